@@ -1,0 +1,110 @@
+"""Complaints a bench worker can act on, and the exit statuses of the commands.
+
+Every stage collects all complaints of a file before it stops, so that one run shows everything
+there is to mend.
+"""
+
+from __future__ import annotations
+
+import enum
+from collections.abc import Iterable
+from dataclasses import dataclass
+from difflib import get_close_matches
+
+
+class Exit(enum.IntEnum):
+    """Exit statuses of every command."""
+
+    DONE = 0
+    CANNOT_BE_MET = 1
+    BAD_INPUT = 2
+    BUG = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Origin:
+    """Where a record or value was read: a file and, where it has them, a row and a column."""
+
+    file: str = ""
+    row: int | None = None
+    column: str = ""
+
+    def at(self, column: str) -> Origin:
+        """The same row, another column."""
+        return Origin(self.file, self.row, column)
+
+    def __str__(self) -> str:
+        place = [self.file] if self.file else []
+        if self.row is not None:
+            place.append(f"row {self.row}")
+        if self.column:
+            place.append(self.column)
+        return ", ".join(place)
+
+
+@dataclass(frozen=True, slots=True)
+class Issue:
+    """One complaint: where, what is wrong, what was found, what is accepted, what to do next.
+
+    ``severity`` is ``error`` (stops the command) or ``warning`` (is shown and work goes on).
+    """
+
+    where: Origin
+    problem: str
+    found: str = ""
+    accepted: str = ""
+    next_step: str = ""
+    severity: str = "error"
+
+    def __str__(self) -> str:
+        parts = [f"{self.where}: {self.problem}" if str(self.where) else self.problem]
+        if self.found:
+            parts.append(f"found {self.found}")
+        if self.accepted:
+            parts.append(f"accepted: {self.accepted}")
+        if self.next_step:
+            parts.append(f"next: {self.next_step}")
+        return "; ".join(parts)
+
+    def as_dict(self) -> dict[str, object]:
+        """The complaint as plain data for ``--json``."""
+        return {
+            "severity": self.severity,
+            "file": self.where.file,
+            "row": self.where.row,
+            "column": self.where.column,
+            "problem": self.problem,
+            "found": self.found,
+            "accepted": self.accepted,
+            "next": self.next_step,
+        }
+
+
+class EstimatorError(Exception):
+    """Base of all errors a command turns into words."""
+
+
+class InputError(EstimatorError):
+    """Bad input: carries every complaint found, in reading order."""
+
+    def __init__(self, issues: Iterable[Issue] | Issue) -> None:
+        self.issues: tuple[Issue, ...] = (issues,) if isinstance(issues, Issue) else tuple(issues)
+        super().__init__("\n".join(str(issue) for issue in self.issues))
+
+
+class EngineError(EstimatorError):
+    """A solver stopped without an answer that can be trusted."""
+
+
+def near_miss(word: str, accepted: Iterable[str]) -> str:
+    """A "did you mean" sentence for a mistyped word, or an empty text when nothing is near."""
+    near = get_close_matches(word, sorted(accepted), n=1, cutoff=0.6)
+    return f"did you mean “{near[0]}”?" if near else ""
+
+
+def shown(value: object, limit: int = 60) -> str:
+    """A value as it stands in a message: quoted, one line, not endless."""
+    text = str(value).replace("\n", "\\n").replace("\r", "\\r").replace("\t", "\\t")
+    if not text.strip():
+        return "an empty cell" if not text else "only blanks"
+    return f"“{text[:limit]}…”" if len(text) > limit else f"“{text}”"

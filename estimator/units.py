@@ -1,0 +1,145 @@
+"""The closed list of units and the only conversions between them; inch fractions.
+
+Inside, lengths are mm, masses g, times minutes, volumes cm3, areas cm2, angles degrees.
+Conversion factors are exact by definition (international inch and pound, 1959 agreement).
+"""
+
+from __future__ import annotations
+
+import re
+from decimal import ROUND_HALF_UP, Decimal, InvalidOperation
+from fractions import Fraction
+
+#: unit -> factor to the inside unit, by kind of value
+UNITS: dict[str, dict[str, Fraction]] = {
+    "length": {
+        "mm": Fraction(1),
+        "cm": Fraction(10),
+        "m": Fraction(1000),
+        "in": Fraction(254, 10),
+        "ft": Fraction(3048, 10),
+    },
+    "mass": {
+        "g": Fraction(1),
+        "kg": Fraction(1000),
+        "oz": Fraction(45359237, 1600000),
+        "lb": Fraction(45359237, 100000),
+    },
+    "time": {
+        "min": Fraction(1),
+        "s": Fraction(1, 60),
+        "h": Fraction(60),
+        "d": Fraction(1440),
+    },
+    "angle": {"deg": Fraction(1)},
+    "area": {"cm2": Fraction(1), "mm2": Fraction(1, 100), "in2": Fraction(64516, 10000)},
+    "volume": {"cm3": Fraction(1), "ml": Fraction(1), "in3": Fraction(16387064, 1000000)},
+}
+
+ALIASES = {
+    '"': "in", "''": "in", "inch": "in", "inches": "in", "'": "ft", "foot": "ft", "feet": "ft",
+    "lbs": "lb", "pound": "lb", "pounds": "lb", "ounce": "oz", "ounces": "oz", "gram": "g", "grams": "g",
+    "minute": "min", "minutes": "min", "mins": "min", "hour": "h", "hours": "h", "hr": "h", "hrs": "h",
+    "day": "d", "days": "d", "sec": "s", "second": "s", "seconds": "s", "degree": "deg", "degrees": "deg",
+    "°": "deg", "cm²": "cm2", "cm³": "cm3", "mm²": "mm2", "cc": "cm3",
+}  # fmt: skip
+
+#: numbers beyond this are slips of the finger, whatever they measure
+LARGEST = Decimal(10) ** 9
+
+_NUMBER = r"\d+(?:\.\d+)?|\.\d+"
+_TERM = re.compile(
+    rf"\s*(?P<sign>[-+]?)\s*"
+    rf"(?:(?P<whole>\d+)[\s-]+(?P<n1>\d+)/(?P<d1>\d+)|(?P<n2>\d+)/(?P<d2>\d+)|(?P<dec>{_NUMBER}))"
+    rf"\s*(?P<unit>[a-zA-Z°²³\"']+[23]?)?\s*"
+)
+
+
+class UnitError(ValueError):
+    """A value that cannot be read; the text says what is accepted."""
+
+
+def to_decimal(value: Fraction) -> Decimal:
+    """A fraction as a Decimal of at most twelve places, half up."""
+    exact = Decimal(value.numerator) / Decimal(value.denominator)
+    return exact.quantize(Decimal("1e-12"), ROUND_HALF_UP).normalize() + 0
+
+
+def parse_number(text: str) -> Decimal:
+    """A plain number or fraction (``3``, ``0.5``, ``5/8``, ``1 5/8``); UnitError says what is wrong."""
+    return parse_quantity(text, "")
+
+
+def parse_quantity(text: str, kind: str) -> Decimal:
+    """``text`` (``5/8 in``, ``2.25 lb``, ``1 h 20 min``, ``12``) in the inside unit of ``kind``.
+
+    A number without a unit is taken to be in the inside unit. ``kind`` "" accepts no unit.
+    """
+    stripped = text.strip()
+    units = UNITS.get(kind, {})
+    if "," in stripped:
+        raise UnitError("a number with a decimal point, not a comma")
+    total, position, seen_unit, terms = Fraction(0), 0, "", 0
+    while position < len(stripped):
+        match = _TERM.match(stripped, position)
+        if not match or match.end() == position:
+            raise UnitError(_accepted(kind))
+        if terms and (not match["unit"] or not seen_unit or match["sign"]):
+            raise UnitError(_accepted(kind))
+        unit = match["unit"] or ""
+        total += _number_of(match) * _unit_factor(unit, units, kind)
+        seen_unit, position, terms = unit, match.end(), terms + 1
+    if not terms:
+        raise UnitError(_accepted(kind))
+    value = to_decimal(total)
+    if abs(value) > LARGEST:
+        raise UnitError("a number below one thousand million")
+    return value
+
+
+def plain_decimal(value: object) -> Decimal:
+    """A TOML or spreadsheet number as an exact Decimal (floats by their shortest spelling)."""
+    if isinstance(value, bool):
+        raise UnitError("a number, not yes or no")
+    try:
+        number = Decimal(repr(value)) if isinstance(value, float) else Decimal(str(value))
+    except InvalidOperation:
+        raise UnitError("a number") from None
+    if not number.is_finite():
+        raise UnitError("a finite number")
+    if abs(number) > LARGEST:
+        raise UnitError("a number below one thousand million")
+    return number
+
+
+def _number_of(match: re.Match[str]) -> Fraction:
+    if match["whole"]:
+        size = int(match["whole"]) + _ratio(match["n1"], match["d1"])
+    elif match["n2"]:
+        size = _ratio(match["n2"], match["d2"])
+    else:
+        size = Fraction(match["dec"])
+    return -size if match["sign"] == "-" else size
+
+
+def _ratio(above: str, below: str) -> Fraction:
+    if int(below) == 0:
+        raise UnitError("a fraction that is not divided by nought")
+    return Fraction(int(above), int(below))
+
+
+def _unit_factor(unit: str, units: dict[str, Fraction], kind: str) -> Fraction:
+    if not unit:
+        return Fraction(1)
+    known = ALIASES.get(unit.lower(), ALIASES.get(unit, unit.lower()))
+    if known not in units:
+        raise UnitError(_accepted(kind))
+    return units[known]
+
+
+def _accepted(kind: str) -> str:
+    names = ", ".join(UNITS.get(kind, {}))
+    if not names:
+        return "a plain number such as 3, 0.5 or 5/8, without a unit"
+    first = next(iter(UNITS[kind]))
+    return f"a number such as 3, 0.5 or 5/8, in {first} or with one of the units {names}"
