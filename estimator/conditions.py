@@ -1,0 +1,127 @@
+"""Named conditions that rows of the tables may ask for, each a short question about the instrument."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from decimal import Decimal
+
+from estimator.model import Reading
+
+Instrument = Mapping[str, Reading]
+TREMOLOS = frozenset({"six-screw-trem", "two-post-trem", "locking-trem", "roller-vibrato"})
+
+
+def _is(field: str, *words: str) -> Callable[[Instrument], bool]:
+    return lambda instrument: field in instrument and str(instrument[field].value) in words
+
+
+def _above(field: str, limit: int) -> Callable[[Instrument], bool]:
+    def holds(instrument: Instrument) -> bool:
+        value = instrument[field].value if field in instrument else None
+        return isinstance(value, Decimal) and value > limit
+
+    return holds
+
+
+def _not(condition: Callable[[Instrument], bool]) -> Callable[[Instrument], bool]:
+    return lambda instrument: not condition(instrument)
+
+
+def _yes(field: str) -> Callable[[Instrument], bool]:
+    return lambda instrument: field in instrument and instrument[field].value is True
+
+
+def _bass(instrument: Instrument) -> bool:
+    return str(instrument["kind"].value).startswith("bass")
+
+
+def _single_coil(field: str) -> Callable[[Instrument], bool]:
+    return _is(field, "single", "soapbar", "slim", "bass-single")
+
+
+def _all(*conditions: Callable[[Instrument], bool]) -> Callable[[Instrument], bool]:
+    return lambda instrument: all(condition(instrument) for condition in conditions)
+
+
+def _pickups(least: int, most: int) -> Callable[[Instrument], bool]:
+    def counted(instrument: Instrument) -> bool:
+        fitted = [f for f in PICKUP_FIELDS if f in instrument and str(instrument[f].value) != "none"]
+        return least <= len(fitted) <= most
+
+    return counted
+
+
+def _zero(field: str) -> Callable[[Instrument], bool]:
+    return lambda instrument: field in instrument and instrument[field].value == 0
+
+
+def _dead(place: str) -> Callable[[Instrument], bool]:
+    return _all(_not(_is(f"pu_{place}", "none")), _zero(f"dc_ohm_{place}"))
+
+
+PICKUP_FIELDS = ("pu_neck", "pu_middle", "pu_bridge")
+_tremolo = _is("br_type", *sorted(TREMOLOS))
+_bolt = _is("joint", "bolt")
+_sound = _all(_not(_above("crack_cm", 0)), _is("crack_at", "none"))
+
+CONDITIONS: dict[str, Callable[[Instrument], bool]] = {
+    "bass": _bass,
+    "guitar": _not(_bass),
+    # bridges
+    "tremolo": _tremolo,
+    "not-tremolo": _not(_tremolo),
+    "six-screw-tremolo": _is("br_type", "six-screw-trem"),
+    "tremolo-or-hardtail": _is("br_type", "hardtail", "six-screw-trem", "two-post-trem", "locking-trem"),
+    "has-block": _is("br_type", "six-screw-trem", "two-post-trem", "locking-trem"),
+    "barrel-plate-bridge": _is("br_type", "barrel-saddle-plate"),
+    "post-mounted-bridge": _is("br_type", "post-and-tailpiece", "wraparound"),
+    "no-bridge-ground": _all(_not(_yes("br_gnd")), _is("battery", "none")),
+    # neck and frets
+    "bolt-neck": _bolt,
+    "not-bolt-neck": _not(_bolt),
+    "sound-bolt-neck": _all(_bolt, _sound),
+    "sound-set-neck": _all(_not(_bolt), _sound),
+    "has-loose-frets": _above("fret_loose_n", 0),
+    "has-truss-rod": _not(_is("rod_ok", "none")),
+    "lacquered-board": _is("board_mat", "maple-lacquered"),
+    # peghead and nut
+    "nut-stuck": _yes("nut_stuck"),
+    "six-tuners": lambda instrument: instrument["tuner_n"].value == 6,
+    "four-tuners": lambda instrument: instrument["tuner_n"].value == 4,
+    "tree": _is("peg_style", "straight-offset"),
+    "worn-tuners": _above("tuner_play", 25),
+    # pickups and wiring
+    "has-neck-pickup": _not(_is("pu_neck", "none")),
+    "has-middle-pickup": _not(_is("pu_middle", "none")),
+    "has-bridge-pickup": _not(_is("pu_bridge", "none")),
+    "dead-neck-pickup": _dead("neck"),
+    "dead-middle-pickup": _dead("middle"),
+    "dead-bridge-pickup": _dead("bridge"),
+    "single-coil-neck": _single_coil("pu_neck"),
+    "single-coil-middle": _single_coil("pu_middle"),
+    "single-coil-bridge": _single_coil("pu_bridge"),
+    "one-pickup": _pickups(0, 1),
+    "two-pickups": _pickups(2, 2),
+    "passive": _is("battery", "none"),
+    "guard-mounted": _is("access", "guard-mounted"),
+    "has-back-cover": _is("access", "rear-cavity"),
+    "has-switch": _not(_is("sw_type", "none")),
+    "blade-switch": _is("sw_type", "blade-box", "blade-open"),
+    "toggle-switch": _is("sw_type", "toggle-short", "toggle-tall"),
+    "switch-good": _is("sw_state", "good"),
+    "pots-good": _is("pot_state", "good"),
+    "controls-alive": _all(_not(_is("pot_state", "dead")), _not(_is("sw_state", "dead"))),
+    "plated-jack": _is("jack_type", "plate", "cup", "boat"),
+    # body
+    "has-chips": _above("chip_n", 0),
+    "few-chips": _not(_above("chip_n", 6)),
+    "has-crack": _above("crack_cm", 0),
+    "no-contour": _not(_yes("contour")),
+    "has-guard": _above("guard_cm2", 0),
+    "has-stuck": _above("stuck_n", 0),
+}
+
+
+def holds(name: str, instrument: Instrument) -> bool:
+    """Whether the named condition holds; a blank name always does."""
+    return not name or CONDITIONS[name](instrument)

@@ -1,0 +1,167 @@
+"""Difficulty factors: which level an instrument (or the work itself) stands at, and what it multiplies.
+
+Levels named by the work (``FW=stainless`` on a refret) go before those of the instrument.
+A level that a table does not list counts as 1.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from decimal import Decimal
+
+from estimator.model import Reading, Shop, Task
+
+ONE = Decimal(1)
+Instrument = Mapping[str, Reading]
+
+
+def _word(instrument: Instrument, field: str) -> str:
+    reading = instrument.get(field)
+    return str(reading.value) if reading else ""
+
+
+def _radius(instrument: Instrument) -> str:
+    reading = instrument.get("board_rad")
+    if reading is None:
+        return ""
+    if not isinstance(reading.value, Decimal):
+        return str(reading.value)
+    return "single-under-254" if reading.value < 254 else "single-254-up"
+
+
+def _bound(instrument: Instrument) -> str:
+    reading = instrument.get("board_bound")
+    return "bound" if reading is not None and reading.value is True else "open"
+
+
+def _neck_joint(instrument: Instrument) -> str:
+    # fret work on a bolt-on neck always takes the neck off, see the bundle any-fretwork
+    return "neck-off" if _word(instrument, "joint") in ("bolt", "") else "set-or-through"
+
+
+def _crack(instrument: Instrument) -> str:
+    return _word(instrument, "crack_at")
+
+
+def _size(instrument: Instrument) -> str:
+    return "bass" if _word(instrument, "kind").startswith("bass") else "guitar"
+
+
+#: factor code -> the level an instrument stands at
+LEVEL_OF: dict[str, Callable[[Instrument], str]] = {
+    "FW": lambda i: _word(i, "fret_mat"),
+    "BW": lambda i: _word(i, "body_wood"),
+    "FT": lambda i: _word(i, "fin_type"),
+    "FT.colour": lambda i: _word(i, "fin_col"),
+    "FB.mask": lambda i: _word(i, "board_mat"),
+    "FB.refret": lambda i: _word(i, "board_mat"),
+    "FB.clean": lambda i: _word(i, "board_mat"),
+    "FB.bind": _bound,
+    "BR": _radius,
+    "NJ": _neck_joint,
+    "NM": lambda i: _word(i, "nut_mat"),
+    "NS": lambda i: _word(i, "nut_seat"),
+    "NMECH": lambda _: "roller",
+    "BT": lambda i: _word(i, "br_type"),
+    "AC": lambda i: _word(i, "access"),
+    "CD": lambda i: _word(i, "corrosion"),
+    "CR": _crack,
+    "GP": lambda i: _word(i, "body_wood"),
+    "SG": lambda _: "inside",
+    "SZ": _size,
+}
+
+#: codes whose levels are rows of a material table
+MATERIALS = {"FW": "metals", "BW": "woods", "FT": "finishes"}
+
+
+def known_codes() -> frozenset[str]:
+    """Every factor code a task may list, with the columns of the material tables."""
+    from estimator.tables.columns import BY_NAME
+
+    codes = {code for code in LEVEL_OF if code not in MATERIALS}
+    for root, table in MATERIALS.items():
+        codes |= {f"{root}.{c.name}" for c in BY_NAME[table].columns if c.unit == "x"}
+    return frozenset(codes)
+
+
+def level_of(code: str, instrument: Instrument, levels: Mapping[str, str]) -> str:
+    """The level of ``code`` that counts for a piece of work."""
+    root = code.split(".")[0]
+    for key in (code, root):
+        if key in levels:
+            return levels[key]
+    return LEVEL_OF[code if code in LEVEL_OF else root](instrument)
+
+
+def factor_of(code: str, shop: Shop, instrument: Instrument, levels: Mapping[str, str]) -> Decimal:
+    """The run-time multiple of one factor code."""
+    level = level_of(code, instrument, levels)
+    root, _, column = code.partition(".")
+    if root in MATERIALS and code not in LEVEL_OF:
+        row = getattr(shop, MATERIALS[root]).get(level)
+        value: Decimal = getattr(row, column) if row is not None else ONE
+        if code == "FT.touch":
+            value *= factor_of("FT.colour", shop, instrument, levels)
+        return value
+    if code == "GP":
+        wood = shop.woods.get(level)
+        level = wood.grain if wood else level
+    found = shop.factors.get((code, level))
+    return found.factor if found else ONE
+
+
+def run_factor(task: Task, shop: Shop, instrument: Instrument, levels: Mapping[str, str]) -> Decimal:
+    """F: the product of all factors a task lists."""
+    product = ONE
+    for code in task.factors:
+        product *= factor_of(code, shop, instrument, levels)
+    return product
+
+
+def skill_factor(task: Task, skill: int) -> Decimal:
+    """K: run-time factor of an operator of ``skill`` 1 to 5 (memory).
+
+    1: the beginner factor b; 2: 1 + 0.6 (b - 1); 3: 1 + 0.25 (b - 1); 4: 1; 5: 0.92.
+    """
+    beyond = task.beginner_factor - ONE
+    return {
+        1: task.beginner_factor,
+        2: ONE + Decimal("0.6") * beyond,
+        3: ONE + Decimal("0.25") * beyond,
+        4: ONE,
+        5: Decimal("0.92"),
+    }[skill]
+
+
+def tool_wear_factor(
+    wear_by: str, task: Task, shop: Shop, instrument: Instrument, levels: Mapping[str, str]
+) -> Decimal:
+    """How much faster a tool wears on this material than on the reference one."""
+    roots = {code.split(".")[0] for code in task.factors}
+    if wear_by == "metal" and task.group == "frets":
+        metal = shop.metals.get(level_of("FW", instrument, levels))
+        return metal.tool_wear if metal else ONE
+    if wear_by == "wood" and "BW" in roots:
+        wood = shop.woods.get(level_of("BW", instrument, levels))
+        return wood.cutter_wear if wood else ONE
+    if wear_by == "nut" and "NM" in roots:
+        nut = shop.factors.get(("NM", level_of("NM", instrument, levels)))
+        return nut.wear if nut else ONE
+    return ONE
+
+
+def abrasive_factor(task: Task, shop: Shop, instrument: Instrument, levels: Mapping[str, str]) -> Decimal:
+    """How much more abrasive the fret metal uses up, on all fret work."""
+    if task.group != "frets":
+        return ONE
+    metal = shop.metals.get(level_of("FW", instrument, levels))
+    return metal.abrasive if metal else ONE
+
+
+def chip_odds(task: Task, shop: Shop, instrument: Instrument, levels: Mapping[str, str]) -> Decimal:
+    """Multiple of the rework odds where a finish can chip (codes d, and filling a chip)."""
+    if task.rework_kind != "d" and "FT.touch" not in task.factors:
+        return ONE
+    finish = shop.finishes.get(level_of("FT", instrument, levels))
+    return finish.chip_odds if finish else ONE

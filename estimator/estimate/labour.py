@@ -1,0 +1,115 @@
+"""One work line priced: set-up and run minutes, three-point sums, wear, rework, money.
+
+Minutes of a task: set-up + n x run x F x K (F the difficulty factors, K the operator's skill); both
+act on the run only. Standard time = normal time with the allowance of the shop on top: a share of
+the work time (normal x (1 + A)) or of the shift (normal / (1 - A)).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from estimator.estimate.factors import Instrument, chip_odds, run_factor, skill_factor
+from estimator.estimate.markup import marked_up
+from estimator.estimate.money import cents, centiminutes, times_rate
+from estimator.estimate.rework import expected_rework, rework_odds
+from estimator.estimate.spread import mean_of, sd_of
+from estimator.estimate.wear import consumables_used, tools_worn
+from estimator.model import Demand, Money, Shop, Task, Terms, WorkLine
+
+ZERO = Decimal(0)
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """What prices the work of one job: the shop, the instrument, the hourly rates, the operator."""
+
+    shop: Shop
+    instrument: Instrument
+    family: str
+    skill: int
+    wage: Decimal
+    overhead: Decimal
+    hidden_faults: Decimal
+
+    @property
+    def terms(self) -> Terms:
+        """The shop's settings."""
+        return self.shop.terms
+
+
+def with_allowance(normal: Decimal, terms: Terms) -> Decimal:
+    """Standard time from normal time, in the convention of the shop."""
+    if terms.allowance_on == "shift":
+        return normal / (1 - terms.allowance)
+    return normal * (1 + terms.allowance)
+
+
+def labour_money(minutes: Decimal, reserve: Decimal, setting: Setting) -> Money:
+    """Hands-on and reserve minutes in money, each heading rounded to the cent."""
+    return Money(
+        labour=times_rate(minutes, setting.wage),
+        overhead=times_rate(minutes, setting.overhead),
+        reserve=times_rate(reserve, setting.wage + setting.overhead),
+    )
+
+
+def setup_line(task: Task, setting: Setting, share: Decimal = Decimal(1)) -> WorkLine:
+    """The set-up of a task, once per sitting; ``share`` 1 for the first instrument of a run."""
+    minutes = with_allowance(task.setup_min * share, setting.terms)
+    allowance = minutes * setting.hidden_faults
+    return WorkLine(
+        task=task.id, place="", quantity=ZERO, because=(), factor=Decimal(1),
+        setup=centiminutes(minutes), minutes=0, low=minutes, likely=minutes, high=minutes, sd=0.0,
+        rework=0, allowance=centiminutes(allowance), wait=0,
+        money=labour_money(minutes, allowance, setting),
+        mass_g=ZERO, consumables=(), tools=(),
+    )  # fmt: skip
+
+
+def run_line(task: Task, demand: Demand, setting: Setting, part_price: Decimal = ZERO) -> WorkLine:
+    """The run of a task at a place for a quantity, without its set-up."""
+    shop, terms, instrument = setting.shop, setting.terms, setting.instrument
+    levels = demand.levels
+    factor = run_factor(task, shop, instrument, levels) * skill_factor(task, setting.skill)
+    times = demand.quantity * demand.share * factor
+
+    def standard(reading: Decimal) -> Decimal:
+        return with_allowance(reading * times + demand.extra_min, terms)
+
+    again = with_allowance(task.setup_min * demand.setup_share, terms)
+    low, likely, high = (
+        standard(r) for r in (task.run_min_low, task.run_min_likely, task.run_min_high)
+    )
+    run = mean_of(low, likely, high, task.reading)
+    minutes = run + again
+    consumables = consumables_used(task, demand, shop, instrument, levels, setting.family)
+    tools = tools_worn(task, demand, shop, instrument, levels)
+    wear = [u for u in consumables if shop.consumables[u.id].billed_as == "wear"]
+    as_parts = [u for u in consumables if shop.consumables[u.id].billed_as == "part"]
+    wear_cost = sum((u.cost for u in wear), ZERO)
+    odds = rework_odds(task, demand, chip_odds(task, shop, instrument, levels), setting.skill, terms)
+    rework = expected_rework(task, demand, odds, run, wear_cost, part_price, terms)
+    allowance = minutes * setting.hidden_faults
+    money = labour_money(minutes, rework.minutes + allowance, setting)
+    parts_cost = cents(sum((u.cost for u in as_parts), ZERO))
+    extra = Money(
+        parts=parts_cost,
+        consumables=cents(wear_cost),
+        tools=cents(sum((u.cost for u in tools), ZERO)),
+        reserve=cents(rework.material),
+        price_parts=marked_up(parts_cost, terms),
+        cash=parts_cost,
+    )
+    wood = shop.woods.get(str(instrument["body_wood"].value)) if "body_wood" in instrument else None
+    removed = demand.quantity * wood.density if wood and task.driver == "cm3" else ZERO
+    return WorkLine(
+        task=task.id, place=demand.place, quantity=demand.quantity, because=(demand.because,),
+        factor=factor * demand.share, setup=0, minutes=centiminutes(minutes),
+        low=low + again, likely=likely + again, high=high + again, sd=float(sd_of(low, high, task.reading)),
+        rework=centiminutes(rework.minutes), allowance=centiminutes(allowance),
+        wait=centiminutes(task.wait_usual_min), money=money + extra, mass_g=-removed,
+        consumables=consumables, tools=tools,
+    )  # fmt: skip
+

@@ -1,0 +1,43 @@
+"""The only rounding of money: half up, to the cent, once per atom.
+
+Half up is what spreadsheet programs do with ROUND(x, 2), so a quote and its workbook agree.
+"""
+
+from __future__ import annotations
+
+from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
+
+CENT = Decimal("0.01")
+SIXTY = Decimal(60)
+HUNDRED = Decimal(100)
+
+
+def cents(amount: Decimal) -> int:
+    """An amount of money in whole cents, half up (away from nought)."""
+    return int((amount * HUNDRED).quantize(Decimal(1), ROUND_HALF_UP))
+
+
+def centiminutes(minutes: Decimal) -> int:
+    """Minutes in whole hundredths, half up."""
+    return int((minutes * HUNDRED).quantize(Decimal(1), ROUND_HALF_UP))
+
+
+def money_text(amount_in_cents: int) -> str:
+    """Cents as a decimal string with two places, the form of all money in JSON."""
+    sign = "-" if amount_in_cents < 0 else ""
+    return f"{sign}{abs(amount_in_cents) // 100}.{abs(amount_in_cents) % 100:02d}"
+
+
+def amount(amount_in_cents: int) -> Decimal:
+    """Cents as a Decimal amount."""
+    return Decimal(amount_in_cents).scaleb(-2)
+
+
+def round_up_to(value: Decimal, step: Decimal) -> Decimal:
+    """The least multiple of ``step`` that is not below ``value``."""
+    return (value / step).to_integral_value(ROUND_CEILING) * step
+
+
+def times_rate(minutes: Decimal, rate_per_hour: Decimal) -> int:
+    """Minutes at an hourly rate, in cents."""
+    return cents(minutes * rate_per_hour / SIXTY)
