@@ -39,14 +39,17 @@ def _single_coil(field: str) -> Callable[[Instrument], bool]:
     return _is(field, "single", "soapbar", "slim", "bass-single")
 
 
+def _any(*conditions: Callable[[Instrument], bool]) -> Callable[[Instrument], bool]:
+    return lambda instrument: any(condition(instrument) for condition in conditions)
+
+
 def _all(*conditions: Callable[[Instrument], bool]) -> Callable[[Instrument], bool]:
     return lambda instrument: all(condition(instrument) for condition in conditions)
 
 
-def _pickups(least: int, most: int) -> Callable[[Instrument], bool]:
+def _single_coils(count: int) -> Callable[[Instrument], bool]:
     def counted(instrument: Instrument) -> bool:
-        fitted = [f for f in PICKUP_FIELDS if f in instrument and str(instrument[f].value) != "none"]
-        return least <= len(fitted) <= most
+        return count == sum(_single_coil(field)(instrument) for field in PICKUP_FIELDS)
 
     return counted
 
@@ -61,6 +64,7 @@ def _dead(place: str) -> Callable[[Instrument], bool]:
 
 PICKUP_FIELDS = ("pu_neck", "pu_middle", "pu_bridge")
 _tremolo = _is("br_type", *sorted(TREMOLOS))
+_block = _is("br_type", "six-screw-trem", "two-post-trem", "locking-trem")
 _bolt = _is("joint", "bolt")
 _sound = _all(_not(_above("crack_cm", 0)), _is("crack_at", "none"))
 
@@ -72,7 +76,7 @@ CONDITIONS: dict[str, Callable[[Instrument], bool]] = {
     "not-tremolo": _not(_tremolo),
     "six-screw-tremolo": _is("br_type", "six-screw-trem"),
     "tremolo-or-hardtail": _is("br_type", "hardtail", "six-screw-trem", "two-post-trem", "locking-trem"),
-    "has-block": _is("br_type", "six-screw-trem", "two-post-trem", "locking-trem"),
+    "has-block": _block,
     "barrel-plate-bridge": _is("br_type", "barrel-saddle-plate"),
     "post-mounted-bridge": _is("br_type", "post-and-tailpiece", "wraparound"),
     "no-bridge-ground": _all(_not(_yes("br_gnd")), _is("battery", "none")),
@@ -83,7 +87,6 @@ CONDITIONS: dict[str, Callable[[Instrument], bool]] = {
     "sound-set-neck": _all(_not(_bolt), _sound),
     "has-loose-frets": _above("fret_loose_n", 0),
     "has-truss-rod": _not(_is("rod_ok", "none")),
-    "lacquered-board": _is("board_mat", "maple-lacquered"),
     # peghead and nut
     "nut-stuck": _yes("nut_stuck"),
     "six-tuners": lambda instrument: instrument["tuner_n"].value == 6,
@@ -97,14 +100,14 @@ CONDITIONS: dict[str, Callable[[Instrument], bool]] = {
     "dead-neck-pickup": _dead("neck"),
     "dead-middle-pickup": _dead("middle"),
     "dead-bridge-pickup": _dead("bridge"),
-    "single-coil-neck": _single_coil("pu_neck"),
-    "single-coil-middle": _single_coil("pu_middle"),
-    "single-coil-bridge": _single_coil("pu_bridge"),
-    "one-pickup": _pickups(0, 1),
-    "two-pickups": _pickups(2, 2),
+    "only-single-coil-neck": _all(_single_coil("pu_neck"), _single_coils(1)),
+    "only-single-coil-middle": _all(_single_coil("pu_middle"), _single_coils(1)),
+    "only-single-coil-bridge": _all(_single_coil("pu_bridge"), _single_coils(1)),
+    "two-single-coils": _single_coils(2),
+    "three-single-coils": _single_coils(3),
     "passive": _is("battery", "none"),
     "guard-mounted": _is("access", "guard-mounted"),
-    "has-back-cover": _is("access", "rear-cavity"),
+    "has-back-cover": _any(_is("access", "rear-cavity"), _block),
     "has-switch": _not(_is("sw_type", "none")),
     "blade-switch": _is("sw_type", "blade-box", "blade-open"),
     "toggle-switch": _is("sw_type", "toggle-short", "toggle-tall"),

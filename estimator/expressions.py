@@ -14,7 +14,9 @@ from fractions import Fraction
 
 from estimator.units import to_decimal
 
-_TOKEN = re.compile(r"\s*(?:(?P<number>\d+/\d+|\d+(?:\.\d+)?)|(?P<name>[a-z][a-z0-9_.-]*[a-z0-9])|(?P<op>[-+*]))")
+_TOKEN = re.compile(
+    r"\s*(?:(?P<number>\d+/\d+|\d+(?:\.\d+)?)|(?P<name>[a-z][a-z0-9_.-]*[a-z0-9])|(?P<op>[-+*]))"
+)
 
 
 class ExpressionError(ValueError):
@@ -47,13 +49,14 @@ class Expression:
 def parse_expression(text: str) -> Expression:
     """Read ``text``; ExpressionError names the place that cannot be read."""
     terms: list[tuple[int, Fraction, tuple[str, ...]]] = []
-    sign, number, names, wants_factor = 1, Fraction(1), [], True
+    names: list[str] = []
+    sign, number, wants_factor = 1, Fraction(1), True
     position, started = 0, False
     stripped = text.strip()
     while position < len(stripped):
         match = _TOKEN.match(stripped, position)
         if not match:
-            raise ExpressionError(f"cannot read “{stripped[position:]}”")
+            raise ExpressionError(f"cannot read “{stripped[position:].strip()}”")
         position = match.end()
         if match["op"]:
             if wants_factor and not (match["op"] in "+-" and not started):

@@ -1,8 +1,4 @@
-"""The records that pass from stage to stage. All are frozen; none knows how it was read.
-
-Units inside: lengths mm, mass g, volume cm3, area cm2, time minutes, money in the shop's currency.
-Numbers are ``Decimal``; money is rounded to the cent once, where an atom is priced.
-"""
+"""What a shop knows: the records of the rates folder."""
 
 from __future__ import annotations
 
@@ -12,15 +8,13 @@ from decimal import Decimal
 from types import MappingProxyType
 
 from estimator.errors import Issue, Origin
+from estimator.model.resale import ResaleTables
 
 EMPTY: Mapping[str, str] = MappingProxyType({})
 
 BASES = ("published", "common-practice", "memory", "demo")
 GRADES = ("economy", "standard", "premium")
 JOB_KINDS = ("commission", "resale", "own")
-
-
-# --------------------------------------------------------------------------------------- the shop
 
 
 @dataclass(frozen=True, slots=True)
@@ -215,6 +209,17 @@ class AttributeLimit:
 
 
 @dataclass(frozen=True, slots=True)
+class AttributeSign:
+    """What an observed word tells of an attribute's level today."""
+
+    attribute: str
+    field: str
+    word: str
+    level: Decimal
+    origin: Origin = Origin()
+
+
+@dataclass(frozen=True, slots=True)
 class ProfileRow:
     """What one target profile wants of one attribute."""
 
@@ -376,7 +381,10 @@ class MarkupBand:
 
 @dataclass(frozen=True, slots=True)
 class Terms:
-    """The settings of ``shop.toml``; rates per hour, shares as fractions of one."""
+    """The settings of ``shop.toml``; rates per hour, shares as fractions of one.
+
+    ``rate_build_up`` holds the yearly lines (money), weeks, hours a week and billable share.
+    """
 
     currency: str
     skill: int
@@ -415,6 +423,7 @@ class Terms:
     warranty_days: int
     storage_free_days: int
     shop_name: str
+    rate_build_up: Mapping[str, Decimal] = field(default_factory=lambda: MappingProxyType({}))
 
 
 @dataclass(frozen=True, slots=True)
@@ -435,6 +444,7 @@ class Shop:
     intake: Mapping[str, IntakeField]
     attributes: Mapping[str, Attribute]
     attribute_limits: tuple[AttributeLimit, ...]
+    attribute_signs: tuple[AttributeSign, ...]
     profiles: Mapping[str, Mapping[str, ProfileRow]]
     part_classes: Mapping[str, PartClass]
     part_dimensions: Mapping[str, Mapping[str, PartDimension]]
@@ -450,358 +460,4 @@ class Shop:
     known_job_work: Mapping[str, tuple[WorkRow, ...]]
     folders: tuple[str, ...] = ()
     issues: tuple[Issue, ...] = ()
-
-
-# ---------------------------------------------------------------------------------------- the job
-
-
-@dataclass(frozen=True, slots=True)
-class Reading:
-    """One intake value: measured, or assumed from the default of its field."""
-
-    value: Decimal | str | bool | tuple[str, ...]
-    assumed: bool
-    origin: Origin = Origin()
-
-
-@dataclass(frozen=True, slots=True)
-class Requirement:
-    """Something the wish asks for: a level at least, or an amount at least / at most."""
-
-    attribute: str
-    least: Decimal | None
-    most: Decimal | None
-    level: Decimal | None
-    because: str
-    origin: Origin = Origin()
-
-
-@dataclass(frozen=True, slots=True)
-class Budget:
-    """Limits on money (``on``: cash, cost or price) and on hands-on minutes, at a surety in per cent.
-
-    ``surety`` None means the mean is compared with the limit.
-    """
-
-    money: Decimal | None = None
-    on: str = "price"
-    minutes: Decimal | None = None
-    surety: Decimal | None = None
-    origin: Origin = Origin()
-
-
-@dataclass(frozen=True, slots=True)
-class Job:
-    """One instrument: what it is, what is wanted, with what means, and what is open to choice."""
-
-    id: str
-    kind: str
-    what: str
-    customer: str
-    received: str
-    wanted_by: str
-    instrument: Mapping[str, Reading]
-    found_levels: Mapping[str, Reading]
-    requirements: tuple[Requirement, ...]
-    profile: str
-    weights: Mapping[str, Decimal]
-    budget: Budget
-    parts: Mapping[str, Part]
-    open: tuple[str, ...]
-    required: tuple[str, ...]
-    refused: tuple[str, ...]
-    stock: Mapping[str, Decimal]
-    settings: Mapping[str, Decimal | str]
-    file: str = ""
-    issues: tuple[Issue, ...] = ()
-
-    @property
-    def is_bass(self) -> bool:
-        """Whether the bass defaults and strings apply."""
-        return str(self.instrument["kind"].value).startswith("bass")
-
-
-# ------------------------------------------------------------------------------- upgrades and fit
-
-
-@dataclass(frozen=True, slots=True)
-class Demand:
-    """Work asked for: a task at a place, how much, and why.
-
-    ``share`` multiplies the run time (half a strip: 0.5); ``levels`` overrides factor levels
-    (``FW`` = stainless); ``extra_min`` is added to the run once; ``extra_rework_pct`` adds to the
-    odds of rework in percentage points; ``rework_times`` multiplies them; ``setup_share`` is the
-    share of the set-up paid again when the work is a further sitting (a second coat). ``rests_on``
-    names the intake fields that the quantity was worked out from.
-    """
-
-    task: str
-    place: str
-    quantity: Decimal
-    because: str
-    share: Decimal = Decimal(1)
-    levels: Mapping[str, str] = field(default_factory=lambda: EMPTY)
-    extra_min: Decimal = Decimal(0)
-    extra_rework_pct: Decimal = Decimal(0)
-    rework_times: Decimal = Decimal(1)
-    setup_share: Decimal = Decimal(0)
-    rests_on: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Effect:
-    """What becomes of an attribute when any of ``given_by`` is chosen (and any of ``together_with``).
-
-    Effects with the same ``source`` count once however many upgrades bring them.
-    """
-
-    attribute: str
-    kind: str
-    value: Decimal
-    given_by: tuple[str, ...]
-    together_with: tuple[str, ...] = ()
-    source: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Upgrade:
-    """One thing that can be decided for this job: an upgrade row with, where it needs one, its part."""
-
-    id: str
-    row: UpgradeRow
-    what: str
-    slot: str
-    part: Part | None
-    part_quantity: Decimal
-    demands: tuple[Demand, ...]
-    needs_all: tuple[str, ...]
-    needs_any: tuple[str, ...]
-    excludes: tuple[str, ...]
-    mass_removed_g: Decimal
-
-
-@dataclass(frozen=True, slots=True)
-class UsedValue:
-    """A value that a fit rule looked at: intake field or dimension of the part."""
-
-    name: str
-    value: str
-    unit: str
-    assumed: bool
-
-
-@dataclass(frozen=True, slots=True)
-class Finding:
-    """What one fit rule found.
-
-    ``outcome``: ``fits``, ``work`` (fits after the demands), ``no`` (does not fit), ``warn``.
-    ``working`` is the formula with the numbers put in; ``used`` the values looked at.
-    """
-
-    rule: str
-    outcome: str
-    sentence: str
-    working: str = ""
-    used: tuple[UsedValue, ...] = ()
-    demands: tuple[Demand, ...] = ()
-    effects: tuple[tuple[str, str, Decimal], ...] = ()
-    rework_pct: Decimal = Decimal(0)
-
-    @property
-    def assumed(self) -> tuple[UsedValue, ...]:
-        """The values that were not measured."""
-        return tuple(value for value in self.used if value.assumed)
-
-
-@dataclass(frozen=True, slots=True)
-class Verdict:
-    """All findings about one upgrade: ``fits``, ``fits-after`` (with forced work) or ``does-not-fit``."""
-
-    upgrade: Upgrade
-    outcome: str
-    findings: tuple[Finding, ...]
-
-    @property
-    def demands(self) -> tuple[Demand, ...]:
-        """The upgrade's own work and the work that fit forces."""
-        forced = tuple(d for finding in self.findings for d in finding.demands)
-        return self.upgrade.demands + forced
-
-
-# -------------------------------------------------------------------------------------- estimates
-
-
-@dataclass(frozen=True, slots=True)
-class Use:
-    """A consumable or tool used on a work line: quantity, unit, and its unrounded cost.
-
-    ``factor`` is the multiple for the material worked on that ``quantity`` already holds.
-    """
-
-    id: str
-    what: str
-    quantity: Decimal
-    unit: str
-    cost: Decimal
-    factor: Decimal = Decimal(1)
-
-
-@dataclass(frozen=True, slots=True)
-class Money:
-    """Whole cents by heading; the one place where money is kept while it is added up."""
-
-    parts: int = 0
-    consumables: int = 0
-    tools: int = 0
-    labour: int = 0
-    overhead: int = 0
-    reserve: int = 0
-    price_parts: int = 0
-    cash: int = 0
-
-    @property
-    def cost(self) -> int:
-        """What the work costs the shop, in cents."""
-        return (
-            self.parts + self.consumables + self.tools + self.labour + self.overhead + self.reserve
-        )
-
-    def __add__(self, other: Money) -> Money:
-        return Money(*(getattr(self, f) + getattr(other, f) for f in MONEY_FIELDS))
-
-    def __sub__(self, other: Money) -> Money:
-        return Money(*(getattr(self, f) - getattr(other, f) for f in MONEY_FIELDS))
-
-
-MONEY_FIELDS = (
-    "parts",
-    "consumables",
-    "tools",
-    "labour",
-    "overhead",
-    "reserve",
-    "price_parts",
-    "cash",
-)
-
-
-@dataclass(frozen=True, slots=True)
-class WorkLine:
-    """Task x place x quantity, priced. Minutes are hundredths of a minute (whole numbers).
-
-    ``minutes`` is the mean of the run (set-up is a line of its own kind on the task's first place);
-    ``low``/``likely``/``high`` are plain three-point sums; ``sd`` the spread of the run in minutes.
-    ``reading`` tells how low and high are meant. Rework strikes each of ``rework_trials`` with
-    ``rework_odds`` (a fraction); ``rework`` minutes and ``rework_material`` money are what it comes
-    to on average. ``widening`` multiplies the spread for the assumed intake values in ``rests_on``
-    (field, share it adds).
-    """
-
-    task: str
-    place: str
-    quantity: Decimal
-    because: tuple[str, ...]
-    factor: Decimal
-    setup: int
-    minutes: int
-    low: Decimal
-    likely: Decimal
-    high: Decimal
-    sd: float
-    rework: int
-    allowance: int
-    wait: int
-    money: Money
-    mass_g: Decimal
-    consumables: tuple[Use, ...]
-    tools: tuple[Use, ...]
-    rework_consumables: Decimal = Decimal(0)
-    reading: str = "10-50-90"
-    rework_odds: Decimal = Decimal(0)
-    rework_trials: int = 0
-    rework_material: Decimal = Decimal(0)
-    widening: Decimal = Decimal(1)
-    rests_on: tuple[tuple[str, Decimal], ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Atom:
-    """A priced piece of work or a part, active when any of its ``triggers`` is chosen (None: always).
-
-    ``minutes``, ``reserve_min``, ``wait``: hundredths of a minute; ``sd``: minutes, adds up within
-    one ``line`` before the lines are combined; ``mass``: tenths of a gram.
-    """
-
-    id: str
-    triggers: frozenset[str] | None
-    money: Money
-    minutes: int = 0
-    reserve_min: int = 0
-    wait: int = 0
-    desk: int = 0
-    sd: float = 0.0
-    line: str = ""
-    mass: int = 0
-
-
-@dataclass(frozen=True, slots=True)
-class PartLine:
-    """A part bought (or brought by the customer) for an upgrade; money in cents."""
-
-    part: str
-    upgrade: str
-    what: str
-    grade: str
-    quantity: Decimal
-    unit_cost: int
-    cost: int
-    unit_price: int
-    price: int
-    owner: str
-
-
-@dataclass(frozen=True, slots=True)
-class Totals:
-    """What a set of upgrades comes to. Money in whole cents, minutes in hundredths.
-
-    ``cost`` = parts + consumables + tools + labour + overhead + reserve. ``attended`` is the sum of
-    the work lines' means; ``reserve_min`` is held for rework and hidden faults; ``expected`` is
-    both. ``surety_min`` is ``expected`` + z x ``sd`` at ``surety`` per cent; ``p80`` the same at 80.
-    ``price`` is what a customer pays before tax, ``to_pay`` with it.
-    """
-
-    money: Money
-    attended: int
-    reserve_min: int
-    unattended: int
-    desk: int
-    sd: float
-    p80: int
-    surety: Decimal
-    surety_min: int
-    price: int
-    tax: int
-    to_pay: int
-    billed_min: int
-
-    @property
-    def cost(self) -> int:
-        """Cost to the shop in cents."""
-        return self.money.cost
-
-    @property
-    def expected(self) -> int:
-        """Mean hands-on minutes with the reserve, in hundredths."""
-        return self.attended + self.reserve_min
-
-
-@dataclass(frozen=True, slots=True)
-class Estimate:
-    """The priced work of one upgrade set; ``desk`` is work that client jobs are not billed for."""
-
-    chosen: tuple[str, ...]
-    lines: tuple[WorkLine, ...]
-    desk: tuple[WorkLine, ...]
-    parts: tuple[PartLine, ...]
-    totals: Totals
-    mass_change_g: Decimal
+    resale: ResaleTables = ResaleTables()

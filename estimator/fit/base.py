@@ -1,0 +1,234 @@
+"""What a fit rule sees (a ``Case``) and how it says what it found.
+
+A rule is a small generator function registered under its number: it reads measured values through
+the case, which notes every value looked at and whether it was measured, and yields findings.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from decimal import ROUND_HALF_UP, Decimal
+from functools import wraps
+
+from estimator.model import Demand, Finding, IntakeField, Part, PartDimension, Reading, Shop, UsedValue
+
+Rule = Callable[["Case"], Iterator[Finding]]
+
+RULES: dict[str, Rule] = {}
+
+NOT_KNOWN = "not known"
+
+
+class MissingError(TypeError):
+    """A rule asked for a value that nobody has measured and no table assumes."""
+
+    def __init__(self, name: str) -> None:
+        self.name = name
+        super().__init__(f"{name} is not known")
+
+
+def rule(number: str) -> Callable[[Rule], Rule]:
+    """Register a fit rule under its number.
+
+    A value that is not there ends the rule with a warning that names it: a missing number is
+    neither guessed nor passed over.
+    """
+
+    def register(function: Rule) -> Rule:
+        if number in RULES:
+            raise ValueError(f"two rules are numbered {number}")
+
+        @wraps(function)
+        def guarded(case: Case) -> Iterator[Finding]:
+            try:
+                yield from function(case)
+            except MissingError as gap:
+                yield case.warn(
+                    number, f"not judged: {case.what_is(gap.name)} is not known; measure it first"
+                )
+
+        RULES[number] = guarded
+        return guarded
+
+    return register
+
+
+@dataclass
+class Case:
+    """One upgrade on one instrument: measured values in, findings out.
+
+    ``number``/``word``/``yes`` read intake fields, ``p``/``p_word``/``p_yes`` dimensions of the part;
+    ``has`` and ``p_has`` tell whether there is a value at all. Lengths mm, masses g.
+    """
+
+    shop: Shop
+    instrument: Mapping[str, Reading]
+    part: Part | None
+    upgrade: str
+    slot: str
+    place: str
+    wanted: Mapping[str, Decimal] = field(default_factory=dict)
+    used: dict[str, UsedValue] = field(default_factory=dict)
+
+    # ---------------------------------------------------------------- intake
+    def has(self, name: str) -> bool:
+        """Whether there is a reading of this intake field at all."""
+        return name in self.instrument
+
+    def number(self, name: str) -> Decimal:
+        """An intake field as a number; ``MissingError`` where there is none."""
+        value = self._intake(name)
+        if not isinstance(value, Decimal):
+            raise self._lacks(name)
+        return value
+
+    def maybe(self, name: str) -> Decimal | None:
+        """An intake field as a number, or None where there is none."""
+        return self.number(name) if self.has(name) else None
+
+    def word(self, name: str) -> str:
+        """An intake field as a word."""
+        return str(self._intake(name))
+
+    def yes(self, name: str) -> bool:
+        """An intake field as yes or no."""
+        return self._intake(name) is True
+
+    def at_place(self, stem: str) -> str:
+        """The name of a field that exists once per pickup place (``rout_l`` -> ``rout_l_bridge``)."""
+        return f"{stem}_{self.place.removeprefix('pickup-') or 'bridge'}"
+
+    def _intake(self, name: str) -> object:
+        if name not in self.instrument:
+            raise self._lacks(name)
+        reading = self.instrument[name]
+        spec: IntakeField | None = self.shop.intake.get(name)
+        self.used[name] = UsedValue(name, _plain(reading.value), spec.unit if spec else "", reading.assumed)
+        return reading.value
+
+    # ---------------------------------------------------------------- the part
+    def p(self, name: str) -> Decimal:
+        """A dimension of the part as a number."""
+        value = self._dimension(name)
+        if not isinstance(value, Decimal):
+            raise self._lacks(f"part.{name}")
+        return value
+
+    def p_maybe(self, name: str) -> Decimal | None:
+        """A dimension of the part as a number, or None where there is none."""
+        return self.p(name) if self.p_has(name) else None
+
+    def p_word(self, name: str) -> str:
+        """A dimension of the part as a word."""
+        return str(self._dimension(name))
+
+    def p_yes(self, name: str) -> bool:
+        """A dimension of the part as yes or no."""
+        return str(self._dimension(name)) == "yes"
+
+    def p_has(self, name: str) -> bool:
+        """Whether the part has this dimension at all."""
+        return self.part is not None and name in self.part.dims
+
+    @property
+    def part_kind(self) -> str:
+        """The class of the part without a leading ``p-``; a blank where there is no part."""
+        return self.part.part_class.removeprefix("p-") if self.part else ""
+
+    def is_a(self, *classes: str) -> bool:
+        """Whether the part belongs to one of these classes (named without ``p-``)."""
+        return self.part_kind in classes
+
+    def _dimension(self, name: str) -> object:
+        if self.part is None or name not in self.part.dims:
+            raise self._lacks(f"part.{name}")
+        spec: PartDimension | None = self.shop.part_dimensions.get(self.part.part_class, {}).get(name)
+        value = self.part.dims[name]
+        self.used[f"part.{name}"] = UsedValue(
+            f"part.{name}", _plain(value), spec.unit if spec else "", name in self.part.typical
+        )
+        return value
+
+    # ---------------------------------------------------------------- what is not known
+    def _lacks(self, name: str) -> MissingError:
+        self.used[name] = UsedValue(name, NOT_KNOWN, "", True)
+        return MissingError(name)
+
+    def what_is(self, name: str) -> str:
+        """A value in words: what the tables say it is, with its name."""
+        short = name.removeprefix("part.")
+        if name.startswith("part."):
+            spec = self.shop.part_dimensions.get(self.part.part_class, {}).get(short) if self.part else None
+            return f"{spec.meaning} of the part ({short})" if spec else f"“{short}” of the part"
+        field_ = self.shop.intake.get(short)
+        return f"{field_.what} ({short})" if field_ else f"“{short}” of the instrument"
+
+    # ---------------------------------------------------------------- findings
+    def fits(self, rule_id: str, sentence: str, working: str = "", **more: object) -> Finding:
+        """Nothing to do."""
+        return self._finding(rule_id, "fits", sentence, working, more)
+
+    def work(self, rule_id: str, sentence: str, working: str = "", **more: object) -> Finding:
+        """Fits after the work in ``demands``."""
+        return self._finding(rule_id, "work", sentence, working, more)
+
+    def warn(self, rule_id: str, sentence: str, working: str = "", **more: object) -> Finding:
+        """Fits, with something to know."""
+        return self._finding(rule_id, "warn", sentence, working, more)
+
+    def no(self, rule_id: str, sentence: str, working: str = "", **more: object) -> Finding:
+        """Does not fit."""
+        return self._finding(rule_id, "no", sentence, working, more)
+
+    def no_or_order(self, rule_id: str, dimension: str, sentence: str, working: str = "") -> Finding:
+        """Does not fit, if the dimension was measured; where it is only typical, order one that suits."""
+        if self.part is not None and dimension in self.part.typical:
+            return self.warn(rule_id, f"{sentence} (typical size: order one that suits)", working)
+        return self.no(rule_id, sentence, working)
+
+    def _finding(
+        self, rule_id: str, outcome: str, sentence: str, working: str, more: dict[str, object]
+    ) -> Finding:
+        used = tuple(self.used.values())
+        finding = Finding(rule_id, outcome, sentence, working, used, **more)  # type: ignore[arg-type]
+        rests_on = tuple(name for name in self.used if not name.startswith("part."))
+        demands = tuple(replace(asked, rests_on=rests_on) for asked in finding.demands)
+        return replace(finding, demands=demands)
+
+
+#: the place of work that the upgrade does anyway: ``judge`` puts in the upgrade's own place for the task
+USUAL = ""
+
+
+def demand(task: str, place: str, quantity: Decimal | int, because: str, **more: object) -> Demand:
+    """Work that a rule forces."""
+    return Demand(task, place, Decimal(quantity), because, **more)  # type: ignore[arg-type]
+
+
+def count(number: int | Decimal, one: str, many: str = "") -> str:
+    """A number of things in words: ``1 hole``, ``4 holes``."""
+    return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def over(value: Decimal) -> Decimal:
+    """The positive part, pos(value)+."""
+    return max(value, Decimal(0))
+
+
+def mm(value: Decimal, places: str = "0.01") -> str:
+    """A length as it is spoken: at most two places, no trailing noughts."""
+    return f"{value.quantize(Decimal(places)).normalize():f}"
+
+
+def cm3(value: Decimal) -> Decimal:
+    """A volume to 0.1 cm3, half up: nobody measures a rout finer, and what is said is what is counted."""
+    return value.quantize(Decimal("0.1"), ROUND_HALF_UP)
+
+
+def _plain(value: object) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, Decimal):
+        return f"{value.normalize():f}"
+    return str(value)

@@ -1,0 +1,129 @@
+"""Which upgrades a job may choose from: upgrade rows joined with the parts that could be fitted."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from decimal import Decimal
+
+from estimator.conditions import holds
+from estimator.errors import InputError, Issue, Origin, near_miss
+from estimator.expressions import parse_expression
+from estimator.model import Demand, Job, Part, Shop, Upgrade, UpgradeRow, WorkRow
+
+ZERO = Decimal(0)
+
+
+def field_value(job: Job, name: str, part: Part | None = None) -> Decimal:
+    """A name in a table expression: an intake field, or ``part.x`` of the part at hand."""
+    if name.startswith("part."):
+        stem = name.removeprefix("part.")
+        measured = None if part is None else part.weight_g if stem == "weight_g" else part.dims.get(stem)
+        return measured if isinstance(measured, Decimal) else ZERO
+    value = job.instrument[name].value
+    return value if isinstance(value, Decimal) else ZERO
+
+
+def evaluate(text: str, job: Job, part: Part | None = None) -> Decimal:
+    """A table expression on this job's instrument."""
+    return parse_expression(text).value(lambda name: field_value(job, name, part))
+
+
+def demands_of(
+    rows: tuple[WorkRow, ...], shop: Shop, job: Job, part: Part | None, because: str
+) -> Iterator[Demand]:
+    """Work rows as demands: bundles opened, conditions asked, quantities worked out."""
+    for row in rows:
+        if not holds(row.when, job.instrument):
+            continue
+        quantity = evaluate(row.quantity, job, part)
+        rests_on = tuple(dict.fromkeys(parse_expression(row.quantity).names))
+        reason = row.because or because
+        levels = dict(row.levels) | (dict(part.levels) if part else {})
+        if row.task in shop.bundles:
+            for inner in demands_of(shop.bundles[row.task], shop, job, part, reason):
+                yield Demand(
+                    inner.task,
+                    inner.place or row.place,
+                    inner.quantity * quantity,
+                    inner.because,
+                    inner.share * row.share,
+                    dict(inner.levels) | dict(row.levels),
+                    rests_on=tuple(dict.fromkeys((*inner.rests_on, *rests_on))),
+                )
+        elif quantity > 0:
+            yield Demand(row.task, row.place, quantity, reason, row.share, levels, rests_on=rests_on)
+
+
+def _parts_for(row: UpgradeRow, shop: Shop, job: Job) -> list[Part]:
+    """The particular parts the job names for this class, else the shop's typical ones."""
+    named = [part for part in job.parts.values() if part.part_class == row.part_class]
+    return named or [part for part in shop.parts.values() if part.part_class == row.part_class]
+
+
+def _build(row: UpgradeRow, part: Part | None, shop: Shop, job: Job) -> Upgrade:
+    identity = f"{row.id}-{part.variant}" if part else row.id
+    what = f"{row.what}: {part.what}" if part else row.what
+    return Upgrade(
+        id=identity,
+        row=row,
+        what=what,
+        slot=row.slot,
+        part=part,
+        part_quantity=evaluate(row.parts_needed, job, part) if part else ZERO,
+        demands=tuple(demands_of(shop.upgrade_work.get(row.id, ()), shop, job, part, row.what)),
+        needs_all=row.needs_all,
+        needs_any=row.needs_any,
+        excludes=row.excludes,
+        mass_removed_g=evaluate(row.removes_g, job, part),
+    )
+
+
+def all_upgrades(shop: Shop, job: Job) -> tuple[Upgrade, ...]:
+    """Every upgrade that makes sense on this instrument, in order of id."""
+    family = "bass" if job.is_bass else "guitar"
+    found: dict[str, Upgrade] = {}
+    for row in shop.upgrades.values():
+        if row.instruments not in ("any", family) or not holds(row.when, job.instrument):
+            continue
+        for part in _parts_for(row, shop, job) if row.part_class else [None]:
+            upgrade = _build(row, part, shop, job)
+            if upgrade.id in found:
+                raise InputError(
+                    Issue(
+                        part.origin if part else row.origin,
+                        f"two upgrades would both be called {upgrade.id}",
+                        next_step="give the part another id",
+                    )
+                )
+            found[upgrade.id] = upgrade
+    return tuple(found[identity] for identity in sorted(found))
+
+
+def names(upgrade: Upgrade, entry: str) -> bool:
+    """Whether a word of the user names this upgrade: by its full id, or by its row for all variants."""
+    return entry in (upgrade.id, upgrade.row.id)
+
+
+def offered(shop: Shop, job: Job) -> tuple[Upgrade, ...]:
+    """The upgrades open to choice: all of them, or those that ``open`` names; required ones always."""
+    upgrades = all_upgrades(shop, job)
+    known = {u.id for u in upgrades} | {u.row.id for u in upgrades}
+    asked = (("open", job.open), ("required", job.required), ("refused", job.refused))
+    issues = [
+        Issue(
+            Origin(job.file, None, f"[upgrades] {key}"),
+            "no upgrade of this name can be done on this instrument",
+            f"“{entry}”",
+            near_miss(entry, known) or "an upgrade id of the upgrades table that suits the instrument",
+            "run check with --list to see what is offered, or take the name out",
+        )
+        for key, entries in asked
+        for entry in entries
+        if entry not in known and (key != "refused" or entry not in shop.upgrades)
+    ]
+    if issues:
+        raise InputError(issues)
+    if not job.open:
+        return upgrades
+    wanted = (*job.open, *job.required)
+    return tuple(u for u in upgrades if any(names(u, entry) for entry in wanted))

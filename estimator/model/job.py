@@ -1,0 +1,76 @@
+"""One instrument on the bench: what it is, what is wanted, with what means."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+
+from estimator.errors import Issue, Origin
+from estimator.model.shop import Part
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One intake value: measured, or assumed from the default of its field."""
+
+    value: Decimal | str | bool | tuple[str, ...]
+    assumed: bool
+    origin: Origin = Origin()
+
+
+@dataclass(frozen=True, slots=True)
+class Requirement:
+    """Something the wish asks for: a level at least, or an amount at least / at most."""
+
+    attribute: str
+    least: Decimal | None
+    most: Decimal | None
+    level: Decimal | None
+    because: str
+    origin: Origin = Origin()
+
+
+@dataclass(frozen=True, slots=True)
+class Budget:
+    """Limits on money (``on``: cash, cost or price) and on hands-on minutes, at a surety in per cent.
+
+    ``surety`` None means the mean is compared with the limit.
+    """
+
+    money: Decimal | None = None
+    on: str = "price"
+    minutes: Decimal | None = None
+    surety: Decimal | None = None
+    origin: Origin = Origin()
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """One instrument: what it is, what is wanted, with what means, and what is open to choice."""
+
+    id: str
+    kind: str
+    what: str
+    customer: str
+    received: str
+    wanted_by: str
+    instrument: Mapping[str, Reading]
+    found_levels: Mapping[str, Reading]
+    requirements: tuple[Requirement, ...]
+    profile: str
+    weights: Mapping[str, Decimal]
+    budget: Budget
+    parts: Mapping[str, Part]
+    open: tuple[str, ...]
+    required: tuple[str, ...]
+    refused: tuple[str, ...]
+    stock: Mapping[str, Decimal]
+    settings: Mapping[str, Decimal | str]
+    file: str = ""
+    issues: tuple[Issue, ...] = ()
+
+    @property
+    def is_bass(self) -> bool:
+        """Whether the bass defaults and strings apply."""
+        return str(self.instrument["kind"].value).startswith("bass")

@@ -1,0 +1,180 @@
+"""Priced work: lines, parts, atoms, totals, estimates."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class Use:
+    """A consumable or tool used on a work line: quantity, unit, and its unrounded cost.
+
+    ``factor`` is the multiple for the material worked on that ``quantity`` already holds.
+    """
+
+    id: str
+    what: str
+    quantity: Decimal
+    unit: str
+    cost: Decimal
+    factor: Decimal = Decimal(1)
+
+
+@dataclass(frozen=True, slots=True)
+class Money:
+    """Whole cents by heading; the one place where money is kept while it is added up."""
+
+    parts: int = 0
+    consumables: int = 0
+    tools: int = 0
+    labour: int = 0
+    overhead: int = 0
+    reserve: int = 0
+    price_parts: int = 0
+    cash: int = 0
+
+    @property
+    def cost(self) -> int:
+        """What the work costs the shop, in cents."""
+        return self.parts + self.consumables + self.tools + self.labour + self.overhead + self.reserve
+
+    def __add__(self, other: Money) -> Money:
+        return Money(*(getattr(self, f) + getattr(other, f) for f in MONEY_FIELDS))
+
+    def __sub__(self, other: Money) -> Money:
+        return Money(*(getattr(self, f) - getattr(other, f) for f in MONEY_FIELDS))
+
+
+MONEY_FIELDS = (
+    "parts",
+    "consumables",
+    "tools",
+    "labour",
+    "overhead",
+    "reserve",
+    "price_parts",
+    "cash",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class WorkLine:
+    """Task x place x quantity, priced. Minutes are hundredths of a minute (whole numbers).
+
+    ``minutes`` is the mean of the run (set-up is a line of its own kind on the task's first place);
+    ``low``/``likely``/``high`` are plain three-point sums; ``sd`` the spread of the run in minutes.
+    ``reading`` tells how low and high are meant. Rework strikes each of ``rework_trials`` with
+    ``rework_odds`` (a fraction); ``rework`` minutes and ``rework_material`` money are what it comes
+    to on average. ``widening`` multiplies the spread for the assumed intake values in ``rests_on``
+    (field, share it adds).
+    """
+
+    task: str
+    place: str
+    quantity: Decimal
+    because: tuple[str, ...]
+    factor: Decimal
+    setup: int
+    minutes: int
+    low: Decimal
+    likely: Decimal
+    high: Decimal
+    sd: float
+    rework: int
+    allowance: int
+    wait: int
+    money: Money
+    mass_g: Decimal
+    consumables: tuple[Use, ...]
+    tools: tuple[Use, ...]
+    rework_consumables: Decimal = Decimal(0)
+    reading: str = "10-50-90"
+    rework_odds: Decimal = Decimal(0)
+    rework_trials: int = 0
+    rework_material: Decimal = Decimal(0)
+    widening: Decimal = Decimal(1)
+    rests_on: tuple[tuple[str, Decimal], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Atom:
+    """A priced piece of work or a part, active when any of its ``triggers`` is chosen (None: always).
+
+    ``minutes``, ``reserve_min``, ``wait``: hundredths of a minute; ``sd``: minutes, adds up within
+    one ``line`` before the lines are combined; ``mass``: tenths of a gram.
+    """
+
+    id: str
+    triggers: frozenset[str] | None
+    money: Money
+    minutes: int = 0
+    reserve_min: int = 0
+    wait: int = 0
+    desk: int = 0
+    sd: float = 0.0
+    line: str = ""
+    mass: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class PartLine:
+    """A part bought (or brought by the customer) for an upgrade; money in cents."""
+
+    part: str
+    upgrade: str
+    what: str
+    grade: str
+    quantity: Decimal
+    unit_cost: int
+    cost: int
+    unit_price: int
+    price: int
+    owner: str
+
+
+@dataclass(frozen=True, slots=True)
+class Totals:
+    """What a set of upgrades comes to. Money in whole cents, minutes in hundredths.
+
+    ``cost`` = parts + consumables + tools + labour + overhead + reserve. ``attended`` is the sum of
+    the work lines' means; ``reserve_min`` is held for rework and hidden faults; ``expected`` is
+    both. ``surety_min`` is ``expected`` + z x ``sd`` at ``surety`` per cent; ``p80`` the same at 80.
+    ``price`` is what a customer pays before tax, ``to_pay`` with it.
+    """
+
+    money: Money
+    attended: int
+    reserve_min: int
+    unattended: int
+    desk: int
+    sd: float
+    p80: int
+    surety: Decimal
+    surety_min: int
+    price: int
+    tax: int
+    to_pay: int
+    billed_min: int
+
+    @property
+    def cost(self) -> int:
+        """Cost to the shop in cents."""
+        return self.money.cost
+
+    @property
+    def expected(self) -> int:
+        """Mean hands-on minutes with the reserve, in hundredths."""
+        return self.attended + self.reserve_min
+
+
+@dataclass(frozen=True, slots=True)
+class Estimate:
+    """The priced work of one upgrade set; ``desk`` is work that client jobs are not billed for."""
+
+    chosen: tuple[str, ...]
+    lines: tuple[WorkLine, ...]
+    desk: tuple[WorkLine, ...]
+    parts: tuple[PartLine, ...]
+    totals: Totals
+    mass_change_g: Decimal

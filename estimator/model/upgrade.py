@@ -1,0 +1,113 @@
+"""Upgrades open to choice, the work they ask for, and what the fit rules find."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from decimal import Decimal
+
+from estimator.model.shop import EMPTY, Part, UpgradeRow
+
+
+@dataclass(frozen=True, slots=True)
+class Demand:
+    """Work asked for: a task at a place, how much, and why.
+
+    ``share`` multiplies the run time (half a strip: 0.5); ``levels`` overrides factor levels
+    (``FW`` = stainless); ``extra_min`` is added to the run once; ``extra_rework_pct`` adds to the
+    odds of rework in percentage points; ``rework_times`` multiplies them; ``setup_share`` is the
+    share of the set-up paid again when the work is a further sitting (a second coat). ``rests_on``
+    names the intake fields that the quantity was worked out from.
+    """
+
+    task: str
+    place: str
+    quantity: Decimal
+    because: str
+    share: Decimal = Decimal(1)
+    levels: Mapping[str, str] = field(default_factory=lambda: EMPTY)
+    extra_min: Decimal = Decimal(0)
+    extra_rework_pct: Decimal = Decimal(0)
+    rework_times: Decimal = Decimal(1)
+    setup_share: Decimal = Decimal(0)
+    rests_on: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Effect:
+    """What becomes of an attribute when any of ``given_by`` is chosen (and any of ``together_with``).
+
+    Effects with the same ``source`` count once however many upgrades bring them.
+    """
+
+    attribute: str
+    kind: str
+    value: Decimal
+    given_by: tuple[str, ...]
+    together_with: tuple[str, ...] = ()
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Upgrade:
+    """One thing that can be decided for this job: an upgrade row with, where it needs one, its part."""
+
+    id: str
+    row: UpgradeRow
+    what: str
+    slot: str
+    part: Part | None
+    part_quantity: Decimal
+    demands: tuple[Demand, ...]
+    needs_all: tuple[str, ...]
+    needs_any: tuple[str, ...]
+    excludes: tuple[str, ...]
+    mass_removed_g: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class UsedValue:
+    """A value that a fit rule looked at: intake field or dimension of the part."""
+
+    name: str
+    value: str
+    unit: str
+    assumed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """What one fit rule found.
+
+    ``outcome``: ``fits``, ``work`` (fits after the demands), ``no`` (does not fit), ``warn``.
+    ``working`` is the formula with the numbers put in; ``used`` the values looked at.
+    """
+
+    rule: str
+    outcome: str
+    sentence: str
+    working: str = ""
+    used: tuple[UsedValue, ...] = ()
+    demands: tuple[Demand, ...] = ()
+    effects: tuple[tuple[str, str, Decimal], ...] = ()
+    rework_pct: Decimal = Decimal(0)
+
+    @property
+    def assumed(self) -> tuple[UsedValue, ...]:
+        """The values that were not measured."""
+        return tuple(value for value in self.used if value.assumed)
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """All findings about one upgrade: ``fits``, ``fits-after`` (with forced work) or ``does-not-fit``."""
+
+    upgrade: Upgrade
+    outcome: str
+    findings: tuple[Finding, ...]
+
+    @property
+    def demands(self) -> tuple[Demand, ...]:
+        """The upgrade's own work and the work that fit forces."""
+        forced = tuple(d for finding in self.findings for d in finding.demands)
+        return self.upgrade.demands + forced

@@ -1,0 +1,206 @@
+"""One cell of a table: text in, typed value out, or a complaint in plain words."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from decimal import Decimal
+from functools import lru_cache
+from types import MappingProxyType
+
+from estimator.errors import near_miss
+from estimator.expressions import ExpressionError, parse_expression
+from estimator.tables.columns import Column
+from estimator.units import LARGEST, UnitError, parse_number
+
+#: an expression as read, each text once
+parsed = lru_cache(maxsize=None)(parse_expression)
+
+#: what a blank optional cell of kind ``levels`` holds
+NO_LEVELS: MappingProxyType[str, str] = MappingProxyType({})
+
+ID = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*\Z")
+ID_UNDERSCORES = re.compile(r"[a-z0-9]+(?:[-_][a-z0-9]+)*\Z")
+_PLAIN_NUMBER = re.compile(r"[-+]?(?:\d{1,10}(?:\.\d{1,20})?|\.\d{1,20})\Z")
+_COMMA_NUMBER = re.compile(r"[-+]?[\d.\s]*,[\d.,\s]*\d?\Z")
+_SCIENTIFIC = re.compile(r"[-+]?\d+(?:\.\d+)?[eE][-+]?\d+\Z")
+_NOT_FINITE = {"nan", "inf", "infinity", "#n/a", "#value!", "#ref!", "#div/0!", "#name?", "#num!"}
+_CURRENCY = re.compile(r"[$€£¥]|[A-Z]{3}\b")
+_LONGEST_NUMBER = 40
+
+Reader = Callable[[str], object]
+
+
+class CellError(ValueError):
+    """A cell that cannot be read: what is wrong, what is accepted, what to do."""
+
+    def __init__(self, problem: str, accepted: str = "", next_step: str = "") -> None:
+        super().__init__(problem)
+        self.problem, self.accepted, self.next_step = problem, accepted, next_step
+
+
+def reader_of(column: Column) -> Reader:
+    """The function that reads a filled cell of ``column`` (stripped text); it raises CellError."""
+    makers: dict[str, Callable[[Column], Reader]] = {
+        "id": _id_reader,
+        "text": lambda column: str,
+        "number": _number_reader,
+        "money": _number_reader,
+        "whole": _whole_reader,
+        "yes-no": lambda column: read_yes_no,
+        "choice": _choice_reader,
+        "list": lambda column: _read_list,
+        "levels": lambda column: read_levels,
+        "expression": lambda column: _read_expression,
+    }
+    return makers[column.kind](column)
+
+
+def read_number(text: str) -> Decimal:
+    """A plain number or fraction (``3``, ``0.5``, ``5/8``) as an exact Decimal."""
+    if _PLAIN_NUMBER.match(text):
+        return Decimal(text)
+    accepted = "a plain number such as 3, 0.5 or 5/8"
+    if text.lower().strip("+-") in _NOT_FINITE:
+        raise CellError("not a number", accepted, "type the number itself in place of the failed formula")
+    if _COMMA_NUMBER.match(text):
+        raise CellError(
+            "a comma in a number",
+            "a decimal point and no commas: 0.5, 1050",
+            "write a decimal point (in a spreadsheet program: set its language to English) and save again",
+        )
+    if _SCIENTIFIC.match(text):
+        raise CellError("a number in scientific notation", accepted, "set the cell to a plain number format")
+    if _CURRENCY.search(text):
+        raise CellError(
+            "a currency sign in a number", accepted, "leave the currency out: shop.toml states it"
+        )
+    if text[:1] in "−–—":
+        raise CellError("a dash that is not a minus sign", accepted, "type the ordinary minus sign -")
+    if len(text) > _LONGEST_NUMBER:
+        raise CellError("text where a number belongs", accepted)
+    try:
+        return parse_number(text)
+    except UnitError as error:
+        raise CellError("text where a number belongs", str(error)) from None
+
+
+def check_range(value: Decimal, low: Decimal | None, high: Decimal | None, what: str = "number") -> None:
+    """CellError where ``value`` lies outside ``low`` to ``high`` (None: open)."""
+    if abs(value) > LARGEST:
+        raise CellError("a huge number", "a number below one thousand million")
+    if low is not None and value < low:
+        if low == 0:
+            problem = "negative money" if what == "money" else "a negative number"
+            raise CellError(problem, range_text(low, high))
+        raise CellError("a number that is too small", range_text(low, high))
+    if high is not None and value > high:
+        raise CellError("a number that is too large", range_text(low, high))
+
+
+def range_text(low: Decimal | None, high: Decimal | None) -> str:
+    """``from 0 to 5``, ``at least 0`` or ``at most 5``."""
+    if low is not None and high is not None:
+        return f"from {plain(low)} to {plain(high)}"
+    if low is not None:
+        return f"at least {plain(low)}"
+    return f"at most {plain(high)}" if high is not None else "any number"
+
+
+def plain(value: Decimal) -> str:
+    """A number as it is written by hand: no exponent, no trailing noughts."""
+    return f"{value.normalize():f}"
+
+
+def _number_reader(column: Column) -> Reader:
+    low = Decimal(0) if column.kind == "money" and column.low is None else column.low
+
+    def read(text: str) -> Decimal:
+        value = read_number(text)
+        check_range(value, low, column.high, column.kind)
+        return value
+
+    return read
+
+
+def _whole_reader(column: Column) -> Reader:
+    def read(text: str) -> int:
+        value = read_number(text)
+        if value != value.to_integral_value():
+            raise CellError("not a whole number", "a whole number, " + range_text(column.low, column.high))
+        check_range(value, column.low, column.high)
+        return int(value)
+
+    return read
+
+
+def check_id(text: str, underscores: bool = False) -> str:
+    """``text`` if it is a lawful id: lower-case words and digits joined by dashes."""
+    if (ID_UNDERSCORES if underscores else ID).match(text):
+        return text
+    joined = "dashes or underscores" if underscores else "dashes"
+    accepted = f"lower-case letters and digits, words joined by {joined}"
+    words = re.findall(r"[a-z0-9]+", text.lower())
+    raise CellError("not an id", accepted, f"write “{'-'.join(words)}”" if words else "")
+
+
+def _id_reader(column: Column) -> Reader:
+    return lambda text: check_id(text, column.underscores)
+
+
+def read_yes_no(text: str) -> bool:
+    """``yes`` or ``no`` (and the TRUE or FALSE that a spreadsheet program makes of a tick)."""
+    words = {"yes": True, "no": False, "true": True, "false": False}
+    if text.lower() not in words:
+        raise CellError("neither yes nor no", "yes, no")
+    return words[text.lower()]
+
+
+def check_choice(text: str, choices: tuple[str, ...]) -> str:
+    """``text`` if it is one of ``choices``."""
+    if text in choices:
+        return text
+    near = next((choice for choice in choices if choice.lower() == text.lower()), "")
+    hint = f"did you mean “{near}”?" if near else near_miss(text, choices)
+    raise CellError("a word that is not accepted here", ", ".join(choices), hint)
+
+
+def _choice_reader(column: Column) -> Reader:
+    return lambda text: check_choice(text, column.choices)
+
+
+def _read_list(text: str) -> tuple[str, ...]:
+    if "," in text or ";" in text:
+        raise CellError(
+            "commas in a list", "words parted by blanks", f"write “{' '.join(re.split('[,; ]+', text))}”"
+        )
+    words = tuple(text.split())
+    if len(set(words)) < len(words):
+        raise CellError("the same word twice in a list", "each word once")
+    return words
+
+
+def read_levels(text: str) -> MappingProxyType[str, str]:
+    """``FW=stainless NM=bone`` as a mapping; CellError where a pair is not one."""
+    pairs: dict[str, str] = {}
+    for word in text.split():
+        code, equals, level = word.partition("=")
+        if not (code and equals and level):
+            raise CellError(
+                "not a pair", "pairs such as FW=stainless parted by blanks, no blank beside the ="
+            )
+        if code in pairs:
+            raise CellError("the same name twice", "each name once")
+        pairs[code] = level
+    return MappingProxyType(pairs)
+
+
+def _read_expression(text: str) -> str:
+    if _COMMA_NUMBER.match(text):
+        read_number(text)
+    try:
+        return parsed(text).text
+    except ExpressionError as error:
+        raise CellError(
+            f"cannot be worked out: {error}", "numbers and intake fields joined by +, - and *: 2 * string_n"
+        ) from None

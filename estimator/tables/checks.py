@@ -1,0 +1,45 @@
+"""Checks across tables: a list of small functions, each yields complaints. Adding one touches no other."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+
+from estimator.errors import Issue
+from estimator.tables import check_circles, check_intake, check_links, check_names, check_ranges
+from estimator.tables.crossing import Tables
+from estimator.tables.reading import Row, shorten
+
+Check = Callable[[Tables], Iterator[Issue]]
+
+CHECKS: tuple[Check, ...] = (
+    check_links.ids_exist,
+    check_links.work_names_tasks_or_bundles,
+    check_links.upgrades_named_exist,
+    check_links.effects_name_grades,
+    check_links.upgrades_do_something,
+    check_links.variants_differ,
+    check_names.quantities_name_fields,
+    check_names.factor_codes_known,
+    check_names.factor_levels_known,
+    check_names.conditions_known,
+    check_names.fit_rules_known,
+    check_circles.task_order,
+    check_circles.bundles,
+    check_circles.attribute_limits,
+    check_circles.needs,
+    check_ranges.three_points_rise,
+    check_ranges.effects_suit_their_attribute,
+    check_ranges.never_promised,
+    check_ranges.attribute_limits_in_order,
+    check_ranges.limits_say_one_thing,
+    check_ranges.profile_weights,
+    check_intake.ranges_in_order,
+    check_intake.choices_listed,
+    check_intake.defaults_readable,
+)
+
+
+def check_tables(rows: Mapping[str, Sequence[Row]]) -> list[Issue]:
+    """Every complaint of every check, in the order of the list; long runs of a kind are shortened."""
+    tables = Tables(rows)
+    return shorten([issue for check in CHECKS for issue in check(tables)])

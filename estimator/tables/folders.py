@@ -1,0 +1,115 @@
+"""Where the files of a shop are: the folder that comes with the program, and a user's own."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable
+from dataclasses import dataclass
+from importlib.resources import files as package_files
+from importlib.resources.abc import Traversable
+from pathlib import Path
+
+from estimator.errors import InputError, Issue, Origin, near_miss, shown
+from estimator.tables.columns import TABLES
+from estimator.tables.settings import SHOP_FILE
+from estimator.tables.tomlvalues import short_list
+
+KNOWN_FILES = (*(table.file for table in TABLES), SHOP_FILE)
+_IGNORED_ENDINGS = (".txt", ".md")
+
+
+@dataclass(frozen=True, slots=True)
+class Folder:
+    """The known files of one folder: its name as shown, and the bytes of each file."""
+
+    label: str
+    files: dict[str, bytes]
+
+
+def default_folder(name: str = "rates") -> Traversable:
+    """The folder ``name`` shipped inside the package, or beside it in a source checkout."""
+    package = package_files("estimator")
+    packed = package / "_data" / name
+    return packed if packed.is_dir() else Path(str(package)).parent / name
+
+
+def read_default() -> Folder:
+    """The shop that comes with the program; every table must be there."""
+    folder = default_folder()
+    if not folder.is_dir():
+        step = "install the program again; this copy is incomplete"
+        raise InputError(
+            Issue(Origin("rates"), "the tables that come with the program are missing", "", "", step)
+        )
+    present = {entry.name: entry for entry in folder.iterdir()}
+    if missing := [name for name in KNOWN_FILES if name not in present]:
+        step = "install the program again; this copy is incomplete"
+        raise InputError(
+            Issue(Origin(f"rates/{name}"), "a table that comes with the program is missing", "", "", step)
+            for name in missing
+        )
+    return Folder("rates", {name: present[name].read_bytes() for name in KNOWN_FILES})
+
+
+def read_folder(folder: str | os.PathLike[str]) -> Folder:
+    """A user's folder: any of the known files; anything else in it is a complaint with a near miss."""
+    path = Path(folder)
+    label = str(folder).rstrip("/\\") or str(folder)
+    if not path.exists():
+        raise InputError(_missing_folder(path, label))
+    if not path.is_dir():
+        step = f"give the folder it lies in: {path.parent}" if path.name in KNOWN_FILES else "give a folder"
+        raise InputError(
+            Issue(Origin(label), "a file where a shop folder belongs", "", "a folder of tables", step)
+        )
+    try:
+        entries = sorted(path.iterdir(), key=lambda entry: entry.name)
+    except OSError as error:
+        raise InputError(Issue(Origin(label), "the folder cannot be read", error.strerror or "")) from None
+    issues = list(_strangers(entries, label))
+    found: dict[str, bytes] = {}
+    for entry in entries:
+        if entry.name not in KNOWN_FILES:
+            continue
+        try:
+            found[entry.name] = entry.read_bytes()
+        except OSError as error:
+            issues.append(
+                Issue(Origin(f"{label}/{entry.name}"), "the file cannot be read", error.strerror or "")
+            )
+    if not found and not issues:
+        accepted = ", ".join(KNOWN_FILES)
+        step = "put the tables that differ from the program's own into it, under the same file names"
+        issues.append(Issue(Origin(label), "the folder holds no known table", "", accepted, step))
+    if issues:
+        raise InputError(issues)
+    return Folder(label, {name: found[name] for name in KNOWN_FILES if name in found})
+
+
+def ignored(name: str) -> bool:
+    """Whether a file of a shop folder is passed over in silence: hidden files, read-me files, notes."""
+    return (
+        name.startswith((".", "~$"))
+        or name.upper().startswith("README")
+        or name.lower().endswith(_IGNORED_ENDINGS)
+    )
+
+
+def _strangers(entries: Iterable[Path], label: str) -> Iterable[Issue]:
+    for entry in entries:
+        if entry.name in KNOWN_FILES or ignored(entry.name):
+            continue
+        what = "an unknown folder" if entry.is_dir() else "an unknown file"
+        hint = near_miss(entry.name.lower(), KNOWN_FILES)
+        if entry.suffix.lower() in (".xlsx", ".xls", ".ods"):
+            hint = "save the sheet as “CSV UTF-8 (comma delimited)” under the name of its table"
+        step = hint or "take it out of the folder (notes may stay as .txt or .md)"
+        yield Issue(
+            Origin(f"{label}/{entry.name}"), f"{what} in a shop folder", "", short_list(KNOWN_FILES), step
+        )
+
+
+def _missing_folder(path: Path, label: str) -> Issue:
+    beside = [entry.name for entry in path.parent.iterdir() if entry.is_dir()] if path.parent.is_dir() else []
+    hint = near_miss(path.name, beside) or "look at the spelling, or make the folder"
+    return Issue(Origin(label), "there is no such shop folder", shown(label), "a folder of tables", hint)

@@ -1,0 +1,66 @@
+"""What is assumed of an instrument until it is measured: the defaults of the intake fields."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from decimal import Decimal
+
+from estimator.expressions import ExpressionError
+from estimator.model import IntakeField
+from estimator.tables.cells import CellError, parsed
+from estimator.tables.values import NUMBER_KINDS, Value, read_intake
+
+
+def default_text(spec: IntakeField, is_bass: bool) -> str:
+    """The default of a field as it stands in the table; a blank bass default means as on a guitar."""
+    return spec.default_bass if is_bass and spec.default_bass else spec.default_guitar
+
+
+class Defaults:
+    """Works out defaults, some of which are sums over other fields (``2 * face_cm2``).
+
+    ``given`` holds the values known already. ``value`` raises CellError where a default cannot be
+    worked out; KeyError never reaches the caller.
+    """
+
+    def __init__(self, specs: Mapping[str, IntakeField], given: Mapping[str, Value], is_bass: bool) -> None:
+        self._specs, self._is_bass = specs, is_bass
+        self._known: dict[str, Value] = dict(given)
+        self._under_way: list[str] = []
+
+    def value(self, name: str) -> Value:
+        """The given value of a field, or its default."""
+        if name in self._known:
+            return self._known[name]
+        if name in self._under_way:
+            circle = " -> ".join([*self._under_way[self._under_way.index(name) :], name])
+            raise CellError(f"defaults go round in a circle: {circle}", "a default that does not need itself")
+        self._under_way.append(name)
+        try:
+            self._known[name] = self._work_out(self._specs[name])
+        finally:
+            self._under_way.pop()
+        return self._known[name]
+
+    def _work_out(self, spec: IntakeField) -> Value:
+        text = default_text(spec, self._is_bass)
+        if spec.kind not in NUMBER_KINDS:
+            if not text and spec.kind == "list":
+                return ()
+            return read_intake(text, spec) if text or spec.kind != "text" else ""
+        if not any(character.isalpha() for character in text) or "," in text:
+            return read_intake(text, spec)
+        try:
+            expression = parsed(text)
+        except ExpressionError:
+            return read_intake(text, spec)
+        strangers = [name for name in expression.names if name not in self._specs]
+        if strangers:
+            return read_intake(text, spec)
+        return read_intake(expression.value(self._number), spec)
+
+    def _number(self, name: str) -> Decimal:
+        value = self.value(name)
+        if not isinstance(value, Decimal):
+            raise CellError(f"{name} holds no number", "intake fields that are numbers")
+        return value

@@ -1,0 +1,241 @@
+"""Typed rows to the frozen records of the model, in file order."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import fields
+from decimal import Decimal
+from types import MappingProxyType
+from typing import TypeVar
+
+from estimator import model
+from estimator.errors import Issue, near_miss, shown
+from estimator.tables.cells import CellError, read_levels
+from estimator.tables.reading import Row
+from estimator.tables.values import read_dimension
+
+T = TypeVar("T")
+Rows = Mapping[str, Sequence[Row]]
+
+
+def plain_record(cls: type[T]) -> Callable[[Row], T]:
+    """A maker of records whose fields are called as the columns are."""
+    names = [field.name for field in fields(cls) if field.name != "origin"]  # type: ignore[arg-type]
+
+    maker: Callable[..., T] = cls
+
+    def make(row: Row) -> T:
+        values = row.values
+        return maker(**{name: values[name] for name in names}, origin=row.origin)
+
+    return make
+
+
+def by_id(rows: Iterable[Row], make: Callable[[Row], T], key: str = "id") -> Mapping[str, T]:
+    """Records by the value of their key column."""
+    return MappingProxyType({row.values[key]: make(row) for row in rows})
+
+
+def grouped(rows: Iterable[Row], make: Callable[[Row], T], key: str) -> Mapping[str, tuple[T, ...]]:
+    """Tuples of records by the value of one column."""
+    groups: dict[str, list[T]] = {}
+    for row in rows:
+        groups.setdefault(row.values[key], []).append(make(row))
+    return MappingProxyType({name: tuple(records) for name, records in groups.items()})
+
+
+def _attribute(row: Row) -> model.Attribute:
+    v = row.values
+    names = [f.name for f in fields(model.Attribute) if f.name not in ("limits", "words", "origin")]
+    limits = tuple(limit for n in range(1, 5) if (limit := v[f"limit_{n}"]) is not None)
+    words = tuple(v[f"words_{n}"] for n in range(5)) if any(v[f"words_{n}"] for n in range(5)) else ()
+    return model.Attribute(**{name: v[name] for name in names}, limits=limits, words=words, origin=row.origin)
+
+
+def _work(owner: str) -> Callable[[Row], model.WorkRow]:
+    def make(row: Row) -> model.WorkRow:
+        v = row.values
+        return model.WorkRow(
+            v[owner],
+            v["task"],
+            v["place"],
+            v["quantity"],
+            v["share"],
+            v["levels"],
+            v.get("when", ""),
+            v.get("because", ""),
+            row.origin,
+        )
+
+    return make
+
+
+def _effect(owner: str) -> Callable[[Row], model.EffectRow]:
+    def make(row: Row) -> model.EffectRow:
+        v = row.values
+        return model.EffectRow(
+            v[owner],
+            v.get("grade", "any"),
+            v["attribute"],
+            v["kind"],
+            v["value"],
+            v["together_with"],
+            v["when"],
+            row.origin,
+        )
+
+    return make
+
+
+def dimension_table(rows: Rows) -> Mapping[str, Mapping[str, model.PartDimension]]:
+    """Declared dimensions by class of part; every class has an entry."""
+    make = plain_record(model.PartDimension)
+    table: dict[str, dict[str, model.PartDimension]] = {row.values["id"]: {} for row in rows["part_classes"]}
+    for row in rows["part_dimensions"]:
+        table.setdefault(row.values["part_class"], {})[row.values["dimension"]] = make(row)
+    return MappingProxyType({name: MappingProxyType(dims) for name, dims in table.items()})
+
+
+def typical_dims(
+    specs: Mapping[str, model.PartDimension], issues: list[Issue] | None = None
+) -> dict[str, Decimal | str]:
+    """The typical value of every dimension that has one; complaints go to ``issues``."""
+    dims: dict[str, Decimal | str] = {}
+    for name, spec in specs.items():
+        if not spec.typical:
+            continue
+        try:
+            dims[name] = read_dimension(spec.typical, spec)
+        except CellError as error:
+            if issues is not None:
+                where = spec.origin.at("typical")
+                issues.append(
+                    Issue(where, error.problem, shown(spec.typical), error.accepted, error.next_step)
+                )
+    return dims
+
+
+def part_dims(
+    row: Row, specs: Mapping[str, model.PartDimension], issues: list[Issue]
+) -> dict[str, Decimal | str]:
+    """The dimensions that a row of ``parts.csv`` states itself; complaints go to ``issues``."""
+    where = row.origin.at("dims")
+    try:
+        pairs = read_levels(row.values["dims"])
+    except CellError as error:
+        accepted = "pairs such as spread=54.5 parted by blanks, no blank beside the ="
+        issues.append(Issue(where, error.problem, shown(row.values["dims"]), accepted))
+        return {}
+    dims: dict[str, Decimal | str] = {}
+    for name, text in pairs.items():
+        if name not in specs:
+            accepted = ", ".join(specs) or f"none: {row.values['part_class']} declares no dimensions"
+            issues.append(Issue(where, "unknown dimension", shown(name), accepted, near_miss(name, specs)))
+            continue
+        try:
+            dims[name] = read_dimension(text, specs[name])
+        except CellError as error:
+            issues.append(
+                Issue(where, f"{name}: {error.problem}", shown(text), error.accepted, error.next_step)
+            )
+    return dims
+
+
+def shop_parts(
+    rows: Rows, dimensions: Mapping[str, Mapping[str, model.PartDimension]], issues: list[Issue]
+) -> Mapping[str, model.Part]:
+    """The parts of the shop: their own dimensions, and the typical ones of their class for the rest."""
+    typical = {name: typical_dims(specs, issues) for name, specs in dimensions.items()}
+    parts: dict[str, model.Part] = {}
+    for row in rows["parts"]:
+        v = row.values
+        own = part_dims(row, dimensions.get(v["part_class"], {}), issues)
+        filled = typical.get(v["part_class"], {})
+        parts[v["id"]] = model.Part(
+            v["id"],
+            v["part_class"],
+            v["variant"],
+            v["grade"],
+            v["what"],
+            v["price"],
+            v["weight_g"],
+            v["levels"],
+            MappingProxyType({**filled, **own}),
+            frozenset(filled.keys() - own.keys()),
+            "shop",
+            row.origin,
+        )
+    return MappingProxyType(parts)
+
+
+def resale_tables(rows: Rows) -> model.ResaleTables:
+    """The records of the money side."""
+    return model.ResaleTables(
+        tiers=by_id(rows["resale_tiers"], plain_record(model.ResaleTier)),
+        ladder=by_id(rows["condition_ladder"], plain_record(model.ConditionGrade)),
+        levels=tuple(map(plain_record(model.ConditionLevel), rows["condition_levels"])),
+        uplifts=by_id(rows["uplifts"], plain_record(model.UpliftRow)),
+        upgrade_uplifts=tuple(map(plain_record(model.UpgradeUplift), rows["upgrade_uplifts"])),
+        ways=by_id(rows["selling_ways"], plain_record(model.SellingWay)),
+        boxes=by_id(rows["box_classes"], plain_record(model.BoxClass)),
+        salvage=by_id(rows["salvage"], lambda row: row.values["share"], "part_class"),
+        odds=by_id(rows["donor_odds"], plain_record(model.DonorOdds)),
+        checks=by_id(rows["donor_checks"], plain_record(model.DonorCheck)),
+        spares=by_id(rows["spares"], plain_record(model.SparePiece)),
+        send_out=by_id(rows["send_out"], plain_record(model.SendOut)),
+        rules=by_id(rows["trade_rules"], plain_record(model.TradeRule)),
+    )
+
+
+def build_shop(
+    terms: model.Terms, rows: Rows, folders: tuple[str, ...], issues: tuple[Issue, ...], problems: list[Issue]
+) -> model.Shop:
+    """All records of a shop; complaints about dimensions of parts go to ``problems``."""
+    profiles: dict[str, dict[str, model.ProfileRow]] = {}
+    for row in rows["profiles"]:
+        profiles.setdefault(row.values["profile"], {})[row.values["attribute"]] = _profile(row)
+    dimensions = dimension_table(rows)
+    consumables = grouped(
+        rows["task_consumables"],
+        lambda row: (row.values["consumable"], row.values["quantity"], row.values["instruments"]),
+        "task",
+    )
+    factor = plain_record(model.Factor)
+    return model.Shop(
+        terms=terms,
+        tasks=by_id(rows["tasks"], plain_record(model.Task)),
+        consumables=by_id(rows["consumables"], plain_record(model.Consumable)),
+        tools=by_id(rows["tools"], plain_record(model.Tool)),
+        task_consumables=consumables,
+        task_tools=grouped(rows["task_tools"], lambda row: (row.values["tool"], row.values["uses"]), "task"),
+        task_order=tuple((row.values["before"], row.values["after"]) for row in rows["task_order"]),
+        woods=by_id(rows["woods"], plain_record(model.Wood)),
+        metals=by_id(rows["metals"], plain_record(model.Metal)),
+        finishes=by_id(rows["finishes"], plain_record(model.Finish)),
+        factors=MappingProxyType({(r.values["code"], r.values["level"]): factor(r) for r in rows["factors"]}),
+        intake=by_id(rows["intake"], plain_record(model.IntakeField)),
+        attributes=by_id(rows["attributes"], _attribute),
+        attribute_limits=tuple(map(plain_record(model.AttributeLimit), rows["attribute_limits"])),
+        attribute_signs=tuple(map(plain_record(model.AttributeSign), rows["attribute_signs"])),
+        profiles=MappingProxyType({name: MappingProxyType(of) for name, of in profiles.items()}),
+        part_classes=by_id(rows["part_classes"], plain_record(model.PartClass)),
+        part_dimensions=dimensions,
+        parts=shop_parts(rows, dimensions, problems),
+        upgrades=by_id(rows["upgrades"], plain_record(model.UpgradeRow)),
+        upgrade_work=grouped(rows["upgrade_work"], _work("upgrade"), "upgrade"),
+        bundles=grouped(rows["bundle_work"], _work("bundle"), "bundle"),
+        upgrade_effects=grouped(rows["upgrade_effects"], _effect("upgrade"), "upgrade"),
+        task_effects=grouped(rows["task_effects"], _effect("task"), "task"),
+        hazards=by_id(rows["hazards"], plain_record(model.Hazard)),
+        base_work=grouped(rows["base_work"], plain_record(model.BaseWork), "job_kind"),
+        known_jobs=by_id(rows["known_jobs"], plain_record(model.KnownJob)),
+        known_job_work=grouped(rows["known_job_work"], _work("known_job"), "known_job"),
+        folders=folders,
+        issues=issues,
+        resale=resale_tables(rows),
+    )
+
+
+def _profile(row: Row) -> model.ProfileRow:
+    v = row.values
+    return model.ProfileRow(v["profile"], v["attribute"], v["minimum"], v["weight"], row.origin)

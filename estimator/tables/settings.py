@@ -1,0 +1,179 @@
+"""The settings of ``shop.toml``: declared once, read from one or more files, made into Terms."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import fields
+from decimal import ROUND_HALF_UP, Decimal
+from types import MappingProxyType
+from typing import Any
+
+from estimator.errors import InputError, Issue, Origin, near_miss, shown
+from estimator.model import BASES, MarkupBand, Terms
+from estimator.tables.columns import ZERO, Column
+from estimator.tables.settingkeys import (
+    BUILD_UP,
+    GROUPS,
+    HOUR_LINES,
+    MARKUP,
+    OUTRIGHT,
+    OVERHEAD_LINES,
+    PAY_LINES,
+    SETTINGS,
+)
+from estimator.tables.tomltext import TomlFile, parse_toml
+from estimator.tables.tomlvalues import read_section, unknown_keys
+
+SHOP_FILE = "shop.toml"
+CENT = Decimal("0.01")
+
+
+def read_terms(files: Sequence[tuple[str, bytes]]) -> Terms:
+    """Terms from the default ``shop.toml`` and those laid over it, later ones winning key by key.
+
+    Each file is (name shown, bytes). InputError carries all complaints.
+    """
+    merged: dict[str, Any] = {}
+    build_up: dict[str, Any] = {}
+    issues: list[Issue] = []
+    for file, data in files:
+        try:
+            toml = parse_toml(data, file)
+        except InputError as error:
+            issues.extend(error.issues)
+            continue
+        values = _read_file(toml, issues)
+        given = {key: value for key, value in values.items() if key in toml.values}
+        if "rate_build_up" in toml.values:
+            for name in OUTRIGHT:
+                merged.pop(name, None)
+            build_up.update(
+                {k: v for k, v in values["rate_build_up"].items() if k in _group(toml, "rate_build_up")}
+            )
+        merged.update({key: value for key, value in given.items() if key != "rate_build_up"})
+    if not issues:
+        issues.extend(_fill_rates(merged, build_up, files[-1][0]))
+        issues.extend(_contradictions(merged, files[-1][0]))
+    if issues:
+        raise InputError(issues)
+    merged["rate_build_up"] = MappingProxyType(build_up)
+    return Terms(**{field.name: merged[field.name] for field in fields(Terms)})
+
+
+def _group(toml: TomlFile, name: str) -> dict[str, Any]:
+    raw = toml.values.get(name, {})
+    return raw if isinstance(raw, dict) else {}
+
+
+def _read_file(toml: TomlFile, issues: list[Issue]) -> dict[str, Any]:
+    flat = {key: raw for key, raw in toml.values.items() if key not in (*GROUPS, "basis", "source")}
+    values = read_section(toml, "", flat, SETTINGS, issues)
+    if "rate_build_up" in toml.values:
+        columns = [Column(c.name, c.kind, c.meaning, c.unit, ZERO, c.low, c.high) for c in BUILD_UP]
+        values["rate_build_up"] = read_section(
+            toml, "rate_build_up", toml.values["rate_build_up"], columns, issues
+        )
+    if "markup" in toml.values:
+        values["markup"] = _read_markup(toml, issues)
+    issues.extend(_basis_issues(toml, [*flat, *(name for name in GROUPS if name in toml.values)]))
+    return values
+
+
+def _read_markup(toml: TomlFile, issues: list[Issue]) -> tuple[MarkupBand, ...]:
+    raw = toml.values["markup"]
+    if not isinstance(raw, list) or not raw:
+        issues.append(Issue(toml.where("markup"), "no mark-up bands", "", "one [[markup]] section per band"))
+        return ()
+    bands: list[MarkupBand] = []
+    for number, entry in enumerate(raw):
+        band = read_section(toml, f"markup.{number}", entry, MARKUP, issues)
+        if len(band) == len(MARKUP):
+            bands.append(MarkupBand(band["up_to"], band["factor"]))
+    limits = [band.up_to for band in bands]
+    rising = [limit for limit in limits if limit is not None]
+    if None in limits[:-1] or limits[-1:] != [None] or rising != sorted(set(rising)):
+        issues.append(
+            Issue(
+                toml.where("markup"),
+                "mark-up bands out of order",
+                ", ".join(str(limit) for limit in limits),
+                "bands with rising up_to, the last one without up_to so that it holds for all dearer parts",
+            )
+        )
+    return tuple(bands)
+
+
+def _basis_issues(toml: TomlFile, keys: Iterable[str]) -> list[Issue]:
+    basis, source = _group(toml, "basis"), _group(toml, "source")
+    known = [column.name for column in SETTINGS] + [*GROUPS, "everything"]
+    issues = unknown_keys(toml, "basis", basis, known) + unknown_keys(toml, "source", source, known)
+    for key, value in basis.items():
+        if value not in BASES:
+            hint = near_miss(str(value), BASES)
+            issues.append(
+                Issue(toml.where("basis", key), "unknown basis", shown(value), ", ".join(BASES), hint)
+            )
+        elif value == "published" and not source.get(key):
+            issues.append(
+                Issue(
+                    toml.where("basis", key),
+                    "published without a source",
+                    "",
+                    "the publication by name",
+                    f'add a line under [source]: {key} = "..."',
+                )
+            )
+    for key in keys:
+        if key in known and key not in basis and "everything" not in basis:
+            issues.append(
+                Issue(
+                    toml.where("basis", key),
+                    "no basis is given for this key",
+                    "",
+                    ", ".join(BASES),
+                    f'write under [basis]: {key} = "memory" (or everything = "memory" for all)',
+                )
+            )
+    return issues
+
+
+def _fill_rates(merged: dict[str, Any], build_up: dict[str, Any], file: str) -> list[Issue]:
+    """Work out pay and overhead per billed hour from the yearly lines, half up to the cent."""
+    missing = [column.name for column in HOUR_LINES if column.name not in build_up]
+    wanted = [name for name in OUTRIGHT if merged.get(name) is None]
+    if wanted and missing:
+        return [
+            Issue(
+                Origin(file, None, name),
+                "neither given nor to be worked out",
+                "",
+                f"{name} outright, or [rate_build_up] with {', '.join(missing)}",
+            )
+            for name in wanted
+        ]
+    if wanted:
+        hours = build_up["weeks"] * build_up["hours_per_week"] * build_up["billable_share"]
+        for name, lines in zip(OUTRIGHT, (PAY_LINES, OVERHEAD_LINES), strict=True):
+            if name in wanted:
+                total = sum((build_up.get(line.name, ZERO) for line in lines), ZERO)
+                merged[name] = (total / hours).quantize(CENT, ROUND_HALF_UP)
+    required = [*(column.name for column in SETTINGS), "markup"]
+    return [
+        Issue(Origin(file, None, name), "a setting is missing", "", name, f"add a line: {name} = ...")
+        for name in required
+        if merged.get(name) is None
+    ]
+
+
+def _contradictions(merged: dict[str, Any], file: str) -> list[Issue]:
+    pairs = (("fee_least", "fee_most"), ("hidden_fault_share", "hidden_fault_share_unstrung"))
+    return [
+        Issue(
+            Origin(file, None, low),
+            f"{low} is above {high}",
+            f"{merged[low]} and {merged[high]}",
+            f"{low} up to {high}",
+        )
+        for low, high in pairs
+        if merged.get(low) is not None and merged.get(high) is not None and merged[low] > merged[high]
+    ]

@@ -1,0 +1,78 @@
+"""Small shops and jobs written to a folder, for tests that go through the public functions."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+
+from estimator.tables.columns import BY_NAME
+
+Row = Mapping[str, object]
+
+
+def write_table(folder: Path, name: str, rows: Sequence[Row]) -> None:
+    """One table of a shop folder; columns left out are blank, the basis is demo."""
+    columns = [column.name for column in BY_NAME[name].columns]
+    with (folder / f"{name}.csv").open("w", newline="", encoding="utf-8") as file:
+        writer = csv.DictWriter(file, columns)
+        writer.writeheader()
+        for row in rows:
+            writer.writerow({"basis": "demo", **{k: str(v) for k, v in row.items()}})
+
+
+def write_shop(folder: Path, tables: Mapping[str, Sequence[Row]], settings: str = "") -> Path:
+    """A shop folder that overlays the default one."""
+    folder.mkdir(parents=True, exist_ok=True)
+    for name, rows in tables.items():
+        write_table(folder, name, rows)
+    if settings:
+        (folder / "shop.toml").write_text(settings, encoding="utf-8")
+    return folder
+
+
+def write_job(path: Path, text: str) -> Path:
+    """A job file."""
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def priced_item(name: str, price: object, amounts: Mapping[str, object]) -> dict[str, list[Row]]:
+    """An upgrade that is nothing but a part of a price and what it adds to some amounts."""
+    return {
+        "part_classes": [{"id": f"class-{name}", "what": f"thing {name}", "counted": "each"}],
+        "parts": [
+            {
+                "id": f"part-{name}",
+                "part_class": f"class-{name}",
+                "variant": "only",
+                "grade": "standard",
+                "what": f"thing {name}",
+                "price_low": price,
+                "price": price,
+                "price_high": price,
+            }
+        ],
+        "upgrades": [
+            {"id": name, "what": f"take {name}", "slot": f"slot-{name}", "part_class": f"class-{name}"}
+        ],
+        "upgrade_effects": [
+            {"upgrade": name, "attribute": attribute, "kind": "change", "value": value}
+            for attribute, value in amounts.items()
+            if value
+        ],
+    }
+
+
+def joined(parts: Sequence[Mapping[str, Sequence[Row]]]) -> dict[str, list[Row]]:
+    """Several small groups of rows as one set of tables."""
+    tables: dict[str, list[Row]] = {}
+    for part in parts:
+        for name, rows in part.items():
+            tables.setdefault(name, []).extend(rows)
+    return tables
+
+
+def amount_attribute(name: str) -> Row:
+    """An attribute that is an amount, more being better."""
+    return {"id": name, "what": f"amount of {name}", "kind": "number", "better": "more"}

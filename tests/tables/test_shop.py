@@ -1,0 +1,329 @@
+"""The shop: overlaying folders, settings, and one broken input per message of the checks."""
+
+from __future__ import annotations
+
+import random
+import tomllib
+from dataclasses import replace
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+from tinyshop import SHOP_TOML, Rows, csv_bytes, shop_issues, tiny_files, tiny_rows, tiny_shop
+
+from estimator.errors import InputError, Origin
+from estimator.model import MarkupBand, Shop
+from estimator.tables.folders import KNOWN_FILES, read_default
+from estimator.tables.loading import load_shop
+from estimator.tables.settings import read_terms
+
+RECORDS = [name for name in Shop.__dataclass_fields__ if name not in ("folders", "issues")]
+
+
+def test_tiny_shop_is_sound() -> None:
+    assert shop_issues() == []
+
+
+def test_typical_and_own_dimensions_of_parts() -> None:
+    bone = tiny_shop().parts["p-nut-bone"]
+    assert bone.dims == {"thk": Decimal(6), "spacing_w": Decimal(35), "slotted": "no", "base": "flat"}
+    assert bone.typical == {"spacing_w", "slotted"}
+    assert bone.levels == {"NM": "bone"}
+
+
+def test_records_cannot_be_changed() -> None:
+    shop = tiny_shop()
+    with pytest.raises(TypeError):
+        shop.tasks["new"] = shop.tasks["weigh"]  # type: ignore[index]
+
+
+# ------------------------------------------------------------------------------------- overlaying
+
+
+def without_origins(shop: Shop) -> dict[str, str]:
+    """The content of a shop, blind to the folder a row came from."""
+    text = {name: repr(getattr(shop, name)) for name in RECORDS}
+    return {name: value.replace("mine1/", "rates/") for name, value in text.items()}
+
+
+def test_overlaying_a_shop_on_itself_changes_nothing() -> None:
+    assert without_origins(tiny_shop(None, tiny_files())) == without_origins(tiny_shop())
+
+
+def test_overlay_replaces_in_place_and_adds_at_the_end() -> None:
+    rows = tiny_rows()
+    dearer, new = rows["consumables"][0] | {"price": "9"}, rows["consumables"][0] | {"id": "c-wax"}
+    shop = tiny_shop(None, {"consumables.csv": csv_bytes("consumables", [new, dearer])})
+    assert list(shop.consumables) == ["c-glue", "c-wax"]
+    assert shop.consumables["c-glue"].price == 9
+    assert str(shop.consumables["c-glue"].origin) == "mine1/consumables.csv, row 3"
+    assert shop.folders == ("rates", "mine1")
+
+
+def test_overlay_settings_replace_key_by_key() -> None:
+    shop = tiny_shop(None, {"shop.toml": b'charge_per_hour = "82.50"\n[basis]\ncharge_per_hour = "memory"\n'})
+    assert shop.terms.charge_per_hour == Decimal("82.50")
+    assert shop.terms.skill == 4
+
+
+def test_order_of_rows_does_not_matter_for_the_content() -> None:
+    rows = tiny_rows()
+    for table in rows.values():
+        random.Random(1).shuffle(table)
+    shuffled, plain = tiny_shop(rows), tiny_shop()
+    for name in ("tasks", "consumables", "parts", "attributes", "intake", "upgrades"):
+        one, two = getattr(shuffled, name), getattr(plain, name)
+        assert {k: replace(v, origin=Origin()) for k, v in one.items()} == {
+            k: replace(v, origin=Origin()) for k, v in two.items()
+        }
+    assert set(shuffled.task_order) == set(plain.task_order)
+
+
+# ---------------------------------------------------------------------------------------- folders
+
+
+def folder_issues(folder: Path) -> list[str]:
+    with pytest.raises(InputError) as caught:
+        load_shop(folder)
+    return [str(issue) for issue in caught.value.issues]
+
+
+def test_default_shop_loads_and_is_complete() -> None:
+    shop = load_shop()
+    assert shop.folders == ("rates",)
+    assert shop.terms.wage_per_hour == Decimal("53.60")  # 57,200 / (46 x 40 x 0.58), half up
+    assert shop.terms.overhead_per_hour == Decimal("18.93")  # 20,200 / the same
+    assert {"tasks.csv", "shop.toml"} <= set(read_default().files) == set(KNOWN_FILES)
+    assert [issue for issue in shop.issues if issue.severity == "error"] == []
+
+
+def test_user_folder_over_the_default(tmp_path: Path) -> None:
+    (tmp_path / "README").write_text("mine")
+    (tmp_path / ".hidden").write_text("")
+    (tmp_path / "notes.txt").write_text("")
+    (tmp_path / "shop.toml").write_text('skill = 2\n[basis]\nskill = "memory"\n', encoding="utf-8")
+    shop = load_shop(tmp_path)
+    assert shop.terms.skill == 2
+    assert shop.folders == ("rates", str(tmp_path))
+    assert shop.tasks == load_shop().tasks
+
+
+def test_missing_folder_names_a_near_one(tmp_path: Path) -> None:
+    (tmp_path / "myshop").mkdir()
+    (issue,) = folder_issues(tmp_path / "myshpo")
+    assert "there is no such shop folder" in issue
+    assert "did you mean “myshop”?" in issue
+
+
+def test_file_given_instead_of_a_folder(tmp_path: Path) -> None:
+    (tmp_path / "tasks.csv").write_text("")
+    (issue,) = folder_issues(tmp_path / "tasks.csv")
+    assert "a file where a shop folder belongs" in issue
+    assert f"give the folder it lies in: {tmp_path}" in issue
+
+
+def test_folder_without_tables(tmp_path: Path) -> None:
+    (issue,) = folder_issues(tmp_path)
+    assert "the folder holds no known table" in issue
+    assert "tasks.csv" in issue
+
+
+def test_unknown_files_in_a_folder(tmp_path: Path) -> None:
+    for name in ("task.csv", "tools.xlsx", "zzz"):
+        (tmp_path / name).write_text("")
+    (tmp_path / "woods.csv").mkdir()
+    issues = folder_issues(tmp_path)
+    assert "did you mean “tasks.csv”?" in issues[0]
+    assert "CSV UTF-8" in issues[1]
+    assert "take it out of the folder" in issues[2]
+    assert "woods.csv: the file cannot be read" in issues[3]
+
+
+def test_complaints_of_several_files_come_together() -> None:
+    bad = {"tools.csv": b"nonsense", "woods.csv": b"", "shop.toml": b"skill = 9\n[basis]\nskill='demo'\n"}
+    files = {issue.where.file for issue in shop_issues(None, bad)}
+    assert files == {"mine1/tools.csv", "mine1/woods.csv", "mine1/shop.toml"}
+
+
+# --------------------------------------------------------------------------------------- settings
+
+
+def terms_issue(old: str, new: str) -> str:
+    assert old in SHOP_TOML.decode()
+    with pytest.raises(InputError) as caught:
+        read_terms([("shop.toml", SHOP_TOML.decode().replace(old, new, 1).encode())])
+    return str(caught.value)
+
+
+def test_rates_are_built_up_from_yearly_lines() -> None:
+    terms = read_terms([("shop.toml", SHOP_TOML)])
+    assert (terms.wage_per_hour, terms.overhead_per_hour) == (Decimal("50.00"), Decimal("20.00"))
+    assert terms.markup == (MarkupBand(Decimal(10), Decimal("2.0")), MarkupBand(None, Decimal("1.5")))
+
+
+def test_rates_half_a_cent_goes_up() -> None:
+    lines = SHOP_TOML.replace(b"draw = 50000", b"draw = 50005")  # 50005 / 1000 = 50.005
+    assert read_terms([("shop.toml", lines)]).wage_per_hour == Decimal("50.01")
+
+
+def test_rates_given_outright_win_until_a_later_build_up() -> None:
+    outright = ("a", b'wage_per_hour = 41\n[basis]\neverything = "demo"\n')
+    build_up = ("b", b'[rate_build_up]\ndraw = 60000\n[basis]\neverything = "demo"\n')
+    assert read_terms([("shop.toml", SHOP_TOML), outright]).wage_per_hour == 41
+    assert read_terms([("shop.toml", SHOP_TOML), outright]).overhead_per_hour == 20
+    assert read_terms([("shop.toml", SHOP_TOML), outright, build_up]).wage_per_hour == 60
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "says"),
+    [
+        ("skill = 4", "skill = 6", "a number that is too large; found “6”; accepted: from 1 to 5"),
+        ("skill = 4", "skil = 4", "unknown section or key; found “skil”"),
+        ("skill = 4", "skil = 4", "did you mean “skill”?"),
+        ("skill = 4", "skill = 2.5", "not a whole number"),
+        ("skill = 4", "", "skill: a setting is missing"),
+        ("fee_least = 4", "fee_least = -4", "negative money"),
+        ("fee_least = 4", "fee_least = nan", "not a number"),
+        ("fee_least = 4", "fee_least = true", "true or false where a number belongs"),
+        ("fee_least = 4", "fee_least = 40", "fee_least is above fee_most"),
+        ('tax_per = "invoice"', 'tax_per = "bill"', "accepted: invoice, line"),
+        ("up_to = 10", "", "mark-up bands out of order"),
+        ('everything = "demo"', 'everything = "guess"', "unknown basis"),
+        ('everything = "demo"', 'everything = "published"', "published without a source"),
+        ('everything = "demo"', 'skill = "demo"', "no basis is given for this key"),
+        ("weeks = 50", "", "neither given nor to be worked out"),
+        ("weeks = 50", "weekz = 50", "did you mean “weeks”?"),
+        ("[rate_build_up]", "[rate_build_up", "a section name is not closed"),
+    ],
+)
+def test_bad_settings(old: str, new: str, says: str) -> None:
+    assert says in terms_issue(old, new)
+
+
+def test_every_setting_of_the_default_shop_has_its_own_basis() -> None:
+    values = tomllib.loads(read_default().files["shop.toml"].decode())
+    assert set(values["basis"]) == set(values) - {"basis", "source"}
+
+
+# ----------------------------------------------------------------------------------------- checks
+
+#: table, row, column, cell, file and column of the complaint, what it says
+BROKEN = [
+    ("task_tools", 0, "tool", "t-fiel", "task_tools", "nothing has this name", "did you mean “t-file”?"),
+    ("tasks", 1, "hazards", "H-XX", "tasks", "nothing has this name", "hazards.csv"),
+    ("upgrade_work", 0, "task", "nut-swop", "upgrade_work", "nothing has this name", "did you mean “nut-swap”?"),
+    ("bundle_work", 0, "bundle", "weigh", "bundle_work", "a bundle is called like a task", "rename the bundle"),
+    ("upgrades", 1, "excludes", "new-nut-bnoe", "upgrades", "nothing has this name", "did you mean “new-nut-bone”?"),
+    ("upgrades", 1, "needs_all", "weigh-it", "upgrades", "an upgrade names itself", "other upgrades"),
+    ("upgrades", 1, "needs_any", "zzz", "upgrades", "nothing has this name", "-variant"),
+    ("upgrade_effects", 0, "grade", "brass", "upgrade_effects", "no part of this upgrade has such", "plastic, bone"),
+    ("upgrade_effects", 0, "together_with", "zzz", "upgrade_effects", "nothing has this name", "upgrades.csv"),
+    ("task_effects", 0, "together_with", "zzz", "task_effects", "nothing has this name", "tasks.csv"),
+    ("upgrade_work", 1, "upgrade", "new-nut", "upgrades", "an upgrade with neither work nor a part", "add its work"),
+    ("parts", 2, "part_class", "p-nut", "", "", ""),
+    ("upgrade_work", 1, "quantity", "0.5 * strings", "upgrade_work", "no intake field has this name", "string_n"),
+    ("upgrade_work", 1, "quantity", "2 * kind", "upgrade_work", "an intake field that is no number", "number field"),
+    ("upgrade_work", 1, "quantity", "part.thk", "upgrade_work", "there is no part to look this up on", "part_class"),
+    ("upgrades", 0, "removes_g", "part.thick", "upgrades", "p-nut has no such number dimension", "part.thk"),
+    ("upgrades", 0, "removes_g", "part.base", "upgrades", "p-nut has no such number dimension", "part.weight_g"),
+    ("tasks", 0, "factors", "CD NMM", "tasks", "unknown factor code", "did you mean “NM”?"),
+    ("tasks", 2, "factors", "BW.rout", "tasks", "unknown factor code", "did you mean “BW.route”?"),
+    ("bundle_work", 1, "levels", "NM=bnoe", "bundle_work", "NM has no such level", "did you mean “bone”?"),
+    ("bundle_work", 1, "levels", "FW=nickel", "bundle_work", "FW has no such level", "nickel-silver"),
+    ("parts", 1, "levels", "XX=bone", "parts", "unknown factor code", "NM"),
+    ("upgrade_work", 0, "when", "tremollo", "upgrade_work", "unknown condition", "did you mean “tremolo”?"),
+    ("part_classes", 0, "rules", "R0x", "part_classes", "unknown fit rule", "R0"),
+    ("task_order", 0, "after", "remove-nut", "task_order", "goes round in a circle", "remove-nut -> remove-nut"),
+    ("bundle_work", 1, "task", "nut-swap", "bundle_work", "a bundle holds itself", "nut-swap -> nut-swap"),
+    ("attribute_limits", 0, "other", "tuning", "attribute_limits", "go round in a circle", "tuning -> tuning"),
+    ("tasks", 0, "run_min_low", "6", "tasks", "numbers that do not rise", "run_min_low 6, run_min_likely 5"),
+    ("tasks", 0, "wait_fast_min", "6", "tasks", "numbers that do not rise", "wait_usual_min"),
+    ("parts", 0, "price_high", "2.5", "parts", "numbers that do not rise", "price_low <= price <= price_high"),
+    ("upgrade_effects", 0, "value", "5", "upgrade_effects", "a level outside 0 to 4", "0 to 4"),
+    ("upgrade_effects", 0, "kind", "change", "upgrade_effects", "change of an attribute that has levels", "to, add"),
+    ("upgrade_effects", 0, "attribute", "weight", "upgrade_effects", "an effect that an amount cannot", "accepted: change"),
+    ("parts", 1, "variant", "plastic", "parts", "two parts of a class are called alike", "also in row 2"),
+    ("attributes", 1, "limit_2", "3000", "attributes", "limits out of order", "falling from level 1"),
+    ("attributes", 1, "limit_2", "", "attributes", "some limits are missing", "3 of 4"),
+    ("attribute_limits", 0, "needs", "1", "attribute_limits", "neither or both of plus and needs", "one of the two"),
+    ("profiles", 0, "weight", "50", "profiles", "the weights of student do not sum to 100", "found 90"),
+    ("intake", 1, "hard_low", "5", "intake", "limits out of order", "hard_low <= accepted_low"),
+    ("intake", 0, "choices", "", "intake", "a choice without words", "parted by blanks"),
+    ("intake", 0, "default_guitar", "guitar", "intake", "a default that cannot be used", "did you mean “guitar-solid”?"),
+    ("intake", 1, "default_guitar", "3", "intake", "a default outside the accepted range", "from 4 to 12"),
+    ("intake", 3, "default_guitar", "10", "intake", "an impossible value", "from 20 to 100 mm"),
+    ("intake", 2, "default_guitar", "tuner_n", "intake", "defaults go round in a circle: tuner_n -> tuner_n", "itself"),
+    ("intake", 2, "default_guitar", "2 * stringz", "intake", "text where a number belongs", "plain number"),
+    ("intake", 2, "default_guitar", "2 * kind", "intake", "kind holds no number", "intake fields that are numbers"),
+    ("intake", 9, "default_guitar", "often", "intake", "neither yes nor no", "yes, no"),
+    ("part_dimensions", 3, "choices", "", "part_dimensions", "a choice without words", "list them"),
+    ("part_dimensions", 0, "typical", "thick", "part_dimensions", "text where a number belongs", "units mm, cm"),
+    ("part_dimensions", 0, "typical", "9", "part_dimensions", "a number that is too large", "from 2 to 8"),
+    ("parts", 1, "dims", "thk 6", "parts", "not a pair", "spread=54.5"),
+    ("parts", 1, "dims", "thik=6", "parts", "unknown dimension", "did you mean “thk”?"),
+    ("parts", 1, "dims", "thk=60", "parts", "thk: a number that is too large", "from 2 to 8"),
+    ("parts", 1, "dims", "base=flatt", "parts", "base: a word that is not accepted here", "did you mean “flat”?"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("table", "row", "column", "cell", "file", "problem", "says"), BROKEN)
+def test_broken_tables(
+    table: str, row: int, column: str, cell: str, file: str, problem: str, says: str
+) -> None:
+    rows: Rows = tiny_rows()
+    rows[table][row][column] = cell
+    issues = shop_issues(rows)
+    if not problem:
+        assert issues == []
+        return
+    hits = [
+        str(i) for i in issues if problem in i.problem and i.where.file == f"rates/{file}.csv" and i.where.row
+    ]
+    assert hits, [str(issue) for issue in issues]
+    assert says in hits[0]
+
+
+def test_circle_of_tasks_is_named_in_full() -> None:
+    rows = tiny_rows()
+    rows["task_order"] += [
+        {"before": "fit-nut", "after": "weigh"},
+        {"before": "weigh", "after": "remove-nut"},
+    ]
+    (issue,) = shop_issues(rows)
+    assert issue.found == "remove-nut -> fit-nut -> weigh -> remove-nut"
+    assert issue.where.row == 4
+
+
+def test_class_without_a_part() -> None:
+    rows = tiny_rows()
+    rows["part_classes"].append({"id": "p-none", "what": "nothing"})
+    rows["upgrades"][0]["part_class"] = "p-none"
+    assert "no part of this class is in parts.csv" in [issue.problem for issue in shop_issues(rows)]
+
+
+def test_need_and_exclusion_contradict() -> None:
+    rows = tiny_rows()
+    rows["upgrades"][1] |= {"needs_all": "new-nut", "excludes": "new-nut"}
+    (issue,) = shop_issues(rows)
+    assert issue.problem == "an upgrade both needs and excludes another"
+
+
+def test_needs_in_a_circle_and_amounts_without_limits_only_warn() -> None:
+    rows = tiny_rows()
+    rows["upgrades"][0]["needs_all"], rows["upgrades"][1]["needs_all"] = "weigh-it", "new-nut"
+    rows["upgrades"][1]["excludes"] = ""
+    rows["attributes"][2] |= dict.fromkeys(("limit_1", "limit_2", "limit_3", "limit_4"), "")
+    issues = tiny_shop(rows).issues
+    assert [issue.problem for issue in issues] == [
+        "upgrades need each other in a circle",
+        "an amount without limits",
+    ]
+    assert {issue.severity for issue in issues} == {"warning"}
+
+
+@pytest.mark.parametrize("table", ["upgrade_effects", "task_effects", "profiles"])
+def test_resonance_is_never_promised(table: str) -> None:
+    rows = tiny_rows()
+    rows["attributes"].append({"id": "resonance", "what": "the player's words", "kind": "level"})
+    rows[table][0]["attribute"] = "resonance"
+    assert "never scored or promised" in str(shop_issues(rows)[0])
