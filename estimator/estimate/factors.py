@@ -21,11 +21,12 @@ def _word(instrument: Instrument, field: str) -> str:
 
 
 def _radius(instrument: Instrument) -> str:
+    compound = instrument.get("board_compound")
+    if compound is not None and compound.value is True:
+        return "compound"
     reading = instrument.get("board_rad")
-    if reading is None:
+    if reading is None or not isinstance(reading.value, Decimal):
         return ""
-    if not isinstance(reading.value, Decimal):
-        return str(reading.value)
     return "single-under-254" if reading.value < 254 else "single-254-up"
 
 

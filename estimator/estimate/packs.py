@@ -14,7 +14,7 @@ from estimator.estimate.money import cents
 from estimator.model import Atom, Money
 
 if TYPE_CHECKING:
-    from estimator.estimate.build import Costing
+    from estimator.estimate.costing import Costing
 
 
 def packs_needed(quantity: Decimal, units_per_pack: Decimal) -> int:

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from estimator.errors import Issue
-from estimator.estimate.build import sittings, surety_minutes
+from estimator.estimate.build import sittings
+from estimator.estimate.costing import surety_minutes
 from estimator.estimate.labour import Setting, run_line, setup_line
 from estimator.estimate.spread import joint_sd, z_of
 from estimator.expressions import parse_expression

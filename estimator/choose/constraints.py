@@ -1,0 +1,143 @@
+"""The rules of a choice: one function each, registered with a sentence for people.
+
+Rules of the user carry their own id as the tag of their rows, so that a conflict can be told in
+the user's words; the rules of the trade (slots, prerequisites, conflicts) are tagged ``structure``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from estimator.choose.lazy import Lazy
+from estimator.choose.levels import Levels
+from estimator.choose.matrix import STRUCTURE, Linear, total_of
+from estimator.choose.problem import Rule
+from estimator.choose.variables import ALWAYS, Columns
+from estimator.errors import EngineError
+
+MASS_TO_THOUSANDTHS = 100
+"""Masses of pieces are tenths of a gram; amounts are thousandths of their unit."""
+
+
+@dataclass(slots=True)
+class Builder:
+    """What a rule may add to: the columns, the levels, and the figures held by cuts."""
+
+    columns: Columns
+    levels: Levels
+    lazy: Lazy
+
+
+@dataclass(frozen=True, slots=True)
+class RuleKind:
+    """A kind of rule: its sentence for people and the function that adds its rows."""
+
+    sentence: str
+    build: Callable[[Builder, Rule], None]
+
+
+@dataclass(frozen=True, slots=True)
+class StructureKind:
+    """A rule of the trade: its sentence and the function that adds its rows."""
+
+    sentence: str
+    build: Callable[[Builder], None]
+
+
+def slot(build: Builder) -> None:
+    """At most one upgrade in a slot."""
+    for _, upgrades in build.columns.problem.slots:
+        together = total_of((build.columns.option(u), 1) for u in dict.fromkeys(upgrades))
+        build.columns.model.add(together, None, 1, STRUCTURE)
+
+
+def prerequisite(build: Builder) -> None:
+    """An upgrade needs one of its prerequisites."""
+    for upgrade, any_of in build.columns.problem.prerequisites:
+        helped = total_of((build.columns.option(u), 1) for u in dict.fromkeys(any_of))
+        build.columns.model.add(helped.add(build.columns.option(upgrade), -1), 0, None, STRUCTURE)
+
+
+def conflict(build: Builder) -> None:
+    """Two upgrades that cannot stand together."""
+    for one, other in build.columns.problem.conflicts:
+        pair = total_of(((build.columns.option(one), 1), (build.columns.option(other), 1)))
+        build.columns.model.add(pair, None, 1, STRUCTURE)
+
+
+def level(build: Builder, rule: Rule) -> None:
+    """An attribute reaches a level."""
+    build.levels.require(rule.attribute, rule.least or 0, rule.id, ALWAYS)
+
+
+def amount(build: Builder, rule: Rule) -> None:
+    """A number stays between limits."""
+    build.columns.model.add(amount_of(build.columns, rule.attribute), rule.least, rule.most, rule.id)
+
+
+def money(build: Builder, rule: Rule) -> None:
+    """Cash, cost or price stays within the budget."""
+    build.columns.model.add(money_of(build, rule.on), None, rule.most, rule.id)
+
+
+def minutes(build: Builder, rule: Rule) -> None:
+    """Hands-on minutes, at the surety asked for, stay within the limit."""
+    build.columns.model.add(build.lazy.minutes(build.columns.problem.z_minutes), None, rule.most, rule.id)
+
+
+def required(build: Builder, rule: Rule) -> None:
+    """An upgrade (or one of several, their ids parted by blanks) must be in."""
+    named = total_of((build.columns.option(u), 1) for u in dict.fromkeys(rule.upgrade.split()))
+    build.columns.model.add(named, 1, None, rule.id)
+
+
+def refused(build: Builder, rule: Rule) -> None:
+    """An upgrade (or several, their ids parted by blanks) must not be in."""
+    named = total_of((build.columns.option(u), 1) for u in dict.fromkeys(rule.upgrade.split()))
+    build.columns.model.add(named, None, 0, rule.id)
+
+
+STRUCTURES: dict[str, StructureKind] = {
+    "slot": StructureKind("At most one upgrade sits in a slot.", slot),
+    "prerequisite": StructureKind("An upgrade needs at least one of its prerequisites.", prerequisite),
+    "conflict": StructureKind("Upgrades that exclude each other are not chosen together.", conflict),
+}
+
+RULES: dict[str, RuleKind] = {
+    "level": RuleKind("An attribute reaches at least the level asked for.", level),
+    "amount": RuleKind("A measured amount stays within its limits.", amount),
+    "money": RuleKind("Cash laid out, cost or price stays within the budget.", money),
+    "minutes": RuleKind("Hands-on time, at the surety asked for, stays within the limit.", minutes),
+    "required": RuleKind("An upgrade that was asked for is in.", required),
+    "refused": RuleKind("An upgrade that was refused is out.", refused),
+}
+
+
+def amount_of(columns: Columns, attribute: str) -> Linear:
+    """A numeric attribute in thousandths, as a sum of columns."""
+    for item in columns.problem.amounts:
+        if item.attribute == attribute:
+            total = columns.effects(item.changes)
+            total.constant += item.base
+            return total.add(columns.total("mass"), MASS_TO_THOUSANDTHS) if item.with_mass else total
+    raise EngineError(f"the choice knows no numeric attribute “{attribute}”")
+
+
+def money_of(build: Builder, on: str) -> Linear:
+    """Cost, cash or price in cents, as a sum of columns."""
+    if on in ("cost", "cash"):
+        return build.columns.total(on)
+    if on == "price":
+        return build.lazy.price()
+    raise EngineError(f"a budget can be on cash, cost or price, not on “{on}”")
+
+
+def build_rules(build: Builder) -> None:
+    """Add every rule of the trade and of the user."""
+    for structure in STRUCTURES.values():
+        structure.build(build)
+    for rule in build.columns.problem.rules:
+        if rule.kind not in RULES:
+            raise EngineError(f"unknown kind of rule “{rule.kind}”")
+        RULES[rule.kind].build(build, rule)

@@ -1,0 +1,215 @@
+"""Figures that are not linear, each as a column held from below by cuts that are added when needed.
+
+Minutes at a surety are expected minutes + z x sqrt((1 - c) x sum of squares + c x square of the
+sum): a norm, so any tangent is a lower bound. The price is a non-decreasing step function of three
+figures; a set measured too dear yields "any set with no less of all three costs no less".
+Each cut is true of every set; the last resort speaks of one set only, so the rounds end.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+from estimator.choose.matrix import CUT, HELD, Linear
+from estimator.choose.measure import (
+    Measure,
+    PriceBound,
+    active_pieces,
+    joint_spread,
+    spread_by_line,
+)
+from estimator.choose.variables import Columns
+from estimator.errors import EngineError
+
+SCALE = 16
+"""Tangents are kept in sixteenths of a hundredth of a minute, rounded down."""
+THOUSANDTHS = 1000
+PRICE_LIMIT = 10**9
+
+
+class Lazy:
+    """Makes the columns of minutes and price, and the cuts on them."""
+
+    def __init__(self, columns: Columns, bound: PriceBound) -> None:
+        self.columns = columns
+        self.bound = bound
+        self._minutes: dict[float, Linear] = {}
+        self._price: Linear | None = None
+        self._below: dict[tuple[str, int], Linear] = {}
+        self._known: set[tuple[object, ...]] = set()
+
+    def minutes(self, z: float) -> Linear:
+        """Minutes at the normal factor ``z`` in hundredths: exact at 0, else held by tangents."""
+        if z == 0 or not any(p.sd for p in self.columns.problem.pieces):
+            return self.columns.total("minutes")
+        if z not in self._minutes:
+            model, pieces = self.columns.model, self.columns.problem.pieces
+            spread = abs(z) * 100 * math.fsum(abs(p.sd) for p in pieces)
+            low, high = model.bounds(self.columns.total("minutes"))
+            least = low - 1 if z > 0 else math.floor(low - spread) - 1
+            most = math.ceil(high + spread) + 1
+            self._minutes[z] = Linear({model.column("t", least, most, kind=HELD): 1})
+            everything = spread_by_line(pieces)
+            self._tangent(z, everything)
+        return self._minutes[z].copy()
+
+    def price(self) -> Linear:
+        """The price in cents, held from below by the bound and by cuts."""
+        if self._price is None:
+            model, bound = self.columns.model, self.bound
+            self._price = Linear({model.column("p", 0, PRICE_LIMIT, kind=HELD): 1})
+            below = self._price.times(THOUSANDTHS)
+            minutes = self.minutes(self.columns.problem.z_price)
+            below.add(minutes, -math.floor(THOUSANDTHS * bound.per_minute / 100))
+            # rounding the slope down must not lift the bound where minutes could fall below nothing
+            below.constant += max(0, -model.bounds(minutes)[0])
+            below.add(self.columns.total("price_parts"), -math.floor(THOUSANDTHS * bound.per_part))
+            model.add(below, THOUSANDTHS * bound.constant, None, CUT)
+        return self._price.copy()
+
+    def held(self) -> dict[float | str, int]:
+        """The columns held from below: by normal factor for minutes, ``price`` for the price."""
+        columns: dict[float | str, int] = {z: next(iter(t.terms)) for z, t in self._minutes.items()}
+        if self._price is not None:
+            columns["price"] = next(iter(self._price.terms))
+        return columns
+
+    def cut_minutes(self, z: float, chosen: tuple[str, ...], measured: int) -> None:
+        """Lift the minutes column to what ``chosen`` measures."""
+        if z not in self._minutes:
+            raise EngineError("the estimate's minutes are not the sum of the programme's minutes")
+        lines = spread_by_line(active_pieces(self.columns.problem, chosen))
+        key = ("tangent", z, chosen)
+        if z > 0 and key not in self._known:
+            self._known.add(key)
+            self._tangent(z, lines)
+            return
+        up = all(p.minutes >= 0 and p.sd * z >= 0 for p in self.columns.problem.pieces)
+        relevant = {u for p in self.columns.problem.pieces if p.minutes or p.sd for u in p.triggers or ()}
+        self._one_set(self._minutes[z], chosen, measured, relevant, up and z > 0)
+
+    def cut_price(self, chosen: tuple[str, ...], measured: Measure) -> None:
+        """Lift the price column to what ``chosen`` measures."""
+        z = self.columns.problem.z_price
+        if z in self._minutes and z > 0 and ("tangent", z, chosen) not in self._known:
+            self._known.add(("tangent", z, chosen))
+            self._tangent(z, spread_by_line(active_pieces(self.columns.problem, chosen)))
+        if self._step_cut(measured) or self._plain_cut(measured):
+            return
+        everything = set(self.columns.x)
+        self._one_set(self.price(), chosen, measured.price, everything, False)
+
+    def check_bound(self, measured: Measure) -> None:
+        """Refuse a lower bound on the price that a measured set shows to be wrong."""
+        bound = self.bound
+        least = bound.constant + bound.per_minute * measured.price_minutes / 100
+        least += bound.per_part * measured.price_parts
+        figures = (measured.price_minutes, measured.price_parts, measured.consumables)
+        if measured.price < math.floor(least + 1e-6):
+            raise EngineError(f"the price {measured.price} lies below its own lower bound {least:.2f}")
+        if bound.price is not None and bound.price(*figures) != measured.price:
+            raise EngineError("the price function and the estimate do not give the same price")
+
+    def _tangent(self, z: float, lines: dict[str, float]) -> None:
+        share = self.columns.problem.shared_cause
+        spread = joint_spread(list(lines.values()), share)
+        if z > 0 and spread <= 0:
+            return
+        total = math.fsum(lines.values())
+        every_line = {p.line for p in self.columns.problem.pieces if p.sd}
+        slope = {
+            line: ((1 - share) * lines.get(line, 0.0) + share * total) / spread if z > 0 else 0.0
+            for line in every_line
+        }
+        below = self.columns.tangent(z, slope, SCALE)
+        # the measured figure is rounded to a hundredth, so the column may lie one below the curve
+        row = self._minutes[z].times(SCALE).add(below, -1)
+        self.columns.model.add(row, -SCALE, None, CUT)
+
+    def _step_cut(self, measured: Measure) -> bool:
+        """With the price function known: one cut for a whole step of the staircase."""
+        price = self.bound.price
+        if price is None:
+            return False
+        parts = self.columns.total("price_parts")
+        least_parts = max(0, self.columns.model.bounds(parts)[0])
+        taken, used_all = measured.price_minutes, measured.consumables
+        level = price(taken, least_parts, used_all)
+        minutes = _first(lambda m: price(m, least_parts, used_all) >= level, taken)
+        used = _first(lambda c: price(minutes, least_parts, c) >= level, used_all)
+        if not self._new("step", minutes, used, level):
+            return False
+        slope = math.floor(THOUSANDTHS * self.bound.per_part)
+        slack = 0 if slope % THOUSANDTHS == 0 else THOUSANDTHS
+        claim = THOUSANDTHS * level + slope * (measured.price_parts - least_parts) - slack
+        if THOUSANDTHS * measured.price < claim:
+            raise EngineError("a cent of parts adds less to the price than its lower bound says")
+        row = self.price().times(THOUSANDTHS).add(parts, -slope)
+        row.constant += slope * least_parts + slack
+        lift = THOUSANDTHS * level
+        row.add(self._under("minutes", minutes), lift).add(self._under("consumables", used), lift)
+        self.columns.model.add(row, THOUSANDTHS * level, None, CUT)
+        return True
+
+    def _plain_cut(self, measured: Measure) -> bool:
+        """No less minutes, parts and consumables: no lower price."""
+        figures = (measured.price_minutes, measured.price_parts, measured.consumables)
+        if not self._new("plain", *figures):
+            return False
+        row = self.price()
+        for what, figure in zip(("minutes", "price_parts", "consumables"), figures, strict=True):
+            row.add(self._under(what, figure), measured.price)
+        self.columns.model.add(row, measured.price, None, CUT)
+        return True
+
+    def _under(self, what: str, figure: int) -> Linear:
+        """A literal that may be 1 only if ``what`` stays below ``figure``."""
+        key = (what, figure)
+        if key not in self._below:
+            model = self.columns.model
+            z = self.columns.problem.z_price
+            total = self.minutes(z) if what == "minutes" else self.columns.total(what)
+            least, most = model.bounds(total)
+            if least >= figure:
+                self._below[key] = Linear()
+            else:
+                literal = Linear({model.column("b"): 1})
+                model.add(total.copy().add(literal, most - figure + 1), None, most, CUT)
+                self._below[key] = literal
+        return self._below[key]
+
+    def _new(self, *key: object) -> bool:
+        fresh = key not in self._known
+        self._known.add(key)
+        return fresh
+
+    def _one_set(
+        self, column: Linear, chosen: tuple[str, ...], value: int, relevant: set[str], up: bool
+    ) -> None:
+        """column >= value unless an upgrade of the set is dropped (or, unless ``up``, one is added)."""
+        if not self._new("set", *column.terms, chosen, value):
+            raise EngineError(f"an engine broke a row of its own on the set {', '.join(chosen)}")
+        least = self.columns.model.bounds(column)[0]
+        row = column.copy()
+        for upgrade, position in self.columns.x.items():
+            if upgrade not in relevant:
+                continue
+            if upgrade in chosen:
+                row.constant += value - least
+                row.add(Linear({position: -1}), value - least)
+            elif not up:
+                row.add(Linear({position: 1}), value - least)
+        self.columns.model.add(row, value, None, CUT)
+
+
+def _first(reached: Callable[[int], bool], known: int) -> int:
+    """The smallest whole number from 0 to ``known`` (where it holds) at which a monotone test holds."""
+    low, high = 0, known
+    while low < high:
+        middle = (low + high) // 2
+        if reached(middle):
+            high = middle
+        else:
+            low = middle + 1
+    return low

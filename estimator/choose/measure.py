@@ -1,0 +1,101 @@
+"""What an upgrade set measures, as told by the estimate, and the lower bound on its price.
+
+The programme is linear; the price (whole quarter hours, a fee with a floor and a cap) and the
+minutes at a surety (a root) are not. Every set an engine proposes is therefore measured exactly
+by a function given from outside, and refused if the exact figure breaks a rule.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from estimator.choose.problem import Piece, Problem
+
+
+@dataclass(frozen=True, slots=True)
+class Measure:
+    """Exact figures of one upgrade set: whole cents, hundredths of a minute.
+
+    ``minutes`` is held at the surety of the minutes limit, ``expected`` is the mean. The price
+    must be a non-decreasing function of ``price_minutes``, ``price_parts`` and ``consumables``.
+    """
+
+    cost: int
+    cash: int
+    price: int
+    minutes: int
+    price_minutes: int
+    price_parts: int
+    consumables: int
+    expected: int
+
+
+MeasureSet = Callable[[tuple[str, ...]], Measure]
+PriceFunction = Callable[[int, int, int], int]
+
+
+@dataclass(frozen=True, slots=True)
+class PriceBound:
+    """A price is at least ``constant`` + ``per_minute`` x minutes + ``per_part`` x parts, in cents.
+
+    ``per_part`` is also what a further cent of parts adds at least. ``price`` is the exact function
+    of (hundredths of minutes, parts, consumables), if it can be given: it makes the cuts sharper.
+    """
+
+    constant: int = 0
+    per_minute: float = 0.0
+    per_part: float = 0.0
+    price: PriceFunction | None = None
+
+
+def round_half_up(value: float) -> int:
+    """The nearest whole number, halves upward."""
+    return math.floor(value + 0.5)
+
+
+def active_pieces(problem: Problem, chosen: Sequence[str]) -> list[Piece]:
+    """The pieces that a set brings, in the problem's order."""
+    held = set(chosen)
+    return [p for p in problem.pieces if p.triggers is None or not held.isdisjoint(p.triggers)]
+
+
+def spread_by_line(pieces: Sequence[Piece]) -> dict[str, float]:
+    """Standard deviation in minutes per work line, summed inside a line."""
+    lines: dict[str, float] = {}
+    for piece in pieces:
+        if piece.sd:
+            lines[piece.line] = lines.get(piece.line, 0.0) + piece.sd
+    return lines
+
+
+def joint_spread(lines: Sequence[float], shared_cause: float) -> float:
+    """sqrt((1 - c) x sum of squares + c x square of the sum): lines that share a cause to degree c."""
+    squares = math.fsum(v * v for v in lines)
+    total = math.fsum(lines)
+    return math.sqrt(max(0.0, (1.0 - shared_cause) * squares + shared_cause * total * total))
+
+
+def measure_of(problem: Problem, price: PriceFunction | None = None) -> MeasureSet:
+    """The measure of sets by the problem's own pieces; without a price function the price is the parts."""
+
+    def measure(chosen: tuple[str, ...]) -> Measure:
+        pieces = active_pieces(problem, chosen)
+        expected = sum(p.minutes for p in pieces)
+        spread = joint_spread(list(spread_by_line(pieces).values()), problem.shared_cause)
+        price_minutes = round_half_up(expected + problem.z_price * 100 * spread)
+        parts = sum(p.price_parts for p in pieces)
+        consumables = sum(p.consumables for p in pieces)
+        return Measure(
+            cost=sum(p.cost for p in pieces),
+            cash=sum(p.cash for p in pieces),
+            price=parts if price is None else price(price_minutes, parts, consumables),
+            minutes=round_half_up(expected + problem.z_minutes * 100 * spread),
+            price_minutes=price_minutes,
+            price_parts=parts,
+            consumables=consumables,
+            expected=expected,
+        )
+
+    return measure

@@ -1,0 +1,110 @@
+"""What may be chosen, as plain whole numbers; no solver here.
+
+Money is cents, minutes are hundredths, attribute levels are tenths, masses tenths of a gram.
+Every engine, the brute force of the tests and ``recheck`` read this one record.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+LEVEL_SCALE = 10
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A priced atom: counts once when any of its ``triggers`` is chosen (None: always).
+
+    ``cost``, ``cash``, ``price_parts``, ``consumables``: cents. ``minutes``: expected hands-on
+    hundredths of a minute, reserve included. ``sd``: minutes, adds up inside one ``line``.
+    """
+
+    id: str
+    triggers: tuple[str, ...] | None
+    cost: int
+    cash: int
+    price_parts: int
+    consumables: int
+    minutes: int
+    sd: float
+    line: str
+    mass: int
+
+
+@dataclass(frozen=True, slots=True)
+class Giver:
+    """An effect on an attribute: active when any of ``given_by`` and any of ``together_with`` is chosen."""
+
+    value: int
+    given_by: tuple[str, ...]
+    together_with: tuple[str, ...] = ()
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """How a level attribute comes about: base, raised to, added on top, capped, limited by others.
+
+    Level reached = min over active caps of (max(base, active tos) + sum of active adds), held to
+    0..40, then for every limit (other, plus): not above other + plus; and for every need
+    (other, level): 0 unless the other reaches that level.
+    """
+
+    attribute: str
+    base: int
+    tos: tuple[Giver, ...]
+    adds: tuple[Giver, ...]
+    caps: tuple[Giver, ...]
+    limits: tuple[tuple[str, int], ...] = ()
+    needs: tuple[tuple[str, int], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Amount:
+    """How a number comes about: base + active changes (+ the mass of active pieces), in thousandths."""
+
+    attribute: str
+    base: int
+    changes: tuple[Giver, ...]
+    with_mass: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """One requirement or limit in the user's words; the unit in which conflicts are explained.
+
+    ``kind``: ``level`` (attribute at least ``least`` tenths), ``amount`` (attribute between
+    ``least`` and ``most`` thousandths), ``money`` (``on`` at most ``most`` cents), ``minutes``
+    (at most ``most`` hundredths), ``required`` / ``refused`` (an upgrade is in / out).
+    """
+
+    id: str
+    kind: str
+    words: str
+    attribute: str = ""
+    least: int | None = None
+    most: int | None = None
+    on: str = ""
+    upgrade: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One job's choice. ``options`` are upgrade ids in sorted order.
+
+    ``slots``: at most one of each group. ``prerequisites``: (upgrade, any of these).
+    ``conflicts``: pairs that cannot stand together. ``z`` is the normal factor at which the minutes
+    limit (and the hours of a price) are held, 0 for the mean; ``z_price`` the one of the quote.
+    """
+
+    options: tuple[str, ...]
+    slots: tuple[tuple[str, tuple[str, ...]], ...]
+    prerequisites: tuple[tuple[str, tuple[str, ...]], ...]
+    conflicts: tuple[tuple[str, str], ...]
+    pieces: tuple[Piece, ...]
+    scales: tuple[Scale, ...]
+    amounts: tuple[Amount, ...]
+    rules: tuple[Rule, ...]
+    z_minutes: float
+    z_price: float
+    shared_cause: float

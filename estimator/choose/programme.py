@@ -1,0 +1,200 @@
+"""A choice as a programme that can be asked again and again: built once, cuts kept from ask to ask."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, replace
+
+from estimator.choose.constraints import Builder, build_rules
+from estimator.choose.lazy import Lazy
+from estimator.choose.levels import Levels
+from estimator.choose.matrix import CUT, STRUCTURE, Linear, Row, make_row, total_of
+from estimator.choose.measure import Measure, MeasureSet, PriceBound
+from estimator.choose.problem import Problem
+from estimator.choose.solve import INFEASIBLE, Outcome, default_engine, solve_model
+from estimator.choose.variables import Columns
+from estimator.errors import EngineError
+
+AGREED = ("cost", "cash", "price_parts", "consumables")
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """The answer to one question: ``status`` as the engine means it, checked exactly where it holds a set."""
+
+    status: str
+    chosen: tuple[str, ...] | None = None
+    measure: Measure | None = None
+    objective: int | None = None
+    bound: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Scope:
+    """What is in force for one question besides the rules of the trade and of the user.
+
+    ``without``: ids of user rules left out; ``using``: tags of spare rows that count this time;
+    ``extra``: further rows.
+    """
+
+    without: frozenset[str] = frozenset()
+    using: frozenset[str] = frozenset()
+    extra: tuple[Row, ...] = ()
+
+    def dropping(self, *ids: str) -> Scope:
+        """The same without some more rules."""
+        return replace(self, without=self.without | set(ids))
+
+    def adding(self, *rows: Row) -> Scope:
+        """The same with some more rows."""
+        return replace(self, extra=(*self.extra, *rows))
+
+    def demanding(self, *tags: str) -> Scope:
+        """The same with some spare rows in force."""
+        return replace(self, using=self.using | set(tags))
+
+
+EVERYTHING = Scope()
+
+
+class Programme:
+    """The columns, rows and cuts of one problem, and the exact check of every set proposed."""
+
+    def __init__(
+        self,
+        problem: Problem,
+        measure: MeasureSet,
+        bound: PriceBound | None = None,
+        engine: str | None = None,
+        deadline: float | None = None,
+    ) -> None:
+        start = time.perf_counter()
+        self.problem = problem
+        self.engine = engine or default_engine()
+        self.deadline = deadline  # a time of time.perf_counter at which every question ends
+        self._measure = measure
+        self._measured: dict[tuple[str, ...], Measure] = {}
+        self.columns = Columns(problem)
+        self.model = self.columns.model
+        self.levels = Levels(self.columns)
+        self.lazy = Lazy(self.columns, bound or PriceBound())
+        self.builder = Builder(self.columns, self.levels, self.lazy)
+        for what in (*AGREED, "minutes"):
+            self.columns.total(what)
+        build_rules(self.builder)
+        self.spare: dict[str, None] = {}  # tags of rows that are in force only when asked for
+        self.rules = {rule.id: rule for rule in problem.rules}
+        if len(self.rules) < len(problem.rules) or {STRUCTURE, CUT} & set(self.rules):
+            raise EngineError("the ids of the rules of a choice must differ from each other")
+        self.seconds_build = time.perf_counter() - start
+        self.seconds_solve = 0.0
+        self.rounds = 0
+
+    def measure(self, chosen: tuple[str, ...]) -> Measure:
+        """The exact figures of a set, asked for once."""
+        if chosen not in self._measured:
+            self._measured[chosen] = self._measure(chosen)
+        return self._measured[chosen]
+
+    def count(self) -> Linear:
+        """The number of upgrades."""
+        return Linear(dict.fromkeys(self.columns.x.values(), 1))
+
+    def not_again(self, chosen: Collection[str], distance: int = 1) -> Row:
+        """A row that shuts out a set (and those that differ from it in fewer than ``distance`` upgrades)."""
+        differs = total_of(
+            (Linear({c: -1}, 1) if option in chosen else Linear({c: 1}), 1)
+            for option, c in self.columns.x.items()
+        )
+        return make_row(differs, distance, None, "again")
+
+    def in_force(self, tag: str, scope: Scope) -> bool:
+        """Whether rows with this tag count."""
+        return tag not in scope.without and (tag not in self.spare or tag in scope.using)
+
+    def rows(self, scope: Scope = EVERYTHING) -> list[Row]:
+        """The rows in force."""
+        held = [row for row in self.model.rows if self.in_force(row.tag, scope)]
+        return held + [row for row in scope.extra if row.columns]
+
+    def ask(self, objective: Linear, scope: Scope = EVERYTHING) -> Found:
+        """The set with the least ``objective`` that keeps what is in force.
+
+        Solves, measures the set exactly, adds cuts and solves again until the set stands.
+        """
+        if any(self.in_force(tag, scope) for tag in self.model.impossible):
+            return Found(INFEASIBLE)
+        if any(not row.columns and not row.holds({}) for row in scope.extra):
+            return Found(INFEASIBLE)
+        while True:
+            rows = self.rows(scope)
+            left = None if self.deadline is None else self.deadline - time.perf_counter()
+            outcome = solve_model(self.model, rows, objective, self.engine, left)
+            self.seconds_solve += outcome.seconds
+            self.rounds += 1
+            if outcome.values is None:
+                return Found(outcome.status, bound=outcome.bound)
+            chosen = self._chosen(outcome)
+            measured = self.measure(chosen)
+            self._agree(chosen, measured, outcome)
+            if not self._lift(chosen, measured, outcome, objective, rows):
+                return Found(outcome.status, chosen, measured, outcome.objective, outcome.bound)
+
+    def _chosen(self, outcome: Outcome) -> tuple[str, ...]:
+        assert outcome.values is not None
+        values = outcome.values
+        return tuple(sorted(option for option, column in self.columns.x.items() if values[column]))
+
+    def _agree(self, chosen: tuple[str, ...], measured: Measure, outcome: Outcome) -> None:
+        """The estimate and the programme must speak of the same cents and minutes."""
+        assert outcome.values is not None
+        values = dict(enumerate(outcome.values))
+        figures = [(what, getattr(measured, what), what) for what in AGREED]
+        for what, told, column in [*figures, ("expected", measured.expected, "minutes")]:
+            summed = self.columns.total(column).value(values)
+            if told != summed:
+                raise EngineError(
+                    f"the estimate and the programme differ on {what}: {told} against {summed} "
+                    f"for {', '.join(chosen) or 'no upgrade'}"
+                )
+
+    def _lift(
+        self,
+        chosen: tuple[str, ...],
+        measured: Measure,
+        outcome: Outcome,
+        objective: Linear,
+        rows: Sequence[Row],
+    ) -> bool:
+        """Add cuts where a figure held from below is too low to be true; whether any were added."""
+        assert outcome.values is not None
+        z = self.problem.z_minutes
+        lifted = False
+        for what, column in self.lazy.held().items():
+            told = measured.minutes if what == z else measured.price if what == "price" else None
+            if told is None:
+                continue
+            most = self._most(column, objective, rows)
+            limit = outcome.values[column] if most is None else most
+            if told > limit:
+                lifted = True
+                if what == "price":
+                    self.lazy.check_bound(measured)
+                    self.lazy.cut_price(chosen, measured)
+                else:
+                    self.lazy.cut_minutes(z, chosen, told)
+        return lifted
+
+    def _most(self, column: int, objective: Linear, rows: Sequence[Row]) -> int | None:
+        """The limit on a column that stands alone; None if it is weighed against other figures."""
+        if objective.terms.get(column):
+            return None
+        most = self.model.upper[column]
+        for row in rows:
+            if row.tag == CUT or column not in row.columns:
+                continue
+            if row.columns != (column,) or row.upper is None:
+                return None
+            most = min(most, row.upper)
+        return most

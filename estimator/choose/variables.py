@@ -1,0 +1,135 @@
+"""The columns: one per upgrade, and those that say "any of these" or "both of these" exactly."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from estimator.choose.matrix import IMPLIED, STRUCTURE, Linear, Model, total_of
+from estimator.choose.problem import Giver, Piece, Problem
+
+NEVER = Linear()
+ALWAYS = Linear(constant=1)
+SUMMED = ("cost", "cash", "price_parts", "consumables", "minutes", "mass")
+
+
+def _is_constant(literal: Linear) -> bool:
+    return not literal.terms
+
+
+class Columns:
+    """Makes columns on demand and remembers them. A literal is a sum that is 0 or 1."""
+
+    def __init__(self, problem: Problem) -> None:
+        self.problem = problem
+        self.model = Model()
+        self.x = {option: self.model.column("x") for option in problem.options}
+        self._any: dict[tuple[int, ...], Linear] = {}
+        self._both: dict[tuple[int, int], Linear] = {}
+        self._sums: dict[str, Linear] = {}
+
+    def option(self, upgrade: str) -> Linear:
+        """The literal of an upgrade; one that is not open can never be chosen."""
+        return Linear({self.x[upgrade]: 1}) if upgrade in self.x else NEVER
+
+    def any_of(self, upgrades: Sequence[str]) -> Linear:
+        """1 exactly when one or more of the upgrades are chosen."""
+        return self.any_literal([self.option(u) for u in upgrades])
+
+    def any_literal(self, literals: Sequence[Linear]) -> Linear:
+        """1 exactly when one or more of the literals are 1."""
+        if any(_is_constant(item) and item.constant for item in literals):
+            return ALWAYS
+        columns = tuple(sorted({column for item in literals for column in item.terms}))
+        if not columns:
+            return NEVER
+        if len(columns) == 1:
+            return Linear({columns[0]: 1})
+        if columns not in self._any:
+            made = self.model.column("z", kind=IMPLIED)
+            for column in columns:
+                self.model.add(Linear({made: 1, column: -1}), 0, None, STRUCTURE)
+            all_of_them = Linear(dict.fromkeys(columns, 1)).add(Linear({made: -1}))
+            self.model.add(all_of_them, 0, None, STRUCTURE)
+            self._any[columns] = Linear({made: 1})
+        return self._any[columns]
+
+    def both(self, one: Linear, other: Linear) -> Linear:
+        """1 exactly when both literals are 1."""
+        for first, second in ((one, other), (other, one)):
+            if _is_constant(first):
+                return second if first.constant else NEVER
+        (a,), (b,) = one.terms, other.terms
+        if a == b:
+            return one
+        key = (min(a, b), max(a, b))
+        if key not in self._both:
+            made = self.model.column("y", kind=IMPLIED)
+            self.model.add(Linear({made: -1, a: 1}), 0, None, STRUCTURE)
+            self.model.add(Linear({made: -1, b: 1}), 0, None, STRUCTURE)
+            self.model.add(Linear({made: -1, a: 1, b: 1}), None, 1, STRUCTURE)
+            self._both[key] = Linear({made: 1})
+        return self._both[key]
+
+    def giver(self, giver: Giver) -> Linear:
+        """1 exactly when the effect is active."""
+        given = self.any_of(giver.given_by)
+        return self.both(given, self.any_of(giver.together_with)) if giver.together_with else given
+
+    def effects(self, givers: Sequence[Giver]) -> Linear:
+        """The sum of active effects, those of one source counted once (the largest of them)."""
+        total = Linear()
+        sources: dict[str, list[Giver]] = {}
+        for giver in givers:
+            if giver.source:
+                sources.setdefault(giver.source, []).append(giver)
+            else:
+                total.add(self.giver(giver), giver.value)
+        for group in sources.values():
+            total.add(self._largest(group))
+        return total
+
+    def _largest(self, group: Sequence[Giver]) -> Linear:
+        """The largest value among the active ones of a group, 0 when none is active."""
+        total = Linear()
+        before: list[Linear] = []
+        reached = NEVER
+        for value in sorted({g.value for g in group}, reverse=True):
+            before = before + [self.giver(g) for g in group if g.value == value]
+            now = self.any_literal(before)
+            total.add(now, value).add(reached, -value)
+            reached = now
+        return total
+
+    def piece(self, piece: Piece) -> Linear:
+        """The literal of a piece being there."""
+        return ALWAYS if piece.triggers is None else self.any_of(piece.triggers)
+
+    def total(self, what: str) -> Linear:
+        """The sum of a figure of the pieces (``cost``, ``cash``, ``minutes``, ``mass`` ...)."""
+        if what not in self._sums:
+            pairs = ((piece, int(getattr(piece, what))) for piece in self.problem.pieces)
+            self._sums[what] = total_of((self.piece(piece), value) for piece, value in pairs if value)
+        return self._sums[what].copy()
+
+    def tangent(self, z: float, gradient: dict[str, float], scale: int) -> Linear:
+        """A lower bound on ``scale`` x minutes at ``z``: spread replaced by its tangent.
+
+        ``gradient`` is the slope of the joint spread by line. Every coefficient is rounded down, so
+        that the bound stays one. For a negative z the plain sum of spreads is taken off instead.
+        """
+        total = Linear()
+        constant = 0.0
+        for piece in self.problem.pieces:
+            if not piece.minutes and not piece.sd:
+                continue
+            slope = gradient.get(piece.line, 0.0) * piece.sd if z > 0 else abs(piece.sd)
+            value = scale * (piece.minutes + z * 100.0 * slope)
+            literal = self.piece(piece)
+            if _is_constant(literal):
+                constant += value * literal.constant
+            else:
+                (column,) = literal.terms
+                total.terms[column] = total.terms.get(column, 0) + math.floor(value)
+        total.constant = math.floor(constant)
+        return total

@@ -1,0 +1,64 @@
+"""Commands that price and decide: ``estimate`` and ``choose``."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from estimator.cli.common import JobArg, JsonOption, ShopOption, WithOption, load_study, print_json
+from estimator.errors import Exit
+
+
+def estimate(
+    job: JobArg, with_: WithOption = None, shop: ShopOption = None, as_json: JsonOption = False
+) -> int:
+    """Price a set of upgrades that you name: work, minutes, wear, cost and price."""
+    from estimator.pipeline import make_estimate
+    from estimator.report import jsonout, text
+
+    study = load_study(job, shop)
+    priced = make_estimate(study, with_ or ())
+    if as_json:
+        print_json(jsonout.estimate(study, priced))
+    else:
+        text.show_estimate(study, priced)
+    return Exit.DONE
+
+
+def choose(
+    job: JobArg,
+    aim: Annotated[
+        str,
+        typer.Option(
+            "--aim", help="What to make best of: cost, cash, hours, price; or several in a row: cost,hours."
+        ),
+    ] = "cost",
+    engine: Annotated[
+        str | None,
+        typer.Option("--engine", help="Solver: highs, cbc or cpsat; chosen by itself if left out."),
+    ] = None,
+    time_limit: Annotated[
+        float | None,
+        typer.Option("--time-limit", metavar="SECONDS", help="Stop searching after so long.", min=0.0),
+    ] = None,
+    shop: ShopOption = None,
+    as_json: JsonOption = False,
+) -> int:
+    """Find the cheapest upgrade set that meets the wish within the budget, and prove it."""
+    from estimator.pipeline import make_choice
+    from estimator.report import jsonout, text
+
+    study = load_study(job, shop)
+    choice = make_choice(study, aim=aim, engine=engine, time_limit=time_limit)
+    if as_json:
+        print_json(jsonout.choice(choice))
+    else:
+        text.show_choice(choice)
+    return Exit.DONE if choice.found else Exit.CANNOT_BE_MET
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands of this family."""
+    app.command()(estimate)
+    app.command()(choose)

@@ -1,0 +1,80 @@
+"""What all commands share: options, loading, printing of complaints."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Iterable
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from estimator.errors import InputError, Issue, Origin, near_miss
+
+if TYPE_CHECKING:
+    from estimator.model import Job, Shop
+    from estimator.pipeline import Study
+
+EXAMPLE = "example:"
+
+JobArg = Annotated[
+    str, typer.Argument(metavar="JOB", help="Job file (TOML), or example:NAME for one that comes along.")
+]
+ShopOption = Annotated[
+    str | None, typer.Option("--shop", metavar="DIR", help="Folder with tables of your own shop.")
+]
+JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON object instead of text.")]
+WithOption = Annotated[
+    list[str] | None, typer.Option("--with", metavar="ID", help="Upgrade to do; may be given again.")
+]
+
+
+def job_path(name: str) -> Path:
+    """A job file as named on the command line; ``example:NAME`` is one that comes with the package."""
+    if not name.startswith(EXAMPLE):
+        return Path(name)
+    from estimator.tables.folders import default_folder
+
+    wanted = name.removeprefix(EXAMPLE)
+    examples = {path.stem: path for path in sorted(Path(str(default_folder("example_jobs"))).glob("*.toml"))}
+    if wanted not in examples:
+        raise InputError(
+            Issue(
+                Origin(name),
+                "there is no example job of this name",
+                f"“{wanted}”",
+                ", ".join(examples),
+                near_miss(wanted, examples) or "take one of these names",
+            )
+        )
+    return examples[wanted]
+
+
+def load_both(job: str, shop: str | None) -> tuple[Shop, Job]:
+    """The shop and the job, with their warnings on standard error."""
+    from estimator.tables.jobfile import load_job
+    from estimator.tables.loading import load_shop
+
+    the_shop = load_shop(Path(shop) if shop is not None else None)
+    the_job = load_job(job_path(job), the_shop)
+    tell((*the_shop.issues, *the_job.issues))
+    return the_shop, the_job
+
+
+def load_study(job: str, shop: str | None) -> Study:
+    """The job looked at from all sides."""
+    from estimator.pipeline import study_job
+
+    return study_job(*load_both(job, shop))
+
+
+def tell(issues: Iterable[Issue]) -> None:
+    """Complaints, one a line, on standard error."""
+    for issue in issues:
+        print(f"{issue.severity}: {issue}", file=sys.stderr)
+
+
+def print_json(data: object) -> None:
+    """One JSON object on standard output."""
+    print(json.dumps(data, indent=2, ensure_ascii=False))

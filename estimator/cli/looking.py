@@ -1,0 +1,73 @@
+"""Commands that look without deciding: ``check`` and ``fit``."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from estimator.cli.common import JobArg, JsonOption, ShopOption, load_both, load_study, print_json
+from estimator.errors import Exit
+
+
+def check(
+    job: Annotated[
+        str | None, typer.Argument(metavar="[JOB]", help="Job file, or example:NAME; none: the shop alone.")
+    ] = None,
+    shop: ShopOption = None,
+    as_json: JsonOption = False,
+) -> int:
+    """Check the shop's tables and, if named, a job file; say everything that is wrong at once."""
+    from pathlib import Path
+
+    from estimator.cli.common import tell
+    from estimator.report import jsonout, text
+    from estimator.tables.loading import load_shop
+
+    if job is None:
+        the_shop = load_shop(Path(shop) if shop is not None else None)
+        tell(the_shop.issues)
+        if as_json:
+            print_json(jsonout.check(the_shop, None))
+        else:
+            text.show_check(the_shop, None)
+        return Exit.DONE
+    from estimator.fit.offers import offered
+
+    the_shop, the_job = load_both(job, shop)
+    offered(the_shop, the_job)
+    if as_json:
+        print_json(jsonout.check(the_shop, the_job))
+    else:
+        text.show_check(the_shop, the_job)
+    return Exit.DONE
+
+
+def fit(
+    job: JobArg,
+    only: Annotated[
+        list[str] | None, typer.Option("--only", metavar="ID", help="Only this upgrade; may be given again.")
+    ] = None,
+    show_working: Annotated[
+        bool, typer.Option("--show-working", help="Print the formula and numbers of every finding.")
+    ] = False,
+    shop: ShopOption = None,
+    as_json: JsonOption = False,
+) -> int:
+    """Say of every upgrade whether it fits, what work that forces, and what was assumed."""
+    from estimator.pipeline import verdicts_on
+    from estimator.report import jsonout, text
+
+    study = load_study(job, shop)
+    verdicts = verdicts_on(study, only or ())
+    if as_json:
+        print_json(jsonout.fit(study, verdicts))
+    else:
+        text.show_fit(study, verdicts, show_working)
+    return Exit.DONE
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands of this family."""
+    app.command()(check)
+    app.command()(fit)

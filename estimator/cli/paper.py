@@ -1,0 +1,73 @@
+"""Commands that write files: ``quote``."""
+
+from __future__ import annotations
+
+import enum
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from estimator.cli.common import JobArg, JsonOption, ShopOption, WithOption, load_study, print_json
+from estimator.errors import Exit
+
+
+class Paper(enum.StrEnum):
+    """Sizes a sheet can be printed on."""
+
+    A4 = "A4"
+    LETTER = "Letter"
+
+
+def quote(
+    job: JobArg,
+    output: Annotated[
+        str | None,
+        typer.Option(
+            "-o",
+            "--output",
+            metavar="FILE",
+            help="Workbook to write (.xlsx), replaced if it exists; else JOB-quote.xlsx.",
+        ),
+    ] = None,
+    with_: WithOption = None,
+    customer: Annotated[
+        str | None,
+        typer.Option(
+            "--customer", metavar="FILE", help="Also write the customer's page as a file of its own."
+        ),
+    ] = None,
+    paper: Annotated[
+        Paper, typer.Option("--paper", help="Size of the sheet.", case_sensitive=False)
+    ] = Paper.A4,
+    force: Annotated[bool, typer.Option("--force", help="Replace JOB-quote.xlsx if it exists.")] = False,
+    shop: ShopOption = None,
+    as_json: JsonOption = False,
+) -> int:
+    """Write the quote workbook of the best set, or of the upgrades named with --with."""
+    from estimator.pipeline import make_choice, make_choice_of
+    from estimator.report import jsonout, text
+    from estimator.report.workbook import write_customer_quote, write_quote
+
+    study = load_study(job, shop)
+    choice = make_choice_of(study, with_) if with_ else make_choice(study)
+    if not choice.found:
+        if as_json:
+            print_json(jsonout.choice(choice))
+        else:
+            text.show_choice(choice)
+        return Exit.CANNOT_BE_MET
+    target = Path(output) if output else Path(f"{study.job.id}-quote.xlsx")
+    written = [write_quote(choice, target, force=force or output is not None, paper=paper.value)]
+    if customer:
+        written.append(write_customer_quote(choice, Path(customer), force=True, paper=paper.value))
+    if as_json:
+        print_json(jsonout.choice(choice) | {"written": [str(path) for path in written]})
+    else:
+        text.show_quote(choice, written)
+    return Exit.DONE
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands of this family."""
+    app.command()(quote)

@@ -1,0 +1,95 @@
+"""The command line as a whole: commands joined, errors turned into words and exit statuses."""
+
+from __future__ import annotations
+
+import os
+import sys
+
+import typer
+
+from estimator import __version__
+from estimator.cli import choosing, looking, paper
+from estimator.cli.common import print_json, tell
+from estimator.errors import EngineError, EstimatorError, Exit, InputError
+
+app = typer.Typer(
+    name="estimator",
+    help="Decide, price and plan upgrades of fretted electric instruments at one bench.",
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        print(f"estimator {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _main(
+    version: bool = typer.Option(
+        False, "--version", callback=_version, is_eager=True, help="Print the version and leave."
+    ),
+) -> None:
+    pass
+
+
+for module in (looking, choosing, paper):
+    module.register(app)
+
+
+def run(arguments: list[str]) -> int:
+    """Run one command; returns its exit status."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(encoding="utf-8", errors="replace")
+    try:
+        result = app(arguments, prog_name="estimator", standalone_mode=False)
+        sys.stdout.flush()
+        return int(result or 0)
+    except InputError as error:
+        if "--json" in arguments:
+            print_json({"status": "bad-input", "errors": [issue.as_dict() for issue in error.issues]})
+        tell(error.issues)
+        return Exit.BAD_INPUT
+    except EngineError as error:
+        print(f"error: {error}", file=sys.stderr)
+        return Exit.BUG
+    except typer.Exit as done:
+        return done.exit_code
+    except typer.Abort:
+        print("stopped", file=sys.stderr)
+        return Exit.BAD_INPUT
+    except EstimatorError as error:
+        print(f"error: {error}", file=sys.stderr)
+        return Exit.BAD_INPUT
+    except KeyboardInterrupt:
+        print("stopped; nothing was half-written", file=sys.stderr)
+        return 130
+    except BrokenPipeError:
+        # the reader (head, less) has gone; stop quietly as other tools do
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return Exit.DONE
+    except Exception as error:
+        return _unexpected(error)
+
+
+def _unexpected(error: Exception) -> int:
+    from typer._click.exceptions import ClickException
+
+    if isinstance(error, ClickException):
+        print(f"error: {error.format_message()}", file=sys.stderr)
+        print(
+            "next: estimator --help shows the commands, estimator COMMAND --help its options", file=sys.stderr
+        )
+        return Exit.BAD_INPUT
+    if os.environ.get("ESTIMATOR_DEBUG"):
+        raise error
+    print(
+        f"error: a fault in the program itself ({type(error).__name__}: {error}); your files are untouched. "
+        "next: set ESTIMATOR_DEBUG=1, run again and send what it prints",
+        file=sys.stderr,
+    )
+    return Exit.BUG

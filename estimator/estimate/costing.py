@@ -1,0 +1,226 @@
+"""Upgrade sets to priced work: the atoms of a job, and the estimate of any set of upgrades.
+
+An atom counts once when any of its triggers is chosen. The same task at the same place is done once,
+for the largest demand on it: the demands on a place are ranked by run time, and each rank is an atom
+holding what it adds to the rank below, triggered by every upgrade that asks for so much or more.
+Adding up atoms is therefore the whole estimate, and the optimiser adds up the same atoms.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from functools import cached_property
+from math import floor
+
+from estimator.estimate.labour import Setting
+from estimator.estimate.money import cents
+from estimator.estimate.packs import pack_atoms
+from estimator.estimate.spread import joint_sd, z_of
+from estimator.model import (
+    Atom,
+    Demand,
+    Estimate,
+    Job,
+    Money,
+    PartLine,
+    Shop,
+    Totals,
+    WorkLine,
+)
+from estimator.price.commission import Price, price_of
+
+Triggers = frozenset[str] | None
+EIGHTY = Decimal(80)
+
+
+@dataclass(frozen=True, slots=True)
+class Rank:
+    """One demand level on a place: the priced line, who asks for so much or more, and for what.
+
+    ``demand`` and ``part_price`` are what the line was priced from.
+    """
+
+    line: WorkLine
+    triggers: Triggers
+    wanted_by: tuple[tuple[str, str], ...]
+    demand: Demand
+    part_price: Decimal
+
+
+@dataclass(frozen=True)
+class Costing:
+    """Everything priced for one job: ranks per (task, place), set-ups, parts, atoms."""
+
+    shop: Shop
+    job: Job
+    setting: Setting
+    ranks: dict[tuple[str, str], tuple[Rank, ...]]
+    setups: dict[str, tuple[WorkLine, Triggers]]
+    parts: dict[str, PartLine]
+    mass: dict[str, Decimal]
+    desk_tasks: frozenset[str]
+
+    @cached_property
+    def atoms(self) -> tuple[Atom, ...]:
+        """All atoms of the job, in a fixed order."""
+        return (*self._setup_atoms(), *self._run_atoms(), *self._part_atoms(), *pack_atoms(self))
+
+    def _setup_atoms(self) -> list[Atom]:
+        atoms = []
+        for task, (line, triggers) in self.setups.items():
+            desk = task in self.desk_tasks
+            atoms.append(
+                Atom(
+                    id=f"setup:{task}",
+                    triggers=triggers,
+                    money=Money() if desk else line.money,
+                    minutes=0 if desk else line.setup,
+                    reserve_min=0 if desk else line.allowance,
+                    desk=line.setup if desk else 0,
+                )
+            )
+        return atoms
+
+    def _run_atoms(self) -> list[Atom]:
+        atoms = []
+        for (task, place), ranks in self.ranks.items():
+            below: WorkLine | None = None
+            for number, rank in enumerate(ranks):
+                line = rank.line
+                less = below or replace(
+                    line, minutes=0, sd=0.0, rework=0, allowance=0, wait=0, money=Money(), mass_g=Decimal(0)
+                )
+                desk = task in self.desk_tasks
+                atoms.append(
+                    Atom(
+                        id=f"run:{task}@{place}:{number}",
+                        triggers=rank.triggers,
+                        money=Money() if desk else line.money - less.money,
+                        minutes=0 if desk else line.minutes - less.minutes,
+                        reserve_min=0 if desk else _reserve(line) - _reserve(less),
+                        wait=line.wait - less.wait,
+                        desk=line.minutes - less.minutes if desk else 0,
+                        sd=0.0 if desk else line.sd - less.sd,
+                        line="" if desk else f"{task}@{place}",
+                        mass=int((line.mass_g - less.mass_g) * 10),
+                    )
+                )
+                below = line
+        return atoms
+
+    def _part_atoms(self) -> list[Atom]:
+        atoms = []
+        for upgrade, part in self.parts.items():
+            own = part.owner == "customer"
+            cash = 0 if own else self._cash_for(part)
+            atoms.append(
+                Atom(
+                    id=f"part:{upgrade}",
+                    triggers=frozenset({upgrade}),
+                    money=Money(parts=part.cost, price_parts=part.price, cash=cash),
+                )
+            )
+        for upgrade, grams in self.mass.items():
+            if grams:
+                triggers = frozenset({upgrade})
+                atoms.append(Atom(f"mass:{upgrade}", triggers, Money(), mass=int(grams * 10)))
+        return atoms
+
+    def _cash_for(self, part: PartLine) -> int:
+        owned = min(self.job.stock.get(part.part, Decimal(0)), part.quantity)
+        return cents(Decimal(part.unit_cost) / 100 * (part.quantity - owned))
+
+    def estimate(self, chosen: Collection[str]) -> Estimate:
+        """The priced work of a set of upgrade ids."""
+        chosen_ids = frozenset(chosen)
+        lines = self._lines(chosen_ids)
+        parts = tuple(self.parts[u] for u in sorted(chosen_ids) if u in self.parts)
+        active = [atom for atom in self.atoms if is_active(atom.triggers, chosen_ids)]
+        mass = Decimal(sum(atom.mass for atom in active)) / 10
+        billed = tuple(line for line in lines if line.task not in self.desk_tasks)
+        desk = tuple(line for line in lines if line.task in self.desk_tasks)
+        return Estimate(tuple(sorted(chosen_ids)), billed, desk, parts, self.totals(active), mass)
+
+    def totals(self, active: list[Atom]) -> Totals:
+        """Active atoms added up, with spread, surety and price."""
+        money = Money()
+        spreads: dict[str, float] = {}
+        for atom in active:
+            money = money + atom.money
+            if atom.line:
+                spreads[atom.line] = spreads.get(atom.line, 0.0) + atom.sd
+        attended = sum(atom.minutes for atom in active)
+        reserve = sum(atom.reserve_min for atom in active)
+        sd = joint_sd(spreads.values(), float(self.shop.terms.shared_cause))
+        surety = self.quote_surety
+        at_surety = surety_minutes(attended + reserve, sd, z_of(surety))
+        price = self.price(at_surety, money.price_parts, money.consumables)
+        return Totals(
+            money=money,
+            attended=attended,
+            reserve_min=reserve,
+            unattended=sum(atom.wait for atom in active),
+            desk=sum(atom.desk for atom in active),
+            sd=sd,
+            p80=surety_minutes(attended + reserve, sd, z_of(EIGHTY)),
+            surety=surety,
+            surety_min=at_surety,
+            price=price.price,
+            tax=price.tax,
+            to_pay=price.to_pay,
+            billed_min=price.billed_min,
+        )
+
+    @property
+    def quote_surety(self) -> Decimal:
+        """The surety at which hours are quoted: the job's own, else the shop's."""
+        return self.job.budget.surety or self.shop.terms.surety
+
+    def price(self, minutes: int, price_parts: int, consumables: int) -> Price:
+        """What a customer would be charged; see ``price.commission``."""
+        return price_of(minutes, price_parts, consumables, self.shop.terms, self.job.settings)
+
+    def _lines(self, chosen: frozenset[str]) -> tuple[WorkLine, ...]:
+        lines: list[WorkLine] = []
+        set_up: set[str] = set()
+        for (task, _), ranks in self.ranks.items():
+            active = [rank for rank in ranks if is_active(rank.triggers, chosen)]
+            if not active:
+                continue
+            line = active[-1].line
+            reasons = dict.fromkeys(
+                why for rank in active for who, why in rank.wanted_by if not who or who in chosen
+            )
+            setup = None if task in set_up else self.setups[task][0]
+            set_up.add(task)
+            line = replace(line, because=tuple(reasons))
+            lines.append(_with_setup(line, setup) if setup else line)
+        return tuple(lines)
+
+
+def _with_setup(line: WorkLine, setup: WorkLine) -> WorkLine:
+    return replace(
+        line,
+        setup=setup.setup,
+        allowance=line.allowance + setup.allowance,
+        low=line.low + setup.low,
+        likely=line.likely + setup.likely,
+        high=line.high + setup.high,
+        money=line.money + setup.money,
+    )
+
+
+def _reserve(line: WorkLine) -> int:
+    return line.rework + line.allowance
+
+
+def is_active(triggers: Triggers, chosen: frozenset[str]) -> bool:
+    """Whether an atom with these triggers counts for a set."""
+    return triggers is None or not triggers.isdisjoint(chosen)
+
+
+def surety_minutes(expected: int, sd: float, z: float) -> int:
+    """Hundredths of a minute that are enough at a surety: mean + z x spread, rounded to the hundredth."""
+    return floor(expected + z * sd * 100 + 0.5)

@@ -1,0 +1,257 @@
+"""The way data takes for one job: shop and job -> fit -> priced work -> choice. One call per stage."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import TYPE_CHECKING
+
+from estimator.choose.building import build_problem, level_now, tenths
+from estimator.choose.problem import Problem
+from estimator.errors import InputError, Issue, Origin, near_miss
+from estimator.estimate.build import make_costing
+from estimator.estimate.costing import Costing, surety_minutes
+from estimator.fit.judge import judge_all
+from estimator.fit.offers import names, offered
+from estimator.model import Estimate, Job, PartLine, Shop, UsedValue, Verdict
+from estimator.recheck import amounts_reached, levels_reached
+
+if TYPE_CHECKING:
+    from estimator.choose.measure import Measure
+    from estimator.choose.run import Answer
+
+
+#: status of a set that the user named: nothing was optimised
+NAMED = "named"
+
+
+@dataclass(frozen=True, slots=True)
+class Study:
+    """A job looked at from all sides, before anything is decided."""
+
+    shop: Shop
+    job: Job
+    verdicts: tuple[Verdict, ...]
+    costing: Costing
+    problem: Problem
+
+    def verdict(self, upgrade: str) -> Verdict:
+        """The verdict on one upgrade id."""
+        return next(v for v in self.verdicts if v.upgrade.id == upgrade)
+
+    def measure(self, chosen: tuple[str, ...]) -> Measure:
+        """The exact figures of an upgrade set that the limits are held against."""
+        from estimator.choose.measure import Measure
+
+        totals = self.costing.estimate(chosen).totals
+        return Measure(
+            cost=totals.cost,
+            cash=totals.money.cash,
+            price=totals.to_pay,
+            minutes=surety_minutes(totals.expected, totals.sd, self.problem.z_minutes),
+            price_minutes=totals.surety_min,
+            price_parts=totals.money.price_parts,
+            consumables=totals.money.consumables,
+            expected=totals.expected,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class SpecRow:
+    """One attribute of the spec: now, wanted, reached; levels in tenths, amounts in thousandths."""
+
+    attribute: str
+    what: str
+    kind: str
+    unit: str
+    now: int
+    now_assumed: bool
+    least: int | None
+    most: int | None
+    reached: int
+    verified_by: str
+
+    @property
+    def asked(self) -> bool:
+        """Whether the wish asks for it."""
+        return self.least is not None or self.most is not None
+
+    @property
+    def met(self) -> bool:
+        """Whether what is reached is what was wanted."""
+        low = self.least is None or self.reached >= self.least
+        return low and (self.most is None or self.reached <= self.most)
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """The answer of the optimiser with its estimate and the spec it reaches."""
+
+    study: Study
+    answer: Answer
+    estimate: Estimate
+    spec: tuple[SpecRow, ...]
+
+    @property
+    def found(self) -> bool:
+        """Whether there is a set to show."""
+        return self.answer.status in ("optimal", "feasible", NAMED)
+
+
+def study_job(shop: Shop, job: Job) -> Study:
+    """Judge every upgrade open to choice and price its work; InputError if the job names unknown ones."""
+    verdicts = judge_all(shop, job, offered(shop, job))
+    costing = make_costing(shop, job, verdicts)
+    return Study(shop, job, verdicts, costing, build_problem(shop, job, verdicts, costing))
+
+
+def make_estimate(study: Study, chosen: Collection[str]) -> Estimate:
+    """The priced work of a set of upgrades; InputError names ids that are not offered on this job."""
+    known = [v.upgrade.id for v in study.verdicts]
+    issues = [
+        Issue(
+            Origin(study.job.file),
+            "no upgrade of this name is offered on this job",
+            f"“{name}”",
+            near_miss(name, known)
+            or "one of: " + ", ".join(known[:12]) + (", ..." if len(known) > 12 else ""),
+            "take an id from the list that fit prints",
+        )
+        for name in chosen
+        if name not in known
+    ]
+    if issues:
+        raise InputError(issues)
+    return study.costing.estimate(chosen)
+
+
+def spec_rows(study: Study, chosen: Collection[str]) -> tuple[SpecRow, ...]:
+    """Every attribute with what it is now, what is wanted, and what the set reaches."""
+    ids = tuple(sorted(chosen))
+    levels = levels_reached(study.problem, ids)
+    amounts = amounts_reached(study.problem, ids)
+    wanted = {rule.attribute: rule for rule in study.problem.rules if rule.attribute}
+    rows = []
+    for attribute in study.shop.attributes.values():
+        rule = wanted.get(attribute.id)
+        level_kind = attribute.kind == "level"
+        reached = (levels if level_kind else amounts).get(attribute.id, 0)
+        if level_kind:
+            level, assumed = level_now(study.shop, attribute, study.job)
+            now = tenths(level)
+        else:
+            reading = study.job.instrument.get(attribute.intake_field)
+            assumed = reading is None or reading.assumed
+            now = next(a.base for a in study.problem.amounts if a.attribute == attribute.id)
+        rows.append(
+            SpecRow(
+                attribute.id, attribute.what, attribute.kind, attribute.unit, now, assumed,
+                rule.least if rule else None, rule.most if rule else None, reached, attribute.verified_by,
+            )
+        )  # fmt: skip
+    return tuple(rows)
+
+
+def make_choice(
+    study: Study, aim: str = "cost", engine: str | None = None, time_limit: float | None = None
+) -> Choice:
+    """The best upgrade set for ``aim``, estimated again and rechecked in plain arithmetic.
+
+    EngineError if the engine's answer does not stand up to the recheck (see ``choose.run``).
+    """
+    from estimator.choose.run import choose
+
+    check_aim(aim)
+    answer = choose(
+        study.problem, study.measure, price_bound(study), aim=aim, engine=engine, time_limit=time_limit
+    )
+    return Choice(study, answer, study.costing.estimate(answer.chosen), spec_rows(study, answer.chosen))
+
+
+def check_aim(aim: str) -> None:
+    """InputError unless ``aim`` is a known aim, or several parted by commas."""
+    from estimator.choose.objectives import AIMS
+
+    unknown = [name for name in aim.split(",") if name.strip() not in AIMS]
+    if unknown:
+        raise InputError(
+            Issue(
+                Origin("--aim"),
+                "no aim of this name",
+                f"“{unknown[0]}”",
+                ", ".join(AIMS) + ", or several of them parted by commas",
+                near_miss(unknown[0], AIMS) or "take one of these",
+            )
+        )
+
+
+def make_choice_of(study: Study, named: Collection[str]) -> Choice:
+    """A set that the user named, in the form of a choice; nothing is optimised."""
+    from estimator.choose.run import Answer
+
+    estimate = make_estimate(study, named)
+    answer = Answer(
+        status=NAMED, aim="none", engine="none", chosen=estimate.chosen, measure=study.measure(estimate.chosen),
+        objective=None, bound=None, gap=None, proven=False, unique=None, rounds=0,
+        seconds_build=0.0, seconds_solve=0.0,
+    )  # fmt: skip
+    return Choice(study, answer, estimate, spec_rows(study, estimate.chosen))
+
+
+def all_parts(study: Study, estimate: Estimate) -> tuple[PartLine, ...]:
+    """The parts of a set, with what its work uses up and sells like a part (strings)."""
+    lines = list(estimate.parts)
+    for line in estimate.lines:
+        sold = [use for use in line.consumables if study.shop.consumables[use.id].billed_as == "part"]
+        for use in sold[:1]:
+            what = ", ".join(each.what for each in sold)
+            cost, price = line.money.parts, line.money.price_parts
+            lines.append(PartLine(use.id, "", what, "", use.quantity, cost, cost, price, price, "shop"))
+    return tuple(lines)
+
+
+def assumed_values(study: Study, chosen: Collection[str]) -> tuple[UsedValue, ...]:
+    """The values that the fit of a set rests on and that nobody measured, in order of name."""
+    found: dict[str, UsedValue] = {}
+    for verdict in study.verdicts:
+        if verdict.upgrade.id in chosen:
+            for finding in verdict.findings:
+                for value in finding.assumed:
+                    found.setdefault(value.name, value)
+    return tuple(found[name] for name in sorted(found))
+
+
+def price_bound(study: Study):  # type: ignore[no-untyped-def]
+    """A linear lower bound on what the customer pays, for the programme; see ``price.commission``."""
+    from estimator.choose.measure import PriceBound
+
+    terms = study.shop.terms
+    rate = Decimal(study.job.settings.get("charge_per_hour", terms.charge_per_hour))
+    rush = float(terms.rush) if study.job.settings.get("rush") == "yes" else 1.0
+    per_minute = float(rate * (1 + terms.labour_reserve) / 60 * 100) * rush
+
+    def price(minutes: int, parts: int, consumables: int) -> int:
+        return study.costing.price(minutes, parts, consumables).to_pay
+
+    # a few cents are taken off for the roundings on the way
+    return PriceBound(constant=-5, per_minute=per_minute, per_part=rush, price=price)
+
+
+def verdicts_on(study: Study, only: Collection[str]) -> tuple[Verdict, ...]:
+    """The verdicts on the upgrades named (by id, or by row for all variants); all if none is named."""
+    issues = [
+        Issue(
+            Origin("--only"),
+            "no upgrade of this name is offered on this job",
+            f"“{name}”",
+            near_miss(name, {v.upgrade.id for v in study.verdicts}) or "an id that fit prints",
+        )
+        for name in only
+        if not any(names(v.upgrade, name) for v in study.verdicts)
+    ]
+    if issues:
+        raise InputError(issues)
+    if not only:
+        return study.verdicts
+    return tuple(v for v in study.verdicts if any(names(v.upgrade, name) for name in only))

@@ -1,0 +1,173 @@
+"""Plain arithmetic over a problem and a chosen set: every rule and every total once more.
+
+Shares no code with the programme; every answer passes through it before it is told to anyone.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass
+
+from estimator.choose.problem import Giver, Problem, Rule, Scale
+
+
+@dataclass(frozen=True, slots=True)
+class PlainTotals:
+    """Sums over the active pieces: cents, hundredths of a minute, tenths of a gram."""
+
+    cost: int
+    cash: int
+    price_parts: int
+    consumables: int
+    expected: int
+    mass: int
+    spread: float
+
+
+def totals_of(problem: Problem, chosen: Collection[str]) -> PlainTotals:
+    """What a set adds up to. ``spread`` is the joint standard deviation in minutes."""
+    cost = cash = parts = used = minutes = mass = 0
+    by_line: dict[str, list[float]] = {}
+    for piece in problem.pieces:
+        if piece.triggers is not None and not any(t in chosen for t in piece.triggers):
+            continue
+        cost += piece.cost
+        cash += piece.cash
+        parts += piece.price_parts
+        used += piece.consumables
+        minutes += piece.minutes
+        mass += piece.mass
+        by_line.setdefault(piece.line, []).append(piece.sd)
+    spreads = [math.fsum(values) for values in by_line.values()]
+    alone = math.fsum(s * s for s in spreads)
+    joint = math.fsum(spreads) ** 2
+    variance = (1 - problem.shared_cause) * alone + problem.shared_cause * joint
+    return PlainTotals(cost, cash, parts, used, minutes, mass, math.sqrt(max(variance, 0.0)))
+
+
+def minutes_at(totals: PlainTotals, z: float) -> float:
+    """Hundredths of a minute at the normal factor ``z``, not rounded."""
+    return totals.expected + z * 100 * totals.spread
+
+
+def levels_reached(problem: Problem, chosen: Collection[str]) -> dict[str, int]:
+    """The level in tenths at which every level attribute stands, in the problem's order."""
+    scales = {scale.attribute: scale for scale in problem.scales}
+    known: dict[str, int] = {}
+    return {name: _level(scales, name, chosen, known, ()) for name in scales}
+
+
+def amounts_reached(problem: Problem, chosen: Collection[str]) -> dict[str, int]:
+    """Every numeric attribute in thousandths, in the problem's order."""
+    mass = totals_of(problem, chosen).mass
+    return {
+        item.attribute: item.base + _summed(item.changes, chosen) + (100 * mass if item.with_mass else 0)
+        for item in problem.amounts
+    }
+
+
+def recheck(problem: Problem, chosen: Collection[str], price: int | None = None) -> list[str]:
+    """Everything a set breaks, in words; an empty list if it may stand.
+
+    ``price`` in cents is needed where a budget is on the price.
+    """
+    held = set(chosen)
+    breaches = [f"{item} is not open to choice" for item in sorted(held - set(problem.options))]
+    for name, group in problem.slots:
+        inside = sorted(held & set(group))
+        if len(inside) > 1:
+            breaches.append(f"{' and '.join(inside)} both sit in the slot {name}")
+    for upgrade, helpers in problem.prerequisites:
+        if upgrade in held and held.isdisjoint(helpers):
+            breaches.append(f"{upgrade} needs one of {', '.join(helpers) or 'nothing that is open'}")
+    for one, other in problem.conflicts:
+        if one in held and other in held:
+            breaches.append(f"{one} and {other} cannot stand together")
+    totals = totals_of(problem, held)
+    levels = levels_reached(problem, held)
+    amounts = amounts_reached(problem, held)
+    for rule in problem.rules:
+        broken = _broken(problem, rule, held, totals, levels, amounts, price)
+        if broken:
+            breaches.append(f"{rule.words}: {broken}")
+    return breaches
+
+
+def _active(giver: Giver, chosen: Collection[str]) -> bool:
+    given = any(u in chosen for u in giver.given_by)
+    return given and (not giver.together_with or any(u in chosen for u in giver.together_with))
+
+
+def _summed(givers: Iterable[Giver], chosen: Collection[str]) -> int:
+    """Active values added up, those of one source once (the largest)."""
+    total = 0
+    by_source: dict[str, int] = {}
+    for giver in givers:
+        if not _active(giver, chosen):
+            continue
+        if not giver.source:
+            total += giver.value
+        elif giver.source not in by_source or by_source[giver.source] < giver.value:
+            by_source[giver.source] = giver.value
+    return total + sum(by_source.values())
+
+
+def _level(
+    scales: dict[str, Scale], name: str, chosen: Collection[str], known: dict[str, int], path: tuple[str, ...]
+) -> int:
+    if name in known:
+        return known[name]
+    if name in path:
+        raise ValueError(f"attributes limit each other in a ring: {' -> '.join((*path, name))}")
+    scale = scales[name]
+    level = max([scale.base, *(to.value for to in scale.tos if _active(to, chosen))])
+    level += _summed(scale.adds, chosen)
+    level = min([level, *(cap.value for cap in scale.caps if _active(cap, chosen))])
+    level = max(0, min(40, level))
+    for other, plus in scale.limits:
+        level = min(level, _level(scales, other, chosen, known, (*path, name)) + plus)
+    for other, needed in scale.needs:
+        if _level(scales, other, chosen, known, (*path, name)) < needed:
+            level = 0
+    known[name] = max(0, level)
+    return known[name]
+
+
+def _broken(
+    problem: Problem,
+    rule: Rule,
+    held: set[str],
+    totals: PlainTotals,
+    levels: dict[str, int],
+    amounts: dict[str, int],
+    price: int | None,
+) -> str:
+    """What a rule misses, or an empty text."""
+    if rule.kind == "level":
+        got = levels[rule.attribute]
+        return "" if got >= (rule.least or 0) else f"reaches {got / 10:g} of {(rule.least or 0) / 10:g}"
+    if rule.kind == "amount":
+        amount = amounts[rule.attribute]
+        low = rule.least is not None and amount < rule.least
+        high = rule.most is not None and amount > rule.most
+        return f"comes to {amount / 1000:g}" if low or high else ""
+    if rule.kind == "required":
+        return "is missing" if held.isdisjoint(rule.upgrade.split()) else ""
+    if rule.kind == "refused":
+        return "" if held.isdisjoint(rule.upgrade.split()) else "is in all the same"
+    if rule.most is None:
+        return ""
+    if rule.kind == "minutes":
+        spent = minutes_at(totals, problem.z_minutes)
+        # the limit is held to a whole hundredth of a minute; half of one is rounding
+        within = spent <= rule.most + 0.501
+        return "" if within else f"takes {spent / 100:.2f} of {rule.most / 100:.2f} minutes"
+    if rule.kind == "money":
+        if rule.on == "price" and price is None:
+            return "the price was not told"
+        spent_money = {"cost": totals.cost, "cash": totals.cash, "price": price}[rule.on]
+        assert spent_money is not None
+        within = spent_money <= rule.most
+        return "" if within else f"comes to {spent_money / 100:.2f} of {rule.most / 100:.2f}"
+    return f"is of an unknown kind “{rule.kind}”"

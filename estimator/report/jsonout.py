@@ -1,0 +1,253 @@
+"""Results as plain data for ``--json``. Keys are stable; money is a string with two decimals."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from decimal import Decimal
+
+from estimator.estimate.money import money_text
+from estimator.model import Estimate, Finding, Job, Shop, Totals, UsedValue, Verdict
+from estimator.pipeline import Choice, SpecRow, Study, all_parts, assumed_values
+
+Data = dict[str, object]
+
+
+def number(value: Decimal | int | float) -> int | float:
+    """A JSON number: whole where it is whole."""
+    return int(value) if value == int(value) else float(value)
+
+
+def minutes(hundredths: int) -> int | float:
+    """Hundredths of a minute as minutes."""
+    return number(Decimal(hundredths) / 100)
+
+
+def totals(of: Totals) -> Data:
+    """Money as strings, minutes as numbers."""
+    money = of.money
+    return {
+        "cost": money_text(of.cost),
+        "price": money_text(of.price),
+        "tax": money_text(of.tax),
+        "to_pay": money_text(of.to_pay),
+        "cash": money_text(money.cash),
+        "parts": money_text(money.parts),
+        "consumables": money_text(money.consumables),
+        "tools": money_text(money.tools),
+        "labour": money_text(money.labour),
+        "overhead": money_text(money.overhead),
+        "reserve": money_text(money.reserve),
+        "attended_min": minutes(of.attended),
+        "reserve_min": minutes(of.reserve_min),
+        "expected_min": minutes(of.expected),
+        "sd_min": round(of.sd, 4),
+        "p80_min": minutes(of.p80),
+        "surety": number(of.surety),
+        "surety_min": minutes(of.surety_min),
+        "billed_min": minutes(of.billed_min),
+        "unattended_min": minutes(of.unattended),
+        "desk_min": minutes(of.desk),
+    }
+
+
+def work(estimate: Estimate) -> list[Data]:
+    """Work lines in the order of work; set-up counted on the first line of its task."""
+    return [
+        {
+            "task": line.task,
+            "place": line.place,
+            "quantity": number(line.quantity),
+            "minutes": minutes(line.minutes + line.setup),
+            "setup_min": minutes(line.setup),
+            "factor": number(line.factor),
+            "sd_min": round(line.sd, 4),
+            "rework_min": minutes(line.rework),
+            "unattended_min": minutes(line.wait),
+            "cost": money_text(line.money.cost),
+            "labour": money_text(line.money.labour),
+            "consumables": [_use(use) for use in line.consumables],
+            "tools": [_use(use) for use in line.tools],
+            "because": "; ".join(line.because),
+        }
+        for line in estimate.lines
+    ]
+
+
+def _use(use: object) -> Data:
+    from estimator.model import Use
+
+    assert isinstance(use, Use)
+    return {
+        "id": use.id,
+        "quantity": float(round(use.quantity, 4)),
+        "unit": use.unit,
+        "cost": f"{use.cost:.4f}",
+    }
+
+
+def parts(study: Study, estimate: Estimate) -> list[Data]:
+    """Parts bought or brought, and strings."""
+    return [
+        {
+            "part": line.part,
+            "upgrade": line.upgrade,
+            "quantity": number(round(line.quantity, 4)),
+            "cost": money_text(line.cost),
+            "price": money_text(line.price),
+            "owner": line.owner,
+        }
+        for line in all_parts(study, estimate)
+    ]
+
+
+def spec(rows: Iterable[SpecRow]) -> list[Data]:
+    """What was wanted and what is reached; attributes nobody asked for are left out."""
+    return [
+        {
+            "attribute": row.attribute,
+            "wanted": _wanted(row),
+            "reached": _shown(row, row.reached),
+            "now": _shown(row, row.now),
+            "met": row.met,
+        }
+        for row in rows
+        if row.asked
+    ]
+
+
+def _shown(row: SpecRow, value: int) -> int | float:
+    return number(Decimal(value) / (10 if row.kind == "level" else 1000))
+
+
+def _wanted(row: SpecRow) -> object:
+    if row.kind == "level":
+        return _shown(row, row.least or 0)
+    wanted: Data = {}
+    if row.least is not None:
+        wanted["least"] = _shown(row, row.least)
+    if row.most is not None:
+        wanted["most"] = _shown(row, row.most)
+    return wanted
+
+
+def _assumed(values: Iterable[UsedValue]) -> list[Data]:
+    return [{"field": v.name, "value": v.value, "unit": v.unit} for v in values]
+
+
+def estimate(study: Study, priced: Estimate) -> Data:
+    """The object that ``estimate --json`` prints."""
+    from estimator.pipeline import spec_rows
+
+    return {
+        "job": study.job.id,
+        "upgrades": list(priced.chosen),
+        "totals": totals(priced.totals),
+        "work": work(priced),
+        "parts": parts(study, priced),
+        "spec": spec(spec_rows(study, priced.chosen)),
+        "assumed": _assumed(assumed_values(study, priced.chosen)),
+        "mass_change_g": number(priced.mass_change_g),
+    }
+
+
+def choice(of: Choice) -> Data:
+    """The object that ``choose --json`` prints."""
+    answer, study = of.answer, of.study
+    found = of.found
+    return {
+        "job": study.job.id,
+        "status": answer.status,
+        "aim": answer.aim,
+        "engine": answer.engine,
+        "gap": answer.gap,
+        "proven": answer.proven,
+        "upgrades": list(of.estimate.chosen) if found else [],
+        "totals": totals(of.estimate.totals) if found else None,
+        "work": work(of.estimate) if found else [],
+        "parts": parts(study, of.estimate) if found else [],
+        "spec": spec(of.spec),
+        "conflict": conflict(of),
+        "ways_out": ways_out(of),
+        "assumed": _assumed(assumed_values(study, of.estimate.chosen)),
+    }
+
+
+def conflict(of: Choice) -> list[Data]:
+    """The requirements and limits that cannot hold together, in the user's words."""
+    found = of.answer.conflict
+    return [{"rule": rule.id, "words": rule.words} for rule in found.rules] if found else []
+
+
+def ways_out(of: Choice) -> list[Data]:
+    """What would have to give, each way solved again and true."""
+    return [
+        {
+            "rule": way.rule.id,
+            "kind": way.kind,
+            "to": None if way.to is None else _way_value(way.rule.kind, way.to),
+            "words": way.words,
+            "upgrades": list(way.chosen),
+            "cost": money_text(way.measure.cost),
+            "price": money_text(way.measure.price),
+        }
+        for way in of.answer.ways_out
+    ]
+
+
+def _way_value(kind: str, value: int) -> object:
+    """Money as a string, minutes, levels and amounts as numbers."""
+    if kind == "money":
+        return money_text(value)
+    return number(Decimal(value) / {"minutes": 100, "level": 10}.get(kind, 1000))
+
+
+def finding(of: Finding) -> Data:
+    """One finding of a fit rule."""
+    return {
+        "rule": of.rule,
+        "outcome": of.outcome,
+        "sentence": of.sentence,
+        "working": of.working,
+        "values": [
+            {"field": v.name, "value": v.value, "unit": v.unit, "assumed": v.assumed} for v in of.used
+        ],
+        "work": [
+            {"task": d.task, "place": d.place, "quantity": number(d.quantity), "because": d.because}
+            for d in of.demands
+        ],
+    }
+
+
+def fit(study: Study, verdicts: Iterable[Verdict]) -> Data:
+    """The object that ``fit --json`` prints."""
+    from estimator.fit.words import one_line
+
+    return {
+        "job": study.job.id,
+        "verdicts": [
+            {
+                "upgrade": v.upgrade.id,
+                "what": v.upgrade.what,
+                "slot": v.upgrade.slot,
+                "verdict": v.outcome,
+                "words": one_line(v),
+                "findings": [finding(f) for f in v.findings],
+            }
+            for v in verdicts
+        ],
+    }
+
+
+def check(shop: Shop, job: Job | None) -> Data:
+    """The object that ``check --json`` prints."""
+    warnings = [issue.as_dict() for issue in (*shop.issues, *(job.issues if job else ()))]
+    counted = ("tasks", "consumables", "tools", "parts", "upgrades", "attributes", "intake")
+    data: Data = {
+        "status": "ok",
+        "warnings": warnings,
+        "shop": {name: len(getattr(shop, name)) for name in counted},
+    }
+    if job is not None:
+        data["job"] = job.id
+        data["assumed_fields"] = sorted(k for k, r in job.instrument.items() if r.assumed)
+    return data

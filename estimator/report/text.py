@@ -1,0 +1,280 @@
+"""Results as text for a terminal: tables through rich, plain and of fixed width when piped."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterable, Sequence
+from decimal import Decimal
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from estimator.estimate.money import amount
+from estimator.model import Estimate, Job, Shop, Verdict
+from estimator.pipeline import Choice, SpecRow, Study, all_parts, assumed_values
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+PLAIN_WIDTH = 110
+
+
+def _console() -> Console:
+    from rich.console import Console
+
+    if sys.stdout.isatty():
+        return Console(highlight=False, markup=False)
+    return Console(width=PLAIN_WIDTH, highlight=False, markup=False, color_system=None)
+
+
+def money(cents: int, currency: str) -> str:
+    """Cents as money with thousands parted by commas."""
+    return f"{amount(cents):,.2f} {currency}"
+
+
+def hours(hundredths: int) -> str:
+    """Hundredths of a minute as hours and minutes."""
+    total = int((Decimal(hundredths) / 100).to_integral_value())
+    return f"{total // 60} h {total % 60:02d} min" if total >= 60 else f"{total} min"
+
+
+def plain(value: Decimal) -> str:
+    """A number without trailing noughts, at most two places."""
+    return f"{round(value, 2).normalize():f}"
+
+
+def _table(
+    title: str, heads: Sequence[str], rows: Iterable[Sequence[str]], right: Sequence[int] = ()
+) -> None:
+    from rich import box
+    from rich.table import Table
+    from rich.text import Text
+
+    table = Table(
+        title=title,
+        title_justify="left",
+        title_style="bold",
+        box=box.SIMPLE_HEAD,
+        pad_edge=False,
+        expand=False,
+    )
+    for number, head in enumerate(heads):
+        table.add_column(head, justify="right" if number in right else "left", overflow="fold")
+    for row in rows:
+        table.add_row(*(Text(cell) for cell in row))
+    _console().print(table)
+
+
+def _reasons(because: Sequence[str]) -> str:
+    """The first reason and how many more there are; --json has them all."""
+    first = because[0] if because else ""
+    return first if len(because) < 2 else f"{first} (and {len(because) - 1} more)"
+
+
+def show_check(shop: Shop, job: Job | None) -> None:
+    """What was read, and that it is in order."""
+    print(
+        f"shop: {len(shop.tasks)} tasks, {len(shop.consumables)} consumables, {len(shop.tools)} tools, "
+        f"{len(shop.parts)} parts, {len(shop.upgrades)} upgrades, {len(shop.attributes)} attributes: in order"
+    )
+    if job is None:
+        return
+    assumed = [name for name, reading in job.instrument.items() if reading.assumed]
+    print(
+        f"job {job.id}: {len(job.instrument) - len(assumed)} measured values, {len(assumed)} assumed, "
+        f"{len(job.requirements)} requirements: in order"
+    )
+
+
+def show_fit(study: Study, verdicts: Sequence[Verdict], show_working: bool) -> None:
+    """One line a verdict; with ``show_working`` the formula and numbers of every finding."""
+    from estimator.fit.words import one_line
+
+    if not show_working:
+        _table(
+            f"Does it fit? {study.job.what or study.job.id}",
+            ("upgrade", "verdict"),
+            [(v.upgrade.id, one_line(v)) for v in verdicts],
+        )
+        print("--show-working prints the formula and numbers; values nobody measured are marked there.")
+        return
+    for verdict in verdicts:
+        print(f"{verdict.upgrade.id}: {one_line(verdict)}")
+        for finding in verdict.findings:
+            print(f"  {finding.rule} {finding.outcome}: {finding.sentence}")
+            if finding.working:
+                print(f"      {finding.working}")
+            for value in finding.used:
+                mark = "assumed" if value.assumed else "measured"
+                print(f"      {value.name} = {value.value} {value.unit}".rstrip() + f" ({mark})")
+
+
+def _show_work(study: Study, priced: Estimate) -> None:
+    currency = study.shop.terms.currency
+    rows = [
+        (
+            line.task.replace("-", " ") + (f", {line.place.replace('-', ' ')}" if line.place else ""),
+            plain(line.quantity),
+            study.shop.tasks[line.task].driver,
+            plain(Decimal(line.minutes + line.setup) / 100),
+            f"{amount(line.money.cost):,.2f}",
+            _reasons(line.because),
+        )
+        for line in priced.lines
+    ]
+    _table("Work, in its order", ("task", "n", "of", "min", currency, "for"), rows, right=(1, 3, 4))
+    parts = all_parts(study, priced)
+    if parts:
+        _table(
+            "Parts",
+            ("part", "n", "cost", "price"),
+            [
+                (p.what + (" (customer's own)" if p.owner == "customer" else ""), plain(p.quantity),
+                 money(p.cost, currency), money(p.price, currency))
+                for p in parts
+            ],
+            right=(1, 2, 3),
+        )  # fmt: skip
+
+
+def _show_totals(study: Study, priced: Estimate) -> None:
+    totals, currency = priced.totals, study.shop.terms.currency
+    cash = totals.money
+    rows = [
+        ("parts", money(cash.parts, currency)),
+        ("consumables by use", money(cash.consumables, currency)),
+        ("tool wear", money(cash.tools, currency)),
+        ("labour", money(cash.labour, currency)),
+        ("overhead", money(cash.overhead, currency)),
+        ("reserve for rework and hidden faults", money(cash.reserve, currency)),
+        ("cost", money(totals.cost, currency)),
+        ("cash to lay out (parts, whole packs)", money(cash.cash, currency)),
+    ]
+    if study.job.kind == "commission":
+        surety = f"{totals.surety.normalize():f}"
+        rows.append((f"price before tax, hours at {surety} % surety", money(totals.price, currency)))
+        if totals.tax:
+            rows.append(("tax", money(totals.tax, currency)))
+            rows.append(("to pay", money(totals.to_pay, currency)))
+    _table("Money", ("", ""), rows, right=(1,))
+    desk = f", desk work {hours(totals.desk)} (not billed)" if totals.desk else ""
+    print(
+        f"Time: hands-on {hours(totals.attended)}, with the reserve {hours(totals.expected)}; "
+        f"80 % sure within {hours(totals.p80)}; waiting {hours(totals.unattended)}{desk}."
+    )
+
+
+def _level(row: SpecRow, value: int | None) -> str:
+    if value is None:
+        return ""
+    scale = 10 if row.kind == "level" else 1000
+    unit = f" {row.unit}" if row.kind != "level" and row.unit else ""
+    return plain(Decimal(value) / scale) + unit
+
+
+def _wanted(row: SpecRow) -> str:
+    if row.least is not None and row.most is not None:
+        return f"{_level(row, row.least)} to {_level(row, row.most)}"
+    return _level(row, row.least) + ("" if row.most is None else f"at most {_level(row, row.most)}")
+
+
+def _show_spec(rows: Iterable[SpecRow]) -> None:
+    _table(
+        "Spec (levels 0 to 4)",
+        ("attribute", "now", "wanted", "reached", "met"),
+        [
+            (
+                row.attribute.replace("-", " "),
+                _level(row, row.now) + (" (assumed)" if row.now_assumed else ""),
+                _wanted(row),
+                _level(row, row.reached),
+                "yes" if row.met else "NO",
+            )
+            for row in rows
+            if row.asked
+        ],
+        right=(1, 2, 3),
+    )
+
+
+def _show_assumed(study: Study, chosen: Sequence[str]) -> None:
+    values = assumed_values(study, chosen)
+    of_part = [v for v in values if v.name.startswith("part.")]
+    of_instrument = [v for v in values if v not in of_part]
+    if of_instrument:
+        names = ", ".join(f"{v.name} {v.value} {v.unit}".rstrip() for v in of_instrument)
+        print(f"Assumed of the instrument, not measured: {names}.")
+    if of_part:
+        names = ", ".join(v.name.removeprefix("part.") for v in of_part)
+        print(f"Typical values taken for the parts: {names}.")
+    if values:
+        print("Measure before you order or cut; fit --show-working tells what each value decides.")
+
+
+def _show_cautions(study: Study, priced: Estimate) -> None:
+    hazards = dict.fromkeys(h for line in priced.lines for h in study.shop.tasks[line.task].hazards)
+    for code in sorted(hazards):
+        hazard = study.shop.hazards[code]
+        never = f" Never: {hazard.never}." if hazard.never and hazard.never != "-" else ""
+        print(f"Caution, {hazard.where}: {hazard.controls}.{never}")
+    if hazards:
+        print("Usual workshop cautions only; product labels and local codes come first.")
+
+
+def show_estimate(study: Study, priced: Estimate) -> None:
+    """The priced work of a set that the user named."""
+    from estimator.pipeline import spec_rows
+
+    print(f"{study.job.what or study.job.id}: " + (", ".join(priced.chosen) or "no upgrade, base work only"))
+    _show_work(study, priced)
+    _show_totals(study, priced)
+    rows = spec_rows(study, priced.chosen)
+    if any(row.asked for row in rows):
+        _show_spec(rows)
+    _show_assumed(study, priced.chosen)
+    _show_cautions(study, priced)
+
+
+def show_choice(choice: Choice) -> None:
+    """The best set and what it comes to; or why there is none and the ways out."""
+    study, answer = choice.study, choice.answer
+    title = study.job.what or study.job.id
+    if not choice.found:
+        show_no_choice(choice)
+        return
+    proof = "proven optimal" if answer.proven else f"not proven, gap {answer.gap or 0:.2%}"
+    print(f"{title}: the set with the least {answer.aim} that meets the wish ({proof}).")
+    upgrades = {v.upgrade.id: v.upgrade for v in study.verdicts}
+    for identity in choice.estimate.chosen:
+        print(f"  {identity}: {upgrades[identity].what}")
+    if not choice.estimate.chosen:
+        print("  nothing: the instrument already meets the wish")
+    _show_work(study, choice.estimate)
+    _show_totals(study, choice.estimate)
+    _show_spec(choice.spec)
+    _show_assumed(study, choice.estimate.chosen)
+    _show_cautions(study, choice.estimate)
+
+
+def show_no_choice(choice: Choice) -> None:
+    """Why the wish cannot be met and what would have to give."""
+    answer = choice.answer
+    title = choice.study.job.what or choice.study.job.id
+    if answer.status != "infeasible":
+        print(f"{title}: no answer was found in the time given; run again with a longer --time-limit.")
+        return
+    print(f"{title}: the wish cannot be met. These cannot hold together:")
+    for rule in answer.conflict.rules if answer.conflict else ():
+        print(f"  - {rule.words}")
+    if answer.ways_out:
+        print("Ways out, each solved again and true:")
+    for way in answer.ways_out:
+        print(f"  - {way.words}")
+
+
+def show_quote(choice: Choice, written: Sequence[Path]) -> None:
+    """What was written and the figure on it."""
+    totals = choice.estimate.totals
+    currency = choice.study.shop.terms.currency
+    for path in written:
+        print(f"wrote {path}")
+    print(f"price {money(totals.to_pay, currency)}, cost {money(totals.cost, currency)}")

@@ -1,0 +1,112 @@
+"""Why not, and the ways out: irreducible, true and least, by the search over all subsets."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import replace
+
+from hypothesis import HealthCheck, assume, event, given, settings
+from hypothesis import strategies as st
+
+from estimator.choose.measure import measure_of
+from estimator.choose.problem import Rule
+from estimator.choose.run import choose
+
+from .shapes import STEPPED, Plain, best, keeps, problems, stepped_price, subsets
+
+CASES = int(os.environ.get("ESTIMATOR_CASES", "120"))
+
+
+@st.composite
+def tight(draw):
+    """A problem with one more limit than it can bear, more often than not."""
+    problem = draw(problems(most_options=5))
+    most = draw(st.integers(0, 60)) * 100
+    kind = draw(st.sampled_from(("cost", "price", "minutes")))
+    if kind == "minutes":
+        extra = Rule("tight", "minutes", f"at most {most} hundredths", most=most)
+    else:
+        extra = Rule("tight", "money", f"{kind} at most {most} cents", most=most, on=kind)
+    return replace(problem, rules=(*problem.rules, extra))
+
+
+def figure(it: Plain, rule: Rule) -> int:
+    if rule.kind == "money":
+        return getattr(it, rule.on)
+    if rule.kind == "minutes":
+        return it.minutes
+    return it.levels[rule.attribute] if rule.kind == "level" else it.amounts[rule.attribute]
+
+
+@settings(
+    max_examples=CASES,
+    deadline=None,
+    derandomize=True,
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much],
+)
+@given(tight())
+def test_conflict_is_irreducible_and_ways_out_are_true(problem):
+    sets = subsets(problem)
+    assume(not any(all(keeps(r, it) for r in problem.rules) for it in sets))
+    answer = choose(problem, measure_of(problem, stepped_price), STEPPED)
+    assert answer.status == "infeasible"
+    rules = answer.conflict.rules
+    event(f"{len(rules)} rules in conflict")
+    assert not any(all(keeps(r, it) for r in rules) for it in sets)
+    for left_out in rules:
+        assert any(all(keeps(r, it) for r in rules if r is not left_out) for it in sets)
+    ways = {way.rule.id: way for way in answer.ways_out}
+    for rule in problem.rules:
+        others = [it for it in sets if all(keeps(r, it) for r in problem.rules if r is not rule)]
+        way = ways.pop(rule.id, None)
+        event(f"way out of {rule.kind}: {None if way is None else way.kind}")
+        assert (way is not None) == bool(others)
+        if way is None:
+            continue
+        if way.kind == "drop":
+            within = others
+            assert rule.kind in ("required", "refused", "level")
+            if rule.kind == "level":
+                assert max(figure(it, rule) for it in others) == 0
+        elif rule.kind in ("money", "minutes"):
+            assert way.to == min(figure(it, rule) for it in others)
+            within = [it for it in others if figure(it, rule) <= way.to]
+        elif rule.kind == "level":
+            assert way.to == max(figure(it, rule) for it in others)
+            within = [it for it in others if figure(it, rule) >= way.to]
+        else:
+            within = nearest_amount(rule, others, way.kind, way.to)
+        assert way.chosen in {it.chosen for it in within}
+        assert way.measure.cost == best(within, "cost").cost
+    assert not ways
+
+
+def nearest_amount(rule: Rule, others: list[Plain], kind: str, to: int) -> list[Plain]:
+    """The sets that a changed limit lets in; the change must be the least on its side."""
+    if kind == "raise":
+        side = [it for it in others if rule.least is None or figure(it, rule) >= rule.least]
+        assert to == min(figure(it, rule) for it in side)
+        return [it for it in side if figure(it, rule) <= to]
+    side = [it for it in others if rule.most is None or figure(it, rule) <= rule.most]
+    assert to == max(figure(it, rule) for it in side)
+    return [it for it in side if figure(it, rule) >= to]
+
+
+def test_what_does_not_fit_is_named_but_is_no_way_out():
+    from .examples import two_bridges
+
+    problem = replace(
+        two_bridges(),
+        rules=(
+            Rule("wish:tuning", "level", "tuning stability at least level 3", "tuning", 30),
+            Rule("fit:bridge", "refused", "bridge does not fit: posts 74 mm apart", upgrade="bridge"),
+            Rule("refused:tremolo", "refused", "tremolo is refused", upgrade="tremolo"),
+        ),
+    )
+    answer = choose(problem, measure_of(problem))
+    assert [r.id for r in answer.conflict.rules] == ["wish:tuning", "fit:bridge", "refused:tremolo"]
+    assert [(w.rule.id, w.kind, w.to) for w in answer.ways_out] == [
+        ("wish:tuning", "lower", 10),
+        ("refused:tremolo", "drop", None),
+    ]
+    assert answer.ways_out[1].words == "do without this: tremolo is refused"

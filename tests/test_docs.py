@@ -1,0 +1,61 @@
+"""The README shows what really comes out: every excerpt is compared with a fresh run."""
+
+from __future__ import annotations
+
+import re
+import shlex
+from pathlib import Path
+
+import pytest
+
+from estimator.cli.run import run
+from estimator.tables.reference import reference
+
+ROOT = Path(__file__).parent.parent
+README = ROOT / "README.md"
+EXAMPLE = re.compile(r"<!-- example: (?P<arguments>.*?) -->\n```text\n(?P<shown>.*?)```", re.S)
+ELISION = "[...]"
+
+
+def fresh_output(arguments: str, capsys: pytest.CaptureFixture[str]) -> list[str]:
+    assert run(shlex.split(arguments)) in (0, 1)
+    return [line.rstrip() for line in capsys.readouterr().out.splitlines()]
+
+
+def chunks_of(shown: str) -> list[list[str]]:
+    """The pieces between elisions, each a run of lines."""
+    return [piece.strip("\n").splitlines() for piece in shown.split(ELISION)]
+
+
+def contains(lines: list[str], chunk: list[str]) -> bool:
+    return any(lines[i : i + len(chunk)] == chunk for i in range(len(lines) - len(chunk) + 1))
+
+
+def test_the_readme_has_an_example() -> None:
+    examples = EXAMPLE.findall(README.read_text(encoding="utf-8"))
+    assert examples
+    assert all(len(shown.splitlines()) > 10 for _, shown in examples)
+
+
+@pytest.mark.parametrize("example", EXAMPLE.findall(README.read_text(encoding="utf-8")), ids=lambda e: e[0])
+def test_excerpts_are_what_the_command_prints(
+    example: tuple[str, str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    arguments, shown = example
+    lines = fresh_output(arguments, capsys)
+    for chunk in chunks_of(shown):
+        assert contains(lines, chunk), "\n".join(chunk)
+
+
+def test_every_command_is_in_the_readme(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["--help"]) == 0
+    helped = capsys.readouterr().out
+    commands = re.findall(r"^  ([a-z]+)  ", helped.split("Commands:")[1], re.M)
+    text = README.read_text(encoding="utf-8")
+    assert "choose" in commands
+    assert [c for c in commands if f"`estimator {c}" not in text] == []
+
+
+def test_the_table_reference_is_current() -> None:
+    """Regenerate with: python -m estimator.tables.reference > rates/README.md"""
+    assert (ROOT / "rates" / "README.md").read_text(encoding="utf-8") == reference()
