@@ -218,7 +218,7 @@ def over(value: Decimal) -> Decimal:
 
 def mm(value: Decimal, places: str = "0.01") -> str:
     """A length as it is spoken: at most two places, no trailing noughts."""
-    return f"{value.quantize(Decimal(places)).normalize():f}"
+    return f"{value.quantize(Decimal(places), ROUND_HALF_UP).normalize():f}"
 
 
 def cm3(value: Decimal) -> Decimal:

@@ -1,0 +1,123 @@
+"""Verdicts: the rules of an upgrade run in order, findings ranked, outcome told."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from decimal import Decimal
+
+from estimator.errors import InputError, Issue, near_miss
+from estimator.fit.base import RULES, USUAL, Case
+from estimator.fit.rules import known_rules
+from estimator.model import Demand, Finding, Job, Shop, Upgrade, Verdict
+
+__all__ = [
+    "case_of",
+    "forced_beyond",
+    "judge",
+    "judge_all",
+    "known_rules",
+    "outcome_of",
+    "rules_of",
+    "wanted_levels",
+]
+
+SEVERITY = {"no": 0, "work": 1, "warn": 2, "fits": 3}
+
+
+def rules_of(shop: Shop, upgrade: Upgrade) -> tuple[str, ...]:
+    """The rules to run: those of the part's class, then those of the upgrade row, each once."""
+    of_class = shop.part_classes[upgrade.part.part_class].rules if upgrade.part else ()
+    return tuple(dict.fromkeys((*of_class, *upgrade.row.rules)))
+
+
+def wanted_levels(job: Job) -> dict[str, Decimal]:
+    """Attribute levels that the wish asks for."""
+    wanted: dict[str, Decimal] = {}
+    for requirement in job.requirements:
+        if requirement.level is not None:
+            before = wanted.get(requirement.attribute, Decimal(0))
+            wanted[requirement.attribute] = max(before, requirement.level)
+    return wanted
+
+
+def case_of(shop: Shop, job: Job, upgrade: Upgrade) -> Case:
+    """What a rule sees of one upgrade on this instrument, with a fresh record of the values used."""
+    return Case(
+        shop, job.instrument, upgrade.part, upgrade.id, upgrade.slot, upgrade.row.place, wanted_levels(job)
+    )
+
+
+def judge(shop: Shop, job: Job, upgrade: Upgrade) -> Verdict:
+    """All findings about one upgrade on this instrument, the gravest first.
+
+    Outcome: any ``no`` -> does-not-fit; work forced beyond the upgrade's own -> fits-after; else fits.
+    InputError when a table names a rule that is not coded.
+    """
+    findings: list[Finding] = []
+    for number in rules_of(shop, upgrade):
+        if number not in RULES:
+            raise InputError(_unknown(number, upgrade))
+        found = RULES[number](case_of(shop, job, upgrade))
+        findings.extend(_placed(finding, upgrade) for finding in found)
+    findings.sort(key=lambda finding: SEVERITY[finding.outcome])
+    return Verdict(upgrade, outcome_of(upgrade, findings), tuple(findings))
+
+
+def judge_all(shop: Shop, job: Job, upgrades: Iterable[Upgrade]) -> tuple[Verdict, ...]:
+    """A verdict for each upgrade, in the order given."""
+    return tuple(judge(shop, job, upgrade) for upgrade in upgrades)
+
+
+def outcome_of(upgrade: Upgrade, findings: Iterable[Finding]) -> str:
+    """``does-not-fit``, ``fits-after`` (work beyond what the upgrade does anyway) or ``fits``."""
+    found = tuple(findings)
+    if any(finding.outcome == "no" for finding in found):
+        return "does-not-fit"
+    return "fits-after" if forced_beyond(upgrade, found) else "fits"
+
+
+def forced_beyond(upgrade: Upgrade, findings: Iterable[Finding]) -> tuple[Demand, ...]:
+    """Work that findings force beyond the upgrade's own: per task and place the largest demand counts."""
+    own: dict[tuple[str, str], Demand] = {}
+    for mine in upgrade.demands:
+        key = (mine.task, mine.place)
+        own[key] = max(own.get(key, mine), mine, key=_size)
+    forced: dict[tuple[str, str], Demand] = {}
+    for asked in (demand for finding in findings for demand in finding.demands):
+        key = (asked.task, asked.place)
+        before = forced.get(key, own.get(key))
+        if before is None or _size(asked) > _size(before):
+            forced[key] = asked
+    return tuple(forced.values())
+
+
+def _size(demand: Demand) -> tuple[Decimal, ...]:
+    return (demand.quantity * demand.share, demand.extra_min, demand.extra_rework_pct)
+
+
+def _placed(finding: Finding, upgrade: Upgrade) -> Finding:
+    """Work that the upgrade does anyway is asked for at the upgrade's own place, so that it counts once."""
+    if not any(demand.place == USUAL for demand in finding.demands):
+        return finding
+    return replace(finding, demands=tuple(_same_place(demand, upgrade) for demand in finding.demands))
+
+
+def _same_place(demand: Demand, upgrade: Upgrade) -> Demand:
+    if demand.place != USUAL:
+        return demand
+    own = next((mine for mine in upgrade.demands if mine.task == demand.task), None)
+    if own is None:
+        return demand
+    levels = dict(own.levels) | dict(demand.levels)
+    return replace(demand, place=own.place, levels=levels)
+
+
+def _unknown(number: str, upgrade: Upgrade) -> Issue:
+    return Issue(
+        where=upgrade.row.origin,
+        problem=f"“{upgrade.id}” asks for a fit rule that does not exist",
+        found=f"“{number}”",
+        accepted=near_miss(number, RULES) or f"rules {known_rules()[0]} to {known_rules()[-1]}",
+        next_step="correct the number in part_classes or upgrades, or write the rule first",
+    )

@@ -1,0 +1,135 @@
+"""A few shapes of a plain drawing in SVG: black lines, hatching, dimension lines, labels.
+
+Coordinates are millimetres on the paper; nothing is told apart by colour alone.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from decimal import Decimal
+from xml.sax.saxutils import escape
+
+INK, NEW, PALE = "#000000", "#0b4f9c", "#777777"
+FONT = 3.2
+
+
+def mm(value: float | Decimal) -> str:
+    """A coordinate: at most two places, no trailing noughts."""
+    return f"{float(value):.2f}".rstrip("0").rstrip(".")
+
+
+@dataclass
+class Sheet:
+    """A drawing that grows shape by shape; ``width`` and ``height`` in mm on paper."""
+
+    title: str
+    width: float
+    height: float
+    shapes: list[str] = field(default_factory=list)
+
+    def line(
+        self, x1: float, y1: float, x2: float, y2: float, ink: str = INK, wide: float = 0.3, dash: str = ""
+    ) -> None:
+        """A straight line."""
+        dashes = f' stroke-dasharray="{dash}"' if dash else ""
+        self.shapes.append(
+            f'<line x1="{mm(x1)}" y1="{mm(y1)}" x2="{mm(x2)}" y2="{mm(y2)}" stroke="{ink}" '
+            f'stroke-width="{mm(wide)}"{dashes}/>'
+        )
+
+    def circle(
+        self,
+        x: float,
+        y: float,
+        r: float,
+        ink: str = INK,
+        fill: str = "none",
+        wide: float = 0.3,
+        dash: str = "",
+    ) -> None:
+        """A circle."""
+        dashes = f' stroke-dasharray="{dash}"' if dash else ""
+        self.shapes.append(
+            f'<circle cx="{mm(x)}" cy="{mm(y)}" r="{mm(r)}" fill="{fill}" stroke="{ink}" '
+            f'stroke-width="{mm(wide)}"{dashes}/>'
+        )
+
+    def box(
+        self,
+        x: float,
+        y: float,
+        wide: float,
+        high: float,
+        ink: str = INK,
+        line: float = 0.4,
+        dash: str = "",
+        fill: str = "none",
+    ) -> None:
+        """A rectangle by its upper left corner."""
+        dashes = f' stroke-dasharray="{dash}"' if dash else ""
+        self.shapes.append(
+            f'<rect x="{mm(x)}" y="{mm(y)}" width="{mm(wide)}" height="{mm(high)}" fill="{fill}" '
+            f'stroke="{ink}" stroke-width="{mm(line)}"{dashes}/>'
+        )
+
+    def hatch(self, x: float, y: float, wide: float, high: float, ink: str = NEW) -> None:
+        """Slanting lines over a rectangle, cut at its edges: wood to be taken out."""
+        step, start = 2.0, -high
+        while start < wide:
+            x1, x2 = max(start, 0.0), min(start + high, wide)
+            if x2 > x1:
+                self.line(x + x1, y + high - (x1 - start), x + x2, y + high - (x2 - start), ink, 0.2)
+            start += step
+
+    def text(
+        self,
+        x: float,
+        y: float,
+        words: str,
+        anchor: str = "middle",
+        size: float = FONT,
+        ink: str = INK,
+        bold: bool = False,
+    ) -> None:
+        """A line of text."""
+        weight = ' font-weight="bold"' if bold else ""
+        self.shapes.append(
+            f'<text x="{mm(x)}" y="{mm(y)}" font-size="{mm(size)}" text-anchor="{anchor}" '
+            f'fill="{ink}"{weight}>{escape(words)}</text>'
+        )
+
+    def across(
+        self, x1: float, x2: float, y: float, words: str, ink: str = INK, below: bool = False, at: float = 0.5
+    ) -> None:
+        """A dimension line across, ticks at its ends, words over (or under) it at a share of its length."""
+        self.line(x1, y, x2, y, ink, 0.2)
+        for x in (x1, x2):
+            self.line(x - 0.8, y + 0.8, x + 0.8, y - 0.8, ink, 0.3)
+        self.text(x1 + (x2 - x1) * at, y + 3.6 if below else y - 1.2, words, ink=ink)
+
+    def upright(self, x: float, y1: float, y2: float, words: str, ink: str = INK) -> None:
+        """A dimension line up and down, its words to the right."""
+        self.line(x, y1, x, y2, ink, 0.2)
+        for y in (y1, y2):
+            self.line(x - 0.8, y + 0.8, x + 0.8, y - 0.8, ink, 0.3)
+        self.text(x + 1.6, (y1 + y2) / 2 + 1.1, words, "start", ink=ink)
+
+    def bar(self, x: float, y: float, scale: float) -> None:
+        """A bar of 10 mm in true size, to check a print by."""
+        self.line(x, y, x + 10 * scale, y, wide=0.8)
+        for end in (x, x + 10 * scale):
+            self.line(end, y - 1.2, end, y + 1.2, wide=0.4)
+        drawn = f"{scale:g} : 1" if scale >= 1 else f"1 : {1 / scale:g}"
+        self.text(x + 10 * scale + 2, y + 1.1, f"10 mm, drawn {drawn}", "start")
+
+    def svg(self) -> str:
+        """The finished drawing, in mm, on white."""
+        body = "\n".join(self.shapes)
+        return (
+            f'<svg xmlns="http://www.w3.org/2000/svg" '
+            f'width="{mm(self.width)}mm" height="{mm(self.height)}mm" '
+            f'viewBox="0 0 {mm(self.width)} {mm(self.height)}" font-family="sans-serif">\n'
+            f"<title>{escape(self.title)}</title>\n"
+            f'<rect width="{mm(self.width)}" height="{mm(self.height)}" fill="#ffffff"/>\n'
+            f"{body}\n</svg>\n"
+        )
