@@ -58,7 +58,49 @@ def choose(
     return Exit.DONE if choice.found else Exit.CANNOT_BE_MET
 
 
+def outlook(
+    job: JobArg,
+    with_: WithOption = None,
+    simulate: Annotated[
+        bool, typer.Option("--simulate", help="Also draw many such jobs, rework and faults as events.")
+    ] = False,
+    draws: Annotated[
+        int, typer.Option("--draws", help="How many jobs to draw.", min=100, max=5_000_000)
+    ] = 100_000,
+    seed: Annotated[int, typer.Option("--seed", help="Seed of the draws.")] = 1,
+    shop: ShopOption = None,
+    as_json: JsonOption = False,
+) -> int:
+    """Say how long, how much and how sure: points of hours and cost, what drives them, what is used up.
+
+    For the upgrades named with --with, else for the best set.
+    """
+    from estimator.estimate.outlook import fit_risks, look_ahead, simulate_set
+    from estimator.pipeline import make_choice, make_estimate
+    from estimator.report import outlook as shown
+    from estimator.report import text
+
+    study = load_study(job, shop)
+    if with_:
+        chosen = make_estimate(study, with_).chosen
+    else:
+        choice = make_choice(study)
+        if not choice.found:
+            text.show_no_choice(choice)
+            return Exit.CANNOT_BE_MET
+        chosen = choice.estimate.chosen
+    ahead = look_ahead(study.costing, chosen)
+    risks = fit_risks(study.shop, study.verdicts, chosen)
+    simulated = simulate_set(study.costing, chosen, draws=draws, seed=seed) if simulate else None
+    if as_json:
+        print_json(shown.as_data(study, ahead, risks, simulated))
+    else:
+        shown.show(study, ahead, risks, simulated)
+    return Exit.DONE
+
+
 def register(app: typer.Typer) -> None:
     """Add the commands of this family."""
     app.command()(estimate)
     app.command()(choose)
+    app.command()(outlook)

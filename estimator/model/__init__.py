@@ -6,11 +6,24 @@ Numbers are ``Decimal``; money is rounded to the cent once, where an atom is pri
 
 from __future__ import annotations
 
+from estimator.model.craft import CraftTables, LearningRate, ToolTimes
 from estimator.model.job import (
     Budget,
     Job,
     Reading,
     Requirement,
+)
+from estimator.model.planning import (
+    PACES,
+    ChangeOver,
+    PlanTables,
+    ShopHours,
+    Station,
+    Supplier,
+    SupplierOffer,
+    TaskPlan,
+    TaskWait,
+    WorkKind,
 )
 from estimator.model.priced import (
     MONEY_FIELDS,
@@ -82,6 +95,7 @@ __all__ = [
     "GRADES",
     "JOB_KINDS",
     "MONEY_FIELDS",
+    "PACES",
     "Atom",
     "Attribute",
     "AttributeLimit",
@@ -89,9 +103,11 @@ __all__ = [
     "BaseWork",
     "BoxClass",
     "Budget",
+    "ChangeOver",
     "ConditionGrade",
     "ConditionLevel",
     "Consumable",
+    "CraftTables",
     "Demand",
     "DonorCheck",
     "DonorOdds",
@@ -105,6 +121,7 @@ __all__ = [
     "IntakeField",
     "Job",
     "KnownJob",
+    "LearningRate",
     "MarkupBand",
     "Metal",
     "Money",
@@ -112,6 +129,7 @@ __all__ = [
     "PartClass",
     "PartDimension",
     "PartLine",
+    "PlanTables",
     "ProfileRow",
     "Reading",
     "Requirement",
@@ -120,10 +138,17 @@ __all__ = [
     "SellingWay",
     "SendOut",
     "Shop",
+    "ShopHours",
     "SparePiece",
+    "Station",
+    "Supplier",
+    "SupplierOffer",
     "Task",
+    "TaskPlan",
+    "TaskWait",
     "Terms",
     "Tool",
+    "ToolTimes",
     "Totals",
     "TradeRule",
     "Upgrade",
@@ -134,6 +159,7 @@ __all__ = [
     "UsedValue",
     "Verdict",
     "Wood",
+    "WorkKind",
     "WorkLine",
     "WorkRow",
 ]

@@ -8,6 +8,8 @@ from decimal import Decimal
 from types import MappingProxyType
 
 from estimator.errors import Issue, Origin
+from estimator.model.craft import CraftTables
+from estimator.model.planning import PlanTables
 from estimator.model.resale import ResaleTables
 
 EMPTY: Mapping[str, str] = MappingProxyType({})
@@ -461,3 +463,5 @@ class Shop:
     folders: tuple[str, ...] = ()
     issues: tuple[Issue, ...] = ()
     resale: ResaleTables = ResaleTables()
+    craft: CraftTables = CraftTables()
+    planning: PlanTables = PlanTables()

@@ -2,72 +2,22 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Iterable, Sequence
 from decimal import Decimal
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from estimator.estimate.money import amount
 from estimator.model import Estimate, Job, Shop, Verdict
 from estimator.pipeline import Choice, SpecRow, Study, all_parts, assumed_values
-
-if TYPE_CHECKING:
-    from rich.console import Console
-
-PLAIN_WIDTH = 110
+from estimator.report.terminal import hours, money, plain, show_table
 
 
-def _console() -> Console:
-    from rich.console import Console
-
-    if sys.stdout.isatty():
-        return Console(highlight=False, markup=False)
-    return Console(width=PLAIN_WIDTH, highlight=False, markup=False, color_system=None)
-
-
-def money(cents: int, currency: str) -> str:
-    """Cents as money with thousands parted by commas."""
-    return f"{amount(cents):,.2f} {currency}"
-
-
-def hours(hundredths: int) -> str:
-    """Hundredths of a minute as hours and minutes."""
-    total = int((Decimal(hundredths) / 100).to_integral_value())
-    return f"{total // 60} h {total % 60:02d} min" if total >= 60 else f"{total} min"
-
-
-def plain(value: Decimal) -> str:
-    """A number without trailing noughts, at most two places."""
-    return f"{round(value, 2).normalize():f}"
-
-
-def _table(
-    title: str, heads: Sequence[str], rows: Iterable[Sequence[str]], right: Sequence[int] = ()
-) -> None:
-    from rich import box
-    from rich.table import Table
-    from rich.text import Text
-
-    table = Table(
-        title=title,
-        title_justify="left",
-        title_style="bold",
-        box=box.SIMPLE_HEAD,
-        pad_edge=False,
-        expand=False,
-    )
-    for number, head in enumerate(heads):
-        table.add_column(head, justify="right" if number in right else "left", overflow="fold")
-    for row in rows:
-        table.add_row(*(Text(cell) for cell in row))
-    _console().print(table)
-
-
-def _reasons(because: Sequence[str]) -> str:
-    """The first reason and how many more there are; --json has them all."""
+def _reasons(because: Sequence[str], width: int = 32) -> str:
+    """The first reason, cut to fit, and how many more there are; --json has them all."""
     first = because[0] if because else ""
-    return first if len(because) < 2 else f"{first} (and {len(because) - 1} more)"
+    more = f" (and {len(because) - 1} more)" if len(because) > 1 else ""
+    room = width - len(more)
+    return (first if len(first) <= room else first[: room - 1].rstrip() + "…") + more
 
 
 def show_check(shop: Shop, job: Job | None) -> None:
@@ -85,17 +35,40 @@ def show_check(shop: Shop, job: Job | None) -> None:
     )
 
 
+def _alike(verdicts: Sequence[Verdict]) -> list[tuple[str, str, int]]:
+    """Verdicts in words, variants of an upgrade with the same verdict on one line."""
+    from estimator.fit.words import one_line
+
+    lines: dict[tuple[str, str], tuple[list[str], set[str]]] = {}
+    for verdict in verdicts:
+        upgrade = verdict.upgrade
+        variants, assumed = lines.setdefault((upgrade.row.id, one_line(verdict)), ([], set()))
+        if upgrade.part:
+            variants.append(upgrade.part.variant)
+        assumed |= {value.name for finding in verdict.findings for value in finding.assumed}
+    return [
+        (f"{row} ({', '.join(variants)})" if variants else row, words, len(assumed))
+        for (row, words), (variants, assumed) in lines.items()
+    ]
+
+
 def show_fit(study: Study, verdicts: Sequence[Verdict], show_working: bool) -> None:
     """One line a verdict; with ``show_working`` the formula and numbers of every finding."""
     from estimator.fit.words import one_line
 
     if not show_working:
-        _table(
+        show_table(
             f"Does it fit? {study.job.what or study.job.id}",
-            ("upgrade", "verdict"),
-            [(v.upgrade.id, one_line(v)) for v in verdicts],
+            ("upgrade", "verdict", "assumed"),
+            [(name, words, str(assumed) if assumed else "") for name, words, assumed in _alike(verdicts)],
+            right=(2,),
         )
-        print("--show-working prints the formula and numbers; values nobody measured are marked there.")
+        print(
+            "assumed: how many of the values looked at nobody measured; --show-working names them, with the"
+        )
+        print(
+            "formula and numbers of every finding. An upgrade's id is its name, a dash, and the variant in brackets."
+        )
         return
     for verdict in verdicts:
         print(f"{verdict.upgrade.id}: {one_line(verdict)}")
@@ -121,10 +94,10 @@ def _show_work(study: Study, priced: Estimate) -> None:
         )
         for line in priced.lines
     ]
-    _table("Work, in its order", ("task", "n", "of", "min", currency, "for"), rows, right=(1, 3, 4))
+    show_table("Work, in its order", ("task", "n", "of", "min", currency, "for"), rows, right=(1, 3, 4))
     parts = all_parts(study, priced)
     if parts:
-        _table(
+        show_table(
             "Parts",
             ("part", "n", "cost", "price"),
             [
@@ -155,12 +128,24 @@ def _show_totals(study: Study, priced: Estimate) -> None:
         if totals.tax:
             rows.append(("tax", money(totals.tax, currency)))
             rows.append(("to pay", money(totals.to_pay, currency)))
-    _table("Money", ("", ""), rows, right=(1,))
+    show_table("Money", ("", ""), rows, right=(1,))
     desk = f", desk work {hours(totals.desk)} (not billed)" if totals.desk else ""
     print(
         f"Time: hands-on {hours(totals.attended)}, with the reserve {hours(totals.expected)}; "
         f"80 % sure within {hours(totals.p80)}; waiting {hours(totals.unattended)}{desk}."
     )
+
+
+def _show_budget(choice: Choice) -> None:
+    """Each limit of the job and how much of it is left."""
+    measure, currency = choice.answer.measure, choice.study.shop.terms.currency
+    if measure is None:
+        return
+    for rule in choice.study.problem.rules:
+        if rule.kind == "money" and rule.most is not None:
+            print(f"Limit: {rule.words}; {money(rule.most - getattr(measure, rule.on), currency)} left.")
+        elif rule.kind == "minutes" and rule.most is not None:
+            print(f"Limit: {rule.words}; {hours(rule.most - measure.minutes)} left.")
 
 
 def _level(row: SpecRow, value: int | None) -> str:
@@ -178,7 +163,7 @@ def _wanted(row: SpecRow) -> str:
 
 
 def _show_spec(rows: Iterable[SpecRow]) -> None:
-    _table(
+    show_table(
         "Spec (levels 0 to 4)",
         ("attribute", "now", "wanted", "reached", "met"),
         [
@@ -242,14 +227,20 @@ def show_choice(choice: Choice) -> None:
         show_no_choice(choice)
         return
     proof = "proven optimal" if answer.proven else f"not proven, gap {answer.gap or 0:.2%}"
-    print(f"{title}: the set with the least {answer.aim} that meets the wish ({proof}).")
+    print(f"{study.job.id}: {title}")
+    print(f"The set with the least {answer.aim} that meets the wish ({proof}):")
     upgrades = {v.upgrade.id: v.upgrade for v in study.verdicts}
     for identity in choice.estimate.chosen:
         print(f"  {identity}: {upgrades[identity].what}")
     if not choice.estimate.chosen:
-        print("  nothing: the instrument already meets the wish")
+        wished = any(rule.attribute for rule in study.problem.rules)
+        print(
+            "  nothing: "
+            + ("the instrument already meets the wish" if wished else "no wish is stated in [wish]")
+        )
     _show_work(study, choice.estimate)
     _show_totals(study, choice.estimate)
+    _show_budget(choice)
     _show_spec(choice.spec)
     _show_assumed(study, choice.estimate.chosen)
     _show_cautions(study, choice.estimate)

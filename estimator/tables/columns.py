@@ -31,6 +31,8 @@ from estimator.tables.columns_base import (
     _text,
     _when,
 )
+from estimator.tables.columns_craft import CRAFT_TABLES
+from estimator.tables.columns_plan import PLAN_TABLES
 from estimator.tables.columns_resale import RESALE_TABLES
 
 __all__ = [
@@ -466,6 +468,8 @@ TABLES: tuple[TableSpec, ...] = (
         _levels("factor levels"),
     ),
     *RESALE_TABLES,
+    *CRAFT_TABLES,
+    *PLAN_TABLES,
 )
 
 BY_NAME: dict[str, TableSpec] = {table.name: table for table in TABLES}

@@ -13,7 +13,7 @@ from estimator.errors import InputError, Issue, Origin, near_miss, shown
 from estimator.model import Job, Part, Shop
 from estimator.tables.cells import CellError, check_range
 from estimator.tables.jobinstrument import read_instrument
-from estimator.tables.jobkeys import JOB, SECTIONS, STOCK, TERMS, UPGRADES
+from estimator.tables.jobkeys import JOB, RESALE, SECTIONS, STOCK, TERMS, UPGRADES
 from estimator.tables.jobparts import read_parts
 from estimator.tables.jobwish import read_budget, read_wish
 from estimator.tables.reading import shorten
@@ -81,7 +81,7 @@ def job_from(toml: TomlFile, shop: Shop) -> Job:
         required=upgrades["required"],
         refused=upgrades["refused"],
         stock=_read_stock(toml, shop, parts, issues),
-        settings=_read_terms(toml, issues),
+        settings=_read_terms(toml, shop, issues),
         file=toml.file,
         issues=tuple(shorten([issue for issue in issues if issue.severity != "error"])),
     )
@@ -177,14 +177,31 @@ def _read_stock(
     return MappingProxyType(stock)
 
 
-def _read_terms(toml: TomlFile, issues: list[Issue]) -> Mapping[str, Decimal | str]:
+def _read_terms(toml: TomlFile, shop: Shop, issues: list[Issue]) -> Mapping[str, Decimal | str]:
     values: dict[str, Any] = read_section(
         toml, TERMS.name, toml.values.get(TERMS.name, {}), TERMS.columns, issues
     )
+    values |= _read_resale(toml, shop, issues)
     settings: dict[str, Decimal | str] = {}
     for name, value in values.items():
         if isinstance(value, bool):
             settings[name] = "yes" if value else "no"
         elif value is not None:
-            settings[name] = Decimal(value)
+            settings[name] = value if isinstance(value, str) else Decimal(value)
     return MappingProxyType(settings)
+
+
+def _read_resale(toml: TomlFile, shop: Shop, issues: list[Issue]) -> dict[str, Any]:
+    """The resale section; its words are held against the tables they come from."""
+    values: dict[str, Any] = read_section(
+        toml, RESALE.name, toml.values.get(RESALE.name, {}), RESALE.columns, issues
+    )
+    tables = shop.resale
+    known = {"condition": tables.ladder, "seen": tables.odds, "way": tables.ways, "box": tables.boxes}
+    for name, accepted in known.items():
+        word = values.get(name)
+        if word and word not in accepted:
+            where = toml.where(RESALE.name, name)
+            hint = near_miss(word, accepted)
+            issues.append(Issue(where, "an unknown word", shown(word), ", ".join(accepted), hint))
+    return values

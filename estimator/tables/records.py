@@ -161,7 +161,8 @@ def shop_parts(
             v["weight_g"],
             v["levels"],
             MappingProxyType({**filled, **own}),
-            frozenset(filled.keys() - own.keys()),
+            # no one has measured a part that is only a class and a grade
+            frozenset({*filled, *own}),
             "shop",
             row.origin,
         )
@@ -184,6 +185,35 @@ def resale_tables(rows: Rows) -> model.ResaleTables:
         spares=by_id(rows["spares"], plain_record(model.SparePiece)),
         send_out=by_id(rows["send_out"], plain_record(model.SendOut)),
         rules=by_id(rows["trade_rules"], plain_record(model.TradeRule)),
+    )
+
+
+def craft_tables(rows: Rows) -> model.CraftTables:
+    """The records of the craft; grains by grade for each system of grits."""
+    times = plain_record(model.ToolTimes)
+    sizes: dict[str, dict[int, Decimal]] = {}
+    for row in rows["grits"]:
+        sizes.setdefault(row.values["system"], {})[int(row.values["grade"])] = row.values["micrometres"]
+    return model.CraftTables(
+        learning=by_id(rows["learning_rates"], plain_record(model.LearningRate)),
+        tool_times=MappingProxyType(
+            {(row.values["tool"], row.values["grade"]): times(row) for row in rows["tool_times"]}
+        ),
+        grits=MappingProxyType({system: MappingProxyType(of) for system, of in sizes.items()}),
+    )
+
+
+def plan_tables(rows: Rows) -> model.PlanTables:
+    """The records of planning."""
+    return model.PlanTables(
+        hours=tuple(map(plain_record(model.ShopHours), rows["shop_hours"])),
+        kinds=by_id(rows["work_kinds"], plain_record(model.WorkKind)),
+        tasks=by_id(rows["task_plans"], plain_record(model.TaskPlan), "task"),
+        change_overs=tuple(map(plain_record(model.ChangeOver), rows["change_overs"])),
+        stations=by_id(rows["shop_stations"], plain_record(model.Station)),
+        waits=tuple(map(plain_record(model.TaskWait), rows["task_waits"])),
+        suppliers=by_id(rows["suppliers"], plain_record(model.Supplier)),
+        offers=tuple(map(plain_record(model.SupplierOffer), rows["supplier_offers"])),
     )
 
 
@@ -233,6 +263,8 @@ def build_shop(
         folders=folders,
         issues=issues,
         resale=resale_tables(rows),
+        craft=craft_tables(rows),
+        planning=plan_tables(rows),
     )
 
 

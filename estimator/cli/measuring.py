@@ -1,0 +1,126 @@
+"""Commands about measuring: ``new``, ``measure``, ``draw``, ``triage``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from estimator.cli.common import JobArg, JsonOption, ShopOption, load_both, load_study, print_json
+from estimator.errors import Exit
+
+
+def new(
+    file: Annotated[str, typer.Argument(metavar="FILE", help="Job file to write (.toml).")],
+    kind: Annotated[
+        str, typer.Option("--kind", help="guitar-solid, guitar-semi, bass-solid or bass-semi.")
+    ] = "guitar-solid",
+    for_: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--for", metavar="ID", help="Upgrade you have in mind; only what matters for it is asked."
+        ),
+    ] = None,
+    sheet: Annotated[
+        str | None, typer.Option("--sheet", metavar="FILE", help="Also write a measuring sheet (.txt).")
+    ] = None,
+    force: Annotated[bool, typer.Option("--force", help="Replace files that exist.")] = False,
+    shop: ShopOption = None,
+) -> int:
+    """Write a commented job file with the fields that matter, and a measuring sheet."""
+    from estimator.newjob import default_job, fields_that_matter, job_text, sheet_text
+    from estimator.report.saving import check_target, save_text
+    from estimator.tables.loading import load_shop
+
+    the_shop = load_shop(Path(shop) if shop is not None else None)
+    job = default_job(the_shop, kind)
+    fields = fields_that_matter(the_shop, job, for_ or ())
+    if sheet:
+        check_target(sheet, force=force, extensions=(".txt",))
+    text = job_text(the_shop, job, fields, Path(file).stem)
+    print(
+        f"wrote {save_text(file, text, force=force, extensions=('.toml',))}: {len(fields)} fields that matter"
+    )
+    if sheet:
+        print(f"wrote {save_text(sheet, sheet_text(job, fields), force=force, extensions=('.txt',))}")
+    return Exit.DONE
+
+
+def measure(
+    job: JobArg,
+    solves: Annotated[
+        int, typer.Option("--solves", metavar="N", help="How often the choice may be made again.", min=0)
+    ] = 12,
+    shop: ShopOption = None,
+    as_json: JsonOption = False,
+) -> int:
+    """Say which measurement to take next: what each assumed value could change, and the money at stake."""
+    from estimator.measuring import measure_next
+    from estimator.pipeline import make_choice
+    from estimator.report import measuring as shown
+    from estimator.report import text
+    from estimator.report.terminal import progress
+
+    choice = make_choice(load_study(job, shop))
+    if not choice.found:
+        text.show_no_choice(choice)
+        return Exit.CANNOT_BE_MET
+    with progress("looking at assumed values") as tick:
+        worths = measure_next(choice, solves, tick)
+    if as_json:
+        print_json(shown.as_data(choice, worths))
+    else:
+        shown.show(choice, worths)
+    return Exit.DONE
+
+
+def draw(
+    job: JobArg,
+    upgrade: Annotated[str, typer.Option("--upgrade", metavar="ID", help="Upgrade to draw.")],
+    folder: Annotated[str, typer.Option("--folder", metavar="DIR", help="Where to put the drawings.")] = ".",
+    force: Annotated[bool, typer.Option("--force", help="Replace files that exist.")] = False,
+    shop: ShopOption = None,
+) -> int:
+    """Draw hole patterns and cavities to scale (SVG): existing, reused, plugged and drilled."""
+    from estimator.pipeline import verdicts_on
+    from estimator.report.drawing import drawings_of
+    from estimator.report.saving import save_text
+
+    study = load_study(job, shop)
+    drawn = 0
+    for verdict in verdicts_on(study, (upgrade,)):
+        for name, picture in drawings_of(study.shop, study.job, verdict.upgrade).items():
+            target = Path(folder) / f"{study.job.id}-{verdict.upgrade.id}-{name}.svg"
+            print(f"wrote {save_text(target, picture, force=force, extensions=('.svg',))}")
+            drawn += 1
+    if not drawn:
+        print(f"{upgrade}: nothing is bored or cut, so there is nothing to draw")
+    return Exit.DONE
+
+
+def triage(
+    job: JobArg,
+    seen: Annotated[
+        list[str] | None,
+        typer.Option("--seen", metavar="WHAT=yes|no", help="What only the eye tells; may be given again."),
+    ] = None,
+    shop: ShopOption = None,
+    as_json: JsonOption = False,
+) -> int:
+    """Go through the ten checks on a donor: walk away, lower the offer by so much, or fine."""
+    from estimator.report import donor
+
+    the_shop, the_job = load_both(job, shop)
+    found = donor.triage_of(the_shop, the_job, donor.read_seen(seen or (), ask=not as_json))
+    if as_json:
+        print_json(donor.as_data(the_job, found))
+    else:
+        donor.show(the_shop, the_job, found)
+    return Exit.DONE
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands of this family."""
+    for command in (new, measure, draw, triage):
+        app.command()(command)

@@ -1,0 +1,123 @@
+"""Records of planning: opening hours, kinds of work, stations, waits, suppliers."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from decimal import Decimal
+from types import MappingProxyType
+
+from estimator.errors import Origin
+
+PACES = ("fast", "usual", "safe")
+WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+PARTS_OF_AN_INSTRUMENT = ("neck", "body", "wiring", "hardware")
+
+
+@dataclass(frozen=True, slots=True)
+class ShopHours:
+    """A stretch of productive bench time on one weekday; times as hours and minutes."""
+
+    weekday: str
+    opens: str
+    closes: str
+    origin: Origin = Origin()
+
+
+@dataclass(frozen=True, slots=True)
+class WorkKind:
+    """A kind of work: how it leaves hands and bench, what it wants, whether it fills the room with dust."""
+
+    id: str
+    what: str
+    leaves: str
+    wants: str
+    dusty: bool
+    origin: Origin = Origin()
+
+
+@dataclass(frozen=True, slots=True)
+class TaskPlan:
+    """How a task is planned: its kind, the part of the instrument it takes, whether it is done in one go."""
+
+    task: str
+    kind: str
+    part: str
+    in_one_go: bool
+    origin: Origin = Origin()
+
+
+@dataclass(frozen=True, slots=True)
+class ChangeOver:
+    """Minutes between two kinds of work, by how the first leaves the bench and what the second wants."""
+
+    leaves: str
+    wants: str
+    minutes: Decimal
+    origin: Origin = Origin()
+
+
+@dataclass(frozen=True, slots=True)
+class Station:
+    """A place or tool in the shop of which there are so many; ``each`` is what one operation takes."""
+
+    id: str
+    what: str
+    number: int
+    stations: tuple[str, ...]
+    each: int
+    while_it_cures: bool
+    origin: Origin = Origin()
+
+
+@dataclass(frozen=True, slots=True)
+class TaskWait:
+    """Minutes that must pass between two tasks, longer or shorter than the wait of the first in general.
+
+    ``every``: it holds after every so many sittings (1: after each).
+    """
+
+    before: str
+    after: str
+    every: int
+    fast_min: Decimal
+    usual_min: Decimal
+    safe_min: Decimal
+    origin: Origin = Origin()
+
+
+@dataclass(frozen=True, slots=True)
+class Supplier:
+    """Who sells parts: freight of a parcel, the sum from which it is free, days to the door."""
+
+    id: str
+    what: str
+    freight: Decimal
+    free_above: Decimal | None
+    lead_days_low: Decimal
+    lead_days_high: Decimal
+    origin: Origin = Origin()
+
+
+@dataclass(frozen=True, slots=True)
+class SupplierOffer:
+    """What a supplier sells (a class of part, or ``consumables``) and its price against the list."""
+
+    supplier: str
+    sells: str
+    price_factor: Decimal
+    origin: Origin = Origin()
+
+
+@dataclass(frozen=True, slots=True)
+class PlanTables:
+    """The planning tables of a shop."""
+
+    hours: tuple[ShopHours, ...] = ()
+    kinds: Mapping[str, WorkKind] = field(default_factory=lambda: MappingProxyType({}))
+    tasks: Mapping[str, TaskPlan] = field(default_factory=lambda: MappingProxyType({}))
+    change_overs: tuple[ChangeOver, ...] = ()
+    stations: Mapping[str, Station] = field(default_factory=lambda: MappingProxyType({}))
+    waits: tuple[TaskWait, ...] = ()
+    suppliers: Mapping[str, Supplier] = field(default_factory=lambda: MappingProxyType({}))
+    offers: tuple[SupplierOffer, ...] = ()

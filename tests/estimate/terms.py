@@ -1,0 +1,19 @@
+"""Settings of a shop for tests of single formulas: the default ones with some changed."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import lru_cache
+from typing import Any
+
+from estimator import load_shop
+from estimator.model import Shop, Terms
+
+
+@lru_cache(maxsize=1)
+def default_shop() -> Shop:
+    return load_shop()
+
+
+def some_terms(**changes: Any) -> Terms:
+    return replace(default_shop().terms, **changes)
