@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from estimator.choose.building import build_problem, level_now, tenths
 from estimator.choose.problem import Problem
+from estimator.choose.sale_building import sale_of
+from estimator.choose.sale_terms import as_found
 from estimator.errors import InputError, Issue, Origin, near_miss
 from estimator.estimate.build import make_costing
 from estimator.estimate.costing import Costing, surety_minutes
@@ -101,9 +103,14 @@ class Choice:
 
 def study_job(shop: Shop, job: Job) -> Study:
     """Judge every upgrade open to choice and price its work; InputError if the job names unknown ones."""
+    resale = job.kind == "resale" and bool(shop.resale.tiers)
+    job = as_found(shop, job) if resale else job
     verdicts = judge_all(shop, job, offered(shop, job))
     costing = make_costing(shop, job, verdicts)
-    return Study(shop, job, verdicts, costing, build_problem(shop, job, verdicts, costing))
+    problem = build_problem(shop, job, verdicts, costing)
+    if resale:
+        problem = replace(problem, sale=sale_of(shop, job, verdicts, costing))
+    return Study(shop, job, verdicts, costing, problem)
 
 
 def make_estimate(study: Study, chosen: Collection[str]) -> Estimate:
@@ -154,7 +161,11 @@ def spec_rows(study: Study, chosen: Collection[str]) -> tuple[SpecRow, ...]:
 
 
 def make_choice(
-    study: Study, aim: str = "cost", engine: str | None = None, time_limit: float | None = None
+    study: Study,
+    aim: str = "cost",
+    engine: str | None = None,
+    time_limit: float | None = None,
+    explain: bool = True,
 ) -> Choice:
     """The best upgrade set for ``aim``, estimated again and rechecked in plain arithmetic.
 
@@ -164,7 +175,7 @@ def make_choice(
 
     check_aim(aim)
     answer = choose(
-        study.problem, study.measure, price_bound(study), aim=aim, engine=engine, time_limit=time_limit
+        study.problem, study.measure, price_bound(study), aim=aim, engine=engine, time_limit=time_limit, explain=explain
     )
     return Choice(study, answer, study.costing.estimate(answer.chosen), spec_rows(study, answer.chosen))
 

@@ -67,6 +67,34 @@ def amounts_reached(problem: Problem, chosen: Collection[str]) -> dict[str, int]
     }
 
 
+def score_reached(problem: Problem, chosen: Collection[str]) -> int:
+    """The score in thousandths of a point: each attribute's share rounded half up, then added."""
+    levels = levels_reached(problem, chosen)
+    amounts = amounts_reached(problem, chosen)
+    score = 0
+    for item in problem.weights:
+        level = levels.get(item.attribute)
+        if level is None:
+            met = 0
+            for limit in item.limits:
+                amount = amounts[item.attribute]
+                if amount < limit if item.better == "more" else amount > limit:
+                    break
+                met += 1
+            level = 10 * met
+        score += (2 * item.weight * min(level, item.wanted) + item.wanted) // (2 * item.wanted)
+    return score
+
+
+def income_of(problem: Problem, chosen: Collection[str]) -> int:
+    """Cents that come in."""
+    return sum(
+        item.cents
+        for item in problem.incomes
+        if item.triggers is None or any(t in chosen for t in item.triggers)
+    )
+
+
 def recheck(problem: Problem, chosen: Collection[str], price: int | None = None) -> list[str]:
     """Everything a set breaks, in words; an empty list if it may stand.
 

@@ -39,7 +39,7 @@ def level_now(shop: Shop, attribute: Attribute, job: Job) -> tuple[Decimal, bool
     """
     found = job.found_levels.get(attribute.id)
     if found is not None and isinstance(found.value, Decimal):
-        return found.value, False
+        return found.value, found.assumed
     told = [*_measured_levels(attribute, job), *_signs(shop, attribute, job)]
     if not told:
         return attribute.default_level or Decimal(0), True

@@ -7,12 +7,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from estimator.choose.constraints import amount_of, money_of
+from estimator.choose.engines import INFEASIBLE, OPTIMAL
 from estimator.choose.matrix import Linear, make_row
 from estimator.choose.measure import Measure
 from estimator.choose.objectives import cost
 from estimator.choose.problem import Rule
 from estimator.choose.programme import EVERYTHING, Programme, Scope
-from estimator.choose.solve import INFEASIBLE, OPTIMAL
 from estimator.recheck import levels_reached
 
 
@@ -182,8 +182,8 @@ def _ease_amount(programme: Programme, rule: Rule, scope: Scope) -> WayOut | Non
             continue
         held = scope
         if kept is not None:
-            ends = (None, kept) if kind == "lower" else (kept, None)
-            held = scope.adding(make_row(total, *ends, "kept"))
+            least, most = (None, kept) if kind == "lower" else (kept, None)
+            held = scope.adding(make_row(total, least, most, "kept"))
         found = programme.ask(figure, held)
         if found.status == OPTIMAL and found.objective is not None:
             to = -found.objective if kind == "lower" else found.objective

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from estimator.choose.sale import Sale
+
 LEVEL_SCALE = 10
 
 
@@ -89,12 +91,38 @@ class Rule:
 
 
 @dataclass(frozen=True, slots=True)
+class Weight:
+    """How much an attribute counts in the score: ``weight`` x min(1, level / wanted).
+
+    ``weight`` is thousandths of a point, ``wanted`` tenths of a level. For a numeric attribute
+    ``limits`` are the amounts (thousandths) at which levels 1, 2, 3 ... begin, going up where
+    ``better`` is ``more`` and down where it is ``less``.
+    """
+
+    attribute: str
+    weight: int
+    wanted: int
+    limits: tuple[int, ...] = ()
+    better: str = "more"
+
+
+@dataclass(frozen=True, slots=True)
+class Income:
+    """Cents that come in when any of ``triggers`` is chosen (None: always), for the aims that earn."""
+
+    id: str
+    triggers: tuple[str, ...] | None
+    cents: int
+
+
+@dataclass(frozen=True, slots=True)
 class Problem:
     """One job's choice. ``options`` are upgrade ids in sorted order.
 
     ``slots``: at most one of each group. ``prerequisites``: (upgrade, any of these).
     ``conflicts``: pairs that cannot stand together. ``z`` is the normal factor at which the minutes
     limit (and the hours of a price) are held, 0 for the mean; ``z_price`` the one of the quote.
+    ``sale`` is there for an instrument that is to be sold.
     """
 
     options: tuple[str, ...]
@@ -108,3 +136,6 @@ class Problem:
     z_minutes: float
     z_price: float
     shared_cause: float
+    sale: Sale | None = None
+    weights: tuple[Weight, ...] = ()
+    incomes: tuple[Income, ...] = ()

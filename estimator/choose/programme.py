@@ -6,16 +6,20 @@ import time
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 
-from estimator.choose.constraints import Builder, build_rules
+from estimator.choose.constraints import Builder, amount_of, build_rules
+from estimator.choose.engines import INFEASIBLE
 from estimator.choose.lazy import Lazy
 from estimator.choose.levels import Levels
 from estimator.choose.matrix import CUT, STRUCTURE, Linear, Row, make_row, total_of
 from estimator.choose.measure import Measure, MeasureSet, PriceBound
-from estimator.choose.problem import Problem
-from estimator.choose.solve import INFEASIBLE, Outcome, default_engine, solve_model
-from estimator.choose.variables import Columns
+from estimator.choose.problem import Problem, Rule
+from estimator.choose.score import score_of
+from estimator.choose.solve import Outcome, engine_for_many, solve_model
+from estimator.choose.variables import ALWAYS, Columns
 from estimator.errors import EngineError
 
+MANY = 8
+"""Solves after which another engine, slower to load and quicker to ask, is worth loading."""
 AGREED = ("cost", "cash", "price_parts", "consumables")
 
 
@@ -71,9 +75,11 @@ class Programme:
     ) -> None:
         start = time.perf_counter()
         self.problem = problem
-        self.engine = engine or default_engine()
+        self.engine = engine
+        self.engines_used: dict[str, None] = {}
         self.deadline = deadline  # a time of time.perf_counter at which every question ends
         self._measure = measure
+        self._score: Linear | None = None
         self._measured: dict[tuple[str, ...], Measure] = {}
         self.columns = Columns(problem)
         self.model = self.columns.model
@@ -84,6 +90,7 @@ class Programme:
             self.columns.total(what)
         build_rules(self.builder)
         self.spare: dict[str, None] = {}  # tags of rows that are in force only when asked for
+        self.soft: dict[str, Linear] = {}  # by tag, the literal that a wish is given up
         self.rules = {rule.id: rule for rule in problem.rules}
         if len(self.rules) < len(problem.rules) or {STRUCTURE, CUT} & set(self.rules):
             raise EngineError("the ids of the rules of a choice must differ from each other")
@@ -100,6 +107,23 @@ class Programme:
     def count(self) -> Linear:
         """The number of upgrades."""
         return Linear(dict.fromkeys(self.columns.x.values(), 1))
+
+    def score(self) -> Linear:
+        """The score in thousandths of a point, exact wherever it is wanted large; built when first asked."""
+        if self._score is None:
+            self._score = score_of(self.columns, self.levels)
+        return self._score.copy()
+
+    def wished(self, rule: Rule) -> tuple[Linear, int | None, int | None]:
+        """The sum an ``amount`` or ``required`` rule speaks of, and its ends."""
+        if rule.kind == "amount":
+            return amount_of(self.columns, rule.attribute), rule.least, rule.most
+        return total_of((self.columns.option(u), 1) for u in dict.fromkeys(rule.upgrade.split())), 1, None
+
+    def income(self) -> Linear:
+        """Cents that come in."""
+        items = self.problem.incomes
+        return total_of((ALWAYS if i.triggers is None else self.columns.any_of(i.triggers), i.cents) for i in items)
 
     def not_again(self, chosen: Collection[str], distance: int = 1) -> Row:
         """A row that shuts out a set (and those that differ from it in fewer than ``distance`` upgrades)."""
@@ -130,9 +154,10 @@ class Programme:
         while True:
             rows = self.rows(scope)
             left = None if self.deadline is None else self.deadline - time.perf_counter()
-            outcome = solve_model(self.model, rows, objective, self.engine, left)
+            outcome = solve_model(self.model, rows, objective, self._engine(), left)
             self.seconds_solve += outcome.seconds
             self.rounds += 1
+            self.engines_used[outcome.engine] = None
             if outcome.values is None:
                 return Found(outcome.status, bound=outcome.bound)
             chosen = self._chosen(outcome)
@@ -140,6 +165,12 @@ class Programme:
             self._agree(chosen, measured, outcome)
             if not self._lift(chosen, measured, outcome, objective, rows):
                 return Found(outcome.status, chosen, measured, outcome.objective, outcome.bound)
+
+    def _engine(self) -> str | None:
+        """The engine named; else, once many questions have been asked, the one for many."""
+        if self.engine is None and self.rounds >= MANY:
+            return engine_for_many(len(self.problem.options))
+        return self.engine
 
     def _chosen(self, outcome: Outcome) -> tuple[str, ...]:
         assert outcome.values is not None

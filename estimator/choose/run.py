@@ -5,12 +5,18 @@ from __future__ import annotations
 import time
 from dataclasses import dataclass
 
-from estimator.choose.explain import Conflict, WayOut, find_conflict, ways_out
+from estimator.choose.conflicts import (
+    Compromise,
+    independent_conflicts,
+    keep_the_limits,
+    keep_the_wish,
+)
+from estimator.choose.engines import INFEASIBLE, OPTIMAL
+from estimator.choose.explain import Conflict, WayOut, ways_out
 from estimator.choose.measure import Measure, MeasureSet, PriceBound
-from estimator.choose.objectives import stages_of
+from estimator.choose.objectives import AIMS, aims_of, stages_of
 from estimator.choose.problem import Problem
 from estimator.choose.programme import Found, Programme
-from estimator.choose.solve import INFEASIBLE, OPTIMAL
 from estimator.choose.ties import settle
 from estimator.errors import EngineError
 from estimator.recheck import recheck, totals_of
@@ -22,9 +28,15 @@ class Answer:
 
     ``status``: ``optimal`` (proven), ``feasible`` (stopped by time with a set that keeps every rule),
     ``infeasible`` (proven that no set does) or ``no-answer`` (stopped before either).
-    ``objective`` and ``bound`` are of the first aim, in cents or hundredths of a minute; ``gap`` is
+    ``objective`` and ``bound`` are of the first aim, in its unit: cents, hundredths of a minute,
+    thousandths of a point, cents per hour; ``gap`` is
     (objective - bound) / objective, 0 when proven, None without both. ``unique`` tells whether the
     tie-break (fewer upgrades, fewer minutes, alphabet) is proven too. ``rounds`` counts the solves.
+
+    When infeasible: ``conflict`` is the first of ``conflicts`` (they share no rule), ``ways_out``
+    the single changes that would do (none if there are several conflicts), ``whole_wish`` the
+    cheapest set for the whole wish if money and time were no object, ``within_limits`` the best
+    that can be had inside the limits.
     """
 
     status: str
@@ -42,6 +54,9 @@ class Answer:
     seconds_solve: float
     conflict: Conflict | None = None
     ways_out: tuple[WayOut, ...] = ()
+    conflicts: tuple[Conflict, ...] = ()
+    whole_wish: Compromise | None = None
+    within_limits: Compromise | None = None
 
 
 def choose(
@@ -61,28 +76,29 @@ def choose(
     """
     deadline = None if time_limit is None else time.perf_counter() + time_limit
     programme = Programme(problem, measure, price_bound, engine, deadline)
+    turned = -1 if AIMS[aims_of(aim)[0]].turned else 1
     found, unique = settle(programme, stages_of(aim, programme))
     confirm(programme, found)
-    conflict: Conflict | None = None
-    ways: tuple[WayOut, ...] = ()
-    if found.status == INFEASIBLE and explain:
-        conflict, ways = explain_why_not(programme)
+    why_not = explain_why_not(programme) if found.status == INFEASIBLE and explain else WhyNot()
     return Answer(
         status=found.status,
         aim=aim,
-        engine=programme.engine,
+        engine=", ".join(programme.engines_used) or programme.engine or "none",
         chosen=found.chosen or (),
         measure=found.measure,
-        objective=found.objective,
-        bound=found.bound,
+        objective=turned * found.objective if found.objective is not None else None,
+        bound=turned * found.bound if found.bound is not None else None,
         gap=gap_of(found),
         proven=found.status in (OPTIMAL, INFEASIBLE),
         unique=unique,
         rounds=programme.rounds,
         seconds_build=programme.seconds_build,
         seconds_solve=programme.seconds_solve,
-        conflict=conflict,
-        ways_out=ways,
+        conflict=why_not.conflicts[0] if why_not.conflicts else None,
+        ways_out=why_not.ways_out,
+        conflicts=why_not.conflicts,
+        whole_wish=why_not.whole_wish,
+        within_limits=why_not.within_limits,
     )
 
 
@@ -108,15 +124,26 @@ def confirm(programme: Programme, found: Found) -> None:
         raise EngineError("the answer did not pass the recheck: " + "; ".join(breaches))
 
 
-def explain_why_not(programme: Programme) -> tuple[Conflict | None, tuple[WayOut, ...]]:
-    """One conflict that cannot be made smaller, and every single change that would do."""
-    conflict = find_conflict(programme)
-    if conflict is None:
-        return None, ()
-    # a change outside the conflict leaves the conflict standing, so only its own rules can help
-    ways = ways_out(programme, conflict.rules)
+@dataclass(frozen=True, slots=True)
+class WhyNot:
+    """Why a wish cannot be met: independent conflicts, single changes that do, and two compromises."""
+
+    conflicts: tuple[Conflict, ...] = ()
+    ways_out: tuple[WayOut, ...] = ()
+    whole_wish: Compromise | None = None
+    within_limits: Compromise | None = None
+
+
+def explain_why_not(programme: Programme) -> WhyNot:
+    """Everything that helps when no set keeps every rule; each set told has passed the recheck."""
+    conflicts = independent_conflicts(programme)
+    if not conflicts or not conflicts[0].rules:
+        return WhyNot(conflicts)
+    # a change outside a conflict leaves it standing, so only its own rules can help, and only if
+    # it is the only one
+    ways = ways_out(programme, conflicts[0].rules) if len(conflicts) == 1 else ()
     for way in ways:
         rest = recheck(programme.problem, way.chosen, way.measure.price)
-        if any(not b.startswith(way.rule.words) for b in rest):
+        if any(not text.startswith(way.rule.words) for text in rest):
             raise EngineError("a way out did not pass the recheck: " + "; ".join(rest))
-    return conflict, ways
+    return WhyNot(conflicts, ways, keep_the_wish(programme), keep_the_limits(programme))

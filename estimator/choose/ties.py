@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from estimator.choose.engines import FEASIBLE, INFEASIBLE, OPTIMAL
 from estimator.choose.matrix import Linear, make_row, total_of
+from estimator.choose.objectives import most_per_hour, time_spent
 from estimator.choose.programme import EVERYTHING, Found, Programme, Scope
-from estimator.choose.solve import FEASIBLE, INFEASIBLE, OPTIMAL
 
 LETTERS = 16
 """Upgrades decided at once when the alphabet decides; their weights are powers of two."""
@@ -14,7 +15,7 @@ LETTERS = 16
 
 def settle(
     programme: Programme,
-    stages: Sequence[Linear],
+    stages: Sequence[Linear | None],
     scope: Scope = EVERYTHING,
 ) -> tuple[Found, bool | None]:
     """Make the sums small one after another, then break ties.
@@ -23,17 +24,27 @@ def settle(
     (None where nothing was proven optimal). ``objective`` and ``bound`` are those of the first sum.
     """
     first: Found | None = None
-    found = Found(INFEASIBLE)
+    found = best = Found(INFEASIBLE)
     for stage in stages:
-        found = programme.ask(stage, scope)
+        if stage is None:
+            found, left = most_per_hour(programme, scope)
+        else:
+            found, left = programme.ask(stage, scope), stage
         if first is None:
             first = found
         if found.status != OPTIMAL or found.objective is None:
+            # a chain that stopped after its first aim is a set that keeps every rule, but not the best
+            status = found.status if found is first else FEASIBLE
             if found.chosen is None and first.chosen is not None:
-                found = first
-            status = found.status if first is found else FEASIBLE
+                found = best
             return Found(status, found.chosen, found.measure, first.objective, first.bound), None
-        scope = scope.adding(make_row(stage, None, found.objective, "stage"))
+        best = found
+        assert left is not None
+        most = 0 if stage is None else found.objective
+        scope = scope.adding(make_row(left, None, most, "stage"))
+        if stage is None:
+            spent = time_spent(programme)
+            scope = scope.adding(make_row(spent, 1, None, "time"))
     assert first is not None
     best, sure = _break_ties(programme, found, scope)
     return Found(OPTIMAL, best.chosen, best.measure, first.objective, first.bound), sure

@@ -8,11 +8,12 @@ import warnings
 
 import pytest
 
+from estimator.choose.engines import ENGINES, pulp_problem
 from estimator.choose.matrix import Linear, Model
 from estimator.choose.measure import measure_of
 from estimator.choose.programme import Programme
 from estimator.choose.run import choose
-from estimator.choose.solve import ENGINES, available_engines, pulp_problem, solve_model
+from estimator.choose.solve import available_engines, solve_model
 from estimator.errors import EngineError
 
 from .examples import two_bridges
@@ -217,3 +218,37 @@ def test_medium_problems_equal_independent_engines(seed):
         assert result.status == 2 or programme.model.impossible
     else:
         assert round(result.fun) + total.constant == first.objective
+
+
+def test_what_the_default_engine_cannot_prove_in_time_goes_to_the_second(monkeypatch):
+    pytest.importorskip("ortools")
+    from estimator.choose import solve
+
+    problem = typical(60, 3)
+    calm = choose(problem, measure_of(problem), explain=False)
+    monkeypatch.setattr(solve, "PATIENCE", 0.01)
+    hasty = choose(problem, measure_of(problem), explain=False)
+    assert hasty.status == "optimal"
+    assert "cpsat" in hasty.engine
+    assert (hasty.chosen, hasty.objective) == (calm.chosen, calm.objective)
+
+
+def test_many_questions_move_to_the_engine_for_many():
+    pytest.importorskip("ortools")
+    problem = typical(30, 2)
+    programme = Programme(problem, measure_of(problem))
+    total = programme.columns.total("cost")
+    values = {programme.ask(total).objective for _ in range(10)}
+    assert list(programme.engines_used) == ["highs", "cpsat"]
+    assert len(values) == 1
+
+
+def test_two_engines_stopped_by_time_keep_the_better_set_and_bound(monkeypatch):
+    pytest.importorskip("ortools")
+    from estimator.choose import solve
+
+    monkeypatch.setattr(solve, "PATIENCE", 0.7)
+    problem = hard_cover(120, 8, 5)
+    answer = choose(problem, measure_of(problem), time_limit=1.6)
+    assert answer.status == "feasible"
+    assert answer.bound < answer.objective == answer.measure.cost

@@ -1,0 +1,159 @@
+"""All the reasons at once: every minimal conflict, the ways out of several together, the best within."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import dataclass
+
+from estimator.choose.engines import OPTIMAL
+from estimator.choose.explain import UNBENDING, Conflict, find_conflict
+from estimator.choose.matrix import Linear, make_row
+from estimator.choose.measure import Measure
+from estimator.choose.objectives import cost
+from estimator.choose.problem import Rule
+from estimator.choose.programme import EVERYTHING, Programme, Scope
+from estimator.recheck import recheck
+
+LIMITS = ("money", "minutes")
+WISHES = ("level", "amount", "required")
+
+
+@dataclass(frozen=True, slots=True)
+class Conflicts:
+    """Minimal conflicts in the order found; ``complete``: there is no other one."""
+
+    sets: tuple[Conflict, ...]
+    complete: bool
+
+    @property
+    def independent(self) -> tuple[Conflict, ...]:
+        """Conflicts that share no rule with an earlier one: each must be mended by a change of its own."""
+        taken: set[str] = set()
+        told = []
+        for conflict in self.sets:
+            ids = {rule.id for rule in conflict.rules}
+            if not ids & taken:
+                told.append(conflict)
+                taken |= ids
+        return tuple(told)
+
+
+@dataclass(frozen=True, slots=True)
+class Compromise:
+    """A set that keeps what can be kept: rules given up, in words what they come to, and the figures."""
+
+    given_up: tuple[Rule, ...]
+    words: tuple[str, ...]
+    chosen: tuple[str, ...]
+    measure: Measure
+
+
+def find_conflicts(programme: Programme, most: int = 12, scope: Scope = EVERYTHING) -> Conflicts:
+    """Every minimal conflict among the user's rules, up to ``most``.
+
+    A tree of what to leave out: below a conflict there is one branch for each of its rules, left
+    out; a branch ends where the rest can be kept. R. Reiter, "A theory of diagnosis from first
+    principles", Artificial Intelligence 32(1), 1987, 57-95.
+    """
+    found = list(independent_conflicts(programme, most, scope))
+    if found and not found[0].rules:
+        return Conflicts((found[0],), True)
+    waiting: list[frozenset[str]] = [frozenset()]
+    seen: set[frozenset[str]] = set()
+    while waiting:
+        left_out = waiting.pop(0)
+        if left_out in seen:
+            continue
+        seen.add(left_out)
+        if programme.deadline is not None and time.perf_counter() > programme.deadline:
+            return Conflicts(tuple(found), False)
+        conflict = next((c for c in found if left_out.isdisjoint(r.id for r in c.rules)), None)
+        if conflict is None:
+            conflict = find_conflict(programme, scope.dropping(*left_out))
+            if conflict is None:
+                continue
+            if len(found) >= most:
+                return Conflicts(tuple(found), False)
+            found.append(conflict)
+        waiting.extend(left_out | {rule.id} for rule in conflict.rules)
+    return Conflicts(tuple(found), True)
+
+
+def independent_conflicts(
+    programme: Programme, most: int = 12, scope: Scope = EVERYTHING
+) -> tuple[Conflict, ...]:
+    """Conflicts that share no rule: each is found among the rules of none before it."""
+    found: list[Conflict] = []
+    while len(found) < most:
+        conflict = find_conflict(programme, scope)
+        if conflict is None:
+            break
+        found.append(conflict)
+        if not conflict.rules:
+            break
+        scope = scope.dropping(*(rule.id for rule in conflict.rules))
+    return tuple(found)
+
+
+def keep_the_wish(programme: Programme) -> Compromise | None:
+    """The cheapest set that meets the whole wish when money and time are no object; None if none does."""
+    limits = [rule.id for rule in programme.problem.rules if rule.kind in LIMITS]
+    found = programme.ask(cost(programme), EVERYTHING.dropping(*limits))
+    if found.status != OPTIMAL or found.chosen is None or found.measure is None:
+        return None
+    return _compromise(programme, found.chosen, found.measure)
+
+
+def keep_the_limits(programme: Programme) -> Compromise | None:
+    """The best that can be had inside what was given: fewest wishes given up, then least cost.
+
+    Money, time, refusals and what does not fit are kept; wishes are levels, amounts and what is
+    required. Among as few as possible, the cheapest set.
+    """
+    wishes = [r for r in programme.problem.rules if r.kind in WISHES and not r.id.startswith(UNBENDING)]
+    scope = EVERYTHING.dropping(*(r.id for r in wishes))
+    missed = Linear()
+    for rule in wishes:
+        tag, given_up = _soft(programme, rule)
+        scope = scope.demanding(tag)
+        missed.add(given_up)
+    first = programme.ask(missed, scope)
+    if first.status != OPTIMAL or first.objective is None:
+        return None
+    found = programme.ask(cost(programme), scope.adding(make_row(missed, None, first.objective, "fewest")))
+    if found.status != OPTIMAL or found.chosen is None or found.measure is None:
+        return None
+    return _compromise(programme, found.chosen, found.measure)
+
+
+def _soft(programme: Programme, rule: Rule) -> tuple[str, Linear]:
+    """Spare rows by which a wish is kept unless a literal says it is given up."""
+    tag = f"soft|{rule.id}"
+    model = programme.model
+    if tag in programme.soft:
+        return tag, programme.soft[tag]
+    programme.spare[tag] = None
+    given_up = Linear({model.column("g"): 1})
+    programme.soft[tag] = given_up
+    kept = given_up.times(-1)
+    kept.constant = 1
+    if rule.kind == "level":
+        programme.levels.require(rule.attribute, rule.least or 0, tag, kept)
+        return tag, given_up
+    total, least, most = programme.wished(rule)
+    low, high = model.bounds(total)
+    if least is not None and low < least:
+        model.add(total.copy().add(given_up, least - low), least, None, tag)
+    if most is not None and high > most:
+        model.add(total.copy().add(given_up, most - high), None, most, tag)
+    return tag, given_up
+
+
+def _compromise(programme: Programme, chosen: tuple[str, ...], measured: Measure) -> Compromise:
+    words = recheck(programme.problem, chosen, measured.price)
+    given_up = tuple(
+        rule
+        for rule in programme.problem.rules
+        if any(text.startswith(f"{rule.words}: ") for text in words)
+    )
+    return Compromise(given_up, tuple(words), chosen, measured)

@@ -1,0 +1,90 @@
+"""What selling an instrument brings, as plain whole numbers; no solver here.
+
+Money is cents, minutes are hundredths, levels tenths, as in ``problem``. The programme, the plain
+arithmetic of ``recheck_sale`` and the brute force of the tests read this one record.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """A condition: the price it brings before uplifts, and the least levels it asks for."""
+
+    condition: str
+    value: int
+    needs: tuple[tuple[str, int], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Uplift:
+    """Something a buyer pays ``value`` more for when one upgrade of every clause is chosen.
+
+    Uplifts of one ``group`` count once, the largest of them.
+    """
+
+    id: str
+    group: str
+    what: str
+    value: int
+    clauses: tuple[tuple[str, ...], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Loss:
+    """What a buyer pays less when any of ``given_by`` is chosen; losses are not damped."""
+
+    id: str
+    group: str
+    what: str
+    value: int
+    given_by: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Removed:
+    """Parts taken off and sold: what they bring, what their sale takes, and who takes them off."""
+
+    id: str
+    what: str
+    value: int
+    minutes: int
+    given_by: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Sale:
+    """A sale by one way of selling.
+
+    The price is min(``ceiling``, standing + damped uplifts - losses), never below nought; the
+    standing is the best condition whose needs are met, or ``standing`` as it stands. Of the price
+    ``fee_basis_points`` ten-thousandths go as fees (half up), ``fixed`` cents besides.
+    ``extra_minutes`` (talk, travel, finding the donor, less usual work that falls away) and
+    ``extra_cost`` (money for it besides time) come on top of the estimate; ``pay`` is the wanted
+    pay in cents an hour, at which the minutes of the sale are counted; ``paid`` the price of the
+    instrument itself, which no choice changes but the pay an hour rests on.
+    """
+
+    way: str
+    base: int
+    ceiling: int
+    standing: Standing
+    better: tuple[Standing, ...]
+    uplifts: tuple[Uplift, ...]
+    losses: tuple[Loss, ...]
+    removed: tuple[Removed, ...]
+    damping: Decimal
+    fee_basis_points: int
+    fixed: int
+    extra_minutes: int
+    extra_cost: int
+    pay: int
+    paid: int = 0
+
+    @property
+    def groups(self) -> int:
+        """How many uplifts can count at once."""
+        return len({uplift.group for uplift in self.uplifts})

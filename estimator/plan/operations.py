@@ -1,0 +1,157 @@
+"""What is to be scheduled and the schedule it comes to, as plain records; no engine here.
+
+Two clocks: *elapsed* minutes run day and night from the start of the plan (glue dries by them);
+*working* minutes count only the time in which somebody may work. ``calendar.Calendar`` turns one
+into the other. All times are whole minutes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+WET, DUSTY = "wet", "dusty"
+ANY = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """An operation that must end before, and the elapsed minutes that must pass after its end.
+
+    ``lag`` None: its own ``cure``.
+    """
+
+    before: str
+    lag: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Operation:
+    """A piece of attended work.
+
+    ``minutes`` is the run; ``setup`` comes on top, or only ``again`` where it directly follows work of
+    the same ``family`` by the same hand. ``kind`` decides the change-over minutes. ``one_of``: the
+    people of whom one does it; ``needs``: (resource, amount) taken while it runs; ``holds``: taken
+    until its ``cure`` (elapsed minutes) is over. ``earliest``: elapsed minute before which it cannot
+    start (a part on its way). ``splittable``: whether it may be broken off at closing time. ``air``:
+    ``dusty`` work keeps away from ``wet`` work and its cure. ``meanwhile`` is the waiting class
+    (M0 to M4) for people to read; what it forbids is in ``needs``, ``holds`` and ``air``.
+    """
+
+    id: str
+    job: str
+    minutes: int
+    after: tuple[Link, ...] = ()
+    needs: tuple[tuple[str, int], ...] = ()
+    one_of: tuple[str, ...] = ()
+    holds: tuple[tuple[str, int], ...] = ()
+    cure: int = 0
+    earliest: int = 0
+    splittable: bool = True
+    setup: int = 0
+    again: int = 0
+    family: str = ""
+    kind: str = ""
+    air: str = ""
+    meanwhile: str = "M0"
+    what: str = ""
+    station: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """What is promised for a job: the elapsed minute it is due, and how much a late minute weighs."""
+
+    job: str
+    at: int | None = None
+    weight: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class ChangeOvers:
+    """Minutes from one kind of work to another: the pair's own, else ``other``; same kind: none."""
+
+    pairs: Mapping[tuple[str, str], int] = field(default_factory=dict)
+    other: int = 0
+
+    def minutes(self, before: str, after: str) -> int:
+        """Minutes to change from one kind to another."""
+        return 0 if before == after else self.pairs.get((before, after), self.other)
+
+    def worst(self, after: str) -> int:
+        """The most it can take to come to a kind of work; also what the first work of a plan pays."""
+        known = [minutes for (_, to), minutes in self.pairs.items() if to == after]
+        return max([*known, self.other]) if after else 0
+
+
+NO_CHANGE_OVERS = ChangeOvers()
+
+
+@dataclass(frozen=True, slots=True)
+class Booking:
+    """An operation in its place: working minutes from ``start`` to ``end``, cure over at ``free``.
+
+    ``who`` is the person, blank where nobody in particular is needed.
+    """
+
+    operation: str
+    start: int
+    end: int
+    free: int
+    who: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """Everything that a schedule has to respect, in one record.
+
+    ``resources``: how many there are of each; people are resources of one.
+    """
+
+    operations: tuple[Operation, ...]
+    resources: Mapping[str, int]
+    dues: tuple[Due, ...] = ()
+    change_overs: ChangeOvers = NO_CHANGE_OVERS
+
+    def by_id(self) -> dict[str, Operation]:
+        """Operations by name."""
+        return {operation.id: operation for operation in self.operations}
+
+
+@dataclass(frozen=True, slots=True)
+class Figures:
+    """What a schedule comes to, in working minutes; ``lateness`` is weighted and summed over jobs.
+
+    ``idle_evenings``: days that end without anything curing (a tie-break, never an aim).
+    """
+
+    lateness: int
+    maxlate: int
+    makespan: int
+    completion: int
+    minutes: int
+    idle_evenings: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Schedule:
+    """A schedule with its proof.
+
+    ``status``: ``optimal`` (proven for the whole chain of aims), ``feasible`` (keeps every rule;
+    ``bounds`` say how far it can be off). ``bounds``: a proven lower bound per aim. ``method`` names
+    what found it. ``bookings`` are in order of start.
+    """
+
+    status: str
+    aims: tuple[str, ...]
+    bookings: tuple[Booking, ...]
+    figures: Figures
+    bounds: Mapping[str, int]
+    method: str
+    rule: Figures
+    seconds: float = 0.0
+
+    def gap(self, aim: str) -> float:
+        """How far the bound lies below the figure, as a share of the figure."""
+        value = int(getattr(self.figures, aim))
+        return max(0.0, (value - self.bounds.get(aim, 0)) / max(1, value))

@@ -1,0 +1,230 @@
+"""The public way to a schedule: check the work, run the rules, let the engine improve and prove, check again."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Mapping, Sequence
+from importlib.util import find_spec
+
+from estimator.errors import EngineError, InputError, Issue, Origin, near_miss
+from estimator.plan.bounds import bounds_of
+from estimator.plan.calendar import Calendar, always_open
+from estimator.plan.checker import breaches_of
+from estimator.plan.operations import (
+    NO_CHANGE_OVERS,
+    Booking,
+    ChangeOvers,
+    Due,
+    Figures,
+    Operation,
+    Schedule,
+    Work,
+)
+from estimator.plan.placing import figures_of, from_order, least_minutes, minutes_after
+from estimator.plan.rules import best_rule, improve, key_of
+
+AIMS = {
+    "lateness": "least weighted lateness, summed over the jobs",
+    "maxlate": "the latest job as little late as can be",
+    "makespan": "everything done as soon as can be",
+    "completion": "least weighted sum of the times at which jobs are done",
+    "minutes": "fewest attended minutes (set-ups and change-overs)",
+}
+USUAL_AIMS = ("lateness", "makespan", "minutes")
+ENGINES = ("auto", "rule", "cpsat")
+LARGE = 400
+"""Above so many operations ``auto`` leaves the engine aside: its model no longer pays."""
+
+
+def schedule(
+    operations: Sequence[Operation],
+    resources: Mapping[str, int],
+    calendar: Calendar | None = None,
+    aims: Sequence[str] = USUAL_AIMS,
+    dues: Sequence[Due] = (),
+    change_overs: ChangeOvers = NO_CHANGE_OVERS,
+    engine: str = "auto",
+    limit: float = 10.0,
+    tries: int | None = None,
+    start_from: Sequence[Booking] = (),
+) -> Schedule:
+    """A schedule of ``operations`` on ``resources`` (name: how many there are).
+
+    ``aims`` one after another (see ``AIMS``). ``engine``: ``rule`` (pure Python, no proof beyond the
+    plain bounds), ``cpsat`` (OR-Tools; InputError if missing), ``auto`` (cpsat where it is installed
+    and the work is not too large). ``limit``: units of CP-SAT's deterministic clock, about seconds;
+    ``tries``: schedules the search looks at (by size if None). ``start_from``: bookings known before.
+    The same input gives the same schedule. InputError for work that cannot be scheduled at all.
+    """
+    begun = time.perf_counter()
+    calendar = calendar or always_open()
+    work = Work(tuple(operations), dict(resources), tuple(dues), change_overs)
+    check_work(work, aims, engine)
+    if not operations:
+        nothing = Figures(0, 0, 0, 0, 0)
+        return Schedule("optimal", tuple(aims), (), nothing, dict.fromkeys(aims, 0), "nothing", nothing)
+    name, rule = best_rule(work, calendar, aims)
+    ruled = figures_of(work, calendar, rule)
+    known = [rule]
+    if start_from:
+        known.append(again(work, calendar, start_from))
+    best = min(known, key=lambda b: key_of(figures_of(work, calendar, b), aims))
+    method = f"priority rule “{name}”" if best is rule else "the plan before"
+    bounds = bounds_of(work, calendar)
+    if not _reached(work, calendar, best, aims, bounds):
+        number = tries if tries is not None else max(100, 80_000 // max(50, len(operations)))
+        found = improve(work, calendar, aims, best, number)
+        if _key(work, calendar, found, aims) < _key(work, calendar, best, aims):
+            best, method = found, "search over the order of work"
+    proven = _reached(work, calendar, best, aims, bounds)
+    use = engine == "cpsat" or (engine == "auto" and len(operations) <= LARGE and find_spec("ortools"))
+    if use and not proven:
+        from estimator.plan.engine import polish
+
+        horizon = horizon_of(work, calendar, best, aims)
+        result = polish(work, calendar, aims, best, horizon, limit, bounds)
+        if result.bookings is not None:
+            found = again(work, calendar, result.bookings)
+            if _key(work, calendar, found, aims) < _key(work, calendar, best, aims):
+                best, method = found, "CP-SAT"
+        figures = figures_of(work, calendar, best)
+        proven = bool(result.proven) and all(result.proven.get(aim, False) for aim in aims)
+        for aim, value in result.bounds.items():
+            bounds[aim] = min(int(getattr(figures, aim)), max(bounds[aim], value))
+    best = sorted(best, key=lambda b: (b.start, b.end, b.operation))
+    breaches = breaches_of(work, calendar.opens, calendar.closes, best)
+    if breaches:
+        raise EngineError("the schedule did not pass the recheck: " + "; ".join(breaches))
+    figures = figures_of(work, calendar, best)
+    return Schedule(
+        "optimal" if proven else "feasible", tuple(aims), tuple(best), figures,
+        {aim: bounds[aim] for aim in aims}, method, ruled, time.perf_counter() - begun,
+    )  # fmt: skip
+
+
+def _key(work: Work, calendar: Calendar, bookings: Sequence[Booking], aims: Sequence[str]) -> tuple[int, ...]:
+    return key_of(figures_of(work, calendar, bookings), aims)[: len(aims)]
+
+
+def _reached(
+    work: Work,
+    calendar: Calendar,
+    bookings: Sequence[Booking],
+    aims: Sequence[str],
+    bounds: Mapping[str, int],
+) -> bool:
+    figures = figures_of(work, calendar, bookings)
+    return all(int(getattr(figures, aim)) <= bounds[aim] for aim in aims)
+
+
+def again(work: Work, calendar: Calendar, bookings: Sequence[Booking]) -> list[Booking]:
+    """The same order of work and the same people, everything moved to as early as it goes.
+
+    By induction over the order nothing starts later than before, so no aim gets worse.
+    """
+    known = work.by_id()
+    ordered = sorted(bookings, key=lambda b: (b.start, b.end))
+    return from_order(
+        work, calendar, [known[b.operation] for b in ordered], {b.operation: b.who for b in ordered}
+    )
+
+
+def horizon_of(work: Work, calendar: Calendar, best: Sequence[Booking], aims: Sequence[str]) -> int:
+    """A working minute by which some best schedule is done, by the first aim."""
+    figures = figures_of(work, calendar, best)
+    if aims[0] == "makespan":
+        return figures.makespan
+    heads = max(calendar.working_at(o.earliest) for o in work.operations)
+    waits = {max([o.cure, *(li.lag or 0 for li in o.after)]) for o in work.operations}
+    most = {lag: _most_wait(calendar, lag) for lag in waits}
+    serial = heads
+    for operation in work.operations:
+        serial += (
+            minutes_after(work, None, operation)
+            + most[max([operation.cure, *(li.lag or 0 for li in operation.after)])]
+        )
+        if not operation.splittable and not calendar.always_open:
+            serial += least_minutes(work, operation)
+    known = [serial]
+    dues = {due.job: due for due in work.dues if due.at is not None and due.weight > 0}
+    if aims[0] in ("lateness", "maxlate") and all(o.job in dues for o in work.operations):
+        late = int(getattr(figures, aims[0]))
+        known.append(
+            max(
+                calendar.working_at(due.at or 0) + (late // due.weight if aims[0] == "lateness" else late)
+                for due in dues.values()
+            )
+        )
+    return max(figures.makespan, min(min(known), calendar.passed[-1]))
+
+
+def _most_wait(calendar: Calendar, lag: int) -> int:
+    return (
+        lag
+        if calendar.always_open
+        else min(lag, calendar.working_at(lag) + (calendar.closes[0] - calendar.opens[0]))
+    )
+
+
+def check_work(work: Work, aims: Sequence[str], engine: str) -> None:
+    """InputError for unknown aims, engines, resources and links, amounts never there, and circles."""
+    issues: list[Issue] = []
+    for words, known, what in (((engine,), ENGINES, "--engine"), (aims, tuple(AIMS), "--aim")):
+        for word in words:
+            if word not in known:
+                issues.append(
+                    Issue(
+                        Origin(what), "not known here", f"“{word}”", ", ".join(known), near_miss(word, known)
+                    )
+                )
+    if not aims:
+        issues.append(Issue(Origin("--aim"), "nothing to aim at", "", ", ".join(AIMS)))
+    ids = {operation.id for operation in work.operations}
+    if len(ids) < len(work.operations):
+        issues.append(Issue(Origin("plan"), "two operations have one name", "", "names that differ"))
+    for operation in work.operations:
+        where = Origin(f"operation “{operation.id}”")
+        for link in operation.after:
+            if link.before not in ids:
+                issues.append(
+                    Issue(
+                        where,
+                        "waits for an operation that is not there",
+                        f"“{link.before}”",
+                        "",
+                        near_miss(link.before, ids),
+                    )
+                )
+        for name in operation.one_of:
+            if name not in work.resources:
+                issues.append(
+                    Issue(where, "nobody of this name is in the shop", f"“{name}”", ", ".join(work.resources))
+                )
+        for name, amount in (*operation.needs, *operation.holds):
+            there = work.resources.get(name, 0)
+            if amount > there:
+                issues.append(
+                    Issue(where, f"needs more of “{name}” than there is", f"{amount}", f"at most {there}")
+                )
+    if not issues:
+        issues.extend(_circle(work))
+    if issues:
+        raise InputError(issues)
+
+
+def _circle(work: Work) -> list[Issue]:
+    from estimator.plan.placing import in_order
+
+    ordered = {o.id for o in in_order(work.operations, {o.id: 0.0 for o in work.operations})}
+    left = [o.id for o in work.operations if o.id not in ordered]
+    if not left:
+        return []
+    return [
+        Issue(
+            Origin("task_order.csv"),
+            "operations wait for each other in a circle",
+            ", ".join(left[:6]),
+            "an order in which every operation comes after those it needs",
+            "take one of the rows between these out of the table",
+        )
+    ]

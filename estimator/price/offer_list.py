@@ -1,0 +1,175 @@
+"""Many listings at once: the most to pay for each, ranked by what is left at the asking price."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+from pathlib import Path
+
+from estimator.choose.sale_terms import rule
+from estimator.errors import InputError, Issue
+from estimator.estimate.money import centiminutes, cents
+from estimator.estimate.worth import pay_for, share_left
+from estimator.model import Shop
+from estimator.pipeline import Study, study_job
+from estimator.price.exact import half_up
+from estimator.price.listing import Listing, job_of, read_listings
+from estimator.price.offer import REPAIR, WRECKS, most_to_pay, seen_as
+from estimator.price.parametric import Best, Curve
+
+Progress = Callable[[int, int], None]
+
+
+@dataclass(frozen=True, slots=True)
+class ListingOffer:
+    """One listing with its most to pay. Cents; minutes in hundredths; ``left`` = stop - ask.
+
+    ``condition`` is that as it stands, ``within`` the cents by which the profit may miss the very best.
+    """
+
+    row: int
+    id: str
+    what: str
+    ask: int
+    base: int
+    base_assumed: bool
+    tier: str
+    condition: str
+    seen: str
+    most: int
+    stop: int
+    left: int
+    price: int
+    profit: int
+    minutes: int
+    earned: int | None
+    chosen: tuple[str, ...]
+    within: int
+
+    @property
+    def buy(self) -> bool:
+        """Whether the asking price may be paid."""
+        return self.stop > 0 and self.left >= 0
+
+
+@dataclass(frozen=True, slots=True)
+class OfferList:
+    """Listings, the best first; ``issues`` are the rows left out, with reasons. Times in seconds."""
+
+    offers: tuple[ListingOffer, ...]
+    issues: tuple[Issue, ...]
+    rows: int
+    kinds: int
+    solves: int
+    seconds: float
+    seconds_solving: float
+
+    @property
+    def to_buy(self) -> int:
+        """How many may be bought at their asking price."""
+        return sum(offer.buy for offer in self.offers)
+
+
+def offer_list(
+    path: str | Path, shop: Shop, progress: Progress | None = None, engine: str | None = None
+) -> OfferList:
+    """The most to pay for every listing of a CSV file, ranked by what is left at the asking price.
+
+    Rows in error are in ``issues`` and in no offer; ``progress`` is called with (done, all) rows.
+    InputError where the file as a whole cannot be read.
+    """
+    start = time.perf_counter()
+    issues: list[Issue] = []
+    kinds: dict[tuple[tuple[str, str], ...], list[Listing]] = {}
+    rows = 0
+    for entry in read_listings(path, shop):
+        rows += 1
+        if isinstance(entry, Issue):
+            issues.append(entry)
+        else:
+            kinds.setdefault(entry.kind, []).append(entry)
+    done = len(issues)
+    offers: list[ListingOffer] = []
+    solves, solving = 0, 0.0
+    for listings in kinds.values():
+        try:
+            study = study_job(shop, job_of(listings[0], shop, str(path)))
+        except InputError:
+            issues.extend(_complaints(listings, shop, str(path)))
+            done += len(listings)
+        else:
+            curve = Curve(study, engine)
+            offers.extend(_offers(study, curve, listings))
+            solves += curve.solves
+            solving += curve.seconds
+            done += len(listings)
+        if progress is not None:
+            progress(done, rows)
+    issues.sort(key=lambda issue: issue.where.row or 0)
+    offers.sort(key=lambda offer: (-offer.left, offer.row))
+    return OfferList(
+        tuple(offers), tuple(issues), rows, len(kinds), solves, time.perf_counter() - start, solving
+    )
+
+
+def _complaints(listings: list[Listing], shop: Shop, file: str) -> list[Issue]:
+    """The complaints of rows whose kind cannot be made into a job, each with its own row."""
+    found: list[Issue] = []
+    for listing in listings:
+        try:
+            study_job(shop, job_of(listing, shop, file))
+        except InputError as error:
+            found.extend(error.issues)
+    return found
+
+
+def _offers(study: Study, curve: Curve, listings: list[Listing]) -> list[ListingOffer]:
+    middle = curve.frame.tier.base_middle
+    bases = {listing.row: cents(middle if listing.base is None else listing.base) for listing in listings}
+    best = curve.best(bases.values())
+    return [
+        _offer(study, curve, listing, bases[listing.row], best[bases[listing.row]]) for listing in listings
+    ]
+
+
+def _offer(study: Study, curve: Curve, listing: Listing, base: int, best: Best) -> ListingOffer:
+    shop, sale = study.shop, curve.sale(base)
+    how = seen_as(shop, listing.seen)
+    odds_bad = Fraction(how.odds_pct) / 100
+    travel = centiminutes(listing.travel_min)
+    more = pay_for(sale.extra_minutes + travel, sale.pay) - pay_for(sale.extra_minutes, sale.pay)
+    profit = best.sold.profit - more - cents(listing.inbound_cost)
+    minutes = best.sold.minutes + travel
+    lost = centiminutes(rule(shop, "lost-hours") * 60)
+    worst = min((grade.factor for grade in shop.resale.ladder.values()), default=Decimal(0))
+    salvage = share_left(half_up(Fraction(base) * Fraction(worst)), sale.fee_basis_points)
+    most = half_up(most_to_pay(profit, odds_bad, salvage, lost, sale.pay))
+    stop = most
+    condition = sale.standing.condition
+    for names, limit in ((REPAIR, "stop-share-repair"), (WRECKS, "stop-share-project")):
+        if condition in names:
+            stop = min(stop, half_up(Fraction(base) * Fraction(rule(shop, limit))))
+    ask = cents(listing.ask)
+    return ListingOffer(
+        row=listing.row,
+        id=listing.id,
+        what=listing.what,
+        ask=ask,
+        base=base,
+        base_assumed=listing.base is None,
+        tier=curve.frame.tier.id,
+        condition=condition,
+        seen=how.id,
+        most=most,
+        stop=stop,
+        left=stop - ask,
+        price=best.sold.price,
+        profit=profit,
+        minutes=minutes,
+        earned=half_up(sale.pay + Fraction((profit - ask) * 6000, minutes)) if minutes > 0 else None,
+        chosen=best.chosen,
+        within=best.within,
+    )

@@ -1,0 +1,114 @@
+"""The Inputs sheet: the rates and shares a worker may change, each marked, limited and named ``in_...``."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from estimator.estimate.spread import z_of
+from estimator.pipeline import Study
+from estimator.report.cells import Book, Sheet
+from estimator.report.offer import number_words
+
+SHEET = "Inputs"
+MILLION = Decimal(1_000_000)
+ZERO, ONE = Decimal(0), Decimal(1)
+
+
+@dataclass(frozen=True, slots=True)
+class InputCell:
+    """One input: its name in formulas, label, value, style, unit, limits and a remark."""
+
+    name: str
+    label: str
+    value: Decimal
+    style: str
+    unit: str
+    low: Decimal
+    high: Decimal
+    note: str = ""
+
+
+def inputs_of(study: Study) -> list[tuple[str, list[InputCell]]]:
+    """All inputs by heading, with the values that the estimate was made with."""
+    terms, setting, settings = study.shop.terms, study.costing.setting, study.job.settings
+    charge = Decimal(settings.get("charge_per_hour", terms.charge_per_hour))
+    rush = terms.rush if settings.get("rush") == "yes" else ONE
+    surety = study.costing.quote_surety
+
+    def money(name: str, label: str, value: Decimal, unit: str, note: str = "") -> InputCell:
+        return InputCell(name, label, value, "money", unit, ZERO, MILLION, note)
+
+    def share(name: str, label: str, value: Decimal, unit: str, note: str = "") -> InputCell:
+        return InputCell(name, label, value, "percent", unit, ZERO, ONE, note)
+
+    def minutes(name: str, label: str, value: Decimal, note: str = "") -> InputCell:
+        return InputCell(name, label, value, "minutes", "minutes", ZERO, Decimal(10_000), note)
+
+    bands: list[InputCell] = []
+    for number, band in enumerate(terms.markup, start=1):
+        if band.up_to is not None:
+            bands.append(money(f"in_band{number}", f"Band {number}: parts costing up to", band.up_to, "each"))
+        label = f"Band {number}: price is cost times" if band.up_to is not None else "Dearer parts: price is cost times"
+        bands.append(InputCell(f"in_factor{number}", label, band.factor, "factor", "", ZERO, Decimal(10)))
+    return [
+        ("Hours", [
+            money("in_wage", "Pay", setting.wage, "per hour"),
+            money("in_overhead", "Overhead", setting.overhead, "per hour"),
+            money("in_charge", "Charged to a customer", charge, "per hour"),
+            InputCell("in_billing_unit", "Billed time is rounded up to", terms.billing_unit_min, "minutes", "minutes",
+                      Decimal("0.01"), Decimal(480)),
+        ]),
+        ("Held back", [
+            share("in_hidden_faults", "For hidden faults", setting.hidden_faults, "of minutes"),
+            share("in_shared_cause", "Shared cause of spread", terms.shared_cause, "correlation"),
+            InputCell("in_z", "Spreads added for the surety quoted", Decimal(str(z_of(surety))), "factor", "spreads",
+                      Decimal(-4), Decimal(4),
+                      f"now {number_words(surety)} of 100 jobs; 0 the mean, 0.84 is 80, 1.28 is 90, 1.64 is 95 of 100"),
+            minutes("in_damage_min", "To mend a chip", terms.rework_damage_min),
+            minutes("in_serious_min", "A serious accident, time", terms.rework_serious_min),
+            money("in_serious_cost", "A serious accident, money", terms.rework_serious_cost, "money"),
+            minutes("in_client_min", "To ask the customer again", terms.rework_client_min),
+        ]),
+        ("Mark-up on parts", bands),
+        ("Price", [
+            money("in_minimum", "Least charge", terms.minimum_charge, "a job"),
+            share("in_labour_reserve", "Warranty reserve", terms.labour_reserve, "of labour"),
+            share("in_fee_share", "Materials fee", terms.fee_share, "of labour"),
+            money("in_fee_least", "Materials fee, least", terms.fee_least, "a job"),
+            money("in_fee_most", "Materials fee, most", terms.fee_most, "a job", "at cost when more is used up"),
+            InputCell("in_rush", "Rush", rush, "factor", "times", ZERO, Decimal(5), "1 is no rush"),
+            InputCell("in_own_part_labour", "Labour on a customer's own part", terms.own_part_labour, "factor", "times",
+                      ZERO, Decimal(3)),
+            share("in_tax_parts", "Tax on parts", terms.tax_parts, "of price"),
+            share("in_tax_labour", "Tax on the rest", terms.tax_labour, "of price"),
+            share("in_deposit_share", "Deposit: share of labour", terms.deposit_labour_share, "of labour above"),
+            money("in_deposit_over", "Deposit: labour free of it", terms.deposit_labour_over, "a job"),
+        ]),
+    ]  # fmt: skip
+
+
+def write_inputs(book: Book, study: Study, footer: str) -> Sheet:
+    """Write the sheet and give every input its name."""
+    sheet = book.sheet(Sheet(SHEET, (40, 13, 17, 40), footer=footer, landscape=False))
+    sheet.text(0, 0, "Inputs", "title")
+    sheet.text(1, 0, "Underlined blue figures on pale ground are yours to change. Everything else follows.", "soft")
+    sheet.rule(1, 0, 3, "heavy")
+    row = 3
+    for heading, cells in inputs_of(study):
+        sheet.text(row, 0, heading, "section")
+        row += 1
+        for cell in cells:
+            sheet.text(row, 0, cell.label)
+            sheet.input(row, 1, cell.value, cell.style, cell.low, cell.high)
+            sheet.text(row, 2, cell.unit, "soft", indent=1)
+            sheet.text(row, 3, cell.note, "soft-wrap")
+            book.name(cell.name, sheet, row, 1)
+            row += 1
+        if heading == "Price":
+            sheet.text(row, 0, "Tax is rounded once on the")
+            sheet.choice(row, 1, study.shop.terms.tax_per, ("invoice", "line"))
+            book.name("in_tax_per", sheet, row, 1)
+            row += 1
+        row += 1
+    return sheet

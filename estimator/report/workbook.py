@@ -1,0 +1,141 @@
+"""Quotes as workbooks: the shop's own with everything in it, and the customer's page alone.
+
+The same input gives the same bytes: the date of creation is the day the job was received.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from datetime import date
+from pathlib import Path
+
+from estimator.errors import InputError, Issue, Origin
+from estimator.model import Estimate
+from estimator.pipeline import Choice, SpecRow, Study, make_estimate, spec_rows
+from estimator.report.cells import Book
+from estimator.report.offer import Offer, day_of, make_offer, make_page
+from estimator.report.rows import cost_rows
+from estimator.report.saving import check_target, save_bytes
+from estimator.report.sheet_charts import FrontierPoint, write_charts
+from estimator.report.sheet_costing import write_costing
+from estimator.report.sheet_inputs import write_inputs
+from estimator.report.sheet_jobcard import write_job_card, write_setup_sheet
+from estimator.report.sheet_notes import write_notes
+from estimator.report.sheet_offers import write_offers
+from estimator.report.sheet_parts import write_parts
+from estimator.report.sheet_price import write_price
+from estimator.report.sheet_quote import write_page
+from estimator.report.sheet_spec import write_spec
+from estimator.report.sheet_wear import write_wear
+
+EXTENSIONS = (".xlsx",)
+Offers = Mapping[str, Choice | Collection[str]] | None
+LONG_AGO = date(2000, 1, 1)
+
+
+def taken_apart(
+    source: Choice | Study, chosen: Collection[str] = ()
+) -> tuple[Study, Estimate, Sequence[SpecRow]]:
+    """Study, estimate and spec of a choice, or of a study with the upgrades decided on."""
+    if isinstance(source, Choice):
+        if source.answer.status not in ("optimal", "feasible"):
+            raise InputError(
+                Issue(Origin(source.study.job.file), "there is nothing to quote", "no upgrade set meets the wish",
+                      "a wish that can be met", "run choose: it names what clashes and the cheapest ways out")
+            )  # fmt: skip
+        return source.study, source.estimate, source.spec
+    return source, make_estimate(source, chosen), spec_rows(source, chosen)
+
+
+def quote_bytes(
+    source: Choice | Study,
+    *,
+    chosen: Collection[str] = (),
+    paper: str = "A4",
+    frontier: Sequence[FrontierPoint] = (),
+    offers: Offers = None,
+) -> bytes:
+    """The shop's workbook of a quote."""
+    study, estimate, spec = taken_apart(source, chosen)
+    page = make_page(study, [make_offer(study, estimate, spec)])
+    rows = cost_rows(study.costing, frozenset(estimate.chosen))
+    book = Book(f"Quote {study.job.id}", day_of(study.job.received) or LONG_AGO, paper, study.shop.terms.shop_name)
+    footer = f"{study.shop.terms.shop_name}  ·  {study.job.id}  ·  not for the customer"
+    write_page(book, page, linked=True)
+    if offers:
+        write_offers(book, make_page(study, named_offers(study, offers)), "Offers")
+    write_costing(book, study, estimate, rows, footer)
+    write_price(book, study, estimate, rows, footer)
+    write_inputs(book, study, footer)
+    write_wear(book, study, rows, footer)
+    write_parts(book, study, estimate, rows, footer)
+    write_spec(book, study.shop, spec, footer)
+    write_job_card(book, study, rows, footer)
+    write_setup_sheet(book, study, footer)
+    write_charts(book, estimate, rows, footer, frontier)
+    write_notes(book, study, estimate, spec, rows, page, footer)
+    book.property("schema", "1")
+    book.property("job", study.job.id)
+    return book.done()
+
+
+def customer_quote_bytes(
+    source: Choice | Study, *, chosen: Collection[str] = (), paper: str = "A4", offers: Offers = None
+) -> bytes:
+    """The customer's page in a workbook of its own, with nothing else in it."""
+    study, estimate, spec = taken_apart(source, chosen)
+    page = make_page(study, named_offers(study, offers) if offers else [make_offer(study, estimate, spec)])
+    book = Book(f"Quote {study.job.id}", day_of(study.job.received) or LONG_AGO, paper, study.shop.terms.shop_name)
+    if offers:
+        write_offers(book, page)
+    else:
+        write_page(book, page, linked=False)
+    return book.done()
+
+
+def named_offers(study: Study, offers: Mapping[str, Choice | Collection[str]]) -> list[Offer]:
+    """Offers made of choices, or of sets of upgrade ids, by the names that a customer reads."""
+    made = []
+    for name, one in offers.items():
+        _, estimate, spec = taken_apart(one) if isinstance(one, Choice) else taken_apart(study, one)
+        made.append(make_offer(study, estimate, spec, name))
+    return made
+
+
+def write_quote(
+    source: Choice | Study,
+    path: str | Path,
+    *,
+    force: bool = False,
+    paper: str = "A4",
+    chosen: Collection[str] = (),
+    frontier: Sequence[FrontierPoint] = (),
+    offers: Offers = None,
+) -> Path:
+    """Write the shop's workbook; InputError when the file cannot be written there.
+
+    ``source`` is a choice, or a study with the upgrades ``chosen``. ``paper``: ``A4`` or ``Letter``.
+    ``frontier`` are sets with their money and score, for a chart; ``offers`` stand side by side on
+    a sheet of their own.
+    """
+    target = check_target(path, force=force, extensions=EXTENSIONS)
+    data = quote_bytes(source, chosen=chosen, paper=paper, frontier=frontier, offers=offers)
+    return save_bytes(target, data, force=force, extensions=EXTENSIONS)
+
+
+def write_customer_quote(
+    source: Choice | Study,
+    path: str | Path,
+    *,
+    force: bool = False,
+    paper: str = "A4",
+    chosen: Collection[str] = (),
+    offers: Offers = None,
+) -> Path:
+    """Write the customer's file; it holds no costs, notes, hidden sheets, names or comments.
+
+    With ``offers`` (two to four, by name: choices, or sets of upgrade ids) they stand side by side.
+    """
+    target = check_target(path, force=force, extensions=EXTENSIONS)
+    data = customer_quote_bytes(source, chosen=chosen, paper=paper, offers=offers)
+    return save_bytes(target, data, force=force, extensions=EXTENSIONS)

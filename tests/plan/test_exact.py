@@ -1,0 +1,170 @@
+"""Small benches by enumeration of every order of work: the engine finds and proves the same optimum."""
+
+from __future__ import annotations
+
+import itertools
+import random
+from dataclasses import replace
+from datetime import date, time
+from importlib.util import find_spec
+
+import pytest
+
+from estimator.errors import InputError
+from estimator.plan.calendar import Calendar, shop_calendar
+from estimator.plan.checker import breaches_of
+from estimator.plan.operations import Booking, ChangeOvers, Due, Link, Operation, Work
+from estimator.plan.placing import figures_of, from_order
+from estimator.plan.schedule import schedule
+
+HOURS = {day: ((time(9), time(12)), (time(13), time(15, 15))) for day in range(5)}
+CHANGES = ChangeOvers({("dusty", "solder"): 12, ("dusty", "finish"): 12}, 5)
+SHOP = {"me": 1, "helper": 1, "drill": 1, "clamps": 4}
+
+
+def calendar() -> Calendar:
+    return shop_calendar(date(2026, 9, 7), HOURS, (date(2026, 9, 9),), days=60)
+
+
+def random_bench(seed: int, people: tuple[str, ...]) -> tuple[Work, tuple[Operation, ...]]:
+    """Two or three instruments with six operations in all, on one bench."""
+    chance = random.Random(seed)
+    operations: list[Operation] = []
+    for number in range(6):
+        job = f"job {number % chance.choice((2, 3))}"
+        before = [o.id for o in operations if o.job == job]
+        kind = chance.choice(("dusty", "solder", "finish", "plain"))
+        operations.append(
+            Operation(
+                id=f"op {number}",
+                job=job,
+                minutes=chance.randint(10, 90),
+                after=(Link(before[-1], chance.choice((None, None, 720))),) if before and chance.random() < 0.7 else (),
+                needs=(("drill", 1),) if chance.random() < 0.3 else (),
+                holds=(("clamps", 3),) if chance.random() < 0.3 else (),
+                one_of=people,
+                cure=chance.choice((0, 0, 60, 300, 1440)),
+                earliest=chance.choice((0, 0, 0, 2000)),
+                splittable=chance.random() < 0.6,
+                setup=20,
+                again=5,
+                family=chance.choice(("a", "b")),
+                kind=kind,
+                air={"dusty": "dusty", "finish": "wet"}.get(kind, ""),
+            )
+        )
+    dues = tuple(Due(f"job {n}", chance.choice((700, 2300, 4000)), chance.randint(1, 3)) for n in range(3))
+    return Work(tuple(operations), SHOP, dues, CHANGES), tuple(operations)
+
+
+def best_by_enumeration(work: Work, aims: tuple[str, ...]) -> tuple[int, ...]:
+    """The least figures over all orders that respect precedence."""
+    found = []
+    for order in itertools.permutations(work.operations):
+        seen: set[str] = set()
+        if all(all(li.before in seen for li in o.after) and not seen.add(o.id) for o in order):  # type: ignore[func-returns-value]
+            figures = figures_of(work, calendar(), from_order(work, calendar(), order))
+            found.append(tuple(getattr(figures, aim) for aim in aims))
+    return min(found)
+
+
+@pytest.mark.skipif(not find_spec("ortools"), reason="the engine is an optional extra")
+@pytest.mark.parametrize("seed", (1, 2, 3, 4, 6, 7))
+def test_the_engine_finds_what_enumeration_finds(seed: int) -> None:
+    work, operations = random_bench(seed, ("me",))
+    aims = ("lateness", "makespan", "minutes")
+    found = schedule(
+        operations, SHOP, calendar(), aims, work.dues, CHANGES, engine="cpsat", limit=6.0, tries=5
+    )
+    assert found.status == "optimal"
+    assert tuple(getattr(found.figures, aim) for aim in aims) == best_by_enumeration(work, aims)
+
+
+@pytest.mark.skipif(not find_spec("ortools"), reason="the engine is an optional extra")
+@pytest.mark.parametrize("seed", range(3))
+def test_a_helper_never_makes_it_later_and_bounds_hold(seed: int) -> None:
+    work, operations = random_bench(seed, ("me",))
+    two = tuple(replace(o, one_of=("me", "helper")) for o in operations)
+    alone = schedule(operations, SHOP, calendar(), ("makespan",), work.dues, CHANGES, limit=3.0, tries=50)
+    helped = schedule(two, SHOP, calendar(), ("makespan",), work.dues, CHANGES, limit=3.0, tries=50)
+    assert helped.bounds["makespan"] <= helped.figures.makespan
+    if helped.status == "optimal":
+        assert helped.figures.makespan <= alone.figures.makespan
+
+
+def test_the_search_alone_keeps_every_rule_and_is_the_same_twice() -> None:
+    work, operations = random_bench(3, ("me", "helper"))
+    one = schedule(operations, SHOP, calendar(), dues=work.dues, change_overs=CHANGES, engine="rule", tries=60)
+    two = schedule(operations, SHOP, calendar(), dues=work.dues, change_overs=CHANGES, engine="rule", tries=60)
+    assert one.bookings == two.bookings
+    assert one.bounds["makespan"] <= one.figures.makespan
+
+
+def test_every_kind_of_breach_is_seen() -> None:
+    cal = calendar()
+    operations = (
+        Operation("glue", "g1", 30, one_of=("me",), cure=120, splittable=False, holds=(("clamps", 4),)),
+        Operation("sand", "g2", 30, one_of=("me",), air="dusty", setup=10, family="sand", kind="dusty"),
+        Operation("spray", "g3", 20, one_of=("helper",), air="wet", cure=60),
+        Operation("drill", "g1", 10, (Link("glue"),), (("drill", 1),), ("me",)),
+        Operation("hold", "g2", 10, one_of=("helper",), holds=(("clamps", 4),)),
+        Operation("late part", "g3", 5, one_of=("me",), earliest=1000),
+        Operation("plane", "g4", 5, (Link("sand", 300),), one_of=("helper",)),
+    )
+    work = Work(operations, SHOP, (), CHANGES)
+    good = {
+        b.operation: b
+        for b in schedule(operations, SHOP, cal, ("makespan",), (), CHANGES, engine="rule", tries=0).bookings
+    }
+
+    def told(**moved: int) -> str:
+        changed = []
+        for name, booking in good.items():
+            start = moved.get(name.replace(" ", "_"), booking.start)
+            minutes = booking.end - booking.start
+            end = start + minutes
+            cure = next(o.cure for o in operations if o.id == name)
+            changed.append(Booking(name, start, end, cal.after_wait(end, cure), booking.who))
+        return "; ".join(breaches_of(work, cal.opens, cal.closes, changed))
+
+    assert told() == ""
+    assert "broken off" in told(glue=170)
+    assert "before the wait after “glue” is over" in told(drill=good["glue"].end + 5)
+    assert "at once" in told(drill=good["sand"].start)
+    assert "raises dust" in told(spray=good["sand"].start)
+    assert "of “clamps” are taken" in told(hold=good["glue"].start)
+    assert "before 1000" in told(late_part=0)
+    assert "the wait after “sand”" in told(plane=good["sand"].end + 10)
+    everything = [*good.values()]
+    assert "is not planned" in breaches_of(work, cal.opens, cal.closes, everything[1:])[0]
+    assert "planned twice" in breaches_of(work, cal.opens, cal.closes, [*everything, everything[0]])[0]
+    short = replace(good["sand"], end=good["sand"].end - 1, free=good["sand"].free - 1)
+    rest = [b for b in everything if b.operation != "sand"]
+    assert any("minutes" in b for b in breaches_of(work, cal.opens, cal.closes, [*rest, short]))
+    early = replace(good["glue"], free=good["glue"].end)
+    rest = [b for b in everything if b.operation != "glue"]
+    assert any("cut short" in b for b in breaches_of(work, cal.opens, cal.closes, [*rest, early]))
+
+
+@pytest.mark.parametrize(
+    ("operations", "told"),
+    [
+        ((Operation("a", "j", 5, (Link("b"),)), Operation("b", "j", 5, (Link("a"),))), "circle"),
+        ((Operation("a", "j", 5, (Link("x"),)),), "not there"),
+        ((Operation("a", "j", 5, one_of=("nobody",)),), "nobody of this name"),
+        ((Operation("a", "j", 5, needs=(("drill", 2),)),), "more of “drill” than there is"),
+        ((Operation("a", "j", 5), Operation("a", "j", 5)), "two operations have one name"),
+    ],
+)
+def test_work_that_cannot_be_scheduled_is_refused_in_words(operations: tuple[Operation, ...], told: str) -> None:
+    with pytest.raises(InputError, match=told):
+        schedule(operations, SHOP)
+
+
+def test_without_the_engine_the_message_says_how_to_install_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    import sys
+
+    monkeypatch.setitem(sys.modules, "ortools.sat.python", None)
+    _, operations = random_bench(0, ("me",))
+    with pytest.raises(InputError, match="pip install"):
+        schedule(operations, SHOP, calendar(), ("makespan",), engine="cpsat", tries=0, limit=1.0)

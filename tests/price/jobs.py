@@ -1,0 +1,58 @@
+"""Small jobs of our own for the tests of the money side."""
+
+from __future__ import annotations
+
+from estimator.model import Job, Shop
+from estimator.tables.jobfile import job_from
+from estimator.tables.tomltext import parse_toml
+
+SOUND = """
+papers = true
+fret_h = 1.05
+fret_wear = 0.05
+fret_uneven = 0.06
+fret_sprout = 0.02
+relief = 0.30
+action_b = 2.3
+action_t = 1.9
+nut_clear_b = 0.70
+nut_clear_t = 0.55
+pot_state = "scratchy"
+jack_state = "loose"
+"""
+
+
+def resale_job(
+    shop: Shop, tier: str = "C", base: object = 320, ask: object = 120, condition: str = "", open_: tuple[str, ...] = (),
+    kind: str = "guitar-solid", more: str = "", resale: str = "",
+) -> Job:  # fmt: skip
+    """A donor with the price class, clean price and asking price given."""
+    lines = ['[job]\nid = "flip"\nkind = "resale"\n[instrument]', f'kind = "{kind}"\ntier = "{tier}"']
+    if base is not None:
+        lines.append(f"base_clean = {base}")
+    lines += [f"ask = {ask}", more, "[resale]", f'condition = "{condition}"' if condition else "", resale]
+    if open_:
+        lines.append("[upgrades]\nopen = [" + ", ".join(f'"{name}"' for name in open_) + "]")
+    return job_from(parse_toml("\n".join(lines).encode(), "flip.toml"), shop)
+
+
+def client_job(shop: Shop, terms: str = "", budget: str = "", more: str = "") -> Job:
+    """A guitar of a customer with a few wishes."""
+    text = f"""
+[job]
+id = "client"
+kind = "commission"
+[instrument]
+kind = "guitar-solid"
+{SOUND}
+{more}
+[wish]
+require = {{ nut-function = 3, controls = 2, output-jack = 3 }}
+[upgrades]
+open = ["set-up", "adjust-nut", "clean-controls", "new-jack", "level-crown-polish", "new-strings"]
+[budget]
+{budget or "money = 250"}
+[terms]
+{terms}
+"""
+    return job_from(parse_toml(text.encode(), "client.toml"), shop)

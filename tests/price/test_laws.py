@@ -1,0 +1,103 @@
+"""Laws that hold whatever the numbers: rates, spares, investments, sale prices."""
+
+from __future__ import annotations
+
+import itertools
+from decimal import Decimal
+from fractions import Fraction
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from estimator.errors import InputError
+from estimator.estimate.worth import damped, ranked, sale_price
+from estimator.price.investment import Way, cash_of, compare_ways, payback
+from estimator.price.rate import build_rate, hourly
+from estimator.price.spares import pieces_for, surety_of
+
+D = Decimal
+DAMPING = D("0.7")
+seen = settings(max_examples=150, deadline=None, derandomize=True)
+shares = st.integers(1, 99).map(lambda n: D(n) / 100)
+
+
+@seen
+@given(st.integers(1, 200_000), shares, shares)
+def test_fewer_billed_hours_never_a_lower_rate(total: int, one: Decimal, other: Decimal) -> None:
+    few, many = sorted((one, other))
+    rate = build_rate({"draw": D(total)}, D(46), D(40), few), build_rate({"draw": D(total)}, D(46), D(40), many)
+    assert rate[0].break_even >= rate[1].break_even
+    assert rate[0].rounded >= rate[1].rounded
+    assert hourly(D(total), rate[0].billed) >= hourly(D(total), rate[1].billed)
+    assert rate[0].rounded >= rate[0].break_even - 1
+
+
+def test_no_hours_no_rate() -> None:
+    with pytest.raises(InputError, match="no hour is billed"):
+        hourly(D(1000), D(0))
+
+
+@seen
+@given(st.integers(0, 12), st.integers(0, 70).map(lambda n: Fraction(n, 100)), st.integers(1, 99).map(lambda n: Fraction(n, 100)))
+def test_pieces_are_enough_and_one_less_is_not(good: int, failure: Fraction, wanted: Fraction) -> None:
+    spares = pieces_for(good, failure, wanted)
+    assert surety_of(spares.pieces, good, failure) == spares.surety >= min(wanted, Fraction(1))
+    if spares.pieces > good:
+        assert surety_of(spares.pieces - 1, good, failure) < wanted
+    assert [r.pieces for r in spares.rows] == list(range(good, spares.pieces + 1))
+
+
+@seen
+@given(st.lists(st.integers(0, 30_000), max_size=6), st.sampled_from((D("0.7"), D("0.5"), D("0.9"), D(1), D(0))))
+def test_largest_first_is_the_best_of_all_orders(values: list[int], damping: Decimal) -> None:
+    best = max(
+        sum(ranked(v, len(order), damping)[k] for k, v in enumerate(order))
+        for order in itertools.permutations(values)
+    )
+    assert sum(counts for _, counts in damped(values, damping)) == best
+
+
+@seen
+@given(st.lists(st.integers(0, 30_000), max_size=7))
+def test_stepwise_rounding_stays_within_two_cents_of_the_power(values: list[int]) -> None:
+    for rank, (value, counts) in enumerate(damped(values, DAMPING)):
+        assert abs(counts - value * Fraction(7, 10) ** rank) <= Fraction(5, 3)
+
+
+@seen
+@given(
+    st.integers(0, 100_000), st.lists(st.integers(0, 30_000), max_size=6), st.integers(0, 20_000),
+    st.integers(0, 150_000), st.integers(0, 30_000),
+)  # fmt: skip
+def test_a_further_uplift_never_lowers_the_price(
+    standing: int, values: list[int], off: int, ceiling: int, more: int
+) -> None:
+    before = sale_price(standing, values, off, ceiling, DAMPING)
+    after = sale_price(standing, [*values, more], off, ceiling, DAMPING)
+    assert 0 <= before <= after <= max(ceiling, 0)
+    assert after - before <= more
+
+
+ways = st.builds(
+    Way, st.just("w"), st.just("w"), st.integers(0, 50_000),
+    st.one_of(st.none(), st.integers(1, 60).map(Fraction)), st.integers(0, 9_000), st.integers(0, 30_000),
+)  # fmt: skip
+
+
+@seen
+@given(ways, ways, st.integers(0, 7_500))
+def test_payback_is_the_first_job_at_which_it_has_cost_no_more(one: Way, other: Way, rate: int) -> None:
+    first = payback(one, other, rate, 40)
+    most = 40 if one.life is None or not one.price else min(40, max(1, one.life.__floor__()))
+    held = [n for n in range(1, most + 1) if cash_of(one, n, rate) <= cash_of(other, n, rate)]
+    assert first == (held[0] if held else None)
+
+
+@seen
+@given(st.lists(ways, min_size=1, max_size=4), st.integers(1, 30), st.integers(0, 7_500))
+def test_ways_come_cheapest_first(some: list[Way], jobs: int, rate: int) -> None:
+    costs = compare_ways(some, jobs, rate)
+    assert len(costs) == len(some)
+    assert [c.cost for c in costs] == sorted(c.cost for c in costs)
+    assert all(c.cash >= 0 for c in costs)
