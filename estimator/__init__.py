@@ -23,6 +23,7 @@ _HOME = {
     "make_estimate": "estimator.pipeline",
     "make_choice": "estimator.pipeline",
     "price_work": "estimator.estimate.work",
+    "to_frames": "estimator.report.frames",
     "write_quote": "estimator.report.workbook",
     "InputError": "estimator.errors",
     "Issue": "estimator.errors",

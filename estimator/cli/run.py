@@ -77,7 +77,7 @@ def run(arguments: list[str]) -> int:
 
 
 def _unexpected(error: Exception) -> int:
-    from typer._click.exceptions import ClickException
+    from click.exceptions import ClickException
 
     if isinstance(error, ClickException):
         print(f"error: {error.format_message()}", file=sys.stderr)
