@@ -39,7 +39,9 @@ def make_costing(shop: Shop, job: Job, verdicts: tuple[Verdict, ...]) -> Costing
     """Price everything a job might need: its base work and the work of every upgrade judged."""
     setting = make_setting(shop, job)
     base = [
-        Demand(row.task, "", row.quantity, "comes with every job") for row in shop.base_work.get(job.kind, ())
+        Demand(row.task, "", row.quantity, "comes with every job")
+        for row in shop.base_work.get(job.kind, ())
+        if row.quantity > 0
     ]
     asked: dict[tuple[str, str], list[tuple[str, Demand, Decimal]]] = {}
     for demand in base:
