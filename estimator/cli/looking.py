@@ -21,23 +21,22 @@ def check(
     from pathlib import Path
 
     from estimator.cli.common import tell
+    from estimator.estimate.work import sense_issues
+    from estimator.fit.offers import offered
     from estimator.report import jsonout, text
     from estimator.tables.loading import load_shop
 
+    the_job = None
     if job is None:
         the_shop = load_shop(Path(shop) if shop is not None else None)
         tell(the_shop.issues)
-        if as_json:
-            print_json(jsonout.check(the_shop, None))
-        else:
-            text.show_check(the_shop, None)
-        return Exit.DONE
-    from estimator.fit.offers import offered
-
-    the_shop, the_job = load_both(job, shop)
-    offered(the_shop, the_job)
+    else:
+        the_shop, the_job = load_both(job, shop)
+        offered(the_shop, the_job)
+    doubts = tuple(sense_issues(the_shop))
+    tell(doubts)
     if as_json:
-        print_json(jsonout.check(the_shop, the_job))
+        print_json(jsonout.check(the_shop, the_job, doubts))
     else:
         text.show_check(the_shop, the_job)
     return Exit.DONE

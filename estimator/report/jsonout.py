@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from decimal import Decimal
 
+from estimator.errors import Issue
 from estimator.estimate.money import money_text
 from estimator.model import Estimate, Finding, Job, Shop, Totals, UsedValue, Verdict
 from estimator.pipeline import Choice, SpecRow, Study, all_parts, assumed_values
@@ -238,9 +239,9 @@ def fit(study: Study, verdicts: Iterable[Verdict]) -> Data:
     }
 
 
-def check(shop: Shop, job: Job | None) -> Data:
-    """The object that ``check --json`` prints."""
-    warnings = [issue.as_dict() for issue in (*shop.issues, *(job.issues if job else ()))]
+def check(shop: Shop, job: Job | None, doubts: Iterable[Issue] = ()) -> Data:
+    """The object that ``check --json`` prints; ``doubts`` are warnings beyond those of reading."""
+    warnings = [issue.as_dict() for issue in (*shop.issues, *(job.issues if job else ()), *doubts)]
     counted = ("tasks", "consumables", "tools", "parts", "upgrades", "attributes", "intake")
     data: Data = {
         "status": "ok",

@@ -12,14 +12,18 @@ from estimator.cli.run import run
 
 
 @pytest.mark.parametrize("kind", ["guitar-solid", "guitar-semi", "bass-solid", "bass-semi"])
-def test_a_new_job_file_reads_back_as_it_is(kind: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_new_job_file_reads_back_as_it_is(
+    kind: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     path = tmp_path / "fresh.toml"
     assert run(["new", str(path), "--kind", kind]) == 0
     assert run(["check", str(path)]) == 0
     assert "in order" in capsys.readouterr().out
 
 
-def test_its_commented_defaults_are_what_is_assumed(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_its_commented_defaults_are_what_is_assumed(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     path = tmp_path / "fresh.toml"
     assert run(["new", str(path), "--kind", "guitar-solid"]) == 0
     head, tail = path.read_text().split("[wish]")
@@ -77,12 +81,21 @@ def test_triage_never_calls_the_unseen_fine(capsys: pytest.CaptureFixture[str]) 
 
 
 def test_drawings_are_written_to_the_folder(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    arguments = ["draw", "example:tight-commission", "--upgrade", "new-block-premium", "--folder", str(tmp_path)]
+    arguments = [
+        "draw",
+        "example:tight-commission",
+        "--upgrade",
+        "new-block-premium",
+        "--folder",
+        str(tmp_path),
+    ]
     assert run(arguments) == 0
     (file,) = tmp_path.glob("*.svg")
     assert file.read_text().lstrip().startswith("<")
     assert run(arguments) == 2
-    assert run(["draw", "example:tight-commission", "--upgrade", "clean-body", "--folder", str(tmp_path)]) == 0
+    assert (
+        run(["draw", "example:tight-commission", "--upgrade", "clean-body", "--folder", str(tmp_path)]) == 0
+    )
     assert "nothing to draw" in capsys.readouterr().out
 
 
