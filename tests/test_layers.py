@@ -33,6 +33,7 @@ HEAVY = {
     "pulp": ("choose",),
     "highspy": ("choose",),
     "ortools": ("choose", "plan"),
+    "icalendar": ("plan",),
     "xlsxwriter": ("report",),
     "openpyxl": ("report",),
     "defusedxml": ("report",),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from decimal import ROUND_HALF_UP, Decimal
 
-from estimator.choose.problem import LEVEL_SCALE, Amount, Giver, Piece, Problem, Rule, Scale
+from estimator.choose.problem import LEVEL_SCALE, Amount, Giver, Piece, Problem, Rule, Scale, Weight
 from estimator.conditions import holds
 from estimator.estimate.costing import Costing
 from estimator.estimate.spread import z_of
@@ -13,6 +13,7 @@ from estimator.fit.offers import evaluate, names
 from estimator.model import Attribute, Effect, Job, Requirement, Shop, Verdict
 
 THOUSAND = 1000
+TOP = 4
 
 
 def tenths(level: Decimal) -> int:
@@ -219,6 +220,29 @@ def rules_of(shop: Shop, job: Job, verdicts: Iterable[Verdict]) -> tuple[Rule, .
     return tuple(rules)
 
 
+def weights_of(shop: Shop, job: Job) -> tuple[Weight, ...]:
+    """How much each attribute counts in the score: by the job's weights, else its profile's, else equally.
+
+    What is wanted is the level that the wish or the profile asks for, else the highest.
+    """
+    profile = shop.profiles.get(job.profile, {})
+    wanted = {row.attribute: row.minimum for row in profile.values() if row.minimum is not None}
+    wanted |= {r.attribute: r.level for r in job.requirements if r.level is not None}
+    given = {row.attribute: row.weight for row in profile.values()}
+    given |= job.weights or ({} if profile else dict.fromkeys(wanted, Decimal(1)))
+    weights = []
+    for name, weight in given.items():
+        level = wanted.get(name) or Decimal(TOP)
+        attribute = shop.attributes[name]
+        if weight <= 0:
+            continue
+        limits: tuple[int, ...] = ()
+        if attribute.kind == "number":
+            limits = tuple(thousandths(limit) for limit in level_limits(attribute, job.is_bass))
+        weights.append(Weight(name, thousandths(weight), tenths(level), limits, attribute.better))
+    return tuple(weights)
+
+
 def build_problem(shop: Shop, job: Job, verdicts: tuple[Verdict, ...], costing: Costing) -> Problem:
     """The choice of one job as plain whole numbers."""
     effects = effects_of(shop, job, verdicts)
@@ -253,6 +277,7 @@ def build_problem(shop: Shop, job: Job, verdicts: tuple[Verdict, ...], costing: 
         z_minutes=z_of(budget.surety),
         z_price=z_of(costing.quote_surety),
         shared_cause=float(shop.terms.shared_cause),
+        weights=weights_of(shop, job),
     )
 
 

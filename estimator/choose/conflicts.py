@@ -10,10 +10,14 @@ from estimator.choose.explain import UNBENDING, Conflict, find_conflict
 from estimator.choose.matrix import Linear, make_row
 from estimator.choose.measure import Measure
 from estimator.choose.objectives import cost
-from estimator.choose.problem import Rule
+from estimator.choose.problem import Rule, Weight
 from estimator.choose.programme import EVERYTHING, Programme, Scope
+from estimator.choose.score import score_of
+from estimator.errors import EngineError
 from estimator.recheck import recheck
 
+SHARE = 1000
+"""A level wish that is met counts so much when the wishes are neared; parts of it in proportion."""
 LIMITS = ("money", "minutes")
 WISHES = ("level", "amount", "required")
 
@@ -101,14 +105,15 @@ def keep_the_wish(programme: Programme) -> Compromise | None:
     found = programme.ask(cost(programme), EVERYTHING.dropping(*limits))
     if found.status != OPTIMAL or found.chosen is None or found.measure is None:
         return None
-    return _compromise(programme, found.chosen, found.measure)
+    return _compromise(programme, found.chosen, found.measure, LIMITS)
 
 
 def keep_the_limits(programme: Programme) -> Compromise | None:
-    """The best that can be had inside what was given: fewest wishes given up, then least cost.
+    """The best that can be had inside what was given.
 
     Money, time, refusals and what does not fit are kept; wishes are levels, amounts and what is
-    required. Among as few as possible, the cheapest set.
+    required. First as few wishes as possible are given up, then the levels asked for are neared as
+    far as can be (each wish counts the same, in shares of its level), then the cost is least.
     """
     wishes = [r for r in programme.problem.rules if r.kind in WISHES and not r.id.startswith(UNBENDING)]
     scope = EVERYTHING.dropping(*(r.id for r in wishes))
@@ -120,10 +125,16 @@ def keep_the_limits(programme: Programme) -> Compromise | None:
     first = programme.ask(missed, scope)
     if first.status != OPTIMAL or first.objective is None:
         return None
-    found = programme.ask(cost(programme), scope.adding(make_row(missed, None, first.objective, "fewest")))
+    scope = scope.adding(make_row(missed, None, first.objective, "fewest"))
+    weights = [Weight(r.attribute, SHARE, r.least or 0) for r in wishes if r.kind == "level"]
+    nearness = score_of(programme.columns, programme.levels, weights).times(-1)
+    near = programme.ask(nearness, scope)
+    if near.status != OPTIMAL or near.objective is None:
+        return None
+    found = programme.ask(cost(programme), scope.adding(make_row(nearness, None, near.objective, "nearest")))
     if found.status != OPTIMAL or found.chosen is None or found.measure is None:
         return None
-    return _compromise(programme, found.chosen, found.measure)
+    return _compromise(programme, found.chosen, found.measure, WISHES)
 
 
 def _soft(programme: Programme, rule: Rule) -> tuple[str, Linear]:
@@ -149,11 +160,17 @@ def _soft(programme: Programme, rule: Rule) -> tuple[str, Linear]:
     return tag, given_up
 
 
-def _compromise(programme: Programme, chosen: tuple[str, ...], measured: Measure) -> Compromise:
+def _compromise(
+    programme: Programme, chosen: tuple[str, ...], measured: Measure, kinds: tuple[str, ...]
+) -> Compromise:
+    """A set with what it misses, by plain arithmetic; nothing but rules of ``kinds`` may be missed."""
     words = recheck(programme.problem, chosen, measured.price)
     given_up = tuple(
-        rule
-        for rule in programme.problem.rules
-        if any(text.startswith(f"{rule.words}: ") for text in words)
+        rule for rule in programme.problem.rules if any(text.startswith(f"{rule.words}: ") for text in words)
     )
+    unforeseen = [
+        t for t in words if not any(t.startswith(f"{r.words}: ") for r in given_up if r.kind in kinds)
+    ]
+    if unforeseen:
+        raise EngineError("a compromise did not pass the recheck: " + "; ".join(unforeseen))
     return Compromise(given_up, tuple(words), chosen, measured)

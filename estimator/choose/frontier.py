@@ -64,6 +64,7 @@ def find_frontier(
     figures of a point; without it each point carries one such set.
     """
     scope = wishes_left_open(programme) if scope is None else scope
+    programme.expects_many = True
     before = programme.rounds
     total = programme.columns.total("cost")
     score = programme.score().times(-1)

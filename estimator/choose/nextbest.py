@@ -38,6 +38,7 @@ def find_next_best(
 
     With a ``distance`` above 1 every set differs from each better one in at least so many upgrades.
     """
+    programme.expects_many = True
     if most <= 0:
         return NextBest((), True)
     if distance > 1:

@@ -128,9 +128,21 @@ def most_per_hour(programme: Programme, scope: Scope = EVERYTHING) -> tuple[Foun
         left = gained.times(bottom // shared).add(spent, top // shared)
         left.constant += paid * (bottom // shared)
         better = programme.ask(left, scope)
-        if better.status != OPTIMAL or better.objective is None:
+        if better.objective is None or (better.status != OPTIMAL and better.bound is None):
             return Found(FEASIBLE, found.chosen, found.measure, hourly), None
         if better.objective >= 0:
+            if better.bound is None or not _negligible(-better.bound, bottom // shared, programme, spent):
+                return Found(FEASIBLE, found.chosen, found.measure, hourly), None
             return Found(OPTIMAL, found.chosen, found.measure, hourly, hourly), left
         found = better
     return found, None
+
+
+def _negligible(gap: int, times: int, programme: Programme, spent: Linear) -> bool:
+    """Whether a gap of the ratio's sum is worth less than a thousandth of a cent an hour.
+
+    Figures of dear instruments run to thousands of millions, where an engine's bound is known to a
+    few units only: such a unit is far below anything that can be paid.
+    """
+    least = max(1, programme.model.bounds(spent)[0])
+    return gap <= 0 or 1000 * gap * MINUTES_PER_HOUR <= times * least

@@ -94,6 +94,7 @@ class Programme:
         self.rules = {rule.id: rule for rule in problem.rules}
         if len(self.rules) < len(problem.rules) or {STRUCTURE, CUT} & set(self.rules):
             raise EngineError("the ids of the rules of a choice must differ from each other")
+        self.expects_many = False  # set by those who are about to ask very often
         self.seconds_build = time.perf_counter() - start
         self.seconds_solve = 0.0
         self.rounds = 0
@@ -111,7 +112,7 @@ class Programme:
     def score(self) -> Linear:
         """The score in thousandths of a point, exact wherever it is wanted large; built when first asked."""
         if self._score is None:
-            self._score = score_of(self.columns, self.levels)
+            self._score = score_of(self.columns, self.levels, self.problem.weights)
         return self._score.copy()
 
     def wished(self, rule: Rule) -> tuple[Linear, int | None, int | None]:
@@ -168,7 +169,7 @@ class Programme:
 
     def _engine(self) -> str | None:
         """The engine named; else, once many questions have been asked, the one for many."""
-        if self.engine is None and self.rounds >= MANY:
+        if self.engine is None and (self.expects_many or self.rounds >= MANY):
             return engine_for_many(len(self.problem.options))
         return self.engine
 

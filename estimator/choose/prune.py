@@ -123,7 +123,12 @@ def _brings(problem: Problem, sale: Sale, alone: dict[str, int]) -> dict[str, in
 
 def _helpful(scale: Scale) -> Iterable[Giver]:
     yield from (to for to in scale.tos if to.value > scale.base)
-    yield from (add for add in scale.adds if add.value > 0)
+    yield from (add for add in scale.adds if add.value > 0 or _softens(scale, add))
+
+
+def _softens(scale: Scale, add: Giver) -> bool:
+    """Whether an effect stands in for a worse one of the same source, of which only the largest counts."""
+    return bool(add.source) and any(a.source == add.source and a.value < add.value for a in scale.adds)
 
 
 def _with_helpers(problem: Problem, useful: set[str]) -> set[str]:
@@ -188,9 +193,11 @@ def _traits(problem: Problem, sale: Sale) -> dict[str, Traits]:
                 mark(good, to.given_by, "to", scale.attribute, step, to.together_with)
                 mark(good, to.together_with, "to with", scale.attribute, step, to.given_by)
         for add in scale.adds:
-            where = good if add.value > 0 else bad
-            mark(where, add.given_by, "add", scale.attribute, add.value, add.source, add.together_with)
-            mark(where, add.together_with, "add with", scale.attribute, add.value, add.source, add.given_by)
+            sides = [good] if add.value > 0 else [bad, good] if _softens(scale, add) else [bad]
+            for where in sides:
+                told = (scale.attribute, add.value, add.source)
+                mark(where, add.given_by, "add", *told, add.together_with)
+                mark(where, add.together_with, "add with", *told, add.given_by)
         for cap in scale.caps:
             if cap.value < need:
                 mark(bad, (*cap.given_by, *cap.together_with), "cap", scale.attribute, cap.value)

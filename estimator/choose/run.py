@@ -16,10 +16,11 @@ from estimator.choose.explain import Conflict, WayOut, ways_out
 from estimator.choose.measure import Measure, MeasureSet, PriceBound
 from estimator.choose.objectives import AIMS, aims_of, stages_of
 from estimator.choose.problem import Problem
-from estimator.choose.programme import Found, Programme
+from estimator.choose.programme import EVERYTHING, Found, Programme
 from estimator.choose.ties import settle
 from estimator.errors import EngineError
 from estimator.recheck import recheck, totals_of
+from estimator.recheck_sale import sold
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +35,8 @@ class Answer:
     tie-break (fewer upgrades, fewer minutes, alphabet) is proven too. ``rounds`` counts the solves.
 
     When infeasible: ``conflict`` is the first of ``conflicts`` (they share no rule), ``ways_out``
-    the single changes that would do (none if there are several conflicts), ``whole_wish`` the
+    the single changes that would do (none if there are several conflicts), ``mends`` for each of
+    ``conflicts`` the changes that mend it while the others are set aside, ``whole_wish`` the
     cheapest set for the whole wish if money and time were no object, ``within_limits`` the best
     that can be had inside the limits.
     """
@@ -55,6 +57,7 @@ class Answer:
     conflict: Conflict | None = None
     ways_out: tuple[WayOut, ...] = ()
     conflicts: tuple[Conflict, ...] = ()
+    mends: tuple[tuple[WayOut, ...], ...] = ()
     whole_wish: Compromise | None = None
     within_limits: Compromise | None = None
 
@@ -79,6 +82,7 @@ def choose(
     turned = -1 if AIMS[aims_of(aim)[0]].turned else 1
     found, unique = settle(programme, stages_of(aim, programme))
     confirm(programme, found)
+    confirm_sale(programme, aim, found)
     why_not = explain_why_not(programme) if found.status == INFEASIBLE and explain else WhyNot()
     return Answer(
         status=found.status,
@@ -97,6 +101,7 @@ def choose(
         conflict=why_not.conflicts[0] if why_not.conflicts else None,
         ways_out=why_not.ways_out,
         conflicts=why_not.conflicts,
+        mends=why_not.mends,
         whole_wish=why_not.whole_wish,
         within_limits=why_not.within_limits,
     )
@@ -129,9 +134,19 @@ class WhyNot:
     """Why a wish cannot be met: independent conflicts, single changes that do, and two compromises."""
 
     conflicts: tuple[Conflict, ...] = ()
+    mends: tuple[tuple[WayOut, ...], ...] = ()
     ways_out: tuple[WayOut, ...] = ()
     whole_wish: Compromise | None = None
     within_limits: Compromise | None = None
+
+
+def confirm_sale(programme: Programme, aim: str, found: Found) -> None:
+    """Let plain arithmetic work the profit of a resale out again; raises EngineError if it differs."""
+    if programme.problem.sale is None or found.status != OPTIMAL or aims_of(aim)[0] != "profit":
+        return
+    told = sold(programme.problem, found.chosen or ()).profit
+    if found.objective is not None and -found.objective != told:
+        raise EngineError(f"the profit adds up to {told}, not to {-found.objective}")
 
 
 def explain_why_not(programme: Programme) -> WhyNot:
@@ -139,11 +154,19 @@ def explain_why_not(programme: Programme) -> WhyNot:
     conflicts = independent_conflicts(programme)
     if not conflicts or not conflicts[0].rules:
         return WhyNot(conflicts)
-    # a change outside a conflict leaves it standing, so only its own rules can help, and only if
-    # it is the only one
-    ways = ways_out(programme, conflicts[0].rules) if len(conflicts) == 1 else ()
+    # a change outside a conflict leaves it standing, so only its own rules can mend it
+    mends = tuple(_mends(programme, conflict, conflicts) for conflict in conflicts)
+    ways = mends[0] if len(conflicts) == 1 else ()
+    return WhyNot(conflicts, mends, ways, keep_the_wish(programme), keep_the_limits(programme))
+
+
+def _mends(programme: Programme, conflict: Conflict, conflicts: tuple[Conflict, ...]) -> tuple[WayOut, ...]:
+    """The single changes that mend one conflict while the rules of the other conflicts are set aside."""
+    aside = [rule for other in conflicts if other is not conflict for rule in other.rules]
+    ways = ways_out(programme, conflict.rules, EVERYTHING.dropping(*(rule.id for rule in aside)))
     for way in ways:
+        excused = tuple(f"{rule.words}: " for rule in (way.rule, *aside))
         rest = recheck(programme.problem, way.chosen, way.measure.price)
-        if any(not text.startswith(way.rule.words) for text in rest):
+        if any(not text.startswith(excused) for text in rest):
             raise EngineError("a way out did not pass the recheck: " + "; ".join(rest))
-    return WhyNot(conflicts, ways, keep_the_wish(programme), keep_the_limits(programme))
+    return ways

@@ -6,6 +6,7 @@ wanted large: as an aim, or with a lower limit.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from math import gcd
 
 from estimator.choose.constraints import amount_of
@@ -20,11 +21,11 @@ def points(item: Weight, level: int) -> int:
     return (2 * item.weight * min(level, item.wanted) + item.wanted) // (2 * item.wanted)
 
 
-def score_of(columns: Columns, levels: Levels) -> Linear:
+def score_of(columns: Columns, levels: Levels, weights: Sequence[Weight]) -> Linear:
     """The score in thousandths of a point, held from above."""
     total = Linear()
     scales = {scale.attribute for scale in columns.problem.scales}
-    for item in columns.problem.weights:
+    for item in weights:
         if not item.weight or item.wanted <= 0:
             continue
         level_steps = item.attribute in scales

@@ -104,9 +104,12 @@ def _outcome(
         if not row.holds(values) and all(model.kinds[c] in CHECKED for c in row.columns):
             raise EngineError(f"the engine {name} returned values that break a row; try another engine")
     found = objective.value(values)
-    if raw.status == OPTIMAL or (bound is not None and bound > found):
+    status = raw.status
+    if status == OPTIMAL and bound is not None and bound < found:
+        status = FEASIBLE  # the engine's own bound does not bear out what it says
+    if status == OPTIMAL or (bound is not None and bound > found):
         bound = found
-    return Outcome(raw.status, tuple(values.values()), found, bound, seconds, name)
+    return Outcome(status, tuple(values.values()), found, bound, seconds, name)
 
 
 def _whole_values(model: Model, values: Sequence[float], name: str) -> Iterator[int]:

@@ -107,6 +107,7 @@ def why_left_out(
     not; ``minutes_to_enter`` (hundredths) how many minutes less of its own work would do, given
     what a minute costs. Without ``reasons`` the rules that keep an upgrade out are not looked for.
     """
+    programme.expects_many = True
     own = _own_parts(programme)
     asked = [u for u in upgrades or programme.problem.options if u not in chosen]
     entries, complete = _entries(programme, asked)

@@ -31,7 +31,8 @@ def choose(
     aim: Annotated[
         str,
         typer.Option(
-            "--aim", help="What to make best of: cost, cash, hours, price; or several in a row: cost,hours."
+            "--aim",
+            help="What to make best of: cost, cash, hours, price, score, profit, hourly; or several in a row: cost,hours.",
         ),
     ] = "cost",
     engine: Annotated[
@@ -42,19 +43,35 @@ def choose(
         float | None,
         typer.Option("--time-limit", metavar="SECONDS", help="Stop searching after so long.", min=0.0),
     ] = None,
+    next_best: Annotated[
+        int, typer.Option("--next", metavar="N", help="Also the N best sets, with their differences.", min=0)
+    ] = 0,
+    why: Annotated[
+        bool, typer.Option("--why", help="Also what each upgrade truly costs, and what keeps the others out.")
+    ] = False,
+    frontier: Annotated[
+        bool, typer.Option("--frontier", help="Also what a little more money buys: cost against score.")
+    ] = False,
+    save_model: Annotated[
+        str | None, typer.Option("--save-model", metavar="FILE", help="Write the programme (.lp or .mps).")
+    ] = None,
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> int:
-    """Find the cheapest upgrade set that meets the wish within the budget, and prove it."""
-    from estimator.pipeline import make_choice
-    from estimator.report import jsonout, text
+    """Find the best upgrade set within the wish and the budget, and prove it."""
+    from estimator.pipeline import deeper, make_choice, write_model
+    from estimator.report import depth, jsonout, text
 
     study = load_study(job, shop)
+    if save_model:
+        write_model(study, aim, save_model)
     choice = make_choice(study, aim=aim, engine=engine, time_limit=time_limit)
+    further = deeper(choice, next_best, why, frontier, engine)
     if as_json:
-        print_json(jsonout.choice(choice))
+        print_json(jsonout.choice(choice) | depth.as_data(further))
     else:
         text.show_choice(choice)
+        depth.show(choice, further)
     return Exit.DONE if choice.found else Exit.CANNOT_BE_MET
 
 

@@ -10,16 +10,26 @@ from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 CENT = Decimal("0.01")
 SIXTY = Decimal(60)
 HUNDRED = Decimal(100)
+CRUMB = Decimal("1e-9")
 
 
 def cents(amount: Decimal) -> int:
     """An amount of money in whole cents, half up (away from nought)."""
-    return int((amount * HUNDRED).quantize(Decimal(1), ROUND_HALF_UP))
+    return _half_up(amount * HUNDRED)
 
 
 def centiminutes(minutes: Decimal) -> int:
     """Minutes in whole hundredths, half up."""
-    return int((minutes * HUNDRED).quantize(Decimal(1), ROUND_HALF_UP))
+    return _half_up(minutes * HUNDRED)
+
+
+def _half_up(value: Decimal) -> int:
+    """The nearest whole number, half up.
+
+    A quotient that should be an exact half can fall short of it in the 28th figure; it is read to nine
+    places first, as a spreadsheet program reads it to fifteen figures, so that both round alike.
+    """
+    return int(value.quantize(CRUMB, ROUND_HALF_UP).quantize(Decimal(1), ROUND_HALF_UP))
 
 
 def money_text(amount_in_cents: int) -> str:

@@ -146,6 +146,7 @@ class DonorCheck:
     hours_high: Decimal
     share_low: Decimal
     share_high: Decimal
+    told_by: tuple[str, ...]
     origin: Origin = Origin()
 
 

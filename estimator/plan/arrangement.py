@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, time
@@ -55,9 +56,11 @@ def calendar_of(shop: Shop, first: date, days_off: Collection[date] = (), days: 
             hours.setdefault(WEEKDAYS.index(row.weekday), []).append((ends[0], ends[1]))
     for day, spans in hours.items():
         ordered = sorted(spans)
-        if any(b > a for (_, b), (a, _) in zip(ordered, ordered[1:], strict=False)):
+        if any(b > a for (_, b), (a, _) in itertools.pairwise(ordered)):
             where = next(r.origin for r in shop.planning.hours if WEEKDAYS.index(r.weekday) == day)
-            issues.append(Issue(where, f"hours of {WEEKDAYS[day]} overlap", "", "stretches that follow each other"))
+            issues.append(
+                Issue(where, f"hours of {WEEKDAYS[day]} overlap", "", "stretches that follow each other")
+            )
     if issues:
         raise InputError(issues)
     return shop_calendar(first, {d: tuple(s) for d, s in hours.items()}, days_off, days)
@@ -66,7 +69,10 @@ def calendar_of(shop: Shop, first: date, days_off: Collection[date] = (), days: 
 def change_overs_of(shop: Shop) -> ChangeOvers:
     """Minutes between every two kinds of work: the row that speaks most exactly of the pair."""
     pairs: dict[tuple[str, str], int] = {}
-    rows = {(row.leaves, row.wants): int(row.minutes.to_integral_value(ROUND_HALF_UP)) for row in shop.planning.change_overs}
+    rows = {
+        (row.leaves, row.wants): int(row.minutes.to_integral_value(ROUND_HALF_UP))
+        for row in shop.planning.change_overs
+    }
     for one in shop.planning.kinds.values():
         for other in shop.planning.kinds.values():
             if one.id == other.id:
@@ -78,7 +84,9 @@ def change_overs_of(shop: Shop) -> ChangeOvers:
     return ChangeOvers(pairs)
 
 
-def resources_of(shop: Shop, people: Sequence[Person], more: Mapping[str, int] | None = None) -> dict[str, int]:
+def resources_of(
+    shop: Shop, people: Sequence[Person], more: Mapping[str, int] | None = None
+) -> dict[str, int]:
     """How many there are of each station and person; ``more`` replaces numbers (a second drill press)."""
     there = {station.id: station.number for station in shop.planning.stations.values()}
     there.update(more or {})

@@ -93,6 +93,17 @@ class Calendar:
         """The first working minute at which ``lag`` elapsed minutes have passed since working minute ``end``."""
         return end if lag <= 0 else self.working_at(self.elapsed_at_end(end) + lag)
 
+    def spans(self, start: int, end: int) -> list[tuple[int, int]]:
+        """The elapsed stretches in which the working minutes from ``start`` to ``end`` lie."""
+        found = []
+        window = bisect_right(self.passed, start) - 1
+        while start < end:
+            until = min(end, self.passed[window + 1])
+            shift = self.opens[window] - self.passed[window]
+            found.append((start + shift, until + shift))
+            start, window = until, window + 1
+        return found
+
     def fits(self, start: int, minutes: int) -> int:
         """The first working minute from ``start`` on at which ``minutes`` fit into one window."""
         window = bisect_right(self.passed, start) - 1

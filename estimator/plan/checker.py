@@ -77,9 +77,9 @@ def _alone(
     if clock.begins(mine.free) < ends + operation.cure:
         wrong.append(f"the cure of “{operation.id}” is cut short")
     longest = max(closes - opens for opens, closes in clock.windows)
-    if not operation.splittable and mine.start < mine.end and mine.end - mine.start <= longest:
-        if ends - begins != mine.end - mine.start:
-            wrong.append(f"“{operation.id}” is broken off at closing time")
+    whole = not operation.splittable and mine.start < mine.end <= mine.start + longest
+    if whole and ends - begins != mine.end - mine.start:
+        wrong.append(f"“{operation.id}” is broken off at closing time")
     for link in operation.after:
         before = booked[link.before]
         if mine.start < before.end:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
+from itertools import pairwise
 
 from estimator.estimate.costing import Costing, is_active
 from estimator.model import Estimate, Shop, WorkLine
@@ -14,20 +15,23 @@ from estimator.plan.operations import DUSTY, WET, Link, Operation
 
 PARTS = ("neck", "body", "wiring", "hardware")
 DESK = "desk"
+SHORT = 20
+"""Work of fewer minutes is not begun just before closing time."""
 
 
 @dataclass(frozen=True, slots=True)
 class PlannedJob:
     """What the plan needs to know of one job.
 
-    ``arrives``: elapsed minute at which the part of an upgrade is in the shop. ``stretch`` multiplies
-    all minutes (to plan at a surety).
+    ``arrives``: elapsed minute at which the part of an upgrade is in the shop; ``packs``: the same for
+    consumables that are bought. ``stretch`` multiplies all minutes (to plan at a surety).
     """
 
     id: str
     costing: Costing
     estimate: Estimate
     arrives: Mapping[str, int]
+    packs: Mapping[str, int] = field(default_factory=dict)
     stretch: float = 1.0
 
 
@@ -96,7 +100,9 @@ def operations_of(
         plan = shop.planning.tasks.get(task.id)
         kind = shop.planning.kinds.get(plan.kind) if plan else None
         cure = whole(getattr(task, f"wait_{pace}_min"))
-        needs, holds = _takes(shop, job.id, task.station, _part(plan.part if plan else "instrument", lines), task.meanwhile)
+        needs, holds = _takes(
+            shop, job.id, task.station, _part(plan.part if plan else "instrument", lines), task.meanwhile
+        )
         operations.append(
             Operation(
                 id=f"{job.id}:{name}",
@@ -107,8 +113,8 @@ def operations_of(
                 one_of=_hands(people, task.level),
                 holds=holds,
                 cure=cure,
-                earliest=max((needs_part.get(line_key, 0) for line_key in {task.id}), default=0),
-                splittable=not (plan.in_one_go if plan else cure > 0),
+                earliest=max(needs_part.get(task.id, 0), _packs_there(lines, job.packs)),
+                splittable=minutes + setup >= SHORT and not (plan.in_one_go if plan else cure > 0),
                 setup=math.floor(setup + 0.5),
                 again=math.floor(setup * float(task.repeat_share) + 0.5),
                 family=task.id,
@@ -120,6 +126,10 @@ def operations_of(
             )
         )
     return operations, {f"{job.id} {part}": 1 for part in PARTS}
+
+
+def _packs_there(lines: Sequence[WorkLine], packs: Mapping[str, int]) -> int:
+    return max((packs.get(use.id, 0) for line in lines for use in line.consumables), default=0)
 
 
 def _part(part: str, lines: Sequence[WorkLine]) -> str:
@@ -158,17 +168,27 @@ def _links(
     pairs = closure([*shop.task_order, *own_rows], by_task)
     links: dict[str, dict[str, int | None]] = {}
     known = [p for p in own_rows if p[0] in by_task and p[1] in by_task]
+    runs = {task: _runs(names) for task, names in by_task.items()}
     for before, after in dict.fromkeys([*pairs, *known]):
         lag = waits.get((before, after))
-        for one in by_task[before]:
-            for other in by_task[after]:
-                links.setdefault(other, {})[one] = max(minutes for _, minutes in lag) if lag else None
-    for task, names in by_task.items():
-        rows = sorted(waits.get((task, task), [(1, None)]))
-        for number, (one, other) in enumerate(zip(names, names[1:], strict=False), 1):
-            fitting = [minutes for every, minutes in rows if number % every == 0]
-            links.setdefault(other, {})[one] = fitting[-1] if fitting else None
+        for one in runs[before]:
+            for other in runs[after]:
+                links.setdefault(other[0], {})[one[-1]] = max(minutes for _, minutes in lag) if lag else None
+    for task, sittings in runs.items():
+        rows = sorted(waits.get((task, task), []))
+        for run in sittings:
+            for number, (one_coat, next_coat) in enumerate(pairwise(run), 1):
+                fitting = [minutes for every, minutes in rows if number % every == 0]
+                links.setdefault(next_coat, {})[one_coat] = fitting[-1] if fitting else None
     return links
+
+
+def _runs(names: Sequence[str]) -> list[list[str]]:
+    """Operations of one task by where on the instrument they are; coats of one place follow each other."""
+    runs: dict[str, list[str]] = {}
+    for name in names:
+        runs.setdefault(name.partition("@")[2], []).append(name)
+    return list(runs.values())
 
 
 def _waiting_for_parts(job: PlannedJob) -> dict[str, int]:

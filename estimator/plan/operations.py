@@ -117,12 +117,20 @@ class Work:
         """Operations by name."""
         return {operation.id: operation for operation in self.operations}
 
+    def waits(self) -> dict[str, int]:
+        """By operation: the elapsed minutes for which something waits or cures after it."""
+        waits = {operation.id: operation.cure for operation in self.operations}
+        for operation in self.operations:
+            for link in operation.after:
+                waits[link.before] = max(waits.get(link.before, 0), link.lag or 0)
+        return waits
+
 
 @dataclass(frozen=True, slots=True)
 class Figures:
     """What a schedule comes to, in working minutes; ``lateness`` is weighted and summed over jobs.
 
-    ``idle_evenings``: days that end without anything curing (a tie-break, never an aim).
+    ``idle_evenings``: days that end without anything curing or settling (a tie-break, never an aim).
     """
 
     lateness: int

@@ -185,16 +185,16 @@ def figures_of(work: Work, calendar: Calendar, bookings: Sequence[Booking]) -> F
 
 
 def idle_evenings(work: Work, calendar: Calendar, bookings: Sequence[Booking]) -> int:
-    """Days with work, the last one aside, that end without anything curing."""
+    """Days with work, the last one aside, that end without anything curing or settling."""
     if calendar.always_open or not bookings:
         return 0
-    cures = {operation.id: operation.cure for operation in work.operations if operation.cure}
+    waits = work.waits()
     curing: set[int] = set()
     worked: set[int] = set()
     for booking in bookings:
         end = calendar.elapsed_at_end(booking.end)
         worked.add(end // DAY)
-        over = end + cures.get(booking.operation, 0)
+        over = end + waits[booking.operation]
         curing.update(range(end // DAY, over // DAY))
     worked.discard(max(worked))
     return len(worked - curing)

@@ -16,7 +16,11 @@ RULES = ("due", "chain", "slack", "like")
 
 def key_of(figures: Figures, aims: Sequence[str]) -> Key:
     """Figures in the order of the aims, then the rest, so that two schedules can be compared."""
-    rest = [name for name in ("lateness", "makespan", "minutes", "idle_evenings", "completion") if name not in aims]
+    rest = [
+        name
+        for name in ("lateness", "makespan", "minutes", "idle_evenings", "completion")
+        if name not in aims
+    ]
     return tuple(int(getattr(figures, name)) for name in (*aims, *rest))
 
 

@@ -161,3 +161,25 @@ def find_tool(shop: Shop, name: str) -> Tool:
             )
         )
     return shop.tools[name]
+
+
+def invest_in(
+    shop: Shop,
+    tool_name: str,
+    jobs: int,
+    uses_per_job: Decimal,
+    minutes: tuple[int, int],
+    rate: int,
+    wear: Decimal = Decimal(1),
+) -> tuple[WayCost, ...]:
+    """Every way to do ``jobs`` expected jobs that take a tool: buy either grade, rent, send out.
+
+    ``minutes`` are bench minutes a job (hundredths) with the inexpensive and with the premium tool;
+    rented tools are taken to be as quick as the premium one. Payback is against the inexpensive tool.
+    """
+    tool = find_tool(shop, tool_name)
+    ways = list(tool_ways(tool, uses_per_job, minutes, wear))
+    for need in shop.resale.send_out.values():
+        if tool_name in need.tools:
+            ways.extend(outside_ways(need, minutes[1]))
+    return compare_ways(ways, jobs, rate)

@@ -209,6 +209,7 @@ def check_moves(
     The odds that a check says "walk away" are those of the table, scaled so that together they and
     what no check finds make up the odds of a bad donor as it was seen. After a good result the donor
     is bad less often; after a bad one the usual money and hours come off, or nothing is paid at all.
+    A check whose result was measured already moves nothing.
     """
     shop, sale = study.shop, need_sale(study)
     unseen = max(
@@ -226,6 +227,8 @@ def check_moves(
         if found_by_checks:
             walk = min(walk, Fraction(check.walk_pct) / found_by_checks * left_to_find / 100)
         fault = Fraction(check.fault_pct) / 100 * (share if left_to_find else Fraction(0))
+        if is_made(study, check):
+            walk = fault = Fraction(0)
         off = _taken_off(check, sale.base, sale.pay)
         bad_after = max(Fraction(0), odds_bad - walk) / (1 - walk) if walk < 1 else odds_bad
         # what the faults cost on average is in the price of the plan already, so a good result gives it back
@@ -240,6 +243,12 @@ def check_moves(
             )
         )
     return tuple(sorted(moves, key=lambda move: (-move.moves, list(shop.resale.checks).index(move.check.id))))
+
+
+def is_made(study: Study, check: DonorCheck) -> bool:
+    """Whether the job holds a measurement that tells the result of a check already."""
+    readings = (study.job.instrument.get(name) for name in check.told_by)
+    return any(reading is not None and not reading.assumed for reading in readings)
 
 
 def _taken_off(check: DonorCheck, base: int, pay: int) -> Fraction:

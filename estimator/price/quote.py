@@ -18,6 +18,7 @@ from estimator.model import Estimate, Shop
 from estimator.pipeline import Study, make_estimate
 from estimator.price.commission import Price
 from estimator.price.exact import half_up
+from estimator.price.rate import shop_rate
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,8 +27,8 @@ class Quote:
 
     ``minimum`` is what the minimum bench charge added, ``batch`` what a batch takes off; ``to_pay`` =
     price + tax - batch; ``credit`` the bench fee already paid, ``due`` what is left of ``to_pay`` after
-    it; ``deposit`` is asked before work begins and is part of ``due``. ``floor`` (overhead by the mean
-    hours, parts and what is used up, at cost) and ``earned`` (cents an hour, all hours counted) are
+    it; ``deposit`` is asked before work begins and is part of ``due``. ``floor`` (mean hours without
+    the owner's draw, parts and what is used up, at cost) and ``earned`` (cents an hour, all hours counted) are
     for the shop's eyes only.
     """
 
@@ -129,9 +130,14 @@ def deposit_of(special_parts: int, labour: int, shop: Shop) -> int:
 
 
 def floor_price(estimate: Estimate, shop: Shop) -> int:
-    """Mean hours at the overhead rate, parts at cost and what is used up: below it the shop pays to work."""
+    """Mean hours at the rate without the owner's draw, parts at cost and what is used up.
+
+    Below it the shop pays to work. A shop that states its rates outright has its overhead taken.
+    """
     totals = estimate.totals
-    overhead = cents(Decimal(totals.expected) / 100 * shop.terms.overhead_per_hour / 60)
+    stated = cents(shop.terms.overhead_per_hour)
+    rate = shop_rate(shop).overhead if shop.terms.rate_build_up else stated
+    overhead = half_up(Fraction(totals.expected * rate, 6000))
     return overhead + totals.money.parts + totals.money.consumables + totals.money.tools
 
 

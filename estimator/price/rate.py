@@ -18,6 +18,7 @@ from estimator.price.exact import cents_of
 from estimator.tables.settingkeys import BUILD_UP, HOUR_LINES, OVERHEAD_LINES, PAY_LINES
 
 FIVE = Decimal(5)
+DRAW = "draw"
 WHERE = Origin("shop.toml", None, "rate_build_up")
 
 
@@ -35,8 +36,8 @@ class RateLine:
 class ShopRate:
     """A rate with its working. Hours a year; ``break_even``, ``overhead`` ... in cents an hour.
 
-    ``break_even`` covers pay and overhead, ``overhead`` overhead alone (below it every hour loses
-    money), ``with_margin`` adds the margin wanted, ``rounded`` goes up to a whole ``step``.
+    ``break_even`` covers pay and overhead, ``overhead`` all but the owner's draw (below it every hour
+    loses money), ``with_margin`` adds the margin wanted, ``rounded`` goes up to a whole ``step``.
     ``charged`` is the rate that quotes use today.
     """
 
@@ -107,7 +108,7 @@ def build_rate(
         for key, amount in costs.items()
     )  # fmt: skip
     total = sum((line.amount for line in lines), Decimal(0))
-    overhead = sum((line.amount for line in lines if not line.pay), Decimal(0))
+    overhead = sum((line.amount for line in lines if line.key != DRAW), Decimal(0))
     hours = weeks * hours_per_week
     billed = hours * billable_share
     break_even = hourly(total, billed)

@@ -52,7 +52,9 @@ def rate_sentences(rate: ShopRate, shop: Shop) -> list[str]:
     elif rate.charged:
         short = money(rate.break_even - rate.charged, shop)
         lines.append(f"you charge {money(rate.charged, shop)}: every billed hour falls {short} short")
-    lines.append(f"overhead alone is {money(rate.overhead, shop)} an hour: below that you pay for working")
+    lines.append(
+        f"without your own draw it is {money(rate.overhead, shop)} an hour: below that you pay for working"
+    )
     for row in rate_by_share(rate):
         lines.append(
             f"were {percent(row.billable_share, 0)} billed: {money(row.break_even, shop)}, charged {money(row.rounded, shop)}"

@@ -7,7 +7,6 @@ Cells are gathered first and written when the book is closed, so that rules can 
 
 from __future__ import annotations
 
-import re
 import warnings
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -16,29 +15,8 @@ from decimal import Decimal
 from io import BytesIO
 from typing import Any
 
-from estimator.errors import EstimatorError
+from estimator.report.contents import CellError, Value, a1, check_formula, clean_text, mark, plain_number
 from estimator.report.look import FONT, INK, INPUT, PAPERS, RULES, STYLES, lines_needed, row_height
-
-#: functions that every spreadsheet program of the last fifteen years works out alike
-FUNCTIONS = frozenset(
-    (
-        "SUM", "SUMIF", "SUMIFS", "SUMPRODUCT", "ROUND", "ROUNDUP", "ROUNDDOWN", "INT", "ABS", "MOD", "MIN",
-        "MAX", "AVERAGE", "COUNT", "COUNTA", "COUNTIF", "COUNTIFS", "IF", "AND", "OR", "NOT", "IFERROR",
-        "ISNUMBER", "ISBLANK", "INDEX", "MATCH", "VLOOKUP", "CHOOSE", "DATE", "YEAR", "MONTH", "DAY",
-        "WEEKDAY", "WORKDAY", "NETWORKDAYS", "EDATE", "EOMONTH", "LARGE", "SMALL", "RANK", "MEDIAN", "SQRT",
-    )
-)  # fmt: skip
-_CALL = re.compile(r"([A-Za-z_][A-Za-z0-9_.]*)\(")
-_QUOTED = re.compile(r'"[^"]*"')
-LONGEST_TEXT = 32_767
-CUT_MARK = " […]"
-#: bidirectional overrides and isolates can make a text read other than it is stored
-_BIDI = {0x202A, 0x202B, 0x202C, 0x202D, 0x202E, 0x2066, 0x2067, 0x2068, 0x2069, 0x200E, 0x200F, 0x061C}
-Value = int | float | Decimal | str
-
-
-class CellError(EstimatorError):
-    """The program tried to write something that must not stand in a workbook (a fault of its own)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,60 +27,9 @@ class _Cell:
     value: Any = None
 
 
-def clean_text(text: str) -> str:
-    """A text fit for a cell: no control characters but line ends, no bidirectional overrides."""
-    unified = text.replace("\r\n", "\n").replace("\r", "\n").replace("\t", " ")
-    kept = "".join(
-        c
-        for c in unified
-        if c == "\n"
-        or not (ord(c) < 32 or 0x7F <= ord(c) <= 0x9F or ord(c) in _BIDI or 0xD800 <= ord(c) <= 0xDFFF
-                or ord(c) in (0xFFFE, 0xFFFF))
-    )  # fmt: skip
-    if len(kept) > LONGEST_TEXT:
-        kept = kept[: LONGEST_TEXT - len(CUT_MARK)] + CUT_MARK
-    return kept
-
-
-def plain_number(value: int | float | Decimal) -> int | float:
-    """A number as it is stored: a whole number or the nearest float; never minus nought or not-a-number."""
-    if isinstance(value, Decimal):
-        if not value.is_finite():
-            raise CellError("a number in a cell must be finite")
-        return int(value) if value == value.to_integral_value() else float(value)
-    if isinstance(value, float):
-        if value != value or value in (float("inf"), float("-inf")):
-            raise CellError("a number in a cell must be finite")
-        return int(value) if value == int(value) and abs(value) < 1e15 else value
-    return int(value)
-
-
 def _look(style: str, more: dict[str, Any]) -> dict[str, Any]:
     """A declared style, or a copy of it with something laid over it."""
     return {**STYLES[style], **more} if more else STYLES[style]
-
-
-def a1(row: int, column: int, absolute: bool = False) -> str:
-    """The address of a cell, both counted from nought."""
-    letters = ""
-    number = column + 1
-    while number:
-        number, rest = divmod(number - 1, 26)
-        letters = chr(65 + rest) + letters
-    return f"${letters}${row + 1}" if absolute else f"{letters}{row + 1}"
-
-
-def span(first_row: int, column: int, last_row: int) -> str:
-    """The address of a piece of a column."""
-    return f"{a1(first_row, column)}:{a1(last_row, column)}"
-
-
-def check_formula(formula: str) -> None:
-    """Refuse a formula that leaves the list of functions, or reaches outside its workbook."""
-    bare = _QUOTED.sub('""', formula)
-    strange = sorted({name for name in _CALL.findall(bare) if name not in FUNCTIONS})
-    if not formula.startswith("=") or strange or "[" in bare or "|" in bare:
-        raise CellError(f"formula not allowed: {formula} {' '.join(strange)}")
 
 
 @dataclass
@@ -123,6 +50,7 @@ class Sheet:
     _cells: dict[tuple[int, int], _Cell] = field(default_factory=dict)
     _heights: dict[int, float] = field(default_factory=dict)
     _checks: list[tuple[int, int, dict[str, Any]]] = field(default_factory=list)
+    _column_checks: list[tuple[int, int, int, dict[str, Any]]] = field(default_factory=list)
     charts: list[tuple[int, int, Any, dict[str, Any]]] = field(default_factory=list)
 
     @property
@@ -140,15 +68,15 @@ class Sheet:
         """Points from the first row to the last."""
         return sum(self._heights.get(row, 15.0) for row in range(self.last_row + 1))
 
-    def text(self, row: int, column: int, text: str, style: str = "text", across: float = 0, **more: Any) -> None:
-        """Text, whatever it looks like. ``across``: characters it may run over, where wider than its column."""
+    def text(self, row: int, column: int, text: str, style: str = "text", **more: Any) -> None:
+        """Text, whatever it looks like."""
         look = _look(style, more)
         shown = clean_text(text)
         self._put(row, column, _Cell("text", shown, look))
         size = float(look.get("font_size", 10))
         lines = 1
         if look.get("text_wrap"):
-            room = across or (self.widths[column] if column < len(self.widths) else 9)
+            room = self.widths[column] if column < len(self.widths) else 9
             lines = lines_needed(shown, size, room, bool(look.get("bold")))
         if lines > 1 or size > 11:
             self.tall(row, row_height(lines, size))
@@ -201,6 +129,17 @@ class Sheet:
         self.text(row, column, value, style, **{**INPUT, **more})
         self._checks.append((row, column, {"validate": "list", "source": list(choices)}))
 
+    def fill_or_text(self, row: int, column: int, text: str) -> None:
+        """A text the reader may change, or an empty cell to fill in; what is typed into it stays text."""
+        if text:
+            self.text(row, column, text, "wrap", align="right", **INPUT)
+        else:
+            self.fill_in(row, column, "right")
+
+    def check_range(self, row: int, column: int, last_row: int, check: dict[str, Any]) -> None:
+        """A rule for what may be typed into a piece of a column."""
+        self._column_checks.append((row, column, last_row, check))
+
     def fill_in(self, row: int, column: int, style: str = "text", **more: Any) -> None:
         """An empty cell for the reader to fill in."""
         self._put(row, column, _Cell("blank", None, {**STYLES[style], **INPUT, **more}))
@@ -243,8 +182,8 @@ class Book:
         self._book.formats[0].set_font_size(10)
         self._book.set_properties(
             {
-                "title": clean_text(title),
-                "company": clean_text(company),
+                "title": mark(title),
+                "company": mark(company),
                 "author": "",
                 "created": datetime(created.year, created.month, created.day),
             }
@@ -270,7 +209,7 @@ class Book:
 
     def property(self, name: str, value: str) -> None:
         """A custom property of the file (what made it, for which job)."""
-        _done(self._book.set_custom_property(name, clean_text(value), "text"), f"property {name}")
+        _done(self._book.set_custom_property(name, mark(value), "text"), f"property {name}")
 
     def chart(self, options: dict[str, Any]) -> Any:
         """A native chart, to be put on a sheet."""
@@ -306,6 +245,8 @@ class Book:
             self._write(target, f"{sheet.name}!{a1(row, column)}", row, column, cell)
         for row, column, check in sheet._checks:
             _done(target.data_validation(row, column, row, column, check), f"{sheet.name} check")
+        for row, column, last, check in sheet._column_checks:
+            _done(target.data_validation(row, column, last, column, check), f"{sheet.name} check")
         for row, column, chart, options in sheet.charts:
             _done(target.insert_chart(row, column, chart, options), f"{sheet.name} chart")
         _page(sheet, target, self.paper)

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from decimal import Decimal
 from io import StringIO
 
-from estimator.report.cells import clean_text
+from estimator.report.contents import clean_text
 
 #: a first character that makes a formula of a text in CSV, which has no types
 RISKY = ("=", "+", "-", "@", "\t", "\r", "\uff1d", "\uff0b", "\uff0d", "\uff20")

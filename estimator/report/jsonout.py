@@ -4,11 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from decimal import Decimal
+from typing import TYPE_CHECKING
 
 from estimator.errors import Issue
 from estimator.estimate.money import money_text
 from estimator.model import Estimate, Finding, Job, Shop, Totals, UsedValue, Verdict
 from estimator.pipeline import Choice, SpecRow, Study, all_parts, assumed_values
+
+if TYPE_CHECKING:
+    from estimator.choose.conflicts import Compromise
+    from estimator.choose.explain import Conflict, WayOut
 
 Data = dict[str, object]
 
@@ -169,6 +174,10 @@ def choice(of: Choice) -> Data:
         "spec": spec(of.spec),
         "conflict": conflict(of),
         "ways_out": ways_out(of),
+        "conflicts": [_rules(found) for found in answer.conflicts],
+        "mends": [[_way(way) for way in ways] for ways in answer.mends],
+        "whole_wish": _compromise(answer.whole_wish),
+        "within_limits": _compromise(answer.within_limits),
         "assumed": _assumed(assumed_values(study, of.estimate.chosen)),
     }
 
@@ -176,23 +185,42 @@ def choice(of: Choice) -> Data:
 def conflict(of: Choice) -> list[Data]:
     """The requirements and limits that cannot hold together, in the user's words."""
     found = of.answer.conflict
-    return [{"rule": rule.id, "words": rule.words} for rule in found.rules] if found else []
+    return _rules(found) if found else []
+
+
+def _rules(of: Conflict) -> list[Data]:
+    return [{"rule": rule.id, "words": rule.words} for rule in of.rules]
 
 
 def ways_out(of: Choice) -> list[Data]:
     """What would have to give, each way solved again and true."""
-    return [
-        {
-            "rule": way.rule.id,
-            "kind": way.kind,
-            "to": None if way.to is None else _way_value(way.rule.kind, way.to),
-            "words": way.words,
-            "upgrades": list(way.chosen),
-            "cost": money_text(way.measure.cost),
-            "price": money_text(way.measure.price),
-        }
-        for way in of.answer.ways_out
-    ]
+    return [_way(way) for way in of.answer.ways_out]
+
+
+def _way(way: WayOut) -> Data:
+    return {
+        "rule": way.rule.id,
+        "kind": way.kind,
+        "to": None if way.to is None else _way_value(way.rule.kind, way.to),
+        "words": way.words,
+        "upgrades": list(way.chosen),
+        "cost": money_text(way.measure.cost),
+        "price": money_text(way.measure.price),
+    }
+
+
+def _compromise(of: Compromise | None) -> Data | None:
+    if of is None:
+        return None
+    return {
+        "give_up": [rule.words for rule in of.given_up],
+        "words": list(of.words),
+        "upgrades": list(of.chosen),
+        "cost": money_text(of.measure.cost),
+        "price": money_text(of.measure.price),
+        "cash": money_text(of.measure.cash),
+        "minutes": minutes(of.measure.minutes),
+    }
 
 
 def _way_value(kind: str, value: int) -> object:

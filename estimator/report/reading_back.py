@@ -13,9 +13,9 @@ from pathlib import Path
 from estimator.errors import Issue, Origin
 from estimator.pipeline import Study
 from estimator.report import sheet_costing, sheet_jobcard, sheet_price
-from estimator.report.cells import a1
+from estimator.report.contents import a1, mark
 from estimator.report.offer import number_words
-from estimator.report.reading_cells import EditedBook
+from estimator.report.reading_cells import EditedBook, fifteen
 from estimator.report.rows import CostRow, cost_rows
 from estimator.report.sheet_inputs import inputs_of
 
@@ -73,7 +73,7 @@ def _right_job(book: EditedBook, study: Study) -> None:
         book.complain("(workbook)", "", "the workbook comes from a newer version of the program",
                       f"schema {marks['schema']}", "schema 1", "use the newer program")  # fmt: skip
     job = marks.get("job")
-    if job is not None and job != study.job.id:
+    if job is not None and job != mark(study.job.id):
         book.complain("(workbook)", "", "the workbook belongs to another job", f"“{job}”", f"“{study.job.id}”",
                       "give the job file that it was made from")  # fmt: skip
     book.stop_if_wrong()
@@ -87,7 +87,7 @@ def _inputs(book: EditedBook, study: Study) -> tuple[dict[str, Decimal], str]:
             if place is None:
                 continue
             value = book.number(*place, cell.label, cell.low, cell.high, share=cell.style == "percent")
-            if value is not None and value != Decimal("%.15g" % cell.value):
+            if value is not None and value != fifteen(cell.value):
                 changed[cell.name] = value
     place = book.named("in_tax_per", "Tax is rounded once on the")
     tax_per = book.choice(*place, "tax rounding", ("invoice", "line")) if place else None
@@ -111,7 +111,7 @@ def _quantities(book: EditedBook, rows: list[CostRow]) -> dict[str, Decimal]:
             continue
         cell = a1(found[key] - 1, columns["Quantity"] - 1)
         value = book.number(sheet, cell, f"quantity of {key}", Decimal(0), HIGH)
-        if value is not None and value != Decimal("%.15g" % row.quantity):
+        if value is not None and value != fifteen(row.quantity):
             changed[key] = value
         _not_taken(book, sheet, found[key], columns, row)
     for key in found.keys() - known.keys():
@@ -128,7 +128,7 @@ def _not_taken(book: EditedBook, sheet: str, at: int, columns: dict[str, int], r
         page = book.values[sheet]
         value = page.cell(at, columns[head]).value
         stood = getattr(row, name)
-        if isinstance(value, int | float) and abs(Decimal("%.15g" % value) - stood) > Decimal("1e-9"):
+        if isinstance(value, int | float) and abs(fifteen(value) - stood) > Decimal("1e-9"):
             where = Origin(book.file, None, f"{sheet}!{a1(at - 1, columns[head] - 1)}")
             book.issues.append(
                 Issue(where, f"{head.lower()} of {row.key} was changed and is not taken over",

@@ -23,6 +23,11 @@ _READABLE = re.compile(r"[^\d.,+-]*([+-]?\d+(?:[.,]\d{1,2})?)[^\d.,]*\Z")
 _DAYS = range(36_526, 73_051)  # 2000 to 2099 as a sheet counts days
 
 
+def fifteen(value: int | float | Decimal) -> Decimal:
+    """A number as a sheet keeps it: fifteen figures, no more."""
+    return Decimal(f"{float(value):.15g}")
+
+
 class EditedBook:
     """A workbook opened twice, for values and for formulas, collecting complaints."""
 
@@ -103,7 +108,7 @@ class EditedBook:
             self.complain(sheet, cell, what, f"the formula {shown(self.formulas[sheet][cell].value)}", accepted,
                           "type the number itself")  # fmt: skip
             return None
-        number = Decimal("%.15g" % value)
+        number = fifteen(value)
         if not low <= number <= high:
             self.complain(sheet, cell, what, f"the number {number_words(number)}", accepted, _hint(number, share, high))
             return None
@@ -115,7 +120,7 @@ class EditedBook:
         if value is None:
             return ""
         if isinstance(value, float):
-            return "%.15g" % value
+            return f"{value:.15g}"
         return " ".join(str(value).split()) if isinstance(value, str) else str(value)
 
     def choice(self, sheet: str, cell: str, what: str, choices: tuple[str, ...]) -> str | None:

@@ -12,7 +12,8 @@ from typing import Any
 
 from estimator.estimate.money import amount
 from estimator.model import Estimate
-from estimator.report.cells import Book, Sheet, a1
+from estimator.report.cells import Book, Sheet
+from estimator.report.contents import a1
 from estimator.report.look import CHART, FONT, HAIR, INK
 from estimator.report.offer import id_words
 from estimator.report.rows import CostRow

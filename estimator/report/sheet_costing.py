@@ -11,7 +11,8 @@ from decimal import Decimal
 
 from estimator.model import Estimate
 from estimator.pipeline import Study
-from estimator.report.cells import Book, Sheet, a1
+from estimator.report.cells import Book, Sheet
+from estimator.report.contents import a1
 from estimator.report.look import MINUTES as MINUTES_FORMAT
 from estimator.report.offer import id_words
 from estimator.report.rows import CostRow, rework_material, rework_minutes

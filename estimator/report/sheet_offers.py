@@ -6,7 +6,8 @@ from collections.abc import Callable, Sequence
 
 from estimator.errors import InputError, Issue, Origin
 from estimator.estimate.money import amount
-from estimator.report.cells import Book, Sheet, a1
+from estimator.report.cells import Book, Sheet
+from estimator.report.contents import a1
 from estimator.report.look import money_format, sign_known
 from estimator.report.offer import Offer, Page
 from estimator.report.sheet_quote import GUTTER, WHAT, fit_one_page, write_head, write_own_note, write_terms

@@ -12,7 +12,8 @@ from estimator.estimate.costing import is_active
 from estimator.estimate.money import amount, cents
 from estimator.model import Consumable, Estimate, PartLine
 from estimator.pipeline import Study
-from estimator.report.cells import Book, Sheet, a1
+from estimator.report.cells import Book, Sheet
+from estimator.report.contents import a1
 from estimator.report.look import money_format
 from estimator.report.offer import sentence_case
 from estimator.report.rows import CostRow

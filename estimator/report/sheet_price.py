@@ -12,7 +12,8 @@ from decimal import Decimal
 from estimator.estimate.money import amount
 from estimator.model import Estimate, PartLine
 from estimator.pipeline import Study
-from estimator.report.cells import Book, Sheet, a1
+from estimator.report.cells import Book, Sheet
+from estimator.report.contents import a1
 from estimator.report.offer import sentence_case
 from estimator.report.rows import CostRow, own_part_minutes
 from estimator.report.sheet_costing import marked_up_formula, work_words

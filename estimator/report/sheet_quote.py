@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from estimator.estimate.money import amount
-from estimator.report.cells import Book, Sheet, a1
+from estimator.report.cells import Book, Sheet
+from estimator.report.contents import a1
 from estimator.report.look import money_format, sign_known, wrapped_lines
 from estimator.report.offer import Offer, Page, PriceLine, Work, sentence_case, terms_in_words
 

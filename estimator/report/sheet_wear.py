@@ -7,7 +7,8 @@ from decimal import Decimal
 
 from estimator.model import Use
 from estimator.pipeline import Study
-from estimator.report.cells import Book, Sheet, a1
+from estimator.report.cells import Book, Sheet
+from estimator.report.contents import a1
 from estimator.report.offer import id_words, sentence_case
 from estimator.report.rows import CostRow
 

@@ -136,6 +136,14 @@ def _show_totals(study: Study, priced: Estimate) -> None:
     )
 
 
+def _aim_in_words(aim: str) -> str:
+    """``least cost to the shop``, for a chain one after the other."""
+    from estimator.choose.objectives import AIMS, aims_of
+
+    meets = "" if aim.startswith("score") else " that meets the wish"
+    return "the " + ", then the ".join(AIMS[name].sentence for name in aims_of(aim)) + meets
+
+
 def _show_budget(choice: Choice) -> None:
     """Each limit of the job and how much of it is left."""
     measure, currency = choice.answer.measure, choice.study.shop.terms.currency
@@ -228,7 +236,7 @@ def show_choice(choice: Choice) -> None:
         return
     proof = "proven optimal" if answer.proven else f"not proven, gap {answer.gap or 0:.2%}"
     print(f"{study.job.id}: {title}")
-    print(f"The set with the least {answer.aim} that meets the wish ({proof}):")
+    print(f"The set with {_aim_in_words(answer.aim)} ({proof}):")
     upgrades = {v.upgrade.id: v.upgrade for v in study.verdicts}
     for identity in choice.estimate.chosen:
         print(f"  {identity}: {upgrades[identity].what}")
@@ -249,17 +257,29 @@ def show_choice(choice: Choice) -> None:
 def show_no_choice(choice: Choice) -> None:
     """Why the wish cannot be met and what would have to give."""
     answer = choice.answer
-    title = choice.study.job.what or choice.study.job.id
+    print(f"{choice.study.job.id}: {choice.study.job.what or choice.study.job.id}")
     if answer.status != "infeasible":
-        print(f"{title}: no answer was found in the time given; run again with a longer --time-limit.")
+        print("No answer was found in the time given; run again with a longer --time-limit.")
         return
-    print(f"{title}: the wish cannot be met. These cannot hold together:")
-    for rule in answer.conflict.rules if answer.conflict else ():
-        print(f"  - {rule.words}")
+    several = len(answer.conflicts) > 1
+    print("The wish cannot be met (proven)." + (" More than one thing stands in the way:" if several else ""))
+    for number, conflict in enumerate(answer.conflicts, start=1):
+        print(f"{number}. These cannot hold together:" if several else "These cannot hold together:")
+        for rule in conflict.rules:
+            print(f"  - {rule.words}")
+        for way in answer.mends[number - 1] if several and number <= len(answer.mends) else ():
+            print(f"  to mend it: {way.words}")
     if answer.ways_out:
         print("Ways out, each solved again and true:")
-    for way in answer.ways_out:
-        print(f"  - {way.words}")
+        for way in answer.ways_out:
+            print(f"  - {way.words}")
+    for title, compromise in (
+        ("To keep the whole wish, at the least excess", answer.whole_wish),
+        ("The best that can be had within the limits", answer.within_limits),
+    ):
+        if compromise is not None:
+            print(f"{title}: " + "; ".join(compromise.words))
+            print("  " + (", ".join(compromise.chosen) or "no upgrade at all"))
 
 
 def show_quote(choice: Choice, written: Sequence[Path]) -> None:

@@ -7,7 +7,8 @@ from decimal import Decimal
 from estimator.estimate.money import amount
 from estimator.model import Estimate
 from estimator.pipeline import Study
-from estimator.report.cells import Book, Sheet, Value
+from estimator.report.cells import Book, Sheet
+from estimator.report.contents import Value
 from estimator.report.look import money_format, sign_known
 from estimator.report.offer import deposit, number_words
 

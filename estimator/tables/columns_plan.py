@@ -73,7 +73,7 @@ PLAN_TABLES: tuple[TableSpec, ...] = (
     ),
     _table(
         "task_waits",
-        "minutes that pass between two tasks where they differ from the wait of the first",
+        "minutes that pass between two tasks where they differ from the wait of the first (0: an order alone)",
         "before after every",
         _ref("before", "tasks", "the task that comes first"),
         _ref("after", "tasks", "the task that waits"),

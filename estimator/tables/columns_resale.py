@@ -178,6 +178,13 @@ RESALE_TABLES: tuple[TableSpec, ...] = (
         _number("hours_high", "most hours of work taken off at the wanted pay", "h", ZERO, ZERO, HUNDRED),
         _share("share_low", "least share of the clean price taken off"),
         _share("share_high", "most share of the clean price taken off"),
+        Column(
+            "told_by",
+            "list",
+            "intake fields that tell its result once one is measured",
+            default=(),
+            refers="intake",
+        ),
     ),
     _table(
         "spares",

@@ -70,7 +70,12 @@ def money_of(problem: Problem, it: Plain) -> tuple[int, int, dict[str, object]]:
         if on & set(item.given_by):
             profit += item.value - (2 * item.minutes * sale.pay + 6000) // 12000
             minutes += item.minutes
-    told = {"capped": total > sale.ceiling, "uplifts": len(groups), "nought": total < 0, "losses": bool(losses)}
+    told = {
+        "capped": total > sale.ceiling,
+        "uplifts": len(groups),
+        "nought": total < 0,
+        "losses": bool(losses),
+    }
     return profit, minutes, told
 
 
@@ -97,11 +102,19 @@ def resale_problems(draw, most_options: int = 7) -> Problem:
         if draw(st.booleans())
     )  # fmt: skip
     losses = tuple(
-        Loss(f"l{i}", draw(st.sampled_from("xy")), "less", draw(st.sampled_from((200, 900, 6_000))), draw(few))
+        Loss(
+            f"l{i}", draw(st.sampled_from("xy")), "less", draw(st.sampled_from((200, 900, 6_000))), draw(few)
+        )
         for i in range(draw(st.integers(0, 2)))
     )
     removed = tuple(
-        Removed(f"r{i}", "old part", draw(st.sampled_from((0, 1_500, 2_222))), draw(st.sampled_from((0, 2_000))), draw(few))
+        Removed(
+            f"r{i}",
+            "old part",
+            draw(st.sampled_from((0, 1_500, 2_222))),
+            draw(st.sampled_from((0, 2_000))),
+            draw(few),
+        )
         for i in range(draw(st.integers(0, 2)))
     )
     sale = Sale(

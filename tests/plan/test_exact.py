@@ -39,7 +39,9 @@ def random_bench(seed: int, people: tuple[str, ...]) -> tuple[Work, tuple[Operat
                 id=f"op {number}",
                 job=job,
                 minutes=chance.randint(10, 90),
-                after=(Link(before[-1], chance.choice((None, None, 720))),) if before and chance.random() < 0.7 else (),
+                after=(Link(before[-1], chance.choice((None, None, 720))),)
+                if before and chance.random() < 0.7
+                else (),
                 needs=(("drill", 1),) if chance.random() < 0.3 else (),
                 holds=(("clamps", 3),) if chance.random() < 0.3 else (),
                 one_of=people,
@@ -94,8 +96,12 @@ def test_a_helper_never_makes_it_later_and_bounds_hold(seed: int) -> None:
 
 def test_the_search_alone_keeps_every_rule_and_is_the_same_twice() -> None:
     work, operations = random_bench(3, ("me", "helper"))
-    one = schedule(operations, SHOP, calendar(), dues=work.dues, change_overs=CHANGES, engine="rule", tries=60)
-    two = schedule(operations, SHOP, calendar(), dues=work.dues, change_overs=CHANGES, engine="rule", tries=60)
+    one = schedule(
+        operations, SHOP, calendar(), dues=work.dues, change_overs=CHANGES, engine="rule", tries=60
+    )
+    two = schedule(
+        operations, SHOP, calendar(), dues=work.dues, change_overs=CHANGES, engine="rule", tries=60
+    )
     assert one.bookings == two.bookings
     assert one.bounds["makespan"] <= one.figures.makespan
 
@@ -156,7 +162,9 @@ def test_every_kind_of_breach_is_seen() -> None:
         ((Operation("a", "j", 5), Operation("a", "j", 5)), "two operations have one name"),
     ],
 )
-def test_work_that_cannot_be_scheduled_is_refused_in_words(operations: tuple[Operation, ...], told: str) -> None:
+def test_work_that_cannot_be_scheduled_is_refused_in_words(
+    operations: tuple[Operation, ...], told: str
+) -> None:
     with pytest.raises(InputError, match=told):
         schedule(operations, SHOP)
 

@@ -51,9 +51,7 @@ def test_the_bound_of_la01_is_the_load_of_its_fullest_machine() -> None:
 
 
 @needs_engine
-@pytest.mark.parametrize(
-    ("capacity", "rows", "optimum"), [((5, 5, 3), cases.PAT2, 7), ((5,), cases.PAT7, 8)]
-)
+@pytest.mark.parametrize(("capacity", "rows", "optimum"), [((5, 5, 3), cases.PAT2, 7), ((5,), cases.PAT7, 8)])
 def test_projects_reach_their_published_optimum(
     capacity: tuple[int, ...], rows: tuple[tuple[int, tuple[int, ...], tuple[int, ...]], ...], optimum: int
 ) -> None:
@@ -88,7 +86,9 @@ def _one_machine_makespan(order: list[Operation]) -> int:
 def test_without_arrivals_the_longest_cure_goes_first() -> None:
     # Jackson's rule turned round (Pinedo, Scheduling; memory): 1470, by enumeration
     found = schedule(
-        *cases.one_machine((0, 0, 0, 0), (30, 45, 20, 60), (1440, 30, 240, 0)), aims=("makespan",), engine="rule"
+        *cases.one_machine((0, 0, 0, 0), (30, 45, 20, 60), (1440, 30, 240, 0)),
+        aims=("makespan",),
+        engine="rule",
     )
     assert (found.figures.makespan, found.status) == (1470, "optimal")
     assert found.bookings[0].operation == "1"

@@ -26,7 +26,10 @@ shares = st.integers(1, 99).map(lambda n: D(n) / 100)
 @given(st.integers(1, 200_000), shares, shares)
 def test_fewer_billed_hours_never_a_lower_rate(total: int, one: Decimal, other: Decimal) -> None:
     few, many = sorted((one, other))
-    rate = build_rate({"draw": D(total)}, D(46), D(40), few), build_rate({"draw": D(total)}, D(46), D(40), many)
+    rate = (
+        build_rate({"draw": D(total)}, D(46), D(40), few),
+        build_rate({"draw": D(total)}, D(46), D(40), many),
+    )
     assert rate[0].break_even >= rate[1].break_even
     assert rate[0].rounded >= rate[1].rounded
     assert hourly(D(total), rate[0].billed) >= hourly(D(total), rate[1].billed)
@@ -39,7 +42,11 @@ def test_no_hours_no_rate() -> None:
 
 
 @seen
-@given(st.integers(0, 12), st.integers(0, 70).map(lambda n: Fraction(n, 100)), st.integers(1, 99).map(lambda n: Fraction(n, 100)))
+@given(
+    st.integers(0, 12),
+    st.integers(0, 70).map(lambda n: Fraction(n, 100)),
+    st.integers(1, 99).map(lambda n: Fraction(n, 100)),
+)
 def test_pieces_are_enough_and_one_less_is_not(good: int, failure: Fraction, wanted: Fraction) -> None:
     spares = pieces_for(good, failure, wanted)
     assert surety_of(spares.pieces, good, failure) == spares.surety >= min(wanted, Fraction(1))
@@ -49,7 +56,9 @@ def test_pieces_are_enough_and_one_less_is_not(good: int, failure: Fraction, wan
 
 
 @seen
-@given(st.lists(st.integers(0, 30_000), max_size=6), st.sampled_from((D("0.7"), D("0.5"), D("0.9"), D(1), D(0))))
+@given(
+    st.lists(st.integers(0, 30_000), max_size=6), st.sampled_from((D("0.7"), D("0.5"), D("0.9"), D(1), D(0)))
+)
 def test_largest_first_is_the_best_of_all_orders(values: list[int], damping: Decimal) -> None:
     best = max(
         sum(ranked(v, len(order), damping)[k] for k, v in enumerate(order))

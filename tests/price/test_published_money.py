@@ -44,7 +44,7 @@ def test_eoq_example_3_1() -> None:
     quantity, cost = order_quantity(8, 1300, 0.225)
     assert quantity == pytest.approx(304.0467800, abs=1e-6)
     assert cost == pytest.approx(68.4105255, abs=1e-6)
-    assert 8 * 1300 / 250 + 0.225 * 250 / 2 == pytest.approx(69.725)
+    assert pytest.approx(69.725) == 8 * 1300 / 250 + 0.225 * 250 / 2
 
 
 def test_eoq_problem_3_1() -> None:

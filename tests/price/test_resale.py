@@ -13,8 +13,8 @@ from estimator.errors import InputError
 from estimator.model import Shop
 from estimator.pipeline import make_choice
 from estimator.price.resale import (
-    part_out,
     parcel,
+    part_out,
     proceeds,
     resale_plans,
     sale_by,
@@ -80,7 +80,9 @@ def test_the_ceiling_and_the_damping_order_bite(shop: Shop) -> None:
 @pytest.mark.parametrize("kind", ["guitar-solid", "bass-solid"])
 def test_a_stated_condition_is_the_one_it_stands_at(shop: Shop, tier: str, kind: str) -> None:
     for grade in shop.resale.ladder.values():
-        study = study_job(shop, resale_job(shop, tier, None, condition=grade.id, kind=kind, open_=("set-up",)))
+        study = study_job(
+            shop, resale_job(shop, tier, None, condition=grade.id, kind=kind, open_=("set-up",))
+        )
         sale = study.problem.sale
         assert sale is not None
         assert sale.standing.condition == grade.id
@@ -91,7 +93,7 @@ def test_a_stated_condition_is_the_one_it_stands_at(shop: Shop, tier: str, kind:
 
 
 def test_measured_faults_go_before_a_stated_condition(shop: Shop) -> None:
-    bad = "fret_uneven = 0.14\njack_state = \"dead\""
+    bad = 'fret_uneven = 0.14\njack_state = "dead"'
     study = study_job(shop, resale_job(shop, condition="clean-working", more=bad, open_=("set-up",)))
     assert study.problem.sale is not None
     assert study.problem.sale.standing.condition == "needs-repair"
@@ -144,10 +146,10 @@ def test_parts_out_and_parcels(shop: Shop) -> None:
     out = part_out(study_job(shop, resale_job(shop, "C", 400, open_=("set-up",))))
     assert (out.low, out.high) == (17_600, 28_600)  # 400 x 0.55 x 0.8 and x 1.3
     assert all(lot.value >= 1500 for lot in out.lots)
-    D = Decimal
+    d = Decimal
     # carriers' rules as public guides give them (seen): 46 x 18 x 7 in / 139 -> 42 lb; 96 and 101 in around
-    guitar = parcel((D(1170), D(460), D(180)), D(139), D(48), D(105))
-    bass = parcel((D(1300), D(460), D(180)), D(139), D(48), D(105))
+    guitar = parcel((d(1170), d(460), d(180)), d(139), d(48), d(105))
+    bass = parcel((d(1300), d(460), d(180)), d(139), d(48), d(105))
     assert (guitar.dimensional_lb, guitar.girth_length, guitar.extra_handling) == (42, 96, False)
     assert (bass.girth_length, bass.extra_handling, bass.too_large) == (101, True, False)
 

@@ -52,14 +52,18 @@ def recalculated(files: Sequence[Path], folder: Path, kind: str = "xlsx", forced
     return made
 
 
-def cells_of(path: Path) -> dict[tuple[str, str], object]:
-    """Values of all cells by sheet and address."""
+def cells_of(path: Path, sheets: set[str] | None = None) -> dict[tuple[str, str], object]:
+    """Values of all cells, or of those of some sheets, by sheet and address."""
     from openpyxl import load_workbook
 
-    book = load_workbook(path, data_only=True, keep_links=False)
+    book = load_workbook(path, data_only=True, keep_links=False, read_only=sheets is not None)
+    if sheets is not None:
+        for sheet in book:
+            sheet.reset_dimensions()
     return {
         (sheet.title, cell.coordinate): cell.value
         for sheet in book
+        if sheets is None or sheet.title in sheets
         for row in sheet.iter_rows(max_row=sheet.max_row, max_col=sheet.max_column)
         for cell in row
         if cell.value is not None

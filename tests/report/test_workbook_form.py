@@ -20,16 +20,8 @@ from recalculate import cells_of, formulas_of, recalculated, spreadsheet_program
 from estimator.errors import InputError
 from estimator.pipeline import Study
 from estimator.report import cells as cells_module
-from estimator.report.cells import (
-    FUNCTIONS,
-    Book,
-    CellError,
-    Sheet,
-    a1,
-    check_formula,
-    clean_text,
-    plain_number,
-)
+from estimator.report.cells import Book, Sheet
+from estimator.report.contents import FUNCTIONS, CellError, a1, check_formula, clean_text, plain_number
 from estimator.report.look import lines_needed, money_format
 from estimator.report.workbook import customer_quote_bytes, quote_bytes
 
@@ -293,3 +285,45 @@ def test_an_answer_without_a_set_is_not_quoted(studies: dict[str, Study]) -> Non
     assert choice.answer.status == "infeasible"
     with pytest.raises(InputError, match="nothing to quote"):
         write_quote(choice, "never.xlsx")
+
+
+def test_charts_carry_their_points_and_say_what_they_show(busy: tuple[Study, tuple[str, ...]]) -> None:
+    from estimator.report.sheet_charts import FrontierPoint
+
+    points = [FrontierPoint("bare", 20_000, 210), FrontierPoint("all of it", 69_000, 700)]
+    parts = parts_of(quote_bytes(busy[0], chosen=busy[1], frontier=points))
+    charts = [xml for name, xml in parts.items() if name.startswith("xl/charts/chart")]
+    assert len(charts) == 3
+    for xml in charts:
+        assert xml.count("<c:numRef>") == xml.count("<c:numCache>") > 0
+        assert not re.search(r"<c:numCache>(?:(?!</c:numCache>).)*<c:v></c:v>", xml)
+    (drawing,) = (xml for name, xml in parts.items() if name.startswith("xl/drawings/drawing"))
+    said = re.findall(r'descr="([^"]+)"', drawing)
+    assert len(said) == 3
+    assert "bare 200.00 for 2.1" in said[2]
+    without = parts_of(quote_bytes(busy[0], chosen=busy[1]))
+    assert len([name for name in without if name.startswith("xl/charts/chart")]) == 2
+    assert busy[0].costing.estimate(busy[1]).totals.money.labour / 100 == pytest.approx(
+        float(re.findall(r"<c:numCache>.*?<c:v>([\d.]+)</c:v>", charts[0])[0])
+    )
+
+
+def test_the_job_card_gives_work_in_order_with_waits_and_precautions(
+    busy: tuple[Study, tuple[str, ...]], tmp_path: Path
+) -> None:
+    path = tmp_path / "q.xlsx"
+    study, chosen = busy
+    path.write_bytes(quote_bytes(study, chosen=chosen))
+    sheet = load_workbook(path)["Job card"]
+    keys = [str(row[0].value) for row in sheet.iter_rows(min_row=5, max_col=1) if row[0].value]
+    position = {key.removeprefix("run:").split("@")[0]: n for n, key in enumerate(keys)}
+    pairs = [(a, b) for a, b in study.shop.task_order if a in position and b in position]
+    assert len(pairs) > 5
+    last = {key.removeprefix("run:").split("@")[0]: n for n, key in enumerate(keys)}
+    first = {key.removeprefix("run:").split("@")[0]: n for n, key in reversed(list(enumerate(keys)))}
+    assert [(a, b) for a, b in pairs if last[a] > first[b]] == []
+    texts = " ".join(str(cell.value) for row in sheet.iter_rows(max_row=200, max_col=9) for cell in row if cell.value)
+    assert "Precautions" in texts
+    assert "Never:" in texts
+    waits = [cell.value for (cell,) in sheet.iter_rows(min_row=5, min_col=7, max_col=7) if cell.value]
+    assert any(str(wait).endswith(("h", "min", "days")) for wait in waits)

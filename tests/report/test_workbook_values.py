@@ -43,8 +43,9 @@ def results(totals: Totals, terms: Terms, costing: Costing) -> dict[str, float]:
 
 
 def shown(path: Path, names: Mapping[str, tuple[str, str]]) -> dict[str, float]:
-    cells = cells_of(path)
-    return {name: float(cells[place]) for name, place in names.items() if name.startswith("out_")}  # type: ignore[arg-type]
+    wanted = {name: place for name, place in names.items() if name.startswith("out_")}
+    cells = cells_of(path, {sheet for sheet, _ in wanted.values()})
+    return {name: float(cells[place]) for name, place in wanted.items()}  # type: ignore[arg-type]
 
 
 def approximately(found: dict[str, float], wanted: dict[str, float]) -> None:
@@ -99,7 +100,7 @@ def test_worked_out_anew_every_formula_comes_to_what_is_stored(
         customer.write_bytes(customer_quote_bytes(study, chosen=chosen[name]))
         files.append(customer)
         ids = [verdict.upgrade.id for verdict in study.verdicts]
-        for number in range(3):
+        for number in range(2):
             some = tuple(sorted(chance.sample(ids, chance.randint(0, min(12, len(ids))))))
             files.append(written(study, some, tmp_path / f"{name}-{number}.xlsx"))
     for file, again in zip(files, recalculated(files, tmp_path / "again"), strict=True):
@@ -220,6 +221,7 @@ def test_a_changed_input_works_out_to_a_fresh_estimate(
     place = next(at for (sheet, at), v in cells.items() if sheet == "Price" and v == f"part:{part.upgrade}")
     changes["part"] = {("Price", f"G{place[1:]}"): 77.77}
     fresh["part"] = with_part_price(study, part.part, Decimal("77.77"))
+    before = shown(path, names)
     files = [with_values(path, tmp_path / f"{case}.xlsx", values) for case, values in changes.items()]
     for case, again in zip(changes, recalculated(files, tmp_path / "again"), strict=True):
         after = fresh[case]
@@ -227,9 +229,8 @@ def test_a_changed_input_works_out_to_a_fresh_estimate(
         if case.startswith(("more", "none")):
             wanted.pop("out_cash")  # how many packs to buy is the reader's to say when work is changed
         found = shown(again, names)
+        assert found != before, case
         try:
             approximately({n: found[n] for n in wanted}, wanted)
         except AssertionError as error:
             raise AssertionError(f"{case}: {error}") from error
-    before = shown(path, names)
-    assert all(shown(tmp_path / "again" / "out" / f"{c}.xlsx", names) != before for c in changes)

@@ -1,0 +1,122 @@
+"""A plan as a list of the day for each person: when, what, and what cures meanwhile."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from estimator.plan.calendar import Calendar
+from estimator.plan.jobs import task_of
+from estimator.plan.operations import Booking, Work
+
+
+@dataclass(frozen=True, slots=True)
+class DayLine:
+    """One entry: from, to, who, what; ``operations`` are the names of those in it.
+
+    ``curing``: (operation, until) of everything that cures by itself when the entry begins.
+    """
+
+    begins: datetime
+    ends: datetime
+    who: str
+    words: str
+    operations: tuple[str, ...]
+    curing: tuple[tuple[str, datetime], ...]
+
+    @property
+    def day(self) -> date:
+        """The day of the entry."""
+        return self.begins.date()
+
+
+def plain(task: str) -> str:
+    """A task's name as words."""
+    return task.replace("-", " ")
+
+
+def short(operation: str) -> str:
+    """An operation's task (and coat) as words, without its job."""
+    name = operation.partition(":")[2] or operation
+    task, _, coat = name.partition("@")[0].partition("#")
+    return plain(task) + (f" (coat {int(coat)})" if coat else "")
+
+
+def day_list(work: Work, calendar: Calendar, bookings: Sequence[Booking]) -> tuple[DayLine, ...]:
+    """The entries of every person in order of time; work that follows on without a gap is one entry.
+
+    The same task on several instruments is told as one run, else the tasks of one instrument together.
+    Entries end at closing time and go on after it.
+    """
+    known = work.by_id()
+    slices: list[tuple[datetime, datetime, str, Booking]] = []
+    for booking in sorted(bookings, key=lambda b: (b.who, b.start, b.end)):
+        for since, until in calendar.spans(booking.start, booking.end):
+            slices.append((calendar.moment(since), calendar.moment(until), booking.who, booking))
+    slices.sort(key=lambda item: (item[2], item[0]))
+    groups: list[list[tuple[datetime, datetime, str, Booking]]] = []
+    for item in slices:
+        if groups and _goes_on(groups[-1], item):
+            groups[-1].append(item)
+        else:
+            groups.append([item])
+    cures = {
+        b.operation: (
+            calendar.moment(calendar.elapsed_at_end(b.end)),
+            calendar.moment(calendar.elapsed_at_end(b.end) + known[b.operation].cure),
+        )
+        for b in bookings
+        if known[b.operation].cure
+    }
+    lines = []
+    for group in groups:
+        begins, ends, who = group[0][0], group[-1][1], group[0][2]
+        names = tuple(dict.fromkeys(item[3].operation for item in group))
+        curing = tuple(
+            (name, until)
+            for name, (since, until) in cures.items()
+            if since <= begins < until and name not in names
+        )
+        lines.append(DayLine(begins, ends, who, _words(names), names, curing))
+    return tuple(sorted(lines, key=lambda line: (line.begins, line.who)))
+
+
+def _goes_on(
+    group: Sequence[tuple[datetime, datetime, str, Booking]], item: tuple[datetime, datetime, str, Booking]
+) -> bool:
+    last = group[-1]
+    if last[2] != item[2] or last[1] != item[0]:
+        return False
+    names = [entry[3].operation for entry in group]
+    same_task = {_task(n) for n in (*names, item[3].operation)}
+    same_job = {n.partition(":")[0] for n in (*names, item[3].operation)}
+    return len(same_task) == 1 or len(same_job) == 1
+
+
+def _task(name: str) -> str:
+    return task_of(name.partition(":")[2] or name)
+
+
+def _words(names: Sequence[str]) -> str:
+    jobs = list(dict.fromkeys(name.partition(":")[0] for name in names))
+    if len(jobs) > 1:
+        return f"{short(names[0])}: {', '.join(jobs)}"
+    return f"{jobs[0]}: {', '.join(dict.fromkeys(short(name) for name in names))}"
+
+
+def evenings(work: Work, calendar: Calendar, bookings: Sequence[Booking]) -> Mapping[date, tuple[str, ...]]:
+    """For each day with work: what cures or settles overnight after it."""
+    waits = work.waits()
+    days: dict[date, list[str]] = {}
+    for booking in bookings:
+        end = calendar.elapsed_at_end(booking.end)
+        days.setdefault(calendar.moment(end).date(), [])
+    for booking in bookings:
+        end = calendar.elapsed_at_end(booking.end)
+        since = calendar.moment(end).date()
+        until = calendar.moment(end + waits[booking.operation]).date()
+        for day, names in days.items():
+            if since <= day < until:
+                names.append(booking.operation)
+    return {day: tuple(names) for day, names in sorted(days.items())}

@@ -1,0 +1,151 @@
+"""From the jobs of a batch file to the joint choice: parts to buy, packs used, tools missing, sellers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
+
+from estimator.estimate.costing import Costing, Triggers
+from estimator.estimate.money import cents
+from estimator.model import Shop, Supplier
+from estimator.pipeline import Study, price_bound, study_job
+from estimator.plan.batchfile import BatchFile
+from estimator.plan.joint_records import (
+    MILLIONTHS,
+    Batch,
+    BoughtPart,
+    JobChoice,
+    MissingTool,
+    Pack,
+    PackUse,
+    Seller,
+)
+
+LATE = Decimal("1.5")
+"""Four parcels in five come within this multiple of the days a seller names (from memory)."""
+
+
+@dataclass(frozen=True, slots=True)
+class BatchStudy:
+    """The jobs of a batch looked at from all sides, and their joint choice before anything is decided."""
+
+    shop: Shop
+    file: BatchFile
+    studies: dict[str, Study]
+    batch: Batch
+
+
+def study_batch(shop: Shop, file: BatchFile) -> BatchStudy:
+    """Judge and price every job, and gather what they share."""
+    studies = {job.id: study_job(shop, job.job) for job in file.jobs}
+    jobs = []
+    parts: list[BoughtPart] = []
+    uses: list[PackUse] = []
+    stock = dict(file.stock)
+    for name, study in studies.items():
+        own = tuple(piece.id for piece in study.problem.pieces if piece.id.startswith("pack:"))
+        jobs.append(JobChoice(name, study.problem, study.measure, price_bound(study), own))
+        parts.extend(_parts(name, study))
+        uses.extend(_uses(name, study.costing))
+        for what, quantity in study.job.stock.items():
+            if what in shop.consumables:
+                stock[what] = stock.get(what, Decimal(0)) + quantity
+    packs = tuple(
+        Pack(
+            what,
+            cents(shop.consumables[what].price),
+            int(shop.consumables[what].units_per_pack * MILLIONTHS),
+            int(stock.get(what, Decimal(0)) * MILLIONTHS),
+        )
+        for what in sorted({use.consumable for use in uses})
+    )
+    batch = Batch(
+        tuple(jobs), tuple(parts), tuple(uses), packs, _tools(shop, file, studies), sellers_of(shop, file.pace),
+        file.cash, file.minutes, file.lost,
+    )  # fmt: skip
+    return BatchStudy(shop, file, studies, batch)
+
+
+def _parts(job: str, study: Study) -> list[BoughtPart]:
+    bought = []
+    classes = {v.upgrade.id: v.upgrade.part for v in study.verdicts}
+    for atom in study.costing.atoms:
+        if not atom.id.startswith("part:") or not atom.money.cash:
+            continue
+        upgrade = atom.id.removeprefix("part:")
+        part = classes[upgrade]
+        assert part is not None
+        line = study.costing.parts[upgrade]
+        bought.append(
+            BoughtPart(job, upgrade, line.part, part.part_class, atom.money.cash, f"{line.quantity:f}")
+        )
+    return bought
+
+
+def _triggers(triggers: Triggers) -> tuple[str, ...] | None:
+    return None if triggers is None else tuple(sorted(triggers))
+
+
+def _uses(job: str, costing: Costing) -> list[PackUse]:
+    """Uses of consumables that are bought by the pack, one for each rank of work that uses more."""
+    uses = []
+    for ranks in costing.ranks.values():
+        below: dict[str, Decimal] = {}
+        for rank in ranks:
+            now = {use.id: use.quantity for use in rank.line.consumables}
+            for name, quantity in now.items():
+                consumable = costing.shop.consumables[name]
+                more = quantity - below.get(name, Decimal(0))
+                if consumable.on_shelf or consumable.billed_as == "part" or more <= 0:
+                    continue
+                millionths = int((more * MILLIONTHS).to_integral_value(ROUND_CEILING))
+                uses.append(PackUse(job, name, _triggers(rank.triggers), millionths))
+            below = now
+    return uses
+
+
+def _tools(shop: Shop, file: BatchFile, studies: dict[str, Study]) -> tuple[MissingTool, ...]:
+    tools = []
+    for name in file.tools_missing:
+        tool = shop.tools[name]
+        premium = tool.default_grade == "premium"
+        price = tool.premium_price if premium else tool.inexpensive_price
+        needed = [
+            (job, _triggers(triggers))
+            for job, study in studies.items()
+            for task, (_, triggers) in study.costing.setups.items()
+            if any(used == name for used, _ in shop.task_tools.get(task, ()))
+        ]
+        tools.append(MissingTool(name, cents(price), tuple(needed)))
+    return tuple(tools)
+
+
+def sellers_of(shop: Shop, pace: str) -> tuple[Seller, ...]:
+    """The suppliers with what they sell and the days reckoned with at a pace."""
+    sellers = []
+    for supplier in shop.planning.suppliers.values():
+        sells = {
+            offer.sells: int((offer.price_factor * 1000).to_integral_value(ROUND_HALF_UP))
+            for offer in shop.planning.offers
+            if offer.supplier == supplier.id
+        }
+        free = None if supplier.free_above is None else cents(supplier.free_above)
+        sellers.append(Seller(supplier.id, cents(supplier.freight), free, sells, _days(supplier, pace)))
+    return tuple(sellers)
+
+
+def _days(supplier: Supplier, pace: str) -> int:
+    low, high = supplier.lead_days_low, supplier.lead_days_high
+    days = {"fast": low, "usual": (low + high) / 2, "safe": high * LATE}[pace]
+    return int(days.to_integral_value(ROUND_CEILING))
+
+
+def lead_days(shop: Shop, pace: str, part_class: str, seller: str) -> int:
+    """Days to the door of a part: the longer of its class's and its seller's, rounded up to whole days."""
+    known = shop.part_classes[part_class]
+    low, high = known.lead_days_low, known.lead_days_high
+    supplier = shop.planning.suppliers.get(seller)
+    if supplier is not None:
+        low, high = max(low, supplier.lead_days_low), max(high, supplier.lead_days_high)
+    days = {"fast": low, "usual": (low + high) / 2, "safe": high * LATE}[pace]
+    return int(days.to_integral_value(ROUND_CEILING))

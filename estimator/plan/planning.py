@@ -1,0 +1,253 @@
+"""A whole plan: what is chosen, ordered and when it is done; and what it gains over one job at a time."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, time, timedelta
+
+from estimator.choose.problem import Rule
+from estimator.model import Estimate, Shop
+from estimator.plan.arrangement import Person, calendar_of, change_overs_of, resources_of
+from estimator.plan.calendar import Calendar
+from estimator.plan.gathering import BatchStudy, lead_days
+from estimator.plan.jobs import PlannedJob, operations_of, stretch_of
+from estimator.plan.joint_records import Batch, JointAnswer, Purchase
+from estimator.plan.operations import Booking, Due, Link, Operation, Schedule, Work
+from estimator.plan.orders import Orders, make_orders, need_by_of
+from estimator.plan.placing import done_by_job
+from estimator.plan.schedule import USUAL_AIMS, again, schedule
+from estimator.plan.together import choose_jointly
+
+PROMISE_DAYS = 2
+"""Days on top of the finish of the 80 % plan before a date is promised (from memory)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """A plan for a batch. ``schedule`` is at expected minutes; ``safe`` the same order at 80 % surety.
+
+    ``promised`` by job: the finish of ``safe`` and two days; all jobs at 80 % at once, so on the safe side.
+    """
+
+    study: BatchStudy
+    answer: JointAnswer
+    estimates: Mapping[str, Estimate]
+    work: Work
+    calendar: Calendar
+    schedule: Schedule
+    safe: tuple[Booking, ...]
+    orders: Orders
+
+    @property
+    def shop(self) -> Shop:
+        """The shop the plan is for."""
+        return self.study.shop
+
+    def finished(self, bookings: Sequence[Booking] | None = None) -> dict[str, datetime]:
+        """When each job is done, cures included."""
+        done = done_by_job(self.work, self.schedule.bookings if bookings is None else bookings)
+        return {
+            job: self.calendar.moment(self.calendar.elapsed_at_end(minute)) for job, minute in done.items()
+        }
+
+    @property
+    def promised(self) -> dict[str, date]:
+        """The day to promise for each job: two days after the safe finish, on a day the shop is open."""
+        return {job: self._open_day(when.date()) for job, when in self.finished(self.safe).items()}
+
+    def _open_day(self, finished: date) -> date:
+        day = datetime.combine(finished + timedelta(days=PROMISE_DAYS), time())
+        minute = self.calendar.working_at(self.calendar.elapsed_of(day))
+        return self.calendar.moment(self.calendar.elapsed_at_start(minute)).date()
+
+
+def with_named_sets(study: BatchStudy) -> Batch:
+    """The batch with jobs that are decided already held to their sets."""
+    jobs = []
+    for job, entry in zip(study.batch.jobs, study.file.jobs, strict=True):
+        if entry.upgrades is not None:
+            named = set(entry.upgrades)
+            rules = tuple(
+                Rule(f"named:{o}", "required" if o in named else "refused", f"{o} is decided", upgrade=o)
+                for o in job.problem.options
+            )
+            job = replace(job, problem=replace(job.problem, rules=rules))
+        jobs.append(job)
+    return replace(study.batch, jobs=tuple(jobs))
+
+
+def plan_batch(
+    study: BatchStudy,
+    choice_aims: str = "cost,cash",
+    aims: Sequence[str] = USUAL_AIMS,
+    engine: str = "auto",
+    limit: float = 10.0,
+    tries: int | None = None,
+    choice_limit: float | None = None,
+) -> Plan | JointAnswer:
+    """Choose for all jobs together, order, and schedule; the bare answer if no set keeps every limit."""
+    answer = choose_jointly(with_named_sets(study), choice_aims, time_limit=choice_limit)
+    if not answer.chosen:
+        return answer
+    return plan_chosen(study, answer, aims, engine, limit, tries)
+
+
+def plan_chosen(
+    study: BatchStudy,
+    answer: JointAnswer,
+    aims: Sequence[str] = USUAL_AIMS,
+    engine: str = "auto",
+    limit: float = 10.0,
+    tries: int | None = None,
+    people: Sequence[Person] | None = None,
+    stations: Mapping[str, int] | None = None,
+    start_from: Sequence[Booking] = (),
+) -> Plan:
+    """Schedule and order what was chosen; ``people`` and ``stations`` replace those of the batch."""
+    file, shop = study.file, study.shop
+    calendar = calendar_of(shop, file.start, file.days_off)
+    work, estimates = work_of(study, answer, calendar, people, stations)
+    found = schedule(
+        work.operations, work.resources, calendar, aims, work.dues, work.change_overs, engine, limit, tries,
+        start_from,
+    )  # fmt: skip
+    stretched, _ = work_of(study, answer, calendar, people, stations, safe=True)
+    safe = tuple(sorted(again(stretched, calendar, found.bookings), key=lambda b: (b.start, b.end)))
+    starts = {b.operation: calendar.moment(calendar.elapsed_at_start(b.start)).date() for b in found.bookings}
+    orders = make_orders(study, answer, need_by_of(study, starts, shop))
+    return Plan(study, answer, estimates, work, calendar, found, safe, orders)
+
+
+def work_of(
+    study: BatchStudy,
+    answer: JointAnswer,
+    calendar: Calendar,
+    people: Sequence[Person] | None = None,
+    stations: Mapping[str, int] | None = None,
+    safe: bool = False,
+) -> tuple[Work, dict[str, Estimate]]:
+    """Everything to be scheduled, at expected minutes or (``safe``) at 80 % surety."""
+    file, shop = study.file, study.shop
+    hands = tuple(people or file.people)
+    resources = resources_of(shop, hands, {**file.stations, **(stations or {})})
+    operations: list[Operation] = []
+    estimates: dict[str, Estimate] = {}
+    dues = []
+    days = {seller.id: seller.lead_days for seller in study.batch.sellers}
+    packs = {p.what: 1440 * days.get(p.seller, 0) for p in answer.purchases if p.kind == "pack"}
+    for entry in file.jobs:
+        one = study.studies[entry.id]
+        estimate = estimates[entry.id] = one.costing.estimate(answer.chosen[entry.id])
+        stretch = stretch_of(estimate) if safe else 1.0
+        job = PlannedJob(entry.id, one.costing, estimate, _arrivals(study, answer, entry.id), packs, stretch)
+        mine, parts = operations_of(job, hands, file.pace)
+        operations += mine
+        resources.update(parts)
+        at = None
+        if entry.due is not None:
+            at = max(0, calendar.elapsed_of(datetime.combine(entry.due, time(23, 59))))
+        dues.append(Due(entry.id, at, entry.weight))
+    return Work(tuple(operations), resources, tuple(dues), change_overs_of(shop)), estimates
+
+
+def _arrivals(study: BatchStudy, answer: JointAnswer, job: str) -> dict[str, int]:
+    """By upgrade: the elapsed minute at which its part is there; ordered on the first day."""
+    classes = {(p.job, p.upgrade): p.part_class for p in study.batch.parts}
+    return {
+        purchase.upgrade: 1440
+        * lead_days(study.shop, study.file.pace, classes[job, purchase.upgrade], purchase.seller)
+        for purchase in answer.purchases
+        if purchase.kind == "part" and purchase.job == job
+    }
+
+
+def one_after_another(work: Work) -> Work:
+    """The same work with each job begun only when the one before is done: how a bench without a plan runs."""
+    jobs = list(dict.fromkeys(o.job for o in work.operations))
+    ends: dict[str, list[str]] = {}
+    for job in jobs:
+        needed = {link.before for o in work.operations if o.job == job for link in o.after}
+        ends[job] = [o.id for o in work.operations if o.job == job and o.id not in needed]
+    before = dict(zip(jobs[1:], jobs, strict=False))
+    operations = tuple(
+        replace(o, after=(*o.after, *(Link(name) for name in ends[before[o.job]])))
+        if o.job in before and not o.after
+        else o
+        for o in work.operations
+    )
+    return replace(work, operations=operations)
+
+
+@dataclass(frozen=True, slots=True)
+class Gain:
+    """A plan against the same jobs planned, ordered and done one by one: cents, attended minutes, days."""
+
+    joint: tuple[int, int, float]
+    single: tuple[int, int, float]
+    rule_makespan: int
+    makespan: int
+
+    @property
+    def ratios(self) -> tuple[float, float, float]:
+        """Joint over single, for money laid out, attended minutes and days."""
+        money, minutes, days = (a / b if b else 1.0 for a, b in zip(self.joint, self.single, strict=True))
+        return money, minutes, days
+
+
+def measure_gain(plan: Plan, choice_aims: str = "cost,cash") -> Gain:
+    """Measure a plan against one job at a time.
+
+    One by one: each job chosen alone with its own budget, ordered alone (parcels and whole packs of its
+    own; what is left of a pack goes on the shelf for the next job), all orders placed on the first day,
+    and each job begun when the one before is done, by the best priority rule.
+    """
+    study = plan.study
+    batch = with_named_sets(study)
+    stock = {pack.consumable: pack.stock for pack in batch.packs}
+    cash = 0
+    chosen: dict[str, tuple[str, ...]] = {}
+    purchases: list[Purchase] = []
+    for job in batch.jobs:
+        uses = tuple(use for use in batch.uses if use.job == job.id)
+        tools = tuple(
+            replace(t, needed_by=tuple(n for n in t.needed_by if n[0] == job.id)) for t in batch.tools
+        )
+        alone = replace(
+            batch, jobs=(job,), parts=tuple(p for p in batch.parts if p.job == job.id), uses=uses,
+            packs=tuple(replace(p, stock=stock[p.consumable]) for p in batch.packs), tools=tools,
+            cash=None, minutes=None,
+        )  # fmt: skip
+        answer = choose_jointly(alone, choice_aims)
+        cash += answer.cash
+        chosen.update(answer.chosen)
+        purchases += answer.purchases
+        _restock(alone, answer, stock)
+    single = replace(plan.answer, chosen=chosen, purchases=tuple(purchases))
+    work, _ = work_of(study, single, plan.calendar)
+    serial = one_after_another(work)
+    slow = schedule(
+        serial.operations, serial.resources, plan.calendar, ("makespan",), serial.dues, serial.change_overs,
+        "rule", tries=0,
+    )  # fmt: skip
+    figures = plan.schedule.figures
+    return Gain(
+        (plan.answer.cash, figures.minutes, _days(plan.calendar, figures.makespan)),
+        (cash, slow.figures.minutes, _days(plan.calendar, slow.figures.makespan)),
+        plan.schedule.rule.makespan,
+        figures.makespan,
+    )
+
+
+def _restock(batch: Batch, answer: JointAnswer, stock: dict[str, int]) -> None:
+    holds = {pack.consumable: pack.holds for pack in batch.packs}
+    for purchase in answer.purchases:
+        if purchase.kind == "pack":
+            stock[purchase.what] += purchase.number * holds[purchase.what]
+    for use in batch.uses:
+        if use.triggers is None or set(use.triggers) & set(answer.chosen[use.job]):
+            stock[use.consumable] = max(0, stock[use.consumable] - use.millionths)
+
+
+def _days(calendar: Calendar, minute: int) -> float:
+    return (calendar.elapsed_at_end(minute) - calendar.opens[0]) / 1440

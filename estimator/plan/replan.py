@@ -1,0 +1,169 @@
+"""A plan again from today's state: what is done stays done, what need not change does not change."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+
+from estimator.errors import InputError, Issue, Origin, near_miss
+from estimator.plan.calendar import Calendar
+from estimator.plan.operations import DUSTY, WET, Booking, Link, Operation, Schedule, Work
+from estimator.plan.placing import figures_of
+from estimator.plan.schedule import USUAL_AIMS, again, schedule
+
+WORTH = 15
+"""Weighted working minutes of lateness that must be won for each operation moved to another day (memory)."""
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """Where the work stands ``now``.
+
+    ``done``: operation to the moment it ended (None: as planned). ``running``: operation to the minutes
+    still to do. ``not_before``: operation to the moment before which it cannot start (its part has
+    not come, a person is away).
+    """
+
+    now: datetime
+    done: Mapping[str, datetime | None] = field(default_factory=dict)
+    running: Mapping[str, int] = field(default_factory=dict)
+    not_before: Mapping[str, datetime] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Replanned:
+    """The new plan: its work and schedule, the operations that changed day, and what staying would cost.
+
+    ``kept_order``: whether the old order of work still stands. ``lateness_if_kept``: weighted working
+    minutes of lateness with the old order.
+    """
+
+    work: Work
+    schedule: Schedule
+    moved: tuple[str, ...]
+    kept_order: bool
+    lateness_if_kept: int
+
+
+def replan(
+    work: Work,
+    calendar: Calendar,
+    before: Sequence[Booking],
+    state: State,
+    aims: Sequence[str] = USUAL_AIMS,
+    engine: str = "auto",
+    limit: float = 5.0,
+    tries: int | None = None,
+) -> Replanned:
+    """Plan what is left. The old order is kept unless another wins ``WORTH`` for each operation it moves.
+
+    InputError for operations the plan does not know, and for work done before what it needs.
+    """
+    left = _left(work, calendar, before, state)
+    known = left.by_id()
+    order = [b for b in sorted(before, key=lambda b: (b.start, b.end)) if b.operation in known]
+    order.sort(key=lambda b: b.operation not in state.running)
+    stay = again(left, calendar, [replace(b, start=n, end=n) for n, b in enumerate(order)])
+    found = schedule(
+        left.operations,
+        left.resources,
+        calendar,
+        aims,
+        left.dues,
+        left.change_overs,
+        engine,
+        limit,
+        tries,
+        stay,
+    )
+    kept, new = figures_of(left, calendar, stay), found.figures
+    moved = _moved(calendar, before, found.bookings)
+    more = len(moved) - len(_moved(calendar, before, stay))
+    if kept.lateness - new.lateness < WORTH * max(1, more):
+        best = tuple(sorted(stay, key=lambda b: (b.start, b.end, b.operation)))
+        found = replace(
+            found, bookings=best, figures=kept, status="feasible", method="the order of the plan before"
+        )
+        return Replanned(left, found, _moved(calendar, before, best), True, kept.lateness)
+    return Replanned(left, found, moved, False, kept.lateness)
+
+
+def _left(work: Work, calendar: Calendar, before: Sequence[Booking], state: State) -> Work:
+    known = work.by_id()
+    issues = [
+        Issue(
+            Origin("state of the work"),
+            "the plan has no such operation",
+            f"“{name}”",
+            "",
+            near_miss(name, known),
+        )
+        for name in (*state.done, *state.running, *state.not_before)
+        if name not in known
+    ]
+    planned = {b.operation: b for b in before}
+    for name in (*state.done, *state.running):
+        for link in known[name].after if name in known else ():
+            if link.before not in state.done:
+                step = f"mark “{link.before}” as done too, or take “{name}” out"
+                issues.append(
+                    Issue(
+                        Origin("state of the work"),
+                        f"“{name}” is begun before “{link.before}” is done",
+                        "",
+                        "",
+                        step,
+                    )
+                )
+    if issues:
+        raise InputError(issues)
+    now = max(0, calendar.elapsed_of(state.now))
+    ended = {
+        name: calendar.elapsed_of(when) if when else calendar.elapsed_at_end(planned[name].end)
+        for name, when in state.done.items()
+    }
+    operations = []
+    for operation in work.operations:
+        if operation.id in state.done:
+            continue
+        earliest = max(now, operation.earliest)
+        if operation.id in state.not_before:
+            earliest = max(earliest, calendar.elapsed_of(state.not_before[operation.id]))
+        earliest = max(
+            earliest, *(_over(known[name], operation, end, work) for name, end in ended.items()), 0
+        )
+        links: list[Link] = []
+        for link in operation.after:
+            if link.before in ended:
+                lag = known[link.before].cure if link.lag is None else link.lag
+                earliest = max(earliest, ended[link.before] + lag)
+            else:
+                links.append(link)
+        changed: Operation = replace(operation, after=tuple(links), earliest=earliest)
+        if operation.id in state.running:
+            changed = replace(changed, minutes=state.running[operation.id], setup=0, again=0)
+        operations.append(changed)
+    return replace(work, operations=tuple(operations))
+
+
+def _over(done: Operation, operation: Operation, end: int, work: Work) -> int:
+    """The minute until which the cure of finished work stands in the way of an operation."""
+    if not done.cure:
+        return 0
+    clash = {done.air, operation.air} == {WET, DUSTY}
+    wanted = dict((*operation.needs, *operation.holds))
+    clash |= any(
+        amount + wanted[name] > work.resources[name] for name, amount in done.holds if name in wanted
+    )
+    return end + done.cure if clash else 0
+
+
+def _moved(calendar: Calendar, before: Sequence[Booking], after: Sequence[Booking]) -> tuple[str, ...]:
+    """Operations that start on another day than before."""
+    day = {b.operation: calendar.elapsed_at_start(b.start) // 1440 for b in before}
+    return tuple(
+        b.operation
+        for b in after
+        if b.operation in day and calendar.elapsed_at_start(b.start) // 1440 != day[b.operation]
+    )

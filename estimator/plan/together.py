@@ -1,0 +1,111 @@
+"""The public way to a joint choice: solve aim after aim, add up what is bought, let plain arithmetic judge."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Mapping, Sequence
+
+from estimator.choose.engines import FEASIBLE, OPTIMAL
+from estimator.choose.measure import Measure
+from estimator.choose.objectives import AIMS, aims_of
+from estimator.choose.problem import Problem
+from estimator.choose.solve import Outcome
+from estimator.errors import EngineError
+from estimator.plan.joint import Joint, Shared
+from estimator.plan.joint_records import Batch, JointAnswer, Purchase
+from estimator.recheck import recheck, totals_of
+
+
+def choose_jointly(
+    batch: Batch, aims: str = "cost,cash", engine: str | None = None, time_limit: float | None = None
+) -> JointAnswer:
+    """The best sets for all jobs together, for a chain of aims (those of one job, except ``hourly``).
+
+    ``cost`` and ``profit`` hold the shared money too: freight, dearer or cheaper sellers, tools bought,
+    and packs left over where the batch counts them as lost. EngineError if an answer does not pass
+    the recheck of any job.
+    """
+    begun = time.perf_counter()
+    deadline = None if time_limit is None else begun + time_limit
+    joint = Joint(batch, engine, deadline)
+    kept: list[tuple[str, int]] = []
+    first: Outcome | None = None
+    held = None
+    status = OPTIMAL
+    for aim in aims_of(aims):
+        outcome, shared, chosen, measures = joint.ask(aim, kept)
+        first = first or outcome
+        if outcome.values is None:
+            status = outcome.status if held is None else FEASIBLE
+            break
+        held = (outcome.values, shared, chosen, measures)
+        status = outcome.status if status == OPTIMAL else status
+        assert outcome.objective is not None
+        kept.append((aim, outcome.objective))
+    assert first is not None
+    seconds = time.perf_counter() - begun
+    names = tuple(aims_of(aims))
+    if held is None:
+        return JointAnswer(
+            status, names, {}, {}, (), {}, None, first.bound, None, 0, 0, joint.rounds, seconds
+        )
+    values, shared, chosen, measures = held
+    purchases, freight = _bought(values, shared)
+    for job in batch.jobs:
+        confirm(job.id, job.problem, chosen[job.id], measures[job.id])
+    cash = _cash(batch, purchases, freight, chosen)
+    if batch.cash is not None and cash > batch.cash:
+        raise EngineError(f"the plan lays out {cash} cents of {batch.cash}")
+    turned = -1 if AIMS[names[0]].turned else 1
+    objective = first.objective
+    gap = None
+    if objective is not None and first.bound is not None:
+        gap = 0.0 if first.status == OPTIMAL else max(0.0, (objective - first.bound) / max(1, abs(objective)))
+    return JointAnswer(
+        status, names, chosen, measures, purchases, freight,
+        None if objective is None else turned * objective,
+        None if first.bound is None else turned * first.bound,
+        gap, cash, sum(m.expected for m in measures.values()), joint.rounds, seconds,
+    )  # fmt: skip
+
+
+def confirm(job: str, problem: Problem, chosen: tuple[str, ...], told: Measure) -> None:
+    """Plain arithmetic judges a job's set; EngineError with all that is wrong with it."""
+    breaches = recheck(problem, chosen, told.price)
+    plain = totals_of(problem, chosen)
+    for what in ("cost", "cash", "price_parts", "consumables", "expected"):
+        if getattr(plain, what) != getattr(told, what):
+            breaches.append(f"{what} adds up to {getattr(plain, what)}, not to {getattr(told, what)}")
+    if breaches:
+        raise EngineError(f"the answer for {job} did not pass the recheck: " + "; ".join(breaches))
+
+
+def _bought(values: Sequence[int], shared: Shared) -> tuple[tuple[Purchase, ...], dict[str, int]]:
+    purchases = [
+        Purchase(d.kind, d.what, d.seller, values[d.column], values[d.column] * d.cents, d.job, d.upgrade)
+        for d in shared.deals
+        if values[d.column]
+    ]
+    by_column = dict(enumerate(values))
+    freight = {seller: cost.value(by_column) for seller, cost in shared.freight.items()}
+    used = {purchase.seller for purchase in purchases}
+    return tuple(purchases), {seller: cents for seller, cents in freight.items() if seller in used}
+
+
+def _cash(
+    batch: Batch,
+    purchases: Sequence[Purchase],
+    freight: Mapping[str, int],
+    chosen: Mapping[str, tuple[str, ...]],
+) -> int:
+    """All that is laid out, from the sets and purchases themselves."""
+    total = sum(freight.values()) + sum(p.cents for p in purchases)
+    listed = {(p.job, p.upgrade): p.list_cents for p in batch.parts}
+    for job in batch.jobs:
+        own = set(job.own_packs)
+        for piece in job.problem.pieces:
+            active = piece.triggers is None or any(t in chosen[job.id] for t in piece.triggers)
+            if active and piece.id not in own:
+                total += piece.cash
+        total -= sum(cents for (name, u), cents in listed.items() if name == job.id and u in chosen[job.id])
+    return total

@@ -1,0 +1,198 @@
+"""The most to pay for a donor: formula, pay at the asking price, checks, odds, and many listings at once."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+
+from estimator import load_shop, study_job
+from estimator.errors import InputError
+from estimator.model import Shop
+from estimator.pipeline import make_choice
+from estimator.price.offer import make_offer, most_to_pay
+from estimator.price.offer_list import offer_list
+from estimator.price.parametric import Curve
+from estimator.price.words import list_sentences, offer_sentences
+
+from .jobs import SOUND, resale_job
+
+FEW = ("set-up", "clean-controls", "new-jack-economy", "polish-body", "new-knobs-standard", "adjust-nut")
+
+
+@pytest.fixture(scope="module")
+def shop() -> Shop:
+    return load_shop()
+
+
+def test_the_formula_by_hand() -> None:
+    """(1 - 0.14) x 100.00 + 0.14 x (40.00 - 1.5 h x 35.00) = 86.00 - 1.75 = 84.25 (worked by hand)."""
+    assert most_to_pay(10_000, Fraction(14, 100), 4_000, 9_000, 3_500) == 8_425
+    assert most_to_pay(10_000, Fraction(0), 4_000, 9_000, 3_500) == 10_000
+    assert most_to_pay(10_000, Fraction(1), 4_000, 9_000, 3_500) == -1_250
+
+
+def test_offer_is_the_formula_on_the_best_plan(shop: Shop) -> None:
+    study = study_job(shop, resale_job(shop, open_=FEW, more=SOUND))
+    offer = make_offer(study, "held", draws=0)
+    odds = Fraction(14, 100)
+    assert offer.salvage == 6_400  # 320 x 0.20, sold here without a fee
+    exact = (1 - odds) * offer.plan.profit + odds * (6_400 - Fraction(9_000 * 3_500, 6_000))
+    assert abs(offer.most - exact) <= Fraction(1, 2)
+    seen = [make_offer(study, name, draws=0).most for name in ("checked", "held", "photos", "job-lot")]
+    assert seen == sorted(seen, reverse=True)
+
+
+@pytest.mark.parametrize("ask", [20, 90, 200])
+def test_at_the_pay_told_the_most_to_pay_is_the_asking_price(shop: Shop, ask: int) -> None:
+    study = study_job(shop, resale_job(shop, ask=ask, open_=FEW, more=SOUND))
+    offer = make_offer(study, draws=0)
+    assert offer.pay_at_ask is not None
+    if offer.pay_at_ask <= 0:
+        return
+    pay = f"own_pay_per_hour = {offer.pay_at_ask / 100:.2f}"
+    again = make_offer(study_job(shop, resale_job(shop, ask=ask, open_=FEW, more=SOUND, resale=pay)), draws=0)
+    # the pay is told to the cent an hour and every line is rounded to the cent
+    assert abs(again.most - ask * 100) <= 40
+    assert (offer.pay_at_ask >= offer.pay) == (offer.most >= ask * 100)
+
+
+def test_rule_of_thumb_stops_an_offer_on_a_wreck(shop: Shop) -> None:
+    study = study_job(shop, resale_job(shop, "E", 2000, 100, "project", open_=("set-up",)))
+    offer = make_offer(study, draws=0)
+    assert offer.limit == 60_000
+    assert offer.stop == min(offer.most, 60_000)
+
+
+def test_do_not_buy_is_said_first(shop: Shop) -> None:
+    cheap = make_offer(study_job(shop, resale_job(shop, "A", 70, 10, "needs-repair", open_=FEW)), draws=500)
+    assert cheap.stop <= 0
+    assert not cheap.buy
+    assert offer_sentences(cheap, shop)[0].startswith("Do not buy: at 35.00 USD an hour it is worth nothing")
+    dear = make_offer(study_job(shop, resale_job(shop, ask=300, open_=FEW, more=SOUND)), draws=500)
+    assert offer_sentences(dear, shop)[0].startswith("Do not buy at 300.00 USD: the most to pay is")
+    assert any("would pay" in line for line in offer_sentences(dear, shop))
+    fair = make_offer(study_job(shop, resale_job(shop, ask=20, open_=FEW, more=SOUND)), draws=500)
+    assert fair.buy
+    assert offer_sentences(fair, shop)[0].startswith("Buy: 20.00 USD is asked")
+
+
+def test_odds_are_seeded_and_move_with_the_price_paid(shop: Shop) -> None:
+    study = study_job(shop, resale_job(shop, open_=FEW, more=SOUND))
+    low, again, high = (make_offer(study, ask=ask, draws=4_000).odds for ask in (2_000, 2_000, 25_000))
+    assert low == again
+    assert low is not None
+    assert high is not None
+    assert low.loss < high.loss
+    assert low.below_pay < high.below_pay
+    assert low.surplus[0] < low.surplus[1] < low.surplus[2]
+    sure = make_offer(study, "checked", ask=2_000, draws=4_000).odds
+    assert sure is not None
+    assert abs(sure.loss - 0.0) <= 0.02  # a bad one still brings more than 20.00
+
+
+def test_checks_are_ranked_by_how_far_they_move_the_offer(shop: Shop) -> None:
+    study = study_job(shop, resale_job(shop, open_=FEW, more=SOUND))
+    offer = make_offer(study, "photos", draws=0)
+    assert len(offer.checks) == 10
+    moves = [move.moves for move in offer.checks]
+    assert moves == sorted(moves, reverse=True)
+    made = {move.check.id for move in offer.checks if move.moves == 0}
+    assert {"frets", "plug-in", "neck-line", "papers"} <= made  # measured in the job
+    blind = make_offer(
+        study_job(shop, resale_job(shop, open_=FEW, condition="needs-set-up")), "photos", draws=0
+    )
+    assert blind.checks[0].check.id == "frets"
+    for move in offer.checks:
+        assert move.after_good >= offer.most
+        assert move.after_bad is None or move.after_bad <= offer.most
+    checked = make_offer(study, "checked", draws=0)
+    assert all(move.moves == 0 for move in checked.checks)
+
+
+LISTINGS = """id,what,kind,tier,base_clean,condition,ask,seen,travel_min,inbound_cost,jack_state,fret-levelness
+a,one,guitar-solid,C,320,needs-set-up,60,held,20,0,dead,
+b,two,guitar-solid,C,480,needs-set-up,120,photos,0,15,dead,
+c,three,guitar-solid,C,505,needs-set-up,120,,0,,dead,
+d,bad word,guitar-solid,C,300,broken,60,held,0,0,,
+e,comma,guitar-solid,C,300,project,"6,5",held,0,0,,
+f,no price,guitar-solid,C,300,project,,held,0,0,,
+a,twice,guitar-solid,C,300,project,50,held,0,0,,
+g,bass,bass-solid,B,200,fair-working,20,held,0,0,,2
+h,impossible,bass-solid,B,200,fair-working,20,held,0,0,,7
+i,no base,bass-solid,B,,fair-working,20,job-lot,0,0,,2
+"""
+
+
+@pytest.fixture
+def listings(tmp_path: Path) -> Path:
+    path = tmp_path / "listings.csv"
+    path.write_text(LISTINGS, encoding="utf-8")
+    return path
+
+
+def test_every_row_is_ranked_or_told_of(shop: Shop, listings: Path) -> None:
+    calls: list[tuple[int, int]] = []
+    found = offer_list(listings, shop, lambda done, rows: calls.append((done, rows)))
+    assert found.rows == 10
+    assert sorted(offer.id for offer in found.offers) == ["a", "b", "c", "g", "i"]
+    assert [issue.where.row for issue in found.issues] == [5, 6, 7, 8, 10]
+    assert {offer.row for offer in found.offers} | {i.where.row for i in found.issues} == set(range(2, 12))
+    assert [offer.left for offer in found.offers] == sorted((o.left for o in found.offers), reverse=True)
+    assert calls[-1] == (10, 10)
+    assert calls == sorted(calls)
+    assert [o.base_assumed for o in found.offers if o.id == "i"] == [True]
+    assert "5 of 10 listings" in list_sentences(found, shop)[0]
+
+
+def test_a_list_says_the_same_as_one_offer_at_a_time(shop: Shop, listings: Path) -> None:
+    for offer in offer_list(listings, shop).offers:
+        if offer.id not in "agi":
+            continue
+        kind = "bass-solid" if offer.id in "gi" else "guitar-solid"
+        more = "[instrument.levels]\nfret-levelness = 2" if offer.id in "gi" else 'jack_state = "dead"'
+        travel = "travel_min = 20" if offer.id == "a" else ""
+        condition = "fair-working" if offer.id in "gi" else "needs-set-up"
+        base = None if offer.id == "i" else offer.base / 100
+        job = resale_job(
+            shop, offer.tier, base, offer.ask / 100, condition, kind=kind, more=more, resale=travel
+        )
+        alone = make_offer(study_job(shop, job), offer.seen, draws=0)
+        assert abs(alone.most - offer.most) <= offer.within + 1
+        assert alone.plan.price == offer.price
+        assert alone.stop - alone.ask == pytest.approx(offer.left, abs=offer.within + 1)
+        assert offer.ask == alone.ask
+
+
+@pytest.mark.parametrize(("tier", "low", "high"), [("B", 118, 240), ("C", 470, 560), ("E", 1150, 1400)])
+def test_prices_between_solves_are_as_good_as_solved(shop: Shop, tier: str, low: int, high: int) -> None:
+    """Every proven price in between against a solve of its own, also across the kinks of the uplifts."""
+    names = (*FEW, "new-tuners-premium", "level-crown-polish", "padded-bag-standard", "shield-paint")
+    study = study_job(shop, resale_job(shop, tier, low, condition="needs-set-up", open_=names))
+    curve = Curve(study)
+    bases = [100 * base for base in range(low, high, max(1, (high - low) // 12))]
+    answers = curve.best(bases)
+    assert curve.solves < len(bases)
+    for base in bases:
+        alone = study_job(shop, resale_job(shop, tier, base / 100, condition="needs-set-up", open_=names))
+        best = make_choice(alone, "profit").answer.objective
+        assert best is not None
+        assert answers[base].sold.profit <= best <= answers[base].sold.profit + answers[base].within
+
+
+def test_a_file_that_is_no_list_is_refused(shop: Shop, tmp_path: Path) -> None:
+    path = tmp_path / "wrong.csv"
+    path.write_text("id,asks,tier\na,3,B\n", encoding="utf-8")
+    with pytest.raises(InputError) as error:
+        offer_list(path, shop)
+    told = str(error.value)
+    assert "unknown column" in told
+    assert "did you mean “ask”?" in told
+    with pytest.raises(InputError, match="cannot be read"):
+        offer_list(tmp_path / "missing.csv", shop)
+
+
+def test_an_unknown_way_to_have_seen_it_is_named(shop: Shop) -> None:
+    with pytest.raises(InputError, match="did you mean “photos”"):
+        make_offer(study_job(shop, resale_job(shop, open_=FEW)), "photo")

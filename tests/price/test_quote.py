@@ -1,0 +1,242 @@
+"""Client work: the steps of a price, what is due, change orders, three offers, the shop's own rate."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from estimator import load_shop, study_job
+from estimator.errors import InputError
+from estimator.model import Shop
+from estimator.price.commission import price_of
+from estimator.price.investment import compare_ways, find_tool, invest_in, outside_ways, tool_ways
+from estimator.price.quote import (
+    batch_discount,
+    bench_fee,
+    change_order,
+    deposit_of,
+    quote_for,
+    saved_setup,
+    storage_charge,
+)
+from estimator.price.rate import rate_by_share, shop_rate
+from estimator.price.spares import pieces_for
+from estimator.price.three_offers import three_offers
+from estimator.price.words import (
+    change_sentences,
+    investment_sentences,
+    quote_sentences,
+    rate_sentences,
+    spares_sentences,
+    terms_sentences,
+)
+
+from .jobs import client_job, resale_job
+
+SET = ("adjust-nut", "clean-controls", "new-jack-standard", "set-up")
+
+
+@pytest.fixture(scope="module")
+def shop() -> Shop:
+    return load_shop()
+
+
+def test_the_default_shop_rate(shop: Shop) -> None:
+    """77,400 / (46 x 40 x 0.58) = 72.53, charged 75; without the draw 25,400 / 1,067.2 = 23.80."""
+    rate = shop_rate(shop)
+    assert rate.total == 77_400
+    assert rate.billed == Decimal("1067.2")
+    assert (rate.break_even, rate.rounded, rate.charged) == (7_253, 7_500, 7_500)
+    assert rate.overhead == 2_380
+    shares = [row.break_even for row in rate_by_share(rate)]
+    assert shares == sorted(shares, reverse=True)
+    less = shop_rate(shop, changes={"draw": Decimal(40_000)})
+    assert less.break_even < rate.break_even
+    told = rate_sentences(rate, shop)
+    assert "72.53 USD an hour to break even" in " ".join(told)
+    assert any("covers what an hour costs" in line for line in told)
+    short = rate_sentences(shop_rate(shop, Decimal("0.45")), shop)
+    assert any("short" in line for line in short)
+
+
+def test_unknown_yearly_line_is_refused(shop: Shop) -> None:
+    with pytest.raises(InputError, match="unknown line"):
+        shop_rate(shop, changes={"rent": Decimal(1)})
+
+
+def test_a_quote_adds_up(shop: Shop) -> None:
+    study = study_job(shop, client_job(shop))
+    quote = quote_for(study, SET, bench_fee_paid=bench_fee(shop))
+    s = quote.steps
+    assert bench_fee(shop) == 3_500
+    assert s.billed_min % 1500 == 0
+    assert s.billed_min >= quote.estimate.totals.surety_min > s.billed_min - 1500
+    assert s.labour == s.billed_min * 75 // 60
+    assert s.reserve == (s.labour * 3 + 50) // 100
+    assert s.fee == min(2_500, max(400, (s.labour * 4 + 50) // 100))
+    assert quote.price == s.labour + s.reserve + s.fee + s.parts
+    assert quote.tax == 0
+    assert quote.due == quote.to_pay - 3_500
+    assert 0 < quote.deposit <= quote.due
+    assert 0 < quote.floor < quote.price
+    money = quote.estimate.totals.money
+    assert quote.floor - money.parts - money.consumables - money.tools == pytest.approx(
+        quote.estimate.totals.expected / 6000 * 2380, abs=1
+    )
+    words = " ".join(quote_sentences(quote, shop))
+    assert "Ask your accountant" in words
+    assert "never quote it" in words
+    assert "30 days" in " ".join(terms_sentences(quote, shop))
+
+
+def test_minimum_charge_rush_and_own_part(shop: Shop) -> None:
+    nothing = quote_for(study_job(shop, client_job(shop, "charge_per_hour = 20")), ())
+    assert nothing.steps.labour == 1_500
+    assert nothing.price == 3_800
+    assert nothing.minimum == 3_800 - 1_500 - 45 - 400
+    plain = quote_for(study_job(shop, client_job(shop)), SET)
+    rush = quote_for(study_job(shop, client_job(shop, "rush = true")), SET)
+    assert rush.price == (plain.price * 135 + 50) // 100
+    assert rush.rush
+    assert not plain.own_parts
+
+
+def test_batch_discount_is_half_of_the_saved_set_up(shop: Shop) -> None:
+    study = study_job(shop, client_job(shop))
+    quote = quote_for(study, SET)
+    saved = saved_setup(shop, [quote.estimate] * 3)
+    tasks = {line.task for line in quote.estimate.lines}
+    by_hand = sum(2 * shop.tasks[t].setup_min * (1 - shop.tasks[t].repeat_share) for t in tasks)
+    assert saved == int(by_hand * 100) > 0
+    assert saved_setup(shop, [quote.estimate]) == 0
+    cheaper = quote_for(study, SET, batch_saved_min=saved // 3)
+    assert cheaper.batch == batch_discount(saved // 3, 7_500, Decimal("0.5")) > 0
+    assert cheaper.to_pay == quote.to_pay - cheaper.batch
+    assert batch_discount(12_000, 7_500, Decimal("0.5")) == 7_500  # two hours saved, one given
+
+
+def test_deposit_and_storage(shop: Shop) -> None:
+    assert deposit_of(5_000, 15_000, shop) == 5_000
+    assert deposit_of(5_000, 30_000, shop) == 5_000 + 2_500  # a quarter of the labour over 200
+    assert (storage_charge(30, shop), storage_charge(31, shop), storage_charge(45, shop)) == (0, 200, 3_000)
+
+
+def test_change_orders(shop: Shop) -> None:
+    study = study_job(shop, client_job(shop))
+    agreed = quote_for(study, SET)
+    wider = quote_for(study, (*SET[:3], "level-crown-polish", "set-up"))
+    change = change_order(agreed, wider)
+    assert (change.added, change.dropped) == (("level-crown-polish",), ())
+    assert change.to_pay == wider.to_pay - agreed.to_pay > 0
+    back = change_order(wider, agreed)
+    assert (back.to_pay, back.minutes, back.deposit) == (-change.to_pay, -change.minutes, -change.deposit)
+    assert change_sentences(change_order(agreed, agreed), shop) == ["nothing changes"]
+    assert "more" in change_sentences(change, shop)[-2]
+    assert "less" in change_sentences(back, shop)[-2]
+
+
+def test_three_offers_come_from_the_optimiser(shop: Shop) -> None:
+    study = study_job(shop, client_job(shop, budget="money = 200"))
+    lean, wished, within = three_offers(study)
+    assert all(offer.choice.answer.proven for offer in (lean, wished, within))
+    assert lean.quote is not None
+    assert wished.quote is not None
+    assert within.quote is not None
+    assert wished.short == ()
+    assert lean.quote.to_pay <= wished.quote.to_pay
+    assert within.quote.to_pay <= 20_000
+    without = three_offers(study_job(shop, client_job(shop, budget="surety = 80")))
+    assert [offer.name for offer in without] == ["lean", "as-wished"]
+    with pytest.raises(InputError, match="client work"):
+        three_offers(study_job(shop, resale_job(shop, open_=("set-up",))))
+
+
+def test_only_client_work_is_quoted(shop: Shop) -> None:
+    with pytest.raises(InputError, match="only client work"):
+        quote_for(study_job(shop, resale_job(shop, open_=("set-up",))), ())
+
+
+@settings(max_examples=200, deadline=None, derandomize=True)
+@given(
+    st.tuples(st.integers(0, 90_000), st.integers(0, 60_000), st.integers(0, 6_000)),
+    st.tuples(st.integers(0, 3_000), st.integers(0, 3_000), st.integers(0, 3_000)),
+    st.sampled_from(({}, {"rush": "yes"}, {"charge_per_hour": Decimal(40)})),
+)
+def test_a_price_never_falls_when_anything_rises(
+    shop: Shop, at: tuple[int, ...], more: tuple[int, ...], settings_: dict[str, object]
+) -> None:
+    before = price_of(*at, shop.terms, settings_)
+    after = price_of(*(a + b for a, b in zip(at, more, strict=True)), shop.terms, settings_)
+    assert after.price >= before.price >= 3_800
+    assert after.to_pay >= before.to_pay
+
+
+def test_spares_of_the_shop(shop: Shop) -> None:
+    """Nut blanks: 8 % spoiled in a good hand, so two for one good one at nine in ten... one is enough at 92 %."""
+    blank = shop.resale.spares["nut-blank"]
+    expert = pieces_for(1, blank.expert_pct / 100)
+    beginner = pieces_for(1, blank.beginner_pct / 100)
+    assert (expert.pieces, beginner.pieces) == (1, 3)  # 0.92; 1 - 0.4^3 = 0.936
+    assert pieces_for(5, blank.expert_pct / 100).pieces == 6
+    told = spares_sentences(beginner, "blanks")
+    assert told[0] == (
+        "for 1 good blanks, each spoiled with odds of 40.0 %: start with 3 (enough in 93.6 %; wanted 90.0 %)"
+    )
+    assert len(told) == 4
+
+
+def test_crowning_file_worked_choice(shop: Shop) -> None:
+    """From memory: 22 frets; 22 / 500 against 95 / 4,000 a fret; about 8 min saved; pays back after about 7 necks."""
+    tool = find_tool(shop, "t-crown-file")
+    ways = tool_ways(tool, Decimal(22), (5_800, 5_000))
+    cheap, _ = ways
+    assert cheap.life == Fraction(500, 22)
+    assert Fraction(cheap.price) / cheap.life == Fraction(2_200 * 22, 500)
+    costs = compare_ways(ways, 40, 7_500)
+    assert costs[0].way.id == "premium"
+    assert costs[0].payback == 8
+    stainless = compare_ways(tool_ways(tool, Decimal(22), (5_800, 5_000), Decimal("2.8")), 40, 7_500)
+    assert stainless[0].payback is not None
+    assert stainless[0].payback <= 8
+    with pytest.raises(InputError, match="did you mean"):
+        find_tool(shop, "t-crown-fil")
+
+
+def test_sending_out_and_renting(shop: Shop) -> None:
+    refret = outside_ways(shop.resale.send_out["refret"], 30_000)
+    assert [(way.id, way.per_job, way.wait_days) for way in refret] == [("send-out", 45_000, 35)]
+    rout = outside_ways(shop.resale.send_out["rout"], 6_000)
+    assert [(way.id, way.per_job) for way in rout] == [("rent", 3_000), ("send-out", 6_000)]
+    press = find_tool(shop, "t-press")
+    own, _ = tool_ways(press, Decimal(22), (30_000, 30_000))
+    few, many = compare_ways((*refret, own), 0, 7_500), compare_ways((*refret, own), 30, 7_500)
+    assert [c.cost for c in few] == [0, 0]
+    assert many[0].way.id == "inexpensive"
+    assert "35 days away" in " ".join(investment_sentences(many, 30, shop))
+
+
+def test_rate_needs_yearly_lines(tmp_path: Path) -> None:
+    (tmp_path / "shop.toml").write_text(
+        'charge_per_hour = 60\n[basis]\neverything = "demo"\n', encoding="utf-8"
+    )
+    rate = shop_rate(load_shop(tmp_path))
+    assert rate.charged == 6_000
+    assert not rate.charged_covers
+
+
+def test_investing_in_a_press(shop: Shop) -> None:
+    few = invest_in(shop, "t-press", 1, Decimal(22), (30_000, 29_000), 7_500)
+    assert {c.way.id for c in few} == {"inexpensive", "premium", "send-out"}
+    # a month away, and dearer than five bench hours and the wear of a press
+    assert few[-1].way.id == "send-out"
+    assert {c.way.id: c.payback for c in few}[
+        "premium"
+    ] == 8  # 100.00 dearer, ten minutes at 75.00 an hour saved
+    many = invest_in(shop, "t-press", 40, Decimal(22), (30_000, 29_000), 7_500)
+    assert many[0].way.id == "premium"
+    assert [c.cost for c in many] == sorted(c.cost for c in many)
