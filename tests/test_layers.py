@@ -21,7 +21,7 @@ STAGES = (
     ("recheck", "recheck_sale"),
     ("choose",),
     ("pipeline",),
-    ("measuring", "newjob"),
+    ("asking", "measuring", "newjob"),
     ("plan",),
     ("price",),
     ("report",),

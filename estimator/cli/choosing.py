@@ -59,7 +59,8 @@ def choose(
     as_json: JsonOption = False,
 ) -> int:
     """Find the best upgrade set within the wish and the budget, and prove it."""
-    from estimator.pipeline import deeper, make_choice, write_model
+    from estimator.asking import deeper, write_model
+    from estimator.pipeline import make_choice
     from estimator.report import depth, jsonout, text
 
     study = load_study(job, shop)

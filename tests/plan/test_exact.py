@@ -71,7 +71,7 @@ def best_by_enumeration(work: Work, aims: tuple[str, ...]) -> tuple[int, ...]:
 
 
 @pytest.mark.skipif(not find_spec("ortools"), reason="the engine is an optional extra")
-@pytest.mark.parametrize("seed", (1, 2, 3, 4, 6, 7))
+@pytest.mark.parametrize("seed", [1, 2, 3, 4, 6, 7])
 def test_the_engine_finds_what_enumeration_finds(seed: int) -> None:
     work, operations = random_bench(seed, ("me",))
     aims = ("lateness", "makespan", "minutes")

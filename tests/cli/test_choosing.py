@@ -1,0 +1,144 @@
+"""``estimate`` and ``choose`` as programs read them: keys, kinds, sums, exit statuses."""
+
+from __future__ import annotations
+
+import json
+import re
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+
+from estimator.cli.run import run
+
+MONEY = re.compile(r"-?\d+\.\d\d")
+TOTALS_MONEY = ("cost", "price", "cash", "parts", "consumables", "tools", "labour", "overhead", "reserve")
+TOTALS_MINUTES = ("attended_min", "unattended_min", "p80_min", "expected_min", "reserve_min")
+EXAMPLES = ("school-guitar", "tight-commission", "short-scale-bass", "resale-flip")
+
+
+def told(arguments: list[str], capsys: pytest.CaptureFixture[str], status: int = 0) -> dict:  # type: ignore[type-arg]
+    assert run([*arguments, "--json"]) == status
+    return json.loads(capsys.readouterr().out)
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_a_choice_has_all_its_keys_and_adds_up(name: str, capsys: pytest.CaptureFixture[str]) -> None:
+    data = told(["choose", f"example:{name}"], capsys)
+
+    assert data["job"] == name
+    assert data["status"] == "optimal"
+    assert (data["aim"], data["gap"]) == ("cost", 0.0)
+    assert data["upgrades"] == sorted(data["upgrades"])
+    totals = data["totals"]
+    assert all(MONEY.fullmatch(totals[key]) for key in TOTALS_MONEY)
+    assert all(isinstance(totals[key], int | float) for key in TOTALS_MINUTES)
+    headings = ("parts", "consumables", "tools", "labour", "overhead", "reserve")
+    assert sum(Decimal(totals[key]) for key in headings) == Decimal(totals["cost"])
+    assert sum(Decimal(str(line["minutes"])) for line in data["work"]) == Decimal(str(totals["attended_min"]))
+    own_lines = sum(Decimal(line["cost"]) for line in data["work"])
+    own_parts = sum(Decimal(part["cost"]) for part in data["parts"] if part["upgrade"])
+    assert own_lines + own_parts == Decimal(totals["cost"])
+    assert all({"task", "place", "quantity", "minutes", "because"} <= set(line) for line in data["work"])
+    assert data["spec"]
+    assert all(row["met"] for row in data["spec"])
+    assert (data["conflict"], data["ways_out"]) == ([], [])
+    assert all({"field", "value", "unit"} == set(row) for row in data["assumed"])
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_the_chosen_set_estimated_on_its_own_agrees(name: str, capsys: pytest.CaptureFixture[str]) -> None:
+    chosen = told(["choose", f"example:{name}"], capsys)
+    with_options = [word for upgrade in chosen["upgrades"] for word in ("--with", upgrade)]
+    priced = told(["estimate", f"example:{name}", *with_options], capsys)
+    for key in ("totals", "work", "parts", "spec", "assumed"):
+        assert priced[key] == chosen[key], key
+
+
+def test_an_impossible_wish_is_told_with_status_1(capsys: pytest.CaptureFixture[str]) -> None:
+    data = told(["choose", "example:impossible-wish"], capsys, status=1)
+    assert data["status"] == "infeasible"
+    assert data["totals"] is None
+    assert data["conflict"]
+    assert len(data["conflicts"]) == len(data["mends"]) > 1
+    assert data["within_limits"]["give_up"]
+
+
+def budget_job(folder: Path, budget: str, money: str) -> str:
+    path = folder / f"{budget}.toml"
+    path.write_text(
+        '[job]\nid = "edge"\nkind = "commission"\n[instrument]\nkind = "guitar-solid"\nnut_clear_b = 0.9\n'
+        f'[wish.require]\nnut-function = 3\naction = 2\n[budget]\non = "{budget}"\nmoney = "{money}"\n'
+    )
+    return str(path)
+
+
+@pytest.mark.parametrize("on", ["cost", "cash", "price"])
+def test_a_budget_holds_to_the_cent(on: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The least budget that will do does; a cent less does not, and the way out names that budget."""
+    least = told(["choose", budget_job(tmp_path, on, "100000"), "--aim", on], capsys)["totals"][on]
+    exactly = told(["choose", budget_job(tmp_path, on, least)], capsys)
+    assert exactly["status"] == "optimal"
+    assert Decimal(exactly["totals"][on]) <= Decimal(least)
+    short = f"{Decimal(least) - Decimal('0.01'):.2f}"
+    refused = told(["choose", budget_job(tmp_path, on, short)], capsys, status=1)
+    raised = [way for way in refused["ways_out"] if way["rule"] == "budget:money"]
+    assert [way["to"] for way in raised] == [least]
+
+
+def test_further_answers(capsys: pytest.CaptureFixture[str]) -> None:
+    data = told(["choose", "example:short-scale-bass", "--why", "--next", "3", "--frontier"], capsys)
+    best = Decimal(data["totals"]["cost"])
+    costs = [Decimal(row["cost"]) for row in data["next_best"]]
+    assert costs[0] == best
+    assert costs == sorted(costs)
+    assert [row["upgrade"] for row in data["why"]] == data["upgrades"]
+    assert all(Decimal(row["dearer"]) >= 0 for row in data["why_not"] if row["dearer"] is not None)
+    points = [(Decimal(p["cost"]), p["score"]) for p in data["frontier"]]
+    assert points == sorted(points)
+    assert all(a[1] < b[1] for a, b in zip(points, points[1:], strict=False))
+    assert any(p["meets_wish"] for p in data["frontier"])
+
+
+def test_the_most_of_the_wish_within_a_budget(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = tmp_path / "score.toml"
+    path.write_text(
+        '[job]\nid = "score"\nkind = "own"\n[instrument]\nkind = "guitar-solid"\n[wish]\nprofile = "student"\n'
+        '[budget]\nmoney = 160\non = "cost"\n'
+    )
+    assert told(["choose", str(path)], capsys, status=1)["status"] == "infeasible"
+    data = told(["choose", str(path), "--aim", "score"], capsys)
+    assert data["status"] == "optimal"
+    assert Decimal(data["totals"]["cost"]) <= 160
+    assert not all(row["met"] for row in data["spec"])
+
+
+def test_the_programme_can_be_saved_and_solved_elsewhere(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """HiGHS reads the written model on its own and finds the same optimum."""
+    import highspy
+
+    target = tmp_path / "model.mps"
+    data = told(["choose", "example:short-scale-bass", "--save-model", str(target)], capsys)
+    solver = highspy.Highs()
+    solver.silent()
+    assert solver.readModel(str(target)) == highspy.HighsStatus.kOk
+    solver.setOptionValue("mip_rel_gap", 0.0)
+    solver.run()
+    assert round(solver.getInfo().objective_function_value) == Decimal(data["totals"]["cost"]) * 100
+
+
+def test_row_order_and_hash_seed_do_not_matter(tmp_path: Path) -> None:
+    import os
+    import subprocess
+    import sys
+
+    outputs = set()
+    for seed in ("1", "2"):
+        done = subprocess.run(
+            [sys.executable, "-m", "estimator", "choose", "example:short-scale-bass", "--json"],
+            env={**os.environ, "PYTHONHASHSEED": seed}, capture_output=True, check=True,
+        )  # fmt: skip
+        outputs.add(done.stdout)
+    assert len(outputs) == 1
