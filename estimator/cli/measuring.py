@@ -23,7 +23,8 @@ def new(
         ),
     ] = None,
     sheet: Annotated[
-        str | None, typer.Option("--sheet", metavar="FILE", help="Also write a measuring sheet (.txt).")
+        str | None,
+        typer.Option("--sheet", metavar="FILE", help="Also write a measuring sheet (.xlsx or .txt)."),
     ] = None,
     force: Annotated[bool, typer.Option("--force", help="Replace files that exist.")] = False,
     shop: ShopOption = None,
@@ -31,19 +32,24 @@ def new(
     """Write a commented job file with the fields that matter, and a measuring sheet."""
     from estimator.newjob import default_job, fields_that_matter, job_text, sheet_text
     from estimator.report.saving import check_target, save_text
+    from estimator.report.sheet_measuring import write_measuring
     from estimator.tables.loading import load_shop
 
     the_shop = load_shop(Path(shop) if shop is not None else None)
     job = default_job(the_shop, kind)
     fields = fields_that_matter(the_shop, job, for_ or ())
     if sheet:
-        check_target(sheet, force=force, extensions=(".txt",))
+        check_target(sheet, force=force, extensions=(".xlsx", ".txt"))
     text = job_text(the_shop, job, fields, Path(file).stem)
     print(
         f"wrote {save_text(file, text, force=force, extensions=('.toml',))}: {len(fields)} fields that matter"
     )
-    if sheet:
-        print(f"wrote {save_text(sheet, sheet_text(job, fields), force=force, extensions=('.txt',))}")
+    if sheet and sheet.lower().endswith(".xlsx"):
+        print(
+            f"wrote {write_measuring(the_shop, sheet, job=job, fields=[f.id for f in fields], force=force)}"
+        )
+    elif sheet:
+        print(f"wrote {save_text(sheet, sheet_text(job, fields), force=force)}")
     return Exit.DONE
 
 

@@ -40,13 +40,16 @@ def quote(
     paper: Annotated[
         Paper, typer.Option("--paper", help="Size of the sheet.", case_sensitive=False)
     ] = Paper.A4,
+    frontier: Annotated[
+        bool, typer.Option("--frontier", help="Also a chart of what a little more money buys.")
+    ] = False,
     force: Annotated[bool, typer.Option("--force", help="Replace JOB-quote.xlsx if it exists.")] = False,
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> int:
     """Write the quote workbook of the best set, or of the upgrades named with --with."""
     from estimator.pipeline import make_choice, make_choice_of
-    from estimator.report import jsonout, text
+    from estimator.report import charts, jsonout, text
     from estimator.report.workbook import write_customer_quote, write_quote
 
     study = load_study(job, shop)
@@ -58,7 +61,9 @@ def quote(
             text.show_choice(choice)
         return Exit.CANNOT_BE_MET
     target = Path(output) if output else Path(f"{study.job.id}-quote.xlsx")
-    written = [write_quote(choice, target, force=force or output is not None, paper=paper.value)]
+    points = charts.frontier_points(choice) if frontier else ()
+    replace = force or output is not None
+    written = [write_quote(choice, target, force=replace, paper=paper.value, frontier=points)]
     if customer:
         written.append(write_customer_quote(choice, Path(customer), force=True, paper=paper.value))
     if as_json:

@@ -212,7 +212,8 @@ def test_named_sets_are_kept(tmp_path: Path) -> None:
     assert answer.chosen == {"one": ("shield-paint",), "bass": ()}
     free = study_batch(shop(), load_batch(two_jobs(tmp_path), shop()))
     answer = choose_jointly(with_named_sets(free), "cost")
-    assert answer.chosen == {"one": ("shield-paint",), "bass": ("level-crown-polish", "new-jack-economy")}
+    assert answer.chosen["one"] == ("shield-paint",)
+    assert {"level-crown-polish", "new-jack-economy"} <= set(answer.chosen["bass"])
 
 
 def test_stock_is_used_first_and_old_stock_is_left_out(tmp_path: Path) -> None:

@@ -1,0 +1,21 @@
+"""What the charts of a workbook are fed with."""
+
+from __future__ import annotations
+
+from estimator.pipeline import Choice
+from estimator.report.sheet_charts import FrontierPoint
+
+
+def frontier_points(choice: Choice) -> tuple[FrontierPoint, ...]:
+    """The frontier of cost against score of a job, named by what each set adds to the one before."""
+    from estimator.asking import deeper
+
+    frontier = deeper(choice, frontier=True).frontier
+    points = []
+    before: set[str] = set()
+    for point in frontier.points if frontier else ():
+        added = [name for name in point.chosen if name not in before]
+        name = "+ " + ", ".join(added[:2]) + (" ..." if len(added) > 2 else "") if added else "less"
+        points.append(FrontierPoint(name, point.cost, round(point.score / 10)))
+        before = set(point.chosen)
+    return tuple(points)

@@ -1,0 +1,138 @@
+"""Planning: the engine against its bare self, growth of schedule and joint choice, and the gain of a plan.
+
+Floor of the job shops: the same instance written straight for CP-SAT, with the same workers and seed.
+Run from the top of the project (some minutes)::
+
+    python -m tests.benchmarks.bench_plan
+"""
+
+from __future__ import annotations
+
+import resource
+import time
+from dataclasses import replace
+from datetime import date
+
+from estimator import load_shop
+from estimator.model import Shop
+from estimator.plan.arrangement import Person
+from estimator.plan.batchfile import BatchFile, BatchJob, load_batch
+from estimator.plan.gathering import study_batch
+from estimator.plan.operations import Operation
+from estimator.plan.planning import Plan, measure_gain, plan_batch, plan_chosen, work_of
+from estimator.plan.schedule import schedule
+from estimator.plan.together import choose_jointly
+from estimator.tables.jobfile import load_job
+from tests.plan import published as cases
+from tests.plan.bench import EXAMPLES
+
+JOBS = ("school-guitar", "short-scale-bass", "tight-commission")
+
+
+def bare_job_shop(operations: list[Operation]) -> int:
+    """The instance straight in CP-SAT."""
+    from ortools.sat.python import cp_model
+
+    model = cp_model.CpModel()
+    horizon = sum(o.minutes for o in operations)
+    starts, machines = {}, {}
+    span = model.new_int_var(0, horizon, "")
+    for o in operations:
+        starts[o.id] = model.new_int_var(0, horizon, "")
+        end = starts[o.id] + o.minutes
+        machines.setdefault(o.needs[0][0], []).append(
+            model.new_fixed_size_interval_var(starts[o.id], o.minutes, "")
+        )
+        model.add(span >= end)
+    minutes = {o.id: o.minutes for o in operations}
+    for o in operations:
+        for link in o.after:
+            model.add(starts[o.id] >= starts[link.before] + minutes[link.before])
+    for intervals in machines.values():
+        model.add_no_overlap(intervals)
+    model.minimize(span)
+    solver = cp_model.CpSolver()
+    solver.parameters.num_workers = 8
+    solver.parameters.interleave_search = True
+    solver.parameters.random_seed = 0
+    solver.solve(model)
+    return round(solver.objective_value)
+
+
+def job_shops() -> None:
+    """Published instances with their optimum."""
+    print("\njob shop | published | ours | bare CP-SAT s | whole function s | ratio")
+    for name, data, optimum in (("ft06", cases.FT06, 55), ("la01", cases.LA01, 666)):
+        operations, machines = cases.job_shop(data)
+        begun = time.perf_counter()
+        assert bare_job_shop(operations) == optimum
+        bare = time.perf_counter() - begun
+        begun = time.perf_counter()
+        found = schedule(operations, machines, aims=("makespan",), engine="cpsat")
+        ours = time.perf_counter() - begun
+        print(f"{name} | {optimum} | {found.figures.makespan} | {bare:.2f} | {ours:.2f} | {ours / bare:.2f}")
+
+
+def batch_of(shop: Shop, number: int) -> BatchFile:
+    """So many instruments: the example jobs in turn, all wanted in time."""
+    jobs = []
+    for n in range(number):
+        job = replace(load_job(EXAMPLES / f"{JOBS[n % len(JOBS)]}.toml", shop), id=f"job-{n:03d}")
+        jobs.append(BatchJob(job.id, job, date(2026, 12, 18), 1, None))
+    file = load_batch(EXAMPLES / "batches" / "batch-three.toml", shop)
+    return replace(file, id=f"of-{number}", jobs=tuple(jobs))
+
+
+def memory() -> float:
+    """Most memory this process has held, in MB."""
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+
+
+def growth(shop: Shop, sizes: tuple[int, ...] = (3, 10, 30)) -> None:
+    """Joint choice and schedule as the bench fills up."""
+    print(
+        "\ninstruments | choice s | gap | operations | rule s | makespan | bound | gap | search s | gap | MB"
+    )
+    for number in sizes:
+        study = study_batch(shop, batch_of(shop, number))
+        begun = time.perf_counter()
+        answer = choose_jointly(study.batch, "cost", time_limit=120.0)
+        chosen = time.perf_counter() - begun
+        if not answer.chosen:
+            print(f"{number} | {chosen:.1f} | no answer in time")
+            continue
+        plan = plan_chosen(study, answer, engine="rule", tries=0)
+        work, _ = work_of(study, answer, plan.calendar)
+        rule = plan.schedule
+        search = schedule(
+            work.operations, work.resources, plan.calendar, dues=work.dues, change_overs=work.change_overs,
+            engine="rule",
+        )  # fmt: skip
+        print(
+            f"{number} | {chosen:.1f} | {answer.gap:.4f} | {len(work.operations)} | {rule.seconds:.2f} | "
+            f"{rule.figures.makespan} | {rule.bounds['makespan']} | {rule.gap('makespan'):.3f} | "
+            f"{search.seconds:.1f} | {search.gap('makespan'):.3f} | {memory():.0f}"
+        )
+
+
+def gains(shop: Shop) -> None:
+    """Planned together against one by one, and what another pair of hands would bring."""
+    print("\nbatch | money | hands-on | days | makespan | rule alone | with a helper")
+    for name in ("batch-three", "batch-school"):
+        study = study_batch(shop, load_batch(EXAMPLES / "batches" / f"{name}.toml", shop))
+        plan = plan_batch(study, engine="rule")
+        assert isinstance(plan, Plan)
+        gain = measure_gain(plan)
+        hands = (Person("bench", 4), Person("helper", 4))
+        helped = plan_chosen(study, plan.answer, engine="rule", people=hands, tries=100)
+        money, minutes, days = gain.ratios
+        print(
+            f"{name} | {money:.3f} | {minutes:.3f} | {days:.3f} | {gain.makespan} | {gain.rule_makespan} | "
+            f"{helped.schedule.figures.makespan}"
+        )
+
+
+if __name__ == "__main__":
+    job_shops()
+    gains(load_shop())
+    growth(load_shop())

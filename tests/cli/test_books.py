@@ -1,0 +1,80 @@
+"""Workbooks out and back in through the command line."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import openpyxl
+import pytest
+
+from estimator.cli.run import run
+
+
+def priced(arguments: list[str], capsys: pytest.CaptureFixture[str]) -> dict:  # type: ignore[type-arg]
+    capsys.readouterr()
+    assert run([*arguments, "--json"]) == 0
+    return json.loads(capsys.readouterr().out)
+
+
+def test_a_quote_read_back_unchanged_prices_the_same(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    book = tmp_path / "quote.xlsx"
+    written = priced(["quote", "example:short-scale-bass", "-o", str(book)], capsys)
+    again = priced(["reprice", "example:short-scale-bass", str(book)], capsys)
+    assert again["totals"] == written["totals"]
+
+
+def test_a_changed_rate_in_the_workbook_is_the_rate_of_the_job(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    book = tmp_path / "quote.xlsx"
+    before = priced(["quote", "example:tight-commission", "-o", str(book)], capsys)
+    workbook = openpyxl.load_workbook(book)
+    name = workbook.defined_names["in_rate"]
+    sheet, cell = next(iter(name.destinations))
+    assert workbook[sheet][cell.replace("$", "")].value == 75
+    workbook[sheet][cell.replace("$", "")].value = 90
+    workbook.save(book)
+
+    after = priced(["reprice", "example:tight-commission", str(book)], capsys)
+
+    assert float(after["totals"]["price"]) > float(before["totals"]["price"])
+    assert after["totals"]["cost"] == before["totals"]["cost"]
+
+
+def test_minutes_written_into_a_job_card_are_read(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    book = tmp_path / "quote.xlsx"
+    priced(["quote", "example:short-scale-bass", "-o", str(book)], capsys)
+    assert priced(["worked", str(book)], capsys) == {"job": "short-scale-bass", "rows": []}
+
+
+def test_a_measuring_sheet_becomes_a_job_file(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    sheet, job = tmp_path / "sheet.xlsx", tmp_path / "job.toml"
+    assert run(["new", str(tmp_path / "plan.toml"), "--for", "new-jack", "--sheet", str(sheet)]) == 0
+    assert run(["intake", str(sheet), "-o", str(job)]) == 0
+    assert run(["check", str(job)]) == 0
+
+
+def test_a_shop_goes_through_a_workbook_unharmed(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    book, folder = tmp_path / "shop.xlsx", tmp_path / "tables"
+    assert run(["shop-book", "--write", str(book)]) == 0
+    assert run(["shop-book", "--read", str(book), "--folder", str(folder)]) == 0
+    plain = priced(["estimate", "example:tight-commission", "--with", "set-up"], capsys)
+    through = priced(
+        ["estimate", "example:tight-commission", "--with", "set-up", "--shop", str(folder)], capsys
+    )
+    assert through == plain
+    assert run(["shop-book", "--read", str(book), "--folder", str(folder)]) == 2
+    assert run(["shop-book"]) == 2
+
+
+@pytest.mark.parametrize("command", ["worked", "intake"])
+def test_a_file_that_is_no_workbook(command: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = tmp_path / "book.xlsx"
+    path.write_bytes(b"not a workbook")
+    extra = ["-o", str(tmp_path / "job.toml")] if command == "intake" else []
+    assert run([command, str(path), *extra]) == 2
+    assert "book.xlsx" in capsys.readouterr().err
+    assert not (tmp_path / "job.toml").exists()
