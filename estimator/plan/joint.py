@@ -21,6 +21,7 @@ from estimator.choose.variables import ALWAYS
 from estimator.errors import EngineError
 from estimator.plan.joint_records import Batch, Seller
 
+COUNT = "count"
 SPARE_PACKS = 3
 """Packs beyond those needed that may be bought, to reach free freight, where leftovers count as lost."""
 
@@ -76,6 +77,17 @@ class Joint:
             if piece.id in own and piece.cash:
                 total.add(programme.columns.piece(piece), -piece.cash)
         return total
+
+    def own_sum(self, job: str, aim: str) -> Linear:
+        """What one job brings to an aim, in its own columns; ``COUNT`` is the number of upgrades."""
+        if aim == COUNT:
+            return self.programmes[job].count()
+        if aim == "cash":
+            return self.job_cash(job)
+        make = AIMS[aim].total
+        if make is None:
+            raise EngineError(f"the aim “{aim}” is not known for several jobs at once")
+        return make(self.programmes[job])
 
     def lay_together(self) -> tuple[Shared, dict[str, int]]:
         """A fresh joint model: all jobs' columns and rows in force, then the shared ones; offsets by job."""
@@ -141,12 +153,8 @@ class Joint:
         """The sum of an aim over all jobs with the shared money, to be made small."""
         batch = self.batch
         total = Linear()
-        for job, programme in self.programmes.items():
-            make = AIMS[aim].total
-            if make is None:
-                raise EngineError(f"the aim “{aim}” is not known for several jobs at once")
-            own = self.job_cash(job) if aim == "cash" else make(programme)
-            total.add(moved(own, offsets[job]))
+        for job in self.programmes:
+            total.add(moved(self.own_sum(job, aim), offsets[job]))
         if aim not in ("cash", "cost", "profit"):
             return total
         listed = {(p.job, p.upgrade): p.list_cents for p in batch.parts}
@@ -187,11 +195,9 @@ class Joint:
     ) -> tuple[Outcome, Shared, dict[str, tuple[str, ...]], dict[str, Measure]]:
         """Solve for an aim while earlier aims keep their values, until every set stands its exact measure."""
         while True:
-            for job in self.programmes:  # aims may add columns to a job's programme
+            for job in self.programmes:
+                self.own_sum(job, aim)  # an aim may add columns to a job's programme
                 self.job_cash(job)
-                make = AIMS[aim].total
-                if make is not None:
-                    make(self.programmes[job])
             shared, offsets = self.lay_together()
             model = shared.model
             objective = self.sums(shared, offsets, aim)

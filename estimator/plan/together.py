@@ -11,7 +11,7 @@ from estimator.choose.objectives import AIMS, aims_of
 from estimator.choose.problem import Problem
 from estimator.choose.solve import Outcome
 from estimator.errors import EngineError
-from estimator.plan.joint import Joint, Shared
+from estimator.plan.joint import COUNT, Joint, Shared
 from estimator.plan.joint_records import Batch, JointAnswer, Purchase
 from estimator.recheck import recheck, totals_of
 
@@ -32,14 +32,16 @@ def choose_jointly(
     first: Outcome | None = None
     held = None
     status = OPTIMAL
-    for aim in aims_of(aims):
+    for aim in (*aims_of(aims), COUNT):  # of equals, fewer upgrades
         outcome, shared, chosen, measures = joint.ask(aim, kept)
         first = first or outcome
         if outcome.values is None:
-            status = outcome.status if held is None else FEASIBLE
+            if aim != COUNT:
+                status = outcome.status if held is None else FEASIBLE
             break
         held = (outcome.values, shared, chosen, measures)
-        status = outcome.status if status == OPTIMAL else status
+        if aim != COUNT:
+            status = outcome.status if status == OPTIMAL else status
         assert outcome.objective is not None
         kept.append((aim, outcome.objective))
     assert first is not None

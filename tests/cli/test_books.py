@@ -32,7 +32,7 @@ def test_a_changed_rate_in_the_workbook_is_the_rate_of_the_job(
     book = tmp_path / "quote.xlsx"
     before = priced(["quote", "example:tight-commission", "-o", str(book)], capsys)
     workbook = openpyxl.load_workbook(book)
-    name = workbook.defined_names["in_rate"]
+    name = workbook.defined_names["in_charge"]
     sheet, cell = next(iter(name.destinations))
     assert workbook[sheet][cell.replace("$", "")].value == 75
     workbook[sheet][cell.replace("$", "")].value = 90
