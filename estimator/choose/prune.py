@@ -91,12 +91,10 @@ def _brings(problem: Problem, sale: Sale, alone: dict[str, int]) -> dict[str, in
     """The most that an option could add to the price and by removed parts, in cents."""
     brings = dict.fromkeys(problem.options, 0)
     for uplift in sale.uplifts:
-        cheapest = [min((alone.get(u, 0) for u in clause), default=0) for clause in uplift.clauses]
-        for number, clause in enumerate(uplift.clauses):
-            rest = sum(cheapest) - cheapest[number]
-            for option in clause:
-                if option in brings:
-                    brings[option] += max(0, uplift.value - rest)
+        # the other clauses may pay for themselves, so each option may count on the whole uplift
+        for option in {option for clause in uplift.clauses for option in clause}:
+            if option in brings:
+                brings[option] += uplift.value
     for item in sale.removed:
         for option in item.given_by:
             if option in brings:

@@ -70,6 +70,21 @@ TASK_GROUPS = [
 STATIONS = ["B", "N", "D", "R", "S", "E", "C", "X", "O", "P", "A", "V"]
 INTAKE_KINDS = ["choice", "length", "number", "count", "mass", "money", "yes-no", "angle", "list", "text"]
 
+#: how much work of a task, on which level: upgrades, bundles and well-known jobs alike
+AMOUNT_OF_WORK = (
+    Column("place", "id", "where on the instrument (blank: the task's usual place)", default=""),
+    Column("quantity", "expression", "driver units", default="1"),
+    _number("share", "share of the run time", "", ONE, ZERO, Decimal(5)),
+    _levels("factor levels that differ from the instrument's"),
+)
+CIRCUMSTANCES = (_when(), _text("because", "reason in words", ""))
+EFFECT = (
+    _choice(
+        "kind", "to a level, on top, no higher than, or change of an amount", "to", "add", "cap", "change"
+    ),
+    Column("value", "expression", "the level or amount"),
+)
+
 TABLES: tuple[TableSpec, ...] = (
     _table(
         "tasks",
@@ -372,12 +387,8 @@ TABLES: tuple[TableSpec, ...] = (
         "upgrade task place when",
         _ref("upgrade", "upgrades", "the upgrade"),
         Column("task", "id", "task, or bundle of tasks"),
-        Column("place", "id", "where on the instrument (blank: the task's usual place)", default=""),
-        Column("quantity", "expression", "driver units", default="1"),
-        _number("share", "share of the run time", "", ONE, ZERO, Decimal(5)),
-        _levels("factor levels that differ from the instrument's"),
-        _when(),
-        _text("because", "reason in words", ""),
+        *AMOUNT_OF_WORK,
+        *CIRCUMSTANCES,
     ),
     _table(
         "bundle_work",
@@ -385,12 +396,8 @@ TABLES: tuple[TableSpec, ...] = (
         "bundle task place when",
         Column("bundle", "id", "name of the bundle"),
         Column("task", "id", "task, or another bundle"),
-        Column("place", "id", "where on the instrument", default=""),
-        Column("quantity", "expression", "driver units", default="1"),
-        _number("share", "share of the run time", "", ONE, ZERO, Decimal(5)),
-        _levels("factor levels that differ from the instrument's"),
-        _when(),
-        _text("because", "reason in words", ""),
+        *AMOUNT_OF_WORK,
+        *CIRCUMSTANCES,
     ),
     _table(
         "upgrade_effects",
@@ -399,15 +406,7 @@ TABLES: tuple[TableSpec, ...] = (
         _ref("upgrade", "upgrades", "the upgrade"),
         Column("grade", "text", "grade or variant of the part (any: all of them)", default="any"),
         _ref("attribute", "attributes", "the attribute"),
-        _choice(
-            "kind",
-            "to a level, so much on top, no higher than, or change of an amount",
-            "to",
-            "add",
-            "cap",
-            "change",
-        ),
-        Column("value", "expression", "the level or amount"),
+        *EFFECT,
         _list("together_with", "counts only if one of these is chosen too"),
         _when(),
     ),
@@ -417,15 +416,7 @@ TABLES: tuple[TableSpec, ...] = (
         "task attribute kind",
         _ref("task", "tasks", "the task"),
         _ref("attribute", "attributes", "the attribute"),
-        _choice(
-            "kind",
-            "to a level, so much on top, no higher than, or change of an amount",
-            "to",
-            "add",
-            "cap",
-            "change",
-        ),
-        Column("value", "expression", "the level or amount"),
+        *EFFECT,
         _list("together_with", "counts only if one of these tasks is done too"),
         _when(),
     ),
@@ -462,10 +453,7 @@ TABLES: tuple[TableSpec, ...] = (
         "known_job task place",
         _ref("known_job", "known_jobs", "the job"),
         _ref("task", "tasks", "the task"),
-        Column("place", "id", "where", default=""),
-        Column("quantity", "expression", "driver units", default="1"),
-        _number("share", "share of the run time", "", ONE, ZERO, Decimal(5)),
-        _levels("factor levels"),
+        *AMOUNT_OF_WORK,
     ),
     *RESALE_TABLES,
     *CRAFT_TABLES,
