@@ -71,13 +71,15 @@ def schedule(
     best = min(known, key=lambda b: key_of(figures_of(work, calendar, b), aims))
     method = f"priority rule “{name}”" if best is rule else "the plan before"
     bounds = bounds_of(work, calendar)
+    large = len(operations) > LARGE
+    use = engine == "cpsat" or (engine == "auto" and not large and find_spec("ortools") is not None)
     if not _reached(work, calendar, best, aims, bounds):
-        number = tries if tries is not None else max(100, 80_000 // max(50, len(operations)))
+        # the engine needs a start only; without it the search is all there is
+        number = (20_000 if use else 80_000) // max(50, len(operations)) if tries is None else tries
         found = improve(work, calendar, aims, best, number)
-        if _key(work, calendar, found, aims) < _key(work, calendar, best, aims):
+        if _key(work, calendar, found, aims) <= _key(work, calendar, best, aims):
             best, method = found, "search over the order of work"
     proven = _reached(work, calendar, best, aims, bounds)
-    use = engine == "cpsat" or (engine == "auto" and len(operations) <= LARGE and find_spec("ortools"))
     if use and not proven:
         from estimator.plan.engine import polish
 

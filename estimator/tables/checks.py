@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 
 from estimator.errors import Issue
-from estimator.tables import check_circles, check_intake, check_links, check_names, check_ranges
+from estimator.tables import check_circles, check_intake, check_links, check_names, check_plan, check_ranges
 from estimator.tables.crossing import Tables
 from estimator.tables.reading import Row, shorten
 
@@ -36,6 +36,10 @@ CHECKS: tuple[Check, ...] = (
     check_intake.ranges_in_order,
     check_intake.choices_listed,
     check_intake.defaults_readable,
+    check_plan.offers_name_classes,
+    check_plan.waits_grow,
+    check_plan.waits_keep_the_order,
+    check_plan.lead_days_in_order,
 )
 
 

@@ -63,8 +63,7 @@ def best_by_enumeration(work: Work, aims: tuple[str, ...]) -> tuple[int, ...]:
     """The least figures over all orders that respect precedence."""
     found = []
     for order in itertools.permutations(work.operations):
-        seen: set[str] = set()
-        if all(all(li.before in seen for li in o.after) and not seen.add(o.id) for o in order):  # type: ignore[func-returns-value]
+        if _keeps_order(order):
             figures = figures_of(work, calendar(), from_order(work, calendar(), order))
             found.append(tuple(getattr(figures, aim) for aim in aims))
     return min(found)
@@ -176,3 +175,37 @@ def test_without_the_engine_the_message_says_how_to_install_it(monkeypatch: pyte
     _, operations = random_bench(0, ("me",))
     with pytest.raises(InputError, match="pip install"):
         schedule(operations, SHOP, calendar(), ("makespan",), engine="cpsat", tries=0, limit=1.0)
+
+
+@pytest.mark.skipif(not find_spec("ortools"), reason="the engine is an optional extra")
+@pytest.mark.parametrize("seed", [11, 12, 14])
+def test_two_people_by_enumeration_of_orders_and_hands(seed: int) -> None:
+    work, operations = random_bench(seed, ("me", "helper"))
+    four = tuple(
+        replace(o, after=tuple(li for li in o.after if li.before in {p.id for p in operations[:4]}))
+        for o in operations[:4]
+    )
+    small = Work(four, SHOP, work.dues, CHANGES)
+    aims = ("makespan", "minutes")
+    best = min(
+        tuple(
+            getattr(figures_of(small, calendar(), from_order(small, calendar(), order, who)), aim)
+            for aim in aims
+        )
+        for order in itertools.permutations(four)
+        if _keeps_order(order)
+        for hands in itertools.product(("me", "helper"), repeat=4)
+        for who in [dict(zip([o.id for o in order], hands, strict=True))]
+    )
+    found = schedule(four, SHOP, calendar(), aims, work.dues, CHANGES, engine="cpsat", limit=6.0, tries=2)
+    assert found.status == "optimal"
+    assert tuple(getattr(found.figures, aim) for aim in aims) == best
+
+
+def _keeps_order(order: tuple[Operation, ...]) -> bool:
+    seen: set[str] = set()
+    for operation in order:
+        if any(link.before not in seen for link in operation.after):
+            return False
+        seen.add(operation.id)
+    return True
