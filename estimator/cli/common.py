@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import sys
 from collections.abc import Iterable
+from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -67,6 +68,16 @@ def load_study(job: str, shop: str | None) -> Study:
     from estimator.pipeline import study_job
 
     return study_job(*load_both(job, shop))
+
+
+def read_decimal(option: str, text: str, kind: str = "") -> Decimal:
+    """A number of the command line (with a unit of ``kind``, if it has one); InputError says what is accepted."""
+    from estimator.units import UnitError, parse_quantity
+
+    try:
+        return parse_quantity(text, kind)
+    except UnitError as error:
+        raise InputError(Issue(Origin(option), "cannot be read", f"“{text}”", str(error))) from None
 
 
 def tell(issues: Iterable[Issue]) -> None:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import time
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 from estimator.choose.engines import INFEASIBLE
 from estimator.choose.matrix import STRUCTURE, Linear, Model, Row, make_row, total_of
@@ -53,17 +54,19 @@ class Joint:
 
     def __init__(self, batch: Batch, engine: str | None = None, deadline: float | None = None) -> None:
         self.batch, self.engine, self.deadline = batch, engine, deadline
-        self.programmes = {
+        self.programmes: dict[str, Any] = {
             job.id: Programme(job.problem, job.measure, job.bound, engine, deadline) for job in batch.jobs
         }
-        self.uses = [
-            (use, self._literal(use.job, use.triggers)) for use in batch.uses
-        ]  # before anything is laid together: literals may make columns
+        self.lay_uses()
+        self.rounds = 0
+
+    def lay_uses(self) -> None:
+        """Literals of pack uses and missing tools, before anything is laid together: they may make columns."""
+        self.uses = [(use, self._literal(use.job, use.triggers)) for use in self.batch.uses]
         self.tools = [
             (tool, [(job, self._literal(job, triggers)) for job, triggers in tool.needed_by])
-            for tool in batch.tools
+            for tool in self.batch.tools
         ]
-        self.rounds = 0
 
     def _literal(self, job: str, triggers: tuple[str, ...] | None) -> Linear:
         return ALWAYS if triggers is None else self.programmes[job].columns.any_of(triggers)
@@ -211,13 +214,14 @@ class Joint:
             self.rounds += 1
             if outcome.values is None:
                 return outcome, shared, {}, {}
-            chosen, measures, lifted = self._judge(outcome.values, offsets)
+            chosen, measures, lifted = self.judge(outcome.values, offsets)
             if not lifted:
                 return outcome, shared, chosen, measures
 
-    def _judge(
+    def judge(
         self, values: Sequence[int], offsets: Mapping[str, int]
     ) -> tuple[dict[str, tuple[str, ...]], dict[str, Measure], bool]:
+        """The sets in an engine's answer with their exact measures, and whether a cut had to be added."""
         chosen: dict[str, tuple[str, ...]] = {}
         measures: dict[str, Measure] = {}
         lifted = False

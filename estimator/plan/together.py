@@ -15,6 +15,8 @@ from estimator.plan.joint import COUNT, Joint, Shared
 from estimator.plan.joint_records import Batch, JointAnswer, Purchase
 from estimator.recheck import recheck, totals_of
 
+Held = tuple[Sequence[int], Shared, dict[str, tuple[str, ...]], dict[str, Measure]]
+
 
 def choose_jointly(
     batch: Batch, aims: str = "cost,cash", engine: str | None = None, time_limit: float | None = None
@@ -30,7 +32,7 @@ def choose_jointly(
     joint = Joint(batch, engine, deadline)
     kept: list[tuple[str, int]] = []
     first: Outcome | None = None
-    held = None
+    held: Held | None = None
     status = OPTIMAL
     for aim in (*aims_of(aims), COUNT):  # of equals, fewer upgrades
         outcome, shared, chosen, measures = joint.ask(aim, kept)
@@ -45,12 +47,23 @@ def choose_jointly(
         assert outcome.objective is not None
         kept.append((aim, outcome.objective))
     assert first is not None
-    seconds = time.perf_counter() - begun
-    names = tuple(aims_of(aims))
+    return answer_of(
+        batch, tuple(aims_of(aims)), status, first, held, joint.rounds, time.perf_counter() - begun
+    )
+
+
+def answer_of(
+    batch: Batch,
+    aims: tuple[str, ...],
+    status: str,
+    first: Outcome,
+    held: Held | None,
+    rounds: int,
+    seconds: float,
+) -> JointAnswer:
+    """What was found as a record, judged by plain arithmetic; ``first`` tells objective and bound."""
     if held is None:
-        return JointAnswer(
-            status, names, {}, {}, (), {}, None, first.bound, None, 0, 0, joint.rounds, seconds
-        )
+        return JointAnswer(status, aims, {}, {}, (), {}, None, first.bound, None, 0, 0, rounds, seconds)
     values, shared, chosen, measures = held
     purchases, freight = _bought(values, shared)
     for job in batch.jobs:
@@ -58,16 +71,16 @@ def choose_jointly(
     cash = _cash(batch, purchases, freight, chosen)
     if batch.cash is not None and cash > batch.cash:
         raise EngineError(f"the plan lays out {cash} cents of {batch.cash}")
-    turned = -1 if AIMS[names[0]].turned else 1
+    turned = -1 if AIMS[aims[0]].turned else 1
     objective = first.objective
     gap = None
     if objective is not None and first.bound is not None:
         gap = 0.0 if first.status == OPTIMAL else max(0.0, (objective - first.bound) / max(1, abs(objective)))
     return JointAnswer(
-        status, names, chosen, measures, purchases, freight,
+        status, aims, chosen, measures, purchases, freight,
         None if objective is None else turned * objective,
         None if first.bound is None else turned * first.bound,
-        gap, cash, sum(m.expected for m in measures.values()), joint.rounds, seconds,
+        gap, cash, sum(m.expected for m in measures.values()), rounds, seconds,
     )  # fmt: skip
 
 

@@ -2,37 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 
 from estimator.plan.daylist import DayLine, day_list, evenings, short
 from estimator.plan.joint_records import JointAnswer
 from estimator.plan.operations import Booking, Operation
-from estimator.plan.orders import Orders
+from estimator.plan.papers import order_lines
 from estimator.plan.planning import PROMISE_DAYS, Gain, Plan
 from estimator.plan.replan import Replanned
-from estimator.plan.sharing import RULE
-
-
-def money(cents: int, currency: str) -> str:
-    """Cents as money."""
-    return f"{'-' if cents < 0 else ''}{abs(cents) // 100}.{abs(cents) % 100:02d} {currency}"
-
-
-def hours(minutes: float) -> str:
-    """Minutes as hours and minutes."""
-    whole = round(minutes)
-    return f"{whole // 60} h {whole % 60:02d} min"
-
-
-def day(when: date) -> str:
-    """A day as people write it."""
-    return f"{when:%a} {when.day} {when:%b} {when.year}"
-
-
-def moment(when: datetime) -> str:
-    """A day and a time."""
-    return f"{day(when.date())} {when:%H:%M}"
+from estimator.plan.saying import day, hours, moment, money
+from estimator.plan.whatif import WhatIf
 
 
 def plan_words(plan: Plan) -> str:
@@ -213,33 +193,6 @@ def _night(names: tuple[str, ...]) -> list[str]:
     return [f"  overnight: {', '.join(named(n) for n in names)}"]
 
 
-def order_lines(orders: Orders, currency: str) -> list[str]:
-    """One basket per supplier, with who bears what."""
-    out = ["Orders"]
-    for basket in orders.baskets:
-        freight = f"freight {money(basket.freight, currency)}" if basket.freight else "freight free"
-        out.append(f"  {basket.seller} ({basket.words}): {money(basket.total, currency)}, {freight}")
-        for line in basket.lines:
-            need = f", needed by {day(line.need_by)}" if line.need_by else ""
-            shares = ", ".join(f"{job} {money(cents, currency)}" for job, cents in line.bears)
-            unit = "pack of " if line.kind == "pack" else ""
-            out.append(
-                f"    {line.number} x {unit}{line.words}: {money(line.cents, currency)}{need}  [{shares}]"
-            )
-    if not orders.baskets:
-        out.append("  nothing has to be bought")
-    for job, cents in orders.by_job.items():
-        out.append(f"  borne by {job}: {money(cents, currency)}")
-    out.append(f"  in all {money(orders.total, currency)}. Split: {RULE}.")
-    for spare in orders.spares:
-        extra = spare.pieces - spare.good
-        practise = f"; practise on {spare.practise_on}" if spare.practise_on else ""
-        out.append(
-            f"  spares: {spare.words}: for {spare.good} good have {spare.pieces} ({extra} spare) at 90 % surety{practise}"
-        )
-    return out
-
-
 def gain_lines(gain: Gain, currency: str) -> list[str]:
     """What planning together brings."""
     money_ratio, minute_ratio, day_ratio = gain.ratios
@@ -251,6 +204,21 @@ def gain_lines(gain: Gain, currency: str) -> list[str]:
         f"  days from first to last: {days:.1f} against {days1:.1f} ({day_ratio:.2f})",
         f"  against the best priority rule alone: {hours(gain.makespan)} of open time against {hours(gain.rule_makespan)}",
     ]
+
+
+def what_if_lines(cases: Sequence[WhatIf]) -> list[str]:
+    """What more hands or stations would bring."""
+    out = ["What more would bring (solved again)"]
+    for case in cases:
+        brings = []
+        if case.less_late:
+            brings.append(f"{hours(case.less_late)} less weighted lateness")
+        if case.saved:
+            brings.append(
+                f"all done {hours(case.saved)} of open time {'earlier' if case.saved > 0 else 'later'}"
+            )
+        out.append(f"  {case.words}: {', '.join(brings) or 'nothing'}")
+    return out
 
 
 def replan_lines(again: Replanned) -> list[str]:

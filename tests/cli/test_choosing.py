@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 from decimal import Decimal
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -96,7 +97,7 @@ def test_further_answers(capsys: pytest.CaptureFixture[str]) -> None:
     assert all(Decimal(row["dearer"]) >= 0 for row in data["why_not"] if row["dearer"] is not None)
     points = [(Decimal(p["cost"]), p["score"]) for p in data["frontier"]]
     assert points == sorted(points)
-    assert all(a[1] < b[1] for a, b in zip(points, points[1:], strict=False))
+    assert all(a[1] < b[1] for a, b in pairwise(points))
     assert any(p["meets_wish"] for p in data["frontier"])
 
 

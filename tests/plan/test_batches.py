@@ -21,11 +21,18 @@ from estimator.plan.daylist import day_list, evenings
 from estimator.plan.gantt import gantt_svg
 from estimator.plan.gathering import study_batch
 from estimator.plan.joint_records import JointAnswer
-from estimator.plan.operations import Schedule
-from estimator.plan.planning import measure_gain, plan_batch, plan_chosen, with_named_sets
+from estimator.plan.papers import card_lines
+from estimator.plan.planning import measure_gain, plan_batch, with_named_sets
 from estimator.plan.sharing import split
 from estimator.plan.together import choose_jointly
-from estimator.plan.words import critical_chain, gain_lines, no_plan_words, plan_words
+from estimator.plan.whatif import what_if
+from estimator.plan.words import (
+    critical_chain,
+    gain_lines,
+    no_plan_words,
+    plan_words,
+    what_if_lines,
+)
 from tests.plan.bench import EXAMPLES, batch, job, plan, shop
 
 
@@ -173,17 +180,26 @@ def test_the_calendar_file_reads_back() -> None:
     )
 
 
-def test_a_helper_or_a_second_station_is_solved_again() -> None:
-    from estimator.plan.arrangement import Person
+def test_more_hands_and_stations_are_solved_again_and_never_worse() -> None:
+    found = plan("batch-school")
+    cases = what_if(found, tries=5)
+    words = what_if_lines(cases)
+    assert len(cases) == len(words) - 1 >= 3
+    assert "a helper of skill 2" in words[1]
+    for case in cases:
+        before, after = found.schedule.figures, case.figures
+        assert (after.lateness, after.makespan) <= (before.lateness, before.makespan)
+        assert case.saved == before.makespan - after.makespan
 
-    study = batch("batch-school")
-    answer = plan("batch-school").answer
-    two = plan_chosen(
-        study, answer, engine="rule", tries=20, people=(Person("bench", 4), Person("helper", 4))
-    )
-    assert isinstance(two.schedule, Schedule)
-    assert two.schedule.figures.makespan <= plan("batch-school").schedule.figures.makespan
-    assert {b.who for b in two.schedule.bookings} == {"bench", "helper"}
+
+def test_a_job_card_lists_the_work_of_its_instrument_in_order() -> None:
+    found = plan("batch-school")
+    lines = card_lines(found, "g3")
+    mine = [o for o in found.work.operations if o.job == "g3"]
+    assert len(lines) == len(mine) + 2
+    assert all("[ ]" in line for line in lines[2:])
+    assert "strings off" in lines[2]
+    assert "recheck next day" in lines[-1]
 
 
 def test_less_cash_than_the_wishes_need_is_told() -> None:

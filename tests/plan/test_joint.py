@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from estimator.choose.measure import measure_of
 from estimator.choose.run import choose
+from estimator.plan.apart import choose_apart
 from estimator.plan.joint_records import Batch, BoughtPart, JobChoice, MissingTool, Pack, PackUse, Seller
 from estimator.plan.together import choose_jointly
 from tests.choose.shapes import STEPPED, Plain, allowed, problems, stepped_price
@@ -126,8 +128,6 @@ def test_a_batch_of_one_is_the_single_choice(problem) -> None:  # type: ignore[n
 @settings(max_examples=15, deadline=None, suppress_health_check=list(HealthCheck))
 @given(batches(), st.integers(0, 3000))
 def test_shared_limits_hold_and_less_money_never_costs_less(batch: Batch, less: int) -> None:
-    from dataclasses import replace
-
     free = choose_jointly(batch, "cost,cash", engine="highs")
     if free.status != "optimal":
         return
@@ -143,3 +143,31 @@ def test_shared_limits_hold_and_less_money_never_costs_less(batch: Batch, less: 
     else:
         assert tight.status == "infeasible"
         assert less > 0
+
+
+@settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
+@given(batches(), st.sampled_from(("cost", "cash")), st.integers(0, 4000))
+def test_jobs_apart_never_beat_the_optimum_and_their_bound_holds(batch: Batch, aim: str, less: int) -> None:
+    whole = choose_jointly(batch, aim, engine="highs")
+    apart = choose_apart(batch, aim)
+    if whole.status == "infeasible":
+        assert apart.status == "infeasible"
+        return
+    assert whole.objective is not None
+    assert apart.objective is not None
+    assert apart.bound is not None
+    assert apart.bound <= whole.objective <= apart.objective
+    if apart.status == "optimal":
+        assert apart.objective == whole.objective
+    tight = replace(batch, cash=max(0, whole.cash - less), minutes=whole.minutes)
+    whole, apart = choose_jointly(tight, aim, engine="highs"), choose_apart(tight, aim)
+    if apart.objective is not None:
+        assert whole.objective is not None
+        assert apart.bound is not None
+        assert apart.bound <= whole.objective <= apart.objective
+        assert tight.cash is not None
+        assert apart.cash <= tight.cash
+        assert apart.minutes <= (tight.minutes or 0)
+    elif whole.objective is not None and apart.bound is not None:
+        assert apart.status == "no-answer"
+        assert apart.bound <= whole.objective

@@ -1,0 +1,234 @@
+"""Commands about money: ``rate``, ``price``, ``change``, ``sell``, ``offer``, ``spares``, ``invest``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from estimator.cli.common import (
+    JobArg,
+    JsonOption,
+    ShopOption,
+    WithOption,
+    load_study,
+    print_json,
+    read_decimal,
+    tell,
+)
+from estimator.errors import Exit
+
+
+def rate(
+    billable_share: Annotated[
+        str | None, typer.Option("--billable-share", metavar="SHARE", help="Try another share, such as 0.5.")
+    ] = None,
+    margin: Annotated[
+        str, typer.Option("--margin", metavar="SHARE", help="Margin on top, such as 0.15.")
+    ] = "0",
+    shop: ShopOption = None,
+    as_json: JsonOption = False,
+) -> int:
+    """Build up what an hour must bring in, from the shop's yearly costs."""
+    from estimator.price import words
+    from estimator.price.rate import shop_rate
+    from estimator.report import selling
+    from estimator.tables.loading import load_shop
+
+    the_shop = load_shop(Path(shop) if shop is not None else None)
+    share = read_decimal("--billable-share", billable_share) if billable_share is not None else None
+    built = shop_rate(the_shop, share, read_decimal("--margin", margin))
+    if as_json:
+        print_json(selling.rate_data(built))
+    else:
+        selling.say(words.rate_sentences(built, the_shop))
+    return Exit.DONE
+
+
+def price(
+    job: JobArg,
+    with_: WithOption = None,
+    offers: Annotated[
+        bool, typer.Option("--offers", help="Three offers: lean, as wished, the best within the limits.")
+    ] = False,
+    shop: ShopOption = None,
+    as_json: JsonOption = False,
+) -> int:
+    """Say what to charge a customer, with every step, the deposit and the terms; and the floor, for you."""
+    from estimator.pipeline import make_choice, make_estimate
+    from estimator.price import words
+    from estimator.price.quote import quote_for
+    from estimator.price.three_offers import three_offers
+    from estimator.report import selling, text
+
+    study = load_study(job, shop)
+    if offers:
+        found = three_offers(study)
+        if as_json:
+            print_json({"job": study.job.id, "offers": selling.offers_data(found)})
+        else:
+            selling.show_offers(found, study.shop)
+        return Exit.DONE
+    if with_:
+        chosen = make_estimate(study, with_).chosen
+    else:
+        choice = make_choice(study)
+        if not choice.found:
+            text.show_no_choice(choice)
+            return Exit.CANNOT_BE_MET
+        chosen = choice.estimate.chosen
+    quoted = quote_for(study, chosen)
+    if as_json:
+        print_json({"job": study.job.id, **selling.quote_data(quoted)})
+    else:
+        selling.say([*words.quote_sentences(quoted, study.shop), *words.terms_sentences(quoted, study.shop)])
+    return Exit.DONE
+
+
+def change(
+    job: JobArg,
+    quoted: Annotated[list[str], typer.Option("--quoted", metavar="ID", help="Upgrade that was quoted.")],
+    now: Annotated[list[str], typer.Option("--now", metavar="ID", help="Upgrade that is wanted now.")],
+    shop: ShopOption = None,
+    as_json: JsonOption = False,
+) -> int:
+    """Compare a new choice with a quoted one: what comes in, what goes out, the difference to pay."""
+    from estimator.pipeline import make_estimate
+    from estimator.price import words
+    from estimator.price.quote import change_order, quote_for
+    from estimator.report import selling
+
+    study = load_study(job, shop)
+    before, after = (quote_for(study, make_estimate(study, ids).chosen) for ids in (quoted, now))
+    order = change_order(before, after)
+    if as_json:
+        print_json({"job": study.job.id, **selling.change_data(order)})
+    else:
+        selling.say(words.change_sentences(order, study.shop))
+    return Exit.DONE
+
+
+def sell(job: JobArg, shop: ShopOption = None, as_json: JsonOption = False) -> int:
+    """Compare plans for an instrument that is to be sold, and ways to sell it."""
+    from estimator.price.resale import resale_plans, ways_to_sell
+    from estimator.report import selling
+
+    study = load_study(job, shop)
+    plans = resale_plans(study)
+    best = max(plans, key=lambda plan: plan.proceeds.profit)
+    ways = ways_to_sell(study, best.proceeds.chosen)
+    if as_json:
+        print_json({"job": study.job.id, **selling.plans_data(plans, ways)})
+    else:
+        selling.show_plans(plans, ways, study.shop)
+    return Exit.DONE
+
+
+def offer(
+    job: Annotated[
+        str | None, typer.Argument(metavar="[JOB]", help="Job file of a donor, or example:NAME.")
+    ] = None,
+    listings: Annotated[
+        str | None, typer.Option("--list", metavar="FILE", help="Rank the listings of a CSV file instead.")
+    ] = None,
+    seen: Annotated[
+        str, typer.Option("--seen", metavar="HOW", help="How it was seen: an id of donor_odds.csv.")
+    ] = "",
+    ask: Annotated[
+        str | None, typer.Option("--ask", metavar="MONEY", help="Asking price, instead of the job's.")
+    ] = None,
+    shop: ShopOption = None,
+    as_json: JsonOption = False,
+) -> int:
+    """Say the most to pay for a donor at the wanted pay, with the odds of loss; or rank many listings."""
+    from estimator.price import words
+    from estimator.price.offer import make_offer
+    from estimator.price.offer_list import offer_list
+    from estimator.report import selling
+    from estimator.report.terminal import progress
+    from estimator.tables.loading import load_shop
+
+    if listings is not None:
+        the_shop = load_shop(Path(shop) if shop is not None else None)
+        with progress("working through the listings") as tick:
+            found = offer_list(listings, the_shop, tick)
+        tell(found.issues)
+        if as_json:
+            print_json(selling.list_data(found))
+        else:
+            selling.say(words.list_sentences(found, the_shop))
+        return Exit.DONE
+    if job is None:
+        raise typer.BadParameter("name a job file, or a CSV file of listings with --list")
+    study = load_study(job, shop)
+    asked = None if ask is None else int(read_decimal("--ask", ask) * 100)
+    made = make_offer(study, seen, asked)
+    if as_json:
+        print_json({"job": study.job.id, **selling.offer_data(made)})
+    else:
+        selling.say(words.offer_sentences(made, study.shop))
+    return Exit.DONE
+
+
+def spares(
+    good: Annotated[int, typer.Option("--good", metavar="N", help="Good pieces needed.", min=1)],
+    failure: Annotated[
+        str, typer.Option("--failure", metavar="SHARE", help="Share that fails, such as 0.08.")
+    ],
+    surety: Annotated[str, typer.Option("--surety", metavar="PERCENT", help="How sure, in per cent.")] = "90",
+    as_json: JsonOption = False,
+) -> int:
+    """Say how many blanks to buy for so many good ones."""
+    from estimator.price import words
+    from estimator.price.spares import pieces_for
+    from estimator.report import selling
+
+    found = pieces_for(good, read_decimal("--failure", failure), read_decimal("--surety", surety) / 100)
+    if as_json:
+        print_json(selling.spares_data(found))
+    else:
+        selling.say(words.spares_sentences(found))
+    return Exit.DONE
+
+
+def invest(
+    tool: Annotated[str, typer.Argument(metavar="TOOL", help="Tool, an id of tools.csv.")],
+    jobs: Annotated[int, typer.Option("--jobs", metavar="N", help="Jobs expected.", min=1)],
+    uses: Annotated[str, typer.Option("--uses", metavar="N", help="Units of tool life a job takes.")],
+    inexpensive: Annotated[
+        str,
+        typer.Option("--inexpensive", metavar="TIME", help="Bench time a job with the inexpensive grade."),
+    ],
+    premium: Annotated[
+        str, typer.Option("--premium", metavar="TIME", help="Bench time a job with the premium grade.")
+    ],
+    shop: ShopOption = None,
+    as_json: JsonOption = False,
+) -> int:
+    """Compare buying a tool in either grade, renting it and sending the work out, with the payback."""
+    from estimator.price import words
+    from estimator.price.investment import invest_in
+    from estimator.report import selling
+    from estimator.tables.loading import load_shop
+
+    the_shop = load_shop(Path(shop) if shop is not None else None)
+    minutes = tuple(
+        int(read_decimal(name, text, "time") * 100)
+        for name, text in (("--inexpensive", inexpensive), ("--premium", premium))
+    )
+    rate_cents = int(the_shop.terms.charge_per_hour * 100)
+    costs = invest_in(
+        the_shop, tool, jobs, read_decimal("--uses", uses), (minutes[0], minutes[1]), rate_cents
+    )
+    if as_json:
+        print_json({"tool": tool, "ways": selling.ways_data(costs)})
+    else:
+        selling.say(words.investment_sentences(costs, jobs, the_shop))
+    return Exit.DONE
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands of this family."""
+    for command in (rate, price, change, sell, offer, spares, invest):
+        app.command()(command)

@@ -1,0 +1,55 @@
+"""Papers for the bench and the till: the order list, the card of each instrument."""
+
+from __future__ import annotations
+
+from estimator.plan.daylist import short
+from estimator.plan.orders import Orders
+from estimator.plan.planning import Plan
+from estimator.plan.saying import day, hours, money
+from estimator.plan.sharing import RULE
+
+
+def order_lines(orders: Orders, currency: str) -> list[str]:
+    """One basket per supplier, with who bears what."""
+    out = ["Orders"]
+    for basket in orders.baskets:
+        freight = f"freight {money(basket.freight, currency)}" if basket.freight else "freight free"
+        out.append(f"  {basket.seller} ({basket.words}): {money(basket.total, currency)}, {freight}")
+        for line in basket.lines:
+            need = f", needed by {day(line.need_by)}" if line.need_by else ""
+            shares = ", ".join(f"{job} {money(cents, currency)}" for job, cents in line.bears)
+            unit = "pack of " if line.kind == "pack" else ""
+            out.append(
+                f"    {line.number} x {unit}{line.words}: {money(line.cents, currency)}{need}  [{shares}]"
+            )
+    if not orders.baskets:
+        out.append("  nothing has to be bought")
+    for job, cents in orders.by_job.items():
+        out.append(f"  borne by {job}: {money(cents, currency)}")
+    out.append(f"  in all {money(orders.total, currency)}. Split: {RULE}.")
+    for spare in orders.spares:
+        extra = spare.pieces - spare.good
+        practise = f"; practise on {spare.practise_on}" if spare.practise_on else ""
+        out.append(
+            f"  spares: {spare.words}: for {spare.good} good have {spare.pieces} ({extra} spare) at 90 % surety{practise}"
+        )
+    return out
+
+
+def card_lines(plan: Plan, job: str) -> list[str]:
+    """The card that goes with one instrument: its work in order, with boxes to tick, waits and parts."""
+    known = plan.work.by_id()
+    out = [f"Job card {job}: {', '.join(plan.answer.chosen[job]) or 'no upgrade'}"]
+    out.append(f"  promised {day(plan.promised[job])}")
+    waits = plan.work.waits()
+    for booking in plan.schedule.bookings:
+        operation = known[booking.operation]
+        if operation.job != job:
+            continue
+        begins = plan.calendar.moment(plan.calendar.elapsed_at_start(booking.start))
+        wait = f", then wait {hours(waits[operation.id])}" if waits[operation.id] else ""
+        out.append(
+            f"  [ ] {day(begins.date())} {begins:%H:%M}  {short(operation.id)}: "
+            f"{booking.end - booking.start} min{wait}"
+        )
+    return out

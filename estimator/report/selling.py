@@ -1,0 +1,202 @@
+"""The money side for the command line: rate, price, offers, plans to sell, spares, tools; text and data."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from estimator.estimate.money import money_text
+from estimator.model import Shop
+from estimator.price import words
+from estimator.price.investment import WayCost
+from estimator.price.offer import Offer
+from estimator.price.offer_list import OfferList
+from estimator.price.quote import ChangeOrder, Quote
+from estimator.price.rate import ShopRate
+from estimator.price.resale import Plan, Proceeds
+from estimator.price.spares import Spares
+from estimator.price.three_offers import CustomerOffer
+from estimator.report.terminal import hours, money, show_table
+
+Data = dict[str, object]
+
+
+def say(sentences: Sequence[str]) -> None:
+    """Sentences, one a line."""
+    for sentence in sentences:
+        print(sentence)
+
+
+def rate_data(rate: ShopRate) -> Data:
+    """The object that ``rate --json`` prints."""
+    return {
+        "total": f"{rate.total:.2f}",
+        "billed_hours": float(rate.billed),
+        "break_even": money_text(rate.break_even),
+        "overhead": money_text(rate.overhead),
+        "with_margin": money_text(rate.with_margin),
+        "rounded": money_text(rate.rounded),
+        "charged": money_text(rate.charged),
+        "charged_covers": rate.charged_covers,
+    }
+
+
+def show_offers(offers: Sequence[CustomerOffer], shop: Shop) -> None:
+    """Offers side by side: what each holds and what it costs the customer."""
+    currency = shop.terms.currency
+    show_table(
+        "Offers",
+        ("offer", "to pay", "hands-on", "upgrades"),
+        [
+            (
+                offer.name,
+                money(offer.quote.to_pay, currency) if offer.quote else "cannot be met",
+                hours(offer.choice.estimate.totals.expected) if offer.quote else "",
+                ", ".join(offer.choice.estimate.chosen) if offer.quote else "",
+            )
+            for offer in offers
+        ],
+        right=(1, 2),
+    )
+    for offer in offers:
+        print(f"{offer.name}: {offer.words}")
+
+
+def quote_data(quote: Quote) -> Data:
+    """One quote as data; ``floor`` is for the shop only."""
+    return {
+        "upgrades": list(quote.chosen),
+        "price": money_text(quote.price),
+        "tax": money_text(quote.tax),
+        "to_pay": money_text(quote.to_pay),
+        "credit": money_text(quote.credit),
+        "due": money_text(quote.due),
+        "deposit": money_text(quote.deposit),
+        "floor": money_text(quote.floor),
+        "surety": float(quote.surety),
+        "valid_days": quote.valid_days,
+        "warranty_days": quote.warranty_days,
+    }
+
+
+def offers_data(offers: Sequence[CustomerOffer]) -> list[Data]:
+    """Offers as data."""
+    return [
+        {"offer": o.name, "words": o.words, "quote": quote_data(o.quote) if o.quote else None} for o in offers
+    ]
+
+
+def change_data(change: ChangeOrder) -> Data:
+    """The object that ``change --json`` prints."""
+    return {
+        "added": list(change.added),
+        "dropped": list(change.dropped),
+        "price": money_text(change.price),
+        "to_pay": money_text(change.to_pay),
+        "deposit": money_text(change.deposit),
+        "minutes": change.minutes / 100,
+        "quoted": quote_data(change.quoted),
+        "new": quote_data(change.new),
+    }
+
+
+def proceeds_data(of: Proceeds) -> Data:
+    """What a sale brings, as data."""
+    return {
+        "upgrades": list(of.chosen),
+        "way": of.way,
+        "sale_price": money_text(of.price),
+        "fees": money_text(of.fees),
+        "brought": money_text(of.brought),
+        "money_out": money_text(of.money_out),
+        "minutes": of.minutes / 100,
+        "profit": money_text(of.profit),
+        "paid": money_text(of.paid),
+        "days": float(of.days),
+    }
+
+
+def plans_data(plans: Sequence[Plan], ways: Sequence[Proceeds]) -> Data:
+    """The object that ``sell --json`` prints."""
+    return {
+        "plans": [{"plan": p.name, "words": p.words, **proceeds_data(p.proceeds)} for p in plans],
+        "ways": [proceeds_data(of) for of in ways],
+    }
+
+
+def show_plans(plans: Sequence[Plan], ways: Sequence[Proceeds], shop: Shop) -> None:
+    """Plans compared, then the best plan sold by every way."""
+    say(words.plan_sentences(tuple(plans), shop))
+    currency = shop.terms.currency
+    show_table(
+        "The most profitable plan, by each way to sell",
+        ("way", "price", "fees", "leaves, time paid", "days"),
+        [
+            (of.way_what, money(of.price, currency), money(of.fees, currency), money(of.profit - of.paid, currency), f"{of.days:.0f}")
+            for of in ways
+        ],
+        right=(1, 2, 3, 4),
+    )  # fmt: skip
+
+
+def offer_data(offer: Offer) -> Data:
+    """The object that ``offer --json`` prints."""
+    return {
+        "buy": offer.buy,
+        "most": money_text(offer.most),
+        "stop": money_text(offer.stop),
+        "limit": None if offer.limit is None else money_text(offer.limit),
+        "ask": money_text(offer.ask),
+        "odds_bad": float(offer.odds_bad),
+        "salvage": money_text(offer.salvage),
+        "pay_per_hour": money_text(offer.pay),
+        "pay_at_ask": None if offer.pay_at_ask is None else money_text(offer.pay_at_ask),
+        "plan": proceeds_data(offer.plan),
+    }
+
+
+def list_data(found: OfferList) -> Data:
+    """The object that ``offer --list --json`` prints; rows in error are told, not dropped."""
+    return {
+        "rows": found.rows,
+        "to_buy": found.to_buy,
+        "offers": [
+            {
+                "row": o.row,
+                "id": o.id,
+                "buy": o.buy,
+                "most": money_text(o.most),
+                "stop": money_text(o.stop),
+                "ask": money_text(o.ask),
+                "left": money_text(o.left),
+                "upgrades": list(o.chosen),
+            }
+            for o in found.offers
+        ],
+        "skipped": [issue.as_dict() for issue in found.issues],
+    }
+
+
+def spares_data(spares: Spares) -> Data:
+    """The object that ``spares --json`` prints."""
+    return {
+        "good": spares.good,
+        "buy": spares.pieces,
+        "spare": spares.spare,
+        "surety": float(spares.surety),
+        "wanted": float(spares.wanted),
+    }
+
+
+def ways_data(costs: Sequence[WayCost]) -> list[Data]:
+    """The object that ``invest --json`` prints."""
+    return [
+        {
+            "way": c.way.id,
+            "cash": money_text(c.cash),
+            "time": money_text(c.time),
+            "cost": money_text(c.cost),
+            "per_job": money_text(c.per_job),
+            "payback_jobs": c.payback,
+        }
+        for c in costs
+    ]

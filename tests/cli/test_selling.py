@@ -1,0 +1,106 @@
+"""The commands about money, as programs read them."""
+
+from __future__ import annotations
+
+import json
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+
+from estimator.cli.run import run
+
+
+def told(arguments: list[str], capsys: pytest.CaptureFixture[str]) -> dict:  # type: ignore[type-arg]
+    capsys.readouterr()
+    assert run([*arguments, "--json"]) == 0
+    return json.loads(capsys.readouterr().out)
+
+
+def test_fewer_billed_hours_want_a_higher_rate(capsys: pytest.CaptureFixture[str]) -> None:
+    usual = Decimal(told(["rate"], capsys)["break_even"])
+    assert Decimal(told(["rate", "--billable-share", "0.45"], capsys)["break_even"]) > usual
+    assert usual == Decimal("72.53")  # 77,400 a year over 1,067.2 billed hours
+    assert run(["rate", "--billable-share", "lots"]) == 2
+    assert "lots" in capsys.readouterr().err
+
+
+def test_price_agrees_with_the_choice(capsys: pytest.CaptureFixture[str]) -> None:
+    chosen = told(["choose", "example:tight-commission"], capsys)
+    priced = told(["price", "example:tight-commission"], capsys)
+    assert priced["price"] == chosen["totals"]["price"]
+    assert priced["upgrades"] == chosen["upgrades"]
+    assert Decimal(priced["floor"]) < Decimal(priced["price"])
+
+
+def test_three_offers_rise_in_price(capsys: pytest.CaptureFixture[str]) -> None:
+    offers = told(["price", "example:tight-commission", "--offers"], capsys)["offers"]
+    by_name = {o["offer"]: Decimal(o["quote"]["to_pay"]) for o in offers if o["quote"]}
+    assert by_name["lean"] <= by_name["as-wished"]
+    assert by_name["within-budget"] <= 690
+
+
+def test_a_change_order_is_the_difference_of_two_quotes(capsys: pytest.CaptureFixture[str]) -> None:
+    before = told(["price", "example:tight-commission", "--with", "set-up"], capsys)
+    after = told(["price", "example:tight-commission", "--with", "set-up", "--with", "shield-paint"], capsys)
+    order = told(
+        [
+            "change",
+            "example:tight-commission",
+            "--quoted",
+            "set-up",
+            "--now",
+            "set-up",
+            "--now",
+            "shield-paint",
+        ],
+        capsys,
+    )
+    assert order["added"] == ["shield-paint"]
+    assert Decimal(order["to_pay"]) == Decimal(after["to_pay"]) - Decimal(before["to_pay"])
+
+
+def test_the_most_to_pay_does_not_depend_on_the_asking_price(capsys: pytest.CaptureFixture[str]) -> None:
+    dear = told(["offer", "example:resale-flip", "--ask", "400"], capsys)
+    cheap = told(["offer", "example:resale-flip", "--ask", "1"], capsys)
+    assert dear["most"] == cheap["most"]
+    assert (dear["buy"], cheap["buy"]) == (False, True)
+
+
+def test_cleaning_and_selling_is_always_a_plan(capsys: pytest.CaptureFixture[str]) -> None:
+    data = told(["sell", "example:resale-flip"], capsys)
+    assert "clean" in data["plans"][0]["words"]
+    best = max(Decimal(p["profit"]) for p in data["plans"])
+    assert Decimal(data["ways"][0]["profit"]) >= best
+
+
+def test_listings_in_error_are_told_and_not_dropped(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "listings.csv"
+    path.write_text(
+        "id,what,ask,tier,base_clean\na,fair one,1,B,400\nb,broken row,cheap,B,180\nc,dear one,900,B,180\n"
+    )
+    data = told(["offer", "--list", str(path)], capsys)
+    assert {o["id"]: o["buy"] for o in data["offers"]} == {"a": True, "c": False}
+    assert [issue["row"] for issue in data["skipped"]] == [3]
+    assert data["rows"] == 3
+
+
+def test_blanks_to_buy(capsys: pytest.CaptureFixture[str]) -> None:
+    """6 good at 90 % yield and 95 % surety take 8: exact binomial."""
+    data = told(["spares", "--good", "6", "--failure", "0.1", "--surety", "95"], capsys)
+    assert data["buy"] == 8
+    assert run(["spares", "--good", "6", "--failure", "2"]) == 2
+
+
+def test_tool_grades_compared(capsys: pytest.CaptureFixture[str]) -> None:
+    arguments = ["invest", "t-crown-file", "--jobs", "12", "--uses", "22"]
+    ways = told([*arguments, "--inexpensive", "55 min", "--premium", "47 min"], capsys)["ways"]
+    costs = [Decimal(way["cost"]) for way in ways]
+    assert costs == sorted(costs)
+    assert (
+        run(["invest", "t-crown-fiel", "--jobs", "1", "--uses", "1", "--inexpensive", "1", "--premium", "1"])
+        == 2
+    )
+    assert "t-crown-file" in capsys.readouterr().err
