@@ -6,18 +6,30 @@ from typing import Annotated
 
 import typer
 
-from estimator.cli.common import JobArg, JsonOption, ShopOption, WithOption, load_study, print_json
+from estimator.cli.common import (
+    JobArg,
+    JsonOption,
+    ShopOption,
+    StrictOption,
+    WithOption,
+    load_study,
+    print_json,
+)
 from estimator.errors import Exit
 
 
 def estimate(
-    job: JobArg, with_: WithOption = None, shop: ShopOption = None, as_json: JsonOption = False
+    job: JobArg,
+    with_: WithOption = None,
+    strict: StrictOption = False,
+    shop: ShopOption = None,
+    as_json: JsonOption = False,
 ) -> int:
     """Price a set of upgrades that you name: work, minutes, wear, cost and price."""
     from estimator.pipeline import make_estimate
     from estimator.report import jsonout, text
 
-    study = load_study(job, shop)
+    study = load_study(job, shop, strict)
     priced = make_estimate(study, with_ or ())
     if as_json:
         print_json(jsonout.estimate(study, priced))
@@ -55,6 +67,7 @@ def choose(
     save_model: Annotated[
         str | None, typer.Option("--save-model", metavar="FILE", help="Write the programme (.lp or .mps).")
     ] = None,
+    strict: StrictOption = False,
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> int:
@@ -63,7 +76,7 @@ def choose(
     from estimator.pipeline import make_choice
     from estimator.report import depth, jsonout, text
 
-    study = load_study(job, shop)
+    study = load_study(job, shop, strict)
     if save_model:
         write_model(study, aim, save_model)
     choice = make_choice(study, aim=aim, engine=engine, time_limit=time_limit)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import sys
 from collections.abc import Iterable
+from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
     from estimator.pipeline import Study
 
 EXAMPLE = "example:"
+SURE = "look again; if it is right, run without --strict"
 
 JobArg = Annotated[
     str, typer.Argument(metavar="JOB", help="Job file (TOML), or example:NAME for one that comes along.")
@@ -28,6 +30,9 @@ ShopOption = Annotated[
 JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON object instead of text.")]
 WithOption = Annotated[
     list[str] | None, typer.Option("--with", metavar="ID", help="Upgrade to do; may be given again.")
+]
+StrictOption = Annotated[
+    bool, typer.Option("--strict", help="Take no unusual value of the job file: warnings become errors.")
 ]
 
 
@@ -52,22 +57,34 @@ def job_path(name: str) -> Path:
     return examples[wanted]
 
 
-def load_both(job: str, shop: str | None) -> tuple[Shop, Job]:
-    """The shop and the job, with their warnings on standard error."""
+def load_both(job: str, shop: str | None, strict: bool = False) -> tuple[Shop, Job]:
+    """The shop and the job, with their warnings on standard error.
+
+    ``strict``: InputError where the job file raises a warning.
+    """
     from estimator.tables.jobfile import load_job
     from estimator.tables.loading import load_shop
 
     the_shop = load_shop(Path(shop) if shop is not None else None)
     the_job = load_job(job_path(job), the_shop)
+    if strict and the_job.issues:
+        tell(the_shop.issues)
+        raise InputError(as_error(issue) for issue in the_job.issues)
     tell((*the_shop.issues, *the_job.issues))
     return the_shop, the_job
 
 
-def load_study(job: str, shop: str | None) -> Study:
+def as_error(warning: Issue) -> Issue:
+    """The same complaint as an error, with what to do when it is right after all."""
+    step = f"{warning.next_step}; if it is right, run without --strict" if warning.next_step else SURE
+    return replace(warning, severity="error", next_step=step)
+
+
+def load_study(job: str, shop: str | None, strict: bool = False) -> Study:
     """The job looked at from all sides."""
     from estimator.pipeline import study_job
 
-    return study_job(*load_both(job, shop))
+    return study_job(*load_both(job, shop, strict))
 
 
 def read_decimal(option: str, text: str, kind: str = "") -> Decimal:

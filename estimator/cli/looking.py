@@ -6,7 +6,15 @@ from typing import Annotated
 
 import typer
 
-from estimator.cli.common import JobArg, JsonOption, ShopOption, load_both, load_study, print_json
+from estimator.cli.common import (
+    JobArg,
+    JsonOption,
+    ShopOption,
+    StrictOption,
+    load_both,
+    load_study,
+    print_json,
+)
 from estimator.errors import Exit
 
 
@@ -14,6 +22,7 @@ def check(
     job: Annotated[
         str | None, typer.Argument(metavar="[JOB]", help="Job file, or example:NAME; none: the shop alone.")
     ] = None,
+    strict: StrictOption = False,
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> int:
@@ -31,7 +40,7 @@ def check(
         the_shop = load_shop(Path(shop) if shop is not None else None)
         tell(the_shop.issues)
     else:
-        the_shop, the_job = load_both(job, shop)
+        the_shop, the_job = load_both(job, shop, strict)
         offered(the_shop, the_job)
     doubts = tuple(sense_issues(the_shop))
     tell(doubts)
@@ -50,6 +59,7 @@ def fit(
     show_working: Annotated[
         bool, typer.Option("--show-working", help="Print the formula and numbers of every finding.")
     ] = False,
+    strict: StrictOption = False,
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> int:
@@ -57,7 +67,7 @@ def fit(
     from estimator.pipeline import verdicts_on
     from estimator.report import jsonout, text
 
-    study = load_study(job, shop)
+    study = load_study(job, shop, strict)
     verdicts = verdicts_on(study, only or ())
     if as_json:
         print_json(jsonout.fit(study, verdicts))

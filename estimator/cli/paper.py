@@ -8,7 +8,15 @@ from typing import Annotated
 
 import typer
 
-from estimator.cli.common import JobArg, JsonOption, ShopOption, WithOption, load_study, print_json
+from estimator.cli.common import (
+    JobArg,
+    JsonOption,
+    ShopOption,
+    StrictOption,
+    WithOption,
+    load_study,
+    print_json,
+)
 from estimator.errors import Exit
 
 
@@ -44,6 +52,7 @@ def quote(
         bool, typer.Option("--frontier", help="Also a chart of what a little more money buys.")
     ] = False,
     force: Annotated[bool, typer.Option("--force", help="Replace JOB-quote.xlsx if it exists.")] = False,
+    strict: StrictOption = False,
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> int:
@@ -52,7 +61,7 @@ def quote(
     from estimator.report import charts, jsonout, text
     from estimator.report.workbook import write_customer_quote, write_quote
 
-    study = load_study(job, shop)
+    study = load_study(job, shop, strict)
     choice = make_choice_of(study, with_) if with_ else make_choice(study)
     if not choice.found:
         if as_json:

@@ -87,9 +87,27 @@ class Case:
         """An intake field as a number, or None where there is none."""
         return self.number(name) if self.has(name) else None
 
+    def number_or(self, name: str, fallback: Decimal) -> Decimal:
+        """An intake field as a number; where there is none, a fallback that is noted as assumed."""
+        if self.has(name):
+            return self.number(name)
+        self.used[name] = UsedValue(name, _plain(fallback), "", True)
+        return fallback
+
+    def measured(self, name: str) -> bool:
+        """Whether there is a reading of this field and somebody took it."""
+        return self.has(name) and not self.instrument[name].assumed
+
     def word(self, name: str) -> str:
         """An intake field as a word."""
         return str(self._intake(name))
+
+    def word_or(self, name: str, fallback: str) -> str:
+        """An intake field as a word; where there is none, a fallback that is noted as assumed."""
+        if self.has(name):
+            return self.word(name)
+        self.used[name] = UsedValue(name, fallback, "", True)
+        return fallback
 
     def yes(self, name: str) -> bool:
         """An intake field as yes or no."""
@@ -183,9 +201,14 @@ class Case:
 
     def no_or_order(self, rule_id: str, dimension: str, sentence: str, working: str = "") -> Finding:
         """Does not fit, if the dimension was measured; where it is only typical, order one that suits."""
-        if self.part is not None and dimension in self.part.typical:
-            return self.warn(rule_id, f"{sentence} (typical size: order one that suits)", working)
+        if advice := self.order(dimension):
+            return self.warn(rule_id, f"{sentence}{advice}", working)
         return self.no(rule_id, sentence, working)
+
+    def order(self, dimension: str) -> str:
+        """Advice to add where a dimension of the part is only typical; empty where it was measured."""
+        typical = self.part is not None and dimension in self.part.typical
+        return " (typical size: order one that suits)" if typical else ""
 
     def _finding(
         self, rule_id: str, outcome: str, sentence: str, working: str, more: dict[str, object]

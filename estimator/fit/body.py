@@ -28,7 +28,7 @@ OLD_MASS = {
 
 def density(case: Case) -> Decimal:
     """Shop-dry density of the body wood, g/cm3."""
-    wood = case.shop.woods.get(case.word("body_wood")) if case.has("body_wood") else None
+    wood = case.shop.woods.get(case.word_or("body_wood", "unknown"))
     return wood.density if wood else USUAL_DENSITY
 
 

@@ -26,14 +26,14 @@ def is_bass(case: Case) -> bool:
 
 def pilot_share(case: Case) -> Decimal:
     """Pilot hole as a share of the screw in this body wood: 0.65 soft, 0.72 usual, 0.80 hard (memory)."""
-    wood = case.shop.woods.get(case.word("body_wood")) if case.has("body_wood") else None
+    wood = case.shop.woods.get(case.word_or("body_wood", "unknown"))
     return wood.pilot_share if wood else USUAL_PILOT
 
 
 def existing_row(case: Case) -> tuple[Hole, ...]:
     """The holes of the bridge that is there: a row of screw pilots, or two post bores."""
     if case.word("br_type") in POSTED:
-        return row(2, case.number("br_spread"), case.maybe("post_bush_d") or POST_BORE)
+        return row(2, case.number("br_spread"), case.number_or("post_bush_d", POST_BORE))
     pilot = pilot_share(case) * case.number("br_screw_d")
     return row(case.number("br_screw_n"), case.number("br_spread"), pilot)
 

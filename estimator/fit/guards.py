@@ -39,7 +39,7 @@ def r70(case: Case) -> Iterator[Finding]:
     if drills:
         demands.append(demand("drill-hole", HOLES, drills, "guard screws at new places"))
         words.append(f"drill {count(drills, 'hole')}")
-    seen = min(case.maybe("guard_seen_n") or Decimal(0), plugs)
+    seen = min(case.number_or("guard_seen_n", Decimal(0)), plugs)
     if seen:
         demands.append(demand("fill-touch-up-chip", HOLES, seen, "guard holes beside the new guard"))
         words.append(f"touch up {seen} that show")

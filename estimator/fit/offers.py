@@ -115,7 +115,7 @@ def offered(shop: Shop, job: Job) -> tuple[Upgrade, ...]:
             "no upgrade of this name can be done on this instrument",
             f"“{entry}”",
             near_miss(entry, known) or "an upgrade id of the upgrades table that suits the instrument",
-            "run check with --list to see what is offered, or take the name out",
+            "run fit to see what is offered, or take the name out",
         )
         for key, entries in asked
         for entry in entries

@@ -110,8 +110,11 @@ def r25(case: Case) -> Iterator[Finding]:
         "+ 0.6"
     )
     if wide > room + SADDLE_ROOM:
-        yield case.no(
-            "R25", f"the saddles are {mm(wide)} mm wide together, the bridge has room for {mm(room)}", working
+        yield case.no_or_order(
+            "R25",
+            "saddle_w",
+            f"the saddles are {mm(wide)} mm wide together, the bridge has room for {mm(room)}",
+            working,
         )
         return
     if (
@@ -133,9 +136,8 @@ def r25(case: Case) -> Iterator[Finding]:
         )
         return
     if room - wide >= 3:
-        yield case.warn(
-            "R25", f"the saddles are {mm(room - wide)} mm narrower in all: they will wander sideways", working
-        )
+        sentence = f"the saddles are {mm(room - wide)} mm narrower in all: they will wander sideways"
+        yield case.warn("R25", f"{sentence}{case.order('saddle_w')}", working)
         return
     yield case.fits("R25", "the saddles go side by side and the threads agree", working)
 

@@ -129,7 +129,7 @@ def lowest_difference(case: Case) -> Decimal:
 def is_height_measured(case: Case) -> bool:
     """Whether the heights that old and new bridge are compared by are known, not assumed."""
     part_known = case.part is not None and "h_min" not in case.part.typical
-    return part_known and not case.instrument["string_h_body"].assumed
+    return part_known and case.measured("string_h_body")
 
 
 @rule("R19")

@@ -240,6 +240,7 @@ def finding(of: Finding) -> Data:
         "values": [
             {"field": v.name, "value": v.value, "unit": v.unit, "assumed": v.assumed} for v in of.used
         ],
+        "assumed": [v.name for v in of.assumed],
         "work": [
             {"task": d.task, "place": d.place, "quantity": number(d.quantity), "because": d.because}
             for d in of.demands
