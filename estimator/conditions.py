@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from decimal import Decimal
 
-from estimator.model import Reading
+from estimator.model import Part, Reading
 
 Instrument = Mapping[str, Reading]
 TREMOLOS = frozenset({"six-screw-trem", "two-post-trem", "locking-trem", "roller-vibrato"})
@@ -87,6 +87,7 @@ CONDITIONS: dict[str, Callable[[Instrument], bool]] = {
     "sound-set-neck": _all(_not(_bolt), _sound),
     "has-loose-frets": _above("fret_loose_n", 0),
     "has-truss-rod": _not(_is("rod_ok", "none")),
+    "no-truss-rod": _is("rod_ok", "none"),
     # peghead and nut
     "nut-stuck": _yes("nut_stuck"),
     "six-tuners": lambda instrument: instrument["tuner_n"].value == 6,
@@ -125,6 +126,25 @@ CONDITIONS: dict[str, Callable[[Instrument], bool]] = {
 }
 
 
-def holds(name: str, instrument: Instrument) -> bool:
-    """Whether the named condition holds; a blank name always does."""
+def _leads(part: Part | None) -> Decimal:
+    leads = part.dims.get("leads") if part else None
+    return leads if isinstance(leads, Decimal) else Decimal(0)
+
+
+#: conditions that ask about the part of an upgrade instead of the instrument
+PART_CONDITIONS: dict[str, Callable[[Part | None], bool]] = {
+    "two-leads": lambda part: _leads(part) <= 2,
+    "four-leads": lambda part: _leads(part) >= 3,
+}
+
+
+def known_conditions() -> frozenset[str]:
+    """Every name that a ``when`` may hold."""
+    return frozenset((*CONDITIONS, *PART_CONDITIONS))
+
+
+def holds(name: str, instrument: Instrument, part: Part | None = None) -> bool:
+    """Whether the named condition holds of the instrument or the part; a blank name always does."""
+    if name in PART_CONDITIONS:
+        return PART_CONDITIONS[name](part)
     return not name or CONDITIONS[name](instrument)

@@ -14,10 +14,11 @@ from estimator.choose.sale_terms import as_found
 from estimator.errors import InputError, Issue, Origin, near_miss
 from estimator.estimate.build import make_costing
 from estimator.estimate.costing import Costing, surety_minutes
+from estimator.expressions import parse_expression
 from estimator.fit.judge import judge_all
 from estimator.fit.offers import names, offered
 from estimator.model import Estimate, Job, PartLine, Shop, UsedValue, Verdict
-from estimator.recheck import amounts_reached, levels_reached
+from estimator.recheck import amounts_reached, clashes, levels_reached
 
 if TYPE_CHECKING:
     from estimator.choose.measure import Measure
@@ -101,12 +102,15 @@ class Choice:
         return self.answer.status in ("optimal", "feasible", NAMED)
 
 
-def study_job(shop: Shop, job: Job) -> Study:
-    """Judge every upgrade open to choice and price its work; InputError if the job names unknown ones."""
+def study_job(shop: Shop, job: Job, buying: str = "share") -> Study:
+    """Judge every upgrade open to choice and price its work; InputError if the job names unknown ones.
+
+    ``buying``: packs bought for the job count in cost by ``share`` of use, or ``whole``.
+    """
     resale = job.kind == "resale" and bool(shop.resale.tiers)
     job = as_found(shop, job) if resale else job
     verdicts = judge_all(shop, job, offered(shop, job))
-    costing = make_costing(shop, job, verdicts)
+    costing = make_costing(shop, job, verdicts, buying)
     problem = build_problem(shop, job, verdicts, costing)
     if resale:
         problem = replace(problem, sale=sale_of(shop, job, verdicts, costing))
@@ -128,6 +132,19 @@ def make_estimate(study: Study, chosen: Collection[str]) -> Estimate:
         for name in chosen
         if name not in known
     ]
+    issues = issues or [
+        Issue(
+            Origin(study.job.file), "these upgrades cannot be done together", words,
+            next_step="take one of them out, or add what is needed",
+        )
+        for words in clashes(study.problem, chosen)
+    ]  # fmt: skip
+    issues = issues or [
+        Issue(Origin(study.job.file), f"{rule.upgrade} cannot be done", rule.words,
+              next_step="estimator fit --show-working gives the numbers")
+        for rule in study.problem.rules
+        if rule.id.startswith("fit:") and rule.upgrade in chosen
+    ]  # fmt: skip
     if issues:
         raise InputError(issues)
     return study.costing.estimate(chosen)
@@ -248,12 +265,23 @@ def all_parts(study: Study, estimate: Estimate) -> tuple[PartLine, ...]:
 def assumed_values(study: Study, chosen: Collection[str]) -> tuple[UsedValue, ...]:
     """The values that the fit of a set rests on and that nobody measured, in order of name."""
     found: dict[str, UsedValue] = {}
+    weighed = {rule.attribute for rule in study.problem.rules} & {"weight", "bridge-mass"}
     for verdict in study.verdicts:
-        if verdict.upgrade.id in chosen:
-            for finding in verdict.findings:
-                for value in finding.assumed:
-                    found.setdefault(value.name, value)
+        if verdict.upgrade.id not in chosen:
+            continue
+        for finding in verdict.findings:
+            for value in finding.assumed:
+                found.setdefault(value.name, value)
+        if weighed:
+            for name in parse_expression(verdict.upgrade.row.removes_g).names:
+                _note_assumed(study, name, found)
     return tuple(found[name] for name in sorted(found))
+
+
+def _note_assumed(study: Study, name: str, found: dict[str, UsedValue]) -> None:
+    reading = study.job.instrument.get(name)
+    if reading is not None and reading.assumed:
+        found.setdefault(name, UsedValue(name, str(reading.value), study.shop.intake[name].unit, True))
 
 
 def price_bound(study: Study):  # type: ignore[no-untyped-def]

@@ -10,6 +10,7 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
 from estimator.choose.problem import Giver, Problem, Rule, Scale
+from estimator.model import Packs
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +40,12 @@ def totals_of(problem: Problem, chosen: Collection[str]) -> PlainTotals:
         minutes += piece.minutes
         mass += piece.mass
         by_line.setdefault(piece.line, []).append(piece.sd)
+    for packs in problem.packs:
+        paid = _packs(packs, chosen) * packs.cents
+        cash += paid
+        if packs.in_cost:
+            cost += paid
+            used += paid
     spreads = [math.fsum(values) for values in by_line.values()]
     alone = math.fsum(s * s for s in spreads)
     joint = math.fsum(spreads) ** 2
@@ -101,6 +108,20 @@ def recheck(problem: Problem, chosen: Collection[str], price: int | None = None)
     ``price`` in cents is needed where a budget is on the price.
     """
     held = set(chosen)
+    breaches = clashes(problem, held)
+    totals = totals_of(problem, held)
+    levels = levels_reached(problem, held)
+    amounts = amounts_reached(problem, held)
+    for rule in problem.rules:
+        broken = _broken(problem, rule, held, totals, levels, amounts, price)
+        if broken:
+            breaches.append(f"{rule.words}: {broken}")
+    return breaches
+
+
+def clashes(problem: Problem, chosen: Collection[str]) -> list[str]:
+    """What in a set cannot be together whatever is wished: unknown, two in a slot, needs, exclusions."""
+    held = set(chosen)
     breaches = [f"{item} is not open to choice" for item in sorted(held - set(problem.options))]
     for name, group in problem.slots:
         inside = sorted(held & set(group))
@@ -112,14 +133,18 @@ def recheck(problem: Problem, chosen: Collection[str], price: int | None = None)
     for one, other in problem.conflicts:
         if one in held and other in held:
             breaches.append(f"{one} and {other} cannot stand together")
-    totals = totals_of(problem, held)
-    levels = levels_reached(problem, held)
-    amounts = amounts_reached(problem, held)
-    for rule in problem.rules:
-        broken = _broken(problem, rule, held, totals, levels, amounts, price)
-        if broken:
-            breaches.append(f"{rule.words}: {broken}")
     return breaches
+
+
+def _packs(packs: Packs, chosen: Collection[str]) -> int:
+    """Packs opened one after another until what is used beyond the stock is covered."""
+    held = packs.stock
+    used = sum(number for who, number in packs.uses if who is None or any(u in chosen for u in who))
+    opened = 0
+    while held < used:
+        held += packs.size
+        opened += 1
+    return opened
 
 
 def _active(giver: Giver, chosen: Collection[str]) -> bool:

@@ -6,11 +6,11 @@ from collections.abc import Iterable, Mapping
 from decimal import ROUND_HALF_UP, Decimal
 
 from estimator.choose.problem import LEVEL_SCALE, Amount, Giver, Piece, Problem, Rule, Scale, Weight
-from estimator.conditions import holds
+from estimator.conditions import PART_CONDITIONS, holds
 from estimator.estimate.costing import Costing
 from estimator.estimate.spread import z_of
 from estimator.fit.offers import evaluate, names
-from estimator.model import Attribute, Effect, Job, Requirement, Shop, Verdict
+from estimator.model import Attribute, Effect, Job, Part, Requirement, Shop, Verdict
 
 THOUSAND = 1000
 TOP = 4
@@ -124,6 +124,13 @@ def _ids(name: str, by_row: Mapping[str, list[str]]) -> list[str]:
         if name in ids:
             return [name]
     return []
+
+
+def _meeting(name: str, by_row: Mapping[str, list[str]], parts: Mapping[str, Part | None]) -> list[str]:
+    """The upgrades a prerequisite names; ``upgrade/condition`` those whose part meets the condition."""
+    upgrade, _, condition = name.partition("/")
+    ids = _ids(upgrade, by_row)
+    return [i for i in ids if PART_CONDITIONS[condition](parts[i])] if condition else ids
 
 
 def _giver(effect: Effect, scale: int) -> Giver:
@@ -251,14 +258,15 @@ def build_problem(shop: Shop, job: Job, verdicts: tuple[Verdict, ...], costing: 
     for verdict in verdicts:
         by_row.setdefault(verdict.upgrade.row.id, []).append(verdict.upgrade.id)
         slots.setdefault(verdict.upgrade.slot, []).append(verdict.upgrade.id)
+    parts = {verdict.upgrade.id: verdict.upgrade.part for verdict in verdicts}
     prerequisites: list[tuple[str, tuple[str, ...]]] = []
     conflicts: set[tuple[str, str]] = set()
     for verdict in verdicts:
         upgrade = verdict.upgrade
         for name in upgrade.needs_all:
-            prerequisites.append((upgrade.id, tuple(_ids(name, by_row))))
+            prerequisites.append((upgrade.id, tuple(_meeting(name, by_row, parts))))
         if upgrade.needs_any:
-            any_of = tuple(sorted({i for name in upgrade.needs_any for i in _ids(name, by_row)}))
+            any_of = tuple(sorted({i for name in upgrade.needs_any for i in _meeting(name, by_row, parts)}))
             prerequisites.append((upgrade.id, any_of))
         for name in upgrade.excludes:
             for other in _ids(name, by_row):
@@ -278,6 +286,7 @@ def build_problem(shop: Shop, job: Job, verdicts: tuple[Verdict, ...], costing: 
         z_price=z_of(costing.quote_surety),
         shared_cause=float(shop.terms.shared_cause),
         weights=weights_of(shop, job),
+        packs=costing.packs,
     )
 
 

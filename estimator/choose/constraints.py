@@ -66,6 +66,12 @@ def conflict(build: Builder) -> None:
         build.columns.model.add(pair, None, 1, STRUCTURE)
 
 
+def packs(build: Builder) -> None:
+    """What is used beyond the stock is bought in whole packs."""
+    for item in build.columns.problem.packs:
+        build.columns.packs(item)
+
+
 def level(build: Builder, rule: Rule) -> None:
     """An attribute reaches a level."""
     build.levels.require(rule.attribute, rule.least or 0, rule.id, ALWAYS)
@@ -102,6 +108,7 @@ STRUCTURES: dict[str, StructureKind] = {
     "slot": StructureKind("At most one upgrade sits in a slot.", slot),
     "prerequisite": StructureKind("An upgrade needs at least one of its prerequisites.", prerequisite),
     "conflict": StructureKind("Upgrades that exclude each other are not chosen together.", conflict),
+    "packs": StructureKind("What is used beyond the stock is bought in whole packs.", packs),
 }
 
 RULES: dict[str, RuleKind] = {

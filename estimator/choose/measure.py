@@ -9,9 +9,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from estimator.choose.problem import Piece, Problem
+from estimator.estimate.packs import packs_bought
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,8 +78,30 @@ def joint_spread(lines: Sequence[float], shared_cause: float) -> float:
     return math.sqrt(max(0.0, (1.0 - shared_cause) * squares + shared_cause * total * total))
 
 
+def without_packs(problem: Problem, measure: MeasureSet) -> tuple[Problem, MeasureSet]:
+    """A choice and its measure where what is bought by the pack is bought elsewhere (for several jobs)."""
+
+    def less(chosen: tuple[str, ...]) -> Measure:
+        measured = measure(chosen)
+        cash, in_cost = paid_for_packs(problem, chosen)
+        return replace(
+            measured,
+            cost=measured.cost - in_cost,
+            cash=measured.cash - cash,
+            consumables=measured.consumables - in_cost,
+        )
+
+    return replace(problem, packs=()), less
+
+
+def paid_for_packs(problem: Problem, chosen: Sequence[str]) -> tuple[int, int]:
+    """Cents paid for packs of a set, and those of them that count in cost."""
+    paid = [(packs, packs_bought(packs, chosen) * packs.cents) for packs in problem.packs]
+    return sum(cents for _, cents in paid), sum(cents for packs, cents in paid if packs.in_cost)
+
+
 def measure_of(problem: Problem, price: PriceFunction | None = None) -> MeasureSet:
-    """The measure of sets by the problem's own pieces; without a price function the price is the parts."""
+    """The measure of sets by the problem's own pieces and packs; without a price function the price is the parts."""
 
     def measure(chosen: tuple[str, ...]) -> Measure:
         pieces = active_pieces(problem, chosen)
@@ -86,10 +109,11 @@ def measure_of(problem: Problem, price: PriceFunction | None = None) -> MeasureS
         spread = joint_spread(list(spread_by_line(pieces).values()), problem.shared_cause)
         price_minutes = round_half_up(expected + problem.z_price * 100 * spread)
         parts = sum(p.price_parts for p in pieces)
-        consumables = sum(p.consumables for p in pieces)
+        paid, in_cost = paid_for_packs(problem, chosen)
+        consumables = sum(p.consumables for p in pieces) + in_cost
         return Measure(
-            cost=sum(p.cost for p in pieces),
-            cash=sum(p.cash for p in pieces),
+            cost=sum(p.cost for p in pieces) + in_cost,
+            cash=sum(p.cash for p in pieces) + paid,
             price=parts if price is None else price(price_minutes, parts, consumables),
             minutes=round_half_up(expected + problem.z_minutes * 100 * spread),
             price_minutes=price_minutes,

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from estimator.choose.sale import Sale
+from estimator.model import Packs
 
 LEVEL_SCALE = 10
 
@@ -122,7 +123,7 @@ class Problem:
     ``slots``: at most one of each group. ``prerequisites``: (upgrade, any of these).
     ``conflicts``: pairs that cannot stand together. ``z`` is the normal factor at which the minutes
     limit (and the hours of a price) are held, 0 for the mean; ``z_price`` the one of the quote.
-    ``sale`` is there for an instrument that is to be sold.
+    ``sale`` is there for an instrument that is to be sold. ``packs``: what is bought in whole packs.
     """
 
     options: tuple[str, ...]
@@ -139,3 +140,4 @@ class Problem:
     sale: Sale | None = None
     weights: tuple[Weight, ...] = ()
     incomes: tuple[Income, ...] = ()
+    packs: tuple[Packs, ...] = ()

@@ -9,7 +9,7 @@ Three steps, each exact for the best profit (not for the rule for ties):
    and does all that it does.
 
 A piece that makes something cheaper counts as something its options bring. Nothing is left out where
-wishes are held on amounts, money or time.
+wishes are held on amounts, money or time, or whole packs count in the cost.
 """
 
 from __future__ import annotations
@@ -36,7 +36,9 @@ class Traits:
 def pruned(problem: Problem) -> Problem:
     """The problem with fewer options and the same best profit."""
     sale = problem.sale
-    if sale is None or any(rule.kind not in ("level", "required", "refused") for rule in problem.rules):
+    if sale is None or any(packs.in_cost for packs in problem.packs):
+        return problem
+    if any(rule.kind not in ("level", "required", "refused") for rule in problem.rules):
         return problem
     shut = {u for rule in problem.rules if rule.kind == "refused" for u in rule.upgrade.split()}
     problem = _only(problem, tuple(option for option in problem.options if option not in shut))
@@ -240,6 +242,15 @@ def _only(problem: Problem, kept: tuple[str, ...]) -> Problem:
             piece if piece.triggers is None else replace(piece, triggers=among(piece.triggers))
             for piece in problem.pieces
             if piece.triggers is None or among(piece.triggers)
+        ),
+        packs=tuple(
+            replace(
+                item,
+                uses=tuple(
+                    (who, quantity) if who is None else (among(who), quantity) for who, quantity in item.uses
+                ),
+            )
+            for item in problem.packs
         ),
         scales=tuple(
             replace(s, tos=givers(s.tos), adds=givers(s.adds), caps=givers(s.caps)) for s in problem.scales

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from estimator.choose.matrix import IMPLIED, STRUCTURE, Linear, Model, total_of
 from estimator.choose.problem import Giver, Piece, Problem
+from estimator.model import Packs
 
 NEVER = Linear()
 ALWAYS = Linear(constant=1)
@@ -27,6 +28,7 @@ class Columns:
         self._any: dict[tuple[int, ...], Linear] = {}
         self._both: dict[tuple[int, int], Linear] = {}
         self._sums: dict[str, Linear] = {}
+        self._packs: dict[str, Linear] = {}
 
     def option(self, upgrade: str) -> Linear:
         """The literal of an upgrade; one that is not open can never be chosen."""
@@ -109,8 +111,48 @@ class Columns:
         """The sum of a figure of the pieces (``cost``, ``cash``, ``minutes``, ``mass`` ...)."""
         if what not in self._sums:
             pairs = ((piece, int(getattr(piece, what))) for piece in self.problem.pieces)
-            self._sums[what] = total_of((self.piece(piece), value) for piece, value in pairs if value)
+            total = total_of((self.piece(piece), value) for piece, value in pairs if value)
+            for packs in self.problem.packs:
+                if what == "cash" or (packs.in_cost and what in ("cost", "consumables")):
+                    total.add(self.packs(packs), packs.cents)
+            self._sums[what] = total
         return self._sums[what].copy()
+
+    def packs(self, packs: Packs) -> Linear:
+        """The number of packs bought, exactly: what is used beyond the stock, in packs, rounded up.
+
+        Held from both sides, so that it is true whatever is aimed at. With something in stock a further
+        column says whether anything is bought at all.
+        """
+        if packs.consumable not in self._packs:
+            self._packs[packs.consumable] = self._pack_number(packs)
+        return self._packs[packs.consumable]
+
+    def _pack_number(self, packs: Packs) -> Linear:
+        uses = [(ALWAYS if who is None else self.any_of(who), quantity) for who, quantity in packs.uses]
+        used = total_of(uses)
+        most = -(-(self.model.bounds(used)[1] - packs.stock) // packs.size)
+        if most <= 0:
+            return NEVER
+        fresh = packs.stock == 0 and all(quantity > 0 for _, quantity in uses)
+        who = dict.fromkeys(upgrade for triggers, _ in packs.uses for upgrade in triggers or ())
+        always = any(triggers is None for triggers, _ in packs.uses)
+        first = NEVER if not fresh else ALWAYS if always else self.any_of(tuple(sorted(who)))
+        if most == 1 and fresh:
+            return first
+        number = Linear({self.model.column("n", 0, most): 1})
+        # size x number is what is used beyond the stock, or up to a pack less one unit more
+        over = number.times(packs.size).add(used, -1)
+        self.model.add(over, -packs.stock, None, STRUCTURE)
+        if packs.stock == 0:
+            self.model.add(over, None, packs.size - 1, STRUCTURE)
+            if fresh:
+                self.model.add(number.copy().add(first, -1), 0, None, STRUCTURE)
+            return number
+        some = Linear({self.model.column("b"): 1})
+        self.model.add(number.copy().add(some, -most), None, 0, STRUCTURE)
+        self.model.add(over.add(some, packs.stock), None, packs.size - 1, STRUCTURE)
+        return number
 
     def tangent(self, z: float, gradient: dict[str, float], scale: int) -> Linear:
         """A lower bound on ``scale`` x minutes at ``z``: spread replaced by its tangent.

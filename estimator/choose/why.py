@@ -167,10 +167,11 @@ def _entries(programme: Programme, upgrades: list[str]) -> tuple[dict[str, Found
 
 
 def _own_parts(programme: Programme) -> dict[str, int]:
-    """What is spent on an upgrade alone and takes no time: its parts, in cents."""
+    """What is spent on an upgrade alone and belongs to no work: its parts, in cents."""
     own: dict[str, int] = {}
     for piece in programme.problem.pieces:
-        if piece.triggers is not None and len(piece.triggers) == 1 and not piece.minutes and piece.cost > 0:
+        alone = piece.triggers is not None and len(piece.triggers) == 1
+        if alone and not piece.minutes and not piece.line and piece.cost > 0:
             own[piece.triggers[0]] = own.get(piece.triggers[0], 0) + piece.cost
     return own
 

@@ -17,7 +17,19 @@ from estimator.cli.common import (
     load_study,
     print_json,
 )
-from estimator.errors import Exit
+from estimator.errors import Exit, InputError, Issue, Origin
+
+
+def two_files(one: Path, other: Path) -> None:
+    """InputError if two files to write are the same one."""
+    if one.resolve() == other.resolve():
+        raise InputError(
+            Issue(
+                Origin(str(other)),
+                "both workbooks would be written to the same file",
+                next_step="give the customer's page a name of its own",
+            )
+        )
 
 
 class Paper(enum.StrEnum):
@@ -70,6 +82,8 @@ def quote(
             text.show_choice(choice)
         return Exit.CANNOT_BE_MET
     target = Path(output) if output else Path(f"{study.job.id}-quote.xlsx")
+    if customer:
+        two_files(target, Path(customer))
     points = charts.frontier_points(choice) if frontier else ()
     replace = force or output is not None
     written = [write_quote(choice, target, force=replace, paper=paper.value, frontier=points)]

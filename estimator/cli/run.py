@@ -42,6 +42,8 @@ for module in (looking, measuring, choosing, selling, paper, books):
 
 def run(arguments: list[str]) -> int:
     """Run one command; returns its exit status."""
+    if sys.stdout is None:  # closed by whoever started us: nobody listens, work all the same
+        sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(encoding="utf-8", errors="replace")
@@ -69,11 +71,22 @@ def run(arguments: list[str]) -> int:
         print("stopped; nothing was half-written", file=sys.stderr)
         return 130
     except BrokenPipeError:
-        # the reader (head, less) has gone; stop quietly as other tools do
+        return _nobody_reads()
+    except SystemExit as left:
+        # the table printer leaves so when the reader of a pipe has gone
+        return _nobody_reads() if left.code == 1 else int(left.code or 0)
+    except OSError as error:
+        print(f"error: the output cannot be written ({error.strerror or error})", file=sys.stderr)
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return Exit.DONE
+        return Exit.BAD_INPUT
     except Exception as error:
         return _unexpected(error)
+
+
+def _nobody_reads() -> int:
+    """The reader (head, less) has gone; stop quietly as other tools do."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    return Exit.DONE
 
 
 def _unexpected(error: Exception) -> int:

@@ -9,10 +9,11 @@ from estimator.estimate.costing import Costing, Rank, Triggers
 from estimator.estimate.labour import Setting, run_line, setup_line
 from estimator.estimate.markup import marked_up
 from estimator.estimate.money import cents, times_rate
+from estimator.estimate.packs import SHARE, counts_whole
 from estimator.model import Demand, Job, PartLine, Shop, Task, Verdict, WorkLine
 
 
-def make_setting(shop: Shop, job: Job) -> Setting:
+def make_setting(shop: Shop, job: Job, buying: str = SHARE) -> Setting:
     """The rates and the operator of a job: client work at wage and overhead, own work at the wanted pay."""
     terms = shop.terms
     client = job.kind == "commission"
@@ -32,12 +33,16 @@ def make_setting(shop: Shop, job: Job) -> Setting:
         overhead=terms.overhead_per_hour if client else Decimal(0),
         hidden_faults=share,
         widen_assumed=True,
+        whole_packs=counts_whole(buying),
     )
 
 
-def make_costing(shop: Shop, job: Job, verdicts: tuple[Verdict, ...]) -> Costing:
-    """Price everything a job might need: its base work and the work of every upgrade judged."""
-    setting = make_setting(shop, job)
+def make_costing(shop: Shop, job: Job, verdicts: tuple[Verdict, ...], buying: str = SHARE) -> Costing:
+    """Price everything a job might need: its base work and the work of every upgrade judged.
+
+    ``buying``: whether packs bought for the job count in cost by ``share`` or ``whole``.
+    """
+    setting = make_setting(shop, job, buying)
     base = [
         Demand(row.task, "", row.quantity, "comes with every job")
         for row in shop.base_work.get(job.kind, ())

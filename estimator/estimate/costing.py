@@ -3,7 +3,8 @@
 An atom counts once when any of its triggers is chosen. The same task at the same place is done once,
 for the largest demand on it: the demands on a place are ranked by run time, and each rank is an atom
 holding what it adds to the rank below, triggered by every upgrade that asks for so much or more.
-Adding up atoms is therefore the whole estimate, and the optimiser adds up the same atoms.
+Adding up atoms is therefore the whole estimate, and the optimiser adds up the same atoms. Only what is
+bought by the pack is no sum of atoms: ``packs`` holds it, and the optimiser counts the same packs.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ from math import floor
 
 from estimator.estimate.labour import Setting
 from estimator.estimate.money import cents
-from estimator.estimate.packs import pack_atoms
+from estimator.estimate.packs import packs_bought, packs_of
 from estimator.estimate.spread import joint_sd, z_of
 from estimator.model import (
     Atom,
@@ -24,6 +25,7 @@ from estimator.model import (
     Estimate,
     Job,
     Money,
+    Packs,
     PartLine,
     Shop,
     Totals,
@@ -65,7 +67,12 @@ class Costing:
     @cached_property
     def atoms(self) -> tuple[Atom, ...]:
         """All atoms of the job, in a fixed order."""
-        return (*self._setup_atoms(), *self._run_atoms(), *self._part_atoms(), *pack_atoms(self))
+        return (*self._setup_atoms(), *self._run_atoms(), *self._part_atoms())
+
+    @cached_property
+    def packs(self) -> tuple[Packs, ...]:
+        """What is bought by the pack, and by which work."""
+        return packs_of(self)
 
     def _setup_atoms(self) -> list[Atom]:
         atoms = []
@@ -141,11 +148,19 @@ class Costing:
         mass = Decimal(sum(atom.mass for atom in active)) / 10
         billed = tuple(line for line in lines if line.task not in self.desk_tasks)
         desk = tuple(line for line in lines if line.task in self.desk_tasks)
-        return Estimate(tuple(sorted(chosen_ids)), billed, desk, parts, self.totals(active), mass)
+        return Estimate(tuple(sorted(chosen_ids)), billed, desk, parts, self.totals(active, chosen_ids), mass)
 
-    def totals(self, active: list[Atom]) -> Totals:
-        """Active atoms added up, with spread, surety and price."""
+    def packs_for(self, chosen: Collection[str]) -> dict[str, int]:
+        """Whole packs to buy for a set of upgrades, by consumable; those of which none is bought left out."""
+        bought = {packs.consumable: packs_bought(packs, chosen) for packs in self.packs}
+        return {name: number for name, number in bought.items() if number}
+
+    def totals(self, active: list[Atom], chosen: Collection[str]) -> Totals:
+        """Active atoms and packs added up, with spread, surety and price."""
         money = Money()
+        for packs in self.packs:
+            paid = packs_bought(packs, chosen) * packs.cents
+            money = money + Money(consumables=paid if packs.in_cost else 0, cash=paid)
         spreads: dict[str, float] = {}
         for atom in active:
             money = money + atom.money
@@ -190,9 +205,8 @@ class Costing:
             if not active:
                 continue
             line = active[-1].line
-            reasons = dict.fromkeys(
-                why for rank in active for who, why in rank.wanted_by if not who or who in chosen
-            )
+            # only the demand that is met in full gives the reason, not those it outgrows
+            reasons = dict.fromkeys(why for who, why in active[-1].wanted_by if not who or who in chosen)
             setup = None if task in set_up else self.setups[task][0]
             set_up.add(task)
             line = replace(line, because=tuple(reasons))

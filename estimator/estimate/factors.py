@@ -161,8 +161,15 @@ def abrasive_factor(task: Task, shop: Shop, instrument: Instrument, levels: Mapp
 
 
 def chip_odds(task: Task, shop: Shop, instrument: Instrument, levels: Mapping[str, str]) -> Decimal:
-    """Multiple of the rework odds where a finish can chip (codes d, and filling a chip)."""
+    """Multiple of the rework odds where a finish can chip (codes d, and filling a chip).
+
+    The finish's own odds, and where wood is cut beside it (``BW``) those of the wood.
+    """
     if task.rework_kind != "d" and "FT.touch" not in task.factors:
         return ONE
     finish = shop.finishes.get(level_of("FT", instrument, levels))
-    return finish.chip_odds if finish else ONE
+    odds = finish.chip_odds if finish else ONE
+    if any(code.startswith("BW") for code in task.factors):
+        wood = shop.woods.get(level_of("BW", instrument, levels))
+        odds *= wood.chip_odds if wood else ONE
+    return odds

@@ -15,6 +15,7 @@ from estimator.estimate.assumed import assumed_spreads, widening_of
 from estimator.estimate.factors import Instrument, chip_odds, run_factor, skill_factor
 from estimator.estimate.markup import marked_up
 from estimator.estimate.money import centiminutes, cents, times_rate
+from estimator.estimate.packs import by_the_pack
 from estimator.estimate.rework import PER_UNIT, expected_rework, rework_odds
 from estimator.estimate.spread import mean_of, sd_of
 from estimator.estimate.wear import consumables_used, tools_worn
@@ -28,6 +29,7 @@ class Setting:
     """What prices the work of one job: the shop, the instrument, the hourly rates, the operator.
 
     ``widen_assumed``: whether intake values that nobody measured widen the spread of the work.
+    ``whole_packs``: whether what is bought by the pack counts as whole packs, so by use not at all.
     """
 
     shop: Shop
@@ -38,6 +40,7 @@ class Setting:
     overhead: Decimal
     hidden_faults: Decimal
     widen_assumed: bool = False
+    whole_packs: bool = False
 
     @property
     def terms(self) -> Terms:
@@ -98,6 +101,8 @@ def run_line(task: Task, demand: Demand, setting: Setting, part_price: Decimal =
     wear = [u for u in consumables if shop.consumables[u.id].billed_as == "wear"]
     as_parts = [u for u in consumables if shop.consumables[u.id].billed_as == "part"]
     wear_cost = sum((u.cost for u in wear), ZERO)
+    bought = sum((u.cost for u in wear if by_the_pack(shop.consumables[u.id])), ZERO)
+    by_use = wear_cost - bought if setting.whole_packs else wear_cost
     odds = rework_odds(task, demand, chip_odds(task, shop, instrument, levels), setting.skill, terms)
     rework = expected_rework(task, demand, odds, run, wear_cost, part_price, terms)
     allowance = minutes * setting.hidden_faults
@@ -107,7 +112,7 @@ def run_line(task: Task, demand: Demand, setting: Setting, part_price: Decimal =
     parts_cost = cents(sum((u.cost for u in as_parts), ZERO))
     extra = Money(
         parts=parts_cost,
-        consumables=cents(wear_cost),
+        consumables=cents(by_use),
         tools=cents(sum((u.cost for u in tools), ZERO)),
         reserve=cents(rework.material),
         price_parts=marked_up(parts_cost, terms),

@@ -1,20 +1,28 @@
 """Whole packs that must be paid for in cash: consumables that a shop does not keep on its shelf.
 
-Wear is charged by use; cash is what leaves the till. Where one pack covers every use a job could
-make of it, it is bought once; where not, each use is bought in whole packs of its own (never less
-than what is needed in all).
+Wear is charged by use; cash is what leaves the till. All uses of a set are added up, what the job has
+in stock is taken off, and the rest is bought in whole packs. Bought ``whole``, the packs count in the
+cost as well, in the place of the share of them that is used.
 """
 
 from __future__ import annotations
 
-from decimal import ROUND_CEILING, Decimal
+from collections.abc import Collection
+from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
+from math import gcd
 from typing import TYPE_CHECKING
 
+from estimator.errors import InputError, Issue, Origin, near_miss
 from estimator.estimate.money import cents
-from estimator.model import Atom, Money
+from estimator.model import Consumable, Packs
 
 if TYPE_CHECKING:
     from estimator.estimate.costing import Costing
+
+THOUSANDTHS = 1000
+SHARE, WHOLE = "share", "whole"
+BUYING = (SHARE, WHOLE)
+"""Ways in which packs count in the cost: by the share used, or as bought."""
 
 
 def packs_needed(quantity: Decimal, units_per_pack: Decimal) -> int:
@@ -22,42 +30,61 @@ def packs_needed(quantity: Decimal, units_per_pack: Decimal) -> int:
     return int((quantity / units_per_pack).to_integral_value(ROUND_CEILING))
 
 
-def pack_atoms(costing: Costing) -> list[Atom]:
-    """Cash atoms for consumables bought in whole packs, after the job's own stock."""
-    uses: dict[str, list[tuple[frozenset[str] | None, Decimal, str]]] = {}
-    for (task, place), ranks in costing.ranks.items():
-        below: dict[str, Decimal] = {}
-        for number, rank in enumerate(ranks):
-            now = {use.id: use.quantity for use in rank.line.consumables}
-            for name, quantity in now.items():
-                consumable = costing.shop.consumables[name]
-                more = quantity - below.get(name, Decimal(0))
-                if consumable.on_shelf or consumable.billed_as == "part" or more <= 0:
-                    continue
-                uses.setdefault(name, []).append((rank.triggers, more, f"{task}@{place}:{number}"))
+def counts_whole(buying: str) -> bool:
+    """Whether packs count in the cost as bought; InputError for a way of buying that is not known."""
+    if buying not in BUYING:
+        step = near_miss(buying, BUYING) or "take one of these"
+        known = " or ".join(BUYING)
+        raise InputError(
+            Issue(Origin("--buying"), "no way of buying of this name", f"“{buying}”", known, step)
+        )
+    return buying == WHOLE
+
+
+def by_the_pack(consumable: Consumable) -> bool:
+    """Whether it is bought for the job in whole packs: not on the shelf, and not sold like a part."""
+    return not consumable.on_shelf and consumable.billed_as != "part"
+
+
+def packs_bought(packs: Packs, chosen: Collection[str]) -> int:
+    """Whole packs that a set of upgrades takes beyond the stock."""
+    used = sum(
+        quantity for who, quantity in packs.uses if who is None or any(upgrade in chosen for upgrade in who)
+    )
+    return max(0, -(-(used - packs.stock) // packs.size))
+
+
+def packs_of(costing: Costing) -> tuple[Packs, ...]:
+    """The consumables of a job that are bought by the pack, by name.
+
+    Quantities are in thousandths of the unit, rounded half up once per work line.
+    """
+    uses: dict[str, list[tuple[tuple[str, ...] | None, int]]] = {}
+    for ranks in costing.ranks.values():
+        below: dict[str, int] = {}
+        for rank in ranks:
+            now: dict[str, int] = {}
+            for use in rank.line.consumables:
+                if by_the_pack(costing.shop.consumables[use.id]):
+                    now[use.id] = now.get(use.id, 0) + _thousandths(use.quantity)
+            triggers = None if rank.triggers is None else tuple(sorted(rank.triggers))
+            for name in dict.fromkeys((*now, *below)):
+                more = now.get(name, 0) - below.get(name, 0)
+                if more:
+                    uses.setdefault(name, []).append((triggers, more))
             below = now
-    atoms = []
-    for name in sorted(uses):
-        atoms.extend(_packs_of(name, uses[name], costing))
-    return atoms
+    return tuple(_packs(name, uses[name], costing) for name in sorted(uses))
 
 
-def _packs_of(
-    name: str, uses: list[tuple[frozenset[str] | None, Decimal, str]], costing: Costing
-) -> list[Atom]:
+def _packs(name: str, uses: list[tuple[tuple[str, ...] | None, int]], costing: Costing) -> Packs:
     consumable = costing.shop.consumables[name]
-    stock = costing.job.stock.get(name, Decimal(0))
-    most = sum((quantity for _, quantity, _ in uses), Decimal(0))
-    pack = cents(consumable.price)
-    if packs_needed(max(most - stock, Decimal(0)), consumable.units_per_pack) <= 1:
-        if most <= stock:
-            return []
-        triggers: frozenset[str] | None = frozenset()
-        for who, _, _ in uses:
-            triggers = None if triggers is None or who is None else triggers | who
-        return [Atom(f"pack:{name}", triggers, Money(cash=pack))]
-    atoms = []
-    for who, quantity, line in uses:
-        packs = packs_needed(quantity, consumable.units_per_pack)
-        atoms.append(Atom(f"pack:{name}:{line}", who, Money(cash=packs * pack)))
-    return atoms
+    size = _thousandths(consumable.units_per_pack)
+    stock = _thousandths(costing.job.stock.get(name, Decimal(0)))
+    shared = gcd(size, stock, *(quantity for _, quantity in uses))
+    scaled = tuple((who, quantity // shared) for who, quantity in uses)
+    whole = costing.setting.whole_packs
+    return Packs(name, cents(consumable.price), size // shared, stock // shared, scaled, whole)
+
+
+def _thousandths(quantity: Decimal) -> int:
+    return int((quantity * THOUSANDTHS).to_integral_value(ROUND_HALF_UP))

@@ -11,6 +11,8 @@ from estimator.model import Finding
 HEIGHT = "fret-height"
 STONE = Decimal("0.03")
 SPOTS, SPOT_WEAR = 3, Decimal("0.05")
+#: grooves that no spot work takes out, mm (memory)
+DEEP_WEAR = Decimal("0.15")
 LEVEL_SAFE, LEVEL_LEAST = Decimal("0.85"), Decimal("0.70")
 FRET_WIRES = ("fretns", "frethard", "fretss")
 MANY_LOOSE = 8
@@ -129,6 +131,9 @@ def r45(case: Case) -> Iterator[Finding]:
     if is_spot(case):
         if places > SPOTS:
             yield case.no("R45", f"{count(places, 'high place')} are past spot work: level instead", working)
+            return
+        if wear > DEEP_WEAR:
+            yield case.no("R45", f"grooves of {mm(wear)} mm are past spot work: level instead", working)
             return
         if places:
             yield case.work(

@@ -33,7 +33,7 @@ def demands_of(
 ) -> Iterator[Demand]:
     """Work rows as demands: bundles opened, conditions asked, quantities worked out."""
     for row in rows:
-        if not holds(row.when, job.instrument):
+        if not holds(row.when, job.instrument, part):
             continue
         quantity = evaluate(row.quantity, job, part)
         rests_on = tuple(dict.fromkeys(parse_expression(row.quantity).names))
@@ -62,6 +62,17 @@ def _parts_for(row: UpgradeRow, shop: Shop, job: Job) -> list[Part]:
 
 def _build(row: UpgradeRow, part: Part | None, shop: Shop, job: Job) -> Upgrade:
     identity = f"{row.id}-{part.variant}" if part else row.id
+    quantity = evaluate(row.parts_needed, job, part) if part else ZERO
+    if quantity < 0 or quantity != quantity.to_integral_value():
+        raise InputError(
+            Issue(
+                row.origin.at("parts_needed"),
+                f"{row.id} would take {quantity.normalize():f} parts",
+                f"“{row.parts_needed}”",
+                "a whole number, not below nought",
+                "mend the expression",
+            )
+        )
     what = f"{row.what}: {part.what}" if part else row.what
     return Upgrade(
         id=identity,
@@ -69,7 +80,7 @@ def _build(row: UpgradeRow, part: Part | None, shop: Shop, job: Job) -> Upgrade:
         what=what,
         slot=row.slot,
         part=part,
-        part_quantity=evaluate(row.parts_needed, job, part) if part else ZERO,
+        part_quantity=quantity,
         demands=tuple(demands_of(shop.upgrade_work.get(row.id, ()), shop, job, part, row.what)),
         needs_all=row.needs_all,
         needs_any=row.needs_any,

@@ -102,20 +102,19 @@ def r54(case: Case) -> Iterator[Finding]:
     Under a pool no routing; the wood outside the slot, about 72 x 19 x 19 = 26 cm3, comes with the rout.
     """
     layout = case.at_place("pu")
-    if not case.is_a("hum") or not case.has(layout) or case.word(layout) not in ("single", "slim"):
+    if not case.is_a("hum", "soap") or not case.has(layout) or case.word(layout) not in ("single", "slim"):
         return
     demands = []
     words = []
-    if not (is_pool(case) and under_guard(case)):
+    if case.is_a("hum") and not (is_pool(case) and under_guard(case)):
         demands.append(demand("route-cavity", f"{rout_place(case)}-legs", LEGS_CM3, "legs of a humbucker"))
         words.append(f"route {LEGS_CM3} cm3 for its two legs")
     if under_guard(case):
-        demands.append(
-            demand("open-guard-slot", f"guard-{place_of(case)}", 1, "humbucker opening in the guard")
-        )
-        words.append("open the guard for a humbucker (or buy a guard cut for it)")
+        demands.append(demand("open-guard-slot", f"guard-{place_of(case)}", 1, "wider opening in the guard"))
+        words.append("open the guard for it (or buy a guard cut for it)")
     if demands:
-        yield case.work("R54", ", ".join(words), "legs 2 x 1.5 = 3.0 cm3", demands=tuple(demands))
+        working = "legs 2 x 1.5 = 3.0 cm3" if case.is_a("hum") else ""
+        yield case.work("R54", ", ".join(words), working, demands=tuple(demands))
 
 
 @rule("R55")
@@ -138,8 +137,8 @@ def r56(case: Case) -> Iterator[Finding]:
     back (memory).
     """
     there = rout_there(case)
-    if not there[2]:
-        return
+    if not there[2] or (is_pool(case) and under_guard(case)):
+        return  # in a pool under a guard the pickup hangs free, see R55
     need = needed_rout(case)
     deeper = over(need[2] - there[2])
     legs = Decimal(0)
@@ -200,6 +199,8 @@ def r57(case: Case) -> Iterator[Finding]:
                 "against its neighbours",
                 f"{mm(reading)} < 0.5",
             )
+        elif case.used[f"dc_ohm_{place}"].assumed:
+            yield case.warn("R57", f"nobody has metered the {place} pickup: tap it or measure it")
         else:
             yield case.fits(
                 "R57",

@@ -118,6 +118,23 @@ class Atom:
 
 
 @dataclass(frozen=True, slots=True)
+class Packs:
+    """A consumable bought in whole packs: packs = what is used beyond the stock, in packs, rounded up.
+
+    ``cents``: price of a pack. ``size``, ``stock`` and the quantities of ``uses`` are whole numbers of
+    one small unit; a use counts when any of its triggers is chosen (None: always) and may be negative
+    (a longer piece of work that takes less of it). Counts in cash, and in cost if ``in_cost``.
+    """
+
+    consumable: str
+    cents: int
+    size: int
+    stock: int
+    uses: tuple[tuple[tuple[str, ...] | None, int], ...]
+    in_cost: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class PartLine:
     """A part bought (or brought by the customer) for an upgrade; money in cents."""
 

@@ -97,7 +97,8 @@ class Mix(Joint):
         """What one job brings to an aim."""
         if aim == "cash":
             return self.job_cash(job)
-        return self.programmes[job].count() if aim == COUNT else self.programmes[job].columns.total(aim)
+        chosen: Chosen = self.programmes[job]
+        return chosen.count() if aim == COUNT else chosen.total(aim)
 
     def judge(
         self, values: Sequence[int], offsets: Mapping[str, int]
@@ -123,13 +124,14 @@ def choose_apart(batch: Batch, aim: str = "cost", time_limit: float | None = Non
     programmes = {job.id: Programme(job.problem, job.measure, job.bound) for job in batch.jobs}
     found: dict[str, dict[tuple[str, ...], Measure]] = {job.id: {} for job in batch.jobs}
     known: dict[Any, tuple[int, tuple[str, ...], Measure] | None] = {}
+    kinds = _kinds(batch)
     bound: int | None = None
     for cash, minutes in _prices(batch, aim):
         if deadline is not None and bound is not None and time.perf_counter() > deadline:
             break
         total = 0
         for job in batch.jobs:
-            best = _alone(batch, job, programmes[job.id], aim, cash, minutes, known)
+            best = _alone(batch, job, kinds[job.id], programmes[job.id], aim, cash, minutes, known)
             if best is None:
                 return _nothing(batch, aim, INFEASIBLE, None, begun)
             value, chosen, measure = best
@@ -173,9 +175,31 @@ def _prices(batch: Batch, aim: str) -> list[tuple[int, int]]:
     return [(c, m) for c in cash for m in minutes]
 
 
+def _parts(batch: Batch, job: JobChoice) -> tuple[tuple[str, int, int], ...]:
+    """Parts of a job: upgrade, list price, price at the cheapest seller."""
+    mine = [p for p in batch.parts if p.job == job.id]
+    prices = [[s.price(p.part_class, p.list_cents) for s in batch.sellers] for p in mine]
+    return tuple(
+        (p.upgrade, p.list_cents, min([price for price in asked if price is not None], default=p.list_cents))
+        for p, asked in zip(mine, prices, strict=True)
+    )
+
+
+def _kinds(batch: Batch) -> dict[str, int]:
+    """Jobs that are the same choice share a number, so that each choice is solved once."""
+    numbers: dict[Any, int] = {}
+    kinds = {}
+    for job in batch.jobs:
+        priced = any(rule.on == "price" for rule in job.problem.rules)  # then the price function counts too
+        alike = job.id if priced or job.problem.sale is not None else job.problem
+        kinds[job.id] = numbers.setdefault((alike, _parts(batch, job), job.own_packs), len(numbers))
+    return kinds
+
+
 def _alone(
     batch: Batch,
     job: JobChoice,
+    kind: Any,
     programme: Programme,
     aim: str,
     cash: int,
@@ -186,22 +210,9 @@ def _alone(
 
     Freight, packs and tools are left out (they are never negative); parts count at the cheapest seller.
     """
-    parts = tuple(
-        (
-            p.upgrade,
-            p.list_cents,
-            min(
-                [price for s in batch.sellers if (price := s.price(p.part_class, p.list_cents)) is not None],
-                default=p.list_cents,
-            ),
-        )
-        for p in batch.parts
-        if p.job == job.id
-    )
-    priced = any(rule.on == "price" for rule in job.problem.rules)  # then the price function counts too
-    alike = job.id if priced or job.problem.sale is not None else job.problem
-    key = (alike, parts, job.own_packs, aim, cash, minutes)
+    key = (kind, cash, minutes)
     if key not in known:
+        parts = _parts(batch, job)
         columns = programme.columns
         laid = columns.total("cash")
         for piece in job.problem.pieces:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 
-from estimator.estimate.costing import Costing, Triggers
+from estimator.choose.measure import without_packs
+from estimator.estimate.costing import Triggers
 from estimator.estimate.money import cents
-from estimator.model import Shop, Supplier
+from estimator.model import Packs, Shop, Supplier
 from estimator.pipeline import Study, price_bound, study_job
 from estimator.plan.batchfile import BatchFile
 from estimator.plan.joint_records import (
@@ -42,11 +44,12 @@ def study_batch(shop: Shop, file: BatchFile) -> BatchStudy:
     parts: list[BoughtPart] = []
     uses: list[PackUse] = []
     stock = dict(file.stock)
+    whole: set[str] = set()
     for name, study in studies.items():
-        own = tuple(piece.id for piece in study.problem.pieces if piece.id.startswith("pack:"))
-        jobs.append(JobChoice(name, study.problem, study.measure, price_bound(study), own))
+        jobs.append(JobChoice(name, *without_packs(study.problem, study.measure), price_bound(study)))
         parts.extend(_parts(name, study))
-        uses.extend(_uses(name, study.costing))
+        uses.extend(_uses(name, study.problem.packs, shop))
+        whole |= {pack.consumable for pack in study.problem.packs if pack.in_cost}
         for what, quantity in study.job.stock.items():
             if what in shop.consumables:
                 stock[what] = stock.get(what, Decimal(0)) + quantity
@@ -56,6 +59,7 @@ def study_batch(shop: Shop, file: BatchFile) -> BatchStudy:
             cents(shop.consumables[what].price),
             int(shop.consumables[what].units_per_pack * MILLIONTHS),
             int(stock.get(what, Decimal(0)) * MILLIONTHS),
+            what in whole,
         )
         for what in sorted({use.consumable for use in uses})
     )
@@ -86,21 +90,14 @@ def _triggers(triggers: Triggers) -> tuple[str, ...] | None:
     return None if triggers is None else tuple(sorted(triggers))
 
 
-def _uses(job: str, costing: Costing) -> list[PackUse]:
-    """Uses of consumables that are bought by the pack, one for each rank of work that uses more."""
+def _uses(job: str, packs: Sequence[Packs], shop: Shop) -> list[PackUse]:
+    """Uses of consumables that are bought by the pack; a use may be negative, as in the choice of one job."""
     uses = []
-    for ranks in costing.ranks.values():
-        below: dict[str, Decimal] = {}
-        for rank in ranks:
-            now = {use.id: use.quantity for use in rank.line.consumables}
-            for name, quantity in now.items():
-                consumable = costing.shop.consumables[name]
-                more = quantity - below.get(name, Decimal(0))
-                if consumable.on_shelf or consumable.billed_as == "part" or more <= 0:
-                    continue
-                millionths = int((more * MILLIONTHS).to_integral_value(ROUND_CEILING))
-                uses.append(PackUse(job, name, _triggers(rank.triggers), millionths))
-            below = now
+    for pack in packs:
+        holds = shop.consumables[pack.consumable].units_per_pack * MILLIONTHS
+        for who, quantity in pack.uses:
+            millionths = int((holds * quantity / pack.size).to_integral_value(ROUND_CEILING))
+            uses.append(PackUse(job, pack.consumable, who, millionths))
     return uses
 
 

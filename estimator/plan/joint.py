@@ -69,13 +69,16 @@ class Joint:
         ]
 
     def _literal(self, job: str, triggers: tuple[str, ...] | None) -> Linear:
-        return ALWAYS if triggers is None else self.programmes[job].columns.any_of(triggers)
+        if triggers is None:
+            return ALWAYS
+        literal: Linear = self.programmes[job].columns.any_of(triggers)
+        return literal
 
     def job_cash(self, job: str) -> Linear:
-        """Cash of one job in its own columns, without packs of its own and without parts bought jointly."""
+        """Cash of one job in its own columns, without packs of its own."""
         programme = self.programmes[job]
         own = set(next(j.own_packs for j in self.batch.jobs if j.id == job))
-        total = programme.columns.total("cash")
+        total: Linear = programme.columns.total("cash")
         for piece in programme.problem.pieces:
             if piece.id in own and piece.cash:
                 total.add(programme.columns.piece(piece), -piece.cash)
@@ -84,7 +87,8 @@ class Joint:
     def own_sum(self, job: str, aim: str) -> Linear:
         """What one job brings to an aim, in its own columns; ``COUNT`` is the number of upgrades."""
         if aim == COUNT:
-            return self.programmes[job].count()
+            number: Linear = self.programmes[job].count()
+            return number
         if aim == "cash":
             return self.job_cash(job)
         make = AIMS[aim].total
@@ -161,11 +165,12 @@ class Joint:
         if aim not in ("cash", "cost", "profit"):
             return total
         listed = {(p.job, p.upgrade): p.list_cents for p in batch.parts}
+        as_bought = {pack.consumable for pack in batch.packs if pack.in_cost}
         for deal in shared.deals:
             one = Linear({deal.column: 1})
             if deal.kind == "part":
                 total.add(one, deal.cents - listed[deal.job, deal.upgrade])
-            elif deal.kind == "tool" or aim == "cash" or batch.lost:
+            elif deal.kind == "tool" or aim == "cash" or batch.lost or deal.what in as_bought:
                 total.add(one, deal.cents)
         if batch.lost and aim != "cash":
             self._take_off_used(total, offsets)
@@ -178,6 +183,8 @@ class Joint:
         packs = {pack.consumable: pack for pack in self.batch.packs}
         for use, literal in self.uses:
             pack = packs[use.consumable]
+            if pack.in_cost:
+                continue
             worth = (2 * use.millionths * pack.list_cents + pack.holds) // (2 * pack.holds)
             total.add(moved(literal, offsets[use.job]), -worth)
 

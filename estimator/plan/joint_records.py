@@ -54,12 +54,16 @@ class PackUse:
 
 @dataclass(frozen=True, slots=True)
 class Pack:
-    """A consumable bought in whole packs: price, millionths of a unit in a pack, what the shop has."""
+    """A consumable bought in whole packs: price, millionths of a unit in a pack, what the shop has.
+
+    ``in_cost``: the work lines charge nothing for it, so that its packs count in the cost as bought.
+    """
 
     consumable: str
     list_cents: int
     holds: int
     stock: int = 0
+    in_cost: bool = False
 
 
 @dataclass(frozen=True, slots=True)

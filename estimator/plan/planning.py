@@ -8,6 +8,7 @@ from datetime import date, datetime, time, timedelta
 
 from estimator.choose.problem import Rule
 from estimator.model import Estimate, Shop
+from estimator.plan.apart import KNOWN_AIMS, choose_apart
 from estimator.plan.arrangement import Person, calendar_of, change_overs_of, resources_of
 from estimator.plan.calendar import Calendar
 from estimator.plan.gathering import BatchStudy, lead_days
@@ -19,6 +20,8 @@ from estimator.plan.placing import done_by_job
 from estimator.plan.schedule import USUAL_AIMS, again, schedule
 from estimator.plan.together import choose_jointly
 
+WHOLE = 8
+"""Jobs that are chosen in one exact programme."""
 PROMISE_DAYS = 2
 """Days on top of the finish of the 80 % plan before a date is promised (from memory)."""
 
@@ -86,8 +89,17 @@ def plan_batch(
     tries: int | None = None,
     choice_limit: float | None = None,
 ) -> Plan | JointAnswer:
-    """Choose for all jobs together, order, and schedule; the bare answer if no set keeps every limit."""
-    answer = choose_jointly(with_named_sets(study), choice_aims, time_limit=choice_limit)
+    """Choose for all jobs together, order, and schedule; the bare answer if no set keeps every limit.
+
+    Up to ``WHOLE`` jobs are chosen in one exact programme; more are chosen apart and mixed, with a
+    proven gap (for cost and cash).
+    """
+    batch = with_named_sets(study)
+    first = choice_aims.partition(",")[0].strip()
+    if len(batch.jobs) > WHOLE and first in KNOWN_AIMS:
+        answer = choose_apart(batch, first, choice_limit)
+    else:
+        answer = choose_jointly(batch, choice_aims, time_limit=choice_limit)
     if not answer.chosen:
         return answer
     return plan_chosen(study, answer, aims, engine, limit, tries)

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 
 from estimator.errors import InputError, Issue, Origin, near_miss
+from estimator.plan.bounds import heads_of
 from estimator.plan.calendar import Calendar
 from estimator.plan.operations import DUSTY, WET, Booking, Link, Operation, Schedule, Work
 from estimator.plan.placing import figures_of
@@ -63,7 +64,9 @@ def replan(
     left = _left(work, calendar, before, state)
     known = left.by_id()
     order = [b for b in sorted(before, key=lambda b: (b.start, b.end)) if b.operation in known]
-    order.sort(key=lambda b: b.operation not in state.running)
+    # work that cannot start as planned makes room for what comes after it
+    heads = heads_of(left, calendar)
+    order.sort(key=lambda b: (b.operation not in state.running, max(b.start, heads[b.operation])))
     stay = again(left, calendar, [replace(b, start=n, end=n) for n, b in enumerate(order)])
     found = schedule(
         left.operations,

@@ -32,6 +32,8 @@ AIMS = {
 }
 USUAL_AIMS = ("lateness", "makespan", "minutes")
 ENGINES = ("auto", "rule", "cpsat")
+SMALL = 50
+"""Up to so many operations the engine usually proves the optimum by itself."""
 LARGE = 400
 """Above so many operations ``auto`` leaves the engine aside: its model no longer pays."""
 
@@ -74,8 +76,9 @@ def schedule(
     large = len(operations) > LARGE
     use = engine == "cpsat" or (engine == "auto" and not large and find_spec("ortools") is not None)
     if not _reached(work, calendar, best, aims, bounds):
-        # the engine needs a start only; without it the search is all there is
-        number = (20_000 if use else 80_000) // max(50, len(operations)) if tries is None else tries
+        # on little work the engine needs a start only; else the search finds what the engine does not
+        effort = 10_000 if use and len(operations) <= SMALL else 80_000
+        number = effort // max(50, len(operations)) if tries is None else tries
         found = improve(work, calendar, aims, best, number)
         if _key(work, calendar, found, aims) <= _key(work, calendar, best, aims):
             best, method = found, "search over the order of work"

@@ -68,7 +68,7 @@ def answer_of(
     purchases, freight = _bought(values, shared)
     for job in batch.jobs:
         confirm(job.id, job.problem, chosen[job.id], measures[job.id])
-    cash = _cash(batch, purchases, freight, chosen)
+    cash = _cash(batch, purchases, freight, chosen, measures)
     if batch.cash is not None and cash > batch.cash:
         raise EngineError(f"the plan lays out {cash} cents of {batch.cash}")
     turned = -1 if AIMS[aims[0]].turned else 1
@@ -112,15 +112,15 @@ def _cash(
     purchases: Sequence[Purchase],
     freight: Mapping[str, int],
     chosen: Mapping[str, tuple[str, ...]],
+    measures: Mapping[str, Measure],
 ) -> int:
-    """All that is laid out, from the sets and purchases themselves."""
+    """All that is laid out: purchases and freight, and each job's own cash without what is bought jointly."""
     total = sum(freight.values()) + sum(p.cents for p in purchases)
-    listed = {(p.job, p.upgrade): p.list_cents for p in batch.parts}
     for job in batch.jobs:
         own = set(job.own_packs)
+        total += measures[job.id].cash
         for piece in job.problem.pieces:
             active = piece.triggers is None or any(t in chosen[job.id] for t in piece.triggers)
-            if active and piece.id not in own:
-                total += piece.cash
-        total -= sum(cents for (name, u), cents in listed.items() if name == job.id and u in chosen[job.id])
-    return total
+            if active and piece.id in own:
+                total -= piece.cash
+    return total - sum(p.list_cents for p in batch.parts if p.upgrade in chosen[p.job])

@@ -8,24 +8,10 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from estimator.fit.base import Case, MissingError, cm3, over
 from estimator.fit.base import mm as spoken
-from estimator.fit.bridges import existing_row, needed_row
-from estimator.fit.holes import TOLERANCE, HoleTest, compare_holes
-from estimator.fit.judge import case_of
-from estimator.fit.pickups import is_pool, needed_rout, place_of, rout_there, under_guard
-from estimator.fit.tremolo import (
-    SIN_DIVE,
-    has_cavity,
-    lengthening,
-    needed_length,
-    needed_width,
-    pull_sine,
-    volume_across,
-    volume_along,
-    widening,
-)
+from estimator.fit.holes import HoleTest
 from estimator.model import Job, Shop, Upgrade
+from estimator.report.plans import CavityPlan, HolePlan, Plan, RoutPlan, plans_of
 from estimator.report.svg import INK, NEW, PALE, Sheet
 
 MARGIN = 14.0
@@ -56,8 +42,8 @@ def draw_holes(test: HoleTest, title: str) -> str:
     for number, (hole, fate) in enumerate(zip(test.existing, test.old, strict=True)):
         x, y, r = middle + float(hole.y) * scale, line + float(hole.x) * scale, float(hole.d) / 2 * scale
         _old_mark(sheet, x, y, r, fate)
-        sheet.text(x, line - 9, OLD_WORDS[fate], size=2.6)
-        sheet.text(x, line - 12.4, f"{number + 1}", size=2.6, ink=PALE)
+        sheet.text(x, line - 9, OLD_WORDS[fate], size=2.6, clear=True)
+        sheet.text(x, line - 12.4, f"{number + 1}", size=2.6, ink=PALE, clear=True)
         sheet.line(x, line - 8.4, x, y - r - 0.6, PALE, 0.15)
     for hole, new in zip(test.needed, test.new, strict=True):
         x, y, r = middle + float(hole.y) * scale, line + float(hole.x) * scale, float(hole.d) / 2 * scale
@@ -65,7 +51,8 @@ def draw_holes(test: HoleTest, title: str) -> str:
             sheet.circle(x, y, r, NEW, wide=0.5)
             for dx, dy in ((r + 1.6, 0.0), (0.0, r + 1.6)):
                 sheet.line(x - dx, y - dy, x + dx, y + dy, NEW, 0.3)
-        sheet.text(x, line + 11, NEW_WORDS[new.case], size=2.6, ink=INK if new.case == "reuse" else NEW)
+        ink = INK if new.case == "reuse" else NEW
+        sheet.text(x, line + 11, NEW_WORDS[new.case], size=2.6, ink=ink, clear=True)
         sheet.line(x, y + r + 0.6, x, line + 8, PALE, 0.15)
     for row, y, words, below in (
         (test.existing, line - 17, "old", False),
@@ -116,30 +103,24 @@ def _hole_key(sheet: Sheet, y: float, scale: float, kept: int) -> None:
     sheet.text(sheet.width / 2 + 4, y - 6, f"{kept} of the old holes serve", "start")
 
 
-def draw_cavity(case: Case) -> str:
+def draw_cavity(plan: CavityPlan) -> str:
     """The tremolo cavity from the back: as it is, what is taken out, the wall to the pickup rout."""
-    long, wide = case.number("tcav_len"), case.number("tcav_wid")
-    more, across = lengthening(case), widening(case)
-    forward = more * pull_sine(case) / (SIN_DIVE + pull_sine(case))
-    if case.number("tcav_wall") - forward < 6:
-        forward = Decimal(0)
-    wall = case.number("tcav_wall") - forward
-    title = f"Tremolo cavity: {spoken(volume_along(case) + volume_across(case), '0.1')} cm3 to take out"
+    long, wide, more, across = plan.long, plan.wide, plan.longer, plan.wider
     scale = 1.0
     sheet = Sheet(
-        title,
-        float(max(wide + across, needed_width(case))) + 74,
-        float(long + more) + float(case.number("tcav_wall")) + 70,
+        plan.title,
+        float(max(wide + across, plan.room_wide)) + 74,
+        float(long + more) + float(plan.wall_now) + 70,
     )
     middle = 16 + float(wide + across) / 2
-    top = 32 + float(case.number("tcav_wall"))
+    top = 32 + float(plan.wall_now)
     left, right = middle - float(wide) / 2, middle + float(wide) / 2
-    sheet.text(sheet.width / 2, 7, title, size=4, bold=True)
+    sheet.text(sheet.width / 2, 7, plan.title, size=4, bold=True)
     sheet.text(middle, 13, "from the back, neck upward", size=2.6, ink=PALE)
     sheet.box(middle - 36, 17, 72, 15, PALE, 0.3, "2 1")
     sheet.text(middle, 26, "bridge pickup rout", size=2.6, ink=PALE)
     new_left, new_right = middle - float(wide + across) / 2, middle + float(wide + across) / 2
-    new_top, new_bottom = top - float(forward), top + float(long) + float(more - forward)
+    new_top, new_bottom = top - float(plan.forward), top + float(long) + float(more - plan.forward)
     bottom = top + float(long)
     if more or across:
         sheet.hatch(new_left, new_top, new_right - new_left, top - new_top)
@@ -148,43 +129,27 @@ def draw_cavity(case: Case) -> str:
         sheet.hatch(right, top, new_right - right, bottom - top)
         sheet.box(new_left, new_top, new_right - new_left, new_bottom - new_top, NEW, 0.5, "3 1.2")
     sheet.box(left, top, right - left, bottom - top)
-    block_w, block_t = float(case.p("block_w")), float(case.p("block_t"))
+    block_w, block_t = float(plan.block_w), float(plan.block_t)
     sheet.box(middle - block_w / 2, top + 1, block_w, block_t, PALE, 0.25, "0.8 0.8")
     sheet.text(middle, top + 1 + block_t / 2 + 1, "block at rest", size=2.6, ink=PALE)
     sheet.upright(new_right + 4, top, bottom, f"was {spoken(long)}")
-    sheet.upright(
-        new_right + 22, new_top, new_bottom, f"becomes {spoken(max(long, needed_length(case)), '0.1')}", NEW
-    )
-    sheet.upright(new_right + 4, 32, new_top, f"wall {spoken(wall, '0.1')}")
+    becomes = f"becomes {spoken(max(long, plan.room_long), '0.1')}"
+    sheet.upright(new_right + 22, new_top, new_bottom, becomes, NEW)
+    sheet.upright(new_right + 22, 32, new_top, f"wall {spoken(plan.wall, '0.1')}")
     sheet.across(left, right, new_bottom + 7, f"was {spoken(wide)}")
     if across:
         sheet.across(new_left, new_right, new_bottom + 14, f"becomes {spoken(wide + across)}", NEW)
-    key = new_bottom + 22
-    sheet.box(MARGIN, key - 2, 5, 3.4)
-    sheet.text(MARGIN + 7, key + 0.8, "cavity as it is", "start")
-    sheet.hatch(MARGIN, key + 4, 5, 3.4)
-    sheet.box(MARGIN, key + 4, 5, 3.4, NEW, 0.5, "3 1.2")
-    sheet.text(
-        MARGIN + 7,
-        key + 6.8,
-        f"wood taken out, sloping to the full {spoken(case.number('tcav_dep'))} mm at the back",
-        "start",
-    )
-    sheet.bar(MARGIN, key + 13, scale)
-    sheet.height = key + 18
-    return sheet.svg()
+    out = f"wood taken out, sloping to the full {spoken(plan.deep)} mm at the back"
+    return _cut_key(sheet, new_bottom + 22, scale, "cavity as it is", out)
 
 
-def draw_rout(case: Case) -> str:
+def draw_rout(plan: RoutPlan) -> str:
     """A pickup rout in plan, strings running up the page: as it is, and as the new pickup wants it."""
-    need, there = needed_rout(case), rout_there(case)
-    overlap = min(need[0], there[0]) * min(need[1], there[1]) * min(need[2], there[2])
-    volume = cm3(over(need[0] * need[1] * need[2] - overlap) / 1000)
-    title = f"{place_of(case).capitalize()} pickup rout: {volume} cm3 to take out"
+    need, there = plan.need, plan.there
     wide, high = float(max(need[0], there[0])), float(max(need[1], there[1]))
-    sheet = Sheet(title, max(wide + 2 * MARGIN + 26, 110), high + 66)
+    sheet = Sheet(plan.title, max(wide + 2 * MARGIN + 26, 110), high + 66)
     middle, centre = MARGIN + wide / 2, 22 + high / 2
-    sheet.text(sheet.width / 2, 7, title, size=4, bold=True)
+    sheet.text(sheet.width / 2, 7, plan.title, size=4, bold=True)
     sheet.text(middle, 13, "from the front, neck upward", size=2.6, ink=PALE)
     new = (middle - float(need[0]) / 2, centre - float(need[1]) / 2, float(need[0]), float(need[1]))
     old = (middle - float(there[0]) / 2, centre - float(there[1]) / 2, float(there[0]), float(there[1]))
@@ -199,13 +164,18 @@ def draw_rout(case: Case) -> str:
     if there[0]:
         sheet.across(old[0], old[0] + old[2], low + 7, f"was {spoken(there[0])}")
     sheet.across(new[0], new[0] + new[2], low + 14, f"wants {spoken(need[0])}", NEW)
-    key = low + 22
+    is_there = f"rout as it is, {spoken(there[2])} mm deep" if there[0] else "no rout there yet"
+    return _cut_key(sheet, low + 22, 1.0, is_there, f"wood taken out; {spoken(need[2])} mm deep wanted")
+
+
+def _cut_key(sheet: Sheet, key: float, scale: float, before: str, out: str) -> str:
+    """The key of a cavity below the drawing, with the bar; the finished drawing."""
     sheet.box(MARGIN, key - 2, 5, 3.4)
-    sheet.text(MARGIN + 7, key + 0.8, f"rout as it is, {spoken(there[2])} mm deep", "start")
+    sheet.text(MARGIN + 7, key + 0.8, before, "start")
     sheet.hatch(MARGIN, key + 4, 5, 3.4)
     sheet.box(MARGIN, key + 4, 5, 3.4, NEW, 0.5, "3 1.2")
-    sheet.text(MARGIN + 7, key + 6.8, f"wood taken out; {spoken(need[2])} mm deep wanted", "start")
-    sheet.bar(MARGIN, key + 13, 1.0)
+    sheet.text(MARGIN + 7, key + 6.8, out, "start")
+    sheet.bar(MARGIN, key + 13, scale)
     sheet.height = key + 18
     return sheet.svg()
 
@@ -229,38 +199,16 @@ def _outside(new: Box, old: Box) -> list[Box]:
     return [part for part in parts if part[2] > 0 and part[3] > 0]
 
 
+def drawing(plan: Plan) -> str:
+    """A plan as SVG text."""
+    if isinstance(plan, HolePlan):
+        return draw_holes(plan.test, plan.title)
+    return draw_cavity(plan) if isinstance(plan, CavityPlan) else draw_rout(plan)
+
+
 def drawings_of(shop: Shop, job: Job, upgrade: Upgrade) -> dict[str, str]:
     """All drawings that an upgrade calls for, by name (``holes``, ``cavity``, ``rout``), as SVG text.
 
     Empty where nothing is bored or cut, or where a measurement that the drawing needs is missing.
     """
-    case = case_of(shop, job, upgrade)
-    found: dict[str, str] = {}
-    wanted = (("holes", _holes), ("cavity", _cavity), ("rout", _rout))
-    for name, draw in wanted:
-        try:
-            picture = draw(case)
-        except MissingError:
-            continue
-        if picture:
-            found[name] = picture
-    return found
-
-
-def _holes(case: Case) -> str:
-    if not (case.is_a("trem6", "hardtail", "barrel", "bassbridge") and case.p_has("screw_n")):
-        return ""
-    test = compare_holes(existing_row(case), needed_row(case), TOLERANCE["bridge"])
-    return draw_holes(test, f"Bridge screws: {case.part.what}" if case.part else "Bridge screws")
-
-
-def _cavity(case: Case) -> str:
-    cuts = case.is_a("trem6", "trem2", "tremlock", "block") and has_cavity(case)
-    return draw_cavity(case) if cuts and (lengthening(case) or widening(case)) else ""
-
-
-def _rout(case: Case) -> str:
-    if not case.is_a("single", "stack", "hum", "soap", "basspu") or (is_pool(case) and under_guard(case)):
-        return ""
-    need, there = needed_rout(case), rout_there(case)
-    return draw_rout(case) if any(want > has for want, has in zip(need, there, strict=True)) else ""
+    return {name: drawing(plan) for name, plan in plans_of(shop, job, upgrade).items()}

@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from decimal import Decimal
 
-from estimator.estimate.costing import is_active
 from estimator.estimate.money import amount, cents
 from estimator.model import Consumable, Estimate, PartLine
 from estimator.pipeline import Study
@@ -103,13 +102,7 @@ def _part_row(sheet: Sheet, row: int, number: int, part: PartLine, study: Study)
 
 def packs_to_buy(study: Study, estimate: Estimate) -> dict[str, int]:
     """Whole packs bought for a set of upgrades, by consumable, as the estimate counts them."""
-    packs: dict[str, int] = {}
-    for atom in study.costing.atoms:
-        if atom.id.startswith("pack:") and is_active(atom.triggers, frozenset(estimate.chosen)):
-            name = atom.id.split(":")[1]
-            price = cents(study.shop.consumables[name].price)
-            packs[name] = packs.get(name, 0) + (atom.money.cash // price if price else 0)
-    return packs
+    return study.costing.packs_for(estimate.chosen)
 
 
 def _consumables(

@@ -90,8 +90,15 @@ class Sheet:
         size: float = FONT,
         ink: str = INK,
         bold: bool = False,
+        clear: bool = False,
     ) -> None:
-        """A line of text."""
+        """A line of text; ``clear`` wipes what was drawn under it before."""
+        if clear:
+            wide = 0.56 * size * len(words) + 1
+            self.shapes.append(
+                f'<rect x="{mm(x - wide / 2)}" y="{mm(y - 0.85 * size)}" width="{mm(wide)}" '
+                f'height="{mm(1.15 * size)}" fill="#ffffff"/>'
+            )
         weight = ' font-weight="bold"' if bold else ""
         self.shapes.append(
             f'<text x="{mm(x)}" y="{mm(y)}" font-size="{mm(size)}" text-anchor="{anchor}" '

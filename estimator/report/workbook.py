@@ -18,6 +18,7 @@ from estimator.report.rows import cost_rows
 from estimator.report.saving import check_target, save_bytes
 from estimator.report.sheet_charts import FrontierPoint, write_charts
 from estimator.report.sheet_costing import write_costing
+from estimator.report.sheet_drawings import write_drawings
 from estimator.report.sheet_inputs import write_inputs
 from estimator.report.sheet_jobcard import write_job_card, write_setup_sheet
 from estimator.report.sheet_notes import write_notes
@@ -38,7 +39,7 @@ def taken_apart(
 ) -> tuple[Study, Estimate, Sequence[SpecRow]]:
     """Study, estimate and spec of a choice, or of a study with the upgrades decided on."""
     if isinstance(source, Choice):
-        if source.answer.status not in ("optimal", "feasible"):
+        if not source.found:
             raise InputError(
                 Issue(Origin(source.study.job.file), "there is nothing to quote", "no upgrade set meets the wish",
                       "a wish that can be met", "run choose: it names what clashes and the cheapest ways out")
@@ -59,7 +60,9 @@ def quote_bytes(
     study, estimate, spec = taken_apart(source, chosen)
     page = make_page(study, [make_offer(study, estimate, spec)])
     rows = cost_rows(study.costing, frozenset(estimate.chosen))
-    book = Book(f"Quote {study.job.id}", day_of(study.job.received) or LONG_AGO, paper, study.shop.terms.shop_name)
+    book = Book(
+        f"Quote {study.job.id}", day_of(study.job.received) or LONG_AGO, paper, study.shop.terms.shop_name
+    )
     footer = f"{study.shop.terms.shop_name}  ·  {study.job.id}  ·  not for the customer"
     write_page(book, page, linked=True)
     if offers:
@@ -72,6 +75,7 @@ def quote_bytes(
     write_spec(book, study.shop, spec, footer)
     write_job_card(book, study, rows, footer)
     write_setup_sheet(book, study, footer)
+    write_drawings(book, study, estimate, footer)
     write_charts(book, estimate, rows, footer, frontier)
     write_notes(book, study, estimate, spec, rows, page, footer)
     book.property("schema", "1")
@@ -85,7 +89,9 @@ def customer_quote_bytes(
     """The customer's page in a workbook of its own, with nothing else in it."""
     study, estimate, spec = taken_apart(source, chosen)
     page = make_page(study, named_offers(study, offers) if offers else [make_offer(study, estimate, spec)])
-    book = Book(f"Quote {study.job.id}", day_of(study.job.received) or LONG_AGO, paper, study.shop.terms.shop_name)
+    book = Book(
+        f"Quote {study.job.id}", day_of(study.job.received) or LONG_AGO, paper, study.shop.terms.shop_name
+    )
     if offers:
         write_offers(book, page)
     else:

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 
 from estimator.errors import Issue, near_miss, shown
 from estimator.tables.columns import BY_NAME, TABLES
-from estimator.tables.crossing import Tables
+from estimator.tables.crossing import Tables, optional
 from estimator.tables.reading import Row
 
 
@@ -59,9 +59,20 @@ def upgrades_named_exist(tables: Tables) -> Iterator[Issue]:
     known = tables.upgrade_names
     for row in tables["upgrades"]:
         for column in ("needs_all", "needs_any", "excludes"):
-            for name in row.values[column]:
+            for asked in row.values[column]:
+                name, _, condition = asked.partition("/")
                 if name not in known:
                     yield dangling(row, column, name, known, "an id of upgrades.csv, alone or with -variant")
+                elif condition and condition not in (
+                    optional("estimator.conditions", "PART_CONDITIONS") or ()
+                ):
+                    yield dangling(
+                        row,
+                        column,
+                        asked,
+                        known,
+                        "after the /, a condition of the part: two-leads, four-leads",
+                    )
                 elif name == row.values["id"]:
                     yield Issue(
                         row.origin.at(column),

@@ -106,9 +106,10 @@ def factor_levels_known(tables: Tables) -> Iterator[Issue]:
 
 def conditions_known(tables: Tables) -> Iterator[Issue]:
     """Every ``when`` is a known condition of the instrument."""
-    conditions = optional("estimator.conditions", "CONDITIONS")
-    if conditions is None:
+    known = optional("estimator.conditions", "known_conditions")
+    if known is None:
         return
+    conditions = known()
     for spec in TABLES:
         if all(column.name != "when" for column in spec.columns):
             continue

@@ -195,7 +195,7 @@ TABLES: tuple[TableSpec, ...] = (
         _factor("drill", "drilling time"),
         _factor("sand", "sanding time"),
         _factor("cutter_wear", "wear of bits and cutters"),
-        _factor("screw_strip", "odds of a stripped screw hole"),
+        _factor("screw_strip", "odds of a stripped screw hole (told, not reckoned with)"),
         _factor("chip_odds", "odds of a chip"),
         _number("density", "shop-dry density", "g/cm3", REQUIRED, Decimal("0.1"), Decimal("1.5")),
         _number("hardness_lbf", "side hardness", "lbf", None, ZERO, Decimal(6000)),

@@ -170,11 +170,19 @@ RESALE = Section(
         ),
         Column("seen", "id", "how the donor was seen, of donor_odds.csv (left out: held)", default=None),
         Column("way", "id", "way to sell, of selling_ways.csv (left out: the first)", default=None),
-        Column("box", "id", "box to ship in, of box_classes.csv (left out: the first that takes it)", default=None),
+        Column(
+            "box",
+            "id",
+            "box to ship in, of box_classes.csv (left out: the first that takes it)",
+            default=None,
+        ),
         Column("travel_min", "number", "minutes of travel to fetch it", "min", None, ZERO),
         Column("inbound_cost", "money", "freight or fuel to get it here", "money", None, ZERO),
         Column(
-            "sourced", "yes-no", "whether finding and fetching it took time (no: it came by itself)", default=None
+            "sourced",
+            "yes-no",
+            "whether finding and fetching it took time (no: it came by itself)",
+            default=None,
         ),
         Column("sales_known", "yes-no", "whether three good local sales are known", default=None),
         Column("own_pay_per_hour", "money", "pay wanted for an hour on it", "money", None, ZERO),

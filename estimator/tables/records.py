@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import fields
+from dataclasses import fields, replace
 from decimal import Decimal
 from types import MappingProxyType
 from typing import TypeVar
@@ -141,6 +141,24 @@ def part_dims(
     return dims
 
 
+#: fields whose words are the rows of a table of materials, besides those the field lists itself
+MATERIAL_FIELDS = {"body_wood": "woods", "neck_wood": "woods", "fin_type": "finishes", "fret_mat": "metals"}
+
+
+def _intake_field(rows: Rows) -> Callable[[Row], model.IntakeField]:
+    build = plain_record(model.IntakeField)
+
+    def field(row: Row) -> model.IntakeField:
+        made: model.IntakeField = build(row)
+        table = MATERIAL_FIELDS.get(made.id)
+        if table is None:
+            return made
+        materials = (material.values["id"] for material in rows[table])
+        return replace(made, choices=tuple(dict.fromkeys((*made.choices, *materials))))
+
+    return field
+
+
 def shop_parts(
     rows: Rows, dimensions: Mapping[str, Mapping[str, model.PartDimension]], issues: list[Issue]
 ) -> Mapping[str, model.Part]:
@@ -243,7 +261,7 @@ def build_shop(
         metals=by_id(rows["metals"], plain_record(model.Metal)),
         finishes=by_id(rows["finishes"], plain_record(model.Finish)),
         factors=MappingProxyType({(r.values["code"], r.values["level"]): factor(r) for r in rows["factors"]}),
-        intake=by_id(rows["intake"], plain_record(model.IntakeField)),
+        intake=by_id(rows["intake"], _intake_field(rows)),
         attributes=by_id(rows["attributes"], _attribute),
         attribute_limits=tuple(map(plain_record(model.AttributeLimit), rows["attribute_limits"])),
         attribute_signs=tuple(map(plain_record(model.AttributeSign), rows["attribute_signs"])),

@@ -53,6 +53,8 @@ def _text(column: Column, raw: object) -> str:
         raise CellError(f"{kind_of(raw)} where a text belongs", 'a text in double quotes: "like this"')
     if not raw.strip():
         raise CellError("an empty text", column.meaning, "fill it in or leave the line out")
+    if any(not letter.isprintable() for letter in raw):
+        raise CellError("a text with control characters", "letters, digits and signs on one line")
     return raw.strip()
 
 

@@ -15,11 +15,12 @@ from datetime import date
 
 from estimator import load_shop
 from estimator.model import Shop
+from estimator.plan.apart import choose_apart
 from estimator.plan.arrangement import Person
 from estimator.plan.batchfile import BatchFile, BatchJob, load_batch
 from estimator.plan.gathering import study_batch
 from estimator.plan.operations import Operation
-from estimator.plan.planning import Plan, measure_gain, plan_batch, plan_chosen, work_of
+from estimator.plan.planning import WHOLE, Plan, measure_gain, plan_batch, plan_chosen, work_of
 from estimator.plan.schedule import schedule
 from estimator.plan.together import choose_jointly
 from estimator.tables.jobfile import load_job
@@ -88,7 +89,7 @@ def memory() -> float:
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
 
 
-def growth(shop: Shop, sizes: tuple[int, ...] = (3, 10, 30)) -> None:
+def growth(shop: Shop, sizes: tuple[int, ...] = (3, 8, 10, 30)) -> None:
     """Joint choice and schedule as the bench fills up."""
     print(
         "\ninstruments | choice s | gap | operations | rule s | makespan | bound | gap | search s | gap | MB"
@@ -96,7 +97,8 @@ def growth(shop: Shop, sizes: tuple[int, ...] = (3, 10, 30)) -> None:
     for number in sizes:
         study = study_batch(shop, batch_of(shop, number))
         begun = time.perf_counter()
-        answer = choose_jointly(study.batch, "cost", time_limit=120.0)
+        whole = number <= WHOLE
+        answer = choose_jointly(study.batch, "cost") if whole else choose_apart(study.batch, "cost", 120.0)
         chosen = time.perf_counter() - begun
         if not answer.chosen:
             print(f"{number} | {chosen:.1f} | no answer in time")
@@ -113,6 +115,21 @@ def growth(shop: Shop, sizes: tuple[int, ...] = (3, 10, 30)) -> None:
             f"{rule.figures.makespan} | {rule.bounds['makespan']} | {rule.gap('makespan'):.3f} | "
             f"{search.seconds:.1f} | {search.gap('makespan'):.3f} | {memory():.0f}"
         )
+
+
+def many(shop: Shop, sizes: tuple[int, ...] = (10, 50, 200, 1000)) -> None:
+    """Choice for many jobs, each a problem of its own kind of three, without and with a tight limit on cash."""
+    print("\ninstruments | cash limit | seconds | gap | MB")
+    for number in sizes:
+        study = study_batch(shop, batch_of(shop, number))
+        most = choose_apart(study.batch, "cost").cash
+        for limit in (None, (most + choose_apart(study.batch, "cash").cash) // 2):
+            begun = time.perf_counter()
+            answer = choose_apart(replace(study.batch, cash=limit), "cost")
+            gap = "none" if answer.gap is None else f"{answer.gap:.5f}"
+            print(
+                f"{number} | {limit} | {time.perf_counter() - begun:.1f} | {gap} | {memory():.0f}", flush=True
+            )
 
 
 def gains(shop: Shop) -> None:
@@ -136,3 +153,4 @@ if __name__ == "__main__":
     job_shops()
     gains(load_shop())
     growth(load_shop())
+    many(load_shop())

@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 
 from estimator.choose.measure import PriceBound
 from estimator.choose.problem import Amount, Giver, Piece, Problem, Rule, Scale
+from estimator.model import Packs
 
 RATE = 125
 """Cents a minute: 75 an hour."""
@@ -93,11 +94,17 @@ def plain(problem: Problem, chosen: tuple[str, ...], price=stepped_price) -> Pla
         a.attribute: a.base + added(a.changes) + (grams * 100 if a.with_mass else 0) for a in problem.amounts
     }
     parts = sum(p.price_parts for p in there)
-    used = sum(p.consumables for p in there)
+    paid = whole = 0
+    for item in problem.packs:
+        needed = sum(number for who, number in item.uses if who is None or on & set(who)) - item.stock
+        bought = next(n for n in itertools.count() if n * item.size >= needed) * item.cents
+        paid += bought
+        whole += bought if item.in_cost else 0
+    used = sum(p.consumables for p in there) + whole
     return Plain(
         chosen,
-        sum(p.cost for p in there),
-        sum(p.cash for p in there),
+        sum(p.cost for p in there) + whole,
+        sum(p.cash for p in there) + paid,
         price(at(problem.z_price), parts, used),
         at(problem.z_minutes),
         mean,
@@ -158,7 +165,7 @@ NAMES = ("bridge", "frets", "jack", "nut", "pickup", "pots", "shield", "strap", 
 
 
 @st.composite
-def problems(draw, most_options: int = 7, rules: bool = True) -> Problem:
+def problems(draw, most_options: int = 7, rules: bool = True, bought: bool = False) -> Problem:
     """Slots, prerequisites, conflicts, nested increments, joint effects, caps, limits, amounts, surety."""
     n = draw(st.integers(1, most_options))
     options = NAMES[:n]
@@ -227,6 +234,17 @@ def problems(draw, most_options: int = 7, rules: bool = True) -> Problem:
                 tuple(needs),
             )
         )
+    packs = []
+    for name in ("glue", "lacquer")[: draw(st.integers(0, 2)) if bought else 0]:
+        # growing quantities on one place, the last of which may take less; stock may cover some of it
+        order = draw(st.permutations(options))
+        nested = [(tuple(sorted(order[k:])), draw(st.integers(1, 9))) for k in range(min(n, 3))]
+        if len(nested) == 3 and draw(st.booleans()):
+            nested[2] = (nested[2][0], -draw(st.integers(1, nested[0][1] + nested[1][1])))
+        others = [(draw(st.one_of(st.none(), some)), draw(st.integers(1, 9))) for _ in range(draw(st.integers(0, 2)))]
+        size, stock = draw(st.integers(1, 12)), draw(st.sampled_from((0, 0, 3, 7, 40)))
+        price = draw(st.sampled_from((0, 300, 900, 1600)))
+        packs.append(Packs(name, price, size, stock, (*nested, *others), draw(st.booleans())))
     amounts = (Amount("weight", 4_000_000, givers(st.sampled_from((-250_000, 120_000)), 2), True),)
     problem = Problem(
         options=options,
@@ -240,8 +258,14 @@ def problems(draw, most_options: int = 7, rules: bool = True) -> Problem:
         z_minutes=draw(st.sampled_from((0.0, 0.8416, 1.2816, -0.5))),
         z_price=draw(st.sampled_from((0.0, 0.8416))),
         shared_cause=draw(st.sampled_from((0.0, 0.2, 1.0))),
+        packs=tuple(packs),
     )
     return replace(problem, rules=draw(wishes(problem))) if rules else problem
+
+
+def with_packs(most_options: int = 7, rules: bool = True) -> st.SearchStrategy[Problem]:
+    """The same with things bought by the pack."""
+    return problems(most_options, rules, bought=True)
 
 
 def work(draw, name: str, triggers: tuple[str, ...]) -> Piece:

@@ -17,7 +17,7 @@ from estimator.errors import EngineError
 from estimator.recheck import income_of, score_reached
 
 from .examples import two_bridges
-from .shapes import STEPPED, Plain, allowed, problems, stepped_price
+from .shapes import STEPPED, Plain, allowed, stepped_price, with_packs
 
 CASES = int(os.environ.get("ESTIMATOR_CASES", "120"))
 slow = settings(
@@ -28,7 +28,7 @@ slow = settings(
 @st.composite
 def weighed(draw, most_options: int = 5) -> Problem:
     """A problem with weights on levels and on the weight in grams, and with incomes."""
-    problem = draw(problems(most_options))
+    problem = draw(with_packs(most_options))
     weights = [
         Weight(s.attribute, 1000 * draw(st.integers(0, 12)), draw(st.sampled_from((10, 20, 25, 30, 40))))
         for s in problem.scales

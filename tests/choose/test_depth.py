@@ -17,7 +17,7 @@ from estimator.choose.programme import Programme
 from estimator.choose.why import limit_ranges, missing, stays_between, why_chosen, why_left_out
 
 from .examples import two_bridges
-from .shapes import STEPPED, allowed, best, problems, stepped_price, subsets
+from .shapes import STEPPED, allowed, best, stepped_price, subsets, with_packs
 from .test_aims import plain_score, weighed
 
 CASES = int(os.environ.get("ESTIMATOR_CASES", "60"))
@@ -71,7 +71,7 @@ def test_frontier_with_hours_is_every_non_dominated_triple(problem):
 
 
 @slow
-@given(problems(most_options=5), st.integers(1, 12))
+@given(with_packs(most_options=5), st.integers(1, 12))
 def test_next_best_are_the_best_in_order(problem, most):
     programme = programme_of(problem)
     told = find_next_best(programme, programme.columns.total("cost"), most)
@@ -84,7 +84,7 @@ def test_next_best_are_the_best_in_order(problem, most):
 
 
 @slow
-@given(problems(most_options=5), st.integers(2, 3))
+@given(with_packs(most_options=5), st.integers(2, 3))
 def test_next_best_at_a_distance(problem, distance):
     programme = programme_of(problem)
     told = find_next_best(programme, programme.columns.total("cost"), 4, distance)
@@ -106,7 +106,7 @@ def test_very_many_equals_are_still_ordered():
 
 
 @slow
-@given(problems(most_options=5))
+@given(with_packs(most_options=5))
 def test_why_each_upgrade_is_in_or_out(problem):
     sets = allowed(problem)
     assume(sets)
@@ -132,7 +132,7 @@ def test_why_each_upgrade_is_in_or_out(problem):
 
 
 @slow
-@given(problems(most_options=5))
+@given(with_packs(most_options=5))
 def test_an_upgrade_enters_just_below_its_price_to_enter(problem):
     """Without limits on money: lower the part's price to the figure told, and one cent further."""
     problem = replace(problem, rules=tuple(r for r in problem.rules if r.kind != "money"))
@@ -154,7 +154,7 @@ def test_an_upgrade_enters_just_below_its_price_to_enter(problem):
 
 
 @slow
-@given(problems(most_options=5), st.integers(0, 900))
+@given(with_packs(most_options=5), st.integers(0, 900))
 def test_ranges_of_limits(problem, slack):
     sets = allowed(replace(problem, rules=tuple(r for r in problem.rules if r.kind not in ("money", "minutes"))))
     assume(sets)

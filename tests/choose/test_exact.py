@@ -12,7 +12,7 @@ from estimator.choose.measure import measure_of
 from estimator.choose.run import choose
 from estimator.recheck import recheck
 
-from .shapes import BLIND, STEPPED, allowed, best, fits_structure, keeps, plain, problems, stepped_price
+from .shapes import BLIND, STEPPED, allowed, best, fits_structure, keeps, plain, stepped_price, with_packs
 
 CASES = int(os.environ.get("ESTIMATOR_CASES", "120"))
 slow = settings(
@@ -24,7 +24,7 @@ slow = settings(
 
 
 @slow
-@given(problems(), st.booleans())
+@given(with_packs(), st.booleans())
 def test_equals_search_over_all_subsets(problem, sharp):
     answer = choose(problem, measure_of(problem, stepped_price), STEPPED if sharp else BLIND, explain=False)
     wanted = best(allowed(problem), "cost")
@@ -44,7 +44,7 @@ def test_equals_search_over_all_subsets(problem, sharp):
 
 
 @slow
-@given(problems(most_options=5), st.sampled_from(("price", "hours", "cash,hours", "price,cost")))
+@given(with_packs(most_options=5), st.sampled_from(("price", "hours", "cash,hours", "price,cost")))
 def test_other_aims_equal_search(problem, aim):
     answer = choose(problem, measure_of(problem, stepped_price), STEPPED, aim=aim, explain=False)
     figures = [{"hours": "minutes"}.get(name, name) for name in aim.split(",")]
@@ -56,7 +56,7 @@ def test_other_aims_equal_search(problem, aim):
 
 
 @slow
-@given(problems(), st.data())
+@given(with_packs(), st.data())
 def test_recheck_finds_exactly_what_the_search_finds(problem, data):
     chosen = tuple(sorted(data.draw(st.sets(st.sampled_from(problem.options)))))
     it = plain(problem, chosen)
@@ -66,7 +66,7 @@ def test_recheck_finds_exactly_what_the_search_finds(problem, data):
 
 @pytest.mark.parametrize("engine", ["cbc", "cpsat"])
 @settings(max_examples=25, deadline=None, derandomize=True)
-@given(problem=problems())
+@given(problem=with_packs())
 def test_other_engines_agree(engine, problem):
     pytest.importorskip("ortools" if engine == "cpsat" else "pulp")
     measure = measure_of(problem, stepped_price)

@@ -12,7 +12,7 @@ from estimator.choose.measure import measure_of
 from estimator.choose.problem import Rule
 from estimator.choose.run import choose
 
-from .shapes import STEPPED, Plain, best, keeps, problems, stepped_price, subsets
+from .shapes import STEPPED, Plain, best, keeps, stepped_price, subsets, with_packs
 
 CASES = int(os.environ.get("ESTIMATOR_CASES", "120"))
 
@@ -20,7 +20,7 @@ CASES = int(os.environ.get("ESTIMATOR_CASES", "120"))
 @st.composite
 def tight(draw):
     """A problem with one more limit than it can bear, more often than not."""
-    problem = draw(problems(most_options=5))
+    problem = draw(with_packs(most_options=5))
     most = draw(st.integers(0, 60)) * 100
     kind = draw(st.sampled_from(("cost", "price", "minutes")))
     if kind == "minutes":

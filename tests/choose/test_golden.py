@@ -20,6 +20,7 @@ from estimator.choose.problem import Amount, Giver, Income, Problem, Rule, Scale
 from estimator.choose.programme import Programme
 from estimator.choose.run import choose
 from estimator.errors import EstimatorError
+from estimator.model import Packs
 
 from .examples import piece, two_bridges
 from .medium import typical
@@ -72,6 +73,13 @@ STRUCTURE_CASES = {
     "slot": {"slots": (("bench", ("bridge", "frets", "nut")),)},
     "prerequisite": {"prerequisites": (("frets", ("bridge", "nut")), ("bridge", ()))},
     "conflict": {"conflicts": (("bridge", "nut"),)},
+    "packs": {
+        "packs": (
+            Packs("filler", 1200, 100, 0, ((("bridge", "nut"), 60), (("nut",), 20))),
+            Packs("glue", 900, 50, 0, ((None, 10), (("frets",), 70))),
+            Packs("lacquer", 1600, 100, 30, ((("bridge", "frets"), 120), (("frets",), 45)), True),
+        )
+    },
 }
 
 

@@ -13,7 +13,7 @@ from estimator.choose.problem import Rule
 from estimator.choose.run import choose
 
 from .medium import typical
-from .shapes import STEPPED, problems, stepped_price
+from .shapes import STEPPED, stepped_price, with_packs
 
 some = settings(max_examples=60, deadline=None, derandomize=True)
 
@@ -23,7 +23,7 @@ def solve(problem):
 
 
 @some
-@given(problems(), st.integers(0, 6000), st.integers(0, 3000), st.sampled_from(("cost", "cash", "price")))
+@given(with_packs(), st.integers(0, 6000), st.integers(0, 3000), st.sampled_from(("cost", "cash", "price")))
 def test_more_budget_never_costs_more(problem, most, more, on):
     less, ampler = (
         solve(replace(problem, rules=(*problem.rules, Rule("law", "money", "limit", most=limit, on=on))))
@@ -35,7 +35,7 @@ def test_more_budget_never_costs_more(problem, most, more, on):
 
 
 @some
-@given(problems(), st.data())
+@given(with_packs(), st.data())
 def test_fewer_rules_never_cost_more(problem, data):
     if not problem.rules:
         return
@@ -47,7 +47,7 @@ def test_fewer_rules_never_cost_more(problem, data):
 
 
 @some
-@given(problems(), st.randoms(use_true_random=False))
+@given(with_packs(), st.randoms(use_true_random=False))
 def test_order_of_rows_changes_nothing(problem, rng):
     def shuffled(items):
         items = list(items)
@@ -68,7 +68,7 @@ def test_order_of_rows_changes_nothing(problem, rng):
 
 
 @some
-@given(problems())
+@given(with_packs())
 def test_the_same_limit_twice_changes_nothing(problem):
     doubled = replace(problem, rules=(*problem.rules, *(replace(r, id=f"{r.id} again") for r in problem.rules)))
     one, two = solve(problem), solve(doubled)
@@ -76,15 +76,16 @@ def test_the_same_limit_twice_changes_nothing(problem):
 
 
 @some
-@given(problems(), st.integers(2, 9))
+@given(with_packs(), st.integers(2, 9))
 def test_scaling_all_money_scales_the_optimum(problem, factor):
     pieces = tuple(
         replace(p, cost=factor * p.cost, cash=factor * p.cash, price_parts=factor * p.price_parts) for p in problem.pieces
     )
+    packs = tuple(replace(p, cents=factor * p.cents) for p in problem.packs)
     rules = tuple(r for r in problem.rules if r.on != "price")
     scaled_rules = tuple(replace(r, most=factor * r.most) if r.kind == "money" else r for r in rules)
     one = solve(replace(problem, rules=rules))
-    two = solve(replace(problem, pieces=pieces, rules=scaled_rules))
+    two = solve(replace(problem, pieces=pieces, packs=packs, rules=scaled_rules))
     assert (one.status, one.chosen) == (two.status, two.chosen)
     if one.status == "optimal":
         assert two.objective == factor * one.objective

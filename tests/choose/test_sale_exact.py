@@ -22,7 +22,7 @@ from estimator.choose.run import choose
 from estimator.choose.sale import Loss, Removed, Sale, Standing, Uplift
 from estimator.recheck_sale import sold
 
-from .shapes import STEPPED, Plain, allowed, plain, problems, stepped_price
+from .shapes import STEPPED, Plain, allowed, plain, stepped_price, with_packs
 
 CASES = int(os.environ.get("ESTIMATOR_CASES", "120"))
 slow = settings(
@@ -81,7 +81,7 @@ def money_of(problem: Problem, it: Plain) -> tuple[int, int, dict[str, object]]:
 
 @st.composite
 def resale_problems(draw, most_options: int = 7) -> Problem:
-    problem = draw(problems(most_options))
+    problem = draw(with_packs(most_options))
     few = st.lists(st.sampled_from(problem.options), min_size=1, max_size=2, unique=True).map(tuple)
     base = draw(st.sampled_from((3_000, 9_000, 17_550, 32_000)))
     uplifts = tuple(

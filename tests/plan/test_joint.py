@@ -37,7 +37,7 @@ def batches(draw, most_jobs: int = 2, most_options: int = 3) -> Batch:  # type: 
         Seller("near", 800, draw(st.sampled_from((None, 2000, 4000))), {"*": 1000, "consumables": 1000}),
         Seller("far", 500, 3000, {"p-a": 900, "p-b": 950, "consumables": 1100}),
     )[: draw(st.integers(0, 2))]
-    packs = (Pack("paint", 700, 2_000_000, draw(st.sampled_from((0, 500_000)))),)
+    packs = (Pack("paint", 700, 2_000_000, draw(st.sampled_from((0, 500_000))), draw(st.booleans())),)
     tools = (MissingTool("jig", draw(st.sampled_from((0, 900))), tuple(needed)),)
     return Batch(tuple(jobs), tuple(parts), tuple(uses), packs, tools, sellers, lost=draw(st.booleans()))
 
@@ -84,7 +84,8 @@ def outlay(batch: Batch, sets: dict[str, Plain]) -> list[tuple[int, int]]:
                 if h.id in sent and not (h.free_from is not None and baskets[h.id] >= h.free_from)
             )
             listed = sum(p.list_cents for p in wanted)
-            more = dearer + tool + freight + (spent - worth if batch.lost else 0)
+            counted = spent if pack.in_cost else spent - worth if batch.lost else 0
+            more = dearer + tool + freight + counted
             found.append((more, paid - listed + spent + tool + freight))
     return found
 

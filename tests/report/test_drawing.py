@@ -7,6 +7,7 @@ from xml.etree import ElementTree as ET
 
 from estimator.fit.holes import Hole, compare_holes, row
 from estimator.report.drawing import draw_cavity, draw_holes, draw_rout
+from estimator.report.plans import cavity_plan, rout_plan
 from tests.fit.cases import make_case
 
 D = Decimal
@@ -61,7 +62,7 @@ def test_cavity_before_and_after() -> None:
         "block",
         {"block_h": 42, "block_t": 16, "block_w": 73},
     )  # fmt: skip
-    drawn = draw_cavity(case)
+    drawn = draw_cavity(cavity_plan(case))
     said = texts(drawn)
     assert said[0] == "Tremolo cavity: 19.4 cm3 to take out"
     for words in ("was 22", "becomes 29.7", "was 72", "becomes 76", "wall 10.1"):
@@ -81,7 +82,7 @@ def test_rout_before_and_after() -> None:
         {"size_l": 69, "size_w": 38, "depth": 17},
         place="pickup-bridge",
     )  # fmt: skip
-    said = texts(draw_rout(case))
+    said = texts(draw_rout(rout_plan(case)))
     assert said[0] == "Bridge pickup rout: 26.0 cm3 to take out"
     for words in ("was 89", "was 22", "wants 72", "wants 41"):
         assert words in said
