@@ -7,6 +7,7 @@ mark and by its words, and by colour besides; the dimensions stand in a table be
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
 from estimator.model import Estimate
@@ -97,14 +98,19 @@ def _points(sheet: Sheet, at: int, series: Iterable[Series]) -> tuple[int, list[
         first = at
         for number, (y, x) in enumerate(each.points):
             sheet.text(at, 0, (each.words[number] if each.words else "") or each.name, "soft")
-            sheet.number(at, 1, round(y, 2))
-            sheet.number(at, 2, round(x, 2))
+            sheet.number(at, 1, _shown(y))
+            sheet.number(at, 2, _shown(x))
             if each.sizes:
-                sheet.number(at, 3, round(each.sizes[number], 2))
+                sheet.number(at, 3, _shown(each.sizes[number]))
             at += 1
         places.append((first, at - 1))
         sheet.rule(at - 1, 0, len(NUMBERS))
     return at, places
+
+
+def _shown(length: Decimal) -> Decimal:
+    """A length to 0.01 mm, half up."""
+    return length.quantize(Decimal("0.01"), ROUND_HALF_UP)
 
 
 def _chart(
