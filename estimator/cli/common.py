@@ -38,17 +38,27 @@ StrictOption = Annotated[
 
 def job_path(name: str) -> Path:
     """A job file as named on the command line; ``example:NAME`` is one that comes with the package."""
+    return _named(name, "example_jobs", "job")
+
+
+def batch_path(name: str) -> Path:
+    """A batch file as named on the command line; ``example:NAME`` is one that comes with the package."""
+    return _named(name, "example_jobs/batches", "batch")
+
+
+def _named(name: str, folder: str, what: str) -> Path:
     if not name.startswith(EXAMPLE):
         return Path(name)
     from estimator.tables.folders import default_folder
 
     wanted = name.removeprefix(EXAMPLE)
-    examples = {path.stem: path for path in sorted(Path(str(default_folder("example_jobs"))).glob("*.toml"))}
+    top, _, below = folder.partition("/")
+    examples = {path.stem: path for path in sorted((Path(str(default_folder(top))) / below).glob("*.toml"))}
     if wanted not in examples:
         raise InputError(
             Issue(
                 Origin(name),
-                "there is no example job of this name",
+                f"there is no example {what} of this name",
                 f"“{wanted}”",
                 ", ".join(examples),
                 near_miss(wanted, examples) or "take one of these names",

@@ -8,7 +8,7 @@ import sys
 import typer
 
 from estimator import __version__
-from estimator.cli import books, choosing, looking, measuring, paper, selling
+from estimator.cli import books, choosing, looking, measuring, paper, planning, selling
 from estimator.cli.common import print_json, tell
 from estimator.errors import EngineError, EstimatorError, Exit, InputError
 
@@ -36,7 +36,7 @@ def _main(
     pass
 
 
-for module in (looking, measuring, choosing, selling, paper, books):
+for module in (looking, measuring, choosing, selling, planning, paper, books):
     module.register(app)
 
 
