@@ -7,10 +7,11 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from estimator.choose.building import build_problem, level_now, tenths
+from estimator.choose.building import build_problem
 from estimator.choose.problem import Problem
 from estimator.choose.sale_building import sale_of
 from estimator.choose.sale_terms import as_found
+from estimator.choose.starting import level_now, tenths
 from estimator.errors import InputError, Issue, Origin, near_miss
 from estimator.estimate.build import make_costing
 from estimator.estimate.costing import Costing, surety_minutes

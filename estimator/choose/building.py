@@ -6,77 +6,14 @@ from collections.abc import Iterable, Mapping
 from decimal import ROUND_HALF_UP, Decimal
 
 from estimator.choose.problem import LEVEL_SCALE, Amount, Giver, Piece, Problem, Rule, Scale, Weight
+from estimator.choose.starting import THOUSAND, level_limits, level_now, tenths, thousandths
 from estimator.conditions import PART_CONDITIONS, holds
 from estimator.estimate.costing import Costing
 from estimator.estimate.spread import z_of
 from estimator.fit.offers import evaluate, names
 from estimator.model import Attribute, Effect, Job, Part, Requirement, Shop, Verdict
 
-THOUSAND = 1000
 TOP = 4
-
-
-def tenths(level: Decimal) -> int:
-    """A level in tenths."""
-    return int((level * LEVEL_SCALE).quantize(Decimal(1), ROUND_HALF_UP))
-
-
-def thousandths(value: Decimal) -> int:
-    """An amount in thousandths of its unit."""
-    return int((value * THOUSAND).quantize(Decimal(1), ROUND_HALF_UP))
-
-
-def level_limits(attribute: Attribute, bass: bool) -> tuple[Decimal, ...]:
-    """The amounts at which levels 1 to 4 begin on this kind of instrument."""
-    shift = attribute.bass_shift if bass else Decimal(0)
-    return tuple(limit + shift for limit in attribute.limits)
-
-
-def level_now(shop: Shop, attribute: Attribute, job: Job) -> tuple[Decimal, bool]:
-    """Today's level of an attribute and whether it is assumed.
-
-    As found on the bench if the job says so; else the lowest that a measurement or an observed word
-    tells; else the default level of the attribute.
-    """
-    found = job.found_levels.get(attribute.id)
-    if found is not None and isinstance(found.value, Decimal):
-        return found.value, found.assumed
-    told = [*_measured_levels(attribute, job), *_signs(shop, attribute, job)]
-    if not told:
-        return attribute.default_level or Decimal(0), True
-    # what was looked at goes before what is assumed: a default must not hide a measurement
-    known = [level for level, assumed in told if not assumed]
-    return (min(known), False) if known else (min(level for level, _ in told), True)
-
-
-def _measured_levels(attribute: Attribute, job: Job) -> list[tuple[Decimal, bool]]:
-    reading = job.instrument.get(attribute.intake_field) if attribute.intake_field else None
-    if reading is None or not isinstance(reading.value, Decimal):
-        return []
-    limits = level_limits(attribute, job.is_bass)
-    if not limits:
-        return [(reading.value, reading.assumed)]
-    level = 0
-    for limit in limits:
-        reached = reading.value >= limit if attribute.better == "more" else reading.value <= limit
-        if not reached:
-            break
-        level += 1
-    return [(Decimal(level), reading.assumed)]
-
-
-def _signs(shop: Shop, attribute: Attribute, job: Job) -> list[tuple[Decimal, bool]]:
-    told = []
-    for sign in shop.attribute_signs:
-        reading = job.instrument.get(sign.field)
-        if sign.attribute != attribute.id or reading is None:
-            continue
-        value = reading.value
-        if isinstance(value, bool):
-            value = "yes" if value else "no"
-        if value == sign.word:
-            told.append((sign.level, reading.assumed))
-    return told
 
 
 def effects_of(shop: Shop, job: Job, verdicts: Iterable[Verdict]) -> tuple[Effect, ...]:
@@ -272,7 +209,6 @@ def build_problem(shop: Shop, job: Job, verdicts: tuple[Verdict, ...], costing: 
             for other in _ids(name, by_row):
                 if other != upgrade.id:
                     conflicts.add((min(upgrade.id, other), max(upgrade.id, other)))
-    budget = job.budget
     return Problem(
         options=tuple(sorted(v.upgrade.id for v in verdicts)),
         slots=tuple((s, tuple(sorted(ids))) for s, ids in sorted(slots.items()) if len(ids) > 1),
@@ -282,7 +218,7 @@ def build_problem(shop: Shop, job: Job, verdicts: tuple[Verdict, ...], costing: 
         scales=_scales(shop, job, effects),
         amounts=_amounts(shop, job, effects),
         rules=rules_of(shop, job, verdicts),
-        z_minutes=z_of(budget.surety),
+        z_minutes=z_of(job.budget.surety),
         z_price=z_of(costing.quote_surety),
         shared_cause=float(shop.terms.shared_cause),
         weights=weights_of(shop, job),

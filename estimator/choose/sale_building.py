@@ -6,7 +6,6 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 
-from estimator.choose.building import level_now, tenths
 from estimator.choose.sale import Loss, Removed, Sale, Standing, Uplift
 from estimator.choose.sale_terms import (
     asking_price,
@@ -19,6 +18,7 @@ from estimator.choose.sale_terms import (
     tier_of,
     way_of,
 )
+from estimator.choose.starting import level_now, tenths
 from estimator.estimate.costing import Costing
 from estimator.estimate.money import centiminutes, cents
 from estimator.estimate.spread import mean_of

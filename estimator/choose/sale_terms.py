@@ -7,7 +7,7 @@ from dataclasses import replace
 from decimal import Decimal
 from types import MappingProxyType
 
-from estimator.choose.building import level_now
+from estimator.choose.starting import level_now
 from estimator.errors import InputError, Issue, Origin, near_miss
 from estimator.model import BoxClass, Job, Reading, ResaleTier, SellingWay, Shop
 

@@ -170,8 +170,9 @@ def _own_parts(programme: Programme) -> dict[str, int]:
     """What is spent on an upgrade alone and belongs to no work: its parts, in cents."""
     own: dict[str, int] = {}
     for piece in programme.problem.pieces:
-        alone = piece.triggers is not None and len(piece.triggers) == 1
-        if alone and not piece.minutes and not piece.line and piece.cost > 0:
+        if piece.minutes or piece.line or piece.cost <= 0 or piece.triggers is None:
+            continue
+        if len(piece.triggers) == 1:
             own[piece.triggers[0]] = own.get(piece.triggers[0], 0) + piece.cost
     return own
 

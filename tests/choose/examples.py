@@ -15,7 +15,7 @@ def piece(name, triggers, cost=0, minutes=0, sd=0.0, mass=0, **other):
         other.get("consumables", 0),
         minutes,
         sd,
-        other.get("line", name),
+        other.get("line", name if minutes else ""),
         mass,
     )
 

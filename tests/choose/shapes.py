@@ -241,7 +241,10 @@ def problems(draw, most_options: int = 7, rules: bool = True, bought: bool = Fal
         nested = [(tuple(sorted(order[k:])), draw(st.integers(1, 9))) for k in range(min(n, 3))]
         if len(nested) == 3 and draw(st.booleans()):
             nested[2] = (nested[2][0], -draw(st.integers(1, nested[0][1] + nested[1][1])))
-        others = [(draw(st.one_of(st.none(), some)), draw(st.integers(1, 9))) for _ in range(draw(st.integers(0, 2)))]
+        others = [
+            (draw(st.one_of(st.none(), some)), draw(st.integers(1, 9)))
+            for _ in range(draw(st.integers(0, 2)))
+        ]
         size, stock = draw(st.integers(1, 12)), draw(st.sampled_from((0, 0, 3, 7, 40)))
         price = draw(st.sampled_from((0, 300, 900, 1600)))
         packs.append(Packs(name, price, size, stock, (*nested, *others), draw(st.booleans())))
