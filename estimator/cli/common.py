@@ -36,6 +36,12 @@ StrictOption = Annotated[
 ]
 
 
+SuretyOption = Annotated[
+    float | None,
+    typer.Option("--surety", metavar="PERCENT", help="How sure hours and price shall be.", min=50, max=99.9),
+]
+
+
 def job_path(name: str) -> Path:
     """A job file as named on the command line; ``example:NAME`` is one that comes with the package."""
     return _named(name, "example_jobs", "job")
@@ -90,11 +96,14 @@ def as_error(warning: Issue) -> Issue:
     return replace(warning, severity="error", next_step=step)
 
 
-def load_study(job: str, shop: str | None, strict: bool = False) -> Study:
-    """The job looked at from all sides."""
+def load_study(job: str, shop: str | None, strict: bool = False, surety: float | None = None) -> Study:
+    """The job looked at from all sides; ``surety`` in per cent goes before the job's own."""
     from estimator.pipeline import study_job
 
-    return study_job(*load_both(job, shop, strict))
+    the_shop, the_job = load_both(job, shop, strict)
+    if surety is not None:
+        the_job = replace(the_job, budget=replace(the_job.budget, surety=Decimal(str(surety))))
+    return study_job(the_shop, the_job)
 
 
 def read_decimal(option: str, text: str, kind: str = "") -> Decimal:

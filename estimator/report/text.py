@@ -130,9 +130,11 @@ def _show_totals(study: Study, priced: Estimate) -> None:
             rows.append(("to pay", money(totals.to_pay, currency)))
     show_table("Money", ("", ""), rows, right=(1,))
     desk = f", desk work {hours(totals.desk)} (not billed)" if totals.desk else ""
+    asked = f"{totals.surety.normalize():f}"
+    also = "" if totals.surety == 80 else f", {asked} % within {hours(totals.surety_min)}"
     print(
         f"Time: hands-on {hours(totals.attended)}, with the reserve {hours(totals.expected)}; "
-        f"80 % sure within {hours(totals.p80)}; waiting {hours(totals.unattended)}{desk}."
+        f"80 % sure within {hours(totals.p80)}{also}; waiting {hours(totals.unattended)}{desk}."
     )
 
 

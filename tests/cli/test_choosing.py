@@ -143,3 +143,13 @@ def test_row_order_and_hash_seed_do_not_matter(tmp_path: Path) -> None:
         )  # fmt: skip
         outputs.add(done.stdout)
     assert len(outputs) == 1
+
+
+def test_a_surety_of_ones_own(capsys: pytest.CaptureFixture[str]) -> None:
+    usual = told(["estimate", "example:school-guitar", "--with", "set-up"], capsys)["totals"]
+    surer = told(["estimate", "example:school-guitar", "--with", "set-up", "--surety", "95"], capsys)[
+        "totals"
+    ]
+    assert (usual["surety"], surer["surety"]) == (80, 95)
+    assert surer["surety_min"] > usual["surety_min"] == usual["p80_min"] == surer["p80_min"]
+    assert run(["estimate", "example:school-guitar", "--surety", "30"]) == 2
