@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable
 from decimal import Decimal
+from textwrap import wrap
 
 from estimator.errors import InputError, Issue, Origin, near_miss
 from estimator.fit.judge import judge
@@ -12,6 +13,8 @@ from estimator.model import IntakeField, Job, Reading, Shop, Upgrade
 from estimator.tables.jobfile import job_from
 from estimator.tables.tomltext import parse_toml
 
+#: columns of the printable sheet, and where its words begin
+WIDE, INDENT = 100, 39
 #: always worth writing down, whatever is planned
 ALWAYS = ("kind", "tier", "body_wood", "corrosion", "weight_g")
 
@@ -148,7 +151,8 @@ def sheet_text(job: Job, fields: Iterable[IntakeField]) -> str:
             lines += ["", section.capitalize()]
         unit = spec.unit or ("yes / no" if spec.kind == "yes-no" else "")
         how = f"  ({spec.how})" if spec.how else ""
-        lines.append(f"  {spec.id:<18} ________ {unit:<9} {spec.what}{how}")
-        if spec.choices:
-            lines.append(" " * 38 + " | ".join(spec.choices))
+        words = wrap(f"{spec.what}{how}", WIDE - INDENT, break_on_hyphens=False)
+        lines.append(f"  {spec.id:<18} ________ {unit:<8} {words[0]}")
+        choices = wrap(" | ".join(spec.choices), WIDE - INDENT, break_on_hyphens=False)
+        lines.extend(" " * INDENT + more for more in (*words[1:], *choices))
     return "\n".join(lines) + "\n"

@@ -46,6 +46,8 @@ class Sheet:
     freeze: tuple[int, int] | None = None
     #: fitted on one page wide and so many tall (0: as many as it takes)
     pages_tall: int = 0
+    #: inches of paper left free on every side
+    margin: float = 0.75
     page_breaks: list[int] = field(default_factory=list)
     _cells: dict[tuple[int, int], _Cell] = field(default_factory=dict)
     _heights: dict[int, float] = field(default_factory=dict)
@@ -81,7 +83,9 @@ class Sheet:
         if lines > 1 or size > 11:
             self.tall(row, row_height(lines, size))
 
-    def number(self, row: int, column: int, value: int | float | Decimal, style: str = "number", **more: Any) -> None:
+    def number(
+        self, row: int, column: int, value: int | float | Decimal, style: str = "number", **more: Any
+    ) -> None:
         """A plain number."""
         self._put(row, column, _Cell("number", plain_number(value), _look(style, more)))
 
@@ -150,7 +154,9 @@ class Sheet:
             cell = self._cells.get((row, column), _Cell("blank", None, {}))
             if cell.style.get("bg_color") and kind == "hair":
                 continue
-            self._cells[row, column] = _Cell(cell.kind, cell.content, {**cell.style, **RULES[kind]}, cell.value)
+            self._cells[row, column] = _Cell(
+                cell.kind, cell.content, {**cell.style, **RULES[kind]}, cell.value
+            )
 
     def tall(self, row: int, points: float) -> None:
         """At least so many points for a row."""
@@ -230,7 +236,9 @@ class Book:
             return self._plain[id(style)]
         key = tuple(sorted(style.items()))
         if key not in self._formats:
-            self._formats[key] = self._book.add_format({"font_name": FONT, "font_size": 10, "font_color": INK, **style})
+            self._formats[key] = self._book.add_format(
+                {"font_name": FONT, "font_size": 10, "font_color": INK, **style}
+            )
         if any(style is declared for declared in STYLES.values()):
             self._plain[id(style)] = self._formats[key]
         return self._formats[key]
@@ -267,7 +275,7 @@ class Book:
 def _page(sheet: Sheet, target: Any, paper: int) -> None:
     target.hide_gridlines(2)
     target.set_paper(paper)
-    target.set_margins(left=0.75, right=0.75, top=0.75, bottom=0.75)
+    target.set_margins(left=sheet.margin, right=sheet.margin, top=sheet.margin, bottom=max(sheet.margin, 0.6))
     target.fit_to_pages(1, sheet.pages_tall)
     if sheet.landscape:
         target.set_landscape()

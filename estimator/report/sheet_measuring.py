@@ -24,13 +24,15 @@ from estimator.tables.values import outside_accepted, read_intake
 SHEET = "Measuring sheet"
 EXTENSIONS = (".xlsx",)
 KEY, WHAT, VALUE, UNIT, HOW = range(5)
-WIDTHS = (10, 46, 15, 8, 40)
+WIDTHS = (10, 46, 15, 8, 52)
 HEADS = {KEY: "Key", WHAT: "What", VALUE: "Value", UNIT: "Unit", HOW: "How, or words accepted"}
 JOB_ROWS = (
     ("job:id", "Job number"), ("job:customer", "Customer"), ("job:what", "What is wanted, in a few words"),
     ("job:kind", "Kind: commission, resale or own"), ("job:received", "Received (year-month-day)"), ("job:wanted_by", "Wanted by (year-month-day)"),
 )  # fmt: skip
 LONGEST_LIST = 255
+#: so many points are still easily read when they are fitted on one page
+ONE_PAGE = 1300
 NUMBERS = ("length", "number", "count", "mass", "money", "angle")
 
 
@@ -43,13 +45,24 @@ def measuring_bytes(
     title = f"Measuring sheet  ·  {job.id}" if job else "Measuring sheet"
     sheet = book.sheet(
         Sheet(SHEET, WIDTHS, hidden_columns=(KEY,), footer=f"{shop.terms.shop_name}  ·  {title}", repeat=(3, 3),
-              freeze=(4, 0))
+              freeze=(4, 0), margin=0.5)
     )  # fmt: skip
     sheet.text(0, WHAT, title, "title")
-    sheet.text(1, WHAT, "Leave blank what was not measured. A unit may be typed with the value: 5/8 in, 2.25 lb.", "soft")
+    sheet.text(
+        1,
+        WHAT,
+        "Leave blank what was not measured. A unit may be typed with the value: 5/8 in, 2.25 lb.",
+        "soft",
+    )
     sheet.rule(1, WHAT, HOW, "heavy")
     for column, head in HEADS.items():
-        sheet.text(3, column, head, "head-right" if column == VALUE else "head", indent=1 if column in (UNIT, HOW) else 0)
+        sheet.text(
+            3,
+            column,
+            head,
+            "head-right" if column == VALUE else "head",
+            indent=1 if column in (UNIT, HOW) else 0,
+        )
     sheet.rule(3, WHAT, HOW, "ink")
     at = 4
     for key, label in JOB_ROWS:
@@ -60,9 +73,9 @@ def measuring_bytes(
         sheet.rule(at, WHAT, HOW)
         at += 1
     section = ""
-    for field in shop.intake.values():
-        if fields is not None and field.id not in fields:
-            continue
+    asked = [field for field in shop.intake.values() if fields is None or field.id in fields]
+    sections = list(dict.fromkeys(field.section for field in asked))
+    for field in sorted(asked, key=lambda each: sections.index(each.section)):
         if field.section != section:
             section = field.section
             sheet.text(at, WHAT, sentence_case(section), "bold")
@@ -71,6 +84,8 @@ def measuring_bytes(
             at += 1
         _field(sheet, at, field, job)
         at += 1
+    if sheet.height <= ONE_PAGE:
+        sheet.pages_tall = 1
     book.property("schema", "1")
     return book.done()
 
@@ -208,4 +223,3 @@ def _toml(job: dict[str, str], measured: dict[str, str]) -> str:
 
 def _quoted(text: str) -> str:
     return '"' + text.replace("\\", "\\\\").replace('"', '\\"') + '"'
-

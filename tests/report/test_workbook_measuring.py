@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import datetime
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +14,7 @@ from recalculate import cells_of, recalculated
 
 from estimator.errors import InputError
 from estimator.model import Shop
+from estimator.newjob import default_job, fields_that_matter, sheet_text
 from estimator.pipeline import Study
 from estimator.report.sheet_measuring import SHEET, measuring_bytes, read_measuring
 from estimator.tables.jobfile import load_job
@@ -113,7 +115,13 @@ def test_units_capitals_and_blanks_are_taken_as_meant(shop: Shop, tmp_path: Path
     path.write_bytes(measuring_bytes(shop))
     rows = rows_of(path)
     book = load_workbook(path)
-    for key, value in (("job:id", "my-job"), ("kind", " Guitar-Solid "), ("scale", "25 1/2 in"), ("string_n", 6), ("papers", "Yes")):
+    for key, value in (
+        ("job:id", "my-job"),
+        ("kind", " Guitar-Solid "),
+        ("scale", "25 1/2 in"),
+        ("string_n", 6),
+        ("papers", "Yes"),
+    ):
         book[SHEET][f"C{rows[key]}"].value = value
     book.save(path)
     text, _ = read_measuring(path, shop)
@@ -123,3 +131,41 @@ def test_units_capitals_and_blanks_are_taken_as_meant(shop: Shop, tmp_path: Path
     assert job.instrument["kind"].value == "guitar-solid"
     assert float(job.instrument["scale"].value) == pytest.approx(647.7)  # 25.5 x 25.4, exact by definition
     assert job.instrument["papers"].value is True
+
+
+USUAL = [
+    ("level-crown-polish", "nut-from-blank", "new-tuners"),
+    ("new-six-screw-tremolo", "new-block"),
+    ("new-tuners", "ready-cut-nut", "shield-paint", "set-up"),
+    (),
+]
+
+
+@pytest.mark.parametrize("wanted", USUAL, ids=lambda names: " ".join(names) or "everything")
+def test_a_usual_choice_prints_on_one_page(wanted: tuple[str, ...], shop: Shop) -> None:
+    """Fitted on one page, at more than 0.58 of its size (9 points stay over 5); all fields take several."""
+    job = default_job(shop, "guitar-solid")
+    fields = [field.id for field in fields_that_matter(shop, job, wanted)]
+    page = load_workbook(BytesIO(measuring_bytes(shop, job, fields)))[SHEET]
+    high = sum((page.row_dimensions[n].height or 15) for n in range(1, page.max_row + 1))
+    on_one = page.page_setup.fitToHeight in (None, 1)  # one is what is left out
+    assert on_one is bool(wanted)
+    if on_one:
+        paper, free = 297 / 25.4 * 72, 2 * 0.6 * 72
+        assert (paper - free) / high > 0.58
+    headings = [row[1].value for row in page.iter_rows() if row[0].value is None and row[1].value]
+    assert len(headings) == len(set(headings))
+    keys = [row[0].value for row in page.iter_rows() if row[0].value]
+    assert set(fields) <= set(keys)
+
+
+@pytest.mark.parametrize("kind", ["guitar-solid", "bass-semi"])
+def test_the_text_sheet_stays_within_a_hundred_columns(kind: str, shop: Shop) -> None:
+    job = default_job(shop, kind)
+    fields = fields_that_matter(shop, job, ())
+    lines = sheet_text(job, fields).splitlines()
+    assert max(map(len, lines)) <= 100
+    said = " ".join(" ".join(lines).split())
+    for field in fields:
+        assert f"{field.id} ________" in said
+        assert all(choice in said for choice in field.choices), field.id
