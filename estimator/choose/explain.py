@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from estimator.choose.constraints import amount_of, money_of
@@ -50,18 +50,32 @@ UNBENDING = ("fit:",)
 """Rules whose id begins so tell facts, not wishes: they may be part of a conflict, never a way out."""
 
 
-def find_conflict(programme: Programme, scope: Scope = EVERYTHING) -> Conflict | None:
+def find_conflict(
+    programme: Programme,
+    scope: Scope = EVERYTHING,
+    suspects: Collection[str] = (),
+    standing: Collection[str] = (),
+) -> Conflict | None:
     """One irreducible conflict by deletion: drop a rule, and leave it dropped if the rest still clash.
 
-    None if the rules in force can be kept.
+    None if the rules in force can be kept. ``suspects``: ids of rules that may well be enough for a
+    conflict; if they are, the others are left out at once. ``standing``: ids of rules that are kept
+    and not named; the conflict is then one beside them.
     """
     if _can_stand(programme, scope) is not False:
         return None
     # rules are tried from the last to the first, so that what was asked first is named first;
     # what was refused is often long and seldom to blame, so it is tried as a whole before one by one
-    in_force = [rule for rule in reversed(programme.problem.rules) if rule.id not in scope.without]
+    in_force = [
+        rule
+        for rule in reversed(programme.problem.rules)
+        if rule.id not in scope.without and rule.id not in standing
+    ]
+    others = [rule.id for rule in in_force if rule.id not in suspects]
+    if suspects and others and _can_stand(programme, scope.dropping(*others)) is False:
+        scope = scope.dropping(*others)
     refusals = [rule.id for rule in in_force if rule.kind == "refused"]
-    if len(refusals) > 1 and _can_stand(programme, scope.dropping(*refusals)) is False:
+    if len(set(refusals) - scope.without) > 1 and _can_stand(programme, scope.dropping(*refusals)) is False:
         scope = scope.dropping(*refusals)
     core: list[Rule] = []
     proven = True

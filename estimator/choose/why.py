@@ -71,6 +71,7 @@ class Range:
 
 def why_chosen(programme: Programme, chosen: tuple[str, ...], best: int) -> tuple[Chosen, ...]:
     """For each upgrade of the best set (cost ``best`` cents) what it costs and what dropping it means."""
+    programme.expects_many = True
     whole = programme.measure(chosen)
     told = []
     for upgrade in chosen:
@@ -78,7 +79,13 @@ def why_chosen(programme: Programme, chosen: tuple[str, ...], best: int) -> tupl
         bare = programme.measure(rest)
         shut = EVERYTHING.adding(make_row(programme.columns.option(upgrade), None, 0, "shut out"))
         found = programme.ask(programme.columns.total("cost"), shut)
-        conflict = find_conflict(programme, shut) if found.status == INFEASIBLE else None
+        conflict = None
+        if found.status == INFEASIBLE:
+            # what is refused is seldom to blame and often long: named only where nothing else is
+            refused = [rule.id for rule in programme.problem.rules if rule.kind == "refused"]
+            conflict = find_conflict(programme, shut, _broken_by(programme, rest), refused)
+            if conflict is not None and not conflict.rules and refused:
+                conflict = find_conflict(programme, shut)
         told.append(
             Chosen(
                 upgrade,
@@ -93,6 +100,16 @@ def why_chosen(programme: Programme, chosen: tuple[str, ...], best: int) -> tupl
     return tuple(told)
 
 
+def _broken_by(programme: Programme, chosen: tuple[str, ...]) -> list[str]:
+    """Ids of the rules that a set breaks, and of all limits: likely to be enough for a conflict."""
+    texts = recheck(programme.problem, chosen, programme.measure(chosen).price)
+    return [
+        rule.id
+        for rule in programme.problem.rules
+        if rule.kind in ("money", "minutes") or any(text.startswith(f"{rule.words}: ") for text in texts)
+    ]
+
+
 def why_left_out(
     programme: Programme,
     chosen: tuple[str, ...],
@@ -100,17 +117,22 @@ def why_left_out(
     cents_per_minute: float | None = None,
     upgrades: tuple[str, ...] | None = None,
     reasons: bool = True,
+    nearest: int | None = None,
 ) -> tuple[LeftOut, ...]:
     """For each upgrade not in the best set what would let it in.
 
     ``price_to_enter`` is the cost of its own part below which it enters, None if even a gift would
     not; ``minutes_to_enter`` (hundredths) how many minutes less of its own work would do, given
-    what a minute costs. Without ``reasons`` the rules that keep an upgrade out are not looked for.
+    what a minute costs. Without ``reasons`` the rules that keep an upgrade out are not looked for, and
+    those refused or not fitting are not asked. ``nearest``: stop when so many that can be had are known.
     """
     programme.expects_many = True
     own = _own_parts(programme)
-    asked = [u for u in upgrades or programme.problem.options if u not in chosen]
-    entries, complete = _entries(programme, asked)
+    shut = {u for rule in programme.problem.rules if rule.kind == "refused" for u in rule.upgrade.split()}
+    asked = [
+        u for u in upgrades or programme.problem.options if u not in chosen and (reasons or u not in shut)
+    ]
+    entries, complete = _entries(programme, asked, nearest)
     told = []
     for upgrade in asked:
         found = entries.get(upgrade)
@@ -142,7 +164,9 @@ def why_left_out(
     return tuple(told)
 
 
-def _entries(programme: Programme, upgrades: list[str]) -> tuple[dict[str, Found], bool]:
+def _entries(
+    programme: Programme, upgrades: list[str], nearest: int | None = None
+) -> tuple[dict[str, Found], bool]:
     """For each upgrade the cheapest set that holds it; those that no set can hold are not there.
 
     Also whether all was proven; if not, nothing can be said of those that are not there.
@@ -153,6 +177,8 @@ def _entries(programme: Programme, upgrades: list[str]) -> tuple[dict[str, Found
     entries: dict[str, Found] = {}
     left = dict.fromkeys(upgrades)
     while left:
+        if nearest is not None and len(entries) >= nearest:
+            return entries, False
         some = Linear({programme.columns.x[u]: 1 for u in left})
         found = programme.ask(
             programme.columns.total("cost"), EVERYTHING.adding(make_row(some, 1, None, "put in"))

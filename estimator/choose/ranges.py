@@ -1,0 +1,141 @@
+"""From where to where a rate or a part's price can go with the set still the cheapest; all re-solved.
+
+Costs are straight lines in such a setting. Where a set is beaten at one end, the two lines tell where
+it draws level with the set that beats it; there the question is asked again, until nothing beats it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from estimator.choose.engines import INFEASIBLE, OPTIMAL
+from estimator.choose.matrix import make_row
+from estimator.choose.measure import Measure
+from estimator.choose.programme import EVERYTHING, Programme, Scope
+from estimator.choose.why import Chosen, stays_between
+
+STEP = 10
+"""Cents an hour to which the range of a labour rate is told."""
+PER_HOUR = 6000 // STEP
+FARTHEST = 5
+"""A labour rate is followed up to so many times what it is."""
+DEAREST = 100
+"""A part's price is followed up to so many times what it is."""
+
+
+@dataclass(frozen=True, slots=True)
+class SettingRange:
+    """A setting in cents: what it is, and from where to where the set stays the cheapest.
+
+    ``upgrade``: the one whose part's price it is; empty for the labour rate (an hour). ``low`` None:
+    not settled; ``high`` None: as far as was looked. ``then``: the set that is as cheap beyond ``high``.
+    """
+
+    upgrade: str
+    now: int
+    low: int | None
+    high: int | None
+    below: tuple[str, ...] = ()
+    then: tuple[str, ...] = ()
+
+
+def rate_range(programme: Programme, chosen: tuple[str, ...], rate: int) -> SettingRange | None:
+    """Labour rates (cents an hour) at which ``chosen`` stays cheapest; None if time ran out.
+
+    All hands-on minutes, the reserve among them, cost the rate. Told inward to ``STEP`` cents; the
+    rounding of each line to the cent is not done anew, which shifts an end by a step at most where
+    two sets are a cent apart.
+    """
+    cost_rules = [r for r in programme.problem.rules if r.kind == "money" and r.on == "cost"]
+    # a set that beats this one is within a limit that this one keeps, so limits on cost need not be held
+    scope = Scope(without=frozenset(r.id for r in cost_rules))
+    measured = programme.measure(chosen)
+    down = _farthest(programme, chosen, scope, -(rate // STEP))
+    up = _farthest(programme, chosen, scope, (FARTHEST - 1) * rate // STEP)
+    if down is None or up is None:
+        return None
+    steps, then = up
+    for rule in cost_rules:
+        if measured.expected > 0 and rule.most is not None:
+            within = (rule.most - measured.cost) * PER_HOUR // measured.expected
+            steps, then = (within, ()) if within < steps else (steps, then)
+    ends = steps < (FARTHEST - 1) * rate // STEP
+    return SettingRange(
+        "", rate, max(0, rate + STEP * down[0]), rate + STEP * steps if ends else None, down[1], then
+    )
+
+
+def _farthest(
+    programme: Programme, chosen: tuple[str, ...], scope: Scope, steps: int
+) -> tuple[int, tuple[str, ...]] | None:
+    """The step, on the way to ``steps``, up to which a set is cheapest, and the set that beats it then."""
+    own = programme.measure(chosen)
+    beaten_by: tuple[str, ...] = ()
+    while steps:
+        aim = programme.columns.total("cost").times(PER_HOUR).add(programme.columns.total("minutes"), steps)
+        found = programme.ask(aim, scope)
+        if found.status != OPTIMAL or found.chosen is None or found.measure is None:
+            return None
+        other = found.measure
+        dearer, quicker = PER_HOUR * (other.cost - own.cost), own.expected - other.expected
+        if dearer >= steps * quicker:
+            return steps, beaten_by
+        beaten_by = found.chosen
+        if dearer < 0:
+            return None  # the set was not the cheapest to begin with
+        # level at steps x quicker = dearer, rounded toward the rate as it is
+        steps = dearer // quicker if steps > 0 else -(dearer // -quicker)
+    return 0, beaten_by
+
+
+def part_ranges(
+    programme: Programme,
+    chosen: tuple[str, ...],
+    why: tuple[Chosen, ...],
+    prices: Mapping[str, int],
+    figures: Callable[[str, int], Measure],
+) -> tuple[SettingRange, ...]:
+    """For each upgrade of the set with a bought part: prices (cents) at which the set stays cheapest.
+
+    ``prices``: what each part costs; ``figures`` measures the set with another price of one part. Up
+    to where the cheapest set without it draws level, or a limit on money is reached. Down to nothing,
+    unless a set with it that is cheaper is kept out by a limit on money: then ``low`` is not settled.
+    """
+    told = []
+    best = programme.measure(chosen).cost
+    limits = [r for r in programme.problem.rules if r.kind == "money"]
+    for item in why:
+        if item.upgrade not in prices or not item.proven:
+            continue
+        now = prices[item.upgrade]
+        most = None if item.saving is None else best + item.saving
+
+        def same(price: int, upgrade: str = item.upgrade, most: int | None = most) -> bool:
+            measured = figures(upgrade, price)
+            within = all(r.most is None or getattr(measured, r.on) <= r.most for r in limits)
+            return within and (most is None or measured.cost <= most)
+
+        top = max(100, DEAREST * now)
+        _, high = stays_between(same, now, now, top)
+        low = 0 if _none_cheaper(programme, item.upgrade, best) else None
+        then = (
+            item.without or ()
+            if most is not None and high < top and figures(item.upgrade, high + 1).cost > most
+            else ()
+        )
+        told.append(SettingRange(item.upgrade, now, low, high if high < top else None, (), then))
+    return tuple(told)
+
+
+def _none_cheaper(programme: Programme, upgrade: str, best: int) -> bool:
+    """Whether no set with an upgrade costs less, even if limits on money let it in."""
+    limits = [r.id for r in programme.problem.rules if r.kind == "money" and r.on != "cost"]
+    if not limits:
+        return True
+    rows = (
+        make_row(programme.columns.option(upgrade), 1, None, "put in"),
+        make_row(programme.columns.total("cost"), None, best - 1, "cheaper"),
+    )
+    scope = EVERYTHING.dropping(*limits).adding(*rows)
+    return programme.ask(programme.columns.total("cost"), scope).status == INFEASIBLE
