@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from decimal import Decimal
 
+from estimator.estimate.geometry import quantities_of
 from estimator.estimate.money import money_text
 from estimator.estimate.outlook import FitRisk, Outlook, fit_as_assumed
 from estimator.estimate.simulate import Distribution, Simulation
@@ -79,6 +80,15 @@ def show(study: Study, of: Outlook, risks: tuple[FitRisk, ...], simulated: Simul
             right=(2, 4),
         )
     _show_wear(of.estimate, currency)
+    show_table(
+        "Quantities that follow from the measurements",
+        ("quantity", "amount", "unit", "how", "assumed"),
+        [
+            (q.name, f"{q.value:.0f}", q.unit, q.formula, str(len(q.assumed)) if q.assumed else "")
+            for q in quantities_of(study.job.instrument)
+        ],
+        right=(1, 4),
+    )
     for sentence in (*of.advice, *(risk.sentence for risk in risks[:3])):
         print(sentence + ".")
     if risks:
@@ -142,6 +152,10 @@ def as_data(study: Study, of: Outlook, risks: tuple[FitRisk, ...], simulated: Si
             "consumables": [_use(use) for use in consumables],
             "tools": [_use(use) for use in tools],
         },
+        "geometry": [
+            {"name": q.name, "value": round(q.value, 1), "unit": q.unit, "assumed": list(q.assumed)}
+            for q in quantities_of(study.job.instrument)
+        ],
         "advice": list(of.advice),
         "fit_risks": [
             {"field": risk.field, "percent": float(risk.percent), "upgrades": list(risk.upgrades)} for risk in risks
