@@ -39,11 +39,12 @@ class Point:
 
 @dataclass(frozen=True, slots=True)
 class Frontier:
-    """All points, cheapest first; ``complete`` False if time ran out or ``most`` was reached."""
+    """All points, cheapest first (``with_hours``: of three figures, hours among them); ``complete`` False if time ran out or ``most`` was reached."""
 
     points: tuple[Point, ...]
     complete: bool
     solves: int
+    with_hours: bool = False
 
 
 def wishes_left_open(programme: Programme) -> Scope:
@@ -92,7 +93,7 @@ def find_frontier(
         else:
             ask = ask.adding(*_not_beaten(programme, latest, reached, (total, score, spent)))
     points = [_told(programme, item) for item in found]
-    return Frontier(tuple(_with_knee(points)), complete, programme.rounds - before)
+    return Frontier(tuple(_with_knee(points)), complete, programme.rounds - before, hours)
 
 
 def _point(programme: Programme, aims: Sequence[Linear], scope: Scope, tidy: bool) -> Found:
@@ -153,5 +154,3 @@ def _with_knee(points: list[Point]) -> list[Point]:
     knee = points[best]
     marked = Point(knee.chosen, knee.measure, knee.cost, knee.score, knee.hours, knee.meets_wish, True)
     return [*points[:best], marked, *points[best + 1 :]]
-
-

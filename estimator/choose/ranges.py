@@ -6,6 +6,7 @@ it draws level with the set that beats it; there the question is asked again, un
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
@@ -106,7 +107,8 @@ def part_ranges(
     best = programme.measure(chosen).cost
     limits = [r for r in programme.problem.rules if r.kind == "money"]
     for item in why:
-        if item.upgrade not in prices or not item.proven:
+        late = programme.deadline is not None and time.perf_counter() > programme.deadline
+        if item.upgrade not in prices or not item.proven or late:
             continue
         now = prices[item.upgrade]
         most = None if item.saving is None else best + item.saving

@@ -9,8 +9,9 @@ from estimator.report.sheet_charts import FrontierPoint
 def frontier_points(choice: Choice) -> tuple[FrontierPoint, ...]:
     """The frontier of cost against score of a job, named by what each set adds to the one before."""
     from estimator.asking import deeper
+    from estimator.choose.depth import Wanted
 
-    frontier = deeper(choice, frontier=True).frontier
+    frontier = deeper(choice, Wanted(frontier=True)).frontier
     points = []
     before: set[str] = set()
     for point in frontier.points if frontier else ():

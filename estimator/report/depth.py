@@ -2,16 +2,24 @@
 
 from __future__ import annotations
 
-from estimator.choose.depth import Depth
+from decimal import Decimal
+
+from estimator.choose.depth import NEAREST, Depth
 from estimator.choose.frontier import Point
+from estimator.choose.ranges import FARTHEST, SettingRange
 from estimator.choose.why import Chosen, LeftOut
-from estimator.estimate.money import money_text
+from estimator.errors import InputError, Issue, Origin
+from estimator.estimate.alternatives import GradeChoice
+from estimator.estimate.money import cents, money_text
 from estimator.pipeline import Choice, Study
+from estimator.recheck import score_reached
+from estimator.report.frontier_svg import Marks, frontier_svg
+from estimator.report.saving import save_text
 from estimator.report.terminal import hours, money, show_table
 
 Data = dict[str, object]
-#: refused upgrades told in text, the nearest first; --json has them all
-NEAREST = 12
+#: a tool grade is told from so much a job on
+WORTH_TELLING = Decimal("0.01")
 
 
 def show(choice: Choice, depth: Depth) -> None:
@@ -32,6 +40,10 @@ def show(choice: Choice, depth: Depth) -> None:
                 print(
                     f"This set stays the best for a limit of {on} from {low} to {high}; above: {', '.join(told.then)}."
                 )
+    if depth.settings:
+        _show_settings(choice, depth, currency)
+    if depth.chosen:
+        _show_tools(depth, currency)
     if depth.next_best is not None:
         _show_next(depth, currency)
     if depth.frontier is not None:
@@ -60,7 +72,7 @@ def _without(chosen: Chosen, currency: str) -> str:
 def _show_left_out(left_out: tuple[LeftOut, ...], currency: str) -> None:
     near = sorted((x for x in left_out if x.dearer is not None), key=lambda x: (x.dearer or 0, x.upgrade))
     show_table(
-        f"Left out, the nearest {min(NEAREST, len(near))} of {len(near)} that could be had",
+        f"Left out: the nearest {min(NEAREST, len(near))} that could be had",
         ("upgrade", "dearer by", "enters if its part costs at most", "or takes less", "pushes out"),
         [
             (
@@ -73,6 +85,63 @@ def _show_left_out(left_out: tuple[LeftOut, ...], currency: str) -> None:
         ],
         right=(1, 2, 3),
     )  # fmt: skip
+
+
+def _show_settings(choice: Choice, depth: Depth, currency: str) -> None:
+    show_table(
+        "This set stays the cheapest while one of these alone lies between",
+        ("", "now", "from", "to", "beyond it the cheapest is"),
+        [
+            (
+                f"price of the part of {s.upgrade}" if s.upgrade else "labour rate, an hour",
+                money(s.now, currency), "not settled" if s.low is None else money(s.low, currency),
+                _high(s, currency), _beyond(s, _cheapest(choice, depth)),
+            )
+            for s in depth.settings
+        ],
+        right=(1, 2, 3),
+    )  # fmt: skip
+
+
+def _cheapest(choice: Choice, depth: Depth) -> set[str]:
+    return {c.upgrade for c in depth.chosen} or set(choice.answer.chosen)
+
+
+def _high(setting: SettingRange, currency: str) -> str:
+    if setting.high is not None:
+        return money(setting.high, currency)
+    return "any" if setting.upgrade else f"{FARTHEST} x as much and more"
+
+
+def _beyond(setting: SettingRange, chosen: set[str]) -> str:
+    if setting.high is None:
+        return ""
+    if not setting.then:
+        return "a limit is reached"
+    then = set(setting.then)
+    return _difference(tuple(sorted(then - chosen)), tuple(sorted(chosen - then)))
+
+
+def _show_tools(depth: Depth, currency: str) -> None:
+    """Tools for which the other grade would have cost less on this job, from a cent on."""
+    worth = [(t, cents(abs(t.payback.saved))) for t in depth.tools if abs(t.payback.saved) >= WORTH_TELLING]
+    if not worth:
+        print("Tools: the other grade of a tool would save less than a cent on this job, or nothing.")
+        return
+    print("Tools that the other grade would make cheaper on this job:")
+    for tool, saved in worth:
+        print(f"  {tool.what}: {_grade_words(tool, money(saved, currency))}")
+
+
+def _grade_words(tool: GradeChoice, saved: str) -> str:
+    other = tool.cheapest.grade.name
+    time = f" and {abs(tool.payback.saved_minutes):.1f} min" if tool.payback.saved_minutes else ""
+    after = (
+        f", its higher price is earned back in {tool.payback.whole_jobs} such jobs"
+        if tool.payback.whole_jobs
+        else ""
+    )
+    return f"reckoned as {tool.charged}; {other} saves {saved}{time}{after}"
 
 
 def _show_next(depth: Depth, currency: str) -> None:
@@ -120,12 +189,41 @@ def _show_frontier(study: Study, depth: Depth, currency: str) -> None:
         )  # fmt: skip
         before = point
     show_table(
-        "What a little more money buys: no other set is both cheaper and better"
+        "What a little more money buys: no other set is "
+        + ("cheaper, better and quicker at once" if depth.frontier.with_hours else "both cheaper and better")
         + ("" if depth.frontier.complete else " (as far as time allowed)"),
         ("cost", "score", "hands-on", "", "against the row above"),
         rows,
         right=(0, 1, 2),
     )
+
+
+def save_frontier(choice: Choice, depth: Depth, path: str, quiet: bool = False) -> None:
+    """Write the frontier as a drawing, with the budget where it is on cost."""
+    study = choice.study
+    if depth.frontier is None or not depth.frontier.points:
+        raise InputError(
+            Issue(Origin("--svg"), "there is no frontier to draw", "no set within the limits, or nothing wished for",
+                  next_step="look at what choose says without --svg")
+        )  # fmt: skip
+    limits = [rule for rule in study.problem.rules if rule.kind in ("money", "minutes")]
+    budget = next((rule.most for rule in limits if rule.on == "cost"), None)
+    marks = Marks(budget, tuple(rule.words for rule in limits), _best_point(choice))
+    title = f"{study.job.id}: what a little more money buys"
+    drawn = frontier_svg(depth.frontier, title, study.shop.terms.currency, marks)
+    written = save_text(path, drawn, force=True, extensions=(".svg",))
+    if not quiet:
+        print(f"wrote {written}")
+
+
+def _best_point(choice: Choice) -> Point | None:
+    """The chosen set as a point beside the frontier, if it is known to meet the wish."""
+    answer, problem = choice.answer, choice.study.problem
+    if not choice.found or answer.measure is None or answer.aim.split(",")[0].strip() != "cost":
+        return None
+    measured = answer.measure
+    score = score_reached(problem, answer.chosen)
+    return Point(answer.chosen, measured, measured.cost, score, measured.minutes, True)
 
 
 def as_data(depth: Depth) -> Data:
@@ -160,6 +258,22 @@ def as_data(depth: Depth) -> Data:
         data["ranges"] = [
             {"limit": r.rule.words, "low": r.low, "high": r.high, "then": list(r.then)} for r in depth.ranges
         ]
+        data["settings"] = [
+            {
+                "setting": "part price" if s.upgrade else "labour rate", "upgrade": s.upgrade,
+                "now": money_text(s.now), "low": None if s.low is None else money_text(s.low),
+                "high": None if s.high is None else money_text(s.high), "then": list(s.then),
+            }
+            for s in depth.settings
+        ]  # fmt: skip
+        data["tool_grades"] = [
+            {
+                "tool": t.tool, "charged": t.charged, "cheaper": t.cheapest.grade.name,
+                "saves": f"{abs(t.payback.saved):.4f}", "saves_minutes": float(t.payback.saved_minutes),
+                "jobs_to_pay_back": t.payback.whole_jobs,
+            }
+            for t in depth.tools
+        ]  # fmt: skip
     if depth.frontier is not None:
         data["frontier"] = [
             {

@@ -5,6 +5,7 @@ Coordinates are millimetres on the paper; nothing is told apart by colour alone.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from xml.sax.saxutils import escape
@@ -71,6 +72,11 @@ class Sheet:
             f'<rect x="{mm(x)}" y="{mm(y)}" width="{mm(wide)}" height="{mm(high)}" fill="{fill}" '
             f'stroke="{ink}" stroke-width="{mm(line)}"{dashes}/>'
         )
+
+    def polygon(self, corners: Sequence[tuple[float, float]], ink: str = INK, fill: str = "none") -> None:
+        """A closed shape by its corners."""
+        points = " ".join(f"{mm(x)},{mm(y)}" for x, y in corners)
+        self.shapes.append(f'<polygon points="{points}" fill="{fill}" stroke="{ink}" stroke-width="0.4"/>')
 
     def hatch(self, x: float, y: float, wide: float, high: float, ink: str = NEW) -> None:
         """Slanting lines over a rectangle, cut at its edges: wood to be taken out."""

@@ -153,3 +153,71 @@ def test_a_surety_of_ones_own(capsys: pytest.CaptureFixture[str]) -> None:
     assert (usual["surety"], surer["surety"]) == (80, 95)
     assert surer["surety_min"] > usual["surety_min"] == usual["p80_min"] == surer["p80_min"]
     assert run(["estimate", "example:school-guitar", "--surety", "30"]) == 2
+
+
+def test_whole_packs_count_in_the_cost(capsys: pytest.CaptureFixture[str]) -> None:
+    share, whole = (
+        told(["choose", "example:resale-flip", "--buying", buying], capsys) for buying in ("share", "whole")
+    )
+    assert (share["buying"], whole["buying"]) == ("share", "whole")
+    assert whole["packs"]
+    assert whole["upgrades"] == share["upgrades"]  # here only what every job takes is bought by the pack
+    assert whole["totals"]["cash"] == share["totals"]["cash"]
+    paid = sum(Decimal(pack["money"]) for pack in whole["packs"])
+    more = Decimal(whole["totals"]["cost"]) - Decimal(share["totals"]["cost"])
+    assert 0 < more < paid
+    consumables = Decimal(whole["totals"]["consumables"]) - Decimal(share["totals"]["consumables"])
+    assert consumables == more
+
+
+def test_an_unknown_way_of_buying_is_told(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["choose", "example:resale-flip", "--buying", "hole"]) == 2
+    assert "share or whole; next: did you mean “whole”?" in capsys.readouterr().err
+
+
+def test_ranges_and_tool_grades_are_told(capsys: pytest.CaptureFixture[str]) -> None:
+    data = told(["choose", "example:short-scale-bass", "--why"], capsys)
+    rate = data["settings"][0]
+    assert (rate["setting"], rate["now"]) == ("labour rate", "35.00")
+    assert all(row["low"] is None or Decimal(row["low"]) <= Decimal(row["now"]) for row in data["settings"])
+    assert all(row["high"] is None or Decimal(row["high"]) >= Decimal(row["now"]) for row in data["settings"])
+    assert {row["upgrade"] for row in data["settings"][1:]} <= set(data["upgrades"])
+    assert all(row["charged"] != row["cheaper"] for row in data["tool_grades"])
+    assert run(["choose", "example:short-scale-bass", "--why"]) == 0
+    text = capsys.readouterr().out
+    assert "labour rate, an hour" in text
+    assert "gauged nut file set: reckoned as inexpensive; premium saves 0.05 USD" in text
+
+
+def test_a_frontier_of_three_figures(capsys: pytest.CaptureFixture[str]) -> None:
+    data = told(["choose", "example:short-scale-bass", "--frontier", "--with-hours"], capsys)
+    points = [(Decimal(p["cost"]), -p["score"], p["minutes"]) for p in data["frontier"]]
+    assert len(points) > 2
+    assert not [
+        (a, b) for a in points for b in points if a != b and all(x <= y for x, y in zip(a, b, strict=True))
+    ]
+    two = told(["choose", "example:short-scale-bass", "--frontier"], capsys)["frontier"]
+    assert {(p["cost"], p["score"]) for p in two} <= {(p["cost"], p["score"]) for p in data["frontier"]}
+
+
+def test_the_frontier_is_drawn(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    import xml.etree.ElementTree as ElementTree
+
+    target = tmp_path / "frontier.svg"
+    data = told(["choose", "example:tight-commission", "--svg", str(target)], capsys)
+    root = ElementTree.fromstring(target.read_text(encoding="utf-8"))
+    kinds = [element.tag.rpartition("}")[2] for element in root]
+    words = [element.text or "" for element in root.iter() if element.tag.endswith("text")]
+    points = data["frontier"]
+    assert not any(p["meets_wish"] for p in points)
+    # a circle for each set and one in the key; a square for the best set and one in the key; two of the knee
+    assert kinds.count("circle") == len(points) + 1
+    assert kinds.count("rect") - 1 == 2
+    assert kinds.count("polygon") == 2 * sum(p["knee"] for p in points) == 2
+    assert any(w.startswith(f"D: cheapest that meets the wish, {data['totals']['cost']} USD") for w in words)
+    assert "All keep the limit: price at most 640.00 USD." in words
+    places = [(float(e.get("x", 0)), float(e.get("y", 0))) for e in root.iter() if e.tag.endswith("text")]
+    assert all(0 <= x <= float(root.get("width", "").removesuffix("mm")) for x, _ in places)
+    assert all(0 <= y <= float(root.get("height", "").removesuffix("mm")) for _, y in places)
+    assert run(["choose", "example:tight-commission", "--svg", str(tmp_path / "frontier.png")]) == 2
+    assert ".svg" in capsys.readouterr().err

@@ -1,0 +1,138 @@
+"""Ranges of the labour rate and of part prices, against the plain search and against a job priced anew."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from decimal import Decimal
+
+import pytest
+from hypothesis import assume, given, settings
+
+from estimator.asking import deeper, tool_grades
+from estimator.choose.depth import Wanted
+from estimator.choose.measure import measure_of
+from estimator.choose.programme import Programme
+from estimator.choose.ranges import FARTHEST, STEP, part_ranges, rate_range
+from estimator.choose.why import why_chosen
+from estimator.cli.common import job_path
+from estimator.pipeline import make_choice, study_job
+from estimator.tables.jobfile import load_job
+from estimator.tables.loading import load_shop
+
+from .shapes import STEPPED, allowed, best, stepped_price, with_packs
+
+some = settings(max_examples=150, deadline=None, derandomize=True)
+RATE = 3000
+
+
+@some
+@given(with_packs(most_options=5))
+def test_the_set_is_cheapest_at_every_rate_told_and_at_none_beyond(problem) -> None:
+    """Cost at another rate = cost + minutes x difference; limits on cost move with it."""
+    first = best(allowed(problem), "cost")
+    assume(first is not None)
+    told = rate_range(Programme(problem, measure_of(problem, stepped_price), STEPPED), first.chosen, RATE)
+    assert told is not None
+    limits = [r.most for r in problem.rules if r.on == "cost"]
+    free = allowed(replace(problem, rules=tuple(r for r in problem.rules if r.on != "cost")))
+
+    def stays(rate: int) -> bool:
+        def at(it) -> Decimal:
+            return it.cost + Decimal(rate - RATE) * it.expected / 6000
+
+        standing = [at(it) for it in free if all(at(it) <= most for most in limits)]
+        return all(at(first) <= most for most in limits) and at(first) == min(standing)
+
+    top = RATE * FARTHEST // STEP * STEP
+    high = top if told.high is None else told.high
+    assert told.low <= RATE <= high
+    assert all(stays(rate) for rate in {told.low, (told.low + RATE) // 2, (RATE + high) // 2, high})
+    assert told.low == 0 or not stays(told.low - STEP)
+    assert told.high is None or not stays(told.high + STEP)
+
+
+@some
+@given(with_packs(most_options=5))
+def test_the_set_is_cheapest_at_every_part_price_told_and_at_none_above(problem) -> None:
+    first = best(allowed(problem), "cost")
+    assume(first is not None)
+
+    def priced(upgrade: str, price: int):
+        def changed(p):
+            if p.id != f"part {upgrade}":
+                return p
+            return replace(p, cost=price, cash=price, price_parts=price * 3 // 2)
+
+        return replace(problem, pieces=tuple(changed(p) for p in problem.pieces))
+
+    def figures(upgrade: str, price: int):
+        return measure_of(priced(upgrade, price), stepped_price)(first.chosen)
+
+    def stays(upgrade: str, price: int) -> bool:
+        costs = {it.chosen: it.cost for it in allowed(priced(upgrade, price))}
+        return first.chosen in costs and costs[first.chosen] == min(costs.values())
+
+    programme = Programme(problem, measure_of(problem, stepped_price), STEPPED)
+    prices = {p.id.removeprefix("part "): p.cost for p in problem.pieces if p.id.startswith("part ")}
+    why = why_chosen(programme, first.chosen, first.cost)
+    ranges = part_ranges(programme, first.chosen, why, prices, figures)
+    assert [told.upgrade for told in ranges] == list(first.chosen)
+    for told in ranges:
+        if told.high is not None:
+            assert stays(told.upgrade, told.high)
+            assert not stays(told.upgrade, told.high + 1)
+        else:
+            assert stays(told.upgrade, 10 * told.now + 100)
+        if told.low is not None:
+            assert all(stays(told.upgrade, price) for price in (0, told.now // 2))
+
+
+@pytest.fixture(scope="module")
+def shop():
+    return load_shop(None)
+
+
+@pytest.fixture(scope="module")
+def choice(shop):
+    return make_choice(study_job(shop, load_job(job_path("example:short-scale-bass"), shop)))
+
+
+def test_a_part_priced_anew_turns_the_choice_where_it_was_told(shop, choice) -> None:
+    settings_told = deeper(choice, Wanted(why=True)).settings
+    told = next(s for s in settings_told if s.upgrade and s.high is not None)
+    part = choice.study.costing.parts[told.upgrade].part
+    assert told.then
+    for cents, stays in ((told.high, True), (told.high + 1, False)):
+        priced = replace(
+            shop, parts={**shop.parts, part: replace(shop.parts[part], price=Decimal(cents) / 100)}
+        )
+        study = study_job(priced, choice.study.job)
+        own = study.costing.estimate(choice.answer.chosen).totals.cost
+        assert (make_choice(study).answer.objective == own) == stays
+
+
+def test_priced_anew_at_the_rates_told_the_choice_is_the_same(shop, choice) -> None:
+    """Both ends of the range as the whole job is priced anew; the lower one a unit of money further in,
+    as at so low a rate the rounding of each line to the cent counts for more than the rate."""
+    told = deeper(choice, Wanted(why=True)).settings[0]
+    assert (told.upgrade, told.now, told.high) == ("", 3500, None)
+    for cents in (told.low + 100, FARTHEST * told.now):
+        terms = replace(shop.terms, own_pay_per_hour=Decimal(cents) / 100)
+        again = make_choice(study_job(replace(shop, terms=terms), choice.study.job))
+        assert again.answer.chosen == choice.answer.chosen
+
+
+def test_tool_grades_told_are_cheaper_by_plain_arithmetic(shop, choice) -> None:
+    chosen = choice.answer.chosen
+    told = tool_grades(choice.study, chosen)
+    assert told
+    lines = choice.estimate.lines
+    for grade in told:
+        tool = shop.tools[grade.tool]
+        units = sum((u.quantity for line in lines for u in line.tools if u.id == tool.id), Decimal(0))
+        cheap = units * tool.inexpensive_price / tool.inexpensive_life
+        dear = units * tool.premium_price / tool.premium_life
+        assert grade.charged == tool.default_grade != grade.cheapest.grade.name
+        if not grade.payback.saved_minutes:
+            assert abs(grade.payback.saved - (cheap - dear)) < Decimal("1e-9")
+            assert (cheap > dear) == (grade.charged == "inexpensive")
