@@ -12,6 +12,7 @@ from estimator.cli.common import (
     ShopOption,
     StrictOption,
     WithOption,
+    load_both,
     load_study,
     print_json,
 )
@@ -64,6 +65,20 @@ def choose(
     frontier: Annotated[
         bool, typer.Option("--frontier", help="Also what a little more money buys: cost against score.")
     ] = False,
+    with_hours: Annotated[
+        bool, typer.Option("--with-hours", help="Frontier of cost, score and hours; stops after 30 seconds.")
+    ] = False,
+    svg: Annotated[
+        str | None, typer.Option("--svg", metavar="FILE", help="Draw the frontier (.svg).")
+    ] = None,
+    buying: Annotated[
+        str,
+        typer.Option(
+            "--buying",
+            metavar="share|whole",
+            help="Packs bought for the job count in cost by the share used, or whole.",
+        ),
+    ] = "share",
     save_model: Annotated[
         str | None, typer.Option("--save-model", metavar="FILE", help="Write the programme (.lp or .mps).")
     ] = None,
@@ -73,18 +88,23 @@ def choose(
 ) -> int:
     """Find the best upgrade set within the wish and the budget, and prove it."""
     from estimator.asking import deeper, write_model
-    from estimator.pipeline import make_choice
-    from estimator.report import depth, jsonout, text
+    from estimator.choose.depth import Wanted
+    from estimator.pipeline import make_choice, study_job
+    from estimator.report import depth, jsonout, packs, text
 
-    study = load_study(job, shop, strict)
+    study = study_job(*load_both(job, shop, strict), buying)
     if save_model:
         write_model(study, aim, save_model)
     choice = make_choice(study, aim=aim, engine=engine, time_limit=time_limit)
-    further = deeper(choice, next_best, why, frontier, engine)
+    wanted = Wanted(next_best, why, frontier or with_hours or svg is not None, with_hours, every=as_json)
+    further = deeper(choice, wanted, engine)
+    if svg:
+        depth.save_frontier(choice, further, svg, quiet=as_json)
     if as_json:
-        print_json(jsonout.choice(choice) | depth.as_data(further))
+        print_json(jsonout.choice(choice) | packs.as_data(choice) | depth.as_data(further))
     else:
         text.show_choice(choice)
+        packs.show(choice)
         depth.show(choice, further)
     return Exit.DONE if choice.found else Exit.CANNOT_BE_MET
 
