@@ -103,17 +103,20 @@ class Choice:
         return self.answer.status in ("optimal", "feasible", NAMED)
 
 
+def is_resale(shop: Shop, job: Job) -> bool:
+    """Whether the job is to be sold on, and the shop knows what such things fetch."""
+    return job.kind == "resale" and bool(shop.resale.tiers)
+
+
 def study_job(shop: Shop, job: Job, buying: str = "share") -> Study:
     """Judge every upgrade open to choice and price its work; InputError if the job names unknown ones.
 
     ``buying``: packs bought for the job count in cost by ``share`` of use, or ``whole``.
     """
-    resale = job.kind == "resale" and bool(shop.resale.tiers)
-    job = as_found(shop, job) if resale else job
-    verdicts = judge_all(shop, job, offered(shop, job))
+    job, verdicts = judge_job(shop, job)
     costing = make_costing(shop, job, verdicts, buying)
     problem = build_problem(shop, job, verdicts, costing)
-    if resale:
+    if is_resale(shop, job):
         problem = replace(problem, sale=sale_of(shop, job, verdicts, costing))
     return Study(shop, job, verdicts, costing, problem)
 
@@ -301,20 +304,25 @@ def price_bound(study: Study):  # type: ignore[no-untyped-def]
     return PriceBound(constant=-5, per_minute=per_minute, per_part=rush, price=price)
 
 
-def verdicts_on(study: Study, only: Collection[str]) -> tuple[Verdict, ...]:
-    """The verdicts on the upgrades named (by id, or by row for all variants); all if none is named."""
+def judge_job(shop: Shop, job: Job, only: Collection[str] = ()) -> tuple[Job, tuple[Verdict, ...]]:
+    """The job as it is judged, and the verdicts, with nothing priced.
+
+    On the upgrades named (by id, or by row for all variants), on all if none is named; InputError names
+    what is not offered.
+    """
+    job = as_found(shop, job) if is_resale(shop, job) else job
+    upgrades = offered(shop, job)
     issues = [
         Issue(
             Origin("--only"),
             "no upgrade of this name is offered on this job",
             f"“{name}”",
-            near_miss(name, {v.upgrade.id for v in study.verdicts}) or "an id that fit prints",
+            near_miss(name, {u.id for u in upgrades}) or "an id that fit prints",
         )
         for name in only
-        if not any(names(v.upgrade, name) for v in study.verdicts)
+        if not any(names(u, name) for u in upgrades)
     ]
     if issues:
         raise InputError(issues)
-    if not only:
-        return study.verdicts
-    return tuple(v for v in study.verdicts if any(names(v.upgrade, name) for name in only))
+    asked = [u for u in upgrades if not only or any(names(u, name) for name in only)]
+    return job, judge_all(shop, job, asked)

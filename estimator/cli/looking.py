@@ -12,7 +12,6 @@ from estimator.cli.common import (
     ShopOption,
     StrictOption,
     load_both,
-    load_study,
     print_json,
 )
 from estimator.errors import Exit
@@ -64,15 +63,14 @@ def fit(
     as_json: JsonOption = False,
 ) -> int:
     """Say of every upgrade whether it fits, what work that forces, and what was assumed."""
-    from estimator.pipeline import verdicts_on
+    from estimator.pipeline import judge_job
     from estimator.report import jsonout, text
 
-    study = load_study(job, shop, strict)
-    verdicts = verdicts_on(study, only or ())
+    the_job, verdicts = judge_job(*load_both(job, shop, strict), only or ())
     if as_json:
-        print_json(jsonout.fit(study, verdicts))
+        print_json(jsonout.fit(the_job, verdicts))
     else:
-        text.show_fit(study, verdicts, show_working)
+        text.show_fit(the_job, verdicts, show_working)
     return Exit.DONE
 
 

@@ -89,15 +89,16 @@ def draw(
     shop: ShopOption = None,
 ) -> int:
     """Draw hole patterns and cavities to scale (SVG): existing, reused, plugged and drilled."""
-    from estimator.pipeline import verdicts_on
+    from estimator.pipeline import judge_job
     from estimator.report.drawing import drawings_of
     from estimator.report.saving import save_text
 
-    study = load_study(job, shop)
+    the_shop, read = load_both(job, shop)
+    the_job, verdicts = judge_job(the_shop, read, (upgrade,))
     drawn = 0
-    for verdict in verdicts_on(study, (upgrade,)):
-        for name, picture in drawings_of(study.shop, study.job, verdict.upgrade).items():
-            target = Path(folder) / f"{study.job.id}-{verdict.upgrade.id}-{name}.svg"
+    for verdict in verdicts:
+        for name, picture in drawings_of(the_shop, the_job, verdict.upgrade).items():
+            target = Path(folder) / f"{the_job.id}-{verdict.upgrade.id}-{name}.svg"
             print(f"wrote {save_text(target, picture, force=force, extensions=('.svg',))}")
             drawn += 1
     if not drawn:

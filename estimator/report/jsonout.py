@@ -248,12 +248,12 @@ def finding(of: Finding) -> Data:
     }
 
 
-def fit(study: Study, verdicts: Iterable[Verdict]) -> Data:
+def fit(job: Job, verdicts: Iterable[Verdict]) -> Data:
     """The object that ``fit --json`` prints."""
     from estimator.fit.words import one_line
 
     return {
-        "job": study.job.id,
+        "job": job.id,
         "verdicts": [
             {
                 "upgrade": v.upgrade.id,

@@ -52,13 +52,13 @@ def _alike(verdicts: Sequence[Verdict]) -> list[tuple[str, str, int]]:
     ]
 
 
-def show_fit(study: Study, verdicts: Sequence[Verdict], show_working: bool) -> None:
+def show_fit(job: Job, verdicts: Sequence[Verdict], show_working: bool) -> None:
     """One line a verdict; with ``show_working`` the formula and numbers of every finding."""
     from estimator.fit.words import one_line
 
     if not show_working:
         show_table(
-            f"Does it fit? {study.job.what or study.job.id}",
+            f"Does it fit? {job.what or job.id}",
             ("upgrade", "verdict", "assumed"),
             [(name, words, str(assumed) if assumed else "") for name, words, assumed in _alike(verdicts)],
             right=(2,),
@@ -114,7 +114,7 @@ def _show_totals(study: Study, priced: Estimate) -> None:
     cash = totals.money
     rows = [
         ("parts", money(cash.parts, currency)),
-        ("consumables by use", money(cash.consumables, currency)),
+        ("consumables, packs whole" if study.costing.setting.whole_packs else "consumables by use", money(cash.consumables, currency)),
         ("tool wear", money(cash.tools, currency)),
         ("labour", money(cash.labour, currency)),
         ("overhead", money(cash.overhead, currency)),

@@ -75,7 +75,7 @@ def test_findings_as_data_name_what_was_assumed() -> None:
     shop = load_shop()
     job = load_job(Path(str(default_folder("example_jobs"))) / "tight-commission.toml", shop)
     study = study_job(shop, job)
-    data = jsonout.fit(study, study.verdicts)
+    data = jsonout.fit(job, study.verdicts)
     verdicts = data["verdicts"]
     assert isinstance(verdicts, list)
     measured = assumed = 0

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from sets import together
 
 from estimator.model import Shop
 from estimator.pipeline import Study, study_job
@@ -12,6 +13,8 @@ from estimator.tables.jobfile import load_job
 from estimator.tables.loading import load_shop
 
 JOBS = Path(__file__).resolve().parents[2] / "example_jobs"
+#: so many upgrades make a busy set
+BUSY = 14
 
 
 @pytest.fixture(scope="session")
@@ -26,12 +29,7 @@ def studies(shop: Shop) -> dict[str, Study]:
 
 @pytest.fixture(scope="session")
 def chosen(studies: dict[str, Study]) -> dict[str, tuple[str, ...]]:
-    """For every job one upgrade of each slot that fits: a busy set that needs no engine."""
-    sets = {}
-    for name, study in studies.items():
-        by_slot: dict[str, str] = {}
-        for verdict in study.verdicts:
-            if verdict.outcome != "does-not-fit":
-                by_slot.setdefault(verdict.upgrade.slot, verdict.upgrade.id)
-        sets[name] = tuple(sorted(by_slot.values()))[:14]
-    return sets
+    """For every job the first upgrades that fit and go together: a busy set that needs no engine."""
+    return {
+        name: together(study, [v.upgrade.id for v in study.verdicts], BUSY) for name, study in studies.items()
+    }
