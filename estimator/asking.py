@@ -7,13 +7,14 @@ from dataclasses import replace
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
+from estimator.choose.aiming import check_aim, problem_for
 from estimator.errors import InputError, Issue, Origin
 from estimator.estimate.alternatives import GradeChoice, grades_for
 from estimator.estimate.build import make_costing
 from estimator.estimate.money import cents
 from estimator.estimate.packs import SHARE, WHOLE
 from estimator.model import Verdict
-from estimator.pipeline import Choice, Study, check_aim, make_choice, price_bound, problem_for
+from estimator.pipeline import Choice, Study, make_choice, price_bound
 
 if TYPE_CHECKING:
     from estimator.choose.depth import Depth, Wanted
@@ -26,7 +27,9 @@ def programme_of(study: Study, aim: str = "cost", engine: str | None = None) -> 
     from estimator.choose.programme import Programme
 
     check_aim(aim)
-    return Programme(problem_for(study, aim), study.measure, price_bound(study), engine)
+    return Programme(
+        problem_for(study.problem, aim, study.job.file), study.measure, price_bound(study), engine
+    )
 
 
 def deeper(choice: Choice, wanted: Wanted, engine: str | None = None) -> Depth:

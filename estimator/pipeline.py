@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
+from estimator.choose.aiming import check_aim, problem_for
 from estimator.choose.building import build_problem
 from estimator.choose.problem import Problem
 from estimator.choose.sale_building import sale_of
@@ -196,7 +197,7 @@ def make_choice(
 
     check_aim(aim)
     answer = choose(
-        problem_for(study, aim),
+        problem_for(study.problem, aim, study.job.file),
         study.measure,
         price_bound(study),
         aim=aim,
@@ -205,40 +206,6 @@ def make_choice(
         explain=explain,
     )
     return Choice(study, answer, study.costing.estimate(answer.chosen), spec_rows(study, answer.chosen))
-
-
-def problem_for(study: Study, aim: str) -> Problem:
-    """The problem of an aim: with ``score`` the wishes are what is scored, not what is demanded."""
-    if aim.split(",")[0].strip() != "score":
-        return study.problem
-    if not study.problem.weights:
-        raise InputError(
-            Issue(
-                Origin(study.job.file, None, "[wish]"),
-                "nothing is wished for, so no set can score",
-                accepted="a profile, weights, or require",
-                next_step="add a profile or weights under [wish]",
-            )
-        )
-    kept = tuple(rule for rule in study.problem.rules if rule.kind not in ("level", "amount"))
-    return replace(study.problem, rules=kept)
-
-
-def check_aim(aim: str) -> None:
-    """InputError unless ``aim`` is a known aim, or several parted by commas."""
-    from estimator.choose.objectives import AIMS
-
-    unknown = [name for name in aim.split(",") if name.strip() not in AIMS]
-    if unknown:
-        raise InputError(
-            Issue(
-                Origin("--aim"),
-                "no aim of this name",
-                f"“{unknown[0]}”",
-                ", ".join(AIMS) + ", or several of them parted by commas",
-                near_miss(unknown[0], AIMS) or "take one of these",
-            )
-        )
 
 
 def make_choice_of(study: Study, named: Collection[str]) -> Choice:
