@@ -18,14 +18,13 @@ from estimator.estimate.build import make_costing
 from estimator.estimate.costing import Costing, surety_minutes
 from estimator.expressions import parse_expression
 from estimator.fit.judge import judge_all
-from estimator.fit.offers import names, offered
+from estimator.fit.offers import offered
 from estimator.model import Estimate, Job, PartLine, Shop, UsedValue, Verdict
 from estimator.recheck import amounts_reached, clashes, levels_reached
 
 if TYPE_CHECKING:
     from estimator.choose.measure import Measure
     from estimator.choose.run import Answer
-
 
 #: status of a set that the user named: nothing was optimised
 NAMED = "named"
@@ -104,20 +103,17 @@ class Choice:
         return self.answer.status in ("optimal", "feasible", NAMED)
 
 
-def is_resale(shop: Shop, job: Job) -> bool:
-    """Whether the job is to be sold on, and the shop knows what such things fetch."""
-    return job.kind == "resale" and bool(shop.resale.tiers)
-
-
 def study_job(shop: Shop, job: Job, buying: str = "share") -> Study:
     """Judge every upgrade open to choice and price its work; InputError if the job names unknown ones.
 
     ``buying``: packs bought for the job count in cost by ``share`` of use, or ``whole``.
     """
-    job, verdicts = judge_job(shop, job)
+    resale = job.kind == "resale" and bool(shop.resale.tiers)
+    job = as_found(shop, job) if resale else job
+    verdicts = judge_all(shop, job, offered(shop, job))
     costing = make_costing(shop, job, verdicts, buying)
     problem = build_problem(shop, job, verdicts, costing)
-    if is_resale(shop, job):
+    if resale:
         problem = replace(problem, sale=sale_of(shop, job, verdicts, costing))
     return Study(shop, job, verdicts, costing, problem)
 
@@ -269,27 +265,3 @@ def price_bound(study: Study):  # type: ignore[no-untyped-def]
 
     # a few cents are taken off for the roundings on the way
     return PriceBound(constant=-5, per_minute=per_minute, per_part=rush, price=price)
-
-
-def judge_job(shop: Shop, job: Job, only: Collection[str] = ()) -> tuple[Job, tuple[Verdict, ...]]:
-    """The job as it is judged, and the verdicts, with nothing priced.
-
-    On the upgrades named (by id, or by row for all variants), on all if none is named; InputError names
-    what is not offered.
-    """
-    job = as_found(shop, job) if is_resale(shop, job) else job
-    upgrades = offered(shop, job)
-    issues = [
-        Issue(
-            Origin("--only"),
-            "no upgrade of this name is offered on this job",
-            f"“{name}”",
-            near_miss(name, {u.id for u in upgrades}) or "an id that fit prints",
-        )
-        for name in only
-        if not any(names(u, name) for u in upgrades)
-    ]
-    if issues:
-        raise InputError(issues)
-    asked = [u for u in upgrades if not only or any(names(u, name) for name in only)]
-    return job, judge_all(shop, job, asked)

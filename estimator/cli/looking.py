@@ -63,10 +63,11 @@ def fit(
     as_json: JsonOption = False,
 ) -> int:
     """Say of every upgrade whether it fits, what work that forces, and what was assumed."""
-    from estimator.pipeline import judge_job
+    from estimator.fit.judge import judge_job
     from estimator.report import jsonout, text
 
-    the_job, verdicts = judge_job(*load_both(job, shop, strict), only or ())
+    the_shop, the_job = load_both(job, shop, strict)
+    verdicts = judge_job(the_shop, the_job, only or ())
     if as_json:
         print_json(jsonout.fit(the_job, verdicts))
     else:

@@ -89,12 +89,12 @@ def draw(
     shop: ShopOption = None,
 ) -> int:
     """Draw hole patterns and cavities to scale (SVG): existing, reused, plugged and drilled."""
-    from estimator.pipeline import judge_job
+    from estimator.fit.judge import judge_job
     from estimator.report.drawing import drawings_of
     from estimator.report.saving import save_text
 
-    the_shop, read = load_both(job, shop)
-    the_job, verdicts = judge_job(the_shop, read, (upgrade,))
+    the_shop, the_job = load_both(job, shop)
+    verdicts = judge_job(the_shop, the_job, (upgrade,))
     drawn = 0
     for verdict in verdicts:
         for name, picture in drawings_of(the_shop, the_job, verdict.upgrade).items():

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import replace
 from decimal import Decimal
 
-from estimator.errors import InputError, Issue, near_miss
+from estimator.errors import InputError, Issue, Origin, near_miss
 from estimator.fit.base import RULES, USUAL, Case
+from estimator.fit.offers import names, offered
 from estimator.fit.rules import known_rules
 from estimator.model import Demand, Finding, Job, Shop, Upgrade, Verdict
 
@@ -16,6 +17,7 @@ __all__ = [
     "forced_beyond",
     "judge",
     "judge_all",
+    "judge_job",
     "known_rules",
     "outcome_of",
     "rules_of",
@@ -67,6 +69,28 @@ def judge(shop: Shop, job: Job, upgrade: Upgrade) -> Verdict:
 def judge_all(shop: Shop, job: Job, upgrades: Iterable[Upgrade]) -> tuple[Verdict, ...]:
     """A verdict for each upgrade, in the order given."""
     return tuple(judge(shop, job, upgrade) for upgrade in upgrades)
+
+
+def judge_job(shop: Shop, job: Job, only: Collection[str] = ()) -> tuple[Verdict, ...]:
+    """The verdicts on the upgrades named (by id, or by row for all variants), on all if none is named.
+
+    InputError names what is not offered on this job.
+    """
+    upgrades = offered(shop, job)
+    issues = [
+        Issue(
+            Origin("--only"),
+            "no upgrade of this name is offered on this job",
+            f"“{name}”",
+            near_miss(name, {u.id for u in upgrades}) or "an id that fit prints",
+        )
+        for name in only
+        if not any(names(u, name) for u in upgrades)
+    ]
+    if issues:
+        raise InputError(issues)
+    asked = (u for u in upgrades if not only or any(names(u, name) for name in only))
+    return judge_all(shop, job, asked)
 
 
 def outcome_of(upgrade: Upgrade, findings: Iterable[Finding]) -> str:
