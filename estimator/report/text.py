@@ -114,7 +114,10 @@ def _show_totals(study: Study, priced: Estimate) -> None:
     cash = totals.money
     rows = [
         ("parts", money(cash.parts, currency)),
-        ("consumables, packs whole" if study.costing.setting.whole_packs else "consumables by use", money(cash.consumables, currency)),
+        (
+            "consumables, packs whole" if study.costing.setting.whole_packs else "consumables by use",
+            money(cash.consumables, currency),
+        ),
         ("tool wear", money(cash.tools, currency)),
         ("labour", money(cash.labour, currency)),
         ("overhead", money(cash.overhead, currency)),
