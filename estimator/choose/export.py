@@ -28,7 +28,9 @@ def lp_text(programme: Programme, objective: Linear, scope: Scope = EVERYTHING) 
     lines = ["\\ A choice of upgrades; every coefficient is a whole number."]
     lines += [f"\\ {model.names[c]} = {_one_line(names[c])}" for c in used if c in names]
     lines.append("Minimize")
-    lines += _wrapped("aim:", [*_terms(model, sorted(objective.terms.items())), f"+ {objective.constant} {CONSTANT}"])
+    lines += _wrapped(
+        "aim:", [*_terms(model, sorted(objective.terms.items())), f"+ {objective.constant} {CONSTANT}"]
+    )
     lines.append("Subject To")
     said = None
     for number, row in enumerate(rows):
@@ -97,7 +99,9 @@ def _one_line(text: str) -> str:
 
 
 def _terms(model: Model, pairs: Iterable[tuple[int, int]]) -> list[str]:
-    return [f"{'-' if value < 0 else '+'} {abs(value)} {model.names[column]}" for column, value in pairs if value]
+    return [
+        f"{'-' if value < 0 else '+'} {abs(value)} {model.names[column]}" for column, value in pairs if value
+    ]
 
 
 def _row_lines(model: Model, row: Row, name: str) -> list[str]:

@@ -124,7 +124,9 @@ class Programme:
     def income(self) -> Linear:
         """Cents that come in."""
         items = self.problem.incomes
-        return total_of((ALWAYS if i.triggers is None else self.columns.any_of(i.triggers), i.cents) for i in items)
+        return total_of(
+            (ALWAYS if i.triggers is None else self.columns.any_of(i.triggers), i.cents) for i in items
+        )
 
     def not_again(self, chosen: Collection[str], distance: int = 1) -> Row:
         """A row that shuts out a set (and those that differ from it in fewer than ``distance`` upgrades)."""

@@ -11,6 +11,7 @@ from estimator.cli.common import (
     JsonOption,
     ShopOption,
     StrictOption,
+    SuretyOption,
     WithOption,
     load_both,
     load_study,
@@ -22,6 +23,7 @@ from estimator.errors import Exit
 def estimate(
     job: JobArg,
     with_: WithOption = None,
+    surety: SuretyOption = None,
     strict: StrictOption = False,
     shop: ShopOption = None,
     as_json: JsonOption = False,
@@ -30,7 +32,7 @@ def estimate(
     from estimator.pipeline import make_estimate
     from estimator.report import jsonout, text
 
-    study = load_study(job, shop, strict)
+    study = load_study(job, shop, strict, surety)
     priced = make_estimate(study, with_ or ())
     if as_json:
         print_json(jsonout.estimate(study, priced))

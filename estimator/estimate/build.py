@@ -29,7 +29,9 @@ def make_setting(shop: Shop, job: Job, buying: str = SHARE) -> Setting:
         instrument=job.instrument,
         family="bass" if job.is_bass else "guitar",
         skill=int(Decimal(job.settings.get("skill", terms.skill))),
-        wage=terms.wage_per_hour if client else Decimal(job.settings.get("own_pay_per_hour", terms.own_pay_per_hour)),
+        wage=terms.wage_per_hour
+        if client
+        else Decimal(job.settings.get("own_pay_per_hour", terms.own_pay_per_hour)),
         overhead=terms.overhead_per_hour if client else Decimal(0),
         hidden_faults=share,
         widen_assumed=True,

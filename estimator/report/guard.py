@@ -38,15 +38,26 @@ def check_workbook(path: str | Path) -> bytes:
     where = Origin(str(path))
     try:
         if file.is_dir():
-            raise _no(where, "this is a folder, not a file", "a folder", "a workbook (.xlsx)", "give the file in it")
+            raise _no(
+                where, "this is a folder, not a file", "a folder", "a workbook (.xlsx)", "give the file in it"
+            )
         size = file.stat().st_size
         if size > LARGEST_FILE:
-            raise _no(where, "the file is too large", f"{size / MEGABYTE:.1f} MB", f"up to {LARGEST_FILE // MEGABYTE} MB")
+            raise _no(
+                where,
+                "the file is too large",
+                f"{size / MEGABYTE:.1f} MB",
+                f"up to {LARGEST_FILE // MEGABYTE} MB",
+            )
         data = file.read_bytes()
     except FileNotFoundError as error:
-        raise _no(where, "there is no such file", "", "a workbook (.xlsx)", "check the spelling and the folder") from error
+        raise _no(
+            where, "there is no such file", "", "a workbook (.xlsx)", "check the spelling and the folder"
+        ) from error
     except OSError as error:
-        raise _no(where, "the file cannot be read", (error.strerror or "").lower(), "a readable file") from error
+        raise _no(
+            where, "the file cannot be read", (error.strerror or "").lower(), "a readable file"
+        ) from error
     check_bytes(data, str(path))
     return data
 
@@ -79,14 +90,25 @@ def _package(package: zipfile.ZipFile, where: Origin) -> None:
     if "mimetype" in names:
         raise _no(where, "this is an OpenDocument file", ".ods", "a workbook saved as .xlsx")
     if "[Content_Types].xml" not in names or "xl/workbook.xml" not in names:
-        raise _no(where, "this is not an .xlsx workbook", "another kind of package", "a workbook saved as .xlsx")
+        raise _no(
+            where, "this is not an .xlsx workbook", "another kind of package", "a workbook saved as .xlsx"
+        )
     if len(entries) > MOST_PARTS:
         raise _no(where, "the workbook has too many parts", str(len(entries)), f"up to {MOST_PARTS}")
     if len({name.lower() for name in names}) != len(names):
         raise _no(where, "the workbook holds a part twice", "", "each part once")
     for entry in entries:
-        if entry.filename.startswith(("/", "\\")) or ".." in re.split(r"[/\\]", entry.filename) or ":" in entry.filename:
-            raise _no(where, "the workbook holds a part with a path that leads outside", "", "parts inside the workbook")
+        if (
+            entry.filename.startswith(("/", "\\"))
+            or ".." in re.split(r"[/\\]", entry.filename)
+            or ":" in entry.filename
+        ):
+            raise _no(
+                where,
+                "the workbook holds a part with a path that leads outside",
+                "",
+                "parts inside the workbook",
+            )
         if entry.flag_bits & 1:
             raise _no(where, "the workbook is encrypted", "", "a workbook without a password")
     if sum(entry.file_size for entry in entries) > LARGEST_WHOLE:
@@ -103,7 +125,12 @@ def _package(package: zipfile.ZipFile, where: Origin) -> None:
         if b"<sheetData" in content or b":sheetData" in content:
             cells += _sheet(content, entry.filename, where)
             if cells > MOST_CELLS:
-                raise _no(where, "the workbook holds too many cells", f"more than {MOST_CELLS}", f"up to {MOST_CELLS}")
+                raise _no(
+                    where,
+                    "the workbook holds too many cells",
+                    f"more than {MOST_CELLS}",
+                    f"up to {MOST_CELLS}",
+                )
 
 
 def _unpacked(package: zipfile.ZipFile, entry: zipfile.ZipInfo, where: Origin) -> bytes:
@@ -113,7 +140,12 @@ def _unpacked(package: zipfile.ZipFile, entry: zipfile.ZipInfo, where: Origin) -
         while piece := stream.read(CHUNK):
             size += len(piece)
             if size > LARGEST_PART:
-                raise _no(where, f"the part {entry.filename} is too large", "", f"up to {LARGEST_PART // MEGABYTE} MB")
+                raise _no(
+                    where,
+                    f"the part {entry.filename} is too large",
+                    "",
+                    f"up to {LARGEST_PART // MEGABYTE} MB",
+                )
             pieces.append(piece)
     return b"".join(pieces)
 
@@ -129,7 +161,9 @@ def _xml(content: bytes, part: str, where: Origin) -> None:
     if declared and declared[1].lower() not in (b"utf-8", b"us-ascii", b"ascii"):
         raise _no(where, f"the part {part} is not UTF-8", declared[1].decode("ascii", "replace"), "UTF-8")
     if b"<!DOCTYPE" in content or b"<!ENTITY" in content:
-        raise _no(where, f"the part {part} declares a document type or entities", "", "plain XML without them")
+        raise _no(
+            where, f"the part {part} declares a document type or entities", "", "plain XML without them"
+        )
 
 
 def _sheet(content: bytes, part: str, where: Origin) -> int:
@@ -138,7 +172,12 @@ def _sheet(content: bytes, part: str, where: Origin) -> int:
         (abs(_column(c2) - _column(c1)) + 1) * (abs(int(r2) - int(r1)) + 1) for c1, r1, c2, r2 in merges
     )
     if len(merges) > MOST_MERGES or merged > MOST_MERGED_CELLS:
-        raise _no(where, f"the sheet {part} has too many merged cells", f"{merged} cells", f"up to {MOST_MERGED_CELLS}")
+        raise _no(
+            where,
+            f"the sheet {part} has too many merged cells",
+            f"{merged} cells",
+            f"up to {MOST_MERGED_CELLS}",
+        )
     rows = (int(row) for row in _ROW.findall(content))
     far = max(rows, default=0) > LAST_ROW
     for column, row in _CELL.findall(content):

@@ -92,9 +92,7 @@ def make_offer(study: Study, estimate: Estimate, spec: Sequence[SpecRow], name: 
         lines=lines,
         price=price,
         deposit=deposit(price.parts, labour, price.to_pay, study.shop.terms),
-        result=tuple(
-            (id_words(row.attribute), reached_words(row, study.shop)) for row in spec if row.asked
-        ),
+        result=tuple((id_words(row.attribute), reached_words(row, study.shop)) for row in spec if row.asked),
         cautions=tuple(cautions(study, chosen)),
     )
 
@@ -127,7 +125,9 @@ def price_lines(
     parts = [_part_line(number, part) for number, part in enumerate(estimate.parts, start=1)]
     sold = _sold_with_work(rows, study.shop)
     fee = [PriceLine("Workshop materials", "fee", None, None, price.fee)] if price.fee else []
-    rush = [PriceLine("Priority: done ahead of the queue", "rush", None, None, price.rush)] if price.rush else []
+    rush = (
+        [PriceLine("Priority: done ahead of the queue", "rush", None, None, price.rush)] if price.rush else []
+    )
     rest = [*parts, *sold, *fee, *rush]
     work = price.price - sum(line.amount for line in rest)
     return (PriceLine("Work at the bench", "work", None, None, work), *rest)

@@ -68,7 +68,9 @@ def _write_table(book: Book, spec: TableSpec, lines: list[list[str]], lengths: M
     for number in range(len(head)):
         longest = max((len(line[number]) for line in lines if number < len(line)), default=8)
         widths.append(min(max(longest + 2, 8), 48))
-    sheet = book.sheet(Sheet(spec.name, widths, landscape=True, freeze=(1, 1), repeat=(0, 0), footer=spec.meaning))
+    sheet = book.sheet(
+        Sheet(spec.name, widths, landscape=True, freeze=(1, 1), repeat=(0, 0), footer=spec.meaning)
+    )
     for number, name in enumerate(head):
         sheet.text(0, number, name, "bold")
     sheet.rule(0, 0, len(head) - 1, "ink")
@@ -79,7 +81,9 @@ def _write_table(book: Book, spec: TableSpec, lines: list[list[str]], lengths: M
     last = max(len(lines) - 1, 1) + SPARE_ROWS
     for number, name in enumerate(head):
         if name in columns and (source := _choices(columns[name], lengths)):
-            sheet.check_range(1, number, last, {"validate": "list", "source": source, "error_type": "warning"})
+            sheet.check_range(
+                1, number, last, {"validate": "list", "source": source, "error_type": "warning"}
+            )
 
 
 def _write_cell(sheet: Sheet, row: int, number: int, cell: str, column: Column | None) -> None:
@@ -87,7 +91,9 @@ def _write_cell(sheet: Sheet, row: int, number: int, cell: str, column: Column |
         return
     if column is not None and column.kind in ("number", "money", "whole") and _PLAIN.match(cell):
         decimals = len(cell.partition(".")[2])
-        sheet.number(row, number, Decimal(cell), "number", num_format="0" + ("." + "0" * decimals if decimals else ""))
+        sheet.number(
+            row, number, Decimal(cell), "number", num_format="0" + ("." + "0" * decimals if decimals else "")
+        )
     else:
         sheet.text(row, number, cell)
 
@@ -113,7 +119,9 @@ def read_rates_book(path: str | Path) -> dict[str, bytes]:
             files[spec.file] = _table_text(book, spec.name).encode("utf-8")
     if SETTINGS_SHEET in book.values.sheetnames:
         rows = book.values[SETTINGS_SHEET].iter_rows(max_col=1, values_only=True)
-        files[SHOP_FILE] = ("\n".join("" if row[0] is None else str(row[0]) for row in rows) + "\n").encode("utf-8")
+        files[SHOP_FILE] = ("\n".join("" if row[0] is None else str(row[0]) for row in rows) + "\n").encode(
+            "utf-8"
+        )
     if not files:
         names = ", ".join(spec.name for spec in TABLES[:6])
         book.complain("(workbook)", "", "no sheet of this workbook is a table of rates",

@@ -193,7 +193,9 @@ def read_job_card(path: str | Path) -> tuple[str, tuple[CardRow, ...]]:
                 cell = a1(at - 1, columns["Minutes taken"] - 1)
                 if book.values[sheet][cell].value in (None, ""):
                     continue
-                minutes = book.number(sheet, cell, "minutes taken", Decimal(0), Decimal(10_000), formula_ok=True)
+                minutes = book.number(
+                    sheet, cell, "minutes taken", Decimal(0), Decimal(10_000), formula_ok=True
+                )
                 remark = book.text(sheet, a1(at - 1, columns["Remarks"] - 1))
                 task, _, place = key.removeprefix("run:").partition("@")
                 if minutes is not None:

@@ -50,7 +50,9 @@ class EditedBook:
                 Issue(Origin(self.file), "the workbook cannot be read", "", "a whole .xlsx workbook", NEXT)
             ) from error
 
-    def complain(self, sheet: str, cell: str, problem: str, found: str, accepted: str, step: str = "") -> None:
+    def complain(
+        self, sheet: str, cell: str, problem: str, found: str, accepted: str, step: str = ""
+    ) -> None:
         """Add a complaint about a cell."""
         where = f"{sheet}!{cell}" if cell else sheet
         self.issues.append(Issue(Origin(self.file, None, where), problem, found, accepted, step))
@@ -110,7 +112,9 @@ class EditedBook:
             return None
         number = fifteen(value)
         if not low <= number <= high:
-            self.complain(sheet, cell, what, f"the number {number_words(number)}", accepted, _hint(number, share, high))
+            self.complain(
+                sheet, cell, what, f"the number {number_words(number)}", accepted, _hint(number, share, high)
+            )
             return None
         return number
 
@@ -139,7 +143,9 @@ class EditedBook:
             found = {" ".join(str(c.value).split()): c.column for c in row if isinstance(c.value, str)}
             if all(word in found for word in wanted):
                 return row[0].row, found
-        self.complain(sheet, "", "the heading row is missing", "", ", ".join(wanted), "put it back or export again")
+        self.complain(
+            sheet, "", "the heading row is missing", "", ", ".join(wanted), "put it back or export again"
+        )
         return None
 
     def keyed_rows(self, sheet: str, first: int, column: int, starts: tuple[str, ...]) -> dict[str, int]:

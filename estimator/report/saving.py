@@ -54,9 +54,7 @@ def check_target(path: str | Path, *, force: bool = False, extensions: Sequence[
     return target
 
 
-def save_bytes(
-    path: str | Path, data: bytes, *, force: bool = False, extensions: Sequence[str] = ()
-) -> Path:
+def save_bytes(path: str | Path, data: bytes, *, force: bool = False, extensions: Sequence[str] = ()) -> Path:
     """Write a file whole or not at all; InputError when it cannot be done, the old file left as it was."""
     target = check_target(path, force=force, extensions=extensions)
     temporary: Path | None = None

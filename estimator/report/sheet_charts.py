@@ -35,7 +35,11 @@ class FrontierPoint:
 
 
 def write_charts(
-    book: Book, estimate: Estimate, rows: Sequence[CostRow], footer: str, frontier: Sequence[FrontierPoint] = ()
+    book: Book,
+    estimate: Estimate,
+    rows: Sequence[CostRow],
+    footer: str,
+    frontier: Sequence[FrontierPoint] = (),
 ) -> Sheet:
     """Write the sheet with two charts, or three when a frontier is given."""
     sheet = book.sheet(Sheet(SHEET, WIDTHS, footer=footer, pages_tall=1))
@@ -131,7 +135,9 @@ def _spread(book: Book, sheet: Sheet, at: int, rows: Sequence[CostRow]) -> int:
             "data_labels": {"value": True, "num_format": "0.0", "font": _font()},
         }
     )
-    chart.set_y_axis({"reverse": True, "num_font": _font(), "line": {"none": True}, "major_tick_mark": "none"})
+    chart.set_y_axis(
+        {"reverse": True, "num_font": _font(), "line": {"none": True}, "major_tick_mark": "none"}
+    )
     chart.set_x_axis({"visible": False, "major_gridlines": {"visible": False}, "min": 0})
     chart.set_legend({"none": True})
     height = 50 + 30 * len(widest)

@@ -23,8 +23,26 @@ WIDTHS = (10, 4, 42, 11, 9, 10, 9, 9, 9, 8, 9, 9, 8, 9, 10)
 #: beyond the printed page: what the row rests on
 MORE = (3, 9, 8, 9, 9, 9, 9, 9, 9, 9, 10, 9, 9, 46)
 LAST = len(WIDTHS) - 1
-(KEY, NO, WORK, PLACE, QUANTITY, UNIT, MINUTES, LABOUR, OVERHEAD, HELD, RESERVE, CONSUMABLES, TOOLS, PARTS, COST) = range(15)
-EACH, EXTRA, AGAIN, EACH_SD, SD, CHANCE, SHARE, REWORK, FAULTS, MATERIAL, PARTS_PRICE, WAIT, BECAUSE = range(16, 29)
+(
+    KEY,
+    NO,
+    WORK,
+    PLACE,
+    QUANTITY,
+    UNIT,
+    MINUTES,
+    LABOUR,
+    OVERHEAD,
+    HELD,
+    RESERVE,
+    CONSUMABLES,
+    TOOLS,
+    PARTS,
+    COST,
+) = range(15)
+EACH, EXTRA, AGAIN, EACH_SD, SD, CHANCE, SHARE, REWORK, FAULTS, MATERIAL, PARTS_PRICE, WAIT, BECAUSE = range(
+    16, 29
+)
 HEADS = {
     KEY: "Key", NO: "No.", WORK: "Work", PLACE: "Place", QUANTITY: "Quantity", UNIT: "Unit", MINUTES: "Minutes", LABOUR: "Labour",
     OVERHEAD: "Overhead", HELD: "Minutes held", RESERVE: "Reserve", CONSUMABLES: "Consum- ables", TOOLS: "Tools",
@@ -37,7 +55,9 @@ LEFT = (KEY, NO, WORK, PLACE, UNIT, BECAUSE)
 FINE = '#,##0.0000;-#,##0.0000;"–"'
 
 
-def write_costing(book: Book, study: Study, estimate: Estimate, rows: Sequence[CostRow], footer: str) -> Sheet:
+def write_costing(
+    book: Book, study: Study, estimate: Estimate, rows: Sequence[CostRow], footer: str
+) -> Sheet:
     """Write the sheet; its columns are named ``work_...``."""
     sheet = book.sheet(
         Sheet(SHEET, (*WIDTHS, *MORE), landscape=True, hidden_columns=(KEY,), footer=footer, repeat=(3, 3),
@@ -87,7 +107,11 @@ def _work_row(sheet: Sheet, at: int, row: CostRow, study: Study, estimate: Estim
     sheet.text(at, UNIT, "sitting" if row.setup else row.task.driver, "soft", indent=1)
     some = f"IF({cell(QUANTITY)}>0"
     sheet.formula(
-        at, MINUTES, f"={some},{cell(QUANTITY)}*{cell(EACH)}+{cell(EXTRA)}+{cell(AGAIN)},0)", row.minutes, "minutes"
+        at,
+        MINUTES,
+        f"={some},{cell(QUANTITY)}*{cell(EACH)}+{cell(EXTRA)}+{cell(AGAIN)},0)",
+        row.minutes,
+        "minutes",
     )
     sheet.formula(at, LABOUR, f"=ROUND({cell(MINUTES)}*in_wage/60,2)", _amount(money.labour), "money")
     sheet.formula(at, OVERHEAD, f"=ROUND({cell(MINUTES)}*in_overhead/60,2)", _amount(money.overhead), "money")
@@ -101,7 +125,11 @@ def _work_row(sheet: Sheet, at: int, row: CostRow, study: Study, estimate: Estim
         (CONSUMABLES, "wear", money.consumables), (TOOLS, "tool", money.tools), (PARTS, "part", money.parts)
     ):  # fmt: skip
         sheet.formula(
-            at, column, f'=ROUND(SUMIFS(wear_money,wear_row,{cell(NO)},wear_kind,"{kind}"),2)', _amount(cents), "money"
+            at,
+            column,
+            f'=ROUND(SUMIFS(wear_money,wear_row,{cell(NO)},wear_kind,"{kind}"),2)',
+            _amount(cents),
+            "money",
         )
     listed = "+".join(cell(c) for c in (LABOUR, OVERHEAD, RESERVE, CONSUMABLES, TOOLS, PARTS))
     sheet.formula(at, COST, f"=ROUND({listed},2)", _amount(money.cost), "money")
@@ -140,7 +168,9 @@ def _grounds(sheet: Sheet, at: int, row: CostRow, study: Study, estimate: Estima
     sheet.text(at, BECAUSE, "; ".join(row.because), "soft")
 
 
-def _formula_or_nought(sheet: Sheet, at: int, column: int, formula: str, value: Decimal, shown_as: str) -> None:
+def _formula_or_nought(
+    sheet: Sheet, at: int, column: int, formula: str, value: Decimal, shown_as: str
+) -> None:
     if formula:
         sheet.formula(at, column, formula, value, "quantity", num_format=shown_as)
     else:
@@ -176,7 +206,11 @@ def _rework_formulas(at: int, row: CostRow, estimate: Estimate) -> tuple[str, st
 def _spoiled(row: CostRow, estimate: Estimate) -> str:
     """The price of the part that rework spoils: the part's own row where it is bought, else its price."""
     for number, part in enumerate(estimate.parts, start=1):
-        if part.upgrade in row.spoiled_by and part.owner != "customer" and _amount(part.unit_cost) == row.spoiled:
+        if (
+            part.upgrade in row.spoiled_by
+            and part.owner != "customer"
+            and _amount(part.unit_cost) == row.spoiled
+        ):
             return f"SUMIF(part_row,{number},part_each)"
     return f"{row.spoiled:f}"
 
@@ -185,7 +219,11 @@ def marked_up_formula(cost: str, study: Study) -> str:
     """The price of something that costs ``cost`` (a cell): its cost times the factor of its band."""
     nested = "1"
     for number, band in reversed(list(enumerate(study.shop.terms.markup, start=1))):
-        nested = f"in_factor{number}" if band.up_to is None else f"IF({cost}<=in_band{number},in_factor{number},{nested})"
+        nested = (
+            f"in_factor{number}"
+            if band.up_to is None
+            else f"IF({cost}<=in_band{number},in_factor{number},{nested})"
+        )
     return f"=ROUND({cost}*{nested},2)"
 
 
@@ -210,7 +248,11 @@ def _column_totals(sheet: Sheet, first: int, at: int, estimate: Estimate) -> int
         (TOOLS, money.tools), (PARTS, sold), (COST, money.cost - money.parts + sold),
     ):  # fmt: skip
         sheet.formula(
-            at + 1, column, f"=ROUND(SUM({a1(first, column)}:{a1(at, column)}),2)", _amount(cents), "money-bold"
+            at + 1,
+            column,
+            f"=ROUND(SUM({a1(first, column)}:{a1(at, column)}),2)",
+            _amount(cents),
+            "money-bold",
         )
     return at + 2
 

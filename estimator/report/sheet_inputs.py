@@ -49,7 +49,11 @@ def inputs_of(study: Study) -> list[tuple[str, list[InputCell]]]:
     for number, band in enumerate(terms.markup, start=1):
         if band.up_to is not None:
             bands.append(money(f"in_band{number}", f"Band {number}: parts costing up to", band.up_to, "each"))
-        label = f"Band {number}: price is cost times" if band.up_to is not None else "Dearer parts: price is cost times"
+        label = (
+            f"Band {number}: price is cost times"
+            if band.up_to is not None
+            else "Dearer parts: price is cost times"
+        )
         bands.append(InputCell(f"in_factor{number}", label, band.factor, "factor", "", ZERO, Decimal(10)))
     return [
         ("Hours", [
@@ -92,7 +96,9 @@ def write_inputs(book: Book, study: Study, footer: str) -> Sheet:
     """Write the sheet and give every input its name."""
     sheet = book.sheet(Sheet(SHEET, (40, 13, 17, 40), footer=footer, landscape=False))
     sheet.text(0, 0, "Inputs", "title")
-    sheet.text(1, 0, "Underlined blue figures on pale ground are yours to change. Everything else follows.", "soft")
+    sheet.text(
+        1, 0, "Underlined blue figures on pale ground are yours to change. Everything else follows.", "soft"
+    )
     sheet.rule(1, 0, 3, "heavy")
     row = 3
     for heading, cells in inputs_of(study):

@@ -34,7 +34,12 @@ SETUP_LINES = (
     ("String height, bass side", "mm", "action_b", "rule at the 12th fret"),
     ("String height, treble side", "mm", "action_t", "rule at the 12th fret"),
     ("Gap over the first fret, bass side", "mm", "nut_clear_b", "feeler, string held behind the second fret"),
-    ("Gap over the first fret, treble side", "mm", "nut_clear_t", "feeler, string held behind the second fret"),
+    (
+        "Gap over the first fret, treble side",
+        "mm",
+        "nut_clear_t",
+        "feeler, string held behind the second fret",
+    ),
     ("Pickup height, neck side", "mm", "", "string held at the last fret"),
     ("Pickup height, bridge side", "mm", "", "string held at the last fret"),
     ("Worst error at the 12th fret", "cents", "", "tuner, each string, fretted against harmonic"),
@@ -45,7 +50,9 @@ SETUP_LINES = (
 def write_job_card(book: Book, study: Study, rows: Sequence[CostRow], footer: str) -> Sheet:
     """Write the card; ``card_minutes`` names the column of minutes taken."""
     sheet = book.sheet(
-        Sheet(SHEET, WIDTHS, landscape=True, hidden_columns=(KEY,), footer=footer, repeat=(3, 3), freeze=(4, 0))
+        Sheet(
+            SHEET, WIDTHS, landscape=True, hidden_columns=(KEY,), footer=footer, repeat=(3, 3), freeze=(4, 0)
+        )
     )
     sheet.text(0, BOX, f"Job card  ·  {study.job.id}", "title")
     sheet.text(1, BOX, f"{study.job.what}  ·  tick the box when done and write the minutes in", "soft")
@@ -120,10 +127,21 @@ def write_setup_sheet(book: Book, study: Study, footer: str) -> Sheet:
     """What is measured before and after the work; what the intake knows already stands in it."""
     sheet = book.sheet(Sheet(SETUP_SHEET, (36, 8, 12, 12, 44), footer=footer))
     sheet.text(0, 0, f"Set-up sheet  ·  {study.job.id}", "title")
-    sheet.text(1, 0, "Measure at playing pitch, in playing position. Before: as it came in; after: as it goes out.", "soft")
+    sheet.text(
+        1,
+        0,
+        "Measure at playing pitch, in playing position. Before: as it came in; after: as it goes out.",
+        "soft",
+    )
     sheet.rule(1, 0, 4, "heavy")
     for column, head in enumerate(("What", "Unit", "Before", "After", "How")):
-        sheet.text(3, column, head, "head-right" if column in (2, 3) else "head", **({"indent": 1} if column == 4 else {}))
+        sheet.text(
+            3,
+            column,
+            head,
+            "head-right" if column in (2, 3) else "head",
+            **({"indent": 1} if column == 4 else {}),
+        )
     sheet.rule(3, 0, 4, "ink")
     at = 4
     for label, unit, field, how in SETUP_LINES:

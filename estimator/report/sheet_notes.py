@@ -32,7 +32,9 @@ def assumed_lines(study: Study, estimate: Estimate, spec: Sequence[SpecRow]) -> 
     for value in assumed_values(study, estimate.chosen):
         lines.append((assumed_words(study, value.name), f"{value.value} {value.unit}".strip()))
     lines.extend(
-        (id_words(row.attribute), "its level now is assumed, not judged") for row in spec if row.asked and row.now_assumed
+        (id_words(row.attribute), "its level now is assumed, not judged")
+        for row in spec
+        if row.asked and row.now_assumed
     )
     return lines
 
@@ -50,7 +52,13 @@ def assumed_words(study: Study, name: str) -> str:
 
 
 def write_notes(
-    book: Book, study: Study, estimate: Estimate, spec: Sequence[SpecRow], rows: Sequence[CostRow], page: Page, footer: str
+    book: Book,
+    study: Study,
+    estimate: Estimate,
+    spec: Sequence[SpecRow],
+    rows: Sequence[CostRow],
+    page: Page,
+    footer: str,
 ) -> Sheet:
     """Write the sheet."""
     sheet = book.sheet(Sheet(SHEET, WIDTHS, footer=footer))
@@ -59,7 +67,9 @@ def write_notes(
     sheet.rule(1, 0, LAST, "heavy")
     at = 3
     assumed = assumed_lines(study, estimate, spec)
-    at = _block(sheet, at, "Assumed, because nobody measured it", assumed, "Nothing that matters was assumed.")
+    at = _block(
+        sheet, at, "Assumed, because nobody measured it", assumed, "Nothing that matters was assumed."
+    )
     warned = [("Take care", text) for text in cautions(study, frozenset(estimate.chosen))]
     at = _block(sheet, at, "What the fit warns of", warned, "Nothing.")
     at = _hazards(sheet, at, study, rows)

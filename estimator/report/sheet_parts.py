@@ -39,7 +39,10 @@ def write_parts(book: Book, study: Study, estimate: Estimate, rows: Sequence[Cos
     sheet = book.sheet(Sheet(SHEET, WIDTHS, landscape=True, footer=footer))
     sheet.text(0, 0, "Parts and consumables", "title")
     sheet.text(
-        1, 0, "Left: what the job uses and is charged for. Right: what is bought and paid now, in whole packs.", "soft"
+        1,
+        0,
+        "Left: what the job uses and is charged for. Right: what is bought and paid now, in whole packs.",
+        "soft",
     )
     sheet.rule(1, 0, LAST, "heavy")
     at = _parts(book, sheet, 3, study, estimate)

@@ -51,7 +51,9 @@ def write_price(book: Book, study: Study, estimate: Estimate, rows: Sequence[Cos
 def _heads(sheet: Sheet, at: int, heads: dict[int, str]) -> None:
     for column, head in heads.items():
         left = column in (KEY, NO, WHAT, GRADE, BY)
-        sheet.text(at, column, head, "head" if left else "head-right", **({"indent": 1} if column == BY else {}))
+        sheet.text(
+            at, column, head, "head" if left else "head-right", **({"indent": 1} if column == BY else {})
+        )
     sheet.rule(at, NO, LAST, "ink")
 
 
@@ -121,7 +123,9 @@ def _desk(book: Book, sheet: Sheet, at: int, rows: Sequence[CostRow]) -> None:
         sheet.text(row, WHAT, work_words(work), "wrap", font_size=9)
         sheet.input(row, QUANTITY, work.quantity, "quantity", Decimal(0), Decimal(1000))
         sheet.text(row, BY, "sitting" if work.setup else work.task.driver, "soft", indent=1)
-        sheet.formula(row, PRICE, f"=IF({quantity}>0,{quantity}*{each}+{a1(row, EXTRA)},0)", work.minutes, "minutes")
+        sheet.formula(
+            row, PRICE, f"=IF({quantity}>0,{quantity}*{each}+{a1(row, EXTRA)},0)", work.minutes, "minutes"
+        )
         sheet.input(row, EACH, work.each_min, "minutes", Decimal(0), HIGH)
         sheet.input(row, EXTRA, work.extra + work.again, "minutes", Decimal(0), HIGH)
         sheet.number(row, WAIT, Decimal(work.line.wait) / 100, "minutes")

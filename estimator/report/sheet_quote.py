@@ -51,7 +51,12 @@ def write_head(sheet: Sheet, page: Page, last: int) -> int:
     sheet.rule(1, GUTTER, last, "heavy")
     sheet.low(2, 8)
     label = last - 1
-    rows = [("Number", page.number), ("For", page.customer), ("Instrument", page.instrument), ("Wanted", page.what)]
+    rows = [
+        ("Number", page.number),
+        ("For", page.customer),
+        ("Instrument", page.instrument),
+        ("Wanted", page.what),
+    ]
     if page.wanted_by:
         rows.append(("Wanted by", page.wanted_by))
     for number, (name, text) in enumerate(rows, start=3):
@@ -74,7 +79,12 @@ def write_own_note(sheet: Sheet, at: int, page: Page) -> int:
     """On the shop's own instruments: what the page is, since nobody is charged."""
     if not page.for_sale:
         return at
-    sheet.text(at, GUTTER, "The shop's own instrument: this is what a customer would be charged for the same work.", "soft")
+    sheet.text(
+        at,
+        GUTTER,
+        "The shop's own instrument: this is what a customer would be charged for the same work.",
+        "soft",
+    )
     sheet.low(at + 1, 6)
     return at + 2
 
@@ -129,13 +139,17 @@ def _price_row(sheet: Sheet, at: int, line: PriceLine, linked: bool, offer: Offe
             sheet.number(at, QUANTITY, line.quantity, "quantity")
     if line.each is not None:
         if linked:
-            sheet.formula(at, EACH, f"=SUMIF(part_row,{line.parts[0]},part_unit_price)", amount(line.each), "money")
+            sheet.formula(
+                at, EACH, f"=SUMIF(part_row,{line.parts[0]},part_unit_price)", amount(line.each), "money"
+            )
         else:
             sheet.money(at, EACH, line.each)
     if linked:
         sheet.formula(at, AMOUNT, amount_link(line, offer.lines), amount(line.amount), "money")
     elif line.each is not None and line.quantity is not None:
-        sheet.formula(at, AMOUNT, f"=ROUND({a1(at, QUANTITY)}*{a1(at, EACH)},2)", amount(line.amount), "money")
+        sheet.formula(
+            at, AMOUNT, f"=ROUND({a1(at, QUANTITY)}*{a1(at, EACH)},2)", amount(line.amount), "money"
+        )
     else:
         sheet.money(at, AMOUNT, line.amount)
 
@@ -153,7 +167,9 @@ def amount_link(line: PriceLine, lines: Sequence[PriceLine]) -> str:
     if line.kind in ("part", "own-part"):
         return "=" + "+".join(f"SUMIF(part_row,{number},part_price)" for number in line.parts)
     if line.kind == "sold":
-        return "=ROUND(" + "+".join(f"SUMIF(work_row,{number},work_parts_price)" for number in line.rows) + ",2)"
+        return (
+            "=ROUND(" + "+".join(f"SUMIF(work_row,{number},work_parts_price)" for number in line.rows) + ",2)"
+        )
     if line.kind == "fee":
         return "=out_fee"
     if line.kind == "rush":
@@ -168,7 +184,9 @@ def amount_link(line: PriceLine, lines: Sequence[PriceLine]) -> str:
 def _sums(sheet: Sheet, at: int, first: int, page: Page, offer: Offer, linked: bool) -> int:
     price, terms = offer.price, page.terms
     sheet.text(at, EACH, "Work and parts", "right")
-    sheet.formula(at, AMOUNT, f"=ROUND(SUM({a1(first, AMOUNT)}:{a1(at - 1, AMOUNT)}),2)", amount(price.price), "money")
+    sheet.formula(
+        at, AMOUNT, f"=ROUND(SUM({a1(first, AMOUNT)}:{a1(at - 1, AMOUNT)}),2)", amount(price.price), "money"
+    )
     subtotal = a1(at, AMOUNT)
     at += 1
     sheet.text(at, EACH, "Tax", "right")
@@ -237,4 +255,3 @@ def _signature(sheet: Sheet, at: int) -> None:
         sheet.rule(at, first, last, "ink")
     sheet.text(at + 1, GUTTER, "Agreed: name and signature", "soft")
     sheet.text(at + 1, EACH, "Date", "soft")
-

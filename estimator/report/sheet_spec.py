@@ -30,11 +30,18 @@ def wanted_words(row: SpecRow) -> str:
     return f"{', '.join(sides)} {row.unit}".strip() if sides else ""
 
 
-def write_spec(book: Book, shop: Shop, spec: Sequence[SpecRow], footer: str, reached_at_all: bool = True) -> Sheet:
+def write_spec(
+    book: Book, shop: Shop, spec: Sequence[SpecRow], footer: str, reached_at_all: bool = True
+) -> Sheet:
     """Write the sheet: what is asked first, then what changes besides, then what stays."""
     sheet = book.sheet(Sheet(SHEET, WIDTHS, landscape=True, footer=footer, repeat=(3, 3), freeze=(4, 0)))
     sheet.text(0, 0, "Spec", "title")
-    sheet.text(1, 0, "Levels run from 0 to 4; 4 is best. “Assumed” means that nobody measured it: measure it first.", "soft")
+    sheet.text(
+        1,
+        0,
+        "Levels run from 0 to 4; 4 is best. “Assumed” means that nobody measured it: measure it first.",
+        "soft",
+    )
     sheet.rule(1, 0, LAST, "heavy")
     for column, head in enumerate(HEADS):
         sheet.text(3, column, head, "head")

@@ -32,7 +32,14 @@ def item_numbers(rows: Sequence[CostRow]) -> dict[str, int]:
 def write_wear(book: Book, study: Study, rows: Sequence[CostRow], footer: str) -> Sheet:
     """Write the sheet and name its columns ``wear_...``; each ends on an empty spacer row."""
     sheet = book.sheet(
-        Sheet(SHEET, (5, 5, 32, 32, 6, 9, 9, 9, 9, 10, 10), landscape=True, footer=footer, repeat=(3, 3), freeze=(4, 0))
+        Sheet(
+            SHEET,
+            (5, 5, 32, 32, 6, 9, 9, 9, 9, 10, 10),
+            landscape=True,
+            footer=footer,
+            repeat=(3, 3),
+            freeze=(4, 0),
+        )
     )
     sheet.text(0, 0, "Wear", "title")
     sheet.text(
@@ -78,8 +85,12 @@ def _use_row(sheet: Sheet, row: int, work: CostRow, use: Use, kind: str, item: i
     sheet.text(row, 8, use.unit, "soft", indent=1)
     each = use.cost / use.quantity if use.quantity else Decimal(0)
     if item:
-        sheet.formula(row, 9, f"=SUMIF(pack_item,{a1(row, 1)},pack_each)", each, "quantity", num_format="#,##0.0000")
+        sheet.formula(
+            row, 9, f"=SUMIF(pack_item,{a1(row, 1)},pack_each)", each, "quantity", num_format="#,##0.0000"
+        )
     else:
         sheet.number(row, 9, each, "quantity", num_format="#,##0.0000")
-    sheet.formula(row, 10, f"={a1(row, 7)}*{a1(row, 9)}", quantity * use.cost, "quantity", num_format="#,##0.0000")
+    sheet.formula(
+        row, 10, f"={a1(row, 7)}*{a1(row, 9)}", quantity * use.cost, "quantity", num_format="#,##0.0000"
+    )
     sheet.rule(row, 0, LAST)

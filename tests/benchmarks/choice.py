@@ -259,7 +259,9 @@ def imports() -> None:
     rows = []
     for module in ("pulp", "ortools.sat.python.cp_model"):
         command = [sys.executable, "-c", f"import {module}"]
-        rows.append([module, min(timed(lambda c=command: subprocess.run(c, check=True))[1] for _ in range(3))])
+        rows.append(
+            [module, min(timed(lambda c=command: subprocess.run(c, check=True))[1] for _ in range(3))]
+        )
     table("Whole process that only imports (processor time)", ["module", "ms"], rows)
 
 

@@ -37,7 +37,9 @@ def weighed(draw, most_options: int = 5) -> Problem:
     weights.append(Weight("weight", 3000, draw(st.sampled_from((20, 40))), limits, "less"))
     some = st.lists(st.sampled_from(problem.options), min_size=1, max_size=2, unique=True).map(tuple)
     incomes = [Income("always", None, draw(st.integers(0, 5000)))]
-    incomes += [Income(f"i{k}", draw(some), draw(st.integers(-300, 6000))) for k in range(draw(st.integers(0, 4)))]
+    incomes += [
+        Income(f"i{k}", draw(some), draw(st.integers(-300, 6000))) for k in range(draw(st.integers(0, 4)))
+    ]
     return replace(problem, weights=tuple(weights), incomes=tuple(incomes))
 
 

@@ -39,7 +39,9 @@ def open_wishes(problem):
 
 def not_beaten(figures):
     return {
-        f for f in figures if not any(o != f and all(a <= b for a, b in zip(o, f, strict=True)) for o in figures)
+        f
+        for f in figures
+        if not any(o != f and all(a <= b for a, b in zip(o, f, strict=True)) for o in figures)
     }
 
 
@@ -156,7 +158,9 @@ def test_an_upgrade_enters_just_below_its_price_to_enter(problem):
 @slow
 @given(with_packs(most_options=5), st.integers(0, 900))
 def test_ranges_of_limits(problem, slack):
-    sets = allowed(replace(problem, rules=tuple(r for r in problem.rules if r.kind not in ("money", "minutes"))))
+    sets = allowed(
+        replace(problem, rules=tuple(r for r in problem.rules if r.kind not in ("money", "minutes")))
+    )
     assume(sets)
     dear = best(sets, "minutes")
     rules = tuple(r for r in problem.rules if r.kind not in ("money", "minutes"))

@@ -181,7 +181,9 @@ problem = Problem(("a", "b"), (), (), (("a", "b"),), (piece,), (), (), (), 0.0, 
 for engine in ("highs", "cbc"):
     print(run.choose(problem, measure_of(problem), engine=engine).status)
 """
-    done = subprocess.run([sys.executable, "-W", "error", "-c", code], capture_output=True, text=True, check=False)
+    done = subprocess.run(
+        [sys.executable, "-W", "error", "-c", code], capture_output=True, text=True, check=False
+    )
     assert (done.returncode, done.stdout, done.stderr) == (0, "optimal\noptimal\n", "")
 
 

@@ -40,7 +40,10 @@ def test_fewer_rules_never_cost_more(problem, data):
     if not problem.rules:
         return
     left_out = data.draw(st.sampled_from(problem.rules))
-    with_all, with_fewer = solve(problem), solve(replace(problem, rules=tuple(r for r in problem.rules if r != left_out)))
+    with_all, with_fewer = (
+        solve(problem),
+        solve(replace(problem, rules=tuple(r for r in problem.rules if r != left_out))),
+    )
     if with_all.status == "optimal":
         assert with_fewer.status == "optimal"
         assert with_fewer.objective <= with_all.objective
@@ -64,13 +67,20 @@ def test_order_of_rows_changes_nothing(problem, rng):
         rules=shuffled(problem.rules),
     )
     one, two = solve(problem), solve(other)
-    assert (one.status, one.chosen, one.objective, one.measure) == (two.status, two.chosen, two.objective, two.measure)
+    assert (one.status, one.chosen, one.objective, one.measure) == (
+        two.status,
+        two.chosen,
+        two.objective,
+        two.measure,
+    )
 
 
 @some
 @given(with_packs())
 def test_the_same_limit_twice_changes_nothing(problem):
-    doubled = replace(problem, rules=(*problem.rules, *(replace(r, id=f"{r.id} again") for r in problem.rules)))
+    doubled = replace(
+        problem, rules=(*problem.rules, *(replace(r, id=f"{r.id} again") for r in problem.rules))
+    )
     one, two = solve(problem), solve(doubled)
     assert (one.status, one.chosen, one.objective) == (two.status, two.chosen, two.objective)
 
@@ -79,7 +89,8 @@ def test_the_same_limit_twice_changes_nothing(problem):
 @given(with_packs(), st.integers(2, 9))
 def test_scaling_all_money_scales_the_optimum(problem, factor):
     pieces = tuple(
-        replace(p, cost=factor * p.cost, cash=factor * p.cash, price_parts=factor * p.price_parts) for p in problem.pieces
+        replace(p, cost=factor * p.cost, cash=factor * p.cash, price_parts=factor * p.price_parts)
+        for p in problem.pieces
     )
     packs = tuple(replace(p, cents=factor * p.cents) for p in problem.packs)
     rules = tuple(r for r in problem.rules if r.on != "price")

@@ -50,7 +50,9 @@ def test_fewer_upgrades_before_fewer_minutes():
     problem = equals()
     strong = replace(problem.scales[0], tos=(Giver(30, ("u39",)),))
     dear = tuple(replace(p, cost=1500, minutes=90_000) if p.id == "u39" else p for p in problem.pieces)
-    answer = choose(replace(problem, scales=(strong,), pieces=dear), measure_of(replace(problem, pieces=dear)))
+    answer = choose(
+        replace(problem, scales=(strong,), pieces=dear), measure_of(replace(problem, pieces=dear))
+    )
     assert answer.objective == 1500
     assert answer.chosen == ("u39",)
 

@@ -115,7 +115,9 @@ def with_values(path: Path, target: Path, changes: dict[tuple[str, str], float |
     """A copy of a workbook with some plain cells changed as a person would type them (formulas keep stale values)."""
     from openpyxl import load_workbook
 
-    sheets = {sheet.title: f"xl/worksheets/sheet{n}.xml" for n, sheet in enumerate(load_workbook(path), start=1)}
+    sheets = {
+        sheet.title: f"xl/worksheets/sheet{n}.xml" for n, sheet in enumerate(load_workbook(path), start=1)
+    }
     with zipfile.ZipFile(path) as old, zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as new:
         for name in old.namelist():
             data = old.read(name).decode("utf-8") if name.endswith(".xml") else old.read(name)

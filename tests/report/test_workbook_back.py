@@ -22,14 +22,20 @@ JOB = "tight-commission"
 
 
 @pytest.fixture(scope="module")
-def book(studies: dict[str, Study], chosen: dict[str, tuple[str, ...]], tmp_path_factory: pytest.TempPathFactory) -> Path:
+def book(
+    studies: dict[str, Study], chosen: dict[str, tuple[str, ...]], tmp_path_factory: pytest.TempPathFactory
+) -> Path:
     path = tmp_path_factory.mktemp("book") / "quote.xlsx"
     path.write_bytes(quote_bytes(studies[JOB], chosen=chosen[JOB]))
     return path
 
 
 def key_rows(path: Path, sheet: str) -> dict[str, int]:
-    return {str(v): int(at[1:]) for (s, at), v in cells_of(path).items() if s == sheet and at[0] == "A" and at[1:].isdigit()}
+    return {
+        str(v): int(at[1:])
+        for (s, at), v in cells_of(path).items()
+        if s == sheet and at[0] == "A" and at[1:].isdigit()
+    }
 
 
 def test_an_untouched_workbook_brings_no_change(
@@ -257,6 +263,8 @@ def test_offers_stand_side_by_side_each_with_its_own_total(
         cells = cells_of(file)
         total = next(int(at[1:]) for (_, at), value in cells.items() if value == "Total")
         for column, ids in zip("CDE", sets.values(), strict=True):
-            assert cells["Quote", f"{column}{total}"] == pytest.approx(study.costing.estimate(ids).totals.to_pay / 100)
+            assert cells["Quote", f"{column}{total}"] == pytest.approx(
+                study.costing.estimate(ids).totals.to_pay / 100
+            )
     with pytest.raises(InputError, match="too many or too few offers"):
         customer_quote_bytes(study, offers={"One": chosen[JOB]})

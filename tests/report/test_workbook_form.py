@@ -73,7 +73,14 @@ def test_formulas_keep_to_the_functions_that_every_program_has(
 
 
 def test_a_formula_outside_the_list_is_refused() -> None:
-    for formula in ("=TODAY()", "=INDIRECT(A1)", "=XLOOKUP(1,A1:A2,B1:B2)", "1+1", "=[other.xlsx]One!A1", "=cmd|'x'!A0"):
+    for formula in (
+        "=TODAY()",
+        "=INDIRECT(A1)",
+        "=XLOOKUP(1,A1:A2,B1:B2)",
+        "1+1",
+        "=[other.xlsx]One!A1",
+        "=cmd|'x'!A0",
+    ):
         with pytest.raises(CellError):
             check_formula(formula)
     check_formula('=IF(A1>0,"TODAY(",ROUND(A1,2))')
@@ -160,13 +167,21 @@ def test_the_customers_file_gives_nothing_away(busy: tuple[Study, tuple[str, ...
     assert sheet.sheet_state == "visible"
     assert not any(d.hidden for d in (*sheet.row_dimensions.values(), *sheet.column_dimensions.values()))
     assert not [n for n in parts if "comment" in n or "drawing" in n or "custom" in n]
-    everything = " ".join(xml for name, xml in parts.items() if "sharedStrings" in name or "docProps" in name).lower()
+    everything = " ".join(
+        xml for name, xml in parts.items() if "sharedStrings" in name or "docProps" in name
+    ).lower()
     words = ("costing", "wage", "overhead", "margin", "reserve", "mark-up", "floor", "rework", "per hour", "minutes", "/work/",
              "/home/")  # fmt: skip
     assert [word for word in words if word in everything] == []
     money = study.costing.estimate(chosen).totals.money
     numbers = {v for v in cells_of(path).values() if isinstance(v, int | float)}
-    secret = {money.cost / 100, money.labour / 100, money.overhead / 100, money.reserve / 100, money.parts / 100}
+    secret = {
+        money.cost / 100,
+        money.labour / 100,
+        money.overhead / 100,
+        money.reserve / 100,
+        money.parts / 100,
+    }
     assert numbers & secret == set()
 
 
@@ -179,7 +194,16 @@ def test_sheets_and_names_are_those_promised(busy: tuple[Study, tuple[str, ...]]
         "Notes",
     ]  # fmt: skip
     names = set(book.defined_names)
-    assert {"in_wage", "in_overhead", "in_charge", "in_z", "in_factor1", "in_tax_parts", "out_cost", "out_to_pay"} <= names
+    assert {
+        "in_wage",
+        "in_overhead",
+        "in_charge",
+        "in_z",
+        "in_factor1",
+        "in_tax_parts",
+        "out_cost",
+        "out_to_pay",
+    } <= names
     for name in names:
         if name.startswith("in_"):
             sheet, _, address = book.defined_names[name].attr_text.partition("!")
@@ -231,7 +255,9 @@ def test_the_quote_prints_on_one_page_with_nothing_cut(
     theirs.write_bytes(customer_quote_bytes(study, chosen=small, paper=paper))
     pdfs = recalculated([own, theirs], tmp_path / "pdf", kind="pdf")
     texts = [
-        subprocess.run(["pdftotext", "-layout", str(pdf), "-"], capture_output=True, text=True, check=True).stdout
+        subprocess.run(
+            ["pdftotext", "-layout", str(pdf), "-"], capture_output=True, text=True, check=True
+        ).stdout
         for pdf in pdfs
     ]
     assert texts[1].count("\f") == 1
@@ -322,7 +348,9 @@ def test_the_job_card_gives_work_in_order_with_waits_and_precautions(
     last = {key.removeprefix("run:").split("@")[0]: n for n, key in enumerate(keys)}
     first = {key.removeprefix("run:").split("@")[0]: n for n, key in reversed(list(enumerate(keys)))}
     assert [(a, b) for a, b in pairs if last[a] > first[b]] == []
-    texts = " ".join(str(cell.value) for row in sheet.iter_rows(max_row=200, max_col=9) for cell in row if cell.value)
+    texts = " ".join(
+        str(cell.value) for row in sheet.iter_rows(max_row=200, max_col=9) for cell in row if cell.value
+    )
     assert "Precautions" in texts
     assert "Never:" in texts
     waits = [cell.value for (cell,) in sheet.iter_rows(min_row=5, min_col=7, max_col=7) if cell.value]

@@ -60,7 +60,9 @@ def lying() -> bytes:
     return bytes(data)
 
 
-ENTITIES = '<?xml version="1.0"?><!DOCTYPE x [<!ENTITY a "aaaa"><!ENTITY b "&a;&a;">]><worksheet>&b;</worksheet>'
+ENTITIES = (
+    '<?xml version="1.0"?><!DOCTYPE x [<!ENTITY a "aaaa"><!ENTITY b "&a;&a;">]><worksheet>&b;</worksheet>'
+)
 BAD: dict[str, tuple[Callable[[], bytes], str]] = {
     "empty": (lambda: b"", "an empty file"),
     "csv": (lambda: b"id,what\na,b\n", "not an .xlsx workbook"),

@@ -53,7 +53,9 @@ def test_random_shops_there_and_back_are_the_same(files: dict[str, bytes], tmp_p
     chance = random.Random(7)
     texts = ["=1+1", "a,b", 'say "so"', "00451", "1/6", "½", "'x", "-5", "@x", "ä ö", "12.50", "x; y", "TRUE"]
     for number in range(10):
-        lines = ["id,what,pack,price,unit,units_per_pack,shelf_months,billed_as,on_shelf,abrasive,used_for,basis,source"]
+        lines = [
+            "id,what,pack,price,unit,units_per_pack,shelf_months,billed_as,on_shelf,abrasive,used_for,basis,source"
+        ]
         for row in range(chance.randint(1, 20)):
             what, use = (chance.choice(texts).replace('"', '""') for _ in range(2))
             price = f"{chance.randint(0, 99999) / 100:.{chance.randint(0, 4)}f}"

@@ -39,7 +39,9 @@ def test_an_existing_file_is_replaced_only_when_told(tmp_path: Path) -> None:
     assert left(tmp_path) == ["q.xlsx"]
 
 
-@pytest.mark.parametrize("error", [PermissionError(13, "Permission denied"), OSError(28, "No space left on device")])
+@pytest.mark.parametrize(
+    "error", [PermissionError(13, "Permission denied"), OSError(28, "No space left on device")]
+)
 def test_a_failing_rename_leaves_the_old_file_and_no_temporary(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, error: OSError
 ) -> None:
