@@ -142,7 +142,8 @@ def rules_of(shop: Shop, job: Job, verdicts: Iterable[Verdict]) -> tuple[Rule, .
     budget, currency = job.budget, shop.terms.currency
     if budget.money is not None:
         most = int((budget.money * 100).quantize(Decimal(1), ROUND_HALF_UP))
-        words = f"{budget.on} at most {budget.money:.2f} {currency}"
+        taxed = budget.on == "price" and (shop.terms.tax_parts or shop.terms.tax_labour)
+        words = f"{budget.on}{' with tax' if taxed else ''} at most {budget.money:.2f} {currency}"
         rules.append(Rule("budget:money", "money", words, most=most, on=budget.on))
     if budget.minutes is not None:
         most = int((budget.minutes * 100).quantize(Decimal(1), ROUND_HALF_UP))

@@ -59,7 +59,10 @@ def choose(
         typer.Option("--time-limit", metavar="SECONDS", help="Stop searching after so long.", min=0.0),
     ] = None,
     next_best: Annotated[
-        int, typer.Option("--next", metavar="N", help="Also the N best sets, with their differences.", min=0)
+        int,
+        typer.Option(
+            "--next", metavar="N", help="Also the N best sets, with their differences.", min=0, max=100
+        ),
     ] = 0,
     why: Annotated[
         bool, typer.Option("--why", help="Also what each upgrade truly costs, and what keeps the others out.")
@@ -120,7 +123,7 @@ def outlook(
     draws: Annotated[
         int, typer.Option("--draws", help="How many jobs to draw.", min=100, max=5_000_000)
     ] = 100_000,
-    seed: Annotated[int, typer.Option("--seed", help="Seed of the draws.")] = 1,
+    seed: Annotated[int, typer.Option("--seed", help="Seed of the draws.", min=0)] = 1,
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> int:

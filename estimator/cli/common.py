@@ -100,6 +100,8 @@ def load_study(job: str, shop: str | None, strict: bool = False, surety: float |
     """The job looked at from all sides; ``surety`` in per cent goes before the job's own."""
     from estimator.pipeline import study_job
 
+    if surety is not None and not 50 <= surety <= 99.9:
+        raise InputError(Issue(Origin("--surety"), "cannot be read", f"“{surety}”", "50 to 99.9"))
     the_shop, the_job = load_both(job, shop, strict)
     if surety is not None:
         the_job = replace(the_job, budget=replace(the_job.budget, surety=Decimal(str(surety))))

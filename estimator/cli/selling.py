@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from pathlib import Path
 from typing import Annotated
 
@@ -17,7 +18,7 @@ from estimator.cli.common import (
     read_decimal,
     tell,
 )
-from estimator.errors import Exit
+from estimator.errors import Exit, InputError, Issue, Origin
 
 
 def rate(
@@ -163,6 +164,8 @@ def offer(
         raise typer.BadParameter("name a job file, or a CSV file of listings with --list")
     study = load_study(job, shop)
     asked = None if ask is None else int(read_decimal("--ask", ask) * 100)
+    if asked is not None and asked < 0:
+        raise InputError(Issue(Origin("--ask"), "a negative price", f"“{ask}”", "0 or more"))
     made = make_offer(study, seen, asked)
     if as_json:
         print_json({"job": study.job.id, **selling.offer_data(made)})
@@ -172,7 +175,7 @@ def offer(
 
 
 def spares(
-    good: Annotated[int, typer.Option("--good", metavar="N", help="Good pieces needed.", min=1)],
+    good: Annotated[int, typer.Option("--good", metavar="N", help="Good pieces needed.", min=1, max=500)],
     failure: Annotated[
         str, typer.Option("--failure", metavar="SHARE", help="Share that fails, such as 0.08.")
     ],
@@ -184,7 +187,14 @@ def spares(
     from estimator.price.spares import pieces_for
     from estimator.report import selling
 
-    found = pieces_for(good, read_decimal("--failure", failure), read_decimal("--surety", surety) / 100)
+    share = read_decimal("--failure", failure)
+    if not 0 <= share <= Decimal("0.9"):
+        raise InputError(
+            Issue(
+                Origin("--failure"), "a share out of range", f"“{failure}”", "0 to 0.9, such as 0.08 for 8 %"
+            )
+        )
+    found = pieces_for(good, share, read_decimal("--surety", surety) / 100)
     if as_json:
         print_json(selling.spares_data(found))
     else:

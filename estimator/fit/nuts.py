@@ -56,7 +56,7 @@ def r38(case: Case) -> Iterator[Finding]:
         minutes = (THIN_MIN * excess / Decimal("0.5")).quantize(Decimal("0.1"), ROUND_HALF_UP)
         yield case.work(
             "R38",
-            f"thin the nut by {mm(excess)} mm to the {mm(seat)} mm seat ({minutes} min)",
+            f"thin the nut by {mm(excess)} mm to the {mm(seat)} mm seat",
             f"2 x ({mm(thick)} - {mm(seat)})/0.5 = {minutes} min",
             demands=(demand(shaping_task(case), USUAL, 1, "nut thicker than its seat", extra_min=minutes),),
         )

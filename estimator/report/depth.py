@@ -73,13 +73,13 @@ def _show_left_out(left_out: tuple[LeftOut, ...], currency: str) -> None:
     near = sorted((x for x in left_out if x.dearer is not None), key=lambda x: (x.dearer or 0, x.upgrade))
     show_table(
         f"Left out: the nearest {min(NEAREST, len(near))} that could be had",
-        ("upgrade", "dearer by", "enters if its part costs at most", "or takes less", "pushes out"),
+        ("upgrade", "dearer by", "enters if its part costs at most", "or takes less", "pushes out", "brings in too"),
         [
             (
                 x.upgrade, money(x.dearer or 0, currency),
                 "not even as a gift" if x.price_to_enter is None else money(x.price_to_enter, currency),
                 "" if x.minutes_to_enter is None else hours(x.minutes_to_enter),
-                ", ".join(x.pushes_out),
+                ", ".join(x.pushes_out), ", ".join(x.brings_in),
             )
             for x in near[:NEAREST]
         ],
@@ -196,6 +196,10 @@ def _show_frontier(study: Study, depth: Depth, currency: str) -> None:
         rows,
         right=(0, 1, 2),
     )
+    if depth.frontier.points and not any(point.meets_wish for point in depth.frontier.points):
+        print(
+            "None of these meets the whole wish: the score counts the wishes by weight, and none is demanded."
+        )
 
 
 def save_frontier(choice: Choice, depth: Depth, path: str, quiet: bool = False) -> None:

@@ -73,9 +73,19 @@ class Page:
 
 
 def deposit(parts: int, labour: int, to_pay: int, terms: Terms) -> int:
-    """All bought parts and a share of the labour above the free amount, in cents; never more than the total."""
+    """All ordered parts and a share of the labour above the free amount, in cents; never more than the total."""
     above = max(amount(labour) - terms.deposit_labour_over, Decimal(0))
     return min(to_pay, parts + cents(above * terms.deposit_labour_share))
+
+
+def is_ordered(study: Study, part: PartLine) -> bool:
+    """Whether a part must be bought for the job: not the customer's own, none in stock."""
+    return part.owner == "shop" and not study.job.stock.get(part.part)
+
+
+def ordered_parts(study: Study, estimate: Estimate) -> int:
+    """The price of the parts that must be ordered, in cents."""
+    return sum(part.price for part in estimate.parts if is_ordered(study, part))
 
 
 def make_offer(study: Study, estimate: Estimate, spec: Sequence[SpecRow], name: str = "") -> Offer:
@@ -85,13 +95,12 @@ def make_offer(study: Study, estimate: Estimate, spec: Sequence[SpecRow], name: 
     chosen = frozenset(estimate.chosen)
     rows = cost_rows(study.costing, chosen)
     lines = price_lines(study, estimate, rows, price)
-    labour = price.price - price.parts - price.fee
     return Offer(
         name=name,
         work=tuple(_work(study, estimate, rows)),
         lines=lines,
         price=price,
-        deposit=deposit(price.parts, labour, price.to_pay, study.shop.terms),
+        deposit=deposit(ordered_parts(study, estimate), price.labour, price.to_pay, study.shop.terms),
         result=tuple((id_words(row.attribute), reached_words(row, study.shop)) for row in spec if row.asked),
         cautions=tuple(cautions(study, chosen)),
     )
@@ -158,7 +167,7 @@ def _sold_with_work(rows: Sequence[CostRow], shop: Shop) -> list[PriceLine]:
             for use in row.consumables
             if shop.consumables[use.id].billed_as == "part"
         ]
-        quantity = used[0] if len(used) == 1 else None
+        quantity = round(used[0], 4) if len(used) == 1 else None
         lines.append(
             PriceLine(
                 sentence_case(what), "sold", quantity, None, sum(row.line.money.price_parts for row in sold),
@@ -191,13 +200,17 @@ def _base_keys(study: Study) -> frozenset[str]:
     return frozenset(f"run:{row.task}@" for row in study.shop.base_work.get(study.job.kind, ()))
 
 
+#: fit rules whose warnings tell the bench what to look at, not the customer what to expect
+FOR_THE_BENCH = frozenset({"R18", "R45", "R56", "R57", "R69"})
+
+
 def cautions(study: Study, chosen: Collection[str]) -> list[str]:
-    """What the fit of the chosen upgrades warns of, each once."""
+    """What the fit of the chosen upgrades warns of, each once; notes for the bench alone are left out."""
     found: dict[str, None] = {}
     for verdict in study.verdicts:
         if verdict.upgrade.id in chosen:
             for finding in verdict.findings:
-                if finding.outcome == "warn":
+                if finding.outcome == "warn" and finding.rule not in FOR_THE_BENCH:
                     found.setdefault(sentence_case(finding.sentence))
     return list(found)
 

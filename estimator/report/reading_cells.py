@@ -183,7 +183,11 @@ def _strange(value: object, accepted: str) -> tuple[str, str, str]:
     if text.startswith("#"):
         return f"the error {text}", accepted, "mend the cell"
     match = _READABLE.match(text.strip())
-    hint = f"type {match[1].replace(',', '.')} as a number" if match else "type a plain number"
+    if match and text.strip().endswith("%"):
+        share = Decimal(match[1].replace(",", ".")) / 100
+        hint = f"type {share.normalize():f} as a number"
+    else:
+        hint = f"type {match[1].replace(',', '.')} as a number" if match else "type a plain number"
     return f"the text {shown(text)}", accepted, hint
 
 

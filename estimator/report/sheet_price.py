@@ -14,7 +14,7 @@ from estimator.model import Estimate, PartLine
 from estimator.pipeline import Study
 from estimator.report.cells import Book, Sheet
 from estimator.report.contents import a1
-from estimator.report.offer import sentence_case
+from estimator.report.offer import is_ordered, sentence_case
 from estimator.report.rows import CostRow, own_part_minutes
 from estimator.report.sheet_costing import marked_up_formula, work_words
 from estimator.report.totals import write_totals
@@ -72,7 +72,7 @@ def _parts(book: Book, sheet: Sheet, at: int, study: Study, estimate: Estimate) 
     sheet.rule(row, NO, LAST, "ink")
     for name, column in (
         ("row", NO), ("quantity", QUANTITY), ("each", UNIT_COST), ("cost", COST), ("unit_price", UNIT_PRICE),
-        ("price", PRICE),
+        ("price", PRICE), ("by", BY),
     ):  # fmt: skip
         book.name(f"part_{name}", sheet, first, column, row)
     sheet.text(row + 1, WHAT, "Parts in all", "bold")
@@ -89,7 +89,8 @@ def _part_row(sheet: Sheet, row: int, number: int, part: PartLine, study: Study)
     sheet.text(row, WHAT, sentence_case(part.what), "wrap")
     sheet.text(row, GRADE, part.grade, "soft")
     sheet.input(row, QUANTITY, part.quantity, "quantity", Decimal(0), Decimal(1000))
-    sheet.text(row, BY, "customer" if own else "shop", "soft", indent=1)
+    bought = "customer" if own else "shop" if is_ordered(study, part) else "stock"
+    sheet.text(row, BY, bought, "soft", indent=1)
     quantity, each = a1(row, QUANTITY), a1(row, UNIT_COST)
     if own:
         sheet.number(row, UNIT_COST, 0, "money")

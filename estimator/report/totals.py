@@ -10,7 +10,7 @@ from estimator.pipeline import Study
 from estimator.report.cells import Book, Sheet
 from estimator.report.contents import Value
 from estimator.report.look import money_format, sign_known
-from estimator.report.offer import deposit, number_words
+from estimator.report.offer import deposit, number_words, ordered_parts
 
 LABEL, NOTE, VALUE, LAST = 2, 3, 9, 9
 Line = tuple[str, str, str, Value, str, str]
@@ -69,7 +69,6 @@ def price_lines(study: Study, estimate: Estimate) -> list[Line]:
     money = totals.money
     price = costing.price(totals.surety_min, money.price_parts, money.consumables)
     plain = price.price - price.rush
-    labour = price.price - price.parts - price.fee
     tax_parts, tax_rest = "out_price_parts*in_tax_parts", "MAX(out_price-out_price_parts,0)*in_tax_labour"
     shown = "" if sign_known(terms.currency) else terms.currency
     summed = "out_billed_labour+out_labour_reserve+out_fee+out_price_parts"
@@ -95,9 +94,10 @@ def price_lines(study: Study, estimate: Estimate) -> list[Line]:
          amount(price.tax), "money", ""),
         ("out_to_pay", "To pay", "=ROUND(out_price+out_tax,2)", amount(price.to_pay), "total", shown),
         ("out_deposit", "Deposit",
-         "=MIN(out_to_pay,ROUND(out_price_parts+"
-         "ROUND(MAX(out_price-out_price_parts-out_fee-in_deposit_over,0)*in_deposit_share,2),2))",
-         amount(deposit(price.parts, labour, price.to_pay, terms)), "money", "parts, and a share of the labour"),
+         '=MIN(out_to_pay,ROUND(SUMIF(part_by,"shop",part_price)+'
+         "ROUND(MAX(out_billed_labour-in_deposit_over,0)*in_deposit_share,2),2))",
+         amount(deposit(ordered_parts(study, estimate), price.labour, price.to_pay, terms)), "money",
+         "ordered parts, and a share of the labour"),
         ("out_margin", "Price less cost", "=ROUND(out_price-out_cost,2)", amount(price.price - money.cost), "money",
          "what is left for profit"),
     ]  # fmt: skip

@@ -77,7 +77,7 @@ BUDGET = Section(
         Column(
             "on",
             "choice",
-            "what the money is held against: cash paid out, cost to the shop, price to the customer"
+            "what the money is held against: cash paid out, cost to the shop, price to the customer, tax included"
             " (left out: price for a commission, else cash)",
             default="",
             choices=("cash", "cost", "price"),

@@ -78,3 +78,15 @@ def test_a_file_that_is_no_workbook(command: str, tmp_path: Path, capsys: pytest
     assert run([command, str(path), *extra]) == 2
     assert "book.xlsx" in capsys.readouterr().err
     assert not (tmp_path / "job.toml").exists()
+
+
+@pytest.mark.parametrize("name", ["tight-commission", "school-guitar"])
+def test_the_deposit_in_the_workbook_is_the_one_that_price_tells(
+    name: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    book = tmp_path / "quote.xlsx"
+    priced(["quote", f"example:{name}", "-o", str(book)], capsys)
+    told = priced(["price", f"example:{name}"], capsys)
+    workbook = openpyxl.load_workbook(book, data_only=True)
+    sheet, cell = next(iter(workbook.defined_names["out_deposit"].destinations))
+    assert f"{workbook[sheet][cell.replace('$', '')].value:.2f}" == told["deposit"]

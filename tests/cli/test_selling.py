@@ -104,3 +104,17 @@ def test_tool_grades_compared(capsys: pytest.CaptureFixture[str]) -> None:
         == 2
     )
     assert "t-crown-file" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["estimate", "example:school-guitar", "--surety", "nan"],
+        ["offer", "example:resale-flip", "--ask", "-4"],
+        ["spares", "--good", "20000", "--failure", "0.5"],
+        ["spares", "--good", "2", "--failure", "0.99"],
+    ],
+)
+def test_figures_out_of_range_are_refused(arguments: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(arguments) == 2
+    assert "fault in the program" not in capsys.readouterr().err

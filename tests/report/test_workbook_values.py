@@ -15,7 +15,7 @@ from sets import together
 
 from estimator.estimate.costing import Costing, is_active
 from estimator.estimate.labour import run_line
-from estimator.model import MarkupBand, Shop, Terms, Totals
+from estimator.model import Estimate, MarkupBand, Shop, Terms
 from estimator.pipeline import Study, study_job
 from estimator.report.offer import deposit
 from estimator.report.rows import cost_rows
@@ -24,11 +24,12 @@ from estimator.report.workbook import customer_quote_bytes, quote_bytes
 JOB = "tight-commission"
 
 
-def results(totals: Totals, terms: Terms, costing: Costing) -> dict[str, float]:
+def results(estimate: Estimate, terms: Terms, costing: Costing) -> dict[str, float]:
     """What the named results must show, in money and minutes."""
+    totals = estimate.totals
     money = totals.money
     price = costing.price(totals.surety_min, money.price_parts, money.consumables)
-    labour = price.price - price.parts - price.fee
+    ordered = sum(part.price for part in estimate.parts if part.owner == "shop")
     hundredths = {
         "out_parts": money.parts, "out_consumables": money.consumables, "out_tools": money.tools,
         "out_labour": money.labour, "out_overhead": money.overhead, "out_reserve": money.reserve,
@@ -38,7 +39,7 @@ def results(totals: Totals, terms: Terms, costing: Costing) -> dict[str, float]:
         "out_desk": totals.desk, "out_price": totals.price, "out_tax": totals.tax, "out_to_pay": totals.to_pay,
         "out_billed": totals.billed_min, "out_billed_labour": price.labour, "out_labour_reserve": price.reserve,
         "out_fee": price.fee, "out_rush": price.rush, "out_margin": price.price - money.cost,
-        "out_deposit": deposit(price.parts, labour, price.to_pay, terms),
+        "out_deposit": deposit(ordered, price.labour, price.to_pay, terms),
     }  # fmt: skip
     return {name: value / 100 for name, value in hundredths.items()} | {"out_sd": totals.sd}
 
@@ -70,7 +71,7 @@ def test_stored_results_are_the_totals_of_the_estimate(
     for name, study in studies.items():
         path = written(study, chosen[name], tmp_path / f"{name}.xlsx")
         found = shown(path, named_cells(path))
-        wanted = results(study.costing.estimate(chosen[name]).totals, study.shop.terms, study.costing)
+        wanted = results(study.costing.estimate(chosen[name]), study.shop.terms, study.costing)
         assert set(found) >= set(wanted)
         approximately({n: found[n] for n in wanted}, wanted)
 
@@ -228,7 +229,7 @@ def test_a_changed_input_works_out_to_a_fresh_estimate(
     files = [with_values(path, tmp_path / f"{case}.xlsx", values) for case, values in changes.items()]
     for case, again in zip(changes, recalculated(files, tmp_path / "again"), strict=True):
         after = fresh[case]
-        wanted = results(after.costing.estimate(ids).totals, after.shop.terms, after.costing)
+        wanted = results(after.costing.estimate(ids), after.shop.terms, after.costing)
         if case.startswith(("more", "none")):
             wanted.pop("out_cash")  # how many packs to buy is the reader's to say when work is changed
         found = shown(again, names)
