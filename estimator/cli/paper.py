@@ -63,6 +63,10 @@ def quote(
     frontier: Annotated[
         bool, typer.Option("--frontier", help="Also a chart of what a little more money buys.")
     ] = False,
+    offers: Annotated[
+        bool,
+        typer.Option("--offers", help="Offers side by side: lean, as wished, the best within the limits."),
+    ] = False,
     force: Annotated[bool, typer.Option("--force", help="Replace JOB-quote.xlsx if it exists.")] = False,
     strict: StrictOption = False,
     shop: ShopOption = None,
@@ -86,9 +90,12 @@ def quote(
         two_files(target, Path(customer))
     points = charts.frontier_points(choice) if frontier else ()
     replace = force or output is not None
-    written = [write_quote(choice, target, force=replace, paper=paper.value, frontier=points)]
+    side_by_side = charts.offers_by_name(study) if offers else None
+    size = paper.value
+    written = [write_quote(choice, target, force=replace, paper=size, frontier=points, offers=side_by_side)]
     if customer:
-        written.append(write_customer_quote(choice, Path(customer), force=True, paper=paper.value))
+        page = write_customer_quote(choice, Path(customer), force=True, paper=size, offers=side_by_side)
+        written.append(page)
     if as_json:
         print_json(jsonout.choice(choice) | {"written": [str(path) for path in written]})
     else:

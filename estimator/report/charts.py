@@ -1,8 +1,9 @@
-"""What the charts of a workbook are fed with."""
+"""What the charts and the offers side by side of a workbook are fed with."""
 
 from __future__ import annotations
 
-from estimator.pipeline import Choice
+from estimator.pipeline import Choice, Study
+from estimator.price.three_offers import three_offers
 from estimator.report.sheet_charts import FrontierPoint
 
 
@@ -20,3 +21,13 @@ def frontier_points(choice: Choice) -> tuple[FrontierPoint, ...]:
         points.append(FrontierPoint(name, point.cost, round(point.score / 10)))
         before = set(point.chosen)
     return tuple(points)
+
+
+def offers_by_name(study: Study) -> dict[str, Choice]:
+    """The offers that can be made, by the name a customer reads; two of the same set count once."""
+    found: dict[str, Choice] = {}
+    for offer in three_offers(study):
+        taken = {choice.estimate.chosen for choice in found.values()}
+        if offer.quote is not None and offer.choice.estimate.chosen not in taken:
+            found[offer.name.replace("-", " ").capitalize()] = offer.choice
+    return found

@@ -90,3 +90,19 @@ def test_the_deposit_in_the_workbook_is_the_one_that_price_tells(
     workbook = openpyxl.load_workbook(book, data_only=True)
     sheet, cell = next(iter(workbook.defined_names["out_deposit"].destinations))
     assert f"{workbook[sheet][cell.replace('$', '')].value:.2f}" == told["deposit"]
+
+
+def test_offers_stand_side_by_side_on_the_customers_page(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    book, page = tmp_path / "quote.xlsx", tmp_path / "page.xlsx"
+    priced(
+        ["quote", "example:tight-commission", "-o", str(book), "--customer", str(page), "--offers"], capsys
+    )
+    offers = priced(["price", "example:tight-commission", "--offers"], capsys)["offers"]
+    cells = {
+        cell.value for row in openpyxl.load_workbook(page, data_only=True).active.iter_rows() for cell in row
+    }
+    for offer in offers:
+        if offer["quote"]:
+            assert float(offer["quote"]["to_pay"]) in cells, offer["offer"]
