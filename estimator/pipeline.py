@@ -217,6 +217,11 @@ def make_choice_of(study: Study, named: Collection[str]) -> Choice:
     return Choice(study, answer, estimate, spec_rows(study, estimate.chosen))
 
 
+def make_named_or_best(study: Study, named: Collection[str]) -> Choice:
+    """The set that the user named, or the best one where none is named."""
+    return make_choice_of(study, named) if named else make_choice(study)
+
+
 def all_parts(study: Study, estimate: Estimate) -> tuple[PartLine, ...]:
     """The parts of a set, with what its work uses up and sells like a part (strings)."""
     lines = list(estimate.parts)

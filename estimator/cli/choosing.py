@@ -132,19 +132,16 @@ def outlook(
     For the upgrades named with --with, else for the best set.
     """
     from estimator.estimate.outlook import fit_risks, look_ahead, simulate_set
-    from estimator.pipeline import make_choice, make_estimate
+    from estimator.pipeline import make_named_or_best
     from estimator.report import outlook as shown
     from estimator.report import text
 
     study = load_study(job, shop)
-    if with_:
-        chosen = make_estimate(study, with_).chosen
-    else:
-        choice = make_choice(study)
-        if not choice.found:
-            text.show_no_choice(choice)
-            return Exit.CANNOT_BE_MET
-        chosen = choice.estimate.chosen
+    choice = make_named_or_best(study, with_ or ())
+    if not choice.found:
+        text.show_no_choice(choice)
+        return Exit.CANNOT_BE_MET
+    chosen = choice.estimate.chosen
     ahead = look_ahead(study.costing, chosen)
     risks = fit_risks(study.shop, study.verdicts, chosen)
     simulated = simulate_set(study.costing, chosen, draws=draws, seed=seed) if simulate else None

@@ -73,12 +73,12 @@ def quote(
     as_json: JsonOption = False,
 ) -> int:
     """Write the quote workbook of the best set, or of the upgrades named with --with."""
-    from estimator.pipeline import make_choice, make_choice_of
+    from estimator.pipeline import make_named_or_best
     from estimator.report import charts, jsonout, text
     from estimator.report.workbook import write_customer_quote, write_quote
 
     study = load_study(job, shop, strict)
-    choice = make_choice_of(study, with_) if with_ else make_choice(study)
+    choice = make_named_or_best(study, with_ or ())
     if not choice.found:
         if as_json:
             print_json(jsonout.choice(choice))

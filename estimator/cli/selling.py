@@ -57,7 +57,7 @@ def price(
     as_json: JsonOption = False,
 ) -> int:
     """Say what to charge a customer, with every step, the deposit and the terms; and the floor, for you."""
-    from estimator.pipeline import make_choice, make_estimate
+    from estimator.pipeline import make_named_or_best
     from estimator.price import words
     from estimator.price.quote import quote_for
     from estimator.price.three_offers import three_offers
@@ -71,14 +71,11 @@ def price(
         else:
             selling.show_offers(found, study.shop)
         return Exit.DONE
-    if with_:
-        chosen = make_estimate(study, with_).chosen
-    else:
-        choice = make_choice(study)
-        if not choice.found:
-            text.show_no_choice(choice)
-            return Exit.CANNOT_BE_MET
-        chosen = choice.estimate.chosen
+    choice = make_named_or_best(study, with_ or ())
+    if not choice.found:
+        text.show_no_choice(choice)
+        return Exit.CANNOT_BE_MET
+    chosen = choice.estimate.chosen
     quoted = quote_for(study, chosen)
     if as_json:
         print_json({"job": study.job.id, **selling.quote_data(quoted)})

@@ -114,7 +114,7 @@ def _quantities(book: EditedBook, rows: list[CostRow]) -> dict[str, Decimal]:
         if value is not None and value != fifteen(row.quantity):
             changed[key] = value
         _not_taken(book, sheet, found[key], columns, row)
-    for key in found.keys() - known.keys():
+    for key in sorted(found.keys() - known.keys(), key=found.__getitem__):
         book.complain(sheet, a1(found[key] - 1, columns["Key"] - 1), "a row of work that this job has not", f"“{key}”",
                       "the rows of the export", "new work belongs in the job file")  # fmt: skip
     _new_rows(book, sheet, top, columns, set(found.values()))

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import openpyxl
 import pytest
 
 from estimator.cli.run import run
+from estimator.errors import Exit
+
+EXAMPLES = Path(__file__).parents[2] / "example_jobs"
 
 
 def priced(arguments: list[str], capsys: pytest.CaptureFixture[str]) -> dict:  # type: ignore[type-arg]
@@ -106,3 +110,34 @@ def test_offers_stand_side_by_side_on_the_customers_page(
     for offer in offers:
         if offer["quote"]:
             assert float(offer["quote"]["to_pay"]) in cells, offer["offer"]
+
+
+def test_a_workbook_priced_for_a_wish_that_cannot_be_met_is_told_the_conflict(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    job, book = tmp_path / "job.toml", tmp_path / "quote.xlsx"
+    wish = (EXAMPLES / "tight-commission.toml").read_text(encoding="utf-8")
+    job.write_text(wish, encoding="utf-8")
+    priced(["quote", str(job), "-o", str(book)], capsys)
+    assert "money = 640" in wish
+    job.write_text(wish.replace("money = 640", "money = 300"), encoding="utf-8")
+
+    code = run(["reprice", str(job), str(book)])
+
+    told = capsys.readouterr()
+    assert code == Exit.CANNOT_BE_MET
+    assert "The wish cannot be met (proven)." in told.out
+    assert told.err == ""
+
+
+def test_rows_of_another_set_are_told_in_the_order_of_the_sheet(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    book = tmp_path / "quote.xlsx"
+    priced(["quote", "example:tight-commission", "-o", str(book)], capsys)
+
+    assert run(["reprice", "example:tight-commission", str(book), "--with", "set-up"]) == Exit.BAD_INPUT
+
+    rows = [int(found) for found in re.findall(r"Costing!A(\d+): a row of work", capsys.readouterr().err)]
+    assert len(rows) > 3
+    assert rows == sorted(rows)
