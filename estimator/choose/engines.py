@@ -79,7 +79,7 @@ _banner_shown = False
 
 
 @contextlib.contextmanager
-def _quiet_output() -> Iterator[None]:
+def quiet_output() -> Iterator[None]:
     """Send file descriptor 1 elsewhere: the first use of highspy prints a banner past every switch."""
     global _banner_shown
     if _banner_shown:
@@ -104,7 +104,7 @@ def _quiet_output() -> Iterator[None]:
 
 
 def _highs(model: Model, rows: Sequence[Row], objective: Linear, time_limit: float | None) -> Raw:
-    with _quiet_output():
+    with quiet_output():
         import highspy
         import pulp
 

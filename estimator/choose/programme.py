@@ -220,6 +220,10 @@ class Programme:
                     self.lazy.cut_minutes(z, chosen, told)
         return lifted
 
+    def limit_on(self, column: int) -> int | None:
+        """The limit on a column that no aim speaks of; None if a row weighs it against other figures."""
+        return self._most(column, Linear(), self.rows())
+
     def _most(self, column: int, objective: Linear, rows: Sequence[Row]) -> int | None:
         """The limit on a column that stands alone; None if it is weighed against other figures."""
         if objective.terms.get(column):

@@ -65,7 +65,7 @@ def study_batch(shop: Shop, file: BatchFile) -> BatchStudy:
     )
     batch = Batch(
         tuple(jobs), tuple(parts), tuple(uses), packs, _tools(shop, file, studies), sellers_of(shop, file.pace),
-        file.cash, file.minutes, file.lost,
+        (), file.cash, file.minutes, file.lost,
     )  # fmt: skip
     return BatchStudy(shop, file, studies, batch)
 

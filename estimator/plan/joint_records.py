@@ -6,12 +6,14 @@ Money is cents, minutes hundredths, quantities of packs millionths of a unit.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from decimal import Decimal
 
 from estimator.choose.measure import Measure, MeasureSet, PriceBound
 from estimator.choose.problem import Problem
 
 MILLIONTHS = 1_000_000
+THOUSAND = 1000
 Triggers = tuple[str, ...] | None
 
 
@@ -20,7 +22,8 @@ class JobChoice:
     """One job's choice: its problem, the exact measure of a set, a floor under its price.
 
     ``own_packs``: ids of pieces that stand for packs bought by the job alone; jointly they are bought
-    by ``PackUse``, so their cash is left out.
+    by ``PackUse``, so their cash is left out. ``buy_for``: what the instrument itself is to be bought
+    for, in cents, where the choice may leave it out; None: it is there and is worked on.
     """
 
     id: str
@@ -28,11 +31,12 @@ class JobChoice:
     measure: MeasureSet
     bound: PriceBound | None = None
     own_packs: tuple[str, ...] = ()
+    buy_for: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class BoughtPart:
-    """A part that an upgrade of a job needs bought: its class and its list price in all, in cents."""
+    """A part that an upgrade of a job needs bought: its class, its list price in all (cents), how many."""
 
     job: str
     upgrade: str
@@ -40,6 +44,28 @@ class BoughtPart:
     part_class: str
     list_cents: int
     quantity: str = "1"
+
+    @property
+    def thousandths(self) -> int:
+        """How many, in thousandths of a piece."""
+        return int(Decimal(self.quantity) * THOUSAND)
+
+
+@dataclass(frozen=True, slots=True)
+class MovedPart:
+    """A part that comes off one instrument and can serve another instead of a bought one.
+
+    It comes off when any of ``off`` is chosen for ``from_job``, and then may stand in for the part of
+    ``upgrade`` of ``to_job`` at no price. ``id`` is the one thing that can go to one place only;
+    ``forgone`` cents are what its own sale would have brought where money left is the aim.
+    """
+
+    id: str
+    from_job: str
+    off: tuple[str, ...]
+    to_job: str
+    upgrade: str
+    forgone: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +91,10 @@ class Pack:
     stock: int = 0
     in_cost: bool = False
 
+    def worth(self, millionths: int) -> int:
+        """What a quantity of it is worth by its share of a pack, half up to the cent."""
+        return (2 * millionths * self.list_cents + self.holds) // (2 * self.holds)
+
 
 @dataclass(frozen=True, slots=True)
 class MissingTool:
@@ -79,7 +109,9 @@ class MissingTool:
 class Seller:
     """A supplier: freight of a parcel, free from ``free_from`` on (None: never), and prices by what it sells.
 
-    ``sells``: (class of part, ``*`` or ``consumables``) to thousandths of the list price.
+    ``sells``: (class of part, ``*`` or ``consumables``) to thousandths of the list price. ``breaks``:
+    by class of part or consumable, rising numbers of pieces (packs) from which all of them are had
+    for so many thousandths of its price.
     """
 
     id: str
@@ -87,13 +119,18 @@ class Seller:
     free_from: int | None
     sells: Mapping[str, int]
     lead_days: int = 0
+    breaks: Mapping[str, tuple[tuple[int, int], ...]] = field(default_factory=dict)
 
-    def price(self, what: str, list_cents: int) -> int | None:
-        """Its price for something of that kind, half up to the cent; None if it does not sell it."""
+    def price(self, what: str, list_cents: int, less: int = THOUSAND) -> int | None:
+        """Its price for something of that kind, half up to the cent; None if it does not sell it.
+
+        ``less``: the thousandths of its price that a quantity brings.
+        """
         share = self.sells.get(what)
         if share is None and what != "consumables":
             share = self.sells.get("*")
-        return None if share is None else (2 * list_cents * share + 1000) // 2000
+        whole = THOUSAND * THOUSAND
+        return None if share is None else (2 * list_cents * share * less + whole) // (2 * whole)
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +148,7 @@ class Batch:
     packs: tuple[Pack, ...] = ()
     tools: tuple[MissingTool, ...] = ()
     sellers: tuple[Seller, ...] = ()
+    moved: tuple[MovedPart, ...] = ()
     cash: int | None = None
     minutes: int | None = None
     lost: bool = False
@@ -120,7 +158,8 @@ class Batch:
 class Purchase:
     """Something bought: from whom (blank: from nowhere in particular, at the list price), for how much.
 
-    ``kind``: ``part``, ``pack`` or ``tool``; ``number`` of packs, else 1.
+    ``kind``: ``part``, ``pack``, ``tool``, ``donor`` (the instrument itself) or ``moved`` (a part off
+    another job: ``seller`` is then that job, and nothing is paid); ``number`` of packs, else 1.
     """
 
     kind: str
@@ -136,6 +175,7 @@ class Purchase:
 class JointAnswer:
     """The sets chosen, what is bought where, and the proof.
 
+    ``chosen`` and ``measures`` are of the jobs that are done; ``left_out`` names those that are not.
     ``status``: ``optimal``, ``feasible``, ``infeasible``, ``no-answer``. ``objective``, ``bound``: of the
     first aim over all jobs with the shared money, in its unit; ``gap`` as a share of the objective.
     ``cash``: all that is laid out; ``freight`` by seller.
@@ -154,3 +194,9 @@ class JointAnswer:
     minutes: int
     rounds: int
     seconds: float
+    left_out: tuple[str, ...] = ()
+
+    def does(self, job: str, triggers: Triggers) -> bool:
+        """Whether the job is done and any of ``triggers`` is chosen for it (None: whenever it is done)."""
+        chosen = self.chosen.get(job)
+        return chosen is not None and (triggers is None or not set(triggers).isdisjoint(chosen))

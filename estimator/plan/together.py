@@ -3,53 +3,153 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
+from dataclasses import replace
+from math import gcd
 
 from estimator.choose.engines import FEASIBLE, OPTIMAL
+from estimator.choose.matrix import Linear
 from estimator.choose.measure import Measure
-from estimator.choose.objectives import AIMS, aims_of
-from estimator.choose.problem import Problem
+from estimator.choose.objectives import AIMS, MINUTES_PER_HOUR, aims_of
 from estimator.choose.solve import Outcome
 from estimator.errors import EngineError
-from estimator.plan.joint import COUNT, Joint, Shared
+from estimator.plan.buying import Laid
+from estimator.plan.joint import COUNT, TIME, Joint, Target
 from estimator.plan.joint_records import Batch, JointAnswer, Purchase
-from estimator.recheck import recheck, totals_of
+from estimator.plan.recount import (
+    Held,
+    cash_of,
+    confirm,
+    cost_of,
+    freight_of,
+    hourly_of,
+    money_left,
+    pay_of,
+    rounded,
+)
 
-Held = tuple[Sequence[int], Shared, dict[str, tuple[str, ...]], dict[str, Measure]]
+HOURLY = "hourly"
+COUNTED = {"cost": cost_of, "cash": cash_of, "profit": money_left, HOURLY: hourly_of}
+"""Aims that plain arithmetic counts once more, in cents."""
+Asked = tuple[Outcome, Laid, dict[str, tuple[str, ...]], dict[str, Measure]]
 
 
 def choose_jointly(
     batch: Batch, aims: str = "cost,cash", engine: str | None = None, time_limit: float | None = None
 ) -> JointAnswer:
-    """The best sets for all jobs together, for a chain of aims (those of one job, except ``hourly``).
+    """The best sets for all jobs together, for a chain of aims (those of one job).
 
-    ``cost`` and ``profit`` hold the shared money too: freight, dearer or cheaper sellers, tools bought,
-    and packs left over where the batch counts them as lost. EngineError if an answer does not pass
-    the recheck of any job.
+    ``cost``, ``profit`` and ``hourly`` hold the shared money too: freight, dearer or cheaper sellers,
+    tools bought, and packs left over where the batch counts them as lost. EngineError if an answer
+    does not pass the recheck.
     """
     begun = time.perf_counter()
     deadline = None if time_limit is None else begun + time_limit
     joint = Joint(batch, engine, deadline)
-    kept: list[tuple[str, int]] = []
+    names = aims_of(aims)
+    joint.prepare(
+        [*(name for name in names if name != HOURLY), *(("profit", TIME) if HOURLY in names else ())]
+    )
+    kept: list[tuple[Target, int]] = []
     first: Outcome | None = None
     held: Held | None = None
     status = OPTIMAL
-    for aim in (*aims_of(aims), COUNT):  # of equals, fewer upgrades
-        outcome, shared, chosen, measures = joint.ask(aim, kept)
+    for aim in (*names, COUNT):  # of equals, fewer upgrades
+        if aim == HOURLY:
+            asked, target = most_per_hour(joint, kept)
+        else:
+            target = _sum_of(joint, aim)
+            asked = joint.ask(target, kept)
+        outcome = asked[0]
         first = first or outcome
         if outcome.values is None:
             if aim != COUNT:
                 status = outcome.status if held is None else FEASIBLE
             break
-        held = (outcome.values, shared, chosen, measures)
+        held = held_of(batch, asked)
         if aim != COUNT:
             status = outcome.status if status == OPTIMAL else status
         assert outcome.objective is not None
-        kept.append((aim, outcome.objective))
+        kept.append((target, 0 if aim == HOURLY else outcome.objective))
+        if aim == HOURLY and outcome.status != OPTIMAL:
+            break  # without the best ratio there is nothing to keep while others are made small
     assert first is not None
-    return answer_of(
-        batch, tuple(aims_of(aims)), status, first, held, joint.rounds, time.perf_counter() - begun
+    return answer_of(batch, tuple(names), status, first, held, joint.rounds, time.perf_counter() - begun)
+
+
+def _sum_of(joint: Joint, aim: str) -> Target:
+    return lambda laid: joint.sums(laid, aim)
+
+
+def most_per_hour(joint: Joint, kept: Sequence[tuple[Target, int]]) -> tuple[Asked, Target]:
+    """The sets that leave the most money for each hour over all jobs, by Dinkelbach's iteration, exactly.
+
+    W. Dinkelbach, "On nonlinear fractional programming", Management Science 13(7), 1967, 492-498. The
+    money is what is left after all costs and the price of the instruments; the wanted pay of each job,
+    which its costs hold, is given back, so that the figure is what an hour truly brings. The outcome's
+    objective is cents an hour, turned round, rounded half up. Also returns the sum that is nought at
+    the best ratio.
+    """
+    pays = {job.id: pay_of(job) for job in joint.batch.jobs}
+    least = min(pays.values())
+
+    def times(laid: Laid) -> Linear:
+        total = Linear()
+        for job in pays:
+            total.add(laid.of(job, joint.own_sum(job, TIME)))
+        return total
+
+    def earned(laid: Laid) -> Linear:
+        """Money left, and the pay above ``least`` given back: 6000ths of a cent."""
+        total = joint.sums(laid, "profit").times(-MINUTES_PER_HOUR)
+        for job in joint.batch.jobs:
+            if job.problem.sale is not None and job.buy_for is None:
+                total.constant -= MINUTES_PER_HOUR * job.problem.sale.paid
+            total.add(laid.of(job.id, joint.own_sum(job.id, TIME)), pays[job.id] - least)
+        return total
+
+    some = [*kept, (lambda laid: times(laid).times(-1), -1)]  # sets without any time are left aside
+    asked = joint.ask(lambda laid: earned(laid).times(-1), some)
+    while asked[0].values is not None:
+        values = dict(enumerate(asked[0].values))
+        top, bottom = earned(asked[1]).value(values), times(asked[1]).value(values)
+        told = replace(asked[0], objective=-rounded(top, bottom) - least, bound=None, status=FEASIBLE)
+        whole = times(asked[1]).times(top).add(earned(asked[1]), -bottom)
+        shared = gcd(whole.constant, *whole.terms.values()) or 1
+        target = _shorter(earned, times, top, bottom, shared)
+        better = joint.ask(target, some)
+        if better[0].objective is None or better[0].objective >= 0:
+            known = better[0].bound
+            # an engine's bound of sums this large is known to a few units only, far below any coin
+            slack = 0 if known is None else -known * shared * 1000
+            if known is not None and slack <= bottom * max(1, asked[1].model.bounds(times(asked[1]))[0]):
+                told = replace(told, status=OPTIMAL, bound=told.objective)
+            return (told, *asked[1:]), target
+        asked = better
+    return asked, lambda laid: earned(laid).times(-1)
+
+
+def _shorter(earned: Target, times: Target, top: int, bottom: int, shared: int) -> Target:
+    """top x (time) - bottom x (what is earned), divided through: nought at the ratio top / bottom."""
+
+    def target(laid: Laid) -> Linear:
+        total = times(laid).times(top).add(earned(laid), -bottom)
+        return Linear({c: v // shared for c, v in total.terms.items()}, total.constant // shared)
+
+    return target
+
+
+def held_of(batch: Batch, asked: Asked) -> Held:
+    """The sets and purchases in an engine's answer."""
+    outcome, laid, chosen, measures = asked
+    assert outcome.values is not None
+    values = outcome.values
+    purchases = tuple(
+        Purchase(d.kind, d.what, d.seller, values[d.column], values[d.column] * d.cents, d.job, d.upgrade)
+        for d in laid.deals
+        if values[d.column]
     )
+    return Held(chosen, measures, purchases, freight_of(batch, purchases))
 
 
 def answer_of(
@@ -62,65 +162,23 @@ def answer_of(
     seconds: float,
 ) -> JointAnswer:
     """What was found as a record, judged by plain arithmetic; ``first`` tells objective and bound."""
-    if held is None:
-        return JointAnswer(status, aims, {}, {}, (), {}, None, first.bound, None, 0, 0, rounds, seconds)
-    values, shared, chosen, measures = held
-    purchases, freight = _bought(values, shared)
-    for job in batch.jobs:
-        confirm(job.id, job.problem, chosen[job.id], measures[job.id])
-    cash = _cash(batch, purchases, freight, chosen, measures)
-    if batch.cash is not None and cash > batch.cash:
-        raise EngineError(f"the plan lays out {cash} cents of {batch.cash}")
     turned = -1 if AIMS[aims[0]].turned else 1
-    objective = first.objective
+    bound = None if first.bound is None else turned * first.bound
+    if held is None:
+        return JointAnswer(status, aims, {}, {}, (), {}, None, bound, None, 0, 0, rounds, seconds)
+    confirm(batch, held)
+    objective = None if first.objective is None else turned * first.objective
+    if aims[0] in COUNTED:
+        plain = COUNTED[aims[0]](batch, held)
+        worse = objective is not None and turned * plain > turned * objective
+        if worse or (plain != objective and first.status == OPTIMAL):
+            raise EngineError(f"{aims[0]} adds up to {plain}, not to {objective}")
+        objective = plain
     gap = None
-    if objective is not None and first.bound is not None:
-        gap = 0.0 if first.status == OPTIMAL else max(0.0, (objective - first.bound) / max(1, abs(objective)))
+    if objective is not None and bound is not None:
+        gap = 0.0 if first.status == OPTIMAL else abs(objective - bound) / max(1, abs(objective))
     return JointAnswer(
-        status, aims, chosen, measures, purchases, freight,
-        None if objective is None else turned * objective,
-        None if first.bound is None else turned * first.bound,
-        gap, cash, sum(m.expected for m in measures.values()), rounds, seconds,
+        status, aims, dict(held.chosen), dict(held.measures), held.purchases, dict(held.freight), objective,
+        bound, gap, cash_of(batch, held), sum(m.expected for m in held.measures.values()), rounds, seconds,
+        tuple(job.id for job in batch.jobs if job.id not in held.chosen),
     )  # fmt: skip
-
-
-def confirm(job: str, problem: Problem, chosen: tuple[str, ...], told: Measure) -> None:
-    """Plain arithmetic judges a job's set; EngineError with all that is wrong with it."""
-    breaches = recheck(problem, chosen, told.price)
-    plain = totals_of(problem, chosen)
-    for what in ("cost", "cash", "price_parts", "consumables", "expected"):
-        if getattr(plain, what) != getattr(told, what):
-            breaches.append(f"{what} adds up to {getattr(plain, what)}, not to {getattr(told, what)}")
-    if breaches:
-        raise EngineError(f"the answer for {job} did not pass the recheck: " + "; ".join(breaches))
-
-
-def _bought(values: Sequence[int], shared: Shared) -> tuple[tuple[Purchase, ...], dict[str, int]]:
-    purchases = [
-        Purchase(d.kind, d.what, d.seller, values[d.column], values[d.column] * d.cents, d.job, d.upgrade)
-        for d in shared.deals
-        if values[d.column]
-    ]
-    by_column = dict(enumerate(values))
-    freight = {seller: cost.value(by_column) for seller, cost in shared.freight.items()}
-    used = {purchase.seller for purchase in purchases}
-    return tuple(purchases), {seller: cents for seller, cents in freight.items() if seller in used}
-
-
-def _cash(
-    batch: Batch,
-    purchases: Sequence[Purchase],
-    freight: Mapping[str, int],
-    chosen: Mapping[str, tuple[str, ...]],
-    measures: Mapping[str, Measure],
-) -> int:
-    """All that is laid out: purchases and freight, and each job's own cash without what is bought jointly."""
-    total = sum(freight.values()) + sum(p.cents for p in purchases)
-    for job in batch.jobs:
-        own = set(job.own_packs)
-        total += measures[job.id].cash
-        for piece in job.problem.pieces:
-            active = piece.triggers is None or any(t in chosen[job.id] for t in piece.triggers)
-            if active and piece.id in own:
-                total -= piece.cash
-    return total - sum(p.list_cents for p in batch.parts if p.upgrade in chosen[p.job])
