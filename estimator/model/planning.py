@@ -110,6 +110,17 @@ class SupplierOffer:
 
 
 @dataclass(frozen=True, slots=True)
+class QuantityBreak:
+    """From so many pieces (packs) of a kind bought at once, all of them cost this share of the price."""
+
+    supplier: str
+    what: str
+    from_quantity: int
+    price_share: Decimal
+    origin: Origin = Origin()
+
+
+@dataclass(frozen=True, slots=True)
 class PlanTables:
     """The planning tables of a shop."""
 
@@ -121,3 +132,4 @@ class PlanTables:
     waits: tuple[TaskWait, ...] = ()
     suppliers: Mapping[str, Supplier] = field(default_factory=lambda: MappingProxyType({}))
     offers: tuple[SupplierOffer, ...] = ()
+    breaks: tuple[QuantityBreak, ...] = ()

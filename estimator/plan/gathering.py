@@ -127,7 +127,13 @@ def sellers_of(shop: Shop, pace: str) -> tuple[Seller, ...]:
             if offer.supplier == supplier.id
         }
         free = None if supplier.free_above is None else cents(supplier.free_above)
-        sellers.append(Seller(supplier.id, cents(supplier.freight), free, sells, _days(supplier, pace)))
+        breaks: dict[str, tuple[tuple[int, int], ...]] = {}
+        for row in sorted(shop.planning.breaks, key=lambda row: row.from_quantity):
+            if row.supplier == supplier.id:
+                share = int((row.price_share * 1000).to_integral_value(ROUND_HALF_UP))
+                breaks[row.what] = (*breaks.get(row.what, ()), (row.from_quantity, share))
+        freight = cents(supplier.freight)
+        sellers.append(Seller(supplier.id, freight, free, sells, _days(supplier, pace), breaks))
     return tuple(sellers)
 
 

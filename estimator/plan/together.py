@@ -56,6 +56,9 @@ def choose_jointly(
     status = OPTIMAL
     for aim in (*names, COUNT):  # of equals, fewer upgrades
         if aim == HOURLY:
+            kept.append(
+                (lambda laid: times(joint, laid).times(-1), -1)
+            )  # sets without any time are left aside
             asked, target = most_per_hour(joint, kept)
         else:
             target = _sum_of(joint, aim)
@@ -81,6 +84,14 @@ def _sum_of(joint: Joint, aim: str) -> Target:
     return lambda laid: joint.sums(laid, aim)
 
 
+def times(joint: Joint, laid: Laid) -> Linear:
+    """Hands-on time of all jobs and their sales, in hundredths of a minute."""
+    total = Linear()
+    for job in joint.programmes:
+        total.add(laid.of(job, joint.own_sum(job, TIME)))
+    return total
+
+
 def most_per_hour(joint: Joint, kept: Sequence[tuple[Target, int]]) -> tuple[Asked, Target]:
     """The sets that leave the most money for each hour over all jobs, by Dinkelbach's iteration, exactly.
 
@@ -93,12 +104,6 @@ def most_per_hour(joint: Joint, kept: Sequence[tuple[Target, int]]) -> tuple[Ask
     pays = {job.id: pay_of(job) for job in joint.batch.jobs}
     least = min(pays.values())
 
-    def times(laid: Laid) -> Linear:
-        total = Linear()
-        for job in pays:
-            total.add(laid.of(job, joint.own_sum(job, TIME)))
-        return total
-
     def earned(laid: Laid) -> Linear:
         """Money left, and the pay above ``least`` given back: 6000ths of a cent."""
         total = joint.sums(laid, "profit").times(-MINUTES_PER_HOUR)
@@ -108,32 +113,32 @@ def most_per_hour(joint: Joint, kept: Sequence[tuple[Target, int]]) -> tuple[Ask
             total.add(laid.of(job.id, joint.own_sum(job.id, TIME)), pays[job.id] - least)
         return total
 
-    some = [*kept, (lambda laid: times(laid).times(-1), -1)]  # sets without any time are left aside
-    asked = joint.ask(lambda laid: earned(laid).times(-1), some)
+    asked = joint.ask(lambda laid: earned(laid).times(-1), kept)
     while asked[0].values is not None:
         values = dict(enumerate(asked[0].values))
-        top, bottom = earned(asked[1]).value(values), times(asked[1]).value(values)
+        spent = times(joint, asked[1])
+        top, bottom = earned(asked[1]).value(values), spent.value(values)
         told = replace(asked[0], objective=-rounded(top, bottom) - least, bound=None, status=FEASIBLE)
-        whole = times(asked[1]).times(top).add(earned(asked[1]), -bottom)
+        whole = spent.times(top).add(earned(asked[1]), -bottom)
         shared = gcd(whole.constant, *whole.terms.values()) or 1
-        target = _shorter(earned, times, top, bottom, shared)
-        better = joint.ask(target, some)
+        target = _shorter(joint, earned, top, bottom, shared)
+        better = joint.ask(target, kept)
         if better[0].objective is None or better[0].objective >= 0:
             known = better[0].bound
             # an engine's bound of sums this large is known to a few units only, far below any coin
             slack = 0 if known is None else -known * shared * 1000
-            if known is not None and slack <= bottom * max(1, asked[1].model.bounds(times(asked[1]))[0]):
+            if known is not None and slack <= bottom * max(1, asked[1].model.bounds(spent)[0]):
                 told = replace(told, status=OPTIMAL, bound=told.objective)
             return (told, *asked[1:]), target
         asked = better
     return asked, lambda laid: earned(laid).times(-1)
 
 
-def _shorter(earned: Target, times: Target, top: int, bottom: int, shared: int) -> Target:
+def _shorter(joint: Joint, earned: Target, top: int, bottom: int, shared: int) -> Target:
     """top x (time) - bottom x (what is earned), divided through: nought at the ratio top / bottom."""
 
     def target(laid: Laid) -> Linear:
-        total = times(laid).times(top).add(earned(laid), -bottom)
+        total = times(joint, laid).times(top).add(earned(laid), -bottom)
         return Linear({c: v // shared for c, v in total.terms.items()}, total.constant // shared)
 
     return target

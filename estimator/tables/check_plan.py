@@ -27,6 +27,33 @@ def offers_name_classes(tables: Tables) -> Iterator[Issue]:
             )
 
 
+def breaks_are_sold(tables: Tables) -> Iterator[Issue]:
+    """A quantity break is for something the supplier sells: a class of part, or a consumable."""
+    classes, consumables = tables.ids("part_classes"), tables.ids("consumables")
+    sold: dict[str, set[str]] = {}
+    for row in tables["supplier_offers"]:
+        sold.setdefault(row.values["supplier"], set()).add(row.values["sells"])
+    for row in tables["quantity_breaks"]:
+        what, supplier = row.values["what"], row.values["supplier"]
+        known = (*classes, *consumables)
+        if what not in known:
+            yield Issue(
+                row.origin.at("what"),
+                "nothing of this name is bought",
+                shown(what),
+                "an id of part_classes.csv or consumables.csv",
+                near_miss(what, known) or "look at the spelling",
+            )
+        elif sold.get(supplier, set()).isdisjoint(("consumables",) if what in consumables else (what, "*")):
+            yield Issue(
+                row.origin.at("what"),
+                f"{supplier} does not sell it",
+                shown(what),
+                "something that supplier_offers.csv has the supplier sell",
+                "add what it sells to supplier_offers.csv, or delete this row",
+            )
+
+
 def waits_grow(tables: Tables) -> Iterator[Issue]:
     """The fast wait is not above the usual one, nor that above the safe one."""
     for row in tables["task_waits"]:

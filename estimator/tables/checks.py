@@ -37,6 +37,7 @@ CHECKS: tuple[Check, ...] = (
     check_intake.choices_listed,
     check_intake.defaults_readable,
     check_plan.offers_name_classes,
+    check_plan.breaks_are_sold,
     check_plan.waits_grow,
     check_plan.waits_keep_the_order,
     check_plan.lead_days_in_order,

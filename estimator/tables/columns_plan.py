@@ -103,4 +103,15 @@ PLAN_TABLES: tuple[TableSpec, ...] = (
         _text("sells", "a class of part, * for every class, or consumables"),
         _factor("price_factor", "price against the list price of parts.csv", ONE),
     ),
+    _table(
+        "quantity_breaks",
+        "a quantity from which all pieces of a kind bought at once from a supplier cost less",
+        "supplier what from_quantity",
+        _ref("supplier", "suppliers", "the supplier"),
+        _text("what", "a class of part, or a consumable (then by the pack)"),
+        Column("from_quantity", "whole", "from so many pieces or packs on", low=Decimal(2), high=MANY),
+        Column(
+            "price_share", "number", "what is paid of the supplier's price", low=Decimal("0.001"), high=ONE
+        ),
+    ),
 )

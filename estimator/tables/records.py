@@ -232,6 +232,7 @@ def plan_tables(rows: Rows) -> model.PlanTables:
         waits=tuple(map(plain_record(model.TaskWait), rows["task_waits"])),
         suppliers=by_id(rows["suppliers"], plain_record(model.Supplier)),
         offers=tuple(map(plain_record(model.SupplierOffer), rows["supplier_offers"])),
+        breaks=tuple(map(plain_record(model.QuantityBreak), rows["quantity_breaks"])),
     )
 
 

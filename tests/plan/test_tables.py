@@ -26,6 +26,26 @@ from tests.shops import write_shop
             "nothing has this name",
         ),
         (
+            "quantity_breaks",
+            {"supplier": "parts-house", "what": "p-pott", "from_quantity": 10, "price_share": 0.9},
+            "nothing of this name is bought",
+        ),
+        (
+            "quantity_breaks",
+            {"supplier": "finish-store", "what": "p-pot", "from_quantity": 10, "price_share": 0.9},
+            "finish-store does not sell it",
+        ),
+        (
+            "quantity_breaks",
+            {"supplier": "parts-house", "what": "p-pot", "from_quantity": 1, "price_share": 0.9},
+            "2 to 1000",
+        ),
+        (
+            "quantity_breaks",
+            {"supplier": "parts-house", "what": "p-pot", "from_quantity": 4, "price_share": 1.2},
+            "0.001 to 1",
+        ),
+        (
             "task_waits",
             {
                 "before": "plug-hole",
