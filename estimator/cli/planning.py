@@ -24,6 +24,13 @@ def plan(
     engine: Annotated[
         str, typer.Option("--engine", help="auto, rule (no solver) or cpsat (needs the extra cpsat).")
     ] = "auto",
+    aim: Annotated[
+        str,
+        typer.Option(
+            "--aim",
+            help="What the choice aims at: cost, cash, hours, price, score, profit, hourly; or a chain.",
+        ),
+    ] = "cost,cash",
     gain: Annotated[
         bool, typer.Option("--gain", help="Also what planning together saves against one by one.")
     ] = False,
@@ -44,6 +51,7 @@ def plan(
     """Choose for several instruments together, order once, and plan the week while glue dries."""
     from pathlib import Path
 
+    from estimator.choose.aiming import check_aim
     from estimator.plan.batchfile import load_batch
     from estimator.plan.gathering import study_batch
     from estimator.plan.planning import Plan, plan_batch
@@ -52,9 +60,9 @@ def plan(
 
     the_shop = load_shop(Path(shop) if shop is not None else None)
     tell(the_shop.issues)
-    made = plan_batch(
-        study_batch(the_shop, load_batch(batch_path(batch), the_shop)), engine=engine, limit=time_limit
-    )
+    check_aim(aim)
+    study = study_batch(the_shop, load_batch(batch_path(batch), the_shop))
+    made = plan_batch(study, aim, engine=engine, limit=time_limit)
     if not isinstance(made, Plan):
         shown.show_none(made, as_json)
         return Exit.CANNOT_BE_MET

@@ -11,6 +11,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
+from estimator.choose.sale_terms import asking_price
 from estimator.errors import InputError, Issue, Origin, near_miss, shown
 from estimator.model import PACES, Job, Shop
 from estimator.plan.arrangement import Person
@@ -39,6 +40,20 @@ JOB = (
     Column("due", "date", "day it is promised for (left out: wanted_by of the job file)", default=""),
     Column("weight", "whole", "how much a late minute of it weighs", default=1, low=ONE, high=Decimal(1000)),
     Column("upgrades", "list", "the upgrades, if they are decided already", default=()),
+    Column(
+        "optional",
+        "yes-no",
+        "whether the instrument is bought only if it pays (kind resale, at the price ask)",
+        default=False,
+    ),
+)
+MOVED = (
+    Column("what", "text", "what comes off", default=""),
+    Column("from_job", "id", "the job whose instrument it comes off"),
+    Column("from_upgrade", "id", "the upgrade that frees it"),
+    Column("to_job", "id", "the job that can use it"),
+    Column("to_upgrade", "id", "the upgrade whose part it becomes, at no price"),
+    Column("or_bought", "yes-no", "whether a like part may be bought instead", default=True),
 )
 PERSON = (
     Column("id", "id", "name of the person"),
@@ -49,19 +64,33 @@ STOCK = (
     Column("quantity", "number", "units of it", low=Decimal(0)),
     Column("bought", "date", "when it was bought, if it goes off", default=""),
 )
-SECTIONS = ("batch", "job", "person", "stock", "stations")
+SECTIONS = ("batch", "job", "person", "stock", "stations", "moved_part")
 DAYS_A_MONTH = Decimal("30.44")
 
 
 @dataclass(frozen=True, slots=True)
 class BatchJob:
-    """One job of a batch; ``upgrades`` None: they are chosen."""
+    """One job of a batch; ``upgrades`` None: they are chosen; ``optional``: it may be left out."""
 
     id: str
     job: Job
     due: date | None
     weight: int
     upgrades: tuple[str, ...] | None
+    optional: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """A part that ``from_upgrade`` frees and that can serve as the part of ``to_upgrade`` elsewhere."""
+
+    what: str
+    from_job: str
+    from_upgrade: str
+    to_job: str
+    to_upgrade: str
+    or_bought: bool
+    origin: Origin
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +111,7 @@ class BatchFile:
     stock: Mapping[str, Decimal]
     stations: Mapping[str, int]
     issues: tuple[Issue, ...] = ()
+    moves: tuple[Move, ...] = ()
 
 
 def load_batch(path: str | os.PathLike[str], shop: Shop) -> BatchFile:
@@ -125,6 +155,7 @@ def batch_from(toml: TomlFile, shop: Shop, folder: Path) -> BatchFile:
     days_off = _days(toml, values.get("days_off", ()), issues)
     stock = _stock(toml, shop, start, issues)
     stations = _stations(toml, shop, issues)
+    moves = _moves(toml, [job.id for job in jobs], issues)
     errors = [issue for issue in issues if issue.severity == "error"]
     if errors:
         raise InputError(errors)
@@ -136,6 +167,7 @@ def batch_from(toml: TomlFile, shop: Shop, folder: Path) -> BatchFile:
         minutes=None if minutes is None else int((minutes * 100).to_integral_value()),
         lost=values["leftovers"] == "lost", tools_missing=values["tools_missing"],
         stock=MappingProxyType(stock), stations=MappingProxyType(stations), issues=tuple(issues),
+        moves=moves,
     )  # fmt: skip
 
 
@@ -173,10 +205,48 @@ def _jobs(toml: TomlFile, shop: Shop, folder: Path, issues: list[Issue]) -> list
         jobs.append(
             BatchJob(
                 job.id, job, date.fromisoformat(due) if due else None, entry.get("weight", 1),
-                entry["upgrades"] if named or entry.get("upgrades") else None,
+                entry["upgrades"] if named or entry.get("upgrades") else None, entry.get("optional", False),
             )
         )  # fmt: skip
+        if jobs[-1].optional and (job.kind != "resale" or not shop.resale.tiers or not asking_price(job)):
+            issues.append(
+                Issue(
+                    toml.where(f"job.{number}", "optional"),
+                    "only an instrument that is bought to be sold can be left out",
+                    f"kind {job.kind}, ask {asking_price(job):f}",
+                    'a job of kind = "resale" with what is asked for the instrument (ask)',
+                    "take “optional” out, or fill in ask in the job file",
+                )
+            )
     return jobs
+
+
+def _moves(toml: TomlFile, jobs: list[str], issues: list[Issue]) -> tuple[Move, ...]:
+    moves = []
+    for number, entry in enumerate(_many(toml, "moved_part", MOVED, issues)):
+        if not {"from_job", "from_upgrade", "to_job", "to_upgrade"} <= entry.keys():
+            continue
+        for key in ("from_job", "to_job"):
+            if entry[key] not in jobs:
+                issues.append(
+                    Issue(
+                        toml.where(f"moved_part.{number}", key),
+                        "no job of this name is in the batch",
+                        shown(entry[key]),
+                        ", ".join(jobs),
+                        near_miss(entry[key], jobs) or "take the id of a [[job]]",
+                    )
+                )
+        if entry["from_job"] == entry["to_job"]:
+            words = "a part cannot be moved to the instrument it comes off"
+            issues.append(Issue(toml.where(f"moved_part.{number}", "to_job"), words, shown(entry["to_job"])))
+        moves.append(
+            Move(
+                entry.get("what", ""), entry["from_job"], entry["from_upgrade"], entry["to_job"],
+                entry["to_upgrade"], entry.get("or_bought", True), toml.where(f"moved_part.{number}"),
+            )
+        )  # fmt: skip
+    return tuple(moves)
 
 
 def _no_twins(toml: TomlFile, what: str, names: list[str], issues: list[Issue]) -> None:

@@ -81,9 +81,8 @@ def buy_parts(laid: Laid, batch: Batch, wanted: Sequence[Linear]) -> None:
         served.setdefault((move.to_job, move.upgrade), []).append(deal)
     for part, need in zip(batch.parts, wanted, strict=True):
         deals = Linear({deal.column: 1 for deal in served.pop((part.job, part.upgrade), ())})
-        for seller, tier, cents in prices_at(
-            batch.sellers, part.part_class, part.list_cents, part.part_class
-        ):
+        offers = prices_at(batch.sellers, part.part_class, part.list_cents, part.part_class)
+        for seller, tier, cents in offers if part.on_sale else ():
             column = model.column("a")
             deals.add(Linear({column: 1}))
             laid.deals.append(

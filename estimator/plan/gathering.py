@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 
 from estimator.choose.measure import without_packs
+from estimator.choose.sale_terms import asking_price
 from estimator.estimate.costing import Triggers
 from estimator.estimate.money import cents
 from estimator.model import Packs, Shop, Supplier
@@ -22,6 +23,7 @@ from estimator.plan.joint_records import (
     PackUse,
     Seller,
 )
+from estimator.plan.moves import moved_parts
 
 LATE = Decimal("1.5")
 """Four parcels in five come within this multiple of the days a seller names (from memory)."""
@@ -45,8 +47,11 @@ def study_batch(shop: Shop, file: BatchFile) -> BatchStudy:
     uses: list[PackUse] = []
     stock = dict(file.stock)
     whole: set[str] = set()
+    optional = {entry.id for entry in file.jobs if entry.optional}
     for name, study in studies.items():
-        jobs.append(JobChoice(name, *without_packs(study.problem, study.measure), price_bound(study)))
+        price = cents(asking_price(study.job)) if name in optional else None
+        problem, measure = without_packs(study.problem, study.measure)
+        jobs.append(JobChoice(name, problem, measure, price_bound(study), buy_for=price))
         parts.extend(_parts(name, study))
         uses.extend(_uses(name, study.problem.packs, shop))
         whole |= {pack.consumable for pack in study.problem.packs if pack.in_cost}
@@ -63,9 +68,10 @@ def study_batch(shop: Shop, file: BatchFile) -> BatchStudy:
         )
         for what in sorted({use.consumable for use in uses})
     )
+    moved, wanted = moved_parts(file, studies, parts)
     batch = Batch(
-        tuple(jobs), tuple(parts), tuple(uses), packs, _tools(shop, file, studies), sellers_of(shop, file.pace),
-        (), file.cash, file.minutes, file.lost,
+        tuple(jobs), wanted, tuple(uses), packs, _tools(shop, file, studies), sellers_of(shop, file.pace),
+        moved, file.cash, file.minutes, file.lost,
     )  # fmt: skip
     return BatchStudy(shop, file, studies, batch)
 

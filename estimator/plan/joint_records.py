@@ -36,7 +36,10 @@ class JobChoice:
 
 @dataclass(frozen=True, slots=True)
 class BoughtPart:
-    """A part that an upgrade of a job needs bought: its class, its list price in all (cents), how many."""
+    """A part that an upgrade of a job needs: its class, its list price in all (cents), how many.
+
+    ``on_sale``: whether it can be bought; else it has to come off another job.
+    """
 
     job: str
     upgrade: str
@@ -44,6 +47,7 @@ class BoughtPart:
     part_class: str
     list_cents: int
     quantity: str = "1"
+    on_sale: bool = True
 
     @property
     def thousandths(self) -> int:
@@ -175,7 +179,8 @@ class Purchase:
 class JointAnswer:
     """The sets chosen, what is bought where, and the proof.
 
-    ``chosen`` and ``measures`` are of the jobs that are done; ``left_out`` names those that are not.
+    ``chosen`` and ``measures`` are of the jobs that are done; ``left_out`` names those that are
+    not, ``why_not`` tells why.
     ``status``: ``optimal``, ``feasible``, ``infeasible``, ``no-answer``. ``objective``, ``bound``: of the
     first aim over all jobs with the shared money, in its unit; ``gap`` as a share of the objective.
     ``cash``: all that is laid out; ``freight`` by seller.
@@ -195,6 +200,7 @@ class JointAnswer:
     rounds: int
     seconds: float
     left_out: tuple[str, ...] = ()
+    why_not: Mapping[str, str] = field(default_factory=dict)
 
     def does(self, job: str, triggers: Triggers) -> bool:
         """Whether the job is done and any of ``triggers`` is chosen for it (None: whenever it is done)."""

@@ -10,10 +10,11 @@ from decimal import Decimal
 from estimator.model import Shop
 from estimator.plan.gathering import BatchStudy
 from estimator.plan.jobs import task_of
-from estimator.plan.joint_records import JointAnswer, Purchase
+from estimator.plan.joint_records import THOUSAND, JointAnswer, Purchase
 from estimator.plan.sharing import split
 
 NOWHERE = "any shop"
+OWNERS = "owners of the instruments"
 SPARE_OF = {
     "p-nutblank": "nut-blank",
     "p-nutcut": "ready-cut-nut",
@@ -78,6 +79,7 @@ class Orders:
     baskets: tuple[Basket, ...]
     by_job: Mapping[str, int]
     spares: tuple[SpareAdvice, ...]
+    moved: tuple[str, ...] = ()
 
     @property
     def total(self) -> int:
@@ -95,7 +97,9 @@ def make_orders(study: BatchStudy, answer: JointAnswer, need_by: Mapping[tuple[s
     jobs = [job.id for job in file.jobs]
     by_seller: dict[str, list[OrderLine]] = {}
     for purchase in answer.purchases:
-        by_seller.setdefault(purchase.seller, []).append(_line(purchase, study, answer, need_by))
+        if purchase.kind != "moved":
+            seller = OWNERS if purchase.kind == "donor" else purchase.seller
+            by_seller.setdefault(seller, []).append(_line(purchase, study, answer, need_by))
     baskets = []
     bears = dict.fromkeys(jobs, 0)
     for seller in sorted(by_seller, key=lambda name: (name == "", name)):
@@ -110,11 +114,40 @@ def make_orders(study: BatchStudy, answer: JointAnswer, need_by: Mapping[tuple[s
         for job, cents in shares.items():
             bears[job] += cents
         supplier = shop.planning.suppliers.get(seller)
+        words = "bought to be sold" if seller == OWNERS else "at the list price"
         baskets.append(
-            Basket(seller or NOWHERE, supplier.what if supplier else "at the list price", lines, freight,
+            Basket(seller or NOWHERE, supplier.what if supplier else words, lines, freight,
                    tuple((job, cents) for job, cents in shares.items() if cents))
         )  # fmt: skip
-    return Orders(tuple(baskets), bears, _spares(study, answer))
+    return Orders(tuple(baskets), bears, _spares(study, answer), _moved(answer))
+
+
+def _moved(answer: JointAnswer) -> tuple[str, ...]:
+    """Parts that come off another instrument of the batch, in words: nothing is bought for them."""
+    return tuple(
+        f"{p.what} goes to {p.job} for {p.upgrade}: nothing to buy"
+        for p in answer.purchases
+        if p.kind == "moved"
+    )
+
+
+def break_words(study: BatchStudy, answer: JointAnswer, purchase: Purchase) -> str:
+    """The quantity break a purchase is priced at, in words; blank if there is none."""
+    seller = next((s for s in study.batch.sellers if s.id == purchase.seller), None)
+    if seller is None:
+        return ""
+    kinds = {(p.job, p.upgrade): p for p in study.batch.parts}
+
+    def kind_of(other: Purchase) -> str:
+        return kinds[other.job, other.upgrade].part_class if other.kind == "part" else other.what
+
+    number = sum(
+        kinds[p.job, p.upgrade].thousandths if p.kind == "part" else THOUSAND * p.number
+        for p in answer.purchases
+        if p.seller == seller.id and p.kind == purchase.kind and kind_of(p) == kind_of(purchase)
+    )
+    steps = [step for step in seller.breaks.get(kind_of(purchase), ()) if step[0] * THOUSAND <= number]
+    return f", at {Decimal(steps[-1][1]) / 10:f} % from {steps[-1][0]} on" if steps else ""
 
 
 def _joined(lines: list[OrderLine]) -> tuple[OrderLine, ...]:
@@ -141,25 +174,24 @@ def _line(
         line = study.studies[part.job].costing.parts[part.upgrade]
         day = need_by.get((part.job, part.upgrade))
         return OrderLine(
-            "part", part.part, line.what, part.quantity, purchase.cents,
+            "part", part.part, line.what + break_words(study, answer, purchase), part.quantity, purchase.cents,
             ((part.job, purchase.cents),), day,
         )  # fmt: skip
+    if purchase.kind == "donor":
+        words = study.studies[purchase.job].job.what or purchase.job
+        owner = ((purchase.job, purchase.cents),)
+        return OrderLine("donor", purchase.job, words, "1", purchase.cents, owner)
     if purchase.kind == "pack":
         users = dict.fromkeys([job.id for job in study.file.jobs], 0)
         for use in study.batch.uses:
-            chosen = answer.chosen[use.job]
-            if use.consumable == purchase.what and (use.triggers is None or set(use.triggers) & set(chosen)):
+            if use.consumable == purchase.what and answer.does(use.job, use.triggers):
                 users[use.job] += use.millionths
         shares = split(purchase.cents, users)
         known = shop.consumables[purchase.what]
-        words = f"{known.what} ({known.pack})"
+        words = f"{known.what} ({known.pack}){break_words(study, answer, purchase)}"
     else:
         tool = next(t for t in study.batch.tools if t.tool == purchase.what)
-        users = {
-            job: 1
-            for job, triggers in tool.needed_by
-            if triggers is None or set(triggers) & set(answer.chosen[job])
-        }
+        users = {job: 1 for job, triggers in tool.needed_by if answer.does(job, triggers)}
         shares = split(purchase.cents, users)
         words = shop.tools[purchase.what].what
     bears = tuple((job, cents) for job, cents in shares.items() if cents)
@@ -180,7 +212,7 @@ def _spares(study: BatchStudy, answer: JointAnswer) -> tuple[SpareAdvice, ...]:
     shop = study.shop
     wanted: dict[str, int] = {}
     for part in study.batch.parts:
-        if part.part_class in SPARE_OF and part.upgrade in answer.chosen[part.job]:
+        if part.part_class in SPARE_OF and answer.does(part.job, (part.upgrade,)):
             wanted[part.part_class] = wanted.get(part.part_class, 0) + max(1, int(Decimal(part.quantity)))
     skill = max(person.skill for person in study.file.people)
     advice = []
@@ -195,14 +227,17 @@ def _spares(study: BatchStudy, answer: JointAnswer) -> tuple[SpareAdvice, ...]:
 
 
 def need_by_of(study: BatchStudy, starts: Mapping[str, date], shop: Shop) -> dict[tuple[str, str], date]:
-    """The day on which the first work that needs it begins: by (job, upgrade), and ("", consumable).
+    """The day on which the first work that needs it begins: by (job, upgrade), and ("", consumable or tool).
 
     ``starts``: operation (job:task) to its day.
     """
     days: dict[tuple[str, str], date] = {}
     for operation, day in starts.items():
-        for consumable, _, _ in shop.task_consumables.get(task_of(operation.partition(":")[2]), ()):
-            days["", consumable] = min(day, days.get(("", consumable), day))
+        task = task_of(operation.partition(":")[2])
+        needed = [what for what, _, _ in shop.task_consumables.get(task, ())]
+        needed += [tool for tool, _ in shop.task_tools.get(task, ())]
+        for what in needed:
+            days["", what] = min(day, days.get(("", what), day))
     for part in study.batch.parts:
         costing = study.studies[part.job].costing
         for (task, _), ranks in costing.ranks.items():

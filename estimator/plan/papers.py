@@ -24,6 +24,7 @@ def order_lines(orders: Orders, currency: str) -> list[str]:
             )
     if not orders.baskets:
         out.append("  nothing has to be bought")
+    out += [f"  {words}" for words in orders.moved]
     for job, cents in orders.by_job.items():
         out.append(f"  borne by {job}: {money(cents, currency)}")
     out.append(f"  in all {money(orders.total, currency)}. Split: {RULE}.")

@@ -8,20 +8,19 @@ from datetime import date, datetime, time, timedelta
 
 from estimator.choose.problem import Rule
 from estimator.model import Estimate, Shop
-from estimator.plan.apart import KNOWN_AIMS, choose_apart
 from estimator.plan.arrangement import Person, calendar_of, change_overs_of, resources_of
 from estimator.plan.calendar import Calendar
+from estimator.plan.choosing import choose_batch, only
 from estimator.plan.gathering import BatchStudy, lead_days
 from estimator.plan.jobs import PlannedJob, operations_of, stretch_of
 from estimator.plan.joint_records import Batch, JointAnswer, Purchase
+from estimator.plan.moves import with_moves
 from estimator.plan.operations import Booking, Due, Link, Operation, Schedule, Work
 from estimator.plan.orders import Orders, make_orders, need_by_of
 from estimator.plan.placing import done_by_job
 from estimator.plan.schedule import USUAL_AIMS, again, schedule
 from estimator.plan.together import choose_jointly
 
-WHOLE = 8
-"""Jobs that are chosen in one exact programme."""
 PROMISE_DAYS = 2
 """Days on top of the finish of the 80 % plan before a date is promised (from memory)."""
 
@@ -91,15 +90,11 @@ def plan_batch(
 ) -> Plan | JointAnswer:
     """Choose for all jobs together, order, and schedule; the bare answer if no set keeps every limit.
 
-    Up to ``WHOLE`` jobs are chosen in one exact programme; more are chosen apart and mixed, with a
-    proven gap (for cost and cash).
+    A bench's worth is chosen in one exact programme; very many jobs are chosen apart and mixed, with a
+    proven gap.
     """
-    batch = with_named_sets(study)
-    first = choice_aims.partition(",")[0].strip()
-    if len(batch.jobs) > WHOLE and first in KNOWN_AIMS:
-        answer = choose_apart(batch, first, choice_limit)
-    else:
-        answer = choose_jointly(batch, choice_aims, time_limit=choice_limit)
+    currency, where = study.shop.terms.currency, study.file.id
+    answer = choose_batch(with_named_sets(study), choice_aims, choice_limit, currency, where)
     if not answer.chosen:
         return answer
     return plan_chosen(study, answer, aims, engine, limit, tries)
@@ -149,6 +144,8 @@ def work_of(
     days = {seller.id: seller.lead_days for seller in study.batch.sellers}
     packs = {p.what: 1440 * days.get(p.seller, 0) for p in answer.purchases if p.kind == "pack"}
     for entry in file.jobs:
+        if entry.id not in answer.chosen:
+            continue
         one = study.studies[entry.id]
         estimate = estimates[entry.id] = one.costing.estimate(answer.chosen[entry.id])
         stretch = stretch_of(estimate) if safe else 1.0
@@ -160,7 +157,8 @@ def work_of(
         if entry.due is not None:
             at = max(0, calendar.elapsed_of(datetime.combine(entry.due, time(23, 59))))
         dues.append(Due(entry.id, at, entry.weight))
-    return Work(tuple(operations), resources, tuple(dues), change_overs_of(shop)), estimates
+    linked = with_moves(study, answer, operations)
+    return Work(linked, resources, tuple(dues), change_overs_of(shop)), estimates
 
 
 def _arrivals(study: BatchStudy, answer: JointAnswer, job: str) -> dict[str, int]:
@@ -207,7 +205,7 @@ class Gain:
         return money, minutes, days
 
 
-def measure_gain(plan: Plan, choice_aims: str = "cost,cash") -> Gain:
+def measure_gain(plan: Plan, choice_aims: str = "") -> Gain:
     """Measure a plan against one job at a time.
 
     One by one: each job chosen alone with its own budget, ordered alone (parcels and whole packs of its
@@ -216,20 +214,15 @@ def measure_gain(plan: Plan, choice_aims: str = "cost,cash") -> Gain:
     """
     study = plan.study
     batch = with_named_sets(study)
+    choice_aims = choice_aims or ",".join(plan.answer.aims)
     stock = {pack.consumable: pack.stock for pack in batch.packs}
     cash = 0
     chosen: dict[str, tuple[str, ...]] = {}
     purchases: list[Purchase] = []
     for job in batch.jobs:
-        uses = tuple(use for use in batch.uses if use.job == job.id)
-        tools = tuple(
-            replace(t, needed_by=tuple(n for n in t.needed_by if n[0] == job.id)) for t in batch.tools
-        )
         alone = replace(
-            batch, jobs=(job,), parts=tuple(p for p in batch.parts if p.job == job.id), uses=uses,
-            packs=tuple(replace(p, stock=stock[p.consumable]) for p in batch.packs), tools=tools,
-            cash=None, minutes=None,
-        )  # fmt: skip
+            only(batch, job), packs=tuple(replace(p, stock=stock[p.consumable]) for p in batch.packs)
+        )
         answer = choose_jointly(alone, choice_aims)
         cash += answer.cash
         chosen.update(answer.chosen)
@@ -257,7 +250,7 @@ def _restock(batch: Batch, answer: JointAnswer, stock: dict[str, int]) -> None:
         if purchase.kind == "pack":
             stock[purchase.what] += purchase.number * holds[purchase.what]
     for use in batch.uses:
-        if use.triggers is None or set(use.triggers) & set(answer.chosen[use.job]):
+        if answer.does(use.job, use.triggers):
             stock[use.consumable] = max(0, stock[use.consumable] - use.millionths)
 
 

@@ -28,6 +28,7 @@ def choice_lines(plan: Plan) -> list[str]:
     for job, chosen in answer.chosen.items():
         minutes = plan.estimates[job].totals.expected / 100
         out.append(f"  {job}: {', '.join(chosen) or 'no upgrade'} ({hours(minutes)} hands-on on average)")
+    out += [f"  {job}: not bought: {why}" for job, why in answer.why_not.items()]
     shelf = answer.cash - plan.orders.total
     out.append(
         f"  laid out in all: {money(answer.cash, currency)}: {money(plan.orders.total, currency)} of orders, "
@@ -48,6 +49,9 @@ def proven_choice(answer: JointAnswer) -> str:
 
 def no_plan_words(answer: JointAnswer) -> str:
     """Why there is no plan."""
+    if answer.why_not and not answer.chosen:
+        reasons = "\n".join(f"  {job}: {why}" for job, why in answer.why_not.items())
+        return f"Nothing is worth doing: no instrument of the batch is bought.\n{reasons}\n"
     if answer.status == "infeasible":
         return (
             "No choice keeps every limit of every job and of the batch. Look at each job alone first "

@@ -43,6 +43,7 @@ def as_data(plan: Plan) -> Data:
         "status": answer.status,
         "gap": answer.gap,
         "cash": money_text(answer.cash),
+        "not_bought": dict(answer.why_not),
         "jobs": [
             {
                 "job": job,

@@ -287,10 +287,10 @@ def test_the_same_batch_gives_the_same_plan() -> None:
 
 
 def test_many_jobs_chosen_apart_come_to_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
-    from estimator.plan import planning
+    from estimator.plan import choosing
 
     whole = plan("batch-school").answer
-    monkeypatch.setattr(planning, "WHOLE", 4)
+    monkeypatch.setattr(choosing, "WHOLE", 4)
     apart = plan_batch(batch("batch-school"), engine="rule", tries=0)
     assert not isinstance(apart, JointAnswer)
     assert apart.answer.objective == whole.objective

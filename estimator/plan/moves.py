@@ -1,0 +1,138 @@
+"""Parts that come off one instrument and go to another: from the batch file to the choice and the schedule."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from estimator.choose.sale import Sale
+from estimator.errors import InputError, Issue, near_miss, shown
+from estimator.estimate.costing import is_active
+from estimator.estimate.worth import pay_for
+from estimator.fit.offers import names
+from estimator.pipeline import Study
+from estimator.plan.batchfile import BatchFile, Move
+from estimator.plan.jobs import DESK, task_of
+from estimator.plan.joint_records import BoughtPart, JointAnswer, MovedPart
+from estimator.plan.operations import Link, Operation
+
+if TYPE_CHECKING:
+    from estimator.plan.gathering import BatchStudy
+
+TAKING_OFF = ("strip",)
+FITTING_EARLIER = ("strip", "clean", DESK)
+"""Groups of tasks that need no part yet."""
+
+
+def moved_parts(
+    file: BatchFile, studies: Mapping[str, Study], parts: Sequence[BoughtPart]
+) -> tuple[tuple[MovedPart, ...], tuple[BoughtPart, ...]]:
+    """What may be moved, and the parts with those that only come that way marked.
+
+    InputError where a move names an upgrade that its job does not offer, or one that needs no part.
+    """
+    issues: list[Issue] = []
+    moves: list[MovedPart] = []
+    wanted = {(part.job, part.upgrade): part for part in parts}
+    for move in file.moves:
+        off = _named(studies[move.from_job], move.from_upgrade)
+        to = _named(studies[move.to_job], move.to_upgrade)
+        for job, name, found in (
+            (move.from_job, move.from_upgrade, off),
+            (move.to_job, move.to_upgrade, to),
+        ):
+            if not found:
+                known = [v.upgrade.id for v in studies[job].verdicts]
+                issues.append(
+                    Issue(
+                        move.origin,
+                        f"no upgrade of this name is offered on {job}",
+                        shown(name),
+                        "an upgrade that fit lists for this job",
+                        near_miss(name, known) or "look at the spelling",
+                    )
+                )
+        identity = f"{move.what or 'part'} off {move.from_job} ({move.from_upgrade})"
+        for upgrade in to:
+            part = wanted.get((move.to_job, upgrade)) or _without_price(studies[move.to_job], upgrade, move)
+            if part is None:
+                issues.append(
+                    Issue(
+                        move.origin,
+                        f"{upgrade} of {move.to_job} needs no part",
+                        shown(move.to_upgrade),
+                        "an upgrade that a part is fitted for",
+                        "name the upgrade that the part serves",
+                    )
+                )
+                continue
+            wanted[move.to_job, upgrade] = replace(part, on_sale=part.on_sale and move.or_bought)
+            if off:
+                forgone = _forgone(studies[move.from_job].problem.sale, off)
+                moves.append(MovedPart(identity, move.from_job, off, move.to_job, upgrade, forgone))
+    if issues:
+        raise InputError(issues)
+    return tuple(moves), tuple(wanted.values())
+
+
+def _named(study: Study, name: str) -> tuple[str, ...]:
+    return tuple(sorted(v.upgrade.id for v in study.verdicts if names(v.upgrade, name)))
+
+
+def _without_price(study: Study, upgrade: str, move: Move) -> BoughtPart | None:
+    """A part that costs nothing in the job file is no purchase; it counts where it has to come by a move."""
+    part = study.verdict(upgrade).upgrade.part
+    if part is None or move.or_bought:
+        return None
+    return BoughtPart(move.to_job, upgrade, part.id, part.part_class, 0)
+
+
+def _forgone(sale: Sale | None, off: tuple[str, ...]) -> int:
+    """What the part's own sale would have brought, in cents, its minutes at the wanted pay taken off."""
+    if sale is None:
+        return 0
+    brings = [
+        item.value - pay_for(item.minutes, sale.pay)
+        for item in sale.removed
+        if not set(off).isdisjoint(item.given_by)
+    ]
+    return max(0, *brings, 0)
+
+
+def with_moves(
+    study: BatchStudy, answer: JointAnswer, operations: Iterable[Operation]
+) -> tuple[Operation, ...]:
+    """The operations with links: a part comes off before it is fitted elsewhere."""
+    found = {operation.id: operation for operation in operations}
+    moves = {(m.id, m.to_job, m.upgrade): m for m in study.batch.moved}
+    for purchase in answer.purchases:
+        if purchase.kind != "moved":
+            continue
+        move = moves[purchase.what, purchase.job, purchase.upgrade]
+        chosen_off = set(move.off) & set(answer.chosen[move.from_job])
+        taking = _operations(study, answer, found, move.from_job, chosen_off)
+        before = [o for o in taking if _group(study, o) in TAKING_OFF] or taking
+        for o in _operations(study, answer, found, move.to_job, {move.upgrade}):
+            if _group(study, o) not in FITTING_EARLIER:
+                links = (*o.after, *(Link(b.id) for b in before))
+                found[o.id] = replace(o, after=tuple(dict.fromkeys(links)))
+    return tuple(found.values())
+
+
+def _group(study: BatchStudy, operation: Operation) -> str:
+    return study.shop.tasks[task_of(operation.id.partition(":")[2])].group
+
+
+def _operations(
+    study: BatchStudy, answer: JointAnswer, found: Mapping[str, Operation], job: str, upgrades: set[str]
+) -> list[Operation]:
+    """The operations of a job whose task any of the upgrades asks for."""
+    chosen = frozenset(answer.chosen[job])
+    tasks = {
+        task
+        for (task, _), ranks in study.studies[job].costing.ranks.items()
+        for rank in ranks
+        if is_active(rank.triggers, chosen) and any(who in upgrades for who, _ in rank.wanted_by)
+    }
+    return [o for o in found.values() if o.job == job and task_of(o.id.partition(":")[2]) in tasks]
