@@ -11,6 +11,7 @@ tools in full, takes the best mix that keeps every limit. The gap between the tw
 
 from __future__ import annotations
 
+import random
 import time
 from collections.abc import Sequence
 from dataclasses import replace
@@ -23,11 +24,15 @@ from estimator.plan.candidates import Mix
 from estimator.plan.joint_records import Batch, JointAnswer
 from estimator.plan.master import Master
 from estimator.plan.pricing import SCALE, Kind, Prices, Relaxed
-from estimator.plan.together import answer_of, held_of
+from estimator.plan.together import Asked, answer_of, held_of
 
 KNOWN_AIMS = ("cost", "cash", "profit")
 CLOSE = 1e-4
 """Prices are good enough when the bound is within this share of what the mix of sets comes to."""
+GOOD = 1e-3
+"""Gap at which no more sets are looked for."""
+TIGHTER = (Fraction(0), Fraction(1, 2), Fraction(1), Fraction(2))
+"""Shares held back for what the linear programme does not see, tried in turn until the gap is good."""
 ROUNDS = 40
 SAMPLE = 40
 """Kinds of jobs whose prices are found first where there are many."""
@@ -74,15 +79,23 @@ class Rounds:
         self.bound = least if self.bound is None else max(self.bound, least)
         return sum(len(kind.candidates) for kind in self.kinds) > known
 
-    def run(self, master: Master, first: Sequence[Prices]) -> Prices:
-        """Rounds until prices and sets agree, no set is new, or the time is up; the last prices."""
+    def run(self, master: Master, first: Sequence[Prices] = (), tighter: Fraction = Fraction(0)) -> Prices:
+        """Rounds until prices and sets agree, no set is new, or the time is up; the last prices.
+
+        ``tighter``: the share of freight and of a pack of each kind that is held back from the cash, and
+        of a hundredth of the minutes, for what the linear programme does not see: whole packs, parcels,
+        whole sets. The bound is that of the limits as they are.
+        """
+        cash = None if self.cash is None else self.cash - int(tighter * self.relaxed.unseen)
+        minutes = None if self.minutes is None else self.minutes - int(tighter * self.minutes / 100)
+        last = self.number + ROUNDS
         prices = Prices()
         for prices in first:
-            useless = (prices.cash and self.cash is None) or (prices.minutes and self.minutes is None)
+            useless = (prices.cash and cash is None) or (prices.minutes and minutes is None)
             if not useless and not self.late and not self.impossible:
                 self.price(prices)
-        while not self.impossible and not self.late and self.number < ROUNDS:
-            value, prices = master.solve(self.kinds, self.cash, self.minutes)
+        while not self.impossible and not self.late and self.number < last:
+            value, prices = master.solve(self.kinds, cash, minutes)
             if self.bound is not None and value - self.bound <= CLOSE * abs(value):
                 break
             if not self.price(prices):
@@ -104,31 +117,50 @@ def choose_apart(batch: Batch, aim: str = "cost", time_limit: float | None = Non
     first: Sequence[Prices] = DEAR
     kinds = relaxed.kinds
     if len(kinds) > 2 * SAMPLE:
-        sample = kinds[:: len(kinds) // SAMPLE]
+        sample = random.Random(0).sample(kinds, SAMPLE)
         share = Fraction(sum(len(kind.jobs) for kind in sample), len(batch.jobs))
         few = Rounds(relaxed, sample, share, until)
         found = few.run(master, DEAR)
         if few.impossible:
             return _nothing(aim, INFEASIBLE, None, batch, begun)
-        first = [found.times(share) for share in AROUND]
+        first = [found.times(around) for around in AROUND]
     rounds = Rounds(relaxed, kinds, Fraction(1), until)
     rounds.run(master, first)
     if rounds.impossible:
         return _nothing(aim, INFEASIBLE, None, batch, begun)
-    candidates = {job: list(kind.candidates.values()) for kind in kinds for job in kind.jobs}
-    left = begun + time_limit if time_limit is not None else time.perf_counter() + MIXING
-    mix = Mix(batch, candidates, left)
-    asked = mix.ask(lambda laid: mix.sums(laid, aim), [])
-    outcome, bound = asked[0], rounds.bound
-    assert bound is not None
-    if outcome.values is None:
+    best: Asked | None = None
+    for tighter in TIGHTER:
+        if tighter:
+            known = sum(len(kind.candidates) for kind in kinds)
+            rounds.run(master, tighter=tighter)
+            if rounds.late or sum(len(kind.candidates) for kind in kinds) == known:
+                continue
+        left = begun + time_limit if time_limit is not None else time.perf_counter() + MIXING
+        mix = Mix(batch, {job: list(kind.candidates.values()) for kind in kinds for job in kind.jobs}, left)
+        asked = mix.ask(lambda laid, mix=mix: mix.sums(laid, aim), [])  # type: ignore[misc]
+        if best is None or (asked[0].values is not None and not _better(best[0], asked[0])):
+            best = asked
+        assert rounds.bound is not None
+        value = best[0].objective
+        if value is not None and value - rounds.bound <= GOOD * abs(value):
+            break
+    assert best is not None
+    assert rounds.bound is not None
+    outcome, bound = best[0], rounds.bound
+    if outcome.objective is None:
         # no mix of the sets found keeps the limits; that proves nothing about other sets
         return _nothing(aim, NO_ANSWER, bound, batch, begun)
-    assert outcome.objective is not None
-    status = OPTIMAL if outcome.objective <= bound else FEASIBLE
-    told = replace(outcome, bound=min(bound, outcome.objective), status=status)
+    if bound > outcome.objective:
+        raise EngineError(f"the bound {bound} lies above the answer {outcome.objective}")
+    status = OPTIMAL if outcome.objective == bound else FEASIBLE
+    told = replace(outcome, bound=bound, status=status)
     seconds = time.perf_counter() - begun
-    return answer_of(batch, (aim,), status, told, held_of(batch, asked), rounds.number, seconds)
+    return answer_of(batch, (aim,), status, told, held_of(batch, best), rounds.number, seconds)
+
+
+def _better(one: Outcome, other: Outcome) -> bool:
+    """Whether the first has a value at least as good as that of the other."""
+    return one.objective is not None and (other.objective is None or one.objective <= other.objective)
 
 
 def _nothing(aim: str, status: str, bound: int | None, batch: Batch, begun: float) -> JointAnswer:

@@ -6,7 +6,8 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from estimator.choose.aiming import problem_for
-from estimator.choose.engines import NO_ANSWER
+from estimator.choose.engines import INFEASIBLE, OPTIMAL
+from estimator.choose.objectives import AIMS
 from estimator.errors import InputError, Issue, Origin
 from estimator.plan.apart import KNOWN_AIMS, choose_apart
 from estimator.plan.joint_records import Batch, JobChoice, JointAnswer
@@ -16,7 +17,7 @@ from estimator.plan.together import HOURLY, choose_jointly
 WHOLE = 8000
 """Upgrades over all jobs that are still chosen in one exact programme (200 jobs of 40: 83 s when measured)."""
 PATIENCE = 300.0
-"""Seconds the exact programme is given where no limit was named."""
+"""Seconds the exact programme is given, and as many the jobs taken apart, where no limit was named."""
 EARNING = ("profit", HOURLY)
 
 
@@ -37,12 +38,31 @@ def choose_batch(
     batch = replace(
         batch, jobs=tuple(replace(j, problem=problem_for(j.problem, aims, j.id)) for j in batch.jobs)
     )
+    limit = PATIENCE if time_limit is None else time_limit
     answer = None
     if first not in KNOWN_AIMS or is_small(batch):
-        answer = choose_jointly(batch, aims, time_limit=PATIENCE if time_limit is None else time_limit)
-    if answer is None or (answer.status == NO_ANSWER and first in KNOWN_AIMS):
-        answer = choose_apart(batch, first, time_limit)
+        answer = choose_jointly(batch, aims, time_limit=limit)
+    unproven = answer is None or (answer.status != INFEASIBLE and answer.gap != 0)
+    if unproven and first in KNOWN_AIMS:
+        answer = better_of(answer, choose_apart(batch, first, limit))
+    assert answer is not None
     return replace(answer, why_not=why_not(batch, answer, aims, currency))
+
+
+def better_of(one: JointAnswer | None, other: JointAnswer) -> JointAnswer:
+    """The better of two answers to one question, with the better of their bounds."""
+    if one is None or INFEASIBLE in (one.status, other.status):
+        return other if one is None or other.status == INFEASIBLE else one
+    turned = -1 if AIMS[one.aims[0]].turned else 1
+    values = [it for it in (one, other) if it.objective is not None]
+    best = min(values, key=lambda it: turned * (it.objective or 0), default=other)
+    bounds = [turned * it.bound for it in (one, other) if it.bound is not None]
+    if best.objective is None or not bounds:
+        return best
+    bound = turned * max(bounds)
+    if bound == best.objective:
+        return replace(best, status=OPTIMAL, bound=bound, gap=0.0)
+    return replace(best, bound=bound, gap=abs(best.objective - bound) / max(1, abs(best.objective)))
 
 
 def is_small(batch: Batch) -> bool:
@@ -122,9 +142,9 @@ def why_not(batch: Batch, answer: JointAnswer, aims: str, currency: str) -> Mapp
 def held_in(batch: Batch, job: JobChoice) -> Batch:
     """The batch with a job bought for sure: its price is off the cash, and off the pay of an hour."""
     assert job.buy_for is not None
-    sale = job.problem.sale
-    assert sale is not None
-    problem = replace(job.problem, sale=replace(sale, paid=job.buy_for))
+    problem = job.problem
+    if problem.sale is not None:
+        problem = replace(problem, sale=replace(problem.sale, paid=job.buy_for))
     jobs = tuple(replace(j, problem=problem, buy_for=None) if j.id == job.id else j for j in batch.jobs)
     return replace(batch, jobs=jobs, cash=None if batch.cash is None else batch.cash - job.buy_for)
 

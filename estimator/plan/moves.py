@@ -60,9 +60,9 @@ def moved_parts(
                 issues.append(
                     Issue(
                         move.origin,
-                        f"{upgrade} of {move.to_job} needs no part",
+                        f"nothing has to be bought for {upgrade} of {move.to_job}",
                         shown(move.to_upgrade),
-                        "an upgrade that a part is fitted for",
+                        "an upgrade whose part costs money, or or_bought = false for one that only comes this way",
                         "name the upgrade that the part serves",
                     )
                 )

@@ -94,7 +94,7 @@ def make_orders(study: BatchStudy, answer: JointAnswer, need_by: Mapping[tuple[s
     ("", consumable) for packs.
     """
     shop, file = study.shop, study.file
-    jobs = [job.id for job in file.jobs]
+    jobs = [job.id for job in file.jobs if job.id in answer.chosen]
     by_seller: dict[str, list[OrderLine]] = {}
     for purchase in answer.purchases:
         if purchase.kind != "moved":

@@ -72,6 +72,11 @@ class Relaxed:
             for pack in batch.packs
         }
 
+    @property
+    def unseen(self) -> int:
+        """Cents of every parcel's freight and one pack of each kind."""
+        return sum(seller.freight for seller in self.batch.sellers) + sum(self.cheapest.values())
+
     def counts(self, pack: Pack) -> bool:
         """Whether a bought pack counts in the aim itself (in cash it always does)."""
         return self.aim == "cash" or self.batch.lost or pack.in_cost

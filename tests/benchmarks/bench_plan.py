@@ -1,7 +1,9 @@
 """Planning: the engine against its bare self, growth of schedule and joint choice, and the gain of a plan.
 
 Floor of the job shops: the same instance written straight for CP-SAT, with the same workers and seed.
-Run from the top of the project (some minutes)::
+Floor of the joint choice: the engine alone on the same whole programme, handed over once. The instruments
+are our own shop's (``instruments.py``), all different, with some forty upgrades open on each.
+Run from the top of the project (about twenty minutes; ``choice`` after it: the joint choice alone)::
 
     python -m tests.benchmarks.bench_plan
 """
@@ -9,21 +11,27 @@ Run from the top of the project (some minutes)::
 from __future__ import annotations
 
 import resource
+import sys
 import time
 from dataclasses import replace
 from datetime import date
 
 from estimator import load_shop
+from estimator.choose.engines import pulp_problem
 from estimator.model import Shop
 from estimator.plan.apart import choose_apart
 from estimator.plan.arrangement import Person
 from estimator.plan.batchfile import BatchFile, BatchJob, load_batch
+from estimator.plan.choosing import choose_batch
 from estimator.plan.gathering import study_batch
+from estimator.plan.joint import Joint
+from estimator.plan.joint_records import Batch
 from estimator.plan.operations import Operation
-from estimator.plan.planning import WHOLE, Plan, measure_gain, plan_batch, plan_chosen, work_of
+from estimator.plan.planning import Plan, measure_gain, plan_batch, plan_chosen, work_of
 from estimator.plan.schedule import schedule
 from estimator.plan.together import choose_jointly
 from estimator.tables.jobfile import load_job
+from tests.benchmarks.instruments import different, resold
 from tests.plan import published as cases
 from tests.plan.bench import EXAMPLES
 
@@ -97,8 +105,7 @@ def growth(shop: Shop, sizes: tuple[int, ...] = (3, 8, 10, 30)) -> None:
     for number in sizes:
         study = study_batch(shop, batch_of(shop, number))
         begun = time.perf_counter()
-        whole = number <= WHOLE
-        answer = choose_jointly(study.batch, "cost") if whole else choose_apart(study.batch, "cost", 120.0)
+        answer = choose_batch(study.batch, "cost", 120.0)
         chosen = time.perf_counter() - begun
         if not answer.chosen:
             print(f"{number} | {chosen:.1f} | no answer in time")
@@ -117,19 +124,78 @@ def growth(shop: Shop, sizes: tuple[int, ...] = (3, 8, 10, 30)) -> None:
         )
 
 
-def many(shop: Shop, sizes: tuple[int, ...] = (10, 50, 200, 1000)) -> None:
-    """Choice for many jobs, each a problem of its own kind of three, without and with a tight limit on cash."""
-    print("\ninstruments | cash limit | seconds | gap | MB")
+def bare_choice(batch: Batch, limit: float) -> tuple[float, int, int, str]:
+    """The engine alone on the whole programme: seconds, columns, rows, what it came to."""
+    import pulp
+
+    joint = Joint(batch, "highs")
+    joint.prepare(["cost"])
+    laid = joint.lay_together()
+    rows = [row for row in (*laid.model.rows, *joint.limits(laid)) if row.columns]
+    objective = joint.sums(laid, "cost")
+    problem, _ = pulp_problem(laid.model, rows, objective)
+    begun = time.perf_counter()
+    problem.solve(pulp.HiGHS(msg=False, gapRel=0.0, threads=1, timeLimit=limit, random_seed=0))
+    done = problem.sol_status == pulp.LpSolutionOptimal
+    said = f"{pulp.value(problem.objective) + objective.constant:.0f}" if done else "none"
+    return time.perf_counter() - begun, len(laid.model.names), len(rows), said
+
+
+def many(shop: Shop, sizes: tuple[int, ...] = (10, 50, 200, 1000), whole_up_to: int = 200) -> None:
+    """Choice for many different instruments with tight cash and hours: whole, apart, the engine alone."""
+    print(
+        "\ninstruments | columns | rows | engine alone s | whole s | ratio | apart s | ratio | gap told | "
+        "off the optimum | rounds | MB"
+    )
     for number in sizes:
-        study = study_batch(shop, batch_of(shop, number))
-        most = choose_apart(study.batch, "cost").cash
-        for limit in (None, (most + choose_apart(study.batch, "cash").cash) // 2):
-            begun = time.perf_counter()
-            answer = choose_apart(replace(study.batch, cash=limit), "cost")
-            gap = "none" if answer.gap is None else f"{answer.gap:.5f}"
+        batch = study_batch(shop, different(shop, number)).batch
+        free, least = choose_apart(batch, "cost"), choose_apart(batch, "cash")
+        tight = replace(
+            batch, cash=(free.cash + least.cash) // 2, minutes=(free.minutes + least.minutes) // 2 + 1000
+        )
+        before = memory()
+        apart = choose_apart(tight, "cost", 900.0)
+        after = memory()
+        gap = "none" if apart.gap is None else f"{apart.gap:.5f}"
+        if number > whole_up_to:
             print(
-                f"{number} | {limit} | {time.perf_counter() - begun:.1f} | {gap} | {memory():.0f}", flush=True
+                f"{number} | | | | | | {apart.seconds:.1f} | | {gap} | | {apart.rounds} | "
+                f"{after:.0f} ({before:.0f} before)",
+                flush=True,
             )
+            continue
+        bare, columns, rows, said = bare_choice(tight, 900.0)
+        whole = choose_jointly(tight, "cost", time_limit=900.0)
+        off = "unknown"
+        if whole.status == "optimal" and whole.objective and apart.objective:
+            off = f"{(apart.objective - whole.objective) / whole.objective:.5f}"
+            assert said == str(whole.objective), (said, whole.objective)
+        print(
+            f"{number} | {columns} | {rows} | {bare:.1f} | {whole.seconds:.1f} | {whole.seconds / bare:.2f} | "
+            f"{apart.seconds:.1f} | {apart.seconds / bare:.2f} | {gap} | {off} | {apart.rounds} | {memory():.0f}",
+            flush=True,
+        )
+
+
+def donors(shop: Shop, sizes: tuple[int, ...] = (10, 30, 100)) -> None:
+    """Which of so many donors to buy: the most money left and the most for an hour, with shared cash and hours."""
+    print("\ndonors | aim | way | seconds | status | gap | bought | MB")
+    for number in sizes:
+        batch = study_batch(shop, resold(shop, number, 4)).batch
+        batch = replace(batch, cash=6_000 * number, minutes=15_000 * number)
+        for aim in ("profit", "hourly"):
+            whole = choose_jointly(batch, aim, time_limit=120.0)
+            print(
+                f"{number} | {aim} | whole | {whole.seconds:.1f} | {whole.status} | {whole.gap} | "
+                f"{len(whole.chosen)} | {memory():.0f}",
+                flush=True,
+            )
+        apart = choose_apart(batch, "profit", 300.0)
+        print(
+            f"{number} | profit | apart | {apart.seconds:.1f} | {apart.status} | {apart.gap} | "
+            f"{len(apart.chosen)} | {memory():.0f}",
+            flush=True,
+        )
 
 
 def gains(shop: Shop) -> None:
@@ -150,7 +216,9 @@ def gains(shop: Shop) -> None:
 
 
 if __name__ == "__main__":
-    job_shops()
-    gains(load_shop())
-    growth(load_shop())
+    if sys.argv[1:] != ["choice"]:
+        job_shops()
+        gains(load_shop())
+        growth(load_shop())
+    donors(load_shop())
     many(load_shop())

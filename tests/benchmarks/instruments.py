@@ -79,3 +79,18 @@ def different(the_shop: Shop, number: int, seed: int = 7) -> BatchFile:
     entries = tuple(BatchJob(job.id, job, date(2026, 12, 18), 1, None) for job in jobs)
     file = load_batch(EXAMPLES / "batches" / "batch-three.toml", the_shop)
     return replace(file, id=f"of-{number}", jobs=entries)
+
+
+def resold(the_shop: Shop, number: int, seed: int = 7) -> BatchFile:
+    """A batch of so many donors that may be left out: the example's bargain at different prices and states."""
+    chance = random.Random(seed)
+    plain = replace(load_job(EXAMPLES / "resale-flip.toml", the_shop), budget=Budget())
+    entries = []
+    for n in range(number):
+        fields = dict(plain.instrument)
+        for name, low, high in (("ask", 10, 110), ("base_clean", 260, 380), ("chip_n", 0, 5)):
+            fields[name] = replace(fields[name], value=Decimal(chance.randint(low, high)), assumed=False)
+        job = replace(plain, id=f"donor-{n:04d}", instrument=MappingProxyType(fields))
+        entries.append(BatchJob(job.id, job, None, 1, None, optional=True))
+    file = load_batch(EXAMPLES / "batches" / "batch-three.toml", the_shop)
+    return replace(file, id=f"donors-{number}", jobs=tuple(entries))

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from estimator.cli.run import run
+from tests.plan.test_donors import donors
 
 
 def test_a_batch_is_planned_and_adds_up(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -37,3 +38,16 @@ def test_a_batch_file_that_is_not_there(capsys: pytest.CaptureFixture[str]) -> N
     assert run(["plan", "example:batch-tree"]) == 2
     assert "batch-three" in capsys.readouterr().err
     assert run(["plan", "nowhere.toml"]) == 2
+
+
+def test_the_aim_decides_which_donors_are_bought(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = donors(tmp_path, {"cheap": 20, "dear": 400})
+    arguments = ["plan", str(path), "--engine", "rule", "--time-limit", "1", "--json"]
+    assert run([*arguments, "--aim", "profit"]) == 0
+    data = json.loads(capsys.readouterr().out)
+    assert [job["job"] for job in data["jobs"]] == ["cheap"]
+    assert list(data["not_bought"]) == ["dear"]
+    assert run(arguments) == 2
+    assert "add --aim profit" in capsys.readouterr().err
+    assert run([*arguments, "--aim", "riches"]) == 2
+    assert "no aim of this name" in capsys.readouterr().err

@@ -152,7 +152,7 @@ def test_a_part_that_stays_on_serves_nobody(tmp_path: Path) -> None:
         (('"new-tuners"', '"new-tunerz"'), "no upgrade of this name is offered on commission"),
         (('to_job = "school"', 'to_job = "scool"'), "no job of this name is in the batch"),
         (('to_job = "school"', 'to_job = "commission"'), "cannot be moved to the instrument it comes off"),
-        (('"new-tuners-standard"', '"set-up"'), "needs no part"),
+        (('"new-tuners-standard"', '"set-up"'), "nothing has to be bought for set-up"),
         (("to_upgrade", "to_upgrad"), "to_upgrade"),
     ],
 )
