@@ -15,6 +15,7 @@ from estimator.choose.sale_terms import asking_price
 from estimator.errors import InputError, Issue, Origin, near_miss, shown
 from estimator.model import PACES, Job, Shop
 from estimator.plan.arrangement import Person
+from estimator.plan.movesfile import MOVED, Move, read_moves
 from estimator.tables.cells import CellError, check_range
 from estimator.tables.columns import ONE, Column
 from estimator.tables.jobfile import load_job
@@ -47,14 +48,6 @@ JOB = (
         default=False,
     ),
 )
-MOVED = (
-    Column("what", "text", "what comes off", default=""),
-    Column("from_job", "id", "the job whose instrument it comes off"),
-    Column("from_upgrade", "id", "the upgrade that frees it"),
-    Column("to_job", "id", "the job that can use it"),
-    Column("to_upgrade", "id", "the upgrade whose part it becomes, at no price"),
-    Column("or_bought", "yes-no", "whether a like part may be bought instead", default=True),
-)
 PERSON = (
     Column("id", "id", "name of the person"),
     Column("skill", "whole", "skill, 1 to 5", default=4, low=ONE, high=Decimal(5)),
@@ -78,19 +71,6 @@ class BatchJob:
     weight: int
     upgrades: tuple[str, ...] | None
     optional: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Move:
-    """A part that ``from_upgrade`` frees and that can serve as the part of ``to_upgrade`` elsewhere."""
-
-    what: str
-    from_job: str
-    from_upgrade: str
-    to_job: str
-    to_upgrade: str
-    or_bought: bool
-    origin: Origin
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,7 +135,8 @@ def batch_from(toml: TomlFile, shop: Shop, folder: Path) -> BatchFile:
     days_off = _days(toml, values.get("days_off", ()), issues)
     stock = _stock(toml, shop, start, issues)
     stations = _stations(toml, shop, issues)
-    moves = _moves(toml, [job.id for job in jobs], issues)
+    entries = _many(toml, "moved_part", MOVED, issues)
+    moves = read_moves(toml, entries, [job.id for job in jobs], issues)
     errors = [issue for issue in issues if issue.severity == "error"]
     if errors:
         raise InputError(errors)
@@ -219,34 +200,6 @@ def _jobs(toml: TomlFile, shop: Shop, folder: Path, issues: list[Issue]) -> list
                 )
             )
     return jobs
-
-
-def _moves(toml: TomlFile, jobs: list[str], issues: list[Issue]) -> tuple[Move, ...]:
-    moves = []
-    for number, entry in enumerate(_many(toml, "moved_part", MOVED, issues)):
-        if not {"from_job", "from_upgrade", "to_job", "to_upgrade"} <= entry.keys():
-            continue
-        for key in ("from_job", "to_job"):
-            if entry[key] not in jobs:
-                issues.append(
-                    Issue(
-                        toml.where(f"moved_part.{number}", key),
-                        "no job of this name is in the batch",
-                        shown(entry[key]),
-                        ", ".join(jobs),
-                        near_miss(entry[key], jobs) or "take the id of a [[job]]",
-                    )
-                )
-        if entry["from_job"] == entry["to_job"]:
-            words = "a part cannot be moved to the instrument it comes off"
-            issues.append(Issue(toml.where(f"moved_part.{number}", "to_job"), words, shown(entry["to_job"])))
-        moves.append(
-            Move(
-                entry.get("what", ""), entry["from_job"], entry["from_upgrade"], entry["to_job"],
-                entry["to_upgrade"], entry.get("or_bought", True), toml.where(f"moved_part.{number}"),
-            )
-        )  # fmt: skip
-    return tuple(moves)
 
 
 def _no_twins(toml: TomlFile, what: str, names: list[str], issues: list[Issue]) -> None:

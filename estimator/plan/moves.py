@@ -12,9 +12,10 @@ from estimator.estimate.costing import is_active
 from estimator.estimate.worth import pay_for
 from estimator.fit.offers import names
 from estimator.pipeline import Study
-from estimator.plan.batchfile import BatchFile, Move
+from estimator.plan.batchfile import BatchFile
 from estimator.plan.jobs import DESK, task_of
 from estimator.plan.joint_records import BoughtPart, JointAnswer, MovedPart
+from estimator.plan.movesfile import Move
 from estimator.plan.operations import Link, Operation
 
 if TYPE_CHECKING:

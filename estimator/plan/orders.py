@@ -11,6 +11,7 @@ from estimator.model import Shop
 from estimator.plan.gathering import BatchStudy
 from estimator.plan.jobs import task_of
 from estimator.plan.joint_records import THOUSAND, JointAnswer, Purchase
+from estimator.plan.saying import money
 from estimator.plan.sharing import split
 
 NOWHERE = "any shop"
@@ -206,6 +207,18 @@ def _line(
     )
 
 
+def _each(study: BatchStudy, answer: JointAnswer, part_class: str) -> str:
+    """What one more of a class would cost where the first of it is bought, in words."""
+    classes = {(p.job, p.upgrade): p for p in study.batch.parts}
+    for bought in answer.purchases:
+        part = classes.get((bought.job, bought.upgrade))
+        if bought.kind == "part" and part is not None and part.part_class == part_class and part.thousandths:
+            each = -(-bought.cents * THOUSAND // part.thousandths)
+            where = bought.seller or NOWHERE
+            return f" ({money(each, study.shop.terms.currency)} each at {where})"
+    return ""
+
+
 def _spares(study: BatchStudy, answer: JointAnswer) -> tuple[SpareAdvice, ...]:
     from estimator.price.spares import pieces_for
 
@@ -222,7 +235,8 @@ def _spares(study: BatchStudy, answer: JointAnswer) -> tuple[SpareAdvice, ...]:
             continue
         odds = (row.expert_pct if skill >= EXPERT else row.beginner_pct) / 100
         pieces = pieces_for(good, odds).pieces
-        advice.append(SpareAdvice(part_class, row.what, good, pieces, row.practise_on))
+        words = f"{row.what}{_each(study, answer, part_class)}"
+        advice.append(SpareAdvice(part_class, words, good, pieces, row.practise_on))
     return tuple(advice)
 
 

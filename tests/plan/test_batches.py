@@ -66,6 +66,13 @@ def test_orders_add_up_to_the_cent_and_to_the_cash() -> None:
         assert found.answer.cash >= orders.total
 
 
+def test_spares_are_told_with_what_one_more_costs() -> None:
+    (advice,) = plan("batch-three").orders.spares
+    # a ready-cut nut at 12.00: spoiled one in twenty, so one for one good is sure enough at 90 %
+    assert advice.words == "ready-cut nut (12.00 USD each at parts-house)"
+    assert (advice.good, advice.pieces) == (1, 1)
+
+
 @given(st.integers(0, 100_000), st.lists(st.integers(0, 50), min_size=1, max_size=9))
 def test_a_split_is_exact_and_fair(cents: int, weights: list[int]) -> None:
     shares = split(cents, {str(n): w for n, w in enumerate(weights)})
