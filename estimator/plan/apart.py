@@ -24,7 +24,7 @@ from estimator.plan.candidates import Mix
 from estimator.plan.joint_records import Batch, JointAnswer
 from estimator.plan.master import Master
 from estimator.plan.pricing import SCALE, Kind, Prices, Relaxed
-from estimator.plan.together import Asked, answer_of, held_of
+from estimator.plan.together import Asked, answer_of, held_of, sum_of
 
 KNOWN_AIMS = ("cost", "cash", "profit")
 CLOSE = 1e-4
@@ -137,7 +137,7 @@ def choose_apart(batch: Batch, aim: str = "cost", time_limit: float | None = Non
                 continue
         left = begun + time_limit if time_limit is not None else time.perf_counter() + MIXING
         mix = Mix(batch, {job: list(kind.candidates.values()) for kind in kinds for job in kind.jobs}, left)
-        asked = mix.ask(lambda laid, mix=mix: mix.sums(laid, aim), [])  # type: ignore[misc]
+        asked = mix.ask(sum_of(mix, aim), [])
         if best is None or (asked[0].values is not None and not _better(best[0], asked[0])):
             best = asked
         assert rounds.bound is not None

@@ -61,7 +61,7 @@ def choose_jointly(
             )  # sets without any time are left aside
             asked, target = most_per_hour(joint, kept)
         else:
-            target = _sum_of(joint, aim)
+            target = sum_of(joint, aim)
             asked = joint.ask(target, kept)
         outcome = asked[0]
         first = first or outcome
@@ -80,7 +80,8 @@ def choose_jointly(
     return answer_of(batch, tuple(names), status, first, held, joint.rounds, time.perf_counter() - begun)
 
 
-def _sum_of(joint: Joint, aim: str) -> Target:
+def sum_of(joint: Joint, aim: str) -> Target:
+    """The sum of an aim over all jobs of a joint model."""
     return lambda laid: joint.sums(laid, aim)
 
 
