@@ -73,7 +73,8 @@ class Master:
         held = {}
         for name, total, limit in (("cash", spent, cash), ("minutes", worked, minutes)):
             if limit is not None:
-                short = column(max(1, sum(map(abs, total.terms.values())) * len(batch.jobs)))
+                # wide enough even where what is held back leaves less than nothing
+                short = column(1 + abs(limit) + sum(map(abs, total.terms.values())) * len(batch.jobs))
                 aim.terms[short] = SHORT
                 total.terms[short] = -1
                 held[name] = len(rows)

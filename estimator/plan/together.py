@@ -29,6 +29,8 @@ from estimator.plan.recount import (
 )
 
 HOURLY = "hourly"
+TIES = 2500
+"""Upgrades over all jobs up to which ties are broken by their number too."""
 COUNTED = {"cost": cost_of, "cash": cash_of, "profit": money_left, HOURLY: hourly_of}
 """Aims that plain arithmetic counts once more, in cents."""
 Asked = tuple[Outcome, Laid, dict[str, tuple[str, ...]], dict[str, Measure]]
@@ -40,8 +42,9 @@ def choose_jointly(
     """The best sets for all jobs together, for a chain of aims (those of one job).
 
     ``cost``, ``profit`` and ``hourly`` hold the shared money too: freight, dearer or cheaper sellers,
-    tools bought, and packs left over where the batch counts them as lost. EngineError if an answer
-    does not pass the recheck.
+    tools bought, and packs left over where the batch counts them as lost. Of equals the one with the
+    least cash is taken, so that nothing is bought that no aim asks for; of those, on a bench's worth of
+    jobs, the one with fewer upgrades. EngineError if an answer does not pass the recheck.
     """
     begun = time.perf_counter()
     deadline = None if time_limit is None else begun + time_limit
@@ -54,11 +57,14 @@ def choose_jointly(
     first: Outcome | None = None
     held: Held | None = None
     status = OPTIMAL
-    for aim in (*names, COUNT):  # of equals, fewer upgrades
+    ties = [] if "cash" in names else ["cash"]
+    if sum(len(job.problem.options) for job in batch.jobs) <= TIES:
+        ties.append(COUNT)
+    for stage, aim in enumerate((*names, *ties)):
+        asked_for = stage < len(names)
         if aim == HOURLY:
-            kept.append(
-                (lambda laid: times(joint, laid).times(-1), -1)
-            )  # sets without any time are left aside
+            # sets without any time are left aside
+            kept.append((lambda laid: times(joint, laid).times(-1), -1))
             asked, target = most_per_hour(joint, kept)
         else:
             target = sum_of(joint, aim)
@@ -66,11 +72,11 @@ def choose_jointly(
         outcome = asked[0]
         first = first or outcome
         if outcome.values is None:
-            if aim != COUNT:
+            if asked_for:
                 status = outcome.status if held is None else FEASIBLE
             break
         held = held_of(batch, asked)
-        if aim != COUNT:
+        if asked_for:
             status = outcome.status if status == OPTIMAL else status
         assert outcome.objective is not None
         kept.append((target, 0 if aim == HOURLY else outcome.objective))

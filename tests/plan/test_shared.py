@@ -221,6 +221,24 @@ def test_all_that_is_shared_equals_the_plain_search(batch: Batch, aim: str, tigh
     held_by(batch, aim, answer)
 
 
+def test_nothing_is_bought_that_no_aim_asks_for() -> None:
+    problem = sample(0)
+    job = JobChoice("j", problem, measure_of(problem, stepped_price), STEPPED)
+    batch = Batch(
+        (job,), (BoughtPart("j", "knob", "knob", "p-knob", 700),), (PackUse("j", "paint", None, 100),),
+        (Pack("paint", 700, 2_000_000),), (MissingTool("jig", 900, (("j", ("knob",)),)),),
+        (Seller("dear", 0, None, {"*": 1000, "consumables": 1200}), Seller("fair", 0, None, {"*": 900, "consumables": 1000})),
+        lost=True,
+    )  # fmt: skip
+    bare = choose_jointly(batch, "hours", engine="highs")
+    assert [(p.kind, p.seller, p.number) for p in bare.purchases] == [("pack", "fair", 1)]
+    must = replace(job, problem=replace(problem, rules=(required(),)))
+    made = choose_jointly(replace(batch, jobs=(must,)), "hours", engine="highs")
+    assert sorted((p.kind, p.seller, p.cents) for p in made.purchases) == [
+        ("pack", "fair", 700), ("part", "fair", 630), ("tool", "", 900),
+    ]  # fmt: skip
+
+
 def held_by(batch: Batch, aim: str, answer: JointAnswer) -> None:
     """The same batch taken apart: never better than the optimum, and the bound holds."""
     apart = choose_apart(batch, aim)
