@@ -16,7 +16,7 @@ from estimator.choose.ranges import SettingRange, part_ranges, rate_range
 from estimator.choose.why import Chosen, Range, limit_ranges, why_chosen
 from estimator.estimate.alternatives import GradeChoice
 
-NEAREST = 12
+NEAREST = 8
 """Upgrades left out that are told, the nearest first, where not all are wanted."""
 PATIENCE = 2.0
 """Seconds given to the ranges of rates and prices; what is not settled by then is not told."""

@@ -19,6 +19,7 @@ import time
 from dataclasses import replace
 
 from estimator.choose.conflicts import find_conflicts
+from estimator.choose.depth import NEAREST
 from estimator.choose.explain import find_conflict, ways_out
 from estimator.choose.frontier import find_frontier
 from estimator.choose.leftout import why_left_out
@@ -107,8 +108,6 @@ def single(sizes: list[int], engines: tuple[str, ...]) -> None:
             measure = measure_of(problem)
             answers = set()
             for engine in engines:
-                if engine == "cpsat" and size > 400:
-                    continue
                 programme, built = timed(lambda e=engine: Programme(problem, measure, engine=e))  # noqa: B023
                 total = programme.columns.total("cost")
                 found, asked = timed(lambda p=programme, t=total: p.ask(t))
@@ -194,7 +193,7 @@ def depth(sizes: list[int], engine: str | None) -> None:
             def programme(problem=problem, measure=measure, engine=engine):
                 return Programme(problem, measure, engine=engine)
 
-            answer = choose(problem, measure)
+            answer, solved = timed(lambda p=problem, m=measure: choose(p, m))
             frontier, spent = timed(lambda make=programme: find_frontier(make()))
             figures.setdefault("frontier", []).append(spent)
             points.append(len(frontier.points))
@@ -209,11 +208,12 @@ def depth(sizes: list[int], engine: str | None) -> None:
             _, spent = timed(
                 lambda a=asked, o=answer: (
                     why_chosen(a, o.chosen, o.objective),
-                    why_left_out(a, o.chosen, o.objective),
+                    why_left_out(a, o.chosen, o.objective, reasons=False, nearest=NEAREST),
                     limit_ranges(a, o.chosen, o.objective),
                 )
             )
             figures.setdefault("why", []).append(spent)
+            figures.setdefault("solve and why", []).append(spent + solved)
             tight = Rule("budget", "money", "cost too low", most=answer.objective * 4 // 5, on="cost")
             asked = Programme(replace(problem, rules=(*problem.rules, tight)), measure, engine=engine)
             proof, spent = timed(lambda a=asked: a.ask(a.columns.total("cost")))
@@ -234,14 +234,14 @@ def depth(sizes: list[int], engine: str | None) -> None:
                 middle["naive frontier"] / middle["frontier"],
                 middle["next best 10"],
                 middle["naive next best"] / middle["next best 10"],
-                middle["why"],
+                middle["solve and why"],
                 middle["proof"],
                 middle["conflict"],
                 middle["ways out"],
                 middle["all conflicts"],
             ]
         )
-    heads = ["options", "points", "frontier", "naive/ours", "next 10", "naive/ours", "why all"]
+    heads = ["options", "points", "frontier", "naive/ours", "next 10", "naive/ours", "solve + why"]
     table(
         f"In depth, engine {engine or 'chosen by itself'}; naive = a new programme and two HiGHS solves for each "
         "of 40 levels (frontier) or for each set (next best)",
