@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
-from itertools import product
+from itertools import accumulate, product
 from typing import TYPE_CHECKING
 
 from estimator.estimate.money import cents
@@ -115,15 +115,14 @@ def cheapest_order(baskets: Baskets, wanted: Sequence[tuple[Good, int]]) -> Orde
     used = {supplier for good in single for supplier, _ in good.offers}
     parcels = [parcel for parcel in baskets.parcels if parcel.supplier in used]
     best: tuple[int, list[str], tuple[tuple[str, int], ...]] | None = None
-    for modes in product(*(_modes(parcel) for parcel in parcels)):
-        freight = tuple(
-            (p.supplier, p.freight)
-            for p, mode in zip(parcels, modes, strict=True)
-            if mode == PAID and p.freight
-        )
+    # few baskets free of freight first: those ways are soon gone through and bound the others
+    ways = sorted(product(*(_modes(parcel) for parcel in parcels)), key=lambda modes: modes.count(FREE))
+    for modes in ways:
+        used_as = list(zip(parcels, modes, strict=True))
+        freight = tuple((p.supplier, p.freight) for p, mode in used_as if mode == PAID and p.freight)
         paid = sum(amount for _, amount in freight)
-        shut = {p.supplier for p, mode in zip(parcels, modes, strict=True) if mode == SHUT}
-        free = {p.supplier: p.free_from or 0 for p, mode in zip(parcels, modes, strict=True) if mode == FREE}
+        shut = {p.supplier for p, mode in used_as if mode == SHUT}
+        free = {p.supplier: p.free_from or 0 for p, mode in used_as if mode == FREE}
         choices = [[offer for offer in good.offers if offer[0] not in shut] for good in single]
         if not all(choices):
             continue
@@ -149,8 +148,10 @@ def _assigned(
     Goes through the things one by one and keeps, for every state of the free baskets (held at their
     sums), the cheapest way there.
     """
-    least = [min(asked for _, asked in offers) for offers in choices]
-    rest = [sum(least[n:]) for n in range(len(least) + 1)]
+    rest = _sums(min(asked for _, asked in offers) for offers in choices)
+    most = _sums(max((asked for name, asked in offers if name in free), default=0) for offers in choices)
+    if less_than is not None and rest[0] >= less_than:
+        return None
     names = list(free)
     start = (0,) * len(names)
     states: dict[tuple[int, ...], tuple[int, tuple[str, ...]]] = {start: (0, ())}
@@ -165,6 +166,8 @@ def _assigned(
                     min(free[name], held + asked) if name == supplier else held
                     for name, held in zip(names, state, strict=True)
                 )
+                if sum(free.values()) - sum(after) > most[number + 1]:
+                    continue  # what is left does not fill the baskets
                 if after not in reached or total < reached[after][0]:
                     reached[after] = (total, (*way, supplier))
         states = reached
@@ -173,6 +176,11 @@ def _assigned(
         return None
     spent, way = states[full]
     return spent, list(way)
+
+
+def _sums(values: Iterable[int]) -> list[int]:
+    """What the values from each place on come to."""
+    return [*accumulate(reversed(list(values)), initial=0)][::-1]
 
 
 def _lines(single: Sequence[Good], suppliers: Sequence[str]) -> tuple[Bought, ...]:
