@@ -10,6 +10,7 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
 from estimator.choose.problem import Giver, Problem, Rule, Scale
+from estimator.estimate.buying import cheapest_order, wanted_of
 from estimator.model import Packs
 
 
@@ -27,7 +28,7 @@ class PlainTotals:
 
 
 def totals_of(problem: Problem, chosen: Collection[str]) -> PlainTotals:
-    """What a set adds up to. ``spread`` is the joint standard deviation in minutes."""
+    """What a set adds up to, its packs and freight included. ``spread`` is the joint standard deviation in minutes."""
     cost = cash = parts = used = minutes = mass = 0
     by_line: dict[str, list[float]] = {}
     for piece in problem.pieces:
@@ -46,6 +47,9 @@ def totals_of(problem: Problem, chosen: Collection[str]) -> PlainTotals:
         if packs.in_cost:
             cost += paid
             used += paid
+    beyond = _beyond(problem, chosen)
+    cost += beyond
+    cash += beyond
     spreads = [math.fsum(values) for values in by_line.values()]
     alone = math.fsum(s * s for s in spreads)
     joint = math.fsum(spreads) ** 2
@@ -147,6 +151,38 @@ def _packs(packs: Packs, chosen: Collection[str]) -> int:
     return opened
 
 
+def _beyond(problem: Problem, chosen: Collection[str]) -> int:
+    """What the order comes to beyond the goods' own cents, line by line and parcel by parcel.
+
+    That no other order is cheaper is for the programme to prove; here the order must hold everything
+    that is needed, once, at a price the supplier asks, with the freight that its parcels bear.
+    """
+    baskets = problem.baskets
+    if baskets is None:
+        return 0
+    needed: dict[str, int] = {}
+    for good in baskets.goods:
+        if good.consumable:
+            packs = next(item for item in problem.packs if item.consumable == good.consumable)
+            needed[good.what] = _packs(packs, chosen)
+        else:
+            needed[good.what] = 1 if any(upgrade in chosen for upgrade in good.triggers) else 0
+    total = 0
+    sums: dict[str, int] = {}
+    for line in cheapest_order(baskets, wanted_of(baskets, problem.packs, chosen)).lines:
+        asked = next(asked for supplier, asked in line.good.offers if supplier == line.supplier)
+        needed[line.good.what] -= line.number
+        total += line.number * (asked - line.good.cents)
+        sums[line.supplier] = sums.get(line.supplier, 0) + line.number * asked
+    if any(needed.values()):
+        raise ValueError(f"the order is wrong by {needed}")
+    for parcel in baskets.parcels:
+        basket = sums.get(parcel.supplier)
+        if basket is not None and (parcel.free_from is None or basket < parcel.free_from):
+            total += parcel.freight
+    return total
+
+
 def _active(giver: Giver, chosen: Collection[str]) -> bool:
     given = any(u in chosen for u in giver.given_by)
     return given and (not giver.together_with or any(u in chosen for u in giver.together_with))
@@ -204,7 +240,8 @@ def _broken(
         amount = amounts[rule.attribute]
         low = rule.least is not None and amount < rule.least
         high = rule.most is not None and amount > rule.most
-        return f"comes to {amount / 1000:g}" if low or high else ""
+        unit = f" {rule.unit}" if rule.unit else ""
+        return f"comes to {amount / 1000:g}{unit}" if low or high else ""
     if rule.kind == "required":
         return "is missing" if held.isdisjoint(rule.upgrade.split()) else ""
     if rule.kind == "refused":

@@ -133,6 +133,7 @@ def _requirement_rule(requirement: Requirement, shop: Shop) -> Rule:
         attribute.id,
         None if requirement.least is None else thousandths(requirement.least),
         None if requirement.most is None else thousandths(requirement.most),
+        unit=attribute.unit,
     )
 
 
@@ -144,7 +145,7 @@ def rules_of(shop: Shop, job: Job, verdicts: Iterable[Verdict]) -> tuple[Rule, .
         most = int((budget.money * 100).quantize(Decimal(1), ROUND_HALF_UP))
         taxed = budget.on == "price" and (shop.terms.tax_parts or shop.terms.tax_labour)
         words = f"{budget.on}{' with tax' if taxed else ''} at most {budget.money:.2f} {currency}"
-        rules.append(Rule("budget:money", "money", words, most=most, on=budget.on))
+        rules.append(Rule("budget:money", "money", words, most=most, on=budget.on, unit=currency))
     if budget.minutes is not None:
         most = int((budget.minutes * 100).quantize(Decimal(1), ROUND_HALF_UP))
         surety = f" at {budget.surety:f} % surety" if budget.surety is not None else " on average"
@@ -224,6 +225,7 @@ def build_problem(shop: Shop, job: Job, verdicts: tuple[Verdict, ...], costing: 
         shared_cause=float(shop.terms.shared_cause),
         weights=weights_of(shop, job),
         packs=costing.packs,
+        baskets=costing.baskets,
     )
 
 

@@ -102,7 +102,7 @@ def independent_conflicts(
 def keep_the_wish(programme: Programme) -> Compromise | None:
     """The cheapest set that meets the whole wish when money and time are no object; None if none does."""
     limits = [rule.id for rule in programme.problem.rules if rule.kind in LIMITS]
-    found = programme.ask(cost(programme), EVERYTHING.dropping(*limits))
+    found = programme.ask_fewest(cost(programme), EVERYTHING.dropping(*limits))
     if found.status != OPTIMAL or found.chosen is None or found.measure is None:
         return None
     return _compromise(programme, found.chosen, found.measure, LIMITS)
@@ -131,7 +131,9 @@ def keep_the_limits(programme: Programme) -> Compromise | None:
     near = programme.ask(nearness, scope)
     if near.status != OPTIMAL or near.objective is None:
         return None
-    found = programme.ask(cost(programme), scope.adding(make_row(nearness, None, near.objective, "nearest")))
+    found = programme.ask_fewest(
+        cost(programme), scope.adding(make_row(nearness, None, near.objective, "nearest"))
+    )
     if found.status != OPTIMAL or found.chosen is None or found.measure is None:
         return None
     return _compromise(programme, found.chosen, found.measure, WISHES)

@@ -72,6 +72,11 @@ def packs(build: Builder) -> None:
         build.columns.packs(item)
 
 
+def freight(build: Builder) -> None:
+    """Each good comes from one of its suppliers; freight is due once a parcel, up to a sum."""
+    build.columns.freight()
+
+
 def level(build: Builder, rule: Rule) -> None:
     """An attribute reaches a level."""
     build.levels.require(rule.attribute, rule.least or 0, rule.id, ALWAYS)
@@ -109,6 +114,7 @@ STRUCTURES: dict[str, StructureKind] = {
     "prerequisite": StructureKind("An upgrade needs at least one of its prerequisites.", prerequisite),
     "conflict": StructureKind("Upgrades that exclude each other are not chosen together.", conflict),
     "packs": StructureKind("What is used beyond the stock is bought in whole packs.", packs),
+    "freight": StructureKind("Every supplier's parcel bears its freight once, up to a sum.", freight),
 }
 
 RULES: dict[str, RuleKind] = {

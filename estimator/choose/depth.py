@@ -7,15 +7,16 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
 from estimator.choose.frontier import Frontier, find_frontier
+from estimator.choose.leftout import LeftOut, why_left_out
 from estimator.choose.measure import Measure
 from estimator.choose.nextbest import NextBest, find_next_best
 from estimator.choose.objectives import AIMS
 from estimator.choose.programme import Programme
 from estimator.choose.ranges import SettingRange, part_ranges, rate_range
-from estimator.choose.why import Chosen, LeftOut, Range, limit_ranges, why_chosen, why_left_out
+from estimator.choose.why import Chosen, Range, limit_ranges, why_chosen
 from estimator.estimate.alternatives import GradeChoice
 
-NEAREST = 12
+NEAREST = 8
 """Upgrades left out that are told, the nearest first, where not all are wanted."""
 PATIENCE = 2.0
 """Seconds given to the ranges of rates and prices; what is not settled by then is not told."""
@@ -67,7 +68,11 @@ def look_deeper(
     best = programme.measure(chosen).cost
     cost = AIMS["cost"].total
     assert cost is not None
-    next_best = find_next_best(programme, cost(programme), wanted.next_best) if wanted.next_best else None
+    next_best = (
+        find_next_best(programme, cost(programme), wanted.next_best, extras=False)
+        if wanted.next_best
+        else None
+    )
     why = why_chosen(programme, chosen, best) if wanted.why else ()
     left_out: tuple[LeftOut, ...] = ()
     if wanted.why:

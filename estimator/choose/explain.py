@@ -210,7 +210,7 @@ def _with_cheapest(
     programme: Programme, rule: Rule, kind: str, to: int | None, scope: Scope
 ) -> WayOut | None:
     """The way out together with the cheapest set it allows."""
-    found = programme.ask(cost(programme), scope)
+    found = programme.ask_fewest(cost(programme), scope)
     if found.chosen is None or found.measure is None:
         return None
     return WayOut(rule, kind, to, _words(rule, kind, to), found.chosen, found.measure)
@@ -218,13 +218,18 @@ def _with_cheapest(
 
 def _words(rule: Rule, kind: str, to: int | None) -> str:
     """The change in plain words, the user's own first."""
+    if rule.kind == "refused":
+        return f"allow it after all (now: {rule.words})"
     if kind == "drop" or to is None:
         return f"do without this: {rule.words}"
+    unit = f" {rule.unit}" if rule.unit else ""
     if rule.kind == "money":
-        return f"raise the limit to {to / 100:.2f} (now: {rule.words})"
+        return f"raise the limit to {to / 100:.2f}{unit} (now: {rule.words})"
     if rule.kind == "minutes":
         whole = -(-to // 100)
         return f"allow {whole // 60} h {whole % 60:02d} min (now: {rule.words})"
     if rule.kind == "level":
         return f"be content with level {to / 10:g} (now: {rule.words})"
-    return f"{'allow up to' if kind == 'raise' else 'be content with'} {to / 1000:g} (now: {rule.words})"
+    return (
+        f"{'allow up to' if kind == 'raise' else 'be content with'} {to / 1000:g}{unit} (now: {rule.words})"
+    )

@@ -12,6 +12,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from estimator.choose.problem import Piece, Problem
+from estimator.estimate.buying import cheapest_order, wanted_of
 from estimator.estimate.packs import packs_bought
 
 
@@ -100,6 +101,13 @@ def paid_for_packs(problem: Problem, chosen: Sequence[str]) -> tuple[int, int]:
     return sum(cents for _, cents in paid), sum(cents for packs, cents in paid if packs.in_cost)
 
 
+def order_extra(problem: Problem, chosen: Sequence[str]) -> int:
+    """Freight, and what the suppliers ask above or below the list, for a set: by the cheapest order."""
+    if problem.baskets is None:
+        return 0
+    return cheapest_order(problem.baskets, wanted_of(problem.baskets, problem.packs, chosen)).extra
+
+
 def measure_of(problem: Problem, price: PriceFunction | None = None) -> MeasureSet:
     """The measure of sets by the problem's own pieces and packs; without a price function the price is the parts."""
 
@@ -110,10 +118,11 @@ def measure_of(problem: Problem, price: PriceFunction | None = None) -> MeasureS
         price_minutes = round_half_up(expected + problem.z_price * 100 * spread)
         parts = sum(p.price_parts for p in pieces)
         paid, in_cost = paid_for_packs(problem, chosen)
+        extra = order_extra(problem, chosen)
         consumables = sum(p.consumables for p in pieces) + in_cost
         return Measure(
-            cost=sum(p.cost for p in pieces) + in_cost,
-            cash=sum(p.cash for p in pieces) + paid,
+            cost=sum(p.cost for p in pieces) + in_cost + extra,
+            cash=sum(p.cash for p in pieces) + paid + extra,
             price=parts if price is None else price(price_minutes, parts, consumables),
             minutes=round_half_up(expected + problem.z_minutes * 100 * spread),
             price_minutes=price_minutes,

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from estimator.choose.sale import Sale
-from estimator.model import Packs
+from estimator.model import Baskets, Packs
 
 LEVEL_SCALE = 10
 
@@ -78,7 +78,8 @@ class Rule:
 
     ``kind``: ``level`` (attribute at least ``least`` tenths), ``amount`` (attribute between
     ``least`` and ``most`` thousandths), ``money`` (``on`` at most ``most`` cents), ``minutes``
-    (at most ``most`` hundredths), ``required`` / ``refused`` (an upgrade is in / out).
+    (at most ``most`` hundredths), ``required`` / ``refused`` (an upgrade is in / out). ``unit`` is the
+    word that follows an amount or a sum of money.
     """
 
     id: str
@@ -89,6 +90,7 @@ class Rule:
     most: int | None = None
     on: str = ""
     upgrade: str = ""
+    unit: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,6 +126,7 @@ class Problem:
     ``conflicts``: pairs that cannot stand together. ``z`` is the normal factor at which the minutes
     limit (and the hours of a price) are held, 0 for the mean; ``z_price`` the one of the quote.
     ``sale`` is there for an instrument that is to be sold. ``packs``: what is bought in whole packs.
+    ``baskets``: where parts and packs may be bought; None where freight is not counted.
     """
 
     options: tuple[str, ...]
@@ -141,3 +144,4 @@ class Problem:
     weights: tuple[Weight, ...] = ()
     incomes: tuple[Income, ...] = ()
     packs: tuple[Packs, ...] = ()
+    baskets: Baskets | None = None

@@ -7,16 +7,17 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 
 from estimator.choose.constraints import Builder, amount_of, build_rules
-from estimator.choose.engines import INFEASIBLE
+from estimator.choose.engines import INFEASIBLE, OPTIMAL
 from estimator.choose.lazy import Lazy
 from estimator.choose.levels import Levels
 from estimator.choose.matrix import CUT, STRUCTURE, Linear, Row, make_row, total_of
 from estimator.choose.measure import Measure, MeasureSet, PriceBound
 from estimator.choose.problem import Problem, Rule
 from estimator.choose.score import score_of
-from estimator.choose.solve import Outcome, engine_for_many, solve_model
+from estimator.choose.solve import LARGE, Outcome, engine_for_many, solve_model
 from estimator.choose.variables import ALWAYS, Columns
 from estimator.errors import EngineError
+from estimator.recheck import recheck
 
 MANY = 8
 """Solves after which another engine, slower to load and quicker to ask, is worth loading."""
@@ -169,10 +170,37 @@ class Programme:
             if not self._lift(chosen, measured, outcome, objective, rows):
                 return Found(outcome.status, chosen, measured, outcome.objective, outcome.bound)
 
+    def ask_fewest(self, objective: Linear, scope: Scope = EVERYTHING) -> Found:
+        """The same; of sets that are equally good one with the fewest upgrades.
+
+        An upgrade that brings nothing and costs nothing, its work being in the set already, stays out.
+        """
+        most = len(self.problem.options)
+        found = self.ask(objective.times(most + 1).add(self.count()), scope)
+        bound = None if found.bound is None else -(-(found.bound - most) // (most + 1))
+        if found.objective is None or found.chosen is None:
+            return replace(found, bound=bound)
+        value = (found.objective - len(found.chosen)) // (most + 1)
+        return replace(found, objective=value, bound=value if found.status == OPTIMAL else bound)
+
+    def trimmed(self, chosen: tuple[str, ...]) -> tuple[str, ...]:
+        """A set without the upgrades that can be taken out of it one by one and save nothing."""
+        for upgrade in chosen:
+            less = tuple(u for u in chosen if u != upgrade)
+            if self.measure(less).cost == self.measure(chosen).cost and not self.breaches(less):
+                chosen = less
+        return chosen
+
+    def breaches(self, chosen: tuple[str, ...]) -> list[str]:
+        """What a set breaks, in words, by plain arithmetic."""
+        return recheck(self.problem, chosen, self.measure(chosen).price)
+
     def _engine(self) -> str | None:
-        """The engine named; else, once many questions have been asked, the one for many."""
-        if self.engine is None and (self.expects_many or self.rounds >= MANY):
-            return engine_for_many(len(self.problem.options))
+        """The engine named; else, for many questions and for hard ones, the one for many."""
+        options = len(self.problem.options)
+        hard = self.problem.baskets is not None or options >= LARGE
+        if self.engine is None and (hard or self.expects_many or self.rounds >= MANY):
+            return engine_for_many(options)
         return self.engine
 
     def _chosen(self, outcome: Outcome) -> tuple[str, ...]:
@@ -187,7 +215,9 @@ class Programme:
         figures = [(what, getattr(measured, what), what) for what in AGREED]
         for what, told, column in [*figures, ("expected", measured.expected, "minutes")]:
             summed = self.columns.total(column).value(values)
-            if told != summed:
+            # an engine may order dearer than need be where that costs it nothing: within a limit, say
+            dearer = self.problem.baskets is not None and what in ("cost", "cash") and summed > told
+            if told != summed and not dearer:
                 raise EngineError(
                     f"the estimate and the programme differ on {what}: {told} against {summed} "
                     f"for {', '.join(chosen) or 'no upgrade'}"

@@ -9,7 +9,7 @@ Three steps, each exact for the best profit (not for the rule for ties):
    and does all that it does.
 
 A piece that makes something cheaper counts as something its options bring. Nothing is left out where
-wishes are held on amounts, money or time, or whole packs count in the cost.
+wishes are held on amounts, money or time, or whole packs and freight count in the cost.
 """
 
 from __future__ import annotations
@@ -36,7 +36,7 @@ class Traits:
 def pruned(problem: Problem) -> Problem:
     """The problem with fewer options and the same best profit."""
     sale = problem.sale
-    if sale is None or any(packs.in_cost for packs in problem.packs):
+    if sale is None or problem.baskets is not None or any(packs.in_cost for packs in problem.packs):
         return problem
     if any(rule.kind not in ("level", "required", "refused") for rule in problem.rules):
         return problem

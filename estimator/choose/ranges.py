@@ -82,7 +82,7 @@ def _farthest(
         dearer, quicker = PER_HOUR * (other.cost - own.cost), own.expected - other.expected
         if dearer >= steps * quicker:
             return steps, beaten_by
-        beaten_by = found.chosen
+        beaten_by = programme.trimmed(found.chosen)
         if dearer < 0:
             return None  # the set was not the cheapest to begin with
         # level at steps x quicker = dearer, rounded toward the rate as it is

@@ -15,9 +15,11 @@ from estimator.choose.engines import ENGINES, FEASIBLE, INFEASIBLE, NO_ANSWER, O
 from estimator.choose.matrix import IMPLIED, INTEGER, Linear, Model, Row
 from estimator.errors import EngineError
 
-MANY_FROM, MANY_TO = 20, 400
+MANY_FROM, MANY_TO = 20, 2000
 """Sizes of choice between which CP-SAT is the quicker one to be asked again and again."""
-PATIENCE = 3.0
+LARGE = 300
+"""Options from which CP-SAT is the quicker one even for a single question, its slow loading included."""
+PATIENCE = 1.5
 """Seconds the default engine is given before CP-SAT is asked, where no engine was named."""
 CHECKED = (INTEGER, IMPLIED)
 WHOLE_WITHIN = 1e-4

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from estimator.choose.matrix import IMPLIED, STRUCTURE, Linear, Model, total_of
 from estimator.choose.problem import Giver, Piece, Problem
-from estimator.model import Packs
+from estimator.model import Baskets, Packs, Parcel
 
 NEVER = Linear()
 ALWAYS = Linear(constant=1)
@@ -29,6 +29,7 @@ class Columns:
         self._both: dict[tuple[int, int], Linear] = {}
         self._sums: dict[str, Linear] = {}
         self._packs: dict[str, Linear] = {}
+        self._freight: Linear | None = None
 
     def option(self, upgrade: str) -> Linear:
         """The literal of an upgrade; one that is not open can never be chosen."""
@@ -115,8 +116,57 @@ class Columns:
             for packs in self.problem.packs:
                 if what == "cash" or (packs.in_cost and what in ("cost", "consumables")):
                     total.add(self.packs(packs), packs.cents)
+            if what in ("cost", "cash"):
+                total.add(self.freight())
             self._sums[what] = total
         return self._sums[what].copy()
+
+    def freight(self) -> Linear:
+        """What the order comes to beyond the goods' own cents; never less than that of the cheapest order."""
+        if self._freight is None:
+            baskets = self.problem.baskets
+            self._freight = Linear() if baskets is None else self._order(baskets)
+        return self._freight.copy()
+
+    def _order(self, baskets: Baskets) -> Linear:
+        """A column for each good at each supplier that has it, and for each parcel sent, and sent free."""
+        by_name = {item.consumable: item for item in self.problem.packs}
+        total = Linear()
+        bought: dict[str, list[tuple[Linear, int, int]]] = {}
+        for good in baskets.goods:
+            wanted = self.packs(by_name[good.consumable]) if good.consumable else self.any_of(good.triggers)
+            most = self.model.bounds(wanted)[1]
+            if most < 1:
+                continue
+            placed = wanted.copy()
+            for number, (supplier, asked) in enumerate(good.offers, 1):
+                # the last supplier gets what the others do not
+                last = number == len(good.offers)
+                here = placed if last else Linear({self.model.column("d", 0, most): 1})
+                if last and number > 1:
+                    self.model.add(here, 0, None, STRUCTURE)
+                elif not last:
+                    placed = placed.add(here, -1)
+                bought.setdefault(supplier, []).append((here, most, asked))
+                total.add(here, asked - good.cents)
+        for parcel in baskets.parcels:
+            if parcel.freight and parcel.supplier in bought:
+                total.add(self._parcel(parcel, bought[parcel.supplier]))
+        return total
+
+    def _parcel(self, parcel: Parcel, bought: Sequence[tuple[Linear, int, int]]) -> Linear:
+        """Freight of a parcel in cents: due when anything is in it, free from a sum on."""
+        sent = Linear({self.model.column("o"): 1})
+        for here, most, _ in bought:
+            self.model.add(sent.times(most).add(here, -1), 0, None, STRUCTURE)
+        cost = sent.times(parcel.freight)
+        basket = total_of((here, asked) for here, _, asked in bought)
+        if parcel.free_from is not None and self.model.bounds(basket)[1] >= parcel.free_from:
+            free = Linear({self.model.column("g"): 1})
+            self.model.add(sent.copy().add(free, -1), 0, None, STRUCTURE)
+            self.model.add(basket.copy().add(free, -parcel.free_from), 0, None, STRUCTURE)
+            cost.add(free, -parcel.freight)
+        return cost
 
     def packs(self, packs: Packs) -> Linear:
         """The number of packs bought, exactly: what is used beyond the stock, in packs, rounded up.

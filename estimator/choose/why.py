@@ -1,4 +1,4 @@
-"""Why this set: what each upgrade in it truly costs, what each one left out would need to get in.
+"""Why this set: what each upgrade in it truly costs, and within which limits the set stays the best.
 
 Every figure is a re-solve. A part's own price enters the cost of every set that holds it in the
 same way, so a set without it stays best until the price has risen (or fallen) by the difference of
@@ -16,7 +16,7 @@ from estimator.choose.explain import find_conflict
 from estimator.choose.matrix import Linear, make_row
 from estimator.choose.measure import Measure
 from estimator.choose.problem import Rule
-from estimator.choose.programme import EVERYTHING, Found, Programme, Scope
+from estimator.choose.programme import EVERYTHING, Programme, Scope
 from estimator.recheck import recheck
 
 
@@ -26,7 +26,8 @@ class Chosen:
 
     ``cost`` and ``minutes``: by how much the set as it stands grows with it (forced work included,
     shared work only where nothing else brings it). ``without``: the cheapest set that does without
-    it, None if the wish cannot be met then, and ``needed_for`` the rules that fail. ``saving``:
+    it, None if the wish cannot be met then, and ``needed_for`` the rules that fail; if that is one
+    limit, ``least`` is what doing without would take of it (cents, hundredths of a minute). ``saving``:
     what that set would cost more (so it stays in until its price rises by as much). ``proven`` is
     False if time ran out: then nothing is known of sets without it.
     """
@@ -38,25 +39,7 @@ class Chosen:
     saving: int | None
     needed_for: tuple[Rule, ...]
     proven: bool
-
-
-@dataclass(frozen=True, slots=True)
-class LeftOut:
-    """An upgrade not in the set.
-
-    ``dearer``: what the cheapest set with it costs more; it would enter if its own price fell by
-    more than that, and would then push out ``pushes_out`` and bring in ``brings_in`` besides.
-    ``kept_out_by``: rules that no set with it can keep (then the other figures are None or empty).
-    Upgrades of which nothing could be proven in time are not told at all.
-    """
-
-    upgrade: str
-    dearer: int | None
-    price_to_enter: int | None
-    minutes_to_enter: int | None
-    pushes_out: tuple[str, ...]
-    brings_in: tuple[str, ...]
-    kept_out_by: tuple[Rule, ...]
+    least: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,14 +61,8 @@ def why_chosen(programme: Programme, chosen: tuple[str, ...], best: int) -> tupl
         rest = tuple(u for u in chosen if u != upgrade)
         bare = programme.measure(rest)
         shut = EVERYTHING.adding(make_row(programme.columns.option(upgrade), None, 0, "shut out"))
-        found = programme.ask(programme.columns.total("cost"), shut)
-        conflict = None
-        if found.status == INFEASIBLE:
-            # what is refused is seldom to blame and often long: named only where nothing else is
-            refused = [rule.id for rule in programme.problem.rules if rule.kind == "refused"]
-            conflict = find_conflict(programme, shut, _broken_by(programme, rest), refused)
-            if conflict is not None and not conflict.rules and refused:
-                conflict = find_conflict(programme, shut)
+        found = programme.ask_fewest(programme.columns.total("cost"), shut)
+        rules, least = _needed_for(programme, shut, rest) if found.status == INFEASIBLE else ((), None)
         told.append(
             Chosen(
                 upgrade,
@@ -93,114 +70,44 @@ def why_chosen(programme: Programme, chosen: tuple[str, ...], best: int) -> tupl
                 whole.expected - bare.expected,
                 found.chosen if found.status == OPTIMAL else None,
                 found.objective - best if found.status == OPTIMAL and found.objective is not None else None,
-                conflict.rules if conflict else (),
+                rules,
                 found.status in (OPTIMAL, INFEASIBLE),
+                least,
             )
         )
     return tuple(told)
 
 
+def _needed_for(
+    programme: Programme, scope: Scope, rest: tuple[str, ...]
+) -> tuple[tuple[Rule, ...], int | None]:
+    """The rules that cannot be kept in a scope; of a limit alone also the least that would do."""
+    limits = [rule for rule in programme.problem.rules if rule.kind in ("money", "minutes")]
+    eased = scope.dropping(*(rule.id for rule in limits))
+    if limits and programme.ask(programme.columns.total("cost"), eased).chosen is not None:
+        for rule in limits:
+            figure, _ = _figure(programme, rule, programme.measure(rest))
+            assert figure is not None
+            found = programme.ask(figure, scope.dropping(rule.id))
+            if found.status == OPTIMAL:
+                return (rule,), found.objective
+        return tuple(limits), None
+    # what is refused is seldom to blame and often long: named only where nothing else is
+    refused = [rule.id for rule in programme.problem.rules if rule.kind == "refused"]
+    conflict = find_conflict(programme, eased, _broken_by(programme, rest), refused)
+    if conflict is not None and not conflict.rules and refused:
+        conflict = find_conflict(programme, eased)
+    return (conflict.rules if conflict else ()), None
+
+
 def _broken_by(programme: Programme, chosen: tuple[str, ...]) -> list[str]:
-    """Ids of the rules that a set breaks, and of all limits: likely to be enough for a conflict."""
+    """Ids of the rules that a set breaks: likely to be enough for a conflict."""
     texts = recheck(programme.problem, chosen, programme.measure(chosen).price)
     return [
         rule.id
         for rule in programme.problem.rules
-        if rule.kind in ("money", "minutes") or any(text.startswith(f"{rule.words}: ") for text in texts)
+        if any(text.startswith(f"{rule.words}: ") for text in texts)
     ]
-
-
-def why_left_out(
-    programme: Programme,
-    chosen: tuple[str, ...],
-    best: int,
-    cents_per_minute: float | None = None,
-    upgrades: tuple[str, ...] | None = None,
-    reasons: bool = True,
-    nearest: int | None = None,
-) -> tuple[LeftOut, ...]:
-    """For each upgrade not in the best set what would let it in.
-
-    ``price_to_enter`` is the cost of its own part below which it enters, None if even a gift would
-    not; ``minutes_to_enter`` (hundredths) how many minutes less of its own work would do, given
-    what a minute costs. Without ``reasons`` the rules that keep an upgrade out are not looked for, and
-    those refused or not fitting are not asked. ``nearest``: stop when so many that can be had are known.
-    """
-    programme.expects_many = True
-    own = _own_parts(programme)
-    shut = {u for rule in programme.problem.rules if rule.kind == "refused" for u in rule.upgrade.split()}
-    asked = [
-        u for u in upgrades or programme.problem.options if u not in chosen and (reasons or u not in shut)
-    ]
-    entries, complete = _entries(programme, asked, nearest)
-    told = []
-    for upgrade in asked:
-        found = entries.get(upgrade)
-        if found is None and not complete:
-            continue
-        if found is None:
-            conflict = None
-            if reasons:
-                put_in = make_row(programme.columns.option(upgrade), 1, None, "put in")
-                conflict = find_conflict(programme, EVERYTHING.adding(put_in))
-            told.append(LeftOut(upgrade, None, None, None, (), (), conflict.rules if conflict else ()))
-            continue
-        assert found.objective is not None
-        assert found.chosen is not None
-        dearer = found.objective - best
-        price = own.get(upgrade, 0) - dearer
-        minutes = -int(-(dearer * 100) // cents_per_minute) if cents_per_minute else None
-        told.append(
-            LeftOut(
-                upgrade,
-                dearer,
-                price if price >= 0 else None,
-                minutes,
-                tuple(u for u in chosen if u not in found.chosen),
-                tuple(u for u in found.chosen if u not in chosen and u != upgrade),
-                (),
-            )
-        )
-    return tuple(told)
-
-
-def _entries(
-    programme: Programme, upgrades: list[str], nearest: int | None = None
-) -> tuple[dict[str, Found], bool]:
-    """For each upgrade the cheapest set that holds it; those that no set can hold are not there.
-
-    Also whether all was proven; if not, nothing can be said of those that are not there.
-
-    Asks for the cheapest set with any of those still open: it is the cheapest for each of them that
-    it holds. When there is none left, none of the rest can be had, by one proof for all of them.
-    """
-    entries: dict[str, Found] = {}
-    left = dict.fromkeys(upgrades)
-    while left:
-        if nearest is not None and len(entries) >= nearest:
-            return entries, False
-        some = Linear({programme.columns.x[u]: 1 for u in left})
-        found = programme.ask(
-            programme.columns.total("cost"), EVERYTHING.adding(make_row(some, 1, None, "put in"))
-        )
-        if found.status != OPTIMAL or found.chosen is None:
-            return entries, found.status == INFEASIBLE
-        for upgrade in found.chosen:
-            if upgrade in left:
-                entries[upgrade] = found
-                del left[upgrade]
-    return entries, True
-
-
-def _own_parts(programme: Programme) -> dict[str, int]:
-    """What is spent on an upgrade alone and belongs to no work: its parts, in cents."""
-    own: dict[str, int] = {}
-    for piece in programme.problem.pieces:
-        if piece.minutes or piece.line or piece.cost <= 0 or piece.triggers is None:
-            continue
-        if len(piece.triggers) == 1:
-            own[piece.triggers[0]] = own.get(piece.triggers[0], 0) + piece.cost
-    return own
 
 
 def limit_ranges(programme: Programme, chosen: tuple[str, ...], best: int) -> tuple[Range, ...]:
@@ -215,7 +122,7 @@ def limit_ranges(programme: Programme, chosen: tuple[str, ...], best: int) -> tu
         figure, low = _figure(programme, rule, measured)
         if figure is None:
             continue
-        found = programme.ask(figure, Scope(without=frozenset((rule.id,))).adding(cheaper))
+        found = programme.ask_fewest(figure, Scope(without=frozenset((rule.id,))).adding(cheaper))
         if found.status == OPTIMAL and found.objective is not None and found.chosen is not None:
             ranges.append(Range(rule, low, found.objective - 1, found.chosen))
         elif found.status == INFEASIBLE:

@@ -22,14 +22,14 @@ def reprice(
     For the upgrades named with --with, else for the best set, which the workbook was written for.
     """
     from estimator.pipeline import make_named_or_best
-    from estimator.report import jsonout, text
+    from estimator.report import jsonout, nochoice, text
     from estimator.report.reading_back import read_costing
     from estimator.report.repricing import reprice as price_again
 
     study = load_study(job, shop)
     choice = make_named_or_best(study, with_ or ())
     if not choice.found:
-        text.show_no_choice(choice)
+        nochoice.show_no_choice(choice)
         return Exit.CANNOT_BE_MET
     chosen = choice.estimate.chosen
     edits = read_costing(book, study, chosen)

@@ -81,7 +81,7 @@ def choose(
         typer.Option(
             "--buying",
             metavar="share|whole",
-            help="Packs bought for the job count in cost by the share used, or whole.",
+            help="Packs count in cost by the share used; or whole, with the suppliers' freight.",
         ),
     ] = "share",
     save_model: Annotated[
@@ -95,7 +95,7 @@ def choose(
     from estimator.asking import deeper, write_model
     from estimator.choose.depth import Wanted
     from estimator.pipeline import make_choice, study_job
-    from estimator.report import depth, jsonout, packs, text
+    from estimator.report import depth, depth_data, jsonout, packs, text
 
     study = study_job(*load_both(job, shop, strict), buying)
     if save_model:
@@ -106,7 +106,7 @@ def choose(
     if svg:
         depth.save_frontier(choice, further, svg, quiet=as_json)
     if as_json:
-        print_json(jsonout.choice(choice) | packs.as_data(choice) | depth.as_data(further))
+        print_json(jsonout.choice(choice) | packs.as_data(choice) | depth_data.as_data(further))
     else:
         text.show_choice(choice)
         packs.show(choice)
@@ -133,13 +133,13 @@ def outlook(
     """
     from estimator.estimate.outlook import fit_risks, look_ahead, simulate_set
     from estimator.pipeline import make_named_or_best
+    from estimator.report import nochoice
     from estimator.report import outlook as shown
-    from estimator.report import text
 
     study = load_study(job, shop)
     choice = make_named_or_best(study, with_ or ())
     if not choice.found:
-        text.show_no_choice(choice)
+        nochoice.show_no_choice(choice)
         return Exit.CANNOT_BE_MET
     chosen = choice.estimate.chosen
     ahead = look_ahead(study.costing, chosen)

@@ -65,12 +65,12 @@ def measure(
     from estimator.measuring import measure_next
     from estimator.pipeline import make_choice
     from estimator.report import measuring as shown
-    from estimator.report import text
+    from estimator.report import nochoice
     from estimator.report.terminal import progress
 
     choice = make_choice(load_study(job, shop))
     if not choice.found:
-        text.show_no_choice(choice)
+        nochoice.show_no_choice(choice)
         return Exit.CANNOT_BE_MET
     with progress("looking at assumed values") as tick:
         worths = measure_next(choice, solves, tick)

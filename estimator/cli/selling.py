@@ -61,7 +61,7 @@ def price(
     from estimator.price import words
     from estimator.price.quote import quote_for
     from estimator.price.three_offers import three_offers
-    from estimator.report import selling, text
+    from estimator.report import nochoice, selling
 
     study = load_study(job, shop)
     if offers:
@@ -73,7 +73,7 @@ def price(
         return Exit.DONE
     choice = make_named_or_best(study, with_ or ())
     if not choice.found:
-        text.show_no_choice(choice)
+        nochoice.show_no_choice(choice)
         return Exit.CANNOT_BE_MET
     chosen = choice.estimate.chosen
     quoted = quote_for(study, chosen)

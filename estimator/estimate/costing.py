@@ -15,12 +15,14 @@ from decimal import Decimal
 from functools import cached_property
 from math import floor
 
+from estimator.estimate.buying import NOTHING, Order, baskets_of, cheapest_order, wanted_of
 from estimator.estimate.labour import Setting
 from estimator.estimate.money import cents
 from estimator.estimate.packs import packs_bought, packs_of
 from estimator.estimate.spread import joint_sd, z_of
 from estimator.model import (
     Atom,
+    Baskets,
     Demand,
     Estimate,
     Job,
@@ -73,6 +75,11 @@ class Costing:
     def packs(self) -> tuple[Packs, ...]:
         """What is bought by the pack, and by which work."""
         return packs_of(self)
+
+    @cached_property
+    def baskets(self) -> Baskets | None:
+        """What may be bought where; None where freight is not counted."""
+        return baskets_of(self)
 
     def _setup_atoms(self) -> list[Atom]:
         atoms = []
@@ -155,12 +162,20 @@ class Costing:
         bought = {packs.consumable: packs_bought(packs, chosen) for packs in self.packs}
         return {name: number for name, number in bought.items() if number}
 
+    def order_for(self, chosen: Collection[str]) -> Order:
+        """Where to buy what a set of upgrades takes; nothing where freight is not counted."""
+        if self.baskets is None:
+            return NOTHING
+        return cheapest_order(self.baskets, wanted_of(self.baskets, self.packs, chosen))
+
     def totals(self, active: list[Atom], chosen: Collection[str]) -> Totals:
-        """Active atoms and packs added up, with spread, surety and price."""
+        """Active atoms, packs and freight added up, with spread, surety and price."""
         money = Money()
         for packs in self.packs:
             paid = packs_bought(packs, chosen) * packs.cents
             money = money + Money(consumables=paid if packs.in_cost else 0, cash=paid)
+        extra = self.order_for(chosen).extra
+        money = money + Money(freight=extra, cash=extra)
         spreads: dict[str, float] = {}
         for atom in active:
             money = money + atom.money

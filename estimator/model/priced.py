@@ -33,11 +33,13 @@ class Money:
     reserve: int = 0
     price_parts: int = 0
     cash: int = 0
+    freight: int = 0
 
     @property
     def cost(self) -> int:
         """What the work costs the shop, in cents."""
-        return self.parts + self.consumables + self.tools + self.labour + self.overhead + self.reserve
+        work = self.consumables + self.tools + self.labour + self.overhead + self.reserve
+        return self.parts + work + self.freight
 
     def __add__(self, other: Money) -> Money:
         return Money(*(getattr(self, f) + getattr(other, f) for f in MONEY_FIELDS))
@@ -55,6 +57,7 @@ MONEY_FIELDS = (
     "reserve",
     "price_parts",
     "cash",
+    "freight",
 )
 
 
@@ -132,6 +135,41 @@ class Packs:
     stock: int
     uses: tuple[tuple[tuple[str, ...] | None, int], ...]
     in_cost: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Good:
+    """A part, or packs of a consumable, with what each supplier that has it asks (cents for one).
+
+    A part is bought once when any of ``triggers`` is chosen; of a ``consumable`` as many packs as its
+    ``Packs`` come to. ``cents``: what the sums of the work count for one.
+    """
+
+    what: str
+    cents: int
+    offers: tuple[tuple[str, int], ...]
+    triggers: tuple[str, ...] = ()
+    consumable: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Parcel:
+    """A supplier's parcel: freight in cents when anything is bought there, none from ``free_from`` on."""
+
+    supplier: str
+    freight: int
+    free_from: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Baskets:
+    """What may be bought where: each good at the supplier that makes the whole order cheapest.
+
+    What the order comes to beyond the goods' own ``cents`` counts in cost and cash as freight.
+    """
+
+    goods: tuple[Good, ...]
+    parcels: tuple[Parcel, ...]
 
 
 @dataclass(frozen=True, slots=True)

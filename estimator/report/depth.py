@@ -6,18 +6,18 @@ from decimal import Decimal
 
 from estimator.choose.depth import NEAREST, Depth
 from estimator.choose.frontier import Point
+from estimator.choose.leftout import LeftOut
 from estimator.choose.ranges import FARTHEST, SettingRange
-from estimator.choose.why import Chosen, LeftOut
+from estimator.choose.why import Chosen
 from estimator.errors import InputError, Issue, Origin
 from estimator.estimate.alternatives import GradeChoice
-from estimator.estimate.money import cents, money_text
+from estimator.estimate.money import cents
 from estimator.pipeline import Choice, Study
 from estimator.recheck import score_reached
 from estimator.report.frontier_svg import Marks, frontier_svg
 from estimator.report.saving import save_text
 from estimator.report.terminal import hours, money, show_table
 
-Data = dict[str, object]
 #: a tool grade is told from so much a job on
 WORTH_TELLING = Decimal("0.01")
 
@@ -64,13 +64,25 @@ def _without(chosen: Chosen, currency: str) -> str:
         if chosen.saving == 0:
             return "another set costs the same"
         return f"the cheapest other set costs {money(chosen.saving, currency)} more"
+    if chosen.least is not None:
+        rule = chosen.needed_for[0]
+        least = money(chosen.least, currency) if rule.kind == "money" else hours(chosen.least)
+        return f"takes {least} at least, over the limit: {rule.words}"
     if chosen.needed_for:
         return "cannot be met: " + "; ".join(rule.words for rule in chosen.needed_for)
     return "not proven in the time given"
 
 
 def _show_left_out(left_out: tuple[LeftOut, ...], currency: str) -> None:
-    near = sorted((x for x in left_out if x.dearer is not None), key=lambda x: (x.dearer or 0, x.upgrade))
+    free = [x.upgrade for x in left_out if x.free]
+    if free:
+        print("Could be added at no cost, as all they need is done already: " + ", ".join(free) + ".")
+    near = sorted(
+        (x for x in left_out if x.dearer is not None and not x.free), key=lambda x: (x.dearer or 0, x.upgrade)
+    )
+    if not near:
+        print("No other upgrade can be added or exchanged within the wish and the limits.")
+        return
     show_table(
         f"Left out: the nearest {min(NEAREST, len(near))} that could be had",
         ("upgrade", "dearer by", "enters if its part costs at most", "or takes less", "pushes out", "brings in too"),
@@ -228,62 +240,3 @@ def _best_point(choice: Choice) -> Point | None:
     measured = answer.measure
     score = score_reached(problem, answer.chosen)
     return Point(answer.chosen, measured, measured.cost, score, measured.minutes, True)
-
-
-def as_data(depth: Depth) -> Data:
-    """Keys added to ``choose --json``; money as strings, minutes as numbers."""
-    data: Data = {}
-    if depth.next_best is not None:
-        data["next_best"] = [
-            {
-                "rank": a.rank, "upgrades": list(a.chosen), "cost": money_text(a.measure.cost),
-                "added": list(a.added), "dropped": list(a.dropped),
-            }
-            for a in depth.next_best.sets
-        ]  # fmt: skip
-    if depth.chosen:
-        data["why"] = [
-            {
-                "upgrade": c.upgrade, "adds": money_text(c.cost), "minutes": c.minutes / 100,
-                "without_costs_more": None if c.saving is None else money_text(c.saving),
-                "needed_for": [rule.words for rule in c.needed_for],
-            }
-            for c in depth.chosen
-        ]  # fmt: skip
-        data["why_not"] = [
-            {
-                "upgrade": x.upgrade, "dearer": None if x.dearer is None else money_text(x.dearer),
-                "part_price_to_enter": None if x.price_to_enter is None else money_text(x.price_to_enter),
-                "minutes_less_to_enter": None if x.minutes_to_enter is None else x.minutes_to_enter / 100,
-                "pushes_out": list(x.pushes_out), "brings_in": list(x.brings_in),
-            }
-            for x in depth.left_out
-        ]  # fmt: skip
-        data["ranges"] = [
-            {"limit": r.rule.words, "low": r.low, "high": r.high, "then": list(r.then)} for r in depth.ranges
-        ]
-        data["settings"] = [
-            {
-                "setting": "part price" if s.upgrade else "labour rate", "upgrade": s.upgrade,
-                "now": money_text(s.now), "low": None if s.low is None else money_text(s.low),
-                "high": None if s.high is None else money_text(s.high), "then": list(s.then),
-            }
-            for s in depth.settings
-        ]  # fmt: skip
-        data["tool_grades"] = [
-            {
-                "tool": t.tool, "charged": t.charged, "cheaper": t.cheapest.grade.name,
-                "saves": f"{abs(t.payback.saved):.4f}", "saves_minutes": float(t.payback.saved_minutes),
-                "jobs_to_pay_back": t.payback.whole_jobs,
-            }
-            for t in depth.tools
-        ]  # fmt: skip
-    if depth.frontier is not None:
-        data["frontier"] = [
-            {
-                "upgrades": list(p.chosen), "cost": money_text(p.cost), "score": p.score / 1000,
-                "minutes": p.hours / 100, "meets_wish": p.meets_wish, "knee": p.knee,
-            }
-            for p in depth.frontier.points
-        ]  # fmt: skip
-    return data

@@ -43,6 +43,7 @@ def totals(of: Totals) -> Data:
         "labour": money_text(money.labour),
         "overhead": money_text(money.overhead),
         "reserve": money_text(money.reserve),
+        "freight": money_text(money.freight),
         "attended_min": minutes(of.attended),
         "reserve_min": minutes(of.reserve_min),
         "expected_min": minutes(of.expected),

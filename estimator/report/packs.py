@@ -1,14 +1,15 @@
-"""What a set buys by the pack, and how it counts in the cost."""
+"""What a set buys where packs and freight count: whole packs, the supplier of everything, the parcels."""
 
 from __future__ import annotations
 
+from estimator.estimate.buying import Bought, Order
 from estimator.estimate.money import money_text
 from estimator.pipeline import Choice
-from estimator.report.terminal import money, show_table
+from estimator.report.terminal import money, plain, show_table
 
 
 def show(choice: Choice) -> None:
-    """A table of the packs where they count whole; nothing where they count by the share used."""
+    """Tables of packs and of the order where they count; nothing where packs count by the share used."""
     study = choice.study
     if not (choice.found and study.costing.setting.whole_packs):
         return
@@ -20,17 +21,57 @@ def show(choice: Choice) -> None:
         or [("nothing", "", "")],
         right=(1, 2),
     )
+    if study.costing.baskets is None:
+        return
+    order = _order(choice)
+    rows = [
+        (study.shop.planning.suppliers[line.supplier].what, str(line.number), _what(choice, line),
+         money(line.cents, currency))
+        for line in sorted(order.lines, key=lambda line: line.supplier)
+    ]  # fmt: skip
+    rows += [
+        (study.shop.planning.suppliers[name].what, "", "freight of the parcel", money(cents, currency))
+        for name, cents in order.freight
+    ]
+    show_table(
+        "Where to buy, so that the order as a whole is cheapest",
+        ("supplier", "n", "what", "cost"),
+        sorted(rows, key=lambda row: row[0]) or [("nothing", "", "", "")],
+        right=(1, 3),
+    )
 
 
 def as_data(choice: Choice) -> dict[str, object]:
     """Keys added to ``choose --json``."""
+    order = _order(choice)
     return {
         "buying": "whole" if choice.study.costing.setting.whole_packs else "share",
         "packs": [
             {"consumable": name, "what": what, "packs": number, "money": money_text(cents)}
             for name, what, number, cents in (_bought(choice) if choice.found else ())
         ],
-    }
+        "order": {
+            "lines": [
+                {"supplier": line.supplier, "what": line.good.what, "number": line.number,
+                 "money": money_text(line.cents)}
+                for line in order.lines
+            ],
+            "freight": [{"supplier": name, "money": money_text(cents)} for name, cents in order.freight],
+        },
+    }  # fmt: skip
+
+
+def _order(choice: Choice) -> Order:
+    return choice.study.costing.order_for(choice.estimate.chosen if choice.found else ())
+
+
+def _what(choice: Choice, line: Bought) -> str:
+    costing = choice.study.costing
+    if line.good.consumable:
+        known = costing.shop.consumables[line.good.consumable]
+        return f"{known.what} ({known.pack})"
+    part = costing.parts[line.good.what]
+    return part.what if part.quantity == 1 else f"{plain(part.quantity)} x {part.what}"
 
 
 def _bought(choice: Choice) -> list[tuple[str, str, int, int]]:

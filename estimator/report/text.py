@@ -9,6 +9,7 @@ from pathlib import Path
 from estimator.estimate.money import amount
 from estimator.model import Estimate, Job, Shop, Verdict
 from estimator.pipeline import Choice, SpecRow, Study, all_parts, assumed_values
+from estimator.report.nochoice import show_no_choice
 from estimator.report.terminal import hours, money, plain, show_table
 
 
@@ -122,6 +123,11 @@ def _show_totals(study: Study, priced: Estimate) -> None:
         ("labour", money(cash.labour, currency)),
         ("overhead", money(cash.overhead, currency)),
         ("reserve for rework and hidden faults", money(cash.reserve, currency)),
+        *(
+            [("freight, with what suppliers ask off the list", money(cash.freight, currency))]
+            if study.costing.baskets
+            else []
+        ),
         ("cost", money(totals.cost, currency)),
         ("cash to lay out (parts, whole packs)", money(cash.cash, currency)),
     ]
@@ -257,34 +263,6 @@ def show_choice(choice: Choice) -> None:
     _show_spec(choice.spec)
     _show_assumed(study, choice.estimate.chosen)
     _show_cautions(study, choice.estimate)
-
-
-def show_no_choice(choice: Choice) -> None:
-    """Why the wish cannot be met and what would have to give."""
-    answer = choice.answer
-    print(f"{choice.study.job.id}: {choice.study.job.what or choice.study.job.id}")
-    if answer.status != "infeasible":
-        print("No answer was found in the time given; run again with a longer --time-limit.")
-        return
-    several = len(answer.conflicts) > 1
-    print("The wish cannot be met (proven)." + (" More than one thing stands in the way:" if several else ""))
-    for number, conflict in enumerate(answer.conflicts, start=1):
-        print(f"{number}. These cannot hold together:" if several else "These cannot hold together:")
-        for rule in conflict.rules:
-            print(f"  - {rule.words}")
-        for way in answer.mends[number - 1] if several and number <= len(answer.mends) else ():
-            print(f"  to mend it: {way.words}")
-    if answer.ways_out:
-        print("Ways out, each solved again and true:")
-        for way in answer.ways_out:
-            print(f"  - {way.words}")
-    for title, compromise in (
-        ("To keep the whole wish, at the least excess", answer.whole_wish),
-        ("The best that can be had within the limits", answer.within_limits),
-    ):
-        if compromise is not None:
-            print(f"{title}: " + "; ".join(compromise.words))
-            print("  " + (", ".join(compromise.chosen) or "no upgrade at all"))
 
 
 def show_quote(choice: Choice, written: Sequence[Path]) -> None:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 
 from estimator.choose.problem import Amount, Giver, Piece, Problem, Rule, Scale
+from estimator.model import Baskets, Good, Packs, Parcel
 
 
 def typical(options: int, seed: int, attributes: int = 8, surety: float = 0.0) -> Problem:
@@ -86,6 +88,30 @@ def typical(options: int, seed: int, attributes: int = 8, surety: float = 0.0) -
         surety,
         0.2,
     )
+
+
+def ordered(problem: Problem, seed: int, packs: int = 6) -> Problem:
+    """A typical problem with ``packs`` consumables that count whole, and three suppliers that send parcels."""
+    rng = random.Random(seed)
+    names = problem.options
+    bought = []
+    for k in range(packs):
+        users = tuple(sorted(rng.sample(names, max(3, len(names) // 6))))
+        more = tuple(sorted(rng.sample(users, len(users) // 2)))
+        uses = [(users, rng.randint(3, 12)), (more, rng.randint(2, 10))]
+        uses += [((name,), rng.randint(2, 9)) for name in users[:4]]
+        price, size = rng.choice((700, 1200, 2400)), rng.choice((10, 20, 50))
+        bought.append(Packs(f"c{k}", price, size, rng.choice((0, 0, 5)), tuple(uses), True))
+    goods = []
+    for name in names:
+        price = next(piece.cost for piece in problem.pieces if piece.id == f"part {name}")
+        special = (("specialist", price * 95 // 100),) if rng.random() < 0.4 else ()
+        goods.append(Good(name, price, (("house", price), *special), (name,)))
+    for item in bought:
+        offers = (("store", item.cents), ("house", item.cents * 108 // 100))
+        goods.append(Good(item.consumable, item.cents, offers, consumable=item.consumable))
+    parcels = (Parcel("house", 900, 7500), Parcel("specialist", 1200, 10000), Parcel("store", 750, 5000))
+    return replace(problem, packs=tuple(bought), baskets=Baskets(tuple(goods), parcels))
 
 
 def cover(profits: list[int], weights: list[list[int]], limits: list[int]) -> Problem:

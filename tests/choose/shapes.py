@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from estimator.choose.measure import PriceBound
 from estimator.choose.problem import Amount, Giver, Piece, Problem, Rule, Scale
-from estimator.model import Packs
+from estimator.model import Baskets, Good, Packs, Parcel
 
 RATE = 125
 """Cents a minute: 75 an hour."""
@@ -101,16 +101,40 @@ def plain(problem: Problem, chosen: tuple[str, ...], price=stepped_price) -> Pla
         paid += bought
         whole += bought if item.in_cost else 0
     used = sum(p.consumables for p in there) + whole
+    beyond = cheapest(problem, on)
     return Plain(
         chosen,
-        sum(p.cost for p in there) + whole,
-        sum(p.cash for p in there) + paid,
+        sum(p.cost for p in there) + whole + beyond,
+        sum(p.cash for p in there) + paid + beyond,
         price(at(problem.z_price), parts, used),
         at(problem.z_minutes),
         mean,
         levels,
         amounts,
     )
+
+
+def cheapest(problem: Problem, on: set[str]) -> int:
+    """The order beyond the goods' own cents: every thing at every supplier that has it, all ways tried."""
+    if problem.baskets is None:
+        return 0
+    single = []
+    for good in problem.baskets.goods:
+        number = int(bool(on & set(good.triggers)))
+        for item in problem.packs:
+            if item.consumable == good.consumable:
+                needed = sum(n for who, n in item.uses if who is None or on & set(who)) - item.stock
+                number = next(n for n in itertools.count() if n * item.size >= needed)
+        single += [good] * number
+    sums = []
+    for way in itertools.product(*(good.offers for good in single)):
+        spent = sum(asked for _, asked in way) - sum(good.cents for good in single)
+        for parcel in problem.baskets.parcels:
+            mine = [asked for supplier, asked in way if supplier == parcel.supplier]
+            if mine and (parcel.free_from is None or sum(mine) < parcel.free_from):
+                spent += parcel.freight
+        sums.append(spent)
+    return min(sums)
 
 
 def fits_structure(problem: Problem, chosen: tuple[str, ...]) -> bool:
@@ -165,7 +189,9 @@ NAMES = ("bridge", "frets", "jack", "nut", "pickup", "pots", "shield", "strap", 
 
 
 @st.composite
-def problems(draw, most_options: int = 7, rules: bool = True, bought: bool = False) -> Problem:
+def problems(
+    draw, most_options: int = 7, rules: bool = True, bought: bool = False, posted: bool = False
+) -> Problem:
     """Slots, prerequisites, conflicts, nested increments, joint effects, caps, limits, amounts, surety."""
     n = draw(st.integers(1, most_options))
     options = NAMES[:n]
@@ -247,7 +273,9 @@ def problems(draw, most_options: int = 7, rules: bool = True, bought: bool = Fal
         ]
         size, stock = draw(st.integers(1, 12)), draw(st.sampled_from((0, 0, 3, 7, 40)))
         price = draw(st.sampled_from((0, 300, 900, 1600)))
-        packs.append(Packs(name, price, size, stock, (*nested, *others), draw(st.booleans())))
+        in_cost = posted or draw(st.booleans())
+        packs.append(Packs(name, price, size, stock, (*nested, *others), in_cost))
+    baskets = draw(ordered(options, packs)) if posted else None
     amounts = (Amount("weight", 4_000_000, givers(st.sampled_from((-250_000, 120_000)), 2), True),)
     problem = Problem(
         options=options,
@@ -262,6 +290,7 @@ def problems(draw, most_options: int = 7, rules: bool = True, bought: bool = Fal
         z_price=draw(st.sampled_from((0.0, 0.8416))),
         shared_cause=draw(st.sampled_from((0.0, 0.2, 1.0))),
         packs=tuple(packs),
+        baskets=baskets,
     )
     return replace(problem, rules=draw(wishes(problem))) if rules else problem
 
@@ -269,6 +298,36 @@ def problems(draw, most_options: int = 7, rules: bool = True, bought: bool = Fal
 def with_packs(most_options: int = 7, rules: bool = True) -> st.SearchStrategy[Problem]:
     """The same with things bought by the pack."""
     return problems(most_options, rules, bought=True)
+
+
+def with_freight(most_options: int = 6, rules: bool = True) -> st.SearchStrategy[Problem]:
+    """The same with packs that count whole, and suppliers whose parcels bear freight."""
+    return problems(most_options, rules, bought=True, posted=True)
+
+
+@st.composite
+def ordered(draw, options: tuple[str, ...], packs: list[Packs]) -> Baskets:
+    """Parts of some options and all packs, each at one to three suppliers at its own price."""
+    suppliers = ("far", "near", "paint")[: draw(st.integers(1, 3))]
+    few = st.lists(st.sampled_from(suppliers), min_size=1, max_size=3, unique=True)
+
+    def offers(cents: int) -> tuple[tuple[str, int], ...]:
+        return tuple((s, max(0, cents + draw(st.sampled_from((0, 0, 60, -60, -300))))) for s in draw(few))
+
+    goods = [
+        Good(option, cents, offers(cents), (option,))
+        for option in options
+        if (cents := draw(st.sampled_from((0, 250, 700, 1900, 4100)))) or draw(st.booleans())
+    ]
+    # a pack is only now and then bought more than once, or trying all ways would take too long
+    goods += [
+        Good(p.consumable, p.cents, offers(p.cents), consumable=p.consumable) for p in packs if p.size > 3
+    ]
+    parcels = tuple(
+        Parcel(s, draw(st.sampled_from((0, 300, 900))), draw(st.sampled_from((None, 1500, 4000))))
+        for s in suppliers
+    )
+    return Baskets(tuple(goods), parcels)
 
 
 def work(draw, name: str, triggers: tuple[str, ...]) -> Piece:

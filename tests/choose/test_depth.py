@@ -10,14 +10,15 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
 from estimator.choose.frontier import find_frontier
+from estimator.choose.leftout import why_left_out
 from estimator.choose.measure import measure_of
 from estimator.choose.nextbest import find_next_best
 from estimator.choose.problem import Rule
 from estimator.choose.programme import Programme
-from estimator.choose.why import limit_ranges, missing, stays_between, why_chosen, why_left_out
+from estimator.choose.why import limit_ranges, missing, stays_between, why_chosen
 
 from .examples import two_bridges
-from .shapes import STEPPED, allowed, best, stepped_price, subsets, with_packs
+from .shapes import STEPPED, allowed, best, stepped_price, subsets, with_freight, with_packs
 from .test_aims import plain_score, weighed
 
 CASES = int(os.environ.get("ESTIMATOR_CASES", "60"))
@@ -86,6 +87,20 @@ def test_next_best_are_the_best_in_order(problem, most):
 
 
 @slow
+@given(st.one_of(with_packs(most_options=5), with_freight(5)), st.integers(1, 8))
+def test_next_best_without_what_comes_for_nothing(problem, most):
+    programme = programme_of(problem)
+    told = find_next_best(programme, programme.columns.total("cost"), most, extras=False)
+    wanted = []
+    for it in sorted(allowed(problem), key=lambda it: (it.cost, len(it.chosen), it.expected, it.chosen)):
+        if not any(set(o.chosen) < set(it.chosen) and it.cost <= o.cost for o in wanted):
+            wanted.append(it)
+    assert told.complete
+    assert [a.chosen for a in told.sets] == [it.chosen for it in wanted[:most]]
+    assert [a.measure.cost for a in told.sets] == [it.cost for it in wanted[:most]]
+
+
+@slow
 @given(with_packs(most_options=5), st.integers(2, 3))
 def test_next_best_at_a_distance(problem, distance):
     programme = programme_of(problem)
@@ -108,7 +123,7 @@ def test_very_many_equals_are_still_ordered():
 
 
 @slow
-@given(with_packs(most_options=5))
+@given(st.one_of(with_packs(most_options=5), with_freight(5)))
 def test_why_each_upgrade_is_in_or_out(problem):
     sets = allowed(problem)
     assume(sets)
@@ -122,6 +137,11 @@ def test_why_each_upgrade_is_in_or_out(problem):
             assert item.saving == without.cost - first.cost >= 0
         rest = programme.measure(tuple(u for u in first.chosen if u != item.upgrade))
         assert item.cost == whole.cost - rest.cost
+        if item.least is not None:
+            (rule,) = item.needed_for
+            eased = replace(problem, rules=tuple(r for r in problem.rules if r is not rule))
+            others = [it for it in allowed(eased) if item.upgrade not in it.chosen]
+            assert item.least == min(getattr(it, rule.on or "minutes") for it in others) > rule.most
         if without is not None or item.needed_for:
             continue
         # no rule of the user's is to blame: the rules of the trade alone demand it
@@ -131,28 +151,30 @@ def test_why_each_upgrade_is_in_or_out(problem):
         assert (item.dearer is None) == (with_it is None)
         if with_it is not None:
             assert item.dearer == with_it.cost - first.cost >= 0
+            more = next((it for it in sets if set(it.chosen) == {*first.chosen, item.upgrade}), None)
+            assert item.free == (more is not None and more.cost == first.cost)
 
 
 @slow
 @given(with_packs(most_options=5))
-def test_an_upgrade_enters_just_below_its_price_to_enter(problem):
-    """Without limits on money: lower the part's price to the figure told, and one cent further."""
-    problem = replace(problem, rules=tuple(r for r in problem.rules if r.kind != "money"))
+def test_an_upgrade_enters_at_its_price_to_enter(problem):
+    """Limits on cost and cash kept: the part at the figure told draws level, and at one cent more does not."""
+    problem = replace(problem, rules=tuple(r for r in problem.rules if r.on != "price"))
     sets = allowed(problem)
     assume(sets)
     first = best(sets, "cost")
     for item in why_left_out(programme_of(problem), first.chosen, first.cost):
-        if not item.price_to_enter:
+        if not item.price_to_enter or item.dearer == 0:
             continue
-        for price, enters in ((item.price_to_enter, False), (item.price_to_enter - 1, True)):
+        for price, enters in ((item.price_to_enter, True), (item.price_to_enter + 1, False)):
             pieces = tuple(
-                replace(p, cost=price) if p.id == f"part {item.upgrade}" else p for p in problem.pieces
+                replace(p, cost=price, cash=price) if p.id == f"part {item.upgrade}" else p
+                for p in problem.pieces
             )
-            costs = {it.chosen: it.cost for it in allowed(replace(problem, pieces=pieces))}
-            least = min(costs.values())
-            assert (costs[first.chosen] > least) == enters
-            with_it = min(c for chosen, c in costs.items() if item.upgrade in chosen)
-            assert with_it == least
+            held = allowed(replace(problem, pieces=pieces))
+            assert any(it.chosen == first.chosen and it.cost == first.cost for it in held)
+            with_it = min((it.cost for it in held if item.upgrade in it.chosen), default=None)
+            assert (with_it is not None and with_it <= first.cost) == enters
 
 
 @slow

@@ -12,7 +12,18 @@ from estimator.choose.measure import measure_of
 from estimator.choose.run import choose
 from estimator.recheck import recheck
 
-from .shapes import BLIND, STEPPED, allowed, best, fits_structure, keeps, plain, stepped_price, with_packs
+from .shapes import (
+    BLIND,
+    STEPPED,
+    allowed,
+    best,
+    fits_structure,
+    keeps,
+    plain,
+    stepped_price,
+    with_freight,
+    with_packs,
+)
 
 CASES = int(os.environ.get("ESTIMATOR_CASES", "120"))
 slow = settings(
@@ -24,7 +35,7 @@ slow = settings(
 
 
 @slow
-@given(with_packs(), st.booleans())
+@given(st.one_of(with_packs(), with_freight()), st.booleans())
 def test_equals_search_over_all_subsets(problem, sharp):
     answer = choose(problem, measure_of(problem, stepped_price), STEPPED if sharp else BLIND, explain=False)
     wanted = best(allowed(problem), "cost")
@@ -44,7 +55,10 @@ def test_equals_search_over_all_subsets(problem, sharp):
 
 
 @slow
-@given(with_packs(most_options=5), st.sampled_from(("price", "hours", "cash,hours", "price,cost")))
+@given(
+    st.one_of(with_packs(most_options=5), with_freight(5)),
+    st.sampled_from(("price", "hours", "cash,hours", "price,cost")),
+)
 def test_other_aims_equal_search(problem, aim):
     answer = choose(problem, measure_of(problem, stepped_price), STEPPED, aim=aim, explain=False)
     figures = [{"hours": "minutes"}.get(name, name) for name in aim.split(",")]
@@ -56,7 +70,7 @@ def test_other_aims_equal_search(problem, aim):
 
 
 @slow
-@given(with_packs(), st.data())
+@given(st.one_of(with_packs(), with_freight()), st.data())
 def test_recheck_finds_exactly_what_the_search_finds(problem, data):
     chosen = tuple(sorted(data.draw(st.sets(st.sampled_from(problem.options)))))
     it = plain(problem, chosen)
@@ -66,7 +80,7 @@ def test_recheck_finds_exactly_what_the_search_finds(problem, data):
 
 @pytest.mark.parametrize("engine", ["cbc", "cpsat"])
 @settings(max_examples=25, deadline=None, derandomize=True)
-@given(problem=with_packs())
+@given(problem=st.one_of(with_packs(), with_freight(5)))
 def test_other_engines_agree(engine, problem):
     pytest.importorskip("ortools" if engine == "cpsat" else "pulp")
     measure = measure_of(problem, stepped_price)

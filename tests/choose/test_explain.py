@@ -109,4 +109,4 @@ def test_what_does_not_fit_is_named_but_is_no_way_out():
         ("wish:tuning", "lower", 10),
         ("refused:tremolo", "drop", None),
     ]
-    assert answer.ways_out[1].words == "do without this: tremolo is refused"
+    assert answer.ways_out[1].words == "allow it after all (now: tremolo is refused)"

@@ -20,7 +20,7 @@ from estimator.choose.problem import Amount, Giver, Income, Problem, Rule, Scale
 from estimator.choose.programme import Programme
 from estimator.choose.run import choose
 from estimator.errors import EstimatorError
-from estimator.model import Packs
+from estimator.model import Baskets, Good, Packs, Parcel
 
 from .examples import piece, two_bridges
 from .medium import typical
@@ -79,6 +79,17 @@ STRUCTURE_CASES = {
             Packs("glue", 900, 50, 0, ((None, 10), (("frets",), 70))),
             Packs("lacquer", 1600, 100, 30, ((("bridge", "frets"), 120), (("frets",), 45)), True),
         )
+    },
+    "freight": {
+        "packs": (Packs("lacquer", 1600, 100, 30, ((("bridge", "frets"), 120), (("frets",), 45)), True),),
+        "baskets": Baskets(
+            (
+                Good("bridge", 2500, (("house", 2500), ("specialist", 2375)), ("bridge",)),
+                Good("nut", 700, (("specialist", 665),), ("nut",)),
+                Good("lacquer", 1600, (("store", 1600), ("house", 1728)), consumable="lacquer"),
+            ),
+            (Parcel("house", 900, 4000), Parcel("specialist", 1200), Parcel("store", 750, 9000)),
+        ),
     },
 }
 

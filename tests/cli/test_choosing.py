@@ -162,9 +162,12 @@ def test_whole_packs_count_in_the_cost(capsys: pytest.CaptureFixture[str]) -> No
     assert (share["buying"], whole["buying"]) == ("share", "whole")
     assert whole["packs"]
     assert whole["upgrades"] == share["upgrades"]  # here only what every job takes is bought by the pack
-    assert whole["totals"]["cash"] == share["totals"]["cash"]
+    freight = Decimal(whole["totals"]["freight"])
+    assert share["totals"]["freight"] == "0.00"
+    assert sum(Decimal(parcel["money"]) for parcel in whole["order"]["freight"]) == freight > 0
+    assert Decimal(whole["totals"]["cash"]) == Decimal(share["totals"]["cash"]) + freight
     paid = sum(Decimal(pack["money"]) for pack in whole["packs"])
-    more = Decimal(whole["totals"]["cost"]) - Decimal(share["totals"]["cost"])
+    more = Decimal(whole["totals"]["cost"]) - Decimal(share["totals"]["cost"]) - freight
     assert 0 < more < paid
     consumables = Decimal(whole["totals"]["consumables"]) - Decimal(share["totals"]["consumables"])
     assert consumables == more

@@ -1,0 +1,194 @@
+"""Where to buy: the supplier of each part and pack that makes the whole order of a job cheapest.
+
+A supplier's freight is due once when anything is bought there and falls away from a sum on, so the
+cheapest place for one thing depends on all the others. Every way of using the suppliers (not at all,
+with freight, free of freight) is gone through; no more is bought than the work needs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass
+from decimal import ROUND_HALF_UP, Decimal
+from itertools import accumulate, product
+from typing import TYPE_CHECKING
+
+from estimator.estimate.money import cents
+from estimator.estimate.packs import packs_bought
+from estimator.model import Baskets, Good, Packs, Parcel, Shop
+
+if TYPE_CHECKING:
+    from estimator.estimate.costing import Costing
+
+CONSUMABLES, ALL = "consumables", "*"
+SHUT, PAID, FREE = "shut", "paid", "free"
+
+
+@dataclass(frozen=True, slots=True)
+class Bought:
+    """One line of an order: what, how many, from whom, and the cents for all of them."""
+
+    good: Good
+    number: int
+    supplier: str
+    cents: int
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """Lines in the goods' order and the freight paid by supplier, in cents.
+
+    ``extra``: what the order comes to beyond the goods' own cents; less than nothing where suppliers
+    are cheaper than the list.
+    """
+
+    lines: tuple[Bought, ...]
+    freight: tuple[tuple[str, int], ...]
+
+    @property
+    def extra(self) -> int:
+        """Freight, and what the suppliers ask above or below the list."""
+        return sum(line.cents - line.number * line.good.cents for line in self.lines) + sum(
+            paid for _, paid in self.freight
+        )
+
+
+NOTHING = Order((), ())
+
+
+def baskets_of(costing: Costing) -> Baskets | None:
+    """What a job may buy at the suppliers of the shop; None if there are none, or packs count by share."""
+    shop = costing.shop
+    if not costing.setting.whole_packs or not shop.planning.suppliers:
+        return None
+    goods = []
+    for atom in costing.atoms:
+        if atom.id.startswith("part:") and atom.money.cash:
+            upgrade = atom.id.removeprefix("part:")
+            offers = _offers(shop, _part_class(costing, upgrade), atom.money.cash)
+            goods.append(Good(upgrade, atom.money.cash, offers, (upgrade,)))
+    for packs in costing.packs:
+        offers = _offers(shop, CONSUMABLES, packs.cents)
+        goods.append(Good(packs.consumable, packs.cents, offers, consumable=packs.consumable))
+    sold = tuple(good for good in goods if good.offers)
+    parcels = tuple(
+        Parcel(s.id, cents(s.freight), None if s.free_above is None else cents(s.free_above))
+        for s in shop.planning.suppliers.values()
+    )
+    return Baskets(sold, parcels) if sold else None
+
+
+def _part_class(costing: Costing, upgrade: str) -> str:
+    part = costing.parts[upgrade].part
+    return (costing.job.parts.get(part) or costing.shop.parts[part]).part_class
+
+
+def _offers(shop: Shop, sells: str, list_cents: int) -> tuple[tuple[str, int], ...]:
+    """What each supplier that has it asks, half up to the cent; by name of class before ``*``."""
+    offers = []
+    for supplier in shop.planning.suppliers:
+        factors = {o.sells: o.price_factor for o in shop.planning.offers if o.supplier == supplier}
+        factor = factors.get(sells, None if sells == CONSUMABLES else factors.get(ALL))
+        if factor is not None:
+            asked = (list_cents * factor).quantize(Decimal(1), ROUND_HALF_UP)
+            offers.append((supplier, int(asked)))
+    return tuple(offers)
+
+
+def wanted_of(baskets: Baskets, packs: Iterable[Packs], chosen: Collection[str]) -> list[tuple[Good, int]]:
+    """The goods that a set of upgrades takes, and how many of each."""
+    by_name = {item.consumable: item for item in packs}
+    wanted = []
+    for good in baskets.goods:
+        if good.consumable:
+            number = packs_bought(by_name[good.consumable], chosen)
+        else:
+            number = int(any(upgrade in chosen for upgrade in good.triggers))
+        if number:
+            wanted.append((good, number))
+    return wanted
+
+
+def cheapest_order(baskets: Baskets, wanted: Sequence[tuple[Good, int]]) -> Order:
+    """The order of least cost; of equals the one that leaves out suppliers named first."""
+    single = [good for good, number in wanted for _ in range(number)]
+    used = {supplier for good in single for supplier, _ in good.offers}
+    parcels = [parcel for parcel in baskets.parcels if parcel.supplier in used]
+    best: tuple[int, list[str], tuple[tuple[str, int], ...]] | None = None
+    # few baskets free of freight first: those ways are soon gone through and bound the others
+    ways = sorted(product(*(_modes(parcel) for parcel in parcels)), key=lambda modes: modes.count(FREE))
+    for modes in ways:
+        used_as = list(zip(parcels, modes, strict=True))
+        freight = tuple((p.supplier, p.freight) for p, mode in used_as if mode == PAID and p.freight)
+        paid = sum(amount for _, amount in freight)
+        shut = {p.supplier for p, mode in used_as if mode == SHUT}
+        free = {p.supplier: p.free_from or 0 for p, mode in used_as if mode == FREE}
+        choices = [[offer for offer in good.offers if offer[0] not in shut] for good in single]
+        if not all(choices):
+            continue
+        found = _assigned(choices, free, None if best is None else best[0] - paid)
+        if found is not None:
+            best = (found[0] + paid, found[1], freight)
+    if best is None:
+        return NOTHING
+    return Order(_lines(single, best[1]), best[2])
+
+
+def _modes(parcel: Parcel) -> tuple[str, ...]:
+    if not parcel.freight:
+        return (PAID,)
+    return (SHUT, PAID) if parcel.free_from is None else (SHUT, PAID, FREE)
+
+
+def _assigned(
+    choices: Sequence[Sequence[tuple[str, int]]], free: dict[str, int], less_than: int | None
+) -> tuple[int, list[str]] | None:
+    """The cheapest supplier for each thing with every basket in ``free`` at its sum; None if not cheaper.
+
+    Goes through the things one by one and keeps, for every state of the free baskets (held at their
+    sums), the cheapest way there.
+    """
+    rest = _sums(min(asked for _, asked in offers) for offers in choices)
+    most = _sums(max((asked for name, asked in offers if name in free), default=0) for offers in choices)
+    if less_than is not None and rest[0] >= less_than:
+        return None
+    names = list(free)
+    start = (0,) * len(names)
+    states: dict[tuple[int, ...], tuple[int, tuple[str, ...]]] = {start: (0, ())}
+    for number, offers in enumerate(choices):
+        reached: dict[tuple[int, ...], tuple[int, tuple[str, ...]]] = {}
+        for state, (spent, way) in states.items():
+            for supplier, asked in offers:
+                total = spent + asked
+                if less_than is not None and total + rest[number + 1] >= less_than:
+                    continue
+                after = tuple(
+                    min(free[name], held + asked) if name == supplier else held
+                    for name, held in zip(names, state, strict=True)
+                )
+                if sum(free.values()) - sum(after) > most[number + 1]:
+                    continue  # what is left does not fill the baskets
+                if after not in reached or total < reached[after][0]:
+                    reached[after] = (total, (*way, supplier))
+        states = reached
+    full = tuple(free.values())
+    if full not in states:
+        return None
+    spent, way = states[full]
+    return spent, list(way)
+
+
+def _sums(values: Iterable[int]) -> list[int]:
+    """What the values from each place on come to."""
+    return [*accumulate(reversed(list(values)), initial=0)][::-1]
+
+
+def _lines(single: Sequence[Good], suppliers: Sequence[str]) -> tuple[Bought, ...]:
+    """Like things from one supplier as one line."""
+    number: dict[tuple[Good, str], int] = {}
+    for good, supplier in zip(single, suppliers, strict=True):
+        number[good, supplier] = number.get((good, supplier), 0) + 1
+    return tuple(
+        Bought(good, count, supplier, count * dict(good.offers)[supplier])
+        for (good, supplier), count in number.items()
+    )

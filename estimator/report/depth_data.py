@@ -1,0 +1,76 @@
+"""The further answers of a choice as plain data for ``--json``. Keys are stable."""
+
+from __future__ import annotations
+
+from estimator.choose.depth import Depth
+from estimator.choose.why import Chosen
+from estimator.estimate.money import money_text
+
+Data = dict[str, object]
+
+
+def as_data(depth: Depth) -> Data:
+    """Keys added to ``choose --json``; money as strings, minutes as numbers."""
+    data: Data = {}
+    if depth.next_best is not None:
+        data["next_best"] = [
+            {
+                "rank": a.rank, "upgrades": list(a.chosen), "cost": money_text(a.measure.cost),
+                "added": list(a.added), "dropped": list(a.dropped),
+            }
+            for a in depth.next_best.sets
+        ]  # fmt: skip
+    if depth.chosen:
+        data["why"] = [
+            {
+                "upgrade": c.upgrade, "adds": money_text(c.cost), "minutes": c.minutes / 100,
+                "without_costs_more": None if c.saving is None else money_text(c.saving),
+                "needed_for": [rule.words for rule in c.needed_for], "would_take": _would_take(c),
+            }
+            for c in depth.chosen
+        ]  # fmt: skip
+        data["why_not"] = [
+            {
+                "upgrade": x.upgrade, "dearer": None if x.dearer is None else money_text(x.dearer),
+                "part_price_to_enter": None if x.price_to_enter is None else money_text(x.price_to_enter),
+                "minutes_less_to_enter": None if x.minutes_to_enter is None else x.minutes_to_enter / 100,
+                "pushes_out": list(x.pushes_out), "brings_in": list(x.brings_in), "free": x.free,
+            }
+            for x in depth.left_out
+        ]  # fmt: skip
+        data["ranges"] = [
+            {"limit": r.rule.words, "low": r.low, "high": r.high, "then": list(r.then)} for r in depth.ranges
+        ]
+        data["settings"] = [
+            {
+                "setting": "part price" if s.upgrade else "labour rate", "upgrade": s.upgrade,
+                "now": money_text(s.now), "low": None if s.low is None else money_text(s.low),
+                "high": None if s.high is None else money_text(s.high), "then": list(s.then),
+            }
+            for s in depth.settings
+        ]  # fmt: skip
+        data["tool_grades"] = [
+            {
+                "tool": t.tool, "charged": t.charged, "cheaper": t.cheapest.grade.name,
+                "saves": f"{abs(t.payback.saved):.4f}", "saves_minutes": float(t.payback.saved_minutes),
+                "jobs_to_pay_back": t.payback.whole_jobs,
+            }
+            for t in depth.tools
+        ]  # fmt: skip
+    if depth.frontier is not None:
+        data["frontier"] = [
+            {
+                "upgrades": list(p.chosen), "cost": money_text(p.cost), "score": p.score / 1000,
+                "minutes": p.hours / 100, "meets_wish": p.meets_wish, "knee": p.knee,
+            }
+            for p in depth.frontier.points
+        ]  # fmt: skip
+    return data
+
+
+def _would_take(chosen: Chosen) -> str | float | None:
+    """What doing without takes at least of the limit that forbids it: money as text, minutes as a number."""
+    if chosen.least is None:
+        return None
+    money_limit = chosen.needed_for[0].kind == "money"
+    return money_text(chosen.least) if money_limit else chosen.least / 100
