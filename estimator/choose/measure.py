@@ -80,19 +80,20 @@ def joint_spread(lines: Sequence[float], shared_cause: float) -> float:
 
 
 def without_packs(problem: Problem, measure: MeasureSet) -> tuple[Problem, MeasureSet]:
-    """A choice and its measure where what is bought by the pack is bought elsewhere (for several jobs)."""
+    """A choice and its measure where packs and freight are counted elsewhere (for several jobs together)."""
 
     def less(chosen: tuple[str, ...]) -> Measure:
         measured = measure(chosen)
         cash, in_cost = paid_for_packs(problem, chosen)
+        extra = order_extra(problem, chosen)
         return replace(
             measured,
-            cost=measured.cost - in_cost,
-            cash=measured.cash - cash,
+            cost=measured.cost - in_cost - extra,
+            cash=measured.cash - cash - extra,
             consumables=measured.consumables - in_cost,
         )
 
-    return replace(problem, packs=()), less
+    return replace(problem, packs=(), baskets=None), less
 
 
 def paid_for_packs(problem: Problem, chosen: Sequence[str]) -> tuple[int, int]:

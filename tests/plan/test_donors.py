@@ -6,12 +6,15 @@ from pathlib import Path
 
 import pytest
 
+from estimator.choose.measure import measure_of, without_packs
 from estimator.errors import InputError
+from estimator.pipeline import study_job
 from estimator.plan.batchfile import load_batch
 from estimator.plan.gathering import study_batch
 from estimator.plan.joint_records import JointAnswer
 from estimator.plan.planning import Plan, measure_gain, plan_batch
 from estimator.plan.words import no_plan_words, plan_words
+from estimator.tables.jobfile import load_job
 from tests.plan.bench import EXAMPLES, shop
 
 TUNERS = """
@@ -176,3 +179,14 @@ def test_orders_tell_the_quantity_break(tmp_path: Path) -> None:
     assert line.words.endswith("at 90 % from 5 on")
     assert line.cents == 5 * int(price * 90)
     assert sum(cents for _, cents in line.bears) == line.cents
+
+
+def test_a_job_priced_with_its_own_freight_leaves_it_to_the_batch() -> None:
+    study = study_job(shop(), load_job(EXAMPLES / "tight-commission.toml", shop()), buying="whole")
+    problem, measure = without_packs(study.problem, study.measure)
+    chosen = ("bridge-pickup-stack-slim-stack", "set-up", "shield-paint")
+    assert study.problem.baskets is not None
+    assert (problem.baskets, problem.packs) == (None, ())
+    plain = measure_of(problem)(chosen)
+    assert (measure(chosen).cost, measure(chosen).cash) == (plain.cost, plain.cash)
+    assert measure(chosen).cash < study.measure(chosen).cash
