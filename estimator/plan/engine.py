@@ -12,6 +12,7 @@ from estimator.plan.calendar import Calendar
 from estimator.plan.constraints import Programme
 from estimator.plan.operations import Booking, Due, Work
 from estimator.plan.placing import figures_of
+from estimator.plan.saying import Tell, silent
 
 WORKERS = 8
 """Strategies that take turns on one thread: the same answer on every machine, whatever its cores."""
@@ -33,6 +34,7 @@ def solve(
     limit: float,
     known: Mapping[str, tuple[int, int]],
     found: Polished,
+    tell: Tell = silent,
 ) -> None:
     """Make one aim after another as small as can be, keeping what was reached.
 
@@ -56,7 +58,7 @@ def solve(
         solver.parameters.max_deterministic_time = share
         solver.parameters.max_time_in_seconds = 3.0 * share + 5.0
         begun = time.perf_counter()
-        told = solver.solve(programme.model)
+        told = solver.solve(programme.model, _watch(programme, name, tell))
         if told in (programme.cp.INFEASIBLE, programme.cp.MODEL_INVALID):
             raise EngineError(
                 f"CP-SAT found no schedule at all for work that has one: {programme.model.validate()}"
@@ -72,6 +74,17 @@ def solve(
         found.bookings = _bookings(programme, solver)
         _take_as_hint(programme, solver)
         programme.model.add(total <= value)
+
+
+def _watch(programme: Programme, aim: str, tell: Tell) -> Any:
+    """Says at every better schedule how good it is and what bound is proven."""
+
+    class Watch(programme.cp.CpSolverSolutionCallback):  # type: ignore[misc, name-defined]
+        def on_solution_callback(self) -> None:
+            value, bound = round(self.objective_value), round(self.best_objective_bound)
+            tell(f"CP-SAT: {aim} {value} minutes, proven not below {bound}")
+
+    return Watch()
 
 
 def _bookings(programme: Programme, solver: Any) -> list[Booking]:
@@ -151,11 +164,12 @@ def polish(
     horizon: int,
     limit: float,
     bounds: Mapping[str, int],
+    tell: Tell = silent,
 ) -> Polished:
     """The best schedule CP-SAT finds from ``first`` on within ``limit`` units of its own steady clock."""
     found = Polished(None)
     figures = figures_of(work, calendar, first)
     known = {aim: (int(getattr(figures, aim)), bounds[aim]) for aim in aims}
     programme = Programme(work, calendar, horizon, first)
-    solve(programme, aims, limit, known, found)
+    solve(programme, aims, limit, known, found, tell)
     return found

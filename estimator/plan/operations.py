@@ -105,13 +105,15 @@ class Booking:
 class Work:
     """Everything that a schedule has to respect, in one record.
 
-    ``resources``: how many there are of each; people are resources of one.
+    ``resources``: how many there are of each; people are resources of one. ``open_most``: how many
+    jobs may be open at once (0: no limit); links between jobs keep it (see ``racks``).
     """
 
     operations: tuple[Operation, ...]
     resources: Mapping[str, int]
     dues: tuple[Due, ...] = ()
     change_overs: ChangeOvers = NO_CHANGE_OVERS
+    open_most: int = 0
 
     def by_id(self) -> dict[str, Operation]:
         """Operations by name."""

@@ -17,6 +17,8 @@ from estimator.plan.joint_records import Batch, JointAnswer, Purchase
 from estimator.plan.operations import Booking, Due, Link, Operation, Schedule, Work
 from estimator.plan.orders import Orders, make_orders, need_by_of
 from estimator.plan.placing import done_by_job
+from estimator.plan.racks import RACK, with_rack
+from estimator.plan.saying import Tell, silent
 from estimator.plan.schedule import USUAL_AIMS, again, schedule
 from estimator.plan.together import choose_jointly
 
@@ -88,6 +90,7 @@ def plan_batch(
     limit: float = 10.0,
     tries: int | None = None,
     choice_limit: float | None = None,
+    tell: Tell = silent,
 ) -> Plan | JointAnswer:
     """Choose for all jobs together, order, and schedule; the bare answer if no set keeps every limit.
 
@@ -102,7 +105,7 @@ def plan_batch(
         answer = choose_jointly(batch, choice_aims, time_limit=choice_limit)
     if not answer.chosen:
         return answer
-    return plan_chosen(study, answer, aims, engine, limit, tries)
+    return plan_chosen(study, answer, aims, engine, limit, tries, tell=tell)
 
 
 def plan_chosen(
@@ -115,6 +118,7 @@ def plan_chosen(
     people: Sequence[Person] | None = None,
     stations: Mapping[str, int] | None = None,
     start_from: Sequence[Booking] = (),
+    tell: Tell = silent,
 ) -> Plan:
     """Schedule and order what was chosen; ``people`` and ``stations`` replace those of the batch."""
     file, shop = study.file, study.shop
@@ -122,7 +126,7 @@ def plan_chosen(
     work, estimates = work_of(study, answer, calendar, people, stations)
     found = schedule(
         work.operations, work.resources, calendar, aims, work.dues, work.change_overs, engine, limit, tries,
-        start_from,
+        start_from, work.open_most, tell,
     )  # fmt: skip
     stretched, _ = work_of(study, answer, calendar, people, stations, safe=True)
     safe = tuple(sorted(again(stretched, calendar, found.bookings), key=lambda b: (b.start, b.end)))
@@ -160,7 +164,9 @@ def work_of(
         if entry.due is not None:
             at = max(0, calendar.elapsed_of(datetime.combine(entry.due, time(23, 59))))
         dues.append(Due(entry.id, at, entry.weight))
-    return Work(tuple(operations), resources, tuple(dues), change_overs_of(shop)), estimates
+    places = resources.pop(RACK, 0)
+    work = Work(tuple(operations), resources, tuple(dues), change_overs_of(shop))
+    return with_rack(work, places), estimates
 
 
 def _arrivals(study: BatchStudy, answer: JointAnswer, job: str) -> dict[str, int]:
