@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 
 from estimator.choose.problem import Rule
 from estimator.model import Estimate, Shop
 from estimator.plan.apart import KNOWN_AIMS, choose_apart
 from estimator.plan.arrangement import Person, calendar_of, change_overs_of, resources_of
+from estimator.plan.arrivals import NONE_LATE, Bought, arrivals_of
 from estimator.plan.calendar import Calendar
-from estimator.plan.gathering import BatchStudy, lead_days
+from estimator.plan.gathering import BatchStudy
 from estimator.plan.jobs import PlannedJob, operations_of, stretch_of
 from estimator.plan.joint_records import Batch, JointAnswer, Purchase
 from estimator.plan.operations import Booking, Due, Link, Operation, Schedule, Work
@@ -33,6 +34,9 @@ class Plan:
     """A plan for a batch. ``schedule`` is at expected minutes; ``safe`` the same order at 80 % surety.
 
     ``promised`` by job: the finish of ``safe`` and two days; all jobs at 80 % at once, so on the safe side.
+    ``late``: purchases that come at another minute than promised. A plan made again from today's state
+    holds what is left to do from ``now`` on: ``done`` operations, from when to when they cure
+    (``already``), and what became of each operation that ``changed``, in words.
     """
 
     study: BatchStudy
@@ -43,6 +47,11 @@ class Plan:
     schedule: Schedule
     safe: tuple[Booking, ...]
     orders: Orders
+    late: Mapping[Bought, int] = field(default_factory=dict)
+    now: datetime | None = None
+    done: tuple[Operation, ...] = ()
+    already: Mapping[str, tuple[datetime, datetime]] = field(default_factory=dict)
+    changed: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def shop(self) -> Shop:
@@ -142,6 +151,7 @@ def work_of(
     people: Sequence[Person] | None = None,
     stations: Mapping[str, int] | None = None,
     safe: bool = False,
+    late: Mapping[Bought, int] = NONE_LATE,
 ) -> tuple[Work, dict[str, Estimate]]:
     """Everything to be scheduled, at expected minutes or (``safe``) at 80 % surety."""
     file, shop = study.file, study.shop
@@ -150,13 +160,16 @@ def work_of(
     operations: list[Operation] = []
     estimates: dict[str, Estimate] = {}
     dues = []
-    days = {seller.id: seller.lead_days for seller in study.batch.sellers}
-    packs = {p.what: 1440 * days.get(p.seller, 0) for p in answer.purchases if p.kind == "pack"}
+    arrives = arrivals_of(study, answer, late)
+    packs = {what: minute for (kind, _, what), minute in arrives.items() if kind == "pack"}
     for entry in file.jobs:
         one = study.studies[entry.id]
         estimate = estimates[entry.id] = one.costing.estimate(answer.chosen[entry.id])
         stretch = stretch_of(estimate) if safe else 1.0
-        job = PlannedJob(entry.id, one.costing, estimate, _arrivals(study, answer, entry.id), packs, stretch)
+        parts_there = {
+            what: m for (kind, job, what), m in arrives.items() if (kind, job) == ("part", entry.id)
+        }
+        job = PlannedJob(entry.id, one.costing, estimate, parts_there, packs, stretch)
         mine, parts = operations_of(job, hands, file.pace)
         operations += mine
         resources.update(parts)
@@ -167,17 +180,6 @@ def work_of(
     places = resources.pop(RACK, 0)
     work = Work(tuple(operations), resources, tuple(dues), change_overs_of(shop))
     return with_rack(work, places), estimates
-
-
-def _arrivals(study: BatchStudy, answer: JointAnswer, job: str) -> dict[str, int]:
-    """By upgrade: the elapsed minute at which its part is there; ordered on the first day."""
-    classes = {(p.job, p.upgrade): p.part_class for p in study.batch.parts}
-    return {
-        purchase.upgrade: 1440
-        * lead_days(study.shop, study.file.pace, classes[job, purchase.upgrade], purchase.seller)
-        for purchase in answer.purchases
-        if purchase.kind == "part" and purchase.job == job
-    }
 
 
 def one_after_another(work: Work) -> Work:

@@ -135,6 +135,7 @@ def bench_cure_bench(jobs: Sequence[tuple[int, int, int]]) -> tuple[list[Operati
         ]
     return operations, {"hands": 1}
 
+
 #: PSPLIB (R. Kolisch and A. Sprecher, European Journal of Operational Research 96, 1997), j301_1 as the
 #: sources of the package psplib carry it: duration | amounts | successors, activities from 1
 J301_1 = """

@@ -48,7 +48,9 @@ def test_the_checker_counts_open_instruments_by_itself() -> None:
     # in this order one instrument is done before the next begins
     assert breaches_of(replace(free, open_most=1), *FOREVER, bookings) == []
     side = [Booking(f"{n}:glue", 10 * k, 10 * k + 10, 10 * k + 310, "me") for k, n in enumerate("abcd")]
-    side += [Booking(f"{n}:fit", 400 + 10 * k, 410 + 10 * k, 410 + 10 * k, "me") for k, n in enumerate("abcd")]
+    side += [
+        Booking(f"{n}:fit", 400 + 10 * k, 410 + 10 * k, 410 + 10 * k, "me") for k, n in enumerate("abcd")
+    ]
     assert breaches_of(free, *FOREVER, side) == []
     assert breaches_of(replace(free, open_most=3), *FOREVER, side) == [
         "4 jobs are open at minute 30, there are 3 rack places"
