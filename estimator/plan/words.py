@@ -82,21 +82,12 @@ def promise_lines(plan: Plan) -> list[str]:
 
 def proof_lines(plan: Plan) -> list[str]:
     """How good the schedule is proven to be, aim by aim, and where the hours go."""
-    found, calendar = plan.schedule, plan.calendar
-    figures = found.figures
-    done = moment(calendar.moment(calendar.elapsed_at_end(figures.makespan)))
-    said = {
-        "lateness": f"weighted lateness {hours(figures.lateness)} of working time",
-        "makespan": f"all done after {hours(figures.makespan)} of open time, {done}",
-        "minutes": f"hands-on {hours(figures.minutes)} with set-ups and change-overs",
-        "maxlate": f"the latest job is {hours(figures.maxlate)} late",
-        "completion": f"weighted times to completion {hours(figures.completion)}",
-    }
+    found, figures = plan.schedule, plan.schedule.figures
     out = [f"The schedule, found by {found.method}"]
     for aim in found.aims:
-        out.append(f"  {said[aim]} ({bound_words(found, aim)})")
+        out += wrapped(f"{proof_words(plan, aim)} ({bound_words(found, aim)})")
     if "minutes" not in found.aims:
-        out.append(f"  {said['minutes']}")
+        out.append(f"  {proof_words(plan, 'minutes')}")
     out.append(f"  most instruments open at once: {most_open(plan)}")
     if figures.idle_evenings:
         out.append(f"  evenings with nothing curing: {figures.idle_evenings}")
@@ -104,6 +95,19 @@ def proof_lines(plan: Plan) -> list[str]:
     out += wrapped(f"where the hours go: {spent}")
     out += wrapped(f"what decides the end: {chain_words(plan)}")
     return out
+
+
+def proof_words(plan: Plan, aim: str) -> str:
+    """What the schedule comes to by an aim."""
+    figures, calendar = plan.schedule.figures, plan.calendar
+    done = moment(calendar.moment(calendar.elapsed_at_end(figures.makespan)))
+    return {
+        "lateness": f"weighted lateness {hours(figures.lateness)} of working time",
+        "makespan": f"all done after {hours(figures.makespan)} of open time, {done}",
+        "minutes": f"hands-on {hours(figures.minutes)} with set-ups and change-overs",
+        "maxlate": f"the latest job is {hours(figures.maxlate)} late",
+        "completion": f"weighted times to completion {hours(figures.completion)}",
+    }[aim]
 
 
 def by_kind(plan: Plan) -> list[tuple[str, int]]:
@@ -126,11 +130,15 @@ def bound_words(found: Schedule, aim: str) -> str:
 
 
 def chain_words(plan: Plan) -> str:
-    """The chain that decides the end from its last start on, told by instrument and day."""
+    """The chain that decides the end, as one text."""
+    start, stretches = chain_stretches(plan)
+    return "; ".join((*((start,) if start else ()), *stretches)) or "nothing"
+
+
+def chain_stretches(plan: Plan) -> tuple[str, list[str]]:
+    """What the chain that decides the end waits for at its start, and its last stretches by instrument and day."""
     bookings = {b.operation: b for b in plan.schedule.bookings}
     chain = critical_chain(plan.work, plan.calendar, plan.schedule.bookings)
-    if not chain:
-        return "nothing"
     told: list[tuple[str, list[str]]] = []
     for name in chain:
         begins = plan.calendar.moment(plan.calendar.elapsed_at_start(bookings[name].start))
@@ -138,9 +146,10 @@ def chain_words(plan: Plan) -> str:
         if not told or told[-1][0] != where:
             told.append((where, []))
         told[-1][1].append(short(name))
-    first = reason_of(plan.work, plan.calendar, bookings, bookings[chain[0]])
-    start = f"{what_is_awaited(plan, chain[0])}; " if first.kind == "there" else ""
-    return start + "; ".join(f"{where}: {', '.join(tasks)}" for where, tasks in told[-CHAIN:])
+    start = ""
+    if chain and reason_of(plan.work, plan.calendar, bookings, bookings[chain[0]]).kind == "there":
+        start = what_is_awaited(plan, chain[0])
+    return start, [f"{where}: {', '.join(tasks)}" for where, tasks in told[-CHAIN:]]
 
 
 def most_open(plan: Plan) -> int:
