@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import datetime
 
 WET, DUSTY = "wet", "dusty"
 ANY = ""
@@ -165,3 +166,12 @@ class Schedule:
         """How far the bound lies below the figure, as a share of the figure."""
         value = int(getattr(self.figures, aim))
         return max(0.0, (value - self.bounds.get(aim, 0)) / max(1, value))
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """An operation that starts on another day than in the plan before (``was`` None: it was not in it), and why."""
+
+    was: datetime | None
+    now: datetime
+    why: str

@@ -9,9 +9,9 @@ from estimator.plan.saying import day, hours, money, wrapped
 from estimator.plan.sharing import RULE
 
 
-def order_lines(orders: Orders, currency: str) -> list[str]:
-    """One basket per supplier, with who bears what."""
-    out = ["Orders"]
+def order_lines(orders: Orders, currency: str, placed: bool = False) -> list[str]:
+    """One basket per supplier, with who bears what; ``placed``: they went out on the first day of the plan."""
+    out = ["Orders, placed on the first day" if placed else "Orders"]
     for basket in orders.baskets:
         freight = f"freight {money(basket.freight, currency)}" if basket.freight else "freight free"
         out.append(f"  {basket.seller} ({basket.words}): {money(basket.total, currency)}, {freight}")

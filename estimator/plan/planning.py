@@ -15,7 +15,7 @@ from estimator.plan.calendar import Calendar
 from estimator.plan.gathering import BatchStudy
 from estimator.plan.jobs import PlannedJob, operations_of, stretch_of
 from estimator.plan.joint_records import Batch, JointAnswer, Purchase
-from estimator.plan.operations import Booking, Due, Link, Operation, Schedule, Work
+from estimator.plan.operations import Booking, Change, Due, Link, Operation, Schedule, Work
 from estimator.plan.orders import Orders, make_orders, need_by_of
 from estimator.plan.placing import done_by_job
 from estimator.plan.racks import RACK, with_rack
@@ -35,8 +35,8 @@ class Plan:
 
     ``promised`` by job: the finish of ``safe`` and two days; all jobs at 80 % at once, so on the safe side.
     ``late``: purchases that come at another minute than promised. A plan made again from today's state
-    holds what is left to do from ``now`` on: ``done`` operations, from when to when they cure
-    (``already``), and what became of each operation that ``changed``, in words.
+    holds what is left to do from ``now`` on: ``done`` operations, when they ended and till when they cure
+    (``already``) and settle (``settled``), which of them ``held`` up an operation, and what ``changed``.
     """
 
     study: BatchStudy
@@ -51,7 +51,9 @@ class Plan:
     now: datetime | None = None
     done: tuple[Operation, ...] = ()
     already: Mapping[str, tuple[datetime, datetime]] = field(default_factory=dict)
-    changed: Mapping[str, str] = field(default_factory=dict)
+    settled: Mapping[str, datetime] = field(default_factory=dict)
+    held: Mapping[str, str] = field(default_factory=dict)
+    changed: Mapping[str, Change] = field(default_factory=dict)
 
     @property
     def shop(self) -> Shop:

@@ -6,7 +6,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
-from estimator.plan.arrivals import parcels_of
+from estimator.plan.arrivals import arrivals_of, bought_as, parcels_of
+from estimator.plan.changes import entry_words
 from estimator.plan.daylist import DayLine, day_list, named, short
 from estimator.plan.planning import Plan
 from estimator.plan.reasons import reason_of
@@ -111,7 +112,7 @@ def _entries(
     entries: list[Entry] = []
     for line in mine:
         curing = tuple(Curing(name, until, hints.get(name, "")) for name, until in line.curing)
-        changed = tuple(plan.changed[name] for name in line.operations if name in plan.changed)
+        changed = entry_words(plan.changed, line.operations)
         entries.append(
             Entry(line.begins, line.ends, line.who, "work", line.words, line.operations, curing, changed)
         )
@@ -146,6 +147,8 @@ def _why(plan: Plan, line: DayLine) -> str:
         return f"{named(reason.operation)} has to be done first"
     if reason.kind == "window":
         return f"{named(first)} is done in one go and does not fit in before closing"
+    if reason.operation and plan.work.by_id()[reason.operation].cure:
+        return f"{named(reason.operation)} cures or settles"
     if reason.operation:
         return f"{named(first)} has to wait for {named(reason.operation)}"
     return f"next is {named(first)}"
@@ -154,15 +157,11 @@ def _why(plan: Plan, line: DayLine) -> str:
 def what_is_awaited(plan: Plan, operation: str) -> str:
     """What keeps an operation from starting before a given moment."""
     earliest = plan.work.by_id()[operation].earliest
-    when = plan.calendar.moment(earliest)
-    parcels = parcels_of(plan.study, plan.answer, plan.calendar, plan.late)
-    sellers = dict.fromkeys(
-        seller for day, comes in parcels.items() if day == when.date() for seller, _ in comes
-    )
+    arrives = arrivals_of(plan.study, plan.answer, plan.late)
+    sellers = dict.fromkeys(p.seller for p in plan.answer.purchases if arrives[bought_as(p)] == earliest)
     if sellers:
         return f"the parcel of {' and '.join(name or 'any shop' for name in sellers)}"
-    settling = [name for name, (_, until) in plan.already.items() if until == when]
-    return f"{named(settling[0])}, which cures or settles" if settling else "its time"
+    return f"{named(plan.held[operation])}, which cures or settles" if operation in plan.held else "its time"
 
 
 def _errands(plan: Plan, days: Sequence[date], begins: datetime) -> dict[date, tuple[str, ...]]:
@@ -173,7 +172,8 @@ def _errands(plan: Plan, days: Sequence[date], begins: datetime) -> dict[date, t
         found.setdefault(days[0], []).append(f"order today from {sellers} (see the orders)")
     for day, comes in parcels_of(plan.study, plan.answer, plan.calendar, plan.late).items():
         open_days = [one for one in days if one >= day]
-        if day < begins.date() or not open_days:
+        there = datetime.combine(day, time()) <= begins and plan.now is not None
+        if there or not open_days:
             continue
         for seller in dict.fromkeys(seller for seller, _ in comes):
             what = "; ".join(words for name, words in comes if name == seller)
@@ -185,7 +185,7 @@ def _overnight(plan: Plan, day: date) -> tuple[Curing, ...]:
     """What cures or settles past the midnight after a day."""
     waits = plan.work.waits()
     known = plan.work.by_id()
-    spans = [(o, *plan.already[o.id]) for o in plan.done if o.id in plan.already]
+    spans = [(o, plan.already[o.id][0], plan.settled[o.id]) for o in plan.done]
     for booking in plan.schedule.bookings:
         end = plan.calendar.elapsed_at_end(booking.end)
         since, until = plan.calendar.moment(end), plan.calendar.moment(end + waits[booking.operation])

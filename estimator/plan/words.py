@@ -11,7 +11,6 @@ from estimator.plan.operations import Schedule
 from estimator.plan.papers import order_lines
 from estimator.plan.planning import PROMISE_DAYS, Gain, Plan
 from estimator.plan.reasons import critical_chain, reason_of
-from estimator.plan.replan import Replanned
 from estimator.plan.saying import day, hours, moment, money, wrapped
 from estimator.plan.week import Day, Entry, curing_words, week_of, what_is_awaited
 from estimator.plan.whatif import WhatIf
@@ -65,9 +64,12 @@ def promise_lines(plan: Plan) -> list[str]:
     """When each job is done, what to promise, what is late."""
     done, promised = plan.finished(), plan.promised
     out = ["Done and promised"]
-    dues = {entry.id: entry.due for entry in plan.study.file.jobs}
-    for job, when in done.items():
-        due = dues[job]
+    for entry in plan.study.file.jobs:
+        job, due = entry.id, entry.due
+        if job not in done:
+            out.append(f"  {job}: nothing is left to do")
+            continue
+        when = done[job]
         late = "" if due is None else f"; wanted by {day(due)}"
         if due is not None and when.date() > due:
             late += ": LATE"
@@ -239,25 +241,9 @@ def what_if_lines(cases: Sequence[WhatIf]) -> list[str]:
             brings.append(f"{hours(case.less_late)} less weighted lateness")
         if case.saved:
             brings.append(
-                f"all done {hours(case.saved)} of open time {'earlier' if case.saved > 0 else 'later'}"
+                f"all done {hours(abs(case.saved))} of open time {'earlier' if case.saved > 0 else 'later'}"
             )
-        out.append(f"  {case.words}: {', '.join(brings) or 'nothing'}")
-    return out
-
-
-def replan_lines(again: Replanned) -> list[str]:
-    """What became of a plan after today's state."""
-    if again.kept_order:
-        out = ["The order of work stands as it was."]
-    else:
-        late, kept = again.schedule.figures.lateness, again.lateness_if_kept
-        out = [f"The order of work is changed: late by {hours(late)} (weighted) instead of {hours(kept)}."]
-    if again.moved:
-        names = ", ".join(f"{n.partition(':')[0]}: {short(n)}" for n in again.moved[:8])
-        out.append(
-            f"  {len(again.moved)} operations move to another day: {names}"
-            + (", ..." if len(again.moved) > 8 else "")
-        )
-    else:
-        out.append("  nothing moves to another day")
+        if case.relieved:
+            brings.append(f"{hours(case.relieved)} of hands-on work taken over")
+        out += wrapped(f"{case.words}: {', '.join(brings) or 'nothing'}")
     return out

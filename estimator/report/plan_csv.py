@@ -7,6 +7,7 @@ from pathlib import Path
 
 from estimator.errors import InputError, Issue, Origin, shown
 from estimator.estimate.money import amount
+from estimator.plan.changes import entry_words
 from estimator.plan.daylist import short
 from estimator.plan.orders import Basket
 from estimator.plan.planning import Plan
@@ -63,7 +64,7 @@ def week_csv(plan: Plan) -> str:
             rows.append(
                 (booking.who, begins, ends, till - since, operation.job, operation.family, short(operation.id),
                  until if till == end else "", HINTS.get(operation.meanwhile, "") if cure and till == end else "",
-                 plan.changed.get(operation.id, ""))
+                 "; ".join(entry_words(plan.changed, [operation.id])))
             )  # fmt: skip
     return csv_text(head, sorted(rows, key=lambda row: (str(row[1]), str(row[0]))))
 

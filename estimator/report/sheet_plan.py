@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from decimal import Decimal
 
+from estimator.plan.changes import change_words
 from estimator.plan.planning import PROMISE_DAYS, Plan
 from estimator.plan.saying import day, moment
 from estimator.plan.words import bound_words, by_kind, chain_stretches, proof_words, proven_choice
@@ -74,7 +75,7 @@ def _changes(sheet: Sheet, at: int, plan: Plan) -> int:
     if plan.now is None:
         return at
     at = _section(sheet, at, "What changed, and why")
-    for words in plan.changed.values():
+    for words in change_words(plan.changed):
         for line in wrapped_lines(words, sum(WIDTHS)):
             sheet.text(at, 0, line)
             at += 1
