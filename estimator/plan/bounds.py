@@ -95,14 +95,18 @@ def makespan_bound(work: Work, calendar: Calendar) -> int:
 
 
 def unavoidable(work: Work, operations: Sequence[Operation]) -> int:
-    """Minutes that come on top of ``least_minutes``: every family is set up once, every kind come to once."""
+    """Minutes that come on top of ``least_minutes``: every family is set up once, every kind come to once.
+
+    What somebody did last before all this stands set up, and may be gone on with.
+    """
+    standing = {o.family for o in work.first.values()}
     families: dict[str, int] = {}
     for o in operations:
-        if o.family and o.one_of:
+        if o.family and o.one_of and o.family not in standing:
             more = max(0, o.setup - o.again)
             families[o.family] = min(families.get(o.family, more), more)
-    kinds = {o.kind for o in operations if o.kind and o.one_of}
-    others = {o.kind for o in work.operations}
+    kinds = {o.kind for o in operations if o.kind and o.one_of} - {o.kind for o in work.first.values()}
+    others = {o.kind for o in (*work.operations, *work.first.values())}
     total = sum(families.values())
     for kind in sorted(kinds):
         ways = [work.change_overs.minutes(other, kind) for other in sorted(others) if other != kind]

@@ -61,6 +61,8 @@ def _root(
     bookings = {b.operation: b for b in plan.schedule.bookings}
     seen = [name]
     while True:
+        if plan.now is not None and seen[-1] in before and before[seen[-1]].begins < plan.now:
+            return f"{named(seen[-1])} was not done by now"
         reason = reason_of(plan.work, plan.calendar, bookings, bookings[seen[-1]])
         if reason.kind == "there":
             return _there(plan, seen[-1], late)
@@ -85,6 +87,4 @@ def _there(plan: Plan, name: str, late: Mapping[Bought, str]) -> str:
             return words
     if name in plan.held:
         return f"{named(plan.held[name])} cures or settles till then"
-    if plan.now is not None and plan.calendar.moment(earliest) <= plan.now:
-        return f"{named(name)} is still to do"
     return f"{named(name)} has to wait till then"

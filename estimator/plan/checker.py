@@ -103,7 +103,7 @@ def _hands(work: Work, booked: dict[str, Booking]) -> list[str]:
                 wrong.append(f"{who} does “{one.operation}” and “{other.operation}” at once")
         for number, booking in enumerate(mine):
             operation = known[booking.operation]
-            before = known[mine[number - 1].operation] if number else None
+            before = known[mine[number - 1].operation] if number else work.first.get(who)
             like = before is not None and before.family and before.family == operation.family
             least = operation.minutes + (operation.again if like else operation.setup)
             if before is None:

@@ -107,7 +107,8 @@ class Work:
     """Everything that a schedule has to respect, in one record.
 
     ``resources``: how many there are of each; people are resources of one. ``open_most``: how many
-    jobs may be open at once (0: no limit); links between jobs keep it (see ``racks``).
+    jobs may be open at once (0: no limit); links between jobs keep it (see ``racks``). ``first``: by
+    person what they did last before all this, so that a set-up that stands is not done again.
     """
 
     operations: tuple[Operation, ...]
@@ -115,6 +116,7 @@ class Work:
     dues: tuple[Due, ...] = ()
     change_overs: ChangeOvers = NO_CHANGE_OVERS
     open_most: int = 0
+    first: Mapping[str, Operation] = field(default_factory=dict)
 
     def by_id(self) -> dict[str, Operation]:
         """Operations by name."""

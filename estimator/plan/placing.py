@@ -38,7 +38,7 @@ class Bench:
         self.placed: dict[str, Booking] = {}
         self.taken: dict[str, list[Span]] = {name: [] for name in work.resources}
         self.air: dict[str, list[Span]] = {WET: [], DUSTY: []}
-        self.last: dict[str, tuple[int, Operation]] = {}
+        self.last: dict[str, tuple[int, Operation]] = {who: (0, done) for who, done in work.first.items()}
         self.alone = _one_pair_of_hands(work)
 
     def ready(self, operation: Operation) -> int:

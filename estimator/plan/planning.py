@@ -20,7 +20,7 @@ from estimator.plan.orders import Orders, make_orders, need_by_of
 from estimator.plan.placing import done_by_job
 from estimator.plan.racks import RACK, with_rack
 from estimator.plan.saying import Tell, silent
-from estimator.plan.schedule import USUAL_AIMS, again, schedule
+from estimator.plan.schedule import USUAL_AIMS, again, schedule_work
 from estimator.plan.together import choose_jointly
 
 WHOLE = 8
@@ -135,10 +135,7 @@ def plan_chosen(
     file, shop = study.file, study.shop
     calendar = calendar_of(shop, file.start, file.days_off)
     work, estimates = work_of(study, answer, calendar, people, stations)
-    found = schedule(
-        work.operations, work.resources, calendar, aims, work.dues, work.change_overs, engine, limit, tries,
-        start_from, work.open_most, tell,
-    )  # fmt: skip
+    found = schedule_work(work, calendar, aims, engine, limit, tries, start_from, tell)
     stretched, _ = work_of(study, answer, calendar, people, stations, safe=True)
     safe = tuple(sorted(again(stretched, calendar, found.bookings), key=lambda b: (b.start, b.end)))
     starts = {b.operation: calendar.moment(calendar.elapsed_at_start(b.start)).date() for b in found.bookings}
@@ -247,11 +244,7 @@ def measure_gain(plan: Plan, choice_aims: str = "cost,cash") -> Gain:
         _restock(alone, answer, stock)
     single = replace(plan.answer, chosen=chosen, purchases=tuple(purchases))
     work, _ = work_of(study, single, plan.calendar)
-    serial = one_after_another(work)
-    slow = schedule(
-        serial.operations, serial.resources, plan.calendar, ("makespan",), serial.dues, serial.change_overs,
-        "rule", tries=0,
-    )  # fmt: skip
+    slow = schedule_work(one_after_another(work), plan.calendar, ("makespan",), "rule", tries=0)
     figures = plan.schedule.figures
     return Gain(
         (plan.answer.cash, figures.minutes, _days(plan.calendar, figures.makespan)),

@@ -12,7 +12,7 @@ from estimator.plan.calendar import Calendar
 from estimator.plan.operations import DUSTY, WET, Booking, Link, Operation, Schedule, Work
 from estimator.plan.placing import figures_of, from_order, in_order
 from estimator.plan.saying import Tell, silent
-from estimator.plan.schedule import USUAL_AIMS, schedule
+from estimator.plan.schedule import USUAL_AIMS, schedule_work
 
 WORTH = 15
 """Weighted working minutes of lateness that must be won for each operation moved to another day (memory)."""
@@ -80,20 +80,7 @@ def replan(
     able = {o.id: o.one_of for o in left.operations}
     who = {name: person for name, person in who.items() if person in able[name]}
     stay = from_order(left, calendar, in_order(left.operations, rank), who)
-    found = schedule(
-        left.operations,
-        left.resources,
-        calendar,
-        aims,
-        left.dues,
-        left.change_overs,
-        engine,
-        limit,
-        tries,
-        stay,
-        left.open_most,
-        tell,
-    )
+    found = schedule_work(left, calendar, aims, engine, limit, tries, stay, tell)
     kept, new = figures_of(left, calendar, stay), found.figures
     moved = _moved(calendar, before, found.bookings)
     more = len(moved) - len(_moved(calendar, before, stay))
@@ -162,7 +149,14 @@ def left_of(work: Work, calendar: Calendar, before: Sequence[Booking], state: St
         if operation.id in state.running:
             changed = replace(changed, minutes=state.running[operation.id], setup=0, again=0)
         operations.append(changed)
-    return replace(work, operations=tuple(operations))
+    first: dict[str, Operation] = {}
+    for name in sorted(ended, key=lambda n: (ended[n], n)):
+        if name in planned and planned[name].who:
+            first[planned[name].who] = known[name]
+    for name in state.running:
+        if name in planned and planned[name].who:
+            first[planned[name].who] = known[name]
+    return replace(work, operations=tuple(operations), first=first)
 
 
 def _over(done: Operation, operation: Operation, end: int, work: Work) -> int:

@@ -52,8 +52,6 @@ def schedule(
     limit: float = USUAL_LIMIT,
     tries: int | None = None,
     start_from: Sequence[Booking] = (),
-    open_most: int = 0,
-    tell: Tell = silent,
 ) -> Schedule:
     """A schedule of ``operations`` on ``resources`` (name: how many there are).
 
@@ -61,12 +59,26 @@ def schedule(
     plain bounds), ``cpsat`` (OR-Tools; InputError if missing), ``auto`` (cpsat where it is installed
     and the work is not too large). ``limit``: units of CP-SAT's deterministic clock, about seconds;
     ``tries``: schedules the search looks at (by size and ``limit`` if None). ``start_from``: bookings
-    known before. ``open_most``: jobs open at once, held by links (``racks``) and checked. ``tell`` is told how far it is.
+    known before.
     The same input gives the same schedule. InputError for work that cannot be scheduled at all.
     """
+    work = Work(tuple(operations), dict(resources), tuple(dues), change_overs)
+    return schedule_work(work, calendar or always_open(), aims, engine, limit, tries, start_from)
+
+
+def schedule_work(
+    work: Work,
+    calendar: Calendar,
+    aims: Sequence[str] = USUAL_AIMS,
+    engine: str = "auto",
+    limit: float = USUAL_LIMIT,
+    tries: int | None = None,
+    start_from: Sequence[Booking] = (),
+    tell: Tell = silent,
+) -> Schedule:
+    """A schedule of a piece of work, as ``schedule``; ``tell`` is told how far it is."""
     begun = time.perf_counter()
-    calendar = calendar or always_open()
-    work = Work(tuple(operations), dict(resources), tuple(dues), change_overs, open_most)
+    operations = work.operations
     check_work(work, aims, engine)
     if not operations:
         nothing = Figures(0, 0, 0, 0, 0)
@@ -104,6 +116,8 @@ def schedule(
         proven = bool(result.proven) and all(result.proven.get(aim, False) for aim in aims)
         for aim, value in result.bounds.items():
             bounds[aim] = min(int(getattr(figures, aim)), max(bounds[aim], value))
+        if work.first:  # the programme is looser than the bench then
+            proven = _reached(work, calendar, best, aims, bounds)
     best = sorted(best, key=lambda b: (b.start, b.end, b.operation))
     breaches = breaches_of(work, calendar.opens, calendar.closes, best)
     if breaches:

@@ -80,7 +80,15 @@ def write_csv(plan: Plan, folder: str | Path, *, force: bool = False) -> list[Pa
             Issue(Origin("--csv"), f"no folder can be made of {shown(str(target))}", found, "the name of a folder",
                   "make the folder above it first, or take another name")
         ) from error  # fmt: skip
-    tables = {target / ORDERS: orders_csv(plan), target / WEEK: week_csv(plan)}
-    for path in tables:
-        check_target(path, force=force)
-    return [save_text(path, text, force=force, extensions=(".csv",)) for path, text in tables.items()]
+    check_csv(target, force=force)
+    tables = {ORDERS: orders_csv(plan), WEEK: week_csv(plan)}
+    return [
+        save_text(target / name, text, force=force, extensions=(".csv",)) for name, text in tables.items()
+    ]
+
+
+def check_csv(folder: str | Path, *, force: bool = False) -> None:
+    """InputError if one of the tables cannot be written into a folder that is there."""
+    if Path(folder).exists():
+        for name in (ORDERS, WEEK):
+            check_target(Path(folder) / name, force=force)

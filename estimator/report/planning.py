@@ -22,7 +22,7 @@ from estimator.plan.statefile import template
 from estimator.plan.whatif import what_if
 from estimator.report import plan_data
 from estimator.report.plan_book import write_plan_book
-from estimator.report.plan_csv import write_csv
+from estimator.report.plan_csv import check_csv, write_csv
 from estimator.report.saving import check_target, save_bytes, save_text
 
 
@@ -52,6 +52,8 @@ class PlanFiles:
         ):  # fmt: skip
             if path:
                 check_target(path, force=self.force or path == self.output, extensions=(ending,))
+        if self.csv:
+            check_csv(self.csv, force=self.force)
 
 
 def show(made: Plan | PlannedAgain, gain: bool, changes: bool, as_json: bool) -> None:

@@ -13,7 +13,7 @@ from estimator.plan.operations import Booking, Due, Link, Operation, Work
 from estimator.plan.placing import from_order
 from estimator.plan.planning import work_of
 from estimator.plan.racks import with_rack
-from estimator.plan.schedule import schedule
+from estimator.plan.schedule import schedule_work
 from tests.plan.bench import plan
 
 FOREVER = ([0], [1 << 40])
@@ -36,7 +36,7 @@ def test_an_instrument_waits_for_the_one_that_has_its_place() -> None:
     assert {li.before for li in known["a:glue"].after} == {"d:glue", "d:fit"}
     assert {li.before for li in known["b:glue"].after} == {"c:glue", "c:fit"}
     assert known["d:glue"].after == ()
-    found = schedule(work.operations, work.resources, engine="rule", dues=work.dues, open_most=2)
+    found = schedule_work(work, always_open(), engine="rule")
     starts = {b.operation: b.start for b in found.bookings}
     assert starts["a:glue"] >= starts["d:fit"] + 10
     assert breaches_of(work, *FOREVER, found.bookings) == []
@@ -66,10 +66,7 @@ def test_a_batch_on_a_small_rack(places: int) -> None:
     found = plan("batch-three")
     study = replace(found.study, file=replace(found.study.file, stations={"rack-places": places}))
     work, _ = work_of(study, found.answer, found.calendar)
-    narrow = schedule(
-        work.operations, work.resources, found.calendar, dues=work.dues, change_overs=work.change_overs,
-        engine="rule", tries=5, open_most=work.open_most,
-    )  # fmt: skip
+    narrow = schedule_work(work, found.calendar, engine="rule", tries=5)
     assert work.open_most == places
     assert narrow.figures.makespan > found.schedule.figures.makespan
     last = found.calendar.moment(found.calendar.elapsed_at_end(narrow.figures.makespan))
