@@ -57,7 +57,7 @@ def schedule(
 
     ``aims`` one after another (see ``AIMS``). ``engine``: ``rule`` (pure Python, no proof beyond the
     plain bounds), ``cpsat`` (OR-Tools; InputError if missing), ``auto`` (cpsat where it is installed
-    and the work is not too large). ``limit``: units of CP-SAT's deterministic clock, about seconds;
+    and the work is not too large). ``limit``: about so many seconds, told by steady clocks;
     ``tries``: schedules the search looks at (by size and ``limit`` if None). ``start_from``: bookings
     known before.
     The same input gives the same schedule. InputError for work that cannot be scheduled at all.
@@ -112,6 +112,8 @@ def schedule_work(
             if _key(work, calendar, found, aims) < _key(work, calendar, best, aims):
                 # what is left to win are ties: evenings without anything curing
                 best, method = improve(work, calendar, aims, found, number // 4, tell=tell), "CP-SAT"
+        if result.stopped_by_clock:
+            method += ", stopped by the clock (another run may differ)"
         figures = figures_of(work, calendar, best)
         proven = bool(result.proven) and all(result.proven.get(aim, False) for aim in aims)
         for aim, value in result.bounds.items():

@@ -13,7 +13,7 @@ from estimator.report.cells import Book
 from estimator.report.rows import CostRow, cost_rows
 from estimator.report.saving import check_target, save_bytes
 from estimator.report.sheet_gantt import write_figures, write_gantt
-from estimator.report.sheet_jobcard import write_job_card
+from estimator.report.sheet_jobcard import CARD, write_job_card
 from estimator.report.sheet_jobs_cost import write_costs
 from estimator.report.sheet_orders import write_orders
 from estimator.report.sheet_plan import write_plan
@@ -21,7 +21,6 @@ from estimator.report.sheet_plan_notes import write_plan_notes
 from estimator.report.sheet_week import write_week
 from estimator.report.workbook import EXTENSIONS
 
-CARD = "Card "
 LONGEST_NAME = 31
 
 

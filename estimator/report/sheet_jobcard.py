@@ -16,6 +16,8 @@ from estimator.report.rows import CostRow
 from estimator.report.sheet_notes import GENERAL, hazards_of
 
 SHEET = "Job card"
+CARD = "Card "
+"""Sheets of a book with several cards are named by it and the job."""
 KEY, BOX, NO, WORK, QUANTITY, PLANNED, WAIT, ACTUAL, REMARK = range(9)
 WIDTHS = (10, 4, 4, 48, 11, 9, 10, 11, 20)
 LAST = REMARK

@@ -15,6 +15,7 @@ SHEET = "Orders"
 BOX, NUMBER, UNIT, WHAT, NEED, MONEY, JOBS = range(7)
 WIDTHS = (4, 8, 8, 46, 13, 12)
 SHARE_WIDTH = 12
+MOST_PRINTED = 8
 
 
 def write_orders(book: Book, plan: Plan, footer: str) -> Sheet:
@@ -22,7 +23,10 @@ def write_orders(book: Book, plan: Plan, footer: str) -> Sheet:
     jobs = list(plan.orders.by_job)
     left = JOBS + len(jobs)
     widths = (*WIDTHS, *(SHARE_WIDTH for _ in jobs), SHARE_WIDTH)
-    sheet = book.sheet(Sheet(SHEET, widths, landscape=True, footer=footer))
+    many = (
+        MONEY if len(jobs) > MOST_PRINTED else None
+    )  # the shares of many jobs would make the print too small
+    sheet = book.sheet(Sheet(SHEET, widths, landscape=True, footer=footer, print_last_column=many))
     sheet.text(0, 0, "Orders", "title")
     sheet.text(1, 0, "one basket per supplier, in whole packs; what is in the shop is used first", "soft")
     sheet.rule(1, 0, left, "heavy")

@@ -11,11 +11,12 @@ from importlib.util import find_spec
 import pytest
 
 from estimator.errors import InputError
+from estimator.plan.bounds import bounds_of
 from estimator.plan.calendar import Calendar, shop_calendar
 from estimator.plan.checker import breaches_of
 from estimator.plan.operations import Booking, ChangeOvers, Due, Link, Operation, Work
 from estimator.plan.placing import figures_of, from_order
-from estimator.plan.schedule import schedule
+from estimator.plan.schedule import schedule, schedule_work
 
 HOURS = {day: ((time(9), time(12)), (time(13), time(15, 15))) for day in range(5)}
 CHANGES = ChangeOvers({("dusty", "solder"): 12, ("dusty", "finish"): 12}, 5)
@@ -209,3 +210,28 @@ def _keeps_order(order: tuple[Operation, ...]) -> bool:
             return False
         seen.add(operation.id)
     return True
+
+
+@pytest.mark.skipif(not find_spec("ortools"), reason="the engine is an optional extra")
+@pytest.mark.parametrize("seed", [1, 3, 6, 7])
+def test_what_stands_set_up_already_is_counted_and_bounds_still_hold(seed: int) -> None:
+    work, operations = random_bench(seed, ("me",))
+    work = replace(work, first={"me": replace(operations[0], id="before")})
+    aims = ("lateness", "makespan", "minutes")
+    found = schedule_work(work, calendar(), aims, engine="cpsat", limit=10.0, tries=40)
+    assert breaches_of(work, calendar().opens, calendar().closes, found.bookings) == []
+    best = best_by_enumeration(work, aims)
+    reached = tuple(getattr(found.figures, aim) for aim in aims)
+    assert reached >= best
+    assert found.bounds["lateness"] <= best[0]
+    assert found.status != "optimal" or reached == best  # nothing is called proven that is not
+    assert all(found.bounds[aim] <= getattr(found.figures, aim) for aim in aims)
+    cold = schedule_work(replace(work, first={}), calendar(), ("minutes",), engine="rule", tries=40)
+    warm = schedule_work(work, calendar(), ("minutes",), engine="rule", tries=40)
+    assert warm.figures.minutes < cold.figures.minutes
+    # the plain bounds know of it too: no order of this work beats them
+    plain = bounds_of(work, calendar())
+    least = [figures_of(work, calendar(), from_order(work, calendar(), order))
+             for order in itertools.permutations(operations) if _keeps_order(order)]  # fmt: skip
+    assert plain["minutes"] <= min(f.minutes for f in least)
+    assert plain["makespan"] <= min(f.makespan for f in least)

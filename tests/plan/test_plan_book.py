@@ -15,6 +15,7 @@ from estimator.errors import InputError
 from estimator.plan.planning import Plan
 from estimator.report.guard import check_bytes
 from estimator.report.plan_book import card_name, plan_bytes, write_plan_book
+from estimator.report.reading_back import read_job_card
 from estimator.report.sheet_gantt import CURE, EPOCH, WORK, place_of, runs_of, triples_of
 from tests.plan.bench import plan
 from tests.report.own_engine import Engine
@@ -159,3 +160,45 @@ def test_a_file_that_is_there_is_kept(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="there is a file of this name"):
         write_plan_book(plan("batch-three"), path)
     assert path.read_bytes() == b"mine"
+
+
+def test_minutes_written_into_the_cards_are_read_back(books: dict[str, Path], tmp_path: Path) -> None:
+    book = load_workbook(books["batch-three"])
+    for job, minutes in (("school", 11), ("bass", 7.5)):
+        sheet = book[f"Card {job}"]
+        row = next(
+            r
+            for r in range(1, sheet.max_row + 1)
+            if str(sheet.cell(r, 1).value).startswith("run:strings-off")
+        )
+        sheet.cell(row, 8).value = minutes
+        sheet.cell(row, 9).value = "a string was rusty" if job == "school" else None
+    path = tmp_path / "filled.xlsx"
+    book.save(path)
+    batch, rows = read_job_card(path)
+    assert batch == "three-on-the-bench"
+    assert [(r.job, r.task, r.minutes, r.remark) for r in rows] == [
+        ("school", "strings-off", Decimal(11), "a string was rusty"), ("bass", "strings-off", Decimal("7.5"), ""),
+    ]  # fmt: skip
+
+
+def test_a_plan_taken_up_again_makes_a_book(tmp_path: Path) -> None:
+    from estimator.plan.kept import kept_text
+    from estimator.plan.replanning import plan_again
+    from estimator.plan.statefile import load_state
+    from tests.plan.bench import batch
+
+    (tmp_path / "week.json").write_text(kept_text(plan("batch-three")))
+    (tmp_path / "state.toml").write_text(
+        '[state]\nplan = "week.json"\nnow = "2026-10-08 11:30"\nothers = "as-planned"\n'
+        '[[late]]\nsupplier = "parts-house"\nexpected = 2026-10-16\n'
+    )
+    found = plan_again(batch("batch-three"), load_state(tmp_path / "state.toml"), engine="rule", tries=5)
+    path = tmp_path / "again.xlsx"
+    write_plan_book(found.plan, path)
+    told = " ".join(str(value) for value in cells_of(path, {"Plan", "Week"}).values())
+    assert "What changed, and why" in told
+    assert "comes on Fri 16 Oct instead of" in told
+    engine, stored = Engine(path), cells_of(path)
+    for place in engine.formulas:
+        assert engine.value(*place) == pytest.approx(stored[place], abs=1e-9), place
