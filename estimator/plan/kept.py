@@ -45,6 +45,7 @@ class KeptPlan:
     batch: str
     start: date
     made: datetime | None
+    jobs: tuple[str, ...]
     chosen: Mapping[str, tuple[str, ...]]
     choice: Mapping[str, Any]
     purchases: tuple[Purchase, ...]
@@ -64,6 +65,7 @@ def kept_text(plan: Plan) -> str:
         "batch": plan.study.file.id,
         "start": plan.study.file.start.isoformat(),
         "made": _iso(plan.now) if plan.now else None,
+        "jobs": list(plan.study.studies),
         "chosen": {job: list(ids) for job, ids in answer.chosen.items()},
         "choice": {
             "status": answer.status, "aims": list(answer.aims), "objective": answer.objective,
@@ -124,6 +126,7 @@ def _kept(told: dict[str, Any], file: str) -> KeptPlan:
         batch=str(told["batch"]),
         start=date.fromisoformat(told["start"]),
         made=datetime.fromisoformat(told["made"]) if told["made"] else None,
+        jobs=tuple(map(str, told["jobs"])),
         chosen={str(job): tuple(map(str, ids)) for job, ids in told["chosen"].items()},
         choice={**told["choice"], "aims": tuple(told["choice"]["aims"])},
         purchases=tuple(Purchase(**{k: v for k, v in p.items() if k in known}) for p in told["purchases"]),
@@ -146,7 +149,7 @@ def answer_of(kept: KeptPlan, study: BatchStudy) -> JointAnswer:
     for what, found, wanted in (
         ("batch", kept.batch, study.file.id),
         ("first day", kept.start.isoformat(), study.file.start.isoformat()),
-        ("jobs", ", ".join(kept.chosen), ", ".join(study.studies)),
+        ("jobs", ", ".join(kept.jobs), ", ".join(study.studies)),
     ):
         if found != wanted:
             issues.append(
@@ -163,7 +166,7 @@ def answer_of(kept: KeptPlan, study: BatchStudy) -> JointAnswer:
             )  # fmt: skip
     if issues:
         raise InputError(issues)
-    measures = {job.id: job.measure(kept.chosen[job.id]) for job in study.batch.jobs}
+    measures = {job.id: job.measure(kept.chosen[job.id]) for job in study.batch.jobs if job.id in kept.chosen}
     return JointAnswer(
         chosen=kept.chosen, measures=measures, purchases=kept.purchases, freight=kept.freight, rounds=0, seconds=0.0,
         **kept.choice,

@@ -9,9 +9,10 @@ from datetime import date, datetime, timedelta
 from estimator.errors import InputError, Issue, Origin
 from estimator.plan.arrangement import calendar_of
 from estimator.plan.arrivals import Bought, arrivals_of, bought_as, minute_of
+from estimator.plan.calendar import Calendar
 from estimator.plan.changes import changes_of
 from estimator.plan.gathering import BatchStudy
-from estimator.plan.kept import KeptPlan, KeptWork, answer_of, bookings_of
+from estimator.plan.kept import KeptPlan, answer_of, bookings_of
 from estimator.plan.operations import Booking, Work
 from estimator.plan.orders import make_orders, need_by_of
 from estimator.plan.planning import Plan, work_of
@@ -53,7 +54,7 @@ def plan_again(
     late = {b: minute_of(calendar, when) for b, when in {**kept.late, **state.late}.items()}
     work, estimates = work_of(study, answer, calendar, late=late)
     before = bookings_of(kept, work, calendar)
-    done, as_planned, running = _progress(state, work, minute_of(calendar, state.now), before)
+    done, as_planned, running = _progress(state, work, calendar, before)
     issues = before_is_done(state, work, done)
     if issues:
         raise InputError(issues)
@@ -98,7 +99,7 @@ def _held(work: Work, left: Work, ended: Mapping[str, int]) -> dict[str, str]:
 
 
 def _progress(
-    state: StateFile, work: Work, now: int, before: Sequence[Booking]
+    state: StateFile, work: Work, calendar: Calendar, before: Sequence[Booking]
 ) -> tuple[dict[str, datetime], tuple[str, ...], dict[str, int]]:
     """What is done with its end, what of that is taken as done, and what runs with the minutes left."""
     planned = {one.operation: one for one in state.kept.work}
@@ -111,6 +112,7 @@ def _progress(
     taken: list[str] = []
     if state.as_planned:
         bookings = {b.operation: b for b in before}
+        now = minute_of(calendar, state.now)
         for one in sorted(state.kept.work, key=lambda w: (w.begins, w.ends)):
             name = one.operation
             if name in done or name in running or name in state.not_done or name not in known:
@@ -120,15 +122,8 @@ def _progress(
                 done[name] = one.ends
                 taken.append(name)
             elif ready and one.begins < state.now:
-                running[name] = _left(one, bookings[name], state.now)
+                running[name] = max(1, bookings[name].end - calendar.working_at(now))
     return done, tuple(taken), running
-
-
-def _left(one: KeptWork, booking: Booking, now: datetime) -> int:
-    """Minutes of planned work still to do at a moment, by its share of the clock; at least one."""
-    whole = (one.ends - one.begins).total_seconds()
-    share = (one.ends - now).total_seconds() / whole if whole else 0.0
-    return max(1, round((booking.end - booking.start) * share))
 
 
 def late_words(plan: Plan, kept: KeptPlan, state: StateFile) -> dict[Bought, str]:

@@ -64,7 +64,7 @@ def promise_lines(plan: Plan) -> list[str]:
     """When each job is done, what to promise, what is late."""
     done, promised = plan.finished(), plan.promised
     out = ["Done and promised"]
-    for entry in plan.study.file.jobs:
+    for entry in (one for one in plan.study.file.jobs if one.id in plan.estimates):
         job, due = entry.id, entry.due
         if job not in done:
             out.append(f"  {job}: nothing is left to do")

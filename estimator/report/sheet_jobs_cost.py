@@ -30,7 +30,8 @@ def write_costs(book: Book, plan: Plan, footer: str) -> Sheet:
     sheet.rule(3, 0, SAFE, "ink")
     first = at = 4
     totals = [0] * (SAFE + 1)
-    for number, (job, estimate) in enumerate(plan.estimates.items(), 1):
+    numbers = {job: number for number, job in enumerate(plan.orders.by_job, 1)}
+    for job, estimate in plan.estimates.items():
         money = estimate.totals.money
         row = [0, *(int(getattr(money, kind)) for kind in KINDS), money.cost, plan.orders.by_job[job],
                estimate.totals.expected, estimate.totals.p80]  # fmt: skip
@@ -38,7 +39,7 @@ def write_costs(book: Book, plan: Plan, footer: str) -> Sheet:
         for column in range(1, COST):
             sheet.money(at, column, row[column])
         sheet.formula(at, COST, f"=SUM({a1(at, 1)}:{a1(at, COST - 1)})", amount(money.cost), "money-bold")
-        sheet.formula(at, ORDERS, f"=orders_job{number}", amount(row[ORDERS]), "money")
+        sheet.formula(at, ORDERS, f"=orders_job{numbers[job]}", amount(row[ORDERS]), "money")
         for column in (MINUTES, SAFE):
             sheet.number(at, column, Decimal(row[column]) / 100, "minutes")
         sheet.rule(at, 0, SAFE)

@@ -49,7 +49,7 @@ def _promises(sheet: Sheet, at: int, plan: Plan) -> int:
     heads = ("Instrument", "Upgrades", "Done, on average", "Done, 80 % sure", "Promise", "Wanted by", "")
     at = _section(sheet, at, "Done and promised", heads)
     done, safe, promised = plan.finished(), plan.finished(plan.safe), plan.promised
-    for entry in plan.study.file.jobs:
+    for entry in (one for one in plan.study.file.jobs if one.id in plan.estimates):
         sheet.text(at, 0, entry.id, "bold")
         sheet.text(at, 1, ", ".join(plan.answer.chosen[entry.id]) or "no upgrade", "wrap", font_size=9)
         if entry.id in done:

@@ -36,9 +36,9 @@ def write_plan_notes(book: Book, plan: Plan, rows: Mapping[str, Sequence[CostRow
     waits = [(f"Class {code}", words) for code, words in HINTS.items()]
     used = {o.meanwhile for o in plan.work.operations}
     at = block(sheet, at, "While something cures", [w for w in waits if w[0][-2:] in used], "Nothing cures.")
-    for job, study in plan.study.studies.items():
-        chosen = plan.answer.chosen[job]
-        lines = [*assumed_lines(study, plan.estimates[job], ()),
+    for job, estimate in plan.estimates.items():
+        study, chosen = plan.study.studies[job], plan.answer.chosen[job]
+        lines = [*assumed_lines(study, estimate, ()),
                  *(("Take care", text) for text in cautions(study, frozenset(chosen)))]  # fmt: skip
         at = block(sheet, at, f"{job}: assumed, and what the fit warns of", lines, "Nothing.")
     every = [row for mine in rows.values() for row in mine]

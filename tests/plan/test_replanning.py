@@ -221,3 +221,16 @@ def test_a_plan_of_another_batch_is_refused(tmp_path: Path) -> None:
         again(tmp_path, state_text("2026-10-06 09:00"))
     with pytest.raises(InputError, match="no such state file"):
         load_state(tmp_path / "nowhere.toml")
+
+
+def test_a_break_is_no_work(tmp_path: Path) -> None:
+    old = planned()
+    name, (begins, ends) = next(
+        (n, w)
+        for n, w in old.items()
+        if w[0].hour < 12 <= w[1].hour and w[0].date() == w[1].date() and w[1].hour >= 13
+    )
+    assert begins < begins.replace(hour=12, minute=30) < ends
+    after_lunch = (ends - ends.replace(hour=13, minute=0)).total_seconds() / 60
+    for clock in ("12:00", "12:30", "13:00"):
+        assert again(tmp_path, state_text(f"{begins:%Y-%m-%d} {clock}")).running == {name: after_lunch}
