@@ -53,7 +53,8 @@ def worked(book: BookArg, as_json: JsonOption = False) -> int:
             {
                 "job": job,
                 "rows": [
-                    {"task": r.task, "place": r.place, "minutes": float(r.minutes), "remark": r.remark}
+                    ({"job": r.job} if r.job else {})
+                    | {"task": r.task, "place": r.place, "minutes": float(r.minutes), "remark": r.remark}
                     for r in rows
                 ],
             }
@@ -61,9 +62,9 @@ def worked(book: BookArg, as_json: JsonOption = False) -> int:
     else:
         show_table(
             f"Minutes written into the job card of {job}",
-            ("task", "place", "min", "remark"),
-            [(r.task, r.place, plain(r.minutes), r.remark) for r in rows],
-            right=(2,),
+            ("job", "task", "place", "min", "remark"),
+            [(r.job or job, r.task, r.place, plain(r.minutes), r.remark) for r in rows],
+            right=(3,),
         )
     return Exit.DONE
 

@@ -6,8 +6,9 @@ from typing import Annotated
 
 import typer
 
-from estimator.cli.common import JsonOption, ShopOption, batch_path, print_json, tell
-from estimator.errors import Exit
+from estimator.cli.common import JsonOption, ShopOption, batch_path, tell
+from estimator.cli.paper import Paper
+from estimator.errors import Exit, InputError, Issue, Origin
 
 
 def plan(
@@ -37,6 +38,16 @@ def plan(
     what_if: Annotated[
         bool, typer.Option("--what-if", help="Also what a helper or another station would bring.")
     ] = False,
+    output: Annotated[
+        str | None,
+        typer.Option(
+            "-o", "--output", metavar="FILE", help="Workbook to write (.xlsx); replaced if it is there."
+        ),
+    ] = None,
+    csv: Annotated[
+        str | None,
+        typer.Option("--csv", metavar="FOLDER", help="Folder for orders and week as tables (.csv)."),
+    ] = None,
     gantt: Annotated[
         str | None, typer.Option("--gantt", metavar="FILE", help="Draw the week (.svg).")
     ] = None,
@@ -44,6 +55,25 @@ def plan(
         str | None,
         typer.Option("--ics", metavar="FILE", help="Calendar file (.ics; needs the extra calendar)."),
     ] = None,
+    save_plan: Annotated[
+        str | None,
+        typer.Option("--save-plan", metavar="FILE", help="Keep the plan (.json), to take it up again later."),
+    ] = None,
+    state_template: Annotated[
+        str | None,
+        typer.Option(
+            "--state-template", metavar="FILE", help="File (.toml) to fill in where the work stands."
+        ),
+    ] = None,
+    state: Annotated[
+        str | None,
+        typer.Option(
+            "--state", metavar="FILE", help="Plan what is left of a saved plan from this state (.toml)."
+        ),
+    ] = None,
+    paper: Annotated[
+        Paper, typer.Option("--paper", help="Paper the workbook prints on.", case_sensitive=False)
+    ] = Paper.A4,
     force: Annotated[bool, typer.Option("--force", help="Replace files that exist.")] = False,
     shop: ShopOption = None,
     as_json: JsonOption = False,
@@ -55,22 +85,40 @@ def plan(
     from estimator.plan.batchfile import load_batch
     from estimator.plan.gathering import study_batch
     from estimator.plan.planning import Plan, plan_batch
+    from estimator.plan.replanning import plan_again
+    from estimator.plan.statefile import load_state
     from estimator.report import planning as shown
+    from estimator.report.terminal import watching
     from estimator.tables.loading import load_shop
 
+    files = shown.PlanFiles(output, csv, gantt, ics, save_plan, state_template, paper.value, force)
+    files.check()
+    if state and (gain or what_if):
+        option = "--gain" if gain else "--what-if"
+        step = f"leave {option} out, or plan anew without --state"
+        raise InputError(
+            Issue(Origin(option), "is asked of a plan that begins, not of one under way", next_step=step)
+        )
     the_shop = load_shop(Path(shop) if shop is not None else None)
-    tell(the_shop.issues)
+    the_batch = load_batch(batch_path(batch), the_shop)
+    tell((*the_shop.issues, *the_batch.issues))
     check_aim(aim)
-    study = study_batch(the_shop, load_batch(batch_path(batch), the_shop))
-    made = plan_batch(study, aim, engine=engine, limit=time_limit)
+    study = study_batch(the_shop, the_batch)
+    with watching() as watch:
+        if state:
+            again = plan_again(study, load_state(state), engine=engine, limit=time_limit, tell=watch)
+        else:
+            made = plan_batch(study, aim, engine=engine, limit=time_limit, tell=watch)
+    if state:
+        tell(again.warnings)
+        shown.show(again, gain, what_if, as_json)
+        shown.write_files(again.plan, files, quiet=as_json)
+        return Exit.DONE
     if not isinstance(made, Plan):
         shown.show_none(made, as_json)
         return Exit.CANNOT_BE_MET
-    if as_json:
-        print_json(shown.as_data(made))
-    else:
-        shown.show(made, gain, what_if)
-    shown.write_files(made, gantt, ics, force, quiet=as_json)
+    shown.show(made, gain, what_if, as_json)
+    shown.write_files(made, files, quiet=as_json)
     return Exit.DONE
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import date, time
 from decimal import ROUND_HALF_UP, Decimal
 
-from estimator.errors import InputError, Issue
+from estimator.errors import InputError, Issue, Origin
 from estimator.model import PACES, Shop
 from estimator.model.planning import WEEKDAYS
 from estimator.plan.calendar import Calendar, shop_calendar
@@ -87,9 +87,22 @@ def change_overs_of(shop: Shop) -> ChangeOvers:
 def resources_of(
     shop: Shop, people: Sequence[Person], more: Mapping[str, int] | None = None
 ) -> dict[str, int]:
-    """How many there are of each station and person; ``more`` replaces numbers (a second drill press)."""
+    """How many there are of each station and person; ``more`` replaces numbers (a second drill press).
+
+    InputError for a person called like a station: the two would be taken for one.
+    """
     there = {station.id: station.number for station in shop.planning.stations.values()}
     there.update(more or {})
+    issues = [
+        Issue(
+            Origin("[[person]]", None, "id"), "a person has the name of a station", f"“{person.id}”",
+            f"any name but {', '.join(there)}", "give the person another id in the batch file",
+        )
+        for person in people
+        if person.id in there
+    ]  # fmt: skip
+    if issues:
+        raise InputError(issues)
     there.update({person.id: 1 for person in people})
     return there
 

@@ -95,14 +95,18 @@ def makespan_bound(work: Work, calendar: Calendar) -> int:
 
 
 def unavoidable(work: Work, operations: Sequence[Operation]) -> int:
-    """Minutes that come on top of ``least_minutes``: every family is set up once, every kind come to once."""
+    """Minutes that come on top of ``least_minutes``: every family is set up once, every kind come to once.
+
+    What somebody did last before all this stands set up, and may be gone on with.
+    """
+    standing = {o.family for o in work.first.values()}
     families: dict[str, int] = {}
     for o in operations:
-        if o.family and o.one_of:
+        if o.family and o.one_of and o.family not in standing:
             more = max(0, o.setup - o.again)
             families[o.family] = min(families.get(o.family, more), more)
-    kinds = {o.kind for o in operations if o.kind and o.one_of}
-    others = {o.kind for o in work.operations}
+    kinds = {o.kind for o in operations if o.kind and o.one_of} - {o.kind for o in work.first.values()}
+    others = {o.kind for o in (*work.operations, *work.first.values())}
     total = sum(families.values())
     for kind in sorted(kinds):
         ways = [work.change_overs.minutes(other, kind) for other in sorted(others) if other != kind]
@@ -164,9 +168,35 @@ def lateness_bounds(work: Work, calendar: Calendar) -> tuple[int, int]:
     return total, most
 
 
+def crowd_bounds(work: Work, calendar: Calendar) -> tuple[int, int]:
+    """Least weighted lateness and least latest job, because hands are few.
+
+    The jobs due up to some day together take at least their least minutes over all hands; one of them
+    is done no sooner than that, and was due by that day.
+    """
+    dated = sorted((d for d in work.dues if d.at is not None), key=lambda d: (d.at or 0, d.job))
+    everyone = {name for o in work.operations for name in o.one_of}
+    minutes: dict[str, int] = {}
+    for o in work.operations:
+        if o.one_of:
+            minutes[o.job] = minutes.get(o.job, 0) + least_minutes(work, o)
+    total = total_late = most = 0
+    weight = 0
+    for due in dated:
+        if not minutes.get(due.job):
+            continue
+        total += minutes[due.job]
+        weight = min(weight or due.weight, due.weight)
+        late = max(0, -(-total // len(everyone)) - calendar.working_at(due.at or 0))
+        total_late, most = max(total_late, weight * late), max(most, late)
+    return total_late, most
+
+
 def bounds_of(work: Work, calendar: Calendar) -> dict[str, int]:
     """Lower bounds by aim, in working minutes."""
-    lateness, maxlate = lateness_bounds(work, calendar)
+    lateness, maxlate = map(
+        max, zip(lateness_bounds(work, calendar), crowd_bounds(work, calendar), strict=True)
+    )
     return {
         "makespan": makespan_bound(work, calendar),
         "lateness": lateness,

@@ -61,6 +61,7 @@ def breaches_of(
     wrong.extend(_hands(work, booked))
     wrong.extend(_stock(work, booked, clock))
     wrong.extend(_dust(work, booked, clock))
+    wrong.extend(_open_jobs(work, booked, clock))
     return wrong
 
 
@@ -102,7 +103,7 @@ def _hands(work: Work, booked: dict[str, Booking]) -> list[str]:
                 wrong.append(f"{who} does “{one.operation}” and “{other.operation}” at once")
         for number, booking in enumerate(mine):
             operation = known[booking.operation]
-            before = known[mine[number - 1].operation] if number else None
+            before = known[mine[number - 1].operation] if number else work.first.get(who)
             like = before is not None and before.family and before.family == operation.family
             least = operation.minutes + (operation.again if like else operation.setup)
             if before is None:
@@ -155,3 +156,20 @@ def _dust(work: Work, booked: dict[str, Booking], clock: Clock) -> list[str]:
             if clock.begins(raised.start) < dry and clock.ends(raised.end) > begins:
                 wrong.append(f"“{dusty.id}” raises dust while “{wet.id}” is wet")
     return wrong
+
+
+def _open_jobs(work: Work, booked: dict[str, Booking], clock: Clock) -> list[str]:
+    """No more instruments stand in the rack, begun and not done, than there are places."""
+    if not work.open_most:
+        return []
+    spans: dict[str, tuple[int, int]] = {}
+    for operation in work.operations:
+        mine = booked[operation.id]
+        begins, over = clock.begins(mine.start), clock.ends(mine.end) + operation.cure
+        low, high = spans.get(operation.job, (begins, over))
+        spans[operation.job] = (min(low, begins), max(high, over))
+    for moment in sorted({begins for begins, _ in spans.values()}):
+        there = sum(begins <= moment < over for begins, over in spans.values())
+        if there > work.open_most:
+            return [f"{there} jobs are open at minute {moment}, there are {work.open_most} rack places"]
+    return []

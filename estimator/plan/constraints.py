@@ -81,8 +81,12 @@ class Programme:
             self.model.add_exactly_one(self.present[name, who] for who in operation.one_of)
 
     def _durations(self, operation: Operation) -> None:
-        """Minutes by what is followed: one literal per saving predecessor, one for "none of them"."""
-        full = self._worst(operation)
+        """Minutes by what is followed: one literal per saving predecessor, one for "none of them".
+
+        What was done before all this may save too: then "none of them" takes the fewest minutes, so that
+        bounds hold; the schedule is timed again afterwards.
+        """
+        full = min([self._worst(operation), *self._standing(operation)])
         savers = [
             (other, minutes)
             for other in self.work.operations
@@ -110,6 +114,10 @@ class Programme:
         self.model.add(self.end[operation.id] == self.start[operation.id] + full - saved)
         for literal, minutes in (*chosen, (none, full)):
             self._whole(operation, minutes, literal)
+
+    def _standing(self, operation: Operation) -> list[int]:
+        first = self.work.first
+        return [minutes_after(self.work, first[who], operation) for who in operation.one_of if who in first]
 
     def _worst(self, operation: Operation) -> int:
         others = (

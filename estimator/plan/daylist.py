@@ -10,6 +10,9 @@ from estimator.plan.calendar import Calendar
 from estimator.plan.jobs import task_of
 from estimator.plan.operations import Booking, Work
 
+Span = tuple[datetime, datetime]
+NOTHING: Mapping[str, Span] = {}
+
 
 @dataclass(frozen=True, slots=True)
 class DayLine:
@@ -43,11 +46,13 @@ def short(operation: str) -> str:
     return plain(task) + (f" (coat {int(coat)})" if coat else "")
 
 
-def day_list(work: Work, calendar: Calendar, bookings: Sequence[Booking]) -> tuple[DayLine, ...]:
+def day_list(
+    work: Work, calendar: Calendar, bookings: Sequence[Booking], already: Mapping[str, Span] = NOTHING
+) -> tuple[DayLine, ...]:
     """The entries of every person in order of time; work that follows on without a gap is one entry.
 
     The same task on several instruments is told as one run, else the tasks of one instrument together.
-    Entries end at closing time and go on after it.
+    Entries end at closing time and go on after it. ``already``: from when to when finished work cures.
     """
     known = work.by_id()
     slices: list[tuple[datetime, datetime, str, Booking]] = []
@@ -61,7 +66,7 @@ def day_list(work: Work, calendar: Calendar, bookings: Sequence[Booking]) -> tup
             groups[-1].append(item)
         else:
             groups.append([item])
-    cures = {
+    cures = dict(already) | {
         b.operation: (
             calendar.moment(calendar.elapsed_at_end(b.end)),
             calendar.moment(calendar.elapsed_at_end(b.end) + known[b.operation].cure),
@@ -78,7 +83,7 @@ def day_list(work: Work, calendar: Calendar, bookings: Sequence[Booking]) -> tup
             for name, (since, until) in cures.items()
             if since <= begins < until and name not in names
         )
-        lines.append(DayLine(begins, ends, who, _words(names), names, curing))
+        lines.append(DayLine(begins, ends, who, _words(group, calendar), names, curing))
     return tuple(sorted(lines, key=lambda line: (line.begins, line.who)))
 
 
@@ -98,11 +103,29 @@ def _task(name: str) -> str:
     return task_of(name.partition(":")[2] or name)
 
 
-def _words(names: Sequence[str]) -> str:
-    jobs = list(dict.fromkeys(name.partition(":")[0] for name in names))
+def _words(group: Sequence[tuple[datetime, datetime, str, Booking]], calendar: Calendar) -> str:
+    """What is done, with minutes: one task on several instruments, or several tasks on one."""
+    minutes: dict[str, int] = {}
+    begun: dict[str, str] = {}
+    for since, until, _, booking in group:
+        name = booking.operation
+        minutes[name] = minutes.get(name, 0) + int((until - since).total_seconds()) // 60
+        first = since == calendar.moment(calendar.elapsed_at_start(booking.start))
+        last = until == calendar.moment(calendar.elapsed_at_end(booking.end))
+        begun[name] = "" if first and last else "begin " if first else "finish " if last else "go on with "
+    jobs = list(dict.fromkeys(name.partition(":")[0] for name in minutes))
     if len(jobs) > 1:
-        return f"{short(names[0])}: {', '.join(jobs)}"
-    return f"{jobs[0]}: {', '.join(dict.fromkeys(short(name) for name in names))}"
+        parts = ", ".join(f"{begun[name]}{name.partition(':')[0]} {m}" for name, m in minutes.items())
+        return f"{short(next(iter(minutes)))}: {parts} min"
+    if len(minutes) == 1:
+        name = next(iter(minutes))
+        return f"{jobs[0]}: {begun[name]}{short(name)}"
+    return f"{jobs[0]}: {', '.join(f'{begun[n]}{short(n)} {m}' for n, m in minutes.items())} min"
+
+
+def named(operation: str) -> str:
+    """An operation with its job."""
+    return f"{short(operation)} of {operation.partition(':')[0]}"
 
 
 def evenings(work: Work, calendar: Calendar, bookings: Sequence[Booking]) -> Mapping[date, tuple[str, ...]]:

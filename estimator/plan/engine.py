@@ -12,9 +12,13 @@ from estimator.plan.calendar import Calendar
 from estimator.plan.constraints import Programme
 from estimator.plan.operations import Booking, Due, Work
 from estimator.plan.placing import figures_of
+from estimator.plan.saying import Tell, silent
 
 WORKERS = 8
 """Strategies that take turns on one thread: the same answer on every machine, whatever its cores."""
+
+UNITS = 0.7
+"""Units of the engine's steady clock in a second asked for (measured on two shared cores)."""
 
 
 @dataclass(slots=True)
@@ -33,6 +37,7 @@ def solve(
     limit: float,
     known: Mapping[str, tuple[int, int]],
     found: Polished,
+    tell: Tell = silent,
 ) -> None:
     """Make one aim after another as small as can be, keeping what was reached.
 
@@ -53,16 +58,17 @@ def solve(
         solver.parameters.num_workers = WORKERS
         solver.parameters.interleave_search = True
         solver.parameters.random_seed = 0
-        solver.parameters.max_deterministic_time = share
-        solver.parameters.max_time_in_seconds = 3.0 * share + 5.0
+        most = 1.5 * share + 3.0  # a slow machine may not take for ever; then another run may differ
+        solver.parameters.max_deterministic_time = UNITS * share
+        solver.parameters.max_time_in_seconds = most
         begun = time.perf_counter()
-        told = solver.solve(programme.model)
+        told = solver.solve(programme.model, _watch(programme, name, tell))
         if told in (programme.cp.INFEASIBLE, programme.cp.MODEL_INVALID):
             raise EngineError(
                 f"CP-SAT found no schedule at all for work that has one: {programme.model.validate()}"
             )
-        found.stopped_by_clock |= time.perf_counter() - begun > 3.0 * share + 4.9
-        left = max(0.1, left - solver.response_proto.deterministic_time)
+        found.stopped_by_clock |= time.perf_counter() - begun > most - 0.1
+        left = max(0.1, left - solver.response_proto.deterministic_time / UNITS)
         if told not in (programme.cp.OPTIMAL, programme.cp.FEASIBLE):
             found.proven[name] = False
             return
@@ -72,6 +78,17 @@ def solve(
         found.bookings = _bookings(programme, solver)
         _take_as_hint(programme, solver)
         programme.model.add(total <= value)
+
+
+def _watch(programme: Programme, aim: str, tell: Tell) -> Any:
+    """Says at every better schedule how good it is and what bound is proven."""
+
+    class Watch(programme.cp.CpSolverSolutionCallback):  # type: ignore[misc, name-defined]
+        def on_solution_callback(self) -> None:
+            value, bound = round(self.objective_value), round(self.best_objective_bound)
+            tell(f"CP-SAT: {aim} {value} minutes, proven not below {bound}")
+
+    return Watch()
 
 
 def _bookings(programme: Programme, solver: Any) -> list[Booking]:
@@ -151,11 +168,12 @@ def polish(
     horizon: int,
     limit: float,
     bounds: Mapping[str, int],
+    tell: Tell = silent,
 ) -> Polished:
-    """The best schedule CP-SAT finds from ``first`` on within ``limit`` units of its own steady clock."""
+    """The best schedule CP-SAT finds from ``first`` on within ``limit`` seconds or so, by its own steady clock."""
     found = Polished(None)
     figures = figures_of(work, calendar, first)
     known = {aim: (int(getattr(figures, aim)), bounds[aim]) for aim in aims}
     programme = Programme(work, calendar, horizon, first)
-    solve(programme, aims, limit, known, found)
+    solve(programme, aims, limit, known, found, tell)
     return found

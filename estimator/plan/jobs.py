@@ -15,6 +15,8 @@ from estimator.plan.operations import DUSTY, WET, Link, Operation
 
 PARTS = ("neck", "body", "wiring", "hardware")
 DESK = "desk"
+RESTING = ("M1", "M3", "M4")
+"""Waiting classes in which the part of the instrument that was worked on is left alone until the cure is over."""
 SHORT = 20
 """Work of fewer minutes is not begun just before closing time."""
 
@@ -142,14 +144,18 @@ def _part(part: str, lines: Sequence[WorkLine]) -> str:
 def _takes(
     shop: Shop, job: str, station: str, part: str, meanwhile: str
 ) -> tuple[tuple[tuple[str, int], ...], tuple[tuple[str, int], ...]]:
-    """Resources while it runs, and those kept until the cure is over (M1, M3: that part rests)."""
+    """Resources while it runs, and those kept until the cure is over.
+
+    M1 and M3: the part rests. M4: the strung instrument rests at pitch as a whole. M2: only the spot
+    rests, so other work on the same instrument may go on.
+    """
     needs: list[tuple[str, int]] = []
     holds: list[tuple[str, int]] = []
     for row in shop.planning.stations.values():
         if station in row.stations:
             (holds if row.while_it_cures else needs).append((row.id, row.each))
     mine = ["neck", "body", "wiring"] if part == "instrument" else [] if part == "none" else [part]
-    rests = holds if meanwhile in ("M1", "M3") else needs
+    rests = holds if meanwhile in RESTING else needs
     rests.extend((f"{job} {name}", 1) for name in mine)
     return tuple(needs), tuple(holds)
 

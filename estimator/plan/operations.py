@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import datetime
 
 WET, DUSTY = "wet", "dusty"
 ANY = ""
@@ -105,13 +106,17 @@ class Booking:
 class Work:
     """Everything that a schedule has to respect, in one record.
 
-    ``resources``: how many there are of each; people are resources of one.
+    ``resources``: how many there are of each; people are resources of one. ``open_most``: how many
+    jobs may be open at once (0: no limit); links between jobs keep it (see ``racks``). ``first``: by
+    person what they did last before all this, so that a set-up that stands is not done again.
     """
 
     operations: tuple[Operation, ...]
     resources: Mapping[str, int]
     dues: tuple[Due, ...] = ()
     change_overs: ChangeOvers = NO_CHANGE_OVERS
+    open_most: int = 0
+    first: Mapping[str, Operation] = field(default_factory=dict)
 
     def by_id(self) -> dict[str, Operation]:
         """Operations by name."""
@@ -163,3 +168,12 @@ class Schedule:
         """How far the bound lies below the figure, as a share of the figure."""
         value = int(getattr(self.figures, aim))
         return max(0.0, (value - self.bounds.get(aim, 0)) / max(1, value))
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """An operation that starts on another day than in the plan before (``was`` None: it was not in it), and why."""
+
+    was: datetime | None
+    now: datetime
+    why: str

@@ -80,7 +80,7 @@ class Orders:
     baskets: tuple[Basket, ...]
     by_job: Mapping[str, int]
     spares: tuple[SpareAdvice, ...]
-    moved: tuple[str, ...] = ()
+    moved: tuple[OrderLine, ...] = ()
 
     @property
     def total(self) -> int:
@@ -120,16 +120,18 @@ def make_orders(study: BatchStudy, answer: JointAnswer, need_by: Mapping[tuple[s
             Basket(seller or NOWHERE, supplier.what if supplier else words, lines, freight,
                    tuple((job, cents) for job, cents in shares.items() if cents))
         )  # fmt: skip
-    return Orders(tuple(baskets), bears, _spares(study, answer), _moved(answer))
+    return Orders(tuple(baskets), bears, _spares(study, answer), _moved(answer, need_by))
 
 
-def _moved(answer: JointAnswer) -> tuple[str, ...]:
-    """Parts that come off another instrument of the batch, in words: nothing is bought for them."""
+def _moved(answer: JointAnswer, need_by: Mapping[tuple[str, str], date]) -> tuple[OrderLine, ...]:
+    """Parts that come off another instrument of the batch: nothing is bought for them."""
     return tuple(
-        f"{p.what} goes to {p.job} for {p.upgrade}: nothing to buy"
-        for p in answer.purchases
-        if p.kind == "moved"
-    )
+        OrderLine(
+            "moved", p.upgrade, f"{p.what} goes to {p.job} for {p.upgrade}: nothing to buy", "1", 0, (),
+            need_by.get((p.job, p.upgrade)),
+        )
+        for p in answer.purchases if p.kind == "moved"
+    )  # fmt: skip
 
 
 def break_words(study: BatchStudy, answer: JointAnswer, purchase: Purchase) -> str:
@@ -160,10 +162,19 @@ def _joined(lines: list[OrderLine]) -> tuple[OrderLine, ...]:
             days = [day for day in (other.need_by, line.need_by) if day is not None]
             line = OrderLine(
                 line.kind, line.what, line.words, f"{Decimal(other.number) + Decimal(line.number):f}",
-                other.cents + line.cents, (*other.bears, *line.bears), min(days) if days else None,
+                other.cents + line.cents, _added(other.bears, line.bears), min(days) if days else None,
             )  # fmt: skip
         found[line.kind, line.what] = line
     return tuple(found.values())
+
+
+def _added(
+    one: tuple[tuple[str, int], ...], other: tuple[tuple[str, int], ...]
+) -> tuple[tuple[str, int], ...]:
+    sums = dict(one)
+    for job, cents in other:
+        sums[job] = sums.get(job, 0) + cents
+    return tuple(sums.items())
 
 
 def _line(

@@ -3,38 +3,49 @@
 from __future__ import annotations
 
 from estimator.plan.daylist import short
-from estimator.plan.orders import Orders
+from estimator.plan.orders import OrderLine, Orders
 from estimator.plan.planning import Plan
-from estimator.plan.saying import day, hours, money
+from estimator.plan.saying import day, hours, money, wrapped
 from estimator.plan.sharing import RULE
 
 
-def order_lines(orders: Orders, currency: str) -> list[str]:
-    """One basket per supplier, with who bears what."""
-    out = ["Orders"]
+def order_lines(orders: Orders, currency: str, placed: bool = False) -> list[str]:
+    """One basket per supplier, with who bears what; ``placed``: they went out on the first day of the plan."""
+    out = ["Orders, placed on the first day" if placed else "Orders"]
     for basket in orders.baskets:
         freight = f"freight {money(basket.freight, currency)}" if basket.freight else "freight free"
         out.append(f"  {basket.seller} ({basket.words}): {money(basket.total, currency)}, {freight}")
         for line in basket.lines:
             need = f", needed by {day(line.need_by)}" if line.need_by else ""
-            shares = ", ".join(f"{job} {money(cents, currency)}" for job, cents in line.bears)
             unit = "pack of " if line.kind == "pack" else ""
-            out.append(
-                f"    {line.number} x {unit}{line.words}: {money(line.cents, currency)}{need}  [{shares}]"
+            out += wrapped(
+                f"{line.number} x {unit}{line.words}: {money(line.cents, currency)}{need}, {borne(line, currency)}",
+                "    ",
             )
     if not orders.baskets:
         out.append("  nothing has to be bought")
-    out += [f"  {words}" for words in orders.moved]
+    for line in orders.moved:
+        out += wrapped(line.words)
     for job, cents in orders.by_job.items():
         out.append(f"  borne by {job}: {money(cents, currency)}")
-    out.append(f"  in all {money(orders.total, currency)}. Split: {RULE}.")
+    out.append(f"  in all {money(orders.total, currency)}")
+    out += wrapped(f"how it is split: {RULE}.")
     for spare in orders.spares:
         extra = spare.pieces - spare.good
         practise = f"; practise on {spare.practise_on}" if spare.practise_on else ""
-        out.append(
-            f"  spares: {spare.words}: for {spare.good} good have {spare.pieces} ({extra} spare) at 90 % surety{practise}"
-        )
+        if extra:
+            out += wrapped(
+                f"spares: {spare.words}: for {spare.good} good have {spare.pieces} ({extra} spare) "
+                f"at 90 % surety{practise}"
+            )
     return out
+
+
+def borne(line: OrderLine, currency: str) -> str:
+    """Who bears a line: one job, or several with their shares."""
+    if len(line.bears) == 1:
+        return f"for {line.bears[0][0]}"
+    return "for " + ", ".join(f"{job} {money(cents, currency)}" for job, cents in line.bears)
 
 
 def card_lines(plan: Plan, job: str) -> list[str]:

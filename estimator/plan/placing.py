@@ -38,7 +38,8 @@ class Bench:
         self.placed: dict[str, Booking] = {}
         self.taken: dict[str, list[Span]] = {name: [] for name in work.resources}
         self.air: dict[str, list[Span]] = {WET: [], DUSTY: []}
-        self.last: dict[str, tuple[int, Operation]] = {}
+        self.last: dict[str, tuple[int, Operation]] = {who: (0, done) for who, done in work.first.items()}
+        self.alone = _one_pair_of_hands(work)
 
     def ready(self, operation: Operation) -> int:
         """The first working minute at which all that must come before is over."""
@@ -96,6 +97,8 @@ class Bench:
         """The next start worth trying, or None if nothing stands against this one."""
         for names, until in ((operation.needs, end), (operation.holds, free)):
             for name, amount in names:
+                if name in self.alone:
+                    continue
                 later = self._full(name, amount, start, until)
                 if later is not None:
                     return later
@@ -117,6 +120,17 @@ class Bench:
             if sum(used for a, b, used in overlap if a <= point < b) > room:
                 return min(b for a, b, _ in overlap if a <= point < b)
         return None
+
+
+def _one_pair_of_hands(work: Work) -> frozenset[str]:
+    """Resources that one and the same person always takes, and never for a cure: they cannot clash."""
+    users: dict[str, set[tuple[str, ...]]] = {}
+    for operation in work.operations:
+        for name, _ in operation.needs:
+            users.setdefault(name, set()).add(operation.one_of)
+        for name, _ in operation.holds:
+            users.setdefault(name, set()).add(())
+    return frozenset(name for name, hands in users.items() if len(hands) == 1 and len(next(iter(hands))) == 1)
 
 
 def from_order(

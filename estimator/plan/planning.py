@@ -3,22 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 
 from estimator.choose.problem import Rule
 from estimator.model import Estimate, Shop
 from estimator.plan.arrangement import Person, calendar_of, change_overs_of, resources_of
+from estimator.plan.arrivals import NONE_LATE, Bought, arrivals_of
 from estimator.plan.calendar import Calendar
 from estimator.plan.choosing import choose_batch, only
-from estimator.plan.gathering import BatchStudy, lead_days
+from estimator.plan.gathering import BatchStudy
 from estimator.plan.jobs import PlannedJob, operations_of, stretch_of
 from estimator.plan.joint_records import Batch, JointAnswer, Purchase
 from estimator.plan.moves import with_moves
-from estimator.plan.operations import Booking, Due, Link, Operation, Schedule, Work
+from estimator.plan.operations import Booking, Change, Due, Link, Operation, Schedule, Work
 from estimator.plan.orders import Orders, make_orders, need_by_of
 from estimator.plan.placing import done_by_job
-from estimator.plan.schedule import USUAL_AIMS, again, schedule
+from estimator.plan.racks import RACK, with_rack
+from estimator.plan.saying import Tell, silent
+from estimator.plan.schedule import USUAL_AIMS, again, schedule_work
 from estimator.plan.together import choose_jointly
 
 PROMISE_DAYS = 2
@@ -30,6 +33,9 @@ class Plan:
     """A plan for a batch. ``schedule`` is at expected minutes; ``safe`` the same order at 80 % surety.
 
     ``promised`` by job: the finish of ``safe`` and two days; all jobs at 80 % at once, so on the safe side.
+    ``late``: purchases that come at another minute than promised. A plan made again from today's state
+    holds what is left to do from ``now`` on: ``done`` operations, when they ended and till when they cure
+    (``already``) and settle (``settled``), which of them ``held`` up an operation, and what ``changed``.
     """
 
     study: BatchStudy
@@ -40,6 +46,13 @@ class Plan:
     schedule: Schedule
     safe: tuple[Booking, ...]
     orders: Orders
+    late: Mapping[Bought, int] = field(default_factory=dict)
+    now: datetime | None = None
+    done: tuple[Operation, ...] = ()
+    already: Mapping[str, tuple[datetime, datetime]] = field(default_factory=dict)
+    settled: Mapping[str, datetime] = field(default_factory=dict)
+    held: Mapping[str, str] = field(default_factory=dict)
+    changed: Mapping[str, Change] = field(default_factory=dict)
 
     @property
     def shop(self) -> Shop:
@@ -87,6 +100,7 @@ def plan_batch(
     limit: float = 10.0,
     tries: int | None = None,
     choice_limit: float | None = None,
+    tell: Tell = silent,
 ) -> Plan | JointAnswer:
     """Choose for all jobs together, order, and schedule; the bare answer if no set keeps every limit.
 
@@ -97,7 +111,7 @@ def plan_batch(
     answer = choose_batch(with_named_sets(study), choice_aims, choice_limit, currency, where)
     if not answer.chosen:
         return answer
-    return plan_chosen(study, answer, aims, engine, limit, tries)
+    return plan_chosen(study, answer, aims, engine, limit, tries, tell=tell)
 
 
 def plan_chosen(
@@ -110,15 +124,13 @@ def plan_chosen(
     people: Sequence[Person] | None = None,
     stations: Mapping[str, int] | None = None,
     start_from: Sequence[Booking] = (),
+    tell: Tell = silent,
 ) -> Plan:
     """Schedule and order what was chosen; ``people`` and ``stations`` replace those of the batch."""
     file, shop = study.file, study.shop
     calendar = calendar_of(shop, file.start, file.days_off)
     work, estimates = work_of(study, answer, calendar, people, stations)
-    found = schedule(
-        work.operations, work.resources, calendar, aims, work.dues, work.change_overs, engine, limit, tries,
-        start_from,
-    )  # fmt: skip
+    found = schedule_work(work, calendar, aims, engine, limit, tries, start_from, tell)
     stretched, _ = work_of(study, answer, calendar, people, stations, safe=True)
     safe = tuple(sorted(again(stretched, calendar, found.bookings), key=lambda b: (b.start, b.end)))
     starts = {b.operation: calendar.moment(calendar.elapsed_at_start(b.start)).date() for b in found.bookings}
@@ -133,6 +145,7 @@ def work_of(
     people: Sequence[Person] | None = None,
     stations: Mapping[str, int] | None = None,
     safe: bool = False,
+    late: Mapping[Bought, int] = NONE_LATE,
 ) -> tuple[Work, dict[str, Estimate]]:
     """Everything to be scheduled, at expected minutes or (``safe``) at 80 % surety."""
     file, shop = study.file, study.shop
@@ -141,15 +154,18 @@ def work_of(
     operations: list[Operation] = []
     estimates: dict[str, Estimate] = {}
     dues = []
-    days = {seller.id: seller.lead_days for seller in study.batch.sellers}
-    packs = {p.what: 1440 * days.get(p.seller, 0) for p in answer.purchases if p.kind == "pack"}
+    arrives = arrivals_of(study, answer, late)
+    packs = {what: minute for (kind, _, what), minute in arrives.items() if kind == "pack"}
     for entry in file.jobs:
         if entry.id not in answer.chosen:
             continue
         one = study.studies[entry.id]
         estimate = estimates[entry.id] = one.costing.estimate(answer.chosen[entry.id])
         stretch = stretch_of(estimate) if safe else 1.0
-        job = PlannedJob(entry.id, one.costing, estimate, _arrivals(study, answer, entry.id), packs, stretch)
+        parts_there = {
+            what: m for (kind, job, what), m in arrives.items() if (kind, job) == ("part", entry.id)
+        }
+        job = PlannedJob(entry.id, one.costing, estimate, parts_there, packs, stretch)
         mine, parts = operations_of(job, hands, file.pace)
         operations += mine
         resources.update(parts)
@@ -157,19 +173,10 @@ def work_of(
         if entry.due is not None:
             at = max(0, calendar.elapsed_of(datetime.combine(entry.due, time(23, 59))))
         dues.append(Due(entry.id, at, entry.weight))
+    places = resources.pop(RACK, 0)
     linked = with_moves(study, answer, operations)
-    return Work(linked, resources, tuple(dues), change_overs_of(shop)), estimates
-
-
-def _arrivals(study: BatchStudy, answer: JointAnswer, job: str) -> dict[str, int]:
-    """By upgrade: the elapsed minute at which its part is there; ordered on the first day."""
-    classes = {(p.job, p.upgrade): p.part_class for p in study.batch.parts}
-    return {
-        purchase.upgrade: 1440
-        * lead_days(study.shop, study.file.pace, classes[job, purchase.upgrade], purchase.seller)
-        for purchase in answer.purchases
-        if purchase.kind == "part" and purchase.job == job
-    }
+    work = Work(linked, resources, tuple(dues), change_overs_of(shop))
+    return with_rack(work, places), estimates
 
 
 def one_after_another(work: Work) -> Work:
@@ -230,11 +237,7 @@ def measure_gain(plan: Plan, choice_aims: str = "") -> Gain:
         _restock(alone, answer, stock)
     single = replace(plan.answer, chosen=chosen, purchases=tuple(purchases))
     work, _ = work_of(study, single, plan.calendar)
-    serial = one_after_another(work)
-    slow = schedule(
-        serial.operations, serial.resources, plan.calendar, ("makespan",), serial.dues, serial.change_overs,
-        "rule", tries=0,
-    )  # fmt: skip
+    slow = schedule_work(one_after_another(work), plan.calendar, ("makespan",), "rule", tries=0)
     figures = plan.schedule.figures
     return Gain(
         (plan.answer.cash, figures.minutes, _days(plan.calendar, figures.makespan)),

@@ -10,8 +10,9 @@ from estimator.errors import InputError, Issue, Origin, near_miss
 from estimator.plan.bounds import heads_of
 from estimator.plan.calendar import Calendar
 from estimator.plan.operations import DUSTY, WET, Booking, Link, Operation, Schedule, Work
-from estimator.plan.placing import figures_of
-from estimator.plan.schedule import USUAL_AIMS, again, schedule
+from estimator.plan.placing import figures_of, from_order, in_order
+from estimator.plan.saying import Tell, silent
+from estimator.plan.schedule import USUAL_AIMS, schedule_work
 
 WORTH = 15
 """Weighted working minutes of lateness that must be won for each operation moved to another day (memory)."""
@@ -56,30 +57,30 @@ def replan(
     engine: str = "auto",
     limit: float = 5.0,
     tries: int | None = None,
+    tell: Tell = silent,
 ) -> Replanned:
     """Plan what is left. The old order is kept unless another wins ``WORTH`` for each operation it moves.
 
     InputError for operations the plan does not know, and for work done before what it needs.
     """
-    left = _left(work, calendar, before, state)
-    known = left.by_id()
-    order = [b for b in sorted(before, key=lambda b: (b.start, b.end)) if b.operation in known]
-    # work that cannot start as planned makes room for what comes after it
+    left = left_of(work, calendar, before, state)
+    planned = {b.operation: b for b in before}
+    # work that cannot start as planned makes room for what comes after it; new work comes last
     heads = heads_of(left, calendar)
-    order.sort(key=lambda b: (b.operation not in state.running, max(b.start, heads[b.operation])))
-    stay = again(left, calendar, [replace(b, start=n, end=n) for n, b in enumerate(order)])
-    found = schedule(
-        left.operations,
-        left.resources,
-        calendar,
-        aims,
-        left.dues,
-        left.change_overs,
-        engine,
-        limit,
-        tries,
-        stay,
-    )
+    last = max((b.end for b in before), default=0)
+    rank = {
+        o.id: float(
+            -1
+            if o.id in state.running
+            else max(planned[o.id].start if o.id in planned else last, heads[o.id])
+        )
+        for o in left.operations
+    }
+    who = {b.operation: b.who for b in before if b.operation in rank}
+    able = {o.id: o.one_of for o in left.operations}
+    who = {name: person for name, person in who.items() if person in able[name]}
+    stay = from_order(left, calendar, in_order(left.operations, rank), who)
+    found = schedule_work(left, calendar, aims, engine, limit, tries, stay, tell)
     kept, new = figures_of(left, calendar, stay), found.figures
     moved = _moved(calendar, before, found.bookings)
     more = len(moved) - len(_moved(calendar, before, stay))
@@ -92,7 +93,8 @@ def replan(
     return Replanned(left, found, moved, False, kept.lateness)
 
 
-def _left(work: Work, calendar: Calendar, before: Sequence[Booking], state: State) -> Work:
+def left_of(work: Work, calendar: Calendar, before: Sequence[Booking], state: State) -> Work:
+    """The work that is left, with what the cures of finished work leave behind."""
     known = work.by_id()
     issues = [
         Issue(
@@ -147,7 +149,14 @@ def _left(work: Work, calendar: Calendar, before: Sequence[Booking], state: Stat
         if operation.id in state.running:
             changed = replace(changed, minutes=state.running[operation.id], setup=0, again=0)
         operations.append(changed)
-    return replace(work, operations=tuple(operations))
+    first: dict[str, Operation] = {}
+    for name in sorted(ended, key=lambda n: (ended[n], n)):
+        if name in planned and planned[name].who:
+            first[planned[name].who] = known[name]
+    for name in state.running:
+        if name in planned and planned[name].who:
+            first[planned[name].who] = known[name]
+    return replace(work, operations=tuple(operations), first=first)
 
 
 def _over(done: Operation, operation: Operation, end: int, work: Work) -> int:

@@ -9,6 +9,7 @@ from estimator.plan.bounds import tails_of
 from estimator.plan.calendar import Calendar
 from estimator.plan.operations import Booking, Figures, Operation, Work
 from estimator.plan.placing import Bench, figures_of, from_order, in_order
+from estimator.plan.saying import Tell, silent
 
 Key = tuple[int, ...]
 RULES = ("due", "chain", "slack", "like")
@@ -75,6 +76,7 @@ def improve(
     bookings: Sequence[Booking],
     tries: int,
     seed: int = 0,
+    tell: Tell = silent,
 ) -> list[Booking]:
     """A better order of work by moving operations about; ``tries`` schedules are looked at.
 
@@ -88,7 +90,9 @@ def improve(
     jobs = {o.id: o.job for o in operations}
     if len(names) < 2:
         return best
-    for _ in range(tries):
+    for number in range(tries):
+        if number % max(1, tries // 20) == 0:
+            tell(f"search: {number} of {tries} orders of work looked at")
         order = list(names)
         here = chance.randrange(len(order))
         span = max(1, len(order) // chance.choice((2, 4, 10)))

@@ -2,7 +2,23 @@
 
 from __future__ import annotations
 
+import textwrap
+from collections.abc import Callable
 from datetime import date, datetime
+
+Tell = Callable[[str], None]
+"""Is told, now and then, how far long work is."""
+WIDTH = 100
+
+
+def silent(words: str) -> None:
+    """Tells nobody."""
+
+
+def wrapped(text: str, indent: str = "  ", more: str = "  ") -> list[str]:
+    """A text in lines of at most ``WIDTH`` characters; ``more`` goes before all lines but the first."""
+    return textwrap.wrap(text, WIDTH, initial_indent=indent, subsequent_indent=indent + more,
+                         break_long_words=False, break_on_hyphens=False) or [indent]  # fmt: skip
 
 
 def money(cents: int, currency: str) -> str:

@@ -22,6 +22,7 @@ from estimator.plan.operations import (
 )
 from estimator.plan.placing import figures_of, from_order, least_minutes, minutes_after
 from estimator.plan.rules import best_rule, improve, key_of
+from estimator.plan.saying import Tell, hours, silent
 
 AIMS = {
     "lateness": "least weighted lateness, summed over the jobs",
@@ -34,6 +35,8 @@ USUAL_AIMS = ("lateness", "makespan", "minutes")
 ENGINES = ("auto", "rule", "cpsat")
 SMALL = 50
 """Up to so many operations the engine usually proves the optimum by itself."""
+USUAL_LIMIT = 10.0
+"""The time limit at which the search looks at its usual number of schedules; twice the time, twice as many."""
 LARGE = 400
 """Above so many operations ``auto`` leaves the engine aside: its model no longer pays."""
 
@@ -46,7 +49,7 @@ def schedule(
     dues: Sequence[Due] = (),
     change_overs: ChangeOvers = NO_CHANGE_OVERS,
     engine: str = "auto",
-    limit: float = 10.0,
+    limit: float = USUAL_LIMIT,
     tries: int | None = None,
     start_from: Sequence[Booking] = (),
 ) -> Schedule:
@@ -54,13 +57,28 @@ def schedule(
 
     ``aims`` one after another (see ``AIMS``). ``engine``: ``rule`` (pure Python, no proof beyond the
     plain bounds), ``cpsat`` (OR-Tools; InputError if missing), ``auto`` (cpsat where it is installed
-    and the work is not too large). ``limit``: units of CP-SAT's deterministic clock, about seconds;
-    ``tries``: schedules the search looks at (by size if None). ``start_from``: bookings known before.
+    and the work is not too large). ``limit``: about so many seconds, told by steady clocks;
+    ``tries``: schedules the search looks at (by size and ``limit`` if None). ``start_from``: bookings
+    known before.
     The same input gives the same schedule. InputError for work that cannot be scheduled at all.
     """
-    begun = time.perf_counter()
-    calendar = calendar or always_open()
     work = Work(tuple(operations), dict(resources), tuple(dues), change_overs)
+    return schedule_work(work, calendar or always_open(), aims, engine, limit, tries, start_from)
+
+
+def schedule_work(
+    work: Work,
+    calendar: Calendar,
+    aims: Sequence[str] = USUAL_AIMS,
+    engine: str = "auto",
+    limit: float = USUAL_LIMIT,
+    tries: int | None = None,
+    start_from: Sequence[Booking] = (),
+    tell: Tell = silent,
+) -> Schedule:
+    """A schedule of a piece of work, as ``schedule``; ``tell`` is told how far it is."""
+    begun = time.perf_counter()
+    operations = work.operations
     check_work(work, aims, engine)
     if not operations:
         nothing = Figures(0, 0, 0, 0, 0)
@@ -72,14 +90,15 @@ def schedule(
         known.append(again(work, calendar, start_from))
     best = min(known, key=lambda b: key_of(figures_of(work, calendar, b), aims))
     method = f"priority rule “{name}”" if best is rule else "the plan before"
+    tell(f"{method}: all done after {hours(figures_of(work, calendar, best).makespan)} of open time")
     bounds = bounds_of(work, calendar)
     large = len(operations) > LARGE
     use = engine == "cpsat" or (engine == "auto" and not large and find_spec("ortools") is not None)
+    # on little work the engine needs a start only; else the search finds what the engine does not
+    effort = (10_000 if use and len(operations) <= SMALL else 80_000) * limit / USUAL_LIMIT
+    number = int(effort / max(50, len(operations))) if tries is None else tries
     if not _reached(work, calendar, best, aims, bounds):
-        # on little work the engine needs a start only; else the search finds what the engine does not
-        effort = 10_000 if use and len(operations) <= SMALL else 80_000
-        number = effort // max(50, len(operations)) if tries is None else tries
-        found = improve(work, calendar, aims, best, number)
+        found = improve(work, calendar, aims, best, number, tell=tell)
         if _key(work, calendar, found, aims) <= _key(work, calendar, best, aims):
             best, method = found, "search over the order of work"
     proven = _reached(work, calendar, best, aims, bounds)
@@ -87,15 +106,20 @@ def schedule(
         from estimator.plan.engine import polish
 
         horizon = horizon_of(work, calendar, best, aims)
-        result = polish(work, calendar, aims, best, horizon, limit, bounds)
+        result = polish(work, calendar, aims, best, horizon, limit, bounds, tell)
         if result.bookings is not None:
             found = again(work, calendar, result.bookings)
             if _key(work, calendar, found, aims) < _key(work, calendar, best, aims):
-                best, method = found, "CP-SAT"
+                # what is left to win are ties: evenings without anything curing
+                best, method = improve(work, calendar, aims, found, number // 4, tell=tell), "CP-SAT"
+        if result.stopped_by_clock:
+            method += ", stopped by the clock (another run may differ)"
         figures = figures_of(work, calendar, best)
         proven = bool(result.proven) and all(result.proven.get(aim, False) for aim in aims)
         for aim, value in result.bounds.items():
             bounds[aim] = min(int(getattr(figures, aim)), max(bounds[aim], value))
+        if work.first:  # the programme is looser than the bench then
+            proven = _reached(work, calendar, best, aims, bounds)
     best = sorted(best, key=lambda b: (b.start, b.end, b.operation))
     breaches = breaches_of(work, calendar.opens, calendar.closes, best)
     if breaches:

@@ -8,15 +8,24 @@ from estimator.plan.arrangement import Person
 from estimator.plan.operations import Figures
 from estimator.plan.planning import Plan, plan_chosen
 
+BENCH = "bench-place"
+"""The row of ``shop_stations.csv`` at which a person works; more people come with a place of their own."""
+NEW = "new "
+"""People who are not in the shop now; no id of a batch file has a blank in it."""
+
 
 @dataclass(frozen=True, slots=True)
 class WhatIf:
-    """One change and what the plan would come to; ``saved`` is open time of the whole, in minutes."""
+    """One change and what the plan would come to.
+
+    ``saved`` is open time of the whole, ``relieved`` what people who are not there now would do, in minutes.
+    """
 
     words: str
     figures: Figures
     saved: int
     less_late: int
+    relieved: int = 0
 
 
 def what_if(
@@ -29,13 +38,15 @@ def what_if(
     now = plan.schedule.figures
     people = plan.study.file.people
     best = max(person.skill for person in people)
+    bench = {BENCH: plan.work.resources[BENCH] + 1} if BENCH in plan.work.resources else {}
+    own = " with a bench place" if bench else ""
     changes: list[tuple[str, tuple[Person, ...], dict[str, int]]] = [
-        ("a helper of skill 2", (*people, Person("helper", 2)), {}),
-        (f"a second hand of skill {best}", (*people, Person("second hand", best)), {}),
+        (f"a helper of skill 2{own}", (*people, Person(f"{NEW}helper", 2)), bench),
+        (f"a second hand of skill {best}{own}", (*people, Person(f"{NEW}hand", best)), bench),
     ]
     used = {name for o in plan.work.operations for name, _ in (*o.needs, *o.holds)}
     for station in plan.shop.planning.stations.values():
-        if station.id in used:
+        if station.id in used and (station.id != BENCH or len(people) > 1):
             number = plan.work.resources[station.id] + station.each
             changes.append(
                 (f"{station.what}: {number} instead of {number - station.each}", people, {station.id: number})
@@ -54,5 +65,8 @@ def what_if(
             plan.schedule.bookings,
         )
         figures = again.schedule.figures
-        found.append(WhatIf(words, figures, now.makespan - figures.makespan, now.lateness - figures.lateness))
+        relieved = sum(b.end - b.start for b in again.schedule.bookings if b.who.startswith(NEW))
+        found.append(
+            WhatIf(words, figures, now.makespan - figures.makespan, now.lateness - figures.lateness, relieved)
+        )
     return tuple(found)

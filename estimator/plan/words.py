@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from datetime import date, datetime
+from collections.abc import Sequence
+from datetime import timedelta
 
-from estimator.plan.daylist import DayLine, day_list, evenings, short
+from estimator.plan.daylist import short
 from estimator.plan.joint_records import JointAnswer
-from estimator.plan.operations import Booking, Operation
+from estimator.plan.operations import Schedule
 from estimator.plan.papers import order_lines
 from estimator.plan.planning import PROMISE_DAYS, Gain, Plan
-from estimator.plan.replan import Replanned
-from estimator.plan.saying import day, hours, moment, money
+from estimator.plan.reasons import critical_chain, reason_of
+from estimator.plan.saying import day, hours, moment, money, wrapped
+from estimator.plan.week import Day, Entry, curing_words, week_of, what_is_awaited
 from estimator.plan.whatif import WhatIf
+
+CHAIN = 5
+"""So many stretches of the deciding chain are told, the last ones."""
 
 
 def plan_words(plan: Plan) -> str:
@@ -27,8 +31,8 @@ def choice_lines(plan: Plan) -> list[str]:
     out = [f"Plan “{plan.study.file.id}” from {day(plan.study.file.start)}, waits: {plan.study.file.pace}"]
     for job, chosen in answer.chosen.items():
         minutes = plan.estimates[job].totals.expected / 100
-        out.append(f"  {job}: {', '.join(chosen) or 'no upgrade'} ({hours(minutes)} hands-on on average)")
-    out += [f"  {job}: not bought: {why}" for job, why in answer.why_not.items()]
+        out += wrapped(f"{job}: {', '.join(chosen) or 'no upgrade'} ({hours(minutes)} hands-on on average)")
+    out += [f"  {job}: not bought" for job in answer.left_out]
     shelf = answer.cash - plan.orders.total
     out.append(
         f"  laid out in all: {money(answer.cash, currency)}: {money(plan.orders.total, currency)} of orders, "
@@ -64,15 +68,20 @@ def promise_lines(plan: Plan) -> list[str]:
     """When each job is done, what to promise, what is late."""
     done, promised = plan.finished(), plan.promised
     out = ["Done and promised"]
-    dues = {entry.id: entry.due for entry in plan.study.file.jobs}
-    for job, when in done.items():
-        due = dues[job]
+    for entry in (one for one in plan.study.file.jobs if one.id in plan.estimates):
+        job, due = entry.id, entry.due
+        if job not in done:
+            out.append(f"  {job}: nothing is left to do")
+            continue
+        when = done[job]
         late = "" if due is None else f"; wanted by {day(due)}"
         if due is not None and when.date() > due:
             late += ": LATE"
         elif due is not None and promised[job] > due:
             late += ": cannot be promised surely"
         out.append(f"  {job}: done {moment(when)}; promise {day(promised[job])}{late}")
+    for job, why in plan.answer.why_not.items():
+        out += wrapped(f"{job}: not bought: {why}")
     out.append(
         f"  (promise: finish with all hands-on times at 80 % surety, {PROMISE_DAYS} days more, next open day)"
     )
@@ -80,33 +89,75 @@ def promise_lines(plan: Plan) -> list[str]:
 
 
 def proof_lines(plan: Plan) -> list[str]:
-    """How good the schedule is proven to be, and where the hours go."""
-    found, calendar = plan.schedule, plan.calendar
-    figures = found.figures
-    out = [
-        f"The schedule: {'proven best' if found.status == 'optimal' else 'not proven best'}, found by {found.method}",
-        f"  weighted lateness {hours(figures.lateness)} of working time (proven: not below {hours(found.bounds.get('lateness', 0))})",
-        f"  all done after {hours(figures.makespan)} of open time, {moment(calendar.moment(calendar.elapsed_at_end(figures.makespan)))}",
-    ]
-    if "makespan" in found.bounds:
-        out.append(
-            f"  proven: not before {hours(found.bounds['makespan'])} (gap {found.gap('makespan'):.1%})"
-        )
-    out.append(
-        f"  hands-on {hours(figures.minutes)} with set-ups and change-overs; most instruments open at once: {most_open(plan)}"
-    )
+    """How good the schedule is proven to be, aim by aim, and where the hours go."""
+    found, figures = plan.schedule, plan.schedule.figures
+    out = [f"The schedule, found by {found.method}"]
+    for aim in found.aims:
+        out += wrapped(f"{proof_words(plan, aim)} ({bound_words(found, aim)})")
+    if "minutes" not in found.aims:
+        out.append(f"  {proof_words(plan, 'minutes')}")
+    out.append(f"  most instruments open at once: {most_open(plan)}")
     if figures.idle_evenings:
         out.append(f"  evenings with nothing curing: {figures.idle_evenings}")
-    by_kind: dict[str, int] = {}
-    known = plan.work.by_id()
-    for booking in found.bookings:
-        kind = known[booking.operation].kind or "other"
-        by_kind[kind] = by_kind.get(kind, 0) + booking.end - booking.start
-    spent = ", ".join(f"{kind} {hours(m)}" for kind, m in sorted(by_kind.items(), key=lambda item: -item[1]))
-    out.append(f"  where the hours go: {spent}")
-    chain = " > ".join(f"{name.partition(':')[0]}: {short(name)}" for name in critical_chain(plan)[-8:])
-    out.append(f"  what decides the end: {chain}")
+    spent = ", ".join(f"{what} {hours(minutes)}" for what, minutes in by_kind(plan))
+    out += wrapped(f"where the hours go: {spent}")
+    out += wrapped(f"what decides the end: {chain_words(plan)}")
     return out
+
+
+def proof_words(plan: Plan, aim: str) -> str:
+    """What the schedule comes to by an aim."""
+    figures, calendar = plan.schedule.figures, plan.calendar
+    done = moment(calendar.moment(calendar.elapsed_at_end(figures.makespan)))
+    return {
+        "lateness": f"weighted lateness {hours(figures.lateness)} of working time",
+        "makespan": f"all done after {hours(figures.makespan)} of open time, {done}",
+        "minutes": f"hands-on {hours(figures.minutes)} with set-ups and change-overs",
+        "maxlate": f"the latest job is {hours(figures.maxlate)} late",
+        "completion": f"weighted times to completion {hours(figures.completion)}",
+    }[aim]
+
+
+def by_kind(plan: Plan) -> list[tuple[str, int]]:
+    """Attended minutes by kind of work, the most first."""
+    spent: dict[str, int] = {}
+    known = plan.work.by_id()
+    for booking in plan.schedule.bookings:
+        kind = plan.shop.planning.kinds.get(known[booking.operation].kind)
+        what = kind.what if kind else "other work"
+        spent[what] = spent.get(what, 0) + booking.end - booking.start
+    return sorted(spent.items(), key=lambda item: -item[1])
+
+
+def bound_words(found: Schedule, aim: str) -> str:
+    """What is proven of one aim."""
+    bound = found.bounds[aim]
+    if int(getattr(found.figures, aim)) <= bound:
+        return "proven best"
+    return f"proven: not below {hours(bound)}, gap {found.gap(aim):.1%}"
+
+
+def chain_words(plan: Plan) -> str:
+    """The chain that decides the end, as one text."""
+    start, stretches = chain_stretches(plan)
+    return "; ".join((*((start,) if start else ()), *stretches)) or "nothing"
+
+
+def chain_stretches(plan: Plan) -> tuple[str, list[str]]:
+    """What the chain that decides the end waits for at its start, and its last stretches by instrument and day."""
+    bookings = {b.operation: b for b in plan.schedule.bookings}
+    chain = critical_chain(plan.work, plan.calendar, plan.schedule.bookings)
+    told: list[tuple[str, list[str]]] = []
+    for name in chain:
+        begins = plan.calendar.moment(plan.calendar.elapsed_at_start(bookings[name].start))
+        where = f"{name.partition(':')[0]} on {begins:%a} {begins.day} {begins:%b}"
+        if not told or told[-1][0] != where:
+            told.append((where, []))
+        told[-1][1].append(short(name))
+    start = ""
+    if chain and reason_of(plan.work, plan.calendar, bookings, bookings[chain[0]]).kind == "there":
+        start = what_is_awaited(plan, chain[0])
+    return start, [f"{where}: {', '.join(tasks)}" for where, tasks in told[-CHAIN:]]
 
 
 def most_open(plan: Plan) -> int:
@@ -120,81 +171,58 @@ def most_open(plan: Plan) -> int:
     return max((sum(a <= low < b for a, b in spans.values()) for low, _ in spans.values()), default=0)
 
 
-def critical_chain(plan: Plan) -> list[str]:
-    """Operations from first to last, each of which keeps the next from starting earlier; the last ends last."""
-    bookings = {b.operation: b for b in plan.schedule.bookings}
-    if not bookings:
-        return []
-    known = plan.work.by_id()
-    now: Booking | None = max(bookings.values(), key=lambda b: (b.free, b.operation))
-    chain: list[str] = []
-    while now is not None and now.operation not in chain:
-        chain.append(now.operation)
-        now = _held_by(plan, now, bookings, known[now.operation])
-    return chain[::-1]
-
-
-def _held_by(
-    plan: Plan, booking: Booking, bookings: Mapping[str, Booking], operation: Operation
-) -> Booking | None:
-    for link in operation.after:
-        before = bookings[link.before]
-        ready = before.free if link.lag is None else plan.calendar.after_wait(before.end, link.lag)
-        if ready == booking.start:
-            return before
-    if plan.calendar.working_at(operation.earliest) == booking.start:
-        return None
-    hands = [b for b in bookings.values() if b.who and b.who == booking.who and b.end == booking.start]
-    return hands[0] if hands else None
-
-
 def day_lines(plan: Plan) -> list[str]:
     """The list of the day for each person, with what cures meanwhile and overnight."""
-    lines = day_list(plan.work, plan.calendar, plan.schedule.bookings)
-    nights = evenings(plan.work, plan.calendar, plan.schedule.bookings)
-    people = {line.who for line in lines}
+    days = week_of(plan)
+    people = {entry.who for one in days for entry in one.entries}
     out: list[str] = []
-    today: date | None = None
-    for line in lines:
-        if line.day != today:
-            if today is not None:
-                out += _night(nights.get(today, ()))
-            today = line.day
-            out.append(day(today))
-        who = f"{line.who}: " if len(people) > 1 else ""
-        out.append(f"  {line.begins:%H:%M}-{line.ends:%H:%M}  {who}{line.words}")
-        if line.curing:
-            out.append(f"               meanwhile curing: {_curing(line)}")
+    quiet: list[Day] = []
+    for one in days:
+        if one.quiet and not one.errands:
+            quiet.append(one)
+            continue
+        out += _quiet_lines(quiet)
+        quiet = []
+        if one.quiet:
+            out += [f"{day(one.day)}: nothing to do at the bench; {one.quiet}", *_errand_lines(one)]
+            continue
+        out.append(f"{day(one.day)} ({hours(one.minutes)} hands-on)")
+        out += _errand_lines(one)
+        before = ""
+        for entry in one.entries:
+            out += _entry_lines(entry, len(people) > 1)
+            curing = curing_words(entry.curing, one.day)
+            if entry.kind == "work" and curing and curing != before:
+                out += wrapped(f"meanwhile curing: {curing}", " " * 15)
+            if entry.kind == "work":
+                before = curing
+        if one.following is not None:
+            away = one.following - one.day > timedelta(days=1)
+            words = curing_words(one.overnight, one.day, hints=False) or "nothing cures or settles"
+            out += wrapped(
+                f"overnight: {words}" if not away else f"overnight and till {day(one.following)}: {words}"
+            )
     return out
 
 
-def _curing(line: DayLine) -> str:
-    """What cures by itself: the same task on several instruments told once, with the last end."""
-    tasks: dict[str, tuple[list[str], datetime]] = {}
-    for name, until in line.curing:
-        jobs, last = tasks.get(short(name), ([], until))
-        tasks[short(name)] = ([*jobs, name.partition(":")[0]], max(last, until))
-    return "; ".join(
-        f"{task} of {', '.join(jobs)} till {_until(last, line.begins)}"
-        for task, (jobs, last) in tasks.items()
-    )
+def _errand_lines(one: Day) -> list[str]:
+    return [line for words in one.errands for line in wrapped(f"- {words}", "  ")]
 
 
-def _until(until: datetime, now: datetime) -> str:
-    return (
-        f"{until:%H:%M}" if until.date() == now.date() else f"{until:%a} {until.day} {until:%b} {until:%H:%M}"
-    )
+def _entry_lines(entry: Entry, several: bool) -> list[str]:
+    who = f"{entry.who}: " if several else ""
+    words = f"free; {entry.words}" if entry.kind == "free" else entry.words
+    out = wrapped(f"  {entry.begins:%H:%M}-{entry.ends:%H:%M}  {who}{words}", "", " " * 15)
+    for changed in entry.changed:
+        out += wrapped(f"changed: {changed}", " " * 15)
+    return out
 
 
-def named(operation: str) -> str:
-    """An operation with its job."""
-    return f"{short(operation)} of {operation.partition(':')[0]}"
-
-
-def _night(names: tuple[str, ...]) -> list[str]:
-    if not names:
-        return ["  overnight: nothing cures or settles"]
-    return [f"  overnight: {', '.join(named(n) for n in names)}"]
+def _quiet_lines(quiet: Sequence[Day]) -> list[str]:
+    if not quiet:
+        return []
+    till = f" till {day(quiet[-1].day)}" if len(quiet) > 1 else ""
+    return wrapped(f"{day(quiet[0].day)}{till}: nothing to do at the bench; {quiet[0].quiet}", "")
 
 
 def gain_lines(gain: Gain, currency: str) -> list[str]:
@@ -219,25 +247,9 @@ def what_if_lines(cases: Sequence[WhatIf]) -> list[str]:
             brings.append(f"{hours(case.less_late)} less weighted lateness")
         if case.saved:
             brings.append(
-                f"all done {hours(case.saved)} of open time {'earlier' if case.saved > 0 else 'later'}"
+                f"all done {hours(abs(case.saved))} of open time {'earlier' if case.saved > 0 else 'later'}"
             )
-        out.append(f"  {case.words}: {', '.join(brings) or 'nothing'}")
-    return out
-
-
-def replan_lines(again: Replanned) -> list[str]:
-    """What became of a plan after today's state."""
-    if again.kept_order:
-        out = ["The order of work stands as it was."]
-    else:
-        late, kept = again.schedule.figures.lateness, again.lateness_if_kept
-        out = [f"The order of work is changed: late by {hours(late)} (weighted) instead of {hours(kept)}."]
-    if again.moved:
-        names = ", ".join(f"{n.partition(':')[0]}: {short(n)}" for n in again.moved[:8])
-        out.append(
-            f"  {len(again.moved)} operations move to another day: {names}"
-            + (", ..." if len(again.moved) > 8 else "")
-        )
-    else:
-        out.append("  nothing moves to another day")
+        if case.relieved:
+            brings.append(f"{hours(case.relieved)} of hands-on work taken over")
+        out += wrapped(f"{case.words}: {', '.join(brings) or 'nothing'}")
     return out

@@ -1,30 +1,81 @@
-"""A plan for several instruments, as text, as data, as a drawing and as a calendar file."""
+"""A plan for several instruments: shown as text or data, and written as the files that were asked for."""
 
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
+from dataclasses import dataclass
+from os.path import relpath
+from pathlib import Path
 
-from estimator.estimate.money import money_text
+from estimator.errors import InputError, Issue, Origin
 from estimator.plan import words
 from estimator.plan.calendarfile import calendar_bytes
 from estimator.plan.daylist import day_list
 from estimator.plan.gantt import gantt_svg
 from estimator.plan.joint_records import JointAnswer
+from estimator.plan.kept import kept_text
 from estimator.plan.planning import Plan, measure_gain
+from estimator.plan.replan_words import again_words
+from estimator.plan.replanning import PlannedAgain
+from estimator.plan.statefile import template
 from estimator.plan.whatif import what_if
-from estimator.report.saving import save_bytes, save_text
+from estimator.report import plan_data
+from estimator.report.plan_book import write_plan_book
+from estimator.report.plan_csv import check_csv, write_csv
+from estimator.report.saving import check_target, save_bytes, save_text
 
-Data = dict[str, object]
+
+@dataclass(frozen=True, slots=True)
+class PlanFiles:
+    """Files asked for on the command line; None for those that are not wanted."""
+
+    output: str | None = None
+    csv: str | None = None
+    gantt: str | None = None
+    ics: str | None = None
+    save_plan: str | None = None
+    state_template: str | None = None
+    paper: str = "A4"
+    force: bool = False
+
+    def check(self) -> None:
+        """InputError before any work is done, if one of the files cannot be written."""
+        if self.state_template and not self.save_plan:
+            raise InputError(
+                Issue(Origin("--state-template"), "there is no plan for the state to refer to", "",
+                      "--save-plan FILE.json beside it", "add --save-plan: a state is told against a saved plan")
+            )  # fmt: skip
+        for path, ending in (
+            (self.output, ".xlsx"), (self.gantt, ".svg"), (self.ics, ".ics"), (self.save_plan, ".json"),
+            (self.state_template, ".toml"),
+        ):  # fmt: skip
+            if path:
+                check_target(path, force=self.force or path == self.output, extensions=(ending,))
+        if self.csv:
+            check_csv(self.csv, force=self.force)
 
 
-def show(plan: Plan, gain: bool, changes: bool) -> None:
-    """The plan in words, orders included, and what was asked for besides."""
-    currency = plan.shop.terms.currency
-    print(words.plan_words(plan))
-    if gain:
-        print("\n".join(words.gain_lines(measure_gain(plan), currency)))
-    if changes:
-        print("\n".join(words.what_if_lines(what_if(plan))))
+def show(made: Plan | PlannedAgain, gain: bool, changes: bool, as_json: bool) -> None:
+    """The plan as text or as one JSON object, and what was asked for besides."""
+    plan = made.plan if isinstance(made, PlannedAgain) else made
+    gained = measure_gain(plan) if gain and plan is made else None
+    cases = what_if(plan) if changes and plan is made else None
+    if as_json:
+        data = plan_data.as_data(plan)
+        if isinstance(made, PlannedAgain):
+            data["again"] = plan_data.again_data(made)
+        if gained:
+            data["gain"] = plan_data.gain_data(gained)
+        if cases is not None:
+            data["what_if"] = plan_data.what_if_data(cases)
+        print(json.dumps(data, indent=2, ensure_ascii=False))
+        return
+    print(again_words(made) if isinstance(made, PlannedAgain) else words.plan_words(plan))
+    if gained:
+        print("\n".join(words.gain_lines(gained, plan.shop.terms.currency)))
+    if cases is not None:
+        print("\n".join(words.what_if_lines(cases)))
 
 
 def show_none(answer: JointAnswer, as_json: bool) -> None:
@@ -35,51 +86,36 @@ def show_none(answer: JointAnswer, as_json: bool) -> None:
         print(words.no_plan_words(answer))
 
 
-def as_data(plan: Plan) -> Data:
-    """The object that ``plan --json`` prints; money as strings, times as local dates and times."""
-    answer = plan.answer
-    finished = plan.finished()
-    return {
-        "status": answer.status,
-        "gap": answer.gap,
-        "cash": money_text(answer.cash),
-        "not_bought": dict(answer.why_not),
-        "jobs": [
-            {
-                "job": job,
-                "upgrades": list(chosen),
-                "cost": money_text(answer.measures[job].cost),
-                "finished": finished[job].isoformat(timespec="minutes") if job in finished else None,
-                "promised": plan.promised[job].isoformat() if job in plan.promised else None,
-                "orders": money_text(plan.orders.by_job.get(job, 0)),
-            }
-            for job, chosen in answer.chosen.items()
-        ],
-        "orders": money_text(plan.orders.total),
-        "days": [
-            {
-                "who": line.who,
-                "begins": line.begins.isoformat(timespec="minutes"),
-                "ends": line.ends.isoformat(timespec="minutes"),
-                "words": line.words,
-                "operations": list(line.operations),
-            }
-            for line in day_list(plan.work, plan.calendar, plan.schedule.bookings)
-        ],
-    }
+def write_files(plan: Plan, files: PlanFiles, quiet: bool) -> None:
+    """The files that were asked for; each whole or not at all."""
+    force = files.force
+    writers: list[tuple[str | None, Callable[[str], Path | list[Path]]]] = [
+        (files.output, lambda path: write_plan_book(plan, path, force=True, paper=files.paper)),
+        (files.csv, lambda path: write_csv(plan, path, force=force)),
+        (files.gantt, lambda path: save_text(path, _picture(plan), force=force, extensions=(".svg",))),
+        (files.ics, lambda path: save_bytes(path, _calendar(plan), force=force, extensions=(".ics",))),
+        (files.save_plan, lambda path: save_text(path, kept_text(plan), force=force, extensions=(".json",))),
+        (files.state_template, lambda path: save_text(path, _template(plan, files), force=force, extensions=(".toml",))),
+    ]  # fmt: skip
+    for path, write in writers:
+        if path:
+            made = write(path)
+            for one in made if isinstance(made, list) else [made]:
+                if not quiet:
+                    print(f"wrote {one}")
 
 
-def write_files(plan: Plan, gantt: str | None, ics: str | None, force: bool, quiet: bool) -> None:
-    """The drawing and the calendar file, where asked for."""
-    written = []
-    if gantt:
-        picture = gantt_svg(plan.work, plan.calendar, plan.schedule.bookings, plan.study.file.what)
-        written.append(save_text(gantt, picture, force=force, extensions=(".svg",)))
-    if ics:
-        lines = day_list(plan.work, plan.calendar, plan.schedule.bookings)
-        name = plan.study.file.what or plan.study.file.id
-        data = calendar_bytes(lines, plan.promised, plan.study.file.start, name)
-        written.append(save_bytes(ics, data, force=force, extensions=(".ics",)))
-    if not quiet:
-        for path in written:
-            print(f"wrote {path}")
+def _picture(plan: Plan) -> str:
+    return gantt_svg(plan.work, plan.calendar, plan.schedule.bookings, plan.study.file.what)
+
+
+def _calendar(plan: Plan) -> bytes:
+    lines = day_list(plan.work, plan.calendar, plan.schedule.bookings, plan.already)
+    name = plan.study.file.what or plan.study.file.id
+    return calendar_bytes(lines, plan.promised, plan.study.file.start, name)
+
+
+def _template(plan: Plan, files: PlanFiles) -> str:
+    assert files.save_plan
+    assert files.state_template
+    return template(plan, Path(relpath(files.save_plan, Path(files.state_template).parent)).as_posix())

@@ -46,13 +46,14 @@ class Edits:
 
 @dataclass(frozen=True, slots=True)
 class CardRow:
-    """One row of a job card that minutes were written into."""
+    """One row of a job card that minutes were written into; ``job`` as its sheet names it, in a book of several."""
 
     key: str
     task: str
     place: str
     minutes: Decimal
     remark: str
+    job: str = ""
 
 
 def read_costing(path: str | Path, study: Study, chosen: Collection[str]) -> Edits:
@@ -181,25 +182,31 @@ def _parts(
 
 
 def read_job_card(path: str | Path) -> tuple[str, tuple[CardRow, ...]]:
-    """Job id and the minutes written into a job card; InputError carries every complaint, by sheet and cell."""
+    """Job (or batch) id and the minutes written into its job cards; InputError carries every complaint."""
     book = EditedBook(path)
+    cards = [name for name in book.values.sheetnames if name.startswith(sheet_jobcard.CARD)]
     rows: list[CardRow] = []
-    sheet = sheet_jobcard.SHEET
-    if book.has(sheet):
-        head = book.header(sheet, ("Key", "Minutes taken", "Remarks"))
-        if head is not None:
-            top, columns = head
-            for key, at in book.keyed_rows(sheet, top + 1, columns["Key"], ("run:",)).items():
-                cell = a1(at - 1, columns["Minutes taken"] - 1)
-                if book.values[sheet][cell].value in (None, ""):
-                    continue
-                minutes = book.number(
-                    sheet, cell, "minutes taken", Decimal(0), Decimal(10_000), formula_ok=True
-                )
-                remark = book.text(sheet, a1(at - 1, columns["Remarks"] - 1))
-                task, _, place = key.removeprefix("run:").partition("@")
-                if minutes is not None:
-                    rows.append(CardRow(key, task, place, minutes, remark))
+    for sheet in cards or [sheet_jobcard.SHEET]:
+        if book.has(sheet):
+            rows += _card(book, sheet, sheet.removeprefix(sheet_jobcard.CARD) if cards else "")
     book.stop_if_wrong()
     marks = {p.name: str(p.value) for p in book.values.custom_doc_props.props}
-    return marks.get("job", ""), tuple(rows)
+    return marks.get("batch" if cards else "job", ""), tuple(rows)
+
+
+def _card(book: EditedBook, sheet: str, job: str) -> list[CardRow]:
+    head = book.header(sheet, ("Key", "Minutes taken", "Remarks"))
+    if head is None:
+        return []
+    top, columns = head
+    rows = []
+    for key, at in book.keyed_rows(sheet, top + 1, columns["Key"], ("run:",)).items():
+        cell = a1(at - 1, columns["Minutes taken"] - 1)
+        if book.values[sheet][cell].value in (None, ""):
+            continue
+        minutes = book.number(sheet, cell, "minutes taken", Decimal(0), Decimal(10_000), formula_ok=True)
+        remark = book.text(sheet, a1(at - 1, columns["Remarks"] - 1))
+        task, _, place = key.removeprefix("run:").partition("@")
+        if minutes is not None:
+            rows.append(CardRow(key, task, place, minutes, remark, job))
+    return rows

@@ -5,7 +5,7 @@ Minutes that are written in, and the keys in the first column, are what is read 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
 
 from estimator.pipeline import Study
@@ -16,6 +16,8 @@ from estimator.report.rows import CostRow
 from estimator.report.sheet_notes import GENERAL, hazards_of
 
 SHEET = "Job card"
+CARD = "Card "
+"""Sheets of a book with several cards are named by it and the job."""
 KEY, BOX, NO, WORK, QUANTITY, PLANNED, WAIT, ACTUAL, REMARK = range(9)
 WIDTHS = (10, 4, 4, 48, 11, 9, 10, 11, 20)
 LAST = REMARK
@@ -23,6 +25,7 @@ HEADS = {
     KEY: "Key", BOX: "", NO: "No.", WORK: "Work, in this order", QUANTITY: "Quantity", PLANNED: "Minutes planned",
     WAIT: "Then wait", ACTUAL: "Minutes taken", REMARK: "Remarks",
 }  # fmt: skip
+NO_TIMES: Mapping[str, str] = {}
 BOX_EMPTY = "□"
 FLAGS = {"H-WD": "dust", "H-MD": "metal dust", "H-RO": "rotating tool", "H-SV": "solvent", "H-SP": "spray mist",
          "H-GL": "glue", "H-HT": "heat", "H-SF": "solder fume", "H-BD": "bone dust", "H-FI": "old paint"}  # fmt: skip
@@ -47,11 +50,28 @@ SETUP_LINES = (
 )
 
 
-def write_job_card(book: Book, study: Study, rows: Sequence[CostRow], footer: str) -> Sheet:
-    """Write the card; ``card_minutes`` names the column of minutes taken."""
+def write_job_card(
+    book: Book,
+    study: Study,
+    rows: Sequence[CostRow],
+    footer: str,
+    sheet_name: str = SHEET,
+    minutes_name: str = "card_minutes",
+    begins: Mapping[str, str] = NO_TIMES,
+) -> Sheet:
+    """Write the card; ``minutes_name`` names the column of minutes taken.
+
+    ``begins``: by key of a row when its work is planned to begin, in words; the card stands in that order.
+    """
     sheet = book.sheet(
         Sheet(
-            SHEET, WIDTHS, landscape=True, hidden_columns=(KEY,), footer=footer, repeat=(3, 3), freeze=(4, 0)
+            sheet_name,
+            WIDTHS,
+            landscape=True,
+            hidden_columns=(KEY,),
+            footer=footer,
+            repeat=(3, 3),
+            freeze=(4, 0),
         )
     )
     sheet.text(0, BOX, f"Job card  ·  {study.job.id}", "title")
@@ -64,26 +84,35 @@ def write_job_card(book: Book, study: Study, rows: Sequence[CostRow], footer: st
     sheet.rule(3, BOX, LAST, "ink")
     first = at = 4
     ready: dict[str, Decimal] = {row.task.id: row.minutes for row in rows if row.setup}
-    for row in rows:
+    for row in _in_turn(rows, begins):
         if not row.setup:  # getting ready is part of the first row of its task
-            _card_row(sheet, at, row, row.minutes + ready.pop(row.task.id, Decimal(0)))
+            _card_row(
+                sheet, at, row, row.minutes + ready.pop(row.task.id, Decimal(0)), begins.get(row.key, "")
+            )
             at += 1
     sheet.low(at, 5)
     sheet.rule(at, BOX, LAST, "ink")
-    book.name("card_minutes", sheet, first, ACTUAL, at)
+    book.name(minutes_name, sheet, first, ACTUAL, at)
     sheet.text(at + 1, WORK, "Minutes in all", "bold")
     planned = sum((row.minutes for row in rows), Decimal(0))
     sheet.number(at + 1, PLANNED, planned.quantize(Decimal("0.01")), "minutes-bold", num_format="#,##0")
-    sheet.formula(at + 1, ACTUAL, "=SUM(card_minutes)", 0, "minutes-bold", num_format='#,##0;-#,##0;""')
+    sheet.formula(at + 1, ACTUAL, f"=SUM({minutes_name})", 0, "minutes-bold", num_format='#,##0;-#,##0;""')
     _precautions(sheet, at + 3, study, rows)
     return sheet
 
 
-def _card_row(sheet: Sheet, at: int, row: CostRow, minutes: Decimal) -> None:
+def _in_turn(rows: Sequence[CostRow], begins: Mapping[str, str]) -> list[CostRow]:
+    """Rows as they are planned; what has no time of its own stays before or after all that has."""
+    turn = {key: number for number, key in enumerate(begins)}
+    first = min((row.number for row in rows if row.key in turn), default=0)
+    return sorted(rows, key=lambda row: turn.get(row.key, -1 if row.number < first else len(turn)))
+
+
+def _card_row(sheet: Sheet, at: int, row: CostRow, minutes: Decimal, begins: str) -> None:
     flags = ", ".join(FLAGS[code] for code in row.task.hazards if code in FLAGS)
     place = f" ({row.place.replace('-', ' ')})" if row.place else ""
     name = f"{id_words(row.task.id)}{place}"
-    said = f"{name}: {row.task.what}"
+    said = f"{begins}  {name}: {row.task.what}" if begins else f"{name}: {row.task.what}"
     sheet.text(at, KEY, row.key, "soft")
     sheet.text(at, BOX, BOX_EMPTY, "text", font_size=14)
     sheet.number(at, NO, row.number, "count")

@@ -67,17 +67,16 @@ def write_notes(
     sheet.rule(1, 0, LAST, "heavy")
     at = 3
     assumed = assumed_lines(study, estimate, spec)
-    at = _block(
-        sheet, at, "Assumed, because nobody measured it", assumed, "Nothing that matters was assumed."
-    )
+    at = block(sheet, at, "Assumed, because nobody measured it", assumed, "Nothing that matters was assumed.")
     warned = [("Take care", text) for text in cautions(study, frozenset(estimate.chosen))]
-    at = _block(sheet, at, "What the fit warns of", warned, "Nothing.")
-    at = _hazards(sheet, at, study, rows)
-    _block(sheet, at, "Terms on the quote", terms_in_words(page), "")
+    at = block(sheet, at, "What the fit warns of", warned, "Nothing.")
+    at = write_hazards(sheet, at, study, rows)
+    block(sheet, at, "Terms on the quote", terms_in_words(page), "")
     return sheet
 
 
-def _block(sheet: Sheet, at: int, heading: str, lines: Sequence[tuple[str, str]], nothing: str) -> int:
+def block(sheet: Sheet, at: int, heading: str, lines: Sequence[tuple[str, str]], nothing: str) -> int:
+    """A heading and rows of label and text; returns the row below."""
     sheet.text(at, 0, heading, "section")
     sheet.rule(at, 0, LAST, "ink")
     at += 1
@@ -96,7 +95,8 @@ def _block(sheet: Sheet, at: int, heading: str, lines: Sequence[tuple[str, str]]
     return at + 1
 
 
-def _hazards(sheet: Sheet, at: int, study: Study, rows: Sequence[CostRow]) -> int:
+def write_hazards(sheet: Sheet, at: int, study: Study, rows: Sequence[CostRow]) -> int:
+    """The hazards of the work; returns the row below."""
     found = hazards_of(study, rows)
     sheet.text(at, 0, "Hazards of the work", "section")
     at += 1

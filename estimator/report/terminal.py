@@ -77,3 +77,15 @@ def progress(what: str) -> Iterator[Callable[[int, int], None]]:
     with Progress(console=RichConsole(stderr=True), transient=True) as bar:
         task = bar.add_task(what, total=None)
         yield lambda done, total: bar.update(task, completed=done, total=total)
+
+
+@contextmanager
+def watching() -> Iterator[Callable[[str], None]]:
+    """One line on standard error that says how far long work is; nothing when nobody watches."""
+    if not sys.stderr.isatty():
+        yield lambda words: None
+        return
+    from rich.console import Console as RichConsole
+
+    with RichConsole(stderr=True).status("working") as status:
+        yield status.update

@@ -57,6 +57,8 @@ class TomlFile:
     def where(self, path: str, key: str = "") -> Origin:
         """Origin of ``key`` in the section ``path`` (dotted; ``part.1`` is the second ``[[part]]``)."""
         row = self.lines.get(f"{path}.{key}" if path and key else path or key) or self.lines.get(path)
+        if row is None and not path:
+            row = self.lines.get(f"{key}.0")  # sections in double brackets are numbered
         section = (
             f"[[{path.partition('.')[0]}]]" if re.search(r"\.\d+\Z", path) else f"[{path}]" if path else ""
         )

@@ -20,15 +20,18 @@ from estimator import load_shop
 from estimator.choose.engines import pulp_problem
 from estimator.model import Shop
 from estimator.plan.apart import choose_apart
-from estimator.plan.arrangement import Person
+from estimator.plan.arrangement import Person, calendar_of
 from estimator.plan.batchfile import BatchFile, BatchJob, load_batch
+from estimator.plan.calendar import Calendar
 from estimator.plan.choosing import choose_batch
+from estimator.plan.constraints import Programme
+from estimator.plan.engine import AIMS, WORKERS
 from estimator.plan.gathering import study_batch
 from estimator.plan.joint import Joint
 from estimator.plan.joint_records import Batch
-from estimator.plan.operations import Operation
+from estimator.plan.operations import Operation, Schedule, Work
 from estimator.plan.planning import Plan, measure_gain, plan_batch, plan_chosen, work_of
-from estimator.plan.schedule import schedule
+from estimator.plan.schedule import schedule, schedule_work
 from estimator.plan.together import choose_jointly
 from estimator.tables.jobfile import load_job
 from tests.benchmarks.instruments import different, resold
@@ -113,15 +116,53 @@ def growth(shop: Shop, sizes: tuple[int, ...] = (3, 8, 10, 30)) -> None:
         plan = plan_chosen(study, answer, engine="rule", tries=0)
         work, _ = work_of(study, answer, plan.calendar)
         rule = plan.schedule
-        search = schedule(
-            work.operations, work.resources, plan.calendar, dues=work.dues, change_overs=work.change_overs,
-            engine="rule",
-        )  # fmt: skip
+        search = schedule_work(work, plan.calendar, engine="rule")
         print(
             f"{number} | {chosen:.1f} | {answer.gap:.4f} | {len(work.operations)} | {rule.seconds:.2f} | "
             f"{rule.figures.makespan} | {rule.bounds['makespan']} | {rule.gap('makespan'):.3f} | "
             f"{search.seconds:.1f} | {search.gap('makespan'):.3f} | {memory():.0f}"
         )
+
+
+def floors(shop: Shop, sizes: tuple[int, ...] = (3, 10, 30), limit: float = 15.0) -> None:
+    """The week against what is below it: priority rules alone, and CP-SAT alone on the same model.
+
+    CP-SAT alone gets the model without any schedule to start from, one aim (makespan) and the same time.
+    """
+    print(f"\ninstruments | operations | best rule | search s | makespan | gap | with CP-SAT s | makespan | gap | "
+          f"CP-SAT alone s ({limit:.0f} asked) | makespan | bound")  # fmt: skip
+    for number in sizes:
+        study = study_batch(shop, batch_of(shop, number))
+        answer = choose_batch(study.batch, "cost", 60.0)
+        calendar = calendar_of(shop, study.file.start, study.file.days_off)
+        work, _ = work_of(study, answer, calendar)
+        rule = schedule_work(work, calendar, engine="rule", tries=0)
+        search = schedule_work(work, calendar, engine="rule", limit=limit)
+        whole = schedule_work(work, calendar, engine="cpsat", limit=limit)
+        seconds, makespan, bound = bare_week(work, calendar, rule, limit)
+        print(
+            f"{number} | {len(work.operations)} | {rule.figures.makespan} | {search.seconds:.1f} | "
+            f"{search.figures.makespan} | {search.gap('makespan'):.3f} | {whole.seconds:.1f} | "
+            f"{whole.figures.makespan} | {whole.gap('makespan'):.3f} | {seconds:.1f} | {makespan} | {bound}",
+            flush=True,
+        )
+
+
+def bare_week(work: Work, calendar: Calendar, rule: Schedule, limit: float) -> tuple[float, int | None, int]:
+    """Seconds, makespan (None: no schedule found) and bound of CP-SAT alone on the model of the week."""
+    begun = time.perf_counter()
+    programme = Programme(work, calendar, rule.figures.makespan, rule.bookings)
+    programme.model.clear_hints()
+    programme.model.minimize(AIMS["makespan"](programme))
+    solver = programme.cp.CpSolver()
+    solver.parameters.num_workers = WORKERS
+    solver.parameters.interleave_search = True
+    solver.parameters.random_seed = 0
+    solver.parameters.max_time_in_seconds = limit
+    told = solver.solve(programme.model)
+    found = told in (programme.cp.OPTIMAL, programme.cp.FEASIBLE)
+    value = round(solver.objective_value) if found else None
+    return time.perf_counter() - begun, value, round(solver.best_objective_bound)
 
 
 def bare_choice(batch: Batch, limit: float) -> tuple[float, int, int, str]:
@@ -220,5 +261,6 @@ if __name__ == "__main__":
         job_shops()
         gains(load_shop())
         growth(load_shop())
+        floors(load_shop())
     donors(load_shop())
     many(load_shop())

@@ -134,3 +134,50 @@ def bench_cure_bench(jobs: Sequence[tuple[int, int, int]]) -> tuple[list[Operati
             Operation(f"{number} second", str(number), second, (Link(f"{number} first"),), one_of=("hands",)),
         ]
     return operations, {"hands": 1}
+
+
+#: PSPLIB (R. Kolisch and A. Sprecher, European Journal of Operational Research 96, 1997), j301_1 as the
+#: sources of the package psplib carry it: duration | amounts | successors, activities from 1
+J301_1 = """
+0 | 0 0 0 0 | 2 3 4
+8 | 4 0 0 0 | 6 11 15
+4 | 10 0 0 0 | 7 8 13
+6 | 0 0 0 3 | 5 9 10
+3 | 3 0 0 0 | 20
+8 | 0 0 0 8 | 30
+5 | 4 0 0 0 | 27
+9 | 0 1 0 0 | 12 19 27
+2 | 6 0 0 0 | 14
+7 | 0 0 0 1 | 16 25
+9 | 0 5 0 0 | 20 26
+2 | 0 7 0 0 | 14
+6 | 4 0 0 0 | 17 18
+3 | 0 8 0 0 | 17
+9 | 3 0 0 0 | 25
+10 | 0 0 0 5 | 21 22
+6 | 0 0 0 8 | 22
+5 | 0 0 0 7 | 20 22
+3 | 0 1 0 0 | 24 29
+7 | 0 10 0 0 | 23 25
+2 | 0 0 0 6 | 28
+7 | 2 0 0 0 | 23
+2 | 3 0 0 0 | 24
+3 | 0 9 0 0 | 30
+3 | 4 0 0 0 | 30
+7 | 0 0 4 0 | 31
+8 | 0 0 0 7 | 28
+3 | 0 8 0 0 | 31
+7 | 0 7 0 0 | 32
+2 | 0 7 0 0 | 32
+2 | 0 0 2 0 | 32
+0 | 0 0 0 0 |
+"""
+
+
+def activities(text: str) -> list[tuple[int, tuple[int, ...], tuple[int, ...]]]:
+    """Rows of duration, amounts and successors."""
+    rows = []
+    for line in text.strip().split("\n"):
+        minutes, amounts, followers = (tuple(map(int, cell.split())) for cell in line.split("|"))
+        rows.append((minutes[0], amounts, followers))
+    return rows

@@ -11,11 +11,12 @@ from importlib.util import find_spec
 import pytest
 
 from estimator.errors import InputError
-from estimator.plan.calendar import Calendar, shop_calendar
+from estimator.plan.bounds import bounds_of, crowd_bounds
+from estimator.plan.calendar import Calendar, always_open, shop_calendar
 from estimator.plan.checker import breaches_of
 from estimator.plan.operations import Booking, ChangeOvers, Due, Link, Operation, Work
 from estimator.plan.placing import figures_of, from_order
-from estimator.plan.schedule import schedule
+from estimator.plan.schedule import schedule, schedule_work
 
 HOURS = {day: ((time(9), time(12)), (time(13), time(15, 15))) for day in range(5)}
 CHANGES = ChangeOvers({("dusty", "solder"): 12, ("dusty", "finish"): 12}, 5)
@@ -209,3 +210,49 @@ def _keeps_order(order: tuple[Operation, ...]) -> bool:
             return False
         seen.add(operation.id)
     return True
+
+
+@pytest.mark.skipif(not find_spec("ortools"), reason="the engine is an optional extra")
+@pytest.mark.parametrize("seed", [1, 3, 6, 7])
+def test_what_stands_set_up_already_is_counted_and_bounds_still_hold(seed: int) -> None:
+    work, operations = random_bench(seed, ("me",))
+    work = replace(work, first={"me": replace(operations[0], id="before")})
+    aims = ("lateness", "makespan", "minutes")
+    found = schedule_work(work, calendar(), aims, engine="cpsat", limit=10.0, tries=40)
+    assert breaches_of(work, calendar().opens, calendar().closes, found.bookings) == []
+    best = best_by_enumeration(work, aims)
+    reached = tuple(getattr(found.figures, aim) for aim in aims)
+    assert reached >= best
+    assert found.bounds["lateness"] <= best[0]
+    assert found.status != "optimal" or reached == best  # nothing is called proven that is not
+    assert all(found.bounds[aim] <= getattr(found.figures, aim) for aim in aims)
+    cold = schedule_work(replace(work, first={}), calendar(), ("minutes",), engine="rule", tries=40)
+    warm = schedule_work(work, calendar(), ("minutes",), engine="rule", tries=40)
+    assert warm.figures.minutes < cold.figures.minutes
+    # the plain bounds know of it too: no order of this work beats them
+    plain = bounds_of(work, calendar())
+    least = [figures_of(work, calendar(), from_order(work, calendar(), order))
+             for order in itertools.permutations(operations) if _keeps_order(order)]  # fmt: skip
+    assert plain["minutes"] <= min(f.minutes for f in least)
+    assert plain["makespan"] <= min(f.makespan for f in least)
+
+
+@pytest.mark.parametrize("seed", range(1, 9))
+def test_plain_bounds_are_never_above_the_best_of_all_orders(seed: int) -> None:
+    work, operations = random_bench(seed, ("me",))
+    dues = tuple(replace(due, at=(due.at or 0) // 4) for due in work.dues)  # so that hands are too few
+    work = replace(work, dues=dues)
+    found = [figures_of(work, calendar(), from_order(work, calendar(), order))
+             for order in itertools.permutations(operations) if _keeps_order(order)]  # fmt: skip
+    plain = bounds_of(work, calendar())
+    for aim in ("lateness", "maxlate", "makespan", "minutes"):
+        assert plain[aim] <= min(int(getattr(figures, aim)) for figures in found), aim
+
+
+def test_few_hands_make_jobs_late_whatever_the_order() -> None:
+    # three jobs of 100 minutes, all due at minute 150: the last is done at 300, 150 late; by hand
+    operations = tuple(Operation(n, n, 100, one_of=("me",)) for n in "abc")
+    dues = tuple(Due(n, 150, weight) for n, weight in (("a", 3), ("b", 2), ("c", 4)))
+    work = Work(operations, {"me": 1}, dues)
+    assert crowd_bounds(work, always_open()) == (2 * 150, 150)
+    assert crowd_bounds(replace(work, dues=()), always_open()) == (0, 0)

@@ -81,6 +81,10 @@ def test_meanwhile_classes() -> None:
     plug = operations("school-guitar", ["firm-strap-buttons-economy"])["plug-small-hole"]
     assert (plug.meanwhile, plug.holds) == ("M2", ())
     assert ("j body", 1) in plug.needs
+    # M4: strung at pitch the whole instrument rests; nobody touches its neck meanwhile
+    strung = operations("short-scale-bass", ["level-crown-polish"])["string-up"]
+    assert (strung.meanwhile, strung.cure) == ("M4", 30)
+    assert {("j neck", 1), ("j body", 1), ("j wiring", 1)} <= set(strung.holds)
 
 
 def test_no_dust_is_raised_on_one_instrument_while_another_dries() -> None:

@@ -10,8 +10,8 @@ from estimator.errors import InputError
 from estimator.plan.calendar import shop_calendar
 from estimator.plan.operations import Booking, Due, Link, Operation, Work
 from estimator.plan.replan import State, replan
+from estimator.plan.replan_words import replan_lines
 from estimator.plan.schedule import schedule
-from estimator.plan.words import replan_lines
 from tests.plan.bench import plan
 
 HOURS = {day: ((time(9), time(12)), (time(13), time(15, 15))) for day in range(5)}

@@ -95,7 +95,7 @@ class Engine:
         return self.cells.get(place)
 
     def at(self, sheet: str, text: str) -> Any:
-        """The value of an address, or the values of a piece of a column."""
+        """The value of an address, or the values of a piece of a column or row."""
         if "!" in text:
             sheet, _, text = text.rpartition("!")
             sheet = sheet.strip("'")
@@ -103,7 +103,10 @@ class Engine:
         if ":" not in text:
             return self.value(sheet, text)
         (c1, r1), (c2, r2) = (re.fullmatch(r"([A-Z]+)(\d+)", part).groups() for part in text.split(":"))  # type: ignore[union-attr]
-        assert c1 == c2, f"{text} is more than one column"
+        if r1 == r2:
+            assert len(c1) == len(c2) == 1, f"{text} reaches too far"
+            return [self.value(sheet, f"{chr(code)}{r1}") for code in range(ord(c1), ord(c2) + 1)]
+        assert c1 == c2, f"{text} is neither a piece of a column nor of a row"
         return [self.value(sheet, f"{c1}{row}") for row in range(int(r1), int(r2) + 1)]
 
 

@@ -1,0 +1,82 @@
+"""Why an operation starts when it starts, and the chain of such reasons that decides the end."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from estimator.plan.calendar import Calendar
+from estimator.plan.operations import Booking, Link, Operation, Work
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """What keeps an operation from starting earlier.
+
+    ``kind``: ``wait`` (``operation`` cures or settles), ``after`` (``operation`` must be done first),
+    ``there`` (it could not start before: a part, or today), ``hands`` (the same hands did
+    ``operation``), ``place`` (a station, the instrument, or the air beside wet finish is taken),
+    ``window`` (it is not broken off, and did not fit in before closing time).
+    """
+
+    kind: str
+    operation: str = ""
+
+
+def reason_of(work: Work, calendar: Calendar, bookings: Mapping[str, Booking], booking: Booking) -> Reason:
+    """The reason of one operation; a wait or a part comes before an order, these before busy hands."""
+    known = work.by_id()
+    operation = known[booking.operation]
+    ready = {link.before: _ready(known, calendar, bookings, link) for link in operation.after}
+    binding = [link for link in operation.after if ready[link.before] == booking.start]
+    for link in binding:
+        if known[link.before].cure if link.lag is None else link.lag:
+            return Reason("wait", link.before)
+    if operation.earliest and calendar.working_at(operation.earliest) == booking.start:
+        return Reason("there")
+    if binding:
+        return Reason("after", binding[0].before)
+    hands = [b for b in bookings.values() if b.who and b.who == booking.who and b.end <= booking.start]
+    last = max(hands, key=lambda b: (b.end, b.operation), default=None)
+    if last is not None and last.end == booking.start:
+        return Reason("hands", last.operation)
+    if booking.start in calendar.passed and not operation.splittable:
+        latest = max(ready, key=lambda name: (ready[name], name), default="")
+        if last is not None and (not latest or last.end > ready[latest]):
+            latest = last.operation
+        return Reason("window", latest)
+    return Reason("place", _in_the_way(work, bookings, booking, operation))
+
+
+def _ready(
+    known: Mapping[str, Operation], calendar: Calendar, bookings: Mapping[str, Booking], link: Link
+) -> int:
+    lag = known[link.before].cure if link.lag is None else link.lag
+    return calendar.after_wait(bookings[link.before].end, lag)
+
+
+def _in_the_way(work: Work, bookings: Mapping[str, Booking], booking: Booking, operation: Operation) -> str:
+    """The work whose end frees what this one takes."""
+    wants = {name for name, _ in (*operation.needs, *operation.holds)}
+    for other in work.operations:
+        mine = bookings[other.id]
+        until = mine.free if other.holds or other.air else mine.end
+        shared = wants & {name for name, _ in (*other.needs, *other.holds)}
+        if until == booking.start and mine.start < booking.start and (shared or other.air or operation.air):
+            return other.id
+    return ""
+
+
+def critical_chain(work: Work, calendar: Calendar, schedule: Sequence[Booking]) -> list[str]:
+    """Operations from first to last, each of which keeps the next from starting earlier; the last ends last."""
+    bookings = {b.operation: b for b in schedule}
+    if not bookings:
+        return []
+    now = max(bookings.values(), key=lambda b: (b.free, b.operation))
+    chain = [now.operation]
+    while True:
+        reason = reason_of(work, calendar, bookings, now)
+        if not reason.operation or reason.operation in chain:
+            return chain[::-1]
+        chain.append(reason.operation)
+        now = bookings[reason.operation]

@@ -1,0 +1,223 @@
+"""The week as a bench worker needs it: by day what to order and expect, what to do, when to wait, what cures."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+
+from estimator.plan.arrivals import arrivals_of, bought_as, parcels_of
+from estimator.plan.changes import entry_words
+from estimator.plan.daylist import DayLine, day_list, named, short
+from estimator.plan.planning import Plan
+from estimator.plan.reasons import reason_of
+
+HINTS = {
+    "M1": "leave that part alone",
+    "M2": "leave that spot alone",
+    "M3": "keep dust away: no sanding, routing or buffing",
+    "M4": "leave it strung, at pitch",
+}
+"""What each waiting class asks of whoever works on meanwhile."""
+
+
+@dataclass(frozen=True, slots=True)
+class Curing:
+    """Work that cures or settles by itself until a moment; ``hint``: what to keep off."""
+
+    operation: str
+    until: datetime
+    hint: str
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """A stretch of one person's day: ``work``, or ``free`` with the reason in ``words``.
+
+    ``curing``: what cures by itself meanwhile. ``changed``: what became of it since the plan before, and why.
+    """
+
+    begins: datetime
+    ends: datetime
+    who: str
+    kind: str
+    words: str
+    operations: tuple[str, ...] = ()
+    curing: tuple[Curing, ...] = ()
+    changed: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Day:
+    """One open day: errands, entries in order of time, what cures until the next; ``quiet``: why nothing is done."""
+
+    day: date
+    errands: tuple[str, ...]
+    entries: tuple[Entry, ...]
+    overnight: tuple[Curing, ...]
+    following: date | None
+    quiet: str = ""
+
+    @property
+    def minutes(self) -> int:
+        """Hands-on minutes of all people."""
+        return sum(int((e.ends - e.begins).total_seconds()) // 60 for e in self.entries if e.kind == "work")
+
+
+def week_of(plan: Plan) -> tuple[Day, ...]:
+    """All open days from the first of the plan (or from now on) to the last with work."""
+    calendar, bookings = plan.calendar, plan.schedule.bookings
+    lines = day_list(plan.work, calendar, bookings, plan.already)
+    if not lines:
+        return ()
+    begins = plan.now or datetime.combine(plan.study.file.start, time())
+    windows = windows_of(plan, begins, lines[-1].day)
+    errands = _errands(plan, list(windows), begins)
+    days = []
+    opened = list(windows)
+    for number, day in enumerate(opened):
+        mine = [line for line in lines if line.day == day]
+        following = opened[number + 1] if number + 1 < len(opened) else None
+        quiet = ""
+        if not mine:
+            upcoming = next(line for line in lines if line.day > day)
+            quiet = _why(plan, upcoming)
+        entries = _entries(plan, lines, windows[day], mine) if mine else ()
+        overnight = _overnight(plan, day) if following else ()
+        days.append(Day(day, errands.get(day, ()), entries, overnight, following, quiet))
+    return tuple(days)
+
+
+def windows_of(plan: Plan, begins: datetime, last: date) -> dict[date, list[tuple[datetime, datetime]]]:
+    """Opening hours by day, from a moment on."""
+    calendar = plan.calendar
+    found: dict[date, list[tuple[datetime, datetime]]] = {}
+    for opens, closes in zip(calendar.opens, calendar.closes, strict=True):
+        start, end = calendar.moment(opens), calendar.moment(closes)
+        if start.date() > last:
+            break
+        if end > begins:
+            found.setdefault(start.date(), []).append((max(start, begins), end))
+    return found
+
+
+def _entries(
+    plan: Plan,
+    lines: Sequence[DayLine],
+    windows: Sequence[tuple[datetime, datetime]],
+    mine: Sequence[DayLine],
+) -> tuple[Entry, ...]:
+    """Work and free time of everybody who works that day."""
+    hints = {o.id: HINTS.get(o.meanwhile, "") for o in (*plan.work.operations, *plan.done)}
+    entries: list[Entry] = []
+    for line in mine:
+        curing = tuple(Curing(name, until, hints.get(name, "")) for name, until in line.curing)
+        changed = entry_words(plan.changed, line.operations)
+        entries.append(
+            Entry(line.begins, line.ends, line.who, "work", line.words, line.operations, curing, changed)
+        )
+    for who in dict.fromkeys(line.who for line in mine):
+        last = max(line.ends for line in mine if line.who == who)
+        for opens, closes in windows:
+            now = opens
+            for line in (one for one in mine if one.who == who and opens <= one.begins < closes):
+                if line.begins > now:
+                    entries.append(Entry(now, line.begins, who, "free", _why(plan, line)))
+                now = max(now, line.ends)
+            if now < closes and now >= last:
+                upcoming = next((one for one in lines if one.who == who and one.begins >= now), None)
+                if upcoming:  # else all work is done
+                    entries.append(Entry(now, closes, who, "free", _why(plan, upcoming)))
+            elif now < closes:
+                following = next(one for one in mine if one.who == who and one.begins >= closes)
+                entries.append(Entry(now, closes, who, "free", _why(plan, following)))
+    return tuple(sorted(entries, key=lambda e: (e.begins, e.who)))
+
+
+def _why(plan: Plan, line: DayLine) -> str:
+    """Why the first operation of an entry does not begin earlier, in words."""
+    bookings = {b.operation: b for b in plan.schedule.bookings}
+    first = line.operations[0]
+    reason = reason_of(plan.work, plan.calendar, bookings, bookings[first])
+    if reason.kind == "wait":
+        return f"{named(reason.operation)} cures or settles"
+    if reason.kind == "there":
+        return f"{named(first)} waits for {what_is_awaited(plan, first)}"
+    if reason.kind == "after":
+        return f"{named(reason.operation)} has to be done first"
+    if reason.kind == "window":
+        return f"{named(first)} is done in one go and does not fit in before closing"
+    if reason.operation and plan.work.by_id()[reason.operation].cure:
+        return f"{named(reason.operation)} cures or settles"
+    if reason.operation:
+        return f"{named(first)} has to wait for {named(reason.operation)}"
+    return f"next is {named(first)}"
+
+
+def what_is_awaited(plan: Plan, operation: str) -> str:
+    """What keeps an operation from starting before a given moment."""
+    earliest = plan.work.by_id()[operation].earliest
+    arrives = arrivals_of(plan.study, plan.answer, plan.late)
+    sellers = dict.fromkeys(p.seller for p in plan.answer.purchases if arrives[bought_as(p)] == earliest)
+    if sellers:
+        return f"the parcel of {' and '.join(name or 'any shop' for name in sellers)}"
+    return f"{named(plan.held[operation])}, which cures or settles" if operation in plan.held else "its time"
+
+
+def _errands(plan: Plan, days: Sequence[date], begins: datetime) -> dict[date, tuple[str, ...]]:
+    """Orders to place on the first day, and parcels to expect; those of closed days on the next open one."""
+    found: dict[date, list[str]] = {}
+    if plan.now is None and plan.orders.baskets and days:
+        sellers = ", ".join(basket.seller for basket in plan.orders.baskets)
+        found.setdefault(days[0], []).append(f"order today from {sellers} (see the orders)")
+    for day, comes in parcels_of(plan.study, plan.answer, plan.calendar, plan.late).items():
+        open_days = [one for one in days if one >= day]
+        there = datetime.combine(day, time()) <= begins and plan.now is not None
+        if there or not open_days:
+            continue
+        for seller in dict.fromkeys(seller for seller, _ in comes):
+            what = "; ".join(words for name, words in comes if name == seller)
+            found.setdefault(open_days[0], []).append(f"expect from {seller or 'any shop'}: {what}")
+    return {day: tuple(words) for day, words in found.items()}
+
+
+def _overnight(plan: Plan, day: date) -> tuple[Curing, ...]:
+    """What cures or settles past the midnight after a day."""
+    waits = plan.work.waits()
+    known = plan.work.by_id()
+    spans = [(o, plan.already[o.id][0], plan.settled[o.id]) for o in plan.done]
+    for booking in plan.schedule.bookings:
+        end = plan.calendar.elapsed_at_end(booking.end)
+        since, until = plan.calendar.moment(end), plan.calendar.moment(end + waits[booking.operation])
+        spans.append((known[booking.operation], since, until))
+    midnight = datetime.combine(day + timedelta(days=1), time())
+    return tuple(
+        Curing(o.id, until, HINTS.get(o.meanwhile, ""))
+        for o, since, until in spans
+        if since < midnight < until
+    )
+
+
+def grouped(curing: Iterable[Curing]) -> list[tuple[str, list[str], datetime, str]]:
+    """The same task on several instruments told once: (task, jobs, the last end, hint)."""
+    tasks: dict[str, tuple[list[str], datetime, str]] = {}
+    for one in curing:
+        jobs, until, hint = tasks.get(short(one.operation), ([], one.until, one.hint))
+        tasks[short(one.operation)] = (
+            [*jobs, one.operation.partition(":")[0]], max(until, one.until), hint
+        )  # fmt: skip
+    return [(task, list(dict.fromkeys(jobs)), until, hint) for task, (jobs, until, hint) in tasks.items()]
+
+
+def curing_words(curing: Iterable[Curing], now: date, hints: bool = True) -> str:
+    """What cures, till when, and what to keep off, as one line."""
+    return "; ".join(
+        f"{task} of {', '.join(jobs)} till {until_words(until, now)}"
+        + (f" ({hint})" if hints and hint else "")
+        for task, jobs, until, hint in grouped(curing)
+    )
+
+
+def until_words(until: datetime, now: date) -> str:
+    """A time today, or with its day."""
+    return f"{until:%H:%M}" if until.date() == now else f"{until:%a} {until.day} {until:%b} {until:%H:%M}"
