@@ -20,7 +20,7 @@ from estimator.errors import EngineError
 
 MANY = 8
 """Solves after which another engine, slower to load and quicker to ask, is worth loading."""
-AGREED = ("cost", "cash", "price_parts", "consumables")
+AGREED = ("cost", "cash", "price_parts", "consumables", "price_work", "line_tax")
 
 
 @dataclass(frozen=True, slots=True)

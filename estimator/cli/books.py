@@ -29,7 +29,10 @@ def reprice(
     study = load_study(job, shop)
     choice = make_named_or_best(study, with_ or ())
     if not choice.found:
-        text.show_no_choice(choice)
+        if as_json:
+            print_json(jsonout.choice(choice))
+        else:
+            text.show_no_choice(choice)
         return Exit.CANNOT_BE_MET
     chosen = choice.estimate.chosen
     edits = read_costing(book, study, chosen)

@@ -58,29 +58,37 @@ def price(
 ) -> int:
     """Say what to charge a customer, with every step, the deposit and the terms; and the floor, for you."""
     from estimator.pipeline import make_named_or_best
-    from estimator.price import words
+    from estimator.price import quote_words
     from estimator.price.quote import quote_for
     from estimator.price.three_offers import three_offers
-    from estimator.report import selling, text
+    from estimator.report import jsonout, selling, text
 
     study = load_study(job, shop)
     if offers:
         found = three_offers(study)
         if as_json:
-            print_json({"job": study.job.id, "offers": selling.offers_data(found)})
+            print_json({"job": study.job.id, "offers": selling.offers_data(found, study.shop)})
         else:
             selling.show_offers(found, study.shop)
         return Exit.DONE
     choice = make_named_or_best(study, with_ or ())
     if not choice.found:
-        text.show_no_choice(choice)
+        if as_json:
+            print_json(jsonout.choice(choice))
+        else:
+            text.show_no_choice(choice)
         return Exit.CANNOT_BE_MET
     chosen = choice.estimate.chosen
     quoted = quote_for(study, chosen)
     if as_json:
-        print_json({"job": study.job.id, **selling.quote_data(quoted)})
+        print_json({"job": study.job.id, **selling.quote_data(quoted, study.shop)})
     else:
-        selling.say([*words.quote_sentences(quoted, study.shop), *words.terms_sentences(quoted, study.shop)])
+        selling.say(
+            [
+                *quote_words.quote_sentences(quoted, study.shop),
+                *quote_words.terms_sentences(quoted, study.shop),
+            ]
+        )
     return Exit.DONE
 
 
@@ -93,7 +101,7 @@ def change(
 ) -> int:
     """Compare a new choice with a quoted one: what comes in, what goes out, the difference to pay."""
     from estimator.pipeline import make_estimate
-    from estimator.price import words
+    from estimator.price import quote_words
     from estimator.price.quote import change_order, quote_for
     from estimator.report import selling
 
@@ -101,9 +109,9 @@ def change(
     before, after = (quote_for(study, make_estimate(study, ids).chosen) for ids in (quoted, now))
     order = change_order(before, after)
     if as_json:
-        print_json({"job": study.job.id, **selling.change_data(order)})
+        print_json({"job": study.job.id, **selling.change_data(order, study.shop)})
     else:
-        selling.say(words.change_sentences(order, study.shop))
+        selling.say(quote_words.change_sentences(order, study.shop))
     return Exit.DONE
 
 

@@ -8,11 +8,9 @@ from estimator.price.exact import percent
 from estimator.price.investment import WayCost
 from estimator.price.offer import Offer
 from estimator.price.offer_list import OfferList
-from estimator.price.quote import ChangeOrder, Quote
 from estimator.price.rate import ShopRate, rate_by_share
 from estimator.price.resale import Plan, Proceeds
 from estimator.price.spares import Spares
-from estimator.price.tax import CAUTION
 
 #: said with every offer and quote: the program knows arithmetic, not law
 NO_ADVICE = (
@@ -21,9 +19,9 @@ NO_ADVICE = (
 )
 
 
-def money(cents: int, shop: Shop) -> str:
+def money(value: int, shop: Shop) -> str:
     """An amount with the shop's currency."""
-    return f"{money_text(cents)} {shop.terms.currency}"
+    return f"{money_text(value)} {shop.terms.currency}"
 
 
 def hours(minutes: int) -> str:
@@ -59,80 +57,6 @@ def rate_sentences(rate: ShopRate, shop: Shop) -> list[str]:
         lines.append(
             f"were {percent(row.billable_share, 0)} billed: {money(row.break_even, shop)}, charged {money(row.rounded, shop)}"
         )
-    return lines
-
-
-def quote_sentences(quote: Quote, shop: Shop) -> list[str]:
-    """The price of client work as it is built up (for the shop)."""
-    steps = quote.steps
-    lines = [
-        f"{steps.billed_min / 6000:.2f} h billed at {money(quote.rate, shop)} (enough in {quote.surety.normalize():f} of "
-        f"100 such jobs): {money(steps.labour, shop)}",
-        f"reserve for warranty work: {money(steps.reserve, shop)}",
-        f"consumables{', at cost because they are many' if quote.fee_at_cost else ' fee'}: {money(steps.fee, shop)}",
-        f"parts with mark-up: {money(steps.parts, shop)}",
-    ]
-    if quote.minimum:
-        lines.append(f"minimum bench charge adds {money(quote.minimum, shop)}")
-    if quote.rush:
-        lines.append(f"rush adds {money(steps.rush, shop)}")
-    if quote.batch:
-        lines.append(f"less half of the set-up time that the batch saves: {money(quote.batch, shop)}")
-    lines.append(
-        f"price {money(quote.price, shop)}, tax {money(quote.tax, shop)}, to pay {money(quote.to_pay, shop)}"
-    )
-    if quote.credit:
-        lines.append(
-            f"bench fee already paid {money(quote.credit, shop)}; left to pay {money(quote.due, shop)}"
-        )
-    lines.append(
-        f"deposit before work begins: {money(quote.deposit, shop)} (of it ordered parts {money(quote.order_parts, shop)})"
-    )
-    if not quote.tax:
-        lines.append(CAUTION)
-    lines.append(f"shop only: floor {money(quote.floor, shop)}; never quote it")
-    if quote.earned is not None:
-        lines.append(
-            f"shop only: it pays {money(quote.earned, shop)} an hour, unbilled desk time counted, before overhead"
-        )
-    return lines
-
-
-def terms_sentences(quote: Quote, shop: Shop) -> list[str]:
-    """What the customer agrees to: validity, warranty, storage, changes, what is not in the price."""
-    lines = [
-        f"This quote holds for {quote.valid_days} days.",
-        f"Workmanship is under warranty for {quote.warranty_days} days; a first re-adjustment within "
-        f"{quote.readjust_days} days is free.",
-        f"Storage is free for {quote.storage_free_days} days after we tell you that it is ready, then "
-        f"{money(quote.storage_per_day, shop)} a day.",
-        "Changes are written down and agreed before the work is done.",
-        "Not in the price: faults that show only once the instrument is apart; we ask before we mend them.",
-        "Not in the price: strings, cases and parts that are not named above, and shipping.",
-        "Not under warranty: wear, knocks, weather, and work that others do afterwards.",
-    ]
-    if quote.own_parts:
-        lines.append(
-            "Parts you bring are fitted after a check that they fit; they themselves have no warranty from us."
-        )
-    return lines
-
-
-def change_sentences(change: ChangeOrder, shop: Shop) -> list[str]:
-    """A change order in words."""
-    lines = []
-    if change.added:
-        lines.append("comes in: " + ", ".join(change.added))
-    if change.dropped:
-        lines.append("goes out: " + ", ".join(change.dropped))
-    if not lines:
-        return ["nothing changes"]
-    word = "more" if change.to_pay >= 0 else "less"
-    lines.append(
-        f"to pay {money(change.new.to_pay, shop)} instead of {money(change.quoted.to_pay, shop)}: "
-        f"{money(abs(change.to_pay), shop)} {word}"
-    )
-    lines.append("write it down and have it agreed before the work is done")
     return lines
 
 

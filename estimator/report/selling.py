@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from estimator.estimate.money import money_text
+from estimator.estimate.money import cents, money_text
 from estimator.model import Shop
 from estimator.price import words
 from estimator.price.investment import WayCost
@@ -61,31 +61,52 @@ def show_offers(offers: Sequence[CustomerOffer], shop: Shop) -> None:
         print(f"{offer.name}: {offer.words}")
 
 
-def quote_data(quote: Quote) -> Data:
-    """One quote as data; ``floor`` is for the shop only."""
+def quote_data(quote: Quote, shop: Shop) -> Data:
+    """One quote as data; ``floor`` and ``earned_per_hour`` are for the shop only."""
+    steps, dues, terms = quote.steps, quote.dues, shop.terms
     return {
         "upgrades": list(quote.chosen),
+        "steps": {
+            "billed_hours": steps.billed_min / 6000,
+            "charge_per_hour": money_text(quote.rate),
+            "labour": money_text(steps.labour),
+            "warranty_reserve": money_text(steps.reserve),
+            "own_part_fitting": money_text(quote.fitting),
+            "batch": money_text(-quote.batch),
+            "consumables_fee": money_text(steps.fee),
+            "parts": money_text(steps.parts),
+            "minimum_adds": money_text(steps.top_up),
+            "rush_adds": money_text(steps.rush),
+        },
         "price": money_text(quote.price),
         "tax": money_text(quote.tax),
         "to_pay": money_text(quote.to_pay),
-        "credit": money_text(quote.credit),
-        "due": money_text(quote.due),
+        "credit": money_text(dues.credit),
+        "storage": money_text(dues.storage),
+        "storage_tax": money_text(dues.storage_tax),
+        "due": money_text(dues.due),
         "deposit": money_text(quote.deposit),
+        "due_on_collection": money_text(dues.on_collection),
         "floor": money_text(quote.floor),
+        "earned_per_hour": None if quote.earned is None else money_text(quote.earned),
         "surety": float(quote.surety),
-        "valid_days": quote.valid_days,
-        "warranty_days": quote.warranty_days,
+        "valid_days": terms.quote_valid_days,
+        "warranty_days": terms.warranty_days,
+        "readjust_days": terms.readjust_days,
+        "storage_free_days": terms.storage_free_days,
+        "storage_per_day": money_text(cents(terms.storage_per_day)),
     }
 
 
-def offers_data(offers: Sequence[CustomerOffer]) -> list[Data]:
+def offers_data(offers: Sequence[CustomerOffer], shop: Shop) -> list[Data]:
     """Offers as data."""
     return [
-        {"offer": o.name, "words": o.words, "quote": quote_data(o.quote) if o.quote else None} for o in offers
+        {"offer": o.name, "words": o.words, "quote": quote_data(o.quote, shop) if o.quote else None}
+        for o in offers
     ]
 
 
-def change_data(change: ChangeOrder) -> Data:
+def change_data(change: ChangeOrder, shop: Shop) -> Data:
     """The object that ``change --json`` prints."""
     return {
         "added": list(change.added),
@@ -94,8 +115,8 @@ def change_data(change: ChangeOrder) -> Data:
         "to_pay": money_text(change.to_pay),
         "deposit": money_text(change.deposit),
         "minutes": change.minutes / 100,
-        "quoted": quote_data(change.quoted),
-        "new": quote_data(change.new),
+        "quoted": quote_data(change.quoted, shop),
+        "new": quote_data(change.new, shop),
     }
 
 
