@@ -7,7 +7,16 @@ from typing import Annotated
 
 import typer
 
-from estimator.cli.common import JobArg, JsonOption, ShopOption, WithOption, load_study, print_json, tell
+from estimator.cli.common import (
+    JobArg,
+    JsonOption,
+    ShopOption,
+    WithOption,
+    load_study,
+    no_choice,
+    print_json,
+    tell,
+)
 from estimator.errors import Exit
 
 BookArg = Annotated[str, typer.Argument(metavar="BOOK", help="Workbook (.xlsx).")]
@@ -29,11 +38,7 @@ def reprice(
     study = load_study(job, shop)
     choice = make_named_or_best(study, with_ or ())
     if not choice.found:
-        if as_json:
-            print_json(jsonout.choice(choice))
-        else:
-            text.show_no_choice(choice)
-        return Exit.CANNOT_BE_MET
+        return no_choice(choice, as_json)
     chosen = choice.estimate.chosen
     edits = read_costing(book, study, chosen)
     tell(edits.warnings)

@@ -14,6 +14,7 @@ from estimator.cli.common import (
     ShopOption,
     WithOption,
     load_study,
+    no_choice,
     print_json,
     read_decimal,
     tell,
@@ -61,7 +62,7 @@ def price(
     from estimator.price import quote_words
     from estimator.price.quote import quote_for
     from estimator.price.three_offers import three_offers
-    from estimator.report import jsonout, selling, text
+    from estimator.report import selling
 
     study = load_study(job, shop)
     if offers:
@@ -73,11 +74,7 @@ def price(
         return Exit.DONE
     choice = make_named_or_best(study, with_ or ())
     if not choice.found:
-        if as_json:
-            print_json(jsonout.choice(choice))
-        else:
-            text.show_no_choice(choice)
-        return Exit.CANNOT_BE_MET
+        return no_choice(choice, as_json)
     chosen = choice.estimate.chosen
     quoted = quote_for(study, chosen)
     if as_json:
