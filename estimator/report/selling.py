@@ -6,13 +6,9 @@ from collections.abc import Sequence
 
 from estimator.estimate.money import cents, money_text
 from estimator.model import Shop
-from estimator.price import words
 from estimator.price.investment import WayCost
-from estimator.price.offer import Offer
-from estimator.price.offer_list import OfferList
 from estimator.price.quote import ChangeOrder, Quote
 from estimator.price.rate import ShopRate
-from estimator.price.resale import Plan, Proceeds
 from estimator.price.spares import Spares
 from estimator.price.three_offers import CustomerOffer
 from estimator.report.terminal import hours, money, show_table
@@ -117,83 +113,6 @@ def change_data(change: ChangeOrder, shop: Shop) -> Data:
         "minutes": change.minutes / 100,
         "quoted": quote_data(change.quoted, shop),
         "new": quote_data(change.new, shop),
-    }
-
-
-def proceeds_data(of: Proceeds) -> Data:
-    """What a sale brings, as data."""
-    return {
-        "upgrades": list(of.chosen),
-        "way": of.way,
-        "sale_price": money_text(of.price),
-        "fees": money_text(of.fees),
-        "brought": money_text(of.brought),
-        "money_out": money_text(of.money_out),
-        "minutes": of.minutes / 100,
-        "profit": money_text(of.profit),
-        "paid": money_text(of.paid),
-        "days": float(of.days),
-    }
-
-
-def plans_data(plans: Sequence[Plan], ways: Sequence[Proceeds]) -> Data:
-    """The object that ``sell --json`` prints."""
-    return {
-        "plans": [{"plan": p.name, "words": p.words, **proceeds_data(p.proceeds)} for p in plans],
-        "ways": [proceeds_data(of) for of in ways],
-    }
-
-
-def show_plans(plans: Sequence[Plan], ways: Sequence[Proceeds], shop: Shop) -> None:
-    """Plans compared, then the best plan sold by every way."""
-    say(words.plan_sentences(tuple(plans), shop))
-    currency = shop.terms.currency
-    show_table(
-        "The most profitable plan, by each way to sell",
-        ("way", "price", "fees", "leaves, time paid", "days"),
-        [
-            (of.way_what, money(of.price, currency), money(of.fees, currency), money(of.profit - of.paid, currency), f"{of.days:.0f}")
-            for of in ways
-        ],
-        right=(1, 2, 3, 4),
-    )  # fmt: skip
-
-
-def offer_data(offer: Offer) -> Data:
-    """The object that ``offer --json`` prints."""
-    return {
-        "buy": offer.buy,
-        "most": money_text(offer.most),
-        "stop": money_text(offer.stop),
-        "limit": None if offer.limit is None else money_text(offer.limit),
-        "ask": money_text(offer.ask),
-        "odds_bad": float(offer.odds_bad),
-        "salvage": money_text(offer.salvage),
-        "pay_per_hour": money_text(offer.pay),
-        "pay_at_ask": None if offer.pay_at_ask is None else money_text(offer.pay_at_ask),
-        "plan": proceeds_data(offer.plan),
-    }
-
-
-def list_data(found: OfferList) -> Data:
-    """The object that ``offer --list --json`` prints; rows in error are told, not dropped."""
-    return {
-        "rows": found.rows,
-        "to_buy": found.to_buy,
-        "offers": [
-            {
-                "row": o.row,
-                "id": o.id,
-                "buy": o.buy,
-                "most": money_text(o.most),
-                "stop": money_text(o.stop),
-                "ask": money_text(o.ask),
-                "left": money_text(o.left),
-                "upgrades": list(o.chosen),
-            }
-            for o in found.offers
-        ],
-        "skipped": [issue.as_dict() for issue in found.issues],
     }
 
 
