@@ -187,16 +187,18 @@ def make_choice(
     engine: str | None = None,
     time_limit: float | None = None,
     explain: bool = True,
+    hold_wishes: bool = False,
 ) -> Choice:
     """The best upgrade set for ``aim``, estimated again and rechecked in plain arithmetic.
 
+    ``hold_wishes``: whether the wishes are demanded even where the aim is to score them.
     EngineError if the engine's answer does not stand up to the recheck (see ``choose.run``).
     """
     from estimator.choose.run import choose
 
     check_aim(aim)
     answer = choose(
-        problem_for(study.problem, aim, study.job.file),
+        study.problem if hold_wishes else problem_for(study.problem, aim, study.job.file),
         study.measure,
         price_bound(study),
         aim=aim,

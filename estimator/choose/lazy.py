@@ -1,9 +1,9 @@
 """Figures that are not linear, each as a column held from below by cuts that are added when needed.
 
 Minutes at a surety are expected minutes + z x sqrt((1 - c) x sum of squares + c x square of the
-sum): a norm, so any tangent is a lower bound. The price, but for a least
-charge, is a step function of a few figures that never falls when one of them rises; a set measured
-too dear yields "any set with no less of all of them costs no less".
+sum): a norm, so any tangent is a lower bound. The price, but for a least charge, is a step
+function of a few figures that never falls when one of them rises; a set measured too dear yields
+"any set with no less of all of them costs no less".
 Each cut is true of every set; the last resort speaks of one set only, so the rounds end.
 """
 

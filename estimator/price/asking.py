@@ -46,5 +46,5 @@ def price_cuts(shop: Shop, first: int, last: int) -> tuple[tuple[int, int], ...]
     steps = [(0, first)]
     while steps[-1][1] > last and share < 1:
         day, price = steps[-1]
-        steps.append((day + every, max(last, half_up(price * share))))
+        steps.append((day + every, max(last, min(price - 1, half_up(price * share)))))
     return tuple(steps)

@@ -10,7 +10,7 @@ Where the ceiling cuts into the set found, another bound holds. What a set sells
 clean price, never rises with it (an uplift has a most, the rest are shares), and the ceiling is a fixed
 share: so what a set falls short of the ceiling by never shrinks. The best profit at a higher clean
 price is then at most that at a lower one and what the ceiling rises by. A known set that comes up to
-that is proven best; else the price is solved, with the ceiling.
+that (to a few cents again) is proven best; else the price is solved, with the ceiling.
 """
 
 from __future__ import annotations

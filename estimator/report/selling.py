@@ -54,7 +54,13 @@ def show_offers(offers: Sequence[CustomerOffer], shop: Shop) -> None:
         right=(1, 2),
     )
     for offer in offers:
-        print(f"{offer.name}: {offer.words}")
+        print(f"{offer.name}: {offer.words}{_short_words(offer)}")
+
+
+def _short_words(offer: CustomerOffer) -> str:
+    """Where an offer stays below the wish, by how much."""
+    missed = ", ".join(f"{name} {reached / 10:g} of {wished / 10:g}" for name, reached, wished in offer.short)
+    return f"; below the wish: {missed}" if missed else ""
 
 
 def quote_data(quote: Quote, shop: Shop) -> Data:
@@ -97,7 +103,15 @@ def quote_data(quote: Quote, shop: Shop) -> Data:
 def offers_data(offers: Sequence[CustomerOffer], shop: Shop) -> list[Data]:
     """Offers as data."""
     return [
-        {"offer": o.name, "words": o.words, "quote": quote_data(o.quote, shop) if o.quote else None}
+        {
+            "offer": o.name,
+            "words": o.words,
+            "below_wish": [
+                {"attribute": name, "reached": reached / 10, "wished": wished / 10}
+                for name, reached, wished in o.short
+            ],
+            "quote": quote_data(o.quote, shop) if o.quote else None,
+        }
         for o in offers
     ]
 

@@ -43,6 +43,7 @@ def test_asking_less_sells_sooner_and_leaves_less(shop: Shop) -> None:
 def test_a_price_comes_down_five_per_cent_every_fortnight(shop: Shop) -> None:
     assert price_cuts(shop, 10_000, 9_000) == ((0, 10_000), (14, 9_500), (28, 9_025), (42, 9_000))
     assert price_cuts(shop, 9_000, 9_000) == ((0, 9_000),)
+    assert price_cuts(shop, 9, 7) == ((0, 9), (14, 8), (28, 7))  # a cent at least, or it would never end
 
 
 @pytest.mark.parametrize(

@@ -244,10 +244,25 @@ def test_three_offers_come_from_the_optimiser(shop: Shop) -> None:
     assert wished.short == ()
     assert lean.quote.to_pay <= wished.quote.to_pay
     assert within.quote.to_pay <= 20_000
+    assert within.short == ()  # 200 is enough for every wish
+    tight = three_offers(study_job(shop, client_job(shop, budget="money = 120")))[2]
+    assert tight.quote is not None
+    assert tight.short
+    assert tight.quote.to_pay <= 12_000
     without = three_offers(study_job(shop, client_job(shop, budget="surety = 80")))
     assert [offer.name for offer in without] == ["lean", "as-wished"]
     with pytest.raises(InputError, match="client work"):
         three_offers(study_job(shop, resale_job(shop, open_=("set-up",))))
+
+
+def test_within_the_budget_no_wish_is_given_up_that_could_be_met(shop: Shop) -> None:
+    """A wish without a weight counts nothing in the score, yet it is kept where the money is enough for it."""
+    job = client_job(shop, budget="money = 400")
+    study = study_job(shop, replace(job, weights={"nut-function": Decimal(10)}))
+    best = three_offers(study)[2]
+    assert best.choice.answer.proven
+    assert best.quote is not None
+    assert (best.short, best.quote.to_pay <= 40_000) == ((), True)
 
 
 def test_only_client_work_is_quoted(shop: Shop) -> None:
