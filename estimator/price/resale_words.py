@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 from estimator.model import Shop
 from estimator.price.asking import Asking
 from estimator.price.offer import CheckMove, Offer
@@ -38,7 +40,8 @@ def proceeds_sentences(p: Proceeds, shop: Shop) -> list[str]:
     lines.append(
         f"likely price {money(p.price, shop)} (two in three between {money(low, shop)} and {money(high, shop)})"
     )
-    lines.append(f"{p.way_what}: fees {money(p.fees + p.fixed, shop)}, about {p.days:.0f} days")
+    besides = f", box, freight and fetching {money(p.fixed, shop)}" if p.fixed else ""
+    lines.append(f"{p.way_what}: fees {money(p.fees, shop)}{besides}, about {days_words(p.days)}")
     lines += [
         f"{what}: + {money(value, shop)}, {minutes / 100:.0f} min to sell"
         for what, value, minutes in p.removed
@@ -71,6 +74,11 @@ def sale_verdict(plan: Plan, shop: Shop) -> str:
     )
 
 
+def days_words(days: Decimal) -> str:
+    """Days as they are spoken, to the whole day."""
+    return "a day" if round(days) == 1 else f"{days:.0f} days"
+
+
 def part_out_sentence(out: PartOut, shop: Shop) -> str:
     """Taking the instrument apart and selling it in lots."""
     lots = ", ".join(f"{lot.what} {money(lot.value, shop)}" for lot in out.lots)
@@ -97,8 +105,8 @@ def parcel_sentence(parcel: Parcel, box: str) -> str:
 def asking_sentences(prices: tuple[Asking, ...], cuts: tuple[tuple[int, int], ...], shop: Shop) -> list[str]:
     """What to ask, quickly or with patience, and how to come down."""
     lines = [
-        f"ask {money(a.price, shop)} {a.what}: about {a.days:.0f} days, leaves {money(a.profit, shop)} before the price of "
-        "the instrument"
+        f"ask {money(a.price, shop)} {a.what}: about {days_words(a.days)}, leaves {money(a.profit, shop)} before the price "
+        "of the instrument"
         for a in prices
     ]
     steps = ", ".join(f"day {day} {money(price, shop)}" for day, price in cuts)
@@ -145,9 +153,11 @@ def offer_sentences(offer: Offer, shop: Shop) -> list[str]:
             f"than {money(odds.earned[2], shop)}"
         )
     told = [move for move in offer.checks if move.moves > 0][:5]
-    if told:
+    if offer.stop <= 0 and all(move.after_good <= 0 for move in told):
+        lines.append("no single check would make it worth buying, however good the result")
+    elif told:
         lines.append("what to look at first, by how far it moves the most to pay:")
-    lines += [f"  {check_words(move, shop)}" for move in told]
+        lines += [f"  {check_words(move, shop)}" for move in told]
     lines.append(NO_ADVICE)
     return lines
 

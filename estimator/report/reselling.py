@@ -9,7 +9,7 @@ from estimator.estimate.money import money_text
 from estimator.model import Shop
 from estimator.pipeline import Study
 from estimator.price import resale_words, words
-from estimator.price.asking import asking_prices, price_cuts
+from estimator.price.asking import asking_prices, best_sale, price_cuts
 from estimator.price.offer import Offer
 from estimator.price.offer_list import OfferList
 from estimator.price.resale import Plan, Proceeds, parcel_of, part_out
@@ -37,7 +37,7 @@ def proceeds_data(of: Proceeds) -> Data:
 
 def sale_data(study: Study, plans: Sequence[Plan], ways: Sequence[Proceeds]) -> Data:
     """The object that ``sell --json`` prints."""
-    best = max(plans, key=lambda plan: plan.proceeds.profit)
+    best = best_sale(plans, ways)
     out, parcel = part_out(study), parcel_of(study)
     return {
         "worth_it": best.proceeds.surplus >= 0,
@@ -71,10 +71,10 @@ def show_sale(study: Study, plans: Sequence[Plan], ways: Sequence[Proceeds]) -> 
     """The verdict, plans compared, the working of the best, and the best plan sold by every way."""
     shop = study.shop
     currency = shop.terms.currency
-    best = max(plans, key=lambda plan: plan.proceeds.profit)
+    best = best_sale(plans, ways)
     print(resale_words.sale_verdict(best, shop))
     show_table(
-        f"Plans, sold: {best.proceeds.way_what}",
+        f"Plans; unless it says otherwise {plans[0].proceeds.way_what}",
         ("plan", "sells for", "time", "left after your pay", "an hour"),
         [
             (
@@ -97,8 +97,8 @@ def show_sale(study: Study, plans: Sequence[Plan], ways: Sequence[Proceeds]) -> 
         ],
         right=(1, 2, 3, 4),
     )  # fmt: skip
-    prices = asking_prices(study, best.proceeds)
-    say(resale_words.asking_sentences(prices, price_cuts(shop, prices[-1].price, prices[0].price), shop))
+    if prices := asking_prices(study, best.proceeds):
+        say(resale_words.asking_sentences(prices, price_cuts(shop, prices[-1].price, prices[0].price), shop))
     print(resale_words.part_out_sentence(part_out(study), shop))
     if any(way.freight_by != "none" for way in shop.resale.ways.values()):
         print(resale_words.parcel_sentence(parcel_of(study), box_of(shop, study.job).what))

@@ -10,9 +10,9 @@ import pytest
 
 from estimator import load_shop, study_job
 from estimator.model import Shop, TradeRule
-from estimator.price.asking import asking_prices, price_cuts
+from estimator.price.asking import asking_prices, best_sale, price_cuts
 from estimator.price.offer import make_offer
-from estimator.price.resale import parcel_of, part_out, proceeds, resale_plans
+from estimator.price.resale import parcel_of, part_out, proceeds, resale_plans, ways_to_sell
 from estimator.price.resale_words import asking_sentences, check_words, offer_sentences, sale_verdict
 
 from .jobs import SOUND, resale_job
@@ -72,6 +72,23 @@ def test_a_check_says_both_results_and_when_to_walk_away(shop: Shop) -> None:
     assert worst.after_bad is not None
     assert ("do not buy" in check_words(worst, shop)) == (worst.after_bad <= 0)
     assert any(said["frets"] in line for line in offer_sentences(offer, shop))
+
+
+def test_a_wreck_is_refused_in_plain_words_and_sold_by_the_best_way(shop: Shop) -> None:
+    job = resale_job(shop, "B", 180, 40, "needs-repair", open_=FEW, resale='way = "marketplace"')
+    study = study_job(shop, job)
+    said = offer_sentences(make_offer(study, "photos", draws=0), shop)
+    assert said[0].startswith(
+        "Do not buy: at 35.00 USD an hour it is worth nothing to you, not even for free"
+    )
+    assert "no single check would make it worth buying, however good the result" in said
+    plans = resale_plans(study)
+    ways = ways_to_sell(study, max(plans, key=lambda plan: plan.proceeds.profit).proceeds.chosen)
+    best = best_sale(plans, ways)
+    assert best.proceeds.profit == max(p.profit for p in (*(plan.proceeds for plan in plans), *ways))
+    assert best.proceeds.way_what in best.words
+    dealer = proceeds(study, (), "dealer")
+    assert asking_prices(study, dealer) == ()
 
 
 class Read(Mapping[str, TradeRule]):
