@@ -81,7 +81,7 @@ def make_offer(study: Study, estimate: Estimate, spec: Sequence[SpecRow], name: 
     price = study.costing.price(totals.surety_min, totals.money)
     chosen = frozenset(estimate.chosen)
     rows = cost_rows(study.costing, chosen)
-    lines = price_lines(study, estimate, rows, price)
+    lines = price_lines(study, estimate, rows, price, beside_others=bool(name))
     return Offer(
         name=name,
         work=tuple(_work(study, estimate, rows)),
@@ -116,12 +116,12 @@ def make_page(study: Study, offers: Sequence[Offer]) -> Page:
 
 
 def price_lines(
-    study: Study, estimate: Estimate, rows: Sequence[CostRow], price: Price
+    study: Study, estimate: Estimate, rows: Sequence[CostRow], price: Price, beside_others: bool = False
 ) -> tuple[PriceLine, ...]:
     """The lines of a price, each taxed by itself where tax is by the line.
 
     Work, parts, things used up that are sold as parts, materials, rush; fitting a customer's own part
-    is work and stands in its line.
+    is work and stands in its line. ``beside_others``: whether offers share the words of a line.
     """
     parts = [
         _part_line(number, part, study.shop.terms) for number, part in enumerate(estimate.parts, start=1)
@@ -132,7 +132,7 @@ def price_lines(
         [PriceLine("Priority: done ahead of the queue", "rush", None, None, price.rush)] if price.rush else []
     )
     return (
-        PriceLine(_work_words(study, estimate), "work", None, None, price.work),
+        PriceLine(_work_words(study, estimate, beside_others), "work", None, None, price.work),
         *parts,
         *sold,
         *fee,
@@ -140,13 +140,13 @@ def price_lines(
     )
 
 
-def _work_words(study: Study, estimate: Estimate) -> str:
+def _work_words(study: Study, estimate: Estimate, beside_others: bool) -> str:
     let_off = sum(part.fitting for part in estimate.parts) - estimate.totals.money.price_work
     if not let_off:
         return "Work at the bench"
     batch = study.costing.setting.batch
-    off = f"{money_text(let_off)} {study.shop.terms.currency}"
-    return f"Work at the bench ({off} off, for set-ups shared by your {batch} instruments)"
+    off = "less" if beside_others else f"{money_text(let_off)} {study.shop.terms.currency} off"
+    return f"Work at the bench ({off}, for set-ups shared by your {batch} instruments)"
 
 
 def _part_line(number: int, part: PartLine, terms: Terms) -> PriceLine:

@@ -35,10 +35,28 @@ def proceeds_data(of: Proceeds) -> Data:
     }
 
 
+def _parcel_data(study: Study) -> Data | None:
+    """The job's box by the rules of carriers; None where no way to sell sends anything."""
+    if not _is_sent(study.shop):
+        return None
+    parcel = parcel_of(study)
+    return {
+        "inches": [parcel.length, parcel.width, parcel.height],
+        "dimensional_lb": parcel.dimensional_lb,
+        "length_and_girth_in": parcel.girth_length,
+        "extra_handling": parcel.extra_handling,
+        "too_large": parcel.too_large,
+    }
+
+
+def _is_sent(shop: Shop) -> bool:
+    return any(way.freight_by != "none" for way in shop.resale.ways.values())
+
+
 def sale_data(study: Study, plans: Sequence[Plan], ways: Sequence[Proceeds]) -> Data:
     """The object that ``sell --json`` prints."""
     best = best_sale(plans, ways)
-    out, parcel = part_out(study), parcel_of(study)
+    out = part_out(study)
     return {
         "worth_it": best.proceeds.surplus >= 0,
         "plans": [{"plan": p.name, "words": p.words, **proceeds_data(p.proceeds)} for p in plans],
@@ -57,13 +75,7 @@ def sale_data(study: Study, plans: Sequence[Plan], ways: Sequence[Proceeds]) -> 
             "high": money_text(out.high),
             "profit": money_text(out.profit),
         },
-        "parcel": {
-            "inches": [parcel.length, parcel.width, parcel.height],
-            "dimensional_lb": parcel.dimensional_lb,
-            "length_and_girth_in": parcel.girth_length,
-            "extra_handling": parcel.extra_handling,
-            "too_large": parcel.too_large,
-        },
+        "parcel": _parcel_data(study),
     }
 
 
@@ -100,7 +112,7 @@ def show_sale(study: Study, plans: Sequence[Plan], ways: Sequence[Proceeds]) -> 
     if prices := asking_prices(study, best.proceeds):
         say(resale_words.asking_sentences(prices, price_cuts(shop, prices[-1].price, prices[0].price), shop))
     print(resale_words.part_out_sentence(part_out(study), shop))
-    if any(way.freight_by != "none" for way in shop.resale.ways.values()):
+    if _is_sent(shop):
         print(resale_words.parcel_sentence(parcel_of(study), box_of(shop, study.job).what))
 
 

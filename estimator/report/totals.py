@@ -72,11 +72,12 @@ def price_lines(study: Study, estimate: Estimate) -> list[Line]:
     plain, dues = price.price - price.rush, dues_of(study, estimate, price)
     shown = "" if sign_known(terms.currency) else terms.currency
     fitting, let_off = sum(part.fitting for part in estimate.parts), costing.setting.batch > 1
+    own = any(part.owner == "customer" for part in estimate.parts)
     summed = "out_billed_labour+out_labour_reserve+out_fee+out_price_parts"
-    summed += "+out_fitting" if fitting else ""
+    summed += "+out_fitting" if own else ""
     summed += "+out_batch" if let_off else ""
     more: list[Line] = []
-    if fitting:
+    if own:
         more.append(("out_fitting", "Fitting the customer's own parts", "=ROUND(SUM(part_fitting),2)", amount(fitting),
                      "money", "more labour"))  # fmt: skip
     if let_off:

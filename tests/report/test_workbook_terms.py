@@ -135,6 +135,7 @@ def test_every_offer_beside_the_others_says_what_it_gives(study: Study, tmp_path
     path = tmp_path / "offers.xlsx"
     path.write_bytes(customer_quote_bytes(study, offers=offers))
     cells = cells_of(path, {"Quote"})
+    assert sum(str(value).startswith("Work at the bench") for value in cells.values()) == 1
     first = next(int(at[1:]) for (_, at), value in cells.items() if value == "What you get") + 1
     rows = 0
     while cells.get(("Quote", f"B{first + rows}")):
