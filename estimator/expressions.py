@@ -11,6 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+from functools import lru_cache
 
 from estimator.units import to_decimal
 
@@ -46,6 +47,7 @@ class Expression:
         return to_decimal(total)
 
 
+@lru_cache(maxsize=4096)
 def parse_expression(text: str) -> Expression:
     """Read ``text``; ExpressionError names the place that cannot be read."""
     terms: list[tuple[int, Fraction, tuple[str, ...]]] = []

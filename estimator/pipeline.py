@@ -16,10 +16,11 @@ from estimator.choose.starting import level_now, tenths
 from estimator.errors import InputError, Issue, Origin, near_miss
 from estimator.estimate.build import make_costing
 from estimator.estimate.costing import Costing, surety_minutes
+from estimator.estimate.money import cents
 from estimator.expressions import parse_expression
 from estimator.fit.judge import judge_all
 from estimator.fit.offers import offered
-from estimator.model import Estimate, Job, PartLine, Shop, UsedValue, Verdict
+from estimator.model import Estimate, Job, Money, PartLine, Shop, UsedValue, Verdict
 from estimator.recheck import amounts_reached, clashes, levels_reached
 
 if TYPE_CHECKING:
@@ -58,6 +59,8 @@ class Study:
             price_parts=totals.money.price_parts,
             consumables=totals.money.consumables,
             expected=totals.expected,
+            price_work=totals.money.price_work,
+            line_tax=totals.money.line_tax,
         )
 
 
@@ -184,16 +187,18 @@ def make_choice(
     engine: str | None = None,
     time_limit: float | None = None,
     explain: bool = True,
+    hold_wishes: bool = False,
 ) -> Choice:
     """The best upgrade set for ``aim``, estimated again and rechecked in plain arithmetic.
 
+    ``hold_wishes``: whether the wishes are demanded even where the aim is to score them.
     EngineError if the engine's answer does not stand up to the recheck (see ``choose.run``).
     """
     from estimator.choose.run import choose
 
     check_aim(aim)
     answer = choose(
-        problem_for(study.problem, aim, study.job.file),
+        study.problem if hold_wishes else problem_for(study.problem, aim, study.job.file),
         study.measure,
         price_bound(study),
         aim=aim,
@@ -262,11 +267,13 @@ def price_bound(study: Study):  # type: ignore[no-untyped-def]
 
     terms = study.shop.terms
     rate = Decimal(study.job.settings.get("charge_per_hour", terms.charge_per_hour))
-    rush = float(terms.rush) if study.job.settings.get("rush") == "yes" else 1.0
-    per_minute = float(rate * (1 + terms.labour_reserve) / 60 * 100) * rush
+    rush = terms.rush if study.job.settings.get("rush") == "yes" else Decimal(1)
+    per_minute = float(rate * (1 + terms.labour_reserve) / 60 * 100 * rush)
 
-    def price(minutes: int, parts: int, consumables: int) -> int:
-        return study.costing.price(minutes, parts, consumables).to_pay
+    def price(minutes: int, parts: int, consumables: int, work: int, line_tax: int) -> int:
+        money = Money(price_parts=parts, consumables=consumables, price_work=work, line_tax=line_tax)
+        return study.costing.price(minutes, money, least=False).to_pay
 
+    least = cents(terms.minimum_charge * rush)
     # a few cents are taken off for the roundings on the way
-    return PriceBound(constant=-5, per_minute=per_minute, per_part=rush, price=price)
+    return PriceBound(least, constant=-5, per_minute=per_minute, per_part=float(rush), price=price)

@@ -25,11 +25,13 @@ class PlainTotals:
     expected: int
     mass: int
     spread: float
+    price_work: int
+    line_tax: int
 
 
 def totals_of(problem: Problem, chosen: Collection[str]) -> PlainTotals:
     """What a set adds up to, its packs and freight included. ``spread`` is the joint standard deviation in minutes."""
-    cost = cash = parts = used = minutes = mass = 0
+    cost = cash = parts = used = minutes = mass = work = tax = 0
     by_line: dict[str, list[float]] = {}
     for piece in problem.pieces:
         if piece.triggers is not None and not any(t in chosen for t in piece.triggers):
@@ -40,6 +42,8 @@ def totals_of(problem: Problem, chosen: Collection[str]) -> PlainTotals:
         used += piece.consumables
         minutes += piece.minutes
         mass += piece.mass
+        work += piece.price_work
+        tax += piece.line_tax
         by_line.setdefault(piece.line, []).append(piece.sd)
     for packs in problem.packs:
         paid = _packs(packs, chosen) * packs.cents
@@ -54,7 +58,7 @@ def totals_of(problem: Problem, chosen: Collection[str]) -> PlainTotals:
     alone = math.fsum(s * s for s in spreads)
     joint = math.fsum(spreads) ** 2
     variance = (1 - problem.shared_cause) * alone + problem.shared_cause * joint
-    return PlainTotals(cost, cash, parts, used, minutes, mass, math.sqrt(max(variance, 0.0)))
+    return PlainTotals(cost, cash, parts, used, minutes, mass, math.sqrt(max(variance, 0.0)), work, tax)
 
 
 def minutes_at(totals: PlainTotals, z: float) -> float:

@@ -16,7 +16,7 @@ STAGES = (
     ("conditions",),
     ("tables",),
     ("fit",),
-    ("price.commission", "estimate"),
+    ("price.commission", "price.tax", "estimate"),
     ("choose.problem", "choose.sale"),
     ("recheck", "recheck_sale"),
     ("choose",),

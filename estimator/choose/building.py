@@ -242,6 +242,8 @@ def _pieces(costing: Costing) -> tuple[Piece, ...]:
             atom.sd,
             atom.line,
             atom.mass,
+            atom.money.price_work,
+            atom.money.line_tax,
         )
         for atom in costing.atoms
     )

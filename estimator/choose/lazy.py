@@ -1,8 +1,9 @@
 """Figures that are not linear, each as a column held from below by cuts that are added when needed.
 
 Minutes at a surety are expected minutes + z x sqrt((1 - c) x sum of squares + c x square of the
-sum): a norm, so any tangent is a lower bound. The price is a non-decreasing step function of three
-figures; a set measured too dear yields "any set with no less of all three costs no less".
+sum): a norm, so any tangent is a lower bound. The price, but for a least charge, is a step
+function of a few figures that never falls when one of them rises; a set measured too dear yields
+"any set with no less of all of them costs no less".
 Each cut is true of every set; the last resort speaks of one set only, so the rounds end.
 """
 
@@ -13,6 +14,7 @@ from collections.abc import Callable
 
 from estimator.choose.matrix import CUT, HELD, Linear
 from estimator.choose.measure import (
+    PRICED_BY,
     Measure,
     PriceBound,
     active_pieces,
@@ -58,13 +60,16 @@ class Lazy:
         """The price in cents, held from below by the bound and by cuts."""
         if self._price is None:
             model, bound = self.columns.model, self.bound
-            self._price = Linear({model.column("p", 0, PRICE_LIMIT, kind=HELD): 1})
+            self._price = Linear({model.column("p", bound.least, PRICE_LIMIT, kind=HELD): 1})
             below = self._price.times(THOUSANDTHS)
             minutes = self.minutes(self.columns.problem.z_price)
             below.add(minutes, -math.floor(THOUSANDTHS * bound.per_minute / 100))
             # rounding the slope down must not lift the bound where minutes could fall below nothing
             below.constant += max(0, -model.bounds(minutes)[0])
-            below.add(self.columns.total("price_parts"), -math.floor(THOUSANDTHS * bound.per_part))
+            slope = math.floor(THOUSANDTHS * bound.per_part)
+            work = self.columns.total("price_work")
+            below.add(self.columns.total("price_parts"), -slope).add(work, -slope)
+            below.constant += max(0, -model.bounds(work)[0])
             model.add(below, THOUSANDTHS * bound.constant, None, CUT)
         return self._price.copy()
 
@@ -105,11 +110,11 @@ class Lazy:
         bound = self.bound
         least = bound.constant + bound.per_minute * measured.price_minutes / 100
         least += bound.per_part * measured.price_parts
-        figures = (measured.price_minutes, measured.price_parts, measured.consumables)
+        least = max(least + bound.per_part * measured.price_work, bound.least)
         if measured.price < math.floor(least + 1e-6):
             raise EngineError(f"the price {measured.price} lies below its own lower bound {least:.2f}")
-        if bound.price is not None and bound.price(*figures) != measured.price:
-            raise EngineError("the price function and the estimate do not give the same price")
+        if bound.price is not None and bound.price(*measured.figures) > measured.price:
+            raise EngineError("the price function gives more than the estimate")
 
     def _tangent(self, z: float, lines: dict[str, float]) -> None:
         share = self.columns.problem.shared_cause
@@ -132,35 +137,38 @@ class Lazy:
         price = self.bound.price
         if price is None:
             return False
-        parts = self.columns.total("price_parts")
-        least_parts = max(0, self.columns.model.bounds(parts)[0])
+        bounds, total = self.columns.model.bounds, self.columns.total
+        parts, work, tax = total("price_parts"), total("price_work"), total("line_tax")
+        least_parts, least_work, least_tax = max(0, bounds(parts)[0]), bounds(work)[0], bounds(tax)[0]
         taken, used_all = measured.price_minutes, measured.consumables
-        level = price(taken, least_parts, used_all)
-        minutes = _first(lambda m: price(m, least_parts, used_all) >= level, taken)
-        used = _first(lambda c: price(minutes, least_parts, c) >= level, used_all)
+        level = price(taken, least_parts, used_all, least_work, least_tax)
+        minutes = _first(lambda m: price(m, least_parts, used_all, least_work, least_tax) >= level, taken)
+        used = _first(lambda c: price(minutes, least_parts, c, least_work, least_tax) >= level, used_all)
         if not self._new("step", minutes, used, level):
             return False
         slope = math.floor(THOUSANDTHS * self.bound.per_part)
         slack = 0 if slope % THOUSANDTHS == 0 else THOUSANDTHS
-        claim = THOUSANDTHS * level + slope * (measured.price_parts - least_parts) - slack
+        more = measured.price_parts - least_parts + measured.price_work - least_work
+        claim = THOUSANDTHS * (level + measured.line_tax - least_tax) + slope * more - slack
         if THOUSANDTHS * measured.price < claim:
             raise EngineError("a cent of parts adds less to the price than its lower bound says")
-        row = self.price().times(THOUSANDTHS).add(parts, -slope)
-        row.constant += slope * least_parts + slack
+        row = self.price().times(THOUSANDTHS).add(parts, -slope).add(work, -slope).add(tax, -THOUSANDTHS)
+        row.constant += slope * (least_parts + least_work) + THOUSANDTHS * least_tax + slack
         lift = THOUSANDTHS * level
         row.add(self._under("minutes", minutes), lift).add(self._under("consumables", used), lift)
         self.columns.model.add(row, THOUSANDTHS * level, None, CUT)
         return True
 
     def _plain_cut(self, measured: Measure) -> bool:
-        """No less minutes, parts and consumables: no lower price."""
-        figures = (measured.price_minutes, measured.price_parts, measured.consumables)
+        """No less minutes, parts and the rest: no lower price (what a least charge adds left out)."""
+        figures, price = measured.figures, self.bound.price
         if not self._new("plain", *figures):
             return False
+        level = measured.price if price is None else price(*figures)
         row = self.price()
-        for what, figure in zip(("minutes", "price_parts", "consumables"), figures, strict=True):
-            row.add(self._under(what, figure), measured.price)
-        self.columns.model.add(row, measured.price, None, CUT)
+        for what, figure in zip(PRICED_BY, figures, strict=True):
+            row.add(self._under(what, figure), level)
+        self.columns.model.add(row, level, None, CUT)
         return True
 
     def _under(self, what: str, figure: int) -> Linear:

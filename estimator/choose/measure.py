@@ -21,7 +21,7 @@ class Measure:
     """Exact figures of one upgrade set: whole cents, hundredths of a minute.
 
     ``minutes`` is held at the surety of the minutes limit, ``expected`` is the mean. The price
-    must be a non-decreasing function of ``price_minutes``, ``price_parts`` and ``consumables``.
+    never falls when one of ``figures`` rises, but for what a least charge adds.
     """
 
     cost: int
@@ -32,20 +32,30 @@ class Measure:
     price_parts: int
     consumables: int
     expected: int
+    price_work: int = 0
+    line_tax: int = 0
+
+    @property
+    def figures(self) -> tuple[int, int, int, int, int]:
+        """What the price follows from, in the order of ``PRICED_BY``."""
+        return self.price_minutes, self.price_parts, self.consumables, self.price_work, self.line_tax
 
 
 MeasureSet = Callable[[tuple[str, ...]], Measure]
-PriceFunction = Callable[[int, int, int], int]
+PriceFunction = Callable[[int, int, int, int, int], int]
+PRICED_BY = ("minutes", "price_parts", "consumables", "price_work", "line_tax")
 
 
 @dataclass(frozen=True, slots=True)
 class PriceBound:
     """A price is at least ``constant`` + ``per_minute`` x minutes + ``per_part`` x parts, in cents.
 
-    ``per_part`` is also what a further cent of parts adds at least. ``price`` is the exact function
-    of (hundredths of minutes, parts, consumables), if it can be given: it makes the cuts sharper.
+    It is never below ``least``. ``per_part`` is also what a further cent of parts, or of work charged
+    besides the hours, adds at least. ``price`` tells the price from the figures ``PRICED_BY`` without
+    the least charge, if it can be given: it makes the cuts sharper, and must never fall.
     """
 
+    least: int = 0
     constant: int = 0
     per_minute: float = 0.0
     per_part: float = 0.0
@@ -117,19 +127,22 @@ def measure_of(problem: Problem, price: PriceFunction | None = None) -> MeasureS
         expected = sum(p.minutes for p in pieces)
         spread = joint_spread(list(spread_by_line(pieces).values()), problem.shared_cause)
         price_minutes = round_half_up(expected + problem.z_price * 100 * spread)
-        parts = sum(p.price_parts for p in pieces)
+        parts, work = sum(p.price_parts for p in pieces), sum(p.price_work for p in pieces)
+        tax = sum(p.line_tax for p in pieces)
         paid, in_cost = paid_for_packs(problem, chosen)
         extra = order_extra(problem, chosen)
         consumables = sum(p.consumables for p in pieces) + in_cost
         return Measure(
             cost=sum(p.cost for p in pieces) + in_cost + extra,
             cash=sum(p.cash for p in pieces) + paid + extra,
-            price=parts if price is None else price(price_minutes, parts, consumables),
+            price=parts if price is None else price(price_minutes, parts, consumables, work, tax),
             minutes=round_half_up(expected + problem.z_minutes * 100 * spread),
             price_minutes=price_minutes,
             price_parts=parts,
             consumables=consumables,
             expected=expected,
+            price_work=work,
+            line_tax=tax,
         )
 
     return measure

@@ -18,8 +18,9 @@ LEVEL_SCALE = 10
 class Piece:
     """A priced atom: counts once when any of its ``triggers`` is chosen (None: always).
 
-    ``cost``, ``cash``, ``price_parts``, ``consumables``: cents. ``minutes``: expected hands-on
-    hundredths of a minute, reserve included. ``sd``: minutes, adds up inside one ``line``.
+    ``cost``, ``cash``, ``price_parts``, ``consumables``, ``price_work`` and ``line_tax`` (see
+    ``model.Money``): cents. ``minutes``: expected hands-on hundredths of a minute, reserve included.
+    ``sd``: minutes, adds up inside one ``line``.
     """
 
     id: str
@@ -32,6 +33,8 @@ class Piece:
     sd: float
     line: str
     mass: int
+    price_work: int = 0
+    line_tax: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,7 +21,7 @@ from estimator.recheck import recheck
 
 MANY = 8
 """Solves after which another engine, slower to load and quicker to ask, is worth loading."""
-AGREED = ("cost", "cash", "price_parts", "consumables")
+AGREED = ("cost", "cash", "price_parts", "consumables", "price_work", "line_tax")
 
 
 @dataclass(frozen=True, slots=True)

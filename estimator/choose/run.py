@@ -16,7 +16,7 @@ from estimator.choose.explain import Conflict, WayOut, ways_out
 from estimator.choose.measure import Measure, MeasureSet, PriceBound
 from estimator.choose.objectives import AIMS, aims_of, stages_of
 from estimator.choose.problem import Problem
-from estimator.choose.programme import EVERYTHING, Found, Programme
+from estimator.choose.programme import AGREED, EVERYTHING, Found, Programme
 from estimator.choose.ties import settle
 from estimator.errors import EngineError
 from estimator.recheck import recheck, totals_of
@@ -122,7 +122,7 @@ def confirm(programme: Programme, found: Found) -> None:
         return
     breaches = recheck(programme.problem, found.chosen, found.measure.price)
     plain, told = totals_of(programme.problem, found.chosen), found.measure
-    for what in ("cost", "cash", "price_parts", "consumables", "expected"):
+    for what in (*AGREED, "expected"):
         if getattr(plain, what) != getattr(told, what):
             breaches.append(f"{what} adds up to {getattr(plain, what)}, not to {getattr(told, what)}")
     if breaches:

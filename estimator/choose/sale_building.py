@@ -23,7 +23,7 @@ from estimator.estimate.costing import Costing
 from estimator.estimate.money import centiminutes, cents
 from estimator.estimate.spread import mean_of
 from estimator.estimate.worth import pay_for
-from estimator.fit.offers import all_upgrades
+from estimator.fit.offers import rows_for
 from estimator.model import Job, Part, ResaleTier, SellingWay, Shop, UpliftRow, Verdict
 
 ZERO = Decimal(0)
@@ -216,7 +216,7 @@ def _at_most(value: Decimal, uplift: UpliftRow) -> int:
 
 def _uplifts(shop: Shop, job: Job, givers: Givers) -> Iterable[UpliftFrame]:
     """Uplifts that can be had; a clause counts where the instrument could have it (open to choice or not)."""
-    could = {upgrade.row.id for upgrade in all_upgrades(shop, job)}
+    could = {row.id for row in rows_for(shop, job)}
     for name, clauses in givers.items():
         uplift = shop.resale.uplifts[name]
         if uplift.share < 0 or uplift.of == "refinish" or not any(clauses.values()):

@@ -7,7 +7,16 @@ from typing import Annotated
 
 import typer
 
-from estimator.cli.common import JobArg, JsonOption, ShopOption, WithOption, load_study, print_json, tell
+from estimator.cli.common import (
+    JobArg,
+    JsonOption,
+    ShopOption,
+    WithOption,
+    load_study,
+    no_choice,
+    print_json,
+    tell,
+)
 from estimator.errors import Exit
 
 BookArg = Annotated[str, typer.Argument(metavar="BOOK", help="Workbook (.xlsx).")]
@@ -22,15 +31,14 @@ def reprice(
     For the upgrades named with --with, else for the best set, which the workbook was written for.
     """
     from estimator.pipeline import make_named_or_best
-    from estimator.report import jsonout, nochoice, text
+    from estimator.report import jsonout, text
     from estimator.report.reading_back import read_costing
     from estimator.report.repricing import reprice as price_again
 
     study = load_study(job, shop)
     choice = make_named_or_best(study, with_ or ())
     if not choice.found:
-        nochoice.show_no_choice(choice)
-        return Exit.CANNOT_BE_MET
+        return no_choice(choice, as_json)
     chosen = choice.estimate.chosen
     edits = read_costing(book, study, chosen)
     tell(edits.warnings)

@@ -15,6 +15,7 @@ from estimator.cli.common import (
     WithOption,
     load_both,
     load_study,
+    no_choice,
     print_json,
 )
 from estimator.errors import Exit
@@ -133,14 +134,12 @@ def outlook(
     """
     from estimator.estimate.outlook import fit_risks, look_ahead, simulate_set
     from estimator.pipeline import make_named_or_best
-    from estimator.report import nochoice
     from estimator.report import outlook as shown
 
     study = load_study(job, shop)
     choice = make_named_or_best(study, with_ or ())
     if not choice.found:
-        nochoice.show_no_choice(choice)
-        return Exit.CANNOT_BE_MET
+        return no_choice(choice, as_json)
     chosen = choice.estimate.chosen
     ahead = look_ahead(study.costing, chosen)
     risks = fit_risks(study.shop, study.verdicts, chosen)

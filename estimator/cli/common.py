@@ -12,11 +12,11 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from estimator.errors import InputError, Issue, Origin, near_miss
+from estimator.errors import Exit, InputError, Issue, Origin, near_miss
 
 if TYPE_CHECKING:
     from estimator.model import Job, Shop
-    from estimator.pipeline import Study
+    from estimator.pipeline import Choice, Study
 
 EXAMPLE = "example:"
 SURE = "look again; if it is right, run without --strict"
@@ -127,3 +127,14 @@ def tell(issues: Iterable[Issue]) -> None:
 def print_json(data: object) -> None:
     """One JSON object on standard output."""
     print(json.dumps(data, indent=2, ensure_ascii=False))
+
+
+def no_choice(choice: Choice, as_json: bool) -> int:
+    """Say why no set meets the wish, in words or as data; returns the exit status."""
+    from estimator.report import jsonout, nochoice
+
+    if as_json:
+        print_json(jsonout.choice(choice))
+    else:
+        nochoice.show_no_choice(choice)
+    return Exit.CANNOT_BE_MET

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from estimator.cli.common import JobArg, JsonOption, ShopOption, load_both, load_study, print_json
+from estimator.cli.common import JobArg, JsonOption, ShopOption, load_both, load_study, no_choice, print_json
 from estimator.errors import Exit
 
 
@@ -65,13 +65,11 @@ def measure(
     from estimator.measuring import measure_next
     from estimator.pipeline import make_choice
     from estimator.report import measuring as shown
-    from estimator.report import nochoice
     from estimator.report.terminal import progress
 
     choice = make_choice(load_study(job, shop))
     if not choice.found:
-        nochoice.show_no_choice(choice)
-        return Exit.CANNOT_BE_MET
+        return no_choice(choice, as_json)
     with progress("looking at assumed values") as tick:
         worths = measure_next(choice, solves, tick)
     if as_json:

@@ -14,6 +14,7 @@ from estimator.cli.common import (
     ShopOption,
     WithOption,
     load_study,
+    no_choice,
     print_json,
     read_decimal,
     tell,
@@ -58,29 +59,33 @@ def price(
 ) -> int:
     """Say what to charge a customer, with every step, the deposit and the terms; and the floor, for you."""
     from estimator.pipeline import make_named_or_best
-    from estimator.price import words
+    from estimator.price import quote_words
     from estimator.price.quote import quote_for
     from estimator.price.three_offers import three_offers
-    from estimator.report import nochoice, selling
+    from estimator.report import selling
 
     study = load_study(job, shop)
     if offers:
         found = three_offers(study)
         if as_json:
-            print_json({"job": study.job.id, "offers": selling.offers_data(found)})
+            print_json({"job": study.job.id, "offers": selling.offers_data(found, study.shop)})
         else:
             selling.show_offers(found, study.shop)
         return Exit.DONE
     choice = make_named_or_best(study, with_ or ())
     if not choice.found:
-        nochoice.show_no_choice(choice)
-        return Exit.CANNOT_BE_MET
+        return no_choice(choice, as_json)
     chosen = choice.estimate.chosen
     quoted = quote_for(study, chosen)
     if as_json:
-        print_json({"job": study.job.id, **selling.quote_data(quoted)})
+        print_json({"job": study.job.id, **selling.quote_data(quoted, study.shop)})
     else:
-        selling.say([*words.quote_sentences(quoted, study.shop), *words.terms_sentences(quoted, study.shop)])
+        selling.say(
+            [
+                *quote_words.quote_sentences(quoted, study.shop),
+                *quote_words.terms_sentences(quoted, study.shop),
+            ]
+        )
     return Exit.DONE
 
 
@@ -93,7 +98,7 @@ def change(
 ) -> int:
     """Compare a new choice with a quoted one: what comes in, what goes out, the difference to pay."""
     from estimator.pipeline import make_estimate
-    from estimator.price import words
+    from estimator.price import quote_words
     from estimator.price.quote import change_order, quote_for
     from estimator.report import selling
 
@@ -101,25 +106,25 @@ def change(
     before, after = (quote_for(study, make_estimate(study, ids).chosen) for ids in (quoted, now))
     order = change_order(before, after)
     if as_json:
-        print_json({"job": study.job.id, **selling.change_data(order)})
+        print_json({"job": study.job.id, **selling.change_data(order, study.shop)})
     else:
-        selling.say(words.change_sentences(order, study.shop))
+        selling.say(quote_words.change_sentences(order, study.shop))
     return Exit.DONE
 
 
 def sell(job: JobArg, shop: ShopOption = None, as_json: JsonOption = False) -> int:
     """Compare plans for an instrument that is to be sold, and ways to sell it."""
     from estimator.price.resale import resale_plans, ways_to_sell
-    from estimator.report import selling
+    from estimator.report import reselling
 
     study = load_study(job, shop)
     plans = resale_plans(study)
     best = max(plans, key=lambda plan: plan.proceeds.profit)
     ways = ways_to_sell(study, best.proceeds.chosen)
     if as_json:
-        print_json({"job": study.job.id, **selling.plans_data(plans, ways)})
+        print_json({"job": study.job.id, **reselling.sale_data(study, plans, ways)})
     else:
-        selling.show_plans(plans, ways, study.shop)
+        reselling.show_sale(study, plans, ways)
     return Exit.DONE
 
 
@@ -136,14 +141,15 @@ def offer(
     ask: Annotated[
         str | None, typer.Option("--ask", metavar="MONEY", help="Asking price, instead of the job's.")
     ] = None,
+    top: Annotated[int, typer.Option("--top", metavar="N", help="Listings shown of a list.", min=1)] = 20,
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> int:
     """Say the most to pay for a donor at the wanted pay, with the odds of loss; or rank many listings."""
-    from estimator.price import words
+    from estimator.price import resale_words
     from estimator.price.offer import make_offer
     from estimator.price.offer_list import offer_list
-    from estimator.report import selling
+    from estimator.report import reselling, selling
     from estimator.report.terminal import progress
     from estimator.tables.loading import load_shop
 
@@ -153,9 +159,9 @@ def offer(
             found = offer_list(listings, the_shop, tick)
         tell(found.issues)
         if as_json:
-            print_json(selling.list_data(found))
+            print_json(reselling.list_data(found))
         else:
-            selling.say(words.list_sentences(found, the_shop))
+            reselling.show_list(found, the_shop, top)
         return Exit.DONE
     if job is None:
         raise typer.BadParameter("name a job file, or a CSV file of listings with --list")
@@ -165,9 +171,9 @@ def offer(
         raise InputError(Issue(Origin("--ask"), "a negative price", f"“{ask}”", "0 or more"))
     made = make_offer(study, seen, asked)
     if as_json:
-        print_json({"job": study.job.id, **selling.offer_data(made)})
+        print_json({"job": study.job.id, **reselling.offer_data(made)})
     else:
-        selling.say(words.offer_sentences(made, study.shop))
+        selling.say(resale_words.offer_sentences(made, study.shop))
     return Exit.DONE
 
 

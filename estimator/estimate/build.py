@@ -36,6 +36,8 @@ def make_setting(shop: Shop, job: Job, buying: str = SHARE) -> Setting:
         hidden_faults=share,
         widen_assumed=True,
         whole_packs=counts_whole(buying),
+        charge=Decimal(job.settings.get("charge_per_hour", terms.charge_per_hour)),
+        batch=int(Decimal(job.settings.get("batch", 1))),
     )
 
 
@@ -72,7 +74,7 @@ def make_costing(shop: Shop, job: Job, verdicts: tuple[Verdict, ...], buying: st
         setups[task] = (setup_line(shop.tasks[task], setting), triggers)
     desk = frozenset(t for t in setups if job.kind == "commission" and not shop.tasks[t].billed)
     return Costing(
-        shop, job, setting, ranks, setups, _part_lines(shop, verdicts, setting, job), _mass(verdicts), desk
+        shop, job, setting, ranks, setups, _part_lines(shop, verdicts, setting), _mass(verdicts), desk
     )
 
 
@@ -126,7 +128,7 @@ def _union(one: Triggers, other: Triggers) -> Triggers:
     return None if one is None or other is None else one | other
 
 
-def _part_lines(shop: Shop, verdicts: tuple[Verdict, ...], setting: Setting, job: Job) -> dict[str, PartLine]:
+def _part_lines(shop: Shop, verdicts: tuple[Verdict, ...], setting: Setting) -> dict[str, PartLine]:
     lines = {}
     for verdict in verdicts:
         upgrade, part = verdict.upgrade, verdict.upgrade.part
@@ -136,22 +138,18 @@ def _part_lines(shop: Shop, verdicts: tuple[Verdict, ...], setting: Setting, job
         unit_cost = 0 if own else cents(part.price)
         unit_price = marked_up(unit_cost, shop.terms)
         price = cents(Decimal(unit_price) / 100 * upgrade.part_quantity)
-        if own:
-            price += _own_part_uplift(verdict, setting, job)
         cost = cents(Decimal(unit_cost) / 100 * upgrade.part_quantity)
         lines[upgrade.id] = PartLine(
             part.id, upgrade.id, part.what, part.grade, upgrade.part_quantity,
-            unit_cost, cost, unit_price, price, part.owner,
+            unit_cost, cost, unit_price, price, part.owner, _fitting(verdict, setting) if own else 0,
         )  # fmt: skip
     return lines
 
 
-def _own_part_uplift(verdict: Verdict, setting: Setting, job: Job) -> int:
-    """What fitting the customer's own part adds to the price: a share of its labour, no part mark-up."""
-    terms = setting.terms
-    rate = Decimal(job.settings.get("charge_per_hour", terms.charge_per_hour))
+def _fitting(verdict: Verdict, setting: Setting) -> int:
+    """What fitting the customer's own part adds to the work: a share of the labour on it, in cents."""
     minutes = sum(run_line(setting.shop.tasks[d.task], d, setting).minutes for d in verdict.upgrade.demands)
-    return times_rate(Decimal(minutes) / 100 * (terms.own_part_labour - 1), rate)
+    return times_rate(Decimal(minutes) / 100 * (setting.terms.own_part_labour - 1), setting.charge)
 
 
 def _mass(verdicts: tuple[Verdict, ...]) -> dict[str, Decimal]:

@@ -34,6 +34,7 @@ from estimator.model import (
     WorkLine,
 )
 from estimator.price.commission import Price, price_of
+from estimator.price.tax import TaxLine, tax_of
 
 Triggers = frozenset[str] | None
 EIGHTY = Decimal(80)
@@ -133,7 +134,13 @@ class Costing:
                 Atom(
                     id=f"part:{upgrade}",
                     triggers=frozenset({upgrade}),
-                    money=Money(parts=part.cost, price_parts=part.price, cash=cash),
+                    money=Money(
+                        parts=part.cost,
+                        price_parts=part.price,
+                        cash=cash,
+                        price_work=part.fitting,
+                        line_tax=tax_of([TaxLine(part.price, self.shop.terms.tax_parts)]),
+                    ),
                 )
             )
         for upgrade, grams in self.mass.items():
@@ -186,7 +193,7 @@ class Costing:
         sd = joint_sd(spreads.values(), float(self.shop.terms.shared_cause))
         surety = self.quote_surety
         at_surety = surety_minutes(attended + reserve, sd, z_of(surety))
-        price = self.price(at_surety, money.price_parts, money.consumables)
+        price = self.price(at_surety, money)
         return Totals(
             money=money,
             attended=attended,
@@ -208,9 +215,12 @@ class Costing:
         """The surety at which hours are quoted: the job's own, else the shop's."""
         return self.job.budget.surety or self.shop.terms.surety
 
-    def price(self, minutes: int, price_parts: int, consumables: int) -> Price:
-        """What a customer would be charged; see ``price.commission``."""
-        return price_of(minutes, price_parts, consumables, self.shop.terms, self.job.settings)
+    def price(self, minutes: int, money: Money, least: bool = True) -> Price:
+        """What a customer would be charged for quoted minutes and money; see ``price.commission``.
+
+        ``least``: whether the least charge of the shop counts.
+        """
+        return price_of(minutes, money, self.shop.terms, self.job.settings, least)
 
     def _lines(self, chosen: frozenset[str]) -> tuple[WorkLine, ...]:
         lines: list[WorkLine] = []

@@ -20,6 +20,7 @@ from estimator.estimate.rework import PER_UNIT, expected_rework, rework_odds
 from estimator.estimate.spread import mean_of, sd_of
 from estimator.estimate.wear import consumables_used, tools_worn
 from estimator.model import Demand, Money, Shop, Task, Terms, WorkLine
+from estimator.price.tax import TaxLine, tax_of
 
 ZERO = Decimal(0)
 
@@ -30,6 +31,8 @@ class Setting:
 
     ``widen_assumed``: whether intake values that nobody measured widen the spread of the work.
     ``whole_packs``: whether what is bought by the pack counts as whole packs, so by use not at all.
+    ``charge`` is what a customer is charged for an hour, ``batch`` how many such instruments come in
+    one run: both bear on the price alone.
     """
 
     shop: Shop
@@ -41,6 +44,8 @@ class Setting:
     hidden_faults: Decimal
     widen_assumed: bool = False
     whole_packs: bool = False
+    charge: Decimal = ZERO
+    batch: int = 1
 
     @property
     def terms(self) -> Terms:
@@ -69,15 +74,26 @@ def labour_money(minutes: Decimal, reserve: Decimal, setting: Setting) -> Money:
     )
 
 
+def batch_share(task: Task, setting: Setting) -> Decimal:
+    """The share of a set-up that a customer with a batch of n is let off.
+
+    Each instrument saves (n - 1) / n of the set-up, but for its repeat share; the shop gives its
+    ``batch_share`` of that.
+    """
+    saved = (1 - task.repeat_share) * (setting.batch - 1) / setting.batch
+    return saved * setting.terms.batch_share
+
+
 def setup_line(task: Task, setting: Setting, share: Decimal = Decimal(1)) -> WorkLine:
     """The set-up of a task, once per sitting; ``share`` 1 for the first instrument of a run."""
     minutes = with_allowance(task.setup_min * share, setting.terms)
     allowance = minutes * setting.hidden_faults
+    let_off = -times_rate(minutes * batch_share(task, setting), setting.charge)
     return WorkLine(
         task=task.id, place="", quantity=ZERO, because=(), factor=Decimal(1),
         setup=centiminutes(minutes), minutes=0, low=minutes, likely=minutes, high=minutes, sd=0.0,
         rework=0, allowance=centiminutes(allowance), wait=0,
-        money=labour_money(minutes, allowance, setting),
+        money=labour_money(minutes, allowance, setting) + Money(price_work=let_off),
         mass_g=ZERO, consumables=(), tools=(),
     )  # fmt: skip
 
@@ -110,13 +126,15 @@ def run_line(task: Task, demand: Demand, setting: Setting, part_price: Decimal =
     widening = widening_of(rests_on)
     money = labour_money(minutes, rework.minutes + allowance, setting)
     parts_cost = cents(sum((u.cost for u in as_parts), ZERO))
+    parts_price = marked_up(parts_cost, terms)
     extra = Money(
         parts=parts_cost,
         consumables=cents(by_use),
         tools=cents(sum((u.cost for u in tools), ZERO)),
         reserve=cents(rework.material),
-        price_parts=marked_up(parts_cost, terms),
+        price_parts=parts_price,
         cash=parts_cost,
+        line_tax=tax_of([TaxLine(parts_price, terms.tax_parts)]),
     )
     wood = shop.woods.get(str(instrument["body_wood"].value)) if "body_wood" in instrument else None
     removed = demand.quantity * wood.density if wood and task.driver == "cm3" else ZERO

@@ -89,13 +89,22 @@ def _build(row: UpgradeRow, part: Part | None, shop: Shop, job: Job) -> Upgrade:
     )
 
 
+def rows_for(shop: Shop, job: Job) -> tuple[UpgradeRow, ...]:
+    """The rows of upgrades.csv that make sense on this instrument and that there is a part for."""
+    family = "bass" if job.is_bass else "guitar"
+    return tuple(
+        row
+        for row in shop.upgrades.values()
+        if row.instruments in ("any", family)
+        and holds(row.when, job.instrument)
+        and (not row.part_class or _parts_for(row, shop, job))
+    )
+
+
 def all_upgrades(shop: Shop, job: Job) -> tuple[Upgrade, ...]:
     """Every upgrade that makes sense on this instrument, in order of id."""
-    family = "bass" if job.is_bass else "guitar"
     found: dict[str, Upgrade] = {}
-    for row in shop.upgrades.values():
-        if row.instruments not in ("any", family) or not holds(row.when, job.instrument):
-            continue
+    for row in rows_for(shop, job):
         for part in _parts_for(row, shop, job) if row.part_class else [None]:
             upgrade = _build(row, part, shop, job)
             if upgrade.id in found:

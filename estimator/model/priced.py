@@ -23,7 +23,12 @@ class Use:
 
 @dataclass(frozen=True, slots=True)
 class Money:
-    """Whole cents by heading; the one place where money is kept while it is added up."""
+    """Whole cents by heading; the one place where money is kept while it is added up.
+
+    ``price_parts`` are parts at their price. ``price_work`` is work charged besides the hours: more for
+    fitting a customer's own part, less (below nought) for set-ups shared by a batch. ``line_tax`` is
+    the tax on parts where each line of the invoice is taxed and rounded by itself.
+    """
 
     parts: int = 0
     consumables: int = 0
@@ -34,6 +39,8 @@ class Money:
     price_parts: int = 0
     cash: int = 0
     freight: int = 0
+    price_work: int = 0
+    line_tax: int = 0
 
     @property
     def cost(self) -> int:
@@ -58,6 +65,8 @@ MONEY_FIELDS = (
     "price_parts",
     "cash",
     "freight",
+    "price_work",
+    "line_tax",
 )
 
 
@@ -174,7 +183,10 @@ class Baskets:
 
 @dataclass(frozen=True, slots=True)
 class PartLine:
-    """A part bought (or brought by the customer) for an upgrade; money in cents."""
+    """A part bought (or brought by the customer) for an upgrade; money in cents.
+
+    ``fitting`` is what fitting the customer's own part adds to the work; such a part has no price.
+    """
 
     part: str
     upgrade: str
@@ -186,6 +198,7 @@ class PartLine:
     unit_price: int
     price: int
     owner: str
+    fitting: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -424,6 +424,11 @@ class Terms:
     quote_valid_days: int
     warranty_days: int
     storage_free_days: int
+    storage_per_day: Decimal
+    lien_days: int
+    readjust_days: int
+    bench_fee: Decimal
+    batch_share: Decimal
     shop_name: str
     rate_build_up: Mapping[str, Decimal] = field(default_factory=lambda: MappingProxyType({}))
 

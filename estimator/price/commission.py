@@ -1,6 +1,7 @@
 """What to charge for client work: hours, reserve, consumables fee, parts, rush, tax.
 
 price = max(minimum, hours x rate x (1 + reserve) + consumables fee + sum(part x mark-up)) x rush, + tax.
+Work charged besides the hours (fitting a customer's own part, less for a batch) comes to the hours.
 Every step is rounded to the cent, half up. Tax rules are local: ask; the settings default to none.
 """
 
@@ -11,22 +12,34 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from estimator.estimate.money import amount, cents, round_up_to
-from estimator.model import Terms
+from estimator.model import Money, Terms
+from estimator.price.tax import TaxLine, tax_of
 
 
 @dataclass(frozen=True, slots=True)
 class Price:
-    """A price and its steps, in whole cents; ``billed_min`` in hundredths of a minute."""
+    """A price and its steps, in whole cents; ``billed_min`` in hundredths of a minute.
+
+    ``more_work`` is work charged besides the hours (below nought for a batch), ``top_up`` what the
+    least charge adds; price = labour + reserve + more_work + top_up + fee + parts + rush.
+    """
 
     billed_min: int
     labour: int
     reserve: int
+    more_work: int
+    top_up: int
     fee: int
     parts: int
     rush: int
     price: int
     tax: int
     to_pay: int
+
+    @property
+    def work(self) -> int:
+        """The work as one line of the invoice."""
+        return self.labour + self.reserve + self.more_work + self.top_up
 
 
 def consumables_fee(labour: int, consumables: int, terms: Terms) -> int:
@@ -38,32 +51,35 @@ def consumables_fee(labour: int, consumables: int, terms: Terms) -> int:
 
 
 def price_of(
-    minutes: int,
-    price_parts: int,
-    consumables: int,
-    terms: Terms,
-    settings: Mapping[str, Decimal | str],
+    minutes: int, money: Money, terms: Terms, settings: Mapping[str, Decimal | str], least: bool = True
 ) -> Price:
-    """The price of ``minutes`` (hundredths, at the surety quoted), parts and consumables (cents).
+    """The price of ``minutes`` (hundredths, at the surety quoted) and of ``money``.
 
-    It never falls when any of the three rises.
+    Of ``money`` it takes parts, consumables, work besides the hours and tax by the line. ``least``:
+    whether the least charge counts. Without it neither price nor what is to pay ever falls when any
+    of the five rises; with it the tax may, where parts are taxed less than the labour they stand for.
     """
     rate = Decimal(settings.get("charge_per_hour", terms.charge_per_hour))
     billed = round_up_to(Decimal(minutes) / 100, terms.billing_unit_min)
     labour = cents(billed * rate / 60)
     reserve = cents(amount(labour) * terms.labour_reserve)
-    fee = consumables_fee(labour, consumables, terms) if billed else 0
-    plain = max(cents(terms.minimum_charge), labour + reserve + fee + price_parts)
-    rushed = cents(amount(plain) * (terms.rush if settings.get("rush") == "yes" else Decimal(1)))
-    tax = _tax(rushed, price_parts, terms)
+    fee = consumables_fee(labour, money.consumables, terms) if billed else 0
+    plain = labour + reserve + money.price_work + fee + money.price_parts
+    top_up = max(0, cents(terms.minimum_charge) - plain) if least else 0
+    plain += top_up
+    price = cents(amount(plain) * (terms.rush if settings.get("rush") == "yes" else Decimal(1)))
+    rush = price - plain
+    work = labour + reserve + money.price_work + top_up
+    tax = _tax(work, fee, rush, money, terms)
     return Price(
-        int(billed * 100), labour, reserve, fee, price_parts, rushed - plain, rushed, tax, rushed + tax
-    )
+        int(billed * 100), labour, reserve, money.price_work, top_up, fee, money.price_parts, rush, price,
+        tax, price + tax,
+    )  # fmt: skip
 
 
-def _tax(price: int, price_parts: int, terms: Terms) -> int:
-    on_parts = amount(price_parts) * terms.tax_parts
-    on_labour = amount(max(price - price_parts, 0)) * terms.tax_labour
+def _tax(work: int, fee: int, rush: int, money: Money, terms: Terms) -> int:
+    """Tax on the lines of the invoice; those of parts are rounded by themselves in ``money.line_tax``."""
+    rest = [TaxLine(line, terms.tax_labour) for line in (work, fee, rush)]
     if terms.tax_per == "line":
-        return cents(on_parts) + cents(on_labour)
-    return cents(on_parts + on_labour)
+        return money.line_tax + tax_of(rest, "line")
+    return tax_of([*rest, TaxLine(money.price_parts, terms.tax_parts)], "invoice")

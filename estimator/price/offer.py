@@ -20,7 +20,7 @@ from estimator.model import DonorCheck, DonorOdds, Shop
 from estimator.pipeline import Choice, Study, make_choice
 from estimator.price.exact import half_up
 from estimator.price.odds import Odds, Risk, simulate
-from estimator.price.resale import Proceeds, need_sale, part_out, proceeds, with_way
+from estimator.price.resale import Proceeds, need_sale, proceeds, with_way
 
 REPAIR = ("needs-repair",)
 WRECKS = ("project", "parts-only")
@@ -257,8 +257,3 @@ def _taken_off(check: DonorCheck, base: int, pay: int) -> Fraction:
     hours = Fraction(check.hours_low + check.hours_high) / 2 * pay
     share = Fraction(check.share_low + check.share_high) / 2 * base
     return money + hours + share
-
-
-def part_out_floor(study: Study) -> int:
-    """What parting the instrument out would leave, as a floor under the offer; cents, may be below nought."""
-    return part_out(study).profit

@@ -28,6 +28,7 @@ class ListingOffer:
     """One listing with its most to pay. Cents; minutes in hundredths; ``left`` = stop - ask.
 
     ``condition`` is that as it stands, ``within`` the cents by which the profit may miss the very best.
+    ``earned`` is the pay an hour to expect at the asking price, the odds of a bad donor counted.
     """
 
     row: int
@@ -53,6 +54,11 @@ class ListingOffer:
     def buy(self) -> bool:
         """Whether the asking price may be paid."""
         return self.stop > 0 and self.left >= 0
+
+    @property
+    def verdict(self) -> str:
+        """What to do: buy it, offer less, or leave it even for nothing."""
+        return "buy" if self.buy else "offer less" if self.stop > 0 else "do not buy"
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,8 +152,9 @@ def _offer(study: Study, curve: Curve, listing: Listing, base: int, best: Best) 
     lost = centiminutes(rule(shop, "lost-hours") * 60)
     worst = min((grade.factor for grade in shop.resale.ladder.values()), default=Decimal(0))
     salvage = share_left(half_up(Fraction(base) * Fraction(worst)), sale.fee_basis_points)
-    most = half_up(most_to_pay(profit, odds_bad, salvage, lost, sale.pay))
-    stop = most
+    exact = most_to_pay(profit, odds_bad, salvage, lost, sale.pay)
+    most = stop = half_up(exact)
+    hours = (1 - odds_bad) * minutes + odds_bad * lost
     condition = sale.standing.condition
     for names, limit in ((REPAIR, "stop-share-repair"), (WRECKS, "stop-share-project")):
         if condition in names:
@@ -169,7 +176,7 @@ def _offer(study: Study, curve: Curve, listing: Listing, base: int, best: Best) 
         price=best.sold.price,
         profit=profit,
         minutes=minutes,
-        earned=half_up(sale.pay + Fraction((profit - ask) * 6000, minutes)) if minutes > 0 else None,
+        earned=half_up(sale.pay + (exact - ask) * 6000 / hours) if hours > 0 else None,
         chosen=best.chosen,
         within=best.within,
     )

@@ -4,8 +4,13 @@ Between the clean prices at which an uplift meets its most, what a set sells for
 the best of all orders of its uplifts: the largest of sums that are linear in the clean price, so
 convex. The best profit over all sets is then convex too, and lies below the straight line between two
 prices where it is known. A set that comes up to that line (to a few cents: money is rounded) is
-proven best in between; where none does, the price in between is solved as well. Prices at which the
-ceiling cuts into the set found are solved one by one, with the ceiling.
+proven best in between; where none does, the price in between is solved as well.
+
+Where the ceiling cuts into the set found, another bound holds. What a set sells for, as a share of the
+clean price, never rises with it (an uplift has a most, the rest are shares), and the ceiling is a fixed
+share: so what a set falls short of the ceiling by never shrinks. The best profit at a higher clean
+price is then at most that at a lower one and what the ceiling rises by. A known set that comes up to
+that (to a few cents again) is proven best; else the price is solved, with the ceiling.
 """
 
 from __future__ import annotations
@@ -17,17 +22,21 @@ from fractions import Fraction
 from math import ceil
 
 from estimator.choose import sale_rows
-from estimator.choose.programme import Programme
+from estimator.choose.matrix import make_row
+from estimator.choose.programme import EVERYTHING, Programme
 from estimator.choose.prune import pruned
 from estimator.choose.sale import Sale
 from estimator.choose.sale_building import SaleFrame, sale_frame
 from estimator.estimate.money import amount
+from estimator.estimate.worth import share_left
 from estimator.pipeline import Study
 from estimator.recheck import recheck
 from estimator.recheck_sale import Sold, sold
 
 ROUNDING = 5
 """Cents by which a line between two rounded figures may pass a third without meaning anything."""
+SLACK = 50
+"""Cents by which a set may lie below the best known one and still be looked at."""
 NO_CEILING = 10**9
 
 
@@ -70,10 +79,18 @@ class Curve:
         return sorted(found)
 
     def solve(self, base: int, ceiling: bool) -> tuple[str, ...]:
-        """The set of most profit at a clean price; what brings nothing is taken out again."""
+        """The set of most profit at a clean price; what brings nothing is taken out again.
+
+        What the sets found so far leave, less a little, is asked of it at least: that shortens the search.
+        """
         problem = replace(self.study.problem, sale=self.sale(base, ceiling))
         programme = Programme(pruned(problem), self.study.measure, None, self.engine)
-        found = programme.ask(sale_rows.profit(programme))
+        loss = sale_rows.profit(programme)
+        known = [sold(self.study.problem, chosen, problem.sale).profit for chosen, _ in self._free.values()]
+        scope = (
+            EVERYTHING if not known else EVERYTHING.adding(make_row(loss, None, SLACK - max(known), "known"))
+        )
+        found = programme.ask(loss, scope)
         self.solves += 1
         self.seconds += programme.seconds_solve
         return self._trimmed(found.chosen or (), base, ceiling)
@@ -105,20 +122,20 @@ class Curve:
     def best(self, bases: Iterable[int]) -> dict[int, Best]:
         """The best set at every clean price asked for."""
         ordered, kinks = sorted(set(bases)), self.kinks()
-        answers: dict[int, Best] = {}
+        free: dict[int, Best] = {}
         groups: dict[int, list[int]] = {}
         for base in ordered:
             groups.setdefault(bisect_right(kinks, base), []).append(base)
         for group in groups.values():
-            self._between(group, 0, len(group) - 1, answers)
-        return answers
+            self._between(group, 0, len(group) - 1, free)
+        return self._under_ceiling(free)
 
     def _between(self, group: list[int], low: int, high: int, answers: dict[int, Best]) -> None:
         """Answer all prices of a group from ``low`` to ``high``; the ends are solved, the rest proven."""
         for end in (low, high):
             if group[end] not in answers:
                 chosen, _ = self.free(group[end])
-                answers[group[end]] = self._with_ceiling(chosen, group[end], 0)
+                answers[group[end]] = Best(chosen, self.value(chosen, group[end]), 0)
         if high - low < 2:
             return
         (set_low, value_low), (set_high, value_high) = self.free(group[low]), self.free(group[high])
@@ -135,15 +152,33 @@ class Curve:
                 worst, place = gap, index
             found[base] = Best(chosen, self.value(chosen, base), gap)
         if worst <= ROUNDING or place is None:
-            for base, best in found.items():
-                answers[base] = self._with_ceiling(best.chosen, base, best.within)
+            answers.update(found)
             return
         self._between(group, low, place, answers)
         self._between(group, place, high, answers)
 
-    def _with_ceiling(self, chosen: tuple[str, ...], base: int, within: int) -> Best:
-        told = sold(self.study.problem, chosen, self.sale(base))
-        if told.uncapped <= self.sale(base).ceiling:
-            return Best(chosen, told, within)
-        chosen = self.solve(base, True)
-        return Best(chosen, sold(self.study.problem, chosen, self.sale(base)), 0)
+    def _under_ceiling(self, free: dict[int, Best]) -> dict[int, Best]:
+        """The best sets with the ceiling from those without it, from the lowest clean price up."""
+        answers: dict[int, Best] = {}
+        known: dict[tuple[str, ...], None] = {}
+        lower: tuple[int, int] | None = None  # profit, and what the ceiling leaves, at a price solved below
+        for base in sorted(free):
+            best, sale = free[base], self.sale(base)
+            known[best.chosen] = None
+            if best.sold.uncapped <= sale.ceiling:
+                answers[base] = best
+                continue
+            left = share_left(sale.ceiling, sale.fee_basis_points)
+            if lower is not None:
+                most = min(best.sold.profit + best.within, lower[0] + left - lower[1])
+                told = {chosen: sold(self.study.problem, chosen, sale) for chosen in known}
+                chosen = max(known, key=lambda s: told[s].profit)
+                gap = max(0, most - told[chosen].profit)
+                if gap <= ROUNDING:
+                    answers[base] = Best(chosen, told[chosen], gap)
+                    continue
+            chosen = self.solve(base, True)
+            known[chosen] = None
+            answers[base] = Best(chosen, sold(self.study.problem, chosen, sale), 0)
+            lower = answers[base].sold.profit, left
+        return answers

@@ -5,68 +5,91 @@ All money in cents. The price itself is ``price.commission``; this adds what sta
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Collection, Sequence
+from collections.abc import Collection
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
-from estimator.choose.sale_terms import rule
 from estimator.errors import InputError, Issue, Origin
 from estimator.estimate.money import amount, cents
-from estimator.model import Estimate, Shop
+from estimator.model import Estimate, PartLine, Shop, Terms
 from estimator.pipeline import Study, make_estimate
 from estimator.price.commission import Price
 from estimator.price.exact import half_up
 from estimator.price.rate import shop_rate
+from estimator.price.tax import TaxLine, tax_of
+
+
+@dataclass(frozen=True, slots=True)
+class Dues:
+    """What is due when, in cents.
+
+    ``credit`` is the bench fee already paid, ``deposit`` is asked before work begins, ``storage`` is
+    what ``stored_days`` cost after the free ones, with its tax. ``due`` is all that is left to pay,
+    the deposit with it.
+    """
+
+    credit: int
+    deposit: int
+    stored_days: int
+    storage: int
+    storage_tax: int
+    due: int
+
+    @property
+    def on_collection(self) -> int:
+        """What is left to pay when the deposit is paid."""
+        return self.due - self.deposit
 
 
 @dataclass(frozen=True, slots=True)
 class Quote:
     """The price of an upgrade set to a customer, step by step (cents; minutes in hundredths).
 
-    ``minimum`` is what the minimum bench charge added, ``batch`` what a batch takes off; ``to_pay`` =
-    price + tax - batch; ``credit`` the bench fee already paid, ``due`` what is left of ``to_pay`` after
-    it; ``deposit`` is asked before work begins and is part of ``due``. ``floor`` (mean hours without
-    the owner's draw, parts and what is used up, at cost) and ``earned`` (cents an hour, all hours counted) are
-    for the shop's eyes only.
+    ``fitting`` is the part of ``steps.more_work`` for the customer's own parts, ``batch`` what a batch
+    takes off in it. ``floor`` (mean hours without the owner's draw, parts and what is used up, at cost)
+    and ``earned`` (cents an hour, all hours counted) are for the shop's eyes only.
     """
 
     chosen: tuple[str, ...]
     steps: Price
     rate: int
-    minimum: int
+    fitting: int
     batch: int
-    price: int
-    tax: int
-    to_pay: int
-    credit: int
-    due: int
-    deposit: int
+    dues: Dues
     order_parts: int
     floor: int
     earned: int | None
     surety: Decimal
     own_parts: bool
     rush: bool
+    bench_fee_paid: bool
     fee_at_cost: bool
-    valid_days: int
-    warranty_days: int
-    readjust_days: int
-    storage_free_days: int
-    storage_per_day: int
     estimate: Estimate
 
+    @property
+    def price(self) -> int:
+        """The price before tax."""
+        return self.steps.price
 
-def quote_for(
-    study: Study, chosen: Collection[str], bench_fee_paid: int | None = None, batch_saved_min: int = 0
-) -> Quote:
-    """The quote of a commission for a set of upgrades.
+    @property
+    def tax(self) -> int:
+        """Tax on the price."""
+        return self.steps.tax
 
-    ``bench_fee_paid`` in cents is credited (nought unless given); ``batch_saved_min`` are set-up
-    minutes (hundredths) that this instrument saves by coming in a run (see ``saved_setup``).
-    InputError for jobs that are not for a customer.
-    """
+    @property
+    def to_pay(self) -> int:
+        """Price and tax."""
+        return self.steps.to_pay
+
+    @property
+    def deposit(self) -> int:
+        """What is asked before work begins."""
+        return self.dues.deposit
+
+
+def quote_for(study: Study, chosen: Collection[str]) -> Quote:
+    """The quote of a commission for a set of upgrades. InputError for jobs that are not for a customer."""
     job, shop = study.job, study.shop
     if job.kind != "commission":
         raise InputError(
@@ -75,58 +98,56 @@ def quote_for(
         )  # fmt: skip
     estimate = make_estimate(study, chosen)
     totals, terms = estimate.totals, shop.terms
-    steps = study.costing.price(totals.surety_min, totals.money.price_parts, totals.money.consumables)
-    rate = cents(Decimal(job.settings.get("charge_per_hour", terms.charge_per_hour)))
-    plain = steps.labour + steps.reserve + steps.fee + steps.parts
-    batch = batch_discount(batch_saved_min, rate, rule(shop, "batch-share")) if batch_saved_min else 0
-    batch = min(batch, steps.price)
-    credit = min(bench_fee_paid or 0, steps.to_pay - batch)
-    ordered = sum(
-        part.price for part in estimate.parts if part.owner == "shop" and not job.stock.get(part.part)
-    )
-    to_pay = steps.to_pay - batch
-    deposit = deposit_of(ordered, steps.labour, shop)
-    due = to_pay - credit
+    steps = study.costing.price(totals.surety_min, totals.money)
+    fitting = sum(part.fitting for part in estimate.parts)
     hours = totals.expected + totals.desk
     money_out = totals.money.parts + totals.money.consumables + totals.money.tools
     return Quote(
         chosen=estimate.chosen,
         steps=steps,
-        rate=rate,
-        minimum=max(0, cents(terms.minimum_charge) - plain),
-        batch=batch,
-        price=steps.price - batch,
-        tax=steps.tax,
-        to_pay=to_pay,
-        credit=credit,
-        due=due,
-        deposit=min(deposit, due),
-        order_parts=ordered,
+        rate=cents(study.costing.setting.charge),
+        fitting=fitting,
+        batch=fitting - steps.more_work,
+        dues=dues_of(study, estimate, steps),
+        order_parts=ordered_parts(study, estimate),
         floor=floor_price(estimate, shop),
-        earned=half_up(Fraction((steps.price - batch - money_out) * 6000, hours)) if hours else None,
+        earned=half_up(Fraction((steps.price - money_out) * 6000, hours)) if hours else None,
         surety=totals.surety,
         own_parts=any(part.owner == "customer" for part in estimate.parts),
         rush=job.settings.get("rush") == "yes",
+        bench_fee_paid=job.settings.get("bench_fee_paid") == "yes",
         fee_at_cost=amount(totals.money.consumables) > terms.fee_most,
-        valid_days=terms.quote_valid_days,
-        warranty_days=terms.warranty_days,
-        readjust_days=int(rule(shop, "readjust-days")),
-        storage_free_days=terms.storage_free_days,
-        storage_per_day=cents(rule(shop, "storage-per-day")),
         estimate=estimate,
     )
 
 
-def bench_fee(shop: Shop) -> int:
-    """The fee for a look at the bench, in cents; it is credited when the job is taken."""
-    return cents(rule(shop, "bench-fee"))
+def is_ordered(study: Study, part: PartLine) -> bool:
+    """Whether a part must be bought for the job: not the customer's own, none in stock."""
+    return part.owner == "shop" and not study.job.stock.get(part.part)
 
 
-def deposit_of(special_parts: int, labour: int, shop: Shop) -> int:
+def ordered_parts(study: Study, estimate: Estimate) -> int:
+    """The price of the parts that must be ordered, in cents."""
+    return sum(part.price for part in estimate.parts if is_ordered(study, part))
+
+
+def dues_of(study: Study, estimate: Estimate, price: Price) -> Dues:
+    """What is due when: the bench fee credited, the deposit, and storage that has run up."""
+    settings, terms = study.job.settings, study.shop.terms
+    paid = cents(terms.bench_fee) if settings.get("bench_fee_paid") == "yes" else 0
+    credit = min(paid, price.to_pay)
+    days = int(Decimal(settings.get("stored_days", 0)))
+    storage = storage_charge(days, terms)
+    tax = tax_of([TaxLine(storage, terms.tax_labour)])
+    left = price.to_pay - credit
+    deposit = min(left, deposit_of(ordered_parts(study, estimate), price.labour, terms))
+    return Dues(credit, deposit, days, storage, tax, left + storage + tax)
+
+
+def deposit_of(ordered: int, labour: int, terms: Terms) -> int:
     """All parts that must be ordered, and a share of the labour above a free amount; cents."""
-    terms = shop.terms
     over = max(0, labour - cents(terms.deposit_labour_over))
-    return special_parts + cents(amount(over) * terms.deposit_labour_share)
+    return ordered + cents(amount(over) * terms.deposit_labour_share)
 
 
 def floor_price(estimate: Estimate, shop: Shop) -> int:
@@ -141,33 +162,9 @@ def floor_price(estimate: Estimate, shop: Shop) -> int:
     return overhead + totals.money.parts + totals.money.consumables + totals.money.tools
 
 
-def saved_setup(shop: Shop, estimates: Sequence[Estimate]) -> int:
-    """Set-up minutes (hundredths) that a run of instruments saves in all, the first paying in full.
-
-    Each further instrument with the same task pays its repeat share of the set-up only.
-    """
-    count = Counter(
-        task for estimate in estimates for task in dict.fromkeys(line.task for line in estimate.lines)
-    )
-    saved = sum(
-        (
-            (number - 1) * shop.tasks[task].setup_min * (1 - shop.tasks[task].repeat_share)
-            for task, number in count.items()
-        ),
-        Decimal(0),
-    )
-    return int(saved * 100)
-
-
-def batch_discount(saved_minutes: int, rate: int, share: Decimal) -> int:
-    """A share of the saved set-up minutes (hundredths) at the charged rate (cents an hour), in cents."""
-    return half_up(Fraction(saved_minutes * rate, 6000) * Fraction(share))
-
-
-def storage_charge(days: int, shop: Shop) -> int:
-    """What storage costs after so many days since the work was done, in cents."""
-    free = shop.terms.storage_free_days
-    return max(0, days - free) * cents(rule(shop, "storage-per-day"))
+def storage_charge(days: int, terms: Terms) -> int:
+    """What storage costs after so many days since the customer was told that it is ready, in cents."""
+    return cents(max(0, days - terms.storage_free_days) * terms.storage_per_day)
 
 
 @dataclass(frozen=True, slots=True)

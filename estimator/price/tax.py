@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from decimal import ROUND_DOWN, ROUND_HALF_UP, Decimal
+from decimal import ROUND_HALF_UP, Decimal
 
 from estimator.errors import InputError, Issue, Origin
 
@@ -18,8 +18,6 @@ CAUTION = (
     "Tax is off until you switch it on: whether parts, labour or both are taxed, and at what rate, differs from "
     "place to place. Ask your accountant or the local authority."
 )
-#: decimal places of the smallest coin in use (ISO 4217); two where a currency is not named
-MINOR_UNITS = {"JPY": 0, "KRW": 0, "CLP": 0, "ISK": 0, "BHD": 3, "KWD": 3, "JOD": 3, "OMR": 3, "TND": 3}
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,16 +26,6 @@ class TaxLine:
 
     net: int
     rate: Decimal
-
-
-def minor_unit(currency: str) -> Decimal:
-    """The smallest amount that can be paid in a currency: 0.01, 1 or 0.001."""
-    return Decimal(1).scaleb(-MINOR_UNITS.get(currency.upper(), 2))
-
-
-def rounded(value: Decimal, unit: Decimal = Decimal("0.01"), down: bool = False) -> Decimal:
-    """An exact amount in whole units, half up in one step (or down); never rounded twice."""
-    return (value / unit).quantize(Decimal(1), ROUND_DOWN if down else ROUND_HALF_UP) * unit
 
 
 def tax_of(lines: Iterable[TaxLine], per: str = "invoice") -> int:

@@ -36,8 +36,8 @@ def three_offers(
 
     - *lean*: least price with every level wish lowered by one level, not below what is there today;
     - *as wished*: least price that meets every wish, whatever the limits on money and hours;
-    - *best within the budget*: the most of the wish, by its weights, inside the limits; among the
-      sets that reach as much, the least price.
+    - *best within the budget*: inside the limits every wish and the most beyond, by the weights; where
+      the wishes do not all go in, the most of them. Among the sets that reach as much, the least price.
 
     What is required or refused holds in all three. InputError for jobs that are not for a customer.
     """
@@ -56,11 +56,16 @@ def three_offers(
         _offer(study, "as-wished", "everything that was wished, whatever it takes", wishes, "price", engine, time_limit),
     ]  # fmt: skip
     if limits:
-        firm = tuple(rule for rule in wishes if rule.kind in ("required", "refused"))
-        offers.append(
-            _offer(study, "within-budget", "the most of the wish that the limits allow", (*firm, *limits),
-                   "score,price", engine, time_limit)
-        )  # fmt: skip
+        words = "every wish, and the most beyond it that the limits allow"
+        best = _offer(
+            study, "within-budget", words, (*wishes, *limits), "score,price", engine, time_limit, True
+        )
+        if best.quote is None:
+            words = "the most of the wish that the limits allow"
+            best = _offer(
+                study, "within-budget", words, (*wishes, *limits), "score,price", engine, time_limit
+            )
+        offers.append(best)
     return tuple(offers)
 
 
@@ -72,10 +77,17 @@ def _lower(rule: Rule, today: dict[str, int]) -> Rule:
 
 def _offer(
     study: Study, name: str, words: str, rules: tuple[Rule, ...], aim: str,
-    engine: str | None, time_limit: float | None,
+    engine: str | None, time_limit: float | None, hold_wishes: bool = False,
 ) -> CustomerOffer:  # fmt: skip
     problem = replace(study.problem, rules=rules, weights=wish_weights(study))
-    choice = make_choice(replace(study, problem=problem), aim, engine, time_limit)
+    choice = make_choice(
+        replace(study, problem=problem),
+        aim,
+        engine,
+        time_limit,
+        explain=not hold_wishes,
+        hold_wishes=hold_wishes,
+    )
     quote = quote_for(study, choice.answer.chosen) if choice.found else None
     return CustomerOffer(name, words, choice, quote, _short(study, choice))
 

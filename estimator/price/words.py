@@ -6,24 +6,14 @@ from estimator.estimate.money import money_text
 from estimator.model import Shop
 from estimator.price.exact import percent
 from estimator.price.investment import WayCost
-from estimator.price.offer import Offer
 from estimator.price.offer_list import OfferList
-from estimator.price.quote import ChangeOrder, Quote
 from estimator.price.rate import ShopRate, rate_by_share
-from estimator.price.resale import Plan, Proceeds
 from estimator.price.spares import Spares
-from estimator.price.tax import CAUTION
-
-#: said with every offer and quote: the program knows arithmetic, not law
-NO_ADVICE = (
-    "Dealers' licences, tax on regular resale, warranty, lien and abandoned-property rules are local: ask an "
-    "accountant and the local authority."
-)
 
 
-def money(cents: int, shop: Shop) -> str:
+def money(value: int, shop: Shop) -> str:
     """An amount with the shop's currency."""
-    return f"{money_text(cents)} {shop.terms.currency}"
+    return f"{money_text(value)} {shop.terms.currency}"
 
 
 def hours(minutes: int) -> str:
@@ -62,199 +52,18 @@ def rate_sentences(rate: ShopRate, shop: Shop) -> list[str]:
     return lines
 
 
-def quote_sentences(quote: Quote, shop: Shop) -> list[str]:
-    """The price of client work as it is built up (for the shop)."""
-    steps = quote.steps
-    lines = [
-        f"{steps.billed_min / 6000:.2f} h billed at {money(quote.rate, shop)} (enough in {quote.surety.normalize():f} of "
-        f"100 such jobs): {money(steps.labour, shop)}",
-        f"reserve for warranty work: {money(steps.reserve, shop)}",
-        f"consumables{', at cost because they are many' if quote.fee_at_cost else ' fee'}: {money(steps.fee, shop)}",
-        f"parts with mark-up: {money(steps.parts, shop)}",
-    ]
-    if quote.minimum:
-        lines.append(f"minimum bench charge adds {money(quote.minimum, shop)}")
-    if quote.rush:
-        lines.append(f"rush adds {money(steps.rush, shop)}")
-    if quote.batch:
-        lines.append(f"less half of the set-up time that the batch saves: {money(quote.batch, shop)}")
-    lines.append(
-        f"price {money(quote.price, shop)}, tax {money(quote.tax, shop)}, to pay {money(quote.to_pay, shop)}"
-    )
-    if quote.credit:
-        lines.append(
-            f"bench fee already paid {money(quote.credit, shop)}; left to pay {money(quote.due, shop)}"
-        )
-    lines.append(
-        f"deposit before work begins: {money(quote.deposit, shop)} (of it ordered parts {money(quote.order_parts, shop)})"
-    )
-    if not quote.tax:
-        lines.append(CAUTION)
-    lines.append(f"shop only: floor {money(quote.floor, shop)}; never quote it")
-    if quote.earned is not None:
-        lines.append(
-            f"shop only: it pays {money(quote.earned, shop)} an hour, unbilled desk time counted, before overhead"
-        )
-    return lines
-
-
-def terms_sentences(quote: Quote, shop: Shop) -> list[str]:
-    """What the customer agrees to: validity, warranty, storage, changes, what is not in the price."""
-    lines = [
-        f"This quote holds for {quote.valid_days} days.",
-        f"Workmanship is under warranty for {quote.warranty_days} days; a first re-adjustment within "
-        f"{quote.readjust_days} days is free.",
-        f"Storage is free for {quote.storage_free_days} days after we tell you that it is ready, then "
-        f"{money(quote.storage_per_day, shop)} a day.",
-        "Changes are written down and agreed before the work is done.",
-        "Not in the price: faults that show only once the instrument is apart; we ask before we mend them.",
-        "Not in the price: strings, cases and parts that are not named above, and shipping.",
-        "Not under warranty: wear, knocks, weather, and work that others do afterwards.",
-    ]
-    if quote.own_parts:
-        lines.append(
-            "Parts you bring are fitted after a check that they fit; they themselves have no warranty from us."
-        )
-    return lines
-
-
-def change_sentences(change: ChangeOrder, shop: Shop) -> list[str]:
-    """A change order in words."""
-    lines = []
-    if change.added:
-        lines.append("comes in: " + ", ".join(change.added))
-    if change.dropped:
-        lines.append("goes out: " + ", ".join(change.dropped))
-    if not lines:
-        return ["nothing changes"]
-    word = "more" if change.to_pay >= 0 else "less"
-    lines.append(
-        f"to pay {money(change.new.to_pay, shop)} instead of {money(change.quoted.to_pay, shop)}: "
-        f"{money(abs(change.to_pay), shop)} {word}"
-    )
-    lines.append("write it down and have it agreed before the work is done")
-    return lines
-
-
-def proceeds_sentences(p: Proceeds, shop: Shop) -> list[str]:
-    """A sale with its working."""
-    base = " (the middle of its class; look for three recent sales)" if p.base_assumed else ""
-    lines = [f"clean and working such instruments bring {money(p.base, shop)} here{base}"]
-    if p.condition_now == p.condition_sold:
-        lines.append(f"sold as {p.condition_sold.replace('-', ' ')}: {money(p.standing, shop)}")
-    else:
-        now, then = p.condition_now.replace("-", " "), p.condition_sold.replace("-", " ")
-        lines.append(f"now: {now}; after the work: {then}, {money(p.standing, shop)}")
-    for item in p.uplifts:
-        if item.counts == item.full:
-            lines.append(f"{item.what}: + {money(item.counts, shop)}")
-        else:
-            lines.append(
-                f"{item.what}: + {money(item.counts, shop)} ({money(item.full, shop)} if it stood alone)"
-            )
-    lines += [f"{what}: - {money(value, shop)}" for what, value in p.losses]
-    if p.capped:
-        lines.append(f"no work lifts this class above {money(p.ceiling, shop)}")
-    low, high = max(0, p.price - p.spread), p.price + p.spread
-    lines.append(
-        f"likely price {money(p.price, shop)} (two in three between {money(low, shop)} and {money(high, shop)})"
-    )
-    lines.append(f"{p.way_what}: fees {money(p.fees + p.fixed, shop)}, about {p.days:.0f} days")
-    lines += [
-        f"{what}: + {money(value, shop)}, {minutes / 100:.0f} min to sell"
-        for what, value, minutes in p.removed
-    ]
-    lines.append(f"parts, wear and rework cost {money(p.money_out, shop)}")
-    lines.append(f"time {hours(p.minutes)}, of it {hours(p.hands_on)} at the bench and with camera and box")
-    lines.append(
-        f"left at {money(p.pay, shop)} an hour, before the price of the instrument: {money(p.profit, shop)}"
-    )
-    if p.paid and p.earned is not None:
-        lines.append(f"bought for {money(p.paid, shop)} it earns {money(p.earned, shop)} an hour")
-    return lines
-
-
-def plan_sentences(plans: tuple[Plan, ...], shop: Shop) -> list[str]:
-    """The plans side by side."""
-    lines = []
-    for plan in plans:
-        p = plan.proceeds
-        earned = "" if p.earned is None else f", {money(p.earned, shop)} an hour"
-        lines.append(
-            f"{plan.words}: sells for {money(p.price, shop)}, {hours(p.minutes)}, leaves {money(p.surplus, shop)}{earned}"
-        )
-    return lines
-
-
-def offer_sentences(offer: Offer, shop: Shop) -> list[str]:
-    """The answer first: the most to pay, or plainly not to buy; then what it rests on."""
-    plan, lines = offer.plan, []
-    if offer.stop <= 0:
-        lines.append(
-            f"Do not buy: at {money(offer.pay, shop)} an hour it is worth nothing to you, not even for free "
-            f"({money(offer.most, shop)})."
-        )
-    elif offer.ask and offer.ask > offer.stop:
-        lines.append(f"Do not buy at {money(offer.ask, shop)}: the most to pay is {money(offer.stop, shop)}.")
-    elif offer.ask:
-        lines.append(f"Buy: {money(offer.ask, shop)} is asked, the most to pay is {money(offer.stop, shop)}.")
-    else:
-        lines.append(f"The most to pay is {money(offer.stop, shop)}.")
-    if offer.limit is not None and offer.limit < offer.most:
-        lines.append(
-            f"(by the sum alone {money(offer.most, shop)}; a rule of thumb stops at {money(offer.limit, shop)})"
-        )
-    if offer.pay_at_ask is not None and offer.ask > offer.stop:
-        lines.append(f"At {money(offer.ask, shop)} it would pay {money(offer.pay_at_ask, shop)} an hour.")
-    if not offer.papers:
-        lines.append("No papers are told of: without the seller's name and a receipt do not buy.")
-    lines.append(
-        f"{offer.seen.what}: bad in {offer.odds_bad * 100} of 100; a bad one still brings {money(offer.salvage, shop)} and "
-        f"costs {hours(offer.lost_minutes)}"
-    )
-    lines.append(
-        f"(1 - {float(offer.odds_bad):.2f}) x {money(plan.profit, shop)} + {float(offer.odds_bad):.2f} x "
-        f"({money(offer.salvage, shop)} - {hours(offer.lost_minutes)} at {money(offer.pay, shop)}) = {money(offer.most, shop)}"
-    )
-    work = ", ".join(plan.chosen) or "nothing but cleaning"
-    lines.append(f"the plan: {work}; sell it: {plan.way_what}")
-    if offer.odds is not None:
-        odds = offer.odds
-        lines.append(
-            f"paid {money(odds.paid, shop)}: money is lost in {odds.loss:.0%} of such deals, the wanted pay is missed in "
-            f"{odds.below_pay:.0%}; one in ten earns less than {money(odds.earned[0], shop)} an hour, one in ten more "
-            f"than {money(odds.earned[2], shop)}"
-        )
-    told = [move for move in offer.checks if move.moves > 0][:5]
-    if told:
-        lines.append("what to look at first, by how far it moves the offer:")
-    for move in told:
-        bad = (
-            f"walk away: {move.check.walk_away_if}"
-            if move.after_bad is None or not move.check.lower_for
-            else (f"{move.check.lower_for}: {money(move.after_bad, shop)}")
-        )
-        lines.append(f"  {move.check.what}: good {money(move.after_good, shop)}; {bad}")
-    lines.append(NO_ADVICE)
-    return lines
-
-
-def list_sentences(found: OfferList, shop: Shop, most: int = 10) -> list[str]:
-    """The best of many listings, and what was left out."""
+def list_sentences(found: OfferList) -> list[str]:
+    """What came of many listings, and what was left out."""
     lines = [
         f"{len(found.offers)} of {found.rows} listings looked at, {found.to_buy} may be bought at their price"
     ]
-    for offer in found.offers[:most]:
-        if offer.buy:
-            lines.append(
-                f"row {offer.row} {offer.id}: asked {money(offer.ask, shop)}, most {money(offer.stop, shop)}, sells for "
-                f"{money(offer.price, shop)}"
-            )
     if not found.to_buy:
         lines.append("buy none of them at these prices")
     if found.issues:
         rows = len({issue.where.row for issue in found.issues})
-        lines.append(f"{rows} rows were left out because of errors, listed above")
+        lines.append(
+            f"{rows} {'row was' if rows == 1 else 'rows were'} left out because of errors, listed above"
+        )
     return lines
 
 

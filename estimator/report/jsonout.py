@@ -101,6 +101,7 @@ def parts(study: Study, estimate: Estimate) -> list[Data]:
             "quantity": number(round(line.quantity, 4)),
             "cost": money_text(line.cost),
             "price": money_text(line.price),
+            "fitting": money_text(line.fitting),
             "owner": line.owner,
         }
         for line in all_parts(study, estimate)

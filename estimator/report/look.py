@@ -23,7 +23,7 @@ PAPERS = {"A4": 9, "Letter": 1}
 
 #: currency code -> sign shown before totals; other currencies are named in words
 CURRENCY_SIGNS: Mapping[str, str] = {
-    "USD": "$", "EUR": "€", "GBP": "£", "JPY": "¥", "CAD": "CA$", "AUD": "A$", "NZD": "NZ$",
+    "USD": "$", "EUR": "€", "GBP": "£", "CAD": "CA$", "AUD": "A$", "NZD": "NZ$",
     "CHF": "CHF ", "SEK": "SEK ", "NOK": "NOK ", "DKK": "DKK ", "PLN": "PLN ", "CZK": "CZK ",
     "HUF": "HUF ", "INR": "₹", "MXN": "MX$", "BRL": "R$", "ZAR": "R ",
 }  # fmt: skip

@@ -10,10 +10,12 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta
 from decimal import Decimal
 
-from estimator.estimate.money import amount, cents
+from estimator.estimate.money import money_text
 from estimator.model import Estimate, Job, PartLine, Shop, Terms
 from estimator.pipeline import SpecRow, Study
 from estimator.price.commission import Price
+from estimator.price.quote import Dues, dues_of
+from estimator.price.quote_words import bench_fee_words, storage_words, warranty_words
 from estimator.report.rows import CostRow, cost_rows
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
@@ -48,7 +50,7 @@ class Offer:
     work: tuple[Work, ...]
     lines: tuple[PriceLine, ...]
     price: Price
-    deposit: int
+    dues: Dues
     result: tuple[tuple[str, str], ...]
     cautions: tuple[str, ...]
 
@@ -69,38 +71,23 @@ class Page:
     rush: bool
     wanted_by: str = ""
     for_sale: bool = False
+    bench_fee_paid: bool = False
     offers: tuple[Offer, ...] = field(default=())
-
-
-def deposit(parts: int, labour: int, to_pay: int, terms: Terms) -> int:
-    """All ordered parts and a share of the labour above the free amount, in cents; never more than the total."""
-    above = max(amount(labour) - terms.deposit_labour_over, Decimal(0))
-    return min(to_pay, parts + cents(above * terms.deposit_labour_share))
-
-
-def is_ordered(study: Study, part: PartLine) -> bool:
-    """Whether a part must be bought for the job: not the customer's own, none in stock."""
-    return part.owner == "shop" and not study.job.stock.get(part.part)
-
-
-def ordered_parts(study: Study, estimate: Estimate) -> int:
-    """The price of the parts that must be ordered, in cents."""
-    return sum(part.price for part in estimate.parts if is_ordered(study, part))
 
 
 def make_offer(study: Study, estimate: Estimate, spec: Sequence[SpecRow], name: str = "") -> Offer:
     """The offer for one estimated set of upgrades."""
     totals = estimate.totals
-    price = study.costing.price(totals.surety_min, totals.money.price_parts, totals.money.consumables)
+    price = study.costing.price(totals.surety_min, totals.money)
     chosen = frozenset(estimate.chosen)
     rows = cost_rows(study.costing, chosen)
-    lines = price_lines(study, estimate, rows, price)
+    lines = price_lines(study, estimate, rows, price, beside_others=bool(name))
     return Offer(
         name=name,
         work=tuple(_work(study, estimate, rows)),
         lines=lines,
         price=price,
-        deposit=deposit(ordered_parts(study, estimate), price.labour, price.to_pay, study.shop.terms),
+        dues=dues_of(study, estimate, price),
         result=tuple((id_words(row.attribute), reached_words(row, study.shop)) for row in spec if row.asked),
         cautions=tuple(cautions(study, chosen)),
     )
@@ -123,28 +110,49 @@ def make_page(study: Study, offers: Sequence[Offer]) -> Page:
         rush=job.settings.get("rush") == "yes",
         wanted_by=day_words(job.wanted_by),
         for_sale=job.kind != "commission",
+        bench_fee_paid=job.settings.get("bench_fee_paid") == "yes",
         offers=tuple(offers),
     )
 
 
 def price_lines(
-    study: Study, estimate: Estimate, rows: Sequence[CostRow], price: Price
+    study: Study, estimate: Estimate, rows: Sequence[CostRow], price: Price, beside_others: bool = False
 ) -> tuple[PriceLine, ...]:
-    """The lines of a price: work, parts, things used up that are sold as parts, materials, rush."""
-    parts = [_part_line(number, part) for number, part in enumerate(estimate.parts, start=1)]
+    """The lines of a price, each taxed by itself where tax is by the line.
+
+    Work, parts, things used up that are sold as parts, materials, rush; fitting a customer's own part
+    is work and stands in its line. ``beside_others``: whether offers share the words of a line.
+    """
+    parts = [
+        _part_line(number, part, study.shop.terms) for number, part in enumerate(estimate.parts, start=1)
+    ]
     sold = _sold_with_work(rows, study.shop)
     fee = [PriceLine("Workshop materials", "fee", None, None, price.fee)] if price.fee else []
     rush = (
         [PriceLine("Priority: done ahead of the queue", "rush", None, None, price.rush)] if price.rush else []
     )
-    rest = [*parts, *sold, *fee, *rush]
-    work = price.price - sum(line.amount for line in rest)
-    return (PriceLine("Work at the bench", "work", None, None, work), *rest)
+    return (
+        PriceLine(_work_words(study, estimate, beside_others), "work", None, None, price.work),
+        *parts,
+        *sold,
+        *fee,
+        *rush,
+    )
 
 
-def _part_line(number: int, part: PartLine) -> PriceLine:
+def _work_words(study: Study, estimate: Estimate, beside_others: bool) -> str:
+    let_off = sum(part.fitting for part in estimate.parts) - estimate.totals.money.price_work
+    if not let_off:
+        return "Work at the bench"
+    batch = study.costing.setting.batch
+    off = "less" if beside_others else f"{money_text(let_off)} {study.shop.terms.currency} off"
+    return f"Work at the bench ({off}, for set-ups shared by your {batch} instruments)"
+
+
+def _part_line(number: int, part: PartLine, terms: Terms) -> PriceLine:
     if part.owner == "customer":
-        what = f"{sentence_case(part.what)} (your own part): fitting it, without warranty on the part"
+        times = f", at {number_words(terms.own_part_labour)} times the labour" if part.fitting else ""
+        what = f"{sentence_case(part.what)} (your own part): fitted with the work above{times}; no warranty on it"
         return PriceLine(what, "own-part", part.quantity, None, part.price, parts=(number,))
     return PriceLine(
         sentence_case(part.what), "part", part.quantity, part.unit_price, part.price, parts=(number,)
@@ -152,28 +160,14 @@ def _part_line(number: int, part: PartLine) -> PriceLine:
 
 
 def _sold_with_work(rows: Sequence[CostRow], shop: Shop) -> list[PriceLine]:
-    found: dict[str, list[CostRow]] = {}
-    for row in rows:
-        if row.desk:
-            continue
-        names = [use.what for use in row.consumables if shop.consumables[use.id].billed_as == "part"]
-        if names and row.line.money.price_parts:
-            found.setdefault(" and ".join(names), []).append(row)
     lines = []
-    for what, sold in found.items():
-        used = [
-            row.quantity * use.quantity
-            for row in sold
-            for use in row.consumables
-            if shop.consumables[use.id].billed_as == "part"
-        ]
-        quantity = round(used[0], 4) if len(used) == 1 else None
-        lines.append(
-            PriceLine(
-                sentence_case(what), "sold", quantity, None, sum(row.line.money.price_parts for row in sold),
-                rows=tuple(row.number for row in sold),
-            )
-        )  # fmt: skip
+    for row in rows:
+        sold = [use for use in row.consumables if shop.consumables[use.id].billed_as == "part"]
+        if row.desk or not sold or not row.line.money.price_parts:
+            continue
+        what = sentence_case(" and ".join(use.what for use in sold))
+        quantity = round(row.quantity * sold[0].quantity, 4) if len(sold) == 1 else None
+        lines.append(PriceLine(what, "sold", quantity, None, row.line.money.price_parts, rows=(row.number,)))
     return lines
 
 
@@ -231,15 +225,12 @@ def terms_in_words(page: Page) -> list[tuple[str, str]]:
          "Anything not listed, and faults that could not be seen before the work began. If we find one, we stop, "
          "tell you in writing what it would cost, and go on only when you say so.")
     )  # fmt: skip
-    if terms.warranty_days:
-        said.append(
-            ("Warranty",
-             f"{terms.warranty_days} days on our work. Parts carry their makers' terms; parts you bring carry none from us.")
-        )  # fmt: skip
-    said.append(
-        ("Collection", f"Storage is free for {terms.storage_free_days} days after we tell you it is ready. "
-         "Old parts come back with the instrument.")
-    )  # fmt: skip
+    if warranty := warranty_words(terms):
+        parts = " Parts carry their makers' terms; parts you bring carry none from us."
+        said.append(("Warranty", warranty + parts))
+    said.append(("Collection", f"{storage_words(terms)} Old parts come back with the instrument."))
+    if fee := bench_fee_words(terms, page.bench_fee_paid):
+        said.append(("Bench fee", fee))
     return said
 
 

@@ -10,9 +10,9 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from pathlib import Path
 
-from estimator.errors import Issue, Origin
+from estimator.errors import InputError, Issue, Origin
 from estimator.pipeline import Study
-from estimator.report import sheet_costing, sheet_jobcard, sheet_price
+from estimator.report import sheet_costing, sheet_jobcard, sheet_price, sheet_quote
 from estimator.report.contents import a1, mark
 from estimator.report.offer import number_words
 from estimator.report.reading_cells import EditedBook, fifteen
@@ -59,6 +59,7 @@ class CardRow:
 def read_costing(path: str | Path, study: Study, chosen: Collection[str]) -> Edits:
     """The changes in an edited workbook of this job; InputError carries every complaint, by sheet and cell."""
     book = EditedBook(path)
+    _not_the_customers_page(book)
     _right_job(book, study)
     inputs, tax_per = _inputs(book, study)
     rows = cost_rows(study.costing, frozenset(chosen))
@@ -66,6 +67,14 @@ def read_costing(path: str | Path, study: Study, chosen: Collection[str]) -> Edi
     part_quantities, part_costs = _parts(book, study, chosen)
     book.stop_if_wrong()
     return Edits(study.job.id, inputs, tax_per, quantities, part_quantities, part_costs, tuple(book.issues))
+
+
+def _not_the_customers_page(book: EditedBook) -> None:
+    if list(book.values.sheetnames) == [sheet_quote.SHEET]:
+        raise InputError(
+            Issue(Origin(book.file), "this is the customer's page, which holds no costs", "", "the shop's own workbook",
+                  "give the workbook that quote wrote with -o, not the one of --customer")
+        )  # fmt: skip
 
 
 def _right_job(book: EditedBook, study: Study) -> None:
@@ -90,9 +99,25 @@ def _inputs(book: EditedBook, study: Study) -> tuple[dict[str, Decimal], str]:
             value = book.number(*place, cell.label, cell.low, cell.high, share=cell.style == "percent")
             if value is not None and value != fifteen(cell.value):
                 changed[cell.name] = value
+    _bands_rise(book, study, changed)
     place = book.named("in_tax_per", "Tax is rounded once on the")
     tax_per = book.choice(*place, "tax rounding", ("invoice", "line")) if place else None
     return changed, tax_per if tax_per and tax_per != study.shop.terms.tax_per else ""
+
+
+def _bands_rise(book: EditedBook, study: Study, changed: dict[str, Decimal]) -> None:
+    """Complain of every mark-up band that does not reach beyond the one before it."""
+    before: Decimal | None = None
+    for number, band in enumerate(study.shop.terms.markup, start=1):
+        if band.up_to is None:
+            continue
+        name = f"in_band{number}"
+        limit = changed.get(name, band.up_to)
+        place = book.named(name, f"Band {number}") if before is not None and limit <= before else None
+        if place is not None and before is not None:
+            book.complain(*place, f"mark-up band {number} ends below band {number - 1}", f"the number {number_words(limit)}",
+                          f"more than {number_words(before)}", "let the bands rise, each above the one before")  # fmt: skip
+        before = limit
 
 
 def _quantities(book: EditedBook, rows: list[CostRow]) -> dict[str, Decimal]:

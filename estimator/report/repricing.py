@@ -25,6 +25,7 @@ DIRECT = {
     "in_fee_share": "fee_share", "in_fee_least": "fee_least", "in_fee_most": "fee_most",
     "in_own_part_labour": "own_part_labour", "in_tax_parts": "tax_parts", "in_tax_labour": "tax_labour",
     "in_deposit_share": "deposit_labour_share", "in_deposit_over": "deposit_labour_over",
+    "in_bench_fee": "bench_fee",
 }  # fmt: skip
 CLIENT = {"in_wage": "wage_per_hour", "in_overhead": "overhead_per_hour"}
 ONE = Decimal(1)
@@ -129,7 +130,7 @@ def _with_parts(costing: Costing, edits: Edits) -> Costing:
     for upgrade, quantity in edits.part_quantities.items():
         line = parts[upgrade]
         if line.owner == "customer":
-            parts[upgrade] = replace(line, quantity=quantity, price=line.price if quantity else 0)
+            parts[upgrade] = replace(line, quantity=quantity, fitting=line.fitting if quantity else 0)
             continue
         unit_price = marked_up(line.unit_cost, costing.shop.terms)
         parts[upgrade] = replace(

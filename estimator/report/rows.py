@@ -13,12 +13,13 @@ from decimal import Decimal
 from estimator.errors import EngineError
 from estimator.estimate.costing import Costing, Rank, is_active
 from estimator.estimate.factors import chip_odds
-from estimator.estimate.labour import run_line, with_allowance
+from estimator.estimate.labour import batch_share, run_line, with_allowance
 from estimator.estimate.markup import marked_up
 from estimator.estimate.money import centiminutes, cents, times_rate
 from estimator.estimate.rework import PER_UNIT, rework_odds
 from estimator.model import Demand, Money, Task, Use, WorkLine
 from estimator.pipeline import Study
+from estimator.price.tax import TaxLine, tax_of
 
 ZERO = Decimal(0)
 ONE = Decimal(1)
@@ -31,7 +32,8 @@ class CostRow:
     Minutes are per unit of ``quantity`` unless said otherwise; ``extra`` and ``again`` are minutes
     once; ``chance`` and ``share`` are the odds of rework and the share repeated; ``counted`` says
     that the odds count per unit; ``spoiled`` is the price of the part that rework spoils.
-    ``uses`` are consumables and tools per one unit.
+    ``uses`` are consumables and tools per one unit; ``let_off`` is the share of a set-up that a batch is
+    not charged for.
     """
 
     number: int
@@ -55,6 +57,7 @@ class CostRow:
     tools: tuple[Use, ...]
     hidden_faults: Decimal
     line: WorkLine
+    let_off: Decimal = ZERO
 
     @property
     def minutes(self) -> Decimal:
@@ -122,6 +125,7 @@ def row_money(row: CostRow, costing: Costing) -> Money:
     both = setting.wage + setting.overhead
     reserve_min = rework_minutes(row, costing) + row.fault_min
     parts = cents(wear_cost(row, costing, "part"))
+    price = marked_up(parts, setting.terms)
     return Money(
         parts=parts,
         consumables=cents(wear_cost(row, costing)),
@@ -129,8 +133,10 @@ def row_money(row: CostRow, costing: Costing) -> Money:
         labour=times_rate(row.minutes, setting.wage),
         overhead=times_rate(row.minutes, setting.overhead),
         reserve=times_rate(reserve_min, both) + cents(rework_material(row, costing)),
-        price_parts=marked_up(parts, setting.terms),
+        price_parts=price,
         cash=parts,
+        price_work=-times_rate(row.minutes * row.let_off, setting.charge),
+        line_tax=tax_of([TaxLine(price, setting.terms.tax_parts)]),
     )
 
 
@@ -166,7 +172,7 @@ def _setup_row(number: int, costing: Costing, task_id: str, line: WorkLine) -> C
         desk=task_id in costing.desk_tasks, because=(), quantity=ONE,
         each_min=with_allowance(task.setup_min, setting.terms), extra=ZERO, again=ZERO, each_sd=ZERO,
         chance=ZERO, share=ZERO, counted=False, spoiled=ZERO, spoiled_by=(), consumables=(), tools=(),
-        hidden_faults=setting.hidden_faults, line=line,
+        hidden_faults=setting.hidden_faults, line=line, let_off=batch_share(task, setting),
     )  # fmt: skip
 
 

@@ -4,15 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from estimator.estimate.money import money_text
+from estimator.estimate.money import cents, money_text
 from estimator.model import Shop
-from estimator.price import words
 from estimator.price.investment import WayCost
-from estimator.price.offer import Offer
-from estimator.price.offer_list import OfferList
 from estimator.price.quote import ChangeOrder, Quote
 from estimator.price.rate import ShopRate
-from estimator.price.resale import Plan, Proceeds
 from estimator.price.spares import Spares
 from estimator.price.three_offers import CustomerOffer
 from estimator.report.terminal import hours, money, show_table
@@ -58,34 +54,69 @@ def show_offers(offers: Sequence[CustomerOffer], shop: Shop) -> None:
         right=(1, 2),
     )
     for offer in offers:
-        print(f"{offer.name}: {offer.words}")
+        print(f"{offer.name}: {offer.words}{_short_words(offer)}")
 
 
-def quote_data(quote: Quote) -> Data:
-    """One quote as data; ``floor`` is for the shop only."""
+def _short_words(offer: CustomerOffer) -> str:
+    """Where an offer stays below the wish, by how much."""
+    missed = ", ".join(f"{name} {reached / 10:g} of {wished / 10:g}" for name, reached, wished in offer.short)
+    return f"; below the wish: {missed}" if missed else ""
+
+
+def quote_data(quote: Quote, shop: Shop) -> Data:
+    """One quote as data; ``floor`` and ``earned_per_hour`` are for the shop only."""
+    steps, dues, terms = quote.steps, quote.dues, shop.terms
     return {
         "upgrades": list(quote.chosen),
+        "steps": {
+            "billed_hours": steps.billed_min / 6000,
+            "charge_per_hour": money_text(quote.rate),
+            "labour": money_text(steps.labour),
+            "warranty_reserve": money_text(steps.reserve),
+            "own_part_fitting": money_text(quote.fitting),
+            "batch": money_text(-quote.batch),
+            "consumables_fee": money_text(steps.fee),
+            "parts": money_text(steps.parts),
+            "minimum_adds": money_text(steps.top_up),
+            "rush_adds": money_text(steps.rush),
+        },
         "price": money_text(quote.price),
         "tax": money_text(quote.tax),
         "to_pay": money_text(quote.to_pay),
-        "credit": money_text(quote.credit),
-        "due": money_text(quote.due),
+        "credit": money_text(dues.credit),
+        "storage": money_text(dues.storage),
+        "storage_tax": money_text(dues.storage_tax),
+        "due": money_text(dues.due),
         "deposit": money_text(quote.deposit),
+        "due_on_collection": money_text(dues.on_collection),
         "floor": money_text(quote.floor),
+        "earned_per_hour": None if quote.earned is None else money_text(quote.earned),
         "surety": float(quote.surety),
-        "valid_days": quote.valid_days,
-        "warranty_days": quote.warranty_days,
+        "valid_days": terms.quote_valid_days,
+        "warranty_days": terms.warranty_days,
+        "readjust_days": terms.readjust_days,
+        "storage_free_days": terms.storage_free_days,
+        "storage_per_day": money_text(cents(terms.storage_per_day)),
     }
 
 
-def offers_data(offers: Sequence[CustomerOffer]) -> list[Data]:
+def offers_data(offers: Sequence[CustomerOffer], shop: Shop) -> list[Data]:
     """Offers as data."""
     return [
-        {"offer": o.name, "words": o.words, "quote": quote_data(o.quote) if o.quote else None} for o in offers
+        {
+            "offer": o.name,
+            "words": o.words,
+            "below_wish": [
+                {"attribute": name, "reached": reached / 10, "wished": wished / 10}
+                for name, reached, wished in o.short
+            ],
+            "quote": quote_data(o.quote, shop) if o.quote else None,
+        }
+        for o in offers
     ]
 
 
-def change_data(change: ChangeOrder) -> Data:
+def change_data(change: ChangeOrder, shop: Shop) -> Data:
     """The object that ``change --json`` prints."""
     return {
         "added": list(change.added),
@@ -94,85 +125,8 @@ def change_data(change: ChangeOrder) -> Data:
         "to_pay": money_text(change.to_pay),
         "deposit": money_text(change.deposit),
         "minutes": change.minutes / 100,
-        "quoted": quote_data(change.quoted),
-        "new": quote_data(change.new),
-    }
-
-
-def proceeds_data(of: Proceeds) -> Data:
-    """What a sale brings, as data."""
-    return {
-        "upgrades": list(of.chosen),
-        "way": of.way,
-        "sale_price": money_text(of.price),
-        "fees": money_text(of.fees),
-        "brought": money_text(of.brought),
-        "money_out": money_text(of.money_out),
-        "minutes": of.minutes / 100,
-        "profit": money_text(of.profit),
-        "paid": money_text(of.paid),
-        "days": float(of.days),
-    }
-
-
-def plans_data(plans: Sequence[Plan], ways: Sequence[Proceeds]) -> Data:
-    """The object that ``sell --json`` prints."""
-    return {
-        "plans": [{"plan": p.name, "words": p.words, **proceeds_data(p.proceeds)} for p in plans],
-        "ways": [proceeds_data(of) for of in ways],
-    }
-
-
-def show_plans(plans: Sequence[Plan], ways: Sequence[Proceeds], shop: Shop) -> None:
-    """Plans compared, then the best plan sold by every way."""
-    say(words.plan_sentences(tuple(plans), shop))
-    currency = shop.terms.currency
-    show_table(
-        "The most profitable plan, by each way to sell",
-        ("way", "price", "fees", "leaves, time paid", "days"),
-        [
-            (of.way_what, money(of.price, currency), money(of.fees, currency), money(of.profit - of.paid, currency), f"{of.days:.0f}")
-            for of in ways
-        ],
-        right=(1, 2, 3, 4),
-    )  # fmt: skip
-
-
-def offer_data(offer: Offer) -> Data:
-    """The object that ``offer --json`` prints."""
-    return {
-        "buy": offer.buy,
-        "most": money_text(offer.most),
-        "stop": money_text(offer.stop),
-        "limit": None if offer.limit is None else money_text(offer.limit),
-        "ask": money_text(offer.ask),
-        "odds_bad": float(offer.odds_bad),
-        "salvage": money_text(offer.salvage),
-        "pay_per_hour": money_text(offer.pay),
-        "pay_at_ask": None if offer.pay_at_ask is None else money_text(offer.pay_at_ask),
-        "plan": proceeds_data(offer.plan),
-    }
-
-
-def list_data(found: OfferList) -> Data:
-    """The object that ``offer --list --json`` prints; rows in error are told, not dropped."""
-    return {
-        "rows": found.rows,
-        "to_buy": found.to_buy,
-        "offers": [
-            {
-                "row": o.row,
-                "id": o.id,
-                "buy": o.buy,
-                "most": money_text(o.most),
-                "stop": money_text(o.stop),
-                "ask": money_text(o.ask),
-                "left": money_text(o.left),
-                "upgrades": list(o.chosen),
-            }
-            for o in found.offers
-        ],
-        "skipped": [issue.as_dict() for issue in found.issues],
+        "quoted": quote_data(change.quoted, shop),
+        "new": quote_data(change.new, shop),
     }
 
 

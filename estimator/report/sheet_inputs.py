@@ -35,6 +35,7 @@ def inputs_of(study: Study) -> list[tuple[str, list[InputCell]]]:
     charge = Decimal(settings.get("charge_per_hour", terms.charge_per_hour))
     rush = terms.rush if settings.get("rush") == "yes" else ONE
     surety = study.costing.quote_surety
+    paid = settings.get("bench_fee_paid") == "yes"
 
     def money(name: str, label: str, value: Decimal, unit: str, note: str = "") -> InputCell:
         return InputCell(name, label, value, "money", unit, ZERO, MILLION, note)
@@ -88,6 +89,7 @@ def inputs_of(study: Study) -> list[tuple[str, list[InputCell]]]:
             share("in_tax_labour", "Tax on the rest", terms.tax_labour, "of price"),
             share("in_deposit_share", "Deposit: share of labour", terms.deposit_labour_share, "of labour above"),
             money("in_deposit_over", "Deposit: labour free of it", terms.deposit_labour_over, "a job"),
+            *([money("in_bench_fee", "Bench fee, already paid", terms.bench_fee, "a job")] if paid else []),
         ]),
     ]  # fmt: skip
 

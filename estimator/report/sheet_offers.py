@@ -6,11 +6,20 @@ from collections.abc import Callable, Sequence
 
 from estimator.errors import InputError, Issue, Origin
 from estimator.estimate.money import amount
+from estimator.price.quote import Dues
 from estimator.report.cells import Book, Sheet
 from estimator.report.contents import a1
 from estimator.report.look import money_format, sign_known
 from estimator.report.offer import Offer, Page
-from estimator.report.sheet_quote import GUTTER, WHAT, fit_one_page, write_head, write_own_note, write_terms
+from estimator.report.sheet_quote import (
+    GUTTER,
+    WHAT,
+    dues_lines,
+    fit_one_page,
+    write_head,
+    write_own_note,
+    write_terms,
+)
 
 FIRST = 2
 MOST = 4
@@ -81,9 +90,11 @@ def _price(sheet: Sheet, at: int, page: Page, last: int) -> int:
         ("Work and parts", "money", lambda c: f"=ROUND(SUM({a1(first, c)}:{a1(end, c)}),2)", lambda o: o.price.price),
         ("Tax", "money", lambda c: "", lambda o: o.price.tax),
         (total, "total", lambda c: f"=ROUND({a1(end + 1, c)}+{a1(end + 2, c)},2)", lambda o: o.price.to_pay),
-        ("Deposit to book", "money", lambda c: "", lambda o: o.deposit),
-        ("Due on collection", "money", lambda c: f"=ROUND({a1(end + 3, c)}-{a1(end + 4, c)},2)",
-         lambda o: o.price.to_pay - o.deposit),
+        *(
+            (due.label, "money", lambda c: "", lambda o, place=place: dues_lines(o.dues)[place].cents)
+            for place, due in enumerate(dues_lines(offers[0].dues))
+        ),
+        ("Due on collection", "money", lambda c: _left(end + 3, c, offers[0].dues), lambda o: o.dues.on_collection),
     ]  # fmt: skip
     for label, style, formula, cents in rows:
         sheet.text(at, WHAT, label, "total-label" if style == "total" else "right")
@@ -99,6 +110,14 @@ def _price(sheet: Sheet, at: int, page: Page, last: int) -> int:
         at += 1
     sheet.low(at, 8)
     return at + 1
+
+
+def _left(total: int, column: int, dues: Dues) -> str:
+    """The formula of what is left of the total, less and plus the lines below it."""
+    below = "".join(
+        f"{due.sign}{a1(total + number, column)}" for number, due in enumerate(dues_lines(dues), start=1)
+    )
+    return f"=ROUND({a1(total, column)}{below},2)"
 
 
 def _results(sheet: Sheet, at: int, offers: Sequence[Offer], last: int) -> int:

@@ -12,9 +12,10 @@ from decimal import Decimal
 from estimator.estimate.money import amount
 from estimator.model import Estimate, PartLine
 from estimator.pipeline import Study
+from estimator.price.quote import is_ordered
 from estimator.report.cells import Book, Sheet
 from estimator.report.contents import a1
-from estimator.report.offer import is_ordered, sentence_case
+from estimator.report.offer import sentence_case
 from estimator.report.rows import CostRow, own_part_minutes
 from estimator.report.sheet_costing import marked_up_formula, work_words
 from estimator.report.totals import write_totals
@@ -28,7 +29,7 @@ EACH, EXTRA, WAIT = 11, 12, 13
 MORE = (3, 10, 10, 10)
 HEADS = {
     KEY: "Key", NO: "No.", WHAT: "Part", GRADE: "Grade", QUANTITY: "Quantity", BY: "Bought by", UNIT_COST: "Unit cost", COST: "Cost",
-    UNIT_PRICE: "Unit price", PRICE: "Price", EACH: "Minutes of fitting",
+    UNIT_PRICE: "Unit price", PRICE: "Price", EACH: "Minutes of fitting", EXTRA: "Fitting",
 }  # fmt: skip
 MILLION = Decimal(1_000_000)
 HIGH = Decimal(100_000)
@@ -72,7 +73,7 @@ def _parts(book: Book, sheet: Sheet, at: int, study: Study, estimate: Estimate) 
     sheet.rule(row, NO, LAST, "ink")
     for name, column in (
         ("row", NO), ("quantity", QUANTITY), ("each", UNIT_COST), ("cost", COST), ("unit_price", UNIT_PRICE),
-        ("price", PRICE), ("by", BY),
+        ("price", PRICE), ("by", BY), ("fitting", EXTRA),
     ):  # fmt: skip
         book.name(f"part_{name}", sheet, first, column, row)
     sheet.text(row + 1, WHAT, "Parts in all", "bold")
@@ -101,9 +102,8 @@ def _part_row(sheet: Sheet, row: int, number: int, part: PartLine, study: Study)
     if own:
         sheet.input(row, EACH, own_part_minutes(part.upgrade, study), "minutes", Decimal(0), HIGH)
         fitting = f"ROUND({a1(row, EACH)}*(in_own_part_labour-1)*in_charge/60,2)"
-        sheet.formula(row, PRICE, f"=IF({quantity}>0,{fitting},0)", amount(part.price), "money")
-    else:
-        sheet.formula(row, PRICE, f"=ROUND({quantity}*{a1(row, UNIT_PRICE)},2)", amount(part.price), "money")
+        sheet.formula(row, EXTRA, f"=IF({quantity}>0,{fitting},0)", amount(part.fitting), "money")
+    sheet.formula(row, PRICE, f"=ROUND({quantity}*{a1(row, UNIT_PRICE)},2)", amount(part.price), "money")
     sheet.rule(row, NO, LAST)
 
 

@@ -7,8 +7,10 @@ as they are, and only the sums on the page are formulas.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from estimator.estimate.money import amount
+from estimator.price.quote import Dues
 from estimator.report.cells import Book, Sheet
 from estimator.report.contents import a1
 from estimator.report.look import money_format, sign_known, wrapped_lines
@@ -208,16 +210,42 @@ def _sums(sheet: Sheet, at: int, first: int, page: Page, offer: Offer, linked: b
     sheet.tall(at, 24)
     total = a1(at, AMOUNT)
     at += 1
-    sheet.text(at, EACH, "Deposit to book", "right")
-    if linked:
-        sheet.formula(at, AMOUNT, "=out_deposit", amount(offer.deposit), "money")
-    else:
-        sheet.money(at, AMOUNT, offer.deposit)
-    at += 1
+    left = total
+    for line in dues_lines(offer.dues):
+        sheet.text(at, EACH, line.label, "right")
+        if linked:
+            sheet.formula(at, AMOUNT, line.formula, amount(line.cents), "money")
+        else:
+            sheet.money(at, AMOUNT, line.cents)
+        left += f"{line.sign}{a1(at, AMOUNT)}"
+        at += 1
     sheet.text(at, EACH, "Due on collection", "right")
-    due = amount(price.to_pay - offer.deposit)
-    sheet.formula(at, AMOUNT, f"=ROUND({total}-{a1(at - 1, AMOUNT)},2)", due, "money")
+    sheet.formula(at, AMOUNT, f"=ROUND({left},2)", amount(offer.dues.on_collection), "money")
     return at + 1
+
+
+@dataclass(frozen=True, slots=True)
+class DueLine:
+    """What comes off the total or to it, by its sign; ``formula`` ties it to the costing."""
+
+    label: str
+    sign: str
+    cents: int
+    formula: str
+
+
+def dues_lines(dues: Dues) -> list[DueLine]:
+    """The lines between the total and what is due on collection."""
+    lines = []
+    if dues.credit:
+        lines.append(DueLine("Bench fee, paid", "-", dues.credit, "=out_credit"))
+    if dues.storage:
+        formula = f"=ROUND({amount(dues.storage)}*(1+in_tax_labour),2)"
+        lines.append(
+            DueLine(f"Storage, {dues.stored_days} days", "+", dues.storage + dues.storage_tax, formula)
+        )
+    lines.append(DueLine("Deposit to book", "-", dues.deposit, "=out_deposit"))
+    return lines
 
 
 def write_result(sheet: Sheet, at: int, offer: Offer, last: int) -> int:

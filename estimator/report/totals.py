@@ -7,10 +7,11 @@ from decimal import Decimal
 from estimator.estimate.money import amount
 from estimator.model import Estimate
 from estimator.pipeline import Study
+from estimator.price.quote import dues_of
 from estimator.report.cells import Book, Sheet
 from estimator.report.contents import Value
 from estimator.report.look import money_format, sign_known
-from estimator.report.offer import deposit, number_words, ordered_parts
+from estimator.report.offer import number_words
 
 LABEL, NOTE, VALUE, LAST = 2, 3, 9, 9
 Line = tuple[str, str, str, Value, str, str]
@@ -67,11 +68,26 @@ def price_lines(study: Study, estimate: Estimate) -> list[Line]:
     """The steps of the price, as ``price.commission`` takes them."""
     totals, terms, costing = estimate.totals, study.shop.terms, study.costing
     money = totals.money
-    price = costing.price(totals.surety_min, money.price_parts, money.consumables)
-    plain = price.price - price.rush
-    tax_parts, tax_rest = "out_price_parts*in_tax_parts", "MAX(out_price-out_price_parts,0)*in_tax_labour"
+    price = costing.price(totals.surety_min, money)
+    plain, dues = price.price - price.rush, dues_of(study, estimate, price)
     shown = "" if sign_known(terms.currency) else terms.currency
+    fitting, let_off = sum(part.fitting for part in estimate.parts), costing.setting.batch > 1
+    own = any(part.owner == "customer" for part in estimate.parts)
     summed = "out_billed_labour+out_labour_reserve+out_fee+out_price_parts"
+    summed += "+out_fitting" if own else ""
+    summed += "+out_batch" if let_off else ""
+    more: list[Line] = []
+    if own:
+        more.append(("out_fitting", "Fitting the customer's own parts", "=ROUND(SUM(part_fitting),2)", amount(fitting),
+                     "money", "more labour"))  # fmt: skip
+    if let_off:
+        more.append(("out_batch", "Set-ups shared by the batch", "=ROUND(SUM(work_let_off),2)",
+                     amount(price.more_work - fitting), "money", "what the customer is let off"))  # fmt: skip
+    credit: list[Line] = []
+    if study.job.settings.get("bench_fee_paid") == "yes":
+        credit.append(("out_credit", "Bench fee already paid", "=MIN(out_to_pay,ROUND(in_bench_fee,2))",
+                       amount(dues.credit), "money", ""))  # fmt: skip
+    left = "out_to_pay-out_credit" if credit else "out_to_pay"
     return [
         ("out_billed", "Minutes billed", "=in_billing_unit*ROUNDUP(ROUND(out_surety_min/in_billing_unit,6),0)",
          _hundredths(price.billed_min), "minutes", "minutes quoted, rounded up to the billing unit"),
@@ -85,22 +101,32 @@ def price_lines(study: Study, estimate: Estimate) -> list[Line]:
          amount(price.fee), "money", ""),
         ("out_price_parts", "Parts at their price", "=ROUND(SUM(part_price)+SUM(work_parts_price),2)",
          amount(price.parts), "money", ""),
+        *more,
         ("out_plain", "Together, at least the least charge", f"=MAX(ROUND(in_minimum,2),ROUND({summed},2))",
          amount(plain), "money", ""),
         ("out_rush", "Rush", "=ROUND(out_price-out_plain,2)", amount(price.rush), "money", ""),
         ("out_price", "Price before tax", "=ROUND(out_plain*in_rush,2)", amount(price.price), "money-bold", ""),
-        ("out_tax", "Tax",
-         f'=IF(in_tax_per="line",ROUND({tax_parts},2)+ROUND({tax_rest},2),ROUND({tax_parts}+{tax_rest},2))',
-         amount(price.tax), "money", ""),
+        ("out_tax", "Tax", tax_formula(), amount(price.tax), "money", ""),
         ("out_to_pay", "To pay", "=ROUND(out_price+out_tax,2)", amount(price.to_pay), "total", shown),
+        *credit,
         ("out_deposit", "Deposit",
-         '=MIN(out_to_pay,ROUND(SUMIF(part_by,"shop",part_price)+'
+         f'=MIN(ROUND({left},2),ROUND(SUMIF(part_by,"shop",part_price)+'
          "ROUND(MAX(out_billed_labour-in_deposit_over,0)*in_deposit_share,2),2))",
-         amount(deposit(ordered_parts(study, estimate), price.labour, price.to_pay, terms)), "money",
-         "ordered parts, and a share of the labour"),
+         amount(dues.deposit), "money", "ordered parts, and a share of the labour"),
         ("out_margin", "Price less cost", "=ROUND(out_price-out_cost,2)", amount(price.price - money.cost), "money",
          "what is left for profit"),
     ]  # fmt: skip
+
+
+def tax_formula() -> str:
+    """Tax rounded once for the whole, or on each line as the customer's page lists them."""
+    work = "out_price-out_price_parts-out_fee-out_rush"
+    lines = (
+        "SUMPRODUCT(ROUND(part_price*in_tax_parts,2))", "SUMPRODUCT(ROUND(work_parts_price*in_tax_parts,2))",
+        f"ROUND(ROUND({work},2)*in_tax_labour,2)", "ROUND(out_fee*in_tax_labour,2)", "ROUND(out_rush*in_tax_labour,2)",
+    )  # fmt: skip
+    whole = "ROUND(out_price_parts*in_tax_parts+ROUND(out_price-out_price_parts,2)*in_tax_labour,2)"
+    return f'=IF(in_tax_per="line",ROUND({"+".join(lines)},2),{whole})'
 
 
 def write_totals(book: Book, sheet: Sheet, at: int, study: Study, estimate: Estimate) -> int:

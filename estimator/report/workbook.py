@@ -103,8 +103,9 @@ def named_offers(study: Study, offers: Mapping[str, Choice | Collection[str]]) -
     """Offers made of choices, or of sets of upgrade ids, by the names that a customer reads."""
     made = []
     for name, one in offers.items():
-        _, estimate, spec = taken_apart(one) if isinstance(one, Choice) else taken_apart(study, one)
-        made.append(make_offer(study, estimate, spec, name))
+        estimate = one.estimate if isinstance(one, Choice) else make_estimate(study, one)
+        # by the wishes of the job, not of the choice: an offer that leaves some out still says what it gives
+        made.append(make_offer(study, estimate, spec_rows(study, estimate.chosen), name))
     return made
 
 

@@ -154,7 +154,30 @@ TERMS = Section(
         Column("skill", "whole", "skill of the hand at the bench, 1 to 5", "", None, ONE, Decimal(5)),
         Column("charge_per_hour", "money", "what the customer is charged for an hour", "money", None, ZERO),
         Column("rush", "yes-no", "whether the job jumps the queue", default=None),
-        Column("batch", "whole", "how many such instruments come in one run", "", None, ONE, Decimal(1000)),
+        Column(
+            "batch",
+            "whole",
+            "how many such instruments the customer brings in one run: part of the set-ups saved comes off the price",
+            "",
+            None,
+            ONE,
+            Decimal(1000),
+        ),
+        Column(
+            "bench_fee_paid",
+            "yes-no",
+            "whether the fee for a look at the bench was paid: it is taken off what is to pay",
+            default=None,
+        ),
+        Column(
+            "stored_days",
+            "whole",
+            "days since the customer was told that it is ready: storage after the free days is added",
+            "days",
+            None,
+            ZERO,
+            Decimal(3660),
+        ),
     ),
 )
 RESALE = Section(

@@ -111,7 +111,12 @@ SETTINGS: tuple[Column, ...] = (
     _money("deposit_labour_over", "deposit: labour up to this is free of it"),
     _days("quote_valid_days", "days a quote holds"),
     _days("warranty_days", "days of warranty on workmanship"),
-    _days("storage_free_days", "days of free storage after the work is done"),
+    _days("readjust_days", "days in which a first re-adjustment is free"),
+    _days("storage_free_days", "days of free storage after the customer was told that it is ready"),
+    _money("storage_per_day", "storage for every day after those"),
+    _days("lien_days", "days after which only local law on unclaimed goods helps"),
+    _money("bench_fee", "fee for a look at the bench, taken off the price when the job is done"),
+    _share("batch_share", "share of the set-up minutes saved by a batch that its customer is let off"),
 )
 
 PAY_LINES: tuple[Column, ...] = (

@@ -26,6 +26,12 @@ from estimator.tables.tomlvalues import read_section, unknown_keys
 
 SHOP_FILE = "shop.toml"
 CENT = Decimal("0.01")
+#: ISO 4217 currencies without hundredths (JPY, BHD seen in the OPC UA specification, part 3; the rest: memory)
+UNDIVIDED = (
+    "BIF", "CLP", "DJF", "GNF", "ISK", "JPY", "KMF", "KRW", "PYG", "RWF", "UGX", "UYI", "VND", "VUV", "XAF", "XOF",
+    "XPF",
+)  # fmt: skip
+THOUSANDTHS = ("BHD", "IQD", "JOD", "KWD", "LYD", "OMR", "TND")
 
 
 def read_terms(files: Sequence[tuple[str, bytes]]) -> Terms:
@@ -167,7 +173,7 @@ def _fill_rates(merged: dict[str, Any], build_up: dict[str, Any], file: str) -> 
 
 def _contradictions(merged: dict[str, Any], file: str) -> list[Issue]:
     pairs = (("fee_least", "fee_most"), ("hidden_fault_share", "hidden_fault_share_unstrung"))
-    return [
+    return _currency_issues(merged, file) + [
         Issue(
             Origin(file, None, low),
             f"{low} is above {high}",
@@ -176,4 +182,21 @@ def _contradictions(merged: dict[str, Any], file: str) -> list[Issue]:
         )
         for low, high in pairs
         if merged.get(low) is not None and merged.get(high) is not None and merged[low] > merged[high]
+    ]
+
+
+def _currency_issues(merged: dict[str, Any], file: str) -> list[Issue]:
+    """All money is kept and rounded in hundredths: currencies with another smallest coin are refused."""
+    currency = merged.get("currency", "").strip().upper()
+    if currency not in (*UNDIVIDED, *THOUSANDTHS):
+        return []
+    coin = "has no hundredths" if currency in UNDIVIDED else "is divided into thousandths"
+    return [
+        Issue(
+            Origin(file, None, "currency"),
+            f"{currency} {coin}, and this program rounds every price to the hundredth",
+            shown(currency),
+            "a currency with two decimal places",
+            "state all money in such a currency, and turn the amount to pay into yours by hand",
+        )
     ]

@@ -21,13 +21,13 @@ RATE = 125
 QUARTER = 1500
 
 
-def stepped_price(minutes: int, parts: int, consumables: int) -> int:
+def stepped_price(minutes: int, parts: int, consumables: int, work: int = 0, line_tax: int = 0) -> int:
     """Whole quarter hours, a fee of 4 % with floor and cap, consumables at cost when they exceed the cap."""
     labour = -(-max(0, minutes) // QUARTER) * QUARTER * RATE // 100
     fee = min(2500, max(400, (labour * 4 + 50) // 100))
     if consumables > 2500:
         fee = max(fee, consumables)
-    return max(3800, labour + fee) + parts
+    return max(3800, labour + fee) + parts + work + line_tax
 
 
 STEPPED = PriceBound(constant=400, per_minute=RATE * 1.0, per_part=1.0, price=stepped_price)

@@ -129,6 +129,12 @@ def test_a_workbook_priced_for_a_wish_that_cannot_be_met_is_told_the_conflict(
     assert "The wish cannot be met (proven)." in told.out
     assert told.err == ""
 
+    for command in (["reprice", str(job), str(book)], ["price", str(job)], ["outlook", str(job)]):
+        assert run([*command, "--json"]) == Exit.CANNOT_BE_MET
+        data = json.loads(capsys.readouterr().out)
+        assert data["status"] == "infeasible"
+        assert data["conflicts"], command
+
 
 def test_rows_of_another_set_are_told_in_the_order_of_the_sheet(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]

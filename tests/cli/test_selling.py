@@ -10,6 +10,8 @@ import pytest
 
 from estimator.cli.run import run
 
+EXAMPLES = Path(__file__).parents[2] / "example_jobs"
+
 
 def told(arguments: list[str], capsys: pytest.CaptureFixture[str]) -> dict:  # type: ignore[type-arg]
     capsys.readouterr()
@@ -85,6 +87,49 @@ def test_listings_in_error_are_told_and_not_dropped(
     assert {o["id"]: o["buy"] for o in data["offers"]} == {"a": True, "c": False}
     assert [issue["row"] for issue in data["skipped"]] == [3]
     assert data["rows"] == 3
+
+
+def test_the_ranked_table_shows_what_to_pay_and_what_to_do(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "listings.csv"
+    path.write_text(
+        "id,what,ask,tier,base_clean\na,fair one,1,B,400\nb,broken row,cheap,B,180\nc,dear one,900,B,400\nd,cheap kind,5,A,60\n"
+    )
+    data = told(["offer", "--list", str(path)], capsys)
+    assert data["left_out"] == 1
+    assert run(["offer", "--list", str(path), "--top", "2"]) == 0
+    shown = capsys.readouterr()
+    by_id = {o["id"]: o for o in data["offers"]}
+    assert [o["verdict"] for o in data["offers"]] == ["buy", "do not buy", "offer less"]
+    for name in ("a", "d"):
+        row = next(line for line in shown.out.splitlines() if f"{name}: " in line)
+        for cell in (
+            by_id[name]["ask"],
+            by_id[name]["stop"],
+            by_id[name]["verdict"],
+            by_id[name]["earned_per_hour"],
+        ):
+            assert cell in row
+    assert "c: dear one" not in shown.out
+    assert "1 more rank below these" in shown.out
+    assert "1 row was left out because of errors" in shown.out
+    assert "row 3" in shown.err
+
+
+def test_what_is_due_follows_from_the_terms_of_the_job(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    job = tmp_path / "job.toml"
+    text = (EXAMPLES / "tight-commission.toml").read_text(encoding="utf-8")
+    job.write_text(text + "\n[terms]\nbatch = 3\nbench_fee_paid = true\nstored_days = 40\n", encoding="utf-8")
+    data = told(["price", str(job), "--with", "set-up"], capsys)
+    steps = {name: Decimal(value) for name, value in data["steps"].items() if isinstance(value, str)}
+    assert steps["batch"] < 0
+    assert Decimal(data["price"]) == sum(steps.values()) - steps["charge_per_hour"]
+    assert Decimal(data["due"]) == Decimal(data["to_pay"]) - 35 + 20
+    assert Decimal(data["due_on_collection"]) == Decimal(data["due"]) - Decimal(data["deposit"])
+    assert (data["storage_free_days"], data["storage_per_day"], data["readjust_days"]) == (30, "2.00", 30)
 
 
 def test_blanks_to_buy(capsys: pytest.CaptureFixture[str]) -> None:

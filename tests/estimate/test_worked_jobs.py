@@ -18,7 +18,7 @@ from estimator.estimate.labour import Setting
 from estimator.estimate.markup import marked_up
 from estimator.estimate.money import cents
 from estimator.estimate.work import WorkSums, neutral_setting, price_work
-from estimator.model import Demand, Shop
+from estimator.model import Demand, Money, Shop
 from estimator.price.commission import price_of
 from tests.estimate.jobs import bass_setting, work
 
@@ -90,7 +90,8 @@ def shop() -> Shop:
 def quote(minutes: Decimal, parts: tuple[str, ...], sums: WorkSums, shop: Shop, rate: str) -> Decimal:
     price_parts = sum(marked_up(cents(Decimal(p)), shop.terms) for p in parts)
     settings: dict[str, Decimal | str] = {"charge_per_hour": Decimal(rate)}
-    price = price_of(int(minutes * 100), price_parts, cents(sums.consumables), shop.terms, settings)
+    money = Money(price_parts=price_parts, consumables=cents(sums.consumables))
+    price = price_of(int(minutes * 100), money, shop.terms, settings)
     return Decimal(price.price) / 100
 
 

@@ -36,8 +36,8 @@ def resale_job(
     return job_from(parse_toml("\n".join(lines).encode(), "flip.toml"), shop)
 
 
-def client_job(shop: Shop, terms: str = "", budget: str = "", more: str = "") -> Job:
-    """A guitar of a customer with a few wishes."""
+def client_job(shop: Shop, terms: str = "", budget: str = "", more: str = "", parts: str = "") -> Job:
+    """A guitar of a customer with a few wishes; ``parts`` are sections of parts that are considered."""
     text = f"""
 [job]
 id = "client"
@@ -54,5 +54,6 @@ open = ["set-up", "adjust-nut", "clean-controls", "new-jack", "level-crown-polis
 {budget or "money = 250"}
 [terms]
 {terms}
+{parts}
 """
     return job_from(parse_toml(text.encode(), "client.toml"), shop)

@@ -14,7 +14,8 @@ from estimator.pipeline import make_choice
 from estimator.price.offer import make_offer, most_to_pay
 from estimator.price.offer_list import offer_list
 from estimator.price.parametric import Curve
-from estimator.price.words import list_sentences, offer_sentences
+from estimator.price.resale_words import offer_sentences
+from estimator.price.words import list_sentences
 
 from .jobs import SOUND, resale_job
 
@@ -143,7 +144,8 @@ def test_every_row_is_ranked_or_told_of(shop: Shop, listings: Path) -> None:
     assert calls[-1] == (10, 10)
     assert calls == sorted(calls)
     assert [o.base_assumed for o in found.offers if o.id == "i"] == [True]
-    assert "5 of 10 listings" in list_sentences(found, shop)[0]
+    assert "5 of 10 listings" in list_sentences(found)[0]
+    assert "5 rows were left out" in list_sentences(found)[-1]
 
 
 def test_a_list_says_the_same_as_one_offer_at_a_time(shop: Shop, listings: Path) -> None:
@@ -165,7 +167,9 @@ def test_a_list_says_the_same_as_one_offer_at_a_time(shop: Shop, listings: Path)
         assert offer.ask == alone.ask
 
 
-@pytest.mark.parametrize(("tier", "low", "high"), [("B", 118, 240), ("C", 470, 560), ("E", 1150, 1400)])
+@pytest.mark.parametrize(
+    ("tier", "low", "high"), [("B", 118, 240), ("C", 470, 560), ("E", 1150, 1400), ("E", 1500, 2600)]
+)
 def test_prices_between_solves_are_as_good_as_solved(shop: Shop, tier: str, low: int, high: int) -> None:
     """Every proven price in between against a solve of its own, also across the kinks of the uplifts."""
     names = (*FEW, "new-tuners-premium", "level-crown-polish", "padded-bag-standard", "shield-paint")

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
+from itertools import combinations
 from pathlib import Path
 
 import pytest
@@ -12,29 +14,19 @@ from hypothesis import strategies as st
 
 from estimator import load_shop, study_job
 from estimator.errors import InputError
-from estimator.model import Shop
-from estimator.price.commission import price_of
+from estimator.estimate.labour import run_line
+from estimator.model import Money, Shop
+from estimator.pipeline import make_choice, make_estimate, spec_rows
+from estimator.price.commission import Price, price_of
 from estimator.price.investment import compare_ways, find_tool, invest_in, outside_ways, tool_ways
-from estimator.price.quote import (
-    batch_discount,
-    bench_fee,
-    change_order,
-    deposit_of,
-    quote_for,
-    saved_setup,
-    storage_charge,
-)
+from estimator.price.quote import change_order, deposit_of, quote_for, storage_charge
+from estimator.price.quote_words import change_sentences, quote_sentences, terms_sentences
 from estimator.price.rate import rate_by_share, shop_rate
 from estimator.price.spares import pieces_for
 from estimator.price.three_offers import three_offers
-from estimator.price.words import (
-    change_sentences,
-    investment_sentences,
-    quote_sentences,
-    rate_sentences,
-    spares_sentences,
-    terms_sentences,
-)
+from estimator.price.words import investment_sentences, rate_sentences, spares_sentences
+from estimator.recheck import recheck
+from estimator.report.offer import make_offer
 
 from .jobs import client_job, resale_job
 
@@ -71,9 +63,8 @@ def test_unknown_yearly_line_is_refused(shop: Shop) -> None:
 
 def test_a_quote_adds_up(shop: Shop) -> None:
     study = study_job(shop, client_job(shop))
-    quote = quote_for(study, SET, bench_fee_paid=bench_fee(shop))
+    quote = quote_for(study, SET)
     s = quote.steps
-    assert bench_fee(shop) == 3_500
     assert s.billed_min % 1500 == 0
     assert s.billed_min >= quote.estimate.totals.surety_min > s.billed_min - 1500
     assert s.labour == s.billed_min * 75 // 60
@@ -81,8 +72,8 @@ def test_a_quote_adds_up(shop: Shop) -> None:
     assert s.fee == min(2_500, max(400, (s.labour * 4 + 50) // 100))
     assert quote.price == s.labour + s.reserve + s.fee + s.parts
     assert quote.tax == 0
-    assert quote.due == quote.to_pay - 3_500
-    assert 0 < quote.deposit <= quote.due
+    assert quote.dues.due == quote.to_pay
+    assert 0 < quote.deposit <= quote.dues.due
     assert 0 < quote.floor < quote.price
     money = quote.estimate.totals.money
     assert quote.floor - money.parts - money.consumables - money.tools == pytest.approx(
@@ -98,7 +89,7 @@ def test_minimum_charge_rush_and_own_part(shop: Shop) -> None:
     nothing = quote_for(study_job(shop, client_job(shop, "charge_per_hour = 20")), ())
     assert nothing.steps.labour == 1_500
     assert nothing.price == 3_800
-    assert nothing.minimum == 3_800 - 1_500 - 45 - 400
+    assert nothing.steps.top_up == 3_800 - 1_500 - 45 - 400
     plain = quote_for(study_job(shop, client_job(shop)), SET)
     rush = quote_for(study_job(shop, client_job(shop, "rush = true")), SET)
     assert rush.price == (plain.price * 135 + 50) // 100
@@ -106,24 +97,127 @@ def test_minimum_charge_rush_and_own_part(shop: Shop) -> None:
     assert not plain.own_parts
 
 
-def test_batch_discount_is_half_of_the_saved_set_up(shop: Shop) -> None:
-    study = study_job(shop, client_job(shop))
+def test_a_batch_is_let_off_half_of_its_saved_set_up(shop: Shop) -> None:
+    """By hand: of n instruments each saves (n - 1) / n of every set-up but its repeat share; half is given."""
+    alone = quote_for(study_job(shop, client_job(shop)), SET)
+    study = study_job(shop, client_job(shop, "batch = 3"))
     quote = quote_for(study, SET)
-    saved = saved_setup(shop, [quote.estimate] * 3)
-    tasks = {line.task for line in quote.estimate.lines}
-    by_hand = sum(2 * shop.tasks[t].setup_min * (1 - shop.tasks[t].repeat_share) for t in tasks)
-    assert saved == int(by_hand * 100) > 0
-    assert saved_setup(shop, [quote.estimate]) == 0
-    cheaper = quote_for(study, SET, batch_saved_min=saved // 3)
-    assert cheaper.batch == batch_discount(saved // 3, 7_500, Decimal("0.5")) > 0
-    assert cheaper.to_pay == quote.to_pay - cheaper.batch
-    assert batch_discount(12_000, 7_500, Decimal("0.5")) == 7_500  # two hours saved, one given
+    by_hand = 0
+    for name in {line.task for line in quote.estimate.lines}:
+        task = shop.tasks[name]
+        let_off = task.setup_min * (1 - task.repeat_share) * 2 / 3 * 75 / 60 / 2
+        by_hand += int(let_off * 100 + Decimal("0.5"))
+    assert quote.batch == by_hand > 0
+    assert quote.to_pay == alone.to_pay - by_hand
+    # the hours, the cost and so the floor are those of one instrument
+    assert (quote.floor, quote.steps.billed_min) == (alone.floor, alone.steps.billed_min)
+    assert quote_for(study_job(shop, client_job(shop, "batch = 1")), SET).batch == 0
+    assert f"50 % of the set-up time that the batch saves: -{by_hand / 100:.2f}" in " ".join(
+        quote_sentences(quote, shop)
+    )
+
+
+def test_bench_fee_paid_is_taken_off_what_is_left(shop: Shop) -> None:
+    alone = quote_for(study_job(shop, client_job(shop)), SET)
+    quote = quote_for(study_job(shop, client_job(shop, "bench_fee_paid = true")), SET)
+    assert quote.dues.credit == 3_500
+    assert (quote.price, quote.to_pay) == (alone.price, alone.to_pay)
+    assert quote.dues.due == alone.to_pay - 3_500
+    assert quote.dues.on_collection == quote.dues.due - quote.deposit
+    assert "bench fee already paid: -35.00 USD" in quote_sentences(quote, shop)
+    assert "not charged when the work is done" in " ".join(terms_sentences(alone, shop))
+    dear = replace(shop, terms=replace(shop.terms, bench_fee=Decimal(5000)))
+    over = quote_for(study_job(dear, client_job(shop, "bench_fee_paid = true")), SET)
+    assert (over.dues.credit, over.dues.due, over.deposit) == (over.to_pay, 0, 0)
 
 
 def test_deposit_and_storage(shop: Shop) -> None:
-    assert deposit_of(5_000, 15_000, shop) == 5_000
-    assert deposit_of(5_000, 30_000, shop) == 5_000 + 2_500  # a quarter of the labour over 200
-    assert (storage_charge(30, shop), storage_charge(31, shop), storage_charge(45, shop)) == (0, 200, 3_000)
+    terms = shop.terms
+    assert deposit_of(5_000, 15_000, terms) == 5_000
+    assert deposit_of(5_000, 30_000, terms) == 5_000 + 2_500  # a quarter of the labour over 200
+    assert [storage_charge(days, terms) for days in (0, 30, 31, 45)] == [0, 0, 200, 3_000]
+    taxed = replace(shop, terms=replace(terms, tax_labour=Decimal("0.0775")))
+    quote = quote_for(study_job(taxed, client_job(shop, "stored_days = 45")), SET)
+    assert (quote.dues.storage, quote.dues.storage_tax) == (3_000, 233)  # 2.325 half up
+    assert quote.dues.due == quote.to_pay + 3_233
+    assert "at 2.00 USD a day: 30.00 USD, tax 2.33 USD" in " ".join(quote_sentences(quote, taxed))
+    early = quote_for(study_job(shop, client_job(shop, "stored_days = 30")), SET)
+    assert early.dues.storage == 0
+    assert any("nothing to pay for storage" in line for line in quote_sentences(early, shop))
+    said = " ".join(terms_sentences(quote, shop))
+    for words in (
+        "free for 30 days",
+        "then 2.00 USD a day",
+        "after 90 days",
+        "re-adjustment within 30 days is free",
+    ):
+        assert words in said
+
+
+OWN_PART = """
+[[part]]
+id = "their-jack"
+class = "p-jack"
+owner = "customer"
+"""
+
+
+def test_fitting_a_customers_own_part_is_taxed_as_work(shop: Shop) -> None:
+    """15 % on the labour of the part; with parts at 10 % and labour at 5 % it falls under the 5 %."""
+    job = client_job(shop, parts=OWN_PART)
+    taxed = replace(shop, terms=replace(shop.terms, tax_parts=Decimal("0.10"), tax_labour=Decimal("0.05")))
+    study = study_job(taxed, job)
+    name = next(v.upgrade.id for v in study.verdicts if v.upgrade.part and v.upgrade.part.id == "their-jack")
+    quote = quote_for(study, (name,))
+    verdict = study.verdict(name)
+    minutes = sum(
+        run_line(taxed.tasks[d.task], d, study.costing.setting).minutes for d in verdict.upgrade.demands
+    )
+    assert quote.fitting == (minutes * 15 * 75 + 3_000) // 6_000 > 0
+    steps = quote.steps
+    assert steps.parts == sum(p.price for p in quote.estimate.parts) + sum(
+        line.money.price_parts for line in quote.estimate.lines
+    )
+    assert all(p.price == 0 for p in quote.estimate.parts if p.owner == "customer")
+    assert quote.tax == (steps.parts * 10 + (steps.price - steps.parts) * 5 + 50) // 100
+    assert quote.price == steps.labour + steps.reserve + steps.fee + steps.parts + quote.fitting
+
+
+def test_tax_by_the_line_rounds_every_line_of_the_page(shop: Shop) -> None:
+    """Each line of the customer's page at its own rate, rounded half up, then added."""
+    terms = replace(shop.terms, tax_parts=Decimal("0.0825"), tax_labour=Decimal("0.0465"))
+    for per, rush in (("line", "rush = true"), ("line", ""), ("invoice", "")):
+        taxed = replace(shop, terms=replace(terms, tax_per=per))
+        study = study_job(taxed, client_job(shop, rush))
+        estimate = make_estimate(study, SET)
+        page = make_offer(study, estimate, spec_rows(study, SET))
+        rates = [Decimal("0.0825") if line.kind in ("part", "own-part", "sold") else Decimal("0.0465")
+                 for line in page.lines]  # fmt: skip
+        exact = [line.amount * rate for line, rate in zip(page.lines, rates, strict=True)]
+        assert len(exact) >= 3
+        assert sum(line.amount for line in page.lines) == page.price.price
+        by_line = sum(int(tax + Decimal("0.5")) for tax in exact)
+        whole = int(sum(exact) + Decimal("0.5"))
+        assert page.price.tax == (by_line if per == "line" else whole)
+
+
+def test_the_least_charge_and_tax_do_not_mislead_the_choice(shop: Shop) -> None:
+    """With a least charge over most sets, and labour taxed more than parts, the choice equals a full search."""
+    terms = replace(
+        shop.terms, minimum_charge=Decimal(260), tax_labour=Decimal("0.19"), tax_parts=Decimal("0.02"),
+    )  # fmt: skip
+    for per in ("invoice", "line"):
+        own = replace(shop, terms=replace(terms, tax_per=per))
+        study = study_job(own, client_job(shop, "batch = 4", budget="money = 2000", parts=OWN_PART))
+        choice = make_choice(study, "price")
+        ids = [v.upgrade.id for v in study.verdicts]
+        sets = (set_ for n in range(len(ids) + 1) for set_ in combinations(ids, n))
+        costs = [
+            study.measure(s).price for s in sets if not recheck(study.problem, s, study.measure(s).price)
+        ]
+        assert choice.answer.proven
+        assert choice.answer.measure is not None
+        assert choice.answer.measure.price == min(costs)
 
 
 def test_change_orders(shop: Shop) -> None:
@@ -150,10 +244,25 @@ def test_three_offers_come_from_the_optimiser(shop: Shop) -> None:
     assert wished.short == ()
     assert lean.quote.to_pay <= wished.quote.to_pay
     assert within.quote.to_pay <= 20_000
+    assert within.short == ()  # 200 is enough for every wish
+    tight = three_offers(study_job(shop, client_job(shop, budget="money = 120")))[2]
+    assert tight.quote is not None
+    assert tight.short
+    assert tight.quote.to_pay <= 12_000
     without = three_offers(study_job(shop, client_job(shop, budget="surety = 80")))
     assert [offer.name for offer in without] == ["lean", "as-wished"]
     with pytest.raises(InputError, match="client work"):
         three_offers(study_job(shop, resale_job(shop, open_=("set-up",))))
+
+
+def test_within_the_budget_no_wish_is_given_up_that_could_be_met(shop: Shop) -> None:
+    """A wish without a weight counts nothing in the score, yet it is kept where the money is enough for it."""
+    job = client_job(shop, budget="money = 400")
+    study = study_job(shop, replace(job, weights={"nut-function": Decimal(10)}))
+    best = three_offers(study)[2]
+    assert best.choice.answer.proven
+    assert best.quote is not None
+    assert (best.short, best.quote.to_pay <= 40_000) == ((), True)
 
 
 def test_only_client_work_is_quoted(shop: Shop) -> None:
@@ -163,17 +272,32 @@ def test_only_client_work_is_quoted(shop: Shop) -> None:
 
 @settings(max_examples=200, deadline=None, derandomize=True)
 @given(
-    st.tuples(st.integers(0, 90_000), st.integers(0, 60_000), st.integers(0, 6_000)),
-    st.tuples(st.integers(0, 3_000), st.integers(0, 3_000), st.integers(0, 3_000)),
+    st.tuples(
+        st.integers(0, 90_000),
+        st.integers(0, 60_000),
+        st.integers(0, 6_000),
+        st.integers(-900, 3_000),
+        st.integers(0, 4_000),
+    ),
+    st.tuples(*(st.integers(0, 3_000) for _ in range(5))),
     st.sampled_from(({}, {"rush": "yes"}, {"charge_per_hour": Decimal(40)})),
+    st.sampled_from(("line", "invoice")),
 )
 def test_a_price_never_falls_when_anything_rises(
-    shop: Shop, at: tuple[int, ...], more: tuple[int, ...], settings_: dict[str, object]
+    shop: Shop, at: tuple[int, ...], more: tuple[int, ...], settings_: dict[str, object], per: str
 ) -> None:
-    before = price_of(*at, shop.terms, settings_)
-    after = price_of(*(a + b for a, b in zip(at, more, strict=True)), shop.terms, settings_)
-    assert after.price >= before.price >= 3_800
-    assert after.to_pay >= before.to_pay
+    terms = replace(shop.terms, tax_labour=Decimal("0.19"), tax_parts=Decimal("0.07"), tax_per=per)
+
+    def priced(figures: tuple[int, ...], least: bool) -> Price:
+        minutes, parts, used, work, tax = figures
+        money = Money(price_parts=parts, consumables=used, price_work=work, line_tax=tax)
+        return price_of(minutes, money, terms, settings_, least)
+
+    higher = tuple(a + b for a, b in zip(at, more, strict=True))
+    assert priced(higher, True).price >= priced(at, True).price >= 3_800
+    assert priced(higher, False).price >= priced(at, False).price
+    assert priced(higher, False).to_pay >= priced(at, False).to_pay
+    assert priced(at, True).to_pay >= priced(at, False).to_pay
 
 
 def test_spares_of_the_shop(shop: Shop) -> None:

@@ -146,6 +146,8 @@ SLIPS: dict[str, tuple[Callable[[Any], None], str]] = {
     "unit": (put("in_wage", "62.50 USD"), r"62\.50 USD.*type 62\.50"),
     "two readings": (put("in_wage", "1,250"), r"1,250.*type a plain number"),
     "text": (put("in_wage", "n/a"), r"n/a.*plain number"),
+    "band below the first": (put("in_band2", 5), r"Inputs!B\d+.*band 2 ends below band 1.*more than 10"),
+    "band above the next": (put("in_band1", 60), r"Inputs!B\d+.*band 2 ends below band 1.*more than 60"),
     "blank": (put("in_wage", None), "an empty cell"),
     "negative": (put("in_wage", -1), "the number -1.*from 0 to"),
     "huge": (put("in_z", 1e9), "from -4 to 4"),
@@ -176,6 +178,17 @@ def test_slips_are_named_by_sheet_and_cell(
     path = edited(book, tmp_path / "slip.xlsx", change)
     with pytest.raises(InputError, match=words):
         read_costing(path, studies[JOB], chosen[JOB])
+
+
+def test_the_customers_page_is_told_from_the_shops_workbook_in_one_line(
+    studies: dict[str, Study], chosen: dict[str, tuple[str, ...]], tmp_path: Path
+) -> None:
+    path = tmp_path / "customer.xlsx"
+    path.write_bytes(customer_quote_bytes(studies[JOB], chosen=chosen[JOB]))
+    with pytest.raises(InputError) as told:
+        read_costing(path, studies[JOB], chosen[JOB])
+    assert len(told.value.issues) == 1
+    assert "this is the customer's page" in str(told.value)
 
 
 def test_all_slips_are_told_at_once(

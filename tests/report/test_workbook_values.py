@@ -17,7 +17,7 @@ from estimator.estimate.costing import Costing, is_active
 from estimator.estimate.labour import run_line
 from estimator.model import Estimate, MarkupBand, Shop, Terms
 from estimator.pipeline import Study, study_job
-from estimator.report.offer import deposit
+from estimator.price.quote import deposit_of
 from estimator.report.rows import cost_rows
 from estimator.report.workbook import customer_quote_bytes, quote_bytes
 
@@ -28,7 +28,7 @@ def results(estimate: Estimate, terms: Terms, costing: Costing) -> dict[str, flo
     """What the named results must show, in money and minutes."""
     totals = estimate.totals
     money = totals.money
-    price = costing.price(totals.surety_min, money.price_parts, money.consumables)
+    price = costing.price(totals.surety_min, money)
     ordered = sum(part.price for part in estimate.parts if part.owner == "shop")
     hundredths = {
         "out_parts": money.parts, "out_consumables": money.consumables, "out_tools": money.tools,
@@ -39,7 +39,7 @@ def results(estimate: Estimate, terms: Terms, costing: Costing) -> dict[str, flo
         "out_desk": totals.desk, "out_price": totals.price, "out_tax": totals.tax, "out_to_pay": totals.to_pay,
         "out_billed": totals.billed_min, "out_billed_labour": price.labour, "out_labour_reserve": price.reserve,
         "out_fee": price.fee, "out_rush": price.rush, "out_margin": price.price - money.cost,
-        "out_deposit": deposit(ordered, price.labour, price.to_pay, terms),
+        "out_deposit": min(price.to_pay, deposit_of(ordered, price.labour, terms)),
     }  # fmt: skip
     return {name: value / 100 for name, value in hundredths.items()} | {"out_sd": totals.sd}
 

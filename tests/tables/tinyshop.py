@@ -160,6 +160,11 @@ deposit_labour_over = 200
 quote_valid_days = 30
 warranty_days = 90
 storage_free_days = 30
+storage_per_day = 2
+lien_days = 90
+readjust_days = 30
+bench_fee = 35
+batch_share = 0.5
 
 [[markup]]
 up_to = 10

@@ -1,0 +1,125 @@
+"""What to ask, how to come down, what is said first; and that every single number of the trade is used."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from decimal import Decimal
+
+import pytest
+
+from estimator import load_shop, study_job
+from estimator.model import Shop, TradeRule
+from estimator.price.asking import asking_prices, best_sale, price_cuts
+from estimator.price.offer import make_offer
+from estimator.price.resale import parcel_of, part_out, proceeds, resale_plans, ways_to_sell
+from estimator.price.resale_words import asking_sentences, check_words, offer_sentences, sale_verdict
+
+from .jobs import SOUND, resale_job
+
+FEW = ("set-up", "clean-controls", "new-jack")
+
+
+@pytest.fixture(scope="module")
+def shop() -> Shop:
+    return load_shop()
+
+
+def test_asking_less_sells_sooner_and_leaves_less(shop: Shop) -> None:
+    """By hand, sold on a marketplace: 10.19 % of the price goes as fees and returns, the rest stays."""
+    study = study_job(shop, resale_job(shop, open_=FEW, more=SOUND, resale='way = "marketplace"'))
+    plan = proceeds(study, ())
+    quick, fair, patient = asking_prices(study, plan)
+    assert [a.id for a in (quick, fair, patient)] == ["quick", "fair", "patient"]
+    assert (fair.price, fair.profit) == (plan.price, plan.profit)
+    assert quick.price == round(plan.price * 0.9)
+    assert (quick.days, patient.days) == (plan.days * Decimal("0.6"), plan.days * Decimal("1.8"))
+    assert fair.profit - quick.profit == pytest.approx((fair.price - quick.price) * 0.8981, abs=1)
+    assert patient.profit - fair.profit == pytest.approx((patient.price - fair.price) * 0.8981, abs=1)
+    said = asking_sentences((quick, fair, patient), price_cuts(shop, patient.price, quick.price), shop)
+    assert len(said) == 4
+
+
+def test_a_price_comes_down_five_per_cent_every_fortnight(shop: Shop) -> None:
+    assert price_cuts(shop, 10_000, 9_000) == ((0, 10_000), (14, 9_500), (28, 9_025), (42, 9_000))
+    assert price_cuts(shop, 9_000, 9_000) == ((0, 9_000),)
+    assert price_cuts(shop, 9, 7) == ((0, 9), (14, 8), (28, 7))  # a cent at least, or it would never end
+
+
+@pytest.mark.parametrize(
+    ("ask", "first"),
+    [
+        (1, "Worth it when 1.00 USD"),
+        (160, "It does not pay 35.00 USD an hour"),
+        (900, "Do not do it when 900.00 USD"),
+    ],
+)
+def test_the_verdict_of_a_sale_comes_first(shop: Shop, ask: int, first: str) -> None:
+    plans = resale_plans(study_job(shop, resale_job(shop, ask=ask, open_=FEW, more=SOUND)))
+    best = max(plans, key=lambda plan: plan.proceeds.profit)
+    assert sale_verdict(best, shop).startswith(first)
+
+
+def test_a_check_says_both_results_and_when_to_walk_away(shop: Shop) -> None:
+    offer = make_offer(
+        study_job(shop, resale_job(shop, open_=FEW, condition="needs-set-up")), "photos", draws=0
+    )
+    said = {move.check.id: check_words(move, shop) for move in offer.checks}
+    assert "walk away: bridge tearing out" in said["screws"]
+    assert "walk away" not in said["tuners"]
+    assert "; else, for a set of tuners, " in said["tuners"]
+    worst = min(offer.checks, key=lambda move: move.after_bad or 0)
+    assert worst.after_bad is not None
+    assert ("do not buy" in check_words(worst, shop)) == (worst.after_bad <= 0)
+    assert any(said["frets"] in line for line in offer_sentences(offer, shop))
+
+
+def test_a_wreck_is_refused_in_plain_words_and_sold_by_the_best_way(shop: Shop) -> None:
+    job = resale_job(shop, "B", 180, 40, "needs-repair", open_=FEW, resale='way = "marketplace"')
+    study = study_job(shop, job)
+    said = offer_sentences(make_offer(study, "photos", draws=0), shop)
+    assert said[0].startswith(
+        "Do not buy: at 35.00 USD an hour it is worth nothing to you, not even for free"
+    )
+    assert "no single check would make it worth buying, however good the result" in said
+    plans = resale_plans(study)
+    ways = ways_to_sell(study, max(plans, key=lambda plan: plan.proceeds.profit).proceeds.chosen)
+    best = best_sale(plans, ways)
+    assert best.proceeds.profit == max(p.profit for p in (*(plan.proceeds for plan in plans), *ways))
+    assert best.proceeds.way_what in best.words
+    dealer = proceeds(study, (), "dealer")
+    assert asking_prices(study, dealer) == ()
+
+
+class Read(Mapping[str, TradeRule]):
+    """The rules, remembering which were asked for."""
+
+    def __init__(self, rules: Mapping[str, TradeRule]) -> None:
+        self.rules, self.asked = rules, set[str]()
+
+    def __getitem__(self, name: str) -> TradeRule:
+        self.asked.add(name)
+        return self.rules[name]
+
+    def __contains__(self, name: object) -> bool:
+        return name in self.rules
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self.rules)
+
+    def __len__(self) -> int:
+        return len(self.rules)
+
+
+def test_every_row_of_trade_rules_is_read_by_something(shop: Shop) -> None:
+    rules = Read(shop.resale.rules)
+    watched = replace(shop, resale=replace(shop.resale, rules=rules))
+    for condition, known in (("needs-repair", "true"), ("project", "false")):
+        more = f"sales_known = {known}"
+        study = study_job(watched, resale_job(shop, open_=FEW, condition=condition, resale=more))
+        offer = make_offer(study, draws=0)
+        prices = asking_prices(study, offer.plan)
+        price_cuts(watched, prices[-1].price, prices[0].price)
+        part_out(study)
+        parcel_of(study)
+    assert set(rules) - rules.asked == set()
