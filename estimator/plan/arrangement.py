@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, time
+from datetime import date, datetime, time
 from decimal import ROUND_HALF_UP, Decimal
 
 from estimator.errors import InputError, Issue, Origin
@@ -20,10 +20,26 @@ COATS_APART = "#"
 
 @dataclass(frozen=True, slots=True)
 class Person:
-    """Somebody who works at the bench; tasks above their skill are not given to them."""
+    """Somebody who works at the bench; tasks above their skill are not given to them, nor any on days off."""
 
     id: str
     skill: int
+    days_off: frozenset[date] = frozenset()
+
+
+def away_of(people: Sequence[Person], calendar: Calendar) -> dict[str, tuple[tuple[int, int], ...]]:
+    """By person the working minutes of their days off; days on which the shop is shut have none."""
+    found = {}
+    for person in people:
+        stretches = []
+        for day in sorted(person.days_off):
+            begins = calendar.elapsed_of(datetime.combine(day, time()))
+            first, after = (calendar.working_at(max(0, minute)) for minute in (begins, begins + 1440))
+            if after > first:
+                stretches.append((first, after))
+        if stretches:
+            found[person.id] = tuple(stretches)
+    return found
 
 
 def clock(text: str, origin_issue: Issue) -> time:

@@ -1,4 +1,8 @@
-"""When what is bought is in the shop: every order goes out on the first day of the plan."""
+"""When what is bought is in the shop: every order goes out on the first day of the plan.
+
+Parcels are reckoned to come by noon. What no supplier sends (tools, instruments that are bought, packs of
+any shop) is fetched after closing time and there the next morning.
+"""
 
 from __future__ import annotations
 
@@ -13,6 +17,8 @@ Bought = tuple[str, str, str]
 """(part, job, upgrade), (pack, "", consumable) or (tool, "", tool)."""
 NONE_LATE: Mapping[Bought, int] = {}
 DAY = 1440
+BY_NOON = 720
+"""The minute of the day by which a parcel is there (from memory)."""
 
 
 def bought_as(purchase: Purchase) -> Bought:
@@ -36,8 +42,15 @@ def arrivals_of(
             wait = lead_days(study.shop, study.file.pace, part_class, purchase.seller)
         else:
             wait = days.get(purchase.seller, 0)
-        found[name] = late.get(name, max(found.get(name, 0), DAY * wait))
+        if purchase.kind != "moved":
+            there = DAY * wait + BY_NOON if wait else 0 if is_sent(purchase) else DAY
+            found[name] = late.get(name, max(found.get(name, 0), there))
     return found
+
+
+def is_sent(purchase: Purchase) -> bool:
+    """Whether a supplier sends it."""
+    return bool(purchase.seller) and purchase.kind != "donor"
 
 
 def parcels_of(
@@ -48,15 +61,13 @@ def parcels_of(
     parcels: dict[date, list[tuple[str, str]]] = {}
     arrives = arrivals_of(study, answer, late)
     for purchase in answer.purchases:
-        minute = arrives[bought_as(purchase)]
-        if not minute:
+        minute = arrives.get(bought_as(purchase), 0)
+        if not minute or not is_sent(purchase):
             continue
         if purchase.kind == "part":
             what = costings[purchase.job].parts[purchase.upgrade].what
-        elif purchase.kind == "pack":
-            what = study.shop.consumables[purchase.what].what
         else:
-            what = study.shop.tools[purchase.what].what
+            what = study.shop.consumables[purchase.what].what
         entry = (purchase.seller, what)
         day = calendar.moment(minute).date()
         if entry not in parcels.setdefault(day, []):

@@ -51,6 +51,7 @@ JOB = (
 PERSON = (
     Column("id", "id", "name of the person"),
     Column("skill", "whole", "skill, 1 to 5", default=4, low=ONE, high=Decimal(5)),
+    Column("days_off", "list", "days on which this person is away, as year-month-day", default=()),
 )
 STOCK = (
     Column("consumable", "id", "a consumable of consumables.csv that is in the shop"),
@@ -71,6 +72,7 @@ class BatchJob:
     weight: int
     upgrades: tuple[str, ...] | None
     optional: bool = False
+    origin: Origin = Origin("", None, "[[job]] upgrades")
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,8 +112,8 @@ def batch_from(toml: TomlFile, shop: Shop, folder: Path) -> BatchFile:
     values = read_section(toml, "batch", toml.values.get("batch", {}), BATCH, issues)
     start = date.fromisoformat(values["start"]) if values.get("start") else date(2000, 1, 3)
     people = tuple(
-        Person(p["id"], p["skill"])
-        for p in _many(toml, "person", PERSON, issues)
+        Person(p["id"], p["skill"], _days(toml, f"person.{number}", p.get("days_off", ()), issues))
+        for number, p in enumerate(_many(toml, "person", PERSON, issues))
         if {"id", "skill"} <= p.keys()
     )
     jobs = _jobs(toml, shop, folder, issues)
@@ -132,7 +134,7 @@ def batch_from(toml: TomlFile, shop: Shop, folder: Path) -> BatchFile:
                     near_miss(tool, shop.tools),
                 )
             )
-    days_off = _days(toml, values.get("days_off", ()), issues)
+    days_off = _days(toml, "batch", values.get("days_off", ()), issues)
     stock = _stock(toml, shop, start, issues)
     stations = _stations(toml, shop, issues)
     entries = _many(toml, "moved_part", MOVED, issues)
@@ -187,6 +189,7 @@ def _jobs(toml: TomlFile, shop: Shop, folder: Path, issues: list[Issue]) -> list
             BatchJob(
                 job.id, job, date.fromisoformat(due) if due else None, entry.get("weight", 1),
                 entry["upgrades"] if named or entry.get("upgrades") else None, entry.get("optional", False),
+                toml.where(f"job.{number}", "upgrades"),
             )
         )  # fmt: skip
         if jobs[-1].optional and (job.kind != "resale" or not shop.resale.tiers or not asking_price(job)):
@@ -216,14 +219,14 @@ def _no_twins(toml: TomlFile, what: str, names: list[str], issues: list[Issue]) 
     )
 
 
-def _days(toml: TomlFile, words: tuple[str, ...], issues: list[Issue]) -> frozenset[date]:
+def _days(toml: TomlFile, path: str, words: tuple[str, ...], issues: list[Issue]) -> frozenset[date]:
     days = set()
     for word in words:
         try:
             days.add(date.fromisoformat(word))
         except ValueError:
             issues.append(
-                Issue(toml.where("batch", "days_off"), "not a date", shown(word), 'days such as "2026-12-24"')
+                Issue(toml.where(path, "days_off"), "not a date", shown(word), 'days such as "2026-12-24"')
             )
     return frozenset(days)
 

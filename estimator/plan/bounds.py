@@ -10,6 +10,7 @@ import heapq
 from collections.abc import Mapping, Sequence
 
 from estimator.plan.calendar import Calendar
+from estimator.plan.destructive import least_end
 from estimator.plan.operations import Operation, Work
 from estimator.plan.placing import in_order, least_minutes
 
@@ -91,7 +92,7 @@ def makespan_bound(work: Work, calendar: Calendar) -> int:
         total = more + sum(minutes for _, minutes, _ in items)
         spread = min(head for head, _, _ in items) + min(tail for _, _, tail in items)
         best = max(best, spread - (-total // number))
-    return best
+    return least_end(work, calendar, heads, best)
 
 
 def unavoidable(work: Work, operations: Sequence[Operation]) -> int:

@@ -83,7 +83,7 @@ def _there(plan: Plan, name: str, late: Mapping[Bought, str]) -> str:
     earliest = plan.work.by_id()[name].earliest
     arrives = arrivals_of(plan.study, plan.answer, plan.late)
     for bought, words in late.items():
-        if arrives[bought] == earliest:
+        if arrives.get(bought) == earliest:
             return words
     if name in plan.held:
         return f"{named(plan.held[name])} cures or settles till then"

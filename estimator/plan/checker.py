@@ -101,6 +101,10 @@ def _hands(work: Work, booked: dict[str, Booking]) -> list[str]:
         for one, other in itertools.pairwise(mine):
             if other.start < one.end:
                 wrong.append(f"{who} does “{one.operation}” and “{other.operation}” at once")
+        wrong.extend(
+            f"{who} does “{b.operation}” while away"
+            for b in mine for begins, ends in work.away.get(who, ()) if b.start < ends and b.end > begins
+        )  # fmt: skip
         for number, booking in enumerate(mine):
             operation = known[booking.operation]
             before = known[mine[number - 1].operation] if number else work.first.get(who)

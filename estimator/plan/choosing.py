@@ -11,7 +11,7 @@ from estimator.choose.objectives import AIMS
 from estimator.errors import InputError, Issue, Origin
 from estimator.plan.apart import KNOWN_AIMS, choose_apart
 from estimator.plan.joint_records import Batch, JobChoice, JointAnswer
-from estimator.plan.saying import money
+from estimator.plan.saying import hours, money
 from estimator.plan.together import HOURLY, choose_jointly
 
 WHOLE = 8000
@@ -46,6 +46,8 @@ def choose_batch(
     if unproven and first in KNOWN_AIMS:
         answer = better_of(answer, choose_apart(batch, first, limit))
     assert answer is not None
+    if answer.status == INFEASIBLE:
+        return replace(answer, ways_out=ways_out(batch, currency))
     return replace(answer, why_not=why_not(batch, answer, aims, currency))
 
 
@@ -137,6 +139,20 @@ def why_not(batch: Batch, answer: JointAnswer, aims: str, currency: str) -> Mapp
         unit = "an hour less" if first == HOURLY else "less in all"
         reasons[job.id] = f"{by_itself}, but with it {money(less, currency)} {unit} would be left"
     return reasons
+
+
+def ways_out(batch: Batch, currency: str) -> tuple[str, ...]:
+    """The least that each limit of the batch would have to be, the others kept; nothing where that does not help."""
+    found = []
+    freed = {"cash": replace(batch, cash=None), "hours": replace(batch, minutes=None)}
+    for aim, freer in freed.items():
+        if freer == batch or not is_small(batch):
+            continue
+        least = choose_jointly(freer, aim, time_limit=PATIENCE)
+        if least.objective is not None:
+            words = money(least.cash, currency) if aim == "cash" else hours(-(-least.minutes // 100))
+            found.append(f"{aim} of the batch: at least {words}")
+    return tuple(found)
 
 
 def held_in(batch: Batch, job: JobChoice) -> Batch:

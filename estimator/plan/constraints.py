@@ -193,6 +193,22 @@ class Programme:
                 busy.setdefault(who, []).append(self._interval(operation.id, who))
         for intervals in busy.values():
             self.model.add_no_overlap(intervals)
+        for who, stretches in self.work.away.items():
+            self._away(who, stretches)
+
+    def _away(self, who: str, stretches: Sequence[tuple[int, int]]) -> None:
+        """No work in these minutes; a set-up may well stand through them, so hands are not asked."""
+        shut = [self.model.new_fixed_size_interval_var(a, b - a, f"away {who} {a}") for a, b in stretches]
+        for o in self.work.operations:
+            if who in o.one_of:
+                size = self.model.new_int_var(0, self.horizon, f"y {o.id} {who}")
+                there = self.present.get((o.id, who), True)
+                shut.append(
+                    self.model.new_optional_interval_var(
+                        self.start[o.id], size, self.end[o.id], there, f"a {o.id} {who}"
+                    )
+                )
+        self.model.add_no_overlap(shut)
 
     def _same_person(self, before: str, after: str, who: str, literal: Any) -> None:
         one = self.present.get((before, who), True)

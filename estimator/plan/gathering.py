@@ -8,6 +8,7 @@ from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 
 from estimator.choose.measure import without_packs
 from estimator.choose.sale_terms import asking_price
+from estimator.errors import InputError, Issue, near_miss, shown
 from estimator.estimate.costing import Triggers
 from estimator.estimate.money import cents
 from estimator.model import Packs, Shop, Supplier
@@ -42,6 +43,7 @@ class BatchStudy:
 def study_batch(shop: Shop, file: BatchFile) -> BatchStudy:
     """Judge and price every job, and gather what they share."""
     studies = {job.id: study_job(shop, job.job) for job in file.jobs}
+    _check_named(file, studies)
     jobs = []
     parts: list[BoughtPart] = []
     uses: list[PackUse] = []
@@ -74,6 +76,27 @@ def study_batch(shop: Shop, file: BatchFile) -> BatchStudy:
         moved, file.cash, file.minutes, file.lost,
     )  # fmt: skip
     return BatchStudy(shop, file, studies, batch)
+
+
+def _check_named(file: BatchFile, studies: dict[str, Study]) -> None:
+    """InputError for upgrades that are decided but not offered on the instrument, or that it cannot have."""
+    issues = []
+    for entry in file.jobs:
+        offered = {verdict.upgrade.id: verdict.outcome for verdict in studies[entry.id].verdicts}
+        for name in entry.upgrades or ():
+            if name not in offered:
+                step = near_miss(name, offered) or "look at the spelling: fit lists them all"
+                issues.append(
+                    Issue(entry.origin, f"no upgrade of this name is offered on {entry.id}", shown(name),
+                          "the whole name of an upgrade that fit lists for this job", step)
+                )  # fmt: skip
+            elif offered[name] == "does-not-fit":
+                issues.append(
+                    Issue(entry.origin, f"this upgrade does not fit {entry.id}", shown(name), "",
+                          "fit says why; take it out, or mend the job file")
+                )  # fmt: skip
+    if issues:
+        raise InputError(issues)
 
 
 def _parts(job: str, study: Study) -> list[BoughtPart]:

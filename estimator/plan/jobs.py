@@ -26,7 +26,7 @@ class PlannedJob:
     """What the plan needs to know of one job.
 
     ``arrives``: elapsed minute at which the part of an upgrade is in the shop; ``packs``: the same for
-    consumables that are bought. ``stretch`` multiplies all minutes (to plan at a surety).
+    consumables and ``tools`` that are bought; ``there``: for the instrument itself. ``stretch`` multiplies all minutes (to plan at a surety).
     """
 
     id: str
@@ -35,6 +35,8 @@ class PlannedJob:
     arrives: Mapping[str, int]
     packs: Mapping[str, int] = field(default_factory=dict)
     stretch: float = 1.0
+    tools: Mapping[str, int] = field(default_factory=dict)
+    there: int = 0
 
 
 def bench_lines(shop: Shop, estimate: Estimate) -> list[WorkLine]:
@@ -115,7 +117,12 @@ def operations_of(
                 one_of=_hands(people, task.level),
                 holds=holds,
                 cure=cure,
-                earliest=max(needs_part.get(task.id, 0), _packs_there(lines, job.packs)),
+                earliest=max(
+                    job.there,
+                    needs_part.get(task.id, 0),
+                    _packs_there(lines, job.packs),
+                    *(job.tools.get(tool, 0) for tool, _ in shop.task_tools.get(task.id, ())),
+                ),
                 splittable=minutes + setup >= SHORT and not (plan.in_one_go if plan else cure > 0),
                 setup=math.floor(setup + 0.5),
                 again=math.floor(setup * float(task.repeat_share) + 0.5),

@@ -108,7 +108,8 @@ class Work:
 
     ``resources``: how many there are of each; people are resources of one. ``open_most``: how many
     jobs may be open at once (0: no limit); links between jobs keep it (see ``racks``). ``first``: by
-    person what they did last before all this, so that a set-up that stands is not done again.
+    person what they did last before all this, so that a set-up that stands is not done again. ``away``:
+    by person the stretches of working minutes in which they do nothing here.
     """
 
     operations: tuple[Operation, ...]
@@ -117,6 +118,7 @@ class Work:
     change_overs: ChangeOvers = NO_CHANGE_OVERS
     open_most: int = 0
     first: Mapping[str, Operation] = field(default_factory=dict)
+    away: Mapping[str, tuple[tuple[int, int], ...]] = field(default_factory=dict)
 
     def by_id(self) -> dict[str, Operation]:
         """Operations by name."""

@@ -43,13 +43,14 @@ class OrderLine:
 
 @dataclass(frozen=True, slots=True)
 class Basket:
-    """The order at one supplier; ``freight_bears`` splits the freight."""
+    """The order at one supplier; ``freight_bears`` splits the freight; ``sent`` False: it is fetched."""
 
     seller: str
     words: str
     lines: tuple[OrderLine, ...]
     freight: int
     freight_bears: tuple[tuple[str, int], ...]
+    sent: bool = True
 
     @property
     def goods(self) -> int:
@@ -118,7 +119,7 @@ def make_orders(study: BatchStudy, answer: JointAnswer, need_by: Mapping[tuple[s
         words = "bought to be sold" if seller == OWNERS else "at the list price"
         baskets.append(
             Basket(seller or NOWHERE, supplier.what if supplier else words, lines, freight,
-                   tuple((job, cents) for job, cents in shares.items() if cents))
+                   tuple((job, cents) for job, cents in shares.items() if cents), supplier is not None)
         )  # fmt: skip
     return Orders(tuple(baskets), bears, _spares(study, answer), _moved(answer, need_by))
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from estimator.plan.daylist import short
-from estimator.plan.orders import OrderLine, Orders
+from estimator.plan.orders import Basket, OrderLine, Orders
 from estimator.plan.planning import Plan
 from estimator.plan.saying import day, hours, money, wrapped
 from estimator.plan.sharing import RULE
@@ -13,8 +13,9 @@ def order_lines(orders: Orders, currency: str, placed: bool = False) -> list[str
     """One basket per supplier, with who bears what; ``placed``: they went out on the first day of the plan."""
     out = ["Orders, placed on the first day" if placed else "Orders"]
     for basket in orders.baskets:
-        freight = f"freight {money(basket.freight, currency)}" if basket.freight else "freight free"
-        out.append(f"  {basket.seller} ({basket.words}): {money(basket.total, currency)}, {freight}")
+        out.append(
+            f"  {basket.seller} ({basket.words}): {money(basket.total, currency)}, {_freight(basket, currency)}"
+        )
         for line in basket.lines:
             need = f", needed by {day(line.need_by)}" if line.need_by else ""
             unit = "pack of " if line.kind == "pack" else ""
@@ -39,6 +40,12 @@ def order_lines(orders: Orders, currency: str, placed: bool = False) -> list[str
                 f"at 90 % surety{practise}"
             )
     return out
+
+
+def _freight(basket: Basket, currency: str) -> str:
+    if not basket.sent:
+        return "to be fetched"
+    return f"freight {money(basket.freight, currency)}" if basket.freight else "freight free"
 
 
 def borne(line: OrderLine, currency: str) -> str:

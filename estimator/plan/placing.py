@@ -88,7 +88,9 @@ class Bench:
                 start = self.calendar.fits(start, minutes)
             end = start + minutes
             free = self.calendar.after_wait(end, operation.cure)
-            later = self._clash(operation, start, end, free)
+            later = next((b for a, b in self.work.away.get(who, ()) if a < end and b > start), None)
+            if later is None:
+                later = self._clash(operation, start, end, free)
             if later is None:
                 return Booking(operation.id, start, end, free, who)
             start = later

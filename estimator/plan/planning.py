@@ -8,7 +8,7 @@ from datetime import date, datetime, time, timedelta
 
 from estimator.choose.problem import Rule
 from estimator.model import Estimate, Shop
-from estimator.plan.arrangement import Person, calendar_of, change_overs_of, resources_of
+from estimator.plan.arrangement import Person, away_of, calendar_of, change_overs_of, resources_of
 from estimator.plan.arrivals import NONE_LATE, Bought, arrivals_of
 from estimator.plan.calendar import Calendar
 from estimator.plan.choosing import choose_batch, only
@@ -155,7 +155,10 @@ def work_of(
     estimates: dict[str, Estimate] = {}
     dues = []
     arrives = arrivals_of(study, answer, late)
-    packs = {what: minute for (kind, _, what), minute in arrives.items() if kind == "pack"}
+    packs, tools, donors = (
+        {what: minute for (kind, _, what), minute in arrives.items() if kind == wanted}
+        for wanted in ("pack", "tool", "donor")
+    )
     for entry in file.jobs:
         if entry.id not in answer.chosen:
             continue
@@ -165,7 +168,9 @@ def work_of(
         parts_there = {
             what: m for (kind, job, what), m in arrives.items() if (kind, job) == ("part", entry.id)
         }
-        job = PlannedJob(entry.id, one.costing, estimate, parts_there, packs, stretch)
+        job = PlannedJob(
+            entry.id, one.costing, estimate, parts_there, packs, stretch, tools, donors.get(entry.id, 0)
+        )
         mine, parts = operations_of(job, hands, file.pace)
         operations += mine
         resources.update(parts)
@@ -175,7 +180,7 @@ def work_of(
         dues.append(Due(entry.id, at, entry.weight))
     places = resources.pop(RACK, 0)
     linked = with_moves(study, answer, operations)
-    work = Work(linked, resources, tuple(dues), change_overs_of(shop))
+    work = Work(linked, resources, tuple(dues), change_overs_of(shop), away=away_of(hands, calendar))
     return with_rack(work, places), estimates
 
 

@@ -16,7 +16,7 @@ class Reason:
     ``kind``: ``wait`` (``operation`` cures or settles), ``after`` (``operation`` must be done first),
     ``there`` (it could not start before: a part, or today), ``hands`` (the same hands did
     ``operation``), ``place`` (a station, the instrument, or the air beside wet finish is taken),
-    ``window`` (it is not broken off, and did not fit in before closing time).
+    ``window`` (it is not broken off, and did not fit in before closing time), ``away`` (whoever does it is).
     """
 
     kind: str
@@ -40,12 +40,32 @@ def reason_of(work: Work, calendar: Calendar, bookings: Mapping[str, Booking], b
     last = max(hands, key=lambda b: (b.end, b.operation), default=None)
     if last is not None and last.end == booking.start:
         return Reason("hands", last.operation)
+    if any(ends == booking.start for _, ends in work.away.get(booking.who, ())):
+        return Reason("away")
     if booking.start in calendar.passed and not operation.splittable:
         latest = max(ready, key=lambda name: (ready[name], name), default="")
         if last is not None and (not latest or last.end > ready[latest]):
             latest = last.operation
         return Reason("window", latest)
     return Reason("place", _in_the_way(work, bookings, booking, operation))
+
+
+def hindrance_of(
+    work: Work, calendar: Calendar, bookings: Mapping[str, Booking], booking: Booking, now: int
+) -> Reason:
+    """What keeps an operation from starting at working minute ``now``: of what ends after it, what ends last.
+
+    Once nothing of its own keeps it, the reason of its start: busy hands, a place that is taken.
+    """
+    known = work.by_id()
+    operation = known[booking.operation]
+    ends = [(calendar.working_at(operation.earliest), 0, Reason("there"))] if operation.earliest else []
+    for number, link in enumerate(operation.after, 1):
+        over = _ready(known, calendar, bookings, link)
+        cures = over > bookings[link.before].end and bookings[link.before].end <= now
+        ends.append((over, -number, Reason("wait" if cures else "after", link.before)))
+    last = max((end for end in ends if end[0] > now), key=lambda end: end[:2], default=None)
+    return last[2] if last else reason_of(work, calendar, bookings, booking)
 
 
 def _ready(

@@ -37,6 +37,8 @@ SMALL = 50
 """Up to so many operations the engine usually proves the optimum by itself."""
 USUAL_LIMIT = 10.0
 """The time limit at which the search looks at its usual number of schedules; twice the time, twice as many."""
+ALONE = 0.2
+"""The share of the time in which the engine is asked what each job by itself proves."""
 LARGE = 400
 """Above so many operations ``auto`` leaves the engine aside: its model no longer pays."""
 
@@ -102,6 +104,11 @@ def schedule_work(
         if _key(work, calendar, found, aims) <= _key(work, calendar, best, aims):
             best, method = found, "search over the order of work"
     proven = _reached(work, calendar, best, aims, bounds)
+    if use and not proven and "makespan" in aims:
+        from estimator.plan.alone import alone_bound
+
+        bounds["makespan"] = alone_bound(work, calendar, bounds["makespan"], ALONE * limit)
+        proven = _reached(work, calendar, best, aims, bounds)
     if use and not proven:
         from estimator.plan.engine import polish
 
@@ -174,7 +181,7 @@ def horizon_of(work: Work, calendar: Calendar, best: Sequence[Booking], aims: Se
         )
         if not operation.splittable and not calendar.always_open:
             serial += least_minutes(work, operation)
-    known = [serial]
+    known = [serial + sum(b - a for stretches in work.away.values() for a, b in stretches)]
     dues = {due.job: due for due in work.dues if due.at is not None and due.weight > 0}
     if aims[0] in ("lateness", "maxlate") and all(o.job in dues for o in work.operations):
         late = int(getattr(figures, aims[0]))

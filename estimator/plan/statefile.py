@@ -8,13 +8,13 @@ from __future__ import annotations
 import os
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, time
+from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
 from estimator.errors import InputError, Issue, Origin, near_miss, shown
-from estimator.plan.arrivals import Bought, bought_as
+from estimator.plan.arrivals import BY_NOON, Bought, bought_as, is_sent
 from estimator.plan.kept import KeptPlan, read_kept
 from estimator.plan.operations import Work
 from estimator.plan.planning import Plan
@@ -109,6 +109,8 @@ def state_from(toml: TomlFile, folder: Path) -> StateFile:
     late: dict[Bought, datetime] = {}
     for path, entry in entries["late"]:
         expected = _moment(toml, path, "expected", entry.get("expected", ""), issues)
+        if expected is not None and len(entry["expected"]) == len("2026-10-15"):
+            expected += timedelta(minutes=BY_NOON)
         if expected is not None and expected <= now:
             issues.append(
                 Issue(toml.where(path, "expected"), "not in the future", shown(entry["expected"]), "a day after now",
@@ -215,17 +217,18 @@ def _bought(
         )  # fmt: skip
         return []
     key = given[0]
+    sent = [p for p in kept.purchases if p.kind != "moved" and is_sent(p)]
     found = [
-        bought_as(p) for p in kept.purchases
+        bought_as(p) for p in sent
         if (key == "supplier" and p.seller == entry[key])
         or (key == "upgrade" and p.kind == "part" and (p.job, p.upgrade) == (entry["job"], entry[key]))
         or (key == "consumable" and p.kind == "pack" and p.what == entry[key])
     ]  # fmt: skip
     if not found:
         names = {
-            "supplier": [p.seller for p in kept.purchases],
-            "upgrade": [p.upgrade for p in kept.purchases if p.kind == "part"],
-            "consumable": [p.what for p in kept.purchases if p.kind == "pack"],
+            "supplier": [p.seller for p in sent],
+            "upgrade": [p.upgrade for p in sent if p.kind == "part"],
+            "consumable": [p.what for p in sent if p.kind == "pack"],
         }[key]  # fmt: skip
         listed = ", ".join(dict.fromkeys(filter(None, names))) or "nothing was ordered"
         issues.append(Issue(toml.where(path, key), "nothing of this was ordered", shown(entry[key]), listed,
@@ -271,7 +274,7 @@ def template(plan: Plan, plan_name: str) -> str:
         ends = calendar.moment(calendar.elapsed_at_end(booking.end))
         lines.append(f"#   {begins:%a %Y-%m-%d %H:%M} to {ends:%a %H:%M}  {booking.operation}")
     lines.append("# What was ordered:")
-    for purchase in (one for one in plan.answer.purchases if one.kind not in ("moved", "donor")):
+    for purchase in (one for one in plan.answer.purchases if one.kind != "moved" and is_sent(one)):
         what = f'job = "{purchase.job}", upgrade = "{purchase.upgrade}"' if purchase.kind == "part" else (
             f'{purchase.kind} "{purchase.what}"')  # fmt: skip
         lines.append(f'#   supplier = "{purchase.seller}": {what}')

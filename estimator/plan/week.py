@@ -6,11 +6,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
-from estimator.plan.arrivals import arrivals_of, bought_as, parcels_of
+from estimator.plan.arrivals import arrivals_of, bought_as, is_sent, parcels_of
 from estimator.plan.changes import entry_words
 from estimator.plan.daylist import DayLine, day_list, named, short
+from estimator.plan.joint_records import Purchase
 from estimator.plan.planning import Plan
-from estimator.plan.reasons import reason_of
+from estimator.plan.reasons import hindrance_of
 
 HINTS = {
     "M1": "leave that part alone",
@@ -81,7 +82,7 @@ def week_of(plan: Plan) -> tuple[Day, ...]:
         quiet = ""
         if not mine:
             upcoming = next(line for line in lines if line.day > day)
-            quiet = _why(plan, upcoming)
+            quiet = _why(plan, upcoming, windows[day][0][0])
         entries = _entries(plan, lines, windows[day], mine) if mine else ()
         overnight = _overnight(plan, day) if following else ()
         days.append(Day(day, errands.get(day, ()), entries, overnight, following, quiet))
@@ -122,27 +123,30 @@ def _entries(
             now = opens
             for line in (one for one in mine if one.who == who and opens <= one.begins < closes):
                 if line.begins > now:
-                    entries.append(Entry(now, line.begins, who, "free", _why(plan, line)))
+                    entries.append(Entry(now, line.begins, who, "free", _why(plan, line, now)))
                 now = max(now, line.ends)
             if now < closes and now >= last:
                 upcoming = next((one for one in lines if one.who == who and one.begins >= now), None)
                 if upcoming:  # else all work is done
-                    entries.append(Entry(now, closes, who, "free", _why(plan, upcoming)))
+                    entries.append(Entry(now, closes, who, "free", _why(plan, upcoming, now)))
             elif now < closes:
                 following = next(one for one in mine if one.who == who and one.begins >= closes)
-                entries.append(Entry(now, closes, who, "free", _why(plan, following)))
+                entries.append(Entry(now, closes, who, "free", _why(plan, following, now)))
     return tuple(sorted(entries, key=lambda e: (e.begins, e.who)))
 
 
-def _why(plan: Plan, line: DayLine) -> str:
-    """Why the first operation of an entry does not begin earlier, in words."""
+def _why(plan: Plan, line: DayLine, since: datetime) -> str:
+    """Why the first operation of an entry does not begin at an earlier moment, in words."""
     bookings = {b.operation: b for b in plan.schedule.bookings}
     first = line.operations[0]
-    reason = reason_of(plan.work, plan.calendar, bookings, bookings[first])
+    now = plan.calendar.working_at(max(0, plan.calendar.elapsed_of(since)))
+    reason = hindrance_of(plan.work, plan.calendar, bookings, bookings[first], now)
     if reason.kind == "wait":
         return f"{named(reason.operation)} cures or settles"
     if reason.kind == "there":
         return f"{named(first)} waits for {what_is_awaited(plan, first)}"
+    if reason.kind == "away":
+        return f"{line.who} is away"
     if reason.kind == "after":
         return f"{named(reason.operation)} has to be done first"
     if reason.kind == "window":
@@ -158,18 +162,47 @@ def what_is_awaited(plan: Plan, operation: str) -> str:
     """What keeps an operation from starting before a given moment."""
     earliest = plan.work.by_id()[operation].earliest
     arrives = arrivals_of(plan.study, plan.answer, plan.late)
-    sellers = dict.fromkeys(p.seller for p in plan.answer.purchases if arrives[bought_as(p)] == earliest)
+    comes = [p for p in plan.answer.purchases if arrives.get(bought_as(p)) == earliest]
+    if any(p.kind == "donor" and p.job == operation.partition(":")[0] for p in comes):
+        return "the instrument, which has to be bought first"
+    sellers = dict.fromkeys(p.seller for p in comes if is_sent(p))
     if sellers:
-        return f"the parcel of {' and '.join(name or 'any shop' for name in sellers)}"
+        return f"the parcel of {' and '.join(sellers)}"
+    fetched = [p for p in comes if p.kind != "donor"]
+    if fetched:
+        return f"{' and '.join(bought_words(plan, p) for p in fetched)}, to be bought first"
     return f"{named(plan.held[operation])}, which cures or settles" if operation in plan.held else "its time"
+
+
+def bought_words(plan: Plan, purchase: Purchase) -> str:
+    """What a purchase is, in words."""
+    study = plan.study
+    if purchase.kind == "donor":
+        return f"{study.studies[purchase.job].job.what or 'the instrument'} ({purchase.job})"
+    if purchase.kind == "tool":
+        return study.shop.tools[purchase.what].what
+    if purchase.kind == "pack":
+        return study.shop.consumables[purchase.what].what
+    return study.studies[purchase.job].costing.parts[purchase.upgrade].what
 
 
 def _errands(plan: Plan, days: Sequence[date], begins: datetime) -> dict[date, tuple[str, ...]]:
     """Orders to place on the first day, and parcels to expect; those of closed days on the next open one."""
     found: dict[date, list[str]] = {}
-    if plan.now is None and plan.orders.baskets and days:
-        sellers = ", ".join(basket.seller for basket in plan.orders.baskets)
-        found.setdefault(days[0], []).append(f"order today from {sellers} (see the orders)")
+    if plan.now is None and days:
+        sent = dict.fromkeys(p.seller for p in plan.answer.purchases if p.kind != "moved" and is_sent(p))
+        fetched = [
+            bought_words(plan, p) for p in plan.answer.purchases if p.kind != "moved" and not is_sent(p)
+        ]
+        errands = found.setdefault(days[0], [])
+        if sent:
+            errands.append(f"order today from {', '.join(sorted(sent))} (see the orders)")
+        if fetched:
+            errands.append(f"buy today, for tomorrow: {'; '.join(dict.fromkeys(fetched))}")
+    for day in days:
+        away = [person.id for person in plan.study.file.people if day in person.days_off]
+        if away:
+            found.setdefault(day, []).append(f"away: {', '.join(away)}")
     for day, comes in parcels_of(plan.study, plan.answer, plan.calendar, plan.late).items():
         open_days = [one for one in days if one >= day]
         there = datetime.combine(day, time()) <= begins and plan.now is not None

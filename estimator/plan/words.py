@@ -57,6 +57,9 @@ def no_plan_words(answer: JointAnswer) -> str:
         reasons = "\n".join(f"  {job}: {why}" for job, why in answer.why_not.items())
         return f"Nothing is worth doing: no instrument of the batch is bought.\n{reasons}\n"
     if answer.status == "infeasible":
+        if answer.ways_out:
+            ways = "".join(f"  {words}\n" for words in answer.ways_out)
+            return f"No choice keeps every limit. One of these would do:\n{ways}"
         return (
             "No choice keeps every limit of every job and of the batch. Look at each job alone first "
             "(choose says which of its wishes clash), then raise cash or hours of the batch.\n"
@@ -79,7 +82,7 @@ def promise_lines(plan: Plan) -> list[str]:
             late += ": LATE"
         elif due is not None and promised[job] > due:
             late += ": cannot be promised surely"
-        out.append(f"  {job}: done {moment(when)}; promise {day(promised[job])}{late}")
+        out += wrapped(f"{job}: done {moment(when)}; promise {day(promised[job])}{late}")
     for job, why in plan.answer.why_not.items():
         out += wrapped(f"{job}: not bought: {why}")
     out.append(

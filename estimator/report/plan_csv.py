@@ -76,6 +76,7 @@ def week_csv(plan: Plan) -> str:
 def write_csv(plan: Plan, folder: str | Path, *, force: bool = False) -> list[Path]:
     """Write both tables into a folder, which is made if it is not there; InputError before anything is written."""
     target = Path(folder)
+    check_csv(target, force=force)
     try:
         target.mkdir(exist_ok=True)
     except OSError as error:
@@ -84,7 +85,6 @@ def write_csv(plan: Plan, folder: str | Path, *, force: bool = False) -> list[Pa
             Issue(Origin("--csv"), f"no folder can be made of {shown(str(target))}", found, "the name of a folder",
                   "make the folder above it first, or take another name")
         ) from error  # fmt: skip
-    check_csv(target, force=force)
     tables = {ORDERS: orders_csv(plan), WEEK: week_csv(plan)}
     return [
         save_text(target / name, text, force=force, extensions=(".csv",)) for name, text in tables.items()
@@ -92,7 +92,14 @@ def write_csv(plan: Plan, folder: str | Path, *, force: bool = False) -> list[Pa
 
 
 def check_csv(folder: str | Path, *, force: bool = False) -> None:
-    """InputError if one of the tables cannot be written into a folder that is there."""
-    if Path(folder).exists():
+    """InputError if the folder cannot be made, or a table cannot be written into one that is there."""
+    target = Path(folder)
+    if not target.parent.is_dir() or (target.exists() and not target.is_dir()):
+        found = "a file of this name" if target.exists() else f"no folder {shown(str(target.parent))}"
+        raise InputError(
+            Issue(Origin("--csv"), f"no folder can be made of {shown(str(target))}", found, "the name of a folder",
+                  "make the folder above it first, or take another name")
+        )  # fmt: skip
+    if target.exists():
         for name in (ORDERS, WEEK):
             check_target(Path(folder) / name, force=force)

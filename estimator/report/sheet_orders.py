@@ -74,7 +74,7 @@ def _basket(sheet: Sheet, at: int, basket: Basket, jobs: list[str], totals: list
         _shares(sheet, at, dict(line.bears), jobs, line)
         sheet.rule(at, 0, left)
         at += 1
-    sheet.text(at, WHAT, "Freight" if basket.freight else "Freight: free")
+    sheet.text(at, WHAT, "Freight" if basket.freight else "Freight: free" if basket.sent else "To be fetched")
     sheet.input(at, MONEY, amount(basket.freight), "money")
     _shares(sheet, at, dict(basket.freight_bears), jobs, None)
     sheet.rule(at, 0, left, "ink")

@@ -14,7 +14,7 @@ from estimator.report.contents import a1, span
 from estimator.report.look import wrapped_lines
 
 SHEET = "Plan"
-WIDTHS = (16, 44, 17, 14, 14, 14, 22)
+WIDTHS = (16, 44, 17, 14, 14, 14, 27)
 LAST = len(WIDTHS) - 1
 
 

@@ -17,7 +17,10 @@ HOW = (
         "Curing",
         "Goes on day and night, at weekends too. Colder than 18 C: give glue and epoxy twice the time.",
     ),
-    ("Orders", "All orders go out on the first day; parts are reckoned to come as the suppliers name it."),
+    (
+        "Orders",
+        "All orders go out on the first day; parcels are reckoned to come by noon of the day that the suppliers name.",
+    ),
     (
         "Not in the week",
         "Intake, inspection, messages, orders, photographs, handover: they fill the rest of the day.",

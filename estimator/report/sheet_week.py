@@ -7,6 +7,7 @@ from estimator.plan.saying import day
 from estimator.plan.week import Day, Entry, curing_words, week_of
 from estimator.report.cells import Book, Sheet
 from estimator.report.contents import a1, span
+from estimator.report.look import wrapped_lines
 from estimator.report.sheet_jobcard import BOX_EMPTY
 
 SHEET = "Week"
@@ -55,9 +56,10 @@ def _day(sheet: Sheet, at: int, one: Day, sums: list[str]) -> int:
         at += 1
     for words in one.errands:
         sheet.text(at, BOX, BOX_EMPTY, "text", font_size=11)
-        sheet.text(at, FROM, words)
-        sheet.rule(at, 0, LAST)
-        at += 1
+        for line in wrapped_lines(words, sum(WIDTHS[FROM:])):
+            sheet.text(at, FROM, line)
+            at += 1
+        sheet.rule(at - 1, 0, LAST)
     begin = at
     before = ""
     for entry in one.entries:

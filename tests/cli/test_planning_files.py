@@ -51,7 +51,7 @@ def test_what_is_left_is_planned_from_the_state(folder: Path, capsys: pytest.Cap
     data = json.loads(capsys.readouterr().out)
     assert data["again"]["changed"][0]["why"].startswith("what was ordered from parts-house")
     assert data["again"]["done"]
-    assert json.loads((folder / "next.json").read_text())["late"][0]["there"] == "2026-10-15T00:00"
+    assert json.loads((folder / "next.json").read_text())["late"][0]["there"] == "2026-10-15T12:00"
 
 
 def test_gain_and_what_if_in_data(capsys: pytest.CaptureFixture[str]) -> None:

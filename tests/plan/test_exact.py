@@ -173,7 +173,7 @@ def test_without_the_engine_the_message_says_how_to_install_it(monkeypatch: pyte
     import sys
 
     monkeypatch.setitem(sys.modules, "ortools.sat.python", None)
-    _, operations = random_bench(0, ("me",))
+    _, operations = random_bench(6, ("me",))  # one that the plain bounds do not prove
     with pytest.raises(InputError, match="pip install"):
         schedule(operations, SHOP, calendar(), ("makespan",), engine="cpsat", tries=0, limit=1.0)
 

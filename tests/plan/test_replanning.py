@@ -223,14 +223,10 @@ def test_a_plan_of_another_batch_is_refused(tmp_path: Path) -> None:
         load_state(tmp_path / "nowhere.toml")
 
 
-def test_a_break_is_no_work(tmp_path: Path) -> None:
+def test_a_night_is_no_work(tmp_path: Path) -> None:
     old = planned()
-    name, (begins, ends) = next(
-        (n, w)
-        for n, w in old.items()
-        if w[0].hour < 12 <= w[1].hour and w[0].date() == w[1].date() and w[1].hour >= 13
-    )
-    assert begins < begins.replace(hour=12, minute=30) < ends
-    after_lunch = (ends - ends.replace(hour=13, minute=0)).total_seconds() / 60
-    for clock in ("12:00", "12:30", "13:00"):
-        assert again(tmp_path, state_text(f"{begins:%Y-%m-%d} {clock}")).running == {name: after_lunch}
+    name, (begins, ends) = next((n, w) for n, w in old.items() if w[0].date() < w[1].date())
+    assert begins.hour < 16 <= 24 - 9 + ends.hour
+    in_the_morning = (ends - ends.replace(hour=9, minute=0)).total_seconds() / 60
+    for clock in (f"{begins:%Y-%m-%d} 15:15", f"{begins:%Y-%m-%d} 20:00", f"{ends:%Y-%m-%d} 09:00"):
+        assert again(tmp_path, state_text(clock)).running == {name: in_the_morning}

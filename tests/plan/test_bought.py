@@ -1,0 +1,223 @@
+"""What is bought and when it is there; what batch files may name; people who are away."""
+
+from __future__ import annotations
+
+import csv
+import io
+from dataclasses import replace
+from datetime import date, datetime, time
+from importlib.util import find_spec
+from pathlib import Path
+
+import pytest
+from openpyxl import load_workbook
+
+from estimator.errors import InputError
+from estimator.plan.arrangement import Person, away_of, calendar_of
+from estimator.plan.arrivals import arrivals_of, bought_as
+from estimator.plan.batchfile import load_batch
+from estimator.plan.checker import breaches_of
+from estimator.plan.gathering import study_batch
+from estimator.plan.joint_records import JointAnswer
+from estimator.plan.kept import answer_of, kept_text, read_kept
+from estimator.plan.operations import Operation, Work
+from estimator.plan.planning import Plan, plan_batch, work_of
+from estimator.plan.replanning import plan_again
+from estimator.plan.schedule import schedule_work
+from estimator.plan.statefile import load_state, template
+from estimator.plan.words import day_lines, no_plan_words, plan_words
+from estimator.report.plan_book import write_plan_book
+from estimator.report.plan_csv import check_csv, orders_csv
+from estimator.report.plan_data import as_data
+from tests.plan.bench import EXAMPLES, shop
+from tests.plan.test_donors import TUNERS, donors, planned, swapped
+
+SETS = ('["new-tuners-locking-six"]', '["new-tuners-standard"]')
+
+
+def made(path: Path, aim: str = "cost,cash") -> Plan:
+    found = planned(path, aim)
+    assert isinstance(found, Plan)
+    return found
+
+
+def starts(plan: Plan) -> dict[str, datetime]:
+    calendar = plan.calendar
+    return {b.operation: calendar.moment(calendar.elapsed_at_start(b.start)) for b in plan.schedule.bookings}
+
+
+def test_an_instrument_that_has_to_be_bought_is_there_the_next_day(tmp_path: Path) -> None:
+    plan = made(donors(tmp_path, {"cheap": 20, "dear": 400}), "profit")
+    assert min(starts(plan).values()) == datetime(2026, 10, 6, 9)
+    lines = "\n".join(day_lines(plan))
+    assert "buy today, for tomorrow: dusty two-humbucker guitar" in lines.replace("\n    ", " ")
+    assert "waits for the instrument, which has to be bought first" in " ".join(lines.split())
+
+
+def test_a_tool_that_has_to_be_bought_is_there_before_it_is_used(tmp_path: Path) -> None:
+    path = tmp_path / "tool.toml"
+    path.write_text(
+        '[batch]\nid = "tool"\nstart = 2026-10-05\ntools_missing = ["t-crown-file"]\n'
+        f'[[job]]\nid = "school"\nfile = "{EXAMPLES}/school-guitar.toml"\n'
+    )
+    plan = made(path)
+    assert [line.what for b in plan.orders.baskets for line in b.lines if line.kind == "tool"] == [
+        "t-crown-file"
+    ]
+    when = starts(plan)
+    assert when["school:strings-off"].date() == date(2026, 10, 5)
+    assert when["school:spot-level-fret"] >= datetime(2026, 10, 6, 9)
+    fetched = next(b for b in plan.orders.baskets if b.seller == "any shop")
+    assert (fetched.freight, fetched.sent) == (0, False)
+    assert "any shop (at the list price): 95.00 USD, to be fetched" in plan_words(plan)
+
+
+def test_parcels_come_by_noon(tmp_path: Path) -> None:
+    plan = made(swapped(tmp_path, "", *SETS))
+    arrives = arrivals_of(plan.study, plan.answer)
+    assert {arrives[bought_as(p)] % 1440 for p in plan.answer.purchases if p.kind == "part"} == {720}
+    fitted = starts(plan)["school:fit-tuner"]
+    comes = plan.calendar.moment(arrives["part", "school", "new-tuners-standard"])
+    assert fitted.date() > comes.date() or fitted.time() >= time(13)
+
+
+@pytest.mark.parametrize(
+    ("name", "told"),
+    [("nonsense", "no upgrade of this name"), ("new-tuners", "whole name"), ("set-upp", "did you mean")],
+)
+def test_upgrades_that_are_named_wrongly_are_refused(tmp_path: Path, name: str, told: str) -> None:
+    with pytest.raises(InputError, match=told):
+        planned(swapped(tmp_path, "", SETS[0], f'["{name}"]'))
+
+
+def test_upgrades_that_do_not_fit_are_refused(tmp_path: Path) -> None:
+    path = tmp_path / "worn.toml"
+    path.write_text(
+        '[batch]\nid = "worn"\nstart = 2026-10-05\n'
+        f'[[job]]\nid = "worn"\nfile = "{EXAMPLES}/impossible-wish.toml"\nupgrades = ["spot-level-frets"]\n'
+    )
+    with pytest.raises(InputError, match="does not fit worn"):
+        planned(path)
+
+
+def test_what_cash_or_hours_would_do_is_told_and_does(tmp_path: Path) -> None:
+    def batch(limits: str) -> Plan | JointAnswer:
+        path = tmp_path / "tight.toml"
+        path.write_text(
+            f'[batch]\nid = "tight"\nstart = 2026-10-05\n{limits}\n'
+            f'[[job]]\nid = "commission"\nfile = "{EXAMPLES}/tight-commission.toml"\n'
+        )
+        return planned(path)
+
+    found = batch("cash = 50")
+    assert isinstance(found, JointAnswer)
+    assert len(found.ways_out) == 1
+    assert "One of these would do" in no_plan_words(found)
+    least = found.ways_out[0].removeprefix("cash of the batch: at least ").removesuffix(" USD")
+    assert isinstance(batch(f"cash = {least}"), Plan)
+    cents = round(100 * float(least)) - 1
+    assert isinstance(batch(f"cash = {cents / 100}"), JointAnswer)
+    short = batch("hours = 2")
+    assert isinstance(short, JointAnswer)
+    assert [words.partition(":")[0] for words in short.ways_out] == ["hours of the batch"]
+    assert batch("cash = 50\nhours = 2").ways_out == ()  # type: ignore[union-attr]
+
+
+def test_a_part_comes_off_before_the_instrument_with_the_next_place_gets_it(tmp_path: Path) -> None:
+    """One rack place, and the taker is due first: it still has to let the giver go before it."""
+    sets = [s + "\ndue = 2026-10-30" if k == 0 else s + "\ndue = 2026-10-09" for k, s in enumerate(SETS)]
+    plan = made(swapped(tmp_path, TUNERS + "[stations]\nrack-places = 1\n", *sets))
+    when = starts(plan)
+    first = {job: min(w for n, w in when.items() if n.startswith(job)) for job in ("school", "commission")}
+    assert first["commission"] < first["school"]
+    assert plan.work.open_most == 1
+
+
+def test_moved_parts_stand_in_every_list(tmp_path: Path) -> None:
+    plan = made(swapped(tmp_path, TUNERS, *SETS))
+    rows = list(csv.DictReader(io.StringIO(orders_csv(plan))))
+    moved = [row for row in rows if row["kind"] == "moved"]
+    assert [(row["id"], row["money"]) for row in moved] == [("new-tuners-standard", "0.00")]
+    assert [part["to_job"] for part in as_data(plan)["moved_parts"]] == ["school"]  # type: ignore[attr-defined]
+    write_plan_book(plan, tmp_path / "week.xlsx", force=True, paper="A4")
+    cells = [str(c.value) for row in load_workbook(tmp_path / "week.xlsx")["Orders"] for c in row]
+    assert any(text.startswith("Tuners off commission") for text in cells)
+    assert f'supplier = "{plan.answer.purchases[0].job}"' not in template(plan, "x")
+
+
+def test_a_plan_with_jobs_left_out_is_written_kept_and_taken_up(tmp_path: Path) -> None:
+    path = donors(tmp_path, {"cheap": 20, "dear": 400})
+    plan = made(path, "profit")
+    write_plan_book(plan, tmp_path / "week.xlsx", force=True, paper="A4")
+    cells = [str(c.value) for row in load_workbook(tmp_path / "week.xlsx")["Plan"] for c in row]
+    assert any("not bought: at 400.00 USD it would lose" in text for text in cells)
+    (tmp_path / "week.json").write_text(kept_text(plan))
+    kept = answer_of(read_kept((tmp_path / "week.json").read_bytes(), "week.json"), plan.study)
+    assert (kept.left_out, kept.why_not) == (plan.answer.left_out, plan.answer.why_not)
+    state = template(plan, "week.json").replace('now = "2026-10-05 09:00"', 'now = "2026-10-07 09:00"')
+    (tmp_path / "state.toml").write_text(state)
+    again = plan_again(plan.study, load_state(tmp_path / "state.toml"), engine="rule", tries=5)
+    assert {o.job for o in again.plan.work.operations} == {"cheap"}
+    assert "dear: not bought: at 400.00 USD" in plan_words(again.plan)
+
+
+def test_a_folder_that_cannot_be_made_is_refused_before_any_work(tmp_path: Path) -> None:
+    check_csv(tmp_path / "new")
+    with pytest.raises(InputError, match="no folder can be made"):
+        check_csv(tmp_path / "no" / "new")
+    (tmp_path / "file").write_text("")
+    with pytest.raises(InputError, match="no folder can be made"):
+        check_csv(tmp_path / "file")
+
+
+def test_nobody_works_on_their_days_off(tmp_path: Path) -> None:
+    path = tmp_path / "away.toml"
+    people = '[[person]]\nid = "anna"\nskill = 4\ndays_off = ["2026-10-05", "2026-10-10"]\n[[person]]\nid = "ben"\nskill = 2\n'
+    path.write_text(
+        f'[batch]\nid = "away"\nstart = 2026-10-05\n{people}'
+        f'[[job]]\nid = "school"\nfile = "{EXAMPLES}/school-guitar.toml"\n'
+    )
+    plan = made(path)
+    days = {b.who: set[date]() for b in plan.schedule.bookings}
+    for b in plan.schedule.bookings:
+        days[b.who].add(plan.calendar.moment(plan.calendar.elapsed_at_start(b.start)).date())
+    assert date(2026, 10, 5) not in days["anna"]
+    assert date(2026, 10, 6) in days["anna"]
+    assert "away: anna" in plan_words(plan)
+    text = path.read_text().replace('"2026-10-10"', '"10 Oct"')
+    path.write_text(text)
+    with pytest.raises(InputError, match="not a date"):
+        load_batch(path, shop())
+
+
+def test_days_off_are_stretches_of_working_minutes() -> None:
+    calendar = calendar_of(shop(), date(2026, 10, 5))
+    week = Person("anna", 4, frozenset({date(2026, 10, 6), date(2026, 10, 10)}))
+    # a day has 315 minutes; the tenth is a Saturday, when the shop is shut anyway
+    assert away_of([week, Person("ben", 2)], calendar) == {"anna": ((315, 630),)}
+
+
+@pytest.mark.parametrize("engine", ["rule", *(["cpsat"] if find_spec("ortools") else [])])
+def test_work_goes_round_days_off(engine: str) -> None:
+    """A hundred minutes by one who is away from 50 to 80, in pieces of 40: 0 to 40, then 80 to 160."""
+    calendar = calendar_of(shop(), date(2026, 10, 5))
+    work = Work(
+        tuple(Operation(f"w{k}", "j", 40, one_of=("me",)) for k in range(3)),
+        {"me": 1},
+        away={"me": ((50, 80),)},
+    )
+    found = schedule_work(work, calendar, ("makespan",), engine=engine, limit=2.0)
+    assert found.figures.makespan == 160
+    bookings = list(found.bookings)
+    wrong = [replace(b, start=45, end=85, free=85) if b.start == 80 else b for b in bookings]
+    assert any("while away" in words for words in breaches_of(work, calendar.opens, calendar.closes, wrong))
+    assert breaches_of(work, calendar.opens, calendar.closes, bookings) == []
+
+
+def test_the_batch_of_people_reaches_the_work(tmp_path: Path) -> None:
+    path = swapped(tmp_path, '[[person]]\nid = "anna"\nskill = 4\ndays_off = ["2026-10-05"]\n', *SETS)
+    study = study_batch(shop(), load_batch(path, shop()))
+    plan = plan_batch(study, engine="rule", tries=1)
+    assert isinstance(plan, Plan)
+    work, _ = work_of(study, plan.answer, plan.calendar)
+    assert work.away == {"anna": ((0, 315),)}
