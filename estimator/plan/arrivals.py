@@ -14,7 +14,7 @@ from estimator.plan.gathering import BatchStudy, lead_days
 from estimator.plan.joint_records import JointAnswer, Purchase
 
 Bought = tuple[str, str, str]
-"""(part, job, upgrade), (pack, "", consumable) or (tool, "", tool)."""
+"""(part, job, upgrade), (pack, "", consumable), (tool or rent, "", tool) or (donor, "", job)."""
 NONE_LATE: Mapping[Bought, int] = {}
 DAY = 1440
 BY_NOON = 720

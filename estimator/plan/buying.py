@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 from estimator.choose.matrix import STRUCTURE, Linear, Model, total_of
-from estimator.plan.joint_records import THOUSAND, Batch, Pack, PackUse, Seller
+from estimator.plan.joint_records import THOUSAND, Batch, MissingTool, Pack, PackUse, Seller
 
 CONSUMABLES = "consumables"
 Wanted = Iterable[tuple[str, Linear]]
@@ -140,13 +140,20 @@ def _with_spare(needed: int, batch: Batch, pack: Pack, cents: int) -> int:
     return max(needed, *steps, 0) + (freight // cents if cents > 0 else 0)
 
 
-def buy_tools(laid: Laid, tools: Iterable[tuple[str, int, Sequence[Linear]]]) -> None:
-    """A missing tool is bought once when any of the work that needs it is done."""
-    for tool, cents, literals in tools:
+def buy_tools(laid: Laid, tools: Iterable[tuple[MissingTool, Sequence[tuple[str, Linear]]]]) -> None:
+    """A missing tool is bought once, or rented for a job, when any of the work that needs it is done."""
+    for tool, wanted in tools:
         column = laid.model.column("t")
-        laid.deals.append(Deal(column, "tool", tool, "", cents))
-        for literal in literals:
-            laid.model.add(Linear({column: 1}).add(literal, -1), 0, None, STRUCTURE)
+        laid.deals.append(Deal(column, "tool", tool.tool, "", tool.cents))
+        rented: dict[str, int] = {}
+        for job, literal in wanted:
+            had = Linear({column: 1})
+            if tool.rent is not None:
+                if job not in rented:
+                    rented[job] = laid.model.column("h")
+                    laid.deals.append(Deal(rented[job], "rent", tool.tool, "", tool.rent, job))
+                had.add(Linear({rented[job]: 1}))
+            laid.model.add(had.add(literal, -1), 0, None, STRUCTURE)
 
 
 def price_breaks(laid: Laid, seller: Seller) -> None:

@@ -12,6 +12,7 @@ from estimator.errors import InputError, Issue, near_miss, shown
 from estimator.estimate.costing import Triggers
 from estimator.estimate.money import cents
 from estimator.model import Packs, Shop, Supplier
+from estimator.model.resale import SendOut
 from estimator.pipeline import Study, price_bound, study_job
 from estimator.plan.batchfile import BatchFile
 from estimator.plan.joint_records import (
@@ -142,8 +143,18 @@ def _tools(shop: Shop, file: BatchFile, studies: dict[str, Study]) -> tuple[Miss
             for task, (_, triggers) in study.costing.setups.items()
             if any(used == name for used, _ in shop.task_tools.get(task, ()))
         ]
-        tools.append(MissingTool(name, cents(price), tuple(needed)))
+        row = rent_of(shop, name, file.tools_missing)
+        rent = None if row is None else cents((row.rent_low + row.rent_high) / 2)  # type: ignore[operator]
+        tools.append(MissingTool(name, cents(price), tuple(needed), rent))
     return tuple(tools)
+
+
+def rent_of(shop: Shop, tool: str, missing: Sequence[str]) -> SendOut | None:
+    """The row of ``send_out.csv`` by which a tool is rented; None where one rent would serve several missing tools."""
+    for row in shop.resale.send_out.values():
+        if tool in row.tools and row.rent_low is not None and row.rent_high is not None:
+            return row if sum(name in row.tools for name in missing) == 1 else None
+    return None
 
 
 def sellers_of(shop: Shop, pace: str) -> tuple[Seller, ...]:

@@ -120,8 +120,7 @@ class Joint:
             laid, batch, [laid.of(m.from_job, off) for m, off in zip(batch.moved, self.off, strict=True)]
         )
         buy_packs(laid, batch, [(use, laid.of(use.job, literal)) for use, literal in self.uses])
-        tools = [(t.tool, t.cents, [laid.of(job, lit) for job, lit in needed]) for t, needed in self.tools]
-        buy_tools(laid, tools)
+        buy_tools(laid, [(t, [(job, laid.of(job, lit)) for job, lit in needed]) for t, needed in self.tools])
         for seller in batch.sellers:
             price_breaks(laid, seller)
             send_parcel(laid, seller)
@@ -172,7 +171,12 @@ class Joint:
             elif deal.kind == "moved":
                 less = forgone[deal.what] if aim == "profit" else 0
                 total.add(one, less - listed.get((deal.job, deal.upgrade), 0))
-            elif deal.kind in ("tool", "donor") or aim == "cash" or batch.lost or deal.what in as_bought:
+            elif (
+                deal.kind in ("tool", "rent", "donor")
+                or aim == "cash"
+                or batch.lost
+                or deal.what in as_bought
+            ):
                 total.add(one, deal.cents)
         if batch.lost and aim != "cash":
             self._take_off_used(total, laid)

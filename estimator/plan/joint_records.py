@@ -102,11 +102,21 @@ class Pack:
 
 @dataclass(frozen=True, slots=True)
 class MissingTool:
-    """A tool the shop has to buy once if any of the work is done: by job, the triggers of that work."""
+    """A tool the shop has to buy once, or to rent for each job, if any of the work is done.
+
+    ``needed_by``: by job, the triggers of that work. ``rent``: what it costs to rent it for one job, in
+    cents (None: it is not to be rented).
+    """
 
     tool: str
     cents: int
     needed_by: tuple[tuple[str, Triggers], ...]
+    rent: int | None = None
+
+    @property
+    def least(self) -> int:
+        """What it costs at least to have it at all, in cents."""
+        return self.cents if self.rent is None else min(self.cents, self.rent)
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,7 +172,7 @@ class Batch:
 class Purchase:
     """Something bought: from whom (blank: from nowhere in particular, at the list price), for how much.
 
-    ``kind``: ``part``, ``pack``, ``tool``, ``donor`` (the instrument itself) or ``moved`` (a part off
+    ``kind``: ``part``, ``pack``, ``tool``, ``rent`` (of a tool, for one job), ``donor`` (the instrument itself) or ``moved`` (a part off
     another job: ``seller`` is then that job, and nothing is paid); ``number`` of packs, else 1.
     """
 

@@ -63,7 +63,7 @@ class Master:
                 rows.append(Row(tuple(total.terms), tuple(total.terms.values()), None, pack.stock, STRUCTURE))
         for tool_record in batch.tools:
             bought = column(1)
-            aim.terms[bought] = spent.terms[bought] = tool_record.cents
+            aim.terms[bought] = spent.terms[bought] = tool_record.least
             for kind in kinds:
                 needed = needing.get((tool_record.tool, kind.number))
                 if needed is not None:

@@ -8,7 +8,7 @@ from datetime import date
 from decimal import Decimal
 
 from estimator.model import Shop
-from estimator.plan.gathering import BatchStudy
+from estimator.plan.gathering import BatchStudy, rent_of
 from estimator.plan.jobs import task_of
 from estimator.plan.joint_records import THOUSAND, JointAnswer, Purchase
 from estimator.plan.saying import money
@@ -194,6 +194,11 @@ def _line(
         words = study.studies[purchase.job].job.what or purchase.job
         owner = ((purchase.job, purchase.cents),)
         return OrderLine("donor", purchase.job, words, "1", purchase.cents, owner)
+    if purchase.kind == "rent":
+        row = rent_of(shop, purchase.what, study.file.tools_missing)
+        words = f"{shop.tools[purchase.what].what}, rented for a {row.rent_per if row else 'day'}"
+        return OrderLine("rent", purchase.what, words, "1", purchase.cents, ((purchase.job, purchase.cents),),
+                         need_by.get(("", purchase.what)))  # fmt: skip
     if purchase.kind == "pack":
         users = dict.fromkeys([job.id for job in study.file.jobs], 0)
         for use in study.batch.uses:

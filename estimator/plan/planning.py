@@ -156,8 +156,8 @@ def work_of(
     dues = []
     arrives = arrivals_of(study, answer, late)
     packs, tools, donors = (
-        {what: minute for (kind, _, what), minute in arrives.items() if kind == wanted}
-        for wanted in ("pack", "tool", "donor")
+        {what: minute for (kind, _, what), minute in arrives.items() if kind in wanted}
+        for wanted in (("pack",), ("tool", "rent"), ("donor",))
     )
     for entry in file.jobs:
         if entry.id not in answer.chosen:

@@ -93,7 +93,7 @@ class Relaxed:
         for tool in self.batch.tools:
             asked = {k.number: prices.tools.get((tool.tool, k.number), 0) for k in self.kinds}
             total = sum(asked[k.number] * len(k.jobs) for k in self.kinds)
-            room = (SCALE + prices.cash) * tool.cents
+            room = (SCALE + prices.cash) * tool.least
             for number, price in asked.items():
                 tools[tool.tool, number] = price if total <= room else price * room // total
         return Prices(prices.cash, prices.minutes, packs, tools)

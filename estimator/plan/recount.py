@@ -141,11 +141,12 @@ def breaches_of(batch: Batch, held: Held) -> list[str]:
         bought = sum(p.number for p in held.purchases if (p.kind, p.what) == ("pack", pack.consumable))
         if pack.stock + bought * pack.holds < used:
             wrong.append(f"too little {pack.consumable} is bought")
-    tools = {p.what for p in held.purchases if p.kind == "tool"}
+    tools = {(p.what, p.job) for p in held.purchases if p.kind in ("tool", "rent")}
     wrong += [
-        f"{tool.tool} is not bought"
+        f"{tool.tool} is not there for {job}"
         for tool in batch.tools
-        if tool.tool not in tools and any(held.does(job, who) for job, who in tool.needed_by)
+        for job, who in tool.needed_by
+        if held.does(job, who) and not tools & {(tool.tool, ""), (tool.tool, job)}
     ]
     moves = {move.id: move for move in batch.moved}
     taken = [p.what for p in held.purchases if p.kind == "moved"]

@@ -181,6 +181,8 @@ def bought_words(plan: Plan, purchase: Purchase) -> str:
         return f"{study.studies[purchase.job].job.what or 'the instrument'} ({purchase.job})"
     if purchase.kind == "tool":
         return study.shop.tools[purchase.what].what
+    if purchase.kind == "rent":
+        return f"{study.shop.tools[purchase.what].what} (rented)"
     if purchase.kind == "pack":
         return study.shop.consumables[purchase.what].what
     return study.studies[purchase.job].costing.parts[purchase.upgrade].what

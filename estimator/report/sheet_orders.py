@@ -66,7 +66,7 @@ def _basket(sheet: Sheet, at: int, basket: Basket, jobs: list[str], totals: list
     for line in basket.lines:
         sheet.text(at, BOX, BOX_EMPTY, "text", font_size=14)
         sheet.text(at, NUMBER, line.number, "right")
-        sheet.text(at, UNIT, {"pack": "pack", "tool": "tool"}.get(line.kind, "piece"), "soft")
+        sheet.text(at, UNIT, {"pack": "pack", "tool": "tool", "rent": "rent"}.get(line.kind, "piece"), "soft")
         sheet.text(at, WHAT, line.words, "wrap")
         if line.need_by is not None:
             sheet.day(at, NEED, line.need_by)

@@ -221,3 +221,29 @@ def test_the_batch_of_people_reaches_the_work(tmp_path: Path) -> None:
     assert isinstance(plan, Plan)
     work, _ = work_of(study, plan.answer, plan.calendar)
     assert work.away == {"anna": ((0, 315),)}
+
+
+def test_a_tool_is_rented_or_bought_as_is_cheaper(tmp_path: Path) -> None:
+    """Tuner holes want a drill press: 20.00 of rent for each guitar against its price once (the shop's tables)."""
+    kit = shop().tools["t-drill-press"]
+    price = 100 * (kit.premium_price if kit.default_grade == "premium" else kit.inexpensive_price)
+
+    def lines(number: int) -> list[tuple[str, str, int]]:
+        jobs = "".join(
+            f'[[job]]\nid = "g{k}"\nfile = "{EXAMPLES}/tight-commission.toml"\nupgrades = ["new-tuners-locking-six"]\n'
+            for k in range(number)
+        )
+        path = tmp_path / "rent.toml"
+        path.write_text(f'[batch]\nid = "r"\nstart = 2026-10-05\ntools_missing = ["t-drill-press"]\n{jobs}')
+        plan = made(path)
+        assert sum(plan.orders.by_job.values()) == plan.orders.total
+        when = starts(plan)
+        assert min(w for n, w in when.items() if "drill-hole" in n) >= datetime(2026, 10, 6, 9)
+        return [
+            (line.kind, line.number, line.cents)
+            for b in plan.orders.baskets for line in b.lines if line.kind in ("tool", "rent")
+        ]  # fmt: skip
+
+    pays = int(price // 2000) + 1  # so many rents cost more than the tool
+    assert lines(1) == [("rent", "1", 2000)]
+    assert lines(pays) == [("tool", "1", int(price))]

@@ -76,7 +76,11 @@ def batches(draw, sold: bool = False) -> Batch:  # type: ignore[no-untyped-def]
             elif known.from_job == other.id:
                 moved.append(replace(known, to_job=to.job, upgrade=to.upgrade))
     packs = (Pack("paint", 700, 2_000_000, draw(st.sampled_from((0, 500_000))), draw(st.booleans())),)
-    tools = (MissingTool("jig", draw(st.sampled_from((0, 900))), tuple(needed)),)
+    tools = (
+        MissingTool(
+            "jig", draw(st.sampled_from((0, 900))), tuple(needed), draw(st.sampled_from((None, 500)))
+        ),
+    )
     return Batch(
         tuple(jobs), tuple(parts), tuple(uses), packs, tools, sellers, tuple(moved), lost=draw(st.booleans())
     )
@@ -84,6 +88,12 @@ def batches(draw, sold: bool = False) -> Batch:  # type: ignore[no-untyped-def]
 
 def does(sets: Sets, job: str, triggers: tuple[str, ...] | None) -> bool:
     return job in sets and (triggers is None or bool(set(triggers) & set(sets[job].chosen)))
+
+
+def tool_costs(tool: MissingTool, users: set[str]) -> int:
+    """Nothing, once its price, or a rent for every job: the least."""
+    bought = tool.cents if users else 0
+    return bought if tool.rent is None else min(bought, tool.rent * len(users))
 
 
 def price_of(house: Seller, what: str, broken: str, cents: int, thousandths: int) -> int | None:
@@ -103,7 +113,7 @@ def ways(batch: Batch, sets: Sets) -> list[tuple[int, int, int]]:
     wanted = [p for p in batch.parts if does(sets, p.job, (p.upgrade,))]
     used = [u for u in batch.uses if does(sets, u.job, u.triggers)]
     need, pack = sum(u.millionths for u in used), batch.packs[0]
-    fixed = sum(t.cents for t in batch.tools if any(does(sets, job, who) for job, who in t.needed_by))
+    fixed = sum(tool_costs(t, {job for job, who in t.needed_by if does(sets, job, who)}) for t in batch.tools)
     fixed += sum(job.buy_for or 0 for job in batch.jobs if job.id in sets)
     worth = sum(int(Fraction(u.millionths * pack.list_cents, pack.holds) + Fraction(1, 2)) for u in used)
     listed = sum(p.list_cents for p in wanted)
