@@ -33,6 +33,12 @@ BATCH = (
         "leftovers", "choice", "what becomes of the rest of a pack", default="kept", choices=("kept", "lost")
     ),
     Column("days_off", "list", "days on which nobody works, as year-month-day", default=()),
+    Column(
+        "spares",
+        "yes-no",
+        "whether spares of what may be spoiled are ordered, within the cash",
+        default=False,
+    ),
     Column("tools_missing", "list", "tools the shop would have to buy (ids of tools.csv)", default=()),
 )
 JOB = (
@@ -94,6 +100,7 @@ class BatchFile:
     stations: Mapping[str, int]
     issues: tuple[Issue, ...] = ()
     moves: tuple[Move, ...] = ()
+    spares: bool = False
 
 
 def load_batch(path: str | os.PathLike[str], shop: Shop) -> BatchFile:
@@ -150,7 +157,7 @@ def batch_from(toml: TomlFile, shop: Shop, folder: Path) -> BatchFile:
         minutes=None if minutes is None else int((minutes * 100).to_integral_value()),
         lost=values["leftovers"] == "lost", tools_missing=values["tools_missing"],
         stock=MappingProxyType(stock), stations=MappingProxyType(stations), issues=tuple(issues),
-        moves=moves,
+        moves=moves, spares=values["spares"],
     )  # fmt: skip
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -11,21 +11,11 @@ from estimator.model import Shop
 from estimator.plan.gathering import BatchStudy, rent_of
 from estimator.plan.jobs import task_of
 from estimator.plan.joint_records import THOUSAND, JointAnswer, Purchase
-from estimator.plan.saying import money
 from estimator.plan.sharing import split
+from estimator.plan.spares import SpareAdvice, advice_of
 
 NOWHERE = "any shop"
 OWNERS = "owners of the instruments"
-SPARE_OF = {
-    "p-nutblank": "nut-blank",
-    "p-nutcut": "ready-cut-nut",
-    "p-guardblank": "guard-blank",
-    "p-pot": "pot",
-    "p-insert4": "threaded-insert",
-}
-"""Class of part to the row of ``spares.csv`` that knows how often one is spoiled."""
-EXPERT = 4
-"""Skill from which the odds of an expert are taken."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,24 +54,17 @@ class Basket:
 
 
 @dataclass(frozen=True, slots=True)
-class SpareAdvice:
-    """Pieces to have for so many good ones at 90 % surety, and what practice pieces to use."""
-
-    part_class: str
-    words: str
-    good: int
-    pieces: int
-    practise_on: str
-
-
-@dataclass(frozen=True, slots=True)
 class Orders:
-    """All baskets, what each job bears in all, and advice on spares (not ordered by itself)."""
+    """All baskets, what each job bears in all, and advice on spares that are not ordered.
+
+    ``extra``: what the orders come to beyond what the choice reckoned with: spares, less freight they save.
+    """
 
     baskets: tuple[Basket, ...]
     by_job: Mapping[str, int]
     spares: tuple[SpareAdvice, ...]
     moved: tuple[OrderLine, ...] = ()
+    extra: int = 0
 
     @property
     def total(self) -> int:
@@ -102,6 +85,10 @@ def make_orders(study: BatchStudy, answer: JointAnswer, need_by: Mapping[tuple[s
         if purchase.kind != "moved":
             seller = OWNERS if purchase.kind == "donor" else purchase.seller
             by_seller.setdefault(seller, []).append(_line(purchase, study, answer, need_by))
+    advice = advice_of(study, answer)
+    freight_due = dict(answer.freight)
+    bought = _with_spares(study, answer, advice, by_seller, freight_due)
+    saved = sum(answer.freight.values()) - sum(freight_due.values())
     baskets = []
     bears = dict.fromkeys(jobs, 0)
     for seller in sorted(by_seller, key=lambda name: (name == "", name)):
@@ -111,7 +98,7 @@ def make_orders(study: BatchStudy, answer: JointAnswer, need_by: Mapping[tuple[s
             for job, cents in line.bears:
                 value[job] += cents
                 bears[job] += cents
-        freight = answer.freight.get(seller, 0)
+        freight = freight_due.get(seller, 0)
         shares = split(freight, value)
         for job, cents in shares.items():
             bears[job] += cents
@@ -121,7 +108,48 @@ def make_orders(study: BatchStudy, answer: JointAnswer, need_by: Mapping[tuple[s
             Basket(seller or NOWHERE, supplier.what if supplier else words, lines, freight,
                    tuple((job, cents) for job, cents in shares.items() if cents), supplier is not None)
         )  # fmt: skip
-    return Orders(tuple(baskets), bears, _spares(study, answer), _moved(answer, need_by))
+    left = () if bought else advice
+    return Orders(
+        tuple(baskets), bears, left, _moved(answer, need_by), sum(line.cents for line in bought) - saved
+    )
+
+
+def _with_spares(
+    study: BatchStudy,
+    answer: JointAnswer,
+    advice: Sequence[SpareAdvice],
+    by_seller: dict[str, list[OrderLine]],
+    freight: dict[str, int],
+) -> list[OrderLine]:
+    """Put spares into the baskets where the batch asks for them and its cash reaches; the lines that were put in.
+
+    Freight that falls away because of them is taken off.
+    """
+    if not study.file.spares:
+        return []
+    lines = []
+    goods = {seller: sum(line.cents for line in mine) for seller, mine in by_seller.items()}
+    due = dict(freight)
+    for spare in advice:
+        extra = spare.pieces - spare.good
+        if not extra or spare.each is None:
+            continue
+        cents = extra * spare.each
+        shares = split(cents, spare.users)
+        bears = tuple((job, share) for job, share in shares.items() if share)
+        words = f"{spare.what}, spare at 90 % surety"
+        lines.append((spare.seller, OrderLine("spare", spare.part_class, words, str(extra), cents, bears)))
+        goods[spare.seller] = goods.get(spare.seller, 0) + cents
+    for seller in study.batch.sellers:
+        if seller.free_from is not None and goods.get(seller.id, 0) >= seller.free_from:
+            due[seller.id] = 0
+    more = sum(line.cents for _, line in lines) + sum(due.values()) - sum(freight.values())
+    if study.file.cash is not None and answer.cash + more > study.file.cash:
+        return []
+    for name, line in lines:
+        by_seller.setdefault(name, []).append(line)
+    freight.update((name, cents) for name, cents in due.items() if name in freight)
+    return [line for _, line in lines]
 
 
 def _moved(answer: JointAnswer, need_by: Mapping[tuple[str, str], date]) -> tuple[OrderLine, ...]:
@@ -222,39 +250,6 @@ def _line(
         bears,
         need_by.get(("", purchase.what)),
     )
-
-
-def _each(study: BatchStudy, answer: JointAnswer, part_class: str) -> str:
-    """What one more of a class would cost where the first of it is bought, in words."""
-    classes = {(p.job, p.upgrade): p for p in study.batch.parts}
-    for bought in answer.purchases:
-        part = classes.get((bought.job, bought.upgrade))
-        if bought.kind == "part" and part is not None and part.part_class == part_class and part.thousandths:
-            each = -(-bought.cents * THOUSAND // part.thousandths)
-            where = bought.seller or NOWHERE
-            return f" ({money(each, study.shop.terms.currency)} each at {where})"
-    return ""
-
-
-def _spares(study: BatchStudy, answer: JointAnswer) -> tuple[SpareAdvice, ...]:
-    from estimator.price.spares import pieces_for
-
-    shop = study.shop
-    wanted: dict[str, int] = {}
-    for part in study.batch.parts:
-        if part.part_class in SPARE_OF and answer.does(part.job, (part.upgrade,)):
-            wanted[part.part_class] = wanted.get(part.part_class, 0) + max(1, int(Decimal(part.quantity)))
-    skill = max(person.skill for person in study.file.people)
-    advice = []
-    for part_class, good in wanted.items():
-        row = shop.resale.spares.get(SPARE_OF[part_class])
-        if row is None:
-            continue
-        odds = (row.expert_pct if skill >= EXPERT else row.beginner_pct) / 100
-        pieces = pieces_for(good, odds).pieces
-        words = f"{row.what}{_each(study, answer, part_class)}"
-        advice.append(SpareAdvice(part_class, words, good, pieces, row.practise_on))
-    return tuple(advice)
 
 
 def need_by_of(study: BatchStudy, starts: Mapping[str, date], shop: Shop) -> dict[tuple[str, str], date]:

@@ -59,6 +59,11 @@ class Plan:
         """The shop the plan is for."""
         return self.study.shop
 
+    @property
+    def cash(self) -> int:
+        """All that is laid out, spares with it, in cents."""
+        return self.answer.cash + self.orders.extra
+
     def finished(self, bookings: Sequence[Booking] | None = None) -> dict[str, datetime]:
         """When each job is done, cures included."""
         done = done_by_job(self.work, self.schedule.bookings if bookings is None else bookings)

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 RULE = (
     "parts to the job that asked for them; a pack by the quantity each job uses of it; freight by the "
-    "value each job has in the parcel; a tool in equal shares by the jobs that need it. Shares are cut "
+    "value each job has in the parcel; a tool in equal shares by the jobs that need it; a spare by the good pieces each job has. Shares are cut "
     "to the cent; cents left over go one each to the largest cut-off rests, ties in the order of the jobs"
 )
 

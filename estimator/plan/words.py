@@ -33,9 +33,9 @@ def choice_lines(plan: Plan) -> list[str]:
         minutes = plan.estimates[job].totals.expected / 100
         out += wrapped(f"{job}: {', '.join(chosen) or 'no upgrade'} ({hours(minutes)} hands-on on average)")
     out += [f"  {job}: not bought" for job in answer.left_out]
-    shelf = answer.cash - plan.orders.total
+    shelf = plan.cash - plan.orders.total
     out.append(
-        f"  laid out in all: {money(answer.cash, currency)}: {money(plan.orders.total, currency)} of orders, "
+        f"  laid out in all: {money(plan.cash, currency)}: {money(plan.orders.total, currency)} of orders, "
         f"{money(shelf, currency)} of strings and the like from the shelf"
     )
     out.append(f"  {proven_choice(answer)}")

@@ -24,7 +24,7 @@ def as_data(plan: Plan) -> Data:
     return {
         "status": answer.status,
         "gap": answer.gap,
-        "cash": money_text(answer.cash),
+        "cash": money_text(plan.cash),
         "not_bought": dict(answer.why_not),
         "jobs": [
             {

@@ -130,7 +130,7 @@ def _spares(sheet: Sheet, at: int, plan: Plan) -> None:
         words = f"Spares, not ordered by itself: {spare.words}: for {spare.good} good have {spare.pieces}{practise}"
         sheet.text(at, BOX, words, "soft")
         at += 1
-    shelf = plan.answer.cash - plan.orders.total
+    shelf = plan.cash - plan.orders.total
     if shelf:
         words = f"Besides, {amount(shelf)} {plan.shop.terms.currency} of strings and the like come from the shelf."
         sheet.text(at, BOX, words, "soft")

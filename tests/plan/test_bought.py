@@ -247,3 +247,36 @@ def test_a_tool_is_rented_or_bought_as_is_cheaper(tmp_path: Path) -> None:
     pays = int(price // 2000) + 1  # so many rents cost more than the tool
     assert lines(1) == [("rent", "1", 2000)]
     assert lines(pays) == [("tool", "1", int(price))]
+
+
+def test_spares_are_ordered_when_asked_for_and_within_the_cash(tmp_path: Path) -> None:
+    """A ready-cut nut is spoiled once in twenty; the shop's own tables say how many to have at 90 % surety."""
+
+    def batch(more: str) -> Plan:
+        path = tmp_path / "spares.toml"
+        jobs = "".join(
+            f'[[job]]\nid = "{name}"\nfile = "{EXAMPLES}/tight-commission.toml"\n'
+            'upgrades = ["ready-cut-nut-slippery-nut"]\n'
+            for name in ("one", "two", "three")
+        )
+        path.write_text(f'[batch]\nid = "s"\nstart = 2026-10-05\n{more}\n{jobs}')
+        return made(path)
+
+    without, plan = batch(""), batch("spares = true")
+    assert [(s.good, s.pieces) for s in without.orders.spares] == [(3, 4)]  # 0.95 ** 3 is below 0.9
+    assert (without.orders.extra, plan.orders.spares) == (0, ())
+    lines = [line for b in plan.orders.baskets for line in b.lines]
+    spare = next(line for line in lines if line.kind == "spare")
+    nuts = next(line for line in lines if line.what == "slippery-nut")
+    assert (spare.number, 3 * spare.cents) == ("1", nuts.cents)
+    assert sum(cents for _, cents in spare.bears) == spare.cents
+    assert len(spare.bears) == 3
+    assert sum(plan.orders.by_job.values()) == plan.orders.total
+    assert plan.cash == plan.answer.cash + plan.orders.extra
+    assert plan.orders.total - without.orders.total == plan.orders.extra
+    row = next(r for r in csv.DictReader(io.StringIO(orders_csv(plan))) if r["kind"] == "spare")
+    assert row["number"] == "1"
+    reach = (plan.cash - 1) / 100
+    short = batch(f"spares = true\ncash = {reach}")
+    assert short.orders.extra == 0
+    assert len(short.orders.spares) == 1
