@@ -117,10 +117,11 @@ class Programme:
         return self._score.copy()
 
     def wished(self, rule: Rule) -> tuple[Linear, int | None, int | None]:
-        """The sum an ``amount`` or ``required`` rule speaks of, and its ends."""
+        """The sum an ``amount``, ``required`` or ``refused`` rule speaks of, and its ends."""
         if rule.kind == "amount":
             return amount_of(self.columns, rule.attribute), rule.least, rule.most
-        return total_of((self.columns.option(u), 1) for u in dict.fromkeys(rule.upgrade.split())), 1, None
+        named = total_of((self.columns.option(u), 1) for u in dict.fromkeys(rule.upgrade.split()))
+        return (named, 1, None) if rule.kind == "required" else (named, None, 0)
 
     def income(self) -> Linear:
         """Cents that come in."""

@@ -180,6 +180,8 @@ def choice(of: Choice) -> Data:
         "mends": [[_way(way) for way in ways] for ways in answer.mends],
         "whole_wish": _compromise(answer.whole_wish),
         "within_limits": _compromise(answer.within_limits),
+        "together": _compromise(answer.together),
+        "explained": answer.explained,
         "assumed": _assumed(assumed_values(study, of.estimate.chosen)),
     }
 
