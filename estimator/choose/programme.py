@@ -17,7 +17,7 @@ from estimator.choose.score import score_of
 from estimator.choose.solve import LARGE, Outcome, engine_for_many, solve_model
 from estimator.choose.variables import ALWAYS, Columns
 from estimator.errors import EngineError
-from estimator.recheck import recheck
+from estimator.recheck import recheck, score_reached
 
 MANY = 8
 """Solves after which another engine, slower to load and quicker to ask, is worth loading."""
@@ -185,10 +185,17 @@ class Programme:
         return replace(found, objective=value, bound=value if found.status == OPTIMAL else bound)
 
     def trimmed(self, chosen: tuple[str, ...]) -> tuple[str, ...]:
-        """A set without the upgrades that can be taken out of it one by one and save nothing."""
+        """A set without the upgrades that can be taken out of it one by one and change nothing that counts:
+        no cost, no minutes, no score, no rule."""
+
+        def worth(ids: tuple[str, ...]) -> tuple[int, int, int]:
+            measured = self.measure(ids)
+            return measured.cost, measured.minutes, score_reached(self.problem, ids)
+
+        broken = self.breaches(chosen)
         for upgrade in chosen:
             less = tuple(u for u in chosen if u != upgrade)
-            if self.measure(less).cost == self.measure(chosen).cost and not self.breaches(less):
+            if worth(less) == worth(chosen) and self.breaches(less) == broken:
                 chosen = less
         return chosen
 

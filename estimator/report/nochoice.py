@@ -26,7 +26,7 @@ def show_no_choice(choice: Choice) -> None:
     print("The wish cannot be met (proven)." + (" More than one thing stands in the way:" if several else ""))
     for number, conflict in enumerate(answer.conflicts, start=1):
         print(f"{number}. These cannot hold together:" if several else "These cannot hold together:")
-        for words in _rules_in_words(conflict.rules):
+        for words in rules_in_words(conflict.rules):
             print(f"  - {words}")
         if not conflict.proven:
             print("  (perhaps not all of these: time ran out before each had been tried)")
@@ -53,7 +53,7 @@ def show_no_choice(choice: Choice) -> None:
         print("Time ran out: more may clash than is told here, and there may be other ways out.")
 
 
-def _rules_in_words(rules: Sequence[Rule]) -> list[str]:
+def rules_in_words(rules: Sequence[Rule]) -> list[str]:
     """The rules in the user's words, several refusals on one line."""
     refused = [_refused(rule) for rule in rules if rule.id.startswith(REFUSED)]
     if len(refused) < 2:

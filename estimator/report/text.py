@@ -155,6 +155,32 @@ def _aim_in_words(aim: str) -> str:
     return "the " + ", then the ".join(AIMS[name].sentence for name in aims_of(aim)) + meets
 
 
+def _show_aim(choice: Choice) -> None:
+    """The figures aimed at where the tables of money and time do not show them: profit, pay an hour, score."""
+    told = aim_figure(choice)
+    if told:
+        print(f"That comes to {told}.")
+
+
+def aim_figure(choice: Choice) -> str:
+    """The first aim's figure in words; empty for aims that other tables show."""
+    answer, study = choice.answer, choice.study
+    if answer.objective is None:
+        return ""
+    currency = study.shop.terms.currency
+    first = answer.aim.split(",")[0].strip()
+    if first == "profit":
+        return f"a profit of {money(answer.objective, currency)}"
+    if first == "hourly":
+        return f"{money(answer.objective, currency)} an hour"
+    if first == "score":
+        full = sum(item.weight for item in study.problem.weights)
+        return (
+            f"a score of {answer.objective / 1000:.3f}, of {full / 1000:.3f} when every wish is met in full"
+        )
+    return ""
+
+
 def _show_budget(choice: Choice) -> None:
     """Each limit of the job and how much of it is left."""
     measure, currency = choice.answer.measure, choice.study.shop.terms.currency
@@ -257,6 +283,7 @@ def show_choice(choice: Choice) -> None:
             "  nothing: "
             + ("the instrument already meets the wish" if wished else "no wish is stated in [wish]")
         )
+    _show_aim(choice)
     _show_work(study, choice.estimate)
     _show_totals(study, choice.estimate)
     _show_budget(choice)
