@@ -156,29 +156,18 @@ def _aim_in_words(aim: str) -> str:
 
 
 def _show_aim(choice: Choice) -> None:
-    """The figures aimed at where the tables of money and time do not show them: profit, pay an hour, score."""
-    told = aim_figure(choice)
-    if told:
-        print(f"That comes to {told}.")
-
-
-def aim_figure(choice: Choice) -> str:
-    """The first aim's figure in words; empty for aims that other tables show."""
-    answer, study = choice.answer, choice.study
-    if answer.objective is None:
-        return ""
-    currency = study.shop.terms.currency
-    first = answer.aim.split(",")[0].strip()
-    if first == "profit":
-        return f"a profit of {money(answer.objective, currency)}"
-    if first == "hourly":
-        return f"{money(answer.objective, currency)} an hour"
-    if first == "score":
-        full = sum(item.weight for item in study.problem.weights)
-        return (
-            f"a score of {answer.objective / 1000:.3f}, of {full / 1000:.3f} when every wish is met in full"
-        )
-    return ""
+    """The figure aimed at where the tables of money and time do not show it: profit, pay an hour, score."""
+    value, currency = choice.answer.objective, choice.study.shop.terms.currency
+    aim = choice.answer.aim.split(",")[0].strip()
+    if value is None or aim not in ("profit", "hourly", "score"):
+        return
+    full = sum(item.weight for item in choice.study.problem.weights) / 1000
+    words = {
+        "profit": f"a profit of {money(value, currency)}",
+        "hourly": f"{money(value, currency)} an hour",
+        "score": f"a score of {value / 1000:.3f}, of {full:.3f} when every wish is met in full",
+    }
+    print(f"That comes to {words[aim]}.")
 
 
 def _show_budget(choice: Choice) -> None:
