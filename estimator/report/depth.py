@@ -7,7 +7,6 @@ from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 from estimator.choose.conflicts import Conflicts
 from estimator.choose.depth import NEAREST, Depth
 from estimator.choose.frontier import Point
-from estimator.choose.leftout import LeftOut
 from estimator.choose.ranges import FARTHEST, SettingRange
 from estimator.choose.why import Chosen
 from estimator.errors import InputError, Issue, Origin
@@ -34,7 +33,7 @@ def show(choice: Choice, depth: Depth) -> None:
     if depth.chosen:
         _show_why(depth, currency)
     if depth.left_out:
-        _show_left_out(depth.left_out, currency, priced=choice.study.costing.baskets is None)
+        _show_left_out(depth, currency, priced=choice.study.costing.baskets is None)
     if depth.ranges:
         for told in depth.ranges:
             on = told.rule.on or "time"
@@ -94,14 +93,17 @@ def _show_clashes(clashes: Conflicts) -> None:
         print(f"  {number}. " + "; ".join(rules_in_words(conflict.rules)))
 
 
-def _show_left_out(left_out: tuple[LeftOut, ...], currency: str, priced: bool) -> None:
+def _show_left_out(depth: Depth, currency: str, priced: bool) -> None:
     """``priced``: whether a price can be told at which a part enters."""
+    left_out = depth.left_out
     free = [x.upgrade for x in left_out if x.free]
     if free:
         print("Could be added at no cost, as all they need is done already: " + ", ".join(free) + ".")
     near = sorted(
         (x for x in left_out if x.dearer is not None and not x.free), key=lambda x: (x.dearer or 0, x.upgrade)
     )
+    if not near and depth.late:
+        return
     if not near:
         print("No other upgrade can be added or exchanged within the wish and the limits.")
         return
