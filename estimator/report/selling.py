@@ -33,6 +33,7 @@ def rate_data(rate: ShopRate) -> Data:
         "rounded": money_text(rate.rounded),
         "charged": money_text(rate.charged),
         "charged_covers": rate.charged_covers,
+        "charged_leaves_margin": rate.charged_leaves_margin,
     }
 
 
