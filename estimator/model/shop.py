@@ -24,6 +24,7 @@ class Task:
     """A bench operation (a row of ``tasks.csv``).
 
     Run times are minutes per driver unit; ``reading`` tells how low / likely / high are meant.
+    ``warranty_share`` is the share of its labour held for warranty work, where it is more than the shop's.
     """
 
     id: str
@@ -50,6 +51,7 @@ class Task:
     hazards: tuple[str, ...]
     station: str
     billed: bool
+    warranty_share: Decimal | None = None
     origin: Origin = Origin()
 
 
