@@ -114,13 +114,13 @@ def change(
 
 def sell(job: JobArg, shop: ShopOption = None, as_json: JsonOption = False) -> int:
     """Compare plans for an instrument that is to be sold, and ways to sell it."""
+    from estimator.price.asking import best_whole
     from estimator.price.resale import resale_plans, ways_to_sell
     from estimator.report import reselling
 
     study = load_study(job, shop)
     plans = resale_plans(study)
-    best = max(plans, key=lambda plan: plan.proceeds.profit)
-    ways = ways_to_sell(study, best.proceeds.chosen)
+    ways = ways_to_sell(study, best_whole(plans).proceeds.chosen)
     if as_json:
         print_json({"job": study.job.id, **reselling.sale_data(study, plans, ways)})
     else:

@@ -12,9 +12,9 @@ from estimator import load_shop, study_job
 from estimator.errors import InputError
 from estimator.model import Shop
 from estimator.pipeline import make_choice
+from estimator.price.parting import part_out
 from estimator.price.resale import (
     parcel,
-    part_out,
     proceeds,
     resale_plans,
     sale_by,
@@ -108,6 +108,7 @@ def test_the_working_adds_up(shop: Shop) -> None:
             assert p.profit == p.price - p.fees - p.fixed + p.brought - p.money_out - time
             assert p.surplus == p.profit - 12_000
             assert p.money_out >= 0
+            assert p.minutes >= p.hands_on > 0
             counted = p.standing + sum(i.counts for i in p.uplifts) - sum(v for _, v in p.losses)
             assert p.price == max(0, min(p.ceiling, counted))
 
@@ -127,7 +128,7 @@ def test_net_of_a_sale_of_200_by_way(shop: Shop) -> None:
 def test_cleaning_and_selling_is_always_among_the_plans(shop: Shop) -> None:
     study = study_job(shop, resale_job(shop, "A", 80, open_=FEW, condition="needs-repair"))
     plans = resale_plans(study)
-    assert [plan.name for plan in plans] == ["clean-and-sell", "profit", "hourly", "as-is"]
+    assert [plan.name for plan in plans] == ["clean-and-sell", "profit", "hourly", "as-is", "part-out"]
     assert plans[0].proceeds.chosen == ()
     assert plans[1].proceeds.profit >= plans[0].proceeds.profit
     earned = [plan.proceeds.earned for plan in plans[:3]]
