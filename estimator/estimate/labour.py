@@ -89,9 +89,10 @@ def warranty_more(task: Task, minutes: Decimal, setting: Setting) -> int:
 
     ``minutes`` are its mean minutes with what is held for rework and hidden faults.
     """
-    if task.warranty_share is None:
+    share = setting.shop.resale.warranty.get(task.id)
+    if share is None:
         return 0
-    more = max(ZERO, task.warranty_share - setting.terms.labour_reserve)
+    more = max(ZERO, share - setting.terms.labour_reserve)
     return times_rate(minutes * more, setting.charge)
 
 

@@ -24,7 +24,6 @@ class Task:
     """A bench operation (a row of ``tasks.csv``).
 
     Run times are minutes per driver unit; ``reading`` tells how low / likely / high are meant.
-    ``warranty_share`` is the share of its labour held for warranty work, where it is more than the shop's.
     """
 
     id: str
@@ -51,7 +50,6 @@ class Task:
     hazards: tuple[str, ...]
     station: str
     billed: bool
-    warranty_share: Decimal | None = None
     origin: Origin = Origin()
 
 

@@ -184,10 +184,11 @@ def _grounds(sheet: Sheet, at: int, row: CostRow, study: Study, estimate: Estima
             at, LET_OFF, f"=-ROUND({cell(MINUTES)}*{share}*in_charge/60,2)",
             _amount(row.line.money.price_work - row.line.warranty), "money",
         )  # fmt: skip
-    if row.task.warranty_share is not None:
+    if row.task.id in study.shop.resale.warranty:
+        held_share = study.shop.resale.warranty[row.task.id]
         sheet.formula(
             at, WARRANTY,
-            f"=ROUND(({cell(MINUTES)}+{cell(HELD)})*MAX(0,{row.task.warranty_share:f}-in_labour_reserve)*in_charge/60,2)",
+            f"=ROUND(({cell(MINUTES)}+{cell(HELD)})*MAX(0,{held_share:f}-in_labour_reserve)*in_charge/60,2)",
             _amount(row.line.warranty), "money",
         )  # fmt: skip
     sheet.number(at, WAIT, Decimal(row.line.wait) / 100, "minutes")

@@ -76,7 +76,7 @@ def price_lines(study: Study, estimate: Estimate) -> list[Line]:
     summed = "out_billed_labour+out_labour_reserve+out_fee+out_price_parts"
     summed += "+out_fitting" if own else ""
     summed += "+out_batch" if let_off else ""
-    by_kind = any(study.shop.tasks[line.task].warranty_share is not None for line in estimate.lines)
+    by_kind = any(line.task in study.shop.resale.warranty for line in estimate.lines)
     summed += "+out_warranty" if by_kind else ""
     more: list[Line] = []
     if own:

@@ -120,14 +120,6 @@ TABLES: tuple[TableSpec, ...] = (
         _list("hazards", "classes of hazard", "hazards"),
         _choice("station", "where it is done", *STATIONS, default="B"),
         Column("billed", "yes-no", "whether its minutes are billed on client work", default=True),
-        _number(
-            "warranty_share",
-            "share of its labour held for warranty work, where more than labour_reserve of shop.toml (blank: as there)",
-            "share",
-            None,
-            ZERO,
-            ONE,
-        ),
     ),
     _table(
         "task_consumables",
