@@ -128,7 +128,11 @@ def sale_frame(
         ),
         pay=wanted,
     )
-    uplifts, losses = tuple(_uplifts(shop, job, givers)), tuple(_losses(shop, givers, tier))
+    # nobody pays more for what was done to an instrument that no work brings back
+    grade = shop.resale.ladder.get(standing[0])
+    dead = grade is not None and not grade.by_work and not better and grade.factor < 1
+    uplifts = () if dead else tuple(_uplifts(shop, job, givers))
+    losses = tuple(_losses(shop, givers, tier))
     return SaleFrame(tier, standing, better, uplifts, losses, rest)
 
 

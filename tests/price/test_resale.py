@@ -92,6 +92,15 @@ def test_a_stated_condition_is_the_one_it_stands_at(shop: Shop, tier: str, kind:
             assert better
 
 
+@pytest.mark.parametrize("tier", list("ABCDE"))
+def test_a_dead_neck_or_body_is_not_cured_by_small_work(shop: Shop, tier: str) -> None:
+    """Sold for parts it brings a fifth of the clean price, whatever else is done to it."""
+    study = study_job(shop, resale_job(shop, tier, 1000, condition="parts-only"))
+    choice = make_choice(study, "profit")
+    assert choice.answer.chosen == ()
+    assert {proceeds(study, chosen).price for chosen in ((), ("reseat-neck", "polish-body"))} == {20_000}
+
+
 def test_measured_faults_go_before_a_stated_condition(shop: Shop) -> None:
     bad = 'fret_uneven = 0.14\njack_state = "dead"'
     study = study_job(shop, resale_job(shop, condition="clean-working", more=bad, open_=("set-up",)))
