@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Collection
 from dataclasses import replace
 from decimal import Decimal
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
     from estimator.choose.depth import Depth, Wanted
     from estimator.choose.measure import Measure
     from estimator.choose.programme import Programme
+    from estimator.choose.ranges import Anew
 
 
 def programme_of(study: Study, aim: str = "cost", engine: str | None = None) -> Programme:
@@ -32,26 +34,36 @@ def programme_of(study: Study, aim: str = "cost", engine: str | None = None) -> 
     )
 
 
-def deeper(choice: Choice, wanted: Wanted, engine: str | None = None) -> Depth:
-    """Further questions of a choice: the next best sets, why, ranges, and the frontier."""
-    from estimator.choose.depth import Depth, Prices, look_deeper
+def deeper(choice: Choice, wanted: Wanted, engine: str | None = None, deadline: float | None = None) -> Depth:
+    """Further questions of a choice: the next best sets, why, ranges, and the frontier.
 
-    if not wanted or not (choice.found or wanted.frontier):
+    They are about the set of least cost that meets the wish, whatever was aimed at. Of a wish that
+    cannot be met ``why`` tells every smallest clash. ``deadline``: a time of time.perf_counter.
+    """
+    from estimator.choose.depth import Depth, Prices, clashes_of, look_deeper
+
+    impossible = choice.answer.status == "infeasible"
+    if not wanted or not (choice.found or impossible):
         return Depth()
     study = choice.study
-    if not choice.found:
-        wanted = replace(wanted, next_best=0, why=False)
     programme = programme_of(study, "cost", engine)
+    programme.deadline = deadline
+    if impossible:
+        clashes = clashes_of(programme) if wanted.why else None
+        depth = look_deeper(programme, (), replace(wanted, next_best=0, why=False))
+        return replace(depth, clashes=clashes)
     chosen = choice.answer.chosen
     if choice.answer.aim != "cost" and (wanted.next_best or wanted.why):
-        chosen = make_choice(study, engine=engine, explain=False).answer.chosen
+        left = None if deadline is None else max(0.1, deadline - time.perf_counter())
+        chosen = make_choice(study, engine=engine, time_limit=left, explain=False).answer.chosen
     setting = study.costing.setting
     bought = {
         upgrade: study.costing.parts[upgrade].unit_cost
         for upgrade in chosen
         if upgrade in study.costing.parts and study.costing.parts[upgrade].owner != "customer"
     }
-    prices = Prices(cents(setting.wage + setting.overhead), bought, _repriced(study, chosen))
+    rate = cents(setting.wage + setting.overhead)
+    prices = Prices(rate, bought, _repriced(study, chosen), _at_rates(study, programme, engine))
     depth = look_deeper(programme, chosen, wanted, prices)
     return replace(depth, tools=tool_grades(study, chosen)) if wanted.why else depth
 
@@ -76,22 +88,59 @@ def _repriced(study: Study, chosen: tuple[str, ...]) -> Callable[[str, int], Mea
     return figures
 
 
+def _at_rates(study: Study, programme: Programme, engine: str | None) -> Anew:
+    """The job priced anew at another labour rate: another wage over the same overhead, or another own pay."""
+    from estimator.choose.building import build_problem
+    from estimator.choose.programme import Programme
+    from estimator.choose.ranges import Anew
+
+    buying = WHOLE if study.costing.setting.whole_packs else SHARE
+    overhead = cents(study.costing.setting.overhead)
+
+    def at(rate: int, verdicts: tuple[Verdict, ...]) -> Study:
+        pay = Decimal(rate - overhead) / 100
+        terms = replace(study.shop.terms, wage_per_hour=pay)
+        job = replace(study.job, settings={**study.job.settings, "own_pay_per_hour": f"{pay:f}"})
+        shop = replace(study.shop, terms=terms)
+        costing = make_costing(shop, job, verdicts, buying)
+        return replace(study, shop=shop, job=job, verdicts=verdicts, costing=costing)
+
+    def anew(rate: int) -> Programme:
+        there = at(rate, study.verdicts)
+        problem = build_problem(there.shop, there.job, there.verdicts, there.costing)
+        there = replace(there, problem=problem)
+        made = Programme(problem, there.measure, price_bound(there), engine, programme.deadline)
+        made.expects_many = programme.expects_many
+        return made
+
+    def cost(rate: int, chosen: tuple[str, ...]) -> int:
+        mine = tuple(v for v in study.verdicts if v.upgrade.id in chosen)
+        return at(rate, mine).costing.estimate(chosen).totals.cost
+
+    return Anew(anew, cost, overhead)
+
+
 def _at_price(verdict: Verdict, price: int) -> Verdict:
     part = verdict.upgrade.part
     assert part is not None
     return replace(verdict, upgrade=replace(verdict.upgrade, part=replace(part, price=Decimal(price) / 100)))
 
 
-def write_model(study: Study, aim: str, path: str) -> None:
-    """Write the programme of an aim as .lp or .mps, for anyone to check with another solver."""
+def write_model(study: Study, aim: str, path: str) -> str:
+    """Write the programme of the first aim as .lp or .mps, for anyone to check with another solver.
+
+    Returns what was written, in words.
+    """
     from estimator.choose.export import save_model
     from estimator.choose.objectives import AIMS
 
     programme = programme_of(study, aim)
-    total = AIMS[aim.split(",")[0].strip()].total
+    first, *later = [name.strip() for name in aim.split(",")]
+    total = AIMS[first].total
     if total is None:
         raise InputError(
             Issue(Origin("--save-model"), f"the aim {aim} is a ratio and has no single programme",
                   next_step="write the programme of --aim profit instead")
         )  # fmt: skip
     save_model(programme, total(programme), path)
+    return f"wrote {path}" + (f" (the aim {first}; {', '.join(later)} comes after it)" if later else "")

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from estimator.choose.problem import Giver, Problem, Rule, Scale
 from estimator.estimate.buying import cheapest_order, wanted_of
 from estimator.model import Packs
+from estimator.units import scaled
 
 
 @dataclass(frozen=True, slots=True)
@@ -239,13 +240,15 @@ def _broken(
     """What a rule misses, or an empty text."""
     if rule.kind == "level":
         got = levels[rule.attribute]
-        return "" if got >= (rule.least or 0) else f"reaches {got / 10:g} of {(rule.least or 0) / 10:g}"
+        return (
+            "" if got >= (rule.least or 0) else f"reaches {scaled(got, 10)} of {scaled(rule.least or 0, 10)}"
+        )
     if rule.kind == "amount":
         amount = amounts[rule.attribute]
         low = rule.least is not None and amount < rule.least
         high = rule.most is not None and amount > rule.most
         unit = f" {rule.unit}" if rule.unit else ""
-        return f"comes to {amount / 1000:g}{unit}" if low or high else ""
+        return f"comes to {scaled(amount, 1000)}{unit}" if low or high else ""
     if rule.kind == "required":
         return "is missing" if held.isdisjoint(rule.upgrade.split()) else ""
     if rule.kind == "refused":

@@ -143,3 +143,8 @@ def _accepted(kind: str) -> str:
         return "a plain number such as 3, 0.5 or 5/8, without a unit"
     first = next(iter(UNITS[kind]))
     return f"a number such as 3, 0.5 or 5/8, in {first} or with one of the units {names}"
+
+
+def scaled(value: int, scale: int) -> str:
+    """A whole number of ``scale``-ths as a number, exactly and without trailing noughts."""
+    return f"{(Decimal(value) / scale).normalize():f}"

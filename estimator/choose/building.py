@@ -154,11 +154,15 @@ def rules_of(shop: Shop, job: Job, verdicts: Iterable[Verdict]) -> tuple[Rule, .
     for entry in job.required:
         ids = tuple(v.upgrade.id for v in verdicts if names(v.upgrade, entry))
         rules.append(Rule(f"required:{entry}", "required", f"{entry} is required", upgrade=" ".join(ids)))
+    refused: set[str] = set()
+    for entry in dict.fromkeys(job.refused):
+        ids = tuple(v.upgrade.id for v in verdicts if names(v.upgrade, entry))
+        refused.update(ids)
+        if ids:
+            rules.append(Rule(f"refused:{entry}", "refused", f"{entry} is refused", upgrade=" ".join(ids)))
     for verdict in verdicts:
         identity = verdict.upgrade.id
-        if any(names(verdict.upgrade, entry) for entry in job.refused):
-            rules.append(Rule(f"refused:{identity}", "refused", f"{identity} is refused", upgrade=identity))
-        elif verdict.outcome == "does-not-fit":
+        if identity not in refused and verdict.outcome == "does-not-fit":
             why = next(f.sentence for f in verdict.findings if f.outcome == "no")
             rules.append(
                 Rule(f"fit:{identity}", "refused", f"{identity} does not fit: {why}", upgrade=identity)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from dataclasses import dataclass
+from itertools import combinations
 
 from estimator.choose.engines import OPTIMAL
 from estimator.choose.explain import UNBENDING, Conflict, find_conflict
@@ -20,6 +21,7 @@ SHARE = 1000
 """A level wish that is met counts so much when the wishes are neared; parts of it in proportion."""
 LIMITS = ("money", "minutes")
 WISHES = ("level", "amount", "required")
+BENDING = (*WISHES, "refused")
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,18 +117,54 @@ def keep_the_limits(programme: Programme) -> Compromise | None:
     required. First as few wishes as possible are given up, then the levels asked for are neared as
     far as can be (each wish counts the same, in shares of its level), then the cost is least.
     """
-    wishes = [r for r in programme.problem.rules if r.kind in WISHES and not r.id.startswith(UNBENDING)]
-    scope = EVERYTHING.dropping(*(r.id for r in wishes))
+    return _nearest(programme, WISHES, EVERYTHING)
+
+
+def fewest_changes(programme: Programme) -> Compromise | None:
+    """The fewest demands that, given up or exceeded together, let all others stand.
+
+    Limits, wishes and refusals count alike; of equals the one that exceeds fewer limits. Then levels
+    are neared and the cost is least, as in ``keep_the_limits``.
+    """
+    limits = [rule.id for rule in programme.problem.rules if rule.kind in LIMITS]
+    best: tuple[int, Scope] | None = None
+    for number in range(len(limits) + 1):
+        for exceeded in combinations(limits, number):
+            scope = EVERYTHING.dropping(*exceeded)
+            soft, missed = _softened(programme, BENDING, scope)
+            if best is not None:
+                soft = soft.adding(make_row(missed, None, best[0] - number - 1, "fewer"))
+            found = programme.ask(missed, soft)
+            if found.status == OPTIMAL and found.objective is not None:
+                best = (found.objective + number, scope)
+    return None if best is None else _nearest(programme, BENDING, best[1])
+
+
+def _softened(programme: Programme, kinds: tuple[str, ...], scope: Scope) -> tuple[Scope, Linear]:
+    """A scope in which rules of some kinds may be given up, and how many of them are."""
     missed = Linear()
-    for rule in wishes:
+    for rule in _bending(programme, kinds):
         tag, given_up = _soft(programme, rule)
-        scope = scope.demanding(tag)
+        scope = scope.dropping(rule.id).demanding(tag)
         missed.add(given_up)
+    return scope, missed
+
+
+def _bending(programme: Programme, kinds: tuple[str, ...]) -> list[Rule]:
+    rules = programme.problem.rules
+    return [rule for rule in rules if rule.kind in kinds and not rule.id.startswith(UNBENDING)]
+
+
+def _nearest(programme: Programme, kinds: tuple[str, ...], scope: Scope) -> Compromise | None:
+    """As few rules of ``kinds`` given up as can be, then levels neared, then the least cost."""
+    exceeded = tuple(rule.kind for rule in programme.problem.rules if rule.id in scope.without)
+    scope, missed = _softened(programme, kinds, scope)
     first = programme.ask(missed, scope)
     if first.status != OPTIMAL or first.objective is None:
         return None
     scope = scope.adding(make_row(missed, None, first.objective, "fewest"))
-    weights = [Weight(r.attribute, SHARE, r.least or 0) for r in wishes if r.kind == "level"]
+    levels = [rule for rule in _bending(programme, kinds) if rule.kind == "level"]
+    weights = [Weight(rule.attribute, SHARE, rule.least or 0) for rule in levels]
     nearness = score_of(programme.columns, programme.levels, weights).times(-1)
     near = programme.ask(nearness, scope)
     if near.status != OPTIMAL or near.objective is None:
@@ -136,7 +174,7 @@ def keep_the_limits(programme: Programme) -> Compromise | None:
     )
     if found.status != OPTIMAL or found.chosen is None or found.measure is None:
         return None
-    return _compromise(programme, found.chosen, found.measure, WISHES)
+    return _compromise(programme, found.chosen, found.measure, (*kinds, *exceeded))
 
 
 def _soft(programme: Programme, rule: Rule) -> tuple[str, Linear]:

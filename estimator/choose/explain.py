@@ -14,6 +14,7 @@ from estimator.choose.objectives import cost
 from estimator.choose.problem import Rule
 from estimator.choose.programme import EVERYTHING, Programme, Scope
 from estimator.recheck import levels_reached
+from estimator.units import scaled
 
 
 @dataclass(frozen=True, slots=True)
@@ -229,7 +230,5 @@ def _words(rule: Rule, kind: str, to: int | None) -> str:
         whole = -(-to // 100)
         return f"allow {whole // 60} h {whole % 60:02d} min (now: {rule.words})"
     if rule.kind == "level":
-        return f"be content with level {to / 10:g} (now: {rule.words})"
-    return (
-        f"{'allow up to' if kind == 'raise' else 'be content with'} {to / 1000:g}{unit} (now: {rule.words})"
-    )
+        return f"be content with level {scaled(to, 10)} (now: {rule.words})"
+    return f"{'allow up to' if kind == 'raise' else 'be content with'} {scaled(to, 1000)}{unit} (now: {rule.words})"

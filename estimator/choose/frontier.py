@@ -15,7 +15,7 @@ from estimator.choose.matrix import Linear, Row, make_row
 from estimator.choose.measure import Measure
 from estimator.choose.programme import Found, Programme, Scope
 from estimator.choose.ties import settle
-from estimator.recheck import recheck, score_reached
+from estimator.recheck import score_reached
 
 WISHES = ("level", "amount")
 
@@ -132,10 +132,12 @@ def _not_beaten(
 def _told(programme: Programme, found: Found) -> Point:
 
     assert found.chosen is not None
-    assert found.measure is not None
-    wish = not recheck(programme.problem, found.chosen, found.measure.price)
-    reached = score_reached(programme.problem, found.chosen)
-    return Point(found.chosen, found.measure, found.measure.cost, reached, found.measure.minutes, wish)
+    chosen = programme.trimmed(found.chosen)
+    measure = programme.measure(chosen)
+    wish = not programme.breaches(chosen)
+    return Point(
+        chosen, measure, measure.cost, score_reached(programme.problem, chosen), measure.minutes, wish
+    )
 
 
 def _with_knee(points: list[Point]) -> list[Point]:

@@ -24,8 +24,8 @@ from estimator.choose.measure import (
 from estimator.choose.variables import Columns
 from estimator.errors import EngineError
 
-SCALE = 16
-"""Tangents are kept in sixteenths of a hundredth of a minute, rounded down."""
+SCALE = 256
+"""Tangents are kept in 256ths of a hundredth of a minute, rounded down."""
 THOUSANDTHS = 1000
 PRICE_LIMIT = 10**9
 
@@ -128,9 +128,9 @@ class Lazy:
             for line in every_line
         }
         below = self.columns.tangent(z, slope, SCALE)
-        # the measured figure is rounded to a hundredth, so the column may lie one below the curve
+        # the measured figure is rounded to the nearest hundredth, so it may lie half of one below the curve
         row = self._minutes[z].times(SCALE).add(below, -1)
-        self.columns.model.add(row, -SCALE, None, CUT)
+        self.columns.model.add(row, -SCALE // 2, None, CUT)
 
     def _step_cut(self, measured: Measure) -> bool:
         """With the price function known: one cut for a whole step of the staircase."""

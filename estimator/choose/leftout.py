@@ -17,6 +17,8 @@ class LeftOut:
 
     ``dearer``: what the cheapest set with it costs more; it would enter if its own price fell by
     more than that, and would then push out ``pushes_out`` and bring in ``brings_in`` besides.
+    ``price_to_enter`` (cents): None if even a gift would not, or where freight is counted, which can
+    fall away from a sum on. ``minutes_to_enter`` (hundredths): None if its own work is shorter.
     ``kept_out_by``: rules that no set with it can keep (then the other figures are None or empty).
     ``free``: it can simply be added to the set, and costs nothing more: all it needs is there already.
     Upgrades of which nothing could be proven in time are not told at all.
@@ -43,13 +45,12 @@ def why_left_out(
 ) -> tuple[LeftOut, ...]:
     """For each upgrade not in the best set what would let it in.
 
-    ``price_to_enter`` is the cost of its own part below which it enters, None if even a gift would
-    not; ``minutes_to_enter`` (hundredths) how many minutes less of its own work would do, given
-    what a minute costs. Without ``reasons`` the rules that keep an upgrade out are not looked for, and
+    ``price_to_enter`` is the cost of its own part below which it enters; ``minutes_to_enter`` how many
+    minutes less of its own work would draw level, given what a minute costs. Without ``reasons`` the rules that keep an upgrade out are not looked for, and
     those refused or not fitting are not asked. ``nearest``: stop when so many that can be had are known.
     """
     programme.expects_many = True
-    own = _own_parts(programme)
+    own, work = _own_parts(programme), _own_work(programme)
     shut = {u for rule in programme.problem.rules if rule.kind == "refused" for u in rule.upgrade.split()}
     asked = [
         u for u in upgrades or programme.problem.options if u not in chosen and (reasons or u not in shut)
@@ -74,8 +75,12 @@ def why_left_out(
         assert found.objective is not None
         assert found.chosen is not None
         dearer = found.objective - best
-        price = own.get(upgrade, 0) - _cheaper_by(programme, upgrade, own.get(upgrade, 0), dearer, best)
+        price = -1
+        if programme.problem.baskets is None:
+            price = own.get(upgrade, 0) - _cheaper_by(programme, upgrade, own.get(upgrade, 0), dearer, best)
         minutes = -int(-(dearer * 100) // cents_per_minute) if cents_per_minute else None
+        if minutes is not None and minutes > work.get(upgrade, 0):
+            minutes = None
         told.append(
             LeftOut(
                 upgrade,
@@ -142,6 +147,15 @@ def _cheaper_by(programme: Programme, upgrade: str, own: int, dearer: int, best:
     mine = [r.id for r in programme.problem.rules if r.kind == "money" and r.on in ("cash", "cost")]
     found = programme.ask(fall, EVERYTHING.dropping(*mine).adding(*rows))
     return dearer if found.objective is None or found.status != OPTIMAL else found.objective
+
+
+def _own_work(programme: Programme) -> dict[str, int]:
+    """Hundredths of a minute of work that an upgrade alone brings."""
+    work: dict[str, int] = {}
+    for piece in programme.problem.pieces:
+        if piece.triggers is not None and len(piece.triggers) == 1:
+            work[piece.triggers[0]] = work.get(piece.triggers[0], 0) + piece.minutes
+    return work
 
 
 def _own_parts(programme: Programme) -> dict[str, int]:

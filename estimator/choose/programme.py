@@ -17,7 +17,7 @@ from estimator.choose.score import score_of
 from estimator.choose.solve import LARGE, Outcome, engine_for_many, solve_model
 from estimator.choose.variables import ALWAYS, Columns
 from estimator.errors import EngineError
-from estimator.recheck import recheck
+from estimator.recheck import recheck, score_reached
 
 MANY = 8
 """Solves after which another engine, slower to load and quicker to ask, is worth loading."""
@@ -117,10 +117,11 @@ class Programme:
         return self._score.copy()
 
     def wished(self, rule: Rule) -> tuple[Linear, int | None, int | None]:
-        """The sum an ``amount`` or ``required`` rule speaks of, and its ends."""
+        """The sum an ``amount``, ``required`` or ``refused`` rule speaks of, and its ends."""
         if rule.kind == "amount":
             return amount_of(self.columns, rule.attribute), rule.least, rule.most
-        return total_of((self.columns.option(u), 1) for u in dict.fromkeys(rule.upgrade.split())), 1, None
+        named = total_of((self.columns.option(u), 1) for u in dict.fromkeys(rule.upgrade.split()))
+        return (named, 1, None) if rule.kind == "required" else (named, None, 0)
 
     def income(self) -> Linear:
         """Cents that come in."""
@@ -184,10 +185,17 @@ class Programme:
         return replace(found, objective=value, bound=value if found.status == OPTIMAL else bound)
 
     def trimmed(self, chosen: tuple[str, ...]) -> tuple[str, ...]:
-        """A set without the upgrades that can be taken out of it one by one and save nothing."""
+        """A set without the upgrades that can be taken out of it one by one and change nothing that counts:
+        no cost, no minutes, no score, no rule."""
+
+        def worth(ids: tuple[str, ...]) -> tuple[int, int, int]:
+            measured = self.measure(ids)
+            return measured.cost, measured.minutes, score_reached(self.problem, ids)
+
+        broken = self.breaches(chosen)
         for upgrade in chosen:
             less = tuple(u for u in chosen if u != upgrade)
-            if self.measure(less).cost == self.measure(chosen).cost and not self.breaches(less):
+            if worth(less) == worth(chosen) and self.breaches(less) == broken:
                 chosen = less
         return chosen
 

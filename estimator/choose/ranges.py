@@ -1,7 +1,9 @@
 """From where to where a rate or a part's price can go with the set still the cheapest; all re-solved.
 
-Costs are straight lines in such a setting. Where a set is beaten at one end, the two lines tell where
-it draws level with the set that beats it; there the question is asked again, until nothing beats it.
+Costs are straight lines in such a setting, but for the rounding of each line to the cent. Where a set
+is beaten at one end, the two lines tell where it draws level with the set that beats it; there the
+question is asked again, until nothing beats it. The ends of a labour rate so found are then tried with
+the job priced anew, and moved until they are true to the cent.
 """
 
 from __future__ import annotations
@@ -16,9 +18,10 @@ from estimator.choose.measure import Measure
 from estimator.choose.programme import EVERYTHING, Programme, Scope
 from estimator.choose.why import Chosen, stays_between
 
-STEP = 10
-"""Cents an hour to which the range of a labour rate is told."""
-PER_HOUR = 6000 // STEP
+PER_HOUR = 6000
+"""Hundredths of a minute in an hour."""
+FURTHER = 20
+"""Cents by which an end may lie outside of what the straight lines tell."""
 FARTHEST = 5
 """A labour rate is followed up to so many times what it is."""
 DEAREST = 100
@@ -30,7 +33,8 @@ class SettingRange:
     """A setting in cents: what it is, and from where to where the set stays the cheapest.
 
     ``upgrade``: the one whose part's price it is; empty for the labour rate (an hour). ``low`` None:
-    not settled; ``high`` None: as far as was looked. ``then``: the set that is as cheap beyond ``high``.
+    not settled; ``high`` None: as far as was looked. ``below`` and ``then``: the sets that are cheapest
+    under ``low`` and over ``high`` (empty: a limit is reached). ``exact``: true to the cent.
     """
 
     upgrade: str
@@ -39,21 +43,36 @@ class SettingRange:
     high: int | None
     below: tuple[str, ...] = ()
     then: tuple[str, ...] = ()
+    exact: bool = True
 
 
-def rate_range(programme: Programme, chosen: tuple[str, ...], rate: int) -> SettingRange | None:
+@dataclass(frozen=True, slots=True)
+class Anew:
+    """A job priced anew at another labour rate (cents an hour): its programme, and what a set costs.
+
+    ``least``: the lowest rate there can be.
+    """
+
+    programme: Callable[[int], Programme]
+    cost: Callable[[int, tuple[str, ...]], int]
+    least: int = 0
+
+
+def rate_range(
+    programme: Programme, chosen: tuple[str, ...], rate: int, anew: Anew | None = None
+) -> SettingRange | None:
     """Labour rates (cents an hour) at which ``chosen`` stays cheapest; None if time ran out.
 
-    All hands-on minutes, the reserve among them, cost the rate. Told inward to ``STEP`` cents; the
-    rounding of each line to the cent is not done anew, which shifts an end by a step at most where
-    two sets are a cent apart.
+    All hands-on minutes, the reserve among them, cost the rate. Exact at both ends if the job can be
+    priced ``anew``; in between, sets that differ by a cent may change places.
     """
     cost_rules = [r for r in programme.problem.rules if r.kind == "money" and r.on == "cost"]
     # a set that beats this one is within a limit that this one keeps, so limits on cost need not be held
     scope = Scope(without=frozenset(r.id for r in cost_rules))
     measured = programme.measure(chosen)
-    down = _farthest(programme, chosen, scope, -(rate // STEP))
-    up = _farthest(programme, chosen, scope, (FARTHEST - 1) * rate // STEP)
+    bottom, top = anew.least if anew else 0, FARTHEST * rate
+    down = _farthest(programme, chosen, scope, bottom - rate)
+    up = _farthest(programme, chosen, scope, top - rate)
     if down is None or up is None:
         return None
     steps, then = up
@@ -61,10 +80,60 @@ def rate_range(programme: Programme, chosen: tuple[str, ...], rate: int) -> Sett
         if measured.expected > 0 and rule.most is not None:
             within = (rule.most - measured.cost) * PER_HOUR // measured.expected
             steps, then = (within, ()) if within < steps else (steps, then)
-    ends = steps < (FARTHEST - 1) * rate // STEP
-    return SettingRange(
-        "", rate, max(0, rate + STEP * down[0]), rate + STEP * steps if ends else None, down[1], then
-    )
+    low, below, high, exact = rate + down[0], down[1], rate + steps, False
+    if anew is not None:
+        first = _settled(anew, chosen, (rate, low, bottom), below)
+        last = _settled(anew, chosen, (rate, high, top), then)
+        if first is not None and last is not None:
+            (low, below), (high, then), exact = first, last, True
+    return SettingRange("", rate, low, None if high >= top else high, below, then, exact)
+
+
+def _settled(
+    anew: Anew, chosen: tuple[str, ...], rates: tuple[int, int, int], beaten_by: tuple[str, ...]
+) -> tuple[int, tuple[str, ...]] | None:
+    """The last rate, from the one that is toward the last thinkable, at which a set is cheapest, and the
+    set that beats it then. ``rates``: as it is, where the end was reckoned to be, the last thinkable."""
+    now, end, last = rates
+    outward = 1 if last > now else -1
+    while end != now:
+        other = _beaten(anew, chosen, end)
+        if other is None:
+            return None
+        if other == chosen:
+            break
+        beaten_by = other
+        good, bad = now, end
+        while abs(bad - good) > 1:
+            middle = (good + bad) // 2
+            if anew.cost(middle, chosen) <= anew.cost(middle, other):
+                good = middle
+            else:
+                bad = middle
+        end = good
+    for _ in range(FURTHER):
+        if end == last:
+            break
+        other = _beaten(anew, chosen, end + outward)
+        if other is None:
+            return None
+        if other != chosen:
+            return end, other
+        end += outward
+    return end, () if end == last else beaten_by
+
+
+def _beaten(anew: Anew, chosen: tuple[str, ...], rate: int) -> tuple[str, ...] | None:
+    """The cheapest set at a rate; ``chosen`` if it is one of them; None if time ran out."""
+    programme = anew.programme(rate)
+    found = programme.ask(programme.columns.total("cost"))
+    if found.status == INFEASIBLE:
+        return ()
+    if found.status != OPTIMAL or found.chosen is None:
+        return None
+    if programme.measure(chosen).cost == found.objective and not programme.breaches(chosen):
+        return chosen
+    return programme.trimmed(found.chosen)
 
 
 def _farthest(

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from estimator.choose.conflicts import (
     Compromise,
+    fewest_changes,
     independent_conflicts,
     keep_the_limits,
     keep_the_wish,
@@ -38,7 +39,8 @@ class Answer:
     the single changes that would do (none if there are several conflicts), ``mends`` for each of
     ``conflicts`` the changes that mend it while the others are set aside, ``whole_wish`` the
     cheapest set for the whole wish if money and time were no object, ``within_limits`` the best
-    that can be had inside the limits.
+    that can be had inside the limits, ``together`` (with several conflicts) the fewest changes that
+    do. ``explained``: False if time ran out before all of this was looked for.
     """
 
     status: str
@@ -60,6 +62,8 @@ class Answer:
     mends: tuple[tuple[WayOut, ...], ...] = ()
     whole_wish: Compromise | None = None
     within_limits: Compromise | None = None
+    together: Compromise | None = None
+    explained: bool = True
 
 
 def choose(
@@ -104,6 +108,8 @@ def choose(
         mends=why_not.mends,
         whole_wish=why_not.whole_wish,
         within_limits=why_not.within_limits,
+        together=why_not.together,
+        explained=why_not.complete,
     )
 
 
@@ -131,13 +137,15 @@ def confirm(programme: Programme, found: Found) -> None:
 
 @dataclass(frozen=True, slots=True)
 class WhyNot:
-    """Why a wish cannot be met: independent conflicts, single changes that do, and two compromises."""
+    """Why a wish cannot be met: independent conflicts, single changes that do, and the compromises."""
 
     conflicts: tuple[Conflict, ...] = ()
     mends: tuple[tuple[WayOut, ...], ...] = ()
     ways_out: tuple[WayOut, ...] = ()
     whole_wish: Compromise | None = None
     within_limits: Compromise | None = None
+    together: Compromise | None = None
+    complete: bool = True
 
 
 def confirm_sale(programme: Programme, aim: str, found: Found) -> None:
@@ -153,11 +161,14 @@ def explain_why_not(programme: Programme) -> WhyNot:
     """Everything that helps when no set keeps every rule; each set told has passed the recheck."""
     conflicts = independent_conflicts(programme)
     if not conflicts or not conflicts[0].rules:
-        return WhyNot(conflicts)
+        return WhyNot(conflicts, complete=bool(conflicts))
     # a change outside a conflict leaves it standing, so only its own rules can mend it
     mends = tuple(_mends(programme, conflict, conflicts) for conflict in conflicts)
     ways = mends[0] if len(conflicts) == 1 else ()
-    return WhyNot(conflicts, mends, ways, keep_the_wish(programme), keep_the_limits(programme))
+    together = fewest_changes(programme) if len(conflicts) > 1 else None
+    whole, within = keep_the_wish(programme), keep_the_limits(programme)
+    in_time = programme.deadline is None or time.perf_counter() < programme.deadline
+    return WhyNot(conflicts, mends, ways, whole, within, together, in_time)
 
 
 def _mends(programme: Programme, conflict: Conflict, conflicts: tuple[Conflict, ...]) -> tuple[WayOut, ...]:

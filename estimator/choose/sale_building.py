@@ -24,7 +24,7 @@ from estimator.estimate.money import centiminutes, cents
 from estimator.estimate.spread import mean_of
 from estimator.estimate.worth import pay_for
 from estimator.fit.offers import rows_for
-from estimator.model import Job, Part, ResaleTier, SellingWay, Shop, UpliftRow, Verdict
+from estimator.model import Atom, Job, Part, ResaleTier, SellingWay, Shop, UpliftRow, Verdict
 
 ZERO = Decimal(0)
 SOURCING = "source-donor"
@@ -100,12 +100,10 @@ def sale_frame(
     selling = way_of(shop, way or setting(job, "way", next(iter(shop.resale.ways), "local")))
     wanted = cents(costing.setting.wage) if pay is None else pay
     standing, better = _conditions(shop, job)
-    dropped = [
-        atom
-        for atom in costing.atoms
-        if atom.triggers is None and atom.id.partition(":")[2].partition("@")[0] in selling.drops
-    ]
-    minutes = centiminutes(selling.minutes) + _sourcing(shop, job) + centiminutes(number(job, "travel_min"))
+    dropped = dropped_work(costing, selling)
+    minutes = (
+        centiminutes(selling.minutes) + sourcing_minutes(shop, job) + centiminutes(number(job, "travel_min"))
+    )
     if selling.freight_by != "none":
         minutes += centiminutes(box_of(shop, job).minutes)
     fixed = (
@@ -124,14 +122,32 @@ def sale_frame(
         damping=rule(shop, "damping"),
         fee_basis_points=basis_points(selling.fee_share + selling.returns_share),
         fixed=cents(fixed),
-        extra_minutes=minutes - sum(atom.minutes + atom.reserve_min for atom in dropped),
+        extra_minutes=minutes - minutes_of(dropped),
         extra_cost=-sum(
             atom.money.cost - pay_for(atom.minutes + atom.reserve_min, wanted) for atom in dropped
         ),
         pay=wanted,
     )
-    uplifts, losses = tuple(_uplifts(shop, job, givers)), tuple(_losses(shop, givers, tier))
+    # nobody pays more for what was done to an instrument that no work brings back
+    grade = shop.resale.ladder.get(standing[0])
+    dead = grade is not None and not grade.by_work and not better and grade.factor < 1
+    uplifts = () if dead else tuple(_uplifts(shop, job, givers))
+    losses = tuple(_losses(shop, givers, tier))
     return SaleFrame(tier, standing, better, uplifts, losses, rest)
+
+
+def dropped_work(costing: Costing, way: SellingWay) -> list[Atom]:
+    """The usual work of a sale that falls away with a way to sell."""
+    return [
+        atom
+        for atom in costing.atoms
+        if atom.triggers is None and atom.id.partition(":")[2].partition("@")[0] in way.drops
+    ]
+
+
+def minutes_of(atoms: Iterable[Atom]) -> int:
+    """Minutes of atoms with what is held for rework and hidden faults, in hundredths."""
+    return sum(atom.minutes + atom.reserve_min for atom in atoms)
 
 
 def basis_points(share: Decimal) -> int:
@@ -143,7 +159,7 @@ def _freight(shop: Shop, job: Job, way: SellingWay) -> Decimal:
     return box_of(shop, job).freight if way.freight_by == "seller" else ZERO
 
 
-def _sourcing(shop: Shop, job: Job) -> int:
+def sourcing_minutes(shop: Shop, job: Job) -> int:
     """Minutes of finding and fetching the donor, in hundredths; none where the job says it came by itself."""
     if SOURCING not in shop.tasks or setting(job, "sourced", "yes") == "no":
         return 0

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from typing import Annotated
 
 import typer
@@ -98,12 +99,15 @@ def choose(
     from estimator.pipeline import make_choice, study_job
     from estimator.report import depth, depth_data, jsonout, packs, text
 
+    deadline = None if time_limit is None else time.perf_counter() + time_limit
     study = study_job(*load_both(job, shop, strict), buying)
     if save_model:
-        write_model(study, aim, save_model)
+        written = write_model(study, aim, save_model)
+        if not as_json:
+            print(written)
     choice = make_choice(study, aim=aim, engine=engine, time_limit=time_limit)
     wanted = Wanted(next_best, why, frontier or with_hours or svg is not None, with_hours, every=as_json)
-    further = deeper(choice, wanted, engine)
+    further = deeper(choice, wanted, engine, deadline)
     if svg:
         depth.save_frontier(choice, further, svg, quiet=as_json)
     if as_json:

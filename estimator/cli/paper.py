@@ -72,13 +72,21 @@ def quote(
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> int:
-    """Write the quote workbook of the best set, or of the upgrades named with --with."""
+    """Write the quote workbook of the best set, or of the upgrades named with --with.
+
+    With --offers a wish that the limits do not allow is no hindrance: the workbook then rests on the offer
+    that keeps most of it within them, or, where there is none, on the one that keeps all of it.
+    """
     from estimator.pipeline import make_named_or_best
     from estimator.report import charts, jsonout, text
     from estimator.report.workbook import write_customer_quote, write_quote
 
     study = load_study(job, shop, strict)
     choice = make_named_or_best(study, with_ or ())
+    side_by_side = charts.offers_by_name(study) if offers else {}
+    instead = "" if choice.found else next(reversed(side_by_side), "")
+    if instead:
+        choice = side_by_side[instead]
     if not choice.found:
         if as_json:
             print_json(jsonout.choice(choice))
@@ -90,15 +98,23 @@ def quote(
         two_files(target, Path(customer))
     points = charts.frontier_points(choice) if frontier else ()
     replace = force or output is not None
-    side_by_side = charts.offers_by_name(study) if offers else None
-    size = paper.value
-    written = [write_quote(choice, target, force=replace, paper=size, frontier=points, offers=side_by_side)]
+    size, beside = paper.value, side_by_side if len(side_by_side) > 1 else None
+    written = [write_quote(choice, target, force=replace, paper=size, frontier=points, offers=beside)]
     if customer:
-        page = write_customer_quote(choice, Path(customer), force=True, paper=size, offers=side_by_side)
+        page = write_customer_quote(choice, Path(customer), force=True, paper=size, offers=beside)
         written.append(page)
     if as_json:
-        print_json(jsonout.choice(choice) | {"written": [str(path) for path in written]})
+        data = jsonout.choice(choice) | {"written": [str(path) for path in written]}
+        print_json(data | ({"offers": list(side_by_side), "rests_on": instead or None} if offers else {}))
     else:
+        if instead:
+            named = " ".join(f"--with {name}" for name in choice.estimate.chosen)
+            print(
+                f"The whole wish cannot be met within the limits; the workbook rests on the offer “{instead}”."
+            )
+            print(f"To read it back: reprice {job} {target} {named}")
+        if offers and beside is None:
+            print("All offers come to the same set of upgrades: there is one page.")
         text.show_quote(choice, written)
     return Exit.DONE
 

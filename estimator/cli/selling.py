@@ -114,13 +114,13 @@ def change(
 
 def sell(job: JobArg, shop: ShopOption = None, as_json: JsonOption = False) -> int:
     """Compare plans for an instrument that is to be sold, and ways to sell it."""
+    from estimator.price.asking import best_whole
     from estimator.price.resale import resale_plans, ways_to_sell
     from estimator.report import reselling
 
     study = load_study(job, shop)
     plans = resale_plans(study)
-    best = max(plans, key=lambda plan: plan.proceeds.profit)
-    ways = ways_to_sell(study, best.proceeds.chosen)
+    ways = ways_to_sell(study, best_whole(plans).proceeds.chosen)
     if as_json:
         print_json({"job": study.job.id, **reselling.sale_data(study, plans, ways)})
     else:
@@ -146,6 +146,7 @@ def offer(
     as_json: JsonOption = False,
 ) -> int:
     """Say the most to pay for a donor at the wanted pay, with the odds of loss; or rank many listings."""
+    from estimator.estimate.money import cents
     from estimator.price import resale_words
     from estimator.price.offer import make_offer
     from estimator.price.offer_list import offer_list
@@ -166,7 +167,7 @@ def offer(
     if job is None:
         raise typer.BadParameter("name a job file, or a CSV file of listings with --list")
     study = load_study(job, shop)
-    asked = None if ask is None else int(read_decimal("--ask", ask) * 100)
+    asked = None if ask is None else cents(read_decimal("--ask", ask))
     if asked is not None and asked < 0:
         raise InputError(Issue(Origin("--ask"), "a negative price", f"“{ask}”", "0 or more"))
     made = make_offer(study, seen, asked)
@@ -197,7 +198,14 @@ def spares(
                 Origin("--failure"), "a share out of range", f"“{failure}”", "0 to 0.9, such as 0.08 for 8 %"
             )
         )
-    found = pieces_for(good, share, read_decimal("--surety", surety) / 100)
+    wanted = read_decimal("--surety", surety)
+    if not 0 < wanted <= 100:
+        raise InputError(
+            Issue(
+                Origin("--surety"), "a surety out of range", f"“{surety}”", "above 0, at most 100, such as 90"
+            )
+        )
+    found = pieces_for(good, share, wanted / 100)
     if as_json:
         print_json(selling.spares_data(found))
     else:
@@ -220,6 +228,7 @@ def invest(
     as_json: JsonOption = False,
 ) -> int:
     """Compare buying a tool in either grade, renting it and sending the work out, with the payback."""
+    from estimator.estimate.money import centiminutes, cents
     from estimator.price import words
     from estimator.price.investment import invest_in
     from estimator.report import selling
@@ -227,10 +236,17 @@ def invest(
 
     the_shop = load_shop(Path(shop) if shop is not None else None)
     minutes = tuple(
-        int(read_decimal(name, text, "time") * 100)
+        centiminutes(read_decimal(name, text, "time"))
         for name, text in (("--inexpensive", inexpensive), ("--premium", premium))
     )
-    rate_cents = int(the_shop.terms.charge_per_hour * 100)
+    for name, minute in (("--inexpensive", minutes[0]), ("--premium", minutes[1])):
+        if minute < 0:
+            raise InputError(
+                Issue(
+                    Origin(name), "a time below nought", f"{minute / 100:g} min", "0 or more, such as 45 min"
+                )
+            )
+    rate_cents = cents(the_shop.terms.charge_per_hour)
     costs = invest_in(
         the_shop, tool, jobs, read_decimal("--uses", uses), (minutes[0], minutes[1]), rate_cents
     )

@@ -7,10 +7,11 @@ with freight, free of freight) is gone through; no more is bought than the work 
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
-from itertools import accumulate, product
+from functools import lru_cache
+from itertools import accumulate
 from typing import TYPE_CHECKING
 
 from estimator.estimate.money import cents
@@ -111,12 +112,20 @@ def wanted_of(baskets: Baskets, packs: Iterable[Packs], chosen: Collection[str])
 
 def cheapest_order(baskets: Baskets, wanted: Sequence[tuple[Good, int]]) -> Order:
     """The order of least cost; of equals the one that leaves out suppliers named first."""
-    single = [good for good, number in wanted for _ in range(number)]
-    used = {supplier for good in single for supplier, _ in good.offers}
-    parcels = [parcel for parcel in baskets.parcels if parcel.supplier in used]
+    return _cheapest(baskets.parcels, tuple(good for good, number in wanted for _ in range(number)))
+
+
+@lru_cache(maxsize=4096)
+def _cheapest(offered: tuple[Parcel, ...], single: tuple[Good, ...]) -> Order:
+    """The same for things one by one; remembered, as sets that differ in other work order alike."""
+    sums: dict[str, int] = {}
+    for good in single:
+        for supplier, asked in good.offers:
+            sums[supplier] = sums.get(supplier, 0) + asked
+    parcels = [parcel for parcel in offered if parcel.supplier in sums]
     best: tuple[int, list[str], tuple[tuple[str, int], ...]] | None = None
     # few baskets free of freight first: those ways are soon gone through and bound the others
-    ways = sorted(product(*(_modes(parcel) for parcel in parcels)), key=lambda modes: modes.count(FREE))
+    ways = sorted(_ways(parcels, sums, len(single)), key=lambda modes: modes.count(FREE))
     for modes in ways:
         used_as = list(zip(parcels, modes, strict=True))
         freight = tuple((p.supplier, p.freight) for p, mode in used_as if mode == PAID and p.freight)
@@ -134,10 +143,21 @@ def cheapest_order(baskets: Baskets, wanted: Sequence[tuple[Good, int]]) -> Orde
     return Order(_lines(single, best[1]), best[2])
 
 
-def _modes(parcel: Parcel) -> tuple[str, ...]:
-    if not parcel.freight:
-        return (PAID,)
-    return (SHUT, PAID) if parcel.free_from is None else (SHUT, PAID, FREE)
+def _ways(parcels: Sequence[Parcel], sums: Mapping[str, int], things: int) -> list[tuple[str, ...]]:
+    """How each supplier may be used: no more parcels than things, and none free that cannot be filled."""
+    ways: list[tuple[str, ...]] = [()]
+    bearing = [parcel.freight > 0 for parcel in parcels]
+    for parcel in parcels:
+        modes = [SHUT, PAID] if parcel.freight else [PAID]
+        if parcel.freight and parcel.free_from is not None and sums[parcel.supplier] >= parcel.free_from:
+            modes.append(FREE)
+        ways = [(*way, mode) for way in ways for mode in modes]
+        ways = [
+            way
+            for way in ways
+            if sum(bears and mode != SHUT for bears, mode in zip(bearing, way, strict=False)) <= things
+        ]
+    return ways
 
 
 def _assigned(

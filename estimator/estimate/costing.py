@@ -248,6 +248,7 @@ def _with_setup(line: WorkLine, setup: WorkLine) -> WorkLine:
         likely=line.likely + setup.likely,
         high=line.high + setup.high,
         money=line.money + setup.money,
+        warranty=line.warranty + setup.warranty,
     )
 
 

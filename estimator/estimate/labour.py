@@ -84,17 +84,30 @@ def batch_share(task: Task, setting: Setting) -> Decimal:
     return saved * setting.terms.batch_share
 
 
+def warranty_more(task: Task, minutes: Decimal, setting: Setting) -> int:
+    """What is held for warranty on the work of a task besides the shop's share of all labour, in cents.
+
+    ``minutes`` are its mean minutes with what is held for rework and hidden faults.
+    """
+    share = setting.shop.resale.warranty.get(task.id)
+    if share is None:
+        return 0
+    more = max(ZERO, share - setting.terms.labour_reserve)
+    return times_rate(minutes * more, setting.charge)
+
+
 def setup_line(task: Task, setting: Setting, share: Decimal = Decimal(1)) -> WorkLine:
     """The set-up of a task, once per sitting; ``share`` 1 for the first instrument of a run."""
     minutes = with_allowance(task.setup_min * share, setting.terms)
     allowance = minutes * setting.hidden_faults
     let_off = -times_rate(minutes * batch_share(task, setting), setting.charge)
+    warranty = warranty_more(task, minutes + allowance, setting)
     return WorkLine(
         task=task.id, place="", quantity=ZERO, because=(), factor=Decimal(1),
         setup=centiminutes(minutes), minutes=0, low=minutes, likely=minutes, high=minutes, sd=0.0,
         rework=0, allowance=centiminutes(allowance), wait=0,
-        money=labour_money(minutes, allowance, setting) + Money(price_work=let_off),
-        mass_g=ZERO, consumables=(), tools=(),
+        money=labour_money(minutes, allowance, setting) + Money(price_work=let_off + warranty),
+        mass_g=ZERO, consumables=(), tools=(), warranty=warranty,
     )  # fmt: skip
 
 
@@ -127,6 +140,7 @@ def run_line(task: Task, demand: Demand, setting: Setting, part_price: Decimal =
     money = labour_money(minutes, rework.minutes + allowance, setting)
     parts_cost = cents(sum((u.cost for u in as_parts), ZERO))
     parts_price = marked_up(parts_cost, terms)
+    warranty = warranty_more(task, minutes + rework.minutes + allowance, setting)
     extra = Money(
         parts=parts_cost,
         consumables=cents(by_use),
@@ -134,6 +148,7 @@ def run_line(task: Task, demand: Demand, setting: Setting, part_price: Decimal =
         reserve=cents(rework.material),
         price_parts=parts_price,
         cash=parts_cost,
+        price_work=warranty,
         line_tax=tax_of([TaxLine(parts_price, terms.tax_parts)]),
     )
     wood = shop.woods.get(str(instrument["body_wood"].value)) if "body_wood" in instrument else None
@@ -147,7 +162,7 @@ def run_line(task: Task, demand: Demand, setting: Setting, part_price: Decimal =
         wait=centiminutes(task.wait_usual_min), money=money + extra, mass_g=-removed,
         consumables=consumables, tools=tools, reading=task.reading, rework_odds=odds,
         rework_trials=rework_trials(task, demand), rework_material=rework.material, widening=widening,
-        rests_on=rests_on,
+        rests_on=rests_on, warranty=warranty,
     )  # fmt: skip
 
 

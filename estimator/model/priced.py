@@ -26,7 +26,8 @@ class Money:
     """Whole cents by heading; the one place where money is kept while it is added up.
 
     ``price_parts`` are parts at their price. ``price_work`` is work charged besides the hours: more for
-    fitting a customer's own part, less (below nought) for set-ups shared by a batch. ``line_tax`` is
+    fitting a customer's own part and for the warranty of work that comes back oftener, less (below
+    nought) for set-ups shared by a batch. ``line_tax`` is
     the tax on parts where each line of the invoice is taxed and rounded by itself.
     """
 
@@ -79,7 +80,7 @@ class WorkLine:
     ``reading`` tells how low and high are meant. Rework strikes each of ``rework_trials`` with
     ``rework_odds`` (a fraction); ``rework`` minutes and ``rework_material`` money are what it comes
     to on average. ``widening`` multiplies the spread for the assumed intake values in ``rests_on``
-    (field, share it adds).
+    (field, share it adds). ``warranty`` cents of ``money.price_work`` are held for warranty.
     """
 
     task: str
@@ -107,6 +108,7 @@ class WorkLine:
     rework_material: Decimal = Decimal(0)
     widening: Decimal = Decimal(1)
     rests_on: tuple[tuple[str, Decimal], ...] = ()
+    warranty: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -246,3 +248,8 @@ class Estimate:
     parts: tuple[PartLine, ...]
     totals: Totals
     mass_change_g: Decimal
+
+    @property
+    def warranty(self) -> int:
+        """Cents held for warranty by kind of work, besides the shop's share of all labour."""
+        return sum(line.warranty for line in self.lines)

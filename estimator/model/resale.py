@@ -202,6 +202,7 @@ class ResaleTables:
     upgrade_uplifts: tuple[UpgradeUplift, ...] = ()
     ways: Mapping[str, SellingWay] = field(default_factory=lambda: NOTHING)
     boxes: Mapping[str, BoxClass] = field(default_factory=lambda: NOTHING)
+    warranty: Mapping[str, Decimal] = field(default_factory=lambda: NOTHING)
     salvage: Mapping[str, Decimal] = field(default_factory=lambda: NOTHING)
     odds: Mapping[str, DonorOdds] = field(default_factory=lambda: NOTHING)
     checks: Mapping[str, DonorCheck] = field(default_factory=lambda: NOTHING)

@@ -29,9 +29,21 @@ class Asking:
     profit: int
 
 
+def best_whole(plans: Sequence[Plan]) -> Plan:
+    """The plan that leaves most of those that sell the instrument in one piece."""
+    return max((plan for plan in plans if plan.proceeds.whole), key=lambda plan: plan.proceeds.profit)
+
+
 def best_sale(plans: Sequence[Plan], ways: Sequence[Proceeds]) -> Plan:
-    """The plan that leaves most, sold by the way that leaves most; ``ways`` are those of the best plan."""
+    """The plan that leaves most, sold by the way that leaves most.
+
+    ``ways`` are those of ``best_whole``; taking it apart is best where it leaves more than any of them.
+    """
     best = max(plans, key=lambda plan: plan.proceeds.profit)
+    if not best.proceeds.whole:
+        if max((of.profit for of in ways), default=best.proceeds.profit) <= best.proceeds.profit:
+            return best
+        best = best_whole(plans)
     sold = max((best.proceeds, *ways), key=lambda proceeds: proceeds.profit)
     if sold.way == best.proceeds.way:
         return best
@@ -43,11 +55,11 @@ def asking_prices(study: Study, of: Proceeds) -> tuple[Asking, ...]:
     """The sale at the fair price, below it to sell quickly, and above it with patience.
 
     Days and prices are shares of the fair ones; all else of the sale stays as it is. A dealer who takes it
-    at once is asked nothing: there are no prices then.
+    at once is asked nothing, and lots have each a price of their own: there are no prices then.
     """
-    sale, shop = sale_by(study, of.way), study.shop
-    if of.days < AT_ONCE:
+    if of.days < AT_ONCE or not of.whole:
         return ()
+    sale, shop = sale_by(study, of.way), study.shop
     found = [Asking("fair", "the fair price", of.price, of.days, of.profit)]
     for name, what in (("quick", "to sell quickly"), ("patient", "to wait for its buyer")):
         price = half_up(of.price * Fraction(rule(shop, f"{name}-price")))

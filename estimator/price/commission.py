@@ -1,7 +1,8 @@
 """What to charge for client work: hours, reserve, consumables fee, parts, rush, tax.
 
 price = max(minimum, hours x rate x (1 + reserve) + consumables fee + sum(part x mark-up)) x rush, + tax.
-Work charged besides the hours (fitting a customer's own part, less for a batch) comes to the hours.
+Work charged besides the hours (fitting a customer's own part, more reserve for the warranty of some kinds
+of work, less for a batch) comes to the hours.
 Every step is rounded to the cent, half up. Tax rules are local: ask; the settings default to none.
 """
 

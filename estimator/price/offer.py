@@ -20,6 +20,7 @@ from estimator.model import DonorCheck, DonorOdds, Shop
 from estimator.pipeline import Choice, Study, make_choice
 from estimator.price.exact import half_up
 from estimator.price.odds import Odds, Risk, simulate
+from estimator.price.parting import parted
 from estimator.price.resale import Proceeds, need_sale, proceeds, with_way
 
 REPAIR = ("needs-repair",)
@@ -110,11 +111,16 @@ def limit_of(study: Study) -> int | None:
 def best_plan(
     study: Study, engine: str | None = None, time_limit: float | None = None
 ) -> tuple[Proceeds, Choice | None]:
-    """The set with most profit by the job's way to sell; clean and sell if no set keeps the wishes."""
+    """The set with most profit by the job's way to sell, or taking it apart where that leaves more.
+
+    Where no set keeps the wishes it is cleaned and sold.
+    """
     choice = make_choice(study, "profit", engine, time_limit)
-    if not choice.found:
-        return proceeds(study, ()), None
-    return proceeds(study, choice.answer.chosen), choice
+    whole = proceeds(study, choice.answer.chosen if choice.found else ())
+    apart = parted(study)
+    if apart.profit > whole.profit:
+        return apart, None
+    return whole, choice if choice.found else None
 
 
 def make_offer(
@@ -177,7 +183,7 @@ def pay_at(
 
     O_max falls with the pay: for a set it is even at w + (O_max(w) - ask) / hours, the hours being
     (1 - p) h + p h0. The best such set is the best by the hour of a sale with the donor's money and
-    time put in. None if the donor is bad for certain.
+    time put in, or taking it apart. None if the donor is bad for certain.
     """  # fmt: skip
     if odds_bad >= 1:
         return None
@@ -196,9 +202,14 @@ def pay_at(
     from estimator.recheck_sale import sold
 
     told = sold(study.problem, chosen, sale)
-    exact = most_to_pay(told.profit, odds_bad, salvage, lost, sale.pay) - ask
-    hours = good * told.minutes + odds_bad * lost
-    return half_up(sale.pay + exact * 6000 / hours) if hours > 0 else None
+    apart = parted(study)
+    pays = []
+    for profit, taken in ((told.profit, told.minutes), (apart.profit, apart.minutes)):
+        exact = most_to_pay(profit, odds_bad, salvage, lost, sale.pay) - ask
+        hours = good * taken + odds_bad * lost
+        if hours > 0:
+            pays.append(sale.pay + exact * 6000 / hours)
+    return half_up(max(pays)) if pays else None
 
 
 def check_moves(

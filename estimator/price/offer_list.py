@@ -9,6 +9,7 @@ from decimal import Decimal
 from fractions import Fraction
 from pathlib import Path
 
+from estimator.choose.sale_building import sourcing_minutes
 from estimator.choose.sale_terms import rule
 from estimator.errors import InputError, Issue
 from estimator.estimate.money import centiminutes, cents
@@ -19,6 +20,7 @@ from estimator.price.exact import half_up
 from estimator.price.listing import Listing, job_of, read_listings
 from estimator.price.offer import REPAIR, WRECKS, most_to_pay, seen_as
 from estimator.price.parametric import Best, Curve
+from estimator.price.parting import parting
 
 Progress = Callable[[int, int], None]
 
@@ -27,6 +29,7 @@ Progress = Callable[[int, int], None]
 class ListingOffer:
     """One listing with its most to pay. Cents; minutes in hundredths; ``left`` = stop - ask.
 
+    ``parted``: whether taking it apart leaves most (``price`` is then that of its lots).
     ``condition`` is that as it stands, ``within`` the cents by which the profit may miss the very best.
     ``earned`` is the pay an hour to expect at the asking price, the odds of a bad donor counted.
     """
@@ -49,6 +52,7 @@ class ListingOffer:
     earned: int | None
     chosen: tuple[str, ...]
     within: int
+    parted: bool = False
 
     @property
     def buy(self) -> bool:
@@ -147,8 +151,15 @@ def _offer(study: Study, curve: Curve, listing: Listing, base: int, best: Best) 
     odds_bad = Fraction(how.odds_pct) / 100
     travel = centiminutes(listing.travel_min)
     more = pay_for(sale.extra_minutes + travel, sale.pay) - pay_for(sale.extra_minutes, sale.pay)
-    profit = best.sold.profit - more - cents(listing.inbound_cost)
-    minutes = best.sold.minutes + travel
+    profit, minutes, price = best.sold.profit, best.sold.minutes, best.sold.price
+    apart = parting(shop, sale)
+    apart_minutes = apart.minutes + sourcing_minutes(shop, study.job)
+    parted = apart.middle - pay_for(apart_minutes + travel, sale.pay) > profit - more
+    if parted:
+        price, minutes = apart.middle, apart_minutes
+        profit, more = price, pay_for(apart_minutes + travel, sale.pay)
+    profit -= more + cents(listing.inbound_cost)
+    minutes += travel
     lost = centiminutes(rule(shop, "lost-hours") * 60)
     worst = min((grade.factor for grade in shop.resale.ladder.values()), default=Decimal(0))
     salvage = share_left(half_up(Fraction(base) * Fraction(worst)), sale.fee_basis_points)
@@ -173,10 +184,11 @@ def _offer(study: Study, curve: Curve, listing: Listing, base: int, best: Best) 
         most=most,
         stop=stop,
         left=stop - ask,
-        price=best.sold.price,
+        price=price,
         profit=profit,
         minutes=minutes,
         earned=half_up(sale.pay + (exact - ask) * 6000 / hours) if hours > 0 else None,
-        chosen=best.chosen,
+        chosen=() if parted else best.chosen,
         within=best.within,
+        parted=parted,
     )

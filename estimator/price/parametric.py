@@ -85,6 +85,7 @@ class Curve:
         """
         problem = replace(self.study.problem, sale=self.sale(base, ceiling))
         programme = Programme(pruned(problem), self.study.measure, None, self.engine)
+        programme.expects_many = True  # one programme of very many
         loss = sale_rows.profit(programme)
         known = [sold(self.study.problem, chosen, problem.sale).profit for chosen, _ in self._free.values()]
         scope = (

@@ -46,8 +46,8 @@ class Dues:
 class Quote:
     """The price of an upgrade set to a customer, step by step (cents; minutes in hundredths).
 
-    ``fitting`` is the part of ``steps.more_work`` for the customer's own parts, ``batch`` what a batch
-    takes off in it. ``floor`` (mean hours without the owner's draw, parts and what is used up, at cost)
+    ``fitting`` is the part of ``steps.more_work`` for the customer's own parts, ``warranty`` what work
+    that comes back oftener adds in it for its warranty, ``batch`` what a batch takes off in it. ``floor`` (mean hours without the owner's draw, parts and what is used up, at cost)
     and ``earned`` (cents an hour, all hours counted) are for the shop's eyes only.
     """
 
@@ -56,6 +56,7 @@ class Quote:
     rate: int
     fitting: int
     batch: int
+    warranty: int
     dues: Dues
     order_parts: int
     floor: int
@@ -107,7 +108,8 @@ def quote_for(study: Study, chosen: Collection[str]) -> Quote:
         steps=steps,
         rate=cents(study.costing.setting.charge),
         fitting=fitting,
-        batch=fitting - steps.more_work,
+        batch=fitting + estimate.warranty - steps.more_work,
+        warranty=estimate.warranty,
         dues=dues_of(study, estimate, steps),
         order_parts=ordered_parts(study, estimate),
         floor=floor_price(estimate, shop),

@@ -13,10 +13,11 @@ from estimator.price.words import money
 def quote_sentences(quote: Quote, shop: Shop) -> list[str]:
     """The price of client work as it is built up (for the shop)."""
     steps = quote.steps
+    besides = f", and {money(quote.warranty, shop)} for fret and finish work" if quote.warranty else ""
     lines = [
         f"{steps.billed_min / 6000:.2f} h billed at {money(quote.rate, shop)} (enough in {quote.surety.normalize():f} of "
         f"100 such jobs): {money(steps.labour, shop)}",
-        f"reserve for warranty work: {money(steps.reserve, shop)}",
+        f"reserve for warranty work: {money(steps.reserve, shop)}{besides}",
         f"consumables{', at cost because they are many' if quote.fee_at_cost else ' fee'}: {money(steps.fee, shop)}",
         f"parts with mark-up: {money(steps.parts, shop)}",
     ]

@@ -61,6 +61,11 @@ class ShopRate:
         """Whether the rate charged covers what an hour costs."""
         return self.charged >= self.break_even
 
+    @property
+    def charged_leaves_margin(self) -> bool:
+        """Whether the rate charged leaves the margin wanted too."""
+        return self.charged >= self.with_margin
+
 
 def hourly(total: Decimal, billed: Decimal, margin: Decimal = Decimal(0)) -> Fraction:
     """Money an hour (exact) that brings in ``total`` over ``billed`` hours and leaves ``margin`` of itself.
@@ -159,6 +164,11 @@ def shop_rate(
     hours = {column.name for column in HOUR_LINES}
     costs = {key: lines[key] for key in known if key in lines and key not in hours}
     share = lines["billable_share"] if billable_share is None else billable_share
+    if share > 1:
+        raise InputError(
+            Issue(WHERE, "more hours cannot be billed than there are", f"a share of {share}", "above 0, at most 1",
+                  "write 58 per cent as 0.58")
+        )  # fmt: skip
     return build_rate(
         costs, lines["weeks"], lines["hours_per_week"], share, cents(shop.terms.charge_per_hour), margin, step
     )

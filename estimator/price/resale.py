@@ -13,16 +13,17 @@ from decimal import Decimal
 from fractions import Fraction
 
 from estimator.choose.sale import Sale
-from estimator.choose.sale_building import grade_price, sale_of
-from estimator.choose.sale_terms import box_of, clean_price, number, rule, tier_of, way_of
+from estimator.choose.sale_building import dropped_work, minutes_of, sale_of
+from estimator.choose.sale_terms import box_of, clean_price, rule, tier_of, way_of
 from estimator.errors import InputError, Issue, Origin
-from estimator.estimate.money import centiminutes, cents
 from estimator.estimate.worth import pay_for
-from estimator.fit.offers import all_upgrades
 from estimator.model import Totals
 from estimator.pipeline import Choice, Study, make_choice
 from estimator.price.exact import half_up
 from estimator.recheck_sale import sold
+
+PARTED = "part-out"
+"""The way to sell, and the plan, of an instrument that is taken apart and sold in lots."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +67,11 @@ class Proceeds:
     paid: int
     days: Decimal
     totals: Totals
+
+    @property
+    def whole(self) -> bool:
+        """Whether the instrument is sold in one piece."""
+        return self.way != PARTED
 
     @property
     def surplus(self) -> int:
@@ -140,7 +146,7 @@ def proceeds(study: Study, chosen: Collection[str], way: str = "", paid: int | N
         fixed=sale.fixed,
         brought=told.brought,
         money_out=told.left - sale.fixed + told.brought - told.profit - pay_for(told.minutes, sale.pay),
-        hands_on=totals.expected,
+        hands_on=totals.expected - minutes_of(dropped_work(study.costing, selling)),
         minutes=told.minutes,
         pay=sale.pay,
         profit=told.profit,
@@ -174,11 +180,13 @@ def with_way(study: Study, way: str) -> Study:
 def resale_plans(
     study: Study, engine: str | None = None, time_limit: float | None = None
 ) -> tuple[Plan, ...]:
-    """Clean and sell; most profit; most by the hour; a dealer today. Each by the way of the job.
+    """Clean and sell; most profit; most by the hour; a dealer today; taken apart. The rest by the way of the job.
 
     The first is always among them, whatever the optimiser says. A wish that no set meets leaves
     only those that need no choice.
     """
+    from estimator.price.parting import parted
+
     need_sale(study)
     plans = [Plan("clean-and-sell", "do nothing but clean it and sell it", proceeds(study, ()))]
     for aim, words in (
@@ -191,67 +199,8 @@ def resale_plans(
     quick = min(study.shop.resale.ways.values(), key=lambda way: way.days_factor, default=None)
     if quick is not None:
         plans.append(Plan("as-is", f"as it is: {quick.what}", proceeds(study, (), quick.id)))
+    plans.append(Plan(PARTED, "taken apart and sold in lots", parted(study)))
     return tuple(plans)
-
-
-@dataclass(frozen=True, slots=True)
-class Lot:
-    """Removed parts sold together."""
-
-    what: str
-    value: int
-
-
-@dataclass(frozen=True, slots=True)
-class PartOut:
-    """Taking an instrument apart: the usual range, the lots counted one by one, and what it takes."""
-
-    low: int
-    high: int
-    middle: int
-    lots: tuple[Lot, ...]
-    minutes: int
-    days: Decimal
-    profit: int
-
-
-def part_out(study: Study) -> PartOut:
-    """Parting out: 0.8 to 1.3 of the price in need of repair, against its hours at the wanted pay.
-
-    ``lots`` are the parts the instrument is likely to have, at their share of the new price of the
-    grade its class was made with; lots below the least worth listing are left out.
-    """
-    shop, sale = study.shop, need_sale(study)
-    grades = list(shop.resale.ladder.values())
-    repair = next(
-        (g.factor for g in grades if g.id == "needs-repair"),
-        min((g.factor for g in grades), default=Decimal(0)),
-    )
-    base, _ = clean_price(shop, study.job)
-    low, high = (cents(base * repair * rule(shop, name)) for name in ("part-out-low", "part-out-high"))
-    middle = half_up(Fraction(low + high, 2))
-    minutes = centiminutes(rule(shop, "part-out-hours") * 60)
-    return PartOut(
-        low, high, middle, _lots(study), minutes, rule(shop, "part-out-days"),
-        middle - pay_for(minutes, sale.pay) - cents(number(study.job, "inbound_cost")),
-    )  # fmt: skip
-
-
-def _lots(study: Study) -> tuple[Lot, ...]:
-    shop, grade = study.shop, tier_of(study.shop, study.job).grade
-    best: dict[str, tuple[int, str]] = {}
-    for upgrade in all_upgrades(shop, study.job):
-        part_class = upgrade.row.part_class
-        share = shop.resale.salvage.get(part_class)
-        if share is None:
-            continue
-        value = cents(grade_price(shop, part_class, grade) * upgrade.part_quantity * share)
-        known = best.get(upgrade.slot)
-        if known is None or value < known[0]:
-            best[upgrade.slot] = (value, shop.part_classes[part_class].what)
-    least = cents(rule(shop, "removed-least"))
-    lots = [Lot(what, value) for value, what in best.values() if value >= least]
-    return tuple(sorted(lots, key=lambda lot: (-lot.value, lot.what)))
 
 
 @dataclass(frozen=True, slots=True)

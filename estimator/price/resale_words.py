@@ -7,7 +7,8 @@ from decimal import Decimal
 from estimator.model import Shop
 from estimator.price.asking import Asking
 from estimator.price.offer import CheckMove, Offer
-from estimator.price.resale import Parcel, PartOut, Plan, Proceeds
+from estimator.price.parting import PartOut
+from estimator.price.resale import Parcel, Plan, Proceeds
 from estimator.price.words import hours, money
 
 #: said with every offer and quote: the program knows arithmetic, not law
@@ -21,8 +22,12 @@ def proceeds_sentences(p: Proceeds, shop: Shop) -> list[str]:
     """A sale with its working."""
     base = " (the middle of its class; look for three recent sales)" if p.base_assumed else ""
     lines = [f"clean and working such instruments bring {money(p.base, shop)} here{base}"]
+    if not p.whole:
+        return [*lines, *_parted_sentences(p, shop)]
     if p.condition_now == p.condition_sold:
-        lines.append(f"sold as {p.condition_sold.replace('-', ' ')}: {money(p.standing, shop)}")
+        lines.append(
+            f"sold in the condition “{p.condition_sold.replace('-', ' ')}”: {money(p.standing, shop)}"
+        )
     else:
         now, then = p.condition_now.replace("-", " "), p.condition_sold.replace("-", " ")
         lines.append(f"now: {now}; after the work: {then}, {money(p.standing, shop)}")
@@ -48,9 +53,26 @@ def proceeds_sentences(p: Proceeds, shop: Shop) -> list[str]:
     ]
     lines.append(f"parts, wear and rework cost {money(p.money_out, shop)}")
     lines.append(f"time {hours(p.minutes)}, of it {hours(p.hands_on)} at the bench and with camera and box")
-    lines.append(
+    return [*lines, *_left_sentences(p, shop)]
+
+
+def _parted_sentences(p: Proceeds, shop: Shop) -> list[str]:
+    """What is left of an instrument that is taken apart."""
+    now = p.condition_now.replace("-", " ")
+    lines = [
+        f"as it stands: {now}; its lots together bring {money(p.price, shop)} (two in three between "
+        f"{money(max(0, p.price - p.spread), shop)} and {money(p.price + p.spread, shop)}), about {days_words(p.days)}"
+    ]
+    if p.fixed:
+        lines.append(f"fetching it costs {money(p.fixed, shop)}")
+    lines.append(f"time {hours(p.minutes)}: finding and fetching it, taking it apart, selling the lots")
+    return [*lines, *_left_sentences(p, shop)]
+
+
+def _left_sentences(p: Proceeds, shop: Shop) -> list[str]:
+    lines = [
         f"left at {money(p.pay, shop)} an hour, before the price of the instrument: {money(p.profit, shop)}"
-    )
+    ]
     if p.paid and p.earned is not None:
         lines.append(f"bought for {money(p.paid, shop)} it earns {money(p.earned, shop)} an hour")
     return lines
@@ -84,8 +106,9 @@ def part_out_sentence(out: PartOut, shop: Shop) -> str:
     lots = ", ".join(f"{lot.what} {money(lot.value, shop)}" for lot in out.lots)
     return (
         f"taken apart and sold in lots it brings {money(out.low, shop)} to {money(out.high, shop)} within "
-        f"{out.days.normalize():f} days, {hours(out.minutes)} of desk work; that leaves {money(out.profit, shop)} before the "
-        f"price of the instrument" + (f" (lots worth listing: {lots})" if lots else "")
+        f"{out.days.normalize():f} days and takes {hours(out.minutes)}; that leaves {money(out.profit, shop)} before the "
+        f"price of the instrument"
+        + (f" (counted at the least they may be, the lots worth listing: {lots})" if lots else "")
     )
 
 
@@ -144,7 +167,9 @@ def offer_sentences(offer: Offer, shop: Shop) -> list[str]:
         f"({money(offer.salvage, shop)} - {hours(offer.lost_minutes)} at {money(offer.pay, shop)}) = {money(offer.most, shop)}"
     )
     work = ", ".join(plan.chosen) or "nothing but cleaning"
-    lines.append(f"the plan: {work}; sell it: {plan.way_what}")
+    lines.append(
+        f"the plan: {work}; sell it: {plan.way_what}" if plan.whole else f"the plan: {plan.way_what}"
+    )
     if offer.odds is not None:
         odds = offer.odds
         lines.append(

@@ -37,7 +37,12 @@ def rate_sentences(rate: ShopRate, shop: Shop) -> list[str]:
             f"with a margin of {percent(rate.margin, 0)} of the price: {money(rate.with_margin, shop)}"
         )
     lines.append(f"rounded up to a whole {rate.step.normalize():f}: {money(rate.rounded, shop)} an hour")
-    if rate.charged and rate.charged_covers:
+    if rate.charged and rate.charged_covers and not rate.charged_leaves_margin:
+        short = money(rate.with_margin - rate.charged, shop)
+        lines.append(
+            f"you charge {money(rate.charged, shop)}: it covers what an hour costs, but is {short} short of the margin"
+        )
+    elif rate.charged and rate.charged_covers:
         lines.append(f"you charge {money(rate.charged, shop)}: it covers what an hour costs")
     elif rate.charged:
         short = money(rate.break_even - rate.charged, shop)

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
+from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 
+from estimator.choose.conflicts import Conflicts
 from estimator.choose.depth import NEAREST, Depth
 from estimator.choose.frontier import Point
-from estimator.choose.leftout import LeftOut
 from estimator.choose.ranges import FARTHEST, SettingRange
 from estimator.choose.why import Chosen
 from estimator.errors import InputError, Issue, Origin
@@ -15,6 +15,7 @@ from estimator.estimate.money import cents
 from estimator.pipeline import Choice, Study
 from estimator.recheck import score_reached
 from estimator.report.frontier_svg import Marks, frontier_svg
+from estimator.report.nochoice import rules_in_words
 from estimator.report.saving import save_text
 from estimator.report.terminal import hours, money, show_table
 
@@ -25,23 +26,31 @@ WORTH_TELLING = Decimal("0.01")
 def show(choice: Choice, depth: Depth) -> None:
     """Print what was asked for."""
     currency = choice.study.shop.terms.currency
+    if depth.about and depth.about != choice.answer.chosen:
+        print("What follows is about the cheapest set that meets the wish: " + ", ".join(depth.about) + ".")
+    if depth.clashes is not None:
+        _show_clashes(depth.clashes)
     if depth.chosen:
         _show_why(depth, currency)
     if depth.left_out:
-        _show_left_out(depth.left_out, currency)
+        _show_left_out(depth, currency, priced=choice.study.costing.baskets is None)
     if depth.ranges:
         for told in depth.ranges:
             on = told.rule.on or "time"
-            low = money(told.low, currency) if told.rule.kind == "money" else hours(told.low)
+            low = money(told.low, currency) if told.rule.kind == "money" else hours(told.low, ROUND_CEILING)
             if told.high is None:
                 print(f"This set stays the best for any limit of {on} from {low} up.")
             else:
-                high = money(told.high, currency) if told.rule.kind == "money" else hours(told.high)
+                high = (
+                    money(told.high, currency) if told.rule.kind == "money" else hours(told.high, ROUND_FLOOR)
+                )
                 print(
                     f"This set stays the best for a limit of {on} from {low} to {high}; above: {', '.join(told.then)}."
                 )
     if depth.settings:
         _show_settings(choice, depth, currency)
+    if depth.late:
+        print("Time ran out: not all of this was settled, and what is not settled is not told.")
     if depth.chosen:
         _show_tools(depth, currency)
     if depth.next_best is not None:
@@ -66,48 +75,73 @@ def _without(chosen: Chosen, currency: str) -> str:
         return f"the cheapest other set costs {money(chosen.saving, currency)} more"
     if chosen.least is not None:
         rule = chosen.needed_for[0]
-        least = money(chosen.least, currency) if rule.kind == "money" else hours(chosen.least)
+        least = money(chosen.least, currency) if rule.kind == "money" else hours(chosen.least, ROUND_CEILING)
         return f"takes {least} at least, over the limit: {rule.words}"
     if chosen.needed_for:
         return "cannot be met: " + "; ".join(rule.words for rule in chosen.needed_for)
     return "not proven in the time given"
 
 
-def _show_left_out(left_out: tuple[LeftOut, ...], currency: str) -> None:
+def _show_clashes(clashes: Conflicts) -> None:
+    """Every smallest group of demands that cannot hold together."""
+    print(
+        "Every smallest group of demands that cannot hold together"
+        + ("" if clashes.complete else ", as far as time allowed")
+        + ":"
+    )
+    for number, conflict in enumerate(clashes.sets, 1):
+        print(f"  {number}. " + "; ".join(rules_in_words(conflict.rules)))
+
+
+def _show_left_out(depth: Depth, currency: str, priced: bool) -> None:
+    """``priced``: whether a price can be told at which a part enters."""
+    left_out = depth.left_out
     free = [x.upgrade for x in left_out if x.free]
     if free:
         print("Could be added at no cost, as all they need is done already: " + ", ".join(free) + ".")
     near = sorted(
         (x for x in left_out if x.dearer is not None and not x.free), key=lambda x: (x.dearer or 0, x.upgrade)
     )
+    if not near and depth.late:
+        return
     if not near:
         print("No other upgrade can be added or exchanged within the wish and the limits.")
         return
-    show_table(
-        f"Left out: the nearest {min(NEAREST, len(near))} that could be had",
-        ("upgrade", "dearer by", "enters if its part costs at most", "or takes less", "pushes out", "brings in too"),
+    heads = [
+        "upgrade",
+        "dearer by",
+        "enters if its part costs less than",
+        "or takes less by",
+        "pushes out",
+        "brings in too",
+    ]
+    rows = [
         [
-            (
-                x.upgrade, money(x.dearer or 0, currency),
-                "not even as a gift" if x.price_to_enter is None else money(x.price_to_enter, currency),
-                "" if x.minutes_to_enter is None else hours(x.minutes_to_enter),
-                ", ".join(x.pushes_out), ", ".join(x.brings_in),
-            )
-            for x in near[:NEAREST]
-        ],
-        right=(1, 2, 3),
+            x.upgrade, money(x.dearer or 0, currency),
+            "not even as a gift" if x.price_to_enter is None else money(x.price_to_enter, currency),
+            "" if x.minutes_to_enter is None else hours(x.minutes_to_enter, ROUND_CEILING),
+            ", ".join(x.pushes_out), ", ".join(x.brings_in),
+        ]
+        for x in near[:NEAREST]
+    ]  # fmt: skip
+    if not priced:
+        for row in (heads, *rows):
+            del row[2]
+    show_table(
+        f"Left out: the nearest {min(NEAREST, len(near))} that could be had", heads, rows,
+        right=(1, 2, 3) if priced else (1, 2),
     )  # fmt: skip
 
 
 def _show_settings(choice: Choice, depth: Depth, currency: str) -> None:
+    chosen = _cheapest(choice, depth)
     show_table(
         "This set stays the cheapest while one of these alone lies between",
-        ("", "now", "from", "to", "beyond it the cheapest is"),
+        ("", "now", "from", "to", "outside it the cheapest is"),
         [
             (
                 f"price of the part of {s.upgrade}" if s.upgrade else "labour rate, an hour",
-                money(s.now, currency), "not settled" if s.low is None else money(s.low, currency),
-                _high(s, currency), _beyond(s, _cheapest(choice, depth)),
+                money(s.now, currency), _low(s, currency), _high(s, currency), _outside(s, chosen),
             )
             for s in depth.settings
         ],
@@ -119,19 +153,30 @@ def _cheapest(choice: Choice, depth: Depth) -> set[str]:
     return {c.upgrade for c in depth.chosen} or set(choice.answer.chosen)
 
 
+def _low(setting: SettingRange, currency: str) -> str:
+    if setting.low is None:
+        return "not settled: a limit keeps a cheaper set out"
+    return ("" if setting.exact else "about ") + money(setting.low, currency)
+
+
 def _high(setting: SettingRange, currency: str) -> str:
     if setting.high is not None:
-        return money(setting.high, currency)
-    return "any" if setting.upgrade else f"{FARTHEST} x as much and more"
+        return ("" if setting.exact else "about ") + money(setting.high, currency)
+    return "any" if setting.upgrade else f"{money(FARTHEST * setting.now, currency)} at least"
 
 
-def _beyond(setting: SettingRange, chosen: set[str]) -> str:
-    if setting.high is None:
-        return ""
-    if not setting.then:
-        return "a limit is reached"
-    then = set(setting.then)
-    return _difference(tuple(sorted(then - chosen)), tuple(sorted(chosen - then)))
+def _outside(setting: SettingRange, chosen: set[str]) -> str:
+    """The sets that take over below and above a range, against the chosen one."""
+    told = []
+    if setting.below:
+        told.append("below: " + _against(setting.below, chosen))
+    if setting.high is not None:
+        told.append("above: " + (_against(setting.then, chosen) if setting.then else "a limit is reached"))
+    return "; ".join(told)
+
+
+def _against(other: tuple[str, ...], chosen: set[str]) -> str:
+    return _difference(tuple(sorted(set(other) - chosen)), tuple(sorted(chosen - set(other))))
 
 
 def _show_tools(depth: Depth, currency: str) -> None:
@@ -195,8 +240,9 @@ def _show_frontier(study: Study, depth: Depth, currency: str) -> None:
         less = sorted(set(before.chosen) - set(point.chosen)) if before else []
         rows.append(
             (
-                money(point.cost, currency), f"{point.score / 1000:.1f}", hours(point.hours), ", ".join(marks),
-                "; ".join(x for x in (f"+ {', '.join(more)}" if more else "", f"- {', '.join(less)}" if less else "") if x),
+                money(point.cost, currency), f"{point.score / 1000:.3f}", hours(point.hours), ", ".join(marks),
+                "; ".join(x for x in (f"+ {', '.join(more)}" if more else "", f"- {', '.join(less)}" if less else "") if x)
+                or "no upgrade",
             )
         )  # fmt: skip
         before = point
@@ -207,6 +253,9 @@ def _show_frontier(study: Study, depth: Depth, currency: str) -> None:
         ("cost", "score", "hands-on", "", "against the row above"),
         rows,
         right=(0, 1, 2),
+    )
+    print(
+        f"The score is {sum(item.weight for item in study.problem.weights) / 1000:.3f} when every wish is met in full."
     )
     if depth.frontier.points and not any(point.meets_wish for point in depth.frontier.points):
         print(

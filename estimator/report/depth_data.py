@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from estimator.choose.depth import Depth
+from estimator.choose.problem import Rule
 from estimator.choose.why import Chosen
 from estimator.estimate.money import money_text
 
@@ -11,7 +12,12 @@ Data = dict[str, object]
 
 def as_data(depth: Depth) -> Data:
     """Keys added to ``choose --json``; money as strings, minutes as numbers."""
-    data: Data = {}
+    data: Data = {"about": list(depth.about), "late": depth.late}
+    if depth.clashes is not None:
+        data["clashes"] = {
+            "complete": depth.clashes.complete,
+            "groups": [[rule.words for rule in conflict.rules] for conflict in depth.clashes.sets],
+        }
     if depth.next_best is not None:
         data["next_best"] = [
             {
@@ -39,13 +45,20 @@ def as_data(depth: Depth) -> Data:
             for x in depth.left_out
         ]  # fmt: skip
         data["ranges"] = [
-            {"limit": r.rule.words, "low": r.low, "high": r.high, "then": list(r.then)} for r in depth.ranges
+            {
+                "limit": r.rule.words,
+                "low": _figure(r.rule, r.low),
+                "high": None if r.high is None else _figure(r.rule, r.high),
+                "then": list(r.then),
+            }
+            for r in depth.ranges
         ]
         data["settings"] = [
             {
                 "setting": "part price" if s.upgrade else "labour rate", "upgrade": s.upgrade,
                 "now": money_text(s.now), "low": None if s.low is None else money_text(s.low),
                 "high": None if s.high is None else money_text(s.high), "then": list(s.then),
+                "below": list(s.below), "exact": s.exact,
             }
             for s in depth.settings
         ]  # fmt: skip
@@ -69,8 +82,10 @@ def as_data(depth: Depth) -> Data:
 
 
 def _would_take(chosen: Chosen) -> str | float | None:
-    """What doing without takes at least of the limit that forbids it: money as text, minutes as a number."""
-    if chosen.least is None:
-        return None
-    money_limit = chosen.needed_for[0].kind == "money"
-    return money_text(chosen.least) if money_limit else chosen.least / 100
+    """What doing without takes at least of the limit that forbids it."""
+    return None if chosen.least is None else _figure(chosen.needed_for[0], chosen.least)
+
+
+def _figure(rule: Rule, value: int) -> str | float:
+    """A figure of a limit: money as text, minutes as a number."""
+    return money_text(value) if rule.kind == "money" else value / 100

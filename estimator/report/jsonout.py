@@ -168,6 +168,8 @@ def choice(of: Choice) -> Data:
         "aim": answer.aim,
         "engine": answer.engine,
         "gap": answer.gap,
+        "objective": _aimed_at(answer.aim, answer.objective),
+        "bound": _aimed_at(answer.aim, answer.bound),
         "proven": answer.proven,
         "upgrades": list(of.estimate.chosen) if found else [],
         "totals": totals(of.estimate.totals) if found else None,
@@ -180,8 +182,18 @@ def choice(of: Choice) -> Data:
         "mends": [[_way(way) for way in ways] for ways in answer.mends],
         "whole_wish": _compromise(answer.whole_wish),
         "within_limits": _compromise(answer.within_limits),
+        "together": _compromise(answer.together),
+        "explained": answer.explained,
         "assumed": _assumed(assumed_values(study, of.estimate.chosen)),
     }
+
+
+def _aimed_at(aim: str, value: int | None) -> object:
+    """A figure of the first aim: minutes and scores as numbers, money as text."""
+    first = aim.split(",")[0].strip()
+    if value is None or first not in ("hours", "score"):
+        return None if value is None else money_text(value)
+    return number(Decimal(value) / (100 if first == "hours" else 1000))
 
 
 def conflict(of: Choice) -> list[Data]:

@@ -141,7 +141,8 @@ def price_lines(
 
 
 def _work_words(study: Study, estimate: Estimate, beside_others: bool) -> str:
-    let_off = sum(part.fitting for part in estimate.parts) - estimate.totals.money.price_work
+    fitting = sum(part.fitting for part in estimate.parts)
+    let_off = fitting + estimate.warranty - estimate.totals.money.price_work
     if not let_off:
         return "Work at the bench"
     batch = study.costing.setting.batch

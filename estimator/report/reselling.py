@@ -12,7 +12,8 @@ from estimator.price import resale_words, words
 from estimator.price.asking import asking_prices, best_sale, price_cuts
 from estimator.price.offer import Offer
 from estimator.price.offer_list import OfferList
-from estimator.price.resale import Plan, Proceeds, parcel_of, part_out
+from estimator.price.parting import part_out
+from estimator.price.resale import Plan, Proceeds, parcel_of
 from estimator.report.selling import Data, say
 from estimator.report.terminal import money, show_table
 
@@ -59,6 +60,7 @@ def sale_data(study: Study, plans: Sequence[Plan], ways: Sequence[Proceeds]) -> 
     out = part_out(study)
     return {
         "worth_it": best.proceeds.surplus >= 0,
+        "best": {"plan": best.name, "words": best.words, **proceeds_data(best.proceeds)},
         "plans": [{"plan": p.name, "words": p.words, **proceeds_data(p.proceeds)} for p in plans],
         "ways": [proceeds_data(of) for of in ways],
         "asking": [
@@ -87,10 +89,10 @@ def show_sale(study: Study, plans: Sequence[Plan], ways: Sequence[Proceeds]) -> 
     print(resale_words.sale_verdict(best, shop))
     show_table(
         f"Plans; unless it says otherwise {plans[0].proceeds.way_what}",
-        ("plan", "sells for", "time", "left after your pay", "an hour"),
+        ("plan", "brings, fees off", "time", "left after your pay", "an hour"),
         [
             (
-                plan.words, money(plan.proceeds.price, currency), words.hours(plan.proceeds.minutes),
+                plan.words, money(plan.proceeds.price - plan.proceeds.fees, currency), words.hours(plan.proceeds.minutes),
                 money(plan.proceeds.surplus, currency),
                 "" if plan.proceeds.earned is None else money(plan.proceeds.earned, currency),
             )
@@ -98,10 +100,11 @@ def show_sale(study: Study, plans: Sequence[Plan], ways: Sequence[Proceeds]) -> 
         ],
         right=(1, 2, 3, 4),
     )  # fmt: skip
-    print(f"How the best comes about ({', '.join(best.proceeds.chosen) or 'nothing but cleaning'}):")
+    work = "nothing but cleaning" if best.proceeds.whole else best.words
+    print(f"How the best comes about ({', '.join(best.proceeds.chosen) or work}):")
     say([f"  {line}" for line in resale_words.proceeds_sentences(best.proceeds, shop)])
     show_table(
-        "The most profitable plan, by each way to sell",
+        "Sold whole: the most profitable plan, by each way to sell",
         ("way", "price", "fees", "leaves, time paid", "days"),
         [
             (of.way_what, money(of.price, currency), money(of.fees, currency), money(of.profit - of.paid, currency), f"{of.days:.0f}")
@@ -161,7 +164,7 @@ def show_list(found: OfferList, shop: Shop, most: int) -> None:
         [
             (
                 str(o.row), f"{o.id}: {o.what}" if o.what else o.id, money_text(o.ask), money_text(o.stop), o.verdict,
-                "" if o.earned is None else money_text(o.earned), f"{money_text(o.price)}{'*' if o.base_assumed else ''}",
+                "" if o.earned is None else money_text(o.earned), f"{money_text(o.price)}{'*' if o.base_assumed else ''}{'+' if o.parted else ''}",
                 o.seen,
             )
             for o in found.offers[:most]
@@ -170,6 +173,8 @@ def show_list(found: OfferList, shop: Shop, most: int) -> None:
     )  # fmt: skip
     if any(o.base_assumed for o in found.offers[:most]):
         print("* from the middle of its price class: look for three recent sales")
+    if any(o.parted for o in found.offers[:most]):
+        print("+ taken apart and sold in lots: that leaves more than selling it whole")
     if len(found.offers) > most:
         print(f"{len(found.offers) - most} more rank below these; --top N shows more of them, --json all")
     print("earns an hour: what to expect at the price asked, all time and the odds of a bad one counted")
@@ -198,6 +203,7 @@ def list_data(found: OfferList) -> Data:
                 "base_assumed": o.base_assumed,
                 "most_may_miss": money_text(o.within),
                 "upgrades": list(o.chosen),
+                "part_out": o.parted,
             }
             for o in found.offers
         ],

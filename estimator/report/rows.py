@@ -13,7 +13,7 @@ from decimal import Decimal
 from estimator.errors import EngineError
 from estimator.estimate.costing import Costing, Rank, is_active
 from estimator.estimate.factors import chip_odds
-from estimator.estimate.labour import batch_share, run_line, with_allowance
+from estimator.estimate.labour import batch_share, run_line, warranty_more, with_allowance
 from estimator.estimate.markup import marked_up
 from estimator.estimate.money import centiminutes, cents, times_rate
 from estimator.estimate.rework import PER_UNIT, rework_odds
@@ -135,7 +135,8 @@ def row_money(row: CostRow, costing: Costing) -> Money:
         reserve=times_rate(reserve_min, both) + cents(rework_material(row, costing)),
         price_parts=price,
         cash=parts,
-        price_work=-times_rate(row.minutes * row.let_off, setting.charge),
+        price_work=warranty_more(row.task, row.minutes + reserve_min, setting)
+        - times_rate(row.minutes * row.let_off, setting.charge),
         line_tax=tax_of([TaxLine(price, setting.terms.tax_parts)]),
     )
 

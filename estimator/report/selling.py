@@ -33,6 +33,7 @@ def rate_data(rate: ShopRate) -> Data:
         "rounded": money_text(rate.rounded),
         "charged": money_text(rate.charged),
         "charged_covers": rate.charged_covers,
+        "charged_leaves_margin": rate.charged_leaves_margin,
     }
 
 
@@ -72,7 +73,7 @@ def quote_data(quote: Quote, shop: Shop) -> Data:
             "billed_hours": steps.billed_min / 6000,
             "charge_per_hour": money_text(quote.rate),
             "labour": money_text(steps.labour),
-            "warranty_reserve": money_text(steps.reserve),
+            "warranty_reserve": money_text(steps.reserve + quote.warranty),
             "own_part_fitting": money_text(quote.fitting),
             "batch": money_text(-quote.batch),
             "consumables_fee": money_text(steps.fee),

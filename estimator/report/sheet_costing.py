@@ -21,7 +21,7 @@ SHEET = "Costing"
 #: key, number, work, place, quantity, unit, minutes, labour, overhead, held, reserve, consumables, tools, parts, cost
 WIDTHS = (10, 4, 42, 11, 9, 10, 9, 9, 9, 8, 9, 9, 8, 9, 10)
 #: beyond the printed page: what the row rests on
-MORE = (3, 9, 8, 9, 9, 9, 9, 9, 9, 9, 10, 9, 9, 9, 46)
+MORE = (3, 9, 8, 9, 9, 9, 9, 9, 9, 9, 10, 9, 9, 9, 9, 46)
 LAST = len(WIDTHS) - 1
 (
     KEY,
@@ -53,16 +53,17 @@ LAST = len(WIDTHS) - 1
     MATERIAL,
     PARTS_PRICE,
     LET_OFF,
+    WARRANTY,
     WAIT,
     BECAUSE,
-) = range(16, 30)
+) = range(16, 31)
 HEADS = {
     KEY: "Key", NO: "No.", WORK: "Work", PLACE: "Place", QUANTITY: "Quantity", UNIT: "Unit", MINUTES: "Minutes", LABOUR: "Labour",
     OVERHEAD: "Overhead", HELD: "Minutes held", RESERVE: "Reserve", CONSUMABLES: "Consum- ables", TOOLS: "Tools",
     PARTS: "Parts used", COST: "Cost", EACH: "Minutes per unit", EXTRA: "Minutes extra", AGAIN: "Set up again, minutes",
     EACH_SD: "Spread per unit", SD: "Spread, minutes", CHANCE: "Chance of rework", SHARE: "Share repeated",
     REWORK: "Rework, minutes", FAULTS: "Hidden faults, minutes", MATERIAL: "Spoiled material",
-    PARTS_PRICE: "Price of parts used", LET_OFF: "Let off for the batch", WAIT: "Wait, minutes", BECAUSE: "Because",
+    PARTS_PRICE: "Price of parts used", LET_OFF: "Let off for the batch", WARRANTY: "Warranty besides", WAIT: "Wait, minutes", BECAUSE: "Because",
 }  # fmt: skip
 LEFT = (KEY, NO, WORK, PLACE, UNIT, BECAUSE)
 FINE = '#,##0.0000;-#,##0.0000;"–"'
@@ -102,7 +103,7 @@ def _name_columns(book: Book, sheet: Sheet, first: int, last: int) -> None:
     for name, column in {
         "row": NO, "quantity": QUANTITY, "minutes": MINUTES, "labour": LABOUR, "overhead": OVERHEAD, "reserve": RESERVE,
         "consumables": CONSUMABLES, "tools": TOOLS, "parts": PARTS, "sd": SD, "rework": REWORK, "faults": FAULTS,
-        "parts_price": PARTS_PRICE, "let_off": LET_OFF, "wait": WAIT,
+        "parts_price": PARTS_PRICE, "let_off": LET_OFF, "warranty": WARRANTY, "wait": WAIT,
     }.items():  # fmt: skip
         book.name(f"work_{name}", sheet, first, column, last)
 
@@ -181,7 +182,14 @@ def _grounds(sheet: Sheet, at: int, row: CostRow, study: Study, estimate: Estima
         share = f"{float(row.let_off):.15g}"
         sheet.formula(
             at, LET_OFF, f"=-ROUND({cell(MINUTES)}*{share}*in_charge/60,2)",
-            _amount(row.line.money.price_work), "money",
+            _amount(row.line.money.price_work - row.line.warranty), "money",
+        )  # fmt: skip
+    if row.task.id in study.shop.resale.warranty:
+        held_share = study.shop.resale.warranty[row.task.id]
+        sheet.formula(
+            at, WARRANTY,
+            f"=ROUND(({cell(MINUTES)}+{cell(HELD)})*MAX(0,{held_share:f}-in_labour_reserve)*in_charge/60,2)",
+            _amount(row.line.warranty), "money",
         )  # fmt: skip
     sheet.number(at, WAIT, Decimal(row.line.wait) / 100, "minutes")
     sheet.text(at, BECAUSE, "; ".join(row.because), "soft")

@@ -30,9 +30,9 @@ def money(cents: int, currency: str) -> str:
     return f"{amount(cents):,.2f} {currency}"
 
 
-def hours(hundredths: int) -> str:
-    """Hundredths of a minute as hours and minutes."""
-    total = int((Decimal(hundredths) / 100).to_integral_value())
+def hours(hundredths: int, rounding: str | None = None) -> str:
+    """Hundredths of a minute as hours and minutes, to the nearest minute or by a rounding of ``decimal``."""
+    total = int((Decimal(hundredths) / 100).to_integral_value(rounding))
     return f"{total // 60} h {total % 60:02d} min" if total >= 60 else f"{total} min"
 
 

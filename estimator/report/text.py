@@ -155,6 +155,21 @@ def _aim_in_words(aim: str) -> str:
     return "the " + ", then the ".join(AIMS[name].sentence for name in aims_of(aim)) + meets
 
 
+def _show_aim(choice: Choice) -> None:
+    """The figure aimed at where the tables of money and time do not show it: profit, pay an hour, score."""
+    value, currency = choice.answer.objective, choice.study.shop.terms.currency
+    aim = choice.answer.aim.split(",")[0].strip()
+    if value is None or aim not in ("profit", "hourly", "score"):
+        return
+    full = sum(item.weight for item in choice.study.problem.weights) / 1000
+    words = {
+        "profit": f"a profit of {money(value, currency)}",
+        "hourly": f"{money(value, currency)} an hour",
+        "score": f"a score of {value / 1000:.3f}, of {full:.3f} when every wish is met in full",
+    }
+    print(f"That comes to {words[aim]}.")
+
+
 def _show_budget(choice: Choice) -> None:
     """Each limit of the job and how much of it is left."""
     measure, currency = choice.answer.measure, choice.study.shop.terms.currency
@@ -257,6 +272,7 @@ def show_choice(choice: Choice) -> None:
             "  nothing: "
             + ("the instrument already meets the wish" if wished else "no wish is stated in [wish]")
         )
+    _show_aim(choice)
     _show_work(study, choice.estimate)
     _show_totals(study, choice.estimate)
     _show_budget(choice)

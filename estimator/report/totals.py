@@ -76,13 +76,18 @@ def price_lines(study: Study, estimate: Estimate) -> list[Line]:
     summed = "out_billed_labour+out_labour_reserve+out_fee+out_price_parts"
     summed += "+out_fitting" if own else ""
     summed += "+out_batch" if let_off else ""
+    by_kind = any(line.task in study.shop.resale.warranty for line in estimate.lines)
+    summed += "+out_warranty" if by_kind else ""
     more: list[Line] = []
     if own:
         more.append(("out_fitting", "Fitting the customer's own parts", "=ROUND(SUM(part_fitting),2)", amount(fitting),
                      "money", "more labour"))  # fmt: skip
     if let_off:
         more.append(("out_batch", "Set-ups shared by the batch", "=ROUND(SUM(work_let_off),2)",
-                     amount(price.more_work - fitting), "money", "what the customer is let off"))  # fmt: skip
+                     amount(price.more_work - fitting - estimate.warranty), "money", "what the customer is let off"))  # fmt: skip
+    if by_kind:
+        more.append(("out_warranty", "Warranty reserve by kind of work", "=ROUND(SUM(work_warranty),2)",
+                     amount(estimate.warranty), "money", "fret and finish work: more of it comes back"))  # fmt: skip
     credit: list[Line] = []
     if study.job.settings.get("bench_fee_paid") == "yes":
         credit.append(("out_credit", "Bench fee already paid", "=MIN(out_to_pay,ROUND(in_bench_fee,2))",

@@ -155,6 +155,14 @@ RESALE_TABLES: tuple[TableSpec, ...] = (
         _share("share", "share of the new price"),
     ),
     _table(
+        "warranty",
+        "work that comes back oftener: what is held of its labour for warranty, where more than labour_reserve of"
+        " shop.toml",
+        "task",
+        _ref("task", "tasks", "the task"),
+        _number("share", "share of its labour on client work", "share", low=ZERO, high=ONE),
+    ),
+    _table(
         "donor_odds",
         "how a donor was looked at, and the odds that it is bad",
         "id",

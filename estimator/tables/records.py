@@ -197,6 +197,7 @@ def resale_tables(rows: Rows) -> model.ResaleTables:
         upgrade_uplifts=tuple(map(plain_record(model.UpgradeUplift), rows["upgrade_uplifts"])),
         ways=by_id(rows["selling_ways"], plain_record(model.SellingWay)),
         boxes=by_id(rows["box_classes"], plain_record(model.BoxClass)),
+        warranty=by_id(rows["warranty"], lambda row: row.values["share"], "task"),
         salvage=by_id(rows["salvage"], lambda row: row.values["share"], "part_class"),
         odds=by_id(rows["donor_odds"], plain_record(model.DonorOdds)),
         checks=by_id(rows["donor_checks"], plain_record(model.DonorCheck)),

@@ -90,7 +90,7 @@ SETTINGS: tuple[Column, ...] = (
         Decimal("0.01"),
         Decimal(480),
     ),
-    _money("minimum_charge", "least labour charge of a job"),
+    _money("minimum_charge", "least price of a job, parts and fees included, before rush and tax"),
     _share("labour_reserve", "share on top of labour, held for warranty work"),
     _share("own_part_labour", "labour multiple where the customer brings the part", Decimal(3)),
     _share("fee_share", "consumables fee as a share of labour"),

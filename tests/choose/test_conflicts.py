@@ -9,7 +9,7 @@ from fractions import Fraction
 
 from hypothesis import HealthCheck, assume, event, given, settings
 
-from estimator.choose.conflicts import find_conflicts, keep_the_limits, keep_the_wish
+from estimator.choose.conflicts import fewest_changes, find_conflicts, keep_the_limits, keep_the_wish
 from estimator.choose.measure import measure_of
 from estimator.choose.problem import Rule
 from estimator.choose.programme import Programme
@@ -53,6 +53,20 @@ def test_every_minimal_conflict_is_found(problem):
     assert set(found) == minimal_conflicts(problem, sets)
     for one, other in itertools.combinations(told.independent, 2):
         assert not set(one.rules) & set(other.rules)
+
+
+@slow
+@given(tight())
+def test_the_fewest_changes_that_do_together(problem):
+    """No set breaks fewer rules, and with those rules left out the set told keeps the rest."""
+    sets = subsets(problem)
+    assume(sets)
+    assume(not any(all(keeps(r, it) for r in problem.rules) for it in sets))
+    told = fewest_changes(Programme(problem, measure_of(problem, stepped_price), STEPPED))
+    assert told is not None
+    broken = {it.chosen: [r for r in problem.rules if not keeps(r, it)] for it in sets}
+    assert len(told.given_up) == min(len(rules) for rules in broken.values())
+    assert list(told.given_up) == broken[told.chosen]
 
 
 @slow

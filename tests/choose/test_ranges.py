@@ -12,7 +12,7 @@ from estimator.asking import deeper, tool_grades
 from estimator.choose.depth import Wanted
 from estimator.choose.measure import measure_of
 from estimator.choose.programme import Programme
-from estimator.choose.ranges import FARTHEST, STEP, part_ranges, rate_range
+from estimator.choose.ranges import FARTHEST, part_ranges, rate_range
 from estimator.choose.why import why_chosen
 from estimator.cli.common import job_path
 from estimator.pipeline import make_choice, study_job
@@ -43,12 +43,12 @@ def test_the_set_is_cheapest_at_every_rate_told_and_at_none_beyond(problem) -> N
         standing = [at(it) for it in free if all(at(it) <= most for most in limits)]
         return all(at(first) <= most for most in limits) and at(first) == min(standing)
 
-    top = RATE * FARTHEST // STEP * STEP
+    top = RATE * FARTHEST
     high = top if told.high is None else told.high
     assert told.low <= RATE <= high
     assert all(stays(rate) for rate in {told.low, (told.low + RATE) // 2, (RATE + high) // 2, high})
-    assert told.low == 0 or not stays(told.low - STEP)
-    assert told.high is None or not stays(told.high + STEP)
+    assert told.low == 0 or not stays(told.low - 1)
+    assert told.high is None or not stays(told.high + 1)
 
 
 @some
@@ -111,15 +111,33 @@ def test_a_part_priced_anew_turns_the_choice_where_it_was_told(shop, choice) -> 
         assert (make_choice(study).answer.objective == own) == stays
 
 
-def test_priced_anew_at_the_rates_told_the_choice_is_the_same(shop, choice) -> None:
-    """Both ends of the range as the whole job is priced anew; the lower one a unit of money further in,
-    as at so low a rate the rounding of each line to the cent counts for more than the rate."""
+def cheapest_at(shop, job, cents: int, chosen: tuple[str, ...]) -> bool:
+    """Whether a set is the cheapest (or as cheap) when the shop's own pay is another one."""
+    priced = replace(shop, terms=replace(shop.terms, own_pay_per_hour=Decimal(cents) / 100))
+    study = study_job(priced, job)
+    return make_choice(study, explain=False).answer.objective == study.costing.estimate(chosen).totals.cost
+
+
+@pytest.mark.parametrize("name", ["short-scale-bass", "resale-flip", "wide-open"])
+def test_a_rate_range_is_true_to_the_cent_when_the_job_is_priced_anew(shop, name) -> None:
+    """Both ends, and a cent beyond each: the whole job is priced and chosen again at those rates."""
+    job = load_job(job_path(f"example:{'short-scale-bass' if name == 'wide-open' else name}"), shop)
+    job = replace(job, budget=replace(job.budget, money=None, minutes=None))
+    if name == "wide-open":
+        job = replace(job, requirements=job.requirements[:1], kind="own")
+    choice = make_choice(study_job(shop, job))
     told = deeper(choice, Wanted(why=True)).settings[0]
-    assert (told.upgrade, told.now, told.high) == ("", 3500, None)
-    for cents in (told.low + 100, FARTHEST * told.now):
-        terms = replace(shop.terms, own_pay_per_hour=Decimal(cents) / 100)
-        again = make_choice(study_job(replace(shop, terms=terms), choice.study.job))
-        assert again.answer.chosen == choice.answer.chosen
+    chosen = deeper(choice, Wanted(why=True)).about
+    assert (told.upgrade, told.now, told.exact) == ("", 3500, True)
+    top = FARTHEST * told.now if told.high is None else told.high
+    assert cheapest_at(shop, job, told.low, chosen)
+    assert cheapest_at(shop, job, top, chosen)
+    if told.low > 0:
+        assert not cheapest_at(shop, job, told.low - 1, chosen)
+        assert told.below
+    if told.high is not None:
+        assert not cheapest_at(shop, job, told.high + 1, chosen)
+        assert told.then
 
 
 def test_tool_grades_told_are_cheaper_by_plain_arithmetic(shop, choice) -> None:

@@ -112,6 +112,48 @@ def test_offers_stand_side_by_side_on_the_customers_page(
             assert float(offer["quote"]["to_pay"]) in cells, offer["offer"]
 
 
+@pytest.mark.parametrize(("money", "rests_on"), [(300, "Within budget"), (20, "As wished")])
+def test_offers_are_written_also_where_the_wish_cannot_be_met(
+    money: int, rests_on: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The page beside the others holds every offer that can be made; the workbook reads back by its upgrades."""
+    job, book, page = tmp_path / "job.toml", tmp_path / "quote.xlsx", tmp_path / "page.xlsx"
+    wish = (EXAMPLES / "tight-commission.toml").read_text(encoding="utf-8")
+    job.write_text(wish.replace("money = 640", f"money = {money}"), encoding="utf-8")
+    assert run(["quote", str(job), "-o", str(book)]) == Exit.CANNOT_BE_MET
+    assert not book.exists()
+    files = ["-o", str(book), "--customer", str(page)]
+    written = priced(["quote", str(job), *files, "--offers"], capsys)
+    assert written["rests_on"] == rests_on
+    offers = {o["offer"]: o for o in priced(["price", str(job), "--offers"], capsys)["offers"] if o["quote"]}
+    assert len(offers) == len(written["offers"]) >= 2
+    cells = {
+        cell.value for row in openpyxl.load_workbook(page, data_only=True).active.iter_rows() for cell in row
+    }
+    assert {float(o["quote"]["to_pay"]) for o in offers.values()} <= cells
+    own = offers[rests_on.lower().replace(" ", "-")]["quote"]
+    assert (written["totals"]["to_pay"], written["upgrades"]) == (own["to_pay"], own["upgrades"])
+    named = [word for name in own["upgrades"] for word in ("--with", name)]
+    again = priced(["reprice", str(job), str(book), *named], capsys)
+    assert again["totals"]["to_pay"] == own["to_pay"]
+    assert run(["quote", str(job), *files, "--offers"]) == 0
+    assert f"the workbook rests on the offer “{rests_on}”" in capsys.readouterr().out
+
+
+def test_offers_that_are_all_the_same_are_one_page(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    job, book = tmp_path / "job.toml", tmp_path / "quote.xlsx"
+    job.write_text(
+        '[job]\nid = "plain"\nkind = "commission"\n[instrument]\nkind = "guitar-solid"\n'
+        '[upgrades]\nopen = ["set-up"]\nrequired = ["set-up"]\n',
+        encoding="utf-8",
+    )
+    assert run(["quote", str(job), "-o", str(book), "--offers"]) == 0
+    assert "All offers come to the same set of upgrades" in capsys.readouterr().out
+    assert "Offers" not in openpyxl.load_workbook(book).sheetnames
+
+
 def test_a_workbook_priced_for_a_wish_that_cannot_be_met_is_told_the_conflict(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from estimator.cli.common import job_path
 from estimator.cli.run import run
 
 MONEY = re.compile(r"-?\d+\.\d\d")
@@ -224,3 +225,53 @@ def test_the_frontier_is_drawn(tmp_path: Path, capsys: pytest.CaptureFixture[str
     assert all(0 <= y <= float(root.get("height", "").removesuffix("mm")) for _, y in places)
     assert run(["choose", "example:tight-commission", "--svg", str(tmp_path / "frontier.png")]) == 2
     assert ".svg" in capsys.readouterr().err
+
+
+def test_the_changes_told_for_an_impossible_wish_do_together(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Each is made in a copy of the job; then the wish can be met."""
+    data = told(["choose", "example:impossible-wish"], capsys, status=1)
+    assert len(data["conflicts"]) > 1
+    values = {}
+    for words in data["together"]["words"]:
+        demand, _, found = words.partition(": ")
+        values[demand.split(" at ")[0]] = re.search(r"[\d.]+", found)[0]  # type: ignore[index]
+    assert set(values) == {"fret material", "weight", "hands-on time"}
+    job = job_path("example:impossible-wish").read_text(encoding="utf-8")
+    eased = (
+        ("fret-material = 4", f"fret-material = {values['fret material']}"),
+        ('most = "3.2 kg"', f'most = "{values["weight"]} g"'),
+        ("hours = 2", f'hours = "{values["hands-on time"]} min"'),
+    )
+    for old, new in eased:
+        assert old in job
+        job = job.replace(old, new)
+    path = tmp_path / "eased.toml"
+    path.write_text(job, encoding="utf-8")
+    assert told(["choose", str(path)], capsys)["status"] == "optimal"
+
+
+def test_what_is_told_beside_another_aim_is_about_the_cheapest_set(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    data = told(["choose", "example:resale-flip", "--aim", "hours", "--next", "1"], capsys)
+    cheapest = told(["choose", "example:resale-flip"], capsys)
+    assert data["about"] == cheapest["upgrades"] == data["next_best"][0]["upgrades"] != data["upgrades"]
+    assert run(["choose", "example:resale-flip", "--aim", "hours", "--next", "1"]) == 0
+    assert "What follows is about the cheapest set" in capsys.readouterr().out
+
+
+def test_time_that_ran_out_is_told(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["choose", "example:impossible-wish", "--time-limit", "0.2"]) == 1
+    out = capsys.readouterr().out
+    assert "Time ran out" in out or "No answer was found in the time given" in out
+
+
+@pytest.mark.parametrize(
+    ("aim", "words"), [("profit", "a profit of"), ("hourly", "an hour."), ("score", "a score of")]
+)
+def test_the_figure_aimed_at_is_told(aim: str, words: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["choose", "example:resale-flip", "--aim", aim]) == 0
+    assert "That comes to " in (out := capsys.readouterr().out)
+    assert words in out

@@ -27,6 +27,24 @@ def test_fewer_billed_hours_want_a_higher_rate(capsys: pytest.CaptureFixture[str
     assert "lots" in capsys.readouterr().err
 
 
+def test_a_rate_cannot_rest_on_more_hours_than_there_are(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["rate", "--billable-share", "58"]) == 2
+    assert "write 58 per cent as 0.58" in capsys.readouterr().err
+
+
+def test_a_margin_that_the_charged_rate_does_not_leave_is_told(capsys: pytest.CaptureFixture[str]) -> None:
+    """72.53 / (1 - 0.2) = 90.66, and 75.00 is charged."""
+    data = told(["rate", "--margin", "0.2"], capsys)
+    assert (data["charged_covers"], data["charged_leaves_margin"]) == (True, False)
+    assert run(["rate", "--margin", "0.2"]) == 0
+    assert "15.66 USD short of the margin" in capsys.readouterr().out
+    assert told(["rate"], capsys)["charged_leaves_margin"]
+
+
+def test_an_asking_price_is_rounded_half_up_to_the_cent(capsys: pytest.CaptureFixture[str]) -> None:
+    assert told(["offer", "example:resale-flip", "--ask", "12.345"], capsys)["ask"] == "12.35"
+
+
 def test_price_agrees_with_the_choice(capsys: pytest.CaptureFixture[str]) -> None:
     chosen = told(["choose", "example:tight-commission"], capsys)
     priced = told(["price", "example:tight-commission"], capsys)
@@ -137,6 +155,9 @@ def test_blanks_to_buy(capsys: pytest.CaptureFixture[str]) -> None:
     data = told(["spares", "--good", "6", "--failure", "0.1", "--surety", "95"], capsys)
     assert data["buy"] == 8
     assert run(["spares", "--good", "6", "--failure", "2"]) == 2
+    capsys.readouterr()
+    assert run(["spares", "--good", "6", "--failure", "0.1", "--surety", "101"]) == 2
+    assert "“101”" in capsys.readouterr().err
 
 
 def test_tool_grades_compared(capsys: pytest.CaptureFixture[str]) -> None:
@@ -144,6 +165,7 @@ def test_tool_grades_compared(capsys: pytest.CaptureFixture[str]) -> None:
     ways = told([*arguments, "--inexpensive", "55 min", "--premium", "47 min"], capsys)["ways"]
     costs = [Decimal(way["cost"]) for way in ways]
     assert costs == sorted(costs)
+    assert run([*arguments, "--inexpensive", "-5", "--premium", "47"]) == 2
     assert (
         run(["invest", "t-crown-fiel", "--jobs", "1", "--uses", "1", "--inexpensive", "1", "--premium", "1"])
         == 2

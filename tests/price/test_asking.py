@@ -10,10 +10,17 @@ import pytest
 
 from estimator import load_shop, study_job
 from estimator.model import Shop, TradeRule
-from estimator.price.asking import asking_prices, best_sale, price_cuts
+from estimator.price.asking import asking_prices, best_sale, best_whole, price_cuts
 from estimator.price.offer import make_offer
-from estimator.price.resale import parcel_of, part_out, proceeds, resale_plans, ways_to_sell
-from estimator.price.resale_words import asking_sentences, check_words, offer_sentences, sale_verdict
+from estimator.price.parting import part_out
+from estimator.price.resale import parcel_of, proceeds, resale_plans, ways_to_sell
+from estimator.price.resale_words import (
+    asking_sentences,
+    check_words,
+    offer_sentences,
+    proceeds_sentences,
+    sale_verdict,
+)
 
 from .jobs import SOUND, resale_job
 
@@ -83,12 +90,29 @@ def test_a_wreck_is_refused_in_plain_words_and_sold_by_the_best_way(shop: Shop) 
     )
     assert "no single check would make it worth buying, however good the result" in said
     plans = resale_plans(study)
-    ways = ways_to_sell(study, max(plans, key=lambda plan: plan.proceeds.profit).proceeds.chosen)
+    ways = ways_to_sell(study, best_whole(plans).proceeds.chosen)
     best = best_sale(plans, ways)
     assert best.proceeds.profit == max(p.profit for p in (*(plan.proceeds for plan in plans), *ways))
     assert best.proceeds.way_what in best.words
     dealer = proceeds(study, (), "dealer")
     assert asking_prices(study, dealer) == ()
+
+
+def test_taking_it_apart_is_best_only_where_it_leaves_more_than_every_way(shop: Shop) -> None:
+    rules = dict(shop.resale.rules)
+    rules["part-out-high"] = replace(rules["part-out-high"], value=Decimal(4))
+    own = replace(shop, resale=replace(shop.resale, rules=rules))
+    for the_shop, apart in ((shop, False), (own, True)):
+        study = study_job(the_shop, resale_job(the_shop, "C", 400, 40, "needs-repair", open_=FEW))
+        plans = resale_plans(study)
+        ways = ways_to_sell(study, best_whole(plans).proceeds.chosen)
+        best = best_sale(plans, ways)
+        assert (best.name == "part-out") == apart
+        assert best.proceeds.profit == max(p.profit for p in (*(plan.proceeds for plan in plans), *ways))
+        assert bool(asking_prices(study, best.proceeds)) != apart
+        said = proceeds_sentences(best.proceeds, the_shop)
+        assert any("its lots together bring" in line for line in said) == apart
+        assert any(f"{best.proceeds.profit / 100:.2f} USD" in line for line in said)
 
 
 class Read(Mapping[str, TradeRule]):

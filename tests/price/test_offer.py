@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from decimal import Decimal
 from fractions import Fraction
 from pathlib import Path
 
@@ -14,6 +16,7 @@ from estimator.pipeline import make_choice
 from estimator.price.offer import make_offer, most_to_pay
 from estimator.price.offer_list import offer_list
 from estimator.price.parametric import Curve
+from estimator.price.parting import part_out
 from estimator.price.resale_words import offer_sentences
 from estimator.price.words import list_sentences
 
@@ -200,3 +203,59 @@ def test_a_file_that_is_no_list_is_refused(shop: Shop, tmp_path: Path) -> None:
 def test_an_unknown_way_to_have_seen_it_is_named(shop: Shop) -> None:
     with pytest.raises(InputError, match="did you mean “photos”"):
         make_offer(study_job(shop, resale_job(shop, open_=FEW)), "photo")
+
+
+def dear_lots(shop: Shop) -> Shop:
+    """A shop where parts sell so well that taking an instrument apart is best."""
+    rules = dict(shop.resale.rules)
+    for name, value in (("part-out-low", "2.4"), ("part-out-high", "3.2")):
+        rules[name] = replace(rules[name], value=Decimal(value))
+    return replace(shop, resale=replace(shop.resale, rules=rules))
+
+
+def test_the_most_to_pay_rests_on_taking_it_apart_where_that_leaves_more(shop: Shop) -> None:
+    """By hand: 400 x 0.55 x 2.4 = 528.00 and x 3.2 = 704.00, the middle 616.00; 5 h and 40 min to take apart and sell."""
+    own, resale = dear_lots(shop), "travel_min = 30\ninbound_cost = 15"
+    job = resale_job(own, "C", 400, 120, "needs-repair", open_=FEW, resale=resale)
+    study = study_job(own, job)
+    plan = make_offer(study, draws=0).plan
+    task = own.tasks["source-donor"]
+    found = task.setup_min + (task.run_min_low * 3 + task.run_min_likely * 4 + task.run_min_high * 3) / 10
+    minutes = 300 + 40 + 30 + found
+    assert (plan.price, plan.whole, plan.chosen) == (61_600, False, ())
+    assert plan.minutes == pytest.approx(float(minutes) * 100, abs=0.51)
+    assert plan.profit == pytest.approx(61_600 - 1_500 - float(minutes) * 3_500 / 60, abs=0.51)
+    offer = make_offer(study, draws=2_000)
+    exact = most_to_pay(plan.profit, Fraction(14, 100), offer.salvage, 9_000, 3_500)
+    assert abs(offer.most - exact) <= Fraction(1, 2)
+    assert offer.choice is None
+    assert offer.odds is not None
+    assert offer.odds.surplus[0] < offer.odds.surplus[1] < offer.odds.surplus[2]
+    assert any(line.startswith("the plan: taken apart") for line in offer_sentences(offer, own))
+    # at the pay that is told for the asking price, the most to pay is that price
+    pay = f"{resale}\nown_pay_per_hour = {(offer.pay_at_ask or 0) / 100:.2f}"
+    again = make_offer(
+        study_job(own, resale_job(own, "C", 400, 120, "needs-repair", open_=FEW, resale=pay)), draws=0
+    )
+    assert abs(again.most - 12_000) <= 10
+    # what is dead or missing is not sold: a wreck brings no more in lots than its own price allows
+    wreck = study_job(own, resale_job(own, "C", 400, 120, "parts-only", open_=FEW))
+    assert part_out(wreck).low == 19_200  # 400 x 0.20 x 2.4
+
+
+def test_a_list_takes_apart_what_one_offer_would(shop: Shop, tmp_path: Path) -> None:
+    own, path = dear_lots(shop), tmp_path / "listings.csv"
+    path.write_text(
+        "id,what,kind,tier,base_clean,condition,ask,seen,travel_min,inbound_cost\n"
+        "a,one,guitar-solid,C,400,needs-repair,120,held,30,15\nb,two,guitar-solid,C,70,as-new,20,held,0,0\n",
+        encoding="utf-8",
+    )
+    found = {offer.id: offer for offer in offer_list(path, own).offers}
+    job = resale_job(own, "C", 400, 120, "needs-repair", resale="travel_min = 30\ninbound_cost = 15")
+    alone = make_offer(study_job(own, job), "held", draws=0)
+    listed = found["a"]
+    assert listed.parted
+    assert (listed.price, listed.chosen) == (61_600, ())
+    assert abs(listed.most - alone.most) <= 1
+    assert (listed.profit, listed.minutes) == (pytest.approx(alone.plan.profit, abs=1), alone.plan.minutes)
+    assert not any(offer.parted for offer in offer_list(path, shop).offers)

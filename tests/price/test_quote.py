@@ -27,6 +27,7 @@ from estimator.price.three_offers import three_offers
 from estimator.price.words import investment_sentences, rate_sentences, spares_sentences
 from estimator.recheck import recheck
 from estimator.report.offer import make_offer
+from estimator.report.rows import cost_rows, rework_minutes
 
 from .jobs import client_job, resale_job
 
@@ -218,6 +219,35 @@ def test_the_least_charge_and_tax_do_not_mislead_the_choice(shop: Shop) -> None:
         assert choice.answer.proven
         assert choice.answer.measure is not None
         assert choice.answer.measure.price == min(costs)
+
+
+def test_fret_work_holds_more_for_its_warranty(shop: Shop) -> None:
+    """5 % of the labour where the shop holds 3 % of all: 2 % of every row's time come on top, to the cent."""
+    study = study_job(shop, client_job(shop))
+    ids = ("level-crown-polish", "clean-controls")
+    quote = quote_for(study, ids)
+    by_hand, rows = 0, 0
+    for row in cost_rows(study.costing, frozenset(quote.estimate.chosen)):
+        if row.desk or row.task.group != "frets":
+            continue
+        time = row.minutes + rework_minutes(row, study.costing) + row.fault_min
+        by_hand += int(time * 75 / 60 * Decimal("0.02") * 100 + Decimal("0.5"))
+        rows += 1
+    assert rows >= 4
+    assert quote.warranty == by_hand > 0
+    assert (
+        quote.price
+        == quote.steps.labour + quote.steps.reserve + quote.warranty + quote.steps.fee + quote.steps.parts
+    )
+    assert quote.batch == 0
+    assert f"and {by_hand / 100:.2f} USD for fret and finish work" in " ".join(quote_sentences(quote, shop))
+    assert quote_for(study, ("clean-controls", "set-up")).warranty == 0
+    # a shop that holds as much on all labour holds no more on this
+    even = replace(shop, terms=replace(shop.terms, labour_reserve=Decimal("0.05")))
+    assert quote_for(study_job(even, client_job(shop)), ids).warranty == 0
+    # a batch is let off what it was let off before
+    three = quote_for(study_job(shop, client_job(shop, "batch = 3")), ids)
+    assert (three.warranty, three.price) == (quote.warranty, quote.price - three.batch)
 
 
 def test_change_orders(shop: Shop) -> None:

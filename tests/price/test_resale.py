@@ -12,9 +12,9 @@ from estimator import load_shop, study_job
 from estimator.errors import InputError
 from estimator.model import Shop
 from estimator.pipeline import make_choice
+from estimator.price.parting import part_out
 from estimator.price.resale import (
     parcel,
-    part_out,
     proceeds,
     resale_plans,
     sale_by,
@@ -92,6 +92,15 @@ def test_a_stated_condition_is_the_one_it_stands_at(shop: Shop, tier: str, kind:
             assert better
 
 
+@pytest.mark.parametrize("tier", list("ABCDE"))
+def test_a_dead_neck_or_body_is_not_cured_by_small_work(shop: Shop, tier: str) -> None:
+    """Sold for parts it brings a fifth of the clean price, whatever else is done to it."""
+    study = study_job(shop, resale_job(shop, tier, 1000, condition="parts-only"))
+    choice = make_choice(study, "profit")
+    assert choice.answer.chosen == ()
+    assert {proceeds(study, chosen).price for chosen in ((), ("reseat-neck", "polish-body"))} == {20_000}
+
+
 def test_measured_faults_go_before_a_stated_condition(shop: Shop) -> None:
     bad = 'fret_uneven = 0.14\njack_state = "dead"'
     study = study_job(shop, resale_job(shop, condition="clean-working", more=bad, open_=("set-up",)))
@@ -108,6 +117,7 @@ def test_the_working_adds_up(shop: Shop) -> None:
             assert p.profit == p.price - p.fees - p.fixed + p.brought - p.money_out - time
             assert p.surplus == p.profit - 12_000
             assert p.money_out >= 0
+            assert p.minutes >= p.hands_on > 0
             counted = p.standing + sum(i.counts for i in p.uplifts) - sum(v for _, v in p.losses)
             assert p.price == max(0, min(p.ceiling, counted))
 
@@ -127,7 +137,7 @@ def test_net_of_a_sale_of_200_by_way(shop: Shop) -> None:
 def test_cleaning_and_selling_is_always_among_the_plans(shop: Shop) -> None:
     study = study_job(shop, resale_job(shop, "A", 80, open_=FEW, condition="needs-repair"))
     plans = resale_plans(study)
-    assert [plan.name for plan in plans] == ["clean-and-sell", "profit", "hourly", "as-is"]
+    assert [plan.name for plan in plans] == ["clean-and-sell", "profit", "hourly", "as-is", "part-out"]
     assert plans[0].proceeds.chosen == ()
     assert plans[1].proceeds.profit >= plans[0].proceeds.profit
     earned = [plan.proceeds.earned for plan in plans[:3]]

@@ -45,14 +45,14 @@ def study(shop: Shop, tmp_path_factory: pytest.TempPathFactory) -> Study:
 def ids(study: Study) -> tuple[str, ...]:
     jack = next(v.upgrade.id for v in study.verdicts if v.upgrade.part and v.upgrade.part.id == "their-jack")
     pickup = next(v.upgrade.id for v in study.verdicts if v.upgrade.id.startswith("bridge-pickup-stack"))
-    return tuple(sorted((jack, pickup, "set-up", "clean-controls")))
+    return tuple(sorted((jack, pickup, "set-up", "clean-controls", "level-crown-polish")))
 
 
 def worth(study: Study, ids: tuple[str, ...]) -> Mapping[str, float]:
     quote = quote_for(study, ids)
     steps, dues = quote.steps, quote.dues
     figures = {
-        "out_fitting": quote.fitting, "out_batch": -quote.batch, "out_price_parts": steps.parts,
+        "out_fitting": quote.fitting, "out_batch": -quote.batch, "out_warranty": quote.warranty, "out_price_parts": steps.parts,
         "out_price": steps.price, "out_tax": steps.tax, "out_to_pay": steps.to_pay, "out_credit": dues.credit,
         "out_deposit": dues.deposit,
     }  # fmt: skip
@@ -74,14 +74,15 @@ def test_the_terms_of_a_job_stand_in_the_workbook_and_follow_its_inputs(
     path.write_bytes(quote_bytes(study, chosen=ids))
     theirs.write_bytes(customer_quote_bytes(study, chosen=ids))
     wanted = worth(study, ids)
-    assert min(wanted["out_fitting"], -wanted["out_batch"], wanted["out_credit"]) > 0
+    assert min(wanted["out_fitting"], -wanted["out_batch"], wanted["out_credit"], wanted["out_warranty"]) > 0
     names = named_cells(path)
     assert results_of(path, names, wanted) == pytest.approx(wanted)
 
-    changes = {"in_charge": 88.8, "in_tax_labour": 0.0875, "in_own_part_labour": 1.4, "in_bench_fee": 50}
+    changes = {"in_charge": 88.8, "in_tax_labour": 0.0875, "in_own_part_labour": 1.4, "in_bench_fee": 50,
+               "in_labour_reserve": 0.045}  # fmt: skip
     terms = replace(
         study.shop.terms, charge_per_hour=Decimal("88.8"), tax_labour=Decimal("0.0875"),
-        own_part_labour=Decimal("1.4"), bench_fee=Decimal(50),
+        own_part_labour=Decimal("1.4"), bench_fee=Decimal(50), labour_reserve=Decimal("0.045"),
     )  # fmt: skip
     cases = {
         "rates": (changes, replace(study.shop, terms=terms)),
