@@ -39,11 +39,12 @@ def write_orders(book: Book, plan: Plan, footer: str) -> Sheet:
         at += 2
     _grand(book, sheet, at, plan, jobs, totals)
     at += 3
+    room = sum(widths if many is None else WIDTHS)
     for moved in plan.orders.moved:
-        for words in wrapped_lines(moved.words[:1].upper() + moved.words[1:] + ".", sum(WIDTHS), 9):
+        for words in wrapped_lines(moved.words[:1].upper() + moved.words[1:] + ".", room, 9):
             sheet.text(at, BOX, words, "soft")
             at += 1
-    for line in wrapped_lines(f"How shared money is split: {RULE}.", sum(WIDTHS), 9):
+    for line in wrapped_lines(f"How shared money is split: {RULE}.", room, 9):
         sheet.text(at, BOX, line, "soft")
         at += 1
     _spares(sheet, at + 1, plan)
