@@ -6,8 +6,9 @@ import math
 from collections.abc import Sequence
 
 from estimator.choose.matrix import IMPLIED, STRUCTURE, Linear, Model, total_of
+from estimator.choose.parcel import parcel_cost
 from estimator.choose.problem import Giver, Piece, Problem
-from estimator.model import Baskets, Packs, Parcel
+from estimator.model import Baskets, Packs
 
 NEVER = Linear()
 ALWAYS = Linear(constant=1)
@@ -151,22 +152,9 @@ class Columns:
                 total.add(here, asked - good.cents)
         for parcel in baskets.parcels:
             if parcel.freight and parcel.supplier in bought:
-                total.add(self._parcel(parcel, bought[parcel.supplier]))
+                things = bought[parcel.supplier]
+                total.add(parcel_cost(self.model, things, parcel.freight, parcel.free_from))
         return total
-
-    def _parcel(self, parcel: Parcel, bought: Sequence[tuple[Linear, int, int]]) -> Linear:
-        """Freight of a parcel in cents: due when anything is in it, free from a sum on."""
-        sent = Linear({self.model.column("o"): 1})
-        for here, most, _ in bought:
-            self.model.add(sent.times(most).add(here, -1), 0, None, STRUCTURE)
-        cost = sent.times(parcel.freight)
-        basket = total_of((here, asked) for here, _, asked in bought)
-        if parcel.free_from is not None and self.model.bounds(basket)[1] >= parcel.free_from:
-            free = Linear({self.model.column("g"): 1})
-            self.model.add(sent.copy().add(free, -1), 0, None, STRUCTURE)
-            self.model.add(basket.copy().add(free, -parcel.free_from), 0, None, STRUCTURE)
-            cost.add(free, -parcel.freight)
-        return cost
 
     def packs(self, packs: Packs) -> Linear:
         """The number of packs bought, exactly: what is used beyond the stock, in packs, rounded up.

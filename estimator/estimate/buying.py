@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from functools import lru_cache
 from itertools import accumulate
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from estimator.estimate.money import cents
 from estimator.estimate.packs import packs_bought
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
 CONSUMABLES, ALL = "consumables", "*"
 SHUT, PAID, FREE = "shut", "paid", "free"
+Share = TypeVar("Share")
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,12 +85,17 @@ def _part_class(costing: Costing, upgrade: str) -> str:
     return (costing.job.parts.get(part) or costing.shop.parts[part]).part_class
 
 
+def sold_at(sells: Mapping[str, Share], what: str) -> Share | None:
+    """What a supplier's list says of a class of part or of consumables: its own entry, else that for all parts."""
+    return sells.get(what, None if what == CONSUMABLES else sells.get(ALL))
+
+
 def _offers(shop: Shop, sells: str, list_cents: int) -> tuple[tuple[str, int], ...]:
-    """What each supplier that has it asks, half up to the cent; by name of class before ``*``."""
+    """What each supplier that has it asks, half up to the cent."""
     offers = []
     for supplier in shop.planning.suppliers:
         factors = {o.sells: o.price_factor for o in shop.planning.offers if o.supplier == supplier}
-        factor = factors.get(sells, None if sells == CONSUMABLES else factors.get(ALL))
+        factor = sold_at(factors, sells)
         if factor is not None:
             asked = (list_cents * factor).quantize(Decimal(1), ROUND_HALF_UP)
             offers.append((supplier, int(asked)))

@@ -20,7 +20,7 @@ from estimator.tables.cells import CellError, check_range
 from estimator.tables.columns import ONE, Column
 from estimator.tables.jobfile import load_job
 from estimator.tables.tomltext import TomlFile, parse_toml
-from estimator.tables.tomlvalues import cell_issue, number_of, read_section, unknown_keys
+from estimator.tables.tomlvalues import cell_issue, entries_of, number_of, read_section, unknown_keys
 
 BATCH = (
     Column("id", "id", "name of the batch"),
@@ -164,19 +164,10 @@ def batch_from(toml: TomlFile, shop: Shop, folder: Path) -> BatchFile:
 def _many(
     toml: TomlFile, name: str, columns: tuple[Column, ...], issues: list[Issue]
 ) -> list[dict[str, Any]]:
-    raw = toml.values.get(name, [])
-    if not isinstance(raw, list):
-        issues.append(
-            Issue(
-                toml.where(name),
-                f"a single [{name}] section",
-                "",
-                f"[[{name}]]",
-                "write it with double brackets",
-            )
-        )
-        return []
-    return [read_section(toml, f"{name}.{n}", entry, columns, issues) for n, entry in enumerate(raw)]
+    return [
+        read_section(toml, f"{name}.{n}", entry, columns, issues)
+        for n, entry in enumerate(entries_of(toml, name, issues))
+    ]
 
 
 def _jobs(toml: TomlFile, shop: Shop, folder: Path, issues: list[Issue]) -> list[BatchJob]:

@@ -6,13 +6,13 @@ bound through the calendar; waits come in by the fewest working minutes that can
 
 from __future__ import annotations
 
-import heapq
 from collections.abc import Mapping, Sequence
 
 from estimator.plan.calendar import Calendar
 from estimator.plan.destructive import least_end
 from estimator.plan.operations import Operation, Work
 from estimator.plan.placing import in_order, least_minutes
+from estimator.plan.preemptive import ends_by_urgency
 
 
 def heads_of(work: Work, calendar: Calendar) -> dict[str, int]:
@@ -57,27 +57,8 @@ def preemptive(items: Sequence[tuple[int, int, int]]) -> int:
     Largest tail first at every moment (J. R. Jackson's rule made preemptive; J. Carlier, "The
     one-machine sequencing problem", European Journal of Operational Research 11, 1982).
     """
-    waiting = sorted(items)
-    ready: list[list[int]] = []
-    now = bound = at = 0
-    while ready or at < len(waiting):
-        if not ready:
-            now = max(now, waiting[at][0])
-        while at < len(waiting) and waiting[at][0] <= now:
-            _, minutes, tail = waiting[at]
-            heapq.heappush(ready, [-tail, minutes])
-            at += 1
-        if not ready:
-            continue
-        top = ready[0]
-        until = waiting[at][0] if at < len(waiting) else now + top[1]
-        step = min(top[1], until - now)
-        now += step
-        top[1] -= step
-        if top[1] == 0:
-            bound = max(bound, now - top[0])
-            heapq.heappop(ready)
-    return bound
+    urgent = ((head, minutes, -tail) for head, minutes, tail in items)
+    return max((end - urgency for urgency, end in ends_by_urgency(urgent)), default=0)
 
 
 def makespan_bound(work: Work, calendar: Calendar) -> int:

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 from estimator.choose.matrix import STRUCTURE, Linear, Model, total_of
+from estimator.choose.parcel import parcel_cost
 from estimator.plan.joint_records import THOUSAND, Batch, MissingTool, Pack, PackUse, Seller
 
 CONSUMABLES = "consumables"
@@ -185,15 +186,5 @@ def send_parcel(laid: Laid, seller: Seller) -> None:
     deals = [deal for deal in laid.deals if deal.seller == seller.id and deal.kind != "moved"]
     if not deals or not seller.freight:
         return
-    sent = Linear({model.column("o"): 1})
-    for deal in deals:
-        most = model.upper[deal.column]
-        model.add(sent.times(most).add(Linear({deal.column: 1}), -1), 0, None, STRUCTURE)
-    cost = sent.times(seller.freight)
-    basket = total_of((Linear({deal.column: 1}), deal.cents) for deal in deals)
-    if seller.free_from is not None and model.bounds(basket)[1] >= seller.free_from:
-        free = Linear({model.column("g"): 1})
-        model.add(sent.copy().add(free, -1), 0, None, STRUCTURE)
-        model.add(basket.add(free, -seller.free_from), 0, None, STRUCTURE)
-        cost.add(free, -seller.freight)
-    laid.freight[seller.id] = cost
+    bought = [(Linear({deal.column: 1}), model.upper[deal.column], deal.cents) for deal in deals]
+    laid.freight[seller.id] = parcel_cost(model, bought, seller.freight, seller.free_from)

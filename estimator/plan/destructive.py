@@ -10,13 +10,13 @@ application to resource-constrained project scheduling", European Journal of Ope
 
 from __future__ import annotations
 
-import heapq
 from bisect import bisect_left
 from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from estimator.plan.calendar import Calendar
 from estimator.plan.operations import Operation, Work
 from estimator.plan.placing import in_order, least_minutes
+from estimator.plan.preemptive import ends_by_urgency
 
 Item = tuple[int, int, int]
 """Release, minutes, deadline."""
@@ -115,25 +115,8 @@ def keeps(items: Iterable[Item], number: int) -> bool:
 
     The earliest deadline first at every moment; many hands are taken as one that is so many times as quick.
     """
-    waiting = sorted((release * number, deadline * number, minutes) for release, minutes, deadline in items)
-    ready: list[list[int]] = []
-    now = at = 0
-    while ready or at < len(waiting):
-        if not ready:
-            now = max(now, waiting[at][0])
-        while at < len(waiting) and waiting[at][0] <= now:
-            heapq.heappush(ready, [waiting[at][1], waiting[at][2]])
-            at += 1
-        top = ready[0]
-        until = waiting[at][0] if at < len(waiting) else now + top[1]
-        step = min(top[1], until - now)
-        now += step
-        top[1] -= step
-        if top[1] == 0:
-            if now > top[0]:
-                return False
-            heapq.heappop(ready)
-    return True
+    scaled = ((release * number, minutes, deadline * number) for release, minutes, deadline in items)
+    return all(end <= deadline for deadline, end in ends_by_urgency(scaled))
 
 
 def _coming_to(

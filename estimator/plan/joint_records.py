@@ -11,6 +11,7 @@ from decimal import Decimal
 
 from estimator.choose.measure import Measure, MeasureSet, PriceBound
 from estimator.choose.problem import Problem
+from estimator.estimate.buying import sold_at
 
 MILLIONTHS = 1_000_000
 THOUSAND = 1000
@@ -140,9 +141,7 @@ class Seller:
 
         ``less``: the thousandths of its price that a quantity brings.
         """
-        share = self.sells.get(what)
-        if share is None and what != "consumables":
-            share = self.sells.get("*")
+        share = sold_at(self.sells, what)
         whole = THOUSAND * THOUSAND
         return None if share is None else (2 * list_cents * share * less + whole) // (2 * whole)
 

@@ -20,7 +20,7 @@ from estimator.plan.operations import Work
 from estimator.plan.planning import Plan
 from estimator.tables.columns import ONE, Column
 from estimator.tables.tomltext import TomlFile, parse_toml
-from estimator.tables.tomlvalues import read_section, unknown_keys
+from estimator.tables.tomlvalues import entries_of, read_section, unknown_keys
 
 STATE = (
     Column("plan", "text", "the plan that was saved, seen from this file"),
@@ -135,18 +135,7 @@ def _plain(raw: object) -> object:
 def _many(
     toml: TomlFile, name: str, columns: Sequence[Column], issues: list[Issue]
 ) -> list[tuple[str, dict[str, Any]]]:
-    raw = toml.values.get(name, [])
-    if not isinstance(raw, list):
-        issues.append(
-            Issue(
-                toml.where(name),
-                f"a single [{name}] section",
-                "",
-                f"[[{name}]]",
-                "write it with double brackets",
-            )
-        )
-        return []
+    raw = entries_of(toml, name, issues)
     paths = [f"{name}.{number}" for number in range(len(raw))]
     return [
         (path, read_section(toml, path, _plain(one), columns, issues))

@@ -13,7 +13,7 @@ from estimator.tables.cells import NO_LEVELS, CellError, check_range
 from estimator.tables.jobkeys import PART
 from estimator.tables.records import typical_dims
 from estimator.tables.tomltext import TomlFile
-from estimator.tables.tomlvalues import cell_issue, kind_of, read_section, short_list
+from estimator.tables.tomlvalues import cell_issue, entries_of, read_section, short_list
 from estimator.tables.values import read_dimension, read_quantity
 
 _OWN_KEYS = frozenset(column.name for column in PART.columns)
@@ -22,21 +22,9 @@ WEIGHT = "weight_g"
 
 def read_parts(toml: TomlFile, shop: Shop, issues: list[Issue]) -> Mapping[str, Part]:
     """The parts of the job by id."""
-    raw = toml.values.get(PART.name, [])
-    if not isinstance(raw, list):
-        issues.append(
-            Issue(
-                toml.where(PART.name),
-                "a single [part] section",
-                kind_of(raw),
-                "[[part]]",
-                "write it with double brackets",
-            )
-        )
-        return MappingProxyType({})
     parts: dict[str, Part] = {}
     callings: dict[tuple[str, str], str] = {}
-    for number, entry in enumerate(raw):
+    for number, entry in enumerate(entries_of(toml, PART.name, issues)):
         part = _read_part(toml, f"{PART.name}.{number}", entry, shop, issues)
         if part is None:
             continue

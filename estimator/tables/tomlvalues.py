@@ -137,6 +137,16 @@ _READERS: dict[str, Callable[[Column, object], object]] = {
 }
 
 
+def entries_of(toml: TomlFile, name: str, issues: list[Issue]) -> list[object]:
+    """The sections in double brackets of this name; a single one is complained of."""
+    raw = toml.values.get(name, [])
+    if isinstance(raw, list):
+        return raw
+    step = "write it with double brackets"
+    issues.append(Issue(toml.where(name), f"a single [{name}] section", kind_of(raw), f"[[{name}]]", step))
+    return []
+
+
 def read_section(
     toml: TomlFile, path: str, raw: object, columns: Iterable[Column], issues: list[Issue]
 ) -> dict[str, Any]:
