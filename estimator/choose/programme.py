@@ -192,10 +192,10 @@ class Programme:
             measured = self.measure(ids)
             return measured.cost, measured.minutes, score_reached(self.problem, ids)
 
-        broken = self.breaches(chosen)
+        kept, broken = worth(chosen), self.breaches(chosen)
         for upgrade in chosen:
             less = tuple(u for u in chosen if u != upgrade)
-            if worth(less) == worth(chosen) and self.breaches(less) == broken:
+            if worth(less) == kept and self.breaches(less) == broken:
                 chosen = less
         return chosen
 

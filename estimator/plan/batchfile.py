@@ -18,7 +18,7 @@ from estimator.plan.arrangement import Person
 from estimator.plan.movesfile import MOVED, Move, read_moves
 from estimator.tables.cells import CellError, check_range
 from estimator.tables.columns import ONE, Column
-from estimator.tables.jobfile import load_job
+from estimator.tables.jobfile import file_bytes, load_job
 from estimator.tables.tomltext import TomlFile, parse_toml
 from estimator.tables.tomlvalues import cell_issue, entries_of, number_of, read_section, unknown_keys
 
@@ -106,15 +106,16 @@ class BatchFile:
 def load_batch(path: str | os.PathLike[str], shop: Shop) -> BatchFile:
     """Read a batch file and the job files it names. InputError carries every complaint."""
     file = Path(path)
-    if not file.is_file():
-        raise InputError(
-            Issue(Origin(str(path)), "there is no such batch file", "", "a TOML file", "look at the name")
-        )
-    return batch_from(parse_toml(file.read_bytes(), str(path)), shop, file.parent)
+    return batch_from(parse_toml(file_bytes(file, str(path), "batch"), str(path)), shop, file.parent)
 
 
 def batch_from(toml: TomlFile, shop: Shop, folder: Path) -> BatchFile:
     """A batch from a parsed TOML file; job files are looked for from ``folder``."""
+    if "instrument" in toml.values and "batch" not in toml.values:
+        step = "write a batch file that names it under [[job]]; the examples have two"
+        raise InputError(
+            Issue(Origin(toml.file), "this is a job file", "", "a batch file, with [batch]", step)
+        )
     issues: list[Issue] = list(unknown_keys(toml, "", toml.values, SECTIONS))
     values = read_section(toml, "batch", toml.values.get("batch", {}), BATCH, issues)
     start = date.fromisoformat(values["start"]) if values.get("start") else date(2000, 1, 3)

@@ -24,20 +24,21 @@ from estimator.tables.tomlvalues import cell_issue, number_of, read_section, unk
 def load_job(path: str | os.PathLike[str], shop: Shop) -> Job:
     """Read a job file against a shop. InputError carries every complaint; warnings are in ``Job.issues``."""
     name = str(path)
-    return job_from(parse_toml(_read(Path(path), name), name), shop)
+    return job_from(parse_toml(file_bytes(Path(path), name), name), shop)
 
 
-def _read(path: Path, name: str) -> bytes:
+def file_bytes(path: Path, name: str, what: str = "job") -> bytes:
+    """The bytes of a job file (or of another kind, ``what``); InputError if there is none that can be read."""
     where = Origin(name)
     if path.is_dir():
         inside = sorted(entry.name for entry in path.glob("*.toml"))
         step = f"name one of the files in it: {', '.join(inside[:8])}" if inside else "name a file"
-        raise InputError(Issue(where, "a folder where a job file belongs", "", "a TOML file", step))
+        raise InputError(Issue(where, f"a folder where a {what} file belongs", "", "a TOML file", step))
     if not path.exists():
         beside = [entry.name for entry in path.parent.glob("*.toml")] if path.parent.is_dir() else []
         hint = near_miss(path.name, beside) or near_miss(f"{path.name}.toml", beside)
         raise InputError(
-            Issue(where, "there is no such job file", "", "a TOML file", hint or "look at the name")
+            Issue(where, f"there is no such {what} file", "", "a TOML file", hint or "look at the name")
         )
     try:
         return path.read_bytes()

@@ -51,3 +51,15 @@ def test_the_aim_decides_which_donors_are_bought(tmp_path: Path, capsys: pytest.
     assert "add --aim profit" in capsys.readouterr().err
     assert run([*arguments, "--aim", "riches"]) == 2
     assert "no aim of this name" in capsys.readouterr().err
+
+
+def test_a_job_file_or_a_folder_is_told_in_one_line(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    job = tmp_path / "mine.toml"
+    job.write_text('[job]\nid = "a"\n[instrument]\nkind = "guitar-solid"\n', encoding="utf-8")
+    for given, words in ((job, "this is a job file"), (tmp_path, "a folder where a batch file belongs")):
+        assert run(["plan", str(given)]) == 2
+        complaint = capsys.readouterr().err
+        assert words in complaint
+        assert complaint.count("error:") == 1
