@@ -31,25 +31,23 @@ def new(
 ) -> int:
     """Write a commented job file with the fields that matter, and a measuring sheet."""
     from estimator.newjob import default_job, fields_that_matter, job_text, sheet_text
-    from estimator.report.saving import check_target, save_text
-    from estimator.report.sheet_measuring import write_measuring
+    from estimator.report.saving import Output, save_all, text_output
+    from estimator.report.sheet_measuring import measuring_bytes
     from estimator.tables.loading import load_shop
 
     the_shop = load_shop(Path(shop) if shop is not None else None)
     job = default_job(the_shop, kind)
     fields = fields_that_matter(the_shop, job, for_ or ())
-    if sheet:
-        check_target(sheet, force=force, extensions=(".xlsx", ".txt"))
     text = job_text(the_shop, job, fields, Path(file).stem)
-    print(
-        f"wrote {save_text(file, text, force=force, extensions=('.toml',))}: {len(fields)} fields that matter"
-    )
-    if sheet and sheet.lower().endswith(".xlsx"):
-        print(
-            f"wrote {write_measuring(the_shop, sheet, job=job, fields=[f.id for f in fields], force=force)}"
-        )
-    elif sheet:
-        print(f"wrote {save_text(sheet, sheet_text(job, fields), force=force)}")
+    outputs = [text_output(file, text, force=force, extensions=(".toml",))]
+    if sheet:
+        if sheet.lower().endswith(".xlsx"):
+            data = measuring_bytes(the_shop, job, [field.id for field in fields])
+        else:
+            data = sheet_text(job, fields).encode()
+        outputs.append(Output(sheet, data, force, (".xlsx", ".txt")))
+    for number, path in enumerate(save_all(outputs)):
+        print(f"wrote {path}" + ("" if number else f": {len(fields)} fields that matter"))
     return Exit.DONE
 
 
@@ -89,17 +87,19 @@ def draw(
     """Draw hole patterns and cavities to scale (SVG): existing, reused, plugged and drilled."""
     from estimator.fit.judge import judge_job
     from estimator.report.drawing import drawings_of
-    from estimator.report.saving import save_text
+    from estimator.report.saving import save_all, text_output
 
     the_shop, the_job = load_both(job, shop)
     verdicts = judge_job(the_shop, the_job, (upgrade,))
-    drawn = 0
-    for verdict in verdicts:
-        for name, picture in drawings_of(the_shop, the_job, verdict.upgrade).items():
-            target = Path(folder) / f"{the_job.id}-{verdict.upgrade.id}-{name}.svg"
-            print(f"wrote {save_text(target, picture, force=force, extensions=('.svg',))}")
-            drawn += 1
-    if not drawn:
+    outputs = [
+        text_output(Path(folder) / f"{the_job.id}-{verdict.upgrade.id}-{name}.svg", picture, force=force,
+                    extensions=(".svg",))
+        for verdict in verdicts
+        for name, picture in drawings_of(the_shop, the_job, verdict.upgrade).items()
+    ]  # fmt: skip
+    for path in save_all(outputs):
+        print(f"wrote {path}")
+    if not outputs:
         print(f"{upgrade}: nothing is bored or cut, so there is nothing to draw")
     return Exit.DONE
 

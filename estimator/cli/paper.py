@@ -79,7 +79,7 @@ def quote(
     """
     from estimator.pipeline import make_named_or_best
     from estimator.report import charts, jsonout, text
-    from estimator.report.workbook import write_customer_quote, write_quote
+    from estimator.report.workbook import write_both_quotes, write_quote
 
     study = load_study(job, shop, strict)
     choice = make_named_or_best(study, with_ or ())
@@ -99,10 +99,12 @@ def quote(
     points = charts.frontier_points(choice) if frontier else ()
     replace = force or output is not None
     size, beside = paper.value, side_by_side if len(side_by_side) > 1 else None
-    written = [write_quote(choice, target, force=replace, paper=size, frontier=points, offers=beside)]
     if customer:
-        page = write_customer_quote(choice, Path(customer), force=True, paper=size, offers=beside)
-        written.append(page)
+        written = write_both_quotes(
+            choice, target, customer, force=replace, paper=size, frontier=points, offers=beside
+        )
+    else:
+        written = [write_quote(choice, target, force=replace, paper=size, frontier=points, offers=beside)]
     if as_json:
         data = jsonout.choice(choice) | {"written": [str(path) for path in written]}
         print_json(data | ({"offers": list(side_by_side), "rests_on": instead or None} if offers else {}))

@@ -13,7 +13,7 @@ from estimator.plan.orders import Basket
 from estimator.plan.planning import Plan
 from estimator.plan.week import HINTS
 from estimator.report.csvout import csv_text
-from estimator.report.saving import check_target, save_text
+from estimator.report.saving import Output, check_target, save_all, text_output
 
 ORDERS, WEEK = "orders.csv", "week.csv"
 
@@ -73,10 +73,11 @@ def week_csv(plan: Plan) -> str:
     return csv_text(head, sorted(rows, key=lambda row: (str(row[1]), str(row[0]))))
 
 
-def write_csv(plan: Plan, folder: str | Path, *, force: bool = False) -> list[Path]:
-    """Write both tables into a folder, which is made if it is not there; InputError before anything is written."""
+def csv_outputs(plan: Plan, folder: str | Path, *, force: bool = False) -> list[Output]:
+    """Both tables as files to write into a folder, which is made if it is not there; InputError if it cannot be."""
     target = Path(folder)
     check_csv(target, force=force)
+    tables = {ORDERS: orders_csv(plan), WEEK: week_csv(plan)}
     try:
         target.mkdir(exist_ok=True)
     except OSError as error:
@@ -85,10 +86,14 @@ def write_csv(plan: Plan, folder: str | Path, *, force: bool = False) -> list[Pa
             Issue(Origin("--csv"), f"no folder can be made of {shown(str(target))}", found, "the name of a folder",
                   "make the folder above it first, or take another name")
         ) from error  # fmt: skip
-    tables = {ORDERS: orders_csv(plan), WEEK: week_csv(plan)}
     return [
-        save_text(target / name, text, force=force, extensions=(".csv",)) for name, text in tables.items()
+        text_output(target / name, text, force=force, extensions=(".csv",)) for name, text in tables.items()
     ]
+
+
+def write_csv(plan: Plan, folder: str | Path, *, force: bool = False) -> list[Path]:
+    """Write both tables into a folder, or neither."""
+    return save_all(csv_outputs(plan, folder, force=force))
 
 
 def check_csv(folder: str | Path, *, force: bool = False) -> None:

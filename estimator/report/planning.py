@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from os.path import relpath
 from pathlib import Path
@@ -21,9 +21,9 @@ from estimator.plan.replanning import PlannedAgain
 from estimator.plan.statefile import template
 from estimator.plan.whatif import what_if
 from estimator.report import plan_data
-from estimator.report.plan_book import write_plan_book
-from estimator.report.plan_csv import check_csv, write_csv
-from estimator.report.saving import check_target, save_bytes, save_text
+from estimator.report.plan_book import plan_bytes
+from estimator.report.plan_csv import check_csv, csv_outputs
+from estimator.report.saving import Output, check_target, save_all, text_output
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,22 +87,37 @@ def show_none(answer: JointAnswer, as_json: bool) -> None:
 
 
 def write_files(plan: Plan, files: PlanFiles, quiet: bool) -> None:
-    """The files that were asked for; each whole or not at all."""
+    """The files that were asked for; all of them or none."""
+    new_folder = Path(files.csv) if files.csv and not Path(files.csv).exists() else None
+    try:
+        written = save_all(_outputs(plan, files))
+    except BaseException:
+        if new_folder is not None:
+            with suppress(OSError):
+                new_folder.rmdir()
+        raise
+    for one in written:
+        if not quiet:
+            print(f"wrote {one}")
+
+
+def _outputs(plan: Plan, files: PlanFiles) -> list[Output]:
     force = files.force
-    writers: list[tuple[str | None, Callable[[str], Path | list[Path]]]] = [
-        (files.output, lambda path: write_plan_book(plan, path, force=True, paper=files.paper)),
-        (files.csv, lambda path: write_csv(plan, path, force=force)),
-        (files.gantt, lambda path: save_text(path, _picture(plan), force=force, extensions=(".svg",))),
-        (files.ics, lambda path: save_bytes(path, _calendar(plan), force=force, extensions=(".ics",))),
-        (files.save_plan, lambda path: save_text(path, kept_text(plan), force=force, extensions=(".json",))),
-        (files.state_template, lambda path: save_text(path, _template(plan, files), force=force, extensions=(".toml",))),
-    ]  # fmt: skip
-    for path, write in writers:
-        if path:
-            made = write(path)
-            for one in made if isinstance(made, list) else [made]:
-                if not quiet:
-                    print(f"wrote {one}")
+    outputs: list[Output] = []
+    if files.output:
+        outputs.append(Output(files.output, plan_bytes(plan, files.paper), True, (".xlsx",)))
+    if files.csv:
+        outputs += csv_outputs(plan, files.csv, force=force)
+    if files.gantt:
+        outputs.append(text_output(files.gantt, _picture(plan), force=force, extensions=(".svg",)))
+    if files.ics:
+        outputs.append(Output(files.ics, _calendar(plan), force, (".ics",)))
+    if files.save_plan:
+        outputs.append(text_output(files.save_plan, kept_text(plan), force=force, extensions=(".json",)))
+    if files.state_template:
+        state = _template(plan, files)
+        outputs.append(text_output(files.state_template, state, force=force, extensions=(".toml",)))
+    return outputs
 
 
 def _picture(plan: Plan) -> str:

@@ -17,7 +17,6 @@ from estimator.report.cells import Book, Sheet
 from estimator.report.contents import a1
 from estimator.report.offer import day_of, number_words, sentence_case
 from estimator.report.reading_cells import EditedBook
-from estimator.report.saving import save_bytes
 from estimator.tables.cells import CellError
 from estimator.tables.values import outside_accepted, read_intake
 
@@ -108,14 +107,6 @@ def _field(sheet: Sheet, at: int, field: IntakeField, job: Job | None) -> None:
     hint = ", ".join(choices) if choices else field.how
     sheet.text(at, HOW, hint, "soft-wrap", indent=1)
     sheet.rule(at, WHAT, HOW)
-
-
-def write_measuring(
-    shop: Shop, path: str | Path, *, job: Job | None = None, fields: Collection[str] | None = None,
-    force: bool = False, paper: str = "A4",
-) -> Path:  # fmt: skip
-    """Write the form as a workbook."""
-    return save_bytes(path, measuring_bytes(shop, job, fields, paper), force=force, extensions=EXTENSIONS)
 
 
 def read_measuring(path: str | Path, shop: Shop) -> tuple[str, tuple[Issue, ...]]:

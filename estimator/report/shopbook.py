@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from pathlib import Path
 
-from estimator.errors import InputError, Issue, Origin
+from estimator.errors import InputError, Issue, Origin, shown
 from estimator.report.rates_book import read_rates_book, write_rates_book
-from estimator.report.saving import check_target, save_bytes
+from estimator.report.saving import Output, save_all
 from estimator.tables.folders import read_default, read_folder
 from estimator.tables.loading import load_shop
 
@@ -31,9 +32,18 @@ def read_book(source: str | None, folder: str | None, force: bool) -> str:
         )
     files = read_rates_book(source)
     target = Path(folder)
-    target.mkdir(parents=True, exist_ok=True)
-    for name in files:
-        check_target(target / name, force=force)
-    for name, data in files.items():
-        save_bytes(target / name, data, force=force)
+    new_folder = not target.exists()
+    try:
+        target.mkdir(parents=True, exist_ok=True)
+        save_all([Output(target / name, data, force) for name, data in files.items()])
+    except OSError as error:
+        raise InputError(
+            Issue(Origin("--folder"), f"no folder can be made of {shown(folder)}", (error.strerror or "").lower(),
+                  "the name of a folder", "take another name, or a place that may be written to")
+        ) from error  # fmt: skip
+    except InputError:
+        if new_folder:
+            with suppress(OSError):
+                target.rmdir()
+        raise
     return f"wrote {len(files)} tables into {target}; estimator check --shop {target} checks them"

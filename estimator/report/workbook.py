@@ -15,7 +15,7 @@ from estimator.pipeline import Choice, SpecRow, Study, make_estimate, spec_rows
 from estimator.report.cells import Book
 from estimator.report.offer import Offer, day_of, make_offer, make_page
 from estimator.report.rows import cost_rows
-from estimator.report.saving import check_target, save_bytes
+from estimator.report.saving import Output, check_target, save_all, save_bytes
 from estimator.report.sheet_charts import FrontierPoint, write_charts
 from estimator.report.sheet_costing import write_costing
 from estimator.report.sheet_drawings import write_drawings
@@ -146,3 +146,21 @@ def write_customer_quote(
     target = check_target(path, force=force, extensions=EXTENSIONS)
     data = customer_quote_bytes(source, chosen=chosen, paper=paper, offers=offers)
     return save_bytes(target, data, force=force, extensions=EXTENSIONS)
+
+
+def write_both_quotes(
+    choice: Choice,
+    path: str | Path,
+    customer: str | Path,
+    *,
+    force: bool = False,
+    paper: str = "A4",
+    frontier: Sequence[FrontierPoint] = (),
+    offers: Offers = None,
+) -> list[Path]:
+    """Write the shop's workbook and the customer's file (which is replaced): both or neither."""
+    check_target(path, force=force, extensions=EXTENSIONS)
+    check_target(customer, force=True, extensions=EXTENSIONS)
+    shop = quote_bytes(choice, paper=paper, frontier=frontier, offers=offers)
+    page = customer_quote_bytes(choice, paper=paper, offers=offers)
+    return save_all([Output(path, shop, force, EXTENSIONS), Output(customer, page, True, EXTENSIONS)])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import threading
 from pathlib import Path
 
 import pytest
@@ -114,3 +115,82 @@ def test_free_names_count_up(tmp_path: Path) -> None:
         (tmp_path / name).write_text("")
     assert free_name(tmp_path / "q.xlsx").name == "q-3.xlsx"
     assert check_target(tmp_path / "new.xlsx", extensions=XLSX) == tmp_path / "new.xlsx"
+
+
+def test_a_link_stays_a_link_and_what_it_leads_to_is_replaced(tmp_path: Path) -> None:
+    real, link = tmp_path / "deep" / "real.csv", tmp_path / "link.csv"
+    real.parent.mkdir()
+    real.write_text("old")
+    link.symlink_to(real)
+    save_text(link, "new", force=True)
+    assert link.is_symlink()
+    assert real.read_text() == "new"
+    assert left(real.parent) == ["real.csv"]
+    nowhere = tmp_path / "nowhere.csv"
+    nowhere.symlink_to(tmp_path / "gone" / "x.csv")
+    with pytest.raises(InputError, match="link that leads nowhere"):
+        save_text(nowhere, "new", force=True)
+    assert nowhere.is_symlink()
+
+
+def test_a_pipe_gets_the_bytes_and_stays_a_pipe(tmp_path: Path) -> None:
+    pipe = tmp_path / "pipe.csv"
+    os.mkfifo(pipe)
+    got: list[bytes] = []
+    reader = threading.Thread(target=lambda: got.append(pipe.read_bytes()))
+    reader.start()
+    save_text(pipe, "a,b\n")
+    reader.join(10)
+    assert got == [b"a,b\n"]
+    assert pipe.is_fifo()
+
+
+@pytest.mark.parametrize("step", ["fsync", "replace"])
+@pytest.mark.parametrize("which", [0, 1, 2])
+def test_several_files_are_written_all_or_none_wherever_it_fails(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, step: str, which: int
+) -> None:
+    old, new, third = tmp_path / "old.csv", tmp_path / "new.csv", tmp_path / "third.csv"
+    old.write_bytes(b"old")
+    third.write_bytes(b"third")
+    real, calls = getattr(os, step), []
+
+    def fails(*given: object) -> object:
+        calls.append(given)
+        if len(calls) == which + 1:
+            raise OSError(28, "No space left on device")
+        return real(*given)
+
+    monkeypatch.setattr(saving.os, step, fails)
+    outputs = [saving.Output(path, b"NEW", True) for path in (old, new, third)]
+    with pytest.raises(InputError, match="no space left"):
+        saving.save_all(outputs)
+    assert (old.read_bytes(), new.exists(), third.read_bytes()) == (b"old", False, b"third")
+    assert left(tmp_path) == ["old.csv", "third.csv"]
+    monkeypatch.undo()
+    saving.save_all(outputs)
+    assert {path.read_bytes() for path in (old, new, third)} == {b"NEW"}
+    assert left(tmp_path) == ["new.csv", "old.csv", "third.csv"]
+
+
+def test_one_file_named_twice_is_refused_also_through_a_link(tmp_path: Path) -> None:
+    one, link = tmp_path / "one.csv", tmp_path / "link.csv"
+    one.write_text("old")
+    link.symlink_to(one)
+    with pytest.raises(InputError, match="same file"):
+        saving.save_all([saving.Output(one, b"1", True), saving.Output(link, b"2", True)])
+    assert one.read_text() == "old"
+
+
+def test_what_a_killed_writer_left_is_cleared_and_a_living_one_is_let_be(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    dead, alien = tmp_path / ".q.csv.abc.part", tmp_path / ".other.csv.abc.part"
+    dead.write_bytes(b"half")
+    alien.write_bytes(b"half")
+    save_text(tmp_path / "q.csv", "1")
+    assert left(tmp_path) == [".other.csv.abc.part", ".q.csv.abc.part", "q.csv"]
+    now = saving.time.time()
+    monkeypatch.setattr(saving.time, "time", lambda: now + 2 * saving.LONGEST_WRITE)
+    save_text(tmp_path / "q.csv", "2", force=True)
+    assert left(tmp_path) == [".other.csv.abc.part", "q.csv"]
