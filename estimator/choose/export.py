@@ -65,6 +65,11 @@ def save_model(programme: Programme, objective: Linear, path: str | Path, scope:
     ending = target.suffix.lower()
     if ending not in (".lp", ".mps"):
         raise EstimatorError(f"{target}: a programme is written as .lp or .mps; found the ending “{ending}”")
+    if target.exists() and not target.is_file():
+        raise EstimatorError(
+            f"{target}: a programme is written to a file; found a folder, a pipe or a device"
+        )
+    target = target.resolve()  # a link stays a link: what it leads to is replaced
     beside = target.with_name(f".{target.name}.{os.getpid()}{ending}")
     try:
         if ending == ".lp":

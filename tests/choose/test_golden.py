@@ -179,3 +179,20 @@ def test_saving_refuses_what_it_cannot_write(tmp_path):
         save_model(programme, total, tmp_path / "choice.txt")
     with pytest.raises(EstimatorError, match="cannot be written"):
         save_model(programme, total, tmp_path / "missing" / "choice.lp")
+
+
+def test_a_model_goes_through_a_link_and_never_over_a_pipe(tmp_path):
+    problem = two_bridges()
+    programme = Programme(problem, measure_of(problem))
+    total = programme.columns.total("cost")
+    real, link, pipe = tmp_path / "real.lp", tmp_path / "link.lp", tmp_path / "pipe.lp"
+    real.write_text("old")
+    link.symlink_to(real)
+    save_model(programme, total, link)
+    assert link.is_symlink()
+    assert real.read_text().startswith(lp_text(programme, total)[:20])
+    os.mkfifo(pipe)
+    with pytest.raises(EstimatorError, match="a pipe or a device"):
+        save_model(programme, total, pipe)
+    assert pipe.is_fifo()
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["link.lp", "pipe.lp", "real.lp"]
