@@ -17,11 +17,14 @@ def plan(
         typer.Argument(metavar="BATCH", help="Batch file (TOML), or example:NAME for one that comes along."),
     ],
     time_limit: Annotated[
-        float,
+        float | None,
         typer.Option(
-            "--time-limit", metavar="SECONDS", help="How long to search for a better week.", min=0.1
+            "--time-limit",
+            metavar="SECONDS",
+            help="Stop the search for a better week after so long; without it every machine finds the same week.",
+            min=0.1,
         ),
-    ] = 10.0,
+    ] = None,
     engine: Annotated[
         str, typer.Option("--engine", help="auto, rule (no solver) or cpsat (needs the extra cpsat).")
     ] = "auto",

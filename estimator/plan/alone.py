@@ -16,8 +16,8 @@ from estimator.plan.rules import best_rule
 AIMS = ("makespan",)
 
 
-def alone_bound(work: Work, calendar: Calendar, known: int, limit: float) -> int:
-    """A minute by which not all jobs can be done, not less than ``known``; about ``limit`` seconds, by CP-SAT."""
+def alone_bound(work: Work, calendar: Calendar, known: int, effort: float, until: float | None = None) -> int:
+    """A minute by which not all jobs can be done, not less than ``known``; by CP-SAT, as ``polish``."""
     from estimator.plan.engine import polish
 
     asked = {
@@ -31,7 +31,7 @@ def alone_bound(work: Work, calendar: Calendar, known: int, limit: float) -> int
         reached = figures_of(part, calendar, rule).makespan
         best = max(best, bounds["makespan"])
         if reached > best:  # else it cannot tell more
-            found = polish(part, calendar, AIMS, rule, reached, limit / len(asked), bounds)
+            found = polish(part, calendar, AIMS, rule, reached, effort / len(asked), bounds, until=until)
             best = max(best, found.bounds.get("makespan", 0))
     return best
 

@@ -18,7 +18,7 @@ WORKERS = 8
 """Strategies that take turns on one thread: the same answer on every machine, whatever its cores."""
 
 UNITS = 0.7
-"""Units of the engine's steady clock in a second asked for (measured on two shared cores)."""
+"""Units of the engine's steady clock for one of ``effort`` (about a second on two shared cores)."""
 
 
 @dataclass(slots=True)
@@ -34,16 +34,18 @@ class Polished:
 def solve(
     programme: Programme,
     aims: Sequence[str],
-    limit: float,
+    effort: float,
     known: Mapping[str, tuple[int, int]],
     found: Polished,
     tell: Tell = silent,
+    until: float | None = None,
 ) -> None:
     """Make one aim after another as small as can be, keeping what was reached.
 
+    ``effort`` is counted work and the same on every machine; ``until`` is a moment of the clock.
     ``known``: by aim, what the hint reaches and what cannot be beaten; equal ones are not asked again.
     """
-    left = limit
+    left = effort
     for number, name in enumerate(aims):
         total = AIMS[name](programme)
         reached, bound = known[name]
@@ -58,16 +60,15 @@ def solve(
         solver.parameters.num_workers = WORKERS
         solver.parameters.interleave_search = True
         solver.parameters.random_seed = 0
-        most = 1.5 * share + 3.0  # a slow machine may not take for ever; then another run may differ
         solver.parameters.max_deterministic_time = UNITS * share
-        solver.parameters.max_time_in_seconds = most
-        begun = time.perf_counter()
+        if until is not None:
+            solver.parameters.max_time_in_seconds = max(0.01, until - time.perf_counter())
         told = solver.solve(programme.model, _watch(programme, name, tell))
         if told in (programme.cp.INFEASIBLE, programme.cp.MODEL_INVALID):
             raise EngineError(
                 f"CP-SAT found no schedule at all for work that has one: {programme.model.validate()}"
             )
-        found.stopped_by_clock |= time.perf_counter() - begun > most - 0.1
+        found.stopped_by_clock |= until is not None and time.perf_counter() >= until
         left = max(0.1, left - solver.response_proto.deterministic_time / UNITS)
         if told not in (programme.cp.OPTIMAL, programme.cp.FEASIBLE):
             found.proven[name] = False
@@ -166,14 +167,18 @@ def polish(
     aims: Sequence[str],
     first: Sequence[Booking],
     horizon: int,
-    limit: float,
+    effort: float,
     bounds: Mapping[str, int],
     tell: Tell = silent,
+    until: float | None = None,
 ) -> Polished:
-    """The best schedule CP-SAT finds from ``first`` on within ``limit`` seconds or so, by its own steady clock."""
+    """The best schedule CP-SAT finds from ``first`` on by so much ``effort``, counted by its steady clock.
+
+    ``until``: a moment of ``time.perf_counter`` at which it stops all the same; then another run may differ.
+    """
     found = Polished(None)
     figures = figures_of(work, calendar, first)
     known = {aim: (int(getattr(figures, aim)), bounds[aim]) for aim in aims}
     programme = Programme(work, calendar, horizon, first)
-    solve(programme, aims, limit, known, found, tell)
+    solve(programme, aims, effort, known, found, tell, until)
     return found

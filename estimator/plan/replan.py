@@ -55,7 +55,7 @@ def replan(
     state: State,
     aims: Sequence[str] = USUAL_AIMS,
     engine: str = "auto",
-    limit: float = 5.0,
+    limit: float | None = None,
     tries: int | None = None,
     tell: Tell = silent,
 ) -> Replanned:

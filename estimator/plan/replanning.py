@@ -43,7 +43,7 @@ def plan_again(
     state: StateFile,
     aims: Sequence[str] = USUAL_AIMS,
     engine: str = "auto",
-    limit: float = 10.0,
+    limit: float | None = None,
     tries: int | None = None,
     tell: Tell = silent,
 ) -> PlannedAgain:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import time
 from collections.abc import Sequence
 
 from estimator.plan.bounds import tails_of
@@ -77,8 +78,11 @@ def improve(
     tries: int,
     seed: int = 0,
     tell: Tell = silent,
+    until: float | None = None,
 ) -> list[Booking]:
     """A better order of work by moving operations about; ``tries`` schedules are looked at.
+
+    ``until``: a moment of ``time.perf_counter`` at which it stops all the same.
 
     The same seed gives the same schedule. Ties are accepted, so that the search can wander.
     """
@@ -91,6 +95,8 @@ def improve(
     if len(names) < 2:
         return best
     for number in range(tries):
+        if until is not None and time.perf_counter() >= until:
+            break
         if number % max(1, tries // 20) == 0:
             tell(f"search: {number} of {tries} orders of work looked at")
         order = list(names)

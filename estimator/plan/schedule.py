@@ -35,10 +35,12 @@ USUAL_AIMS = ("lateness", "makespan", "minutes")
 ENGINES = ("auto", "rule", "cpsat")
 SMALL = 50
 """Up to so many operations the engine usually proves the optimum by itself."""
-USUAL_LIMIT = 10.0
-"""The time limit at which the search looks at its usual number of schedules; twice the time, twice as many."""
+USUAL_EFFORT = 3.5
+"""How much is looked at when nobody sets a time: counted work, so that every machine finds the same week."""
+SEARCHED = 8_000
+"""Operations placed by the search for one of effort; an eighth where the engine is asked besides."""
 ALONE = 0.2
-"""The share of the time in which the engine is asked what each job by itself proves."""
+"""The share of the effort with which the engine is asked what each job by itself proves."""
 LARGE = 400
 """Above so many operations ``auto`` leaves the engine aside: its model no longer pays."""
 
@@ -51,21 +53,24 @@ def schedule(
     dues: Sequence[Due] = (),
     change_overs: ChangeOvers = NO_CHANGE_OVERS,
     engine: str = "auto",
-    limit: float = USUAL_LIMIT,
+    limit: float | None = None,
     tries: int | None = None,
     start_from: Sequence[Booking] = (),
+    effort: float = USUAL_EFFORT,
 ) -> Schedule:
     """A schedule of ``operations`` on ``resources`` (name: how many there are).
 
     ``aims`` one after another (see ``AIMS``). ``engine``: ``rule`` (pure Python, no proof beyond the
     plain bounds), ``cpsat`` (OR-Tools; InputError if missing), ``auto`` (cpsat where it is installed
-    and the work is not too large). ``limit``: about so many seconds, told by steady clocks;
-    ``tries``: schedules the search looks at (by size and ``limit`` if None). ``start_from``: bookings
-    known before.
-    The same input gives the same schedule. InputError for work that cannot be scheduled at all.
+    and the work is not too large). ``limit``: seconds by the clock; without
+    it the search stops by counted work, ``effort``. ``tries``: schedules the search looks at (by size and ``limit``
+    if None). ``start_from``: bookings known before.
+    The same input gives the same schedule, unless a ``limit`` stopped the search (``method`` says so). InputError for work that cannot be scheduled at all.
     """
     work = Work(tuple(operations), dict(resources), tuple(dues), change_overs)
-    return schedule_work(work, calendar or always_open(), aims, engine, limit, tries, start_from)
+    return schedule_work(
+        work, calendar or always_open(), aims, engine, limit, tries, start_from, effort=effort
+    )
 
 
 def schedule_work(
@@ -73,13 +78,16 @@ def schedule_work(
     calendar: Calendar,
     aims: Sequence[str] = USUAL_AIMS,
     engine: str = "auto",
-    limit: float = USUAL_LIMIT,
+    limit: float | None = None,
     tries: int | None = None,
     start_from: Sequence[Booking] = (),
     tell: Tell = silent,
+    effort: float = USUAL_EFFORT,
 ) -> Schedule:
     """A schedule of a piece of work, as ``schedule``; ``tell`` is told how far it is."""
     begun = time.perf_counter()
+    until = None if limit is None else begun + limit
+    effort = effort if limit is None else limit  # who waits longer wants more looked at
     operations = work.operations
     check_work(work, aims, engine)
     if not operations:
@@ -97,36 +105,39 @@ def schedule_work(
     large = len(operations) > LARGE
     use = engine == "cpsat" or (engine == "auto" and not large and find_spec("ortools") is not None)
     # on little work the engine needs a start only; else the search finds what the engine does not
-    effort = (10_000 if use and len(operations) <= SMALL else 80_000) * limit / USUAL_LIMIT
-    number = int(effort / max(50, len(operations))) if tries is None else tries
+    placed = SEARCHED * effort / (8 if use and len(operations) <= SMALL else 1)
+    number = int(placed / max(50, len(operations))) if tries is None else tries
     if not _reached(work, calendar, best, aims, bounds):
-        found = improve(work, calendar, aims, best, number, tell=tell)
+        found = improve(work, calendar, aims, best, number, tell=tell, until=until)
         if _key(work, calendar, found, aims) <= _key(work, calendar, best, aims):
             best, method = found, "search over the order of work"
     proven = _reached(work, calendar, best, aims, bounds)
     if use and not proven and "makespan" in aims:
         from estimator.plan.alone import alone_bound
 
-        bounds["makespan"] = alone_bound(work, calendar, bounds["makespan"], ALONE * limit)
+        bounds["makespan"] = alone_bound(work, calendar, bounds["makespan"], ALONE * effort, until)
         proven = _reached(work, calendar, best, aims, bounds)
     if use and not proven:
         from estimator.plan.engine import polish
 
         horizon = horizon_of(work, calendar, best, aims)
-        result = polish(work, calendar, aims, best, horizon, limit, bounds, tell)
+        result = polish(work, calendar, aims, best, horizon, effort, bounds, tell, until)
         if result.bookings is not None:
             found = again(work, calendar, result.bookings)
             if _key(work, calendar, found, aims) < _key(work, calendar, best, aims):
                 # what is left to win are ties: evenings without anything curing
-                best, method = improve(work, calendar, aims, found, number // 4, tell=tell), "CP-SAT"
-        if result.stopped_by_clock:
-            method += ", stopped by the clock (another run may differ)"
+                best, method = (
+                    improve(work, calendar, aims, found, number // 4, tell=tell, until=until),
+                    "CP-SAT",
+                )
         figures = figures_of(work, calendar, best)
         proven = bool(result.proven) and all(result.proven.get(aim, False) for aim in aims)
         for aim, value in result.bounds.items():
             bounds[aim] = min(int(getattr(figures, aim)), max(bounds[aim], value))
         if work.first:  # the programme is looser than the bench then
             proven = _reached(work, calendar, best, aims, bounds)
+    if not proven and until is not None and time.perf_counter() >= until:
+        method += ", stopped by the time limit (another run may differ)"
     best = sorted(best, key=lambda b: (b.start, b.end, b.operation))
     breaches = breaches_of(work, calendar.opens, calendar.closes, best)
     if breaches:

@@ -29,7 +29,7 @@ class WhatIf:
 
 
 def what_if(
-    plan: Plan, engine: str = "rule", limit: float = 3.0, tries: int | None = None
+    plan: Plan, engine: str = "rule", limit: float | None = None, tries: int | None = None
 ) -> tuple[WhatIf, ...]:
     """The plan with a helper, a second full hand, and one more of each station that the plan uses.
 

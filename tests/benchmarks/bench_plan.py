@@ -137,8 +137,8 @@ def floors(shop: Shop, sizes: tuple[int, ...] = (3, 10, 30), limit: float = 15.0
         calendar = calendar_of(shop, study.file.start, study.file.days_off)
         work, _ = work_of(study, answer, calendar)
         rule = schedule_work(work, calendar, engine="rule", tries=0)
-        search = schedule_work(work, calendar, engine="rule", limit=limit)
-        whole = schedule_work(work, calendar, engine="cpsat", limit=limit)
+        search = schedule_work(work, calendar, engine="rule", effort=limit)
+        whole = schedule_work(work, calendar, engine="cpsat", effort=limit)
         seconds, makespan, bound = bare_week(work, calendar, rule, limit)
         print(
             f"{number} | {len(work.operations)} | {rule.figures.makespan} | {search.seconds:.1f} | "

@@ -206,7 +206,7 @@ def test_work_goes_round_days_off(engine: str) -> None:
         {"me": 1},
         away={"me": ((50, 80),)},
     )
-    found = schedule_work(work, calendar, ("makespan",), engine=engine, limit=2.0)
+    found = schedule_work(work, calendar, ("makespan",), engine=engine, effort=2.0)
     assert found.figures.makespan == 160
     bookings = list(found.bookings)
     wrong = [replace(b, start=45, end=85, free=85) if b.start == 80 else b for b in bookings]

@@ -14,7 +14,7 @@ from estimator.errors import InputError
 from estimator.plan.bounds import bounds_of, crowd_bounds
 from estimator.plan.calendar import Calendar, always_open, shop_calendar
 from estimator.plan.checker import breaches_of
-from estimator.plan.operations import Booking, ChangeOvers, Due, Link, Operation, Work
+from estimator.plan.operations import Booking, ChangeOvers, Due, Link, Operation, Schedule, Work
 from estimator.plan.placing import figures_of, from_order
 from estimator.plan.schedule import schedule, schedule_work
 
@@ -76,7 +76,7 @@ def test_the_engine_finds_what_enumeration_finds(seed: int) -> None:
     work, operations = random_bench(seed, ("me",))
     aims = ("lateness", "makespan", "minutes")
     found = schedule(
-        operations, SHOP, calendar(), aims, work.dues, CHANGES, engine="cpsat", limit=6.0, tries=5
+        operations, SHOP, calendar(), aims, work.dues, CHANGES, engine="cpsat", effort=6.0, tries=5
     )
     assert found.status == "optimal"
     assert tuple(getattr(found.figures, aim) for aim in aims) == best_by_enumeration(work, aims)
@@ -87,8 +87,8 @@ def test_the_engine_finds_what_enumeration_finds(seed: int) -> None:
 def test_a_helper_never_makes_it_later_and_bounds_hold(seed: int) -> None:
     work, operations = random_bench(seed, ("me",))
     two = tuple(replace(o, one_of=("me", "helper")) for o in operations)
-    alone = schedule(operations, SHOP, calendar(), ("makespan",), work.dues, CHANGES, limit=3.0, tries=50)
-    helped = schedule(two, SHOP, calendar(), ("makespan",), work.dues, CHANGES, limit=3.0, tries=50)
+    alone = schedule(operations, SHOP, calendar(), ("makespan",), work.dues, CHANGES, effort=3.0, tries=50)
+    helped = schedule(two, SHOP, calendar(), ("makespan",), work.dues, CHANGES, effort=3.0, tries=50)
     assert helped.bounds["makespan"] <= helped.figures.makespan
     if helped.status == "optimal":
         assert helped.figures.makespan <= alone.figures.makespan
@@ -175,7 +175,7 @@ def test_without_the_engine_the_message_says_how_to_install_it(monkeypatch: pyte
     monkeypatch.setitem(sys.modules, "ortools.sat.python", None)
     _, operations = random_bench(6, ("me",))  # one that the plain bounds do not prove
     with pytest.raises(InputError, match="pip install"):
-        schedule(operations, SHOP, calendar(), ("makespan",), engine="cpsat", tries=0, limit=1.0)
+        schedule(operations, SHOP, calendar(), ("makespan",), engine="cpsat", tries=0, effort=1.0)
 
 
 @pytest.mark.skipif(not find_spec("ortools"), reason="the engine is an optional extra")
@@ -198,7 +198,7 @@ def test_two_people_by_enumeration_of_orders_and_hands(seed: int) -> None:
         for hands in itertools.product(("me", "helper"), repeat=4)
         for who in [dict(zip([o.id for o in order], hands, strict=True))]
     )
-    found = schedule(four, SHOP, calendar(), aims, work.dues, CHANGES, engine="cpsat", limit=6.0, tries=2)
+    found = schedule(four, SHOP, calendar(), aims, work.dues, CHANGES, engine="cpsat", effort=6.0, tries=2)
     assert found.status == "optimal"
     assert tuple(getattr(found.figures, aim) for aim in aims) == best
 
@@ -218,7 +218,7 @@ def test_what_stands_set_up_already_is_counted_and_bounds_still_hold(seed: int) 
     work, operations = random_bench(seed, ("me",))
     work = replace(work, first={"me": replace(operations[0], id="before")})
     aims = ("lateness", "makespan", "minutes")
-    found = schedule_work(work, calendar(), aims, engine="cpsat", limit=10.0, tries=40)
+    found = schedule_work(work, calendar(), aims, engine="cpsat", effort=10.0, tries=40)
     assert breaches_of(work, calendar().opens, calendar().closes, found.bookings) == []
     best = best_by_enumeration(work, aims)
     reached = tuple(getattr(found.figures, aim) for aim in aims)
@@ -256,3 +256,21 @@ def test_few_hands_make_jobs_late_whatever_the_order() -> None:
     work = Work(operations, {"me": 1}, dues)
     assert crowd_bounds(work, always_open()) == (2 * 150, 150)
     assert crowd_bounds(replace(work, dues=()), always_open()) == (0, 0)
+
+
+@pytest.mark.parametrize("engine", ["rule", "cpsat"])
+def test_the_clock_does_not_change_a_week_unless_a_time_limit_is_set(
+    monkeypatch: pytest.MonkeyPatch, engine: str
+) -> None:
+    work, _ = random_bench(5, ("me", "helper"))
+
+    def planned(seconds_a_look: float, limit: float | None) -> Schedule:
+        ticks = itertools.count()
+        monkeypatch.setattr("time.perf_counter", lambda: next(ticks) * seconds_a_look)
+        return schedule_work(work, calendar(), engine=engine, limit=limit, effort=1.0)
+
+    quick, slow = planned(0.0, None), planned(1000.0, None)
+    assert (quick.bookings, quick.method, quick.bounds) == (slow.bookings, slow.method, slow.bounds)
+    assert "time limit" not in quick.method
+    stopped = planned(1000.0, 5.0)
+    assert stopped.status == "optimal" or "stopped by the time limit" in stopped.method

@@ -29,7 +29,7 @@ def test_job_shops_reach_their_published_optimum(name: str, data: str, optimum: 
 @needs_engine
 @pytest.mark.skipif("SLOW_TESTS" not in os.environ, reason="half a minute; set SLOW_TESTS=1 to run it")
 def test_ft10_reaches_its_published_optimum() -> None:
-    found = schedule(*cases.job_shop(cases.FT10), aims=("makespan",), engine="cpsat", limit=300.0)
+    found = schedule(*cases.job_shop(cases.FT10), aims=("makespan",), engine="cpsat", effort=300.0)
     assert (found.figures.makespan, found.status) == (930, "optimal")
 
 
