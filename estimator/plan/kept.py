@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict, dataclass, field, fields
 from datetime import date, datetime
 from typing import Any
 
@@ -37,7 +37,8 @@ class KeptWork:
 class KeptPlan:
     """What a plan was: the choice with its proof, purchases, planned work, done work, promises.
 
-    ``late``: when purchases come that do not come as promised. ``made``: the moment from which it was
+    ``done_by``: who did what is done; ``running``: what was under way when the plan was made, with the
+    minutes left. ``late``: when purchases come that do not come as promised. ``made``: the moment from which it was
     planned again, None for a first plan.
     """
 
@@ -55,6 +56,8 @@ class KeptPlan:
     work: tuple[KeptWork, ...]
     finished: Mapping[str, datetime]
     promised: Mapping[str, date]
+    done_by: Mapping[str, str] = field(default_factory=dict)
+    running: Mapping[str, int] = field(default_factory=dict)
 
 
 def kept_text(plan: Plan) -> str:
@@ -77,6 +80,8 @@ def kept_text(plan: Plan) -> str:
         "late": [{"kind": kind, "job": job, "what": what, "there": _iso(calendar.moment(minute))}
                  for (kind, job, what), minute in plan.late.items()],
         "done": {o.id: _iso(plan.already[o.id][0]) for o in plan.done},
+        "done_by": dict(plan.done_by),
+        "running": dict(plan.running),
         "work": [
             {"operation": b.operation, "who": b.who, "begins": _iso(calendar.moment(calendar.elapsed_at_start(b.start))),
              "ends": _iso(calendar.moment(calendar.elapsed_at_end(b.end)))}
@@ -121,7 +126,7 @@ def read_kept(data: bytes, file: str) -> KeptPlan:
 
 
 def _kept(told: dict[str, Any], file: str) -> KeptPlan:
-    known = {field.name for field in fields(Purchase)}
+    known = {one.name for one in fields(Purchase)}
     return KeptPlan(
         file=file,
         batch=str(told["batch"]),
@@ -140,6 +145,8 @@ def _kept(told: dict[str, Any], file: str) -> KeptPlan:
         ),
         finished={str(job): datetime.fromisoformat(when) for job, when in told["finished"].items()},
         promised={str(job): date.fromisoformat(when) for job, when in told["promised"].items()},
+        done_by={str(name): str(who) for name, who in told.get("done_by", {}).items()},
+        running={str(name): int(minutes) for name, minutes in told.get("running", {}).items()},
     )  # fmt: skip
 
 

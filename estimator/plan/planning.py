@@ -35,7 +35,8 @@ class Plan:
     ``promised`` by job: the finish of ``safe`` and two days; all jobs at 80 % at once, so on the safe side.
     ``late``: purchases that come at another minute than promised. A plan made again from today's state
     holds what is left to do from ``now`` on: ``done`` operations, when they ended and till when they cure
-    (``already``) and settle (``settled``), which of them ``held`` up an operation, and what ``changed``.
+    (``already``) and settle (``settled``), which of them ``held`` up an operation, what ``changed``, who did what is
+    done (``done_by``) and the minutes left of what is ``running``.
     """
 
     study: BatchStudy
@@ -53,6 +54,8 @@ class Plan:
     settled: Mapping[str, datetime] = field(default_factory=dict)
     held: Mapping[str, str] = field(default_factory=dict)
     changed: Mapping[str, Change] = field(default_factory=dict)
+    done_by: Mapping[str, str] = field(default_factory=dict)
+    running: Mapping[str, int] = field(default_factory=dict)
 
     @property
     def shop(self) -> Shop:

@@ -18,19 +18,25 @@ WORTH = 15
 """Weighted working minutes of lateness that must be won for each operation moved to another day (memory)."""
 
 
+KEPT = "the order of the plan before"
+
+
 @dataclass(frozen=True, slots=True)
 class State:
     """Where the work stands ``now``.
 
     ``done``: operation to the moment it ended (None: as planned). ``running``: operation to the minutes
     still to do. ``not_before``: operation to the moment before which it cannot start (its part has
-    not come, a person is away).
+    not come, a person is away). ``done_by``: who did finished work that the plan before no longer holds, for
+    what stands set up. ``made``: when the plan before was made, if that was not before the work began.
     """
 
     now: datetime
     done: Mapping[str, datetime | None] = field(default_factory=dict)
     running: Mapping[str, int] = field(default_factory=dict)
     not_before: Mapping[str, datetime] = field(default_factory=dict)
+    done_by: Mapping[str, str] = field(default_factory=dict)
+    made: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +67,8 @@ def replan(
 ) -> Replanned:
     """Plan what is left. The old order is kept unless another wins ``WORTH`` for each operation it moves.
 
+    In the old order nothing begins sooner than it was planned. A plan made at this very moment is asked
+    for once more only to be told again: where all of it can stay, it does.
     InputError for operations the plan does not know, and for work done before what it needs.
     """
     left = left_of(work, calendar, before, state)
@@ -79,18 +87,43 @@ def replan(
     who = {b.operation: b.who for b in before if b.operation in rank}
     able = {o.id: o.one_of for o in left.operations}
     who = {name: person for name, person in who.items() if person in able[name]}
-    stay = from_order(left, calendar, in_order(left.operations, rank), who)
+    waiting = {name: booking for name, booking in planned.items() if name not in state.running}
+    held = replace(left, operations=tuple(_not_sooner(o, waiting, calendar) for o in left.operations))
+    stay = from_order(held, calendar, in_order(held.operations, rank), who)
+    if state.now == state.made and _stands(stay, planned, state):
+        best = tuple(sorted(stay, key=lambda b: (b.start, b.end, b.operation)))
+        found = schedule_work(left, calendar, aims, "rule", limit, 0, stay, tell)
+        kept = figures_of(left, calendar, best)
+        found = replace(found, bookings=best, figures=kept, status="feasible", method=KEPT)
+        return Replanned(left, found, (), True, kept.lateness)
     found = schedule_work(left, calendar, aims, engine, limit, tries, stay, tell)
     kept, new = figures_of(left, calendar, stay), found.figures
     moved = _moved(calendar, before, found.bookings)
     more = len(moved) - len(_moved(calendar, before, stay))
     if kept.lateness - new.lateness < WORTH * max(1, more):
         best = tuple(sorted(stay, key=lambda b: (b.start, b.end, b.operation)))
-        found = replace(
-            found, bookings=best, figures=kept, status="feasible", method="the order of the plan before"
-        )
+        found = replace(found, bookings=best, figures=kept, status="feasible", method=KEPT)
         return Replanned(left, found, _moved(calendar, before, best), True, kept.lateness)
     return Replanned(left, found, moved, False, kept.lateness)
+
+
+def _not_sooner(operation: Operation, planned: Mapping[str, Booking], calendar: Calendar) -> Operation:
+    """The operation held to its planned moment: what need not change does not, not even for the better."""
+    if operation.id not in planned:
+        return operation
+    start = calendar.elapsed_at_start(planned[operation.id].start)
+    return replace(operation, earliest=max(operation.earliest, start))
+
+
+def _stands(stay: Sequence[Booking], planned: Mapping[str, Booking], state: State) -> bool:
+    """Whether all that is left begins and ends as it was planned."""
+    for booking in stay:
+        old = planned.get(booking.operation)
+        if old is None or booking.end != old.end:
+            return False
+        if booking.start != old.start and booking.operation not in state.running:
+            return False
+    return True
 
 
 def left_of(work: Work, calendar: Calendar, before: Sequence[Booking], state: State) -> Work:
@@ -150,12 +183,10 @@ def left_of(work: Work, calendar: Calendar, before: Sequence[Booking], state: St
             changed = replace(changed, minutes=state.running[operation.id], setup=0, again=0)
         operations.append(changed)
     first: dict[str, Operation] = {}
-    for name in sorted(ended, key=lambda n: (ended[n], n)):
-        if name in planned and planned[name].who:
-            first[planned[name].who] = known[name]
-    for name in state.running:
-        if name in planned and planned[name].who:
-            first[planned[name].who] = known[name]
+    for name in (*sorted(ended, key=lambda n: (ended[n], n)), *state.running):
+        who = planned[name].who if name in planned else state.done_by.get(name, "")
+        if who:
+            first[who] = known[name]
     return replace(work, operations=tuple(operations), first=first)
 
 

@@ -58,7 +58,8 @@ def plan_again(
     issues = before_is_done(state, work, done)
     if issues:
         raise InputError(issues)
-    now = State(state.now, done, running)
+    done_by = {**kept.done_by, **{b.operation: b.who for b in before if b.operation in done}}
+    now = State(state.now, done, running, done_by=done_by, made=kept.made)
     found = replan(work, calendar, before, now, aims, engine, limit, tries, tell)
     stretched, _ = work_of(study, answer, calendar, safe=True, late=late)
     left = left_of(stretched, calendar, before, now)
@@ -75,6 +76,7 @@ def plan_again(
         {o.id: (done[o.id], done[o.id] + timedelta(minutes=o.cure)) for o in finished},
         {o.id: done[o.id] + timedelta(minutes=waits[o.id]) for o in finished},
         _held(work, found.work, {name: calendar.elapsed_of(when) for name, when in done.items()}),
+        done_by={name: who for name, who in done_by.items() if who}, running=running,
     )  # fmt: skip
     changed = changes_of(plan, {one.operation: one for one in kept.work}, late_words(plan, kept, state))
     return PlannedAgain(
@@ -121,8 +123,11 @@ def _progress(
             if ready and one.ends <= state.now:
                 done[name] = one.ends
                 taken.append(name)
-            elif ready and one.begins < state.now:
+            elif ready and (one.begins < state.now or name in state.kept.running):
                 running[name] = max(1, bookings[name].end - calendar.working_at(now))
+    for name, minutes in state.kept.running.items():  # begun before the plan was made again
+        if name in known and name not in done and name not in state.not_done:
+            running.setdefault(name, minutes)
     return done, tuple(taken), running
 
 

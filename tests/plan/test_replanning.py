@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import random
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import datetime, time, timedelta
 from pathlib import Path
 
 import pytest
@@ -230,3 +231,32 @@ def test_a_night_is_no_work(tmp_path: Path) -> None:
     in_the_morning = (ends - ends.replace(hour=9, minute=0)).total_seconds() / 60
     for clock in (f"{begins:%Y-%m-%d} 15:15", f"{begins:%Y-%m-%d} 20:00", f"{ends:%Y-%m-%d} 09:00"):
         assert again(tmp_path, state_text(clock)).running == {name: in_the_morning}
+
+
+@pytest.mark.parametrize("seed", range(24))
+@pytest.mark.parametrize("name", ["batch-three", "batch-school"])
+def test_planning_again_twice_at_one_moment_changes_nothing(tmp_path: Path, name: str, seed: int) -> None:
+    """Idempotent, whatever runs, is done or is late; and in the kept order nothing begins sooner than planned."""
+    chance = random.Random(seed)
+    first = plan(name)
+    kept = read_kept(kept_text(first).encode(), "week.json")
+    one = chance.choice(kept.work)
+    now = one.begins + (one.ends - one.begins) * chance.random()
+    now = max(now.replace(second=0, microsecond=0), datetime.combine(kept.start, time(9)))
+    late = ""
+    bought = [(p.kind, p.job, p.what) for p in first.answer.purchases if p.seller]
+    if seed % 2 and bought:
+        supplier = chance.choice(sorted({p.seller for p in first.answer.purchases if p.seller}))
+        expected = now + timedelta(days=chance.randint(1, 6))
+        late = f'[[late]]\nsupplier = "{supplier}"\nexpected = "{expected:%Y-%m-%d}"\n'
+    text = state_text(f"{now:%Y-%m-%d %H:%M}", late, chance.choice(["as-planned", "not-begun"]))
+    once = again(tmp_path, text, name)
+    (tmp_path / "week.json").write_text(kept_text(once.plan))
+    twice = again(tmp_path, text, name)
+    assert twice.plan.schedule.bookings == once.plan.schedule.bookings
+    assert twice.plan.promised == once.plan.promised
+    assert (twice.running, {o.id for o in twice.plan.done}) == (once.running, {o.id for o in once.plan.done})
+    assert kept_text(twice.plan) == kept_text(once.plan)
+    if once.result.kept_order:
+        old = {w.operation: w.begins for w in kept.work}
+        assert all(when >= old[n] for n, when in starts(once).items())
