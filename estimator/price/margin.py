@@ -9,6 +9,8 @@ from __future__ import annotations
 from fractions import Fraction
 
 from estimator.errors import InputError, Issue, Origin
+from estimator.estimate.money import money_text
+from estimator.model import Job, Totals
 
 
 def margin_of(cost: int, price: int) -> Fraction:
@@ -23,6 +25,22 @@ def markup_of(cost: int, price: int) -> Fraction:
     if cost <= 0:
         raise InputError(Issue(Origin(), "no mark-up without a cost", str(cost), "a cost above nought"))
     return Fraction(price - cost, cost)
+
+
+def under_cost(job: Job, totals: Totals) -> int:
+    """Cents by which a customer's price before tax lies under the cost of the work; 0 where it does not."""
+    return max(0, totals.cost - totals.price) if job.kind == "commission" else 0
+
+
+def under_cost_words(price: int, cost: int, currency: str) -> str:
+    """What a price under cost means, in one sentence; an empty text where it covers the cost."""
+    if price >= cost:
+        return ""
+    return (
+        f"the price before tax, {money_text(price)} {currency}, lies {money_text(cost - price)} {currency} under the cost "
+        f"of {money_text(cost)} {currency}: raise the charge by the hour, the mark-up or the least charge, or do it "
+        "knowing what it loses"
+    )
 
 
 def margin_from_markup(markup: Fraction) -> Fraction:

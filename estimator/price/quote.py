@@ -74,6 +74,11 @@ class Quote:
         return self.steps.price
 
     @property
+    def under_cost(self) -> int:
+        """What the price lies under the cost of the work, in cents; 0 where it does not."""
+        return max(0, self.estimate.totals.cost - self.price)
+
+    @property
     def tax(self) -> int:
         """Tax on the price."""
         return self.steps.tax

@@ -5,6 +5,7 @@ from __future__ import annotations
 from estimator.estimate.money import cents, money_text
 from estimator.model import Shop, Terms
 from estimator.price.exact import percent
+from estimator.price.margin import under_cost_words
 from estimator.price.quote import ChangeOrder, Dues, Quote
 from estimator.price.tax import CAUTION
 from estimator.price.words import money
@@ -47,6 +48,10 @@ def quote_sentences(quote: Quote, shop: Shop) -> list[str]:
     if not (terms.tax_parts or terms.tax_labour):
         lines.append(CAUTION)
     lines.append(f"shop only: floor {money(quote.floor, shop)}; never quote it")
+    if quote.under_cost:
+        lines.append(
+            f"shop only: {under_cost_words(quote.price, quote.estimate.totals.cost, shop.terms.currency)}"
+        )
     if quote.earned is not None:
         lines.append(
             f"shop only: it pays {money(quote.earned, shop)} an hour, unbilled desk time counted, before overhead"

@@ -10,6 +10,7 @@ from estimator.errors import Issue
 from estimator.estimate.money import money_text
 from estimator.model import Estimate, Finding, Job, Shop, Totals, UsedValue, Verdict
 from estimator.pipeline import Choice, SpecRow, Study, all_parts, assumed_values
+from estimator.price.margin import under_cost
 
 if TYPE_CHECKING:
     from estimator.choose.conflicts import Compromise
@@ -150,6 +151,7 @@ def estimate(study: Study, priced: Estimate) -> Data:
         "job": study.job.id,
         "upgrades": list(priced.chosen),
         "totals": totals(priced.totals),
+        "price_under_cost": money_text(under_cost(study.job, priced.totals)),
         "work": work(priced),
         "parts": parts(study, priced),
         "spec": spec(spec_rows(study, priced.chosen)),
@@ -173,6 +175,7 @@ def choice(of: Choice) -> Data:
         "proven": answer.proven,
         "upgrades": list(of.estimate.chosen) if found else [],
         "totals": totals(of.estimate.totals) if found else None,
+        "price_under_cost": money_text(under_cost(study.job, of.estimate.totals)) if found else None,
         "work": work(of.estimate) if found else [],
         "parts": parts(study, of.estimate) if found else [],
         "spec": spec(of.spec),

@@ -32,7 +32,7 @@ NOT_TAKEN = (
 class Edits:
     """What was changed: inputs by name, quantities by row key (nought: dropped), parts by upgrade.
 
-    ``warnings`` are changes that were seen and cannot be taken over.
+    ``warnings`` are changes that were seen and cannot be taken over; ``file`` names the workbook.
     """
 
     job: str
@@ -42,6 +42,7 @@ class Edits:
     part_quantities: dict[str, Decimal] = field(default_factory=dict)
     part_costs: dict[str, Decimal] = field(default_factory=dict)
     warnings: tuple[Issue, ...] = ()
+    file: str = field(default="", compare=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +67,9 @@ def read_costing(path: str | Path, study: Study, chosen: Collection[str]) -> Edi
     quantities = _quantities(book, [row for row in rows if not row.desk])
     part_quantities, part_costs = _parts(book, study, chosen)
     book.stop_if_wrong()
-    return Edits(study.job.id, inputs, tax_per, quantities, part_quantities, part_costs, tuple(book.issues))
+    return Edits(
+        study.job.id, inputs, tax_per, quantities, part_quantities, part_costs, tuple(book.issues), book.file
+    )
 
 
 def _not_the_customers_page(book: EditedBook) -> None:

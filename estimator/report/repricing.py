@@ -16,18 +16,12 @@ from estimator.estimate.spread import z_of
 from estimator.model import Estimate, Job, MarkupBand, Shop
 from estimator.pipeline import Study, study_job
 from estimator.report.reading_back import Edits
+from estimator.report.sheet_inputs import SETTING
+from estimator.tables.settings import terms_issues
 
 #: inputs that are settings of the shop as they stand
-DIRECT = {
-    "in_billing_unit": "billing_unit_min", "in_shared_cause": "shared_cause", "in_damage_min": "rework_damage_min",
-    "in_serious_min": "rework_serious_min", "in_serious_cost": "rework_serious_cost",
-    "in_client_min": "rework_client_min", "in_minimum": "minimum_charge", "in_labour_reserve": "labour_reserve",
-    "in_fee_share": "fee_share", "in_fee_least": "fee_least", "in_fee_most": "fee_most",
-    "in_own_part_labour": "own_part_labour", "in_tax_parts": "tax_parts", "in_tax_labour": "tax_labour",
-    "in_deposit_share": "deposit_labour_share", "in_deposit_over": "deposit_labour_over",
-    "in_bench_fee": "bench_fee",
-}  # fmt: skip
-CLIENT = {"in_wage": "wage_per_hour", "in_overhead": "overhead_per_hour"}
+SPECIAL = {"in_wage", "in_overhead", "in_charge", "in_rush", "in_hidden_faults"}
+DIRECT = {name: setting for name, setting in SETTING.items() if name not in SPECIAL}
 ONE = Decimal(1)
 
 
@@ -55,8 +49,6 @@ def _with_inputs(study: Study, edits: Edits) -> tuple[Shop, Job]:
     if "in_charge" in inputs:
         settings["charge_per_hour"] = inputs["in_charge"]
     if "in_rush" in inputs:
-        if inputs["in_rush"] < ONE:
-            raise _cannot("rush", "the multiple is at least 1")
         settings["rush"] = "no" if inputs["in_rush"] == ONE else "yes"
         if inputs["in_rush"] != ONE:
             changes["rush"] = inputs["in_rush"]
@@ -74,7 +66,10 @@ def _with_inputs(study: Study, edits: Edits) -> tuple[Shop, Job]:
     if "in_z" in inputs:
         job = replace(job, budget=replace(job.budget, surety=surety_of(inputs["in_z"])))
     job = replace(job, settings=settings)
-    return replace(study.shop, terms=replace(terms, **changes)), job  # type: ignore[arg-type]
+    changed = replace(terms, **changes)  # type: ignore[arg-type]
+    if issues := terms_issues(changed, edits.file):
+        raise InputError(issues)
+    return replace(study.shop, terms=changed), job
 
 
 def _hidden_faults(study: Study, share: Decimal, changes: dict[str, object]) -> None:

@@ -91,6 +91,7 @@ def quote_data(quote: Quote, shop: Shop) -> Data:
         "deposit": money_text(quote.deposit),
         "due_on_collection": money_text(dues.on_collection),
         "floor": money_text(quote.floor),
+        "price_under_cost": money_text(quote.under_cost),
         "earned_per_hour": None if quote.earned is None else money_text(quote.earned),
         "surety": float(quote.surety),
         "valid_days": terms.quote_valid_days,

@@ -9,10 +9,21 @@ from estimator.estimate.spread import z_of
 from estimator.pipeline import Study
 from estimator.report.cells import Book, Sheet
 from estimator.report.offer import number_words
+from estimator.tables.settingkeys import limits_of
 
 SHEET = "Inputs"
-MILLION = Decimal(1_000_000)
-ZERO, ONE = Decimal(0), Decimal(1)
+ONE = Decimal(1)
+#: the setting of the shop that an input stands for, and whose limits it keeps
+SETTING = {
+    "in_billing_unit": "billing_unit_min", "in_shared_cause": "shared_cause", "in_damage_min": "rework_damage_min",
+    "in_serious_min": "rework_serious_min", "in_serious_cost": "rework_serious_cost",
+    "in_client_min": "rework_client_min", "in_minimum": "minimum_charge", "in_labour_reserve": "labour_reserve",
+    "in_fee_share": "fee_share", "in_fee_least": "fee_least", "in_fee_most": "fee_most",
+    "in_own_part_labour": "own_part_labour", "in_tax_parts": "tax_parts", "in_tax_labour": "tax_labour",
+    "in_deposit_share": "deposit_labour_share", "in_deposit_over": "deposit_labour_over",
+    "in_bench_fee": "bench_fee", "in_wage": "wage_per_hour", "in_overhead": "overhead_per_hour",
+    "in_charge": "charge_per_hour", "in_rush": "rush", "in_hidden_faults": "hidden_fault_share",
+}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,40 +46,46 @@ def inputs_of(study: Study) -> list[tuple[str, list[InputCell]]]:
     charge = Decimal(settings.get("charge_per_hour", terms.charge_per_hour))
     rush = terms.rush if settings.get("rush") == "yes" else ONE
     surety = study.costing.quote_surety
+    least, most = (Decimal(str(z_of(limit))) for limit in limits_of("surety"))
     paid = settings.get("bench_fee_paid") == "yes"
 
+    def cell(name: str, label: str, value: Decimal, style: str, unit: str, note: str = "") -> InputCell:
+        return InputCell(name, label, value, style, unit, *limits_of(SETTING[name]), note)
+
     def money(name: str, label: str, value: Decimal, unit: str, note: str = "") -> InputCell:
-        return InputCell(name, label, value, "money", unit, ZERO, MILLION, note)
+        return cell(name, label, value, "money", unit, note)
 
     def share(name: str, label: str, value: Decimal, unit: str, note: str = "") -> InputCell:
-        return InputCell(name, label, value, "percent", unit, ZERO, ONE, note)
+        return cell(name, label, value, "percent", unit, note)
 
     def minutes(name: str, label: str, value: Decimal, note: str = "") -> InputCell:
-        return InputCell(name, label, value, "minutes", "minutes", ZERO, Decimal(10_000), note)
+        return cell(name, label, value, "minutes", "minutes", note)
 
     bands: list[InputCell] = []
     for number, band in enumerate(terms.markup, start=1):
         if band.up_to is not None:
-            bands.append(money(f"in_band{number}", f"Band {number}: parts costing up to", band.up_to, "each"))
+            bands.append(
+                InputCell(f"in_band{number}", f"Band {number}: parts costing up to", band.up_to, "money", "each",
+                          *limits_of("up_to"))
+            )  # fmt: skip
         label = (
             f"Band {number}: price is cost times"
             if band.up_to is not None
             else "Dearer parts: price is cost times"
         )
-        bands.append(InputCell(f"in_factor{number}", label, band.factor, "factor", "", ZERO, Decimal(10)))
+        bands.append(InputCell(f"in_factor{number}", label, band.factor, "factor", "", *limits_of("factor")))
     return [
         ("Hours", [
             money("in_wage", "Pay", setting.wage, "per hour"),
             money("in_overhead", "Overhead", setting.overhead, "per hour"),
             money("in_charge", "Charged to a customer", charge, "per hour"),
-            InputCell("in_billing_unit", "Billed time is rounded up to", terms.billing_unit_min, "minutes", "minutes",
-                      Decimal("0.01"), Decimal(480)),
+            minutes("in_billing_unit", "Billed time is rounded up to", terms.billing_unit_min),
         ]),
         ("Held back", [
             share("in_hidden_faults", "For hidden faults", setting.hidden_faults, "of minutes"),
             share("in_shared_cause", "Shared cause of spread", terms.shared_cause, "correlation"),
             InputCell("in_z", "Spreads added for the surety quoted", Decimal(str(z_of(surety))), "factor", "spreads",
-                      Decimal(-4), Decimal(4),
+                      least, most,
                       f"now {number_words(surety)} of 100 jobs; 0 the mean, 0.84 is 80, 1.28 is 90, 1.64 is 95 of 100"),
             minutes("in_damage_min", "To mend a chip", terms.rework_damage_min),
             minutes("in_serious_min", "A serious accident, time", terms.rework_serious_min),
@@ -82,9 +99,8 @@ def inputs_of(study: Study) -> list[tuple[str, list[InputCell]]]:
             share("in_fee_share", "Materials fee", terms.fee_share, "of labour"),
             money("in_fee_least", "Materials fee, least", terms.fee_least, "a job"),
             money("in_fee_most", "Materials fee, most", terms.fee_most, "a job", "at cost when more is used up"),
-            InputCell("in_rush", "Rush", rush, "factor", "times", ZERO, Decimal(5), "1 is no rush"),
-            InputCell("in_own_part_labour", "Labour on a customer's own part", terms.own_part_labour, "factor", "times",
-                      ZERO, Decimal(3)),
+            cell("in_rush", "Rush", rush, "factor", "times", "1 is no rush"),
+            cell("in_own_part_labour", "Labour on a customer's own part", terms.own_part_labour, "factor", "times"),
             share("in_tax_parts", "Tax on parts", terms.tax_parts, "of price"),
             share("in_tax_labour", "Tax on the rest", terms.tax_labour, "of price"),
             share("in_deposit_share", "Deposit: share of labour", terms.deposit_labour_share, "of labour above"),

@@ -7,8 +7,9 @@ from decimal import Decimal
 from pathlib import Path
 
 from estimator.estimate.money import amount
-from estimator.model import Estimate, Job, Shop, Verdict
+from estimator.model import Estimate, Job, Shop, Totals, Verdict
 from estimator.pipeline import Choice, SpecRow, Study, all_parts, assumed_values
+from estimator.price.margin import under_cost, under_cost_words
 from estimator.report.nochoice import show_no_choice
 from estimator.report.terminal import hours, money, plain, show_table
 
@@ -138,6 +139,7 @@ def _show_totals(study: Study, priced: Estimate) -> None:
             rows.append(("tax", money(totals.tax, currency)))
             rows.append(("to pay", money(totals.to_pay, currency)))
     show_table("Money", ("", ""), rows, right=(1,))
+    _warn_under_cost(study, totals)
     desk = f", desk work {hours(totals.desk)} (not billed)" if totals.desk else ""
     asked = f"{totals.surety.normalize():f}"
     also = "" if totals.surety == 80 else f", {asked} % within {hours(totals.surety_min)}"
@@ -145,6 +147,12 @@ def _show_totals(study: Study, priced: Estimate) -> None:
         f"Time: hands-on {hours(totals.attended)}, with the reserve {hours(totals.expected)}; "
         f"80 % sure within {hours(totals.p80)}{also}; waiting {hours(totals.unattended)}{desk}."
     )
+
+
+def _warn_under_cost(study: Study, totals: Totals) -> None:
+    """Say by how much the customer's price lies under what the work costs the shop, if it does."""
+    if under_cost(study.job, totals):
+        print(f"Warning: {under_cost_words(totals.price, totals.cost, study.shop.terms.currency)}.")
 
 
 def _aim_in_words(aim: str) -> str:
@@ -288,3 +296,4 @@ def show_quote(choice: Choice, written: Sequence[Path]) -> None:
     for path in written:
         print(f"wrote {path}")
     print(f"price {money(totals.to_pay, currency)}, cost {money(totals.cost, currency)}")
+    _warn_under_cost(choice.study, totals)

@@ -11,8 +11,8 @@ def _money(name: str, meaning: str, default: object = None) -> Column:
     return Column(name, "money", meaning, "money", default, ZERO, MILLION)
 
 
-def _share(name: str, meaning: str, high: Decimal = ONE) -> Column:
-    return Column(name, "number", meaning, "share", None, ZERO, high)
+def _share(name: str, meaning: str, high: Decimal = ONE, low: Decimal = ZERO) -> Column:
+    return Column(name, "number", meaning, "share", None, low, high)
 
 
 def _minutes(name: str, meaning: str) -> Column:
@@ -92,7 +92,7 @@ SETTINGS: tuple[Column, ...] = (
     ),
     _money("minimum_charge", "least price of a job, parts and fees included, before rush and tax"),
     _share("labour_reserve", "share on top of labour, held for warranty work"),
-    _share("own_part_labour", "labour multiple where the customer brings the part", Decimal(3)),
+    _share("own_part_labour", "labour multiple where the customer brings the part", Decimal(3), ONE),
     _share("fee_share", "consumables fee as a share of labour"),
     _money("fee_least", "least consumables fee"),
     _money("fee_most", "most consumables fee"),
@@ -151,4 +151,14 @@ MARKUP: tuple[Column, ...] = (
     Column("factor", "number", "price multiple on cost", "x", low=ONE, high=Decimal(10)),
 )
 GROUPS = ("rate_build_up", "markup")
+
+
+def limits_of(name: str) -> tuple[Decimal, Decimal]:
+    """Least and most that a setting, or ``factor`` and ``up_to`` of a mark-up band, may be."""
+    column = next(column for column in (*SETTINGS, *MARKUP) if column.name == name)
+    assert column.low is not None
+    assert column.high is not None
+    return column.low, column.high
+
+
 OUTRIGHT = ("wage_per_hour", "overhead_per_hour")

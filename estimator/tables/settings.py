@@ -10,6 +10,7 @@ from typing import Any
 
 from estimator.errors import InputError, Issue, Origin, near_miss, shown
 from estimator.model import BASES, MarkupBand, Terms
+from estimator.tables.cells import CellError, check_range
 from estimator.tables.columns import ZERO, Column
 from estimator.tables.settingkeys import (
     BUILD_UP,
@@ -95,18 +96,47 @@ def _read_markup(toml: TomlFile, issues: list[Issue]) -> tuple[MarkupBand, ...]:
         band = read_section(toml, f"markup.{number}", entry, MARKUP, issues)
         if len(band) == len(MARKUP):
             bands.append(MarkupBand(band["up_to"], band["factor"]))
+    issues.extend(_bands_out_of_order(bands, toml.where("markup")))
+    return tuple(bands)
+
+
+def _bands_out_of_order(bands: Sequence[MarkupBand], where: Origin) -> list[Issue]:
     limits = [band.up_to for band in bands]
     rising = [limit for limit in limits if limit is not None]
-    if None in limits[:-1] or limits[-1:] != [None] or rising != sorted(set(rising)):
-        issues.append(
-            Issue(
-                toml.where("markup"),
-                "mark-up bands out of order",
-                ", ".join(str(limit) for limit in limits),
-                "bands with rising up_to, the last one without up_to so that it holds for all dearer parts",
-            )
+    if None not in limits[:-1] and limits[-1:] == [None] and rising == sorted(set(rising)):
+        return []
+    return [
+        Issue(
+            where,
+            "mark-up bands out of order",
+            ", ".join(str(limit) for limit in limits),
+            "bands with rising up_to, the last one without up_to so that it holds for all dearer parts",
         )
-    return tuple(bands)
+    ]
+
+
+def terms_issues(terms: Terms, file: str) -> list[Issue]:
+    """Everything a ``shop.toml`` with these terms would be refused for; for terms changed on another way."""
+    values = {field.name: getattr(terms, field.name) for field in fields(Terms)}
+    cells = [(column, values[column.name], column.name) for column in SETTINGS]
+    for number, band in enumerate(terms.markup, start=1):
+        cells += [
+            (column, getattr(band, column.name), f"markup {number}: {column.name}") for column in MARKUP
+        ]
+    issues = []
+    for column, value, name in cells:
+        if not isinstance(value, Decimal | int) or isinstance(value, bool):
+            continue
+        try:
+            check_range(Decimal(value), column.low, column.high, column.kind)
+        except CellError as error:
+            where = Origin(file, None, name)
+            issues.append(Issue(where, error.problem, shown(str(value)), error.accepted, error.next_step))
+    return (
+        issues
+        + _bands_out_of_order(terms.markup, Origin(file, None, "markup"))
+        + _contradictions(values, file)
+    )
 
 
 def _basis_issues(toml: TomlFile, keys: Iterable[str]) -> list[Issue]:

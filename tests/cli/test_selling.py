@@ -7,6 +7,7 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
+from openpyxl import load_workbook
 
 from estimator.cli.run import run
 
@@ -185,3 +186,31 @@ def test_tool_grades_compared(capsys: pytest.CaptureFixture[str]) -> None:
 def test_figures_out_of_range_are_refused(arguments: list[str], capsys: pytest.CaptureFixture[str]) -> None:
     assert run(arguments) == 2
     assert "fault in the program" not in capsys.readouterr().err
+
+
+def test_a_price_under_cost_is_told_by_how_much_and_not_to_the_customer(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    text = (EXAMPLES / "tight-commission.toml").read_text()
+    job = tmp_path / "cheap.toml"
+    job.write_text(text.replace("[instrument]", "[terms]\ncharge_per_hour = 20\n\n[instrument]", 1))
+    data = told(["choose", str(job)], capsys)
+    totals = data["totals"]
+    short = Decimal(totals["cost"]) - Decimal(totals["price"])
+    assert short > 0
+    assert Decimal(data["price_under_cost"]) == short
+    assert Decimal(told(["price", str(job)], capsys)["price_under_cost"]) == short
+    written = ["quote", str(job), "-o", "shop.xlsx", "--customer", "page.xlsx"]
+    assert Decimal(told(written, capsys)["price_under_cost"]) == short
+    for command in (["choose", str(job)], ["price", str(job)], written):
+        assert run(command) == 0
+        assert f"lies {short} USD under the cost" in capsys.readouterr().out
+    page = load_workbook(tmp_path / "page.xlsx")
+    cells = [str(c.value) for sheet in page.worksheets for row in sheet.iter_rows() for c in row]
+    assert any("fixed price" in cell for cell in cells)
+    assert not any("under the cost" in cell or str(short) in cell for cell in cells)
+    plain = told(["choose", "example:tight-commission"], capsys)
+    assert plain["price_under_cost"] == "0.00"
+    assert run(["choose", "example:tight-commission"]) == 0
+    assert "under the cost" not in capsys.readouterr().out

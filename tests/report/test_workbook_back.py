@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import datetime
 from decimal import Decimal
 from pathlib import Path
@@ -16,7 +17,10 @@ from estimator.errors import InputError
 from estimator.pipeline import Study
 from estimator.report.reading_back import Edits, read_costing, read_job_card
 from estimator.report.repricing import reprice
+from estimator.report.sheet_inputs import SETTING, inputs_of
 from estimator.report.workbook import customer_quote_bytes, quote_bytes
+from estimator.tables.settingkeys import limits_of
+from estimator.tables.settings import terms_issues
 
 JOB = "tight-commission"
 
@@ -150,7 +154,11 @@ SLIPS: dict[str, tuple[Callable[[Any], None], str]] = {
     "band above the next": (put("in_band1", 60), r"Inputs!B\d+.*band 2 ends below band 1.*more than 60"),
     "blank": (put("in_wage", None), "an empty cell"),
     "negative": (put("in_wage", -1), "the number -1.*from 0 to"),
-    "huge": (put("in_z", 1e9), "from -4 to 4"),
+    "huge": (put("in_z", 1e9), "from 0 to 3.09"),
+    "below the mean": (put("in_z", -0.5), "from 0 to 3.09"),
+    "a mark-up that gives parts away": (put("in_factor1", 1e-7), "from 1 to 10"),
+    "own parts that lower the charge": (put("in_own_part_labour", 0), "from 1 to 3"),
+    "a rush that costs less": (put("in_rush", 0.5), "from 1 to 5"),
     "percent typed whole": (put("in_tax_parts", 8.25), r"was 8\.25 % meant"),
     "date": (put("in_wage", datetime(2026, 1, 2)), "02 Jan 2026"),
     "date number": (put("in_client_min", 46024), "2 Jan 2026"),
@@ -281,3 +289,46 @@ def test_offers_stand_side_by_side_each_with_its_own_total(
             )
     with pytest.raises(InputError, match="too many or too few offers"):
         customer_quote_bytes(study, offers={"One": chosen[JOB]})
+
+
+def test_limits_of_inputs_are_those_of_the_shops_tables(studies: dict[str, Study]) -> None:
+    """Every input at and beside both of its limits: the workbook, reprice and shop.toml agree."""
+    terms = studies[JOB].shop.terms
+    tried = 0
+    for _, cells in inputs_of(studies[JOB]):
+        for cell in cells:
+            name = SETTING.get(cell.name)
+            if name is None or name == "rush":  # of no effect on a job that is not in a hurry
+                continue
+            low, high = limits_of(name)
+            assert (cell.low, cell.high) == (low, high)
+            for value, lawful in (
+                (low, True),
+                (high, True),
+                (low - Decimal("0.01"), False),
+                (high + 1, False),
+            ):
+                other = {"fee_least": {"fee_most": high}, "fee_most": {"fee_least": low},
+                         "hidden_fault_share": {"hidden_fault_share_unstrung": high}}.get(name, {})  # fmt: skip
+                issues = terms_issues(replace(terms, **{name: value, **other}), "book.xlsx")
+                assert bool(issues) != lawful, (name, value, issues)
+                tried += 1
+    assert tried >= 80
+
+
+def test_inputs_that_contradict_each_other_are_refused_when_priced(
+    studies: dict[str, Study], chosen: dict[str, tuple[str, ...]]
+) -> None:
+    terms = studies[JOB].shop.terms
+    wrong = {
+        "fee_least is above fee_most": {"in_fee_least": terms.fee_most + 1},
+        "hidden_fault_share is above": {
+            "in_hidden_faults": terms.hidden_fault_share_unstrung + Decimal("0.01")
+        },
+        "a number that is too small": {"in_factor1": Decimal("1e-7")},
+        "a number that is too large": {"in_tax_parts": Decimal(2)},
+    }
+    for words, inputs in wrong.items():
+        with pytest.raises(InputError) as caught:
+            reprice(studies[JOB], chosen[JOB], Edits(JOB, inputs, file="book.xlsx"))
+        assert any(words in issue.problem and issue.accepted for issue in caught.value.issues)
