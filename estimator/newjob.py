@@ -110,6 +110,12 @@ def job_text(shop: Shop, job: Job, fields: Iterable[IntakeField], name: str) -> 
         "# money = 150",
         '# on = "cash"                 # cash | cost | price',
         "",
+        "# [[part]]                    # a particular part, beside the shop's own of its class",
+        '# id = "mine"',
+        '# class = "p-nutcut"          # a class of part_classes.csv',
+        "# price = 12",
+        "# only = true                 # leave the shop's own parts of this class out of the choice",
+        "",
     ]
     return "\n".join(lines)
 

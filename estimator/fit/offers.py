@@ -8,7 +8,7 @@ from decimal import Decimal
 from estimator.conditions import holds
 from estimator.errors import InputError, Issue, Origin, near_miss
 from estimator.expressions import parse_expression
-from estimator.model import Demand, Job, Part, Shop, Upgrade, UpgradeRow, WorkRow
+from estimator.model import Demand, Job, Part, Shop, Upgrade, UpgradeRow, WorkRow, calling
 
 ZERO = Decimal(0)
 
@@ -54,14 +54,8 @@ def demands_of(
             yield Demand(row.task, row.place, quantity, reason, row.share, levels, rests_on=rests_on)
 
 
-def _parts_for(row: UpgradeRow, shop: Shop, job: Job) -> list[Part]:
-    """The particular parts the job names for this class, else the shop's typical ones."""
-    named = [part for part in job.parts.values() if part.part_class == row.part_class]
-    return named or [part for part in shop.parts.values() if part.part_class == row.part_class]
-
-
-def _build(row: UpgradeRow, part: Part | None, shop: Shop, job: Job) -> Upgrade:
-    identity = f"{row.id}-{part.variant}" if part else row.id
+def _build(row: UpgradeRow, word: str, part: Part | None, shop: Shop, job: Job) -> Upgrade:
+    identity = f"{row.id}-{word}" if part else row.id
     quantity = evaluate(row.parts_needed, job, part) if part else ZERO
     if quantity < 0 or quantity != quantity.to_integral_value():
         raise InputError(
@@ -97,7 +91,7 @@ def rows_for(shop: Shop, job: Job) -> tuple[UpgradeRow, ...]:
         for row in shop.upgrades.values()
         if row.instruments in ("any", family)
         and holds(row.when, job.instrument)
-        and (not row.part_class or _parts_for(row, shop, job))
+        and (not row.part_class or calling(shop.parts, job.parts, row.part_class))
     )
 
 
@@ -105,8 +99,11 @@ def all_upgrades(shop: Shop, job: Job) -> tuple[Upgrade, ...]:
     """Every upgrade that makes sense on this instrument, in order of id."""
     found: dict[str, Upgrade] = {}
     for row in rows_for(shop, job):
-        for part in _parts_for(row, shop, job) if row.part_class else [None]:
-            upgrade = _build(row, part, shop, job)
+        parts: tuple[tuple[str, Part | None], ...] = (
+            calling(shop.parts, job.parts, row.part_class) if row.part_class else (("", None),)
+        )
+        for word, part in parts:
+            upgrade = _build(row, word, part, shop, job)
             if upgrade.id in found:
                 raise InputError(
                     Issue(

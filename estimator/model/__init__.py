@@ -12,6 +12,7 @@ from estimator.model.job import (
     Job,
     Reading,
     Requirement,
+    calling,
 )
 from estimator.model.planning import (
     PACES,
@@ -172,4 +173,5 @@ __all__ = [
     "WorkKind",
     "WorkLine",
     "WorkRow",
+    "calling",
 ]

@@ -10,6 +10,25 @@ from estimator.errors import Issue, Origin
 from estimator.model.shop import Part
 
 
+def calling(
+    shops: Mapping[str, Part], own: Mapping[str, Part], part_class: str
+) -> tuple[tuple[str, Part], ...]:
+    """The parts of a class on offer, each with the word that tells its upgrades from the others'.
+
+    The shop's parts and those of the job stand side by side, unless one of the job's says ``only``. A
+    part of the job with the id of one of the shop's is that part, measured. The word is the variant; a
+    part of the job whose variant the shop's have already goes by its id.
+    """
+    mine = [part for part in own.values() if part.part_class == part_class]
+    alone = any(part.only for part in mine)
+    theirs = [p for p in shops.values() if p.part_class == part_class and p.id not in own and not alone]
+    taken = {part.variant for part in theirs}
+    return (
+        *((part.variant, part) for part in theirs),
+        *((part.id if part.variant in taken else part.variant, part) for part in mine),
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class Reading:
     """One intake value: measured, or assumed from the default of its field."""

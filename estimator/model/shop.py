@@ -266,7 +266,8 @@ class Part:
     """A bought thing: a row of ``parts.csv`` or a ``[[part]]`` of a job file.
 
     ``dims`` holds measured or declared dimensions (mm, g, counts, or words);
-    ``typical`` names those that were filled in from the class and not measured.
+    ``typical`` names those that were filled in from the class and not measured. ``only``: while this
+    part of a job stands, the shop's own parts of its class are not on offer.
     """
 
     id: str
@@ -281,6 +282,7 @@ class Part:
     typical: frozenset[str] = frozenset()
     owner: str = "shop"
     origin: Origin = Origin()
+    only: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -46,7 +46,7 @@ def _alike(verdicts: Sequence[Verdict]) -> list[tuple[str, str, int]]:
         upgrade = verdict.upgrade
         variants, assumed = lines.setdefault((upgrade.row.id, one_line(verdict)), ([], set()))
         if upgrade.part:
-            variants.append(upgrade.part.variant)
+            variants.append(upgrade.id.removeprefix(f"{upgrade.row.id}-"))
         assumed |= {value.name for finding in verdict.findings for value in finding.assumed}
     return [
         (f"{row} ({', '.join(variants)})" if variants else row, words, len(assumed))

@@ -10,7 +10,7 @@ from types import MappingProxyType
 from typing import Any
 
 from estimator.errors import InputError, Issue, Origin, near_miss, shown
-from estimator.model import Job, Part, Shop
+from estimator.model import Job, Part, Shop, calling
 from estimator.tables.cells import CellError, check_range
 from estimator.tables.jobinstrument import read_instrument
 from estimator.tables.jobkeys import JOB, RESALE, SECTIONS, STOCK, TERMS, UPGRADES
@@ -94,15 +94,14 @@ def job_from(toml: TomlFile, shop: Shop) -> Job:
 def upgrade_names(shop: Shop, parts: Mapping[str, Part]) -> tuple[str, ...]:
     """Every word that names an upgrade: its id, and its id with the variant of a part it may take.
 
-    Where the job names parts of a class, they stand in for the shop's.
+    The parts of the job stand beside the shop's.
     """
     names = list(shop.upgrades)
     for row in shop.upgrades.values():
         if row.part_class:
-            kin = [
-                part for part in (*shop.parts.values(), *parts.values()) if part.part_class == row.part_class
-            ]
-            names.extend(f"{row.id}-{part.variant}" for part in kin)
+            kin = [part.variant for part in shop.parts.values() if part.part_class == row.part_class]
+            kin += [word for word, _ in calling(shop.parts, parts, row.part_class)]
+            names.extend(f"{row.id}-{word}" for word in kin)
     return tuple(dict.fromkeys(names))
 
 

@@ -99,7 +99,7 @@ PART = Section(
     "a particular part that is considered, as measured; what is left out is taken from parts.csv and"
     " part_dimensions.csv and counts as typical, not measured",
     (
-        Column("id", "id", "name of the part in this job"),
+        Column("id", "id", "name of the part in this job; an id of parts.csv: in the place of that row"),
         Column("class", "id", "class of part_classes.csv"),
         Column(
             "grade",
@@ -126,6 +126,13 @@ PART = Section(
         Column("what", "text", "what it is", default=""),
         Column(
             "owner", "choice", "who pays for it and brings it", default="shop", choices=("shop", "customer")
+        ),
+        Column(
+            "only",
+            "yes-no",
+            "only parts of this job are considered in its class"
+            " (left out: it stands beside the shop's own parts of its class, and the best of them all is found)",
+            default=False,
         ),
         _group("levels", 'factor levels it brings: { NM = "bone" }'),
     ),

@@ -107,6 +107,7 @@ def _read_part(toml: TomlFile, path: str, entry: Any, shop: Shop, issues: list[I
         typical=frozenset(typical),
         owner=values["owner"],
         origin=toml.where(path),
+        only=values["only"],
     )
 
 
