@@ -230,6 +230,7 @@ def build_problem(shop: Shop, job: Job, verdicts: tuple[Verdict, ...], costing: 
         weights=weights_of(shop, job),
         packs=costing.packs,
         baskets=costing.baskets,
+        billed=job.kind == "commission",
     )
 
 

@@ -130,6 +130,7 @@ class Problem:
     limit (and the hours of a price) are held, 0 for the mean; ``z_price`` the one of the quote.
     ``sale`` is there for an instrument that is to be sold. ``packs``: what is bought in whole packs.
     ``baskets``: where parts and packs may be bought; None where freight is not counted.
+    ``billed``: a customer pays the price of the work, so that is what comes in.
     """
 
     options: tuple[str, ...]
@@ -148,3 +149,4 @@ class Problem:
     incomes: tuple[Income, ...] = ()
     packs: tuple[Packs, ...] = ()
     baskets: Baskets | None = None
+    billed: bool = False

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from estimator.choose.conflicts import (
     Compromise,
@@ -16,12 +16,16 @@ from estimator.choose.engines import INFEASIBLE, OPTIMAL
 from estimator.choose.explain import Conflict, WayOut, ways_out
 from estimator.choose.measure import Measure, MeasureSet, PriceBound
 from estimator.choose.objectives import AIMS, aims_of, stages_of
-from estimator.choose.problem import Problem
+from estimator.choose.problem import Income, Problem, Rule
 from estimator.choose.programme import AGREED, EVERYTHING, Found, Programme
 from estimator.choose.ties import settle
 from estimator.errors import EngineError
 from estimator.recheck import recheck, totals_of
 from estimator.recheck_sale import sold
+
+
+EARNING = ("profit", "hourly")
+"""Aims for which it counts what comes in."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +86,11 @@ def choose(
     engine fails, if estimate and programme differ, or if an answer does not pass the recheck.
     """
     deadline = None if time_limit is None else time.perf_counter() + time_limit
+    if problem.billed and aims_of(aim)[0] in EARNING:
+        least = choose(problem, measure, price_bound, "price", engine, time_limit, explain)
+        if least.status != OPTIMAL or least.objective is None:
+            return replace(least, aim=aim, objective=None, bound=None, gap=None)
+        problem = paid(problem, least.objective)
     programme = Programme(problem, measure, price_bound, engine, deadline)
     turned = -1 if AIMS[aims_of(aim)[0]].turned else 1
     found, unique = settle(programme, stages_of(aim, programme))
@@ -110,6 +119,21 @@ def choose(
         within_limits=why_not.within_limits,
         together=why_not.together,
         explained=why_not.complete,
+    )
+
+
+def paid(problem: Problem, price: int) -> Problem:
+    """The problem of a customer who pays ``price``, the least for which the wish is met: it is the income.
+
+    Nothing dearer is open, else every piece of work that earns a mark-up would be added to the bill,
+    wished for or not. What is left to choose is which of the sets at this price leaves most.
+    """
+    held = Rule("payment", "money", "the payment", most=price, on="price")
+    return replace(
+        problem,
+        rules=(*problem.rules, held),
+        incomes=(*problem.incomes, Income("payment", None, price)),
+        billed=False,
     )
 
 

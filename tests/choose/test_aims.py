@@ -111,6 +111,26 @@ def test_profit_per_hour_equals_search(problem, engine):
         assert abs(answer.objective - exact) <= Fraction(1, 2)
 
 
+@slow
+@given(weighed(), st.sampled_from(("profit", "hourly")))
+def test_what_the_customer_pays_is_the_income(problem, aim):
+    billed = replace(problem, incomes=(), billed=True)
+    answer = choose(billed, measure_of(billed, stepped_price), STEPPED, aim=aim, explain=False)
+    sets = allowed(billed)
+    wanted_price = min((it.price for it in sets), default=None)
+    at_it = [it for it in sets if it.price == wanted_price and (aim == "profit" or it.expected >= 1)]
+
+    def left(it: Plain) -> Fraction:
+        return Fraction(it.price - it.cost) if aim == "profit" else Fraction(it.price - it.cost, it.expected)
+
+    wanted = pick(at_it, lambda it: (-left(it),))
+    assert (answer.status == "optimal") == (wanted is not None)
+    if wanted is not None:
+        assert answer.chosen == wanted.chosen
+        exact = left(wanted) * (1 if aim == "profit" else 6000)
+        assert abs(answer.objective - exact) <= Fraction(1, 2)
+
+
 def test_unknown_aim_is_refused_in_words():
     with pytest.raises(EngineError, match="unknown aim “glory”; known are cost, cash, hours, score"):
         choose(two_bridges(), measure_of(two_bridges()), aim="cost,glory")
