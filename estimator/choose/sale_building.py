@@ -161,7 +161,12 @@ def _freight(shop: Shop, job: Job, way: SellingWay) -> Decimal:
 
 def sourcing_minutes(shop: Shop, job: Job) -> int:
     """Minutes of finding and fetching the donor, in hundredths; none where the job says it came by itself."""
-    if SOURCING not in shop.tasks or setting(job, "sourced", "yes") == "no":
+    return 0 if setting(job, "sourced", "yes") == "no" else finding_minutes(shop)
+
+
+def finding_minutes(shop: Shop) -> int:
+    """Minutes that finding and fetching any donor takes, in hundredths."""
+    if SOURCING not in shop.tasks:
         return 0
     task = shop.tasks[SOURCING]
     run = mean_of(task.run_min_low, task.run_min_likely, task.run_min_high, task.reading)

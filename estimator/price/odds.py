@@ -1,6 +1,6 @@
 """The odds of loss on a donor, by simulation: price, hours, hidden faults, a bad donor.
 
-Each draw: the donor is bad with its odds; then what is left is salvage less the hours lost. Else the
+Each draw: the donor is bad with its odds; then what is left is salvage less what was spent and the hours lost. Else the
 price is drawn (lognormal with the mean of the plan and the spread of local prices), the hands-on
 minutes (lognormal with their joint spread) and the minutes of hidden faults (exponential, with the
 share held for them as their mean). Seeded, so the same question has the same answer.
@@ -20,7 +20,10 @@ SEED = 20_240_501
 
 @dataclass(frozen=True, slots=True)
 class Risk:
-    """What a simulation is about: the plan, the odds of a bad donor, its salvage, the price paid (cents)."""
+    """What a simulation is about: the plan, the odds of a bad donor, the price paid (cents).
+
+    ``salvage`` is what a bad donor brings less the money spent to get it here, ``lost_minutes`` the time.
+    """
 
     plan: Proceeds
     odds_bad: Fraction

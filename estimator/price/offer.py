@@ -1,8 +1,9 @@
 """The most to pay for a donor: what it may bring, what may be wrong with it, and the odds of loss.
 
-O_max = (1 - p) x (N - h w) + p x (S - h0 w): N the money in when all goes right less all money out,
-h hands-on, desk and travel hours, w the wanted pay, p the odds that the donor is bad, S what a bad one
-still brings, h0 the hours lost before that is found out. N - h w is the profit of the best plan.
+O_max = (1 - p) x (N - h w) + p x (S - m0 - h0 w): N the money in when all goes right less all money
+out, h hands-on, desk and travel hours, w the wanted pay, p the odds that the donor is bad, S what a bad
+one still brings, m0 and h0 the money and the hours spent before that is found out (freight to get it
+here; finding, fetching and a first look). N - h w is the profit of the best plan; m0 is in it too.
 All exact fractions of cents; money shown is rounded half up.
 """
 
@@ -12,11 +13,12 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 
-from estimator.choose.sale_terms import asking_price, clean_price, rule, setting
+from estimator.choose.sale_building import finding_minutes, sourcing_minutes
+from estimator.choose.sale_terms import asking_price, clean_price, number, rule, setting
 from estimator.errors import InputError, Issue, Origin, near_miss
 from estimator.estimate.money import centiminutes, cents
 from estimator.estimate.worth import pay_for, share_left
-from estimator.model import DonorCheck, DonorOdds, Shop
+from estimator.model import DonorCheck, DonorOdds, Job, Shop
 from estimator.pipeline import Choice, Study, make_choice
 from estimator.price.exact import half_up
 from estimator.price.odds import Odds, Risk, simulate
@@ -48,7 +50,7 @@ class Offer:
     """The most to pay and what it rests on. Cents; minutes in hundredths.
 
     ``most`` is O_max, ``stop`` the lower of it and the rule-of-thumb limit (``limit``, None: none);
-    ``salvage`` is S, ``lost_minutes`` h0; ``pay_at_ask`` is the pay an hour, by the plan that pays
+    ``salvage`` is S, ``spent`` m0 and ``lost_minutes`` h0; ``pay_at_ask`` is the pay an hour, by the plan that pays
     best at the asking price, at which O_max equals it (None without an asking price).
     """
 
@@ -57,6 +59,7 @@ class Offer:
     choice: Choice | None
     odds_bad: Fraction
     salvage: int
+    spent: int
     lost_minutes: int
     most: int
     limit: int | None
@@ -93,8 +96,27 @@ def salvage_value(study: Study) -> int:
 
 
 def most_to_pay(profit: int, odds_bad: Fraction, salvage: int, lost_minutes: int, pay: int) -> Fraction:
-    """O_max in cents, exact: (1 - p) x profit + p x (salvage - lost time at the wanted pay)."""
+    """O_max in cents, exact: (1 - p) x profit + p x (salvage - lost time at the wanted pay).
+
+    ``salvage`` is what a bad donor brings less the money spent to get it here; it may be below nought.
+    """
     return (1 - odds_bad) * profit + odds_bad * (salvage - Fraction(lost_minutes * pay, 6000))
+
+
+def money_spent(inbound_cost: Decimal) -> int:
+    """Money gone before a fault can show, in cents: freight or fuel to get the donor here."""
+    return cents(inbound_cost)
+
+
+def minutes_lost(shop: Shop, job: Job, travel_min: Decimal) -> int:
+    """Time gone before a fault shows, in hundredths: what the rule says, and the travel of this donor.
+
+    The rule holds finding the donor and a first look. It is never less than finding takes, and a donor
+    that came by itself costs the look alone, so that time spent in either case counts in both.
+    """
+    finding = finding_minutes(shop)
+    usual = max(centiminutes(rule(shop, "lost-hours") * 60), finding)
+    return usual - finding + sourcing_minutes(shop, job) + centiminutes(travel_min)
 
 
 def limit_of(study: Study) -> int | None:
@@ -148,13 +170,14 @@ def make_offer(
                 plan, choice, study = found, found_choice, other
     sale = need_sale(study)
     odds_bad = Fraction(how.odds_pct) / 100
-    lost = centiminutes(rule(shop, "lost-hours") * 60)
-    salvage = salvage_value(study)
-    exact = most_to_pay(plan.profit, odds_bad, salvage, lost, sale.pay)
+    lost = minutes_lost(shop, study.job, number(study.job, "travel_min"))
+    salvage, spent = salvage_value(study), money_spent(number(study.job, "inbound_cost"))
+    rest = salvage - spent
+    exact = most_to_pay(plan.profit, odds_bad, rest, lost, sale.pay)
     most, limit = half_up(exact), limit_of(study)
     stop = most if limit is None else min(most, limit)
     asked = cents(asking_price(study.job)) if ask is None else ask
-    risk = Risk(plan, odds_bad, salvage, lost, asked or max(0, stop))
+    risk = Risk(plan, odds_bad, rest, lost, asked or max(0, stop))
     papers = study.job.instrument.get("papers")
     return Offer(
         seen=how,
@@ -162,15 +185,16 @@ def make_offer(
         choice=choice,
         odds_bad=odds_bad,
         salvage=salvage,
+        spent=spent,
         lost_minutes=lost,
         most=most,
         limit=limit,
         stop=stop,
         ask=asked,
         pay=sale.pay,
-        pay_at_ask=pay_at(study, asked, odds_bad, salvage, lost, engine, time_limit) if asked else None,
+        pay_at_ask=pay_at(study, asked, odds_bad, rest, lost, engine, time_limit) if asked else None,
         odds=simulate(study, risk, draws) if draws else None,
-        checks=check_moves(study, plan, odds_bad, salvage, lost),
+        checks=check_moves(study, plan, odds_bad, rest, lost),
         papers=papers is not None and papers.value is True and not papers.assumed,
     )
 
@@ -182,7 +206,7 @@ def pay_at(
     """The pay an hour (cents) at which O_max equals the asking price, by the set that pays best then.
 
     O_max falls with the pay: for a set it is even at w + (O_max(w) - ask) / hours, the hours being
-    (1 - p) h + p h0. The best such set is the best by the hour of a sale with the donor's money and
+    (1 - p) h + p h0. ``salvage`` is less the money spent to get the donor here. The best such set is the best by the hour of a sale with the donor's money and
     time put in, or taking it apart. None if the donor is bad for certain.
     """  # fmt: skip
     if odds_bad >= 1:
@@ -220,7 +244,7 @@ def check_moves(
     The odds that a check says "walk away" are those of the table, scaled so that together they and
     what no check finds make up the odds of a bad donor as it was seen. After a good result the donor
     is bad less often; after a bad one the usual money and hours come off, or nothing is paid at all.
-    A check whose result was measured already moves nothing.
+    A check whose result was measured already moves nothing. ``salvage`` is less the money spent.
     """
     shop, sale = study.shop, need_sale(study)
     unseen = max(

@@ -18,7 +18,7 @@ from estimator.model import Shop
 from estimator.pipeline import Study, study_job
 from estimator.price.exact import half_up
 from estimator.price.listing import Listing, job_of, read_listings
-from estimator.price.offer import REPAIR, WRECKS, most_to_pay, seen_as
+from estimator.price.offer import REPAIR, WRECKS, minutes_lost, money_spent, most_to_pay, seen_as
 from estimator.price.parametric import Best, Curve
 from estimator.price.parting import parting
 
@@ -158,12 +158,13 @@ def _offer(study: Study, curve: Curve, listing: Listing, base: int, best: Best) 
     if parted:
         price, minutes = apart.middle, apart_minutes
         profit, more = price, pay_for(apart_minutes + travel, sale.pay)
-    profit -= more + cents(listing.inbound_cost)
+    profit -= more + money_spent(listing.inbound_cost)
     minutes += travel
-    lost = centiminutes(rule(shop, "lost-hours") * 60)
+    lost = minutes_lost(shop, study.job, listing.travel_min)
     worst = min((grade.factor for grade in shop.resale.ladder.values()), default=Decimal(0))
     salvage = share_left(half_up(Fraction(base) * Fraction(worst)), sale.fee_basis_points)
-    exact = most_to_pay(profit, odds_bad, salvage, lost, sale.pay)
+    spent = money_spent(listing.inbound_cost)
+    exact = most_to_pay(profit, odds_bad, salvage - spent, lost, sale.pay)
     most = stop = half_up(exact)
     hours = (1 - odds_bad) * minutes + odds_bad * lost
     condition = sale.standing.condition

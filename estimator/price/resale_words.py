@@ -158,13 +158,15 @@ def offer_sentences(offer: Offer, shop: Shop) -> list[str]:
         lines.append(f"At {money(offer.ask, shop)} it would pay {money(offer.pay_at_ask, shop)} an hour.")
     if not offer.papers:
         lines.append("No papers are told of: without the seller's name and a receipt do not buy.")
+    gone = f"{money(offer.spent, shop)} and {hours_exact(offer)}" if offer.spent else hours_exact(offer)
+    less = f" - {money(offer.spent, shop)}" if offer.spent else ""
     lines.append(
         f"{offer.seen.what}: bad in {offer.odds_bad * 100} of 100; a bad one still brings {money(offer.salvage, shop)} and "
-        f"costs {hours(offer.lost_minutes)}"
+        f"costs {gone} of getting it here and finding out"
     )
     lines.append(
         f"(1 - {float(offer.odds_bad):.2f}) x {money(plan.profit, shop)} + {float(offer.odds_bad):.2f} x "
-        f"({money(offer.salvage, shop)} - {hours(offer.lost_minutes)} at {money(offer.pay, shop)}) = {money(offer.most, shop)}"
+        f"({money(offer.salvage, shop)}{less} - {hours_exact(offer)} at {money(offer.pay, shop)}) = {money(offer.most, shop)}"
     )
     work = ", ".join(plan.chosen) or "nothing but cleaning"
     lines.append(
@@ -185,6 +187,12 @@ def offer_sentences(offer: Offer, shop: Shop) -> list[str]:
         lines += [f"  {check_words(move, shop)}" for move in told]
     lines.append(NO_ADVICE)
     return lines
+
+
+def hours_exact(offer: Offer) -> str:
+    """The time lost on a bad donor: in hours where a tenth tells it all, else in minutes, to be redone."""
+    exact = offer.lost_minutes % 600 == 0
+    return hours(offer.lost_minutes) if exact else f"{offer.lost_minutes / 100:g} min"
 
 
 def check_words(move: CheckMove, shop: Shop) -> str:

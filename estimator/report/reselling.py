@@ -129,6 +129,8 @@ def offer_data(offer: Offer) -> Data:
         "ask": money_text(offer.ask),
         "odds_bad": float(offer.odds_bad),
         "salvage": money_text(offer.salvage),
+        "spent_if_bad": money_text(offer.spent),
+        "lost_minutes": offer.lost_minutes / 100,
         "pay_per_hour": money_text(offer.pay),
         "pay_at_ask": None if offer.pay_at_ask is None else money_text(offer.pay_at_ask),
         "plan": proceeds_data(offer.plan),
