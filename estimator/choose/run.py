@@ -23,7 +23,6 @@ from estimator.errors import EngineError
 from estimator.recheck import recheck, totals_of
 from estimator.recheck_sale import sold
 
-
 EARNING = ("profit", "hourly")
 """Aims for which it counts what comes in."""
 
