@@ -25,7 +25,7 @@ DEFAULT = "highs"
 HANDED_TO = (EXACT, "highs", "cbc")
 """Who is asked where another engine failed, in this order."""
 HIDES_A_UNIT = 1_000_000
-"""From this coefficient of a whole column on, the float engines' tolerance of 1e-7 is a tenth of a unit."""
+"""From so many units a whole column (cents, minutes) on, the float engines' tolerance of 1e-7 is a tenth of one."""
 MANY_FROM, MANY_TO = 20, 2000
 """Sizes of choice between which CP-SAT is the quicker one to be asked again and again."""
 LARGE = 300
@@ -150,11 +150,16 @@ def _exactly(model: Model, rows: Sequence[Row], objective: Linear, until: float 
 
 
 def _hides_a_unit(model: Model, rows: Sequence[Row]) -> bool:
-    return any(
-        abs(value) >= HIDES_A_UNIT and model.kinds[column] in CHECKED
-        for row in rows
-        for column, value in zip(row.columns, row.coefficients, strict=True)
-    )
+    for row in rows:
+        largest, unit = 0, 0
+        for column, value in zip(row.columns, row.coefficients, strict=True):
+            if model.kinds[column] in CHECKED:
+                largest = max(largest, abs(value))
+            else:  # a row that holds a figure is in fractions of it: 256ths, thousandths
+                unit = min(unit or abs(value), abs(value))
+        if largest >= HIDES_A_UNIT * max(1, unit):
+            return True
+    return False
 
 
 def _without_rows(model: Model, objective: Linear) -> Outcome:
