@@ -9,7 +9,19 @@ import sys
 import pytest
 
 NOWHERE = "no-such-file"
-JOBS = ("check", "fit", "estimate", "choose", "outlook", "measure", "price", "offer", "sell", "plan", "triage")
+JOBS = (
+    "check",
+    "fit",
+    "estimate",
+    "choose",
+    "outlook",
+    "measure",
+    "price",
+    "offer",
+    "sell",
+    "plan",
+    "triage",
+)
 
 
 def left_alone(arguments: list[str], *gone: str) -> tuple[int, str, str]:
