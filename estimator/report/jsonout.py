@@ -59,7 +59,11 @@ def totals(of: Totals) -> Data:
 
 
 def work(estimate: Estimate) -> list[Data]:
-    """Work lines in the order of work; set-up counted on the first line of its task."""
+    """Work lines in the order of work; set-up counted on the first line of its task.
+
+    ``minutes`` = ``setup_min`` + ``quantity`` x ``factor`` x ``each_min`` + ``extra_min`` (a finding's, once)
+    + ``again_min`` (a further coat's set-up), set-up and the rest each rounded to the hundredth.
+    """
     return [
         {
             "task": line.task,
@@ -67,7 +71,10 @@ def work(estimate: Estimate) -> list[Data]:
             "quantity": number(line.quantity),
             "minutes": minutes(line.minutes + line.setup),
             "setup_min": minutes(line.setup),
+            "each_min": number(line.each),
             "factor": number(line.factor),
+            "extra_min": number(line.extra),
+            "again_min": number(line.again),
             "sd_min": round(line.sd, 4),
             "rework_min": minutes(line.rework),
             "unattended_min": minutes(line.wait),
