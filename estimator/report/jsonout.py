@@ -59,11 +59,7 @@ def totals(of: Totals) -> Data:
 
 
 def work(estimate: Estimate) -> list[Data]:
-    """Work lines in the order of work; set-up counted on the first line of its task.
-
-    ``minutes`` = ``setup_min`` + ``quantity`` x ``factor`` x ``each_min`` + ``extra_min`` (a finding's, once)
-    + ``again_min`` (a further coat's set-up), set-up and the rest each rounded to the hundredth.
-    """
+    """Work lines in their order: set-up (on a task's first line) + quantity x factor x each + extra + again."""
     return [
         {
             "task": line.task,
@@ -92,12 +88,8 @@ def _use(use: object) -> Data:
     from estimator.model import Use
 
     assert isinstance(use, Use)
-    return {
-        "id": use.id,
-        "quantity": float(round(use.quantity, 4)),
-        "unit": use.unit,
-        "cost": f"{use.cost:.4f}",
-    }
+    quantity = float(round(use.quantity, 4))
+    return {"id": use.id, "quantity": quantity, "unit": use.unit, "cost": f"{use.cost:.4f}"}
 
 
 def parts(study: Study, estimate: Estimate) -> list[Data]:
