@@ -90,7 +90,7 @@ def draw(
     from estimator.report.saving import save_all, text_output
 
     the_shop, the_job = load_both(job, shop)
-    verdicts = judge_job(the_shop, the_job, (upgrade,))
+    verdicts = judge_job(the_shop, the_job, (upgrade,), "--upgrade")
     outputs = [
         text_output(Path(folder) / f"{the_job.id}-{verdict.upgrade.id}-{name}.svg", picture, force=force,
                     extensions=(".svg",))

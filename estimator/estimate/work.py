@@ -98,14 +98,17 @@ def known_job_sums(shop: Shop, job: KnownJob) -> WorkSums:
 
 
 def sense_issues(shop: Shop) -> Iterator[Issue]:
-    """Well-known jobs whose usual minutes fall outside what the trade expects: the rates lost their sense."""
+    """Well-known jobs whose mean minutes fall outside what the trade expects: the rates lost their sense.
+
+    The mean, as it is what estimates add up.
+    """
     for job in shop.known_jobs.values():
         sums = known_job_sums(shop, job)
-        if sums.mean < job.low_min or sums.likely > job.high_min:
+        if sums.mean < job.low_min or sums.mean > job.high_min:
             yield Issue(
                 job.origin,
-                f"the tables make “{job.what}” take {sums.likely:.0f} min, outside what the trade expects",
-                f"likely {sums.likely:.1f} min, mean {sums.mean:.1f} min",
+                f"the tables make “{job.what}” take {sums.mean:.0f} min on the mean, outside what the trade expects",
+                f"mean {sums.mean:.2f} min, likely {sums.likely:.1f} min",
                 f"{job.low_min:.0f} to {job.high_min:.0f} min",
                 "look at the run times of its tasks that were changed last",
                 "warning",

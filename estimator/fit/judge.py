@@ -71,15 +71,17 @@ def judge_all(shop: Shop, job: Job, upgrades: Iterable[Upgrade]) -> tuple[Verdic
     return tuple(judge(shop, job, upgrade) for upgrade in upgrades)
 
 
-def judge_job(shop: Shop, job: Job, only: Collection[str] = ()) -> tuple[Verdict, ...]:
+def judge_job(
+    shop: Shop, job: Job, only: Collection[str] = (), option: str = "--only"
+) -> tuple[Verdict, ...]:
     """The verdicts on the upgrades named (by id, or by row for all variants), on all if none is named.
 
-    InputError names what is not offered on this job.
+    InputError names what is not offered on this job, and the ``option`` that asked for it.
     """
     upgrades = offered(shop, job)
     issues = [
         Issue(
-            Origin("--only"),
+            Origin(option),
             "no upgrade of this name is offered on this job",
             f"“{name}”",
             near_miss(name, {u.id for u in upgrades}) or "an id that fit prints",

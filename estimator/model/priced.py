@@ -80,7 +80,8 @@ class WorkLine:
     ``reading`` tells how low and high are meant. Rework strikes each of ``rework_trials`` with
     ``rework_odds`` (a fraction); ``rework`` minutes and ``rework_material`` money are what it comes
     to on average. ``widening`` multiplies the spread for the assumed intake values in ``rests_on``
-    (field, share it adds). ``warranty`` cents of ``money.price_work`` are held for warranty.
+    (field, share it adds). The run is quantity x ``factor`` x ``each`` + ``extra`` + ``again``, in minutes:
+    a unit at factor 1, what a finding adds once, the set-up done again. ``warranty`` cents of ``money.price_work`` are held for warranty.
     """
 
     task: str
@@ -109,6 +110,9 @@ class WorkLine:
     widening: Decimal = Decimal(1)
     rests_on: tuple[tuple[str, Decimal], ...] = ()
     warranty: int = 0
+    each: Decimal = Decimal(0)
+    extra: Decimal = Decimal(0)
+    again: Decimal = Decimal(0)
 
 
 @dataclass(frozen=True, slots=True)

@@ -28,6 +28,7 @@ from estimator.plan.joint_records import (
     Seller,
 )
 from estimator.plan.moves import moved_parts
+from estimator.recheck import clashes
 
 LATE = Decimal("1.5")
 """Four parcels in five come within this multiple of the days a seller names (from memory)."""
@@ -99,7 +100,7 @@ def study_batch(shop: Shop, file: BatchFile) -> BatchStudy:
 
 
 def _check_named(file: BatchFile, studies: dict[str, Study]) -> None:
-    """InputError for upgrades that are decided but not offered on the instrument, or that it cannot have."""
+    """InputError for upgrades that are decided but not offered on the instrument, or that it cannot have together."""
     issues = []
     for entry in file.jobs:
         offered = {verdict.upgrade.id: verdict.outcome for verdict in studies[entry.id].verdicts}
@@ -115,6 +116,11 @@ def _check_named(file: BatchFile, studies: dict[str, Study]) -> None:
                     Issue(entry.origin, f"this upgrade does not fit {entry.id}", shown(name), "",
                           "fit says why; take it out, or mend the job file")
                 )  # fmt: skip
+        issues += [
+            Issue(entry.origin, f"these upgrades cannot be done together on {entry.id}", words,
+                  next_step="take one of them out, or add what is needed")
+            for words in clashes(studies[entry.id].problem, set(entry.upgrades or ()) & set(offered))
+        ]  # fmt: skip
     if issues:
         raise InputError(issues)
 

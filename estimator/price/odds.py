@@ -61,8 +61,8 @@ def simulate(study: Study, risk: Risk, draws: int = 20_000, seed: int = SEED) ->
     hands_on = _lognormal(random.standard_normal(draws), known, totals.sd * 100.0)
     hidden = random.exponential(hidden_mean, draws) if hidden_mean > 0 else np.zeros(draws)
     rest = float(plan.minutes - plan.hands_on)
-    kept = (plan.price - plan.fees) / plan.price if plan.price else 0.0
-    cash = price * kept - plan.fixed + plan.brought - plan.money_out - risk.paid
+    kept = (plan.price - plan.fees_by_share) / plan.price if plan.price else 0.0
+    cash = price * kept - plan.fee_fixed - plan.fixed + plan.brought - plan.money_out - risk.paid
     minutes = np.maximum(1.0, hands_on + hidden + rest)
     cash = np.where(bad, float(risk.salvage - risk.paid), cash)
     minutes = np.where(bad, float(max(1, risk.lost_minutes)), minutes)

@@ -14,6 +14,7 @@ from estimator.estimate.alternatives import GradeChoice
 from estimator.estimate.money import cents
 from estimator.pipeline import Choice, Study
 from estimator.recheck import score_reached
+from estimator.report.depth_data import NEXT_LEAVES_OUT
 from estimator.report.frontier_svg import Marks, frontier_svg
 from estimator.report.nochoice import rules_in_words
 from estimator.report.saving import save_text
@@ -217,6 +218,7 @@ def _show_next(depth: Depth, currency: str) -> None:
         ],
         right=(0, 1, 2),
     )
+    print(f"Left out: {NEXT_LEAVES_OUT}.")
 
 
 def _difference(added: tuple[str, ...], dropped: tuple[str, ...]) -> str:

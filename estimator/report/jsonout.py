@@ -59,7 +59,7 @@ def totals(of: Totals) -> Data:
 
 
 def work(estimate: Estimate) -> list[Data]:
-    """Work lines in the order of work; set-up counted on the first line of its task."""
+    """Work lines in their order: set-up (on a task's first line) + quantity x factor x each + extra + again."""
     return [
         {
             "task": line.task,
@@ -67,7 +67,10 @@ def work(estimate: Estimate) -> list[Data]:
             "quantity": number(line.quantity),
             "minutes": minutes(line.minutes + line.setup),
             "setup_min": minutes(line.setup),
+            "each_min": number(line.each),
             "factor": number(line.factor),
+            "extra_min": number(line.extra),
+            "again_min": number(line.again),
             "sd_min": round(line.sd, 4),
             "rework_min": minutes(line.rework),
             "unattended_min": minutes(line.wait),
@@ -85,12 +88,8 @@ def _use(use: object) -> Data:
     from estimator.model import Use
 
     assert isinstance(use, Use)
-    return {
-        "id": use.id,
-        "quantity": float(round(use.quantity, 4)),
-        "unit": use.unit,
-        "cost": f"{use.cost:.4f}",
-    }
+    quantity = float(round(use.quantity, 4))
+    return {"id": use.id, "quantity": quantity, "unit": use.unit, "cost": f"{use.cost:.4f}"}
 
 
 def parts(study: Study, estimate: Estimate) -> list[Data]:

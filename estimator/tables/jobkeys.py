@@ -73,7 +73,7 @@ BUDGET = Section(
     "budget",
     "what it may take",
     (
-        Column("money", "money", "most money (left out: no limit)", "money", None, ZERO),
+        Column("money", "money", "most money (left out: no limit)", "money", None, ZERO, above=True),
         Column(
             "on",
             "choice",
@@ -82,7 +82,15 @@ BUDGET = Section(
             default="",
             choices=("cash", "cost", "price"),
         ),
-        Column("hours", "hours", 'most hands-on time: hours, or a text such as "6 h 30 min"', "h", None),
+        Column(
+            "hours",
+            "hours",
+            'most hands-on time: hours, or a text such as "6 h 30 min" (left out: no limit)',
+            "h",
+            None,
+            ZERO,
+            above=True,
+        ),
         Column(
             "surety",
             "number",

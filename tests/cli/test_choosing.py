@@ -259,7 +259,9 @@ def test_what_is_told_beside_another_aim_is_about_the_cheapest_set(
     cheapest = told(["choose", "example:resale-flip"], capsys)
     assert data["about"] == cheapest["upgrades"] == data["next_best"][0]["upgrades"] != data["upgrades"]
     assert run(["choose", "example:resale-flip", "--aim", "hours", "--next", "1"]) == 0
-    assert "What follows is about the cheapest set" in capsys.readouterr().out
+    said = capsys.readouterr().out
+    assert f"Left out: {data['next_best_leaves_out']}." in " ".join(said.split())
+    assert "What follows is about the cheapest set" in said
 
 
 def test_time_that_ran_out_is_told(capsys: pytest.CaptureFixture[str]) -> None:

@@ -99,6 +99,16 @@ def test_drawings_are_written_to_the_folder(tmp_path: Path, capsys: pytest.Captu
     assert "nothing to draw" in capsys.readouterr().out
 
 
+@pytest.mark.parametrize(("command", "option"), [("draw", "--upgrade"), ("fit", "--only")])
+def test_a_wrong_name_is_told_with_the_option_that_the_command_has(
+    command: str, option: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run([command, "example:tight-commission", option, "new-blok-premium"]) == 2
+    said = capsys.readouterr().err
+    assert said.startswith(f"error: {option}: no upgrade of this name")
+    assert "new-block-premium" in said
+
+
 def test_outlook_agrees_with_the_estimate(capsys: pytest.CaptureFixture[str]) -> None:
     arguments = ["example:short-scale-bass", "--with", "level-crown-polish", "--json"]
     assert run(["estimate", *arguments]) == 0

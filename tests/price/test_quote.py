@@ -386,11 +386,21 @@ def test_rate_needs_yearly_lines(tmp_path: Path) -> None:
 def test_investing_in_a_press(shop: Shop) -> None:
     few = invest_in(shop, "t-press", 1, Decimal(22), (30_000, 29_000), 7_500)
     assert {c.way.id for c in few} == {"inexpensive", "premium", "send-out"}
-    # a month away, and dearer than five bench hours and the wear of a press
-    assert few[-1].way.id == "send-out"
-    assert {c.way.id: c.payback for c in few}[
-        "premium"
-    ] == 8  # 100.00 dearer, ten minutes at 75.00 an hour saved
+    # nothing is tied up in a press: 450.00 against 90.00 and five hours at 75.00 for the first job only
+    by_way = {c.way.id: c for c in few}
+    assert [(c.way.id, c.cost) for c in few] == [
+        ("send-out", 45_000), ("inexpensive", 46_500), ("premium", 55_250), ("send-out", 57_500)
+    ]  # fmt: skip
+    assert (few[0].cheaper_to, few[0].payback) == (1, None)
+    assert by_way["premium"].payback == 8  # 100.00 dearer, ten minutes at 75.00 an hour saved
+    assert by_way["premium"].tied_up == 19_000 - 14  # 22 of 30,000 frets
+    told = investment_sentences(few, 1, shop)
+    assert told[0].endswith("35 days away; cheaper than the inexpensive tool up to job 1")
+    assert not any("pays back" in line for line in told if "sent out" in line)
+    assert (
+        "(189.86 USD of it not worn off); pays back against the inexpensive tool from job 8 on"
+        in " ".join(told)
+    )
     many = invest_in(shop, "t-press", 40, Decimal(22), (30_000, 29_000), 7_500)
     assert many[0].way.id == "premium"
     assert [c.cost for c in many] == sorted(c.cost for c in many)
