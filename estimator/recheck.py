@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
+from fractions import Fraction
 
 from estimator.choose.problem import Giver, Problem, Rule, Scale
 from estimator.estimate.buying import cheapest_order, wanted_of
@@ -65,6 +66,13 @@ def totals_of(problem: Problem, chosen: Collection[str]) -> PlainTotals:
 def minutes_at(totals: PlainTotals, z: float) -> float:
     """Hundredths of a minute at the normal factor ``z``, not rounded."""
     return totals.expected + z * 100 * totals.spread
+
+
+def cost_at(problem: Problem, totals: PlainTotals) -> int:
+    """Cents of cost at the surety of the limits: every minute beyond the mean at what an hour costs."""
+    # whole hundredths as for the minutes; where they lie a hair from a half, the lower is taken
+    beyond = math.floor(minutes_at(totals, problem.z_minutes) + 0.499) - totals.expected
+    return totals.cost + math.floor(Fraction(beyond * problem.hour_cents, 6000) + Fraction(1, 2))
 
 
 def levels_reached(problem: Problem, chosen: Collection[str]) -> dict[str, int]:
@@ -263,7 +271,7 @@ def _broken(
     if rule.kind == "money":
         if rule.on == "price" and price is None:
             return "the price was not told"
-        spent_money = {"cost": totals.cost, "cash": totals.cash, "price": price}[rule.on]
+        spent_money = {"cost": cost_at(problem, totals), "cash": totals.cash, "price": price}[rule.on]
         assert spent_money is not None
         within = spent_money <= rule.most
         return "" if within else f"comes to {spent_money / 100:.2f} of {rule.most / 100:.2f}"

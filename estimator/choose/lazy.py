@@ -12,14 +12,16 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 
-from estimator.choose.matrix import CUT, HELD, Linear
+from estimator.choose.matrix import CUT, HELD, STRUCTURE, Linear
 from estimator.choose.measure import (
+    PER_HOUR,
     PRICED_BY,
     Measure,
     PriceBound,
     active_pieces,
     joint_spread,
     spread_by_line,
+    spread_cents,
 )
 from estimator.choose.variables import Columns
 from estimator.errors import EngineError
@@ -38,6 +40,7 @@ class Lazy:
         self.bound = bound
         self._minutes: dict[float, Linear] = {}
         self._price: Linear | None = None
+        self._cost_spread: Linear | None = None
         self._below: dict[tuple[str, int], Linear] = {}
         self._known: set[tuple[object, ...]] = set()
 
@@ -55,6 +58,28 @@ class Lazy:
             everything = spread_by_line(pieces)
             self._tangent(z, everything)
         return self._minutes[z].copy()
+
+    def cost_spread(self) -> Linear:
+        """Cents that the surety of the limits adds to the cost: the minutes beyond the mean, at their cost.
+
+        Two columns, so that no row mixes large and small numbers: whole hundredths beyond the mean, and
+        the cents that they come to, half up. Exact once the minutes are lifted to what a set measures.
+        """
+        model, z, rate = self.columns.model, self.columns.problem.z_minutes, self.columns.problem.hour_cents
+        minutes = self.minutes(z)
+        if not rate or z not in self._minutes:
+            return Linear()
+        if self._cost_spread is None:
+            spread = math.ceil(abs(z) * 100 * math.fsum(abs(p.sd) for p in self.columns.problem.pieces)) + 1
+            low = -spread if z < 0 else 0
+            beyond = Linear({model.column("d", low, spread, kind=HELD): 1})
+            ends = spread_cents(low, rate), spread_cents(spread, rate)
+            self._cost_spread = Linear({model.column("e", *ends): 1})
+            # tagged as of the trade: the minutes are weighed here, and so have to be lifted to their full value
+            model.add(beyond.copy().add(minutes, -1).add(self.columns.total("minutes")), 0, None, STRUCTURE)
+            in_cents = self._cost_spread.times(PER_HOUR).add(beyond, -rate)
+            model.add(in_cents, 1 - PER_HOUR // 2, None, STRUCTURE)
+        return self._cost_spread.copy()
 
     def price(self) -> Linear:
         """The price in cents, held from below by the bound and by cuts."""

@@ -21,7 +21,8 @@ class Measure:
     """Exact figures of one upgrade set: whole cents, hundredths of a minute.
 
     ``minutes`` is held at the surety of the minutes limit, ``expected`` is the mean. The price
-    never falls when one of ``figures`` rises, but for what a least charge adds.
+    never falls when one of ``figures`` rises, but for what a least charge adds. ``cost_spread``: what
+    the surety of the limits adds to the cost, see ``spread_cents``.
     """
 
     cost: int
@@ -34,6 +35,11 @@ class Measure:
     expected: int
     price_work: int = 0
     line_tax: int = 0
+    cost_spread: int = 0
+
+    def held(self, on: str) -> int:
+        """The figure that a limit on cost, cash or price is held against, in cents."""
+        return {"cost": self.cost + self.cost_spread, "cash": self.cash, "price": self.price}[on]
 
     @property
     def figures(self) -> tuple[int, int, int, int, int]:
@@ -62,9 +68,18 @@ class PriceBound:
     price: PriceFunction | None = None
 
 
+PER_HOUR = 6000
+"""Hundredths of a minute in an hour."""
+
+
 def round_half_up(value: float) -> int:
     """The nearest whole number, halves upward."""
     return math.floor(value + 0.5)
+
+
+def spread_cents(beyond: int, hour_cents: int) -> int:
+    """Cents that hundredths of a minute beyond the mean come to at the hourly cost, half up."""
+    return (2 * beyond * hour_cents + PER_HOUR) // (2 * PER_HOUR)
 
 
 def active_pieces(problem: Problem, chosen: Sequence[str]) -> list[Piece]:
@@ -132,17 +147,19 @@ def measure_of(problem: Problem, price: PriceFunction | None = None) -> MeasureS
         paid, in_cost = paid_for_packs(problem, chosen)
         extra = order_extra(problem, chosen)
         consumables = sum(p.consumables for p in pieces) + in_cost
+        minutes = round_half_up(expected + problem.z_minutes * 100 * spread)
         return Measure(
             cost=sum(p.cost for p in pieces) + in_cost + extra,
             cash=sum(p.cash for p in pieces) + paid + extra,
             price=parts if price is None else price(price_minutes, parts, consumables, work, tax),
-            minutes=round_half_up(expected + problem.z_minutes * 100 * spread),
+            minutes=minutes,
             price_minutes=price_minutes,
             price_parts=parts,
             consumables=consumables,
             expected=expected,
             price_work=work,
             line_tax=tax,
+            cost_spread=spread_cents(minutes - expected, problem.hour_cents),
         )
 
     return measure

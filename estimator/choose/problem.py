@@ -131,6 +131,8 @@ class Problem:
     ``sale`` is there for an instrument that is to be sold. ``packs``: what is bought in whole packs.
     ``baskets``: where parts and packs may be bought; None where freight is not counted.
     ``billed``: a customer pays the price of the work, so that is what comes in.
+    ``hour_cents``: what an hour at the bench costs; a limit on cost is held at the surety of the minutes,
+    each minute beyond the mean at this cost. Cash (parts, packs) has no spread.
     """
 
     options: tuple[str, ...]
@@ -150,3 +152,9 @@ class Problem:
     packs: tuple[Packs, ...] = ()
     baskets: Baskets | None = None
     billed: bool = False
+    hour_cents: int = 0
+
+    @property
+    def cost_spreads(self) -> bool:
+        """Whether a limit on cost is held at more (or less) than the cost itself."""
+        return bool(self.z_minutes and self.hour_cents)

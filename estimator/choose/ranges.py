@@ -77,8 +77,8 @@ def rate_range(
         return None
     steps, then = up
     for rule in cost_rules:
-        if measured.expected > 0 and rule.most is not None:
-            within = (rule.most - measured.cost) * PER_HOUR // measured.expected
+        if measured.minutes > 0 and rule.most is not None:
+            within = (rule.most - measured.held("cost")) * PER_HOUR // measured.minutes
             steps, then = (within, ()) if within < steps else (steps, then)
     low, below, high, exact = rate + down[0], down[1], rate + steps, False
     if anew is not None:
@@ -184,7 +184,7 @@ def part_ranges(
 
         def same(price: int, upgrade: str = item.upgrade, most: int | None = most) -> bool:
             measured = figures(upgrade, price)
-            within = all(r.most is None or getattr(measured, r.on) <= r.most for r in limits)
+            within = all(r.most is None or measured.held(r.on) <= r.most for r in limits)
             return within and (most is None or measured.cost <= most)
 
         top = max(100, DEAREST * now)
@@ -201,7 +201,8 @@ def part_ranges(
 
 def _none_cheaper(programme: Programme, upgrade: str, best: int) -> bool:
     """Whether no set with an upgrade costs less, even if limits on money let it in."""
-    limits = [r.id for r in programme.problem.rules if r.kind == "money" and r.on != "cost"]
+    spread = programme.problem.cost_spreads
+    limits = [r.id for r in programme.problem.rules if r.kind == "money" and (spread or r.on != "cost")]
     if not limits:
         return True
     rows = (

@@ -185,7 +185,7 @@ def _show_budget(choice: Choice) -> None:
         return
     for rule in choice.study.problem.rules:
         if rule.kind == "money" and rule.most is not None:
-            print(f"Limit: {rule.words}; {money(rule.most - getattr(measure, rule.on), currency)} left.")
+            print(f"Limit: {rule.words}; {money(rule.most - measure.held(rule.on), currency)} left.")
         elif rule.kind == "minutes" and rule.most is not None:
             print(f"Limit: {rule.words}; {hours(rule.most - measure.minutes)} left.")
 

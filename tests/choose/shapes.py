@@ -9,6 +9,7 @@ from __future__ import annotations
 import itertools
 import math
 from dataclasses import dataclass, replace
+from fractions import Fraction
 
 from hypothesis import strategies as st
 
@@ -46,6 +47,7 @@ class Plain:
     expected: int
     levels: dict[str, int]
     amounts: dict[str, int]
+    sure_cost: int = 0
 
 
 def plain(problem: Problem, chosen: tuple[str, ...], price=stepped_price) -> Plain:
@@ -111,7 +113,9 @@ def plain(problem: Problem, chosen: tuple[str, ...], price=stepped_price) -> Pla
         mean,
         levels,
         amounts,
-    )
+        sum(p.cost for p in there) + whole + beyond
+        + math.floor(Fraction((at(problem.z_minutes) - mean) * problem.hour_cents, 60 * 100) + Fraction(1, 2)),
+    )  # fmt: skip
 
 
 def cheapest(problem: Problem, on: set[str]) -> int:
@@ -154,7 +158,7 @@ def keeps(rule: Rule, it: Plain) -> bool:
             value = it.amounts[rule.attribute]
             return (rule.least is None or value >= rule.least) and (rule.most is None or value <= rule.most)
         case "money":
-            return getattr(it, rule.on) <= rule.most
+            return (it.sure_cost if rule.on == "cost" else getattr(it, rule.on)) <= rule.most
         case "minutes":
             return it.minutes <= rule.most
         case "required":
@@ -291,6 +295,7 @@ def problems(
         shared_cause=draw(st.sampled_from((0.0, 0.2, 1.0))),
         packs=tuple(packs),
         baskets=baskets,
+        hour_cents=draw(st.sampled_from((0, 4560, 7860))),
     )
     return replace(problem, rules=draw(wishes(problem))) if rules else problem
 
