@@ -27,6 +27,7 @@ class PlannedJob:
 
     ``arrives``: elapsed minute at which the part of an upgrade is in the shop; ``packs``: the same for
     consumables and ``tools`` that are bought; ``there``: for the instrument itself. ``stretch`` multiplies all minutes (to plan at a surety).
+    ``classes``: the class of the part of each upgrade that brings one.
     """
 
     id: str
@@ -37,6 +38,7 @@ class PlannedJob:
     stretch: float = 1.0
     tools: Mapping[str, int] = field(default_factory=dict)
     there: int = 0
+    classes: Mapping[str, str] = field(default_factory=dict)
 
 
 def bench_lines(shop: Shop, estimate: Estimate) -> list[WorkLine]:
@@ -205,7 +207,7 @@ def _runs(names: Sequence[str]) -> list[list[str]]:
 
 
 def _waiting_for_parts(job: PlannedJob) -> dict[str, int]:
-    """By task: the minute at which every part its upgrades need is in the shop; taking apart never waits."""
+    """By task: the minute at which every part it fits or works on is in the shop; taking apart never waits."""
     shop = job.costing.shop
     chosen = frozenset(job.estimate.chosen)
     late: dict[str, int] = {}
@@ -218,6 +220,9 @@ def _waiting_for_parts(job: PlannedJob) -> dict[str, int]:
             for who, _ in rank.wanted_by:
                 if who in chosen:
                     late[task] = max(late.get(task, 0), job.arrives.get(who, 0))
+    for who, part_class in job.classes.items():
+        for task in shop.part_classes[part_class].worked_in if who in chosen else ():
+            late[task] = max(late.get(task, 0), job.arrives.get(who, 0))
     return late
 
 
