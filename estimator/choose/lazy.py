@@ -63,7 +63,8 @@ class Lazy:
         """Cents that the surety of the limits adds to the cost: the minutes beyond the mean, at their cost.
 
         Two columns, so that no row mixes large and small numbers: whole hundredths beyond the mean, and
-        the cents that they come to, half up. Exact once the minutes are lifted to what a set measures.
+        the cents that they come to, half up. Both are whole to every engine: the minutes may lie a part of
+        a hundredth low, and the cents must not fall with them. Exact once the minutes are lifted.
         """
         model, z, rate = self.columns.model, self.columns.problem.z_minutes, self.columns.problem.hour_cents
         minutes = self.minutes(z)
@@ -72,7 +73,7 @@ class Lazy:
         if self._cost_spread is None:
             spread = math.ceil(abs(z) * 100 * math.fsum(abs(p.sd) for p in self.columns.problem.pieces)) + 1
             low = -spread if z < 0 else 0
-            beyond = Linear({model.column("d", low, spread, kind=HELD): 1})
+            beyond = Linear({model.column("d", low, spread): 1})
             ends = spread_cents(low, rate), spread_cents(spread, rate)
             self._cost_spread = Linear({model.column("e", *ends): 1})
             # tagged as of the trade: the minutes are weighed here, and so have to be lifted to their full value
@@ -99,11 +100,28 @@ class Lazy:
         return self._price.copy()
 
     def held(self) -> dict[float | str, int]:
-        """The columns held from below: by normal factor for minutes, ``price`` for the price."""
+        """The columns held from below: by normal factor for minutes, ``price``, ``cost_spread``."""
         columns: dict[float | str, int] = {z: next(iter(t.terms)) for z, t in self._minutes.items()}
-        if self._price is not None:
-            columns["price"] = next(iter(self._price.terms))
+        for name, figure in (("price", self._price), ("cost_spread", self._cost_spread)):
+            if figure is not None:
+                columns[name] = next(iter(figure.terms))
         return columns
+
+    def told(self, what: float | str, measured: Measure) -> int | None:
+        """What a measured set has of a held figure; None if it does not tell."""
+        if isinstance(what, str):
+            return {"price": measured.price, "cost_spread": measured.cost_spread}[what]
+        return measured.minutes if what == self.columns.problem.z_minutes else None
+
+    def lift(self, what: float | str, chosen: tuple[str, ...], measured: Measure) -> None:
+        """Add a cut by which a held figure is no lower than what ``chosen`` measures."""
+        if what == "price":
+            self.check_bound(measured)
+            self.cut_price(chosen, measured)
+        elif what == "cost_spread":
+            self.cut_cost_spread(chosen, measured)
+        else:
+            self.cut_minutes(float(what), chosen, measured.minutes)
 
     def cut_minutes(self, z: float, chosen: tuple[str, ...], measured: int) -> None:
         """Lift the minutes column to what ``chosen`` measures."""
@@ -118,6 +136,18 @@ class Lazy:
         up = all(p.minutes >= 0 and p.sd * z >= 0 for p in self.columns.problem.pieces)
         relevant = {u for p in self.columns.problem.pieces if p.minutes or p.sd for u in p.triggers or ()}
         self._one_set(self._minutes[z], chosen, measured, relevant, up and z > 0)
+
+    def cut_cost_spread(self, chosen: tuple[str, ...], measured: Measure) -> None:
+        """Lift what the surety adds to the cost to what ``chosen`` measures."""
+        z, pieces = self.columns.problem.z_minutes, self.columns.problem.pieces
+        key = ("tangent", z, chosen)
+        if z > 0 and key not in self._known:
+            self._known.add(key)
+            self._tangent(z, spread_by_line(active_pieces(self.columns.problem, chosen)))
+            return
+        relevant = {u for p in pieces if p.sd for u in p.triggers or ()}
+        up = z > 0 and all(p.sd >= 0 for p in pieces)
+        self._one_set(self.cost_spread(), chosen, measured.cost_spread, relevant, up)
 
     def cut_price(self, chosen: tuple[str, ...], measured: Measure) -> None:
         """Lift the price column to what ``chosen`` measures."""
