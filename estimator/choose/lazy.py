@@ -40,6 +40,7 @@ class Lazy:
         self.bound = bound
         self._minutes: dict[float, Linear] = {}
         self._price: Linear | None = None
+        self._beyond = Linear()
         self._cost_spread: Linear | None = None
         self._below: dict[tuple[str, int], Linear] = {}
         self._known: set[tuple[object, ...]] = set()
@@ -73,7 +74,7 @@ class Lazy:
         if self._cost_spread is None:
             spread = math.ceil(abs(z) * 100 * math.fsum(abs(p.sd) for p in self.columns.problem.pieces)) + 1
             low = -spread if z < 0 else 0
-            beyond = Linear({model.column("d", low, spread): 1})
+            beyond = self._beyond = Linear({model.column("d", low, spread): 1})
             ends = spread_cents(low, rate), spread_cents(spread, rate)
             self._cost_spread = Linear({model.column("e", *ends): 1})
             # tagged as of the trade: the minutes are weighed here, and so have to be lifted to their full value
@@ -81,6 +82,11 @@ class Lazy:
             in_cents = self._cost_spread.times(PER_HOUR).add(beyond, -rate)
             model.add(in_cents, 1 - PER_HOUR // 2, None, STRUCTURE)
         return self._cost_spread.copy()
+
+    def beyond(self) -> Linear:
+        """Whole hundredths of a minute by which the surety of the limits lies beyond the mean."""
+        self.cost_spread()
+        return self._beyond.copy()
 
     def price(self) -> Linear:
         """The price in cents, held from below by the bound and by cuts."""
