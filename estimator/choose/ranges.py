@@ -14,18 +14,15 @@ from dataclasses import dataclass
 
 from estimator.choose.engines import INFEASIBLE, OPTIMAL
 from estimator.choose.matrix import make_row
-from estimator.choose.measure import Measure
+from estimator.choose.measure import PER_HOUR, Measure
 from estimator.choose.programme import EVERYTHING, Programme, Scope
 from estimator.choose.why import Chosen, stays_between
+from estimator.choose.within import cost_limits, highest_within, last_within, lowest_within
 
-PER_HOUR = 6000
-"""Hundredths of a minute in an hour."""
 FURTHER = 20
 """Cents by which an end may lie outside of what the straight lines tell."""
 FARTHEST = 5
 """A labour rate is followed up to so many times what it is."""
-MOST_ASIDE = 60
-"""Sets that are looked at before the end of a range is left open."""
 DEAREST = 100
 """A part's price is followed up to so many times what it is."""
 
@@ -72,14 +69,14 @@ def rate_range(
     limit = min((most for most in limits if most is not None), default=None)
     own = programme.measure(chosen)
     bottom, top = anew.least if anew else 0, FARTHEST * rate
-    within = None if limit is None else _last_within(programme, own, limit)
+    within = None if limit is None else last_within(programme, own, limit)
     farthest = top - rate if within is None else min(top - rate, within)
     if limit is not None and programme.problem.cost_spreads:
-        down = _lowest_within(programme, chosen, limit, bottom - rate)
-        up = _highest_within(programme, chosen, limit, farthest)
+        down = lowest_within(programme, chosen, limit, bottom - rate)
+        up = highest_within(programme, chosen, limit, farthest)
     else:
         # a set that beats this one is within a limit that this one keeps, so limits on cost need not be held
-        scope = EVERYTHING.dropping(*_cost_limits(programme))
+        scope = EVERYTHING.dropping(*cost_limits(programme))
         down = _farthest(programme, chosen, scope, bottom - rate)
         up = _farthest(programme, chosen, scope, farthest)
     if down is None or up is None:
@@ -92,85 +89,6 @@ def rate_range(
         if first is not None and last is not None:
             (low, below), (high, then), exact = first, last, True
     return SettingRange("", rate, low, None if high >= top else high, below, then, exact)
-
-
-def _cost_limits(programme: Programme) -> list[str]:
-    return [r.id for r in programme.problem.rules if r.kind == "money" and r.on == "cost"]
-
-
-def _last_within(programme: Programme, own: Measure, limit: int) -> int | None:
-    """The last step of the rate at which a set keeps a limit on cost; None if it always does.
-
-    At a surety the minutes beyond the mean move with the rate too, half up to the cent as in ``spread_cents``.
-    """
-    left, minutes = PER_HOUR * (limit - own.cost), own.expected
-    if programme.problem.cost_spreads:
-        left += PER_HOUR // 2 - 1 - programme.problem.hour_cents * (own.minutes - own.expected)
-        minutes = own.minutes
-    return left // minutes if minutes > 0 else None
-
-
-def _lowest_within(
-    programme: Programme, chosen: tuple[str, ...], limit: int, steps: int
-) -> tuple[int, tuple[str, ...]] | None:
-    """The step, down to ``steps``, to which a set is the cheapest of those within a limit at the surety.
-
-    A lower rate lets sets into the limit that were kept out: each counts from the step where it is in.
-    """
-    own = programme.measure(chosen)
-    lazy, rate, half = programme.lazy, programme.problem.hour_cents, PER_HOUR // 2 - 1
-    scope = EVERYTHING.dropping(*_cost_limits(programme))
-    beaten_by: tuple[str, ...] = ()
-    while steps:
-        aim = programme.columns.total("cost").times(PER_HOUR).add(programme.columns.total("minutes"), steps)
-        held = aim.copy().add(lazy.beyond(), rate + steps)
-        inside = make_row(held, None, PER_HOUR * limit + half, "within at this rate")
-        found = programme.ask(aim, scope.adding(inside))
-        if found.status != OPTIMAL or found.chosen is None or found.measure is None:
-            return None
-        other = found.measure
-        dearer, quicker = PER_HOUR * (other.cost - own.cost), own.expected - other.expected
-        if dearer >= steps * quicker:
-            return steps, beaten_by
-        # the first step at which it is no longer cheaper, or no longer within
-        level = None if quicker >= 0 else -(dearer // -quicker)
-        last = _last_within(programme, other, limit)
-        ends = [end for end in (level, None if last is None else last + 1) if end is not None]
-        if not ends or min(ends) > 0:
-            return None  # the set was not the cheapest to begin with
-        beaten_by, steps = programme.trimmed(found.chosen), min(ends)
-    return 0, beaten_by
-
-
-def _highest_within(
-    programme: Programme, chosen: tuple[str, ...], limit: int, steps: int
-) -> tuple[int, tuple[str, ...]] | None:
-    """The same upward, to ``steps`` at most, where the set itself reaches its limit.
-
-    A higher rate shuts sets out: one that would be cheaper only from where it is out does not count.
-    """
-    own = programme.measure(chosen)
-    scope = EVERYTHING
-    beaten_by: tuple[str, ...] = ()
-    for _ in range(MOST_ASIDE):
-        if steps == 0:
-            return 0, beaten_by
-        aim = programme.columns.total("cost").times(PER_HOUR).add(programme.columns.total("minutes"), steps)
-        found = programme.ask(aim, scope)
-        if found.status != OPTIMAL or found.chosen is None or found.measure is None:
-            return None
-        other = found.measure
-        dearer, quicker = PER_HOUR * (other.cost - own.cost), own.expected - other.expected
-        if dearer >= steps * quicker:
-            return steps, beaten_by
-        if dearer < 0:
-            return None  # the set was not the cheapest to begin with
-        level, last = dearer // quicker, _last_within(programme, other, limit)
-        if last is None or last > level:
-            beaten_by, steps = programme.trimmed(found.chosen), level
-        else:
-            scope = scope.adding(programme.not_again(found.chosen))
-    return None
 
 
 def _settled(

@@ -141,7 +141,9 @@ def larger(seed: int, options: int) -> Problem:
             Piece(f"set-up {i}", some, round(minutes * 1.31), 0, 0, 0, minutes, minutes / 250, f"s{i}", 0)
         )
     total = sum(giver.value for giver in gives)
-    worth = Rule("worth", "amount", "worth", attribute="worth", least=draw.randrange(total // 3, total * 2 // 3))
+    worth = Rule(
+        "worth", "amount", "worth", attribute="worth", least=draw.randrange(total // 3, total * 2 // 3)
+    )
     return Problem(
         names, (), (), (names[:2],), tuple(pieces), (), (Amount("worth", 0, tuple(gives), False),), (worth,),
         z_minutes=draw.choice((0.84, 1.28, 1.64)), z_price=0.84, shared_cause=draw.choice((0.0, 0.1, 0.3)),

@@ -77,7 +77,10 @@ def test_a_rate_range_holds_the_limit_on_cost_at_the_surety(problem, z, left, pi
             return it.cost + Fraction((rate - RATE) * it.expected, 6000)
 
         def within(it) -> bool:
-            return math.floor(at(it) + Fraction(rate * (it.minutes - it.expected), 6000) + Fraction(1, 2)) <= most
+            return (
+                math.floor(at(it) + Fraction(rate * (it.minutes - it.expected), 6000) + Fraction(1, 2))
+                <= most
+            )
 
         return within(first) and at(first) == min(at(it) for it in free if within(it))
 
