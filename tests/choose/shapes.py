@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import itertools
 import math
+import random
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -298,6 +299,34 @@ def problems(
         hour_cents=draw(st.sampled_from((0, 4560, 7860))),
     )
     return replace(problem, rules=draw(wishes(problem))) if rules else problem
+
+
+def larger(seed: int, options: int) -> Problem:
+    """Many kinds of work whose minutes and spreads are not round, and a number that some of it must reach."""
+    draw = random.Random(seed)
+    names = tuple(f"u{i:02d}" for i in range(options))
+    pieces, gives = [], []
+    for i, name in enumerate(names):
+        parts, minutes = draw.randrange(0, 9000), draw.randrange(200, 9000)
+        hour = round(minutes * 7860 / 6000)
+        spread = minutes / 100 * draw.uniform(0.1, 0.7)
+        pieces.append(Piece(f"work {i}", (name,), parts + hour, parts, 0, 0, minutes, spread, f"l{i % 7}", 0))
+        gives.append(Giver(1000 * draw.randrange(1, 9), (name,)))
+    for i in range(4):
+        some = tuple(sorted(draw.sample(names, 3)))
+        minutes = draw.randrange(100, 2500)
+        pieces.append(
+            Piece(f"set-up {i}", some, round(minutes * 1.31), 0, 0, 0, minutes, minutes / 250, f"s{i}", 0)
+        )
+    total = sum(giver.value for giver in gives)
+    worth = Rule(
+        "worth", "amount", "worth", attribute="worth", least=draw.randrange(total // 3, total * 2 // 3)
+    )
+    return Problem(
+        names, (), (), (names[:2],), tuple(pieces), (), (Amount("worth", 0, tuple(gives), False),), (worth,),
+        z_minutes=draw.choice((0.84, 1.28, 1.64)), z_price=0.84, shared_cause=draw.choice((0.0, 0.1, 0.3)),
+        hour_cents=draw.choice((7860, 4999)),
+    )  # fmt: skip
 
 
 def with_packs(most_options: int = 7, rules: bool = True) -> st.SearchStrategy[Problem]:

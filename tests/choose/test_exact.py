@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import random
 from dataclasses import replace
 
 import pytest
@@ -11,7 +10,7 @@ from hypothesis import HealthCheck, event, given, settings
 from hypothesis import strategies as st
 
 from estimator.choose.measure import measure_of
-from estimator.choose.problem import Amount, Giver, Piece, Problem, Rule
+from estimator.choose.problem import Piece, Problem, Rule
 from estimator.choose.run import choose
 from estimator.recheck import recheck
 
@@ -22,6 +21,7 @@ from .shapes import (
     best,
     fits_structure,
     keeps,
+    larger,
     plain,
     problems,
     stepped_price,
@@ -121,34 +121,6 @@ def test_a_limit_on_cost_holds_at_the_surety(problem, data):
     for it in sets:
         told = recheck(replace(problem, rules=problem.rules[-1:]), it.chosen, it.price)
         assert (told == []) == (it.sure_cost <= most)
-
-
-def larger(seed: int, options: int) -> Problem:
-    """Many kinds of work whose minutes and spreads are not round, and a number that some of it must reach."""
-    draw = random.Random(seed)
-    names = tuple(f"u{i:02d}" for i in range(options))
-    pieces, gives = [], []
-    for i, name in enumerate(names):
-        parts, minutes = draw.randrange(0, 9000), draw.randrange(200, 9000)
-        hour = round(minutes * 7860 / 6000)
-        spread = minutes / 100 * draw.uniform(0.1, 0.7)
-        pieces.append(Piece(f"work {i}", (name,), parts + hour, parts, 0, 0, minutes, spread, f"l{i % 7}", 0))
-        gives.append(Giver(1000 * draw.randrange(1, 9), (name,)))
-    for i in range(4):
-        some = tuple(sorted(draw.sample(names, 3)))
-        minutes = draw.randrange(100, 2500)
-        pieces.append(
-            Piece(f"set-up {i}", some, round(minutes * 1.31), 0, 0, 0, minutes, minutes / 250, f"s{i}", 0)
-        )
-    total = sum(giver.value for giver in gives)
-    worth = Rule(
-        "worth", "amount", "worth", attribute="worth", least=draw.randrange(total // 3, total * 2 // 3)
-    )
-    return Problem(
-        names, (), (), (names[:2],), tuple(pieces), (), (Amount("worth", 0, tuple(gives), False),), (worth,),
-        z_minutes=draw.choice((0.84, 1.28, 1.64)), z_price=0.84, shared_cause=draw.choice((0.0, 0.1, 0.3)),
-        hour_cents=draw.choice((7860, 4999)),
-    )  # fmt: skip
 
 
 @pytest.mark.parametrize("engine", ["highs", "cpsat"])
