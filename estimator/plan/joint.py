@@ -23,6 +23,7 @@ from estimator.choose.solve import Outcome, available_engines, default_engine, s
 from estimator.choose.variables import ALWAYS
 from estimator.errors import EngineError
 from estimator.plan.buying import (
+    CONSUMABLES,
     Deal,
     Laid,
     buy_packs,
@@ -30,6 +31,7 @@ from estimator.plan.buying import (
     buy_tools,
     move_parts,
     price_breaks,
+    prices_at,
     send_parcel,
 )
 from estimator.plan.joint_records import Batch
@@ -164,6 +166,12 @@ class Joint:
             return total
         listed = {(p.job, p.upgrade): p.list_cents for p in batch.parts}
         as_bought = {pack.consumable for pack in batch.packs if pack.in_cost}
+        least = {
+            pack.consumable: min(
+                cents for *_, cents in prices_at(batch.sellers, CONSUMABLES, pack.list_cents, pack.consumable)
+            )
+            for pack in batch.packs
+        }
         forgone = {move.id: move.forgone for move in batch.moved}
         for deal in laid.deals:
             one = Linear({deal.column: 1})
@@ -179,6 +187,8 @@ class Joint:
                 or deal.what in as_bought
             ):
                 total.add(one, deal.cents)
+            else:  # charged by use; what a dearer seller takes leaves the till all the same
+                total.add(one, deal.cents - least[deal.what])
         if batch.lost and aim != "cash":
             self._take_off_used(total, laid)
         for freight in laid.freight.values():

@@ -188,6 +188,7 @@ def horizon_of(work: Work, calendar: Calendar, best: Sequence[Booking], aims: Se
     for operation in work.operations:
         serial += (
             minutes_after(work, None, operation)
+            + max((more for _, more in operation.slower), default=0)
             + most[max([operation.cure, *(li.lag or 0 for li in operation.after)])]
         )
         if not operation.splittable and not calendar.always_open:

@@ -274,3 +274,30 @@ def test_the_clock_does_not_change_a_week_unless_a_time_limit_is_set(
     assert "time limit" not in quick.method
     stopped = planned(1000.0, 5.0)
     assert stopped.status == "optimal" or "stopped by the time limit" in stopped.method
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_two_people_of_unlike_skill_by_enumeration_of_orders_and_hands(seed: int) -> None:
+    work, operations = random_bench(seed, ("me", "helper"))
+    chance = random.Random(seed)
+    few = tuple(
+        replace(o, slower=((chance.choice(("me", "helper")), chance.choice((0, 15, 40))),))
+        for o in operations[:4]
+    )
+    work = replace(work, operations=few)
+    aims = ("lateness", "makespan", "minutes")
+    found = schedule_work(work, calendar(), aims, engine="cpsat", effort=6.0, tries=20)
+    assert breaches_of(work, calendar().opens, calendar().closes, found.bookings) == []
+    best = min(
+        tuple(
+            getattr(figures_of(work, calendar(), from_order(work, calendar(), order, who)), aim)
+            for aim in aims
+        )
+        for order in itertools.permutations(few)
+        if _keeps_order(order)
+        for hands in itertools.product(("me", "helper"), repeat=len(few))
+        for who in [dict(zip((o.id for o in few), hands, strict=True))]
+    )
+    assert tuple(getattr(found.figures, aim) for aim in aims) <= best
+    assert found.status == "optimal"
+    assert {b.who for b in found.bookings} <= {"me", "helper"}
