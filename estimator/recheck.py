@@ -35,6 +35,8 @@ def totals_of(problem: Problem, chosen: Collection[str]) -> PlainTotals:
     """What a set adds up to, its packs and freight included. ``spread`` is the joint standard deviation in minutes."""
     cost = cash = parts = used = minutes = mass = work = tax = 0
     by_line: dict[str, list[float]] = {}
+    mended: dict[str, list[float]] = {}
+    faults = 0
     for piece in problem.pieces:
         if piece.triggers is not None and not any(t in chosen for t in piece.triggers):
             continue
@@ -47,6 +49,8 @@ def totals_of(problem: Problem, chosen: Collection[str]) -> PlainTotals:
         work += piece.price_work
         tax += piece.line_tax
         by_line.setdefault(piece.line, []).append(piece.sd)
+        mended.setdefault(piece.line, []).append(piece.rework_sd)
+        faults += piece.faults
     for packs in problem.packs:
         paid = _packs(packs, chosen) * packs.cents
         cash += paid
@@ -59,7 +63,11 @@ def totals_of(problem: Problem, chosen: Collection[str]) -> PlainTotals:
     spreads = [math.fsum(values) for values in by_line.values()]
     alone = math.fsum(s * s for s in spreads)
     joint = math.fsum(spreads) ** 2
-    variance = (1 - problem.shared_cause) * alone + problem.shared_cause * joint
+    struck = math.fsum(math.fsum(values) ** 2 for values in mended.values())
+    # hidden faults are there in one job of two and then of exponential size: three squares of their mean
+    variance = (
+        (1 - problem.shared_cause) * alone + problem.shared_cause * joint + struck + 3 * (faults / 100) ** 2
+    )
     return PlainTotals(cost, cash, parts, used, minutes, mass, math.sqrt(max(variance, 0.0)), work, tax)
 
 

@@ -226,8 +226,8 @@ def build_problem(shop: Shop, job: Job, verdicts: tuple[Verdict, ...], costing: 
         scales=_scales(shop, job, effects),
         amounts=_amounts(shop, job, effects),
         rules=rules_of(shop, job, verdicts),
-        z_minutes=z_of(job.budget.surety),
-        z_price=z_of(costing.quote_surety),
+        z_minutes=z_of(job.budget.surety, shop.terms.skew),
+        z_price=z_of(costing.quote_surety, shop.terms.skew),
         shared_cause=float(shop.terms.shared_cause),
         weights=weights_of(shop, job),
         packs=costing.packs,
@@ -252,6 +252,8 @@ def _pieces(costing: Costing) -> tuple[Piece, ...]:
             atom.mass,
             atom.money.price_work,
             atom.money.line_tax,
+            atom.rework_sd,
+            atom.faults,
         )
         for atom in costing.atoms
     )

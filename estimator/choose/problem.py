@@ -20,7 +20,8 @@ class Piece:
 
     ``cost``, ``cash``, ``price_parts``, ``consumables``, ``price_work`` and ``line_tax`` (see
     ``model.Money``): cents. ``minutes``: expected hands-on hundredths of a minute, reserve included.
-    ``sd``: minutes, adds up inside one ``line``.
+    ``sd`` and ``rework_sd``, the spreads of times and of rework: minutes, each adds up inside one ``line``.
+    ``faults``: the hundredths of ``minutes`` held for hidden faults.
     """
 
     id: str
@@ -35,6 +36,8 @@ class Piece:
     mass: int
     price_work: int = 0
     line_tax: int = 0
+    rework_sd: float = 0.0
+    faults: int = 0
 
 
 @dataclass(frozen=True, slots=True)

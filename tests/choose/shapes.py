@@ -55,10 +55,15 @@ def plain(problem: Problem, chosen: tuple[str, ...], price=stepped_price) -> Pla
     on = set(chosen)
     there = [p for p in problem.pieces if p.triggers is None or on & set(p.triggers)]
     lines: dict[str, float] = {}
+    mended: dict[str, float] = {}
     for p in there:
         lines[p.line] = lines.get(p.line, 0) + p.sd
+        mended[p.line] = mended.get(p.line, 0) + p.rework_sd
     c = problem.shared_cause
-    sd = math.sqrt((1 - c) * sum(v * v for v in lines.values()) + c * sum(lines.values()) ** 2)
+    variance = (1 - c) * sum(v * v for v in lines.values()) + c * sum(lines.values()) ** 2
+    # a fault in one job of two, of exponential size b: b^2 on average over two, less the square of b / 2
+    size = 2 * sum(p.faults for p in there) / 100
+    sd = math.sqrt(variance + sum(v * v for v in mended.values()) + size * size - (size / 2) ** 2)
     mean = sum(p.minutes for p in there)
 
     def at(z: float) -> int:
@@ -215,12 +220,14 @@ def problems(
         # the same task with larger and larger quantities: increments, the later ones for fewer triggers;
         # some are cheaper than nothing (a discount that comes with the bigger quantity)
         order = draw(st.permutations(options))
-        pieces.append(Piece("run 0", tuple(sorted(order)), 900, 0, 0, 200, 1200, 3.0, "run", 0))
+        pieces.append(
+            Piece("run 0", tuple(sorted(order)), 900, 0, 0, 200, 1200, 3.0, "run", 0, 0, 0, 2.5, 60)
+        )
         for k in range(1, draw(st.integers(1, min(3, n))) + 1):
             sign = draw(st.sampled_from((1, 1, -1)))
             some_of_them = tuple(sorted(order[k:]))
-            more = Piece(f"run {k}", some_of_them, 200, 0, 0, 50, 300, 0.5, "run", 0)
-            less = Piece(f"run {k}", some_of_them, -200, 0, 0, -50, -300, -0.5, "run", 0)
+            more = Piece(f"run {k}", some_of_them, 200, 0, 0, 50, 300, 0.5, "run", 0, 0, 0, 0.7, 20)
+            less = Piece(f"run {k}", some_of_them, -200, 0, 0, -50, -300, -0.5, "run", 0, 0, 0, -0.7, -20)
             pieces.append(more if sign > 0 else less)
     slots = []
     if n >= 2 and draw(st.booleans()):
@@ -310,7 +317,26 @@ def larger(seed: int, options: int) -> Problem:
         parts, minutes = draw.randrange(0, 9000), draw.randrange(200, 9000)
         hour = round(minutes * 7860 / 6000)
         spread = minutes / 100 * draw.uniform(0.1, 0.7)
-        pieces.append(Piece(f"work {i}", (name,), parts + hour, parts, 0, 0, minutes, spread, f"l{i % 7}", 0))
+        rework, faults = spread * draw.choice((0.0, 0.2, 1.0)), minutes // 20
+        line = f"l{i % 7}"
+        pieces.append(
+            Piece(
+                f"work {i}",
+                (name,),
+                parts + hour,
+                parts,
+                0,
+                0,
+                minutes,
+                spread,
+                line,
+                0,
+                0,
+                0,
+                rework,
+                faults,
+            )
+        )
         gives.append(Giver(1000 * draw.randrange(1, 9), (name,)))
     for i in range(4):
         some = tuple(sorted(draw.sample(names, 3)))
@@ -369,7 +395,9 @@ def work(draw, name: str, triggers: tuple[str, ...]) -> Piece:
     cost = draw(st.sampled_from((0, 150, 400, 1000)))
     sd = draw(st.sampled_from((0.0, 1.0, 2.5, 6.0)))
     used = draw(st.sampled_from((0, 0, 80, 1400)))
-    return Piece(name, triggers, cost, used, 0, used, minutes, sd, draw(st.sampled_from((name, "bench"))), 0)
+    line = draw(st.sampled_from((name, "bench")))
+    rework, faults = draw(st.sampled_from((0.0, 0.0, 2.0, 7.5))), draw(st.sampled_from((0, minutes // 20)))
+    return Piece(name, triggers, cost, used, 0, used, minutes, sd, line, 0, 0, 0, rework, faults)
 
 
 @st.composite
