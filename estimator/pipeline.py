@@ -47,20 +47,22 @@ class Study:
 
     def measure(self, chosen: tuple[str, ...]) -> Measure:
         """The exact figures of an upgrade set that the limits are held against."""
-        from estimator.choose.measure import Measure
+        from estimator.choose.measure import Measure, spread_cents
 
         totals = self.costing.estimate(chosen).totals
+        minutes = surety_minutes(totals.expected, totals.sd, self.problem.z_minutes)
         return Measure(
             cost=totals.cost,
             cash=totals.money.cash,
             price=totals.to_pay,
-            minutes=surety_minutes(totals.expected, totals.sd, self.problem.z_minutes),
+            minutes=minutes,
             price_minutes=totals.surety_min,
             price_parts=totals.money.price_parts,
             consumables=totals.money.consumables,
             expected=totals.expected,
             price_work=totals.money.price_work,
             line_tax=totals.money.line_tax,
+            cost_spread=spread_cents(minutes - totals.expected, self.problem.hour_cents),
         )
 
 

@@ -138,8 +138,10 @@ def amount_of(columns: Columns, attribute: str) -> Linear:
 
 
 def money_of(build: Builder, on: str) -> Linear:
-    """Cost, cash or price in cents, as a sum of columns."""
-    if on in ("cost", "cash"):
+    """What a limit on cost (at the surety of the limits), cash or price is held against, in cents."""
+    if on == "cost":
+        return build.columns.total("cost").add(build.lazy.cost_spread())
+    if on == "cash":
         return build.columns.total(on)
     if on == "price":
         return build.lazy.price()

@@ -106,6 +106,8 @@ def _lean(programme: Programme, scope: Scope) -> Linear:
             continue
         if rule.kind == "money" and rule.on == "price":
             return programme.lazy.price()
+        if rule.kind == "money" and rule.on == "cost" and programme.problem.z_minutes in held:
+            return money_of(programme.builder, "cost")
         if rule.kind == "minutes" and programme.problem.z_minutes in held:
             return programme.lazy.minutes(programme.problem.z_minutes)
     return NOTHING

@@ -20,7 +20,8 @@ class Piece:
 
     ``cost``, ``cash``, ``price_parts``, ``consumables``, ``price_work`` and ``line_tax`` (see
     ``model.Money``): cents. ``minutes``: expected hands-on hundredths of a minute, reserve included.
-    ``sd``: minutes, adds up inside one ``line``.
+    ``sd`` and ``rework_sd``, the spreads of times and of rework: minutes, each adds up inside one ``line``.
+    ``faults``: the hundredths of ``minutes`` held for hidden faults.
     """
 
     id: str
@@ -35,6 +36,8 @@ class Piece:
     mass: int
     price_work: int = 0
     line_tax: int = 0
+    rework_sd: float = 0.0
+    faults: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,6 +134,8 @@ class Problem:
     ``sale`` is there for an instrument that is to be sold. ``packs``: what is bought in whole packs.
     ``baskets``: where parts and packs may be bought; None where freight is not counted.
     ``billed``: a customer pays the price of the work, so that is what comes in.
+    ``hour_cents``: what an hour at the bench costs; a limit on cost is held at the surety of the minutes,
+    each minute beyond the mean at this cost. Cash (parts, packs) has no spread.
     """
 
     options: tuple[str, ...]
@@ -150,3 +155,9 @@ class Problem:
     packs: tuple[Packs, ...] = ()
     baskets: Baskets | None = None
     billed: bool = False
+    hour_cents: int = 0
+
+    @property
+    def cost_spreads(self) -> bool:
+        """Whether a limit on cost is held at more (or less) than the cost itself."""
+        return bool(self.z_minutes and self.hour_cents)

@@ -243,21 +243,17 @@ class Programme:
     ) -> bool:
         """Add cuts where a figure held from below is too low to be true; whether any were added."""
         assert outcome.values is not None
-        z = self.problem.z_minutes
         lifted = False
         for what, column in self.lazy.held().items():
-            told = measured.minutes if what == z else measured.price if what == "price" else None
+            told = self.lazy.told(what, measured)
             if told is None:
                 continue
             most = self._most(column, objective, rows)
             limit = outcome.values[column] if most is None else most
-            if told > limit:
+            # the cents follow the minutes, so they are looked at when those are right
+            if told > limit and not (lifted and what == "cost_spread"):
                 lifted = True
-                if what == "price":
-                    self.lazy.check_bound(measured)
-                    self.lazy.cut_price(chosen, measured)
-                else:
-                    self.lazy.cut_minutes(z, chosen, told)
+                self.lazy.lift(what, chosen, measured)
         return lifted
 
     def limit_on(self, column: int) -> int | None:

@@ -12,7 +12,7 @@ from math import fsum
 
 from estimator.estimate.closed import expected_minutes
 from estimator.estimate.draws import Z90
-from estimator.estimate.spread import joint_sd, z_of
+from estimator.estimate.spread import FAULT_VARIANCE, spread_of_lines, z_of
 from estimator.model import IntakeField, Job, Reading, Shop, WorkLine
 
 #: a job priced anew: hands-on minutes (mean) and cost in cents, or None where it cannot be done that way
@@ -34,17 +34,21 @@ class Share:
 def shares(lines: Sequence[WorkLine], shop: Shop) -> tuple[Share, ...]:
     """Every line's share of mean and variance, the largest variance first; each column adds to 100.
 
-    Variance share = cov(line, job) / var(job) = (sd_i^2 + c sd_i (sum of the others)) / sd_job^2: what
-    a line has in common with the others is split evenly between them (Euler's rule for a sum).
+    Variance share = cov(line, job) / var(job) = (sd_i^2 + c sd_i (sum of the others) + r_i^2 + v a_i A) /
+    sd_job^2, r_i the spread of its rework, a_i of A the minutes it holds for hidden faults, v
+    ``FAULT_VARIANCE``: what a line has in common with the others is split evenly between them (Euler's
+    rule for a sum).
     """
     c = float(shop.terms.shared_cause)
     whole = fsum(line.sd for line in lines)
-    variance = joint_sd((line.sd for line in lines), c) ** 2
+    variance = spread_of_lines(lines, c) ** 2
+    held = fsum(line.allowance for line in lines) / 100.0
     mean = expected_minutes(lines)
     found = []
     for line in lines:
         minutes = expected_minutes([line])
-        covariance = line.sd * line.sd + c * line.sd * (whole - line.sd)
+        covariance = line.sd * line.sd + c * line.sd * (whole - line.sd) + line.rework_sd**2
+        covariance += FAULT_VARIANCE * line.allowance / 100.0 * held
         found.append(
             Share(
                 line.task,
@@ -194,13 +198,13 @@ def measuring_gains(lines: Sequence[WorkLine], shop: Shop, surety: Decimal = Dec
 
     The mean is left as it is: what a measurement would find cannot be known beforehand.
     """
-    c, z = float(shop.terms.shared_cause), z_of(surety)
+    c, z = float(shop.terms.shared_cause), z_of(surety, shop.terms.skew)
     mean = expected_minutes(lines)
-    now = mean + z * joint_sd((line.sd for line in lines), c)
+    now = mean + z * spread_of_lines(lines, c)
     fields = dict.fromkeys(name for line in lines for name, _ in line.rests_on)
     gains = []
     for field in fields:
-        sd = joint_sd((_sd_without(line, field) for line in lines), c)
+        sd = spread_of_lines([replace(line, sd=_sd_without(line, field)) for line in lines], c)
         gains.append(Gain(field, sd, mean + z * sd, now - mean - z * sd))
     return tuple(sorted(gains, key=lambda g: (-g.saved, g.field)))
 

@@ -10,7 +10,7 @@ from estimator.errors import Issue
 from estimator.estimate.build import sittings
 from estimator.estimate.costing import surety_minutes
 from estimator.estimate.labour import Setting, run_line, setup_line
-from estimator.estimate.spread import joint_sd, z_of
+from estimator.estimate.spread import spread_of_lines, z_of
 from estimator.expressions import parse_expression
 from estimator.model import Demand, KnownJob, Shop, WorkLine
 
@@ -49,7 +49,7 @@ def price_work(setting: Setting, demands: Iterable[Demand], surety: Decimal = De
     mean = Decimal(sum(line.minutes + line.setup for line in lines)) / 100
     rework = Decimal(sum(line.rework for line in lines)) / 100
     allowance = Decimal(sum(line.allowance for line in lines)) / 100
-    sd = joint_sd((line.sd for line in lines), float(shop.terms.shared_cause))
+    sd = spread_of_lines(lines, float(shop.terms.shared_cause))
     expected = int((mean + rework + allowance) * 100)
     wear = [use for line in lines for use in line.consumables if shop.consumables[use.id].billed_as == "wear"]
     return WorkSums(
@@ -61,7 +61,7 @@ def price_work(setting: Setting, demands: Iterable[Demand], surety: Decimal = De
         rework=rework,
         allowance=allowance,
         sd=sd,
-        at_surety=Decimal(surety_minutes(expected, sd, z_of(surety))) / 100,
+        at_surety=Decimal(surety_minutes(expected, sd, z_of(surety, shop.terms.skew))) / 100,
         consumables=sum((use.cost for use in wear), ZERO),
         tools=sum((use.cost for line in lines for use in line.tools), ZERO),
     )

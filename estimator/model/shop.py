@@ -406,6 +406,7 @@ class Terms:
     hidden_fault_share: Decimal
     hidden_fault_share_unstrung: Decimal
     shared_cause: Decimal
+    skew: Decimal
     surety: Decimal
     rework_spoil_min: Decimal
     rework_damage_min: Decimal

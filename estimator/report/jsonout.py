@@ -176,6 +176,7 @@ def choice(of: Choice) -> Data:
         "upgrades": list(of.estimate.chosen) if found else [],
         "totals": totals(of.estimate.totals) if found else None,
         "price_under_cost": money_text(under_cost(study.job, of.estimate.totals)) if found else None,
+        "limits": limits(of),
         "work": work(of.estimate) if found else [],
         "parts": parts(study, of.estimate) if found else [],
         "spec": spec(of.spec),
@@ -189,6 +190,26 @@ def choice(of: Choice) -> Data:
         "explained": answer.explained,
         "assumed": _assumed(assumed_values(study, of.estimate.chosen)),
     }
+
+
+def limits(of: Choice) -> list[Data]:
+    """Each limit of the job, what the set comes to at its surety, and how much is left."""
+    measure = of.answer.measure
+    told: list[Data] = []
+    for rule in of.study.problem.rules:
+        if measure is None or rule.most is None or rule.kind not in ("money", "minutes"):
+            continue
+        comes_to = measure.held(rule.on) if rule.kind == "money" else measure.minutes
+        told.append(
+            {
+                "rule": rule.id,
+                "words": rule.words,
+                "most": _way_value(rule.kind, rule.most),
+                "comes_to": _way_value(rule.kind, comes_to),
+                "left": _way_value(rule.kind, rule.most - comes_to),
+            }
+        )
+    return told
 
 
 def _aimed_at(aim: str, value: int | None) -> object:

@@ -185,7 +185,14 @@ def _show_budget(choice: Choice) -> None:
         return
     for rule in choice.study.problem.rules:
         if rule.kind == "money" and rule.most is not None:
-            print(f"Limit: {rule.words}; {money(rule.most - getattr(measure, rule.on), currency)} left.")
+            held = measure.held(rule.on)
+            # the cost told above is the mean, and the limit is held at more
+            sure = (
+                f"{money(held, currency)} at that surety, "
+                if rule.on == "cost" and measure.cost_spread
+                else ""
+            )
+            print(f"Limit: {rule.words}; {sure}{money(rule.most - held, currency)} left.")
         elif rule.kind == "minutes" and rule.most is not None:
             print(f"Limit: {rule.words}; {hours(rule.most - measure.minutes)} left.")
 

@@ -94,7 +94,7 @@ BUDGET = Section(
         Column(
             "surety",
             "number",
-            "per cent of such jobs that must stay within both (left out: on average)",
+            "per cent of such jobs that must stay within hours and cost (left out: on average; cash has no spread, and the price counts its hours at this)",
             "%",
             None,
             Decimal(50),

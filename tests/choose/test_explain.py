@@ -32,7 +32,7 @@ def tight(draw):
 
 def figure(it: Plain, rule: Rule) -> int:
     if rule.kind == "money":
-        return getattr(it, rule.on)
+        return it.sure_cost if rule.on == "cost" else getattr(it, rule.on)
     if rule.kind == "minutes":
         return it.minutes
     return it.levels[rule.attribute] if rule.kind == "level" else it.amounts[rule.attribute]

@@ -219,7 +219,7 @@ def test_the_frontier_is_drawn(tmp_path: Path, capsys: pytest.CaptureFixture[str
     assert kinds.count("rect") - 1 == 2
     assert kinds.count("polygon") == 2 * sum(p["knee"] for p in points) == 2
     assert any(w.startswith(f"D: cheapest that meets the wish, {data['totals']['cost']} USD") for w in words)
-    assert "All keep the limit: price at most 640.00 USD." in words
+    assert "All keep the limit: price at most 660.00 USD." in words
     places = [(float(e.get("x", 0)), float(e.get("y", 0))) for e in root.iter() if e.tag.endswith("text")]
     assert all(0 <= x <= float(root.get("width", "").removesuffix("mm")) for x, _ in places)
     assert all(0 <= y <= float(root.get("height", "").removesuffix("mm")) for _, y in places)
@@ -277,3 +277,32 @@ def test_the_figure_aimed_at_is_told(aim: str, words: str, capsys: pytest.Captur
     assert run(["choose", "example:resale-flip", "--aim", aim]) == 0
     assert "That comes to " in (out := capsys.readouterr().out)
     assert words in out
+
+
+@pytest.mark.parametrize("surety", [80, 95])
+@pytest.mark.parametrize("name", ["tight-commission", "short-scale-bass"])
+def test_the_cost_limit_to_raise_to_solves_and_a_cent_less_does_not(
+    name: str, surety: int, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The limit told is the cost at the surety, which the set then reaches to the cent."""
+    text = job_path(f"example:{name}").read_text(encoding="utf-8")
+    start, rest = text.split("[budget]")
+    path = tmp_path / "job.toml"
+
+    def limited(money: str) -> list[str]:
+        after = rest[rest.index("\n[") :]
+        budget = f'[budget]\non = "cost"\nmoney = "{money}"\nsurety = {surety}\n'
+        path.write_text(start + budget + after, encoding="utf-8")
+        return ["choose", str(path)]
+
+    refused = told(limited("1"), capsys, status=1)
+    assert refused["limits"] == []
+    (to,) = (way["to"] for way in refused["ways_out"] if way["rule"] == "budget:money")
+    solved = told(limited(to), capsys)
+    (limit,) = solved["limits"]
+    assert (limit["most"], limit["comes_to"], limit["left"]) == (to, to, "0.00")
+    assert Decimal(solved["totals"]["cost"]) < Decimal(to)
+    told(limited(f"{Decimal(to) - Decimal('0.01')}"), capsys, status=1)
+    assert run(limited(to)) == 0
+    words = " ".join(capsys.readouterr().out.split())
+    assert f"at {surety} % surety; {to} USD at that surety, 0.00 USD left." in words

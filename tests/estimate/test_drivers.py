@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from estimator import load_shop
 from estimator.estimate.assumed import FIELDS_OF, assumed_spreads, fields_touching
-from estimator.estimate.closed import closed_form, expected_minutes
+from estimator.estimate.closed import closed_form, closed_form_of_times, expected_minutes
 from estimator.estimate.drivers import (
     advice,
     field_bars,
@@ -65,22 +65,30 @@ def test_shares_of_mean_and_variance_add_to_a_hundred(cause: str) -> None:
     assert sum(s.minutes for s in found) == pytest.approx(expected_minutes(LINES))
 
 
-def test_a_variance_share_is_what_a_small_change_of_that_spread_does() -> None:
-    """Euler: share_i = sd_i / sd x d(sd) / d(sd_i), by finite differences."""
-    by_line = {(s.task, s.place): s.variance_pct for s in shares([x for x in LINES if x.sd], SHOP)}
-    sds = [line.sd for line in LINES]
-    whole = joint_sd(sds, 0.2)
-    for i, line in enumerate(LINES):
-        if line.sd:
-            step = line.sd * 1e-6
-            up, down = (joint_sd([*sds[:i], line.sd + d, *sds[i + 1 :]], 0.2) for d in (step, -step))
-            slope = (up - down) / (2 * step)
-            assert by_line[line.task, line.place] == pytest.approx(100 * line.sd / whole * slope, rel=1e-5)
+def test_a_variance_share_is_what_a_small_change_of_that_line_does() -> None:
+    """Euler: share_i = d(ln sd) / d(ln line i), its time, rework and hidden faults together."""
+    runs = [line for line in LINES if line.sd]
+    by_line = {(s.task, s.place): s.variance_pct for s in shares(runs, SHOP)}
+
+    def spread(changed: int, by: float) -> float:
+        size = [1 + by if i == changed else 1.0 for i in range(len(runs))]
+        return joint_sd(
+            [line.sd * s for line, s in zip(runs, size, strict=True)],
+            0.2,
+            [line.rework_sd * s for line, s in zip(runs, size, strict=True)],
+            sum(line.allowance * s for line, s in zip(runs, size, strict=True)) / 100,
+        )
+
+    step = 1e-6
+    assert any(line.rework_sd for line in runs)
+    for i, line in enumerate(runs):
+        slope = (spread(i, step) - spread(i, -step)) / (2 * step * spread(i, 0.0))
+        assert by_line[line.task, line.place] == pytest.approx(100 * slope, rel=1e-5)
 
 
 def test_shares_of_nothing() -> None:
     assert shares([], SHOP) == ()
-    certain = [line for line in LINES if line.sd == 0][:2]
+    certain = [replace(line, allowance=0) for line in LINES if line.sd == 0][:2]
     assert [s.variance_pct for s in shares(certain, SHOP)] == [0.0, 0.0]
 
 
@@ -181,7 +189,7 @@ def test_the_simulation_draws_the_widened_spread() -> None:
     lines = price_work(setting_for(job), work(BLOCKS["f"])).lines
     assert any(line.widening > Decimal("1.5") for line in lines)
     drawn = simulate_work(lines, SHOP, 60.0, events=False)
-    closed = closed_form(lines, SHOP)
+    closed = closed_form_of_times(lines, SHOP)
     assert drawn.minutes.mean == pytest.approx(closed.mean, rel=0.005)
     assert drawn.minutes.sd == pytest.approx(closed.sd, rel=0.03)
     assert drawn.minutes.at(80) == pytest.approx(closed.at(80), rel=0.01)

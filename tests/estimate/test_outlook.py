@@ -55,9 +55,10 @@ def test_closed_form_is_the_estimate(name: str) -> None:
     assert found.closed.sd == pytest.approx(totals.sd)
     by_percent = {row.percent: row for row in found.surety}
     assert list(by_percent) == [50, 80, 95]
-    assert by_percent[50].minutes == pytest.approx(totals.expected / 100)
-    assert by_percent[50].cost == totals.cost
-    # the estimate takes the factor of the printed table, 0.84 for 0.8416
+    # time leans to the slow side: half of such jobs stay a little below the mean
+    assert 0.97 < by_percent[50].minutes / (totals.expected / 100) < 1
+    assert by_percent[50].cost < totals.cost
+    # the estimate takes the factor to two places, 0.82 for 0.8173
     assert by_percent[80].minutes == pytest.approx(totals.p80 / 100, rel=1e-3)
     assert by_percent[80].cost < by_percent[95].cost
 
@@ -68,12 +69,14 @@ def test_simulation_of_a_set_agrees_with_the_estimate(name: str) -> None:
     totals = costing.estimate(chosen).totals
     plain = simulate_set(costing, chosen, events=False)
     assert plain.minutes.mean == pytest.approx(totals.expected / 100, rel=0.005)
-    assert plain.minutes.at(80) == pytest.approx(totals.p80 / 100, rel=0.01)
+    assert plain.minutes.at(80) < 0.99 * totals.p80 / 100
     assert plain.cost.mean == pytest.approx(totals.cost, rel=0.005)
     events = simulate_set(costing, chosen)
     assert events.minutes.mean == pytest.approx(totals.expected / 100, rel=0.005)
     assert events.cost.mean == pytest.approx(totals.cost, rel=0.005)
+    assert events.minutes.at(80) == pytest.approx(totals.p80 / 100, rel=0.005)
     assert events.minutes.sd > plain.minutes.sd
+    assert events.minutes.sd == pytest.approx(totals.sd, rel=0.02)
 
 
 @pytest.mark.parametrize("name", NAMES)
