@@ -67,10 +67,11 @@ def baskets_of(costing: Costing) -> Baskets | None:
     for atom in costing.atoms:
         if atom.id.startswith("part:") and atom.money.cash:
             upgrade = atom.id.removeprefix("part:")
-            offers = _offers(shop, _part_class(costing, upgrade), atom.money.cash)
+            offers = _offers(shop, _class_of(costing, costing.parts[upgrade].part), atom.money.cash)
             goods.append(Good(upgrade, atom.money.cash, offers, (upgrade,)))
     for packs in costing.packs:
-        offers = _offers(shop, CONSUMABLES, packs.cents)
+        sells = _class_of(costing, packs.part) if packs.part else CONSUMABLES
+        offers = _offers(shop, sells, packs.cents)
         goods.append(Good(packs.consumable, packs.cents, offers, consumable=packs.consumable))
     sold = tuple(good for good in goods if good.offers)
     parcels = tuple(
@@ -80,8 +81,7 @@ def baskets_of(costing: Costing) -> Baskets | None:
     return Baskets(sold, parcels) if sold else None
 
 
-def _part_class(costing: Costing, upgrade: str) -> str:
-    part = costing.parts[upgrade].part
+def _class_of(costing: Costing, part: str) -> str:
     return (costing.job.parts.get(part) or costing.shop.parts[part]).part_class
 
 

@@ -4,7 +4,8 @@ An atom counts once when any of its triggers is chosen. The same task at the sam
 for the largest demand on it: the demands on a place are ranked by run time, and each rank is an atom
 holding what it adds to the rank below, triggered by every upgrade that asks for so much or more.
 Adding up atoms is therefore the whole estimate, and the optimiser adds up the same atoms. Only what is
-bought by the pack is no sum of atoms: ``packs`` holds it, and the optimiser counts the same packs.
+bought by the pack, or beyond what is in stock, is no sum of atoms: ``packs`` holds it, and the optimiser
+counts the same packs.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from math import floor
 from estimator.estimate.buying import NOTHING, Order, baskets_of, cheapest_order, wanted_of
 from estimator.estimate.labour import Setting
 from estimator.estimate.money import cents
-from estimator.estimate.packs import packs_bought, packs_of
+from estimator.estimate.packs import is_shared, packs_bought, packs_of
 from estimator.estimate.spread import joint_sd, z_of
 from estimator.model import (
     Atom,
@@ -132,7 +133,10 @@ class Costing:
         atoms = []
         for upgrade, part in self.parts.items():
             own = part.owner == "customer"
-            cash = 0 if own else self._cash_for(part)
+            cash = 0 if own else part.cost
+            if is_shared(part, self.job.stock):
+                # its whole pieces are counted as packs are; what a workbook's edit adds to them is bought
+                cash = cents(Decimal(part.unit_cost) / 100 * (part.quantity % 1))
             atoms.append(
                 Atom(
                     id=f"part:{upgrade}",
@@ -152,10 +156,6 @@ class Costing:
                 atoms.append(Atom(f"mass:{upgrade}", triggers, Money(), mass=int(grams * 10)))
         return atoms
 
-    def _cash_for(self, part: PartLine) -> int:
-        owned = min(self.job.stock.get(part.part, Decimal(0)), part.quantity)
-        return cents(Decimal(part.unit_cost) / 100 * (part.quantity - owned))
-
     def estimate(self, chosen: Collection[str]) -> Estimate:
         """The priced work of a set of upgrade ids."""
         chosen_ids = frozenset(chosen)
@@ -169,7 +169,7 @@ class Costing:
 
     def packs_for(self, chosen: Collection[str]) -> dict[str, int]:
         """Whole packs to buy for a set of upgrades, by consumable; those of which none is bought left out."""
-        bought = {packs.consumable: packs_bought(packs, chosen) for packs in self.packs}
+        bought = {packs.consumable: packs_bought(packs, chosen) for packs in self.packs if not packs.part}
         return {name: number for name, number in bought.items() if number}
 
     def order_for(self, chosen: Collection[str]) -> Order:

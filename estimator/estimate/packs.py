@@ -1,26 +1,31 @@
-"""Whole packs that must be paid for in cash: consumables that a shop does not keep on its shelf.
+"""What must be paid for in cash beyond the stock: packs of consumables, and parts of which some are there.
 
 Wear is charged by use; cash is what leaves the till. All uses of a set are added up, what the job has
 in stock is taken off, and the rest is bought in whole packs. Bought ``whole``, the packs count in the
 cost as well, in the place of the share of them that is used.
+
+Pieces of a part in stock are shared in the same way by all upgrades that take it: bought is what they
+need in all beyond the stock. In the cost a piece counts whether it comes from the stock or not.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping, Sequence
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 from math import gcd
 from typing import TYPE_CHECKING
 
 from estimator.errors import InputError, Issue, Origin, near_miss
 from estimator.estimate.money import cents
-from estimator.model import Consumable, Packs
+from estimator.model import Consumable, Packs, PartLine
 
 if TYPE_CHECKING:
     from estimator.estimate.costing import Costing
 
 THOUSANDTHS = 1000
 SHARE, WHOLE = "share", "whole"
+IN_STOCK = "part:"
+"""Stands before the id of a part of which some are in stock, so that no consumable can have its name."""
 BUYING = (SHARE, WHOLE)
 """Ways in which packs count in the cost: by the share used, or as bought."""
 
@@ -55,7 +60,7 @@ def packs_bought(packs: Packs, chosen: Collection[str]) -> int:
 
 
 def packs_of(costing: Costing) -> tuple[Packs, ...]:
-    """The consumables of a job that are bought by the pack, by name.
+    """The consumables of a job that are bought by the pack, by name; then the parts that are in stock.
 
     Quantities are in thousandths of the unit, rounded half up once per work line.
     """
@@ -73,7 +78,45 @@ def packs_of(costing: Costing) -> tuple[Packs, ...]:
                 if more:
                     uses.setdefault(name, []).append((triggers, more))
             below = now
-    return tuple(_packs(name, uses[name], costing) for name in sorted(uses))
+    parts = _parts_in_stock(costing.parts, costing.job.stock)
+    return (*(_packs(name, uses[name], costing) for name in sorted(uses)), *parts)
+
+
+def is_shared(line: PartLine, stock: Mapping[str, Decimal]) -> bool:
+    """Whether some of a part's pieces may come from the stock, which all upgrades that take it share."""
+    return line.owner == "shop" and pieces_there(line.part, stock) > 0
+
+
+def pieces_there(part: str, stock: Mapping[str, Decimal]) -> int:
+    """Whole pieces of a part that are in stock."""
+    return int(stock.get(part, Decimal(0)))
+
+
+def _parts_in_stock(lines: Mapping[str, PartLine], stock: Mapping[str, Decimal]) -> list[Packs]:
+    shared: dict[str, list[PartLine]] = {}
+    for line in lines.values():
+        if is_shared(line, stock):
+            shared.setdefault(line.part, []).append(line)
+    return [
+        Packs(
+            f"{IN_STOCK}{part}", taken[0].unit_cost, 1, pieces_there(part, stock),
+            tuple(((line.upgrade,), int(line.quantity)) for line in taken), part=part,
+        )
+        for part, taken in sorted(shared.items())
+    ]  # fmt: skip
+
+
+def pieces_from_stock(lines: Sequence[PartLine], stock: Mapping[str, Decimal]) -> dict[str, int]:
+    """How many pieces each upgrade of a set takes from the stock: in the order of the set, until it is used up."""
+    left: dict[str, int] = {}
+    taken = {}
+    for line in lines:
+        taken[line.upgrade] = 0
+        if line.owner == "shop":
+            there = left.get(line.part, pieces_there(line.part, stock))
+            taken[line.upgrade] = min(there, int(line.quantity))
+            left[line.part] = there - taken[line.upgrade]
+    return taken
 
 
 def _packs(name: str, uses: list[tuple[tuple[str, ...] | None, int]], costing: Costing) -> Packs:

@@ -149,11 +149,13 @@ class Atom:
 
 @dataclass(frozen=True, slots=True)
 class Packs:
-    """A consumable bought in whole packs: packs = what is used beyond the stock, in packs, rounded up.
+    """What is bought beyond a stock that all uses share: packs = what is used beyond it, in packs, rounded up.
 
     ``cents``: price of a pack. ``size``, ``stock`` and the quantities of ``uses`` are whole numbers of
     one small unit; a use counts when any of its triggers is chosen (None: always) and may be negative
     (a longer piece of work that takes less of it). Counts in cash, and in cost if ``in_cost``.
+    ``part``: the id of a part of which there are pieces in stock, counted by the piece; blank for a
+    consumable. ``consumable`` is the name that tells it from all others: an id, or ``part:`` and an id.
     """
 
     consumable: str
@@ -162,14 +164,15 @@ class Packs:
     stock: int
     uses: tuple[tuple[tuple[str, ...] | None, int], ...]
     in_cost: bool = False
+    part: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Good:
     """A part, or packs of a consumable, with what each supplier that has it asks (cents for one).
 
-    A part is bought once when any of ``triggers`` is chosen; of a ``consumable`` as many packs as its
-    ``Packs`` come to. ``cents``: what the sums of the work count for one.
+    A part is bought once when any of ``triggers`` is chosen; of a ``consumable`` (or a part in stock) as
+    many packs as the ``Packs`` of that name come to. ``cents``: what the sums of the work count for one.
     """
 
     what: str

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from estimator.choose.matrix import STRUCTURE, Linear, Model, total_of
 from estimator.choose.parcel import parcel_cost
-from estimator.plan.joint_records import THOUSAND, Batch, MissingTool, Pack, PackUse, Seller
+from estimator.plan.joint_records import THOUSAND, Batch, BoughtPart, MissingTool, Pack, PackUse, Seller
 
 CONSUMABLES = "consumables"
 Wanted = Iterable[tuple[str, Linear]]
@@ -18,6 +18,7 @@ class Deal:
     """A column that buys something: what, from whom, at what price each.
 
     ``thousandths`` of a piece it stands for; ``tier``: which quantity break it is priced at (0: none).
+    ``pieces`` that come from the stock with it; of kind ``stock`` nothing else is needed.
     """
 
     column: int
@@ -30,6 +31,7 @@ class Deal:
     breaks: str = ""
     tier: int = 0
     thousandths: int = THOUSAND
+    pieces: int = 0
 
 
 @dataclass(slots=True)
@@ -73,27 +75,44 @@ def prices_at(
 
 
 def buy_parts(laid: Laid, batch: Batch, wanted: Sequence[Linear]) -> None:
-    """Each part that is wanted comes from one seller, or off another job; ``wanted`` goes with the parts."""
+    """Each part that is wanted comes from one seller, the stock, both, or off another job.
+
+    ``wanted`` goes with the parts. What comes from the stock in all is no more than is there.
+    """
     model = laid.model
     served: dict[tuple[str, str], list[Deal]] = {}
+    taken: dict[str, Linear] = {}
     for move in batch.moved:
         deal = Deal(model.column("m"), "moved", move.id, move.from_job, 0, move.to_job, move.upgrade)
         laid.deals.append(deal)
         served.setdefault((move.to_job, move.upgrade), []).append(deal)
     for part, need in zip(batch.parts, wanted, strict=True):
         deals = Linear({deal.column: 1 for deal in served.pop((part.job, part.upgrade), ())})
-        offers = prices_at(batch.sellers, part.part_class, part.list_cents, part.part_class)
-        for seller, tier, cents in offers if part.on_sale else ():
-            column = model.column("a")
-            deals.add(Linear({column: 1}))
-            laid.deals.append(
-                Deal(column, "part", part.part, seller, cents, part.job, part.upgrade, part.part_class, tier,
-                     part.thousandths)
-            )  # fmt: skip
+        for pieces in range(batch.in_stock(part) + 1) if part.on_sale else ():
+            for deal in _deals(model, batch, part, pieces):
+                deals.add(Linear({deal.column: 1}))
+                laid.deals.append(deal)
+                if pieces:
+                    taken.setdefault(part.shelf, Linear()).add(Linear({deal.column: pieces}))
         model.add(deals.add(need, -1), 0, 0, STRUCTURE)
+    for shelf, total in taken.items():
+        model.add(total, None, batch.pieces[shelf], STRUCTURE)
     for idle in served.values():  # nothing is bought for that upgrade, so nothing can stand in for it
         for deal in idle:
             model.upper[deal.column] = 0
+
+
+def _deals(model: Model, batch: Batch, part: BoughtPart, pieces: int) -> list[Deal]:
+    """Ways to come by a part with so many pieces of it from the stock."""
+    left = part.thousandths - THOUSAND * pieces
+    if pieces and not left:
+        column = model.column("s")
+        return [Deal(column, "stock", part.part, "", 0, part.job, part.upgrade, thousandths=0, pieces=pieces)]
+    return [
+        Deal(model.column("a"), "part", part.part, seller, cents, part.job, part.upgrade, part.part_class, tier,
+             left, pieces)
+        for seller, tier, cents in prices_at(batch.sellers, part.part_class, part.beyond(pieces), part.part_class)
+    ]  # fmt: skip
 
 
 def move_parts(laid: Laid, batch: Batch, off: Sequence[Linear]) -> None:

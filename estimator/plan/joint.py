@@ -163,7 +163,7 @@ class Joint:
             total.add(laid.of(job, self.own_sum(job, aim)))
         if aim not in ("cash", "cost", "profit"):
             return total
-        listed = {(p.job, p.upgrade): p.list_cents for p in batch.parts}
+        parts = {(p.job, p.upgrade): p for p in batch.parts}
         as_bought = {pack.consumable for pack in batch.packs if pack.in_cost}
         least = {
             pack.consumable: min(
@@ -174,11 +174,14 @@ class Joint:
         forgone = {move.id: move.forgone for move in batch.moved}
         for deal in laid.deals:
             one = Linear({deal.column: 1})
-            if deal.kind == "part":
-                total.add(one, deal.cents - listed[deal.job, deal.upgrade])
+            part = parts.get((deal.job, deal.upgrade))
+            if deal.kind in ("part", "stock"):
+                assert part is not None
+                # a piece in stock is not paid again, but it is used up: it stays in the cost at the list price
+                total.add(one, deal.cents - (part.list_cents if aim == "cash" else part.beyond(deal.pieces)))
             elif deal.kind == "moved":
                 less = forgone[deal.what] if aim == "profit" else 0
-                total.add(one, less - listed.get((deal.job, deal.upgrade), 0))
+                total.add(one, less - (part.list_cents if part else 0))
             elif (
                 deal.kind in ("tool", "rent", "donor")
                 or aim == "cash"
@@ -204,8 +207,17 @@ class Joint:
             total.add(laid.of(use.job, literal), -pack.worth(use.millionths))
 
     def limits(self, laid: Laid) -> list[Row]:
-        """Rows for cash and hours over all jobs."""
+        """Rows for cash and hours over all jobs, and for a job's own cash where it may take of the stock."""
         rows = []
+        parts = {(p.job, p.upgrade): p for p in self.batch.parts}
+        for job in self.batch.jobs:
+            if job.cash is not None:
+                own = laid.of(job.id, self.job_cash(job.id))
+                for deal in laid.deals:
+                    if deal.job == job.id and deal.pieces:
+                        part = parts[deal.job, deal.upgrade]
+                        own.add(Linear({deal.column: 1}), part.beyond(deal.pieces) - part.list_cents)
+                rows.append(make_row(own, None, job.cash, "batch:own cash"))
         if self.batch.cash is not None:
             rows.append(make_row(self.sums(laid, "cash"), None, self.batch.cash, "batch:cash"))
         if self.batch.minutes is not None:

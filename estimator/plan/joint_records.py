@@ -24,7 +24,8 @@ class JobChoice:
 
     ``own_packs``: ids of pieces that stand for packs bought by the job alone; jointly they are bought
     by ``PackUse``, so their cash is left out. ``buy_for``: what the instrument itself is to be bought
-    for, in cents, where the choice may leave it out; None: it is there and is worked on.
+    for, in cents, where the choice may leave it out; None: it is there and is worked on. ``cash``: the
+    job's own limit on cash where it depends on who gets what is in stock; it is no rule of its problem then.
     """
 
     id: str
@@ -33,13 +34,15 @@ class JobChoice:
     bound: PriceBound | None = None
     own_packs: tuple[str, ...] = ()
     buy_for: int | None = None
+    cash: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class BoughtPart:
     """A part that an upgrade of a job needs: its class, its list price in all (cents), how many.
 
-    ``on_sale``: whether it can be bought; else it has to come off another job.
+    ``on_sale``: whether it can be bought; else it has to come off another job. ``shelf``: the name in
+    the stock of the batch under which pieces of it may lie.
     """
 
     job: str
@@ -49,11 +52,16 @@ class BoughtPart:
     list_cents: int
     quantity: str = "1"
     on_sale: bool = True
+    shelf: str = ""
 
     @property
     def thousandths(self) -> int:
         """How many, in thousandths of a piece."""
         return int(Decimal(self.quantity) * THOUSAND)
+
+    def beyond(self, pieces: int) -> int:
+        """The list price of what is left to buy when so many pieces come from the stock."""
+        return self.list_cents - pieces * THOUSAND * self.list_cents // max(1, self.thousandths)
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,6 +161,7 @@ class Batch:
     ``cash``: all that is laid out, cents. ``minutes``: expected hands-on hundredths. ``lost``: whether
     what is left over in packs counts as lost (then a pack more may be bought to reach free freight);
     else it stays on the shelf at its worth, and no more packs are bought than the work needs.
+    ``pieces``: parts in stock, by the name under which they lie there; each piece serves once.
     """
 
     jobs: tuple[JobChoice, ...]
@@ -165,14 +174,21 @@ class Batch:
     cash: int | None = None
     minutes: int | None = None
     lost: bool = False
+    pieces: Mapping[str, int] = field(default_factory=dict)
+
+    def in_stock(self, part: BoughtPart) -> int:
+        """Pieces of a part that could come from the stock for one upgrade."""
+        there = self.pieces.get(part.shelf, 0) if part.shelf and part.on_sale else 0
+        return min(there, part.thousandths // THOUSAND)
 
 
 @dataclass(frozen=True, slots=True)
 class Purchase:
     """Something bought: from whom (blank: from nowhere in particular, at the list price), for how much.
 
-    ``kind``: ``part``, ``pack``, ``tool``, ``rent`` (of a tool, for one job), ``donor`` (the instrument itself) or ``moved`` (a part off
-    another job: ``seller`` is then that job, and nothing is paid); ``number`` of packs, else 1.
+    ``kind``: ``part``, ``pack``, ``tool``, ``rent`` (of a tool, for one job), ``donor`` (the instrument itself), ``moved`` (a part off
+    another job: ``seller`` is then that job, and nothing is paid) or ``stock`` (pieces that are there: what
+    is left of the part is a purchase of its own); ``number`` of packs or of pieces in stock, else 1.
     """
 
     kind: str

@@ -2,7 +2,7 @@
 
 All sums are whole numbers in ``SCALE``-ths of a cent. Every rounding and every simplification makes
 the bound lower, never higher: freight is left out, parts and packs count at the cheapest seller and
-the best quantity break, a part off another job counts as had for nothing, uses are rounded down.
+the best quantity break, a part off another job or in stock counts as had for nothing, uses are rounded down.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from estimator.choose.variables import ALWAYS
 from estimator.errors import EngineError
 from estimator.plan.buying import CONSUMABLES, prices_at
 from estimator.plan.candidates import Candidate
-from estimator.plan.joint_records import Batch, JobChoice, Pack, PackUse, Triggers
+from estimator.plan.joint_records import THOUSAND, Batch, BoughtPart, JobChoice, Pack, PackUse, Triggers
 from estimator.plan.recount import own_profit
 
 SCALE = 1024
@@ -51,7 +51,7 @@ class Kind:
 
     number: int
     job: JobChoice
-    parts: tuple[tuple[str, int, int], ...]
+    parts: tuple[tuple[str, int, int, int], ...]
     uses: tuple[PackUse, ...]
     tools: tuple[tuple[str, Triggers], ...]
     programme: Programme | None = None
@@ -130,9 +130,11 @@ class Relaxed:
     def priced(self, kind: Kind, programme: Programme, prices: Prices) -> Linear:
         """What a set of a job adds to the aim and takes of what is shared, at these prices."""
         columns, aim = programme.columns, self.aim
-        saved = total_of((columns.option(upgrade), least - listed) for upgrade, listed, least in kind.parts)
+        saved = total_of((columns.option(upgrade), least - listed) for upgrade, listed, least, _ in kind.parts)
+        spared = total_of((columns.option(upgrade), least - listed) for upgrade, listed, _, least in kind.parts)
         saved.constant += kind.job.buy_for or 0
-        laid = columns.total("cash").add(saved)
+        spared.constant += kind.job.buy_for or 0
+        laid = columns.total("cash").add(spared)
         for piece in kind.job.problem.pieces:
             if piece.id in kind.job.own_packs and piece.cash:
                 laid.add(columns.piece(piece), -piece.cash)
@@ -167,9 +169,10 @@ class Relaxed:
         def does(triggers: Triggers) -> bool:
             return triggers is None or not held.isdisjoint(triggers)
 
-        saved = sum(least - listed for upgrade, listed, least in kind.parts if upgrade in held)
+        saved = sum(least - listed for upgrade, listed, least, _ in kind.parts if upgrade in held)
         saved += job.buy_for or 0
-        cash = candidate.measure.cash + saved
+        cash = candidate.measure.cash + (job.buy_for or 0)
+        cash += sum(least - listed for upgrade, listed, _, least in kind.parts if upgrade in held)
         own = set(job.own_packs)
         cash -= sum(p.cash for p in job.problem.pieces if p.id in own and does(p.triggers))
         uses: dict[str, int] = {}
@@ -196,14 +199,25 @@ class Figures:
     tools: frozenset[str]
 
 
+def _least(batch: Batch, part: BoughtPart) -> tuple[int, int]:
+    """What a part comes to at least in cost and in cash, as if all that is in stock were for it alone."""
+    costs, paid = [], []
+    for pieces in range(batch.in_stock(part) + 1):
+        left = part.beyond(pieces)
+        nothing = THOUSAND * pieces == part.thousandths
+        offers = prices_at(batch.sellers, part.part_class, left, part.part_class)
+        paid.append(0 if nothing else min(cents for *_, cents in offers))
+        costs.append(paid[-1] + part.list_cents - left)
+    return min(costs), min(paid)
+
+
 def kinds_of(batch: Batch) -> list[Kind]:
     """Jobs that are the same choice share a kind, so that each choice is solved once."""
-    parts: dict[str, list[tuple[str, int, int]]] = {}
+    parts: dict[str, list[tuple[str, int, int, int]]] = {}
     moved = {(move.to_job, move.upgrade) for move in batch.moved}
     for part in batch.parts:
-        offers = prices_at(batch.sellers, part.part_class, part.list_cents, part.part_class)
-        least = 0 if (part.job, part.upgrade) in moved else min(cents for *_, cents in offers)
-        parts.setdefault(part.job, []).append((part.upgrade, part.list_cents, least))
+        in_cost, in_cash = (0, 0) if (part.job, part.upgrade) in moved else _least(batch, part)
+        parts.setdefault(part.job, []).append((part.upgrade, part.list_cents, in_cost, in_cash))
     uses: dict[str, list[PackUse]] = {}
     for use in batch.uses:
         uses.setdefault(use.job, []).append(use)

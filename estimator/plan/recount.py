@@ -110,7 +110,10 @@ def _shared(batch: Batch, held: Held) -> int:
     total = sum(held.freight.values()) + sum(
         p.cents for p in held.purchases if p.kind != "pack" or batch.lost or p.what in as_bought
     )
-    total -= sum(p.list_cents for p in batch.parts if held.does(p.job, (p.upgrade,)))
+    there = from_stock(held)
+    total -= sum(
+        p.beyond(there.get((p.job, p.upgrade), 0)) for p in batch.parts if held.does(p.job, (p.upgrade,))
+    )
     if not batch.lost:
         least = {pack.consumable: _least(batch, pack) for pack in batch.packs if not pack.in_cost}
         total += sum(
@@ -124,6 +127,40 @@ def _shared(batch: Batch, held: Held) -> int:
             if u.consumable not in as_bought and held.does(u.job, u.triggers)
         )
     return total
+
+
+def from_stock(held: Held) -> dict[tuple[str, str], int]:
+    """Pieces that come from the stock, by job and upgrade."""
+    return {(p.job, p.upgrade): p.number for p in held.purchases if p.kind == "stock"}
+
+
+def _stock_breaches(batch: Batch, held: Held) -> list[str]:
+    """More taken from the stock than is there or needed, parts only half there, a job's own cash overdrawn."""
+    wrong = []
+    there, taken = from_stock(held), dict.fromkeys(batch.pieces, 0)
+    paid = {(p.job, p.upgrade) for p in held.purchases if p.kind == "part"}
+    saved: dict[str, int] = {}
+    for part in batch.parts:
+        pieces = there.pop((part.job, part.upgrade), 0)
+        if not pieces:
+            continue
+        taken[part.shelf] = taken.get(part.shelf, 0) + pieces
+        saved[part.job] = saved.get(part.job, 0) + part.list_cents - part.beyond(pieces)
+        left = part.thousandths - THOUSAND * pieces
+        if left < 0 or (left > 0) != ((part.job, part.upgrade) in paid):
+            wrong.append(f"the part of {part.upgrade} for {part.job} is not there once beside the stock")
+    wrong += [f"nothing of the stock can go to {upgrade} of {job}" for job, upgrade in there]
+    wrong += [
+        f"{number} of {name} are taken from the stock of {batch.pieces.get(name, 0)}"
+        for name, number in taken.items()
+        if number > batch.pieces.get(name, 0)
+    ]
+    for job in batch.jobs:
+        if job.cash is not None and job.id in held.chosen:
+            own = held.measures[job.id].cash - saved.get(job.id, 0)
+            if own > job.cash:
+                wrong.append(f"{job.id}: {own} cents are laid out of {job.cash}")
+    return wrong
 
 
 def _least(batch: Batch, pack: Pack) -> int:
@@ -143,7 +180,8 @@ def breaches_of(batch: Batch, held: Held) -> list[str]:
         if job.id in held.chosen:
             told = held.measures[job.id]
             wrong += [f"{job.id}: {w}" for w in set_breaches(job.problem, held.chosen[job.id], told)]
-    got = {(p.job, p.upgrade): p for p in held.purchases if p.kind in ("part", "moved")}
+    got = {(p.job, p.upgrade): p for p in held.purchases if p.kind in ("part", "moved", "stock")}
+    wrong += _stock_breaches(batch, held)
     for part in batch.parts:
         if held.does(part.job, (part.upgrade,)) != ((part.job, part.upgrade) in got):
             wrong.append(f"the part of {part.upgrade} for {part.job} is not there once")
@@ -185,9 +223,11 @@ def _price_breaches(batch: Batch, seller: Seller, held: Held) -> list[str]:
     packs = {p.consumable: p for p in batch.packs}
     mine = [p for p in held.purchases if p.seller == seller.id and p.kind in ("part", "pack")]
     numbers: dict[str, int] = {}
+    there = from_stock(held)
     for p in mine:
         part = parts.get((p.job, p.upgrade)) if p.kind == "part" else None
         key, number = (part.part_class, part.thousandths) if part else (p.what, p.number * THOUSAND)
+        number -= THOUSAND * (there.get((p.job, p.upgrade), 0) if part else 0)
         numbers[key] = numbers.get(key, 0) + number
     for p in mine:
         part = parts.get((p.job, p.upgrade)) if p.kind == "part" else None
@@ -195,7 +235,7 @@ def _price_breaches(batch: Batch, seller: Seller, held: Held) -> list[str]:
         steps = seller.breaks.get(key, ())
         less = next((less for step, less in reversed(steps) if numbers[key] >= step * THOUSAND), THOUSAND)
         each = (
-            seller.price(key, part.list_cents, less)
+            seller.price(key, part.beyond(there.get((p.job, p.upgrade), 0)), less)
             if part
             else seller.price("consumables", packs[p.what].list_cents, less)
         )

@@ -151,15 +151,44 @@ def _shorter(joint: Joint, earned: Target, top: int, bottom: int, shared: int) -
     return target
 
 
+def in_job_order(batch: Batch, deals: Sequence[Deal]) -> list[Deal]:
+    """Deals with what is in stock given to the first jobs of the batch, where it is all one who gets it.
+
+    Upgrades that take as many of one part change places: what is paid stays the same.
+    """
+    parts = {(part.job, part.upgrade): part for part in batch.parts if batch.in_stock(part)}
+    place = {key: number for number, key in enumerate(parts)}
+    alike: dict[tuple[str, str], list[int]] = {}
+    for number, deal in enumerate(deals):
+        part = parts.get((deal.job, deal.upgrade))
+        if part is not None and deal.kind in ("part", "stock"):
+            alike.setdefault((part.shelf, part.quantity), []).append(number)
+    told = list(deals)
+    held = {job.id for job in batch.jobs if job.cash is not None}
+    for numbers in alike.values():
+        # a limit on a job's own cash may hang on who gets it
+        free = [n for n in numbers if deals[n].job not in held]
+        owners = sorted((deals[n] for n in free), key=lambda deal: place[deal.job, deal.upgrade])
+        ways = sorted((deals[n] for n in free), key=lambda deal: -deal.pieces)
+        for number, owner, way in zip(sorted(free), owners, ways, strict=True):
+            told[number] = replace(way, job=owner.job, upgrade=owner.upgrade)
+    return told
+
+
 def held_of(batch: Batch, asked: Asked) -> Held:
     """The sets and purchases in an engine's answer."""
     outcome, laid, chosen, measures = asked
     assert outcome.values is not None
     values = outcome.values
+    deals = in_job_order(batch, [d for d in laid.deals if values[d.column]])
     purchases = tuple(
-        Purchase(d.kind, d.what, d.seller, values[d.column], values[d.column] * d.cents, d.job, d.upgrade)
-        for d in laid.deals
-        if values[d.column]
+        purchase
+        for d in deals
+        for purchase in (
+            Purchase("stock", d.what, "", d.pieces, 0, d.job, d.upgrade),
+            Purchase(d.kind, d.what, d.seller, values[d.column], values[d.column] * d.cents, d.job, d.upgrade),
+        )
+        if (purchase.kind != "stock" or d.pieces) and (purchase.kind == "stock" or d.kind != "stock")
     )
     purchases = _bought_for_the_rent(batch, purchases)
     return Held(chosen, measures, purchases, freight_of(batch, purchases))

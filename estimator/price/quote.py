@@ -12,7 +12,8 @@ from fractions import Fraction
 
 from estimator.errors import InputError, Issue, Origin
 from estimator.estimate.money import amount, cents
-from estimator.model import Estimate, PartLine, Shop, Terms
+from estimator.estimate.packs import pieces_from_stock
+from estimator.model import Estimate, Shop, Terms
 from estimator.pipeline import Study, make_estimate
 from estimator.price.commission import Price
 from estimator.price.exact import half_up
@@ -128,14 +129,19 @@ def quote_for(study: Study, chosen: Collection[str]) -> Quote:
     )
 
 
-def is_ordered(study: Study, part: PartLine) -> bool:
-    """Whether a part must be bought for the job: not the customer's own, none in stock."""
-    return part.owner == "shop" and not study.job.stock.get(part.part)
+def ordered_pieces(study: Study, estimate: Estimate) -> dict[str, Decimal]:
+    """How many pieces of its part must be bought for each upgrade: not the customer's own, none left in stock."""
+    there = pieces_from_stock(estimate.parts, study.job.stock)
+    return {
+        part.upgrade: part.quantity - there[part.upgrade] if part.owner == "shop" else Decimal(0)
+        for part in estimate.parts
+    }
 
 
 def ordered_parts(study: Study, estimate: Estimate) -> int:
     """The price of the parts that must be ordered, in cents."""
-    return sum(part.price for part in estimate.parts if is_ordered(study, part))
+    pieces = ordered_pieces(study, estimate)
+    return sum(cents(amount(part.unit_price) * pieces[part.upgrade]) for part in estimate.parts)
 
 
 def dues_of(study: Study, estimate: Estimate, price: Price) -> Dues:

@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 from estimator.errors import Issue
 from estimator.estimate.money import money_text
 from estimator.model import Estimate, Finding, Job, Shop, Totals, UsedValue, Verdict
-from estimator.pipeline import Choice, SpecRow, Study, all_parts, assumed_values
+from estimator.pipeline import Choice, SpecRow, Study, assumed_values
 from estimator.price.margin import under_cost
+from estimator.report import part_lines
 
 if TYPE_CHECKING:
     from estimator.choose.conflicts import Compromise
@@ -92,22 +93,6 @@ def _use(use: object) -> Data:
     return {"id": use.id, "quantity": quantity, "unit": use.unit, "cost": f"{use.cost:.4f}"}
 
 
-def parts(study: Study, estimate: Estimate) -> list[Data]:
-    """Parts bought or brought, and strings."""
-    return [
-        {
-            "part": line.part,
-            "upgrade": line.upgrade,
-            "quantity": number(round(line.quantity, 4)),
-            "cost": money_text(line.cost),
-            "price": money_text(line.price),
-            "fitting": money_text(line.fitting),
-            "owner": line.owner,
-        }
-        for line in all_parts(study, estimate)
-    ]
-
-
 def spec(rows: Iterable[SpecRow]) -> list[Data]:
     """What was wanted and what is reached; attributes nobody asked for are left out."""
     return [
@@ -152,7 +137,7 @@ def estimate(study: Study, priced: Estimate) -> Data:
         "totals": totals(priced.totals),
         "price_under_cost": money_text(under_cost(study.job, priced.totals)),
         "work": work(priced),
-        "parts": parts(study, priced),
+        "parts": part_lines.as_data(study, priced),
         "spec": spec(spec_rows(study, priced.chosen)),
         "assumed": _assumed(assumed_values(study, priced.chosen)),
         "mass_change_g": number(priced.mass_change_g),
@@ -178,7 +163,7 @@ def choice(of: Choice) -> Data:
         "price_under_cost": money_text(under_cost(study.job, of.estimate.totals)) if found else None,
         "limits": limits(of),
         "work": work(of.estimate) if found else [],
-        "parts": parts(study, of.estimate) if found else [],
+        "parts": part_lines.as_data(study, of.estimate) if found else [],
         "spec": spec(of.spec),
         "conflict": conflict(of),
         "ways_out": ways_out(of),

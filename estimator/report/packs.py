@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from estimator.estimate.buying import Bought, Order
 from estimator.estimate.money import money_text
+from estimator.estimate.packs import IN_STOCK
 from estimator.pipeline import Choice
 from estimator.report.terminal import money, plain, show_table
 
@@ -52,7 +53,7 @@ def as_data(choice: Choice) -> dict[str, object]:
         ],
         "order": {
             "lines": [
-                {"supplier": line.supplier, "what": line.good.what, "number": line.number,
+                {"supplier": line.supplier, "what": line.good.what.removeprefix(IN_STOCK), "number": line.number,
                  "money": money_text(line.cents)}
                 for line in order.lines
             ],
@@ -67,6 +68,9 @@ def _order(choice: Choice) -> Order:
 
 def _what(choice: Choice, line: Bought) -> str:
     costing = choice.study.costing
+    if line.good.consumable.startswith(IN_STOCK):
+        stocked = line.good.consumable.removeprefix(IN_STOCK)
+        return next(part.what for part in costing.parts.values() if part.part == stocked)
     if line.good.consumable:
         known = costing.shop.consumables[line.good.consumable]
         return f"{known.what} ({known.pack})"

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from decimal import Decimal
 
 from estimator.estimate.money import amount, cents
+from estimator.estimate.packs import pieces_from_stock, pieces_there
 from estimator.model import Consumable, Estimate, PartLine
 from estimator.pipeline import Study
 from estimator.report.cells import Book, Sheet
@@ -69,21 +70,27 @@ def _parts(book: Book, sheet: Sheet, at: int, study: Study, estimate: Estimate) 
     sheet.text(at, 0, "Parts", "section")
     _heads(sheet, at + 1, PART_HEADS)
     first = row = at + 2
+    there = pieces_from_stock(estimate.parts, study.job.stock)
+    earlier: dict[str, tuple[int, int]] = {}
     for number, part in enumerate(estimate.parts, start=1):
-        _part_row(sheet, row, number, part, study)
+        left = earlier.get(part.part, (row, pieces_there(part.part, study.job.stock)))
+        _part_row(sheet, row, number, part, left, there[part.upgrade])
+        if part.owner == "shop":
+            earlier[part.part] = row, left[1] - there[part.upgrade]
         row += 1
     if not estimate.parts:
         sheet.text(row, WHAT, "No parts are bought for this job.", "soft")
         row += 1
     sheet.low(row, 5)
     sheet.rule(row, 0, LAST, "ink")
+    book.name("buy_pieces", sheet, first, BUY, row)
     book.name("buy_cash", sheet, first, CASH, row)
     return row + 1
 
 
-def _part_row(sheet: Sheet, row: int, number: int, part: PartLine, study: Study) -> None:
+def _part_row(sheet: Sheet, row: int, number: int, part: PartLine, left: tuple[int, int], taken: int) -> None:
+    """``left``: the row that took of this part before (this one: none did), and what it left in stock."""
     own = part.owner == "customer"
-    owned = Decimal(0) if own else min(study.job.stock.get(part.part, Decimal(0)), part.quantity)
     sheet.number(row, NO, number, "count")
     sheet.text(row, WHAT, sentence_case(part.what), "wrap")
     sheet.text(row, PACK, "customer" if own else "shop", "soft")
@@ -94,13 +101,21 @@ def _part_row(sheet: Sheet, row: int, number: int, part: PartLine, study: Study)
         sheet.number(row, STOCK, part.quantity, "quantity")
         sheet.number(row, BUY, 0, "quantity")
     else:
-        sheet.input(row, STOCK, owned, "quantity", Decimal(0), MILLION)
-        left = part.quantity - owned
-        sheet.formula(row, BUY, f"=MAX({a1(row, USED)}-{a1(row, STOCK)},0)", left, "quantity")
+        before, there = left
+        if before == row:
+            sheet.input(row, STOCK, there, "quantity", Decimal(0), MILLION)
+        else:
+            sheet.formula(row, STOCK, f"={a1(before, STOCK)}-{_taken(before)}", there, "quantity")
+        sheet.formula(row, BUY, f"={a1(row, USED)}-{_taken(row)}", part.quantity - taken, "quantity")
     sheet.formula(row, EACH, f"=SUMIF(part_row,{a1(row, NO)},part_each)", each, "money")
-    cash = Decimal(0) if own else amount(cents(each * (part.quantity - owned)))
+    cash = Decimal(0) if own else amount(cents(each * (part.quantity - taken)))
     sheet.formula(row, CASH, f"=ROUND({a1(row, BUY)}*{a1(row, EACH)},2)", cash, "money")
     sheet.rule(row, 0, LAST)
+
+
+def _taken(row: int) -> str:
+    """What a row takes from the stock: whole pieces, as far as they reach."""
+    return f"MIN({a1(row, STOCK)},INT({a1(row, USED)}))"
 
 
 def packs_to_buy(study: Study, estimate: Estimate) -> dict[str, int]:

@@ -12,7 +12,7 @@ from decimal import Decimal
 from estimator.estimate.money import amount
 from estimator.model import Estimate, PartLine
 from estimator.pipeline import Study
-from estimator.price.quote import is_ordered
+from estimator.price.quote import ordered_pieces
 from estimator.report.cells import Book, Sheet
 from estimator.report.contents import a1
 from estimator.report.offer import sentence_case
@@ -63,8 +63,9 @@ def _parts(book: Book, sheet: Sheet, at: int, study: Study, estimate: Estimate) 
     sheet.text(at, NO, "Parts", "section")
     _heads(sheet, at + 1, HEADS)
     first = row = at + 2
+    ordered = ordered_pieces(study, estimate)
     for number, part in enumerate(estimate.parts, start=1):
-        _part_row(sheet, row, number, part, study)
+        _part_row(sheet, row, number, part, study, ordered[part.upgrade])
         row += 1
     if not estimate.parts:
         sheet.text(row, WHAT, "No parts are bought for this work.", "soft")
@@ -83,14 +84,14 @@ def _parts(book: Book, sheet: Sheet, at: int, study: Study, estimate: Estimate) 
     return row + 2
 
 
-def _part_row(sheet: Sheet, row: int, number: int, part: PartLine, study: Study) -> None:
+def _part_row(sheet: Sheet, row: int, number: int, part: PartLine, study: Study, ordered: Decimal) -> None:
     own = part.owner == "customer"
     sheet.text(row, KEY, f"part:{part.upgrade}", "soft")
     sheet.number(row, NO, number, "count")
     sheet.text(row, WHAT, sentence_case(part.what), "wrap")
     sheet.text(row, GRADE, part.grade, "soft")
     sheet.input(row, QUANTITY, part.quantity, "quantity", Decimal(0), Decimal(1000))
-    bought = "customer" if own else "shop" if is_ordered(study, part) else "stock"
+    bought = "customer" if own else "shop" if ordered or not part.quantity else "stock"
     sheet.text(row, BY, bought, "soft", indent=1)
     quantity, each = a1(row, QUANTITY), a1(row, UNIT_COST)
     if own:

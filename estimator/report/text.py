@@ -8,8 +8,9 @@ from pathlib import Path
 
 from estimator.estimate.money import amount
 from estimator.model import Estimate, Job, Shop, Totals, Verdict
-from estimator.pipeline import Choice, SpecRow, Study, all_parts, assumed_values
+from estimator.pipeline import Choice, SpecRow, Study, assumed_values
 from estimator.price.margin import under_cost, under_cost_words
+from estimator.report import part_lines
 from estimator.report.nochoice import show_no_choice
 from estimator.report.terminal import hours, money, plain, show_table
 
@@ -97,18 +98,7 @@ def _show_work(study: Study, priced: Estimate) -> None:
         for line in priced.lines
     ]
     show_table("Work, in its order", ("task", "n", "of", "min", currency, "for"), rows, right=(1, 3, 4))
-    parts = all_parts(study, priced)
-    if parts:
-        show_table(
-            "Parts",
-            ("part", "n", "cost", "price"),
-            [
-                (p.what + (" (customer's own)" if p.owner == "customer" else ""), plain(p.quantity),
-                 money(p.cost, currency), money(p.price, currency))
-                for p in parts
-            ],
-            right=(1, 2, 3),
-        )  # fmt: skip
+    part_lines.show(study, priced)
 
 
 def _show_totals(study: Study, priced: Estimate) -> None:

@@ -118,7 +118,7 @@ def price_lines(study: Study, estimate: Estimate) -> list[Line]:
         ("out_to_pay", "To pay", "=ROUND(out_price+out_tax,2)", amount(price.to_pay), "total", shown),
         *credit,
         ("out_deposit", "Deposit",
-         f'=MIN(ROUND({left},2),ROUND(SUMIF(part_by,"shop",part_price)+'
+         f'=MIN(ROUND({left},2),ROUND(SUMPRODUCT(ROUND(buy_pieces*part_unit_price,2))+'
          "ROUND(MAX(out_billed_labour-in_deposit_over,0)*in_deposit_share,2),2))",
          amount(dues.deposit), "money", "ordered parts, and a share of the labour"),
         ("out_margin", "Price less cost", "=ROUND(out_price-out_cost,2)", amount(price.price - money.cost), "money",

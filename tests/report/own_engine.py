@@ -61,6 +61,7 @@ FUNCTIONS: dict[str, Callable[..., Any]] = {
     "SUM": lambda *a: math.fsum(numbers(*a)),
     "MAX": lambda *a: max(numbers(*a)),
     "MIN": lambda *a: min(numbers(*a)),
+    "INT": lambda a: math.floor(a or 0),
     "SQRT": lambda a: math.sqrt(a),
     "ROUND": lambda a, n: each(lambda x: rounded(float(x), n, ROUND_HALF_UP), a),
     "ROUNDUP": lambda a, n: rounded(float(a), n, ROUND_UP),
