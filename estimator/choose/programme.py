@@ -93,9 +93,11 @@ class Programme:
         build_rules(self.builder)
         self.spare: dict[str, None] = {}  # tags of rows that are in force only when asked for
         self.soft: dict[str, Linear] = {}  # by tag, the literal that a wish is given up
+        self.missing: dict[str, tuple[Linear, Linear]] = {}  # by tag, what a rule misses: exact, in shares
         self.rules = {rule.id: rule for rule in problem.rules}
         if len(self.rules) < len(problem.rules) or {STRUCTURE, CUT} & set(self.rules):
             raise EngineError("the ids of the rules of a choice must differ from each other")
+        self.unsettled = False  # set when a question ended without a proven answer
         self.expects_many = False  # set by those who are about to ask very often
         self.seconds_build = time.perf_counter() - start
         self.seconds_solve = 0.0
@@ -165,6 +167,7 @@ class Programme:
             self.rounds += 1
             self.engines_used[outcome.engine] = None
             self.notes.update(dict.fromkeys(outcome.notes))
+            self.unsettled = self.unsettled or outcome.status not in (OPTIMAL, INFEASIBLE)
             if outcome.values is None:
                 return Found(outcome.status, bound=outcome.bound)
             chosen = self._chosen(outcome)

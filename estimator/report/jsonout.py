@@ -15,7 +15,8 @@ from estimator.report import part_lines
 
 if TYPE_CHECKING:
     from estimator.choose.conflicts import Compromise
-    from estimator.choose.explain import Conflict, WayOut
+    from estimator.choose.explain import Change, Conflict, WayOut
+    from estimator.choose.measure import Measure
 
 Data = dict[str, object]
 
@@ -168,9 +169,9 @@ def choice(of: Choice) -> Data:
         "conflict": conflict(of),
         "ways_out": ways_out(of),
         "conflicts": [_rules(found) for found in answer.conflicts],
-        "mends": [[_way(way) for way in ways] for ways in answer.mends],
         "whole_wish": _compromise(answer.whole_wish),
         "within_limits": _compromise(answer.within_limits),
+        "within_limits_bare": _compromise(answer.within_bare),
         "together": _compromise(answer.together),
         "explained": answer.explained,
         "assumed": _assumed(assumed_values(study, of.estimate.chosen)),
@@ -216,19 +217,35 @@ def _rules(of: Conflict) -> list[Data]:
 
 
 def ways_out(of: Choice) -> list[Data]:
-    """What would have to give, each way solved again and true."""
+    """What would settle each conflict, each way solved again and true: the record that the text tells too."""
     return [_way(way) for way in of.answer.ways_out]
 
 
 def _way(way: WayOut) -> Data:
     return {
-        "rule": way.rule.id,
-        "kind": way.kind,
-        "to": None if way.to is None else _way_value(way.rule.kind, way.to),
-        "words": way.words,
-        "upgrades": list(way.chosen),
-        "cost": money_text(way.measure.cost),
-        "price": money_text(way.measure.price),
+        **_change(way),
+        "settles": way.settles,
+        "set_aside": [rule.id for rule in way.aside],
+        **_set(way.chosen, way.measure),
+    }
+
+
+def _change(change: Change) -> Data:
+    return {
+        "rule": change.rule.id,
+        "kind": change.kind,
+        "to": None if change.to is None else _way_value(change.rule.kind, change.to),
+        "words": change.words,
+    }
+
+
+def _set(chosen: tuple[str, ...], measured: Measure) -> Data:
+    return {
+        "upgrades": list(chosen),
+        "cost": money_text(measured.cost),
+        "price": money_text(measured.price),
+        "cash": money_text(measured.cash),
+        "minutes": minutes(measured.minutes),
     }
 
 
@@ -238,11 +255,8 @@ def _compromise(of: Compromise | None) -> Data | None:
     return {
         "give_up": [rule.words for rule in of.given_up],
         "words": list(of.words),
-        "upgrades": list(of.chosen),
-        "cost": money_text(of.measure.cost),
-        "price": money_text(of.measure.price),
-        "cash": money_text(of.measure.cash),
-        "minutes": minutes(of.measure.minutes),
+        "changes": [_change(change) for change in of.changes],
+        **_set(of.chosen, of.measure),
     }
 
 

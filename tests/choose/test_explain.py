@@ -18,10 +18,35 @@ CASES = int(os.environ.get("ESTIMATOR_CASES", "120"))
 
 
 @st.composite
-def tight(draw):
-    """A problem with one more limit than it can bear, more often than not."""
+def tight(draw, wishes=0, most=60):
+    """A problem with one more limit than it can bear, more often than not.
+
+    ``wishes``: so many kinds of further wishes may be there too: weights out of reach, things required.
+    """
     problem = draw(with_packs(most_options=5))
-    most = draw(st.integers(0, 60)) * 100
+    amount = problem.amounts[0]
+    further = (
+        Rule(
+            "wish:light",
+            "amount",
+            "light",
+            amount.attribute,
+            None,
+            amount.base - draw(st.integers(0, 400)) * 1000,
+        ),
+        Rule(
+            "wish:heavy",
+            "amount",
+            "heavy",
+            amount.attribute,
+            amount.base + draw(st.integers(0, 400)) * 1000,
+            None,
+        ),
+        Rule("required:last", "required", "the last is required", upgrade=problem.options[-1]),
+    )
+    some = [rule for rule in further[:wishes] if draw(st.booleans())]
+    problem = replace(problem, rules=(*problem.rules, *some))
+    most = draw(st.integers(0, most)) * 100
     kind = draw(st.sampled_from(("cost", "price", "minutes")))
     if kind == "minutes":
         extra = Rule("tight", "minutes", f"at most {most} hundredths", most=most)
@@ -56,9 +81,17 @@ def test_conflict_is_irreducible_and_ways_out_are_true(problem):
     for left_out in rules:
         assert any(all(keeps(r, it) for r in rules if r is not left_out) for it in sets)
     ways = {way.rule.id: way for way in answer.ways_out}
-    for rule in problem.rules:
-        others = [it for it in sets if all(keeps(r, it) for r in problem.rules if r is not rule)]
+    # a rule outside the only conflict mends nothing, and so has no way out
+    asked = problem.rules if len(answer.conflicts) == 1 else [r for c in answer.conflicts for r in c.rules]
+    for rule in asked:
+        mine = next((c for c in answer.conflicts if rule in c.rules), None)
+        aside = [r for c in answer.conflicts if c is not mine for r in c.rules] if mine else []
+        kept = [r for r in problem.rules if r is not rule and r not in aside]
+        others = [it for it in sets if all(keeps(r, it) for r in kept)]
         way = ways.pop(rule.id, None)
+        if way is not None:
+            assert answer.conflicts[way.settles - 1] is mine
+            assert list(way.aside) == aside
         event(f"way out of {rule.kind}: {None if way is None else way.kind}")
         assert (way is not None) == bool(others)
         if way is None:

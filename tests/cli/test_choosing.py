@@ -62,8 +62,16 @@ def test_an_impossible_wish_is_told_with_status_1(capsys: pytest.CaptureFixture[
     assert data["status"] == "infeasible"
     assert data["totals"] is None
     assert data["conflict"]
-    assert len(data["conflicts"]) == len(data["mends"]) > 1
+    assert len(data["conflicts"]) > 1
+    assert {way["settles"] for way in data["ways_out"]} == set(range(1, len(data["conflicts"]) + 1))
     assert data["within_limits"]["give_up"]
+    assert run(["choose", "example:impossible-wish"]) == 1
+    text = capsys.readouterr().out
+    for way in data["ways_out"]:  # text and data tell one record: the change, then its set
+        after = text.partition(f"- {way['words']}\n")[2].splitlines()[0].strip()
+        assert after.startswith(
+            f"with {', '.join(way['upgrades']) or 'no upgrade at all'}: cost {way['cost']} "
+        )
 
 
 def budget_job(folder: Path, budget: str, money: str) -> str:
