@@ -167,6 +167,8 @@ class IntakeField:
     hard_low: Decimal | None
     hard_high: Decimal | None
     choices: tuple[str, ...]
+    likely_guitar: str
+    likely_bass: str
     spread: Decimal
     fit_chance_pct: Decimal
     changes: str

@@ -1,0 +1,344 @@
+"""What becomes of the verdicts if an assumed value is otherwise: the one answer that ``fit``, ``outlook`` and
+``measure`` share.
+
+An assumed value is moved, alone, within what ``intake.csv`` calls likely; defaults that follow from it move
+along. Values tried: the ends of the range (or each word), a few in between, and one on every stretch between
+the values at which some rule turns round (see ``traced``).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from functools import cached_property
+from types import MappingProxyType
+
+from estimator.fit.judge import judge
+from estimator.fit.offers import all_upgrades, names
+from estimator.fit.traced import Traced, nice_between
+from estimator.model import IntakeField, Job, Reading, Shop, UpgradeRow, Verdict
+from estimator.tables.cells import CellError
+from estimator.tables.intake import Defaults
+from estimator.tables.likely import is_open, likely_range, likely_words
+from estimator.tables.values import Value as AnyValue
+
+Value = Decimal | str | bool
+DOES_NOT_FIT = "does-not-fit"
+#: values tried in between besides those at which a rule turns round, and most of all that are tried
+BETWEEN, MOST = 3, 60
+#: counts up to this far apart are tried one by one
+ONE_BY_ONE = 16
+_SLOPE_STEP = Decimal("0.001")
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """An upgrade of which another value makes something else; a verdict is None where it is not offered."""
+
+    upgrade: str
+    before: Verdict | None
+    after: Verdict | None
+
+    @property
+    def outcomes(self) -> tuple[str, str]:
+        """The outcome before and after; ``not-offered`` where the instrument does not call for it."""
+        return _outcome(self.before), _outcome(self.after)
+
+    @property
+    def lost(self) -> bool:
+        """Whether it cannot be done then."""
+        return self.after is None or self.after.outcome == DOES_NOT_FIT
+
+    @property
+    def was_open(self) -> bool:
+        """Whether it could be done as assumed."""
+        return self.before is not None and self.before.outcome != DOES_NOT_FIT
+
+
+def _outcome(verdict: Verdict | None) -> str:
+    return verdict.outcome if verdict is not None else "not-offered"
+
+
+def with_value(job: Job, field: str, value: AnyValue) -> Job:
+    """The same job, had this been measured; what else is assumed stays as it was."""
+    reading = replace(job.instrument[field], value=value, assumed=False)
+    return replace(job, instrument=MappingProxyType({**job.instrument, field: reading}))
+
+
+def with_defaults(shop: Shop, job: Job) -> Mapping[str, Reading]:
+    """The instrument with the defaults that follow from other fields worked out again.
+
+    A default that can no longer be worked out stays as it was.
+    """
+    given: dict[str, AnyValue] = {name: r.value for name, r in job.instrument.items() if not r.assumed}
+    defaults = Defaults(shop.intake, given, job.is_bass)
+    readings = {}
+    for name, reading in job.instrument.items():
+        value = reading.value
+        if name not in given and name in shop.intake:
+            try:
+                value = defaults.value(name)
+            except CellError:
+                value = reading.value
+        readings[name] = replace(reading, value=value)
+    return readings
+
+
+def measured_as(shop: Shop, job: Job, field: str, value: AnyValue) -> Job:
+    """The job, had the field been measured so: with the defaults that follow from it."""
+    changed = with_value(job, field, value)
+    return replace(changed, instrument=MappingProxyType(dict(with_defaults(shop, changed))))
+
+
+def could_be(spec: IntakeField, job: Job) -> tuple[AnyValue, ...]:
+    """Words or numbers that an assumed field may turn out to be, or the two ends of its range.
+
+    Empty where there is nothing to try, and where the table takes the assumed value for certain.
+    """
+    if not is_open(spec):
+        return ()
+    ends = _ends(spec, job)
+    return ends or likely_words(spec, job.is_bass)
+
+
+def _ends(spec: IntakeField, job: Job) -> tuple[Decimal, Decimal] | None:
+    def number(name: str) -> Decimal:
+        reading = job.instrument.get(name)
+        if reading is None or not isinstance(reading.value, Decimal):
+            raise CellError(f"{name} holds no number", "intake fields that are numbers")
+        return reading.value
+
+    try:
+        ends = likely_range(spec, number, job.is_bass)
+    except CellError:
+        return None
+    reading = job.instrument.get(spec.id)
+    if ends is None or reading is None or not isinstance(reading.value, Decimal):
+        return None
+    # the assumed value is always among what is likely, wherever other measurements have moved the ends
+    low, high = min(ends[0], reading.value), max(ends[1], reading.value)
+    return (low, high) if low < high else None
+
+
+def between(spec: IntakeField, low: Decimal, high: Decimal) -> tuple[Decimal, ...]:
+    """The ends of a range and a few values in between; counts that lie near, one by one."""
+    if spec.kind == "count":
+        first, last = int(low.to_integral_value()), int(high.to_integral_value())
+        step = 1 if last - first <= ONE_BY_ONE else -(-(last - first) // ONE_BY_ONE)
+        return tuple(Decimal(n) for n in dict.fromkeys((*range(first, last, step), last)))
+    step_of = (high - low) / (BETWEEN + 1)
+    inner = (_short(low + n * step_of, step_of) for n in range(1, BETWEEN + 1))
+    return tuple(dict.fromkeys((low, *inner, high)))
+
+
+def _short(value: Decimal, step: Decimal) -> Decimal:
+    return nice_between(value - step / 8, value + step / 8)
+
+
+class Watched(Mapping[str, Reading]):
+    """An instrument that notes which of its fields were looked at."""
+
+    def __init__(self, instrument: Mapping[str, Reading]) -> None:
+        self._instrument = instrument
+        self.seen: set[str] = set()
+
+    def __getitem__(self, name: str) -> Reading:
+        self.seen.add(name)
+        return self._instrument[name]
+
+    def __contains__(self, name: object) -> bool:
+        self.seen.add(str(name))
+        return name in self._instrument
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._instrument)
+
+    def __len__(self) -> int:
+        return len(self._instrument)
+
+
+class Otherwise:
+    """Every assumed value of a job put to what it may turn out to be, and the verdicts that turn with it.
+
+    ``only``: ids of the upgrades that are looked at; none named: all that are open to choice.
+    """
+
+    def __init__(self, shop: Shop, job: Job, only: Collection[str] = ()) -> None:
+        self.shop, self.job = shop, job
+        self._only = frozenset(only)
+        self._shops: dict[str, Shop] = {}
+        self._reads: dict[str, frozenset[str]] = {}
+        self._base: dict[str, dict[str, Verdict]] = {}
+        for row in shop.upgrades.values():
+            if self._only and not any(i == row.id or i.startswith(row.id + "-") for i in self._only):
+                continue
+            watched = Watched(job.instrument)
+            self._shops[row.id] = replace(shop, upgrades=MappingProxyType({row.id: row}))
+            self._base[row.id] = self._judged(row, replace(job, instrument=watched))
+            self._reads[row.id] = frozenset(watched.seen)
+
+    def _judged(self, row: UpgradeRow, job: Job) -> dict[str, Verdict]:
+        upgrades = all_upgrades(self._shops[row.id], job)
+        wanted = (*self.job.open, *self.job.required)
+        return {
+            u.id: judge(self.shop, job, u)
+            for u in upgrades
+            if (not self._only or u.id in self._only)
+            and (not self.job.open or any(names(u, entry) for entry in wanted))
+        }
+
+    @cached_property
+    def followers(self) -> dict[str, tuple[str, ...]]:
+        """For each field the assumed fields whose defaults move with it."""
+        found: dict[str, tuple[str, ...]] = {}
+        for name, reading in self.job.instrument.items():
+            if isinstance(reading.value, Decimal) and name in self.shop.intake:
+                moved = self._moved(name, reading.value + 1)
+                if moved:
+                    found[name] = moved
+        return found
+
+    def _moved(self, field: str, value: AnyValue) -> tuple[str, ...]:
+        after = with_defaults(self.shop, with_value(self.job, field, value))
+        before = self.job.instrument
+        return tuple(n for n, r in after.items() if n != field and r.value != before[n].value)
+
+    @cached_property
+    def assumed(self) -> tuple[str, ...]:
+        """Fields that nobody took and that may turn out otherwise, in the order of the intake table."""
+        return tuple(
+            spec.id
+            for spec in self.shop.intake.values()
+            if (reading := self.job.instrument.get(spec.id)) is not None
+            and reading.assumed
+            and could_be(spec, self.job)
+        )
+
+    @cached_property
+    def taken_for_seen(self) -> tuple[str, ...]:
+        """Fields that nobody wrote down and that verdicts rest on, but that the table takes for certain."""
+        read = frozenset[str]().union(*self._reads.values())
+        return tuple(
+            spec.id
+            for spec in self.shop.intake.values()
+            if spec.id in read
+            and not is_open(spec)
+            and (reading := self.job.instrument.get(spec.id)) is not None
+            and reading.assumed
+        )
+
+    def rows_reading(self, field: str) -> tuple[str, ...]:
+        """Rows of upgrades.csv whose verdicts look at a field or at what follows from it."""
+        moved = {field, *self.followers.get(field, ())}
+        return tuple(row for row, read in self._reads.items() if not moved.isdisjoint(read))
+
+    def values(self, field: str, also: Iterable[Decimal] = ()) -> tuple[Value, ...]:
+        """What a field may turn out to be, besides what is assumed: enough values for every rule to turn.
+
+        ``also``: values at which something else turns round, such as the level of an attribute.
+        """
+        spec, assumed = self.shop.intake[field], self.job.instrument[field].value
+        ends = _ends(spec, self.job) if is_open(spec) else None
+        found: tuple[AnyValue, ...]
+        if ends is None:
+            found = could_be(spec, self.job)
+        else:
+            found = between(spec, *ends)
+            if spec.kind != "count":
+                found = self._with_turns(field, ends, found, also)
+        return tuple(v for v in found if v != assumed and not isinstance(v, tuple))
+
+    def _with_turns(
+        self,
+        field: str,
+        ends: tuple[Decimal, Decimal],
+        first: Iterable[AnyValue],
+        also: Iterable[Decimal],
+    ) -> tuple[Decimal, ...]:
+        """The values given, each turning point within the ends, and one value on every stretch between."""
+        low, high = ends
+        points = {value for value in first if isinstance(value, Decimal)}
+        cuts = {cut for cut in also if low < cut < high}
+        rows = self.rows_reading(field)
+        for row in rows:
+            tried: set[Decimal] = set()
+            mine: set[Decimal] = set()
+            pending = sorted(points)
+            while pending and len(tried) < MOST:
+                for value in pending:
+                    tried.add(value)
+                    mine |= self._cuts(row, field, value, ends)
+                edges = sorted({low, high, *mine})
+                stretches = [
+                    nice_between(a, b)
+                    for a, b in zip(edges, edges[1:], strict=False)
+                    if not any(a < value < b for value in tried)
+                ]
+                pending = [value for value in stretches if value not in tried][: MOST - len(tried)]
+            cuts |= mine
+        edges = sorted({low, high, *cuts})
+        points |= {nice_between(a, b) for a, b in zip(edges, edges[1:], strict=False) if b - a > _NEAR}
+        points |= {cut for cut in cuts if cut == cut.quantize(_SLOPE_STEP)}
+        return tuple(sorted(points))
+
+    def _cuts(self, row: str, field: str, value: Decimal, ends: tuple[Decimal, Decimal]) -> set[Decimal]:
+        found: set[Decimal] = set()
+        low, high = ends
+
+        def note(cut: Decimal) -> None:
+            if low < cut < high:
+                found.add(Decimal(cut).quantize(_NEAR))
+
+        job = self.changed(field, value)
+        readings = dict(job.instrument)
+        readings[field] = replace(readings[field], value=Traced(value, Decimal(1), value, note))
+        followers = self.followers.get(field, ())
+        if followers:
+            beyond = self.changed(field, value + _SLOPE_STEP).instrument
+            for name in followers:
+                now, then = readings[name].value, beyond[name].value
+                if isinstance(now, Decimal) and isinstance(then, Decimal):
+                    slope = (then - now) / _SLOPE_STEP
+                    readings[name] = replace(readings[name], value=Traced(now, slope, value, note))
+        self._judged(self.shop.upgrades[row], replace(job, instrument=readings))
+        return found
+
+    def changed(self, field: str, value: AnyValue) -> Job:
+        """The job, had the field been measured so."""
+        if not self.followers.get(field):
+            return with_value(self.job, field, value)
+        return measured_as(self.shop, self.job, field, value)
+
+    def turns(self, field: str, value: AnyValue) -> tuple[Turn, ...]:
+        """Upgrades whose outcome or work another value changes."""
+        job = self.changed(field, value)
+        found = []
+        for row in self.rows_reading(field):
+            before, after = self._base[row], self._judged(self.shop.upgrades[row], job)
+            for identity in sorted({*before, *after}):
+                old, new = before.get(identity), after.get(identity)
+                if old is None or new is None or differ(old, new):
+                    found.append(Turn(identity, old, new))
+        return tuple(found)
+
+
+#: turning points are told apart by this much
+_NEAR = Decimal("0.000001")
+
+
+def differ(before: Verdict, after: Verdict) -> bool:
+    """Whether outcome, work or number of parts of an upgrade are not the same."""
+    return (
+        before.outcome != after.outcome
+        or before.upgrade.part_quantity != after.upgrade.part_quantity
+        or _asked(before) != _asked(after)
+    )
+
+
+def _asked(verdict: Verdict) -> list[tuple[object, ...]]:
+    return [
+        (d.task, d.place, d.quantity, d.share, d.extra_min, d.extra_rework_pct, d.rework_times,
+         tuple(sorted(d.levels.items())))
+        for d in verdict.demands
+    ]  # fmt: skip
