@@ -22,6 +22,9 @@ from estimator.fit.judge import judge_all
 from estimator.fit.offers import offered
 from estimator.model import Estimate, Job, Money, PartLine, Shop, UsedValue, Verdict
 from estimator.recheck import amounts_reached, clashes, levels_reached
+from estimator.recheck_answer import hold
+from estimator.recheck_levels import Spec
+from estimator.recheck_rows import Rows
 
 if TYPE_CHECKING:
     from estimator.choose.measure import Measure
@@ -193,7 +196,8 @@ def make_choice(
     """The best upgrade set for ``aim``, estimated again and rechecked in plain arithmetic.
 
     ``hold_wishes``: whether the wishes are demanded even where the aim is to score them.
-    EngineError if the engine's answer does not stand up to the recheck (see ``choose.run``).
+    EngineError if the engine's answer does not stand up to the recheck (see ``choose.run``); RefutedError
+    if its lines, its price or its spec are not what the rows of the tables come to.
     """
     from estimator.choose.run import choose
 
@@ -207,7 +211,19 @@ def make_choice(
         time_limit=time_limit,
         explain=explain,
     )
-    return Choice(study, answer, study.costing.estimate(answer.chosen), spec_rows(study, answer.chosen))
+    return _held(
+        Choice(study, answer, study.costing.estimate(answer.chosen), spec_rows(study, answer.chosen))
+    )
+
+
+def _held(choice: Choice) -> Choice:
+    """The choice itself, if its lines and its spec stand up to the rows of the tables; see ``recheck_answer``."""
+    if choice.found:
+        study, setting = choice.study, choice.study.costing.setting
+        verdicts = {verdict.upgrade.id: verdict for verdict in study.verdicts}
+        rows = Rows(study.shop, study.job, verdicts, setting.crew, setting.whole_packs)
+        hold(rows, Spec(rows), choice.estimate, {row.attribute: row.reached for row in choice.spec})
+    return choice
 
 
 def make_choice_of(study: Study, named: Collection[str]) -> Choice:
@@ -220,7 +236,7 @@ def make_choice_of(study: Study, named: Collection[str]) -> Choice:
         objective=None, bound=None, gap=None, proven=False, unique=None, rounds=0,
         seconds_build=0.0, seconds_solve=0.0,
     )  # fmt: skip
-    return Choice(study, answer, estimate, spec_rows(study, estimate.chosen))
+    return _held(Choice(study, answer, estimate, spec_rows(study, estimate.chosen)))
 
 
 def make_named_or_best(study: Study, named: Collection[str]) -> Choice:

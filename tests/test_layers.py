@@ -18,7 +18,7 @@ STAGES = (
     ("fit",),
     ("price.commission", "price.tax", "estimate"),
     ("choose.problem", "choose.sale"),
-    ("recheck", "recheck_sale"),
+    ("recheck", "recheck_sale", "recheck_lines", "recheck_rows", "recheck_levels", "recheck_answer"),
     ("choose",),
     ("pipeline",),
     ("asking", "measuring", "newjob"),

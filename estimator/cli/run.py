@@ -10,7 +10,7 @@ import typer
 from estimator import __version__
 from estimator.cli import books, choosing, looking, measuring, paper, planning, selling
 from estimator.cli.common import print_json, tell
-from estimator.errors import EngineError, EstimatorError, Exit, InputError
+from estimator.errors import EngineError, EstimatorError, Exit, InputError, RefutedError
 
 app = typer.Typer(
     name="estimator",
@@ -55,6 +55,11 @@ def run(arguments: list[str]) -> int:
         if "--json" in arguments:
             print_json({"status": "bad-input", "errors": [issue.as_dict() for issue in error.issues]})
         tell(error.issues)
+        return Exit.BAD_INPUT
+    except RefutedError as error:
+        if "--json" in arguments:
+            print_json({"status": "refuted", "errors": [{"severity": "error", "problem": str(error)}]})
+        print(f"error: {error}", file=sys.stderr)
         return Exit.BAD_INPUT
     except EngineError as error:
         print(f"error: {error}", file=sys.stderr)
