@@ -72,7 +72,7 @@ class Line:
 
 @dataclass(slots=True)
 class RowTotals:
-    """What a set comes to by the rows. ``mass``: grams, ``sd``: minutes; freight is not in it."""
+    """What a set comes to by the rows. ``sd``: minutes; freight is not in it."""
 
     money: dict[str, int]
     cash: int
@@ -81,7 +81,6 @@ class RowTotals:
     wait: int
     desk: int
     sd: float
-    mass: Decimal
 
     @property
     def cost(self) -> int:
@@ -114,6 +113,7 @@ class Rows:
     _lines: dict[object, Line] = field(default_factory=dict)
     _setups: dict[str, Line] = field(default_factory=dict)
     _works: dict[str, tuple[tuple[tuple[str, str], Line], ...]] = field(default_factory=dict)
+    _grams: dict[str, Decimal] = field(default_factory=dict)
     _bought: dict[str, tuple[tuple[int, ...], str, int, Decimal]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -131,6 +131,7 @@ class Rows:
         odd = self.job.instrument.get("odd_work")
         if odd is not None and odd.value and not odd.assumed:
             self.hidden *= Decimal("1.5")
+        self.desk = {name for name, task in self.shop.tasks.items() if self.client and not task.billed}
         self.base = tuple(
             ((row.task, ""), self.run(Demand(row.task, "", row.quantity, "")))
             for row in self.shop.base_work.get(self.job.kind, ())
@@ -440,11 +441,11 @@ class Rows:
             verdict = self.verdicts[upgrade]
             part = verdict.upgrade.part
             price = part.price if part else NIL
-            found = []
+            found: dict[tuple[str, str], Line] = {}
             for demand in verdict.demands:
                 task = self.shop.tasks[demand.task]
                 if task.driver != "coat" or demand.quantity <= 1:
-                    found.append(((demand.task, demand.place), self.run(demand, price)))
+                    _keep(found, (demand.task, demand.place), self.run(demand, price))
                     continue
                 for coat in range(int(demand.quantity)):
                     place = f"{demand.place}-coat-{coat + 1:02d}" if demand.place else f"coat-{coat + 1:02d}"
@@ -453,8 +454,8 @@ class Rows:
                         demand.extra_rework_pct, demand.rework_times, task.repeat_share if coat else NIL,
                         demand.rests_on,
                     )  # fmt: skip
-                    found.append(((demand.task, place), self.run(one, price)))
-            self._works[upgrade] = tuple(found)
+                    _keep(found, (demand.task, place), self.run(one, price))
+            self._works[upgrade] = tuple(found.items())
         return self._works[upgrade]
 
     def bought(self, upgrade: str) -> tuple[tuple[int, ...], str, int, Decimal]:
@@ -493,50 +494,68 @@ class Rows:
         held = dict(self.base)
         for upgrade in chosen:
             for key, line in self.work(upgrade):
-                known = held.get(key)
-                if known is None or line.rank > known.rank:
-                    held[key] = line
+                _keep(held, key, line)
         return held
-
-    def _is_desk(self, task: str) -> bool:
-        return self.client and not self.shop.tasks[task].billed
 
     def totals(self, chosen: Collection[str]) -> RowTotals:
         """Everything that a set comes to, added up."""
         runs = self.largest(chosen)
-        sums = [0] * len(HEADINGS)
-        cash = minutes = reserve = wait = desk = 0
-        used: dict[str, int] = {}
-        spreads = []
         setups = dict.fromkeys(task for task, _ in runs)
-        mass = NIL
         lines = [(task, self.setup(task)) for task in setups] + [(key[0], line) for key, line in runs.items()]
-        for task, line in lines:
-            wait += line.wait
-            mass += line.mass
+        billed = [line for task, line in lines if task not in self.desk]
+        desk = sum(line.minutes for task, line in lines if task in self.desk)
+        used: dict[str, int] = {}
+        for _, line in lines:
             for name, quantity in line.used:
                 used[name] = used.get(name, 0) + quantity
-            if self._is_desk(task):
-                desk += line.minutes
-                continue
-            sums = [a + b for a, b in zip(sums, line.money, strict=True)]
-            cash += line.cash
-            minutes += line.minutes
-            reserve += line.reserve
-            spreads.append(line.sd)
         paid = self._packs(used)
-        cash += paid
+        cents = [line.money for line in billed] + [self.bought(upgrade)[0] for upgrade in chosen]
+        sums = [sum(column) for column in zip(*cents, strict=True)] or [0] * len(HEADINGS)
         if self.packs_in_cost:
             sums[1] += paid
-        for upgrade in chosen:
-            sums = [a + b for a, b in zip(sums, self.bought(upgrade)[0], strict=True)]
-            mass += self.grams(upgrade)
-        cash += self._pieces(chosen)
+        spreads = [line.sd for line in billed]
         cause = float(self.shop.terms.shared_cause)
         alone, joint = math.fsum(s * s for s in spreads), math.fsum(spreads) ** 2
-        sd = math.sqrt((1 - cause) * alone + cause * joint)
-        money = dict(zip(HEADINGS, sums, strict=True))
-        return RowTotals(money, cash, minutes, reserve, wait, desk, sd, mass)
+        return RowTotals(
+            money=dict(zip(HEADINGS, sums, strict=True)),
+            cash=sum(line.cash for line in billed) + paid + self._pieces(chosen),
+            minutes=sum(line.minutes for line in billed),
+            reserve=sum(line.reserve for line in billed),
+            wait=sum(line.wait for _, line in lines),
+            desk=desk,
+            sd=math.sqrt((1 - cause) * alone + cause * joint),
+        )
+
+    def mass(self, chosen: Collection[str]) -> Decimal:
+        """Grams that a set adds to the instrument: its parts, less what comes off and what is cut away."""
+        cut = sum((line.mass for line in self.largest(chosen).values()), NIL)
+        return sum((self.grams(upgrade) for upgrade in chosen), cut)
+
+    def cost(self, chosen: Collection[str]) -> int:
+        """What a set costs the shop, in cents; freight is not in it."""
+        if self.packs_in_cost:
+            return self.totals(chosen).cost
+        return self.cost_of_runs(self.largest(chosen)) + sum(self.bought(u)[0][0] for u in chosen)
+
+    def cost_of_runs(self, runs: Mapping[tuple[str, str], Line]) -> int:
+        """Cents for work and the set-ups it takes, by the share used of what is bought by the pack."""
+        tasks = {task for task, _ in runs} - self.desk
+        cents = sum(line.cost for (task, _), line in runs.items() if task in tasks)
+        return cents + sum(self.setup(task).cost for task in tasks)
+
+    def further(self, runs: Mapping[tuple[str, str], Line], tasks: Collection[str], upgrade: str) -> int:
+        """Cents that one more upgrade costs beside ``runs``, the work on ``tasks`` of the others."""
+        cents, new = self.bought(upgrade)[0][0], set()
+        for key, line in self.work(upgrade):
+            if key[0] in self.desk:
+                continue
+            known = runs.get(key)
+            if known is None:
+                cents += line.cost
+                new.add(key[0])
+            elif line.rank > known.rank:
+                cents += line.cost - known.cost
+        return cents + sum(self.setup(task).cost for task in new if task not in tasks)
 
     def _packs(self, used: Mapping[str, int]) -> int:
         """Cents for packs: what is used beyond the stock, in whole packs."""
@@ -582,3 +601,10 @@ class Rows:
         if terms.tax_per == "line":
             return price + money["line_tax"] + sum(whole(net * terms.tax_labour) for net in rest)
         return price + whole(sum(rest) * terms.tax_labour + money["price_parts"] * terms.tax_parts)
+
+
+def _keep(lines: dict[tuple[str, str], Line], key: tuple[str, str], line: Line) -> None:
+    """Of two demands at one place the larger."""
+    known = lines.get(key)
+    if known is None or line.rank > known.rank:
+        lines[key] = line
