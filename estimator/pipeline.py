@@ -22,6 +22,9 @@ from estimator.fit.judge import judge_all
 from estimator.fit.offers import offered
 from estimator.model import Estimate, Job, Money, PartLine, Shop, UsedValue, Verdict
 from estimator.recheck import amounts_reached, clashes, levels_reached
+from estimator.recheck_answer import ANY, hold, hold_infeasible, hold_optimal, search_for
+from estimator.recheck_levels import Spec
+from estimator.recheck_rows import Rows
 
 if TYPE_CHECKING:
     from estimator.choose.measure import Measure
@@ -195,7 +198,9 @@ def make_choice(
     """The best upgrade set for ``aim``, estimated again and rechecked in plain arithmetic.
 
     ``hold_wishes``: whether the wishes are demanded even where the aim is to score them.
-    EngineError if the engine's answer does not stand up to the recheck (see ``choose.run``).
+    EngineError if the engine's answer does not stand up to the recheck (see ``choose.run``); RefutedError
+    if its lines, its price or its spec are not what the rows of the tables come to, or if a plain search
+    finds a better set than the one called optimal.
     """
     from estimator.choose.run import choose
 
@@ -209,7 +214,35 @@ def make_choice(
         time_limit=time_limit,
         explain=explain,
     )
-    return Choice(study, answer, study.costing.estimate(answer.chosen), spec_rows(study, answer.chosen))
+    choice = Choice(study, answer, study.costing.estimate(answer.chosen), spec_rows(study, answer.chosen))
+    spec = _held(choice)
+    first = aim.partition(",")[0].strip()
+    _unrefuted(choice, spec, first, hold_wishes or first != "score")
+    return choice
+
+
+def _held(choice: Choice) -> Spec:
+    """Hold the lines and the spec of a choice against the rows of the tables; see ``recheck_answer``."""
+    study, setting = choice.study, choice.study.costing.setting
+    verdicts = {verdict.upgrade.id: verdict for verdict in study.verdicts}
+    rows = Rows(study.shop, study.job, verdicts, setting.crew, setting.whole_packs)
+    spec = Spec(rows)
+    if choice.found:
+        hold(rows, spec, choice.estimate, {row.attribute: row.reached for row in choice.spec})
+    return spec
+
+
+def _unrefuted(choice: Choice, spec: Spec, aim: str, wishes: bool) -> None:
+    """Let a plain search try to refute that a choice is optimal, or that there is none."""
+    answer, problem = choice.answer, choice.study.problem
+    if answer.status == "infeasible":
+        search = search_for(spec.rows, spec, problem, ANY, wishes)
+        if search is not None:
+            hold_infeasible(search)
+    elif answer.status == "optimal" and answer.objective is not None:
+        search = search_for(spec.rows, spec, problem, aim, wishes)
+        if search is not None:
+            hold_optimal(search, answer.chosen, -answer.objective if aim == "score" else answer.objective)
 
 
 def make_choice_of(study: Study, named: Collection[str]) -> Choice:
@@ -222,7 +255,9 @@ def make_choice_of(study: Study, named: Collection[str]) -> Choice:
         objective=None, bound=None, gap=None, proven=False, unique=None, rounds=0,
         seconds_build=0.0, seconds_solve=0.0,
     )  # fmt: skip
-    return Choice(study, answer, estimate, spec_rows(study, estimate.chosen))
+    choice = Choice(study, answer, estimate, spec_rows(study, estimate.chosen))
+    _held(choice)
+    return choice
 
 
 def make_named_or_best(study: Study, named: Collection[str]) -> Choice:

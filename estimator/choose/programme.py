@@ -16,7 +16,7 @@ from estimator.choose.problem import Problem, Rule
 from estimator.choose.score import score_of
 from estimator.choose.solve import LARGE, Outcome, engine_for_many, solve_model
 from estimator.choose.variables import ALWAYS, Columns
-from estimator.errors import EngineError
+from estimator.errors import EngineError, RefutedError
 from estimator.recheck import recheck, score_reached
 
 MANY = 8
@@ -231,7 +231,7 @@ class Programme:
             # an engine may order dearer than need be where that costs it nothing: within a limit, say
             dearer = self.problem.baskets is not None and what in ("cost", "cash") and summed > told
             if told != summed and not dearer:
-                raise EngineError(
+                raise RefutedError(
                     f"the estimate and the programme differ on {what}: {told} against {summed} "
                     f"for {', '.join(chosen) or 'no upgrade'}"
                 )

@@ -20,7 +20,7 @@ from estimator.choose.objectives import AIMS, aims_of, stages_of
 from estimator.choose.problem import Income, Problem, Rule
 from estimator.choose.programme import AGREED, EVERYTHING, Found, Programme
 from estimator.choose.ties import settle
-from estimator.errors import EngineError
+from estimator.errors import EngineError, RefutedError
 from estimator.recheck import recheck, totals_of
 from estimator.recheck_sale import sold
 
@@ -160,7 +160,7 @@ def confirm(programme: Programme, found: Found) -> None:
         if getattr(plain, what) != getattr(told, what):
             breaches.append(f"{what} adds up to {getattr(plain, what)}, not to {getattr(told, what)}")
     if breaches:
-        raise EngineError("the answer did not pass the recheck: " + "; ".join(breaches))
+        raise RefutedError("the answer did not pass the recheck: " + "; ".join(breaches))
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,7 +182,7 @@ def confirm_sale(programme: Programme, aim: str, found: Found) -> None:
         return
     told = sold(programme.problem, found.chosen or ()).profit
     if found.objective is not None and -found.objective != told:
-        raise EngineError(f"the profit adds up to {told}, not to {-found.objective}")
+        raise RefutedError(f"the profit adds up to {told}, not to {-found.objective}")
 
 
 def explain_why_not(programme: Programme) -> WhyNot:

@@ -10,7 +10,7 @@ import typer
 from estimator import __version__
 from estimator.cli import books, choosing, looking, measuring, paper, planning, selling
 from estimator.cli.common import complain, mute, print_json, tell
-from estimator.errors import EngineError, EstimatorError, Exit, InputError
+from estimator.errors import EngineError, EstimatorError, Exit, InputError, RefutedError
 
 app = typer.Typer(
     name="estimator",
@@ -59,6 +59,11 @@ def run(arguments: list[str]) -> int:
             _print_data({"status": "bad-input", "errors": [issue.as_dict() for issue in error.issues]})
         tell(error.issues)
         return Exit.BAD_INPUT
+    except RefutedError as error:
+        if "--json" in arguments:
+            _print_data({"status": "refuted", "errors": [str(error)]})
+        complain(f"error: {error}")
+        return Exit.FAILED
     except EngineError as error:
         if "--json" in arguments:
             _print_data({"status": "engine-failed", "errors": [str(error)]})
