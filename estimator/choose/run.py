@@ -90,7 +90,8 @@ def choose(
     """
     deadline = None if time_limit is None else time.perf_counter() + time_limit
     if problem.billed and aims_of(aim)[0] in EARNING:
-        least = choose(problem, measure, price_bound, "price", engine, time_limit, explain)
+        left = None if deadline is None else max(0.0, deadline - time.perf_counter())
+        least = choose(problem, measure, price_bound, "price", engine, left, explain)
         if least.status != OPTIMAL or least.objective is None:
             return replace(least, aim=aim, objective=None, bound=None, gap=None)
         problem = paid(problem, least.objective)

@@ -139,6 +139,24 @@ def test_the_programme_can_be_saved_and_solved_elsewhere(
     assert round(solver.getInfo().objective_function_value) == Decimal(data["totals"]["cost"]) * 100
 
 
+def test_a_saved_programme_of_client_work_counts_the_payment(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The price is held by tangents from below, so another solver finds at least what is left, never a loss."""
+    import highspy
+
+    target = tmp_path / "model.mps"
+    arguments = ["choose", "example:tight-commission", "--aim", "profit", "--save-model", str(target)]
+    left = Decimal(told(arguments, capsys)["objective"]) * 100
+    solver = highspy.Highs()
+    solver.silent()
+    assert solver.readModel(str(target)) == highspy.HighsStatus.kOk
+    solver.run()
+    assert 0 < left <= -round(solver.getInfo().objective_function_value) < 64_000
+    assert run(["choose", "example:impossible-wish", "--aim", "hourly", "--save-model", str(target)]) == 2
+    assert "is a ratio" in capsys.readouterr().err
+
+
 def test_row_order_and_hash_seed_do_not_matter(tmp_path: Path) -> None:
     import os
     import subprocess

@@ -28,9 +28,11 @@ from estimator.price.words import investment_sentences, rate_sentences, spares_s
 from estimator.recheck import recheck
 from estimator.report.offer import make_offer
 from estimator.report.rows import cost_rows, rework_minutes
+from estimator.tables.jobfile import load_job
 
 from .jobs import client_job, resale_job
 
+EXAMPLES = Path(__file__).parents[2] / "example_jobs"
 SET = ("adjust-nut", "clean-controls", "new-jack-standard", "set-up")
 
 
@@ -219,6 +221,35 @@ def test_the_least_charge_and_tax_do_not_mislead_the_choice(shop: Shop) -> None:
         assert choice.answer.proven
         assert choice.answer.measure is not None
         assert choice.answer.measure.price == min(costs)
+
+
+@pytest.mark.parametrize("aim", ["profit", "hourly"])
+@pytest.mark.parametrize("rate", [75, 34])
+def test_what_is_left_of_client_work_is_its_payment_less_its_cost(shop: Shop, aim: str, rate: int) -> None:
+    """Also where the least price lies under the cost; no fault is searched for that is not there."""
+    job = load_job(EXAMPLES / "tight-commission.toml", shop)
+    study = study_job(shop, replace(job, settings={**job.settings, "charge_per_hour": Decimal(rate)}))
+    assert "mend-wiring" in study.problem.options
+    answer, least = make_choice(study, aim).answer, make_choice(study, "price").answer
+    assert answer.proven
+    assert answer.measure is not None
+    assert answer.measure.price == least.objective
+    left = answer.measure.price - answer.measure.cost
+    assert (left > 0) == (rate == 75)
+    by_hour = (2 * left * 6000 + answer.measure.expected) // (2 * answer.measure.expected)
+    assert answer.objective == (left if aim == "profit" else by_hour)
+    assert "mend-wiring" not in answer.chosen
+
+
+def test_work_that_nobody_needs_does_not_thin_out_a_loss(shop: Shop) -> None:
+    """Nothing comes in for one's own instrument: then the pay an hour is best where the least is spent."""
+    study = study_job(shop, load_job(EXAMPLES / "short-scale-bass.toml", shop))
+    profit, hourly = make_choice(study, "profit").answer, make_choice(study, "hourly").answer
+    assert profit.objective is not None
+    assert hourly.objective is not None
+    assert profit.objective < 0
+    assert hourly.objective < 0
+    assert hourly.chosen == profit.chosen
 
 
 def test_fret_work_holds_more_for_its_warranty(shop: Shop) -> None:
