@@ -42,7 +42,7 @@ def arrivals_of(
             wait = lead_days(study.shop, study.file.pace, part_class, purchase.seller)
         else:
             wait = days.get(purchase.seller, 0)
-        if purchase.kind != "moved":
+        if purchase.is_paid:
             there = DAY * wait + BY_NOON if wait else 0 if is_sent(purchase) else DAY
             found[name] = late.get(name, max(found.get(name, 0), there))
     return found
@@ -50,7 +50,7 @@ def arrivals_of(
 
 def is_sent(purchase: Purchase) -> bool:
     """Whether a supplier sends it."""
-    return bool(purchase.seller) and purchase.kind != "donor"
+    return purchase.is_paid and bool(purchase.seller) and purchase.kind != "donor"
 
 
 def parcels_of(

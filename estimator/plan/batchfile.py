@@ -16,6 +16,7 @@ from estimator.errors import InputError, Issue, Origin, near_miss, shown
 from estimator.model import PACES, Job, Shop
 from estimator.plan.arrangement import Person
 from estimator.plan.movesfile import MOVED, Move, read_moves
+from estimator.plan.shelf import things_called, told_differently
 from estimator.tables.cells import CellError, check_range
 from estimator.tables.columns import ONE, Column
 from estimator.tables.jobfile import file_bytes, load_job
@@ -60,8 +61,9 @@ PERSON = (
     Column("days_off", "list", "days on which this person is away, as year-month-day", default=()),
 )
 STOCK = (
-    Column("consumable", "id", "a consumable of consumables.csv that is in the shop"),
-    Column("quantity", "number", "units of it", low=Decimal(0)),
+    Column("consumable", "id", "a consumable of consumables.csv that is in the shop", default=""),
+    Column("part", "id", "or a part that is in the shop: of parts.csv, or a [[part]] of a job", default=""),
+    Column("quantity", "number", "units of it, or whole pieces", low=Decimal(0)),
     Column("bought", "date", "when it was bought, if it goes off", default=""),
 )
 SECTIONS = ("batch", "job", "person", "stock", "stations", "moved_part")
@@ -83,7 +85,8 @@ class BatchJob:
 
 @dataclass(frozen=True, slots=True)
 class BatchFile:
-    """What a batch file says. ``cash`` in cents, ``minutes`` in hundredths; ``stock`` that has not gone off.
+    """What a batch file says. ``cash`` in cents, ``minutes`` in hundredths; ``stock`` by the name
+    under which it lies on the shelf, without what has gone off.
 
     ``crew``: the skills of the people named; none: one pair of hands with the job's or the shop's own skill.
     """
@@ -147,7 +150,9 @@ def batch_from(toml: TomlFile, shop: Shop, folder: Path) -> BatchFile:
                 )
             )
     days_off = _days(toml, "batch", values.get("days_off", ()), issues)
-    stock = _stock(toml, shop, start, issues)
+    instruments = {entry.id: entry.job for entry in jobs}
+    stock = _stock(toml, shop, start, instruments, issues)
+    issues += told_differently(shop, instruments, stock, toml.where("stock"))
     stations = _stations(toml, shop, issues)
     entries = _many(toml, "moved_part", MOVED, issues)
     moves = read_moves(toml, entries, [job.id for job in jobs], issues)
@@ -234,11 +239,27 @@ def _days(toml: TomlFile, path: str, words: tuple[str, ...], issues: list[Issue]
     return frozenset(days)
 
 
-def _stock(toml: TomlFile, shop: Shop, start: date, issues: list[Issue]) -> dict[str, Decimal]:
+def _stock(
+    toml: TomlFile, shop: Shop, start: date, jobs: Mapping[str, Job], issues: list[Issue]
+) -> dict[str, Decimal]:
     stock: dict[str, Decimal] = {}
     for number, entry in enumerate(_many(toml, "stock", STOCK, issues)):
-        name, quantity = entry.get("consumable"), entry.get("quantity")
-        if name is None or quantity is None:
+        name, part, quantity = entry.get("consumable"), entry.get("part"), entry.get("quantity")
+        if name is None or part is None or quantity is None:
+            continue
+        if bool(name) == bool(part):
+            given = f"consumable = {shown(name)}, part = {shown(part)}" if name else "neither"
+            issues.append(
+                Issue(toml.where(f"stock.{number}"), "what is in stock cannot be told", given,
+                      "consumable = ... or part = ..., one of them", "name one thing in each [[stock]]")
+            )  # fmt: skip
+            continue
+        if part:
+            issue = _part_issue(toml, number, shop, jobs, part, quantity, entry.get("bought", ""))
+            if issue is None:
+                stock[part] = stock.get(part, Decimal(0)) + quantity
+            else:
+                issues.append(issue)
             continue
         where = toml.where(f"stock.{number}", "consumable")
         if name not in shop.consumables:
@@ -254,6 +275,47 @@ def _stock(toml: TomlFile, shop: Shop, start: date, issues: list[Issue]) -> dict
                 continue
         stock[name] = stock.get(name, Decimal(0)) + quantity
     return stock
+
+
+def _part_issue(
+    toml: TomlFile,
+    number: int,
+    shop: Shop,
+    jobs: Mapping[str, Job],
+    part: str,
+    quantity: Decimal,
+    bought: str,
+) -> Issue | None:
+    """What is wrong with a part in stock, if anything."""
+    things = things_called(shop, jobs, part)
+    if not things:
+        known = (*shop.parts, *(name for job in jobs.values() for name in job.parts))
+        accepted = "an id of parts.csv, or of a [[part]] of one of the jobs"
+        return Issue(
+            toml.where(f"stock.{number}", "part"),
+            "unknown part",
+            shown(part),
+            accepted,
+            near_miss(part, known),
+        )
+    if len(things) > 1:
+        owners = [name for name, job in jobs.items() if part in job.parts]
+        return Issue(
+            toml.where(f"stock.{number}", "part"), "several things have this id",
+            f"{shown(part)}: {', '.join(owners)} each mean their own [[part]]", "an id that means one thing",
+            "give the [[part]] of the job files ids of their own, or tell the stock in the job file",
+        )  # fmt: skip
+    if quantity != int(quantity):
+        return Issue(
+            toml.where(f"stock.{number}", "quantity"), "a part is there or it is not", f"{quantity:f}",
+            "a whole number of pieces", "write how many whole pieces are there",
+        )  # fmt: skip
+    if bought:
+        return Issue(
+            toml.where(f"stock.{number}", "bought"), "a part does not go off", shown(bought),
+            "bought for a consumable only", "leave bought out",
+        )  # fmt: skip
+    return None
 
 
 def _stations(toml: TomlFile, shop: Shop, issues: list[Issue]) -> dict[str, int]:

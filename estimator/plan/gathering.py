@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 
 from estimator.choose.measure import without_packs
@@ -12,7 +12,7 @@ from estimator.errors import InputError, Issue, near_miss, shown
 from estimator.estimate.build import make_costing
 from estimator.estimate.costing import Costing, Triggers
 from estimator.estimate.money import cents
-from estimator.model import Estimate, Packs, Shop, Supplier
+from estimator.model import Estimate, Job, Packs, Shop, Supplier
 from estimator.model.resale import SendOut
 from estimator.pipeline import Study, price_bound, study_job
 from estimator.plan.arrangement import Person
@@ -29,6 +29,7 @@ from estimator.plan.joint_records import (
 )
 from estimator.plan.moves import moved_parts
 from estimator.recheck import clashes
+from estimator.plan.shelf import shelf_of, stock_of
 
 LATE = Decimal("1.5")
 """Four parcels in five come within this multiple of the days a seller names (from memory)."""
@@ -63,24 +64,22 @@ class BatchStudy:
 
 def study_batch(shop: Shop, file: BatchFile) -> BatchStudy:
     """Judge and price every job, and gather what they share."""
-    studies = {job.id: study_job(shop, job.job, crew=file.crew) for job in file.jobs}
+    named = {entry.id: entry.job for entry in file.jobs}
+    studies = {name: study_job(shop, _without_stock(job), crew=file.crew) for name, job in named.items()}
     _check_named(file, studies)
     jobs = []
     parts: list[BoughtPart] = []
     uses: list[PackUse] = []
-    stock = dict(file.stock)
+    stock = stock_of(shop, named, file.stock)
     whole: set[str] = set()
     optional = {entry.id for entry in file.jobs if entry.optional}
     for name, study in studies.items():
         price = cents(asking_price(study.job)) if name in optional else None
         problem, measure = without_packs(study.problem, study.measure)
         jobs.append(JobChoice(name, problem, measure, price_bound(study), buy_for=price))
-        parts.extend(_parts(name, study))
+        parts.extend(_parts(name, study, named))
         uses.extend(_uses(name, study.problem.packs, shop))
         whole |= {pack.consumable for pack in study.problem.packs if pack.in_cost}
-        for what, quantity in study.job.stock.items():
-            if what in shop.consumables:
-                stock[what] = stock.get(what, Decimal(0)) + quantity
     packs = tuple(
         Pack(
             what,
@@ -92,11 +91,28 @@ def study_batch(shop: Shop, file: BatchFile) -> BatchStudy:
         for what in sorted({use.consumable for use in uses})
     )
     moved, wanted = moved_parts(file, studies, parts)
+    pieces = {part.shelf: int(stock[part.shelf]) for part in wanted if stock.get(part.shelf, 0) >= 1}
     batch = Batch(
         tuple(jobs), wanted, tuple(uses), packs, _tools(shop, file, studies), sellers_of(shop, file.pace),
-        moved, file.cash, file.minutes, file.lost,
+        moved, file.cash, file.minutes, file.lost, pieces,
     )  # fmt: skip
+    batch = replace(batch, jobs=tuple(_own_cash(job, batch) for job in batch.jobs))
     return BatchStudy(shop, file, studies, batch)
+
+
+def _without_stock(job: Job) -> Job:
+    """A job that knows of no stock: what is there is given out by the batch, once for all its jobs."""
+    return replace(job, stock={})
+
+
+def _own_cash(job: JobChoice, batch: Batch) -> JobChoice:
+    """A job's limit on its own cash is held by the batch where it depends on what the job gets of the stock."""
+    limits = [rule for rule in job.problem.rules if rule.kind == "money" and rule.on == "cash"]
+    if not limits or not any(part.job == job.id and batch.in_stock(part) for part in batch.parts):
+        return job
+    rules = tuple(rule for rule in job.problem.rules if rule not in limits)
+    most = min(rule.most for rule in limits if rule.most is not None)
+    return replace(job, problem=replace(job.problem, rules=rules), cash=most)
 
 
 def _check_named(file: BatchFile, studies: dict[str, Study]) -> None:
@@ -125,7 +141,7 @@ def _check_named(file: BatchFile, studies: dict[str, Study]) -> None:
         raise InputError(issues)
 
 
-def _parts(job: str, study: Study) -> list[BoughtPart]:
+def _parts(job: str, study: Study, jobs: Mapping[str, Job]) -> list[BoughtPart]:
     bought = []
     classes = {v.upgrade.id: v.upgrade.part for v in study.verdicts}
     for atom in study.costing.atoms:
@@ -136,8 +152,11 @@ def _parts(job: str, study: Study) -> list[BoughtPart]:
         assert part is not None
         line = study.costing.parts[upgrade]
         bought.append(
-            BoughtPart(job, upgrade, line.part, part.part_class, atom.money.cash, f"{line.quantity:f}")
-        )
+            BoughtPart(
+                job, upgrade, line.part, part.part_class, atom.money.cash, f"{line.quantity:f}",
+                shelf=shelf_of(study.shop, jobs, job, line.part),
+            )
+        )  # fmt: skip
     return bought
 
 

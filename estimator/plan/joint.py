@@ -210,14 +210,15 @@ class Joint:
         """Rows for cash and hours over all jobs, and for a job's own cash where it may take of the stock."""
         rows = []
         parts = {(p.job, p.upgrade): p for p in self.batch.parts}
-        for job in self.batch.jobs:
-            if job.cash is not None:
-                own = laid.of(job.id, self.job_cash(job.id))
-                for deal in laid.deals:
-                    if deal.job == job.id and deal.pieces:
-                        part = parts[deal.job, deal.upgrade]
-                        own.add(Linear({deal.column: 1}), part.beyond(deal.pieces) - part.list_cents)
-                rows.append(make_row(own, None, job.cash, "batch:own cash"))
+        for holder in self.batch.jobs:
+            if holder.cash is None:
+                continue
+            own = laid.of(holder.id, self.job_cash(holder.id))
+            for deal in laid.deals:
+                if deal.job == holder.id and deal.pieces:
+                    part = parts[deal.job, deal.upgrade]
+                    own.add(Linear({deal.column: 1}), part.beyond(deal.pieces) - part.list_cents)
+            rows.append(make_row(own, None, holder.cash, "batch:own cash"))
         if self.batch.cash is not None:
             rows.append(make_row(self.sums(laid, "cash"), None, self.batch.cash, "batch:cash"))
         if self.batch.minutes is not None:

@@ -199,6 +199,11 @@ class Purchase:
     job: str = ""
     upgrade: str = ""
 
+    @property
+    def is_paid(self) -> bool:
+        """Whether it is bought at all: not a part that is there, or comes off another job."""
+        return self.kind not in ("moved", "stock")
+
 
 @dataclass(frozen=True, slots=True)
 class JointAnswer:
@@ -232,3 +237,15 @@ class JointAnswer:
         """Whether the job is done and any of ``triggers`` is chosen for it (None: whenever it is done)."""
         chosen = self.chosen.get(job)
         return chosen is not None and (triggers is None or not set(triggers).isdisjoint(chosen))
+
+    def from_stock(self, part: BoughtPart) -> int:
+        """Pieces of a part that come from the stock."""
+        return sum(
+            p.number
+            for p in self.purchases
+            if (p.kind, p.job, p.upgrade) == ("stock", part.job, part.upgrade)
+        )
+
+    def bought(self, part: BoughtPart) -> int:
+        """How much of a part is left to buy beside the stock, in thousandths of a piece."""
+        return part.thousandths - THOUSAND * self.from_stock(part)

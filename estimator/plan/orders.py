@@ -57,13 +57,14 @@ class Basket:
 class Orders:
     """All baskets, what each job bears in all, and advice on spares that are not ordered.
 
+    ``had``: parts that come out of the stock or off another instrument, so that nothing is paid for them.
     ``extra``: what the orders come to beyond what the choice reckoned with: spares, less freight they save.
     """
 
     baskets: tuple[Basket, ...]
     by_job: Mapping[str, int]
     spares: tuple[SpareAdvice, ...]
-    moved: tuple[OrderLine, ...] = ()
+    had: tuple[OrderLine, ...] = ()
     extra: int = 0
 
     @property
@@ -82,7 +83,7 @@ def make_orders(study: BatchStudy, answer: JointAnswer, need_by: Mapping[tuple[s
     jobs = [job.id for job in file.jobs if job.id in answer.chosen]
     by_seller: dict[str, list[OrderLine]] = {}
     for purchase in answer.purchases:
-        if purchase.kind != "moved":
+        if purchase.is_paid:
             seller = OWNERS if purchase.kind == "donor" else purchase.seller
             by_seller.setdefault(seller, []).append(_line(purchase, study, answer, need_by))
     advice = advice_of(study, answer)
@@ -110,7 +111,7 @@ def make_orders(study: BatchStudy, answer: JointAnswer, need_by: Mapping[tuple[s
         )  # fmt: skip
     left = () if bought else advice
     return Orders(
-        tuple(baskets), bears, left, _moved(answer, need_by), sum(line.cents for line in bought) - saved
+        tuple(baskets), bears, left, _had(study, answer, need_by), sum(line.cents for line in bought) - saved
     )
 
 
@@ -165,7 +166,7 @@ def _spares_cost(study: BatchStudy, answer: JointAnswer, spare: SpareAdvice, ext
         and p.seller == spare.seller
         and kinds[p.job, p.upgrade].part_class == spare.part_class
     ]
-    pieces = extra * THOUSAND + sum(part.thousandths for _, part in mine)
+    pieces = extra * THOUSAND + sum(answer.bought(part) for _, part in mine)
     share = max(
         ((begin, share) for begin, share in steps if begin * THOUSAND <= pieces), default=(0, THOUSAND)
     )[1]
@@ -173,23 +174,32 @@ def _spares_cost(study: BatchStudy, answer: JointAnswer, spare: SpareAdvice, ext
         return extra * spare.each
     after = 0
     for number, (_, part) in enumerate(mine):
-        price = seller.price(part.part_class, part.list_cents, share)
+        price = seller.price(part.part_class, part.beyond(answer.from_stock(part)), share)
         assert price is not None
         after += price
         if number == 0:
-            after += extra * -(-price * THOUSAND // part.thousandths)
+            after += extra * -(-price * THOUSAND // answer.bought(part))
     return after - sum(purchase.cents for purchase, _ in mine)
 
 
-def _moved(answer: JointAnswer, need_by: Mapping[tuple[str, str], date]) -> tuple[OrderLine, ...]:
-    """Parts that come off another instrument of the batch: nothing is bought for them."""
-    return tuple(
-        OrderLine(
-            "moved", p.upgrade, f"{p.what} goes to {p.job} for {p.upgrade}: nothing to buy", "1", 0, (),
-            need_by.get((p.job, p.upgrade)),
+def _had(
+    study: BatchStudy, answer: JointAnswer, need_by: Mapping[tuple[str, str], date]
+) -> tuple[OrderLine, ...]:
+    """Parts that are in stock, or come off another instrument of the batch: nothing is bought for them."""
+    lines = []
+    for p in answer.purchases:
+        if p.is_paid:
+            continue
+        words, number = f"{p.what} goes to {p.job} for {p.upgrade}: nothing to buy", 1
+        if p.kind == "stock":
+            number = p.number
+            known = study.studies[p.job].costing.parts[p.upgrade].what
+            words = f"from stock, {number} x {known} ({p.what}) for {p.job}, {p.upgrade}: nothing to buy"
+        day = need_by.get((p.job, p.upgrade))
+        lines.append(
+            OrderLine(p.kind, p.what if p.kind == "stock" else p.upgrade, words, str(number), 0, (), day)
         )
-        for p in answer.purchases if p.kind == "moved"
-    )  # fmt: skip
+    return tuple(lines)
 
 
 def break_words(study: BatchStudy, answer: JointAnswer, purchase: Purchase) -> str:
@@ -203,7 +213,7 @@ def break_words(study: BatchStudy, answer: JointAnswer, purchase: Purchase) -> s
         return kinds[other.job, other.upgrade].part_class if other.kind == "part" else other.what
 
     number = sum(
-        kinds[p.job, p.upgrade].thousandths if p.kind == "part" else THOUSAND * p.number
+        answer.bought(kinds[p.job, p.upgrade]) if p.kind == "part" else THOUSAND * p.number
         for p in answer.purchases
         if p.seller == seller.id and p.kind == purchase.kind and kind_of(p) == kind_of(purchase)
     )
@@ -243,8 +253,9 @@ def _line(
         part = next(p for p in study.batch.parts if (p.job, p.upgrade) == (purchase.job, purchase.upgrade))
         line = study.studies[part.job].costing.parts[part.upgrade]
         day = need_by.get((part.job, part.upgrade))
+        number = Decimal(part.quantity) - answer.from_stock(part)
         return OrderLine(
-            "part", part.part, line.what + break_words(study, answer, purchase), part.quantity, purchase.cents,
+            "part", part.part, line.what + break_words(study, answer, purchase), f"{number:f}", purchase.cents,
             ((part.job, purchase.cents),), day,
         )  # fmt: skip
     if purchase.kind == "donor":

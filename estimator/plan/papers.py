@@ -25,7 +25,7 @@ def order_lines(orders: Orders, currency: str, placed: bool = False) -> list[str
             )
     if not orders.baskets:
         out.append("  nothing has to be bought")
-    for line in orders.moved:
+    for line in orders.had:
         out += wrapped(line.words)
     for job, cents in orders.by_job.items():
         out.append(f"  borne by {job}: {money(cents, currency)}")

@@ -95,7 +95,7 @@ def with_named_sets(study: BatchStudy) -> Batch:
                 Rule(f"named:{o}", "required" if o in named else "refused", f"{o} is decided", upgrade=o)
                 for o in job.problem.options
             )
-            job = replace(job, problem=replace(job.problem, rules=rules))
+            job = replace(job, problem=replace(job.problem, rules=rules), cash=None)
         jobs.append(job)
     return replace(study.batch, jobs=tuple(jobs))
 
@@ -238,18 +238,20 @@ def measure_gain(plan: Plan, choice_aims: str = "") -> Gain:
     batch = with_named_sets(study)
     choice_aims = choice_aims or ",".join(plan.answer.aims)
     stock = {pack.consumable: pack.stock for pack in batch.packs}
+    pieces = dict(batch.pieces)
     cash = 0
     chosen: dict[str, tuple[str, ...]] = {}
     purchases: list[Purchase] = []
     for job in batch.jobs:
         alone = replace(
-            only(batch, job), packs=tuple(replace(p, stock=stock[p.consumable]) for p in batch.packs)
-        )
+            only(batch, job), packs=tuple(replace(p, stock=stock[p.consumable]) for p in batch.packs), pieces=pieces
+        )  # fmt: skip
         answer = choose_jointly(alone, choice_aims)
         cash += answer.cash
         chosen.update(answer.chosen)
         purchases += answer.purchases
         _restock(alone, answer, stock)
+        pieces = {name: number - _taken(alone, answer, name) for name, number in pieces.items()}
     single = replace(plan.answer, chosen=chosen, purchases=tuple(purchases))
     work, _ = work_of(study, single, plan.calendar)
     slow = schedule_work(one_after_another(work), plan.calendar, ("makespan",), "rule", tries=0)
@@ -270,6 +272,10 @@ def _restock(batch: Batch, answer: JointAnswer, stock: dict[str, int]) -> None:
     for use in batch.uses:
         if answer.does(use.job, use.triggers):
             stock[use.consumable] = max(0, stock[use.consumable] - use.millionths)
+
+
+def _taken(batch: Batch, answer: JointAnswer, shelf: str) -> int:
+    return sum(answer.from_stock(part) for part in batch.parts if part.shelf == shelf)
 
 
 def _days(calendar: Calendar, minute: int) -> float:

@@ -130,8 +130,12 @@ class Relaxed:
     def priced(self, kind: Kind, programme: Programme, prices: Prices) -> Linear:
         """What a set of a job adds to the aim and takes of what is shared, at these prices."""
         columns, aim = programme.columns, self.aim
-        saved = total_of((columns.option(upgrade), least - listed) for upgrade, listed, least, _ in kind.parts)
-        spared = total_of((columns.option(upgrade), least - listed) for upgrade, listed, _, least in kind.parts)
+        saved = total_of(
+            (columns.option(upgrade), least - listed) for upgrade, listed, least, _ in kind.parts
+        )
+        spared = total_of(
+            (columns.option(upgrade), least - listed) for upgrade, listed, _, least in kind.parts
+        )
         saved.constant += kind.job.buy_for or 0
         spared.constant += kind.job.buy_for or 0
         laid = columns.total("cash").add(spared)

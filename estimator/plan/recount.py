@@ -138,7 +138,7 @@ def _stock_breaches(batch: Batch, held: Held) -> list[str]:
     """More taken from the stock than is there or needed, parts only half there, a job's own cash overdrawn."""
     wrong = []
     there, taken = from_stock(held), dict.fromkeys(batch.pieces, 0)
-    paid = {(p.job, p.upgrade) for p in held.purchases if p.kind == "part"}
+    paid = {(p.job, p.upgrade) for p in held.purchases if p.kind in ("part", "moved")}
     saved: dict[str, int] = {}
     for part in batch.parts:
         pieces = there.pop((part.job, part.upgrade), 0)

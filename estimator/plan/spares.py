@@ -75,5 +75,5 @@ def _price_of(study: BatchStudy, answer: JointAnswer, part_class: str) -> tuple[
     for bought in answer.purchases:
         part = classes.get((bought.job, bought.upgrade))
         if bought.kind == "part" and part is not None and part.part_class == part_class and part.thousandths:
-            return bought.seller, -(-bought.cents * THOUSAND // part.thousandths)
+            return bought.seller, -(-bought.cents * THOUSAND // answer.bought(part))
     return "", None

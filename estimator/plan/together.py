@@ -13,7 +13,7 @@ from estimator.choose.measure import Measure
 from estimator.choose.objectives import AIMS, MINUTES_PER_HOUR, aims_of
 from estimator.choose.solve import Outcome
 from estimator.errors import EngineError
-from estimator.plan.buying import Laid
+from estimator.plan.buying import Deal, Laid
 from estimator.plan.joint import COUNT, TIME, Joint, Target
 from estimator.plan.joint_records import Batch, JointAnswer, Purchase
 from estimator.plan.recount import (
@@ -186,7 +186,9 @@ def held_of(batch: Batch, asked: Asked) -> Held:
         for d in deals
         for purchase in (
             Purchase("stock", d.what, "", d.pieces, 0, d.job, d.upgrade),
-            Purchase(d.kind, d.what, d.seller, values[d.column], values[d.column] * d.cents, d.job, d.upgrade),
+            Purchase(
+                d.kind, d.what, d.seller, values[d.column], values[d.column] * d.cents, d.job, d.upgrade
+            ),
         )
         if (purchase.kind != "stock" or d.pieces) and (purchase.kind == "stock" or d.kind != "stock")
     )

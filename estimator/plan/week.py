@@ -192,10 +192,8 @@ def _errands(plan: Plan, days: Sequence[date], begins: datetime) -> dict[date, t
     """Orders to place on the first day, and parcels to expect; those of closed days on the next open one."""
     found: dict[date, list[str]] = {}
     if plan.now is None and days:
-        sent = dict.fromkeys(p.seller for p in plan.answer.purchases if p.kind != "moved" and is_sent(p))
-        fetched = [
-            bought_words(plan, p) for p in plan.answer.purchases if p.kind != "moved" and not is_sent(p)
-        ]
+        sent = dict.fromkeys(p.seller for p in plan.answer.purchases if is_sent(p))
+        fetched = [bought_words(plan, p) for p in plan.answer.purchases if p.is_paid and not is_sent(p)]
         errands = found.setdefault(days[0], [])
         if sent:
             errands.append(f"order today from {', '.join(sorted(sent))} (see the orders)")

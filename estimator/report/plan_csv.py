@@ -32,7 +32,7 @@ def orders_csv(plan: Plan) -> str:
         *(f"share of {job}" for job in jobs),
     )
     rows = [row for basket in plan.orders.baskets for row in _basket(basket, jobs)]
-    for line in plan.orders.moved:
+    for line in plan.orders.had:
         need = line.need_by.isoformat() if line.need_by else ""
         nothing = (amount(0) for _ in jobs)
         rows.append(("", line.kind, line.what, line.words, Decimal(line.number), amount(0), need, *nothing))

@@ -57,6 +57,10 @@ def as_data(plan: Plan) -> Data:
             {"from_job": purchase.seller, "to_job": purchase.job, "upgrade": purchase.upgrade, "what": purchase.what}
             for purchase in answer.purchases if purchase.kind == "moved"
         ],
+        "from_stock": [
+            {"part": purchase.what, "number": purchase.number, "job": purchase.job, "upgrade": purchase.upgrade}
+            for purchase in answer.purchases if purchase.kind == "stock"
+        ],
         "schedule": {
             "status": plan.schedule.status,
             "found_by": plan.schedule.method,

@@ -52,9 +52,9 @@ def write_costs(book: Book, plan: Plan, footer: str) -> Sheet:
         sheet.formula(at, column, f"=SUM({span(first, column, at - 1)})", value, "money-bold")
     book.name("cost_total", sheet, at, COST)
     at += 2
-    moved = "A part that comes off another instrument stands here at its list price; nothing is paid for it."
+    had = "A part in stock, or off another instrument, stands here at its list price; nothing is paid for it."
     for words in (
-        *((moved,) if plan.orders.moved else ()),
+        *((had,) if plan.orders.had else ()),
         "Cost: parts at list prices, consumables by use, labour and overhead of the minutes on average, reserve.",
         "Share of orders: what leaves the till now, in whole packs, with freight and at the suppliers' prices.",
         "Minutes: of each job done alone; the week needs fewer where set-ups are shared, more where work is changed over.",

@@ -40,8 +40,8 @@ def write_orders(book: Book, plan: Plan, footer: str) -> Sheet:
     _grand(book, sheet, at, plan, jobs, totals)
     at += 3
     room = sum(widths if many is None else WIDTHS)
-    for moved in plan.orders.moved:
-        for words in wrapped_lines(moved.words[:1].upper() + moved.words[1:] + ".", room, 9):
+    for had in plan.orders.had:
+        for words in wrapped_lines(had.words[:1].upper() + had.words[1:] + ".", room, 9):
             sheet.text(at, BOX, words, "soft")
             at += 1
     for line in wrapped_lines(f"How shared money is split: {RULE}.", room, 9):

@@ -123,10 +123,10 @@ def test_a_part_that_comes_off_is_fitted_elsewhere_after_it_is_off(tmp_path: Pat
     assert (
         moved.answer.objective <= bought.answer.objective - tuners.cents + 900
     )  # a parcel may lose free freight
-    assert tuple(line.words for line in moved.orders.moved) == (
+    assert tuple(line.words for line in moved.orders.had) == (
         "tuners off commission (new-tuners) goes to school for new-tuners-standard: nothing to buy",
     )
-    assert moved.orders.moved[0].words in " ".join(plan_words(moved).split())
+    assert moved.orders.had[0].words in " ".join(plan_words(moved).split())
     ends = {b.operation: b for b in moved.schedule.bookings}
     links = [
         (link.before, o.id)
