@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from estimator.choose.aiming import check_aim, problem_for
 from estimator.choose.building import build_problem
+from estimator.choose.due import due_of, worth_of
 from estimator.choose.problem import Problem
 from estimator.choose.sale_building import sale_of
 from estimator.choose.sale_terms import as_found
@@ -106,10 +107,11 @@ class Choice:
         return self.answer.status in ("optimal", "feasible", NAMED)
 
 
-def study_job(shop: Shop, job: Job, buying: str = "share") -> Study:
+def study_job(shop: Shop, job: Job, buying: str = "share", dated: bool = True) -> Study:
     """Judge every upgrade open to choice and price its work; InputError if the job names unknown ones.
 
-    ``buying``: packs bought for the job count in cost by ``share`` of use, or ``whole``.
+    ``buying``: packs bought for the job count in cost by ``share`` of use, or ``whole``. ``dated``:
+    the day it is wanted back is held (a batch has days and hands of its own, and the plan holds them).
     """
     resale = job.kind == "resale" and bool(shop.resale.tiers)
     job = as_found(shop, job) if resale else job
@@ -118,6 +120,12 @@ def study_job(shop: Shop, job: Job, buying: str = "share") -> Study:
     problem = build_problem(shop, job, verdicts, costing)
     if resale:
         problem = replace(problem, sale=sale_of(shop, job, verdicts, costing))
+    worth = worth_of(job, problem.sale, shop.terms.currency)
+    if worth is not None:
+        problem = replace(problem, rules=(*problem.rules, worth))
+    due = due_of(shop, job, verdicts, problem.pieces) if dated else None
+    if due is not None:
+        problem = replace(problem, rules=(*problem.rules, due[0]), clock=due[1])
     return Study(shop, job, verdicts, costing, problem)
 
 

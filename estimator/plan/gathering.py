@@ -43,7 +43,7 @@ class BatchStudy:
 
 def study_batch(shop: Shop, file: BatchFile) -> BatchStudy:
     """Judge and price every job, and gather what they share."""
-    studies = {job.id: study_job(shop, job.job) for job in file.jobs}
+    studies = {job.id: study_job(shop, job.job, dated=False) for job in file.jobs}
     _check_named(file, studies)
     jobs = []
     parts: list[BoughtPart] = []
