@@ -143,7 +143,8 @@ class Problem:
     limit (and the hours of a price) are held, 0 for the mean; ``z_price`` the one of the quote.
     ``sale`` is there for an instrument that is to be sold. ``packs``: what is bought in whole packs.
     ``baskets``: where parts and packs may be bought; None where freight is not counted.
-    ``clock``: for rules on the day it is wanted back. ``billed``: a customer pays the price of the work, so that is what comes in.
+    ``clock``: for rules on the day it is wanted back. ``billed``: a customer pays the price of the work,
+    so that is what comes in.
     """
 
     options: tuple[str, ...]

@@ -45,7 +45,8 @@ class Answer:
     ``within_limits`` the nearest that can be had inside the limits with all that is required,
     ``within_bare`` (if there is none) the nearest with something required left out, ``together``
     (with several conflicts) the fewest changes that do. ``explained``: False if time ran out before
-    all of this was looked for.
+    all of this was looked for. ``engine_notes``: what one engine failed at, or said and another did
+    not confirm.
     """
 
     status: str
@@ -69,6 +70,7 @@ class Answer:
     within_bare: Compromise | None = None
     together: Compromise | None = None
     explained: bool = True
+    engine_notes: tuple[str, ...] = ()
 
 
 def choose(
@@ -120,6 +122,7 @@ def choose(
         within_bare=why_not.within_bare,
         together=why_not.together,
         explained=why_not.complete,
+        engine_notes=tuple(programme.notes),
     )
 
 

@@ -179,6 +179,7 @@ def work_of(
         job = PlannedJob(
             entry.id, one.costing, estimate, parts_there, packs, stretch, tools, donors.get(entry.id, 0),
             {v.upgrade.id: v.upgrade.part.part_class for v in one.verdicts if v.upgrade.part},
+            study.hands_of(entry.id, answer.chosen[entry.id], hands),
         )  # fmt: skip
         mine, parts = operations_of(job, hands, file.pace)
         operations += mine
