@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from estimator.choose.aiming import check_aim, problem_for
 from estimator.choose.building import build_problem
+from estimator.choose.due import due_of, worth_of
 from estimator.choose.problem import Problem
 from estimator.choose.sale_building import sale_of
 from estimator.choose.sale_terms import as_found
@@ -111,11 +112,15 @@ class Choice:
         return self.answer.status in ("optimal", "feasible", NAMED)
 
 
-def study_job(shop: Shop, job: Job, buying: str = "share", crew: tuple[int, ...] = ()) -> Study:
+def study_job(
+    shop: Shop, job: Job, buying: str = "share", crew: tuple[int, ...] = (), alone: bool = True
+) -> Study:
     """Judge every upgrade open to choice and price its work; InputError if the job names unknown ones.
 
     ``buying``: packs bought for the job count in cost by ``share`` of use, or ``whole``.
     ``crew``: the skills of those who do the work, if not the job's or the shop's own.
+    ``alone``: the day it is wanted back and the most that its sale can bring are held as limits. Not so
+    in a batch, which has days and hands of its own, nor for listings, whose price is yet to be found.
     """
     resale = job.kind == "resale" and bool(shop.resale.tiers)
     job = as_found(shop, job) if resale else job
@@ -124,6 +129,12 @@ def study_job(shop: Shop, job: Job, buying: str = "share", crew: tuple[int, ...]
     problem = build_problem(shop, job, verdicts, costing)
     if resale:
         problem = replace(problem, sale=sale_of(shop, job, verdicts, costing))
+    worth = worth_of(job, problem.sale if alone else None, shop.terms.currency)
+    if worth is not None:
+        problem = replace(problem, rules=(*problem.rules, worth))
+    due = due_of(shop, job, verdicts, problem.pieces) if alone else None
+    if due is not None:
+        problem = replace(problem, rules=(*problem.rules, due[0]), clock=due[1])
     return Study(shop, job, verdicts, costing, problem)
 
 

@@ -83,6 +83,20 @@ def cost_at(problem: Problem, totals: PlainTotals) -> int:
     return totals.cost + math.floor(Fraction(beyond * problem.hour_cents, 6000) + Fraction(1, 2))
 
 
+def day_done(problem: Problem, chosen: Collection[str]) -> int:
+    """Days after it came in by which a set can be done at the soonest: its work fits and its cures are over."""
+    clock = problem.clock
+    if clock is None:
+        return 0
+    spent = sum(
+        piece.minutes
+        for piece in problem.pieces
+        if piece.id not in clock.desk and (piece.triggers is None or any(t in chosen for t in piece.triggers))
+    )
+    fits = sum(1 for room in clock.room if room < spent)
+    return max([fits, *(day for upgrade, day in clock.least if upgrade in chosen)])
+
+
 def levels_reached(problem: Problem, chosen: Collection[str]) -> dict[str, int]:
     """The level in tenths at which every level attribute stands, in the problem's order."""
     scales = {scale.attribute: scale for scale in problem.scales}
@@ -271,6 +285,9 @@ def _broken(
         return "" if held.isdisjoint(rule.upgrade.split()) else "is in all the same"
     if rule.most is None:
         return ""
+    if rule.kind == "due":
+        day = day_done(problem, held)
+        return "" if day <= rule.most else f"takes {day} days of {rule.most}"
     if rule.kind == "minutes":
         spent = minutes_at(totals, problem.z_minutes)
         # the limit is held to a whole hundredth of a minute; half of one is rounding

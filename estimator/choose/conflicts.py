@@ -7,21 +7,20 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
-from estimator.choose.constraints import money_of
 from estimator.choose.engines import OPTIMAL
 from estimator.choose.explain import UNBENDING, Change, Conflict, change_to, find_conflict
 from estimator.choose.matrix import Linear, make_row, total_of
 from estimator.choose.measure import Measure
 from estimator.choose.objectives import cost
 from estimator.choose.problem import Rule, Weight
-from estimator.choose.programme import EVERYTHING, Programme, Scope
+from estimator.choose.programme import EVERYTHING, Missing, Programme, Scope
 from estimator.choose.score import score_of
 from estimator.errors import EngineError
 from estimator.recheck import recheck
 
 SHARE = 1000
 """A level wish that is met counts so much when the wishes are neared; parts of it in proportion."""
-LIMITS = ("money", "minutes")
+LIMITS = ("money", "minutes", "due")
 WISHES = ("level", "amount")
 BENDING = (*WISHES, "required", "refused")
 
@@ -192,16 +191,7 @@ def _nearest(programme: Programme, kinds: tuple[str, ...], scope: Scope) -> Comp
     return None if near is None else _cheapest(programme, near, (*kinds, *(rule.kind for rule in exceeded)))
 
 
-@dataclass(frozen=True, slots=True)
-class _Missing:
-    """By how much a figure lies beside its limits: in its own unit, and in thousandths of the limit."""
-
-    exact: Linear
-    shares: Linear
-    tag: str
-
-
-def _missing(programme: Programme, rule: Rule) -> _Missing:
+def _missing(programme: Programme, rule: Rule) -> Missing:
     """Columns that hold at least what a rule on an amount, money or minutes misses; built once.
 
     A thousandth of the limit is rounded to whole units, so that the rows keep small numbers.
@@ -210,12 +200,7 @@ def _missing(programme: Programme, rule: Rule) -> _Missing:
     model = programme.model
     if tag not in programme.missing:
         programme.spare[tag] = None
-        if rule.kind == "amount":
-            figure = programme.wished(rule)[0]
-        elif rule.kind == "money":
-            figure = money_of(programme.builder, rule.on)
-        else:
-            figure = programme.lazy.minutes(programme.problem.z_minutes)
+        figure, tags = (programme.wished(rule)[0], ()) if rule.kind == "amount" else programme.limited(rule)
         low, high = model.bounds(figure)
         sides = []
         if rule.least is not None and low < rule.least:
@@ -231,8 +216,8 @@ def _missing(programme: Programme, rule: Rule) -> _Missing:
             model.add(parts.times(unit).add(lacks, -1), 0, None, tag)
             exact.add(lacks)
             shares.add(parts)
-        programme.missing[tag] = (exact, shares)
-    return _Missing(*programme.missing[tag], tag)
+        programme.missing[tag] = Missing(exact, shares, (tag, *tags))
+    return programme.missing[tag]
 
 
 def share_unit(limit: int) -> int:
@@ -240,9 +225,9 @@ def share_unit(limit: int) -> int:
     return max(1, (abs(limit) + SHARE // 2) // SHARE)
 
 
-def _nearer(programme: Programme, beside: Sequence[_Missing], short: Linear, scope: Scope) -> Scope | None:
+def _nearer(programme: Programme, beside: Sequence[Missing], short: Linear, scope: Scope) -> Scope | None:
     """A scope in which what is missed is held to the least: all shares together, then each exactly."""
-    scope = scope.demanding(*(item.tag for item in beside))
+    scope = scope.demanding(*(tag for item in beside for tag in item.tags))
     shares = total_of([(short, 1), *((item.shares, 1) for item in beside)])
     # of one figure alone the least is the least in shares too
     wanted = [item.exact for item in beside]

@@ -6,14 +6,15 @@ import time
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
-from estimator.choose.constraints import amount_of, money_of
+from estimator.choose.constraints import amount_of
+from estimator.choose.due import day_of_return
 from estimator.choose.engines import INFEASIBLE, OPTIMAL
 from estimator.choose.matrix import Linear, make_row
 from estimator.choose.measure import Measure
 from estimator.choose.objectives import cost
 from estimator.choose.problem import Problem, Rule
 from estimator.choose.programme import EVERYTHING, Programme, Scope
-from estimator.recheck import amounts_reached, levels_reached
+from estimator.recheck import amounts_reached, day_done, levels_reached
 from estimator.units import scaled
 
 
@@ -33,7 +34,7 @@ class Conflict:
 class Change:
     """What becomes of one rule: ``raise`` a limit or ``lower`` a wish to ``to``, or ``drop`` it.
 
-    ``to``: cents, hundredths of a minute, tenths of a level or thousandths, as in the rule.
+    ``to``: cents, hundredths of a minute, days, tenths of a level or thousandths, as in the rule.
     """
 
     rule: Rule
@@ -148,7 +149,7 @@ def way_out(programme: Programme, rule: Rule, scope: Scope = EVERYTHING) -> WayO
     if rule.id.startswith(UNBENDING):
         return None
     scope = scope.dropping(rule.id)
-    if rule.kind in ("money", "minutes"):
+    if rule.kind in ("money", "minutes", "due"):
         return _raise_limit(programme, rule, scope)
     if rule.kind == "level":
         return _lower_level(programme, rule, scope)
@@ -158,11 +159,9 @@ def way_out(programme: Programme, rule: Rule, scope: Scope = EVERYTHING) -> WayO
 
 
 def _raise_limit(programme: Programme, rule: Rule, scope: Scope) -> WayOut | None:
-    """The least budget or time that would do."""
-    if rule.kind == "money":
-        figure = money_of(programme.builder, rule.on)
-    else:
-        figure = programme.lazy.minutes(programme.problem.z_minutes)
+    """The least budget or time, or the first day, that would do."""
+    figure, tags = programme.limited(rule)
+    scope = scope.demanding(*tags)
     found = programme.ask(figure, scope)
     if found.status != OPTIMAL or found.objective is None:
         return None
@@ -244,6 +243,8 @@ def change_to(problem: Problem, rule: Rule, chosen: tuple[str, ...], measured: M
         kind, to = "raise", {"cost": measured.cost, "cash": measured.cash, "price": measured.price}[rule.on]
     elif rule.kind == "minutes":
         kind, to = "raise", measured.minutes
+    elif rule.kind == "due":
+        kind, to = "raise", day_done(problem, chosen)
     return Change(rule, kind, to, _words(rule, kind, to))
 
 
@@ -259,6 +260,8 @@ def _words(rule: Rule, kind: str, to: int | None) -> str:
     if rule.kind == "minutes":
         left = scaled(to % MINUTES_100, 100)
         return f"allow {to // MINUTES_100} h {left} min (now: {rule.words})"
+    if rule.kind == "due":
+        return f"promise it for {day_of_return(rule, to)} at the earliest (now: {rule.words})"
     if rule.kind == "level":
         return f"be content with level {scaled(to, 10)} (now: {rule.words})"
     return f"{'allow up to' if kind == 'raise' else 'be content with'} {scaled(to, 1000)}{unit} (now: {rule.words})"

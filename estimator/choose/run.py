@@ -45,8 +45,8 @@ class Answer:
     ``within_limits`` the nearest that can be had inside the limits with all that is required,
     ``within_bare`` (if there is none) the nearest with something required left out, ``together``
     (with several conflicts) the fewest changes that do. ``explained``: False if time ran out before
-    all of this was looked for. ``engine_notes``: what one engine failed at, or said
-    and another did not confirm.
+    all of this was looked for. ``engine_notes``: what one engine failed at, or said and another did
+    not confirm.
     """
 
     status: str

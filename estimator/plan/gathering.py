@@ -64,8 +64,9 @@ class BatchStudy:
 
 def study_batch(shop: Shop, file: BatchFile) -> BatchStudy:
     """Judge and price every job, and gather what they share."""
-    named = {entry.id: entry.job for entry in file.jobs}
-    studies = {name: study_job(shop, _without_stock(job), crew=file.crew) for name, job in named.items()}
+    studies = {
+        entry.id: study_job(shop, _without_stock(entry.job), crew=file.crew, alone=False) for entry in file.jobs
+    }
     _check_named(file, studies)
     jobs = []
     parts: list[BoughtPart] = []

@@ -274,7 +274,8 @@ def save_frontier(choice: Choice, depth: Depth, path: str, quiet: bool = False) 
                   next_step="look at what choose says without --svg")
         )  # fmt: skip
     limits = [rule for rule in study.problem.rules if rule.kind in ("money", "minutes")]
-    budget = next((r.most for r in limits if r.on == "cost" and not study.problem.cost_spreads), None)
+    spreads = study.problem.cost_spreads
+    budget = min((r.most for r in limits if r.on == "cost" and r.most is not None and not spreads), default=None)
     marks = Marks(budget, tuple(rule.words for rule in limits), _best_point(choice))
     title = f"{study.job.id}: what a little more money buys"
     drawn = frontier_svg(depth.frontier, title, study.shop.terms.currency, marks)

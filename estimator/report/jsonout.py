@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
+from estimator.choose.due import day_of_return
 from estimator.errors import Issue
 from estimator.estimate.money import money_text
 from estimator.model import Estimate, Finding, Job, Shop, Totals, UsedValue, Verdict
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from estimator.choose.conflicts import Compromise
     from estimator.choose.explain import Change, Conflict, WayOut
     from estimator.choose.measure import Measure
+    from estimator.choose.problem import Rule
 
 Data = dict[str, object]
 
@@ -234,7 +236,7 @@ def _change(change: Change) -> Data:
     return {
         "rule": change.rule.id,
         "kind": change.kind,
-        "to": None if change.to is None else _way_value(change.rule.kind, change.to),
+        "to": None if change.to is None else _way_value(change.rule, change.to),
         "words": change.words,
     }
 
@@ -260,11 +262,13 @@ def _compromise(of: Compromise | None) -> Data | None:
     }
 
 
-def _way_value(kind: str, value: int) -> object:
-    """Money as a string, minutes, levels and amounts as numbers."""
-    if kind == "money":
+def _way_value(rule: Rule, value: int) -> object:
+    """Money and days as text, minutes, levels and amounts as numbers."""
+    if rule.kind == "money":
         return money_text(value)
-    return number(Decimal(value) / {"minutes": 100, "level": 10}.get(kind, 1000))
+    if rule.kind == "due":
+        return day_of_return(rule, value)
+    return number(Decimal(value) / {"minutes": 100, "level": 10}.get(rule.kind, 1000))
 
 
 def finding(of: Finding) -> Data:

@@ -83,6 +83,15 @@ BUDGET = Section(
             choices=("cash", "cost", "price"),
         ),
         Column(
+            "worth",
+            "money",
+            "what the instrument will ever bring: the cost to the shop may not go beyond it"
+            " (left out: for a resale with a wish, the most that its sale can bring; else no such limit)",
+            "money",
+            None,
+            ZERO,
+        ),
+        Column(
             "hours",
             "hours",
             'most hands-on time: hours, or a text such as "6 h 30 min" (left out: no limit)',

@@ -188,4 +188,11 @@ def read_budget(toml: TomlFile, job_kind: str, issues: list[Issue]) -> Budget:
                 )
             )
     on = values.get("on") or ("price" if job_kind == "commission" else "cash")
-    return Budget(values.get("money"), on, values.get("hours"), values.get("surety"), toml.where(BUDGET.name))
+    return Budget(
+        values.get("money"),
+        on,
+        values.get("hours"),
+        values.get("surety"),
+        toml.where(BUDGET.name),
+        values.get("worth"),
+    )

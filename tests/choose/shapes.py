@@ -49,6 +49,7 @@ class Plain:
     levels: dict[str, int]
     amounts: dict[str, int]
     sure_cost: int = 0
+    days: int = 0
 
 
 def plain(problem: Problem, chosen: tuple[str, ...], price=stepped_price) -> Plain:
@@ -121,7 +122,20 @@ def plain(problem: Problem, chosen: tuple[str, ...], price=stepped_price) -> Pla
         amounts,
         sum(p.cost for p in there) + whole + beyond
         + math.floor(Fraction((at(problem.z_minutes) - mean) * problem.hour_cents, 60 * 100) + Fraction(1, 2)),
+        days_for(problem, on, there),
     )  # fmt: skip
+
+
+def days_for(problem: Problem, on: set[str], there: list[Piece]) -> int:
+    """Day by day: on the first on which the work fits and no cure of what is chosen goes on any more."""
+    if problem.clock is None:
+        return 0
+    least = dict(problem.clock.least)
+    minutes = sum(p.minutes for p in there if p.id not in problem.clock.desk)
+    for day, room in enumerate(problem.clock.room):
+        if minutes <= room and all(least.get(u, 0) <= day for u in on):
+            return day
+    return len(problem.clock.room)
 
 
 def cheapest(problem: Problem, on: set[str]) -> int:
@@ -167,6 +181,8 @@ def keeps(rule: Rule, it: Plain) -> bool:
             return (it.sure_cost if rule.on == "cost" else getattr(it, rule.on)) <= rule.most
         case "minutes":
             return it.minutes <= rule.most
+        case "due":
+            return it.days <= rule.most
         case "required":
             return any(u in it.chosen for u in rule.upgrade.split())
         case "refused":

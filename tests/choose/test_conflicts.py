@@ -83,9 +83,7 @@ def test_the_fewest_changes_that_do_together(problem):
 
 def far(it, rule):
     """How far a figure lies beside a limit, and that in thousandths of the limit, rounded up."""
-    figure = it.minutes if rule.kind == "minutes" else getattr(it, rule.on, 0)
-    if rule.kind == "amount":
-        figure = it.amounts[rule.attribute]
+    figure = figure_of(it, rule)
     exact = shares = 0
     for limit, missed in ((rule.least, (rule.least or 0) - figure), (rule.most, figure - (rule.most or 0))):
         if limit is None or missed <= 0:
@@ -105,7 +103,7 @@ def nearness(it, rules, problem):
     return (short + sum(shares for _, shares in beside), *(exact for exact, _ in beside), it.cost)
 
 
-LIMITS = ("money", "minutes")
+LIMITS = ("money", "minutes", "due")
 
 
 @slow

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import os
 from dataclasses import replace
 
@@ -9,7 +10,7 @@ from hypothesis import HealthCheck, assume, event, given, settings
 from hypothesis import strategies as st
 
 from estimator.choose.measure import measure_of
-from estimator.choose.problem import Rule
+from estimator.choose.problem import Clock, Rule
 from estimator.choose.run import choose
 
 from .shapes import STEPPED, Plain, best, keeps, stepped_price, subsets, with_packs
@@ -52,7 +53,16 @@ def tight(draw, wishes=0, most=60):
         extra = Rule("tight", "minutes", f"at most {most} hundredths", most=most)
     else:
         extra = Rule("tight", "money", f"{kind} at most {most} cents", most=most, on=kind)
-    return replace(problem, rules=(*problem.rules, extra))
+    rules = (*problem.rules, extra)
+    if draw(st.integers(0, 2)):
+        return replace(problem, rules=rules)
+    a_day = st.sampled_from((0, 500, 1500, 3000))
+    room = tuple(itertools.accumulate(draw(st.lists(a_day, min_size=2, max_size=8))))
+    days = st.integers(1, len(room) - 1)
+    least = tuple((u, draw(days)) for u in problem.options if draw(st.integers(0, 3)) == 0)
+    desk = frozenset(p.id for p in problem.pieces if draw(st.integers(0, 5)) == 0)
+    due = Rule("due", "due", "back in time", most=draw(st.integers(0, len(room) - 1)), on="2026-10-05")
+    return replace(problem, rules=(*rules, due), clock=Clock(room, least, desk))
 
 
 def figure(it: Plain, rule: Rule) -> int:
@@ -60,6 +70,8 @@ def figure(it: Plain, rule: Rule) -> int:
         return it.sure_cost if rule.on == "cost" else getattr(it, rule.on)
     if rule.kind == "minutes":
         return it.minutes
+    if rule.kind == "due":
+        return it.days
     return it.levels[rule.attribute] if rule.kind == "level" else it.amounts[rule.attribute]
 
 
@@ -101,7 +113,7 @@ def test_conflict_is_irreducible_and_ways_out_are_true(problem):
             assert rule.kind in ("required", "refused", "level")
             if rule.kind == "level":
                 assert max(figure(it, rule) for it in others) == 0
-        elif rule.kind in ("money", "minutes"):
+        elif rule.kind in ("money", "minutes", "due"):
             assert way.to == min(figure(it, rule) for it in others)
             within = [it for it in others if figure(it, rule) <= way.to]
         elif rule.kind == "level":
