@@ -106,15 +106,16 @@ class Choice:
         return self.answer.status in ("optimal", "feasible", NAMED)
 
 
-def study_job(shop: Shop, job: Job, buying: str = "share") -> Study:
+def study_job(shop: Shop, job: Job, buying: str = "share", crew: tuple[int, ...] = ()) -> Study:
     """Judge every upgrade open to choice and price its work; InputError if the job names unknown ones.
 
     ``buying``: packs bought for the job count in cost by ``share`` of use, or ``whole``.
+    ``crew``: the skills of those who do the work, if not the job's or the shop's own.
     """
     resale = job.kind == "resale" and bool(shop.resale.tiers)
     job = as_found(shop, job) if resale else job
     verdicts = judge_all(shop, job, offered(shop, job))
-    costing = make_costing(shop, job, verdicts, buying)
+    costing = make_costing(shop, job, verdicts, buying, crew)
     problem = build_problem(shop, job, verdicts, costing)
     if resale:
         problem = replace(problem, sale=sale_of(shop, job, verdicts, costing))

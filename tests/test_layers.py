@@ -73,8 +73,6 @@ def imports_of(path: Path) -> list[tuple[str, bool]]:
     return found
 
 
-#: files that only declare records or columns, one after the other
-DECLARATIONS = {"model/shop.py", "tables/columns.py"}
 MODULES = sorted(PACKAGE.rglob("*.py"))
 
 
@@ -99,9 +97,3 @@ def test_heavy_packages_are_imported_late_and_only_where_they_belong(path: Path)
         if root in HEAVY:
             assert home in HEAVY[root], f"{path} imports {root}"
             assert inside or root == "typer", f"{path} imports {root} at the top"
-
-
-@pytest.mark.parametrize("path", MODULES, ids=[name_of(p) for p in MODULES])
-def test_no_module_is_too_long_to_read(path: Path) -> None:
-    longest = 500 if path.relative_to(PACKAGE).as_posix() in DECLARATIONS else 300
-    assert len(path.read_text(encoding="utf-8").splitlines()) <= longest

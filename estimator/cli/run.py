@@ -57,8 +57,10 @@ def run(arguments: list[str]) -> int:
         tell(error.issues)
         return Exit.BAD_INPUT
     except EngineError as error:
+        if "--json" in arguments:
+            print_json({"status": "engine-failed", "errors": [str(error)]})
         print(f"error: {error}", file=sys.stderr)
-        return Exit.BUG
+        return Exit.FAILED
     except typer.Exit as done:
         return done.exit_code
     except typer.Abort:
@@ -105,4 +107,4 @@ def _unexpected(error: Exception) -> int:
         "next: set ESTIMATOR_DEBUG=1, run again and send what it prints",
         file=sys.stderr,
     )
-    return Exit.BUG
+    return Exit.FAILED

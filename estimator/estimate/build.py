@@ -13,7 +13,7 @@ from estimator.estimate.packs import SHARE, counts_whole
 from estimator.model import Demand, Job, PartLine, Shop, Task, Verdict, WorkLine
 
 
-def make_setting(shop: Shop, job: Job, buying: str = SHARE) -> Setting:
+def make_setting(shop: Shop, job: Job, buying: str = SHARE, crew: tuple[int, ...] = ()) -> Setting:
     """The rates and the operator of a job: client work at wage and overhead, own work at the wanted pay."""
     terms = shop.terms
     client = job.kind == "commission"
@@ -38,15 +38,19 @@ def make_setting(shop: Shop, job: Job, buying: str = SHARE) -> Setting:
         whole_packs=counts_whole(buying),
         charge=Decimal(job.settings.get("charge_per_hour", terms.charge_per_hour)),
         batch=int(Decimal(job.settings.get("batch", 1))),
+        crew=crew,
     )
 
 
-def make_costing(shop: Shop, job: Job, verdicts: tuple[Verdict, ...], buying: str = SHARE) -> Costing:
+def make_costing(
+    shop: Shop, job: Job, verdicts: tuple[Verdict, ...], buying: str = SHARE, crew: tuple[int, ...] = ()
+) -> Costing:
     """Price everything a job might need: its base work and the work of every upgrade judged.
 
     ``buying``: whether packs bought for the job count in cost by ``share`` or ``whole``.
+    ``crew``: the skills of those who do the work, if not the job's or the shop's own.
     """
-    setting = make_setting(shop, job, buying)
+    setting = make_setting(shop, job, buying, crew)
     base = [
         Demand(row.task, "", row.quantity, "comes with every job")
         for row in shop.base_work.get(job.kind, ())

@@ -32,7 +32,7 @@ class Setting:
     ``widen_assumed``: whether intake values that nobody measured widen the spread of the work.
     ``whole_packs``: whether what is bought by the pack counts as whole packs, so by use not at all.
     ``charge`` is what a customer is charged for an hour, ``batch`` how many such instruments come in
-    one run: both bear on the price alone.
+    one run: both bear on the price alone. ``crew``: the skills of those who work; none: ``skill`` does all.
     """
 
     shop: Shop
@@ -46,6 +46,12 @@ class Setting:
     whole_packs: bool = False
     charge: Decimal = ZERO
     batch: int = 1
+    crew: tuple[int, ...] = ()
+
+    def skill_for(self, task: Task) -> int:
+        """The skill a task is priced at: of a crew the least that may do it, for any of them may get it."""
+        able = [skill for skill in self.crew if skill >= task.level]
+        return min(able) if able else max(self.crew, default=self.skill)
 
     @property
     def terms(self) -> Terms:
@@ -115,7 +121,7 @@ def run_line(task: Task, demand: Demand, setting: Setting, part_price: Decimal =
     """The run of a task at a place for a quantity, without its set-up."""
     shop, terms, instrument = setting.shop, setting.terms, setting.instrument
     levels = demand.levels
-    factor = run_factor(task, shop, instrument, levels) * skill_factor(task, setting.skill)
+    factor = run_factor(task, shop, instrument, levels) * skill_factor(task, setting.skill_for(task))
     times = demand.quantity * demand.share * factor
 
     def standard(reading: Decimal) -> Decimal:
@@ -132,7 +138,9 @@ def run_line(task: Task, demand: Demand, setting: Setting, part_price: Decimal =
     wear_cost = sum((u.cost for u in wear), ZERO)
     bought = sum((u.cost for u in wear if by_the_pack(shop.consumables[u.id])), ZERO)
     by_use = wear_cost - bought if setting.whole_packs else wear_cost
-    odds = rework_odds(task, demand, chip_odds(task, shop, instrument, levels), setting.skill, terms)
+    odds = rework_odds(
+        task, demand, chip_odds(task, shop, instrument, levels), setting.skill_for(task), terms
+    )
     rework = expected_rework(task, demand, odds, run, wear_cost, part_price, terms)
     allowance = minutes * setting.hidden_faults
     rests_on = assumed_spreads(task, demand, shop, instrument) if setting.widen_assumed else ()

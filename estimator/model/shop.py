@@ -236,7 +236,10 @@ class ProfileRow:
 
 @dataclass(frozen=True, slots=True)
 class PartClass:
-    """A kind of part: the fit rules to run and the usual days to the door."""
+    """A kind of part: the fit rules to run, the usual days to the door, and the work that meets it.
+
+    ``off_in``: tasks by whose end an old one is off, the first that there are; ``worked_in``: tasks that work on a new one.
+    """
 
     id: str
     what: str
@@ -244,6 +247,8 @@ class PartClass:
     counted: str
     lead_days_low: Decimal
     lead_days_high: Decimal
+    off_in: tuple[str, ...] = ()
+    worked_in: tuple[str, ...] = ()
     origin: Origin = Origin()
 
 

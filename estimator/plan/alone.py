@@ -58,7 +58,7 @@ def _shape(work: Work) -> tuple[object, ...]:
         return tuple((number[link.before], link.lag) for link in operation.after)
 
     return tuple(
-        (o.minutes, o.setup, links(o), bare(o.needs, o.job), bare(o.holds, o.job), o.one_of, o.cure, o.earliest,
+        (o.minutes, o.slower, o.setup, links(o), bare(o.needs, o.job), bare(o.holds, o.job), o.one_of, o.cure, o.earliest,
          o.splittable, o.air)
         for o in work.operations
     )  # fmt: skip

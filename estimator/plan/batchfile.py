@@ -83,7 +83,10 @@ class BatchJob:
 
 @dataclass(frozen=True, slots=True)
 class BatchFile:
-    """What a batch file says. ``cash`` in cents, ``minutes`` in hundredths; ``stock`` that has not gone off."""
+    """What a batch file says. ``cash`` in cents, ``minutes`` in hundredths; ``stock`` that has not gone off.
+
+    ``crew``: the skills of the people named; none: one pair of hands with the job's or the shop's own skill.
+    """
 
     id: str
     what: str
@@ -101,6 +104,7 @@ class BatchFile:
     issues: tuple[Issue, ...] = ()
     moves: tuple[Move, ...] = ()
     spares: bool = False
+    crew: tuple[int, ...] = ()
 
 
 def load_batch(path: str | os.PathLike[str], shop: Shop) -> BatchFile:
@@ -158,7 +162,7 @@ def batch_from(toml: TomlFile, shop: Shop, folder: Path) -> BatchFile:
         minutes=None if minutes is None else int((minutes * 100).to_integral_value()),
         lost=values["leftovers"] == "lost", tools_missing=values["tools_missing"],
         stock=MappingProxyType(stock), stations=MappingProxyType(stations), issues=tuple(issues),
-        moves=moves, spares=values["spares"],
+        moves=moves, spares=values["spares"], crew=tuple(person.skill for person in people),
     )  # fmt: skip
 
 

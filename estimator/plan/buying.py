@@ -126,9 +126,17 @@ def buy_packs(laid: Laid, batch: Batch, uses: Sequence[tuple[PackUse, Linear]]) 
             laid.deals.append(
                 Deal(column, "pack", pack.consumable, seller, cents, breaks=pack.consumable, tier=tier)
             )
+        model.add(bought.copy().add(needed, -1), 0, None, STRUCTURE)
+        if batch.lost:
+            continue
         # what is left over goes on the shelf at its worth, so no more packs than the work needs
-        over = None if batch.lost else max(pack.holds - 1, pack.stock)
-        model.add(bought.add(needed, -1), 0, over, STRUCTURE)
+        if pack.stock < pack.holds:
+            model.add(bought.add(needed, -1), None, pack.holds - 1, STRUCTURE)
+        else:  # the shelf alone may hold more than a pack
+            any_bought = Linear({model.column("any"): 1})
+            model.add(bought.copy().add(any_bought, -limit * pack.holds), None, 0, STRUCTURE)
+            shelf = any_bought.times(max(0, pack.stock - pack.holds + 1))
+            model.add(bought.add(needed, -1).add(shelf), None, max(pack.holds - 1, pack.stock), STRUCTURE)
 
 
 def _with_spare(needed: int, batch: Batch, pack: Pack, cents: int) -> int:

@@ -110,6 +110,7 @@ def _hands(work: Work, booked: dict[str, Booking]) -> list[str]:
             before = known[mine[number - 1].operation] if number else work.first.get(who)
             like = before is not None and before.family and before.family == operation.family
             least = operation.minutes + (operation.again if like else operation.setup)
+            least += sum(more for person, more in operation.slower if person == who)
             if before is None:
                 tos = [m for (_, to), m in work.change_overs.pairs.items() if to == operation.kind]
                 least += max([*tos, work.change_overs.other]) if operation.kind else 0

@@ -10,34 +10,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from estimator.errors import InputError, Issue, Origin
 from estimator.plan.calendar import Calendar
 from estimator.plan.operations import DUSTY, WET, Booking, Operation, Work
 from estimator.plan.placing import minutes_after
-
-
-def import_engine() -> Any:
-    """The engine, or InputError saying how to install it."""
-    try:
-        from ortools.sat.python import cp_model
-    except ImportError:
-        raise InputError(
-            Issue(
-                Origin("--engine"),
-                "the engine cpsat is not installed here",
-                "",
-                "rule (needs nothing), or cpsat once it is installed",
-                "install it with: pip install 'bench-estimator[cpsat]', or plan with the engine rule",
-            )
-        ) from None
-    return cp_model
 
 
 class Programme:
     """Variables and constraints of one piece of work; ``solve`` runs a chain of aims over them."""
 
     def __init__(self, work: Work, calendar: Calendar, horizon: int, first: Sequence[Booking]) -> None:
-        self.cp = import_engine()
+        from ortools.sat.python import cp_model
+
+        self.cp = cp_model
         self.model = self.cp.CpModel()
         self.work, self.calendar, self.horizon = work, calendar, horizon
         self.known = work.by_id()
@@ -94,9 +78,15 @@ class Programme:
             and set(other.one_of) & set(operation.one_of)
             and (minutes := minutes_after(self.work, other, operation)) < full
         ]
+        slower = [
+            (self.present.get((operation.id, who)), more)
+            for who, more in operation.slower
+            if who in operation.one_of
+        ]
+        extra = sum(more if there is None else more * there for there, more in slower)
         if not savers:
-            self.model.add(self.end[operation.id] == self.start[operation.id] + full)
-            self._whole(operation, full, None)
+            self.model.add(self.end[operation.id] == self.start[operation.id] + full + extra)
+            self._whole(operation, full, [])
             return
         before_in_hint = self._hinted_before()
         chosen = []
@@ -111,9 +101,9 @@ class Programme:
         )
         self.model.add_exactly_one([*(literal for literal, _ in chosen), none])
         saved = sum((full - minutes) * literal for literal, minutes in chosen)
-        self.model.add(self.end[operation.id] == self.start[operation.id] + full - saved)
+        self.model.add(self.end[operation.id] == self.start[operation.id] + full - saved + extra)
         for literal, minutes in (*chosen, (none, full)):
-            self._whole(operation, minutes, literal)
+            self._whole(operation, minutes, [literal])
 
     def _standing(self, operation: Operation) -> list[int]:
         first = self.work.first
@@ -135,16 +125,24 @@ class Programme:
                 last[booking.who] = booking.operation
         return before
 
-    def _whole(self, operation: Operation, minutes: int, literal: Any) -> None:
-        """Work that is not broken off starts where it fits into one window."""
+    def _whole(self, operation: Operation, minutes: int, held: list[Any]) -> None:
+        """Work that is not broken off starts where it fits into one window; ``held``: where this counts."""
         if operation.splittable or self.calendar.always_open:
             return
+        slower = dict(operation.slower)
+        for who in operation.one_of if slower else ():
+            there = self.present.get((operation.id, who))
+            self._fits(operation, minutes + slower.get(who, 0), held if there is None else [*held, there])
+        if not slower:
+            self._fits(operation, minutes, held)
+
+    def _fits(self, operation: Operation, minutes: int, held: list[Any]) -> None:
         domain = self.cp.Domain.from_intervals(
             [list(span) for span in self.calendar.starts_for(minutes, self.horizon)]
         )
         row = self.model.add_linear_expression_in_domain(self.start[operation.id], domain)
-        if literal is not None:
-            row.only_enforce_if(literal)
+        if held:
+            row.only_enforce_if(held)
 
     def after_wait(self, operation: str, lag: int) -> Any:
         """A variable: the first working minute with ``lag`` elapsed minutes gone since the end."""

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 
 from estimator.choose.measure import without_packs
 from estimator.choose.sale_terms import asking_price
 from estimator.errors import InputError, Issue, near_miss, shown
-from estimator.estimate.costing import Triggers
+from estimator.estimate.build import make_costing
+from estimator.estimate.costing import Costing, Triggers
 from estimator.estimate.money import cents
-from estimator.model import Packs, Shop, Supplier
+from estimator.model import Estimate, Packs, Shop, Supplier
 from estimator.model.resale import SendOut
 from estimator.pipeline import Study, price_bound, study_job
+from estimator.plan.arrangement import Person
 from estimator.plan.batchfile import BatchFile
 from estimator.plan.joint_records import (
     MILLIONTHS,
@@ -40,10 +42,27 @@ class BatchStudy:
     studies: dict[str, Study]
     batch: Batch
 
+    def hands_of(self, job: str, chosen: Collection[str], people: Iterable[Person]) -> dict[str, Estimate]:
+        """By person: the work of a job as priced for their skill; those for whom it is priced already are left out."""
+        crew = set(self.file.crew)
+        alike = {p.id for p in self.file.people} if len(crew) <= 1 else set()
+        costings: dict[int, Costing] = {}
+        found = {}
+        for person in people:
+            if person.id in alike:
+                continue
+            if person.skill not in costings:
+                study = self.studies[job]
+                costings[person.skill] = make_costing(
+                    study.shop, study.job, study.verdicts, crew=(person.skill,)
+                )
+            found[person.id] = costings[person.skill].estimate(chosen)
+        return found
+
 
 def study_batch(shop: Shop, file: BatchFile) -> BatchStudy:
     """Judge and price every job, and gather what they share."""
-    studies = {job.id: study_job(shop, job.job) for job in file.jobs}
+    studies = {job.id: study_job(shop, job.job, crew=file.crew) for job in file.jobs}
     _check_named(file, studies)
     jobs = []
     parts: list[BoughtPart] = []

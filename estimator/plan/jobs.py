@@ -27,6 +27,8 @@ class PlannedJob:
 
     ``arrives``: elapsed minute at which the part of an upgrade is in the shop; ``packs``: the same for
     consumables and ``tools`` that are bought; ``there``: for the instrument itself. ``stretch`` multiplies all minutes (to plan at a surety).
+    ``classes``: the class of the part of each upgrade that brings one. ``hands``: by person, the work as
+    priced for their skill, where that is not ``estimate``.
     """
 
     id: str
@@ -37,6 +39,8 @@ class PlannedJob:
     stretch: float = 1.0
     tools: Mapping[str, int] = field(default_factory=dict)
     there: int = 0
+    classes: Mapping[str, str] = field(default_factory=dict)
+    hands: Mapping[str, Estimate] = field(default_factory=dict)
 
 
 def bench_lines(shop: Shop, estimate: Estimate) -> list[WorkLine]:
@@ -93,13 +97,17 @@ def operations_of(
     waits = waits_of(shop, pace)
     links = _links(shop, by_task, waits)
     needs_part = _waiting_for_parts(job)
+    by_hand = {who: dict(sittings_of(bench_lines(shop, own))) for who, own in job.hands.items()}
     operations = []
     carried = 0.0
     for name, lines in named:
         task = shop.tasks[task_of(name)]
-        exact = sum(line.minutes + line.rework + line.allowance for line in lines) / 100 * job.stretch
-        minutes = max(1, math.floor(exact + carried + 0.5))
-        carried = exact + carried - minutes
+        one_of = _hands(people, task.level)
+        exact = {who: _run(by_hand[who][name] if who in by_hand else lines) * job.stretch for who in one_of}
+        quickest = min(exact.values())
+        minutes = max(1, math.floor(quickest + carried + 0.5))
+        slower = {who: max(1, math.floor(own + carried + 0.5)) - minutes for who, own in exact.items()}
+        carried = quickest + carried - minutes
         setup = max((line.setup for line in lines), default=0) / 100 * job.stretch
         plan = shop.planning.tasks.get(task.id)
         kind = shop.planning.kinds.get(plan.kind) if plan else None
@@ -114,7 +122,8 @@ def operations_of(
                 minutes=minutes,
                 after=tuple(Link(f"{job.id}:{before}", lag) for before, lag in links.get(name, {}).items()),
                 needs=needs,
-                one_of=_hands(people, task.level),
+                one_of=one_of,
+                slower=tuple((who, more) for who, more in slower.items() if more),
                 holds=holds,
                 cure=cure,
                 earliest=max(
@@ -135,6 +144,11 @@ def operations_of(
             )
         )
     return operations, {f"{job.id} {part}": 1 for part in PARTS}
+
+
+def _run(lines: Sequence[WorkLine]) -> float:
+    """Minutes of a sitting without its set-up, rework and hidden faults with it."""
+    return sum(line.minutes + line.rework + line.allowance for line in lines) / 100
 
 
 def _packs_there(lines: Sequence[WorkLine], packs: Mapping[str, int]) -> int:
@@ -205,7 +219,7 @@ def _runs(names: Sequence[str]) -> list[list[str]]:
 
 
 def _waiting_for_parts(job: PlannedJob) -> dict[str, int]:
-    """By task: the minute at which every part its upgrades need is in the shop; taking apart never waits."""
+    """By task: the minute at which every part it fits or works on is in the shop; taking apart never waits."""
     shop = job.costing.shop
     chosen = frozenset(job.estimate.chosen)
     late: dict[str, int] = {}
@@ -218,6 +232,9 @@ def _waiting_for_parts(job: PlannedJob) -> dict[str, int]:
             for who, _ in rank.wanted_by:
                 if who in chosen:
                     late[task] = max(late.get(task, 0), job.arrives.get(who, 0))
+    for who, part_class in job.classes.items():
+        for task in shop.part_classes[part_class].worked_in if who in chosen else ():
+            late[task] = max(late.get(task, 0), job.arrives.get(who, 0))
     return late
 
 

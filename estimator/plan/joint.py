@@ -19,10 +19,11 @@ from estimator.choose.matrix import HELD, STRUCTURE, Linear, Row, make_row
 from estimator.choose.measure import Measure
 from estimator.choose.objectives import AIMS, time_spent
 from estimator.choose.programme import Programme
-from estimator.choose.solve import Outcome, available_engines, default_engine, solve_model
+from estimator.choose.solve import EXACT, Outcome, solve_model
 from estimator.choose.variables import ALWAYS
 from estimator.errors import EngineError
 from estimator.plan.buying import (
+    CONSUMABLES,
     Deal,
     Laid,
     buy_packs,
@@ -30,6 +31,7 @@ from estimator.plan.buying import (
     buy_tools,
     move_parts,
     price_breaks,
+    prices_at,
     send_parcel,
 )
 from estimator.plan.joint_records import Batch
@@ -46,8 +48,7 @@ class Joint:
 
     def __init__(self, batch: Batch, engine: str | None = None, deadline: float | None = None) -> None:
         # the order of engines for one job (a little patience, then another) does not suit many
-        quick = "cpsat" if "cpsat" in available_engines() else default_engine()
-        self.batch, self.engine, self.deadline = batch, engine or quick, deadline
+        self.batch, self.engine, self.deadline = batch, engine or EXACT, deadline
         self.programmes: dict[str, Any] = {
             job.id: Programme(job.problem, job.measure, job.bound, engine, deadline) for job in batch.jobs
         }
@@ -164,6 +165,12 @@ class Joint:
             return total
         listed = {(p.job, p.upgrade): p.list_cents for p in batch.parts}
         as_bought = {pack.consumable for pack in batch.packs if pack.in_cost}
+        least = {
+            pack.consumable: min(
+                cents for *_, cents in prices_at(batch.sellers, CONSUMABLES, pack.list_cents, pack.consumable)
+            )
+            for pack in batch.packs
+        }
         forgone = {move.id: move.forgone for move in batch.moved}
         for deal in laid.deals:
             one = Linear({deal.column: 1})
@@ -179,6 +186,8 @@ class Joint:
                 or deal.what in as_bought
             ):
                 total.add(one, deal.cents)
+            else:  # charged by use; what a dearer seller takes leaves the till all the same
+                total.add(one, deal.cents - least[deal.what])
         if batch.lost and aim != "cash":
             self._take_off_used(total, laid)
         for freight in laid.freight.values():

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
+from graphlib import CycleError, TopologicalSorter
 from typing import TYPE_CHECKING
 
 from estimator.choose.sale import Sale
@@ -21,7 +22,6 @@ from estimator.plan.operations import Link, Operation
 if TYPE_CHECKING:
     from estimator.plan.gathering import BatchStudy
 
-TAKING_OFF = ("strip",)
 FITTING_EARLIER = ("strip", "clean", DESK)
 """Groups of tasks that need no part yet."""
 
@@ -104,25 +104,60 @@ def _forgone(sale: Sale | None, off: tuple[str, ...]) -> int:
 def with_moves(
     study: BatchStudy, answer: JointAnswer, operations: Iterable[Operation]
 ) -> tuple[Operation, ...]:
-    """The operations with links: a part comes off before it is fitted elsewhere."""
+    """The operations with links: a part comes off before anything is done with it elsewhere.
+
+    It is off when the task that takes such parts off is done (``off_in`` of ``part_classes.csv``), else when all
+    the work that frees it is. Two instruments that swap parts that come off as their replacement is fitted take both off
+    as they are unstrung: each cannot wait for the other.
+    """
     found = {operation.id: operation for operation in operations}
     moves = {(m.id, m.to_job, m.upgrade): m for m in study.batch.moved}
     for purchase in answer.purchases:
         if purchase.kind != "moved":
             continue
         move = moves[purchase.what, purchase.job, purchase.upgrade]
-        chosen_off = set(move.off) & set(answer.chosen[move.from_job])
-        taking = _operations(study, answer, found, move.from_job, chosen_off)
-        before = [o for o in taking if _group(study, o) in TAKING_OFF] or taking
-        for o in _operations(study, answer, found, move.to_job, {move.upgrade}):
-            if _group(study, o) not in FITTING_EARLIER:
-                links = (*o.after, *(Link(b.id) for b in before))
-                found[o.id] = replace(o, after=tuple(dict.fromkeys(links)))
+        part = study.studies[move.to_job].verdict(move.upgrade).upgrade.part
+        assert part is not None
+        part_class = study.shop.part_classes[part.part_class]
+        taking = _operations(
+            study, answer, found, move.from_job, set(move.off) & set(answer.chosen[move.from_job])
+        )
+        off = next((t for t in part_class.off_in if any(_task(o) == t for o in taking)), None)
+        fitting = [o for o in taking if _group(study, o) not in FITTING_EARLIER]
+        freed = [o for o in taking if _task(o) == off] or fitting
+        unstrung = [o for o in taking if _group(study, o) == "strip"]
+        needing = {
+            o.id: o
+            for o in _operations(study, answer, found, move.to_job, {move.upgrade})
+            if _group(study, o) not in FITTING_EARLIER
+        } | {o.id: o for o in found.values() if o.job == move.to_job and _task(o) in part_class.worked_in}
+        for before in (freed, unstrung, taking):
+            linked = found | {
+                o.id: replace(o, after=tuple(dict.fromkeys((*o.after, *(Link(b.id, 0) for b in before)))))
+                for o in needing.values()
+            }
+            if before and not _circle(linked.values()):
+                found = linked
+                break
     return tuple(found.values())
 
 
+def _circle(operations: Iterable[Operation]) -> bool:
+    """Whether operations wait for each other."""
+    sorter = TopologicalSorter({o.id: [link.before for link in o.after] for o in operations})
+    try:
+        sorter.prepare()
+    except CycleError:
+        return True
+    return False
+
+
+def _task(operation: Operation) -> str:
+    return task_of(operation.id.partition(":")[2])
+
+
 def _group(study: BatchStudy, operation: Operation) -> str:
-    return study.shop.tasks[task_of(operation.id.partition(":")[2])].group
+    return study.shop.tasks[_task(operation)].group
 
 
 def _operations(
@@ -136,4 +171,4 @@ def _operations(
         for rank in ranks
         if is_active(rank.triggers, chosen) and any(who in upgrades for who, _ in rank.wanted_by)
     }
-    return [o for o in found.values() if o.job == job and task_of(o.id.partition(":")[2]) in tasks]
+    return [o for o in found.values() if o.job == job and _task(o) in tasks]

@@ -30,7 +30,7 @@ class Link:
 class Operation:
     """A piece of attended work.
 
-    ``minutes`` is the run; ``setup`` comes on top, or only ``again`` where it directly follows work of
+    ``minutes`` is the run of the quickest who may do it, ``slower`` the minutes on top by person. ``setup`` comes on top, or only ``again`` where it directly follows work of
     the same ``family`` by the same hand. ``kind`` decides the change-over minutes. ``one_of``: the
     people of whom one does it; ``needs``: (resource, amount) taken while it runs; ``holds``: taken
     until its ``cure`` (elapsed minutes) is over. ``earliest``: elapsed minute before which it cannot
@@ -57,6 +57,7 @@ class Operation:
     meanwhile: str = "M0"
     what: str = ""
     station: str = ""
+    slower: tuple[tuple[str, int], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -134,7 +134,7 @@ def _with_spares(
         extra = spare.pieces - spare.good
         if not extra or spare.each is None:
             continue
-        cents = extra * spare.each
+        cents = _spares_cost(study, answer, spare, extra)
         shares = split(cents, spare.users)
         bears = tuple((job, share) for job, share in shares.items() if share)
         words = f"{spare.what}, spare at 90 % surety"
@@ -150,6 +150,35 @@ def _with_spares(
         by_seller.setdefault(name, []).append(line)
     freight.update((name, cents) for name, cents in due.items() if name in freight)
     return [line for _, line in lines]
+
+
+def _spares_cost(study: BatchStudy, answer: JointAnswer, spare: SpareAdvice, extra: int) -> int:
+    """What pieces more cost, in cents: with the quantity break that they bring for all of their class."""
+    assert spare.each is not None
+    seller = next((one for one in study.batch.sellers if one.id == spare.seller), None)
+    steps = seller.breaks.get(spare.part_class, ()) if seller else ()
+    kinds = {(p.job, p.upgrade): p for p in study.batch.parts}
+    mine = [
+        (p, kinds[p.job, p.upgrade])
+        for p in answer.purchases
+        if p.kind == "part"
+        and p.seller == spare.seller
+        and kinds[p.job, p.upgrade].part_class == spare.part_class
+    ]
+    pieces = extra * THOUSAND + sum(part.thousandths for _, part in mine)
+    share = max(
+        ((begin, share) for begin, share in steps if begin * THOUSAND <= pieces), default=(0, THOUSAND)
+    )[1]
+    if seller is None or share == THOUSAND:
+        return extra * spare.each
+    after = 0
+    for number, (_, part) in enumerate(mine):
+        price = seller.price(part.part_class, part.list_cents, share)
+        assert price is not None
+        after += price
+        if number == 0:
+            after += extra * -(-price * THOUSAND // part.thousandths)
+    return after - sum(purchase.cents for purchase, _ in mine)
 
 
 def _moved(answer: JointAnswer, need_by: Mapping[tuple[str, str], date]) -> tuple[OrderLine, ...]:
@@ -240,6 +269,8 @@ def _line(
         users = {job: 1 for job, triggers in tool.needed_by if answer.does(job, triggers)}
         shares = split(purchase.cents, users)
         words = shop.tools[purchase.what].what
+        if tool.rent is not None and tool.rent * len(users) == purchase.cents:
+            words += ", bought as it costs no more than renting it"
     bears = tuple((job, cents) for job, cents in shares.items() if cents)
     return OrderLine(
         purchase.kind,

@@ -177,8 +177,10 @@ def work_of(
             what: m for (kind, job, what), m in arrives.items() if (kind, job) == ("part", entry.id)
         }
         job = PlannedJob(
-            entry.id, one.costing, estimate, parts_there, packs, stretch, tools, donors.get(entry.id, 0)
-        )
+            entry.id, one.costing, estimate, parts_there, packs, stretch, tools, donors.get(entry.id, 0),
+            {v.upgrade.id: v.upgrade.part.part_class for v in one.verdicts if v.upgrade.part},
+            study.hands_of(entry.id, answer.chosen[entry.id], hands),
+        )  # fmt: skip
         mine, parts = operations_of(job, hands, file.pace)
         operations += mine
         resources.update(parts)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from estimator.choose.measure import Measure
 from estimator.choose.problem import Problem
 from estimator.errors import EngineError
-from estimator.plan.joint_records import THOUSAND, Batch, JobChoice, Purchase, Seller, Triggers
+from estimator.plan.joint_records import THOUSAND, Batch, JobChoice, Pack, Purchase, Seller, Triggers
 from estimator.recheck import income_of, recheck, totals_of
 from estimator.recheck_sale import sold
 
@@ -111,6 +111,11 @@ def _shared(batch: Batch, held: Held) -> int:
         p.cents for p in held.purchases if p.kind != "pack" or batch.lost or p.what in as_bought
     )
     total -= sum(p.list_cents for p in batch.parts if held.does(p.job, (p.upgrade,)))
+    if not batch.lost:
+        least = {pack.consumable: _least(batch, pack) for pack in batch.packs if not pack.in_cost}
+        total += sum(
+            p.cents - p.number * least[p.what] for p in held.purchases if p.kind == "pack" and p.what in least
+        )
     if batch.lost:
         packs = {pack.consumable: pack for pack in batch.packs}
         total -= sum(
@@ -119,6 +124,16 @@ def _shared(batch: Batch, held: Held) -> int:
             if u.consumable not in as_bought and held.does(u.job, u.triggers)
         )
     return total
+
+
+def _least(batch: Batch, pack: Pack) -> int:
+    """What a pack costs where it is cheapest, at the best quantity break."""
+    prices = []
+    for seller in batch.sellers:
+        shares = [1000, *(share for _, share in seller.breaks.get(pack.consumable, ()))]
+        found = [seller.price("consumables", pack.list_cents, share) for share in shares]
+        prices += [price for price in found if price is not None]
+    return min(prices, default=pack.list_cents)
 
 
 def breaches_of(batch: Batch, held: Held) -> list[str]:

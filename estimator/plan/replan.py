@@ -180,7 +180,7 @@ def left_of(work: Work, calendar: Calendar, before: Sequence[Booking], state: St
                 links.append(link)
         changed: Operation = replace(operation, after=tuple(links), earliest=earliest)
         if operation.id in state.running:
-            changed = replace(changed, minutes=state.running[operation.id], setup=0, again=0)
+            changed = replace(changed, minutes=state.running[operation.id], setup=0, again=0, slower=())
         operations.append(changed)
     first: dict[str, Operation] = {}
     for name in (*sorted(ended, key=lambda n: (ended[n], n)), *state.running):

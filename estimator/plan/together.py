@@ -161,7 +161,18 @@ def held_of(batch: Batch, asked: Asked) -> Held:
         for d in laid.deals
         if values[d.column]
     )
+    purchases = _bought_for_the_rent(batch, purchases)
     return Held(chosen, measures, purchases, freight_of(batch, purchases))
+
+
+def _bought_for_the_rent(batch: Batch, purchases: tuple[Purchase, ...]) -> tuple[Purchase, ...]:
+    """A tool that costs no more than its rents is bought: at the same price it is there afterwards."""
+    for tool in batch.tools:
+        rents = [p for p in purchases if (p.kind, p.what) == ("rent", tool.tool)]
+        if rents and sum(p.cents for p in rents) == tool.cents:
+            others = tuple(p for p in purchases if p not in rents)
+            purchases = (*others, Purchase("tool", tool.tool, "", 1, tool.cents))
+    return purchases
 
 
 def answer_of(

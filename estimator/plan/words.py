@@ -33,6 +33,11 @@ def choice_lines(plan: Plan) -> list[str]:
         minutes = plan.estimates[job].totals.expected / 100
         out += wrapped(f"{job}: {', '.join(chosen) or 'no upgrade'} ({hours(minutes)} hands-on on average)")
     out += [f"  {job}: not bought" for job in answer.left_out]
+    if len(set(plan.study.file.crew)) > 1:
+        out += wrapped(
+            "(these hours and the cost: as the least skilled who may do each task would take; the week below has "
+            "everybody at their own pace)"
+        )
     shelf = plan.cash - plan.orders.total
     out.append(
         f"  laid out in all: {money(plan.cash, currency)}: {money(plan.orders.total, currency)} of orders, "

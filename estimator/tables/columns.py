@@ -339,6 +339,16 @@ TABLES: tuple[TableSpec, ...] = (
         _choice("counted", "what a price buys", "each", "set", default="each"),
         _number("lead_days_low", "days to the door, quick", "days", Decimal(2), ZERO, Decimal(400)),
         _number("lead_days_high", "days to the door, slow", "days", Decimal(6), ZERO, Decimal(400)),
+        _list(
+            "off_in",
+            "tasks of its upgrade by whose end an old one is off; the first that there are count",
+            "tasks",
+        ),
+        _list(
+            "worked_in",
+            "tasks that work on a new one, whatever they are done for; they wait till it is there",
+            "tasks",
+        ),
     ),
     _table(
         "part_dimensions",

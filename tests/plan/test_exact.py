@@ -6,7 +6,6 @@ import itertools
 import random
 from dataclasses import replace
 from datetime import date, time
-from importlib.util import find_spec
 
 import pytest
 
@@ -70,7 +69,6 @@ def best_by_enumeration(work: Work, aims: tuple[str, ...]) -> tuple[int, ...]:
     return min(found)
 
 
-@pytest.mark.skipif(not find_spec("ortools"), reason="the engine is an optional extra")
 @pytest.mark.parametrize("seed", [1, 2, 3, 4, 6, 7])
 def test_the_engine_finds_what_enumeration_finds(seed: int) -> None:
     work, operations = random_bench(seed, ("me",))
@@ -82,7 +80,6 @@ def test_the_engine_finds_what_enumeration_finds(seed: int) -> None:
     assert tuple(getattr(found.figures, aim) for aim in aims) == best_by_enumeration(work, aims)
 
 
-@pytest.mark.skipif(not find_spec("ortools"), reason="the engine is an optional extra")
 @pytest.mark.parametrize("seed", range(3))
 def test_a_helper_never_makes_it_later_and_bounds_hold(seed: int) -> None:
     work, operations = random_bench(seed, ("me",))
@@ -178,7 +175,6 @@ def test_without_the_engine_the_message_says_how_to_install_it(monkeypatch: pyte
         schedule(operations, SHOP, calendar(), ("makespan",), engine="cpsat", tries=0, effort=1.0)
 
 
-@pytest.mark.skipif(not find_spec("ortools"), reason="the engine is an optional extra")
 @pytest.mark.parametrize("seed", [11, 12, 14])
 def test_two_people_by_enumeration_of_orders_and_hands(seed: int) -> None:
     work, operations = random_bench(seed, ("me", "helper"))
@@ -212,7 +208,6 @@ def _keeps_order(order: tuple[Operation, ...]) -> bool:
     return True
 
 
-@pytest.mark.skipif(not find_spec("ortools"), reason="the engine is an optional extra")
 @pytest.mark.parametrize("seed", [1, 3, 6, 7])
 def test_what_stands_set_up_already_is_counted_and_bounds_still_hold(seed: int) -> None:
     work, operations = random_bench(seed, ("me",))
@@ -274,3 +269,30 @@ def test_the_clock_does_not_change_a_week_unless_a_time_limit_is_set(
     assert "time limit" not in quick.method
     stopped = planned(1000.0, 5.0)
     assert stopped.status == "optimal" or "stopped by the time limit" in stopped.method
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_two_people_of_unlike_skill_by_enumeration_of_orders_and_hands(seed: int) -> None:
+    work, operations = random_bench(seed, ("me", "helper"))
+    chance = random.Random(seed)
+    few = tuple(
+        replace(o, slower=((chance.choice(("me", "helper")), chance.choice((0, 15, 40))),))
+        for o in operations[:4]
+    )
+    work = replace(work, operations=few)
+    aims = ("lateness", "makespan", "minutes")
+    found = schedule_work(work, calendar(), aims, engine="cpsat", effort=6.0, tries=20)
+    assert breaches_of(work, calendar().opens, calendar().closes, found.bookings) == []
+    best = min(
+        tuple(
+            getattr(figures_of(work, calendar(), from_order(work, calendar(), order, who)), aim)
+            for aim in aims
+        )
+        for order in itertools.permutations(few)
+        if _keeps_order(order)
+        for hands in itertools.product(("me", "helper"), repeat=len(few))
+        for who in [dict(zip((o.id for o in few), hands, strict=True))]
+    )
+    assert tuple(getattr(found.figures, aim) for aim in aims) <= best
+    assert found.status == "optimal"
+    assert {b.who for b in found.bookings} <= {"me", "helper"}

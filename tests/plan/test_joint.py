@@ -37,7 +37,9 @@ def batches(draw, most_jobs: int = 2, most_options: int = 3) -> Batch:  # type: 
         Seller("near", 800, draw(st.sampled_from((None, 2000, 4000))), {"*": 1000, "consumables": 1000}),
         Seller("far", 500, 3000, {"p-a": 900, "p-b": 950, "consumables": 1100}),
     )[: draw(st.integers(0, 2))]
-    packs = (Pack("paint", 700, 2_000_000, draw(st.sampled_from((0, 500_000))), draw(st.booleans())),)
+    packs = (
+        Pack("paint", 700, 2_000_000, draw(st.sampled_from((0, 500_000, 3_000_000))), draw(st.booleans())),
+    )
     tools = (MissingTool("jig", draw(st.sampled_from((0, 900))), tuple(needed)),)
     return Batch(tuple(jobs), tuple(parts), tuple(uses), packs, tools, sellers, lost=draw(st.booleans()))
 
@@ -59,7 +61,7 @@ def outlay(batch: Batch, sets: dict[str, Plain]) -> list[tuple[int, int]]:
     for sources in itertools.product(*(_offers(houses, p.part_class, p.list_cents) for p in wanted)):
         for counts in itertools.product(range(7), repeat=max(1, len(houses))):
             over = sum(counts) * pack.holds + pack.stock - need
-            if over < 0 or (not batch.lost and over > max(pack.holds - 1, pack.stock)):
+            if over < 0 or (not batch.lost and sum(counts) and over > pack.holds - 1):
                 continue
             baskets = dict.fromkeys([h.id for h in houses], 0)
             sent = set()
@@ -84,10 +86,15 @@ def outlay(batch: Batch, sets: dict[str, Plain]) -> list[tuple[int, int]]:
                 if h.id in sent and not (h.free_from is not None and baskets[h.id] >= h.free_from)
             )
             listed = sum(p.list_cents for p in wanted)
-            counted = spent if pack.in_cost else spent - worth if batch.lost else 0
+            cheapest = cheapest_pack(houses, pack)
+            counted = spent if pack.in_cost else spent - (worth if batch.lost else sum(counts) * cheapest)
             more = dearer + tool + freight + counted
             found.append((more, paid - listed + spent + tool + freight))
     return found
+
+
+def cheapest_pack(houses: list[Seller], pack: Pack) -> int:
+    return min(price for _, price in _offers(houses, "consumables", pack.list_cents))
 
 
 def _offers(houses: list[Seller], what: str, cents: int) -> list[tuple[str, int]]:
