@@ -56,13 +56,19 @@ def hourly(minutes: Decimal, rate: Decimal) -> int:
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """A set-up or a run: cents by ``HEADINGS``, hundredths of a minute, what is used up in thousandths."""
+    """A set-up or a run: cents by ``HEADINGS``, hundredths of a minute, what is used up in thousandths.
+
+    ``sd`` and ``struck``: spreads in minutes of the run and of what goes wrong on it; ``faults``: of the
+    reserve, what is held for hidden faults.
+    """
 
     money: tuple[int, ...]
     minutes: int
     reserve: int
     wait: int = 0
     sd: float = 0.0
+    struck: float = 0.0
+    faults: int = 0
     mass: Decimal = NIL
     used: tuple[tuple[str, int], ...] = ()
     cash: int = 0
@@ -72,7 +78,7 @@ class Line:
 
 @dataclass(slots=True)
 class RowTotals:
-    """What a set comes to by the rows. ``sd``: minutes; freight is not in it."""
+    """What a set comes to by the rows. ``sd``: minutes; ``skew``: of the shop; freight is not in it."""
 
     money: dict[str, int]
     cash: int
@@ -81,6 +87,7 @@ class RowTotals:
     wait: int
     desk: int
     sd: float
+    skew: float
 
     @property
     def cost(self) -> int:
@@ -94,7 +101,10 @@ class RowTotals:
 
     def minutes_at(self, surety: Decimal | None) -> int:
         """Hundredths of a minute that are enough in so many per cent of jobs; the mean without one."""
-        z = 0.0 if surety is None else round(NormalDist().inv_cdf(float(surety) / 100.0), 2)
+        z = 0.0
+        if surety is not None:
+            normal = NormalDist().inv_cdf(float(surety) / 100.0)
+            z = max(0.0, round(normal + (normal**2 - 1) * self.skew / 6, 2))
         return math.floor(self.expected + z * 100 * self.sd + 0.5)
 
 
@@ -233,7 +243,9 @@ class Rows:
             besides = self._warranty(task, minutes + hidden) - hourly(minutes * saved, self.charge)
             labour = self._labour(minutes, hidden)
             money = (0, 0, 0, *labour, 0, besides, 0)
-            self._setups[name] = Line(money, whole(minutes * 100), whole(hidden * 100), cost=sum(labour))
+            self._setups[name] = Line(
+                money, whole(minutes * 100), whole(hidden * 100), faults=whole(hidden * 100), cost=sum(labour)
+            )
         return self._setups[name]
 
     def run(self, demand: Demand, part_price: Decimal = NIL) -> Line:
@@ -281,8 +293,10 @@ class Rows:
         sd = float((high - low) / width * self._widened(task, demand))
         wood = shop.woods.get(self._word("body_wood"))
         hundredths, rework, cost = whole(minutes * 100), whole(again * 100), sum(money[:6])
+        singly = task.driver in COUNTED_SINGLY and task.rework_kind not in ("x", "n")
         return Line(
             money, hundredths, rework + whole(hidden * 100), whole(task.wait_usual_min * 100), sd,
+            _struck(rework, float(odds), math.ceil(number) if singly else 1), whole(hidden * 100),
             -number * wood.density if wood and task.driver == "cm3" else NIL, used, parts,
             (hundredths, cost, number, rework, prices, money[1], sd), cost,
         )  # fmt: skip
@@ -516,6 +530,8 @@ class Rows:
         spreads = [line.sd for line in billed]
         cause = float(self.shop.terms.shared_cause)
         alone, joint = math.fsum(s * s for s in spreads), math.fsum(spreads) ** 2
+        struck = math.fsum(line.struck**2 for line in billed)
+        hidden = sum(line.faults for line in billed) / 100
         return RowTotals(
             money=dict(zip(HEADINGS, sums, strict=True)),
             cash=sum(line.cash for line in billed) + paid + self._pieces(chosen),
@@ -523,7 +539,9 @@ class Rows:
             reserve=sum(line.reserve for line in billed),
             wait=sum(line.wait for _, line in lines),
             desk=desk,
-            sd=math.sqrt((1 - cause) * alone + cause * joint),
+            # hidden faults: in one job of two, then of exponential size, so three squares of their mean
+            sd=math.sqrt((1 - cause) * alone + cause * joint + struck + 3 * hidden * hidden),
+            skew=float(self.shop.terms.skew),
         )
 
     def mass(self, chosen: Collection[str]) -> Decimal:
@@ -601,6 +619,14 @@ class Rows:
         if terms.tax_per == "line":
             return price + money["line_tax"] + sum(whole(net * terms.tax_labour) for net in rest)
         return price + whole(sum(rest) * terms.tax_labour + money["price_parts"] * terms.tax_parts)
+
+
+def _struck(rework: int, odds: float, chances: int) -> float:
+    """Spread in minutes of what goes wrong: so many chances at these odds, each with its share of the minutes."""
+    if not 0 < odds < 1 or not chances:
+        return 0.0
+    each = rework / 100 / (odds * chances)
+    return each * math.sqrt(chances * odds * (1 - odds))
 
 
 def _keep(lines: dict[tuple[str, str], Line], key: tuple[str, str], line: Line) -> None:

@@ -121,7 +121,7 @@ def _lean(programme: Programme, scope: Scope) -> Linear:
         if rule.kind == "money" and rule.on == "price":
             return programme.lazy.price()
         if rule.kind == "money" and rule.on == "cost" and programme.problem.z_minutes in held:
-            return money_of(programme.builder, "cost")
+            return programme.limited(rule)[0]
         if rule.kind == "minutes" and programme.problem.z_minutes in held:
             return programme.lazy.minutes(programme.problem.z_minutes)
     return NOTHING
@@ -240,7 +240,7 @@ def change_to(problem: Problem, rule: Rule, chosen: tuple[str, ...], measured: M
         to = amounts_reached(problem, chosen)[rule.attribute]
         kind = "lower" if rule.least is not None and to < rule.least else "raise"
     elif rule.kind == "money":
-        kind, to = "raise", {"cost": measured.cost, "cash": measured.cash, "price": measured.price}[rule.on]
+        kind, to = "raise", measured.held(rule.on)
     elif rule.kind == "minutes":
         kind, to = "raise", measured.minutes
     elif rule.kind == "due":

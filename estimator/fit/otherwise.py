@@ -12,6 +12,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import cached_property
+from itertools import pairwise
 from types import MappingProxyType
 
 from estimator.fit.judge import judge
@@ -29,6 +30,8 @@ DOES_NOT_FIT = "does-not-fit"
 BETWEEN, MOST = 3, 60
 #: counts up to this far apart are tried one by one
 ONE_BY_ONE = 16
+#: turning points are told apart by this much; nobody measures finer than the second
+NEAR, MEASURED_TO = Decimal("0.001"), Decimal("0.01")
 _SLOPE_STEP = Decimal("0.001")
 
 
@@ -46,6 +49,17 @@ class Turn:
         return _outcome(self.before), _outcome(self.after)
 
     @property
+    def row(self) -> str:
+        """The row of upgrades.csv that it stands in."""
+        verdict = self.before or self.after
+        return verdict.upgrade.row.id if verdict else self.upgrade
+
+    @property
+    def fits_otherwise(self) -> bool:
+        """Whether another outcome or other tasks follow, not merely more or less of the same work."""
+        return self.outcomes[0] != self.outcomes[1] or _tasks(self.before) != _tasks(self.after)
+
+    @property
     def lost(self) -> bool:
         """Whether it cannot be done then."""
         return self.after is None or self.after.outcome == DOES_NOT_FIT
@@ -60,6 +74,10 @@ def _outcome(verdict: Verdict | None) -> str:
     return verdict.outcome if verdict is not None else "not-offered"
 
 
+def _tasks(verdict: Verdict | None) -> set[tuple[str, str]]:
+    return {(d.task, d.place) for d in verdict.demands if d.quantity} if verdict is not None else set()
+
+
 def with_value(job: Job, field: str, value: AnyValue) -> Job:
     """The same job, had this been measured; what else is assumed stays as it was."""
     reading = replace(job.instrument[field], value=value, assumed=False)
@@ -71,24 +89,32 @@ def with_defaults(shop: Shop, job: Job) -> Mapping[str, Reading]:
 
     A default that can no longer be worked out stays as it was.
     """
+    return _settled(shop, job, tuple(job.instrument))
+
+
+def _settled(shop: Shop, job: Job, names: Iterable[str]) -> dict[str, Reading]:
     given: dict[str, AnyValue] = {name: r.value for name, r in job.instrument.items() if not r.assumed}
     defaults = Defaults(shop.intake, given, job.is_bass)
-    readings = {}
-    for name, reading in job.instrument.items():
-        value = reading.value
+    readings = dict(job.instrument)
+    for name in names:
         if name not in given and name in shop.intake:
             try:
-                value = defaults.value(name)
+                readings[name] = replace(readings[name], value=defaults.value(name))
             except CellError:
-                value = reading.value
-        readings[name] = replace(reading, value=value)
+                continue
     return readings
+
+
+def follow(shop: Shop, before: Job, after: Job) -> Job:
+    """The job ``after`` a change, with the defaults that follow from what was changed; no other is moved."""
+    old, new = with_defaults(shop, before), with_defaults(shop, after)
+    following = [name for name in after.instrument if new[name].value != old[name].value]
+    return replace(after, instrument=MappingProxyType(_settled(shop, after, following)))
 
 
 def measured_as(shop: Shop, job: Job, field: str, value: AnyValue) -> Job:
     """The job, had the field been measured so: with the defaults that follow from it."""
-    changed = with_value(job, field, value)
-    return replace(changed, instrument=MappingProxyType(dict(with_defaults(shop, changed))))
+    return follow(shop, job, with_value(job, field, value))
 
 
 def could_be(spec: IntakeField, job: Job) -> tuple[AnyValue, ...]:
@@ -170,6 +196,9 @@ class Otherwise:
         self._shops: dict[str, Shop] = {}
         self._reads: dict[str, frozenset[str]] = {}
         self._base: dict[str, dict[str, Verdict]] = {}
+        # fields whose whole range was put to the rules, and for each the rows of which anything changed
+        self._ranged: set[str] = set()
+        self._moving: dict[str, set[str]] = {}
         for row in shop.upgrades.values():
             if self._only and not any(i == row.id or i.startswith(row.id + "-") for i in self._only):
                 continue
@@ -188,6 +217,11 @@ class Otherwise:
             and (not self.job.open or any(names(u, entry) for entry in wanted))
         }
 
+    @property
+    def as_assumed(self) -> dict[str, Verdict]:
+        """The verdicts with everything as it is assumed."""
+        return {identity: verdict for of_row in self._base.values() for identity, verdict in of_row.items()}
+
     @cached_property
     def followers(self) -> dict[str, tuple[str, ...]]:
         """For each field the assumed fields whose defaults move with it."""
@@ -200,7 +234,7 @@ class Otherwise:
         return found
 
     def _moved(self, field: str, value: AnyValue) -> tuple[str, ...]:
-        after = with_defaults(self.shop, with_value(self.job, field, value))
+        after = measured_as(self.shop, self.job, field, value).instrument
         before = self.job.instrument
         return tuple(n for n, r in after.items() if n != field and r.value != before[n].value)
 
@@ -243,52 +277,43 @@ class Otherwise:
         found: tuple[AnyValue, ...]
         if ends is None:
             found = could_be(spec, self.job)
-        else:
+        elif spec.kind == "count":
             found = between(spec, *ends)
-            if spec.kind != "count":
-                found = self._with_turns(field, ends, found, also)
+        else:
+            cuts = {cut for cut in also if ends[0] < cut < ends[1]}
+            self._ranged.add(field)
+            for row in self.rows_reading(field):
+                cuts |= self._cuts_of(row, field, ends)
+            found = one_on_each(ends, between(spec, *ends), cuts)
         return tuple(v for v in found if v != assumed and not isinstance(v, tuple))
 
-    def _with_turns(
-        self,
-        field: str,
-        ends: tuple[Decimal, Decimal],
-        first: Iterable[AnyValue],
-        also: Iterable[Decimal],
-    ) -> tuple[Decimal, ...]:
-        """The values given, each turning point within the ends, and one value on every stretch between."""
-        low, high = ends
-        points = {value for value in first if isinstance(value, Decimal)}
-        cuts = {cut for cut in also if low < cut < high}
-        rows = self.rows_reading(field)
-        for row in rows:
-            tried: set[Decimal] = set()
-            mine: set[Decimal] = set()
-            pending = sorted(points)
-            while pending and len(tried) < MOST:
-                for value in pending:
-                    tried.add(value)
-                    mine |= self._cuts(row, field, value, ends)
-                edges = sorted({low, high, *mine})
-                stretches = [
-                    nice_between(a, b)
-                    for a, b in zip(edges, edges[1:], strict=False)
-                    if not any(a < value < b for value in tried)
-                ]
-                pending = [value for value in stretches if value not in tried][: MOST - len(tried)]
-            cuts |= mine
-        edges = sorted({low, high, *cuts})
-        points |= {nice_between(a, b) for a, b in zip(edges, edges[1:], strict=False) if b - a > _NEAR}
-        points |= {cut for cut in cuts if cut == cut.quantize(_SLOPE_STEP)}
-        return tuple(sorted(points))
+    def _cuts_of(self, row: str, field: str, ends: tuple[Decimal, Decimal]) -> set[Decimal]:
+        """Where within the ends a rule of this row turns round: one value on each stretch is put to the rules.
 
-    def _cuts(self, row: str, field: str, value: Decimal, ends: tuple[Decimal, Decimal]) -> set[Decimal]:
+        Notes on the way whether anything of the row differs from what it is as assumed.
+        """
+        tried: set[Decimal] = set()
+        cuts: set[Decimal] = set()
+        pending = list(ends)
+        while pending and len(tried) < MOST:
+            for value in pending:
+                tried.add(value)
+                new, verdicts = self._traced(row, field, value, ends)
+                cuts |= new
+                if any(True for _ in self._turned(row, verdicts)):
+                    self._moving.setdefault(field, set()).add(row)
+            pending = [v for v in one_on_each(ends, (), cuts, tried) if v not in tried][: MOST - len(tried)]
+        return cuts
+
+    def _traced(
+        self, row: str, field: str, value: Decimal, ends: tuple[Decimal, Decimal]
+    ) -> tuple[set[Decimal], dict[str, Verdict]]:
         found: set[Decimal] = set()
         low, high = ends
 
         def note(cut: Decimal) -> None:
             if low < cut < high:
-                found.add(Decimal(cut).quantize(_NEAR))
+                found.add(Decimal(cut).quantize(NEAR))
 
         job = self.changed(field, value)
         readings = dict(job.instrument)
@@ -301,8 +326,8 @@ class Otherwise:
                 if isinstance(now, Decimal) and isinstance(then, Decimal):
                     slope = (then - now) / _SLOPE_STEP
                     readings[name] = replace(readings[name], value=Traced(now, slope, value, note))
-        self._judged(self.shop.upgrades[row], replace(job, instrument=readings))
-        return found
+        verdicts = self._judged(self.shop.upgrades[row], replace(job, instrument=readings))
+        return set(found), verdicts
 
     def changed(self, field: str, value: AnyValue) -> Job:
         """The job, had the field been measured so."""
@@ -312,19 +337,36 @@ class Otherwise:
 
     def turns(self, field: str, value: AnyValue) -> tuple[Turn, ...]:
         """Upgrades whose outcome or work another value changes."""
+        rows: Iterable[str] = self.rows_reading(field)
+        if field in self._ranged:
+            rows = sorted(self._moving.get(field, ()))
         job = self.changed(field, value)
-        found = []
-        for row in self.rows_reading(field):
-            before, after = self._base[row], self._judged(self.shop.upgrades[row], job)
-            for identity in sorted({*before, *after}):
-                old, new = before.get(identity), after.get(identity)
-                if old is None or new is None or differ(old, new):
-                    found.append(Turn(identity, old, new))
+        found: list[Turn] = []
+        for row in rows:
+            found.extend(self._turned(row, self._judged(self.shop.upgrades[row], job)))
         return tuple(found)
 
+    def _turned(self, row: str, after: Mapping[str, Verdict]) -> Iterator[Turn]:
+        before = self._base[row]
+        for identity in sorted({*before, *after}):
+            old, new = before.get(identity), after.get(identity)
+            if old is None or new is None or differ(old, new):
+                yield Turn(identity, old, new)
 
-#: turning points are told apart by this much
-_NEAR = Decimal("0.000001")
+
+def one_on_each(
+    ends: tuple[Decimal, Decimal],
+    first: Iterable[Decimal],
+    cuts: Iterable[Decimal],
+    tried: Collection[Decimal] = (),
+) -> tuple[Decimal, ...]:
+    """Besides ``first``: the turning points themselves, and a value on each stretch where none was tried."""
+    edges = sorted({*ends, *cuts})
+    points = {*first, *ends, *(cut for cut in cuts if cut == cut.quantize(MEASURED_TO))}
+    for a, b in pairwise(edges):
+        if b - a > 2 * NEAR and not any(a < value < b for value in (*first, *tried)):
+            points.add(nice_between(a, b))
+    return tuple(sorted(points))
 
 
 def differ(before: Verdict, after: Verdict) -> bool:

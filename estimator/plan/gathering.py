@@ -28,8 +28,8 @@ from estimator.plan.joint_records import (
     Seller,
 )
 from estimator.plan.moves import moved_parts
-from estimator.recheck import clashes
 from estimator.plan.shelf import shelf_of, stock_of
+from estimator.recheck import clashes
 
 LATE = Decimal("1.5")
 """Four parcels in five come within this multiple of the days a seller names (from memory)."""
@@ -64,8 +64,9 @@ class BatchStudy:
 
 def study_batch(shop: Shop, file: BatchFile) -> BatchStudy:
     """Judge and price every job, and gather what they share."""
+    named = {entry.id: entry.job for entry in file.jobs}
     studies = {
-        entry.id: study_job(shop, _without_stock(entry.job), crew=file.crew, alone=False) for entry in file.jobs
+        name: study_job(shop, _without_stock(job), crew=file.crew, alone=False) for name, job in named.items()
     }
     _check_named(file, studies)
     jobs = []

@@ -275,7 +275,9 @@ def save_frontier(choice: Choice, depth: Depth, path: str, quiet: bool = False) 
         )  # fmt: skip
     limits = [rule for rule in study.problem.rules if rule.kind in ("money", "minutes")]
     spreads = study.problem.cost_spreads
-    budget = min((r.most for r in limits if r.on == "cost" and r.most is not None and not spreads), default=None)
+    budget = min(
+        (r.most for r in limits if r.on == "cost" and r.most is not None and not spreads), default=None
+    )
     marks = Marks(budget, tuple(rule.words for rule in limits), _best_point(choice))
     title = f"{study.job.id}: what a little more money buys"
     drawn = frontier_svg(depth.frontier, title, study.shop.terms.currency, marks)

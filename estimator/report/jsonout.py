@@ -192,9 +192,9 @@ def limits(of: Choice) -> list[Data]:
             {
                 "rule": rule.id,
                 "words": rule.words,
-                "most": _way_value(rule.kind, rule.most),
-                "comes_to": _way_value(rule.kind, comes_to),
-                "left": _way_value(rule.kind, rule.most - comes_to),
+                "most": _way_value(rule, rule.most),
+                "comes_to": _way_value(rule, comes_to),
+                "left": _way_value(rule, rule.most - comes_to),
             }
         )
     return told

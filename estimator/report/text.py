@@ -11,8 +11,8 @@ from estimator.estimate.money import amount
 from estimator.model import Estimate, Job, Shop, Totals, Verdict
 from estimator.pipeline import Choice, SpecRow, Study, assumed_values
 from estimator.price.margin import under_cost, under_cost_words
-from estimator.report import part_lines
 from estimator.recheck import day_done
+from estimator.report import part_lines
 from estimator.report.nochoice import show_no_choice
 from estimator.report.terminal import hours, money, plain, show_table
 

@@ -14,18 +14,19 @@ from estimator import load_shop
 from estimator.estimate.assumed import FIELDS_OF, assumed_spreads, fields_touching
 from estimator.estimate.closed import closed_form, closed_form_of_times, expected_minutes
 from estimator.estimate.drivers import (
+    Values,
     advice,
     field_bars,
     line_bars,
     measuring_gains,
     shares,
-    trial_values,
 )
 from estimator.estimate.factors import LEVEL_OF
 from estimator.estimate.labour import Setting, run_line
 from estimator.estimate.simulate import simulate_work
 from estimator.estimate.spread import joint_sd
 from estimator.estimate.work import neutral_setting, price_work
+from estimator.fit.otherwise import could_be
 from estimator.model import Budget, Demand, Job, Reading
 from tests.estimate.jobs import work
 from tests.estimate.test_worked_jobs import BASS, BLOCKS
@@ -198,16 +199,22 @@ def test_the_simulation_draws_the_widened_spread() -> None:
 # --- bars of fields
 
 
+def might_be(job: Job) -> Values:
+    """The words of a choice; see tests of ``fit.otherwise`` for the values in between."""
+    kind = {"kind": Reading("guitar-solid", False)}
+    job = replace(job, instrument={**kind, **job.instrument})
+    return lambda name: tuple(v for v in could_be(SHOP.intake[name], job) if not isinstance(v, tuple))
+
+
 def test_values_that_a_field_might_have() -> None:
-    intake = SHOP.intake
-    assert trial_values(intake["corrosion"], Reading("dirty", True)) == intake["corrosion"].choices
-    assert trial_values(intake["br_type"], Reading("hardtail", True)) == ()  # seen at a glance
-    low, high = trial_values(intake["cav_skin_cm2"], Reading(Decimal(500), True))
-    spread = float(intake["cav_skin_cm2"].spread)
-    assert (float(low), float(high)) == pytest.approx((500 * (1 - 1.28 * spread), 500 * (1 + 1.28 * spread)))
-    counts = trial_values(intake["chip_n"], Reading(Decimal(3), True))
-    assert counts == (Decimal(2), Decimal(4))
-    assert trial_values(intake["stuck_n"], Reading(Decimal(0), True)) == ()
+    job = bench_job(
+        corrosion=("dirty", True), br_type=("hardtail", True), cav_skin_cm2=(Decimal(500), True),
+        stuck_n=(Decimal(0), True),
+    )  # fmt: skip
+    assert might_be(job)("corrosion") == SHOP.intake["corrosion"].choices
+    assert might_be(job)("br_type") == ()  # seen at a glance
+    assert might_be(job)("cav_skin_cm2") == (Decimal(250), Decimal(900))
+    assert might_be(job)("stuck_n") == (Decimal(0), Decimal(4))
 
 
 def test_bars_of_assumed_fields_come_from_pricing_the_job_anew() -> None:
@@ -224,7 +231,7 @@ def test_bars_of_assumed_fields_come_from_pricing_the_job_anew() -> None:
         minutes = {"clean": 90.0, "dirty": 100.0, "corroded": 130.0}[state]
         return minutes, round(minutes * 100)
 
-    bars = field_bars(job, SHOP, ["corrosion", "rod_ok", "fret_mat", "missing"], reprice)
+    bars = field_bars(job, SHOP, ["corrosion", "rod_ok", "fret_mat", "missing"], reprice, might_be(job))
     assert [bar.name for bar in bars] == ["corrosion"]
     bar = bars[0]
     assert (bar.low_at, bar.high_at) == ("clean", "corroded")
@@ -239,6 +246,7 @@ def test_advice_is_a_sentence_a_bench_worker_can_follow() -> None:
     bars = field_bars(
         job, SHOP, ["corrosion"],
         lambda j: (90.0 if j.instrument["corrosion"].value == "clean" else 130.0, 0),
+        might_be(job),
     )  # fmt: skip
     sentences = advice(lines, SHOP, bars)
     assert all(sentence.startswith("to be surer, ") for sentence in sentences)
