@@ -255,6 +255,8 @@ def _stock(
             )  # fmt: skip
             continue
         if part:
+            if any(it.severity == "error" for it in issues) and not things_called(shop, jobs, part):
+                continue  # it may be a part of a job file that could not be read
             issue = _part_issue(toml, number, shop, jobs, part, quantity, entry.get("bought", ""))
             if issue is None:
                 stock[part] = stock.get(part, Decimal(0)) + quantity

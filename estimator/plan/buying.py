@@ -74,6 +74,13 @@ def prices_at(
     return found or [("", 0, list_cents)]
 
 
+def stock_worth(batch: Batch, part: BoughtPart, pieces: int) -> int:
+    """What pieces from the stock count in the cost: their list price, or what they can be had again for, if less."""
+    listed = part.list_cents - part.beyond(pieces)
+    offers = prices_at(batch.sellers, part.part_class, listed, part.part_class)
+    return min(listed, *(cents for *_, cents in offers))
+
+
 def buy_parts(laid: Laid, batch: Batch, wanted: Sequence[Linear]) -> None:
     """Each part that is wanted comes from one seller, the stock, both, or off another job.
 

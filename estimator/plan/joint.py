@@ -33,6 +33,7 @@ from estimator.plan.buying import (
     price_breaks,
     prices_at,
     send_parcel,
+    stock_worth,
 )
 from estimator.plan.joint_records import Batch
 
@@ -177,8 +178,9 @@ class Joint:
             part = parts.get((deal.job, deal.upgrade))
             if deal.kind in ("part", "stock"):
                 assert part is not None
-                # a piece in stock is not paid again, but it is used up: it stays in the cost at the list price
-                total.add(one, deal.cents - (part.list_cents if aim == "cash" else part.beyond(deal.pieces)))
+                total.add(one, deal.cents - part.list_cents)
+                if deal.pieces and aim != "cash":  # not paid again, but used up
+                    total.add(one, stock_worth(batch, part, deal.pieces))
             elif deal.kind == "moved":
                 less = forgone[deal.what] if aim == "profit" else 0
                 total.add(one, less - (part.list_cents if part else 0))

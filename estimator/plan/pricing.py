@@ -18,7 +18,7 @@ from estimator.choose.objectives import AIMS
 from estimator.choose.programme import Programme
 from estimator.choose.variables import ALWAYS
 from estimator.errors import EngineError
-from estimator.plan.buying import CONSUMABLES, prices_at
+from estimator.plan.buying import CONSUMABLES, prices_at, stock_worth
 from estimator.plan.candidates import Candidate
 from estimator.plan.joint_records import THOUSAND, Batch, BoughtPart, JobChoice, Pack, PackUse, Triggers
 from estimator.plan.recount import own_profit
@@ -211,7 +211,7 @@ def _least(batch: Batch, part: BoughtPart) -> tuple[int, int]:
         nothing = THOUSAND * pieces == part.thousandths
         offers = prices_at(batch.sellers, part.part_class, left, part.part_class)
         paid.append(0 if nothing else min(cents for *_, cents in offers))
-        costs.append(paid[-1] + part.list_cents - left)
+        costs.append(paid[-1] + (stock_worth(batch, part, pieces) if pieces else 0))
     return min(costs), min(paid)
 
 

@@ -8,7 +8,16 @@ from dataclasses import dataclass
 from estimator.choose.measure import Measure
 from estimator.choose.problem import Problem
 from estimator.errors import EngineError
-from estimator.plan.joint_records import THOUSAND, Batch, JobChoice, Pack, Purchase, Seller, Triggers
+from estimator.plan.joint_records import (
+    THOUSAND,
+    Batch,
+    BoughtPart,
+    JobChoice,
+    Pack,
+    Purchase,
+    Seller,
+    Triggers,
+)
 from estimator.recheck import income_of, recheck, totals_of
 from estimator.recheck_sale import sold
 
@@ -111,9 +120,9 @@ def _shared(batch: Batch, held: Held) -> int:
         p.cents for p in held.purchases if p.kind != "pack" or batch.lost or p.what in as_bought
     )
     there = from_stock(held)
-    total -= sum(
-        p.beyond(there.get((p.job, p.upgrade), 0)) for p in batch.parts if held.does(p.job, (p.upgrade,))
-    )
+    for part in batch.parts:
+        if held.does(part.job, (part.upgrade,)):
+            total += _again(batch, part, there.get((part.job, part.upgrade), 0)) - part.list_cents
     if not batch.lost:
         least = {pack.consumable: _least(batch, pack) for pack in batch.packs if not pack.in_cost}
         total += sum(
@@ -134,10 +143,23 @@ def from_stock(held: Held) -> dict[tuple[str, str], int]:
     return {(p.job, p.upgrade): p.number for p in held.purchases if p.kind == "stock"}
 
 
+def _again(batch: Batch, part: BoughtPart, pieces: int) -> int:
+    """Pieces used up count at the list price, or at the cheapest seller's at the best break, if that is less."""
+    listed = part.list_cents - part.beyond(pieces)
+    found = [
+        seller.price(part.part_class, listed, share)
+        for seller in batch.sellers
+        for share in (THOUSAND, *(share for _, share in seller.breaks.get(part.part_class, ())))
+    ]
+    return min([listed, *(cents for cents in found if cents is not None)])
+
+
 def _stock_breaches(batch: Batch, held: Held) -> list[str]:
     """More taken from the stock than is there or needed, parts only half there, a job's own cash overdrawn."""
     wrong = []
     there, taken = from_stock(held), dict.fromkeys(batch.pieces, 0)
+    if len(there) != sum(p.kind == "stock" for p in held.purchases):
+        wrong.append("a part is taken from the stock twice")
     paid = {(p.job, p.upgrade) for p in held.purchases if p.kind in ("part", "moved")}
     saved: dict[str, int] = {}
     for part in batch.parts:

@@ -158,11 +158,11 @@ def in_job_order(batch: Batch, deals: Sequence[Deal]) -> list[Deal]:
     """
     parts = {(part.job, part.upgrade): part for part in batch.parts if batch.in_stock(part)}
     place = {key: number for number, key in enumerate(parts)}
-    alike: dict[tuple[str, str], list[int]] = {}
+    alike: dict[tuple[str, str, int, str], list[int]] = {}
     for number, deal in enumerate(deals):
         part = parts.get((deal.job, deal.upgrade))
         if part is not None and deal.kind in ("part", "stock"):
-            alike.setdefault((part.shelf, part.quantity), []).append(number)
+            alike.setdefault((part.shelf, part.quantity, part.list_cents, part.part_class), []).append(number)
     told = list(deals)
     held = {job.id for job in batch.jobs if job.cash is not None}
     for numbers in alike.values():
@@ -181,17 +181,14 @@ def held_of(batch: Batch, asked: Asked) -> Held:
     assert outcome.values is not None
     values = outcome.values
     deals = in_job_order(batch, [d for d in laid.deals if values[d.column]])
-    purchases = tuple(
-        purchase
-        for d in deals
-        for purchase in (
-            Purchase("stock", d.what, "", d.pieces, 0, d.job, d.upgrade),
-            Purchase(
-                d.kind, d.what, d.seller, values[d.column], values[d.column] * d.cents, d.job, d.upgrade
-            ),
-        )
-        if (purchase.kind != "stock" or d.pieces) and (purchase.kind == "stock" or d.kind != "stock")
-    )
+    found = []
+    for d in deals:
+        if d.pieces:
+            found.append(Purchase("stock", d.what, "", d.pieces, 0, d.job, d.upgrade))
+        if d.kind != "stock":
+            number = values[d.column]
+            found.append(Purchase(d.kind, d.what, d.seller, number, number * d.cents, d.job, d.upgrade))
+    purchases = tuple(found)
     purchases = _bought_for_the_rent(batch, purchases)
     return Held(chosen, measures, purchases, freight_of(batch, purchases))
 

@@ -167,7 +167,7 @@ UPGRADES = Section(
 )
 STOCK = Section(
     "stock",
-    "what the shop has already: it is not bought again",
+    "what the shop has already: each piece is used once, and not bought again",
     (),
     open_keys="ids of parts (of parts.csv or this job) and consumables = quantity in their unit",
 )

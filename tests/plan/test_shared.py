@@ -9,6 +9,7 @@ from __future__ import annotations
 import itertools
 from dataclasses import replace
 from fractions import Fraction
+from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, event, given, settings
@@ -88,6 +89,21 @@ def batches(draw, sold: bool = False) -> Batch:  # type: ignore[no-untyped-def]
     )
 
 
+@st.composite
+def stocked(draw) -> Batch:  # type: ignore[no-untyped-def]
+    """A batch with some parts in stock, and jobs with a limit on their own cash."""
+    batch = draw(batches())
+    parts = tuple(replace(p, shelf=draw(st.sampled_from(("a", "a", "b", "")))) for p in batch.parts)
+    pieces = {shelf: draw(st.integers(0, 3)) for shelf in ("a", "b")}
+    jobs = []
+    for job in batch.jobs:
+        limits = [rule.most for rule in job.problem.rules if (rule.kind, rule.on) == ("money", "cash")]
+        rules = tuple(rule for rule in job.problem.rules if (rule.kind, rule.on) != ("money", "cash"))
+        cash = draw(st.sampled_from((None, *limits, *(it.cash - 300 for it in allowed(job.problem)[-1:]))))
+        jobs.append(replace(job, problem=replace(job.problem, rules=rules), cash=cash))
+    return replace(batch, jobs=tuple(jobs), parts=parts, pieces=pieces)
+
+
 def does(sets: Sets, job: str, triggers: tuple[str, ...] | None) -> bool:
     return job in sets and (triggers is None or bool(set(triggers) & set(sets[job].chosen)))
 
@@ -134,13 +150,40 @@ def ways(batch: Batch, sets: Sets) -> list[tuple[int, int, int]]:
         return [h for h in houses if price_of(h, what, "", 100, 0) is not None] or [None]
 
     found = []
-    sources = []
+    sources: list[list[tuple[int, Any]]] = []
     for p in wanted:
         moves = [m for m in batch.moved if (m.to_job, m.upgrade) == (p.job, p.upgrade)]
         free = [m for m in moves if does(sets, m.from_job, m.off)]
-        sources.append([*sellers_of(p.part_class), *free])
+        there = min(batch.pieces.get(p.shelf, 0), int(float(p.quantity))) if p.shelf else 0
+        whole = there == Fraction(p.quantity)
+        bought = [(k, s) for k in range(there + (not whole)) for s in sellers_of(p.part_class)]
+        all_there = [(there, "stock")] if whole else []
+        sources.append([*bought, *all_there, *((0, m) for m in free)])
     paint = sellers_of("consumables")
-    for source in itertools.product(*sources):
+    for way in itertools.product(*sources):
+        if any(
+            sum(k for p, (k, _) in zip(wanted, way, strict=True) if p.shelf == shelf) > number
+            for shelf, number in batch.pieces.items()
+        ):
+            continue
+        used_up = [listed_part(p, k) for p, (k, _) in zip(wanted, way, strict=True)]
+        if any(
+            job.cash is not None
+            and job.id in sets
+            and sets[job.id].cash
+            - sum(cents for p, cents in zip(wanted, used_up, strict=True) if p.job == job.id)
+            > job.cash
+            for job in batch.jobs
+        ):
+            continue
+        stock = sum(
+            min([cents, *(
+                price for h in houses for many in (0, 10**9)
+                if (price := price_of(h, p.part_class, p.part_class, cents, many)) is not None
+            )])
+            for p, cents in zip(wanted, used_up, strict=True)
+        )  # fmt: skip
+        source = [s for _, s in way]
         taken = [s.id for s in source if isinstance(s, MovedPart)]
         if len(taken) > len(set(taken)):
             continue
@@ -151,18 +194,18 @@ def ways(batch: Batch, sets: Sets) -> list[tuple[int, int, int]]:
                 continue
             baskets: dict[str, int] = {}
             paid = 0
-            for p, s in zip(wanted, source, strict=True):
+            for p, (_, s), gone in zip(wanted, way, used_up, strict=True):
                 if isinstance(s, Seller):
                     many = sum(
-                        int(Fraction(q.quantity) * 1000)
-                        for q, other in zip(wanted, source, strict=True)
+                        int(Fraction(q.quantity) * 1000) - 1000 * n
+                        for q, (n, other) in zip(wanted, way, strict=True)
                         if other is s and q.part_class == p.part_class
                     )
-                    cents = price_of(s, p.part_class, p.part_class, p.list_cents, many) or 0
+                    cents = price_of(s, p.part_class, p.part_class, p.list_cents - gone, many) or 0
                     baskets[s.id] = baskets.get(s.id, 0) + cents
                     paid += cents
                 elif s is None:
-                    paid += p.list_cents
+                    paid += p.list_cents - gone
             spent = 0
             for number, s in zip(counts, paint, strict=True):
                 cents = pack.list_cents
@@ -178,8 +221,13 @@ def ways(batch: Batch, sets: Sets) -> list[tuple[int, int, int]]:
             cheapest = cheapest_pack(houses, pack)
             counted = spent if pack.in_cost else spent - (worth if batch.lost else sum(counts) * cheapest)
             both = fixed + freight + paid - listed
-            found.append((both + counted, both + spent, forgone))
+            found.append((both + counted + stock, both + spent, forgone))
     return found
+
+
+def listed_part(part: BoughtPart, pieces: int) -> int:
+    """The list price of so many pieces of a part, a fraction of a cent left out."""
+    return int(pieces * Fraction(part.list_cents) / Fraction(part.quantity))
 
 
 def every(batch: Batch) -> list[tuple[Sets, int, int, int]]:
@@ -250,6 +298,37 @@ def test_all_that_is_shared_equals_the_plain_search(batch: Batch, aim: str, tigh
         ]
         least = min(same)
         assert answer.cash == least
+
+
+@slow
+@given(stocked(), st.sampled_from(("cost", "cash", "profit")), st.booleans())
+def test_one_stock_of_parts_equals_the_plain_search(batch: Batch, aim: str, tight: bool) -> None:
+    found = every(batch)
+    if tight and found:
+        laid = sorted(cash for _, _, cash, _ in found)
+        batch = replace(batch, cash=max(0, laid[len(laid) // 4]))
+        found = [it for it in found if it[2] <= (batch.cash or 0)]
+    answer = choose_jointly(batch, aim)
+    if not found:
+        assert answer.status == "infeasible"
+        return
+    best = (
+        max(it[3] for it in found) if aim == "profit" else min(it[1 if aim == "cost" else 2] for it in found)
+    )
+    assert (answer.status, answer.objective) == ("optimal", best)
+    if aim != "profit":
+        same = [it for it in found if {j: s.chosen for j, s in it[0].items()} == dict(answer.chosen)]
+        assert answer.cash == min(it[2] for it in same)
+    parts = {(p.job, p.upgrade): p for p in batch.parts}
+    taken = dict.fromkeys(batch.pieces, 0)
+    for p in answer.purchases:
+        if p.kind == "stock":
+            taken[parts[p.job, p.upgrade].shelf] += p.number
+    assert all(number <= batch.pieces[shelf] for shelf, number in taken.items())
+    event(
+        f"from stock: {sum(taken.values())}, all of it: {any(n and n == batch.pieces[s] for s, n in taken.items())}"
+    )
+    held_by(batch, aim, answer)
 
 
 def test_nothing_is_bought_that_no_aim_asks_for() -> None:
