@@ -89,14 +89,10 @@ def with_defaults(shop: Shop, job: Job) -> Mapping[str, Reading]:
 
     A default that can no longer be worked out stays as it was.
     """
-    return _settled(shop, job, tuple(job.instrument))
-
-
-def _settled(shop: Shop, job: Job, names: Iterable[str]) -> dict[str, Reading]:
     given: dict[str, AnyValue] = {name: r.value for name, r in job.instrument.items() if not r.assumed}
     defaults = Defaults(shop.intake, given, job.is_bass)
     readings = dict(job.instrument)
-    for name in names:
+    for name in job.instrument:
         if name not in given and name in shop.intake:
             try:
                 readings[name] = replace(readings[name], value=defaults.value(name))
@@ -107,9 +103,16 @@ def _settled(shop: Shop, job: Job, names: Iterable[str]) -> dict[str, Reading]:
 
 def follow(shop: Shop, before: Job, after: Job) -> Job:
     """The job ``after`` a change, with the defaults that follow from what was changed; no other is moved."""
-    old, new = with_defaults(shop, before), with_defaults(shop, after)
-    following = [name for name in after.instrument if new[name].value != old[name].value]
-    return replace(after, instrument=MappingProxyType(_settled(shop, after, following)))
+    return _follow(with_defaults(shop, before), with_defaults(shop, after), after)
+
+
+def _follow(old: Mapping[str, Reading], new: Mapping[str, Reading], after: Job) -> Job:
+    moved = {
+        name: new[name]
+        for name, reading in after.instrument.items()
+        if reading.assumed and new[name].value != old[name].value
+    }
+    return replace(after, instrument=MappingProxyType({**after.instrument, **moved}))
 
 
 def measured_as(shop: Shop, job: Job, field: str, value: AnyValue) -> Job:
@@ -196,6 +199,7 @@ class Otherwise:
         self._shops: dict[str, Shop] = {}
         self._reads: dict[str, frozenset[str]] = {}
         self._base: dict[str, dict[str, Verdict]] = {}
+        self._jobs: dict[tuple[str, AnyValue], Job] = {}
         # fields whose whole range was put to the rules, and for each the rows of which anything changed
         self._ranged: set[str] = set()
         self._moving: dict[str, set[str]] = {}
@@ -234,8 +238,7 @@ class Otherwise:
         return found
 
     def _moved(self, field: str, value: AnyValue) -> tuple[str, ...]:
-        after = measured_as(self.shop, self.job, field, value).instrument
-        before = self.job.instrument
+        after, before = self._followed(field, value).instrument, self.job.instrument
         return tuple(n for n, r in after.items() if n != field and r.value != before[n].value)
 
     @cached_property
@@ -333,7 +336,19 @@ class Otherwise:
         """The job, had the field been measured so."""
         if not self.followers.get(field):
             return with_value(self.job, field, value)
-        return measured_as(self.shop, self.job, field, value)
+        return self._followed(field, value)
+
+    def _followed(self, field: str, value: AnyValue) -> Job:
+        known = self._jobs.get((field, value))
+        if known is None:
+            after = with_value(self.job, field, value)
+            known = _follow(self._settled, with_defaults(self.shop, after), after)
+            self._jobs[field, value] = known
+        return known
+
+    @cached_property
+    def _settled(self) -> Mapping[str, Reading]:
+        return with_defaults(self.shop, self.job)
 
     def turns(self, field: str, value: AnyValue) -> tuple[Turn, ...]:
         """Upgrades whose outcome or work another value changes."""
