@@ -58,9 +58,9 @@ def run(arguments: list[str]) -> int:
         return Exit.BAD_INPUT
     except RefutedError as error:
         if "--json" in arguments:
-            print_json({"status": "refuted", "errors": [{"severity": "error", "problem": str(error)}]})
+            print_json({"status": "refuted", "errors": [str(error)]})
         print(f"error: {error}", file=sys.stderr)
-        return Exit.BAD_INPUT
+        return Exit.FAILED
     except EngineError as error:
         if "--json" in arguments:
             print_json({"status": "engine-failed", "errors": [str(error)]})
