@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+<<<<<<< HEAD
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+=======
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass, field
+>>>>>>> w-resale
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 
 from estimator.choose.measure import without_packs
@@ -43,22 +48,23 @@ class BatchStudy:
     file: BatchFile
     studies: dict[str, Study]
     batch: Batch
+    paces: dict[tuple[str, int], Costing] = field(default_factory=dict, init=False, compare=False, repr=False)
+    """By job and skill, what was priced for one of the crew: a plan asks for it several times."""
 
     def hands_of(self, job: str, chosen: Collection[str], people: Iterable[Person]) -> dict[str, Estimate]:
         """By person: the work of a job as priced for their skill; those for whom it is priced already are left out."""
         crew = set(self.file.crew)
         alike = {p.id for p in self.file.people} if len(crew) <= 1 else set()
-        costings: dict[int, Costing] = {}
         found = {}
         for person in people:
             if person.id in alike:
                 continue
-            if person.skill not in costings:
+            if (job, person.skill) not in self.paces:
                 study = self.studies[job]
-                costings[person.skill] = make_costing(
+                self.paces[job, person.skill] = make_costing(
                     study.shop, study.job, study.verdicts, crew=(person.skill,)
                 )
-            found[person.id] = costings[person.skill].estimate(chosen)
+            found[person.id] = self.paces[job, person.skill].estimate(chosen)
         return found
 
 
