@@ -2,13 +2,8 @@
 
 from __future__ import annotations
 
-<<<<<<< HEAD
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
-=======
-from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass, field
->>>>>>> w-resale
+from dataclasses import dataclass, field, replace
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 
 from estimator.choose.measure import without_packs
