@@ -322,10 +322,10 @@ class Search:
     def _built(self, thorough: bool) -> list[Set]:
         """Sets built from nothing that meet the wishes; those within the limits, if any are.
 
-        ``thorough``: a set beyond the limits is led into them, where moves can.
+        ``thorough``: in both ways of building, and a set beyond the limits is led into them where moves can.
         """
         found = []
-        for own in (True, False):
+        for own in (True, False) if thorough else (True,):
             chosen = self.greedy(own)
             if not self.meets(chosen) or not self.stands(chosen):
                 continue
