@@ -325,4 +325,5 @@ def price_bound(study: Study):  # type: ignore[no-untyped-def]
 
     least = cents(terms.minimum_charge * rush)
     # a few cents are taken off for the roundings on the way
-    return PriceBound(least, constant=-5, per_minute=per_minute, per_part=float(rush), price=price)
+    by_line = terms.tax_per == "line"
+    return PriceBound(least, -5, per_minute, float(rush), price, by_line)

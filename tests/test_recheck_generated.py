@@ -63,3 +63,10 @@ def test_sound_answers_pass(seed: int) -> None:
     aim = random.Random(seed).choice(("cost", "cost", "cash", "hours", "price", "score"))
     answer = make_choice(studied(seed, "share"), aim, explain=False).answer
     assert answer.status in ("optimal", "infeasible")
+
+
+def test_a_price_taxed_by_the_invoice_is_cut_without_the_tax_of_lines() -> None:
+    """Drawn job 1088: its cuts of the price counted the tax of each line though the invoice is taxed as one."""
+    shop, job = drawn(1088)
+    assert shop.terms.tax_per != "line"
+    assert make_choice(study_job(shop, job)).answer.status == "optimal"

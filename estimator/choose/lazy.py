@@ -210,11 +210,12 @@ class Lazy:
         slope = math.floor(THOUSANDTHS * self.bound.per_part)
         slack = 0 if slope % THOUSANDTHS == 0 else THOUSANDTHS
         more = measured.price_parts - least_parts + measured.price_work - least_work
-        claim = THOUSANDTHS * (level + measured.line_tax - least_tax) + slope * more - slack
+        taxed = THOUSANDTHS if self.bound.by_line else 0
+        claim = THOUSANDTHS * level + taxed * (measured.line_tax - least_tax) + slope * more - slack
         if THOUSANDTHS * measured.price < claim:
             raise EngineError("a cent of parts adds less to the price than its lower bound says")
-        row = self.price().times(THOUSANDTHS).add(parts, -slope).add(work, -slope).add(tax, -THOUSANDTHS)
-        row.constant += slope * (least_parts + least_work) + THOUSANDTHS * least_tax + slack
+        row = self.price().times(THOUSANDTHS).add(parts, -slope).add(work, -slope).add(tax, -taxed)
+        row.constant += slope * (least_parts + least_work) + taxed * least_tax + slack
         lift = THOUSANDTHS * level
         row.add(self._under("minutes", minutes), lift).add(self._under("consumables", used), lift)
         self.columns.model.add(row, THOUSANDTHS * level, None, CUT)

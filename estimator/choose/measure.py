@@ -59,7 +59,8 @@ class PriceBound:
 
     It is never below ``least``. ``per_part`` is also what a further cent of parts, or of work charged
     besides the hours, adds at least. ``price`` tells the price from the figures ``PRICED_BY`` without
-    the least charge, if it can be given: it makes the cuts sharper, and must never fall.
+    the least charge, if it can be given: it makes the cuts sharper, and must never fall. ``by_line``:
+    the invoice is taxed line by line, so that each cent of ``line_tax`` is a cent of the price.
     """
 
     least: int = 0
@@ -67,6 +68,7 @@ class PriceBound:
     per_minute: float = 0.0
     per_part: float = 0.0
     price: PriceFunction | None = None
+    by_line: bool = True
 
 
 PER_HOUR = 6000
