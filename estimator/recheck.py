@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
+from datetime import date, timedelta
 
 from estimator.choose.problem import Giver, Problem, Rule, Scale
 from estimator.estimate.buying import cheapest_order, wanted_of
@@ -65,6 +66,10 @@ def totals_of(problem: Problem, chosen: Collection[str]) -> PlainTotals:
 def minutes_at(totals: PlainTotals, z: float) -> float:
     """Hundredths of a minute at the normal factor ``z``, not rounded."""
     return totals.expected + z * 100 * totals.spread
+
+
+def _day(rule: Rule, days: int) -> str:
+    return (date.fromisoformat(rule.on) + timedelta(days=days)).isoformat()
 
 
 def day_done(problem: Problem, chosen: Collection[str]) -> int:
@@ -271,7 +276,7 @@ def _broken(
         return ""
     if rule.kind == "due":
         day = day_done(problem, held)
-        return "" if day <= rule.most else f"takes {day} days of {rule.most}"
+        return "" if day <= rule.most else f"done on {_day(rule, day)} at the soonest"
     if rule.kind == "minutes":
         spent = minutes_at(totals, problem.z_minutes)
         # the limit is held to a whole hundredth of a minute; half of one is rounding
