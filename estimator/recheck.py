@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
+from datetime import date, timedelta
 from fractions import Fraction
 
 from estimator.choose.problem import Giver, Problem, Rule, Scale
@@ -81,6 +82,10 @@ def cost_at(problem: Problem, totals: PlainTotals) -> int:
     # whole hundredths as for the minutes; where they lie a hair from a half, the lower is taken
     beyond = math.floor(minutes_at(totals, problem.z_minutes) + 0.499) - totals.expected
     return totals.cost + math.floor(Fraction(beyond * problem.hour_cents, 6000) + Fraction(1, 2))
+
+
+def _day(rule: Rule, days: int) -> str:
+    return (date.fromisoformat(rule.on) + timedelta(days=days)).isoformat()
 
 
 def day_done(problem: Problem, chosen: Collection[str]) -> int:
@@ -287,7 +292,7 @@ def _broken(
         return ""
     if rule.kind == "due":
         day = day_done(problem, held)
-        return "" if day <= rule.most else f"takes {day} days of {rule.most}"
+        return "" if day <= rule.most else f"done on {_day(rule, day)} at the soonest"
     if rule.kind == "minutes":
         spent = minutes_at(totals, problem.z_minutes)
         # the limit is held to a whole hundredth of a minute; half of one is rounding

@@ -106,6 +106,25 @@ def independent_conflicts(
     return tuple(found)
 
 
+def hidden_conflicts(programme: Programme, told: Sequence[Conflict]) -> tuple[Conflict, ...]:
+    """For each limit that no conflict names yet, one between it and the wishes, if there is one.
+
+    Without it a day that cannot be kept would go unnamed where a wish in its way clashes with money too.
+    """
+    limits = [rule for rule in programme.problem.rules if rule.kind in LIMITS]
+    named = {rule.id for conflict in told for rule in conflict.rules}
+    found: list[Conflict] = []
+    for limit in limits:
+        if limit.id in named:
+            continue
+        conflict = find_conflict(programme, EVERYTHING.dropping(*(r.id for r in limits if r is not limit)))
+        if conflict is not None and limit not in conflict.rules:
+            break  # the wishes clash by themselves, so beside them no limit is to blame
+        if conflict is not None:
+            found.append(conflict)
+    return tuple(found)
+
+
 def keep_the_wish(programme: Programme) -> Compromise | None:
     """The set that meets the whole wish at the least excess over money and time; None if none does.
 

@@ -7,7 +7,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from estimator.choose.constraints import amount_of
-from estimator.choose.due import day_of_return
+from estimator.choose.due import WORTH, day_of_return
 from estimator.choose.engines import INFEASIBLE, OPTIMAL
 from estimator.choose.matrix import Linear, make_row
 from estimator.choose.measure import Measure
@@ -49,12 +49,12 @@ class WayOut(Change):
 
     ``chosen`` is the cheapest set that then meets everything, ``measure`` its figures. ``settles``:
     which of the conflicts, from 1 on. ``aside``: rules of the other conflicts, that were set aside;
-    none where there is one conflict, and then the change alone lets the wish be met.
+    none where there are no others, and then the change alone lets the wish be met.
     """
 
     chosen: tuple[str, ...]
     measure: Measure
-    settles: int = 1
+    settles: tuple[int, ...] = (1,)
     aside: tuple[Rule, ...] = ()
 
 
@@ -255,6 +255,8 @@ def _words(rule: Rule, kind: str, to: int | None) -> str:
     if kind == "drop" or to is None:
         return f"do without this: {rule.words}"
     unit = f" {rule.unit}" if rule.unit else ""
+    if rule.id == WORTH:
+        return f"spend {to / 100:.2f}{unit} on it all the same (now: {rule.words})"
     if rule.kind == "money":
         return f"raise the limit to {to / 100:.2f}{unit} (now: {rule.words})"
     if rule.kind == "minutes":

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from estimator.choose.conflicts import (
     Compromise,
     fewest_changes,
+    hidden_conflicts,
     independent_conflicts,
     keep_limits_alone,
     keep_the_limits,
@@ -39,12 +41,12 @@ class Answer:
     (objective - bound) / objective, 0 when proven, None without both. ``unique`` tells whether the
     tie-break (fewer upgrades, fewer minutes, alphabet) is proven too. ``rounds`` counts the solves.
 
-    When infeasible: ``conflict`` is the first of ``conflicts`` (they share no rule), ``ways_out``
-    the single changes that settle one of them, each with its set (while the rules of the others are
-    set aside), ``whole_wish`` the set for the whole wish at the least excess over money and time,
+    When infeasible: ``conflict`` is the first of ``conflicts`` (those that share no rule, then those of
+    limits not named by them), ``ways_out`` the single changes by which those that a rule is in are
+    settled, each with its set (while the rules of the others are set aside), ``whole_wish`` the set for the whole wish at the least excess over money and time,
     ``within_limits`` the nearest that can be had inside the limits with all that is required,
     ``within_bare`` (if there is none) the nearest with something required left out, ``together``
-    (with several conflicts) the fewest changes that do. ``explained``: False if time ran out before
+    (where no single change lets the wish be met) the fewest changes that do. ``explained``: False if time ran out before
     all of this was looked for. ``engine_notes``: what one engine failed at, or said and another did
     not confirm.
     """
@@ -166,7 +168,7 @@ def confirm(programme: Programme, found: Found) -> None:
 
 @dataclass(frozen=True, slots=True)
 class WhyNot:
-    """Why a wish cannot be met: independent conflicts, the changes that settle each, and the compromises."""
+    """Why a wish cannot be met: the conflicts, the changes that settle them, and the compromises."""
 
     conflicts: tuple[Conflict, ...] = ()
     ways_out: tuple[WayOut, ...] = ()
@@ -193,10 +195,9 @@ def explain_why_not(programme: Programme) -> WhyNot:
     if not conflicts or not conflicts[0].rules:
         return WhyNot(conflicts, complete=bool(conflicts))
     # a change outside a conflict leaves it standing, so only its own rules can mend it
-    ways = tuple(
-        way for number in range(1, len(conflicts) + 1) for way in _mends(programme, number, conflicts)
-    )
-    together = fewest_changes(programme) if len(conflicts) > 1 else None
+    conflicts += hidden_conflicts(programme, conflicts)
+    ways = _mends(programme, conflicts)
+    together = None if any(not way.aside for way in ways) else fewest_changes(programme)
     whole, within = keep_the_wish(programme), keep_the_limits(programme)
     bare = None
     if within is None and not programme.unsettled:
@@ -206,14 +207,19 @@ def explain_why_not(programme: Programme) -> WhyNot:
     return WhyNot(conflicts, ways, whole, within, bare, together, settled)
 
 
-def _mends(programme: Programme, number: int, conflicts: tuple[Conflict, ...]) -> tuple[WayOut, ...]:
-    """The single changes that settle one conflict while the rules of the other conflicts are set aside."""
-    conflict = conflicts[number - 1]
-    aside = tuple(rule for other in conflicts if other is not conflict for rule in other.rules)
-    ways = ways_out(programme, conflict.rules, EVERYTHING.dropping(*(rule.id for rule in aside)))
-    for way in ways:
-        excused = tuple(f"{rule.words}: " for rule in (way.rule, *aside))
-        rest = recheck(programme.problem, way.chosen, way.measure.price)
-        if any(not text.startswith(excused) for text in rest):
-            raise EngineError("a way out did not pass the recheck: " + "; ".join(rest))
-    return tuple(replace(way, settles=number, aside=aside) for way in ways)
+def _mends(programme: Programme, conflicts: Sequence[Conflict]) -> tuple[WayOut, ...]:
+    """The single changes that settle every conflict a rule is in, while the rules of the others are set aside."""
+    told: list[WayOut] = []
+    for rule in dict.fromkeys(rule for conflict in conflicts for rule in conflict.rules):
+        mine = [conflict for conflict in conflicts if rule in conflict.rules]
+        kept = {r.id for conflict in mine for r in conflict.rules}
+        others = [conflict for conflict in conflicts if conflict not in mine]
+        aside = tuple(dict.fromkeys(r for other in others for r in other.rules if r.id not in kept))
+        settles = tuple(conflicts.index(conflict) + 1 for conflict in mine)
+        for way in ways_out(programme, (rule,), EVERYTHING.dropping(*(r.id for r in aside))):
+            excused = tuple(f"{r.words}: " for r in (rule, *aside))
+            rest = recheck(programme.problem, way.chosen, way.measure.price)
+            if any(not text.startswith(excused) for text in rest):
+                raise EngineError("a way out did not pass the recheck: " + "; ".join(rest))
+            told.append(replace(way, settles=settles, aside=aside))
+    return tuple(told)

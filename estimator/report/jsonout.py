@@ -226,7 +226,7 @@ def ways_out(of: Choice) -> list[Data]:
 def _way(way: WayOut) -> Data:
     return {
         **_change(way),
-        "settles": way.settles,
+        "settles": list(way.settles),
         "set_aside": [rule.id for rule in way.aside],
         **_set(way.chosen, way.measure),
     }

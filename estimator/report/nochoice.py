@@ -17,6 +17,9 @@ if TYPE_CHECKING:
 REFUSED = "refused:"
 """How the id of a rule begins by which the user keeps an upgrade out."""
 
+NEAREST = "(fewest wishes missed, then least by shares of what was asked for, then least cost)"
+"""The measure by which a set is the nearest, as a reader needs it."""
+
 
 def show_no_choice(choice: Choice) -> None:
     """Why the wish cannot be met and what would have to give."""
@@ -29,24 +32,32 @@ def show_no_choice(choice: Choice) -> None:
     print("The wish cannot be met (proven)." + (" More than one thing stands in the way:" if several else ""))
     for number, conflict in enumerate(answer.conflicts, start=1):
         print(f"{number}. These cannot hold together:" if several else "These cannot hold together:")
+        if not conflict.rules:
+            print("  - the rules of the trade by themselves: not even an empty wish can be met")
         for words in rules_in_words(conflict.rules):
             print(f"  - {words}")
         if not conflict.proven:
             print("  (perhaps not all of these: time ran out before each had been tried)")
-        ways = [way for way in answer.ways_out if way.settles == number]
+        ways = [way for way in answer.ways_out if way.aside and way.settles[0] == number]
         if ways:
-            print(
-                "  Any of these would settle this one alone (the set is for the case that the others are settled too):"
-                if several
-                else "Ways out, each solved again and true:"
-            )
+            print("  Any of these settles this one (its set is for the case that the others are set aside):")
         for words in _ways_in_words(ways, currency):
             print(f"  {words}")
+    enough = [way for way in answer.ways_out if not way.aside]
+    if enough:
+        print("Ways out, each solved again and true:")
+    elif answer.explained and answer.conflicts and answer.conflicts[0].rules:
+        print("No single change is enough.")
+    for words in _ways_in_words(enough, currency):
+        print(f"  {words}")
     for title, compromise in (
         ("Together these changes would do, as few as can be", answer.together),
         (_excess_title(answer.whole_wish), answer.whole_wish),
-        ("The nearest to the wish that can be had within the limits", answer.within_limits),
-        ("What is required cannot all be had within the limits; the nearest without it", answer.within_bare),
+        (f"The nearest to the wish that can be had within the limits {NEAREST}", answer.within_limits),
+        (
+            f"What is required cannot all be had within the limits; the nearest without it {NEAREST}",
+            answer.within_bare,
+        ),
     ):
         if compromise is not None:
             print(f"{title}:")
@@ -92,7 +103,11 @@ def _ways_in_words(ways: Sequence[WayOut], currency: str) -> list[str]:
     told = []
     for way in ways:
         if way not in refused:
-            told += [f"- {way.words}", f"  {_set_in_words(way.chosen, way.measure, currency)}"]
+            others = ", ".join(str(n) for n in way.settles[1:]) if way.aside else ""
+            told += [
+                f"- {way.words}" + (f", which settles {others} too" if others else ""),
+                f"  {_set_in_words(way.chosen, way.measure, currency)}",
+            ]
     if refused:
         told.append(f"- allow any one of these after all: {', '.join(_refused(way.rule) for way in refused)}")
         told += [f"  {_refused(w.rule)}: {_set_in_words(w.chosen, w.measure, currency)}" for w in refused]

@@ -211,7 +211,7 @@ def test_an_answer_carries_every_conflict_and_both_compromises():
     answer = choose(problem, measure_of(problem))
     assert [[r.id for r in c.rules] for c in answer.conflicts] == [["wish:tuning", "budget"], ["wish:weight"]]
     assert answer.conflict == answer.conflicts[0]
-    assert [(w.settles, w.rule.id, w.kind, w.to, [r.id for r in w.aside]) for w in answer.ways_out] == [
+    assert [(*w.settles, w.rule.id, w.kind, w.to, [r.id for r in w.aside]) for w in answer.ways_out] == [
         (1, "wish:tuning", "lower", 10, ["wish:weight"]),
         (1, "budget", "raise", 6500, ["wish:weight"]),
         (2, "wish:weight", "raise", 3_520_000, ["wish:tuning", "budget"]),

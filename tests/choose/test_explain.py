@@ -92,17 +92,27 @@ def test_conflict_is_irreducible_and_ways_out_are_true(problem):
     assert not any(all(keeps(r, it) for r in rules) for it in sets)
     for left_out in rules:
         assert any(all(keeps(r, it) for r in rules if r is not left_out) for it in sets)
+    named = [r for c in answer.conflicts for r in c.rules]
+    limits = [r for r in problem.rules if r.kind in ("money", "minutes", "due")]
+    free = [it for it in sets if all(keeps(r, it) for r in problem.rules if r not in limits)]
+    for limit in limits:  # no limit that the wish cannot keep goes unnamed
+        assert limit in named or not free or any(keeps(limit, it) for it in free)
     ways = {way.rule.id: way for way in answer.ways_out}
+    assert len(ways) == len(answer.ways_out)
+    enough = [way for way in answer.ways_out if not way.aside]
+    assert (answer.together is None) == (bool(enough) or not sets)
     # a rule outside the only conflict mends nothing, and so has no way out
-    asked = problem.rules if len(answer.conflicts) == 1 else [r for c in answer.conflicts for r in c.rules]
+    asked = problem.rules if len(answer.conflicts) == 1 else dict.fromkeys(named)
     for rule in asked:
-        mine = next((c for c in answer.conflicts if rule in c.rules), None)
-        aside = [r for c in answer.conflicts if c is not mine for r in c.rules] if mine else []
+        mine = [c for c in answer.conflicts if rule in c.rules]
+        own = [r for c in mine for r in c.rules]
+        others = [r for c in answer.conflicts if c not in mine for r in c.rules if r not in own]
+        aside = list(dict.fromkeys(others)) if mine else []
         kept = [r for r in problem.rules if r is not rule and r not in aside]
         others = [it for it in sets if all(keeps(r, it) for r in kept)]
         way = ways.pop(rule.id, None)
         if way is not None:
-            assert answer.conflicts[way.settles - 1] is mine
+            assert [answer.conflicts[number - 1] for number in way.settles] == mine
             assert list(way.aside) == aside
         event(f"way out of {rule.kind}: {None if way is None else way.kind}")
         assert (way is not None) == bool(others)

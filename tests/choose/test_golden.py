@@ -16,7 +16,7 @@ from estimator.choose.export import lp_text, save_model
 from estimator.choose.matrix import Linear
 from estimator.choose.measure import measure_of
 from estimator.choose.objectives import AIMS, stages_of
-from estimator.choose.problem import Amount, Giver, Income, Problem, Rule, Scale, Weight
+from estimator.choose.problem import Amount, Clock, Giver, Income, Problem, Rule, Scale, Weight
 from estimator.choose.programme import Programme
 from estimator.choose.run import choose
 from estimator.errors import EstimatorError
@@ -66,6 +66,7 @@ RULE_CASES = {
     "amount": Rule("wish:weight", "amount", "weight 3.5 to 3.8 kg", "weight", 3_500_000, 3_800_000),
     "money": Rule("budget", "money", "price at most 150.00", most=15_000, on="price"),
     "minutes": Rule("hours", "minutes", "at most 2.00 h at 80 % surety", most=12_000),
+    "due": Rule("due", "due", "back by 2026-10-07", most=2, on="2026-10-05"),
     "required": Rule("required:nut", "required", "nut is required", upgrade="nut"),
     "refused": Rule("refused:nut", "refused", "nut is refused", upgrade="nut"),
 }
@@ -96,7 +97,8 @@ STRUCTURE_CASES = {
 
 def text_of(name: str) -> str:
     if name in RULE_CASES:
-        problem = replace(BARE, rules=(RULE_CASES[name],))
+        clock = Clock((0, 3000, 6000, 12_000), (("frets", 3), ("nut", 1)), frozenset({"desk"}))
+        problem = replace(BARE, rules=(RULE_CASES[name],), clock=clock if name == "due" else None)
         aim = Linear()
     elif name in STRUCTURE_CASES:
         problem = replace(BARE, **STRUCTURE_CASES[name])

@@ -130,9 +130,15 @@ def test_each_way_out_is_made_in_the_job_and_does(seed: int) -> None:
         assert {c.rule.kind for c in answer.within_limits.changes} <= {"level", "amount"}
 
 
+NEEDED = ("stack", "clean-controls", "ready-cut-nut", "set-up", "shield-paint", "truss-rod", "locking")
+
+
 def commission(**other):
+    """The commission with little else open than what meets its wish."""
     shop, job = load_both("example:tight-commission", None)
-    return shop, replace(job, **other)
+    names = [verdict.upgrade.id for verdict in study_job(shop, job).verdicts]
+    some = tuple(name for name in names if any(part in name for part in NEEDED))
+    return shop, replace(job, open=some, **other)
 
 
 def test_a_day_that_work_and_cures_cannot_meet_is_named_and_the_first_day_that_they_can() -> None:
@@ -149,9 +155,27 @@ def test_a_day_that_work_and_cures_cannot_meet_is_named_and_the_first_day_that_t
     assert answer_of(shop, replace(job, wanted_by=before)).status == "infeasible"
 
 
+def test_a_day_is_named_also_where_its_wishes_clash_with_money_too() -> None:
+    """Both conflicts share wishes; no single change is enough, and the fewest that are, are told."""
+    shop, job = commission(received="2026-10-05", wanted_by="2026-10-05")
+    job = replace(job, budget=replace(job.budget, money=Decimal(300)))
+    answer = answer_of(shop, job, explain=True)
+    named = [{rule.id for rule in conflict.rules} for conflict in answer.conflicts]
+    assert any("budget:money" in ids for ids in named)
+    assert any(DUE in ids for ids in named)
+    assert set.intersection(*named)
+    assert all(way.aside for way in answer.ways_out)
+    assert answer.together is not None
+    assert len(answer.together.changes) == 2
+    eased = job
+    for change in answer.together.changes:
+        eased = changed(eased, change.rule, change.kind, change.to)
+    assert answer_of(shop, eased).status == "optimal"
+
+
 def test_a_finish_that_cures_too_long_is_refused_by_the_day() -> None:
     shop, job = commission(wanted_by="2026-10-12")
-    job = replace(job, budget=replace(job.budget, money=None))
+    job = replace(job, budget=replace(job.budget, money=None), open=())
     clock = study_job(shop, job).problem.clock
     assert clock is not None
     slow, days = max(clock.least, key=lambda item: item[1])
