@@ -18,7 +18,7 @@ class Exit(enum.IntEnum):
     DONE = 0
     CANNOT_BE_MET = 1
     BAD_INPUT = 2
-    BUG = 3
+    FAILED = 2
 
 
 @dataclass(frozen=True, slots=True)

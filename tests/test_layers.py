@@ -73,7 +73,6 @@ def imports_of(path: Path) -> list[tuple[str, bool]]:
     return found
 
 
-#: files that only declare records or columns, one after the other
 MODULES = sorted(PACKAGE.rglob("*.py"))
 
 

@@ -55,7 +55,7 @@ class Depth:
     """Answers beyond the best set; what was not asked for is None or empty.
 
     ``about``: the set of least cost that they are about. ``late``: time ran out on the way. ``clashes``:
-    of a wish that cannot be met.
+    of a wish that cannot be met. ``engine_notes``: as in the answer.
     """
 
     next_best: NextBest | None = None
@@ -68,6 +68,7 @@ class Depth:
     about: tuple[str, ...] = ()
     late: bool = False
     clashes: Conflicts | None = None
+    engine_notes: tuple[str, ...] = ()
 
 
 def look_deeper(
@@ -107,7 +108,7 @@ def look_deeper(
     if wanted.frontier and programme.problem.weights:
         with _given(programme, PATIENCE_FRONTIER):
             depth = replace(depth, frontier=find_frontier(programme, hours=wanted.with_hours))
-    return depth
+    return replace(depth, engine_notes=tuple(programme.notes))
 
 
 def clashes_of(programme: Programme) -> Conflicts:

@@ -93,6 +93,7 @@ def find_frontier(
         else:
             ask = ask.adding(*_not_beaten(programme, latest, reached, (total, score, spent)))
     points = [_told(programme, item) for item in found]
+    points.sort(key=lambda p: (p.cost, -p.score, p.hours))  # whatever the order an engine found them in
     return Frontier(tuple(_with_knee(points)), complete, programme.rounds - before, hours)
 
 

@@ -78,6 +78,7 @@ class Programme:
         self.problem = problem
         self.engine = engine
         self.engines_used: dict[str, None] = {}
+        self.notes: dict[str, None] = {}  # what was handed from engine to engine, and why
         self.deadline = deadline  # a time of time.perf_counter at which every question ends
         self._measure = measure
         self._score: Linear | None = None
@@ -163,6 +164,7 @@ class Programme:
             self.seconds_solve += outcome.seconds
             self.rounds += 1
             self.engines_used[outcome.engine] = None
+            self.notes.update(dict.fromkeys(outcome.notes))
             if outcome.values is None:
                 return Found(outcome.status, bound=outcome.bound)
             chosen = self._chosen(outcome)

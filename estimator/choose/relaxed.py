@@ -6,11 +6,13 @@ from collections.abc import Sequence
 
 from estimator.choose.engines import pulp_problem, quiet_output
 from estimator.choose.matrix import Linear, Model, Row
-from estimator.choose.solve import default_engine
+from estimator.choose.solve import DEFAULT
 from estimator.errors import EngineError
 
 
-def row_prices(model: Model, rows: Sequence[Row], objective: Linear) -> tuple[float, list[float]]:
+def row_prices(
+    model: Model, rows: Sequence[Row], objective: Linear, engine_name: str = DEFAULT
+) -> tuple[float, list[float]]:
     """The least ``objective`` over fractional columns, and for each row how it changes per unit of its end.
 
     Never exact (the engine works in floating point), so only good for guiding a search. EngineError if
@@ -20,7 +22,7 @@ def row_prices(model: Model, rows: Sequence[Row], objective: Linear) -> tuple[fl
         import pulp
 
         problem, _ = pulp_problem(model, rows, objective, whole=())
-        if default_engine() == "highs":
+        if engine_name == "highs":
             engine = pulp.HiGHS(msg=False, threads=1, random_seed=0)
         else:
             engine = pulp.COIN_CMD(path=pulp.PULP_CBC_CMD.pulp_cbc_path, msg=False, threads=1)

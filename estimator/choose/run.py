@@ -43,7 +43,8 @@ class Answer:
     ``conflicts`` the changes that mend it while the others are set aside, ``whole_wish`` the
     cheapest set for the whole wish if money and time were no object, ``within_limits`` the best
     that can be had inside the limits, ``together`` (with several conflicts) the fewest changes that
-    do. ``explained``: False if time ran out before all of this was looked for.
+    do. ``explained``: False if time ran out before all of this was looked for. ``engine_notes``: what one
+    engine failed at, or said and another did not confirm.
     """
 
     status: str
@@ -67,6 +68,7 @@ class Answer:
     within_limits: Compromise | None = None
     together: Compromise | None = None
     explained: bool = True
+    engine_notes: tuple[str, ...] = ()
 
 
 def choose(
@@ -118,6 +120,7 @@ def choose(
         within_limits=why_not.within_limits,
         together=why_not.together,
         explained=why_not.complete,
+        engine_notes=tuple(programme.notes),
     )
 
 

@@ -1,6 +1,10 @@
 """Hands a model to an engine and reads back the plain truth.
 
-Values are rounded once and every row is checked in whole numbers before anyone sees them.
+The engine policy, in one place: values are rounded once and every row is checked in whole numbers before
+anyone sees them. Engines that reckon in floats (HiGHS, CBC) may find; what they deny is asked once more of
+CP-SAT, which reckons in whole numbers: every "infeasible", and every "optimal" that rests on a row in which
+a whole column has so large a coefficient that the float tolerance could hide a unit. An engine that fails
+hands over to the next. What was handed over or found otherwise is told in the outcome's ``notes``.
 """
 
 from __future__ import annotations
@@ -9,12 +13,19 @@ import math
 import time
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from importlib.util import find_spec
 
 from estimator.choose.engines import ENGINES, FEASIBLE, INFEASIBLE, NO_ANSWER, OPTIMAL, Raw
 from estimator.choose.matrix import IMPLIED, INTEGER, Linear, Model, Row
 from estimator.errors import EngineError
 
+EXACT = "cpsat"
+"""The engine that reckons in whole numbers: its word on what cannot be is final."""
+DEFAULT = "highs"
+"""Asked first where no engine is named: it is the soonest loaded."""
+HANDED_TO = (EXACT, "highs", "cbc")
+"""Who is asked where another engine failed, in this order."""
+HIDES_A_UNIT = 1_000_000
+"""From so many units a whole column (cents, minutes) on, the float engines' tolerance of 1e-7 is a tenth of one."""
 MANY_FROM, MANY_TO = 20, 2000
 """Sizes of choice between which CP-SAT is the quicker one to be asked again and again."""
 LARGE = 300
@@ -36,6 +47,7 @@ class Outcome:
     bound: int | None
     seconds: float
     engine: str
+    notes: tuple[str, ...] = ()
 
 
 def solve_model(
@@ -45,10 +57,11 @@ def solve_model(
     engine: str | None = None,
     time_limit: float | None = None,
 ) -> Outcome:
-    """Minimise ``objective`` over ``rows``; raises EngineError if the engine fails or contradicts itself.
+    """Minimise ``objective`` over ``rows``; raises EngineError if every engine fails or contradicts itself.
 
     Without an engine's name the default one is given ``PATIENCE`` seconds; what it has not proven by
-    then goes to CP-SAT where that is installed: it is often far quicker on small hard choices.
+    then goes to CP-SAT: it is often far quicker on small hard choices. ``seconds`` of the outcome are
+    those of all who were asked.
     """
     if engine is None:
         return _patient(model, rows, objective, time_limit)
@@ -59,9 +72,94 @@ def solve_model(
         return Outcome(NO_ANSWER, None, None, None, 0.0, name)
     if not rows:
         return _without_rows(model, objective)
+    until = None if time_limit is None else time.perf_counter() + time_limit
+    return _confirmed(model, rows, objective, _handed_on(model, rows, objective, name, until), until)
+
+
+def _asked(model: Model, rows: Sequence[Row], objective: Linear, name: str, until: float | None) -> Outcome:
+    """What one engine says of a model."""
     start = time.perf_counter()
-    raw = ENGINES[name](model, rows, objective, time_limit)
+    left = None if until is None else until - start
+    if left is not None and left <= 0:
+        return Outcome(NO_ANSWER, None, None, None, 0.0, name)
+    raw = ENGINES[name](model, rows, objective, left)
     return _outcome(model, rows, objective, raw, time.perf_counter() - start, name)
+
+
+def _handed_on(
+    model: Model, rows: Sequence[Row], objective: Linear, name: str, until: float | None
+) -> Outcome:
+    """What an engine says; where it fails, what the next one says. EngineError names all that failed."""
+    notes: list[str] = []
+    for one in (name, *(other for other in HANDED_TO if other != name)):
+        try:
+            outcome = _asked(model, rows, objective, one, until)
+        except EngineError as error:
+            notes.append(f"{one} failed: {error}")
+            continue
+        if notes:
+            outcome = replace(outcome, notes=(*notes, f"{one} answered instead"))
+        return outcome
+    raise EngineError("; ".join(notes))
+
+
+def _confirmed(
+    model: Model, rows: Sequence[Row], objective: Linear, said: Outcome, until: float | None
+) -> Outcome:
+    """The outcome with what a float engine denies asked once more in whole numbers."""
+    if said.engine in (EXACT, "none"):
+        return said
+    if said.status == INFEASIBLE:
+        exact = _exactly(model, rows, objective, until)
+        seconds = said.seconds + exact.seconds
+        if exact.status == INFEASIBLE:
+            return replace(said, seconds=seconds)
+        words = "that could not be confirmed in the time" if exact.values is None else "CP-SAT found a set"
+        notes = (*said.notes, f"{said.engine} said “infeasible”; {words}", *exact.notes)
+        return replace(exact, seconds=seconds, notes=notes)
+    if said.status != OPTIMAL or said.objective is None or not _hides_a_unit(model, rows):
+        return said
+    terms = Linear({column: value for column, value in objective.terms.items() if value})
+    if not terms.terms:
+        return said
+    better = Row(
+        tuple(terms.terms),
+        tuple(terms.terms.values()),
+        None,
+        said.objective - objective.constant - 1,
+        "better",
+    )
+    exact = _exactly(model, [*rows, better], objective, until)
+    seconds = said.seconds + exact.seconds
+    if exact.status == INFEASIBLE:
+        return replace(said, seconds=seconds)
+    if exact.values is None:  # the time was up: the set stands, the proof does not
+        words = f"{said.engine} said “optimal”; that could not be confirmed in the time"
+        notes = (*said.notes, words, *exact.notes)
+        return replace(said, status=FEASIBLE, bound=exact.bound, seconds=seconds, notes=notes)
+    notes = (*said.notes, f"{said.engine} said “optimal”; CP-SAT found a better set")
+    return replace(exact, seconds=seconds, notes=notes)
+
+
+def _exactly(model: Model, rows: Sequence[Row], objective: Linear, until: float | None) -> Outcome:
+    """What the exact engine says; no answer, with a note, where the numbers are too large even for it."""
+    try:
+        return _asked(model, rows, objective, EXACT, until)
+    except EngineError as error:
+        return Outcome(NO_ANSWER, None, None, None, 0.0, EXACT, (str(error),))
+
+
+def _hides_a_unit(model: Model, rows: Sequence[Row]) -> bool:
+    for row in rows:
+        largest, unit = 0, 0
+        for column, value in zip(row.columns, row.coefficients, strict=True):
+            if model.kinds[column] in CHECKED:
+                largest = max(largest, abs(value))
+            else:  # a row that holds a figure is in fractions of it: 256ths, thousandths
+                unit = min(unit or abs(value), abs(value))
+        if largest >= HIDES_A_UNIT * max(1, unit):
+            return True
+    return False
 
 
 def _without_rows(model: Model, objective: Linear) -> Outcome:
@@ -76,21 +174,25 @@ def _without_rows(model: Model, objective: Linear) -> Outcome:
 
 def _patient(model: Model, rows: Sequence[Row], objective: Linear, time_limit: float | None) -> Outcome:
     """The default engine first, then CP-SAT; of two unproven answers the better, with the better bound."""
-    second = "cpsat" if "cpsat" in available_engines() else None
-    patience = PATIENCE if time_limit is None else min(PATIENCE, time_limit)
-    first = solve_model(model, rows, objective, default_engine(), patience if second else time_limit)
-    left = None if time_limit is None else time_limit - first.seconds
-    if first.status in (OPTIMAL, INFEASIBLE) or second is None or (left is not None and left <= 0):
+    start = time.perf_counter()
+    until = None if time_limit is None else start + time_limit
+    patience = start + PATIENCE if until is None else min(start + PATIENCE, until)
+    if not rows:
+        return _without_rows(model, objective)
+    if time_limit is not None and time_limit <= 0:
+        return Outcome(NO_ANSWER, None, None, None, 0.0, DEFAULT)
+    first = _confirmed(model, rows, objective, _handed_on(model, rows, objective, DEFAULT, patience), until)
+    if first.status in (OPTIMAL, INFEASIBLE) or (until is not None and time.perf_counter() >= until):
         return first
-    then = solve_model(model, rows, objective, second, left)
-    seconds = first.seconds + then.seconds
+    then = _handed_on(model, rows, objective, EXACT, until)
+    seconds, notes = first.seconds + then.seconds, (*first.notes, *then.notes)
     if then.status in (OPTIMAL, INFEASIBLE):
-        return replace(then, seconds=seconds)
+        return replace(then, seconds=seconds, notes=notes)
     bounds = [o.bound for o in (first, then) if o.bound is not None]
     best = min(
         (o for o in (first, then) if o.objective is not None), key=lambda o: o.objective or 0, default=then
     )
-    return replace(best, bound=max(bounds, default=None), seconds=seconds)
+    return replace(best, bound=max(bounds, default=None), seconds=seconds, notes=notes)
 
 
 def _outcome(
@@ -126,20 +228,9 @@ def _whole_values(model: Model, values: Sequence[float], name: str) -> Iterator[
         yield nearest
 
 
-def default_engine() -> str:
-    """HiGHS in process where it is installed, else the CBC that comes with pulp."""
-    return "highs" if find_spec("highspy") else "cbc"
-
-
 def engine_for_many(options: int) -> str | None:
-    """The engine for very many questions of one choice: CP-SAT where installed and measured to be faster.
+    """The engine for very many questions of one choice: CP-SAT where it is measured to be faster.
 
     For few questions the default is as quick and sooner loaded; None leaves the order to ``solve_model``.
     """
-    return "cpsat" if MANY_FROM <= options <= MANY_TO and "cpsat" in available_engines() else None
-
-
-def available_engines() -> tuple[str, ...]:
-    """The engines that are installed here."""
-    needs = {"highs": "highspy", "cbc": "pulp", "cpsat": "ortools"}
-    return tuple(name for name, module in needs.items() if find_spec(module))
+    return EXACT if MANY_FROM <= options <= MANY_TO else None

@@ -25,9 +25,7 @@ def plan(
             min=0.1,
         ),
     ] = None,
-    engine: Annotated[
-        str, typer.Option("--engine", help="auto, rule (no solver) or cpsat (needs the extra cpsat).")
-    ] = "auto",
+    engine: Annotated[str, typer.Option("--engine", help="auto, rule (no solver) or cpsat.")] = "auto",
     aim: Annotated[
         str,
         typer.Option(

@@ -56,12 +56,14 @@ def run(arguments: list[str]) -> int:
         return int(result or 0)
     except InputError as error:
         if "--json" in arguments:
-            _print_refusal(error)
+            _print_refusal({"status": "bad-input", "errors": [issue.as_dict() for issue in error.issues]})
         tell(error.issues)
         return Exit.BAD_INPUT
     except EngineError as error:
+        if "--json" in arguments:
+            _print_refusal({"status": "engine-failed", "errors": [str(error)]})
         complain(f"error: {error}")
-        return Exit.BUG
+        return Exit.FAILED
     except typer.Exit as done:
         return done.exit_code
     except typer.Abort:
@@ -86,10 +88,10 @@ def run(arguments: list[str]) -> int:
         return _unexpected(error)
 
 
-def _print_refusal(error: InputError) -> None:
+def _print_refusal(data: dict[str, object]) -> None:
     """The complaints as data; where nobody reads them the exit status still says what happened."""
     try:
-        print_json({"status": "bad-input", "errors": [issue.as_dict() for issue in error.issues]})
+        print_json(data)
         sys.stdout.flush()
     except OSError:
         mute(sys.stdout)
@@ -114,4 +116,4 @@ def _unexpected(error: Exception) -> int:
         f"error: a fault in the program itself ({type(error).__name__}: {error}); your files are untouched. "
         "next: set ESTIMATOR_DEBUG=1, run again and send what it prints"
     )
-    return Exit.BUG
+    return Exit.FAILED

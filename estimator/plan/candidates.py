@@ -8,7 +8,7 @@ from typing import Any
 
 from estimator.choose.matrix import STRUCTURE, Linear, Model, Row
 from estimator.choose.measure import Measure
-from estimator.choose.solve import default_engine
+from estimator.choose.solve import DEFAULT
 from estimator.choose.variables import ALWAYS, NEVER
 from estimator.errors import EngineError
 from estimator.plan.buying import Laid
@@ -99,7 +99,7 @@ class Mix(Joint):
             ),
             moved=tuple(m for m in batch.moved if m.upgrade in held[m.to_job]),
         )
-        self.engine, self.deadline = default_engine(), deadline
+        self.engine, self.deadline = DEFAULT, deadline
         self.rounds = 0
         self.lay_uses()
 

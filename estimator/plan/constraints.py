@@ -10,34 +10,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from estimator.errors import InputError, Issue, Origin
 from estimator.plan.calendar import Calendar
 from estimator.plan.operations import DUSTY, WET, Booking, Operation, Work
 from estimator.plan.placing import minutes_after
-
-
-def import_engine() -> Any:
-    """The engine, or InputError saying how to install it."""
-    try:
-        from ortools.sat.python import cp_model
-    except ImportError:
-        raise InputError(
-            Issue(
-                Origin("--engine"),
-                "the engine cpsat is not installed here",
-                "",
-                "rule (needs nothing), or cpsat once it is installed",
-                "install it with: pip install 'bench-estimator[cpsat]', or plan with the engine rule",
-            )
-        ) from None
-    return cp_model
 
 
 class Programme:
     """Variables and constraints of one piece of work; ``solve`` runs a chain of aims over them."""
 
     def __init__(self, work: Work, calendar: Calendar, horizon: int, first: Sequence[Booking]) -> None:
-        self.cp = import_engine()
+        from ortools.sat.python import cp_model
+
+        self.cp = cp_model
         self.model = self.cp.CpModel()
         self.work, self.calendar, self.horizon = work, calendar, horizon
         self.known = work.by_id()

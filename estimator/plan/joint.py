@@ -19,7 +19,7 @@ from estimator.choose.matrix import HELD, STRUCTURE, Linear, Row, make_row
 from estimator.choose.measure import Measure
 from estimator.choose.objectives import AIMS, time_spent
 from estimator.choose.programme import Programme
-from estimator.choose.solve import Outcome, available_engines, default_engine, solve_model
+from estimator.choose.solve import EXACT, Outcome, solve_model
 from estimator.choose.variables import ALWAYS
 from estimator.errors import EngineError
 from estimator.plan.buying import (
@@ -48,8 +48,7 @@ class Joint:
 
     def __init__(self, batch: Batch, engine: str | None = None, deadline: float | None = None) -> None:
         # the order of engines for one job (a little patience, then another) does not suit many
-        quick = "cpsat" if "cpsat" in available_engines() else default_engine()
-        self.batch, self.engine, self.deadline = batch, engine or quick, deadline
+        self.batch, self.engine, self.deadline = batch, engine or EXACT, deadline
         self.programmes: dict[str, Any] = {
             job.id: Programme(job.problem, job.measure, job.bound, engine, deadline) for job in batch.jobs
         }

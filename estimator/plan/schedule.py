@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import time
 from collections.abc import Mapping, Sequence
-from importlib.util import find_spec
 
 from estimator.errors import EngineError, InputError, Issue, Origin, near_miss
 from estimator.plan.bounds import bounds_of
@@ -61,8 +60,7 @@ def schedule(
     """A schedule of ``operations`` on ``resources`` (name: how many there are).
 
     ``aims`` one after another (see ``AIMS``). ``engine``: ``rule`` (pure Python, no proof beyond the
-    plain bounds), ``cpsat`` (OR-Tools; InputError if missing), ``auto`` (cpsat where it is installed
-    and the work is not too large). ``limit``: seconds by the clock; without
+    plain bounds), ``cpsat`` (OR-Tools), ``auto`` (cpsat where the work is not too large). ``limit``: seconds by the clock; without
     it the search stops by counted work, ``effort``. ``tries``: schedules the search looks at (by size and ``limit``
     if None). ``start_from``: bookings known before.
     The same input gives the same schedule, unless a ``limit`` stopped the search (``method`` says so). InputError for work that cannot be scheduled at all.
@@ -103,7 +101,7 @@ def schedule_work(
     tell(f"{method}: all done after {hours(figures_of(work, calendar, best).makespan)} of open time")
     bounds = bounds_of(work, calendar)
     large = len(operations) > LARGE
-    use = engine == "cpsat" or (engine == "auto" and not large and find_spec("ortools") is not None)
+    use = engine == "cpsat" or (engine == "auto" and not large)
     # on little work the engine needs a start only; else the search finds what the engine does not
     placed = SEARCHED * effort / (8 if use and len(operations) <= SMALL else 1)
     number = int(placed / max(50, len(operations))) if tries is None else tries

@@ -73,6 +73,8 @@ def as_data(depth: Depth) -> Data:
             }
             for t in depth.tools
         ]  # fmt: skip
+    if depth.engine_notes:
+        data["further_engine_notes"] = list(depth.engine_notes)
     if depth.frontier is not None:
         data["frontier"] = [
             {

@@ -168,6 +168,7 @@ def choice(of: Choice) -> Data:
         "status": answer.status,
         "aim": answer.aim,
         "engine": answer.engine,
+        "engine_notes": list(answer.engine_notes),
         "gap": answer.gap,
         "objective": _aimed_at(answer.aim, answer.objective),
         "bound": _aimed_at(answer.aim, answer.bound),

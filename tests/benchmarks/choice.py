@@ -20,6 +20,7 @@ from dataclasses import replace
 
 from estimator.choose.conflicts import find_conflicts
 from estimator.choose.depth import NEAREST
+from estimator.choose.engines import ENGINES
 from estimator.choose.explain import find_conflict, ways_out
 from estimator.choose.frontier import find_frontier
 from estimator.choose.leftout import why_left_out
@@ -29,7 +30,6 @@ from estimator.choose.nextbest import find_next_best
 from estimator.choose.problem import Problem, Rule, Weight
 from estimator.choose.programme import Programme
 from estimator.choose.run import choose
-from estimator.choose.solve import available_engines
 from estimator.choose.why import limit_ranges, why_chosen
 from tests.choose.medium import ordered, typical
 from tests.choose.shapes import STEPPED, best, stepped_price, subsets
@@ -301,7 +301,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--quick", action="store_true", help="small sizes only")
     quick = parser.parse_args().quick
-    engines = available_engines()
+    engines = tuple(ENGINES)
     imports()
     single([30, 60] if quick else [30, 60, 200, 1000], engines)
     buying([30, 60], engines)

@@ -13,7 +13,7 @@ from estimator.choose.matrix import Linear, Model
 from estimator.choose.measure import measure_of
 from estimator.choose.programme import Programme
 from estimator.choose.run import choose
-from estimator.choose.solve import available_engines, solve_model
+from estimator.choose.solve import solve_model
 from estimator.errors import EngineError
 
 from .examples import two_bridges
@@ -164,7 +164,7 @@ def test_no_warning_is_raised():
     problem = typical(30, 2)
     with warnings.catch_warnings():
         warnings.simplefilter("error")
-        for engine in available_engines():
+        for engine in ENGINES:
             assert choose(problem, measure_of(problem), engine=engine).status == "optimal"
 
 
@@ -194,7 +194,7 @@ def test_medium_problems_equal_independent_engines(seed):
     scipy_optimize = pytest.importorskip("scipy.optimize")
     problem = typical(24, seed, surety=0.0)
     measure = measure_of(problem)
-    answers = {e: choose(problem, measure, engine=e, explain=False) for e in available_engines()}
+    answers = {e: choose(problem, measure, engine=e, explain=False) for e in ENGINES}
     first = answers["highs"]
     assert {(a.status, a.objective, a.chosen) for a in answers.values()} == {
         (first.status, first.objective, first.chosen)
@@ -223,7 +223,6 @@ def test_medium_problems_equal_independent_engines(seed):
 
 
 def test_what_the_default_engine_cannot_prove_in_time_goes_to_the_second(monkeypatch):
-    pytest.importorskip("ortools")
     from estimator.choose import solve
 
     problem = typical(60, 3)
@@ -236,7 +235,6 @@ def test_what_the_default_engine_cannot_prove_in_time_goes_to_the_second(monkeyp
 
 
 def test_many_questions_move_to_the_engine_for_many():
-    pytest.importorskip("ortools")
     problem = typical(30, 2)
     programme = Programme(problem, measure_of(problem))
     total = programme.columns.total("cost")
@@ -246,7 +244,6 @@ def test_many_questions_move_to_the_engine_for_many():
 
 
 def test_two_engines_stopped_by_time_keep_the_better_set_and_bound(monkeypatch):
-    pytest.importorskip("ortools")
     from estimator.choose import solve
 
     monkeypatch.setattr(solve, "PATIENCE", 0.7)

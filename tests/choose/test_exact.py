@@ -82,7 +82,6 @@ def test_recheck_finds_exactly_what_the_search_finds(problem, data):
 @settings(max_examples=25, deadline=None, derandomize=True)
 @given(problem=st.one_of(with_packs(), with_freight(5)))
 def test_other_engines_agree(engine, problem):
-    pytest.importorskip("ortools" if engine == "cpsat" else "pulp")
     measure = measure_of(problem, stepped_price)
     one = choose(problem, measure, STEPPED, engine="highs", explain=False)
     other = choose(problem, measure, STEPPED, engine=engine, explain=False)

@@ -56,7 +56,6 @@ def test_nothing_wanted_costs_nothing() -> None:
 
 @pytest.mark.parametrize("seed", [1, 2, 5, 7])
 def test_engines_agree_with_packs_and_freight(seed: int) -> None:
-    pytest.importorskip("ortools")
     problem = ordered(typical(40, seed), seed)
     one, other = (choose(problem, measure_of(problem), engine=e, explain=False) for e in ("highs", "cpsat"))
     assert (one.status, one.chosen, one.objective) == (other.status, other.chosen, other.objective)

@@ -186,7 +186,6 @@ def test_plain_arithmetic_of_a_sale(problem, data):
 @pytest.mark.parametrize("engine", ["cbc", "cpsat"])
 @given(problem=resale_problems(6))
 def test_other_engines_agree_on_profit(engine, problem):
-    pytest.importorskip("ortools" if engine == "cpsat" else "pulp")
     measure = measure_of(problem, stepped_price)
     one = choose(problem, measure, STEPPED, aim="profit", engine="highs", explain=False)
     other = choose(problem, measure, STEPPED, aim="profit", engine=engine, explain=False)

@@ -4,9 +4,6 @@ from __future__ import annotations
 
 import random
 from datetime import date, time
-from importlib.util import find_spec
-
-import pytest
 
 from estimator.plan.alone import alone_bound, one_job
 from estimator.plan.bounds import bounds_of
@@ -92,7 +89,6 @@ def replace_earliest(o: Operation) -> Operation:
     return Operation(o.id, o.job, o.minutes, o.after, one_of=o.one_of, earliest=10 * 60 + 30)
 
 
-@pytest.mark.skipif(not find_spec("ortools"), reason="the engine is an optional extra")
 def test_one_job_by_itself_proves_what_chains_and_hands_do_not() -> None:
     """Two pieces of work on one place, each holding it while it cures: chains and hands see 20 minutes only."""
     place = (("rack", 1),)

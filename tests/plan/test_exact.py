@@ -6,7 +6,6 @@ import itertools
 import random
 from dataclasses import replace
 from datetime import date, time
-from importlib.util import find_spec
 
 import pytest
 
@@ -70,7 +69,6 @@ def best_by_enumeration(work: Work, aims: tuple[str, ...]) -> tuple[int, ...]:
     return min(found)
 
 
-@pytest.mark.skipif(not find_spec("ortools"), reason="the engine is an optional extra")
 @pytest.mark.parametrize("seed", [1, 2, 3, 4, 6, 7])
 def test_the_engine_finds_what_enumeration_finds(seed: int) -> None:
     work, operations = random_bench(seed, ("me",))
@@ -82,7 +80,6 @@ def test_the_engine_finds_what_enumeration_finds(seed: int) -> None:
     assert tuple(getattr(found.figures, aim) for aim in aims) == best_by_enumeration(work, aims)
 
 
-@pytest.mark.skipif(not find_spec("ortools"), reason="the engine is an optional extra")
 @pytest.mark.parametrize("seed", range(3))
 def test_a_helper_never_makes_it_later_and_bounds_hold(seed: int) -> None:
     work, operations = random_bench(seed, ("me",))
@@ -178,7 +175,6 @@ def test_without_the_engine_the_message_says_how_to_install_it(monkeypatch: pyte
         schedule(operations, SHOP, calendar(), ("makespan",), engine="cpsat", tries=0, effort=1.0)
 
 
-@pytest.mark.skipif(not find_spec("ortools"), reason="the engine is an optional extra")
 @pytest.mark.parametrize("seed", [11, 12, 14])
 def test_two_people_by_enumeration_of_orders_and_hands(seed: int) -> None:
     work, operations = random_bench(seed, ("me", "helper"))
@@ -212,7 +208,6 @@ def _keeps_order(order: tuple[Operation, ...]) -> bool:
     return True
 
 
-@pytest.mark.skipif(not find_spec("ortools"), reason="the engine is an optional extra")
 @pytest.mark.parametrize("seed", [1, 3, 6, 7])
 def test_what_stands_set_up_already_is_counted_and_bounds_still_hold(seed: int) -> None:
     work, operations = random_bench(seed, ("me",))

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import itertools
 import os
-from importlib.util import find_spec
 
 import pytest
 
@@ -14,10 +13,8 @@ from estimator.plan.schedule import schedule
 from tests.plan import published as cases
 
 NEVER = [1 << 40]
-needs_engine = pytest.mark.skipif(not find_spec("ortools"), reason="the engine is an optional extra")
 
 
-@needs_engine
 @pytest.mark.parametrize(("name", "data", "optimum"), [("ft06", cases.FT06, 55), ("la01", cases.LA01, 666)])
 def test_job_shops_reach_their_published_optimum(name: str, data: str, optimum: int) -> None:
     found = schedule(*cases.job_shop(data), aims=("makespan",), engine="cpsat")
@@ -26,7 +23,6 @@ def test_job_shops_reach_their_published_optimum(name: str, data: str, optimum: 
     assert found.bounds["makespan"] == optimum
 
 
-@needs_engine
 @pytest.mark.skipif("SLOW_TESTS" not in os.environ, reason="half a minute; set SLOW_TESTS=1 to run it")
 def test_ft10_reaches_its_published_optimum() -> None:
     found = schedule(*cases.job_shop(cases.FT10), aims=("makespan",), engine="cpsat", effort=300.0)
@@ -50,7 +46,6 @@ def test_the_bound_of_la01_is_the_load_of_its_fullest_machine() -> None:
     assert found.bounds["makespan"] == 666
 
 
-@needs_engine
 @pytest.mark.parametrize(("capacity", "rows", "optimum"), [((5, 5, 3), cases.PAT2, 7), ((5,), cases.PAT7, 8)])
 def test_projects_reach_their_published_optimum(
     capacity: tuple[int, ...], rows: tuple[tuple[int, tuple[int, ...], tuple[int, ...]], ...], optimum: int
@@ -59,7 +54,6 @@ def test_projects_reach_their_published_optimum(
     assert (found.figures.makespan, found.status) == (optimum, "optimal")
 
 
-@needs_engine
 def test_a_project_of_thirty_activities_reaches_its_published_optimum() -> None:
     # optimum 43 from the library's list; its file prints the path bound 38 as MPM-Time
     operations, resources = cases.project((12, 13, 4, 12), cases.activities(cases.J301_1))
@@ -114,14 +108,12 @@ def test_without_arrivals_the_longest_cure_goes_first() -> None:
 )
 def test_bench_cure_bench(jobs: tuple[tuple[int, int, int], ...], optimum: int, serial: int) -> None:
     # own figures, by enumeration of all orders
-    engine = "auto" if find_spec("ortools") else "rule"
-    found = schedule(*cases.bench_cure_bench(jobs), aims=("makespan",), engine=engine)
+    found = schedule(*cases.bench_cure_bench(jobs), aims=("makespan",))
     assert found.figures.makespan == optimum
     assert sum(map(sum, jobs)) == serial
     load = sum(first + second for first, _, second in jobs)
     assert max(load, max(map(sum, jobs))) <= found.figures.makespan <= serial
-    if find_spec("ortools"):
-        assert found.status == "optimal"
+    assert found.status == "optimal"
 
 
 @pytest.mark.parametrize(
@@ -140,7 +132,6 @@ def test_johnsons_two_machines(times: tuple[tuple[int, int], ...], optimum: int)
     assert found.figures.makespan == optimum
 
 
-@needs_engine
 @pytest.mark.parametrize(
     ("aim", "optimum"), [("makespan", 31), ("completion", 103), ("lateness", 18), ("maxlate", 9)]
 )
@@ -154,7 +145,6 @@ def test_release_and_due_dates_on_one_machine(aim: str, optimum: int) -> None:
     assert (getattr(found.figures, aim), found.status) == (optimum, "optimal")
 
 
-@needs_engine
 def test_smiths_rule() -> None:
     # W. E. Smith 1956: shortest time per weight first; own figures, 52 is the least of 24 orders
     operations, bench = cases.one_machine((0,) * 4, (3, 1, 2, 4), (0,) * 4)
