@@ -161,7 +161,9 @@ def draw(seed: int) -> Drawn:
     pace = chance.choice(("fast", "usual", "safe"))
     used = sorted({u.id for n, of in kinds.items() for line in job(of).costing.estimate(sets[n]).lines
                    for u in line.consumables})  # fmt: skip
-    stock = {what: Decimal(chance.choice((1, 5, 30, 300))) for what in chance.sample(used, chance.randint(0, 3))}
+    stock = {
+        what: Decimal(chance.choice((1, 5, 30, 300))) for what in chance.sample(used, chance.randint(0, 3))
+    }
     tasks = every_task(kinds, sets)
     tools = sorted({row["tool"] for row in table("task_tools") if row["task"] in tasks})
     missing = chance.sample(tools, chance.choice((0, 0, 1, 2)))
@@ -309,7 +311,9 @@ def minutes_follow_skill(drawn: Drawn, plan: Plan, done: Mapping[str, Done]) -> 
     for name, estimate in plan.estimates.items():
         study = plan.study.studies[name]
         for skill in set(drawn.skills.values()):
-            priced = make_costing(study.shop, study.job, study.verdicts, crew=(skill,)).estimate(estimate.chosen)
+            priced = make_costing(study.shop, study.job, study.verdicts, crew=(skill,)).estimate(
+                estimate.chosen
+            )
             need = sum(
                 (line.minutes + line.rework + line.allowance for line in priced.lines if alone(done, name, line.task, drawn, skill)),
                 Decimal(0),
@@ -365,7 +369,12 @@ def waits_kept(drawn: Drawn, plan: Plan, done: Mapping[str, Done]) -> list[str]:
                 continue
             if row["meanwhile"] == "M3" and kinds[other.task]["kind"] in dusty:
                 wrong.append(f"{other.id} makes dust while {d.id} dries")
-            if other.job == d.job and row["meanwhile"] in ("M1", "M3", "M4") and plans and "@" not in d.id + other.id:
+            if (
+                other.job == d.job
+                and row["meanwhile"] in ("M1", "M3", "M4")
+                and plans
+                and "@" not in d.id + other.id
+            ):
                 mine = rested.get(plans["part"], {plans["part"]})
                 theirs = rested.get(kinds[other.task]["part"], {kinds[other.task]["part"]})
                 if mine & theirs and not {places(plan, d), places(plan, other)} & {"neck", "body"}:
@@ -391,7 +400,9 @@ def places(plan: Plan, d: Done) -> str:
 
 
 def days_of(drawn: Drawn, low: int, high: int) -> int:
-    days = {"fast": Fraction(low), "usual": Fraction(low + high, 2), "safe": high * Fraction(3, 2)}[drawn.pace]
+    days = {"fast": Fraction(low), "usual": Fraction(low + high, 2), "safe": high * Fraction(3, 2)}[
+        drawn.pace
+    ]
     return math.ceil(days)
 
 
@@ -430,16 +441,16 @@ def nothing_before_it_comes(
     for purchase in plan.answer.purchases:
         if purchase.kind == "moved":
             continue
-        key = (f"part {purchase.job}", purchase.upgrade) if purchase.kind == "part" else (purchase.kind, purchase.what)
+        key = (
+            (f"part {purchase.job}", purchase.upgrade)
+            if purchase.kind == "part"
+            else (purchase.kind, purchase.what)
+        )
         there = late.get(key) or comes(drawn, plan, purchase)
         fitted = tasks_of(plan, purchase.job, purchase.upgrade) if purchase.kind == "part" else set()
         for d in done.values():
             if purchase.kind == "part":
-                waits = (
-                    d.job == purchase.job
-                    and d.task in fitted
-                    and groups[d.task] not in TAKEN_APART
-                )
+                waits = d.job == purchase.job and d.task in fitted and groups[d.task] not in TAKEN_APART
                 guard = purchase.upgrade.startswith(("new-guard", "guard-from-blank"))
                 waits = waits or (guard and d.job == purchase.job and d.task in ON_GUARD)
             elif purchase.kind == "pack":
@@ -453,14 +464,18 @@ def nothing_before_it_comes(
     return wrong
 
 
-def off_before_on(drawn: Drawn, plan: Plan, done: Mapping[str, Done], ended: Mapping[str, datetime]) -> list[str]:
+def off_before_on(
+    drawn: Drawn, plan: Plan, done: Mapping[str, Done], ended: Mapping[str, datetime]
+) -> list[str]:
     """A moved part is off the one instrument before anything is done with it on the other."""
     wrong = []
     groups = {name: row["group"] for name, row in rows("tasks").items()}
     for purchase in plan.answer.purchases:
         if purchase.kind != "moved":
             continue
-        giver, _, taker, other = next(m for m in drawn.moves if (m[2], m[3]) == (purchase.job, purchase.upgrade))
+        giver, _, taker, other = next(
+            m for m in drawn.moves if (m[2], m[3]) == (purchase.job, purchase.upgrade)
+        )
         kind = next(k for k in OFF_AT if other.startswith(k))
         off = [d.ends for d in done.values() if d.job == giver and d.task in OFF_AT[kind]]
         off += [
@@ -488,7 +503,11 @@ def half_up(exact: Fraction) -> int:
 
 def asked(seller: str, kind: str, broken: str, cents: int, pieces: Fraction) -> int | None:
     """What a seller asks for something of a kind at a list price when so many of ``broken`` are bought there."""
-    sells = {row["sells"]: Fraction(row["price_factor"]) for row in table("supplier_offers") if row["supplier"] == seller}
+    sells = {
+        row["sells"]: Fraction(row["price_factor"])
+        for row in table("supplier_offers")
+        if row["supplier"] == seller
+    }
     share = sells.get(kind, None if kind == "consumables" else sells.get("*"))
     if share is None:
         return None
@@ -614,7 +633,9 @@ def spares_right(drawn: Drawn, plan: Plan) -> list[str]:
         extra += [Thing("", kind, kind, one, Fraction(1))] * (pieces - number)
         at += [seller] * (pieces - number)
     told = plan.orders.total
-    told -= sum(line.cents for b in plan.orders.baskets for line in b.lines if line.kind in ("tool", "rent", "donor"))
+    told -= sum(
+        line.cents for b in plan.orders.baskets for line in b.lines if line.kind in ("tool", "rent", "donor")
+    )
     counted = till([*things, *extra], [*sellers, *at])
     if told != counted:
         wrong.append(f"with spares the orders come to {told}, counted {counted}")
@@ -628,7 +649,9 @@ def tools_cheapest(plan: Plan) -> list[str]:
         users = {name for name, triggers in tool.needed_by if plan.answer.does(name, triggers)}
         paid = sum(p.cents for p in plan.answer.purchases if p.what == tool.tool)
         rented = [p for p in plan.answer.purchases if p.what == tool.tool and p.kind == "rent"]
-        least = 0 if not users else tool.cents if tool.rent is None else min(tool.cents, tool.rent * len(users))
+        least = (
+            0 if not users else tool.cents if tool.rent is None else min(tool.cents, tool.rent * len(users))
+        )
         if paid != least or (rented and least == tool.cents):
             wrong.append(f"{tool.tool}: {paid} instead of {least}, rented {len(rented)} times")
     return wrong
@@ -712,7 +735,9 @@ def wrong_with(seed: int, folder: Path) -> dict[str, list[str]]:
     (folder / "week.json").write_text(kept_text(once.plan))
     twice = again(plan, folder)
     seen.append("late parcel" if late else "planned again")
-    found["twice"] = [] if kept_text(once.plan) == kept_text(twice.plan) else ["another plan at the same moment"]
+    found["twice"] = (
+        [] if kept_text(once.plan) == kept_text(twice.plan) else ["another plan at the same moment"]
+    )
     if once.plan.orders != twice.plan.orders:
         found["twice"].append("another order")
     left = events(once.plan, drawn)
