@@ -6,6 +6,8 @@ import time
 from collections.abc import Callable, Collection
 from dataclasses import replace
 from decimal import Decimal
+from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
 from estimator.choose.aiming import check_aim, problem_for
@@ -126,10 +128,10 @@ def _at_price(verdict: Verdict, price: int) -> Verdict:
     return replace(verdict, upgrade=replace(verdict.upgrade, part=replace(part, price=Decimal(price) / 100)))
 
 
-def write_model(study: Study, aim: str, path: str) -> str:
-    """Write the programme of the first aim as .lp or .mps, for anyone to check with another solver.
+def model_file(study: Study, aim: str, path: str) -> tuple[bytes, str]:
+    """The programme of the first aim as the bytes of a .lp or .mps file, for anyone to check with another solver.
 
-    Returns what was written, in words.
+    With them words on which aim it is, where more than one was asked for.
     """
     from estimator.choose.export import save_model
     from estimator.choose.objectives import AIMS
@@ -143,8 +145,11 @@ def write_model(study: Study, aim: str, path: str) -> str:
                   next_step="write the programme of --aim profit instead")
         )  # fmt: skip
     programme = programme_of(_with_payment(study, first), aim)
-    save_model(programme, total(programme), path)
-    return f"wrote {path}" + (f" (the aim {first}; {', '.join(later)} comes after it)" if later else "")
+    with TemporaryDirectory() as folder:  # it is put in its place with all else that the command writes
+        beside = Path(folder) / f"model{Path(path).suffix}"
+        save_model(programme, total(programme), beside)
+        data = beside.read_bytes()
+    return data, f" (the aim {first}; {', '.join(later)} comes after it)" if later else ""
 
 
 def _with_payment(study: Study, aim: str) -> Study:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import time
-from typing import Annotated
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -20,6 +21,9 @@ from estimator.cli.common import (
     print_json,
 )
 from estimator.errors import Exit
+
+if TYPE_CHECKING:
+    from estimator.report.saving import Output
 
 
 def estimate(
@@ -94,22 +98,31 @@ def choose(
     as_json: JsonOption = False,
 ) -> int:
     """Find the best upgrade set within the wish and the budget, and prove it."""
-    from estimator.asking import deeper, write_model
+    from estimator.asking import deeper, model_file
     from estimator.choose.depth import Wanted
     from estimator.pipeline import make_choice, study_job
     from estimator.report import depth, depth_data, jsonout, packs, text
+    from estimator.report.saving import Output, check_target
 
     deadline = None if time_limit is None else time.perf_counter() + time_limit
     study = study_job(*load_both(job, shop, strict), buying)
+    files: list[Output] = []
+    told = []
+    for path, endings in ((save_model, (".lp", ".mps")), (svg, (".svg",))):
+        if path:
+            check_target(path, force=True, extensions=endings)
     if save_model:
-        written = write_model(study, aim, save_model)
-        if not as_json:
-            print(written)
+        data, words = model_file(study, aim, save_model)
+        files.append(Output(save_model, data, force=True))
+        told.append(f"wrote {save_model}{words}")
+    if not svg:
+        _save(files, told, quiet=as_json)
     choice = make_choice(study, aim=aim, engine=engine, time_limit=time_limit)
     wanted = Wanted(next_best, why, frontier or with_hours or svg is not None, with_hours, every=as_json)
     further = deeper(choice, wanted, engine, deadline)
     if svg:
-        depth.save_frontier(choice, further, svg, quiet=as_json)
+        files.append(depth.frontier_file(choice, further, svg))
+        _save(files, [*told, f"wrote {svg}"], quiet=as_json)
     if as_json:
         print_json(jsonout.choice(choice) | packs.as_data(choice) | depth_data.as_data(further))
     else:
@@ -117,6 +130,15 @@ def choose(
         packs.show(choice)
         depth.show(choice, further)
     return Exit.DONE if choice.found else Exit.CANNOT_BE_MET
+
+
+def _save(files: Sequence[Output], told: Sequence[str], quiet: bool) -> None:
+    """All files of one command or none of them, and what was written."""
+    from estimator.report.saving import save_all
+
+    save_all(files)
+    if not quiet:
+        print(*told, sep="\n", end="\n" if told else "")
 
 
 def outlook(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import enum
+import os
 from pathlib import Path
 from typing import Annotated
 
@@ -22,7 +23,7 @@ from estimator.errors import Exit, InputError, Issue, Origin
 
 def two_files(one: Path, other: Path) -> None:
     """InputError if two files to write are the same one."""
-    if one.resolve() == other.resolve():
+    if os.path.realpath(one) == os.path.realpath(other):
         raise InputError(
             Issue(
                 Origin(str(other)),

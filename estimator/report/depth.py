@@ -17,7 +17,7 @@ from estimator.recheck import score_reached
 from estimator.report.depth_data import NEXT_LEAVES_OUT
 from estimator.report.frontier_svg import Marks, frontier_svg
 from estimator.report.nochoice import rules_in_words
-from estimator.report.saving import save_text
+from estimator.report.saving import Output, text_output
 from estimator.report.terminal import hours, money, show_table
 
 #: a tool grade is told from so much a job on
@@ -265,8 +265,8 @@ def _show_frontier(study: Study, depth: Depth, currency: str) -> None:
         )
 
 
-def save_frontier(choice: Choice, depth: Depth, path: str, quiet: bool = False) -> None:
-    """Write the frontier as a drawing, with the budget where it is on cost."""
+def frontier_file(choice: Choice, depth: Depth, path: str) -> Output:
+    """The frontier as a drawing that is to be written, with the budget where it is on cost."""
     study = choice.study
     if depth.frontier is None or not depth.frontier.points:
         raise InputError(
@@ -281,9 +281,7 @@ def save_frontier(choice: Choice, depth: Depth, path: str, quiet: bool = False) 
     marks = Marks(budget, tuple(rule.words for rule in limits), _best_point(choice))
     title = f"{study.job.id}: what a little more money buys"
     drawn = frontier_svg(depth.frontier, title, study.shop.terms.currency, marks)
-    written = save_text(path, drawn, force=True, extensions=(".svg",))
-    if not quiet:
-        print(f"wrote {written}")
+    return text_output(path, drawn, force=True, extensions=(".svg",))
 
 
 def _best_point(choice: Choice) -> Point | None:
