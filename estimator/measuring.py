@@ -188,7 +188,7 @@ def _chosen_cost(choice: Choice, trial: _Trial) -> int | None:
 
 def _choose_again(choice: Choice, trial: _Trial, stake: int, words: list[str]) -> tuple[int, list[str]]:
     job = with_value(choice.study.job, trial.field, trial.value)
-    again = make_choice(study_job(choice.study.shop, job), explain=False)
+    again = make_choice(study_job(choice.study.shop, job), choice.answer.aim, explain=False)
     if not again.found:
         # what is lost for certain are the parts, bought for a set that will not do
         return max(stake, choice.estimate.totals.money.parts), [*words, "the wish could not be met"]

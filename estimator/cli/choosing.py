@@ -46,12 +46,13 @@ def estimate(
 def choose(
     job: JobArg,
     aim: Annotated[
-        str,
+        str | None,
         typer.Option(
             "--aim",
-            help="What to make best of: cost, cash, hours, price, score, profit, hourly; or several in a row: cost,hours.",
+            help="What to make best of: cost, cash, hours, price, score, profit, hourly; or several in a row: "
+            "cost,hours. If left out: price,cost on client work, else cost.",
         ),
-    ] = "cost",
+    ] = None,
     engine: Annotated[
         str | None,
         typer.Option("--engine", help="Solver: highs, cbc or cpsat; chosen by itself if left out."),
@@ -95,12 +96,14 @@ def choose(
 ) -> int:
     """Find the best upgrade set within the wish and the budget, and prove it."""
     from estimator.asking import deeper, write_model
+    from estimator.choose.aiming import usual_aim
     from estimator.choose.depth import Wanted
     from estimator.pipeline import make_choice, study_job
     from estimator.report import depth, depth_data, jsonout, packs, text
 
     deadline = None if time_limit is None else time.perf_counter() + time_limit
     study = study_job(*load_both(job, shop, strict), buying)
+    aim = usual_aim(study.job.kind) if aim is None else aim
     if save_model:
         written = write_model(study, aim, save_model)
         if not as_json:

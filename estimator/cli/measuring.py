@@ -61,11 +61,11 @@ def measure(
 ) -> int:
     """Say which measurement to take next: what each assumed value could change, and the money at stake."""
     from estimator.measuring import measure_next
-    from estimator.pipeline import make_choice
+    from estimator.pipeline import make_named_or_best
     from estimator.report import measuring as shown
     from estimator.report.terminal import progress
 
-    choice = make_choice(load_study(job, shop))
+    choice = make_named_or_best(load_study(job, shop), ())
     if not choice.found:
         return no_choice(choice, as_json)
     with progress("looking at assumed values") as tick:
