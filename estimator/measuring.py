@@ -294,7 +294,7 @@ def _choice_with(choice: Choice, otherwise: Otherwise, trial: _Trial) -> Choice 
         study = study_job(choice.study.shop, otherwise.changed(trial.field, trial.value))
     except InputError:
         return None
-    return make_choice(study, explain=False)
+    return make_choice(study, choice.answer.aim, explain=False)
 
 
 def _in_words(turns: Iterable[Turn]) -> list[str]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from estimator.choose.aiming import check_aim, problem_for
+from estimator.choose.aiming import check_aim, problem_for, usual_aim
 from estimator.choose.building import build_problem
 from estimator.choose.due import due_of, worth_of
 from estimator.choose.problem import Problem
@@ -205,10 +205,12 @@ def make_choice(
     time_limit: float | None = None,
     explain: bool = True,
     hold_wishes: bool = False,
+    least_score: int | None = None,
 ) -> Choice:
     """The best upgrade set for ``aim``, estimated again and rechecked in plain arithmetic.
 
-    ``hold_wishes``: whether the wishes are demanded even where the aim is to score them.
+    ``hold_wishes``: whether the wishes are demanded even where the aim is to score them;
+    ``least_score``: thousandths of a point that the set must reach.
     EngineError if the engine's answer does not stand up to the recheck (see ``choose.run``); RefutedError
     if its lines, its price or its spec are not what the rows of the tables come to, or if a plain search
     finds a better set than the one called optimal.
@@ -224,6 +226,7 @@ def make_choice(
         engine=engine,
         time_limit=time_limit,
         explain=explain,
+        least_score=least_score,
     )
     choice = Choice(study, answer, study.costing.estimate(answer.chosen), spec_rows(study, answer.chosen))
     spec = _held(choice)
@@ -272,8 +275,8 @@ def make_choice_of(study: Study, named: Collection[str]) -> Choice:
 
 
 def make_named_or_best(study: Study, named: Collection[str]) -> Choice:
-    """The set that the user named, or the best one where none is named."""
-    return make_choice_of(study, named) if named else make_choice(study)
+    """The set that the user named, or the best one where none is named, by the usual aim of the job."""
+    return make_choice_of(study, named) if named else make_choice(study, usual_aim(study.job.kind))
 
 
 def all_parts(study: Study, estimate: Estimate) -> tuple[PartLine, ...]:

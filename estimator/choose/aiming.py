@@ -28,6 +28,14 @@ def problem_for(problem: Problem, aim: str, file: str) -> Problem:
     return replace(problem, rules=kept)
 
 
+def usual_aim(kind: str) -> str:
+    """What a job aims at where nothing else is asked: the customer's price on client work, else the cost.
+
+    The price rises by the quarter hour: of the sets at the least price the one that costs the shop least.
+    """
+    return "price,cost" if kind == "commission" else "cost"
+
+
 def check_aim(aim: str) -> None:
     """InputError unless ``aim`` is a known aim, or several parted by commas."""
     from estimator.choose.objectives import AIMS

@@ -17,13 +17,14 @@ from estimator.choose.conflicts import (
 )
 from estimator.choose.engines import INFEASIBLE, OPTIMAL
 from estimator.choose.explain import Conflict, WayOut, ways_out
+from estimator.choose.matrix import make_row
 from estimator.choose.measure import Measure, MeasureSet, PriceBound
 from estimator.choose.objectives import AIMS, aims_of, stages_of
 from estimator.choose.problem import Income, Problem, Rule
 from estimator.choose.programme import AGREED, EVERYTHING, Found, Programme
 from estimator.choose.ties import settle
 from estimator.errors import EngineError, RefutedError
-from estimator.recheck import recheck, totals_of
+from estimator.recheck import recheck, score_reached, totals_of
 from estimator.recheck_sale import sold
 
 EARNING = ("profit", "hourly")
@@ -83,11 +84,13 @@ def choose(
     engine: str | None = None,
     time_limit: float | None = None,
     explain: bool = True,
+    least_score: int | None = None,
 ) -> Answer:
     """The best upgrade set of a problem.
 
     ``measure`` gives the exact figures of a set, ``price_bound`` a floor under its price;
-    ``time_limit`` in seconds covers everything, explanations included. Raises EngineError if an
+    ``time_limit`` in seconds covers everything, explanations included. ``least_score``: thousandths of
+    a point that the set must reach, by the weights of the problem. Raises EngineError if an
     engine fails, if estimate and programme differ, or if an answer does not pass the recheck.
     """
     deadline = None if time_limit is None else time.perf_counter() + time_limit
@@ -99,8 +102,11 @@ def choose(
         problem = paid(problem, least.objective)
     programme = Programme(problem, measure, price_bound, engine, deadline)
     turned = -1 if AIMS[aims_of(aim)[0]].turned else 1
-    found, unique = settle(programme, stages_of(aim, programme))
-    confirm(programme, found)
+    scope = EVERYTHING
+    if least_score is not None:
+        scope = scope.adding(make_row(programme.score(), least_score, None, "score"))
+    found, unique = settle(programme, stages_of(aim, programme), scope)
+    confirm(programme, found, least_score)
     confirm_sale(programme, aim, found)
     why_not = explain_why_not(programme) if found.status == INFEASIBLE and explain else WhyNot()
     return Answer(
@@ -153,7 +159,7 @@ def gap_of(found: Found) -> float | None:
     return max(0.0, (found.objective - found.bound) / max(1, abs(found.objective)))
 
 
-def confirm(programme: Programme, found: Found) -> None:
+def confirm(programme: Programme, found: Found, least_score: int | None = None) -> None:
     """Let plain arithmetic judge a found set; raises EngineError with all that is wrong with it."""
     if found.chosen is None or found.measure is None:
         return
@@ -162,6 +168,8 @@ def confirm(programme: Programme, found: Found) -> None:
     for what in (*AGREED, "expected"):
         if getattr(plain, what) != getattr(told, what):
             breaches.append(f"{what} adds up to {getattr(plain, what)}, not to {getattr(told, what)}")
+    if least_score is not None and (score := score_reached(programme.problem, found.chosen)) < least_score:
+        breaches.append(f"the score is {score}, not {least_score}")
     if breaches:
         raise RefutedError("the answer did not pass the recheck: " + "; ".join(breaches))
 

@@ -50,12 +50,13 @@ def estimate(
 def choose(
     job: JobArg,
     aim: Annotated[
-        str,
+        str | None,
         typer.Option(
             "--aim",
-            help="What to make best of: cost, cash, hours, price, score, profit, hourly; or several in a row: cost,hours.",
+            help="What to make best of: cost, cash, hours, price, score, profit, hourly; or several in a row: "
+            "cost,hours. If left out: price,cost on client work, else cost.",
         ),
-    ] = "cost",
+    ] = None,
     engine: Annotated[
         str | None,
         typer.Option("--engine", help="Solver: highs, cbc or cpsat; chosen by itself if left out."),
@@ -99,6 +100,7 @@ def choose(
 ) -> int:
     """Find the best upgrade set within the wish and the budget, and prove it."""
     from estimator.asking import deeper, model_file
+    from estimator.choose.aiming import usual_aim
     from estimator.choose.depth import Wanted
     from estimator.pipeline import make_choice, study_job
     from estimator.report import depth, depth_data, jsonout, packs, text
@@ -106,6 +108,7 @@ def choose(
 
     deadline = None if time_limit is None else time.perf_counter() + time_limit
     study = study_job(*load_both(job, shop, strict), buying)
+    aim = usual_aim(study.job.kind) if aim is None else aim
     files: list[Output] = []
     told = []
     for path, endings in ((save_model, (".lp", ".mps")), (svg, (".svg",))):

@@ -63,12 +63,14 @@ def measure(
 
     Where the wish cannot be met as things are assumed: which measurement could make it possible.
     """
+    from estimator.choose.aiming import usual_aim
     from estimator.measuring import look_into
     from estimator.pipeline import make_choice
     from estimator.report import measuring as shown
     from estimator.report.terminal import progress
 
-    choice = make_choice(load_study(job, shop), explain=False)
+    study = load_study(job, shop)
+    choice = make_choice(study, usual_aim(study.job.kind), explain=False)
     with progress("looking at assumed values") as tick:
         looked = look_into(choice, solves, tick)
     if as_json:

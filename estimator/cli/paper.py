@@ -76,18 +76,24 @@ def quote(
     """Write the quote workbook of the best set, or of the upgrades named with --with.
 
     With --offers a wish that the limits do not allow is no hindrance: the workbook then rests on the offer
-    that keeps most of it within them, or, where there is none, on the one that keeps all of it.
+    that keeps most of it within them, or, where there is none, on the one that keeps all of it and says
+    by how much it is beyond them.
     """
     from estimator.pipeline import make_named_or_best
-    from estimator.report import charts, jsonout, text
+    from estimator.price.three_offers import three_offers
+    from estimator.report import charts, jsonout, selling, text
+    from estimator.report.charts import name_of
     from estimator.report.workbook import write_both_quotes, write_quote
 
     study = load_study(job, shop, strict)
-    choice = make_named_or_best(study, with_ or ())
-    side_by_side = charts.offers_by_name(study) if offers else {}
-    instead = "" if choice.found else next(reversed(side_by_side), "")
-    if instead:
-        choice = side_by_side[instead]
+    made = three_offers(study, with_ or ()) if offers else None
+    side_by_side = charts.offers_by_name(made) if made else {}
+    rest = made.resting() if made and not with_ else None
+    instead = name_of(rest) if rest and rest.apart else ""
+    if made and not with_:
+        choice = rest.choice if rest else made.wished
+    else:
+        choice = make_named_or_best(study, with_ or ())
     if not choice.found:
         if as_json:
             print_json(jsonout.choice(choice))
@@ -116,8 +122,14 @@ def quote(
                 f"The whole wish cannot be met within the limits; the workbook rests on the offer “{instead}”."
             )
             print(f"To read it back: reprice {job} {target} {named}")
-        if offers and beside is None:
-            print("All offers come to the same set of upgrades: there is one page.")
+        if made and beside is None:
+            print(
+                f"“{name_of(made.made[0])}” is the only offer: there is one page."
+                if made.made[0].over
+                else "All offers come to the same set of upgrades: there is one page."
+            )
+        if made:
+            selling.say(selling.offers_words(made))
         text.show_quote(choice, written)
     return Exit.DONE
 

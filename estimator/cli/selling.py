@@ -66,9 +66,11 @@ def price(
 
     study = load_study(job, shop)
     if offers:
-        found = three_offers(study)
+        found = three_offers(study, with_ or ())
+        if not found.made:
+            return no_choice(found.wished, as_json)
         if as_json:
-            print_json({"job": study.job.id, "offers": selling.offers_data(found, study.shop)})
+            print_json({"job": study.job.id, **selling.offers_data(found, study.shop)})
         else:
             selling.show_offers(found, study.shop)
         return Exit.DONE

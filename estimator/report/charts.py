@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from estimator.pipeline import Choice, Study
-from estimator.price.three_offers import three_offers
+from estimator.pipeline import Choice
+from estimator.price.three_offers import CustomerOffer, Offers
 from estimator.report.sheet_charts import FrontierPoint
 
 
@@ -23,11 +23,11 @@ def frontier_points(choice: Choice) -> tuple[FrontierPoint, ...]:
     return tuple(points)
 
 
-def offers_by_name(study: Study) -> dict[str, Choice]:
-    """The offers that can be made, by the name a customer reads; two of the same set count once."""
-    found: dict[str, Choice] = {}
-    for offer in three_offers(study):
-        taken = {choice.estimate.chosen for choice in found.values()}
-        if offer.quote is not None and offer.choice.estimate.chosen not in taken:
-            found[offer.name.replace("-", " ").capitalize()] = offer.choice
-    return found
+def offers_by_name(offers: Offers) -> dict[str, Choice]:
+    """The offers that can be made, the cheapest first, by the name a customer reads."""
+    return {name_of(offer): offer.choice for offer in offers.made}
+
+
+def name_of(offer: CustomerOffer) -> str:
+    """The name of an offer as a customer reads it."""
+    return offer.name.replace("-", " ").capitalize()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 
+from estimator.choose.aiming import usual_aim
 from estimator.choose.conflicts import Conflicts
 from estimator.choose.depth import NEAREST, Depth
 from estimator.choose.frontier import Point
@@ -15,7 +16,7 @@ from estimator.estimate.money import cents
 from estimator.pipeline import Choice, Study
 from estimator.recheck import score_reached
 from estimator.report.depth_data import NEXT_LEAVES_OUT
-from estimator.report.frontier_svg import Marks, frontier_svg
+from estimator.report.frontier_svg import CHEAPEST, Marks, frontier_svg
 from estimator.report.nochoice import rules_in_words
 from estimator.report.saving import Output, text_output
 from estimator.report.terminal import hours, money, show_table
@@ -278,16 +279,23 @@ def frontier_file(choice: Choice, depth: Depth, path: str) -> Output:
     budget = min(
         (r.most for r in limits if r.on == "cost" and r.most is not None and not spreads), default=None
     )
-    marks = Marks(budget, tuple(rule.words for rule in limits), _best_point(choice))
+    marks = Marks(
+        budget, tuple(rule.words for rule in limits), _best_point(choice), best_words(choice.answer.aim)
+    )
     title = f"{study.job.id}: what a little more money buys"
     drawn = frontier_svg(depth.frontier, title, study.shop.terms.currency, marks)
     return text_output(path, drawn, force=True, extensions=(".svg",))
 
 
+def best_words(aim: str) -> str:
+    """What the best set of an aim is called beside the frontier."""
+    return CHEAPEST if aim == "cost" else "least price that meets the wish"
+
+
 def _best_point(choice: Choice) -> Point | None:
     """The chosen set as a point beside the frontier, if it is known to meet the wish."""
     answer, problem = choice.answer, choice.study.problem
-    if not choice.found or answer.measure is None or answer.aim.split(",")[0].strip() != "cost":
+    if not choice.found or answer.measure is None or answer.aim not in ("cost", usual_aim("commission")):
         return None
     measured = answer.measure
     score = score_reached(problem, answer.chosen)

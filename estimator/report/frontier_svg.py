@@ -48,6 +48,9 @@ def axis(low: int, high: int, start: float, end: float, most: int = 8) -> Axis:
     return Axis(first, max(-(-high // step) * step, first + step), step, start, end)
 
 
+CHEAPEST = "cheapest that meets the wish"
+
+
 @dataclass(frozen=True, slots=True)
 class Marks:
     """What is marked besides: ``budget`` in cents where it is on cost, ``limits`` in words (all sets keep
@@ -56,6 +59,7 @@ class Marks:
     budget: int | None = None
     limits: tuple[str, ...] = ()
     best: Point | None = None
+    best_words: str = CHEAPEST
 
 
 def frontier_svg(frontier: Frontier, title: str, currency: str, marks: Marks) -> str:
@@ -65,7 +69,7 @@ def frontier_svg(frontier: Frontier, title: str, currency: str, marks: Marks) ->
         raise ValueError("there is no set to draw")
     known = {point.chosen for point in points}
     shown = points if marks.best is None or marks.best.chosen in known else (*points, marks.best)
-    labels = _labels(points, shown)
+    labels = _labels(points, shown, marks)
     sheet = Sheet(title, WIDTH, TOP + HIGH + 36 + LINE * (len(labels) + len(marks.limits)))
     ends = [p.cost for p in shown] + ([marks.budget] if marks.budget is not None else [])
     across = axis(min(ends), max(ends), LEFT, RIGHT)
@@ -88,7 +92,9 @@ def frontier_svg(frontier: Frontier, title: str, currency: str, marks: Marks) ->
     return sheet.svg()
 
 
-def _labels(points: tuple[Point, ...], shown: tuple[Point, ...]) -> list[tuple[str, Point, str]]:
+def _labels(
+    points: tuple[Point, ...], shown: tuple[Point, ...], marks: Marks
+) -> list[tuple[str, Point, str]]:
     """Letters for the sets worth naming: the cheapest, the knee, the one that meets the wish, the highest."""
     named: dict[int, list[str]] = {}
 
@@ -98,10 +104,12 @@ def _labels(points: tuple[Point, ...], shown: tuple[Point, ...]) -> list[tuple[s
 
     name(0, "cheapest")
     name(next((i for i, p in enumerate(points) if p.knee), None), "knee: from here a cent buys less")
-    name(
-        min((i for i, p in enumerate(shown) if p.meets_wish), key=lambda i: (shown[i].cost, i), default=None),
-        "cheapest that meets the wish",
-    )
+    best = marks.best
+    if best is not None and marks.best_words != CHEAPEST:
+        name(next(i for i, p in enumerate(shown) if p.chosen == best.chosen), marks.best_words)
+    else:
+        meeting = (i for i, p in enumerate(shown) if p.meets_wish)
+        name(min(meeting, key=lambda i: (shown[i].cost, i), default=None), CHEAPEST)
     name(max(range(len(points)), key=lambda i: (points[i].score, -i)), "highest score")
     return [
         (chr(ord("A") + place), shown[number], ", ".join(named[number]))

@@ -89,7 +89,7 @@ def make_offer(study: Study, estimate: Estimate, spec: Sequence[SpecRow], name: 
         price=price,
         dues=dues_of(study, estimate, price),
         result=tuple((id_words(row.attribute), reached_words(row, study.shop)) for row in spec if row.asked),
-        cautions=tuple(cautions(study, chosen)),
+        cautions=(*cautions(study, chosen), *beyond_budget(study, price, name)),
     )
 
 
@@ -208,6 +208,17 @@ def cautions(study: Study, chosen: Collection[str]) -> list[str]:
                 if finding.outcome == "warn" and finding.rule not in FOR_THE_BENCH:
                     found.setdefault(sentence_case(finding.sentence))
     return list(found)
+
+
+def beyond_budget(study: Study, price: Price, name: str) -> list[str]:
+    """That the customer pays more than the budget named; what the shop limits for itself is not told."""
+    currency = study.shop.terms.currency
+    return [
+        f"{name or 'This quote'}: {money_text(price.to_pay)} {currency} is beyond your budget of "
+        f"{money_text(rule.most)} {currency}"
+        for rule in study.problem.rules
+        if rule.kind == "money" and rule.on == "price" and rule.most is not None and price.to_pay > rule.most
+    ]
 
 
 def terms_in_words(page: Page) -> list[tuple[str, str]]:

@@ -10,7 +10,7 @@ from estimator.price.investment import WayCost
 from estimator.price.quote import ChangeOrder, Quote
 from estimator.price.rate import ShopRate
 from estimator.price.spares import Spares
-from estimator.price.three_offers import CustomerOffer
+from estimator.price.three_offers import CustomerOffer, Offers
 from estimator.report.terminal import hours, money, show_table
 
 Data = dict[str, object]
@@ -37,7 +37,7 @@ def rate_data(rate: ShopRate) -> Data:
     }
 
 
-def show_offers(offers: Sequence[CustomerOffer], shop: Shop) -> None:
+def show_offers(offers: Offers, shop: Shop) -> None:
     """Offers side by side: what each holds and what it costs the customer."""
     currency = shop.terms.currency
     show_table(
@@ -46,22 +46,34 @@ def show_offers(offers: Sequence[CustomerOffer], shop: Shop) -> None:
         [
             (
                 offer.name,
-                money(offer.quote.to_pay, currency) if offer.quote else "cannot be met",
-                hours(offer.choice.estimate.totals.expected) if offer.quote else "",
-                ", ".join(offer.choice.estimate.chosen) if offer.quote else "",
+                money(offer.quote.to_pay, currency),
+                hours(offer.choice.estimate.totals.expected),
+                ", ".join(offer.chosen),
             )
-            for offer in offers
+            for offer in offers.made
         ],
         right=(1, 2),
     )
-    for offer in offers:
-        print(f"{offer.name}: {offer.words}{_short_words(offer)}")
+    say(offers_words(offers))
+
+
+def offers_words(offers: Offers) -> list[str]:
+    """What each offer is, and why there are no others."""
+    return [
+        *(f"{offer.name}: {offer.words}{_short_words(offer)}" for offer in offers.made),
+        *(f"No {name} offer: {why}." for name, why in offers.not_made),
+    ]
 
 
 def _short_words(offer: CustomerOffer) -> str:
-    """Where an offer stays below the wish, by how much."""
-    missed = ", ".join(f"{name} {reached / 10:g} of {wished / 10:g}" for name, reached, wished in offer.short)
-    return f"; below the wish: {missed}" if missed else ""
+    """Which other offer this is at once, where it stays below the wish, and which limits it exceeds."""
+    missed = [f"{name} {reached / 10:g} of {wished / 10:g}" for name, reached, wished in offer.short]
+    missed += offer.given_up
+    return (
+        (f"; it is at once the offer {' and '.join(offer.also)}" if offer.also else "")
+        + (f"; below the wish: {', '.join(missed)}" if missed else "")
+        + (f"; over the limit: {', '.join(offer.over)}" if offer.over else "")
+    )
 
 
 def quote_data(quote: Quote, shop: Shop) -> Data:
@@ -102,20 +114,26 @@ def quote_data(quote: Quote, shop: Shop) -> Data:
     }
 
 
-def offers_data(offers: Sequence[CustomerOffer], shop: Shop) -> list[Data]:
-    """Offers as data."""
-    return [
-        {
-            "offer": o.name,
-            "words": o.words,
-            "below_wish": [
-                {"attribute": name, "reached": reached / 10, "wished": wished / 10}
-                for name, reached, wished in o.short
-            ],
-            "quote": quote_data(o.quote, shop) if o.quote else None,
-        }
-        for o in offers
-    ]
+def offers_data(offers: Offers, shop: Shop) -> Data:
+    """Offers as data, and those that are not made, with the reason."""
+    return {
+        "offers": [
+            {
+                "offer": o.name,
+                "also": list(o.also),
+                "words": o.words,
+                "below_wish": [
+                    {"attribute": name, "reached": reached / 10, "wished": wished / 10}
+                    for name, reached, wished in o.short
+                ],
+                "given_up": list(o.given_up),
+                "over_limits": list(o.over),
+                "quote": quote_data(o.quote, shop),
+            }
+            for o in offers.made
+        ],
+        "not_made": [{"offer": name, "why": why} for name, why in offers.not_made],
+    }
 
 
 def change_data(change: ChangeOrder, shop: Shop) -> Data:

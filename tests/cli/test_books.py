@@ -112,9 +112,12 @@ def test_offers_stand_side_by_side_on_the_customers_page(
             assert float(offer["quote"]["to_pay"]) in cells, offer["offer"]
 
 
-@pytest.mark.parametrize(("money", "rests_on"), [(300, "Within budget"), (20, "As wished")])
+@pytest.mark.parametrize(
+    ("money", "rests_on", "many"),
+    [(340, "Within budget", 2), (500, "Within budget", 3), (20, "As wished", 1)],
+)
 def test_offers_are_written_also_where_the_wish_cannot_be_met(
-    money: int, rests_on: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    money: int, rests_on: str, many: int, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """The page beside the others holds every offer that can be made; the workbook reads back by its upgrades."""
     job, book, page = tmp_path / "job.toml", tmp_path / "quote.xlsx", tmp_path / "page.xlsx"
@@ -125,12 +128,16 @@ def test_offers_are_written_also_where_the_wish_cannot_be_met(
     files = ["-o", str(book), "--customer", str(page)]
     written = priced(["quote", str(job), *files, "--offers"], capsys)
     assert written["rests_on"] == rests_on
-    offers = {o["offer"]: o for o in priced(["price", str(job), "--offers"], capsys)["offers"] if o["quote"]}
-    assert len(offers) == len(written["offers"]) >= 2
+    offers = {o["offer"]: o for o in priced(["price", str(job), "--offers"], capsys)["offers"]}
+    assert len(offers) == len(written["offers"]) == many
+    # what is beyond the budget says so, to the shop and to the customer
+    beyond = {name for name, offer in offers.items() if offer["over_limits"]}
+    assert beyond == {"as-wished"}
     cells = {
         cell.value for row in openpyxl.load_workbook(page, data_only=True).active.iter_rows() for cell in row
     }
     assert {float(o["quote"]["to_pay"]) for o in offers.values()} <= cells
+    assert any("beyond your budget" in str(cell) for cell in cells)
     own = offers[rests_on.lower().replace(" ", "-")]["quote"]
     assert (written["totals"]["to_pay"], written["upgrades"]) == (own["to_pay"], own["upgrades"])
     named = [word for name in own["upgrades"] for word in ("--with", name)]
@@ -138,6 +145,25 @@ def test_offers_are_written_also_where_the_wish_cannot_be_met(
     assert again["totals"]["to_pay"] == own["to_pay"]
     assert run(["quote", str(job), *files, "--offers"]) == 0
     assert f"the workbook rests on the offer “{rests_on}”" in capsys.readouterr().out
+
+
+def test_a_picked_set_stands_beside_the_other_offers(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """What was named is on the customer's page too, at the price that the price command tells."""
+    book, page = tmp_path / "quote.xlsx", tmp_path / "page.xlsx"
+    picked = ["example:tight-commission", "--with", "set-up", "--with", "shield-paint", "--offers"]
+    written = priced(["quote", *picked, "-o", str(book), "--customer", str(page)], capsys)
+    offers = {o["offer"]: o["quote"] for o in priced(["price", *picked], capsys)["offers"]}
+    assert {"as-picked", "as-wished"} <= set(offers)
+    assert [name.replace("-", " ").capitalize() for name in offers] == written["offers"]
+    assert written["upgrades"] == offers["as-picked"]["upgrades"] == ["set-up", "shield-paint"]
+    assert written["totals"]["to_pay"] == offers["as-picked"]["to_pay"]
+    beside = openpyxl.load_workbook(book, data_only=True)["Offers"]
+    for sheet in (beside, openpyxl.load_workbook(page, data_only=True).active):
+        cells = {cell.value for row in sheet.iter_rows() for cell in row}
+        assert "As picked" in cells
+        assert {float(quote["to_pay"]) for quote in offers.values()} <= cells
 
 
 def test_offers_that_are_all_the_same_are_one_page(

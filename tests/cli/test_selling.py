@@ -14,9 +14,9 @@ from estimator.cli.run import run
 EXAMPLES = Path(__file__).parents[2] / "example_jobs"
 
 
-def told(arguments: list[str], capsys: pytest.CaptureFixture[str]) -> dict:  # type: ignore[type-arg]
+def told(arguments: list[str], capsys: pytest.CaptureFixture[str], status: int = 0) -> dict:  # type: ignore[type-arg]
     capsys.readouterr()
-    assert run([*arguments, "--json"]) == 0
+    assert run([*arguments, "--json"]) == status
     return json.loads(capsys.readouterr().out)
 
 
@@ -56,9 +56,33 @@ def test_price_agrees_with_the_choice(capsys: pytest.CaptureFixture[str]) -> Non
 
 def test_three_offers_rise_in_price(capsys: pytest.CaptureFixture[str]) -> None:
     offers = told(["price", "example:tight-commission", "--offers"], capsys)["offers"]
-    by_name = {o["offer"]: Decimal(o["quote"]["to_pay"]) for o in offers if o["quote"]}
-    assert by_name["lean"] <= by_name["as-wished"]
-    assert by_name["within-budget"] <= 690
+    by_name = {name: Decimal(o["quote"]["to_pay"]) for o in offers for name in (o["offer"], *o["also"])}
+    assert by_name["lean"] < by_name["as-wished"] == by_name["within-budget"] <= 640
+    assert [Decimal(o["quote"]["to_pay"]) for o in offers] == sorted(by_name[o["offer"]] for o in offers)
+    assert not any(o["over_limits"] for o in offers)
+    plain = told(["price", "example:tight-commission"], capsys)
+    wished = next(o for o in offers if "as-wished" in (o["offer"], *o["also"]))
+    assert (wished["quote"]["to_pay"], wished["quote"]["upgrades"]) == (plain["to_pay"], plain["upgrades"])
+
+
+@pytest.mark.parametrize("budget", ["money = 300", 'money = 300\non = "cash"', ""])
+def test_a_wish_that_nothing_meets_is_told_once(
+    budget: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Offers are made of a wish; without one that can be met there are none, with a budget or not."""
+    job = tmp_path / "job.toml"
+    job.write_text(
+        '[job]\nid = "beyond"\nkind = "commission"\n[instrument]\nkind = "guitar-solid"\n'
+        '[wish.require]\naction = 4\ncontrols = 2\n[upgrades]\nopen = ["clean-controls", "new-strings"]\n'
+        f"[budget]\n{budget}\n",
+        encoding="utf-8",
+    )
+    for command in (["price", str(job)], ["quote", str(job), "-o", str(tmp_path / "quote.xlsx")]):
+        assert run([*command, "--offers"]) == 1
+        out = capsys.readouterr().out
+        assert out.count("cannot be met") == 1, out
+        assert told([*command, "--offers"], capsys, 1)["status"] == "infeasible"
+    assert not (tmp_path / "quote.xlsx").exists()
 
 
 def test_a_change_order_is_the_difference_of_two_quotes(capsys: pytest.CaptureFixture[str]) -> None:

@@ -297,20 +297,19 @@ def test_change_orders(shop: Shop) -> None:
 
 def test_three_offers_come_from_the_optimiser(shop: Shop) -> None:
     study = study_job(shop, client_job(shop, budget="money = 200"))
-    lean, wished, within = three_offers(study)
-    assert all(offer.choice.answer.proven for offer in (lean, wished, within))
-    assert lean.quote is not None
-    assert wished.quote is not None
-    assert within.quote is not None
-    assert wished.short == ()
-    assert lean.quote.to_pay <= wished.quote.to_pay
-    assert within.quote.to_pay <= 20_000
-    assert within.short == ()  # 200 is enough for every wish
-    tight = three_offers(study_job(shop, client_job(shop, budget="money = 120")))[2]
-    assert tight.quote is not None
-    assert tight.short
-    assert tight.quote.to_pay <= 12_000
-    without = three_offers(study_job(shop, client_job(shop, budget="surety = 80")))
+    lean, wished = three_offers(study).made
+    assert all(offer.choice.answer.proven for offer in (lean, wished))
+    assert (lean.name, wished.name, wished.also) == ("lean", "as-wished", ("within-budget",))
+    assert (wished.short, wished.over) == ((), ())  # 200 is enough for every wish
+    assert wished.quote.to_pay <= 20_000
+    tight = three_offers(study_job(shop, client_job(shop, budget="money = 120"))).made
+    assert [offer.name for offer in tight] == ["lean", "within-budget", "as-wished"]
+    assert tight[1].short
+    assert tight[0].quote.to_pay < tight[1].quote.to_pay <= 12_000
+    assert (tight[1].over, [words.split(":")[0] for words in tight[2].over]) == (
+        (), ["price at most 120.00 USD"],
+    )  # fmt: skip
+    without = three_offers(study_job(shop, client_job(shop, budget="surety = 80"))).made
     assert [offer.name for offer in without] == ["lean", "as-wished"]
     with pytest.raises(InputError, match="client work"):
         three_offers(study_job(shop, resale_job(shop, open_=("set-up",))))
@@ -320,9 +319,8 @@ def test_within_the_budget_no_wish_is_given_up_that_could_be_met(shop: Shop) -> 
     """A wish without a weight counts nothing in the score, yet it is kept where the money is enough for it."""
     job = client_job(shop, budget="money = 400")
     study = study_job(shop, replace(job, weights={"nut-function": Decimal(10)}))
-    best = three_offers(study)[2]
+    best = next(offer for offer in three_offers(study).made if offer.is_the("within-budget"))
     assert best.choice.answer.proven
-    assert best.quote is not None
     assert (best.short, best.quote.to_pay <= 40_000) == ((), True)
 
 

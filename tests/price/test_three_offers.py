@@ -1,0 +1,229 @@
+"""The three offers against plain search over every set, on generated wishes, weights and budgets."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterable
+from dataclasses import replace
+from itertools import chain, combinations
+
+import pytest
+
+from estimator import load_shop, study_job
+from estimator.choose.problem import Problem, Rule, Weight
+from estimator.model import Shop
+from estimator.pipeline import Study
+from estimator.price.three_offers import CustomerOffer, Offers, three_offers
+from estimator.recheck import levels_reached, recheck, score_reached
+from estimator.tables.jobfile import job_from
+from estimator.tables.tomltext import parse_toml
+
+from .jobs import SOUND, client_job
+
+WISHES = {
+    "nut-function": (2, 3, 4), "controls": (1, 2, 3), "output-jack": (2, 3), "action": (1, 2, 3), "fret-levelness": (2, 3),
+}  # fmt: skip
+LIMITS = ("money", "minutes")
+PRICED: dict[tuple[str, ...], int] = {}
+"""What each set costs the customer: the drawn jobs differ in their wishes and limits, not in the work."""
+
+
+@pytest.fixture(scope="module")
+def shop() -> Shop:
+    return load_shop()
+
+
+def drawn(seed: int, shop: Shop) -> Study:
+    """A job with wishes, weights, demands and limits drawn by a seed."""
+    draw = random.Random(seed)
+    asked = draw.sample(sorted(WISHES), draw.randint(1, 4))
+    require = ", ".join(f"{name} = {draw.choice(WISHES[name])}" for name in asked)
+    weighed = draw.sample(sorted(WISHES), draw.randint(0, 4)) if draw.random() < 0.6 else []
+    weights = ", ".join(f"{name} = {draw.randint(1, 30)}" for name in weighed)
+    required = f'required = ["{draw.choice(("set-up", "new-strings"))}"]' if draw.random() < 0.2 else ""
+    refused = f'refused = ["{draw.choice(("new-jack", "clean-controls"))}"]' if draw.random() < 0.1 else ""
+    budget = draw.choice(
+        (
+            "",
+            f"money = {draw.randint(60, 420)}",
+            f"money = {draw.randint(60, 420)}",
+            f"money = {draw.randint(60, 420)}",
+            f'money = {draw.randint(20, 200)}\non = "cost"',
+            f'money = {draw.randint(5, 60)}\non = "cash"',
+            f"hours = {draw.randint(2, 16) / 4}",
+            f"money = {draw.randint(100, 420)}\nhours = {draw.randint(4, 16) / 4}",
+        )
+    )
+    text = f"""
+[job]
+id = "drawn-{seed}"
+kind = "commission"
+[instrument]
+kind = "guitar-solid"
+{SOUND}
+[wish]
+require = {{ {require} }}
+weights = {{ {weights} }}
+[upgrades]
+open = ["set-up", "adjust-nut", "clean-controls", "new-jack", "level-crown-polish", "new-strings"]
+{required}
+{refused}
+[budget]
+surety = 80
+{budget}
+"""
+    return study_job(shop, job_from(parse_toml(text.encode(), "drawn.toml"), shop))
+
+
+class Search:
+    """Every set of a job, priced once; which of them keep what, by plain arithmetic."""
+
+    def __init__(self, study: Study) -> None:
+        problem = study.problem
+        every = chain.from_iterable(combinations(problem.options, n) for n in range(len(problem.options) + 1))
+        bare = replace(problem, rules=())
+        self.problem = problem
+        for ids in every:
+            if not recheck(bare, ids) and ids not in PRICED:
+                PRICED[ids] = study.measure(ids).price or 0
+        self.figures = {ids: PRICED[ids] for ids in PRICED if set(ids) <= set(problem.options)}
+        self.broken = {ids: self.breaches(ids) for ids in self.figures}
+        self.limits = tuple(rule for rule in problem.rules if rule.kind in LIMITS)
+        self.wishes = tuple(rule for rule in problem.rules if rule.kind not in LIMITS)
+
+    def price(self, ids: tuple[str, ...]) -> int:
+        return self.figures[ids]
+
+    def breaches(self, ids: tuple[str, ...]) -> set[str]:
+        words = recheck(self.problem, ids, self.price(ids))
+        return {rule.id for rule in self.problem.rules if any(w.startswith(f"{rule.words}: ") for w in words)}
+
+    def keeping(self, rules: Iterable[Rule]) -> list[tuple[str, ...]]:
+        held = {rule.id for rule in rules}
+        return [ids for ids in self.figures if not held & self.broken[ids]]
+
+    def least(self, sets: list[tuple[str, ...]]) -> int:
+        return min(self.price(ids) for ids in sets)
+
+    def scored(self, weights: tuple[Weight, ...], ids: tuple[str, ...]) -> int:
+        return score_reached(replace(self.problem, weights=weights), ids)
+
+
+def alike(problem: Problem) -> tuple[Weight, ...]:
+    return tuple(Weight(r.attribute, 1000, r.least) for r in problem.rules if r.kind == "level" and r.least)
+
+
+def not_worse(search: Search, ids: tuple[str, ...]) -> bool:
+    """Whether no wish is farther from being met than it is today."""
+    today, then = levels_reached(search.problem, ()), levels_reached(search.problem, ids)
+    wished = [(rule.attribute, rule.least) for rule in search.wishes if rule.kind == "level" and rule.least]
+    return all(then[name] >= min(least, today[name]) for name, least in wished)
+
+
+def check_laws(study: Study, made: Offers) -> None:
+    """What holds of all offers, whatever the job."""
+    offers = made.made
+    prices = [offer.quote.to_pay for offer in offers]
+    assert prices == sorted(prices)
+    assert len({offer.chosen for offer in offers}) == len(offers)
+    names = [name for offer in offers for name in (offer.name, *offer.also)]
+    assert len(set(names)) == len(names)
+    if made.wished.found:
+        assert {*names, *(name for name, _ in made.not_made)} >= {"lean", "as-wished"}
+    for offer in offers:
+        assert offer.quote.to_pay == study.measure(offer.chosen).price
+        broken = recheck(study.problem, offer.chosen, offer.quote.to_pay)
+        limits = [rule.words for rule in study.problem.rules if rule.kind in LIMITS]
+        assert list(offer.over) == [words for words in broken if words.split(": ")[0] in limits]
+        if offer.is_the("lean") or offer.is_the("within-budget"):
+            assert offer.over == ()
+        if offer.is_the("as-wished"):
+            assert (offer.short, offer.given_up) == ((), ())
+
+
+def the(made: Offers, name: str) -> CustomerOffer | None:
+    return next((offer for offer in made.made if offer.is_the(name)), None)
+
+
+def check_drawn(study: Study) -> str:
+    """Hold the offers of one drawn job against the search; returns which are made."""
+    search, made = Search(study), three_offers(study)
+    check_laws(study, made)
+    met, inside = search.keeping(search.wishes), search.keeping(study.problem.rules)
+    wished, within, lean = (the(made, name) for name in ("as-wished", "within-budget", "lean"))
+    if not met:
+        assert made.made == ()
+        assert made.wished.answer.status == "infeasible"
+        return "none"
+    assert wished is not None
+    assert wished.quote.to_pay == search.least(inside or met)
+    assert bool(wished.over) == (not inside)
+    demands = [rule for rule in search.wishes if rule.kind != "level"]
+    reach = [ids for ids in search.keeping([*demands, *search.limits]) if not_worse(search, ids)]
+    weights = study.problem.weights or alike(study.problem)
+    if not search.limits:
+        assert within is None
+    elif within is not None:
+        among = inside or reach
+        best = max(search.scored(weights, ids) for ids in among)
+        most = [ids for ids in among if search.scored(weights, ids) == best]
+        assert search.scored(weights, within.chosen) == best
+        assert within.quote.to_pay == search.least(most)
+        assert within.chosen in among
+    else:
+        best = max((search.scored(weights, ids) for ids in reach), default=0)
+        assert not inside
+        assert best <= search.scored(weights, ())
+    held = within if search.limits else wished
+    asked = {rule.attribute for rule in search.wishes if rule.kind == "level"}
+    if held is None:
+        assert lean is None
+        return "+".join(offer.name for offer in made.made)
+    for counted in (tuple(w for w in study.problem.weights if w.attribute in asked), alike(study.problem)):
+        today = search.scored(counted, ())
+        gain = search.scored(counted, held.chosen) - today
+        if gain > 0:
+            half = [ids for ids in reach if 2 * (search.scored(counted, ids) - today) >= gain]
+            cheaper = search.least(half) < min(o.quote.to_pay for o in (wished, within) if o)
+            assert (lean is not None) == cheaper
+            if lean is not None:
+                assert lean.chosen in half
+                assert lean.quote.to_pay == search.least(half)
+                for ids in half:  # nothing is in it that could be left out
+                    assert not (set(ids) < set(lean.chosen))
+            break
+    else:
+        assert lean is None
+    return "+".join(offer.name for offer in made.made)
+
+
+def test_offers_of_drawn_jobs_are_what_plain_search_finds(shop: Shop) -> None:
+    kinds = {check_drawn(drawn(seed, shop)) for seed in range(8)}
+    assert len(kinds) >= 3
+
+
+def test_a_picked_set_stands_among_the_offers(shop: Shop) -> None:
+    """It is one of them at once where it is the same set, and never left out."""
+    study = study_job(shop, client_job(shop, budget="money = 200"))
+    for named in (
+        ("set-up",),
+        ("adjust-nut", "clean-controls", "new-jack-economy"),
+        ("level-crown-polish", "set-up"),
+    ):
+        made = three_offers(study, named)
+        check_laws(study, made)
+        picked = the(made, "as-picked")
+        assert picked is not None
+        assert picked.chosen == tuple(sorted(named))
+        assert bool(picked.over) == (picked.quote.to_pay > 20_000)
+        assert the(made, "as-wished") is not None
+    assert the(three_offers(study), "as-picked") is None
+
+
+def test_a_wish_beyond_every_set_makes_no_offers(shop: Shop) -> None:
+    study = study_job(shop, client_job(shop, budget="money = 200"))
+    rules = tuple(replace(r, least=999) if r.attribute == "nut-function" else r for r in study.problem.rules)
+    made = three_offers(replace(study, problem=replace(study.problem, rules=rules)))
+    assert (made.made, made.resting()) == ((), None)
+    assert [name for name, _ in made.not_made] == ["as-wished"]
+    assert made.wished.answer.conflicts
