@@ -93,6 +93,7 @@ def _repriced(study: Study, chosen: tuple[str, ...]) -> Callable[[str, int], Mea
 def _at_rates(study: Study, programme: Programme, engine: str | None) -> Anew:
     """The job priced anew at another labour rate: another wage over the same overhead, or another own pay."""
     from estimator.choose.building import build_problem
+    from estimator.choose.due import DUE, WORTH
     from estimator.choose.programme import Programme
     from estimator.choose.ranges import Anew
 
@@ -110,6 +111,9 @@ def _at_rates(study: Study, programme: Programme, engine: str | None) -> Anew:
     def anew(rate: int) -> Programme:
         there = at(rate, study.verdicts)
         problem = build_problem(there.shop, there.job, there.verdicts, there.costing)
+        # what it will bring and the day it is wanted back do not hang on the rate
+        others = tuple(rule for rule in study.problem.rules if rule.id in (DUE, WORTH))
+        problem = replace(problem, rules=(*problem.rules, *others), clock=study.problem.clock)
         there = replace(there, problem=problem)
         made = Programme(problem, there.measure, price_bound(there), engine, programme.deadline)
         made.expects_many = programme.expects_many

@@ -231,7 +231,8 @@ def make_choice(
     choice = Choice(study, answer, study.costing.estimate(answer.chosen), spec_rows(study, answer.chosen))
     spec = _held(choice)
     first = aim.partition(",")[0].strip()
-    _unrefuted(choice, spec, first, hold_wishes or first != "score")
+    if least_score is None:  # the search knows of no score to be reached
+        _unrefuted(choice, spec, first, hold_wishes or first != "score")
     return choice
 
 

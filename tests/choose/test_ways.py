@@ -187,7 +187,7 @@ def test_a_finish_that_cures_too_long_is_refused_by_the_day() -> None:
 
 def test_a_cost_beyond_what_it_will_ever_bring_is_named() -> None:
     shop, job = commission()
-    cost = answer_of(shop, job).measure.cost
+    cost = answer_of(shop, job).measure.held("cost")
     worth = Decimal(cost - 1) / 100
     poor = replace(job, budget=replace(job.budget, worth=worth))
     answer = answer_of(shop, poor, explain=True)

@@ -166,15 +166,6 @@ def test_work_that_cannot_be_scheduled_is_refused_in_words(
         schedule(operations, SHOP)
 
 
-def test_without_the_engine_the_message_says_how_to_install_it(monkeypatch: pytest.MonkeyPatch) -> None:
-    import sys
-
-    monkeypatch.setitem(sys.modules, "ortools.sat.python", None)
-    _, operations = random_bench(6, ("me",))  # one that the plain bounds do not prove
-    with pytest.raises(InputError, match="pip install"):
-        schedule(operations, SHOP, calendar(), ("makespan",), engine="cpsat", tries=0, effort=1.0)
-
-
 @pytest.mark.parametrize("seed", [11, 12, 14])
 def test_two_people_by_enumeration_of_orders_and_hands(seed: int) -> None:
     work, operations = random_bench(seed, ("me", "helper"))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 from collections.abc import Iterable
 from dataclasses import replace
+from decimal import Decimal
 from itertools import chain, combinations
 
 import pytest
@@ -221,9 +222,12 @@ def test_a_picked_set_stands_among_the_offers(shop: Shop) -> None:
 
 
 def test_a_wish_beyond_every_set_makes_no_offers(shop: Shop) -> None:
-    study = study_job(shop, client_job(shop, budget="money = 200"))
-    rules = tuple(replace(r, least=999) if r.attribute == "nut-function" else r for r in study.problem.rules)
-    made = three_offers(replace(study, problem=replace(study.problem, rules=rules)))
+    job = client_job(shop, budget="money = 200")
+    # no nut that is open to choice reaches level 4
+    wishes = tuple(
+        replace(w, level=Decimal(4)) if w.attribute == "nut-function" else w for w in job.requirements
+    )
+    made = three_offers(study_job(shop, replace(job, requirements=wishes)))
     assert (made.made, made.resting()) == ((), None)
     assert [name for name, _ in made.not_made] == ["as-wished"]
     assert made.wished.answer.conflicts
