@@ -134,7 +134,7 @@ def write_model(study: Study, aim: str, path: str) -> str:
     from estimator.choose.export import save_model
     from estimator.choose.objectives import AIMS
 
-    programme = programme_of(study, aim)
+    check_aim(aim)
     first, *later = [name.strip() for name in aim.split(",")]
     total = AIMS[first].total
     if total is None:
@@ -142,5 +142,21 @@ def write_model(study: Study, aim: str, path: str) -> str:
             Issue(Origin("--save-model"), f"the aim {aim} is a ratio and has no single programme",
                   next_step="write the programme of --aim profit instead")
         )  # fmt: skip
+    programme = programme_of(_with_payment(study, first), aim)
     save_model(programme, total(programme), path)
     return f"wrote {path}" + (f" (the aim {first}; {', '.join(later)} comes after it)" if later else "")
+
+
+def _with_payment(study: Study, aim: str) -> Study:
+    """For an aim that earns on client work: the study with the least price of the wish as its income."""
+    from estimator.choose.run import EARNING, paid
+
+    if not study.problem.billed or aim not in EARNING:
+        return study
+    least = make_choice(study, "price", explain=False).answer
+    if not least.proven or least.objective is None:
+        raise InputError(
+            Issue(Origin("--save-model"), "there is no income: no set of upgrades meets the wish",
+                  next_step="run choose without --save-model: it names what clashes and the cheapest ways out")
+        )  # fmt: skip
+    return replace(study, problem=paid(study.problem, least.objective))

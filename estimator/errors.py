@@ -96,6 +96,10 @@ class EngineError(EstimatorError):
     """A solver stopped without an answer that can be trusted."""
 
 
+class RefutedError(EngineError):
+    """An answer that plain arithmetic, or a second look at the tables, refutes: it is not told to anyone."""
+
+
 def near_miss(word: str, accepted: Iterable[str]) -> str:
     """A "did you mean" sentence for a mistyped word, or an empty text when nothing is near."""
     near = get_close_matches(word, sorted(accepted), n=1, cutoff=0.6)

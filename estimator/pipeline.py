@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from estimator.choose.aiming import check_aim, problem_for
 from estimator.choose.building import build_problem
+from estimator.choose.due import due_of, worth_of
 from estimator.choose.problem import Problem
 from estimator.choose.sale_building import sale_of
 from estimator.choose.sale_terms import as_found
@@ -22,6 +23,9 @@ from estimator.fit.judge import judge_all
 from estimator.fit.offers import offered
 from estimator.model import Estimate, Job, Money, PartLine, Shop, UsedValue, Verdict
 from estimator.recheck import amounts_reached, clashes, levels_reached
+from estimator.recheck_answer import ANY, hold, hold_infeasible, hold_optimal, search_for
+from estimator.recheck_levels import Spec
+from estimator.recheck_rows import Rows
 
 if TYPE_CHECKING:
     from estimator.choose.measure import Measure
@@ -47,20 +51,22 @@ class Study:
 
     def measure(self, chosen: tuple[str, ...]) -> Measure:
         """The exact figures of an upgrade set that the limits are held against."""
-        from estimator.choose.measure import Measure
+        from estimator.choose.measure import Measure, spread_cents
 
         totals = self.costing.estimate(chosen).totals
+        minutes = surety_minutes(totals.expected, totals.sd, self.problem.z_minutes)
         return Measure(
             cost=totals.cost,
             cash=totals.money.cash,
             price=totals.to_pay,
-            minutes=surety_minutes(totals.expected, totals.sd, self.problem.z_minutes),
+            minutes=minutes,
             price_minutes=totals.surety_min,
             price_parts=totals.money.price_parts,
             consumables=totals.money.consumables,
             expected=totals.expected,
             price_work=totals.money.price_work,
             line_tax=totals.money.line_tax,
+            cost_spread=spread_cents(minutes - totals.expected, self.problem.hour_cents),
         )
 
 
@@ -106,11 +112,15 @@ class Choice:
         return self.answer.status in ("optimal", "feasible", NAMED)
 
 
-def study_job(shop: Shop, job: Job, buying: str = "share", crew: tuple[int, ...] = ()) -> Study:
+def study_job(
+    shop: Shop, job: Job, buying: str = "share", crew: tuple[int, ...] = (), alone: bool = True
+) -> Study:
     """Judge every upgrade open to choice and price its work; InputError if the job names unknown ones.
 
     ``buying``: packs bought for the job count in cost by ``share`` of use, or ``whole``.
     ``crew``: the skills of those who do the work, if not the job's or the shop's own.
+    ``alone``: the day it is wanted back and the most that its sale can bring are held as limits. Not so
+    in a batch, which has days and hands of its own, nor for listings, whose price is yet to be found.
     """
     resale = job.kind == "resale" and bool(shop.resale.tiers)
     job = as_found(shop, job) if resale else job
@@ -119,6 +129,12 @@ def study_job(shop: Shop, job: Job, buying: str = "share", crew: tuple[int, ...]
     problem = build_problem(shop, job, verdicts, costing)
     if resale:
         problem = replace(problem, sale=sale_of(shop, job, verdicts, costing))
+    worth = worth_of(job, problem.sale if alone else None, shop.terms.currency)
+    if worth is not None:
+        problem = replace(problem, rules=(*problem.rules, worth))
+    due = due_of(shop, job, verdicts, problem.pieces) if alone else None
+    if due is not None:
+        problem = replace(problem, rules=(*problem.rules, due[0]), clock=due[1])
     return Study(shop, job, verdicts, costing, problem)
 
 
@@ -193,7 +209,9 @@ def make_choice(
     """The best upgrade set for ``aim``, estimated again and rechecked in plain arithmetic.
 
     ``hold_wishes``: whether the wishes are demanded even where the aim is to score them.
-    EngineError if the engine's answer does not stand up to the recheck (see ``choose.run``).
+    EngineError if the engine's answer does not stand up to the recheck (see ``choose.run``); RefutedError
+    if its lines, its price or its spec are not what the rows of the tables come to, or if a plain search
+    finds a better set than the one called optimal.
     """
     from estimator.choose.run import choose
 
@@ -207,7 +225,35 @@ def make_choice(
         time_limit=time_limit,
         explain=explain,
     )
-    return Choice(study, answer, study.costing.estimate(answer.chosen), spec_rows(study, answer.chosen))
+    choice = Choice(study, answer, study.costing.estimate(answer.chosen), spec_rows(study, answer.chosen))
+    spec = _held(choice)
+    first = aim.partition(",")[0].strip()
+    _unrefuted(choice, spec, first, hold_wishes or first != "score")
+    return choice
+
+
+def _held(choice: Choice) -> Spec:
+    """Hold the lines and the spec of a choice against the rows of the tables; see ``recheck_answer``."""
+    study, setting = choice.study, choice.study.costing.setting
+    verdicts = {verdict.upgrade.id: verdict for verdict in study.verdicts}
+    rows = Rows(study.shop, study.job, verdicts, setting.crew, setting.whole_packs)
+    spec = Spec(rows)
+    if choice.found:
+        hold(rows, spec, choice.estimate, {row.attribute: row.reached for row in choice.spec})
+    return spec
+
+
+def _unrefuted(choice: Choice, spec: Spec, aim: str, wishes: bool) -> None:
+    """Let a plain search try to refute that a choice is optimal, or that there is none."""
+    answer, problem = choice.answer, choice.study.problem
+    if answer.status == "infeasible":
+        search = search_for(spec.rows, spec, problem, ANY, wishes)
+        if search is not None:
+            hold_infeasible(search)
+    elif answer.status == "optimal" and answer.objective is not None:
+        search = search_for(spec.rows, spec, problem, aim, wishes)
+        if search is not None:
+            hold_optimal(search, answer.chosen, -answer.objective if aim == "score" else answer.objective)
 
 
 def make_choice_of(study: Study, named: Collection[str]) -> Choice:
@@ -220,7 +266,9 @@ def make_choice_of(study: Study, named: Collection[str]) -> Choice:
         objective=None, bound=None, gap=None, proven=False, unique=None, rounds=0,
         seconds_build=0.0, seconds_solve=0.0,
     )  # fmt: skip
-    return Choice(study, answer, estimate, spec_rows(study, estimate.chosen))
+    choice = Choice(study, answer, estimate, spec_rows(study, estimate.chosen))
+    _held(choice)
+    return choice
 
 
 def make_named_or_best(study: Study, named: Collection[str]) -> Choice:
@@ -277,4 +325,5 @@ def price_bound(study: Study):  # type: ignore[no-untyped-def]
 
     least = cents(terms.minimum_charge * rush)
     # a few cents are taken off for the roundings on the way
-    return PriceBound(least, constant=-5, per_minute=per_minute, per_part=float(rush), price=price)
+    by_line = terms.tax_per == "line"
+    return PriceBound(least, -5, per_minute, float(rush), price, by_line)

@@ -9,6 +9,7 @@ from estimator.choose.problem import LEVEL_SCALE, Amount, Giver, Piece, Problem,
 from estimator.choose.starting import THOUSAND, level_limits, level_now, tenths, thousandths
 from estimator.conditions import PART_CONDITIONS, holds
 from estimator.estimate.costing import Costing
+from estimator.estimate.money import cents
 from estimator.estimate.spread import z_of
 from estimator.fit.offers import evaluate, names
 from estimator.model import Attribute, Effect, Job, Part, Requirement, Shop, Verdict
@@ -144,7 +145,8 @@ def rules_of(shop: Shop, job: Job, verdicts: Iterable[Verdict]) -> tuple[Rule, .
     if budget.money is not None:
         most = int((budget.money * 100).quantize(Decimal(1), ROUND_HALF_UP))
         taxed = budget.on == "price" and (shop.terms.tax_parts or shop.terms.tax_labour)
-        words = f"{budget.on}{' with tax' if taxed else ''} at most {budget.money:.2f} {currency}"
+        sure = f" at {budget.surety:f} % surety" if budget.on == "cost" and budget.surety is not None else ""
+        words = f"{budget.on}{' with tax' if taxed else ''} at most {budget.money:.2f} {currency}{sure}"
         rules.append(Rule("budget:money", "money", words, most=most, on=budget.on, unit=currency))
     if budget.minutes is not None:
         most = int((budget.minutes * 100).quantize(Decimal(1), ROUND_HALF_UP))
@@ -224,13 +226,14 @@ def build_problem(shop: Shop, job: Job, verdicts: tuple[Verdict, ...], costing: 
         scales=_scales(shop, job, effects),
         amounts=_amounts(shop, job, effects),
         rules=rules_of(shop, job, verdicts),
-        z_minutes=z_of(job.budget.surety),
-        z_price=z_of(costing.quote_surety),
+        z_minutes=z_of(job.budget.surety, shop.terms.skew),
+        z_price=z_of(costing.quote_surety, shop.terms.skew),
         shared_cause=float(shop.terms.shared_cause),
         weights=weights_of(shop, job),
         packs=costing.packs,
         baskets=costing.baskets,
         billed=job.kind == "commission",
+        hour_cents=cents(costing.setting.wage + costing.setting.overhead),
     )
 
 
@@ -249,6 +252,8 @@ def _pieces(costing: Costing) -> tuple[Piece, ...]:
             atom.mass,
             atom.money.price_work,
             atom.money.line_tax,
+            atom.rework_sd,
+            atom.faults,
         )
         for atom in costing.atoms
     )

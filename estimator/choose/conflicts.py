@@ -3,25 +3,26 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
 from estimator.choose.engines import OPTIMAL
-from estimator.choose.explain import UNBENDING, Conflict, find_conflict
-from estimator.choose.matrix import Linear, make_row
+from estimator.choose.explain import UNBENDING, Change, Conflict, change_to, find_conflict
+from estimator.choose.matrix import Linear, make_row, total_of
 from estimator.choose.measure import Measure
 from estimator.choose.objectives import cost
 from estimator.choose.problem import Rule, Weight
-from estimator.choose.programme import EVERYTHING, Programme, Scope
+from estimator.choose.programme import EVERYTHING, Missing, Programme, Scope
 from estimator.choose.score import score_of
 from estimator.errors import EngineError
 from estimator.recheck import recheck
 
 SHARE = 1000
 """A level wish that is met counts so much when the wishes are neared; parts of it in proportion."""
-LIMITS = ("money", "minutes")
-WISHES = ("level", "amount", "required")
-BENDING = (*WISHES, "refused")
+LIMITS = ("money", "minutes", "due")
+WISHES = ("level", "amount")
+BENDING = (*WISHES, "required", "refused")
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,10 +47,14 @@ class Conflicts:
 
 @dataclass(frozen=True, slots=True)
 class Compromise:
-    """A set that keeps what can be kept: rules given up, in words what they come to, and the figures."""
+    """A set that keeps what can be kept: rules given up, in words what they come to, and the figures.
+
+    ``changes``: what of them would have to be changed to let the set stand.
+    """
 
     given_up: tuple[Rule, ...]
     words: tuple[str, ...]
+    changes: tuple[Change, ...]
     chosen: tuple[str, ...]
     measure: Measure
 
@@ -102,29 +107,41 @@ def independent_conflicts(
 
 
 def keep_the_wish(programme: Programme) -> Compromise | None:
-    """The cheapest set that meets the whole wish when money and time are no object; None if none does."""
-    limits = [rule.id for rule in programme.problem.rules if rule.kind in LIMITS]
-    found = programme.ask_fewest(cost(programme), EVERYTHING.dropping(*limits))
-    if found.status != OPTIMAL or found.chosen is None or found.measure is None:
-        return None
-    return _compromise(programme, found.chosen, found.measure, LIMITS)
+    """The set that meets the whole wish at the least excess over money and time; None if none does.
+
+    Each excess counts in thousandths of its limit, rounded up, and they are added up; of equals the
+    first limit is exceeded least, then the next, then the cost is least. With one limit that is the
+    least excess to the cent.
+    """
+    limits = [rule for rule in programme.problem.rules if rule.kind in LIMITS and rule.most is not None]
+    scope = EVERYTHING.dropping(*(rule.id for rule in limits))
+    near = _nearer(programme, [_missing(programme, rule) for rule in limits], Linear(), scope)
+    return None if near is None else _cheapest(programme, near, LIMITS)
 
 
 def keep_the_limits(programme: Programme) -> Compromise | None:
-    """The best that can be had inside what was given.
+    """The nearest that can be had inside what was given.
 
-    Money, time, refusals and what does not fit are kept; wishes are levels, amounts and what is
-    required. First as few wishes as possible are given up, then the levels asked for are neared as
-    far as can be (each wish counts the same, in shares of its level), then the cost is least.
+    Money, time, what is required or refused and what does not fit are kept; wishes are levels and
+    amounts. First as few of them as possible are given up, then they are neared as far as can be:
+    what is short of a level, or beside an amount, counts in thousandths of what was asked for, each
+    rounded up for an amount. Of equals the first amount is missed least, then the next, then the
+    cost is least. None if no set keeps the rest.
     """
     return _nearest(programme, WISHES, EVERYTHING)
+
+
+def keep_limits_alone(programme: Programme) -> Compromise | None:
+    """The same where what is required may be left out too: for when it cannot be had within the limits."""
+    return _nearest(programme, (*WISHES, "required"), EVERYTHING)
 
 
 def fewest_changes(programme: Programme) -> Compromise | None:
     """The fewest demands that, given up or exceeded together, let all others stand.
 
-    Limits, wishes and refusals count alike; of equals the one that exceeds fewer limits. Then levels
-    are neared and the cost is least, as in ``keep_the_limits``.
+    Limits, wishes and refusals count alike; of equals the one that exceeds fewer limits, then the
+    one that leaves out less of what is required. Then wishes are neared and the cost is least, as in
+    ``keep_the_limits``.
     """
     limits = [rule.id for rule in programme.problem.rules if rule.kind in LIMITS]
     best: tuple[int, Scope] | None = None
@@ -156,25 +173,88 @@ def _bending(programme: Programme, kinds: tuple[str, ...]) -> list[Rule]:
 
 
 def _nearest(programme: Programme, kinds: tuple[str, ...], scope: Scope) -> Compromise | None:
-    """As few rules of ``kinds`` given up as can be, then levels neared, then the least cost."""
-    exceeded = tuple(rule.kind for rule in programme.problem.rules if rule.id in scope.without)
+    """As few rules of ``kinds`` given up as can be, then wishes neared, then the least cost."""
+    exceeded = [rule for rule in programme.problem.rules if rule.id in scope.without]
+    bending = _bending(programme, kinds)
     scope, missed = _softened(programme, kinds, scope)
-    first = programme.ask(missed, scope)
-    if first.status != OPTIMAL or first.objective is None:
+    held = _held_least(programme, missed, scope)
+    if held is not None and "required" in kinds:
+        left_out = total_of((_soft(programme, rule)[1], 1) for rule in bending if rule.kind == "required")
+        held = _held_least(programme, left_out, held)
+    if held is None:
         return None
-    scope = scope.adding(make_row(missed, None, first.objective, "fewest"))
-    levels = [rule for rule in _bending(programme, kinds) if rule.kind == "level"]
+    levels = [rule for rule in bending if rule.kind == "level"]
     weights = [Weight(rule.attribute, SHARE, rule.least or 0) for rule in levels]
-    nearness = score_of(programme.columns, programme.levels, weights).times(-1)
-    near = programme.ask(nearness, scope)
-    if near.status != OPTIMAL or near.objective is None:
+    short = score_of(programme.columns, programme.levels, weights).times(-1)
+    beside = [_missing(programme, rule) for rule in (*bending, *exceeded) if rule.kind in (*LIMITS, "amount")]
+    near = _nearer(programme, beside, short, held)
+    return None if near is None else _cheapest(programme, near, (*kinds, *(rule.kind for rule in exceeded)))
+
+
+def _missing(programme: Programme, rule: Rule) -> Missing:
+    """Columns that hold at least what a rule on an amount, money or minutes misses; built once.
+
+    A thousandth of the limit is rounded to whole units, so that the rows keep small numbers.
+    """
+    tag = f"missing|{rule.id}"
+    model = programme.model
+    if tag not in programme.missing:
+        programme.spare[tag] = None
+        figure, tags = (programme.wished(rule)[0], ()) if rule.kind == "amount" else programme.limited(rule)
+        low, high = model.bounds(figure)
+        sides = []
+        if rule.least is not None and low < rule.least:
+            sides.append((figure.copy(), rule.least, rule.least - low))
+        if rule.most is not None and high > rule.most:
+            sides.append((figure.times(-1), -rule.most, high - rule.most))
+        exact, shares = Linear(), Linear()
+        for total, least, farthest in sides:
+            lacks = Linear({model.column("m", 0, farthest): 1})
+            model.add(total.add(lacks), least, None, tag)
+            unit = share_unit(least)
+            parts = Linear({model.column("h", 0, -(-farthest // unit)): 1})
+            model.add(parts.times(unit).add(lacks, -1), 0, None, tag)
+            exact.add(lacks)
+            shares.add(parts)
+        programme.missing[tag] = Missing(exact, shares, (tag, *tags))
+    return programme.missing[tag]
+
+
+def share_unit(limit: int) -> int:
+    """A thousandth of a limit in whole units (cents, hundredths of a minute, thousandths of an amount)."""
+    return max(1, (abs(limit) + SHARE // 2) // SHARE)
+
+
+def _nearer(programme: Programme, beside: Sequence[Missing], short: Linear, scope: Scope) -> Scope | None:
+    """A scope in which what is missed is held to the least: all shares together, then each exactly."""
+    scope = scope.demanding(*(tag for item in beside for tag in item.tags))
+    shares = total_of([(short, 1), *((item.shares, 1) for item in beside)])
+    # of one figure alone the least is the least in shares too
+    wanted = [item.exact for item in beside]
+    if short.terms or len(beside) != 1:
+        wanted = [shares, *wanted]
+    held: Scope | None = scope
+    for figure in wanted:
+        held = None if held is None else _held_least(programme, figure, held)
+    return held
+
+
+def _held_least(programme: Programme, figure: Linear, scope: Scope) -> Scope | None:
+    """The scope with a figure held to the least it can come to; None if nothing was found or proven."""
+    if not figure.terms:
+        return scope
+    found = programme.ask(figure, scope)
+    if found.status != OPTIMAL or found.objective is None:
         return None
-    found = programme.ask_fewest(
-        cost(programme), scope.adding(make_row(nearness, None, near.objective, "nearest"))
-    )
+    return scope.adding(make_row(figure, None, found.objective, "least"))
+
+
+def _cheapest(programme: Programme, scope: Scope, kinds: tuple[str, ...]) -> Compromise | None:
+    """The cheapest set of a scope as a compromise that may miss rules of ``kinds``."""
+    found = programme.ask_fewest(cost(programme), scope)
     if found.status != OPTIMAL or found.chosen is None or found.measure is None:
         return None
-    return _compromise(programme, found.chosen, found.measure, (*kinds, *exceeded))
+    return _compromise(programme, found.chosen, found.measure, kinds)
 
 
 def _soft(programme: Programme, rule: Rule) -> tuple[str, Linear]:
@@ -213,4 +293,5 @@ def _compromise(
     ]
     if unforeseen:
         raise EngineError("a compromise did not pass the recheck: " + "; ".join(unforeseen))
-    return Compromise(given_up, tuple(words), chosen, measured)
+    changes = tuple(change_to(programme.problem, rule, chosen, measured) for rule in given_up)
+    return Compromise(given_up, tuple(words), changes, chosen, measured)

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from estimator.choose.lazy import Lazy
 from estimator.choose.levels import Levels
 from estimator.choose.matrix import STRUCTURE, Linear, total_of
-from estimator.choose.problem import Rule
+from estimator.choose.problem import Clock, Rule
 from estimator.choose.variables import ALWAYS, Columns
 from estimator.errors import EngineError
 
@@ -97,6 +97,16 @@ def minutes(build: Builder, rule: Rule) -> None:
     build.columns.model.add(build.lazy.minutes(build.columns.problem.z_minutes), None, rule.most, rule.id)
 
 
+def due(build: Builder, rule: Rule) -> None:
+    """The work at the bench fits before the day, and no upgrade's own cures end after it."""
+    clock = build.columns.problem.clock
+    if clock is None or rule.most is None:
+        raise EngineError("a day to be held needs a clock")
+    late = total_of((build.columns.option(upgrade), 1) for upgrade, day in clock.least if day > rule.most)
+    build.columns.model.add(late, None, 0, rule.id)
+    build.columns.model.add(bench_minutes(build.columns, clock), None, clock.room[rule.most], rule.id)
+
+
 def required(build: Builder, rule: Rule) -> None:
     """An upgrade (or one of several, their ids parted by blanks) must be in."""
     named = total_of((build.columns.option(u), 1) for u in dict.fromkeys(rule.upgrade.split()))
@@ -122,6 +132,7 @@ RULES: dict[str, RuleKind] = {
     "amount": RuleKind("A measured amount stays within its limits.", amount),
     "money": RuleKind("Cash laid out, cost or price stays within the budget.", money),
     "minutes": RuleKind("Hands-on time, at the surety asked for, stays within the limit.", minutes),
+    "due": RuleKind("The work fits before the day it is wanted back, and its cures are over.", due),
     "required": RuleKind("An upgrade that was asked for is in.", required),
     "refused": RuleKind("An upgrade that was refused is out.", refused),
 }
@@ -137,9 +148,17 @@ def amount_of(columns: Columns, attribute: str) -> Linear:
     raise EngineError(f"the choice knows no numeric attribute “{attribute}”")
 
 
+def bench_minutes(columns: Columns, clock: Clock) -> Linear:
+    """Expected hundredths of a minute at the bench, as a sum of columns."""
+    pieces = (p for p in columns.problem.pieces if p.minutes and p.id not in clock.desk)
+    return total_of((columns.piece(piece), piece.minutes) for piece in pieces)
+
+
 def money_of(build: Builder, on: str) -> Linear:
-    """Cost, cash or price in cents, as a sum of columns."""
-    if on in ("cost", "cash"):
+    """What a limit on cost (at the surety of the limits), cash or price is held against, in cents."""
+    if on == "cost":
+        return build.columns.total("cost").add(build.lazy.cost_spread())
+    if on == "cash":
         return build.columns.total(on)
     if on == "price":
         return build.lazy.price()

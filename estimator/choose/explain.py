@@ -6,14 +6,15 @@ import time
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
-from estimator.choose.constraints import amount_of, money_of
+from estimator.choose.constraints import amount_of
+from estimator.choose.due import day_of_return
 from estimator.choose.engines import INFEASIBLE, OPTIMAL
 from estimator.choose.matrix import Linear, make_row
 from estimator.choose.measure import Measure
 from estimator.choose.objectives import cost
-from estimator.choose.problem import Rule
+from estimator.choose.problem import Problem, Rule
 from estimator.choose.programme import EVERYTHING, Programme, Scope
-from estimator.recheck import levels_reached
+from estimator.recheck import amounts_reached, day_done, levels_reached
 from estimator.units import scaled
 
 
@@ -30,23 +31,36 @@ class Conflict:
 
 
 @dataclass(frozen=True, slots=True)
-class WayOut:
-    """One change by which the wish could be met, all other rules kept.
+class Change:
+    """What becomes of one rule: ``raise`` a limit or ``lower`` a wish to ``to``, or ``drop`` it.
 
-    ``kind``: ``raise`` a limit or ``lower`` a wish to ``to`` (cents, hundredths of a minute, tenths
-    of a level or thousandths, as in the rule), or ``drop`` the rule. ``chosen`` is the cheapest set
-    that then meets everything, ``measure`` its figures.
+    ``to``: cents, hundredths of a minute, days, tenths of a level or thousandths, as in the rule.
     """
 
     rule: Rule
     kind: str
     to: int | None
     words: str
+
+
+@dataclass(frozen=True, slots=True)
+class WayOut(Change):
+    """One change by which a conflict is settled, all other rules kept.
+
+    ``chosen`` is the cheapest set that then meets everything, ``measure`` its figures. ``settles``:
+    which of the conflicts, from 1 on. ``aside``: rules of the other conflicts, that were set aside;
+    none where there is one conflict, and then the change alone lets the wish be met.
+    """
+
     chosen: tuple[str, ...]
     measure: Measure
+    settles: int = 1
+    aside: tuple[Rule, ...] = ()
 
 
 NOTHING = Linear()
+MINUTES_100 = 6000
+"""Hundredths of a minute in an hour."""
 UNBENDING = ("fit:",)
 """Rules whose id begins so tell facts, not wishes: they may be part of a conflict, never a way out."""
 
@@ -106,6 +120,8 @@ def _lean(programme: Programme, scope: Scope) -> Linear:
             continue
         if rule.kind == "money" and rule.on == "price":
             return programme.lazy.price()
+        if rule.kind == "money" and rule.on == "cost" and programme.problem.z_minutes in held:
+            return programme.limited(rule)[0]
         if rule.kind == "minutes" and programme.problem.z_minutes in held:
             return programme.lazy.minutes(programme.problem.z_minutes)
     return NOTHING
@@ -133,7 +149,7 @@ def way_out(programme: Programme, rule: Rule, scope: Scope = EVERYTHING) -> WayO
     if rule.id.startswith(UNBENDING):
         return None
     scope = scope.dropping(rule.id)
-    if rule.kind in ("money", "minutes"):
+    if rule.kind in ("money", "minutes", "due"):
         return _raise_limit(programme, rule, scope)
     if rule.kind == "level":
         return _lower_level(programme, rule, scope)
@@ -143,11 +159,9 @@ def way_out(programme: Programme, rule: Rule, scope: Scope = EVERYTHING) -> WayO
 
 
 def _raise_limit(programme: Programme, rule: Rule, scope: Scope) -> WayOut | None:
-    """The least budget or time that would do."""
-    if rule.kind == "money":
-        figure = money_of(programme.builder, rule.on)
-    else:
-        figure = programme.lazy.minutes(programme.problem.z_minutes)
+    """The least budget or time, or the first day, that would do."""
+    figure, tags = programme.limited(rule)
+    scope = scope.demanding(*tags)
     found = programme.ask(figure, scope)
     if found.status != OPTIMAL or found.objective is None:
         return None
@@ -217,6 +231,23 @@ def _with_cheapest(
     return WayOut(rule, kind, to, _words(rule, kind, to), found.chosen, found.measure)
 
 
+def change_to(problem: Problem, rule: Rule, chosen: tuple[str, ...], measured: Measure) -> Change:
+    """The change of a rule that a set misses by which the set would keep it, and no more than that."""
+    kind, to = "drop", None
+    if rule.kind == "level" and (reached := levels_reached(problem, chosen)[rule.attribute]) > 0:
+        kind, to = "lower", reached
+    elif rule.kind == "amount":
+        to = amounts_reached(problem, chosen)[rule.attribute]
+        kind = "lower" if rule.least is not None and to < rule.least else "raise"
+    elif rule.kind == "money":
+        kind, to = "raise", measured.held(rule.on)
+    elif rule.kind == "minutes":
+        kind, to = "raise", measured.minutes
+    elif rule.kind == "due":
+        kind, to = "raise", day_done(problem, chosen)
+    return Change(rule, kind, to, _words(rule, kind, to))
+
+
 def _words(rule: Rule, kind: str, to: int | None) -> str:
     """The change in plain words, the user's own first."""
     if rule.kind == "refused":
@@ -227,8 +258,10 @@ def _words(rule: Rule, kind: str, to: int | None) -> str:
     if rule.kind == "money":
         return f"raise the limit to {to / 100:.2f}{unit} (now: {rule.words})"
     if rule.kind == "minutes":
-        whole = -(-to // 100)
-        return f"allow {whole // 60} h {whole % 60:02d} min (now: {rule.words})"
+        left = scaled(to % MINUTES_100, 100)
+        return f"allow {to // MINUTES_100} h {left} min (now: {rule.words})"
+    if rule.kind == "due":
+        return f"promise it for {day_of_return(rule, to)} at the earliest (now: {rule.words})"
     if rule.kind == "level":
         return f"be content with level {scaled(to, 10)} (now: {rule.words})"
     return f"{'allow up to' if kind == 'raise' else 'be content with'} {scaled(to, 1000)}{unit} (now: {rule.words})"

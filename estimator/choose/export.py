@@ -69,7 +69,12 @@ def save_model(programme: Programme, objective: Linear, path: str | Path, scope:
         raise EstimatorError(
             f"{target}: a programme is written to a file; found a folder, a pipe or a device"
         )
-    target = target.resolve()  # a link stays a link: what it leads to is replaced
+    try:
+        target = target.resolve()  # a link stays a link: what it leads to is replaced
+    except RuntimeError:
+        raise EstimatorError(
+            f"{target}: this is a link that leads back to itself; take another name"
+        ) from None
     beside = target.with_name(f".{target.name}.{os.getpid()}{ending}")
     try:
         if ending == ".lp":

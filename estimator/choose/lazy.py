@@ -1,7 +1,7 @@
 """Figures that are not linear, each as a column held from below by cuts that are added when needed.
 
 Minutes at a surety are expected minutes + z x sqrt((1 - c) x sum of squares + c x square of the
-sum): a norm, so any tangent is a lower bound. The price, but for a least charge, is a step
+sum, with the squares of rework and hidden faults on top): a norm, so any tangent is a lower bound. The price, but for a least charge, is a step
 function of a few figures that never falls when one of them rises; a set measured too dear yields
 "any set with no less of all of them costs no less".
 Each cut is true of every set; the last resort speaks of one set only, so the rounds end.
@@ -12,15 +12,22 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 
-from estimator.choose.matrix import CUT, HELD, Linear
+from estimator.choose.matrix import CUT, HELD, STRUCTURE, Linear
 from estimator.choose.measure import (
+    PER_HOUR,
     PRICED_BY,
     Measure,
     PriceBound,
+    Spreads,
     active_pieces,
     joint_spread,
-    spread_by_line,
+    slopes,
+    spread_cents,
+    spreads_of,
+    spreads_together,
+    widest,
 )
+from estimator.choose.problem import Piece
 from estimator.choose.variables import Columns
 from estimator.errors import EngineError
 
@@ -38,23 +45,53 @@ class Lazy:
         self.bound = bound
         self._minutes: dict[float, Linear] = {}
         self._price: Linear | None = None
+        self._beyond = Linear()
+        self._cost_spread: Linear | None = None
         self._below: dict[tuple[str, int], Linear] = {}
         self._known: set[tuple[object, ...]] = set()
 
     def minutes(self, z: float) -> Linear:
         """Minutes at the normal factor ``z`` in hundredths: exact at 0, else held by tangents."""
-        if z == 0 or not any(p.sd for p in self.columns.problem.pieces):
+        if z == 0 or not widest(self.columns.problem.pieces):
             return self.columns.total("minutes")
         if z not in self._minutes:
             model, pieces = self.columns.model, self.columns.problem.pieces
-            spread = abs(z) * 100 * math.fsum(abs(p.sd) for p in pieces)
+            spread = abs(z) * 100 * widest(pieces)
             low, high = model.bounds(self.columns.total("minutes"))
             least = low - 1 if z > 0 else math.floor(low - spread) - 1
             most = math.ceil(high + spread) + 1
             self._minutes[z] = Linear({model.column("t", least, most, kind=HELD): 1})
-            everything = spread_by_line(pieces)
+            everything = spreads_together(pieces)
             self._tangent(z, everything)
         return self._minutes[z].copy()
+
+    def cost_spread(self) -> Linear:
+        """Cents that the surety of the limits adds to the cost: the minutes beyond the mean, at their cost.
+
+        Two columns, so that no row mixes large and small numbers: whole hundredths beyond the mean, and
+        the cents that they come to, half up. Both are whole to every engine: the minutes may lie a part of
+        a hundredth low, and the cents must not fall with them. Exact once the minutes are lifted.
+        """
+        model, z, rate = self.columns.model, self.columns.problem.z_minutes, self.columns.problem.hour_cents
+        minutes = self.minutes(z)
+        if not rate or z not in self._minutes:
+            return Linear()
+        if self._cost_spread is None:
+            spread = math.ceil(abs(z) * 100 * widest(self.columns.problem.pieces)) + 1
+            low = -spread if z < 0 else 0
+            beyond = self._beyond = Linear({model.column("d", low, spread): 1})
+            ends = spread_cents(low, rate), spread_cents(spread, rate)
+            self._cost_spread = Linear({model.column("e", *ends): 1})
+            # tagged as of the trade: the minutes are weighed here, and so have to be lifted to their full value
+            model.add(beyond.copy().add(minutes, -1).add(self.columns.total("minutes")), 0, None, STRUCTURE)
+            in_cents = self._cost_spread.times(PER_HOUR).add(beyond, -rate)
+            model.add(in_cents, 1 - PER_HOUR // 2, None, STRUCTURE)
+        return self._cost_spread.copy()
+
+    def beyond(self) -> Linear:
+        """Whole hundredths of a minute by which the surety of the limits lies beyond the mean."""
+        self.cost_spread()
+        return self._beyond.copy()
 
     def price(self) -> Linear:
         """The price in cents, held from below by the bound and by cuts."""
@@ -74,32 +111,62 @@ class Lazy:
         return self._price.copy()
 
     def held(self) -> dict[float | str, int]:
-        """The columns held from below: by normal factor for minutes, ``price`` for the price."""
+        """The columns held from below: by normal factor for minutes, ``price``, ``cost_spread``."""
         columns: dict[float | str, int] = {z: next(iter(t.terms)) for z, t in self._minutes.items()}
-        if self._price is not None:
-            columns["price"] = next(iter(self._price.terms))
+        for name, figure in (("price", self._price), ("cost_spread", self._cost_spread)):
+            if figure is not None:
+                columns[name] = next(iter(figure.terms))
         return columns
+
+    def told(self, what: float | str, measured: Measure) -> int | None:
+        """What a measured set has of a held figure; None if it does not tell."""
+        if isinstance(what, str):
+            return {"price": measured.price, "cost_spread": measured.cost_spread}[what]
+        return measured.minutes if what == self.columns.problem.z_minutes else None
+
+    def lift(self, what: float | str, chosen: tuple[str, ...], measured: Measure) -> None:
+        """Add a cut by which a held figure is no lower than what ``chosen`` measures."""
+        if what == "price":
+            self.check_bound(measured)
+            self.cut_price(chosen, measured)
+        elif what == "cost_spread":
+            self.cut_cost_spread(chosen, measured)
+        else:
+            self.cut_minutes(float(what), chosen, measured.minutes)
 
     def cut_minutes(self, z: float, chosen: tuple[str, ...], measured: int) -> None:
         """Lift the minutes column to what ``chosen`` measures."""
         if z not in self._minutes:
             raise EngineError("the estimate's minutes are not the sum of the programme's minutes")
-        lines = spread_by_line(active_pieces(self.columns.problem, chosen))
+        lines = spreads_together(active_pieces(self.columns.problem, chosen))
         key = ("tangent", z, chosen)
         if z > 0 and key not in self._known:
             self._known.add(key)
             self._tangent(z, lines)
             return
-        up = all(p.minutes >= 0 and p.sd * z >= 0 for p in self.columns.problem.pieces)
-        relevant = {u for p in self.columns.problem.pieces if p.minutes or p.sd for u in p.triggers or ()}
+        pieces = self.columns.problem.pieces
+        up = all(p.minutes >= 0 and _widens(p) for p in pieces)
+        relevant = {u for p in pieces if p.minutes or spreads_of(p) for u in p.triggers or ()}
         self._one_set(self._minutes[z], chosen, measured, relevant, up and z > 0)
+
+    def cut_cost_spread(self, chosen: tuple[str, ...], measured: Measure) -> None:
+        """Lift what the surety adds to the cost to what ``chosen`` measures."""
+        z, pieces = self.columns.problem.z_minutes, self.columns.problem.pieces
+        key = ("tangent", z, chosen)
+        if z > 0 and key not in self._known:
+            self._known.add(key)
+            self._tangent(z, spreads_together(active_pieces(self.columns.problem, chosen)))
+            return
+        relevant = {u for p in pieces if spreads_of(p) for u in p.triggers or ()}
+        up = z > 0 and all(_widens(p) for p in pieces)
+        self._one_set(self.cost_spread(), chosen, measured.cost_spread, relevant, up)
 
     def cut_price(self, chosen: tuple[str, ...], measured: Measure) -> None:
         """Lift the price column to what ``chosen`` measures."""
         z = self.columns.problem.z_price
         if z in self._minutes and z > 0 and ("tangent", z, chosen) not in self._known:
             self._known.add(("tangent", z, chosen))
-            self._tangent(z, spread_by_line(active_pieces(self.columns.problem, chosen)))
+            self._tangent(z, spreads_together(active_pieces(self.columns.problem, chosen)))
         if self._step_cut(measured) or self._plain_cut(measured):
             return
         everything = set(self.columns.x)
@@ -116,17 +183,11 @@ class Lazy:
         if bound.price is not None and bound.price(*measured.figures) > measured.price:
             raise EngineError("the price function gives more than the estimate")
 
-    def _tangent(self, z: float, lines: dict[str, float]) -> None:
+    def _tangent(self, z: float, at: Spreads) -> None:
         share = self.columns.problem.shared_cause
-        spread = joint_spread(list(lines.values()), share)
-        if z > 0 and spread <= 0:
+        if z > 0 and joint_spread(at, share) <= 0:
             return
-        total = math.fsum(lines.values())
-        every_line = {p.line for p in self.columns.problem.pieces if p.sd}
-        slope = {
-            line: ((1 - share) * lines.get(line, 0.0) + share * total) / spread if z > 0 else 0.0
-            for line in every_line
-        }
+        slope = slopes(at, spreads_together(self.columns.problem.pieces), share) if z > 0 else {}
         below = self.columns.tangent(z, slope, SCALE)
         # the measured figure is rounded to the nearest hundredth, so it may lie half of one below the curve
         row = self._minutes[z].times(SCALE).add(below, -1)
@@ -149,11 +210,12 @@ class Lazy:
         slope = math.floor(THOUSANDTHS * self.bound.per_part)
         slack = 0 if slope % THOUSANDTHS == 0 else THOUSANDTHS
         more = measured.price_parts - least_parts + measured.price_work - least_work
-        claim = THOUSANDTHS * (level + measured.line_tax - least_tax) + slope * more - slack
+        taxed = THOUSANDTHS if self.bound.by_line else 0
+        claim = THOUSANDTHS * level + taxed * (measured.line_tax - least_tax) + slope * more - slack
         if THOUSANDTHS * measured.price < claim:
             raise EngineError("a cent of parts adds less to the price than its lower bound says")
-        row = self.price().times(THOUSANDTHS).add(parts, -slope).add(work, -slope).add(tax, -THOUSANDTHS)
-        row.constant += slope * (least_parts + least_work) + THOUSANDTHS * least_tax + slack
+        row = self.price().times(THOUSANDTHS).add(parts, -slope).add(work, -slope).add(tax, -taxed)
+        row.constant += slope * (least_parts + least_work) + taxed * least_tax + slack
         lift = THOUSANDTHS * level
         row.add(self._under("minutes", minutes), lift).add(self._under("consumables", used), lift)
         self.columns.model.add(row, THOUSANDTHS * level, None, CUT)
@@ -209,6 +271,11 @@ class Lazy:
             elif not up:
                 row.add(Linear({position: 1}), value - least)
         self.columns.model.add(row, value, None, CUT)
+
+
+def _widens(piece: Piece) -> bool:
+    """Whether a piece never makes the time surer."""
+    return all(value >= 0 for value in spreads_of(piece).values())
 
 
 def _first(reached: Callable[[int], bool], known: int) -> int:

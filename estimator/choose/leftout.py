@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from estimator.choose.constraints import money_of
 from estimator.choose.engines import INFEASIBLE, OPTIMAL
 from estimator.choose.explain import find_conflict
 from estimator.choose.matrix import Linear, make_row
@@ -132,9 +133,10 @@ def _cheaper_by(programme: Programme, upgrade: str, own: int, dearer: int, best:
     """By how many cents the part of an upgrade must fall for it to enter.
 
     By what the cheapest set with it is dearer; less where that set is kept from being cheaper still by
-    a limit on cash, which a cheaper part eases too.
+    a limit on cash, or on cost at a surety, which a cheaper part eases too.
     """
-    limits = [rule for rule in programme.problem.rules if rule.kind == "money" and rule.on == "cash"]
+    on = ("cash", "cost") if programme.problem.cost_spreads else ("cash",)
+    limits = [rule for rule in programme.problem.rules if rule.kind == "money" and rule.on in on]
     if not limits or dearer <= 0 or not own:
         return dearer
     fall = Linear({programme.model.column("f", 0, dearer): 1})
@@ -142,8 +144,8 @@ def _cheaper_by(programme: Programme, upgrade: str, own: int, dearer: int, best:
         make_row(programme.columns.option(upgrade), 1, None, "put in"),
         make_row(programme.columns.total("cost").add(fall, -1), None, best, "as cheap"),
     ]
-    rows += [make_row(programme.columns.total("cash").add(fall, -1), None, r.most, "eased") for r in limits]
-    # nothing of the limit on cost is lost: a set as cheap as the best keeps what the best keeps
+    rows += [make_row(money_of(programme.builder, r.on).add(fall, -1), None, r.most, "eased") for r in limits]
+    # a limit on the mean cost is not lost: a set as cheap as the best keeps what the best keeps
     mine = [r.id for r in programme.problem.rules if r.kind == "money" and r.on in ("cash", "cost")]
     found = programme.ask(fall, EVERYTHING.dropping(*mine).adding(*rows))
     return dearer if found.objective is None or found.status != OPTIMAL else found.objective

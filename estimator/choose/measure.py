@@ -8,12 +8,13 @@ by a function given from outside, and refused if the exact figure breaks a rule.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from estimator.choose.problem import Piece, Problem
 from estimator.estimate.buying import cheapest_order, wanted_of
 from estimator.estimate.packs import packs_bought
+from estimator.estimate.spread import FAULT_VARIANCE
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,7 +22,8 @@ class Measure:
     """Exact figures of one upgrade set: whole cents, hundredths of a minute.
 
     ``minutes`` is held at the surety of the minutes limit, ``expected`` is the mean. The price
-    never falls when one of ``figures`` rises, but for what a least charge adds.
+    never falls when one of ``figures`` rises, but for what a least charge adds. ``cost_spread``: what
+    the surety of the limits adds to the cost, see ``spread_cents``.
     """
 
     cost: int
@@ -34,6 +36,11 @@ class Measure:
     expected: int
     price_work: int = 0
     line_tax: int = 0
+    cost_spread: int = 0
+
+    def held(self, on: str) -> int:
+        """The figure that a limit on cost, cash or price is held against, in cents."""
+        return {"cost": self.cost + self.cost_spread, "cash": self.cash, "price": self.price}[on]
 
     @property
     def figures(self) -> tuple[int, int, int, int, int]:
@@ -52,7 +59,8 @@ class PriceBound:
 
     It is never below ``least``. ``per_part`` is also what a further cent of parts, or of work charged
     besides the hours, adds at least. ``price`` tells the price from the figures ``PRICED_BY`` without
-    the least charge, if it can be given: it makes the cuts sharper, and must never fall.
+    the least charge, if it can be given: it makes the cuts sharper, and must never fall. ``by_line``:
+    the invoice is taxed line by line, so that each cent of ``line_tax`` is a cent of the price.
     """
 
     least: int = 0
@@ -60,11 +68,21 @@ class PriceBound:
     per_minute: float = 0.0
     per_part: float = 0.0
     price: PriceFunction | None = None
+    by_line: bool = True
+
+
+PER_HOUR = 6000
+"""Hundredths of a minute in an hour."""
 
 
 def round_half_up(value: float) -> int:
     """The nearest whole number, halves upward."""
     return math.floor(value + 0.5)
+
+
+def spread_cents(beyond: int, hour_cents: int) -> int:
+    """Cents that hundredths of a minute beyond the mean come to at the hourly cost, half up."""
+    return (2 * beyond * hour_cents + PER_HOUR) // (2 * PER_HOUR)
 
 
 def active_pieces(problem: Problem, chosen: Sequence[str]) -> list[Piece]:
@@ -73,20 +91,54 @@ def active_pieces(problem: Problem, chosen: Sequence[str]) -> list[Piece]:
     return [p for p in problem.pieces if p.triggers is None or not held.isdisjoint(p.triggers)]
 
 
-def spread_by_line(pieces: Sequence[Piece]) -> dict[str, float]:
-    """Standard deviation in minutes per work line, summed inside a line."""
-    lines: dict[str, float] = {}
+TIMES, REWORK, FAULTS = "times", "rework", "faults"
+Spreads = dict[tuple[str, str], float]
+"""Minutes by what spreads (``TIMES`` and ``REWORK`` of a line, ``FAULTS`` of the job) and by line."""
+
+
+def spreads_of(piece: Piece) -> Spreads:
+    """What a piece adds to the spreads of a job; the root of ``FAULT_VARIANCE`` is in its faults."""
+    own = {
+        (TIMES, piece.line): piece.sd,
+        (REWORK, piece.line): piece.rework_sd,
+        (FAULTS, ""): math.sqrt(FAULT_VARIANCE) * piece.faults / 100.0,
+    }
+    return {key: value for key, value in own.items() if value}
+
+
+def widest(pieces: Sequence[Piece]) -> float:
+    """Minutes that the joint spread of any of the pieces is never above."""
+    return math.fsum(abs(value) for piece in pieces for value in spreads_of(piece).values())
+
+
+def spreads_together(pieces: Sequence[Piece]) -> Spreads:
+    """Spreads in minutes, each summed over the pieces."""
+    lines: Spreads = {}
     for piece in pieces:
-        if piece.sd:
-            lines[piece.line] = lines.get(piece.line, 0.0) + piece.sd
+        for key, value in spreads_of(piece).items():
+            lines[key] = lines.get(key, 0.0) + value
     return lines
 
 
-def joint_spread(lines: Sequence[float], shared_cause: float) -> float:
-    """sqrt((1 - c) x sum of squares + c x square of the sum): lines that share a cause to degree c."""
-    squares = math.fsum(v * v for v in lines)
-    total = math.fsum(lines)
-    return math.sqrt(max(0.0, (1.0 - shared_cause) * squares + shared_cause * total * total))
+def joint_spread(spreads: Spreads, shared_cause: float) -> float:
+    """The root of (1 - c) x sum of squares + c x square of the sum for times, which share a cause to degree c,
+    with the squares of all else on top."""
+    squares = math.fsum(v * v for (what, _), v in spreads.items() if what == TIMES)
+    others = math.fsum(v * v for (what, _), v in spreads.items() if what != TIMES)
+    total = math.fsum(v for (what, _), v in spreads.items() if what == TIMES)
+    return math.sqrt(max(0.0, (1.0 - shared_cause) * squares + shared_cause * total * total + others))
+
+
+def slopes(at: Spreads, keys: Iterable[tuple[str, str]], shared_cause: float) -> Spreads:
+    """How steeply the joint spread rises with each of ``keys`` where the spreads are ``at``."""
+    joint = joint_spread(at, shared_cause)
+    total = math.fsum(value for (what, _), value in at.items() if what == TIMES)
+
+    def slope(key: tuple[str, str]) -> float:
+        own = at.get(key, 0.0)
+        return (1 - shared_cause) * own + shared_cause * total if key[0] == TIMES else own
+
+    return {key: slope(key) / joint for key in keys}
 
 
 def without_packs(problem: Problem, measure: MeasureSet) -> tuple[Problem, MeasureSet]:
@@ -125,24 +177,26 @@ def measure_of(problem: Problem, price: PriceFunction | None = None) -> MeasureS
     def measure(chosen: tuple[str, ...]) -> Measure:
         pieces = active_pieces(problem, chosen)
         expected = sum(p.minutes for p in pieces)
-        spread = joint_spread(list(spread_by_line(pieces).values()), problem.shared_cause)
+        spread = joint_spread(spreads_together(pieces), problem.shared_cause)
         price_minutes = round_half_up(expected + problem.z_price * 100 * spread)
         parts, work = sum(p.price_parts for p in pieces), sum(p.price_work for p in pieces)
         tax = sum(p.line_tax for p in pieces)
         paid, in_cost = paid_for_packs(problem, chosen)
         extra = order_extra(problem, chosen)
         consumables = sum(p.consumables for p in pieces) + in_cost
+        minutes = round_half_up(expected + problem.z_minutes * 100 * spread)
         return Measure(
             cost=sum(p.cost for p in pieces) + in_cost + extra,
             cash=sum(p.cash for p in pieces) + paid + extra,
             price=parts if price is None else price(price_minutes, parts, consumables, work, tax),
-            minutes=round_half_up(expected + problem.z_minutes * 100 * spread),
+            minutes=minutes,
             price_minutes=price_minutes,
             price_parts=parts,
             consumables=consumables,
             expected=expected,
             price_work=work,
             line_tax=tax,
+            cost_spread=spread_cents(minutes - expected, problem.hour_cents),
         )
 
     return measure

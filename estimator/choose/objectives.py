@@ -116,15 +116,25 @@ def most_per_hour(programme: Programme, scope: Scope = EVERYTHING) -> tuple[Foun
     nothing is left to gain. All in whole numbers: the ratio is kept as profit / minutes of a set.
     Returns what was found (``objective``: cents per hour, turned round, rounded half up) and the sum
     that is zero at its best, for breaking ties. Sets without any hands-on time are left aside.
+
+    Where every set leaves a loss there is nothing to share out by the hour: work that nobody needs would
+    only thin the loss out. The set with the least loss is then the best, except on a resale, where the
+    ratio tells what the money tied up is worth.
     """
     gained, spent = profit(programme), time_spent(programme)
     paid = 0 if programme.problem.sale is None else programme.problem.sale.paid
     found = programme.ask(gained, scope.adding(make_row(spent, 1, None, "time")))
     scope = scope.adding(make_row(spent, 1, None, "time"))
+    if programme.problem.sale is None and found.status == OPTIMAL and (found.objective or 0) > 0:
+        assert found.chosen is not None
+        assert found.measure is not None
+        hourly = _turned_pay(*gain_and_time(programme, found.chosen, found.measure))
+        gained.constant -= found.objective or 0
+        return Found(OPTIMAL, found.chosen, found.measure, hourly, hourly), gained
     while found.chosen is not None and found.measure is not None:
         top, bottom, pay = gain_and_time(programme, found.chosen, found.measure)
         shared = gcd(top, bottom)
-        hourly = -((2 * top * MINUTES_PER_HOUR + bottom) // (2 * bottom)) - pay
+        hourly = _turned_pay(top, bottom, pay)
         left = gained.times(bottom // shared).add(spent, top // shared)
         left.constant += paid * (bottom // shared)
         better = programme.ask(left, scope)
@@ -136,6 +146,11 @@ def most_per_hour(programme: Programme, scope: Scope = EVERYTHING) -> tuple[Foun
             return Found(OPTIMAL, found.chosen, found.measure, hourly, hourly), left
         found = better
     return found, None
+
+
+def _turned_pay(gain: int, minutes: int, pay: int) -> int:
+    """Cents per hour, rounded half up and turned round so that small is good."""
+    return -((2 * gain * MINUTES_PER_HOUR + minutes) // (2 * minutes)) - pay
 
 
 def _negligible(gap: int, times: int, programme: Programme, spent: Linear) -> bool:

@@ -20,7 +20,8 @@ class Piece:
 
     ``cost``, ``cash``, ``price_parts``, ``consumables``, ``price_work`` and ``line_tax`` (see
     ``model.Money``): cents. ``minutes``: expected hands-on hundredths of a minute, reserve included.
-    ``sd``: minutes, adds up inside one ``line``.
+    ``sd`` and ``rework_sd``, the spreads of times and of rework: minutes, each adds up inside one ``line``.
+    ``faults``: the hundredths of ``minutes`` held for hidden faults.
     """
 
     id: str
@@ -35,6 +36,8 @@ class Piece:
     mass: int
     price_work: int = 0
     line_tax: int = 0
+    rework_sd: float = 0.0
+    faults: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,8 +84,9 @@ class Rule:
 
     ``kind``: ``level`` (attribute at least ``least`` tenths), ``amount`` (attribute between
     ``least`` and ``most`` thousandths), ``money`` (``on`` at most ``most`` cents), ``minutes``
-    (at most ``most`` hundredths), ``required`` / ``refused`` (an upgrade is in / out). ``unit`` is the
-    word that follows an amount or a sum of money.
+    (at most ``most`` hundredths), ``due`` (done ``most`` days after the day ``on``, by the clock),
+    ``required`` / ``refused`` (an upgrade is in / out). ``unit`` is the word that follows an amount or
+    a sum of money.
     """
 
     id: str
@@ -122,6 +126,18 @@ class Income:
 
 
 @dataclass(frozen=True, slots=True)
+class Clock:
+    """What fits before a day. ``room``: hundredths of a minute of bench time up to the end of day 0, 1, 2 ...
+    after the instrument came in; ``least``: by upgrade the first day on which its own cures can be over;
+    ``desk``: ids of pieces that are done in the rest of the day, not at the bench.
+    """
+
+    room: tuple[int, ...]
+    least: tuple[tuple[str, int], ...]
+    desk: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
 class Problem:
     """One job's choice. ``options`` are upgrade ids in sorted order.
 
@@ -130,7 +146,10 @@ class Problem:
     limit (and the hours of a price) are held, 0 for the mean; ``z_price`` the one of the quote.
     ``sale`` is there for an instrument that is to be sold. ``packs``: what is bought in whole packs.
     ``baskets``: where parts and packs may be bought; None where freight is not counted.
-    ``billed``: a customer pays the price of the work, so that is what comes in.
+    ``clock``: for rules on the day it is wanted back. ``billed``: a customer pays the price of the work,
+    so that is what comes in.
+    ``hour_cents``: what an hour at the bench costs; a limit on cost is held at the surety of the minutes,
+    each minute beyond the mean at this cost. Cash (parts, packs) has no spread.
     """
 
     options: tuple[str, ...]
@@ -150,3 +169,10 @@ class Problem:
     packs: tuple[Packs, ...] = ()
     baskets: Baskets | None = None
     billed: bool = False
+    hour_cents: int = 0
+    clock: Clock | None = None
+
+    @property
+    def cost_spreads(self) -> bool:
+        """Whether a limit on cost is held at more (or less) than the cost itself."""
+        return bool(self.z_minutes and self.hour_cents)

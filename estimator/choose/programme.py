@@ -6,7 +6,7 @@ import time
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 
-from estimator.choose.constraints import Builder, amount_of, build_rules
+from estimator.choose.constraints import Builder, amount_of, bench_minutes, build_rules, money_of
 from estimator.choose.engines import INFEASIBLE, OPTIMAL
 from estimator.choose.lazy import Lazy
 from estimator.choose.levels import Levels
@@ -16,11 +16,13 @@ from estimator.choose.problem import Problem, Rule
 from estimator.choose.score import score_of
 from estimator.choose.solve import LARGE, Outcome, engine_for_many, solve_model
 from estimator.choose.variables import ALWAYS, Columns
-from estimator.errors import EngineError
+from estimator.errors import EngineError, RefutedError
 from estimator.recheck import recheck, score_reached
 
 MANY = 8
 """Solves after which another engine, slower to load and quicker to ask, is worth loading."""
+DAY_DONE = "day-done"
+"""Tag of the rows that hold up the day by which a set can be done."""
 AGREED = ("cost", "cash", "price_parts", "consumables", "price_work", "line_tax")
 
 
@@ -63,6 +65,18 @@ class Scope:
 EVERYTHING = Scope()
 
 
+@dataclass(frozen=True, slots=True)
+class Missing:
+    """By how much a figure lies beside its limits: in its own unit, and in thousandths of the limit.
+
+    ``tags``: of the spare rows that hold both up.
+    """
+
+    exact: Linear
+    shares: Linear
+    tags: tuple[str, ...]
+
+
 class Programme:
     """The columns, rows and cuts of one problem, and the exact check of every set proposed."""
 
@@ -93,9 +107,12 @@ class Programme:
         build_rules(self.builder)
         self.spare: dict[str, None] = {}  # tags of rows that are in force only when asked for
         self.soft: dict[str, Linear] = {}  # by tag, the literal that a wish is given up
+        self.missing: dict[str, Missing] = {}  # by tag, what a rule misses
         self.rules = {rule.id: rule for rule in problem.rules}
         if len(self.rules) < len(problem.rules) or {STRUCTURE, CUT} & set(self.rules):
             raise EngineError("the ids of the rules of a choice must differ from each other")
+        self._day: Linear | None = None
+        self.unsettled = False  # set when a question ended without a proven answer
         self.expects_many = False  # set by those who are about to ask very often
         self.seconds_build = time.perf_counter() - start
         self.seconds_solve = 0.0
@@ -123,6 +140,34 @@ class Programme:
             return amount_of(self.columns, rule.attribute), rule.least, rule.most
         named = total_of((self.columns.option(u), 1) for u in dict.fromkeys(rule.upgrade.split()))
         return (named, 1, None) if rule.kind == "required" else (named, None, 0)
+
+    def limited(self, rule: Rule) -> tuple[Linear, tuple[str, ...]]:
+        """The figure that a limit (``money``, ``minutes``, ``due``) is on, and the tags of rows that hold it up."""
+        if rule.kind == "money":
+            return money_of(self.builder, rule.on), ()
+        if rule.kind == "minutes":
+            return self.lazy.minutes(self.problem.z_minutes), ()
+        return self._day_done(), (DAY_DONE,)
+
+    def _day_done(self) -> Linear:
+        """The day by which a set can be done, held from below by spare rows; built when first asked."""
+        if self._day is None:
+            clock, model = self.problem.clock, self.model
+            if clock is None:
+                raise EngineError("a day to be held needs a clock")
+            self.spare[DAY_DONE] = None
+            self._day = Linear({model.column("d", 0, len(clock.room)): 1})
+            for upgrade, day in clock.least:
+                model.add(self._day.copy().add(self.columns.option(upgrade), -day), 0, None, DAY_DONE)
+            spent = bench_minutes(self.columns, clock)
+            most = model.bounds(spent)[1]
+            for day, room in enumerate(clock.room, start=1):
+                if room >= most or (day < len(clock.room) and clock.room[day] == room):
+                    continue  # on days without hours nothing more fits
+                late = Linear({model.column("l"): 1})
+                model.add(spent.copy().add(late, room - most), None, room, DAY_DONE)
+                model.add(self._day.copy().add(late, -day), 0, None, DAY_DONE)
+        return self._day.copy()
 
     def income(self) -> Linear:
         """Cents that come in."""
@@ -165,6 +210,7 @@ class Programme:
             self.rounds += 1
             self.engines_used[outcome.engine] = None
             self.notes.update(dict.fromkeys(outcome.notes))
+            self.unsettled = self.unsettled or outcome.status not in (OPTIMAL, INFEASIBLE)
             if outcome.values is None:
                 return Found(outcome.status, bound=outcome.bound)
             chosen = self._chosen(outcome)
@@ -228,7 +274,7 @@ class Programme:
             # an engine may order dearer than need be where that costs it nothing: within a limit, say
             dearer = self.problem.baskets is not None and what in ("cost", "cash") and summed > told
             if told != summed and not dearer:
-                raise EngineError(
+                raise RefutedError(
                     f"the estimate and the programme differ on {what}: {told} against {summed} "
                     f"for {', '.join(chosen) or 'no upgrade'}"
                 )
@@ -243,21 +289,17 @@ class Programme:
     ) -> bool:
         """Add cuts where a figure held from below is too low to be true; whether any were added."""
         assert outcome.values is not None
-        z = self.problem.z_minutes
         lifted = False
         for what, column in self.lazy.held().items():
-            told = measured.minutes if what == z else measured.price if what == "price" else None
+            told = self.lazy.told(what, measured)
             if told is None:
                 continue
             most = self._most(column, objective, rows)
             limit = outcome.values[column] if most is None else most
-            if told > limit:
+            # the cents follow the minutes, so they are looked at when those are right
+            if told > limit and not (lifted and what == "cost_spread"):
                 lifted = True
-                if what == "price":
-                    self.lazy.check_bound(measured)
-                    self.lazy.cut_price(chosen, measured)
-                else:
-                    self.lazy.cut_minutes(z, chosen, told)
+                self.lazy.lift(what, chosen, measured)
         return lifted
 
     def limit_on(self, column: int) -> int | None:

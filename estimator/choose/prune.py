@@ -9,7 +9,8 @@ Three steps, each exact for the best profit (not for the rule for ties):
    and does all that it does.
 
 A piece that makes something cheaper counts as something its options bring. Nothing is left out where
-wishes are held on amounts, money or time, or whole packs and freight count in the cost.
+wishes are held on amounts, money (other than cost, which no step raises) or time, or whole packs and
+freight count in the cost.
 """
 
 from __future__ import annotations
@@ -20,6 +21,9 @@ from dataclasses import dataclass, replace
 from estimator.choose.problem import Giver, Problem, Scale
 from estimator.choose.sale import Sale
 from estimator.estimate.worth import pay_for
+
+HELD = ("level", "required", "refused")
+"""Kinds of rules that are still kept when options are left out."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +42,7 @@ def pruned(problem: Problem) -> Problem:
     sale = problem.sale
     if sale is None or problem.baskets is not None or any(packs.in_cost for packs in problem.packs):
         return problem
-    if any(rule.kind not in ("level", "required", "refused") for rule in problem.rules):
+    if any(rule.kind not in HELD and (rule.kind, rule.on) != ("money", "cost") for rule in problem.rules):
         return problem
     shut = {u for rule in problem.rules if rule.kind == "refused" for u in rule.upgrade.split()}
     problem = _only(problem, tuple(option for option in problem.options if option not in shut))

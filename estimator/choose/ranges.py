@@ -14,12 +14,11 @@ from dataclasses import dataclass
 
 from estimator.choose.engines import INFEASIBLE, OPTIMAL
 from estimator.choose.matrix import make_row
-from estimator.choose.measure import Measure
+from estimator.choose.measure import PER_HOUR, Measure
 from estimator.choose.programme import EVERYTHING, Programme, Scope
 from estimator.choose.why import Chosen, stays_between
+from estimator.choose.within import cost_limits, highest_within, last_within, lowest_within
 
-PER_HOUR = 6000
-"""Hundredths of a minute in an hour."""
 FURTHER = 20
 """Cents by which an end may lie outside of what the straight lines tell."""
 FARTHEST = 5
@@ -66,34 +65,51 @@ def rate_range(
     All hands-on minutes, the reserve among them, cost the rate. Exact at both ends if the job can be
     priced ``anew``; in between, sets that differ by a cent may change places.
     """
-    cost_rules = [r for r in programme.problem.rules if r.kind == "money" and r.on == "cost"]
-    # a set that beats this one is within a limit that this one keeps, so limits on cost need not be held
-    scope = Scope(without=frozenset(r.id for r in cost_rules))
-    measured = programme.measure(chosen)
+    limits = [r.most for r in programme.problem.rules if r.kind == "money" and r.on == "cost"]
+    limit = min((most for most in limits if most is not None), default=None)
+    own = programme.measure(chosen)
     bottom, top = anew.least if anew else 0, FARTHEST * rate
-    down = _farthest(programme, chosen, scope, bottom - rate)
-    up = _farthest(programme, chosen, scope, top - rate)
+    within = None if limit is None else last_within(programme, own, limit)
+    farthest = top - rate if within is None else min(top - rate, within)
+    if limit is not None and programme.problem.cost_spreads:
+        down = lowest_within(programme, chosen, limit, bottom - rate)
+        up = highest_within(programme, chosen, limit, farthest)
+    else:
+        # a set that beats this one is within a limit that this one keeps, so limits on cost need not be held
+        scope = EVERYTHING.dropping(*cost_limits(programme))
+        down = _farthest(programme, chosen, scope, bottom - rate)
+        up = _farthest(programme, chosen, scope, farthest)
     if down is None or up is None:
         return None
     steps, then = up
-    for rule in cost_rules:
-        if measured.expected > 0 and rule.most is not None:
-            within = (rule.most - measured.cost) * PER_HOUR // measured.expected
-            steps, then = (within, ()) if within < steps else (steps, then)
     low, below, high, exact = rate + down[0], down[1], rate + steps, False
     if anew is not None:
-        first = _settled(anew, chosen, (rate, low, bottom), below)
-        last = _settled(anew, chosen, (rate, high, top), then)
+        first = _settled(anew, chosen, (rate, low, bottom), below, limit is not None)
+        last = _settled(anew, chosen, (rate, high, top), then, limit is not None)
         if first is not None and last is not None:
             (low, below), (high, then), exact = first, last, True
     return SettingRange("", rate, low, None if high >= top else high, below, then, exact)
 
 
 def _settled(
-    anew: Anew, chosen: tuple[str, ...], rates: tuple[int, int, int], beaten_by: tuple[str, ...]
+    anew: Anew,
+    chosen: tuple[str, ...],
+    rates: tuple[int, int, int],
+    beaten_by: tuple[str, ...],
+    limited: bool = False,
 ) -> tuple[int, tuple[str, ...]] | None:
     """The last rate, from the one that is toward the last thinkable, at which a set is cheapest, and the
-    set that beats it then. ``rates``: as it is, where the end was reckoned to be, the last thinkable."""
+    set that beats it then. ``rates``: as it is, where the end was reckoned to be, the last thinkable.
+    ``limited``: a limit on cost moves with the rate, so both sets have to be within it to count."""
+
+    def stands(middle: int, other: tuple[str, ...]) -> bool:
+        if not limited:
+            return anew.cost(middle, chosen) <= anew.cost(middle, other)
+        there = anew.programme(middle)
+        if there.breaches(chosen):
+            return False
+        return anew.cost(middle, chosen) <= anew.cost(middle, other) or bool(there.breaches(other))
+
     now, end, last = rates
     outward = 1 if last > now else -1
     while end != now:
@@ -106,7 +122,7 @@ def _settled(
         good, bad = now, end
         while abs(bad - good) > 1:
             middle = (good + bad) // 2
-            if anew.cost(middle, chosen) <= anew.cost(middle, other):
+            if stands(middle, other):
                 good = middle
             else:
                 bad = middle
@@ -184,7 +200,7 @@ def part_ranges(
 
         def same(price: int, upgrade: str = item.upgrade, most: int | None = most) -> bool:
             measured = figures(upgrade, price)
-            within = all(r.most is None or getattr(measured, r.on) <= r.most for r in limits)
+            within = all(r.most is None or measured.held(r.on) <= r.most for r in limits)
             return within and (most is None or measured.cost <= most)
 
         top = max(100, DEAREST * now)
@@ -201,7 +217,8 @@ def part_ranges(
 
 def _none_cheaper(programme: Programme, upgrade: str, best: int) -> bool:
     """Whether no set with an upgrade costs less, even if limits on money let it in."""
-    limits = [r.id for r in programme.problem.rules if r.kind == "money" and r.on != "cost"]
+    spread = programme.problem.cost_spreads
+    limits = [r.id for r in programme.problem.rules if r.kind == "money" and (spread or r.on != "cost")]
     if not limits:
         return True
     rows = (

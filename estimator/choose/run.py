@@ -9,6 +9,7 @@ from estimator.choose.conflicts import (
     Compromise,
     fewest_changes,
     independent_conflicts,
+    keep_limits_alone,
     keep_the_limits,
     keep_the_wish,
 )
@@ -19,7 +20,7 @@ from estimator.choose.objectives import AIMS, aims_of, stages_of
 from estimator.choose.problem import Income, Problem, Rule
 from estimator.choose.programme import AGREED, EVERYTHING, Found, Programme
 from estimator.choose.ties import settle
-from estimator.errors import EngineError
+from estimator.errors import EngineError, RefutedError
 from estimator.recheck import recheck, totals_of
 from estimator.recheck_sale import sold
 
@@ -39,12 +40,13 @@ class Answer:
     tie-break (fewer upgrades, fewer minutes, alphabet) is proven too. ``rounds`` counts the solves.
 
     When infeasible: ``conflict`` is the first of ``conflicts`` (they share no rule), ``ways_out``
-    the single changes that would do (none if there are several conflicts), ``mends`` for each of
-    ``conflicts`` the changes that mend it while the others are set aside, ``whole_wish`` the
-    cheapest set for the whole wish if money and time were no object, ``within_limits`` the best
-    that can be had inside the limits, ``together`` (with several conflicts) the fewest changes that
-    do. ``explained``: False if time ran out before all of this was looked for. ``engine_notes``: what one
-    engine failed at, or said and another did not confirm.
+    the single changes that settle one of them, each with its set (while the rules of the others are
+    set aside), ``whole_wish`` the set for the whole wish at the least excess over money and time,
+    ``within_limits`` the nearest that can be had inside the limits with all that is required,
+    ``within_bare`` (if there is none) the nearest with something required left out, ``together``
+    (with several conflicts) the fewest changes that do. ``explained``: False if time ran out before
+    all of this was looked for. ``engine_notes``: what one engine failed at, or said and another did
+    not confirm.
     """
 
     status: str
@@ -63,9 +65,9 @@ class Answer:
     conflict: Conflict | None = None
     ways_out: tuple[WayOut, ...] = ()
     conflicts: tuple[Conflict, ...] = ()
-    mends: tuple[tuple[WayOut, ...], ...] = ()
     whole_wish: Compromise | None = None
     within_limits: Compromise | None = None
+    within_bare: Compromise | None = None
     together: Compromise | None = None
     explained: bool = True
     engine_notes: tuple[str, ...] = ()
@@ -88,7 +90,8 @@ def choose(
     """
     deadline = None if time_limit is None else time.perf_counter() + time_limit
     if problem.billed and aims_of(aim)[0] in EARNING:
-        least = choose(problem, measure, price_bound, "price", engine, time_limit, explain)
+        left = None if deadline is None else max(0.0, deadline - time.perf_counter())
+        least = choose(problem, measure, price_bound, "price", engine, left, explain)
         if least.status != OPTIMAL or least.objective is None:
             return replace(least, aim=aim, objective=None, bound=None, gap=None)
         problem = paid(problem, least.objective)
@@ -115,9 +118,9 @@ def choose(
         conflict=why_not.conflicts[0] if why_not.conflicts else None,
         ways_out=why_not.ways_out,
         conflicts=why_not.conflicts,
-        mends=why_not.mends,
         whole_wish=why_not.whole_wish,
         within_limits=why_not.within_limits,
+        within_bare=why_not.within_bare,
         together=why_not.together,
         explained=why_not.complete,
         engine_notes=tuple(programme.notes),
@@ -158,18 +161,18 @@ def confirm(programme: Programme, found: Found) -> None:
         if getattr(plain, what) != getattr(told, what):
             breaches.append(f"{what} adds up to {getattr(plain, what)}, not to {getattr(told, what)}")
     if breaches:
-        raise EngineError("the answer did not pass the recheck: " + "; ".join(breaches))
+        raise RefutedError("the answer did not pass the recheck: " + "; ".join(breaches))
 
 
 @dataclass(frozen=True, slots=True)
 class WhyNot:
-    """Why a wish cannot be met: independent conflicts, single changes that do, and the compromises."""
+    """Why a wish cannot be met: independent conflicts, the changes that settle each, and the compromises."""
 
     conflicts: tuple[Conflict, ...] = ()
-    mends: tuple[tuple[WayOut, ...], ...] = ()
     ways_out: tuple[WayOut, ...] = ()
     whole_wish: Compromise | None = None
     within_limits: Compromise | None = None
+    within_bare: Compromise | None = None
     together: Compromise | None = None
     complete: bool = True
 
@@ -180,30 +183,37 @@ def confirm_sale(programme: Programme, aim: str, found: Found) -> None:
         return
     told = sold(programme.problem, found.chosen or ()).profit
     if found.objective is not None and -found.objective != told:
-        raise EngineError(f"the profit adds up to {told}, not to {-found.objective}")
+        raise RefutedError(f"the profit adds up to {told}, not to {-found.objective}")
 
 
 def explain_why_not(programme: Programme) -> WhyNot:
     """Everything that helps when no set keeps every rule; each set told has passed the recheck."""
+    programme.unsettled = False
     conflicts = independent_conflicts(programme)
     if not conflicts or not conflicts[0].rules:
         return WhyNot(conflicts, complete=bool(conflicts))
     # a change outside a conflict leaves it standing, so only its own rules can mend it
-    mends = tuple(_mends(programme, conflict, conflicts) for conflict in conflicts)
-    ways = mends[0] if len(conflicts) == 1 else ()
+    ways = tuple(
+        way for number in range(1, len(conflicts) + 1) for way in _mends(programme, number, conflicts)
+    )
     together = fewest_changes(programme) if len(conflicts) > 1 else None
     whole, within = keep_the_wish(programme), keep_the_limits(programme)
+    bare = None
+    if within is None and not programme.unsettled:
+        bare = keep_limits_alone(programme)
     in_time = programme.deadline is None or time.perf_counter() < programme.deadline
-    return WhyNot(conflicts, mends, ways, whole, within, together, in_time)
+    settled = in_time and not programme.unsettled
+    return WhyNot(conflicts, ways, whole, within, bare, together, settled)
 
 
-def _mends(programme: Programme, conflict: Conflict, conflicts: tuple[Conflict, ...]) -> tuple[WayOut, ...]:
-    """The single changes that mend one conflict while the rules of the other conflicts are set aside."""
-    aside = [rule for other in conflicts if other is not conflict for rule in other.rules]
+def _mends(programme: Programme, number: int, conflicts: tuple[Conflict, ...]) -> tuple[WayOut, ...]:
+    """The single changes that settle one conflict while the rules of the other conflicts are set aside."""
+    conflict = conflicts[number - 1]
+    aside = tuple(rule for other in conflicts if other is not conflict for rule in other.rules)
     ways = ways_out(programme, conflict.rules, EVERYTHING.dropping(*(rule.id for rule in aside)))
     for way in ways:
         excused = tuple(f"{rule.words}: " for rule in (way.rule, *aside))
         rest = recheck(programme.problem, way.chosen, way.measure.price)
         if any(not text.startswith(excused) for text in rest):
             raise EngineError("a way out did not pass the recheck: " + "; ".join(rest))
-    return ways
+    return tuple(replace(way, settles=number, aside=aside) for way in ways)

@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 
 from estimator.choose.matrix import IMPLIED, STRUCTURE, Linear, Model, total_of
+from estimator.choose.measure import Spreads, spreads_of
 from estimator.choose.parcel import parcel_cost
 from estimator.choose.problem import Giver, Piece, Problem
 from estimator.model import Baskets, Packs
@@ -192,18 +193,20 @@ class Columns:
         self.model.add(over.add(some, packs.stock), None, packs.size - 1, STRUCTURE)
         return number
 
-    def tangent(self, z: float, gradient: dict[str, float], scale: int) -> Linear:
+    def tangent(self, z: float, gradient: Spreads, scale: int) -> Linear:
         """A lower bound on ``scale`` x minutes at ``z``: spread replaced by its tangent.
 
-        ``gradient`` is the slope of the joint spread by line. Every coefficient is rounded down, so
+        ``gradient`` is the slope of the joint spread by each spread. Every coefficient is rounded down, so
         that the bound stays one. For a negative z the plain sum of spreads is taken off instead.
         """
         total = Linear()
         constant = 0.0
         for piece in self.problem.pieces:
-            if not piece.minutes and not piece.sd:
+            spreads = spreads_of(piece)
+            if not piece.minutes and not spreads:
                 continue
-            slope = gradient.get(piece.line, 0.0) * piece.sd if z > 0 else abs(piece.sd)
+            steep = (gradient.get(key, 0.0) * own if z > 0 else abs(own) for key, own in spreads.items())
+            slope = math.fsum(steep)
             value = scale * (piece.minutes + z * 100.0 * slope)
             literal = self.piece(piece)
             if _is_constant(literal):

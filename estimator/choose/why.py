@@ -132,7 +132,7 @@ def limit_ranges(programme: Programme, chosen: tuple[str, ...], best: int) -> tu
 
 def _figure(programme: Programme, rule: Rule, measured: Measure) -> tuple[Linear | None, int]:
     if rule.kind == "money":
-        return money_of(programme.builder, rule.on), int(getattr(measured, rule.on))
+        return money_of(programme.builder, rule.on), measured.held(rule.on)
     if rule.kind == "minutes":
         return programme.lazy.minutes(programme.problem.z_minutes), measured.minutes
     return None, 0

@@ -137,6 +137,7 @@ def outlook(
     For the upgrades named with --with, else for the best set.
     """
     from estimator.estimate.outlook import fit_risks, look_ahead, simulate_set
+    from estimator.fit.otherwise import Otherwise
     from estimator.pipeline import make_named_or_best
     from estimator.report import outlook as shown
 
@@ -145,8 +146,9 @@ def outlook(
     if not choice.found:
         return no_choice(choice, as_json)
     chosen = choice.estimate.chosen
-    ahead = look_ahead(study.costing, chosen)
-    risks = fit_risks(study.shop, study.verdicts, chosen)
+    otherwise = Otherwise(study.shop, study.job, chosen)
+    ahead = look_ahead(study.costing, chosen, otherwise=otherwise)
+    risks = fit_risks(otherwise, chosen)
     simulated = simulate_set(study.costing, chosen, draws=draws, seed=seed) if simulate else None
     if as_json:
         print_json(shown.as_data(study, ahead, risks, simulated))

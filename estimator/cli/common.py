@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import json
+import os
 import sys
 from collections.abc import Iterable
 from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, TextIO
 
 import typer
 
@@ -121,7 +122,23 @@ def read_decimal(option: str, text: str, kind: str = "") -> Decimal:
 def tell(issues: Iterable[Issue]) -> None:
     """Complaints, one a line, on standard error."""
     for issue in issues:
-        print(f"{issue.severity}: {issue}", file=sys.stderr)
+        complain(f"{issue.severity}: {issue}")
+
+
+def complain(words: str) -> None:
+    """One line on standard error; work goes on where nobody reads it."""
+    try:
+        print(words, file=sys.stderr, flush=True)
+    except OSError:
+        mute(sys.stderr)
+
+
+def mute(stream: TextIO) -> None:
+    """Let what is still to be written to a stream go nowhere: its reader has gone, or its disk is full."""
+    try:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
+    except OSError:  # a stream of no file, such as a buffer in memory
+        return
 
 
 def print_json(data: object) -> None:

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from estimator.cli.common import JobArg, JsonOption, ShopOption, load_both, load_study, no_choice, print_json
+from estimator.cli.common import JobArg, JsonOption, ShopOption, load_both, load_study, print_json
 from estimator.errors import Exit
 
 
@@ -59,22 +59,23 @@ def measure(
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> int:
-    """Say which measurement to take next: what each assumed value could change, and the money at stake."""
-    from estimator.measuring import measure_next
+    """Say which measurement to take next: what each assumed value could change, and the money at stake.
+
+    Where the wish cannot be met as things are assumed: which measurement could make it possible.
+    """
+    from estimator.measuring import look_into
     from estimator.pipeline import make_choice
     from estimator.report import measuring as shown
     from estimator.report.terminal import progress
 
-    choice = make_choice(load_study(job, shop))
-    if not choice.found:
-        return no_choice(choice, as_json)
+    choice = make_choice(load_study(job, shop), explain=False)
     with progress("looking at assumed values") as tick:
-        worths = measure_next(choice, solves, tick)
+        looked = look_into(choice, solves, tick)
     if as_json:
-        print_json(shown.as_data(choice, worths))
+        print_json(shown.as_data(choice, looked))
     else:
-        shown.show(choice, worths)
-    return Exit.DONE
+        shown.show(choice, looked)
+    return Exit.DONE if choice.found else Exit.CANNOT_BE_MET
 
 
 def draw(
@@ -90,7 +91,7 @@ def draw(
     from estimator.report.saving import save_all, text_output
 
     the_shop, the_job = load_both(job, shop)
-    verdicts = judge_job(the_shop, the_job, (upgrade,))
+    verdicts = judge_job(the_shop, the_job, (upgrade,), "--upgrade")
     outputs = [
         text_output(Path(folder) / f"{the_job.id}-{verdict.upgrade.id}-{name}.svg", picture, force=force,
                     extensions=(".svg",))

@@ -9,8 +9,8 @@ import typer
 
 from estimator import __version__
 from estimator.cli import books, choosing, looking, measuring, paper, planning, selling
-from estimator.cli.common import print_json, tell
-from estimator.errors import EngineError, EstimatorError, Exit, InputError
+from estimator.cli.common import complain, mute, print_json, tell
+from estimator.errors import EngineError, EstimatorError, Exit, InputError, RefutedError
 
 app = typer.Typer(
     name="estimator",
@@ -42,8 +42,11 @@ for module in (looking, measuring, choosing, selling, planning, paper, books):
 
 def run(arguments: list[str]) -> int:
     """Run one command; returns its exit status."""
-    if sys.stdout is None:  # closed by whoever started us: nobody listens, work all the same
+    # closed by whoever started us: nobody listens, work all the same
+    if sys.stdout is None:
         sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
+    if sys.stderr is None:  # print would put complaints among the output
+        sys.stderr = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(encoding="utf-8", errors="replace")
@@ -53,24 +56,29 @@ def run(arguments: list[str]) -> int:
         return int(result or 0)
     except InputError as error:
         if "--json" in arguments:
-            print_json({"status": "bad-input", "errors": [issue.as_dict() for issue in error.issues]})
+            _print_data({"status": "bad-input", "errors": [issue.as_dict() for issue in error.issues]})
         tell(error.issues)
         return Exit.BAD_INPUT
+    except RefutedError as error:
+        if "--json" in arguments:
+            _print_data({"status": "refuted", "errors": [str(error)]})
+        complain(f"error: {error}")
+        return Exit.FAILED
     except EngineError as error:
         if "--json" in arguments:
-            print_json({"status": "engine-failed", "errors": [str(error)]})
-        print(f"error: {error}", file=sys.stderr)
+            _print_data({"status": "engine-failed", "errors": [str(error)]})
+        complain(f"error: {error}")
         return Exit.FAILED
     except typer.Exit as done:
         return done.exit_code
     except typer.Abort:
-        print("stopped", file=sys.stderr)
+        complain("stopped")
         return Exit.BAD_INPUT
     except EstimatorError as error:
-        print(f"error: {error}", file=sys.stderr)
+        complain(f"error: {error}")
         return Exit.BAD_INPUT
     except KeyboardInterrupt:
-        print("stopped; nothing was half-written", file=sys.stderr)
+        complain("stopped; nothing was half-written")
         return 130
     except BrokenPipeError:
         return _nobody_reads()
@@ -78,16 +86,25 @@ def run(arguments: list[str]) -> int:
         # the table printer leaves so when the reader of a pipe has gone
         return _nobody_reads() if left.code == 1 else int(left.code or 0)
     except OSError as error:
-        print(f"error: the output cannot be written ({error.strerror or error})", file=sys.stderr)
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        complain(f"error: the output cannot be written ({error.strerror or error})")
+        mute(sys.stdout)
         return Exit.BAD_INPUT
     except Exception as error:
         return _unexpected(error)
 
 
+def _print_data(data: dict[str, object]) -> None:
+    """What was refused as data; where nobody reads it the exit status still says what happened."""
+    try:
+        print_json(data)
+        sys.stdout.flush()
+    except OSError:
+        mute(sys.stdout)
+
+
 def _nobody_reads() -> int:
     """The reader (head, less) has gone; stop quietly as other tools do."""
-    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    mute(sys.stdout)
     return Exit.DONE
 
 
@@ -95,16 +112,13 @@ def _unexpected(error: Exception) -> int:
     from click.exceptions import ClickException
 
     if isinstance(error, ClickException):
-        print(f"error: {error.format_message()}", file=sys.stderr)
-        print(
-            "next: estimator --help shows the commands, estimator COMMAND --help its options", file=sys.stderr
-        )
+        complain(f"error: {error.format_message()}")
+        complain("next: estimator --help shows the commands, estimator COMMAND --help its options")
         return Exit.BAD_INPUT
     if os.environ.get("ESTIMATOR_DEBUG"):
         raise error
-    print(
+    complain(
         f"error: a fault in the program itself ({type(error).__name__}: {error}); your files are untouched. "
-        "next: set ESTIMATOR_DEBUG=1, run again and send what it prints",
-        file=sys.stderr,
+        "next: set ESTIMATOR_DEBUG=1, run again and send what it prints"
     )
     return Exit.FAILED

@@ -95,6 +95,7 @@ class Costing:
                     minutes=0 if desk else line.setup,
                     reserve_min=0 if desk else line.allowance,
                     desk=line.setup if desk else 0,
+                    faults=0 if desk else line.allowance,
                 )
             )
         return atoms
@@ -121,6 +122,8 @@ class Costing:
                         sd=0.0 if desk else line.sd - less.sd,
                         line="" if desk else f"{task}@{place}",
                         mass=int((line.mass_g - less.mass_g) * 10),
+                        rework_sd=0.0 if desk else line.rework_sd - less.rework_sd,
+                        faults=0 if desk else line.allowance - less.allowance,
                     )
                 )
                 below = line
@@ -184,15 +187,19 @@ class Costing:
         extra = self.order_for(chosen).extra
         money = money + Money(freight=extra, cash=extra)
         spreads: dict[str, float] = {}
+        rework: dict[str, float] = {}
         for atom in active:
             money = money + atom.money
             if atom.line:
                 spreads[atom.line] = spreads.get(atom.line, 0.0) + atom.sd
+                rework[atom.line] = rework.get(atom.line, 0.0) + atom.rework_sd
         attended = sum(atom.minutes for atom in active)
         reserve = sum(atom.reserve_min for atom in active)
-        sd = joint_sd(spreads.values(), float(self.shop.terms.shared_cause))
+        faults = sum(atom.faults for atom in active) / 100.0
+        terms = self.shop.terms
+        sd = joint_sd(spreads.values(), float(terms.shared_cause), rework.values(), faults)
         surety = self.quote_surety
-        at_surety = surety_minutes(attended + reserve, sd, z_of(surety))
+        at_surety = surety_minutes(attended + reserve, sd, z_of(surety, terms.skew))
         price = self.price(at_surety, money)
         return Totals(
             money=money,
@@ -201,7 +208,7 @@ class Costing:
             unattended=sum(atom.wait for atom in active),
             desk=sum(atom.desk for atom in active),
             sd=sd,
-            p80=surety_minutes(attended + reserve, sd, z_of(EIGHTY)),
+            p80=surety_minutes(attended + reserve, sd, z_of(EIGHTY, terms.skew)),
             surety=surety,
             surety_min=at_surety,
             price=price.price,

@@ -7,16 +7,18 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import Decimal
 from math import fsum
 
 from estimator.estimate.closed import expected_minutes
 from estimator.estimate.draws import Z90
-from estimator.estimate.spread import joint_sd, z_of
-from estimator.model import IntakeField, Job, Reading, Shop, WorkLine
+from estimator.estimate.spread import FAULT_VARIANCE, spread_of_lines, z_of
+from estimator.model import Job, Shop, WorkLine
 
 #: a job priced anew: hands-on minutes (mean) and cost in cents, or None where it cannot be done that way
 Reprice = Callable[[Job], tuple[float, int] | None]
+#: what an assumed field may turn out to be, besides what is assumed; see ``fit.otherwise``
+Values = Callable[[str], Sequence[Decimal | str | bool]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,17 +36,21 @@ class Share:
 def shares(lines: Sequence[WorkLine], shop: Shop) -> tuple[Share, ...]:
     """Every line's share of mean and variance, the largest variance first; each column adds to 100.
 
-    Variance share = cov(line, job) / var(job) = (sd_i^2 + c sd_i (sum of the others)) / sd_job^2: what
-    a line has in common with the others is split evenly between them (Euler's rule for a sum).
+    Variance share = cov(line, job) / var(job) = (sd_i^2 + c sd_i (sum of the others) + r_i^2 + v a_i A) /
+    sd_job^2, r_i the spread of its rework, a_i of A the minutes it holds for hidden faults, v
+    ``FAULT_VARIANCE``: what a line has in common with the others is split evenly between them (Euler's
+    rule for a sum).
     """
     c = float(shop.terms.shared_cause)
     whole = fsum(line.sd for line in lines)
-    variance = joint_sd((line.sd for line in lines), c) ** 2
+    variance = spread_of_lines(lines, c) ** 2
+    held = fsum(line.allowance for line in lines) / 100.0
     mean = expected_minutes(lines)
     found = []
     for line in lines:
         minutes = expected_minutes([line])
-        covariance = line.sd * line.sd + c * line.sd * (whole - line.sd)
+        covariance = line.sd * line.sd + c * line.sd * (whole - line.sd) + line.rework_sd**2
+        covariance += FAULT_VARIANCE * line.allowance / 100.0 * held
         found.append(
             Share(
                 line.task,
@@ -117,35 +123,12 @@ def _ends(line: WorkLine) -> tuple[float, float]:
     return widening * (float(line.low) - mean), widening * (float(line.high) - mean)
 
 
-def trial_values(spec: IntakeField, reading: Reading) -> tuple[Decimal | str | bool, ...]:
-    """Values that an assumed field might turn out to have: every choice, or 10 and 90 % points.
-
-    A number's spread is its share of the value assumed (``spread`` of ``intake.csv``), cut to what is
-    accepted; counts are whole. Empty where there is nothing to try, and where the table says that the
-    assumed value is as good as certain (no spread: a bridge or an access hatch is seen at a glance).
-    """
-    if not spec.spread:
-        return ()
-    if spec.kind == "choice":
-        return tuple(spec.choices)
-    if spec.kind == "yes-no":
-        return (False, True)
-    value = reading.value
-    if not isinstance(value, Decimal) or not value:
-        return ()
-    ends = []
-    for sign in (-1, 1):
-        end = value * (1 + sign * spec.spread * Decimal(str(round(Z90, 2))))
-        low, high = spec.accepted_low, spec.accepted_high
-        end = max(end, low) if low is not None else end
-        end = min(end, high) if high is not None else end
-        ends.append(end.quantize(Decimal(1), ROUND_HALF_UP) if spec.kind == "count" else end)
-    return tuple(ends)
-
-
-def field_bars(job: Job, shop: Shop, fields: Iterable[str], reprice: Reprice) -> tuple[Bar, ...]:
+def field_bars(
+    job: Job, shop: Shop, fields: Iterable[str], reprice: Reprice, values: Values
+) -> tuple[Bar, ...]:
     """Bars of the assumed fields named: the job priced anew as if each value it might have were measured.
 
+    ``values`` gives what a field may turn out to be.
     ``reprice`` gives (minutes, cents) of the same upgrade set for a changed job, or None where it
     cannot be done then; such values are named in ``note``. Fields that move nothing have no bar.
     """
@@ -156,7 +139,12 @@ def field_bars(job: Job, shop: Shop, fields: Iterable[str], reprice: Reprice) ->
             continue
         seen: list[tuple[float, int, str]] = []
         impossible = []
-        for value in trial_values(spec, reading):
+        tried = values(name)
+        if not tried:
+            continue
+        for value in (*tried, reading.value):
+            if isinstance(value, tuple):
+                continue
             changed = replace(reading, value=value, assumed=False)
             result = reprice(replace(job, instrument={**job.instrument, name: changed}))
             if result is None:
@@ -194,13 +182,13 @@ def measuring_gains(lines: Sequence[WorkLine], shop: Shop, surety: Decimal = Dec
 
     The mean is left as it is: what a measurement would find cannot be known beforehand.
     """
-    c, z = float(shop.terms.shared_cause), z_of(surety)
+    c, z = float(shop.terms.shared_cause), z_of(surety, shop.terms.skew)
     mean = expected_minutes(lines)
-    now = mean + z * joint_sd((line.sd for line in lines), c)
+    now = mean + z * spread_of_lines(lines, c)
     fields = dict.fromkeys(name for line in lines for name, _ in line.rests_on)
     gains = []
     for field in fields:
-        sd = joint_sd((_sd_without(line, field) for line in lines), c)
+        sd = spread_of_lines([replace(line, sd=_sd_without(line, field)) for line in lines], c)
         gains.append(Gain(field, sd, mean + z * sd, now - mean - z * sd))
     return tuple(sorted(gains, key=lambda g: (-g.saved, g.field)))
 

@@ -171,6 +171,8 @@ def run_line(task: Task, demand: Demand, setting: Setting, part_price: Decimal =
         consumables=consumables, tools=tools, reading=task.reading, rework_odds=odds,
         rework_trials=rework_trials(task, demand), rework_material=rework.material, widening=widening,
         rests_on=rests_on, warranty=warranty,
+        each=with_allowance(mean_of(task.run_min_low, task.run_min_likely, task.run_min_high, task.reading), terms),
+        extra=with_allowance(demand.extra_min, terms), again=again,
     )  # fmt: skip
 
 

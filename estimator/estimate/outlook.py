@@ -7,7 +7,7 @@ does in the totals.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
@@ -27,10 +27,8 @@ from estimator.estimate.drivers import (
 from estimator.estimate.simulate import DRAWS, SEED, Simulation, simulate_work
 from estimator.fit.judge import judge_all
 from estimator.fit.offers import all_upgrades
-from estimator.model import Estimate, Job, Money, Reading, Shop, Verdict
-from estimator.tables.cells import CellError
-from estimator.tables.intake import Defaults
-from estimator.tables.values import Value
+from estimator.fit.otherwise import Otherwise, follow
+from estimator.model import Estimate, Job, Money, Shop
 
 #: per cent points shown of hours and cost
 SHOWN = (50, 80, 95)
@@ -101,10 +99,15 @@ def surety_rows(
     )
 
 
-def look_ahead(costing: Costing, chosen: Collection[str], *, fields: bool = True) -> Outlook:
-    """The outlook of an upgrade set. ``fields`` False leaves out pricing the job anew for assumed values."""
+def look_ahead(
+    costing: Costing, chosen: Collection[str], *, fields: bool = True, otherwise: Otherwise | None = None
+) -> Outlook:
+    """The outlook of an upgrade set. ``fields`` False leaves out pricing the job anew for assumed values.
+
+    ``otherwise``: the assumed values of the job and the verdicts on this set, where they are known already.
+    """
     estimate = costing.estimate(chosen)
-    bars = assumed_bars(costing, chosen) if fields else ()
+    bars = assumed_bars(costing, chosen, otherwise) if fields else ()
     surety = costing.quote_surety
     return Outlook(
         estimate=estimate,
@@ -118,35 +121,53 @@ def look_ahead(costing: Costing, chosen: Collection[str], *, fields: bool = True
     )
 
 
-def assumed_bars(costing: Costing, chosen: Collection[str]) -> tuple[Bar, ...]:
-    """Tornado bars of the assumed intake values that the work of this set rests on."""
+def assumed_bars(
+    costing: Costing, chosen: Collection[str], otherwise: Otherwise | None = None
+) -> tuple[Bar, ...]:
+    """Tornado bars of the assumed intake values that the work of this set, or its fit, rests on."""
+    ids = frozenset(chosen)
+    shop = costing.shop
+    otherwise = otherwise or Otherwise(shop, costing.job, ids)
+    resting = fields_behind(costing, ids)
+    fields = [
+        name
+        for name in otherwise.assumed
+        if name != "kind"  # another kind of instrument is another job
+        and (
+            not {name, *otherwise.followers.get(name, ())}.isdisjoint(resting) or otherwise.rows_reading(name)
+        )
+    ]
+
+    def reprice(job: Job) -> tuple[float, int] | None:
+        return priced_anew(shop, follow(shop, costing.job, job), ids)
+
+    return field_bars(costing.job, shop, fields, reprice, otherwise.values)
+
+
+def fields_behind(costing: Costing, chosen: Collection[str]) -> frozenset[str]:
+    """The intake fields that the time of a set's work rests on."""
     from estimator.estimate.assumed import fields_touching
 
     ids = frozenset(chosen)
-    fields: dict[str, None] = {}
+    fields: set[str] = set()
     for ranks in costing.ranks.values():
         for rank in ranks:
             if rank.triggers is None or not rank.triggers.isdisjoint(ids):
-                task = costing.shop.tasks[rank.demand.task]
-                fields.update(dict.fromkeys(fields_touching(task, rank.demand)))
-    fields.pop("kind", None)  # another kind of instrument is another job
-    shop = costing.shop
-
-    def reprice(job: Job) -> tuple[float, int] | None:
-        return priced_anew(shop, job, ids)
-
-    return field_bars(costing.job, shop, fields, reprice)
+                fields |= set(fields_touching(costing.shop.tasks[rank.demand.task], rank.demand))
+    return frozenset(fields)
 
 
 def priced_anew(shop: Shop, job: Job, chosen: frozenset[str]) -> tuple[float, int] | None:
     """Minutes and cost of a set on a changed job; None where one of it does not fit or is not offered."""
-    settled = replace(job, instrument=with_defaults(shop, job))
-    offers = [upgrade for upgrade in all_upgrades(shop, settled) if upgrade.id in chosen]
-    verdicts = judge_all(shop, settled, offers)
+    rows = {
+        i: row for i, row in shop.upgrades.items() if any(c == i or c.startswith(i + "-") for c in chosen)
+    }
+    offers = [u for u in all_upgrades(replace(shop, upgrades=rows), job) if u.id in chosen]
+    verdicts = judge_all(shop, job, offers)
     fitting = {v.upgrade.id for v in verdicts if v.outcome != "does-not-fit"}
     if not chosen <= fitting:
         return None
-    totals = make_costing(shop, settled, verdicts).estimate(chosen).totals
+    totals = make_costing(shop, job, verdicts).estimate(chosen).totals
     return totals.expected / 100.0, totals.cost
 
 
@@ -167,18 +188,21 @@ class FitRisk:
         )
 
 
-def fit_risks(shop: Shop, verdicts: Iterable[Verdict], chosen: Collection[str]) -> tuple[FitRisk, ...]:
-    """Assumed intake values that the fit of the chosen upgrades rests on, the riskiest first."""
-    found: dict[str, dict[str, None]] = {}
-    for verdict in verdicts:
-        if verdict.upgrade.id not in chosen:
+def fit_risks(otherwise: Otherwise, chosen: Collection[str]) -> tuple[FitRisk, ...]:
+    """Assumed values of which another likely one makes a chosen upgrade fit otherwise, the riskiest first."""
+    risks = []
+    for field in otherwise.assumed:
+        percent = otherwise.shop.intake[field].fit_chance_pct
+        if not percent or not otherwise.rows_reading(field):
             continue
-        for finding in verdict.findings:
-            for value in finding.assumed:
-                spec = shop.intake.get(value.name)
-                if spec is not None and spec.fit_chance_pct:
-                    found.setdefault(value.name, {}).setdefault(verdict.upgrade.id)
-    risks = [FitRisk(name, shop.intake[name].fit_chance_pct, tuple(of)) for name, of in found.items()]
+        upgrades = {
+            turn.upgrade
+            for value in otherwise.values(field)
+            for turn in otherwise.turns(field, value)
+            if turn.fits_otherwise and turn.upgrade in chosen
+        }
+        if upgrades:
+            risks.append(FitRisk(field, percent, tuple(sorted(upgrades))))
     return tuple(sorted(risks, key=lambda risk: (-risk.percent, risk.field)))
 
 
@@ -188,22 +212,3 @@ def fit_as_assumed(risks: Iterable[FitRisk]) -> float:
     for risk in risks:
         chance *= 1.0 - float(risk.percent) / 100.0
     return chance
-
-
-def with_defaults(shop: Shop, job: Job) -> Mapping[str, Reading]:
-    """The instrument with the defaults that follow from other fields worked out again.
-
-    A default that can no longer be worked out stays as it was.
-    """
-    given: dict[str, Value] = {name: r.value for name, r in job.instrument.items() if not r.assumed}
-    defaults = Defaults(shop.intake, given, job.is_bass)
-    readings = {}
-    for name, reading in job.instrument.items():
-        value = reading.value
-        if name not in given and name in shop.intake:
-            try:
-                value = defaults.value(name)
-            except CellError:
-                value = reading.value
-        readings[name] = replace(reading, value=value)
-    return readings

@@ -20,6 +20,7 @@ from math import ceil, sqrt
 from typing import TYPE_CHECKING
 
 from estimator.estimate.draws import Z90, Spread, beta_points, spread_of
+from estimator.estimate.spread import HIDDEN_FAULT_CHANCE
 from estimator.model import Shop, WorkLine
 
 if TYPE_CHECKING:
@@ -31,8 +32,6 @@ if TYPE_CHECKING:
 DRAWS = 100_000
 SEED = 20_250_101
 POINTS = (10.0, 50.0, 80.0, 90.0, 95.0)
-#: one used instrument in two hides something (memory)
-HIDDEN_FAULT_CHANCE = 0.5
 #: trials worked on at a time: a block of sixty lines stays in the processor's cache
 BLOCK = 2048
 

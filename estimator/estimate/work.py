@@ -10,7 +10,7 @@ from estimator.errors import Issue
 from estimator.estimate.build import sittings
 from estimator.estimate.costing import surety_minutes
 from estimator.estimate.labour import Setting, run_line, setup_line
-from estimator.estimate.spread import joint_sd, z_of
+from estimator.estimate.spread import spread_of_lines, z_of
 from estimator.expressions import parse_expression
 from estimator.model import Demand, KnownJob, Shop, WorkLine
 
@@ -49,7 +49,7 @@ def price_work(setting: Setting, demands: Iterable[Demand], surety: Decimal = De
     mean = Decimal(sum(line.minutes + line.setup for line in lines)) / 100
     rework = Decimal(sum(line.rework for line in lines)) / 100
     allowance = Decimal(sum(line.allowance for line in lines)) / 100
-    sd = joint_sd((line.sd for line in lines), float(shop.terms.shared_cause))
+    sd = spread_of_lines(lines, float(shop.terms.shared_cause))
     expected = int((mean + rework + allowance) * 100)
     wear = [use for line in lines for use in line.consumables if shop.consumables[use.id].billed_as == "wear"]
     return WorkSums(
@@ -61,7 +61,7 @@ def price_work(setting: Setting, demands: Iterable[Demand], surety: Decimal = De
         rework=rework,
         allowance=allowance,
         sd=sd,
-        at_surety=Decimal(surety_minutes(expected, sd, z_of(surety))) / 100,
+        at_surety=Decimal(surety_minutes(expected, sd, z_of(surety, shop.terms.skew))) / 100,
         consumables=sum((use.cost for use in wear), ZERO),
         tools=sum((use.cost for line in lines for use in line.tools), ZERO),
     )
@@ -98,14 +98,17 @@ def known_job_sums(shop: Shop, job: KnownJob) -> WorkSums:
 
 
 def sense_issues(shop: Shop) -> Iterator[Issue]:
-    """Well-known jobs whose usual minutes fall outside what the trade expects: the rates lost their sense."""
+    """Well-known jobs whose mean minutes fall outside what the trade expects: the rates lost their sense.
+
+    The mean, as it is what estimates add up.
+    """
     for job in shop.known_jobs.values():
         sums = known_job_sums(shop, job)
-        if sums.mean < job.low_min or sums.likely > job.high_min:
+        if sums.mean < job.low_min or sums.mean > job.high_min:
             yield Issue(
                 job.origin,
-                f"the tables make “{job.what}” take {sums.likely:.0f} min, outside what the trade expects",
-                f"likely {sums.likely:.1f} min, mean {sums.mean:.1f} min",
+                f"the tables make “{job.what}” take {sums.mean:.0f} min on the mean, outside what the trade expects",
+                f"mean {sums.mean:.2f} min, likely {sums.likely:.1f} min",
                 f"{job.low_min:.0f} to {job.high_min:.0f} min",
                 "look at the run times of its tasks that were changed last",
                 "warning",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import replace
 from decimal import Decimal
 
@@ -43,11 +43,10 @@ def wanted_levels(job: Job) -> dict[str, Decimal]:
     return wanted
 
 
-def case_of(shop: Shop, job: Job, upgrade: Upgrade) -> Case:
+def case_of(shop: Shop, job: Job, upgrade: Upgrade, wanted: Mapping[str, Decimal] | None = None) -> Case:
     """What a rule sees of one upgrade on this instrument, with a fresh record of the values used."""
-    return Case(
-        shop, job.instrument, upgrade.part, upgrade.id, upgrade.slot, upgrade.row.place, wanted_levels(job)
-    )
+    wanted = wanted_levels(job) if wanted is None else wanted
+    return Case(shop, job.instrument, upgrade.part, upgrade.id, upgrade.slot, upgrade.row.place, wanted)
 
 
 def judge(shop: Shop, job: Job, upgrade: Upgrade) -> Verdict:
@@ -57,10 +56,11 @@ def judge(shop: Shop, job: Job, upgrade: Upgrade) -> Verdict:
     InputError when a table names a rule that is not coded.
     """
     findings: list[Finding] = []
+    wanted = wanted_levels(job)
     for number in rules_of(shop, upgrade):
         if number not in RULES:
             raise InputError(_unknown(number, upgrade))
-        found = RULES[number](case_of(shop, job, upgrade))
+        found = RULES[number](case_of(shop, job, upgrade, wanted))
         findings.extend(_placed(finding, upgrade) for finding in found)
     findings.sort(key=lambda finding: SEVERITY[finding.outcome])
     return Verdict(upgrade, outcome_of(upgrade, findings), tuple(findings))
@@ -71,15 +71,17 @@ def judge_all(shop: Shop, job: Job, upgrades: Iterable[Upgrade]) -> tuple[Verdic
     return tuple(judge(shop, job, upgrade) for upgrade in upgrades)
 
 
-def judge_job(shop: Shop, job: Job, only: Collection[str] = ()) -> tuple[Verdict, ...]:
+def judge_job(
+    shop: Shop, job: Job, only: Collection[str] = (), option: str = "--only"
+) -> tuple[Verdict, ...]:
     """The verdicts on the upgrades named (by id, or by row for all variants), on all if none is named.
 
-    InputError names what is not offered on this job.
+    InputError names what is not offered on this job, and the ``option`` that asked for it.
     """
     upgrades = offered(shop, job)
     issues = [
         Issue(
-            Origin("--only"),
+            Origin(option),
             "no upgrade of this name is offered on this job",
             f"“{name}”",
             near_miss(name, {u.id for u in upgrades}) or "an id that fit prints",

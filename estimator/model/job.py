@@ -54,7 +54,8 @@ class Requirement:
 class Budget:
     """Limits on money (``on``: cash, cost or price) and on hands-on minutes, at a surety in per cent.
 
-    ``surety`` None means the mean is compared with the limit.
+    ``surety`` None means the mean is compared with the limit. ``worth``: what the instrument will
+    ever bring, which the cost may not go beyond; None: not said.
     """
 
     money: Decimal | None = None
@@ -62,6 +63,7 @@ class Budget:
     minutes: Decimal | None = None
     surety: Decimal | None = None
     origin: Origin = Origin()
+    worth: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True)

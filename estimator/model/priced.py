@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from decimal import Decimal
+from math import sqrt
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +81,8 @@ class WorkLine:
     ``reading`` tells how low and high are meant. Rework strikes each of ``rework_trials`` with
     ``rework_odds`` (a fraction); ``rework`` minutes and ``rework_material`` money are what it comes
     to on average. ``widening`` multiplies the spread for the assumed intake values in ``rests_on``
-    (field, share it adds). ``warranty`` cents of ``money.price_work`` are held for warranty.
+    (field, share it adds). The run is quantity x ``factor`` x ``each`` + ``extra`` + ``again``, in minutes:
+    a unit at factor 1, what a finding adds once, the set-up done again. ``warranty`` cents of ``money.price_work`` are held for warranty.
     """
 
     task: str
@@ -109,14 +111,26 @@ class WorkLine:
     widening: Decimal = Decimal(1)
     rests_on: tuple[tuple[str, Decimal], ...] = ()
     warranty: int = 0
+    each: Decimal = Decimal(0)
+    extra: Decimal = Decimal(0)
+    again: Decimal = Decimal(0)
+
+    @property
+    def rework_sd(self) -> float:
+        """Spread of rework in minutes: n chances at odds p, each taking its m minutes or none: n p (1 - p) m^2."""
+        odds, trials = float(self.rework_odds), self.rework_trials
+        if odds <= 0.0 or odds >= 1.0 or not trials:
+            return 0.0
+        return self.rework / 100.0 * sqrt((1.0 - odds) / (odds * trials))
 
 
 @dataclass(frozen=True, slots=True)
 class Atom:
     """A priced piece of work or a part, active when any of its ``triggers`` is chosen (None: always).
 
-    ``minutes``, ``reserve_min``, ``wait``: hundredths of a minute; ``sd``: minutes, adds up within
-    one ``line`` before the lines are combined; ``mass``: tenths of a gram.
+    ``minutes``, ``reserve_min``, ``wait``: hundredths of a minute; ``faults``: those of the reserve that
+    are held for hidden faults. ``sd`` and ``rework_sd`` (of times and of rework): minutes, each adds up
+    within one ``line`` before the lines are combined; ``mass``: tenths of a gram.
     """
 
     id: str
@@ -129,6 +143,8 @@ class Atom:
     sd: float = 0.0
     line: str = ""
     mass: int = 0
+    rework_sd: float = 0.0
+    faults: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,7 +228,8 @@ class Totals:
 
     ``cost`` = parts + consumables + tools + labour + overhead + reserve. ``attended`` is the sum of
     the work lines' means; ``reserve_min`` is held for rework and hidden faults; ``expected`` is
-    both. ``surety_min`` is ``expected`` + z x ``sd`` at ``surety`` per cent; ``p80`` the same at 80.
+    both. ``sd``: spread of times, rework and hidden faults together. ``surety_min`` is ``expected`` + z x
+    ``sd`` at ``surety`` per cent; ``p80`` the same at 80.
     ``price`` is what a customer pays before tax, ``to_pay`` with it.
     """
 

@@ -167,6 +167,8 @@ class IntakeField:
     hard_low: Decimal | None
     hard_high: Decimal | None
     choices: tuple[str, ...]
+    likely_guitar: str
+    likely_bass: str
     spread: Decimal
     fit_chance_pct: Decimal
     changes: str
@@ -406,6 +408,7 @@ class Terms:
     hidden_fault_share: Decimal
     hidden_fault_share_unstrung: Decimal
     shared_cause: Decimal
+    skew: Decimal
     surety: Decimal
     rework_spoil_min: Decimal
     rework_damage_min: Decimal

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 
 from estimator.choose.measure import without_packs
@@ -29,6 +29,7 @@ from estimator.plan.joint_records import (
 )
 from estimator.plan.moves import moved_parts
 from estimator.plan.shelf import shelf_of, stock_of
+from estimator.recheck import clashes
 
 LATE = Decimal("1.5")
 """Four parcels in five come within this multiple of the days a seller names (from memory)."""
@@ -42,29 +43,32 @@ class BatchStudy:
     file: BatchFile
     studies: dict[str, Study]
     batch: Batch
+    paces: dict[tuple[str, int], Costing] = field(default_factory=dict, init=False, compare=False, repr=False)
+    """By job and skill, what was priced for one of the crew: a plan asks for it several times."""
 
     def hands_of(self, job: str, chosen: Collection[str], people: Iterable[Person]) -> dict[str, Estimate]:
         """By person: the work of a job as priced for their skill; those for whom it is priced already are left out."""
         crew = set(self.file.crew)
         alike = {p.id for p in self.file.people} if len(crew) <= 1 else set()
-        costings: dict[int, Costing] = {}
         found = {}
         for person in people:
             if person.id in alike:
                 continue
-            if person.skill not in costings:
+            if (job, person.skill) not in self.paces:
                 study = self.studies[job]
-                costings[person.skill] = make_costing(
+                self.paces[job, person.skill] = make_costing(
                     study.shop, study.job, study.verdicts, crew=(person.skill,)
                 )
-            found[person.id] = costings[person.skill].estimate(chosen)
+            found[person.id] = self.paces[job, person.skill].estimate(chosen)
         return found
 
 
 def study_batch(shop: Shop, file: BatchFile) -> BatchStudy:
     """Judge and price every job, and gather what they share."""
     named = {entry.id: entry.job for entry in file.jobs}
-    studies = {name: study_job(shop, _without_stock(job), crew=file.crew) for name, job in named.items()}
+    studies = {
+        name: study_job(shop, _without_stock(job), crew=file.crew, alone=False) for name, job in named.items()
+    }
     _check_named(file, studies)
     jobs = []
     parts: list[BoughtPart] = []
@@ -115,7 +119,7 @@ def _own_cash(job: JobChoice, batch: Batch) -> JobChoice:
 
 
 def _check_named(file: BatchFile, studies: dict[str, Study]) -> None:
-    """InputError for upgrades that are decided but not offered on the instrument, or that it cannot have."""
+    """InputError for upgrades that are decided but not offered on the instrument, or that it cannot have together."""
     issues = []
     for entry in file.jobs:
         offered = {verdict.upgrade.id: verdict.outcome for verdict in studies[entry.id].verdicts}
@@ -131,6 +135,11 @@ def _check_named(file: BatchFile, studies: dict[str, Study]) -> None:
                     Issue(entry.origin, f"this upgrade does not fit {entry.id}", shown(name), "",
                           "fit says why; take it out, or mend the job file")
                 )  # fmt: skip
+        issues += [
+            Issue(entry.origin, f"these upgrades cannot be done together on {entry.id}", words,
+                  next_step="take one of them out, or add what is needed")
+            for words in clashes(studies[entry.id].problem, set(entry.upgrades or ()) & set(offered))
+        ]  # fmt: skip
     if issues:
         raise InputError(issues)
 

@@ -270,16 +270,11 @@ class Joint:
             on = tuple(sorted(o for o, c in programme.columns.x.items() if values[c + offset]))
             chosen[job], measures[job] = on, programme.measure(on)
             told = measures[job]
-            z = programme.problem.z_minutes
             for what, column in list(programme.lazy.held().items()):
-                exact = told.price if what == "price" else told.minutes if what == z else None
+                exact = programme.lazy.told(what, told)
                 most = None if column + offset in weighed else programme.limit_on(column)
                 if exact is None or exact <= (values[column + offset] if most is None else most):
                     continue
                 lifted = True
-                if what == "price":
-                    programme.lazy.check_bound(told)
-                    programme.lazy.cut_price(on, told)
-                else:
-                    programme.lazy.cut_minutes(z, on, exact)
+                programme.lazy.lift(what, on, told)
         return chosen, measures, lifted

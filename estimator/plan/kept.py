@@ -80,8 +80,8 @@ def kept_text(plan: Plan) -> str:
         "late": [{"kind": kind, "job": job, "what": what, "there": _iso(calendar.moment(minute))}
                  for (kind, job, what), minute in plan.late.items()],
         "done": {o.id: _iso(plan.already[o.id][0]) for o in plan.done},
-        "done_by": dict(plan.done_by),
-        "running": dict(plan.running),
+        "done_by": dict(sorted(plan.done_by.items())),
+        "running": dict(sorted(plan.running.items())),
         "work": [
             {"operation": b.operation, "who": b.who, "begins": _iso(calendar.moment(calendar.elapsed_at_start(b.start))),
              "ends": _iso(calendar.moment(calendar.elapsed_at_end(b.end)))}

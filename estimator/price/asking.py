@@ -63,7 +63,7 @@ def asking_prices(study: Study, of: Proceeds) -> tuple[Asking, ...]:
     found = [Asking("fair", "the fair price", of.price, of.days, of.profit)]
     for name, what in (("quick", "to sell quickly"), ("patient", "to wait for its buyer")):
         price = half_up(of.price * Fraction(rule(shop, f"{name}-price")))
-        more = share_left(price, sale.fee_basis_points) - (of.price - of.fees)
+        more = share_left(price, sale.fee_basis_points) - (of.price - of.fees_by_share)
         days = of.days * rule(shop, f"{name}-days")
         found.append(Asking(name, what, price, days, of.profit + more))
     return tuple(sorted(found, key=lambda asking: asking.price))

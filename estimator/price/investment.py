@@ -1,8 +1,8 @@
 """A tool as a choice: the inexpensive one, the premium one, renting it, or sending the work out.
 
-Cost over ``jobs`` expected jobs: the tools bought (whole tools, each for its life) less what is left
-of their life, plus rent or bill per job, plus the bench time of the job at the rate. All in cents and
-hundredths of a minute, exact until shown.
+Cost over ``jobs`` expected jobs: the tools bought, whole (money tied up in a tool that is not worn out
+is money gone until other jobs use it), plus rent or bill per job, plus the bench time of the job at the
+rate. All in cents and hundredths of a minute, exact until shown.
 """
 
 from __future__ import annotations
@@ -37,11 +37,12 @@ class Way:
 
 @dataclass(frozen=True, slots=True)
 class WayCost:
-    """A way over the expected jobs: tools bought, cash out, cost with time, cost a job (cents).
+    """A way over the expected jobs: tools bought, cash out, time, cost, cost a job (cents).
 
-    ``cost`` counts only the life used of the tools; ``cash`` what is paid, the last tool in full.
-    ``payback`` is the first number of jobs at which the way has cost no more cash and time than the
-    one it is held against; None if that never happens within the jobs looked at.
+    ``cost`` is cash and time; ``tied_up`` is the part of the cash that the jobs do not wear off the tools.
+    ``cheaper_to`` is the last job up to which the way has always cost less than the one it is held against,
+    0 if it costs as much or more on the first; ``payback`` the job from which on such a way costs no more,
+    None if that never comes. Both as far as ``looked_at``: the life of one tool of the way, if it buys one.
     """
 
     way: Way
@@ -49,20 +50,32 @@ class WayCost:
     cash: int
     time: int
     cost: int
+    tied_up: int
     per_job: int
+    cheaper_to: int
     payback: int | None
+    looked_at: int
+
+
+MOST_JOBS = 10_000
+"""Jobs looked at for a way without a tool that wears out."""
+
+
+def tools_for(way: Way, jobs: int) -> int:
+    """Whole tools that a way takes for ``jobs``."""
+    if not way.price or not jobs:
+        return 0
+    return 1 if way.life is None else -(-jobs // way.life).__floor__()
 
 
 def cash_of(way: Way, jobs: int, rate: int) -> Fraction:
     """Cash and time of a way over ``jobs``: whole tools, bills, bench time at ``rate`` cents an hour."""
-    tools = 0
-    if way.price and jobs:
-        tools = 1 if way.life is None else -(-jobs // way.life).__floor__()
-    return Fraction(tools * way.price + jobs * way.per_job) + Fraction(jobs * way.minutes * rate, 6000)
+    paid = Fraction(tools_for(way, jobs) * way.price + jobs * way.per_job)
+    return paid + Fraction(jobs * way.minutes * rate, 6000)
 
 
 def compare_ways(ways: Sequence[Way], jobs: int, rate: int, against: int = 0) -> tuple[WayCost, ...]:
-    """Every way over ``jobs`` expected jobs, cheapest first; payback is against the way at ``against``."""
+    """Every way over ``jobs`` expected jobs, cheapest first, each held against the way at ``against``."""
     if jobs < 0:
         raise InputError(Issue(Origin(), "a number of jobs below nought", str(jobs), "0 or more"))
     if not ways:
@@ -70,40 +83,52 @@ def compare_ways(ways: Sequence[Way], jobs: int, rate: int, against: int = 0) ->
     reference = ways[against]
     found = []
     for way in ways:
-        tools = (
-            0 if not way.price or not jobs else 1 if way.life is None else -(-jobs // way.life).__floor__()
-        )
-        time = Fraction(jobs * way.minutes * rate, 6000)
-        used = (
-            Fraction(way.price) * jobs / way.life
-            if way.price and way.life
-            else Fraction(way.price if jobs else 0)
-        )
-        cost = used + jobs * way.per_job + time
+        tools = tools_for(way, jobs)
+        worn = Fraction(0) if way.life is None else Fraction(way.price) * jobs / way.life
+        cost = cash_of(way, jobs, rate)
+        other = way is not reference
+        cheaper = cheaper_to(way, reference, rate) if other else 0
         found.append(
             WayCost(
                 way,
                 tools,
                 tools * way.price + jobs * way.per_job,
-                half_up(time),
+                half_up(Fraction(jobs * way.minutes * rate, 6000)),
                 half_up(cost),
+                half_up(tools * way.price - worn) if tools else 0,
                 half_up(cost / jobs) if jobs else 0,
-                None if way is reference else payback(way, reference, rate),
+                cheaper,
+                payback(way, reference, rate) if other and not cheaper else None,
+                jobs_looked_at(way),
             )
         )
     return tuple(sorted(found, key=lambda item: (item.cost, ways.index(item.way))))
 
 
-def payback(way: Way, other: Way, rate: int, most: int = 10_000) -> int | None:
-    """The first number of jobs after which ``way`` has cost no more than ``other`` (cash and time).
+def jobs_looked_at(way: Way, most: int = MOST_JOBS) -> int:
+    """The jobs over which a way is held against another: the life of one tool of it, ``most`` without one."""
+    return most if way.life is None or not way.price else min(most, max(1, way.life.__floor__()))
+
+
+def payback(way: Way, other: Way, rate: int, most: int = MOST_JOBS) -> int | None:
+    """The number of jobs from which on ``way`` has cost no more than ``other`` (cash and time).
 
     None if not within the life of one tool of ``way`` (or ``most`` jobs): it then never pays by itself.
     """
-    last = most if way.life is None or not way.price else min(most, max(1, way.life.__floor__()))
-    for jobs in range(1, last + 1):
-        if cash_of(way, jobs, rate) <= cash_of(other, jobs, rate):
-            return jobs
-    return None
+    first = None
+    for jobs in range(jobs_looked_at(way, most), 0, -1):
+        if cash_of(way, jobs, rate) > cash_of(other, jobs, rate):
+            break
+        first = jobs
+    return first
+
+
+def cheaper_to(way: Way, other: Way, rate: int, most: int = MOST_JOBS) -> int:
+    """The last number of jobs up to which ``way`` has always cost less than ``other``; 0 if never."""
+    for jobs in range(1, jobs_looked_at(way, most) + 1):
+        if cash_of(way, jobs, rate) >= cash_of(other, jobs, rate):
+            return jobs - 1
+    return jobs_looked_at(way, most)
 
 
 def tool_ways(
@@ -175,7 +200,7 @@ def invest_in(
     """Every way to do ``jobs`` expected jobs that take a tool: buy either grade, rent, send out.
 
     ``minutes`` are bench minutes a job (hundredths) with the inexpensive and with the premium tool;
-    rented tools are taken to be as quick as the premium one. Payback is against the inexpensive tool.
+    rented tools are taken to be as quick as the premium one. All are held against the inexpensive tool.
     """
     tool = find_tool(shop, tool_name)
     ways = list(tool_ways(tool, uses_per_job, minutes, wear))

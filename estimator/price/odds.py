@@ -2,8 +2,8 @@
 
 Each draw: the donor is bad with its odds; then what is left is salvage less what was spent and the hours lost. Else the
 price is drawn (lognormal with the mean of the plan and the spread of local prices), the hands-on
-minutes (lognormal with their joint spread) and the minutes of hidden faults (exponential, with the
-share held for them as their mean). Seeded, so the same question has the same answer.
+minutes (lognormal with the spread of times and rework) and the minutes of hidden faults (there as often
+as the simulation of work has them, then exponential, with the share held for them as their mean). Seeded, so the same question has the same answer.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ import math
 from dataclasses import dataclass
 from fractions import Fraction
 
+from estimator.estimate.spread import FAULT_VARIANCE, HIDDEN_FAULT_CHANCE
 from estimator.pipeline import Study
 from estimator.price.resale import Proceeds
 
@@ -58,11 +59,14 @@ def simulate(study: Study, risk: Risk, draws: int = 20_000, seed: int = SEED) ->
     totals = plan.totals
     hidden_mean = float(study.costing.setting.hidden_faults) * totals.attended
     known = max(1.0, plan.hands_on - hidden_mean)
-    hands_on = _lognormal(random.standard_normal(draws), known, totals.sd * 100.0)
-    hidden = random.exponential(hidden_mean, draws) if hidden_mean > 0 else np.zeros(draws)
+    # hidden faults are drawn for themselves, so their part of the joint spread is taken out
+    spread = math.sqrt(max(0.0, (totals.sd * 100.0) ** 2 - FAULT_VARIANCE * hidden_mean**2))
+    hands_on = _lognormal(random.standard_normal(draws), known, spread)
+    faulty = random.random(draws) < HIDDEN_FAULT_CHANCE
+    hidden = np.where(faulty, random.exponential(hidden_mean / HIDDEN_FAULT_CHANCE, draws), 0.0)
     rest = float(plan.minutes - plan.hands_on)
-    kept = (plan.price - plan.fees) / plan.price if plan.price else 0.0
-    cash = price * kept - plan.fixed + plan.brought - plan.money_out - risk.paid
+    kept = (plan.price - plan.fees_by_share) / plan.price if plan.price else 0.0
+    cash = price * kept - plan.fee_fixed - plan.fixed + plan.brought - plan.money_out - risk.paid
     minutes = np.maximum(1.0, hands_on + hidden + rest)
     cash = np.where(bad, float(risk.salvage - risk.paid), cash)
     minutes = np.where(bad, float(max(1, risk.lost_minutes)), minutes)

@@ -106,7 +106,7 @@ def offer_list(
     solves, solving = 0, 0.0
     for listings in kinds.values():
         try:
-            study = study_job(shop, job_of(listings[0], shop, str(path)))
+            study = study_job(shop, job_of(listings[0], shop, str(path)), alone=False)
         except InputError:
             issues.extend(_complaints(listings, shop, str(path)))
             done += len(listings)
@@ -130,7 +130,7 @@ def _complaints(listings: list[Listing], shop: Shop, file: str) -> list[Issue]:
     found: list[Issue] = []
     for listing in listings:
         try:
-            study_job(shop, job_of(listing, shop, file))
+            study_job(shop, job_of(listing, shop, file), alone=False)
         except InputError as error:
             found.extend(error.issues)
     return found

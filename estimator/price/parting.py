@@ -119,6 +119,7 @@ def parted(study: Study) -> Proceeds:
         spread=half_up((out.high - out.low) / WIDTH),
         capped=False,
         fees=0,
+        fee_fixed=0,
         fixed=cents(number(study.job, "inbound_cost")),
         brought=0,
         money_out=0,

@@ -16,6 +16,7 @@ from estimator.choose.sale import Sale
 from estimator.choose.sale_building import dropped_work, minutes_of, sale_of
 from estimator.choose.sale_terms import box_of, clean_price, rule, tier_of, way_of
 from estimator.errors import InputError, Issue, Origin
+from estimator.estimate.money import cents
 from estimator.estimate.worth import pay_for
 from estimator.model import Totals
 from estimator.pipeline import Choice, Study, make_choice
@@ -38,7 +39,11 @@ class Counted:
 
 @dataclass(frozen=True, slots=True)
 class Proceeds:
-    """The sale of a set by one way, with its working. Cents; minutes in hundredths."""
+    """The sale of a set by one way, with its working. Cents; minutes in hundredths.
+
+    ``fees`` is all that the way keeps: the share of the price, and ``fee_fixed`` whatever the price.
+    ``fixed`` is box, freight and fetching.
+    """
 
     chosen: tuple[str, ...]
     way: str
@@ -57,6 +62,7 @@ class Proceeds:
     spread: int
     capped: bool
     fees: int
+    fee_fixed: int
     fixed: int
     brought: int
     money_out: int
@@ -72,6 +78,11 @@ class Proceeds:
     def whole(self) -> bool:
         """Whether the instrument is sold in one piece."""
         return self.way != PARTED
+
+    @property
+    def fees_by_share(self) -> int:
+        """The fees that are a share of the price."""
+        return self.fees - self.fee_fixed
 
     @property
     def surplus(self) -> int:
@@ -124,6 +135,7 @@ def proceeds(study: Study, chosen: Collection[str], way: str = "", paid: int | N
     told = sold(study.problem, ids, sale)
     totals = study.costing.estimate(ids).totals
     selling = way_of(study.shop, sale.way)
+    fee_fixed = cents(selling.fee_fixed)
     tier = tier_of(study.shop, study.job)
     return Proceeds(
         chosen=ids,
@@ -142,8 +154,9 @@ def proceeds(study: Study, chosen: Collection[str], way: str = "", paid: int | N
         price=told.price,
         spread=price_spread(study, told.price),
         capped=told.uncapped > sale.ceiling,
-        fees=told.price - told.left,
-        fixed=sale.fixed,
+        fees=told.price - told.left + fee_fixed,
+        fee_fixed=fee_fixed,
+        fixed=sale.fixed - fee_fixed,
         brought=told.brought,
         money_out=told.left - sale.fixed + told.brought - told.profit - pay_for(told.minutes, sale.pay),
         hands_on=totals.expected - minutes_of(dropped_work(study.costing, selling)),

@@ -86,10 +86,21 @@ def investment_sentences(costs: tuple[WayCost, ...], jobs: int, shop: Shop) -> l
     """The ways to get a kind of job done, cheapest first."""
     lines = []
     for item in costs:
-        pays = "" if item.payback is None else f"; pays back from job {item.payback} on"
+        tied = f" ({money(item.tied_up, shop)} of it not worn off)" if item.tied_up else ""
         wait = f", {item.way.wait_days} days away" if item.way.wait_days else ""
         lines.append(
-            f"{item.way.what}: {money(item.cost, shop)} over {jobs} jobs, {money(item.per_job, shop)} each, cash "
-            f"{money(item.cash, shop)}{wait}{pays}"
+            f"{item.way.what}: {money(item.cost, shop)} over {jobs} {'job' if jobs == 1 else 'jobs'}, "
+            f"{money(item.per_job, shop)} each, cash {money(item.cash, shop)}{tied}{wait}{_against(item)}"
         )
     return lines
+
+
+def _against(item: WayCost) -> str:
+    """How a way stands against the one that all are held against: the inexpensive tool, bought."""
+    if item.cheaper_to >= item.looked_at:
+        return f"; cheaper than the inexpensive tool at any number of jobs up to {item.looked_at}"
+    if item.cheaper_to:
+        return f"; cheaper than the inexpensive tool up to job {item.cheaper_to}"
+    if item.payback is not None:
+        return f"; pays back against the inexpensive tool from job {item.payback} on"
+    return ""

@@ -14,6 +14,7 @@ from estimator.estimate.alternatives import GradeChoice
 from estimator.estimate.money import cents
 from estimator.pipeline import Choice, Study
 from estimator.recheck import score_reached
+from estimator.report.depth_data import NEXT_LEAVES_OUT
 from estimator.report.frontier_svg import Marks, frontier_svg
 from estimator.report.nochoice import rules_in_words
 from estimator.report.saving import save_text
@@ -217,6 +218,7 @@ def _show_next(depth: Depth, currency: str) -> None:
         ],
         right=(0, 1, 2),
     )
+    print(f"Left out: {NEXT_LEAVES_OUT}.")
 
 
 def _difference(added: tuple[str, ...], dropped: tuple[str, ...]) -> str:
@@ -272,7 +274,10 @@ def save_frontier(choice: Choice, depth: Depth, path: str, quiet: bool = False) 
                   next_step="look at what choose says without --svg")
         )  # fmt: skip
     limits = [rule for rule in study.problem.rules if rule.kind in ("money", "minutes")]
-    budget = next((rule.most for rule in limits if rule.on == "cost"), None)
+    spreads = study.problem.cost_spreads
+    budget = min(
+        (r.most for r in limits if r.on == "cost" and r.most is not None and not spreads), default=None
+    )
     marks = Marks(budget, tuple(rule.words for rule in limits), _best_point(choice))
     title = f"{study.job.id}: what a little more money buys"
     drawn = frontier_svg(depth.frontier, title, study.shop.terms.currency, marks)

@@ -9,6 +9,8 @@ from estimator.estimate.money import money_text
 
 Data = dict[str, object]
 
+NEXT_LEAVES_OUT = "sets that hold a set told here and more besides at no more cost"
+
 
 def as_data(depth: Depth) -> Data:
     """Keys added to ``choose --json``; money as strings, minutes as numbers."""
@@ -26,6 +28,7 @@ def as_data(depth: Depth) -> Data:
             }
             for a in depth.next_best.sets
         ]  # fmt: skip
+        data["next_best_leaves_out"] = NEXT_LEAVES_OUT
     if depth.chosen:
         data["why"] = [
             {

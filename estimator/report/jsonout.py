@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
+from estimator.choose.due import day_of_return
 from estimator.errors import Issue
 from estimator.estimate.money import money_text
 from estimator.model import Estimate, Finding, Job, Shop, Totals, UsedValue, Verdict
@@ -15,7 +16,9 @@ from estimator.report import part_lines
 
 if TYPE_CHECKING:
     from estimator.choose.conflicts import Compromise
-    from estimator.choose.explain import Conflict, WayOut
+    from estimator.choose.explain import Change, Conflict, WayOut
+    from estimator.choose.measure import Measure
+    from estimator.choose.problem import Rule
 
 Data = dict[str, object]
 
@@ -60,7 +63,7 @@ def totals(of: Totals) -> Data:
 
 
 def work(estimate: Estimate) -> list[Data]:
-    """Work lines in the order of work; set-up counted on the first line of its task."""
+    """Work lines in their order: set-up (on a task's first line) + quantity x factor x each + extra + again."""
     return [
         {
             "task": line.task,
@@ -68,7 +71,10 @@ def work(estimate: Estimate) -> list[Data]:
             "quantity": number(line.quantity),
             "minutes": minutes(line.minutes + line.setup),
             "setup_min": minutes(line.setup),
+            "each_min": number(line.each),
             "factor": number(line.factor),
+            "extra_min": number(line.extra),
+            "again_min": number(line.again),
             "sd_min": round(line.sd, 4),
             "rework_min": minutes(line.rework),
             "unattended_min": minutes(line.wait),
@@ -86,12 +92,8 @@ def _use(use: object) -> Data:
     from estimator.model import Use
 
     assert isinstance(use, Use)
-    return {
-        "id": use.id,
-        "quantity": float(round(use.quantity, 4)),
-        "unit": use.unit,
-        "cost": f"{use.cost:.4f}",
-    }
+    quantity = float(round(use.quantity, 4))
+    return {"id": use.id, "quantity": quantity, "unit": use.unit, "cost": f"{use.cost:.4f}"}
 
 
 def spec(rows: Iterable[SpecRow]) -> list[Data]:
@@ -162,19 +164,40 @@ def choice(of: Choice) -> Data:
         "upgrades": list(of.estimate.chosen) if found else [],
         "totals": totals(of.estimate.totals) if found else None,
         "price_under_cost": money_text(under_cost(study.job, of.estimate.totals)) if found else None,
+        "limits": limits(of),
         "work": work(of.estimate) if found else [],
         "parts": part_lines.as_data(study, of.estimate) if found else [],
         "spec": spec(of.spec),
         "conflict": conflict(of),
         "ways_out": ways_out(of),
         "conflicts": [_rules(found) for found in answer.conflicts],
-        "mends": [[_way(way) for way in ways] for ways in answer.mends],
         "whole_wish": _compromise(answer.whole_wish),
         "within_limits": _compromise(answer.within_limits),
+        "within_limits_bare": _compromise(answer.within_bare),
         "together": _compromise(answer.together),
         "explained": answer.explained,
         "assumed": _assumed(assumed_values(study, of.estimate.chosen)),
     }
+
+
+def limits(of: Choice) -> list[Data]:
+    """Each limit of the job, what the set comes to at its surety, and how much is left."""
+    measure = of.answer.measure
+    told: list[Data] = []
+    for rule in of.study.problem.rules:
+        if measure is None or rule.most is None or rule.kind not in ("money", "minutes"):
+            continue
+        comes_to = measure.held(rule.on) if rule.kind == "money" else measure.minutes
+        told.append(
+            {
+                "rule": rule.id,
+                "words": rule.words,
+                "most": _way_value(rule, rule.most),
+                "comes_to": _way_value(rule, comes_to),
+                "left": _way_value(rule, rule.most - comes_to),
+            }
+        )
+    return told
 
 
 def _aimed_at(aim: str, value: int | None) -> object:
@@ -196,19 +219,35 @@ def _rules(of: Conflict) -> list[Data]:
 
 
 def ways_out(of: Choice) -> list[Data]:
-    """What would have to give, each way solved again and true."""
+    """What would settle each conflict, each way solved again and true: the record that the text tells too."""
     return [_way(way) for way in of.answer.ways_out]
 
 
 def _way(way: WayOut) -> Data:
     return {
-        "rule": way.rule.id,
-        "kind": way.kind,
-        "to": None if way.to is None else _way_value(way.rule.kind, way.to),
-        "words": way.words,
-        "upgrades": list(way.chosen),
-        "cost": money_text(way.measure.cost),
-        "price": money_text(way.measure.price),
+        **_change(way),
+        "settles": way.settles,
+        "set_aside": [rule.id for rule in way.aside],
+        **_set(way.chosen, way.measure),
+    }
+
+
+def _change(change: Change) -> Data:
+    return {
+        "rule": change.rule.id,
+        "kind": change.kind,
+        "to": None if change.to is None else _way_value(change.rule, change.to),
+        "words": change.words,
+    }
+
+
+def _set(chosen: tuple[str, ...], measured: Measure) -> Data:
+    return {
+        "upgrades": list(chosen),
+        "cost": money_text(measured.cost),
+        "price": money_text(measured.price),
+        "cash": money_text(measured.cash),
+        "minutes": minutes(measured.minutes),
     }
 
 
@@ -218,19 +257,18 @@ def _compromise(of: Compromise | None) -> Data | None:
     return {
         "give_up": [rule.words for rule in of.given_up],
         "words": list(of.words),
-        "upgrades": list(of.chosen),
-        "cost": money_text(of.measure.cost),
-        "price": money_text(of.measure.price),
-        "cash": money_text(of.measure.cash),
-        "minutes": minutes(of.measure.minutes),
+        "changes": [_change(change) for change in of.changes],
+        **_set(of.chosen, of.measure),
     }
 
 
-def _way_value(kind: str, value: int) -> object:
-    """Money as a string, minutes, levels and amounts as numbers."""
-    if kind == "money":
+def _way_value(rule: Rule, value: int) -> object:
+    """Money and days as text, minutes, levels and amounts as numbers."""
+    if rule.kind == "money":
         return money_text(value)
-    return number(Decimal(value) / {"minutes": 100, "level": 10}.get(kind, 1000))
+    if rule.kind == "due":
+        return day_of_return(rule, value)
+    return number(Decimal(value) / {"minutes": 100, "level": 10}.get(rule.kind, 1000))
 
 
 def finding(of: Finding) -> Data:

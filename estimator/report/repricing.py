@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import replace
 from decimal import Decimal
-from statistics import NormalDist
 
 from estimator.errors import InputError, Issue, Origin
 from estimator.estimate.costing import Costing, is_active
 from estimator.estimate.labour import run_line, setup_line
 from estimator.estimate.markup import marked_up
 from estimator.estimate.money import amount, cents
-from estimator.estimate.spread import z_of
+from estimator.estimate.spread import percent_of, z_of
 from estimator.model import Estimate, Job, MarkupBand, Shop
 from estimator.pipeline import Study, study_job
 from estimator.report.reading_back import Edits
@@ -64,7 +63,7 @@ def _with_inputs(study: Study, edits: Edits) -> tuple[Shop, Job]:
         for number, band in enumerate(terms.markup, start=1)
     )
     if "in_z" in inputs:
-        job = replace(job, budget=replace(job.budget, surety=surety_of(inputs["in_z"])))
+        job = replace(job, budget=replace(job.budget, surety=surety_of(inputs["in_z"], terms.skew)))
     job = replace(job, settings=settings)
     changed = replace(terms, **changes)  # type: ignore[arg-type]
     if issues := terms_issues(changed, edits.file):
@@ -82,11 +81,11 @@ def _hidden_faults(study: Study, share: Decimal, changes: dict[str, object]) -> 
     changes[name] = share if old == stood or not old else share * stood / old
 
 
-def surety_of(z: Decimal) -> Decimal:
+def surety_of(z: Decimal, skew: Decimal) -> Decimal:
     """The surety in per cent that a number of spreads stands for; InputError unless it has two decimals."""
-    surety = Decimal(str(round(NormalDist().cdf(float(z)) * 100, 6)))
-    if not Decimal(0) < surety < Decimal(100) or Decimal(str(z_of(surety))) != z:
-        raise _cannot("spreads for the surety", "give them with two decimals, between -4 and 4")
+    surety = Decimal(str(round(percent_of(float(z), float(skew)), 6)))
+    if not Decimal(0) < surety < Decimal(100) or Decimal(str(z_of(surety, skew))) != z:
+        raise _cannot("spreads for the surety", "give them with two decimals, between 0 and 4")
     return surety
 
 

@@ -25,6 +25,7 @@ def proceeds_data(of: Proceeds) -> Data:
         "way": of.way,
         "sale_price": money_text(of.price),
         "fees": money_text(of.fees),
+        "box_freight_fetching": money_text(of.fixed),
         "brought": money_text(of.brought),
         "money_out": money_text(of.money_out),
         "minutes": of.minutes / 100,

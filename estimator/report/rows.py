@@ -70,6 +70,11 @@ class CostRow:
         return self.quantity * self.each_sd
 
     @property
+    def chances_each(self) -> bool:
+        """Whether every unit is a chance of its own to go wrong; see ``labour.rework_trials``."""
+        return self.counted and self.task.rework_kind not in ("x", "n")
+
+    @property
     def fault_min(self) -> Decimal:
         """Minutes held for hidden faults, unrounded."""
         return self.minutes * self.hidden_faults

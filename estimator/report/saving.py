@@ -50,6 +50,11 @@ def check_target(path: str | Path, *, force: bool = False, extensions: Sequence[
         if not there and target.is_symlink() and not target.resolve().parent.is_dir():
             raise InputError(Issue(where, "this is a link that leads nowhere", shown(str(target.readlink())),
                                    "a link to a place that exists", "remove the link, or take another name"))  # fmt: skip
+    except RuntimeError as error:  # what resolve raises where links lead round
+        raise InputError(
+            Issue(where, "this is a link that leads back to itself", shown(str(target)),
+                  "a link to a place that exists", "remove the link, or take another name")
+        ) from error  # fmt: skip
     except (OSError, ValueError) as error:
         raise InputError(_refused(target, error)) from error
     if there and not force:

@@ -151,7 +151,9 @@ def ways_data(costs: Sequence[WayCost]) -> list[Data]:
             "cash": money_text(c.cash),
             "time": money_text(c.time),
             "cost": money_text(c.cost),
+            "tied_up": money_text(c.tied_up),
             "per_job": money_text(c.per_job),
+            "cheaper_up_to_jobs": c.cheaper_to,
             "payback_jobs": c.payback,
         }
         for c in costs

@@ -21,7 +21,7 @@ SHEET = "Costing"
 #: key, number, work, place, quantity, unit, minutes, labour, overhead, held, reserve, consumables, tools, parts, cost
 WIDTHS = (10, 4, 42, 11, 9, 10, 9, 9, 9, 8, 9, 9, 8, 9, 10)
 #: beyond the printed page: what the row rests on
-MORE = (3, 9, 8, 9, 9, 9, 9, 9, 9, 9, 10, 9, 9, 9, 9, 46)
+MORE = (3, 9, 8, 9, 9, 9, 9, 9, 9, 9, 9, 10, 9, 9, 9, 9, 46)
 LAST = len(WIDTHS) - 1
 (
     KEY,
@@ -49,6 +49,7 @@ LAST = len(WIDTHS) - 1
     CHANCE,
     SHARE,
     REWORK,
+    REWORK_SD,
     FAULTS,
     MATERIAL,
     PARTS_PRICE,
@@ -56,13 +57,13 @@ LAST = len(WIDTHS) - 1
     WARRANTY,
     WAIT,
     BECAUSE,
-) = range(16, 31)
+) = range(16, 32)
 HEADS = {
     KEY: "Key", NO: "No.", WORK: "Work", PLACE: "Place", QUANTITY: "Quantity", UNIT: "Unit", MINUTES: "Minutes", LABOUR: "Labour",
     OVERHEAD: "Overhead", HELD: "Minutes held", RESERVE: "Reserve", CONSUMABLES: "Consum- ables", TOOLS: "Tools",
     PARTS: "Parts used", COST: "Cost", EACH: "Minutes per unit", EXTRA: "Minutes extra", AGAIN: "Set up again, minutes",
     EACH_SD: "Spread per unit", SD: "Spread, minutes", CHANCE: "Chance of rework", SHARE: "Share repeated",
-    REWORK: "Rework, minutes", FAULTS: "Hidden faults, minutes", MATERIAL: "Spoiled material",
+    REWORK: "Rework, minutes", REWORK_SD: "Spread of rework", FAULTS: "Hidden faults, minutes", MATERIAL: "Spoiled material",
     PARTS_PRICE: "Price of parts used", LET_OFF: "Let off for the batch", WARRANTY: "Warranty besides", WAIT: "Wait, minutes", BECAUSE: "Because",
 }  # fmt: skip
 LEFT = (KEY, NO, WORK, PLACE, UNIT, BECAUSE)
@@ -102,7 +103,7 @@ def write_costing(
 def _name_columns(book: Book, sheet: Sheet, first: int, last: int) -> None:
     for name, column in {
         "row": NO, "quantity": QUANTITY, "minutes": MINUTES, "labour": LABOUR, "overhead": OVERHEAD, "reserve": RESERVE,
-        "consumables": CONSUMABLES, "tools": TOOLS, "parts": PARTS, "sd": SD, "rework": REWORK, "faults": FAULTS,
+        "consumables": CONSUMABLES, "tools": TOOLS, "parts": PARTS, "sd": SD, "rework": REWORK, "rework_sd": REWORK_SD, "faults": FAULTS,
         "parts_price": PARTS_PRICE, "let_off": LET_OFF, "warranty": WARRANTY, "wait": WAIT,
     }.items():  # fmt: skip
         book.name(f"work_{name}", sheet, first, column, last)
@@ -173,6 +174,13 @@ def _grounds(sheet: Sheet, at: int, row: CostRow, study: Study, estimate: Estima
     sheet.input(at, SHARE, row.share, "factor", Decimal(0), Decimal(10))
     minutes, material = _rework_formulas(at, row, estimate)
     _formula_or_nought(sheet, at, REWORK, minutes, rework_minutes(row, study.costing), MINUTES_FORMAT)
+    # the odds of a row strike once, or once for each whole unit begun
+    chances = f"ROUNDUP({cell(QUANTITY)},0)" if row.chances_each else "1"
+    sheet.formula(
+        at, REWORK_SD,
+        f"=ROUND({cell(REWORK)},2)*SQRT((1-{cell(CHANCE)})/MAX({cell(CHANCE)}*{chances},0.000001))",
+        row.line.rework_sd, "minutes",
+    )  # fmt: skip
     sheet.formula(at, FAULTS, f"={cell(MINUTES)}*in_hidden_faults", row.fault_min, "minutes")
     _formula_or_nought(sheet, at, MATERIAL, material, rework_material(row, study.costing), FINE)
     sheet.formula(

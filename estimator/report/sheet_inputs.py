@@ -46,7 +46,8 @@ def inputs_of(study: Study) -> list[tuple[str, list[InputCell]]]:
     charge = Decimal(settings.get("charge_per_hour", terms.charge_per_hour))
     rush = terms.rush if settings.get("rush") == "yes" else ONE
     surety = study.costing.quote_surety
-    least, most = (Decimal(str(z_of(limit))) for limit in limits_of("surety"))
+    least, most = (_factor(limit, study) for limit in limits_of("surety"))
+    known = ", ".join(f"{_factor(Decimal(each), study)} is {each}" for each in (80, 90, 95))
     paid = settings.get("bench_fee_paid") == "yes"
 
     def cell(name: str, label: str, value: Decimal, style: str, unit: str, note: str = "") -> InputCell:
@@ -84,9 +85,8 @@ def inputs_of(study: Study) -> list[tuple[str, list[InputCell]]]:
         ("Held back", [
             share("in_hidden_faults", "For hidden faults", setting.hidden_faults, "of minutes"),
             share("in_shared_cause", "Shared cause of spread", terms.shared_cause, "correlation"),
-            InputCell("in_z", "Spreads added for the surety quoted", Decimal(str(z_of(surety))), "factor", "spreads",
-                      least, most,
-                      f"now {number_words(surety)} of 100 jobs; 0 the mean, 0.84 is 80, 1.28 is 90, 1.64 is 95 of 100"),
+            InputCell("in_z", "Spreads added for the surety quoted", _factor(surety, study), "factor", "spreads",
+                      least, most, f"now {number_words(surety)} of 100 jobs; 0 the mean, {known} of 100"),
             minutes("in_damage_min", "To mend a chip", terms.rework_damage_min),
             minutes("in_serious_min", "A serious accident, time", terms.rework_serious_min),
             money("in_serious_cost", "A serious accident, money", terms.rework_serious_cost, "money"),
@@ -108,6 +108,11 @@ def inputs_of(study: Study) -> list[tuple[str, list[InputCell]]]:
             *([money("in_bench_fee", "Bench fee, already paid", terms.bench_fee, "a job")] if paid else []),
         ]),
     ]  # fmt: skip
+
+
+def _factor(surety: Decimal, study: Study) -> Decimal:
+    """Spreads beyond the mean that a surety is held at."""
+    return Decimal(str(z_of(surety, study.shop.terms.skew)))
 
 
 def write_inputs(book: Book, study: Study, footer: str) -> Sheet:

@@ -6,10 +6,12 @@ from collections.abc import Iterable, Sequence
 from decimal import Decimal
 from pathlib import Path
 
+from estimator.choose.due import day_of_return
 from estimator.estimate.money import amount
 from estimator.model import Estimate, Job, Shop, Totals, Verdict
 from estimator.pipeline import Choice, SpecRow, Study, assumed_values
 from estimator.price.margin import under_cost, under_cost_words
+from estimator.recheck import day_done
 from estimator.report import part_lines
 from estimator.report.nochoice import show_no_choice
 from estimator.report.terminal import hours, money, plain, show_table
@@ -175,9 +177,19 @@ def _show_budget(choice: Choice) -> None:
         return
     for rule in choice.study.problem.rules:
         if rule.kind == "money" and rule.most is not None:
-            print(f"Limit: {rule.words}; {money(rule.most - getattr(measure, rule.on), currency)} left.")
+            held = measure.held(rule.on)
+            # the cost told above is the mean, and the limit is held at more
+            sure = (
+                f"{money(held, currency)} at that surety, "
+                if rule.on == "cost" and measure.cost_spread
+                else ""
+            )
+            print(f"Limit: {rule.words}; {sure}{money(rule.most - held, currency)} left.")
         elif rule.kind == "minutes" and rule.most is not None:
             print(f"Limit: {rule.words}; {hours(rule.most - measure.minutes)} left.")
+        elif rule.kind == "due":
+            day = day_of_return(rule, day_done(choice.study.problem, choice.answer.chosen))
+            print(f"Limit: {rule.words}; done on {day} at the soonest.")
 
 
 def _level(row: SpecRow, value: int | None) -> str:

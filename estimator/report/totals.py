@@ -5,6 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 from estimator.estimate.money import amount
+from estimator.estimate.spread import FAULT_VARIANCE, z_of
 from estimator.model import Estimate
 from estimator.pipeline import Study
 from estimator.price.quote import dues_of
@@ -24,7 +25,8 @@ def _hundredths(minutes: int) -> Decimal:
 def minute_lines(study: Study, estimate: Estimate) -> list[Line]:
     """Hands-on minutes, what is held, the spread, and the minutes quoted: (name, label, formula, value, ...)."""
     totals = estimate.totals
-    surety = number_words(totals.surety)
+    faults = "SUMPRODUCT(ROUND(work_faults,2))"
+    surety, at_80 = number_words(totals.surety), z_of(Decimal(80), study.shop.terms.skew)
     return [
         ("out_attended", "Hands-on minutes", "=SUMPRODUCT(ROUND(work_minutes,2))", _hundredths(totals.attended),
          "minutes", "means of all rows"),
@@ -33,9 +35,10 @@ def minute_lines(study: Study, estimate: Estimate) -> list[Line]:
         ("out_expected", "Expected minutes", "=ROUND(out_attended+out_reserve_min,2)", _hundredths(totals.expected),
          "minutes-bold", ""),
         ("out_sd", "Spread of the whole",
-         "=SQRT((1-in_shared_cause)*SUMPRODUCT(work_sd*work_sd)+in_shared_cause*SUM(work_sd)*SUM(work_sd))",
-         totals.sd, "minutes", "spreads of the rows, joined by their shared cause"),
-        ("out_p80", "Enough in 80 of 100 such jobs", "=ROUND(out_expected+0.84*out_sd,2)", _hundredths(totals.p80),
+         "=SQRT((1-in_shared_cause)*SUMPRODUCT(work_sd*work_sd)+in_shared_cause*SUM(work_sd)*SUM(work_sd)"
+         f"+SUMPRODUCT(work_rework_sd*work_rework_sd)+{FAULT_VARIANCE:g}*{faults}*{faults})",
+         totals.sd, "minutes", "times joined by their shared cause, rework, hidden faults"),
+        ("out_p80", "Enough in 80 of 100 such jobs", f"=ROUND(out_expected+{at_80}*out_sd,2)", _hundredths(totals.p80),
          "minutes", ""),
         ("out_surety_min", "Minutes quoted", "=ROUND(out_expected+in_z*out_sd,2)", _hundredths(totals.surety_min),
          "minutes-bold", f"enough in {surety} of 100 such jobs, as the rates stand"),

@@ -85,21 +85,25 @@ def read_number(text: str) -> Decimal:
         raise CellError("text where a number belongs", str(error)) from None
 
 
-def check_range(value: Decimal, low: Decimal | None, high: Decimal | None, what: str = "number") -> None:
+def check_range(
+    value: Decimal, low: Decimal | None, high: Decimal | None, what: str = "number", above: bool = False
+) -> None:
     """CellError where ``value`` lies outside ``low`` to ``high`` (None: open)."""
     if abs(value) > LARGEST:
         raise CellError("a huge number", "a number below one thousand million")
     if low is not None and value < low:
         if low == 0:
             problem = "negative money" if what == "money" else "a negative number"
-            raise CellError(problem, range_text(low, high))
-        raise CellError("a number that is too small", range_text(low, high))
+            raise CellError(problem, range_text(low, high, above))
+        raise CellError("a number that is too small", range_text(low, high, above))
     if high is not None and value > high:
-        raise CellError("a number that is too large", range_text(low, high))
+        raise CellError("a number that is too large", range_text(low, high, above))
 
 
-def range_text(low: Decimal | None, high: Decimal | None) -> str:
-    """``from 0 to 5``, ``at least 0`` or ``at most 5``."""
+def range_text(low: Decimal | None, high: Decimal | None, above: bool = False) -> str:
+    """``from 0 to 5``, ``at least 0`` or ``at most 5``; ``more than 0`` where ``low`` is not accepted itself."""
+    if above and low is not None:
+        return f"more than {plain(low)}" + (f", at most {plain(high)}" if high is not None else "")
     if low is not None and high is not None:
         return f"from {plain(low)} to {plain(high)}"
     if low is not None:

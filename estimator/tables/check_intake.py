@@ -10,6 +10,7 @@ from estimator.model import IntakeField
 from estimator.tables.cells import CellError, plain
 from estimator.tables.crossing import Tables
 from estimator.tables.intake import Defaults, default_text
+from estimator.tables.likely import likely_range, likely_text, likely_words
 from estimator.tables.records import by_id, plain_record
 from estimator.tables.values import outside_accepted
 
@@ -73,4 +74,44 @@ def defaults_readable(tables: Tables) -> Iterator[Issue]:
                     f"{found}, that is {plain(value)}",
                     accepted,
                     "change the default or the range",
+                )
+
+
+def likely_readable(tables: Tables) -> Iterator[Issue]:
+    """What a field may turn out to be can be worked out, and the value assumed is among it."""
+    specs = by_id(tables["intake"], plain_record(IntakeField))
+    for is_bass, column in ((False, "likely_guitar"), (True, "likely_bass")):
+        defaults = Defaults(specs, {}, is_bass)
+
+        def number(name: str, defaults: Defaults = defaults) -> Decimal:
+            value = defaults.value(name) if name in specs else None
+            if not isinstance(value, Decimal):
+                raise CellError(f"{name} holds no number", "intake fields that are numbers")
+            return value
+
+        for spec in specs.values():
+            text = likely_text(spec, is_bass)
+            if not text or (is_bass and not spec.likely_bass and not spec.default_bass):
+                continue
+            where = spec.origin.at(column if is_bass and spec.likely_bass else "likely_guitar")
+            try:
+                ends = likely_range(spec, number, is_bass)
+                values = likely_words(spec, is_bass)
+            except CellError as error:
+                yield Issue(where, error.problem, shown(text), error.accepted, error.next_step)
+                continue
+            try:
+                assumed = defaults.value(spec.id)
+            except CellError:
+                continue  # said of the default itself
+            inside = ends[0] <= assumed <= ends[1] if ends and isinstance(assumed, Decimal) else True
+            if values and assumed not in values and isinstance(assumed, Decimal):
+                inside = False
+            if not inside:
+                yield Issue(
+                    where,
+                    "the value assumed is not among what is likely",
+                    f"{shown(text)}, assumed is {plain(assumed) if isinstance(assumed, Decimal) else assumed}",
+                    "likely values that hold the default",
+                    "change the default or the likely values",
                 )

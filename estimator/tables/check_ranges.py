@@ -19,6 +19,14 @@ RISING: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("part_classes", ("lead_days_low", "lead_days_high")),
     ("part_dimensions", ("low", "high")),
     ("known_jobs", ("low_min", "high_min")),
+    ("resale_tiers", ("base_low", "base_high")),
+    ("box_classes", ("freight_low", "freight_high")),
+    ("donor_checks", ("off_low", "off_high")),
+    ("donor_checks", ("hours_low", "hours_high")),
+    ("donor_checks", ("share_low", "share_high")),
+    ("send_out", ("rent_low", "rent_high")),
+    ("send_out", ("send_low", "send_high")),
+    ("send_out", ("wait_low_days", "wait_high_days")),
 )
 HIGHEST_LEVEL = Decimal(4)
 

@@ -36,6 +36,7 @@ CHECKS: tuple[Check, ...] = (
     check_intake.ranges_in_order,
     check_intake.choices_listed,
     check_intake.defaults_readable,
+    check_intake.likely_readable,
     check_plan.offers_name_classes,
     check_plan.breaks_are_sold,
     check_plan.waits_grow,

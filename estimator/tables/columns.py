@@ -250,6 +250,13 @@ TABLES: tuple[TableSpec, ...] = (
         _number("hard_low", "impossible below", "", None),
         _number("hard_high", "impossible above", "", None),
         _list("choices", "words accepted"),
+        _text(
+            "likely_guitar",
+            "what it may turn out to be on a guitar: two ends (“4 to 20”; sums like a default are accepted) or "
+            "the values there are (“250 or 500”); blank: the accepted range, or any of the words",
+            "",
+        ),
+        _text("likely_bass", "the same on a bass (blank: as on a guitar)", ""),
         _number(
             "spread", "share added to the spread of the tasks it touches while unknown", "", ZERO, ZERO, ONE
         ),

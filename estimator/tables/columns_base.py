@@ -18,7 +18,8 @@ class Column:
     ``money`` (not negative), ``yes-no``, ``choice``, ``list`` (words parted by blanks),
     ``levels`` (``CODE=level`` pairs parted by blanks), ``expression`` (numbers and intake fields
     joined by + - *). ``refers`` names the table whose ids are accepted; ``underscores`` says that
-    an id may join its words by underscores too.
+    an id may join its words by underscores too. ``above``: ``low`` itself is not accepted; the reference
+    and the complaints say so, and whoever reads the value refuses it in words of its own.
     """
 
     name: str
@@ -31,6 +32,7 @@ class Column:
     choices: tuple[str, ...] = ()
     refers: str = ""
     underscores: bool = False
+    above: bool = False
 
     @property
     def required(self) -> bool:

@@ -73,7 +73,7 @@ BUDGET = Section(
     "budget",
     "what it may take",
     (
-        Column("money", "money", "most money (left out: no limit)", "money", None, ZERO),
+        Column("money", "money", "most money (left out: no limit)", "money", None, ZERO, above=True),
         Column(
             "on",
             "choice",
@@ -82,11 +82,28 @@ BUDGET = Section(
             default="",
             choices=("cash", "cost", "price"),
         ),
-        Column("hours", "hours", 'most hands-on time: hours, or a text such as "6 h 30 min"', "h", None),
+        Column(
+            "worth",
+            "money",
+            "what the instrument will ever bring: the cost to the shop may not go beyond it"
+            " (left out: for a resale with a wish, the most that its sale can bring; else no such limit)",
+            "money",
+            None,
+            ZERO,
+        ),
+        Column(
+            "hours",
+            "hours",
+            'most hands-on time: hours, or a text such as "6 h 30 min" (left out: no limit)',
+            "h",
+            None,
+            ZERO,
+            above=True,
+        ),
         Column(
             "surety",
             "number",
-            "per cent of such jobs that must stay within both (left out: on average)",
+            "per cent of such jobs that must stay within hours and cost (left out: on average; cash has no spread, and the price counts its hours at this)",
             "%",
             None,
             Decimal(50),

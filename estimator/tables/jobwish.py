@@ -175,10 +175,24 @@ def read_budget(toml: TomlFile, job_kind: str, issues: list[Issue]) -> Budget:
     """Money, what it is held against, minutes, surety."""
     values = read_section(toml, BUDGET.name, toml.values.get(BUDGET.name, {}), BUDGET.columns, issues)
     for key, what in (("money", "money"), ("hours", "time")):
-        if values.get(key) is not None and values[key] <= 0:
+        # less than half a cent, or half a hundredth of a minute, counts as nothing
+        if values.get(key) is not None and values[key] < Decimal("0.005"):
             step = "name what it may take, or leave the line out for no limit"
             issues.append(
-                Issue(toml.where(BUDGET.name, key), f"a budget of no {what}", "0", "more than 0", step)
+                Issue(
+                    toml.where(BUDGET.name, key),
+                    f"a budget of no {what}",
+                    plain(values[key]),
+                    "more than 0",
+                    step,
+                )
             )
     on = values.get("on") or ("price" if job_kind == "commission" else "cash")
-    return Budget(values.get("money"), on, values.get("hours"), values.get("surety"), toml.where(BUDGET.name))
+    return Budget(
+        values.get("money"),
+        on,
+        values.get("hours"),
+        values.get("surety"),
+        toml.where(BUDGET.name),
+        values.get("worth"),
+    )

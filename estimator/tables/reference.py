@@ -39,7 +39,7 @@ def accepts(column: Column) -> str:
             ", parted by blanks" if column.kind == "list" else ""
         )
     if column.low is not None or column.high is not None:
-        words += f", {range_text(column.low, column.high)}"
+        words += f", {range_text(column.low, column.high, column.above)}"
     return words
 
 

@@ -58,6 +58,15 @@ SETTINGS: tuple[Column, ...] = (
         "correlation between the times of one job (a bad day, a worse instrument than thought)",
     ),
     Column(
+        "skew",
+        "number",
+        "lean of a job's time to the slow side: its third moment over the cube of its spread (0: none)",
+        "",
+        None,
+        ZERO,
+        Decimal(2),
+    ),
+    Column(
         "surety",
         "number",
         "per cent of jobs that should stay within a fixed quote",

@@ -61,7 +61,7 @@ def _text(column: Column, raw: object) -> str:
 def _number(column: Column, raw: object) -> Decimal:
     value = number_of(raw)
     low = Decimal(0) if column.kind == "money" and column.low is None else column.low
-    check_range(value, low, column.high, column.kind)
+    check_range(value, low, column.high, column.kind, column.above)
     return value
 
 
@@ -118,7 +118,7 @@ def _hours(column: Column, raw: object) -> Decimal:
             minutes = parse_quantity(raw, "time")
         except UnitError:
             raise CellError("not a time", 'hours as a number, or a text such as "6 h 30 min"') from None
-    check_range(minutes, Decimal(0), None)
+    check_range(minutes, Decimal(0), None, above=column.above)
     return minutes
 
 

@@ -19,7 +19,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 import numpy as np
 
 from estimator import load_shop
-from estimator.estimate.closed import closed_form
+from estimator.estimate.closed import closed_form_of_times
 from estimator.estimate.draws import Spread, spread_of
 from estimator.estimate.simulate import BLOCK, draw_times, simulate_work
 from estimator.estimate.work import neutral_setting, price_work
@@ -76,7 +76,7 @@ def main() -> None:
             partial(times_only, spreads),
             partial(simulate_work, lines, shop, 72.5, draws=DRAWS),
         )
-        closed = closed_form(lines, shop).at(80)
+        closed = closed_form_of_times(lines, shop).at(80)
         plain = simulate_work(lines, shop, 72.5, draws=DRAWS, events=False).minutes
         point = next(p for p in plain.points if p.percent == 80)
         print(

@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import itertools
 import math
+import random
 from dataclasses import dataclass, replace
+from fractions import Fraction
 
 from hypothesis import strategies as st
 
@@ -46,16 +48,23 @@ class Plain:
     expected: int
     levels: dict[str, int]
     amounts: dict[str, int]
+    sure_cost: int = 0
+    days: int = 0
 
 
 def plain(problem: Problem, chosen: tuple[str, ...], price=stepped_price) -> Plain:
     on = set(chosen)
     there = [p for p in problem.pieces if p.triggers is None or on & set(p.triggers)]
     lines: dict[str, float] = {}
+    mended: dict[str, float] = {}
     for p in there:
         lines[p.line] = lines.get(p.line, 0) + p.sd
+        mended[p.line] = mended.get(p.line, 0) + p.rework_sd
     c = problem.shared_cause
-    sd = math.sqrt((1 - c) * sum(v * v for v in lines.values()) + c * sum(lines.values()) ** 2)
+    variance = (1 - c) * sum(v * v for v in lines.values()) + c * sum(lines.values()) ** 2
+    # a fault in one job of two, of exponential size b: b^2 on average over two, less the square of b / 2
+    size = 2 * sum(p.faults for p in there) / 100
+    sd = math.sqrt(variance + sum(v * v for v in mended.values()) + size * size - (size / 2) ** 2)
     mean = sum(p.minutes for p in there)
 
     def at(z: float) -> int:
@@ -111,7 +120,22 @@ def plain(problem: Problem, chosen: tuple[str, ...], price=stepped_price) -> Pla
         mean,
         levels,
         amounts,
-    )
+        sum(p.cost for p in there) + whole + beyond
+        + math.floor(Fraction((at(problem.z_minutes) - mean) * problem.hour_cents, 60 * 100) + Fraction(1, 2)),
+        days_for(problem, on, there),
+    )  # fmt: skip
+
+
+def days_for(problem: Problem, on: set[str], there: list[Piece]) -> int:
+    """Day by day: on the first on which the work fits and no cure of what is chosen goes on any more."""
+    if problem.clock is None:
+        return 0
+    least = dict(problem.clock.least)
+    minutes = sum(p.minutes for p in there if p.id not in problem.clock.desk)
+    for day, room in enumerate(problem.clock.room):
+        if minutes <= room and all(least.get(u, 0) <= day for u in on):
+            return day
+    return len(problem.clock.room)
 
 
 def cheapest(problem: Problem, on: set[str]) -> int:
@@ -154,9 +178,11 @@ def keeps(rule: Rule, it: Plain) -> bool:
             value = it.amounts[rule.attribute]
             return (rule.least is None or value >= rule.least) and (rule.most is None or value <= rule.most)
         case "money":
-            return getattr(it, rule.on) <= rule.most
+            return (it.sure_cost if rule.on == "cost" else getattr(it, rule.on)) <= rule.most
         case "minutes":
             return it.minutes <= rule.most
+        case "due":
+            return it.days <= rule.most
         case "required":
             return any(u in it.chosen for u in rule.upgrade.split())
         case "refused":
@@ -210,12 +236,14 @@ def problems(
         # the same task with larger and larger quantities: increments, the later ones for fewer triggers;
         # some are cheaper than nothing (a discount that comes with the bigger quantity)
         order = draw(st.permutations(options))
-        pieces.append(Piece("run 0", tuple(sorted(order)), 900, 0, 0, 200, 1200, 3.0, "run", 0))
+        pieces.append(
+            Piece("run 0", tuple(sorted(order)), 900, 0, 0, 200, 1200, 3.0, "run", 0, 0, 0, 2.5, 60)
+        )
         for k in range(1, draw(st.integers(1, min(3, n))) + 1):
             sign = draw(st.sampled_from((1, 1, -1)))
             some_of_them = tuple(sorted(order[k:]))
-            more = Piece(f"run {k}", some_of_them, 200, 0, 0, 50, 300, 0.5, "run", 0)
-            less = Piece(f"run {k}", some_of_them, -200, 0, 0, -50, -300, -0.5, "run", 0)
+            more = Piece(f"run {k}", some_of_them, 200, 0, 0, 50, 300, 0.5, "run", 0, 0, 0, 0.7, 20)
+            less = Piece(f"run {k}", some_of_them, -200, 0, 0, -50, -300, -0.5, "run", 0, 0, 0, -0.7, -20)
             pieces.append(more if sign > 0 else less)
     slots = []
     if n >= 2 and draw(st.booleans()):
@@ -291,8 +319,56 @@ def problems(
         shared_cause=draw(st.sampled_from((0.0, 0.2, 1.0))),
         packs=tuple(packs),
         baskets=baskets,
+        hour_cents=draw(st.sampled_from((0, 4560, 7860))),
     )
     return replace(problem, rules=draw(wishes(problem))) if rules else problem
+
+
+def larger(seed: int, options: int) -> Problem:
+    """Many kinds of work whose minutes and spreads are not round, and a number that some of it must reach."""
+    draw = random.Random(seed)
+    names = tuple(f"u{i:02d}" for i in range(options))
+    pieces, gives = [], []
+    for i, name in enumerate(names):
+        parts, minutes = draw.randrange(0, 9000), draw.randrange(200, 9000)
+        hour = round(minutes * 7860 / 6000)
+        spread = minutes / 100 * draw.uniform(0.1, 0.7)
+        rework, faults = spread * draw.choice((0.0, 0.2, 1.0)), minutes // 20
+        line = f"l{i % 7}"
+        pieces.append(
+            Piece(
+                f"work {i}",
+                (name,),
+                parts + hour,
+                parts,
+                0,
+                0,
+                minutes,
+                spread,
+                line,
+                0,
+                0,
+                0,
+                rework,
+                faults,
+            )
+        )
+        gives.append(Giver(1000 * draw.randrange(1, 9), (name,)))
+    for i in range(4):
+        some = tuple(sorted(draw.sample(names, 3)))
+        minutes = draw.randrange(100, 2500)
+        pieces.append(
+            Piece(f"set-up {i}", some, round(minutes * 1.31), 0, 0, 0, minutes, minutes / 250, f"s{i}", 0)
+        )
+    total = sum(giver.value for giver in gives)
+    worth = Rule(
+        "worth", "amount", "worth", attribute="worth", least=draw.randrange(total // 3, total * 2 // 3)
+    )
+    return Problem(
+        names, (), (), (names[:2],), tuple(pieces), (), (Amount("worth", 0, tuple(gives), False),), (worth,),
+        z_minutes=draw.choice((0.84, 1.28, 1.64)), z_price=0.84, shared_cause=draw.choice((0.0, 0.1, 0.3)),
+        hour_cents=draw.choice((7860, 4999)),
+    )  # fmt: skip
 
 
 def with_packs(most_options: int = 7, rules: bool = True) -> st.SearchStrategy[Problem]:
@@ -335,7 +411,9 @@ def work(draw, name: str, triggers: tuple[str, ...]) -> Piece:
     cost = draw(st.sampled_from((0, 150, 400, 1000)))
     sd = draw(st.sampled_from((0.0, 1.0, 2.5, 6.0)))
     used = draw(st.sampled_from((0, 0, 80, 1400)))
-    return Piece(name, triggers, cost, used, 0, used, minutes, sd, draw(st.sampled_from((name, "bench"))), 0)
+    line = draw(st.sampled_from((name, "bench")))
+    rework, faults = draw(st.sampled_from((0.0, 0.0, 2.0, 7.5))), draw(st.sampled_from((0, minutes // 20)))
+    return Piece(name, triggers, cost, used, 0, used, minutes, sd, line, 0, 0, 0, rework, faults)
 
 
 @st.composite

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import time
 from dataclasses import replace
 from fractions import Fraction
 
@@ -12,6 +13,7 @@ from hypothesis import strategies as st
 
 from estimator.choose.measure import measure_of
 from estimator.choose.problem import Income, Problem, Weight
+from estimator.choose.programme import Programme
 from estimator.choose.run import choose
 from estimator.errors import EngineError
 from estimator.recheck import income_of, score_reached
@@ -65,6 +67,12 @@ def pick(sets, key):
     return min(sets, key=lambda it: (*key(it), len(it.chosen), it.expected, it.chosen), default=None)
 
 
+def best_by_the_hour(busy, left):
+    """Most left for each hour; where every set leaves a loss the least loss, however short the work."""
+    loss = max(map(left, busy), default=0) < 0
+    return pick(busy, lambda it: (-Fraction(left(it), 1 if loss else it.expected),))
+
+
 @slow
 @given(weighed(), st.sampled_from(("score", "score,cost", "cost,score", "score,hours")))
 def test_score_equals_search(problem, aim):
@@ -103,7 +111,7 @@ def test_profit_per_hour_equals_search(problem, engine):
         problem, measure_of(problem, stepped_price), STEPPED, aim="hourly", explain=False, engine=engine
     )
     busy = [it for it in allowed(problem) if it.expected >= 1]
-    wanted = pick(busy, lambda it: (-Fraction(plain_profit(problem, it), it.expected),))
+    wanted = best_by_the_hour(busy, lambda it: plain_profit(problem, it))
     assert (answer.status == "optimal") == (wanted is not None)
     if wanted is not None:
         assert answer.chosen == wanted.chosen
@@ -120,15 +128,37 @@ def test_what_the_customer_pays_is_the_income(problem, aim):
     wanted_price = min((it.price for it in sets), default=None)
     at_it = [it for it in sets if it.price == wanted_price and (aim == "profit" or it.expected >= 1)]
 
-    def left(it: Plain) -> Fraction:
-        return Fraction(it.price - it.cost) if aim == "profit" else Fraction(it.price - it.cost, it.expected)
+    def left(it: Plain) -> int:
+        return it.price - it.cost
 
-    wanted = pick(at_it, lambda it: (-left(it),))
+    wanted = best_by_the_hour(at_it, left) if aim == "hourly" else pick(at_it, lambda it: (-left(it),))
     assert (answer.status == "optimal") == (wanted is not None)
     if wanted is not None:
         assert answer.chosen == wanted.chosen
-        exact = left(wanted) * (1 if aim == "profit" else 6000)
+        exact = Fraction(left(wanted)) if aim == "profit" else Fraction(6000 * left(wanted), wanted.expected)
         assert abs(answer.objective - exact) <= Fraction(1, 2)
+
+
+def test_the_least_price_is_looked_for_within_the_same_time_limit(monkeypatch):
+    """Two questions, one limit: what the first takes is gone for the second."""
+    deadlines = []
+
+    class Slow(Programme):
+        def __init__(self, problem, measure, bound=None, engine=None, deadline=None):
+            deadlines.append(deadline)
+            time.sleep(0.3)
+            super().__init__(problem, measure, bound, engine, deadline)
+
+    monkeypatch.setattr("estimator.choose.run.Programme", Slow)
+    billed = replace(two_bridges(), billed=True)
+    start = time.perf_counter()
+    answer = choose(billed, measure_of(billed, stepped_price), STEPPED, aim="profit", time_limit=60.0)
+    assert answer.status == "optimal"
+    assert len(deadlines) == 2
+    assert all(deadline <= start + 60.2 for deadline in deadlines)
+
+    late = choose(billed, measure_of(billed, stepped_price), STEPPED, aim="hourly", time_limit=0.0)
+    assert (late.status, late.aim, late.objective) == ("no-answer", "hourly", None)
 
 
 def test_unknown_aim_is_refused_in_words():

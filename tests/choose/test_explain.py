@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import os
 from dataclasses import replace
 
@@ -9,7 +10,7 @@ from hypothesis import HealthCheck, assume, event, given, settings
 from hypothesis import strategies as st
 
 from estimator.choose.measure import measure_of
-from estimator.choose.problem import Rule
+from estimator.choose.problem import Clock, Rule
 from estimator.choose.run import choose
 
 from .shapes import STEPPED, Plain, best, keeps, stepped_price, subsets, with_packs
@@ -18,23 +19,59 @@ CASES = int(os.environ.get("ESTIMATOR_CASES", "120"))
 
 
 @st.composite
-def tight(draw):
-    """A problem with one more limit than it can bear, more often than not."""
+def tight(draw, wishes=0, most=60):
+    """A problem with one more limit than it can bear, more often than not.
+
+    ``wishes``: so many kinds of further wishes may be there too: weights out of reach, things required.
+    """
     problem = draw(with_packs(most_options=5))
-    most = draw(st.integers(0, 60)) * 100
+    amount = problem.amounts[0]
+    further = (
+        Rule(
+            "wish:light",
+            "amount",
+            "light",
+            amount.attribute,
+            None,
+            amount.base - draw(st.integers(0, 400)) * 1000,
+        ),
+        Rule(
+            "wish:heavy",
+            "amount",
+            "heavy",
+            amount.attribute,
+            amount.base + draw(st.integers(0, 400)) * 1000,
+            None,
+        ),
+        Rule("required:last", "required", "the last is required", upgrade=problem.options[-1]),
+    )
+    some = [rule for rule in further[:wishes] if draw(st.booleans())]
+    problem = replace(problem, rules=(*problem.rules, *some))
+    most = draw(st.integers(0, most)) * 100
     kind = draw(st.sampled_from(("cost", "price", "minutes")))
     if kind == "minutes":
         extra = Rule("tight", "minutes", f"at most {most} hundredths", most=most)
     else:
         extra = Rule("tight", "money", f"{kind} at most {most} cents", most=most, on=kind)
-    return replace(problem, rules=(*problem.rules, extra))
+    rules = (*problem.rules, extra)
+    if draw(st.integers(0, 2)):
+        return replace(problem, rules=rules)
+    a_day = st.sampled_from((0, 500, 1500, 3000))
+    room = tuple(itertools.accumulate(draw(st.lists(a_day, min_size=2, max_size=8))))
+    days = st.integers(1, len(room) - 1)
+    least = tuple((u, draw(days)) for u in problem.options if draw(st.integers(0, 3)) == 0)
+    desk = frozenset(p.id for p in problem.pieces if draw(st.integers(0, 5)) == 0)
+    due = Rule("due", "due", "back in time", most=draw(st.integers(0, len(room) - 1)), on="2026-10-05")
+    return replace(problem, rules=(*rules, due), clock=Clock(room, least, desk))
 
 
 def figure(it: Plain, rule: Rule) -> int:
     if rule.kind == "money":
-        return getattr(it, rule.on)
+        return it.sure_cost if rule.on == "cost" else getattr(it, rule.on)
     if rule.kind == "minutes":
         return it.minutes
+    if rule.kind == "due":
+        return it.days
     return it.levels[rule.attribute] if rule.kind == "level" else it.amounts[rule.attribute]
 
 
@@ -56,9 +93,17 @@ def test_conflict_is_irreducible_and_ways_out_are_true(problem):
     for left_out in rules:
         assert any(all(keeps(r, it) for r in rules if r is not left_out) for it in sets)
     ways = {way.rule.id: way for way in answer.ways_out}
-    for rule in problem.rules:
-        others = [it for it in sets if all(keeps(r, it) for r in problem.rules if r is not rule)]
+    # a rule outside the only conflict mends nothing, and so has no way out
+    asked = problem.rules if len(answer.conflicts) == 1 else [r for c in answer.conflicts for r in c.rules]
+    for rule in asked:
+        mine = next((c for c in answer.conflicts if rule in c.rules), None)
+        aside = [r for c in answer.conflicts if c is not mine for r in c.rules] if mine else []
+        kept = [r for r in problem.rules if r is not rule and r not in aside]
+        others = [it for it in sets if all(keeps(r, it) for r in kept)]
         way = ways.pop(rule.id, None)
+        if way is not None:
+            assert answer.conflicts[way.settles - 1] is mine
+            assert list(way.aside) == aside
         event(f"way out of {rule.kind}: {None if way is None else way.kind}")
         assert (way is not None) == bool(others)
         if way is None:
@@ -68,7 +113,7 @@ def test_conflict_is_irreducible_and_ways_out_are_true(problem):
             assert rule.kind in ("required", "refused", "level")
             if rule.kind == "level":
                 assert max(figure(it, rule) for it in others) == 0
-        elif rule.kind in ("money", "minutes"):
+        elif rule.kind in ("money", "minutes", "due"):
             assert way.to == min(figure(it, rule) for it in others)
             within = [it for it in others if figure(it, rule) <= way.to]
         elif rule.kind == "level":

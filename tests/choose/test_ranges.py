@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from decimal import Decimal
+from fractions import Fraction
 
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, event, given, settings
+from hypothesis import strategies as st
 
 from estimator.asking import deeper, tool_grades
 from estimator.choose.depth import Wanted
 from estimator.choose.measure import measure_of
+from estimator.choose.problem import Rule
 from estimator.choose.programme import Programme
 from estimator.choose.ranges import FARTHEST, part_ranges, rate_range
 from estimator.choose.why import why_chosen
@@ -28,7 +32,8 @@ RATE = 3000
 @some
 @given(with_packs(most_options=5))
 def test_the_set_is_cheapest_at_every_rate_told_and_at_none_beyond(problem) -> None:
-    """Cost at another rate = cost + minutes x difference; limits on cost move with it."""
+    """Cost at another rate = cost + minutes x difference; limits on cost (on average) move with it."""
+    problem = replace(problem, hour_cents=0)
     first = best(allowed(problem), "cost")
     assume(first is not None)
     told = rate_range(Programme(problem, measure_of(problem, stepped_price), STEPPED), first.chosen, RATE)
@@ -47,6 +52,45 @@ def test_the_set_is_cheapest_at_every_rate_told_and_at_none_beyond(problem) -> N
     high = top if told.high is None else told.high
     assert told.low <= RATE <= high
     assert all(stays(rate) for rate in {told.low, (told.low + RATE) // 2, (RATE + high) // 2, high})
+    assert told.low == 0 or not stays(told.low - 1)
+    assert told.high is None or not stays(told.high + 1)
+
+
+@some
+@given(with_packs(most_options=5), st.sampled_from((0.84, 1.28, 1.64)), st.integers(0, 40), st.randoms())
+def test_a_rate_range_holds_the_limit_on_cost_at_the_surety(problem, z, left, pick) -> None:
+    """At every rate told the set is the cheapest of those within the limit, a cent an hour beyond it is not."""
+    problem = replace(problem, hour_cents=RATE, z_minutes=z)
+    others = tuple(r for r in problem.rules if r.kind not in ("money", "minutes"))
+    free = allowed(replace(problem, rules=others))
+    assume(free)
+    # a limit that some set just keeps, so that it shuts others out
+    most = pick.choice(free).sure_cost + left
+    problem = replace(problem, rules=(*others, Rule("money", "money", "cost", most=most, on="cost")))
+    first = best(allowed(problem), "cost")
+    assume(first is not None)
+    told = rate_range(Programme(problem, measure_of(problem, stepped_price), STEPPED), first.chosen, RATE)
+    assert told is not None
+
+    def stays(rate: int) -> bool:
+        def at(it) -> Fraction:
+            return it.cost + Fraction((rate - RATE) * it.expected, 6000)
+
+        def within(it) -> bool:
+            return (
+                math.floor(at(it) + Fraction(rate * (it.minutes - it.expected), 6000) + Fraction(1, 2))
+                <= most
+            )
+
+        return within(first) and at(first) == min(at(it) for it in free if within(it))
+
+    top = RATE * FARTHEST
+    high = top if told.high is None else told.high
+    assert told.low <= RATE <= high
+    event(f"low {'0' if not told.low else 'inside'}, high {'open' if told.high is None else 'inside'}")
+    rates = {told.low, told.low + 1, (told.low + RATE) // 2, (RATE + high) // 2, high - 1, high}
+    rates |= {pick.randint(told.low, high) for _ in range(8)}
+    assert all(stays(rate) for rate in rates if told.low <= rate <= high)
     assert told.low == 0 or not stays(told.low - 1)
     assert told.high is None or not stays(told.high + 1)
 

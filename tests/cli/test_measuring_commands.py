@@ -69,6 +69,20 @@ def test_measure_ranks_by_worth(capsys: pytest.CaptureFixture[str]) -> None:
         assert 0 < row["chance"] <= 1
 
 
+def test_measure_tells_what_matters_when_the_wish_cannot_be_met(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["measure", "example:impossible-wish", "--solves", "1", "--json"]) == 1
+    data = json.loads(capsys.readouterr().out)
+    assert (data["status"], data["upgrades"]) == ("infeasible", [])
+    (row,) = (row for row in data["measure"] if row["field"] == "post_edge")
+    assert {turn["after"] for turn in row["verdicts"]} == {"does-not-fit"}
+    assert "br_screw_n" in data["taken_for_seen"]
+    assert run(["measure", "example:impossible-wish", "--solves", "1"]) == 1
+    shown = capsys.readouterr().out
+    assert "as things are assumed the wish cannot be met" in shown
+    assert "Measure first" in shown
+    assert "post_edge" in shown
+
+
 def test_triage_never_calls_the_unseen_fine(capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["triage", "example:resale-flip", "--json"]) == 0
     before = json.loads(capsys.readouterr().out)
@@ -97,6 +111,16 @@ def test_drawings_are_written_to_the_folder(tmp_path: Path, capsys: pytest.Captu
         run(["draw", "example:tight-commission", "--upgrade", "clean-body", "--folder", str(tmp_path)]) == 0
     )
     assert "nothing to draw" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(("command", "option"), [("draw", "--upgrade"), ("fit", "--only")])
+def test_a_wrong_name_is_told_with_the_option_that_the_command_has(
+    command: str, option: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run([command, "example:tight-commission", option, "new-blok-premium"]) == 2
+    said = capsys.readouterr().err
+    assert said.startswith(f"error: {option}: no upgrade of this name")
+    assert "new-block-premium" in said
 
 
 def test_outlook_agrees_with_the_estimate(capsys: pytest.CaptureFixture[str]) -> None:

@@ -12,20 +12,21 @@ from hypothesis import strategies as st
 
 from estimator import load_shop
 from estimator.estimate.assumed import FIELDS_OF, assumed_spreads, fields_touching
-from estimator.estimate.closed import closed_form, expected_minutes
+from estimator.estimate.closed import closed_form, closed_form_of_times, expected_minutes
 from estimator.estimate.drivers import (
+    Values,
     advice,
     field_bars,
     line_bars,
     measuring_gains,
     shares,
-    trial_values,
 )
 from estimator.estimate.factors import LEVEL_OF
 from estimator.estimate.labour import Setting, run_line
 from estimator.estimate.simulate import simulate_work
 from estimator.estimate.spread import joint_sd
 from estimator.estimate.work import neutral_setting, price_work
+from estimator.fit.otherwise import could_be
 from estimator.model import Budget, Demand, Job, Reading
 from tests.estimate.jobs import work
 from tests.estimate.test_worked_jobs import BASS, BLOCKS
@@ -65,22 +66,30 @@ def test_shares_of_mean_and_variance_add_to_a_hundred(cause: str) -> None:
     assert sum(s.minutes for s in found) == pytest.approx(expected_minutes(LINES))
 
 
-def test_a_variance_share_is_what_a_small_change_of_that_spread_does() -> None:
-    """Euler: share_i = sd_i / sd x d(sd) / d(sd_i), by finite differences."""
-    by_line = {(s.task, s.place): s.variance_pct for s in shares([x for x in LINES if x.sd], SHOP)}
-    sds = [line.sd for line in LINES]
-    whole = joint_sd(sds, 0.2)
-    for i, line in enumerate(LINES):
-        if line.sd:
-            step = line.sd * 1e-6
-            up, down = (joint_sd([*sds[:i], line.sd + d, *sds[i + 1 :]], 0.2) for d in (step, -step))
-            slope = (up - down) / (2 * step)
-            assert by_line[line.task, line.place] == pytest.approx(100 * line.sd / whole * slope, rel=1e-5)
+def test_a_variance_share_is_what_a_small_change_of_that_line_does() -> None:
+    """Euler: share_i = d(ln sd) / d(ln line i), its time, rework and hidden faults together."""
+    runs = [line for line in LINES if line.sd]
+    by_line = {(s.task, s.place): s.variance_pct for s in shares(runs, SHOP)}
+
+    def spread(changed: int, by: float) -> float:
+        size = [1 + by if i == changed else 1.0 for i in range(len(runs))]
+        return joint_sd(
+            [line.sd * s for line, s in zip(runs, size, strict=True)],
+            0.2,
+            [line.rework_sd * s for line, s in zip(runs, size, strict=True)],
+            sum(line.allowance * s for line, s in zip(runs, size, strict=True)) / 100,
+        )
+
+    step = 1e-6
+    assert any(line.rework_sd for line in runs)
+    for i, line in enumerate(runs):
+        slope = (spread(i, step) - spread(i, -step)) / (2 * step * spread(i, 0.0))
+        assert by_line[line.task, line.place] == pytest.approx(100 * slope, rel=1e-5)
 
 
 def test_shares_of_nothing() -> None:
     assert shares([], SHOP) == ()
-    certain = [line for line in LINES if line.sd == 0][:2]
+    certain = [replace(line, allowance=0) for line in LINES if line.sd == 0][:2]
     assert [s.variance_pct for s in shares(certain, SHOP)] == [0.0, 0.0]
 
 
@@ -181,7 +190,7 @@ def test_the_simulation_draws_the_widened_spread() -> None:
     lines = price_work(setting_for(job), work(BLOCKS["f"])).lines
     assert any(line.widening > Decimal("1.5") for line in lines)
     drawn = simulate_work(lines, SHOP, 60.0, events=False)
-    closed = closed_form(lines, SHOP)
+    closed = closed_form_of_times(lines, SHOP)
     assert drawn.minutes.mean == pytest.approx(closed.mean, rel=0.005)
     assert drawn.minutes.sd == pytest.approx(closed.sd, rel=0.03)
     assert drawn.minutes.at(80) == pytest.approx(closed.at(80), rel=0.01)
@@ -190,16 +199,22 @@ def test_the_simulation_draws_the_widened_spread() -> None:
 # --- bars of fields
 
 
+def might_be(job: Job) -> Values:
+    """The words of a choice; see tests of ``fit.otherwise`` for the values in between."""
+    kind = {"kind": Reading("guitar-solid", False)}
+    job = replace(job, instrument={**kind, **job.instrument})
+    return lambda name: tuple(v for v in could_be(SHOP.intake[name], job) if not isinstance(v, tuple))
+
+
 def test_values_that_a_field_might_have() -> None:
-    intake = SHOP.intake
-    assert trial_values(intake["corrosion"], Reading("dirty", True)) == intake["corrosion"].choices
-    assert trial_values(intake["br_type"], Reading("hardtail", True)) == ()  # seen at a glance
-    low, high = trial_values(intake["cav_skin_cm2"], Reading(Decimal(500), True))
-    spread = float(intake["cav_skin_cm2"].spread)
-    assert (float(low), float(high)) == pytest.approx((500 * (1 - 1.28 * spread), 500 * (1 + 1.28 * spread)))
-    counts = trial_values(intake["chip_n"], Reading(Decimal(3), True))
-    assert counts == (Decimal(2), Decimal(4))
-    assert trial_values(intake["stuck_n"], Reading(Decimal(0), True)) == ()
+    job = bench_job(
+        corrosion=("dirty", True), br_type=("hardtail", True), cav_skin_cm2=(Decimal(500), True),
+        stuck_n=(Decimal(0), True),
+    )  # fmt: skip
+    assert might_be(job)("corrosion") == SHOP.intake["corrosion"].choices
+    assert might_be(job)("br_type") == ()  # seen at a glance
+    assert might_be(job)("cav_skin_cm2") == (Decimal(250), Decimal(900))
+    assert might_be(job)("stuck_n") == (Decimal(0), Decimal(4))
 
 
 def test_bars_of_assumed_fields_come_from_pricing_the_job_anew() -> None:
@@ -216,7 +231,7 @@ def test_bars_of_assumed_fields_come_from_pricing_the_job_anew() -> None:
         minutes = {"clean": 90.0, "dirty": 100.0, "corroded": 130.0}[state]
         return minutes, round(minutes * 100)
 
-    bars = field_bars(job, SHOP, ["corrosion", "rod_ok", "fret_mat", "missing"], reprice)
+    bars = field_bars(job, SHOP, ["corrosion", "rod_ok", "fret_mat", "missing"], reprice, might_be(job))
     assert [bar.name for bar in bars] == ["corrosion"]
     bar = bars[0]
     assert (bar.low_at, bar.high_at) == ("clean", "corroded")
@@ -231,6 +246,7 @@ def test_advice_is_a_sentence_a_bench_worker_can_follow() -> None:
     bars = field_bars(
         job, SHOP, ["corrosion"],
         lambda j: (90.0 if j.instrument["corrosion"].value == "clean" else 130.0, 0),
+        might_be(job),
     )  # fmt: skip
     sentences = advice(lines, SHOP, bars)
     assert all(sentence.startswith("to be surer, ") for sentence in sentences)

@@ -21,8 +21,10 @@ from estimator.estimate.outlook import (
     priced_anew,
     rate_of,
     simulate_set,
-    with_defaults,
 )
+from estimator.fit.judge import judge_all
+from estimator.fit.offers import offered
+from estimator.fit.otherwise import Otherwise, differ, measured_as, with_defaults
 from estimator.model import Reading
 
 EXAMPLES = Path(__file__).parents[2] / "example_jobs"
@@ -55,9 +57,10 @@ def test_closed_form_is_the_estimate(name: str) -> None:
     assert found.closed.sd == pytest.approx(totals.sd)
     by_percent = {row.percent: row for row in found.surety}
     assert list(by_percent) == [50, 80, 95]
-    assert by_percent[50].minutes == pytest.approx(totals.expected / 100)
-    assert by_percent[50].cost == totals.cost
-    # the estimate takes the factor of the printed table, 0.84 for 0.8416
+    # time leans to the slow side: half of such jobs stay a little below the mean
+    assert 0.97 < by_percent[50].minutes / (totals.expected / 100) < 1
+    assert by_percent[50].cost < totals.cost
+    # the estimate takes the factor to two places, 0.82 for 0.8173
     assert by_percent[80].minutes == pytest.approx(totals.p80 / 100, rel=1e-3)
     assert by_percent[80].cost < by_percent[95].cost
 
@@ -68,12 +71,14 @@ def test_simulation_of_a_set_agrees_with_the_estimate(name: str) -> None:
     totals = costing.estimate(chosen).totals
     plain = simulate_set(costing, chosen, events=False)
     assert plain.minutes.mean == pytest.approx(totals.expected / 100, rel=0.005)
-    assert plain.minutes.at(80) == pytest.approx(totals.p80 / 100, rel=0.01)
+    assert plain.minutes.at(80) < 0.99 * totals.p80 / 100
     assert plain.cost.mean == pytest.approx(totals.cost, rel=0.005)
     events = simulate_set(costing, chosen)
     assert events.minutes.mean == pytest.approx(totals.expected / 100, rel=0.005)
     assert events.cost.mean == pytest.approx(totals.cost, rel=0.005)
+    assert events.minutes.at(80) == pytest.approx(totals.p80 / 100, rel=0.005)
     assert events.minutes.sd > plain.minutes.sd
+    assert events.minutes.sd == pytest.approx(totals.sd, rel=0.02)
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -125,17 +130,28 @@ def test_defaults_follow_what_they_are_worked_out_from() -> None:
 
 
 def test_values_that_fit_rests_on_and_nobody_measured() -> None:
+    """A risk is told where a likely value makes a chosen upgrade fit otherwise, and only there."""
     study = study_job(SHOP, load_job(EXAMPLES / "tight-commission.toml", SHOP))
     everything = [v.upgrade.id for v in study.verdicts]
-    risks = fit_risks(SHOP, study.verdicts, everything)
+    otherwise = Otherwise(SHOP, study.job)
+    risks = fit_risks(otherwise, everything)
     assert risks
     assert [r.percent for r in risks] == sorted((r.percent for r in risks), reverse=True)
+    before = {v.upgrade.id: v for v in study.verdicts}
     for risk in risks:
         assert study.job.instrument[risk.field].assumed
         assert risk.percent == SHOP.intake[risk.field].fit_chance_pct > 0
-        assert set(risk.upgrades) <= set(everything)
         assert risk.sentence.startswith(f"to be surer, measure {risk.field}: in ")
-    assert fit_risks(SHOP, study.verdicts, []) == ()
+    for risk in risks[:3]:
+        turned = set()
+        for value in otherwise.values(risk.field):
+            changed = measured_as(SHOP, study.job, risk.field, value)
+            after = judge_all(SHOP, changed, offered(SHOP, changed))
+            turned |= {v.upgrade.id for v in after if differ(before[v.upgrade.id], v)}
+        assert set(risk.upgrades) <= turned
+    edge = next(risk for risk in risks if risk.field == "post_edge")
+    assert {name.rsplit("-", 1)[0] for name in edge.upgrades} == {"two-post-tremolo", "locking-tremolo"}
+    assert fit_risks(otherwise, []) == ()
     assert fit_as_assumed([]) == 1.0
     assert 0 < fit_as_assumed(risks) < float(1 - risks[0].percent / 100) + 1e-9
 

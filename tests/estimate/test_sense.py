@@ -42,7 +42,7 @@ def test_a_row_that_breaks_the_sense_of_a_job_is_told_with_the_sum(tmp_path: Pat
         assert issue.where.file.endswith("known_jobs.csv")
     refret = next(i for i in issues if "22 nickel-silver" in i.problem)
     sums = known_job_sums(shop, shop.known_jobs["refret-nickel-silver"])
-    assert f"likely {sums.likely:.1f} min" in refret.found
+    assert f"mean {sums.mean:.2f} min, likely {sums.likely:.1f} min" in refret.found
     assert refret.accepted == "300 to 480 min"
 
 

@@ -16,7 +16,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from estimator import load_shop
-from estimator.estimate.closed import closed_form, closed_form_of_curves, expected_minutes
+from estimator.estimate.closed import (
+    closed_form,
+    closed_form_of_curves,
+    closed_form_of_times,
+    expected_minutes,
+)
 from estimator.estimate.draws import Spread, beta_points, moments, split_normal_moments, spread_of
 from estimator.estimate.simulate import describe, draw_times, simulate_work, strikes
 from estimator.estimate.work import known_job_sums, neutral_setting, price_work
@@ -35,7 +40,7 @@ def normal(seed: int = 1) -> np.random.Generator:
 @pytest.mark.parametrize("job", sorted(SHOP.known_jobs))
 def test_simulation_agrees_with_the_closed_form_on_known_jobs(job: str) -> None:
     lines = known_job_sums(SHOP, SHOP.known_jobs[job]).lines
-    closed = closed_form(lines, SHOP)
+    closed = closed_form_of_times(lines, SHOP)
     drawn = simulate_work(lines, SHOP, RATE, events=False)
     assert drawn.minutes.mean == pytest.approx(closed.mean, rel=0.005)
     assert drawn.minutes.at(80) == pytest.approx(closed.at(80), rel=0.01)
@@ -54,8 +59,8 @@ def test_rework_and_faults_as_events_keep_the_mean(job: str) -> None:
     assert drawn.minutes.mean == pytest.approx(closed.mean, rel=0.005)
     # correlation of skewed curves is a little less than that of their normal draws
     assert drawn.minutes.sd == pytest.approx(exact.sd, rel=0.02)
-    # what a quote at 80 % leaves out: events put the true 80 % point up to 5 % higher
-    assert -0.005 < drawn.minutes.at(80) / closed.at(80) - 1 < 0.05
+    # a large risk that seldom strikes lies beyond the 80 % point: there the quote is up to 7 % above it
+    assert -0.07 < drawn.minutes.at(80) / closed.at(80) - 1 < 0.01
 
 
 def test_a_long_job_is_quoted_well_by_the_closed_form() -> None:
@@ -63,11 +68,10 @@ def test_a_long_job_is_quoted_well_by_the_closed_form() -> None:
     closed = closed_form(lines, SHOP)
     drawn = simulate_work(lines, SHOP, RATE)
     assert drawn.minutes.mean == pytest.approx(closed.mean, rel=0.005)
-    # events put the 80 % point 1.2 % above the closed form here, the 95 % point 4 %
-    assert drawn.minutes.at(80) == pytest.approx(closed.at(80), rel=0.02)
-    assert drawn.minutes.at(95) == pytest.approx(closed.at(95), rel=0.05)
+    assert drawn.minutes.at(80) == pytest.approx(closed.at(80), rel=0.005)
+    assert drawn.minutes.at(95) == pytest.approx(closed.at(95), rel=0.01)
     plain = simulate_work(lines, SHOP, RATE, events=False)
-    assert plain.minutes.at(80) == pytest.approx(closed.at(80), rel=0.01)
+    assert plain.minutes.at(80) == pytest.approx(closed_form_of_times(lines, SHOP).at(80), rel=0.01)
 
 
 @settings(max_examples=25, deadline=None)
@@ -83,7 +87,7 @@ def test_any_list_of_work_keeps_the_tolerance(entries: list[tuple[str, int]]) ->
     demands = [Demand(task, "", Decimal(n), "") for task, n in entries]
     lines = price_work(neutral_setting(SHOP), demands).lines
     largest = max(line.sd for line in lines)
-    closed = closed_form(lines, SHOP)
+    closed = closed_form_of_times(lines, SHOP)
     drawn = simulate_work(lines, SHOP, RATE, events=False, draws=20_000)
     # one task that dwarfs the rest keeps its own lean: there only the weaker bound holds
     alone = largest > 0.5 * closed.sd
@@ -278,6 +282,6 @@ def test_more_shared_cause_spreads_wider_in_both() -> None:
     for cause in ("0", "0.2", "0.5"):
         shop = shop_with_cause(cause)
         drawn = simulate_work(lines, shop, RATE, events=False)
-        assert drawn.minutes.sd == pytest.approx(closed_form(lines, shop).sd, rel=0.025)
+        assert drawn.minutes.sd == pytest.approx(closed_form_of_times(lines, shop).sd, rel=0.025)
         found.append(drawn.minutes.sd)
     assert found == sorted(found)

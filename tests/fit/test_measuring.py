@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
+from dataclasses import replace
 from pathlib import Path
+from types import MappingProxyType
 
 import pytest
 
-from estimator.measuring import Worth, measure_next, other_values, with_value
+from estimator.estimate.outlook import fit_risks, look_ahead
+from estimator.fit.otherwise import Otherwise, measured_as
+from estimator.measuring import Worth, look_into, measure_next
 from estimator.model import Shop
 from estimator.pipeline import Choice, Study, make_choice, make_estimate, study_job
 from estimator.tables.folders import default_folder
@@ -34,21 +37,9 @@ def worths(choice: Choice) -> tuple[Worth, ...]:
 
 
 def again(choice: Choice, worth: Worth) -> Study:
-    """The study, had the value been measured and come out at the end that is listed."""
+    """The study, had the value been measured and come out as is listed, with the defaults that follow."""
     study = choice.study
-    spec, reading = study.shop.intake[worth.field], study.job.instrument[worth.field]
-    (value,) = (
-        value
-        for value in other_values(spec, reading)
-        if worth.could_be in (f"{said(value)} {spec.unit}".rstrip(), said(value))
-    )
-    return study_job(study.shop, with_value(study.job, worth.field, value))
-
-
-def said(value: object) -> str:
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    return f"{value.normalize():f}" if isinstance(value, Decimal) else str(value)
+    return study_job(study.shop, measured_as(study.shop, study.job, worth.field, worth.value))
 
 
 def test_what_is_listed_is_assumed_and_worth_its_chance(choice: Choice, worths: tuple[Worth, ...]) -> None:
@@ -61,60 +52,108 @@ def test_what_is_listed_is_assumed_and_worth_its_chance(choice: Choice, worths: 
         assert worth.chance == max(spec.fit_chance_pct / 100, spec.spread)
 
 
-def test_the_end_of_a_listed_field_changes_what_is_claimed(choice: Choice, worths: tuple[Worth, ...]) -> None:
-    """Estimated and chosen afresh at that end: dearer or cheaper by the stake, another set, or no set at all."""
+def test_what_is_listed_changes_what_is_claimed(choice: Choice, worths: tuple[Worth, ...]) -> None:
+    """Judged, estimated and chosen afresh: verdicts turned, dearer or cheaper, another set, or no set at all."""
     before = choice.estimate.totals.cost
+    verdicts = {v.upgrade.id: v for v in choice.study.verdicts}
+    claimed = 0
     for worth in worths:
         study = again(choice, worth)
+        after = {v.upgrade.id: v for v in study.verdicts}
+        for turn in worth.turns:
+            assert turn.before == verdicts.get(turn.upgrade), worth
+            assert turn.after == after.get(turn.upgrade), worth
         claims = worth.changes.split("; ")
         for claim in claims:
             if claim in (MORE, LESS):
-                after = make_estimate(study, choice.estimate.chosen).totals.cost
-                assert (after > before) is (claim == MORE), worth
-                assert after != before, worth
-                if len(claims) == 1:
-                    assert abs(after - before) == worth.stake, worth
+                cost = make_estimate(study, choice.estimate.chosen).totals.cost
+                assert (cost > before) is (claim == MORE), worth
+                assert cost != before, worth
+                claimed += 1
+            elif claim == "the wish could not be met":
+                assert not make_choice(study, explain=False).found, worth
+                claimed += 1
+            elif claim.startswith("another set would be best"):
+                assert make_choice(study, explain=False).estimate.chosen != choice.estimate.chosen, worth
+                claimed += 1
+            elif ": " in claim:
+                assert worth.turns, worth
             else:
-                best = make_choice(study, explain=False)
-                if claim == "the wish could not be met":
-                    assert not best.found, worth
-                else:
-                    assert claim.startswith("another set would be best"), worth
-                    assert best.estimate.chosen != choice.estimate.chosen, worth
+                assert claim.endswith("would stand elsewhere today"), worth
+        if worth.worth:
+            assert {MORE, LESS, "the wish could not be met"} & set(claims) or "another set" in worth.changes
+    assert claimed >= 3
 
 
-def test_a_field_whose_ends_change_nothing_is_not_listed(choice: Choice, worths: tuple[Worth, ...]) -> None:
-    """No verdict on any upgrade changes at either end, and it tells of no wished attribute: never listed.
+def test_what_is_not_listed_changes_nothing(choice: Choice, worths: tuple[Worth, ...]) -> None:
+    """Every assumed value that is not listed, put to what it may be: same verdicts, same cost of the set.
 
-    Nor are fields that were measured.
+    Nor are fields listed that were measured.
     """
     listed = {worth.field for worth in worths}
     study = choice.study
-    telling = {study.shop.attributes[r.attribute].intake_field for r in study.problem.rules if r.attribute}
-    telling |= {s.field for s in study.shop.attribute_signs}
+    otherwise = Otherwise(study.shop, study.job)
     before = {v.upgrade.id: (v.outcome, v.demands) for v in study.verdicts}
-    idle = 0
-    for field in (
-        "rod_turn_left",
-        "smell_mould",
-        "weight_g",
-        "neck_thk_1",
-        "pole_spread_neck",
-        "tcav_dep",
-        "hand",
-    ):
-        reading = study.job.instrument[field]
-        if field in telling or not reading.assumed:
-            continue
-        for value in other_values(study.shop.intake[field], reading):
-            after = study_job(study.shop, with_value(study.job, field, value))
-            if {v.upgrade.id: (v.outcome, v.demands) for v in after.verdicts} != before:
-                break
-        else:
-            idle += 1
-            assert field not in listed
-    assert idle >= 3
+    idle = [field for field in otherwise.assumed if field not in listed]
+    assert len(idle) > 20
+    for field in idle[::5]:
+        for value in otherwise.values(field)[::2]:
+            after = study_job(study.shop, measured_as(study.shop, study.job, field, value))
+            assert {v.upgrade.id: (v.outcome, v.demands) for v in after.verdicts} == before, field
+            cost = make_estimate(after, choice.estimate.chosen).totals.cost
+            assert cost == choice.estimate.totals.cost, field
     assert all(study.job.instrument[field].assumed for field in listed)
+
+
+def test_measure_lists_what_outlook_warns_of(choice: Choice, worths: tuple[Worth, ...]) -> None:
+    """Every bar of an assumed value and every risk of fit that ``outlook`` tells is worth measuring."""
+    study, chosen = choice.study, choice.estimate.chosen
+    otherwise = Otherwise(study.shop, study.job, chosen)
+    listed = {worth.field: worth for worth in worths}
+    bars = look_ahead(study.costing, chosen, otherwise=otherwise).assumed
+    assert bars
+    for bar in bars:
+        assert bar.name in listed
+        most = max(abs(cost - choice.estimate.totals.cost) for cost in (bar.low_cents, bar.high_cents))
+        assert listed[bar.name].stake >= most
+    for risk in fit_risks(otherwise, chosen):
+        assert set(risk.upgrades) & {turn.upgrade for turn in listed[risk.field].turns}
+
+
+def test_posts_near_an_edge_are_listed(shop: Shop) -> None:
+    """Two parts would no longer fit though neither is in the chosen set."""
+    choice = make_choice(study_job(shop, load_job(JOBS / "tight-commission.toml", shop)), explain=False)
+    worth = next(w for w in measure_next(choice, solves=0) if w.field == "post_edge")
+    assert worth.changes == "no longer fits: locking-tremolo, two-post-tremolo"
+    assert {turn.outcomes for turn in worth.turns if turn.lost} == {("fits-after", "does-not-fit")}
+
+
+def test_all_measured_leaves_nothing_to_measure(shop: Shop) -> None:
+    job = load_job(JOBS / "tight-commission.toml", shop)
+    taken = {name: replace(reading, assumed=False) for name, reading in job.instrument.items()}
+    choice = make_choice(study_job(shop, replace(job, instrument=MappingProxyType(taken))), explain=False)
+    looked = look_into(choice)
+    assert (looked.worths, looked.tried, looked.taken_for_seen) == ((), 0, ())
+
+
+def test_a_wish_that_cannot_be_met_as_assumed_names_what_could_rescue_it(shop: Shop) -> None:
+    """The bass is assumed to have a hump too high to level away; the one measurement that could tell goes first."""
+    job = load_job(JOBS / "short-scale-bass.toml", shop)
+    found = make_choice(study_job(shop, job), explain=False)
+    assert found.found
+    blocking = next(w for w in measure_next(found) if "the wish could not be met" in w.changes)
+    worst = replace(job.instrument[blocking.field], value=blocking.value)
+    assumed = replace(job, instrument=MappingProxyType({**job.instrument, blocking.field: worst}))
+    lost = make_choice(study_job(shop, assumed), explain=False)
+    assert not lost.found
+    worths = measure_next(lost)
+    rescuing = [w for w in worths if w.rescues]
+    assert worths[0].rescues
+    assert blocking.field in {w.field for w in rescuing}
+    for worth in rescuing:
+        best = make_choice(again(lost, worth), explain=False)
+        assert best.found
+        assert worth.changes.startswith("the wish could be met with " + ", ".join(best.estimate.chosen))
 
 
 def test_more_solves_never_hide_a_field(choice: Choice) -> None:

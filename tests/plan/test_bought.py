@@ -100,6 +100,23 @@ def test_upgrades_that_do_not_fit_are_refused(tmp_path: Path) -> None:
         planned(path)
 
 
+@pytest.mark.parametrize(
+    ("named", "told"),
+    [
+        (
+            '["new-saddles-premium", "new-six-screw-tremolo-standard"]',
+            "together on school.*new-saddles-premium and new-six-screw-tremolo-standard",
+        ),
+        ('["new-tuners-standard", "new-tuners-premium"]', "together on school.*both sit in the slot tuners"),
+    ],
+)
+def test_decided_upgrades_that_cannot_stand_together_are_refused(
+    tmp_path: Path, named: str, told: str
+) -> None:
+    with pytest.raises(InputError, match=told):
+        planned(swapped(tmp_path, "", "[]", named))
+
+
 def test_what_cash_or_hours_would_do_is_told_and_does(tmp_path: Path) -> None:
     def batch(limits: str) -> Plan | JointAnswer:
         path = tmp_path / "tight.toml"

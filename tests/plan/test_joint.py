@@ -5,15 +5,17 @@ from __future__ import annotations
 import itertools
 from dataclasses import replace
 
+import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from estimator.choose.measure import measure_of
+from estimator.choose.problem import Income, Rule
 from estimator.choose.run import choose
 from estimator.plan.apart import choose_apart
 from estimator.plan.joint_records import Batch, BoughtPart, JobChoice, MissingTool, Pack, PackUse, Seller
 from estimator.plan.together import choose_jointly
-from tests.choose.shapes import STEPPED, Plain, allowed, problems, stepped_price
+from tests.choose.shapes import STEPPED, Plain, allowed, best, larger, problems, stepped_price
 
 
 @st.composite
@@ -131,6 +133,39 @@ def test_a_batch_of_one_is_the_single_choice(problem) -> None:  # type: ignore[n
     job = JobChoice("only", problem, measure_of(problem, stepped_price), STEPPED)
     found = choose_jointly(Batch((job,)), "cost", engine="highs")
     assert (found.status, found.objective) == (alone.status, alone.objective)
+
+
+@pytest.mark.parametrize("engine", ["highs", "cpsat"])
+@pytest.mark.parametrize("seed", range(0, 8, 2))
+def test_limits_on_cost_at_the_surety_hold_in_a_batch(engine: str, seed: int) -> None:
+    """Each job's limit is walked down from what its set needs; one of the jobs may be left out."""
+    free = [larger(seed, 7), larger(seed + 1, 7)]
+    free[1] = replace(free[1], incomes=(Income("sold", None, 400_000),))
+    sets = [allowed(problem) for problem in free]
+    most = [max(it.sure_cost for it in every) for every in sets]
+    for _ in range(5):
+        held = [
+            replace(problem, rules=(*problem.rules, Rule("money", "money", "cost", most=m, on="cost")))
+            for problem, m in zip(free, most, strict=True)
+        ]
+        jobs = tuple(
+            JobChoice(name, problem, measure_of(problem, stepped_price), STEPPED, buy_for=price)
+            for name, problem, price in zip(("kept", "donor"), held, (None, 1000), strict=True)
+        )
+        found = choose_jointly(Batch(jobs), "profit", engine=engine)
+        wanted = [
+            best([it for it in every if it.sure_cost <= m], "cost")
+            for every, m in zip(sets, most, strict=True)
+        ]
+        if wanted[0] is None:
+            assert found.status == "infeasible"
+            return
+        assert found.status == "optimal"
+        assert found.chosen["kept"] == wanted[0].chosen
+        assert ("donor" in found.chosen) == (wanted[1] is not None)
+        if wanted[1] is not None:
+            assert found.chosen["donor"] == wanted[1].chosen
+        most = [0 if it is None else it.sure_cost - 1 for it in wanted]
 
 
 @settings(max_examples=15, deadline=None, suppress_health_check=list(HealthCheck))

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from estimator.errors import InputError
 from estimator.estimate.worth import damped, ranked, sale_price
-from estimator.price.investment import Way, cash_of, compare_ways, payback
+from estimator.price.investment import Way, cash_of, cheaper_to, compare_ways, payback
 from estimator.price.rate import build_rate, hourly
 from estimator.price.spares import pieces_for, surety_of
 
@@ -96,11 +96,14 @@ ways = st.builds(
 
 @seen
 @given(ways, ways, st.integers(0, 7_500))
-def test_payback_is_the_first_job_at_which_it_has_cost_no_more(one: Way, other: Way, rate: int) -> None:
-    first = payback(one, other, rate, 40)
+def test_payback_and_the_jobs_up_to_which_it_is_cheaper(one: Way, other: Way, rate: int) -> None:
+    """From the job of payback on it never costs more; up to the other job it always costs less."""
     most = 40 if one.life is None or not one.price else min(40, max(1, one.life.__floor__()))
-    held = [n for n in range(1, most + 1) if cash_of(one, n, rate) <= cash_of(other, n, rate)]
-    assert first == (held[0] if held else None)
+    more = [cash_of(one, n, rate) - cash_of(other, n, rate) for n in range(1, most + 1)]
+    held = [n for n in range(1, most + 1) if all(m <= 0 for m in more[n - 1 :])]
+    assert payback(one, other, rate, 40) == (held[0] if held else None)
+    less = [n for n in range(1, most + 1) if all(m < 0 for m in more[:n])]
+    assert cheaper_to(one, other, rate, 40) == (less[-1] if less else 0)
 
 
 @seen
@@ -109,4 +112,9 @@ def test_ways_come_cheapest_first(some: list[Way], jobs: int, rate: int) -> None
     costs = compare_ways(some, jobs, rate)
     assert len(costs) == len(some)
     assert [c.cost for c in costs] == sorted(c.cost for c in costs)
-    assert all(c.cash >= 0 for c in costs)
+    for c in costs:
+        assert c.cost - (c.cash + c.time) in {-1, 0, 1}  # one rounding against two
+        assert 0 <= c.tied_up <= c.tools * c.way.price <= c.cash
+        assert not (c.cheaper_to and c.payback)
+        if c.way is not some[0] and jobs <= c.cheaper_to:
+            assert cash_of(c.way, jobs, rate) < cash_of(some[0], jobs, rate)

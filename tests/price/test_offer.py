@@ -332,7 +332,9 @@ def test_generated_donors_against_a_simulation_of_our_own(shop: Shop) -> None:
                 left += bad_cash - bad_hours * 35
             else:
                 price = own_lognormal(rng, plan.price / 100, plan.spread / 100)
-                taken = (plan.fixed + plan.money_out - plan.brought) / 100 + price * plan.fees / plan.price
+                taken = (plan.fixed + plan.money_out - plan.brought) / 100
+                if plan.whole:
+                    taken += price * fee + float(shop.resale.ways[way].fee_fixed)
                 losses += price - taken - ask < 0
                 left += plan.profit / 100
         gap = abs(plan.profit / 100 - (bad_cash - bad_hours * 35))

@@ -28,9 +28,11 @@ from estimator.price.words import investment_sentences, rate_sentences, spares_s
 from estimator.recheck import recheck
 from estimator.report.offer import make_offer
 from estimator.report.rows import cost_rows, rework_minutes
+from estimator.tables.jobfile import load_job
 
 from .jobs import client_job, resale_job
 
+EXAMPLES = Path(__file__).parents[2] / "example_jobs"
 SET = ("adjust-nut", "clean-controls", "new-jack-standard", "set-up")
 
 
@@ -221,6 +223,35 @@ def test_the_least_charge_and_tax_do_not_mislead_the_choice(shop: Shop) -> None:
         assert choice.answer.measure.price == min(costs)
 
 
+@pytest.mark.parametrize("aim", ["profit", "hourly"])
+@pytest.mark.parametrize("rate", [75, 34])
+def test_what_is_left_of_client_work_is_its_payment_less_its_cost(shop: Shop, aim: str, rate: int) -> None:
+    """Also where the least price lies under the cost; no fault is searched for that is not there."""
+    job = load_job(EXAMPLES / "tight-commission.toml", shop)
+    study = study_job(shop, replace(job, settings={**job.settings, "charge_per_hour": Decimal(rate)}))
+    assert "mend-wiring" in study.problem.options
+    answer, least = make_choice(study, aim).answer, make_choice(study, "price").answer
+    assert answer.proven
+    assert answer.measure is not None
+    assert answer.measure.price == least.objective
+    left = answer.measure.price - answer.measure.cost
+    assert (left > 0) == (rate == 75)
+    by_hour = (2 * left * 6000 + answer.measure.expected) // (2 * answer.measure.expected)
+    assert answer.objective == (left if aim == "profit" else by_hour)
+    assert "mend-wiring" not in answer.chosen
+
+
+def test_work_that_nobody_needs_does_not_thin_out_a_loss(shop: Shop) -> None:
+    """Nothing comes in for one's own instrument: then the pay an hour is best where the least is spent."""
+    study = study_job(shop, load_job(EXAMPLES / "short-scale-bass.toml", shop))
+    profit, hourly = make_choice(study, "profit").answer, make_choice(study, "hourly").answer
+    assert profit.objective is not None
+    assert hourly.objective is not None
+    assert profit.objective < 0
+    assert hourly.objective < 0
+    assert hourly.chosen == profit.chosen
+
+
 def test_fret_work_holds_more_for_its_warranty(shop: Shop) -> None:
     """5 % of the labour where the shop holds 3 % of all: 2 % of every row's time come on top, to the cent."""
     study = study_job(shop, client_job(shop))
@@ -386,11 +417,21 @@ def test_rate_needs_yearly_lines(tmp_path: Path) -> None:
 def test_investing_in_a_press(shop: Shop) -> None:
     few = invest_in(shop, "t-press", 1, Decimal(22), (30_000, 29_000), 7_500)
     assert {c.way.id for c in few} == {"inexpensive", "premium", "send-out"}
-    # a month away, and dearer than five bench hours and the wear of a press
-    assert few[-1].way.id == "send-out"
-    assert {c.way.id: c.payback for c in few}[
-        "premium"
-    ] == 8  # 100.00 dearer, ten minutes at 75.00 an hour saved
+    # nothing is tied up in a press: 450.00 against 90.00 and five hours at 75.00 for the first job only
+    by_way = {c.way.id: c for c in few}
+    assert [(c.way.id, c.cost) for c in few] == [
+        ("send-out", 45_000), ("inexpensive", 46_500), ("premium", 55_250), ("send-out", 57_500)
+    ]  # fmt: skip
+    assert (few[0].cheaper_to, few[0].payback) == (1, None)
+    assert by_way["premium"].payback == 8  # 100.00 dearer, ten minutes at 75.00 an hour saved
+    assert by_way["premium"].tied_up == 19_000 - 14  # 22 of 30,000 frets
+    told = investment_sentences(few, 1, shop)
+    assert told[0].endswith("35 days away; cheaper than the inexpensive tool up to job 1")
+    assert not any("pays back" in line for line in told if "sent out" in line)
+    assert (
+        "(189.86 USD of it not worn off); pays back against the inexpensive tool from job 8 on"
+        in " ".join(told)
+    )
     many = invest_in(shop, "t-press", 40, Decimal(22), (30_000, 29_000), 7_500)
     assert many[0].way.id == "premium"
     assert [c.cost for c in many] == sorted(c.cost for c in many)

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import itertools
-from decimal import Decimal
+import random
+from dataclasses import replace
+from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 
 import pytest
@@ -12,6 +14,7 @@ from estimator import load_shop, study_job
 from estimator.errors import InputError
 from estimator.model import Shop
 from estimator.pipeline import make_choice
+from estimator.price.asking import asking_prices
 from estimator.price.parting import part_out
 from estimator.price.resale import (
     parcel,
@@ -20,6 +23,7 @@ from estimator.price.resale import (
     sale_by,
     ways_to_sell,
 )
+from estimator.price.resale_words import proceeds_sentences
 from estimator.recheck import recheck
 from estimator.recheck_sale import sold
 
@@ -120,6 +124,36 @@ def test_the_working_adds_up(shop: Shop) -> None:
             assert p.minutes >= p.hands_on > 0
             counted = p.standing + sum(i.counts for i in p.uplifts) - sum(v for _, v in p.losses)
             assert p.price == max(0, min(p.ceiling, counted))
+
+
+def test_fees_hold_the_share_and_the_fixed_fee(shop: Shop) -> None:
+    """All that a way keeps stands under fees, by hand; box, freight and fetching do not."""
+    rng = random.Random(20_261_128)
+    for number in range(60):
+        row = rng.choice(tuple(shop.resale.ways.values()))
+        share, flat = Decimal(rng.randint(0, 3000)) / 10_000, Decimal(rng.randint(0, 900)) / 100
+        freight = rng.randint(0, 60)
+        way = replace(row, fee_share=share, returns_share=Decimal(0), fee_fixed=flat)
+        own = replace(shop, resale=replace(shop.resale, ways={row.id: way}))
+        base = rng.randint(60, 900)
+        more = f"inbound_cost = {freight}"
+        study = study_job(own, resale_job(own, "C", base, open_=FEW[:2], more=SOUND, resale=more))
+        p = proceeds(study, FEW[:1])
+        net = int((p.price * (1 - share)).quantize(Decimal(1), ROUND_HALF_UP))
+        assert p.fees == p.price - net + int(flat * 100), number
+        assert p.fees_by_share == p.price - net
+        told = next(line for line in proceeds_sentences(p, own) if line.startswith(p.way_what))
+        assert f"fees {p.fees / 100:.2f} USD" in told
+        flatless = replace(
+            own, resale=replace(shop.resale, ways={row.id: replace(way, fee_fixed=Decimal(0))})
+        )
+        free = proceeds(study_job(flatless, study.job), FEW[:1])
+        assert (p.fixed, p.price) == (free.fixed, free.price)
+        assert p.profit == free.profit - int(flat * 100)
+        prices = {a.id: a.profit - p.profit for a in asking_prices(study, p)}
+        assert prices == {
+            a.id: a.profit - free.profit for a in asking_prices(study_job(flatless, study.job), free)
+        }
 
 
 def test_net_of_a_sale_of_200_by_way(shop: Shop) -> None:

@@ -177,7 +177,7 @@ def test_a_changed_input_works_out_to_a_fresh_estimate(
             changed_terms(study, markup=dearer),
         ),
         "band": ({"in_band1": 20}, changed_terms(study, markup=wider)),
-        "surety": ({"in_z": 1.64}, study_job(study.shop, surety)),
+        "surety": ({"in_z": 1.79}, study_job(study.shop, surety)),
         "rush": ({"in_rush": float(shop.terms.rush)}, study_job(study.shop, rush)),
         "faults": ({"in_hidden_faults": 0.1}, changed_terms(study, hidden_fault_share=Decimal("0.1"))),
         "cause": ({"in_shared_cause": 0.35}, changed_terms(study, shared_cause=Decimal("0.35"))),

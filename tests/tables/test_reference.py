@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+import pytest
+
+from estimator import load_shop
+from estimator.errors import InputError
 from estimator.tables.columns import TABLES
-from estimator.tables.jobkeys import SECTIONS
+from estimator.tables.jobfile import job_from
+from estimator.tables.jobkeys import BUDGET, SECTIONS
 from estimator.tables.reference import KINDS, accepts, left_out, reference
 from estimator.tables.settingkeys import BUILD_UP, MARKUP, SETTINGS
+from estimator.tables.tomltext import parse_toml
 
 
 def test_every_declared_name_is_in_the_reference() -> None:
@@ -31,3 +37,13 @@ def test_what_is_accepted_and_left_out() -> None:
     assert left_out(columns["billed"]) == "yes"
     assert left_out(columns["id"]) == "required"
     assert set(KINDS) >= {column.kind for table in TABLES for column in table.columns}
+
+
+def test_the_reference_and_the_reading_of_a_budget_agree_on_nought() -> None:
+    """A budget of nought is refused, and the reference says so of both."""
+    for column in BUDGET.columns:
+        if column.name in ("money", "hours"):
+            assert accepts(column).endswith("more than 0")
+            with pytest.raises(InputError, match="more than 0"):
+                job_from(parse_toml(f'[job]\nid = "a"\nkind = "own"\n[instrument]\nkind = "bass-solid"\n[budget]\n'
+                                    f"{column.name} = 0".encode(), "a.toml"), load_shop())  # fmt: skip

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import random
 import tomllib
 from dataclasses import replace
@@ -13,9 +14,13 @@ from tinyshop import SHOP_TOML, Rows, csv_bytes, shop_issues, tiny_files, tiny_r
 
 from estimator.errors import InputError, Origin
 from estimator.model import MarkupBand, Shop
+from estimator.tables.columns import TABLES
 from estimator.tables.folders import KNOWN_FILES, read_default
 from estimator.tables.loading import load_shop
 from estimator.tables.settings import read_terms
+from tests.shops import write_shop
+
+RATES = Path(__file__).parents[2] / "rates"
 
 RECORDS = [name for name in Shop.__dataclass_fields__ if name not in ("folders", "issues")]
 
@@ -331,3 +336,40 @@ def test_resonance_is_never_promised(table: str) -> None:
     rows["attributes"].append({"id": "resonance", "what": "the player's words", "kind": "level"})
     rows[table][0]["attribute"] = "resonance"
     assert "never scored or promised" in str(shop_issues(rows)[0])
+
+
+# ---------------------------------------------------------------------------------- low above high
+
+
+LOW_HIGH = [
+    (spec.name, column.name)
+    for spec in TABLES
+    for column in spec.columns
+    if "low" in column.name.split("_")
+    and column.name.replace("low", "high") in {c.name for c in spec.columns}
+]
+
+
+@pytest.mark.parametrize(("table", "low"), LOW_HIGH)
+def test_low_above_high_is_refused_in_every_table(tmp_path: Path, table: str, low: str) -> None:
+    """The first row with both ends apart, swapped: an error at that file, row and column."""
+    high = low.replace("low", "high")
+    with (RATES / f"{table}.csv").open(encoding="utf-8", newline="") as file:
+        rows = [row for row in csv.DictReader(file) if row[low] and row[high]]
+    row = next((row for row in rows if row[low] != row[high]), rows[0])
+    low_end, high_end = row[high], row[low]
+    if low_end == high_end:
+        low_end = str(Decimal(low_end) + 1)
+    folder = write_shop(tmp_path / "swapped", {table: [row | {low: low_end, high: high_end}]})
+    with pytest.raises(InputError) as caught:
+        load_shop(folder)
+    issues = caught.value.issues
+    assert any(i.where.file.endswith(f"{table}.csv") and i.where.row == 2 for i in issues), list(
+        map(str, issues)
+    )
+
+
+def test_the_low_high_columns_are_found() -> None:
+    assert ("box_classes", "freight_low") in LOW_HIGH
+    assert ("known_jobs", "low_min") in LOW_HIGH
+    assert len(LOW_HIGH) > 12

@@ -136,6 +136,7 @@ allowance_on = "work"
 hidden_fault_share = 0.05
 hidden_fault_share_unstrung = 0.10
 shared_cause = 0.2
+skew = 0.5
 surety = 80
 rework_spoil_min = 0
 rework_damage_min = 25

@@ -1,0 +1,401 @@
+"""What becomes of the verdicts if an assumed value is otherwise: the one answer that ``fit``, ``outlook`` and
+``measure`` share.
+
+An assumed value is moved, alone, within what ``intake.csv`` calls likely; defaults that follow from it move
+along. Values tried: the ends of the range (or each word), a few in between, and one on every stretch between
+the values at which some rule turns round (see ``traced``).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from functools import cached_property
+from itertools import pairwise
+from types import MappingProxyType
+
+from estimator.fit.judge import judge
+from estimator.fit.offers import all_upgrades, names
+from estimator.fit.traced import Traced, nice_between
+from estimator.model import IntakeField, Job, Reading, Shop, UpgradeRow, Verdict
+from estimator.tables.cells import CellError
+from estimator.tables.intake import Defaults
+from estimator.tables.likely import is_open, likely_range, likely_words
+from estimator.tables.values import Value as AnyValue
+
+Value = Decimal | str | bool
+DOES_NOT_FIT = "does-not-fit"
+#: values tried in between besides those at which a rule turns round, and most of all that are tried
+BETWEEN, MOST = 3, 60
+#: counts up to this far apart are tried one by one
+ONE_BY_ONE = 16
+#: turning points are told apart by this much; nobody measures finer than the second
+NEAR, MEASURED_TO = Decimal("0.001"), Decimal("0.01")
+_SLOPE_STEP = Decimal("0.001")
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """An upgrade of which another value makes something else; a verdict is None where it is not offered."""
+
+    upgrade: str
+    before: Verdict | None
+    after: Verdict | None
+
+    @property
+    def outcomes(self) -> tuple[str, str]:
+        """The outcome before and after; ``not-offered`` where the instrument does not call for it."""
+        return _outcome(self.before), _outcome(self.after)
+
+    @property
+    def row(self) -> str:
+        """The row of upgrades.csv that it stands in."""
+        verdict = self.before or self.after
+        return verdict.upgrade.row.id if verdict else self.upgrade
+
+    @property
+    def fits_otherwise(self) -> bool:
+        """Whether another outcome or other tasks follow, not merely more or less of the same work."""
+        return self.outcomes[0] != self.outcomes[1] or _tasks(self.before) != _tasks(self.after)
+
+    @property
+    def lost(self) -> bool:
+        """Whether it cannot be done then."""
+        return self.after is None or self.after.outcome == DOES_NOT_FIT
+
+    @property
+    def was_open(self) -> bool:
+        """Whether it could be done as assumed."""
+        return self.before is not None and self.before.outcome != DOES_NOT_FIT
+
+
+def _outcome(verdict: Verdict | None) -> str:
+    return verdict.outcome if verdict is not None else "not-offered"
+
+
+def _tasks(verdict: Verdict | None) -> set[tuple[str, str]]:
+    return {(d.task, d.place) for d in verdict.demands if d.quantity} if verdict is not None else set()
+
+
+def with_value(job: Job, field: str, value: AnyValue) -> Job:
+    """The same job, had this been measured; what else is assumed stays as it was."""
+    reading = replace(job.instrument[field], value=value, assumed=False)
+    return replace(job, instrument=MappingProxyType({**job.instrument, field: reading}))
+
+
+def with_defaults(shop: Shop, job: Job) -> Mapping[str, Reading]:
+    """The instrument with the defaults that follow from other fields worked out again.
+
+    A default that can no longer be worked out stays as it was.
+    """
+    given: dict[str, AnyValue] = {name: r.value for name, r in job.instrument.items() if not r.assumed}
+    defaults = Defaults(shop.intake, given, job.is_bass)
+    readings = dict(job.instrument)
+    for name in job.instrument:
+        if name not in given and name in shop.intake:
+            try:
+                readings[name] = replace(readings[name], value=defaults.value(name))
+            except CellError:
+                continue
+    return readings
+
+
+def follow(shop: Shop, before: Job, after: Job) -> Job:
+    """The job ``after`` a change, with the defaults that follow from what was changed; no other is moved."""
+    return _follow(with_defaults(shop, before), with_defaults(shop, after), after)
+
+
+def _follow(old: Mapping[str, Reading], new: Mapping[str, Reading], after: Job) -> Job:
+    moved = {
+        name: new[name]
+        for name, reading in after.instrument.items()
+        if reading.assumed and new[name].value != old[name].value
+    }
+    return replace(after, instrument=MappingProxyType({**after.instrument, **moved}))
+
+
+def measured_as(shop: Shop, job: Job, field: str, value: AnyValue) -> Job:
+    """The job, had the field been measured so: with the defaults that follow from it."""
+    return follow(shop, job, with_value(job, field, value))
+
+
+def could_be(spec: IntakeField, job: Job) -> tuple[AnyValue, ...]:
+    """Words or numbers that an assumed field may turn out to be, or the two ends of its range.
+
+    Empty where there is nothing to try, and where the table takes the assumed value for certain.
+    """
+    if not is_open(spec):
+        return ()
+    ends = _ends(spec, job)
+    return ends or likely_words(spec, job.is_bass)
+
+
+def _ends(spec: IntakeField, job: Job) -> tuple[Decimal, Decimal] | None:
+    def number(name: str) -> Decimal:
+        reading = job.instrument.get(name)
+        if reading is None or not isinstance(reading.value, Decimal):
+            raise CellError(f"{name} holds no number", "intake fields that are numbers")
+        return reading.value
+
+    try:
+        ends = likely_range(spec, number, job.is_bass)
+    except CellError:
+        return None
+    reading = job.instrument.get(spec.id)
+    if ends is None or reading is None or not isinstance(reading.value, Decimal):
+        return None
+    # the assumed value is always among what is likely, wherever other measurements have moved the ends
+    low, high = min(ends[0], reading.value), max(ends[1], reading.value)
+    return (low, high) if low < high else None
+
+
+def between(spec: IntakeField, low: Decimal, high: Decimal) -> tuple[Decimal, ...]:
+    """The ends of a range and a few values in between; counts that lie near, one by one."""
+    if spec.kind == "count":
+        first, last = int(low.to_integral_value()), int(high.to_integral_value())
+        step = 1 if last - first <= ONE_BY_ONE else -(-(last - first) // ONE_BY_ONE)
+        return tuple(Decimal(n) for n in dict.fromkeys((*range(first, last, step), last)))
+    step_of = (high - low) / (BETWEEN + 1)
+    inner = (_short(low + n * step_of, step_of) for n in range(1, BETWEEN + 1))
+    return tuple(dict.fromkeys((low, *inner, high)))
+
+
+def _short(value: Decimal, step: Decimal) -> Decimal:
+    return nice_between(value - step / 8, value + step / 8)
+
+
+class Watched(Mapping[str, Reading]):
+    """An instrument that notes which of its fields were looked at."""
+
+    def __init__(self, instrument: Mapping[str, Reading]) -> None:
+        self._instrument = instrument
+        self.seen: set[str] = set()
+
+    def __getitem__(self, name: str) -> Reading:
+        self.seen.add(name)
+        return self._instrument[name]
+
+    def __contains__(self, name: object) -> bool:
+        self.seen.add(str(name))
+        return name in self._instrument
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._instrument)
+
+    def __len__(self) -> int:
+        return len(self._instrument)
+
+
+class Otherwise:
+    """Every assumed value of a job put to what it may turn out to be, and the verdicts that turn with it.
+
+    ``only``: ids of the upgrades that are looked at; none named: all that are open to choice.
+    """
+
+    def __init__(self, shop: Shop, job: Job, only: Collection[str] = ()) -> None:
+        self.shop, self.job = shop, job
+        self._only = frozenset(only)
+        self._shops: dict[str, Shop] = {}
+        self._reads: dict[str, frozenset[str]] = {}
+        self._base: dict[str, dict[str, Verdict]] = {}
+        self._jobs: dict[tuple[str, AnyValue], Job] = {}
+        # fields whose whole range was put to the rules, and for each the rows of which anything changed
+        self._ranged: set[str] = set()
+        self._moving: dict[str, set[str]] = {}
+        for row in shop.upgrades.values():
+            if self._only and not any(i == row.id or i.startswith(row.id + "-") for i in self._only):
+                continue
+            watched = Watched(job.instrument)
+            self._shops[row.id] = replace(shop, upgrades=MappingProxyType({row.id: row}))
+            self._base[row.id] = self._judged(row, replace(job, instrument=watched))
+            self._reads[row.id] = frozenset(watched.seen)
+
+    def _judged(self, row: UpgradeRow, job: Job) -> dict[str, Verdict]:
+        upgrades = all_upgrades(self._shops[row.id], job)
+        wanted = (*self.job.open, *self.job.required)
+        return {
+            u.id: judge(self.shop, job, u)
+            for u in upgrades
+            if (not self._only or u.id in self._only)
+            and (not self.job.open or any(names(u, entry) for entry in wanted))
+        }
+
+    @property
+    def as_assumed(self) -> dict[str, Verdict]:
+        """The verdicts with everything as it is assumed."""
+        return {identity: verdict for of_row in self._base.values() for identity, verdict in of_row.items()}
+
+    @cached_property
+    def followers(self) -> dict[str, tuple[str, ...]]:
+        """For each field the assumed fields whose defaults move with it."""
+        found: dict[str, tuple[str, ...]] = {}
+        for name, reading in self.job.instrument.items():
+            if isinstance(reading.value, Decimal) and name in self.shop.intake:
+                moved = self._moved(name, reading.value + 1)
+                if moved:
+                    found[name] = moved
+        return found
+
+    def _moved(self, field: str, value: AnyValue) -> tuple[str, ...]:
+        after, before = self._followed(field, value).instrument, self.job.instrument
+        return tuple(n for n, r in after.items() if n != field and r.value != before[n].value)
+
+    @cached_property
+    def assumed(self) -> tuple[str, ...]:
+        """Fields that nobody took and that may turn out otherwise, in the order of the intake table."""
+        return tuple(
+            spec.id
+            for spec in self.shop.intake.values()
+            if (reading := self.job.instrument.get(spec.id)) is not None
+            and reading.assumed
+            and could_be(spec, self.job)
+        )
+
+    @cached_property
+    def taken_for_seen(self) -> tuple[str, ...]:
+        """Fields that nobody wrote down and that verdicts rest on, but that the table takes for certain."""
+        read = frozenset[str]().union(*self._reads.values())
+        return tuple(
+            spec.id
+            for spec in self.shop.intake.values()
+            if spec.id in read
+            and not is_open(spec)
+            and (reading := self.job.instrument.get(spec.id)) is not None
+            and reading.assumed
+        )
+
+    def rows_reading(self, field: str) -> tuple[str, ...]:
+        """Rows of upgrades.csv whose verdicts look at a field or at what follows from it."""
+        moved = {field, *self.followers.get(field, ())}
+        return tuple(row for row, read in self._reads.items() if not moved.isdisjoint(read))
+
+    def values(self, field: str, also: Iterable[Decimal] = ()) -> tuple[Value, ...]:
+        """What a field may turn out to be, besides what is assumed: enough values for every rule to turn.
+
+        ``also``: values at which something else turns round, such as the level of an attribute.
+        """
+        spec, assumed = self.shop.intake[field], self.job.instrument[field].value
+        ends = _ends(spec, self.job) if is_open(spec) else None
+        found: tuple[AnyValue, ...]
+        if ends is None:
+            found = could_be(spec, self.job)
+        elif spec.kind == "count":
+            found = between(spec, *ends)
+        else:
+            cuts = {cut for cut in also if ends[0] < cut < ends[1]}
+            self._ranged.add(field)
+            for row in self.rows_reading(field):
+                cuts |= self._cuts_of(row, field, ends)
+            found = one_on_each(ends, between(spec, *ends), cuts)
+        return tuple(v for v in found if v != assumed and not isinstance(v, tuple))
+
+    def _cuts_of(self, row: str, field: str, ends: tuple[Decimal, Decimal]) -> set[Decimal]:
+        """Where within the ends a rule of this row turns round: one value on each stretch is put to the rules.
+
+        Notes on the way whether anything of the row differs from what it is as assumed.
+        """
+        tried: set[Decimal] = set()
+        cuts: set[Decimal] = set()
+        pending = list(ends)
+        while pending and len(tried) < MOST:
+            for value in pending:
+                tried.add(value)
+                new, verdicts = self._traced(row, field, value, ends)
+                cuts |= new
+                if any(True for _ in self._turned(row, verdicts)):
+                    self._moving.setdefault(field, set()).add(row)
+            pending = [v for v in one_on_each(ends, (), cuts, tried) if v not in tried][: MOST - len(tried)]
+        return cuts
+
+    def _traced(
+        self, row: str, field: str, value: Decimal, ends: tuple[Decimal, Decimal]
+    ) -> tuple[set[Decimal], dict[str, Verdict]]:
+        found: set[Decimal] = set()
+        low, high = ends
+
+        def note(cut: Decimal) -> None:
+            if low < cut < high:
+                found.add(Decimal(cut).quantize(NEAR))
+
+        job = self.changed(field, value)
+        readings = dict(job.instrument)
+        readings[field] = replace(readings[field], value=Traced(value, Decimal(1), value, note))
+        followers = self.followers.get(field, ())
+        if followers:
+            beyond = self.changed(field, value + _SLOPE_STEP).instrument
+            for name in followers:
+                now, then = readings[name].value, beyond[name].value
+                if isinstance(now, Decimal) and isinstance(then, Decimal):
+                    slope = (then - now) / _SLOPE_STEP
+                    readings[name] = replace(readings[name], value=Traced(now, slope, value, note))
+        verdicts = self._judged(self.shop.upgrades[row], replace(job, instrument=readings))
+        return set(found), verdicts
+
+    def changed(self, field: str, value: AnyValue) -> Job:
+        """The job, had the field been measured so."""
+        if not self.followers.get(field):
+            return with_value(self.job, field, value)
+        return self._followed(field, value)
+
+    def _followed(self, field: str, value: AnyValue) -> Job:
+        known = self._jobs.get((field, value))
+        if known is None:
+            after = with_value(self.job, field, value)
+            known = _follow(self._settled, with_defaults(self.shop, after), after)
+            self._jobs[field, value] = known
+        return known
+
+    @cached_property
+    def _settled(self) -> Mapping[str, Reading]:
+        return with_defaults(self.shop, self.job)
+
+    def turns(self, field: str, value: AnyValue) -> tuple[Turn, ...]:
+        """Upgrades whose outcome or work another value changes."""
+        rows: Iterable[str] = self.rows_reading(field)
+        if field in self._ranged:
+            rows = sorted(self._moving.get(field, ()))
+        job = self.changed(field, value)
+        found: list[Turn] = []
+        for row in rows:
+            found.extend(self._turned(row, self._judged(self.shop.upgrades[row], job)))
+        return tuple(found)
+
+    def _turned(self, row: str, after: Mapping[str, Verdict]) -> Iterator[Turn]:
+        before = self._base[row]
+        for identity in sorted({*before, *after}):
+            old, new = before.get(identity), after.get(identity)
+            if old is None or new is None or differ(old, new):
+                yield Turn(identity, old, new)
+
+
+def one_on_each(
+    ends: tuple[Decimal, Decimal],
+    first: Iterable[Decimal],
+    cuts: Iterable[Decimal],
+    tried: Collection[Decimal] = (),
+) -> tuple[Decimal, ...]:
+    """Besides ``first``: the turning points themselves, and a value on each stretch where none was tried."""
+    edges = sorted({*ends, *cuts})
+    points = {*first, *ends, *(cut for cut in cuts if cut == cut.quantize(MEASURED_TO))}
+    for a, b in pairwise(edges):
+        if b - a > 2 * NEAR and not any(a < value < b for value in (*first, *tried)):
+            points.add(nice_between(a, b))
+    return tuple(sorted(points))
+
+
+def differ(before: Verdict, after: Verdict) -> bool:
+    """Whether outcome, work or number of parts of an upgrade are not the same."""
+    return (
+        before.outcome != after.outcome
+        or before.upgrade.part_quantity != after.upgrade.part_quantity
+        or _asked(before) != _asked(after)
+    )
+
+
+def _asked(verdict: Verdict) -> list[tuple[object, ...]]:
+    return [
+        (d.task, d.place, d.quantity, d.share, d.extra_min, d.extra_rework_pct, d.rework_times,
+         tuple(sorted(d.levels.items())))
+        for d in verdict.demands
+    ]  # fmt: skip

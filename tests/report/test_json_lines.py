@@ -1,0 +1,78 @@
+"""A reader of ``--json`` can do every work line again from the figures of the line."""
+
+from __future__ import annotations
+
+import random
+from dataclasses import replace
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+
+from estimator import load_shop, study_job
+from estimator.report import jsonout
+from estimator.tables.jobfile import job_from, load_job
+from estimator.tables.tomltext import parse_toml
+
+EXAMPLES = Path(__file__).parents[2] / "example_jobs"
+HALF = Decimal("0.0051")
+
+
+def redone(line: dict[str, object]) -> Decimal:
+    """The minutes of a line from its other figures."""
+    keys = ("quantity", "factor", "each_min", "extra_min", "again_min", "setup_min")
+    quantity, factor, each, extra, again, setup = (Decimal(str(line[key])) for key in keys)
+    return setup + quantity * factor * each + extra + again
+
+
+def wrong_lines(lines: list[dict[str, object]]) -> list[tuple[object, ...]]:
+    return [
+        (line["task"], line["place"], line["minutes"], redone(line))
+        for line in lines
+        if abs(Decimal(str(line["minutes"])) - redone(line)) > HALF
+    ]
+
+
+@pytest.mark.parametrize("file", sorted(EXAMPLES.glob("*.toml")), ids=lambda file: file.stem)
+def test_every_line_of_every_upgrade_of_the_examples(file: Path) -> None:
+    shop = load_shop()
+    study = study_job(shop, load_job(file, shop))
+    lines = jsonout.work(study.costing.estimate(study.problem.options))
+    assert len(lines) > 30
+    assert wrong_lines(lines) == []
+
+
+def test_lines_with_what_a_finding_adds_and_coats_set_up_again() -> None:
+    rng = random.Random(20_261_128)
+    default, seen = load_shop(), {"extra_min": 0, "again_min": 0}
+    for _ in range(12):
+        terms = replace(
+            default.terms,
+            allowance=Decimal(rng.randint(0, 25)) / 100,
+            allowance_on=rng.choice(("work", "shift")),
+        )
+        tasks = {
+            name: replace(task, reading=rng.choice(("10-50-90", "pert")))
+            for name, task in default.tasks.items()
+        }
+        shop = replace(default, terms=terms, tasks=tasks)
+        text = f"""
+[job]
+id = "one"
+kind = "own"
+[instrument]
+kind = "guitar-solid"
+nut_seat_w = {rng.choice((2.6, 3.0, 3.3, 4.1))}
+nut_seat = "{rng.choice(("flat", "curved"))}"
+[upgrades]
+open = ["ready-cut-nut", "nut-from-blank", "refinish-spray", "set-up"]
+[terms]
+skill = {rng.randint(1, 5)}
+"""
+        study = study_job(shop, job_from(parse_toml(text.encode(), "one.toml"), shop))
+        for option in study.problem.options:
+            lines = jsonout.work(study.costing.estimate((option,)))
+            assert wrong_lines(lines) == []
+            for key in seen:
+                seen[key] += sum(line[key] != 0 for line in lines)
+    assert min(seen.values()) > 20, seen
