@@ -84,11 +84,12 @@ def stock_worth(batch: Batch, part: BoughtPart, pieces: int) -> int:
 def buy_parts(laid: Laid, batch: Batch, wanted: Sequence[Linear]) -> None:
     """Each part that is wanted comes from one seller, the stock, both, or off another job.
 
-    ``wanted`` goes with the parts. What comes from the stock in all is no more than is there.
+    ``wanted`` goes with the parts. What is in stock is used first: a piece is bought when none is left there.
     """
     model = laid.model
     served: dict[tuple[str, str], list[Deal]] = {}
     taken: dict[str, Linear] = {}
+    beyond: dict[str, Linear] = {}
     for move in batch.moved:
         deal = Deal(model.column("m"), "moved", move.id, move.from_job, 0, move.to_job, move.upgrade)
         laid.deals.append(deal)
@@ -99,11 +100,17 @@ def buy_parts(laid: Laid, batch: Batch, wanted: Sequence[Linear]) -> None:
             for deal in _deals(model, batch, part, pieces):
                 deals.add(Linear({deal.column: 1}))
                 laid.deals.append(deal)
-                if pieces:
-                    taken.setdefault(part.shelf, Linear()).add(Linear({deal.column: pieces}))
+                if batch.in_stock(part):
+                    left = part.thousandths // THOUSAND - pieces
+                    taken.setdefault(part.shelf, Linear()).add(Linear({deal.column: 1}), pieces)
+                    beyond.setdefault(part.shelf, Linear()).add(Linear({deal.column: 1}), left)
         model.add(deals.add(need, -1), 0, 0, STRUCTURE)
     for shelf, total in taken.items():
-        model.add(total, None, batch.pieces[shelf], STRUCTURE)
+        there, more = batch.pieces[shelf], beyond[shelf]
+        model.add(total, None, there, STRUCTURE)
+        used_up = Linear({model.column("u"): 1})
+        model.add(total.copy().add(used_up, -there), 0, None, STRUCTURE)
+        model.add(used_up.times(model.bounds(more)[1]).add(more, -1), 0, None, STRUCTURE)
     for idle in served.values():  # nothing is bought for that upgrade, so nothing can stand in for it
         for deal in idle:
             model.upper[deal.column] = 0

@@ -162,8 +162,14 @@ def _stock_breaches(batch: Batch, held: Held) -> list[str]:
         wrong.append("a part is taken from the stock twice")
     paid = {(p.job, p.upgrade) for p in held.purchases if p.kind in ("part", "moved")}
     saved: dict[str, int] = {}
+    bought: set[str] = set()
     for part in batch.parts:
         pieces = there.pop((part.job, part.upgrade), 0)
+        from_seller = any(
+            (p.kind, p.job, p.upgrade) == ("part", part.job, part.upgrade) for p in held.purchases
+        )
+        if from_seller and part.thousandths - THOUSAND * pieces >= THOUSAND:
+            bought.add(part.shelf)
         if not pieces:
             continue
         taken[part.shelf] = taken.get(part.shelf, 0) + pieces
@@ -176,6 +182,11 @@ def _stock_breaches(batch: Batch, held: Held) -> list[str]:
         f"{number} of {name} are taken from the stock of {batch.pieces.get(name, 0)}"
         for name, number in taken.items()
         if number > batch.pieces.get(name, 0)
+    ]
+    wrong += [
+        f"{name} is bought though some is left in stock"
+        for name in sorted(bought)
+        if taken.get(name, 0) < batch.pieces.get(name, 0)
     ]
     for job in batch.jobs:
         if job.cash is not None and job.id in held.chosen:

@@ -66,10 +66,13 @@ def in_stock(number: int) -> str:
     return f'[[stock]]\npart = "{PART}"\nquantity = {number}\n'
 
 
-@pytest.mark.parametrize("there", range(8))
-def test_each_piece_of_the_batch_serves_once(tmp_path: Path, there: int) -> None:
+@pytest.mark.parametrize(
+    ("there", "aim"), [*((n, "cash") for n in range(8)), *((n, "cost,cash") for n in range(1, 6))]
+)
+def test_each_piece_of_the_batch_serves_once(tmp_path: Path, there: int, aim: str) -> None:
+    """Also where buying one more would save the freight: what is in stock is used first."""
     jobs = guitar(tmp_path, "one", PLACES) + guitar(tmp_path, "two", PLACES[:2])
-    answer = chosen(study(tmp_path, jobs, in_stock(there)))
+    answer = chosen(study(tmp_path, jobs, in_stock(there)), aim)
     used = min(there, 5)
     # the first job of the batch comes first, where it is all one
     assert pickups(answer, "stock") == {

@@ -166,6 +166,16 @@ def ways(batch: Batch, sets: Sets) -> list[tuple[int, int, int]]:
             for shelf, number in batch.pieces.items()
         ):
             continue
+        # what is in stock is used first
+        if any(
+            sum(k for p, (k, _) in zip(wanted, way, strict=True) if p.shelf == shelf) < number
+            and any(
+                p.shelf == shelf and not isinstance(s, MovedPart) and Fraction(p.quantity) - k >= 1
+                for p, (k, s) in zip(wanted, way, strict=True)
+            )
+            for shelf, number in batch.pieces.items()
+        ):
+            continue
         used_up = [listed_part(p, k) for p, (k, _) in zip(wanted, way, strict=True)]
         if any(
             job.cash is not None
