@@ -1,12 +1,11 @@
-"""The cheapest tool grade and the cheapest way through the grits."""
+"""The cheapest tool grade."""
 
 from __future__ import annotations
 
 from decimal import Decimal
-from itertools import combinations
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from estimator import load_shop
@@ -19,7 +18,6 @@ from estimator.estimate.alternatives import (
     grades_of,
     payback,
 )
-from estimator.estimate.grits import Sanding, cheapest_sequence, path_minutes, sizes_of, step_cost
 from estimator.estimate.spread import mean_of
 from estimator.estimate.work import neutral_setting, price_work
 from estimator.model import Task
@@ -27,7 +25,6 @@ from tests.estimate.jobs import work
 
 SHOP = load_shop()
 RATE = Decimal(75)
-FEPA_P = sizes_of(SHOP)
 
 
 def run(task: Task, factor: Decimal) -> Decimal:
@@ -114,38 +111,3 @@ def test_the_cheapest_grade_is_the_cheapest(units: int, minutes: int, rate: int)
         grades = grades_of(tool, SHOP)
         best = cheapest_grade(grades, asked, Decimal(rate))
         assert all(best.cost <= cost_with(g, asked, Decimal(rate)).cost for g in grades)
-
-
-def every_way(start: int, end: int) -> list[tuple[int, ...]]:
-    between = [g for g in FEPA_P if start < g < end]
-    return [(*way, end) for n in range(len(between) + 1) for way in combinations(between, n)]
-
-
-@settings(max_examples=20, deadline=None)
-@given(st.integers(5, 4000), st.integers(0, 150), st.sampled_from([(80, 240), (120, 400), (180, 600)]))
-def test_the_cheapest_grits_against_every_way_there_is(area: int, rate: int, ends: tuple[int, int]) -> None:
-    start, end = ends
-    found = cheapest_sequence(start, end, area, rate, FEPA_P)
-    law = Sanding()
-
-    def cost(way: tuple[int, ...]) -> float:
-        steps = zip((start, *way), way, strict=False)
-        return sum(step_cost(FEPA_P[a], FEPA_P[b], area, law, rate) for a, b in steps)
-
-    assert found.cost == pytest.approx(min(map(cost, every_way(start, end))))
-    assert found.cost == pytest.approx(cost(found.grits))
-    assert found.minutes == pytest.approx(path_minutes(start, found.grits, area, FEPA_P, law))
-
-
-def test_larger_faces_are_worth_more_grits() -> None:
-    counts = [len(cheapest_sequence(80, 2000, area, 75, FEPA_P).grits) for area in (5, 50, 500, 5000)]
-    assert counts == sorted(counts)
-    assert counts[0] < counts[-1]
-
-
-def test_nothing_to_sand_and_the_wrong_way_round() -> None:
-    assert cheapest_sequence(220, 220, 100, 75, FEPA_P).grits == ()
-    with pytest.raises(ValueError, match="coarse to fine"):
-        cheapest_sequence(400, 80, 100, 75, FEPA_P)
-    with pytest.raises(ValueError, match="no grade 81"):
-        cheapest_sequence(81, 400, 100, 75, FEPA_P)

@@ -10,7 +10,6 @@ import pytest
 
 from estimator import load_shop
 from estimator.estimate.geometry import Quantity, quantities_of, skin_of_cavities
-from estimator.estimate.learning import practised_run
 from estimator.estimate.work import known_job_sums, sense_issues
 from estimator.model import Reading
 from tests.shops import write_shop
@@ -98,15 +97,3 @@ def test_skin_and_passes_come_from_the_routs() -> None:
 def test_body_skin_comes_from_face_outline_and_thickness() -> None:
     body = measured(face_cm2="1050", perim_mm="1350", body_thk="44.5")
     assert named(quantities_of(body))["skin of the body"].value == pytest.approx(2700.75)
-
-
-# --- practice
-
-
-def test_a_beginner_gets_quicker_with_practice_and_stops_at_one() -> None:
-    shop = load_shop()
-    for task in shop.tasks.values():
-        times = [practised_run(task, shop, n) for n in (1, 2, 5, 20, 100_000)]
-        assert times[0] == pytest.approx(float(task.beginner_factor))
-        assert times == sorted(times, reverse=True)
-        assert times[-1] == 1.0

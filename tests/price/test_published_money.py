@@ -12,14 +12,6 @@ import pytest
 
 from estimator.errors import InputError
 from estimator.price.exact import cents_of
-from estimator.price.margin import (
-    break_even_units,
-    margin_from_markup,
-    margin_of,
-    markup_from_margin,
-    markup_of,
-    price_for_margin,
-)
 from estimator.price.rate import build_rate, hourly
 from estimator.price.spares import (
     PriceBreak,
@@ -121,26 +113,6 @@ def test_good_nut_blanks_table() -> None:
 
 
 # ------------------------------------------------------------------------------- money
-
-
-def test_margin_and_markup_worked_page() -> None:
-    """toolbelt.clariomedia.com, margin-markup-breakeven (seen)."""
-    assert (margin_of(4000, 10000), markup_of(4000, 10000)) == (Fraction(6, 10), Fraction(3, 2))
-    assert (margin_of(4000, 6000), markup_of(4000, 6000)) == (Fraction(1, 3), Fraction(1, 2))
-    assert margin_from_markup(Fraction(1, 2)) == Fraction(1, 3)
-    assert margin_from_markup(Fraction(1)) == Fraction(1, 2)
-    assert markup_from_margin(Fraction(1, 3)) == Fraction(1, 2)
-    # the same page calls 12 -> 30 "60 % mark-up"; it is 150 % mark-up and 60 % margin
-    assert (markup_of(1200, 3000), margin_of(1200, 3000)) == (Fraction(3, 2), Fraction(3, 5))
-    assert price_for_margin(4000, Fraction(6, 10)) == 10000
-    assert price_for_margin(100, Fraction(1, 2)) == 200 != 150
-
-
-def test_break_even_worked_page() -> None:
-    """The same page (seen): 20,000 fixed, 25 a piece, 5 variable."""
-    assert break_even_units(2_000_000, 2500, 500) == 1000
-    assert break_even_units(2_000_000, 2500, 500, 500_000) == 1250
-    assert break_even_units(2_000_000, 500, 500) is None
 
 
 def test_hourly_rate_trade_forum() -> None:
