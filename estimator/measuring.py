@@ -76,13 +76,6 @@ class Looked:
     taken_for_seen: tuple[str, ...]
 
 
-def measure_next(
-    choice: Choice, solves: int = 12, progress: Callable[[int, int], None] | None = None
-) -> tuple[Worth, ...]:
-    """Assumed values that can change a verdict or the chosen set, the most worth measuring first."""
-    return look_into(choice, solves, progress).worths
-
-
 def look_into(choice: Choice, solves: int = 12, progress: Callable[[int, int], None] | None = None) -> Looked:
     """Every assumed value tried, with what was taken for certain."""
     study = choice.study

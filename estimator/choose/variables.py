@@ -13,7 +13,6 @@ from estimator.model import Baskets, Packs
 
 NEVER = Linear()
 ALWAYS = Linear(constant=1)
-SUMMED = ("cost", "cash", "price_parts", "consumables", "price_work", "line_tax", "minutes", "mass")
 
 
 def _is_constant(literal: Linear) -> bool:

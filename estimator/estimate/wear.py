@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from decimal import Decimal
 
 from estimator.estimate.factors import Instrument, abrasive_factor, tool_wear_factor
-from estimator.model import Consumable, Demand, Shop, Task, Use
+from estimator.model import Demand, Shop, Task, Use
 
 ONE = Decimal(1)
 
@@ -41,25 +41,3 @@ def tools_worn(
         life = tool.premium_life if premium else tool.inexpensive_life
         uses.append(Use(tool.id, tool.what, used, tool.unit, used * price / life, factor))
     return tuple(uses)
-
-
-def kept_units(consumable: Consumable, units_per_month: Decimal) -> Decimal:
-    """Units of a pack that get used before it spoils: all of it, or shelf life x monthly use.
-
-    A pack without a shelf life keeps for ever. The result is never above the pack and, where
-    nothing is used, nought.
-    """
-    if consumable.shelf_months is None:
-        return consumable.units_per_pack
-    return min(consumable.units_per_pack, consumable.shelf_months * units_per_month)
-
-
-def unit_cost_with_spoilage(consumable: Consumable, units_per_month: Decimal) -> Decimal:
-    """Money per unit used when what is left of a pack after its shelf life is thrown away.
-
-    price / units used in time. ValueError where nothing is used: such a pack has no unit cost.
-    """
-    kept = kept_units(consumable, units_per_month)
-    if kept <= 0:
-        raise ValueError(f"{consumable.id}: no use in a month, so no cost per unit")
-    return consumable.price / kept

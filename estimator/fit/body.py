@@ -6,7 +6,6 @@ from collections.abc import Iterator
 from decimal import ROUND_HALF_UP, Decimal
 
 from estimator.fit.base import Case, demand, mm, rule
-from estimator.fit.holes import Hole, wall_left
 from estimator.model import Finding
 
 USUAL_DENSITY = Decimal("0.50")
@@ -105,12 +104,6 @@ def r82(case: Case) -> Iterator[Finding]:
         )
     else:
         yield case.fits("R82", "a thin finish: tape the place before drilling", f"{mm(thick)} < 0.4")
-
-
-def in_no_wood_zone(hole: Hole, to_cavity: Decimal | None, to_edge: Decimal | None) -> bool:
-    """Whether the rim of a new hole leaves under 4 mm to a cavity wall or under 6 mm to the body edge."""
-    near_cavity = to_cavity is not None and wall_left(hole, to_cavity) < TO_CAVITY
-    return near_cavity or (to_edge is not None and wall_left(hole, to_edge) < TO_EDGE)
 
 
 @rule("R83")

@@ -15,7 +15,6 @@ HOLES = "bridge-holes"
 BAY_CM3 = Decimal(100)
 REUSE_SPREAD = Decimal("0.3")
 REUSE_BUSHING = Decimal("0.15")
-OVER_HOURS_MIN = 300
 LOCKING_BODY = Decimal(42)
 TREMOLO_PARTS = ("trem6", "trem2", "tremlock")
 POST_PARTS = ("trem2", "tremlock")

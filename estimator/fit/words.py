@@ -109,23 +109,3 @@ def marked(value: UsedValue) -> str:
         return f"{value.name} ({NOT_KNOWN})"
     unit = f" {value.unit}" if value.unit else ""
     return f"{value.name} {value.value}{unit} ({'assumed' if value.assumed else 'measured'})"
-
-
-def with_working(finding: Finding) -> str:
-    """A finding with its formula, numbers and marks, for ``--show-working``."""
-    lines = [f"{finding.rule}: {finding.sentence}"]
-    if finding.working:
-        lines.append(f"    {finding.working}")
-    if finding.used:
-        lines.append(f"    {', '.join(marked(value) for value in finding.used)}")
-    return "\n".join(lines)
-
-
-def assumed_that_mattered(verdict: Verdict) -> tuple[UsedValue, ...]:
-    """Assumed or unknown values behind findings that force work, refuse or warn, each once, gravest first."""
-    found: dict[str, UsedValue] = {}
-    for finding in verdict.findings:
-        if finding.outcome != "fits":
-            for value in finding.assumed:
-                found.setdefault(value.name, value)
-    return tuple(found.values())

@@ -126,20 +126,3 @@ def _words(group: Sequence[tuple[datetime, datetime, str, Booking]], calendar: C
 def named(operation: str) -> str:
     """An operation with its job."""
     return f"{short(operation)} of {operation.partition(':')[0]}"
-
-
-def evenings(work: Work, calendar: Calendar, bookings: Sequence[Booking]) -> Mapping[date, tuple[str, ...]]:
-    """For each day with work: what cures or settles overnight after it."""
-    waits = work.waits()
-    days: dict[date, list[str]] = {}
-    for booking in bookings:
-        end = calendar.elapsed_at_end(booking.end)
-        days.setdefault(calendar.moment(end).date(), [])
-    for booking in bookings:
-        end = calendar.elapsed_at_end(booking.end)
-        since = calendar.moment(end).date()
-        until = calendar.moment(end + waits[booking.operation]).date()
-        for day, names in days.items():
-            if since <= day < until:
-                names.append(booking.operation)
-    return {day: tuple(names) for day, names in sorted(days.items())}

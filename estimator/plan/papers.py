@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from estimator.plan.daylist import short
 from estimator.plan.orders import Basket, OrderLine, Orders
-from estimator.plan.planning import Plan
-from estimator.plan.saying import day, hours, money, wrapped
+from estimator.plan.saying import day, money, wrapped
 from estimator.plan.sharing import RULE
 
 
@@ -53,22 +51,3 @@ def borne(line: OrderLine, currency: str) -> str:
     if len(line.bears) == 1:
         return f"for {line.bears[0][0]}"
     return "for " + ", ".join(f"{job} {money(cents, currency)}" for job, cents in line.bears)
-
-
-def card_lines(plan: Plan, job: str) -> list[str]:
-    """The card that goes with one instrument: its work in order, with boxes to tick, waits and parts."""
-    known = plan.work.by_id()
-    out = [f"Job card {job}: {', '.join(plan.answer.chosen[job]) or 'no upgrade'}"]
-    out.append(f"  promised {day(plan.promised[job])}")
-    waits = plan.work.waits()
-    for booking in plan.schedule.bookings:
-        operation = known[booking.operation]
-        if operation.job != job:
-            continue
-        begins = plan.calendar.moment(plan.calendar.elapsed_at_start(booking.start))
-        wait = f", then wait {hours(waits[operation.id])}" if waits[operation.id] else ""
-        out.append(
-            f"  [ ] {day(begins.date())} {begins:%H:%M}  {short(operation.id)}: "
-            f"{booking.end - booking.start} min{wait}"
-        )
-    return out

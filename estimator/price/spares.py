@@ -1,4 +1,4 @@
-"""How many to buy: blanks for k good ones, odds and ends of uncertain demand, order quantities.
+"""How many blanks to buy for k good ones.
 
 The counts are exact (fractions, never floats), so that odds that hit the wanted surety exactly are
 not missed by a rounding of the binary number.
@@ -7,7 +7,6 @@ not missed by a rounding of the binary number.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -111,104 +110,3 @@ def surety_of(pieces: int, good: int, failure: Decimal | Fraction) -> Fraction:
         (math.comb(pieces, k) * (1 - bad) ** k * bad ** (pieces - k) for k in range(good, pieces + 1)),
         Fraction(0),
     )
-
-
-@dataclass(frozen=True, slots=True)
-class Stock:
-    """A stock level for one season of uncertain demand, with the odds it rests on."""
-
-    level: int
-    critical_ratio: Fraction
-    below: float
-    reached: float
-    expected_cost: float
-
-
-def newsvendor(mean: float, left_over: Fraction, short: Fraction) -> Stock:
-    """Pieces to stock for a Poisson demand: the smallest S with P(demand <= S) >= short / (short + left_over).
-
-    ``left_over`` and ``short`` are the money lost on each piece too many and each piece too few
-    (Snyder and Shen, Fundamentals of Supply Chain Theory, 2nd ed., 2019).
-    """
-    if mean <= 0 or left_over <= 0 or short <= 0:
-        raise InputError(
-            Issue(
-                Origin(),
-                "demand and both costs must be above nought",
-                f"{mean:g}, {left_over}, {short}",
-                "above 0",
-            )
-        )
-    ratio = short / (short + left_over)
-    odds = math.exp(-mean)
-    below, reached, level = 0.0, odds, 0
-    while reached < float(ratio) and level < MOST:
-        level += 1
-        odds *= mean / level
-        below, reached = reached, reached + odds
-    return Stock(level, ratio, below, reached, stock_cost(level, mean, left_over, short))
-
-
-def stock_cost(level: int, mean: float, left_over: Fraction, short: Fraction) -> float:
-    """Expected cost of a stock level under Poisson demand: left over above, short below."""
-    odds, over = math.exp(-mean), 0.0
-    for demand in range(level):
-        over += (level - demand) * odds
-        odds *= mean / (demand + 1)
-    under = mean - level + over
-    return float(left_over) * over + float(short) * under
-
-
-def newsvendor_normal(mean: float, sd: float, left_over: float, short: float) -> tuple[float, float]:
-    """Stock level and its expected cost for a normal demand: mean + sd x z of the critical ratio."""
-    from statistics import NormalDist
-
-    normal = NormalDist()
-    level = mean + sd * normal.inv_cdf(short / (short + left_over))
-    return level, stock_cost_normal(level, mean, sd, left_over, short)
-
-
-def stock_cost_normal(level: float, mean: float, sd: float, left_over: float, short: float) -> float:
-    """Expected cost of a level under normal demand, by the loss function of the normal curve."""
-    from statistics import NormalDist
-
-    normal = NormalDist()
-    z = (level - mean) / sd
-    loss = normal.pdf(z) - z * (1 - normal.cdf(z))
-    return left_over * (level - mean + sd * loss) + short * sd * loss
-
-
-def order_quantity(order_cost: float, yearly: float, holding: float) -> tuple[float, float]:
-    """Economic order quantity and its yearly cost: sqrt(2KD/h) and sqrt(2KDh) (Harris 1913)."""
-    return math.sqrt(2 * order_cost * yearly / holding), math.sqrt(2 * order_cost * yearly * holding)
-
-
-@dataclass(frozen=True, slots=True)
-class PriceBreak:
-    """All units cost ``price`` when at least ``least`` are ordered at once."""
-
-    least: float
-    price: float
-
-
-def with_breaks(
-    order_cost: float, yearly: float, holding_share: float, breaks: Sequence[PriceBreak]
-) -> tuple[float, float, tuple[float, ...]]:
-    """Best order quantity under all-units price breaks, its yearly cost, and the best cost of each band.
-
-    Yearly cost = price x demand + order cost x demand / Q + holding share x price x Q / 2; in each
-    band the quantity is the economic one, moved into the band.
-    """
-    best: tuple[float, float] | None = None
-    costs = []
-    for number, band in enumerate(breaks):
-        above = breaks[number + 1].least if number + 1 < len(breaks) else math.inf
-        holding = holding_share * band.price
-        quantity = min(max(order_quantity(order_cost, yearly, holding)[0], band.least), above)
-        cost = band.price * yearly + order_cost * yearly / quantity + holding * quantity / 2
-        costs.append(cost)
-        if best is None or cost < best[1]:
-            best = (quantity, cost)
-    if best is None:
-        raise InputError(Issue(Origin(), "no price is given", "", "at least one price break"))
-    return best[0], best[1], tuple(costs)

@@ -9,13 +9,8 @@ import pytest
 
 from estimator import load_shop
 from estimator.estimate.geometry import (
-    body_skin_cm2,
-    cavity_cm3,
-    cavity_skin_cm2,
     fret_position,
     fret_wire_mm,
-    routing_passes,
-    string_tension_lb,
 )
 
 
@@ -64,27 +59,3 @@ def test_fret_wire_is_longer_than_mean_width_times_frets() -> None:
     assert bare == pytest.approx(1116.7, abs=0.05)
     assert fret_wire_mm(647.7, 22, 42, 56) == pytest.approx(1248.7, abs=0.05)
     assert 49 * 22 / bare == pytest.approx(1 - 0.035, abs=1e-3)
-
-
-def test_cavities_and_passes() -> None:
-    """Ours, by hand."""
-    assert cavity_cm3(89, 22, 19) == pytest.approx(37.202)
-    assert cavity_skin_cm2(110, 45, 38) == pytest.approx((2 * 155 * 38 + 4950) / 100)
-    assert body_skin_cm2(1050, 1350, 44.5) == pytest.approx(2700.75)
-    assert [routing_passes(d) for d in (0, 1, 6.35, 6.4, 19)] == [0, 1, 1, 2, 3]
-
-
-@pytest.mark.parametrize(
-    ("unit_weight", "hertz", "pounds"),
-    [
-        (0.00002215, 329.63, 16.2),
-        (0.00012671, 146.83, 18.4),
-        (0.00023964, 110, 19.5),
-        (0.00038216, 82.41, 17.5),
-    ],
-)
-def test_string_tension(unit_weight: float, hertz: float, pounds: float) -> None:
-    """Two public tension calculators (seen), 25.5 in; their other two strings are off by 0.07 lb."""
-    assert string_tension_lb(unit_weight, 25.5, hertz) == pytest.approx(pounds, abs=0.05)
-    shorter = string_tension_lb(unit_weight, 24.75, hertz)
-    assert shorter / string_tension_lb(unit_weight, 25.5, hertz) == pytest.approx((24.75 / 25.5) ** 2)

@@ -7,7 +7,6 @@ from decimal import Decimal
 from functools import lru_cache
 from itertools import pairwise
 
-import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -15,7 +14,6 @@ from estimator import load_shop
 from estimator.estimate.factors import skill_factor
 from estimator.estimate.labour import run_line, with_allowance
 from estimator.estimate.spread import joint_sd, mean_of, sd_of
-from estimator.estimate.wear import kept_units, unit_cost_with_spoilage
 from estimator.estimate.work import neutral_setting
 from estimator.model import Demand, Shop
 from tests.estimate.terms import some_terms
@@ -98,24 +96,6 @@ def some_terms_cached(allowance: Decimal, on: str):  # type: ignore[no-untyped-d
 
 
 # --- shelf life
-
-
-@given(st.integers(1, 400))
-def test_what_spoils_on_the_shelf_costs_more_per_unit(tenths: int) -> None:
-    use = Decimal(tenths) / 10
-    for consumable in shop().consumables.values():
-        kept = kept_units(consumable, use)
-        assert 0 < kept <= consumable.units_per_pack
-        cost = unit_cost_with_spoilage(consumable, use)
-        assert cost >= consumable.price / consumable.units_per_pack
-        if consumable.shelf_months is None:
-            assert kept == consumable.units_per_pack
-
-
-def test_a_pack_nobody_uses_has_no_unit_cost() -> None:
-    keeps = next(c for c in shop().consumables.values() if c.shelf_months is not None)
-    with pytest.raises(ValueError, match="no use in a month"):
-        unit_cost_with_spoilage(keeps, Decimal(0))
 
 
 # --- hard metal: both factors

@@ -10,7 +10,7 @@ import pytest
 
 from estimator.estimate.outlook import fit_risks, look_ahead
 from estimator.fit.otherwise import Otherwise, measured_as
-from estimator.measuring import Worth, look_into, measure_next
+from estimator.measuring import Worth, look_into
 from estimator.model import Shop
 from estimator.pipeline import Choice, Study, make_choice, make_estimate, study_job
 from estimator.tables.folders import default_folder
@@ -33,7 +33,7 @@ def choice(request: pytest.FixtureRequest, shop: Shop) -> Choice:
 
 @pytest.fixture(scope="module")
 def worths(choice: Choice) -> tuple[Worth, ...]:
-    return measure_next(choice, solves=3)
+    return look_into(choice, solves=3).worths
 
 
 def again(choice: Choice, worth: Worth) -> Study:
@@ -123,7 +123,7 @@ def test_measure_lists_what_outlook_warns_of(choice: Choice, worths: tuple[Worth
 def test_posts_near_an_edge_are_listed(shop: Shop) -> None:
     """Two parts would no longer fit though neither is in the chosen set."""
     choice = make_choice(study_job(shop, load_job(JOBS / "tight-commission.toml", shop)), explain=False)
-    worth = next(w for w in measure_next(choice, solves=0) if w.field == "post_edge")
+    worth = next(w for w in look_into(choice, solves=0).worths if w.field == "post_edge")
     assert worth.changes == "no longer fits: locking-tremolo, two-post-tremolo"
     assert {turn.outcomes for turn in worth.turns if turn.lost} == {("fits-after", "does-not-fit")}
 
@@ -141,12 +141,12 @@ def test_a_wish_that_cannot_be_met_as_assumed_names_what_could_rescue_it(shop: S
     job = load_job(JOBS / "short-scale-bass.toml", shop)
     found = make_choice(study_job(shop, job), explain=False)
     assert found.found
-    blocking = next(w for w in measure_next(found) if "the wish could not be met" in w.changes)
+    blocking = next(w for w in look_into(found).worths if "the wish could not be met" in w.changes)
     worst = replace(job.instrument[blocking.field], value=blocking.value)
     assumed = replace(job, instrument=MappingProxyType({**job.instrument, blocking.field: worst}))
     lost = make_choice(study_job(shop, assumed), explain=False)
     assert not lost.found
-    worths = measure_next(lost)
+    worths = look_into(lost).worths
     rescuing = [w for w in worths if w.rescues]
     assert worths[0].rescues
     assert blocking.field in {w.field for w in rescuing}
@@ -157,6 +157,6 @@ def test_a_wish_that_cannot_be_met_as_assumed_names_what_could_rescue_it(shop: S
 
 
 def test_more_solves_never_hide_a_field(choice: Choice) -> None:
-    few, more = ({w.field: w.worth for w in measure_next(choice, n)} for n in (0, 2))
+    few, more = ({w.field: w.worth for w in look_into(choice, n).worths} for n in (0, 2))
     assert set(few) <= set(more)
     assert all(more[field] >= worth for field, worth in few.items())

@@ -17,11 +17,10 @@ from estimator.errors import InputError
 from estimator.pipeline import make_choice
 from estimator.plan.batchfile import load_batch
 from estimator.plan.calendarfile import calendar_bytes
-from estimator.plan.daylist import day_list, evenings
+from estimator.plan.daylist import day_list
 from estimator.plan.gantt import gantt_svg
 from estimator.plan.gathering import study_batch
 from estimator.plan.joint_records import JointAnswer
-from estimator.plan.papers import card_lines
 from estimator.plan.planning import measure_gain, plan_batch, with_named_sets
 from estimator.plan.reasons import critical_chain
 from estimator.plan.sharing import split
@@ -33,7 +32,7 @@ from estimator.plan.words import (
     plan_words,
     what_if_lines,
 )
-from tests.plan.bench import EXAMPLES, batch, job, plan, shop
+from tests.plan.bench import EXAMPLES, batch, evenings, job, plan, shop
 
 
 def test_without_shared_limits_each_job_gets_what_it_would_get_alone() -> None:
@@ -206,16 +205,6 @@ def test_more_hands_and_stations_are_solved_again_and_never_worse() -> None:
         assert (after.lateness, after.makespan) <= (before.lateness, before.makespan)
         assert case.saved == before.makespan - after.makespan
         assert (case.relieved > 0) == ("helper" in case.words or "hand of" in case.words)
-
-
-def test_a_job_card_lists_the_work_of_its_instrument_in_order() -> None:
-    found = plan("batch-school")
-    lines = card_lines(found, "g3")
-    mine = [o for o in found.work.operations if o.job == "g3"]
-    assert len(lines) == len(mine) + 2
-    assert all("[ ]" in line for line in lines[2:])
-    assert "strings off" in lines[2]
-    assert "recheck next day" in lines[-1]
 
 
 def test_less_cash_than_the_wishes_need_is_told() -> None:

@@ -9,12 +9,12 @@ import pytest
 
 from estimator.errors import InputError
 from estimator.plan.arrangement import Person, resources_of
-from estimator.plan.daylist import day_list, evenings
+from estimator.plan.daylist import day_list
 from estimator.plan.operations import Booking, Link, Operation, Work
 from estimator.plan.reasons import Reason, reason_of
 from estimator.plan.week import Curing, curing_words, week_of, windows_of
 from estimator.plan.words import day_lines
-from tests.plan.bench import plan, shop
+from tests.plan.bench import evenings, plan, shop
 
 
 @pytest.mark.parametrize("name", ["batch-three", "batch-school"])

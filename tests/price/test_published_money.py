@@ -1,4 +1,4 @@
-"""Published worked examples of rate, margin, tax, and order quantities, reproduced.
+"""Published worked examples of rate, tax and spare pieces, reproduced.
 
 "Seen": the figure was read in a public page or repository; "memory": remembered, the arithmetic checked.
 """
@@ -14,67 +14,11 @@ from estimator.errors import InputError
 from estimator.price.exact import cents_of
 from estimator.price.rate import build_rate, hourly
 from estimator.price.spares import (
-    PriceBreak,
-    newsvendor,
-    newsvendor_normal,
-    order_quantity,
     pieces_for,
-    stock_cost,
-    stock_cost_normal,
-    with_breaks,
 )
 from estimator.price.tax import TaxLine, tax_of
 
 D = Decimal
-
-
-# ------------------------------------------------ ordering: Snyder and Shen, Fundamentals of Supply
-# Chain Theory, 2nd ed., 2019, as carried by the tests of the open-source library stockpyl (seen)
-
-
-def test_eoq_example_3_1() -> None:
-    quantity, cost = order_quantity(8, 1300, 0.225)
-    assert quantity == pytest.approx(304.0467800, abs=1e-6)
-    assert cost == pytest.approx(68.4105255, abs=1e-6)
-    assert pytest.approx(69.725) == 8 * 1300 / 250 + 0.225 * 250 / 2
-
-
-def test_eoq_problem_3_1() -> None:
-    quantity, cost = order_quantity(2250, 182500, 275)
-    assert quantity == pytest.approx(1728.109845, abs=1e-5)
-    assert cost == pytest.approx(475230.2074, abs=1e-3)
-
-
-def test_all_units_discounts() -> None:
-    quantity, cost, bands = with_breaks(
-        8, 1300, 0.30, [PriceBreak(0, 0.75), PriceBreak(400, 0.72), PriceBreak(800, 0.68)]
-    )
-    assert quantity == 800
-    assert cost == pytest.approx(978.60, abs=0.005)
-    assert bands == pytest.approx((1043.41, 1005.20, 978.60), abs=0.01)
-    quantity, cost, bands = with_breaks(
-        200, 1000, 0.20, [PriceBreak(0, 500), PriceBreak(200, 475), PriceBreak(500, 450)]
-    )
-    assert quantity == 500
-    assert bands == pytest.approx((506324.56, 485500, 472900), abs=0.01)
-    assert cost == pytest.approx(472900)
-
-
-def test_newsvendor_normal_example_4_3() -> None:
-    level, cost = newsvendor_normal(50, 8, 0.18, 0.70)
-    assert level == pytest.approx(56.6039559, abs=1e-6)
-    assert cost == pytest.approx(1.9976052, abs=1e-6)
-    assert stock_cost_normal(40, 50, 8, 0.18, 0.70) == pytest.approx(7.3561316, abs=1e-6)
-    assert stock_cost_normal(60, 50, 8, 0.18, 0.70) == pytest.approx(2.1561316, abs=1e-6)
-
-
-def test_newsvendor_poisson() -> None:
-    stock = newsvendor(6, Fraction(1), Fraction(4))
-    assert stock.level == 8
-    assert stock.expected_cost == pytest.approx(3.5701069, abs=1e-6)
-    assert stock_cost(5, 6, Fraction(1), Fraction(4)) == pytest.approx(6.5902960, abs=1e-6)
-    assert stock.below == pytest.approx(0.744, abs=5e-4)
-    assert stock.reached == pytest.approx(0.847, abs=5e-4)
 
 
 # Boost.Math example neg_binomial_sample_sizes (seen); its count "exceeds k", so k + 1 good ones
