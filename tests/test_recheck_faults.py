@@ -9,17 +9,17 @@ from decimal import Decimal
 
 import pytest
 
-from estimator.choose import building, levels, variables
-from estimator.choose.matrix import Linear
-from estimator.choose.problem import Rule, Scale
-from estimator.cli.run import run
-from estimator.errors import RefutedError
+from estimator.choose import build as building
+from estimator.choose.milp import levels, variables
+from estimator.choose.milp.linear import Linear
+from estimator.choose.study import make_choice, make_choice_of, study_job
+from estimator.choose.verify.rows import Rows
+from estimator.cli.main import run
+from estimator.core.errors import RefutedError
 from estimator.estimate import build, costing, labour
 from estimator.model import Money, PartLine
-from estimator.pipeline import make_choice, make_choice_of, study_job
-from estimator.recheck_rows import Rows
-
-from .drawn_jobs import EXAMPLES, NAMES, example, the_shop
+from estimator.model.problem import Rule, Scale
+from tests.drawn_jobs import EXAMPLES, NAMES, example, the_shop
 
 JOB = str(EXAMPLES / "tight-commission.toml")
 CAN_BE_MET = tuple(name for name in NAMES if name != "impossible-wish")

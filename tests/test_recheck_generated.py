@@ -7,15 +7,14 @@ import random
 
 import pytest
 
-from estimator.errors import InputError
-from estimator.pipeline import Study, make_choice, study_job
-from estimator.recheck import amounts_reached, levels_reached
-from estimator.recheck_answer import priced_amiss
-from estimator.recheck_levels import Spec
-from estimator.recheck_lines import lines_amiss
-from estimator.recheck_rows import Rows
-
-from .drawn_jobs import drawn
+from estimator.choose.study import Study, make_choice, study_job
+from estimator.choose.verify.answer import priced_amiss
+from estimator.choose.verify.choice import amounts_reached, levels_reached
+from estimator.choose.verify.levels import Spec
+from estimator.choose.verify.lines import lines_amiss
+from estimator.choose.verify.rows import Rows
+from estimator.core.errors import InputError
+from tests.drawn_jobs import drawn
 
 CASES = int(os.environ.get("ESTIMATOR_CASES", "120")) // 8
 SETS = 8

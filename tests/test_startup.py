@@ -17,7 +17,7 @@ def loaded_by(code: str) -> set[str]:
 
 
 def test_help_imports_nothing_heavy() -> None:
-    assert loaded_by("from estimator.cli.run import run\nassert run(['--help']) == 0") == set()
+    assert loaded_by("from estimator.cli.main import run\nassert run(['--help']) == 0") == set()
 
 
 def test_the_check_can_see_a_heavy_import() -> None:
@@ -26,5 +26,5 @@ def test_the_check_can_see_a_heavy_import() -> None:
 
 def test_check_fit_and_estimate_import_no_solver() -> None:
     for command in ("check", "fit", "estimate"):
-        code = f"from estimator.cli.run import run\nassert run(['{command}', 'example:school-guitar']) == 0"
+        code = f"from estimator.cli.main import run\nassert run(['{command}', 'example:school-guitar']) == 0"
         assert loaded_by(code) == set(), command

@@ -15,8 +15,8 @@ from decimal import ROUND_HALF_UP, Decimal
 from math import gcd
 from typing import TYPE_CHECKING
 
-from estimator.errors import InputError, Issue, Origin, near_miss
-from estimator.estimate.money import cents
+from estimator.core.errors import InputError, Issue, Origin, near_miss
+from estimator.core.money import cents
 from estimator.model import Consumable, Packs, PartLine
 
 if TYPE_CHECKING:

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from estimator.fit.base import demand
+from estimator.fit.case import demand
 from estimator.model import Demand
 
 #: centre error, mm, that a screw or post forgives, by kind of part (memory)

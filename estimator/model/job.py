@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 
-from estimator.errors import Issue, Origin
+from estimator.core.errors import Issue, Origin
 from estimator.model.shop import Part
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from types import MappingProxyType
 
-from estimator.errors import Origin
+from estimator.core.errors import Origin
 
 PACES = ("fast", "usual", "safe")
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from estimator.estimate.money import money_text
+from estimator.core.money import money_text
 from estimator.model import Job, Totals
 
 

@@ -9,10 +9,10 @@ from types import MappingProxyType
 from typing import TypeVar
 
 from estimator import model
-from estimator.errors import Issue, near_miss, shown
+from estimator.core.errors import Issue, near_miss, shown
 from estimator.tables.cells import CellError, read_levels
-from estimator.tables.reading import Row
-from estimator.tables.values import read_dimension
+from estimator.tables.csv_rows import Row
+from estimator.tables.quantities import read_dimension
 
 T = TypeVar("T")
 Rows = Mapping[str, Sequence[Row]]

@@ -9,19 +9,20 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from estimator.choose import engines, solve
-from estimator.choose.engines import INFEASIBLE, OPTIMAL, Raw
-from estimator.choose.frontier import find_frontier
-from estimator.choose.matrix import INTEGER, STRUCTURE, Linear, Model, make_row
+from estimator.choose.choose import choose
 from estimator.choose.measure import measure_of
-from estimator.choose.problem import Problem
-from estimator.choose.run import choose
-from estimator.choose.solve import HIDES_A_UNIT, solve_model
-from estimator.cli.run import run
-from estimator.errors import EngineError
-from tests.choose.medium import typical
-from tests.choose.shapes import allowed
-from tests.choose.test_depth import not_beaten, open_wishes, plain_score, programme_of, weighed
+from estimator.choose.milp.linear import INTEGER, STRUCTURE, Linear, Model, make_row
+from estimator.choose.questions.pareto import find_frontier
+from estimator.choose.solvers import backends as engines
+from estimator.choose.solvers import solve
+from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL, Raw
+from estimator.choose.solvers.solve import HIDES_A_UNIT, solve_model
+from estimator.cli.main import run
+from estimator.core.errors import EngineError
+from estimator.model.problem import Problem
+from tests.choose.questions.test_all import not_beaten, open_wishes, plain_score, programme_of, weighed
+from tests.choose.strategies import allowed
+from tests.slow.choose.instances import typical
 
 FLOAT = ("highs", "cbc")
 

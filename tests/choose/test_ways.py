@@ -10,17 +10,17 @@ from decimal import Decimal
 
 import pytest
 
-from estimator.choose.due import DUE, WORTH, day_of_return
-from estimator.choose.problem import Rule
-from estimator.choose.run import Answer
+from estimator.choose.choose import Answer
+from estimator.choose.infeasible.due import DUE, WORTH, day_of_return
+from estimator.choose.study import make_choice, study_job
+from estimator.choose.verify.choice import day_done
 from estimator.cli.common import load_both
 from estimator.model import Job, Requirement
-from estimator.pipeline import make_choice, study_job
-from estimator.plan.arrangement import Person, calendar_of, resources_of
-from estimator.plan.jobs import PlannedJob, operations_of
-from estimator.plan.operations import Work
-from estimator.plan.rules import best_rule
-from estimator.recheck import day_done
+from estimator.model.problem import Rule
+from estimator.schedule.build import PlannedJob, operations_of
+from estimator.schedule.heuristics import best_rule
+from estimator.schedule.records import Work
+from estimator.schedule.resources import Person, calendar_of, resources_of
 
 JOBS = int(os.environ.get("ESTIMATOR_JOBS", "6"))
 PLANS = int(os.environ.get("ESTIMATOR_PLANS", "25"))

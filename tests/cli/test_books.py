@@ -9,8 +9,8 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from estimator.cli.run import run
-from estimator.errors import Exit
+from estimator.cli.main import run
+from estimator.core.errors import Exit
 
 EXAMPLES = Path(__file__).parents[2] / "example_jobs"
 

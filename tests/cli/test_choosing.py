@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from estimator.cli.common import job_path
-from estimator.cli.run import run
+from estimator.cli.main import run
 
 MONEY = re.compile(r"-?\d+\.\d\d")
 TOTALS_MONEY = ("cost", "price", "cash", "parts", "consumables", "tools", "labour", "overhead", "reserve")

@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from estimator.cli.run import run
-from tests.plan.test_donors import donors
+from estimator.cli.main import run
+from tests.batch.test_donors import donors
 
 
 def test_a_batch_is_planned_and_adds_up(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

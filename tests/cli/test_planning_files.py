@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from estimator.cli.run import run
+from estimator.cli.main import run
 
 BATCH = ["plan", "example:batch-three", "--engine", "rule", "--time-limit", "0.5"]
 

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from openpyxl import load_workbook
 
-from estimator.cli.run import run
+from estimator.cli.main import run
 
 EXAMPLES = Path(__file__).parents[2] / "example_jobs"
 

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from estimator.cli.run import run
+from estimator.cli.main import run
 
 JOB = "example:tight-commission"
 PLAN = ["plan", "example:batch-three", "--engine", "rule", "--time-limit", "0.5"]

@@ -15,10 +15,10 @@ from pathlib import Path
 import pytest
 
 from estimator import load_shop, study_job
+from estimator.choose.study import Study
 from estimator.estimate.costing import Rank
+from estimator.input.job.load import load_job
 from estimator.model import Estimate, Shop, Task
-from estimator.pipeline import Study
-from estimator.tables.jobfile import load_job
 
 ROOT = Path(__file__).parents[2]
 EXAMPLES = sorted((ROOT / "example_jobs").glob("*.toml"))

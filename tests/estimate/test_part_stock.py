@@ -15,12 +15,12 @@ from pathlib import Path
 import pytest
 
 from estimator import load_job, load_shop, make_choice, make_estimate, study_job
-from estimator.estimate.money import cents
+from estimator.choose.study import Study
+from estimator.choose.verify.choice import recheck, totals_of
+from estimator.core.money import cents
 from estimator.model import Job, Shop
-from estimator.pipeline import Study
-from estimator.price.quote import ordered_parts, quote_for
-from estimator.recheck import recheck, totals_of
-from tests.choose.shapes import plain
+from estimator.price.client.quote import ordered_parts, quote_for
+from tests.choose.strategies import plain
 
 PLACES = ("neck", "middle", "bridge")
 SHOP = load_shop()

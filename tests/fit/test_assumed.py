@@ -6,12 +6,12 @@ import ast
 from pathlib import Path
 
 import estimator.fit
-from estimator.fit.bridges import existing_row
-from estimator.pipeline import study_job
-from estimator.report import jsonout
+from estimator.choose.study import study_job
+from estimator.fit.rules.bridges import existing_row
+from estimator.input.job.load import load_job
+from estimator.report.json import choice as jsonout
 from estimator.tables.folders import default_folder
-from estimator.tables.jobfile import load_job
-from estimator.tables.loading import load_shop
+from estimator.tables.load import load_shop
 from tests.fit.cases import Value, make_case, one
 
 FIT = Path(estimator.fit.__file__).parent

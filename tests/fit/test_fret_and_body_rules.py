@@ -6,7 +6,7 @@ from decimal import Decimal
 
 import pytest
 
-from estimator.fit.body import weight_after
+from estimator.fit.rules.body import weight_after
 from tests.fit.cases import Value, asked, make_case, one, run, work
 
 D = Decimal

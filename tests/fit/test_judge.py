@@ -11,11 +11,11 @@ from typing import Any, cast
 
 import pytest
 
-from estimator.errors import InputError
-from estimator.fit import words
-from estimator.fit.base import RULES
+from estimator.core.errors import InputError
+from estimator.fit.case import RULES
 from estimator.fit.judge import judge, judge_all, known_rules, wanted_levels
 from estimator.model import Demand, Job, Part, Reading, Requirement, Shop, Upgrade, UpgradeRow
+from estimator.report.words import fit as words
 from tests.fit.cases import make_case, run, stub_shop
 
 D = Decimal

@@ -8,14 +8,14 @@ from types import MappingProxyType
 
 import pytest
 
-from estimator.estimate.outlook import fit_risks, look_ahead
+from estimator.choose.questions.measure_next import Worth, look_into
+from estimator.choose.study import Choice, Study, make_choice, make_estimate, study_job
+from estimator.estimate.risk.outlook import fit_risks, look_ahead
 from estimator.fit.otherwise import Otherwise, measured_as
-from estimator.measuring import Worth, look_into
+from estimator.input.job.load import load_job
 from estimator.model import Shop
-from estimator.pipeline import Choice, Study, make_choice, make_estimate, study_job
 from estimator.tables.folders import default_folder
-from estimator.tables.jobfile import load_job
-from estimator.tables.loading import load_shop
+from estimator.tables.load import load_shop
 
 JOBS = Path(str(default_folder("example_jobs")))
 MORE, LESS = "the same set takes more work", "the same set takes less work"

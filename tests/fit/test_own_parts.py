@@ -6,13 +6,13 @@ import random
 
 import pytest
 
-from estimator.errors import InputError
-from estimator.fit.offers import all_upgrades
+from estimator.choose.study import make_choice, study_job
+from estimator.core.errors import InputError
+from estimator.fit.candidates import all_upgrades
+from estimator.input.job.load import job_from
 from estimator.model import Job, Shop
-from estimator.pipeline import make_choice, study_job
-from estimator.tables.jobfile import job_from
-from estimator.tables.loading import load_shop
-from estimator.tables.tomltext import parse_toml
+from estimator.tables.load import load_shop
+from estimator.tables.toml_text import parse_toml
 
 HEAD = '[job]\nid = "mine"\nkind = "own"\n[instrument]\nkind = "guitar-solid"\n'
 TUNERS = '[[part]]\nid = "dear"\nclass = "p-tuner6"\nprice = 400\n'

@@ -7,15 +7,15 @@ from datetime import date
 from functools import cache
 from pathlib import Path
 
+from estimator.batch.build import BatchStudy, study_batch
+from estimator.choose.study import Study, study_job
+from estimator.input.batch.load import load_batch
+from estimator.input.job.load import load_job
 from estimator.model import Shop
-from estimator.pipeline import Study, study_job
-from estimator.plan.batchfile import load_batch
-from estimator.plan.calendar import Calendar
-from estimator.plan.gathering import BatchStudy, study_batch
-from estimator.plan.operations import Booking, Work
-from estimator.plan.planning import Plan, plan_batch
-from estimator.tables.jobfile import load_job
-from estimator.tables.loading import load_shop
+from estimator.plan.plan import Plan, plan_batch
+from estimator.schedule.calendar import Calendar
+from estimator.schedule.records import Booking, Work
+from estimator.tables.load import load_shop
 
 EXAMPLES = Path(__file__).parents[2] / "example_jobs"
 

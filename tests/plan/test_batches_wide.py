@@ -21,15 +21,15 @@ from pathlib import Path
 
 import pytest
 
+from estimator.batch.build import BatchStudy, study_batch
+from estimator.batch.records import Purchase
+from estimator.choose.verify.choice import clashes
 from estimator.estimate.build import make_costing
-from estimator.plan.batchfile import load_batch
-from estimator.plan.gathering import BatchStudy, study_batch
-from estimator.plan.joint_records import Purchase
-from estimator.plan.kept import kept_text, read_kept
-from estimator.plan.planning import Plan, plan_batch
-from estimator.plan.replanning import PlannedAgain, plan_again
-from estimator.plan.statefile import load_state
-from estimator.recheck import clashes
+from estimator.input.batch.load import load_batch
+from estimator.plan.plan import Plan, plan_batch
+from estimator.plan.replan.plan import PlannedAgain, plan_again
+from estimator.plan.replan.progress import load_state
+from estimator.plan.replan.saved_plan import kept_text, read_kept
 from tests.plan.bench import EXAMPLES, job, shop
 from tests.plan.test_physical_order import OFF_AT, ON_GUARD, tasks_of
 

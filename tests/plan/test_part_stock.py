@@ -14,16 +14,16 @@ from pathlib import Path
 
 import pytest
 
-from estimator.errors import InputError
-from estimator.estimate.money import cents
-from estimator.plan.batchfile import load_batch
-from estimator.plan.gathering import BatchStudy, study_batch
-from estimator.plan.joint_records import MILLIONTHS, JointAnswer
-from estimator.plan.papers import order_lines
-from estimator.plan.planning import Plan, measure_gain, plan_batch, with_named_sets
-from estimator.plan.together import choose_jointly
-from estimator.report.plan_csv import orders_csv
-from estimator.report.plan_data import as_data
+from estimator.batch.build import BatchStudy, study_batch
+from estimator.batch.records import MILLIONTHS, JointAnswer
+from estimator.batch.solve_exact import choose_jointly
+from estimator.core.errors import InputError
+from estimator.core.money import cents
+from estimator.input.batch.load import load_batch
+from estimator.plan.plan import Plan, measure_gain, plan_batch, with_named_sets
+from estimator.report.csv.plan import orders_csv
+from estimator.report.json.plan import as_data
+from estimator.report.words.orders import order_lines
 from tests.plan.bench import shop
 
 PLACES = ("neck", "middle", "bridge")

@@ -7,14 +7,14 @@ from pathlib import Path
 
 import pytest
 
-from estimator.pipeline import study_job
-from estimator.plan.batchfile import load_batch
-from estimator.plan.checker import breaches_of
-from estimator.plan.gathering import study_batch
-from estimator.plan.planning import Plan, plan_batch
-from estimator.plan.whatif import what_if
-from estimator.plan.words import plan_words
-from estimator.tables.jobfile import load_job
+from estimator.batch.build import study_batch
+from estimator.choose.study import study_job
+from estimator.input.batch.load import load_batch
+from estimator.input.job.load import load_job
+from estimator.plan.plan import Plan, plan_batch
+from estimator.plan.what_if import what_if
+from estimator.report.words.plan import plan_words
+from estimator.schedule.verify import breaches_of
 from tests.plan.bench import EXAMPLES, shop
 
 SET = ["level-crown-polish", "set-up", "clean-controls"]

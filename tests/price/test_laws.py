@@ -10,11 +10,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from estimator.errors import InputError
-from estimator.estimate.worth import damped, ranked, sale_price
-from estimator.price.investment import Way, cash_of, cheaper_to, compare_ways, payback
-from estimator.price.rate import build_rate, hourly
-from estimator.price.spares import pieces_for, surety_of
+from estimator.core.errors import InputError
+from estimator.estimate.risk.spare_blanks import pieces_for, surety_of
+from estimator.estimate.tool_options import Way, cash_of, cheaper_to, compare_ways, payback
+from estimator.estimate.uplift import damped, ranked, sale_price
+from estimator.price.client.hourly_rate import build_rate, hourly
 
 D = Decimal
 DAMPING = D("0.7")

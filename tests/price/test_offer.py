@@ -12,17 +12,16 @@ from pathlib import Path
 import pytest
 
 from estimator import load_shop, study_job
-from estimator.errors import InputError
+from estimator.choose.study import make_choice
+from estimator.core.errors import InputError
 from estimator.model import Shop
-from estimator.pipeline import make_choice
-from estimator.price.offer import make_offer, most_to_pay
-from estimator.price.offer_list import offer_list
-from estimator.price.parametric import Curve
-from estimator.price.parting import part_out
-from estimator.price.resale_words import offer_sentences
-from estimator.price.words import list_sentences
-
-from .jobs import SOUND, resale_job
+from estimator.price.donor.offer import make_offer, most_to_pay
+from estimator.price.donor.price_grid import Curve
+from estimator.price.donor.rank import offer_list
+from estimator.price.resale.part_out import part_out
+from estimator.report.words.money import list_sentences
+from estimator.report.words.resale import offer_sentences
+from tests.price.jobs import SOUND, resale_job
 
 FEW = ("set-up", "clean-controls", "new-jack-economy", "polish-body", "new-knobs-standard", "adjust-nut")
 

@@ -10,13 +10,13 @@ from fractions import Fraction
 
 import pytest
 
-from estimator.errors import InputError
-from estimator.price.exact import cents_of
-from estimator.price.rate import build_rate, hourly
-from estimator.price.spares import (
+from estimator.core.errors import InputError
+from estimator.core.fractions import cents_of
+from estimator.estimate.risk.spare_blanks import (
     pieces_for,
 )
-from estimator.price.tax import TaxLine, tax_of
+from estimator.estimate.tax import TaxLine, tax_of
+from estimator.price.client.hourly_rate import build_rate, hourly
 
 D = Decimal
 

@@ -13,24 +13,23 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from estimator import load_shop, study_job
-from estimator.errors import InputError
+from estimator.choose.study import make_choice, make_estimate, spec_rows
+from estimator.choose.verify.choice import recheck
+from estimator.core.errors import InputError
+from estimator.estimate.commission import Price, price_of
 from estimator.estimate.labour import run_line
+from estimator.estimate.risk.spare_blanks import pieces_for
+from estimator.estimate.tool_options import compare_ways, find_tool, invest_in, outside_ways, tool_ways
+from estimator.input.job.load import load_job
 from estimator.model import Money, Shop
-from estimator.pipeline import make_choice, make_estimate, spec_rows
-from estimator.price.commission import Price, price_of
-from estimator.price.investment import compare_ways, find_tool, invest_in, outside_ways, tool_ways
-from estimator.price.quote import change_order, deposit_of, quote_for, storage_charge
-from estimator.price.quote_words import change_sentences, quote_sentences, terms_sentences
-from estimator.price.rate import rate_by_share, shop_rate
-from estimator.price.spares import pieces_for
-from estimator.price.three_offers import three_offers
-from estimator.price.words import investment_sentences, rate_sentences, spares_sentences
-from estimator.recheck import recheck
-from estimator.report.offer import make_offer
-from estimator.report.rows import cost_rows, rework_minutes
-from estimator.tables.jobfile import load_job
-
-from .jobs import client_job, resale_job
+from estimator.price.client.hourly_rate import rate_by_share, shop_rate
+from estimator.price.client.quote import change_order, deposit_of, quote_for, storage_charge
+from estimator.price.client.three_offers import three_offers
+from estimator.report.words.money import investment_sentences, rate_sentences, spares_sentences
+from estimator.report.words.quote import change_sentences, quote_sentences, terms_sentences
+from estimator.workbook.write.customer_page import make_offer
+from estimator.workbook.write.rows import cost_rows, rework_minutes
+from tests.price.jobs import client_job, resale_job
 
 EXAMPLES = Path(__file__).parents[2] / "example_jobs"
 SET = ("adjust-nut", "clean-controls", "new-jack-standard", "set-up")

@@ -11,23 +11,22 @@ from fractions import Fraction
 import pytest
 
 from estimator import load_shop, study_job
-from estimator.errors import InputError
+from estimator.choose.study import make_choice
+from estimator.choose.verify.choice import recheck
+from estimator.choose.verify.sale import sold
+from estimator.core.errors import InputError
 from estimator.model import Shop
-from estimator.pipeline import make_choice
-from estimator.price.asking import asking_prices
-from estimator.price.parting import part_out
-from estimator.price.resale import (
+from estimator.price.resale.asking_price import asking_prices
+from estimator.price.resale.compare import (
     parcel,
     proceeds,
     resale_plans,
     sale_by,
     ways_to_sell,
 )
-from estimator.price.resale_words import proceeds_sentences
-from estimator.recheck import recheck
-from estimator.recheck_sale import sold
-
-from .jobs import SOUND, client_job, resale_job
+from estimator.price.resale.part_out import part_out
+from estimator.report.words.resale import proceeds_sentences
+from tests.price.jobs import SOUND, client_job, resale_job
 
 
 @pytest.fixture(scope="module")

@@ -10,9 +10,9 @@ from pathlib import Path
 import pytest
 
 from estimator import load_shop, study_job
-from estimator.report import jsonout
-from estimator.tables.jobfile import job_from, load_job
-from estimator.tables.tomltext import parse_toml
+from estimator.input.job.load import job_from, load_job
+from estimator.report.json import choice as jsonout
+from estimator.tables.toml_text import parse_toml
 
 EXAMPLES = Path(__file__).parents[2] / "example_jobs"
 HALF = Decimal("0.0051")

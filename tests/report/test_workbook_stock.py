@@ -12,14 +12,14 @@ from own_engine import Engine
 from recalculate import cells_of, named_cells, with_values
 from sets import together
 
+from estimator.choose.study import Study, study_job
+from estimator.input.job.load import load_job
 from estimator.model import Shop
-from estimator.pipeline import Study, study_job
-from estimator.price.quote import quote_for
-from estimator.report import part_lines
-from estimator.report.reading_back import read_costing
-from estimator.report.repricing import reprice
-from estimator.report.workbook import quote_bytes
-from estimator.tables.jobfile import load_job
+from estimator.price.client.quote import quote_for
+from estimator.report.words import part_lines
+from estimator.workbook.read.costing import read_costing
+from estimator.workbook.read.reprice import reprice
+from estimator.workbook.write.quote import quote_bytes
 
 PICKUPS = tuple(f"{place}-pickup-single-standard" for place in ("bridge", "middle", "neck"))
 

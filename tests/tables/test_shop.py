@@ -12,11 +12,11 @@ from pathlib import Path
 import pytest
 from tinyshop import SHOP_TOML, Rows, csv_bytes, shop_issues, tiny_files, tiny_rows, tiny_shop
 
-from estimator.errors import InputError, Origin
+from estimator.core.errors import InputError, Origin
 from estimator.model import MarkupBand, Shop
-from estimator.tables.columns import TABLES
 from estimator.tables.folders import KNOWN_FILES, read_default
-from estimator.tables.loading import load_shop
+from estimator.tables.load import load_shop
+from estimator.tables.schema.shop import TABLES
 from estimator.tables.settings import read_terms
 from tests.shops import write_shop
 
