@@ -53,7 +53,7 @@ HEAVY = {
 
 
 def stage_of(module: str) -> int:
-    """The stage of a module named without the package (``choose.solve``); the longest prefix counts."""
+    """The stage of a module named without the package (``choose.solvers.solve``); the longest prefix counts."""
     matches = [
         (len(name), number)
         for number, names in enumerate(STAGES)

@@ -211,7 +211,7 @@ def make_choice(
 
     ``hold_wishes``: whether the wishes are demanded even where the aim is to score them;
     ``least_score``: thousandths of a point that the set must reach.
-    EngineError if the engine's answer does not stand up to the recheck (see ``choose.run``); RefutedError
+    EngineError if the engine's answer does not stand up to the recheck (see ``choose.choose``); RefutedError
     if its lines, its price or its spec are not what the rows of the tables come to, or if a plain search
     finds a better set than the one called optimal.
     """
@@ -315,7 +315,7 @@ def _note_assumed(study: Study, name: str, found: dict[str, UsedValue]) -> None:
 
 
 def price_bound(study: Study):  # type: ignore[no-untyped-def]
-    """A linear lower bound on what the customer pays, for the programme; see ``price.commission``."""
+    """A linear lower bound on what the customer pays, for the programme; see ``estimate.commission``."""
     from estimator.choose.measure import PriceBound
 
     terms = study.shop.terms

@@ -223,7 +223,7 @@ class Costing:
         return self.job.budget.surety or self.shop.terms.surety
 
     def price(self, minutes: int, money: Money, least: bool = True) -> Price:
-        """What a customer would be charged for quoted minutes and money; see ``price.commission``.
+        """What a customer would be charged for quoted minutes and money; see ``estimate.commission``.
 
         ``least``: whether the least charge of the shop counts.
         """

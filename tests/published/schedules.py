@@ -1,4 +1,4 @@
-"""Published scheduling cases as operations of ``plan.schedule``."""
+"""Published scheduling cases as operations of ``schedule.solve``."""
 
 from __future__ import annotations
 

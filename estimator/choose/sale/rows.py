@@ -1,7 +1,7 @@
 """The sale as rows: the damped, ceilinged price is exact in a programme that makes the profit large.
 
 Ranks: each uplift that counts takes one rank, each rank holds at most one, and a rank counts what
-``estimate.worth.ranked`` says. Because the differences between two uplifts never grow down the
+``estimate.uplift.ranked`` says. Because the differences between two uplifts never grow down the
 ranks, the best assignment is "largest first": it is found by itself, to the cent. The price is at
 most that sum and at most the ceiling; what is left of it after fees is a whole number of cents that
 is at most the exact share plus one half, so that making it large rounds it half up.

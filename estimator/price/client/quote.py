@@ -1,6 +1,6 @@
 """A quote for client work: the price with its steps, what is due when, the terms, the floor under it.
 
-All money in cents. The price itself is ``price.commission``; this adds what stands around it.
+All money in cents. The price itself is ``estimate.commission``; this adds what stands around it.
 """
 
 from __future__ import annotations

@@ -68,7 +68,7 @@ def cost_lines(estimate: Estimate) -> list[Line]:
 
 
 def price_lines(study: Study, estimate: Estimate) -> list[Line]:
-    """The steps of the price, as ``price.commission`` takes them."""
+    """The steps of the price, as ``estimate.commission`` takes them."""
     totals, terms, costing = estimate.totals, study.shop.terms, study.costing
     money = totals.money
     price = costing.price(totals.surety_min, money)
