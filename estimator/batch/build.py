@@ -24,12 +24,11 @@ from estimator.core.errors import InputError, Issue, near_miss, shown
 from estimator.core.money import cents
 from estimator.estimate.build import make_costing
 from estimator.estimate.costing import Costing, Triggers
-from estimator.estimate.sale_terms import asking_price
 from estimator.input.batch.load import BatchFile
 from estimator.input.batch.stock import shelf_of, stock_of
 from estimator.model import Estimate, Job, Packs, Shop, Supplier
+from estimator.model.planning import Person
 from estimator.model.resale import SendOut
-from estimator.schedule.resources import Person
 
 LATE = Decimal("1.5")
 """Four parcels in five come within this multiple of the days a seller names (from memory)."""
@@ -77,7 +76,7 @@ def study_batch(shop: Shop, file: BatchFile) -> BatchStudy:
     whole: set[str] = set()
     optional = {entry.id for entry in file.jobs if entry.optional}
     for name, study in studies.items():
-        price = cents(asking_price(study.job)) if name in optional else None
+        price = cents(study.job.asking_price) if name in optional else None
         problem, measure = without_packs(study.problem, study.measure)
         jobs.append(JobChoice(name, problem, measure, price_bound(study), buy_for=price))
         parts.extend(_parts(name, study, named))

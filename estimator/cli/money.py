@@ -232,7 +232,7 @@ def invest(
 ) -> int:
     """Compare buying a tool in either grade, renting it and sending the work out, with the payback."""
     from estimator.core.money import centiminutes, cents
-    from estimator.estimate.tool_options import invest_in
+    from estimator.estimate.tools.buy_rent_send import invest_in
     from estimator.report.text import money as selling
     from estimator.report.words import money as words
     from estimator.tables.load import load_shop

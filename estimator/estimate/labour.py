@@ -19,7 +19,7 @@ from estimator.estimate.packs import by_the_pack
 from estimator.estimate.rework import PER_UNIT, expected_rework, rework_odds
 from estimator.estimate.tax import TaxLine, tax_of
 from estimator.estimate.three_point import mean_of, sd_of
-from estimator.estimate.wear import consumables_used, tools_worn
+from estimator.estimate.tools.wear import consumables_used, tools_worn
 from estimator.model import Demand, Money, Shop, Task, Terms, WorkLine
 
 ZERO = Decimal(0)

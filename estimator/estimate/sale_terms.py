@@ -60,12 +60,6 @@ def clean_price(shop: Shop, job: Job) -> tuple[Decimal, bool]:
     return tier_of(shop, job).base_middle, True
 
 
-def asking_price(job: Job) -> Decimal:
-    """What is asked (or was paid) for the instrument, nought if nobody said."""
-    reading = job.instrument.get("ask")
-    return reading.value if reading is not None and isinstance(reading.value, Decimal) else ZERO
-
-
 def ladder_needs(shop: Shop, condition: str) -> Mapping[str, Decimal]:
     """The least levels of a condition: its own and those of every worse one."""
     order = list(shop.resale.ladder)

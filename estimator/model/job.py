@@ -92,6 +92,12 @@ class Job:
     issues: tuple[Issue, ...] = ()
 
     @property
+    def asking_price(self) -> Decimal:
+        """What is asked (or was paid) for the instrument, nought if nobody said."""
+        reading = self.instrument.get("ask")
+        return reading.value if reading is not None and isinstance(reading.value, Decimal) else Decimal(0)
+
+    @property
     def is_bass(self) -> bool:
         """Whether the bass defaults and strings apply."""
         return str(self.instrument["kind"].value).startswith("bass")

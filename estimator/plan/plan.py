@@ -15,12 +15,13 @@ from estimator.batch.solve_exact import choose_jointly
 from estimator.batch.transfers import with_moves
 from estimator.core.text import Tell, silent
 from estimator.model import Estimate, Shop
+from estimator.model.planning import Person
 from estimator.model.problem import Rule
 from estimator.schedule.build import PlannedJob, operations_of, stretch_of
 from estimator.schedule.calendar import Calendar
 from estimator.schedule.rack import RACK, with_rack
 from estimator.schedule.records import Booking, Change, Due, Link, Operation, Schedule, Work
-from estimator.schedule.resources import Person, away_of, calendar_of, change_overs_of, resources_of
+from estimator.schedule.resources import away_of, calendar_of, change_overs_of, resources_of
 from estimator.schedule.serial_sgs import done_by_job
 from estimator.schedule.solve import USUAL_AIMS, again, schedule_work
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from estimator.model.planning import Person
 from estimator.plan.plan import Plan, plan_chosen
 from estimator.schedule.records import Figures
-from estimator.schedule.resources import Person
 
 BENCH = "bench-place"
 """The row of ``shop_stations.csv`` at which a person works; more people come with a place of their own."""

@@ -10,8 +10,9 @@ from itertools import pairwise
 
 from estimator.estimate.costing import Costing, is_active
 from estimator.model import Estimate, Shop, WorkLine
+from estimator.model.planning import Person
 from estimator.schedule.records import DUSTY, WET, Link, Operation
-from estimator.schedule.resources import COATS_APART, Person, waits_of, whole
+from estimator.schedule.resources import COATS_APART, waits_of, whole
 
 PARTS = ("neck", "body", "wiring", "hardware")
 DESK = "desk"

@@ -4,27 +4,17 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, datetime, time
 from decimal import ROUND_HALF_UP, Decimal
 
 from estimator.core.errors import InputError, Issue, Origin
 from estimator.model import PACES, Shop
-from estimator.model.planning import WEEKDAYS
+from estimator.model.planning import WEEKDAYS, Person
 from estimator.schedule.calendar import Calendar, shop_calendar
 from estimator.schedule.records import ChangeOvers
 
 COATS_APART = "#"
 """Sittings of one task are named task#01, task#02, ..."""
-
-
-@dataclass(frozen=True, slots=True)
-class Person:
-    """Somebody who works at the bench; tasks above their skill are not given to them, nor any on days off."""
-
-    id: str
-    skill: int
-    days_off: frozenset[date] = frozenset()
 
 
 def away_of(people: Sequence[Person], calendar: Calendar) -> dict[str, tuple[tuple[int, int], ...]]:

@@ -17,6 +17,7 @@ from estimator.batch.build import study_batch
 from estimator.batch.records import JointAnswer
 from estimator.core.errors import InputError
 from estimator.input.batch.load import load_batch
+from estimator.model.planning import Person
 from estimator.plan.plan import Plan, plan_batch, work_of
 from estimator.plan.replan.plan import plan_again
 from estimator.plan.replan.progress import load_state, template
@@ -25,7 +26,7 @@ from estimator.report.csv.plan import check_csv, orders_csv
 from estimator.report.json.plan import as_data
 from estimator.report.words.plan import day_lines, no_plan_words, plan_words
 from estimator.schedule.records import Operation, Work
-from estimator.schedule.resources import Person, away_of, calendar_of
+from estimator.schedule.resources import away_of, calendar_of
 from estimator.schedule.solve import schedule_work
 from estimator.schedule.verify import breaches_of
 from estimator.workbook.write.plan import write_plan_book

@@ -27,12 +27,13 @@ from estimator.choose.solvers.backends import pulp_problem
 from estimator.input.batch.load import BatchFile, BatchJob, load_batch
 from estimator.input.job.load import load_job
 from estimator.model import Shop
+from estimator.model.planning import Person
 from estimator.plan.plan import Plan, measure_gain, plan_batch, plan_chosen, work_of
 from estimator.schedule.calendar import Calendar
 from estimator.schedule.cp.model import Programme
 from estimator.schedule.cp.solve import AIMS, WORKERS
 from estimator.schedule.records import Operation, Schedule, Work
-from estimator.schedule.resources import Person, calendar_of
+from estimator.schedule.resources import calendar_of
 from estimator.schedule.solve import schedule, schedule_work
 from tests.benchmarks.instruments import different, resold
 from tests.plan.bench import EXAMPLES

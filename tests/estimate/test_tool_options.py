@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from estimator import load_shop
 from estimator.estimate.three_point import mean_of
-from estimator.estimate.tool_choice import (
+from estimator.estimate.tools.grades import (
     ToolGrade,
     Work,
     cheapest_grade,

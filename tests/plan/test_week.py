@@ -8,12 +8,13 @@ from datetime import date, datetime, time, timedelta
 import pytest
 
 from estimator.core.errors import InputError
+from estimator.model.planning import Person
 from estimator.plan.day_list import day_list
 from estimator.plan.reasons import Reason, reason_of
 from estimator.plan.week import Curing, curing_words, week_of, windows_of
 from estimator.report.words.plan import day_lines
 from estimator.schedule.records import Booking, Link, Operation, Work
-from estimator.schedule.resources import Person, resources_of
+from estimator.schedule.resources import resources_of
 from tests.plan.bench import evenings, plan, shop
 
 

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from estimator.core.errors import InputError
 from estimator.estimate.risk.spare_blanks import pieces_for, surety_of
-from estimator.estimate.tool_options import Way, cash_of, cheaper_to, compare_ways, payback
+from estimator.estimate.tools.buy_rent_send import Way, cash_of, cheaper_to, compare_ways, payback
 from estimator.estimate.uplift import damped, ranked, sale_price
 from estimator.price.client.hourly_rate import build_rate, hourly
 

@@ -19,7 +19,7 @@ from estimator.core.errors import InputError
 from estimator.estimate.commission import Price, price_of
 from estimator.estimate.labour import run_line
 from estimator.estimate.risk.spare_blanks import pieces_for
-from estimator.estimate.tool_options import compare_ways, find_tool, invest_in, outside_ways, tool_ways
+from estimator.estimate.tools.buy_rent_send import compare_ways, find_tool, invest_in, outside_ways, tool_ways
 from estimator.input.job.load import load_job
 from estimator.model import Money, Shop
 from estimator.price.client.hourly_rate import rate_by_share, shop_rate

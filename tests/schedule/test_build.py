@@ -9,9 +9,10 @@ import pytest
 
 from estimator.core.errors import InputError
 from estimator.model import ShopHours
+from estimator.model.planning import Person
 from estimator.schedule.build import PlannedJob, closure, operations_of
 from estimator.schedule.records import DUSTY, WET, Operation
-from estimator.schedule.resources import Person, calendar_of, change_overs_of, resources_of, waits_of
+from estimator.schedule.resources import calendar_of, change_overs_of, resources_of, waits_of
 from estimator.schedule.serial_sgs import minutes_after
 from estimator.schedule.solve import schedule
 from tests.plan.bench import job, shop

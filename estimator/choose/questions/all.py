@@ -15,7 +15,7 @@ from estimator.choose.questions.pareto import Frontier, find_frontier
 from estimator.choose.questions.sensitivity import Anew, SettingRange, part_ranges, rate_range
 from estimator.choose.questions.why import Chosen, Range, limit_ranges, why_chosen
 from estimator.choose.questions.why_not import LeftOut, why_left_out
-from estimator.estimate.tool_choice import GradeChoice
+from estimator.estimate.tools.grades import GradeChoice
 
 NEAREST = 8
 """Upgrades left out that are told, the nearest first, where not all are wanted."""

@@ -16,7 +16,7 @@ from estimator.core.errors import InputError, Issue, Origin
 from estimator.core.money import cents
 from estimator.estimate.build import make_costing
 from estimator.estimate.packs import SHARE, WHOLE
-from estimator.estimate.tool_choice import GradeChoice, grades_for
+from estimator.estimate.tools.grades import GradeChoice, grades_for
 from estimator.model import Verdict
 
 if TYPE_CHECKING:

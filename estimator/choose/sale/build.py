@@ -10,7 +10,6 @@ from estimator.core.money import centiminutes, cents
 from estimator.estimate.baseline import level_now, tenths
 from estimator.estimate.costing import Costing
 from estimator.estimate.sale_terms import (
-    asking_price,
     box_of,
     clean_price,
     ladder_needs,
@@ -84,7 +83,7 @@ def sale_of(
     ``pay`` in cents an hour is the wanted pay at which the sale's own minutes count.
     """
     frame = sale_frame(shop, job, tuple(verdicts), costing, way, pay)
-    return frame.at(clean_price(shop, job)[0], cents(asking_price(job)))
+    return frame.at(clean_price(shop, job)[0], cents(job.asking_price))
 
 
 def sale_frame(

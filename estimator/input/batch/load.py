@@ -12,12 +12,11 @@ from types import MappingProxyType
 from typing import Any
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
-from estimator.estimate.sale_terms import asking_price
 from estimator.input.batch.stock import things_called, told_differently
 from estimator.input.batch.transfers import MOVED, Move, read_moves
 from estimator.input.job.load import file_bytes, load_job
 from estimator.model import PACES, Job, Shop
-from estimator.schedule.resources import Person
+from estimator.model.planning import Person
 from estimator.tables.cells import CellError, check_range
 from estimator.tables.schema.shop import ONE, Column
 from estimator.tables.toml_text import TomlFile, parse_toml
@@ -200,12 +199,12 @@ def _jobs(toml: TomlFile, shop: Shop, folder: Path, issues: list[Issue]) -> list
                 toml.where(f"job.{number}", "upgrades"),
             )
         )  # fmt: skip
-        if jobs[-1].optional and (job.kind != "resale" or not shop.resale.tiers or not asking_price(job)):
+        if jobs[-1].optional and (job.kind != "resale" or not shop.resale.tiers or not job.asking_price):
             issues.append(
                 Issue(
                     toml.where(f"job.{number}", "optional"),
                     "only an instrument that is bought to be sold can be left out",
-                    f"kind {job.kind}, ask {asking_price(job):f}",
+                    f"kind {job.kind}, ask {job.asking_price:f}",
                     'a job of kind = "resale" with what is asked for the instrument (ask)',
                     "take “optional” out, or fill in ask in the job file",
                 )

@@ -18,7 +18,7 @@ from estimator.choose.study import Choice, Study, make_choice
 from estimator.core.errors import InputError, Issue, Origin, near_miss
 from estimator.core.fractions import half_up
 from estimator.core.money import centiminutes, cents
-from estimator.estimate.sale_terms import asking_price, clean_price, number, rule, setting
+from estimator.estimate.sale_terms import clean_price, number, rule, setting
 from estimator.estimate.uplift import pay_for, share_left
 from estimator.model import DonorCheck, DonorOdds, Job, Shop
 from estimator.price.donor.odds import Odds, Risk, simulate
@@ -176,7 +176,7 @@ def make_offer(
     exact = most_to_pay(plan.profit, odds_bad, rest, lost, sale.pay)
     most, limit = half_up(exact), limit_of(study)
     stop = most if limit is None else min(most, limit)
-    asked = cents(asking_price(study.job)) if ask is None else ask
+    asked = cents(study.job.asking_price) if ask is None else ask
     risk = Risk(plan, odds_bad, rest, lost, asked or max(0, stop))
     papers = study.job.instrument.get("papers")
     return Offer(

@@ -11,7 +11,7 @@ from estimator.choose.study import Choice, SpecRow, Study, assumed_values
 from estimator.core.errors import Issue
 from estimator.core.money import money_text
 from estimator.model import Estimate, Finding, Job, Shop, Totals, UsedValue, Verdict
-from estimator.price.margin import under_cost
+from estimator.price.client.under_cost import under_cost
 from estimator.report.words import part_lines
 
 if TYPE_CHECKING:

@@ -11,7 +11,7 @@ from estimator.choose.study import Choice, SpecRow, Study, assumed_values
 from estimator.choose.verify.choice import day_done
 from estimator.core.money import amount
 from estimator.model import Estimate, Job, Shop, Totals, Verdict
-from estimator.price.margin import under_cost, under_cost_words
+from estimator.price.client.under_cost import under_cost, under_cost_words
 from estimator.report.text.no_choice import show_no_choice
 from estimator.report.text.terminal import hours, money, plain, show_table
 from estimator.report.words import part_lines

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from estimator.core.money import cents, money_text
 from estimator.estimate.risk.spare_blanks import Spares
-from estimator.estimate.tool_options import WayCost
+from estimator.estimate.tools.buy_rent_send import WayCost
 from estimator.model import Shop
 from estimator.price.client.hourly_rate import ShopRate
 from estimator.price.client.quote import ChangeOrder, Quote

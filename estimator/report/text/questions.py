@@ -15,7 +15,7 @@ from estimator.choose.verify.choice import score_reached
 from estimator.core.errors import InputError, Issue, Origin
 from estimator.core.money import cents
 from estimator.core.save import Output, text_output
-from estimator.estimate.tool_choice import GradeChoice
+from estimator.estimate.tools.grades import GradeChoice
 from estimator.report.json.questions import NEXT_LEAVES_OUT
 from estimator.report.svg.frontier import CHEAPEST, Marks, frontier_svg
 from estimator.report.text.no_choice import rules_in_words

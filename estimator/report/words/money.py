@@ -5,7 +5,7 @@ from __future__ import annotations
 from estimator.core.fractions import percent
 from estimator.core.money import money_text
 from estimator.estimate.risk.spare_blanks import Spares
-from estimator.estimate.tool_options import WayCost
+from estimator.estimate.tools.buy_rent_send import WayCost
 from estimator.model import Shop
 from estimator.price.client.hourly_rate import ShopRate, rate_by_share
 from estimator.price.donor.rank import OfferList

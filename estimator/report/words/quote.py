@@ -7,7 +7,7 @@ from estimator.core.money import cents, money_text
 from estimator.estimate.tax import CAUTION
 from estimator.model import Shop, Terms
 from estimator.price.client.quote import ChangeOrder, Dues, Quote
-from estimator.price.margin import under_cost_words
+from estimator.price.client.under_cost import under_cost_words
 from estimator.report.words.money import money
 
 

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import importlib
 from collections.abc import Mapping, Sequence
 from functools import cached_property
-from typing import Any
 
 from estimator.model import GRADES
 from estimator.tables.csv_rows import Row
@@ -17,16 +15,6 @@ MATERIAL_TABLES = {"BW": "woods", "FW": "metals", "FT": "finishes"}
 #: an attribute that is a matter of the player's words: never scored, priced or promised
 NEVER_PROMISED = "resonance"
 _NOT_FACTORS = frozenset({"id", "what", "density", "hardness_lbf", "grain", "basis", "source"})
-
-
-def optional(module: str, name: str) -> Any:
-    """``name`` of a module, or None where this copy has no such module (or name) yet."""
-    try:
-        return getattr(importlib.import_module(module), name, None)
-    except ModuleNotFoundError as error:
-        if error.name and module.startswith(error.name):
-            return None
-        raise
 
 
 class Tables:

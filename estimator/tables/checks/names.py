@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import importlib
 from collections.abc import Iterator
 
 from estimator.core.errors import Issue, near_miss, shown
 from estimator.tables.cells import parsed
-from estimator.tables.checks.context import Tables, columns_of_kind, optional
+from estimator.tables.checks.context import Tables, columns_of_kind
+from estimator.tables.conditions import known_conditions
 from estimator.tables.csv_rows import Row
 from estimator.tables.schema.shop import TABLES
 from estimator.tables.toml_values import short_list
@@ -106,10 +108,7 @@ def factor_levels_known(tables: Tables) -> Iterator[Issue]:
 
 def conditions_known(tables: Tables) -> Iterator[Issue]:
     """Every ``when`` is a known condition of the instrument."""
-    known = optional("estimator.tables.conditions", "known_conditions")
-    if known is None:
-        return
-    conditions = known()
+    conditions = known_conditions()
     for spec in TABLES:
         if all(column.name != "when" for column in spec.columns):
             continue
@@ -127,10 +126,8 @@ def conditions_known(tables: Tables) -> Iterator[Issue]:
 
 def fit_rules_known(tables: Tables) -> Iterator[Issue]:
     """Every fit rule that a class of part or an upgrade asks for is programmed."""
-    known_rules = optional("estimator.fit.judge", "known_rules")
-    if known_rules is None:
-        return
-    known = sorted(known_rules())
+    # the rules stand in a later room: they are asked for by name, when the tables have been read
+    known = sorted(importlib.import_module("estimator.fit.judge").known_rules())
     for table in ("part_classes", "upgrades"):
         for row in tables[table]:
             for name in row.values["rules"]:

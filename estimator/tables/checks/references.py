@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from estimator.core.errors import Issue, near_miss, shown
-from estimator.tables.checks.context import Tables, optional
+from estimator.tables.checks.context import Tables
+from estimator.tables.conditions import PART_CONDITIONS
 from estimator.tables.csv_rows import Row
 from estimator.tables.schema.shop import BY_NAME, TABLES
 
@@ -63,9 +64,7 @@ def upgrades_named_exist(tables: Tables) -> Iterator[Issue]:
                 name, _, condition = asked.partition("/")
                 if name not in known:
                     yield dangling(row, column, name, known, "an id of upgrades.csv, alone or with -variant")
-                elif condition and condition not in (
-                    optional("estimator.tables.conditions", "PART_CONDITIONS") or ()
-                ):
+                elif condition and condition not in PART_CONDITIONS:
                     yield dangling(
                         row,
                         column,

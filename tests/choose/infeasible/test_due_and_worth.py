@@ -16,11 +16,12 @@ from estimator.choose.study import make_choice, study_job
 from estimator.choose.verify.choice import day_done
 from estimator.cli.common import load_both
 from estimator.model import Job, Requirement
+from estimator.model.planning import Person
 from estimator.model.problem import Rule
 from estimator.schedule.build import PlannedJob, operations_of
 from estimator.schedule.heuristics import best_rule
 from estimator.schedule.records import Work
-from estimator.schedule.resources import Person, calendar_of, resources_of
+from estimator.schedule.resources import calendar_of, resources_of
 
 JOBS = int(os.environ.get("ESTIMATOR_JOBS", "6"))
 PLANS = int(os.environ.get("ESTIMATOR_PLANS", "25"))
