@@ -35,6 +35,7 @@ from estimator.report.words.plan import (
 from tests.plan.bench import EXAMPLES, batch, evenings, job, plan, shop
 
 
+@pytest.mark.slow
 def test_without_shared_limits_each_job_gets_what_it_would_get_alone() -> None:
     found = plan("batch-school")
     alone = make_choice(job("school-guitar"), explain=False).answer
@@ -51,6 +52,7 @@ def test_without_shared_limits_each_job_gets_what_it_would_get_alone() -> None:
         assert found.answer.objective == 5 * alone.measure.cost + extra
 
 
+@pytest.mark.slow
 def test_orders_add_up_to_the_cent_and_to_the_cash() -> None:
     for name in ("batch-three", "batch-school"):
         found = plan(name)
@@ -88,6 +90,7 @@ def test_a_split_by_hand() -> None:
     assert split(1000, {"a": 2, "b": 1}) == {"a": 667, "b": 333}
 
 
+@pytest.mark.slow
 def test_five_like_guitars_gain_money_hours_and_days() -> None:
     gain = measure_gain(plan("batch-school"))
     money, minutes, days = gain.ratios
@@ -194,6 +197,7 @@ def test_the_calendar_file_reads_back() -> None:
     )
 
 
+@pytest.mark.slow
 def test_more_hands_and_stations_are_solved_again_and_never_worse() -> None:
     found = plan("batch-school")
     cases = what_if(found, tries=5)
@@ -207,6 +211,7 @@ def test_more_hands_and_stations_are_solved_again_and_never_worse() -> None:
         assert (case.relieved > 0) == ("helper" in case.words or "hand of" in case.words)
 
 
+@pytest.mark.slow
 def test_less_cash_than_the_wishes_need_is_told() -> None:
     study = batch("batch-school")
     poor = replace(study, batch=replace(study.batch, cash=100))
@@ -227,6 +232,7 @@ def two_jobs(tmp_path: Path, more: str = "", upgrades: str = "") -> Path:
     return path
 
 
+@pytest.mark.slow
 def test_named_sets_are_kept(tmp_path: Path) -> None:
     named = study_batch(shop(), load_batch(two_jobs(tmp_path, upgrades="upgrades = []"), shop()))
     answer = choose_jointly(with_named_sets(named), "cost")
@@ -237,6 +243,7 @@ def test_named_sets_are_kept(tmp_path: Path) -> None:
     assert answer.chosen["bass"]
 
 
+@pytest.mark.slow
 def test_stock_is_used_first_and_old_stock_is_left_out(tmp_path: Path) -> None:
     def bought(stock: str) -> set[str]:
         file = load_batch(two_jobs(tmp_path, stock, "upgrades = []"), shop())
@@ -276,6 +283,7 @@ def test_a_bad_batch_file_is_refused_in_words(change: tuple[str, str], told: str
         load_batch(tmp_path / "nowhere.toml", shop())
 
 
+@pytest.mark.slow
 def test_the_same_batch_gives_the_same_plan() -> None:
     found = plan("batch-school")
     again = plan_batch(batch("batch-school"), engine="rule", tries=60)
@@ -285,6 +293,7 @@ def test_the_same_batch_gives_the_same_plan() -> None:
     assert plan_words(again) == plan_words(found)
 
 
+@pytest.mark.slow
 def test_many_jobs_chosen_apart_come_to_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
     from estimator.batch import choose as choosing
 

@@ -54,6 +54,7 @@ def planned(path: Path, aim: str = "cost,cash") -> Plan | JointAnswer:
     return plan_batch(study_batch(shop(), load_batch(path, shop())), aim, engine="rule", tries=5)
 
 
+@pytest.mark.slow
 def test_only_donors_that_pay_are_bought_and_it_says_why(tmp_path: Path) -> None:
     made = planned(donors(tmp_path, {"cheap": 20, "like": 30, "dear": 400}), "profit")
     assert isinstance(made, Plan)
@@ -69,6 +70,7 @@ def test_only_donors_that_pay_are_bought_and_it_says_why(tmp_path: Path) -> None
     assert gain.joint[0] <= gain.single[0]
 
 
+@pytest.mark.slow
 def test_shared_cash_decides_between_donors(tmp_path: Path) -> None:
     free = planned(donors(tmp_path, {"cheap": 20, "like": 30}), "profit")
     assert isinstance(free, Plan)
@@ -81,6 +83,7 @@ def test_shared_cash_decides_between_donors(tmp_path: Path) -> None:
     assert "do not reach" in reason or "less in all" in reason
 
 
+@pytest.mark.slow
 def test_nothing_worth_buying_is_told(tmp_path: Path) -> None:
     # by the hour something is always done, so the least bad donor comes up; profit buys none
     least_bad = planned(donors(tmp_path, {"dear": 400, "dearer": 500}), "hourly")
@@ -92,6 +95,7 @@ def test_nothing_worth_buying_is_told(tmp_path: Path) -> None:
     assert "Nothing is worth doing" in no_plan_words(none)
 
 
+@pytest.mark.slow
 def test_aims_that_a_batch_cannot_have_are_refused(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="what an instrument may bring counts only where money is the aim"):
         planned(donors(tmp_path, {"cheap": 20}))
@@ -108,6 +112,7 @@ def test_aims_that_a_batch_cannot_have_are_refused(tmp_path: Path) -> None:
         load_batch(path, shop())
 
 
+@pytest.mark.slow
 def test_a_part_that_comes_off_is_fitted_elsewhere_after_it_is_off(tmp_path: Path) -> None:
     sets = ('["new-tuners-locking-six"]', '["new-tuners-standard"]')
     bought = planned(swapped(tmp_path, "", *sets))
@@ -139,6 +144,7 @@ def test_a_part_that_comes_off_is_fitted_elsewhere_after_it_is_off(tmp_path: Pat
     assert all(ends[before].end <= ends[after].start for before, after in links)
 
 
+@pytest.mark.slow
 def test_a_part_that_stays_on_serves_nobody(tmp_path: Path) -> None:
     made = planned(swapped(tmp_path, TUNERS, "[]", '["new-tuners-standard"]'))
     assert isinstance(made, Plan)
@@ -149,6 +155,7 @@ def test_a_part_that_stays_on_serves_nobody(tmp_path: Path) -> None:
     assert answer.status == "infeasible"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("change", "told"),
     [
@@ -164,6 +171,7 @@ def test_a_move_that_makes_no_sense_is_refused(change: tuple[str, str], told: st
         planned(swapped(tmp_path, TUNERS.replace(*change), "[]", "[]"))
 
 
+@pytest.mark.slow
 def test_orders_tell_the_quantity_break(tmp_path: Path) -> None:
     path = tmp_path / "five.toml"
     jobs = "".join(

@@ -104,6 +104,7 @@ def _offers(houses: list[Seller], what: str, cents: int) -> list[tuple[str, int]
     return there or [("", cents)]
 
 
+@pytest.mark.slow
 @settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
 @given(batches(), st.sampled_from(("cost,cash", "cash")))
 def test_joint_choice_equals_the_plain_search(batch: Batch, aims: str) -> None:
@@ -124,6 +125,7 @@ def test_joint_choice_equals_the_plain_search(batch: Batch, aims: str) -> None:
     assert found.cash == (min(totals)[-1])
 
 
+@pytest.mark.slow
 @settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
 @given(problems(5))
 def test_a_batch_of_one_is_the_single_choice(problem) -> None:  # type: ignore[no-untyped-def]
@@ -188,6 +190,7 @@ def test_shared_limits_hold_and_less_money_never_costs_less(batch: Batch, less: 
         assert less > 0
 
 
+@pytest.mark.slow
 @settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
 @given(batches(), st.sampled_from(("cost", "cash")), st.integers(0, 4000))
 def test_jobs_apart_never_beat_the_optimum_and_their_bound_holds(batch: Batch, aim: str, less: int) -> None:

@@ -66,6 +66,7 @@ def in_stock(number: int) -> str:
     return f'[[stock]]\npart = "{PART}"\nquantity = {number}\n'
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("there", "aim"), [*((n, "cash") for n in range(8)), *((n, "cost,cash") for n in range(1, 6))]
 )
@@ -83,6 +84,7 @@ def test_each_piece_of_the_batch_serves_once(tmp_path: Path, there: int, aim: st
     }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("where", ["job", "batch"])
 def test_jobs_that_name_the_stock_do_not_multiply_it(tmp_path: Path, where: str) -> None:
     own = f"[stock]\n{PART} = 1\n" if where == "job" else ""
@@ -96,6 +98,7 @@ def test_jobs_that_name_the_stock_do_not_multiply_it(tmp_path: Path, where: str)
     assert pickups(none, "part") == {"a": 1, "b": 1, "c": 1}
 
 
+@pytest.mark.slow
 def test_packs_that_jobs_name_are_there_once(tmp_path: Path) -> None:
     what = "c-pickup-hardware"
 
@@ -114,6 +117,7 @@ def test_packs_that_jobs_name_are_there_once(tmp_path: Path) -> None:
     assert [packs(Decimal(0)), packs(need / 2), packs(need)] == [1, 1, 0]
 
 
+@pytest.mark.slow
 def test_the_batch_goes_before_its_jobs_and_says_so(tmp_path: Path) -> None:
     jobs = guitar(tmp_path, "a", PLACES, f"[stock]\n{PART} = 3\n") + guitar(
         tmp_path, "b", PLACES, f"[stock]\n{PART} = 2\n"
@@ -127,6 +131,7 @@ def test_the_batch_goes_before_its_jobs_and_says_so(tmp_path: Path) -> None:
     assert any("a 3, b 2, the batch 1" in str(issue) for issue in named.file.issues)
 
 
+@pytest.mark.slow
 def test_a_limit_on_a_jobs_own_cash_decides_who_gets_the_piece(tmp_path: Path) -> None:
     price = cents(shop().parts[PART].price)
     free = guitar(tmp_path, "free", PLACES[:1])
@@ -141,6 +146,7 @@ def test_a_limit_on_a_jobs_own_cash_decides_who_gets_the_piece(tmp_path: Path) -
     assert none.status == "infeasible"
 
 
+@pytest.mark.slow
 def test_a_part_of_a_job_is_one_thing_or_told_apart(tmp_path: Path) -> None:
     def own(price: int, more: str = "") -> str:
         return (
@@ -187,6 +193,7 @@ def test_a_stock_that_makes_no_sense_is_refused(tmp_path: Path, entry: str, told
         study(tmp_path, guitar(tmp_path, "one", PLACES[:1]), f"[[stock]]\n{entry}\n")
 
 
+@pytest.mark.slow
 def test_every_list_says_who_gets_the_piece(tmp_path: Path) -> None:
     jobs = guitar(tmp_path, "one", PLACES[:2]) + guitar(tmp_path, "two", PLACES[:1])
     made = plan_batch(study(tmp_path, jobs, in_stock(1)), "cash", engine="rule", tries=5)
@@ -210,6 +217,7 @@ def test_every_list_says_who_gets_the_piece(tmp_path: Path) -> None:
     assert measure_gain(made, "cash").single[0] >= made.answer.cash
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(12))
 def test_batches_drawn_at_random_lay_out_the_least(tmp_path: Path, seed: int) -> None:
     """Without suppliers each piece costs its list price: from the batch without stock every piece is taken off."""

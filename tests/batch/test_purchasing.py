@@ -47,6 +47,7 @@ def starts(plan: Plan) -> dict[str, datetime]:
     return {b.operation: calendar.moment(calendar.elapsed_at_start(b.start)) for b in plan.schedule.bookings}
 
 
+@pytest.mark.slow
 def test_an_instrument_that_has_to_be_bought_is_there_the_next_day(tmp_path: Path) -> None:
     plan = made(donors(tmp_path, {"cheap": 20, "dear": 400}), "profit")
     assert min(starts(plan).values()) == datetime(2026, 10, 6, 9)
@@ -55,6 +56,7 @@ def test_an_instrument_that_has_to_be_bought_is_there_the_next_day(tmp_path: Pat
     assert "waits for the instrument, which has to be bought first" in " ".join(lines.split())
 
 
+@pytest.mark.slow
 def test_a_tool_that_has_to_be_bought_is_there_before_it_is_used(tmp_path: Path) -> None:
     path = tmp_path / "tool.toml"
     path.write_text(
@@ -73,6 +75,7 @@ def test_a_tool_that_has_to_be_bought_is_there_before_it_is_used(tmp_path: Path)
     assert "any shop (at the list price): 95.00 USD, to be fetched" in plan_words(plan)
 
 
+@pytest.mark.slow
 def test_parcels_come_by_noon(tmp_path: Path) -> None:
     plan = made(swapped(tmp_path, "", *SETS))
     arrives = arrivals_of(plan.study, plan.answer)
@@ -82,6 +85,7 @@ def test_parcels_come_by_noon(tmp_path: Path) -> None:
     assert fitted.date() > comes.date() or fitted.time() >= time(13)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("name", "told"),
     [("nonsense", "no upgrade of this name"), ("new-tuners", "whole name"), ("set-upp", "did you mean")],
@@ -101,6 +105,7 @@ def test_upgrades_that_do_not_fit_are_refused(tmp_path: Path) -> None:
         planned(path)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("named", "told"),
     [
@@ -118,6 +123,7 @@ def test_decided_upgrades_that_cannot_stand_together_are_refused(
         planned(swapped(tmp_path, "", "[]", named))
 
 
+@pytest.mark.slow
 def test_what_cash_or_hours_would_do_is_told_and_does(tmp_path: Path) -> None:
     def batch(limits: str) -> Plan | JointAnswer:
         path = tmp_path / "tight.toml"
@@ -141,6 +147,7 @@ def test_what_cash_or_hours_would_do_is_told_and_does(tmp_path: Path) -> None:
     assert batch("cash = 50\nhours = 2").ways_out == ()  # type: ignore[union-attr]
 
 
+@pytest.mark.slow
 def test_a_part_comes_off_before_the_instrument_with_the_next_place_gets_it(tmp_path: Path) -> None:
     """One rack place, and the taker is due first: it still has to let the giver go before it."""
     sets = [s + "\ndue = 2026-10-30" if k == 0 else s + "\ndue = 2026-10-09" for k, s in enumerate(SETS)]
@@ -151,6 +158,7 @@ def test_a_part_comes_off_before_the_instrument_with_the_next_place_gets_it(tmp_
     assert plan.work.open_most == 1
 
 
+@pytest.mark.slow
 def test_moved_parts_stand_in_every_list(tmp_path: Path) -> None:
     plan = made(swapped(tmp_path, TUNERS, *SETS))
     rows = list(csv.DictReader(io.StringIO(orders_csv(plan))))
@@ -163,6 +171,7 @@ def test_moved_parts_stand_in_every_list(tmp_path: Path) -> None:
     assert f'supplier = "{plan.answer.purchases[0].job}"' not in template(plan, "x")
 
 
+@pytest.mark.slow
 def test_a_plan_with_jobs_left_out_is_written_kept_and_taken_up(tmp_path: Path) -> None:
     path = donors(tmp_path, {"cheap": 20, "dear": 400})
     plan = made(path, "profit")
@@ -188,6 +197,7 @@ def test_a_folder_that_cannot_be_made_is_refused_before_any_work(tmp_path: Path)
         check_csv(tmp_path / "file")
 
 
+@pytest.mark.slow
 def test_nobody_works_on_their_days_off(tmp_path: Path) -> None:
     path = tmp_path / "away.toml"
     people = '[[person]]\nid = "anna"\nskill = 4\ndays_off = ["2026-10-05", "2026-10-10"]\n[[person]]\nid = "ben"\nskill = 2\n'
@@ -232,6 +242,7 @@ def test_work_goes_round_days_off(engine: str) -> None:
     assert breaches_of(work, calendar.opens, calendar.closes, bookings) == []
 
 
+@pytest.mark.slow
 def test_the_batch_of_people_reaches_the_work(tmp_path: Path) -> None:
     path = swapped(tmp_path, '[[person]]\nid = "anna"\nskill = 4\ndays_off = ["2026-10-05"]\n', *SETS)
     study = study_batch(shop(), load_batch(path, shop()))
@@ -241,6 +252,7 @@ def test_the_batch_of_people_reaches_the_work(tmp_path: Path) -> None:
     assert work.away == {"anna": ((0, 315),)}
 
 
+@pytest.mark.slow
 def test_a_tool_is_rented_or_bought_as_is_cheaper(tmp_path: Path) -> None:
     """Tuner holes want a drill press: 20.00 of rent for each guitar against its price once (the shop's tables)."""
     kit = shop().tools["t-drill-press"]
@@ -267,6 +279,7 @@ def test_a_tool_is_rented_or_bought_as_is_cheaper(tmp_path: Path) -> None:
     assert lines(pays) == [("tool", "1", int(price))]
 
 
+@pytest.mark.slow
 def test_spares_are_ordered_when_asked_for_and_within_the_cash(tmp_path: Path) -> None:
     """A ready-cut nut is spoiled once in twenty; the shop's own tables say how many to have at 90 % surety."""
 
@@ -300,6 +313,7 @@ def test_spares_are_ordered_when_asked_for_and_within_the_cash(tmp_path: Path) -
     assert len(short.orders.spares) == 1
 
 
+@pytest.mark.slow
 def test_a_spare_that_reaches_a_quantity_break_brings_it_for_all_of_its_kind(tmp_path: Path) -> None:
     """Five ready-cut nuts are had at 0.92 of the price (the shop's tables); four are wanted, one may be spoiled."""
     path = tmp_path / "five.toml"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -21,6 +22,7 @@ def solve(problem):
     return choose(problem, measure_of(problem, stepped_price), STEPPED, explain=False)
 
 
+@pytest.mark.slow
 @some
 @given(with_packs(), st.integers(0, 6000), st.integers(0, 3000), st.sampled_from(("cost", "cash", "price")))
 def test_more_budget_never_costs_more(problem, most, more, on):
@@ -33,6 +35,7 @@ def test_more_budget_never_costs_more(problem, most, more, on):
         assert ampler.objective <= less.objective
 
 
+@pytest.mark.slow
 @some
 @given(with_packs(), st.data())
 def test_fewer_rules_never_cost_more(problem, data):
@@ -48,6 +51,7 @@ def test_fewer_rules_never_cost_more(problem, data):
         assert with_fewer.objective <= with_all.objective
 
 
+@pytest.mark.slow
 @some
 @given(with_packs(), st.randoms(use_true_random=False))
 def test_order_of_rows_changes_nothing(problem, rng):
@@ -74,6 +78,7 @@ def test_order_of_rows_changes_nothing(problem, rng):
     )
 
 
+@pytest.mark.slow
 @some
 @given(with_packs())
 def test_the_same_limit_twice_changes_nothing(problem):
@@ -84,6 +89,7 @@ def test_the_same_limit_twice_changes_nothing(problem):
     assert (one.status, one.chosen, one.objective) == (two.status, two.chosen, two.objective)
 
 
+@pytest.mark.slow
 @some
 @given(with_packs(), st.integers(2, 9))
 def test_scaling_all_money_scales_the_optimum(problem, factor):

@@ -30,6 +30,7 @@ def limited(study: Study, money: str, surety: int | None) -> Study:
     return study_job(study.shop, replace(study.job, budget=budget))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("surety", [80, 95])
 def test_a_limit_on_cost_is_refused_below_what_the_surety_needs(study: Study, surety: int) -> None:
     free = make_choice(limited(study, "100000", surety))

@@ -51,6 +51,7 @@ def lines_of(name: str) -> tuple[WorkLine, ...]:
     return price_work(setting, demands).lines
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", [*EXAMPLES, *LISTS])
 def test_as_many_jobs_stay_within_the_hours_as_the_surety_says(name: str) -> None:
     lines = lines_of(name)

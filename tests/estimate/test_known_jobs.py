@@ -62,6 +62,7 @@ def same_minute(ours: Decimal, paper: int) -> bool:
     return abs(ours - paper) <= Decimal("0.51")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("job", sorted(EXPECTED))
 def test_minutes_and_wear_of_a_known_job(job: str) -> None:
     shop = as_on_paper(load_shop(), job)

@@ -34,6 +34,7 @@ def test_a_higher_surety_asks_for_more_minutes(tmp_path: Path) -> None:
     assert abs(at_95.totals.surety_min - at_80.totals.surety_min - more) <= 1
 
 
+@pytest.mark.slow
 def test_wood_and_finish_that_chip_raise_the_reserve(tmp_path: Path) -> None:
     def rework(body: str) -> int:
         _, estimate = priced(tmp_path, body, ["heel-ferrules-standard"])
@@ -51,6 +52,7 @@ def test_an_instrument_that_nobody_could_string_hides_more(tmp_path: Path) -> No
     assert more == pytest.approx(2 * held, rel=0.01)
 
 
+@pytest.mark.slow
 def test_stock_of_the_job_is_not_bought_again(tmp_path: Path) -> None:
     _, without = priced(tmp_path, "", ["shield-paint"])
     _, with_paint = priced(tmp_path, "[stock]\nc-shield-paint = 220\n", ["shield-paint"])

@@ -131,6 +131,7 @@ def tried_by_hand(folder: Path, number: int, seed: int, most: int) -> tuple[int,
     return min(most, len(named)), len(moved), int(not choice.found)
 
 
+@pytest.mark.slow
 def test_fit_tells_by_hand_what_measure_said(tmp_path: Path) -> None:
     good = idle = unmet = 0
     for number in JOBS:

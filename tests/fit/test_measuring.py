@@ -42,6 +42,7 @@ def again(choice: Choice, worth: Worth) -> Study:
     return study_job(study.shop, measured_as(study.shop, study.job, worth.field, worth.value))
 
 
+@pytest.mark.slow
 def test_what_is_listed_is_assumed_and_worth_its_chance(choice: Choice, worths: tuple[Worth, ...]) -> None:
     assert worths
     assert [w.worth for w in worths] == sorted((w.worth for w in worths), reverse=True)
@@ -52,6 +53,7 @@ def test_what_is_listed_is_assumed_and_worth_its_chance(choice: Choice, worths: 
         assert worth.chance == max(spec.fit_chance_pct / 100, spec.spread)
 
 
+@pytest.mark.slow
 def test_what_is_listed_changes_what_is_claimed(choice: Choice, worths: tuple[Worth, ...]) -> None:
     """Judged, estimated and chosen afresh: verdicts turned, dearer or cheaper, another set, or no set at all."""
     before = choice.estimate.totals.cost
@@ -85,6 +87,7 @@ def test_what_is_listed_changes_what_is_claimed(choice: Choice, worths: tuple[Wo
     assert claimed >= 3
 
 
+@pytest.mark.slow
 def test_what_is_not_listed_changes_nothing(choice: Choice, worths: tuple[Worth, ...]) -> None:
     """Every assumed value that is not listed, put to what it may be: same verdicts, same cost of the set.
 
@@ -105,6 +108,7 @@ def test_what_is_not_listed_changes_nothing(choice: Choice, worths: tuple[Worth,
     assert all(study.job.instrument[field].assumed for field in listed)
 
 
+@pytest.mark.slow
 def test_measure_lists_what_outlook_warns_of(choice: Choice, worths: tuple[Worth, ...]) -> None:
     """Every bar of an assumed value and every risk of fit that ``outlook`` tells is worth measuring."""
     study, chosen = choice.study, choice.estimate.chosen
@@ -120,6 +124,7 @@ def test_measure_lists_what_outlook_warns_of(choice: Choice, worths: tuple[Worth
         assert set(risk.upgrades) & {turn.upgrade for turn in listed[risk.field].turns}
 
 
+@pytest.mark.slow
 def test_posts_near_an_edge_are_listed(shop: Shop) -> None:
     """Two parts would no longer fit though neither is in the chosen set."""
     choice = make_choice(study_job(shop, load_job(JOBS / "tight-commission.toml", shop)), explain=False)
@@ -136,6 +141,7 @@ def test_all_measured_leaves_nothing_to_measure(shop: Shop) -> None:
     assert (looked.worths, looked.tried, looked.taken_for_seen) == ((), 0, ())
 
 
+@pytest.mark.slow
 def test_a_wish_that_cannot_be_met_as_assumed_names_what_could_rescue_it(shop: Shop) -> None:
     """The bass is assumed to have a hump too high to level away; the one measurement that could tell goes first."""
     job = load_job(JOBS / "short-scale-bass.toml", shop)
@@ -156,6 +162,7 @@ def test_a_wish_that_cannot_be_met_as_assumed_names_what_could_rescue_it(shop: S
         assert worth.changes.startswith("the wish could be met with " + ", ".join(best.estimate.chosen))
 
 
+@pytest.mark.slow
 def test_more_solves_never_hide_a_field(choice: Choice) -> None:
     few, more = ({w.field: w.worth for w in look_into(choice, n).worths} for n in (0, 2))
     assert set(few) <= set(more)

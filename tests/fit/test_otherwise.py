@@ -224,6 +224,7 @@ def held(number: int, seed: int, moves: int) -> tuple[int, int, int]:
     return checked, min(moves, len(busy)), not busy
 
 
+@pytest.mark.slow
 def test_what_is_not_said_to_change_does_not_and_what_is_does() -> None:
     idle = good = 0
     for number in range(6):

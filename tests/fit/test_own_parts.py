@@ -95,6 +95,7 @@ def test_two_parts_that_would_be_called_alike_are_refused(shop: Shop) -> None:
         offered(shop, text)
 
 
+@pytest.mark.slow
 def test_a_dear_part_never_raises_the_optimum(shop: Shop) -> None:
     text = HEAD + WISH.format(level=3) + "[upgrades]\nrequired = ['new-tuners']\n"
     plain = best(shop, text)
@@ -105,6 +106,7 @@ def test_a_dear_part_never_raises_the_optimum(shop: Shop) -> None:
     assert alone > plain + 30_000
 
 
+@pytest.mark.slow
 def test_more_on_offer_never_costs_more(shop: Shop) -> None:
     """Seeded: parts of any class and price; with ``only`` the choice is narrower, so never cheaper."""
     random_ = random.Random(1204)

@@ -748,6 +748,7 @@ def wrong_with(seed: int, folder: Path) -> dict[str, list[str]]:
     return {**{rule: words for rule, words in found.items() if words}, "seen": seen}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(BATCHES))
 def test_a_random_batch_keeps_every_rule(tmp_path: Path, seed: int) -> None:
     found = wrong_with(seed, tmp_path)
@@ -772,6 +773,7 @@ def damaged(plan: Plan, name: str, start: int, long: int = 0) -> Plan:
     return replace(plan, schedule=replace(plan.schedule, bookings=bookings))
 
 
+@pytest.mark.slow
 def test_the_rules_speak_when_a_plan_breaks_them(tmp_path: Path) -> None:
     """Each rule is shown a plan that breaks it and no other plan than that: else its silence would say nothing."""
     drawn = draw(SHOWN)

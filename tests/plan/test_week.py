@@ -18,6 +18,7 @@ from estimator.schedule.resources import resources_of
 from tests.plan.bench import evenings, plan, shop
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["batch-three", "batch-school"])
 def test_every_open_minute_is_told_once_as_work_or_as_free(name: str) -> None:
     found = plan(name)

@@ -203,6 +203,7 @@ def test_tax_by_the_line_rounds_every_line_of_the_page(shop: Shop) -> None:
         assert page.price.tax == (by_line if per == "line" else whole)
 
 
+@pytest.mark.slow
 def test_the_least_charge_and_tax_do_not_mislead_the_choice(shop: Shop) -> None:
     """With a least charge over most sets, and labour taxed more than parts, the choice equals a full search."""
     terms = replace(
@@ -222,6 +223,7 @@ def test_the_least_charge_and_tax_do_not_mislead_the_choice(shop: Shop) -> None:
         assert choice.answer.measure.price == min(costs)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("aim", ["profit", "hourly"])
 @pytest.mark.parametrize("rate", [75, 34])
 def test_what_is_left_of_client_work_is_its_payment_less_its_cost(shop: Shop, aim: str, rate: int) -> None:

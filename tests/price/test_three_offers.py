@@ -197,6 +197,7 @@ def check_drawn(study: Study) -> str:
     return "+".join(offer.name for offer in made.made)
 
 
+@pytest.mark.slow
 def test_offers_of_drawn_jobs_are_what_plain_search_finds(shop: Shop) -> None:
     kinds = {check_drawn(drawn(seed, shop)) for seed in range(8)}
     assert len(kinds) >= 3

@@ -33,6 +33,7 @@ def wrong_lines(lines: list[dict[str, object]]) -> list[tuple[object, ...]]:
     ]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("file", sorted(EXAMPLES.glob("*.toml")), ids=lambda file: file.stem)
 def test_every_line_of_every_upgrade_of_the_examples(file: Path) -> None:
     shop = load_shop()

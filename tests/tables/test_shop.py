@@ -10,7 +10,6 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
-from tinyshop import SHOP_TOML, Rows, csv_bytes, shop_issues, tiny_files, tiny_rows, tiny_shop
 
 from estimator.core.errors import InputError, Origin
 from estimator.model import MarkupBand, Shop
@@ -19,6 +18,7 @@ from estimator.tables.load import load_shop
 from estimator.tables.schema.shop import TABLES
 from estimator.tables.settings import read_terms
 from tests.shops import write_shop
+from tests.tables.tinyshop import SHOP_TOML, Rows, csv_bytes, shop_issues, tiny_files, tiny_rows, tiny_shop
 
 RATES = Path(__file__).parents[2] / "rates"
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from sets import together
 
 from estimator.choose.study import Study, study_job
 from estimator.input.job.load import load_job
 from estimator.model import Shop
 from estimator.tables.load import load_shop
+from tests.workbook.sets import together
 
 JOBS = Path(__file__).resolve().parents[2] / "example_jobs"
 #: so many upgrades make a busy set

@@ -10,7 +10,6 @@ from typing import Any
 
 import pytest
 from openpyxl import load_workbook
-from recalculate import cells_of, recalculated
 
 from estimator.choose.study import Study
 from estimator.core.errors import InputError
@@ -18,6 +17,7 @@ from estimator.estimate.new_job import default_job, fields_that_matter, sheet_te
 from estimator.input.job.load import load_job
 from estimator.model import Shop
 from estimator.workbook.measuring_sheet import SHEET, measuring_bytes, read_measuring
+from tests.workbook.recalculate import cells_of, recalculated
 
 
 def rows_of(path: Path) -> dict[str, int]:

@@ -6,12 +6,12 @@ import random
 from pathlib import Path
 
 import pytest
-from own_engine import Engine, rounded
-from recalculate import cells_of, named_cells, with_values
-from sets import together
 
 from estimator.choose.study import Study
 from estimator.workbook.write.quote import customer_quote_bytes, quote_bytes
+from tests.workbook.own_engine import Engine, rounded
+from tests.workbook.recalculate import cells_of, named_cells, with_values
+from tests.workbook.sets import together
 
 
 def wrong(path: Path) -> tuple[int, list[str]]:

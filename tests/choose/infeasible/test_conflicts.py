@@ -8,6 +8,7 @@ import os
 from dataclasses import replace
 from fractions import Fraction
 
+import pytest
 from hypothesis import HealthCheck, assume, event, given, settings
 
 from estimator.choose.choose import choose
@@ -51,6 +52,7 @@ def minimal_conflicts(problem, sets):
     return set(clash)
 
 
+@pytest.mark.slow
 @slow
 @given(tight())
 def test_every_minimal_conflict_is_found(problem):
@@ -66,6 +68,7 @@ def test_every_minimal_conflict_is_found(problem):
         assert not set(one.rules) & set(other.rules)
 
 
+@pytest.mark.slow
 @slow
 @given(tight())
 def test_the_fewest_changes_that_do_together(problem):
@@ -105,6 +108,7 @@ def nearness(it, rules, problem):
 LIMITS = ("money", "minutes", "due")
 
 
+@pytest.mark.slow
 @slow
 @given(tight(wishes=3))
 def test_the_wish_at_the_least_excess(problem):
@@ -152,6 +156,7 @@ def nearest_by_search(problem, sets, soft):
     return {it.chosen for it in within if measure(it) == least}
 
 
+@pytest.mark.slow
 @slow
 @given(tight(wishes=3, most=300))
 def test_the_nearest_set_within_the_limits(problem):
@@ -227,6 +232,7 @@ def test_an_answer_carries_every_conflict_and_both_compromises():
     ]
 
 
+@pytest.mark.slow
 def test_whatever_question_is_the_one_that_time_ends_the_answer_says_so(monkeypatch):
     """Each question after the proof in turn ends without an answer: nothing is told as if it were all."""
     problem = two_bridges()

@@ -93,6 +93,7 @@ def a_job(seed: int):
     return shop, made
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(JOBS))
 def test_each_way_out_is_made_in_the_job_and_does(seed: int) -> None:
     shop, job = a_job(seed)
@@ -142,6 +143,7 @@ def commission(**other):
     return shop, replace(job, open=some, **other)
 
 
+@pytest.mark.slow
 def test_a_day_that_work_and_cures_cannot_meet_is_named_and_the_first_day_that_they_can() -> None:
     shop, job = commission(received="2026-10-05", wanted_by="2026-10-05")
     answer = answer_of(shop, job, explain=True)
@@ -156,6 +158,7 @@ def test_a_day_that_work_and_cures_cannot_meet_is_named_and_the_first_day_that_t
     assert answer_of(shop, replace(job, wanted_by=before)).status == "infeasible"
 
 
+@pytest.mark.slow
 def test_a_day_is_named_also_where_its_wishes_clash_with_money_too() -> None:
     """Both conflicts share wishes; no single change is enough, and the fewest that are, are told."""
     shop, job = commission(received="2026-10-05", wanted_by="2026-10-05")
@@ -174,6 +177,7 @@ def test_a_day_is_named_also_where_its_wishes_clash_with_money_too() -> None:
     assert answer_of(shop, eased).status == "optimal"
 
 
+@pytest.mark.slow
 def test_a_finish_that_cures_too_long_is_refused_by_the_day() -> None:
     shop, job = commission(wanted_by="2026-10-12")
     job = replace(job, budget=replace(job.budget, money=None), open=())
@@ -186,6 +190,7 @@ def test_a_finish_that_cures_too_long_is_refused_by_the_day() -> None:
     assert {f"required:{slow}", DUE} <= {rule.id for c in answer.conflicts for rule in c.rules}
 
 
+@pytest.mark.slow
 def test_a_cost_beyond_what_it_will_ever_bring_is_named() -> None:
     shop, job = commission()
     cost = answer_of(shop, job).measure.held("cost")
@@ -202,6 +207,7 @@ def test_a_cost_beyond_what_it_will_ever_bring_is_named() -> None:
     )
 
 
+@pytest.mark.slow
 def test_a_resale_wish_is_held_against_the_most_that_its_sale_can_bring() -> None:
     shop, job = load_both("example:resale-flip", None)
     study = study_job(shop, job)
@@ -224,6 +230,7 @@ def test_a_resale_wish_is_held_against_the_most_that_its_sale_can_bring() -> Non
     assert WORTH in {rule.id for conflict in answer.conflicts for rule in conflict.rules}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(PLANS))
 def test_no_plan_is_done_before_the_day_that_the_choice_holds_to_be_the_first(seed: int) -> None:
     """Against the plan's own operations, cures and calendar, all parts there, at the fastest pace."""

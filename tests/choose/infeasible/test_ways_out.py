@@ -6,6 +6,7 @@ import itertools
 import os
 from dataclasses import replace
 
+import pytest
 from hypothesis import HealthCheck, assume, event, given, settings
 from hypothesis import strategies as st
 
@@ -74,6 +75,7 @@ def figure(it: Plain, rule: Rule) -> int:
     return it.levels[rule.attribute] if rule.kind == "level" else it.amounts[rule.attribute]
 
 
+@pytest.mark.slow
 @settings(
     max_examples=CASES,
     deadline=None,

@@ -53,6 +53,7 @@ def test_nothing_wanted_costs_nothing() -> None:
     assert order().lines == ()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", [1, 2, 5, 7])
 def test_engines_agree_with_packs_and_freight(seed: int) -> None:
     problem = ordered(typical(40, seed), seed)

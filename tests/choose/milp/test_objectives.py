@@ -72,6 +72,7 @@ def best_by_the_hour(busy, left):
     return pick(busy, lambda it: (-Fraction(left(it), 1 if loss else it.expected),))
 
 
+@pytest.mark.slow
 @slow
 @given(weighed(), st.sampled_from(("score", "score,cost", "cost,score", "score,hours")))
 def test_score_equals_search(problem, aim):
@@ -91,6 +92,7 @@ def test_score_equals_search(problem, aim):
     assert score_reached(problem, answer.chosen) == plain_score(problem, wanted)
 
 
+@pytest.mark.slow
 @slow
 @given(weighed())
 def test_profit_equals_search(problem):
@@ -103,6 +105,7 @@ def test_profit_equals_search(problem):
         assert income_of(problem, answer.chosen) - answer.measure.cost == answer.objective
 
 
+@pytest.mark.slow
 @slow
 @given(weighed(), st.sampled_from(("highs", "cpsat")))
 def test_profit_per_hour_equals_search(problem, engine):
@@ -118,6 +121,7 @@ def test_profit_per_hour_equals_search(problem, engine):
         assert abs(answer.objective - exact) <= Fraction(1, 2)
 
 
+@pytest.mark.slow
 @slow
 @given(weighed(), st.sampled_from(("profit", "hourly")))
 def test_what_the_customer_pays_is_the_income(problem, aim):
@@ -138,6 +142,7 @@ def test_what_the_customer_pays_is_the_income(problem, aim):
         assert abs(answer.objective - exact) <= Fraction(1, 2)
 
 
+@pytest.mark.slow
 def test_the_least_price_is_looked_for_within_the_same_time_limit(monkeypatch):
     """Two questions, one limit: what the first takes is gone for the second."""
     deadlines = []

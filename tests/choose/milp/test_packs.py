@@ -49,6 +49,7 @@ def test_a_second_pack_turns_the_choice() -> None:
     assert choose(covered, measure_of(covered)).chosen == ("block", "tremolo")
 
 
+@pytest.mark.slow
 @some
 @given(with_packs(), st.integers(0, 30))
 def test_more_stock_is_never_dearer(problem, more) -> None:
@@ -61,6 +62,7 @@ def test_more_stock_is_never_dearer(problem, more) -> None:
         assert two.objective <= one.objective
 
 
+@pytest.mark.slow
 @some
 @given(with_packs())
 def test_recheck_and_estimate_count_the_same_packs(problem) -> None:
@@ -88,6 +90,7 @@ def job(shop):
     return replace(job, budget=replace(job.budget, money=None, minutes=None))
 
 
+@pytest.mark.slow
 def test_on_a_job_of_the_shop_estimate_and_programme_agree(shop, job) -> None:
     share, whole = (make_choice(study_job(shop, job, buying)) for buying in ("share", "whole"))
     assert share.answer.status == whole.answer.status == "optimal"
@@ -118,6 +121,7 @@ def test_on_a_job_of_the_shop_estimate_and_programme_agree(shop, job) -> None:
     assert abs(money.consumables - alike.consumables - (paid - by_use * 100)) <= len(whole.estimate.lines)
 
 
+@pytest.mark.slow
 def test_stock_takes_packs_off_the_cost(shop, job) -> None:
     study = study_job(shop, job, "whole")
     chosen = make_choice(study).estimate.chosen

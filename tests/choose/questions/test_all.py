@@ -45,6 +45,7 @@ def not_beaten(figures):
     }
 
 
+@pytest.mark.slow
 @slow
 @given(weighed(), st.booleans())
 def test_frontier_is_every_non_dominated_pair(problem, tidy):
@@ -61,6 +62,7 @@ def test_frontier_is_every_non_dominated_pair(problem, tidy):
             assert point.chosen == best(same, "cost").chosen
 
 
+@pytest.mark.slow
 @slow
 @given(weighed(most_options=4))
 def test_frontier_with_hours_is_every_non_dominated_triple(problem):
@@ -72,6 +74,7 @@ def test_frontier_with_hours_is_every_non_dominated_triple(problem):
     assert len(frontier.points) == len(wanted)
 
 
+@pytest.mark.slow
 @slow
 @given(with_packs(most_options=5), st.integers(1, 12))
 def test_next_best_are_the_best_in_order(problem, most):
@@ -85,6 +88,7 @@ def test_next_best_are_the_best_in_order(problem, most):
         assert set(item.chosen) == (set(told.sets[0].chosen) | set(item.added)) - set(item.dropped)
 
 
+@pytest.mark.slow
 @slow
 @given(st.one_of(with_packs(most_options=5), with_freight(5)), st.integers(1, 8))
 def test_next_best_without_what_comes_for_nothing(problem, most):
@@ -99,6 +103,7 @@ def test_next_best_without_what_comes_for_nothing(problem, most):
     assert [a.measure.cost for a in told.sets] == [it.cost for it in wanted[:most]]
 
 
+@pytest.mark.slow
 @slow
 @given(with_packs(most_options=5), st.integers(2, 3))
 def test_next_best_at_a_distance(problem, distance):
@@ -121,6 +126,7 @@ def test_very_many_equals_are_still_ordered():
     assert [a.chosen for a in told.sets] == [("u00", "u01", f"u0{n}") for n in (2, 3, 4)]
 
 
+@pytest.mark.slow
 @slow
 @given(st.one_of(with_packs(most_options=5), with_freight(5)))
 def test_why_each_upgrade_is_in_or_out(problem):
@@ -154,6 +160,7 @@ def test_why_each_upgrade_is_in_or_out(problem):
             assert item.free == (more is not None and more.cost == first.cost)
 
 
+@pytest.mark.slow
 @slow
 @given(with_packs(most_options=5))
 def test_an_upgrade_enters_at_its_price_to_enter(problem):
@@ -176,6 +183,7 @@ def test_an_upgrade_enters_at_its_price_to_enter(problem):
             assert (with_it is not None and with_it <= first.cost) == enters
 
 
+@pytest.mark.slow
 @slow
 @given(with_packs(most_options=5), st.integers(0, 900))
 def test_ranges_of_limits(problem, slack):

@@ -28,6 +28,7 @@ some = settings(max_examples=150, deadline=None, derandomize=True)
 RATE = 3000
 
 
+@pytest.mark.slow
 @some
 @given(with_packs(most_options=5))
 def test_the_set_is_cheapest_at_every_rate_told_and_at_none_beyond(problem) -> None:
@@ -55,6 +56,7 @@ def test_the_set_is_cheapest_at_every_rate_told_and_at_none_beyond(problem) -> N
     assert told.high is None or not stays(told.high + 1)
 
 
+@pytest.mark.slow
 @some
 @given(with_packs(most_options=5), st.sampled_from((0.84, 1.28, 1.64)), st.integers(0, 40), st.randoms())
 def test_a_rate_range_holds_the_limit_on_cost_at_the_surety(problem, z, left, pick) -> None:
@@ -94,6 +96,7 @@ def test_a_rate_range_holds_the_limit_on_cost_at_the_surety(problem, z, left, pi
     assert told.high is None or not stays(told.high + 1)
 
 
+@pytest.mark.slow
 @some
 @given(with_packs(most_options=5))
 def test_the_set_is_cheapest_at_every_part_price_told_and_at_none_above(problem) -> None:
@@ -140,6 +143,7 @@ def choice(shop):
     return make_choice(study_job(shop, load_job(job_path("example:short-scale-bass"), shop)))
 
 
+@pytest.mark.slow
 def test_a_part_priced_anew_turns_the_choice_where_it_was_told(shop, choice) -> None:
     settings_told = deeper(choice, Wanted(why=True)).settings
     told = next(s for s in settings_told if s.upgrade and s.high is not None)
@@ -167,6 +171,7 @@ def best_at(shop, job, cents: int):
     return study, make_choice(study, explain=False).answer.objective
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["short-scale-bass", "resale-flip", "wide-open"])
 def test_a_rate_range_is_true_to_the_cent_when_the_job_is_priced_anew(shop, name) -> None:
     """Both ends, and a cent beyond each: the whole job is priced and chosen again at those rates."""

@@ -73,6 +73,7 @@ def test_published_knapsacks_in_cover_form(engine, instance):
     assert left_out == set(range(1, len(profits) + 1)) - packed
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("engine", ENGINE_NAMES)
 def test_stopped_by_time_with_a_set_is_feasible_with_bound_and_gap(engine):
     problem = hard_cover(120, 8, 5)
@@ -86,6 +87,7 @@ def test_stopped_by_time_with_a_set_is_feasible_with_bound_and_gap(engine):
     assert 0 < answer.gap < 0.5
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("engine", ENGINE_NAMES)
 def test_stopped_by_time_without_a_set_is_no_answer(engine):
     problem = market_split(40, 6, 1)
@@ -95,6 +97,7 @@ def test_stopped_by_time_without_a_set_is_no_answer(engine):
     assert answer.conflict is None
 
 
+@pytest.mark.slow
 def test_modelling_layer_calls_a_stop_by_time_optimal_and_we_do_not():
     """The trap itself: if this ever changes, the translation in solve.py can be made simpler."""
     import pulp
@@ -187,6 +190,7 @@ for engine in ("highs", "cbc"):
     assert (done.returncode, done.stdout, done.stderr) == (0, "optimal\noptimal\n", "")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(1, 9))
 def test_medium_problems_equal_independent_engines(seed):
     """HiGHS, CBC and CP-SAT through our back ends, and scipy's own front to the same matrix."""
@@ -222,6 +226,7 @@ def test_medium_problems_equal_independent_engines(seed):
         assert round(result.fun) + total.constant == first.objective
 
 
+@pytest.mark.slow
 def test_what_the_default_engine_cannot_prove_in_time_goes_to_the_second(monkeypatch):
     from estimator.choose.solvers import solve
 
@@ -243,6 +248,7 @@ def test_many_questions_move_to_the_engine_for_many():
     assert len(values) == 1
 
 
+@pytest.mark.slow
 def test_two_engines_stopped_by_time_keep_the_better_set_and_bound(monkeypatch):
     from estimator.choose.solvers import solve
 

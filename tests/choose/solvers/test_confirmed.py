@@ -107,6 +107,7 @@ def test_where_every_engine_fails_there_is_json_and_status_two(
     assert "Solve error" in err
 
 
+@pytest.mark.slow
 def test_the_notes_stand_in_the_json(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -117,6 +118,7 @@ def test_the_notes_stand_in_the_json(
     assert any("highs failed" in note for note in json.loads(capsys.readouterr().out)["engine_notes"])
 
 
+@pytest.mark.slow
 @settings(max_examples=40, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
 @given(weighed(most_options=4), st.sampled_from(("highs", "cbc", "cpsat")))
 def test_a_frontier_of_three_figures_is_every_non_dominated_triple_by_every_engine(
@@ -130,6 +132,7 @@ def test_a_frontier_of_three_figures_is_every_non_dominated_triple_by_every_engi
     )
 
 
+@pytest.mark.slow
 def test_a_point_that_a_float_engine_denied_is_on_the_frontier(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -60,6 +60,7 @@ def no_setups(patch: Patch) -> None:
     patch.setattr(costing, "_with_setup", lambda line, _: line)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("fault", "said"),
     [
@@ -86,6 +87,7 @@ def test_a_fault_in_the_estimate_is_refused(
     assert said in str(error.value)
 
 
+@pytest.mark.slow
 def test_the_command_says_it_readably(monkeypatch: Patch, capsys: pytest.CaptureFixture[str]) -> None:
     no_setups(monkeypatch)
     told = refused(capsys)
@@ -104,6 +106,7 @@ def dearer(patch: Patch, upgrade: str) -> None:
     patch.setattr(variables.Columns, "total", total)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", CAN_BE_MET)
 def test_a_wrong_coefficient_of_the_best_set_is_refused(name: str, monkeypatch: Patch) -> None:
     study = study_job(the_shop(), example(name))
@@ -150,6 +153,7 @@ def strict_limits(patch: Patch) -> None:
     patch.setattr(building, "_scales", scales)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("fault", [strict_programme, strict_wishes, strict_limits])
 @pytest.mark.parametrize("name", CAN_BE_MET)
 def test_level_rules_one_step_too_strict_are_refused(
@@ -161,6 +165,7 @@ def test_level_rules_one_step_too_strict_are_refused(
     assert "plain search found" in str(error.value) or "by the tables" in str(error.value)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("fault", [strict_programme, strict_wishes, strict_limits])
 def test_an_answer_that_is_only_dearer_is_refused_too(
     fault: Callable[[Patch], None], monkeypatch: Patch
@@ -198,6 +203,7 @@ def test_a_piece_in_stock_serves_once() -> None:
         )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", NAMES)
 @pytest.mark.parametrize("aim", ["cost", "cash", "hours", "price", "score", "profit", "cost,hours"])
 def test_sound_answers_of_the_examples_pass(name: str, aim: str) -> None:

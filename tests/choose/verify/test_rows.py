@@ -34,6 +34,7 @@ def rows_of(study: Study, whole: bool) -> Rows:
     return Rows(study.shop, study.job, verdicts, packs_in_cost=whole)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(CASES))
 def test_any_set_comes_to_the_same_by_the_rows(seed: int) -> None:
     chance = random.Random(seed)
@@ -56,6 +57,7 @@ def test_any_set_comes_to_the_same_by_the_rows(seed: int) -> None:
             assert abs(float(amount) - amounts[name] / 1000) < 0.1 * pieces
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(1000, 1000 + CASES))
 def test_sound_answers_pass(seed: int) -> None:
     """No drawn answer is refused, neither the optimal ones nor those that say that there is none."""
@@ -64,6 +66,7 @@ def test_sound_answers_pass(seed: int) -> None:
     assert answer.status in ("optimal", "infeasible")
 
 
+@pytest.mark.slow
 def test_a_price_taxed_by_the_invoice_is_cut_without_the_tax_of_lines() -> None:
     """Drawn job 1088: its cuts of the price counted the tax of each line though the invoice is taxed as one."""
     shop, job = drawn(1088)

@@ -50,6 +50,7 @@ def outlook(name: str) -> Outlook:
 NAMES = ("tight-commission", "short-scale-bass")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", NAMES)
 def test_closed_form_is_the_estimate(name: str) -> None:
     found, totals = outlook(name), outlook(name).estimate.totals
@@ -129,6 +130,7 @@ def test_defaults_follow_what_they_are_worked_out_from() -> None:
     assert with_defaults(SHOP, job) == dict(job.instrument)
 
 
+@pytest.mark.slow
 def test_values_that_fit_rests_on_and_nobody_measured() -> None:
     """A risk is told where a likely value makes a chosen upgrade fit otherwise, and only there."""
     study = study_job(SHOP, load_job(EXAMPLES / "tight-commission.toml", SHOP))

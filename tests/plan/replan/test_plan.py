@@ -233,6 +233,7 @@ def test_a_night_is_no_work(tmp_path: Path) -> None:
         assert again(tmp_path, state_text(clock)).running == {name: in_the_morning}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(24))
 @pytest.mark.parametrize("name", ["batch-three", "batch-school"])
 def test_planning_again_twice_at_one_moment_changes_nothing(tmp_path: Path, name: str, seed: int) -> None:

@@ -274,6 +274,7 @@ def hourly(batch: Batch, sets: Sets, left: int) -> Fraction | None:
     return money * 6000 / time if time else None
 
 
+@pytest.mark.slow
 @slow
 @given(batches(), st.sampled_from(("cost", "cash", "profit")), st.booleans())
 def test_all_that_is_shared_equals_the_plain_search(batch: Batch, aim: str, tight: bool) -> None:
@@ -310,6 +311,7 @@ def test_all_that_is_shared_equals_the_plain_search(batch: Batch, aim: str, tigh
         assert answer.cash == least
 
 
+@pytest.mark.slow
 @slow
 @given(stocked(), st.sampled_from(("cost", "cash", "profit")), st.booleans())
 def test_one_stock_of_parts_equals_the_plain_search(batch: Batch, aim: str, tight: bool) -> None:
@@ -373,6 +375,7 @@ def held_by(batch: Batch, aim: str, answer: JointAnswer) -> None:
         assert apart.status == "no-answer"
 
 
+@pytest.mark.slow
 @slow
 @given(batches(sold=True))
 def test_pay_an_hour_equals_the_plain_search(batch: Batch) -> None:

@@ -25,6 +25,7 @@ def tightened(batch: Batch, aim: str) -> Batch:
     )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("number", "seed", "lost"), [(8, 1, False), (12, 2, False), (12, 3, True)])
 def test_apart_comes_within_its_gap_of_the_whole(number: int, seed: int, lost: bool) -> None:
     batch = replace(study_batch(shop(), different(shop(), number, seed)).batch, lost=lost)
@@ -55,6 +56,7 @@ def test_of_two_unproven_answers_the_better_with_the_better_bound() -> None:
     assert better_of(told("no-answer", None, None), told("infeasible", None, None)).status == "infeasible"
 
 
+@pytest.mark.slow
 def test_without_time_for_the_whole_the_jobs_are_taken_apart(monkeypatch: pytest.MonkeyPatch) -> None:
     from estimator.batch import choose as choosing
 
@@ -70,6 +72,7 @@ def test_without_time_for_the_whole_the_jobs_are_taken_apart(monkeypatch: pytest
     assert hurried.bound <= answer.objective
 
 
+@pytest.mark.slow
 def test_donors_apart_come_within_their_gap_of_the_whole() -> None:
     batch = study_batch(shop(), resold(shop(), 6, 4)).batch
     batch = replace(batch, cash=36_000, minutes=90_000)

@@ -38,6 +38,7 @@ slow = settings(
 )
 
 
+@pytest.mark.slow
 @slow
 @given(st.one_of(with_packs(), with_freight()), st.booleans())
 def test_equals_search_over_all_subsets(problem, sharp):
@@ -58,6 +59,7 @@ def test_equals_search_over_all_subsets(problem, sharp):
     assert answer.measure.minutes == wanted.minutes
 
 
+@pytest.mark.slow
 @slow
 @given(
     st.one_of(with_packs(most_options=5), with_freight(5)),
@@ -73,6 +75,7 @@ def test_other_aims_equal_search(problem, aim):
         assert answer.chosen == wanted.chosen
 
 
+@pytest.mark.slow
 @slow
 @given(st.one_of(with_packs(), with_freight()), st.data())
 def test_recheck_finds_exactly_what_the_search_finds(problem, data):
@@ -82,6 +85,7 @@ def test_recheck_finds_exactly_what_the_search_finds(problem, data):
     assert (recheck(problem, chosen, it.price) == []) == sound
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("engine", ["cbc", "cpsat"])
 @settings(max_examples=25, deadline=None, derandomize=True)
 @given(problem=st.one_of(with_packs(), with_freight(5)))
@@ -92,6 +96,7 @@ def test_other_engines_agree(engine, problem):
     assert (one.status, one.chosen, one.objective) == (other.status, other.chosen, other.objective)
 
 
+@pytest.mark.slow
 @slow
 @given(problems(), st.data())
 def test_a_limit_on_cost_holds_at_the_surety(problem, data):
@@ -121,6 +126,7 @@ def test_a_limit_on_cost_holds_at_the_surety(problem, data):
         assert (told == []) == (it.sure_cost <= most)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("engine", ["highs", "cpsat"])
 @pytest.mark.parametrize("seed", range(6))
 def test_a_limit_on_cost_walked_down_cent_by_cent_of_what_is_needed(engine, seed):

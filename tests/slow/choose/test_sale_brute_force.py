@@ -131,6 +131,7 @@ def tie_key(it: Plain) -> tuple[object, ...]:
     return (len(it.chosen), it.expected, it.chosen)
 
 
+@pytest.mark.slow
 @slow
 @given(resale_problems())
 def test_profit_equals_search_over_all_subsets(problem):
@@ -149,6 +150,7 @@ def test_profit_equals_search_over_all_subsets(problem):
     assert sold(problem, answer.chosen).profit == best == answer.objective
 
 
+@pytest.mark.slow
 @slow
 @given(resale_problems(6))
 def test_hourly_equals_search_over_all_subsets(problem):
@@ -172,6 +174,7 @@ def test_hourly_equals_search_over_all_subsets(problem):
     assert abs(answer.objective - (problem.sale.pay + best * 6000)) <= Fraction(1, 2)
 
 
+@pytest.mark.slow
 @slow
 @given(resale_problems(), st.data())
 def test_plain_arithmetic_of_a_sale(problem, data):
@@ -181,6 +184,7 @@ def test_plain_arithmetic_of_a_sale(problem, data):
     assert (held.profit, held.minutes) == money_of(problem, it)[:2]
 
 
+@pytest.mark.slow
 @settings(max_examples=20, deadline=None, derandomize=True)
 @pytest.mark.parametrize("engine", ["cbc", "cpsat"])
 @given(problem=resale_problems(6))
@@ -191,6 +195,7 @@ def test_other_engines_agree_on_profit(engine, problem):
     assert (one.status, one.chosen, one.objective) == (other.status, other.chosen, other.objective)
 
 
+@pytest.mark.slow
 @slow
 @given(resale_problems())
 def test_pruning_keeps_the_best_profit(problem):

@@ -69,6 +69,7 @@ def best_by_enumeration(work: Work, aims: tuple[str, ...]) -> tuple[int, ...]:
     return min(found)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", [1, 2, 3, 4, 6, 7])
 def test_the_engine_finds_what_enumeration_finds(seed: int) -> None:
     work, operations = random_bench(seed, ("me",))
@@ -262,6 +263,7 @@ def test_the_clock_does_not_change_a_week_unless_a_time_limit_is_set(
     assert stopped.status == "optimal" or "stopped by the time limit" in stopped.method
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(8))
 def test_two_people_of_unlike_skill_by_enumeration_of_orders_and_hands(seed: int) -> None:
     work, operations = random_bench(seed, ("me", "helper"))

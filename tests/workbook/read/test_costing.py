@@ -11,7 +11,6 @@ from typing import Any
 
 import pytest
 from openpyxl import load_workbook
-from recalculate import cells_of, named_cells, recalculated, with_values
 
 from estimator.choose.study import Study
 from estimator.core.errors import InputError
@@ -21,6 +20,7 @@ from estimator.workbook.read.costing import Edits, read_costing, read_job_card
 from estimator.workbook.read.reprice import reprice
 from estimator.workbook.write.quote import customer_quote_bytes, quote_bytes
 from estimator.workbook.write.sheets.inputs import SETTING, inputs_of
+from tests.workbook.recalculate import cells_of, named_cells, recalculated, with_values
 
 JOB = "tight-commission"
 

@@ -9,7 +9,6 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from recalculate import recalculated
 
 from estimator.choose.study import Study
 from estimator.core.errors import InputError
@@ -17,6 +16,7 @@ from estimator.report.csv.cells import csv_text, guarded
 from estimator.workbook.read.cells import EditedBook
 from estimator.workbook.read.guard import check_bytes, check_workbook
 from estimator.workbook.write.quote import quote_bytes
+from tests.workbook.recalculate import recalculated
 
 TYPES = '<?xml version="1.0"?><Types xmlns="http://schemas.openxmlformats.org/package/2006/content-types"/>'
 BOOK = '<?xml version="1.0" encoding="UTF-8"?><workbook/>'

@@ -15,7 +15,6 @@ from pathlib import Path
 
 import pytest
 from openpyxl import load_workbook
-from recalculate import cells_of, formulas_of, recalculated, spreadsheet_program
 
 from estimator.choose.study import Study
 from estimator.core.cell_text import FUNCTIONS, CellError, a1, check_formula, clean_text, plain_number
@@ -24,6 +23,7 @@ from estimator.workbook.write import cells as cells_module
 from estimator.workbook.write.cells import Book, Sheet
 from estimator.workbook.write.quote import customer_quote_bytes, quote_bytes
 from estimator.workbook.write.style import lines_needed, money_format
+from tests.workbook.recalculate import cells_of, formulas_of, recalculated, spreadsheet_program
 
 HOSTILE = [
     "=1+1", "=HYPERLINK(\"http://x.example\",\"click\")", "{=SUM(A1:A9)}", "+1+1", "-1+1", "@SUM(A1)", "\t=1+1", "\r=1+1",

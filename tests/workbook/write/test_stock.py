@@ -8,9 +8,6 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
-from own_engine import Engine
-from recalculate import cells_of, named_cells, with_values
-from sets import together
 
 from estimator.choose.study import Study, study_job
 from estimator.input.job.load import load_job
@@ -20,6 +17,9 @@ from estimator.report.words import part_lines
 from estimator.workbook.read.costing import read_costing
 from estimator.workbook.read.reprice import reprice
 from estimator.workbook.write.quote import quote_bytes
+from tests.workbook.own_engine import Engine
+from tests.workbook.recalculate import cells_of, named_cells, with_values
+from tests.workbook.sets import together
 
 PICKUPS = tuple(f"{place}-pickup-single-standard" for place in ("bridge", "middle", "neck"))
 

@@ -8,7 +8,6 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
-from recalculate import cells_of, differences, named_cells, recalculated, with_values
 
 from estimator.choose.study import Study, make_estimate, spec_rows, study_job
 from estimator.input.job.load import load_job
@@ -19,6 +18,7 @@ from estimator.workbook.read.costing import read_costing
 from estimator.workbook.read.reprice import reprice
 from estimator.workbook.write.customer_page import make_offer
 from estimator.workbook.write.quote import customer_quote_bytes, quote_bytes
+from tests.workbook.recalculate import cells_of, differences, named_cells, recalculated, with_values
 
 JOBS = Path(__file__).resolve().parents[3] / "example_jobs"
 OWN = """

@@ -10,8 +10,6 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
-from recalculate import cells_of, differences, formulas_of, named_cells, recalculated, with_values
-from sets import together
 
 from estimator.choose.study import Study, study_job
 from estimator.estimate.costing import Costing, is_active
@@ -20,6 +18,15 @@ from estimator.model import Estimate, MarkupBand, Shop, Terms
 from estimator.price.client.quote import deposit_of
 from estimator.workbook.write.quote import customer_quote_bytes, quote_bytes
 from estimator.workbook.write.rows import cost_rows
+from tests.workbook.recalculate import (
+    cells_of,
+    differences,
+    formulas_of,
+    named_cells,
+    recalculated,
+    with_values,
+)
+from tests.workbook.sets import together
 
 JOB = "tight-commission"
 
