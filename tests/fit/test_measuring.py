@@ -133,6 +133,7 @@ def test_posts_near_an_edge_are_listed(shop: Shop) -> None:
     assert {turn.outcomes for turn in worth.turns if turn.lost} == {("fits-after", "does-not-fit")}
 
 
+@pytest.mark.slow
 def test_all_measured_leaves_nothing_to_measure(shop: Shop) -> None:
     job = load_job(JOBS / "tight-commission.toml", shop)
     taken = {name: replace(reading, assumed=False) for name, reading in job.instrument.items()}

@@ -248,6 +248,7 @@ ROWS = st.lists(
 )
 
 
+@pytest.mark.slow
 @given(rows=ROWS, delimiter=st.sampled_from(",;\t"), end=st.sampled_from(["\n", "\r\n"]), bom=st.booleans())
 def test_rows_written_as_csv_are_read_back(
     rows: list[dict[str, object]], delimiter: str, end: str, bom: bool

@@ -350,6 +350,7 @@ LOW_HIGH = [
 ]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("table", "low"), LOW_HIGH)
 def test_low_above_high_is_refused_in_every_table(tmp_path: Path, table: str, low: str) -> None:
     """The first row with both ends apart, swapped: an error at that file, row and column."""

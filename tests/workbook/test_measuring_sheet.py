@@ -24,6 +24,7 @@ def rows_of(path: Path) -> dict[str, int]:
     return {str(v): int(at[1:]) for (_, at), v in cells_of(path).items() if at[0] == "A" and at[1:].isdigit()}
 
 
+@pytest.mark.slow
 def test_a_filled_in_form_gives_the_same_job(shop: Shop, studies: dict[str, Study], tmp_path: Path) -> None:
     paths = []
     for name, study in studies.items():
@@ -97,6 +98,7 @@ SLIPS: dict[str, tuple[Callable[[Any, dict[str, int]], None], str]] = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("slip", SLIPS)
 def test_slips_are_named_by_cell(slip: str, shop: Shop, tmp_path: Path) -> None:
     change, words = SLIPS[slip]

@@ -35,6 +35,7 @@ def test_the_engine_rounds_as_spreadsheets_do() -> None:
     assert rounded(2.675, 2, ROUND_HALF_UP) == 2.68
 
 
+@pytest.mark.slow
 def test_every_formula_of_the_examples_and_of_random_sets(
     studies: dict[str, Study], chosen: dict[str, tuple[str, ...]], tmp_path: Path
 ) -> None:
@@ -52,6 +53,7 @@ def test_every_formula_of_the_examples_and_of_random_sets(
     assert count > 5000
 
 
+@pytest.mark.slow
 def test_changed_inputs_come_to_what_a_fresh_estimate_says(
     studies: dict[str, Study], chosen: dict[str, tuple[str, ...]], tmp_path: Path
 ) -> None:

@@ -29,6 +29,7 @@ def values(files: dict[str, bytes]) -> dict[str, list[dict[str, object]]]:
     }
 
 
+@pytest.mark.slow
 def test_the_whole_shop_there_and_back_is_the_same(files: dict[str, bytes], tmp_path: Path) -> None:
     path = tmp_path / "rates.xlsx"
     path.write_bytes(rates_book_bytes(files))
@@ -68,6 +69,7 @@ def test_random_shops_there_and_back_are_the_same(files: dict[str, bytes], tmp_p
         assert values(read_rates_book(path)) == values(some)
 
 
+@pytest.mark.slow
 def test_choices_and_ids_of_other_tables_can_be_picked(files: dict[str, bytes], tmp_path: Path) -> None:
     path = tmp_path / "rates.xlsx"
     path.write_bytes(rates_book_bytes(files))

@@ -42,6 +42,7 @@ def key_rows(path: Path, sheet: str) -> dict[str, int]:
     }
 
 
+@pytest.mark.slow
 def test_an_untouched_workbook_brings_no_change(
     book: Path, studies: dict[str, Study], chosen: dict[str, tuple[str, ...]], tmp_path: Path
 ) -> None:
@@ -55,6 +56,7 @@ def test_an_untouched_workbook_brings_no_change(
     assert same.job.id == studies[JOB].job.id
 
 
+@pytest.mark.slow
 def test_changes_come_back_and_are_priced_as_the_sheet_prices_them(
     book: Path, studies: dict[str, Study], chosen: dict[str, tuple[str, ...]], tmp_path: Path
 ) -> None:
@@ -178,6 +180,7 @@ SLIPS: dict[str, tuple[Callable[[Any], None], str]] = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("slip", SLIPS)
 def test_slips_are_named_by_sheet_and_cell(
     slip: str, book: Path, studies: dict[str, Study], chosen: dict[str, tuple[str, ...]], tmp_path: Path
@@ -199,6 +202,7 @@ def test_the_customers_page_is_told_from_the_shops_workbook_in_one_line(
     assert "this is the customer's page" in str(told.value)
 
 
+@pytest.mark.slow
 def test_all_slips_are_told_at_once(
     book: Path, studies: dict[str, Study], chosen: dict[str, tuple[str, ...]], tmp_path: Path
 ) -> None:
@@ -213,6 +217,7 @@ def test_all_slips_are_told_at_once(
     assert len(caught.value.issues) == 4
 
 
+@pytest.mark.slow
 def test_a_deleted_row_drops_its_work_and_moved_rows_do_not_matter(
     book: Path, studies: dict[str, Study], chosen: dict[str, tuple[str, ...]], tmp_path: Path
 ) -> None:
@@ -228,6 +233,7 @@ def test_a_deleted_row_drops_its_work_and_moved_rows_do_not_matter(
     assert edits.quantities == {gone: Decimal(0)}
 
 
+@pytest.mark.slow
 def test_a_change_that_belongs_to_the_rates_is_said_and_not_taken(
     book: Path, studies: dict[str, Study], chosen: dict[str, tuple[str, ...]], tmp_path: Path
 ) -> None:
@@ -247,6 +253,7 @@ def test_the_workbook_of_another_job_is_refused(
         read_costing(book, studies["short-scale-bass"], chosen["short-scale-bass"])
 
 
+@pytest.mark.slow
 def test_minutes_on_the_job_card_come_back(book: Path, studies: dict[str, Study], tmp_path: Path) -> None:
     rows = key_rows(book, "Job card")
     keys = [key for key in rows if key.startswith("run:")]
@@ -272,6 +279,7 @@ def test_minutes_on_the_job_card_come_back(book: Path, studies: dict[str, Study]
         read_job_card(edited(book, tmp_path / "slip.xlsx", slip))
 
 
+@pytest.mark.slow
 def test_offers_stand_side_by_side_each_with_its_own_total(
     studies: dict[str, Study], chosen: dict[str, tuple[str, ...]], tmp_path: Path
 ) -> None:

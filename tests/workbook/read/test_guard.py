@@ -100,6 +100,7 @@ BAD: dict[str, tuple[Callable[[], bytes], str]] = {
 }  # fmt: skip
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", BAD)
 def test_bad_files_are_refused_at_once_and_said_why(kind: str, tmp_path: Path) -> None:
     make, words = BAD[kind]
@@ -134,6 +135,7 @@ def test_a_package_that_the_reader_cannot_make_sense_of(tmp_path: Path) -> None:
         EditedBook(path)
 
 
+@pytest.mark.slow
 def test_honest_workbooks_of_three_writers_pass(
     studies: dict[str, Study], chosen: dict[str, tuple[str, ...]], tmp_path: Path
 ) -> None:

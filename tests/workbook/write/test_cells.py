@@ -43,6 +43,7 @@ def busy(studies: dict[str, Study], chosen: dict[str, tuple[str, ...]]) -> tuple
     return studies["tight-commission"], chosen["tight-commission"]
 
 
+@pytest.mark.slow
 def test_no_formula_stands_without_its_value(busy: tuple[Study, tuple[str, ...]], tmp_path: Path) -> None:
     study, chosen = busy
     for data in (quote_bytes(study, chosen=chosen), customer_quote_bytes(study, chosen=chosen)):
@@ -107,6 +108,7 @@ def hostile_job(study: Study, text: str) -> Study:
     return replace(study, job=job, shop=shop)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("text", HOSTILE)
 def test_hostile_text_stays_text(busy: tuple[Study, tuple[str, ...]], text: str, tmp_path: Path) -> None:
     study, chosen = busy
@@ -132,6 +134,7 @@ def test_hostile_text_stays_text(busy: tuple[Study, tuple[str, ...]], text: str,
         assert "&" not in left.replace("&&", "")
 
 
+@pytest.mark.slow
 def test_hostile_text_survives_another_program(busy: tuple[Study, tuple[str, ...]], tmp_path: Path) -> None:
     study, chosen = busy
     files = []
@@ -227,6 +230,7 @@ def test_sums_end_on_a_spacer_row_so_that_a_row_put_in_last_is_counted(
         assert book[sheet.strip("'")].row_dimensions[row].height < 6, name
 
 
+@pytest.mark.slow
 def test_no_cell_is_merged_and_every_sheet_fits_one_page_wide(
     busy: tuple[Study, tuple[str, ...]], tmp_path: Path
 ) -> None:
@@ -303,6 +307,7 @@ def test_a_refused_write_is_an_error_not_a_hole() -> None:
         book.name("x", sheet, 0, 0) or book.name("x", sheet, 1, 0)
 
 
+@pytest.mark.slow
 def test_an_answer_without_a_set_is_not_quoted(studies: dict[str, Study]) -> None:
     from estimator.choose.study import make_choice
     from estimator.workbook.write.quote import write_quote

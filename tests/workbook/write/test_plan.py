@@ -32,6 +32,7 @@ def books(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     }
 
 
+@pytest.mark.slow
 def test_the_stored_values_are_those_another_program_works_out(
     books: dict[str, Path], tmp_path: Path
 ) -> None:
@@ -50,6 +51,7 @@ def test_a_second_engine_comes_to_the_same(books: dict[str, Path]) -> None:
             assert engine.value(sheet, address) == pytest.approx(value, abs=1e-9), (sheet, address)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["batch-three", "batch-school"])
 def test_totals_are_those_of_the_plan(books: dict[str, Path], name: str) -> None:
     found, path = plan(name), books[name]
@@ -182,6 +184,7 @@ def test_minutes_written_into_the_cards_are_read_back(books: dict[str, Path], tm
     ]  # fmt: skip
 
 
+@pytest.mark.slow
 def test_a_plan_taken_up_again_makes_a_book(tmp_path: Path) -> None:
     from estimator.plan.replan.plan import plan_again
     from estimator.plan.replan.progress import load_state

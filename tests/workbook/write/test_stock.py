@@ -49,6 +49,7 @@ def column(path: Path, head: str, sheet: str) -> dict[str, str]:
     }
 
 
+@pytest.mark.slow
 def test_two_of_three_rows_are_bought_where_one_piece_is_there(study: Study, tmp_path: Path) -> None:
     it = stocked(study, {"single-standard": 1})
     path = tmp_path / "quote.xlsx"
@@ -75,6 +76,7 @@ def test_two_of_three_rows_are_bought_where_one_piece_is_there(study: Study, tmp
     )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(4))
 def test_cash_and_deposit_of_random_sets_with_stock(study: Study, tmp_path: Path, seed: int) -> None:
     chance = random.Random(seed)

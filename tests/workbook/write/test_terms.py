@@ -66,6 +66,7 @@ def results_of(
     return {name: cells[names[name]] for name in wanted}
 
 
+@pytest.mark.slow
 def test_the_terms_of_a_job_stand_in_the_workbook_and_follow_its_inputs(
     study: Study, ids: tuple[str, ...], tmp_path: Path
 ) -> None:
@@ -129,6 +130,7 @@ def test_the_customers_page_adds_up_and_says_the_terms(
         assert words in " ".join(said.split()), words
 
 
+@pytest.mark.slow
 def test_every_offer_beside_the_others_says_what_it_gives(study: Study, tmp_path: Path) -> None:
     """An offer within the budget leaves wishes out, yet the customer reads what it reaches."""
     offers = {offer.name: offer.choice for offer in three_offers(study).made}

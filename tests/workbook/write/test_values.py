@@ -71,6 +71,7 @@ def written(study: Study, chosen: tuple[str, ...], path: Path) -> Path:
     return path
 
 
+@pytest.mark.slow
 def test_stored_results_are_the_totals_of_the_estimate(
     studies: dict[str, Study], chosen: dict[str, tuple[str, ...]], tmp_path: Path
 ) -> None:
@@ -83,6 +84,7 @@ def test_stored_results_are_the_totals_of_the_estimate(
         approximately({n: found[n] for n in wanted}, wanted)
 
 
+@pytest.mark.slow
 def test_the_total_on_both_pages_is_what_is_to_be_paid(
     studies: dict[str, Study], chosen: dict[str, tuple[str, ...]], tmp_path: Path
 ) -> None:
@@ -99,6 +101,7 @@ def test_the_total_on_both_pages_is_what_is_to_be_paid(
             assert cells["Quote", f"E{row}"] == pytest.approx(to_pay, abs=1e-9)
 
 
+@pytest.mark.slow
 def test_worked_out_anew_every_formula_comes_to_what_is_stored(
     studies: dict[str, Study], chosen: dict[str, tuple[str, ...]], tmp_path: Path
 ) -> None:
@@ -120,6 +123,7 @@ def test_worked_out_anew_every_formula_comes_to_what_is_stored(
     assert count > 5000
 
 
+@pytest.mark.slow
 def test_the_recalculation_is_really_forced(tmp_path: Path) -> None:
     """A wrong value is kept by default and mended when forced; otherwise the checks above prove nothing."""
     import xlsxwriter
@@ -163,6 +167,7 @@ def with_quantity(study: Study, key: str, quantity: Decimal, chosen: tuple[str, 
     return replace(study, costing=replace(costing, ranks=ranks))
 
 
+@pytest.mark.slow
 def test_a_changed_input_works_out_to_a_fresh_estimate(
     studies: dict[str, Study], chosen: dict[str, tuple[str, ...]], shop: Shop, tmp_path: Path
 ) -> None:

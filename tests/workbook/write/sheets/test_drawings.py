@@ -45,6 +45,7 @@ def sheets(study: Study, chosen: Collection[str]) -> Any:
     return load_workbook(io.BytesIO(quote_bytes(study, chosen=chosen)))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("job", "chosen", "there"),
     [
