@@ -11,7 +11,7 @@ from itertools import chain, combinations
 import pytest
 
 from estimator import load_shop, study_job
-from estimator.choose.study import Study
+from estimator.choose.study import Study, make_choice, make_named_or_best
 from estimator.choose.verify.choice import levels_reached, recheck, score_reached
 from estimator.input.job.load import job_from
 from estimator.model import Shop
@@ -21,7 +21,8 @@ from estimator.tables.toml_text import parse_toml
 from tests.price.jobs import SOUND, client_job
 
 WISHES = {
-    "nut-function": (2, 3, 4), "controls": (1, 2, 3), "output-jack": (2, 3), "action": (1, 2, 3), "fret-levelness": (2, 3),
+    "nut-function": (3,), "controls": (2,), "output-jack": (2, 3), "action": (2, 3), "fret-levelness": (3,),
+    "fret-polish": (2, 3), "intonation": (2, 3),
 }  # fmt: skip
 LIMITS = ("money", "minutes")
 PRICED: dict[tuple[str, ...], int] = {}
@@ -36,7 +37,7 @@ def shop() -> Shop:
 def drawn(seed: int, shop: Shop) -> Study:
     """A job with wishes, weights, demands and limits drawn by a seed."""
     draw = random.Random(seed)
-    asked = draw.sample(sorted(WISHES), draw.randint(1, 4))
+    asked = draw.sample(sorted(WISHES), draw.randint(2, 5))
     require = ", ".join(f"{name} = {draw.choice(WISHES[name])}" for name in asked)
     weighed = draw.sample(sorted(WISHES), draw.randint(0, 4)) if draw.random() < 0.6 else []
     weights = ", ".join(f"{name} = {draw.randint(1, 30)}" for name in weighed)
@@ -45,13 +46,13 @@ def drawn(seed: int, shop: Shop) -> Study:
     budget = draw.choice(
         (
             "",
-            f"money = {draw.randint(60, 420)}",
-            f"money = {draw.randint(60, 420)}",
-            f"money = {draw.randint(60, 420)}",
-            f'money = {draw.randint(20, 200)}\non = "cost"',
+            f"money = {draw.randint(110, 600)}",
+            f"money = {draw.randint(110, 600)}",
+            f"money = {draw.randint(110, 600)}",
+            f'money = {draw.randint(60, 400)}\non = "cost"',
             f'money = {draw.randint(5, 60)}\non = "cash"',
-            f"hours = {draw.randint(2, 16) / 4}",
-            f"money = {draw.randint(100, 420)}\nhours = {draw.randint(4, 16) / 4}",
+            f"hours = {draw.randint(3, 24) / 4}",
+            f"money = {draw.randint(150, 600)}\nhours = {draw.randint(4, 24) / 4}",
         )
     )
     text = f"""
@@ -199,8 +200,31 @@ def check_drawn(study: Study) -> str:
 
 @pytest.mark.slow
 def test_offers_of_drawn_jobs_are_what_plain_search_finds(shop: Shop) -> None:
-    kinds = {check_drawn(drawn(seed, shop)) for seed in range(8)}
+    kinds = {check_drawn(drawn(seed, shop)) for seed in range(20)}
     assert len(kinds) >= 3
+
+
+def test_what_costs_the_customer_least_is_chosen_not_what_costs_the_shop_least(shop: Shop) -> None:
+    """Two cheap pickups cost the shop less than an hour of shielding, yet with the mark-up the customer more."""
+    text = f"""
+[job]
+id = "hum"
+kind = "commission"
+[instrument]
+kind = "guitar-solid"
+{SOUND}
+[wish]
+require = {{ controls = 3, hum = 2 }}
+"""
+    study = study_job(shop, job_from(parse_toml(text.encode(), "hum.toml"), shop))
+    cheap, usual = make_choice(study, "cost"), make_named_or_best(study, ())
+    assert cheap.answer.measure is not None
+    assert usual.answer.measure is not None
+    assert cheap.answer.measure.cost < usual.answer.measure.cost
+    assert cheap.estimate.totals.to_pay > usual.estimate.totals.to_pay
+    wished = the(three_offers(study), "as-wished")
+    assert wished is not None
+    assert (wished.chosen, wished.quote.to_pay) == (usual.estimate.chosen, usual.estimate.totals.to_pay)
 
 
 def test_a_picked_set_stands_among_the_offers(shop: Shop) -> None:
