@@ -17,17 +17,17 @@ from importlib import import_module
 __version__ = "0.1.0"
 
 _HOME = {
-    "load_shop": "estimator.tables.loading",
-    "load_job": "estimator.tables.jobfile",
-    "study_job": "estimator.pipeline",
-    "make_estimate": "estimator.pipeline",
-    "make_choice": "estimator.pipeline",
-    "price_work": "estimator.estimate.work",
+    "load_shop": "estimator.tables.load",
+    "load_job": "estimator.input.job.load",
+    "study_job": "estimator.choose.study",
+    "make_estimate": "estimator.choose.study",
+    "make_choice": "estimator.choose.study",
+    "price_work": "estimator.estimate.work_list",
     "to_frames": "estimator.report.frames",
-    "write_quote": "estimator.report.workbook",
-    "InputError": "estimator.errors",
-    "Issue": "estimator.errors",
-    "Exit": "estimator.errors",
+    "write_quote": "estimator.workbook.write.quote",
+    "InputError": "estimator.core.errors",
+    "Issue": "estimator.core.errors",
+    "Exit": "estimator.core.errors",
 }
 
 __all__ = ["__version__", *sorted(_HOME)]

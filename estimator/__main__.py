@@ -7,7 +7,7 @@ import sys
 
 def main() -> None:
     """Run the command line; every error becomes words and an exit status."""
-    from estimator.cli.run import run
+    from estimator.cli.main import run
 
     sys.exit(run(sys.argv[1:]))
 

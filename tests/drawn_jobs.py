@@ -10,9 +10,9 @@ from functools import cache
 from pathlib import Path
 from types import MappingProxyType
 
+from estimator.input.job.load import load_job
 from estimator.model import Budget, IntakeField, Job, Reading, Shop
-from estimator.tables.jobfile import load_job
-from estimator.tables.loading import load_shop
+from estimator.tables.load import load_shop
 
 EXAMPLES = Path(__file__).parents[1] / "example_jobs"
 NAMES = tuple(sorted(path.stem for path in EXAMPLES.glob("*.toml")))

@@ -6,7 +6,7 @@ import csv
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
-from estimator.tables.columns import BY_NAME
+from estimator.tables.schema.shop import BY_NAME
 
 Row = Mapping[str, object]
 

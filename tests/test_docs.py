@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from estimator.cli.run import run
-from estimator.tables.reference import reference
+from estimator.cli.main import run
+from estimator.input.reference import reference
 
 ROOT = Path(__file__).parent.parent
 README = ROOT / "README.md"
@@ -57,5 +57,5 @@ def test_every_command_is_in_the_readme(capsys: pytest.CaptureFixture[str]) -> N
 
 
 def test_the_table_reference_is_current() -> None:
-    """Regenerate with: python -m estimator.tables.reference > rates/README.md"""
+    """Regenerate with: python -m estimator.input.reference > rates/README.md"""
     assert (ROOT / "rates" / "README.md").read_text(encoding="utf-8") == reference()

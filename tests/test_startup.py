@@ -5,6 +5,8 @@ from __future__ import annotations
 import subprocess
 import sys
 
+import pytest
+
 HEAVY = ("pulp", "highspy", "numpy", "pandas", "openpyxl", "xlsxwriter", "ortools", "scipy")
 
 
@@ -17,14 +19,15 @@ def loaded_by(code: str) -> set[str]:
 
 
 def test_help_imports_nothing_heavy() -> None:
-    assert loaded_by("from estimator.cli.run import run\nassert run(['--help']) == 0") == set()
+    assert loaded_by("from estimator.cli.main import run\nassert run(['--help']) == 0") == set()
 
 
 def test_the_check_can_see_a_heavy_import() -> None:
     assert "xlsxwriter" in loaded_by("import xlsxwriter")
 
 
+@pytest.mark.slow
 def test_check_fit_and_estimate_import_no_solver() -> None:
     for command in ("check", "fit", "estimate"):
-        code = f"from estimator.cli.run import run\nassert run(['{command}', 'example:school-guitar']) == 0"
+        code = f"from estimator.cli.main import run\nassert run(['{command}', 'example:school-guitar']) == 0"
         assert loaded_by(code) == set(), command

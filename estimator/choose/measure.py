@@ -11,10 +11,10 @@ import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from estimator.choose.problem import Piece, Problem
-from estimator.estimate.buying import cheapest_order, wanted_of
+from estimator.estimate.freight import cheapest_order, wanted_of
 from estimator.estimate.packs import packs_bought
-from estimator.estimate.spread import FAULT_VARIANCE
+from estimator.estimate.three_point import FAULT_VARIANCE
+from estimator.model.problem import Piece, Problem
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,11 +13,11 @@ from typing import TYPE_CHECKING, Annotated, TextIO
 
 import typer
 
-from estimator.errors import Exit, InputError, Issue, Origin, near_miss
+from estimator.core.errors import Exit, InputError, Issue, Origin, near_miss
 
 if TYPE_CHECKING:
+    from estimator.choose.study import Choice, Study
     from estimator.model import Job, Shop
-    from estimator.pipeline import Choice, Study
 
 EXAMPLE = "example:"
 SURE = "look again; if it is right, run without --strict"
@@ -79,8 +79,8 @@ def load_both(job: str, shop: str | None, strict: bool = False) -> tuple[Shop, J
 
     ``strict``: InputError where the job file raises a warning.
     """
-    from estimator.tables.jobfile import load_job
-    from estimator.tables.loading import load_shop
+    from estimator.input.job.load import load_job
+    from estimator.tables.load import load_shop
 
     the_shop = load_shop(Path(shop) if shop is not None else None)
     the_job = load_job(job_path(job), the_shop)
@@ -99,7 +99,7 @@ def as_error(warning: Issue) -> Issue:
 
 def load_study(job: str, shop: str | None, strict: bool = False, surety: float | None = None) -> Study:
     """The job looked at from all sides; ``surety`` in per cent goes before the job's own."""
-    from estimator.pipeline import study_job
+    from estimator.choose.study import study_job
 
     if surety is not None and not 50 <= surety <= 99.9:
         raise InputError(Issue(Origin("--surety"), "cannot be read", f"“{surety}”", "50 to 99.9"))
@@ -111,7 +111,7 @@ def load_study(job: str, shop: str | None, strict: bool = False, surety: float |
 
 def read_decimal(option: str, text: str, kind: str = "") -> Decimal:
     """A number of the command line (with a unit of ``kind``, if it has one); InputError says what is accepted."""
-    from estimator.units import UnitError, parse_quantity
+    from estimator.core.units import UnitError, parse_quantity
 
     try:
         return parse_quantity(text, kind)
@@ -148,7 +148,8 @@ def print_json(data: object) -> None:
 
 def no_choice(choice: Choice, as_json: bool) -> int:
     """Say why no set meets the wish, in words or as data; returns the exit status."""
-    from estimator.report import jsonout, nochoice
+    from estimator.report.json import choice as jsonout
+    from estimator.report.text import no_choice as nochoice
 
     if as_json:
         print_json(jsonout.choice(choice))

@@ -16,11 +16,13 @@ from decimal import Decimal
 from functools import cached_property
 from math import floor
 
-from estimator.estimate.buying import NOTHING, Order, baskets_of, cheapest_order, wanted_of
+from estimator.core.money import cents
+from estimator.estimate.commission import Price, price_of
+from estimator.estimate.freight import NOTHING, Order, baskets_of, cheapest_order, wanted_of
 from estimator.estimate.labour import Setting
-from estimator.estimate.money import cents
 from estimator.estimate.packs import is_shared, packs_bought, packs_of
-from estimator.estimate.spread import joint_sd, z_of
+from estimator.estimate.tax import TaxLine, tax_of
+from estimator.estimate.three_point import joint_sd, z_of
 from estimator.model import (
     Atom,
     Baskets,
@@ -34,8 +36,6 @@ from estimator.model import (
     Totals,
     WorkLine,
 )
-from estimator.price.commission import Price, price_of
-from estimator.price.tax import TaxLine, tax_of
 
 Triggers = frozenset[str] | None
 EIGHTY = Decimal(80)
@@ -223,7 +223,7 @@ class Costing:
         return self.job.budget.surety or self.shop.terms.surety
 
     def price(self, minutes: int, money: Money, least: bool = True) -> Price:
-        """What a customer would be charged for quoted minutes and money; see ``price.commission``.
+        """What a customer would be charged for quoted minutes and money; see ``estimate.commission``.
 
         ``least``: whether the least charge of the shop counts.
         """

@@ -76,16 +76,6 @@ LEVEL_OF: dict[str, Callable[[Instrument], str]] = {
 MATERIALS = {"FW": "metals", "BW": "woods", "FT": "finishes"}
 
 
-def known_codes() -> frozenset[str]:
-    """Every factor code a task may list, with the columns of the material tables."""
-    from estimator.tables.columns import BY_NAME
-
-    codes = {code for code in LEVEL_OF if code not in MATERIALS}
-    for root, table in MATERIALS.items():
-        codes |= {f"{root}.{c.name}" for c in BY_NAME[table].columns if c.unit == "x"}
-    return frozenset(codes)
-
-
 def level_of(code: str, instrument: Instrument, levels: Mapping[str, str]) -> str:
     """The level of ``code`` that counts for a piece of work."""
     root = code.split(".")[0]

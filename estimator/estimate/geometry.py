@@ -16,8 +16,6 @@ from estimator.model import Reading
 FRET_OVERHANG_MM = 3.0
 #: depth of one pass of a small router, a quarter of an inch (common practice)
 ROUTER_PASS_MM = 6.35
-#: standard gravity in in/s2, for tensions in pounds (9.80665 m/s2 by definition)
-GRAVITY_IN = 9.80665 / 0.0254
 
 
 def fret_position(scale: float, fret: int) -> float:
@@ -47,11 +45,6 @@ def fret_wire_mm(
     return fsum(fret_widths(scale, frets, nut_width, last_width)) + 2.0 * overhang * frets
 
 
-def cavity_cm3(length: float, width: float, depth: float) -> float:
-    """Volume of a box-shaped cavity; mm in, cm3 out."""
-    return length * width * depth / 1000.0
-
-
 def cavity_skin_cm2(length: float, width: float, depth: float) -> float:
     """Walls and floor of a box-shaped cavity: (2 (l + w) d + l w) / 100; mm in, cm2 out."""
     return (2.0 * (length + width) * depth + length * width) / 100.0
@@ -65,14 +58,6 @@ def body_skin_cm2(face_cm2: float, outline_mm: float, thickness_mm: float) -> fl
 def routing_passes(depth_mm: float, pass_mm: float = ROUTER_PASS_MM) -> int:
     """Passes of a router to a depth; nought for a depth of nought."""
     return max(0, ceil(depth_mm / pass_mm - 1e-9))
-
-
-def string_tension_lb(unit_weight_lb_in: float, scale_in: float, hertz: float) -> float:
-    """Tension in pounds: T = UW (2 L f)^2 / 386.09, unit weight in lb per inch, scale in inches.
-
-    The taut-string law f = sqrt(T / m) / 2L with weight for mass (Mersenne; common practice).
-    """
-    return unit_weight_lb_in * (2.0 * scale_in * hertz) ** 2 / GRAVITY_IN
 
 
 def number_of(instrument: Mapping[str, Reading], field: str) -> float | None:

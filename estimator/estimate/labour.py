@@ -11,16 +11,16 @@ from dataclasses import dataclass
 from decimal import Decimal
 from math import ceil
 
+from estimator.core.money import centiminutes, cents, times_rate
 from estimator.estimate.assumed import assumed_spreads, widening_of
 from estimator.estimate.factors import Instrument, chip_odds, run_factor, skill_factor
 from estimator.estimate.markup import marked_up
-from estimator.estimate.money import centiminutes, cents, times_rate
 from estimator.estimate.packs import by_the_pack
 from estimator.estimate.rework import PER_UNIT, expected_rework, rework_odds
-from estimator.estimate.spread import mean_of, sd_of
-from estimator.estimate.wear import consumables_used, tools_worn
+from estimator.estimate.tax import TaxLine, tax_of
+from estimator.estimate.three_point import mean_of, sd_of
+from estimator.estimate.tools.wear import consumables_used, tools_worn
 from estimator.model import Demand, Money, Shop, Task, Terms, WorkLine
-from estimator.price.tax import TaxLine, tax_of
 
 ZERO = Decimal(0)
 

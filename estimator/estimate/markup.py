@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from estimator.estimate.money import amount, cents
+from estimator.core.money import amount, cents
 from estimator.model import Terms
 
 

@@ -11,12 +11,12 @@ need in all beyond the stock. In the cost a piece counts whether it comes from t
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
+from decimal import ROUND_HALF_UP, Decimal
 from math import gcd
 from typing import TYPE_CHECKING
 
-from estimator.errors import InputError, Issue, Origin, near_miss
-from estimator.estimate.money import cents
+from estimator.core.errors import InputError, Issue, Origin, near_miss
+from estimator.core.money import cents
 from estimator.model import Consumable, Packs, PartLine
 
 if TYPE_CHECKING:
@@ -28,11 +28,6 @@ IN_STOCK = "part:"
 """Stands before the id of a part of which some are in stock, so that no consumable can have its name."""
 BUYING = (SHARE, WHOLE)
 """Ways in which packs count in the cost: by the share used, or as bought."""
-
-
-def packs_needed(quantity: Decimal, units_per_pack: Decimal) -> int:
-    """Whole packs for a quantity."""
-    return int((quantity / units_per_pack).to_integral_value(ROUND_CEILING))
 
 
 def counts_whole(buying: str) -> bool:

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from estimator.fit.base import demand, over
+from estimator.fit.case import demand
 from estimator.model import Demand
 
 #: centre error, mm, that a screw or post forgives, by kind of part (memory)
@@ -187,8 +187,3 @@ def hole_demands(test: HoleTest, place: str, because: str, plug_task: str = "") 
         yield demand("drill-hole", place, test.drilled, because)
     if test.chips:
         yield demand("fill-touch-up-chip", place, test.chips, "plugged holes that would show")
-
-
-def wall_left(hole: Hole, edge: Decimal) -> Decimal:
-    """Wood between the rim of a hole and an edge ``edge`` mm from its centre."""
-    return over(edge - hole.d / 2)

@@ -6,9 +6,9 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import replace
 from decimal import Decimal
 
-from estimator.errors import InputError, Issue, Origin, near_miss
-from estimator.fit.base import RULES, USUAL, Case
-from estimator.fit.offers import names, offered
+from estimator.core.errors import InputError, Issue, Origin, near_miss
+from estimator.fit.candidates import names, offered
+from estimator.fit.case import RULES, USUAL, Case
 from estimator.fit.rules import known_rules
 from estimator.model import Demand, Finding, Job, Shop, Upgrade, Verdict
 

@@ -15,14 +15,14 @@ from functools import cached_property
 from itertools import pairwise
 from types import MappingProxyType
 
+from estimator.fit.candidates import all_upgrades, names
 from estimator.fit.judge import judge
-from estimator.fit.offers import all_upgrades, names
 from estimator.fit.traced import Traced, nice_between
 from estimator.model import IntakeField, Job, Reading, Shop, UpgradeRow, Verdict
 from estimator.tables.cells import CellError
 from estimator.tables.intake import Defaults
 from estimator.tables.likely import is_open, likely_range, likely_words
-from estimator.tables.values import Value as AnyValue
+from estimator.tables.quantities import Value as AnyValue
 
 Value = Decimal | str | bool
 DOES_NOT_FIT = "does-not-fit"

@@ -6,7 +6,7 @@ Numbers are ``Decimal``; money is rounded to the cent once, where an atom is pri
 
 from __future__ import annotations
 
-from estimator.model.craft import CraftTables, LearningRate, ToolTimes
+from estimator.model.craft import CraftTables, ToolTimes
 from estimator.model.job import (
     Budget,
     Job,
@@ -129,7 +129,6 @@ __all__ = [
     "IntakeField",
     "Job",
     "KnownJob",
-    "LearningRate",
     "MarkupBand",
     "Metal",
     "Money",

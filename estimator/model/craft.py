@@ -1,4 +1,4 @@
-"""What a shop knows of its own craft beyond single tasks: learning, grades of tools, sanding grits."""
+"""What a shop knows of its own craft beyond single tasks: grades of tools."""
 
 from __future__ import annotations
 
@@ -8,24 +8,9 @@ from decimal import Decimal
 from types import MappingProxyType
 from typing import Any
 
-from estimator.errors import Origin
+from estimator.core.errors import Origin
 
 NOTHING: Mapping[Any, Any] = MappingProxyType({})
-
-
-@dataclass(frozen=True, slots=True)
-class LearningRate:
-    """How fast a kind of work is learnt: share that remains of the unit time at each doubling.
-
-    ``tasks`` belong to it by name, all other tasks by their group.
-    """
-
-    id: str
-    what: str
-    groups: tuple[str, ...]
-    tasks: tuple[str, ...]
-    rate: Decimal
-    origin: Origin = Origin()
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,8 +33,6 @@ class ToolTimes:
 
 @dataclass(frozen=True, slots=True)
 class CraftTables:
-    """All tables of the craft; ``grits`` holds micrometres by grade, for each system."""
+    """All tables of the craft."""
 
-    learning: Mapping[str, LearningRate] = field(default_factory=lambda: NOTHING)
     tool_times: Mapping[tuple[str, str], ToolTimes] = field(default_factory=lambda: NOTHING)
-    grits: Mapping[str, Mapping[int, Decimal]] = field(default_factory=lambda: NOTHING)

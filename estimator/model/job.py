@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 
-from estimator.errors import Issue, Origin
+from estimator.core.errors import Issue, Origin
 from estimator.model.shop import Part
 
 
@@ -90,6 +90,12 @@ class Job:
     settings: Mapping[str, Decimal | str]
     file: str = ""
     issues: tuple[Issue, ...] = ()
+
+    @property
+    def asking_price(self) -> Decimal:
+        """What is asked (or was paid) for the instrument, nought if nobody said."""
+        reading = self.instrument.get("ask")
+        return reading.value if reading is not None and isinstance(reading.value, Decimal) else Decimal(0)
 
     @property
     def is_bass(self) -> bool:

@@ -4,14 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import date
 from decimal import Decimal
 from types import MappingProxyType
 
-from estimator.errors import Origin
+from estimator.core.errors import Origin
 
 PACES = ("fast", "usual", "safe")
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 PARTS_OF_AN_INSTRUMENT = ("neck", "body", "wiring", "hardware")
+
+
+@dataclass(frozen=True, slots=True)
+class Person:
+    """Somebody who works at the bench; tasks above their skill are not given to them, nor any on days off."""
+
+    id: str
+    skill: int
+    days_off: frozenset[date] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from decimal import Decimal
 from types import MappingProxyType
 from typing import Any
 
-from estimator.errors import Origin
+from estimator.core.errors import Origin
 
 NOTHING: Mapping[str, Any] = MappingProxyType({})
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from types import MappingProxyType
 
-from estimator.errors import Issue, Origin
+from estimator.core.errors import Issue, Origin
 from estimator.model.craft import CraftTables
 from estimator.model.planning import PlanTables
 from estimator.model.resale import ResaleTables

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from estimator.plan.calendar import Calendar
-from estimator.plan.operations import Booking, Link, Operation, Work
+from estimator.schedule.calendar import Calendar
+from estimator.schedule.records import Booking, Link, Operation, Work
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,12 +6,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
-from estimator.plan.arrivals import arrivals_of, bought_as, is_sent, parcels_of
-from estimator.plan.changes import entry_words
-from estimator.plan.daylist import DayLine, day_list, named, short
-from estimator.plan.joint_records import Purchase
-from estimator.plan.planning import Plan
+from estimator.batch.arrivals import arrivals_of, bought_as, is_sent, parcels_of
+from estimator.batch.records import Purchase
+from estimator.plan.day_list import DayLine, day_list, named, short
+from estimator.plan.plan import Plan
 from estimator.plan.reasons import hindrance_of
+from estimator.plan.replan.changes import entry_words
 
 HINTS = {
     "M1": "leave that part alone",

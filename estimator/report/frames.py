@@ -8,9 +8,9 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from estimator.estimate.money import amount
+from estimator.choose.study import Study, all_parts
+from estimator.core.money import amount
 from estimator.model import Estimate
-from estimator.pipeline import Study, all_parts
 
 if TYPE_CHECKING:
     from pandas import DataFrame

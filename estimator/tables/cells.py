@@ -8,10 +8,10 @@ from decimal import Decimal
 from functools import lru_cache
 from types import MappingProxyType
 
-from estimator.errors import near_miss
-from estimator.expressions import ExpressionError, parse_expression
-from estimator.tables.columns import Column
-from estimator.units import LARGEST, UnitError, parse_number
+from estimator.core.errors import near_miss
+from estimator.core.expressions import ExpressionError, parse_expression
+from estimator.core.units import LARGEST, UnitError, parse_number
+from estimator.tables.schema.shop import Column
 
 #: an expression as read, each text once
 parsed = lru_cache(maxsize=None)(parse_expression)

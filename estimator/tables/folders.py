@@ -9,10 +9,10 @@ from importlib.resources import files as package_files
 from importlib.resources.abc import Traversable
 from pathlib import Path
 
-from estimator.errors import InputError, Issue, Origin, near_miss, shown
-from estimator.tables.columns import TABLES
+from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
+from estimator.tables.schema.shop import TABLES
 from estimator.tables.settings import SHOP_FILE
-from estimator.tables.tomlvalues import short_list
+from estimator.tables.toml_values import short_list
 
 KNOWN_FILES = (*(table.file for table in TABLES), SHOP_FILE)
 _IGNORED_ENDINGS = (".txt", ".md")

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from decimal import Decimal
 
-from estimator.expressions import ExpressionError
+from estimator.core.expressions import ExpressionError
 from estimator.model import IntakeField
 from estimator.tables.cells import CellError, parsed
-from estimator.tables.values import NUMBER_KINDS, Value, read_intake
+from estimator.tables.quantities import NUMBER_KINDS, Value, read_intake
 
 
 def default_text(spec: IntakeField, is_bass: bool) -> str:

@@ -11,10 +11,10 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from decimal import Decimal
 
-from estimator.expressions import Expression
+from estimator.core.expressions import Expression
 from estimator.model import IntakeField
 from estimator.tables.cells import CellError, parsed
-from estimator.tables.values import NUMBER_KINDS, UNKNOWN, Value, read_intake
+from estimator.tables.quantities import NUMBER_KINDS, UNKNOWN, Value, read_intake
 
 ACCEPTED = "two ends (“4 to 20”) or the values there are (“250 or 500”)"
 _TO, _OR = re.compile(r"\s+to\s+"), re.compile(r"\s+or\s+")

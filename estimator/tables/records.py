@@ -9,10 +9,10 @@ from types import MappingProxyType
 from typing import TypeVar
 
 from estimator import model
-from estimator.errors import Issue, near_miss, shown
+from estimator.core.errors import Issue, near_miss, shown
 from estimator.tables.cells import CellError, read_levels
-from estimator.tables.reading import Row
-from estimator.tables.values import read_dimension
+from estimator.tables.csv_rows import Row
+from estimator.tables.quantities import read_dimension
 
 T = TypeVar("T")
 Rows = Mapping[str, Sequence[Row]]
@@ -208,17 +208,12 @@ def resale_tables(rows: Rows) -> model.ResaleTables:
 
 
 def craft_tables(rows: Rows) -> model.CraftTables:
-    """The records of the craft; grains by grade for each system of grits."""
+    """The records of the craft."""
     times = plain_record(model.ToolTimes)
-    sizes: dict[str, dict[int, Decimal]] = {}
-    for row in rows["grits"]:
-        sizes.setdefault(row.values["system"], {})[int(row.values["grade"])] = row.values["micrometres"]
     return model.CraftTables(
-        learning=by_id(rows["learning_rates"], plain_record(model.LearningRate)),
         tool_times=MappingProxyType(
             {(row.values["tool"], row.values["grade"]): times(row) for row in rows["tool_times"]}
         ),
-        grits=MappingProxyType({system: MappingProxyType(of) for system, of in sizes.items()}),
     )
 
 

@@ -8,11 +8,10 @@ from decimal import ROUND_HALF_UP, Decimal
 from types import MappingProxyType
 from typing import Any
 
-from estimator.errors import InputError, Issue, Origin, near_miss, shown
+from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
 from estimator.model import BASES, MarkupBand, Terms
 from estimator.tables.cells import CellError, check_range
-from estimator.tables.columns import ZERO, Column
-from estimator.tables.settingkeys import (
+from estimator.tables.schema.settings import (
     BUILD_UP,
     GROUPS,
     HOUR_LINES,
@@ -22,8 +21,9 @@ from estimator.tables.settingkeys import (
     PAY_LINES,
     SETTINGS,
 )
-from estimator.tables.tomltext import TomlFile, parse_toml
-from estimator.tables.tomlvalues import read_section, unknown_keys
+from estimator.tables.schema.shop import ZERO, Column
+from estimator.tables.toml_text import TomlFile, parse_toml
+from estimator.tables.toml_values import read_section, unknown_keys
 
 SHOP_FILE = "shop.toml"
 CENT = Decimal("0.01")

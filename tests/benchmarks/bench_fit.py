@@ -25,7 +25,7 @@ CANDIDATES = {
 EACH = 12
 LOADED = """
 import sys, io, contextlib
-from estimator.cli.run import run
+from estimator.cli.main import run
 with contextlib.redirect_stdout(io.StringIO()):
     assert run(["fit", sys.argv[1], "--json"]) == 0
 print(" ".join(sorted(name for name in sys.modules if not name.startswith("_"))))
@@ -59,10 +59,10 @@ def seconds(*arguments: str) -> float:
 
 def judged_in_process(job: str) -> tuple[int, int, float]:
     """Verdicts, findings, and the seconds that judging alone takes (the best of five)."""
+    from estimator.fit.candidates import offered
     from estimator.fit.judge import judge_all
-    from estimator.fit.offers import offered
-    from estimator.tables.jobfile import load_job
-    from estimator.tables.loading import load_shop
+    from estimator.input.job.load import load_job
+    from estimator.tables.load import load_shop
 
     shop = load_shop()
     read = load_job(job, shop)

@@ -15,13 +15,13 @@ from dataclasses import replace
 from pathlib import Path
 
 from estimator import load_shop, study_job
-from estimator.choose import sale_rows
-from estimator.choose.programme import Programme
-from estimator.choose.sale_building import sale_frame
-from estimator.estimate.money import amount
+from estimator.choose.milp.model import Programme
+from estimator.choose.sale import rows as sale_rows
+from estimator.choose.sale.build import sale_frame
+from estimator.core.money import amount
+from estimator.input.listings import Listing, job_of, read_listings
 from estimator.model import Shop
-from estimator.price.listing import Listing, job_of, read_listings
-from estimator.price.offer_list import offer_list
+from estimator.price.donor.rank import offer_list
 
 CLASSES = {
     "A": (60, 110, 30),

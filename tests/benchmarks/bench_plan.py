@@ -17,26 +17,27 @@ from dataclasses import replace
 from datetime import date
 
 from estimator import load_shop
-from estimator.choose.engines import pulp_problem
+from estimator.batch.build import study_batch
+from estimator.batch.choose import choose_batch
+from estimator.batch.decomposition.column_generation import choose_apart
+from estimator.batch.model import Joint
+from estimator.batch.records import Batch
+from estimator.batch.solve_exact import choose_jointly
+from estimator.choose.solvers.backends import pulp_problem
+from estimator.input.batch.load import BatchFile, BatchJob, load_batch
+from estimator.input.job.load import load_job
 from estimator.model import Shop
-from estimator.plan.apart import choose_apart
-from estimator.plan.arrangement import Person, calendar_of
-from estimator.plan.batchfile import BatchFile, BatchJob, load_batch
-from estimator.plan.calendar import Calendar
-from estimator.plan.choosing import choose_batch
-from estimator.plan.constraints import Programme
-from estimator.plan.engine import AIMS, WORKERS
-from estimator.plan.gathering import study_batch
-from estimator.plan.joint import Joint
-from estimator.plan.joint_records import Batch
-from estimator.plan.operations import Operation, Schedule, Work
-from estimator.plan.planning import Plan, measure_gain, plan_batch, plan_chosen, work_of
-from estimator.plan.schedule import schedule, schedule_work
-from estimator.plan.together import choose_jointly
-from estimator.tables.jobfile import load_job
+from estimator.model.planning import Person
+from estimator.plan.plan import Plan, measure_gain, plan_batch, plan_chosen, work_of
+from estimator.schedule.calendar import Calendar
+from estimator.schedule.cp.model import Programme
+from estimator.schedule.cp.solve import AIMS, WORKERS
+from estimator.schedule.records import Operation, Schedule, Work
+from estimator.schedule.resources import calendar_of
+from estimator.schedule.solve import schedule, schedule_work
 from tests.benchmarks.instruments import different, resold
-from tests.plan import published as cases
 from tests.plan.bench import EXAMPLES
+from tests.published import schedules as cases
 
 JOBS = ("school-guitar", "short-scale-bass", "tight-commission")
 

@@ -19,10 +19,10 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 import numpy as np
 
 from estimator import load_shop
-from estimator.estimate.closed import closed_form_of_times
-from estimator.estimate.draws import Spread, spread_of
-from estimator.estimate.simulate import BLOCK, draw_times, simulate_work
-from estimator.estimate.work import neutral_setting, price_work
+from estimator.estimate.risk.distributions import Spread, spread_of
+from estimator.estimate.risk.moments import closed_form_of_times
+from estimator.estimate.risk.monte_carlo import BLOCK, draw_times, simulate_work
+from estimator.estimate.work_list import neutral_setting, price_work
 from estimator.model import Demand, Shop
 
 DRAWS = 100_000

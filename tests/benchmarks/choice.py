@@ -18,21 +18,21 @@ import sys
 import time
 from dataclasses import replace
 
-from estimator.choose.conflicts import find_conflicts
-from estimator.choose.depth import NEAREST
-from estimator.choose.engines import ENGINES
-from estimator.choose.explain import find_conflict, ways_out
-from estimator.choose.frontier import find_frontier
-from estimator.choose.leftout import why_left_out
-from estimator.choose.matrix import Linear, Row
+from estimator.choose.choose import choose
+from estimator.choose.infeasible.conflicts import find_conflicts
+from estimator.choose.infeasible.ways_out import find_conflict, ways_out
 from estimator.choose.measure import measure_of
-from estimator.choose.nextbest import find_next_best
-from estimator.choose.problem import Problem, Rule, Weight
-from estimator.choose.programme import Programme
-from estimator.choose.run import choose
-from estimator.choose.why import limit_ranges, why_chosen
-from tests.choose.medium import ordered, typical
-from tests.choose.shapes import STEPPED, best, stepped_price, subsets
+from estimator.choose.milp.linear import Linear, Row
+from estimator.choose.milp.model import Programme
+from estimator.choose.questions.all import NEAREST
+from estimator.choose.questions.k_best import find_next_best
+from estimator.choose.questions.pareto import find_frontier
+from estimator.choose.questions.why import limit_ranges, why_chosen
+from estimator.choose.questions.why_not import why_left_out
+from estimator.choose.solvers.backends import ENGINES
+from estimator.model.problem import Problem, Rule, Weight
+from tests.choose.strategies import STEPPED, best, stepped_price, subsets
+from tests.slow.choose.instances import ordered, typical
 
 SEEDS = (1, 2, 3)
 

@@ -14,11 +14,11 @@ from decimal import Decimal
 from functools import cache
 from types import MappingProxyType
 
-from estimator.choose.programme import Programme
+from estimator.choose.milp.model import Programme
+from estimator.choose.study import Study, make_choice, study_job
+from estimator.input.batch.load import BatchFile, BatchJob, load_batch
+from estimator.input.job.load import load_job
 from estimator.model import Budget, Job, Shop
-from estimator.pipeline import Study, make_choice, study_job
-from estimator.plan.batchfile import BatchFile, BatchJob, load_batch
-from estimator.tables.jobfile import load_job
 from tests.plan.bench import EXAMPLES, shop
 
 BASES = ("school-guitar", "short-scale-bass", "tight-commission")

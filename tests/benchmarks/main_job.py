@@ -18,11 +18,11 @@ marks = [("start", time.perf_counter())]
 def mark(name): marks.append((name, time.perf_counter()))
 import pulp, highspy, xlsxwriter
 from estimator.cli.common import job_path
-from estimator.pipeline import study_job, make_choice
-from estimator.tables.loading import load_shop
-from estimator.tables.jobfile import load_job
-from estimator.report.workbook import quote_bytes
-import estimator.choose.run
+from estimator.choose.study import study_job, make_choice
+from estimator.tables.load import load_shop
+from estimator.input.job.load import load_job
+from estimator.workbook.write.quote import quote_bytes
+import estimator.choose.choose
 mark("imports")
 shop = load_shop(); job = load_job(job_path("example:" + sys.argv[1]), shop)
 mark("reading and checking")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from estimator.choose.problem import Amount, Giver, Piece, Problem, Rule, Scale
+from estimator.model.problem import Amount, Giver, Piece, Problem, Rule, Scale
 
 
 def piece(name, triggers, cost=0, minutes=0, sd=0.0, mass=0, **other):

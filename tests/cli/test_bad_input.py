@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from estimator.cli.run import run
+from estimator.cli.main import run
 
 GOOD = """
 [job]
@@ -88,6 +88,7 @@ def complaint(arguments: list[str], capsys: pytest.CaptureFixture[str]) -> str:
     return printed.err
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", BAD_JOBS)
 def test_a_bad_job_file_is_explained(kind: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     content, said = BAD_JOBS[kind]
@@ -158,6 +159,7 @@ def test_complaints_as_data(tmp_path: Path, capsys: pytest.CaptureFixture[str]) 
     assert data["errors"][0]["column"].endswith("nut_clear_b")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("target", "said"),
     [
@@ -174,6 +176,7 @@ def test_a_quote_that_cannot_be_written(
     assert list(tmp_path.iterdir()) == []
 
 
+@pytest.mark.slow
 def test_an_existing_quote_is_not_replaced_unasked(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:

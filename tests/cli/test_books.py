@@ -9,8 +9,8 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from estimator.cli.run import run
-from estimator.errors import Exit
+from estimator.cli.main import run
+from estimator.core.errors import Exit
 
 EXAMPLES = Path(__file__).parents[2] / "example_jobs"
 
@@ -21,6 +21,7 @@ def priced(arguments: list[str], capsys: pytest.CaptureFixture[str]) -> dict:  #
     return json.loads(capsys.readouterr().out)
 
 
+@pytest.mark.slow
 def test_a_quote_read_back_unchanged_prices_the_same(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -30,6 +31,7 @@ def test_a_quote_read_back_unchanged_prices_the_same(
     assert again["totals"] == written["totals"]
 
 
+@pytest.mark.slow
 def test_a_changed_rate_in_the_workbook_is_the_rate_of_the_job(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -48,6 +50,7 @@ def test_a_changed_rate_in_the_workbook_is_the_rate_of_the_job(
     assert after["totals"]["cost"] == before["totals"]["cost"]
 
 
+@pytest.mark.slow
 def test_minutes_written_into_a_job_card_are_read(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     book = tmp_path / "quote.xlsx"
     priced(["quote", "example:short-scale-bass", "-o", str(book)], capsys)
@@ -61,6 +64,7 @@ def test_a_measuring_sheet_becomes_a_job_file(tmp_path: Path, capsys: pytest.Cap
     assert run(["check", str(job)]) == 0
 
 
+@pytest.mark.slow
 def test_a_shop_goes_through_a_workbook_unharmed(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     book, folder = tmp_path / "shop.xlsx", tmp_path / "tables"
     assert run(["shop-book", "--write", str(book)]) == 0
@@ -84,6 +88,7 @@ def test_a_file_that_is_no_workbook(command: str, tmp_path: Path, capsys: pytest
     assert not (tmp_path / "job.toml").exists()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["tight-commission", "school-guitar"])
 def test_the_deposit_in_the_workbook_is_the_one_that_price_tells(
     name: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
@@ -96,6 +101,7 @@ def test_the_deposit_in_the_workbook_is_the_one_that_price_tells(
     assert f"{workbook[sheet][cell.replace('$', '')].value:.2f}" == told["deposit"]
 
 
+@pytest.mark.slow
 def test_offers_stand_side_by_side_on_the_customers_page(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -112,6 +118,7 @@ def test_offers_stand_side_by_side_on_the_customers_page(
             assert float(offer["quote"]["to_pay"]) in cells, offer["offer"]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("money", "rests_on", "many"),
     [(340, "Within budget", 2), (500, "Within budget", 3), (20, "As wished", 1)],
@@ -147,6 +154,7 @@ def test_offers_are_written_also_where_the_wish_cannot_be_met(
     assert f"the workbook rests on the offer “{rests_on}”" in capsys.readouterr().out
 
 
+@pytest.mark.slow
 def test_a_picked_set_stands_beside_the_other_offers(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -180,6 +188,7 @@ def test_offers_that_are_all_the_same_are_one_page(
     assert "Offers" not in openpyxl.load_workbook(book).sheetnames
 
 
+@pytest.mark.slow
 def test_a_workbook_priced_for_a_wish_that_cannot_be_met_is_told_the_conflict(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -204,6 +213,7 @@ def test_a_workbook_priced_for_a_wish_that_cannot_be_met_is_told_the_conflict(
         assert data["conflicts"], command
 
 
+@pytest.mark.slow
 def test_rows_of_another_set_are_told_in_the_order_of_the_sheet(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from estimator.cli.run import run
+from estimator.cli.main import run
 from estimator.tables.folders import default_folder
 
 

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from estimator.cli.common import job_path
-from estimator.cli.run import run
+from estimator.cli.main import run
 
 MONEY = re.compile(r"-?\d+\.\d\d")
 TOTALS_MONEY = ("cost", "price", "cash", "parts", "consumables", "tools", "labour", "overhead", "reserve")
@@ -25,6 +25,7 @@ def told(arguments: list[str], capsys: pytest.CaptureFixture[str], status: int =
     return json.loads(capsys.readouterr().out)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", EXAMPLES)
 def test_a_choice_has_all_its_keys_and_adds_up(name: str, capsys: pytest.CaptureFixture[str]) -> None:
     data = told(["choose", f"example:{name}"], capsys)
@@ -50,6 +51,7 @@ def test_a_choice_has_all_its_keys_and_adds_up(name: str, capsys: pytest.Capture
     assert all({"field", "value", "unit"} == set(row) for row in data["assumed"])
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", EXAMPLES)
 def test_the_chosen_set_estimated_on_its_own_agrees(name: str, capsys: pytest.CaptureFixture[str]) -> None:
     chosen = told(["choose", f"example:{name}"], capsys)
@@ -59,6 +61,7 @@ def test_the_chosen_set_estimated_on_its_own_agrees(name: str, capsys: pytest.Ca
         assert priced[key] == chosen[key], key
 
 
+@pytest.mark.slow
 def test_an_impossible_wish_is_told_with_status_1(capsys: pytest.CaptureFixture[str]) -> None:
     data = told(["choose", "example:impossible-wish"], capsys, status=1)
     assert data["status"] == "infeasible"
@@ -87,6 +90,7 @@ def budget_job(folder: Path, budget: str, money: str) -> str:
     return str(path)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("on", ["cost", "cash", "price"])
 def test_a_budget_holds_to_the_cent(on: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """The least budget that will do does; a cent less does not, and the way out names that budget."""
@@ -100,6 +104,7 @@ def test_a_budget_holds_to_the_cent(on: str, tmp_path: Path, capsys: pytest.Capt
     assert [way["to"] for way in raised] == [least]
 
 
+@pytest.mark.slow
 def test_further_answers(capsys: pytest.CaptureFixture[str]) -> None:
     data = told(["choose", "example:short-scale-bass", "--why", "--next", "3", "--frontier"], capsys)
     best = Decimal(data["totals"]["cost"])
@@ -114,6 +119,7 @@ def test_further_answers(capsys: pytest.CaptureFixture[str]) -> None:
     assert any(p["meets_wish"] for p in data["frontier"])
 
 
+@pytest.mark.slow
 def test_the_most_of_the_wish_within_a_budget(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     path = tmp_path / "score.toml"
     path.write_text(
@@ -143,6 +149,7 @@ def test_the_programme_can_be_saved_and_solved_elsewhere(
     assert round(solver.getInfo().objective_function_value) == Decimal(data["totals"]["cost"]) * 100
 
 
+@pytest.mark.slow
 def test_a_saved_programme_of_client_work_counts_the_payment(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -161,6 +168,7 @@ def test_a_saved_programme_of_client_work_counts_the_payment(
     assert "is a ratio" in capsys.readouterr().err
 
 
+@pytest.mark.slow
 def test_row_order_and_hash_seed_do_not_matter(tmp_path: Path) -> None:
     import os
     import subprocess
@@ -176,6 +184,7 @@ def test_row_order_and_hash_seed_do_not_matter(tmp_path: Path) -> None:
     assert len(outputs) == 1
 
 
+@pytest.mark.slow
 def test_a_surety_of_ones_own(capsys: pytest.CaptureFixture[str]) -> None:
     usual = told(["estimate", "example:school-guitar", "--with", "set-up"], capsys)["totals"]
     surer = told(["estimate", "example:school-guitar", "--with", "set-up", "--surety", "95"], capsys)[
@@ -186,6 +195,7 @@ def test_a_surety_of_ones_own(capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["estimate", "example:school-guitar", "--surety", "30"]) == 2
 
 
+@pytest.mark.slow
 def test_whole_packs_count_in_the_cost(capsys: pytest.CaptureFixture[str]) -> None:
     share, whole = (
         told(["choose", "example:resale-flip", "--buying", buying], capsys) for buying in ("share", "whole")
@@ -209,6 +219,7 @@ def test_an_unknown_way_of_buying_is_told(capsys: pytest.CaptureFixture[str]) ->
     assert "share or whole; next: did you mean “whole”?" in capsys.readouterr().err
 
 
+@pytest.mark.slow
 def test_ranges_and_tool_grades_are_told(capsys: pytest.CaptureFixture[str]) -> None:
     data = told(["choose", "example:short-scale-bass", "--why"], capsys)
     rate = data["settings"][0]
@@ -223,6 +234,7 @@ def test_ranges_and_tool_grades_are_told(capsys: pytest.CaptureFixture[str]) -> 
     assert "gauged nut file set: reckoned as inexpensive; premium saves 0.05 USD" in text
 
 
+@pytest.mark.slow
 def test_a_frontier_of_three_figures(capsys: pytest.CaptureFixture[str]) -> None:
     data = told(["choose", "example:short-scale-bass", "--frontier", "--with-hours"], capsys)
     points = [(Decimal(p["cost"]), -p["score"], p["minutes"]) for p in data["frontier"]]
@@ -234,6 +246,7 @@ def test_a_frontier_of_three_figures(capsys: pytest.CaptureFixture[str]) -> None
     assert {(p["cost"], p["score"]) for p in two} <= {(p["cost"], p["score"]) for p in data["frontier"]}
 
 
+@pytest.mark.slow
 def test_the_frontier_is_drawn(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     import xml.etree.ElementTree as ElementTree
 
@@ -259,6 +272,7 @@ def test_the_frontier_is_drawn(tmp_path: Path, capsys: pytest.CaptureFixture[str
     assert ".svg" in capsys.readouterr().err
 
 
+@pytest.mark.slow
 def test_the_changes_told_for_an_impossible_wish_do_together(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -284,6 +298,7 @@ def test_the_changes_told_for_an_impossible_wish_do_together(
     assert told(["choose", str(path)], capsys)["status"] == "optimal"
 
 
+@pytest.mark.slow
 def test_what_is_told_beside_another_aim_is_about_the_cheapest_set(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
@@ -296,12 +311,14 @@ def test_what_is_told_beside_another_aim_is_about_the_cheapest_set(
     assert "What follows is about the cheapest set" in said
 
 
+@pytest.mark.slow
 def test_time_that_ran_out_is_told(capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["choose", "example:impossible-wish", "--time-limit", "0.2"]) == 1
     out = capsys.readouterr().out
     assert "Time ran out" in out or "No answer was found in the time given" in out
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("aim", "words"), [("profit", "a profit of"), ("hourly", "an hour."), ("score", "a score of")]
 )
@@ -311,6 +328,7 @@ def test_the_figure_aimed_at_is_told(aim: str, words: str, capsys: pytest.Captur
     assert words in out
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("surety", [80, 95])
 @pytest.mark.parametrize("name", ["tight-commission", "short-scale-bass"])
 def test_the_cost_limit_to_raise_to_solves_and_a_cent_less_does_not(

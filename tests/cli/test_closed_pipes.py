@@ -40,6 +40,7 @@ def left_alone(arguments: list[str], *gone: str) -> tuple[int, str, str]:
     return done.returncode, (done.stdout or b"").decode(), (done.stderr or b"").decode()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "arguments",
     [["worked", f"{NOWHERE}.xlsx"], ["reprice", "example:school-guitar", f"{NOWHERE}.xlsx"]]
@@ -53,6 +54,7 @@ def test_a_refusal_that_nobody_reads_is_still_a_refusal(arguments: list[str]) ->
     assert NOWHERE in said
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("gone", [("stdout",), ("stderr",), ("stdout", "stderr")])
 def test_complaints_and_results_that_nobody_reads(gone: tuple[str, ...]) -> None:
     status, printed, said = left_alone(["worked", f"{NOWHERE}.xlsx"], *gone)

@@ -8,9 +8,10 @@ from pathlib import Path
 
 import pytest
 
-from estimator.cli.run import run
+from estimator.cli.main import run
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", ["guitar-solid", "guitar-semi", "bass-solid", "bass-semi"])
 def test_a_new_job_file_reads_back_as_it_is(
     kind: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
@@ -21,6 +22,7 @@ def test_a_new_job_file_reads_back_as_it_is(
     assert "in order" in capsys.readouterr().out
 
 
+@pytest.mark.slow
 def test_its_commented_defaults_are_what_is_assumed(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -58,6 +60,7 @@ def test_new_does_not_replace_unasked(tmp_path: Path, capsys: pytest.CaptureFixt
     assert path.read_text() == "precious"
 
 
+@pytest.mark.slow
 def test_measure_ranks_by_worth(capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["measure", "example:tight-commission", "--solves", "2", "--json"]) == 0
     ranked = json.loads(capsys.readouterr().out)["measure"]
@@ -69,6 +72,7 @@ def test_measure_ranks_by_worth(capsys: pytest.CaptureFixture[str]) -> None:
         assert 0 < row["chance"] <= 1
 
 
+@pytest.mark.slow
 def test_measure_tells_what_matters_when_the_wish_cannot_be_met(capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["measure", "example:impossible-wish", "--solves", "1", "--json"]) == 1
     data = json.loads(capsys.readouterr().out)
@@ -123,6 +127,7 @@ def test_a_wrong_name_is_told_with_the_option_that_the_command_has(
     assert "new-block-premium" in said
 
 
+@pytest.mark.slow
 def test_outlook_agrees_with_the_estimate(capsys: pytest.CaptureFixture[str]) -> None:
     arguments = ["example:short-scale-bass", "--with", "level-crown-polish", "--json"]
     assert run(["estimate", *arguments]) == 0

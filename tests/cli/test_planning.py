@@ -8,10 +8,11 @@ from pathlib import Path
 
 import pytest
 
-from estimator.cli.run import run
-from tests.plan.test_donors import donors
+from estimator.cli.main import run
+from tests.batch.test_donors import donors
 
 
+@pytest.mark.slow
 def test_a_batch_is_planned_and_adds_up(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     drawing = tmp_path / "week.svg"
     arguments = [
@@ -40,6 +41,7 @@ def test_a_batch_file_that_is_not_there(capsys: pytest.CaptureFixture[str]) -> N
     assert run(["plan", "nowhere.toml"]) == 2
 
 
+@pytest.mark.slow
 def test_the_aim_decides_which_donors_are_bought(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     path = donors(tmp_path, {"cheap": 20, "dear": 400})
     arguments = ["plan", str(path), "--engine", "rule", "--time-limit", "1", "--json"]

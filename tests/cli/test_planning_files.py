@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from estimator.cli.run import run
+from estimator.cli.main import run
 
 BATCH = ["plan", "example:batch-three", "--engine", "rule", "--time-limit", "0.5"]
 
@@ -22,6 +22,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return made
 
 
+@pytest.mark.slow
 def test_every_file_is_there(folder: Path) -> None:
     names = sorted(str(path.relative_to(folder)) for path in folder.rglob("*") if path.is_file())
     assert names == [
@@ -34,6 +35,7 @@ def test_every_file_is_there(folder: Path) -> None:
     ]
 
 
+@pytest.mark.slow
 def test_what_is_left_is_planned_from_the_state(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     text = (folder / "state.toml").read_text()
     today = text.replace('now = "2026-10-05 09:00"', 'now = "2026-10-08 11:30"')
@@ -54,6 +56,7 @@ def test_what_is_left_is_planned_from_the_state(folder: Path, capsys: pytest.Cap
     assert json.loads((folder / "next.json").read_text())["late"][0]["there"] == "2026-10-15T12:00"
 
 
+@pytest.mark.slow
 def test_gain_and_what_if_in_data(capsys: pytest.CaptureFixture[str]) -> None:
     assert run([*BATCH, "--gain", "--what-if", "--json"]) == 0
     data = json.loads(capsys.readouterr().out)
@@ -71,6 +74,7 @@ def test_gain_and_what_if_in_data(capsys: pytest.CaptureFixture[str]) -> None:
     assert sum(day["hands_on_min"] for day in data["week"]) == data["schedule"]["hands_on_min"]
 
 
+@pytest.mark.slow
 def test_gain_and_what_if_in_words(capsys: pytest.CaptureFixture[str]) -> None:
     assert run([*BATCH, "--gain", "--what-if"]) == 0
     told = capsys.readouterr().out
@@ -78,6 +82,7 @@ def test_gain_and_what_if_in_words(capsys: pytest.CaptureFixture[str]) -> None:
     assert "a second hand of skill 4 with a bench place" in told
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("more", "told"),
     [

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from estimator.cli.run import run
+from estimator.cli.main import run
 
 COMMANDS = (
     ["check"],

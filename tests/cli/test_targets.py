@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from estimator.cli.run import run
+from estimator.cli.main import run
 
 JOB = "example:tight-commission"
 PLAN = ["plan", "example:batch-three", "--engine", "rule", "--time-limit", "0.5"]
@@ -61,6 +61,7 @@ def writer(name: str, tmp_path: Path) -> Command:
     return write
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", FILES)
 def test_a_link_stays_a_link_and_a_pipe_a_pipe(tmp_path: Path, name: str) -> None:
     write, ending = writer(name, tmp_path), FILES[name][1]
@@ -84,6 +85,7 @@ def test_a_link_stays_a_link_and_a_pipe_a_pipe(tmp_path: Path, name: str) -> Non
     assert got[0][:5] == real.read_bytes()[:5]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", FILES)
 def test_what_is_no_place_for_a_file_is_refused_and_nothing_is_left(
     tmp_path: Path, name: str, capsys: pytest.CaptureFixture[str]
@@ -107,6 +109,7 @@ def test_what_is_no_place_for_a_file_is_refused_and_nothing_is_left(
         assert sorted(tmp_path.rglob("*")) == before, target
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", FOLDERS)
 def test_folders_that_are_links_are_written_into_and_others_refused(tmp_path: Path, name: str) -> None:
     write = writer(name, tmp_path)

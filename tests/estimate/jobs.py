@@ -7,7 +7,7 @@ from dataclasses import replace
 from decimal import Decimal
 
 from estimator.estimate.labour import Setting
-from estimator.estimate.work import neutral_setting
+from estimator.estimate.work_list import neutral_setting
 from estimator.model import Demand, Shop
 
 ONE = Decimal(1)

@@ -8,10 +8,10 @@ from pathlib import Path
 
 import pytest
 
-from estimator.estimate.outlook import simulate_set, surety_rows
-from estimator.pipeline import Study, make_choice, study_job
-from estimator.tables.jobfile import load_job
-from estimator.tables.loading import load_shop
+from estimator.choose.study import Study, make_choice, study_job
+from estimator.estimate.risk.outlook import simulate_set, surety_rows
+from estimator.input.job.load import load_job
+from estimator.tables.load import load_shop
 
 EXAMPLES = Path(__file__).parents[2] / "example_jobs"
 
@@ -30,6 +30,7 @@ def limited(study: Study, money: str, surety: int | None) -> Study:
     return study_job(study.shop, replace(study.job, budget=budget))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("surety", [80, 95])
 def test_a_limit_on_cost_is_refused_below_what_the_surety_needs(study: Study, surety: int) -> None:
     free = make_choice(limited(study, "100000", surety))

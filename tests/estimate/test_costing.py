@@ -10,9 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from estimator import load_job, load_shop, make_estimate, study_job
-from estimator.errors import InputError
+from estimator.choose.study import Study
+from estimator.core.errors import InputError
 from estimator.model import MONEY_FIELDS, Money
-from estimator.pipeline import Study
 
 EXAMPLES = Path(__file__).parent.parent.parent / "example_jobs"
 

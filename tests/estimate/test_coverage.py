@@ -13,18 +13,18 @@ from pathlib import Path
 
 import pytest
 
-from estimator.estimate.closed import closed_form, closed_form_of_times
+from estimator.choose.study import Choice, make_choice, study_job
 from estimator.estimate.costing import surety_minutes
-from estimator.estimate.outlook import fixed_cents, rate_of, surety_rows
-from estimator.estimate.simulate import draw_minutes
-from estimator.estimate.spread import factor_of, percent_of, z_of
-from estimator.estimate.work import neutral_setting, price_work
+from estimator.estimate.risk.moments import closed_form, closed_form_of_times
+from estimator.estimate.risk.monte_carlo import draw_minutes
+from estimator.estimate.risk.outlook import fixed_cents, rate_of, surety_rows
+from estimator.estimate.three_point import factor_of, percent_of, z_of
+from estimator.estimate.work_list import neutral_setting, price_work
+from estimator.input.job.load import load_job
 from estimator.model import WorkLine
-from estimator.pipeline import Choice, make_choice, study_job
-from estimator.tables.jobfile import load_job
-from estimator.tables.loading import load_shop
+from estimator.tables.load import load_shop
 from tests.estimate.jobs import bass_setting, work
-from tests.estimate.test_worked_jobs import BASS, BLOCKS, four_instruments
+from tests.estimate.test_work_list import BASS, BLOCKS, four_instruments
 
 SHOP = load_shop()
 SEED, DRAWS = 20_261_128, 100_000
@@ -51,6 +51,7 @@ def lines_of(name: str) -> tuple[WorkLine, ...]:
     return price_work(setting, demands).lines
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", [*EXAMPLES, *LISTS])
 def test_as_many_jobs_stay_within_the_hours_as_the_surety_says(name: str) -> None:
     lines = lines_of(name)

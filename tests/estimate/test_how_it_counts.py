@@ -15,10 +15,10 @@ from pathlib import Path
 import pytest
 
 from estimator import load_shop, study_job
+from estimator.choose.study import Study
 from estimator.estimate.costing import Rank
+from estimator.input.job.load import load_job
 from estimator.model import Estimate, Shop, Task
-from estimator.pipeline import Study
-from estimator.tables.jobfile import load_job
 
 ROOT = Path(__file__).parents[2]
 EXAMPLES = sorted((ROOT / "example_jobs").glob("*.toml"))
@@ -101,6 +101,7 @@ def counted() -> tuple[Counted, ...]:
     return tuple(found)
 
 
+@pytest.mark.slow
 def test_a_task_takes_set_up_run_factors_and_what_a_rule_adds() -> None:
     said(
         "set-up + quantity x run time x share asked for x difficulty factors x skill + the minutes that a fit rule"
@@ -140,6 +141,7 @@ def test_once_for_the_largest_demand_and_set_up_once_but_for_coats() -> None:
     assert coats > 10
 
 
+@pytest.mark.slow
 def test_any_two_times_are_correlated_and_what_strikes_comes_on_top() -> None:
     said("any two of which are correlated by `shared_cause`")
     for it in counted():
@@ -250,6 +252,7 @@ def test_shares_of_packs_in_the_cost_and_whole_packs_in_the_cash() -> None:
     assert bought > 20
 
 
+@pytest.mark.slow
 def test_hours_of_the_price_and_what_is_held_for_the_warranty() -> None:
     said("The price rounds the hours at the surety asked for up to the quarter hour (`billing_unit_min`).")
     said(

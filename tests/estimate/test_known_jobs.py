@@ -13,8 +13,8 @@ from decimal import ROUND_HALF_UP, Decimal
 import pytest
 
 from estimator import load_shop
-from estimator.estimate.closed import closed_form_of_times
-from estimator.estimate.work import known_job_sums, sense_issues
+from estimator.estimate.risk.moments import closed_form_of_times
+from estimator.estimate.work_list import known_job_sums, sense_issues
 from estimator.model import Shop
 
 # job: low, likely, high sums; mean; 80 % point; consumables without strings; tool wear
@@ -62,6 +62,7 @@ def same_minute(ours: Decimal, paper: int) -> bool:
     return abs(ours - paper) <= Decimal("0.51")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("job", sorted(EXPECTED))
 def test_minutes_and_wear_of_a_known_job(job: str) -> None:
     shop = as_on_paper(load_shop(), job)

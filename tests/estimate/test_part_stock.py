@@ -15,12 +15,12 @@ from pathlib import Path
 import pytest
 
 from estimator import load_job, load_shop, make_choice, make_estimate, study_job
-from estimator.estimate.money import cents
+from estimator.choose.study import Study
+from estimator.choose.verify.choice import recheck, totals_of
+from estimator.core.money import cents
 from estimator.model import Job, Shop
-from estimator.pipeline import Study
-from estimator.price.quote import ordered_parts, quote_for
-from estimator.recheck import recheck, totals_of
-from tests.choose.shapes import plain
+from estimator.price.client.quote import ordered_parts, quote_for
+from tests.choose.strategies import plain
 
 PLACES = ("neck", "middle", "bridge")
 SHOP = load_shop()
@@ -41,6 +41,7 @@ def required(pickups: int) -> str:
     return f"required = [{names}]"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("buying", ["share", "whole"])
 @pytest.mark.parametrize("pickups", [1, 2, 3])
 @pytest.mark.parametrize("there", ["0", "1", "1.5", "2", "5"])
@@ -61,6 +62,7 @@ def test_every_pickup_beyond_the_stock_is_paid(tmp_path: Path, pickups: int, the
     assert choice.answer.measure.cash == choice.estimate.totals.money.cash <= one.cash
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("pickups", "cash"), [(1, 1900), (2, 6900), (3, 11900)])
 def test_one_piece_under_a_cash_limit(tmp_path: Path, pickups: int, cash: int) -> None:
     """19.00 of strings and the like; the one pickup in stock saves 50.00 once, not at every place."""
@@ -126,6 +128,7 @@ def price(shop: Shop, part: str) -> int:
     return cents(shop.parts[part].price)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("buying", ["share", "whole"])
 @pytest.mark.parametrize("seed", range(12))
 def test_small_jobs_with_parts_in_stock_equal_brute_force(tmp_path: Path, seed: int, buying: str) -> None:

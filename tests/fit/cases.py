@@ -9,7 +9,7 @@ from types import SimpleNamespace
 from typing import Any, cast
 
 from estimator.fit import judge  # noqa: F401  (registers all rules)
-from estimator.fit.base import RULES, Case
+from estimator.fit.case import RULES, Case
 from estimator.model import Demand, Finding, Part, Reading, Shop
 
 Value = str | int | float | bool | Decimal

@@ -6,12 +6,12 @@ import ast
 from pathlib import Path
 
 import estimator.fit
-from estimator.fit.bridges import existing_row
-from estimator.pipeline import study_job
-from estimator.report import jsonout
+from estimator.choose.study import study_job
+from estimator.fit.rules.bridges import existing_row
+from estimator.input.job.load import load_job
+from estimator.report.json import choice as jsonout
 from estimator.tables.folders import default_folder
-from estimator.tables.jobfile import load_job
-from estimator.tables.loading import load_shop
+from estimator.tables.load import load_shop
 from tests.fit.cases import Value, make_case, one
 
 FIT = Path(estimator.fit.__file__).parent
@@ -41,7 +41,7 @@ def test_the_shop_asks_for_every_field_that_a_rule_reads() -> None:
     fields = {"number", "word", "yes", "maybe", "has", "number_or", "word_or", "measured"}
     of_parts = {"p", "p_word", "p_yes", "p_maybe", "p_has", "order"}
     read = 0
-    for file in sorted(FIT.glob("*.py")):
+    for file in sorted(FIT.rglob("*.py")):
         for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
             if not (isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and node.args):
                 continue
@@ -58,8 +58,8 @@ def test_the_shop_asks_for_every_field_that_a_rule_reads() -> None:
 
 def test_rules_read_values_through_the_case_alone() -> None:
     """No rule takes a reading or a dimension past the record of values used."""
-    for file in sorted(FIT.glob("*.py")):
-        if file.name in ("base.py", "offers.py", "triage.py", "judge.py"):
+    for file in sorted(FIT.rglob("*.py")):
+        if file.name in ("case.py", "candidates.py", "triage.py", "judge.py"):
             continue
         for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
             if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name):

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from estimator.fit.pickups import volume_out
+from estimator.fit.rules.pickups import volume_out
 from tests.fit.cases import Value, make_case, one, run, work
 
 D = Decimal

@@ -6,8 +6,7 @@ from decimal import Decimal
 
 import pytest
 
-from estimator.fit.body import in_no_wood_zone, weight_after
-from estimator.fit.holes import Hole
+from estimator.fit.rules.body import weight_after
 from tests.fit.cases import Value, asked, make_case, one, run, work
 
 D = Decimal
@@ -249,15 +248,6 @@ def test_r82_thick_finish(film: float, outcome: str) -> None:
 def test_r83_no_wood_zone(edge: float, outcome: str) -> None:
     assert one("R83", make_case({}, "trem6", {"edge": edge})).outcome == outcome
     assert one("R83", make_case({}, "trem6", {})).outcome == "warn"
-
-
-def test_r83_geometry_of_a_single_hole() -> None:
-    """A 3 mm hole 5.5 mm from a cavity wall leaves 4.0; 7.5 mm from the edge of the body leaves 6.0."""
-    hole = Hole(D(0), D(0), D(3))
-    assert not in_no_wood_zone(hole, D("5.5"), D("7.5"))
-    assert in_no_wood_zone(hole, D("5.4"), None)
-    assert in_no_wood_zone(hole, None, D("7.4"))
-    assert not in_no_wood_zone(hole, None, None)
 
 
 def test_r85_mixed_plating() -> None:

@@ -11,11 +11,12 @@ from typing import Any, cast
 
 import pytest
 
-from estimator.errors import InputError
-from estimator.fit import words
-from estimator.fit.base import RULES
+from estimator.core.errors import InputError
+from estimator.fit import rules
+from estimator.fit.case import RULES
 from estimator.fit.judge import judge, judge_all, known_rules, wanted_levels
 from estimator.model import Demand, Job, Part, Reading, Requirement, Shop, Upgrade, UpgradeRow
+from estimator.report.words import fit as words
 from tests.fit.cases import make_case, run, stub_shop
 
 D = Decimal
@@ -141,23 +142,8 @@ def test_the_highest_level_asked_for_counts() -> None:
     assert wanted_levels(wish) == {"hum": D(3)}
 
 
-def test_assumed_values_that_mattered_are_listed_once() -> None:
-    instrument = job(**CAVITY, assumed=("tcav_wid", "body_thk"))
-    verdict = judge(block_shop("R07", "R05", "R08"), instrument, upgrade((), BLOCK))
-    assert [value.name for value in words.assumed_that_mattered(verdict)] == ["tcav_wid", "part.block_w"]
-
-
-def test_marks_of_values() -> None:
-    finding = judge(block_shop("R07"), job(**CAVITY, assumed=("tcav_wid",)), upgrade((), BLOCK)).findings[0]
-    assert words.with_working(finding) == (
-        "R07: the cavity is 4 mm narrow (needs 76 mm across, has 72)\n"
-        "    73 + 3 = 76; cavity 72\n"
-        "    br_type six-screw-trem (measured), part.block_w 73 (assumed), tcav_wid 72 (assumed)"
-    )
-
-
 def test_every_task_a_rule_can_force_has_words() -> None:
-    folder = Path(words.__file__).parent
+    folder = Path(rules.__file__).parent
     named = {
         task
         for path in folder.glob("*.py")

@@ -12,16 +12,16 @@ from pathlib import Path
 
 import pytest
 
+from estimator.choose.questions.measure_next import look_into
+from estimator.choose.study import make_choice, study_job
+from estimator.estimate.new_job import default_job, toml_value
+from estimator.fit.candidates import offered
 from estimator.fit.judge import judge_all
-from estimator.fit.offers import offered
-from estimator.measuring import look_into
+from estimator.input.job.load import load_job
 from estimator.model import Job, Verdict
-from estimator.newjob import default_job, toml_value
-from estimator.pipeline import make_choice, study_job
-from estimator.tables.jobfile import load_job
 from estimator.tables.likely import is_open, likely_range, likely_words
-from estimator.tables.loading import load_shop
-from estimator.tables.values import NUMBER_KINDS
+from estimator.tables.load import load_shop
+from estimator.tables.quantities import NUMBER_KINDS
 
 SHOP = load_shop()
 KINDS = ("guitar-solid", "guitar-semi", "bass-solid", "bass-semi")
@@ -131,6 +131,7 @@ def tried_by_hand(folder: Path, number: int, seed: int, most: int) -> tuple[int,
     return min(most, len(named)), len(moved), int(not choice.found)
 
 
+@pytest.mark.slow
 def test_fit_tells_by_hand_what_measure_said(tmp_path: Path) -> None:
     good = idle = unmet = 0
     for number in JOBS:

@@ -8,14 +8,14 @@ from types import MappingProxyType
 
 import pytest
 
-from estimator.estimate.outlook import fit_risks, look_ahead
+from estimator.choose.questions.measure_next import Worth, look_into
+from estimator.choose.study import Choice, Study, make_choice, make_estimate, study_job
+from estimator.estimate.risk.outlook import fit_risks, look_ahead
 from estimator.fit.otherwise import Otherwise, measured_as
-from estimator.measuring import Worth, look_into, measure_next
+from estimator.input.job.load import load_job
 from estimator.model import Shop
-from estimator.pipeline import Choice, Study, make_choice, make_estimate, study_job
 from estimator.tables.folders import default_folder
-from estimator.tables.jobfile import load_job
-from estimator.tables.loading import load_shop
+from estimator.tables.load import load_shop
 
 JOBS = Path(str(default_folder("example_jobs")))
 MORE, LESS = "the same set takes more work", "the same set takes less work"
@@ -33,7 +33,7 @@ def choice(request: pytest.FixtureRequest, shop: Shop) -> Choice:
 
 @pytest.fixture(scope="module")
 def worths(choice: Choice) -> tuple[Worth, ...]:
-    return measure_next(choice, solves=3)
+    return look_into(choice, solves=3).worths
 
 
 def again(choice: Choice, worth: Worth) -> Study:
@@ -42,6 +42,7 @@ def again(choice: Choice, worth: Worth) -> Study:
     return study_job(study.shop, measured_as(study.shop, study.job, worth.field, worth.value))
 
 
+@pytest.mark.slow
 def test_what_is_listed_is_assumed_and_worth_its_chance(choice: Choice, worths: tuple[Worth, ...]) -> None:
     assert worths
     assert [w.worth for w in worths] == sorted((w.worth for w in worths), reverse=True)
@@ -52,6 +53,7 @@ def test_what_is_listed_is_assumed_and_worth_its_chance(choice: Choice, worths: 
         assert worth.chance == max(spec.fit_chance_pct / 100, spec.spread)
 
 
+@pytest.mark.slow
 def test_what_is_listed_changes_what_is_claimed(choice: Choice, worths: tuple[Worth, ...]) -> None:
     """Judged, estimated and chosen afresh: verdicts turned, dearer or cheaper, another set, or no set at all."""
     before = choice.estimate.totals.cost
@@ -85,6 +87,7 @@ def test_what_is_listed_changes_what_is_claimed(choice: Choice, worths: tuple[Wo
     assert claimed >= 3
 
 
+@pytest.mark.slow
 def test_what_is_not_listed_changes_nothing(choice: Choice, worths: tuple[Worth, ...]) -> None:
     """Every assumed value that is not listed, put to what it may be: same verdicts, same cost of the set.
 
@@ -105,6 +108,7 @@ def test_what_is_not_listed_changes_nothing(choice: Choice, worths: tuple[Worth,
     assert all(study.job.instrument[field].assumed for field in listed)
 
 
+@pytest.mark.slow
 def test_measure_lists_what_outlook_warns_of(choice: Choice, worths: tuple[Worth, ...]) -> None:
     """Every bar of an assumed value and every risk of fit that ``outlook`` tells is worth measuring."""
     study, chosen = choice.study, choice.estimate.chosen
@@ -120,14 +124,16 @@ def test_measure_lists_what_outlook_warns_of(choice: Choice, worths: tuple[Worth
         assert set(risk.upgrades) & {turn.upgrade for turn in listed[risk.field].turns}
 
 
+@pytest.mark.slow
 def test_posts_near_an_edge_are_listed(shop: Shop) -> None:
     """Two parts would no longer fit though neither is in the chosen set."""
     choice = make_choice(study_job(shop, load_job(JOBS / "tight-commission.toml", shop)), explain=False)
-    worth = next(w for w in measure_next(choice, solves=0) if w.field == "post_edge")
+    worth = next(w for w in look_into(choice, solves=0).worths if w.field == "post_edge")
     assert worth.changes == "no longer fits: locking-tremolo, two-post-tremolo"
     assert {turn.outcomes for turn in worth.turns if turn.lost} == {("fits-after", "does-not-fit")}
 
 
+@pytest.mark.slow
 def test_all_measured_leaves_nothing_to_measure(shop: Shop) -> None:
     job = load_job(JOBS / "tight-commission.toml", shop)
     taken = {name: replace(reading, assumed=False) for name, reading in job.instrument.items()}
@@ -136,17 +142,18 @@ def test_all_measured_leaves_nothing_to_measure(shop: Shop) -> None:
     assert (looked.worths, looked.tried, looked.taken_for_seen) == ((), 0, ())
 
 
+@pytest.mark.slow
 def test_a_wish_that_cannot_be_met_as_assumed_names_what_could_rescue_it(shop: Shop) -> None:
     """The bass is assumed to have a hump too high to level away; the one measurement that could tell goes first."""
     job = load_job(JOBS / "short-scale-bass.toml", shop)
     found = make_choice(study_job(shop, job), explain=False)
     assert found.found
-    blocking = next(w for w in measure_next(found) if "the wish could not be met" in w.changes)
+    blocking = next(w for w in look_into(found).worths if "the wish could not be met" in w.changes)
     worst = replace(job.instrument[blocking.field], value=blocking.value)
     assumed = replace(job, instrument=MappingProxyType({**job.instrument, blocking.field: worst}))
     lost = make_choice(study_job(shop, assumed), explain=False)
     assert not lost.found
-    worths = measure_next(lost)
+    worths = look_into(lost).worths
     rescuing = [w for w in worths if w.rescues]
     assert worths[0].rescues
     assert blocking.field in {w.field for w in rescuing}
@@ -156,7 +163,8 @@ def test_a_wish_that_cannot_be_met_as_assumed_names_what_could_rescue_it(shop: S
         assert worth.changes.startswith("the wish could be met with " + ", ".join(best.estimate.chosen))
 
 
+@pytest.mark.slow
 def test_more_solves_never_hide_a_field(choice: Choice) -> None:
-    few, more = ({w.field: w.worth for w in measure_next(choice, n)} for n in (0, 2))
+    few, more = ({w.field: w.worth for w in look_into(choice, n).worths} for n in (0, 2))
     assert set(few) <= set(more)
     assert all(more[field] >= worth for field, worth in few.items())

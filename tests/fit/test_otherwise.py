@@ -11,17 +11,17 @@ from types import MappingProxyType
 
 import pytest
 
+from estimator.estimate.new_job import default_job
+from estimator.fit.candidates import offered
 from estimator.fit.judge import judge_all
-from estimator.fit.offers import offered
 from estimator.fit.otherwise import Otherwise, Turn, could_be, differ, measured_as, with_defaults
 from estimator.fit.traced import Traced, nice_between
+from estimator.input.job.load import load_job
 from estimator.model import Job, Reading, Verdict
-from estimator.newjob import default_job
 from estimator.tables.folders import default_folder
-from estimator.tables.jobfile import load_job
 from estimator.tables.likely import is_open, likely_text, read_likely
-from estimator.tables.loading import load_shop
-from estimator.tables.values import NUMBER_KINDS, read_intake
+from estimator.tables.load import load_shop
+from estimator.tables.quantities import NUMBER_KINDS, read_intake
 
 SHOP = load_shop()
 JOBS = Path(str(default_folder("example_jobs")))
@@ -224,6 +224,7 @@ def held(number: int, seed: int, moves: int) -> tuple[int, int, int]:
     return checked, min(moves, len(busy)), not busy
 
 
+@pytest.mark.slow
 def test_what_is_not_said_to_change_does_not_and_what_is_does() -> None:
     idle = good = 0
     for number in range(6):

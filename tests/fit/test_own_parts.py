@@ -6,13 +6,13 @@ import random
 
 import pytest
 
-from estimator.errors import InputError
-from estimator.fit.offers import all_upgrades
+from estimator.choose.study import make_choice, study_job
+from estimator.core.errors import InputError
+from estimator.fit.candidates import all_upgrades
+from estimator.input.job.load import job_from
 from estimator.model import Job, Shop
-from estimator.pipeline import make_choice, study_job
-from estimator.tables.jobfile import job_from
-from estimator.tables.loading import load_shop
-from estimator.tables.tomltext import parse_toml
+from estimator.tables.load import load_shop
+from estimator.tables.toml_text import parse_toml
 
 HEAD = '[job]\nid = "mine"\nkind = "own"\n[instrument]\nkind = "guitar-solid"\n'
 TUNERS = '[[part]]\nid = "dear"\nclass = "p-tuner6"\nprice = 400\n'
@@ -95,6 +95,7 @@ def test_two_parts_that_would_be_called_alike_are_refused(shop: Shop) -> None:
         offered(shop, text)
 
 
+@pytest.mark.slow
 def test_a_dear_part_never_raises_the_optimum(shop: Shop) -> None:
     text = HEAD + WISH.format(level=3) + "[upgrades]\nrequired = ['new-tuners']\n"
     plain = best(shop, text)
@@ -105,6 +106,7 @@ def test_a_dear_part_never_raises_the_optimum(shop: Shop) -> None:
     assert alone > plain + 30_000
 
 
+@pytest.mark.slow
 def test_more_on_offer_never_costs_more(shop: Shop) -> None:
     """Seeded: parts of any class and price; with ``only`` the choice is narrower, so never cheaper."""
     random_ = random.Random(1204)

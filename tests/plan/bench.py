@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+from datetime import date
 from functools import cache
 from pathlib import Path
 
+from estimator.batch.build import BatchStudy, study_batch
+from estimator.choose.study import Study, study_job
+from estimator.input.batch.load import load_batch
+from estimator.input.job.load import load_job
 from estimator.model import Shop
-from estimator.pipeline import Study, study_job
-from estimator.plan.batchfile import load_batch
-from estimator.plan.gathering import BatchStudy, study_batch
-from estimator.plan.planning import Plan, plan_batch
-from estimator.tables.jobfile import load_job
-from estimator.tables.loading import load_shop
+from estimator.plan.plan import Plan, plan_batch
+from estimator.schedule.calendar import Calendar
+from estimator.schedule.records import Booking, Work
+from estimator.tables.load import load_shop
 
 EXAMPLES = Path(__file__).parents[2] / "example_jobs"
 
@@ -36,3 +40,20 @@ def plan(name: str) -> Plan:
     found = plan_batch(batch(name), engine="rule", tries=60)
     assert isinstance(found, Plan)
     return found
+
+
+def evenings(work: Work, calendar: Calendar, bookings: Sequence[Booking]) -> Mapping[date, tuple[str, ...]]:
+    """For each day with work: what cures or settles overnight after it."""
+    waits = work.waits()
+    days: dict[date, list[str]] = {}
+    for booking in bookings:
+        end = calendar.elapsed_at_end(booking.end)
+        days.setdefault(calendar.moment(end).date(), [])
+    for booking in bookings:
+        end = calendar.elapsed_at_end(booking.end)
+        since = calendar.moment(end).date()
+        until = calendar.moment(end + waits[booking.operation]).date()
+        for day, names in days.items():
+            if since <= day < until:
+                names.append(booking.operation)
+    return {day: tuple(names) for day, names in sorted(days.items())}

@@ -8,11 +8,11 @@ from pathlib import Path
 
 import pytest
 
-from estimator.plan.arrivals import bought_as, minute_of
-from estimator.plan.batchfile import load_batch
-from estimator.plan.gathering import study_batch
-from estimator.plan.planning import Plan, plan_batch
-from estimator.recheck import clashes
+from estimator.batch.arrivals import bought_as, minute_of
+from estimator.batch.build import study_batch
+from estimator.choose.verify.choice import clashes
+from estimator.input.batch.load import load_batch
+from estimator.plan.plan import Plan, plan_batch
 from tests.plan.bench import EXAMPLES, job, shop
 
 OFF_AT = {
@@ -63,6 +63,7 @@ def offered(name: str) -> dict[str, list[str]]:
     return {kind: [n for n in names if n.startswith(kind + "-")] for kind in OFF_AT}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(20))
 def test_a_part_is_off_before_it_is_fitted_elsewhere(tmp_path: Path, seed: int) -> None:
     chance = random.Random(seed)
@@ -114,6 +115,7 @@ def tasks_of(plan: Plan, job: str, upgrade: str) -> set[str]:
     return {line.task for line in alone.lines} - {line.task for line in nothing.lines}
 
 
+@pytest.mark.slow
 def test_two_instruments_that_swap_parts_still_get_a_week(tmp_path: Path) -> None:
     moves = "".join(
         f'[[moved_part]]\nfrom_job = "{a}"\nfrom_upgrade = "{u}"\nto_job = "{b}"\nto_upgrade = "{v}"\n'
@@ -126,11 +128,12 @@ def test_two_instruments_that_swap_parts_still_get_a_week(tmp_path: Path) -> Non
     assert [p.kind for p in plan.answer.purchases if p.kind == "moved"] == ["moved", "moved"]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("guard", ["new-guard-standard", "guard-from-blank-standard"])
 def test_a_new_guard_is_foiled_and_wired_only_when_it_has_come(tmp_path: Path, guard: str) -> None:
-    from estimator.plan.kept import kept_text
-    from estimator.plan.replanning import plan_again
-    from estimator.plan.statefile import load_state
+    from estimator.plan.replan.plan import plan_again
+    from estimator.plan.replan.progress import load_state
+    from estimator.plan.replan.saved_plan import kept_text
 
     plan = planned(tmp_path, [guard, "shield-paint", "bridge-pickup-single-standard"], ["set-up"])
     parcel = next(p for p in plan.answer.purchases if p.upgrade == guard)

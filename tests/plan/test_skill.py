@@ -7,14 +7,14 @@ from pathlib import Path
 
 import pytest
 
-from estimator.pipeline import study_job
-from estimator.plan.batchfile import load_batch
-from estimator.plan.checker import breaches_of
-from estimator.plan.gathering import study_batch
-from estimator.plan.planning import Plan, plan_batch
-from estimator.plan.whatif import what_if
-from estimator.plan.words import plan_words
-from estimator.tables.jobfile import load_job
+from estimator.batch.build import study_batch
+from estimator.choose.study import study_job
+from estimator.input.batch.load import load_batch
+from estimator.input.job.load import load_job
+from estimator.plan.plan import Plan, plan_batch
+from estimator.plan.what_if import what_if
+from estimator.report.words.plan import plan_words
+from estimator.schedule.verify import breaches_of
 from tests.plan.bench import EXAMPLES, shop
 
 SET = ["level-crown-polish", "set-up", "clean-controls"]
@@ -36,6 +36,7 @@ def planned(folder: Path, *skills: int, more: str = "") -> Plan:
     return made
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("skill", [1, 2, 3, 4, 5])
 def test_one_person_of_a_skill_is_the_job_at_that_skill(tmp_path: Path, skill: int) -> None:
     plan = planned(tmp_path, skill)
@@ -48,6 +49,7 @@ def test_one_person_of_a_skill_is_the_job_at_that_skill(tmp_path: Path, skill: i
     assert plan.answer.measures["a"].expected == totals.expected
 
 
+@pytest.mark.slow
 def test_more_skill_takes_less_time_money_and_rework(tmp_path: Path) -> None:
     plans = [planned(tmp_path, skill) for skill in (1, 2, 3, 4, 5)]
     for slow, quick in pairwise(plans):
@@ -63,6 +65,7 @@ def test_more_skill_takes_less_time_money_and_rework(tmp_path: Path) -> None:
     )
 
 
+@pytest.mark.slow
 def test_in_a_crew_each_takes_the_time_of_their_own_skill(tmp_path: Path) -> None:
     """Whoever gets a task, it takes what it takes in a plan for somebody of that skill alone, but for a minute's rounding."""
     crew = planned(tmp_path, 2, 4)
@@ -78,6 +81,7 @@ def test_in_a_crew_each_takes_the_time_of_their_own_skill(tmp_path: Path) -> Non
     assert quick <= crew.answer.measures["a"].cost <= slow
 
 
+@pytest.mark.slow
 def test_a_helper_of_little_skill_relieves_less_than_a_full_hand(tmp_path: Path) -> None:
     plan = planned(tmp_path, 4)
     cases = {case.words.partition(" with")[0]: case for case in what_if(plan, tries=20)}

@@ -7,16 +7,18 @@ from datetime import date, datetime, time, timedelta
 
 import pytest
 
-from estimator.errors import InputError
-from estimator.plan.arrangement import Person, resources_of
-from estimator.plan.daylist import day_list, evenings
-from estimator.plan.operations import Booking, Link, Operation, Work
+from estimator.core.errors import InputError
+from estimator.model.planning import Person
+from estimator.plan.day_list import day_list
 from estimator.plan.reasons import Reason, reason_of
 from estimator.plan.week import Curing, curing_words, week_of, windows_of
-from estimator.plan.words import day_lines
-from tests.plan.bench import plan, shop
+from estimator.report.words.plan import day_lines
+from estimator.schedule.records import Booking, Link, Operation, Work
+from estimator.schedule.resources import resources_of
+from tests.plan.bench import evenings, plan, shop
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["batch-three", "batch-school"])
 def test_every_open_minute_is_told_once_as_work_or_as_free(name: str) -> None:
     found = plan(name)
@@ -90,7 +92,7 @@ def test_reasons_of_a_start() -> None:
     rout = Operation("c:rout", "c", 30, one_of=("you",), needs=(("router", 1),), air="dusty")
     buff = Operation("d:buff", "d", 30, one_of=("me",), needs=(("router", 1),))
     work = Work((glue, drill, part, rout, buff), {"me": 1, "you": 1, "router": 1})
-    from estimator.plan.calendar import always_open
+    from estimator.schedule.calendar import always_open
 
     booked = {
         "a:glue": Booking("a:glue", 0, 30, 90, "me"), "a:drill": Booking("a:drill", 90, 120, 120, "me"),

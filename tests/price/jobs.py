@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from estimator.input.job.load import job_from
 from estimator.model import Job, Shop
-from estimator.tables.jobfile import job_from
-from estimator.tables.tomltext import parse_toml
+from estimator.tables.toml_text import parse_toml
 
 SOUND = """
 papers = true

@@ -10,19 +10,18 @@ import pytest
 
 from estimator import load_shop, study_job
 from estimator.model import Shop, TradeRule
-from estimator.price.asking import asking_prices, best_sale, best_whole, price_cuts
-from estimator.price.offer import make_offer
-from estimator.price.parting import part_out
-from estimator.price.resale import parcel_of, proceeds, resale_plans, ways_to_sell
-from estimator.price.resale_words import (
+from estimator.price.donor.offer import make_offer
+from estimator.price.resale.asking_price import asking_prices, best_sale, best_whole, price_cuts
+from estimator.price.resale.compare import parcel_of, proceeds, resale_plans, ways_to_sell
+from estimator.price.resale.part_out import part_out
+from estimator.report.words.resale import (
     asking_sentences,
     check_words,
     offer_sentences,
     proceeds_sentences,
     sale_verdict,
 )
-
-from .jobs import SOUND, resale_job
+from tests.price.jobs import SOUND, resale_job
 
 FEW = ("set-up", "clean-controls", "new-jack")
 

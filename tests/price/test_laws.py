@@ -10,11 +10,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from estimator.errors import InputError
-from estimator.estimate.worth import damped, ranked, sale_price
-from estimator.price.investment import Way, cash_of, cheaper_to, compare_ways, payback
-from estimator.price.rate import build_rate, hourly
-from estimator.price.spares import pieces_for, surety_of
+from estimator.core.errors import InputError
+from estimator.estimate.risk.spare_blanks import pieces_for, surety_of
+from estimator.estimate.tools.buy_rent_send import Way, cash_of, cheaper_to, compare_ways, payback
+from estimator.estimate.uplift import damped, ranked, sale_price
+from estimator.price.client.hourly_rate import build_rate, hourly
 
 D = Decimal
 DAMPING = D("0.7")
@@ -55,6 +55,7 @@ def test_pieces_are_enough_and_one_less_is_not(good: int, failure: Fraction, wan
     assert [r.pieces for r in spares.rows] == list(range(good, spares.pieces + 1))
 
 
+@pytest.mark.slow
 @seen
 @given(
     st.lists(st.integers(0, 30_000), max_size=6), st.sampled_from((D("0.7"), D("0.5"), D("0.9"), D(1), D(0)))
@@ -106,6 +107,7 @@ def test_payback_and_the_jobs_up_to_which_it_is_cheaper(one: Way, other: Way, ra
     assert cheaper_to(one, other, rate, 40) == (less[-1] if less else 0)
 
 
+@pytest.mark.slow
 @seen
 @given(st.lists(ways, min_size=1, max_size=4), st.integers(1, 30), st.integers(0, 7_500))
 def test_ways_come_cheapest_first(some: list[Way], jobs: int, rate: int) -> None:

@@ -12,17 +12,16 @@ from pathlib import Path
 import pytest
 
 from estimator import load_shop, study_job
-from estimator.errors import InputError
+from estimator.choose.study import make_choice
+from estimator.core.errors import InputError
 from estimator.model import Shop
-from estimator.pipeline import make_choice
-from estimator.price.offer import make_offer, most_to_pay
-from estimator.price.offer_list import offer_list
-from estimator.price.parametric import Curve
-from estimator.price.parting import part_out
-from estimator.price.resale_words import offer_sentences
-from estimator.price.words import list_sentences
-
-from .jobs import SOUND, resale_job
+from estimator.price.donor.offer import make_offer, most_to_pay
+from estimator.price.donor.price_grid import Curve
+from estimator.price.donor.rank import offer_list
+from estimator.price.resale.part_out import part_out
+from estimator.report.words.money import list_sentences
+from estimator.report.words.resale import offer_sentences
+from tests.price.jobs import SOUND, resale_job
 
 FEW = ("set-up", "clean-controls", "new-jack-economy", "polish-body", "new-knobs-standard", "adjust-nut")
 
@@ -50,6 +49,7 @@ def test_offer_is_the_formula_on_the_best_plan(shop: Shop) -> None:
     assert seen == sorted(seen, reverse=True)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("ask", [20, 90, 200])
 def test_at_the_pay_told_the_most_to_pay_is_the_asking_price(shop: Shop, ask: int) -> None:
     study = study_job(shop, resale_job(shop, ask=ask, open_=FEW, more=SOUND))
@@ -153,6 +153,7 @@ def test_every_row_is_ranked_or_told_of(shop: Shop, listings: Path) -> None:
     assert "5 rows were left out" in list_sentences(found)[-1]
 
 
+@pytest.mark.slow
 def test_a_list_says_the_same_as_one_offer_at_a_time(shop: Shop, listings: Path) -> None:
     for offer in offer_list(listings, shop).offers:
         if offer.id not in "agi":
@@ -172,6 +173,7 @@ def test_a_list_says_the_same_as_one_offer_at_a_time(shop: Shop, listings: Path)
         assert offer.ask == alone.ask
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("tier", "low", "high"), [("B", 118, 240), ("C", 470, 560), ("E", 1150, 1400), ("E", 1500, 2600)]
 )
@@ -247,6 +249,7 @@ def test_the_most_to_pay_rests_on_taking_it_apart_where_that_leaves_more(shop: S
     assert part_out(wreck).low == 19_200  # 400 x 0.20 x 2.4
 
 
+@pytest.mark.slow
 def test_a_list_takes_apart_what_one_offer_would(shop: Shop, tmp_path: Path) -> None:
     own, path = dear_lots(shop), tmp_path / "listings.csv"
     path.write_text(
@@ -268,6 +271,7 @@ def test_a_list_takes_apart_what_one_offer_would(shop: Shop, tmp_path: Path) -> 
 # --------------------------------------------------- money and time spent before the fault shows
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seen", ["checked", "held", "photos", "job-lot"])
 def test_freight_and_travel_come_off_the_most_to_pay_in_full(shop: Shop, seen: str) -> None:
     """Freight of 100.00 and 90 min of travel at 35.00 are gone whether the donor is good or bad: 152.50."""
@@ -302,6 +306,7 @@ def own_lognormal(rng: random.Random, mean: float, sd: float) -> float:
     return math.exp(math.log(mean) - wide / 2 + math.sqrt(wide) * rng.gauss(0, 1))
 
 
+@pytest.mark.slow
 def test_generated_donors_against_a_simulation_of_our_own(shop: Shop) -> None:
     """200 donors: the most to pay is the mean of what good and bad ones leave, the odds of loss are theirs."""
     rng = random.Random(20_261_128)
@@ -350,6 +355,7 @@ def test_generated_donors_against_a_simulation_of_our_own(shop: Shop) -> None:
     assert hit >= 20  # donors that lose money by the freight alone are among them
 
 
+@pytest.mark.slow
 def test_a_list_takes_freight_and_travel_off_in_full(shop: Shop, tmp_path: Path) -> None:
     """100 listings, each once at the door and once fetched: the difference is the freight and the travel paid."""
     rng, lines, costs = random.Random(7), [], {}

@@ -13,24 +13,23 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from estimator import load_shop, study_job
-from estimator.errors import InputError
+from estimator.choose.study import make_choice, make_estimate, spec_rows
+from estimator.choose.verify.choice import recheck
+from estimator.core.errors import InputError
+from estimator.estimate.commission import Price, price_of
 from estimator.estimate.labour import run_line
+from estimator.estimate.risk.spare_blanks import pieces_for
+from estimator.estimate.tools.buy_rent_send import compare_ways, find_tool, invest_in, outside_ways, tool_ways
+from estimator.input.job.load import load_job
 from estimator.model import Money, Shop
-from estimator.pipeline import make_choice, make_estimate, spec_rows
-from estimator.price.commission import Price, price_of
-from estimator.price.investment import compare_ways, find_tool, invest_in, outside_ways, tool_ways
-from estimator.price.quote import change_order, deposit_of, quote_for, storage_charge
-from estimator.price.quote_words import change_sentences, quote_sentences, terms_sentences
-from estimator.price.rate import rate_by_share, shop_rate
-from estimator.price.spares import pieces_for
-from estimator.price.three_offers import three_offers
-from estimator.price.words import investment_sentences, rate_sentences, spares_sentences
-from estimator.recheck import recheck
-from estimator.report.offer import make_offer
-from estimator.report.rows import cost_rows, rework_minutes
-from estimator.tables.jobfile import load_job
-
-from .jobs import client_job, resale_job
+from estimator.price.client.hourly_rate import rate_by_share, shop_rate
+from estimator.price.client.quote import change_order, deposit_of, quote_for, storage_charge
+from estimator.price.client.three_offers import three_offers
+from estimator.report.words.money import investment_sentences, rate_sentences, spares_sentences
+from estimator.report.words.quote import change_sentences, quote_sentences, terms_sentences
+from estimator.workbook.write.customer_page import make_offer
+from estimator.workbook.write.rows import cost_rows, rework_minutes
+from tests.price.jobs import client_job, resale_job
 
 EXAMPLES = Path(__file__).parents[2] / "example_jobs"
 SET = ("adjust-nut", "clean-controls", "new-jack-standard", "set-up")
@@ -204,6 +203,7 @@ def test_tax_by_the_line_rounds_every_line_of_the_page(shop: Shop) -> None:
         assert page.price.tax == (by_line if per == "line" else whole)
 
 
+@pytest.mark.slow
 def test_the_least_charge_and_tax_do_not_mislead_the_choice(shop: Shop) -> None:
     """With a least charge over most sets, and labour taxed more than parts, the choice equals a full search."""
     terms = replace(
@@ -223,6 +223,7 @@ def test_the_least_charge_and_tax_do_not_mislead_the_choice(shop: Shop) -> None:
         assert choice.answer.measure.price == min(costs)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("aim", ["profit", "hourly"])
 @pytest.mark.parametrize("rate", [75, 34])
 def test_what_is_left_of_client_work_is_its_payment_less_its_cost(shop: Shop, aim: str, rate: int) -> None:

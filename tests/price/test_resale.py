@@ -11,23 +11,22 @@ from fractions import Fraction
 import pytest
 
 from estimator import load_shop, study_job
-from estimator.errors import InputError
+from estimator.choose.study import make_choice
+from estimator.choose.verify.choice import recheck
+from estimator.choose.verify.sale import sold
+from estimator.core.errors import InputError
 from estimator.model import Shop
-from estimator.pipeline import make_choice
-from estimator.price.asking import asking_prices
-from estimator.price.parting import part_out
-from estimator.price.resale import (
+from estimator.price.resale.asking_price import asking_prices
+from estimator.price.resale.compare import (
     parcel,
     proceeds,
     resale_plans,
     sale_by,
     ways_to_sell,
 )
-from estimator.price.resale_words import proceeds_sentences
-from estimator.recheck import recheck
-from estimator.recheck_sale import sold
-
-from .jobs import SOUND, client_job, resale_job
+from estimator.price.resale.part_out import part_out
+from estimator.report.words.resale import proceeds_sentences
+from tests.price.jobs import SOUND, client_job, resale_job
 
 
 @pytest.fixture(scope="module")
@@ -40,6 +39,7 @@ FEW = ("set-up", "clean-controls", "new-jack-economy", "new-tuners-premium", "po
        "level-crown-polish", "nut-from-blank-bone", "padded-bag-standard")  # fmt: skip
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("tier", "base"), [("A", 85), ("B", 200), ("C", 480), ("E", 1600)])
 @pytest.mark.parametrize("aim", ["profit", "hourly"])
 def test_the_best_set_is_the_best_of_all_sets(shop: Shop, tier: str, base: int, aim: str) -> None:
@@ -80,6 +80,7 @@ def test_the_ceiling_and_the_damping_order_bite(shop: Shop) -> None:
         assert abs(item.counts - item.full * Fraction(7, 10) ** rank) <= 2
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("tier", list("ABCDE"))
 @pytest.mark.parametrize("kind", ["guitar-solid", "bass-solid"])
 def test_a_stated_condition_is_the_one_it_stands_at(shop: Shop, tier: str, kind: str) -> None:
@@ -96,6 +97,7 @@ def test_a_stated_condition_is_the_one_it_stands_at(shop: Shop, tier: str, kind:
             assert better
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("tier", list("ABCDE"))
 def test_a_dead_neck_or_body_is_not_cured_by_small_work(shop: Shop, tier: str) -> None:
     """Sold for parts it brings a fifth of the clean price, whatever else is done to it."""
@@ -126,6 +128,7 @@ def test_the_working_adds_up(shop: Shop) -> None:
             assert p.price == max(0, min(p.ceiling, counted))
 
 
+@pytest.mark.slow
 def test_fees_hold_the_share_and_the_fixed_fee(shop: Shop) -> None:
     """All that a way keeps stands under fees, by hand; box, freight and fetching do not."""
     rng = random.Random(20_261_128)

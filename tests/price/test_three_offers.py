@@ -11,15 +11,14 @@ from itertools import chain, combinations
 import pytest
 
 from estimator import load_shop, study_job
-from estimator.choose.problem import Problem, Rule, Weight
+from estimator.choose.study import Study
+from estimator.choose.verify.choice import levels_reached, recheck, score_reached
+from estimator.input.job.load import job_from
 from estimator.model import Shop
-from estimator.pipeline import Study
-from estimator.price.three_offers import CustomerOffer, Offers, three_offers
-from estimator.recheck import levels_reached, recheck, score_reached
-from estimator.tables.jobfile import job_from
-from estimator.tables.tomltext import parse_toml
-
-from .jobs import SOUND, client_job
+from estimator.model.problem import Problem, Rule, Weight
+from estimator.price.client.three_offers import CustomerOffer, Offers, three_offers
+from estimator.tables.toml_text import parse_toml
+from tests.price.jobs import SOUND, client_job
 
 WISHES = {
     "nut-function": (2, 3, 4), "controls": (1, 2, 3), "output-jack": (2, 3), "action": (1, 2, 3), "fret-levelness": (2, 3),
@@ -198,6 +197,7 @@ def check_drawn(study: Study) -> str:
     return "+".join(offer.name for offer in made.made)
 
 
+@pytest.mark.slow
 def test_offers_of_drawn_jobs_are_what_plain_search_finds(shop: Shop) -> None:
     kinds = {check_drawn(drawn(seed, shop)) for seed in range(8)}
     assert len(kinds) >= 3

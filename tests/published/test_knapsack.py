@@ -63,6 +63,7 @@ MKNAP1_3 = (
 )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("instance", [MKNAP1_1, MKNAP1_2, MKNAP1_3], ids=["mknap1-1", "mknap1-2", "mknap1-3"])
 def test_the_cheapest_cover_is_the_published_one(
     instance: tuple[str, str, str, set[int]], tmp_path: Path

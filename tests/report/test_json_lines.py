@@ -10,9 +10,9 @@ from pathlib import Path
 import pytest
 
 from estimator import load_shop, study_job
-from estimator.report import jsonout
-from estimator.tables.jobfile import job_from, load_job
-from estimator.tables.tomltext import parse_toml
+from estimator.input.job.load import job_from, load_job
+from estimator.report.json import choice as jsonout
+from estimator.tables.toml_text import parse_toml
 
 EXAMPLES = Path(__file__).parents[2] / "example_jobs"
 HALF = Decimal("0.0051")
@@ -33,6 +33,7 @@ def wrong_lines(lines: list[dict[str, object]]) -> list[tuple[object, ...]]:
     ]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("file", sorted(EXAMPLES.glob("*.toml")), ids=lambda file: file.stem)
 def test_every_line_of_every_upgrade_of_the_examples(file: Path) -> None:
     shop = load_shop()

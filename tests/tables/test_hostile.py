@@ -6,14 +6,14 @@ from collections.abc import Callable
 
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
-from tinyshop import SHOP_TOML, tiny_files, tiny_rows, tiny_shop
 
-from estimator.errors import InputError, Issue
-from estimator.tables.columns import BY_NAME, TABLES
-from estimator.tables.jobfile import job_from
-from estimator.tables.reading import read_table
+from estimator.core.errors import InputError, Issue
+from estimator.input.job.load import job_from
+from estimator.tables.csv_rows import read_table
+from estimator.tables.schema.shop import BY_NAME, TABLES
 from estimator.tables.settings import read_terms
-from estimator.tables.tomltext import parse_toml
+from estimator.tables.toml_text import parse_toml
+from tests.tables.tinyshop import SHOP_TOML, tiny_files, tiny_rows, tiny_shop
 
 FILES = tiny_files()
 SHOP = tiny_shop()

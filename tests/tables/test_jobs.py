@@ -7,12 +7,12 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
-from tinyshop import job_issues, tiny_job, tiny_shop
 
-from estimator.errors import InputError
+from estimator.core.errors import InputError
+from estimator.input.job.load import load_job
 from estimator.tables.folders import default_folder
-from estimator.tables.jobfile import load_job
-from estimator.tables.loading import load_shop
+from estimator.tables.load import load_shop
+from tests.tables.tinyshop import job_issues, tiny_job, tiny_shop
 
 HEAD = '[job]\nid = "trial"\n'
 

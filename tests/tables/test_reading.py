@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from estimator.errors import Issue
-from estimator.tables.columns import BY_NAME
-from estimator.tables.reading import MOST_ALIKE, TableRead, read_table
+from estimator.core.errors import Issue
+from estimator.tables.csv_rows import MOST_ALIKE, TableRead, read_table
+from estimator.tables.schema.shop import BY_NAME
 
 HEADER = (
     "id,what,pack,price,unit,units_per_pack,shelf_months,billed_as,on_shelf,abrasive,used_for,basis,source"
@@ -248,6 +248,7 @@ ROWS = st.lists(
 )
 
 
+@pytest.mark.slow
 @given(rows=ROWS, delimiter=st.sampled_from(",;\t"), end=st.sampled_from(["\n", "\r\n"]), bom=st.booleans())
 def test_rows_written_as_csv_are_read_back(
     rows: list[dict[str, object]], delimiter: str, end: str, bom: bool

@@ -5,13 +5,13 @@ from __future__ import annotations
 import pytest
 
 from estimator import load_shop
-from estimator.errors import InputError
-from estimator.tables.columns import TABLES
-from estimator.tables.jobfile import job_from
-from estimator.tables.jobkeys import BUDGET, SECTIONS
-from estimator.tables.reference import KINDS, accepts, left_out, reference
-from estimator.tables.settingkeys import BUILD_UP, MARKUP, SETTINGS
-from estimator.tables.tomltext import parse_toml
+from estimator.core.errors import InputError
+from estimator.input.job.keys import BUDGET, SECTIONS
+from estimator.input.job.load import job_from
+from estimator.input.reference import KINDS, accepts, left_out, reference
+from estimator.tables.schema.settings import BUILD_UP, MARKUP, SETTINGS
+from estimator.tables.schema.shop import TABLES
+from estimator.tables.toml_text import parse_toml
 
 
 def test_every_declared_name_is_in_the_reference() -> None:

@@ -10,15 +10,15 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
-from tinyshop import SHOP_TOML, Rows, csv_bytes, shop_issues, tiny_files, tiny_rows, tiny_shop
 
-from estimator.errors import InputError, Origin
+from estimator.core.errors import InputError, Origin
 from estimator.model import MarkupBand, Shop
-from estimator.tables.columns import TABLES
 from estimator.tables.folders import KNOWN_FILES, read_default
-from estimator.tables.loading import load_shop
+from estimator.tables.load import load_shop
+from estimator.tables.schema.shop import TABLES
 from estimator.tables.settings import read_terms
 from tests.shops import write_shop
+from tests.tables.tinyshop import SHOP_TOML, Rows, csv_bytes, shop_issues, tiny_files, tiny_rows, tiny_shop
 
 RATES = Path(__file__).parents[2] / "rates"
 
@@ -350,6 +350,7 @@ LOW_HIGH = [
 ]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("table", "low"), LOW_HIGH)
 def test_low_above_high_is_refused_in_every_table(tmp_path: Path, table: str, low: str) -> None:
     """The first row with both ends apart, swapped: an error at that file, row and column."""

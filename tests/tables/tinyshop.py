@@ -5,13 +5,13 @@ from __future__ import annotations
 import csv
 import io
 
-from estimator.errors import InputError, Issue
+from estimator.core.errors import InputError, Issue
+from estimator.input.job.load import job_from
 from estimator.model import Job, Shop
-from estimator.tables.columns import BY_NAME, TABLES
 from estimator.tables.folders import Folder
-from estimator.tables.jobfile import job_from
-from estimator.tables.loading import assemble
-from estimator.tables.tomltext import parse_toml
+from estimator.tables.load import assemble
+from estimator.tables.schema.shop import BY_NAME, TABLES
+from estimator.tables.toml_text import parse_toml
 
 Rows = dict[str, list[dict[str, str]]]
 

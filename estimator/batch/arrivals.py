@@ -1,0 +1,80 @@
+"""When what is bought is in the shop: every order goes out on the first day of the plan.
+
+Parcels are reckoned to come by noon. What no supplier sends (tools, instruments that are bought, packs of
+any shop) is fetched after closing time and there the next morning.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date, datetime
+
+from estimator.batch.build import BatchStudy, lead_days
+from estimator.batch.records import JointAnswer, Purchase
+from estimator.schedule.calendar import Calendar
+
+Bought = tuple[str, str, str]
+"""(part, job, upgrade), (pack, "", consumable), (tool or rent, "", tool) or (donor, "", job)."""
+NONE_LATE: Mapping[Bought, int] = {}
+DAY = 1440
+BY_NOON = 720
+"""The minute of the day by which a parcel is there (from memory)."""
+
+
+def bought_as(purchase: Purchase) -> Bought:
+    """The name of a purchase."""
+    if purchase.kind == "part":
+        return "part", purchase.job, purchase.upgrade
+    return purchase.kind, "", purchase.what
+
+
+def arrivals_of(
+    study: BatchStudy, answer: JointAnswer, late: Mapping[Bought, int] = NONE_LATE
+) -> dict[Bought, int]:
+    """By purchase: the elapsed minute at which it is there; ``late`` goes before what the suppliers promise."""
+    classes = {(p.job, p.upgrade): p.part_class for p in study.batch.parts}
+    days = {seller.id: seller.lead_days for seller in study.batch.sellers}
+    found: dict[Bought, int] = {}
+    for purchase in answer.purchases:
+        name = bought_as(purchase)
+        if purchase.kind == "part":
+            part_class = classes[purchase.job, purchase.upgrade]
+            wait = lead_days(study.shop, study.file.pace, part_class, purchase.seller)
+        else:
+            wait = days.get(purchase.seller, 0)
+        if purchase.is_paid:
+            there = DAY * wait + BY_NOON if wait else 0 if is_sent(purchase) else DAY
+            found[name] = late.get(name, max(found.get(name, 0), there))
+    return found
+
+
+def is_sent(purchase: Purchase) -> bool:
+    """Whether a supplier sends it."""
+    return purchase.is_paid and bool(purchase.seller) and purchase.kind != "donor"
+
+
+def parcels_of(
+    study: BatchStudy, answer: JointAnswer, calendar: Calendar, late: Mapping[Bought, int] = NONE_LATE
+) -> dict[date, list[tuple[str, str]]]:
+    """By day: (supplier, what comes) of all that is on its way; what is had at once is left out."""
+    costings = {name: one.costing for name, one in study.studies.items()}
+    parcels: dict[date, list[tuple[str, str]]] = {}
+    arrives = arrivals_of(study, answer, late)
+    for purchase in answer.purchases:
+        minute = arrives.get(bought_as(purchase), 0)
+        if not minute or not is_sent(purchase):
+            continue
+        if purchase.kind == "part":
+            what = costings[purchase.job].parts[purchase.upgrade].what
+        else:
+            what = study.shop.consumables[purchase.what].what
+        entry = (purchase.seller, what)
+        day = calendar.moment(minute).date()
+        if entry not in parcels.setdefault(day, []):
+            parcels[day].append(entry)
+    return dict(sorted(parcels.items()))
+
+
+def minute_of(calendar: Calendar, when: datetime) -> int:
+    """The elapsed minute of a moment, not below nought."""
+    return max(0, calendar.elapsed_of(when))

@@ -1,0 +1,240 @@
+"""From the jobs of a batch file to the joint choice: parts to buy, packs used, tools missing, sellers."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
+
+from estimator.batch.records import (
+    MILLIONTHS,
+    Batch,
+    BoughtPart,
+    JobChoice,
+    MissingTool,
+    Pack,
+    PackUse,
+    Seller,
+)
+from estimator.batch.transfers import moved_parts
+from estimator.choose.measure import without_packs
+from estimator.choose.study import Study, price_bound, study_job
+from estimator.choose.verify.choice import clashes
+from estimator.core.errors import InputError, Issue, near_miss, shown
+from estimator.core.money import cents
+from estimator.estimate.build import make_costing
+from estimator.estimate.costing import Costing, Triggers
+from estimator.input.batch.load import BatchFile
+from estimator.input.batch.stock import shelf_of, stock_of
+from estimator.model import Estimate, Job, Packs, Shop, Supplier
+from estimator.model.planning import Person
+from estimator.model.resale import SendOut
+
+LATE = Decimal("1.5")
+"""Four parcels in five come within this multiple of the days a seller names (from memory)."""
+
+
+@dataclass(frozen=True, slots=True)
+class BatchStudy:
+    """The jobs of a batch looked at from all sides, and their joint choice before anything is decided."""
+
+    shop: Shop
+    file: BatchFile
+    studies: dict[str, Study]
+    batch: Batch
+    paces: dict[tuple[str, int], Costing] = field(default_factory=dict, init=False, compare=False, repr=False)
+    """By job and skill, what was priced for one of the crew: a plan asks for it several times."""
+
+    def hands_of(self, job: str, chosen: Collection[str], people: Iterable[Person]) -> dict[str, Estimate]:
+        """By person: the work of a job as priced for their skill; those for whom it is priced already are left out."""
+        crew = set(self.file.crew)
+        alike = {p.id for p in self.file.people} if len(crew) <= 1 else set()
+        found = {}
+        for person in people:
+            if person.id in alike:
+                continue
+            if (job, person.skill) not in self.paces:
+                study = self.studies[job]
+                self.paces[job, person.skill] = make_costing(
+                    study.shop, study.job, study.verdicts, crew=(person.skill,)
+                )
+            found[person.id] = self.paces[job, person.skill].estimate(chosen)
+        return found
+
+
+def study_batch(shop: Shop, file: BatchFile) -> BatchStudy:
+    """Judge and price every job, and gather what they share."""
+    named = {entry.id: entry.job for entry in file.jobs}
+    studies = {
+        name: study_job(shop, _without_stock(job), crew=file.crew, alone=False) for name, job in named.items()
+    }
+    _check_named(file, studies)
+    jobs = []
+    parts: list[BoughtPart] = []
+    uses: list[PackUse] = []
+    stock = stock_of(shop, named, file.stock)
+    whole: set[str] = set()
+    optional = {entry.id for entry in file.jobs if entry.optional}
+    for name, study in studies.items():
+        price = cents(study.job.asking_price) if name in optional else None
+        problem, measure = without_packs(study.problem, study.measure)
+        jobs.append(JobChoice(name, problem, measure, price_bound(study), buy_for=price))
+        parts.extend(_parts(name, study, named))
+        uses.extend(_uses(name, study.problem.packs, shop))
+        whole |= {pack.consumable for pack in study.problem.packs if pack.in_cost}
+    packs = tuple(
+        Pack(
+            what,
+            cents(shop.consumables[what].price),
+            int(shop.consumables[what].units_per_pack * MILLIONTHS),
+            int(stock.get(what, Decimal(0)) * MILLIONTHS),
+            what in whole,
+        )
+        for what in sorted({use.consumable for use in uses})
+    )
+    moved, wanted = moved_parts(file, studies, parts)
+    pieces = {part.shelf: int(stock[part.shelf]) for part in wanted if stock.get(part.shelf, 0) >= 1}
+    batch = Batch(
+        tuple(jobs), wanted, tuple(uses), packs, _tools(shop, file, studies), sellers_of(shop, file.pace),
+        moved, file.cash, file.minutes, file.lost, pieces,
+    )  # fmt: skip
+    batch = replace(batch, jobs=tuple(_own_cash(job, batch) for job in batch.jobs))
+    return BatchStudy(shop, file, studies, batch)
+
+
+def _without_stock(job: Job) -> Job:
+    """A job that knows of no stock: what is there is given out by the batch, once for all its jobs."""
+    return replace(job, stock={})
+
+
+def _own_cash(job: JobChoice, batch: Batch) -> JobChoice:
+    """A job's limit on its own cash is held by the batch where it depends on what the job gets of the stock."""
+    limits = [rule for rule in job.problem.rules if rule.kind == "money" and rule.on == "cash"]
+    if not limits or not any(part.job == job.id and batch.in_stock(part) for part in batch.parts):
+        return job
+    rules = tuple(rule for rule in job.problem.rules if rule not in limits)
+    most = min(rule.most for rule in limits if rule.most is not None)
+    return replace(job, problem=replace(job.problem, rules=rules), cash=most)
+
+
+def _check_named(file: BatchFile, studies: dict[str, Study]) -> None:
+    """InputError for upgrades that are decided but not offered on the instrument, or that it cannot have together."""
+    issues = []
+    for entry in file.jobs:
+        offered = {verdict.upgrade.id: verdict.outcome for verdict in studies[entry.id].verdicts}
+        for name in entry.upgrades or ():
+            if name not in offered:
+                step = near_miss(name, offered) or "look at the spelling: fit lists them all"
+                issues.append(
+                    Issue(entry.origin, f"no upgrade of this name is offered on {entry.id}", shown(name),
+                          "the whole name of an upgrade that fit lists for this job", step)
+                )  # fmt: skip
+            elif offered[name] == "does-not-fit":
+                issues.append(
+                    Issue(entry.origin, f"this upgrade does not fit {entry.id}", shown(name), "",
+                          "fit says why; take it out, or mend the job file")
+                )  # fmt: skip
+        issues += [
+            Issue(entry.origin, f"these upgrades cannot be done together on {entry.id}", words,
+                  next_step="take one of them out, or add what is needed")
+            for words in clashes(studies[entry.id].problem, set(entry.upgrades or ()) & set(offered))
+        ]  # fmt: skip
+    if issues:
+        raise InputError(issues)
+
+
+def _parts(job: str, study: Study, jobs: Mapping[str, Job]) -> list[BoughtPart]:
+    bought = []
+    classes = {v.upgrade.id: v.upgrade.part for v in study.verdicts}
+    for atom in study.costing.atoms:
+        if not atom.id.startswith("part:") or not atom.money.cash:
+            continue
+        upgrade = atom.id.removeprefix("part:")
+        part = classes[upgrade]
+        assert part is not None
+        line = study.costing.parts[upgrade]
+        bought.append(
+            BoughtPart(
+                job, upgrade, line.part, part.part_class, atom.money.cash, f"{line.quantity:f}",
+                shelf=shelf_of(study.shop, jobs, job, line.part),
+            )
+        )  # fmt: skip
+    return bought
+
+
+def _triggers(triggers: Triggers) -> tuple[str, ...] | None:
+    return None if triggers is None else tuple(sorted(triggers))
+
+
+def _uses(job: str, packs: Sequence[Packs], shop: Shop) -> list[PackUse]:
+    """Uses of consumables that are bought by the pack; a use may be negative, as in the choice of one job."""
+    uses = []
+    for pack in packs:
+        holds = shop.consumables[pack.consumable].units_per_pack * MILLIONTHS
+        for who, quantity in pack.uses:
+            millionths = int((holds * quantity / pack.size).to_integral_value(ROUND_CEILING))
+            uses.append(PackUse(job, pack.consumable, who, millionths))
+    return uses
+
+
+def _tools(shop: Shop, file: BatchFile, studies: dict[str, Study]) -> tuple[MissingTool, ...]:
+    tools = []
+    for name in file.tools_missing:
+        tool = shop.tools[name]
+        premium = tool.default_grade == "premium"
+        price = tool.premium_price if premium else tool.inexpensive_price
+        needed = [
+            (job, _triggers(triggers))
+            for job, study in studies.items()
+            for task, (_, triggers) in study.costing.setups.items()
+            if any(used == name for used, _ in shop.task_tools.get(task, ()))
+        ]
+        row = rent_of(shop, name, file.tools_missing)
+        rent = None if row is None else cents((row.rent_low + row.rent_high) / 2)  # type: ignore[operator]
+        tools.append(MissingTool(name, cents(price), tuple(needed), rent))
+    return tuple(tools)
+
+
+def rent_of(shop: Shop, tool: str, missing: Sequence[str]) -> SendOut | None:
+    """The row of ``send_out.csv`` by which a tool is rented; None where one rent would serve several missing tools."""
+    for row in shop.resale.send_out.values():
+        if tool in row.tools and row.rent_low is not None and row.rent_high is not None:
+            return row if sum(name in row.tools for name in missing) == 1 else None
+    return None
+
+
+def sellers_of(shop: Shop, pace: str) -> tuple[Seller, ...]:
+    """The suppliers with what they sell and the days reckoned with at a pace."""
+    sellers = []
+    for supplier in shop.planning.suppliers.values():
+        sells = {
+            offer.sells: int((offer.price_factor * 1000).to_integral_value(ROUND_HALF_UP))
+            for offer in shop.planning.offers
+            if offer.supplier == supplier.id
+        }
+        free = None if supplier.free_above is None else cents(supplier.free_above)
+        breaks: dict[str, tuple[tuple[int, int], ...]] = {}
+        for row in sorted(shop.planning.breaks, key=lambda row: row.from_quantity):
+            if row.supplier == supplier.id:
+                share = int((row.price_share * 1000).to_integral_value(ROUND_HALF_UP))
+                breaks[row.what] = (*breaks.get(row.what, ()), (row.from_quantity, share))
+        freight = cents(supplier.freight)
+        sellers.append(Seller(supplier.id, freight, free, sells, _days(supplier, pace), breaks))
+    return tuple(sellers)
+
+
+def _days(supplier: Supplier, pace: str) -> int:
+    low, high = supplier.lead_days_low, supplier.lead_days_high
+    days = {"fast": low, "usual": (low + high) / 2, "safe": high * LATE}[pace]
+    return int(days.to_integral_value(ROUND_CEILING))
+
+
+def lead_days(shop: Shop, pace: str, part_class: str, seller: str) -> int:
+    """Days to the door of a part: the longer of its class's and its seller's, rounded up to whole days."""
+    known = shop.part_classes[part_class]
+    low, high = known.lead_days_low, known.lead_days_high
+    supplier = shop.planning.suppliers.get(seller)
+    if supplier is not None:
+        low, high = max(low, supplier.lead_days_low), max(high, supplier.lead_days_high)
+    days = {"fast": low, "usual": (low + high) / 2, "safe": high * LATE}[pace]
+    return int(days.to_integral_value(ROUND_CEILING))

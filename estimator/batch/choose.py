@@ -1,0 +1,186 @@
+"""Which way a batch is chosen: in one exact programme or apart, and why a donor is not bought."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+from estimator.batch.decomposition.column_generation import KNOWN_AIMS, choose_apart
+from estimator.batch.records import Batch, JobChoice, JointAnswer
+from estimator.batch.solve_exact import HOURLY, choose_jointly
+from estimator.choose.milp.earning import problem_for
+from estimator.choose.milp.objectives import AIMS
+from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
+from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.text import hours, money
+
+WHOLE = 8000
+"""Upgrades over all jobs that are still chosen in one exact programme (200 jobs of 40: 83 s when measured)."""
+PATIENCE = 300.0
+"""Seconds the exact programme is given, and as many the jobs taken apart, where no limit was named."""
+EARNING = ("profit", HOURLY)
+
+
+def choose_batch(
+    batch: Batch,
+    aims: str = "cost,cash",
+    time_limit: float | None = None,
+    currency: str = "",
+    where: str = "",
+) -> JointAnswer:
+    """The choice for all jobs: exact where that is within reach, else apart with a proven gap.
+
+    Jobs that are left out come with the reason. InputError (naming the batch file, ``where``) for an
+    aim that these jobs cannot have.
+    """
+    first = aims.partition(",")[0].strip()
+    _check(batch, first, where)
+    batch = replace(
+        batch, jobs=tuple(replace(j, problem=problem_for(j.problem, aims, j.id)) for j in batch.jobs)
+    )
+    limit = PATIENCE if time_limit is None else time_limit
+    answer = None
+    if first not in KNOWN_AIMS or is_small(batch):
+        answer = choose_jointly(batch, aims, time_limit=limit)
+    unproven = answer is None or (answer.status != INFEASIBLE and answer.gap != 0)
+    if unproven and first in KNOWN_AIMS:
+        answer = better_of(answer, choose_apart(batch, first, limit))
+    assert answer is not None
+    if answer.status == INFEASIBLE:
+        ways = ways_out(batch, currency)
+        return replace(answer, ways_out=ways, unmet=() if ways else unmet(batch))
+    return replace(answer, why_not=why_not(batch, answer, aims, currency))
+
+
+def better_of(one: JointAnswer | None, other: JointAnswer) -> JointAnswer:
+    """The better of two answers to one question, with the better of their bounds."""
+    if one is None or INFEASIBLE in (one.status, other.status):
+        return other if one is None or other.status == INFEASIBLE else one
+    turned = -1 if AIMS[one.aims[0]].turned else 1
+    values = [it for it in (one, other) if it.objective is not None]
+    best = min(values, key=lambda it: turned * (it.objective or 0), default=other)
+    bounds = [turned * it.bound for it in (one, other) if it.bound is not None]
+    if best.objective is None or not bounds:
+        return best
+    bound = turned * max(bounds)
+    if bound == best.objective:
+        return replace(best, status=OPTIMAL, bound=bound, gap=0.0)
+    return replace(best, bound=bound, gap=abs(best.objective - bound) / max(1, abs(best.objective)))
+
+
+def is_small(batch: Batch) -> bool:
+    """Whether one exact programme for all jobs is within reach."""
+    return sum(len(job.problem.options) for job in batch.jobs) <= WHOLE
+
+
+def _check(batch: Batch, aim: str, where: str) -> None:
+    issues = []
+    unsold = [job.id for job in batch.jobs if job.problem.sale is None]
+    if aim == HOURLY and unsold:
+        issues.append(
+            Issue(
+                Origin(where, None, "--aim"),
+                "the most for an hour can only be sought where every instrument is to be sold",
+                f"not for sale: {', '.join(unsold)}",
+                "jobs of kind resale, or the aim profit (others then count by their cost)",
+                "take them out of the batch, or choose another aim",
+            )
+        )
+    if aim == "profit" and len(unsold) == len(batch.jobs):
+        issues.append(
+            Issue(
+                Origin(where, None, "--aim"),
+                "nothing in this batch is to be sold, so no money can be left",
+                "no job of kind resale",
+                "the aim cost, or jobs of kind resale",
+                "choose another aim",
+            )
+        )
+    optional = [job.id for job in batch.jobs if job.buy_for is not None]
+    if optional and aim not in EARNING:
+        issues.append(
+            Issue(
+                Origin(where, None, "[[job]] optional"),
+                "what an instrument may bring counts only where money is the aim",
+                f"optional: {', '.join(optional)}; aim: {aim}",
+                " or ".join(EARNING),
+                "add --aim profit, or take “optional” out",
+            )
+        )
+    if issues:
+        raise InputError(issues)
+
+
+def why_not(batch: Batch, answer: JointAnswer, aims: str, currency: str) -> Mapping[str, str]:
+    """For each job left out, what would have come of buying it: asked again with the job held in."""
+    reasons = {}
+    for job in batch.jobs:
+        if job.id not in answer.left_out:
+            continue
+        assert job.buy_for is not None
+        first = aims.partition(",")[0].strip()
+        alone = choose_jointly(held_in(only(batch, job), job), "profit")
+        price = money(job.buy_for, currency)
+        if alone.objective is None:
+            reasons[job.id] = f"at {price} it cannot be brought to where its wish wants it"
+            continue
+        left = alone.objective - job.buy_for
+        if left <= 0:
+            reasons[job.id] = f"at {price} it would lose {money(-left, currency)} at best"
+            continue
+        by_itself = f"by itself it would leave {money(left, currency)}"
+        if not is_small(batch):
+            reasons[job.id] = f"{by_itself}, but cash and hours bring more elsewhere"
+            continue
+        held = choose_jointly(held_in(batch, job), first, time_limit=PATIENCE)
+        if held.objective is None or answer.objective is None:
+            reasons[job.id] = f"{by_itself}, but cash and hours do not reach for it"
+            continue
+        less = answer.objective - held.objective + (job.buy_for if first == "profit" else 0)
+        unit = "an hour less" if first == HOURLY else "less in all"
+        reasons[job.id] = f"{by_itself}, but with it {money(less, currency)} {unit} would be left"
+    return reasons
+
+
+def ways_out(batch: Batch, currency: str) -> tuple[str, ...]:
+    """The least that each limit of the batch would have to be, the others kept; nothing where that does not help."""
+    found = []
+    freed = {"cash": replace(batch, cash=None), "hours": replace(batch, minutes=None)}
+    for aim, freer in freed.items():
+        if freer == batch or not is_small(batch):
+            continue
+        least = choose_jointly(freer, aim, time_limit=PATIENCE)
+        if least.objective is not None:
+            words = money(least.cash, currency) if aim == "cash" else hours(-(-least.minutes // 100))
+            found.append(f"{aim} of the batch: at least {words}")
+    return tuple(found)
+
+
+def unmet(batch: Batch) -> tuple[str, ...]:
+    """The jobs whose own wish and limits cannot be kept with the crew, tools and stock of the batch, shared with no other."""
+    return tuple(
+        job.id
+        for job in batch.jobs
+        if job.buy_for is None
+        and choose_jointly(only(batch, job), "cost", time_limit=PATIENCE).status == INFEASIBLE
+    )
+
+
+def held_in(batch: Batch, job: JobChoice) -> Batch:
+    """The batch with a job bought for sure: its price is off the cash, and off the pay of an hour."""
+    assert job.buy_for is not None
+    problem = job.problem
+    if problem.sale is not None:
+        problem = replace(problem, sale=replace(problem.sale, paid=job.buy_for))
+    jobs = tuple(replace(j, problem=problem, buy_for=None) if j.id == job.id else j for j in batch.jobs)
+    return replace(batch, jobs=jobs, cash=None if batch.cash is None else batch.cash - job.buy_for)
+
+
+def only(batch: Batch, job: JobChoice) -> Batch:
+    """One job of a batch with all that it needs, and no limits shared with others."""
+    tools = (replace(t, needed_by=tuple(n for n in t.needed_by if n[0] == job.id)) for t in batch.tools)
+    return replace(
+        batch, jobs=(job,), parts=tuple(p for p in batch.parts if p.job == job.id),
+        uses=tuple(u for u in batch.uses if u.job == job.id), tools=tuple(tools), moved=(), cash=None,
+        minutes=None,
+    )  # fmt: skip

@@ -1,0 +1,124 @@
+"""Sets found for jobs taken one by one, and the joint model over them instead of over programmes."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from estimator.batch.model import COUNT, Joint, Judged
+from estimator.batch.purchasing import Laid
+from estimator.batch.records import Batch, JobChoice
+from estimator.choose.measure import Measure
+from estimator.choose.milp.linear import STRUCTURE, Linear, Model, Row
+from estimator.choose.milp.variables import ALWAYS, NEVER
+from estimator.choose.solvers.solve import DEFAULT
+from estimator.core.errors import EngineError
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """A set that keeps all rules of its job, measured exactly; ``profit`` is what its sale leaves, in cents."""
+
+    chosen: tuple[str, ...]
+    measure: Measure
+    profit: int
+
+    def figure(self, aim: str) -> int:
+        """What it brings to an aim, to be made small: cents, or hundredths of ``minutes``."""
+        match aim:
+            case "cost":
+                return self.measure.cost
+            case "cash":
+                return self.measure.cash
+            case "minutes":
+                return self.measure.expected
+            case "profit":
+                return -self.profit
+        raise EngineError(f"many jobs at once are not chosen for “{aim}”")
+
+
+class Chosen:
+    """Stands in for a job's programme: one column per candidate set, exactly one of them taken."""
+
+    def __init__(self, job: JobChoice, candidates: Sequence[Candidate]) -> None:
+        self.problem = job.problem
+        self.candidates = candidates
+        self.model = Model()
+        self.columns = self
+        self.ids = [self.model.column("c") for _ in candidates]
+        self.holders: dict[str, list[int]] = {}
+        for column, candidate in zip(self.ids, candidates, strict=True):
+            for upgrade in candidate.chosen:
+                self.holders.setdefault(upgrade, []).append(column)
+        if candidates:
+            self.model.add(Linear(dict.fromkeys(self.ids, 1)), 1, 1, STRUCTURE)
+        else:
+            self.model.impossible.append(STRUCTURE)
+
+    def rows(self) -> list[Row]:
+        """One candidate is taken."""
+        return list(self.model.rows)
+
+    def any_of(self, upgrades: Sequence[str]) -> Linear:
+        """1 when the candidate taken holds any of the upgrades."""
+        held = {column for upgrade in upgrades for column in self.holders.get(upgrade, ())}
+        return Linear(dict.fromkeys(sorted(held), 1)) if held else NEVER
+
+    def option(self, upgrade: str) -> Linear:
+        """1 when the candidate taken holds the upgrade."""
+        return self.any_of((upgrade,))
+
+    def piece(self, piece: Any) -> Linear:
+        """1 when the piece is there."""
+        return ALWAYS if piece.triggers is None else self.any_of(piece.triggers)
+
+    def total(self, aim: str) -> Linear:
+        """A figure of the candidate taken."""
+        return Linear({c: it.figure(aim) for c, it in zip(self.ids, self.candidates, strict=True)})
+
+    def count(self) -> Linear:
+        """The number of upgrades of the candidate taken."""
+        return Linear({c: len(it.chosen) for c, it in zip(self.ids, self.candidates, strict=True)})
+
+
+class Mix(Joint):
+    """The joint model over candidates instead of programmes."""
+
+    def __init__(
+        self, batch: Batch, candidates: Mapping[str, Sequence[Candidate]], deadline: float | None
+    ) -> None:
+        self.programmes = {job.id: Chosen(job, candidates[job.id]) for job in batch.jobs}
+        # what no candidate asks for needs no columns
+        held = {job: chosen.holders for job, chosen in self.programmes.items()}
+        self.batch = replace(
+            batch,
+            parts=tuple(p for p in batch.parts if p.upgrade in held[p.job]),
+            uses=tuple(
+                u for u in batch.uses if u.triggers is None or not held[u.job].keys().isdisjoint(u.triggers)
+            ),
+            moved=tuple(m for m in batch.moved if m.upgrade in held[m.to_job]),
+        )
+        self.engine, self.deadline = DEFAULT, deadline
+        self.rounds = 0
+        self.lay_uses()
+
+    def own_sum(self, job: str, aim: str) -> Linear:
+        """What one job brings to an aim."""
+        if aim == "cash":
+            return self.job_cash(job)
+        chosen: Chosen = self.programmes[job]
+        return chosen.count() if aim == COUNT else chosen.total(aim)
+
+    def judge(self, values: Sequence[int], laid: Laid, weighed: Collection[int]) -> Judged:
+        """The candidates taken; they were measured before, so nothing is left to lift."""
+        taken: dict[str, Candidate] = {}
+        for job, chosen in self.programmes.items():
+            if job in laid.gates and not values[laid.gates[job]]:
+                continue
+            taken[job] = next(
+                it
+                for c, it in zip(chosen.ids, chosen.candidates, strict=True)
+                if values[c + laid.offsets[job]]
+            )
+        return {j: it.chosen for j, it in taken.items()}, {j: it.measure for j, it in taken.items()}, False

@@ -1,0 +1,319 @@
+"""One basket per supplier: parts, whole packs, tools, spares; need-by dates; what each job bears."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from estimator.batch.build import BatchStudy, rent_of
+from estimator.batch.cost_sharing import split
+from estimator.batch.records import THOUSAND, JointAnswer, Purchase
+from estimator.batch.spares import SpareAdvice, advice_of
+from estimator.model import Shop
+from estimator.schedule.build import task_of
+
+NOWHERE = "any shop"
+OWNERS = "owners of the instruments"
+
+
+@dataclass(frozen=True, slots=True)
+class OrderLine:
+    """Something to order: how many, the money, who bears how much of it, and when it must be there."""
+
+    kind: str
+    what: str
+    words: str
+    number: str
+    cents: int
+    bears: tuple[tuple[str, int], ...]
+    need_by: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Basket:
+    """The order at one supplier; ``freight_bears`` splits the freight; ``sent`` False: it is fetched."""
+
+    seller: str
+    words: str
+    lines: tuple[OrderLine, ...]
+    freight: int
+    freight_bears: tuple[tuple[str, int], ...]
+    sent: bool = True
+
+    @property
+    def goods(self) -> int:
+        """The goods alone, in cents."""
+        return sum(line.cents for line in self.lines)
+
+    @property
+    def total(self) -> int:
+        """Goods and freight."""
+        return self.goods + self.freight
+
+
+@dataclass(frozen=True, slots=True)
+class Orders:
+    """All baskets, what each job bears in all, and advice on spares that are not ordered.
+
+    ``had``: parts that come out of the stock or off another instrument, so that nothing is paid for them.
+    ``extra``: what the orders come to beyond what the choice reckoned with: spares, less freight they save.
+    """
+
+    baskets: tuple[Basket, ...]
+    by_job: Mapping[str, int]
+    spares: tuple[SpareAdvice, ...]
+    had: tuple[OrderLine, ...] = ()
+    extra: int = 0
+
+    @property
+    def total(self) -> int:
+        """All that is paid to suppliers, in cents; what the jobs bear adds up to it."""
+        return sum(basket.total for basket in self.baskets)
+
+
+def make_orders(study: BatchStudy, answer: JointAnswer, need_by: Mapping[tuple[str, str], date]) -> Orders:
+    """The order list of a joint answer.
+
+    ``need_by``: the day on which work begins that needs it, by (job, upgrade) for parts and by
+    ("", consumable) for packs.
+    """
+    shop, file = study.shop, study.file
+    jobs = [job.id for job in file.jobs if job.id in answer.chosen]
+    by_seller: dict[str, list[OrderLine]] = {}
+    for purchase in answer.purchases:
+        if purchase.is_paid:
+            seller = OWNERS if purchase.kind == "donor" else purchase.seller
+            by_seller.setdefault(seller, []).append(_line(purchase, study, answer, need_by))
+    advice = advice_of(study, answer)
+    freight_due = dict(answer.freight)
+    bought = _with_spares(study, answer, advice, by_seller, freight_due)
+    saved = sum(answer.freight.values()) - sum(freight_due.values())
+    baskets = []
+    bears = dict.fromkeys(jobs, 0)
+    for seller in sorted(by_seller, key=lambda name: (name == "", name)):
+        lines = _joined(by_seller[seller])
+        value = dict.fromkeys(jobs, 0)
+        for line in lines:
+            for job, cents in line.bears:
+                value[job] += cents
+                bears[job] += cents
+        freight = freight_due.get(seller, 0)
+        shares = split(freight, value)
+        for job, cents in shares.items():
+            bears[job] += cents
+        supplier = shop.planning.suppliers.get(seller)
+        words = "bought to be sold" if seller == OWNERS else "at the list price"
+        baskets.append(
+            Basket(seller or NOWHERE, supplier.what if supplier else words, lines, freight,
+                   tuple((job, cents) for job, cents in shares.items() if cents), supplier is not None)
+        )  # fmt: skip
+    left = () if bought else advice
+    return Orders(
+        tuple(baskets), bears, left, _had(study, answer, need_by), sum(line.cents for line in bought) - saved
+    )
+
+
+def _with_spares(
+    study: BatchStudy,
+    answer: JointAnswer,
+    advice: Sequence[SpareAdvice],
+    by_seller: dict[str, list[OrderLine]],
+    freight: dict[str, int],
+) -> list[OrderLine]:
+    """Put spares into the baskets where the batch asks for them and its cash reaches; the lines that were put in.
+
+    Freight that falls away because of them is taken off.
+    """
+    if not study.file.spares:
+        return []
+    lines = []
+    goods = {seller: sum(line.cents for line in mine) for seller, mine in by_seller.items()}
+    due = dict(freight)
+    for spare in advice:
+        extra = spare.pieces - spare.good
+        if not extra or spare.each is None:
+            continue
+        cents = _spares_cost(study, answer, spare, extra)
+        shares = split(cents, spare.users)
+        bears = tuple((job, share) for job, share in shares.items() if share)
+        words = f"{spare.what}, spare at 90 % surety"
+        lines.append((spare.seller, OrderLine("spare", spare.part_class, words, str(extra), cents, bears)))
+        goods[spare.seller] = goods.get(spare.seller, 0) + cents
+    for seller in study.batch.sellers:
+        if seller.free_from is not None and goods.get(seller.id, 0) >= seller.free_from:
+            due[seller.id] = 0
+    more = sum(line.cents for _, line in lines) + sum(due.values()) - sum(freight.values())
+    if study.file.cash is not None and answer.cash + more > study.file.cash:
+        return []
+    for name, line in lines:
+        by_seller.setdefault(name, []).append(line)
+    freight.update((name, cents) for name, cents in due.items() if name in freight)
+    return [line for _, line in lines]
+
+
+def _spares_cost(study: BatchStudy, answer: JointAnswer, spare: SpareAdvice, extra: int) -> int:
+    """What pieces more cost, in cents: with the quantity break that they bring for all of their class."""
+    assert spare.each is not None
+    seller = next((one for one in study.batch.sellers if one.id == spare.seller), None)
+    steps = seller.breaks.get(spare.part_class, ()) if seller else ()
+    kinds = {(p.job, p.upgrade): p for p in study.batch.parts}
+    mine = [
+        (p, kinds[p.job, p.upgrade])
+        for p in answer.purchases
+        if p.kind == "part"
+        and p.seller == spare.seller
+        and kinds[p.job, p.upgrade].part_class == spare.part_class
+    ]
+    pieces = extra * THOUSAND + sum(answer.bought(part) for _, part in mine)
+    share = max(
+        ((begin, share) for begin, share in steps if begin * THOUSAND <= pieces), default=(0, THOUSAND)
+    )[1]
+    if seller is None or share == THOUSAND:
+        return extra * spare.each
+    after = 0
+    for number, (_, part) in enumerate(mine):
+        price = seller.price(part.part_class, part.beyond(answer.from_stock(part)), share)
+        assert price is not None
+        after += price
+        if number == 0:
+            after += extra * -(-price * THOUSAND // answer.bought(part))
+    return after - sum(purchase.cents for purchase, _ in mine)
+
+
+def _had(
+    study: BatchStudy, answer: JointAnswer, need_by: Mapping[tuple[str, str], date]
+) -> tuple[OrderLine, ...]:
+    """Parts that are in stock, or come off another instrument of the batch: nothing is bought for them."""
+    lines = []
+    for p in answer.purchases:
+        if p.is_paid:
+            continue
+        words, number = f"{p.what} goes to {p.job} for {p.upgrade}: nothing to buy", 1
+        if p.kind == "stock":
+            number = p.number
+            known = study.studies[p.job].costing.parts[p.upgrade].what
+            words = f"from stock, {number} x {known} ({p.what}) for {p.job}, {p.upgrade}: nothing to buy"
+        day = need_by.get((p.job, p.upgrade))
+        lines.append(
+            OrderLine(p.kind, p.what if p.kind == "stock" else p.upgrade, words, str(number), 0, (), day)
+        )
+    return tuple(lines)
+
+
+def break_words(study: BatchStudy, answer: JointAnswer, purchase: Purchase) -> str:
+    """The quantity break a purchase is priced at, in words; blank if there is none."""
+    seller = next((s for s in study.batch.sellers if s.id == purchase.seller), None)
+    if seller is None:
+        return ""
+    kinds = {(p.job, p.upgrade): p for p in study.batch.parts}
+
+    def kind_of(other: Purchase) -> str:
+        return kinds[other.job, other.upgrade].part_class if other.kind == "part" else other.what
+
+    number = sum(
+        answer.bought(kinds[p.job, p.upgrade]) if p.kind == "part" else THOUSAND * p.number
+        for p in answer.purchases
+        if p.seller == seller.id and p.kind == purchase.kind and kind_of(p) == kind_of(purchase)
+    )
+    steps = [step for step in seller.breaks.get(kind_of(purchase), ()) if step[0] * THOUSAND <= number]
+    return f", at {Decimal(steps[-1][1]) / 10:f} % from {steps[-1][0]} on" if steps else ""
+
+
+def _joined(lines: list[OrderLine]) -> tuple[OrderLine, ...]:
+    """Lines of the same thing as one: numbers and money added, the earliest day kept."""
+    found: dict[tuple[str, str], OrderLine] = {}
+    for line in lines:
+        other = found.get((line.kind, line.what))
+        if other is not None:
+            days = [day for day in (other.need_by, line.need_by) if day is not None]
+            line = OrderLine(
+                line.kind, line.what, line.words, f"{Decimal(other.number) + Decimal(line.number):f}",
+                other.cents + line.cents, _added(other.bears, line.bears), min(days) if days else None,
+            )  # fmt: skip
+        found[line.kind, line.what] = line
+    return tuple(found.values())
+
+
+def _added(
+    one: tuple[tuple[str, int], ...], other: tuple[tuple[str, int], ...]
+) -> tuple[tuple[str, int], ...]:
+    sums = dict(one)
+    for job, cents in other:
+        sums[job] = sums.get(job, 0) + cents
+    return tuple(sums.items())
+
+
+def _line(
+    purchase: Purchase, study: BatchStudy, answer: JointAnswer, need_by: Mapping[tuple[str, str], date]
+) -> OrderLine:
+    shop = study.shop
+    if purchase.kind == "part":
+        part = next(p for p in study.batch.parts if (p.job, p.upgrade) == (purchase.job, purchase.upgrade))
+        line = study.studies[part.job].costing.parts[part.upgrade]
+        day = need_by.get((part.job, part.upgrade))
+        number = Decimal(part.quantity) - answer.from_stock(part)
+        return OrderLine(
+            "part", part.part, line.what + break_words(study, answer, purchase), f"{number:f}", purchase.cents,
+            ((part.job, purchase.cents),), day,
+        )  # fmt: skip
+    if purchase.kind == "donor":
+        words = study.studies[purchase.job].job.what or purchase.job
+        owner = ((purchase.job, purchase.cents),)
+        return OrderLine("donor", purchase.job, words, "1", purchase.cents, owner)
+    if purchase.kind == "rent":
+        row = rent_of(shop, purchase.what, study.file.tools_missing)
+        words = f"{shop.tools[purchase.what].what}, rented for a {row.rent_per if row else 'day'}"
+        return OrderLine("rent", purchase.what, words, "1", purchase.cents, ((purchase.job, purchase.cents),),
+                         need_by.get(("", purchase.what)))  # fmt: skip
+    if purchase.kind == "pack":
+        users = dict.fromkeys([job.id for job in study.file.jobs], 0)
+        for use in study.batch.uses:
+            if use.consumable == purchase.what and answer.does(use.job, use.triggers):
+                users[use.job] += use.millionths
+        shares = split(purchase.cents, users)
+        known = shop.consumables[purchase.what]
+        words = f"{known.what} ({known.pack}){break_words(study, answer, purchase)}"
+    else:
+        tool = next(t for t in study.batch.tools if t.tool == purchase.what)
+        users = {job: 1 for job, triggers in tool.needed_by if answer.does(job, triggers)}
+        shares = split(purchase.cents, users)
+        words = shop.tools[purchase.what].what
+        if tool.rent is not None and tool.rent * len(users) == purchase.cents:
+            words += ", bought as it costs no more than renting it"
+    bears = tuple((job, cents) for job, cents in shares.items() if cents)
+    return OrderLine(
+        purchase.kind,
+        purchase.what,
+        words,
+        str(purchase.number),
+        purchase.cents,
+        bears,
+        need_by.get(("", purchase.what)),
+    )
+
+
+def need_by_of(study: BatchStudy, starts: Mapping[str, date], shop: Shop) -> dict[tuple[str, str], date]:
+    """The day on which the first work that needs it begins: by (job, upgrade), and ("", consumable or tool).
+
+    ``starts``: operation (job:task) to its day.
+    """
+    days: dict[tuple[str, str], date] = {}
+    for operation, day in starts.items():
+        task = task_of(operation.partition(":")[2])
+        needed = [what for what, _, _ in shop.task_consumables.get(task, ())]
+        needed += [tool for tool, _ in shop.task_tools.get(task, ())]
+        for what in needed:
+            days["", what] = min(day, days.get(("", what), day))
+    for part in study.batch.parts:
+        costing = study.studies[part.job].costing
+        for (task, _), ranks in costing.ranks.items():
+            if shop.tasks[task].group in ("strip", "clean", "desk"):
+                continue
+            if any(who == part.upgrade for rank in ranks for who, _ in rank.wanted_by):
+                first = starts.get(f"{part.job}:{task}")
+                key = (part.job, part.upgrade)
+                if first is not None and (key not in days or first < days[key]):
+                    days[key] = first
+    return days

@@ -1,0 +1,231 @@
+"""The columns and rows of what is bought for several jobs: parts, packs, tools, donors, parcels, breaks."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+
+from estimator.batch.records import THOUSAND, Batch, BoughtPart, MissingTool, Pack, PackUse, Seller
+from estimator.choose.milp.freight import parcel_cost
+from estimator.choose.milp.linear import STRUCTURE, Linear, Model, total_of
+
+CONSUMABLES = "consumables"
+Wanted = Iterable[tuple[str, Linear]]
+
+
+@dataclass(slots=True)
+class Deal:
+    """A column that buys something: what, from whom, at what price each.
+
+    ``thousandths`` of a piece it stands for; ``tier``: which quantity break it is priced at (0: none).
+    ``pieces`` that come from the stock with it; of kind ``stock`` nothing else is needed.
+    """
+
+    column: int
+    kind: str
+    what: str
+    seller: str
+    cents: int
+    job: str = ""
+    upgrade: str = ""
+    breaks: str = ""
+    tier: int = 0
+    thousandths: int = THOUSAND
+    pieces: int = 0
+
+
+@dataclass(slots=True)
+class Laid:
+    """The joint model while it is laid: where each job's columns begin, what is bought, freight by seller.
+
+    ``gates``: for a job that may be left out, the column that is 1 when it is done.
+    """
+
+    model: Model = field(default_factory=Model)
+    deals: list[Deal] = field(default_factory=list)
+    freight: dict[str, Linear] = field(default_factory=dict)
+    offsets: dict[str, int] = field(default_factory=dict)
+    gates: dict[str, int] = field(default_factory=dict)
+
+    def of(self, job: str, total: Linear) -> Linear:
+        """A sum in a job's columns as one in the joint model's; nought where the job is left out."""
+        offset, gate = self.offsets[job], self.gates.get(job)
+        here = Linear({column + offset: value for column, value in total.terms.items()}, total.constant)
+        if gate is not None:
+            here.terms[gate] = here.terms.get(gate, 0) + here.constant
+            here.constant = 0
+        return here
+
+
+def prices_at(
+    sellers: Sequence[Seller], what: str, list_cents: int, breaks: str
+) -> list[tuple[str, int, int]]:
+    """Who sells something at what price: seller, number of the quantity break, cents each.
+
+    Where nobody sells it, it is had from nowhere in particular at the list price.
+    """
+    found = []
+    for seller in sellers:
+        steps = [(0, THOUSAND), *seller.breaks.get(breaks, ())]
+        for tier, (_, less) in enumerate(steps):
+            price = seller.price(what, list_cents, less)
+            if price is not None:
+                found.append((seller.id, tier, price))
+    return found or [("", 0, list_cents)]
+
+
+def stock_worth(batch: Batch, part: BoughtPart, pieces: int) -> int:
+    """What pieces from the stock count in the cost: their list price, or what they can be had again for, if less."""
+    listed = part.list_cents - part.beyond(pieces)
+    offers = prices_at(batch.sellers, part.part_class, listed, part.part_class)
+    return min(listed, *(cents for *_, cents in offers))
+
+
+def buy_parts(laid: Laid, batch: Batch, wanted: Sequence[Linear]) -> None:
+    """Each part that is wanted comes from one seller, the stock, both, or off another job.
+
+    ``wanted`` goes with the parts. What is in stock is used first: a piece is bought when none is left there.
+    """
+    model = laid.model
+    served: dict[tuple[str, str], list[Deal]] = {}
+    taken: dict[str, Linear] = {}
+    beyond: dict[str, Linear] = {}
+    for move in batch.moved:
+        deal = Deal(model.column("m"), "moved", move.id, move.from_job, 0, move.to_job, move.upgrade)
+        laid.deals.append(deal)
+        served.setdefault((move.to_job, move.upgrade), []).append(deal)
+    for part, need in zip(batch.parts, wanted, strict=True):
+        deals = Linear({deal.column: 1 for deal in served.pop((part.job, part.upgrade), ())})
+        for pieces in range(batch.in_stock(part) + 1) if part.on_sale else ():
+            for deal in _deals(model, batch, part, pieces):
+                deals.add(Linear({deal.column: 1}))
+                laid.deals.append(deal)
+                if batch.in_stock(part):
+                    left = part.thousandths // THOUSAND - pieces
+                    taken.setdefault(part.shelf, Linear()).add(Linear({deal.column: 1}), pieces)
+                    beyond.setdefault(part.shelf, Linear()).add(Linear({deal.column: 1}), left)
+        model.add(deals.add(need, -1), 0, 0, STRUCTURE)
+    for shelf, total in taken.items():
+        there, more = batch.pieces[shelf], beyond[shelf]
+        model.add(total, None, there, STRUCTURE)
+        used_up = Linear({model.column("u"): 1})
+        model.add(total.copy().add(used_up, -there), 0, None, STRUCTURE)
+        model.add(used_up.times(model.bounds(more)[1]).add(more, -1), 0, None, STRUCTURE)
+    for idle in served.values():  # nothing is bought for that upgrade, so nothing can stand in for it
+        for deal in idle:
+            model.upper[deal.column] = 0
+
+
+def _deals(model: Model, batch: Batch, part: BoughtPart, pieces: int) -> list[Deal]:
+    """Ways to come by a part with so many pieces of it from the stock."""
+    left = part.thousandths - THOUSAND * pieces
+    if pieces and not left:
+        column = model.column("s")
+        return [Deal(column, "stock", part.part, "", 0, part.job, part.upgrade, thousandths=0, pieces=pieces)]
+    return [
+        Deal(model.column("a"), "part", part.part, seller, cents, part.job, part.upgrade, part.part_class, tier,
+             left, pieces)
+        for seller, tier, cents in prices_at(batch.sellers, part.part_class, part.beyond(pieces), part.part_class)
+    ]  # fmt: skip
+
+
+def move_parts(laid: Laid, batch: Batch, off: Sequence[Linear]) -> None:
+    """A part goes to one place only, and only when it comes off; ``off`` goes with the moved parts."""
+    columns = [deal.column for deal in laid.deals if deal.kind == "moved"]
+    places: dict[str, Linear] = {}
+    for move, column, literal in zip(batch.moved, columns, off, strict=True):
+        laid.model.add(literal.add(Linear({column: 1}), -1), 0, None, STRUCTURE)
+        places.setdefault(move.id, Linear()).add(Linear({column: 1}))
+    for place in places.values():
+        laid.model.add(place, None, 1, STRUCTURE)
+
+
+def buy_packs(laid: Laid, batch: Batch, uses: Sequence[tuple[PackUse, Linear]]) -> None:
+    """Whole packs for all that is used beyond the stock."""
+    model = laid.model
+    for pack in batch.packs:
+        needed = Linear(constant=-pack.stock)
+        for use, literal in uses:
+            if use.consumable == pack.consumable:
+                needed.add(literal, use.millionths)
+        offers = prices_at(batch.sellers, CONSUMABLES, pack.list_cents, pack.consumable)
+        limit = max(0, -(-model.bounds(needed)[1] // pack.holds))
+        if batch.lost:
+            limit = _with_spare(limit, batch, pack, min(cents for _, _, cents in offers))
+        bought = Linear()
+        for seller, tier, cents in offers:
+            column = model.column("n", 0, limit)
+            bought.add(Linear({column: pack.holds}))
+            laid.deals.append(
+                Deal(column, "pack", pack.consumable, seller, cents, breaks=pack.consumable, tier=tier)
+            )
+        model.add(bought.copy().add(needed, -1), 0, None, STRUCTURE)
+        if batch.lost:
+            continue
+        # what is left over goes on the shelf at its worth, so no more packs than the work needs
+        if pack.stock < pack.holds:
+            model.add(bought.add(needed, -1), None, pack.holds - 1, STRUCTURE)
+        else:  # the shelf alone may hold more than a pack
+            any_bought = Linear({model.column("any"): 1})
+            model.add(bought.copy().add(any_bought, -limit * pack.holds), None, 0, STRUCTURE)
+            shelf = any_bought.times(max(0, pack.stock - pack.holds + 1))
+            model.add(bought.add(needed, -1).add(shelf), None, max(pack.holds - 1, pack.stock), STRUCTURE)
+
+
+def _with_spare(needed: int, batch: Batch, pack: Pack, cents: int) -> int:
+    """Packs that could ever pay where leftovers count as lost: to the next quantity break, to free freight.
+
+    Packs bought for the sake of freight never cost more than all the freight there is.
+    """
+    freight = sum(seller.freight for seller in batch.sellers if seller.free_from is not None)
+    steps = [step for seller in batch.sellers for step, _ in seller.breaks.get(pack.consumable, ())]
+    return max(needed, *steps, 0) + (freight // cents if cents > 0 else 0)
+
+
+def buy_tools(laid: Laid, tools: Iterable[tuple[MissingTool, Sequence[tuple[str, Linear]]]]) -> None:
+    """A missing tool is bought once, or rented for a job, when any of the work that needs it is done."""
+    for tool, wanted in tools:
+        column = laid.model.column("t")
+        laid.deals.append(Deal(column, "tool", tool.tool, "", tool.cents))
+        rented: dict[str, int] = {}
+        for job, literal in wanted:
+            had = Linear({column: 1})
+            if tool.rent is not None:
+                if job not in rented:
+                    rented[job] = laid.model.column("h")
+                    laid.deals.append(Deal(rented[job], "rent", tool.tool, "", tool.rent, job))
+                had.add(Linear({rented[job]: 1}))
+            laid.model.add(had.add(literal, -1), 0, None, STRUCTURE)
+
+
+def price_breaks(laid: Laid, seller: Seller) -> None:
+    """All pieces of a kind at the price that their number brings: exactly one step holds.
+
+    Both ends of a step are held, so that nobody pays the dearer price to fill a parcel.
+    """
+    model = laid.model
+    for what, steps in seller.breaks.items():
+        deals = [deal for deal in laid.deals if deal.seller == seller.id and deal.breaks == what]
+        if not deals:
+            continue
+        number = total_of((Linear({deal.column: 1}), deal.thousandths) for deal in deals)
+        most = model.bounds(number)[1]
+        begins = [0, *(THOUSAND * step for step, _ in steps)]
+        ends = [*(begin - 1 for begin in begins[1:]), max(most, begins[-1])]
+        held = [Linear({model.column("k"): 1}) for _ in begins]
+        model.add(total_of((tier, 1) for tier in held), 1, 1, STRUCTURE)
+        model.add(number.copy().add(total_of(zip(held, begins, strict=True)), -1), 0, None, STRUCTURE)
+        model.add(total_of(zip(held, ends, strict=True)).add(number, -1), 0, None, STRUCTURE)
+        for deal in deals:
+            room = held[deal.tier].times(model.upper[deal.column])
+            model.add(room.add(Linear({deal.column: 1}), -1), 0, None, STRUCTURE)
+
+
+def send_parcel(laid: Laid, seller: Seller) -> None:
+    """Freight of a seller's parcel: due when anything is bought there, free from a sum on."""
+    model = laid.model
+    deals = [deal for deal in laid.deals if deal.seller == seller.id and deal.kind != "moved"]
+    if not deals or not seller.freight:
+        return
+    bought = [(Linear({deal.column: 1}), model.upper[deal.column], deal.cents) for deal in deals]
+    laid.freight[seller.id] = parcel_cost(model, bought, seller.freight, seller.free_from)

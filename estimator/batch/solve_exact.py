@@ -1,0 +1,235 @@
+"""The public way to a joint choice: solve aim after aim, add up what is bought, let plain arithmetic judge."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Sequence
+from dataclasses import replace
+from math import gcd
+
+from estimator.batch.model import COUNT, TIME, Joint, Target
+from estimator.batch.purchasing import Deal, Laid
+from estimator.batch.records import Batch, JointAnswer, Purchase
+from estimator.batch.verify import (
+    Held,
+    cash_of,
+    confirm,
+    cost_of,
+    freight_of,
+    hourly_of,
+    money_left,
+    pay_of,
+    rounded,
+)
+from estimator.choose.measure import Measure
+from estimator.choose.milp.linear import Linear
+from estimator.choose.milp.objectives import AIMS, MINUTES_PER_HOUR, aims_of
+from estimator.choose.solvers.backends import FEASIBLE, OPTIMAL
+from estimator.choose.solvers.solve import Outcome
+from estimator.core.errors import EngineError
+
+HOURLY = "hourly"
+TIES = 2500
+"""Upgrades over all jobs up to which ties are broken by their number too."""
+COUNTED = {"cost": cost_of, "cash": cash_of, "profit": money_left, HOURLY: hourly_of}
+"""Aims that plain arithmetic counts once more, in cents."""
+Asked = tuple[Outcome, Laid, dict[str, tuple[str, ...]], dict[str, Measure]]
+
+
+def choose_jointly(
+    batch: Batch, aims: str = "cost,cash", engine: str | None = None, time_limit: float | None = None
+) -> JointAnswer:
+    """The best sets for all jobs together, for a chain of aims (those of one job).
+
+    ``cost``, ``profit`` and ``hourly`` hold the shared money too: freight, dearer or cheaper sellers,
+    tools bought, and packs left over where the batch counts them as lost. Of equals the one with the
+    least cash is taken, so that nothing is bought that no aim asks for; of those, on a bench's worth of
+    jobs, the one with fewer upgrades. EngineError if an answer does not pass the recheck.
+    """
+    begun = time.perf_counter()
+    deadline = None if time_limit is None else begun + time_limit
+    joint = Joint(batch, engine, deadline)
+    names = aims_of(aims)
+    joint.prepare(
+        [*(name for name in names if name != HOURLY), *(("profit", TIME) if HOURLY in names else ())]
+    )
+    kept: list[tuple[Target, int]] = []
+    first: Outcome | None = None
+    held: Held | None = None
+    status = OPTIMAL
+    ties = [] if "cash" in names else ["cash"]
+    if sum(len(job.problem.options) for job in batch.jobs) <= TIES:
+        ties.append(COUNT)
+    for stage, aim in enumerate((*names, *ties)):
+        asked_for = stage < len(names)
+        if aim == HOURLY:
+            # sets without any time are left aside
+            kept.append((lambda laid: times(joint, laid).times(-1), -1))
+            asked, target = most_per_hour(joint, kept)
+        else:
+            target = sum_of(joint, aim)
+            asked = joint.ask(target, kept)
+        outcome = asked[0]
+        first = first or outcome
+        if outcome.values is None:
+            if asked_for:
+                status = outcome.status if held is None else FEASIBLE
+            break
+        held = held_of(batch, asked)
+        if asked_for:
+            status = outcome.status if status == OPTIMAL else status
+        assert outcome.objective is not None
+        kept.append((target, 0 if aim == HOURLY else outcome.objective))
+        if aim == HOURLY and outcome.status != OPTIMAL:
+            break  # without the best ratio there is nothing to keep while others are made small
+    assert first is not None
+    return answer_of(batch, tuple(names), status, first, held, joint.rounds, time.perf_counter() - begun)
+
+
+def sum_of(joint: Joint, aim: str) -> Target:
+    """The sum of an aim over all jobs of a joint model."""
+    return lambda laid: joint.sums(laid, aim)
+
+
+def times(joint: Joint, laid: Laid) -> Linear:
+    """Hands-on time of all jobs and their sales, in hundredths of a minute."""
+    total = Linear()
+    for job in joint.programmes:
+        total.add(laid.of(job, joint.own_sum(job, TIME)))
+    return total
+
+
+def most_per_hour(joint: Joint, kept: Sequence[tuple[Target, int]]) -> tuple[Asked, Target]:
+    """The sets that leave the most money for each hour over all jobs, by Dinkelbach's iteration, exactly.
+
+    W. Dinkelbach, "On nonlinear fractional programming", Management Science 13(7), 1967, 492-498. The
+    money is what is left after all costs and the price of the instruments; the wanted pay of each job,
+    which its costs hold, is given back, so that the figure is what an hour truly brings. The outcome's
+    objective is cents an hour, turned round, rounded half up. Also returns the sum that is nought at
+    the best ratio.
+    """
+    pays = {job.id: pay_of(job) for job in joint.batch.jobs}
+    least = min(pays.values())
+
+    def earned(laid: Laid) -> Linear:
+        """Money left, and the pay above ``least`` given back: 6000ths of a cent."""
+        total = joint.sums(laid, "profit").times(-MINUTES_PER_HOUR)
+        for job in joint.batch.jobs:
+            if job.problem.sale is not None and job.buy_for is None:
+                total.constant -= MINUTES_PER_HOUR * job.problem.sale.paid
+            total.add(laid.of(job.id, joint.own_sum(job.id, TIME)), pays[job.id] - least)
+        return total
+
+    asked = joint.ask(lambda laid: earned(laid).times(-1), kept)
+    while asked[0].values is not None:
+        values = dict(enumerate(asked[0].values))
+        spent = times(joint, asked[1])
+        top, bottom = earned(asked[1]).value(values), spent.value(values)
+        told = replace(asked[0], objective=-rounded(top, bottom) - least, bound=None, status=FEASIBLE)
+        whole = spent.times(top).add(earned(asked[1]), -bottom)
+        shared = gcd(whole.constant, *whole.terms.values()) or 1
+        target = _shorter(joint, earned, top, bottom, shared)
+        better = joint.ask(target, kept)
+        if better[0].objective is None or better[0].objective >= 0:
+            known = better[0].bound
+            # an engine's bound of sums this large is known to a few units only, far below any coin
+            slack = 0 if known is None else -known * shared * 1000
+            if known is not None and slack <= bottom * max(1, asked[1].model.bounds(spent)[0]):
+                told = replace(told, status=OPTIMAL, bound=told.objective)
+            return (told, *asked[1:]), target
+        asked = better
+    return asked, lambda laid: earned(laid).times(-1)
+
+
+def _shorter(joint: Joint, earned: Target, top: int, bottom: int, shared: int) -> Target:
+    """top x (time) - bottom x (what is earned), divided through: nought at the ratio top / bottom."""
+
+    def target(laid: Laid) -> Linear:
+        total = times(joint, laid).times(top).add(earned(laid), -bottom)
+        return Linear({c: v // shared for c, v in total.terms.items()}, total.constant // shared)
+
+    return target
+
+
+def in_job_order(batch: Batch, deals: Sequence[Deal]) -> list[Deal]:
+    """Deals with what is in stock given to the first jobs of the batch, where it is all one who gets it.
+
+    Upgrades that take as many of one part change places: what is paid stays the same.
+    """
+    parts = {(part.job, part.upgrade): part for part in batch.parts if batch.in_stock(part)}
+    place = {key: number for number, key in enumerate(parts)}
+    alike: dict[tuple[str, str, int, str], list[int]] = {}
+    for number, deal in enumerate(deals):
+        part = parts.get((deal.job, deal.upgrade))
+        if part is not None and deal.kind in ("part", "stock"):
+            alike.setdefault((part.shelf, part.quantity, part.list_cents, part.part_class), []).append(number)
+    told = list(deals)
+    held = {job.id for job in batch.jobs if job.cash is not None}
+    for numbers in alike.values():
+        # a limit on a job's own cash may hang on who gets it
+        free = [n for n in numbers if deals[n].job not in held]
+        owners = sorted((deals[n] for n in free), key=lambda deal: place[deal.job, deal.upgrade])
+        ways = sorted((deals[n] for n in free), key=lambda deal: -deal.pieces)
+        for number, owner, way in zip(sorted(free), owners, ways, strict=True):
+            told[number] = replace(way, job=owner.job, upgrade=owner.upgrade)
+    return told
+
+
+def held_of(batch: Batch, asked: Asked) -> Held:
+    """The sets and purchases in an engine's answer."""
+    outcome, laid, chosen, measures = asked
+    assert outcome.values is not None
+    values = outcome.values
+    deals = in_job_order(batch, [d for d in laid.deals if values[d.column]])
+    found = []
+    for d in deals:
+        if d.pieces:
+            found.append(Purchase("stock", d.what, "", d.pieces, 0, d.job, d.upgrade))
+        if d.kind != "stock":
+            number = values[d.column]
+            found.append(Purchase(d.kind, d.what, d.seller, number, number * d.cents, d.job, d.upgrade))
+    purchases = tuple(found)
+    purchases = _bought_for_the_rent(batch, purchases)
+    return Held(chosen, measures, purchases, freight_of(batch, purchases))
+
+
+def _bought_for_the_rent(batch: Batch, purchases: tuple[Purchase, ...]) -> tuple[Purchase, ...]:
+    """A tool that costs no more than its rents is bought: at the same price it is there afterwards."""
+    for tool in batch.tools:
+        rents = [p for p in purchases if (p.kind, p.what) == ("rent", tool.tool)]
+        if rents and sum(p.cents for p in rents) == tool.cents:
+            others = tuple(p for p in purchases if p not in rents)
+            purchases = (*others, Purchase("tool", tool.tool, "", 1, tool.cents))
+    return purchases
+
+
+def answer_of(
+    batch: Batch,
+    aims: tuple[str, ...],
+    status: str,
+    first: Outcome,
+    held: Held | None,
+    rounds: int,
+    seconds: float,
+) -> JointAnswer:
+    """What was found as a record, judged by plain arithmetic; ``first`` tells objective and bound."""
+    turned = -1 if AIMS[aims[0]].turned else 1
+    bound = None if first.bound is None else turned * first.bound
+    if held is None:
+        return JointAnswer(status, aims, {}, {}, (), {}, None, bound, None, 0, 0, rounds, seconds)
+    confirm(batch, held)
+    objective = None if first.objective is None else turned * first.objective
+    if aims[0] in COUNTED:
+        plain = COUNTED[aims[0]](batch, held)
+        worse = objective is not None and turned * plain > turned * objective
+        if worse or (plain != objective and first.status == OPTIMAL):
+            raise EngineError(f"{aims[0]} adds up to {plain}, not to {objective}")
+        objective = plain
+    gap = None
+    if objective is not None and bound is not None:
+        gap = 0.0 if first.status == OPTIMAL else abs(objective - bound) / max(1, abs(objective))
+    return JointAnswer(
+        status, aims, dict(held.chosen), dict(held.measures), held.purchases, dict(held.freight), objective,
+        bound, gap, cash_of(batch, held), sum(m.expected for m in held.measures.values()), rounds, seconds,
+        tuple(job.id for job in batch.jobs if job.id not in held.chosen),
+    )  # fmt: skip

@@ -1,0 +1,259 @@
+"""From a costed job to the plain record of what may be chosen (``Problem``)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from decimal import ROUND_HALF_UP, Decimal
+
+from estimator.core.money import cents
+from estimator.estimate.baseline import THOUSAND, level_limits, level_now, tenths, thousandths
+from estimator.estimate.costing import Costing
+from estimator.estimate.three_point import z_of
+from estimator.fit.candidates import evaluate, names
+from estimator.model import Attribute, Effect, Job, Part, Requirement, Shop, Verdict
+from estimator.model.problem import LEVEL_SCALE, Amount, Giver, Piece, Problem, Rule, Scale, Weight
+from estimator.tables.conditions import PART_CONDITIONS, holds
+
+TOP = 4
+
+
+def effects_of(shop: Shop, job: Job, verdicts: Iterable[Verdict]) -> tuple[Effect, ...]:
+    """What every upgrade, its work and its fit findings do to the attributes."""
+    verdicts = tuple(verdicts)
+    by_row: dict[str, list[str]] = {}
+    by_task: dict[str, list[str]] = {}
+    for verdict in verdicts:
+        by_row.setdefault(verdict.upgrade.row.id, []).append(verdict.upgrade.id)
+        for task in dict.fromkeys(d.task for d in verdict.demands):
+            by_task.setdefault(task, []).append(verdict.upgrade.id)
+    effects: list[Effect] = []
+    for verdict in verdicts:
+        upgrade = verdict.upgrade
+        part = upgrade.part
+        kinds = ("any", part.grade, part.variant) if part else ("any",)
+        for row in shop.upgrade_effects.get(upgrade.row.id, ()):
+            if row.grade not in kinds or not holds(row.when, job.instrument):
+                continue
+            value = evaluate(row.value, job, part)
+            together = tuple(i for name in row.together_with for i in _ids(name, by_row))
+            if row.together_with and not together:
+                continue
+            effects.append(Effect(row.attribute, row.kind, value, (upgrade.id,), together))
+        for finding in verdict.findings:
+            for attribute, kind, value in finding.effects:
+                effects.append(Effect(attribute, kind, value, (upgrade.id,), (), finding.rule))
+    for task, rows in shop.task_effects.items():
+        given_by = tuple(by_task.get(task, ()))
+        for row in rows:
+            if not given_by or not holds(row.when, job.instrument):
+                continue
+            together = tuple(dict.fromkeys(i for name in row.together_with for i in by_task.get(name, ())))
+            if row.together_with and not together:
+                continue
+            value = evaluate(row.value, job)
+            effects.append(Effect(row.attribute, row.kind, value, given_by, together, f"task:{task}"))
+    return tuple(effects)
+
+
+def _ids(name: str, by_row: Mapping[str, list[str]]) -> list[str]:
+    for row, ids in by_row.items():
+        if name == row:
+            return ids
+        if name in ids:
+            return [name]
+    return []
+
+
+def _meeting(name: str, by_row: Mapping[str, list[str]], parts: Mapping[str, Part | None]) -> list[str]:
+    """The upgrades a prerequisite names; ``upgrade/condition`` those whose part meets the condition."""
+    upgrade, _, condition = name.partition("/")
+    ids = _ids(upgrade, by_row)
+    return [i for i in ids if PART_CONDITIONS[condition](parts[i])] if condition else ids
+
+
+def _giver(effect: Effect, scale: int) -> Giver:
+    value = int((effect.value * scale).quantize(Decimal(1), ROUND_HALF_UP))
+    return Giver(value, tuple(sorted(effect.given_by)), tuple(sorted(effect.together_with)), effect.source)
+
+
+def _scales(shop: Shop, job: Job, effects: tuple[Effect, ...]) -> tuple[Scale, ...]:
+    scales = []
+    for attribute in shop.attributes.values():
+        if attribute.kind != "level":
+            continue
+        mine = [e for e in effects if e.attribute == attribute.id]
+        limits = [row for row in shop.attribute_limits if row.attribute == attribute.id]
+        scales.append(
+            Scale(
+                attribute.id,
+                tenths(level_now(shop, attribute, job)[0]),
+                tuple(_giver(e, LEVEL_SCALE) for e in mine if e.kind == "to"),
+                tuple(_giver(e, LEVEL_SCALE) for e in mine if e.kind == "add"),
+                tuple(_giver(e, LEVEL_SCALE) for e in mine if e.kind == "cap"),
+                tuple((row.other, tenths(row.plus)) for row in limits if row.plus is not None),
+                tuple((row.other, tenths(row.needs)) for row in limits if row.needs is not None),
+            )
+        )
+    return tuple(scales)
+
+
+def _amounts(shop: Shop, job: Job, effects: tuple[Effect, ...]) -> tuple[Amount, ...]:
+    amounts = []
+    for attribute in shop.attributes.values():
+        if attribute.kind != "number":
+            continue
+        reading = job.instrument.get(attribute.intake_field) if attribute.intake_field else None
+        base = reading.value if reading is not None and isinstance(reading.value, Decimal) else Decimal(0)
+        changes = tuple(
+            _giver(e, THOUSAND) for e in effects if e.attribute == attribute.id and e.kind == "change"
+        )
+        amounts.append(Amount(attribute.id, thousandths(base), changes, attribute.adds == "mass"))
+    return tuple(amounts)
+
+
+def _name(attribute: Attribute) -> str:
+    return attribute.id.replace("-", " ")
+
+
+def _requirement_rule(requirement: Requirement, shop: Shop) -> Rule:
+    attribute = shop.attributes[requirement.attribute]
+    if attribute.kind == "level":
+        level = requirement.level if requirement.level is not None else requirement.least or Decimal(0)
+        words = f"{_name(attribute)} at least level {level.normalize():f}"
+        return Rule(f"wish:{attribute.id}", "level", words, attribute.id, tenths(level))
+    unit = f" {attribute.unit}" if attribute.unit else ""
+    asks = []
+    if requirement.least is not None:
+        asks.append(f"at least {requirement.least.normalize():f}{unit}")
+    if requirement.most is not None:
+        asks.append(f"at most {requirement.most.normalize():f}{unit}")
+    return Rule(
+        f"wish:{attribute.id}",
+        "amount",
+        f"{_name(attribute)} {' and '.join(asks)}",
+        attribute.id,
+        None if requirement.least is None else thousandths(requirement.least),
+        None if requirement.most is None else thousandths(requirement.most),
+        unit=attribute.unit,
+    )
+
+
+def rules_of(shop: Shop, job: Job, verdicts: Iterable[Verdict]) -> tuple[Rule, ...]:
+    """The wish, the budget and what is required, refused or does not fit, each in the user's words."""
+    rules = [_requirement_rule(requirement, shop) for requirement in job.requirements]
+    budget, currency = job.budget, shop.terms.currency
+    if budget.money is not None:
+        most = int((budget.money * 100).quantize(Decimal(1), ROUND_HALF_UP))
+        taxed = budget.on == "price" and (shop.terms.tax_parts or shop.terms.tax_labour)
+        sure = f" at {budget.surety:f} % surety" if budget.on == "cost" and budget.surety is not None else ""
+        words = f"{budget.on}{' with tax' if taxed else ''} at most {budget.money:.2f} {currency}{sure}"
+        rules.append(Rule("budget:money", "money", words, most=most, on=budget.on, unit=currency))
+    if budget.minutes is not None:
+        most = int((budget.minutes * 100).quantize(Decimal(1), ROUND_HALF_UP))
+        surety = f" at {budget.surety:f} % surety" if budget.surety is not None else " on average"
+        words = f"hands-on time at most {budget.minutes / 60:.2f} h{surety}"
+        rules.append(Rule("budget:hours", "minutes", words, most=most))
+    for entry in job.required:
+        ids = tuple(v.upgrade.id for v in verdicts if names(v.upgrade, entry))
+        rules.append(Rule(f"required:{entry}", "required", f"{entry} is required", upgrade=" ".join(ids)))
+    refused: set[str] = set()
+    for entry in dict.fromkeys(job.refused):
+        ids = tuple(v.upgrade.id for v in verdicts if names(v.upgrade, entry))
+        refused.update(ids)
+        if ids:
+            rules.append(Rule(f"refused:{entry}", "refused", f"{entry} is refused", upgrade=" ".join(ids)))
+    for verdict in verdicts:
+        identity = verdict.upgrade.id
+        if identity not in refused and verdict.outcome == "does-not-fit":
+            why = next(f.sentence for f in verdict.findings if f.outcome == "no")
+            rules.append(
+                Rule(f"fit:{identity}", "refused", f"{identity} does not fit: {why}", upgrade=identity)
+            )
+    return tuple(rules)
+
+
+def weights_of(shop: Shop, job: Job) -> tuple[Weight, ...]:
+    """How much each attribute counts in the score: by the job's weights, else its profile's, else equally.
+
+    What is wanted is the level that the wish or the profile asks for, else the highest.
+    """
+    profile = shop.profiles.get(job.profile, {})
+    wanted = {row.attribute: row.minimum for row in profile.values() if row.minimum is not None}
+    wanted |= {r.attribute: r.level for r in job.requirements if r.level is not None}
+    given = {row.attribute: row.weight for row in profile.values()}
+    given |= job.weights or ({} if profile else dict.fromkeys(wanted, Decimal(1)))
+    weights = []
+    for name, weight in given.items():
+        level = wanted.get(name) or Decimal(TOP)
+        attribute = shop.attributes[name]
+        if weight <= 0:
+            continue
+        limits: tuple[int, ...] = ()
+        if attribute.kind == "number":
+            limits = tuple(thousandths(limit) for limit in level_limits(attribute, job.is_bass))
+        weights.append(Weight(name, thousandths(weight), tenths(level), limits, attribute.better))
+    return tuple(weights)
+
+
+def build_problem(shop: Shop, job: Job, verdicts: tuple[Verdict, ...], costing: Costing) -> Problem:
+    """The choice of one job as plain whole numbers."""
+    effects = effects_of(shop, job, verdicts)
+    by_row: dict[str, list[str]] = {}
+    slots: dict[str, list[str]] = {}
+    for verdict in verdicts:
+        by_row.setdefault(verdict.upgrade.row.id, []).append(verdict.upgrade.id)
+        slots.setdefault(verdict.upgrade.slot, []).append(verdict.upgrade.id)
+    parts = {verdict.upgrade.id: verdict.upgrade.part for verdict in verdicts}
+    prerequisites: list[tuple[str, tuple[str, ...]]] = []
+    conflicts: set[tuple[str, str]] = set()
+    for verdict in verdicts:
+        upgrade = verdict.upgrade
+        for name in upgrade.needs_all:
+            prerequisites.append((upgrade.id, tuple(_meeting(name, by_row, parts))))
+        if upgrade.needs_any:
+            any_of = tuple(sorted({i for name in upgrade.needs_any for i in _meeting(name, by_row, parts)}))
+            prerequisites.append((upgrade.id, any_of))
+        for name in upgrade.excludes:
+            for other in _ids(name, by_row):
+                if other != upgrade.id:
+                    conflicts.add((min(upgrade.id, other), max(upgrade.id, other)))
+    return Problem(
+        options=tuple(sorted(v.upgrade.id for v in verdicts)),
+        slots=tuple((s, tuple(sorted(ids))) for s, ids in sorted(slots.items()) if len(ids) > 1),
+        prerequisites=tuple(prerequisites),
+        conflicts=tuple(sorted(conflicts)),
+        pieces=_pieces(costing),
+        scales=_scales(shop, job, effects),
+        amounts=_amounts(shop, job, effects),
+        rules=rules_of(shop, job, verdicts),
+        z_minutes=z_of(job.budget.surety, shop.terms.skew),
+        z_price=z_of(costing.quote_surety, shop.terms.skew),
+        shared_cause=float(shop.terms.shared_cause),
+        weights=weights_of(shop, job),
+        packs=costing.packs,
+        baskets=costing.baskets,
+        billed=job.kind == "commission",
+        hour_cents=cents(costing.setting.wage + costing.setting.overhead),
+    )
+
+
+def _pieces(costing: Costing) -> tuple[Piece, ...]:
+    return tuple(
+        Piece(
+            atom.id,
+            None if atom.triggers is None else tuple(sorted(atom.triggers)),
+            atom.money.cost,
+            atom.money.cash,
+            atom.money.price_parts,
+            atom.money.consumables,
+            atom.minutes + atom.reserve_min,
+            atom.sd,
+            atom.line,
+            atom.mass,
+            atom.money.price_work,
+            atom.money.line_tax,
+            atom.rework_sd,
+            atom.faults,
+        )
+        for atom in costing.atoms
+    )

@@ -1,0 +1,233 @@
+"""One job's choice from problem to answer: solve, break ties, check once more, explain."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from estimator.choose.infeasible.conflicts import (
+    Compromise,
+    fewest_changes,
+    hidden_conflicts,
+    independent_conflicts,
+    keep_limits_alone,
+    keep_the_limits,
+    keep_the_wish,
+)
+from estimator.choose.infeasible.ways_out import Conflict, WayOut, ways_out
+from estimator.choose.measure import Measure, MeasureSet, PriceBound
+from estimator.choose.milp.linear import make_row
+from estimator.choose.milp.model import AGREED, EVERYTHING, Found, Programme
+from estimator.choose.milp.objectives import AIMS, aims_of, stages_of
+from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
+from estimator.choose.tie_break import settle
+from estimator.choose.verify.choice import recheck, score_reached, totals_of
+from estimator.choose.verify.sale import sold
+from estimator.core.errors import EngineError, RefutedError
+from estimator.model.problem import Income, Problem, Rule
+
+EARNING = ("profit", "hourly")
+"""Aims for which it counts what comes in."""
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What a choice came to.
+
+    ``status``: ``optimal`` (proven), ``feasible`` (stopped by time with a set that keeps every rule),
+    ``infeasible`` (proven that no set does) or ``no-answer`` (stopped before either).
+    ``objective`` and ``bound`` are of the first aim, in its unit: cents, hundredths of a minute,
+    thousandths of a point, cents per hour; ``gap`` is
+    (objective - bound) / objective, 0 when proven, None without both. ``unique`` tells whether the
+    tie-break (fewer upgrades, fewer minutes, alphabet) is proven too. ``rounds`` counts the solves.
+
+    When infeasible: ``conflict`` is the first of ``conflicts`` (those that share no rule, then those of
+    limits not named by them), ``ways_out`` the single changes by which those that a rule is in are
+    settled, each with its set (while the rules of the others are set aside), ``whole_wish`` the set for the whole wish at the least excess over money and time,
+    ``within_limits`` the nearest that can be had inside the limits with all that is required,
+    ``within_bare`` (if there is none) the nearest with something required left out, ``together``
+    (where no single change lets the wish be met) the fewest changes that do. ``explained``: False if time ran out before
+    all of this was looked for. ``engine_notes``: what one engine failed at, or said and another did
+    not confirm.
+    """
+
+    status: str
+    aim: str
+    engine: str
+    chosen: tuple[str, ...]
+    measure: Measure | None
+    objective: int | None
+    bound: int | None
+    gap: float | None
+    proven: bool
+    unique: bool | None
+    rounds: int
+    seconds_build: float
+    seconds_solve: float
+    conflict: Conflict | None = None
+    ways_out: tuple[WayOut, ...] = ()
+    conflicts: tuple[Conflict, ...] = ()
+    whole_wish: Compromise | None = None
+    within_limits: Compromise | None = None
+    within_bare: Compromise | None = None
+    together: Compromise | None = None
+    explained: bool = True
+    engine_notes: tuple[str, ...] = ()
+
+
+def choose(
+    problem: Problem,
+    measure: MeasureSet,
+    price_bound: PriceBound | None = None,
+    aim: str = "cost",
+    engine: str | None = None,
+    time_limit: float | None = None,
+    explain: bool = True,
+    least_score: int | None = None,
+) -> Answer:
+    """The best upgrade set of a problem.
+
+    ``measure`` gives the exact figures of a set, ``price_bound`` a floor under its price;
+    ``time_limit`` in seconds covers everything, explanations included. ``least_score``: thousandths of
+    a point that the set must reach, by the weights of the problem. Raises EngineError if an
+    engine fails, if estimate and programme differ, or if an answer does not pass the recheck.
+    """
+    deadline = None if time_limit is None else time.perf_counter() + time_limit
+    if problem.billed and aims_of(aim)[0] in EARNING:
+        left = None if deadline is None else max(0.0, deadline - time.perf_counter())
+        least = choose(problem, measure, price_bound, "price", engine, left, explain)
+        if least.status != OPTIMAL or least.objective is None:
+            return replace(least, aim=aim, objective=None, bound=None, gap=None)
+        problem = paid(problem, least.objective)
+    programme = Programme(problem, measure, price_bound, engine, deadline)
+    turned = -1 if AIMS[aims_of(aim)[0]].turned else 1
+    scope = EVERYTHING
+    if least_score is not None:
+        scope = scope.adding(make_row(programme.score(), least_score, None, "score"))
+    found, unique = settle(programme, stages_of(aim, programme), scope)
+    confirm(programme, found, least_score)
+    confirm_sale(programme, aim, found)
+    why_not = explain_why_not(programme) if found.status == INFEASIBLE and explain else WhyNot()
+    return Answer(
+        status=found.status,
+        aim=aim,
+        engine=", ".join(programme.engines_used) or programme.engine or "none",
+        chosen=found.chosen or (),
+        measure=found.measure,
+        objective=turned * found.objective if found.objective is not None else None,
+        bound=turned * found.bound if found.bound is not None else None,
+        gap=gap_of(found),
+        proven=found.status in (OPTIMAL, INFEASIBLE),
+        unique=unique,
+        rounds=programme.rounds,
+        seconds_build=programme.seconds_build,
+        seconds_solve=programme.seconds_solve,
+        conflict=why_not.conflicts[0] if why_not.conflicts else None,
+        ways_out=why_not.ways_out,
+        conflicts=why_not.conflicts,
+        whole_wish=why_not.whole_wish,
+        within_limits=why_not.within_limits,
+        within_bare=why_not.within_bare,
+        together=why_not.together,
+        explained=why_not.complete,
+        engine_notes=tuple(programme.notes),
+    )
+
+
+def paid(problem: Problem, price: int) -> Problem:
+    """The problem of a customer who pays ``price``, the least for which the wish is met: it is the income.
+
+    Nothing dearer is open, else every piece of work that earns a mark-up would be added to the bill,
+    wished for or not. What is left to choose is which of the sets at this price leaves most.
+    """
+    held = Rule("payment", "money", "the payment", most=price, on="price")
+    return replace(
+        problem,
+        rules=(*problem.rules, held),
+        incomes=(*problem.incomes, Income("payment", None, price)),
+        billed=False,
+    )
+
+
+def gap_of(found: Found) -> float | None:
+    """How far the bound lies from the objective, as a share of the objective."""
+    if found.status == OPTIMAL:
+        return 0.0
+    if found.objective is None or found.bound is None:
+        return None
+    return max(0.0, (found.objective - found.bound) / max(1, abs(found.objective)))
+
+
+def confirm(programme: Programme, found: Found, least_score: int | None = None) -> None:
+    """Let plain arithmetic judge a found set; raises EngineError with all that is wrong with it."""
+    if found.chosen is None or found.measure is None:
+        return
+    breaches = recheck(programme.problem, found.chosen, found.measure.price)
+    plain, told = totals_of(programme.problem, found.chosen), found.measure
+    for what in (*AGREED, "expected"):
+        if getattr(plain, what) != getattr(told, what):
+            breaches.append(f"{what} adds up to {getattr(plain, what)}, not to {getattr(told, what)}")
+    if least_score is not None and (score := score_reached(programme.problem, found.chosen)) < least_score:
+        breaches.append(f"the score is {score}, not {least_score}")
+    if breaches:
+        raise RefutedError("the answer did not pass the recheck: " + "; ".join(breaches))
+
+
+@dataclass(frozen=True, slots=True)
+class WhyNot:
+    """Why a wish cannot be met: the conflicts, the changes that settle them, and the compromises."""
+
+    conflicts: tuple[Conflict, ...] = ()
+    ways_out: tuple[WayOut, ...] = ()
+    whole_wish: Compromise | None = None
+    within_limits: Compromise | None = None
+    within_bare: Compromise | None = None
+    together: Compromise | None = None
+    complete: bool = True
+
+
+def confirm_sale(programme: Programme, aim: str, found: Found) -> None:
+    """Let plain arithmetic work the profit of a resale out again; raises EngineError if it differs."""
+    if programme.problem.sale is None or found.status != OPTIMAL or aims_of(aim)[0] != "profit":
+        return
+    told = sold(programme.problem, found.chosen or ()).profit
+    if found.objective is not None and -found.objective != told:
+        raise RefutedError(f"the profit adds up to {told}, not to {-found.objective}")
+
+
+def explain_why_not(programme: Programme) -> WhyNot:
+    """Everything that helps when no set keeps every rule; each set told has passed the recheck."""
+    programme.unsettled = False
+    conflicts = independent_conflicts(programme)
+    if not conflicts or not conflicts[0].rules:
+        return WhyNot(conflicts, complete=bool(conflicts))
+    # a change outside a conflict leaves it standing, so only its own rules can mend it
+    conflicts += hidden_conflicts(programme, conflicts)
+    ways = _mends(programme, conflicts)
+    together = None if any(not way.aside for way in ways) else fewest_changes(programme)
+    whole, within = keep_the_wish(programme), keep_the_limits(programme)
+    bare = None
+    if within is None and not programme.unsettled:
+        bare = keep_limits_alone(programme)
+    in_time = programme.deadline is None or time.perf_counter() < programme.deadline
+    settled = in_time and not programme.unsettled
+    return WhyNot(conflicts, ways, whole, within, bare, together, settled)
+
+
+def _mends(programme: Programme, conflicts: Sequence[Conflict]) -> tuple[WayOut, ...]:
+    """The single changes that settle every conflict a rule is in, while the rules of the others are set aside."""
+    told: list[WayOut] = []
+    for rule in dict.fromkeys(rule for conflict in conflicts for rule in conflict.rules):
+        mine = [conflict for conflict in conflicts if rule in conflict.rules]
+        kept = {r.id for conflict in mine for r in conflict.rules}
+        others = [conflict for conflict in conflicts if conflict not in mine]
+        aside = tuple(dict.fromkeys(r for other in others for r in other.rules if r.id not in kept))
+        settles = tuple(conflicts.index(conflict) + 1 for conflict in mine)
+        for way in ways_out(programme, (rule,), EVERYTHING.dropping(*(r.id for r in aside))):
+            excused = tuple(f"{r.words}: " for r in (rule, *aside))
+            rest = recheck(programme.problem, way.chosen, way.measure.price)
+            if any(not text.startswith(excused) for text in rest):
+                raise EngineError("a way out did not pass the recheck: " + "; ".join(rest))
+            told.append(replace(way, settles=settles, aside=aside))
+    return tuple(told)

@@ -1,0 +1,316 @@
+"""All the reasons at once: every minimal conflict, the ways out of several together, the best within."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import combinations
+
+from estimator.choose.infeasible.ways_out import UNBENDING, Change, Conflict, change_to, find_conflict
+from estimator.choose.measure import Measure
+from estimator.choose.milp.linear import Linear, make_row, total_of
+from estimator.choose.milp.model import EVERYTHING, Missing, Programme, Scope
+from estimator.choose.milp.objectives import cost
+from estimator.choose.milp.score import score_of
+from estimator.choose.solvers.backends import OPTIMAL
+from estimator.choose.verify.choice import recheck
+from estimator.core.errors import EngineError
+from estimator.model.problem import Rule, Weight
+
+SHARE = 1000
+"""A level wish that is met counts so much when the wishes are neared; parts of it in proportion."""
+LIMITS = ("money", "minutes", "due")
+WISHES = ("level", "amount")
+BENDING = (*WISHES, "required", "refused")
+
+
+@dataclass(frozen=True, slots=True)
+class Conflicts:
+    """Minimal conflicts in the order found; ``complete``: there is no other one."""
+
+    sets: tuple[Conflict, ...]
+    complete: bool
+
+    @property
+    def independent(self) -> tuple[Conflict, ...]:
+        """Conflicts that share no rule with an earlier one: each must be mended by a change of its own."""
+        taken: set[str] = set()
+        told = []
+        for conflict in self.sets:
+            ids = {rule.id for rule in conflict.rules}
+            if not ids & taken:
+                told.append(conflict)
+                taken |= ids
+        return tuple(told)
+
+
+@dataclass(frozen=True, slots=True)
+class Compromise:
+    """A set that keeps what can be kept: rules given up, in words what they come to, and the figures.
+
+    ``changes``: what of them would have to be changed to let the set stand.
+    """
+
+    given_up: tuple[Rule, ...]
+    words: tuple[str, ...]
+    changes: tuple[Change, ...]
+    chosen: tuple[str, ...]
+    measure: Measure
+
+
+def find_conflicts(programme: Programme, most: int = 12, scope: Scope = EVERYTHING) -> Conflicts:
+    """Every minimal conflict among the user's rules, up to ``most``.
+
+    A tree of what to leave out: below a conflict there is one branch for each of its rules, left
+    out; a branch ends where the rest can be kept. R. Reiter, "A theory of diagnosis from first
+    principles", Artificial Intelligence 32(1), 1987, 57-95.
+    """
+    found = list(independent_conflicts(programme, most, scope))
+    if found and not found[0].rules:
+        return Conflicts((found[0],), True)
+    waiting: list[frozenset[str]] = [frozenset()]
+    seen: set[frozenset[str]] = set()
+    while waiting:
+        left_out = waiting.pop(0)
+        if left_out in seen:
+            continue
+        seen.add(left_out)
+        if programme.deadline is not None and time.perf_counter() > programme.deadline:
+            return Conflicts(tuple(found), False)
+        conflict = next((c for c in found if left_out.isdisjoint(r.id for r in c.rules)), None)
+        if conflict is None:
+            conflict = find_conflict(programme, scope.dropping(*left_out))
+            if conflict is None:
+                continue
+            if len(found) >= most:
+                return Conflicts(tuple(found), False)
+            found.append(conflict)
+        waiting.extend(left_out | {rule.id} for rule in conflict.rules)
+    return Conflicts(tuple(found), True)
+
+
+def independent_conflicts(
+    programme: Programme, most: int = 12, scope: Scope = EVERYTHING
+) -> tuple[Conflict, ...]:
+    """Conflicts that share no rule: each is found among the rules of none before it."""
+    found: list[Conflict] = []
+    while len(found) < most:
+        conflict = find_conflict(programme, scope)
+        if conflict is None:
+            break
+        found.append(conflict)
+        if not conflict.rules:
+            break
+        scope = scope.dropping(*(rule.id for rule in conflict.rules))
+    return tuple(found)
+
+
+def hidden_conflicts(programme: Programme, told: Sequence[Conflict]) -> tuple[Conflict, ...]:
+    """For each limit that no conflict names yet, one between it and the wishes, if there is one.
+
+    Without it a day that cannot be kept would go unnamed where a wish in its way clashes with money too.
+    """
+    limits = [rule for rule in programme.problem.rules if rule.kind in LIMITS]
+    named = {rule.id for conflict in told for rule in conflict.rules}
+    found: list[Conflict] = []
+    for limit in limits:
+        if limit.id in named:
+            continue
+        conflict = find_conflict(programme, EVERYTHING.dropping(*(r.id for r in limits if r is not limit)))
+        if conflict is not None and limit not in conflict.rules:
+            break  # the wishes clash by themselves, so beside them no limit is to blame
+        if conflict is not None:
+            found.append(conflict)
+    return tuple(found)
+
+
+def keep_the_wish(programme: Programme) -> Compromise | None:
+    """The set that meets the whole wish at the least excess over money and time; None if none does.
+
+    Each excess counts in thousandths of its limit, rounded up, and they are added up; of equals the
+    first limit is exceeded least, then the next, then the cost is least. With one limit that is the
+    least excess to the cent.
+    """
+    limits = [rule for rule in programme.problem.rules if rule.kind in LIMITS and rule.most is not None]
+    scope = EVERYTHING.dropping(*(rule.id for rule in limits))
+    near = _nearer(programme, [_missing(programme, rule) for rule in limits], Linear(), scope)
+    return None if near is None else _cheapest(programme, near, LIMITS)
+
+
+def keep_the_limits(programme: Programme) -> Compromise | None:
+    """The nearest that can be had inside what was given.
+
+    Money, time, what is required or refused and what does not fit are kept; wishes are levels and
+    amounts. First as few of them as possible are given up, then they are neared as far as can be:
+    what is short of a level, or beside an amount, counts in thousandths of what was asked for, each
+    rounded up for an amount. Of equals the first amount is missed least, then the next, then the
+    cost is least. None if no set keeps the rest.
+    """
+    return _nearest(programme, WISHES, EVERYTHING)
+
+
+def keep_limits_alone(programme: Programme) -> Compromise | None:
+    """The same where what is required may be left out too: for when it cannot be had within the limits."""
+    return _nearest(programme, (*WISHES, "required"), EVERYTHING)
+
+
+def fewest_changes(programme: Programme) -> Compromise | None:
+    """The fewest demands that, given up or exceeded together, let all others stand.
+
+    Limits, wishes and refusals count alike; of equals the one that exceeds fewer limits, then the
+    one that leaves out less of what is required. Then wishes are neared and the cost is least, as in
+    ``keep_the_limits``.
+    """
+    limits = [rule.id for rule in programme.problem.rules if rule.kind in LIMITS]
+    best: tuple[int, Scope] | None = None
+    for number in range(len(limits) + 1):
+        for exceeded in combinations(limits, number):
+            scope = EVERYTHING.dropping(*exceeded)
+            soft, missed = _softened(programme, BENDING, scope)
+            if best is not None:
+                soft = soft.adding(make_row(missed, None, best[0] - number - 1, "fewer"))
+            found = programme.ask(missed, soft)
+            if found.status == OPTIMAL and found.objective is not None:
+                best = (found.objective + number, scope)
+    return None if best is None else _nearest(programme, BENDING, best[1])
+
+
+def _softened(programme: Programme, kinds: tuple[str, ...], scope: Scope) -> tuple[Scope, Linear]:
+    """A scope in which rules of some kinds may be given up, and how many of them are."""
+    missed = Linear()
+    for rule in _bending(programme, kinds):
+        tag, given_up = _soft(programme, rule)
+        scope = scope.dropping(rule.id).demanding(tag)
+        missed.add(given_up)
+    return scope, missed
+
+
+def _bending(programme: Programme, kinds: tuple[str, ...]) -> list[Rule]:
+    rules = programme.problem.rules
+    return [rule for rule in rules if rule.kind in kinds and not rule.id.startswith(UNBENDING)]
+
+
+def _nearest(programme: Programme, kinds: tuple[str, ...], scope: Scope) -> Compromise | None:
+    """As few rules of ``kinds`` given up as can be, then wishes neared, then the least cost."""
+    exceeded = [rule for rule in programme.problem.rules if rule.id in scope.without]
+    bending = _bending(programme, kinds)
+    scope, missed = _softened(programme, kinds, scope)
+    held = _held_least(programme, missed, scope)
+    if held is not None and "required" in kinds:
+        left_out = total_of((_soft(programme, rule)[1], 1) for rule in bending if rule.kind == "required")
+        held = _held_least(programme, left_out, held)
+    if held is None:
+        return None
+    levels = [rule for rule in bending if rule.kind == "level"]
+    weights = [Weight(rule.attribute, SHARE, rule.least or 0) for rule in levels]
+    short = score_of(programme.columns, programme.levels, weights).times(-1)
+    beside = [_missing(programme, rule) for rule in (*bending, *exceeded) if rule.kind in (*LIMITS, "amount")]
+    near = _nearer(programme, beside, short, held)
+    return None if near is None else _cheapest(programme, near, (*kinds, *(rule.kind for rule in exceeded)))
+
+
+def _missing(programme: Programme, rule: Rule) -> Missing:
+    """Columns that hold at least what a rule on an amount, money or minutes misses; built once.
+
+    A thousandth of the limit is rounded to whole units, so that the rows keep small numbers.
+    """
+    tag = f"missing|{rule.id}"
+    model = programme.model
+    if tag not in programme.missing:
+        programme.spare[tag] = None
+        figure, tags = (programme.wished(rule)[0], ()) if rule.kind == "amount" else programme.limited(rule)
+        low, high = model.bounds(figure)
+        sides = []
+        if rule.least is not None and low < rule.least:
+            sides.append((figure.copy(), rule.least, rule.least - low))
+        if rule.most is not None and high > rule.most:
+            sides.append((figure.times(-1), -rule.most, high - rule.most))
+        exact, shares = Linear(), Linear()
+        for total, least, farthest in sides:
+            lacks = Linear({model.column("m", 0, farthest): 1})
+            model.add(total.add(lacks), least, None, tag)
+            unit = share_unit(least)
+            parts = Linear({model.column("h", 0, -(-farthest // unit)): 1})
+            model.add(parts.times(unit).add(lacks, -1), 0, None, tag)
+            exact.add(lacks)
+            shares.add(parts)
+        programme.missing[tag] = Missing(exact, shares, (tag, *tags))
+    return programme.missing[tag]
+
+
+def share_unit(limit: int) -> int:
+    """A thousandth of a limit in whole units (cents, hundredths of a minute, thousandths of an amount)."""
+    return max(1, (abs(limit) + SHARE // 2) // SHARE)
+
+
+def _nearer(programme: Programme, beside: Sequence[Missing], short: Linear, scope: Scope) -> Scope | None:
+    """A scope in which what is missed is held to the least: all shares together, then each exactly."""
+    scope = scope.demanding(*(tag for item in beside for tag in item.tags))
+    shares = total_of([(short, 1), *((item.shares, 1) for item in beside)])
+    # of one figure alone the least is the least in shares too
+    wanted = [item.exact for item in beside]
+    if short.terms or len(beside) != 1:
+        wanted = [shares, *wanted]
+    held: Scope | None = scope
+    for figure in wanted:
+        held = None if held is None else _held_least(programme, figure, held)
+    return held
+
+
+def _held_least(programme: Programme, figure: Linear, scope: Scope) -> Scope | None:
+    """The scope with a figure held to the least it can come to; None if nothing was found or proven."""
+    if not figure.terms:
+        return scope
+    found = programme.ask(figure, scope)
+    if found.status != OPTIMAL or found.objective is None:
+        return None
+    return scope.adding(make_row(figure, None, found.objective, "least"))
+
+
+def _cheapest(programme: Programme, scope: Scope, kinds: tuple[str, ...]) -> Compromise | None:
+    """The cheapest set of a scope as a compromise that may miss rules of ``kinds``."""
+    found = programme.ask_fewest(cost(programme), scope)
+    if found.status != OPTIMAL or found.chosen is None or found.measure is None:
+        return None
+    return _compromise(programme, found.chosen, found.measure, kinds)
+
+
+def _soft(programme: Programme, rule: Rule) -> tuple[str, Linear]:
+    """Spare rows by which a wish is kept unless a literal says it is given up."""
+    tag = f"soft|{rule.id}"
+    model = programme.model
+    if tag in programme.soft:
+        return tag, programme.soft[tag]
+    programme.spare[tag] = None
+    given_up = Linear({model.column("g"): 1})
+    programme.soft[tag] = given_up
+    kept = given_up.times(-1)
+    kept.constant = 1
+    if rule.kind == "level":
+        programme.levels.require(rule.attribute, rule.least or 0, tag, kept)
+        return tag, given_up
+    total, least, most = programme.wished(rule)
+    low, high = model.bounds(total)
+    if least is not None and low < least:
+        model.add(total.copy().add(given_up, least - low), least, None, tag)
+    if most is not None and high > most:
+        model.add(total.copy().add(given_up, most - high), None, most, tag)
+    return tag, given_up
+
+
+def _compromise(
+    programme: Programme, chosen: tuple[str, ...], measured: Measure, kinds: tuple[str, ...]
+) -> Compromise:
+    """A set with what it misses, by plain arithmetic; nothing but rules of ``kinds`` may be missed."""
+    words = recheck(programme.problem, chosen, measured.price)
+    given_up = tuple(
+        rule for rule in programme.problem.rules if any(text.startswith(f"{rule.words}: ") for text in words)
+    )
+    unforeseen = [
+        t for t in words if not any(t.startswith(f"{r.words}: ") for r in given_up if r.kind in kinds)
+    ]
+    if unforeseen:
+        raise EngineError("a compromise did not pass the recheck: " + "; ".join(unforeseen))
+    changes = tuple(change_to(programme.problem, rule, chosen, measured) for rule in given_up)
+    return Compromise(given_up, tuple(words), changes, chosen, measured)

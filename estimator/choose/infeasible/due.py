@@ -1,0 +1,182 @@
+"""What a promised day and the worth of the instrument leave room for, as rules of a choice.
+
+Both are the least that must hold: a set that breaks them cannot be right whatever else is arranged.
+A day is out of reach where the hours of the shop up to it do not hold the work at the bench, or
+where the shortest cures of one upgrade's own work do not end in time. Parts on their way, other
+jobs and the order of the work may make it later still; that is what the plan is for.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping
+from datetime import date, time, timedelta
+from decimal import ROUND_HALF_UP, Decimal
+
+from estimator.estimate.uplift import share_left
+from estimator.model import Job, Shop, Verdict
+from estimator.model.problem import Clock, Piece, Rule
+from estimator.model.sale_problem import Sale
+
+DUE, WORTH = "due", "worth"
+WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+MOST_DAYS = 3660
+DESK = "desk"
+Stretch = tuple[int, int]
+
+
+def due_of(
+    shop: Shop, job: Job, verdicts: Iterable[Verdict], pieces: Iterable[Piece]
+) -> tuple[Rule, Clock] | None:
+    """The rule of a promised day and the clock it is held against.
+
+    None where no day is promised, the day on which the instrument came in is not known, the shop
+    has no readable hours, or nothing that may be chosen could come too late.
+    """
+    hours = _hours(shop)
+    if not (job.received and job.wanted_by and hours):
+        return None
+    came, wanted = date.fromisoformat(job.received), date.fromisoformat(job.wanted_by)
+    most = (wanted - came).days
+    waits = _waits(shop)
+    base = {row.task for row in shop.base_work.get(job.kind, ()) if row.quantity > 0}
+    longest = {}
+    for verdict in verdicts:
+        tasks = base | {demand.task for demand in verdict.demands if demand.quantity > 0}
+        present = frozenset(t for t in tasks if shop.tasks[t].group != DESK)
+        longest[verdict.upgrade.id] = _chain(shop, present, waits)
+    if most >= MOST_DAYS:
+        return None
+    pieces = tuple(pieces)
+    desk = frozenset(piece.id for piece in pieces if _group_of(shop, piece.id) == DESK)
+    work = sum(piece.minutes for piece in pieces if piece.minutes > 0 and piece.id not in desk)
+    clock = Clock(*_room(came, hours, work, longest, most), desk)
+    if all(days <= most for _, days in clock.least) and clock.room[most] >= work:
+        return None
+    hold = f"{clock.room[most] / 6000:.2f} h at the bench"
+    words = f"back by {job.wanted_by}: {most} days after it came in, {hold} and the shortest cures"
+    return Rule(DUE, "due", words, most=most, on=job.received), clock
+
+
+def _group_of(shop: Shop, piece: str) -> str:
+    """The group of the task that a priced piece belongs to; blank for parts."""
+    kind, _, rest = piece.partition(":")
+    return shop.tasks[rest.partition("@")[0]].group if kind in ("run", "setup") else ""
+
+
+def day_of_return(rule: Rule, days: int) -> str:
+    """The day so many days after the instrument came in."""
+    return (date.fromisoformat(rule.on) + timedelta(days=days)).isoformat()
+
+
+def _hours(shop: Shop) -> dict[int, list[Stretch]]:
+    """Stretches of bench time in minutes of the day, by weekday; empty where a time cannot be read."""
+    found: dict[int, list[Stretch]] = {}
+    for row in shop.planning.hours:
+        try:
+            opens, closes = (time.fromisoformat(t.strip().zfill(5)) for t in (row.opens, row.closes))
+        except ValueError:
+            return {}
+        stretch = (opens.hour * 60 + opens.minute, closes.hour * 60 + closes.minute)
+        found.setdefault(WEEKDAYS.index(row.weekday), []).append(stretch)
+    return found
+
+
+def _room(
+    came: date, hours: Mapping[int, list[Stretch]], work: int, longest: Mapping[str, int], most: int
+) -> tuple[tuple[int, ...], tuple[tuple[str, int], ...]]:
+    """Bench time up to the end of each day, and by upgrade the first day on which its cures can be over."""
+    room: list[int] = []
+    closing: list[int] = []
+    passed, opens = 0, None
+    farthest = max(longest.values(), default=0)
+    for number in range(MOST_DAYS):
+        stretches = hours.get((came + timedelta(days=number)).weekday(), [])
+        passed += sum(100 * (b - a) for a, b in stretches)
+        if opens is None and stretches:
+            opens = 1440 * number + min(a for a, _ in stretches)
+        room.append(passed)
+        closing.append(1440 * number + max((b for _, b in stretches), default=0))
+        if number >= most and passed >= work and opens is not None and closing[-1] >= opens + farthest:
+            break
+    first = opens or 0
+    least = tuple(
+        (upgrade, next((k for k, end in enumerate(closing) if end >= first + minutes), len(closing) - 1))
+        for upgrade, minutes in longest.items()
+        if minutes
+    )
+    return tuple(room), least
+
+
+def _waits(shop: Shop) -> dict[tuple[str, str], int]:
+    """The shortest waits between pairs of tasks that have one of their own."""
+    waits: dict[tuple[str, str], int] = {}
+    for row in shop.planning.waits:
+        if row.before != row.after:
+            pair = (row.before, row.after)
+            waits[pair] = max(waits.get(pair, 0), _whole(row.fast_min))
+    return waits
+
+
+def _whole(minutes: Decimal) -> int:
+    return int(minutes.to_integral_value(ROUND_HALF_UP))
+
+
+def _chain(shop: Shop, present: frozenset[str], waits: Mapping[tuple[str, str], int]) -> int:
+    """Elapsed minutes of the longest chain of cures between tasks that are all on the job."""
+    after: dict[str, list[str]] = {}
+    for before, then in (*shop.task_order, *waits):
+        after.setdefault(before, []).append(then)
+    links = {
+        task: [
+            (then, waits.get((task, then), _whole(shop.tasks[task].wait_fast_min)))
+            for then in _followers(task, present, after, waits)
+        ]
+        for task in present
+    }
+    known: dict[str, int] = {}
+
+    def rest(task: str) -> int:
+        if task not in known:
+            known[task] = max((lag + rest(then) for then, lag in links[task]), default=0)
+        return known[task]
+
+    return max((rest(task) for task in present), default=0)
+
+
+def _followers(
+    task: str, present: Collection[str], after: Mapping[str, list[str]], waits: Collection[tuple[str, str]]
+) -> set[str]:
+    """Tasks on the job that come next after one, over tasks that are not, and those that wait for it by name."""
+    found = {then for before, then in waits if before == task and then in present}
+    seen: set[str] = set()
+    stack = list(after.get(task, ()))
+    while stack:
+        name = stack.pop()
+        if name in seen:
+            continue
+        seen.add(name)
+        if name in present:
+            found.add(name)
+        else:
+            stack.extend(after.get(name, ()))
+    return found
+
+
+def worth_of(job: Job, sale: Sale | None, currency: str) -> Rule | None:
+    """The rule that a wish costs no more than the instrument will ever bring; None where nobody can say.
+
+    The worth is the one of the job file; else, where it is to be sold and something is wished for,
+    the highest price of its sale less the fees, and all the parts that come off.
+    """
+    if job.budget.worth is not None:
+        most = int((job.budget.worth * 100).quantize(Decimal(1), ROUND_HALF_UP))
+        why = "what it will ever bring"
+    elif sale is not None and (job.requirements or job.required):
+        most = (
+            share_left(sale.ceiling, sale.fee_basis_points) - sale.fixed + sum(p.value for p in sale.removed)
+        )
+        most, why = max(0, most), "the most that its sale will ever bring"
+    else:
+        return None
+    words = f"cost at most {most / 100:.2f} {currency}, {why}"
+    return Rule(WORTH, "money", words, most=most, on="cost", unit=currency)

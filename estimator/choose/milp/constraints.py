@@ -1,0 +1,175 @@
+"""The rules of a choice: one function each, registered with a sentence for people.
+
+Rules of the user carry their own id as the tag of their rows, so that a conflict can be told in
+the user's words; the rules of the trade (slots, prerequisites, conflicts) are tagged ``structure``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from estimator.choose.milp.lazy_cuts import Lazy
+from estimator.choose.milp.levels import Levels
+from estimator.choose.milp.linear import STRUCTURE, Linear, total_of
+from estimator.choose.milp.variables import ALWAYS, Columns
+from estimator.core.errors import EngineError
+from estimator.model.problem import Clock, Rule
+
+MASS_TO_THOUSANDTHS = 100
+"""Masses of pieces are tenths of a gram; amounts are thousandths of their unit."""
+
+
+@dataclass(slots=True)
+class Builder:
+    """What a rule may add to: the columns, the levels, and the figures held by cuts."""
+
+    columns: Columns
+    levels: Levels
+    lazy: Lazy
+
+
+@dataclass(frozen=True, slots=True)
+class RuleKind:
+    """A kind of rule: its sentence for people and the function that adds its rows."""
+
+    sentence: str
+    build: Callable[[Builder, Rule], None]
+
+
+@dataclass(frozen=True, slots=True)
+class StructureKind:
+    """A rule of the trade: its sentence and the function that adds its rows."""
+
+    sentence: str
+    build: Callable[[Builder], None]
+
+
+def slot(build: Builder) -> None:
+    """At most one upgrade in a slot."""
+    for _, upgrades in build.columns.problem.slots:
+        together = total_of((build.columns.option(u), 1) for u in dict.fromkeys(upgrades))
+        build.columns.model.add(together, None, 1, STRUCTURE)
+
+
+def prerequisite(build: Builder) -> None:
+    """An upgrade needs one of its prerequisites."""
+    for upgrade, any_of in build.columns.problem.prerequisites:
+        helped = total_of((build.columns.option(u), 1) for u in dict.fromkeys(any_of))
+        build.columns.model.add(helped.add(build.columns.option(upgrade), -1), 0, None, STRUCTURE)
+
+
+def conflict(build: Builder) -> None:
+    """Two upgrades that cannot stand together."""
+    for one, other in build.columns.problem.conflicts:
+        pair = total_of(((build.columns.option(one), 1), (build.columns.option(other), 1)))
+        build.columns.model.add(pair, None, 1, STRUCTURE)
+
+
+def packs(build: Builder) -> None:
+    """What is used beyond the stock is bought in whole packs."""
+    for item in build.columns.problem.packs:
+        build.columns.packs(item)
+
+
+def freight(build: Builder) -> None:
+    """Each good comes from one of its suppliers; freight is due once a parcel, up to a sum."""
+    build.columns.freight()
+
+
+def level(build: Builder, rule: Rule) -> None:
+    """An attribute reaches a level."""
+    build.levels.require(rule.attribute, rule.least or 0, rule.id, ALWAYS)
+
+
+def amount(build: Builder, rule: Rule) -> None:
+    """A number stays between limits."""
+    build.columns.model.add(amount_of(build.columns, rule.attribute), rule.least, rule.most, rule.id)
+
+
+def money(build: Builder, rule: Rule) -> None:
+    """Cash, cost or price stays within the budget."""
+    build.columns.model.add(money_of(build, rule.on), None, rule.most, rule.id)
+
+
+def minutes(build: Builder, rule: Rule) -> None:
+    """Hands-on minutes, at the surety asked for, stay within the limit."""
+    build.columns.model.add(build.lazy.minutes(build.columns.problem.z_minutes), None, rule.most, rule.id)
+
+
+def due(build: Builder, rule: Rule) -> None:
+    """The work at the bench fits before the day, and no upgrade's own cures end after it."""
+    clock = build.columns.problem.clock
+    if clock is None or rule.most is None:
+        raise EngineError("a day to be held needs a clock")
+    late = total_of((build.columns.option(upgrade), 1) for upgrade, day in clock.least if day > rule.most)
+    build.columns.model.add(late, None, 0, rule.id)
+    build.columns.model.add(bench_minutes(build.columns, clock), None, clock.room[rule.most], rule.id)
+
+
+def required(build: Builder, rule: Rule) -> None:
+    """An upgrade (or one of several, their ids parted by blanks) must be in."""
+    named = total_of((build.columns.option(u), 1) for u in dict.fromkeys(rule.upgrade.split()))
+    build.columns.model.add(named, 1, None, rule.id)
+
+
+def refused(build: Builder, rule: Rule) -> None:
+    """An upgrade (or several, their ids parted by blanks) must not be in."""
+    named = total_of((build.columns.option(u), 1) for u in dict.fromkeys(rule.upgrade.split()))
+    build.columns.model.add(named, None, 0, rule.id)
+
+
+STRUCTURES: dict[str, StructureKind] = {
+    "slot": StructureKind("At most one upgrade sits in a slot.", slot),
+    "prerequisite": StructureKind("An upgrade needs at least one of its prerequisites.", prerequisite),
+    "conflict": StructureKind("Upgrades that exclude each other are not chosen together.", conflict),
+    "packs": StructureKind("What is used beyond the stock is bought in whole packs.", packs),
+    "freight": StructureKind("Every supplier's parcel bears its freight once, up to a sum.", freight),
+}
+
+RULES: dict[str, RuleKind] = {
+    "level": RuleKind("An attribute reaches at least the level asked for.", level),
+    "amount": RuleKind("A measured amount stays within its limits.", amount),
+    "money": RuleKind("Cash laid out, cost or price stays within the budget.", money),
+    "minutes": RuleKind("Hands-on time, at the surety asked for, stays within the limit.", minutes),
+    "due": RuleKind("The work fits before the day it is wanted back, and its cures are over.", due),
+    "required": RuleKind("An upgrade that was asked for is in.", required),
+    "refused": RuleKind("An upgrade that was refused is out.", refused),
+}
+
+
+def amount_of(columns: Columns, attribute: str) -> Linear:
+    """A numeric attribute in thousandths, as a sum of columns."""
+    for item in columns.problem.amounts:
+        if item.attribute == attribute:
+            total = columns.effects(item.changes)
+            total.constant += item.base
+            return total.add(columns.total("mass"), MASS_TO_THOUSANDTHS) if item.with_mass else total
+    raise EngineError(f"the choice knows no numeric attribute “{attribute}”")
+
+
+def bench_minutes(columns: Columns, clock: Clock) -> Linear:
+    """Expected hundredths of a minute at the bench, as a sum of columns."""
+    pieces = (p for p in columns.problem.pieces if p.minutes and p.id not in clock.desk)
+    return total_of((columns.piece(piece), piece.minutes) for piece in pieces)
+
+
+def money_of(build: Builder, on: str) -> Linear:
+    """What a limit on cost (at the surety of the limits), cash or price is held against, in cents."""
+    if on == "cost":
+        return build.columns.total("cost").add(build.lazy.cost_spread())
+    if on == "cash":
+        return build.columns.total(on)
+    if on == "price":
+        return build.lazy.price()
+    raise EngineError(f"a budget can be on cash, cost or price, not on “{on}”")
+
+
+def build_rules(build: Builder) -> None:
+    """Add every rule of the trade and of the user."""
+    for structure in STRUCTURES.values():
+        structure.build(build)
+    for rule in build.columns.problem.rules:
+        if rule.kind not in RULES:
+            raise EngineError(f"unknown kind of rule “{rule.kind}”")
+        RULES[rule.kind].build(build, rule)

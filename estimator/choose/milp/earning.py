@@ -1,0 +1,53 @@
+"""What an aim asks of the choice: whether there is such an aim, and which rules it holds."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from estimator.core.errors import InputError, Issue, Origin, near_miss
+from estimator.model.problem import Problem
+
+
+def problem_for(problem: Problem, aim: str, file: str) -> Problem:
+    """The problem of an aim: with ``score`` the wishes are what is scored, not what is demanded.
+
+    InputError naming the job's ``file`` where nothing is wished for.
+    """
+    if aim.split(",")[0].strip() != "score":
+        return problem
+    if not problem.weights:
+        raise InputError(
+            Issue(
+                Origin(file, None, "[wish]"),
+                "nothing is wished for, so no set can score",
+                accepted="a profile, weights, or require",
+                next_step="add a profile or weights under [wish]",
+            )
+        )
+    kept = tuple(rule for rule in problem.rules if rule.kind not in ("level", "amount"))
+    return replace(problem, rules=kept)
+
+
+def usual_aim(kind: str) -> str:
+    """What a job aims at where nothing else is asked: the customer's price on client work, else the cost.
+
+    The price rises by the quarter hour: of the sets at the least price the one that costs the shop least.
+    """
+    return "price,cost" if kind == "commission" else "cost"
+
+
+def check_aim(aim: str) -> None:
+    """InputError unless ``aim`` is a known aim, or several parted by commas."""
+    from estimator.choose.milp.objectives import AIMS
+
+    unknown = [name for name in aim.split(",") if name.strip() not in AIMS]
+    if unknown:
+        raise InputError(
+            Issue(
+                Origin("--aim"),
+                "no aim of this name",
+                f"“{unknown[0]}”",
+                ", ".join(AIMS) + ", or several of them parted by commas",
+                near_miss(unknown[0], AIMS) or "take one of these",
+            )
+        )

@@ -1,0 +1,320 @@
+"""A choice as a programme that can be asked again and again: built once, cuts kept from ask to ask."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, replace
+
+from estimator.choose.measure import Measure, MeasureSet, PriceBound
+from estimator.choose.milp.constraints import Builder, amount_of, bench_minutes, build_rules, money_of
+from estimator.choose.milp.lazy_cuts import Lazy
+from estimator.choose.milp.levels import Levels
+from estimator.choose.milp.linear import CUT, STRUCTURE, Linear, Row, make_row, total_of
+from estimator.choose.milp.score import score_of
+from estimator.choose.milp.variables import ALWAYS, Columns
+from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
+from estimator.choose.solvers.solve import LARGE, Outcome, engine_for_many, solve_model
+from estimator.choose.verify.choice import recheck, score_reached
+from estimator.core.errors import EngineError, RefutedError
+from estimator.model.problem import Problem, Rule
+
+MANY = 8
+"""Solves after which another engine, slower to load and quicker to ask, is worth loading."""
+DAY_DONE = "day-done"
+"""Tag of the rows that hold up the day by which a set can be done."""
+AGREED = ("cost", "cash", "price_parts", "consumables", "price_work", "line_tax")
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """The answer to one question: ``status`` as the engine means it, checked exactly where it holds a set."""
+
+    status: str
+    chosen: tuple[str, ...] | None = None
+    measure: Measure | None = None
+    objective: int | None = None
+    bound: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Scope:
+    """What is in force for one question besides the rules of the trade and of the user.
+
+    ``without``: ids of user rules left out; ``using``: tags of spare rows that count this time;
+    ``extra``: further rows.
+    """
+
+    without: frozenset[str] = frozenset()
+    using: frozenset[str] = frozenset()
+    extra: tuple[Row, ...] = ()
+
+    def dropping(self, *ids: str) -> Scope:
+        """The same without some more rules."""
+        return replace(self, without=self.without | set(ids))
+
+    def adding(self, *rows: Row) -> Scope:
+        """The same with some more rows."""
+        return replace(self, extra=(*self.extra, *rows))
+
+    def demanding(self, *tags: str) -> Scope:
+        """The same with some spare rows in force."""
+        return replace(self, using=self.using | set(tags))
+
+
+EVERYTHING = Scope()
+
+
+@dataclass(frozen=True, slots=True)
+class Missing:
+    """By how much a figure lies beside its limits: in its own unit, and in thousandths of the limit.
+
+    ``tags``: of the spare rows that hold both up.
+    """
+
+    exact: Linear
+    shares: Linear
+    tags: tuple[str, ...]
+
+
+class Programme:
+    """The columns, rows and cuts of one problem, and the exact check of every set proposed."""
+
+    def __init__(
+        self,
+        problem: Problem,
+        measure: MeasureSet,
+        bound: PriceBound | None = None,
+        engine: str | None = None,
+        deadline: float | None = None,
+    ) -> None:
+        start = time.perf_counter()
+        self.problem = problem
+        self.engine = engine
+        self.engines_used: dict[str, None] = {}
+        self.notes: dict[str, None] = {}  # what was handed from engine to engine, and why
+        self.deadline = deadline  # a time of time.perf_counter at which every question ends
+        self._measure = measure
+        self._score: Linear | None = None
+        self._measured: dict[tuple[str, ...], Measure] = {}
+        self.columns = Columns(problem)
+        self.model = self.columns.model
+        self.levels = Levels(self.columns)
+        self.lazy = Lazy(self.columns, bound or PriceBound())
+        self.builder = Builder(self.columns, self.levels, self.lazy)
+        for what in (*AGREED, "minutes"):
+            self.columns.total(what)
+        build_rules(self.builder)
+        self.spare: dict[str, None] = {}  # tags of rows that are in force only when asked for
+        self.soft: dict[str, Linear] = {}  # by tag, the literal that a wish is given up
+        self.missing: dict[str, Missing] = {}  # by tag, what a rule misses
+        self.rules = {rule.id: rule for rule in problem.rules}
+        if len(self.rules) < len(problem.rules) or {STRUCTURE, CUT} & set(self.rules):
+            raise EngineError("the ids of the rules of a choice must differ from each other")
+        self._day: Linear | None = None
+        self.unsettled = False  # set when a question ended without a proven answer
+        self.expects_many = False  # set by those who are about to ask very often
+        self.seconds_build = time.perf_counter() - start
+        self.seconds_solve = 0.0
+        self.rounds = 0
+
+    def measure(self, chosen: tuple[str, ...]) -> Measure:
+        """The exact figures of a set, asked for once."""
+        if chosen not in self._measured:
+            self._measured[chosen] = self._measure(chosen)
+        return self._measured[chosen]
+
+    def count(self) -> Linear:
+        """The number of upgrades."""
+        return Linear(dict.fromkeys(self.columns.x.values(), 1))
+
+    def score(self) -> Linear:
+        """The score in thousandths of a point, exact wherever it is wanted large; built when first asked."""
+        if self._score is None:
+            self._score = score_of(self.columns, self.levels, self.problem.weights)
+        return self._score.copy()
+
+    def wished(self, rule: Rule) -> tuple[Linear, int | None, int | None]:
+        """The sum an ``amount``, ``required`` or ``refused`` rule speaks of, and its ends."""
+        if rule.kind == "amount":
+            return amount_of(self.columns, rule.attribute), rule.least, rule.most
+        named = total_of((self.columns.option(u), 1) for u in dict.fromkeys(rule.upgrade.split()))
+        return (named, 1, None) if rule.kind == "required" else (named, None, 0)
+
+    def limited(self, rule: Rule) -> tuple[Linear, tuple[str, ...]]:
+        """The figure that a limit (``money``, ``minutes``, ``due``) is on, and the tags of rows that hold it up."""
+        if rule.kind == "money":
+            return money_of(self.builder, rule.on), ()
+        if rule.kind == "minutes":
+            return self.lazy.minutes(self.problem.z_minutes), ()
+        return self._day_done(), (DAY_DONE,)
+
+    def _day_done(self) -> Linear:
+        """The day by which a set can be done, held from below by spare rows; built when first asked."""
+        if self._day is None:
+            clock, model = self.problem.clock, self.model
+            if clock is None:
+                raise EngineError("a day to be held needs a clock")
+            self.spare[DAY_DONE] = None
+            self._day = Linear({model.column("d", 0, len(clock.room)): 1})
+            for upgrade, day in clock.least:
+                model.add(self._day.copy().add(self.columns.option(upgrade), -day), 0, None, DAY_DONE)
+            spent = bench_minutes(self.columns, clock)
+            most = model.bounds(spent)[1]
+            for day, room in enumerate(clock.room, start=1):
+                if room >= most or (day < len(clock.room) and clock.room[day] == room):
+                    continue  # on days without hours nothing more fits
+                late = Linear({model.column("l"): 1})
+                model.add(spent.copy().add(late, room - most), None, room, DAY_DONE)
+                model.add(self._day.copy().add(late, -day), 0, None, DAY_DONE)
+        return self._day.copy()
+
+    def income(self) -> Linear:
+        """Cents that come in."""
+        items = self.problem.incomes
+        return total_of(
+            (ALWAYS if i.triggers is None else self.columns.any_of(i.triggers), i.cents) for i in items
+        )
+
+    def not_again(self, chosen: Collection[str], distance: int = 1) -> Row:
+        """A row that shuts out a set (and those that differ from it in fewer than ``distance`` upgrades)."""
+        differs = total_of(
+            (Linear({c: -1}, 1) if option in chosen else Linear({c: 1}), 1)
+            for option, c in self.columns.x.items()
+        )
+        return make_row(differs, distance, None, "again")
+
+    def in_force(self, tag: str, scope: Scope) -> bool:
+        """Whether rows with this tag count."""
+        return tag not in scope.without and (tag not in self.spare or tag in scope.using)
+
+    def rows(self, scope: Scope = EVERYTHING) -> list[Row]:
+        """The rows in force."""
+        held = [row for row in self.model.rows if self.in_force(row.tag, scope)]
+        return held + [row for row in scope.extra if row.columns]
+
+    def ask(self, objective: Linear, scope: Scope = EVERYTHING) -> Found:
+        """The set with the least ``objective`` that keeps what is in force.
+
+        Solves, measures the set exactly, adds cuts and solves again until the set stands.
+        """
+        if any(self.in_force(tag, scope) for tag in self.model.impossible):
+            return Found(INFEASIBLE)
+        if any(not row.columns and not row.holds({}) for row in scope.extra):
+            return Found(INFEASIBLE)
+        while True:
+            rows = self.rows(scope)
+            left = None if self.deadline is None else self.deadline - time.perf_counter()
+            outcome = solve_model(self.model, rows, objective, self._engine(), left)
+            self.seconds_solve += outcome.seconds
+            self.rounds += 1
+            self.engines_used[outcome.engine] = None
+            self.notes.update(dict.fromkeys(outcome.notes))
+            self.unsettled = self.unsettled or outcome.status not in (OPTIMAL, INFEASIBLE)
+            if outcome.values is None:
+                return Found(outcome.status, bound=outcome.bound)
+            chosen = self._chosen(outcome)
+            measured = self.measure(chosen)
+            self._agree(chosen, measured, outcome)
+            if not self._lift(chosen, measured, outcome, objective, rows):
+                return Found(outcome.status, chosen, measured, outcome.objective, outcome.bound)
+
+    def ask_fewest(self, objective: Linear, scope: Scope = EVERYTHING) -> Found:
+        """The same; of sets that are equally good one with the fewest upgrades.
+
+        An upgrade that brings nothing and costs nothing, its work being in the set already, stays out.
+        """
+        most = len(self.problem.options)
+        found = self.ask(objective.times(most + 1).add(self.count()), scope)
+        bound = None if found.bound is None else -(-(found.bound - most) // (most + 1))
+        if found.objective is None or found.chosen is None:
+            return replace(found, bound=bound)
+        value = (found.objective - len(found.chosen)) // (most + 1)
+        return replace(found, objective=value, bound=value if found.status == OPTIMAL else bound)
+
+    def trimmed(self, chosen: tuple[str, ...]) -> tuple[str, ...]:
+        """A set without the upgrades that can be taken out of it one by one and change nothing that counts:
+        no cost, no minutes, no score, no rule."""
+
+        def worth(ids: tuple[str, ...]) -> tuple[int, int, int]:
+            measured = self.measure(ids)
+            return measured.cost, measured.minutes, score_reached(self.problem, ids)
+
+        kept, broken = worth(chosen), self.breaches(chosen)
+        for upgrade in chosen:
+            less = tuple(u for u in chosen if u != upgrade)
+            if worth(less) == kept and self.breaches(less) == broken:
+                chosen = less
+        return chosen
+
+    def breaches(self, chosen: tuple[str, ...]) -> list[str]:
+        """What a set breaks, in words, by plain arithmetic."""
+        return recheck(self.problem, chosen, self.measure(chosen).price)
+
+    def _engine(self) -> str | None:
+        """The engine named; else, for many questions and for hard ones, the one for many."""
+        options = len(self.problem.options)
+        hard = self.problem.baskets is not None or options >= LARGE
+        if self.engine is None and (hard or self.expects_many or self.rounds >= MANY):
+            return engine_for_many(options)
+        return self.engine
+
+    def _chosen(self, outcome: Outcome) -> tuple[str, ...]:
+        assert outcome.values is not None
+        values = outcome.values
+        return tuple(sorted(option for option, column in self.columns.x.items() if values[column]))
+
+    def _agree(self, chosen: tuple[str, ...], measured: Measure, outcome: Outcome) -> None:
+        """The estimate and the programme must speak of the same cents and minutes."""
+        assert outcome.values is not None
+        values = dict(enumerate(outcome.values))
+        figures = [(what, getattr(measured, what), what) for what in AGREED]
+        for what, told, column in [*figures, ("expected", measured.expected, "minutes")]:
+            summed = self.columns.total(column).value(values)
+            # an engine may order dearer than need be where that costs it nothing: within a limit, say
+            dearer = self.problem.baskets is not None and what in ("cost", "cash") and summed > told
+            if told != summed and not dearer:
+                raise RefutedError(
+                    f"the estimate and the programme differ on {what}: {told} against {summed} "
+                    f"for {', '.join(chosen) or 'no upgrade'}"
+                )
+
+    def _lift(
+        self,
+        chosen: tuple[str, ...],
+        measured: Measure,
+        outcome: Outcome,
+        objective: Linear,
+        rows: Sequence[Row],
+    ) -> bool:
+        """Add cuts where a figure held from below is too low to be true; whether any were added."""
+        assert outcome.values is not None
+        lifted = False
+        for what, column in self.lazy.held().items():
+            told = self.lazy.told(what, measured)
+            if told is None:
+                continue
+            most = self._most(column, objective, rows)
+            limit = outcome.values[column] if most is None else most
+            # the cents follow the minutes, so they are looked at when those are right
+            if told > limit and not (lifted and what == "cost_spread"):
+                lifted = True
+                self.lazy.lift(what, chosen, measured)
+        return lifted
+
+    def limit_on(self, column: int) -> int | None:
+        """The limit on a column that no aim speaks of; None if a row weighs it against other figures."""
+        return self._most(column, Linear(), self.rows())
+
+    def _most(self, column: int, objective: Linear, rows: Sequence[Row]) -> int | None:
+        """The limit on a column that stands alone; None if it is weighed against other figures."""
+        if objective.terms.get(column):
+            return None
+        most = self.model.upper[column]
+        for row in rows:
+            if row.tag == CUT or column not in row.columns:
+                continue
+            if row.columns != (column,) or row.upper is None:
+                return None
+            most = min(most, row.upper)
+        return most

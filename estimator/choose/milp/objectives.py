@@ -1,0 +1,163 @@
+"""What a choice can aim at: a register of aims, each a list of sums to be made small one after another."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection
+from dataclasses import dataclass
+from math import gcd
+
+from estimator.choose.measure import Measure
+from estimator.choose.milp.linear import Linear, make_row
+from estimator.choose.milp.model import EVERYTHING, Found, Programme, Scope
+from estimator.choose.sale import rows as sale_rows
+from estimator.choose.solvers.backends import FEASIBLE, OPTIMAL
+from estimator.choose.verify.choice import income_of
+from estimator.choose.verify.sale import sold
+from estimator.core.errors import EngineError
+
+
+@dataclass(frozen=True, slots=True)
+class Aim:
+    """A sentence for people and the sum to be made as small as can be.
+
+    ``turned``: the figure itself is wanted large, so the sum is its negative. No sum: a ratio.
+    """
+
+    sentence: str
+    total: Callable[[Programme], Linear] | None
+    turned: bool = False
+
+
+def cost(programme: Programme) -> Linear:
+    """What the work costs the shop, in cents."""
+    return programme.columns.total("cost")
+
+
+def cash(programme: Programme) -> Linear:
+    """Cash laid out, in cents."""
+    return programme.columns.total("cash")
+
+
+def hours(programme: Programme) -> Linear:
+    """Hands-on time at the surety of the limit, in hundredths of a minute."""
+    return programme.lazy.minutes(programme.problem.z_minutes)
+
+
+def price(programme: Programme) -> Linear:
+    """What the customer pays, in cents."""
+    return programme.lazy.price()
+
+
+def score(programme: Programme) -> Linear:
+    """The score in thousandths of a point, turned round so that small is good."""
+    return programme.score().times(-1)
+
+
+def profit(programme: Programme) -> Linear:
+    """What comes in less what it costs, in cents, turned round so that small is good."""
+    if programme.problem.sale is not None:
+        return sale_rows.profit(programme)
+    return programme.columns.total("cost").add(programme.income(), -1)
+
+
+MINUTES_PER_HOUR = 6000
+"""Hundredths of a minute in an hour."""
+
+AIMS: dict[str, Aim] = {
+    "cost": Aim("least cost to the shop", cost),
+    "cash": Aim("least cash laid out", cash),
+    "hours": Aim("least hands-on time", hours),
+    "score": Aim("most of the wish, by its weights", score, turned=True),
+    "profit": Aim("most money left", profit, turned=True),
+    "hourly": Aim("most money left for each hands-on hour", None, turned=True),
+    "price": Aim("least price to the customer", price),
+}
+
+
+def aims_of(chain: str) -> list[str]:
+    """The names in a chain such as ``cost,hours``; raises EngineError for an unknown aim."""
+    names = [name.strip() for name in chain.split(",") if name.strip()]
+    unknown = [name for name in names if name not in AIMS]
+    if unknown or not names:
+        raise EngineError(f"unknown aim “{', '.join(unknown)}”; known are {', '.join(AIMS)}")
+    return names
+
+
+def stages_of(chain: str, programme: Programme) -> list[Linear | None]:
+    """The sums of a chain of aims, in order; None stands for the ratio of ``hourly``."""
+    totals = [AIMS[name].total for name in aims_of(chain)]
+    return [None if total is None else total(programme) for total in totals]
+
+
+def time_spent(programme: Programme) -> Linear:
+    """All time that counts by the hour, in hundredths of a minute: hands-on, and what a sale takes."""
+    if programme.problem.sale is not None:
+        return sale_rows.minutes(programme)
+    return programme.columns.total("minutes")
+
+
+def gain_and_time(programme: Programme, chosen: Collection[str], measured: Measure) -> tuple[int, int, int]:
+    """Of a set: money left (cents), time (hundredths of a minute), and the pay an hour already taken off.
+
+    On a resale the price paid for the instrument is taken off too: it is earned back by the hours.
+    """
+    sale = programme.problem.sale
+    if sale is None:
+        return income_of(programme.problem, chosen) - measured.cost, measured.expected, 0
+    held = sold(programme.problem, chosen)
+    return held.profit - held.paid, held.minutes, sale.pay
+
+
+def most_per_hour(programme: Programme, scope: Scope = EVERYTHING) -> tuple[Found, Linear | None]:
+    """The set with the most profit per hands-on minute (expected), by Dinkelbach's iteration.
+
+    W. Dinkelbach, "On nonlinear fractional programming", Management Science 13(7), 1967, 492-498:
+    maximise profit - r x minutes; at the set found take the new ratio r; it ends, exactly, when
+    nothing is left to gain. All in whole numbers: the ratio is kept as profit / minutes of a set.
+    Returns what was found (``objective``: cents per hour, turned round, rounded half up) and the sum
+    that is zero at its best, for breaking ties. Sets without any hands-on time are left aside.
+
+    Where every set leaves a loss there is nothing to share out by the hour: work that nobody needs would
+    only thin the loss out. The set with the least loss is then the best, except on a resale, where the
+    ratio tells what the money tied up is worth.
+    """
+    gained, spent = profit(programme), time_spent(programme)
+    paid = 0 if programme.problem.sale is None else programme.problem.sale.paid
+    found = programme.ask(gained, scope.adding(make_row(spent, 1, None, "time")))
+    scope = scope.adding(make_row(spent, 1, None, "time"))
+    if programme.problem.sale is None and found.status == OPTIMAL and (found.objective or 0) > 0:
+        assert found.chosen is not None
+        assert found.measure is not None
+        hourly = _turned_pay(*gain_and_time(programme, found.chosen, found.measure))
+        gained.constant -= found.objective or 0
+        return Found(OPTIMAL, found.chosen, found.measure, hourly, hourly), gained
+    while found.chosen is not None and found.measure is not None:
+        top, bottom, pay = gain_and_time(programme, found.chosen, found.measure)
+        shared = gcd(top, bottom)
+        hourly = _turned_pay(top, bottom, pay)
+        left = gained.times(bottom // shared).add(spent, top // shared)
+        left.constant += paid * (bottom // shared)
+        better = programme.ask(left, scope)
+        if better.objective is None or (better.status != OPTIMAL and better.bound is None):
+            return Found(FEASIBLE, found.chosen, found.measure, hourly), None
+        if better.objective >= 0:
+            if better.bound is None or not _negligible(-better.bound, bottom // shared, programme, spent):
+                return Found(FEASIBLE, found.chosen, found.measure, hourly), None
+            return Found(OPTIMAL, found.chosen, found.measure, hourly, hourly), left
+        found = better
+    return found, None
+
+
+def _turned_pay(gain: int, minutes: int, pay: int) -> int:
+    """Cents per hour, rounded half up and turned round so that small is good."""
+    return -((2 * gain * MINUTES_PER_HOUR + minutes) // (2 * minutes)) - pay
+
+
+def _negligible(gap: int, times: int, programme: Programme, spent: Linear) -> bool:
+    """Whether a gap of the ratio's sum is worth less than a thousandth of a cent an hour.
+
+    Figures of dear instruments run to thousands of millions, where an engine's bound is known to a
+    few units only: such a unit is far below anything that can be paid.
+    """
+    least = max(1, programme.model.bounds(spent)[0])
+    return gap <= 0 or 1000 * gap * MINUTES_PER_HOUR <= times * least

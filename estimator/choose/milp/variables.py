@@ -1,0 +1,217 @@
+"""The columns: one per upgrade, and those that say "any of these" or "both of these" exactly."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from estimator.choose.measure import Spreads, spreads_of
+from estimator.choose.milp.freight import parcel_cost
+from estimator.choose.milp.linear import IMPLIED, STRUCTURE, Linear, Model, total_of
+from estimator.model import Baskets, Packs
+from estimator.model.problem import Giver, Piece, Problem
+
+NEVER = Linear()
+ALWAYS = Linear(constant=1)
+
+
+def _is_constant(literal: Linear) -> bool:
+    return not literal.terms
+
+
+class Columns:
+    """Makes columns on demand and remembers them. A literal is a sum that is 0 or 1."""
+
+    def __init__(self, problem: Problem) -> None:
+        self.problem = problem
+        self.model = Model()
+        self.x = {option: self.model.column("x") for option in problem.options}
+        self._any: dict[tuple[int, ...], Linear] = {}
+        self._both: dict[tuple[int, int], Linear] = {}
+        self._sums: dict[str, Linear] = {}
+        self._packs: dict[str, Linear] = {}
+        self._freight: Linear | None = None
+
+    def option(self, upgrade: str) -> Linear:
+        """The literal of an upgrade; one that is not open can never be chosen."""
+        return Linear({self.x[upgrade]: 1}) if upgrade in self.x else NEVER
+
+    def any_of(self, upgrades: Sequence[str]) -> Linear:
+        """1 exactly when one or more of the upgrades are chosen."""
+        return self.any_literal([self.option(u) for u in upgrades])
+
+    def any_literal(self, literals: Sequence[Linear]) -> Linear:
+        """1 exactly when one or more of the literals are 1."""
+        if any(_is_constant(item) and item.constant for item in literals):
+            return ALWAYS
+        columns = tuple(sorted({column for item in literals for column in item.terms}))
+        if not columns:
+            return NEVER
+        if len(columns) == 1:
+            return Linear({columns[0]: 1})
+        if columns not in self._any:
+            made = self.model.column("z", kind=IMPLIED)
+            for column in columns:
+                self.model.add(Linear({made: 1, column: -1}), 0, None, STRUCTURE)
+            all_of_them = Linear(dict.fromkeys(columns, 1)).add(Linear({made: -1}))
+            self.model.add(all_of_them, 0, None, STRUCTURE)
+            self._any[columns] = Linear({made: 1})
+        return self._any[columns]
+
+    def both(self, one: Linear, other: Linear) -> Linear:
+        """1 exactly when both literals are 1."""
+        for first, second in ((one, other), (other, one)):
+            if _is_constant(first):
+                return second if first.constant else NEVER
+        (a,), (b,) = one.terms, other.terms
+        if a == b:
+            return one
+        key = (min(a, b), max(a, b))
+        if key not in self._both:
+            made = self.model.column("y", kind=IMPLIED)
+            self.model.add(Linear({made: -1, a: 1}), 0, None, STRUCTURE)
+            self.model.add(Linear({made: -1, b: 1}), 0, None, STRUCTURE)
+            self.model.add(Linear({made: -1, a: 1, b: 1}), None, 1, STRUCTURE)
+            self._both[key] = Linear({made: 1})
+        return self._both[key]
+
+    def giver(self, giver: Giver) -> Linear:
+        """1 exactly when the effect is active."""
+        given = self.any_of(giver.given_by)
+        return self.both(given, self.any_of(giver.together_with)) if giver.together_with else given
+
+    def effects(self, givers: Sequence[Giver]) -> Linear:
+        """The sum of active effects, those of one source counted once (the largest of them)."""
+        total = Linear()
+        sources: dict[str, list[Giver]] = {}
+        for giver in givers:
+            if giver.source:
+                sources.setdefault(giver.source, []).append(giver)
+            else:
+                total.add(self.giver(giver), giver.value)
+        for group in sources.values():
+            total.add(self._largest(group))
+        return total
+
+    def _largest(self, group: Sequence[Giver]) -> Linear:
+        """The largest value among the active ones of a group, 0 when none is active."""
+        total = Linear()
+        before: list[Linear] = []
+        reached = NEVER
+        for value in sorted({g.value for g in group}, reverse=True):
+            before = before + [self.giver(g) for g in group if g.value == value]
+            now = self.any_literal(before)
+            total.add(now, value).add(reached, -value)
+            reached = now
+        return total
+
+    def piece(self, piece: Piece) -> Linear:
+        """The literal of a piece being there."""
+        return ALWAYS if piece.triggers is None else self.any_of(piece.triggers)
+
+    def total(self, what: str) -> Linear:
+        """The sum of a figure of the pieces (``cost``, ``cash``, ``minutes``, ``mass`` ...)."""
+        if what not in self._sums:
+            pairs = ((piece, int(getattr(piece, what))) for piece in self.problem.pieces)
+            total = total_of((self.piece(piece), value) for piece, value in pairs if value)
+            for packs in self.problem.packs:
+                if what == "cash" or (packs.in_cost and what in ("cost", "consumables")):
+                    total.add(self.packs(packs), packs.cents)
+            if what in ("cost", "cash"):
+                total.add(self.freight())
+            self._sums[what] = total
+        return self._sums[what].copy()
+
+    def freight(self) -> Linear:
+        """What the order comes to beyond the goods' own cents; never less than that of the cheapest order."""
+        if self._freight is None:
+            baskets = self.problem.baskets
+            self._freight = Linear() if baskets is None else self._order(baskets)
+        return self._freight.copy()
+
+    def _order(self, baskets: Baskets) -> Linear:
+        """A column for each good at each supplier that has it, and for each parcel sent, and sent free."""
+        by_name = {item.consumable: item for item in self.problem.packs}
+        total = Linear()
+        bought: dict[str, list[tuple[Linear, int, int]]] = {}
+        for good in baskets.goods:
+            wanted = self.packs(by_name[good.consumable]) if good.consumable else self.any_of(good.triggers)
+            most = self.model.bounds(wanted)[1]
+            if most < 1:
+                continue
+            placed = wanted.copy()
+            for number, (supplier, asked) in enumerate(good.offers, 1):
+                # the last supplier gets what the others do not
+                last = number == len(good.offers)
+                here = placed if last else Linear({self.model.column("d", 0, most): 1})
+                if last and number > 1:
+                    self.model.add(here, 0, None, STRUCTURE)
+                elif not last:
+                    placed = placed.add(here, -1)
+                bought.setdefault(supplier, []).append((here, most, asked))
+                total.add(here, asked - good.cents)
+        for parcel in baskets.parcels:
+            if parcel.freight and parcel.supplier in bought:
+                things = bought[parcel.supplier]
+                total.add(parcel_cost(self.model, things, parcel.freight, parcel.free_from))
+        return total
+
+    def packs(self, packs: Packs) -> Linear:
+        """The number of packs bought, exactly: what is used beyond the stock, in packs, rounded up.
+
+        Held from both sides, so that it is true whatever is aimed at. With something in stock a further
+        column says whether anything is bought at all.
+        """
+        if packs.consumable not in self._packs:
+            self._packs[packs.consumable] = self._pack_number(packs)
+        return self._packs[packs.consumable]
+
+    def _pack_number(self, packs: Packs) -> Linear:
+        uses = [(ALWAYS if who is None else self.any_of(who), quantity) for who, quantity in packs.uses]
+        used = total_of(uses)
+        most = -(-(self.model.bounds(used)[1] - packs.stock) // packs.size)
+        if most <= 0:
+            return NEVER
+        fresh = packs.stock == 0 and all(quantity > 0 for _, quantity in uses)
+        who = dict.fromkeys(upgrade for triggers, _ in packs.uses for upgrade in triggers or ())
+        always = any(triggers is None for triggers, _ in packs.uses)
+        first = NEVER if not fresh else ALWAYS if always else self.any_of(tuple(sorted(who)))
+        if most == 1 and fresh:
+            return first
+        number = Linear({self.model.column("n", 0, most): 1})
+        # size x number is what is used beyond the stock, or up to a pack less one unit more
+        over = number.times(packs.size).add(used, -1)
+        self.model.add(over, -packs.stock, None, STRUCTURE)
+        if packs.stock == 0:
+            self.model.add(over, None, packs.size - 1, STRUCTURE)
+            if fresh:
+                self.model.add(number.copy().add(first, -1), 0, None, STRUCTURE)
+            return number
+        some = Linear({self.model.column("b"): 1})
+        self.model.add(number.copy().add(some, -most), None, 0, STRUCTURE)
+        self.model.add(over.add(some, packs.stock), None, packs.size - 1, STRUCTURE)
+        return number
+
+    def tangent(self, z: float, gradient: Spreads, scale: int) -> Linear:
+        """A lower bound on ``scale`` x minutes at ``z``: spread replaced by its tangent.
+
+        ``gradient`` is the slope of the joint spread by each spread. Every coefficient is rounded down, so
+        that the bound stays one. For a negative z the plain sum of spreads is taken off instead.
+        """
+        total = Linear()
+        constant = 0.0
+        for piece in self.problem.pieces:
+            spreads = spreads_of(piece)
+            if not piece.minutes and not spreads:
+                continue
+            steep = (gradient.get(key, 0.0) * own if z > 0 else abs(own) for key, own in spreads.items())
+            slope = math.fsum(steep)
+            value = scale * (piece.minutes + z * 100.0 * slope)
+            literal = self.piece(piece)
+            if _is_constant(literal):
+                constant += value * literal.constant
+            else:
+                (column,) = literal.terms
+                total.terms[column] = total.terms.get(column, 0) + math.floor(value)
+        total.constant = math.floor(constant)
+        return total

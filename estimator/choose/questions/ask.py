@@ -1,0 +1,171 @@
+"""Further questions of one job's choice, asked of the programme that answered the first."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Collection
+from dataclasses import replace
+from decimal import Decimal
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import TYPE_CHECKING
+
+from estimator.choose.milp.earning import check_aim, problem_for
+from estimator.choose.study import Choice, Study, make_choice, price_bound
+from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.money import cents
+from estimator.estimate.build import make_costing
+from estimator.estimate.packs import SHARE, WHOLE
+from estimator.estimate.tools.grades import GradeChoice, grades_for
+from estimator.model import Verdict
+
+if TYPE_CHECKING:
+    from estimator.choose.measure import Measure
+    from estimator.choose.milp.model import Programme
+    from estimator.choose.questions.all import Depth, Wanted
+    from estimator.choose.questions.sensitivity import Anew
+
+
+def programme_of(study: Study, aim: str = "cost", engine: str | None = None) -> Programme:
+    """The programme of a job, to ask more than one question of."""
+    from estimator.choose.milp.model import Programme
+
+    check_aim(aim)
+    return Programme(
+        problem_for(study.problem, aim, study.job.file), study.measure, price_bound(study), engine
+    )
+
+
+def deeper(choice: Choice, wanted: Wanted, engine: str | None = None, deadline: float | None = None) -> Depth:
+    """Further questions of a choice: the next best sets, why, ranges, and the frontier.
+
+    They are about the set of least cost that meets the wish, whatever was aimed at. Of a wish that
+    cannot be met ``why`` tells every smallest clash. ``deadline``: a time of time.perf_counter.
+    """
+    from estimator.choose.questions.all import Depth, Prices, clashes_of, look_deeper
+
+    impossible = choice.answer.status == "infeasible"
+    if not wanted or not (choice.found or impossible):
+        return Depth()
+    study = choice.study
+    programme = programme_of(study, "cost", engine)
+    programme.deadline = deadline
+    if impossible:
+        clashes = clashes_of(programme) if wanted.why else None
+        depth = look_deeper(programme, (), replace(wanted, next_best=0, why=False))
+        return replace(depth, clashes=clashes)
+    chosen = choice.answer.chosen
+    if choice.answer.aim != "cost" and (wanted.next_best or wanted.why):
+        left = None if deadline is None else max(0.1, deadline - time.perf_counter())
+        chosen = make_choice(study, engine=engine, time_limit=left, explain=False).answer.chosen
+    setting = study.costing.setting
+    bought = {
+        upgrade: study.costing.parts[upgrade].unit_cost
+        for upgrade in chosen
+        if upgrade in study.costing.parts and study.costing.parts[upgrade].owner != "customer"
+    }
+    rate = cents(setting.wage + setting.overhead)
+    prices = Prices(rate, bought, _repriced(study, chosen), _at_rates(study, programme, engine))
+    depth = look_deeper(programme, chosen, wanted, prices)
+    return replace(depth, tools=tool_grades(study, chosen)) if wanted.why else depth
+
+
+def tool_grades(study: Study, chosen: Collection[str]) -> tuple[GradeChoice, ...]:
+    """Tools of a set for which the other grade than the one charged would have cost less."""
+    setting = study.costing.setting
+    grades = grades_for(study.costing.estimate(chosen).lines, study.shop, setting.wage + setting.overhead)
+    return tuple(choice for choice in grades if choice.cheapest.grade.name != choice.charged)
+
+
+def _repriced(study: Study, chosen: tuple[str, ...]) -> Callable[[str, int], Measure]:
+    """Measures a set with another price (cents) of one of its parts; only its own work is priced anew."""
+    mine = tuple(verdict for verdict in study.verdicts if verdict.upgrade.id in chosen)
+    buying = WHOLE if study.costing.setting.whole_packs else SHARE
+
+    def figures(upgrade: str, price: int) -> Measure:
+        changed = tuple(_at_price(v, price) if v.upgrade.id == upgrade else v for v in mine)
+        costing = make_costing(study.shop, study.job, changed, buying)
+        return replace(study, costing=costing).measure(chosen)
+
+    return figures
+
+
+def _at_rates(study: Study, programme: Programme, engine: str | None) -> Anew:
+    """The job priced anew at another labour rate: another wage over the same overhead, or another own pay."""
+    from estimator.choose.build import build_problem
+    from estimator.choose.infeasible.due import DUE, WORTH
+    from estimator.choose.milp.model import Programme
+    from estimator.choose.questions.sensitivity import Anew
+
+    buying = WHOLE if study.costing.setting.whole_packs else SHARE
+    overhead = cents(study.costing.setting.overhead)
+
+    def at(rate: int, verdicts: tuple[Verdict, ...]) -> Study:
+        pay = Decimal(rate - overhead) / 100
+        terms = replace(study.shop.terms, wage_per_hour=pay)
+        job = replace(study.job, settings={**study.job.settings, "own_pay_per_hour": f"{pay:f}"})
+        shop = replace(study.shop, terms=terms)
+        costing = make_costing(shop, job, verdicts, buying)
+        return replace(study, shop=shop, job=job, verdicts=verdicts, costing=costing)
+
+    def anew(rate: int) -> Programme:
+        there = at(rate, study.verdicts)
+        problem = build_problem(there.shop, there.job, there.verdicts, there.costing)
+        # what it will bring and the day it is wanted back do not hang on the rate
+        others = tuple(rule for rule in study.problem.rules if rule.id in (DUE, WORTH))
+        problem = replace(problem, rules=(*problem.rules, *others), clock=study.problem.clock)
+        there = replace(there, problem=problem)
+        made = Programme(problem, there.measure, price_bound(there), engine, programme.deadline)
+        made.expects_many = programme.expects_many
+        return made
+
+    def cost(rate: int, chosen: tuple[str, ...]) -> int:
+        mine = tuple(v for v in study.verdicts if v.upgrade.id in chosen)
+        return at(rate, mine).costing.estimate(chosen).totals.cost
+
+    return Anew(anew, cost, overhead)
+
+
+def _at_price(verdict: Verdict, price: int) -> Verdict:
+    part = verdict.upgrade.part
+    assert part is not None
+    return replace(verdict, upgrade=replace(verdict.upgrade, part=replace(part, price=Decimal(price) / 100)))
+
+
+def model_file(study: Study, aim: str, path: str) -> tuple[bytes, str]:
+    """The programme of the first aim as the bytes of a .lp or .mps file, for anyone to check with another solver.
+
+    With them words on which aim it is, where more than one was asked for.
+    """
+    from estimator.choose.milp.objectives import AIMS
+    from estimator.choose.solvers.lp_file import save_model
+
+    check_aim(aim)
+    first, *later = [name.strip() for name in aim.split(",")]
+    total = AIMS[first].total
+    if total is None:
+        raise InputError(
+            Issue(Origin("--save-model"), f"the aim {aim} is a ratio and has no single programme",
+                  next_step="write the programme of --aim profit instead")
+        )  # fmt: skip
+    programme = programme_of(_with_payment(study, first), aim)
+    with TemporaryDirectory() as folder:  # it is put in its place with all else that the command writes
+        beside = Path(folder) / f"model{Path(path).suffix}"
+        save_model(programme, total(programme), beside)
+        data = beside.read_bytes()
+    return data, f" (the aim {first}; {', '.join(later)} comes after it)" if later else ""
+
+
+def _with_payment(study: Study, aim: str) -> Study:
+    """For an aim that earns on client work: the study with the least price of the wish as its income."""
+    from estimator.choose.choose import EARNING, paid
+
+    if not study.problem.billed or aim not in EARNING:
+        return study
+    least = make_choice(study, "price", explain=False).answer
+    if not least.proven or least.objective is None:
+        raise InputError(
+            Issue(Origin("--save-model"), "there is no income: no set of upgrades meets the wish",
+                  next_step="run choose without --save-model: it names what clashes and the cheapest ways out")
+        )  # fmt: skip
+    return replace(study, problem=paid(study.problem, least.objective))

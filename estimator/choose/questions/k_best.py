@@ -1,0 +1,149 @@
+"""What comes close: the k best distinct sets, and how each differs from the best."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from estimator.choose.measure import Measure
+from estimator.choose.milp.linear import Linear, Row, make_row
+from estimator.choose.milp.model import EVERYTHING, Found, Programme, Scope
+from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
+from estimator.choose.tie_break import settle
+
+
+@dataclass(frozen=True, slots=True)
+class Alternative:
+    """One of the best sets: its rank from 1, its aim's value, what it has more and less than the first."""
+
+    rank: int
+    chosen: tuple[str, ...]
+    measure: Measure
+    objective: int
+    added: tuple[str, ...]
+    dropped: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class NextBest:
+    """The best sets in order; ``complete``: as many as were asked for, or all there are, proven."""
+
+    sets: tuple[Alternative, ...]
+    complete: bool
+
+
+def find_next_best(
+    programme: Programme,
+    aim: Linear,
+    most: int,
+    distance: int = 1,
+    scope: Scope = EVERYTHING,
+    extras: bool = True,
+) -> NextBest:
+    """The ``most`` best sets by ``aim``; equals are ordered by upgrades, minutes and alphabet.
+
+    With a ``distance`` above 1 every set differs from each better one in at least so many upgrades.
+    Without ``extras`` no set is told that is one told before with something more at no cost (``aim`` is
+    then the cost: a sum that no engine can make larger than it is, but for a dearer order).
+    """
+    programme.expects_many = True
+    if most <= 0:
+        return NextBest((), True)
+    search = _Search(programme, aim, most, distance, scope, extras)
+    found, complete = search.one_by_one([]) if distance > 1 else search.by_level()
+    first = set(found[0].chosen or ()) if found else set()
+    told = []
+    for rank, item in enumerate(found[:most], 1):
+        assert item.chosen is not None
+        assert item.measure is not None
+        assert item.objective is not None
+        more, less = set(item.chosen) - first, first - set(item.chosen)
+        told.append(
+            Alternative(
+                rank, item.chosen, item.measure, item.objective, tuple(sorted(more)), tuple(sorted(less))
+            )
+        )
+    return NextBest(tuple(told), complete)
+
+
+def _rank(item: Found) -> tuple[int, int, int, tuple[str, ...]]:
+    assert item.chosen is not None
+    assert item.measure is not None
+    assert item.objective is not None
+    return item.objective, len(item.chosen), item.measure.expected, item.chosen
+
+
+@dataclass(slots=True)
+class _Search:
+    """What is asked, and the rows by which sets that are known do not come again."""
+
+    programme: Programme
+    aim: Linear
+    most: int
+    distance: int
+    scope: Scope
+    extras: bool
+
+    def by_level(self) -> tuple[list[Found], bool]:
+        """One solve a set: a level of equals is complete, and can be ordered, when the next set is worse."""
+        found: list[Found] = []
+        crowded = self.most + 20
+        scope = self.scope
+        ask = self.programme.ask if self.extras else self.programme.ask_fewest
+        while True:
+            latest = ask(self.aim, scope)
+            if latest.status == INFEASIBLE:
+                return sorted(found, key=_rank), True
+            if latest.status != OPTIMAL or latest.objective is None or latest.chosen is None:
+                return sorted(found, key=_rank)[: self.most], False
+            if len(found) >= self.most and found[-1].objective != latest.objective:
+                return sorted(found, key=_rank)[: self.most], True
+            scope = scope.adding(*self.shut(latest))
+            if self.is_padded(latest, found):
+                continue
+            found.append(latest)
+            if len(found) > crowded:
+                # very many equals: order them by asking for each in turn
+                level = latest.objective
+                better = [item for item in found if item.objective != level]
+                return self.one_by_one(sorted(better, key=_rank))
+
+    def one_by_one(self, known: list[Found]) -> tuple[list[Found], bool]:
+        """Each set with its ties broken, then shut out together with all that lie too near."""
+        found = list(known)
+        scope = self.scope
+        for item in known:
+            scope = scope.adding(*self.shut(item))
+        while len(found) < self.most:
+            latest, sure = settle(self.programme, [self.aim], scope)
+            if latest.status == INFEASIBLE:
+                return found, True
+            if latest.status != OPTIMAL or not sure or latest.chosen is None:
+                return found, False
+            scope = scope.adding(*self.shut(latest))
+            if not self.is_padded(latest, found):
+                found.append(latest)
+            if latest.objective is not None and self.distance == 1:
+                scope = scope.adding(make_row(self.aim, latest.objective, None, "no better"))
+        return found, True
+
+    def shut(self, item: Found) -> list[Row]:
+        """Rows that keep a set from coming again, and with it those with more in them at no cost."""
+        assert item.chosen is not None
+        rows = [self.programme.not_again(item.chosen, self.distance)]
+        if not self.extras and item.objective is not None:
+            dearer = Linear({self.programme.model.column("e"): 1})
+            without = Linear({self.programme.columns.x[u]: -1 for u in item.chosen}, len(item.chosen))
+            rows.append(make_row(without.add(dearer), 1, None, "again"))
+            # all that is cheaper is known by now
+            rows.append(make_row(self.aim.copy().add(dearer, -1), item.objective, None, "again"))
+        return rows
+
+    def is_padded(self, item: Found, found: list[Found]) -> bool:
+        """Whether a set is a known one with something more in it at no cost: by an order dearer than need be."""
+        assert item.measure is not None
+        return not self.extras and any(
+            other.measure is not None
+            and set(other.chosen or ()) < set(item.chosen or ())
+            and item.measure.cost <= other.measure.cost
+            for other in found
+        )

@@ -1,0 +1,333 @@
+"""Which measurement next: what each value that nobody took could change, and the money at stake.
+
+Every assumed value is put, alone, to what the intake table says that it may turn out to be (see
+``fit.otherwise``; ``outlook`` tries the same values). The chosen set is priced again with each; where one
+of it no longer fits, another upgrade becomes possible or an attribute turns out to stand elsewhere, the
+choice is made again. Worth = chance that the assumption is wrong x money at stake. Where the wish cannot
+be met as things are assumed there is no set to price: then what would make it possible comes first, and
+what turns most verdicts next.
+
+Approximations, so that the answer comes within seconds: one value at a time (no two wrong at once); the
+chance is the field's own (``fit_chance_pct`` or ``spread``); at most ``solves`` choices are made again,
+those that promise most first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from estimator.choose.study import Choice, Study, make_choice, study_job
+from estimator.core.errors import InputError
+from estimator.estimate.baseline import level_limits, level_now
+from estimator.estimate.risk.outlook import fields_behind, priced_anew
+from estimator.fit.otherwise import Otherwise, Turn, Value
+from estimator.tables.likely import chance_wrong
+
+#: how many values of one field are priced and looked into
+LOOKED_INTO = 6
+#: how many upgrades of a kind are named
+NAMED = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Worth:
+    """A value worth measuring: what is assumed, what it could be, what that would change.
+
+    ``chance`` is a fraction; ``stake`` and ``worth`` are cents of cost: the largest change, and the
+    chance times it. ``changes`` says in words what would become of verdicts and choice; ``turns`` are the
+    upgrades whose outcome or work would be another; ``rescues`` tells that a wish that cannot be met could;
+    ``wished`` counts what bears on the wish: levels that stand elsewhere, upgrades that raise what is wished.
+    """
+
+    field: str
+    what: str
+    how: str
+    assumed: str
+    could_be: str
+    chance: Decimal
+    stake: int
+    worth: int
+    changes: str
+    value: Value
+    turns: tuple[Turn, ...]
+    rescues: bool = False
+    wished: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class _Trial:
+    """One field put to one other value: the verdicts that turn, whether levels do, whether the set's work may."""
+
+    field: str
+    value: Value
+    turns: tuple[Turn, ...]
+    levels: bool
+    touches: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Looked:
+    """What was looked at: values worth measuring, the most worth first; how many were tried; what was not."""
+
+    worths: tuple[Worth, ...]
+    tried: int
+    taken_for_seen: tuple[str, ...]
+
+
+def look_into(choice: Choice, solves: int = 12, progress: Callable[[int, int], None] | None = None) -> Looked:
+    """Every assumed value tried, with what was taken for certain."""
+    study = choice.study
+    otherwise = Otherwise(study.shop, study.job)
+    trials: list[_Trial] = []
+    fields = otherwise.assumed
+    for number, field in enumerate(fields, start=1):
+        if progress:
+            progress(number, 2 * len(fields))
+        trials.extend(_trials(choice, otherwise, field))
+    trials.sort(key=lambda t: (-_promise(choice, t), t.field, str(t.value)))
+    found: dict[str, Worth] = {}
+    solved = 0
+    for number, trial in enumerate(trials, start=1):
+        if progress:
+            progress(len(trials) + number, 2 * len(trials))
+        may_solve = solved < solves and (trial.levels or _opens_something(choice, trial))
+        solved += may_solve
+        worth = _worth(choice, otherwise, trial, may_solve)
+        if worth and (trial.field not in found or _rank(worth) < _rank(found[trial.field])):
+            found[trial.field] = worth
+    return Looked(tuple(sorted(found.values(), key=_rank)), len(fields), otherwise.taken_for_seen)
+
+
+def _rank(worth: Worth) -> tuple[object, ...]:
+    turned = sum(1 for turn in worth.turns if turn.fits_otherwise)
+    return (
+        -worth.worth,
+        not worth.rescues,
+        not worth.wished,
+        -worth.chance * worth.wished,
+        -worth.chance * turned,
+        -worth.chance * len(worth.turns),
+        worth.field,
+    )
+
+
+def _wished(study: Study, trial: _Trial) -> int:
+    """How much of what a value changes bears on the wish."""
+    wanted = {rule.attribute for rule in study.problem.rules if rule.attribute}
+    raising = {
+        turn.row
+        for turn in trial.turns
+        if turn.fits_otherwise
+        and not wanted.isdisjoint(effect.attribute for effect in study.shop.upgrade_effects.get(turn.row, ()))
+    }
+    return len(raising) + (len(_attributes_told(study, trial.field)) if trial.levels else 0)
+
+
+def _trials(choice: Choice, otherwise: Otherwise, field: str) -> list[_Trial]:
+    """The values of a field that change anything: of each pattern of changes the one nearest to the assumed."""
+    study = choice.study
+    attributes = _attributes_told(study, field)
+    limits = [
+        limit for name in attributes for limit in level_limits(study.shop.attributes[name], study.job.is_bass)
+    ]
+    behind = fields_behind(study.costing, choice.estimate.chosen) if choice.found else frozenset[str]()
+    touches = not {field, *otherwise.followers.get(field, ())}.isdisjoint(behind)
+    values = otherwise.values(field, limits)
+    trials = []
+    for value in values:
+        turns = otherwise.turns(field, value)
+        job = otherwise.changed(field, value)
+        levels = any(
+            level_now(study.shop, study.shop.attributes[name], study.job)[0]
+            != level_now(study.shop, study.shop.attributes[name], job)[0]
+            for name in attributes
+        )
+        if turns or levels or touches:
+            trials.append(_Trial(field, value, turns, levels, touches))
+    return _few(trials, study.job.instrument[field].value)
+
+
+def _few(trials: Sequence[_Trial], assumed: object) -> list[_Trial]:
+    patterns: dict[object, _Trial] = {}
+    for trial in sorted(trials, key=lambda t: _distance(t.value, assumed)):
+        pattern = frozenset((t.upgrade, t.outcomes, t.fits_otherwise) for t in trial.turns)
+        patterns.setdefault((pattern, trial.levels), trial)
+    strongest = sorted(
+        patterns.values(),
+        key=lambda t: (-sum(turn.outcomes[0] != turn.outcomes[1] for turn in t.turns), -len(t.turns)),
+    )
+    ends = (trials[0], trials[-1]) if trials else ()
+    kept = {str(trial.value): trial for trial in (*ends, *strongest[:LOOKED_INTO])}
+    return list(kept.values())
+
+
+def _distance(value: Value, assumed: object) -> Decimal:
+    if isinstance(value, Decimal) and isinstance(assumed, Decimal):
+        return abs(value - assumed)
+    return Decimal(0)
+
+
+def _attributes_told(study: Study, field: str) -> tuple[str, ...]:
+    """The wished attributes whose standing today a field tells."""
+    wanted = sorted({rule.attribute for rule in study.problem.rules if rule.attribute})
+    signs = {sign.attribute for sign in study.shop.attribute_signs if sign.field == field}
+    return tuple(n for n in wanted if study.shop.attributes[n].intake_field == field or n in signs)
+
+
+def _chance(study: Study, field: str) -> Decimal:
+    return chance_wrong(study.shop.intake[field])
+
+
+def _promise(choice: Choice, trial: _Trial) -> Decimal:
+    """A rough rank before anything is priced: the chance, more if the chosen set or a level is touched."""
+    chosen = set(choice.estimate.chosen)
+    touched = sum(1 for turn in trial.turns if turn.upgrade in chosen and turn.fits_otherwise)
+    gained = 0 if choice.found else sum(1 for turn in trial.turns if not turn.was_open and not turn.lost)
+    return _chance(choice.study, trial.field) * (1 + 4 * touched + (2 if trial.levels else 0) + gained)
+
+
+def _opens_something(choice: Choice, trial: _Trial) -> bool:
+    """Whether a chosen upgrade stops fitting, or another becomes possible or less work."""
+    chosen = set(choice.estimate.chosen) if choice.found else set()
+    for turn in trial.turns:
+        if turn.upgrade in chosen and turn.lost:
+            return True
+        if turn.upgrade not in chosen and not turn.lost and (not turn.was_open or _less_work(turn)):
+            return True
+    return False
+
+
+def _less_work(turn: Turn) -> bool:
+    before = len(turn.before.demands) if turn.before else 0
+    return turn.after is not None and len(turn.after.demands) < before
+
+
+def _worth(choice: Choice, otherwise: Otherwise, trial: _Trial, may_solve: bool) -> Worth | None:
+    study = choice.study
+    stake, words, rescues = 0, list[str](), False
+    if choice.found:
+        stake, words = _of_chosen_set(choice, otherwise, trial, may_solve)
+    elif may_solve:
+        words = _of_wish(choice, otherwise, trial)
+        rescues = bool(words)
+    words += _in_words(trial.turns)
+    if trial.levels:
+        told = ", ".join(_attributes_told(study, trial.field))
+        words.append(f"{told} would stand elsewhere today")
+    if not words:
+        return None
+    spec, reading = study.shop.intake[trial.field], study.job.instrument[trial.field]
+    chance = _chance(study, trial.field)
+    return Worth(
+        trial.field, spec.what, spec.how, said(reading.value, spec.unit), said(trial.value, spec.unit),
+        chance, stake, int(chance * stake), "; ".join(words), trial.value, trial.turns, rescues,
+        _wished(study, trial),
+    )  # fmt: skip
+
+
+def _of_chosen_set(
+    choice: Choice, otherwise: Otherwise, trial: _Trial, may_solve: bool
+) -> tuple[int, list[str]]:
+    """Money at stake and what becomes of the chosen set."""
+    words: list[str] = []
+    stake = 0
+    lost = {turn.upgrade for turn in trial.turns if turn.lost} & set(choice.estimate.chosen)
+    again = choice.estimate.totals.cost
+    if not lost and (trial.touches or any(t.upgrade in choice.estimate.chosen for t in trial.turns)):
+        job = otherwise.changed(trial.field, trial.value)
+        priced = priced_anew(choice.study.shop, job, frozenset(choice.estimate.chosen))
+        again = priced[1] if priced else again
+    if again != choice.estimate.totals.cost:
+        stake = abs(again - choice.estimate.totals.cost)
+        more = again > choice.estimate.totals.cost
+        words.append("the same set takes " + ("more" if more else "less") + " work")
+    if may_solve or lost:
+        stake, words = _choose_again(choice, otherwise, trial, stake, words)
+    if lost and not stake:
+        # nothing better is known: lost are the parts that do not fit
+        stake = sum(part.cost for part in choice.estimate.parts if part.upgrade in lost)
+    return stake, words
+
+
+def _choose_again(
+    choice: Choice, otherwise: Otherwise, trial: _Trial, stake: int, words: list[str]
+) -> tuple[int, list[str]]:
+    again = _choice_with(choice, otherwise, trial)
+    if again is not None and not again.found and again.answer.status != "infeasible":
+        return stake, words  # no answer in the time given says nothing
+    if again is None or not again.found:
+        # what is lost for certain are the parts, bought for a set that will not do
+        return max(stake, choice.estimate.totals.money.parts), [*words, "the wish could not be met"]
+    gone = sorted(set(choice.estimate.chosen) - set(again.estimate.chosen))
+    come = sorted(set(again.estimate.chosen) - set(choice.estimate.chosen))
+    if gone or come:
+        swap = " and ".join(
+            part
+            for part in (f"out: {', '.join(gone)}" if gone else "", f"in: {', '.join(come)}" if come else "")
+            if part
+        )
+        words = [*words, f"another set would be best ({swap})"]
+    difference = abs(again.estimate.totals.cost - choice.estimate.totals.cost)
+    return max(stake, difference), words
+
+
+def _of_wish(choice: Choice, otherwise: Otherwise, trial: _Trial) -> list[str]:
+    """Whether the wish that cannot be met as things are assumed could be met then."""
+    again = _choice_with(choice, otherwise, trial)
+    if again is None or not again.found:
+        return []
+    return ["the wish could be met with " + (", ".join(again.estimate.chosen) or "no upgrade at all")]
+
+
+def _choice_with(choice: Choice, otherwise: Otherwise, trial: _Trial) -> Choice | None:
+    """The choice made again, had the value been measured; None where a required upgrade is not offered then."""
+    try:
+        study = study_job(choice.study.shop, otherwise.changed(trial.field, trial.value))
+    except InputError:
+        return None
+    return make_choice(study, choice.answer.aim, explain=False)
+
+
+def _in_words(turns: Iterable[Turn]) -> list[str]:
+    """What becomes of verdicts, each kind of change once, with the upgrades it befalls."""
+    kinds: dict[str, dict[str, None]] = {}
+    for turn in turns:
+        kinds.setdefault(_kind(turn), {}).setdefault(turn.row)
+    words = []
+    for kind in (
+        "no longer fits",
+        "no longer called for",
+        "would fit",
+        "would be called for",
+        "fits after more work",
+        "fits without further work",
+        "other work",
+    ):
+        rows = list(kinds.get(kind, ()))
+        if rows:
+            more = f" and {len(rows) - NAMED} more" if len(rows) > NAMED else ""
+            words.append(f"{kind}: {', '.join(rows[:NAMED])}{more}")
+    return words
+
+
+def _kind(turn: Turn) -> str:
+    if turn.was_open and turn.lost:
+        return "no longer fits" if turn.after else "no longer called for"
+    if not turn.was_open and not turn.lost:
+        return "would fit" if turn.before else "would be called for"
+    before, after = turn.outcomes
+    if before == "fits" and after == "fits-after":
+        return "fits after more work"
+    if before == "fits-after" and after == "fits":
+        return "fits without further work"
+    return "other work"
+
+
+def said(value: object, unit: str) -> str:
+    """A value as it is spoken."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    text = f"{value.normalize():f}" if isinstance(value, Decimal) else str(value)
+    return f"{text} {unit}".rstrip()

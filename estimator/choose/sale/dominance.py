@@ -1,0 +1,263 @@
+"""Fewer options for the aim ``profit`` of a sale: those that need not be in a best set are left out.
+
+Three steps, each exact for the best profit (not for the rule for ties):
+
+1. *Useless*: adds no uplift, sells no removed part, raises no level that a better condition or a wish
+   rests on, helps nothing that stays, is named by no rule.
+2. *Too dear*: what it costs by itself is at least all it could ever bring.
+3. *Outdone*: another option of the same slot costs no more, brings no work that it does not bring,
+   and does all that it does.
+
+A piece that makes something cheaper counts as something its options bring. Nothing is left out where
+wishes are held on amounts, money (other than cost, which no step raises) or time, or whole packs and
+freight count in the cost.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+from estimator.estimate.uplift import pay_for
+from estimator.model.problem import Giver, Problem, Scale
+from estimator.model.sale_problem import Sale
+
+HELD = ("level", "required", "refused")
+"""Kinds of rules that are still kept when options are left out."""
+
+
+@dataclass(frozen=True, slots=True)
+class Traits:
+    """What an option costs by itself (cents), the shared pieces it needs, its good and bad sides."""
+
+    alone: int
+    shared: frozenset[str]
+    slots: frozenset[str]
+    good: frozenset[tuple[object, ...]]
+    bad: frozenset[tuple[object, ...]]
+
+
+def pruned(problem: Problem) -> Problem:
+    """The problem with fewer options and the same best profit."""
+    sale = problem.sale
+    if sale is None or problem.baskets is not None or any(packs.in_cost for packs in problem.packs):
+        return problem
+    if any(rule.kind not in HELD and (rule.kind, rule.on) != ("money", "cost") for rule in problem.rules):
+        return problem
+    shut = {u for rule in problem.rules if rule.kind == "refused" for u in rule.upgrade.split()}
+    problem = _only(problem, tuple(option for option in problem.options if option not in shut))
+    traits = _traits(problem, sale)
+    required = {u for rule in problem.rules if rule.kind == "required" for u in rule.upgrade.split()}
+    brings = _brings(problem, sale, {option: t.alone for option, t in traits.items()})
+    useful = {o for o in problem.options if o in required or brings.get(o, 0) > traits[o].alone}
+    kept = _with_helpers(problem, useful)
+    outdone = {
+        option
+        for option in kept
+        if option not in required
+        and any(
+            _outdoes(traits, other, option) for other in kept if other not in required and other != option
+        )
+    }
+    return _only(problem, tuple(option for option in problem.options if option in kept - outdone))
+
+
+def _alone(problem: Problem) -> dict[str, int]:
+    costs = dict.fromkeys(problem.options, 0)
+    for piece in problem.pieces:
+        if piece.triggers is not None and len(piece.triggers) == 1 and piece.triggers[0] in costs:
+            costs[piece.triggers[0]] += piece.cost
+    return costs
+
+
+def _needs(problem: Problem, sale: Sale) -> dict[str, int]:
+    """The highest level asked of an attribute by conditions and wishes, and by what rests on it."""
+    scales = {scale.attribute: scale for scale in problem.scales}
+    needs: dict[str, int] = {}
+    ahead = [need for grade in sale.better if grade.value > sale.standing.value for need in grade.needs]
+    ahead += [(rule.attribute, rule.least or 0) for rule in problem.rules if rule.kind == "level"]
+    while ahead:
+        name, least = ahead.pop()
+        if least <= needs.get(name, 0) or name not in scales:
+            continue
+        needs[name] = least
+        ahead += [(other, least - plus) for other, plus in scales[name].limits]
+        ahead += list(scales[name].needs)
+    return needs
+
+
+def _at_risk(scale: Scale, need: int) -> bool:
+    """Whether a level may have to be raised: it is too low, or something could hold or push it down."""
+    return (
+        scale.base < need or any(c.value < need for c in scale.caps) or any(a.value < 0 for a in scale.adds)
+    )
+
+
+def _brings(problem: Problem, sale: Sale, alone: dict[str, int]) -> dict[str, int]:
+    """The most that an option could add to the price and by removed parts, in cents."""
+    brings = dict.fromkeys(problem.options, 0)
+    for uplift in sale.uplifts:
+        # the other clauses may pay for themselves, so each option may count on the whole uplift
+        for option in {option for clause in uplift.clauses for option in clause}:
+            if option in brings:
+                brings[option] += uplift.value
+    for item in sale.removed:
+        for option in item.given_by:
+            if option in brings:
+                brings[option] += max(0, item.value - pay_for(item.minutes, sale.pay))
+    for piece in problem.pieces:
+        if piece.cost < 0 and piece.triggers is not None and len(piece.triggers) > 1:
+            for option in piece.triggers:
+                if option in brings:
+                    brings[option] -= piece.cost
+    gain = max((grade.value for grade in sale.better), default=0) - sale.standing.value
+    needs = _needs(problem, sale)
+    wished = {rule.attribute for rule in problem.rules if rule.kind == "level"}
+    raising: set[str] = set()
+    for scale in problem.scales:
+        need = needs.get(scale.attribute, 0)
+        if need and _at_risk(scale, need):
+            for giver in _helpful(scale):
+                raising.update((*giver.given_by, *giver.together_with))
+    for option in raising & set(brings):
+        # a level that a wish asks for is worth any money
+        brings[option] += sale.ceiling + sum(alone.values()) + 1 if wished else max(0, gain)
+    return brings
+
+
+def _helpful(scale: Scale) -> Iterable[Giver]:
+    yield from (to for to in scale.tos if to.value > scale.base)
+    yield from (add for add in scale.adds if add.value > 0 or _softens(scale, add))
+
+
+def _softens(scale: Scale, add: Giver) -> bool:
+    """Whether an effect stands in for a worse one of the same source, of which only the largest counts."""
+    return bool(add.source) and any(a.source == add.source and a.value < add.value for a in scale.adds)
+
+
+def _with_helpers(problem: Problem, useful: set[str]) -> set[str]:
+    kept = set(useful)
+    more = True
+    while more:
+        more = False
+        for upgrade, any_of in problem.prerequisites:
+            if upgrade in kept and not kept.issuperset(any_of):
+                kept.update(any_of)
+                more = True
+    return kept & set(problem.options)
+
+
+def _traits(problem: Problem, sale: Sale) -> dict[str, Traits]:
+    alone, needs = _alone(problem), _needs(problem, sale)
+    shared: dict[str, set[str]] = {option: set() for option in problem.options}
+    good: dict[str, set[tuple[object, ...]]] = {option: set() for option in problem.options}
+    bad: dict[str, set[tuple[object, ...]]] = {option: set() for option in problem.options}
+    slots: dict[str, set[str]] = {option: set() for option in problem.options}
+
+    def mark(where: dict[str, set[tuple[object, ...]]], ids: Iterable[str], *trait: object) -> None:
+        for option in ids:
+            if option in where:
+                where[option].add(trait)
+
+    for piece in problem.pieces:
+        if piece.triggers is not None and len(piece.triggers) > 1:
+            for option in piece.triggers:
+                if option in shared and piece.cost >= 0:
+                    shared[option].add(piece.id)
+            if piece.cost < 0:
+                mark(good, piece.triggers, "cheaper", piece.id)
+    for name, ids in problem.slots:
+        for option in ids:
+            slots[option].add(name)
+    for upgrade, any_of in problem.prerequisites:
+        mark(bad, (upgrade,), "needs", any_of)
+        mark(good, any_of, "helps", upgrade, any_of)
+    for one, other in problem.conflicts:
+        mark(bad, (one,), "not beside", other)
+        mark(bad, (other,), "not beside", one)
+    for uplift in sale.uplifts:
+        for number, clause in enumerate(uplift.clauses):
+            mark(good, clause, "uplift", uplift.id, number)
+    for item in sale.removed:
+        mark(good, item.given_by, "removed", item.id)
+    for loss in sale.losses:
+        mark(bad, loss.given_by, "loss", loss.id)
+    for scale in problem.scales:
+        need = needs.get(scale.attribute, 0)
+        if not need or not _at_risk(scale, need):
+            continue
+        lifted = any(scale.adds)
+        for to in scale.tos:
+            # without anything on top a level above the highest need is worth no more than that need
+            top = to.value if lifted else min(to.value, need)
+            steps = sorted(
+                {min(t.value, need) if not lifted else t.value for t in scale.tos if t.value <= top} | {top}
+            )
+            for step in steps:
+                mark(good, to.given_by, "to", scale.attribute, step, to.together_with)
+                mark(good, to.together_with, "to with", scale.attribute, step, to.given_by)
+        for add in scale.adds:
+            sides = [good] if add.value > 0 else [bad, good] if _softens(scale, add) else [bad]
+            for where in sides:
+                told = (scale.attribute, add.value, add.source)
+                mark(where, add.given_by, "add", *told, add.together_with)
+                mark(where, add.together_with, "add with", *told, add.given_by)
+        for cap in scale.caps:
+            if cap.value < need:
+                mark(bad, (*cap.given_by, *cap.together_with), "cap", scale.attribute, cap.value)
+    return {
+        o: Traits(alone[o], frozenset(shared[o]), frozenset(slots[o]), frozenset(good[o]), frozenset(bad[o]))
+        for o in problem.options
+    }
+
+
+def _outdoes(traits: dict[str, Traits], one: str, other: str) -> bool:
+    """Whether ``one`` can stand in for ``other`` at no loss; of two that are even, the first by name stays."""
+    a, b = traits[one], traits[other]
+    if not (b.slots and a.slots == b.slots and a.alone <= b.alone and a.shared <= b.shared):
+        return False
+    if not (a.good >= b.good and a.bad <= b.bad):
+        return False
+    even = a.alone == b.alone and a.shared == b.shared and a.good == b.good and a.bad == b.bad
+    return not even or one < other
+
+
+def _only(problem: Problem, kept: tuple[str, ...]) -> Problem:
+    """The problem with fewer options; what only others bring is left out."""
+    held = set(kept)
+
+    def among(ids: tuple[str, ...]) -> tuple[str, ...]:
+        return tuple(i for i in ids if i in held)
+
+    def givers(some: tuple[Giver, ...]) -> tuple[Giver, ...]:
+        return tuple(
+            replace(g, given_by=among(g.given_by), together_with=among(g.together_with))
+            for g in some
+            if among(g.given_by) and (not g.together_with or among(g.together_with))
+        )
+
+    return replace(
+        problem,
+        options=kept,
+        slots=tuple((name, among(ids)) for name, ids in problem.slots if len(among(ids)) > 1),
+        prerequisites=tuple((u, among(any_of)) for u, any_of in problem.prerequisites if u in held),
+        conflicts=tuple(pair for pair in problem.conflicts if held.issuperset(pair)),
+        pieces=tuple(
+            piece if piece.triggers is None else replace(piece, triggers=among(piece.triggers))
+            for piece in problem.pieces
+            if piece.triggers is None or among(piece.triggers)
+        ),
+        packs=tuple(
+            replace(
+                item,
+                uses=tuple(
+                    (who, quantity) if who is None else (among(who), quantity) for who, quantity in item.uses
+                ),
+            )
+            for item in problem.packs
+        ),
+        scales=tuple(
+            replace(s, tos=givers(s.tos), adds=givers(s.adds), caps=givers(s.caps)) for s in problem.scales
+        ),
+        rules=tuple(rule for rule in problem.rules if rule.kind != "refused"),
+    )

@@ -1,0 +1,225 @@
+"""The only place that knows the engines: the neutral model out, values and status back.
+
+Statuses are taken from the engine's own model status, never from the modelling layer's (which calls
+a solve stopped by time "Optimal"). Engines run on one thread with a gap of zero and a fixed seed.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import sys
+import tempfile
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from estimator.choose.milp.linear import IMPLIED, INTEGER, LOOSE, Linear, Model, Row
+from estimator.core.errors import EngineError
+
+OPTIMAL = "optimal"
+FEASIBLE = "feasible"
+INFEASIBLE = "infeasible"
+UNBOUNDED = "unbounded"
+NO_ANSWER = "no-answer"
+
+SMALL = 100
+"""Measured with HiGHS: up to so many questions it is faster without restarts and with only the
+questions themselves declared whole; above, the other way round. CBC wants everything declared.
+"""
+WHOLE = (INTEGER, IMPLIED, LOOSE)
+
+
+@dataclass(frozen=True, slots=True)
+class Raw:
+    """An engine's answer before rounding; the bound is without the objective's constant."""
+
+    status: str
+    values: Sequence[float] | None
+    bound: float | None
+
+
+def pulp_problem(
+    model: Model, rows: Sequence[Row], objective: Linear, whole: Sequence[str] = WHOLE
+) -> tuple[Any, list[Any]]:
+    """The model as a pulp problem with generated names, and its variables in column order."""
+    import pulp
+
+    problem = pulp.LpProblem("choice", pulp.LpMinimize)
+    variables = [
+        problem.add_variable(name, low, high, pulp.LpInteger if kind in whole else pulp.LpContinuous)
+        for name, low, high, kind in zip(model.names, model.lower, model.upper, model.kinds, strict=True)
+    ]
+    pairs = [(variables[c], value) for c, value in sorted(objective.terms.items()) if value]
+    problem.setObjective(pulp.LpAffineExpression(pairs))
+    for number, row in enumerate(rows):
+        total = [(variables[c], a) for c, a in zip(row.columns, row.coefficients, strict=True)]
+        ends = (
+            [("e", pulp.LpConstraintEQ, row.lower)]
+            if row.lower == row.upper
+            else [("g", pulp.LpConstraintGE, row.lower), ("l", pulp.LpConstraintLE, row.upper)]
+        )
+        for side, sense, end in ends:
+            if end is not None:
+                expression = pulp.LpAffineExpression(total)
+                name = f"r{number:06d}{side}"
+                problem.addConstraint(pulp.LpConstraint(expression, sense, name, end), name)
+    return problem, variables
+
+
+def _values(model: Model, variables: Sequence[Any]) -> list[float]:
+    """Values in column order; a column that no row and no aim speaks of stays at its lower end."""
+    return [
+        low if variable.varValue is None else float(variable.varValue)
+        for variable, low in zip(variables, model.lower, strict=True)
+    ]
+
+
+_banner_shown = False
+
+
+@contextlib.contextmanager
+def quiet_output() -> Iterator[None]:
+    """Send file descriptor 1 elsewhere: the first use of highspy prints a banner past every switch."""
+    global _banner_shown
+    if _banner_shown:
+        yield
+        return
+    with contextlib.suppress(OSError, ValueError, AttributeError):
+        sys.stdout.flush()
+    try:
+        kept = os.dup(1)
+    except OSError:
+        yield
+        return
+    try:
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, 1)
+        os.close(nowhere)
+        yield
+        _banner_shown = True
+    finally:
+        os.dup2(kept, 1)
+        os.close(kept)
+
+
+def _highs(model: Model, rows: Sequence[Row], objective: Linear, time_limit: float | None) -> Raw:
+    with quiet_output():
+        import highspy
+        import pulp
+
+        small = model.kinds.count(INTEGER) <= SMALL
+        problem, variables = pulp_problem(model, rows, objective, (INTEGER,) if small else WHOLE)
+        engine = pulp.HiGHS(
+            msg=False,
+            gapRel=0.0,
+            gapAbs=1e-6,
+            threads=1,
+            timeLimit=time_limit,
+            random_seed=0,
+            mip_feasibility_tolerance=1e-7,
+            primal_feasibility_tolerance=1e-8,
+            mip_allow_restart=not small,
+        )
+        problem.solve(engine)
+    solver = problem.solverModel
+    told, info = solver.getModelStatus(), solver.getInfo()
+    known = highspy.HighsModelStatus
+    held = info.primal_solution_status == highspy.SolutionStatus.kSolutionStatusFeasible
+    status = {
+        known.kOptimal: OPTIMAL,
+        known.kInfeasible: INFEASIBLE,
+        known.kUnbounded: UNBOUNDED,
+        known.kUnboundedOrInfeasible: INFEASIBLE,  # every column is bounded, so it cannot be the other
+    }.get(told, FEASIBLE if held else NO_ANSWER)
+    stopped = (known.kTimeLimit, known.kInterrupt, known.kIterationLimit, known.kSolutionLimit)
+    if status in (FEASIBLE, NO_ANSWER) and told not in stopped:
+        raise EngineError(f"HiGHS stopped with the status “{solver.modelStatusToString(told)}”")
+    values = _values(model, variables) if status in (OPTIMAL, FEASIBLE) else None
+    bound = info.mip_dual_bound if info.mip_node_count >= 0 else info.objective_function_value
+    return Raw(status, values, bound if status in (OPTIMAL, FEASIBLE, NO_ANSWER) else None)
+
+
+def _cbc(model: Model, rows: Sequence[Row], objective: Linear, time_limit: float | None) -> Raw:
+    import pulp
+
+    problem, variables = pulp_problem(model, rows, objective)
+    with tempfile.TemporaryDirectory() as folder:
+        log = os.path.join(folder, "cbc.log")
+        engine = pulp.COIN_CMD(
+            path=pulp.PULP_CBC_CMD.pulp_cbc_path,
+            msg=False,
+            gapRel=0.0,
+            gapAbs=0.0,
+            threads=1,
+            timeLimit=time_limit,
+            logPath=log,
+            options=["integerTolerance 1e-7"],
+        )
+        engine.tmpDir = folder
+        try:
+            problem.solve(engine)
+        except pulp.PulpSolverError as error:
+            raise EngineError(f"CBC could not be run: {error}") from None
+        with open(log, encoding="utf-8", errors="replace") as file:
+            text = file.read()
+    status = {
+        pulp.LpSolutionOptimal: OPTIMAL,
+        pulp.LpSolutionIntegerFeasible: FEASIBLE,
+        pulp.LpSolutionInfeasible: INFEASIBLE,
+        pulp.LpSolutionUnbounded: UNBOUNDED,
+    }.get(problem.sol_status, NO_ANSWER)
+    if status == NO_ANSWER and problem.status == pulp.LpStatusInfeasible:
+        status = INFEASIBLE  # CBC's first word is then "Integer", which the modelling layer half reads
+    if status == FEASIBLE and "No feasible solution found" in text:
+        status = NO_ANSWER
+    values = _values(model, variables) if status in (OPTIMAL, FEASIBLE) else None
+    bound = None
+    for line in text.splitlines():
+        if line.startswith("Lower bound:"):
+            bound = float(line.split(":")[1])
+    return Raw(status, values, bound)
+
+
+def _cpsat(model: Model, rows: Sequence[Row], objective: Linear, time_limit: float | None) -> Raw:
+    from ortools.sat.python import cp_model
+
+    programme = cp_model.CpModel()
+    variables = [
+        programme.new_int_var(low, high, name)
+        for name, low, high in zip(model.names, model.lower, model.upper, strict=True)
+    ]
+    for row in rows:
+        total = cp_model.LinearExpr.weighted_sum([variables[c] for c in row.columns], row.coefficients)
+        low = cp_model.INT_MIN if row.lower is None else row.lower
+        high = cp_model.INT_MAX if row.upper is None else row.upper
+        programme.add_linear_constraint(total, low, high)
+    terms = [(variables[c], v) for c, v in sorted(objective.terms.items()) if v]
+    if terms:
+        programme.minimize(cp_model.LinearExpr.weighted_sum([t[0] for t in terms], [t[1] for t in terms]))
+    solver = cp_model.CpSolver()
+    solver.parameters.num_workers = 1
+    solver.parameters.random_seed = 0
+    solver.parameters.linearization_level = 2  # measured: up to ten times as quick where freight counts
+    if time_limit is not None:
+        solver.parameters.max_time_in_seconds = time_limit
+    told = solver.solve(programme)
+    status = {
+        cp_model.OPTIMAL: OPTIMAL,
+        cp_model.FEASIBLE: FEASIBLE,
+        cp_model.INFEASIBLE: INFEASIBLE,
+        cp_model.UNKNOWN: NO_ANSWER,
+    }.get(told)
+    if status is None:
+        raise EngineError(f"CP-SAT refused the model: {programme.validate()}")
+    values = [solver.value(v) for v in variables] if status in (OPTIMAL, FEASIBLE) else None
+    # it reckons in whole numbers, so an optimum is one; the bound it tells is rounded to a float
+    bound = solver.best_objective_bound if terms and status in (FEASIBLE, NO_ANSWER) else None
+    return Raw(status, values, bound)
+
+
+ENGINES: dict[str, Callable[[Model, Sequence[Row], Linear, float | None], Raw]] = {
+    "highs": _highs,
+    "cbc": _cbc,
+    "cpsat": _cpsat,
+}

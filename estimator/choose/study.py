@@ -1,0 +1,333 @@
+"""The way data takes for one job: shop and job -> fit -> priced work -> choice. One call per stage."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from typing import TYPE_CHECKING
+
+from estimator.choose.build import build_problem
+from estimator.choose.infeasible.due import due_of, worth_of
+from estimator.choose.milp.earning import check_aim, problem_for, usual_aim
+from estimator.choose.sale.build import sale_of
+from estimator.choose.verify.answer import ANY, hold, hold_infeasible, hold_optimal, search_for
+from estimator.choose.verify.choice import amounts_reached, clashes, levels_reached
+from estimator.choose.verify.levels import Spec
+from estimator.choose.verify.rows import Rows
+from estimator.core.errors import InputError, Issue, Origin, near_miss
+from estimator.core.expressions import parse_expression
+from estimator.core.money import cents
+from estimator.estimate.baseline import level_now, tenths
+from estimator.estimate.build import make_costing
+from estimator.estimate.costing import Costing, surety_minutes
+from estimator.estimate.sale_terms import as_found
+from estimator.fit.candidates import offered
+from estimator.fit.judge import judge_all
+from estimator.model import Estimate, Job, Money, PartLine, Shop, UsedValue, Verdict
+from estimator.model.problem import Problem
+
+if TYPE_CHECKING:
+    from estimator.choose.choose import Answer
+    from estimator.choose.measure import Measure
+
+#: status of a set that the user named: nothing was optimised
+NAMED = "named"
+
+
+@dataclass(frozen=True, slots=True)
+class Study:
+    """A job looked at from all sides, before anything is decided."""
+
+    shop: Shop
+    job: Job
+    verdicts: tuple[Verdict, ...]
+    costing: Costing
+    problem: Problem
+
+    def verdict(self, upgrade: str) -> Verdict:
+        """The verdict on one upgrade id."""
+        return next(v for v in self.verdicts if v.upgrade.id == upgrade)
+
+    def measure(self, chosen: tuple[str, ...]) -> Measure:
+        """The exact figures of an upgrade set that the limits are held against."""
+        from estimator.choose.measure import Measure, spread_cents
+
+        totals = self.costing.estimate(chosen).totals
+        minutes = surety_minutes(totals.expected, totals.sd, self.problem.z_minutes)
+        return Measure(
+            cost=totals.cost,
+            cash=totals.money.cash,
+            price=totals.to_pay,
+            minutes=minutes,
+            price_minutes=totals.surety_min,
+            price_parts=totals.money.price_parts,
+            consumables=totals.money.consumables,
+            expected=totals.expected,
+            price_work=totals.money.price_work,
+            line_tax=totals.money.line_tax,
+            cost_spread=spread_cents(minutes - totals.expected, self.problem.hour_cents),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class SpecRow:
+    """One attribute of the spec: now, wanted, reached; levels in tenths, amounts in thousandths."""
+
+    attribute: str
+    what: str
+    kind: str
+    unit: str
+    now: int
+    now_assumed: bool
+    least: int | None
+    most: int | None
+    reached: int
+    verified_by: str
+
+    @property
+    def asked(self) -> bool:
+        """Whether the wish asks for it."""
+        return self.least is not None or self.most is not None
+
+    @property
+    def met(self) -> bool:
+        """Whether what is reached is what was wanted."""
+        low = self.least is None or self.reached >= self.least
+        return low and (self.most is None or self.reached <= self.most)
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """The answer of the optimiser with its estimate and the spec it reaches."""
+
+    study: Study
+    answer: Answer
+    estimate: Estimate
+    spec: tuple[SpecRow, ...]
+
+    @property
+    def found(self) -> bool:
+        """Whether there is a set to show."""
+        return self.answer.status in ("optimal", "feasible", NAMED)
+
+
+def study_job(
+    shop: Shop, job: Job, buying: str = "share", crew: tuple[int, ...] = (), alone: bool = True
+) -> Study:
+    """Judge every upgrade open to choice and price its work; InputError if the job names unknown ones.
+
+    ``buying``: packs bought for the job count in cost by ``share`` of use, or ``whole``.
+    ``crew``: the skills of those who do the work, if not the job's or the shop's own.
+    ``alone``: the day it is wanted back and the most that its sale can bring are held as limits. Not so
+    in a batch, which has days and hands of its own, nor for listings, whose price is yet to be found.
+    """
+    resale = job.kind == "resale" and bool(shop.resale.tiers)
+    job = as_found(shop, job) if resale else job
+    verdicts = judge_all(shop, job, offered(shop, job))
+    costing = make_costing(shop, job, verdicts, buying, crew)
+    problem = build_problem(shop, job, verdicts, costing)
+    if resale:
+        problem = replace(problem, sale=sale_of(shop, job, verdicts, costing))
+    worth = worth_of(job, problem.sale if alone else None, shop.terms.currency)
+    if worth is not None:
+        problem = replace(problem, rules=(*problem.rules, worth))
+    due = due_of(shop, job, verdicts, problem.pieces) if alone else None
+    if due is not None:
+        problem = replace(problem, rules=(*problem.rules, due[0]), clock=due[1])
+    return Study(shop, job, verdicts, costing, problem)
+
+
+def make_estimate(study: Study, chosen: Collection[str]) -> Estimate:
+    """The priced work of a set of upgrades; InputError names ids that are not offered on this job."""
+    known = [v.upgrade.id for v in study.verdicts]
+    issues = [
+        Issue(
+            Origin(study.job.file),
+            "no upgrade of this name is offered on this job",
+            f"“{name}”",
+            near_miss(name, known)
+            or "one of: " + ", ".join(known[:12]) + (", ..." if len(known) > 12 else ""),
+            "take an id from the list that fit prints",
+        )
+        for name in chosen
+        if name not in known
+    ]
+    issues = issues or [
+        Issue(
+            Origin(study.job.file), "these upgrades cannot be done together", words,
+            next_step="take one of them out, or add what is needed",
+        )
+        for words in clashes(study.problem, chosen)
+    ]  # fmt: skip
+    issues = issues or [
+        Issue(Origin(study.job.file), f"{rule.upgrade} cannot be done", rule.words,
+              next_step="estimator fit --show-working gives the numbers")
+        for rule in study.problem.rules
+        if rule.id.startswith("fit:") and rule.upgrade in chosen
+    ]  # fmt: skip
+    if issues:
+        raise InputError(issues)
+    return study.costing.estimate(chosen)
+
+
+def spec_rows(study: Study, chosen: Collection[str]) -> tuple[SpecRow, ...]:
+    """Every attribute with what it is now, what is wanted, and what the set reaches."""
+    ids = tuple(sorted(chosen))
+    levels = levels_reached(study.problem, ids)
+    amounts = amounts_reached(study.problem, ids)
+    wanted = {rule.attribute: rule for rule in study.problem.rules if rule.attribute}
+    rows = []
+    for attribute in study.shop.attributes.values():
+        rule = wanted.get(attribute.id)
+        level_kind = attribute.kind == "level"
+        reached = (levels if level_kind else amounts).get(attribute.id, 0)
+        if level_kind:
+            level, assumed = level_now(study.shop, attribute, study.job)
+            now = tenths(level)
+        else:
+            reading = study.job.instrument.get(attribute.intake_field)
+            assumed = reading is None or reading.assumed
+            now = next(a.base for a in study.problem.amounts if a.attribute == attribute.id)
+        rows.append(
+            SpecRow(
+                attribute.id, attribute.what, attribute.kind, attribute.unit, now, assumed,
+                rule.least if rule else None, rule.most if rule else None, reached, attribute.verified_by,
+            )
+        )  # fmt: skip
+    return tuple(rows)
+
+
+def make_choice(
+    study: Study,
+    aim: str = "cost",
+    engine: str | None = None,
+    time_limit: float | None = None,
+    explain: bool = True,
+    hold_wishes: bool = False,
+    least_score: int | None = None,
+) -> Choice:
+    """The best upgrade set for ``aim``, estimated again and rechecked in plain arithmetic.
+
+    ``hold_wishes``: whether the wishes are demanded even where the aim is to score them;
+    ``least_score``: thousandths of a point that the set must reach.
+    EngineError if the engine's answer does not stand up to the recheck (see ``choose.choose``); RefutedError
+    if its lines, its price or its spec are not what the rows of the tables come to, or if a plain search
+    finds a better set than the one called optimal.
+    """
+    from estimator.choose.choose import choose
+
+    check_aim(aim)
+    answer = choose(
+        study.problem if hold_wishes else problem_for(study.problem, aim, study.job.file),
+        study.measure,
+        price_bound(study),
+        aim=aim,
+        engine=engine,
+        time_limit=time_limit,
+        explain=explain,
+        least_score=least_score,
+    )
+    choice = Choice(study, answer, study.costing.estimate(answer.chosen), spec_rows(study, answer.chosen))
+    spec = _held(choice)
+    first = aim.partition(",")[0].strip()
+    if least_score is None:  # the search knows of no score to be reached
+        _unrefuted(choice, spec, first, hold_wishes or first != "score")
+    return choice
+
+
+def _held(choice: Choice) -> Spec:
+    """Hold the lines and the spec of a choice against the rows of the tables; see ``recheck_answer``."""
+    study, setting = choice.study, choice.study.costing.setting
+    verdicts = {verdict.upgrade.id: verdict for verdict in study.verdicts}
+    rows = Rows(study.shop, study.job, verdicts, setting.crew, setting.whole_packs)
+    spec = Spec(rows)
+    if choice.found:
+        hold(rows, spec, choice.estimate, {row.attribute: row.reached for row in choice.spec})
+    return spec
+
+
+def _unrefuted(choice: Choice, spec: Spec, aim: str, wishes: bool) -> None:
+    """Let a plain search try to refute that a choice is optimal, or that there is none."""
+    answer, problem = choice.answer, choice.study.problem
+    if answer.status == "infeasible":
+        search = search_for(spec.rows, spec, problem, ANY, wishes)
+        if search is not None:
+            hold_infeasible(search)
+    elif answer.status == "optimal" and answer.objective is not None:
+        search = search_for(spec.rows, spec, problem, aim, wishes)
+        if search is not None:
+            hold_optimal(search, answer.chosen, -answer.objective if aim == "score" else answer.objective)
+
+
+def make_choice_of(study: Study, named: Collection[str]) -> Choice:
+    """A set that the user named, in the form of a choice; nothing is optimised."""
+    from estimator.choose.choose import Answer
+
+    estimate = make_estimate(study, named)
+    answer = Answer(
+        status=NAMED, aim="none", engine="none", chosen=estimate.chosen, measure=study.measure(estimate.chosen),
+        objective=None, bound=None, gap=None, proven=False, unique=None, rounds=0,
+        seconds_build=0.0, seconds_solve=0.0,
+    )  # fmt: skip
+    choice = Choice(study, answer, estimate, spec_rows(study, estimate.chosen))
+    _held(choice)
+    return choice
+
+
+def make_named_or_best(study: Study, named: Collection[str]) -> Choice:
+    """The set that the user named, or the best one where none is named, by the usual aim of the job."""
+    return make_choice_of(study, named) if named else make_choice(study, usual_aim(study.job.kind))
+
+
+def all_parts(study: Study, estimate: Estimate) -> tuple[PartLine, ...]:
+    """The parts of a set, with what its work uses up and sells like a part (strings)."""
+    lines = list(estimate.parts)
+    for line in estimate.lines:
+        sold = [use for use in line.consumables if study.shop.consumables[use.id].billed_as == "part"]
+        for use in sold[:1]:
+            what = ", ".join(each.what for each in sold)
+            cost, price = line.money.parts, line.money.price_parts
+            lines.append(PartLine(use.id, "", what, "", use.quantity, cost, cost, price, price, "shop"))
+    return tuple(lines)
+
+
+def assumed_values(study: Study, chosen: Collection[str]) -> tuple[UsedValue, ...]:
+    """The values that the fit of a set rests on and that nobody measured, in order of name."""
+    found: dict[str, UsedValue] = {}
+    weighed = {rule.attribute for rule in study.problem.rules} & {"weight", "bridge-mass"}
+    for verdict in study.verdicts:
+        if verdict.upgrade.id not in chosen:
+            continue
+        for finding in verdict.findings:
+            for value in finding.assumed:
+                found.setdefault(value.name, value)
+        if weighed:
+            for name in parse_expression(verdict.upgrade.row.removes_g).names:
+                _note_assumed(study, name, found)
+    return tuple(found[name] for name in sorted(found))
+
+
+def _note_assumed(study: Study, name: str, found: dict[str, UsedValue]) -> None:
+    reading = study.job.instrument.get(name)
+    if reading is not None and reading.assumed:
+        found.setdefault(name, UsedValue(name, str(reading.value), study.shop.intake[name].unit, True))
+
+
+def price_bound(study: Study):  # type: ignore[no-untyped-def]
+    """A linear lower bound on what the customer pays, for the programme; see ``estimate.commission``."""
+    from estimator.choose.measure import PriceBound
+
+    terms = study.shop.terms
+    rate = Decimal(study.job.settings.get("charge_per_hour", terms.charge_per_hour))
+    rush = terms.rush if study.job.settings.get("rush") == "yes" else Decimal(1)
+    per_minute = float(rate * (1 + terms.labour_reserve) / 60 * 100 * rush)
+
+    def price(minutes: int, parts: int, consumables: int, work: int, line_tax: int) -> int:
+        money = Money(price_parts=parts, consumables=consumables, price_work=work, line_tax=line_tax)
+        return study.costing.price(minutes, money, least=False).to_pay
+
+    least = cents(terms.minimum_charge * rush)
+    # a few cents are taken off for the roundings on the way
+    by_line = terms.tax_per == "line"
+    return PriceBound(least, -5, per_minute, float(rush), price, by_line)

@@ -1,0 +1,106 @@
+"""One answer where several are equally good: fewer upgrades, fewer minutes, first in the alphabet."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from estimator.choose.milp.linear import Linear, make_row, total_of
+from estimator.choose.milp.model import EVERYTHING, Found, Programme, Scope
+from estimator.choose.milp.objectives import most_per_hour, time_spent
+from estimator.choose.solvers.backends import FEASIBLE, INFEASIBLE, OPTIMAL
+
+LETTERS = 16
+"""Upgrades decided at once when the alphabet decides; their weights are powers of two."""
+
+
+def settle(
+    programme: Programme,
+    stages: Sequence[Linear | None],
+    scope: Scope = EVERYTHING,
+) -> tuple[Found, bool | None]:
+    """Make the sums small one after another, then break ties.
+
+    Returns what was found and whether the set is proven to be the one named by the rule for ties
+    (None where nothing was proven optimal). ``objective`` and ``bound`` are those of the first sum.
+    """
+    first: Found | None = None
+    found = best = Found(INFEASIBLE)
+    for stage in stages:
+        if stage is None:
+            found, left = most_per_hour(programme, scope)
+        else:
+            found, left = programme.ask(stage, scope), stage
+        if first is None:
+            first = found
+        if found.status != OPTIMAL or found.objective is None:
+            # a chain that stopped after its first aim is a set that keeps every rule, but not the best
+            status = found.status if found is first else FEASIBLE
+            if found.chosen is None and first.chosen is not None:
+                found = best
+            return Found(status, found.chosen, found.measure, first.objective, first.bound), None
+        best = found
+        assert left is not None
+        most = 0 if stage is None else found.objective
+        scope = scope.adding(make_row(left, None, most, "stage"))
+        if stage is None:
+            spent = time_spent(programme)
+            scope = scope.adding(make_row(spent, 1, None, "time"))
+    assert first is not None
+    best, sure = _break_ties(programme, found, scope)
+    return Found(OPTIMAL, best.chosen, best.measure, first.objective, first.bound), sure
+
+
+def _break_ties(
+    programme: Programme,
+    found: Found,
+    scope: Scope,
+) -> tuple[Found, bool]:
+    """The tie-breaking set among those that are in ``scope``; False if time ran out before it was proven."""
+    minutes = programme.columns.total("minutes")
+    least, most = programme.model.bounds(minutes)
+    weight = most - least + 1
+    rank = total_of(((programme.count(), weight), (minutes, 1)), -least)
+
+    def ranked(item: Found) -> int:
+        assert item.chosen is not None
+        assert item.measure is not None
+        return len(item.chosen) * weight + item.measure.expected - least
+
+    best = found
+    shut = scope
+    latest = found
+    while True:
+        assert latest.chosen is not None
+        shut = shut.adding(programme.not_again(latest.chosen))
+        latest = programme.ask(rank, shut)
+        if latest.status == INFEASIBLE:
+            return best, True
+        if latest.status != OPTIMAL:
+            return best, False
+        if ranked(latest) > ranked(best):
+            return best, True
+        if ranked(latest) == ranked(best):
+            level = scope.adding(make_row(rank, None, ranked(best), "rank"))
+            return _first_in_alphabet(programme, best, level)
+        best = latest
+
+
+def _first_in_alphabet(
+    programme: Programme,
+    found: Found,
+    scope: Scope,
+) -> tuple[Found, bool]:
+    """The set whose sorted ids come first; all sets that are in ``scope`` are equally large."""
+    options = programme.problem.options
+    best = found
+    for start in range(0, len(options), LETTERS):
+        letters = options[start : start + LETTERS]
+        weights = Linear(
+            {programme.columns.x[o]: -(1 << (len(letters) - 1 - i)) for i, o in enumerate(letters)}
+        )
+        latest = programme.ask(weights, scope)
+        if latest.status != OPTIMAL or latest.objective is None:
+            return best, False
+        best = latest
+        scope = scope.adding(make_row(weights, None, latest.objective, "letters"))
+    return best, True

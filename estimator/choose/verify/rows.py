@@ -1,0 +1,636 @@
+"""Work and parts priced once more straight from the rows of the tables; shares no code with ``estimate``.
+
+A plain reading of "How it counts": set-ups once a task, runs by row x quantity x factors x skill, the
+allowance, what rework may be expected to take, consumables and tools by what they wear, parts at their
+price and less what lies in stock. Cents and hundredths of a minute are whole, half up, once a line.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Iterator, Mapping
+from dataclasses import dataclass, field
+from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
+from statistics import NormalDist
+
+from estimator.core.expressions import parse_expression
+from estimator.model import Demand, Job, Metal, Part, Shop, Task, Verdict, Wood, WorkRow
+from estimator.tables.conditions import holds
+
+NIL, ONE, HUNDRED = Decimal(0), Decimal(1), Decimal(100)
+NINE_PLACES = Decimal("1e-9")
+COUNTED_SINGLY = ("hole", "chip", "screw", "fastener")
+HEADINGS = (
+    "parts", "consumables", "tools", "labour", "overhead", "reserve", "price_parts", "price_work", "line_tax",
+)  # fmt: skip
+"""Headings of ``Money`` that lines and parts add up to; cash and freight are counted apart."""
+
+#: factor code or its root -> the intake field whose word is the level
+LEVEL_FIELD = {
+    "FW": "fret_mat", "BW": "body_wood", "FT": "fin_type", "FT.colour": "fin_col", "FB": "board_mat",
+    "NM": "nut_mat", "NS": "nut_seat", "BT": "br_type", "AC": "access", "CD": "corrosion", "CR": "crack_at",
+    "GP": "body_wood",
+}  # fmt: skip
+TWO_FIELDS = {"FT.touch": ("fin_type", "fin_col")}
+OTHER_FIELDS = {"FB.bind": "board_bound", "BR": "board_rad", "NJ": "joint", "SZ": "kind"}
+#: tasks whose time rests on readings that are neither factor nor quantity
+BESIDES = {
+    "level-frets": ("fret_uneven", "fret_wear", "hump"),
+    "adjust-truss-rod": ("rod_ok", "relief"),
+    "free-truss-rod": ("rod_ok",),
+    "remove-nut": ("nut_stuck",),
+    "strip-finish": ("fin_thk",),
+    "adjust-nut-slots": ("nut_clear_b", "nut_clear_t"),
+}
+
+
+def whole(value: Decimal) -> int:
+    """Half up, away from nought; what falls short of a half in the tenth place only is one."""
+    return int(value.quantize(NINE_PLACES, ROUND_HALF_UP).quantize(ONE, ROUND_HALF_UP))
+
+
+def hourly(minutes: Decimal, rate: Decimal) -> int:
+    """Cents for minutes at a rate an hour."""
+    return whole(minutes * rate * HUNDRED / 60)
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A set-up or a run: cents by ``HEADINGS``, hundredths of a minute, what is used up in thousandths.
+
+    ``sd`` and ``struck``: spreads in minutes of the run and of what goes wrong on it; ``faults``: of the
+    reserve, what is held for hidden faults.
+    """
+
+    money: tuple[int, ...]
+    minutes: int
+    reserve: int
+    wait: int = 0
+    sd: float = 0.0
+    struck: float = 0.0
+    faults: int = 0
+    mass: Decimal = NIL
+    used: tuple[tuple[str, int], ...] = ()
+    cash: int = 0
+    rank: tuple[object, ...] = ()
+    cost: int = 0
+
+
+@dataclass(slots=True)
+class RowTotals:
+    """What a set comes to by the rows. ``sd``: minutes; ``skew``: of the shop; freight is not in it."""
+
+    money: dict[str, int]
+    cash: int
+    minutes: int
+    reserve: int
+    wait: int
+    desk: int
+    sd: float
+    skew: float
+
+    @property
+    def cost(self) -> int:
+        """Cents that the set costs the shop, without freight."""
+        return sum(self.money[heading] for heading in HEADINGS[:6])
+
+    @property
+    def expected(self) -> int:
+        """Hundredths of a minute on average, the reserve included."""
+        return self.minutes + self.reserve
+
+    def minutes_at(self, surety: Decimal | None) -> int:
+        """Hundredths of a minute that are enough in so many per cent of jobs; the mean without one."""
+        z = 0.0
+        if surety is not None:
+            normal = NormalDist().inv_cdf(float(surety) / 100.0)
+            z = max(0.0, round(normal + (normal**2 - 1) * self.skew / 6, 2))
+        return math.floor(self.expected + z * 100 * self.sd + 0.5)
+
+
+@dataclass
+class Rows:
+    """The tables of a shop as one job uses them. ``crew``: the skills of those who work, if told.
+
+    ``packs_in_cost``: whether packs bought for the job count in cost whole instead of by use.
+    """
+
+    shop: Shop
+    job: Job
+    verdicts: Mapping[str, Verdict]
+    crew: tuple[int, ...] = ()
+    packs_in_cost: bool = False
+    _lines: dict[object, Line] = field(default_factory=dict)
+    _setups: dict[str, Line] = field(default_factory=dict)
+    _works: dict[str, tuple[tuple[tuple[str, str], Line], ...]] = field(default_factory=dict)
+    _grams: dict[str, Decimal] = field(default_factory=dict)
+    _bought: dict[str, tuple[tuple[int, ...], str, int, Decimal]] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        terms, settings = self.shop.terms, self.job.settings
+        self.client = self.job.kind == "commission"
+        own_pay = Decimal(settings.get("own_pay_per_hour", terms.own_pay_per_hour))
+        self.wage = terms.wage_per_hour if self.client else own_pay
+        self.overhead = terms.overhead_per_hour if self.client else NIL
+        self.charge = Decimal(settings.get("charge_per_hour", terms.charge_per_hour))
+        self.skill = int(Decimal(settings.get("skill", terms.skill)))
+        self.batch = int(Decimal(settings.get("batch", 1)))
+        self.hidden = (
+            terms.hidden_fault_share_unstrung if self._reads("strung") is False else terms.hidden_fault_share
+        )
+        odd = self.job.instrument.get("odd_work")
+        if odd is not None and odd.value and not odd.assumed:
+            self.hidden *= Decimal("1.5")
+        self.desk = {name for name, task in self.shop.tasks.items() if self.client and not task.billed}
+        self.base = tuple(
+            ((row.task, ""), self.run(Demand(row.task, "", row.quantity, "")))
+            for row in self.shop.base_work.get(self.job.kind, ())
+            if row.quantity > 0
+        )
+
+    # ------------------------------------------------------------------ what stands on the instrument
+    def _reads(self, name: str) -> object:
+        reading = self.job.instrument.get(name)
+        return None if reading is None else reading.value
+
+    def _word(self, name: str) -> str:
+        value = self._reads(name)
+        return "" if value is None else str(value)
+
+    def level(self, code: str, levels: Mapping[str, str]) -> str:
+        """The level of a factor: what the work itself says, else what the instrument shows."""
+        root = code.partition(".")[0]
+        for key in (code, root):
+            if key in levels:
+                return levels[key]
+        match code if code in ("FB.bind", "BR", "NJ", "SZ", "NMECH", "SG") else "":
+            case "FB.bind":
+                return "bound" if self._reads("board_bound") is True else "open"
+            case "BR":
+                if self._reads("board_compound") is True:
+                    return "compound"
+                radius = self._reads("board_rad")
+                if not isinstance(radius, Decimal):
+                    return ""
+                return "single-under-254" if radius < 254 else "single-254-up"
+            case "NJ":
+                return "neck-off" if self._word("joint") in ("bolt", "") else "set-or-through"
+            case "SZ":
+                return "bass" if self._word("kind").startswith("bass") else "guitar"
+            case "NMECH":
+                return "roller"
+            case "SG":
+                return "inside"
+        return self._word(LEVEL_FIELD[code if code in LEVEL_FIELD else root])
+
+    def factor(self, code: str, levels: Mapping[str, str]) -> Decimal:
+        """The run-time multiple of one factor; a level that no row names counts 1."""
+        root, _, column = code.partition(".")
+        level = self.level(code, levels)
+        table: Mapping[str, object] | None = {
+            "FW": self.shop.metals, "BW": self.shop.woods, "FT": self.shop.finishes
+        }.get(root)  # fmt: skip
+        if table is not None and column and code != "FT.colour":
+            value = Decimal(getattr(table.get(level), column, ONE))
+            return value * self.factor("FT.colour", levels) if code == "FT.touch" else value
+        if code == "GP" and level in self.shop.woods:
+            level = self.shop.woods[level].grain
+        row = self.shop.factors.get((code, level))
+        return ONE if row is None else row.factor
+
+    def skill_at(self, task: Task) -> int:
+        """Of a crew the least skill that may do the task, for any of them may get it."""
+        able = [skill for skill in self.crew if skill >= task.level]
+        return min(able) if able else max(self.crew, default=self.skill)
+
+    def _slowness(self, task: Task) -> Decimal:
+        beyond = task.beginner_factor - 1
+        shares = {1: ONE, 2: Decimal("0.6"), 3: Decimal("0.25"), 4: NIL}
+        skill = self.skill_at(task)
+        return Decimal("0.92") if skill == 5 else 1 + shares[skill] * beyond
+
+    def _metal(self, levels: Mapping[str, str]) -> Metal | None:
+        return self.shop.metals.get(self.level("FW", levels))
+
+    def _wood(self, levels: Mapping[str, str]) -> Wood | None:
+        return self.shop.woods.get(self.level("BW", levels))
+
+    # ------------------------------------------------------------------ lines
+    def _held(self, minutes: Decimal) -> Decimal:
+        share = self.shop.terms.allowance
+        return minutes / (1 - share) if self.shop.terms.allowance_on == "shift" else minutes * (1 + share)
+
+    def _warranty(self, task: Task, minutes: Decimal) -> int:
+        share = self.shop.resale.warranty.get(task.id)
+        if share is None:
+            return 0
+        return hourly(minutes * max(NIL, share - self.shop.terms.labour_reserve), self.charge)
+
+    def _labour(self, minutes: Decimal, reserve: Decimal) -> tuple[int, int, int]:
+        return (
+            hourly(minutes, self.wage),
+            hourly(minutes, self.overhead),
+            hourly(reserve, self.wage + self.overhead),
+        )
+
+    def setup(self, name: str) -> Line:
+        """The set-up of a task, once a sitting."""
+        if name not in self._setups:
+            task = self.shop.tasks[name]
+            minutes = self._held(task.setup_min)
+            hidden = minutes * self.hidden
+            saved = (1 - task.repeat_share) * (self.batch - 1) / self.batch * self.shop.terms.batch_share
+            besides = self._warranty(task, minutes + hidden) - hourly(minutes * saved, self.charge)
+            labour = self._labour(minutes, hidden)
+            money = (0, 0, 0, *labour, 0, besides, 0)
+            self._setups[name] = Line(
+                money, whole(minutes * 100), whole(hidden * 100), faults=whole(hidden * 100), cost=sum(labour)
+            )
+        return self._setups[name]
+
+    def run(self, demand: Demand, part_price: Decimal = NIL) -> Line:
+        """The run of a task for what is demanded, without its set-up."""
+        task = self.shop.tasks[demand.task]
+        spoils = part_price if task.rework_kind == "s" else NIL
+        key = (
+            demand.task, demand.quantity, demand.share, tuple(sorted(demand.levels.items())), demand.extra_min,
+            demand.extra_rework_pct, demand.rework_times, demand.setup_share, demand.rests_on, spoils,
+        )  # fmt: skip
+        if key not in self._lines:
+            self._lines[key] = self._run(task, demand, spoils)
+        return self._lines[key]
+
+    def _run(self, task: Task, demand: Demand, part_price: Decimal) -> Line:
+        shop, terms, number, levels = self.shop, self.shop.terms, demand.quantity, demand.levels
+        times = number * demand.share * self._slowness(task)
+        for code in task.factors:
+            times *= self.factor(code, levels)
+        low, likely, high = (
+            self._held(reading * times + demand.extra_min)
+            for reading in (task.run_min_low, task.run_min_likely, task.run_min_high)
+        )
+        if task.reading == "pert":
+            mean, width = (low + 4 * likely + high) / 6, Decimal(6)
+        else:
+            mean, width = (3 * low + 4 * likely + 3 * high) / 10, Decimal("2.56")
+        minutes = mean + self._held(task.setup_min * demand.setup_share)
+        worn, sold, packed, used = self._used(task, number, levels)
+        tools = self._tools(task, number, levels)
+        odds = self._odds(task, demand)
+        again, spoilt = self._rework(task, number, odds, mean, worn, part_price)
+        hidden = minutes * self.hidden
+        parts = whole(sold * 100)
+        prices = self.marked_up(parts)
+        money = (
+            parts,
+            whole((worn - packed if self.packs_in_cost else worn) * 100),
+            whole(tools * 100),
+            *self._pay(minutes, again + hidden, spoilt),
+            prices,
+            self._warranty(task, minutes + again + hidden),
+            whole(prices * terms.tax_parts),
+        )
+        sd = float((high - low) / width * self._widened(task, demand))
+        wood = shop.woods.get(self._word("body_wood"))
+        hundredths, rework, cost = whole(minutes * 100), whole(again * 100), sum(money[:6])
+        singly = task.driver in COUNTED_SINGLY and task.rework_kind not in ("x", "n")
+        return Line(
+            money, hundredths, rework + whole(hidden * 100), whole(task.wait_usual_min * 100), sd,
+            _struck(rework, float(odds), math.ceil(number) if singly else 1), whole(hidden * 100),
+            -number * wood.density if wood and task.driver == "cm3" else NIL, used, parts,
+            (hundredths, cost, number, rework, prices, money[1], sd), cost,
+        )  # fmt: skip
+
+    def _pay(self, minutes: Decimal, reserve: Decimal, spoilt: Decimal) -> tuple[int, int, int]:
+        labour, overhead, held = self._labour(minutes, reserve)
+        return labour, overhead, held + whole(spoilt * 100)
+
+    def _used(
+        self, task: Task, number: Decimal, levels: Mapping[str, str]
+    ) -> tuple[Decimal, Decimal, Decimal, tuple[tuple[str, int], ...]]:
+        """Money for what wears, for what is sold like a part, for what is bought by the pack; and the packs' use."""
+        worn = sold = packed = NIL
+        used = []
+        for name, each, family in self.shop.task_consumables.get(task.id, ()):
+            if family not in ("any", "bass" if self.job.is_bass else "guitar"):
+                continue
+            item = self.shop.consumables[name]
+            metal = self._metal(levels) if item.abrasive and task.group == "frets" else None
+            quantity = number * each * (metal.abrasive if metal else ONE)
+            money = quantity * item.price / item.units_per_pack
+            if item.billed_as == "part":
+                sold += money
+                continue
+            if item.billed_as == "wear":
+                worn += money
+            if not item.on_shelf:
+                packed += money if item.billed_as == "wear" else NIL
+                used.append((name, int((quantity * 1000).to_integral_value(ROUND_HALF_UP))))
+        return worn, sold, packed, tuple(used)
+
+    def _tools(self, task: Task, number: Decimal, levels: Mapping[str, str]) -> Decimal:
+        roots = {code.partition(".")[0] for code in task.factors}
+        total = NIL
+        for name, each in self.shop.task_tools.get(task.id, ()):
+            tool = self.shop.tools[name]
+            faster = ONE
+            if tool.wear_by == "metal" and task.group == "frets":
+                metal = self._metal(levels)
+                faster = metal.tool_wear if metal else ONE
+            elif tool.wear_by == "wood" and "BW" in roots:
+                wood = self._wood(levels)
+                faster = wood.cutter_wear if wood else ONE
+            elif tool.wear_by == "nut" and "NM" in roots:
+                nut = self.shop.factors.get(("NM", self.level("NM", levels)))
+                faster = nut.wear if nut else ONE
+            dear = tool.default_grade == "premium"
+            price, life = (
+                (tool.premium_price, tool.premium_life)
+                if dear
+                else (tool.inexpensive_price, tool.inexpensive_life)
+            )
+            total += number * each * faster * price / life
+        return total
+
+    def _odds(self, task: Task, demand: Demand) -> Decimal:
+        terms, chips = self.shop.terms, ONE
+        if task.rework_kind == "d" or "FT.touch" in task.factors:
+            finish = self.shop.finishes.get(self.level("FT", demand.levels))
+            chips = finish.chip_odds if finish else ONE
+            wood = self._wood(demand.levels)
+            if wood and any(code.startswith("BW") for code in task.factors):
+                chips *= wood.chip_odds
+        lacking = max(0, task.level - self.skill_at(task))
+        pct = task.rework_pct * (1 + terms.rework_skill_step * lacking) * chips
+        pct = pct * demand.rework_times + demand.extra_rework_pct
+        return min(terms.rework_cap_pct, max(NIL, pct)) / 100
+
+    def _rework(
+        self, task: Task, number: Decimal, odds: Decimal, mean: Decimal, worn: Decimal, part_price: Decimal
+    ) -> tuple[Decimal, Decimal]:
+        """Minutes and material that going wrong takes on average."""
+        terms, share = self.shop.terms, task.rework_share
+        times = number if task.driver in COUNTED_SINGLY else ONE
+        match task.rework_kind:
+            case "q":
+                return odds * share * mean, NIL
+            case "r":
+                return odds * share * mean, odds * share * worn
+            case "s":
+                return odds * share * mean, odds * times * part_price
+            case "d":
+                return odds * times * share * terms.rework_damage_min, NIL
+            case "x":
+                return odds * share * terms.rework_serious_min, odds * share * terms.rework_serious_cost
+        return odds * terms.rework_client_min, NIL
+
+    def _widened(self, task: Task, demand: Demand) -> Decimal:
+        """The multiple of the spread for readings that nobody took."""
+        fields: dict[str, None] = {}
+        for code in task.factors:
+            root = code.partition(".")[0]
+            if code in demand.levels or root in demand.levels:
+                continue
+            for name in TWO_FIELDS.get(code, (OTHER_FIELDS.get(code) or LEVEL_FIELD.get(root, ""),)):
+                fields.setdefault(name)
+        for name in (*demand.rests_on, *BESIDES.get(task.id, ())):
+            fields.setdefault(name)
+        more = ONE
+        for name in fields:
+            reading, row = self.job.instrument.get(name), self.shop.intake.get(name)
+            if reading is not None and reading.assumed and row is not None:
+                more += row.spread
+        return more
+
+    def marked_up(self, cents: int) -> int:
+        """The price of what costs so many cents."""
+        cost = Decimal(cents) / 100
+        for band in self.shop.terms.markup:
+            if band.up_to is None or cost <= band.up_to:
+                return whole(cost * band.factor * 100)
+        return cents
+
+    # ------------------------------------------------------------------ upgrades
+    def own_work(self, upgrade: str) -> Iterator[Demand]:
+        """The work of an upgrade by the rows of ``upgrade_work`` and ``bundle_work``, bundles opened."""
+        row = self.verdicts[upgrade].upgrade.row
+        part = self.verdicts[upgrade].upgrade.part
+        yield from self._opened(self.shop.upgrade_work.get(row.id, ()), part)
+
+    def _opened(self, rows: tuple[WorkRow, ...], part: Part | None) -> Iterator[Demand]:
+        for row in rows:
+            if not holds(row.when, self.job.instrument, part):
+                continue
+            number = self.value(row.quantity, part)
+            fields = tuple(dict.fromkeys(parse_expression(row.quantity).names))
+            if row.task not in self.shop.bundles:
+                if number > 0:
+                    levels = {**row.levels, **(part.levels if part else {})}
+                    yield Demand(row.task, row.place, number, "", row.share, levels, rests_on=fields)
+                continue
+            for inner in self._opened(self.shop.bundles[row.task], part):
+                yield Demand(
+                    inner.task, inner.place or row.place, inner.quantity * number, "", inner.share * row.share,
+                    {**inner.levels, **row.levels},
+                    rests_on=tuple(dict.fromkeys((*inner.rests_on, *fields))),
+                )  # fmt: skip
+
+    def value(self, text: str, part: Part | None = None) -> Decimal:
+        """A cell such as ``0.6 * guard_cm2`` on this instrument, with this part."""
+
+        def told(name: str) -> Decimal:
+            if name == "part.weight_g":
+                found: object = part.weight_g if part else None
+            elif name.startswith("part."):
+                found = part.dims.get(name[5:]) if part else None
+            else:
+                found = self.job.instrument[name].value
+            return found if isinstance(found, Decimal) else NIL
+
+        return parse_expression(text).value(told)
+
+    def work(self, upgrade: str) -> tuple[tuple[tuple[str, str], Line], ...]:
+        """Every run that an upgrade asks for, each coat of finish by itself, with its task and place."""
+        if upgrade not in self._works:
+            verdict = self.verdicts[upgrade]
+            part = verdict.upgrade.part
+            price = part.price if part else NIL
+            found: dict[tuple[str, str], Line] = {}
+            for demand in verdict.demands:
+                task = self.shop.tasks[demand.task]
+                if task.driver != "coat" or demand.quantity <= 1:
+                    _keep(found, (demand.task, demand.place), self.run(demand, price))
+                    continue
+                for coat in range(int(demand.quantity)):
+                    place = f"{demand.place}-coat-{coat + 1:02d}" if demand.place else f"coat-{coat + 1:02d}"
+                    one = Demand(
+                        demand.task, place, ONE, "", demand.share, demand.levels, demand.extra_min,
+                        demand.extra_rework_pct, demand.rework_times, task.repeat_share if coat else NIL,
+                        demand.rests_on,
+                    )  # fmt: skip
+                    _keep(found, (demand.task, place), self.run(one, price))
+            self._works[upgrade] = tuple(found.items())
+        return self._works[upgrade]
+
+    def bought(self, upgrade: str) -> tuple[tuple[int, ...], str, int, Decimal]:
+        """Of an upgrade's part: cents by ``HEADINGS``, the part, cents for one piece, how many pieces."""
+        if upgrade not in self._bought:
+            made = self.verdicts[upgrade].upgrade
+            part = made.part
+            if part is None:
+                self._bought[upgrade] = ((0,) * len(HEADINGS), "", 0, NIL)
+                return self._bought[upgrade]
+            number = self.value(made.row.parts_needed, part)
+            if part.owner == "customer":
+                minutes = sum(self.run(demand).minutes for demand in self.own_work(upgrade))
+                more = self.shop.terms.own_part_labour - 1
+                money = (0,) * 7 + (hourly(Decimal(minutes) / 100 * more, self.charge), 0)
+                self._bought[upgrade] = (money, "", 0, NIL)
+                return self._bought[upgrade]
+            each = whole(part.price * 100)
+            price = whole(self.marked_up(each) * number)
+            tax = whole(price * self.shop.terms.tax_parts)
+            money = (whole(each * number), 0, 0, 0, 0, 0, price, 0, tax)
+            self._bought[upgrade] = (money, part.id, each, number)
+        return self._bought[upgrade]
+
+    def grams(self, upgrade: str) -> Decimal:
+        """What an upgrade's part weighs less what it takes off."""
+        made = self.verdicts[upgrade].upgrade
+        gained = (
+            (made.part.weight_g or NIL) * self.value(made.row.parts_needed, made.part) if made.part else NIL
+        )
+        return gained - self.value(made.row.removes_g, made.part)
+
+    # ------------------------------------------------------------------ sets
+    def largest(self, chosen: Collection[str]) -> dict[tuple[str, str], Line]:
+        """The work of a set: at each place the largest demand on each task, once."""
+        held = dict(self.base)
+        for upgrade in chosen:
+            for key, line in self.work(upgrade):
+                _keep(held, key, line)
+        return held
+
+    def totals(self, chosen: Collection[str]) -> RowTotals:
+        """Everything that a set comes to, added up."""
+        runs = self.largest(chosen)
+        setups = dict.fromkeys(task for task, _ in runs)
+        lines = [(task, self.setup(task)) for task in setups] + [(key[0], line) for key, line in runs.items()]
+        billed = [line for task, line in lines if task not in self.desk]
+        desk = sum(line.minutes for task, line in lines if task in self.desk)
+        used: dict[str, int] = {}
+        for _, line in lines:
+            for name, quantity in line.used:
+                used[name] = used.get(name, 0) + quantity
+        paid = self._packs(used)
+        cents = [line.money for line in billed] + [self.bought(upgrade)[0] for upgrade in chosen]
+        sums = [sum(column) for column in zip(*cents, strict=True)] or [0] * len(HEADINGS)
+        if self.packs_in_cost:
+            sums[1] += paid
+        spreads = [line.sd for line in billed]
+        cause = float(self.shop.terms.shared_cause)
+        alone, joint = math.fsum(s * s for s in spreads), math.fsum(spreads) ** 2
+        struck = math.fsum(line.struck**2 for line in billed)
+        hidden = sum(line.faults for line in billed) / 100
+        return RowTotals(
+            money=dict(zip(HEADINGS, sums, strict=True)),
+            cash=sum(line.cash for line in billed) + paid + self._pieces(chosen),
+            minutes=sum(line.minutes for line in billed),
+            reserve=sum(line.reserve for line in billed),
+            wait=sum(line.wait for _, line in lines),
+            desk=desk,
+            # hidden faults: in one job of two, then of exponential size, so three squares of their mean
+            sd=math.sqrt((1 - cause) * alone + cause * joint + struck + 3 * hidden * hidden),
+            skew=float(self.shop.terms.skew),
+        )
+
+    def mass(self, chosen: Collection[str]) -> Decimal:
+        """Grams that a set adds to the instrument: its parts, less what comes off and what is cut away."""
+        cut = sum((line.mass for line in self.largest(chosen).values()), NIL)
+        return sum((self.grams(upgrade) for upgrade in chosen), cut)
+
+    def cost(self, chosen: Collection[str]) -> int:
+        """What a set costs the shop, in cents; freight is not in it."""
+        if self.packs_in_cost:
+            return self.totals(chosen).cost
+        return self.cost_of_runs(self.largest(chosen)) + sum(self.bought(u)[0][0] for u in chosen)
+
+    def cost_of_runs(self, runs: Mapping[tuple[str, str], Line]) -> int:
+        """Cents for work and the set-ups it takes, by the share used of what is bought by the pack."""
+        tasks = {task for task, _ in runs} - self.desk
+        cents = sum(line.cost for (task, _), line in runs.items() if task in tasks)
+        return cents + sum(self.setup(task).cost for task in tasks)
+
+    def further(self, runs: Mapping[tuple[str, str], Line], tasks: Collection[str], upgrade: str) -> int:
+        """Cents that one more upgrade costs beside ``runs``, the work on ``tasks`` of the others."""
+        cents, new = self.bought(upgrade)[0][0], set()
+        for key, line in self.work(upgrade):
+            if key[0] in self.desk:
+                continue
+            known = runs.get(key)
+            if known is None:
+                cents += line.cost
+                new.add(key[0])
+            elif line.rank > known.rank:
+                cents += line.cost - known.cost
+        return cents + sum(self.setup(task).cost for task in new if task not in tasks)
+
+    def _packs(self, used: Mapping[str, int]) -> int:
+        """Cents for packs: what is used beyond the stock, in whole packs."""
+        cents = 0
+        for name, quantity in used.items():
+            item = self.shop.consumables[name]
+            beyond = quantity - int((self.job.stock.get(name, NIL) * 1000).to_integral_value(ROUND_HALF_UP))
+            size = int((item.units_per_pack * 1000).to_integral_value(ROUND_HALF_UP))
+            cents += max(0, -(-beyond // size)) * whole(item.price * 100)
+        return cents
+
+    def _pieces(self, chosen: Collection[str]) -> int:
+        """Cents for parts: a piece that lies in stock serves once, whoever takes it."""
+        needed: dict[str, tuple[int, Decimal]] = {}
+        for upgrade in chosen:
+            _, part, each, number = self.bought(upgrade)
+            if part:
+                needed[part] = (each, needed.get(part, (0, NIL))[1] + number)
+        return sum(
+            whole(each * max(NIL, number - int(self.job.stock.get(part, NIL))))
+            for part, (each, number) in needed.items()
+        )
+
+    # ------------------------------------------------------------------ the price
+    def to_pay(self, totals: RowTotals, minutes: int, taxed: bool = True) -> int:
+        """What a customer pays for so many hundredths of a minute and for what the set comes to."""
+        terms, money = self.shop.terms, totals.money
+        unit = terms.billing_unit_min
+        billed = (Decimal(minutes) / 100 / unit).to_integral_value(ROUND_CEILING) * unit
+        labour = hourly(billed, self.charge)
+        fee = 0
+        if billed:
+            share = min(terms.fee_most, max(terms.fee_least, Decimal(labour) / 100 * terms.fee_share))
+            dear = money["consumables"] > terms.fee_most * 100
+            fee = money["consumables"] if dear else whole(share * 100)
+        work = labour + whole(labour * terms.labour_reserve) + money["price_work"]
+        work += max(0, whole(terms.minimum_charge * 100) - work - fee - money["price_parts"])
+        plain = work + fee + money["price_parts"]
+        price = whole(plain * terms.rush) if self.job.settings.get("rush") == "yes" else plain
+        if not taxed:
+            return price
+        rest = (work, fee, price - plain)
+        if terms.tax_per == "line":
+            return price + money["line_tax"] + sum(whole(net * terms.tax_labour) for net in rest)
+        return price + whole(sum(rest) * terms.tax_labour + money["price_parts"] * terms.tax_parts)
+
+
+def _struck(rework: int, odds: float, chances: int) -> float:
+    """Spread in minutes of what goes wrong: so many chances at these odds, each with its share of the minutes."""
+    if not 0 < odds < 1 or not chances:
+        return 0.0
+    each = rework / 100 / (odds * chances)
+    return each * math.sqrt(chances * odds * (1 - odds))
+
+
+def _keep(lines: dict[tuple[str, str], Line], key: tuple[str, str], line: Line) -> None:
+    """Of two demands at one place the larger."""
+    known = lines.get(key)
+    if known is None or line.rank > known.rank:
+        lines[key] = line

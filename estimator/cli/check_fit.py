@@ -1,0 +1,83 @@
+"""Commands that look without deciding: ``check`` and ``fit``."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from estimator.cli.common import (
+    JobArg,
+    JsonOption,
+    ShopOption,
+    StrictOption,
+    load_both,
+    print_json,
+)
+from estimator.core.errors import Exit
+
+
+def check(
+    job: Annotated[
+        str | None, typer.Argument(metavar="[JOB]", help="Job file, or example:NAME; none: the shop alone.")
+    ] = None,
+    strict: StrictOption = False,
+    shop: ShopOption = None,
+    as_json: JsonOption = False,
+) -> int:
+    """Check the shop's tables and, if named, a job file; say everything that is wrong at once."""
+    from pathlib import Path
+
+    from estimator.cli.common import tell
+    from estimator.estimate.work_list import sense_issues
+    from estimator.fit.candidates import offered
+    from estimator.report.json import choice as jsonout
+    from estimator.report.text import choice as text
+    from estimator.tables.load import load_shop
+
+    the_job = None
+    if job is None:
+        the_shop = load_shop(Path(shop) if shop is not None else None)
+        tell(the_shop.issues)
+    else:
+        the_shop, the_job = load_both(job, shop, strict)
+        offered(the_shop, the_job)
+    doubts = tuple(sense_issues(the_shop))
+    tell(doubts)
+    if as_json:
+        print_json(jsonout.check(the_shop, the_job, doubts))
+    else:
+        text.show_check(the_shop, the_job)
+    return Exit.DONE
+
+
+def fit(
+    job: JobArg,
+    only: Annotated[
+        list[str] | None, typer.Option("--only", metavar="ID", help="Only this upgrade; may be given again.")
+    ] = None,
+    show_working: Annotated[
+        bool, typer.Option("--show-working", help="Print the formula and numbers of every finding.")
+    ] = False,
+    strict: StrictOption = False,
+    shop: ShopOption = None,
+    as_json: JsonOption = False,
+) -> int:
+    """Say of every upgrade whether it fits, what work that forces, and what was assumed."""
+    from estimator.fit.judge import judge_job
+    from estimator.report.json import choice as jsonout
+    from estimator.report.text import choice as text
+
+    the_shop, the_job = load_both(job, shop, strict)
+    verdicts = judge_job(the_shop, the_job, only or ())
+    if as_json:
+        print_json(jsonout.fit(the_job, verdicts))
+    else:
+        text.show_fit(the_job, verdicts, show_working)
+    return Exit.DONE
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands of this family."""
+    app.command()(check)
+    app.command()(fit)

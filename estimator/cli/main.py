@@ -1,0 +1,130 @@
+"""The command line as a whole: commands joined, errors turned into words and exit statuses."""
+
+from __future__ import annotations
+
+import os
+import sys
+
+import typer
+
+from estimator import __version__
+from estimator.cli import check_fit as looking
+from estimator.cli import choose as choosing
+from estimator.cli import measure as measuring
+from estimator.cli import money as selling
+from estimator.cli import plan as planning
+from estimator.cli import quote as paper
+from estimator.cli import workbooks as books
+from estimator.cli.common import complain, mute, print_json, tell
+from estimator.core.errors import EngineError, EstimatorError, Exit, InputError, RefutedError
+
+app = typer.Typer(
+    name="estimator",
+    help="Decide, price and plan upgrades of fretted electric instruments at one bench.",
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        print(f"estimator {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _main(
+    version: bool = typer.Option(
+        False, "--version", callback=_version, is_eager=True, help="Print the version and leave."
+    ),
+) -> None:
+    pass
+
+
+for module in (looking, measuring, choosing, selling, planning, paper, books):
+    module.register(app)
+
+
+def run(arguments: list[str]) -> int:
+    """Run one command; returns its exit status."""
+    # closed by whoever started us: nobody listens, work all the same
+    if sys.stdout is None:
+        sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
+    if sys.stderr is None:  # print would put complaints among the output
+        sys.stderr = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(encoding="utf-8", errors="replace")
+    try:
+        result = app(arguments, prog_name="estimator", standalone_mode=False)
+        sys.stdout.flush()
+        return int(result or 0)
+    except InputError as error:
+        if "--json" in arguments:
+            _print_data({"status": "bad-input", "errors": [issue.as_dict() for issue in error.issues]})
+        tell(error.issues)
+        return Exit.BAD_INPUT
+    except RefutedError as error:
+        if "--json" in arguments:
+            _print_data({"status": "refuted", "errors": [str(error)]})
+        complain(f"error: {error}")
+        return Exit.FAILED
+    except EngineError as error:
+        if "--json" in arguments:
+            _print_data({"status": "engine-failed", "errors": [str(error)]})
+        complain(f"error: {error}")
+        return Exit.FAILED
+    except typer.Exit as done:
+        return done.exit_code
+    except typer.Abort:
+        complain("stopped")
+        return Exit.BAD_INPUT
+    except EstimatorError as error:
+        complain(f"error: {error}")
+        return Exit.BAD_INPUT
+    except KeyboardInterrupt:
+        complain("stopped; nothing was half-written")
+        return 130
+    except BrokenPipeError:
+        return _nobody_reads()
+    except SystemExit as left:
+        # the table printer leaves so when the reader of a pipe has gone
+        return _nobody_reads() if left.code == 1 else int(left.code or 0)
+    except OSError as error:
+        complain(f"error: the output cannot be written ({error.strerror or error})")
+        mute(sys.stdout)
+        return Exit.BAD_INPUT
+    except Exception as error:
+        return _unexpected(error)
+
+
+def _print_data(data: dict[str, object]) -> None:
+    """What was refused as data; where nobody reads it the exit status still says what happened."""
+    try:
+        print_json(data)
+        sys.stdout.flush()
+    except OSError:
+        mute(sys.stdout)
+
+
+def _nobody_reads() -> int:
+    """The reader (head, less) has gone; stop quietly as other tools do."""
+    mute(sys.stdout)
+    return Exit.DONE
+
+
+def _unexpected(error: Exception) -> int:
+    from click.exceptions import ClickException
+
+    if isinstance(error, ClickException):
+        complain(f"error: {error.format_message()}")
+        complain("next: estimator --help shows the commands, estimator COMMAND --help its options")
+        return Exit.BAD_INPUT
+    if os.environ.get("ESTIMATOR_DEBUG"):
+        raise error
+    complain(
+        f"error: a fault in the program itself ({type(error).__name__}: {error}); your files are untouched. "
+        "next: set ESTIMATOR_DEBUG=1, run again and send what it prints"
+    )
+    return Exit.FAILED

@@ -1,0 +1,134 @@
+"""Commands about measuring: ``new``, ``measure``, ``draw``, ``triage``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from estimator.cli.common import JobArg, JsonOption, ShopOption, load_both, load_study, print_json
+from estimator.core.errors import Exit
+
+
+def new(
+    file: Annotated[str, typer.Argument(metavar="FILE", help="Job file to write (.toml).")],
+    kind: Annotated[
+        str, typer.Option("--kind", help="guitar-solid, guitar-semi, bass-solid or bass-semi.")
+    ] = "guitar-solid",
+    for_: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--for", metavar="ID", help="Upgrade you have in mind; only what matters for it is asked."
+        ),
+    ] = None,
+    sheet: Annotated[
+        str | None,
+        typer.Option("--sheet", metavar="FILE", help="Also write a measuring sheet (.xlsx or .txt)."),
+    ] = None,
+    force: Annotated[bool, typer.Option("--force", help="Replace files that exist.")] = False,
+    shop: ShopOption = None,
+) -> int:
+    """Write a commented job file with the fields that matter, and a measuring sheet."""
+    from estimator.core.save import Output, save_all, text_output
+    from estimator.estimate.new_job import default_job, fields_that_matter, job_text, sheet_text
+    from estimator.tables.load import load_shop
+    from estimator.workbook.measuring_sheet import measuring_bytes
+
+    the_shop = load_shop(Path(shop) if shop is not None else None)
+    job = default_job(the_shop, kind)
+    fields = fields_that_matter(the_shop, job, for_ or ())
+    text = job_text(the_shop, job, fields, Path(file).stem)
+    outputs = [text_output(file, text, force=force, extensions=(".toml",))]
+    if sheet:
+        if sheet.lower().endswith(".xlsx"):
+            data = measuring_bytes(the_shop, job, [field.id for field in fields])
+        else:
+            data = sheet_text(job, fields).encode()
+        outputs.append(Output(sheet, data, force, (".xlsx", ".txt")))
+    for number, path in enumerate(save_all(outputs)):
+        print(f"wrote {path}" + ("" if number else f": {len(fields)} fields that matter"))
+    return Exit.DONE
+
+
+def measure(
+    job: JobArg,
+    solves: Annotated[
+        int, typer.Option("--solves", metavar="N", help="How often the choice may be made again.", min=0)
+    ] = 12,
+    shop: ShopOption = None,
+    as_json: JsonOption = False,
+) -> int:
+    """Say which measurement to take next: what each assumed value could change, and the money at stake.
+
+    Where the wish cannot be met as things are assumed: which measurement could make it possible.
+    """
+    from estimator.choose.milp.earning import usual_aim
+    from estimator.choose.questions.measure_next import look_into
+    from estimator.choose.study import make_choice
+    from estimator.report.text import measuring as shown
+    from estimator.report.text.terminal import progress
+
+    study = load_study(job, shop)
+    choice = make_choice(study, usual_aim(study.job.kind), explain=False)
+    with progress("looking at assumed values") as tick:
+        looked = look_into(choice, solves, tick)
+    if as_json:
+        print_json(shown.as_data(choice, looked))
+    else:
+        shown.show(choice, looked)
+    return Exit.DONE if choice.found else Exit.CANNOT_BE_MET
+
+
+def draw(
+    job: JobArg,
+    upgrade: Annotated[str, typer.Option("--upgrade", metavar="ID", help="Upgrade to draw.")],
+    folder: Annotated[str, typer.Option("--folder", metavar="DIR", help="Where to put the drawings.")] = ".",
+    force: Annotated[bool, typer.Option("--force", help="Replace files that exist.")] = False,
+    shop: ShopOption = None,
+) -> int:
+    """Draw hole patterns and cavities to scale (SVG): existing, reused, plugged and drilled."""
+    from estimator.core.save import save_all, text_output
+    from estimator.fit.judge import judge_job
+    from estimator.report.svg.fit import drawings_of
+
+    the_shop, the_job = load_both(job, shop)
+    verdicts = judge_job(the_shop, the_job, (upgrade,), "--upgrade")
+    outputs = [
+        text_output(Path(folder) / f"{the_job.id}-{verdict.upgrade.id}-{name}.svg", picture, force=force,
+                    extensions=(".svg",))
+        for verdict in verdicts
+        for name, picture in drawings_of(the_shop, the_job, verdict.upgrade).items()
+    ]  # fmt: skip
+    for path in save_all(outputs):
+        print(f"wrote {path}")
+    if not outputs:
+        print(f"{upgrade}: nothing is bored or cut, so there is nothing to draw")
+    return Exit.DONE
+
+
+def triage(
+    job: JobArg,
+    seen: Annotated[
+        list[str] | None,
+        typer.Option("--seen", metavar="WHAT=yes|no", help="What only the eye tells; may be given again."),
+    ] = None,
+    shop: ShopOption = None,
+    as_json: JsonOption = False,
+) -> int:
+    """Go through the ten checks on a donor: walk away, lower the offer by so much, or fine."""
+    from estimator.report.text import triage as donor
+
+    the_shop, the_job = load_both(job, shop)
+    found = donor.triage_of(the_shop, the_job, donor.read_seen(seen or (), ask=not as_json))
+    if as_json:
+        print_json(donor.as_data(the_job, found))
+    else:
+        donor.show(the_shop, the_job, found)
+    return Exit.DONE
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands of this family."""
+    for command in (new, measure, draw, triage):
+        app.command()(command)

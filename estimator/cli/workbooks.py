@@ -1,0 +1,120 @@
+"""Commands that read workbooks back: ``reprice``, ``worked``, ``intake``, and the shop as one workbook."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from estimator.cli.common import (
+    JobArg,
+    JsonOption,
+    ShopOption,
+    WithOption,
+    load_study,
+    no_choice,
+    print_json,
+    tell,
+)
+from estimator.core.errors import Exit
+
+BookArg = Annotated[str, typer.Argument(metavar="BOOK", help="Workbook (.xlsx).")]
+ForceOption = Annotated[bool, typer.Option("--force", help="Replace files that exist.")]
+
+
+def reprice(
+    job: JobArg, book: BookArg, with_: WithOption = None, shop: ShopOption = None, as_json: JsonOption = False
+) -> int:
+    """Price a quote workbook again with what was changed in it: rates, mark-ups, quantities, parts.
+
+    For the upgrades named with --with, else for the best set, which the workbook was written for.
+    """
+    from estimator.choose.study import make_named_or_best
+    from estimator.report.json import choice as jsonout
+    from estimator.report.text import choice as text
+    from estimator.workbook.read.costing import read_costing
+    from estimator.workbook.read.reprice import reprice as price_again
+
+    study = load_study(job, shop)
+    choice = make_named_or_best(study, with_ or ())
+    if not choice.found:
+        return no_choice(choice, as_json)
+    chosen = choice.estimate.chosen
+    edits = read_costing(book, study, chosen)
+    tell(edits.warnings)
+    changed, estimate = price_again(study, chosen, edits)
+    if as_json:
+        print_json(jsonout.estimate(changed, estimate))
+    else:
+        text.show_estimate(changed, estimate)
+    return Exit.DONE
+
+
+def worked(book: BookArg, as_json: JsonOption = False) -> int:
+    """Read the minutes that were written into a job card."""
+    from estimator.report.text.terminal import plain, show_table
+    from estimator.workbook.read.costing import read_job_card
+
+    job, rows = read_job_card(book)
+    if as_json:
+        print_json(
+            {
+                "job": job,
+                "rows": [
+                    ({"job": r.job} if r.job else {})
+                    | {"task": r.task, "place": r.place, "minutes": float(r.minutes), "remark": r.remark}
+                    for r in rows
+                ],
+            }
+        )
+    else:
+        show_table(
+            f"Minutes written into the job card of {job}",
+            ("job", "task", "place", "min", "remark"),
+            [(r.job or job, r.task, r.place, plain(r.minutes), r.remark) for r in rows],
+            right=(3,),
+        )
+    return Exit.DONE
+
+
+def intake(
+    book: BookArg,
+    output: Annotated[str, typer.Option("-o", "--output", metavar="FILE", help="Job file to write (.toml).")],
+    shop: ShopOption = None,
+) -> int:
+    """Turn a measuring sheet that was filled in into a job file."""
+    from estimator.core.save import save_text
+    from estimator.tables.load import load_shop
+    from estimator.workbook.measuring_sheet import read_measuring
+
+    text, warnings = read_measuring(book, load_shop(Path(shop) if shop is not None else None))
+    tell(warnings)
+    print(f"wrote {save_text(output, text, force=True, extensions=('.toml',))}")
+    return Exit.DONE
+
+
+def shop_book(
+    write: Annotated[
+        str | None, typer.Option("--write", metavar="FILE", help="Workbook to write the shop's tables to.")
+    ] = None,
+    read: Annotated[
+        str | None,
+        typer.Option("--read", metavar="FILE", help="Workbook to read tables from, into --folder."),
+    ] = None,
+    folder: Annotated[str | None, typer.Option("--folder", metavar="DIR", help="Folder for --read.")] = None,
+    shop: ShopOption = None,
+    force: ForceOption = False,
+) -> int:
+    """Write all tables of a shop into one workbook, or read such a workbook back into a folder."""
+    from estimator.workbook.write import shop_sheets as shopbook
+
+    print(shopbook.write_book(shop, write, force) if write else shopbook.read_book(read, folder, force))
+    return Exit.DONE
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands of this family."""
+    for command in (reprice, worked, intake):
+        app.command()(command)
+    app.command("shop-book")(shop_book)

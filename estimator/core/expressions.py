@@ -1,0 +1,87 @@
+"""Small arithmetic in table cells: numbers and names joined by ``+``, ``-`` and ``*``.
+
+Just enough for ``0.6 * guard_cm2`` or ``2 * face_cm2 + 0.01 * perim_mm * body_thk``; no brackets,
+no functions, so that a bench worker can read every quantity in a table.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+from functools import lru_cache
+
+from estimator.core.units import to_decimal
+
+_TOKEN = re.compile(
+    r"\s*(?:(?P<number>\d+/\d+|\d+(?:\.\d+)?)|(?P<name>[a-z][a-z0-9_.-]*[a-z0-9])|(?P<op>[-+*]))"
+)
+
+
+class ExpressionError(ValueError):
+    """The cell cannot be read; the text says why."""
+
+
+@dataclass(frozen=True, slots=True)
+class Expression:
+    """A sum of products: (sign, number, names) per term."""
+
+    text: str
+    terms: tuple[tuple[int, Fraction, tuple[str, ...]], ...]
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """All names used, in order."""
+        return tuple(name for _, _, names in self.terms for name in names)
+
+    def value(self, of: Callable[[str], Decimal]) -> Decimal:
+        """The value with every name looked up through ``of``."""
+        total = Fraction(0)
+        for sign, number, names in self.terms:
+            product = sign * number
+            for name in names:
+                product *= Fraction(of(name))
+            total += product
+        return to_decimal(total)
+
+
+@lru_cache(maxsize=4096)
+def parse_expression(text: str) -> Expression:
+    """Read ``text``; ExpressionError names the place that cannot be read."""
+    terms: list[tuple[int, Fraction, tuple[str, ...]]] = []
+    names: list[str] = []
+    sign, number, wants_factor = 1, Fraction(1), True
+    position, started = 0, False
+    stripped = text.strip()
+    while position < len(stripped):
+        match = _TOKEN.match(stripped, position)
+        if not match:
+            raise ExpressionError(f"cannot read “{stripped[position:].strip()}”")
+        position = match.end()
+        if match["op"]:
+            if wants_factor and not (match["op"] in "+-" and not started):
+                raise ExpressionError(f"“{match['op']}” stands where a number or a name belongs")
+            if match["op"] == "*":
+                wants_factor = True
+                continue
+            if started:
+                terms.append((sign, number, tuple(names)))
+            sign, number, names, wants_factor = (-1 if match["op"] == "-" else 1), Fraction(1), [], True
+            started = True
+            continue
+        if not wants_factor:
+            raise ExpressionError(f"+, - or * is missing before “{match.group().strip()}”")
+        started = True
+        if match["number"]:
+            if match["number"].endswith("/0"):
+                raise ExpressionError("division by nought")
+            number *= Fraction(match["number"])
+        else:
+            names.append(match["name"])
+        wants_factor = False
+    if wants_factor:
+        raise ExpressionError("a number or a name is missing at the end" if started else "the cell is empty")
+    terms.append((sign, number, tuple(names)))
+    return Expression(stripped, tuple(terms))

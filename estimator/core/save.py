@@ -1,0 +1,288 @@
+"""Writing files: whole or not at all, and never over something that was not given up.
+
+A file is written beside its target under a temporary name, flushed to the disk and renamed. An
+existing file is replaced only when told. Every refusal is in words a bench worker can act on.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import stat
+import tempfile
+import time
+from collections.abc import Sequence
+from contextlib import suppress
+from dataclasses import dataclass
+from pathlib import Path
+
+from estimator.core.errors import InputError, Issue, Origin, shown
+
+PART = ".part"
+LONGEST_WRITE = 60.0  # seconds
+
+
+def check_target(path: str | Path, *, force: bool = False, extensions: Sequence[str] = ()) -> Path:
+    """Say early whether a file can be written there; InputError tells what is in the way."""
+    target = Path(path)
+    where = Origin(str(target))
+    if not target.name or str(path).endswith(("/", os.sep)):
+        raise InputError(Issue(where, "a folder was given where a file belongs", shown(str(path)),
+                               "the name of a file", "add a file name to it"))  # fmt: skip
+    if extensions and target.suffix.lower() not in extensions:
+        raise InputError(
+            Issue(where, "the name ends in something that does not tell what the file is",
+                  shown(target.suffix) if target.suffix else "a name without an ending", " or ".join(extensions),
+                  f"for example {target.stem}{extensions[0]}")
+        )  # fmt: skip
+    try:
+        if target.is_dir():
+            raise InputError(Issue(where, "this is a folder, not a file", "a folder", "the name of a file",
+                                   f"for example {target / ('quote' + (extensions[0] if extensions else ''))}"))  # fmt: skip
+        folder = target.parent
+        if not folder.exists():
+            raise InputError(Issue(where, "there is no such folder", shown(str(folder)), "a folder that exists",
+                                   "make the folder first, or check the spelling"))  # fmt: skip
+        if not folder.is_dir():
+            raise InputError(Issue(where, "part of the path is a file, not a folder", shown(str(folder)),
+                                   "a folder that exists", "choose another folder"))  # fmt: skip
+        there = target.exists() and not _takes_bytes(target)
+        if not there and target.is_symlink() and not target.resolve().parent.is_dir():
+            raise InputError(Issue(where, "this is a link that leads nowhere", shown(str(target.readlink())),
+                                   "a link to a place that exists", "remove the link, or take another name"))  # fmt: skip
+    except RuntimeError as error:  # what resolve raises where links lead round
+        raise InputError(
+            Issue(where, "this is a link that leads back to itself", shown(str(target)),
+                  "a link to a place that exists", "remove the link, or take another name")
+        ) from error  # fmt: skip
+    except (OSError, ValueError) as error:
+        raise InputError(_refused(target, error)) from error
+    if there and not force:
+        raise InputError(
+            Issue(where, "there is a file of this name already", "", "a new name, or leave to replace it",
+                  f"add --force to replace it, or take another name, such as {free_name(target).name}")
+        )  # fmt: skip
+    lock = open_elsewhere(target) if there else None
+    if lock is not None:
+        raise InputError(_open_issue(target, f"the lock file {lock.name} stands beside it"))
+    return target
+
+
+@dataclass(frozen=True, slots=True)
+class Output:
+    """One file to write: where, what, whether it may replace a file, and the endings it may have."""
+
+    path: str | Path
+    data: bytes
+    force: bool = False
+    extensions: Sequence[str] = ()
+
+
+def text_output(
+    path: str | Path, text: str, *, force: bool = False, extensions: Sequence[str] = ()
+) -> Output:
+    """A text file in UTF-8 with plain line ends."""
+    return Output(path, text.encode("utf-8"), force, extensions)
+
+
+def save_all(outputs: Sequence[Output]) -> list[Path]:
+    """Write all files of one command, or none of them.
+
+    Everything is written under temporary names first, so that a full disk is met before the first file
+    is replaced; if a replacement fails after that, the ones before it are put back. InputError tells why.
+    A link is written through: the file it leads to is replaced, the link stays. A pipe or a device gets
+    the bytes as they are, after all files stand.
+    """
+    targets = [check_target(one.path, force=one.force, extensions=one.extensions) for one in outputs]
+    _all_different(targets)
+    straight = [_takes_bytes(target) for target in targets]
+    files = [number for number, plain in enumerate(straight) if not plain]
+    staged: list[_Staged] = []
+    at = targets[0] if targets else Path()
+    try:
+        for number in files:
+            at = targets[number]
+            staged.append(_Staged(at))
+            staged[-1].write(outputs[number].data, can_go_back=len(outputs) > 1)
+        for number, one in zip(files, staged, strict=True):
+            at = targets[number]
+            one.put_in_place(outputs[number].force)
+        for number, plain in enumerate(straight):
+            if plain:
+                at = targets[number]
+                with at.open("wb") as stream:
+                    stream.write(outputs[number].data)
+    except OSError as error:
+        for one in reversed(staged):
+            one.put_back()
+        raise InputError(_refused(at, error)) from error
+    except BaseException:
+        for one in reversed(staged):
+            one.put_back()
+        raise
+    finally:
+        for one in staged:
+            one.clear()
+    return targets
+
+
+def save_bytes(path: str | Path, data: bytes, *, force: bool = False, extensions: Sequence[str] = ()) -> Path:
+    """Write a file whole or not at all; InputError when it cannot be done, the old file left as it was."""
+    return save_all([Output(path, data, force, extensions)])[0]
+
+
+def save_text(path: str | Path, text: str, *, force: bool = False, extensions: Sequence[str] = ()) -> Path:
+    """Write a text file in UTF-8 with plain line ends, like ``save_bytes``."""
+    return save_all([text_output(path, text, force=force, extensions=extensions)])[0]
+
+
+def open_elsewhere(target: Path) -> Path | None:
+    """The lock file of a program that has the file open now, or None."""
+    for name in (f".~lock.{target.name}#", f"~${target.name}"):
+        lock = target.parent / name
+        if lock.exists():
+            return lock
+    return None
+
+
+def free_name(target: Path) -> Path:
+    """The first name of the form ``quote-2.xlsx`` that is not taken."""
+    number = 2
+    while True:
+        candidate = target.with_name(f"{target.stem}-{number}{target.suffix}")
+        if not candidate.exists():
+            return candidate
+        number += 1
+
+
+def _mode(target: Path) -> int:
+    """The rights of the file that is replaced, or those that a new file would get."""
+    try:
+        return stat.S_IMODE(target.stat().st_mode)
+    except OSError:
+        mask = os.umask(0)
+        os.umask(mask)
+        return 0o666 & ~mask
+
+
+def _open_issue(target: Path, found: str) -> Issue:
+    return Issue(
+        Origin(str(target)), "the file seems to be open in another program", found, "a file that nobody has open",
+        f"close it there and try again, or save under another name, such as {free_name(target).name}",
+    )  # fmt: skip
+
+
+def _refused(target: Path, error: Exception) -> Issue:
+    where = Origin(str(target))
+    if isinstance(error, FileExistsError):
+        return Issue(where, "there is a file of this name already", "", "a new name",
+                     f"take another name, such as {free_name(target).name}")  # fmt: skip
+    if isinstance(error, PermissionError):
+        if target.exists() and os.access(target.parent, os.W_OK):
+            return _open_issue(target, "the system refuses to replace it")
+        return Issue(where, "this folder may not be written to", "", "a folder of your own",
+                     "choose another folder, or ask who looks after this one")  # fmt: skip
+    reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+    return Issue(where, "the file could not be written", reason.lower(), "a place with room that may be written to",
+                 "choose another folder or a shorter name")  # fmt: skip
+
+
+class _Staged:
+    """A file on its way to its place: written beside it, then renamed; it can be put back until cleared."""
+
+    def __init__(self, target: Path) -> None:
+        self.target = target.resolve()  # through links: the link stays, what it leads to is replaced
+        self.mode = _mode(self.target)
+        self.there = self.target.exists()
+        self.part: Path | None = None
+        self.old: Path | None = None
+        self.placed = False
+        _clear_leftovers(self.target)
+
+    def write(self, data: bytes, *, can_go_back: bool) -> None:
+        """The bytes under a temporary name, on the disk; the old file is kept until ``clear`` if asked."""
+        self.part = self._beside()
+        with self.part.open("r+b") as stream:
+            stream.write(data)
+            stream.flush()
+            os.fsync(stream.fileno())
+        self.part.chmod(self.mode)
+        if self.there and can_go_back:
+            # a second name of the old file, to go back to; a copy where the disk knows no second names
+            self.old = self._beside()
+            self.old.unlink()
+            try:
+                os.link(self.target, self.old)
+            except OSError:
+                shutil.copy2(self.target, self.old)
+
+    def put_in_place(self, force: bool) -> None:
+        """Rename it over the target."""
+        assert self.part is not None
+        if not force and self.target.exists():  # it may have come while we wrote
+            raise FileExistsError(17, "exists", str(self.target))
+        os.replace(self.part, self.target)
+        self.part, self.placed = None, True
+
+    def put_back(self) -> None:
+        """The target as it was before."""
+        if not self.placed:
+            return
+        with suppress(OSError):
+            if self.old is not None:
+                os.replace(self.old, self.target)
+                self.old = None
+            elif not self.there:
+                self.target.unlink()
+        self.placed = False
+
+    def clear(self) -> None:
+        """Nothing is left beside the target."""
+        for path in (self.part, self.old):
+            if path is not None:
+                with suppress(OSError):
+                    path.unlink()
+        self.part = self.old = None
+
+    def _beside(self) -> Path:
+        handle, name = tempfile.mkstemp(prefix=_prefix(self.target), suffix=PART, dir=self.target.parent)
+        os.close(handle)
+        return Path(name)
+
+
+def _prefix(target: Path) -> str:
+    return f".{target.name[:40]}."
+
+
+def _clear_leftovers(target: Path) -> None:
+    """Remove what a writer of this file left behind when it was killed.
+
+    All bytes are at hand before the first is written, so no temporary file that lives is a minute old.
+    """
+    with suppress(OSError):
+        for path in target.parent.iterdir():
+            if path.name.startswith(_prefix(target)) and path.name.endswith(PART):
+                with suppress(OSError):
+                    if time.time() - path.lstat().st_ctime > LONGEST_WRITE:
+                        path.unlink()
+
+
+def _takes_bytes(target: Path) -> bool:
+    """Whether bytes go straight in: a pipe, a device, or a stream of this process such as /dev/stdout."""
+    if target.is_absolute() and target.parts[1:2] in (("dev",), ("proc",)):
+        return target.exists()
+    try:
+        mode = target.stat().st_mode
+    except OSError:
+        return False
+    return not stat.S_ISREG(mode) and not stat.S_ISDIR(mode)
+
+
+def _all_different(targets: Sequence[Path]) -> None:
+    seen: dict[Path, Path] = {}
+    for target in targets:
+        real = target.resolve()
+        if real in seen and not _takes_bytes(target):
+            raise InputError(Issue(Origin(str(target)), "two files of one command would be the same file",
+                                   shown(str(seen[real])), "a name for each", "give one of them another name"))  # fmt: skip
+        seen[real] = target

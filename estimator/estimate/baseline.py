@@ -1,0 +1,73 @@
+"""Where an instrument stands before any work: levels in tenths, amounts in thousandths."""
+
+from __future__ import annotations
+
+from decimal import ROUND_HALF_UP, Decimal
+
+from estimator.model import Attribute, Job, Shop
+from estimator.model.problem import LEVEL_SCALE
+
+THOUSAND = 1000
+
+
+def tenths(level: Decimal) -> int:
+    """A level in tenths."""
+    return int((level * LEVEL_SCALE).quantize(Decimal(1), ROUND_HALF_UP))
+
+
+def thousandths(value: Decimal) -> int:
+    """An amount in thousandths of its unit."""
+    return int((value * THOUSAND).quantize(Decimal(1), ROUND_HALF_UP))
+
+
+def level_limits(attribute: Attribute, bass: bool) -> tuple[Decimal, ...]:
+    """The amounts at which levels 1 to 4 begin on this kind of instrument."""
+    shift = attribute.bass_shift if bass else Decimal(0)
+    return tuple(limit + shift for limit in attribute.limits)
+
+
+def level_now(shop: Shop, attribute: Attribute, job: Job) -> tuple[Decimal, bool]:
+    """Today's level of an attribute and whether it is assumed.
+
+    As found on the bench if the job says so; else the lowest that a measurement or an observed word
+    tells; else the default level of the attribute.
+    """
+    found = job.found_levels.get(attribute.id)
+    if found is not None and isinstance(found.value, Decimal):
+        return found.value, found.assumed
+    told = [*_measured_levels(attribute, job), *_signs(shop, attribute, job)]
+    if not told:
+        return attribute.default_level or Decimal(0), True
+    # what was looked at goes before what is assumed: a default must not hide a measurement
+    known = [level for level, assumed in told if not assumed]
+    return (min(known), False) if known else (min(level for level, _ in told), True)
+
+
+def _measured_levels(attribute: Attribute, job: Job) -> list[tuple[Decimal, bool]]:
+    reading = job.instrument.get(attribute.intake_field) if attribute.intake_field else None
+    if reading is None or not isinstance(reading.value, Decimal):
+        return []
+    limits = level_limits(attribute, job.is_bass)
+    if not limits:
+        return [(reading.value, reading.assumed)]
+    level = 0
+    for limit in limits:
+        reached = reading.value >= limit if attribute.better == "more" else reading.value <= limit
+        if not reached:
+            break
+        level += 1
+    return [(Decimal(level), reading.assumed)]
+
+
+def _signs(shop: Shop, attribute: Attribute, job: Job) -> list[tuple[Decimal, bool]]:
+    told = []
+    for sign in shop.attribute_signs:
+        reading = job.instrument.get(sign.field)
+        if sign.attribute != attribute.id or reading is None:
+            continue
+        value = reading.value
+        if isinstance(value, bool):
+            value = "yes" if value else "no"
+        if value == sign.word:
+            told.append((sign.level, reading.assumed))
+    return told

@@ -1,0 +1,86 @@
+"""What to charge for client work: hours, reserve, consumables fee, parts, rush, tax.
+
+price = max(minimum, hours x rate x (1 + reserve) + consumables fee + sum(part x mark-up)) x rush, + tax.
+Work charged besides the hours (fitting a customer's own part, more reserve for the warranty of some kinds
+of work, less for a batch) comes to the hours.
+Every step is rounded to the cent, half up. Tax rules are local: ask; the settings default to none.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+
+from estimator.core.money import amount, cents, round_up_to
+from estimator.estimate.tax import TaxLine, tax_of
+from estimator.model import Money, Terms
+
+
+@dataclass(frozen=True, slots=True)
+class Price:
+    """A price and its steps, in whole cents; ``billed_min`` in hundredths of a minute.
+
+    ``more_work`` is work charged besides the hours (below nought for a batch), ``top_up`` what the
+    least charge adds; price = labour + reserve + more_work + top_up + fee + parts + rush.
+    """
+
+    billed_min: int
+    labour: int
+    reserve: int
+    more_work: int
+    top_up: int
+    fee: int
+    parts: int
+    rush: int
+    price: int
+    tax: int
+    to_pay: int
+
+    @property
+    def work(self) -> int:
+        """The work as one line of the invoice."""
+        return self.labour + self.reserve + self.more_work + self.top_up
+
+
+def consumables_fee(labour: int, consumables: int, terms: Terms) -> int:
+    """A share of labour between its least and most; at cost when consumables exceed the most."""
+    if amount(consumables) > terms.fee_most:
+        return consumables
+    share = amount(labour) * terms.fee_share
+    return cents(min(max(share, terms.fee_least), terms.fee_most))
+
+
+def price_of(
+    minutes: int, money: Money, terms: Terms, settings: Mapping[str, Decimal | str], least: bool = True
+) -> Price:
+    """The price of ``minutes`` (hundredths, at the surety quoted) and of ``money``.
+
+    Of ``money`` it takes parts, consumables, work besides the hours and tax by the line. ``least``:
+    whether the least charge counts. Without it neither price nor what is to pay ever falls when any
+    of the five rises; with it the tax may, where parts are taxed less than the labour they stand for.
+    """
+    rate = Decimal(settings.get("charge_per_hour", terms.charge_per_hour))
+    billed = round_up_to(Decimal(minutes) / 100, terms.billing_unit_min)
+    labour = cents(billed * rate / 60)
+    reserve = cents(amount(labour) * terms.labour_reserve)
+    fee = consumables_fee(labour, money.consumables, terms) if billed else 0
+    plain = labour + reserve + money.price_work + fee + money.price_parts
+    top_up = max(0, cents(terms.minimum_charge) - plain) if least else 0
+    plain += top_up
+    price = cents(amount(plain) * (terms.rush if settings.get("rush") == "yes" else Decimal(1)))
+    rush = price - plain
+    work = labour + reserve + money.price_work + top_up
+    tax = _tax(work, fee, rush, money, terms)
+    return Price(
+        int(billed * 100), labour, reserve, money.price_work, top_up, fee, money.price_parts, rush, price,
+        tax, price + tax,
+    )  # fmt: skip
+
+
+def _tax(work: int, fee: int, rush: int, money: Money, terms: Terms) -> int:
+    """Tax on the lines of the invoice; those of parts are rounded by themselves in ``money.line_tax``."""
+    rest = [TaxLine(line, terms.tax_labour) for line in (work, fee, rush)]
+    if terms.tax_per == "line":
+        return money.line_tax + tax_of(rest, "line")
+    return tax_of([*rest, TaxLine(money.price_parts, terms.tax_parts)], "invoice")

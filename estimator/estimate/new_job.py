@@ -1,0 +1,164 @@
+"""A fresh job file and measuring sheet for a kind of instrument and the upgrades one has in mind."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable
+from decimal import Decimal
+from textwrap import wrap
+
+from estimator.core.errors import InputError, Issue, Origin, near_miss
+from estimator.fit.candidates import all_upgrades, names
+from estimator.fit.judge import judge
+from estimator.input.job.load import job_from
+from estimator.model import IntakeField, Job, Reading, Shop, Upgrade
+from estimator.tables.toml_text import parse_toml
+
+#: columns of the printable sheet, and where its words begin
+WIDE, INDENT = 100, 39
+#: always worth writing down, whatever is planned
+ALWAYS = ("kind", "tier", "body_wood", "corrosion", "weight_g")
+
+
+def default_job(shop: Shop, kind: str, name: str = "new-job") -> Job:
+    """A job on an instrument of which nothing is known but its kind; InputError for an unknown kind."""
+    kinds = shop.intake["kind"].choices
+    if kind not in kinds:
+        raise InputError(
+            Issue(
+                Origin("--kind"),
+                "no kind of instrument of this name",
+                f"“{kind}”",
+                ", ".join(kinds),
+                near_miss(kind, kinds) or "take one of these",
+            )
+        )
+    text = f'[job]\nid = "{name}"\nkind = "own"\n[instrument]\nkind = "{kind}"\n'
+    return job_from(parse_toml(text.encode(), f"{name}.toml"), shop)
+
+
+def fields_that_matter(shop: Shop, job: Job, wanted: Collection[str]) -> tuple[IntakeField, ...]:
+    """Intake fields that decide fit, time or today's level for the upgrades named (none named: all of them).
+
+    Section by section, in the order of the intake table. InputError names upgrades that are not known.
+    """
+    upgrades = all_upgrades(shop, job)
+    known = {u.id for u in upgrades} | {u.row.id for u in upgrades}
+    unknown = [name for name in wanted if name not in known]
+    if unknown:
+        raise InputError(
+            Issue(
+                Origin("--for"),
+                "no upgrade of this name can be done on this kind of instrument",
+                f"“{name}”",
+                near_miss(name, known) or "an id of upgrades.csv",
+            )
+            for name in unknown
+        )
+    chosen = [u for u in upgrades if not wanted or any(names(u, name) for name in wanted)]
+    fields = set(ALWAYS)
+    for upgrade in chosen:
+        fields |= _looked_at(shop, job, upgrade)
+    matter = [spec for spec in shop.intake.values() if spec.id in fields]
+    sections = list(dict.fromkeys(spec.section for spec in matter))
+    return tuple(sorted(matter, key=lambda spec: sections.index(spec.section)))
+
+
+def _looked_at(shop: Shop, job: Job, upgrade: Upgrade) -> set[str]:
+    from estimator.estimate.assumed import fields_touching
+
+    verdict = judge(shop, job, upgrade)
+    looked = {value.name for finding in verdict.findings for value in finding.used}
+    for demand in verdict.demands:
+        looked |= set(fields_touching(shop.tasks[demand.task], demand))
+    effects = shop.upgrade_effects.get(upgrade.row.id, ())
+    raised = {e.attribute for e in effects}
+    raised |= {e.attribute for d in verdict.demands for e in shop.task_effects.get(d.task, ())}
+    looked |= {shop.attributes[name].intake_field for name in raised}
+    looked |= {sign.field for sign in shop.attribute_signs if sign.attribute in raised}
+    return looked & set(shop.intake)
+
+
+def job_text(shop: Shop, job: Job, fields: Iterable[IntakeField], name: str) -> str:
+    """A commented job file: every field that matters with what it is, how it is measured and the default."""
+    lines = [
+        "# Fill in what you measured and take the # away; what stays commented out is assumed.",
+        '# Lengths are mm unless you write a unit: 44.5, "1 3/4 in".',
+        "",
+        "[job]",
+        f'id = "{name}"',
+        'kind = "own"                  # commission | resale | own',
+        '# what = "what is wanted, in a few words"',
+        "",
+        "[instrument]",
+        f'kind = "{job.instrument["kind"].value}"',
+    ]
+    section = ""
+    for spec in fields:
+        if spec.id == "kind":
+            continue
+        if spec.section != section:
+            section = spec.section
+            lines += ["", f"# --- {section}"]
+        lines.append(_field_line(spec, job.instrument[spec.id]))
+    lines += [
+        "",
+        "[wish]",
+        '# profile = "student"         # ' + " | ".join(shop.profiles),
+        "# require = { nut-function = 3 }",
+        "",
+        "[budget]",
+        "# money = 150",
+        '# on = "cash"                 # cash | cost | price',
+        "",
+        "# [[part]]                    # a particular part, beside the shop's own of its class",
+        '# id = "mine"',
+        '# class = "p-nutcut"          # a class of part_classes.csv',
+        "# price = 12",
+        "# only = true                 # leave the shop's own parts of this class out of the choice",
+        "",
+    ]
+    return "\n".join(lines)
+
+
+def _field_line(spec: IntakeField, reading: Reading) -> str:
+    value = toml_value(reading.value)
+    unit = f" {spec.unit}" if spec.unit else ""
+    accepted = ""
+    if spec.choices:
+        accepted = "; " + " | ".join(spec.choices)
+    elif spec.accepted_low is not None and spec.accepted_high is not None:
+        accepted = f"; {spec.accepted_low.normalize():f} to {spec.accepted_high.normalize():f}{unit}"
+    how = f" ({spec.how})" if spec.how else ""
+    return f"# {spec.id} = {value}".ljust(32) + f"# {spec.what}{how}{accepted}"
+
+
+def toml_value(value: object) -> str:
+    """A value as TOML writes it."""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, Decimal):
+        return f"{value.normalize():f}"
+    if isinstance(value, tuple):
+        return "[" + ", ".join(toml_value(item) for item in value) + "]"
+    return '"' + str(value).replace("\\", "\\\\").replace('"', '\\"') + '"'
+
+
+def sheet_text(job: Job, fields: Iterable[IntakeField]) -> str:
+    """A measuring sheet to print: one line a field, room to write, how it is measured."""
+    lines = [
+        f"Measuring sheet, {job.instrument['kind'].value}",
+        "Instrument: ____________________  Date: __________",
+        "",
+    ]
+    section = ""
+    for spec in fields:
+        if spec.section != section:
+            section = spec.section
+            lines += ["", section.capitalize()]
+        unit = spec.unit or ("yes / no" if spec.kind == "yes-no" else "")
+        how = f"  ({spec.how})" if spec.how else ""
+        words = wrap(f"{spec.what}{how}", WIDE - INDENT, break_on_hyphens=False)
+        lines.append(f"  {spec.id:<18} ________ {unit:<8} {words[0]}")
+        choices = wrap(" | ".join(spec.choices), WIDE - INDENT, break_on_hyphens=False)
+        lines.extend(" " * INDENT + more for more in (*words[1:], *choices))
+    return "\n".join(lines) + "\n"

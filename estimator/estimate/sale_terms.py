@@ -1,0 +1,120 @@
+"""What shop and job say about a sale: price class, clean price, condition, way to sell, box."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from decimal import Decimal
+from types import MappingProxyType
+
+from estimator.core.errors import InputError, Issue, Origin, near_miss
+from estimator.estimate.baseline import level_now
+from estimator.model import BoxClass, Job, Reading, ResaleTier, SellingWay, Shop
+
+ZERO = Decimal(0)
+
+
+def rule(shop: Shop, name: str) -> Decimal:
+    """A single number of ``trade_rules.csv``; InputError if the row is missing."""
+    if name not in shop.resale.rules:
+        raise InputError(
+            Issue(Origin("trade_rules.csv"), "a number of the money side is missing", f"“{name}”", "",
+                  "copy its row from the trade_rules.csv that comes with the program")
+        )  # fmt: skip
+    return shop.resale.rules[name].value
+
+
+def setting(job: Job, name: str, default: str) -> str:
+    """A word of the job's resale section."""
+    return str(job.settings.get(name, default))
+
+
+def number(job: Job, name: str) -> Decimal:
+    """A number of the job's resale section, nought if it is not there."""
+    value = job.settings.get(name, ZERO)
+    return value if isinstance(value, Decimal) else ZERO
+
+
+def field_text(job: Job, name: str) -> str:
+    """An intake value as text, blank if there is none."""
+    reading = job.instrument.get(name)
+    return "" if reading is None else str(reading.value)
+
+
+def tier_of(shop: Shop, job: Job) -> ResaleTier:
+    """The price class of the instrument; InputError if the table lacks it."""
+    name = field_text(job, "tier")
+    if name not in shop.resale.tiers:
+        raise InputError(
+            Issue(Origin(job.file, None, "tier"), "no such price class in resale_tiers.csv", f"“{name}”",
+                  ", ".join(shop.resale.tiers), "state the class when new: A to E")
+        )  # fmt: skip
+    return shop.resale.tiers[name]
+
+
+def clean_price(shop: Shop, job: Job) -> tuple[Decimal, bool]:
+    """The local price, clean and working, and whether it is only the middle of its class."""
+    reading = job.instrument.get("base_clean")
+    if reading is not None and not reading.assumed and isinstance(reading.value, Decimal):
+        return reading.value, False
+    return tier_of(shop, job).base_middle, True
+
+
+def ladder_needs(shop: Shop, condition: str) -> Mapping[str, Decimal]:
+    """The least levels of a condition: its own and those of every worse one."""
+    order = list(shop.resale.ladder)
+    worse = set(order[order.index(condition) :])
+    needs: dict[str, Decimal] = {}
+    for row in shop.resale.levels:
+        if row.condition in worse and row.needed is not None:
+            needs[row.attribute] = max(needs.get(row.attribute, ZERO), row.needed)
+    return MappingProxyType(needs)
+
+
+def as_found(shop: Shop, job: Job) -> Job:
+    """The job with the levels that its stated condition lets one assume, where nothing was measured.
+
+    An attribute that nobody looked at stands at what the condition assumes of it, else at its
+    default, but not below what the condition itself needs.
+    """
+    condition = setting(job, "condition", "")
+    if condition not in shop.resale.ladder:
+        return job
+    needs = ladder_needs(shop, condition)
+    assumed = {
+        row.attribute: row.assumed
+        for row in shop.resale.levels
+        if row.condition == condition and row.assumed is not None
+    }
+    found = dict(job.found_levels)
+    for name in dict.fromkeys((*needs, *assumed)):
+        level, is_assumed = level_now(shop, shop.attributes[name], job)
+        if name in found or not is_assumed:
+            continue
+        told = assumed.get(name)
+        found[name] = Reading(told if told is not None else max(level, needs.get(name, ZERO)), True)
+    return replace(job, found_levels=MappingProxyType(found))
+
+
+def way_of(shop: Shop, name: str) -> SellingWay:
+    """A way to sell by id; InputError with a near miss."""
+    if name not in shop.resale.ways:
+        known = shop.resale.ways
+        raise InputError(
+            Issue(Origin("way"), "no such way to sell", f"“{name}”", ", ".join(known), near_miss(name, known))
+        )
+    return shop.resale.ways[name]
+
+
+def box_of(shop: Shop, job: Job) -> BoxClass:
+    """The box of the job (setting ``box``), else the first that takes such an instrument."""
+    family = "bass" if job.is_bass else "guitar"
+    name = setting(job, "box", "")
+    fitting = [box for box in shop.resale.boxes.values() if box.instruments in ("any", family)]
+    found = [box for box in fitting if box.id == name] if name else fitting
+    if not found:
+        raise InputError(
+            Issue(Origin("box"), "no such box for this instrument", f"“{name}”", ", ".join(b.id for b in fitting),
+                  "take one of these or leave it out")
+        )  # fmt: skip
+    return found[0]

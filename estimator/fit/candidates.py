@@ -1,0 +1,146 @@
+"""Which upgrades a job may choose from: upgrade rows joined with the parts that could be fitted."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from decimal import Decimal
+
+from estimator.core.errors import InputError, Issue, Origin, near_miss
+from estimator.core.expressions import parse_expression
+from estimator.model import Demand, Job, Part, Shop, Upgrade, UpgradeRow, WorkRow, calling
+from estimator.tables.conditions import holds
+
+ZERO = Decimal(0)
+
+
+def field_value(job: Job, name: str, part: Part | None = None) -> Decimal:
+    """A name in a table expression: an intake field, or ``part.x`` of the part at hand."""
+    if name.startswith("part."):
+        stem = name.removeprefix("part.")
+        measured = None if part is None else part.weight_g if stem == "weight_g" else part.dims.get(stem)
+        return measured if isinstance(measured, Decimal) else ZERO
+    value = job.instrument[name].value
+    return value if isinstance(value, Decimal) else ZERO
+
+
+def evaluate(text: str, job: Job, part: Part | None = None) -> Decimal:
+    """A table expression on this job's instrument."""
+    return parse_expression(text).value(lambda name: field_value(job, name, part))
+
+
+def demands_of(
+    rows: tuple[WorkRow, ...], shop: Shop, job: Job, part: Part | None, because: str
+) -> Iterator[Demand]:
+    """Work rows as demands: bundles opened, conditions asked, quantities worked out."""
+    for row in rows:
+        if not holds(row.when, job.instrument, part):
+            continue
+        quantity = evaluate(row.quantity, job, part)
+        rests_on = tuple(dict.fromkeys(parse_expression(row.quantity).names))
+        reason = row.because or because
+        levels = dict(row.levels) | (dict(part.levels) if part else {})
+        if row.task in shop.bundles:
+            for inner in demands_of(shop.bundles[row.task], shop, job, part, reason):
+                yield Demand(
+                    inner.task,
+                    inner.place or row.place,
+                    inner.quantity * quantity,
+                    inner.because,
+                    inner.share * row.share,
+                    dict(inner.levels) | dict(row.levels),
+                    rests_on=tuple(dict.fromkeys((*inner.rests_on, *rests_on))),
+                )
+        elif quantity > 0:
+            yield Demand(row.task, row.place, quantity, reason, row.share, levels, rests_on=rests_on)
+
+
+def _build(row: UpgradeRow, word: str, part: Part | None, shop: Shop, job: Job) -> Upgrade:
+    identity = f"{row.id}-{word}" if part else row.id
+    quantity = evaluate(row.parts_needed, job, part) if part else ZERO
+    if quantity < 0 or quantity != quantity.to_integral_value():
+        raise InputError(
+            Issue(
+                row.origin.at("parts_needed"),
+                f"{row.id} would take {quantity.normalize():f} parts",
+                f"“{row.parts_needed}”",
+                "a whole number, not below nought",
+                "mend the expression",
+            )
+        )
+    what = f"{row.what}: {part.what}" if part else row.what
+    return Upgrade(
+        id=identity,
+        row=row,
+        what=what,
+        slot=row.slot,
+        part=part,
+        part_quantity=quantity,
+        demands=tuple(demands_of(shop.upgrade_work.get(row.id, ()), shop, job, part, row.what)),
+        needs_all=row.needs_all,
+        needs_any=row.needs_any,
+        excludes=row.excludes,
+        mass_removed_g=evaluate(row.removes_g, job, part),
+    )
+
+
+def rows_for(shop: Shop, job: Job) -> tuple[UpgradeRow, ...]:
+    """The rows of upgrades.csv that make sense on this instrument and that there is a part for."""
+    family = "bass" if job.is_bass else "guitar"
+    return tuple(
+        row
+        for row in shop.upgrades.values()
+        if row.instruments in ("any", family)
+        and holds(row.when, job.instrument)
+        and (not row.part_class or calling(shop.parts, job.parts, row.part_class))
+    )
+
+
+def all_upgrades(shop: Shop, job: Job) -> tuple[Upgrade, ...]:
+    """Every upgrade that makes sense on this instrument, in order of id."""
+    found: dict[str, Upgrade] = {}
+    for row in rows_for(shop, job):
+        parts: tuple[tuple[str, Part | None], ...] = (
+            calling(shop.parts, job.parts, row.part_class) if row.part_class else (("", None),)
+        )
+        for word, part in parts:
+            upgrade = _build(row, word, part, shop, job)
+            if upgrade.id in found:
+                raise InputError(
+                    Issue(
+                        part.origin if part else row.origin,
+                        f"two upgrades would both be called {upgrade.id}",
+                        next_step="give the part another id",
+                    )
+                )
+            found[upgrade.id] = upgrade
+    return tuple(found[identity] for identity in sorted(found))
+
+
+def names(upgrade: Upgrade, entry: str) -> bool:
+    """Whether a word of the user names this upgrade: by its full id, or by its row for all variants."""
+    return entry in (upgrade.id, upgrade.row.id)
+
+
+def offered(shop: Shop, job: Job) -> tuple[Upgrade, ...]:
+    """The upgrades open to choice: all of them, or those that ``open`` names; required ones always."""
+    upgrades = all_upgrades(shop, job)
+    known = {u.id for u in upgrades} | {u.row.id for u in upgrades}
+    asked = (("open", job.open), ("required", job.required), ("refused", job.refused))
+    issues = [
+        Issue(
+            Origin(job.file, None, f"[upgrades] {key}"),
+            "no upgrade of this name can be done on this instrument",
+            f"“{entry}”",
+            near_miss(entry, known) or "an upgrade id of the upgrades table that suits the instrument",
+            "run fit to see what is offered, or take the name out",
+        )
+        for key, entries in asked
+        for entry in entries
+        if entry not in known and (key != "refused" or entry not in shop.upgrades)
+    ]
+    if issues:
+        raise InputError(issues)
+    if not job.open:
+        return upgrades
+    wanted = (*job.open, *job.required)
+    return tuple(u for u in upgrades if any(names(u, entry) for entry in wanted))

@@ -1,0 +1,192 @@
+"""Weight, strap buttons, finish, edges, looks, cautions: R80-R83, R85-R87. Lengths mm, masses g."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from decimal import ROUND_HALF_UP, Decimal
+
+from estimator.fit.case import Case, demand, mm, rule
+from estimator.model import Finding
+
+USUAL_DENSITY = Decimal("0.50")
+BELLY_CM3 = Decimal(128)
+SCREW_SAME = Decimal("0.3")
+THICK_FINISH = Decimal("0.4")
+TO_CAVITY, TO_EDGE = Decimal(4), Decimal(6)
+#: kinds of part whose predecessor's mass stands in an intake field
+OLD_MASS = {
+    "trem6": "br_mass",
+    "trem2": "br_mass",
+    "tremlock": "br_mass",
+    "hardtail": "br_mass",
+    "barrel": "br_mass",
+    "postbridge": "br_mass",
+    "bassbridge": "br_mass",
+}
+
+
+def density(case: Case) -> Decimal:
+    """Shop-dry density of the body wood, g/cm3."""
+    wood = case.shop.woods.get(case.word_or("body_wood", "unknown"))
+    return wood.density if wood else USUAL_DENSITY
+
+
+def weight_after(
+    before: Decimal, fitted_g: Decimal, removed_g: Decimal, removed_cm3: Decimal, wood_density: Decimal
+) -> Decimal:
+    """W_new = weight + new parts - old parts - wood removed x density, g."""
+    return before + fitted_g - removed_g - removed_cm3 * wood_density
+
+
+@rule("R80")
+def r80(case: Case) -> Iterator[Finding]:
+    """Weight, g: W_new = weight_g + new parts - old parts - cm3 removed x density (common-practice).
+
+    A belly cut of 160 cm2 x 8 mm is about 128 cm3; a hidden chamber keeps 8 mm of back, 12 mm round screws.
+    """
+    wood = density(case)
+    weight = case.number("weight_g")
+    old = case.maybe(OLD_MASS[case.part_kind]) if case.part_kind in OLD_MASS else None
+    if case.part is not None and case.part.weight_g is not None and old is not None:
+        after = weight_after(weight, case.part.weight_g, old, Decimal(0), wood)
+        yield case.fits(
+            "R80",
+            f"the instrument will weigh {mm(after, '1')} g ({mm(case.part.weight_g - old, '1')} g more or "
+            "less than now)",
+            f"{mm(weight)} + {mm(case.part.weight_g)} - {mm(old)} = {mm(after)}",
+        )
+        return
+    saved = (BELLY_CM3 * wood).quantize(Decimal(1), ROUND_HALF_UP)
+    yield case.fits(
+        "R80",
+        f"each 100 cm3 of wood taken out saves {mm(100 * wood, '1')} g of {mm(weight, '1')}; a belly cut "
+        f"about {saved} g",
+        f"160 x 8/10 = {BELLY_CM3} cm3 x {wood} = {saved} g",
+    )
+
+
+@rule("R81")
+def r81(case: Case) -> Iterator[Finding]:
+    """Strap button, mm: hole not firm, or screws differ by more than 0.3 -> plug-small-hole x 1; the pilot is
+    in the fitting (memory).
+    """
+    firm = case.yes("strap_hole_ok")
+    off = Decimal(0)
+    if case.p_has("screw_d"):
+        off = abs(case.p("screw_d") - case.number("strap_screw_d"))
+    working = f"hole {'firm' if firm else 'loose'}; screws differ by {mm(off)}, up to 0.3"
+    if firm and off <= SCREW_SAME:
+        yield case.fits("R81", "the strap screws go into the old holes", working)
+        return
+    why = "the hole is loose" if not firm else f"the screws differ by {mm(off)} mm"
+    yield case.work(
+        "R81",
+        f"plug 1 strap button hole and drill a pilot: {why}",
+        working,
+        demands=(demand("plug-small-hole", "strap-buttons", 1, f"strap button: {why}"),),
+    )
+
+
+@rule("R82")
+def r82(case: Case) -> Iterator[Finding]:
+    """Thick finish, mm: fin_thk >= 0.4 near a visible bore: score it, cut backwards first (memory).
+
+    The odds of a chip follow the finish in the estimate.
+    """
+    thick = case.number("fin_thk")
+    working = f"{mm(thick)} >= 0.4"
+    if thick >= THICK_FINISH:
+        yield case.warn(
+            "R82",
+            f"a thick finish ({mm(thick)} mm): tape and score it, run the bit backwards first, or it chips "
+            "at every bore",
+            working,
+        )
+    else:
+        yield case.fits("R82", "a thin finish: tape the place before drilling", f"{mm(thick)} < 0.4")
+
+
+@rule("R83")
+def r83(case: Case) -> Iterator[Finding]:
+    """No-wood zone, mm: new holes stay 4 from a cavity wall and 6 from the body edge (memory).
+
+    ``part.edge`` is the least distance of either kind: under 4 the place is refused, from 4 to 6 the odds
+    of rework grow by 15 points where it is the body edge.
+    """
+    if not case.p_has("edge"):
+        yield case.warn(
+            "R83",
+            "before drilling see that every new hole keeps 4 mm from cavities and 6 mm from the body edge",
+        )
+        return
+    left = case.p("edge")
+    working = f"{mm(left)} mm; wants 4 to a cavity, 6 to the body edge"
+    if left < TO_CAVITY:
+        yield case.no(
+            "R83",
+            f"a new hole would stand {mm(left)} mm from a cavity wall or the body edge: choose another place",
+            working,
+        )
+    elif left < TO_EDGE:
+        yield case.warn(
+            "R83",
+            f"a new hole stands {mm(left)} mm from an edge: fine beside a cavity, risky at the body edge "
+            "(15 % more odds of rework)",
+            working,
+        )
+    else:
+        yield case.fits("R83", f"the new holes keep {mm(left)} mm from cavities and edges", working)
+
+
+@rule("R85")
+def r85(case: Case) -> Iterator[Finding]:
+    """Mixed plating: more than one metal colour after the change -> cosmetics one down, resale 2-4 % less
+    (memory).
+    """
+    if not (case.has("metal_colour") and case.p_has("colour")):
+        yield case.warn(
+            "R85", "match the colour of the other metal parts: mixed plating costs looks and 2-4 % at resale"
+        )
+        return
+    there, new = case.word("metal_colour"), case.p_word("colour")
+    if there == new:
+        yield case.fits("R85", f"{new} like the rest")
+    elif case.part is not None and "colour" in case.part.typical:
+        yield case.warn(
+            "R85", f"order it in the colour of the other metal parts ({there}); mixed plating costs looks"
+        )
+    elif there == "mixed":
+        yield case.warn("R85", "the metal parts are of several colours already")
+    else:
+        yield case.warn(
+            "R85",
+            f"{new} beside {there}: looks go down one level; knobs, jack plate and neck plate in {new} "
+            "would match",
+            effects=(("cosmetics", "add", Decimal(-1)),),
+        )
+
+
+@rule("R86")
+def r86(case: Case) -> Iterator[Finding]:
+    """Refinishing for resale: it costs a good instrument or a sound finish value, factor 0.6-0.8 (memory)."""
+    tier = case.word("tier") if case.has("tier") else ""
+    if tier in ("D", "E"):
+        yield case.warn(
+            "R86",
+            f"do not refinish a tier {tier} instrument for resale: it keeps 0.6-0.8 of its value; touch up "
+            "only",
+        )
+    else:
+        yield case.warn(
+            "R86",
+            "do not refinish for resale while the old finish is sound: it keeps 0.6-0.8 of its value; "
+            "touch up only",
+        )
+
+
+@rule("R87")
+def r87(case: Case) -> Iterator[Finding]:
+    """Outline or name of another maker: not made, not listed (law and decency; common-practice)."""
+    yield case.warn(
+        "R87", "no copied peghead outline and no decal of another maker: do not do it, do not list it"
+    )

@@ -1,0 +1,245 @@
+"""Pickups and their routs, shielding: R53-R57, R69. Lengths mm, volumes cm3, areas cm2.
+
+Geometry is common-practice; gaps and limits are remembered from the bench (memory).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from decimal import Decimal
+
+from estimator.fit.case import Case, cm3, demand, mm, over, rule
+from estimator.model import Finding
+
+GAP_EXPOSED, GAP_COVERED = Decimal("0.75"), Decimal("1.5")
+UNDER = Decimal(2)
+UNDER_LEG = Decimal(1)
+#: plan of the two mounting legs of a humbucker, cm3 per full depth (memory)
+LEGS_CM3 = Decimal("3.0")
+LEG_FOOTPRINT = Decimal("1.2")
+BACK_LEFT = Decimal(6)
+WORTH_ROUTING = Decimal("0.5")
+PLACES = ("neck", "middle", "bridge")
+SINGLE_KINDS = frozenset({"single", "soapbar", "bass-single"})
+QUIET_PARTS = ("hum", "stack")
+
+
+def place_of(case: Case) -> str:
+    """The pickup place of the upgrade: neck, middle or bridge."""
+    return case.at_place("x").removeprefix("x_")
+
+
+def rout_place(case: Case) -> str:
+    """The place id of the rout."""
+    return f"pickup-{place_of(case)}"
+
+
+def under_guard(case: Case) -> bool:
+    """Whether the pickup hangs in a guard (or ring), so that its rout is hidden."""
+    if case.has("access"):
+        return case.word("access") == "guard-mounted"
+    return case.has("guard_hole_n") and case.number("guard_hole_n") > 0
+
+
+def is_pool(case: Case) -> bool:
+    """Whether the body has one big cavity under the guard."""
+    return case.has("rout_kind") and case.word("rout_kind") == "pool"
+
+
+def needed_rout(case: Case) -> tuple[Decimal, Decimal, Decimal]:
+    """Length, width, depth of the rout: size + 2 x gap, depth + 2."""
+    gap = GAP_COVERED if under_guard(case) or case.is_a("hum") else GAP_EXPOSED
+    return case.p("size_l") + 2 * gap, case.p("size_w") + 2 * gap, case.p("depth") + UNDER
+
+
+def rout_there(case: Case) -> tuple[Decimal, Decimal, Decimal]:
+    """Length, width, depth of the rout at the place; nothing where there is no pickup."""
+    layout = case.at_place("pu")
+    if case.has(layout) and case.word(layout) == "none" and not is_pool(case):
+        return Decimal(0), Decimal(0), Decimal(0)
+    return tuple(case.number(case.at_place(f"rout_{side}")) for side in "lwd")  # type: ignore[return-value]
+
+
+def volume_out(need: tuple[Decimal, Decimal, Decimal], there: tuple[Decimal, Decimal, Decimal]) -> Decimal:
+    """V = (L x W x D - overlap with the rout that is there) / 1000, both centred on the same place."""
+    wanted = need[0] * need[1] * need[2]
+    overlap = min(need[0], there[0]) * min(need[1], there[1]) * min(need[2], there[2])
+    return cm3(over(wanted - overlap) / 1000)
+
+
+def _box(size: tuple[Decimal, Decimal, Decimal]) -> str:
+    return " x ".join(mm(side) for side in size)
+
+
+@rule("R53")
+def r53(case: Case) -> Iterator[Finding]:
+    """Pickup rout: need (L, W, D) = size + 2 x gap, depth + 2; V = (L W D - overlap) / 1000; over 0.5 cm3
+    route.
+
+    Gap 0.75 mm exposed, 1.5 under a guard or ring (memory). Deepening is part of this volume.
+    """
+    if is_pool(case) and under_guard(case):
+        yield case.fits("R53", "one big cavity under the guard: nothing to route")
+        return
+    need, there = needed_rout(case), rout_there(case)
+    volume = volume_out(need, there)
+    working = f"needs {_box(need)}, rout {_box(there)}; V = {volume} cm3"
+    if volume > WORTH_ROUTING:
+        yield case.work(
+            "R53",
+            f"route {volume} cm3 at the {place_of(case)} pickup (needs {_box(need)} mm, has {_box(there)})",
+            working,
+            demands=(demand("route-cavity", rout_place(case), volume, "the pickup wants a larger rout"),),
+        )
+    else:
+        yield case.fits("R53", f"the {place_of(case)} rout is large enough", working)
+
+
+@rule("R54")
+def r54(case: Case) -> Iterator[Finding]:
+    """Humbucker in a single-coil place: legs 2 x 1.5 cm3, and the guard opened (or a new guard) (memory).
+
+    Under a pool no routing; the wood outside the slot, about 72 x 19 x 19 = 26 cm3, comes with the rout.
+    """
+    layout = case.at_place("pu")
+    if not case.is_a("hum", "soap") or not case.has(layout) or case.word(layout) not in ("single", "slim"):
+        return
+    demands = []
+    words = []
+    if case.is_a("hum") and not (is_pool(case) and under_guard(case)):
+        demands.append(demand("route-cavity", f"{rout_place(case)}-legs", LEGS_CM3, "legs of a humbucker"))
+        words.append(f"route {LEGS_CM3} cm3 for its two legs")
+    if under_guard(case):
+        demands.append(demand("open-guard-slot", f"guard-{place_of(case)}", 1, "wider opening in the guard"))
+        words.append("open the guard for it (or buy a guard cut for it)")
+    if demands:
+        working = "legs 2 x 1.5 = 3.0 cm3" if case.is_a("hum") else ""
+        yield case.work("R54", ", ".join(words), working, demands=tuple(demands))
+
+
+@rule("R55")
+def r55(case: Case) -> Iterator[Finding]:
+    """Pool rout: no routing for any guard-mounted pickup; shielding area about 750 cm2 (memory)."""
+    if not is_pool(case):
+        return
+    if under_guard(case):
+        yield case.fits(
+            "R55",
+            "one big cavity: no routing for any pickup that hangs in the guard (shielding about 750 cm2)",
+        )
+    else:
+        yield case.warn("R55", "one big cavity but no guard: the pickup needs something to hang from")
+
+
+@rule("R56")
+def r56(case: Case) -> Iterator[Finding]:
+    """Depth, mm: p.depth + 2 <= rout_d, p.leg + 1 <= leg_d; deepen by footprint x difference, keep 6 mm of
+    back (memory).
+    """
+    there = rout_there(case)
+    if not there[2] or (is_pool(case) and under_guard(case)):
+        return  # in a pool under a guard the pickup hangs free, see R55
+    need = needed_rout(case)
+    deeper = over(need[2] - there[2])
+    legs = Decimal(0)
+    if case.p_has("leg") and case.p("leg") > 0 and case.has(case.at_place("leg_d")):
+        legs = over(case.p("leg") + UNDER_LEG - case.number(case.at_place("leg_d")))
+    working = f"{mm(case.p('depth'))} + 2 = {mm(need[2])} in {mm(there[2])}"
+    if legs or case.p_has("leg"):
+        working += f"; legs {mm(legs)} mm short"
+    if not deeper and not legs:
+        yield case.fits("R56", "the rout is deep enough", working)
+        return
+    deepest = max(need[2] if deeper else there[2], case.p("leg") + UNDER_LEG if legs else Decimal(0))
+    left = case.number("body_thk") - deepest
+    if left < BACK_LEFT:
+        yield case.no(
+            "R56",
+            f"deepening would leave {mm(left)} mm of wood at the back (wants 6): take a shallower pickup",
+            working,
+        )
+        return
+    demands = []
+    words = []
+    floor = cm3(min(need[0], there[0]) * min(need[1], there[1]) * deeper / 1000)
+    if floor:
+        demands.append(demand("route-cavity", rout_place(case), floor, "the pickup is deeper than the rout"))
+        words.append(f"deepen the {place_of(case)} rout by {mm(deeper)} mm ({floor} cm3)")
+    if legs:
+        volume = cm3(max(LEG_FOOTPRINT * legs / 10, Decimal("0.1")))
+        demands.append(
+            demand("route-cavity", f"{rout_place(case)}-legs", volume, "legs longer than their slots")
+        )
+        words.append(f"deepen its leg slots by {mm(legs)} mm ({volume} cm3)")
+    if demands:
+        yield case.work(
+            "R56",
+            f"{', '.join(words)}; {mm(left)} mm of wood stay at the back",
+            working,
+            demands=tuple(demands),
+        )
+    else:
+        yield case.fits("R56", "the rout is deep enough within a tenth of a cm3", working)
+
+
+@rule("R57")
+def r57(case: Case) -> Iterator[Finding]:
+    """Dead or odd coil, kohm: open or below 0.5 -> replace; one of a matched pair loses 30 % of the match
+    (memory).
+    """
+    places = (place_of(case),) if case.place.startswith("pickup-") else PLACES
+    for place in places:
+        if case.has(f"pu_{place}") and case.word(f"pu_{place}") == "none":
+            continue
+        reading = case.number(f"dc_ohm_{place}")
+        if reading < Decimal("0.5"):
+            yield case.warn(
+                "R57",
+                f"the {place} pickup reads {mm(reading)} kohm: dead, replace it and check the polarity "
+                "against its neighbours",
+                f"{mm(reading)} < 0.5",
+            )
+        elif case.used[f"dc_ohm_{place}"].assumed:
+            yield case.warn("R57", f"nobody has metered the {place} pickup: tap it or measure it")
+        else:
+            yield case.fits(
+                "R57",
+                f"the {place} pickup works ({mm(reading)} kohm); keep it with the instrument",
+                f"{mm(reading)} >= 0.5",
+            )
+
+
+@rule("R69")
+def r69(case: Case) -> Iterator[Finding]:
+    """Shield or not: hum grade <= 2 with single coils, or a noise level of 3 wanted (memory).
+
+    Paint is the cheap way; foil for level 3; the guard takes 0.6 of its area at the flat-guard factor.
+    """
+    singles = [
+        place
+        for place in PLACES
+        if case.has(f"pu_{place}")
+        and case.word(f"pu_{place}") in SINGLE_KINDS
+        and not (case.is_a(*QUIET_PARTS) and place == place_of(case))
+    ]
+    wanted = case.wanted.get("hum", Decimal(0))
+    grade = case.number("hum_grade")
+    working = (
+        f"hum grade {grade} (up to 2), single coils at {', '.join(singles) or 'no place'}, wanted {wanted}"
+    )
+    if (grade <= 2 and singles) or wanted >= 3:
+        area = case.number("cav_skin_cm2")
+        guard = (
+            case.number("guard_cm2") * Decimal("0.6")
+            if under_guard(case) and case.has("guard_cm2")
+            else Decimal(0)
+        )
+        more = f" and {mm(guard, '1')} cm2 of foil on the guard" if guard else ""
+        tell = case.fits if case.part is None else case.warn
+        yield tell(
+            "R69", f"shielding pays here: {mm(area, '1')} cm2 of cavity in paint or foil{more}", working
+        )
+    elif case.part is None:
+        yield case.warn("R69", "shielding gains little here", working)
+    else:
+        yield case.fits("R69", "no shielding called for", working)

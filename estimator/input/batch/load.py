@@ -1,0 +1,333 @@
+"""A batch file (TOML): which jobs are planned together, by whom, from when, within what limits."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import date
+from decimal import ROUND_CEILING, Decimal
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any
+
+from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
+from estimator.input.batch.stock import things_called, told_differently
+from estimator.input.batch.transfers import MOVED, Move, read_moves
+from estimator.input.job.load import file_bytes, load_job
+from estimator.model import PACES, Job, Shop
+from estimator.model.planning import Person
+from estimator.tables.cells import CellError, check_range
+from estimator.tables.schema.shop import ONE, Column
+from estimator.tables.toml_text import TomlFile, parse_toml
+from estimator.tables.toml_values import cell_issue, entries_of, number_of, read_section, unknown_keys
+
+BATCH = (
+    Column("id", "id", "name of the batch"),
+    Column("what", "text", "what it is", default=""),
+    Column("start", "date", "first day of the plan"),
+    Column("pace", "choice", "which waits are kept", default="usual", choices=PACES),
+    Column("cash", "money", "all that may be laid out for the whole batch", default=None),
+    Column("hours", "hours", "hands-on time for the whole batch, on average", default=None),
+    Column(
+        "leftovers", "choice", "what becomes of the rest of a pack", default="kept", choices=("kept", "lost")
+    ),
+    Column("days_off", "list", "days on which nobody works, as year-month-day", default=()),
+    Column(
+        "spares",
+        "yes-no",
+        "whether spares of what may be spoiled are ordered, within the cash",
+        default=False,
+    ),
+    Column("tools_missing", "list", "tools the shop would have to buy (ids of tools.csv)", default=()),
+)
+JOB = (
+    Column("id", "id", "name of the job in this batch"),
+    Column("file", "text", "its job file, seen from the batch file"),
+    Column("due", "date", "day it is promised for (left out: wanted_by of the job file)", default=""),
+    Column("weight", "whole", "how much a late minute of it weighs", default=1, low=ONE, high=Decimal(1000)),
+    Column("upgrades", "list", "the upgrades, if they are decided already", default=()),
+    Column(
+        "optional",
+        "yes-no",
+        "whether the instrument is bought only if it pays (kind resale, at the price ask)",
+        default=False,
+    ),
+)
+PERSON = (
+    Column("id", "id", "name of the person"),
+    Column("skill", "whole", "skill, 1 to 5", default=4, low=ONE, high=Decimal(5)),
+    Column("days_off", "list", "days on which this person is away, as year-month-day", default=()),
+)
+STOCK = (
+    Column("consumable", "id", "a consumable of consumables.csv that is in the shop", default=""),
+    Column("part", "id", "or a part that is in the shop: of parts.csv, or a [[part]] of a job", default=""),
+    Column("quantity", "number", "units of it, or whole pieces", low=Decimal(0)),
+    Column("bought", "date", "when it was bought, if it goes off", default=""),
+)
+SECTIONS = ("batch", "job", "person", "stock", "stations", "moved_part")
+DAYS_A_MONTH = Decimal("30.44")
+
+
+@dataclass(frozen=True, slots=True)
+class BatchJob:
+    """One job of a batch; ``upgrades`` None: they are chosen; ``optional``: it may be left out."""
+
+    id: str
+    job: Job
+    due: date | None
+    weight: int
+    upgrades: tuple[str, ...] | None
+    optional: bool = False
+    origin: Origin = Origin("", None, "[[job]] upgrades")
+
+
+@dataclass(frozen=True, slots=True)
+class BatchFile:
+    """What a batch file says. ``cash`` in cents, ``minutes`` in hundredths; ``stock`` by the name
+    under which it lies on the shelf, without what has gone off.
+
+    ``crew``: the skills of the people named; none: one pair of hands with the job's or the shop's own skill.
+    """
+
+    id: str
+    what: str
+    start: date
+    pace: str
+    people: tuple[Person, ...]
+    jobs: tuple[BatchJob, ...]
+    days_off: frozenset[date]
+    cash: int | None
+    minutes: int | None
+    lost: bool
+    tools_missing: tuple[str, ...]
+    stock: Mapping[str, Decimal]
+    stations: Mapping[str, int]
+    issues: tuple[Issue, ...] = ()
+    moves: tuple[Move, ...] = ()
+    spares: bool = False
+    crew: tuple[int, ...] = ()
+
+
+def load_batch(path: str | os.PathLike[str], shop: Shop) -> BatchFile:
+    """Read a batch file and the job files it names. InputError carries every complaint."""
+    file = Path(path)
+    return batch_from(parse_toml(file_bytes(file, str(path), "batch"), str(path)), shop, file.parent)
+
+
+def batch_from(toml: TomlFile, shop: Shop, folder: Path) -> BatchFile:
+    """A batch from a parsed TOML file; job files are looked for from ``folder``."""
+    if "instrument" in toml.values and "batch" not in toml.values:
+        step = "write a batch file that names it under [[job]]; the examples have two"
+        raise InputError(
+            Issue(Origin(toml.file), "this is a job file", "", "a batch file, with [batch]", step)
+        )
+    issues: list[Issue] = list(unknown_keys(toml, "", toml.values, SECTIONS))
+    values = read_section(toml, "batch", toml.values.get("batch", {}), BATCH, issues)
+    start = date.fromisoformat(values["start"]) if values.get("start") else date(2000, 1, 3)
+    people = tuple(
+        Person(p["id"], p["skill"], _days(toml, f"person.{number}", p.get("days_off", ()), issues))
+        for number, p in enumerate(_many(toml, "person", PERSON, issues))
+        if {"id", "skill"} <= p.keys()
+    )
+    jobs = _jobs(toml, shop, folder, issues)
+    if not jobs and not issues:
+        issues.append(
+            Issue(toml.where("job"), "no job in the batch", "", "one [[job]] section per instrument")
+        )
+    _no_twins(toml, "job", [job.id for job in jobs], issues)
+    _no_twins(toml, "person", [person.id for person in people], issues)
+    for tool in values.get("tools_missing", ()):
+        if tool not in shop.tools:
+            issues.append(
+                Issue(
+                    toml.where("batch", "tools_missing"),
+                    "unknown tool",
+                    shown(tool),
+                    "an id of tools.csv",
+                    near_miss(tool, shop.tools),
+                )
+            )
+    days_off = _days(toml, "batch", values.get("days_off", ()), issues)
+    instruments = {entry.id: entry.job for entry in jobs}
+    stock = _stock(toml, shop, start, instruments, issues)
+    issues += told_differently(shop, instruments, stock, toml.where("stock"))
+    stations = _stations(toml, shop, issues)
+    entries = _many(toml, "moved_part", MOVED, issues)
+    moves = read_moves(toml, entries, [job.id for job in jobs], issues)
+    errors = [issue for issue in issues if issue.severity == "error"]
+    if errors:
+        raise InputError(errors)
+    cash, minutes = values["cash"], values["hours"]
+    return BatchFile(
+        id=values["id"], what=values["what"], start=start, pace=values["pace"],
+        people=people or (Person("bench", shop.terms.skill),), jobs=tuple(jobs), days_off=days_off,
+        cash=None if cash is None else int((cash * 100).to_integral_value()),
+        minutes=None if minutes is None else int((minutes * 100).to_integral_value()),
+        lost=values["leftovers"] == "lost", tools_missing=values["tools_missing"],
+        stock=MappingProxyType(stock), stations=MappingProxyType(stations), issues=tuple(issues),
+        moves=moves, spares=values["spares"], crew=tuple(person.skill for person in people),
+    )  # fmt: skip
+
+
+def _many(
+    toml: TomlFile, name: str, columns: tuple[Column, ...], issues: list[Issue]
+) -> list[dict[str, Any]]:
+    return [
+        read_section(toml, f"{name}.{n}", entry, columns, issues)
+        for n, entry in enumerate(entries_of(toml, name, issues))
+    ]
+
+
+def _jobs(toml: TomlFile, shop: Shop, folder: Path, issues: list[Issue]) -> list[BatchJob]:
+    jobs = []
+    for number, entry in enumerate(_many(toml, "job", JOB, issues)):
+        if "id" not in entry or "file" not in entry:
+            continue
+        path = folder / entry["file"]
+        try:
+            job = replace(load_job(path, shop), id=entry["id"])
+        except InputError as error:
+            issues.extend(error.issues)
+            continue
+        named = f"job.{number}" in {key.rpartition(".")[0] for key in toml.lines if key.endswith(".upgrades")}
+        due = entry.get("due") or job.wanted_by
+        jobs.append(
+            BatchJob(
+                job.id, job, date.fromisoformat(due) if due else None, entry.get("weight", 1),
+                entry["upgrades"] if named or entry.get("upgrades") else None, entry.get("optional", False),
+                toml.where(f"job.{number}", "upgrades"),
+            )
+        )  # fmt: skip
+        if jobs[-1].optional and (job.kind != "resale" or not shop.resale.tiers or not job.asking_price):
+            issues.append(
+                Issue(
+                    toml.where(f"job.{number}", "optional"),
+                    "only an instrument that is bought to be sold can be left out",
+                    f"kind {job.kind}, ask {job.asking_price:f}",
+                    'a job of kind = "resale" with what is asked for the instrument (ask)',
+                    "take “optional” out, or fill in ask in the job file",
+                )
+            )
+    return jobs
+
+
+def _no_twins(toml: TomlFile, what: str, names: list[str], issues: list[Issue]) -> None:
+    twins = sorted({name for name in names if names.count(name) > 1})
+    issues.extend(
+        Issue(
+            toml.where(what),
+            f"two sections [[{what}]] have one id",
+            shown(name),
+            "each id once",
+            "rename one",
+        )
+        for name in twins
+    )
+
+
+def _days(toml: TomlFile, path: str, words: tuple[str, ...], issues: list[Issue]) -> frozenset[date]:
+    days = set()
+    for word in words:
+        try:
+            days.add(date.fromisoformat(word))
+        except ValueError:
+            issues.append(
+                Issue(toml.where(path, "days_off"), "not a date", shown(word), 'days such as "2026-12-24"')
+            )
+    return frozenset(days)
+
+
+def _stock(
+    toml: TomlFile, shop: Shop, start: date, jobs: Mapping[str, Job], issues: list[Issue]
+) -> dict[str, Decimal]:
+    stock: dict[str, Decimal] = {}
+    for number, entry in enumerate(_many(toml, "stock", STOCK, issues)):
+        name, part, quantity = entry.get("consumable"), entry.get("part"), entry.get("quantity")
+        if name is None or part is None or quantity is None:
+            continue
+        if bool(name) == bool(part):
+            given = f"consumable = {shown(name)}, part = {shown(part)}" if name else "neither"
+            issues.append(
+                Issue(toml.where(f"stock.{number}"), "what is in stock cannot be told", given,
+                      "consumable = ... or part = ..., one of them", "name one thing in each [[stock]]")
+            )  # fmt: skip
+            continue
+        if part:
+            if any(it.severity == "error" for it in issues) and not things_called(shop, jobs, part):
+                continue  # it may be a part of a job file that could not be read
+            issue = _part_issue(toml, number, shop, jobs, part, quantity, entry.get("bought", ""))
+            if issue is None:
+                stock[part] = stock.get(part, Decimal(0)) + quantity
+            else:
+                issues.append(issue)
+            continue
+        where = toml.where(f"stock.{number}", "consumable")
+        if name not in shop.consumables:
+            hint = near_miss(name, shop.consumables)
+            issues.append(Issue(where, "unknown consumable", shown(name), "an id of consumables.csv", hint))
+            continue
+        months = shop.consumables[name].shelf_months
+        if entry.get("bought") and months is not None:
+            age = (start - date.fromisoformat(entry["bought"])).days
+            if age > (months * DAYS_A_MONTH).to_integral_value(ROUND_CEILING):
+                words = f"bought {entry['bought']}, keeps {months} months"
+                issues.append(Issue(where, f"{name} has gone off and is left out", words, severity="warning"))
+                continue
+        stock[name] = stock.get(name, Decimal(0)) + quantity
+    return stock
+
+
+def _part_issue(
+    toml: TomlFile,
+    number: int,
+    shop: Shop,
+    jobs: Mapping[str, Job],
+    part: str,
+    quantity: Decimal,
+    bought: str,
+) -> Issue | None:
+    """What is wrong with a part in stock, if anything."""
+    things = things_called(shop, jobs, part)
+    if not things:
+        known = (*shop.parts, *(name for job in jobs.values() for name in job.parts))
+        accepted = "an id of parts.csv, or of a [[part]] of one of the jobs"
+        return Issue(
+            toml.where(f"stock.{number}", "part"),
+            "unknown part",
+            shown(part),
+            accepted,
+            near_miss(part, known),
+        )
+    if len(things) > 1:
+        owners = [name for name, job in jobs.items() if part in job.parts]
+        return Issue(
+            toml.where(f"stock.{number}", "part"), "several things have this id",
+            f"{shown(part)}: {', '.join(owners)} each mean their own [[part]]", "an id that means one thing",
+            "give the [[part]] of the job files ids of their own, or tell the stock in the job file",
+        )  # fmt: skip
+    if quantity != int(quantity):
+        return Issue(
+            toml.where(f"stock.{number}", "quantity"), "a part is there or it is not", f"{quantity:f}",
+            "a whole number of pieces", "write how many whole pieces are there",
+        )  # fmt: skip
+    if bought:
+        return Issue(
+            toml.where(f"stock.{number}", "bought"), "a part does not go off", shown(bought),
+            "bought for a consumable only", "leave bought out",
+        )  # fmt: skip
+    return None
+
+
+def _stations(toml: TomlFile, shop: Shop, issues: list[Issue]) -> dict[str, int]:
+    raw = toml.values.get("stations", {})
+    issues.extend(unknown_keys(toml, "stations", raw, shop.planning.stations))
+    numbers: dict[str, int] = {}
+    for name, value in raw.items():
+        try:
+            number = number_of(value)
+            check_range(number, ONE, Decimal(1000))
+            numbers[name] = int(number)
+        except CellError as error:
+            issues.append(cell_issue(error, toml.where("stations", name), value))
+    return numbers

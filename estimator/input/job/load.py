@@ -1,0 +1,207 @@
+"""A job file (TOML) to a Job: every omitted key has a stated default, every complaint is collected."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping
+from decimal import Decimal
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any
+
+from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
+from estimator.input.job.instrument import read_instrument
+from estimator.input.job.keys import JOB, RESALE, SECTIONS, STOCK, TERMS, UPGRADES
+from estimator.input.job.parts import read_parts
+from estimator.input.job.wish import read_budget, read_wish
+from estimator.model import Job, Part, Shop, calling
+from estimator.tables.cells import CellError, check_range
+from estimator.tables.csv_rows import shorten
+from estimator.tables.toml_text import TomlFile, parse_toml
+from estimator.tables.toml_values import cell_issue, number_of, read_section, unknown_keys
+
+
+def load_job(path: str | os.PathLike[str], shop: Shop) -> Job:
+    """Read a job file against a shop. InputError carries every complaint; warnings are in ``Job.issues``."""
+    name = str(path)
+    return job_from(parse_toml(file_bytes(Path(path), name), name), shop)
+
+
+def file_bytes(path: Path, name: str, what: str = "job") -> bytes:
+    """The bytes of a job file (or of another kind, ``what``); InputError if there is none that can be read."""
+    where = Origin(name)
+    if path.is_dir():
+        inside = sorted(entry.name for entry in path.glob("*.toml"))
+        step = f"name one of the files in it: {', '.join(inside[:8])}" if inside else "name a file"
+        raise InputError(Issue(where, f"a folder where a {what} file belongs", "", "a TOML file", step))
+    if not path.exists():
+        beside = [entry.name for entry in path.parent.glob("*.toml")] if path.parent.is_dir() else []
+        hint = near_miss(path.name, beside) or near_miss(f"{path.name}.toml", beside)
+        raise InputError(
+            Issue(where, f"there is no such {what} file", "", "a TOML file", hint or "look at the name")
+        )
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        raise InputError(Issue(where, "the file cannot be read", error.strerror or "")) from None
+
+
+def job_from(toml: TomlFile, shop: Shop) -> Job:
+    """A Job from a parsed TOML file."""
+    issues: list[Issue] = []
+    issues.extend(unknown_keys(toml, "", toml.values, [section.name for section in SECTIONS]))
+    values = read_section(toml, JOB.name, toml.values.get(JOB.name, {}), JOB.columns, issues)
+    kind = values.get("kind", "own")
+    received, wanted_by = values.get("received", ""), values.get("wanted_by", "")
+    if received and wanted_by and wanted_by < received:
+        found = f"received {received}, wanted by {wanted_by}"
+        issues.append(
+            Issue(toml.where(JOB.name, "wanted_by"), "wanted back before it came in", found, "a later day")
+        )
+    instrument, found_levels = read_instrument(toml, shop, issues)
+    kind_reading = instrument.get("kind")
+    is_bass = kind_reading is not None and str(kind_reading.value).startswith("bass")
+    requirements, profile, weights = read_wish(toml, shop, is_bass, issues)
+    parts = read_parts(toml, shop, issues)
+    upgrades = _read_upgrades(toml, shop, parts, issues)
+    job = Job(
+        id=values.get("id", ""),
+        kind=kind,
+        what=values.get("what", ""),
+        customer=values.get("customer", ""),
+        received=received,
+        wanted_by=wanted_by,
+        instrument=instrument,
+        found_levels=found_levels,
+        requirements=requirements,
+        profile=profile,
+        weights=weights,
+        budget=read_budget(toml, kind, issues),
+        parts=parts,
+        open=upgrades["open"],
+        required=upgrades["required"],
+        refused=upgrades["refused"],
+        stock=_read_stock(toml, shop, parts, issues),
+        settings=_read_terms(toml, shop, issues),
+        file=toml.file,
+        issues=tuple(shorten([issue for issue in issues if issue.severity != "error"])),
+    )
+    if errors := [issue for issue in issues if issue.severity == "error"]:
+        raise InputError(shorten(sorted(errors, key=lambda issue: issue.where.row or 0)))
+    return job
+
+
+def upgrade_names(shop: Shop, parts: Mapping[str, Part]) -> tuple[str, ...]:
+    """Every word that names an upgrade: its id, and its id with the variant of a part it may take.
+
+    The parts of the job stand beside the shop's.
+    """
+    names = list(shop.upgrades)
+    for row in shop.upgrades.values():
+        if row.part_class:
+            kin = [part.variant for part in shop.parts.values() if part.part_class == row.part_class]
+            kin += [word for word, _ in calling(shop.parts, parts, row.part_class)]
+            names.extend(f"{row.id}-{word}" for word in kin)
+    return tuple(dict.fromkeys(names))
+
+
+def _read_upgrades(
+    toml: TomlFile, shop: Shop, parts: Mapping[str, Part], issues: list[Issue]
+) -> dict[str, tuple[str, ...]]:
+    raw = toml.values.get(UPGRADES.name, {})
+    values = read_section(toml, UPGRADES.name, raw, UPGRADES.columns, issues)
+    known = upgrade_names(shop, parts)
+    lists = {column.name: tuple(values.get(column.name, ())) for column in UPGRADES.columns}
+    for key, names in lists.items():
+        where = toml.where(UPGRADES.name, key)
+        issues.extend(
+            Issue(
+                where,
+                "unknown upgrade",
+                shown(name),
+                "ids of upgrades.csv, alone or with -variant",
+                near_miss(name, known),
+            )
+            for name in names
+            if name not in known
+        )
+    if isinstance(raw, dict) and raw.get("open") == []:
+        step = "leave the line out to open all, or name some"
+        issues.append(
+            Issue(
+                toml.where(UPGRADES.name, "open"), "no upgrade is open", "an empty list", "upgrade ids", step
+            )
+        )
+    for name in lists["required"]:
+        for refused in lists["refused"]:
+            if name == refused or _is_variant(name, refused, shop):
+                found = shown(name) if name == refused else f"“{name}” required, “{refused}” refused"
+                issues.append(
+                    Issue(
+                        toml.where(UPGRADES.name, "required"),
+                        "required and refused at once",
+                        found,
+                        "one or the other",
+                        "take it out of one of the two lists",
+                    )
+                )
+    return lists
+
+
+def _is_variant(name: str, row: str, shop: Shop) -> bool:
+    return row in shop.upgrades and name not in shop.upgrades and name.startswith(f"{row}-")
+
+
+def _read_stock(
+    toml: TomlFile, shop: Shop, parts: Mapping[str, Part], issues: list[Issue]
+) -> Mapping[str, Decimal]:
+    raw = toml.values.get(STOCK.name, {})
+    if not isinstance(raw, dict):
+        read_section(toml, STOCK.name, raw, (), issues)
+        return MappingProxyType({})
+    known = (*shop.consumables, *shop.parts, *parts)
+    stock: dict[str, Decimal] = {}
+    for name, value in raw.items():
+        where = toml.where(STOCK.name, name)
+        if name not in known:
+            accepted = "ids of parts.csv, of the [[part]] sections, or of consumables.csv"
+            issues.append(
+                Issue(where, "nothing has this name", shown(name), accepted, near_miss(name, known))
+            )
+            continue
+        try:
+            stock[name] = number_of(value)
+            check_range(stock[name], Decimal(0), None)
+        except CellError as error:
+            issues.append(cell_issue(error, where, value))
+    return MappingProxyType(stock)
+
+
+def _read_terms(toml: TomlFile, shop: Shop, issues: list[Issue]) -> Mapping[str, Decimal | str]:
+    values: dict[str, Any] = read_section(
+        toml, TERMS.name, toml.values.get(TERMS.name, {}), TERMS.columns, issues
+    )
+    values |= _read_resale(toml, shop, issues)
+    settings: dict[str, Decimal | str] = {}
+    for name, value in values.items():
+        if isinstance(value, bool):
+            settings[name] = "yes" if value else "no"
+        elif value is not None:
+            settings[name] = value if isinstance(value, str) else Decimal(value)
+    return MappingProxyType(settings)
+
+
+def _read_resale(toml: TomlFile, shop: Shop, issues: list[Issue]) -> dict[str, Any]:
+    """The resale section; its words are held against the tables they come from."""
+    values: dict[str, Any] = read_section(
+        toml, RESALE.name, toml.values.get(RESALE.name, {}), RESALE.columns, issues
+    )
+    tables = shop.resale
+    known = {"condition": tables.ladder, "seen": tables.odds, "way": tables.ways, "box": tables.boxes}
+    for name, accepted in known.items():
+        word = values.get(name)
+        if word and word not in accepted:
+            where = toml.where(RESALE.name, name)
+            hint = near_miss(word, accepted)
+            issues.append(Issue(where, "an unknown word", shown(word), ", ".join(accepted), hint))
+    return values

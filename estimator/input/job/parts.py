@@ -1,0 +1,193 @@
+"""The [[part]] sections of a job file: particular parts, filled up from the shop's typical ones."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from decimal import Decimal
+from types import MappingProxyType
+from typing import Any
+
+from estimator.core.errors import Issue, near_miss, shown
+from estimator.input.job.keys import PART
+from estimator.model import Part, Shop
+from estimator.tables.cells import NO_LEVELS, CellError, check_range
+from estimator.tables.quantities import read_dimension, read_quantity
+from estimator.tables.records import typical_dims
+from estimator.tables.toml_text import TomlFile
+from estimator.tables.toml_values import cell_issue, entries_of, read_section, short_list
+
+_OWN_KEYS = frozenset(column.name for column in PART.columns)
+WEIGHT = "weight_g"
+
+
+def read_parts(toml: TomlFile, shop: Shop, issues: list[Issue]) -> Mapping[str, Part]:
+    """The parts of the job by id."""
+    parts: dict[str, Part] = {}
+    callings: dict[tuple[str, str], str] = {}
+    for number, entry in enumerate(entries_of(toml, PART.name, issues)):
+        part = _read_part(toml, f"{PART.name}.{number}", entry, shop, issues)
+        if part is None:
+            continue
+        if part.id in parts:
+            issues.append(
+                Issue(part.origin, "two parts have the same id", shown(part.id), "each id once", "rename one")
+            )
+        other = callings.setdefault((part.part_class, part.variant), part.id)
+        if other != part.id:
+            step = f'give each a variant of its own, such as variant = "{part.id}"'
+            issues.append(
+                Issue(
+                    part.origin,
+                    f"{other} and {part.id} would be called alike",
+                    f"both “{part.variant}” of {part.part_class}",
+                    "parts of one class differ in variant",
+                    step,
+                )
+            )
+        parts[part.id] = part
+    return MappingProxyType(parts)
+
+
+def _read_part(toml: TomlFile, path: str, entry: Any, shop: Shop, issues: list[Issue]) -> Part | None:
+    own = (
+        {key: value for key, value in entry.items() if key in _OWN_KEYS} if isinstance(entry, dict) else entry
+    )
+    before = len(issues)
+    values = read_section(toml, path, own, PART.columns, issues)
+    if "class" not in values or "id" not in values:
+        return None
+    part_class = values["class"]
+    if part_class not in shop.part_classes:
+        hint = near_miss(part_class, shop.part_classes) or near_miss(f"p-{part_class}", shop.part_classes)
+        accepted = short_list(shop.part_classes)
+        issues.append(
+            Issue(toml.where(path, "class"), "unknown class of part", shown(part_class), accepted, hint)
+        )
+        return None
+    if "variant" in values and "grade" in values:
+        model, grade = _model(toml, path, values, shop, issues)
+    else:
+        model, grade = None, "standard"
+    measured = _measured(toml, path, entry, part_class, shop, issues)
+    levels = _levels(toml, path, values.get("levels") or {}, shop, issues)
+    price = values.get("price")
+    if price is None and model is not None:
+        price = model.price
+    if price is None and values.get("owner") == "customer":
+        price = Decimal(0)
+    if price is None and len(issues) == before:
+        accepted = f"price = ..., or a grade that parts.csv has for {part_class}"
+        issues.append(
+            Issue(
+                toml.where(path, "price"),
+                "no price is given and none is known",
+                "",
+                accepted,
+                "add the price",
+            )
+        )
+    if len(issues) > before and any(issue.severity == "error" for issue in issues[before:]):
+        return None
+    filled = dict(typical_dims(shop.part_dimensions.get(part_class, {}))) | dict(model.dims if model else {})
+    weight = measured.pop(WEIGHT, None)
+    typical = set(filled) - set(measured)
+    if weight is None and model is not None and model.weight_g is not None:
+        weight = model.weight_g
+        typical.add(WEIGHT)
+    return Part(
+        id=values["id"],
+        part_class=part_class,
+        variant=values["variant"] or _own_variant(values["id"], model),
+        grade=grade,
+        what=values["what"] or (model.what if model else shop.part_classes[part_class].what),
+        price=price if price is not None else Decimal(0),
+        weight_g=weight if isinstance(weight, Decimal) else None,
+        levels=levels if "levels" in own else (model.levels if model else NO_LEVELS),
+        dims=MappingProxyType(filled | measured),
+        typical=frozenset(typical),
+        owner=values["owner"],
+        origin=toml.where(path),
+        only=values["only"],
+    )
+
+
+def _own_variant(part: str, model: Part | None) -> str:
+    """The variant of a part that states none: its id, unless the model is more than a grade (bone, brass)."""
+    return part if model is None or model.variant == model.grade else model.variant
+
+
+def _model(
+    toml: TomlFile, path: str, values: Mapping[str, Any], shop: Shop, issues: list[Issue]
+) -> tuple[Part | None, str]:
+    """The shop's part that stands in for what is not given, and the grade of the part."""
+    variant, grade = values["variant"], values["grade"]
+    kin = [part for part in shop.parts.values() if part.part_class == values["class"]]
+    fitting = [part for part in kin if variant in ("", part.variant) and grade in ("", part.grade)]
+    if not fitting and variant:
+        fitting = [part for part in kin if grade in ("", part.grade)]
+    if not grade and len({part.grade for part in fitting}) > 1:
+        fitting = [part for part in fitting if part.grade == "standard"] or fitting
+    if len(fitting) > 1:
+        words = ", ".join(f"{part.variant} ({part.grade})" for part in fitting)
+        if variant:
+            return fitting[0], grade or fitting[0].grade
+        step = 'add a line: variant = "..."'
+        problem = "several kinds of this part are known; which one?"
+        issues.append(Issue(toml.where(path, "variant"), problem, shown(values["class"]), words, step))
+        return None, grade
+    return (fitting[0], grade or fitting[0].grade) if fitting else (None, grade or "standard")
+
+
+def _measured(
+    toml: TomlFile, path: str, entry: Mapping[str, Any], part_class: str, shop: Shop, issues: list[Issue]
+) -> dict[str, Decimal | str]:
+    specs = shop.part_dimensions.get(part_class, {})
+    measured: dict[str, Decimal | str] = {}
+    for name, raw in entry.items():
+        if name in _OWN_KEYS:
+            continue
+        where = toml.where(path, name)
+        try:
+            if name == WEIGHT:
+                weight = read_quantity(raw, "g")
+                check_range(weight, Decimal(0), Decimal(20_000))
+                measured[name] = weight
+            elif name in specs:
+                measured[name] = read_dimension(raw, specs[name])
+            else:
+                accepted = (*_OWN_KEYS, WEIGHT, *specs)
+                listed = ", ".join((WEIGHT, *specs))
+                issues.append(
+                    Issue(
+                        where,
+                        f"{part_class} has no such dimension",
+                        shown(name),
+                        listed,
+                        near_miss(name, accepted),
+                    )
+                )
+        except CellError as error:
+            issues.append(cell_issue(error, where, raw))
+    return measured
+
+
+def _levels(
+    toml: TomlFile, path: str, raw: Mapping[str, Any], shop: Shop, issues: list[Issue]
+) -> Mapping[str, str]:
+    known: dict[str, list[str]] = {"BW": list(shop.woods), "FW": list(shop.metals), "FT": list(shop.finishes)}
+    for code, level in shop.factors:
+        known.setdefault(code, []).append(level)
+        stem = code.partition(".")[0]
+        if stem != code and level not in known.setdefault(stem, []):
+            known[stem].append(level)
+    for code, level in raw.items():
+        where = toml.where(path, "levels")
+        if code not in known:
+            hint = near_miss(code, known)
+            issues.append(Issue(where, "unknown factor code", shown(code), ", ".join(sorted(known)), hint))
+        elif level not in known[code]:
+            hint = near_miss(str(level), known[code])
+            issues.append(
+                Issue(where, f"{code} has no such level", shown(level), ", ".join(known[code]), hint)
+            )
+    return MappingProxyType({code: str(level) for code, level in raw.items()})

@@ -1,0 +1,178 @@
+"""Listings in a CSV file to jobs: one row an instrument for sale; rows in error are told and left out."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
+from estimator.input.job.load import job_from
+from estimator.model import Job, Shop
+from estimator.tables.cells import CellError, check_range, read_number
+from estimator.tables.csv_rows import decode
+from estimator.tables.toml_text import TomlFile
+
+#: columns besides intake fields (``tier``, ``base_clean``, ``fret_h`` ...) and attributes (levels 0 to 4)
+OWN = {
+    "id": "name of the listing",
+    "what": "the instrument in a few words",
+    "ask": "asking price",
+    "condition": "condition of condition_ladder.csv",
+    "seen": "how it was seen, of donor_odds.csv",
+    "travel_min": "minutes of travel to fetch it",
+    "inbound_cost": "freight or fuel to get it here",
+}
+REQUIRED = ("id", "ask", "tier")
+MONEY = ("ask", "travel_min", "inbound_cost", "base_clean")
+#: what does not change which work is best: its rows share one study
+APART = frozenset({"id", "what", "ask", "seen", "travel_min", "inbound_cost", "base_clean"})
+MOST = Decimal(1_000_000)
+
+
+@dataclass(frozen=True, slots=True)
+class Listing:
+    """One row that could be read: money in the shop's currency, minutes as such."""
+
+    row: int
+    id: str
+    what: str
+    ask: Decimal
+    base: Decimal | None
+    seen: str
+    travel_min: Decimal
+    inbound_cost: Decimal
+    cells: Mapping[str, str]
+
+    @property
+    def kind(self) -> tuple[tuple[str, str], ...]:
+        """What it shares with others that the same work is best for."""
+        return tuple(sorted((k, v) for k, v in self.cells.items() if v and k not in APART))
+
+
+def read_listings(path: str | Path, shop: Shop) -> Iterator[Listing | Issue]:
+    """Every row of the file, as a listing or as the complaint about it. InputError for the file as a whole."""
+    name = str(path)
+    try:
+        data = Path(path).read_bytes()
+    except OSError as error:
+        raise InputError(
+            Issue(Origin(name), "the file of listings cannot be read", error.strerror or "")
+        ) from None
+    text = decode(data, name)
+    if isinstance(text, Issue):
+        raise InputError(text)
+    first = text.split("\n", 1)[0]
+    delimiter = max(",;\t", key=first.count)
+    rows = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
+    header = _header(next(rows, []), shop, name)
+    seen_ids: dict[str, int] = {}
+    for number, cells in enumerate(rows, 2):
+        if not any(cell.strip() for cell in cells):
+            continue
+        yield _row(header, cells, Origin(name, number), shop, seen_ids)
+
+
+def _header(cells: list[str], shop: Shop, name: str) -> list[str]:
+    header = [cell.strip() for cell in cells]
+    known = (*OWN, *shop.intake, *shop.attributes)
+    issues = [
+        Issue(Origin(name, 1), "unknown column", shown(column),
+              ", ".join(OWN) + ", any field of intake.csv, any attribute", near_miss(column, known))
+        for column in header
+        if column and column not in known
+    ]  # fmt: skip
+    issues += [
+        Issue(Origin(name, 1, column), "the same column twice", shown(column), "each column once")
+        for column in sorted({c for c in header if c and header.count(c) > 1})
+    ]
+    issues += [
+        Issue(Origin(name, 1, column), "a column is missing", "",
+              OWN.get(column) or "a field of intake.csv", f"add a column {column}")
+        for column in REQUIRED
+        if column not in header
+    ]  # fmt: skip
+    if issues:
+        raise InputError(issues)
+    return header
+
+
+def _row(
+    header: list[str], cells: list[str], where: Origin, shop: Shop, seen_ids: dict[str, int]
+) -> Listing | Issue:
+    if len(cells) > len(header) and any(cell.strip() for cell in cells[len(header) :]):
+        return Issue(where, "a cell outside the named columns", shown(cells[len(header)]), f"{len(header)} cells",
+                     "put a text that holds commas into double quotes")  # fmt: skip
+    values = {column: cell.strip() for column, cell in zip(header, cells, strict=False) if column}
+    for column in REQUIRED:
+        if not values.get(column):
+            return Issue(
+                where.at(column), "blank where a value is required", "", OWN.get(column, column), "fill it in"
+            )
+    numbers: dict[str, Decimal] = {}
+    for column in MONEY:
+        if not values.get(column):
+            continue
+        try:
+            numbers[column] = read_number(values[column])
+            check_range(numbers[column], Decimal(0), MOST, "money")
+        except CellError as error:
+            return Issue(
+                where.at(column), error.problem, shown(values[column]), error.accepted, error.next_step
+            )
+    if values["id"] in seen_ids:
+        return Issue(where.at("id"), "the same listing twice", f"“{values['id']}” in rows {seen_ids[values['id']]} and {where.row}",
+                     "each id once", "rename or delete one")  # fmt: skip
+    words = {"condition": shop.resale.ladder, "seen": shop.resale.odds, "tier": shop.resale.tiers}
+    for column, accepted in words.items():
+        if values.get(column) and values[column] not in accepted:
+            return Issue(where.at(column), "a word that is not accepted here", shown(values[column]),
+                         ", ".join(accepted), near_miss(values[column], accepted))  # fmt: skip
+    seen_ids[values["id"]] = where.row or 0
+    return Listing(
+        row=where.row or 0,
+        id=values["id"],
+        what=values.get("what", ""),
+        ask=numbers["ask"],
+        base=numbers.get("base_clean"),
+        seen=values.get("seen", "") or "photos",
+        travel_min=numbers.get("travel_min", Decimal(0)),
+        inbound_cost=numbers.get("inbound_cost", Decimal(0)),
+        cells=values,
+    )
+
+
+def job_of(listing: Listing, shop: Shop, file: str) -> Job:
+    """The job of a listing, without its own money; InputError carries the complaints of its row."""
+    instrument: dict[str, Any] = {}
+    levels: dict[str, Any] = {}
+    for column, cell in listing.cells.items():
+        if not cell or column in APART or column in OWN:
+            continue
+        if column in shop.intake:
+            instrument[column] = cell
+        else:
+            try:
+                levels[column] = read_number(cell)
+            except CellError as error:
+                raise InputError(
+                    Issue(Origin(file, listing.row, column), error.problem, shown(cell), error.accepted)
+                ) from None
+    instrument["own"] = instrument.get("own", "shop")
+    if levels:
+        instrument["levels"] = {name: float(level) for name, level in levels.items()}
+    values: dict[str, Any] = {"job": {"id": "listing", "kind": "resale"}, "instrument": instrument}
+    if listing.cells.get("condition"):
+        values["resale"] = {"condition": listing.cells["condition"]}
+    try:
+        return job_from(TomlFile(file, values), shop)
+    except InputError as error:
+        raise InputError(
+            Issue(Origin(file, listing.row, issue.where.column.split("] ")[-1]), issue.problem, issue.found,
+                  issue.accepted, issue.next_step)
+            for issue in error.issues
+        ) from None  # fmt: skip

@@ -1,0 +1,178 @@
+"""What may be chosen, as plain whole numbers; no solver here.
+
+Money is cents, minutes are hundredths, attribute levels are tenths, masses tenths of a gram.
+Every engine, the brute force of the tests and ``recheck`` read this one record.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from estimator.model import Baskets, Packs
+from estimator.model.sale_problem import Sale
+
+LEVEL_SCALE = 10
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A priced atom: counts once when any of its ``triggers`` is chosen (None: always).
+
+    ``cost``, ``cash``, ``price_parts``, ``consumables``, ``price_work`` and ``line_tax`` (see
+    ``model.Money``): cents. ``minutes``: expected hands-on hundredths of a minute, reserve included.
+    ``sd`` and ``rework_sd``, the spreads of times and of rework: minutes, each adds up inside one ``line``.
+    ``faults``: the hundredths of ``minutes`` held for hidden faults.
+    """
+
+    id: str
+    triggers: tuple[str, ...] | None
+    cost: int
+    cash: int
+    price_parts: int
+    consumables: int
+    minutes: int
+    sd: float
+    line: str
+    mass: int
+    price_work: int = 0
+    line_tax: int = 0
+    rework_sd: float = 0.0
+    faults: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Giver:
+    """An effect on an attribute: active when any of ``given_by`` and any of ``together_with`` is chosen."""
+
+    value: int
+    given_by: tuple[str, ...]
+    together_with: tuple[str, ...] = ()
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """How a level attribute comes about: base, raised to, added on top, capped, limited by others.
+
+    Level reached = min over active caps of (max(base, active tos) + sum of active adds), held to
+    0..40, then for every limit (other, plus): not above other + plus; and for every need
+    (other, level): 0 unless the other reaches that level.
+    """
+
+    attribute: str
+    base: int
+    tos: tuple[Giver, ...]
+    adds: tuple[Giver, ...]
+    caps: tuple[Giver, ...]
+    limits: tuple[tuple[str, int], ...] = ()
+    needs: tuple[tuple[str, int], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Amount:
+    """How a number comes about: base + active changes (+ the mass of active pieces), in thousandths."""
+
+    attribute: str
+    base: int
+    changes: tuple[Giver, ...]
+    with_mass: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """One requirement or limit in the user's words; the unit in which conflicts are explained.
+
+    ``kind``: ``level`` (attribute at least ``least`` tenths), ``amount`` (attribute between
+    ``least`` and ``most`` thousandths), ``money`` (``on`` at most ``most`` cents), ``minutes``
+    (at most ``most`` hundredths), ``due`` (done ``most`` days after the day ``on``, by the clock),
+    ``required`` / ``refused`` (an upgrade is in / out). ``unit`` is the word that follows an amount or
+    a sum of money.
+    """
+
+    id: str
+    kind: str
+    words: str
+    attribute: str = ""
+    least: int | None = None
+    most: int | None = None
+    on: str = ""
+    upgrade: str = ""
+    unit: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Weight:
+    """How much an attribute counts in the score: ``weight`` x min(1, level / wanted).
+
+    ``weight`` is thousandths of a point, ``wanted`` tenths of a level. For a numeric attribute
+    ``limits`` are the amounts (thousandths) at which levels 1, 2, 3 ... begin, going up where
+    ``better`` is ``more`` and down where it is ``less``.
+    """
+
+    attribute: str
+    weight: int
+    wanted: int
+    limits: tuple[int, ...] = ()
+    better: str = "more"
+
+
+@dataclass(frozen=True, slots=True)
+class Income:
+    """Cents that come in when any of ``triggers`` is chosen (None: always), for the aims that earn."""
+
+    id: str
+    triggers: tuple[str, ...] | None
+    cents: int
+
+
+@dataclass(frozen=True, slots=True)
+class Clock:
+    """What fits before a day. ``room``: hundredths of a minute of bench time up to the end of day 0, 1, 2 ...
+    after the instrument came in; ``least``: by upgrade the first day on which its own cures can be over;
+    ``desk``: ids of pieces that are done in the rest of the day, not at the bench.
+    """
+
+    room: tuple[int, ...]
+    least: tuple[tuple[str, int], ...]
+    desk: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One job's choice. ``options`` are upgrade ids in sorted order.
+
+    ``slots``: at most one of each group. ``prerequisites``: (upgrade, any of these).
+    ``conflicts``: pairs that cannot stand together. ``z`` is the normal factor at which the minutes
+    limit (and the hours of a price) are held, 0 for the mean; ``z_price`` the one of the quote.
+    ``sale`` is there for an instrument that is to be sold. ``packs``: what is bought in whole packs.
+    ``baskets``: where parts and packs may be bought; None where freight is not counted.
+    ``clock``: for rules on the day it is wanted back. ``billed``: a customer pays the price of the work,
+    so that is what comes in.
+    ``hour_cents``: what an hour at the bench costs; a limit on cost is held at the surety of the minutes,
+    each minute beyond the mean at this cost. Cash (parts, packs) has no spread.
+    """
+
+    options: tuple[str, ...]
+    slots: tuple[tuple[str, tuple[str, ...]], ...]
+    prerequisites: tuple[tuple[str, tuple[str, ...]], ...]
+    conflicts: tuple[tuple[str, str], ...]
+    pieces: tuple[Piece, ...]
+    scales: tuple[Scale, ...]
+    amounts: tuple[Amount, ...]
+    rules: tuple[Rule, ...]
+    z_minutes: float
+    z_price: float
+    shared_cause: float
+    sale: Sale | None = None
+    weights: tuple[Weight, ...] = ()
+    incomes: tuple[Income, ...] = ()
+    packs: tuple[Packs, ...] = ()
+    baskets: Baskets | None = None
+    billed: bool = False
+    hour_cents: int = 0
+    clock: Clock | None = None
+
+    @property
+    def cost_spreads(self) -> bool:
+        """Whether a limit on cost is held at more (or less) than the cost itself."""
+        return bool(self.z_minutes and self.hour_cents)

@@ -1,0 +1,283 @@
+"""A whole plan: what is chosen, ordered and when it is done; and what it gains over one job at a time."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime, time, timedelta
+
+from estimator.batch.arrivals import NONE_LATE, Bought, arrivals_of
+from estimator.batch.build import BatchStudy
+from estimator.batch.choose import choose_batch, only
+from estimator.batch.orders import Orders, make_orders, need_by_of
+from estimator.batch.records import Batch, JointAnswer, Purchase
+from estimator.batch.solve_exact import choose_jointly
+from estimator.batch.transfers import with_moves
+from estimator.core.text import Tell, silent
+from estimator.model import Estimate, Shop
+from estimator.model.planning import Person
+from estimator.model.problem import Rule
+from estimator.schedule.build import PlannedJob, operations_of, stretch_of
+from estimator.schedule.calendar import Calendar
+from estimator.schedule.rack import RACK, with_rack
+from estimator.schedule.records import Booking, Change, Due, Link, Operation, Schedule, Work
+from estimator.schedule.resources import away_of, calendar_of, change_overs_of, resources_of
+from estimator.schedule.serial_sgs import done_by_job
+from estimator.schedule.solve import USUAL_AIMS, again, schedule_work
+
+PROMISE_DAYS = 2
+"""Days on top of the finish of the 80 % plan before a date is promised (from memory)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """A plan for a batch. ``schedule`` is at expected minutes; ``safe`` the same order at 80 % surety.
+
+    ``promised`` by job: the finish of ``safe`` and two days; all jobs at 80 % at once, so on the safe side.
+    ``late``: purchases that come at another minute than promised. A plan made again from today's state
+    holds what is left to do from ``now`` on: ``done`` operations, when they ended and till when they cure
+    (``already``) and settle (``settled``), which of them ``held`` up an operation, what ``changed``, who did what is
+    done (``done_by``) and the minutes left of what is ``running``.
+    """
+
+    study: BatchStudy
+    answer: JointAnswer
+    estimates: Mapping[str, Estimate]
+    work: Work
+    calendar: Calendar
+    schedule: Schedule
+    safe: tuple[Booking, ...]
+    orders: Orders
+    late: Mapping[Bought, int] = field(default_factory=dict)
+    now: datetime | None = None
+    done: tuple[Operation, ...] = ()
+    already: Mapping[str, tuple[datetime, datetime]] = field(default_factory=dict)
+    settled: Mapping[str, datetime] = field(default_factory=dict)
+    held: Mapping[str, str] = field(default_factory=dict)
+    changed: Mapping[str, Change] = field(default_factory=dict)
+    done_by: Mapping[str, str] = field(default_factory=dict)
+    running: Mapping[str, int] = field(default_factory=dict)
+
+    @property
+    def shop(self) -> Shop:
+        """The shop the plan is for."""
+        return self.study.shop
+
+    @property
+    def cash(self) -> int:
+        """All that is laid out, spares with it, in cents."""
+        return self.answer.cash + self.orders.extra
+
+    def finished(self, bookings: Sequence[Booking] | None = None) -> dict[str, datetime]:
+        """When each job is done, cures included."""
+        done = done_by_job(self.work, self.schedule.bookings if bookings is None else bookings)
+        return {
+            job: self.calendar.moment(self.calendar.elapsed_at_end(minute)) for job, minute in done.items()
+        }
+
+    @property
+    def promised(self) -> dict[str, date]:
+        """The day to promise for each job: two days after the safe finish, on a day the shop is open."""
+        return {job: self._open_day(when.date()) for job, when in self.finished(self.safe).items()}
+
+    def _open_day(self, finished: date) -> date:
+        day = datetime.combine(finished + timedelta(days=PROMISE_DAYS), time())
+        minute = self.calendar.working_at(self.calendar.elapsed_of(day))
+        return self.calendar.moment(self.calendar.elapsed_at_start(minute)).date()
+
+
+def with_named_sets(study: BatchStudy) -> Batch:
+    """The batch with jobs that are decided already held to their sets."""
+    jobs = []
+    for job, entry in zip(study.batch.jobs, study.file.jobs, strict=True):
+        if entry.upgrades is not None:
+            named = set(entry.upgrades)
+            rules = tuple(
+                Rule(f"named:{o}", "required" if o in named else "refused", f"{o} is decided", upgrade=o)
+                for o in job.problem.options
+            )
+            job = replace(job, problem=replace(job.problem, rules=rules), cash=None)
+        jobs.append(job)
+    return replace(study.batch, jobs=tuple(jobs))
+
+
+def plan_batch(
+    study: BatchStudy,
+    choice_aims: str = "cost,cash",
+    aims: Sequence[str] = USUAL_AIMS,
+    engine: str = "auto",
+    limit: float | None = None,
+    tries: int | None = None,
+    choice_limit: float | None = None,
+    tell: Tell = silent,
+) -> Plan | JointAnswer:
+    """Choose for all jobs together, order, and schedule; the bare answer if no set keeps every limit.
+
+    A bench's worth is chosen in one exact programme; very many jobs are chosen apart and mixed, with a
+    proven gap.
+    """
+    currency, where = study.shop.terms.currency, study.file.id
+    answer = choose_batch(with_named_sets(study), choice_aims, choice_limit, currency, where)
+    if not answer.chosen:
+        return answer
+    return plan_chosen(study, answer, aims, engine, limit, tries, tell=tell)
+
+
+def plan_chosen(
+    study: BatchStudy,
+    answer: JointAnswer,
+    aims: Sequence[str] = USUAL_AIMS,
+    engine: str = "auto",
+    limit: float | None = None,
+    tries: int | None = None,
+    people: Sequence[Person] | None = None,
+    stations: Mapping[str, int] | None = None,
+    start_from: Sequence[Booking] = (),
+    tell: Tell = silent,
+) -> Plan:
+    """Schedule and order what was chosen; ``people`` and ``stations`` replace those of the batch."""
+    file, shop = study.file, study.shop
+    calendar = calendar_of(shop, file.start, file.days_off)
+    work, estimates = work_of(study, answer, calendar, people, stations)
+    found = schedule_work(work, calendar, aims, engine, limit, tries, start_from, tell)
+    stretched, _ = work_of(study, answer, calendar, people, stations, safe=True)
+    safe = tuple(sorted(again(stretched, calendar, found.bookings), key=lambda b: (b.start, b.end)))
+    starts = {b.operation: calendar.moment(calendar.elapsed_at_start(b.start)).date() for b in found.bookings}
+    orders = make_orders(study, answer, need_by_of(study, starts, shop))
+    return Plan(study, answer, estimates, work, calendar, found, safe, orders)
+
+
+def work_of(
+    study: BatchStudy,
+    answer: JointAnswer,
+    calendar: Calendar,
+    people: Sequence[Person] | None = None,
+    stations: Mapping[str, int] | None = None,
+    safe: bool = False,
+    late: Mapping[Bought, int] = NONE_LATE,
+) -> tuple[Work, dict[str, Estimate]]:
+    """Everything to be scheduled, at expected minutes or (``safe``) at 80 % surety."""
+    file, shop = study.file, study.shop
+    hands = tuple(people or file.people)
+    resources = resources_of(shop, hands, {**file.stations, **(stations or {})})
+    operations: list[Operation] = []
+    estimates: dict[str, Estimate] = {}
+    dues = []
+    arrives = arrivals_of(study, answer, late)
+    packs, tools, donors = (
+        {what: minute for (kind, _, what), minute in arrives.items() if kind in wanted}
+        for wanted in (("pack",), ("tool", "rent"), ("donor",))
+    )
+    for entry in file.jobs:
+        if entry.id not in answer.chosen:
+            continue
+        one = study.studies[entry.id]
+        estimate = estimates[entry.id] = one.costing.estimate(answer.chosen[entry.id])
+        stretch = stretch_of(estimate) if safe else 1.0
+        parts_there = {
+            what: m for (kind, job, what), m in arrives.items() if (kind, job) == ("part", entry.id)
+        }
+        job = PlannedJob(
+            entry.id, one.costing, estimate, parts_there, packs, stretch, tools, donors.get(entry.id, 0),
+            {v.upgrade.id: v.upgrade.part.part_class for v in one.verdicts if v.upgrade.part},
+            study.hands_of(entry.id, answer.chosen[entry.id], hands),
+        )  # fmt: skip
+        mine, parts = operations_of(job, hands, file.pace)
+        operations += mine
+        resources.update(parts)
+        at = None
+        if entry.due is not None:
+            at = max(0, calendar.elapsed_of(datetime.combine(entry.due, time(23, 59))))
+        dues.append(Due(entry.id, at, entry.weight))
+    places = resources.pop(RACK, 0)
+    linked = with_moves(study, answer, operations)
+    work = Work(linked, resources, tuple(dues), change_overs_of(shop), away=away_of(hands, calendar))
+    return with_rack(work, places), estimates
+
+
+def one_after_another(work: Work) -> Work:
+    """The same work with each job begun only when the one before is done: how a bench without a plan runs."""
+    jobs = list(dict.fromkeys(o.job for o in work.operations))
+    ends: dict[str, list[str]] = {}
+    for job in jobs:
+        needed = {link.before for o in work.operations if o.job == job for link in o.after}
+        ends[job] = [o.id for o in work.operations if o.job == job and o.id not in needed]
+    before = dict(zip(jobs[1:], jobs, strict=False))
+    operations = tuple(
+        replace(o, after=(*o.after, *(Link(name) for name in ends[before[o.job]])))
+        if o.job in before and not o.after
+        else o
+        for o in work.operations
+    )
+    return replace(work, operations=operations)
+
+
+@dataclass(frozen=True, slots=True)
+class Gain:
+    """A plan against the same jobs planned, ordered and done one by one: cents, attended minutes, days."""
+
+    joint: tuple[int, int, float]
+    single: tuple[int, int, float]
+    rule_makespan: int
+    makespan: int
+
+    @property
+    def ratios(self) -> tuple[float, float, float]:
+        """Joint over single, for money laid out, attended minutes and days."""
+        money, minutes, days = (a / b if b else 1.0 for a, b in zip(self.joint, self.single, strict=True))
+        return money, minutes, days
+
+
+def measure_gain(plan: Plan, choice_aims: str = "") -> Gain:
+    """Measure a plan against one job at a time.
+
+    One by one: each job chosen alone with its own budget, ordered alone (parcels and whole packs of its
+    own; what is left of a pack goes on the shelf for the next job), all orders placed on the first day,
+    and each job begun when the one before is done, by the best priority rule.
+    """
+    study = plan.study
+    batch = with_named_sets(study)
+    choice_aims = choice_aims or ",".join(plan.answer.aims)
+    stock = {pack.consumable: pack.stock for pack in batch.packs}
+    pieces = dict(batch.pieces)
+    cash = 0
+    chosen: dict[str, tuple[str, ...]] = {}
+    purchases: list[Purchase] = []
+    for job in batch.jobs:
+        alone = replace(
+            only(batch, job), packs=tuple(replace(p, stock=stock[p.consumable]) for p in batch.packs), pieces=pieces
+        )  # fmt: skip
+        answer = choose_jointly(alone, choice_aims)
+        cash += answer.cash
+        chosen.update(answer.chosen)
+        purchases += answer.purchases
+        _restock(alone, answer, stock)
+        pieces = {name: number - _taken(alone, answer, name) for name, number in pieces.items()}
+    single = replace(plan.answer, chosen=chosen, purchases=tuple(purchases))
+    work, _ = work_of(study, single, plan.calendar)
+    slow = schedule_work(one_after_another(work), plan.calendar, ("makespan",), "rule", tries=0)
+    figures = plan.schedule.figures
+    return Gain(
+        (plan.answer.cash, figures.minutes, _days(plan.calendar, figures.makespan)),
+        (cash, slow.figures.minutes, _days(plan.calendar, slow.figures.makespan)),
+        plan.schedule.rule.makespan,
+        figures.makespan,
+    )
+
+
+def _restock(batch: Batch, answer: JointAnswer, stock: dict[str, int]) -> None:
+    holds = {pack.consumable: pack.holds for pack in batch.packs}
+    for purchase in answer.purchases:
+        if purchase.kind == "pack":
+            stock[purchase.what] += purchase.number * holds[purchase.what]
+    for use in batch.uses:
+        if answer.does(use.job, use.triggers):
+            stock[use.consumable] = max(0, stock[use.consumable] - use.millionths)
+
+
+def _taken(batch: Batch, answer: JointAnswer, shelf: str) -> int:
+    return sum(answer.from_stock(part) for part in batch.parts if part.shelf == shelf)
+
+
+def _days(calendar: Calendar, minute: int) -> float:
+    return (calendar.elapsed_at_end(minute) - calendar.opens[0]) / 1440

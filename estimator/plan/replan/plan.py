@@ -1,0 +1,173 @@
+"""A whole plan made again from today's state: what is left, in the old order where that serves, and what changed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
+
+from estimator.batch.arrivals import Bought, arrivals_of, bought_as, minute_of
+from estimator.batch.build import BatchStudy
+from estimator.batch.orders import make_orders, need_by_of
+from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.text import Tell, silent
+from estimator.plan.plan import Plan, work_of
+from estimator.plan.replan.changes import changes_of
+from estimator.plan.replan.progress import StateFile, before_is_done
+from estimator.plan.replan.saved_plan import KeptPlan, answer_of, bookings_of
+from estimator.plan.replan.schedule import Replanned, State, left_of, replan
+from estimator.schedule.calendar import Calendar
+from estimator.schedule.records import Booking, Work
+from estimator.schedule.resources import calendar_of
+from estimator.schedule.solve import USUAL_AIMS, again
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedAgain:
+    """The new plan of what is left, the old one, and what was taken for granted.
+
+    ``as_planned``: operations taken as done because the state says nothing else; ``running`` with the
+    minutes left; ``warnings``: what the plan before and the work of today do not share.
+    """
+
+    plan: Plan
+    kept: KeptPlan
+    result: Replanned
+    as_planned: tuple[str, ...]
+    running: Mapping[str, int]
+    warnings: tuple[Issue, ...]
+
+
+def plan_again(
+    study: BatchStudy,
+    state: StateFile,
+    aims: Sequence[str] = USUAL_AIMS,
+    engine: str = "auto",
+    limit: float | None = None,
+    tries: int | None = None,
+    tell: Tell = silent,
+) -> PlannedAgain:
+    """Plan what is left of a kept plan from the state of today. InputError for a state that cannot be."""
+    kept = state.kept
+    answer = answer_of(kept, study)
+    calendar = calendar_of(study.shop, study.file.start, study.file.days_off)
+    late = {b: minute_of(calendar, when) for b, when in {**kept.late, **state.late}.items()}
+    work, estimates = work_of(study, answer, calendar, late=late)
+    before = bookings_of(kept, work, calendar)
+    done, as_planned, running = _progress(state, work, calendar, before)
+    issues = before_is_done(state, work, done)
+    if issues:
+        raise InputError(issues)
+    done_by = {**kept.done_by, **{b.operation: b.who for b in before if b.operation in done}}
+    now = State(state.now, done, running, done_by=done_by, made=kept.made)
+    found = replan(work, calendar, before, now, aims, engine, limit, tries, tell)
+    stretched, _ = work_of(study, answer, calendar, safe=True, late=late)
+    left = left_of(stretched, calendar, before, now)
+    safe = tuple(sorted(again(left, calendar, found.schedule.bookings), key=lambda b: (b.start, b.end)))
+    starts = {
+        b.operation: calendar.moment(calendar.elapsed_at_start(b.start)).date()
+        for b in found.schedule.bookings
+    }
+    orders = make_orders(study, answer, need_by_of(study, starts, study.shop))
+    waits = work.waits()
+    finished = tuple(o for o in work.operations if o.id in done)
+    plan = Plan(
+        study, answer, estimates, found.work, calendar, found.schedule, safe, orders, late, state.now, finished,
+        {o.id: (done[o.id], done[o.id] + timedelta(minutes=o.cure)) for o in finished},
+        {o.id: done[o.id] + timedelta(minutes=waits[o.id]) for o in finished},
+        _held(work, found.work, {name: calendar.elapsed_of(when) for name, when in done.items()}),
+        done_by={name: who for name, who in done_by.items() if who}, running=running,
+    )  # fmt: skip
+    changed = changes_of(plan, {one.operation: one for one in kept.work}, late_words(plan, kept, state))
+    return PlannedAgain(
+        replace(plan, changed=changed), kept, found, as_planned, running, _strangers(kept, work, done)
+    )
+
+
+def _held(work: Work, left: Work, ended: Mapping[str, int]) -> dict[str, str]:
+    """By operation that is left: the finished one whose cure or wait decides when it can start."""
+    known = work.by_id()
+    earliest = {o.id: o.earliest for o in left.operations}
+    held = {}
+    for name, minute in earliest.items():
+        for link in known[name].after:
+            lag = known[link.before].cure if link.lag is None else link.lag
+            if lag and ended.get(link.before, -lag) + lag == minute:
+                held[name] = link.before
+        for before, end in ended.items():
+            if known[before].cure and end + known[before].cure == minute:
+                held.setdefault(name, before)
+    return held
+
+
+def _progress(
+    state: StateFile, work: Work, calendar: Calendar, before: Sequence[Booking]
+) -> tuple[dict[str, datetime], tuple[str, ...], dict[str, int]]:
+    """What is done with its end, what of that is taken as done, and what runs with the minutes left."""
+    planned = {one.operation: one for one in state.kept.work}
+    known = work.by_id()
+    done = {name: when for name, when in state.kept.done.items() if name in known}
+    for name, ended in state.done.items():
+        if name in known:
+            done[name] = ended or min(planned[name].ends, state.now)
+    running = {name: minutes for name, minutes in state.running.items() if name in known}
+    taken: list[str] = []
+    if state.as_planned:
+        bookings = {b.operation: b for b in before}
+        now = minute_of(calendar, state.now)
+        for one in sorted(state.kept.work, key=lambda w: (w.begins, w.ends)):
+            name = one.operation
+            if name in done or name in running or name in state.not_done or name not in known:
+                continue
+            ready = all(link.before in done for link in known[name].after) and known[name].earliest <= now
+            if ready and one.ends <= state.now:
+                done[name] = one.ends
+                taken.append(name)
+            elif ready and (one.begins < state.now or name in state.kept.running):
+                running[name] = max(1, bookings[name].end - calendar.working_at(now))
+    for name, minutes in state.kept.running.items():  # begun before the plan was made again
+        if name in known and name not in done and name not in state.not_done:
+            running.setdefault(name, minutes)
+    return done, tuple(taken), running
+
+
+def late_words(plan: Plan, kept: KeptPlan, state: StateFile) -> dict[Bought, str]:
+    """By purchase that is late: from whom, when it was expected and when it is now."""
+    promised = arrivals_of(
+        plan.study, plan.answer, {b: minute_of(plan.calendar, w) for b, w in kept.late.items()}
+    )
+    sellers = dict.fromkeys(state.late, "")
+    for purchase in plan.answer.purchases:
+        name = bought_as(purchase)
+        if name in sellers:
+            sellers[name] = purchase.seller
+    return {
+        bought: f"what was ordered from {sellers[bought] or 'any shop'} comes on {_day(when.date())} instead of "
+        f"{_day(plan.calendar.moment(promised[bought]).date())}"
+        for bought, when in state.late.items()
+    }
+
+
+def _day(when: date) -> str:
+    return f"{when:%a} {when.day} {when:%b}"
+
+
+def _strangers(kept: KeptPlan, work: Work, done: Mapping[str, datetime]) -> tuple[Issue, ...]:
+    """Work that only one of the two plans has, as warnings."""
+    where = Origin(kept.file)
+    known = {o.id for o in work.operations}
+    planned = {one.operation for one in kept.work}
+    gone = [name for name in planned if name not in known]
+    new = [name for name in known if name not in planned and name not in done]
+    issues = []
+    if gone:
+        issues.append(
+            Issue(where, "work of the saved plan is not asked for any more", ", ".join(sorted(gone)[:6]), "",
+                  "look whether the job files or the tables were changed on purpose", "warning")
+        )  # fmt: skip
+    if new:
+        issues.append(
+            Issue(where, "work that the saved plan did not have", ", ".join(sorted(new)[:6]), "",
+                  "look whether the job files or the tables were changed on purpose", "warning")
+        )  # fmt: skip
+    return tuple(issues)

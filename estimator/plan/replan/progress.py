@@ -1,0 +1,283 @@
+"""Where the work stands, as a file (TOML): what is done, running, not begun, what has not come.
+
+A file can be written as a template, with every operation of the plan as a remark to copy from.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+from estimator.batch.arrivals import BY_NOON, Bought, bought_as, is_sent
+from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
+from estimator.plan.plan import Plan
+from estimator.plan.replan.saved_plan import KeptPlan, read_kept
+from estimator.schedule.records import Work
+from estimator.tables.schema.shop import ONE, Column
+from estimator.tables.toml_text import TomlFile, parse_toml
+from estimator.tables.toml_values import entries_of, read_section, unknown_keys
+
+STATE = (
+    Column("plan", "text", "the plan that was saved, seen from this file"),
+    Column("now", "text", "the moment it is: year-month-day hour:minute"),
+    Column(
+        "others", "choice", "what of the work that is not named here", choices=("as-planned", "not-begun")
+    ),
+)
+DONE = (
+    Column("operation", "text", "an operation of the plan, such as bass:level-frets"),
+    Column("ended", "text", "when it ended (left out: as planned)", default=""),
+)
+RUNNING = (
+    Column("operation", "text", "an operation of the plan"),
+    Column("minutes_left", "whole", "hands-on minutes still to do", low=ONE, high=Decimal(6000)),
+)
+NOT_DONE = (Column("operation", "text", "an operation that is not begun, though it was planned till now"),)
+LATE = (
+    Column("supplier", "text", "a supplier whose parcel has not come", default=""),
+    Column("job", "text", "the job of a part that has not come", default=""),
+    Column("upgrade", "text", "the upgrade whose part has not come", default=""),
+    Column("consumable", "text", "a consumable that has not come", default=""),
+    Column("expected", "text", "when it is expected now: year-month-day, or with hour:minute"),
+)
+SECTIONS = {"done": DONE, "running": RUNNING, "not_done": NOT_DONE, "late": LATE}
+MOMENT = "year-month-day hour:minute, such as 2026-10-08 11:30"
+
+
+@dataclass(frozen=True, slots=True)
+class StateFile:
+    """What a state file says, with the place of each entry; ``late`` by purchase: the moment it is expected."""
+
+    toml: TomlFile
+    kept: KeptPlan
+    now: datetime
+    as_planned: bool
+    done: Mapping[str, datetime | None]
+    running: Mapping[str, int]
+    not_done: tuple[str, ...]
+    late: Mapping[Bought, datetime]
+    places: Mapping[str, Origin]
+
+
+def load_state(path: str | os.PathLike[str]) -> StateFile:
+    """Read a state file and the plan it names. InputError carries every complaint."""
+    file = Path(path)
+    if not file.is_file():
+        step = "write one with --state-template, or look at the name"
+        raise InputError(Issue(Origin(str(path)), "there is no such state file", "", "a TOML file", step))
+    return state_from(parse_toml(file.read_bytes(), str(path)), file.parent)
+
+
+def state_from(toml: TomlFile, folder: Path) -> StateFile:
+    """A state from a parsed TOML file; the plan is looked for from ``folder``."""
+    issues: list[Issue] = list(unknown_keys(toml, "", toml.values, ("state", *SECTIONS)))
+    head = read_section(toml, "state", _plain(toml.values.get("state", {})), STATE, issues)
+    entries = {name: _many(toml, name, columns, issues) for name, columns in SECTIONS.items()}
+    now = _moment(toml, "state", "now", head.get("now", ""), issues)
+    kept = _kept(toml, folder, head["plan"], issues) if "plan" in head else None
+    if kept is None or now is None:
+        raise InputError(issues)
+    earliest = kept.made or datetime.combine(kept.start, time())
+    if now < earliest:
+        issues.append(
+            Issue(toml.where("state", "now"), "before the plan begins", shown(now.isoformat(" ", "minutes")),
+                  f"{earliest.isoformat(' ', 'minutes')} or later", "look at the date")
+        )  # fmt: skip
+    places: dict[str, Origin] = {}
+    known = {one.operation for one in kept.work}
+    for name in ("done", "running", "not_done"):
+        for path, entry in entries[name]:
+            _place(toml, path, entry.get("operation", ""), known, kept, places, issues)
+    done: dict[str, datetime | None] = {}
+    for path, entry in entries["done"]:
+        ended = _moment(toml, path, "ended", entry["ended"], issues) if entry.get("ended") else None
+        if ended is not None and ended > now:
+            issues.append(
+                Issue(toml.where(path, "ended"), "in the future", shown(entry["ended"]), "not after now")
+            )
+        done[entry.get("operation", "")] = ended
+    running = {
+        e["operation"]: e["minutes_left"]
+        for _, e in entries["running"]
+        if {"operation", "minutes_left"} <= e.keys()
+    }
+    late: dict[Bought, datetime] = {}
+    for path, entry in entries["late"]:
+        expected = _moment(toml, path, "expected", entry.get("expected", ""), issues)
+        if expected is not None and len(entry["expected"]) == len("2026-10-15"):
+            expected += timedelta(minutes=BY_NOON)
+        if expected is not None and expected <= now:
+            issues.append(
+                Issue(toml.where(path, "expected"), "not in the future", shown(entry["expected"]), "a day after now",
+                      "leave out what has come")
+            )  # fmt: skip
+        for bought in _bought(toml, path, entry, kept, issues):
+            if expected is not None:
+                late[bought] = expected
+    if any(issue.severity == "error" for issue in issues):
+        raise InputError(issues)
+    not_done = tuple(e["operation"] for _, e in entries["not_done"])
+    return StateFile(toml, kept, now, head["others"] == "as-planned", done, running, not_done, late, places)
+
+
+def _plain(raw: object) -> object:
+    """TOML dates and times as texts, so that they are read like typed ones."""
+    if not isinstance(raw, dict):
+        return raw
+    return {k: v.isoformat() if isinstance(v, datetime | date) else v for k, v in raw.items()}
+
+
+def _many(
+    toml: TomlFile, name: str, columns: Sequence[Column], issues: list[Issue]
+) -> list[tuple[str, dict[str, Any]]]:
+    raw = entries_of(toml, name, issues)
+    paths = [f"{name}.{number}" for number in range(len(raw))]
+    return [
+        (path, read_section(toml, path, _plain(one), columns, issues))
+        for path, one in zip(paths, raw, strict=True)
+    ]
+
+
+def _moment(toml: TomlFile, path: str, key: str, text: str, issues: list[Issue]) -> datetime | None:
+    if not text:
+        return None  # its absence was complained of
+    try:
+        when = datetime.fromisoformat(text)
+    except ValueError:
+        issues.append(Issue(toml.where(path, key), "not a day and time", shown(text), MOMENT))
+        return None
+    return when.replace(second=0, microsecond=0, tzinfo=None)
+
+
+def _kept(toml: TomlFile, folder: Path, name: str, issues: list[Issue]) -> KeptPlan | None:
+    path = folder / name
+    try:
+        return read_kept(path.read_bytes(), str(path))
+    except OSError:
+        issues.append(
+            Issue(toml.where("state", "plan"), "there is no such plan", shown(str(path)), "a file that --save-plan wrote",
+                  "save the plan with --save-plan, or mend the name")
+        )  # fmt: skip
+    except InputError as error:
+        issues.extend(error.issues)
+    return None
+
+
+def _place(
+    toml: TomlFile,
+    path: str,
+    name: str,
+    known: set[str],
+    kept: KeptPlan,
+    places: dict[str, Origin],
+    issues: list[Issue],
+) -> None:
+    if not name:
+        return
+    where = toml.where(path, "operation")
+    if name in kept.done:
+        issues.append(
+            Issue(where, "this was done before the plan was made", shown(name), "", "take the entry out")
+        )
+    elif name not in known:
+        hint = near_miss(name, known) or "the remarks of the template list them all"
+        issues.append(
+            Issue(where, "the plan has no such operation", shown(name), "job:task of the plan", hint)
+        )
+    elif name in places:
+        issues.append(Issue(where, "named twice", shown(name), "each operation once", f"see {places[name]}"))
+    places[name] = where
+
+
+def _bought(
+    toml: TomlFile, path: str, entry: dict[str, Any], kept: KeptPlan, issues: list[Issue]
+) -> list[Bought]:
+    """The purchases that an entry of [[late]] means."""
+    given = [key for key in ("supplier", "upgrade", "consumable") if entry.get(key)]
+    if len(given) != 1 or bool(entry.get("job")) != (given == ["upgrade"]):
+        issues.append(
+            Issue(toml.where(path), "what is late cannot be told", ", ".join([*given, *(["job"] if entry.get("job") else [])]),
+                  "one of: supplier; job and upgrade; consumable", "name one of them")
+        )  # fmt: skip
+        return []
+    key = given[0]
+    sent = [p for p in kept.purchases if is_sent(p)]
+    found = [
+        bought_as(p) for p in sent
+        if (key == "supplier" and p.seller == entry[key])
+        or (key == "upgrade" and p.kind == "part" and (p.job, p.upgrade) == (entry["job"], entry[key]))
+        or (key == "consumable" and p.kind == "pack" and p.what == entry[key])
+    ]  # fmt: skip
+    if not found:
+        names = {
+            "supplier": [p.seller for p in sent],
+            "upgrade": [p.upgrade for p in sent if p.kind == "part"],
+            "consumable": [p.what for p in sent if p.kind == "pack"],
+        }[key]  # fmt: skip
+        listed = ", ".join(dict.fromkeys(filter(None, names))) or "nothing was ordered"
+        issues.append(Issue(toml.where(path, key), "nothing of this was ordered", shown(entry[key]), listed,
+                            near_miss(entry[key], names)))  # fmt: skip
+    return found
+
+
+def template(plan: Plan, plan_name: str) -> str:
+    """A state file to fill in, with every operation of the plan as a remark."""
+    calendar = plan.calendar
+    first = plan.now or calendar.moment(calendar.opens[0])
+    lines = [
+        "# Where the work stands. Change what is not so, then: estimator plan BATCH --state THIS-FILE",
+        "",
+        "[state]",
+        f'plan = "{plan_name}"            # the plan that was saved, seen from this file',
+        f'now = "{first:%Y-%m-%d %H:%M}"      # the moment it is now',
+        'others = "as-planned"          # work not named below: as-planned (done up to now), or not-begun',
+        "",
+        "# Done, though it was planned for later, or at another time than planned:",
+        "# [[done]]",
+        '# operation = "job:task"',
+        '# ended = "2026-10-08 11:30"   # left out: as planned',
+        "",
+        "# Begun and not finished:",
+        "# [[running]]",
+        '# operation = "job:task"',
+        "# minutes_left = 25",
+        "",
+        "# Planned till now, but not begun:",
+        "# [[not_done]]",
+        '# operation = "job:task"',
+        "",
+        "# What has not come: a supplier's whole parcel, a part (job and upgrade), or a consumable:",
+        "# [[late]]",
+        '# supplier = "parts-house"',
+        '# expected = "2026-10-15"',
+        "",
+        "# The operations of the plan, and when they were planned:",
+    ]
+    for booking in plan.schedule.bookings:
+        begins = calendar.moment(calendar.elapsed_at_start(booking.start))
+        ends = calendar.moment(calendar.elapsed_at_end(booking.end))
+        lines.append(f"#   {begins:%a %Y-%m-%d %H:%M} to {ends:%a %H:%M}  {booking.operation}")
+    lines.append("# What was ordered:")
+    for purchase in (one for one in plan.answer.purchases if is_sent(one)):
+        what = f'job = "{purchase.job}", upgrade = "{purchase.upgrade}"' if purchase.kind == "part" else (
+            f'{purchase.kind} "{purchase.what}"')  # fmt: skip
+        lines.append(f'#   supplier = "{purchase.seller}": {what}')
+    return "\n".join(lines) + "\n"
+
+
+def before_is_done(state: StateFile, work: Work, done: Mapping[str, datetime]) -> list[Issue]:
+    """Complaints about work that is begun or done while what it needs is not."""
+    known = work.by_id()
+    return [
+        Issue(
+            state.places[name], f"“{name}” is begun before “{link.before}” is done", "", "",
+            f"name “{link.before}” under [[done]] too, or take “{name}” out",
+        )
+        for name in (*state.done, *state.running) if name in known
+        for link in known[name].after if link.before not in done
+    ]  # fmt: skip

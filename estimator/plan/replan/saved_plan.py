@@ -1,0 +1,195 @@
+"""A plan kept as a file (JSON), so that it can be taken up again: what was chosen, bought, and when each work begins.
+
+Times are local dates and times, so that the file can be read and a changed calendar does no harm.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field, fields
+from datetime import date, datetime
+from typing import Any
+
+from estimator.batch.arrivals import Bought
+from estimator.batch.build import BatchStudy
+from estimator.batch.records import JointAnswer, Purchase
+from estimator.core.errors import InputError, Issue, Origin, shown
+from estimator.plan.plan import Plan
+from estimator.schedule.calendar import Calendar
+from estimator.schedule.records import Booking, Work
+
+SCHEMA = 1
+STEP = "save the plan again with --save-plan"
+
+
+@dataclass(frozen=True, slots=True)
+class KeptWork:
+    """One operation as it was planned."""
+
+    operation: str
+    who: str
+    begins: datetime
+    ends: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class KeptPlan:
+    """What a plan was: the choice with its proof, purchases, planned work, done work, promises.
+
+    ``done_by``: who did what is done; ``running``: what was under way when the plan was made, with the
+    minutes left. ``late``: when purchases come that do not come as promised. ``made``: the moment from which it was
+    planned again, None for a first plan.
+    """
+
+    file: str
+    batch: str
+    start: date
+    made: datetime | None
+    jobs: tuple[str, ...]
+    chosen: Mapping[str, tuple[str, ...]]
+    choice: Mapping[str, Any]
+    purchases: tuple[Purchase, ...]
+    freight: Mapping[str, int]
+    late: Mapping[Bought, datetime]
+    done: Mapping[str, datetime]
+    work: tuple[KeptWork, ...]
+    finished: Mapping[str, datetime]
+    promised: Mapping[str, date]
+    done_by: Mapping[str, str] = field(default_factory=dict)
+    running: Mapping[str, int] = field(default_factory=dict)
+
+
+def kept_text(plan: Plan) -> str:
+    """A plan as JSON text; the same plan gives the same text."""
+    calendar, answer = plan.calendar, plan.answer
+    told = {
+        "schema": SCHEMA,
+        "batch": plan.study.file.id,
+        "start": plan.study.file.start.isoformat(),
+        "made": _iso(plan.now) if plan.now else None,
+        "jobs": list(plan.study.studies),
+        "chosen": {job: list(ids) for job, ids in answer.chosen.items()},
+        "choice": {
+            "status": answer.status, "aims": list(answer.aims), "objective": answer.objective,
+            "bound": answer.bound, "gap": answer.gap, "cash": answer.cash, "minutes": answer.minutes,
+            "left_out": list(answer.left_out), "why_not": dict(answer.why_not),
+        },
+        "purchases": [asdict(purchase) for purchase in answer.purchases],
+        "freight": dict(answer.freight),
+        "late": [{"kind": kind, "job": job, "what": what, "there": _iso(calendar.moment(minute))}
+                 for (kind, job, what), minute in plan.late.items()],
+        "done": {o.id: _iso(plan.already[o.id][0]) for o in plan.done},
+        "done_by": dict(sorted(plan.done_by.items())),
+        "running": dict(sorted(plan.running.items())),
+        "work": [
+            {"operation": b.operation, "who": b.who, "begins": _iso(calendar.moment(calendar.elapsed_at_start(b.start))),
+             "ends": _iso(calendar.moment(calendar.elapsed_at_end(b.end)))}
+            for b in plan.schedule.bookings
+        ],
+        "finished": {job: _iso(when) for job, when in plan.finished().items()},
+        "promised": {job: when.isoformat() for job, when in plan.promised.items()},
+    }  # fmt: skip
+    return json.dumps(told, indent=1, ensure_ascii=False) + "\n"
+
+
+def _iso(when: datetime) -> str:
+    return when.isoformat(timespec="minutes")
+
+
+def read_kept(data: bytes, file: str) -> KeptPlan:
+    """A kept plan from the bytes of its file; InputError for anything that is none."""
+    where = Origin(file)
+    try:
+        told = json.loads(data.decode("utf-8"))
+    except UnicodeDecodeError:
+        raise InputError(
+            Issue(where, "not a saved plan", "bytes that are no text", "JSON in UTF-8", STEP)
+        ) from None
+    except (ValueError, RecursionError) as error:
+        row = getattr(error, "lineno", None)
+        raise InputError(Issue(Origin(file, row), "not a saved plan", str(error), "JSON", STEP)) from None
+    if not isinstance(told, dict) or "schema" not in told:
+        raise InputError(Issue(where, "not a saved plan", "", "a file that --save-plan wrote", STEP))
+    if told["schema"] != SCHEMA:
+        step = "use the version that wrote it, or " + STEP
+        raise InputError(
+            Issue(where, "a saved plan of another version", shown(told["schema"]), f"schema {SCHEMA}", step)
+        )
+    try:
+        return _kept(told, file)
+    except (KeyError, TypeError, ValueError, AttributeError) as error:
+        found = f"{type(error).__name__}: {error}"
+        raise InputError(
+            Issue(where, "the saved plan is damaged or was changed by hand", found, "", STEP)
+        ) from None
+
+
+def _kept(told: dict[str, Any], file: str) -> KeptPlan:
+    known = {one.name for one in fields(Purchase)}
+    return KeptPlan(
+        file=file,
+        batch=str(told["batch"]),
+        start=date.fromisoformat(told["start"]),
+        made=datetime.fromisoformat(told["made"]) if told["made"] else None,
+        jobs=tuple(map(str, told["jobs"])),
+        chosen={str(job): tuple(map(str, ids)) for job, ids in told["chosen"].items()},
+        choice={**told["choice"], "aims": tuple(told["choice"]["aims"]), "left_out": tuple(told["choice"]["left_out"])},
+        purchases=tuple(Purchase(**{k: v for k, v in p.items() if k in known}) for p in told["purchases"]),
+        freight={str(name): int(cents) for name, cents in told["freight"].items()},
+        late={(p["kind"], p["job"], p["what"]): datetime.fromisoformat(p["there"]) for p in told["late"]},
+        done={str(name): datetime.fromisoformat(when) for name, when in told["done"].items()},
+        work=tuple(
+            KeptWork(w["operation"], w["who"], datetime.fromisoformat(w["begins"]), datetime.fromisoformat(w["ends"]))
+            for w in told["work"]
+        ),
+        finished={str(job): datetime.fromisoformat(when) for job, when in told["finished"].items()},
+        promised={str(job): date.fromisoformat(when) for job, when in told["promised"].items()},
+        done_by={str(name): str(who) for name, who in told.get("done_by", {}).items()},
+        running={str(name): int(minutes) for name, minutes in told.get("running", {}).items()},
+    )  # fmt: skip
+
+
+def answer_of(kept: KeptPlan, study: BatchStudy) -> JointAnswer:
+    """The choice of a kept plan; InputError where the batch or its jobs are others now."""
+    where = Origin(kept.file)
+    issues = []
+    for what, found, wanted in (
+        ("batch", kept.batch, study.file.id),
+        ("first day", kept.start.isoformat(), study.file.start.isoformat()),
+        ("jobs", ", ".join(kept.jobs), ", ".join(study.studies)),
+    ):
+        if found != wanted:
+            issues.append(
+                Issue(where, f"the saved plan has another {what} than the batch file", shown(found), shown(wanted),
+                      "give the plan that was saved from this batch, or plan anew without --state")
+            )  # fmt: skip
+    for job, ids in kept.chosen.items():
+        if job in study.studies:
+            options = set(study.studies[job].problem.options)
+            issues.extend(
+                Issue(where, f"an upgrade of {job} cannot be done any more", shown(name), "",
+                      "look at it with fit, and plan anew without --state")
+                for name in ids if name not in options
+            )  # fmt: skip
+    if issues:
+        raise InputError(issues)
+    measures = {job.id: job.measure(kept.chosen[job.id]) for job in study.batch.jobs if job.id in kept.chosen}
+    return JointAnswer(
+        chosen=kept.chosen, measures=measures, purchases=kept.purchases, freight=kept.freight, rounds=0, seconds=0.0,
+        **kept.choice,
+    )  # fmt: skip
+
+
+def bookings_of(kept: KeptPlan, work: Work, calendar: Calendar) -> list[Booking]:
+    """The planned work as bookings on today's calendar; work that is no more is left out."""
+    known = work.by_id()
+    bookings = []
+    for one in kept.work:
+        if one.operation not in known:
+            continue
+        start = calendar.working_at(max(0, calendar.elapsed_of(one.begins)))
+        end = max(start + 1, calendar.working_at(max(0, calendar.elapsed_of(one.ends))))
+        free = calendar.after_wait(end, known[one.operation].cure)
+        bookings.append(Booking(one.operation, start, end, free, one.who))
+    return bookings

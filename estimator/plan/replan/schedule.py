@@ -1,0 +1,212 @@
+"""A plan again from today's state: what is done stays done, what need not change does not change."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+
+from estimator.core.errors import InputError, Issue, Origin, near_miss
+from estimator.core.text import Tell, silent
+from estimator.schedule.bounds.chains import heads_of
+from estimator.schedule.calendar import Calendar
+from estimator.schedule.records import DUSTY, WET, Booking, Link, Operation, Schedule, Work
+from estimator.schedule.serial_sgs import figures_of, from_order, in_order
+from estimator.schedule.solve import USUAL_AIMS, schedule_work
+
+WORTH = 15
+"""Weighted working minutes of lateness that must be won for each operation moved to another day (memory)."""
+
+
+KEPT = "the order of the plan before"
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """Where the work stands ``now``.
+
+    ``done``: operation to the moment it ended (None: as planned). ``running``: operation to the minutes
+    still to do. ``not_before``: operation to the moment before which it cannot start (its part has
+    not come, a person is away). ``done_by``: who did finished work that the plan before no longer holds, for
+    what stands set up. ``made``: when the plan before was made, if that was not before the work began.
+    """
+
+    now: datetime
+    done: Mapping[str, datetime | None] = field(default_factory=dict)
+    running: Mapping[str, int] = field(default_factory=dict)
+    not_before: Mapping[str, datetime] = field(default_factory=dict)
+    done_by: Mapping[str, str] = field(default_factory=dict)
+    made: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Replanned:
+    """The new plan: its work and schedule, the operations that changed day, and what staying would cost.
+
+    ``kept_order``: whether the old order of work still stands. ``lateness_if_kept``: weighted working
+    minutes of lateness with the old order.
+    """
+
+    work: Work
+    schedule: Schedule
+    moved: tuple[str, ...]
+    kept_order: bool
+    lateness_if_kept: int
+
+
+def replan(
+    work: Work,
+    calendar: Calendar,
+    before: Sequence[Booking],
+    state: State,
+    aims: Sequence[str] = USUAL_AIMS,
+    engine: str = "auto",
+    limit: float | None = None,
+    tries: int | None = None,
+    tell: Tell = silent,
+) -> Replanned:
+    """Plan what is left. The old order is kept unless another wins ``WORTH`` for each operation it moves.
+
+    In the old order nothing begins sooner than it was planned. A plan made at this very moment is asked
+    for once more only to be told again: where all of it can stay, it does.
+    InputError for operations the plan does not know, and for work done before what it needs.
+    """
+    left = left_of(work, calendar, before, state)
+    planned = {b.operation: b for b in before}
+    # work that cannot start as planned makes room for what comes after it; new work comes last
+    heads = heads_of(left, calendar)
+    last = max((b.end for b in before), default=0)
+    rank = {
+        o.id: float(
+            -1
+            if o.id in state.running
+            else max(planned[o.id].start if o.id in planned else last, heads[o.id])
+        )
+        for o in left.operations
+    }
+    who = {b.operation: b.who for b in before if b.operation in rank}
+    able = {o.id: o.one_of for o in left.operations}
+    who = {name: person for name, person in who.items() if person in able[name]}
+    waiting = {name: booking for name, booking in planned.items() if name not in state.running}
+    held = replace(left, operations=tuple(_not_sooner(o, waiting, calendar) for o in left.operations))
+    stay = from_order(held, calendar, in_order(held.operations, rank), who)
+    if state.now == state.made and _stands(stay, planned, state):
+        best = tuple(sorted(stay, key=lambda b: (b.start, b.end, b.operation)))
+        found = schedule_work(left, calendar, aims, "rule", limit, 0, stay, tell)
+        kept = figures_of(left, calendar, best)
+        found = replace(found, bookings=best, figures=kept, status="feasible", method=KEPT)
+        return Replanned(left, found, (), True, kept.lateness)
+    found = schedule_work(left, calendar, aims, engine, limit, tries, stay, tell)
+    kept, new = figures_of(left, calendar, stay), found.figures
+    moved = _moved(calendar, before, found.bookings)
+    more = len(moved) - len(_moved(calendar, before, stay))
+    if kept.lateness - new.lateness < WORTH * max(1, more):
+        best = tuple(sorted(stay, key=lambda b: (b.start, b.end, b.operation)))
+        found = replace(found, bookings=best, figures=kept, status="feasible", method=KEPT)
+        return Replanned(left, found, _moved(calendar, before, best), True, kept.lateness)
+    return Replanned(left, found, moved, False, kept.lateness)
+
+
+def _not_sooner(operation: Operation, planned: Mapping[str, Booking], calendar: Calendar) -> Operation:
+    """The operation held to its planned moment: what need not change does not, not even for the better."""
+    if operation.id not in planned:
+        return operation
+    start = calendar.elapsed_at_start(planned[operation.id].start)
+    return replace(operation, earliest=max(operation.earliest, start))
+
+
+def _stands(stay: Sequence[Booking], planned: Mapping[str, Booking], state: State) -> bool:
+    """Whether all that is left begins and ends as it was planned."""
+    for booking in stay:
+        old = planned.get(booking.operation)
+        if old is None or booking.end != old.end:
+            return False
+        if booking.start != old.start and booking.operation not in state.running:
+            return False
+    return True
+
+
+def left_of(work: Work, calendar: Calendar, before: Sequence[Booking], state: State) -> Work:
+    """The work that is left, with what the cures of finished work leave behind."""
+    known = work.by_id()
+    issues = [
+        Issue(
+            Origin("state of the work"),
+            "the plan has no such operation",
+            f"“{name}”",
+            "",
+            near_miss(name, known),
+        )
+        for name in (*state.done, *state.running, *state.not_before)
+        if name not in known
+    ]
+    planned = {b.operation: b for b in before}
+    for name in (*state.done, *state.running):
+        for link in known[name].after if name in known else ():
+            if link.before not in state.done:
+                step = f"mark “{link.before}” as done too, or take “{name}” out"
+                issues.append(
+                    Issue(
+                        Origin("state of the work"),
+                        f"“{name}” is begun before “{link.before}” is done",
+                        "",
+                        "",
+                        step,
+                    )
+                )
+    if issues:
+        raise InputError(issues)
+    now = max(0, calendar.elapsed_of(state.now))
+    ended = {
+        name: calendar.elapsed_of(when) if when else calendar.elapsed_at_end(planned[name].end)
+        for name, when in state.done.items()
+    }
+    operations = []
+    for operation in work.operations:
+        if operation.id in state.done:
+            continue
+        earliest = max(now, operation.earliest)
+        if operation.id in state.not_before:
+            earliest = max(earliest, calendar.elapsed_of(state.not_before[operation.id]))
+        earliest = max(
+            earliest, *(_over(known[name], operation, end, work) for name, end in ended.items()), 0
+        )
+        links: list[Link] = []
+        for link in operation.after:
+            if link.before in ended:
+                lag = known[link.before].cure if link.lag is None else link.lag
+                earliest = max(earliest, ended[link.before] + lag)
+            else:
+                links.append(link)
+        changed: Operation = replace(operation, after=tuple(links), earliest=earliest)
+        if operation.id in state.running:
+            changed = replace(changed, minutes=state.running[operation.id], setup=0, again=0, slower=())
+        operations.append(changed)
+    first: dict[str, Operation] = {}
+    for name in (*sorted(ended, key=lambda n: (ended[n], n)), *state.running):
+        who = planned[name].who if name in planned else state.done_by.get(name, "")
+        if who:
+            first[who] = known[name]
+    return replace(work, operations=tuple(operations), first=first)
+
+
+def _over(done: Operation, operation: Operation, end: int, work: Work) -> int:
+    """The minute until which the cure of finished work stands in the way of an operation."""
+    if not done.cure:
+        return 0
+    clash = {done.air, operation.air} == {WET, DUSTY}
+    wanted = dict((*operation.needs, *operation.holds))
+    clash |= any(
+        amount + wanted[name] > work.resources[name] for name, amount in done.holds if name in wanted
+    )
+    return end + done.cure if clash else 0
+
+
+def _moved(calendar: Calendar, before: Sequence[Booking], after: Sequence[Booking]) -> tuple[str, ...]:
+    """Operations that start on another day than before."""
+    day = {b.operation: calendar.elapsed_at_start(b.start) // 1440 for b in before}
+    return tuple(
+        b.operation
+        for b in after
+        if b.operation in day and calendar.elapsed_at_start(b.start) // 1440 != day[b.operation]
+    )

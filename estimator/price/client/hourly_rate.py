@@ -1,0 +1,197 @@
+"""The shop's hourly rate from what a year costs and how many of its hours are billed.
+
+rate = (pay + overhead) / (weeks x hours a week x billable share) / (1 - margin). All sums are exact
+fractions; money is rounded half up to the cent once, the charged rate up to a whole step.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+
+from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.fractions import cents_of
+from estimator.core.money import cents
+from estimator.model import Shop
+from estimator.tables.schema.settings import BUILD_UP, HOUR_LINES, OVERHEAD_LINES, PAY_LINES
+
+FIVE = Decimal(5)
+DRAW = "draw"
+WHERE = Origin("shop.toml", None, "rate_build_up")
+
+
+@dataclass(frozen=True, slots=True)
+class RateLine:
+    """One yearly cost: its key, what it is, the amount, and whether it is pay or overhead."""
+
+    key: str
+    what: str
+    amount: Decimal
+    pay: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ShopRate:
+    """A rate with its working. Hours a year; ``break_even``, ``overhead`` ... in cents an hour.
+
+    ``break_even`` covers pay and overhead, ``overhead`` all but the owner's draw (below it every hour
+    loses money), ``with_margin`` adds the margin wanted, ``rounded`` goes up to a whole ``step``.
+    ``charged`` is the rate that quotes use today.
+    """
+
+    lines: tuple[RateLine, ...]
+    weeks: Decimal
+    hours_per_week: Decimal
+    billable_share: Decimal
+    margin: Decimal
+    step: Decimal
+    total: Decimal
+    hours: Decimal
+    billed: Decimal
+    break_even: int
+    overhead: int
+    with_margin: int
+    rounded: int
+    charged: int
+
+    @property
+    def charged_covers(self) -> bool:
+        """Whether the rate charged covers what an hour costs."""
+        return self.charged >= self.break_even
+
+    @property
+    def charged_leaves_margin(self) -> bool:
+        """Whether the rate charged leaves the margin wanted too."""
+        return self.charged >= self.with_margin
+
+
+def hourly(total: Decimal, billed: Decimal, margin: Decimal = Decimal(0)) -> Fraction:
+    """Money an hour (exact) that brings in ``total`` over ``billed`` hours and leaves ``margin`` of itself.
+
+    InputError where no hour is billed or the margin is the whole price.
+    """
+    if billed <= 0:
+        raise InputError(
+            Issue(WHERE, "no hour is billed, so no rate can pay for the year", f"{billed} hours",
+                  "weeks, hours a week and billable share above nought", "look at the three lines of hours")
+        )  # fmt: skip
+    if not 0 <= margin < 1:
+        raise InputError(
+            Issue(WHERE, "a margin is a share of the price", f"{margin}", "from 0 to below 1",
+                  "write 15 per cent as 0.15")
+        )  # fmt: skip
+    return Fraction(total) / Fraction(billed) / (1 - Fraction(margin))
+
+
+def up_to_step(rate: Fraction, step: Decimal) -> int:
+    """A rate in money an hour as cents, rounded up to a whole ``step`` of money."""
+    steps = -((-rate) // Fraction(step))
+    return cents(Decimal(steps) * step)
+
+
+def build_rate(
+    costs: Mapping[str, Decimal],
+    weeks: Decimal,
+    hours_per_week: Decimal,
+    billable_share: Decimal,
+    charged: int = 0,
+    margin: Decimal = Decimal(0),
+    step: Decimal = FIVE,
+) -> ShopRate:
+    """The rate of a shop from its yearly ``costs`` by key (money); ``charged`` in cents an hour.
+
+    Keys of pay are those of the settings (``draw``, ``employer_load``); all others are overhead.
+    Fewer billed hours always give a higher rate.
+    """
+    meaning = {column.name: column.meaning for column in (*PAY_LINES, *OVERHEAD_LINES)}
+    pay_keys = {column.name for column in PAY_LINES}
+    lines = tuple(
+        RateLine(key, meaning.get(key, key).removesuffix(", in a year").removesuffix(" in a year"), amount,
+                 key in pay_keys)
+        for key, amount in costs.items()
+    )  # fmt: skip
+    total = sum((line.amount for line in lines), Decimal(0))
+    overhead = sum((line.amount for line in lines if line.key != DRAW), Decimal(0))
+    hours = weeks * hours_per_week
+    billed = hours * billable_share
+    break_even = hourly(total, billed)
+    with_margin = hourly(total, billed, margin)
+    return ShopRate(
+        lines=lines,
+        weeks=weeks,
+        hours_per_week=hours_per_week,
+        billable_share=billable_share,
+        margin=margin,
+        step=step,
+        total=total,
+        hours=hours,
+        billed=billed,
+        break_even=cents_of(break_even),
+        overhead=cents_of(hourly(overhead, billed)),
+        with_margin=cents_of(with_margin),
+        rounded=up_to_step(with_margin, step),
+        charged=charged,
+    )
+
+
+def shop_rate(
+    shop: Shop,
+    billable_share: Decimal | None = None,
+    margin: Decimal = Decimal(0),
+    step: Decimal = FIVE,
+    changes: Mapping[str, Decimal] | None = None,
+) -> ShopRate:
+    """The rate of ``shop`` from its yearly lines, with some of them changed on trial.
+
+    InputError where the shop states its rates outright and holds no yearly lines.
+    """
+    lines = dict(shop.terms.rate_build_up) | dict(changes or {})
+    known = [column.name for column in BUILD_UP]
+    if strangers := [key for key in lines if key not in known]:
+        raise InputError(
+            Issue(
+                WHERE, "unknown line of the rate", ", ".join(strangers), ", ".join(known), "look at the name"
+            )
+        )
+    if missing := [column.name for column in HOUR_LINES if column.name not in lines]:
+        raise InputError(
+            Issue(WHERE, "there are no yearly costs and hours to build a rate from", "",
+                  f"a [rate_build_up] section with {', '.join(missing)}",
+                  "add the section to shop.toml, or read the rates that are stated there outright")
+        )  # fmt: skip
+    hours = {column.name for column in HOUR_LINES}
+    costs = {key: lines[key] for key in known if key in lines and key not in hours}
+    share = lines["billable_share"] if billable_share is None else billable_share
+    if share > 1:
+        raise InputError(
+            Issue(WHERE, "more hours cannot be billed than there are", f"a share of {share}", "above 0, at most 1",
+                  "write 58 per cent as 0.58")
+        )  # fmt: skip
+    return build_rate(
+        costs, lines["weeks"], lines["hours_per_week"], share, cents(shop.terms.charge_per_hour), margin, step
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class ShareRow:
+    """What the rate would have to be at another billable share; cents an hour."""
+
+    billable_share: Decimal
+    billed: Decimal
+    break_even: int
+    rounded: int
+
+
+def rate_by_share(rate: ShopRate, shares: tuple[Decimal, ...] = ()) -> tuple[ShareRow, ...]:
+    """The rate at several billable shares (0.45 to 0.70 unless given), the rest unchanged."""
+    wanted = shares or tuple(Decimal(n) / 100 for n in (45, 50, 55, 60, 65, 70))
+    rows = []
+    for share in wanted:
+        billed = rate.hours * share
+        rows.append(
+            ShareRow(share, billed, cents_of(hourly(rate.total, billed)),
+                     up_to_step(hourly(rate.total, billed, rate.margin), rate.step))
+        )  # fmt: skip
+    return tuple(rows)

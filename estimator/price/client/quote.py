@@ -1,0 +1,215 @@
+"""A quote for client work: the price with its steps, what is due when, the terms, the floor under it.
+
+All money in cents. The price itself is ``estimate.commission``; this adds what stands around it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+
+from estimator.choose.study import Study, make_estimate
+from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.fractions import half_up
+from estimator.core.money import amount, cents
+from estimator.estimate.commission import Price
+from estimator.estimate.packs import pieces_from_stock
+from estimator.estimate.tax import TaxLine, tax_of
+from estimator.model import Estimate, Shop, Terms
+from estimator.price.client.hourly_rate import shop_rate
+
+
+@dataclass(frozen=True, slots=True)
+class Dues:
+    """What is due when, in cents.
+
+    ``credit`` is the bench fee already paid, ``deposit`` is asked before work begins, ``storage`` is
+    what ``stored_days`` cost after the free ones, with its tax. ``due`` is all that is left to pay,
+    the deposit with it.
+    """
+
+    credit: int
+    deposit: int
+    stored_days: int
+    storage: int
+    storage_tax: int
+    due: int
+
+    @property
+    def on_collection(self) -> int:
+        """What is left to pay when the deposit is paid."""
+        return self.due - self.deposit
+
+
+@dataclass(frozen=True, slots=True)
+class Quote:
+    """The price of an upgrade set to a customer, step by step (cents; minutes in hundredths).
+
+    ``fitting`` is the part of ``steps.more_work`` for the customer's own parts, ``warranty`` what work
+    that comes back oftener adds in it for its warranty, ``batch`` what a batch takes off in it. ``floor`` (mean hours without the owner's draw, parts and what is used up, at cost)
+    and ``earned`` (cents an hour, all hours counted) are for the shop's eyes only.
+    """
+
+    chosen: tuple[str, ...]
+    steps: Price
+    rate: int
+    fitting: int
+    batch: int
+    warranty: int
+    dues: Dues
+    order_parts: int
+    floor: int
+    earned: int | None
+    surety: Decimal
+    own_parts: bool
+    rush: bool
+    bench_fee_paid: bool
+    fee_at_cost: bool
+    estimate: Estimate
+
+    @property
+    def price(self) -> int:
+        """The price before tax."""
+        return self.steps.price
+
+    @property
+    def under_cost(self) -> int:
+        """What the price lies under the cost of the work, in cents; 0 where it does not."""
+        return max(0, self.estimate.totals.cost - self.price)
+
+    @property
+    def tax(self) -> int:
+        """Tax on the price."""
+        return self.steps.tax
+
+    @property
+    def to_pay(self) -> int:
+        """Price and tax."""
+        return self.steps.to_pay
+
+    @property
+    def deposit(self) -> int:
+        """What is asked before work begins."""
+        return self.dues.deposit
+
+
+def quote_for(study: Study, chosen: Collection[str]) -> Quote:
+    """The quote of a commission for a set of upgrades. InputError for jobs that are not for a customer."""
+    job, shop = study.job, study.shop
+    if job.kind != "commission":
+        raise InputError(
+            Issue(Origin(job.file, None, "[job] kind"), "only client work is quoted", f"“{job.kind}”",
+                  'kind = "commission"', "for an instrument to be sold, look at the offer and the profit instead")
+        )  # fmt: skip
+    estimate = make_estimate(study, chosen)
+    totals, terms = estimate.totals, shop.terms
+    steps = study.costing.price(totals.surety_min, totals.money)
+    fitting = sum(part.fitting for part in estimate.parts)
+    hours = totals.expected + totals.desk
+    money_out = totals.money.parts + totals.money.consumables + totals.money.tools
+    return Quote(
+        chosen=estimate.chosen,
+        steps=steps,
+        rate=cents(study.costing.setting.charge),
+        fitting=fitting,
+        batch=fitting + estimate.warranty - steps.more_work,
+        warranty=estimate.warranty,
+        dues=dues_of(study, estimate, steps),
+        order_parts=ordered_parts(study, estimate),
+        floor=floor_price(estimate, shop),
+        earned=half_up(Fraction((steps.price - money_out) * 6000, hours)) if hours else None,
+        surety=totals.surety,
+        own_parts=any(part.owner == "customer" for part in estimate.parts),
+        rush=job.settings.get("rush") == "yes",
+        bench_fee_paid=job.settings.get("bench_fee_paid") == "yes",
+        fee_at_cost=amount(totals.money.consumables) > terms.fee_most,
+        estimate=estimate,
+    )
+
+
+def ordered_pieces(study: Study, estimate: Estimate) -> dict[str, Decimal]:
+    """How many pieces of its part must be bought for each upgrade: not the customer's own, none left in stock."""
+    there = pieces_from_stock(estimate.parts, study.job.stock)
+    return {
+        part.upgrade: part.quantity - there[part.upgrade] if part.owner == "shop" else Decimal(0)
+        for part in estimate.parts
+    }
+
+
+def ordered_parts(study: Study, estimate: Estimate) -> int:
+    """The price of the parts that must be ordered, in cents."""
+    pieces = ordered_pieces(study, estimate)
+    return sum(cents(amount(part.unit_price) * pieces[part.upgrade]) for part in estimate.parts)
+
+
+def dues_of(study: Study, estimate: Estimate, price: Price) -> Dues:
+    """What is due when: the bench fee credited, the deposit, and storage that has run up."""
+    settings, terms = study.job.settings, study.shop.terms
+    paid = cents(terms.bench_fee) if settings.get("bench_fee_paid") == "yes" else 0
+    credit = min(paid, price.to_pay)
+    days = int(Decimal(settings.get("stored_days", 0)))
+    storage = storage_charge(days, terms)
+    tax = tax_of([TaxLine(storage, terms.tax_labour)])
+    left = price.to_pay - credit
+    deposit = min(left, deposit_of(ordered_parts(study, estimate), price.labour, terms))
+    return Dues(credit, deposit, days, storage, tax, left + storage + tax)
+
+
+def deposit_of(ordered: int, labour: int, terms: Terms) -> int:
+    """All parts that must be ordered, and a share of the labour above a free amount; cents."""
+    over = max(0, labour - cents(terms.deposit_labour_over))
+    return ordered + cents(amount(over) * terms.deposit_labour_share)
+
+
+def floor_price(estimate: Estimate, shop: Shop) -> int:
+    """Mean hours at the rate without the owner's draw, parts at cost and what is used up.
+
+    Below it the shop pays to work. A shop that states its rates outright has its overhead taken.
+    """
+    totals = estimate.totals
+    stated = cents(shop.terms.overhead_per_hour)
+    rate = shop_rate(shop).overhead if shop.terms.rate_build_up else stated
+    overhead = half_up(Fraction(totals.expected * rate, 6000))
+    return overhead + totals.money.parts + totals.money.consumables + totals.money.tools
+
+
+def storage_charge(days: int, terms: Terms) -> int:
+    """What storage costs after so many days since the customer was told that it is ready, in cents."""
+    return cents(max(0, days - terms.storage_free_days) * terms.storage_per_day)
+
+
+@dataclass(frozen=True, slots=True)
+class ChangeOrder:
+    """A new choice against a quoted one: what comes in, what goes out, the difference. Cents, hundredths."""
+
+    added: tuple[str, ...]
+    dropped: tuple[str, ...]
+    kept: tuple[str, ...]
+    price: int
+    tax: int
+    to_pay: int
+    deposit: int
+    minutes: int
+    parts_cost: int
+    quoted: Quote
+    new: Quote
+
+
+def change_order(quoted: Quote, new: Quote) -> ChangeOrder:
+    """Compare a new quote with the one that was agreed; both must be of the same job."""
+    before, after = set(quoted.chosen), set(new.chosen)
+    return ChangeOrder(
+        added=tuple(sorted(after - before)),
+        dropped=tuple(sorted(before - after)),
+        kept=tuple(sorted(before & after)),
+        price=new.price - quoted.price,
+        tax=new.tax - quoted.tax,
+        to_pay=new.to_pay - quoted.to_pay,
+        deposit=new.deposit - quoted.deposit,
+        minutes=new.estimate.totals.surety_min - quoted.estimate.totals.surety_min,
+        parts_cost=new.estimate.totals.money.parts - quoted.estimate.totals.money.parts,
+        quoted=quoted,
+        new=new,
+    )

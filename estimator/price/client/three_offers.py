@@ -1,0 +1,292 @@
+"""The offers for one customer, each made by the optimiser: lean, as wished, the best within the budget.
+
+The only place that says what they are; ``price``, ``quote`` and the workbook show what is made here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass, replace
+
+from estimator.choose.solvers.backends import INFEASIBLE
+from estimator.choose.study import Choice, Study, make_choice, make_choice_of, spec_rows
+from estimator.choose.verify.choice import amounts_reached, levels_reached, recheck, score_reached
+from estimator.core.errors import InputError, Issue, Origin
+from estimator.model.problem import Problem, Rule, Weight
+from estimator.price.client.quote import Quote, quote_for
+
+PICKED, WISHED, WITHIN, LEAN = "as-picked", "as-wished", "within-budget", "lean"
+LATE = "no answer was found in the time given"
+LIMITS = ("money", "minutes")
+WISHES = ("level", "amount")
+LEAST = "price,cost"
+"""Of sets at the same price, which rises by the quarter hour, the one that costs the shop least."""
+
+
+@dataclass(frozen=True, slots=True)
+class CustomerOffer:
+    """One offer: its name, a sentence, the choice, its quote, and ``also``, the offers it is at once.
+
+    ``short`` names the wishes it does not meet: (attribute, level reached, level wished), in tenths;
+    ``given_up`` the limits on amounts it does not keep, ``over`` the limits on money and time, in words.
+    """
+
+    name: str
+    words: str
+    choice: Choice
+    quote: Quote
+    short: tuple[tuple[str, int, int], ...]
+    given_up: tuple[str, ...]
+    over: tuple[str, ...]
+    also: tuple[str, ...] = ()
+
+    @property
+    def chosen(self) -> tuple[str, ...]:
+        """The upgrades of this offer."""
+        return self.quote.chosen
+
+    @property
+    def apart(self) -> bool:
+        """Whether it leaves something out of what the job asks: of the wish or of the limits."""
+        return bool(self.short or self.given_up or self.over)
+
+    def is_the(self, name: str) -> bool:
+        """Whether this is the offer of a name."""
+        return name == self.name or name in self.also
+
+
+@dataclass(frozen=True, slots=True)
+class Offers:
+    """The offers that can be made, the cheapest first, and why there are no others.
+
+    ``wished`` is the choice for the whole wish, found or not; ``not_made`` tells offer and reason.
+    """
+
+    made: tuple[CustomerOffer, ...]
+    wished: Choice
+    not_made: tuple[tuple[str, str], ...]
+
+    def resting(self) -> CustomerOffer | None:
+        """What a quote rests on: the wish where it keeps the limits, else the limits, else the wish."""
+        wished, within = (next((o for o in self.made if o.is_the(name)), None) for name in (WISHED, WITHIN))
+        return wished if wished is not None and not wished.over else within or wished
+
+
+def three_offers(
+    study: Study,
+    named: Collection[str] = (),
+    engine: str | None = None,
+    time_limit: float | None = None,
+) -> Offers:
+    """The offers for a job, in order of what the customer pays; never two of the same set.
+
+    - *as wished*: the least price that meets every wish: inside the limits on money and time if it can be,
+      else whatever they are, and then it says what it exceeds;
+    - *within budget* (where there are such limits): inside them every wish and the most beyond, by the
+      weights of the job; where the wishes do not all go in, the most of them. Of the sets that reach as
+      much the one with the least price;
+    - *lean*: inside the limits the least price that brings at least half of what the best offer inside
+      them brings of the wish over today. Only what was wished for counts, up to what was wished; no wish
+      gets worse. As the price is least, nothing is in it that serves no wish. It is made where it is
+      cheaper than the others;
+    - *as picked*: the upgrades that were ``named``, if any.
+
+    What is required or refused holds in all but the last. Of as wished and within budget at one price the
+    one that gives more is made. A wish that nothing can meet, whatever the limits, is no ground for offers:
+    then there are none besides as picked. InputError for jobs that are not for a customer.
+    """
+    if study.job.kind != "commission":
+        raise InputError(
+            Issue(Origin(study.job.file, None, "[job] kind"), "offers are made for client work",
+                  f"“{study.job.kind}”", 'kind = "commission"')
+        )  # fmt: skip
+    maker = _Maker(study, engine, time_limit)
+    wished = maker.as_wished()
+    made: list[CustomerOffer] = []
+    not_made: list[tuple[str, str]] = []
+    if named:
+        picked = maker.offer(PICKED, "the upgrades that were named", make_choice_of(study, named))
+        made.append(picked)
+    if wished.answer.status == INFEASIBLE:
+        not_made.append((WISHED, "the wish cannot be met, whatever the limits"))
+        return Offers(tuple(made), wished, tuple(not_made))
+    if wished.found:
+        offer = maker.offer(WISHED, "everything that was wished, for the least money", wished)
+        _join(made, offer)
+    else:
+        not_made.append((WISHED, LATE))
+    within = maker.within_budget() if maker.limits else None
+    if within is not None:
+        twin = next((o for o in made if o.name == WISHED and o.quote.to_pay == within.quote.to_pay), None)
+        if twin is not None and twin.chosen != within.chosen:
+            made.remove(twin)
+            within = replace(within, also=(WISHED, *twin.also))
+        _join(made, within)
+    elif maker.limits:
+        not_made.append((WITHIN, LATE if maker.late else "nothing of the wish can be had within the limits"))
+    others = [o.quote.to_pay for o in made if o.is_the(WISHED) or o.is_the(WITHIN)]
+    best = within.choice if within is not None else None if maker.limits or not wished.found else wished
+    lean = maker.lean(best)
+    if lean is not None and lean.quote.to_pay < min(others):
+        _join(made, lean)
+    else:
+        why = "no cheaper set brings half of what can be had of the wish within the limits"
+        not_made.append((LEAN, LATE if maker.late else why))
+    made.sort(key=lambda o: (o.quote.to_pay, o.chosen))
+    return Offers(tuple(made), wished, tuple(not_made))
+
+
+def _join(made: list[CustomerOffer], offer: CustomerOffer) -> None:
+    """Add an offer; one of the same set takes its name besides its own."""
+    for at, other in enumerate(made):
+        if other.chosen == offer.chosen:
+            made[at] = replace(other, also=(*other.also, offer.name, *offer.also))
+            return
+    made.append(offer)
+
+
+class _Maker:
+    """Makes the offers of one study."""
+
+    def __init__(self, study: Study, engine: str | None, time_limit: float | None) -> None:
+        self.study, self.engine, self.time_limit, self.late = study, engine, time_limit, False
+        problem = replace(study.problem, weights=wish_weights(study))
+        self.problem = problem
+        self.limits = tuple(rule for rule in problem.rules if rule.kind in LIMITS)
+        self.wishes = tuple(rule for rule in problem.rules if rule.kind not in LIMITS)
+        levels, amounts = levels_reached(problem, ()), amounts_reached(problem, ())
+        self.no_worse = tuple(_no_worse(self.wishes, levels, amounts))
+
+    def choose(
+        self,
+        rules: tuple[Rule, ...],
+        aim: str,
+        explain: bool = False,
+        least_score: int | None = None,
+        weights: tuple[Weight, ...] | None = None,
+    ) -> Choice:
+        """The best set under some rules only, scored by some weights only."""
+        weights = self.problem.weights if weights is None else weights
+        ours = replace(self.study, problem=replace(self.problem, rules=rules, weights=weights))
+        choice = make_choice(ours, aim, self.engine, self.time_limit, explain, True, least_score)
+        self.late |= not choice.found and choice.answer.status != INFEASIBLE
+        return choice
+
+    def offer(self, name: str, words: str, choice: Choice) -> CustomerOffer:
+        """What a found set is to the customer, held against all that the job asks."""
+        problem, chosen = self.study.problem, choice.estimate.chosen
+        # the set is one thing, what was asked of it to find it another: the offer is told by the whole job
+        choice = replace(choice, study=self.study, spec=spec_rows(self.study, chosen))
+        reached = levels_reached(problem, chosen)
+        missed = recheck(problem, chosen, self.study.measure(chosen).price)
+        return CustomerOffer(
+            name,
+            words,
+            choice,
+            quote_for(self.study, chosen),
+            tuple(
+                (rule.attribute, reached[rule.attribute], rule.least)
+                for rule in problem.rules
+                if rule.kind == "level" and rule.least is not None and reached[rule.attribute] < rule.least
+            ),
+            tuple(_missed(problem.rules, missed, ("amount",))),
+            tuple(_missed(problem.rules, missed, LIMITS)),
+        )
+
+    def as_wished(self) -> Choice:
+        """The least price that meets every wish, beyond the limits only where nothing inside them does."""
+        if self.limits:
+            choice = self.choose((*self.wishes, *self.limits), LEAST)
+            if choice.answer.status != INFEASIBLE:
+                return choice
+        return self.choose(self.wishes, LEAST, explain=True)
+
+    def within_budget(self) -> CustomerOffer | None:
+        """The best inside the limits; None where no set keeps them, or only one that does nothing."""
+        aim = f"score,{LEAST}"
+        choice = self.choose((*self.wishes, *self.limits), aim)
+        if choice.found:
+            return self.offer(WITHIN, "every wish, and the most beyond it that the limits allow", choice)
+        demands = tuple(rule for rule in self.wishes if rule.kind not in WISHES)
+        for rules in (self.no_worse, demands):
+            choice = self.choose((*rules, *self.limits), aim)
+            if choice.found:
+                words = "the most of the wish that the limits allow"
+                return self.offer(WITHIN, words, choice) if choice.estimate.chosen else None
+        return None
+
+    def lean(self, measured_by: Choice | None) -> CustomerOffer | None:
+        """The least price for half of what a choice brings; None where nothing counts or no set does."""
+        if measured_by is None:
+            return None
+        for weights in lean_weights(self.problem):
+            problem = replace(self.problem, weights=weights)
+            today = score_reached(problem, ())
+            gain = score_reached(problem, measured_by.estimate.chosen) - today
+            if gain > 0:
+                least = today + (gain + 1) // 2
+                rules = (*self.no_worse, *self.limits)
+                choice = self.choose(rules, LEAST, least_score=least, weights=weights)
+                words = "at least half of the wish that can be had, for the least money"
+                return self.offer(LEAN, words, choice) if choice.found else None
+        return None
+
+
+def _no_worse(wishes: Iterable[Rule], levels: dict[str, int], amounts: dict[str, int]) -> Iterable[Rule]:
+    """What is required and refused, and that no wish ends farther off than it is today."""
+    for rule in wishes:
+        if rule.kind == "level" and rule.least is not None:
+            yield replace(rule, least=min(rule.least, levels[rule.attribute]))
+        elif rule.kind == "amount":
+            now = amounts[rule.attribute]
+            least = None if rule.least is None else min(rule.least, now)
+            yield replace(rule, least=least, most=None if rule.most is None else max(rule.most, now))
+        else:
+            yield rule
+
+
+def _missed(rules: Iterable[Rule], breaches: Collection[str], kinds: Collection[str]) -> Iterable[str]:
+    """What a set breaks of some kinds of rules, in words."""
+    for rule in rules:
+        if rule.kind in kinds:
+            yield from (words for words in breaches if words.startswith(f"{rule.words}: "))
+
+
+def wish_weights(study: Study) -> tuple[Weight, ...]:
+    """How much each attribute counts within the budget: by the job's weights, else every wish alike.
+
+    Nothing counts that the profile asks for and the customer does not mind (``"any"``), unless the job
+    gives it a weight of its own.
+    """
+    problem, profile = study.problem, study.shop.profiles.get(study.job.profile, {})
+    asked = {requirement.attribute for requirement in study.job.requirements}
+    weights = tuple(
+        item
+        for item in problem.weights
+        if item.attribute in asked
+        or (row := profile.get(item.attribute)) is None
+        or row.minimum is None
+        or row.weight != study.job.weights.get(item.attribute)
+    )
+    return weights or _alike(problem)
+
+
+def lean_weights(problem: Problem) -> Iterable[tuple[Weight, ...]]:
+    """How much each wish counts in a lean offer, the first that tells sets apart.
+
+    The wishes by their weights; else all alike, where those that are left to meet have no weight; the
+    other weights of the job only where it demands nothing.
+    """
+    asked = {rule.attribute for rule in problem.rules if rule.kind in WISHES}
+    yield tuple(item for item in problem.weights if item.attribute in asked)
+    yield _alike(problem)
+    if not asked:
+        yield problem.weights
+
+
+def _alike(problem: Problem) -> tuple[Weight, ...]:
+    return tuple(
+        Weight(rule.attribute, 1000, rule.least)
+        for rule in problem.rules
+        if rule.kind == "level" and rule.least
+    )

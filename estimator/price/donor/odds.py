@@ -1,0 +1,93 @@
+"""The odds of loss on a donor, by simulation: price, hours, hidden faults, a bad donor.
+
+Each draw: the donor is bad with its odds; then what is left is salvage less what was spent and the hours lost. Else the
+price is drawn (lognormal with the mean of the plan and the spread of local prices), the hands-on
+minutes (lognormal with the spread of times and rework) and the minutes of hidden faults (there as often
+as the simulation of work has them, then exponential, with the share held for them as their mean). Seeded, so the same question has the same answer.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from fractions import Fraction
+
+from estimator.choose.study import Study
+from estimator.estimate.three_point import FAULT_VARIANCE, HIDDEN_FAULT_CHANCE
+from estimator.price.resale.compare import Proceeds
+
+SEED = 20_240_501
+
+
+@dataclass(frozen=True, slots=True)
+class Risk:
+    """What a simulation is about: the plan, the odds of a bad donor, the price paid (cents).
+
+    ``salvage`` is what a bad donor brings less the money spent to get it here, ``lost_minutes`` the time.
+    """
+
+    plan: Proceeds
+    odds_bad: Fraction
+    salvage: int
+    lost_minutes: int
+    paid: int
+
+
+@dataclass(frozen=True, slots=True)
+class Odds:
+    """Shares of the draws. ``loss``: less money comes in than goes out, time not counted;
+    ``below_pay``: less than the wanted pay an hour. ``surplus`` are the 10, 50 and 90 % points of money
+    left after time at the wanted pay, in cents; ``earned`` the same of cents an hour.
+    """
+
+    paid: int
+    draws: int
+    loss: float
+    below_pay: float
+    surplus: tuple[int, int, int]
+    earned: tuple[int, int, int]
+
+
+def simulate(study: Study, risk: Risk, draws: int = 20_000, seed: int = SEED) -> Odds:
+    """The odds of ``risk`` by ``draws`` draws."""
+    import numpy as np
+
+    plan = risk.plan
+    random = np.random.default_rng(seed)
+    bad = random.random(draws) < float(risk.odds_bad)
+    price = _lognormal(random.standard_normal(draws), float(plan.price), float(plan.spread))
+    totals = plan.totals
+    hidden_mean = float(study.costing.setting.hidden_faults) * totals.attended
+    known = max(1.0, plan.hands_on - hidden_mean)
+    # hidden faults are drawn for themselves, so their part of the joint spread is taken out
+    spread = math.sqrt(max(0.0, (totals.sd * 100.0) ** 2 - FAULT_VARIANCE * hidden_mean**2))
+    hands_on = _lognormal(random.standard_normal(draws), known, spread)
+    faulty = random.random(draws) < HIDDEN_FAULT_CHANCE
+    hidden = np.where(faulty, random.exponential(hidden_mean / HIDDEN_FAULT_CHANCE, draws), 0.0)
+    rest = float(plan.minutes - plan.hands_on)
+    kept = (plan.price - plan.fees_by_share) / plan.price if plan.price else 0.0
+    cash = price * kept - plan.fee_fixed - plan.fixed + plan.brought - plan.money_out - risk.paid
+    minutes = np.maximum(1.0, hands_on + hidden + rest)
+    cash = np.where(bad, float(risk.salvage - risk.paid), cash)
+    minutes = np.where(bad, float(max(1, risk.lost_minutes)), minutes)
+    surplus = cash - minutes * plan.pay / 6000.0
+    earned = cash * 6000.0 / minutes
+    points = (10, 50, 90)
+    return Odds(
+        risk.paid,
+        draws,
+        float(np.mean(cash < 0)),
+        float(np.mean(surplus < 0)),
+        tuple(round(float(v)) for v in np.percentile(surplus, points)),  # type: ignore[arg-type]
+        tuple(round(float(v)) for v in np.percentile(earned, points)),  # type: ignore[arg-type]
+    )
+
+
+def _lognormal(normal, mean: float, sd: float):  # type: ignore[no-untyped-def]
+    """Draws with a mean and a spread, never below nought, from standard normal draws."""
+    import numpy as np
+
+    if mean <= 0:
+        return np.zeros_like(normal)
+    wide = math.log1p((sd / mean) ** 2)
+    return np.exp(math.log(mean) - wide / 2 + math.sqrt(wide) * normal)

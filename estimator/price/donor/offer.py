@@ -1,0 +1,294 @@
+"""The most to pay for a donor: what it may bring, what may be wrong with it, and the odds of loss.
+
+O_max = (1 - p) x (N - h w) + p x (S - m0 - h0 w): N the money in when all goes right less all money
+out, h hands-on, desk and travel hours, w the wanted pay, p the odds that the donor is bad, S what a bad
+one still brings, m0 and h0 the money and the hours spent before that is found out (freight to get it
+here; finding, fetching and a first look). N - h w is the profit of the best plan; m0 is in it too.
+All exact fractions of cents; money shown is rounded half up.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from fractions import Fraction
+
+from estimator.choose.sale.build import finding_minutes, sourcing_minutes
+from estimator.choose.study import Choice, Study, make_choice
+from estimator.core.errors import InputError, Issue, Origin, near_miss
+from estimator.core.fractions import half_up
+from estimator.core.money import centiminutes, cents
+from estimator.estimate.sale_terms import clean_price, number, rule, setting
+from estimator.estimate.uplift import pay_for, share_left
+from estimator.model import DonorCheck, DonorOdds, Job, Shop
+from estimator.price.donor.odds import Odds, Risk, simulate
+from estimator.price.resale.compare import Proceeds, need_sale, proceeds, with_way
+from estimator.price.resale.part_out import parted
+
+REPAIR = ("needs-repair",)
+WRECKS = ("project", "parts-only")
+
+
+@dataclass(frozen=True, slots=True)
+class CheckMove:
+    """One of the checks before buying: the offer after a good and a bad result, and how far it moves.
+
+    ``walk_odds`` and ``fault_odds`` are shares; ``moves`` is the average distance, in cents, by which
+    the offer moves when the check is made. ``after_bad`` is None where a bad result means walking away.
+    """
+
+    check: DonorCheck
+    walk_odds: Fraction
+    fault_odds: Fraction
+    after_good: int
+    after_bad: int | None
+    moves: int
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """The most to pay and what it rests on. Cents; minutes in hundredths.
+
+    ``most`` is O_max, ``stop`` the lower of it and the rule-of-thumb limit (``limit``, None: none);
+    ``salvage`` is S, ``spent`` m0 and ``lost_minutes`` h0; ``pay_at_ask`` is the pay an hour, by the plan that pays
+    best at the asking price, at which O_max equals it (None without an asking price).
+    """
+
+    seen: DonorOdds
+    plan: Proceeds
+    choice: Choice | None
+    odds_bad: Fraction
+    salvage: int
+    spent: int
+    lost_minutes: int
+    most: int
+    limit: int | None
+    stop: int
+    ask: int
+    pay: int
+    pay_at_ask: int | None
+    odds: Odds | None
+    checks: tuple[CheckMove, ...]
+    papers: bool
+
+    @property
+    def buy(self) -> bool:
+        """Whether the asking price (or any price, where none is asked) may be paid."""
+        return self.stop > 0 and (self.ask <= self.stop if self.ask else True)
+
+
+def seen_as(shop: Shop, name: str) -> DonorOdds:
+    """How the donor was seen, by id; InputError with a near miss."""
+    known = shop.resale.odds
+    if name not in known:
+        raise InputError(
+            Issue(Origin("seen"), "no such way to have seen a donor", f"“{name}”", ", ".join(known),
+                  near_miss(name, known) or "take one of these")
+        )  # fmt: skip
+    return known[name]
+
+
+def salvage_value(study: Study) -> int:
+    """What a bad donor still brings: the price for parts only, after the fee of the way to sell; cents."""
+    sale, ladder = need_sale(study), list(study.shop.resale.ladder.values())
+    worst = min((grade.factor for grade in ladder), default=Decimal(0))
+    return share_left(cents(clean_price(study.shop, study.job)[0] * worst), sale.fee_basis_points)
+
+
+def most_to_pay(profit: int, odds_bad: Fraction, salvage: int, lost_minutes: int, pay: int) -> Fraction:
+    """O_max in cents, exact: (1 - p) x profit + p x (salvage - lost time at the wanted pay).
+
+    ``salvage`` is what a bad donor brings less the money spent to get it here; it may be below nought.
+    """
+    return (1 - odds_bad) * profit + odds_bad * (salvage - Fraction(lost_minutes * pay, 6000))
+
+
+def money_spent(inbound_cost: Decimal) -> int:
+    """Money gone before a fault can show, in cents: freight or fuel to get the donor here."""
+    return cents(inbound_cost)
+
+
+def minutes_lost(shop: Shop, job: Job, travel_min: Decimal) -> int:
+    """Time gone before a fault shows, in hundredths: what the rule says, and the travel of this donor.
+
+    The rule holds finding the donor and a first look. It is never less than finding takes, and a donor
+    that came by itself costs the look alone, so that time spent in either case counts in both.
+    """
+    finding = finding_minutes(shop)
+    usual = max(centiminutes(rule(shop, "lost-hours") * 60), finding)
+    return usual - finding + sourcing_minutes(shop, job) + centiminutes(travel_min)
+
+
+def limit_of(study: Study) -> int | None:
+    """The rule-of-thumb limit by condition, in cents: a share of the clean price; None for sound ones."""
+    sale = need_sale(study)
+    condition = sale.standing.condition
+    if condition in REPAIR:
+        return half_up(Fraction(sale.base) * Fraction(rule(study.shop, "stop-share-repair")))
+    if condition in WRECKS:
+        return half_up(Fraction(sale.base) * Fraction(rule(study.shop, "stop-share-project")))
+    return None
+
+
+def best_plan(
+    study: Study, engine: str | None = None, time_limit: float | None = None
+) -> tuple[Proceeds, Choice | None]:
+    """The set with most profit by the job's way to sell, or taking it apart where that leaves more.
+
+    Where no set keeps the wishes it is cleaned and sold.
+    """
+    choice = make_choice(study, "profit", engine, time_limit)
+    whole = proceeds(study, choice.answer.chosen if choice.found else ())
+    apart = parted(study)
+    if apart.profit > whole.profit:
+        return apart, None
+    return whole, choice if choice.found else None
+
+
+def make_offer(
+    study: Study,
+    seen: str = "",
+    ask: int | None = None,
+    engine: str | None = None,
+    time_limit: float | None = None,
+    draws: int = 20_000,
+    all_ways: bool = False,
+) -> Offer:
+    """The most to pay for the instrument of a resale job.
+
+    ``seen`` is an id of donor_odds.csv (else the job's, else held); ``ask`` in cents overrides the
+    asking price; ``all_ways`` looks for the best way to sell too. ``draws`` 0 leaves the simulation out.
+    """
+    shop = study.shop
+    how = seen_as(shop, seen or setting(study.job, "seen", "held"))
+    plan, choice = best_plan(study, engine, time_limit)
+    if all_ways:
+        for way in shop.resale.ways:
+            other = with_way(study, way)
+            found, found_choice = best_plan(other, engine, time_limit)
+            if found.profit > plan.profit:
+                plan, choice, study = found, found_choice, other
+    sale = need_sale(study)
+    odds_bad = Fraction(how.odds_pct) / 100
+    lost = minutes_lost(shop, study.job, number(study.job, "travel_min"))
+    salvage, spent = salvage_value(study), money_spent(number(study.job, "inbound_cost"))
+    rest = salvage - spent
+    exact = most_to_pay(plan.profit, odds_bad, rest, lost, sale.pay)
+    most, limit = half_up(exact), limit_of(study)
+    stop = most if limit is None else min(most, limit)
+    asked = cents(study.job.asking_price) if ask is None else ask
+    risk = Risk(plan, odds_bad, rest, lost, asked or max(0, stop))
+    papers = study.job.instrument.get("papers")
+    return Offer(
+        seen=how,
+        plan=plan,
+        choice=choice,
+        odds_bad=odds_bad,
+        salvage=salvage,
+        spent=spent,
+        lost_minutes=lost,
+        most=most,
+        limit=limit,
+        stop=stop,
+        ask=asked,
+        pay=sale.pay,
+        pay_at_ask=pay_at(study, asked, odds_bad, rest, lost, engine, time_limit) if asked else None,
+        odds=simulate(study, risk, draws) if draws else None,
+        checks=check_moves(study, plan, odds_bad, rest, lost),
+        papers=papers is not None and papers.value is True and not papers.assumed,
+    )
+
+
+def pay_at(
+    study: Study, ask: int, odds_bad: Fraction, salvage: int, lost: int,
+    engine: str | None = None, time_limit: float | None = None,
+) -> int | None:  # fmt: skip
+    """The pay an hour (cents) at which O_max equals the asking price, by the set that pays best then.
+
+    O_max falls with the pay: for a set it is even at w + (O_max(w) - ask) / hours, the hours being
+    (1 - p) h + p h0. ``salvage`` is less the money spent to get the donor here. The best such set is the best by the hour of a sale with the donor's money and
+    time put in, or taking it apart. None if the donor is bad for certain.
+    """  # fmt: skip
+    if odds_bad >= 1:
+        return None
+    sale = need_sale(study)
+    good = 1 - odds_bad
+    money = (odds_bad * (salvage - Fraction(lost * sale.pay, 6000)) - ask) / good
+    minutes = odds_bad * lost / good
+    more = half_up(minutes)
+    shift = pay_for(sale.extra_minutes + more, sale.pay) - pay_for(sale.extra_minutes, sale.pay)
+    moved = replace(
+        sale, fixed=sale.fixed - half_up(money) - shift, extra_minutes=sale.extra_minutes + more, paid=0
+    )
+    other = replace(study, problem=replace(study.problem, sale=moved))
+    choice = make_choice(other, "hourly", engine, time_limit)
+    chosen = choice.answer.chosen if choice.found else ()
+    from estimator.choose.verify.sale import sold
+
+    told = sold(study.problem, chosen, sale)
+    apart = parted(study)
+    pays = []
+    for profit, taken in ((told.profit, told.minutes), (apart.profit, apart.minutes)):
+        exact = most_to_pay(profit, odds_bad, salvage, lost, sale.pay) - ask
+        hours = good * taken + odds_bad * lost
+        if hours > 0:
+            pays.append(sale.pay + exact * 6000 / hours)
+    return half_up(max(pays)) if pays else None
+
+
+def check_moves(
+    study: Study, plan: Proceeds, odds_bad: Fraction, salvage: int, lost: int
+) -> tuple[CheckMove, ...]:
+    """How far each check would move the offer, the farthest first.
+
+    The odds that a check says "walk away" are those of the table, scaled so that together they and
+    what no check finds make up the odds of a bad donor as it was seen. After a good result the donor
+    is bad less often; after a bad one the usual money and hours come off, or nothing is paid at all.
+    A check whose result was measured already moves nothing. ``salvage`` is less the money spent.
+    """
+    shop, sale = study.shop, need_sale(study)
+    unseen = max(
+        (Fraction(o.odds_pct) for o in shop.resale.odds.values() if o.id == "photos"), default=Fraction(0)
+    )
+    least = min((Fraction(o.odds_pct) for o in shop.resale.odds.values()), default=Fraction(0))
+    found_by_checks = sum((Fraction(c.walk_pct) for c in shop.resale.checks.values()), Fraction(0))
+    left_to_find = max(Fraction(0), odds_bad * 100 - least)
+    full = max(Fraction(1), unseen - least)
+    now = most_to_pay(plan.profit, odds_bad, salvage, lost, sale.pay)
+    moves = []
+    for check in shop.resale.checks.values():
+        share = min(Fraction(1), left_to_find / full)
+        walk = Fraction(check.walk_pct) / 100 * share
+        if found_by_checks:
+            walk = min(walk, Fraction(check.walk_pct) / found_by_checks * left_to_find / 100)
+        fault = Fraction(check.fault_pct) / 100 * (share if left_to_find else Fraction(0))
+        if is_made(study, check):
+            walk = fault = Fraction(0)
+        off = _taken_off(check, sale.base, sale.pay)
+        bad_after = max(Fraction(0), odds_bad - walk) / (1 - walk) if walk < 1 else odds_bad
+        # what the faults cost on average is in the price of the plan already, so a good result gives it back
+        good = most_to_pay(plan.profit, bad_after, salvage, lost, sale.pay) + fault * off * (1 - bad_after)
+        bad = now - (1 - fault) * off * (1 - odds_bad) if off else None
+        average = walk * abs(now) + (1 - walk - fault) * abs(good - now)
+        if bad is not None:
+            average += fault * abs(bad - now)
+        moves.append(
+            CheckMove(
+                check, walk, fault, half_up(good), None if bad is None else half_up(bad), half_up(average)
+            )
+        )
+    return tuple(sorted(moves, key=lambda move: (-move.moves, list(shop.resale.checks).index(move.check.id))))
+
+
+def is_made(study: Study, check: DonorCheck) -> bool:
+    """Whether the job holds a measurement that tells the result of a check already."""
+    readings = (study.job.instrument.get(name) for name in check.told_by)
+    return any(reading is not None and not reading.assumed for reading in readings)
+
+
+def _taken_off(check: DonorCheck, base: int, pay: int) -> Fraction:
+    """The middle of what a bad result takes off, in cents."""
+    money = Fraction(check.off_low + check.off_high) * 50
+    hours = Fraction(check.hours_low + check.hours_high) / 2 * pay
+    share = Fraction(check.share_low + check.share_high) / 2 * base
+    return money + hours + share

@@ -1,0 +1,195 @@
+"""Many listings at once: the most to pay for each, ranked by what is left at the asking price."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+from pathlib import Path
+
+from estimator.choose.sale.build import sourcing_minutes
+from estimator.choose.study import Study, study_job
+from estimator.core.errors import InputError, Issue
+from estimator.core.fractions import half_up
+from estimator.core.money import centiminutes, cents
+from estimator.estimate.sale_terms import rule
+from estimator.estimate.uplift import pay_for, share_left
+from estimator.input.listings import Listing, job_of, read_listings
+from estimator.model import Shop
+from estimator.price.donor.offer import REPAIR, WRECKS, minutes_lost, money_spent, most_to_pay, seen_as
+from estimator.price.donor.price_grid import Best, Curve
+from estimator.price.resale.part_out import parting
+
+Progress = Callable[[int, int], None]
+
+
+@dataclass(frozen=True, slots=True)
+class ListingOffer:
+    """One listing with its most to pay. Cents; minutes in hundredths; ``left`` = stop - ask.
+
+    ``parted``: whether taking it apart leaves most (``price`` is then that of its lots).
+    ``condition`` is that as it stands, ``within`` the cents by which the profit may miss the very best.
+    ``earned`` is the pay an hour to expect at the asking price, the odds of a bad donor counted.
+    """
+
+    row: int
+    id: str
+    what: str
+    ask: int
+    base: int
+    base_assumed: bool
+    tier: str
+    condition: str
+    seen: str
+    most: int
+    stop: int
+    left: int
+    price: int
+    profit: int
+    minutes: int
+    earned: int | None
+    chosen: tuple[str, ...]
+    within: int
+    parted: bool = False
+
+    @property
+    def buy(self) -> bool:
+        """Whether the asking price may be paid."""
+        return self.stop > 0 and self.left >= 0
+
+    @property
+    def verdict(self) -> str:
+        """What to do: buy it, offer less, or leave it even for nothing."""
+        return "buy" if self.buy else "offer less" if self.stop > 0 else "do not buy"
+
+
+@dataclass(frozen=True, slots=True)
+class OfferList:
+    """Listings, the best first; ``issues`` are the rows left out, with reasons. Times in seconds."""
+
+    offers: tuple[ListingOffer, ...]
+    issues: tuple[Issue, ...]
+    rows: int
+    kinds: int
+    solves: int
+    seconds: float
+    seconds_solving: float
+
+    @property
+    def to_buy(self) -> int:
+        """How many may be bought at their asking price."""
+        return sum(offer.buy for offer in self.offers)
+
+
+def offer_list(
+    path: str | Path, shop: Shop, progress: Progress | None = None, engine: str | None = None
+) -> OfferList:
+    """The most to pay for every listing of a CSV file, ranked by what is left at the asking price.
+
+    Rows in error are in ``issues`` and in no offer; ``progress`` is called with (done, all) rows.
+    InputError where the file as a whole cannot be read.
+    """
+    start = time.perf_counter()
+    issues: list[Issue] = []
+    kinds: dict[tuple[tuple[str, str], ...], list[Listing]] = {}
+    rows = 0
+    for entry in read_listings(path, shop):
+        rows += 1
+        if isinstance(entry, Issue):
+            issues.append(entry)
+        else:
+            kinds.setdefault(entry.kind, []).append(entry)
+    done = len(issues)
+    offers: list[ListingOffer] = []
+    solves, solving = 0, 0.0
+    for listings in kinds.values():
+        try:
+            study = study_job(shop, job_of(listings[0], shop, str(path)), alone=False)
+        except InputError:
+            issues.extend(_complaints(listings, shop, str(path)))
+            done += len(listings)
+        else:
+            curve = Curve(study, engine)
+            offers.extend(_offers(study, curve, listings))
+            solves += curve.solves
+            solving += curve.seconds
+            done += len(listings)
+        if progress is not None:
+            progress(done, rows)
+    issues.sort(key=lambda issue: issue.where.row or 0)
+    offers.sort(key=lambda offer: (-offer.left, offer.row))
+    return OfferList(
+        tuple(offers), tuple(issues), rows, len(kinds), solves, time.perf_counter() - start, solving
+    )
+
+
+def _complaints(listings: list[Listing], shop: Shop, file: str) -> list[Issue]:
+    """The complaints of rows whose kind cannot be made into a job, each with its own row."""
+    found: list[Issue] = []
+    for listing in listings:
+        try:
+            study_job(shop, job_of(listing, shop, file), alone=False)
+        except InputError as error:
+            found.extend(error.issues)
+    return found
+
+
+def _offers(study: Study, curve: Curve, listings: list[Listing]) -> list[ListingOffer]:
+    middle = curve.frame.tier.base_middle
+    bases = {listing.row: cents(middle if listing.base is None else listing.base) for listing in listings}
+    best = curve.best(bases.values())
+    return [
+        _offer(study, curve, listing, bases[listing.row], best[bases[listing.row]]) for listing in listings
+    ]
+
+
+def _offer(study: Study, curve: Curve, listing: Listing, base: int, best: Best) -> ListingOffer:
+    shop, sale = study.shop, curve.sale(base)
+    how = seen_as(shop, listing.seen)
+    odds_bad = Fraction(how.odds_pct) / 100
+    travel = centiminutes(listing.travel_min)
+    more = pay_for(sale.extra_minutes + travel, sale.pay) - pay_for(sale.extra_minutes, sale.pay)
+    profit, minutes, price = best.sold.profit, best.sold.minutes, best.sold.price
+    apart = parting(shop, sale)
+    apart_minutes = apart.minutes + sourcing_minutes(shop, study.job)
+    parted = apart.middle - pay_for(apart_minutes + travel, sale.pay) > profit - more
+    if parted:
+        price, minutes = apart.middle, apart_minutes
+        profit, more = price, pay_for(apart_minutes + travel, sale.pay)
+    profit -= more + money_spent(listing.inbound_cost)
+    minutes += travel
+    lost = minutes_lost(shop, study.job, listing.travel_min)
+    worst = min((grade.factor for grade in shop.resale.ladder.values()), default=Decimal(0))
+    salvage = share_left(half_up(Fraction(base) * Fraction(worst)), sale.fee_basis_points)
+    spent = money_spent(listing.inbound_cost)
+    exact = most_to_pay(profit, odds_bad, salvage - spent, lost, sale.pay)
+    most = stop = half_up(exact)
+    hours = (1 - odds_bad) * minutes + odds_bad * lost
+    condition = sale.standing.condition
+    for names, limit in ((REPAIR, "stop-share-repair"), (WRECKS, "stop-share-project")):
+        if condition in names:
+            stop = min(stop, half_up(Fraction(base) * Fraction(rule(shop, limit))))
+    ask = cents(listing.ask)
+    return ListingOffer(
+        row=listing.row,
+        id=listing.id,
+        what=listing.what,
+        ask=ask,
+        base=base,
+        base_assumed=listing.base is None,
+        tier=curve.frame.tier.id,
+        condition=condition,
+        seen=how.id,
+        most=most,
+        stop=stop,
+        left=stop - ask,
+        price=price,
+        profit=profit,
+        minutes=minutes,
+        earned=half_up(sale.pay + (exact - ask) * 6000 / hours) if hours > 0 else None,
+        chosen=() if parted else best.chosen,
+        within=best.within,
+        parted=parted,
+    )

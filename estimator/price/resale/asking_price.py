@@ -1,0 +1,79 @@
+"""What to ask for an instrument that is sold: quicker for less, or more with patience and price cuts."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from fractions import Fraction
+
+from estimator.choose.study import Study
+from estimator.core.fractions import half_up
+from estimator.estimate.sale_terms import rule
+from estimator.estimate.uplift import share_left
+from estimator.model import Shop
+from estimator.price.resale.compare import Plan, Proceeds, sale_by
+
+AT_ONCE = 3
+"""Days below which a sale is one to a dealer, who names the price."""
+
+
+@dataclass(frozen=True, slots=True)
+class Asking:
+    """A price to ask, the days it takes to sell at it, and the profit it leaves; cents."""
+
+    id: str
+    what: str
+    price: int
+    days: Decimal
+    profit: int
+
+
+def best_whole(plans: Sequence[Plan]) -> Plan:
+    """The plan that leaves most of those that sell the instrument in one piece."""
+    return max((plan for plan in plans if plan.proceeds.whole), key=lambda plan: plan.proceeds.profit)
+
+
+def best_sale(plans: Sequence[Plan], ways: Sequence[Proceeds]) -> Plan:
+    """The plan that leaves most, sold by the way that leaves most.
+
+    ``ways`` are those of ``best_whole``; taking it apart is best where it leaves more than any of them.
+    """
+    best = max(plans, key=lambda plan: plan.proceeds.profit)
+    if not best.proceeds.whole:
+        if max((of.profit for of in ways), default=best.proceeds.profit) <= best.proceeds.profit:
+            return best
+        best = best_whole(plans)
+    sold = max((best.proceeds, *ways), key=lambda proceeds: proceeds.profit)
+    if sold.way == best.proceeds.way:
+        return best
+    words = plans[0].words if not sold.chosen else best.words
+    return replace(best, words=f"{words}; {sold.way_what}", proceeds=sold)
+
+
+def asking_prices(study: Study, of: Proceeds) -> tuple[Asking, ...]:
+    """The sale at the fair price, below it to sell quickly, and above it with patience.
+
+    Days and prices are shares of the fair ones; all else of the sale stays as it is. A dealer who takes it
+    at once is asked nothing, and lots have each a price of their own: there are no prices then.
+    """
+    if of.days < AT_ONCE or not of.whole:
+        return ()
+    sale, shop = sale_by(study, of.way), study.shop
+    found = [Asking("fair", "the fair price", of.price, of.days, of.profit)]
+    for name, what in (("quick", "to sell quickly"), ("patient", "to wait for its buyer")):
+        price = half_up(of.price * Fraction(rule(shop, f"{name}-price")))
+        more = share_left(price, sale.fee_basis_points) - (of.price - of.fees_by_share)
+        days = of.days * rule(shop, f"{name}-days")
+        found.append(Asking(name, what, price, days, of.profit + more))
+    return tuple(sorted(found, key=lambda asking: asking.price))
+
+
+def price_cuts(shop: Shop, first: int, last: int) -> tuple[tuple[int, int], ...]:
+    """(day, price) of a price that is cut by a fixed share every so many days, down to ``last`` cents."""
+    share, every = Fraction(1 - rule(shop, "cut-share")), int(rule(shop, "cut-days"))
+    steps = [(0, first)]
+    while steps[-1][1] > last and share < 1:
+        day, price = steps[-1]
+        steps.append((day + every, max(last, min(price - 1, half_up(price * share)))))
+    return tuple(steps)

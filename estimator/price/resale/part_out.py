@@ -1,0 +1,150 @@
+"""Taking an instrument apart and selling it in lots: the usual range, the lots counted, what it takes.
+
+Together the lots bring a share of the price of the whole in need of repair (or as it stands, where that is
+less: what is missing or dead is not sold). Money in cents, minutes in hundredths.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from fractions import Fraction
+
+from estimator.choose.sale.build import grade_price, sourcing_minutes
+from estimator.choose.study import Study
+from estimator.core.fractions import half_up
+from estimator.core.money import centiminutes, cents
+from estimator.estimate.sale_terms import clean_price, number, rule, tier_of
+from estimator.estimate.uplift import pay_for
+from estimator.fit.candidates import all_upgrades
+from estimator.model import Shop
+from estimator.model.sale_problem import Sale
+from estimator.price.resale.compare import PARTED, Proceeds, need_sale
+
+REPAIR = "needs-repair"
+WIDTH = Fraction("2.56")
+"""Spreads between the 10 and 90 % points, which the low and the high of the range are taken for."""
+
+
+@dataclass(frozen=True, slots=True)
+class Lot:
+    """Removed parts sold together."""
+
+    what: str
+    value: int
+
+
+@dataclass(frozen=True, slots=True)
+class Parting:
+    """What parting out brings and takes, before the minutes and money of getting the instrument here.
+
+    ``minutes`` are those of taking it apart and of selling the lots.
+    """
+
+    low: int
+    high: int
+    minutes: int
+
+    @property
+    def middle(self) -> int:
+        """What is counted on."""
+        return half_up(Fraction(self.low + self.high, 2))
+
+
+@dataclass(frozen=True, slots=True)
+class PartOut:
+    """Taking an instrument apart: the usual range, the lots counted one by one, and what it takes.
+
+    ``minutes`` hold finding and fetching the instrument, as those of every plan; ``profit`` is before its price.
+    """
+
+    low: int
+    high: int
+    middle: int
+    lots: tuple[Lot, ...]
+    minutes: int
+    days: Decimal
+    profit: int
+
+
+def parting(shop: Shop, sale: Sale) -> Parting:
+    """Parting out at the clean price and condition of a sale."""
+    repair = shop.resale.ladder.get(REPAIR)
+    whole = (
+        sale.standing.value
+        if repair is None
+        else min(sale.standing.value, cents(Decimal(sale.base) / 100 * repair.factor))
+    )
+    low, high = (
+        half_up(Fraction(whole) * Fraction(rule(shop, name))) for name in ("part-out-low", "part-out-high")
+    )
+    minutes = rule(shop, "part-out-hours") * 60 + rule(shop, "part-out-strip-min")
+    return Parting(low, high, centiminutes(minutes))
+
+
+def part_out(study: Study) -> PartOut:
+    """Parting out against its hours at the wanted pay, finding and fetching it counted as in every plan.
+
+    ``lots`` are the parts the instrument is likely to have, at their share of the new price of the
+    grade its class was made with; lots below the least worth listing are left out.
+    """
+    shop, job, sale = study.shop, study.job, need_sale(study)
+    told = parting(shop, sale)
+    minutes = told.minutes + sourcing_minutes(shop, job) + centiminutes(number(job, "travel_min"))
+    profit = told.middle - pay_for(minutes, sale.pay) - cents(number(job, "inbound_cost"))
+    return PartOut(
+        told.low, told.high, told.middle, _lots(study), minutes, rule(shop, "part-out-days"), profit
+    )
+
+
+def parted(study: Study) -> Proceeds:
+    """Parting out as a plan beside those that sell the instrument whole; its price is the middle of the range."""
+    out, sale = part_out(study), need_sale(study)
+    none = study.costing.estimate(()).totals
+    return Proceeds(
+        chosen=(),
+        way=PARTED,
+        way_what="taken apart, sold in lots",
+        base=sale.base,
+        base_assumed=clean_price(study.shop, study.job)[1],
+        tier=tier_of(study.shop, study.job).id,
+        ceiling=sale.ceiling,
+        condition_now=sale.standing.condition,
+        condition_sold=sale.standing.condition,
+        standing=sale.standing.value,
+        uplifts=(),
+        losses=(),
+        removed=(),
+        price=out.middle,
+        spread=half_up((out.high - out.low) / WIDTH),
+        capped=False,
+        fees=0,
+        fee_fixed=0,
+        fixed=cents(number(study.job, "inbound_cost")),
+        brought=0,
+        money_out=0,
+        hands_on=0,
+        minutes=out.minutes,
+        pay=sale.pay,
+        profit=out.profit,
+        paid=sale.paid,
+        days=out.days,
+        totals=replace(none, attended=0, reserve_min=0, sd=0.0),
+    )
+
+
+def _lots(study: Study) -> tuple[Lot, ...]:
+    shop, grade = study.shop, tier_of(study.shop, study.job).grade
+    best: dict[str, tuple[int, str]] = {}
+    for upgrade in all_upgrades(shop, study.job):
+        part_class = upgrade.row.part_class
+        share = shop.resale.salvage.get(part_class)
+        if share is None:
+            continue
+        value = cents(grade_price(shop, part_class, grade) * upgrade.part_quantity * share)
+        known = best.get(upgrade.slot)
+        if known is None or value < known[0]:
+            best[upgrade.slot] = (value, shop.part_classes[part_class].what)
+    least = cents(rule(shop, "removed-least"))
+    lots = [Lot(what, value) for value, what in best.values() if value >= least]
+    return tuple(sorted(lots, key=lambda lot: (-lot.value, lot.what)))

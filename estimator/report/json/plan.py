@@ -1,0 +1,165 @@
+"""A plan as plain data for ``plan --json``: stable keys, money as strings, times as local dates and times, minutes."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+
+from estimator.core.money import money_text
+from estimator.plan.plan import Gain, Plan
+from estimator.plan.reasons import critical_chain
+from estimator.plan.replan.plan import PlannedAgain
+from estimator.plan.week import Curing, Day, week_of
+from estimator.plan.what_if import WhatIf
+from estimator.report.words.plan import by_kind
+from estimator.schedule.records import Figures
+
+Data = dict[str, object]
+
+
+def as_data(plan: Plan) -> Data:
+    """The object of a plan."""
+    answer, orders = plan.answer, plan.orders
+    finished, promised = plan.finished(), plan.promised
+    return {
+        "status": answer.status,
+        "gap": answer.gap,
+        "cash": money_text(plan.cash),
+        "not_bought": dict(answer.why_not),
+        "jobs": [
+            {
+                "job": job,
+                "upgrades": list(chosen),
+                "cost": money_text(answer.measures[job].cost),
+                "finished": _iso(finished[job]) if job in finished else None,
+                "promised": promised[job].isoformat() if job in promised else None,
+                "orders": money_text(orders.by_job.get(job, 0)),
+            }
+            for job, chosen in answer.chosen.items()
+        ],
+        "orders": money_text(orders.total),
+        "baskets": [
+            {
+                "supplier": basket.seller,
+                "total": money_text(basket.total),
+                "freight": money_text(basket.freight),
+                "lines": [
+                    {"kind": line.kind, "id": line.what, "what": line.words, "number": line.number,
+                     "money": money_text(line.cents),
+                     "needed_by": line.need_by.isoformat() if line.need_by else None,
+                     "borne_by": {job: money_text(cents) for job, cents in line.bears}}
+                    for line in basket.lines
+                ],
+            }
+            for basket in orders.baskets
+        ],
+        "moved_parts": [
+            {"from_job": purchase.seller, "to_job": purchase.job, "upgrade": purchase.upgrade, "what": purchase.what}
+            for purchase in answer.purchases if purchase.kind == "moved"
+        ],
+        "from_stock": [
+            {"part": purchase.what, "number": purchase.number, "job": purchase.job, "upgrade": purchase.upgrade}
+            for purchase in answer.purchases if purchase.kind == "stock"
+        ],
+        "schedule": {
+            "status": plan.schedule.status,
+            "found_by": plan.schedule.method,
+            "aims": list(plan.schedule.aims),
+            **_figures(plan.schedule.figures),
+            "bounds": dict(plan.schedule.bounds),
+            "rule_alone": _figures(plan.schedule.rule),
+            "hours_by_kind": dict(by_kind(plan)),
+            "critical": critical_chain(plan.work, plan.calendar, plan.schedule.bookings),
+        },
+        "days": [entry for day in week_of(plan) for entry in _entries(day)],
+        "week": [_day(day) for day in week_of(plan)],
+    }  # fmt: skip
+
+
+def _iso(when: datetime) -> str:
+    return when.isoformat(timespec="minutes")
+
+
+def _figures(figures: Figures) -> Data:
+    return {
+        "lateness_min": figures.lateness, "makespan_min": figures.makespan, "hands_on_min": figures.minutes,
+        "idle_evenings": figures.idle_evenings,
+    }  # fmt: skip
+
+
+def _curing(curing: Sequence[Curing]) -> list[Data]:
+    return [{"operation": c.operation, "until": _iso(c.until), "meanwhile": c.hint} for c in curing]
+
+
+def _entries(day: Day) -> list[Data]:
+    return [
+        {
+            "who": entry.who,
+            "begins": _iso(entry.begins),
+            "ends": _iso(entry.ends),
+            "words": entry.words,
+            "operations": list(entry.operations),
+            "curing": _curing(entry.curing),
+            "changed": list(entry.changed),
+        }
+        for entry in day.entries
+        if entry.kind == "work"
+    ]
+
+
+def _day(day: Day) -> Data:
+    return {
+        "day": day.day.isoformat(),
+        "hands_on_min": day.minutes,
+        "errands": list(day.errands),
+        "quiet": day.quiet or None,
+        "overnight": _curing(day.overnight),
+    }
+
+
+def gain_data(gain: Gain) -> Data:
+    """What planning together brings, against one by one and against the priority rule."""
+    money, minutes, days = gain.ratios
+    return {
+        "together": {
+            "money": money_text(gain.joint[0]),
+            "hands_on_min": gain.joint[1],
+            "days": gain.joint[2],
+        },
+        "one_by_one": {
+            "money": money_text(gain.single[0]),
+            "hands_on_min": gain.single[1],
+            "days": gain.single[2],
+        },
+        "ratios": {"money": round(money, 4), "hands_on": round(minutes, 4), "days": round(days, 4)},
+        "makespan_min": gain.makespan,
+        "rule_alone_makespan_min": gain.rule_makespan,
+    }
+
+
+def what_if_data(cases: Sequence[WhatIf]) -> list[Data]:
+    """What each change would come to."""
+    return [
+        {"change": case.words, **_figures(case.figures), "saved_min": case.saved, "less_late_min": case.less_late,
+         "relieved_min": case.relieved}
+        for case in cases
+    ]  # fmt: skip
+
+
+def again_data(again: PlannedAgain) -> Data:
+    """What a plan made again started from, and what changed."""
+    return {
+        "now": _iso(again.plan.now) if again.plan.now else None,
+        "done": [o.id for o in again.plan.done],
+        "taken_as_done": list(again.as_planned),
+        "running": dict(again.running),
+        "order_kept": again.result.kept_order,
+        "lateness_if_kept_min": again.result.lateness_if_kept,
+        "moved": list(again.result.moved),
+        "changed": [
+            {"operation": name, "was": _iso(change.was) if change.was else None, "now": _iso(change.now),
+             "why": change.why}
+            for name, change in again.plan.changed.items()
+        ],
+        "promised_before": {job: when.isoformat() for job, when in again.kept.promised.items()},
+    }  # fmt: skip

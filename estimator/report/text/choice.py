@@ -1,0 +1,301 @@
+"""Results as text for a terminal: tables through rich, plain and of fixed width when piped."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from decimal import Decimal
+from pathlib import Path
+
+from estimator.choose.infeasible.due import day_of_return
+from estimator.choose.study import Choice, SpecRow, Study, assumed_values
+from estimator.choose.verify.choice import day_done
+from estimator.core.money import amount
+from estimator.model import Estimate, Job, Shop, Totals, Verdict
+from estimator.price.client.under_cost import under_cost, under_cost_words
+from estimator.report.text.no_choice import show_no_choice
+from estimator.report.text.terminal import hours, money, plain, show_table
+from estimator.report.words import part_lines
+
+
+def _reasons(because: Sequence[str], width: int = 32) -> str:
+    """The first reason, cut to fit, and how many more there are; --json has them all."""
+    first = because[0] if because else ""
+    more = f" (and {len(because) - 1} more)" if len(because) > 1 else ""
+    room = width - len(more)
+    return (first if len(first) <= room else first[: room - 1].rstrip() + "…") + more
+
+
+def show_check(shop: Shop, job: Job | None) -> None:
+    """What was read, and that it is in order."""
+    print(
+        f"shop: {len(shop.tasks)} tasks, {len(shop.consumables)} consumables, {len(shop.tools)} tools, "
+        f"{len(shop.parts)} parts, {len(shop.upgrades)} upgrades, {len(shop.attributes)} attributes: in order"
+    )
+    if job is None:
+        return
+    assumed = [name for name, reading in job.instrument.items() if reading.assumed]
+    print(
+        f"job {job.id}: {len(job.instrument) - len(assumed)} measured values, {len(assumed)} assumed, "
+        f"{len(job.requirements)} requirements: in order"
+    )
+
+
+def _alike(verdicts: Sequence[Verdict]) -> list[tuple[str, str, int]]:
+    """Verdicts in words, variants of an upgrade with the same verdict on one line."""
+    from estimator.report.words.fit import one_line
+
+    lines: dict[tuple[str, str], tuple[list[str], set[str]]] = {}
+    for verdict in verdicts:
+        upgrade = verdict.upgrade
+        variants, assumed = lines.setdefault((upgrade.row.id, one_line(verdict)), ([], set()))
+        if upgrade.part:
+            variants.append(upgrade.id.removeprefix(f"{upgrade.row.id}-"))
+        assumed |= {value.name for finding in verdict.findings for value in finding.assumed}
+    return [
+        (f"{row} ({', '.join(variants)})" if variants else row, words, len(assumed))
+        for (row, words), (variants, assumed) in lines.items()
+    ]
+
+
+def show_fit(job: Job, verdicts: Sequence[Verdict], show_working: bool) -> None:
+    """One line a verdict; with ``show_working`` the formula and numbers of every finding."""
+    from estimator.report.words.fit import one_line
+
+    if not show_working:
+        show_table(
+            f"Does it fit? {job.what or job.id}",
+            ("upgrade", "verdict", "assumed"),
+            [(name, words, str(assumed) if assumed else "") for name, words, assumed in _alike(verdicts)],
+            right=(2,),
+        )
+        print(
+            "assumed: how many of the values looked at nobody measured; --show-working names them, with the"
+        )
+        print(
+            "formula and numbers of every finding. An upgrade's id is its name, a dash, and the variant in brackets."
+        )
+        return
+    for verdict in verdicts:
+        print(f"{verdict.upgrade.id}: {one_line(verdict)}")
+        for finding in verdict.findings:
+            print(f"  {finding.rule} {finding.outcome}: {finding.sentence}")
+            if finding.working:
+                print(f"      {finding.working}")
+            for value in finding.used:
+                mark = "assumed" if value.assumed else "measured"
+                print(f"      {value.name} = {value.value} {value.unit}".rstrip() + f" ({mark})")
+
+
+def _show_work(study: Study, priced: Estimate) -> None:
+    currency = study.shop.terms.currency
+    rows = [
+        (
+            line.task.replace("-", " ") + (f", {line.place.replace('-', ' ')}" if line.place else ""),
+            plain(line.quantity),
+            study.shop.tasks[line.task].driver,
+            plain(Decimal(line.minutes + line.setup) / 100),
+            f"{amount(line.money.cost):,.2f}",
+            _reasons(line.because),
+        )
+        for line in priced.lines
+    ]
+    show_table("Work, in its order", ("task", "n", "of", "min", currency, "for"), rows, right=(1, 3, 4))
+    part_lines.show(study, priced)
+
+
+def _show_totals(study: Study, priced: Estimate) -> None:
+    totals, currency = priced.totals, study.shop.terms.currency
+    cash = totals.money
+    rows = [
+        ("parts", money(cash.parts, currency)),
+        (
+            "consumables, packs whole" if study.costing.setting.whole_packs else "consumables by use",
+            money(cash.consumables, currency),
+        ),
+        ("tool wear", money(cash.tools, currency)),
+        ("labour", money(cash.labour, currency)),
+        ("overhead", money(cash.overhead, currency)),
+        ("reserve for rework and hidden faults", money(cash.reserve, currency)),
+        *(
+            [("freight, with what suppliers ask off the list", money(cash.freight, currency))]
+            if study.costing.baskets
+            else []
+        ),
+        ("cost", money(totals.cost, currency)),
+        ("cash to lay out (parts, whole packs)", money(cash.cash, currency)),
+    ]
+    if study.job.kind == "commission":
+        surety = f"{totals.surety.normalize():f}"
+        rows.append((f"price before tax, hours at {surety} % surety", money(totals.price, currency)))
+        if totals.tax:
+            rows.append(("tax", money(totals.tax, currency)))
+            rows.append(("to pay", money(totals.to_pay, currency)))
+    show_table("Money", ("", ""), rows, right=(1,))
+    _warn_under_cost(study, totals)
+    desk = f", desk work {hours(totals.desk)} (not billed)" if totals.desk else ""
+    asked = f"{totals.surety.normalize():f}"
+    also = "" if totals.surety == 80 else f", {asked} % within {hours(totals.surety_min)}"
+    print(
+        f"Time: hands-on {hours(totals.attended)}, with the reserve {hours(totals.expected)}; "
+        f"80 % sure within {hours(totals.p80)}{also}; waiting {hours(totals.unattended)}{desk}."
+    )
+
+
+def _warn_under_cost(study: Study, totals: Totals) -> None:
+    """Say by how much the customer's price lies under what the work costs the shop, if it does."""
+    if under_cost(study.job, totals):
+        print(f"Warning: {under_cost_words(totals.price, totals.cost, study.shop.terms.currency)}.")
+
+
+def _aim_in_words(aim: str) -> str:
+    """``least cost to the shop``, for a chain one after the other."""
+    from estimator.choose.milp.objectives import AIMS, aims_of
+
+    meets = "" if aim.startswith("score") else " that meets the wish"
+    return "the " + ", then the ".join(AIMS[name].sentence for name in aims_of(aim)) + meets
+
+
+def _show_aim(choice: Choice) -> None:
+    """The figure aimed at where the tables of money and time do not show it: profit, pay an hour, score."""
+    value, currency = choice.answer.objective, choice.study.shop.terms.currency
+    aim = choice.answer.aim.split(",")[0].strip()
+    if value is None or aim not in ("profit", "hourly", "score"):
+        return
+    full = sum(item.weight for item in choice.study.problem.weights) / 1000
+    words = {
+        "profit": f"a profit of {money(value, currency)}",
+        "hourly": f"{money(value, currency)} an hour",
+        "score": f"a score of {value / 1000:.3f}, of {full:.3f} when every wish is met in full",
+    }
+    print(f"That comes to {words[aim]}.")
+
+
+def _show_budget(choice: Choice) -> None:
+    """Each limit of the job and how much of it is left."""
+    measure, currency = choice.answer.measure, choice.study.shop.terms.currency
+    if measure is None:
+        return
+    for rule in choice.study.problem.rules:
+        if rule.kind == "money" and rule.most is not None:
+            held = measure.held(rule.on)
+            # the cost told above is the mean, and the limit is held at more
+            sure = (
+                f"{money(held, currency)} at that surety, "
+                if rule.on == "cost" and measure.cost_spread
+                else ""
+            )
+            print(f"Limit: {rule.words}; {sure}{money(rule.most - held, currency)} left.")
+        elif rule.kind == "minutes" and rule.most is not None:
+            print(f"Limit: {rule.words}; {hours(rule.most - measure.minutes)} left.")
+        elif rule.kind == "due":
+            day = day_of_return(rule, day_done(choice.study.problem, choice.answer.chosen))
+            print(f"Limit: {rule.words}; done on {day} at the soonest.")
+
+
+def _level(row: SpecRow, value: int | None) -> str:
+    if value is None:
+        return ""
+    scale = 10 if row.kind == "level" else 1000
+    unit = f" {row.unit}" if row.kind != "level" and row.unit else ""
+    return plain(Decimal(value) / scale) + unit
+
+
+def _wanted(row: SpecRow) -> str:
+    if row.least is not None and row.most is not None:
+        return f"{_level(row, row.least)} to {_level(row, row.most)}"
+    return _level(row, row.least) + ("" if row.most is None else f"at most {_level(row, row.most)}")
+
+
+def _show_spec(rows: Iterable[SpecRow]) -> None:
+    show_table(
+        "Spec (levels 0 to 4)",
+        ("attribute", "now", "wanted", "reached", "met"),
+        [
+            (
+                row.attribute.replace("-", " "),
+                _level(row, row.now) + (" (assumed)" if row.now_assumed else ""),
+                _wanted(row),
+                _level(row, row.reached),
+                "yes" if row.met else "NO",
+            )
+            for row in rows
+            if row.asked
+        ],
+        right=(1, 2, 3),
+    )
+
+
+def _show_assumed(study: Study, chosen: Sequence[str]) -> None:
+    values = assumed_values(study, chosen)
+    of_part = [v for v in values if v.name.startswith("part.")]
+    of_instrument = [v for v in values if v not in of_part]
+    if of_instrument:
+        names = ", ".join(f"{v.name} {v.value} {v.unit}".rstrip() for v in of_instrument)
+        print(f"Assumed of the instrument, not measured: {names}.")
+    if of_part:
+        names = ", ".join(v.name.removeprefix("part.") for v in of_part)
+        print(f"Typical values taken for the parts: {names}.")
+    if values:
+        print("Measure before you order or cut; fit --show-working tells what each value decides.")
+
+
+def _show_cautions(study: Study, priced: Estimate) -> None:
+    hazards = dict.fromkeys(h for line in priced.lines for h in study.shop.tasks[line.task].hazards)
+    for code in sorted(hazards):
+        hazard = study.shop.hazards[code]
+        never = f" Never: {hazard.never}." if hazard.never and hazard.never != "-" else ""
+        print(f"Caution, {hazard.where}: {hazard.controls}.{never}")
+    if hazards:
+        print("Usual workshop cautions only; product labels and local codes come first.")
+
+
+def show_estimate(study: Study, priced: Estimate) -> None:
+    """The priced work of a set that the user named."""
+    from estimator.choose.study import spec_rows
+
+    print(f"{study.job.what or study.job.id}: " + (", ".join(priced.chosen) or "no upgrade, base work only"))
+    _show_work(study, priced)
+    _show_totals(study, priced)
+    rows = spec_rows(study, priced.chosen)
+    if any(row.asked for row in rows):
+        _show_spec(rows)
+    _show_assumed(study, priced.chosen)
+    _show_cautions(study, priced)
+
+
+def show_choice(choice: Choice) -> None:
+    """The best set and what it comes to; or why there is none and the ways out."""
+    study, answer = choice.study, choice.answer
+    title = study.job.what or study.job.id
+    if not choice.found:
+        show_no_choice(choice)
+        return
+    proof = "proven optimal" if answer.proven else f"not proven, gap {answer.gap or 0:.2%}"
+    print(f"{study.job.id}: {title}")
+    print(f"The set with {_aim_in_words(answer.aim)} ({proof}):")
+    upgrades = {v.upgrade.id: v.upgrade for v in study.verdicts}
+    for identity in choice.estimate.chosen:
+        print(f"  {identity}: {upgrades[identity].what}")
+    if not choice.estimate.chosen:
+        wished = any(rule.attribute for rule in study.problem.rules)
+        print(
+            "  nothing: "
+            + ("the instrument already meets the wish" if wished else "no wish is stated in [wish]")
+        )
+    _show_aim(choice)
+    _show_work(study, choice.estimate)
+    _show_totals(study, choice.estimate)
+    _show_budget(choice)
+    _show_spec(choice.spec)
+    _show_assumed(study, choice.estimate.chosen)
+    _show_cautions(study, choice.estimate)
+
+
+def show_quote(choice: Choice, written: Sequence[Path]) -> None:
+    """What was written and the figure on it."""
+    totals = choice.estimate.totals
+    currency = choice.study.shop.terms.currency
+    for path in written:
+        print(f"wrote {path}")
+    print(f"price {money(totals.to_pay, currency)}, cost {money(totals.cost, currency)}")
+    _warn_under_cost(choice.study, totals)

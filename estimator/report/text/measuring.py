@@ -1,0 +1,96 @@
+"""Which measurement next, as text and as data."""
+
+from __future__ import annotations
+
+from estimator.choose.questions.measure_next import Looked, Worth
+from estimator.choose.study import Choice
+from estimator.core.money import money_text
+from estimator.report.text.terminal import money, show_table
+
+FIRST, SHOWN = 3, 12
+
+
+def show(choice: Choice, looked: Looked) -> None:
+    """The ranked list, and the three to take first."""
+    job, worths = choice.study.job, looked.worths
+    if choice.answer.status == "infeasible":
+        print(f"{job.id}: as things are assumed the wish cannot be met (estimator choose says why).")
+    elif not choice.found:
+        print(f"{job.id}: no answer was found in the time given; what follows is about verdicts alone.")
+    if not worths:
+        what = (
+            "a verdict, the chosen set or its cost" if choice.found else "a verdict or a level that is wished"
+        )
+        print(
+            f"{job.id}: {looked.tried} values are assumed; within what the intake table calls likely none of "
+            f"them, alone, can change {what}"
+        )
+    else:
+        _show_table(choice, worths)
+    _show_taken_for_seen(looked)
+
+
+def _show_table(choice: Choice, worths: tuple[Worth, ...]) -> None:
+    currency = choice.study.shop.terms.currency
+    headings = ["value", "assumed", "could be", "chance", "at stake", "worth", "what would change"]
+    rows = [
+        [
+            w.field, w.assumed, w.could_be, f"{100 * w.chance:.0f} %", money(w.stake, currency),
+            money(w.worth, currency), w.changes,
+        ]
+        for w in worths[:SHOWN]
+    ]  # fmt: skip
+    right: tuple[int, ...] = (3, 4, 5)
+    if not choice.found:
+        # there is no set whose money could be at stake
+        for row in (headings, *rows):
+            del row[4:6]
+        right = (3,)
+    show_table(f"Measure first ({choice.study.job.id})", headings, rows, right=right)
+    if len(worths) > SHOWN:
+        rest = ", ".join(w.field for w in worths[SHOWN:])
+        print(f"{len(worths) - SHOWN} more can change a verdict or what work costs: {rest}.")
+    first = [w for w in worths if w.worth or w.rescues][:FIRST] or list(worths[:FIRST])
+    print("Measure these first: " + "; ".join(f"{w.field} ({w.how or w.what})" for w in first) + ".")
+    if choice.found:
+        print(
+            "worth = chance that the assumption is wrong x money at stake; one value at a time, within what is likely."
+        )
+    else:
+        rescuing = [w.field for w in worths if w.rescues]
+        print(
+            f"The wish could be met if one of these is otherwise: {', '.join(rescuing)}."
+            if rescuing
+            else "None of the choices made again with one of these otherwise meets the wish."
+        )
+
+
+def _show_taken_for_seen(looked: Looked) -> None:
+    if looked.taken_for_seen:
+        print(
+            "Taken for seen at a glance, though nobody wrote them down, and not tried: "
+            + ", ".join(looked.taken_for_seen)
+            + ". Write into the job file what is otherwise."
+        )
+
+
+def as_data(choice: Choice, looked: Looked) -> dict[str, object]:
+    """The object that ``measure --json`` prints."""
+    return {
+        "job": choice.study.job.id,
+        "status": choice.answer.status,
+        "upgrades": list(choice.estimate.chosen) if choice.found else [],
+        "assumed": looked.tried,
+        "measure": [
+            {
+                "field": w.field, "assumed": w.assumed, "could_be": w.could_be, "chance": float(w.chance),
+                "stake": money_text(w.stake), "worth": money_text(w.worth), "changes": w.changes, "how": w.how,
+                "rescues": w.rescues,
+                "verdicts": [
+                    {"upgrade": t.upgrade, "before": t.outcomes[0], "after": t.outcomes[1]} for t in w.turns
+                ],
+            }
+            for w in looked.worths
+        ],
+        "taken_for_seen": list(looked.taken_for_seen),
+    }  # fmt: skip

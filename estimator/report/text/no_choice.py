@@ -1,0 +1,114 @@
+"""Why a wish cannot be met, and the ways out, as text."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from estimator.choose.study import Choice
+from estimator.report.text.terminal import hours, money
+
+if TYPE_CHECKING:
+    from estimator.choose.infeasible.conflicts import Compromise
+    from estimator.choose.infeasible.ways_out import WayOut
+    from estimator.choose.measure import Measure
+    from estimator.model.problem import Rule
+
+REFUSED = "refused:"
+"""How the id of a rule begins by which the user keeps an upgrade out."""
+
+NEAREST = "(fewest wishes missed, then least by shares of what was asked for, then least cost)"
+"""The measure by which a set is the nearest, as a reader needs it."""
+
+
+def show_no_choice(choice: Choice) -> None:
+    """Why the wish cannot be met and what would have to give."""
+    answer, currency = choice.answer, choice.study.shop.terms.currency
+    print(f"{choice.study.job.id}: {choice.study.job.what or choice.study.job.id}")
+    if answer.status != "infeasible":
+        print("No answer was found in the time given; run again with a longer --time-limit.")
+        return
+    several = len(answer.conflicts) > 1
+    print("The wish cannot be met (proven)." + (" More than one thing stands in the way:" if several else ""))
+    for number, conflict in enumerate(answer.conflicts, start=1):
+        print(f"{number}. These cannot hold together:" if several else "These cannot hold together:")
+        if not conflict.rules:
+            print("  - the rules of the trade by themselves: not even an empty wish can be met")
+        for words in rules_in_words(conflict.rules):
+            print(f"  - {words}")
+        if not conflict.proven:
+            print("  (perhaps not all of these: time ran out before each had been tried)")
+        ways = [way for way in answer.ways_out if way.aside and way.settles[0] == number]
+        if ways:
+            print("  Any of these settles this one (its set is for the case that the others are set aside):")
+        for words in _ways_in_words(ways, currency):
+            print(f"  {words}")
+    enough = [way for way in answer.ways_out if not way.aside]
+    if enough:
+        print("Ways out, each solved again and true:")
+    elif answer.explained and answer.conflicts and answer.conflicts[0].rules:
+        print("No single change is enough.")
+    for words in _ways_in_words(enough, currency):
+        print(f"  {words}")
+    for title, compromise in (
+        ("Together these changes would do, as few as can be", answer.together),
+        (_excess_title(answer.whole_wish), answer.whole_wish),
+        (f"The nearest to the wish that can be had within the limits {NEAREST}", answer.within_limits),
+        (
+            f"What is required cannot all be had within the limits; the nearest without it {NEAREST}",
+            answer.within_bare,
+        ),
+    ):
+        if compromise is not None:
+            print(f"{title}:")
+            for words in compromise.words:
+                print(f"  - {words}")
+            print(f"  {_set_in_words(compromise.chosen, compromise.measure, currency)}")
+    if not answer.explained:
+        print("Time ran out: more may clash than is told here, and there may be other ways out.")
+
+
+def _excess_title(of: Compromise | None) -> str:
+    """What is least, said so that it can be checked: one limit to the cent, several in shares of each."""
+    shares = of is not None and len(of.given_up) > 1
+    return "To keep the whole wish, at the least excess" + (" (in shares of the limits)" if shares else "")
+
+
+def _set_in_words(chosen: Sequence[str], measured: Measure, currency: str) -> str:
+    figures = (
+        f"cost {money(measured.cost, currency)}, cash {money(measured.cash, currency)}, "
+        f"price {money(measured.price, currency)}, {hours(measured.minutes)}"
+    )
+    return f"with {', '.join(chosen) or 'no upgrade at all'}: {figures}"
+
+
+def rules_in_words(rules: Sequence[Rule]) -> list[str]:
+    """The rules in the user's words, several refusals on one line."""
+    refused = [_refused(rule) for rule in rules if rule.id.startswith(REFUSED)]
+    if len(refused) < 2:
+        return [rule.words for rule in rules]
+    told = [rule.words for rule in rules if not rule.id.startswith(REFUSED)]
+    return [*told, f"these are refused: {', '.join(refused)}"]
+
+
+def _refused(rule: Rule) -> str:
+    return rule.id.removeprefix(REFUSED)
+
+
+def _ways_in_words(ways: Sequence[WayOut], currency: str) -> list[str]:
+    """The changes in words with the set of each; those that only allow a refused upgrade under one head."""
+    refused = [way for way in ways if way.rule.id.startswith(REFUSED)]
+    if len(refused) < 2:
+        refused = []
+    told = []
+    for way in ways:
+        if way not in refused:
+            others = ", ".join(str(n) for n in way.settles[1:]) if way.aside else ""
+            told += [
+                f"- {way.words}" + (f", which settles {others} too" if others else ""),
+                f"  {_set_in_words(way.chosen, way.measure, currency)}",
+            ]
+    if refused:
+        told.append(f"- allow any one of these after all: {', '.join(_refused(way.rule) for way in refused)}")
+        told += [f"  {_refused(w.rule)}: {_set_in_words(w.chosen, w.measure, currency)}" for w in refused]
+    return told

@@ -1,0 +1,185 @@
+"""How long, how much and how sure: an outlook as text and as data."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from decimal import Decimal
+
+from estimator.choose.study import Study
+from estimator.core.money import money_text
+from estimator.estimate.geometry import quantities_of
+from estimator.estimate.risk.monte_carlo import Distribution, Simulation
+from estimator.estimate.risk.outlook import FitRisk, Outlook, fit_as_assumed
+from estimator.model import Estimate, Use
+from estimator.report.text.terminal import hours, money, plain, show_table
+
+Data = dict[str, object]
+MOST = 10
+
+
+def used_up(estimate: Estimate) -> tuple[list[Use], list[Use]]:
+    """Consumables and tools of a job, each added up over its lines, the dearest first."""
+    return (
+        _added(use for line in estimate.lines for use in line.consumables),
+        _added(use for line in estimate.lines for use in line.tools),
+    )
+
+
+def _added(uses: Iterable[Use]) -> list[Use]:
+    found: dict[str, Use] = {}
+    for use in uses:
+        before = found.get(use.id)
+        quantity = use.quantity + (before.quantity if before else Decimal(0))
+        cost = use.cost + (before.cost if before else Decimal(0))
+        found[use.id] = Use(use.id, use.what, quantity, use.unit, cost)
+    return sorted(found.values(), key=lambda use: (-use.cost, use.id))
+
+
+def _minutes(value: float) -> str:
+    return hours(round(value * 100))
+
+
+def show(study: Study, of: Outlook, risks: tuple[FitRisk, ...], simulated: Simulation | None) -> None:
+    """Print an outlook."""
+    currency = study.shop.terms.currency
+    print(f"{study.job.id}: " + (", ".join(of.estimate.chosen) or "base work only"))
+    rows = [
+        (f"{row.percent} in 100 such jobs stay within", _minutes(row.minutes), money(row.cost, currency))
+        for row in of.surety
+    ]
+    mean = ("on average", _minutes(of.closed.mean), money(of.estimate.totals.cost, currency))
+    show_table("How sure", ("", "hands-on", "cost"), [mean, *rows], right=(1, 2))
+    if simulated is not None:
+        _show_simulation(simulated, currency)
+    show_table(
+        "What drives it",
+        ("work", "min", "sd", "% of the mean", "% of the variance"),
+        [
+            (
+                share.task.replace("-", " ") + (f", {share.place.replace('-', ' ')}" if share.place else ""),
+                f"{share.minutes:.1f}", f"{share.sd:.1f}", f"{share.mean_pct:.1f}", f"{share.variance_pct:.1f}",
+            )
+            for share in of.shares[:MOST]
+        ],
+        right=(1, 2, 3, 4),
+    )  # fmt: skip
+    if of.assumed:
+        show_table(
+            "If an assumed value is otherwise (cost of this set)",
+            ("value", "low end", "cost", "high end", "cost"),
+            [
+                (
+                    bar.name,
+                    bar.low_at,
+                    money(bar.low_cents, currency),
+                    bar.high_at,
+                    money(bar.high_cents, currency),
+                )
+                for bar in of.assumed[:MOST]
+            ],
+            right=(2, 4),
+        )
+    _show_wear(of.estimate, currency)
+    show_table(
+        "Quantities that follow from the measurements",
+        ("quantity", "amount", "unit", "how", "assumed"),
+        [
+            (q.name, f"{q.value:.0f}", q.unit, q.formula, str(len(q.assumed)) if q.assumed else "")
+            for q in quantities_of(study.job.instrument)
+        ],
+        right=(1, 4),
+    )
+    for sentence in (*of.advice, *(risk.sentence for risk in risks[:3])):
+        print(sentence + ".")
+    if risks:
+        print(f"Odds that every part fits as assumed: {100 * fit_as_assumed(risks):.0f} %.")
+
+
+def _show_simulation(of: Simulation, currency: str) -> None:
+    rows = [
+        (
+            f"{point.percent:g} in 100 stay within",
+            _minutes(point.value),
+            money(round(of.cost.at(point.percent)), currency),
+        )
+        for point in of.minutes.points
+    ]
+    title = f"Simulated, {of.draws:,} jobs, rework and faults as events"
+    show_table(title, ("", "hands-on", "cost"), rows, right=(1, 2))
+
+
+def _show_wear(estimate: Estimate, currency: str) -> None:
+    consumables, tools = used_up(estimate)
+    for title, uses in (("What it uses up", consumables), ("Which tools it wears", tools)):
+        show_table(
+            title,
+            ("what", "quantity", "unit", currency),
+            [(use.what, plain(use.quantity), use.unit, f"{use.cost:.2f}") for use in uses[:MOST]],
+            right=(1, 3),
+        )
+
+
+def as_data(study: Study, of: Outlook, risks: tuple[FitRisk, ...], simulated: Simulation | None) -> Data:
+    """The object that ``outlook --json`` prints; minutes as numbers, money as strings."""
+    consumables, tools = used_up(of.estimate)
+    data: Data = {
+        "job": study.job.id,
+        "upgrades": list(of.estimate.chosen),
+        "mean_min": round(of.closed.mean, 2),
+        "sd_min": round(of.closed.sd, 2),
+        "cost": money_text(of.estimate.totals.cost),
+        "points": [
+            {"percent": row.percent, "minutes": round(row.minutes, 2), "cost": money_text(row.cost)}
+            for row in of.surety
+        ],
+        "drivers": [
+            {
+                "task": share.task, "place": share.place, "minutes": round(share.minutes, 2),
+                "sd_min": round(share.sd, 3), "mean_pct": round(share.mean_pct, 3),
+                "variance_pct": round(share.variance_pct, 3),
+            }
+            for share in of.shares
+        ],
+        "tornado": [
+            {
+                "kind": bar.kind, "name": bar.name, "low_at": bar.low_at, "high_at": bar.high_at,
+                "low_min": round(bar.low_minutes, 2), "high_min": round(bar.high_minutes, 2),
+                "low_cost": money_text(bar.low_cents), "high_cost": money_text(bar.high_cents),
+            }
+            for bar in (*of.lines, *of.assumed)
+        ],
+        "wear": {
+            "consumables": [_use(use) for use in consumables],
+            "tools": [_use(use) for use in tools],
+        },
+        "geometry": [
+            {"name": q.name, "value": round(q.value, 1), "unit": q.unit, "assumed": list(q.assumed)}
+            for q in quantities_of(study.job.instrument)
+        ],
+        "advice": list(of.advice),
+        "fit_risks": [
+            {"field": risk.field, "percent": float(risk.percent), "upgrades": list(risk.upgrades)} for risk in risks
+        ],
+    }  # fmt: skip
+    if simulated is not None:
+        data["simulation"] = {
+            "draws": simulated.draws,
+            "seed": simulated.seed,
+            "minutes": _distribution(simulated.minutes, 2),
+            "cost_cents": _distribution(simulated.cost, 0),
+        }
+    return data
+
+
+def _use(use: Use) -> Data:
+    return {
+        "id": use.id,
+        "quantity": float(round(use.quantity, 4)),
+        "unit": use.unit,
+        "cost": f"{use.cost:.4f}",
+    }
+
+
+def _distribution(of: Distribution, places: int) -> Data:
+    points = {f"{point.percent:g}": round(point.value, places) for point in of.points}
+    return {"mean": round(of.mean, places), "sd": round(of.sd, places), "points": points}

@@ -1,0 +1,302 @@
+"""The further answers of a choice, as text, as data, and the frontier as a drawing."""
+
+from __future__ import annotations
+
+from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
+
+from estimator.choose.infeasible.conflicts import Conflicts
+from estimator.choose.milp.earning import usual_aim
+from estimator.choose.questions.all import NEAREST, Depth
+from estimator.choose.questions.pareto import Point
+from estimator.choose.questions.sensitivity import FARTHEST, SettingRange
+from estimator.choose.questions.why import Chosen
+from estimator.choose.study import Choice, Study
+from estimator.choose.verify.choice import score_reached
+from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.money import cents
+from estimator.core.save import Output, text_output
+from estimator.estimate.tools.grades import GradeChoice
+from estimator.report.json.questions import NEXT_LEAVES_OUT
+from estimator.report.svg.frontier import CHEAPEST, Marks, frontier_svg
+from estimator.report.text.no_choice import rules_in_words
+from estimator.report.text.terminal import hours, money, show_table
+
+#: a tool grade is told from so much a job on
+WORTH_TELLING = Decimal("0.01")
+
+
+def show(choice: Choice, depth: Depth) -> None:
+    """Print what was asked for."""
+    currency = choice.study.shop.terms.currency
+    if depth.about and depth.about != choice.answer.chosen:
+        print("What follows is about the cheapest set that meets the wish: " + ", ".join(depth.about) + ".")
+    if depth.clashes is not None:
+        _show_clashes(depth.clashes)
+    if depth.chosen:
+        _show_why(depth, currency)
+    if depth.left_out:
+        _show_left_out(depth, currency, priced=choice.study.costing.baskets is None)
+    if depth.ranges:
+        for told in depth.ranges:
+            on = told.rule.on or "time"
+            low = money(told.low, currency) if told.rule.kind == "money" else hours(told.low, ROUND_CEILING)
+            if told.high is None:
+                print(f"This set stays the best for any limit of {on} from {low} up.")
+            else:
+                high = (
+                    money(told.high, currency) if told.rule.kind == "money" else hours(told.high, ROUND_FLOOR)
+                )
+                print(
+                    f"This set stays the best for a limit of {on} from {low} to {high}; above: {', '.join(told.then)}."
+                )
+    if depth.settings:
+        _show_settings(choice, depth, currency)
+    if depth.late:
+        print("Time ran out: not all of this was settled, and what is not settled is not told.")
+    if depth.chosen:
+        _show_tools(depth, currency)
+    if depth.next_best is not None:
+        _show_next(depth, currency)
+    if depth.frontier is not None:
+        _show_frontier(choice.study, depth, currency)
+
+
+def _show_why(depth: Depth, currency: str) -> None:
+    show_table(
+        "What each upgrade truly costs (forced work in, shared work only where nothing else brings it)",
+        ("upgrade", "adds", "hands-on", "without it"),
+        [(c.upgrade, money(c.cost, currency), hours(c.minutes), _without(c, currency)) for c in depth.chosen],
+        right=(1, 2),
+    )
+
+
+def _without(chosen: Chosen, currency: str) -> str:
+    if chosen.saving is not None:
+        if chosen.saving == 0:
+            return "another set costs the same"
+        return f"the cheapest other set costs {money(chosen.saving, currency)} more"
+    if chosen.least is not None:
+        rule = chosen.needed_for[0]
+        least = money(chosen.least, currency) if rule.kind == "money" else hours(chosen.least, ROUND_CEILING)
+        return f"takes {least} at least, over the limit: {rule.words}"
+    if chosen.needed_for:
+        return "cannot be met: " + "; ".join(rule.words for rule in chosen.needed_for)
+    return "not proven in the time given"
+
+
+def _show_clashes(clashes: Conflicts) -> None:
+    """Every smallest group of demands that cannot hold together."""
+    print(
+        "Every smallest group of demands that cannot hold together"
+        + ("" if clashes.complete else ", as far as time allowed")
+        + ":"
+    )
+    for number, conflict in enumerate(clashes.sets, 1):
+        print(f"  {number}. " + "; ".join(rules_in_words(conflict.rules)))
+
+
+def _show_left_out(depth: Depth, currency: str, priced: bool) -> None:
+    """``priced``: whether a price can be told at which a part enters."""
+    left_out = depth.left_out
+    free = [x.upgrade for x in left_out if x.free]
+    if free:
+        print("Could be added at no cost, as all they need is done already: " + ", ".join(free) + ".")
+    near = sorted(
+        (x for x in left_out if x.dearer is not None and not x.free), key=lambda x: (x.dearer or 0, x.upgrade)
+    )
+    if not near and depth.late:
+        return
+    if not near:
+        print("No other upgrade can be added or exchanged within the wish and the limits.")
+        return
+    heads = [
+        "upgrade",
+        "dearer by",
+        "enters if its part costs less than",
+        "or takes less by",
+        "pushes out",
+        "brings in too",
+    ]
+    rows = [
+        [
+            x.upgrade, money(x.dearer or 0, currency),
+            "not even as a gift" if x.price_to_enter is None else money(x.price_to_enter, currency),
+            "" if x.minutes_to_enter is None else hours(x.minutes_to_enter, ROUND_CEILING),
+            ", ".join(x.pushes_out), ", ".join(x.brings_in),
+        ]
+        for x in near[:NEAREST]
+    ]  # fmt: skip
+    if not priced:
+        for row in (heads, *rows):
+            del row[2]
+    show_table(
+        f"Left out: the nearest {min(NEAREST, len(near))} that could be had", heads, rows,
+        right=(1, 2, 3) if priced else (1, 2),
+    )  # fmt: skip
+
+
+def _show_settings(choice: Choice, depth: Depth, currency: str) -> None:
+    chosen = _cheapest(choice, depth)
+    show_table(
+        "This set stays the cheapest while one of these alone lies between",
+        ("", "now", "from", "to", "outside it the cheapest is"),
+        [
+            (
+                f"price of the part of {s.upgrade}" if s.upgrade else "labour rate, an hour",
+                money(s.now, currency), _low(s, currency), _high(s, currency), _outside(s, chosen),
+            )
+            for s in depth.settings
+        ],
+        right=(1, 2, 3),
+    )  # fmt: skip
+
+
+def _cheapest(choice: Choice, depth: Depth) -> set[str]:
+    return {c.upgrade for c in depth.chosen} or set(choice.answer.chosen)
+
+
+def _low(setting: SettingRange, currency: str) -> str:
+    if setting.low is None:
+        return "not settled: a limit keeps a cheaper set out"
+    return ("" if setting.exact else "about ") + money(setting.low, currency)
+
+
+def _high(setting: SettingRange, currency: str) -> str:
+    if setting.high is not None:
+        return ("" if setting.exact else "about ") + money(setting.high, currency)
+    return "any" if setting.upgrade else f"{money(FARTHEST * setting.now, currency)} at least"
+
+
+def _outside(setting: SettingRange, chosen: set[str]) -> str:
+    """The sets that take over below and above a range, against the chosen one."""
+    told = []
+    if setting.below:
+        told.append("below: " + _against(setting.below, chosen))
+    if setting.high is not None:
+        told.append("above: " + (_against(setting.then, chosen) if setting.then else "a limit is reached"))
+    return "; ".join(told)
+
+
+def _against(other: tuple[str, ...], chosen: set[str]) -> str:
+    return _difference(tuple(sorted(set(other) - chosen)), tuple(sorted(chosen - set(other))))
+
+
+def _show_tools(depth: Depth, currency: str) -> None:
+    """Tools for which the other grade would have cost less on this job, from a cent on."""
+    worth = [(t, cents(abs(t.payback.saved))) for t in depth.tools if abs(t.payback.saved) >= WORTH_TELLING]
+    if not worth:
+        print("Tools: the other grade of a tool would save less than a cent on this job, or nothing.")
+        return
+    print("Tools that the other grade would make cheaper on this job:")
+    for tool, saved in worth:
+        print(f"  {tool.what}: {_grade_words(tool, money(saved, currency))}")
+
+
+def _grade_words(tool: GradeChoice, saved: str) -> str:
+    other = tool.cheapest.grade.name
+    time = f" and {abs(tool.payback.saved_minutes):.1f} min" if tool.payback.saved_minutes else ""
+    after = (
+        f", its higher price is earned back in {tool.payback.whole_jobs} such jobs"
+        if tool.payback.whole_jobs
+        else ""
+    )
+    return f"reckoned as {tool.charged}; {other} saves {saved}{time}{after}"
+
+
+def _show_next(depth: Depth, currency: str) -> None:
+    assert depth.next_best is not None
+    show_table(
+        "Next best sets" + ("" if depth.next_best.complete else " (as far as time allowed)"),
+        ("rank", "cost", "hands-on", "against the best set"),
+        [
+            (
+                str(a.rank),
+                money(a.measure.cost, currency),
+                hours(a.measure.expected),
+                _difference(a.added, a.dropped),
+            )
+            for a in depth.next_best.sets
+        ],
+        right=(0, 1, 2),
+    )
+    print(f"Left out: {NEXT_LEAVES_OUT}.")
+
+
+def _difference(added: tuple[str, ...], dropped: tuple[str, ...]) -> str:
+    parts = []
+    if dropped:
+        parts.append("without " + ", ".join(dropped))
+    if added:
+        parts.append("with " + ", ".join(added))
+    return "; ".join(parts) or "the best set"
+
+
+def _show_frontier(study: Study, depth: Depth, currency: str) -> None:
+    assert depth.frontier is not None
+    before: Point | None = None
+    rows = []
+    for point in depth.frontier.points:
+        marks = [
+            word for word, holds in (("meets the wish", point.meets_wish), ("knee", point.knee)) if holds
+        ]
+        more = sorted(set(point.chosen) - set(before.chosen)) if before else list(point.chosen)
+        less = sorted(set(before.chosen) - set(point.chosen)) if before else []
+        rows.append(
+            (
+                money(point.cost, currency), f"{point.score / 1000:.3f}", hours(point.hours), ", ".join(marks),
+                "; ".join(x for x in (f"+ {', '.join(more)}" if more else "", f"- {', '.join(less)}" if less else "") if x)
+                or "no upgrade",
+            )
+        )  # fmt: skip
+        before = point
+    show_table(
+        "What a little more money buys: no other set is "
+        + ("cheaper, better and quicker at once" if depth.frontier.with_hours else "both cheaper and better")
+        + ("" if depth.frontier.complete else " (as far as time allowed)"),
+        ("cost", "score", "hands-on", "", "against the row above"),
+        rows,
+        right=(0, 1, 2),
+    )
+    print(
+        f"The score is {sum(item.weight for item in study.problem.weights) / 1000:.3f} when every wish is met in full."
+    )
+    if depth.frontier.points and not any(point.meets_wish for point in depth.frontier.points):
+        print(
+            "None of these meets the whole wish: the score counts the wishes by weight, and none is demanded."
+        )
+
+
+def frontier_file(choice: Choice, depth: Depth, path: str) -> Output:
+    """The frontier as a drawing that is to be written, with the budget where it is on cost."""
+    study = choice.study
+    if depth.frontier is None or not depth.frontier.points:
+        raise InputError(
+            Issue(Origin("--svg"), "there is no frontier to draw", "no set within the limits, or nothing wished for",
+                  next_step="look at what choose says without --svg")
+        )  # fmt: skip
+    limits = [rule for rule in study.problem.rules if rule.kind in ("money", "minutes")]
+    spreads = study.problem.cost_spreads
+    budget = min(
+        (r.most for r in limits if r.on == "cost" and r.most is not None and not spreads), default=None
+    )
+    marks = Marks(
+        budget, tuple(rule.words for rule in limits), _best_point(choice), best_words(choice.answer.aim)
+    )
+    title = f"{study.job.id}: what a little more money buys"
+    drawn = frontier_svg(depth.frontier, title, study.shop.terms.currency, marks)
+    return text_output(path, drawn, force=True, extensions=(".svg",))
+
+
+def best_words(aim: str) -> str:
+    """What the best set of an aim is called beside the frontier."""
+    return CHEAPEST if aim == "cost" else "least price that meets the wish"
+
+
+def _best_point(choice: Choice) -> Point | None:
+    """The chosen set as a point beside the frontier, if it is known to meet the wish."""
+    answer, problem = choice.answer, choice.study.problem
+    if not choice.found or answer.measure is None or answer.aim not in ("cost", usual_aim("commission")):
+        return None
+    measured = answer.measure
+    score = score_reached(problem, answer.chosen)
+    return Point(answer.chosen, measured, measured.cost, score, measured.minutes, True)

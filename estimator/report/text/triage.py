@@ -1,0 +1,89 @@
+"""Donor triage for the command line: what was seen, the ten checks as text and as data."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterable, Mapping
+from decimal import Decimal
+
+from estimator.core.errors import InputError, Issue, Origin, near_miss
+from estimator.fit.triage import QUESTIONS, Triage, triage
+from estimator.model import Job, Shop
+from estimator.report.text.terminal import show_table
+
+ANSWERS = {"yes": True, "y": True, "no": False, "n": False}
+
+
+def read_seen(pairs: Iterable[str], ask: bool) -> dict[str, bool]:
+    """``WHAT=yes`` pairs; what is left is asked for when a person sits at the terminal."""
+    seen: dict[str, bool] = {}
+    for pair in pairs:
+        what, _, answer = pair.partition("=")
+        if what not in QUESTIONS or answer.lower() not in ANSWERS:
+            accepted = "yes or no after the =" if what in QUESTIONS else ", ".join(QUESTIONS)
+            raise InputError(
+                Issue(Origin("--seen"), "cannot be read", f"“{pair}”", accepted, near_miss(what, QUESTIONS))
+            )
+        seen[what] = ANSWERS[answer.lower()]
+    if ask and sys.stdin.isatty():
+        for what, question in QUESTIONS.items():
+            if what not in seen:
+                answer = input(f"{question} [yes / no / blank: not looked at] ").strip().lower()
+                if answer in ANSWERS:
+                    seen[what] = ANSWERS[answer]
+    return seen
+
+
+def triage_of(shop: Shop, job: Job, seen: Mapping[str, bool]) -> Triage:
+    """The ten checks of a job's instrument; a replacement neck at the price of the economy grade."""
+    necks = [p.price for p in shop.parts.values() if p.part_class == "p-neck"]
+    clean = job.instrument["base_clean"].value if "base_clean" in job.instrument else Decimal(0)
+    return triage(
+        job.instrument,
+        resale=clean if isinstance(clean, Decimal) else Decimal(0),
+        pay_per_hour=shop.terms.own_pay_per_hour,
+        neck_price=min(necks, default=Decimal(0)),
+        seen=seen,
+    )
+
+
+def show(shop: Shop, job: Job, found: Triage) -> None:
+    """The checks, one a line, and the sum."""
+    show_table(
+        f"Ten checks ({job.id})",
+        ("", "check", "outcome", "why", shop.terms.currency),
+        [
+            (str(c.number), c.what, c.outcome.replace("-", " "), c.sentence, _range(c.low, c.high))
+            for c in found.checks
+        ],
+        right=(0, 4),
+    )
+    words = {
+        "walk-away": "Walk away.",
+        "lower": f"Lower the offer by {_range(found.low, found.high)} {shop.terms.currency}.",
+        "not-checked": "Not all is checked yet; what nobody looked at is not fine.",
+        "fine": "Fine.",
+    }
+    print(words[found.outcome])
+
+
+def _range(low: Decimal, high: Decimal) -> str:
+    if not high:
+        return ""
+    return f"{low:.2f}" if low == high else f"{low:.2f} to {high:.2f}"
+
+
+def as_data(job: Job, found: Triage) -> dict[str, object]:
+    """The object that ``triage --json`` prints."""
+    return {
+        "job": job.id,
+        "outcome": found.outcome,
+        "lower_by": [f"{found.low:.2f}", f"{found.high:.2f}"],
+        "checks": [
+            {
+                "number": c.number, "check": c.what, "outcome": c.outcome, "why": c.sentence,
+                "low": f"{c.low:.2f}", "high": f"{c.high:.2f}",
+            }
+            for c in found.checks
+        ],
+    }  # fmt: skip

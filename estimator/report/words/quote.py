@@ -1,0 +1,146 @@
+"""A quote in plain sentences: its steps for the shop, its terms as a customer reads them, change orders."""
+
+from __future__ import annotations
+
+from estimator.core.fractions import percent
+from estimator.core.money import cents, money_text
+from estimator.estimate.tax import CAUTION
+from estimator.model import Shop, Terms
+from estimator.price.client.quote import ChangeOrder, Dues, Quote
+from estimator.price.client.under_cost import under_cost_words
+from estimator.report.words.money import money
+
+
+def quote_sentences(quote: Quote, shop: Shop) -> list[str]:
+    """The price of client work as it is built up (for the shop)."""
+    steps = quote.steps
+    besides = f", and {money(quote.warranty, shop)} for fret and finish work" if quote.warranty else ""
+    lines = [
+        f"{steps.billed_min / 6000:.2f} h billed at {money(quote.rate, shop)} (enough in {quote.surety.normalize():f} of "
+        f"100 such jobs): {money(steps.labour, shop)}",
+        f"reserve for warranty work: {money(steps.reserve, shop)}{besides}",
+        f"consumables{', at cost because they are many' if quote.fee_at_cost else ' fee'}: {money(steps.fee, shop)}",
+        f"parts with mark-up: {money(steps.parts, shop)}",
+    ]
+    terms, dues = shop.terms, quote.dues
+    if quote.fitting:
+        more = percent(terms.own_part_labour - 1, 0)
+        lines.append(f"fitting the customer's own parts, {more} on the labour: {money(quote.fitting, shop)}")
+    if quote.batch:
+        share = percent(terms.batch_share, 0)
+        lines.append(f"less {share} of the set-up time that the batch saves: -{money(quote.batch, shop)}")
+    if steps.top_up:
+        lines.append(f"minimum bench charge adds {money(steps.top_up, shop)}")
+    if quote.rush:
+        lines.append(f"rush adds {money(steps.rush, shop)}")
+    lines.append(
+        f"price {money(quote.price, shop)}, tax {money(quote.tax, shop)}, to pay {money(quote.to_pay, shop)}"
+    )
+    if dues.credit:
+        lines.append(f"bench fee already paid: -{money(dues.credit, shop)}")
+    if dues.stored_days:
+        lines.append(storage_sentence(dues, shop))
+    if dues.due != quote.to_pay:
+        lines.append(f"left to pay: {money(dues.due, shop)}")
+    lines.append(
+        f"deposit before work begins: {money(quote.deposit, shop)} (of it ordered parts {money(quote.order_parts, shop)})"
+    )
+    if not (terms.tax_parts or terms.tax_labour):
+        lines.append(CAUTION)
+    lines.append(f"shop only: floor {money(quote.floor, shop)}; never quote it")
+    if quote.under_cost:
+        lines.append(
+            f"shop only: {under_cost_words(quote.price, quote.estimate.totals.cost, shop.terms.currency)}"
+        )
+    if quote.earned is not None:
+        lines.append(
+            f"shop only: it pays {money(quote.earned, shop)} an hour, unbilled desk time counted, before overhead"
+        )
+    return lines
+
+
+def storage_sentence(dues: Dues, shop: Shop) -> str:
+    """What storage has come to."""
+    free = shop.terms.storage_free_days
+    if not dues.storage:
+        return f"stored for {dues.stored_days} days, of which {free} are free: nothing to pay for storage"
+    tax = f", tax {money(dues.storage_tax, shop)}" if dues.storage_tax else ""
+    day = money(cents(shop.terms.storage_per_day), shop)
+    return (
+        f"stored for {dues.stored_days} days, of which {free} are free, at {day} a day: "
+        f"{money(dues.storage, shop)}{tax}"
+    )
+
+
+def warranty_words(terms: Terms) -> str:
+    """Warranty on the work and free re-adjustment, as a customer reads it; blank where there is neither."""
+    said = []
+    if terms.warranty_days:
+        said.append(f"{terms.warranty_days} days on our work.")
+    if terms.readjust_days:
+        said.append(f"A first re-adjustment within {terms.readjust_days} days is free.")
+    return " ".join(said)
+
+
+def storage_words(terms: Terms) -> str:
+    """The terms of storage, as a customer reads them."""
+    said = f"Storage is free for {terms.storage_free_days} days after we tell you that it is ready"
+    if terms.storage_per_day:
+        said += f", then {money_text(cents(terms.storage_per_day))} {terms.currency} a day"
+    if terms.lien_days:
+        said += f"; after {terms.lien_days} days the local law on unclaimed goods holds"
+    return said + "."
+
+
+def bench_fee_words(terms: Terms, paid: bool) -> str:
+    """What a look at the bench costs and when it is taken off; blank where the shop asks nothing for it."""
+    if not terms.bench_fee:
+        return ""
+    fee = f"{money_text(cents(terms.bench_fee))} {terms.currency}"
+    if paid:
+        return f"The {fee} that you paid for the look at the bench are taken off."
+    return f"A look at the bench costs {fee}; it is not charged when the work is done."
+
+
+def terms_sentences(quote: Quote, shop: Shop) -> list[str]:
+    """What the customer agrees to: validity, warranty, storage, changes, what is not in the price."""
+    terms = shop.terms
+    lines = [
+        f"This quote holds for {terms.quote_valid_days} days.",
+        *(
+            f"{head}: {said}"
+            for head, said in (
+                ("Warranty", warranty_words(terms)),
+                ("Collection", storage_words(terms)),
+                ("Bench fee", bench_fee_words(terms, quote.bench_fee_paid)),
+            )
+            if said
+        ),
+        "Changes are written down and agreed before the work is done.",
+        "Not in the price: faults that show only once the instrument is apart; we ask before we mend them.",
+        "Not in the price: strings, cases and parts that are not named above, and shipping.",
+        "Not under warranty: wear, knocks, weather, and work that others do afterwards.",
+    ]
+    if quote.own_parts:
+        lines.append(
+            "Parts you bring are fitted after a check that they fit; they themselves have no warranty from us."
+        )
+    return lines
+
+
+def change_sentences(change: ChangeOrder, shop: Shop) -> list[str]:
+    """A change order in words."""
+    lines = []
+    if change.added:
+        lines.append("comes in: " + ", ".join(change.added))
+    if change.dropped:
+        lines.append("goes out: " + ", ".join(change.dropped))
+    if not lines:
+        return ["nothing changes"]
+    word = "more" if change.to_pay >= 0 else "less"
+    lines.append(
+        f"to pay {money(change.new.to_pay, shop)} instead of {money(change.quoted.to_pay, shop)}: "
+        f"{money(abs(change.to_pay), shop)} {word}"
+    )
+    lines.append("write it down and have it agreed before the work is done")
+    return lines

@@ -1,0 +1,90 @@
+"""A plan made again, in words: what was taken for granted, what changed and why, what became of the promises."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from estimator.core.text import day, hours, moment, wrapped
+from estimator.plan.day_list import named
+from estimator.plan.replan.changes import change_words
+from estimator.plan.replan.plan import PlannedAgain
+from estimator.plan.replan.schedule import Replanned
+from estimator.report.words.orders import order_lines
+from estimator.report.words.plan import day_lines, promise_lines, proof_lines
+
+
+def again_words(again: PlannedAgain) -> str:
+    """The whole plan of what is left."""
+    plan = again.plan
+    out = [*head_lines(again), "", *change_lines(again), ""]
+    if plan.schedule.bookings:
+        out += [
+            *promise_lines(plan),
+            *moved_promises(again),
+            "",
+            *proof_lines(plan),
+            "",
+            *day_lines(plan),
+            "",
+        ]
+    return "\n".join([*out, *order_lines(plan.orders, plan.shop.terms.currency, placed=True)]) + "\n"
+
+
+def head_lines(again: PlannedAgain) -> list[str]:
+    """What the new plan starts from."""
+    plan = again.plan
+    assert plan.now is not None
+    out = [f"Plan “{plan.study.file.id}” made again from {moment(plan.now)}"]
+    out += wrapped(f"done: {len(plan.done)} operations; left: {len(plan.work.operations)}")
+    if again.as_planned:
+        out += wrapped(f"taken as done, because they were planned till now: {_listed(again.as_planned)}")
+    for name, minutes in again.running.items():
+        out += wrapped(f"running: {named(name)}, {minutes} min left")
+    return out
+
+
+def _listed(names: Sequence[str], most: int = 8) -> str:
+    """The last of a list of operations, and how many more there are."""
+    words = ", ".join(named(name) for name in names[-most:])
+    return f"{len(names) - most} operations, and {words}" if len(names) > most else words
+
+
+def change_lines(again: PlannedAgain) -> list[str]:
+    """What changed and why, operation by operation."""
+    out = replan_lines(again.result)
+    if again.plan.changed:
+        out.append("What changed, and why")
+        for words in change_words(again.plan.changed):
+            out += wrapped(words)
+    return out
+
+
+def replan_lines(result: Replanned) -> list[str]:
+    """What became of the order of work."""
+    late, kept = result.schedule.figures.lateness, result.lateness_if_kept
+    if result.kept_order:
+        out = ["The order of work stands as it was."]
+    elif late < kept:
+        out = [f"The order of work is changed: late by {hours(late)} (weighted) instead of {hours(kept)}."]
+    else:
+        out = ["The order of work is changed."]
+    number = len(result.moved)
+    what = (
+        f"{number} operation{'s' if number > 1 else ''} to another day"
+        if number
+        else "nothing to another day"
+    )
+    out.append(f"  moved: {what}")
+    return out
+
+
+def moved_promises(again: PlannedAgain) -> list[str]:
+    """Promises that are not what they were."""
+    out = []
+    for job, promise in again.plan.promised.items():
+        before = again.kept.promised.get(job)
+        if before is not None and promise > before:
+            out += wrapped(f"{job}: promised {day(before)} before, now {day(promise)}: tell the customer")
+        elif before is not None and promise < before:
+            out += wrapped(f"{job}: promised {day(before)} before, could be {day(promise)}")
+    return out

@@ -1,0 +1,209 @@
+"""Sales and offers in plain sentences, the verdict first; no arithmetic beyond what a reader could redo."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from estimator.model import Shop
+from estimator.price.donor.offer import CheckMove, Offer
+from estimator.price.resale.asking_price import Asking
+from estimator.price.resale.compare import Parcel, Plan, Proceeds
+from estimator.price.resale.part_out import PartOut
+from estimator.report.words.money import hours, money
+
+#: said with every offer and quote: the program knows arithmetic, not law
+NO_ADVICE = (
+    "Dealers' licences, tax on regular resale, warranty, lien and abandoned-property rules are local: ask an "
+    "accountant and the local authority."
+)
+
+
+def proceeds_sentences(p: Proceeds, shop: Shop) -> list[str]:
+    """A sale with its working."""
+    base = " (the middle of its class; look for three recent sales)" if p.base_assumed else ""
+    lines = [f"clean and working such instruments bring {money(p.base, shop)} here{base}"]
+    if not p.whole:
+        return [*lines, *_parted_sentences(p, shop)]
+    if p.condition_now == p.condition_sold:
+        lines.append(
+            f"sold in the condition “{p.condition_sold.replace('-', ' ')}”: {money(p.standing, shop)}"
+        )
+    else:
+        now, then = p.condition_now.replace("-", " "), p.condition_sold.replace("-", " ")
+        lines.append(f"now: {now}; after the work: {then}, {money(p.standing, shop)}")
+    for item in p.uplifts:
+        if item.counts == item.full:
+            lines.append(f"{item.what}: + {money(item.counts, shop)}")
+        else:
+            lines.append(
+                f"{item.what}: + {money(item.counts, shop)} ({money(item.full, shop)} if it stood alone)"
+            )
+    lines += [f"{what}: - {money(value, shop)}" for what, value in p.losses]
+    if p.capped:
+        lines.append(f"no work lifts this class above {money(p.ceiling, shop)}")
+    low, high = max(0, p.price - p.spread), p.price + p.spread
+    lines.append(
+        f"likely price {money(p.price, shop)} (two in three between {money(low, shop)} and {money(high, shop)})"
+    )
+    besides = f", box, freight and fetching {money(p.fixed, shop)}" if p.fixed else ""
+    lines.append(f"{p.way_what}: fees {money(p.fees, shop)}{besides}, about {days_words(p.days)}")
+    lines += [
+        f"{what}: + {money(value, shop)}, {minutes / 100:.0f} min to sell"
+        for what, value, minutes in p.removed
+    ]
+    lines.append(f"parts, wear and rework cost {money(p.money_out, shop)}")
+    lines.append(f"time {hours(p.minutes)}, of it {hours(p.hands_on)} at the bench and with camera and box")
+    return [*lines, *_left_sentences(p, shop)]
+
+
+def _parted_sentences(p: Proceeds, shop: Shop) -> list[str]:
+    """What is left of an instrument that is taken apart."""
+    now = p.condition_now.replace("-", " ")
+    lines = [
+        f"as it stands: {now}; its lots together bring {money(p.price, shop)} (two in three between "
+        f"{money(max(0, p.price - p.spread), shop)} and {money(p.price + p.spread, shop)}), about {days_words(p.days)}"
+    ]
+    if p.fixed:
+        lines.append(f"fetching it costs {money(p.fixed, shop)}")
+    lines.append(f"time {hours(p.minutes)}: finding and fetching it, taking it apart, selling the lots")
+    return [*lines, *_left_sentences(p, shop)]
+
+
+def _left_sentences(p: Proceeds, shop: Shop) -> list[str]:
+    lines = [
+        f"left at {money(p.pay, shop)} an hour, before the price of the instrument: {money(p.profit, shop)}"
+    ]
+    if p.paid and p.earned is not None:
+        lines.append(f"bought for {money(p.paid, shop)} it earns {money(p.earned, shop)} an hour")
+    return lines
+
+
+def sale_verdict(plan: Plan, shop: Shop) -> str:
+    """Whether the most profitable plan pays the time at the wanted pay, told before anything else."""
+    p = plan.proceeds
+    bought = f" when {money(p.paid, shop)} is paid for the instrument" if p.paid else ""
+    earned = "" if p.earned is None else f"; it earns {money(p.earned, shop)} an hour"
+    if p.surplus >= 0:
+        return f"Worth it{bought}: {plan.words} leaves {money(p.surplus, shop)} over {money(p.pay, shop)} an hour{earned}."
+    if p.cash_left < 0:
+        return (
+            f"Do not do it{bought}: even the best plan ({plan.words}) loses {money(-p.cash_left, shop)} in cash, "
+            "your time not counted."
+        )
+    return (
+        f"It does not pay {money(p.pay, shop)} an hour{bought}: the best plan ({plan.words}) falls "
+        f"{money(-p.surplus, shop)} short{earned}."
+    )
+
+
+def days_words(days: Decimal) -> str:
+    """Days as they are spoken, to the whole day."""
+    return "a day" if round(days) == 1 else f"{days:.0f} days"
+
+
+def part_out_sentence(out: PartOut, shop: Shop) -> str:
+    """Taking the instrument apart and selling it in lots."""
+    lots = ", ".join(f"{lot.what} {money(lot.value, shop)}" for lot in out.lots)
+    return (
+        f"taken apart and sold in lots it brings {money(out.low, shop)} to {money(out.high, shop)} within "
+        f"{out.days.normalize():f} days and takes {hours(out.minutes)}; that leaves {money(out.profit, shop)} before the "
+        f"price of the instrument"
+        + (f" (counted at the least they may be, the lots worth listing: {lots})" if lots else "")
+    )
+
+
+def parcel_sentence(parcel: Parcel, box: str) -> str:
+    """The box by the rules of carriers."""
+    said = (
+        f"sent in a box ({box}): {parcel.length} x {parcel.width} x {parcel.height} in, counts as "
+        f"{parcel.dimensional_lb} lb, length and girth {parcel.girth_length} in"
+    )
+    if parcel.extra_handling:
+        said += "; long enough for extra handling, ask the carrier"
+    if parcel.too_large:
+        said += "; over the usual limit of length and girth: take a smaller box"
+    return said
+
+
+def asking_sentences(prices: tuple[Asking, ...], cuts: tuple[tuple[int, int], ...], shop: Shop) -> list[str]:
+    """What to ask, quickly or with patience, and how to come down."""
+    lines = [
+        f"ask {money(a.price, shop)} {a.what}: about {days_words(a.days)}, leaves {money(a.profit, shop)} before the price "
+        "of the instrument"
+        for a in prices
+    ]
+    steps = ", ".join(f"day {day} {money(price, shop)}" for day, price in cuts)
+    return [*lines, f"if it does not sell, come down in steps: {steps}"]
+
+
+def offer_sentences(offer: Offer, shop: Shop) -> list[str]:
+    """The answer first: the most to pay, or plainly not to buy; then what it rests on."""
+    plan, lines = offer.plan, []
+    if offer.stop <= 0:
+        lines.append(
+            f"Do not buy: at {money(offer.pay, shop)} an hour it is worth nothing to you, not even for free "
+            f"({money(offer.most, shop)})."
+        )
+    elif offer.ask and offer.ask > offer.stop:
+        lines.append(f"Do not buy at {money(offer.ask, shop)}: the most to pay is {money(offer.stop, shop)}.")
+    elif offer.ask:
+        lines.append(f"Buy: {money(offer.ask, shop)} is asked, the most to pay is {money(offer.stop, shop)}.")
+    else:
+        lines.append(f"The most to pay is {money(offer.stop, shop)}.")
+    if offer.limit is not None and offer.limit < offer.most:
+        lines.append(
+            f"(by the sum alone {money(offer.most, shop)}; a rule of thumb stops at {money(offer.limit, shop)})"
+        )
+    if offer.pay_at_ask is not None and offer.ask > offer.stop:
+        lines.append(f"At {money(offer.ask, shop)} it would pay {money(offer.pay_at_ask, shop)} an hour.")
+    if not offer.papers:
+        lines.append("No papers are told of: without the seller's name and a receipt do not buy.")
+    gone = f"{money(offer.spent, shop)} and {hours_exact(offer)}" if offer.spent else hours_exact(offer)
+    less = f" - {money(offer.spent, shop)}" if offer.spent else ""
+    lines.append(
+        f"{offer.seen.what}: bad in {offer.odds_bad * 100} of 100; a bad one still brings {money(offer.salvage, shop)} and "
+        f"costs {gone} of getting it here and finding out"
+    )
+    lines.append(
+        f"(1 - {float(offer.odds_bad):.2f}) x {money(plan.profit, shop)} + {float(offer.odds_bad):.2f} x "
+        f"({money(offer.salvage, shop)}{less} - {hours_exact(offer)} at {money(offer.pay, shop)}) = {money(offer.most, shop)}"
+    )
+    work = ", ".join(plan.chosen) or "nothing but cleaning"
+    lines.append(
+        f"the plan: {work}; sell it: {plan.way_what}" if plan.whole else f"the plan: {plan.way_what}"
+    )
+    if offer.odds is not None:
+        odds = offer.odds
+        lines.append(
+            f"paid {money(odds.paid, shop)}: money is lost in {odds.loss * 100:.0f} of 100 such deals, the wanted pay is missed "
+            f"in {odds.below_pay * 100:.0f}; one in ten earns less than {money(odds.earned[0], shop)} an hour, one in ten more "
+            f"than {money(odds.earned[2], shop)}"
+        )
+    told = [move for move in offer.checks if move.moves > 0][:5]
+    if offer.stop <= 0 and all(move.after_good <= 0 for move in told):
+        lines.append("no single check would make it worth buying, however good the result")
+    elif told:
+        lines.append("what to look at first, by how far it moves the most to pay:")
+        lines += [f"  {check_words(move, shop)}" for move in told]
+    lines.append(NO_ADVICE)
+    return lines
+
+
+def hours_exact(offer: Offer) -> str:
+    """The time lost on a bad donor: in hours where a tenth tells it all, else in minutes, to be redone."""
+    exact = offer.lost_minutes % 600 == 0
+    return hours(offer.lost_minutes) if exact else f"{offer.lost_minutes / 100:g} min"
+
+
+def check_words(move: CheckMove, shop: Shop) -> str:
+    """One check: the most to pay after a good result and after a bad one, and when to walk away."""
+    said = [f"{move.check.what}: if good {_most(move.after_good, shop)}"]
+    if move.after_bad is not None and move.check.lower_for:
+        said.append(f"else, for {move.check.lower_for}, {_most(move.after_bad, shop)}")
+    if move.check.walk_away_if and move.walk_odds:
+        said.append(f"walk away: {move.check.walk_away_if}")
+    return "; ".join(said)
+
+
+def _most(cents: int, shop: Shop) -> str:
+    return f"pay up to {money(cents, shop)}" if cents > 0 else "do not buy"

@@ -1,0 +1,245 @@
+"""From the priced work of a chosen set to operations: who, where, after what, with what waits."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, field
+from decimal import Decimal
+from itertools import pairwise
+
+from estimator.estimate.costing import Costing, is_active
+from estimator.model import Estimate, Shop, WorkLine
+from estimator.model.planning import Person
+from estimator.schedule.records import DUSTY, WET, Link, Operation
+from estimator.schedule.resources import COATS_APART, waits_of, whole
+
+PARTS = ("neck", "body", "wiring", "hardware")
+DESK = "desk"
+RESTING = ("M1", "M3", "M4")
+"""Waiting classes in which the part of the instrument that was worked on is left alone until the cure is over."""
+SHORT = 20
+"""Work of fewer minutes is not begun just before closing time."""
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedJob:
+    """What the plan needs to know of one job.
+
+    ``arrives``: elapsed minute at which the part of an upgrade is in the shop; ``packs``: the same for
+    consumables and ``tools`` that are bought; ``there``: for the instrument itself. ``stretch`` multiplies all minutes (to plan at a surety).
+    ``classes``: the class of the part of each upgrade that brings one. ``hands``: by person, the work as
+    priced for their skill, where that is not ``estimate``.
+    """
+
+    id: str
+    costing: Costing
+    estimate: Estimate
+    arrives: Mapping[str, int]
+    packs: Mapping[str, int] = field(default_factory=dict)
+    stretch: float = 1.0
+    tools: Mapping[str, int] = field(default_factory=dict)
+    there: int = 0
+    classes: Mapping[str, str] = field(default_factory=dict)
+    hands: Mapping[str, Estimate] = field(default_factory=dict)
+
+
+def bench_lines(shop: Shop, estimate: Estimate) -> list[WorkLine]:
+    """The lines done at the bench; desk work goes on in the rest of the day."""
+    return [line for line in estimate.lines if shop.tasks[line.task].group != DESK]
+
+
+def sittings_of(lines: Sequence[WorkLine]) -> list[tuple[str, list[WorkLine]]]:
+    """Lines as named operations: one for a task, one for each coat of finish."""
+    named: dict[str, list[WorkLine]] = {}
+    for line in lines:
+        coat = line.place.rpartition("-")[2] if "coat-" in line.place else ""
+        name = f"{line.task}{COATS_APART}{coat}" if coat.isdigit() else line.task
+        where = line.place.partition("-coat-")[0] if coat.isdigit() and "-coat-" in line.place else ""
+        named.setdefault(f"{name}@{where}" if where else name, []).append(line)
+    return list(named.items())
+
+
+def task_of(name: str) -> str:
+    """The task of an operation's name within its job."""
+    return name.partition("@")[0].partition(COATS_APART)[0]
+
+
+def closure(order: Collection[tuple[str, str]], present: Collection[str]) -> list[tuple[str, str]]:
+    """Pairs of tasks on the job that follow each other, directly or through tasks that are not on it."""
+    later: dict[str, list[str]] = {}
+    for before, after in order:
+        later.setdefault(before, []).append(after)
+    pairs: dict[tuple[str, str], None] = {}
+    for task in present:
+        seen: set[str] = set()
+        stack = list(later.get(task, ()))
+        while stack:
+            name = stack.pop()
+            if name in seen:
+                continue
+            seen.add(name)
+            if name in present:
+                pairs[task, name] = None
+            else:
+                stack.extend(later.get(name, ()))
+    return list(pairs)
+
+
+def operations_of(
+    job: PlannedJob, people: Sequence[Person], pace: str = "usual"
+) -> tuple[list[Operation], dict[str, int]]:
+    """The operations of a job, and its parts as resources of one each."""
+    shop = job.costing.shop
+    named = sittings_of(bench_lines(shop, job.estimate))
+    by_task: dict[str, list[str]] = {}
+    for name, _ in named:
+        by_task.setdefault(task_of(name), []).append(name)
+    waits = waits_of(shop, pace)
+    links = _links(shop, by_task, waits)
+    needs_part = _waiting_for_parts(job)
+    by_hand = {who: dict(sittings_of(bench_lines(shop, own))) for who, own in job.hands.items()}
+    operations = []
+    carried = 0.0
+    for name, lines in named:
+        task = shop.tasks[task_of(name)]
+        one_of = _hands(people, task.level)
+        exact = {who: _run(by_hand[who][name] if who in by_hand else lines) * job.stretch for who in one_of}
+        quickest = min(exact.values())
+        minutes = max(1, math.floor(quickest + carried + 0.5))
+        slower = {who: max(1, math.floor(own + carried + 0.5)) - minutes for who, own in exact.items()}
+        carried = quickest + carried - minutes
+        setup = max((line.setup for line in lines), default=0) / 100 * job.stretch
+        plan = shop.planning.tasks.get(task.id)
+        kind = shop.planning.kinds.get(plan.kind) if plan else None
+        cure = whole(getattr(task, f"wait_{pace}_min"))
+        needs, holds = _takes(
+            shop, job.id, task.station, _part(plan.part if plan else "instrument", lines), task.meanwhile
+        )
+        operations.append(
+            Operation(
+                id=f"{job.id}:{name}",
+                job=job.id,
+                minutes=minutes,
+                after=tuple(Link(f"{job.id}:{before}", lag) for before, lag in links.get(name, {}).items()),
+                needs=needs,
+                one_of=one_of,
+                slower=tuple((who, more) for who, more in slower.items() if more),
+                holds=holds,
+                cure=cure,
+                earliest=max(
+                    job.there,
+                    needs_part.get(task.id, 0),
+                    _packs_there(lines, job.packs),
+                    *(job.tools.get(tool, 0) for tool, _ in shop.task_tools.get(task.id, ())),
+                ),
+                splittable=minutes + setup >= SHORT and not (plan.in_one_go if plan else cure > 0),
+                setup=math.floor(setup + 0.5),
+                again=math.floor(setup * float(task.repeat_share) + 0.5),
+                family=task.id,
+                kind=kind.id if kind else "",
+                air=WET if task.meanwhile == "M3" else DUSTY if kind and kind.dusty else "",
+                meanwhile=task.meanwhile,
+                what=task.what,
+                station=task.station,
+            )
+        )
+    return operations, {f"{job.id} {part}": 1 for part in PARTS}
+
+
+def _run(lines: Sequence[WorkLine]) -> float:
+    """Minutes of a sitting without its set-up, rework and hidden faults with it."""
+    return sum(line.minutes + line.rework + line.allowance for line in lines) / 100
+
+
+def _packs_there(lines: Sequence[WorkLine], packs: Mapping[str, int]) -> int:
+    return max((packs.get(use.id, 0) for line in lines for use in line.consumables), default=0)
+
+
+def _part(part: str, lines: Sequence[WorkLine]) -> str:
+    places = {line.place.partition("-")[0] for line in lines}
+    if part in ("neck", "body") and places & {"neck", "body"}:
+        return "neck" if places == {"neck"} else part
+    return part
+
+
+def _takes(
+    shop: Shop, job: str, station: str, part: str, meanwhile: str
+) -> tuple[tuple[tuple[str, int], ...], tuple[tuple[str, int], ...]]:
+    """Resources while it runs, and those kept until the cure is over.
+
+    M1 and M3: the part rests. M4: the strung instrument rests at pitch as a whole. M2: only the spot
+    rests, so other work on the same instrument may go on.
+    """
+    needs: list[tuple[str, int]] = []
+    holds: list[tuple[str, int]] = []
+    for row in shop.planning.stations.values():
+        if station in row.stations:
+            (holds if row.while_it_cures else needs).append((row.id, row.each))
+    mine = ["neck", "body", "wiring"] if part == "instrument" else [] if part == "none" else [part]
+    rests = holds if meanwhile in RESTING else needs
+    rests.extend((f"{job} {name}", 1) for name in mine)
+    return tuple(needs), tuple(holds)
+
+
+def _hands(people: Sequence[Person], level: int) -> tuple[str, ...]:
+    able = [person.id for person in people if person.skill >= level]
+    best = max(person.skill for person in people)
+    return tuple(able or [person.id for person in people if person.skill == best])
+
+
+def _links(
+    shop: Shop, by_task: Mapping[str, list[str]], waits: Mapping[tuple[str, str], list[tuple[int, int]]]
+) -> dict[str, dict[str, int | None]]:
+    """For each operation, those before it and the minutes between (None: the first one's own wait)."""
+    own_rows = [pair for pair in waits if pair[0] != pair[1]]
+    pairs = closure([*shop.task_order, *own_rows], by_task)
+    links: dict[str, dict[str, int | None]] = {}
+    known = [p for p in own_rows if p[0] in by_task and p[1] in by_task]
+    runs = {task: _runs(names) for task, names in by_task.items()}
+    for before, after in dict.fromkeys([*pairs, *known]):
+        lag = waits.get((before, after))
+        for one in runs[before]:
+            for other in runs[after]:
+                links.setdefault(other[0], {})[one[-1]] = max(minutes for _, minutes in lag) if lag else None
+    for task, sittings in runs.items():
+        rows = sorted(waits.get((task, task), []))
+        for run in sittings:
+            for number, (one_coat, next_coat) in enumerate(pairwise(run), 1):
+                fitting = [minutes for every, minutes in rows if number % every == 0]
+                links.setdefault(next_coat, {})[one_coat] = fitting[-1] if fitting else None
+    return links
+
+
+def _runs(names: Sequence[str]) -> list[list[str]]:
+    """Operations of one task by where on the instrument they are; coats of one place follow each other."""
+    runs: dict[str, list[str]] = {}
+    for name in names:
+        runs.setdefault(name.partition("@")[2], []).append(name)
+    return list(runs.values())
+
+
+def _waiting_for_parts(job: PlannedJob) -> dict[str, int]:
+    """By task: the minute at which every part it fits or works on is in the shop; taking apart never waits."""
+    shop = job.costing.shop
+    chosen = frozenset(job.estimate.chosen)
+    late: dict[str, int] = {}
+    for (task, _), ranks in job.costing.ranks.items():
+        if shop.tasks[task].group in ("strip", "clean", DESK):
+            continue
+        for rank in ranks:
+            if not is_active(rank.triggers, chosen):
+                continue
+            for who, _ in rank.wanted_by:
+                if who in chosen:
+                    late[task] = max(late.get(task, 0), job.arrives.get(who, 0))
+    for who, part_class in job.classes.items():
+        for task in shop.part_classes[part_class].worked_in if who in chosen else ():
+            late[task] = max(late.get(task, 0), job.arrives.get(who, 0))
+    return late
+
+
+def stretch_of(estimate: Estimate) -> float:
+    """Minutes at 80 % surety over expected minutes."""
+    expected = estimate.totals.expected
+    return float(Decimal(estimate.totals.p80) / expected) if expected else 1.0

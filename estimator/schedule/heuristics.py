@@ -1,0 +1,120 @@
+"""Schedules without an engine: priority rules, then a search over the order of work. Pure Python."""
+
+from __future__ import annotations
+
+import random
+import time
+from collections.abc import Sequence
+
+from estimator.core.text import Tell, silent
+from estimator.schedule.bounds.chains import tails_of
+from estimator.schedule.calendar import Calendar
+from estimator.schedule.records import Booking, Figures, Operation, Work
+from estimator.schedule.serial_sgs import Bench, figures_of, from_order, in_order
+
+Key = tuple[int, ...]
+RULES = ("due", "chain", "slack", "like")
+
+
+def key_of(figures: Figures, aims: Sequence[str]) -> Key:
+    """Figures in the order of the aims, then the rest, so that two schedules can be compared."""
+    rest = [
+        name
+        for name in ("lateness", "makespan", "minutes", "idle_evenings", "completion")
+        if name not in aims
+    ]
+    return tuple(int(getattr(figures, name)) for name in (*aims, *rest))
+
+
+def dispatch(work: Work, calendar: Calendar, rule: str) -> list[Booking]:
+    """The bench as a practised hand runs it: whenever hands are free, the most urgent work that can go on.
+
+    ``due``: earliest due date, then the longest chain with its waits; ``chain``: the longest chain;
+    ``slack``: due date less the chain still to come; ``like``: as ``due``, but work like the last
+    first, so that set-ups are saved.
+    """
+    tails = tails_of(work, calendar)
+    due = {d.job: calendar.working_at(d.at) for d in work.dues if d.at is not None}
+    never = 1 << 40
+    bench = Bench(work, calendar)
+    waiting = {o.id: len({link.before for link in o.after}) for o in work.operations}
+    followers: dict[str, list[Operation]] = {o.id: [] for o in work.operations}
+    for operation in work.operations:
+        for name in {link.before for link in operation.after}:
+            followers[name].append(operation)
+    place = {o.id: number for number, o in enumerate(work.operations)}
+    open_now = [o for o in work.operations if not waiting[o.id]]
+    while open_now:
+        choices = []
+        for operation in open_now:
+            booking = bench.find(operation)
+            date, chain = due.get(operation.job, never), -tails[operation.id]
+            last = bench.last.get(booking.who, (0, operation))[1] if booking.who else operation
+            like = 0 if rule != "like" or (operation.family and last.family == operation.family) else 1
+            near = (like, 0 if last.kind == operation.kind else 1) if rule == "like" else (0, 0)
+            urgency = {"chain": (chain, date), "slack": (date + chain, chain)}.get(rule, (date, chain))
+            choices.append((booking.start, *near, *urgency, place[operation.id], booking, operation))
+        *_, booking, operation = min(choices, key=lambda choice: choice[:6])
+        bench.add(operation, booking)
+        open_now.remove(operation)
+        for follower in followers[operation.id]:
+            waiting[follower.id] -= 1
+            if not waiting[follower.id]:
+                open_now.append(follower)
+    return list(bench.placed.values())
+
+
+def best_rule(work: Work, calendar: Calendar, aims: Sequence[str]) -> tuple[str, list[Booking]]:
+    """The best of the priority rules for a chain of aims."""
+    found = [(name, dispatch(work, calendar, name)) for name in RULES]
+    return min(found, key=lambda item: key_of(figures_of(work, calendar, item[1]), aims))
+
+
+def improve(
+    work: Work,
+    calendar: Calendar,
+    aims: Sequence[str],
+    bookings: Sequence[Booking],
+    tries: int,
+    seed: int = 0,
+    tell: Tell = silent,
+    until: float | None = None,
+) -> list[Booking]:
+    """A better order of work by moving operations about; ``tries`` schedules are looked at.
+
+    ``until``: a moment of ``time.perf_counter`` at which it stops all the same.
+
+    The same seed gives the same schedule. Ties are accepted, so that the search can wander.
+    """
+    chance = random.Random(seed)
+    best = sorted(bookings, key=lambda b: (b.start, b.end))
+    best_key = key_of(figures_of(work, calendar, best), aims)
+    operations = list(work.operations)
+    names = [b.operation for b in best]
+    jobs = {o.id: o.job for o in operations}
+    if len(names) < 2:
+        return best
+    for number in range(tries):
+        if until is not None and time.perf_counter() >= until:
+            break
+        if number % max(1, tries // 20) == 0:
+            tell(f"search: {number} of {tries} orders of work looked at")
+        order = list(names)
+        here = chance.randrange(len(order))
+        span = max(1, len(order) // chance.choice((2, 4, 10)))
+        there = min(len(order) - 1, max(0, here + chance.randint(-span, span)))
+        if chance.random() < 0.3:  # a whole job's remaining work moves together
+            mine = [n for n in order[min(here, there) :] if jobs[n] == jobs[order[here]]]
+            rest = [n for n in order if n not in set(mine)]
+            at = min(here, there)
+            order = rest[:at] + mine + rest[at:]
+        else:
+            order.insert(there, order.pop(here))
+        rank = {name: float(number) for number, name in enumerate(order)}
+        found = from_order(work, calendar, in_order(operations, rank))
+        key = key_of(figures_of(work, calendar, found), aims)
+        if key <= best_key:
+            best_key = key
+            best = sorted(found, key=lambda b: (b.start, b.end))
+            names = [b.operation for b in best]
+    return best

@@ -1,0 +1,87 @@
+"""Checks that nothing goes round in a circle: task order, bundles, limits, needs."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from estimator.core.errors import Issue
+from estimator.tables.checks.context import Tables
+from estimator.tables.csv_rows import Row
+
+Edges = dict[str, list[tuple[str, Row]]]
+
+
+def circles(edges: Edges) -> Iterator[tuple[list[str], Row]]:
+    """Every circle that a walk along the edges closes, with the row that closes it.
+
+    A depth-first walk in file order: each row is walked once, so at most one circle is told per row.
+    """
+    done: set[str] = set()
+    for start in edges:
+        if start in done:
+            continue
+        path, stack = [start], [iter(edges[start])]
+        while stack:
+            step = next(stack[-1], None)
+            if step is None:
+                done.add(path.pop())
+                stack.pop()
+                continue
+            name, row = step
+            if name in path:
+                yield [*path[path.index(name) :], name], row
+            elif name not in done:
+                path.append(name)
+                stack.append(iter(edges.get(name, ())))
+
+
+def _edges(tables: Tables, table: str, start: str, end: str) -> Edges:
+    edges: Edges = {}
+    for row in tables[table]:
+        value = row.values[end]
+        for name in (value,) if isinstance(value, str) else value:
+            edges.setdefault(row.values[start], []).append((name, row))
+    return edges
+
+
+def _complain(edges: Edges, column: str, problem: str, next_step: str) -> Iterator[Issue]:
+    for circle, row in circles(edges):
+        yield Issue(
+            row.origin.at(column), problem, " -> ".join(circle), "no way round in a circle", next_step
+        )
+
+
+def task_order(tables: Tables) -> Iterator[Issue]:
+    """Task order has no circle (a before b before a)."""
+    edges = _edges(tables, "task_order", "before", "after")
+    yield from _complain(
+        edges, "after", "the order of tasks goes round in a circle", "delete one of these rows"
+    )
+
+
+def bundles(tables: Tables) -> Iterator[Issue]:
+    """No bundle holds itself, directly or by another."""
+    edges = _edges(tables, "bundle_work", "bundle", "task")
+    yield from _complain(edges, "task", "a bundle holds itself", "delete one of these rows")
+
+
+def attribute_limits(tables: Tables) -> Iterator[Issue]:
+    """No attribute limits itself, directly or by another."""
+    edges = _edges(tables, "attribute_limits", "attribute", "other")
+    yield from _complain(
+        edges, "other", "the limits of attributes go round in a circle", "delete one of these rows"
+    )
+
+
+def needs(tables: Tables) -> Iterator[Issue]:
+    """No upgrade needs itself by way of another: then none of them could ever be chosen first."""
+    edges = _edges(tables, "upgrades", "id", "needs_all")
+    for circle, row in circles(edges):
+        yield Issue(
+            row.origin.at("needs_all"),
+            "upgrades need each other in a circle",
+            " -> ".join(circle),
+            "no way round in a circle",
+            "make them one upgrade, or drop a need",
+            "warning",
+        )

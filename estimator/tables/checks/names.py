@@ -1,0 +1,141 @@
+"""Checks that names inside cells are known: intake fields, factors, conditions, fit rules."""
+
+from __future__ import annotations
+
+import importlib
+from collections.abc import Iterator
+
+from estimator.core.errors import Issue, near_miss, shown
+from estimator.tables.cells import parsed
+from estimator.tables.checks.context import Tables, columns_of_kind
+from estimator.tables.conditions import known_conditions
+from estimator.tables.csv_rows import Row
+from estimator.tables.schema.shop import TABLES
+from estimator.tables.toml_values import short_list
+
+
+def _part_class(tables: Tables, table: str, row: Row) -> str:
+    """The class of the part that a row of ``table`` has at hand, or "" for none."""
+    upgrade = row.values["id"] if table == "upgrades" else row.values.get("upgrade", "")
+    owner = tables.ids("upgrades").get(upgrade)
+    return str(owner.values["part_class"]) if owner else ""
+
+
+def quantities_name_fields(tables: Tables) -> Iterator[Issue]:
+    """Names in expressions are number fields of intake.csv, or ``part.x`` where there is a part."""
+    fields = set(tables.number_fields)
+    for spec in TABLES:
+        for column in columns_of_kind(spec.columns, "expression"):
+            for row in tables[spec.name]:
+                for name in parsed(row.values[column.name]).names:
+                    if name in fields:
+                        continue
+                    yield from _unknown_name(tables, spec.name, row, column.name, name)
+
+
+def _unknown_name(tables: Tables, table: str, row: Row, column: str, name: str) -> Iterator[Issue]:
+    where = row.origin.at(column)
+    if not name.startswith("part."):
+        known = tables.ids("intake")
+        problem = "an intake field that is no number" if name in known else "no intake field has this name"
+        accepted = "a number field of intake.csv, or part.x for a dimension of the part"
+        yield Issue(where, problem, shown(name), accepted, near_miss(name, tables.number_fields))
+        return
+    part_class = _part_class(tables, table, row)
+    if not part_class:
+        accepted = "part.x only in rows of an upgrade with a part_class"
+        yield Issue(
+            where,
+            "there is no part to look this up on",
+            shown(name),
+            accepted,
+            "use an intake field or a number",
+        )
+        return
+    known_dims = [f"part.{dimension}" for dimension in ("weight_g", *tables.dimensions.get(part_class, ()))]
+    if name not in known_dims:
+        yield Issue(
+            where,
+            f"{part_class} has no such number dimension",
+            shown(name),
+            ", ".join(known_dims),
+            near_miss(name, known_dims),
+        )
+
+
+def factor_codes_known(tables: Tables) -> Iterator[Issue]:
+    """Factor codes of tasks are in factors.csv, or name a column of woods, metals or finishes."""
+    for row in tables["tasks"]:
+        for code in row.values["factors"]:
+            if code not in tables.factor_codes:
+                accepted = (
+                    "a code of factors.csv, or BW.x, FW.x, FT.x with a column of woods, metals, finishes"
+                )
+                yield Issue(
+                    row.origin.at("factors"),
+                    "unknown factor code",
+                    shown(code),
+                    accepted,
+                    near_miss(code, tables.factor_codes),
+                )
+
+
+def factor_levels_known(tables: Tables) -> Iterator[Issue]:
+    """``CODE=level`` pairs name a factor and one of its levels."""
+    codes = {code.partition(".")[0] for code in tables.factor_codes} | tables.factor_codes
+    for spec in TABLES:
+        for column in columns_of_kind(spec.columns, "levels"):
+            for row in tables[spec.name]:
+                for code, level in row.values[column.name].items():
+                    levels = tables.factor_levels(code)
+                    if not levels:
+                        yield Issue(
+                            row.origin.at(column.name),
+                            "unknown factor code",
+                            shown(code),
+                            ", ".join(sorted(codes)),
+                            near_miss(code, codes),
+                        )
+                    elif level not in levels:
+                        yield Issue(
+                            row.origin.at(column.name),
+                            f"{code} has no such level",
+                            shown(level),
+                            ", ".join(levels),
+                            near_miss(level, levels),
+                        )
+
+
+def conditions_known(tables: Tables) -> Iterator[Issue]:
+    """Every ``when`` is a known condition of the instrument."""
+    conditions = known_conditions()
+    for spec in TABLES:
+        if all(column.name != "when" for column in spec.columns):
+            continue
+        for row in tables[spec.name]:
+            name = row.values["when"]
+            if name and name not in conditions:
+                yield Issue(
+                    row.origin.at("when"),
+                    "unknown condition",
+                    shown(name),
+                    short_list(conditions),
+                    near_miss(name, conditions),
+                )
+
+
+def fit_rules_known(tables: Tables) -> Iterator[Issue]:
+    """Every fit rule that a class of part or an upgrade asks for is programmed."""
+    # the rules stand in a later room: they are asked for by name, when the tables have been read
+    known = sorted(importlib.import_module("estimator.fit.judge").known_rules())
+    for table in ("part_classes", "upgrades"):
+        for row in tables[table]:
+            for name in row.values["rules"]:
+                if name not in known:
+                    yield Issue(
+                        row.origin.at("rules"),
+                        "unknown fit rule",
+                        shown(name),
+                        short_list(known),
+                        near_miss(name, known),
+                    )

@@ -1,0 +1,284 @@
+"""CSV text to typed rows, driven by the declared columns.
+
+Row numbers are those a spreadsheet program shows: the header is row 1 unless comments stand above
+it, blank rows count, and a cell with line breaks in it is still one row. All complaints of a file
+are collected.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from typing import Any
+
+from estimator.core.errors import Issue, Origin, near_miss, shown
+from estimator.tables.cells import NO_LEVELS, CellError, Reader, reader_of
+from estimator.tables.schema.shop import Column, TableSpec
+
+#: how often the same complaint is spelled out before it is only counted
+MOST_ALIKE = 20
+SAVE_AS = "open it in the spreadsheet program and save it as “CSV UTF-8 (comma delimited)”"
+_DELIMITERS = (",", ";", "\t")
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """The typed values of one row by column name, and where it stands."""
+
+    values: dict[str, Any]
+    origin: Origin
+
+
+@dataclass(slots=True)
+class TableRead:
+    """What came out of one file: the rows that could be read, and all complaints."""
+
+    spec: TableSpec
+    rows: list[Row] = field(default_factory=list)
+    issues: list[Issue] = field(default_factory=list)
+
+
+def decode(data: bytes, file: str) -> str | Issue:
+    """The text of a file, or the complaint why it is none (UTF-8 with or without BOM is accepted)."""
+    if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        return Issue(Origin(file), "the file is saved as UTF-16 (“Unicode text”)", "", "UTF-8 text", SAVE_AS)
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        row = data.count(b"\n", 0, error.start) + 1
+        found = f"byte 0x{data[error.start]:02X} at position {error.start + 1}"
+        return Issue(Origin(file, row), "the file is not UTF-8 text", found, "UTF-8 text", SAVE_AS)
+    if "\0" in text:
+        row = text.count("\n", 0, text.index("\0")) + 1
+        return Issue(Origin(file, row), "the file holds NUL bytes", "", "plain text", SAVE_AS)
+    return text
+
+
+def read_table(data: bytes, spec: TableSpec, file: str) -> TableRead:
+    """Read one CSV file against its declaration; ``file`` is the name that complaints show."""
+    result = TableRead(spec)
+    text = decode(data, file)
+    if isinstance(text, Issue):
+        result.issues.append(text)
+        return result
+    records = _records(text, _delimiter(text, spec))
+    try:
+        header_row, header = _first(records, file, spec)
+        order = _columns(header, header_row, spec, file, result.issues)
+        if not result.issues:
+            _read_rows(records, order, spec, file, result)
+    except _BrokenError as error:
+        result.issues.append(
+            Issue(
+                Origin(file, error.row),
+                error.problem,
+                "",
+                "every quote closed, and doubled inside a text",
+                "look at the quotes in this row and the one before it",
+            )
+        )
+    except CellError as error:
+        result.issues.append(Issue(Origin(file), error.problem, "", error.accepted, error.next_step))
+    result.issues = shorten(result.issues)
+    return result
+
+
+class _BrokenError(Exception):
+    """The CSV itself is broken: at which row, and how."""
+
+    def __init__(self, row: int, problem: str) -> None:
+        super().__init__(problem)
+        self.row, self.problem = row, problem
+
+
+def _records(text: str, delimiter: str) -> Iterator[tuple[int, list[str]]]:
+    """(row, cells) of every row that is neither blank nor a comment."""
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    row = 0
+    while True:
+        row += 1
+        try:
+            cells = next(reader)
+        except StopIteration:
+            return
+        except csv.Error as error:
+            problems = {
+                "unexpected end": "a quote is opened and never closed",
+                "expected after": "a stray quote in a cell",
+                "field larger": "a cell of more than 100,000 characters",
+            }
+            plain_words = next((say for sign, say in problems.items() if sign in str(error)), str(error))
+            raise _BrokenError(row, plain_words) from None
+        if row == 1 and len(cells) <= 2 and cells and cells[0].lower().startswith("sep="):
+            continue
+        if any(cell and not cell.isspace() for cell in cells) and not cells[0].lstrip().startswith("#"):
+            yield row, cells
+
+
+def _delimiter(text: str, spec: TableSpec) -> str:
+    """The character that parts the cells, told by which one makes sense of the header."""
+    names = {column.name for column in spec.columns}
+
+    def known(delimiter: str) -> int:
+        try:
+            _, header = next(_records(text, delimiter), (0, []))
+        except _BrokenError:
+            return 0
+        return len(names & {cell.strip() for cell in header})
+
+    return max(_DELIMITERS, key=known)
+
+
+def _first(records: Iterator[tuple[int, list[str]]], file: str, spec: TableSpec) -> tuple[int, list[str]]:
+    first = next(records, None)
+    if first is None:
+        raise CellError("the file is empty", "a header line: " + ",".join(c.name for c in spec.columns))
+    return first
+
+
+def _columns(
+    header: list[str], row: int, spec: TableSpec, file: str, issues: list[Issue]
+) -> list[tuple[int, Column, Reader]]:
+    """Position, declaration and reader of every column; complaints about the header go to ``issues``."""
+    where = Origin(file, row)
+    names = [name.strip() for name in header]
+    declared = {column.name: column for column in spec.columns}
+    missing = [name for name in declared if name not in names]
+    for position, name in enumerate(names):
+        if name and name not in declared:
+            hint = near_miss(name.lower(), missing or declared)
+            issues.append(Issue(where, "unknown column", shown(name), ", ".join(declared), hint))
+        elif name and name in names[:position]:
+            issues.append(
+                Issue(where, "the same column twice", shown(name), "each column once", "delete one")
+            )
+    for name in missing:
+        step = f"copy the header line of the {spec.file} that comes with the program"
+        issues.append(Issue(where.at(name), "column missing", "", declared[name].meaning, step))
+    return [(i, declared[n], reader_of(declared[n])) for i, n in enumerate(names) if n in declared]
+
+
+def _read_rows(
+    records: Iterable[tuple[int, list[str]]],
+    order: list[tuple[int, Column, Reader]],
+    spec: TableSpec,
+    file: str,
+    result: TableRead,
+) -> None:
+    last = max(position for position, _, _ in order)
+    named = {position for position, _, _ in order}
+    memo: dict[str, dict[str, Any]] = {column.name: {} for _, column, _ in order}
+    seen: dict[tuple[Any, ...], int] = {}
+    for row, cells in records:
+        origin = Origin(file, row)
+        if issue := _wrong_length(cells, last, named, origin):
+            result.issues.append(issue)
+            continue
+        values: dict[str, Any] = {}
+        for position, column, read in order:
+            cell = cells[position].strip()
+            if not cell:
+                if column.default == {}:
+                    values[column.name] = NO_LEVELS
+                elif column.required:
+                    result.issues.append(_blank(origin, column))
+                else:
+                    values[column.name] = column.default
+                continue
+            known = memo[column.name]
+            if cell not in known:
+                try:
+                    known[cell] = read(cell)
+                except CellError as error:
+                    result.issues.append(
+                        Issue(
+                            origin.at(column.name),
+                            error.problem,
+                            shown(cell),
+                            error.accepted,
+                            error.next_step,
+                        )
+                    )
+                    continue
+            values[column.name] = known[cell]
+        if len(values) < len(order):
+            continue
+        result.issues.extend(_row_rules(values, spec, origin, seen, row))
+        result.rows.append(Row(values, origin))
+
+
+def _wrong_length(cells: list[str], last: int, named: set[int], origin: Origin) -> Issue | None:
+    if len(cells) <= last:
+        return Issue(
+            origin,
+            "the row is too short",
+            f"{len(cells)} cells",
+            f"{last + 1} cells",
+            "fill the row up; cells with nothing to say stay blank but are there",
+        )
+    extra = next((cell for i, cell in enumerate(cells) if i not in named and cell.strip()), None)
+    if extra is None:
+        return None
+    return Issue(
+        origin,
+        "a cell outside the named columns",
+        shown(extra),
+        f"{len(named)} cells",
+        "put a text that holds commas into double quotes, or clear the cell",
+    )
+
+
+def _blank(origin: Origin, column: Column) -> Issue:
+    return Issue(origin.at(column.name), "blank where a value is required", "", column.meaning, "fill it in")
+
+
+def _row_rules(
+    values: dict[str, Any], spec: TableSpec, origin: Origin, seen: dict[tuple[Any, ...], int], row: int
+) -> Iterator[Issue]:
+    key = tuple(values[name] for name in spec.key)
+    if key in seen:
+        label = " / ".join(str(part) for part in key if part != "")
+        yield Issue(
+            origin.at(" ".join(spec.key)),
+            "the same row twice",
+            f"“{label}” in rows {seen[key]} and {row}",
+            f"each {' + '.join(spec.key)} once",
+            "delete one of the two or rename it",
+        )
+    seen.setdefault(key, row)
+    if values.get("basis") == "published" and not values.get("source"):
+        yield Issue(
+            origin.at("source"),
+            "published without a source",
+            "",
+            "the publication by name",
+            "name it, or use another basis: common-practice, memory, demo",
+        )
+
+
+def shorten(issues: list[Issue]) -> list[Issue]:
+    """The same complaints with long runs of a kind (file, column, problem) cut to twenty and a count."""
+    kept: list[Issue] = []
+    counts: dict[tuple[str, str, str], list[Issue]] = {}
+    for issue in issues:
+        alike = counts.setdefault((issue.where.file, issue.where.column, issue.problem), [])
+        alike.append(issue)
+        if len(alike) <= MOST_ALIKE:
+            kept.append(issue)
+    for (file, column, problem), alike in counts.items():
+        if (more := len(alike) - MOST_ALIKE) > 0:
+            rows = [issue.where.row for issue in alike[MOST_ALIKE:] if issue.where.row is not None]
+            span = f", rows {min(rows)} to {max(rows)}" if rows else ""
+            kept.append(
+                Issue(
+                    Origin(file, None, column),
+                    problem,
+                    f"{more} more of the same{span}",
+                    alike[0].accepted,
+                    alike[0].next_step,
+                    alike[0].severity,
+                )
+            )
+    return kept

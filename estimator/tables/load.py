@@ -1,0 +1,62 @@
+"""The shop: the tables that come with the program, overlaid by a folder of the user's own."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Sequence
+
+from estimator.core.errors import InputError, Issue
+from estimator.model import Shop
+from estimator.tables.checks.run import check_tables
+from estimator.tables.csv_rows import Row, read_table
+from estimator.tables.folders import Folder, read_default, read_folder
+from estimator.tables.records import build_shop
+from estimator.tables.schema.shop import TABLES, TableSpec
+from estimator.tables.settings import SHOP_FILE, read_terms
+
+
+def load_shop(folder: str | os.PathLike[str] | None = None) -> Shop:
+    """The default shop, overlaid by ``folder`` if given.
+
+    Rows of the folder's tables with a known key replace the default's in place, others add; keys of
+    its ``shop.toml`` replace. InputError carries every complaint of every file; the warnings of a
+    good shop are in ``Shop.issues``.
+    """
+    folders = [read_default()]
+    if folder is not None:
+        folders.append(read_folder(folder))
+    return assemble(folders)
+
+
+def assemble(folders: Sequence[Folder]) -> Shop:
+    """A shop from folders already read, later ones laid over earlier ones."""
+    issues: list[Issue] = []
+    rows = {spec.name: _overlay(spec, folders, issues) for spec in TABLES}
+    terms = None
+    try:
+        terms = read_terms(
+            [(f"{f.label}/{SHOP_FILE}", f.files[SHOP_FILE]) for f in folders if SHOP_FILE in f.files]
+        )
+    except InputError as error:
+        issues.extend(error.issues)
+    if issues or terms is None:
+        raise InputError(issues)
+    found = check_tables(rows)
+    problems = [issue for issue in found if issue.severity == "error"]
+    warnings = tuple(issue for issue in found if issue.severity != "error")
+    shop = build_shop(terms, rows, tuple(f.label for f in folders), warnings, problems)
+    if problems:
+        raise InputError(problems)
+    return shop
+
+
+def _overlay(spec: TableSpec, folders: Sequence[Folder], issues: list[Issue]) -> list[Row]:
+    merged: dict[tuple[object, ...], Row] = {}
+    for folder in folders:
+        if spec.file not in folder.files:
+            continue
+        table = read_table(folder.files[spec.file], spec, f"{folder.label}/{spec.file}")
+        issues.extend(table.issues)
+        for row in table.rows:
+            merged[tuple(row.values[name] for name in spec.key)] = row
+    return list(merged.values())

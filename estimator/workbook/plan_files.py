@@ -1,0 +1,137 @@
+"""A plan for several instruments: shown as text or data, and written as the files that were asked for."""
+
+from __future__ import annotations
+
+import json
+from contextlib import suppress
+from dataclasses import dataclass
+from os.path import relpath
+from pathlib import Path
+
+from estimator.batch.records import JointAnswer
+from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.save import Output, check_target, save_all, text_output
+from estimator.plan.day_list import day_list
+from estimator.plan.plan import Plan, measure_gain
+from estimator.plan.replan.plan import PlannedAgain
+from estimator.plan.replan.progress import template
+from estimator.plan.replan.saved_plan import kept_text
+from estimator.plan.what_if import what_if
+from estimator.report.csv.plan import check_csv, csv_outputs
+from estimator.report.ics import calendar_bytes
+from estimator.report.json import plan as plan_data
+from estimator.report.svg.gantt import gantt_svg
+from estimator.report.words import plan as words
+from estimator.report.words.replan import again_words
+from estimator.workbook.write.plan import plan_bytes
+
+
+@dataclass(frozen=True, slots=True)
+class PlanFiles:
+    """Files asked for on the command line; None for those that are not wanted."""
+
+    output: str | None = None
+    csv: str | None = None
+    gantt: str | None = None
+    ics: str | None = None
+    save_plan: str | None = None
+    state_template: str | None = None
+    paper: str = "A4"
+    force: bool = False
+
+    def check(self) -> None:
+        """InputError before any work is done, if one of the files cannot be written."""
+        if self.state_template and not self.save_plan:
+            raise InputError(
+                Issue(Origin("--state-template"), "there is no plan for the state to refer to", "",
+                      "--save-plan FILE.json beside it", "add --save-plan: a state is told against a saved plan")
+            )  # fmt: skip
+        for path, ending in (
+            (self.output, ".xlsx"), (self.gantt, ".svg"), (self.ics, ".ics"), (self.save_plan, ".json"),
+            (self.state_template, ".toml"),
+        ):  # fmt: skip
+            if path:
+                check_target(path, force=self.force or path == self.output, extensions=(ending,))
+        if self.csv:
+            check_csv(self.csv, force=self.force)
+
+
+def show(made: Plan | PlannedAgain, gain: bool, changes: bool, as_json: bool) -> None:
+    """The plan as text or as one JSON object, and what was asked for besides."""
+    plan = made.plan if isinstance(made, PlannedAgain) else made
+    gained = measure_gain(plan) if gain and plan is made else None
+    cases = what_if(plan) if changes and plan is made else None
+    if as_json:
+        data = plan_data.as_data(plan)
+        if isinstance(made, PlannedAgain):
+            data["again"] = plan_data.again_data(made)
+        if gained:
+            data["gain"] = plan_data.gain_data(gained)
+        if cases is not None:
+            data["what_if"] = plan_data.what_if_data(cases)
+        print(json.dumps(data, indent=2, ensure_ascii=False))
+        return
+    print(again_words(made) if isinstance(made, PlannedAgain) else words.plan_words(plan))
+    if gained:
+        print("\n".join(words.gain_lines(gained, plan.shop.terms.currency)))
+    if cases is not None:
+        print("\n".join(words.what_if_lines(cases)))
+
+
+def show_none(answer: JointAnswer, as_json: bool) -> None:
+    """Why there is no plan."""
+    if as_json:
+        data = {"status": answer.status, "ways_out": list(answer.ways_out), "unmet": list(answer.unmet)}
+        print(json.dumps(data, indent=2))
+    else:
+        print(words.no_plan_words(answer))
+
+
+def write_files(plan: Plan, files: PlanFiles, quiet: bool) -> None:
+    """The files that were asked for; all of them or none."""
+    new_folder = Path(files.csv) if files.csv and not Path(files.csv).exists() else None
+    try:
+        written = save_all(_outputs(plan, files))
+    except BaseException:
+        if new_folder is not None:
+            with suppress(OSError):
+                new_folder.rmdir()
+        raise
+    for one in written:
+        if not quiet:
+            print(f"wrote {one}")
+
+
+def _outputs(plan: Plan, files: PlanFiles) -> list[Output]:
+    force = files.force
+    outputs: list[Output] = []
+    if files.output:
+        outputs.append(Output(files.output, plan_bytes(plan, files.paper), True, (".xlsx",)))
+    if files.csv:
+        outputs += csv_outputs(plan, files.csv, force=force)
+    if files.gantt:
+        outputs.append(text_output(files.gantt, _picture(plan), force=force, extensions=(".svg",)))
+    if files.ics:
+        outputs.append(Output(files.ics, _calendar(plan), force, (".ics",)))
+    if files.save_plan:
+        outputs.append(text_output(files.save_plan, kept_text(plan), force=force, extensions=(".json",)))
+    if files.state_template:
+        state = _template(plan, files)
+        outputs.append(text_output(files.state_template, state, force=force, extensions=(".toml",)))
+    return outputs
+
+
+def _picture(plan: Plan) -> str:
+    return gantt_svg(plan.work, plan.calendar, plan.schedule.bookings, plan.study.file.what)
+
+
+def _calendar(plan: Plan) -> bytes:
+    lines = day_list(plan.work, plan.calendar, plan.schedule.bookings, plan.already)
+    name = plan.study.file.what or plan.study.file.id
+    return calendar_bytes(lines, plan.promised, plan.study.file.start, name)
+
+
+def _template(plan: Plan, files: PlanFiles) -> str:
+    assert files.save_plan
+    assert files.state_template
+    return template(plan, Path(relpath(files.save_plan, Path(files.state_template).parent)).as_posix())

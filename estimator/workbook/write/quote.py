@@ -1,0 +1,166 @@
+"""Quotes as workbooks: the shop's own with everything in it, and the customer's page alone.
+
+The same input gives the same bytes: the date of creation is the day the job was received.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from datetime import date
+from pathlib import Path
+
+from estimator.choose.study import Choice, SpecRow, Study, make_estimate, spec_rows
+from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.save import Output, check_target, save_all, save_bytes
+from estimator.model import Estimate
+from estimator.workbook.write.cells import Book
+from estimator.workbook.write.customer_page import Offer, day_of, make_offer, make_page
+from estimator.workbook.write.rows import cost_rows
+from estimator.workbook.write.sheets.charts import FrontierPoint, write_charts
+from estimator.workbook.write.sheets.costing import write_costing
+from estimator.workbook.write.sheets.drawings import write_drawings
+from estimator.workbook.write.sheets.inputs import write_inputs
+from estimator.workbook.write.sheets.job_card import write_job_card, write_setup_sheet
+from estimator.workbook.write.sheets.notes import write_notes
+from estimator.workbook.write.sheets.offers import write_offers
+from estimator.workbook.write.sheets.parts import write_parts
+from estimator.workbook.write.sheets.price import write_price
+from estimator.workbook.write.sheets.quote import write_page
+from estimator.workbook.write.sheets.spec import write_spec
+from estimator.workbook.write.sheets.wear import write_wear
+
+EXTENSIONS = (".xlsx",)
+Offers = Mapping[str, Choice | Collection[str]] | None
+LONG_AGO = date(2000, 1, 1)
+
+
+def taken_apart(
+    source: Choice | Study, chosen: Collection[str] = ()
+) -> tuple[Study, Estimate, Sequence[SpecRow]]:
+    """Study, estimate and spec of a choice, or of a study with the upgrades decided on."""
+    if isinstance(source, Choice):
+        if not source.found:
+            raise InputError(
+                Issue(Origin(source.study.job.file), "there is nothing to quote", "no upgrade set meets the wish",
+                      "a wish that can be met", "run choose: it names what clashes and the cheapest ways out")
+            )  # fmt: skip
+        return source.study, source.estimate, source.spec
+    return source, make_estimate(source, chosen), spec_rows(source, chosen)
+
+
+def quote_bytes(
+    source: Choice | Study,
+    *,
+    chosen: Collection[str] = (),
+    paper: str = "A4",
+    frontier: Sequence[FrontierPoint] = (),
+    offers: Offers = None,
+) -> bytes:
+    """The shop's workbook of a quote."""
+    study, estimate, spec = taken_apart(source, chosen)
+    page = make_page(study, [make_offer(study, estimate, spec)])
+    rows = cost_rows(study.costing, frozenset(estimate.chosen))
+    book = Book(
+        f"Quote {study.job.id}", day_of(study.job.received) or LONG_AGO, paper, study.shop.terms.shop_name
+    )
+    footer = f"{study.shop.terms.shop_name}  ·  {study.job.id}  ·  not for the customer"
+    write_page(book, page, linked=True)
+    if offers:
+        write_offers(book, make_page(study, named_offers(study, offers)), "Offers")
+    write_costing(book, study, estimate, rows, footer)
+    write_price(book, study, estimate, rows, footer)
+    write_inputs(book, study, footer)
+    write_wear(book, study, rows, footer)
+    write_parts(book, study, estimate, rows, footer)
+    write_spec(book, study.shop, spec, footer)
+    write_job_card(book, study, rows, footer)
+    write_setup_sheet(book, study, footer)
+    write_drawings(book, study, estimate, footer)
+    write_charts(book, estimate, rows, footer, frontier)
+    write_notes(book, study, estimate, spec, rows, page, footer)
+    book.property("schema", "1")
+    book.property("job", study.job.id)
+    return book.done()
+
+
+def customer_quote_bytes(
+    source: Choice | Study, *, chosen: Collection[str] = (), paper: str = "A4", offers: Offers = None
+) -> bytes:
+    """The customer's page in a workbook of its own, with nothing else in it."""
+    study, estimate, spec = taken_apart(source, chosen)
+    page = make_page(study, named_offers(study, offers) if offers else [make_offer(study, estimate, spec)])
+    book = Book(
+        f"Quote {study.job.id}", day_of(study.job.received) or LONG_AGO, paper, study.shop.terms.shop_name
+    )
+    if offers:
+        write_offers(book, page)
+    else:
+        write_page(book, page, linked=False)
+    return book.done()
+
+
+def named_offers(study: Study, offers: Mapping[str, Choice | Collection[str]]) -> list[Offer]:
+    """Offers made of choices, or of sets of upgrade ids, by the names that a customer reads."""
+    made = []
+    for name, one in offers.items():
+        estimate = one.estimate if isinstance(one, Choice) else make_estimate(study, one)
+        # by the wishes of the job, not of the choice: an offer that leaves some out still says what it gives
+        made.append(make_offer(study, estimate, spec_rows(study, estimate.chosen), name))
+    return made
+
+
+def write_quote(
+    source: Choice | Study,
+    path: str | Path,
+    *,
+    force: bool = False,
+    paper: str = "A4",
+    chosen: Collection[str] = (),
+    frontier: Sequence[FrontierPoint] = (),
+    offers: Offers = None,
+) -> Path:
+    """Write the shop's workbook; InputError when the file cannot be written there.
+
+    ``source`` is a choice, or a study with the upgrades ``chosen``. ``paper``: ``A4`` or ``Letter``.
+    ``frontier`` are sets with their money and score, for a chart; ``offers`` stand side by side on
+    a sheet of their own.
+    """
+    target = check_target(path, force=force, extensions=EXTENSIONS)
+    data = quote_bytes(source, chosen=chosen, paper=paper, frontier=frontier, offers=offers)
+    return save_bytes(target, data, force=force, extensions=EXTENSIONS)
+
+
+def write_customer_quote(
+    source: Choice | Study,
+    path: str | Path,
+    *,
+    force: bool = False,
+    paper: str = "A4",
+    chosen: Collection[str] = (),
+    offers: Offers = None,
+) -> Path:
+    """Write the customer's file; it holds no costs, notes, hidden sheets, names or comments.
+
+    With ``offers`` (two to four, by name: choices, or sets of upgrade ids) they stand side by side.
+    """
+    target = check_target(path, force=force, extensions=EXTENSIONS)
+    data = customer_quote_bytes(source, chosen=chosen, paper=paper, offers=offers)
+    return save_bytes(target, data, force=force, extensions=EXTENSIONS)
+
+
+def write_both_quotes(
+    choice: Choice,
+    path: str | Path,
+    customer: str | Path,
+    *,
+    force: bool = False,
+    paper: str = "A4",
+    frontier: Sequence[FrontierPoint] = (),
+    offers: Offers = None,
+) -> list[Path]:
+    """Write the shop's workbook and the customer's file (which is replaced): both or neither."""
+    check_target(path, force=force, extensions=EXTENSIONS)
+    check_target(customer, force=True, extensions=EXTENSIONS)
+    shop = quote_bytes(choice, paper=paper, frontier=frontier, offers=offers)
+    page = customer_quote_bytes(choice, paper=paper, offers=offers)
+    return save_all([Output(path, shop, force, EXTENSIONS), Output(customer, page, True, EXTENSIONS)])

@@ -1,0 +1,143 @@
+"""The Inputs sheet: the rates and shares a worker may change, each marked, limited and named ``in_...``."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from estimator.choose.study import Study
+from estimator.estimate.three_point import z_of
+from estimator.tables.schema.settings import limits_of
+from estimator.workbook.write.cells import Book, Sheet
+from estimator.workbook.write.customer_page import number_words
+
+SHEET = "Inputs"
+ONE = Decimal(1)
+#: the setting of the shop that an input stands for, and whose limits it keeps
+SETTING = {
+    "in_billing_unit": "billing_unit_min", "in_shared_cause": "shared_cause", "in_damage_min": "rework_damage_min",
+    "in_serious_min": "rework_serious_min", "in_serious_cost": "rework_serious_cost",
+    "in_client_min": "rework_client_min", "in_minimum": "minimum_charge", "in_labour_reserve": "labour_reserve",
+    "in_fee_share": "fee_share", "in_fee_least": "fee_least", "in_fee_most": "fee_most",
+    "in_own_part_labour": "own_part_labour", "in_tax_parts": "tax_parts", "in_tax_labour": "tax_labour",
+    "in_deposit_share": "deposit_labour_share", "in_deposit_over": "deposit_labour_over",
+    "in_bench_fee": "bench_fee", "in_wage": "wage_per_hour", "in_overhead": "overhead_per_hour",
+    "in_charge": "charge_per_hour", "in_rush": "rush", "in_hidden_faults": "hidden_fault_share",
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class InputCell:
+    """One input: its name in formulas, label, value, style, unit, limits and a remark."""
+
+    name: str
+    label: str
+    value: Decimal
+    style: str
+    unit: str
+    low: Decimal
+    high: Decimal
+    note: str = ""
+
+
+def inputs_of(study: Study) -> list[tuple[str, list[InputCell]]]:
+    """All inputs by heading, with the values that the estimate was made with."""
+    terms, setting, settings = study.shop.terms, study.costing.setting, study.job.settings
+    charge = Decimal(settings.get("charge_per_hour", terms.charge_per_hour))
+    rush = terms.rush if settings.get("rush") == "yes" else ONE
+    surety = study.costing.quote_surety
+    least, most = (_factor(limit, study) for limit in limits_of("surety"))
+    known = ", ".join(f"{_factor(Decimal(each), study)} is {each}" for each in (80, 90, 95))
+    paid = settings.get("bench_fee_paid") == "yes"
+
+    def cell(name: str, label: str, value: Decimal, style: str, unit: str, note: str = "") -> InputCell:
+        return InputCell(name, label, value, style, unit, *limits_of(SETTING[name]), note)
+
+    def money(name: str, label: str, value: Decimal, unit: str, note: str = "") -> InputCell:
+        return cell(name, label, value, "money", unit, note)
+
+    def share(name: str, label: str, value: Decimal, unit: str, note: str = "") -> InputCell:
+        return cell(name, label, value, "percent", unit, note)
+
+    def minutes(name: str, label: str, value: Decimal, note: str = "") -> InputCell:
+        return cell(name, label, value, "minutes", "minutes", note)
+
+    bands: list[InputCell] = []
+    for number, band in enumerate(terms.markup, start=1):
+        if band.up_to is not None:
+            bands.append(
+                InputCell(f"in_band{number}", f"Band {number}: parts costing up to", band.up_to, "money", "each",
+                          *limits_of("up_to"))
+            )  # fmt: skip
+        label = (
+            f"Band {number}: price is cost times"
+            if band.up_to is not None
+            else "Dearer parts: price is cost times"
+        )
+        bands.append(InputCell(f"in_factor{number}", label, band.factor, "factor", "", *limits_of("factor")))
+    return [
+        ("Hours", [
+            money("in_wage", "Pay", setting.wage, "per hour"),
+            money("in_overhead", "Overhead", setting.overhead, "per hour"),
+            money("in_charge", "Charged to a customer", charge, "per hour"),
+            minutes("in_billing_unit", "Billed time is rounded up to", terms.billing_unit_min),
+        ]),
+        ("Held back", [
+            share("in_hidden_faults", "For hidden faults", setting.hidden_faults, "of minutes"),
+            share("in_shared_cause", "Shared cause of spread", terms.shared_cause, "correlation"),
+            InputCell("in_z", "Spreads added for the surety quoted", _factor(surety, study), "factor", "spreads",
+                      least, most, f"now {number_words(surety)} of 100 jobs; 0 the mean, {known} of 100"),
+            minutes("in_damage_min", "To mend a chip", terms.rework_damage_min),
+            minutes("in_serious_min", "A serious accident, time", terms.rework_serious_min),
+            money("in_serious_cost", "A serious accident, money", terms.rework_serious_cost, "money"),
+            minutes("in_client_min", "To ask the customer again", terms.rework_client_min),
+        ]),
+        ("Mark-up on parts", bands),
+        ("Price", [
+            money("in_minimum", "Least charge", terms.minimum_charge, "a job"),
+            share("in_labour_reserve", "Warranty reserve", terms.labour_reserve, "of labour"),
+            share("in_fee_share", "Materials fee", terms.fee_share, "of labour"),
+            money("in_fee_least", "Materials fee, least", terms.fee_least, "a job"),
+            money("in_fee_most", "Materials fee, most", terms.fee_most, "a job", "at cost when more is used up"),
+            cell("in_rush", "Rush", rush, "factor", "times", "1 is no rush"),
+            cell("in_own_part_labour", "Labour on a customer's own part", terms.own_part_labour, "factor", "times"),
+            share("in_tax_parts", "Tax on parts", terms.tax_parts, "of price"),
+            share("in_tax_labour", "Tax on the rest", terms.tax_labour, "of price"),
+            share("in_deposit_share", "Deposit: share of labour", terms.deposit_labour_share, "of labour above"),
+            money("in_deposit_over", "Deposit: labour free of it", terms.deposit_labour_over, "a job"),
+            *([money("in_bench_fee", "Bench fee, already paid", terms.bench_fee, "a job")] if paid else []),
+        ]),
+    ]  # fmt: skip
+
+
+def _factor(surety: Decimal, study: Study) -> Decimal:
+    """Spreads beyond the mean that a surety is held at."""
+    return Decimal(str(z_of(surety, study.shop.terms.skew)))
+
+
+def write_inputs(book: Book, study: Study, footer: str) -> Sheet:
+    """Write the sheet and give every input its name."""
+    sheet = book.sheet(Sheet(SHEET, (40, 13, 17, 40), footer=footer, landscape=False))
+    sheet.text(0, 0, "Inputs", "title")
+    sheet.text(
+        1, 0, "Underlined blue figures on pale ground are yours to change. Everything else follows.", "soft"
+    )
+    sheet.rule(1, 0, 3, "heavy")
+    row = 3
+    for heading, cells in inputs_of(study):
+        sheet.text(row, 0, heading, "section")
+        row += 1
+        for cell in cells:
+            sheet.text(row, 0, cell.label)
+            sheet.input(row, 1, cell.value, cell.style, cell.low, cell.high)
+            sheet.text(row, 2, cell.unit, "soft", indent=1)
+            sheet.text(row, 3, cell.note, "soft-wrap")
+            book.name(cell.name, sheet, row, 1)
+            row += 1
+        if heading == "Price":
+            sheet.text(row, 0, "Tax is rounded once on the")
+            sheet.choice(row, 1, study.shop.terms.tax_per, ("invoice", "line"))
+            book.name("in_tax_per", sheet, row, 1)
+            row += 1
+        row += 1
+    return sheet

@@ -1,0 +1,121 @@
+"""The Notes sheet, for the bench: what was assumed, what the fit warns of, hazards, exclusions, terms."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from estimator.choose.study import SpecRow, Study, assumed_values
+from estimator.model import Estimate, Hazard
+from estimator.workbook.write.cells import Book, Sheet
+from estimator.workbook.write.customer_page import Page, cautions, id_words, sentence_case, terms_in_words
+from estimator.workbook.write.rows import CostRow
+from estimator.workbook.write.style import wrapped_lines
+
+SHEET = "Notes"
+WIDTHS = (30, 38, 42)
+LAST = len(WIDTHS) - 1
+GENERAL = (
+    "These are the usual workshop cautions, not a safety programme. Follow the label and the safety sheet of each "
+    "product and the local rules for fire, air, waste and the workplace."
+)
+
+
+def hazards_of(study: Study, rows: Sequence[CostRow]) -> list[Hazard]:
+    """Hazards of the tasks used, in the order of the table."""
+    brought = {code for row in rows for code in row.task.hazards}
+    return [hazard for code, hazard in study.shop.hazards.items() if code in brought]
+
+
+def assumed_lines(study: Study, estimate: Estimate, spec: Sequence[SpecRow]) -> list[tuple[str, str]]:
+    """What the answer rests on that nobody measured: (what, value taken)."""
+    lines = []
+    for value in assumed_values(study, estimate.chosen):
+        lines.append((assumed_words(study, value.name), f"{value.value} {value.unit}".strip()))
+    lines.extend(
+        (id_words(row.attribute), "its level now is assumed, not judged")
+        for row in spec
+        if row.asked and row.now_assumed
+    )
+    return lines
+
+
+def assumed_words(study: Study, name: str) -> str:
+    """What an assumed value is: a field of the intake, or a dimension of the part (``part.depth``)."""
+    field = study.shop.intake.get(name)
+    if field:
+        return sentence_case(field.what)
+    dimension = name.partition(".")[2]
+    for dimensions in study.shop.part_dimensions.values():
+        if dimension in dimensions:
+            return f"Of the part: {dimensions[dimension].meaning}"
+    return id_words(name.replace(".", ": "))
+
+
+def write_notes(
+    book: Book,
+    study: Study,
+    estimate: Estimate,
+    spec: Sequence[SpecRow],
+    rows: Sequence[CostRow],
+    page: Page,
+    footer: str,
+) -> Sheet:
+    """Write the sheet."""
+    sheet = book.sheet(Sheet(SHEET, WIDTHS, footer=footer))
+    sheet.text(0, 0, "Notes for the bench", "title")
+    sheet.text(1, 0, "Not for the customer.", "soft")
+    sheet.rule(1, 0, LAST, "heavy")
+    at = 3
+    assumed = assumed_lines(study, estimate, spec)
+    at = block(sheet, at, "Assumed, because nobody measured it", assumed, "Nothing that matters was assumed.")
+    warned = [("Take care", text) for text in cautions(study, frozenset(estimate.chosen))]
+    at = block(sheet, at, "What the fit warns of", warned, "Nothing.")
+    at = write_hazards(sheet, at, study, rows)
+    block(sheet, at, "Terms on the quote", terms_in_words(page), "")
+    return sheet
+
+
+def block(sheet: Sheet, at: int, heading: str, lines: Sequence[tuple[str, str]], nothing: str) -> int:
+    """A heading and rows of label and text; returns the row below."""
+    sheet.text(at, 0, heading, "section")
+    sheet.rule(at, 0, LAST, "ink")
+    at += 1
+    across = WIDTHS[1] + WIDTHS[2]
+    if not lines:
+        sheet.text(at, 0, nothing, "soft")
+        at += 1
+    for label, text in lines:
+        sheet.text(at, 0, label, "wrap", font_size=9)
+        for number, piece in enumerate(wrapped_lines(text, across)):
+            if number:
+                at += 1
+            sheet.text(at, 1, piece)
+        sheet.rule(at, 0, LAST)
+        at += 1
+    return at + 1
+
+
+def write_hazards(sheet: Sheet, at: int, study: Study, rows: Sequence[CostRow]) -> int:
+    """The hazards of the work; returns the row below."""
+    found = hazards_of(study, rows)
+    sheet.text(at, 0, "Hazards of the work", "section")
+    at += 1
+    for piece in wrapped_lines(GENERAL, sum(WIDTHS), 9):
+        sheet.text(at, 0, piece, "soft")
+        at += 1
+    sheet.text(at, 0, "Where", "head")
+    sheet.text(at, 1, "What it does", "head")
+    sheet.text(at, 2, "Usual controls", "head")
+    sheet.rule(at, 0, LAST, "ink")
+    at += 1
+    for hazard in found:
+        sheet.text(at, 0, sentence_case(hazard.where), "top", font_size=9)
+        sheet.text(at, 1, sentence_case(hazard.harm), "top", font_size=9)
+        never = f"\nNever: {hazard.never}." if hazard.never.strip(" -–") else ""
+        sheet.text(at, 2, f"{sentence_case(hazard.controls)}.{never}", "top", font_size=9)
+        sheet.rule(at, 0, LAST)
+        at += 1
+    if not found:
+        sheet.text(at, 0, "None listed for this work.", "soft")
+        at += 1
+    return at + 1

@@ -1,0 +1,138 @@
+"""Offers side by side on one page: what each holds, what it costs, what it gives."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from estimator.core.cell_text import a1
+from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.money import amount
+from estimator.price.client.quote import Dues
+from estimator.workbook.write.cells import Book, Sheet
+from estimator.workbook.write.customer_page import Offer, Page
+from estimator.workbook.write.sheets.quote import (
+    GUTTER,
+    WHAT,
+    dues_lines,
+    fit_one_page,
+    write_head,
+    write_own_note,
+    write_terms,
+)
+from estimator.workbook.write.style import money_format, sign_known
+
+FIRST = 2
+MOST = 4
+IN_IT, NOT_IN_IT = "included", "–"
+
+
+def write_offers(book: Book, page: Page, name: str = "Quote") -> Sheet:
+    """The page for two to four offers; InputError for other numbers."""
+    offers = page.offers
+    if not 2 <= len(offers) <= MOST:
+        raise InputError(
+            Issue(Origin(), "too many or too few offers for one page", f"{len(offers)}", f"2 to {MOST}",
+                  "leave some out: a customer compares few")
+        )  # fmt: skip
+    last = FIRST + len(offers) - 1
+    widths = (14, 44 - 2 * (len(offers) - 2), *(15 for _ in offers))
+    sheet = book.sheet(Sheet(name, widths, footer=f"{page.shop_name}  ·  Quote {page.number}"))
+    at = write_own_note(sheet, write_head(sheet, page, last), page)
+    sheet.text(at, GUTTER, "What we will do", "section")
+    for column, offer in enumerate(offers, start=FIRST):
+        sheet.text(at, column, offer.name, "bold-right", text_wrap=True)
+    sheet.rule(at, GUTTER, last, "ink")
+    at = _work(sheet, at + 1, offers, last)
+    at = _price(sheet, at, page, last)
+    at = _results(sheet, at, offers, last)
+    cautions = tuple(dict.fromkeys(text for offer in offers for text in offer.cautions))
+    at = write_terms(sheet, at, page, cautions, sum(widths[1:]))
+    sheet.low(at, 30)
+    sheet.rule(at, GUTTER, WHAT, "ink")
+    sheet.rule(at, FIRST, last, "ink")
+    sheet.text(at + 1, GUTTER, "Agreed: offer, name and signature", "soft")
+    sheet.text(at + 1, FIRST, "Date", "soft")
+    fit_one_page(sheet)
+    return sheet
+
+
+def _work(sheet: Sheet, at: int, offers: Sequence[Offer], last: int) -> int:
+    all_work = dict.fromkeys(work.what for offer in offers for work in offer.work)
+    for number, what in enumerate(all_work, start=1):
+        sheet.number(at, GUTTER, number, "count")
+        sheet.text(at, WHAT, what, "wrap")
+        for column, offer in enumerate(offers, start=FIRST):
+            there = any(work.what == what for work in offer.work)
+            sheet.text(at, column, IN_IT if there else NOT_IN_IT, "right" if there else "soft-right")
+        sheet.tall(at, 18)
+        sheet.rule(at, GUTTER, last)
+        at += 1
+    sheet.low(at, 8)
+    return at + 1
+
+
+def _price(sheet: Sheet, at: int, page: Page, last: int) -> int:
+    offers, terms = page.offers, page.terms
+    sheet.text(at, GUTTER, "Price", "section")
+    sheet.rule(at, GUTTER, last, "ink")
+    first = at = at + 1
+    for what in dict.fromkeys(line.what for offer in offers for line in offer.lines):
+        sheet.text(at, WHAT, what, "wrap")
+        for column, offer in enumerate(offers, start=FIRST):
+            sheet.money(at, column, sum(line.amount for line in offer.lines if line.what == what))
+        sheet.tall(at, 18)
+        sheet.rule(at, GUTTER, last)
+        at += 1
+    end = at - 1
+    sheet.rule(end, GUTTER, last, "ink")
+    total = "Total" if sign_known(terms.currency) else f"Total, {terms.currency}"
+    rows: list[tuple[str, str, Callable[[int], str], Callable[[Offer], int]]] = [
+        ("Work and parts", "money", lambda c: f"=ROUND(SUM({a1(first, c)}:{a1(end, c)}),2)", lambda o: o.price.price),
+        ("Tax", "money", lambda c: "", lambda o: o.price.tax),
+        (total, "total", lambda c: f"=ROUND({a1(end + 1, c)}+{a1(end + 2, c)},2)", lambda o: o.price.to_pay),
+        *(
+            (due.label, "money", lambda c: "", lambda o, place=place: dues_lines(o.dues)[place].cents)
+            for place, due in enumerate(dues_lines(offers[0].dues))
+        ),
+        ("Due on collection", "money", lambda c: _left(end + 3, c, offers[0].dues), lambda o: o.dues.on_collection),
+    ]  # fmt: skip
+    for label, style, formula, cents in rows:
+        sheet.text(at, WHAT, label, "total-label" if style == "total" else "right")
+        for column, offer in enumerate(offers, start=FIRST):
+            value, text = amount(cents(offer)), formula(column)
+            if style == "total":
+                look = {"font_size": 12, "num_format": money_format(terms.currency)}
+                sheet.formula(at, column, text, value, "money-bold", **look)
+            elif text:
+                sheet.formula(at, column, text, value, "money")
+            else:
+                sheet.number(at, column, value, "money")
+        at += 1
+    sheet.low(at, 8)
+    return at + 1
+
+
+def _left(total: int, column: int, dues: Dues) -> str:
+    """The formula of what is left of the total, less and plus the lines below it."""
+    below = "".join(
+        f"{due.sign}{a1(total + number, column)}" for number, due in enumerate(dues_lines(dues), start=1)
+    )
+    return f"=ROUND({a1(total, column)}{below},2)"
+
+
+def _results(sheet: Sheet, at: int, offers: Sequence[Offer], last: int) -> int:
+    names = dict.fromkeys(what for offer in offers for what, _ in offer.result)
+    if not names:
+        return at
+    sheet.text(at, GUTTER, "What you get", "section")
+    sheet.rule(at, GUTTER, last, "ink")
+    at += 1
+    for what in names:
+        sheet.text(at, WHAT, what)
+        for column, offer in enumerate(offers, start=FIRST):
+            words = dict(offer.result).get(what, NOT_IN_IT)
+            sheet.text(at, column, words, "wrap", align="right", font_size=9)
+        sheet.rule(at, GUTTER, last)
+        at += 1
+    sheet.low(at, 8)
+    return at + 1

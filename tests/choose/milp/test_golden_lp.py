@@ -1,0 +1,199 @@
+"""The mathematics pinned by text: one small programme for every kind of rule and every aim.
+
+After a change that is meant, write the files anew with UPDATE_GOLDEN=1 and read the difference.
+"""
+
+from __future__ import annotations
+
+import os
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from estimator.choose.choose import choose
+from estimator.choose.measure import measure_of
+from estimator.choose.milp.constraints import RULES, STRUCTURES
+from estimator.choose.milp.linear import Linear
+from estimator.choose.milp.model import Programme
+from estimator.choose.milp.objectives import AIMS, stages_of
+from estimator.choose.solvers.lp_file import lp_text, save_model
+from estimator.core.errors import EstimatorError
+from estimator.model import Baskets, Good, Packs, Parcel
+from estimator.model.problem import Amount, Clock, Giver, Income, Problem, Rule, Scale, Weight
+from tests.choose.examples import piece, two_bridges
+from tests.choose.strategies import STEPPED, stepped_price
+from tests.slow.choose.instances import typical
+
+FOLDER = Path(__file__).parents[2] / "golden" / "lp"
+
+BARE = Problem(
+    options=("bridge", "frets", "nut"),
+    slots=(),
+    prerequisites=(),
+    conflicts=(),
+    pieces=(
+        piece("desk", None, 500, 600),
+        piece("bridge", ("bridge",), 4000, 3000, 8.0, 2500, price_parts=5000),
+        piece("frets", ("frets",), 9000, 9000, 20.0, price_parts=3000),
+        piece("strings off", ("bridge", "frets"), 300, 500, 1.0, consumables=40),
+        piece("nut", ("nut",), 1200, 1500, 5.0, -10, price_parts=700),
+    ),
+    scales=(
+        Scale("nut", 10, (Giver(30, ("nut",)),), (), ()),
+        Scale(
+            "action",
+            10,
+            (Giver(20, ("nut",)), Giver(30, ("frets",))),
+            (Giver(10, ("bridge",), ("nut",)), Giver(5, ("nut",), (), "task:set")),
+            (Giver(20, ("bridge",)),),
+            (("nut", 10),),
+            (("nut", 5),),
+        ),
+    ),
+    amounts=(Amount("weight", 3_600_000, (Giver(-40_000, ("frets",)),), True),),
+    rules=(),
+    z_minutes=0.8416,
+    z_price=0.0,
+    shared_cause=0.2,
+    weights=(Weight("action", 9000, 30), Weight("weight", 2000, 20, (3_700_000, 3_580_000), "less")),
+    incomes=(Income("sale", None, 9000), Income("frets", ("frets",), 8000)),
+)
+
+RULE_CASES = {
+    "level": Rule("wish:action", "level", "action at least level 3", "action", 30),
+    "amount": Rule("wish:weight", "amount", "weight 3.5 to 3.8 kg", "weight", 3_500_000, 3_800_000),
+    "money": Rule("budget", "money", "price at most 150.00", most=15_000, on="price"),
+    "minutes": Rule("hours", "minutes", "at most 2.00 h at 80 % surety", most=12_000),
+    "due": Rule("due", "due", "back by 2026-10-07", most=2, on="2026-10-05"),
+    "required": Rule("required:nut", "required", "nut is required", upgrade="nut"),
+    "refused": Rule("refused:nut", "refused", "nut is refused", upgrade="nut"),
+}
+STRUCTURE_CASES = {
+    "slot": {"slots": (("bench", ("bridge", "frets", "nut")),)},
+    "prerequisite": {"prerequisites": (("frets", ("bridge", "nut")), ("bridge", ()))},
+    "conflict": {"conflicts": (("bridge", "nut"),)},
+    "packs": {
+        "packs": (
+            Packs("filler", 1200, 100, 0, ((("bridge", "nut"), 60), (("nut",), 20))),
+            Packs("glue", 900, 50, 0, ((None, 10), (("frets",), 70))),
+            Packs("lacquer", 1600, 100, 30, ((("bridge", "frets"), 120), (("frets",), 45)), True),
+        )
+    },
+    "freight": {
+        "packs": (Packs("lacquer", 1600, 100, 30, ((("bridge", "frets"), 120), (("frets",), 45)), True),),
+        "baskets": Baskets(
+            (
+                Good("bridge", 2500, (("house", 2500), ("specialist", 2375)), ("bridge",)),
+                Good("nut", 700, (("specialist", 665),), ("nut",)),
+                Good("lacquer", 1600, (("store", 1600), ("house", 1728)), consumable="lacquer"),
+            ),
+            (Parcel("house", 900, 4000), Parcel("specialist", 1200), Parcel("store", 750, 9000)),
+        ),
+    },
+}
+
+
+def text_of(name: str) -> str:
+    if name in RULE_CASES:
+        clock = Clock((0, 3000, 6000, 12_000), (("frets", 3), ("nut", 1)), frozenset({"desk"}))
+        problem = replace(BARE, rules=(RULE_CASES[name],), clock=clock if name == "due" else None)
+        aim = Linear()
+    elif name in STRUCTURE_CASES:
+        problem = replace(BARE, **STRUCTURE_CASES[name])
+        aim = Linear()
+    else:
+        problem = BARE
+        aim = None
+    programme = Programme(problem, measure_of(problem, stepped_price), STEPPED)
+    if aim is None:
+        (aim,) = stages_of(name.removeprefix("aim-"), programme)
+        assert aim is not None
+    return lp_text(programme, aim)
+
+
+LINEAR_AIMS = [f"aim-{name}" for name, aim in AIMS.items() if aim.total is not None]
+NAMES = [*RULES, *STRUCTURES, *LINEAR_AIMS]
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_rows_are_those_written_down(name):
+    path = FOLDER / f"{name}.lp"
+    text = text_of(name)
+    if os.environ.get("UPDATE_GOLDEN"):
+        path.write_text(text, encoding="utf-8")
+    assert path.read_text(encoding="utf-8") == text
+
+
+def test_every_rule_and_aim_has_its_text_and_no_text_is_left_over():
+    assert set(RULES) == set(RULE_CASES)
+    assert set(STRUCTURES) == set(STRUCTURE_CASES)
+    assert {p.stem for p in FOLDER.glob("*.lp")} == set(NAMES)
+
+
+def test_every_rule_has_a_sentence():
+    for kind in (*RULES.values(), *STRUCTURES.values(), *AIMS.values()):
+        assert kind.sentence.strip()
+
+
+@pytest.mark.parametrize("ending", ["lp", "mps"])
+@pytest.mark.parametrize("name", ["two bridges", "typical"])
+def test_saved_programme_has_the_same_optimum_in_another_reader(tmp_path, capfd, ending, name):
+    """Read back by the solver's own reader, not by ours."""
+    highspy = pytest.importorskip("highspy")
+    problem = two_bridges() if name == "two bridges" else typical(24, 3)
+    programme = Programme(problem, measure_of(problem))
+    path = tmp_path / f"choice.{ending}"
+    save_model(programme, programme.columns.total("cost"), path)
+    solver = highspy.Highs()
+    solver.setOptionValue("output_flag", False)
+    solver.setOptionValue("threads", 1)
+    assert solver.readModel(str(path)) == highspy.HighsStatus.kOk
+    solver.run()
+    answer = choose(problem, measure_of(problem))
+    assert answer.status == "optimal"
+    assert round(solver.getObjectiveValue()) == answer.objective
+    assert [p.name for p in tmp_path.iterdir()] == [path.name]
+
+
+@pytest.mark.parametrize("ending", ["lp", "mps"])
+def test_saved_programme_of_an_impossible_wish_is_infeasible(tmp_path, ending):
+    highspy = pytest.importorskip("highspy")
+    problem = two_bridges()
+    wish = Rule("wish", "level", "tuning at least level 5", "tuning", 50)
+    programme = Programme(replace(problem, rules=(wish,)), measure_of(problem))
+    path = tmp_path / f"choice.{ending}"
+    save_model(programme, programme.columns.total("cost"), path)
+    solver = highspy.Highs()
+    solver.setOptionValue("output_flag", False)
+    solver.setOptionValue("threads", 1)
+    assert solver.readModel(str(path)) == highspy.HighsStatus.kOk
+    solver.run()
+    assert solver.modelStatusToString(solver.getModelStatus()) == "Infeasible"
+
+
+def test_saving_refuses_what_it_cannot_write(tmp_path):
+    problem = two_bridges()
+    programme = Programme(problem, measure_of(problem))
+    total = programme.columns.total("cost")
+    with pytest.raises(EstimatorError, match=r"written as \.lp or \.mps; found the ending “\.txt”"):
+        save_model(programme, total, tmp_path / "choice.txt")
+    with pytest.raises(EstimatorError, match="cannot be written"):
+        save_model(programme, total, tmp_path / "missing" / "choice.lp")
+
+
+def test_a_model_goes_through_a_link_and_never_over_a_pipe(tmp_path):
+    problem = two_bridges()
+    programme = Programme(problem, measure_of(problem))
+    total = programme.columns.total("cost")
+    real, link, pipe = tmp_path / "real.lp", tmp_path / "link.lp", tmp_path / "pipe.lp"
+    real.write_text("old")
+    link.symlink_to(real)
+    save_model(programme, total, link)
+    assert link.is_symlink()
+    assert real.read_text().startswith(lp_text(programme, total)[:20])
+    os.mkfifo(pipe)
+    with pytest.raises(EstimatorError, match="a pipe or a device"):
+        save_model(programme, total, pipe)
+    assert pipe.is_fifo()
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["link.lp", "pipe.lp", "real.lp"]

@@ -1,0 +1,113 @@
+"""Every setting that should move an estimate moves it, by the amount worked out by hand."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+
+from estimator import load_job, load_shop, make_estimate, study_job
+from estimator.choose.study import Study
+from estimator.core.errors import InputError
+from estimator.core.money import amount, cents
+from estimator.model import Estimate, Shop
+
+
+def priced(
+    folder: Path, body: str, chosen: list[str], shop: Shop | None = None, kind: str = "commission"
+) -> tuple[Study, Estimate]:
+    path = folder / "job.toml"
+    path.write_text(f'[job]\nid = "count"\nkind = "{kind}"\n[instrument]\nkind = "guitar-solid"\n{body}')
+    the_shop = shop or load_shop()
+    study = study_job(the_shop, load_job(path, the_shop))
+    return study, make_estimate(study, chosen)
+
+
+def test_a_higher_surety_asks_for_more_minutes(tmp_path: Path) -> None:
+    _, at_80 = priced(tmp_path, "", ["set-up"])
+    _, at_95 = priced(tmp_path, "[budget]\nsurety = 95\n", ["set-up"])
+    assert at_95.totals.p80 == at_80.totals.p80 == at_80.totals.surety_min
+    # the factors of a lean of 0.5: 0.82 at 80, 1.79 at 95
+    more = (Decimal("1.79") - Decimal("0.82")) * Decimal(at_80.totals.sd) * 100
+    assert abs(at_95.totals.surety_min - at_80.totals.surety_min - more) <= 1
+
+
+@pytest.mark.slow
+def test_wood_and_finish_that_chip_raise_the_reserve(tmp_path: Path) -> None:
+    def rework(body: str) -> int:
+        _, estimate = priced(tmp_path, body, ["heel-ferrules-standard"])
+        return next(line.rework for line in estimate.lines if line.task == "drill-neck-ferrules")
+
+    plain = rework('body_wood = "alder"\nfin_type = "polyurethane"\n')
+    assert rework('body_wood = "alder"\nfin_type = "polyester-thick"\n') == 2 * plain
+    assert rework('body_wood = "plywood"\nfin_type = "polyurethane"\n') == pytest.approx(1.6 * plain, abs=1)
+
+
+def test_an_instrument_that_nobody_could_string_hides_more(tmp_path: Path) -> None:
+    _, strung = priced(tmp_path, "strung = true\n", ["set-up"])
+    _, unstrung = priced(tmp_path, "strung = false\n", ["set-up"])
+    held, more = (sum(line.allowance for line in e.lines) for e in (strung, unstrung))
+    assert more == pytest.approx(2 * held, rel=0.01)
+
+
+@pytest.mark.slow
+def test_stock_of_the_job_is_not_bought_again(tmp_path: Path) -> None:
+    _, without = priced(tmp_path, "", ["shield-paint"])
+    _, with_paint = priced(tmp_path, "[stock]\nc-shield-paint = 220\n", ["shield-paint"])
+    paint = load_shop().consumables["c-shield-paint"].price
+    assert without.totals.money.cash - with_paint.totals.money.cash == cents(paint)
+    assert without.totals.cost == with_paint.totals.cost
+    _, part = priced(tmp_path, "[stock]\njack-standard = 1\n", ["new-jack-standard"])
+    _, bought = priced(tmp_path, "", ["new-jack-standard"])
+    assert bought.totals.money.cash - part.totals.money.cash == cents(
+        load_shop().parts["jack-standard"].price
+    )
+
+
+def test_strings_are_sold_with_the_mark_up_of_their_band(tmp_path: Path) -> None:
+    _, estimate = priced(tmp_path, "", ["set-up"])
+    (strings,) = (line.money for line in estimate.lines if line.task == "string-up")
+    assert (amount(strings.parts), amount(strings.price_parts)) == (Decimal("7.00"), Decimal("14.00"))
+
+
+def test_an_open_crack_is_never_sound(tmp_path: Path) -> None:
+    from estimator.choose.study import spec_rows
+
+    study, _ = priced(tmp_path, 'crack_cm = 3\ncrack_at = "peghead"\n[wish.require]\nsoundness = 2\n', [])
+    (row,) = (row for row in spec_rows(study, ()) if row.attribute == "soundness")
+    assert (row.now, row.met) == (0, False)
+
+
+def test_two_leads_cannot_be_split(tmp_path: Path) -> None:
+    body = '[[part]]\nid = "twin"\nclass = "p-hum"\nprice = 30\nleads = 2\n'
+    study, estimate = priced(tmp_path, body, ["bridge-pickup-humbucker-twin"])
+    assert "fit-pickup-two-wire" in {line.task for line in estimate.lines}
+    with pytest.raises(InputError, match="needs one of"):
+        make_estimate(study, ["bridge-pickup-humbucker-twin", "coil-split-bridge-standard"])
+
+
+def test_sets_that_cannot_be_are_refused(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="both sit in the slot frets"):
+        priced(tmp_path, "", ["refret-hard-standard", "refret-stainless-standard"])
+
+
+def test_a_wood_of_ones_own_is_a_row(tmp_path: Path) -> None:
+    shop_dir = tmp_path / "shop"
+    shop_dir.mkdir()
+    (shop_dir / "woods.csv").write_text(
+        "id,what,route,drill,sand,cutter_wear,screw_strip,chip_odds,density,hardness_lbf,grain,pilot_share,basis,source\n"
+        "oak,oak,1.3,1.2,1.2,1.4,0.9,1.2,0.70,1290,open,0.8,demo,\n"
+    )
+    shop = load_shop(shop_dir)
+    study, _ = priced(tmp_path, 'body_wood = "oak"\n', [], shop)
+    assert study.job.instrument["body_wood"].value == "oak"
+
+
+def test_parts_come_in_whole_numbers(tmp_path: Path) -> None:
+    shop = load_shop()
+    rows = dict(shop.upgrades)
+    rows["new-jack"] = replace(rows["new-jack"], parts_needed="1.5")
+    with pytest.raises(InputError, match=r"1\.5 parts"):
+        priced(tmp_path, "", ["new-jack-standard"], replace(shop, upgrades=rows))

@@ -1,0 +1,97 @@
+"""The planning tables: one broken row for each complaint."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from estimator.core.errors import InputError
+from estimator.tables.load import load_shop
+from tests.plan.bench import shop
+from tests.shops import write_shop
+
+
+@pytest.mark.parametrize(
+    ("table", "row", "told"),
+    [
+        (
+            "supplier_offers",
+            {"supplier": "parts-house", "sells": "p-jakc", "price_factor": 1},
+            "did you mean “p-jack”",
+        ),
+        (
+            "supplier_offers",
+            {"supplier": "nobody", "sells": "p-jack", "price_factor": 1},
+            "nothing has this name",
+        ),
+        (
+            "quantity_breaks",
+            {"supplier": "parts-house", "what": "p-pott", "from_quantity": 10, "price_share": 0.9},
+            "nothing of this name is bought",
+        ),
+        (
+            "quantity_breaks",
+            {"supplier": "finish-store", "what": "p-pot", "from_quantity": 10, "price_share": 0.9},
+            "finish-store does not sell it",
+        ),
+        (
+            "quantity_breaks",
+            {"supplier": "parts-house", "what": "p-pot", "from_quantity": 1, "price_share": 0.9},
+            "2 to 1000",
+        ),
+        (
+            "quantity_breaks",
+            {"supplier": "parts-house", "what": "p-pot", "from_quantity": 4, "price_share": 1.2},
+            "0.001 to 1",
+        ),
+        (
+            "task_waits",
+            {
+                "before": "plug-hole",
+                "after": "drill-hole",
+                "every": 1,
+                "fast_min": 9,
+                "usual_min": 8,
+                "safe_min": 10,
+            },
+            "waits out of order",
+        ),
+        (
+            "task_waits",
+            {
+                "before": "string-up",
+                "after": "strings-off",
+                "every": 1,
+                "fast_min": 0,
+                "usual_min": 0,
+                "safe_min": 0,
+            },
+            "go round in a circle",
+        ),
+        (
+            "suppliers",
+            {"id": "slow", "what": "slow", "freight": 5, "lead_days_low": 9, "lead_days_high": 3},
+            "lead_days_low is above",
+        ),
+        ("task_plans", {"task": "plug-hole", "kind": "glueing", "part": "body"}, "nothing has this name"),
+        ("shop_stations", {"id": "lathe", "what": "lathe", "number": 0, "stations": "D"}, "1 to 1000"),
+    ],
+)
+def test_a_broken_row_is_refused_in_words(
+    table: str, row: dict[str, object], told: str, tmp_path: Path
+) -> None:
+    folder = write_shop(tmp_path / "shop", {table: [row]})
+    with pytest.raises(InputError, match=told):
+        load_shop(folder)
+
+
+def test_every_task_is_planned() -> None:
+    plans = shop().planning.tasks
+    assert set(plans) == set(shop().tasks)
+    # a task done in one go must fit into a working window: the longest is three hours
+    assert {p.kind for p in plans.values()} <= set(shop().planning.kinds)
+    for name, plan in plans.items():
+        if shop().tasks[name].meanwhile == "M3":
+            assert plan.in_one_go, name
+            assert not shop().planning.kinds[plan.kind].dusty

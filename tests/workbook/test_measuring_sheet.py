@@ -1,0 +1,173 @@
+"""The measuring sheet: what is filled in becomes a job file that reads the same; slips are named by cell."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
+import pytest
+from openpyxl import load_workbook
+
+from estimator.choose.study import Study
+from estimator.core.errors import InputError
+from estimator.estimate.new_job import default_job, fields_that_matter, sheet_text
+from estimator.input.job.load import load_job
+from estimator.model import Shop
+from estimator.workbook.measuring_sheet import SHEET, measuring_bytes, read_measuring
+from tests.workbook.recalculate import cells_of, recalculated
+
+
+def rows_of(path: Path) -> dict[str, int]:
+    return {str(v): int(at[1:]) for (_, at), v in cells_of(path).items() if at[0] == "A" and at[1:].isdigit()}
+
+
+@pytest.mark.slow
+def test_a_filled_in_form_gives_the_same_job(shop: Shop, studies: dict[str, Study], tmp_path: Path) -> None:
+    paths = []
+    for name, study in studies.items():
+        path = tmp_path / f"{name}.xlsx"
+        path.write_bytes(measuring_bytes(shop, study.job))
+        paths.append(path)
+    compared = 0
+    for path, again in zip(paths, recalculated(paths, tmp_path / "again"), strict=True):
+        job = studies[path.stem].job
+        for form in (path, again):
+            text, warnings = read_measuring(form, shop)
+            file = tmp_path / f"{path.stem}.toml"
+            file.write_text(text, encoding="utf-8")
+            back = load_job(file, shop)
+            for name in ("id", "kind", "what", "customer", "received", "wanted_by"):
+                assert getattr(back, name) == getattr(job, name)
+            for field, reading in job.instrument.items():
+                assert back.instrument[field].value == reading.value, field
+                assert back.instrument[field].assumed == reading.assumed, field
+                compared += not reading.assumed
+            assert all(issue.severity == "warning" for issue in warnings)
+    assert compared > 100
+
+
+def test_a_blank_form_gives_a_job_with_nothing_measured(shop: Shop, tmp_path: Path) -> None:
+    path = tmp_path / "blank.xlsx"
+    path.write_bytes(measuring_bytes(shop))
+    text, warnings = read_measuring(path, shop)
+    assert text.split() == ["[job]", "[instrument]"]
+    assert warnings == ()
+    assert measuring_bytes(shop) == measuring_bytes(shop)
+
+
+def typed(key: str, value: object) -> Callable[[Any, dict[str, int]], None]:
+    def change(sheet: Any, rows: dict[str, int]) -> None:
+        sheet[f"C{rows[key]}"].value = value
+
+    return change
+
+
+def twice(sheet: Any, rows: dict[str, int]) -> None:
+    sheet[f"A{rows['string_n']}"].value = "kind"
+
+
+def strange(sheet: Any, rows: dict[str, int]) -> None:
+    sheet[f"A{rows['string_n']}"].value = "colour"
+
+
+def keyless(sheet: Any, rows: dict[str, int]) -> None:
+    sheet[f"C{max(rows.values()) + 3}"].value = 12
+
+
+def joined(sheet: Any, rows: dict[str, int]) -> None:
+    sheet.merge_cells(f"B{rows['scale']}:C{rows['scale']}")
+    sheet[f"B{rows['scale']}"].value = 648
+
+
+SLIPS: dict[str, tuple[Callable[[Any, dict[str, int]], None], str]] = {
+    "comma": (typed("scale", "648,5"), r"C\d+.*648,5"),
+    "wrong unit": (typed("weight_g", "3 mm"), r"C\d+.*3 mm"),
+    "impossible": (typed("string_n", 400), r"C\d+.*the number 400"),
+    "impossible text": (typed("scale", "9000 mm"), "impossible"),
+    "near word": (typed("kind", "guitar-sold"), "guitar-solid"),
+    "date": (typed("scale", datetime(2026, 1, 2)), "02 Jan 2026"),
+    "switch": (typed("scale", True), "a switch"),
+    "formula": (typed("scale", "=600+48"), "a formula"),
+    "not a day": (typed("job:received", "last week"), "not a date"),
+    "key twice": (twice, "a copied row"),
+    "unknown key": (strange, "an unknown measurement"),
+    "no key": (keyless, "beside no measurement"),
+}
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("slip", SLIPS)
+def test_slips_are_named_by_cell(slip: str, shop: Shop, tmp_path: Path) -> None:
+    change, words = SLIPS[slip]
+    path = tmp_path / "form.xlsx"
+    path.write_bytes(measuring_bytes(shop))
+    rows = rows_of(path)
+    book = load_workbook(path)
+    change(book[SHEET], rows)
+    book.save(path)
+    with pytest.raises(InputError, match=words):
+        read_measuring(path, shop)
+
+
+def test_units_capitals_and_blanks_are_taken_as_meant(shop: Shop, tmp_path: Path) -> None:
+    path = tmp_path / "form.xlsx"
+    path.write_bytes(measuring_bytes(shop))
+    rows = rows_of(path)
+    book = load_workbook(path)
+    for key, value in (
+        ("job:id", "my-job"),
+        ("kind", " Guitar-Solid "),
+        ("scale", "25 1/2 in"),
+        ("string_n", 6),
+        ("papers", "Yes"),
+    ):
+        book[SHEET][f"C{rows[key]}"].value = value
+    book.save(path)
+    text, _ = read_measuring(path, shop)
+    file = tmp_path / "job.toml"
+    file.write_text(text, encoding="utf-8")
+    job = load_job(file, shop)
+    assert job.instrument["kind"].value == "guitar-solid"
+    assert float(job.instrument["scale"].value) == pytest.approx(647.7)  # 25.5 x 25.4, exact by definition
+    assert job.instrument["papers"].value is True
+
+
+USUAL = [
+    ("level-crown-polish", "nut-from-blank", "new-tuners"),
+    ("new-six-screw-tremolo", "new-block"),
+    ("new-tuners", "ready-cut-nut", "shield-paint", "set-up"),
+    (),
+]
+
+
+@pytest.mark.parametrize("wanted", USUAL, ids=lambda names: " ".join(names) or "everything")
+def test_a_usual_choice_prints_on_one_page(wanted: tuple[str, ...], shop: Shop) -> None:
+    """Fitted on one page, at more than 0.58 of its size (9 points stay over 5); all fields take several."""
+    job = default_job(shop, "guitar-solid")
+    fields = [field.id for field in fields_that_matter(shop, job, wanted)]
+    page = load_workbook(BytesIO(measuring_bytes(shop, job, fields)))[SHEET]
+    high = sum((page.row_dimensions[n].height or 15) for n in range(1, page.max_row + 1))
+    on_one = page.page_setup.fitToHeight in (None, 1)  # one is what is left out
+    assert on_one is bool(wanted)
+    if on_one:
+        paper, free = 297 / 25.4 * 72, 2 * 0.6 * 72
+        assert (paper - free) / high > 0.58
+    headings = [row[1].value for row in page.iter_rows() if row[0].value is None and row[1].value]
+    assert len(headings) == len(set(headings))
+    keys = [row[0].value for row in page.iter_rows() if row[0].value]
+    assert set(fields) <= set(keys)
+
+
+@pytest.mark.parametrize("kind", ["guitar-solid", "bass-semi"])
+def test_the_text_sheet_stays_within_a_hundred_columns(kind: str, shop: Shop) -> None:
+    job = default_job(shop, kind)
+    fields = fields_that_matter(shop, job, ())
+    lines = sheet_text(job, fields).splitlines()
+    assert max(map(len, lines)) <= 100
+    said = " ".join(" ".join(lines).split())
+    for field in fields:
+        assert f"{field.id} ________" in said
+        assert all(choice in said for choice in field.choices), field.id

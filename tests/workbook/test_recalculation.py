@@ -1,0 +1,81 @@
+"""A second, independent engine (in plain Python, so it always runs) comes to every stored value too."""
+
+from __future__ import annotations
+
+import random
+from pathlib import Path
+
+import pytest
+
+from estimator.choose.study import Study
+from estimator.workbook.write.quote import customer_quote_bytes, quote_bytes
+from tests.workbook.own_engine import Engine, rounded
+from tests.workbook.recalculate import cells_of, named_cells, with_values
+from tests.workbook.sets import together
+
+
+def wrong(path: Path) -> tuple[int, list[str]]:
+    engine, stored = Engine(path), cells_of(path)
+    bad = []
+    for sheet, address in engine.formulas:
+        found, value = engine.value(sheet, address), stored[sheet, address]
+        assert isinstance(value, int | float)
+        if abs(found - value) > 1e-9 * max(1.0, abs(value)):
+            bad.append(
+                f"{sheet}!{address} ={engine.formulas[sheet, address]}: stored {value}, worked out {found}"
+            )
+    return len(engine.formulas), bad
+
+
+def test_the_engine_rounds_as_spreadsheets_do() -> None:
+    from decimal import ROUND_HALF_UP
+
+    assert rounded(1.005, 2, ROUND_HALF_UP) == 1.01
+    assert rounded(-2.345, 2, ROUND_HALF_UP) == -2.35
+    assert rounded(2.675, 2, ROUND_HALF_UP) == 2.68
+
+
+@pytest.mark.slow
+def test_every_formula_of_the_examples_and_of_random_sets(
+    studies: dict[str, Study], chosen: dict[str, tuple[str, ...]], tmp_path: Path
+) -> None:
+    chance = random.Random(41)
+    count = 0
+    for name, study in studies.items():
+        ids = [verdict.upgrade.id for verdict in study.verdicts]
+        for number, some in enumerate((chosen[name], together(study, chance.sample(ids, len(ids)), 7))):
+            for make in (quote_bytes, customer_quote_bytes):
+                path = tmp_path / f"{name}-{number}.xlsx"
+                path.write_bytes(make(study, chosen=some))
+                formulas, bad = wrong(path)
+                assert bad == []
+                count += formulas
+    assert count > 5000
+
+
+@pytest.mark.slow
+def test_changed_inputs_come_to_what_a_fresh_estimate_says(
+    studies: dict[str, Study], chosen: dict[str, tuple[str, ...]], tmp_path: Path
+) -> None:
+    """Rate, mark-up, surety, tax and a quantity at once, read back, priced anew, and worked out by the engine."""
+    from estimator.workbook.read.costing import read_costing
+    from estimator.workbook.read.reprice import reprice
+
+    for name, study in studies.items():
+        path = tmp_path / f"{name}.xlsx"
+        path.write_bytes(quote_bytes(study, chosen=chosen[name]))
+        names = named_cells(path)
+        row = next(
+            at for (sheet, at), value in cells_of(path).items()
+            if sheet == "Costing" and at.startswith("A") and str(value).startswith("run:")
+        )[1:]  # fmt: skip
+        changes: dict[tuple[str, str], float | str] = {
+            names["in_wage"]: 47.11, names["in_charge"]: 83.33, names["in_factor1"]: 1.9, names["in_z"]: 1.04,
+            names["in_tax_parts"]: 0.0725, names["in_tax_labour"]: 0.031, ("Costing", f"E{row}"): 2,
+        }  # fmt: skip
+        changed = with_values(path, tmp_path / f"{name}-changed.xlsx", changes)
+        _, estimate = reprice(study, chosen[name], read_costing(changed, study, chosen[name]))
+        engine, totals = Engine(changed), estimate.totals
+        for result, cents in (("out_cost", totals.cost), ("out_to_pay", totals.to_pay), ("out_p80", totals.p80),
+                              ("out_tax", totals.tax), ("out_reserve", totals.money.reserve)):  # fmt: skip
+            assert engine.value(*names[result]) == pytest.approx(cents / 100, abs=1e-9), (name, result)
