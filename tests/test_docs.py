@@ -50,7 +50,7 @@ def test_excerpts_are_what_the_command_prints(
 def test_every_command_is_in_the_readme(capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["--help"]) == 0
     helped = capsys.readouterr().out
-    commands = re.findall(r"^  ([a-z]+)  ", helped.split("Commands:")[1], re.M)
+    commands = re.findall(r"^  ([a-z]+)  ", helped.split("Take in:")[1], re.M)
     text = README.read_text(encoding="utf-8")
     assert "choose" in commands
     assert [c for c in commands if f"`estimator {c}" not in text] == []

@@ -80,7 +80,6 @@ def name_of(path: Path) -> str:
     return ".".join(parts[:-1] if parts[-1] == "__init__" and len(parts) > 1 else parts)
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("path", MODULES, ids=[name_of(p) for p in MODULES])
 def test_a_module_imports_only_from_rooms_before_it(path: Path) -> None:
     """Imports inside functions count as well: they are late for speed, not to go round the order."""

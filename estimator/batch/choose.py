@@ -47,7 +47,8 @@ def choose_batch(
         answer = better_of(answer, choose_apart(batch, first, limit))
     assert answer is not None
     if answer.status == INFEASIBLE:
-        return replace(answer, ways_out=ways_out(batch, currency))
+        ways = ways_out(batch, currency)
+        return replace(answer, ways_out=ways, unmet=() if ways else unmet(batch))
     return replace(answer, why_not=why_not(batch, answer, aims, currency))
 
 
@@ -153,6 +154,16 @@ def ways_out(batch: Batch, currency: str) -> tuple[str, ...]:
             words = money(least.cash, currency) if aim == "cash" else hours(-(-least.minutes // 100))
             found.append(f"{aim} of the batch: at least {words}")
     return tuple(found)
+
+
+def unmet(batch: Batch) -> tuple[str, ...]:
+    """The jobs whose own wish and limits cannot be kept with the crew, tools and stock of the batch, shared with no other."""
+    return tuple(
+        job.id
+        for job in batch.jobs
+        if job.buy_for is None
+        and choose_jointly(only(batch, job), "cost", time_limit=PATIENCE).status == INFEASIBLE
+    )
 
 
 def held_in(batch: Batch, job: JobChoice) -> Batch:

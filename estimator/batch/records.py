@@ -210,7 +210,8 @@ class JointAnswer:
     """The sets chosen, what is bought where, and the proof.
 
     ``chosen`` and ``measures`` are of the jobs that are done; ``left_out`` names those that are
-    not, ``why_not`` tells why. ``ways_out``: where no choice keeps every limit, what would help.
+    not, ``why_not`` tells why. ``ways_out``: where no choice keeps every limit, what would help;
+    ``unmet``: the jobs that cannot keep their own limits, where nothing of the batch would help.
     ``status``: ``optimal``, ``feasible``, ``infeasible``, ``no-answer``. ``objective``, ``bound``: of the
     first aim over all jobs with the shared money, in its unit; ``gap`` as a share of the objective.
     ``cash``: all that is laid out; ``freight`` by seller.
@@ -232,6 +233,7 @@ class JointAnswer:
     left_out: tuple[str, ...] = ()
     why_not: Mapping[str, str] = field(default_factory=dict)
     ways_out: tuple[str, ...] = ()
+    unmet: tuple[str, ...] = ()
 
     def does(self, job: str, triggers: Triggers) -> bool:
         """Whether the job is done and any of ``triggers`` is chosen for it (None: whenever it is done)."""

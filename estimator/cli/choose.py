@@ -149,7 +149,7 @@ def _save(files: Sequence[Output], told: Sequence[str], quiet: bool) -> None:
         print(*told, sep="\n", end="\n" if told else "")
 
 
-def outlook(
+def risk(
     job: JobArg,
     with_: WithOption = None,
     simulate: Annotated[
@@ -167,9 +167,9 @@ def outlook(
     For the upgrades named with --with, else for the best set.
     """
     from estimator.choose.study import make_named_or_best
-    from estimator.estimate.risk.outlook import fit_risks, look_ahead, simulate_set
+    from estimator.estimate.risk.look_ahead import fit_risks, look_ahead, simulate_set
     from estimator.fit.otherwise import Otherwise
-    from estimator.report.text import outlook as shown
+    from estimator.report.text import risk as shown
 
     study = load_study(job, shop)
     choice = make_named_or_best(study, with_ or ())
@@ -191,4 +191,4 @@ def register(app: typer.Typer) -> None:
     """Add the commands of this family."""
     app.command()(estimate)
     app.command()(choose)
-    app.command()(outlook)
+    app.command()(risk)

@@ -16,10 +16,12 @@ from estimator.cli import plan as planning
 from estimator.cli import quote as paper
 from estimator.cli import workbooks as books
 from estimator.cli.common import complain, mute, print_json, tell
+from estimator.cli.stages import ByStage
 from estimator.core.errors import EngineError, EstimatorError, Exit, InputError, RefutedError
 
 app = typer.Typer(
     name="estimator",
+    cls=ByStage,
     help="Decide, price and plan upgrades of fretted electric instruments at one bench.",
     no_args_is_help=True,
     pretty_exceptions_enable=False,

@@ -15,7 +15,6 @@ from estimator.core.money import centiminutes, cents, times_rate
 from estimator.estimate.assumed import assumed_spreads, widening_of
 from estimator.estimate.factors import Instrument, chip_odds, run_factor, skill_factor
 from estimator.estimate.markup import marked_up
-from estimator.estimate.packs import by_the_pack
 from estimator.estimate.rework import PER_UNIT, expected_rework, rework_odds
 from estimator.estimate.tax import TaxLine, tax_of
 from estimator.estimate.three_point import mean_of, sd_of
@@ -136,7 +135,7 @@ def run_line(task: Task, demand: Demand, setting: Setting, part_price: Decimal =
     wear = [u for u in consumables if shop.consumables[u.id].billed_as == "wear"]
     as_parts = [u for u in consumables if shop.consumables[u.id].billed_as == "part"]
     wear_cost = sum((u.cost for u in wear), ZERO)
-    bought = sum((u.cost for u in wear if by_the_pack(shop.consumables[u.id])), ZERO)
+    bought = sum((u.cost for u in wear if shop.consumables[u.id].by_the_pack), ZERO)
     by_use = wear_cost - bought if setting.whole_packs else wear_cost
     odds = rework_odds(
         task, demand, chip_odds(task, shop, instrument, levels), setting.skill_for(task), terms

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss
 from estimator.core.money import cents
-from estimator.model import Consumable, Packs, PartLine
+from estimator.model import Packs, PartLine
 
 if TYPE_CHECKING:
     from estimator.estimate.costing import Costing
@@ -41,11 +41,6 @@ def counts_whole(buying: str) -> bool:
     return buying == WHOLE
 
 
-def by_the_pack(consumable: Consumable) -> bool:
-    """Whether it is bought for the job in whole packs: not on the shelf, and not sold like a part."""
-    return not consumable.on_shelf and consumable.billed_as != "part"
-
-
 def packs_bought(packs: Packs, chosen: Collection[str]) -> int:
     """Whole packs that a set of upgrades takes beyond the stock."""
     used = sum(
@@ -65,7 +60,7 @@ def packs_of(costing: Costing) -> tuple[Packs, ...]:
         for rank in ranks:
             now: dict[str, int] = {}
             for use in rank.line.consumables:
-                if by_the_pack(costing.shop.consumables[use.id]):
+                if costing.shop.consumables[use.id].by_the_pack:
                     now[use.id] = now.get(use.id, 0) + _thousandths(use.quantity)
             triggers = None if rank.triggers is None else tuple(sorted(rank.triggers))
             for name in dict.fromkeys((*now, *below)):

@@ -1,4 +1,4 @@
-"""What becomes of the verdicts if an assumed value is otherwise: the one answer that ``fit``, ``outlook`` and
+"""What becomes of the verdicts if an assumed value is otherwise: the one answer that ``fit``, ``risk`` and
 ``measure`` share.
 
 An assumed value is moved, alone, within what ``intake.csv`` calls likely; defaults that follow from it move

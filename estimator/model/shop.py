@@ -70,6 +70,11 @@ class Consumable:
     used_for: str
     origin: Origin = Origin()
 
+    @property
+    def by_the_pack(self) -> bool:
+        """Whether it is bought for the job in whole packs: not on the shelf, and not sold like a part."""
+        return not self.on_shelf and self.billed_as != "part"
+
 
 @dataclass(frozen=True, slots=True)
 class Tool:

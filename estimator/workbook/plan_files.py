@@ -81,7 +81,8 @@ def show(made: Plan | PlannedAgain, gain: bool, changes: bool, as_json: bool) ->
 def show_none(answer: JointAnswer, as_json: bool) -> None:
     """Why there is no plan."""
     if as_json:
-        print(json.dumps({"status": answer.status, "ways_out": list(answer.ways_out)}, indent=2))
+        data = {"status": answer.status, "ways_out": list(answer.ways_out), "unmet": list(answer.unmet)}
+        print(json.dumps(data, indent=2))
     else:
         print(words.no_plan_words(answer))
 

@@ -147,6 +147,27 @@ def test_what_cash_or_hours_would_do_is_told_and_does(tmp_path: Path) -> None:
     assert batch("cash = 50\nhours = 2").ways_out == ()  # type: ignore[union-attr]
 
 
+def test_jobs_that_cannot_keep_their_own_limits_with_this_crew_are_named(tmp_path: Path) -> None:
+    """The price limit of the example holds at skill 4, not at 3: the bass is not to blame."""
+
+    def found(skill: int) -> Plan | JointAnswer:
+        path = tmp_path / "crew.toml"
+        path.write_text(
+            f'[batch]\nid = "crew"\nstart = 2026-10-05\n[[person]]\nid = "bench"\nskill = {skill}\n'
+            f'[[job]]\nid = "one"\nfile = "{EXAMPLES}/short-scale-bass.toml"\n'
+            f'[[job]]\nid = "two"\nfile = "{EXAMPLES}/tight-commission.toml"\n'
+        )
+        return planned(path)
+
+    assert isinstance(found(4), Plan)
+    answer = found(3)
+    assert isinstance(answer, JointAnswer)
+    assert (answer.ways_out, answer.unmet) == ((), ("two",))
+    words = no_plan_words(answer)
+    assert "cannot keep their own: two." in words
+    assert "skill" in words
+
+
 @pytest.mark.slow
 def test_a_part_comes_off_before_the_instrument_with_the_next_place_gets_it(tmp_path: Path) -> None:
     """One rack place, and the taker is due first: it still has to let the giver go before it."""

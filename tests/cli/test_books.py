@@ -206,7 +206,7 @@ def test_a_workbook_priced_for_a_wish_that_cannot_be_met_is_told_the_conflict(
     assert "The wish cannot be met (proven)." in told.out
     assert told.err == ""
 
-    for command in (["reprice", str(job), str(book)], ["price", str(job)], ["outlook", str(job)]):
+    for command in (["reprice", str(job), str(book)], ["price", str(job)], ["risk", str(job)]):
         assert run([*command, "--json"]) == Exit.CANNOT_BE_MET
         data = json.loads(capsys.readouterr().out)
         assert data["status"] == "infeasible"

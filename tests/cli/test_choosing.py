@@ -340,7 +340,7 @@ def test_the_cost_limit_to_raise_to_solves_and_a_cent_less_does_not(
     path = tmp_path / "job.toml"
 
     def limited(money: str) -> list[str]:
-        after = rest[rest.index("\n[") :]
+        after = rest[rest.index("\n[") :] if "\n[" in rest else ""
         budget = f'[budget]\non = "cost"\nmoney = "{money}"\nsurety = {surety}\n'
         path.write_text(start + budget + after, encoding="utf-8")
         return ["choose", str(path)]

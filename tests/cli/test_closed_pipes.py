@@ -14,7 +14,7 @@ JOBS = (
     "fit",
     "estimate",
     "choose",
-    "outlook",
+    "risk",
     "measure",
     "price",
     "offer",

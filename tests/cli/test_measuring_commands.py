@@ -132,7 +132,7 @@ def test_outlook_agrees_with_the_estimate(capsys: pytest.CaptureFixture[str]) ->
     arguments = ["example:short-scale-bass", "--with", "level-crown-polish", "--json"]
     assert run(["estimate", *arguments]) == 0
     totals = json.loads(capsys.readouterr().out)["totals"]
-    assert run(["outlook", *arguments, "--simulate", "--draws", "20000"]) == 0
+    assert run(["risk", *arguments, "--simulate", "--draws", "20000"]) == 0
     ahead = json.loads(capsys.readouterr().out)
     assert ahead["mean_min"] == pytest.approx(totals["expected_min"], abs=0.02)
     assert ahead["sd_min"] == pytest.approx(totals["sd_min"], rel=1e-3)

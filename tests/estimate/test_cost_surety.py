@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from estimator.choose.study import Study, make_choice, study_job
-from estimator.estimate.risk.outlook import simulate_set, surety_rows
+from estimator.estimate.risk.look_ahead import simulate_set, surety_rows
 from estimator.input.job.load import load_job
 from estimator.tables.load import load_shop
 
@@ -38,7 +38,7 @@ def test_a_limit_on_cost_is_refused_below_what_the_surety_needs(study: Study, su
     assert measured is not None
     needed = measured.held("cost")
     assert needed > measured.cost + 1000
-    # the outlook takes the normal factor to more places than the limits do
+    # the risk takes the normal factor to more places than the limits do
     (row,) = surety_rows(free.study.costing, free.estimate, [surety])
     assert abs(row.cost - needed) < 100
     # the times alone: the curves are skewed, so the normal point is near the simulated one and not the same

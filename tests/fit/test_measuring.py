@@ -10,7 +10,7 @@ import pytest
 
 from estimator.choose.questions.measure_next import Worth, look_into
 from estimator.choose.study import Choice, Study, make_choice, make_estimate, study_job
-from estimator.estimate.risk.outlook import fit_risks, look_ahead
+from estimator.estimate.risk.look_ahead import fit_risks, look_ahead
 from estimator.fit.otherwise import Otherwise, measured_as
 from estimator.input.job.load import load_job
 from estimator.model import Shop
@@ -110,7 +110,7 @@ def test_what_is_not_listed_changes_nothing(choice: Choice, worths: tuple[Worth,
 
 @pytest.mark.slow
 def test_measure_lists_what_outlook_warns_of(choice: Choice, worths: tuple[Worth, ...]) -> None:
-    """Every bar of an assumed value and every risk of fit that ``outlook`` tells is worth measuring."""
+    """Every bar of an assumed value and every risk of fit that ``risk`` tells is worth measuring."""
     study, chosen = choice.study, choice.estimate.chosen
     otherwise = Otherwise(study.shop, study.job, chosen)
     listed = {worth.field: worth for worth in worths}

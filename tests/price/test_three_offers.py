@@ -245,6 +245,19 @@ def test_a_picked_set_stands_among_the_offers(shop: Shop) -> None:
         assert bool(picked.over) == (picked.quote.to_pay > 20_000)
         assert the(made, "as-wished") is not None
     assert the(three_offers(study), "as-picked") is None
+    demanding = job_from(
+        parse_toml(
+            (
+                f'[job]\nid = "d"\nkind = "commission"\n[instrument]\nkind = "guitar-solid"\n{SOUND}\n'
+                '[upgrades]\nopen = ["set-up", "clean-controls"]\nrequired = ["set-up"]\n'
+            ).encode(),
+            "d.toml",
+        ),
+        shop,
+    )
+    without = the(three_offers(study_job(shop, demanding), ("clean-controls",)), "as-picked")
+    assert without is not None
+    assert [words.split(":")[0] for words in without.given_up] == ["set-up is required"]
 
 
 def test_a_wish_beyond_every_set_makes_no_offers(shop: Shop) -> None:

@@ -9,9 +9,10 @@ from pathlib import Path
 import pytest
 
 from estimator.core.errors import InputError
-from estimator.input.job.load import load_job
+from estimator.input.job.load import job_from, load_job
 from estimator.tables.folders import default_folder
 from estimator.tables.load import load_shop
+from estimator.tables.toml_text import parse_toml
 from tests.tables.tinyshop import job_issues, tiny_job, tiny_shop
 
 HEAD = '[job]\nid = "trial"\n'
@@ -386,3 +387,14 @@ def test_there_are_examples_of_every_kind_of_job() -> None:
     folder = Path(str(default_folder("example_jobs")))
     kinds = {load_job(folder / name, load_shop()).kind for name in EXAMPLES}
     assert kinds == {"commission", "resale", "own"}
+
+
+def test_a_stock_that_counts_nowhere_is_told() -> None:
+    """Strings are charged like a part and shelf goods are the shop's: no till is short of a stock in silence."""
+    shop = load_shop()
+    head = '[job]\nid = "s"\nkind = "own"\n[instrument]\nkind = "guitar-solid"\n[stock]\n'
+    for name, item in shop.consumables.items():
+        job = job_from(parse_toml(f"{head}{name} = 1\n".encode(), "s.toml"), shop)
+        told = [issue for issue in job.issues if name in issue.problem]
+        assert bool(told) != (item.billed_as != "part" and not item.on_shelf), name
+        assert all(issue.severity == "warning" and issue.next_step for issue in told)

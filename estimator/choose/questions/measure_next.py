@@ -1,7 +1,7 @@
 """Which measurement next: what each value that nobody took could change, and the money at stake.
 
 Every assumed value is put, alone, to what the intake table says that it may turn out to be (see
-``fit.otherwise``; ``outlook`` tries the same values). The chosen set is priced again with each; where one
+``fit.otherwise``; ``risk`` tries the same values). The chosen set is priced again with each; where one
 of it no longer fits, another upgrade becomes possible or an attribute turns out to stand elsewhere, the
 choice is made again. Worth = chance that the assumption is wrong x money at stake. Where the wish cannot
 be met as things are assumed there is no set to price: then what would make it possible comes first, and
@@ -21,7 +21,7 @@ from decimal import Decimal
 from estimator.choose.study import Choice, Study, make_choice, study_job
 from estimator.core.errors import InputError
 from estimator.estimate.baseline import level_limits, level_now
-from estimator.estimate.risk.outlook import fields_behind, priced_anew
+from estimator.estimate.risk.look_ahead import fields_behind, priced_anew
 from estimator.fit.otherwise import Otherwise, Turn, Value
 from estimator.tables.likely import chance_wrong
 

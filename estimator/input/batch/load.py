@@ -14,7 +14,7 @@ from typing import Any
 from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
 from estimator.input.batch.stock import things_called, told_differently
 from estimator.input.batch.transfers import MOVED, Move, read_moves
-from estimator.input.job.load import file_bytes, load_job
+from estimator.input.job.load import file_bytes, load_job, stock_not_counted
 from estimator.model import PACES, Job, Shop
 from estimator.model.planning import Person
 from estimator.tables.cells import CellError, check_range
@@ -267,6 +267,8 @@ def _stock(
             hint = near_miss(name, shop.consumables)
             issues.append(Issue(where, "unknown consumable", shown(name), "an id of consumables.csv", hint))
             continue
+        if not shop.consumables[name].by_the_pack:
+            issues.append(stock_not_counted(where, shop.consumables[name]))
         months = shop.consumables[name].shelf_months
         if entry.get("bought") and months is not None:
             age = (start - date.fromisoformat(entry["bought"])).days

@@ -14,7 +14,7 @@ from estimator.input.job.instrument import read_instrument
 from estimator.input.job.keys import JOB, RESALE, SECTIONS, STOCK, TERMS, UPGRADES
 from estimator.input.job.parts import read_parts
 from estimator.input.job.wish import read_budget, read_wish
-from estimator.model import Job, Part, Shop, calling
+from estimator.model import Consumable, Job, Part, Shop, calling
 from estimator.tables.cells import CellError, check_range
 from estimator.tables.csv_rows import shorten
 from estimator.tables.toml_text import TomlFile, parse_toml
@@ -174,7 +174,26 @@ def _read_stock(
             check_range(stock[name], Decimal(0), None)
         except CellError as error:
             issues.append(cell_issue(error, where, value))
+        if name in shop.consumables and not shop.consumables[name].by_the_pack:
+            issues.append(stock_not_counted(where, shop.consumables[name]))
     return MappingProxyType(stock)
+
+
+def stock_not_counted(where: Origin, item: Consumable) -> Issue:
+    """The warning for a stock of what no job buys in packs: it takes nothing off the cash."""
+    why = (
+        "what is kept on the shelf is bought for the shop, not for a job"
+        if item.on_shelf
+        else "it is charged like a part, by the piece, whether from the wall or from the seller"
+    )
+    return Issue(
+        where,
+        f"a stock of {item.id} is not counted: {why}",
+        "",
+        "consumables bought by the pack for a job, and parts",
+        "leave the line out, and take off the till by hand what is not bought",
+        severity="warning",
+    )
 
 
 def _read_terms(toml: TomlFile, shop: Shop, issues: list[Issue]) -> Mapping[str, Decimal | str]:

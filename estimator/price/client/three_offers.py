@@ -28,7 +28,8 @@ class CustomerOffer:
     """One offer: its name, a sentence, the choice, its quote, and ``also``, the offers it is at once.
 
     ``short`` names the wishes it does not meet: (attribute, level reached, level wished), in tenths;
-    ``given_up`` the limits on amounts it does not keep, ``over`` the limits on money and time, in words.
+    ``given_up`` the limits on amounts, and what is required or refused, that it does not keep,
+    ``over`` the limits on money and time, in words.
     """
 
     name: str
@@ -189,7 +190,7 @@ class _Maker:
                 for rule in problem.rules
                 if rule.kind == "level" and rule.least is not None and reached[rule.attribute] < rule.least
             ),
-            tuple(_missed(problem.rules, missed, ("amount",))),
+            tuple(_missed(problem.rules, missed, ("amount", "required", "refused"))),
             tuple(_missed(problem.rules, missed, LIMITS)),
         )
 

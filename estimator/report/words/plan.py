@@ -65,6 +65,13 @@ def no_plan_words(answer: JointAnswer) -> str:
         if answer.ways_out:
             ways = "".join(f"  {words}\n" for words in answer.ways_out)
             return f"No choice keeps every limit. One of these would do:\n{ways}"
+        if answer.unmet:
+            return (
+                "No choice keeps every limit: with the people, tools and stock of this batch, and even with "
+                f"nothing shared, these cannot keep their own: {', '.join(answer.unmet)}. The skill of a [[person]] "
+                "takes the place of “skill” in the job file: look at each with that skill (choose says which of "
+                "its wishes clash), or name somebody more skilled.\n"
+            )
         return (
             "No choice keeps every limit of every job and of the batch. Look at each job alone first "
             "(choose says which of its wishes clash), then raise cash or hours of the batch.\n"

@@ -63,7 +63,8 @@ def replan_lines(result: Replanned) -> list[str]:
     """What became of the order of work."""
     late, kept = result.schedule.figures.lateness, result.lateness_if_kept
     if result.kept_order:
-        out = ["The order of work stands as it was."]
+        waits = ", but for what has to wait longer" if result.moved else " as it was"
+        out = [f"The order of work stands{waits}."]
     elif late < kept:
         out = [f"The order of work is changed: late by {hours(late)} (weighted) instead of {hours(kept)}."]
     else:

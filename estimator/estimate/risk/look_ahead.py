@@ -44,7 +44,7 @@ class SuretyRow:
 
 
 @dataclass(frozen=True, slots=True)
-class Outlook:
+class LookAhead:
     """Everything about how sure an estimate is; ``assumed`` are the bars of assumed intake values."""
 
     estimate: Estimate
@@ -101,15 +101,15 @@ def surety_rows(
 
 def look_ahead(
     costing: Costing, chosen: Collection[str], *, fields: bool = True, otherwise: Otherwise | None = None
-) -> Outlook:
-    """The outlook of an upgrade set. ``fields`` False leaves out pricing the job anew for assumed values.
+) -> LookAhead:
+    """The risk of an upgrade set. ``fields`` False leaves out pricing the job anew for assumed values.
 
     ``otherwise``: the assumed values of the job and the verdicts on this set, where they are known already.
     """
     estimate = costing.estimate(chosen)
     bars = assumed_bars(costing, chosen, otherwise) if fields else ()
     surety = costing.quote_surety
-    return Outlook(
+    return LookAhead(
         estimate=estimate,
         closed=closed_form(estimate.lines, costing.shop),
         surety=surety_rows(costing, estimate),

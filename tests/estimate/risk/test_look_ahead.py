@@ -12,8 +12,8 @@ import pytest
 from estimator import load_job, load_shop, study_job
 from estimator.estimate.costing import Costing
 from estimator.estimate.labour import run_line
-from estimator.estimate.risk.outlook import (
-    Outlook,
+from estimator.estimate.risk.look_ahead import (
+    LookAhead,
     fit_as_assumed,
     fit_risks,
     fixed_cents,
@@ -43,7 +43,7 @@ def case(name: str) -> tuple[Costing, tuple[str, ...]]:
 
 
 @lru_cache(maxsize=4)
-def outlook(name: str) -> Outlook:
+def risk(name: str) -> LookAhead:
     return look_ahead(*case(name))
 
 
@@ -53,7 +53,7 @@ NAMES = ("tight-commission", "short-scale-bass")
 @pytest.mark.slow
 @pytest.mark.parametrize("name", NAMES)
 def test_closed_form_is_the_estimate(name: str) -> None:
-    found, totals = outlook(name), outlook(name).estimate.totals
+    found, totals = risk(name), risk(name).estimate.totals
     assert found.closed.mean == pytest.approx(totals.expected / 100)
     assert found.closed.sd == pytest.approx(totals.sd)
     by_percent = {row.percent: row for row in found.surety}
@@ -95,7 +95,7 @@ def test_cost_is_time_and_what_does_not_depend_on_it(name: str) -> None:
 
 @pytest.mark.parametrize("name", NAMES)
 def test_shares_and_bars_are_of_this_set(name: str) -> None:
-    found = outlook(name)
+    found = risk(name)
     assert sum(s.mean_pct for s in found.shares) == pytest.approx(100)
     assert sum(s.variance_pct for s in found.shares) == pytest.approx(100)
     assert {s.task for s in found.shares} == {line.task for line in found.estimate.lines}

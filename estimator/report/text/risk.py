@@ -1,4 +1,4 @@
-"""How long, how much and how sure: an outlook as text and as data."""
+"""How long, how much and how sure: the risk as text and as data."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ from decimal import Decimal
 from estimator.choose.study import Study
 from estimator.core.money import money_text
 from estimator.estimate.geometry import quantities_of
+from estimator.estimate.risk.look_ahead import FitRisk, LookAhead, fit_as_assumed
 from estimator.estimate.risk.monte_carlo import Distribution, Simulation
-from estimator.estimate.risk.outlook import FitRisk, Outlook, fit_as_assumed
 from estimator.model import Estimate, Use
 from estimator.report.text.terminal import hours, money, plain, show_table
 
@@ -39,8 +39,8 @@ def _minutes(value: float) -> str:
     return hours(round(value * 100))
 
 
-def show(study: Study, of: Outlook, risks: tuple[FitRisk, ...], simulated: Simulation | None) -> None:
-    """Print an outlook."""
+def show(study: Study, of: LookAhead, risks: tuple[FitRisk, ...], simulated: Simulation | None) -> None:
+    """Print it."""
     currency = study.shop.terms.currency
     print(f"{study.job.id}: " + (", ".join(of.estimate.chosen) or "base work only"))
     rows = [
@@ -119,8 +119,8 @@ def _show_wear(estimate: Estimate, currency: str) -> None:
         )
 
 
-def as_data(study: Study, of: Outlook, risks: tuple[FitRisk, ...], simulated: Simulation | None) -> Data:
-    """The object that ``outlook --json`` prints; minutes as numbers, money as strings."""
+def as_data(study: Study, of: LookAhead, risks: tuple[FitRisk, ...], simulated: Simulation | None) -> Data:
+    """The object that ``risk --json`` prints; minutes as numbers, money as strings."""
     consumables, tools = used_up(of.estimate)
     data: Data = {
         "job": study.job.id,

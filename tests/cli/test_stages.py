@@ -1,0 +1,25 @@
+"""Help lists every command once, by the stage of a job that it serves."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from estimator.cli.main import app, run
+from estimator.cli.stages import STAGES
+
+
+def test_every_command_stands_in_one_stage_of_the_help(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["--help"]) == 0
+    told = capsys.readouterr().out
+    assert "Other" not in told
+    there = [
+        command.name or command.callback.__name__ for command in app.registered_commands if command.callback
+    ]
+    named = [name for _, names in STAGES for name in names]
+    assert sorted(named) == sorted(there)
+    places = [told.index(f"{title}:") for title, _ in STAGES]
+    assert places == sorted(places)
+    for name in named:
+        assert len(re.findall(rf"^  {name}  ", told, re.M)) == 1, name
