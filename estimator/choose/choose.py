@@ -44,12 +44,12 @@ class Answer:
 
     When infeasible: ``conflict`` is the first of ``conflicts`` (those that share no rule, then those of
     limits not named by them), ``ways_out`` the single changes by which those that a rule is in are
-    settled, each with its set (while the rules of the others are set aside), ``whole_wish`` the set for the whole wish at the least excess over money and time,
-    ``within_limits`` the nearest that can be had inside the limits with all that is required,
-    ``within_bare`` (if there is none) the nearest with something required left out, ``together``
-    (where no single change lets the wish be met) the fewest changes that do. ``explained``: False if time ran out before
-    all of this was looked for. ``engine_notes``: what one engine failed at, or said and another did
-    not confirm.
+    settled, each with its set (while the rules of the others are set aside), ``whole_wish`` the set for
+    the whole wish at the least excess over money and time, ``within_limits`` the nearest that can be had
+    inside the limits with all that is required, ``within_bare`` (if there is none) the nearest with
+    something required left out, ``together`` (where no single change lets the wish be met) the fewest
+    changes that do. ``explained``: False if time ran out before all of this was looked for.
+    ``engine_notes``: what one engine failed at, or said and another did not confirm.
     """
 
     status: str

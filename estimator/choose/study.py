@@ -237,7 +237,7 @@ def make_choice(
 
 
 def _held(choice: Choice) -> Spec:
-    """Hold the lines and the spec of a choice against the rows of the tables; see ``recheck_answer``."""
+    """Hold the lines and the spec of a choice against the rows of the tables; see ``choose.verify.answer``."""
     study, setting = choice.study, choice.study.costing.setting
     verdicts = {verdict.upgrade.id: verdict for verdict in study.verdicts}
     rows = Rows(study.shop, study.job, verdicts, setting.crew, setting.whole_packs)

@@ -8,13 +8,7 @@ import sys
 import typer
 
 from estimator import __version__
-from estimator.cli import check_fit as looking
-from estimator.cli import choose as choosing
-from estimator.cli import measure as measuring
-from estimator.cli import money as selling
-from estimator.cli import plan as planning
-from estimator.cli import quote as paper
-from estimator.cli import workbooks as books
+from estimator.cli import check_fit, choose, measure, money, plan, quote, workbooks
 from estimator.cli.common import complain, mute, print_json, tell
 from estimator.cli.stages import ByStage
 from estimator.core.errors import EngineError, EstimatorError, Exit, InputError, RefutedError
@@ -44,7 +38,7 @@ def _main(
     pass
 
 
-for module in (looking, measuring, choosing, selling, planning, paper, books):
+for module in (check_fit, measure, choose, money, plan, quote, workbooks):
     module.register(app)
 
 
@@ -67,14 +61,10 @@ def run(arguments: list[str]) -> int:
             _print_data({"status": "bad-input", "errors": [issue.as_dict() for issue in error.issues]})
         tell(error.issues)
         return Exit.BAD_INPUT
-    except RefutedError as error:
-        if "--json" in arguments:
-            _print_data({"status": "refuted", "errors": [str(error)]})
-        complain(f"error: {error}")
-        return Exit.FAILED
     except EngineError as error:
         if "--json" in arguments:
-            _print_data({"status": "engine-failed", "errors": [str(error)]})
+            status = "refuted" if isinstance(error, RefutedError) else "engine-failed"
+            _print_data({"status": status, "errors": [str(error)]})
         complain(f"error: {error}")
         return Exit.FAILED
     except typer.Exit as done:

@@ -1,7 +1,7 @@
 """What selling an instrument brings, as plain whole numbers; no solver here.
 
 Money is cents, minutes are hundredths, levels tenths, as in ``problem``. The programme, the plain
-arithmetic of ``recheck_sale`` and the brute force of the tests read this one record.
+arithmetic of ``choose.verify.sale`` and the brute force of the tests read this one record.
 """
 
 from __future__ import annotations

@@ -128,7 +128,7 @@ def test_a_wrong_name_is_told_with_the_option_that_the_command_has(
 
 
 @pytest.mark.slow
-def test_outlook_agrees_with_the_estimate(capsys: pytest.CaptureFixture[str]) -> None:
+def test_risk_agrees_with_the_estimate(capsys: pytest.CaptureFixture[str]) -> None:
     arguments = ["example:short-scale-bass", "--with", "level-crown-polish", "--json"]
     assert run(["estimate", *arguments]) == 0
     totals = json.loads(capsys.readouterr().out)["totals"]

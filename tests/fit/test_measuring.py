@@ -109,7 +109,7 @@ def test_what_is_not_listed_changes_nothing(choice: Choice, worths: tuple[Worth,
 
 
 @pytest.mark.slow
-def test_measure_lists_what_outlook_warns_of(choice: Choice, worths: tuple[Worth, ...]) -> None:
+def test_measure_lists_what_risk_warns_of(choice: Choice, worths: tuple[Worth, ...]) -> None:
     """Every bar of an assumed value and every risk of fit that ``risk`` tells is worth measuring."""
     study, chosen = choice.study, choice.estimate.chosen
     otherwise = Otherwise(study.shop, study.job, chosen)

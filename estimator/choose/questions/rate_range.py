@@ -8,8 +8,8 @@ the rate in question.
 from __future__ import annotations
 
 from estimator.choose.measure import PER_HOUR, Measure
-from estimator.choose.milp.linear import make_row
-from estimator.choose.milp.model import EVERYTHING, Programme
+from estimator.choose.milp.linear import Linear, make_row
+from estimator.choose.milp.model import EVERYTHING, Programme, Scope
 from estimator.choose.solvers.backends import OPTIMAL
 
 MOST_ASIDE = 60
@@ -33,6 +33,24 @@ def last_within(programme: Programme, own: Measure, limit: int) -> int | None:
     return left // minutes if minutes > 0 else None
 
 
+def cost_at_step(programme: Programme, steps: int) -> Linear:
+    """The cost, in parts of ``PER_HOUR`` of a cent, at a labour rate so many cents an hour higher."""
+    return programme.columns.total("cost").times(PER_HOUR).add(programme.columns.total("minutes"), steps)
+
+
+def cheapest_at_step(
+    programme: Programme, own: Measure, steps: int, scope: Scope
+) -> tuple[tuple[str, ...], Measure, int, int] | None:
+    """The cheapest set at a step of the rate, its figures, and by how much it is dearer and quicker than one of
+    ``own`` figures at the rate as it is: ``PER_HOUR`` parts of a cent, hundredths of a minute. None if time ran out.
+    """
+    found = programme.ask(cost_at_step(programme, steps), scope)
+    if found.status != OPTIMAL or found.chosen is None or found.measure is None:
+        return None
+    other = found.measure
+    return found.chosen, other, PER_HOUR * (other.cost - own.cost), own.expected - other.expected
+
+
 def lowest_within(
     programme: Programme, chosen: tuple[str, ...], limit: int, steps: int
 ) -> tuple[int, tuple[str, ...]] | None:
@@ -45,14 +63,12 @@ def lowest_within(
     scope = EVERYTHING.dropping(*cost_limits(programme))
     beaten_by: tuple[str, ...] = ()
     while steps:
-        aim = programme.columns.total("cost").times(PER_HOUR).add(programme.columns.total("minutes"), steps)
-        held = aim.copy().add(lazy.beyond(), rate + steps)
+        held = cost_at_step(programme, steps).add(lazy.beyond(), rate + steps)
         inside = make_row(held, None, PER_HOUR * limit + half, "within at this rate")
-        found = programme.ask(aim, scope.adding(inside))
-        if found.status != OPTIMAL or found.chosen is None or found.measure is None:
+        found = cheapest_at_step(programme, own, steps, scope.adding(inside))
+        if found is None:
             return None
-        other = found.measure
-        dearer, quicker = PER_HOUR * (other.cost - own.cost), own.expected - other.expected
+        other_set, other, dearer, quicker = found
         if dearer >= steps * quicker:
             return steps, beaten_by
         # the first step at which it is no longer cheaper, or no longer within
@@ -61,7 +77,7 @@ def lowest_within(
         ends = [end for end in (level, None if last is None else last + 1) if end is not None]
         if not ends or min(ends) > 0:
             return None  # the set was not the cheapest to begin with
-        beaten_by, steps = programme.trimmed(found.chosen), min(ends)
+        beaten_by, steps = programme.trimmed(other_set), min(ends)
     return 0, beaten_by
 
 
@@ -78,19 +94,17 @@ def highest_within(
     for _ in range(MOST_ASIDE):
         if steps == 0:
             return 0, beaten_by
-        aim = programme.columns.total("cost").times(PER_HOUR).add(programme.columns.total("minutes"), steps)
-        found = programme.ask(aim, scope)
-        if found.status != OPTIMAL or found.chosen is None or found.measure is None:
+        found = cheapest_at_step(programme, own, steps, scope)
+        if found is None:
             return None
-        other = found.measure
-        dearer, quicker = PER_HOUR * (other.cost - own.cost), own.expected - other.expected
+        other_set, other, dearer, quicker = found
         if dearer >= steps * quicker:
             return steps, beaten_by
         if dearer < 0:
             return None  # the set was not the cheapest to begin with
         level, last = dearer // quicker, last_within(programme, other, limit)
         if last is None or last > level:
-            beaten_by, steps = programme.trimmed(found.chosen), level
+            beaten_by, steps = programme.trimmed(other_set), level
         else:
-            scope = scope.adding(programme.not_again(found.chosen))
+            scope = scope.adding(programme.not_again(other_set))
     return None

@@ -12,10 +12,16 @@ import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from estimator.choose.measure import PER_HOUR, Measure
+from estimator.choose.measure import Measure
 from estimator.choose.milp.linear import make_row
 from estimator.choose.milp.model import EVERYTHING, Programme, Scope
-from estimator.choose.questions.rate_range import cost_limits, highest_within, last_within, lowest_within
+from estimator.choose.questions.rate_range import (
+    cheapest_at_step,
+    cost_limits,
+    highest_within,
+    last_within,
+    lowest_within,
+)
 from estimator.choose.questions.why import Chosen, stays_between
 from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
 
@@ -159,15 +165,13 @@ def _farthest(
     own = programme.measure(chosen)
     beaten_by: tuple[str, ...] = ()
     while steps:
-        aim = programme.columns.total("cost").times(PER_HOUR).add(programme.columns.total("minutes"), steps)
-        found = programme.ask(aim, scope)
-        if found.status != OPTIMAL or found.chosen is None or found.measure is None:
+        found = cheapest_at_step(programme, own, steps, scope)
+        if found is None:
             return None
-        other = found.measure
-        dearer, quicker = PER_HOUR * (other.cost - own.cost), own.expected - other.expected
+        other_set, _, dearer, quicker = found
         if dearer >= steps * quicker:
             return steps, beaten_by
-        beaten_by = programme.trimmed(found.chosen)
+        beaten_by = programme.trimmed(other_set)
         if dearer < 0:
             return None  # the set was not the cheapest to begin with
         # level at steps x quicker = dearer, rounded toward the rate as it is

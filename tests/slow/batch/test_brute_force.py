@@ -1,7 +1,7 @@
 """Donors, quantity breaks, moved parts, profit and pay an hour over several jobs, against a plain search.
 
 The search goes through every combination of sets (and of jobs left out), every source of every part
-and every number of packs, by the words of ``joint_records`` alone.
+and every number of packs, by the words of ``batch.records`` alone.
 """
 
 from __future__ import annotations
