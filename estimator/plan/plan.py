@@ -8,6 +8,7 @@ from datetime import date, datetime, time, timedelta
 
 from estimator.batch.arrivals import NONE_LATE, Bought, arrivals_of
 from estimator.batch.build import BatchStudy
+from estimator.batch.buy_spares import with_spares
 from estimator.batch.choose import choose_batch, only
 from estimator.batch.orders import Orders, make_orders, need_by_of
 from estimator.batch.records import Batch, JointAnswer, Purchase
@@ -120,6 +121,7 @@ def plan_batch(
     answer = choose_batch(with_named_sets(study), choice_aims, choice_limit, currency, where)
     if not answer.chosen:
         return answer
+    answer = with_spares(study, answer)
     return plan_chosen(study, answer, aims, engine, limit, tries, tell=tell)
 
 

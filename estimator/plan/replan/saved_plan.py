@@ -6,7 +6,7 @@ Times are local dates and times, so that the file can be read and a changed cale
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field, fields
 from datetime import date, datetime
 from typing import Any
@@ -58,6 +58,7 @@ class KeptPlan:
     promised: Mapping[str, date]
     done_by: Mapping[str, str] = field(default_factory=dict)
     running: Mapping[str, int] = field(default_factory=dict)
+    spares: tuple[Purchase, ...] = ()
 
 
 def kept_text(plan: Plan) -> str:
@@ -73,9 +74,11 @@ def kept_text(plan: Plan) -> str:
         "choice": {
             "status": answer.status, "aims": list(answer.aims), "objective": answer.objective,
             "bound": answer.bound, "gap": answer.gap, "cash": answer.cash, "minutes": answer.minutes,
-            "left_out": list(answer.left_out), "why_not": dict(answer.why_not),
+            "left_out": list(answer.left_out), "why_not": dict(answer.why_not), "extra": answer.extra,
+            "no_spares": answer.no_spares,
         },
         "purchases": [asdict(purchase) for purchase in answer.purchases],
+        "spares": [asdict(purchase) for purchase in answer.spares],
         "freight": dict(answer.freight),
         "late": [{"kind": kind, "job": job, "what": what, "there": _iso(calendar.moment(minute))}
                  for (kind, job, what), minute in plan.late.items()],
@@ -126,7 +129,6 @@ def read_kept(data: bytes, file: str) -> KeptPlan:
 
 
 def _kept(told: dict[str, Any], file: str) -> KeptPlan:
-    known = {one.name for one in fields(Purchase)}
     return KeptPlan(
         file=file,
         batch=str(told["batch"]),
@@ -135,7 +137,7 @@ def _kept(told: dict[str, Any], file: str) -> KeptPlan:
         jobs=tuple(map(str, told["jobs"])),
         chosen={str(job): tuple(map(str, ids)) for job, ids in told["chosen"].items()},
         choice={**told["choice"], "aims": tuple(told["choice"]["aims"]), "left_out": tuple(told["choice"]["left_out"])},
-        purchases=tuple(Purchase(**{k: v for k, v in p.items() if k in known}) for p in told["purchases"]),
+        purchases=_purchases(told["purchases"]),
         freight={str(name): int(cents) for name, cents in told["freight"].items()},
         late={(p["kind"], p["job"], p["what"]): datetime.fromisoformat(p["there"]) for p in told["late"]},
         done={str(name): datetime.fromisoformat(when) for name, when in told["done"].items()},
@@ -147,7 +149,13 @@ def _kept(told: dict[str, Any], file: str) -> KeptPlan:
         promised={str(job): date.fromisoformat(when) for job, when in told["promised"].items()},
         done_by={str(name): str(who) for name, who in told.get("done_by", {}).items()},
         running={str(name): int(minutes) for name, minutes in told.get("running", {}).items()},
+        spares=_purchases(told.get("spares", [])),
     )  # fmt: skip
+
+
+def _purchases(told: Sequence[Mapping[str, Any]]) -> tuple[Purchase, ...]:
+    known = {one.name for one in fields(Purchase)}
+    return tuple(Purchase(**{k: v for k, v in p.items() if k in known}) for p in told)
 
 
 def answer_of(kept: KeptPlan, study: BatchStudy) -> JointAnswer:
@@ -177,7 +185,7 @@ def answer_of(kept: KeptPlan, study: BatchStudy) -> JointAnswer:
     measures = {job.id: job.measure(kept.chosen[job.id]) for job in study.batch.jobs if job.id in kept.chosen}
     return JointAnswer(
         chosen=kept.chosen, measures=measures, purchases=kept.purchases, freight=kept.freight, rounds=0, seconds=0.0,
-        **kept.choice,
+        spares=kept.spares, **kept.choice,
     )  # fmt: skip
 
 
