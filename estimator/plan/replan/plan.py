@@ -59,7 +59,7 @@ def plan_again(
     if issues:
         raise InputError(issues)
     done_by = {**kept.done_by, **{b.operation: b.who for b in before if b.operation in done}}
-    now = State(state.now, done, running, done_by=done_by, made=kept.made)
+    now = State(state.now, done, running, done_by=done_by, made=kept.made, proven=kept.proof)
     found = replan(work, calendar, before, now, aims, engine, limit, tries, tell)
     stretched, _ = work_of(study, answer, calendar, safe=True, late=late)
     left = left_of(stretched, calendar, before, now)

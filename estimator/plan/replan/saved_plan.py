@@ -16,6 +16,7 @@ from estimator.batch.build import BatchStudy
 from estimator.batch.records import JointAnswer, Purchase
 from estimator.core.errors import InputError, Issue, Origin, shown
 from estimator.plan.plan import Plan
+from estimator.plan.replan.schedule import question_of
 from estimator.schedule.calendar import Calendar
 from estimator.schedule.records import Booking, Work
 
@@ -37,7 +38,7 @@ class KeptWork:
 class KeptPlan:
     """What a plan was: the choice with its proof, purchases, planned work, done work, promises.
 
-    ``done_by``: who did what is done; ``running``: what was under way when the plan was made, with the
+    ``proof``: what was proven of which question about the week. ``done_by``: who did what is done; ``running``: what was under way when the plan was made, with the
     minutes left. ``late``: when purchases come that do not come as promised. ``made``: the moment from which it was
     planned again, None for a first plan.
     """
@@ -59,6 +60,7 @@ class KeptPlan:
     done_by: Mapping[str, str] = field(default_factory=dict)
     running: Mapping[str, int] = field(default_factory=dict)
     spares: tuple[Purchase, ...] = ()
+    proof: tuple[str, Mapping[str, int]] | None = None
 
 
 def kept_text(plan: Plan) -> str:
@@ -90,6 +92,9 @@ def kept_text(plan: Plan) -> str:
              "ends": _iso(calendar.moment(calendar.elapsed_at_end(b.end)))}
             for b in plan.schedule.bookings
         ],
+        "proof": {
+            "question": question_of(plan.work, calendar, plan.schedule.aims), "bounds": dict(plan.schedule.bounds)
+        },
         "finished": {job: _iso(when) for job, when in plan.finished().items()},
         "promised": {job: when.isoformat() for job, when in plan.promised.items()},
     }  # fmt: skip
@@ -149,8 +154,14 @@ def _kept(told: dict[str, Any], file: str) -> KeptPlan:
         promised={str(job): date.fromisoformat(when) for job, when in told["promised"].items()},
         done_by={str(name): str(who) for name, who in told.get("done_by", {}).items()},
         running={str(name): int(minutes) for name, minutes in told.get("running", {}).items()},
-        spares=_purchases(told.get("spares", [])),
+        spares=_purchases(told.get("spares", [])), proof=_proof(told.get("proof")),
     )  # fmt: skip
+
+
+def _proof(told: Mapping[str, Any] | None) -> tuple[str, Mapping[str, int]] | None:
+    if told is None:
+        return None
+    return str(told["question"]), {str(aim): int(bound) for aim, bound in told["bounds"].items()}
 
 
 def _purchases(told: Sequence[Mapping[str, Any]]) -> tuple[Purchase, ...]:

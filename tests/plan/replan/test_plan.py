@@ -15,6 +15,7 @@ from estimator.plan.replan.progress import load_state, template
 from estimator.plan.replan.saved_plan import answer_of, bookings_of, kept_text, read_kept
 from estimator.plan.week import week_of
 from estimator.report.csv.plan import week_csv
+from estimator.report.words.plan import proof_lines
 from estimator.report.words.replan import again_words
 from estimator.schedule.verify import breaches_of
 from estimator.workbook.write.plan import plan_bytes
@@ -234,6 +235,28 @@ def test_a_night_is_no_work(tmp_path: Path) -> None:
 
 
 @pytest.mark.slow
+def test_what_was_proven_with_more_search_is_told_again_of_the_same_question_only(tmp_path: Path) -> None:
+    """Planned again with the solver, then twice at that moment by rule alone: the proof stands; with a part late, not."""
+    text = state_text("2026-10-06 12:00")
+    (tmp_path / "week.json").write_text(kept_text(plan("batch-three")))
+    (tmp_path / "state.toml").write_text(text)
+    once = plan_again(batch("batch-three"), load_state(tmp_path / "state.toml"), tries=10)
+    weak = again(tmp_path, text)
+    for _ in range(2):
+        (tmp_path / "week.json").write_text(kept_text(once.plan))
+        twice = again(tmp_path, text)
+        assert proof_lines(twice.plan)[1:] == proof_lines(once.plan)[1:]
+        assert kept_text(twice.plan) == kept_text(once.plan)
+    # else nothing is shown: the solver has to prove more than the plain bounds do
+    assert once.plan.schedule.bounds["makespan"] > weak.plan.schedule.bounds["makespan"]
+    damaged = kept_text(once.plan).replace('"question": "', '"question": "x')
+    (tmp_path / "week.json").write_text(damaged)
+    other = again(tmp_path, text)
+    assert other.plan.schedule.bookings == once.plan.schedule.bookings
+    assert other.plan.schedule.bounds["makespan"] < once.plan.schedule.bounds["makespan"]
+
+
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(24))
 @pytest.mark.parametrize("name", ["batch-three", "batch-school"])
 def test_planning_again_twice_at_one_moment_changes_nothing(tmp_path: Path, name: str, seed: int) -> None:
@@ -258,6 +281,8 @@ def test_planning_again_twice_at_one_moment_changes_nothing(tmp_path: Path, name
     assert twice.plan.promised == once.plan.promised
     assert (twice.running, {o.id for o in twice.plan.done}) == (once.running, {o.id for o in once.plan.done})
     assert kept_text(twice.plan) == kept_text(once.plan)
+    assert twice.plan.schedule.bounds == once.plan.schedule.bounds
+    assert proof_lines(twice.plan)[1:] == proof_lines(once.plan)[1:]
     if once.result.kept_order:
         old = {w.operation: w.begins for w in kept.work}
         assert all(when >= old[n] for n, when in starts(once).items())
