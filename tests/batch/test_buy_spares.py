@@ -8,10 +8,17 @@ import random
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from pathlib import Path
 
+from estimator.batch.build import study_batch
 from estimator.batch.buy_spares import buy_together
 from estimator.batch.records import Batch, BoughtPart, JointAnswer, Pack, PackUse, Purchase, Seller
 from estimator.batch.verify import Held, freight_of, purchase_breaches
+from estimator.input.batch.load import load_batch
+from estimator.plan.plan import Plan, plan_batch
+from estimator.report.json.plan import as_data
+from estimator.report.words.orders import order_lines
+from tests.plan.bench import EXAMPLES, shop
 
 DRAWN = 120
 CLASSES = ("p-pot", "p-nutcut", "p-jack")
@@ -165,6 +172,37 @@ def test_a_pack_leaves_the_dearer_seller_when_spares_reach_its_free_freight() ->
     assert [p.seller for p in without[0]] == ["house", "house"]
     assert [p.seller for p in with_one[0]] == ["house", "paints"]
     assert (paid(batch, without), paid(batch, with_one)) == (2016, 3800)
+
+
+def spare_words(path: Path, upgrade: str, more: str = "") -> tuple[Plan, str]:
+    path.write_text(
+        f'[batch]\nid = "s"\nstart = 2026-10-05\nspares = true\n{more}\n'
+        f'[[job]]\nid = "one"\nfile = "{EXAMPLES}/tight-commission.toml"\nupgrades = ["{upgrade}"]\n'
+    )
+    found = plan_batch(study_batch(shop(), load_batch(path, shop())), engine="rule", tries=0)
+    assert isinstance(found, Plan)
+    return found, " ".join("\n".join(order_lines(found.orders, "USD")).split())
+
+
+def test_spares_that_are_asked_for_and_not_ordered_are_told_why(tmp_path: Path) -> None:
+    """One ready-cut nut is good 95 times in 100 (the shop's tables), a guard blank 92 times for an expert, 65 else."""
+    path = tmp_path / "spares.toml"
+    plan, words = spare_words(path, "ready-cut-nut-slippery-nut", '[[person]]\nid = "bench"\nskill = 4')
+    assert plan.orders.no_spares.startswith("no spares are worth their money: ready-cut nut: 1 for 1 good")
+    assert "no spares are worth their money: ready-cut nut: 1 for 1 good are enough at 90 % surety" in words
+    assert as_data(plan)["no_spares"] == plan.orders.no_spares
+    plan, words = spare_words(path, "set-up")
+    assert "no spares are worth their money: nothing that is chosen takes a part of a kind that may" in words
+    novice = '[[person]]\nid = "bench"\nskill = 3'
+    plan, words = spare_words(path, "ready-cut-nut-slippery-nut", novice)
+    assert "no spares" not in words
+    assert [p.what for p in plan.answer.spares] == ["p-nutcut"]
+    assert as_data(plan)["no_spares"] is None
+    most = f"{(plan.cash - 1) // 100}.{(plan.cash - 1) % 100:02d}"
+    poor, words = spare_words(path, "ready-cut-nut-slippery-nut", f"cash = {most}\n{novice}")
+    more = f"{plan.orders.extra // 100}.{plan.orders.extra % 100:02d} USD"
+    assert f"no spares are ordered: they would take {more} more, and the cash of the batch leaves" in words
+    assert poor.answer.spares == ()
 
 
 def test_of_equal_orders_the_seller_named_first_sells() -> None:

@@ -132,7 +132,10 @@ def _progress(
 
 
 def late_words(plan: Plan, kept: KeptPlan, state: StateFile) -> dict[Bought, str]:
-    """By purchase that is late: from whom, when it was expected and when it is now."""
+    """By purchase that is late: from whom, when it was expected and when it is now; first what was expected last.
+
+    Of several that hold up a piece of work, that one is the least that has to be said.
+    """
     promised = arrivals_of(
         plan.study, plan.answer, {b: minute_of(plan.calendar, w) for b, w in kept.late.items()}
     )
@@ -144,7 +147,7 @@ def late_words(plan: Plan, kept: KeptPlan, state: StateFile) -> dict[Bought, str
     return {
         bought: f"what was ordered from {sellers[bought] or 'any shop'} comes on {_day(when.date())} instead of "
         f"{_day(plan.calendar.moment(promised[bought]).date())}"
-        for bought, when in state.late.items()
+        for bought, when in sorted(state.late.items(), key=lambda item: -promised[item[0]])
     }
 
 

@@ -13,9 +13,9 @@ from estimator.core.errors import InputError
 from estimator.plan.replan.plan import PlannedAgain, plan_again
 from estimator.plan.replan.progress import load_state, template
 from estimator.plan.replan.saved_plan import answer_of, bookings_of, kept_text, read_kept
-from estimator.plan.week import week_of
+from estimator.plan.week import week_of, what_is_awaited
 from estimator.report.csv.plan import week_csv
-from estimator.report.words.plan import proof_lines
+from estimator.report.words.plan import plan_words, proof_lines
 from estimator.report.words.replan import again_words
 from estimator.schedule.verify import breaches_of
 from estimator.workbook.write.plan import plan_bytes
@@ -120,6 +120,33 @@ def test_a_whole_parcel_and_a_pack_can_be_late(tmp_path: Path) -> None:
     assert starts(again(tmp_path, state_text("2026-10-07 15:15", pack)))[
         "commission:shield-cavity-paint"
     ] >= datetime(2026, 10, 9, 10)
+
+
+def test_a_late_parcel_is_told_with_the_day_on_which_the_part_in_question_was_expected(
+    tmp_path: Path,
+) -> None:
+    """Of parts-house, jacks and nut were to come on Friday the 9th, the pickup on Monday the 12th; all come on the 15th."""
+    late = '[[late]]\nsupplier = "parts-house"\nexpected = "2026-10-15"\n'
+    found = again(tmp_path, state_text("2026-10-07 15:15", late))
+    why = {name: change.why for name, change in found.plan.changed.items()}
+    for name, day in (
+        ("school:fit-jack", "Fri 9 Oct"),
+        ("bass:fit-jack", "Fri 9 Oct"),
+        ("commission:fit-preslotted-nut", "Fri 9 Oct"),
+        ("commission:fit-pickup-four-wire", "Mon 12 Oct"),
+        ("commission:string-up", "Mon 12 Oct"),
+    ):
+        assert why[name] == f"what was ordered from parts-house comes on Thu 15 Oct instead of {day}", name
+
+
+def test_free_time_names_the_day_of_a_parcel_where_its_seller_sends_two(tmp_path: Path) -> None:
+    words = " ".join(plan_words(plan("batch-three")).split())
+    assert "remove nut of commission waits for the parcel of parts-house of Fri 9 Oct" in words
+    assert "waits for the parcel of finish-store of" not in words
+    assert "waits for the parcel of finish-store" in words
+    second = what_is_awaited(plan("batch-three"), "commission:fit-pickup-four-wire")
+    assert second == "the parcel of parts-house of Mon 12 Oct"
+    assert what_is_awaited(plan("batch-school"), "g1:fit-jack") == "the parcel of parts-house"
 
 
 def test_work_that_was_not_begun_comes_next_with_all_that_follows(tmp_path: Path) -> None:
