@@ -183,6 +183,8 @@ def bought_words(plan: Plan, purchase: Purchase) -> str:
         return f"{study.shop.tools[purchase.what].what} (rented)"
     if purchase.kind == "pack":
         return study.shop.consumables[purchase.what].what
+    if purchase.kind == "spare":
+        return f"{purchase.number} spare ({study.shop.part_classes[purchase.what].what})"
     return study.studies[purchase.job].costing.parts[purchase.upgrade].what
 
 
@@ -190,8 +192,9 @@ def _errands(plan: Plan, days: Sequence[date], begins: datetime) -> dict[date, t
     """Orders to place on the first day, and parcels to expect; those of closed days on the next open one."""
     found: dict[date, list[str]] = {}
     if plan.now is None and days:
-        sent = dict.fromkeys(p.seller for p in plan.answer.purchases if is_sent(p))
-        fetched = [bought_words(plan, p) for p in plan.answer.purchases if p.is_paid and not is_sent(p)]
+        bought = (*plan.answer.purchases, *plan.answer.spares)
+        sent = dict.fromkeys(p.seller for p in bought if is_sent(p))
+        fetched = [bought_words(plan, p) for p in bought if p.is_paid and not is_sent(p)]
         errands = found.setdefault(days[0], [])
         if sent:
             errands.append(f"order today from {', '.join(sorted(sent))} (see the orders)")

@@ -7,15 +7,20 @@ import math
 import random
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 from fractions import Fraction
 from pathlib import Path
 
+from estimator.batch.arrivals import parcels_of
 from estimator.batch.build import study_batch
 from estimator.batch.buy_spares import buy_together
 from estimator.batch.records import Batch, BoughtPart, JointAnswer, Pack, PackUse, Purchase, Seller
 from estimator.batch.verify import Held, freight_of, purchase_breaches
 from estimator.input.batch.load import load_batch
 from estimator.plan.plan import Plan, plan_batch
+from estimator.plan.replan.plan import plan_again
+from estimator.plan.replan.progress import load_state
+from estimator.plan.replan.saved_plan import kept_text
 from estimator.report.json.plan import as_data
 from estimator.report.words.orders import order_lines
 from tests.plan.bench import EXAMPLES, shop
@@ -197,6 +202,21 @@ def test_spares_that_are_asked_for_and_not_ordered_are_told_why(tmp_path: Path) 
     plan, words = spare_words(path, "ready-cut-nut-slippery-nut", novice)
     assert "no spares" not in words
     assert [p.what for p in plan.answer.spares] == ["p-nutcut"]
+    parcels = parcels_of(plan.study, plan.answer, plan.calendar)
+    assert ("parts-house", "1 spare (ready-cut nut)") in [one for comes in parcels.values() for one in comes]
+    (tmp_path / "week.json").write_text(kept_text(plan))
+    late = '[[late]]\nsupplier = "parts-house"\nexpected = "2026-10-20"\n'
+    (tmp_path / "state.toml").write_text(
+        f'[state]\nplan = "week.json"\nnow = "2026-10-05 09:30"\nothers = "not-begun"\n{late}'
+    )
+    after = plan_again(plan.study, load_state(tmp_path / "state.toml"), engine="rule", tries=0).plan
+    assert (after.answer.spares, after.orders.extra, after.cash) == (
+        plan.answer.spares, plan.orders.extra, plan.cash,
+    )  # fmt: skip
+    moved = parcels_of(after.study, after.answer, after.calendar, after.late)
+    assert {day for day, comes in moved.items() for one in comes if one[0] == "parts-house"} == {
+        date(2026, 10, 20)
+    }
     assert as_data(plan)["no_spares"] is None
     most = f"{(plan.cash - 1) // 100}.{(plan.cash - 1) % 100:02d}"
     poor, words = spare_words(path, "ready-cut-nut-slippery-nut", f"cash = {most}\n{novice}")

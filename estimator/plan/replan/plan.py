@@ -140,7 +140,7 @@ def late_words(plan: Plan, kept: KeptPlan, state: StateFile) -> dict[Bought, str
         plan.study, plan.answer, {b: minute_of(plan.calendar, w) for b, w in kept.late.items()}
     )
     sellers = dict.fromkeys(state.late, "")
-    for purchase in plan.answer.purchases:
+    for purchase in (*plan.answer.purchases, *plan.answer.spares):
         name = bought_as(purchase)
         if name in sellers:
             sellers[name] = purchase.seller
