@@ -270,3 +270,36 @@ def test_a_wish_beyond_every_set_makes_no_offers(shop: Shop) -> None:
     assert (made.made, made.resting()) == ((), None)
     assert [name for name, _ in made.not_made] == ["as-wished"]
     assert made.wished.answer.conflicts
+
+
+HURRY = """[job]
+id = "hurry"
+kind = "commission"
+received = 2026-10-05
+wanted_by = 2026-10-06
+[instrument]
+kind = "guitar-solid"
+[upgrades]
+required = ["refinish-spray"]
+[budget]
+money = 900
+"""
+
+
+def test_where_no_offer_can_be_made_the_reasons_are_those_of_the_choice(shop: Shop) -> None:
+    """Money is set aside for the offer as wished, but not for telling why there is none."""
+    study = study_job(shop, job_from(parse_toml(HURRY.encode(), "hurry.toml"), shop))
+    made = three_offers(study)
+    assert not made.made
+    told = [[rule.words for rule in conflict.rules] for conflict in made.wished.answer.conflicts]
+    chosen = make_choice(study, "price,cost").answer.conflicts
+    assert told == [[rule.words for rule in conflict.rules] for conflict in chosen]
+    assert any("price at most 900.00 USD" in words for words in told)
+    assert any(": 1 day after it came in" in text for words in told for text in words)
+
+
+def test_what_is_required_beyond_the_money_is_no_wish_of_which_nothing_can_be_had(shop: Shop) -> None:
+    text = HURRY.replace("wanted_by = 2026-10-06\n", "")
+    made = three_offers(study_job(shop, job_from(parse_toml(text.encode(), "hurry.toml"), shop)))
+    assert [offer.name for offer in made.made] == ["as-wished"]
+    assert dict(made.not_made)["within-budget"] == "what is required cannot all be had within the limits"
