@@ -218,7 +218,7 @@ class _Maker:
         for rules in (self.no_worse, demands):
             choice = self.choose((*rules, *self.limits), aim)
             if choice.found:
-                words = "the most of the wish that the limits allow"
+                words = "the most of the wish that the limits allow, each part by its weight"
                 return self.offer(WITHIN, words, choice) if choice.estimate.chosen else None
         return None
 

@@ -310,3 +310,41 @@ def test_a_worth_says_at_what_surety_it_is_held():
     assert rule.words == "cost at most 250.00 USD at 95 % surety, what it will ever bring"
     (kept,) = [way for way in choice.answer.ways_out if way.rule.id == WORTH]
     assert kept.to == kept.measure.held("cost") > kept.measure.cost
+
+
+HEAVY = """[job]
+id = "heavy"
+kind = "commission"
+[instrument]
+kind = "guitar-solid"
+weight_g = "9 1/2 lb"
+[wish.require]
+intonation = 2
+fret-levelness = 3
+[wish.limits]
+weight = { most = "3200 g" }
+[budget]
+hours = 1.1
+"""
+
+
+def test_a_way_out_taken_as_it_reads_solves():
+    """Grams and minutes are told whole, rounded to the side on which the set still keeps them."""
+    shop = load_shop()
+
+    def answer(text: str) -> Answer:
+        return make_choice(study_job(shop, job_from(parse_toml(text.encode(), "heavy"), shop))).answer
+
+    for limit, kind, write in (
+        ("hours = 1.1\n", "amount", lambda words: (words.removeprefix("allow up to ").split(" g ")[0] + " g", "3200 g")),
+        ("[wish.limits]\nweight = { most = \"3200 g\" }\n", "minutes",
+         lambda words: ('"' + words.removeprefix("allow ").split(" (")[0] + '"', "1.1")),
+    ):  # fmt: skip
+        text = HEAVY.replace(limit, "")
+        (way,) = [way for way in answer(text).ways_out if way.rule.kind == kind]
+        now, was = write(way.words)
+        mended = text.replace(was, now)
+        assert mended != text
+        assert answer(mended).measure is not None, way.words
+        if kind == "amount":  # a gram less is not enough: the rounding gives nothing away
+            assert answer(text.replace(was, f"{int(now[:-2]) - 1} g")).measure is None
