@@ -12,6 +12,7 @@ from estimator.cli.common import (
     ShopOption,
     StrictOption,
     load_both,
+    load_shop_of,
     print_json,
 )
 from estimator.core.errors import Exit
@@ -26,18 +27,16 @@ def check(
     as_json: JsonOption = False,
 ) -> int:
     """Check the shop's tables and, if named, a job file; say everything that is wrong at once."""
-    from pathlib import Path
 
     from estimator.cli.common import tell
     from estimator.estimate.work_list import sense_issues
     from estimator.fit.candidates import offered
     from estimator.report.json import choice as jsonout
     from estimator.report.text import choice as text
-    from estimator.tables.load import load_shop
 
     the_job = None
     if job is None:
-        the_shop = load_shop(Path(shop) if shop is not None else None)
+        the_shop = load_shop_of(shop)
         tell(the_shop.issues)
     else:
         the_shop, the_job = load_both(job, shop, strict)

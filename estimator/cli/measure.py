@@ -7,7 +7,16 @@ from typing import Annotated
 
 import typer
 
-from estimator.cli.common import JobArg, JsonOption, ShopOption, load_both, load_study, print_json
+from estimator.cli.common import (
+    ForceOption,
+    JobArg,
+    JsonOption,
+    ShopOption,
+    load_both,
+    load_shop_of,
+    load_study,
+    print_json,
+)
 from estimator.core.errors import Exit
 
 
@@ -26,16 +35,15 @@ def new(
         str | None,
         typer.Option("--sheet", metavar="FILE", help="Also write a measuring sheet (.xlsx or .txt)."),
     ] = None,
-    force: Annotated[bool, typer.Option("--force", help="Replace files that exist.")] = False,
+    force: ForceOption = False,
     shop: ShopOption = None,
 ) -> int:
     """Write a commented job file with the fields that matter, and a measuring sheet."""
     from estimator.core.save import Output, save_all, text_output
     from estimator.estimate.new_job import default_job, fields_that_matter, job_text, sheet_text
-    from estimator.tables.load import load_shop
     from estimator.workbook.measuring_sheet import measuring_bytes
 
-    the_shop = load_shop(Path(shop) if shop is not None else None)
+    the_shop = load_shop_of(shop)
     job = default_job(the_shop, kind)
     fields = fields_that_matter(the_shop, job, for_ or ())
     text = job_text(the_shop, job, fields, Path(file).stem)
@@ -84,7 +92,7 @@ def draw(
     job: JobArg,
     upgrade: Annotated[str, typer.Option("--upgrade", metavar="ID", help="Upgrade to draw.")],
     folder: Annotated[str, typer.Option("--folder", metavar="DIR", help="Where to put the drawings.")] = ".",
-    force: Annotated[bool, typer.Option("--force", help="Replace files that exist.")] = False,
+    force: ForceOption = False,
     shop: ShopOption = None,
 ) -> int:
     """Draw hole patterns and cavities to scale (SVG): existing, reused, plugged and drilled."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from decimal import Decimal
-from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -13,6 +12,7 @@ from estimator.cli.common import (
     JsonOption,
     ShopOption,
     WithOption,
+    load_shop_of,
     load_study,
     no_choice,
     print_json,
@@ -36,9 +36,8 @@ def rate(
     from estimator.price.client.hourly_rate import shop_rate
     from estimator.report.text import money as selling
     from estimator.report.words import money as words
-    from estimator.tables.load import load_shop
 
-    the_shop = load_shop(Path(shop) if shop is not None else None)
+    the_shop = load_shop_of(shop)
     share = read_decimal("--billable-share", billable_share) if billable_share is not None else None
     built = shop_rate(the_shop, share, read_decimal("--margin", margin))
     if as_json:
@@ -48,12 +47,15 @@ def rate(
     return Exit.DONE
 
 
+OffersOption = Annotated[
+    bool, typer.Option("--offers", help="Three offers: lean, as wished, the best within the limits.")
+]
+
+
 def price(
     job: JobArg,
     with_: WithOption = None,
-    offers: Annotated[
-        bool, typer.Option("--offers", help="Three offers: lean, as wished, the best within the limits.")
-    ] = False,
+    offers: OffersOption = False,
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> int:
@@ -130,20 +132,27 @@ def sell(job: JobArg, shop: ShopOption = None, as_json: JsonOption = False) -> i
     return Exit.DONE
 
 
+DonorArg = Annotated[
+    str | None, typer.Argument(metavar="[JOB]", help="Job file of a donor, or example:NAME.")
+]
+ListingsOption = Annotated[
+    str | None, typer.Option("--list", metavar="FILE", help="Rank the listings of a CSV file instead.")
+]
+SeenOption = Annotated[
+    str, typer.Option("--seen", metavar="HOW", help="How it was seen: an id of donor_odds.csv.")
+]
+AskOption = Annotated[
+    str | None, typer.Option("--ask", metavar="MONEY", help="Asking price, instead of the job's.")
+]
+TopOption = Annotated[int, typer.Option("--top", metavar="N", help="Listings shown of a list.", min=1)]
+
+
 def offer(
-    job: Annotated[
-        str | None, typer.Argument(metavar="[JOB]", help="Job file of a donor, or example:NAME.")
-    ] = None,
-    listings: Annotated[
-        str | None, typer.Option("--list", metavar="FILE", help="Rank the listings of a CSV file instead.")
-    ] = None,
-    seen: Annotated[
-        str, typer.Option("--seen", metavar="HOW", help="How it was seen: an id of donor_odds.csv.")
-    ] = "",
-    ask: Annotated[
-        str | None, typer.Option("--ask", metavar="MONEY", help="Asking price, instead of the job's.")
-    ] = None,
-    top: Annotated[int, typer.Option("--top", metavar="N", help="Listings shown of a list.", min=1)] = 20,
+    job: DonorArg = None,
+    listings: ListingsOption = None,
+    seen: SeenOption = "",
+    ask: AskOption = None,
+    top: TopOption = 20,
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> int:
@@ -155,10 +164,9 @@ def offer(
     from estimator.report.text import resale as reselling
     from estimator.report.text.terminal import progress
     from estimator.report.words import resale as resale_words
-    from estimator.tables.load import load_shop
 
     if listings is not None:
-        the_shop = load_shop(Path(shop) if shop is not None else None)
+        the_shop = load_shop_of(shop)
         with progress("working through the listings") as tick:
             found = offer_list(listings, the_shop, tick)
         tell(found.issues)
@@ -216,17 +224,24 @@ def spares(
     return Exit.DONE
 
 
+ToolArg = Annotated[str, typer.Argument(metavar="TOOL", help="Tool, an id of tools.csv.")]
+JobsOption = Annotated[int, typer.Option("--jobs", metavar="N", help="Jobs expected.", min=1)]
+UsesOption = Annotated[str, typer.Option("--uses", metavar="N", help="Units of tool life a job takes.")]
+InexpensiveOption = Annotated[
+    str,
+    typer.Option("--inexpensive", metavar="TIME", help="Bench time a job with the inexpensive grade."),
+]
+PremiumOption = Annotated[
+    str, typer.Option("--premium", metavar="TIME", help="Bench time a job with the premium grade.")
+]
+
+
 def invest(
-    tool: Annotated[str, typer.Argument(metavar="TOOL", help="Tool, an id of tools.csv.")],
-    jobs: Annotated[int, typer.Option("--jobs", metavar="N", help="Jobs expected.", min=1)],
-    uses: Annotated[str, typer.Option("--uses", metavar="N", help="Units of tool life a job takes.")],
-    inexpensive: Annotated[
-        str,
-        typer.Option("--inexpensive", metavar="TIME", help="Bench time a job with the inexpensive grade."),
-    ],
-    premium: Annotated[
-        str, typer.Option("--premium", metavar="TIME", help="Bench time a job with the premium grade.")
-    ],
+    tool: ToolArg,
+    jobs: JobsOption,
+    uses: UsesOption,
+    inexpensive: InexpensiveOption,
+    premium: PremiumOption,
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> int:
@@ -235,9 +250,8 @@ def invest(
     from estimator.estimate.tools.buy_rent_send import invest_in
     from estimator.report.text import money as selling
     from estimator.report.words import money as words
-    from estimator.tables.load import load_shop
 
-    the_shop = load_shop(Path(shop) if shop is not None else None)
+    the_shop = load_shop_of(shop)
     minutes = tuple(
         centiminutes(read_decimal(name, text, "time"))
         for name, text in (("--inexpensive", inexpensive), ("--premium", premium))

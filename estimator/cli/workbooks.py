@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from estimator.cli.common import (
+    ForceOption,
     JobArg,
     JsonOption,
     ShopOption,
     WithOption,
+    load_shop_of,
     load_study,
     no_choice,
     print_json,
@@ -20,7 +21,6 @@ from estimator.cli.common import (
 from estimator.core.errors import Exit
 
 BookArg = Annotated[str, typer.Argument(metavar="BOOK", help="Workbook (.xlsx).")]
-ForceOption = Annotated[bool, typer.Option("--force", help="Replace files that exist.")]
 
 
 def reprice(
@@ -85,10 +85,9 @@ def intake(
 ) -> int:
     """Turn a measuring sheet that was filled in into a job file."""
     from estimator.core.save import save_text
-    from estimator.tables.load import load_shop
     from estimator.workbook.measuring_sheet import read_measuring
 
-    text, warnings = read_measuring(book, load_shop(Path(shop) if shop is not None else None))
+    text, warnings = read_measuring(book, load_shop_of(shop))
     tell(warnings)
     print(f"wrote {save_text(output, text, force=True, extensions=('.toml',))}")
     return Exit.DONE

@@ -258,7 +258,7 @@ def test_work_goes_round_days_off(engine: str) -> None:
         away={"me": ((50, 80),)},
     )
     found = schedule_work(
-        work, calendar, Search(objectives=Search(objectives=("makespan",), engine=engine, effort=2.0))
+        work, calendar, Search(("makespan",), engine=engine, effort=2.0)
     )
     assert found.figures.makespan == 160
     assignments = list(found.assignments)
