@@ -221,7 +221,8 @@ def r79(case: Case) -> Iterator[Finding]:
         yield case.no_or_order(
             "R79",
             "heel_w",
-            f"the heel is {mm(wider)} mm wider than the pocket, too much to trim (1.5)",
+            f"the heel is {mm(wider)} mm wider than the pocket, too much to trim (1.5): take one of at most "
+            f"{mm(case.number('pocket_wid') + Decimal('1.5'))} mm",
             working,
         )
     elif wider > Decimal("0.4"):

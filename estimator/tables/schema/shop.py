@@ -359,9 +359,16 @@ TABLES: tuple[TableSpec, ...] = (
         _choice("kind", "kind of value", "length", "number", "count", "mass", "choice", "yes-no"),
         _text("unit", "unit inside", ""),
         _text("typical", "value assumed until measured", ""),
+        _text("typical_bass", "value assumed on a bass (blank: as on a guitar)", ""),
         _number("low", "impossible below", "", None),
         _number("high", "impossible above", "", None),
         _list("choices", "words accepted"),
+        Column(
+            "to_order",
+            "yes-no",
+            "whether it is sold in every such size at this price, so that one that suits is ordered",
+            default=False,
+        ),
         _text("meaning", "what is measured"),
     ),
     _table(
