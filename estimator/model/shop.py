@@ -312,6 +312,20 @@ class Part:
 
 
 @dataclass(frozen=True, slots=True)
+class CustomerWords:
+    """What a customer reads of work that fit forces or of a warning; ``rule`` is blank for any.
+
+    ``concern``: it changes the ``price``, or the ``result``, or is ``lasting`` and cannot be undone.
+    """
+
+    about: str
+    rule: str
+    concern: str
+    words: str
+    origin: Origin = Origin()
+
+
+@dataclass(frozen=True, slots=True)
 class WorkRow:
     """Work that an upgrade or a bundle brings (a row of ``upgrade_work.csv`` or ``bundle_work.csv``).
 
@@ -491,6 +505,7 @@ class Shop:
     upgrade_effects: Mapping[str, tuple[EffectRow, ...]]
     task_effects: Mapping[str, tuple[EffectRow, ...]]
     hazards: Mapping[str, Hazard]
+    customer_words: Mapping[tuple[str, str], CustomerWords]
     base_work: Mapping[str, tuple[BaseWork, ...]]
     known_jobs: Mapping[str, KnownJob]
     known_job_work: Mapping[str, tuple[WorkRow, ...]]

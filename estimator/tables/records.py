@@ -250,6 +250,7 @@ def build_shop(
         "task",
     )
     factor = plain_record(model.Factor)
+    words = plain_record(model.CustomerWords)
     return model.Shop(
         terms=terms,
         tasks=by_id(rows["tasks"], plain_record(model.Task)),
@@ -276,6 +277,9 @@ def build_shop(
         upgrade_effects=grouped(rows["upgrade_effects"], _effect("upgrade"), "upgrade"),
         task_effects=grouped(rows["task_effects"], _effect("task"), "task"),
         hazards=by_id(rows["hazards"], plain_record(model.Hazard)),
+        customer_words=MappingProxyType(
+            {(r.values["about"], r.values["rule"]): words(r) for r in rows["customer_words"]}
+        ),
         base_work=grouped(rows["base_work"], plain_record(model.BaseWork), "job_kind"),
         known_jobs=by_id(rows["known_jobs"], plain_record(model.KnownJob)),
         known_job_work=grouped(rows["known_job_work"], _work("known_job"), "known_job"),

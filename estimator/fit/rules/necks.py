@@ -232,6 +232,7 @@ def r79(case: Case) -> Iterator[Finding]:
             "R79",
             f"the heel is {mm(-wider)} mm narrower than the pocket: shim its sides, the joint will show",
             working,
+            tells="joint-shows",
         )
     else:
         yield case.fits(

@@ -56,6 +56,7 @@ def r17(case: Case) -> Iterator[Finding]:
             "R17",
             f"the outer strings come to {mm(edge)} mm from the board edge at the last fret: narrow",
             working,
+            tells="outer-strings-near-edge",
         )
     else:
         where = "the nut" if neck else "the saddles"
@@ -112,6 +113,7 @@ def _poles(case: Case, place: str, poles: Decimal, saddles: Decimal) -> Finding:
             f"at the {place} the poles ({mm(poles)} mm) miss the strings ({mm(strings)} mm): take "
             f"{mm(strings - POLE_ERROR)} to {mm(strings + POLE_ERROR)} mm, or a bar pickup",
             working,
+            tells="poles-beside-strings",
         )
     return case.fits("R18", f"the poles lie under the strings at the {place}", working)
 

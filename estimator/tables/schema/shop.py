@@ -445,6 +445,15 @@ TABLES: tuple[TableSpec, ...] = (
         _when(),
     ),
     _table(
+        "customer_words",
+        "what a customer reads of a fit finding; what has no row is for the bench alone",
+        "about rule",
+        Column("about", "id", "a task that fit forces, or the name by which a fit rule tells a warning"),
+        Column("rule", "text", "the fit rule whose work it is (blank: whichever forces it)", default=""),
+        _choice("concern", "what of it the customer has to know", "price", "result", "lasting"),
+        _text("words", "the words, with {n} for how many"),
+    ),
+    _table(
         "hazards",
         "a class of hazard with the usual caution",
         "id",
