@@ -24,9 +24,10 @@ NUTS = ("p-nutcut", "p-nutmech", "p-tremlock")
 #: what a plain instrument of the family must find among the parts that fit
 PLAIN = {
     "guitar": {"ready-cut-nut", "mechanical-nut", "new-saddles", "new-six-screw-tremolo", "new-tuners",
-               "neck-pickup-single", "bridge-pickup-humbucker", "replacement-neck", "nut-from-blank"},
+               "neck-pickup-single", "bridge-pickup-humbucker", "replacement-neck", "nut-from-blank",
+               "heel-ferrules", "neck-inserts", "new-neck-plate"},
     "bass": {"ready-cut-nut", "new-saddles", "bass-bridge", "new-bass-tuners", "middle-pickup-bass",
-             "nut-from-blank"},
+             "nut-from-blank", "heel-ferrules", "neck-inserts", "new-neck-plate"},
 }  # fmt: skip
 
 
@@ -60,6 +61,9 @@ def disagreements(job: Job, verdict: Verdict) -> Iterator[str]:
     strings = reading(job, "string_n")
     if "string_n" in part.dims and size(part, "string_n") != strings:
         yield "strings"
+    joint = part.part_class in ("p-neckplate", "p-ferrule4", "p-insert4")
+    if joint and size(part, "screw_n") != reading(job, "joint_screw_n"):
+        yield "joint screws"
     if part.part_class in NUTS and abs(size(part, "nut_spread") - reading(job, "nut_spread")) > D("0.8"):
         yield "slots"
     if part.part_class in (*NUTS, "p-nutblank") and size(part, "len") < reading(job, "nut_wid") - D("0.3"):
@@ -125,6 +129,7 @@ def test_no_part_on_offer_disagrees_with_the_instrument(shop: Shop) -> None:
             "nut_wid": chance.choice((38, 40, 42, 43, 44, 45, 48, 51)),
             "str_spread": chance.choice((50, 52.5, 54, 57, 60, 66)),
             "saddle_w": chance.choice((10, 10.4, 10.8, 11.2, 17.5, 18, 18.6, 20)),
+            "joint_screw_n": chance.choice((3, 4, 4, 4, 5, 6)),
             "pocket_wid": chance.choice((53, 55, 56, 57, 60, 63)),
             "tuner_hole_d": chance.choice((8, 8.5, 10, 10.2, 10.5, 12.5, 14.3, 17.4)),
         }

@@ -1,4 +1,4 @@
-"""Neck joint: R74-R79. Lengths mm. Geometry common-practice, limits memory unless said."""
+"""Neck joint: R74-R79, R89. Lengths mm. Geometry common-practice, limits memory unless said."""
 
 from __future__ import annotations
 
@@ -126,6 +126,20 @@ def r76(case: Case) -> Iterator[Finding]:
         )
     else:
         yield case.fits("R76", f"the screws reach {mm(reach)} mm into the neck", working)
+
+
+@rule("R89")
+def r89(case: Case) -> Iterator[Finding]:
+    """Joint screws: a plate, or a set of ferrules or inserts, is made for as many screws as there are
+    (common-practice).
+    """
+    if not is_bolted(case):
+        return
+    made, there = case.p("screw_n"), case.number("joint_screw_n")
+    if made < there or made > there:
+        yield case.no_or_order("R89", "screw_n", f"it is made for {made} joint screws: take one for {there}")
+    else:
+        yield case.fits("R89", f"it is made for {there} joint screws")
 
 
 @rule("R77")
