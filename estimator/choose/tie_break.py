@@ -41,12 +41,14 @@ def settle(
         best = found
         assert left is not None
         most = 0 if stage is None else found.objective
+        wider = scope
         scope = scope.adding(make_row(left, None, most, "stage"))
         if stage is None:
             spent = time_spent(programme)
             scope = scope.adding(make_row(spent, 1, None, "time"))
     assert first is not None
-    best, sure = _break_ties(programme, found, scope)
+    last = stages[-1] if stages else None
+    best, sure = _break_ties(programme, found, scope, None if last is None else (last, wider))
     return Found(OPTIMAL, best.chosen, best.measure, first.objective, first.bound), sure
 
 
@@ -54,8 +56,12 @@ def _break_ties(
     programme: Programme,
     found: Found,
     scope: Scope,
+    last: tuple[Linear, Scope] | None,
 ) -> tuple[Found, bool]:
-    """The tie-breaking set among those that are in ``scope``; False if time ran out before it was proven."""
+    """The tie-breaking set among those that are in ``scope``; False if time ran out before it was proven.
+
+    ``last``: the sum that was made small last, and the scope in which it was.
+    """
     minutes = programme.columns.total("minutes")
     least, most = programme.model.bounds(minutes)
     weight = most - least + 1
@@ -66,12 +72,23 @@ def _break_ties(
         assert item.measure is not None
         return len(item.chosen) * weight + item.measure.expected - least
 
+    assert found.chosen is not None
+    as_good = found.objective or 0
     best = found
     shut = scope
     latest = found
     while True:
         assert latest.chosen is not None
         shut = shut.adding(programme.not_again(latest.chosen))
+        if last is not None and latest is not found:
+            # asked what is next best rather than whether anything is as good: of two questions with one
+            # answer the one that finds a set, for what an engine denies has to be confirmed by another
+            stage, wider = last
+            wider = wider.adding(programme.not_again(found.chosen)).adding(programme.not_again(latest.chosen))
+            beside = programme.ask(stage, wider)
+            if beside.status == OPTIMAL and beside.objective is not None and beside.objective > as_good:
+                return best, True
+            last = None
         latest = programme.ask(rank, shut)
         if latest.status == INFEASIBLE:
             return best, True

@@ -75,6 +75,9 @@ def test_what_is_listed_changes_what_is_claimed(choice: Choice, worths: tuple[Wo
             elif claim == "the wish could not be met":
                 assert not make_choice(study, explain=False).found, worth
                 claimed += 1
+            elif claim.startswith("it would go beyond this"):
+                assert not make_choice(study, explain=False).found or "another set" in worth.changes, worth
+                claimed += 1
             elif claim.startswith("another set would be best"):
                 assert make_choice(study, explain=False).estimate.chosen != choice.estimate.chosen, worth
                 claimed += 1
@@ -122,6 +125,19 @@ def test_measure_lists_what_risk_warns_of(choice: Choice, worths: tuple[Worth, .
         assert listed[bar.name].stake >= most
     for risk in fit_risks(otherwise, chosen):
         assert set(risk.upgrades) & {turn.upgrade for turn in listed[risk.field].turns}
+
+
+def test_a_value_that_takes_the_set_beyond_its_limit_is_told_so(shop: Shop) -> None:
+    """More work is one thing, more than the customer pays another: then the wish is chosen for again."""
+    choice = make_choice(study_job(shop, load_job(JOBS / "tight-commission.toml", shop)), explain=False)
+    worths = {worth.field: worth for worth in look_into(choice, solves=0).worths}
+    pots = worths["pot_value"]
+    assert not make_choice(again(choice, pots), explain=False).found
+    claims = pots.changes.split("; ")
+    assert {MORE, "the wish could not be met"} <= set(claims)
+    assert any(claim.startswith("it would go beyond this: price at most 660.00 USD: ") for claim in claims)
+    assert pots.stake >= choice.estimate.totals.money.parts
+    assert "beyond" not in worths["nut_stuck"].changes  # it takes more work too, and is still within
 
 
 @pytest.mark.slow

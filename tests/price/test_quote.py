@@ -119,6 +119,23 @@ def test_a_batch_is_let_off_half_of_its_saved_set_up(shop: Shop) -> None:
     )
 
 
+def test_the_consumables_fee_lies_between_its_least_and_its_most(shop: Shop) -> None:
+    """The share of labour within its two ends; what is used up beyond the most is charged at cost."""
+
+    def fee(least: int, most: int) -> int:
+        terms = replace(shop.terms, fee_least=Decimal(least), fee_most=Decimal(most))
+        return quote_for(study_job(replace(shop, terms=terms), client_job(shop)), SET).steps.fee
+
+    plain = quote_for(study_job(shop, client_job(shop)), SET)
+    share = (plain.steps.labour * 4 + 50) // 100
+    used = plain.estimate.totals.money.consumables
+    assert used < 500 < share < 1500
+    assert fee(4, 25) == share
+    assert fee(15, 25) == 1500
+    assert fee(4, 5) == 500
+    assert fee(0, 1) == used > 100
+
+
 def test_bench_fee_paid_is_taken_off_what_is_left(shop: Shop) -> None:
     alone = quote_for(study_job(shop, client_job(shop)), SET)
     quote = quote_for(study_job(shop, client_job(shop, "bench_fee_paid = true")), SET)

@@ -16,7 +16,7 @@ from estimator.choose.milp.score import score_of
 from estimator.choose.solvers.backends import OPTIMAL
 from estimator.choose.verify.choice import recheck
 from estimator.core.errors import EngineError
-from estimator.model.problem import Rule, Weight
+from estimator.model.problem import Problem, Rule, Weight
 
 SHARE = 1000
 """A level wish that is met counts so much when the wishes are neared; parts of it in proportion."""
@@ -57,6 +57,27 @@ class Compromise:
     changes: tuple[Change, ...]
     chosen: tuple[str, ...]
     measure: Measure
+
+
+def misses(problem: Problem, chosen: tuple[str, ...], measured: Measure) -> tuple[str, ...]:
+    """What a set misses, each rule in its own words.
+
+    The recheck lets a hair of rounding pass; money and time are told as they were measured, so that the
+    figure is the one to which a limit would have to be raised.
+    """
+    told = recheck(problem, chosen, measured.price)
+    found = []
+    for rule in problem.rules:
+        head = f"{rule.words}: "
+        if rule.most is None or rule.kind not in ("money", "minutes"):
+            found += [text for text in told if text.startswith(head)]
+            continue
+        spent = measured.held(rule.on) if rule.kind == "money" else measured.minutes
+        if spent > rule.most:
+            verb, unit = ("comes to", "") if rule.kind == "money" else ("takes", " minutes")
+            found.append(f"{head}{verb} {spent / 100:.2f} of {rule.most / 100:.2f}{unit}")
+    heads = tuple(f"{rule.words}: " for rule in problem.rules)
+    return (*found, *(text for text in told if not text.startswith(heads)))
 
 
 def find_conflicts(programme: Programme, most: int = 12, scope: Scope = EVERYTHING) -> Conflicts:
@@ -303,14 +324,15 @@ def _compromise(
     programme: Programme, chosen: tuple[str, ...], measured: Measure, kinds: tuple[str, ...]
 ) -> Compromise:
     """A set with what it misses, by plain arithmetic; nothing but rules of ``kinds`` may be missed."""
-    words = recheck(programme.problem, chosen, measured.price)
+    words = misses(programme.problem, chosen, measured)
+    checked = recheck(programme.problem, chosen, measured.price)
     given_up = tuple(
         rule for rule in programme.problem.rules if any(text.startswith(f"{rule.words}: ") for text in words)
     )
     unforeseen = [
-        t for t in words if not any(t.startswith(f"{r.words}: ") for r in given_up if r.kind in kinds)
+        t for t in checked if not any(t.startswith(f"{r.words}: ") for r in given_up if r.kind in kinds)
     ]
     if unforeseen:
         raise EngineError("a compromise did not pass the recheck: " + "; ".join(unforeseen))
     changes = tuple(change_to(programme.problem, rule, chosen, measured) for rule in given_up)
-    return Compromise(given_up, tuple(words), changes, chosen, measured)
+    return Compromise(given_up, words, changes, chosen, measured)

@@ -59,8 +59,6 @@ class WayOut(Change):
 
 
 NOTHING = Linear()
-MINUTES_100 = 6000
-"""Hundredths of a minute in an hour."""
 UNBENDING = ("fit:",)
 """Rules whose id begins so tell facts, not wishes: they may be part of a conflict, never a way out."""
 
@@ -249,7 +247,10 @@ def change_to(problem: Problem, rule: Rule, chosen: tuple[str, ...], measured: M
 
 
 def _words(rule: Rule, kind: str, to: int | None) -> str:
-    """The change in plain words, the user's own first."""
+    """The change in plain words, the user's own first.
+
+    Times and amounts are rounded to whole minutes and units, to the side on which the set still keeps them.
+    """
     if rule.kind == "refused":
         return f"allow it after all (now: {rule.words})"
     if kind == "drop" or to is None:
@@ -260,10 +261,12 @@ def _words(rule: Rule, kind: str, to: int | None) -> str:
     if rule.kind == "money":
         return f"raise the limit to {to / 100:.2f}{unit} (now: {rule.words})"
     if rule.kind == "minutes":
-        left = scaled(to % MINUTES_100, 100)
-        return f"allow {to // MINUTES_100} h {left} min (now: {rule.words})"
+        whole = -(-to // 100)
+        return f"allow {whole // 60} h {whole % 60} min (now: {rule.words})"
     if rule.kind == "due":
         return f"promise it for {day_of_return(rule, to)} at the earliest (now: {rule.words})"
     if rule.kind == "level":
         return f"be content with level {scaled(to, 10)} (now: {rule.words})"
+    if abs(to) >= 100_000:
+        to = -(-to // 1000) * 1000 if kind == "raise" else to // 1000 * 1000
     return f"{'allow up to' if kind == 'raise' else 'be content with'} {scaled(to, 1000)}{unit} (now: {rule.words})"

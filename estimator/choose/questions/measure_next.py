@@ -15,14 +15,16 @@ those that promise most first.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
+from estimator.choose.infeasible.conflicts import LIMITS, misses
 from estimator.choose.study import Choice, Study, make_choice, study_job
 from estimator.core.errors import InputError
 from estimator.estimate.baseline import level_limits, level_now
 from estimator.estimate.risk.look_ahead import fields_behind, priced_anew
 from estimator.fit.otherwise import Otherwise, Turn, Value
+from estimator.model import Job
 from estimator.tables.likely import chance_wrong
 
 #: how many values of one field are priced and looked into
@@ -232,6 +234,7 @@ def _of_chosen_set(
 ) -> tuple[int, list[str]]:
     """Money at stake and what becomes of the chosen set."""
     words: list[str] = []
+    beyond: list[str] = []
     stake = 0
     lost = {turn.upgrade for turn in trial.turns if turn.lost} & set(choice.estimate.chosen)
     again = choice.estimate.totals.cost
@@ -239,16 +242,29 @@ def _of_chosen_set(
         job = otherwise.changed(trial.field, trial.value)
         priced = priced_anew(choice.study.shop, job, frozenset(choice.estimate.chosen))
         again = priced[1] if priced else again
+        if priced:
+            beyond = _beyond(choice, job)
     if again != choice.estimate.totals.cost:
         stake = abs(again - choice.estimate.totals.cost)
         more = again > choice.estimate.totals.cost
         words.append("the same set takes " + ("more" if more else "less") + " work")
-    if may_solve or lost:
+    words += [f"it would go beyond this: {limit}" for limit in beyond]
+    if may_solve or lost or beyond:
         stake, words = _choose_again(choice, otherwise, trial, stake, words)
     if lost and not stake:
         # nothing better is known: lost are the parts that do not fit
         stake = sum(part.cost for part in choice.estimate.parts if part.upgrade in lost)
     return stake, words
+
+
+def _beyond(choice: Choice, job: Job) -> list[str]:
+    """The limits on money and time that the chosen set would not keep on a changed job, in words."""
+    if not job.wanted_by and all(rule.kind not in LIMITS for rule in choice.study.problem.rules):
+        return []
+    study, chosen = study_job(choice.study.shop, job), choice.estimate.chosen
+    rules = tuple(rule for rule in study.problem.rules if rule.kind in LIMITS)
+    missed = misses(replace(study.problem, rules=rules), chosen, study.measure(chosen))
+    return list(missed)
 
 
 def _choose_again(

@@ -48,7 +48,7 @@ def show_offers(offers: Offers, shop: Shop) -> None:
                 offer.name,
                 money(offer.quote.to_pay, currency),
                 hours(offer.choice.estimate.totals.expected),
-                ", ".join(offer.chosen),
+                ", ".join(offer.chosen) or "nothing: all that is wished is met already",
             )
             for offer in offers.made
         ],

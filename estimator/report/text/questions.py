@@ -10,7 +10,7 @@ from estimator.choose.questions.all import NEAREST, Depth
 from estimator.choose.questions.pareto import Point
 from estimator.choose.questions.sensitivity import FARTHEST, SettingRange
 from estimator.choose.questions.why import Chosen
-from estimator.choose.study import Choice, Study
+from estimator.choose.study import Choice
 from estimator.choose.verify.choice import score_reached
 from estimator.core.errors import InputError, Issue, Origin
 from estimator.core.money import cents
@@ -58,7 +58,7 @@ def show(choice: Choice, depth: Depth) -> None:
     if depth.next_best is not None:
         _show_next(depth, currency)
     if depth.frontier is not None:
-        _show_frontier(choice.study, depth, currency)
+        _show_frontier(choice, depth, currency)
 
 
 def _show_why(depth: Depth, currency: str) -> None:
@@ -231,8 +231,9 @@ def _difference(added: tuple[str, ...], dropped: tuple[str, ...]) -> str:
     return "; ".join(parts) or "the best set"
 
 
-def _show_frontier(study: Study, depth: Depth, currency: str) -> None:
+def _show_frontier(choice: Choice, depth: Depth, currency: str) -> None:
     assert depth.frontier is not None
+    study = choice.study
     before: Point | None = None
     rows = []
     for point in depth.frontier.points:
@@ -264,6 +265,11 @@ def _show_frontier(study: Study, depth: Depth, currency: str) -> None:
         print(
             "None of these meets the whole wish: the score counts the wishes by weight, and none is demanded."
         )
+        if (best := _best_point(choice)) is not None:
+            print(
+                f"The chosen set does ({money(best.cost, currency)}, score {best.score / 1000:.3f}); of these one "
+                "scores as much or more for no more money."
+            )
 
 
 def frontier_file(choice: Choice, depth: Depth, path: str) -> Output:
