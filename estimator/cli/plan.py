@@ -89,6 +89,7 @@ def plan(
     from estimator.plan.replan.plan import plan_again
     from estimator.plan.replan.progress import load_state
     from estimator.report.text.terminal import watching
+    from estimator.schedule.records import Search
     from estimator.tables.load import load_shop
     from estimator.workbook import plan_files as shown
 
@@ -107,9 +108,9 @@ def plan(
     study = study_batch(the_shop, the_batch)
     with watching() as watch:
         if state:
-            again = plan_again(study, load_state(state), engine=engine, limit=time_limit, tell=watch)
+            again = plan_again(study, load_state(state), Search(engine=engine, limit=time_limit, tell=watch))
         else:
-            made = plan_batch(study, aim, engine=engine, limit=time_limit, tell=watch)
+            made = plan_batch(study, aim, Search(engine=engine, limit=time_limit, tell=watch))
     if state:
         tell(again.warnings)
         shown.show(again, gain, what_if, as_json)

@@ -122,11 +122,11 @@ def _outputs(plan: Plan, files: PlanFiles) -> list[Output]:
 
 
 def _picture(plan: Plan) -> str:
-    return gantt_svg(plan.work, plan.calendar, plan.schedule.bookings, plan.study.file.what)
+    return gantt_svg(plan.work, plan.calendar, plan.schedule.assignments, plan.study.file.what)
 
 
 def _calendar(plan: Plan) -> bytes:
-    lines = day_list(plan.work, plan.calendar, plan.schedule.bookings, plan.already)
+    lines = day_list(plan.work, plan.calendar, plan.schedule.assignments, plan.already)
     name = plan.study.file.what or plan.study.file.id
     return calendar_bytes(lines, plan.promised, plan.study.file.start, name)
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import random
 
 from estimator.schedule.calendar import always_open
-from estimator.schedule.heuristics import best_rule
-from estimator.schedule.records import Booking, Link, Operation, Work
-from estimator.schedule.serial_sgs import Bench
+from estimator.schedule.heuristics import best_dispatch
+from estimator.schedule.records import Assignment, Link, Operation, SchedulingProblem
+from estimator.schedule.serial_sgs import ResourceProfile
 from estimator.schedule.verify import breaches_of
 
 CURE, WAIT = 100, 70
@@ -16,8 +16,8 @@ SAND = Operation("sand", "two", 20, one_of=("me", "you"), cure=WAIT, air="dusty"
 HANDS = {"me": 1, "you": 1}
 
 
-def placed(*operations: Operation) -> dict[str, Booking]:
-    bench = Bench(Work(operations, HANDS), always_open())
+def placed(*operations: Operation) -> dict[str, Assignment]:
+    bench = ResourceProfile(SchedulingProblem(operations, HANDS), always_open())
     for operation in operations:
         bench.add(operation, bench.find(operation))
     return bench.placed
@@ -56,9 +56,9 @@ def test_drawn_work_is_placed_without_dust_on_wet_finish() -> None:
                         cure=draw.choice((0, 0, 60, 150)), air=draw.choice(("", "wet", "dusty")),
                     )
                 )  # fmt: skip
-        work = Work(tuple(operations), HANDS)
-        _, bookings = best_rule(work, always_open(), ("makespan",))
-        assert breaches_of(work, [0], [1 << 40], bookings) == [], seed
+        work = SchedulingProblem(tuple(operations), HANDS)
+        _, assignments = best_dispatch(work, always_open(), ("makespan",))
+        assert breaches_of(work, [0], [1 << 40], assignments) == [], seed
         airs = {operation.air for operation in operations}
         met += {"wet", "dusty"} <= airs
     assert met > 30

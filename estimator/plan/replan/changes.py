@@ -17,7 +17,7 @@ def changes_of(plan: Plan, before: Mapping[str, KeptWork], late: Mapping[Bought,
     """By operation that starts on another day than before: from when to when, and the reason at its root."""
     starts = {
         b.operation: plan.calendar.moment(plan.calendar.elapsed_at_start(b.start))
-        for b in plan.schedule.bookings
+        for b in plan.schedule.assignments
     }
     found = {}
     for name, begins in starts.items():
@@ -58,12 +58,12 @@ def _root(
     late: Mapping[Bought, str],
 ) -> str:
     """Follow what holds an operation to work that did not move, to a part, or to today."""
-    bookings = {b.operation: b for b in plan.schedule.bookings}
+    assignments = {b.operation: b for b in plan.schedule.assignments}
     seen = [name]
     while True:
         if plan.now is not None and seen[-1] in before and before[seen[-1]].begins < plan.now:
             return f"{named(seen[-1])} was not done by now"
-        reason = reason_of(plan.work, plan.calendar, bookings, bookings[seen[-1]])
+        reason = reason_of(plan.work, plan.calendar, assignments, assignments[seen[-1]])
         if reason.kind == "there":
             return _there(plan, seen[-1], late)
         follows = reason.operation

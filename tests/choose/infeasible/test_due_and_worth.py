@@ -21,8 +21,8 @@ from estimator.model.planning import Person
 from estimator.model.problem import Rule
 from estimator.report.text.no_choice import show_no_choice
 from estimator.schedule.build import PlannedJob, operations_of
-from estimator.schedule.heuristics import best_rule
-from estimator.schedule.records import Work
+from estimator.schedule.heuristics import best_dispatch
+from estimator.schedule.records import SchedulingProblem
 from estimator.schedule.resources import calendar_of, resources_of
 from estimator.tables.load import load_shop
 from estimator.tables.toml_text import parse_toml
@@ -251,9 +251,9 @@ def test_no_plan_is_done_before_the_day_that_the_choice_holds_to_be_the_first(se
     planned = PlannedJob("j", study.costing, study.costing.estimate(sorted(chosen)), {})
     operations, parts = operations_of(planned, people, "fast")
     calendar = calendar_of(shop, came)
-    work = Work(tuple(operations), {**resources_of(shop, people), **parts})
-    _, bookings = best_rule(work, calendar, ("makespan",))
-    last = max(booking.end for booking in bookings)
+    work = SchedulingProblem(tuple(operations), {**resources_of(shop, people), **parts})
+    _, assignments = best_dispatch(work, calendar, ("makespan",))
+    last = max(assignment.end for assignment in assignments)
     done = calendar.moment(calendar.elapsed_at_end(last))
     assert isinstance(done, datetime)
     assert done >= datetime.combine(came, time())
