@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import fields, replace
 from decimal import Decimal
 from types import MappingProxyType
-from typing import TypeVar
+from typing import Literal, TypeVar
 
 from estimator import model
 from estimator.core.errors import Issue, near_miss, shown
@@ -97,21 +97,22 @@ def dimension_table(rows: Rows) -> Mapping[str, Mapping[str, model.PartDimension
 
 
 def typical_dims(
-    specs: Mapping[str, model.PartDimension], issues: list[Issue] | None = None
+    specs: Mapping[str, model.PartDimension],
+    issues: list[Issue] | None = None,
+    column: Literal["typical", "typical_bass"] = "typical",
 ) -> dict[str, Decimal | str]:
-    """The typical value of every dimension that has one; complaints go to ``issues``."""
+    """The typical value of every dimension that has one in the column; complaints go to ``issues``."""
     dims: dict[str, Decimal | str] = {}
     for name, spec in specs.items():
-        if not spec.typical:
+        text = spec.typical_bass if column == "typical_bass" else spec.typical
+        if not text:
             continue
         try:
-            dims[name] = read_dimension(spec.typical, spec)
+            dims[name] = read_dimension(text, spec)
         except CellError as error:
             if issues is not None:
-                where = spec.origin.at("typical")
-                issues.append(
-                    Issue(where, error.problem, shown(spec.typical), error.accepted, error.next_step)
-                )
+                where = spec.origin.at(column)
+                issues.append(Issue(where, error.problem, shown(text), error.accepted, error.next_step))
     return dims
 
 
@@ -164,11 +165,13 @@ def shop_parts(
 ) -> Mapping[str, model.Part]:
     """The parts of the shop: their own dimensions, and the typical ones of their class for the rest."""
     typical = {name: typical_dims(specs, issues) for name, specs in dimensions.items()}
+    on_a_bass = {name: typical_dims(specs, issues, "typical_bass") for name, specs in dimensions.items()}
     parts: dict[str, model.Part] = {}
     for row in rows["parts"]:
         v = row.values
         own = part_dims(row, dimensions.get(v["part_class"], {}), issues)
         filled = typical.get(v["part_class"], {})
+        bass = on_a_bass.get(v["part_class"], {})
         parts[v["id"]] = model.Part(
             v["id"],
             v["part_class"],
@@ -180,9 +183,10 @@ def shop_parts(
             v["levels"],
             MappingProxyType({**filled, **own}),
             # no one has measured a part that is only a class and a grade
-            frozenset({*filled, *own}),
+            frozenset({*filled, *bass, *own}),
             "shop",
             row.origin,
+            bass_dims=MappingProxyType({name: value for name, value in bass.items() if name not in own}),
         )
     return MappingProxyType(parts)
 
@@ -246,6 +250,7 @@ def build_shop(
         "task",
     )
     factor = plain_record(model.Factor)
+    words = plain_record(model.CustomerWords)
     return model.Shop(
         terms=terms,
         tasks=by_id(rows["tasks"], plain_record(model.Task)),
@@ -272,6 +277,9 @@ def build_shop(
         upgrade_effects=grouped(rows["upgrade_effects"], _effect("upgrade"), "upgrade"),
         task_effects=grouped(rows["task_effects"], _effect("task"), "task"),
         hazards=by_id(rows["hazards"], plain_record(model.Hazard)),
+        customer_words=MappingProxyType(
+            {(r.values["about"], r.values["rule"]): words(r) for r in rows["customer_words"]}
+        ),
         base_work=grouped(rows["base_work"], plain_record(model.BaseWork), "job_kind"),
         known_jobs=by_id(rows["known_jobs"], plain_record(model.KnownJob)),
         known_job_work=grouped(rows["known_job_work"], _work("known_job"), "known_job"),

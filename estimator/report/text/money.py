@@ -81,6 +81,7 @@ def quote_data(quote: Quote, shop: Shop) -> Data:
     steps, dues, terms = quote.steps, quote.dues, shop.terms
     return {
         "upgrades": list(quote.chosen),
+        "parts_in_price": list(quote.charged),
         "steps": {
             "billed_hours": steps.billed_min / 6000,
             "charge_per_hour": money_text(quote.rate),

@@ -139,3 +139,22 @@ def fit_rules_known(tables: Tables) -> Iterator[Issue]:
                         short_list(known),
                         near_miss(name, known),
                     )
+
+
+def customer_words_are_used(tables: Tables) -> Iterator[Issue]:
+    """Words for a customer are about a task or something a rule tells, and hold no place but {n}."""
+    rules = sorted(importlib.import_module("estimator.fit.judge").known_rules())
+    told = importlib.import_module("estimator.fit.case").TOLD
+    tasks = tables.ids("tasks")
+    for row in tables["customer_words"]:
+        about, rule, words = (row.values[name] for name in ("about", "rule", "words"))
+        if about not in tasks and about not in told:
+            accepted = f"a task of tasks.csv, or one of {short_list(told)}"
+            hint = near_miss(about, {*tasks, *told})
+            yield Issue(row.origin.at("about"), "nothing is told by this name", shown(about), accepted, hint)
+        if rule and rule not in rules:
+            hint = near_miss(rule, rules)
+            yield Issue(row.origin.at("rule"), "unknown fit rule", shown(rule), short_list(rules), hint)
+        if set("{}") & set(words.replace("{n}", "") if about in tasks else words):
+            accepted = "plain words, with {n} for how many where they are about a task"
+            yield Issue(row.origin.at("words"), "a place that nothing is put into", shown(words), accepted)

@@ -23,6 +23,7 @@ CHECKS: tuple[Check, ...] = (
     names.factor_levels_known,
     names.conditions_known,
     names.fit_rules_known,
+    names.customer_words_are_used,
     cycles.task_order,
     cycles.bundles,
     cycles.attribute_limits,

@@ -19,7 +19,7 @@ from estimator.workbook.write.sheets.quote import (
     write_own_note,
     write_terms,
 )
-from estimator.workbook.write.style import money_format, sign_known
+from estimator.workbook.write.style import money_format, sign_known, wrapped_lines
 
 FIRST = 2
 MOST = 4
@@ -57,16 +57,23 @@ def write_offers(book: Book, page: Page, name: str = "Quote") -> Sheet:
 
 
 def _work(sheet: Sheet, at: int, offers: Sequence[Offer], last: int) -> int:
-    all_work = dict.fromkeys(work.what for offer in offers for work in offer.work)
-    for number, what in enumerate(all_work, start=1):
+    room = sheet.widths[WHAT]
+    all_work: dict[str, dict[str, None]] = {}
+    for offer in offers:
+        for work in offer.work:
+            all_work.setdefault(work.what, {}).update(dict.fromkeys(work.details))
+    for number, (what, details) in enumerate(all_work.items(), start=1):
         sheet.number(at, GUTTER, number, "count")
         sheet.text(at, WHAT, what, "wrap")
         for column, offer in enumerate(offers, start=FIRST):
             there = any(work.what == what for work in offer.work)
             sheet.text(at, column, IN_IT if there else NOT_IN_IT, "right" if there else "soft-right")
         sheet.tall(at, 18)
-        sheet.rule(at, GUTTER, last)
         at += 1
+        for line in (line for detail in details for line in wrapped_lines(detail, room, 9)):
+            sheet.text(at, WHAT, line, "soft")
+            at += 1
+        sheet.rule(at - 1, GUTTER, last)
     sheet.low(at, 8)
     return at + 1
 
