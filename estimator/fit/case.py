@@ -156,6 +156,10 @@ class Case:
         """Whether the part has this dimension at all."""
         return self.part is not None and name in self.part.dims
 
+    def p_typical(self, name: str) -> bool:
+        """Whether a dimension of the part is the typical one of its class, not one that was stated."""
+        return self.part is not None and name in self.part.typical
+
     @property
     def part_kind(self) -> str:
         """The class of the part without a leading ``p-``; a blank where there is no part."""

@@ -78,7 +78,8 @@ def disagreements(job: Job, verdict: Verdict) -> Iterator[str]:
         at = reading(job, f"pu_x_{verdict.upgrade.row.place.removeprefix('pickup-')}")
         nut, saddles = reading(job, "nut_spread"), reading(job, "str_spread")
         over = nut + (saddles - nut) * at / reading(job, "scale")
-        if abs(size(part, "pole_spread") - over) > 2:
+        warned = any(f.rule == "R18" and "order one that suits" in f.sentence for f in verdict.findings)
+        if abs(size(part, "pole_spread") - over) > 2 and not warned:
             yield "poles"
     if part.part_class in ("p-tuner6", "p-tunerb4"):
         gap = reading(job, "tuner_hole_d") - size(part, "hole_d")

@@ -84,13 +84,13 @@ def spread_at(case: Case, place: str, saddles: Decimal) -> Decimal:
 def r18(case: Case) -> Iterator[Finding]:
     """Poles under the strings, mm: |pole spread - string spread at the place| <= 2.0 (memory).
 
-    For a pickup its own place: farther off it does not fit, the next spacing or a bar does. For a bridge
-    every pickup that is there, as something to know: they sound on, less evenly.
+    A pickup that is farther off sounds on, less evenly: something to know of one that is there or was
+    measured. One that is to be bought is ordered in the spacing that suits, or is none where none is sold.
     """
     if case.p_has("pole_spread"):
         place = case.at_place("x").removeprefix("x_")
         found = _poles(case, place, case.p("pole_spread"), case.number("str_spread"))
-        if found.outcome == "warn":
+        if found.outcome == "warn" and case.p_typical("pole_spread"):
             found = case.no_or_order("R18", "pole_spread", found.sentence, found.working)
         yield found
         return
