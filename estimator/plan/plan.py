@@ -22,7 +22,7 @@ from estimator.schedule.rack import RACK, with_rack
 from estimator.schedule.records import (
     USUAL_SEARCH,
     Assignment,
-    Change,
+    DayChange,
     Due,
     Link,
     Operation,
@@ -63,7 +63,7 @@ class Plan:
     already: Mapping[str, tuple[datetime, datetime]] = field(default_factory=dict)
     settled: Mapping[str, datetime] = field(default_factory=dict)
     held: Mapping[str, str] = field(default_factory=dict)
-    changed: Mapping[str, Change] = field(default_factory=dict)
+    changed: Mapping[str, DayChange] = field(default_factory=dict)
     done_by: Mapping[str, str] = field(default_factory=dict)
     running: Mapping[str, int] = field(default_factory=dict)
 
@@ -218,7 +218,7 @@ def one_after_another(work: SchedulingProblem) -> SchedulingProblem:
 
 
 @dataclass(frozen=True, slots=True)
-class Gain:
+class PlanningGain:
     """A plan against the same jobs planned, ordered and done one by one: cents, attended minutes, days."""
 
     joint: tuple[int, int, float]
@@ -233,7 +233,7 @@ class Gain:
         return money, minutes, days
 
 
-def measure_gain(plan: Plan, choice_aims: str = "") -> Gain:
+def measure_gain(plan: Plan, choice_aims: str = "") -> PlanningGain:
     """Measure a plan against one job at a time.
 
     One by one: each job chosen alone with its own budget, ordered alone (parcels and whole packs of its
@@ -262,7 +262,7 @@ def measure_gain(plan: Plan, choice_aims: str = "") -> Gain:
     work, _ = work_of(study, single, plan.calendar)
     slow = schedule_work(one_after_another(work), plan.calendar, Search(("makespan",), "rule", tries=0))
     figures = plan.schedule.figures
-    return Gain(
+    return PlanningGain(
         (plan.answer.cash, figures.minutes, _days(plan.calendar, figures.makespan)),
         (cash, slow.figures.minutes, _days(plan.calendar, slow.figures.makespan)),
         plan.schedule.rule.makespan,

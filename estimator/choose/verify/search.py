@@ -34,7 +34,7 @@ Keeps = Callable[[Set], bool]
 
 
 @dataclass
-class Search:
+class PlainSearch:
     """What may be chosen of a job, by its own words and those of the tables.
 
     ``wishes``: whether the wishes are demanded. ``weights``: what counts for ``score``. ``besides``: whatever

@@ -10,10 +10,12 @@ from estimator.plan.day_list import named, short
 from estimator.plan.plan import Plan
 from estimator.plan.reasons import reason_of
 from estimator.plan.replan.saved_plan import KeptWork
-from estimator.schedule.records import Change
+from estimator.schedule.records import DayChange
 
 
-def changes_of(plan: Plan, before: Mapping[str, KeptWork], late: Mapping[Bought, str]) -> dict[str, Change]:
+def changes_of(
+    plan: Plan, before: Mapping[str, KeptWork], late: Mapping[Bought, str]
+) -> dict[str, DayChange]:
     """By operation that starts on another day than before: from when to when, and the reason at its root."""
     starts = {
         b.operation: plan.calendar.moment(plan.calendar.elapsed_at_start(b.start))
@@ -22,13 +24,13 @@ def changes_of(plan: Plan, before: Mapping[str, KeptWork], late: Mapping[Bought,
     found = {}
     for name, begins in starts.items():
         if name not in before:
-            found[name] = Change(None, begins, "new work")
+            found[name] = DayChange(None, begins, "new work")
         elif begins.date() != before[name].begins.date():
-            found[name] = Change(before[name].begins, begins, _root(plan, name, starts, before, late))
+            found[name] = DayChange(before[name].begins, begins, _root(plan, name, starts, before, late))
     return found
 
 
-def change_words(changes: Mapping[str, Change]) -> list[str]:
+def change_words(changes: Mapping[str, DayChange]) -> list[str]:
     """What changed, told once for work of one instrument that moves from one day to another for one reason."""
     groups: dict[tuple[str, str, str], list[str]] = {}
     for name, change in changes.items():
@@ -37,7 +39,7 @@ def change_words(changes: Mapping[str, Change]) -> list[str]:
     return [f"{job}, {way}: {', '.join(tasks)}; {why}" for (job, way, why), tasks in groups.items()]
 
 
-def entry_words(changes: Mapping[str, Change], operations: Sequence[str]) -> tuple[str, ...]:
+def entry_words(changes: Mapping[str, DayChange], operations: Sequence[str]) -> tuple[str, ...]:
     """What changed of the operations of one entry of the day list, each reason once."""
     words = (
         f"was {_day(changes[name].was)}; {changes[name].why}" if changes[name].was else changes[name].why

@@ -46,7 +46,7 @@ class CheckMove:
 
 
 @dataclass(frozen=True, slots=True)
-class Offer:
+class DonorOffer:
     """The most to pay and what it rests on. Cents; minutes in hundredths.
 
     ``most`` is O_max, ``stop`` the lower of it and the rule-of-thumb limit (``limit``, None: none);
@@ -153,7 +153,7 @@ def make_offer(
     time_limit: float | None = None,
     draws: int = 20_000,
     all_ways: bool = False,
-) -> Offer:
+) -> DonorOffer:
     """The most to pay for the instrument of a resale job.
 
     ``seen`` is an id of donor_odds.csv (else the job's, else held); ``ask`` in cents overrides the
@@ -179,7 +179,7 @@ def make_offer(
     asked = cents(study.job.asking_price) if ask is None else ask
     risk = Risk(plan, odds_bad, rest, lost, asked or max(0, stop))
     papers = study.job.instrument.get("papers")
-    return Offer(
+    return DonorOffer(
         seen=how,
         plan=plan,
         choice=choice,

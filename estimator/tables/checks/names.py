@@ -9,12 +9,12 @@ from estimator.core.errors import Issue, near_miss, shown
 from estimator.tables.cells import parsed
 from estimator.tables.checks.context import Tables, columns_of_kind
 from estimator.tables.conditions import known_conditions
-from estimator.tables.csv_rows import Row
+from estimator.tables.csv_rows import TableRow
 from estimator.tables.schema.shop import TABLES
 from estimator.tables.toml_values import short_list
 
 
-def _part_class(tables: Tables, table: str, row: Row) -> str:
+def _part_class(tables: Tables, table: str, row: TableRow) -> str:
     """The class of the part that a row of ``table`` has at hand, or "" for none."""
     upgrade = row.values["id"] if table == "upgrades" else row.values.get("upgrade", "")
     owner = tables.ids("upgrades").get(upgrade)
@@ -33,7 +33,7 @@ def quantities_name_fields(tables: Tables) -> Iterator[Issue]:
                     yield from _unknown_name(tables, spec.name, row, column.name, name)
 
 
-def _unknown_name(tables: Tables, table: str, row: Row, column: str, name: str) -> Iterator[Issue]:
+def _unknown_name(tables: Tables, table: str, row: TableRow, column: str, name: str) -> Iterator[Issue]:
     where = row.origin.at(column)
     if not name.startswith("part."):
         known = tables.ids("intake")
