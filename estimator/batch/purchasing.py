@@ -48,7 +48,7 @@ class JointModel:
     gates: dict[str, int] = field(default_factory=dict)
 
     def of(self, job: str, total: Linear) -> Linear:
-        """A sum in a job's columns as one in the joint model's; nought where the job is left out."""
+        """A sum in a job's columns as one in the joint model's; zero where the job is left out."""
         offset, gate = self.offsets[job], self.gates.get(job)
         here = Linear({column + offset: value for column, value in total.terms.items()}, total.constant)
         if gate is not None:

@@ -105,7 +105,7 @@ def most_per_hour(joint: JointProgramme, kept: Sequence[tuple[Target, int]]) -> 
     W. Dinkelbach, "On nonlinear fractional programming", Management Science 13(7), 1967, 492-498. The
     money is what is left after all costs and the price of the instruments; the wanted pay of each job,
     which its costs hold, is given back, so that the figure is what an hour truly brings. The outcome's
-    objective is cents an hour, turned round, rounded half up. Also returns the sum that is nought at
+    objective is cents an hour, turned round, rounded half up. Also returns the sum that is zero at
     the best ratio.
     """
     pays = {job.id: pay_of(job) for job in joint.batch.jobs}
@@ -142,7 +142,7 @@ def most_per_hour(joint: JointProgramme, kept: Sequence[tuple[Target, int]]) -> 
 
 
 def _shorter(joint: JointProgramme, earned: Target, top: int, bottom: int, shared: int) -> Target:
-    """top x (time) - bottom x (what is earned), divided through: nought at the ratio top / bottom."""
+    """top x (time) - bottom x (what is earned), divided through: zero at the ratio top / bottom."""
 
     def target(built: JointModel) -> Linear:
         total = times(joint, built).times(top).add(earned(built), -bottom)

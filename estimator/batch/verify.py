@@ -81,7 +81,7 @@ def own_time(job: JobChoice, chosen: tuple[str, ...], expected: int) -> int:
 
 
 def pay_of(job: JobChoice) -> int:
-    """The wanted pay that the costs of a job to be sold already hold, in cents an hour; else nought."""
+    """The wanted pay that the costs of a job to be sold already hold, in cents an hour; else zero."""
     return 0 if job.problem.sale is None else job.problem.sale.pay
 
 

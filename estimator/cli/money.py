@@ -260,7 +260,7 @@ def invest(
         if minute < 0:
             raise InputError(
                 Issue(
-                    Origin(name), "a time below nought", f"{minute / 100:g} min", "0 or more, such as 45 min"
+                    Origin(name), "a time below zero", f"{minute / 100:g} min", "0 or more, such as 45 min"
                 )
             )
     rate_cents = cents(the_shop.terms.charge_per_hour)

@@ -49,7 +49,7 @@ def mark(text: str) -> str:
 
 
 def plain_number(value: int | float | Decimal) -> int | float:
-    """A number as it is stored: a whole number or the nearest float; never minus nought or not-a-number."""
+    """A number as it is stored: a whole number or the nearest float; never minus zero or not-a-number."""
     if isinstance(value, Decimal):
         if not value.is_finite():
             raise UnsafeTextError("a number in a cell must be finite")
@@ -62,7 +62,7 @@ def plain_number(value: int | float | Decimal) -> int | float:
 
 
 def a1(row: int, column: int, absolute: bool = False) -> str:
-    """The address of a cell, both counted from nought."""
+    """The address of a cell, both counted from zero."""
     letters = ""
     number = column + 1
     while number:

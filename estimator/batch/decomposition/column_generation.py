@@ -110,7 +110,7 @@ class ColumnGeneration:
 def choose_by_columns(batch: Batch, aim: str = "cost", time_limit: float | None = None) -> JointAnswer:
     """A good choice for many jobs with a proven gap; ``aim`` is ``cost``, ``cash`` or ``profit``.
 
-    ``optimal`` only if the gap is nought. EngineError for other aims.
+    ``optimal`` only if the gap is zero. EngineError for other aims.
     """
     if aim not in KNOWN_OBJECTIVES:
         raise EngineError(f"many jobs at once are chosen for {', '.join(KNOWN_OBJECTIVES)}, not for “{aim}”")

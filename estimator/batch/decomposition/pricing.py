@@ -29,7 +29,7 @@ SCALE = 1024
 
 @dataclass(frozen=True, slots=True)
 class Duals:
-    """Prices of what all jobs share, in ``SCALE``-ths of a cent, none below nought.
+    """Prices of what all jobs share, in ``SCALE``-ths of a cent, none below zero.
 
     For a cent of ``cash``, a hundredth of ``minutes``, a millionth of a unit of each consumable, and by
     (tool, kind of job) for the work that needs the tool.
@@ -82,7 +82,7 @@ class PricingProblems:
         return self.aim == "cash" or self.batch.lost or pack.in_cost
 
     def within(self, duals: Duals) -> Duals:
-        """The prices held to what keeps the shared part of the bound at nought: no pack or tool pays by itself."""
+        """The prices held to what keeps the shared part of the bound at zero: no pack or tool pays by itself."""
         packs = {}
         for pack in self.batch.packs:
             most = Fraction(
@@ -110,7 +110,7 @@ class PricingProblems:
     def ask(self, kind: JobClass, duals: Duals) -> int | None:
         """The least priced sum of one job of a kind (scaled), its set kept; None if no set keeps its rules.
 
-        Where the job may be left out, at most nought.
+        Where the job may be left out, at most zero.
         """
         programme = kind.programme
         if programme is None:

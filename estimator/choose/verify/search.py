@@ -203,7 +203,7 @@ class PlainSearch:
         )
 
     def excess(self, chosen: Set) -> int:
-        """Cents and hundredths of a minute by which a set breaks the limits; nought when it keeps them."""
+        """Cents and hundredths of a minute by which a set breaks the limits; zero when it keeps them."""
         budget = self.rows.job.budget
         if budget.money is None and budget.minutes is None:
             return 0

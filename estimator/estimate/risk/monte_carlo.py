@@ -140,7 +140,7 @@ def draw_times(
     down = np.array([s.widening * (s.likely - s.low) / Z90 for s in split])
     up = np.array([s.widening * (s.high - s.likely) / Z90 for s in split])
     centre = np.array([s.mean + s.widening * (s.likely - s.mean) for s in split])
-    # a time is never below nought: where the lower side would cross it, z stops short
+    # a time is never below zero: where the lower side would cross it, z stops short
     least = -centre / np.maximum(down, 1e-300)
     order = [*split, *(s for s in moving if s.reading == "pert")]
     own, common = sqrt(1.0 - shared_cause), sqrt(shared_cause)

@@ -98,7 +98,7 @@ def salvage_value(study: Study) -> int:
 def most_to_pay(profit: int, odds_bad: Fraction, salvage: int, lost_minutes: int, pay: int) -> Fraction:
     """O_max in cents, exact: (1 - p) x profit + p x (salvage - lost time at the wanted pay).
 
-    ``salvage`` is what a bad donor brings less the money spent to get it here; it may be below nought.
+    ``salvage`` is what a bad donor brings less the money spent to get it here; it may be below zero.
     """
     return (1 - odds_bad) * profit + odds_bad * (salvage - Fraction(lost_minutes * pay, 6000))
 
