@@ -7,10 +7,18 @@ from dataclasses import replace
 from decimal import Decimal
 
 from estimator.batch.build import BatchStudy
-from estimator.batch.purchasing import Deal, Laid, buy_packs, buy_parts, price_breaks, prices_at, send_parcel
+from estimator.batch.purchasing import (
+    Deal,
+    JointModel,
+    buy_packs,
+    buy_parts,
+    price_breaks,
+    prices_at,
+    send_parcel,
+)
 from estimator.batch.records import THOUSAND, Batch, BoughtPart, JointAnswer, Purchase
 from estimator.batch.spares import SpareAdvice, advice_of
-from estimator.batch.verify import Held, freight_of, purchase_breaches
+from estimator.batch.verify import JointSolution, freight_of, purchase_breaches
 from estimator.choose.milp.linear import STRUCTURE, Linear, make_row, total_of
 from estimator.choose.milp.variables import ALWAYS
 from estimator.choose.solvers.backends import OPTIMAL
@@ -48,7 +56,7 @@ def with_spares(study: BatchStudy, answer: JointAnswer) -> JointAnswer:
             f"and the cash of the batch leaves {money(most - answer.cash, currency)}"
         )
         return replace(answer, no_spares=words)
-    held = Held(answer.chosen, answer.measures, (*purchases, *spares), freight)
+    held = JointSolution(answer.chosen, answer.measures, (*purchases, *spares), freight)
     wrong = purchase_breaches(study.batch, held)
     if wrong:
         raise EngineError("the order with spares did not pass the recheck: " + "; ".join(wrong))
@@ -74,7 +82,7 @@ def buy_together(
     what stands first in the order is bought there. None where no order was found in time.
     """
     left = _left_to_buy(batch, answer)
-    laid = Laid()
+    laid = JointModel()
     uses = [(use, ALWAYS) for use in left.uses]
     buy_parts(laid, left, [ALWAYS for _ in left.parts])
     buy_packs(laid, left, uses)
@@ -128,7 +136,7 @@ def _first_bought(batch: Batch, answer: JointAnswer) -> dict[str, BoughtPart]:
     return first
 
 
-def _buy_spares(laid: Laid, batch: Batch, part_class: str, list_cents: int, number: int) -> None:
+def _buy_spares(laid: JointModel, batch: Batch, part_class: str, list_cents: int, number: int) -> None:
     """So many pieces of a class, wherever they come cheapest."""
     bought = Linear()
     for seller, tier, cents in prices_at(batch.sellers, part_class, list_cents, part_class):

@@ -15,7 +15,7 @@ from estimator.batch.arrivals import parcels_of
 from estimator.batch.build import study_batch
 from estimator.batch.buy_spares import buy_together
 from estimator.batch.records import Batch, BoughtPart, JointAnswer, Pack, PackUse, Purchase, Seller
-from estimator.batch.verify import Held, freight_of, purchase_breaches
+from estimator.batch.verify import JointSolution, freight_of, purchase_breaches
 from estimator.input.batch.load import load_batch
 from estimator.plan.plan import Plan, plan_batch
 from estimator.plan.replan.plan import plan_again
@@ -23,6 +23,7 @@ from estimator.plan.replan.progress import load_state
 from estimator.plan.replan.saved_plan import kept_text
 from estimator.report.json.plan import as_data
 from estimator.report.words.orders import order_lines
+from estimator.schedule.records import Search
 from tests.plan.bench import EXAMPLES, shop
 
 DRAWN = 120
@@ -134,7 +135,7 @@ def test_parts_packs_and_spares_together_cost_the_least_there_is() -> None:
         assert found is not None
         assert paid(batch, found) == least(batch.sellers, things)
         assert {c: sum(p.number for p in found[1] if p.what == c) for c in wanted} == wanted
-        held = Held(chosen.chosen, {}, (*found[0], *found[1]), {})
+        held = JointSolution(chosen.chosen, {}, (*found[0], *found[1]), {})
         assert purchase_breaches(batch, held) == []
         apart = buy_together(batch, chosen, {})
         assert apart is not None
@@ -184,7 +185,7 @@ def spare_words(path: Path, upgrade: str, more: str = "") -> tuple[Plan, str]:
         f'[batch]\nid = "s"\nstart = 2026-10-05\nspares = true\n{more}\n'
         f'[[job]]\nid = "one"\nfile = "{EXAMPLES}/tight-commission.toml"\nupgrades = ["{upgrade}"]\n'
     )
-    found = plan_batch(study_batch(shop(), load_batch(path, shop())), engine="rule", tries=0)
+    found = plan_batch(study_batch(shop(), load_batch(path, shop())), search=Search(engine="rule", tries=0))
     assert isinstance(found, Plan)
     return found, " ".join("\n".join(order_lines(found.orders, "USD")).split())
 
@@ -209,7 +210,9 @@ def test_spares_that_are_asked_for_and_not_ordered_are_told_why(tmp_path: Path) 
     (tmp_path / "state.toml").write_text(
         f'[state]\nplan = "week.json"\nnow = "2026-10-05 09:30"\nothers = "not-begun"\n{late}'
     )
-    after = plan_again(plan.study, load_state(tmp_path / "state.toml"), engine="rule", tries=0).plan
+    after = plan_again(
+        plan.study, load_state(tmp_path / "state.toml"), search=Search(engine="rule", tries=0)
+    ).plan
     assert (after.answer.spares, after.orders.extra, after.cash) == (
         plan.answer.spares, plan.orders.extra, plan.cash,
     )  # fmt: skip
