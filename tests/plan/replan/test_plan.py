@@ -281,7 +281,7 @@ def test_what_was_proven_with_more_search_is_told_again_of_the_same_question_onl
     damaged = kept_text(once.plan).replace('"question": "', '"question": "x')
     (tmp_path / "week.json").write_text(damaged)
     other = again(tmp_path, text)
-    assert other.plan.schedule.assignments == once.plan.schedule.bookings
+    assert other.plan.schedule.assignments == once.plan.schedule.assignments
     assert other.plan.schedule.bounds["makespan"] < once.plan.schedule.bounds["makespan"]
 
 
