@@ -76,5 +76,5 @@ def parcels_of(
 
 
 def minute_of(calendar: Calendar, when: datetime) -> int:
-    """The elapsed minute of a moment, not below nought."""
+    """The elapsed minute of a moment, not below zero."""
     return max(0, calendar.elapsed_of(when))

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from estimator.batch.decomposition.column_generation import KNOWN_AIMS, choose_apart
+from estimator.batch.decomposition.column_generation import KNOWN_OBJECTIVES, choose_by_columns
 from estimator.batch.records import Batch, JobChoice, JointAnswer
 from estimator.batch.solve_exact import HOURLY, choose_jointly
 from estimator.choose.milp.earning import problem_for
-from estimator.choose.milp.objectives import AIMS
+from estimator.choose.milp.objectives import OBJECTIVES
 from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
 from estimator.core.errors import InputError, Issue, Origin
 from estimator.core.text import hours, money
@@ -40,11 +40,11 @@ def choose_batch(
     )
     limit = PATIENCE if time_limit is None else time_limit
     answer = None
-    if first not in KNOWN_AIMS or is_small(batch):
+    if first not in KNOWN_OBJECTIVES or is_small(batch):
         answer = choose_jointly(batch, aims, time_limit=limit)
     unproven = answer is None or (answer.status != INFEASIBLE and answer.gap != 0)
-    if unproven and first in KNOWN_AIMS:
-        answer = better_of(answer, choose_apart(batch, first, limit))
+    if unproven and first in KNOWN_OBJECTIVES:
+        answer = better_of(answer, choose_by_columns(batch, first, limit))
     assert answer is not None
     if answer.status == INFEASIBLE:
         ways = ways_out(batch, currency)
@@ -56,13 +56,13 @@ def better_of(one: JointAnswer | None, other: JointAnswer) -> JointAnswer:
     """The better of two answers to one question, with the better of their bounds."""
     if one is None or INFEASIBLE in (one.status, other.status):
         return other if one is None or other.status == INFEASIBLE else one
-    turned = -1 if AIMS[one.aims[0]].turned else 1
+    maximised = -1 if OBJECTIVES[one.aims[0]].maximised else 1
     values = [it for it in (one, other) if it.objective is not None]
-    best = min(values, key=lambda it: turned * (it.objective or 0), default=other)
-    bounds = [turned * it.bound for it in (one, other) if it.bound is not None]
+    best = min(values, key=lambda it: maximised * (it.objective or 0), default=other)
+    bounds = [maximised * it.bound for it in (one, other) if it.bound is not None]
     if best.objective is None or not bounds:
         return best
-    bound = turned * max(bounds)
+    bound = maximised * max(bounds)
     if bound == best.objective:
         return replace(best, status=OPTIMAL, bound=bound, gap=0.0)
     return replace(best, bound=bound, gap=abs(best.objective - bound) / max(1, abs(best.objective)))

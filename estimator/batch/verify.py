@@ -26,7 +26,7 @@ MINUTES_PER_HOUR = 6000
 
 
 @dataclass(frozen=True, slots=True)
-class Held:
+class JointSolution:
     """What was found: sets, their exact measures, purchases, freight by seller; jobs left out are not in it."""
 
     chosen: Mapping[str, tuple[str, ...]]
@@ -40,7 +40,7 @@ class Held:
         return chosen is not None and (triggers is None or not set(triggers).isdisjoint(chosen))
 
 
-def cash_of(batch: Batch, held: Held) -> int:
+def cash_of(batch: Batch, held: JointSolution) -> int:
     """All that is laid out, in cents: purchases, freight, and each job's own cash without what is bought jointly."""
     total = sum(held.freight.values()) + sum(p.cents for p in held.purchases)
     for job in batch.jobs:
@@ -52,12 +52,12 @@ def cash_of(batch: Batch, held: Held) -> int:
     return total - sum(p.list_cents for p in batch.parts if held.does(p.job, (p.upgrade,)))
 
 
-def cost_of(batch: Batch, held: Held) -> int:
+def cost_of(batch: Batch, held: JointSolution) -> int:
     """What all jobs cost the shop with the shared money, in cents."""
     return sum(measure.cost for measure in held.measures.values()) + _shared(batch, held)
 
 
-def money_left(batch: Batch, held: Held) -> int:
+def money_left(batch: Batch, held: JointSolution) -> int:
     """What sales and incomes leave after all costs, in cents; jobs that are not for sale count by their cost."""
     total = -_shared(batch, held)
     forgone = {move.id: move.forgone for move in batch.moved}
@@ -81,11 +81,11 @@ def own_time(job: JobChoice, chosen: tuple[str, ...], expected: int) -> int:
 
 
 def pay_of(job: JobChoice) -> int:
-    """The wanted pay that the costs of a job to be sold already hold, in cents an hour; else nought."""
+    """The wanted pay that the costs of a job to be sold already hold, in cents an hour; else zero."""
     return 0 if job.problem.sale is None else job.problem.sale.pay
 
 
-def hourly_of(batch: Batch, held: Held) -> int:
+def hourly_of(batch: Batch, held: JointSolution) -> int:
     """What an hour brings over all jobs, in cents, half up: money left (instruments paid for) and wanted pay."""
     money, time = MINUTES_PER_HOUR * money_left(batch, held), 0
     for job in batch.jobs:
@@ -113,7 +113,7 @@ def freight_of(batch: Batch, purchases: Sequence[Purchase]) -> dict[str, int]:
     return freight
 
 
-def _shared(batch: Batch, held: Held) -> int:
+def _shared(batch: Batch, held: JointSolution) -> int:
     """Shared money beyond what the jobs' own costs hold: dearer sellers, tools, donors, packs, freight."""
     as_bought = {pack.consumable for pack in batch.packs if pack.in_cost}
     singly = {pack.consumable for pack in batch.packs if pack.singly}
@@ -141,7 +141,7 @@ def _shared(batch: Batch, held: Held) -> int:
     return total
 
 
-def from_stock(held: Held) -> dict[tuple[str, str], int]:
+def from_stock(held: JointSolution) -> dict[tuple[str, str], int]:
     """Pieces that come from the stock, by job and upgrade."""
     return {(p.job, p.upgrade): p.number for p in held.purchases if p.kind == "stock"}
 
@@ -157,7 +157,7 @@ def _again(batch: Batch, part: BoughtPart, pieces: int) -> int:
     return min([listed, *(cents for cents in found if cents is not None)])
 
 
-def _stock_breaches(batch: Batch, held: Held) -> list[str]:
+def _stock_breaches(batch: Batch, held: JointSolution) -> list[str]:
     """More taken from the stock than is there or needed, parts only half there, a job's own cash overdrawn."""
     wrong = []
     there, taken = from_stock(held), dict.fromkeys(batch.pieces, 0)
@@ -209,7 +209,7 @@ def _least(batch: Batch, pack: Pack) -> int:
     return min(prices, default=pack.list_cents)
 
 
-def breaches_of(batch: Batch, held: Held) -> list[str]:
+def breaches_of(batch: Batch, held: JointSolution) -> list[str]:
     """Everything that is wrong with a joint answer, in words: jobs' rules, parts, packs, tools, prices, limits."""
     wrong = []
     for job in batch.jobs:
@@ -252,7 +252,7 @@ def breaches_of(batch: Batch, held: Held) -> list[str]:
     return wrong
 
 
-def _price_breaches(batch: Batch, seller: Seller, held: Held) -> list[str]:
+def _price_breaches(batch: Batch, seller: Seller, held: JointSolution) -> list[str]:
     """Prices at the quantity bought."""
     wrong = []
     parts = {(p.job, p.upgrade): p for p in batch.parts}
@@ -290,7 +290,7 @@ def set_breaches(problem: Problem, chosen: tuple[str, ...], told: Measure) -> li
     return wrong
 
 
-def confirm(batch: Batch, held: Held) -> None:
+def confirm(batch: Batch, held: JointSolution) -> None:
     """EngineError with all that is wrong with a joint answer."""
     wrong = breaches_of(batch, held)
     if wrong:

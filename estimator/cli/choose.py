@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Sequence
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -23,7 +22,7 @@ from estimator.cli.common import (
 from estimator.core.errors import Exit
 
 if TYPE_CHECKING:
-    from estimator.core.save import Output
+    pass
 
 
 def estimate(
@@ -36,65 +35,73 @@ def estimate(
 ) -> int:
     """Price a set of upgrades that you name: work, minutes, wear, cost and price."""
     from estimator.choose.study import make_estimate
-    from estimator.report.json import choice as jsonout
-    from estimator.report.text import choice as text
+    from estimator.report.json import choice as choice_json
+    from estimator.report.text import choice as choice_text
 
     study = load_study(job, shop, strict, surety)
     priced = make_estimate(study, with_ or ())
     if as_json:
-        print_json(jsonout.estimate(study, priced))
+        print_json(choice_json.estimate(study, priced))
     else:
-        text.show_estimate(study, priced)
+        choice_text.show_estimate(study, priced)
     return Exit.DONE
+
+
+AimOption = Annotated[
+    str | None,
+    typer.Option(
+        "--aim",
+        help="What to make best of: cost, cash, hours, price, score, profit, hourly; or several in a row: "
+        "cost,hours. If left out: price,cost on client work, else cost.",
+    ),
+]
+EngineOption = Annotated[
+    str | None,
+    typer.Option("--engine", help="Solver: highs, cbc or cpsat; chosen by itself if left out."),
+]
+TimeLimitOption = Annotated[
+    float | None,
+    typer.Option("--time-limit", metavar="SECONDS", help="Stop searching after so long.", min=0.0),
+]
+NextBestOption = Annotated[
+    int,
+    typer.Option("--next", metavar="N", help="Also the N best sets, with their differences.", min=0, max=100),
+]
+WhyOption = Annotated[
+    bool, typer.Option("--why", help="Also what each upgrade truly costs, and what keeps the others out.")
+]
+FrontierOption = Annotated[
+    bool, typer.Option("--frontier", help="Also what a little more money buys: cost against score.")
+]
+WithHoursOption = Annotated[
+    bool, typer.Option("--with-hours", help="Frontier of cost, score and hours; stops after 30 seconds.")
+]
+SvgOption = Annotated[str | None, typer.Option("--svg", metavar="FILE", help="Draw the frontier (.svg).")]
+BuyingOption = Annotated[
+    str,
+    typer.Option(
+        "--buying",
+        metavar="share|whole",
+        help="Packs count in cost by the share used; or whole, with the suppliers' freight.",
+    ),
+]
+SaveModelOption = Annotated[
+    str | None, typer.Option("--save-model", metavar="FILE", help="Write the programme (.lp or .mps).")
+]
 
 
 def choose(
     job: JobArg,
-    aim: Annotated[
-        str | None,
-        typer.Option(
-            "--aim",
-            help="What to make best of: cost, cash, hours, price, score, profit, hourly; or several in a row: "
-            "cost,hours. If left out: price,cost on client work, else cost.",
-        ),
-    ] = None,
-    engine: Annotated[
-        str | None,
-        typer.Option("--engine", help="Solver: highs, cbc or cpsat; chosen by itself if left out."),
-    ] = None,
-    time_limit: Annotated[
-        float | None,
-        typer.Option("--time-limit", metavar="SECONDS", help="Stop searching after so long.", min=0.0),
-    ] = None,
-    next_best: Annotated[
-        int,
-        typer.Option(
-            "--next", metavar="N", help="Also the N best sets, with their differences.", min=0, max=100
-        ),
-    ] = 0,
-    why: Annotated[
-        bool, typer.Option("--why", help="Also what each upgrade truly costs, and what keeps the others out.")
-    ] = False,
-    frontier: Annotated[
-        bool, typer.Option("--frontier", help="Also what a little more money buys: cost against score.")
-    ] = False,
-    with_hours: Annotated[
-        bool, typer.Option("--with-hours", help="Frontier of cost, score and hours; stops after 30 seconds.")
-    ] = False,
-    svg: Annotated[
-        str | None, typer.Option("--svg", metavar="FILE", help="Draw the frontier (.svg).")
-    ] = None,
-    buying: Annotated[
-        str,
-        typer.Option(
-            "--buying",
-            metavar="share|whole",
-            help="Packs count in cost by the share used; or whole, with the suppliers' freight.",
-        ),
-    ] = "share",
-    save_model: Annotated[
-        str | None, typer.Option("--save-model", metavar="FILE", help="Write the programme (.lp or .mps).")
-    ] = None,
+    aim: AimOption = None,
+    engine: EngineOption = None,
+    time_limit: TimeLimitOption = None,
+    next_best: NextBestOption = 0,
+    why: WhyOption = False,
+    frontier: FrontierOption = False,
+    with_hours: WithHoursOption = False,
+    svg: SvgOption = None,
+    buying: BuyingOption = "share",
+    save_model: SaveModelOption = None,
     strict: StrictOption = False,
     shop: ShopOption = None,
     as_json: JsonOption = False,
@@ -102,51 +109,24 @@ def choose(
     """Find the best upgrade set within the wish and the budget, and prove it."""
     from estimator.choose.milp.earning import usual_aim
     from estimator.choose.questions.all import Wanted
-    from estimator.choose.questions.ask import deeper, model_file
+    from estimator.choose.questions.ask import deeper
     from estimator.choose.study import make_choice, study_job
-    from estimator.core.save import Output, check_target
-    from estimator.report.json import choice as jsonout
-    from estimator.report.json import questions as depth_data
-    from estimator.report.text import choice as text
-    from estimator.report.text import packs
-    from estimator.report.text import questions as depth
+    from estimator.report import choice_files
 
     deadline = None if time_limit is None else time.perf_counter() + time_limit
     study = study_job(*load_both(job, shop, strict), buying)
     aim = usual_aim(study.job.kind) if aim is None else aim
-    files: list[Output] = []
-    told = []
-    for path, endings in ((save_model, (".lp", ".mps")), (svg, (".svg",))):
-        if path:
-            check_target(path, force=True, extensions=endings)
-    if save_model:
-        data, words = model_file(study, aim, save_model)
-        files.append(Output(save_model, data, force=True))
-        told.append(f"wrote {save_model}{words}")
-    if not svg:
-        _save(files, told, quiet=as_json)
+    files = choice_files.ChoiceFiles(save_model, svg, quiet=as_json)
+    files.begin(study, aim)
     choice = make_choice(study, aim=aim, engine=engine, time_limit=time_limit)
     wanted = Wanted(next_best, why, frontier or with_hours or svg is not None, with_hours, every=as_json)
     further = deeper(choice, wanted, engine, deadline)
-    if svg:
-        files.append(depth.frontier_file(choice, further, svg))
-        _save(files, [*told, f"wrote {svg}"], quiet=as_json)
+    files.end(choice, further)
     if as_json:
-        print_json(jsonout.choice(choice) | packs.as_data(choice) | depth_data.as_data(further))
+        print_json(choice_files.as_data(choice, further))
     else:
-        text.show_choice(choice)
-        packs.show(choice)
-        depth.show(choice, further)
+        choice_files.show(choice, further)
     return Exit.DONE if choice.found else Exit.CANNOT_BE_MET
-
-
-def _save(files: Sequence[Output], told: Sequence[str], quiet: bool) -> None:
-    """All files of one command or none of them, and what was written."""
-    from estimator.core.save import save_all
-
-    save_all(files)
-    if not quiet:
-        print(*told, sep="\n", end="\n" if told else "")
 
 
 def risk(
@@ -169,7 +149,7 @@ def risk(
     from estimator.choose.study import make_named_or_best
     from estimator.estimate.risk.look_ahead import fit_risks, look_ahead, simulate_set
     from estimator.fit.otherwise import Otherwise
-    from estimator.report.text import risk as shown
+    from estimator.report.text import risk as risk_text
 
     study = load_study(job, shop)
     choice = make_named_or_best(study, with_ or ())
@@ -181,9 +161,9 @@ def risk(
     risks = fit_risks(otherwise, chosen)
     simulated = simulate_set(study.costing, chosen, draws=draws, seed=seed) if simulate else None
     if as_json:
-        print_json(shown.as_data(study, ahead, risks, simulated))
+        print_json(risk_text.as_data(study, ahead, risks, simulated))
     else:
-        shown.show(study, ahead, risks, simulated)
+        risk_text.show(study, ahead, risks, simulated)
     return Exit.DONE
 
 

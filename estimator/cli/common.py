@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import enum
 import json
 import os
 import sys
@@ -41,6 +42,17 @@ SuretyOption = Annotated[
     float | None,
     typer.Option("--surety", metavar="PERCENT", help="How sure hours and price shall be.", min=50, max=99.9),
 ]
+ForceOption = Annotated[bool, typer.Option("--force", help="Replace files that exist.")]
+
+
+class Paper(enum.StrEnum):
+    """Sizes a sheet can be printed on."""
+
+    A4 = "A4"
+    LETTER = "Letter"
+
+
+PaperOption = Annotated[Paper, typer.Option("--paper", help="Paper to print on.", case_sensitive=False)]
 
 
 def job_path(name: str) -> Path:
@@ -74,15 +86,21 @@ def _named(name: str, folder: str, what: str) -> Path:
     return examples[wanted]
 
 
+def load_shop_of(shop: str | None) -> Shop:
+    """The tables of the shop named with --shop, else those that come along."""
+    from estimator.tables.load import load_shop
+
+    return load_shop(Path(shop) if shop is not None else None)
+
+
 def load_both(job: str, shop: str | None, strict: bool = False) -> tuple[Shop, Job]:
     """The shop and the job, with their warnings on standard error.
 
     ``strict``: InputError where the job file raises a warning.
     """
     from estimator.input.job.load import load_job
-    from estimator.tables.load import load_shop
 
-    the_shop = load_shop(Path(shop) if shop is not None else None)
+    the_shop = load_shop_of(shop)
     the_job = load_job(job_path(job), the_shop)
     if strict and the_job.issues:
         tell(the_shop.issues)
@@ -148,11 +166,11 @@ def print_json(data: object) -> None:
 
 def no_choice(choice: Choice, as_json: bool) -> int:
     """Say why no set meets the wish, in words or as data; returns the exit status."""
-    from estimator.report.json import choice as jsonout
-    from estimator.report.text import no_choice as nochoice
+    from estimator.report.json import choice as choice_json
+    from estimator.report.text import no_choice as no_choice_text
 
     if as_json:
-        print_json(jsonout.choice(choice))
+        print_json(choice_json.choice(choice))
     else:
-        nochoice.show_no_choice(choice)
+        no_choice_text.show_no_choice(choice)
     return Exit.CANNOT_BE_MET

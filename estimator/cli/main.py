@@ -44,29 +44,15 @@ for module in (check_fit, measure, choose, money, plan, quote, workbooks):
 
 def run(arguments: list[str]) -> int:
     """Run one command; returns its exit status."""
-    # closed by whoever started us: nobody listens, work all the same
-    if sys.stdout is None:
-        sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
-    if sys.stderr is None:  # print would put complaints among the output
-        sys.stderr = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
-    for stream in (sys.stdout, sys.stderr):
-        if hasattr(stream, "reconfigure"):
-            stream.reconfigure(encoding="utf-8", errors="replace")
+    _prepare_streams()
     try:
         result = app(arguments, prog_name="estimator", standalone_mode=False)
         sys.stdout.flush()
         return int(result or 0)
     except InputError as error:
-        if "--json" in arguments:
-            _print_data({"status": "bad-input", "errors": [issue.as_dict() for issue in error.issues]})
-        tell(error.issues)
-        return Exit.BAD_INPUT
+        return _bad_input(error, "--json" in arguments)
     except EngineError as error:
-        if "--json" in arguments:
-            status = "refuted" if isinstance(error, RefutedError) else "engine-failed"
-            _print_data({"status": status, "errors": [str(error)]})
-        complain(f"error: {error}")
-        return Exit.FAILED
+        return _engine_failed(error, "--json" in arguments)
     except typer.Exit as done:
         return done.exit_code
     except typer.Abort:
@@ -89,6 +75,32 @@ def run(arguments: list[str]) -> int:
         return Exit.BAD_INPUT
     except Exception as error:
         return _unexpected(error)
+
+
+def _prepare_streams() -> None:
+    # closed by whoever started us: nobody listens, work all the same
+    if sys.stdout is None:
+        sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
+    if sys.stderr is None:  # print would put complaints among the output
+        sys.stderr = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(encoding="utf-8", errors="replace")
+
+
+def _bad_input(error: InputError, as_json: bool) -> int:
+    if as_json:
+        _print_data({"status": "bad-input", "errors": [issue.as_dict() for issue in error.issues]})
+    tell(error.issues)
+    return Exit.BAD_INPUT
+
+
+def _engine_failed(error: EngineError, as_json: bool) -> int:
+    if as_json:
+        status = "refuted" if isinstance(error, RefutedError) else "engine-failed"
+        _print_data({"status": status, "errors": [str(error)]})
+    complain(f"error: {error}")
+    return Exit.FAILED
 
 
 def _print_data(data: dict[str, object]) -> None:

@@ -7,7 +7,16 @@ from typing import Annotated
 
 import typer
 
-from estimator.cli.common import JobArg, JsonOption, ShopOption, load_both, load_study, print_json
+from estimator.cli.common import (
+    ForceOption,
+    JobArg,
+    JsonOption,
+    ShopOption,
+    load_both,
+    load_shop_of,
+    load_study,
+    print_json,
+)
 from estimator.core.errors import Exit
 
 
@@ -26,16 +35,15 @@ def new(
         str | None,
         typer.Option("--sheet", metavar="FILE", help="Also write a measuring sheet (.xlsx or .txt)."),
     ] = None,
-    force: Annotated[bool, typer.Option("--force", help="Replace files that exist.")] = False,
+    force: ForceOption = False,
     shop: ShopOption = None,
 ) -> int:
     """Write a commented job file with the fields that matter, and a measuring sheet."""
     from estimator.core.save import Output, save_all, text_output
     from estimator.estimate.new_job import default_job, fields_that_matter, job_text, sheet_text
-    from estimator.tables.load import load_shop
     from estimator.workbook.measuring_sheet import measuring_bytes
 
-    the_shop = load_shop(Path(shop) if shop is not None else None)
+    the_shop = load_shop_of(shop)
     job = default_job(the_shop, kind)
     fields = fields_that_matter(the_shop, job, for_ or ())
     text = job_text(the_shop, job, fields, Path(file).stem)
@@ -66,7 +74,7 @@ def measure(
     from estimator.choose.milp.earning import usual_aim
     from estimator.choose.questions.measure_next import look_into
     from estimator.choose.study import make_choice
-    from estimator.report.text import measuring as shown
+    from estimator.report.text import measuring as measuring_text
     from estimator.report.text.terminal import progress
 
     study = load_study(job, shop)
@@ -74,9 +82,9 @@ def measure(
     with progress("looking at assumed values") as tick:
         looked = look_into(choice, solves, tick)
     if as_json:
-        print_json(shown.as_data(choice, looked))
+        print_json(measuring_text.as_data(choice, looked))
     else:
-        shown.show(choice, looked)
+        measuring_text.show(choice, looked)
     return Exit.DONE if choice.found else Exit.CANNOT_BE_MET
 
 
@@ -84,7 +92,7 @@ def draw(
     job: JobArg,
     upgrade: Annotated[str, typer.Option("--upgrade", metavar="ID", help="Upgrade to draw.")],
     folder: Annotated[str, typer.Option("--folder", metavar="DIR", help="Where to put the drawings.")] = ".",
-    force: Annotated[bool, typer.Option("--force", help="Replace files that exist.")] = False,
+    force: ForceOption = False,
     shop: ShopOption = None,
 ) -> int:
     """Draw hole patterns and cavities to scale (SVG): existing, reused, plugged and drilled."""
@@ -117,14 +125,14 @@ def triage(
     as_json: JsonOption = False,
 ) -> int:
     """Go through the ten checks on a donor: walk away, lower the offer by so much, or fine."""
-    from estimator.report.text import triage as donor
+    from estimator.report.text import triage as triage_text
 
     the_shop, the_job = load_both(job, shop)
-    found = donor.triage_of(the_shop, the_job, donor.read_seen(seen or (), ask=not as_json))
+    found = triage_text.triage_of(the_shop, the_job, triage_text.read_seen(seen or (), ask=not as_json))
     if as_json:
-        print_json(donor.as_data(the_job, found))
+        print_json(triage_text.as_data(the_job, found))
     else:
-        donor.show(the_shop, the_job, found)
+        triage_text.show(the_shop, the_job, found)
     return Exit.DONE
 
 

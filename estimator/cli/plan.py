@@ -2,125 +2,133 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from estimator.cli.common import JsonOption, ShopOption, batch_path, tell
-from estimator.cli.quote import Paper
-from estimator.core.errors import Exit, InputError, Issue, Origin
+from estimator.cli.common import (
+    ForceOption,
+    JsonOption,
+    Paper,
+    PaperOption,
+    ShopOption,
+    batch_path,
+    load_shop_of,
+    tell,
+)
+
+if TYPE_CHECKING:
+    from estimator.input.batch.load import BatchFile
+    from estimator.model import Shop
+
+BatchArg = Annotated[
+    str,
+    typer.Argument(metavar="BATCH", help="Batch file (TOML), or example:NAME for one that comes along."),
+]
+TimeLimitOption = Annotated[
+    float | None,
+    typer.Option(
+        "--time-limit",
+        metavar="SECONDS",
+        help="Stop the search for a better week after so long; without it every machine finds the same week.",
+        min=0.1,
+    ),
+]
+EngineOption = Annotated[str, typer.Option("--engine", help="auto, rule (no solver) or cpsat.")]
+AimOption = Annotated[
+    str,
+    typer.Option(
+        "--aim",
+        help="What the choice aims at: cost, cash, hours, price, score, profit, hourly; or a chain.",
+    ),
+]
+GainOption = Annotated[
+    bool, typer.Option("--gain", help="Also what planning together saves against one by one.")
+]
+WhatIfOption = Annotated[
+    bool, typer.Option("--what-if", help="Also what a helper or another station would bring.")
+]
+OutputOption = Annotated[
+    str | None,
+    typer.Option(
+        "-o", "--output", metavar="FILE", help="Workbook to write (.xlsx); replaced if it is there."
+    ),
+]
+CsvOption = Annotated[
+    str | None,
+    typer.Option("--csv", metavar="FOLDER", help="Folder for orders and week as tables (.csv)."),
+]
+GanttOption = Annotated[str | None, typer.Option("--gantt", metavar="FILE", help="Draw the week (.svg).")]
+IcsOption = Annotated[
+    str | None,
+    typer.Option("--ics", metavar="FILE", help="Calendar file (.ics; needs the extra calendar)."),
+]
+SavePlanOption = Annotated[
+    str | None,
+    typer.Option("--save-plan", metavar="FILE", help="Keep the plan (.json), to take it up again later."),
+]
+StateTemplateOption = Annotated[
+    str | None,
+    typer.Option("--state-template", metavar="FILE", help="File (.toml) to fill in where the work stands."),
+]
+StateOption = Annotated[
+    str | None,
+    typer.Option(
+        "--state", metavar="FILE", help="Plan what is left of a saved plan from this state (.toml)."
+    ),
+]
 
 
 def plan(
-    batch: Annotated[
-        str,
-        typer.Argument(metavar="BATCH", help="Batch file (TOML), or example:NAME for one that comes along."),
-    ],
-    time_limit: Annotated[
-        float | None,
-        typer.Option(
-            "--time-limit",
-            metavar="SECONDS",
-            help="Stop the search for a better week after so long; without it every machine finds the same week.",
-            min=0.1,
-        ),
-    ] = None,
-    engine: Annotated[str, typer.Option("--engine", help="auto, rule (no solver) or cpsat.")] = "auto",
-    aim: Annotated[
-        str,
-        typer.Option(
-            "--aim",
-            help="What the choice aims at: cost, cash, hours, price, score, profit, hourly; or a chain.",
-        ),
-    ] = "cost,cash",
-    gain: Annotated[
-        bool, typer.Option("--gain", help="Also what planning together saves against one by one.")
-    ] = False,
-    what_if: Annotated[
-        bool, typer.Option("--what-if", help="Also what a helper or another station would bring.")
-    ] = False,
-    output: Annotated[
-        str | None,
-        typer.Option(
-            "-o", "--output", metavar="FILE", help="Workbook to write (.xlsx); replaced if it is there."
-        ),
-    ] = None,
-    csv: Annotated[
-        str | None,
-        typer.Option("--csv", metavar="FOLDER", help="Folder for orders and week as tables (.csv)."),
-    ] = None,
-    gantt: Annotated[
-        str | None, typer.Option("--gantt", metavar="FILE", help="Draw the week (.svg).")
-    ] = None,
-    ics: Annotated[
-        str | None,
-        typer.Option("--ics", metavar="FILE", help="Calendar file (.ics; needs the extra calendar)."),
-    ] = None,
-    save_plan: Annotated[
-        str | None,
-        typer.Option("--save-plan", metavar="FILE", help="Keep the plan (.json), to take it up again later."),
-    ] = None,
-    state_template: Annotated[
-        str | None,
-        typer.Option(
-            "--state-template", metavar="FILE", help="File (.toml) to fill in where the work stands."
-        ),
-    ] = None,
-    state: Annotated[
-        str | None,
-        typer.Option(
-            "--state", metavar="FILE", help="Plan what is left of a saved plan from this state (.toml)."
-        ),
-    ] = None,
-    paper: Annotated[
-        Paper, typer.Option("--paper", help="Paper the workbook prints on.", case_sensitive=False)
-    ] = Paper.A4,
-    force: Annotated[bool, typer.Option("--force", help="Replace files that exist.")] = False,
+    batch: BatchArg,
+    time_limit: TimeLimitOption = None,
+    engine: EngineOption = "auto",
+    aim: AimOption = "cost,cash",
+    gain: GainOption = False,
+    what_if: WhatIfOption = False,
+    output: OutputOption = None,
+    csv: CsvOption = None,
+    gantt: GanttOption = None,
+    ics: IcsOption = None,
+    save_plan: SavePlanOption = None,
+    state_template: StateTemplateOption = None,
+    state: StateOption = None,
+    paper: PaperOption = Paper.A4,
+    force: ForceOption = False,
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> int:
     """Choose for several instruments together, order once, and plan the week while glue dries."""
-    from pathlib import Path
-
     from estimator.batch.build import study_batch
     from estimator.choose.milp.earning import check_aim
-    from estimator.input.batch.load import load_batch
-    from estimator.plan.plan import Plan, plan_batch
-    from estimator.plan.replan.plan import plan_again
+    from estimator.plan.plan import plan_batch
+    from estimator.plan.replan.plan import PlannedAgain, plan_again
     from estimator.plan.replan.progress import load_state
     from estimator.report.text.terminal import watching
-    from estimator.tables.load import load_shop
-    from estimator.workbook import plan_files as shown
+    from estimator.schedule.records import Search
+    from estimator.workbook import plan_files
 
-    files = shown.PlanFiles(output, csv, gantt, ics, save_plan, state_template, paper.value, force)
+    files = plan_files.PlanFiles(output, csv, gantt, ics, save_plan, state_template, paper.value, force)
+    besides = plan_files.Besides(gain, what_if)
     files.check()
-    if state and (gain or what_if):
-        option = "--gain" if gain else "--what-if"
-        step = f"leave {option} out, or plan anew without --state"
-        raise InputError(
-            Issue(Origin(option), "is asked of a plan that begins, not of one under way", next_step=step)
-        )
-    the_shop = load_shop(Path(shop) if shop is not None else None)
+    besides.check(state)
+    check_aim(aim)
+    study = study_batch(*_load_batch(batch, shop))
+    with watching() as watch:
+        search = Search(engine=engine, limit=time_limit, tell=watch)
+        made = plan_again(study, load_state(state), search) if state else plan_batch(study, aim, search)
+    tell(made.warnings if isinstance(made, PlannedAgain) else ())
+    return plan_files.hand_over(made, files, besides, as_json)
+
+
+def _load_batch(batch: str, shop: str | None) -> tuple[Shop, BatchFile]:
+    """The shop and the batch, with their warnings on standard error."""
+    from estimator.input.batch.load import load_batch
+
+    the_shop = load_shop_of(shop)
     the_batch = load_batch(batch_path(batch), the_shop)
     tell((*the_shop.issues, *the_batch.issues))
-    check_aim(aim)
-    study = study_batch(the_shop, the_batch)
-    with watching() as watch:
-        if state:
-            again = plan_again(study, load_state(state), engine=engine, limit=time_limit, tell=watch)
-        else:
-            made = plan_batch(study, aim, engine=engine, limit=time_limit, tell=watch)
-    if state:
-        tell(again.warnings)
-        shown.show(again, gain, what_if, as_json)
-        shown.write_files(again.plan, files, quiet=as_json)
-        return Exit.DONE
-    if not isinstance(made, Plan):
-        shown.show_none(made, as_json)
-        return Exit.CANNOT_BE_MET
-    shown.show(made, gain, what_if, as_json)
-    shown.write_files(made, files, quiet=as_json)
-    return Exit.DONE
+    return the_shop, the_batch
 
 
 def register(app: typer.Typer) -> None:

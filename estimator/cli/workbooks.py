@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from estimator.cli.common import (
+    ForceOption,
     JobArg,
     JsonOption,
     ShopOption,
     WithOption,
+    load_shop_of,
     load_study,
     no_choice,
     print_json,
@@ -20,7 +21,6 @@ from estimator.cli.common import (
 from estimator.core.errors import Exit
 
 BookArg = Annotated[str, typer.Argument(metavar="BOOK", help="Workbook (.xlsx).")]
-ForceOption = Annotated[bool, typer.Option("--force", help="Replace files that exist.")]
 
 
 def reprice(
@@ -31,8 +31,8 @@ def reprice(
     For the upgrades named with --with, else for the best set, which the workbook was written for.
     """
     from estimator.choose.study import make_named_or_best
-    from estimator.report.json import choice as jsonout
-    from estimator.report.text import choice as text
+    from estimator.report.json import choice as choice_json
+    from estimator.report.text import choice as choice_text
     from estimator.workbook.read.costing import read_costing
     from estimator.workbook.read.reprice import reprice as price_again
 
@@ -45,9 +45,9 @@ def reprice(
     tell(edits.warnings)
     changed, estimate = price_again(study, chosen, edits)
     if as_json:
-        print_json(jsonout.estimate(changed, estimate))
+        print_json(choice_json.estimate(changed, estimate))
     else:
-        text.show_estimate(changed, estimate)
+        choice_text.show_estimate(changed, estimate)
     return Exit.DONE
 
 
@@ -85,12 +85,11 @@ def intake(
 ) -> int:
     """Turn a measuring sheet that was filled in into a job file."""
     from estimator.core.save import save_text
-    from estimator.tables.load import load_shop
     from estimator.workbook.measuring_sheet import read_measuring
 
-    text, warnings = read_measuring(book, load_shop(Path(shop) if shop is not None else None))
+    choice_text, warnings = read_measuring(book, load_shop_of(shop))
     tell(warnings)
-    print(f"wrote {save_text(output, text, force=True, extensions=('.toml',))}")
+    print(f"wrote {save_text(output, choice_text, force=True, extensions=('.toml',))}")
     return Exit.DONE
 
 
@@ -107,9 +106,9 @@ def shop_book(
     force: ForceOption = False,
 ) -> int:
     """Write all tables of a shop into one workbook, or read such a workbook back into a folder."""
-    from estimator.workbook.write import shop_sheets as shopbook
+    from estimator.workbook.write import shop_sheets
 
-    print(shopbook.write_book(shop, write, force) if write else shopbook.read_book(read, folder, force))
+    print(shop_sheets.write_book(shop, write, force) if write else shop_sheets.read_book(read, folder, force))
     return Exit.DONE
 
 

@@ -9,7 +9,7 @@ HALF = Fraction(1, 2)
 
 
 def half_up(value: Fraction) -> int:
-    """The nearest whole number, halves away from nought."""
+    """The nearest whole number, halves away from zero."""
     whole = (abs(value) + HALF).__floor__()
     return whole if value >= 0 else -whole
 

@@ -14,7 +14,7 @@ CRUMB = Decimal("1e-9")
 
 
 def cents(amount: Decimal) -> int:
-    """An amount of money in whole cents, half up (away from nought)."""
+    """An amount of money in whole cents, half up (away from zero)."""
     return _half_up(amount * HUNDRED)
 
 

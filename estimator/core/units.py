@@ -124,7 +124,7 @@ def _number_of(match: re.Match[str]) -> Fraction:
 
 def _ratio(above: str, below: str) -> Fraction:
     if int(below) == 0:
-        raise UnitError("a fraction that is not divided by nought")
+        raise UnitError("a fraction that is not divided by zero")
     return Fraction(int(above), int(below))
 
 
@@ -146,5 +146,5 @@ def _accepted(kind: str) -> str:
 
 
 def scaled(value: int, scale: int) -> str:
-    """A whole number of ``scale``-ths as a number, exactly and without trailing noughts."""
+    """A whole number of ``scale``-ths as a number, exactly and without trailing zeros."""
     return f"{(Decimal(value) / scale).normalize():f}"

@@ -63,7 +63,7 @@ def _build(row: UpgradeRow, word: str, part: Part | None, shop: Shop, job: Job) 
                 row.origin.at("parts_needed"),
                 f"{row.id} would take {quantity.normalize():f} parts",
                 f"“{row.parts_needed}”",
-                "a whole number, not below nought",
+                "a whole number, not below zero",
                 "mend the expression",
             )
         )
@@ -102,7 +102,8 @@ def all_upgrades(shop: Shop, job: Job) -> tuple[Upgrade, ...]:
         parts: tuple[tuple[str, Part | None], ...] = (
             calling(shop.parts, job.parts, row.part_class) if row.part_class else (("", None),)
         )
-        for word, part in parts:
+        for word, either in parts:
+            part = either.made_for(job.is_bass) if either else None
             upgrade = _build(row, word, part, shop, job)
             if upgrade.id in found:
                 raise InputError(

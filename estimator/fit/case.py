@@ -19,6 +19,13 @@ RULES: dict[str, Rule] = {}
 
 NOT_KNOWN = "not known"
 
+#: what a warning may tell a customer besides the bench; ``customer_words.csv`` has the words
+TOLD = frozenset({
+    "joint-shows", "last-level", "level-would-do", "metal-of-two-colours", "mixed-pickups",
+    "new-finish-lowers-value", "no-names-of-others", "outer-strings-near-edge", "partial-refret-would-do",
+    "peghead-heavier", "pickup-not-split", "poles-beside-strings", "pots-off-value", "spot-level-would-do",
+})  # fmt: skip
+
 
 class MissingError(TypeError):
     """A rule asked for a value that nobody has measured and no table assumes."""
@@ -149,6 +156,10 @@ class Case:
         """Whether the part has this dimension at all."""
         return self.part is not None and name in self.part.dims
 
+    def p_typical(self, name: str) -> bool:
+        """Whether a dimension of the part is the typical one of its class, not one that was stated."""
+        return self.part is not None and name in self.part.typical
+
     @property
     def part_kind(self) -> str:
         """The class of the part without a leading ``p-``; a blank where there is no part."""
@@ -200,19 +211,25 @@ class Case:
         return self._finding(rule_id, "no", sentence, working, more)
 
     def no_or_order(self, rule_id: str, dimension: str, sentence: str, working: str = "") -> Finding:
-        """Does not fit, if the dimension was measured; where it is only typical, order one that suits."""
-        if advice := self.order(dimension):
-            return self.warn(rule_id, f"{sentence}{advice}", working)
-        return self.no(rule_id, sentence, working)
+        """Does not fit; but what is not measured and sold in every size is ordered in the one that suits.
 
-    def order(self, dimension: str) -> str:
-        """Advice to add where a dimension of the part is only typical; empty where it was measured."""
-        typical = self.part is not None and dimension in self.part.typical
-        return " (typical size: order one that suits)" if typical else ""
+        A typical size is no reason to take a part for fitting: what suits may cost something else, or not
+        exist. Who has found one names it with its measure.
+        """
+        if self.part is None or dimension not in self.part.typical:
+            return self.no(rule_id, sentence, working)
+        spec = self.shop.part_dimensions.get(self.part.part_class, {}).get(dimension)
+        if spec is not None and spec.to_order:
+            return self.warn(rule_id, f"{sentence} (typical size: order one that suits)", working)
+        return self.no(
+            rule_id, f"{sentence} (typical size: name one that suits as a [[part]] of the job)", working
+        )
 
     def _finding(
         self, rule_id: str, outcome: str, sentence: str, working: str, more: dict[str, object]
     ) -> Finding:
+        if more.get("tells", "") not in {"", *TOLD}:
+            raise ValueError(f"{rule_id} tells what is not in TOLD: {more['tells']}")
         used = tuple(self.used.values())
         finding = Finding(rule_id, outcome, sentence, working, used, **more)  # type: ignore[arg-type]
         rests_on = tuple(name for name in self.used if not name.startswith("part."))

@@ -93,7 +93,7 @@ class Job:
 
     @property
     def asking_price(self) -> Decimal:
-        """What is asked (or was paid) for the instrument, nought if nobody said."""
+        """What is asked (or was paid) for the instrument, zero if nobody said."""
         reading = self.instrument.get("ask")
         return reading.value if reading is not None and isinstance(reading.value, Decimal) else Decimal(0)
 

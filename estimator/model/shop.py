@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from types import MappingProxyType
 
@@ -264,16 +264,22 @@ class PartClass:
 
 @dataclass(frozen=True, slots=True)
 class PartDimension:
-    """A dimension that decides fit for a class of part, with its typical value."""
+    """A dimension that decides fit for a class of part, with its typical value.
+
+    ``typical_bass``: that of the parts for a bass, blank where it is the same. ``to_order``: a part that
+    is not measured is ordered in the size that suits, instead of being refused for its typical one.
+    """
 
     part_class: str
     dimension: str
     kind: str
     unit: str
     typical: str
+    typical_bass: str
     low: Decimal | None
     high: Decimal | None
     choices: tuple[str, ...]
+    to_order: bool
     meaning: str
     origin: Origin = Origin()
 
@@ -284,7 +290,8 @@ class Part:
 
     ``dims`` holds measured or declared dimensions (mm, g, counts, or words);
     ``typical`` names those that were filled in from the class and not measured. ``only``: while this
-    part of a job stands, the shop's own parts of its class are not on offer.
+    part of a job stands, the shop's own parts of its class are not on offer. ``bass_dims``: what is
+    typical on a bass instead, of the dimensions that nobody stated for this part.
     """
 
     id: str
@@ -300,6 +307,27 @@ class Part:
     owner: str = "shop"
     origin: Origin = Origin()
     only: bool = False
+    bass_dims: Mapping[str, Decimal | str] = field(default_factory=lambda: EMPTY)
+
+    def made_for(self, bass: bool) -> Part:
+        """The part as it is bought for a bass or a guitar: its typical dimensions are those of the kind."""
+        if not (bass and self.bass_dims):
+            return self
+        return replace(self, dims=MappingProxyType({**self.dims, **self.bass_dims}), bass_dims=EMPTY)
+
+
+@dataclass(frozen=True, slots=True)
+class CustomerWords:
+    """What a customer reads of work that fit forces or of a warning; ``rule`` is blank for any.
+
+    ``concern``: it changes the ``price``, or the ``result``, or is ``lasting`` and cannot be undone.
+    """
+
+    about: str
+    rule: str
+    concern: str
+    words: str
+    origin: Origin = Origin()
 
 
 @dataclass(frozen=True, slots=True)
@@ -482,6 +510,7 @@ class Shop:
     upgrade_effects: Mapping[str, tuple[EffectRow, ...]]
     task_effects: Mapping[str, tuple[EffectRow, ...]]
     hazards: Mapping[str, Hazard]
+    customer_words: Mapping[tuple[str, str], CustomerWords]
     base_work: Mapping[str, tuple[BaseWork, ...]]
     known_jobs: Mapping[str, KnownJob]
     known_job_work: Mapping[str, tuple[WorkRow, ...]]

@@ -80,7 +80,8 @@ class Finding:
     """What one fit rule found.
 
     ``outcome``: ``fits``, ``work`` (fits after the demands), ``no`` (does not fit), ``warn``.
-    ``working`` is the formula with the numbers put in; ``used`` the values looked at.
+    ``working`` is the formula with the numbers put in; ``used`` the values looked at. ``tells`` names what
+    a customer has to know of it (``customer_words.csv``); blank where it is for the bench alone.
     """
 
     rule: str
@@ -91,6 +92,7 @@ class Finding:
     demands: tuple[Demand, ...] = ()
     effects: tuple[tuple[str, str, Decimal], ...] = ()
     rework_pct: Decimal = Decimal(0)
+    tells: str = ""
 
     @property
     def assumed(self) -> tuple[UsedValue, ...]:

@@ -8,7 +8,7 @@ from datetime import date, datetime
 
 from estimator.schedule.build import task_of
 from estimator.schedule.calendar import Calendar
-from estimator.schedule.records import Booking, Work
+from estimator.schedule.records import Assignment, SchedulingProblem
 
 Span = tuple[datetime, datetime]
 NOTHING: Mapping[str, Span] = {}
@@ -47,7 +47,10 @@ def short(operation: str) -> str:
 
 
 def day_list(
-    work: Work, calendar: Calendar, bookings: Sequence[Booking], already: Mapping[str, Span] = NOTHING
+    work: SchedulingProblem,
+    calendar: Calendar,
+    assignments: Sequence[Assignment],
+    already: Mapping[str, Span] = NOTHING,
 ) -> tuple[DayLine, ...]:
     """The entries of every person in order of time; work that follows on without a gap is one entry.
 
@@ -55,12 +58,12 @@ def day_list(
     Entries end at closing time and go on after it. ``already``: from when to when finished work cures.
     """
     known = work.by_id()
-    slices: list[tuple[datetime, datetime, str, Booking]] = []
-    for booking in sorted(bookings, key=lambda b: (b.who, b.start, b.end)):
-        for since, until in calendar.spans(booking.start, booking.end):
-            slices.append((calendar.moment(since), calendar.moment(until), booking.who, booking))
+    slices: list[tuple[datetime, datetime, str, Assignment]] = []
+    for assignment in sorted(assignments, key=lambda b: (b.who, b.start, b.end)):
+        for since, until in calendar.spans(assignment.start, assignment.end):
+            slices.append((calendar.moment(since), calendar.moment(until), assignment.who, assignment))
     slices.sort(key=lambda item: (item[2], item[0]))
-    groups: list[list[tuple[datetime, datetime, str, Booking]]] = []
+    groups: list[list[tuple[datetime, datetime, str, Assignment]]] = []
     for item in slices:
         if groups and _goes_on(groups[-1], item):
             groups[-1].append(item)
@@ -71,7 +74,7 @@ def day_list(
             calendar.moment(calendar.elapsed_at_end(b.end)),
             calendar.moment(calendar.elapsed_at_end(b.end) + known[b.operation].cure),
         )
-        for b in bookings
+        for b in assignments
         if known[b.operation].cure
     }
     lines = []
@@ -88,7 +91,8 @@ def day_list(
 
 
 def _goes_on(
-    group: Sequence[tuple[datetime, datetime, str, Booking]], item: tuple[datetime, datetime, str, Booking]
+    group: Sequence[tuple[datetime, datetime, str, Assignment]],
+    item: tuple[datetime, datetime, str, Assignment],
 ) -> bool:
     last = group[-1]
     if last[2] != item[2] or last[1] != item[0]:
@@ -103,15 +107,15 @@ def _task(name: str) -> str:
     return task_of(name.partition(":")[2] or name)
 
 
-def _words(group: Sequence[tuple[datetime, datetime, str, Booking]], calendar: Calendar) -> str:
+def _words(group: Sequence[tuple[datetime, datetime, str, Assignment]], calendar: Calendar) -> str:
     """What is done, with minutes: one task on several instruments, or several tasks on one."""
     minutes: dict[str, int] = {}
     begun: dict[str, str] = {}
-    for since, until, _, booking in group:
-        name = booking.operation
+    for since, until, _, assignment in group:
+        name = assignment.operation
         minutes[name] = minutes.get(name, 0) + int((until - since).total_seconds()) // 60
-        first = since == calendar.moment(calendar.elapsed_at_start(booking.start))
-        last = until == calendar.moment(calendar.elapsed_at_end(booking.end))
+        first = since == calendar.moment(calendar.elapsed_at_start(assignment.start))
+        last = until == calendar.moment(calendar.elapsed_at_end(assignment.end))
         begun[name] = "" if first and last else "begin " if first else "finish " if last else "go on with "
     jobs = list(dict.fromkeys(name.partition(":")[0] for name in minutes))
     if len(jobs) > 1:

@@ -13,17 +13,26 @@ from estimator.batch.orders import Orders, make_orders, need_by_of
 from estimator.batch.records import Batch, JointAnswer, Purchase
 from estimator.batch.solve_exact import choose_jointly
 from estimator.batch.transfers import with_moves
-from estimator.core.text import Tell, silent
 from estimator.model import Estimate, Shop
 from estimator.model.planning import Person
 from estimator.model.problem import Rule
 from estimator.schedule.build import PlannedJob, operations_of, stretch_of
 from estimator.schedule.calendar import Calendar
 from estimator.schedule.rack import RACK, with_rack
-from estimator.schedule.records import Booking, Change, Due, Link, Operation, Schedule, Work
+from estimator.schedule.records import (
+    USUAL_SEARCH,
+    Assignment,
+    DayChange,
+    Due,
+    Link,
+    Operation,
+    Schedule,
+    SchedulingProblem,
+    Search,
+)
 from estimator.schedule.resources import away_of, calendar_of, change_overs_of, resources_of
 from estimator.schedule.serial_sgs import done_by_job
-from estimator.schedule.solve import USUAL_AIMS, again, schedule_work
+from estimator.schedule.solve import left_shift, schedule_work
 
 PROMISE_DAYS = 2
 """Days on top of the finish of the 80 % plan before a date is promised (from memory)."""
@@ -43,10 +52,10 @@ class Plan:
     study: BatchStudy
     answer: JointAnswer
     estimates: Mapping[str, Estimate]
-    work: Work
+    work: SchedulingProblem
     calendar: Calendar
     schedule: Schedule
-    safe: tuple[Booking, ...]
+    safe: tuple[Assignment, ...]
     orders: Orders
     late: Mapping[Bought, int] = field(default_factory=dict)
     now: datetime | None = None
@@ -54,7 +63,7 @@ class Plan:
     already: Mapping[str, tuple[datetime, datetime]] = field(default_factory=dict)
     settled: Mapping[str, datetime] = field(default_factory=dict)
     held: Mapping[str, str] = field(default_factory=dict)
-    changed: Mapping[str, Change] = field(default_factory=dict)
+    changed: Mapping[str, DayChange] = field(default_factory=dict)
     done_by: Mapping[str, str] = field(default_factory=dict)
     running: Mapping[str, int] = field(default_factory=dict)
 
@@ -68,9 +77,9 @@ class Plan:
         """All that is laid out, spares with it, in cents."""
         return self.answer.cash + self.orders.extra
 
-    def finished(self, bookings: Sequence[Booking] | None = None) -> dict[str, datetime]:
+    def finished(self, assignments: Sequence[Assignment] | None = None) -> dict[str, datetime]:
         """When each job is done, cures included."""
-        done = done_by_job(self.work, self.schedule.bookings if bookings is None else bookings)
+        done = done_by_job(self.work, self.schedule.assignments if assignments is None else assignments)
         return {
             job: self.calendar.moment(self.calendar.elapsed_at_end(minute)) for job, minute in done.items()
         }
@@ -104,12 +113,8 @@ def with_named_sets(study: BatchStudy) -> Batch:
 def plan_batch(
     study: BatchStudy,
     choice_aims: str = "cost,cash",
-    aims: Sequence[str] = USUAL_AIMS,
-    engine: str = "auto",
-    limit: float | None = None,
-    tries: int | None = None,
+    search: Search = USUAL_SEARCH,
     choice_limit: float | None = None,
-    tell: Tell = silent,
 ) -> Plan | JointAnswer:
     """Choose for all jobs together, order, and schedule; the bare answer if no set keeps every limit.
 
@@ -120,29 +125,27 @@ def plan_batch(
     answer = choose_batch(with_named_sets(study), choice_aims, choice_limit, currency, where)
     if not answer.chosen:
         return answer
-    return plan_chosen(study, answer, aims, engine, limit, tries, tell=tell)
+    return plan_chosen(study, answer, search)
 
 
 def plan_chosen(
     study: BatchStudy,
     answer: JointAnswer,
-    aims: Sequence[str] = USUAL_AIMS,
-    engine: str = "auto",
-    limit: float | None = None,
-    tries: int | None = None,
+    search: Search = USUAL_SEARCH,
     people: Sequence[Person] | None = None,
     stations: Mapping[str, int] | None = None,
-    start_from: Sequence[Booking] = (),
-    tell: Tell = silent,
+    start_from: Sequence[Assignment] = (),
 ) -> Plan:
     """Schedule and order what was chosen; ``people`` and ``stations`` replace those of the batch."""
     file, shop = study.file, study.shop
     calendar = calendar_of(shop, file.start, file.days_off)
     work, estimates = work_of(study, answer, calendar, people, stations)
-    found = schedule_work(work, calendar, aims, engine, limit, tries, start_from, tell)
+    found = schedule_work(work, calendar, search, start_from)
     stretched, _ = work_of(study, answer, calendar, people, stations, safe=True)
-    safe = tuple(sorted(again(stretched, calendar, found.bookings), key=lambda b: (b.start, b.end)))
-    starts = {b.operation: calendar.moment(calendar.elapsed_at_start(b.start)).date() for b in found.bookings}
+    safe = tuple(sorted(left_shift(stretched, calendar, found.assignments), key=lambda b: (b.start, b.end)))
+    starts = {
+        b.operation: calendar.moment(calendar.elapsed_at_start(b.start)).date() for b in found.assignments
+    }
     orders = make_orders(study, answer, need_by_of(study, starts, shop))
     return Plan(study, answer, estimates, work, calendar, found, safe, orders)
 
@@ -155,7 +158,7 @@ def work_of(
     stations: Mapping[str, int] | None = None,
     safe: bool = False,
     late: Mapping[Bought, int] = NONE_LATE,
-) -> tuple[Work, dict[str, Estimate]]:
+) -> tuple[SchedulingProblem, dict[str, Estimate]]:
     """Everything to be scheduled, at expected minutes or (``safe``) at 80 % surety."""
     file, shop = study.file, study.shop
     hands = tuple(people or file.people)
@@ -191,11 +194,13 @@ def work_of(
         dues.append(Due(entry.id, at, entry.weight))
     places = resources.pop(RACK, 0)
     linked = with_moves(study, answer, operations)
-    work = Work(linked, resources, tuple(dues), change_overs_of(shop), away=away_of(hands, calendar))
+    work = SchedulingProblem(
+        linked, resources, tuple(dues), change_overs_of(shop), away=away_of(hands, calendar)
+    )
     return with_rack(work, places), estimates
 
 
-def one_after_another(work: Work) -> Work:
+def one_after_another(work: SchedulingProblem) -> SchedulingProblem:
     """The same work with each job begun only when the one before is done: how a bench without a plan runs."""
     jobs = list(dict.fromkeys(o.job for o in work.operations))
     ends: dict[str, list[str]] = {}
@@ -213,7 +218,7 @@ def one_after_another(work: Work) -> Work:
 
 
 @dataclass(frozen=True, slots=True)
-class Gain:
+class PlanningGain:
     """A plan against the same jobs planned, ordered and done one by one: cents, attended minutes, days."""
 
     joint: tuple[int, int, float]
@@ -228,7 +233,7 @@ class Gain:
         return money, minutes, days
 
 
-def measure_gain(plan: Plan, choice_aims: str = "") -> Gain:
+def measure_gain(plan: Plan, choice_aims: str = "") -> PlanningGain:
     """Measure a plan against one job at a time.
 
     One by one: each job chosen alone with its own budget, ordered alone (parcels and whole packs of its
@@ -255,9 +260,9 @@ def measure_gain(plan: Plan, choice_aims: str = "") -> Gain:
         pieces = {name: number - _taken(alone, answer, name) for name, number in pieces.items()}
     single = replace(plan.answer, chosen=chosen, purchases=tuple(purchases))
     work, _ = work_of(study, single, plan.calendar)
-    slow = schedule_work(one_after_another(work), plan.calendar, ("makespan",), "rule", tries=0)
+    slow = schedule_work(one_after_another(work), plan.calendar, Search(("makespan",), "rule", tries=0))
     figures = plan.schedule.figures
-    return Gain(
+    return PlanningGain(
         (plan.answer.cash, figures.minutes, _days(plan.calendar, figures.makespan)),
         (cash, slow.figures.minutes, _days(plan.calendar, slow.figures.makespan)),
         plan.schedule.rule.makespan,

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from estimator.schedule.calendar import Calendar
-from estimator.schedule.records import Booking, Link, Operation, Work
+from estimator.schedule.records import Assignment, Link, Operation, SchedulingProblem
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,80 +23,97 @@ class Reason:
     operation: str = ""
 
 
-def reason_of(work: Work, calendar: Calendar, bookings: Mapping[str, Booking], booking: Booking) -> Reason:
+def reason_of(
+    work: SchedulingProblem, calendar: Calendar, assignments: Mapping[str, Assignment], assignment: Assignment
+) -> Reason:
     """The reason of one operation; a wait or a part comes before an order, these before busy hands."""
     known = work.by_id()
-    operation = known[booking.operation]
-    ready = {link.before: _ready(known, calendar, bookings, link) for link in operation.after}
-    binding = [link for link in operation.after if ready[link.before] == booking.start]
+    operation = known[assignment.operation]
+    ready = {link.before: _ready(known, calendar, assignments, link) for link in operation.after}
+    binding = [link for link in operation.after if ready[link.before] == assignment.start]
     for link in binding:
         if known[link.before].cure if link.lag is None else link.lag:
             return Reason("wait", link.before)
-    if operation.earliest and calendar.working_at(operation.earliest) == booking.start:
+    if operation.earliest and calendar.working_at(operation.earliest) == assignment.start:
         return Reason("there")
     if binding:
         return Reason("after", binding[0].before)
-    hands = [b for b in bookings.values() if b.who and b.who == booking.who and b.end <= booking.start]
+    hands = [
+        b for b in assignments.values() if b.who and b.who == assignment.who and b.end <= assignment.start
+    ]
     last = max(hands, key=lambda b: (b.end, b.operation), default=None)
-    if last is not None and last.end == booking.start:
+    if last is not None and last.end == assignment.start:
         return Reason("hands", last.operation)
-    if any(ends == booking.start for _, ends in work.away.get(booking.who, ())):
+    if any(ends == assignment.start for _, ends in work.away.get(assignment.who, ())):
         return Reason("away")
-    if booking.start in calendar.passed and not operation.splittable:
+    if assignment.start in calendar.passed and not operation.splittable:
         latest = max(ready, key=lambda name: (ready[name], name), default="")
         if last is not None and (not latest or last.end > ready[latest]):
             latest = last.operation
         return Reason("window", latest)
-    return Reason("place", _in_the_way(work, bookings, booking, operation))
+    return Reason("place", _in_the_way(work, assignments, assignment, operation))
 
 
 def hindrance_of(
-    work: Work, calendar: Calendar, bookings: Mapping[str, Booking], booking: Booking, now: int
+    work: SchedulingProblem,
+    calendar: Calendar,
+    assignments: Mapping[str, Assignment],
+    assignment: Assignment,
+    now: int,
 ) -> Reason:
     """What keeps an operation from starting at working minute ``now``: of what ends after it, what ends last.
 
     Once nothing of its own keeps it, the reason of its start: busy hands, a place that is taken.
     """
     known = work.by_id()
-    operation = known[booking.operation]
+    operation = known[assignment.operation]
     ends = [(calendar.working_at(operation.earliest), 0, Reason("there"))] if operation.earliest else []
     for number, link in enumerate(operation.after, 1):
-        over = _ready(known, calendar, bookings, link)
-        cures = over > bookings[link.before].end and bookings[link.before].end <= now
+        over = _ready(known, calendar, assignments, link)
+        cures = over > assignments[link.before].end and assignments[link.before].end <= now
         ends.append((over, -number, Reason("wait" if cures else "after", link.before)))
     last = max((end for end in ends if end[0] > now), key=lambda end: end[:2], default=None)
-    return last[2] if last else reason_of(work, calendar, bookings, booking)
+    return last[2] if last else reason_of(work, calendar, assignments, assignment)
 
 
 def _ready(
-    known: Mapping[str, Operation], calendar: Calendar, bookings: Mapping[str, Booking], link: Link
+    known: Mapping[str, Operation], calendar: Calendar, assignments: Mapping[str, Assignment], link: Link
 ) -> int:
     lag = known[link.before].cure if link.lag is None else link.lag
-    return calendar.after_wait(bookings[link.before].end, lag)
+    return calendar.after_wait(assignments[link.before].end, lag)
 
 
-def _in_the_way(work: Work, bookings: Mapping[str, Booking], booking: Booking, operation: Operation) -> str:
+def _in_the_way(
+    work: SchedulingProblem,
+    assignments: Mapping[str, Assignment],
+    assignment: Assignment,
+    operation: Operation,
+) -> str:
     """The work whose end frees what this one takes."""
     wants = {name for name, _ in (*operation.needs, *operation.holds)}
     for other in work.operations:
-        mine = bookings[other.id]
+        mine = assignments[other.id]
         until = mine.free if other.holds or other.air else mine.end
         shared = wants & {name for name, _ in (*other.needs, *other.holds)}
-        if until == booking.start and mine.start < booking.start and (shared or other.air or operation.air):
+        if (
+            until == assignment.start
+            and mine.start < assignment.start
+            and (shared or other.air or operation.air)
+        ):
             return other.id
     return ""
 
 
-def critical_chain(work: Work, calendar: Calendar, schedule: Sequence[Booking]) -> list[str]:
+def critical_chain(work: SchedulingProblem, calendar: Calendar, schedule: Sequence[Assignment]) -> list[str]:
     """Operations from first to last, each of which keeps the next from starting earlier; the last ends last."""
-    bookings = {b.operation: b for b in schedule}
-    if not bookings:
+    assignments = {b.operation: b for b in schedule}
+    if not assignments:
         return []
-    now = max(bookings.values(), key=lambda b: (b.free, b.operation))
+    now = max(assignments.values(), key=lambda b: (b.free, b.operation))
     chain = [now.operation]
     while True:
-        reason = reason_of(work, calendar, bookings, now)
+        reason = reason_of(work, calendar, assignments, now)
         if not reason.operation or reason.operation in chain:
             return chain[::-1]
         chain.append(reason.operation)
-        now = bookings[reason.operation]
+        now = assignments[reason.operation]

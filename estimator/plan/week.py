@@ -67,8 +67,8 @@ class Day:
 
 def week_of(plan: Plan) -> tuple[Day, ...]:
     """All open days from the first of the plan (or from now on) to the last with work."""
-    calendar, bookings = plan.calendar, plan.schedule.bookings
-    lines = day_list(plan.work, calendar, bookings, plan.already)
+    calendar, assignments = plan.calendar, plan.schedule.assignments
+    lines = day_list(plan.work, calendar, assignments, plan.already)
     if not lines:
         return ()
     begins = plan.now or datetime.combine(plan.study.file.start, time())
@@ -137,10 +137,10 @@ def _entries(
 
 def _why(plan: Plan, line: DayLine, since: datetime) -> str:
     """Why the first operation of an entry does not begin at an earlier moment, in words."""
-    bookings = {b.operation: b for b in plan.schedule.bookings}
+    assignments = {b.operation: b for b in plan.schedule.assignments}
     first = line.operations[0]
     now = plan.calendar.working_at(max(0, plan.calendar.elapsed_of(since)))
-    reason = hindrance_of(plan.work, plan.calendar, bookings, bookings[first], now)
+    reason = hindrance_of(plan.work, plan.calendar, assignments, assignments[first], now)
     if reason.kind == "wait":
         return f"{named(reason.operation)} cures or settles"
     if reason.kind == "there":
@@ -219,10 +219,10 @@ def _overnight(plan: Plan, day: date) -> tuple[Curing, ...]:
     waits = plan.work.waits()
     known = plan.work.by_id()
     spans = [(o, plan.already[o.id][0], plan.settled[o.id]) for o in plan.done]
-    for booking in plan.schedule.bookings:
-        end = plan.calendar.elapsed_at_end(booking.end)
-        since, until = plan.calendar.moment(end), plan.calendar.moment(end + waits[booking.operation])
-        spans.append((known[booking.operation], since, until))
+    for assignment in plan.schedule.assignments:
+        end = plan.calendar.elapsed_at_end(assignment.end)
+        since, until = plan.calendar.moment(end), plan.calendar.moment(end + waits[assignment.operation])
+        spans.append((known[assignment.operation], since, until))
     midnight = datetime.combine(day + timedelta(days=1), time())
     return tuple(
         Curing(o.id, until, HINTS.get(o.meanwhile, ""))

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from estimator.model.planning import Person
 from estimator.plan.plan import Plan, plan_chosen
-from estimator.schedule.records import Figures
+from estimator.schedule.records import Figures, Search
 
 BENCH = "bench-place"
 """The row of ``shop_stations.csv`` at which a person works; more people come with a place of their own."""
@@ -28,9 +28,10 @@ class WhatIf:
     relieved: int = 0
 
 
-def what_if(
-    plan: Plan, engine: str = "rule", limit: float | None = None, tries: int | None = None
-) -> tuple[WhatIf, ...]:
+BY_RULES = Search(engine="rule")
+
+
+def what_if(plan: Plan, search: Search = BY_RULES) -> tuple[WhatIf, ...]:
     """The plan with a helper, a second full hand, and one more of each station that the plan uses.
 
     Each is solved again from the plan's own order, so more means never worse.
@@ -56,17 +57,16 @@ def what_if(
         again = plan_chosen(
             plan.study,
             plan.answer,
-            plan.schedule.aims,
-            engine,
-            limit,
-            tries,
+            replace(search, objectives=plan.schedule.objectives),
             hands,
             stations,
-            plan.schedule.bookings,
+            plan.schedule.assignments,
         )
         figures = again.schedule.figures
-        relieved = sum(b.end - b.start for b in again.schedule.bookings if b.who.startswith(NEW))
+        relieved = sum(b.end - b.start for b in again.schedule.assignments if b.who.startswith(NEW))
         found.append(
-            WhatIf(words, figures, now.makespan - figures.makespan, now.lateness - figures.lateness, relieved)
+            WhatIf(
+                words, figures, now.makespan - figures.makespan, now.tardiness - figures.tardiness, relieved
+            )
         )
     return tuple(found)

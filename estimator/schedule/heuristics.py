@@ -6,27 +6,26 @@ import random
 import time
 from collections.abc import Sequence
 
-from estimator.core.text import Tell, silent
 from estimator.schedule.bounds.chains import tails_of
 from estimator.schedule.calendar import Calendar
-from estimator.schedule.records import Booking, Figures, Operation, Work
-from estimator.schedule.serial_sgs import Bench, figures_of, from_order, in_order
+from estimator.schedule.records import Assignment, Figures, Operation, SchedulingProblem, Search
+from estimator.schedule.serial_sgs import ResourceProfile, figures_of, in_order, serial_schedule
 
 Key = tuple[int, ...]
 RULES = ("due", "chain", "slack", "like")
 
 
-def key_of(figures: Figures, aims: Sequence[str]) -> Key:
+def key_of(figures: Figures, objectives: Sequence[str]) -> Key:
     """Figures in the order of the aims, then the rest, so that two schedules can be compared."""
     rest = [
         name
-        for name in ("lateness", "makespan", "minutes", "idle_evenings", "completion")
-        if name not in aims
+        for name in ("tardiness", "makespan", "minutes", "idle_evenings", "completion")
+        if name not in objectives
     ]
-    return tuple(int(getattr(figures, name)) for name in (*aims, *rest))
+    return tuple(int(getattr(figures, name)) for name in (*objectives, *rest))
 
 
-def dispatch(work: Work, calendar: Calendar, rule: str) -> list[Booking]:
+def dispatch(work: SchedulingProblem, calendar: Calendar, rule: str) -> list[Assignment]:
     """The bench as a practised hand runs it: whenever hands are free, the most urgent work that can go on.
 
     ``due``: earliest due date, then the longest chain with its waits; ``chain``: the longest chain;
@@ -36,7 +35,7 @@ def dispatch(work: Work, calendar: Calendar, rule: str) -> list[Booking]:
     tails = tails_of(work, calendar)
     due = {d.job: calendar.working_at(d.at) for d in work.dues if d.at is not None}
     never = 1 << 40
-    bench = Bench(work, calendar)
+    bench = ResourceProfile(work, calendar)
     waiting = {o.id: len({link.before for link in o.after}) for o in work.operations}
     followers: dict[str, list[Operation]] = {o.id: [] for o in work.operations}
     for operation in work.operations:
@@ -47,15 +46,15 @@ def dispatch(work: Work, calendar: Calendar, rule: str) -> list[Booking]:
     while open_now:
         choices = []
         for operation in open_now:
-            booking = bench.find(operation)
+            assignment = bench.find(operation)
             date, chain = due.get(operation.job, never), -tails[operation.id]
-            last = bench.last.get(booking.who, (0, operation))[1] if booking.who else operation
+            last = bench.last.get(assignment.who, (0, operation))[1] if assignment.who else operation
             like = 0 if rule != "like" or (operation.family and last.family == operation.family) else 1
             near = (like, 0 if last.kind == operation.kind else 1) if rule == "like" else (0, 0)
             urgency = {"chain": (chain, date), "slack": (date + chain, chain)}.get(rule, (date, chain))
-            choices.append((booking.start, *near, *urgency, place[operation.id], booking, operation))
-        *_, booking, operation = min(choices, key=lambda choice: choice[:6])
-        bench.add(operation, booking)
+            choices.append((assignment.start, *near, *urgency, place[operation.id], assignment, operation))
+        *_, assignment, operation = min(choices, key=lambda choice: choice[:6])
+        bench.add(operation, assignment)
         open_now.remove(operation)
         for follower in followers[operation.id]:
             waiting[follower.id] -= 1
@@ -64,31 +63,32 @@ def dispatch(work: Work, calendar: Calendar, rule: str) -> list[Booking]:
     return list(bench.placed.values())
 
 
-def best_rule(work: Work, calendar: Calendar, aims: Sequence[str]) -> tuple[str, list[Booking]]:
+def best_dispatch(
+    work: SchedulingProblem, calendar: Calendar, objectives: Sequence[str]
+) -> tuple[str, list[Assignment]]:
     """The best of the priority rules for a chain of aims."""
     found = [(name, dispatch(work, calendar, name)) for name in RULES]
-    return min(found, key=lambda item: key_of(figures_of(work, calendar, item[1]), aims))
+    return min(found, key=lambda item: key_of(figures_of(work, calendar, item[1]), objectives))
 
 
-def improve(
-    work: Work,
+def local_search(
+    work: SchedulingProblem,
     calendar: Calendar,
-    aims: Sequence[str],
-    bookings: Sequence[Booking],
-    tries: int,
+    search: Search,
+    assignments: Sequence[Assignment],
     seed: int = 0,
-    tell: Tell = silent,
     until: float | None = None,
-) -> list[Booking]:
-    """A better order of work by moving operations about; ``tries`` schedules are looked at.
+) -> list[Assignment]:
+    """A better order of work by moving operations about; ``search.tries`` schedules are looked at.
 
     ``until``: a moment of ``time.perf_counter`` at which it stops all the same.
 
     The same seed gives the same schedule. Ties are accepted, so that the search can wander.
     """
     chance = random.Random(seed)
-    best = sorted(bookings, key=lambda b: (b.start, b.end))
-    best_key = key_of(figures_of(work, calendar, best), aims)
+    tries, objectives = search.tries or 0, search.objectives
+    best = sorted(assignments, key=lambda b: (b.start, b.end))
+    best_key = key_of(figures_of(work, calendar, best), objectives)
     operations = list(work.operations)
     names = [b.operation for b in best]
     jobs = {o.id: o.job for o in operations}
@@ -98,7 +98,7 @@ def improve(
         if until is not None and time.perf_counter() >= until:
             break
         if number % max(1, tries // 20) == 0:
-            tell(f"search: {number} of {tries} orders of work looked at")
+            search.tell(f"search: {number} of {tries} orders of work looked at")
         order = list(names)
         here = chance.randrange(len(order))
         span = max(1, len(order) // chance.choice((2, 4, 10)))
@@ -111,8 +111,8 @@ def improve(
         else:
             order.insert(there, order.pop(here))
         rank = {name: float(number) for number, name in enumerate(order)}
-        found = from_order(work, calendar, in_order(operations, rank))
-        key = key_of(figures_of(work, calendar, found), aims)
+        found = serial_schedule(work, calendar, in_order(operations, rank))
+        key = key_of(figures_of(work, calendar, found), objectives)
         if key <= best_key:
             best_key = key
             best = sorted(found, key=lambda b: (b.start, b.end))

@@ -9,14 +9,14 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from estimator.schedule.records import Link, Work
+from estimator.schedule.records import Link, SchedulingProblem
 
 RACK = "rack-places"
 """The row of ``shop_stations.csv`` that says how many places there are."""
 NEVER = 1 << 40
 
 
-def with_rack(work: Work, places: int) -> Work:
+def with_rack(work: SchedulingProblem, places: int) -> SchedulingProblem:
     """The same work with at most so many jobs open at once; nothing changes where the places suffice."""
     jobs = list(dict.fromkeys(o.job for o in work.operations))
     if places < 1 or len(jobs) <= places:
@@ -39,7 +39,7 @@ def with_rack(work: Work, places: int) -> Work:
     return replace(work, operations=operations, open_most=places)
 
 
-def _givers_first(work: Work, turn: list[str]) -> list[str]:
+def _givers_first(work: SchedulingProblem, turn: list[str]) -> list[str]:
     """The same order but that no job comes before one that it gets a part from."""
     job_of = {o.id: o.job for o in work.operations}
     gets: dict[str, set[str]] = {job: set() for job in turn}

@@ -11,6 +11,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 
+from estimator.core.text import Tell, silent
+
+USUAL_OBJECTIVES = ("tardiness", "makespan", "minutes")
+USUAL_EFFORT = 3.5
+"""How much is looked at when nobody sets a time: counted work, so that every machine finds the same week."""
 WET, DUSTY = "wet", "dusty"
 ANY = ""
 
@@ -90,7 +95,7 @@ NO_CHANGE_OVERS = ChangeOvers()
 
 
 @dataclass(frozen=True, slots=True)
-class Booking:
+class Assignment:
     """An operation in its place: working minutes from ``start`` to ``end``, cure over at ``free``.
 
     ``who`` is the person, blank where nobody in particular is needed.
@@ -104,7 +109,7 @@ class Booking:
 
 
 @dataclass(frozen=True, slots=True)
-class Work:
+class SchedulingProblem:
     """Everything that a schedule has to respect, in one record.
 
     ``resources``: how many there are of each; people are resources of one. ``open_most``: how many
@@ -136,17 +141,39 @@ class Work:
 
 @dataclass(frozen=True, slots=True)
 class Figures:
-    """What a schedule comes to, in working minutes; ``lateness`` is weighted and summed over jobs.
+    """What a schedule comes to, in working minutes; ``tardiness`` is weighted and summed over jobs.
 
     ``idle_evenings``: days that end without anything curing or settling (a tie-break, never an aim).
     """
 
-    lateness: int
-    maxlate: int
+    tardiness: int
+    max_tardiness: int
     makespan: int
     completion: int
     minutes: int
     idle_evenings: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Search:
+    """How a schedule is looked for.
+
+    ``objectives`` are minimised one after another (see ``solve.OBJECTIVES``). ``engine``: ``rule`` (pure
+    Python, no proof beyond the plain lower bounds), ``cpsat`` (OR-Tools), ``auto`` (cpsat where the work is
+    not too large). ``limit``: seconds by the clock; without it the search stops by counted work, ``effort``.
+    ``tries``: schedules that the local search looks at (None: by size and effort). ``tell`` is told how far
+    it is.
+    """
+
+    objectives: tuple[str, ...] = USUAL_OBJECTIVES
+    engine: str = "auto"
+    limit: float | None = None
+    tries: int | None = None
+    effort: float = USUAL_EFFORT
+    tell: Tell = silent
+
+
+USUAL_SEARCH = Search()
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,26 +182,26 @@ class Schedule:
 
     ``status``: ``optimal`` (proven for the whole chain of aims), ``feasible`` (keeps every rule;
     ``bounds`` say how far it can be off). ``bounds``: a proven lower bound per aim. ``method`` names
-    what found it. ``bookings`` are in order of start.
+    what found it. ``assignments`` are in order of start.
     """
 
     status: str
-    aims: tuple[str, ...]
-    bookings: tuple[Booking, ...]
+    objectives: tuple[str, ...]
+    assignments: tuple[Assignment, ...]
     figures: Figures
     bounds: Mapping[str, int]
     method: str
     rule: Figures
     seconds: float = 0.0
 
-    def gap(self, aim: str) -> float:
+    def gap(self, objective: str) -> float:
         """How far the bound lies below the figure, as a share of the figure."""
-        value = int(getattr(self.figures, aim))
-        return max(0.0, (value - self.bounds.get(aim, 0)) / max(1, value))
+        value = int(getattr(self.figures, objective))
+        return max(0.0, (value - self.bounds.get(objective, 0)) / max(1, value))
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class DayChange:
     """An operation that starts on another day than in the plan before (``was`` None: it was not in it), and why."""
 
     was: datetime | None

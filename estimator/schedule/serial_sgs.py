@@ -6,13 +6,15 @@ import heapq
 from collections.abc import Iterable, Mapping, Sequence
 
 from estimator.schedule.calendar import Calendar
-from estimator.schedule.records import DUSTY, WET, Booking, Figures, Operation, Work
+from estimator.schedule.records import DUSTY, WET, Assignment, Figures, Operation, SchedulingProblem
 
 Span = tuple[int, int, int]
 DAY = 1440
 
 
-def minutes_after(work: Work, before: Operation | None, operation: Operation, who: str = "") -> int:
+def minutes_after(
+    work: SchedulingProblem, before: Operation | None, operation: Operation, who: str = ""
+) -> int:
     """Attended minutes of an operation that directly follows another in the same hands (none: the quickest)."""
     more = 0
     for person, minutes in operation.slower:
@@ -28,18 +30,18 @@ def minutes_after(work: Work, before: Operation | None, operation: Operation, wh
     return operation.minutes + more + setup + (change if operation.one_of else 0)
 
 
-def least_minutes(work: Work, operation: Operation) -> int:
+def least_minutes(work: SchedulingProblem, operation: Operation) -> int:
     """The fewest attended minutes an operation can take, whatever it follows."""
     return operation.minutes + min(operation.setup, operation.again if operation.family else operation.setup)
 
 
-class Bench:
+class ResourceProfile:
     """What is taken so far: people, resources, the air; operations are added one by one."""
 
-    def __init__(self, work: Work, calendar: Calendar) -> None:
+    def __init__(self, work: SchedulingProblem, calendar: Calendar) -> None:
         self.work = work
         self.calendar = calendar
-        self.placed: dict[str, Booking] = {}
+        self.placed: dict[str, Assignment] = {}
         self.taken: dict[str, list[Span]] = {name: [] for name in work.resources}
         self.air: dict[str, list[Span]] = {WET: [], DUSTY: []}
         self.last: dict[str, tuple[int, Operation]] = {who: (0, done) for who, done in work.first.items()}
@@ -56,37 +58,37 @@ class Bench:
                 ready = max(ready, self.calendar.after_wait(before.end, link.lag))
         return ready
 
-    def find(self, operation: Operation, people: Sequence[str] | None = None) -> Booking:
+    def find(self, operation: Operation, people: Sequence[str] | None = None) -> Assignment:
         """The earliest place of an operation after the last work of the person who gets it.
 
         Several people: the one with whom it ends first, the first named if there is a tie.
         """
         ready = self.ready(operation)
-        best: Booking | None = None
+        best: Assignment | None = None
         for who in people or operation.one_of or ("",):
             free, before = self.last.get(who, (0, None)) if who else (0, None)
             minutes = minutes_after(self.work, before, operation, who)
-            booking = self._place(operation, max(ready, free), minutes, who)
-            if best is None or (booking.end, booking.start) < (best.end, best.start):
-                best = booking
+            assignment = self._place(operation, max(ready, free), minutes, who)
+            if best is None or (assignment.end, assignment.start) < (best.end, best.start):
+                best = assignment
         assert best is not None
         return best
 
-    def add(self, operation: Operation, booking: Booking) -> None:
+    def add(self, operation: Operation, assignment: Assignment) -> None:
         """Take what an operation in its place takes."""
-        self.placed[operation.id] = booking
-        if booking.who:
-            self.last[booking.who] = (booking.end, operation)
+        self.placed[operation.id] = assignment
+        if assignment.who:
+            self.last[assignment.who] = (assignment.end, operation)
         for name, amount in operation.needs:
-            self.taken[name].append((booking.start, booking.end, amount))
+            self.taken[name].append((assignment.start, assignment.end, amount))
         for name, amount in operation.holds:
-            self.taken[name].append((booking.start, booking.free, amount))
+            self.taken[name].append((assignment.start, assignment.free, amount))
         if operation.air == DUSTY:
-            self.air[DUSTY].append((booking.start, booking.end, 1))
+            self.air[DUSTY].append((assignment.start, assignment.end, 1))
         elif operation.air == WET:
-            self.air[WET].append((booking.start, booking.free, 1))
+            self.air[WET].append((assignment.start, assignment.free, 1))
 
-    def _place(self, operation: Operation, start: int, minutes: int, who: str) -> Booking:
+    def _place(self, operation: Operation, start: int, minutes: int, who: str) -> Assignment:
         while True:
             if not operation.splittable:
                 start = self.calendar.fits(start, minutes)
@@ -96,7 +98,7 @@ class Bench:
             if later is None:
                 later = self._clash(operation, start, end, free)
             if later is None:
-                return Booking(operation.id, start, end, free, who)
+                return Assignment(operation.id, start, end, free, who)
             start = later
 
     def _clash(self, operation: Operation, start: int, end: int, free: int) -> int | None:
@@ -128,7 +130,7 @@ class Bench:
         return None
 
 
-def _one_pair_of_hands(work: Work) -> frozenset[str]:
+def _one_pair_of_hands(work: SchedulingProblem) -> frozenset[str]:
     """Resources that one and the same person always takes, and never for a cure: they cannot clash."""
     users: dict[str, set[tuple[str, ...]]] = {}
     for operation in work.operations:
@@ -139,11 +141,14 @@ def _one_pair_of_hands(work: Work) -> frozenset[str]:
     return frozenset(name for name, hands in users.items() if len(hands) == 1 and len(next(iter(hands))) == 1)
 
 
-def from_order(
-    work: Work, calendar: Calendar, order: Iterable[Operation], who: Mapping[str, str] | None = None
-) -> list[Booking]:
+def serial_schedule(
+    work: SchedulingProblem,
+    calendar: Calendar,
+    order: Iterable[Operation],
+    who: Mapping[str, str] | None = None,
+) -> list[Assignment]:
     """Operations put in place in a given order (which respects precedence), each as early as it goes."""
-    bench = Bench(work, calendar)
+    bench = ResourceProfile(work, calendar)
     for operation in order:
         person = who.get(operation.id, "") if who else ""
         bench.add(operation, bench.find(operation, (person,) if person else None))
@@ -175,19 +180,19 @@ def in_order(operations: Sequence[Operation], rank: Mapping[str, float]) -> list
     return ordered
 
 
-def done_by_job(work: Work, bookings: Iterable[Booking]) -> dict[str, int]:
+def done_by_job(work: SchedulingProblem, assignments: Iterable[Assignment]) -> dict[str, int]:
     """The working minute at which each job is done, cures included."""
     job = {operation.id: operation.job for operation in work.operations}
     done: dict[str, int] = {}
-    for booking in bookings:
-        name = job[booking.operation]
-        done[name] = max(done.get(name, 0), booking.free)
+    for assignment in assignments:
+        name = job[assignment.operation]
+        done[name] = max(done.get(name, 0), assignment.free)
     return done
 
 
-def figures_of(work: Work, calendar: Calendar, bookings: Sequence[Booking]) -> Figures:
+def figures_of(work: SchedulingProblem, calendar: Calendar, assignments: Sequence[Assignment]) -> Figures:
     """What bookings come to; jobs without a due date are never late, their completion weighs 1."""
-    done = done_by_job(work, bookings)
+    done = done_by_job(work, assignments)
     weights = {due.job: due.weight for due in work.dues}
     late = {
         due.job: max(0, done.get(due.job, 0) - calendar.working_at(due.at))
@@ -195,26 +200,26 @@ def figures_of(work: Work, calendar: Calendar, bookings: Sequence[Booking]) -> F
         if due.at is not None
     }
     return Figures(
-        lateness=sum(weights[job] * minutes for job, minutes in late.items()),
-        maxlate=max(late.values(), default=0),
+        tardiness=sum(weights[job] * minutes for job, minutes in late.items()),
+        max_tardiness=max(late.values(), default=0),
         makespan=max(done.values(), default=0),
         completion=sum(weights.get(job, 1) * minutes for job, minutes in done.items()),
-        minutes=sum(booking.end - booking.start for booking in bookings),
-        idle_evenings=idle_evenings(work, calendar, bookings),
+        minutes=sum(assignment.end - assignment.start for assignment in assignments),
+        idle_evenings=idle_evenings(work, calendar, assignments),
     )
 
 
-def idle_evenings(work: Work, calendar: Calendar, bookings: Sequence[Booking]) -> int:
+def idle_evenings(work: SchedulingProblem, calendar: Calendar, assignments: Sequence[Assignment]) -> int:
     """Days with work, the last one aside, that end without anything curing or settling."""
-    if calendar.always_open or not bookings:
+    if calendar.always_open or not assignments:
         return 0
     waits = work.waits()
     curing: set[int] = set()
     worked: set[int] = set()
-    for booking in bookings:
-        end = calendar.elapsed_at_end(booking.end)
+    for assignment in assignments:
+        end = calendar.elapsed_at_end(assignment.end)
         worked.add(end // DAY)
-        over = end + waits[booking.operation]
+        over = end + waits[assignment.operation]
         curing.update(range(end // DAY, over // DAY))
     worked.discard(max(worked))
     return len(worked - curing)

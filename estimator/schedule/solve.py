@@ -4,38 +4,38 @@ from __future__ import annotations
 
 import time
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from estimator.core.errors import EngineError, InputError, Issue, Origin, near_miss
-from estimator.core.text import Tell, hours, silent
+from estimator.core.text import hours
 from estimator.schedule.bounds.chains import bounds_of
 from estimator.schedule.calendar import Calendar, always_open
-from estimator.schedule.heuristics import best_rule, improve, key_of
+from estimator.schedule.heuristics import Key, best_dispatch, key_of, local_search
 from estimator.schedule.records import (
     NO_CHANGE_OVERS,
-    Booking,
+    USUAL_SEARCH,
+    Assignment,
     ChangeOvers,
     Due,
     Figures,
     Operation,
     Schedule,
-    Work,
+    SchedulingProblem,
+    Search,
 )
-from estimator.schedule.serial_sgs import figures_of, from_order, least_minutes, minutes_after
+from estimator.schedule.serial_sgs import figures_of, least_minutes, minutes_after, serial_schedule
 from estimator.schedule.verify import breaches_of
 
-AIMS = {
-    "lateness": "least weighted lateness, summed over the jobs",
-    "maxlate": "the latest job as little late as can be",
+OBJECTIVES = {
+    "tardiness": "least weighted lateness, summed over the jobs",
+    "max_tardiness": "the latest job as little late as can be",
     "makespan": "everything done as soon as can be",
     "completion": "least weighted sum of the times at which jobs are done",
     "minutes": "fewest attended minutes (set-ups and change-overs)",
 }
-USUAL_AIMS = ("lateness", "makespan", "minutes")
 ENGINES = ("auto", "rule", "cpsat")
 SMALL = 50
 """Up to so many operations the engine usually proves the optimum by itself."""
-USUAL_EFFORT = 3.5
-"""How much is looked at when nobody sets a time: counted work, so that every machine finds the same week."""
 SEARCHED = 8_000
 """Operations placed by the search for one of effort; an eighth where the engine is asked besides."""
 ALONE = 0.2
@@ -48,136 +48,164 @@ def schedule(
     operations: Sequence[Operation],
     resources: Mapping[str, int],
     calendar: Calendar | None = None,
-    aims: Sequence[str] = USUAL_AIMS,
+    search: Search = USUAL_SEARCH,
     dues: Sequence[Due] = (),
     change_overs: ChangeOvers = NO_CHANGE_OVERS,
-    engine: str = "auto",
-    limit: float | None = None,
-    tries: int | None = None,
-    start_from: Sequence[Booking] = (),
-    effort: float = USUAL_EFFORT,
+    start_from: Sequence[Assignment] = (),
 ) -> Schedule:
     """A schedule of ``operations`` on ``resources`` (name: how many there are).
 
-    ``aims`` one after another (see ``AIMS``). ``engine``: ``rule`` (pure Python, no proof beyond the
-    plain bounds), ``cpsat`` (OR-Tools), ``auto`` (cpsat where the work is not too large). ``limit``: seconds by the clock; without
-    it the search stops by counted work, ``effort``. ``tries``: schedules the search looks at (by size and ``limit``
-    if None). ``start_from``: bookings known before.
-    The same input gives the same schedule, unless a ``limit`` stopped the search (``method`` says so). InputError for work that cannot be scheduled at all.
+    ``start_from``: assignments known before. The same input gives the same schedule, unless a limit by the
+    clock stopped the search (``method`` says so). InputError for work that cannot be scheduled at all.
     """
-    work = Work(tuple(operations), dict(resources), tuple(dues), change_overs)
-    return schedule_work(
-        work, calendar or always_open(), aims, engine, limit, tries, start_from, effort=effort
-    )
+    work = SchedulingProblem(tuple(operations), dict(resources), tuple(dues), change_overs)
+    return schedule_work(work, calendar or always_open(), search, start_from)
 
 
 def schedule_work(
-    work: Work,
+    work: SchedulingProblem,
     calendar: Calendar,
-    aims: Sequence[str] = USUAL_AIMS,
-    engine: str = "auto",
-    limit: float | None = None,
-    tries: int | None = None,
-    start_from: Sequence[Booking] = (),
-    tell: Tell = silent,
-    effort: float = USUAL_EFFORT,
+    search: Search = USUAL_SEARCH,
+    start_from: Sequence[Assignment] = (),
 ) -> Schedule:
-    """A schedule of a piece of work, as ``schedule``; ``tell`` is told how far it is."""
+    """A schedule of a piece of work, as ``schedule``."""
     begun = time.perf_counter()
-    until = None if limit is None else begun + limit
-    effort = effort if limit is None else limit  # who waits longer wants more looked at
-    operations = work.operations
-    check_work(work, aims, engine)
-    if not operations:
+    check_work(work, search.objectives, search.engine)
+    if not work.operations:
         nothing = Figures(0, 0, 0, 0, 0)
-        return Schedule("optimal", tuple(aims), (), nothing, dict.fromkeys(aims, 0), "nothing", nothing)
-    name, rule = best_rule(work, calendar, aims)
-    ruled = figures_of(work, calendar, rule)
-    known = [rule]
-    if start_from:
-        known.append(again(work, calendar, start_from))
-    best = min(known, key=lambda b: key_of(figures_of(work, calendar, b), aims))
-    method = f"priority rule “{name}”" if best is rule else "the plan before"
-    tell(f"{method}: all done after {hours(figures_of(work, calendar, best).makespan)} of open time")
-    bounds = bounds_of(work, calendar)
-    large = len(operations) > LARGE
-    use = engine == "cpsat" or (engine == "auto" and not large)
-    # on little work the engine needs a start only; else the search finds what the engine does not
-    placed = SEARCHED * effort / (8 if use and len(operations) <= SMALL else 1)
-    number = int(placed / max(50, len(operations))) if tries is None else tries
-    if not _reached(work, calendar, best, aims, bounds):
-        found = improve(work, calendar, aims, best, number, tell=tell, until=until)
-        if _key(work, calendar, found, aims) <= _key(work, calendar, best, aims):
-            best, method = found, "search over the order of work"
-    proven = _reached(work, calendar, best, aims, bounds)
-    if use and not proven and "makespan" in aims:
-        from estimator.schedule.bounds.single_job import alone_bound
-
-        bounds["makespan"] = alone_bound(work, calendar, bounds["makespan"], ALONE * effort, until)
-        proven = _reached(work, calendar, best, aims, bounds)
-    if use and not proven:
-        from estimator.schedule.cp.solve import polish
-
-        horizon = horizon_of(work, calendar, best, aims)
-        result = polish(work, calendar, aims, best, horizon, effort, bounds, tell, until)
-        if result.bookings is not None:
-            found = again(work, calendar, result.bookings)
-            if _key(work, calendar, found, aims) < _key(work, calendar, best, aims):
-                # what is left to win are ties: evenings without anything curing
-                best, method = (
-                    improve(work, calendar, aims, found, number // 4, tell=tell, until=until),
-                    "CP-SAT",
-                )
-        figures = figures_of(work, calendar, best)
-        proven = bool(result.proven) and all(result.proven.get(aim, False) for aim in aims)
-        for aim, value in result.bounds.items():
-            bounds[aim] = min(int(getattr(figures, aim)), max(bounds[aim], value))
-        if work.first:  # the programme is looser than the bench then
-            proven = _reached(work, calendar, best, aims, bounds)
-    if not proven and until is not None and time.perf_counter() >= until:
+        bounds = dict.fromkeys(search.objectives, 0)
+        return Schedule("optimal", search.objectives, (), nothing, bounds, "nothing", nothing)
+    state = _Solving(work, calendar, search, None if search.limit is None else begun + search.limit)
+    ruled = state.begin(start_from)
+    state.search_locally()
+    if state.asks_engine and not state.proven:
+        state.bound_by_jobs()
+    if state.asks_engine and not state.proven:
+        state.ask_engine()
+    method = state.method
+    if not state.proven and state.until is not None and time.perf_counter() >= state.until:
         method += ", stopped by the time limit (another run may differ)"
-    best = sorted(best, key=lambda b: (b.start, b.end, b.operation))
+    best = sorted(state.best, key=lambda b: (b.start, b.end, b.operation))
     breaches = breaches_of(work, calendar.opens, calendar.closes, best)
     if breaches:
         raise EngineError("the schedule did not pass the recheck: " + "; ".join(breaches))
-    figures = figures_of(work, calendar, best)
     return Schedule(
-        "optimal" if proven else "feasible", tuple(aims), tuple(best), figures,
-        {aim: bounds[aim] for aim in aims}, method, ruled, time.perf_counter() - begun,
+        "optimal" if state.proven else "feasible", search.objectives, tuple(best),
+        figures_of(work, calendar, best), {name: state.bounds[name] for name in search.objectives},
+        method, ruled, time.perf_counter() - begun,
     )  # fmt: skip
 
 
-def _key(work: Work, calendar: Calendar, bookings: Sequence[Booking], aims: Sequence[str]) -> tuple[int, ...]:
-    return key_of(figures_of(work, calendar, bookings), aims)[: len(aims)]
+class _Solving:
+    """A schedule on its way: the best so far, what found it, the lower bounds, and whether it is proven."""
+
+    def __init__(
+        self, work: SchedulingProblem, calendar: Calendar, search: Search, until: float | None
+    ) -> None:
+        self.work, self.calendar, self.search, self.until = work, calendar, search, until
+        # who waits longer wants more looked at
+        self.effort = search.effort if search.limit is None else search.limit
+        large = len(work.operations) > LARGE
+        self.asks_engine = search.engine == "cpsat" or (search.engine == "auto" and not large)
+        self.bounds = bounds_of(work, calendar)
+        self.best: list[Assignment] = []
+        self.method = ""
+        self.proven = False
+
+    def begin(self, start_from: Sequence[Assignment]) -> Figures:
+        """Start from the best priority rule, or from a plan before that is better; the rule's figures."""
+        work, calendar, objectives = self.work, self.calendar, self.search.objectives
+        name, rule = best_dispatch(work, calendar, objectives)
+        self.best, self.method = rule, f"priority rule “{name}”"
+        if start_from:
+            before = left_shift(work, calendar, start_from)
+            if self._all_figures(before) < self._all_figures(rule):
+                self.best, self.method = before, "the plan before"
+        done = hours(figures_of(work, calendar, self.best).makespan)
+        self.search.tell(f"{self.method}: all done after {done} of open time")
+        return figures_of(work, calendar, rule)
+
+    def search_locally(self) -> None:
+        """Other orders of work, as many as the effort allows."""
+        if not self._reached():
+            found = self._local_search(self.best, self._tries())
+            if self._key(found) <= self._key(self.best):
+                self.best, self.method = found, "search over the order of work"
+        self.proven = self._reached()
+
+    def bound_by_jobs(self) -> None:
+        """Raise the lower bound on the make-span by what each job by itself takes."""
+        if "makespan" in self.search.objectives:
+            from estimator.schedule.bounds.single_job import single_job_bound
+
+            self.bounds["makespan"] = single_job_bound(
+                self.work, self.calendar, self.bounds["makespan"], ALONE * self.effort, self.until
+            )
+            self.proven = self._reached()
+
+    def ask_engine(self) -> None:
+        """Let CP-SAT improve the best and prove bounds."""
+        from estimator.schedule.cp.solve import improve_by_cp
+
+        work, calendar, objectives = self.work, self.calendar, self.search.objectives
+        horizon = horizon_of(work, calendar, self.best, objectives)
+        search = replace(self.search, effort=self.effort)
+        result = improve_by_cp(work, calendar, search, self.best, horizon, self.bounds, self.until)
+        if result.assignments is not None:
+            found = left_shift(work, calendar, result.assignments)
+            if self._key(found) < self._key(self.best):
+                # what is left to win are ties: evenings without anything curing
+                self.best, self.method = self._local_search(found, self._tries() // 4), "CP-SAT"
+        figures = figures_of(work, calendar, self.best)
+        self.proven = bool(result.proven) and all(result.proven.get(name, False) for name in objectives)
+        for name, value in result.bounds.items():
+            self.bounds[name] = min(int(getattr(figures, name)), max(self.bounds[name], value))
+        if work.first:  # the programme is looser than the bench then
+            self.proven = self._reached()
+
+    def _tries(self) -> int:
+        """Orders of work to look at: on little work the engine needs a start only."""
+        if self.search.tries is not None:
+            return self.search.tries
+        number = len(self.work.operations)
+        placed = SEARCHED * self.effort / (8 if self.asks_engine and number <= SMALL else 1)
+        return int(placed / max(50, number))
+
+    def _local_search(self, start: Sequence[Assignment], tries: int) -> list[Assignment]:
+        search = replace(self.search, tries=tries)
+        return local_search(self.work, self.calendar, search, start, until=self.until)
+
+    def _all_figures(self, assignments: Sequence[Assignment]) -> Key:
+        return key_of(figures_of(self.work, self.calendar, assignments), self.search.objectives)
+
+    def _key(self, assignments: Sequence[Assignment]) -> Key:
+        return self._all_figures(assignments)[: len(self.search.objectives)]
+
+    def _reached(self) -> bool:
+        figures = figures_of(self.work, self.calendar, self.best)
+        return all(int(getattr(figures, name)) <= self.bounds[name] for name in self.search.objectives)
 
 
-def _reached(
-    work: Work,
-    calendar: Calendar,
-    bookings: Sequence[Booking],
-    aims: Sequence[str],
-    bounds: Mapping[str, int],
-) -> bool:
-    figures = figures_of(work, calendar, bookings)
-    return all(int(getattr(figures, aim)) <= bounds[aim] for aim in aims)
-
-
-def again(work: Work, calendar: Calendar, bookings: Sequence[Booking]) -> list[Booking]:
+def left_shift(
+    work: SchedulingProblem, calendar: Calendar, assignments: Sequence[Assignment]
+) -> list[Assignment]:
     """The same order of work and the same people, everything moved to as early as it goes.
 
     By induction over the order nothing starts later than before, so no aim gets worse.
     """
     known = work.by_id()
-    ordered = sorted(bookings, key=lambda b: (b.start, b.end))
-    return from_order(
+    ordered = sorted(assignments, key=lambda b: (b.start, b.end))
+    return serial_schedule(
         work, calendar, [known[b.operation] for b in ordered], {b.operation: b.who for b in ordered}
     )
 
 
-def horizon_of(work: Work, calendar: Calendar, best: Sequence[Booking], aims: Sequence[str]) -> int:
+def horizon_of(
+    work: SchedulingProblem, calendar: Calendar, best: Sequence[Assignment], objectives: Sequence[str]
+) -> int:
     """A working minute by which some best schedule is done, by the first aim."""
     figures = figures_of(work, calendar, best)
-    if aims[0] == "makespan":
+    if objectives[0] == "makespan":
         return figures.makespan
     heads = max(calendar.working_at(o.earliest) for o in work.operations)
     waits = {max([o.cure, *(li.lag or 0 for li in o.after)]) for o in work.operations}
@@ -193,11 +221,12 @@ def horizon_of(work: Work, calendar: Calendar, best: Sequence[Booking], aims: Se
             serial += least_minutes(work, operation)
     known = [serial + sum(b - a for stretches in work.away.values() for a, b in stretches)]
     dues = {due.job: due for due in work.dues if due.at is not None and due.weight > 0}
-    if aims[0] in ("lateness", "maxlate") and all(o.job in dues for o in work.operations):
-        late = int(getattr(figures, aims[0]))
+    if objectives[0] in ("tardiness", "max_tardiness") and all(o.job in dues for o in work.operations):
+        late = int(getattr(figures, objectives[0]))
         known.append(
             max(
-                calendar.working_at(due.at or 0) + (late // due.weight if aims[0] == "lateness" else late)
+                calendar.working_at(due.at or 0)
+                + (late // due.weight if objectives[0] == "tardiness" else late)
                 for due in dues.values()
             )
         )
@@ -212,10 +241,10 @@ def _most_wait(calendar: Calendar, lag: int) -> int:
     )
 
 
-def check_work(work: Work, aims: Sequence[str], engine: str) -> None:
+def check_work(work: SchedulingProblem, objectives: Sequence[str], engine: str) -> None:
     """InputError for unknown aims, engines, resources and links, amounts never there, and circles."""
     issues: list[Issue] = []
-    for words, known, what in (((engine,), ENGINES, "--engine"), (aims, tuple(AIMS), "--aim")):
+    for words, known, what in (((engine,), ENGINES, "--engine"), (objectives, tuple(OBJECTIVES), "--aim")):
         for word in words:
             if word not in known:
                 issues.append(
@@ -223,8 +252,8 @@ def check_work(work: Work, aims: Sequence[str], engine: str) -> None:
                         Origin(what), "not known here", f"“{word}”", ", ".join(known), near_miss(word, known)
                     )
                 )
-    if not aims:
-        issues.append(Issue(Origin("--aim"), "nothing to aim at", "", ", ".join(AIMS)))
+    if not objectives:
+        issues.append(Issue(Origin("--aim"), "nothing to aim at", "", ", ".join(OBJECTIVES)))
     ids = {operation.id for operation in work.operations}
     if len(ids) < len(work.operations):
         issues.append(Issue(Origin("plan"), "two operations have one name", "", "names that differ"))
@@ -258,7 +287,7 @@ def check_work(work: Work, aims: Sequence[str], engine: str) -> None:
         raise InputError(issues)
 
 
-def _circle(work: Work) -> list[Issue]:
+def _circle(work: SchedulingProblem) -> list[Issue]:
     from estimator.schedule.serial_sgs import in_order
 
     ordered = {o.id for o in in_order(work.operations, {o.id: 0.0 for o in work.operations})}

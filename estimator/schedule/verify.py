@@ -9,10 +9,10 @@ from __future__ import annotations
 import itertools
 from collections.abc import Sequence
 
-from estimator.schedule.records import Booking, Operation, Work
+from estimator.schedule.records import Assignment, Operation, SchedulingProblem
 
 
-class Clock:
+class OpeningHours:
     """Working minutes to elapsed ones, by walking the windows."""
 
     def __init__(self, opens: Sequence[int], closes: Sequence[int]) -> None:
@@ -38,38 +38,38 @@ class Clock:
 
 
 def breaches_of(
-    work: Work, opens: Sequence[int], closes: Sequence[int], bookings: Sequence[Booking]
+    work: SchedulingProblem, opens: Sequence[int], closes: Sequence[int], assignments: Sequence[Assignment]
 ) -> list[str]:
     """All that is wrong with a schedule, in words; an empty list for a sound one."""
-    clock = Clock(opens, closes)
+    clock = OpeningHours(opens, closes)
     operations = {o.id: o for o in work.operations}
     wrong: list[str] = []
-    booked: dict[str, Booking] = {}
-    for booking in bookings:
-        if booking.operation not in operations:
-            wrong.append(f"“{booking.operation}” is planned but nobody asked for it")
-        elif booking.operation in booked:
-            wrong.append(f"“{booking.operation}” is planned twice")
+    assigned: dict[str, Assignment] = {}
+    for assignment in assignments:
+        if assignment.operation not in operations:
+            wrong.append(f"“{assignment.operation}” is planned but nobody asked for it")
+        elif assignment.operation in assigned:
+            wrong.append(f"“{assignment.operation}” is planned twice")
         else:
-            booked[booking.operation] = booking
-    wrong.extend(f"“{name}” is not planned" for name in operations if name not in booked)
+            assigned[assignment.operation] = assignment
+    wrong.extend(f"“{name}” is not planned" for name in operations if name not in assigned)
     if wrong:
         return wrong
     cures = {o.id: o.cure for o in work.operations}
     for operation in work.operations:
-        wrong.extend(_alone(operation, booked, cures, clock))
-    wrong.extend(_hands(work, booked))
-    wrong.extend(_stock(work, booked, clock))
-    wrong.extend(_dust(work, booked, clock))
-    wrong.extend(_open_jobs(work, booked, clock))
+        wrong.extend(_alone(operation, assigned, cures, clock))
+    wrong.extend(_hands(work, assigned))
+    wrong.extend(_stock(work, assigned, clock))
+    wrong.extend(_dust(work, assigned, clock))
+    wrong.extend(_open_jobs(work, assigned, clock))
     return wrong
 
 
 def _alone(
-    operation: Operation, booked: dict[str, Booking], cures: dict[str, int], clock: Clock
+    operation: Operation, assigned: dict[str, Assignment], cures: dict[str, int], clock: OpeningHours
 ) -> list[str]:
     wrong = []
-    mine = booked[operation.id]
+    mine = assigned[operation.id]
     begins, ends = clock.begins(mine.start), clock.ends(mine.end)
     if mine.end > mine.start and begins < operation.earliest:
         wrong.append(f"“{operation.id}” starts at {begins}, before {operation.earliest}")
@@ -82,7 +82,7 @@ def _alone(
     if whole and ends - begins != mine.end - mine.start:
         wrong.append(f"“{operation.id}” is broken off at closing time")
     for link in operation.after:
-        before = booked[link.before]
+        before = assigned[link.before]
         if mine.start < before.end:
             wrong.append(f"“{operation.id}” starts before “{link.before}” is done")
             continue
@@ -92,12 +92,12 @@ def _alone(
     return wrong
 
 
-def _hands(work: Work, booked: dict[str, Booking]) -> list[str]:
+def _hands(work: SchedulingProblem, assigned: dict[str, Assignment]) -> list[str]:
     """Nobody does two things at once, and nobody is quicker than set-ups and change-overs allow."""
     wrong = []
     known = {o.id: o for o in work.operations}
-    for who in dict.fromkeys(b.who for b in booked.values() if b.who):
-        mine = sorted((b for b in booked.values() if b.who == who), key=lambda b: (b.start, b.end))
+    for who in dict.fromkeys(b.who for b in assigned.values() if b.who):
+        mine = sorted((b for b in assigned.values() if b.who == who), key=lambda b: (b.start, b.end))
         for one, other in itertools.pairwise(mine):
             if other.start < one.end:
                 wrong.append(f"{who} does “{one.operation}” and “{other.operation}” at once")
@@ -105,8 +105,8 @@ def _hands(work: Work, booked: dict[str, Booking]) -> list[str]:
             f"{who} does “{b.operation}” while away"
             for b in mine for begins, ends in work.away.get(who, ()) if b.start < ends and b.end > begins
         )  # fmt: skip
-        for number, booking in enumerate(mine):
-            operation = known[booking.operation]
+        for number, assignment in enumerate(mine):
+            operation = known[assignment.operation]
             before = known[mine[number - 1].operation] if number else work.first.get(who)
             like = before is not None and before.family and before.family == operation.family
             least = operation.minutes + (operation.again if like else operation.setup)
@@ -116,20 +116,20 @@ def _hands(work: Work, booked: dict[str, Booking]) -> list[str]:
                 least += max([*tos, work.change_overs.other]) if operation.kind else 0
             elif before.kind != operation.kind:
                 least += work.change_overs.pairs.get((before.kind, operation.kind), work.change_overs.other)
-            if booking.end - booking.start < least:
-                wrong.append(f"“{operation.id}” gets {booking.end - booking.start} of {least} minutes")
+            if assignment.end - assignment.start < least:
+                wrong.append(f"“{operation.id}” gets {assignment.end - assignment.start} of {least} minutes")
     for operation in work.operations:
-        booking = booked[operation.id]
-        if not operation.one_of and booking.end - booking.start < operation.minutes + operation.setup:
+        assignment = assigned[operation.id]
+        if not operation.one_of and assignment.end - assignment.start < operation.minutes + operation.setup:
             wrong.append(f"“{operation.id}” gets too few minutes")
     return wrong
 
 
-def _stock(work: Work, booked: dict[str, Booking], clock: Clock) -> list[str]:
+def _stock(work: SchedulingProblem, assigned: dict[str, Assignment], clock: OpeningHours) -> list[str]:
     """At no minute is more of a resource taken than there is."""
     events: dict[str, list[tuple[int, int, int]]] = {}
     for operation in work.operations:
-        mine = booked[operation.id]
+        mine = assigned[operation.id]
         if mine.start == mine.end:
             continue
         begins = clock.begins(mine.start)
@@ -150,26 +150,26 @@ def _stock(work: Work, booked: dict[str, Booking], clock: Clock) -> list[str]:
     return wrong
 
 
-def _dust(work: Work, booked: dict[str, Booking], clock: Clock) -> list[str]:
+def _dust(work: SchedulingProblem, assigned: dict[str, Assignment], clock: OpeningHours) -> list[str]:
     """No dusty work while something wet dries."""
     wrong = []
     for wet in (o for o in work.operations if o.air == "wet"):
-        drying = booked[wet.id]
+        drying = assigned[wet.id]
         begins, dry = clock.begins(drying.start), clock.ends(drying.end) + wet.cure
         for dusty in (o for o in work.operations if o.air == "dusty"):
-            raised = booked[dusty.id]
+            raised = assigned[dusty.id]
             if clock.begins(raised.start) < dry and clock.ends(raised.end) > begins:
                 wrong.append(f"“{dusty.id}” raises dust while “{wet.id}” is wet")
     return wrong
 
 
-def _open_jobs(work: Work, booked: dict[str, Booking], clock: Clock) -> list[str]:
+def _open_jobs(work: SchedulingProblem, assigned: dict[str, Assignment], clock: OpeningHours) -> list[str]:
     """No more instruments stand in the rack, begun and not done, than there are places."""
     if not work.open_most:
         return []
     spans: dict[str, tuple[int, int]] = {}
     for operation in work.operations:
-        mine = booked[operation.id]
+        mine = assigned[operation.id]
         begins, over = clock.begins(mine.start), clock.ends(mine.end) + operation.cure
         low, high = spans.get(operation.job, (begins, over))
         spans[operation.job] = (min(low, begins), max(high, over))

@@ -6,37 +6,37 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import fields, replace
 from decimal import Decimal
 from types import MappingProxyType
-from typing import TypeVar
+from typing import Literal, TypeVar
 
 from estimator import model
 from estimator.core.errors import Issue, near_miss, shown
 from estimator.tables.cells import CellError, read_levels
-from estimator.tables.csv_rows import Row
+from estimator.tables.csv_rows import TableRow
 from estimator.tables.quantities import read_dimension
 
 T = TypeVar("T")
-Rows = Mapping[str, Sequence[Row]]
+Rows = Mapping[str, Sequence[TableRow]]
 
 
-def plain_record(cls: type[T]) -> Callable[[Row], T]:
+def plain_record(cls: type[T]) -> Callable[[TableRow], T]:
     """A maker of records whose fields are called as the columns are."""
     names = [field.name for field in fields(cls) if field.name != "origin"]  # type: ignore[arg-type]
 
     maker: Callable[..., T] = cls
 
-    def make(row: Row) -> T:
+    def make(row: TableRow) -> T:
         values = row.values
         return maker(**{name: values[name] for name in names}, origin=row.origin)
 
     return make
 
 
-def by_id(rows: Iterable[Row], make: Callable[[Row], T], key: str = "id") -> Mapping[str, T]:
+def by_id(rows: Iterable[TableRow], make: Callable[[TableRow], T], key: str = "id") -> Mapping[str, T]:
     """Records by the value of their key column."""
     return MappingProxyType({row.values[key]: make(row) for row in rows})
 
 
-def grouped(rows: Iterable[Row], make: Callable[[Row], T], key: str) -> Mapping[str, tuple[T, ...]]:
+def grouped(rows: Iterable[TableRow], make: Callable[[TableRow], T], key: str) -> Mapping[str, tuple[T, ...]]:
     """Tuples of records by the value of one column."""
     groups: dict[str, list[T]] = {}
     for row in rows:
@@ -44,7 +44,7 @@ def grouped(rows: Iterable[Row], make: Callable[[Row], T], key: str) -> Mapping[
     return MappingProxyType({name: tuple(records) for name, records in groups.items()})
 
 
-def _attribute(row: Row) -> model.Attribute:
+def _attribute(row: TableRow) -> model.Attribute:
     v = row.values
     names = [f.name for f in fields(model.Attribute) if f.name not in ("limits", "words", "origin")]
     limits = tuple(limit for n in range(1, 5) if (limit := v[f"limit_{n}"]) is not None)
@@ -52,8 +52,8 @@ def _attribute(row: Row) -> model.Attribute:
     return model.Attribute(**{name: v[name] for name in names}, limits=limits, words=words, origin=row.origin)
 
 
-def _work(owner: str) -> Callable[[Row], model.WorkRow]:
-    def make(row: Row) -> model.WorkRow:
+def _work(owner: str) -> Callable[[TableRow], model.WorkRow]:
+    def make(row: TableRow) -> model.WorkRow:
         v = row.values
         return model.WorkRow(
             v[owner],
@@ -70,8 +70,8 @@ def _work(owner: str) -> Callable[[Row], model.WorkRow]:
     return make
 
 
-def _effect(owner: str) -> Callable[[Row], model.EffectRow]:
-    def make(row: Row) -> model.EffectRow:
+def _effect(owner: str) -> Callable[[TableRow], model.EffectRow]:
+    def make(row: TableRow) -> model.EffectRow:
         v = row.values
         return model.EffectRow(
             v[owner],
@@ -97,26 +97,27 @@ def dimension_table(rows: Rows) -> Mapping[str, Mapping[str, model.PartDimension
 
 
 def typical_dims(
-    specs: Mapping[str, model.PartDimension], issues: list[Issue] | None = None
+    specs: Mapping[str, model.PartDimension],
+    issues: list[Issue] | None = None,
+    column: Literal["typical", "typical_bass"] = "typical",
 ) -> dict[str, Decimal | str]:
-    """The typical value of every dimension that has one; complaints go to ``issues``."""
+    """The typical value of every dimension that has one in the column; complaints go to ``issues``."""
     dims: dict[str, Decimal | str] = {}
     for name, spec in specs.items():
-        if not spec.typical:
+        text = spec.typical_bass if column == "typical_bass" else spec.typical
+        if not text:
             continue
         try:
-            dims[name] = read_dimension(spec.typical, spec)
+            dims[name] = read_dimension(text, spec)
         except CellError as error:
             if issues is not None:
-                where = spec.origin.at("typical")
-                issues.append(
-                    Issue(where, error.problem, shown(spec.typical), error.accepted, error.next_step)
-                )
+                where = spec.origin.at(column)
+                issues.append(Issue(where, error.problem, shown(text), error.accepted, error.next_step))
     return dims
 
 
 def part_dims(
-    row: Row, specs: Mapping[str, model.PartDimension], issues: list[Issue]
+    row: TableRow, specs: Mapping[str, model.PartDimension], issues: list[Issue]
 ) -> dict[str, Decimal | str]:
     """The dimensions that a row of ``parts.csv`` states itself; complaints go to ``issues``."""
     where = row.origin.at("dims")
@@ -145,10 +146,10 @@ def part_dims(
 MATERIAL_FIELDS = {"body_wood": "woods", "neck_wood": "woods", "fin_type": "finishes", "fret_mat": "metals"}
 
 
-def _intake_field(rows: Rows) -> Callable[[Row], model.IntakeField]:
+def _intake_field(rows: Rows) -> Callable[[TableRow], model.IntakeField]:
     build = plain_record(model.IntakeField)
 
-    def field(row: Row) -> model.IntakeField:
+    def field(row: TableRow) -> model.IntakeField:
         made: model.IntakeField = build(row)
         table = MATERIAL_FIELDS.get(made.id)
         if table is None:
@@ -164,11 +165,13 @@ def shop_parts(
 ) -> Mapping[str, model.Part]:
     """The parts of the shop: their own dimensions, and the typical ones of their class for the rest."""
     typical = {name: typical_dims(specs, issues) for name, specs in dimensions.items()}
+    on_a_bass = {name: typical_dims(specs, issues, "typical_bass") for name, specs in dimensions.items()}
     parts: dict[str, model.Part] = {}
     for row in rows["parts"]:
         v = row.values
         own = part_dims(row, dimensions.get(v["part_class"], {}), issues)
         filled = typical.get(v["part_class"], {})
+        bass = on_a_bass.get(v["part_class"], {})
         parts[v["id"]] = model.Part(
             v["id"],
             v["part_class"],
@@ -180,9 +183,10 @@ def shop_parts(
             v["levels"],
             MappingProxyType({**filled, **own}),
             # no one has measured a part that is only a class and a grade
-            frozenset({*filled, *own}),
+            frozenset({*filled, *bass, *own}),
             "shop",
             row.origin,
+            bass_dims=MappingProxyType({name: value for name, value in bass.items() if name not in own}),
         )
     return MappingProxyType(parts)
 
@@ -246,6 +250,7 @@ def build_shop(
         "task",
     )
     factor = plain_record(model.Factor)
+    words = plain_record(model.CustomerWords)
     return model.Shop(
         terms=terms,
         tasks=by_id(rows["tasks"], plain_record(model.Task)),
@@ -272,6 +277,9 @@ def build_shop(
         upgrade_effects=grouped(rows["upgrade_effects"], _effect("upgrade"), "upgrade"),
         task_effects=grouped(rows["task_effects"], _effect("task"), "task"),
         hazards=by_id(rows["hazards"], plain_record(model.Hazard)),
+        customer_words=MappingProxyType(
+            {(r.values["about"], r.values["rule"]): words(r) for r in rows["customer_words"]}
+        ),
         base_work=grouped(rows["base_work"], plain_record(model.BaseWork), "job_kind"),
         known_jobs=by_id(rows["known_jobs"], plain_record(model.KnownJob)),
         known_job_work=grouped(rows["known_job_work"], _work("known_job"), "known_job"),
@@ -283,6 +291,6 @@ def build_shop(
     )
 
 
-def _profile(row: Row) -> model.ProfileRow:
+def _profile(row: TableRow) -> model.ProfileRow:
     v = row.values
     return model.ProfileRow(v["profile"], v["attribute"], v["minimum"], v["weight"], row.origin)

@@ -9,7 +9,7 @@ from os.path import relpath
 from pathlib import Path
 
 from estimator.batch.records import JointAnswer
-from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.errors import Exit, InputError, Issue, Origin
 from estimator.core.save import Output, check_target, new_folder, save_all, text_output
 from estimator.plan.day_list import day_list
 from estimator.plan.plan import Plan, measure_gain
@@ -56,11 +56,40 @@ class PlanFiles:
             check_csv(self.csv, force=self.force)
 
 
-def show(made: Plan | PlannedAgain, gain: bool, changes: bool, as_json: bool) -> None:
+@dataclass(frozen=True, slots=True)
+class Besides:
+    """What is asked of a plan besides: its gain over one job at a time, and what one more would bring."""
+
+    gain: bool = False
+    changes: bool = False
+
+    def check(self, state: str | None) -> None:
+        """InputError where it is asked of a plan under way."""
+        if state and (self.gain or self.changes):
+            option = "--gain" if self.gain else "--what-if"
+            step = f"leave {option} out, or plan anew without --state"
+            raise InputError(
+                Issue(Origin(option), "is asked of a plan that begins, not of one under way", next_step=step)
+            )
+
+
+def hand_over(
+    made: Plan | PlannedAgain | JointAnswer, files: PlanFiles, besides: Besides, as_json: bool
+) -> int:
+    """Show the plan and write its files, or say why there is none; the exit status."""
+    if isinstance(made, JointAnswer):
+        show_none(made, as_json)
+        return Exit.CANNOT_BE_MET
+    show(made, besides, as_json)
+    write_files(made.plan if isinstance(made, PlannedAgain) else made, files, quiet=as_json)
+    return Exit.DONE
+
+
+def show(made: Plan | PlannedAgain, besides: Besides, as_json: bool) -> None:
     """The plan as text or as one JSON object, and what was asked for besides."""
     plan = made.plan if isinstance(made, PlannedAgain) else made
-    gained = measure_gain(plan) if gain and plan is made else None
-    cases = what_if(plan) if changes and plan is made else None
+    gained = measure_gain(plan) if besides.gain and plan is made else None
+    cases = what_if(plan) if besides.changes and plan is made else None
     if as_json:
         data = plan_data.as_data(plan)
         if isinstance(made, PlannedAgain):
@@ -116,11 +145,11 @@ def _outputs(plan: Plan, files: PlanFiles) -> list[Output]:
 
 
 def _picture(plan: Plan) -> str:
-    return gantt_svg(plan.work, plan.calendar, plan.schedule.bookings, plan.study.file.what)
+    return gantt_svg(plan.work, plan.calendar, plan.schedule.assignments, plan.study.file.what)
 
 
 def _calendar(plan: Plan) -> bytes:
-    lines = day_list(plan.work, plan.calendar, plan.schedule.bookings, plan.already)
+    lines = day_list(plan.work, plan.calendar, plan.schedule.assignments, plan.already)
     name = plan.study.file.what or plan.study.file.id
     return calendar_bytes(lines, plan.promised, plan.study.file.start, name)
 

@@ -32,6 +32,7 @@ from estimator.report.words.plan import (
     plan_words,
     what_if_lines,
 )
+from estimator.schedule.records import Search
 from tests.plan.bench import EXAMPLES, batch, evenings, job, plan, shop
 
 
@@ -103,7 +104,7 @@ def test_five_like_guitars_gain_money_hours_and_days() -> None:
 
 def test_nobody_works_before_parts_are_there_nor_on_days_off() -> None:
     found = plan("batch-school")
-    lines = day_list(found.work, found.calendar, found.schedule.bookings)
+    lines = day_list(found.work, found.calendar, found.schedule.assignments)
     assert {line.day for line in lines}.isdisjoint({date(2026, 9, 9), date(2026, 9, 12), date(2026, 9, 13)})
     jack = next(line for line in lines if any("fit-jack" in name for name in line.operations))
     assert jack.day >= date(2026, 9, 7) + timedelta(days=4)
@@ -113,15 +114,15 @@ def test_nobody_works_before_parts_are_there_nor_on_days_off() -> None:
 def test_the_day_list_holds_every_minute_of_the_schedule_once() -> None:
     for name in ("batch-three", "batch-school"):
         found = plan(name)
-        lines = day_list(found.work, found.calendar, found.schedule.bookings)
+        lines = day_list(found.work, found.calendar, found.schedule.assignments)
         total = sum((line.ends - line.begins).total_seconds() / 60 for line in lines)
         assert total == found.schedule.figures.minutes
         assert {o for line in lines for o in line.operations} == {
-            b.operation for b in found.schedule.bookings
+            b.operation for b in found.schedule.assignments
         }
         for one, other in itertools.pairwise(lines):
             assert one.ends <= other.begins
-        nights = evenings(found.work, found.calendar, found.schedule.bookings)
+        nights = evenings(found.work, found.calendar, found.schedule.assignments)
         assert sum(not names for names in list(nights.values())[:-1]) == found.schedule.figures.idle_evenings
 
 
@@ -148,19 +149,19 @@ def test_words_tell_the_week_and_the_proof() -> None:
         "what decides the end",
     ):
         assert needed in text, needed
-    chain = critical_chain(found.work, found.calendar, found.schedule.bookings)
+    chain = critical_chain(found.work, found.calendar, found.schedule.assignments)
     assert len(chain) >= 3
-    ends = {b.operation: b for b in found.schedule.bookings}
+    ends = {b.operation: b for b in found.schedule.assignments}
     assert ends[chain[-1]].free == found.schedule.figures.makespan
     assert all(ends[a].start < ends[b].start for a, b in itertools.pairwise(chain))
 
 
 def test_the_picture_is_sound_and_shows_every_operation() -> None:
     found = plan("batch-three")
-    text = gantt_svg(found.work, found.calendar, found.schedule.bookings, "a <b> & c")
+    text = gantt_svg(found.work, found.calendar, found.schedule.assignments, "a <b> & c")
     root = ET.fromstring(text)
     titles = root.findall(".//{http://www.w3.org/2000/svg}title")
-    pieces = sum(len(found.calendar.spans(b.start, b.end)) for b in found.schedule.bookings)
+    pieces = sum(len(found.calendar.spans(b.start, b.end)) for b in found.schedule.assignments)
     assert len(titles) == pieces
     assert "a &lt;b&gt; &amp; c" in text
     width, height = float(root.attrib["width"]), float(root.attrib["height"])
@@ -176,7 +177,7 @@ def test_the_calendar_file_reads_back() -> None:
     import icalendar
 
     found = plan("batch-three")
-    lines = day_list(found.work, found.calendar, found.schedule.bookings)
+    lines = day_list(found.work, found.calendar, found.schedule.assignments)
     data = calendar_bytes(lines, found.promised, date(2026, 10, 5), "three")
     assert data == calendar_bytes(lines, found.promised, date(2026, 10, 5), "three")
     events = list(icalendar.Calendar.from_ical(data).walk("VEVENT"))
@@ -200,13 +201,13 @@ def test_the_calendar_file_reads_back() -> None:
 @pytest.mark.slow
 def test_more_hands_and_stations_are_solved_again_and_never_worse() -> None:
     found = plan("batch-school")
-    cases = what_if(found, tries=5)
+    cases = what_if(found, Search(engine="rule", tries=5))
     words = what_if_lines(cases)
     assert len(cases) == sum(line[:3] != "   " for line in words) - 1 >= 3
     assert "a helper of skill 2" in words[1]
     for case in cases:
         before, after = found.schedule.figures, case.figures
-        assert (after.lateness, after.makespan) <= (before.lateness, before.makespan)
+        assert (after.tardiness, after.makespan) <= (before.tardiness, before.makespan)
         assert case.saved == before.makespan - after.makespan
         assert (case.relieved > 0) == ("helper" in case.words or "hand of" in case.words)
 
@@ -286,9 +287,9 @@ def test_a_bad_batch_file_is_refused_in_words(change: tuple[str, str], told: str
 @pytest.mark.slow
 def test_the_same_batch_gives_the_same_plan() -> None:
     found = plan("batch-school")
-    again = plan_batch(batch("batch-school"), engine="rule", tries=60)
+    again = plan_batch(batch("batch-school"), search=Search(engine="rule", tries=60))
     assert not isinstance(again, JointAnswer)
-    assert again.schedule.bookings == found.schedule.bookings
+    assert again.schedule.assignments == found.schedule.assignments
     assert again.orders == found.orders
     assert plan_words(again) == plan_words(found)
 
@@ -299,7 +300,7 @@ def test_many_jobs_chosen_apart_come_to_the_same(monkeypatch: pytest.MonkeyPatch
 
     whole = plan("batch-school").answer
     monkeypatch.setattr(choosing, "WHOLE", 4)
-    apart = plan_batch(batch("batch-school"), engine="rule", tries=0)
+    apart = plan_batch(batch("batch-school"), search=Search(engine="rule", tries=0))
     assert not isinstance(apart, JointAnswer)
     assert apart.answer.objective == whole.objective
     assert apart.answer.gap is not None

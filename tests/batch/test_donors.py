@@ -15,6 +15,7 @@ from estimator.input.batch.load import load_batch
 from estimator.input.job.load import load_job
 from estimator.plan.plan import Plan, measure_gain, plan_batch
 from estimator.report.words.plan import no_plan_words, plan_words
+from estimator.schedule.records import Search
 from tests.plan.bench import EXAMPLES, shop
 
 TUNERS = """
@@ -51,7 +52,9 @@ def swapped(folder: Path, more: str, commission: str, school: str) -> Path:
 
 
 def planned(path: Path, aim: str = "cost,cash") -> Plan | JointAnswer:
-    return plan_batch(study_batch(shop(), load_batch(path, shop())), aim, engine="rule", tries=5)
+    return plan_batch(
+        study_batch(shop(), load_batch(path, shop())), aim, search=Search(engine="rule", tries=5)
+    )
 
 
 @pytest.mark.slow
@@ -132,7 +135,7 @@ def test_a_part_that_comes_off_is_fitted_elsewhere_after_it_is_off(tmp_path: Pat
         "tuners off commission (new-tuners) goes to school for new-tuners-standard: nothing to buy",
     )
     assert moved.orders.had[0].words in " ".join(plan_words(moved).split())
-    ends = {b.operation: b for b in moved.schedule.bookings}
+    ends = {b.operation: b for b in moved.schedule.assignments}
     links = [
         (link.before, o.id)
         for o in moved.work.operations

@@ -24,6 +24,7 @@ from estimator.plan.plan import Plan, measure_gain, plan_batch, with_named_sets
 from estimator.report.csv.plan import orders_csv
 from estimator.report.json.plan import as_data
 from estimator.report.words.orders import order_lines
+from estimator.schedule.records import Search
 from tests.plan.bench import shop
 
 PLACES = ("neck", "middle", "bridge")
@@ -196,7 +197,7 @@ def test_a_stock_that_makes_no_sense_is_refused(tmp_path: Path, entry: str, told
 @pytest.mark.slow
 def test_every_list_says_who_gets_the_piece(tmp_path: Path) -> None:
     jobs = guitar(tmp_path, "one", PLACES[:2]) + guitar(tmp_path, "two", PLACES[:1])
-    made = plan_batch(study(tmp_path, jobs, in_stock(1)), "cash", engine="rule", tries=5)
+    made = plan_batch(study(tmp_path, jobs, in_stock(1)), "cash", search=Search(engine="rule", tries=5))
     assert isinstance(made, Plan)
     (line,) = made.orders.had
     who = next(p for p in made.answer.purchases if p.kind == "stock")

@@ -25,7 +25,7 @@ from estimator.plan.replan.saved_plan import answer_of, kept_text, read_kept
 from estimator.report.csv.plan import check_csv, orders_csv
 from estimator.report.json.plan import as_data
 from estimator.report.words.plan import day_lines, no_plan_words, plan_words
-from estimator.schedule.records import Operation, Work
+from estimator.schedule.records import Operation, SchedulingProblem, Search
 from estimator.schedule.resources import away_of, calendar_of
 from estimator.schedule.solve import schedule_work
 from estimator.schedule.verify import breaches_of
@@ -44,7 +44,9 @@ def made(path: Path, aim: str = "cost,cash") -> Plan:
 
 def starts(plan: Plan) -> dict[str, datetime]:
     calendar = plan.calendar
-    return {b.operation: calendar.moment(calendar.elapsed_at_start(b.start)) for b in plan.schedule.bookings}
+    return {
+        b.operation: calendar.moment(calendar.elapsed_at_start(b.start)) for b in plan.schedule.assignments
+    }
 
 
 @pytest.mark.slow
@@ -204,7 +206,7 @@ def test_a_plan_with_jobs_left_out_is_written_kept_and_taken_up(tmp_path: Path) 
     assert (kept.left_out, kept.why_not) == (plan.answer.left_out, plan.answer.why_not)
     state = template(plan, "week.json").replace('now = "2026-10-05 09:00"', 'now = "2026-10-07 09:00"')
     (tmp_path / "state.toml").write_text(state)
-    again = plan_again(plan.study, load_state(tmp_path / "state.toml"), engine="rule", tries=5)
+    again = plan_again(plan.study, load_state(tmp_path / "state.toml"), search=Search(engine="rule", tries=5))
     assert {o.job for o in again.plan.work.operations} == {"cheap"}
     assert "dear: not bought: at 400.00 USD" in plan_words(again.plan)
 
@@ -227,8 +229,8 @@ def test_nobody_works_on_their_days_off(tmp_path: Path) -> None:
         f'[[job]]\nid = "school"\nfile = "{EXAMPLES}/school-guitar.toml"\n'
     )
     plan = made(path)
-    days = {b.who: set[date]() for b in plan.schedule.bookings}
-    for b in plan.schedule.bookings:
+    days = {b.who: set[date]() for b in plan.schedule.assignments}
+    for b in plan.schedule.assignments:
         days[b.who].add(plan.calendar.moment(plan.calendar.elapsed_at_start(b.start)).date())
     assert date(2026, 10, 5) not in days["anna"]
     assert date(2026, 10, 6) in days["anna"]
@@ -250,24 +252,24 @@ def test_days_off_are_stretches_of_working_minutes() -> None:
 def test_work_goes_round_days_off(engine: str) -> None:
     """A hundred minutes by one who is away from 50 to 80, in pieces of 40: 0 to 40, then 80 to 160."""
     calendar = calendar_of(shop(), date(2026, 10, 5))
-    work = Work(
+    work = SchedulingProblem(
         tuple(Operation(f"w{k}", "j", 40, one_of=("me",)) for k in range(3)),
         {"me": 1},
         away={"me": ((50, 80),)},
     )
-    found = schedule_work(work, calendar, ("makespan",), engine=engine, effort=2.0)
+    found = schedule_work(work, calendar, Search(("makespan",), engine=engine, effort=2.0))
     assert found.figures.makespan == 160
-    bookings = list(found.bookings)
-    wrong = [replace(b, start=45, end=85, free=85) if b.start == 80 else b for b in bookings]
+    assignments = list(found.assignments)
+    wrong = [replace(b, start=45, end=85, free=85) if b.start == 80 else b for b in assignments]
     assert any("while away" in words for words in breaches_of(work, calendar.opens, calendar.closes, wrong))
-    assert breaches_of(work, calendar.opens, calendar.closes, bookings) == []
+    assert breaches_of(work, calendar.opens, calendar.closes, assignments) == []
 
 
 @pytest.mark.slow
 def test_the_batch_of_people_reaches_the_work(tmp_path: Path) -> None:
     path = swapped(tmp_path, '[[person]]\nid = "anna"\nskill = 4\ndays_off = ["2026-10-05"]\n', *SETS)
     study = study_batch(shop(), load_batch(path, shop()))
-    plan = plan_batch(study, engine="rule", tries=1)
+    plan = plan_batch(study, search=Search(engine="rule", tries=1))
     assert isinstance(plan, Plan)
     work, _ = work_of(study, plan.answer, plan.calendar)
     assert work.away == {"anna": ((0, 315),)}

@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 
 from estimator.batch.build import BatchStudy, study_batch
-from estimator.batch.decomposition.column_generation import choose_apart
+from estimator.batch.decomposition.column_generation import choose_by_columns
 from estimator.batch.records import JointAnswer
 from estimator.batch.solve_exact import choose_jointly
 from estimator.input.batch.load import load_batch
@@ -98,7 +98,7 @@ def test_with_suppliers_the_stock_saves_as_much_and_leaves_the_cost(tmp_path: Pa
 def test_taken_apart_the_batch_comes_to_the_same(tmp_path: Path, there: str, lost: bool) -> None:
     batch = replace(with_named_sets(study(tmp_path, ("new-strings",) * 3, there)), lost=lost)
     whole = choose_jointly(batch, "cost")
-    apart = choose_apart(batch, "cost")
+    apart = choose_by_columns(batch, "cost")
     assert apart.bound is not None
     assert whole.objective is not None
     assert apart.bound <= whole.objective <= (apart.objective or 0)
@@ -126,7 +126,7 @@ def test_a_job_with_a_limit_on_its_own_cash_buys_its_own(tmp_path: Path) -> None
 
 
 def test_the_orders_name_sets_not_packs(tmp_path: Path) -> None:
-    made = plan_batch(study(tmp_path, ("new-strings",) * 3, "1"), "cash", engine="rule", tries=3)
+    made = plan_batch(study(tmp_path, ("new-strings",) * 3, "1"), "cash", search=Search(engine="rule", tries=5))
     assert isinstance(made, Plan)
     words = " ".join(" ".join(order_lines(made.orders, "USD")).split())
     assert "2 x steel string set, light gauge, 6 strings: 14.00 USD" in words

@@ -19,8 +19,8 @@ from datetime import date
 from estimator import load_shop
 from estimator.batch.build import study_batch
 from estimator.batch.choose import choose_batch
-from estimator.batch.decomposition.column_generation import choose_apart
-from estimator.batch.model import Joint
+from estimator.batch.decomposition.column_generation import choose_by_columns
+from estimator.batch.model import JointProgramme
 from estimator.batch.records import Batch
 from estimator.batch.solve_exact import choose_jointly
 from estimator.choose.solvers.backends import pulp_problem
@@ -30,9 +30,9 @@ from estimator.model import Shop
 from estimator.model.planning import Person
 from estimator.plan.plan import Plan, measure_gain, plan_batch, plan_chosen, work_of
 from estimator.schedule.calendar import Calendar
-from estimator.schedule.cp.model import Programme
+from estimator.schedule.cp.model import CpModel
 from estimator.schedule.cp.solve import AIMS, WORKERS
-from estimator.schedule.records import Operation, Schedule, Work
+from estimator.schedule.records import Operation, Schedule, SchedulingProblem, Search
 from estimator.schedule.resources import calendar_of
 from estimator.schedule.solve import schedule, schedule_work
 from tests.benchmarks.instruments import different, resold
@@ -81,7 +81,7 @@ def job_shops() -> None:
         assert bare_job_shop(operations) == optimum
         bare = time.perf_counter() - begun
         begun = time.perf_counter()
-        found = schedule(operations, machines, aims=("makespan",), engine="cpsat")
+        found = schedule(operations, machines, search=Search(objectives=("makespan",), engine="cpsat"))
         ours = time.perf_counter() - begun
         print(f"{name} | {optimum} | {found.figures.makespan} | {bare:.2f} | {ours:.2f} | {ours / bare:.2f}")
 
@@ -114,10 +114,10 @@ def growth(shop: Shop, sizes: tuple[int, ...] = (3, 8, 10, 30)) -> None:
         if not answer.chosen:
             print(f"{number} | {chosen:.1f} | no answer in time")
             continue
-        plan = plan_chosen(study, answer, engine="rule", tries=0)
+        plan = plan_chosen(study, answer, search=Search(engine="rule", tries=0))
         work, _ = work_of(study, answer, plan.calendar)
         rule = plan.schedule
-        search = schedule_work(work, plan.calendar, engine="rule")
+        search = schedule_work(work, plan.calendar, search=Search(engine="rule"))
         print(
             f"{number} | {chosen:.1f} | {answer.gap:.4f} | {len(work.operations)} | {rule.seconds:.2f} | "
             f"{rule.figures.makespan} | {rule.bounds['makespan']} | {rule.gap('makespan'):.3f} | "
@@ -137,9 +137,9 @@ def floors(shop: Shop, sizes: tuple[int, ...] = (3, 10, 30), limit: float = 15.0
         answer = choose_batch(study.batch, "cost", 60.0)
         calendar = calendar_of(shop, study.file.start, study.file.days_off)
         work, _ = work_of(study, answer, calendar)
-        rule = schedule_work(work, calendar, engine="rule", tries=0)
-        search = schedule_work(work, calendar, engine="rule", effort=limit)
-        whole = schedule_work(work, calendar, engine="cpsat", effort=limit)
+        rule = schedule_work(work, calendar, search=Search(engine="rule", tries=0))
+        search = schedule_work(work, calendar, search=Search(engine="rule", effort=limit))
+        whole = schedule_work(work, calendar, search=Search(engine="cpsat", effort=limit))
         seconds, makespan, bound = bare_week(work, calendar, rule, limit)
         print(
             f"{number} | {len(work.operations)} | {rule.figures.makespan} | {search.seconds:.1f} | "
@@ -149,10 +149,12 @@ def floors(shop: Shop, sizes: tuple[int, ...] = (3, 10, 30), limit: float = 15.0
         )
 
 
-def bare_week(work: Work, calendar: Calendar, rule: Schedule, limit: float) -> tuple[float, int | None, int]:
+def bare_week(
+    work: SchedulingProblem, calendar: Calendar, rule: Schedule, limit: float
+) -> tuple[float, int | None, int]:
     """Seconds, makespan (None: no schedule found) and bound of CP-SAT alone on the model of the week."""
     begun = time.perf_counter()
-    programme = Programme(work, calendar, rule.figures.makespan, rule.bookings)
+    programme = CpModel(work, calendar, rule.figures.makespan, rule.assignments)
     programme.model.clear_hints()
     programme.model.minimize(AIMS["makespan"](programme))
     solver = programme.cp.CpSolver()
@@ -170,17 +172,17 @@ def bare_choice(batch: Batch, limit: float) -> tuple[float, int, int, str]:
     """The engine alone on the whole programme: seconds, columns, rows, what it came to."""
     import pulp
 
-    joint = Joint(batch, "highs")
+    joint = JointProgramme(batch, "highs")
     joint.prepare(["cost"])
-    laid = joint.lay_together()
-    rows = [row for row in (*laid.model.rows, *joint.limits(laid)) if row.columns]
-    objective = joint.sums(laid, "cost")
-    problem, _ = pulp_problem(laid.model, rows, objective)
+    built = joint.build_model()
+    rows = [row for row in (*built.model.rows, *joint.limits(built)) if row.columns]
+    objective = joint.sums(built, "cost")
+    problem, _ = pulp_problem(built.model, rows, objective)
     begun = time.perf_counter()
     problem.solve(pulp.HiGHS(msg=False, gapRel=0.0, threads=1, timeLimit=limit, random_seed=0))
     done = problem.sol_status == pulp.LpSolutionOptimal
     said = f"{pulp.value(problem.objective) + objective.constant:.0f}" if done else "none"
-    return time.perf_counter() - begun, len(laid.model.names), len(rows), said
+    return time.perf_counter() - begun, len(built.model.names), len(rows), said
 
 
 def many(shop: Shop, sizes: tuple[int, ...] = (10, 50, 200, 1000), whole_up_to: int = 200) -> None:
@@ -191,12 +193,12 @@ def many(shop: Shop, sizes: tuple[int, ...] = (10, 50, 200, 1000), whole_up_to: 
     )
     for number in sizes:
         batch = study_batch(shop, different(shop, number)).batch
-        free, least = choose_apart(batch, "cost"), choose_apart(batch, "cash")
+        free, least = choose_by_columns(batch, "cost"), choose_by_columns(batch, "cash")
         tight = replace(
             batch, cash=(free.cash + least.cash) // 2, minutes=(free.minutes + least.minutes) // 2 + 1000
         )
         before = memory()
-        apart = choose_apart(tight, "cost", 900.0)
+        apart = choose_by_columns(tight, "cost", 900.0)
         after = memory()
         gap = "none" if apart.gap is None else f"{apart.gap:.5f}"
         if number > whole_up_to:
@@ -232,7 +234,7 @@ def donors(shop: Shop, sizes: tuple[int, ...] = (10, 30, 100)) -> None:
                 f"{len(whole.chosen)} | {memory():.0f}",
                 flush=True,
             )
-        apart = choose_apart(batch, "profit", 300.0)
+        apart = choose_by_columns(batch, "profit", 300.0)
         print(
             f"{number} | profit | apart | {apart.seconds:.1f} | {apart.status} | {apart.gap} | "
             f"{len(apart.chosen)} | {memory():.0f}",
@@ -245,11 +247,11 @@ def gains(shop: Shop) -> None:
     print("\nbatch | money | hands-on | days | makespan | rule alone | with a helper")
     for name in ("batch-three", "batch-school"):
         study = study_batch(shop, load_batch(EXAMPLES / "batches" / f"{name}.toml", shop))
-        plan = plan_batch(study, engine="rule")
+        plan = plan_batch(study, search=Search(engine="rule"))
         assert isinstance(plan, Plan)
         gain = measure_gain(plan)
         hands = (Person("bench", 4), Person("helper", 4))
-        helped = plan_chosen(study, plan.answer, engine="rule", people=hands, tries=100)
+        helped = plan_chosen(study, plan.answer, people=hands, search=Search(engine="rule", tries=100))
         money, minutes, days = gain.ratios
         print(
             f"{name} | {money:.3f} | {minutes:.3f} | {days:.3f} | {gain.makespan} | {gain.rule_makespan} | "

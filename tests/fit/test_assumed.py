@@ -92,13 +92,13 @@ def test_findings_as_data_name_what_was_assumed() -> None:
     assert assumed > 20
 
 
-def test_a_saddle_set_of_typical_size_is_ordered_to_measure() -> None:
+def test_a_saddle_set_of_another_size_is_refused_with_what_would_pass() -> None:
     bass: dict[str, Value] = {"string_n": 4, "saddle_w": 18, "saddle_thread": "m3"}
     part: dict[str, Value] = {"saddle_w": 10.8, "thread": "m3"}
     typical = one("R25", make_case(bass, "saddles", part, typical=("saddle_w",)))
-    assert typical.outcome == "warn"
-    assert "order one that suits" in typical.sentence
-    assert "order" not in one("R25", make_case(bass, "saddles", part)).sentence
+    assert typical.outcome == "no"
+    assert "more than 17.25 mm (typical size: name one that suits" in typical.sentence
+    assert "typical" not in one("R25", make_case(bass, "saddles", part)).sentence
     wide: dict[str, Value] = {"saddle_w": 20, "thread": "m3"}
     assert one("R25", make_case(bass, "saddles", wide)).outcome == "no"
-    assert one("R25", make_case(bass, "saddles", wide, typical=("saddle_w",))).outcome == "warn"
+    assert one("R25", make_case(bass, "saddles", wide, typical=("saddle_w",))).outcome == "no"

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from types import SimpleNamespace
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from estimator.fit.rules.pickups import volume_out
-from tests.fit.cases import Value, make_case, one, run, work
+from tests.fit.cases import Value, make_case, one, run, stub_shop, work
 
 D = Decimal
 BODY: dict[str, Value] = {
@@ -201,7 +202,13 @@ def test_r62_shaft_and_knob() -> None:
     assert one("R62", make_case(BODY, "knobs", {"shaft": "coarse-split"})).outcome == "fits"
     assert one("R62", make_case(BODY, "knobs", {"shaft": "fine-split"})).outcome == "no"
     assert one("R62", make_case(BODY, "pot", {"shaft": "fine-split"})).outcome == "warn"
-    assert one("R62", make_case(BODY, "knobs", {"shaft": "fine-split"}, typical=["shaft"])).outcome == "warn"
+    sold = {"p-knobs": {"shaft": SimpleNamespace(to_order=True, unit="")}}
+    knobs: dict[str, Value] = {"shaft": "fine-split"}
+    case = make_case(BODY, "knobs", knobs, typical=["shaft"], shop=stub_shop(part_dimensions=sold))
+    found = one("R62", case)
+    assert found.outcome == "warn"
+    assert "order one that suits" in found.sentence
+    assert one("R62", make_case(BODY, "knobs", knobs, typical=["shaft"])).outcome == "no"
 
 
 @pytest.mark.parametrize(

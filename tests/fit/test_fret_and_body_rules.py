@@ -265,3 +265,10 @@ def test_r86_and_r87_are_cautions() -> None:
     caution = one("R87", make_case({}))
     assert caution.outcome == "warn"
     assert "no copied peghead outline" in caution.sentence
+
+
+@pytest.mark.parametrize(("made", "outcome"), [(3, "no"), (4, "fits"), (6, "no")])
+def test_r89_made_for_as_many_joint_screws(made: int, outcome: str) -> None:
+    there: dict[str, Value] = {"joint": "bolt", "joint_screw_n": 4}
+    assert one("R89", make_case(there, "ferrule4", {"screw_n": made})).outcome == outcome
+    assert run("R89", make_case(there | {"joint": "set"}, "ferrule4", {"screw_n": made})) == []

@@ -8,7 +8,7 @@ from types import MappingProxyType
 
 import pytest
 
-from estimator.choose.questions.measure_next import Worth, look_into
+from estimator.choose.questions.measure_next import WorthMeasuring, look_into
 from estimator.choose.study import Choice, Study, make_choice, make_estimate, study_job
 from estimator.estimate.risk.look_ahead import fit_risks, look_ahead
 from estimator.fit.otherwise import Otherwise, measured_as
@@ -32,18 +32,20 @@ def choice(request: pytest.FixtureRequest, shop: Shop) -> Choice:
 
 
 @pytest.fixture(scope="module")
-def worths(choice: Choice) -> tuple[Worth, ...]:
+def worths(choice: Choice) -> tuple[WorthMeasuring, ...]:
     return look_into(choice, solves=3).worths
 
 
-def again(choice: Choice, worth: Worth) -> Study:
+def again(choice: Choice, worth: WorthMeasuring) -> Study:
     """The study, had the value been measured and come out as is listed, with the defaults that follow."""
     study = choice.study
     return study_job(study.shop, measured_as(study.shop, study.job, worth.field, worth.value))
 
 
 @pytest.mark.slow
-def test_what_is_listed_is_assumed_and_worth_its_chance(choice: Choice, worths: tuple[Worth, ...]) -> None:
+def test_what_is_listed_is_assumed_and_worth_its_chance(
+    choice: Choice, worths: tuple[WorthMeasuring, ...]
+) -> None:
     assert worths
     assert [w.worth for w in worths] == sorted((w.worth for w in worths), reverse=True)
     for worth in worths:
@@ -54,7 +56,7 @@ def test_what_is_listed_is_assumed_and_worth_its_chance(choice: Choice, worths: 
 
 
 @pytest.mark.slow
-def test_what_is_listed_changes_what_is_claimed(choice: Choice, worths: tuple[Worth, ...]) -> None:
+def test_what_is_listed_changes_what_is_claimed(choice: Choice, worths: tuple[WorthMeasuring, ...]) -> None:
     """Judged, estimated and chosen afresh: verdicts turned, dearer or cheaper, another set, or no set at all."""
     before = choice.estimate.totals.cost
     verdicts = {v.upgrade.id: v for v in choice.study.verdicts}
@@ -75,6 +77,9 @@ def test_what_is_listed_changes_what_is_claimed(choice: Choice, worths: tuple[Wo
             elif claim == "the wish could not be met":
                 assert not make_choice(study, explain=False).found, worth
                 claimed += 1
+            elif claim.startswith("it would go beyond this"):
+                assert not make_choice(study, explain=False).found or "another set" in worth.changes, worth
+                claimed += 1
             elif claim.startswith("another set would be best"):
                 assert make_choice(study, explain=False).estimate.chosen != choice.estimate.chosen, worth
                 claimed += 1
@@ -88,7 +93,7 @@ def test_what_is_listed_changes_what_is_claimed(choice: Choice, worths: tuple[Wo
 
 
 @pytest.mark.slow
-def test_what_is_not_listed_changes_nothing(choice: Choice, worths: tuple[Worth, ...]) -> None:
+def test_what_is_not_listed_changes_nothing(choice: Choice, worths: tuple[WorthMeasuring, ...]) -> None:
     """Every assumed value that is not listed, put to what it may be: same verdicts, same cost of the set.
 
     Nor are fields listed that were measured.
@@ -109,7 +114,7 @@ def test_what_is_not_listed_changes_nothing(choice: Choice, worths: tuple[Worth,
 
 
 @pytest.mark.slow
-def test_measure_lists_what_risk_warns_of(choice: Choice, worths: tuple[Worth, ...]) -> None:
+def test_measure_lists_what_risk_warns_of(choice: Choice, worths: tuple[WorthMeasuring, ...]) -> None:
     """Every bar of an assumed value and every risk of fit that ``risk`` tells is worth measuring."""
     study, chosen = choice.study, choice.estimate.chosen
     otherwise = Otherwise(study.shop, study.job, chosen)
@@ -122,6 +127,19 @@ def test_measure_lists_what_risk_warns_of(choice: Choice, worths: tuple[Worth, .
         assert listed[bar.name].stake >= most
     for risk in fit_risks(otherwise, chosen):
         assert set(risk.upgrades) & {turn.upgrade for turn in listed[risk.field].turns}
+
+
+def test_a_value_that_takes_the_set_beyond_its_limit_is_told_so(shop: Shop) -> None:
+    """More work is one thing, more than the customer pays another: then the wish is chosen for again."""
+    choice = make_choice(study_job(shop, load_job(JOBS / "tight-commission.toml", shop)), explain=False)
+    worths = {worth.field: worth for worth in look_into(choice, solves=0).worths}
+    pots = worths["pot_value"]
+    assert not make_choice(again(choice, pots), explain=False).found
+    claims = pots.changes.split("; ")
+    assert {MORE, "the wish could not be met"} <= set(claims)
+    assert any(claim.startswith("it would go beyond this: price at most 660.00 USD: ") for claim in claims)
+    assert pots.stake >= choice.estimate.totals.money.parts
+    assert "beyond" not in worths["nut_stuck"].changes  # it takes more work too, and is still within
 
 
 @pytest.mark.slow

@@ -22,10 +22,10 @@ def test_r37_nut_length(length: float, outcome: str) -> None:
     assert one("R37", make_case(NUT, "nutcut", {"len": length})).outcome == outcome
 
 
-def test_a_typical_length_is_a_reason_to_order_not_to_refuse() -> None:
+def test_a_typical_length_too_short_is_refused_with_what_would_pass() -> None:
     found = one("R37", make_case(NUT, "nutcut", {"len": 41}, typical=["len"]))
-    assert found.outcome == "warn"
-    assert "order one that suits" in found.sentence
+    assert found.outcome == "no"
+    assert "take one of at least 41.7 mm (typical size: name one that suits" in found.sentence
 
 
 @pytest.mark.parametrize(

@@ -250,3 +250,8 @@ def test_r36_a_set_is_weighed_as_a_set() -> None:
     found = one("R36", make_case(TUNERS, "tuner6", weight_g=252, shop=shop))
     assert "(42 - 38) x 6 = 24 g" in found.working
     assert one("R36", make_case(TUNERS, "tuner6")).outcome == "warn"
+
+
+@pytest.mark.parametrize(("made", "outcome"), [(5, "no"), (6, "fits"), (7, "no")])
+def test_r88_made_for_as_many_strings(made: int, outcome: str) -> None:
+    assert one("R88", make_case(PATH, "saddles", {"string_n": made})).outcome == outcome

@@ -14,7 +14,7 @@ from estimator.input.job.load import load_job
 from estimator.model import Shop
 from estimator.plan.plan import Plan, plan_batch
 from estimator.schedule.calendar import Calendar
-from estimator.schedule.records import Booking, Work
+from estimator.schedule.records import Assignment, SchedulingProblem, Search
 from estimator.tables.load import load_shop
 
 EXAMPLES = Path(__file__).parents[2] / "example_jobs"
@@ -37,23 +37,25 @@ def batch(name: str) -> BatchStudy:
 
 @cache
 def plan(name: str) -> Plan:
-    found = plan_batch(batch(name), engine="rule", tries=60)
+    found = plan_batch(batch(name), search=Search(engine="rule", tries=60))
     assert isinstance(found, Plan)
     return found
 
 
-def evenings(work: Work, calendar: Calendar, bookings: Sequence[Booking]) -> Mapping[date, tuple[str, ...]]:
+def evenings(
+    work: SchedulingProblem, calendar: Calendar, assignments: Sequence[Assignment]
+) -> Mapping[date, tuple[str, ...]]:
     """For each day with work: what cures or settles overnight after it."""
     waits = work.waits()
     days: dict[date, list[str]] = {}
-    for booking in bookings:
-        end = calendar.elapsed_at_end(booking.end)
+    for assignment in assignments:
+        end = calendar.elapsed_at_end(assignment.end)
         days.setdefault(calendar.moment(end).date(), [])
-    for booking in bookings:
-        end = calendar.elapsed_at_end(booking.end)
+    for assignment in assignments:
+        end = calendar.elapsed_at_end(assignment.end)
         since = calendar.moment(end).date()
-        until = calendar.moment(end + waits[booking.operation]).date()
+        until = calendar.moment(end + waits[assignment.operation]).date()
         for day, names in days.items():
             if since <= day < until:
-                names.append(booking.operation)
+                names.append(assignment.operation)
     return {day: tuple(names) for day, names in sorted(days.items())}

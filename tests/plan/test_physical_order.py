@@ -13,6 +13,7 @@ from estimator.batch.build import study_batch
 from estimator.choose.verify.choice import clashes
 from estimator.input.batch.load import load_batch
 from estimator.plan.plan import Plan, plan_batch
+from estimator.schedule.records import Search
 from tests.plan.bench import EXAMPLES, job, shop
 
 OFF_AT = {
@@ -45,7 +46,9 @@ def planned(folder: Path, one: list[str], other: list[str], more: str = "") -> P
             "'", '"'
         )
     )
-    made = plan_batch(study_batch(shop(), load_batch(path, shop())), "cost,cash", engine="rule", tries=5)
+    made = plan_batch(
+        study_batch(shop(), load_batch(path, shop())), "cost,cash", search=Search(engine="rule", tries=5)
+    )
     assert isinstance(made, Plan)
     return made
 
@@ -88,13 +91,13 @@ def test_a_part_is_off_before_it_is_fitted_elsewhere(tmp_path: Path, seed: int) 
         kind = next(k for k in kinds if purchase.upgrade.startswith(k))
         off = [
             b.end
-            for b in plan.schedule.bookings
+            for b in plan.schedule.assignments
             if b.operation.startswith("a:") and task(b.operation) in OFF_AT[kind]
         ]
         fitted = tasks_of(plan, "b", purchase.upgrade)
         starts = [
             b.start
-            for b in plan.schedule.bookings
+            for b in plan.schedule.assignments
             if b.operation.startswith("b:")
             and task(b.operation) in fitted
             and groups[task(b.operation)] not in APART
@@ -144,13 +147,17 @@ def test_a_new_guard_is_foiled_and_wired_only_when_it_has_come(tmp_path: Path, g
         f'[state]\nplan = "week.json"\nnow = "{there} 09:00"\nothers = "as-planned"\n'
         f'[[late]]\njob = "a"\nupgrade = "{guard}"\nexpected = "{late:%Y-%m-%d}"\n'
     )
-    again = plan_again(plan.study, load_state(tmp_path / "state.toml"), engine="rule", tries=5).plan
+    again = plan_again(
+        plan.study, load_state(tmp_path / "state.toml"), search=Search(engine="rule", tries=5)
+    ).plan
     came = again.calendar.working_at(again.late[bought_as(parcel)])
     assert came == again.calendar.working_at(minute_of(again.calendar, late + timedelta(hours=12)))
     works = [
-        b for b in again.schedule.bookings if b.operation.startswith("a:") and task(b.operation) in ON_GUARD
+        b
+        for b in again.schedule.assignments
+        if b.operation.startswith("a:") and task(b.operation) in ON_GUARD
     ]
     assert {task(b.operation) for b in works} >= {"shield-cavity-foil"}
     assert all(b.start >= came for b in works)
-    cut = [b.end for b in again.schedule.bookings if task(b.operation) == "cut-guard-blank"]
+    cut = [b.end for b in again.schedule.assignments if task(b.operation) == "cut-guard-blank"]
     assert all(b.start >= end for end in cut for b in works)

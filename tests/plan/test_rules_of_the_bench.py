@@ -30,6 +30,7 @@ from estimator.plan.plan import Plan, plan_batch
 from estimator.plan.replan.plan import PlannedAgain, plan_again
 from estimator.plan.replan.progress import load_state
 from estimator.plan.replan.saved_plan import kept_text, read_kept
+from estimator.schedule.records import Search
 from tests.plan.bench import EXAMPLES, job, shop
 from tests.plan.test_physical_order import OFF_AT, ON_GUARD, tasks_of
 
@@ -262,24 +263,24 @@ def events(plan: Plan, drawn: Drawn) -> dict[str, Done]:
     """The bookings as times of day, by walking the hours of the shop."""
     shifts = list(windows(drawn, plan.study.file.start))
     found = {}
-    for booking in plan.schedule.bookings:
+    for assignment in plan.schedule.assignments:
         passed, stretches = 0, []
         for opens, closes in shifts:
             long = int((closes - opens).total_seconds()) // 60
-            low, high = max(booking.start, passed), min(booking.end, passed + long)
+            low, high = max(assignment.start, passed), min(assignment.end, passed + long)
             if low < high:
                 stretches.append(
                     (opens + timedelta(minutes=low - passed), opens + timedelta(minutes=high - passed))
                 )
             passed += long
-            if passed >= booking.end:
+            if passed >= assignment.end:
                 break
-        assert stretches, booking
-        name, _, rest = booking.operation.partition(":")
+        assert stretches, assignment
+        name, _, rest = assignment.operation.partition(":")
         task = rest.partition("@")[0].partition("#")[0]
-        found[booking.operation] = Done(
-            booking.operation, name, task, booking.who, stretches[0][0], stretches[-1][1], tuple(stretches),
-            booking.end - booking.start,
+        found[assignment.operation] = Done(
+            assignment.operation, name, task, assignment.who, stretches[0][0], stretches[-1][1], tuple(stretches),
+            assignment.end - assignment.start,
         )  # fmt: skip
     return found
 
@@ -690,14 +691,14 @@ def state_of(chance: random.Random, plan: Plan, drawn: Drawn) -> tuple[str, dict
 
 
 def again(plan: Plan, folder: Path) -> PlannedAgain:
-    return plan_again(plan.study, load_state(folder / "state.toml"), engine="rule", tries=5)
+    return plan_again(plan.study, load_state(folder / "state.toml"), search=Search(engine="rule", tries=5))
 
 
 def wrong_with(seed: int, folder: Path) -> dict[str, list[str]]:
     """By rule, all that is wrong with a batch, planned and planned again; and what was looked at."""
     drawn = draw(seed)
     study = written(drawn, folder)
-    plan = plan_batch(study, drawn.aim, engine="rule", tries=5)
+    plan = plan_batch(study, drawn.aim, search=Search(engine="rule", tries=5))
     if not isinstance(plan, Plan):
         if all(name in plan.left_out for name in drawn.kinds):
             return {"seen": ["nothing worth doing"]}
@@ -766,20 +767,20 @@ def has_work(plan: Plan, part: Purchase, groups: Mapping[str, str]) -> bool:
 
 def damaged(plan: Plan, name: str, start: int, long: int = 0) -> Plan:
     """The plan with one piece of work put elsewhere, and cut to so many minutes where that is asked for."""
-    bookings = tuple(
+    assignments = tuple(
         replace(b, start=start, end=start + (long or b.end - b.start)) if b.operation == name else b
-        for b in plan.schedule.bookings
+        for b in plan.schedule.assignments
     )
-    return replace(plan, schedule=replace(plan.schedule, bookings=bookings))
+    return replace(plan, schedule=replace(plan.schedule, assignments=assignments))
 
 
 @pytest.mark.slow
 def test_the_rules_speak_when_a_plan_breaks_them(tmp_path: Path) -> None:
     """Each rule is shown a plan that breaks it and no other plan than that: else its silence would say nothing."""
     drawn = draw(SHOWN)
-    plan = plan_batch(written(drawn, tmp_path), drawn.aim, engine="rule", tries=0)
+    plan = plan_batch(written(drawn, tmp_path), drawn.aim, search=Search(engine="rule", tries=0))
     assert isinstance(plan, Plan)
-    booked = {b.operation: b for b in plan.schedule.bookings}
+    assigned = {b.operation: b for b in plan.schedule.assignments}
     for kind in ("part", "moved", "spare", "tool"):
         lines = [line.kind for basket in plan.orders.baskets for line in basket.lines]
         assert kind in [*lines, *(p.kind for p in plan.answer.purchases)], kind
@@ -795,16 +796,16 @@ def test_the_rules_speak_when_a_plan_breaks_them(tmp_path: Path) -> None:
             "moved": off_before_on(drawn, other, done, {}),
         }[rule]
 
-    last = max(plan.schedule.bookings, key=lambda b: b.start)
-    before = sorted(plan.schedule.bookings, key=lambda b: b.start)[-2]
-    checked = next(b for b in booked.values() if ":recheck-next-day" in b.operation)
-    long = max(booked.values(), key=lambda b: b.end - b.start)
+    last = max(plan.schedule.assignments, key=lambda b: b.start)
+    before = sorted(plan.schedule.assignments, key=lambda b: b.start)[-2]
+    checked = next(b for b in assigned.values() if ":recheck-next-day" in b.operation)
+    long = max(assigned.values(), key=lambda b: b.end - b.start)
     purchase = next(p for p in plan.answer.purchases if p.kind == "moved")
     groups = {name: row["group"] for name, row in rows("tasks").items()}
 
     def fitting(of: str, upgrade: str) -> str:
         return next(
-            b.operation for b in booked.values()
+            b.operation for b in assigned.values()
             if b.operation.startswith(of + ":") and task_in(b.operation) in tasks_of(plan, of, upgrade)
             and groups[task_in(b.operation)] not in TAKEN_APART
         )  # fmt: skip

@@ -14,6 +14,7 @@ from estimator.input.job.load import load_job
 from estimator.plan.plan import Plan, plan_batch
 from estimator.plan.what_if import what_if
 from estimator.report.words.plan import plan_words
+from estimator.schedule.records import Search
 from estimator.schedule.verify import breaches_of
 from tests.plan.bench import EXAMPLES, shop
 
@@ -30,9 +31,11 @@ def planned(folder: Path, *skills: int, more: str = "") -> Plan:
         f'[batch]\nid = "crew"\nstart = 2026-10-05\n{people}'
         f'[[job]]\nid = "a"\nfile = "{EXAMPLES}/school-guitar.toml"\nupgrades = [{names}]\n{more}'
     )
-    made = plan_batch(study_batch(shop(), load_batch(path, shop())), "cost,cash", engine="rule", tries=20)
+    made = plan_batch(
+        study_batch(shop(), load_batch(path, shop())), "cost,cash", search=Search(engine="rule", tries=20)
+    )
     assert isinstance(made, Plan)
-    assert breaches_of(made.work, made.calendar.opens, made.calendar.closes, made.schedule.bookings) == []
+    assert breaches_of(made.work, made.calendar.opens, made.calendar.closes, made.schedule.assignments) == []
     return made
 
 
@@ -84,6 +87,8 @@ def test_in_a_crew_each_takes_the_time_of_their_own_skill(tmp_path: Path) -> Non
 @pytest.mark.slow
 def test_a_helper_of_little_skill_relieves_less_than_a_full_hand(tmp_path: Path) -> None:
     plan = planned(tmp_path, 4)
-    cases = {case.words.partition(" with")[0]: case for case in what_if(plan, tries=20)}
+    cases = {
+        case.words.partition(" with")[0]: case for case in what_if(plan, Search(engine="rule", tries=20))
+    }
     helper, hand = cases["a helper of skill 2"], cases["a second hand of skill 4"]
     assert helper.figures.makespan >= hand.figures.makespan

@@ -13,7 +13,7 @@ from estimator.plan.day_list import day_list
 from estimator.plan.reasons import Reason, reason_of
 from estimator.plan.week import Curing, curing_words, week_of, windows_of
 from estimator.report.words.plan import day_lines
-from estimator.schedule.records import Booking, Link, Operation, Work
+from estimator.schedule.records import Assignment, Link, Operation, SchedulingProblem
 from estimator.schedule.resources import resources_of
 from tests.plan.bench import evenings, plan, shop
 
@@ -37,13 +37,13 @@ def test_every_open_minute_is_told_once_as_work_or_as_free(name: str) -> None:
         )
     assert days[-1].entries[-1].kind == "work"  # nobody is told to be free when all is done
     assert {o for one in days for e in one.entries for o in e.operations} == {
-        b.operation for b in found.schedule.bookings
+        b.operation for b in found.schedule.assignments
     }
 
 
 def test_the_evening_says_what_the_schedule_counts() -> None:
     found = plan("batch-three")
-    nights = evenings(found.work, found.calendar, found.schedule.bookings)
+    nights = evenings(found.work, found.calendar, found.schedule.assignments)
     for one in week_of(found)[:-1]:
         if not one.quiet:
             assert {c.operation for c in one.overnight} == set(nights[one.day]), one.day
@@ -66,7 +66,7 @@ def test_orders_go_out_on_the_first_day_and_parcels_come_before_their_work() -> 
 
 def test_minutes_of_an_entry_add_up_and_broken_work_is_begun_and_finished() -> None:
     found = plan("batch-three")
-    lines = day_list(found.work, found.calendar, found.schedule.bookings)
+    lines = day_list(found.work, found.calendar, found.schedule.assignments)
     for line in lines:
         numbers = [
             int(word.rstrip(","))
@@ -91,19 +91,19 @@ def test_reasons_of_a_start() -> None:
     part = Operation("b:fit", "b", 30, one_of=("me",), earliest=5000)
     rout = Operation("c:rout", "c", 30, one_of=("you",), needs=(("router", 1),), air="dusty")
     buff = Operation("d:buff", "d", 30, one_of=("me",), needs=(("router", 1),))
-    work = Work((glue, drill, part, rout, buff), {"me": 1, "you": 1, "router": 1})
+    work = SchedulingProblem((glue, drill, part, rout, buff), {"me": 1, "you": 1, "router": 1})
     from estimator.schedule.calendar import always_open
 
-    booked = {
-        "a:glue": Booking("a:glue", 0, 30, 90, "me"), "a:drill": Booking("a:drill", 90, 120, 120, "me"),
-        "b:fit": Booking("b:fit", 5000, 5030, 5030, "me"), "c:rout": Booking("c:rout", 200, 230, 230, "you"),
-        "d:buff": Booking("d:buff", 230, 260, 260, "me"),
+    assigned = {
+        "a:glue": Assignment("a:glue", 0, 30, 90, "me"), "a:drill": Assignment("a:drill", 90, 120, 120, "me"),
+        "b:fit": Assignment("b:fit", 5000, 5030, 5030, "me"), "c:rout": Assignment("c:rout", 200, 230, 230, "you"),
+        "d:buff": Assignment("d:buff", 230, 260, 260, "me"),
     }  # fmt: skip
-    why = {name: reason_of(work, always_open(), booked, b) for name, b in booked.items()}
+    why = {name: reason_of(work, always_open(), assigned, b) for name, b in assigned.items()}
     assert why["a:drill"] == Reason("wait", "a:glue")
     assert why["b:fit"].kind == "there"
     assert why["d:buff"] == Reason("place", "c:rout")
-    busy = booked | {"d:buff": Booking("d:buff", 120, 150, 150, "me")}
+    busy = assigned | {"d:buff": Assignment("d:buff", 120, 150, 150, "me")}
     assert reason_of(work, always_open(), busy, busy["d:buff"]) == Reason("hands", "a:drill")
 
 

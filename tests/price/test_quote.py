@@ -119,6 +119,23 @@ def test_a_batch_is_let_off_half_of_its_saved_set_up(shop: Shop) -> None:
     )
 
 
+def test_the_consumables_fee_lies_between_its_least_and_its_most(shop: Shop) -> None:
+    """The share of labour within its two ends; what is used up beyond the most is charged at cost."""
+
+    def fee(least: int, most: int) -> int:
+        terms = replace(shop.terms, fee_least=Decimal(least), fee_most=Decimal(most))
+        return quote_for(study_job(replace(shop, terms=terms), client_job(shop)), SET).steps.fee
+
+    plain = quote_for(study_job(shop, client_job(shop)), SET)
+    share = (plain.steps.labour * 4 + 50) // 100
+    used = plain.estimate.totals.money.consumables
+    assert used < 500 < share < 1500
+    assert fee(4, 25) == share
+    assert fee(15, 25) == 1500
+    assert fee(4, 5) == 500
+    assert fee(0, 1) == used > 100
+
+
 def test_bench_fee_paid_is_taken_off_what_is_left(shop: Shop) -> None:
     alone = quote_for(study_job(shop, client_job(shop)), SET)
     quote = quote_for(study_job(shop, client_job(shop, "bench_fee_paid = true")), SET)
@@ -434,3 +451,34 @@ def test_investing_in_a_press(shop: Shop) -> None:
     many = invest_in(shop, "t-press", 40, Decimal(22), (30_000, 29_000), 7_500)
     assert many[0].way.id == "premium"
     assert [c.cost for c in many] == sorted(c.cost for c in many)
+
+
+def test_what_is_charged_is_never_called_left_out(shop: Shop) -> None:
+    """Over sets with and without strings and parts: all that has a price is named, and nothing else is."""
+    study = study_job(shop, client_job(shop))
+    ids = [v.upgrade.id for v in study.verdicts if v.outcome != "does-not-fit"]
+    seen = set()
+    for chosen in ((), *((one,) for one in ids)):
+        quote = quote_for(study, chosen)
+        inside = [line for line in terms_sentences(quote, shop) if line.startswith("In the price")]
+        outside = " ".join(
+            line for line in terms_sentences(quote, shop) if line.startswith("Not in the price")
+        )
+        money = quote.estimate.totals.money
+        assert bool(quote.charged) == bool(inside) == bool(money.price_parts)
+        strung = any(
+            use.id.startswith("c-strings") for line in quote.estimate.lines for use in line.consumables
+        )
+        assert strung == ("string set" in " ".join(inside))
+        assert all(part.what in inside[0] for part in quote.estimate.parts)
+        assert ("strings" in outside) == (not quote.charged)
+        assert "shipping" in outside
+        seen.add((strung, bool(quote.estimate.parts)))
+    assert {strung for strung, _ in seen} == {part for _, part in seen} == {True, False}
+
+
+def test_a_part_that_the_customer_brings_is_not_in_the_price(shop: Shop) -> None:
+    part = '\n[[part]]\nid = "theirs"\nclass = "p-jack"\nowner = "customer"\nwhat = "a jack of theirs"\n'
+    quote = quote_for(study_job(shop, client_job(shop, part)), ("new-jack-theirs",))
+    assert quote.own_parts
+    assert "a jack of theirs" not in " ".join(terms_sentences(quote, shop))

@@ -11,7 +11,7 @@ from estimator.core.errors import InputError
 from estimator.model import ShopHours
 from estimator.model.planning import Person
 from estimator.schedule.build import PlannedJob, closure, operations_of
-from estimator.schedule.records import DUSTY, WET, Operation
+from estimator.schedule.records import DUSTY, WET, Operation, Search
 from estimator.schedule.resources import calendar_of, change_overs_of, resources_of, waits_of
 from estimator.schedule.serial_sgs import minutes_after
 from estimator.schedule.solve import schedule
@@ -100,10 +100,10 @@ def test_no_dust_is_raised_on_one_instrument_while_another_dries() -> None:
         **{f"j {p}": 1 for p in ("neck", "body", "wiring", "hardware")},
     }
     calendar = calendar_of(shop(), date(2026, 9, 7))
-    found = schedule(everything, there, calendar, ("makespan",), engine="rule", tries=5)
+    found = schedule(everything, there, calendar, Search(objectives=("makespan",), engine="rule", tries=5))
     known = {o.id: o for o in everything}
-    wet = [b for b in found.bookings if known[b.operation].air == WET]
-    dusty = [b for b in found.bookings if known[b.operation].air == DUSTY]
+    wet = [b for b in found.assignments if known[b.operation].air == WET]
+    dusty = [b for b in found.assignments if known[b.operation].air == DUSTY]
     assert len(wet) == 15
     assert len(dusty) >= 4
     assert not [(a, b) for a in wet for b in dusty if b.start < a.free and b.end > a.start]
@@ -118,9 +118,9 @@ def test_set_ups_are_saved_and_change_overs_paid() -> None:
     assert changes.minutes("strip", "solder") == 5
     assert changes.minutes("solder", "solder") == 0
     one = operations("school-guitar", ["set-up"])["string-up"]
-    from estimator.schedule.records import Work
+    from estimator.schedule.records import SchedulingProblem
 
-    work = Work((one,), {}, (), changes)
+    work = SchedulingProblem((one,), {}, (), changes)
     task = shop().tasks["string-up"]
     assert one.setup == round(task.setup_min)
     assert minutes_after(work, one, one) == one.minutes + one.again
@@ -161,8 +161,10 @@ def test_every_upgrade_of_a_job_can_be_scheduled_alone() -> None:
     for verdict in study.verdicts[::5]:
         planned = PlannedJob("j", study.costing, study.costing.estimate([verdict.upgrade.id]), {})
         mine, parts = operations_of(planned, ME)
-        found = schedule(mine, {**resources_of(shop(), ME), **parts}, calendar, engine="rule", tries=0)
-        assert len(found.bookings) == len(mine)
+        found = schedule(
+            mine, {**resources_of(shop(), ME), **parts}, calendar, search=Search(engine="rule", tries=0)
+        )
+        assert len(found.assignments) == len(mine)
         seen += len(mine)
     assert seen > 250
 

@@ -118,6 +118,10 @@ def tiny_rows() -> Rows:
             {"upgrade": "new-nut", "grade": "bone", "attribute": "nut-function", "kind": "to", "value": "4"},
         ],
         "task_effects": [{"task": "fit-nut", "attribute": "nut-function", "kind": "to", "value": "3"}],
+        "customer_words": [
+            {"about": "fit-nut", "rule": "R38", "concern": "price", "words": "nut thinned: {n}"},
+            {"about": "last-level", "concern": "result", "words": "one level more"},
+        ],
         "hazards": [{"id": "H-BD", "where": "dust", "harm": "lungs", "controls": "mask"}],
         "base_work": [{"job_kind": "own", "task": "weigh", "quantity": "1"}],
         "known_jobs": [{"id": "nut-job", "what": "nut", "low_min": "10", "high_min": "20"}],

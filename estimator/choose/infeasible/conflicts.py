@@ -7,7 +7,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
-from estimator.choose.infeasible.ways_out import UNBENDING, Change, Conflict, change_to, find_conflict
+from estimator.choose.infeasible.ways_out import (
+    UNBENDING,
+    InfeasibleSet,
+    RuleChange,
+    change_to,
+    minimal_infeasible_set,
+)
 from estimator.choose.measure import Measure
 from estimator.choose.milp.linear import Linear, make_row, total_of
 from estimator.choose.milp.model import EVERYTHING, Missing, Programme, Scope
@@ -16,7 +22,7 @@ from estimator.choose.milp.score import score_of
 from estimator.choose.solvers.backends import OPTIMAL
 from estimator.choose.verify.choice import recheck
 from estimator.core.errors import EngineError
-from estimator.model.problem import Rule, Weight
+from estimator.model.problem import Problem, Rule, Weight
 
 SHARE = 1000
 """A level wish that is met counts so much when the wishes are neared; parts of it in proportion."""
@@ -26,14 +32,14 @@ BENDING = (*WISHES, "required", "refused")
 
 
 @dataclass(frozen=True, slots=True)
-class Conflicts:
+class InfeasibleSets:
     """Minimal conflicts in the order found; ``complete``: there is no other one."""
 
-    sets: tuple[Conflict, ...]
+    sets: tuple[InfeasibleSet, ...]
     complete: bool
 
     @property
-    def independent(self) -> tuple[Conflict, ...]:
+    def independent(self) -> tuple[InfeasibleSet, ...]:
         """Conflicts that share no rule with an earlier one: each must be mended by a change of its own."""
         taken: set[str] = set()
         told = []
@@ -54,21 +60,44 @@ class Compromise:
 
     given_up: tuple[Rule, ...]
     words: tuple[str, ...]
-    changes: tuple[Change, ...]
+    changes: tuple[RuleChange, ...]
     chosen: tuple[str, ...]
     measure: Measure
 
 
-def find_conflicts(programme: Programme, most: int = 12, scope: Scope = EVERYTHING) -> Conflicts:
+def misses(problem: Problem, chosen: tuple[str, ...], measured: Measure) -> tuple[str, ...]:
+    """What a set misses, each rule in its own words.
+
+    The recheck lets a hair of rounding pass; money and time are told as they were measured, so that the
+    figure is the one to which a limit would have to be raised.
+    """
+    told = recheck(problem, chosen, measured.price)
+    found = []
+    for rule in problem.rules:
+        head = f"{rule.words}: "
+        if rule.most is None or rule.kind not in ("money", "minutes"):
+            found += [text for text in told if text.startswith(head)]
+            continue
+        spent = measured.held(rule.on) if rule.kind == "money" else measured.minutes
+        if spent > rule.most:
+            verb, unit = ("comes to", "") if rule.kind == "money" else ("takes", " minutes")
+            found.append(f"{head}{verb} {spent / 100:.2f} of {rule.most / 100:.2f}{unit}")
+    heads = tuple(f"{rule.words}: " for rule in problem.rules)
+    return (*found, *(text for text in told if not text.startswith(heads)))
+
+
+def minimal_infeasible_sets(
+    programme: Programme, most: int = 12, scope: Scope = EVERYTHING
+) -> InfeasibleSets:
     """Every minimal conflict among the user's rules, up to ``most``.
 
     A tree of what to leave out: below a conflict there is one branch for each of its rules, left
     out; a branch ends where the rest can be kept. R. Reiter, "A theory of diagnosis from first
     principles", Artificial Intelligence 32(1), 1987, 57-95.
     """
-    found = list(independent_conflicts(programme, most, scope))
+    found = list(independent_infeasible_sets(programme, most, scope))
     if found and not found[0].rules:
-        return Conflicts((found[0],), True)
+        return InfeasibleSets((found[0],), True)
     waiting: list[frozenset[str]] = [frozenset()]
     seen: set[frozenset[str]] = set()
     while waiting:
@@ -77,26 +106,26 @@ def find_conflicts(programme: Programme, most: int = 12, scope: Scope = EVERYTHI
             continue
         seen.add(left_out)
         if programme.deadline is not None and time.perf_counter() > programme.deadline:
-            return Conflicts(tuple(found), False)
+            return InfeasibleSets(tuple(found), False)
         conflict = next((c for c in found if left_out.isdisjoint(r.id for r in c.rules)), None)
         if conflict is None:
-            conflict = find_conflict(programme, scope.dropping(*left_out))
+            conflict = minimal_infeasible_set(programme, scope.dropping(*left_out))
             if conflict is None:
                 continue
             if len(found) >= most:
-                return Conflicts(tuple(found), False)
+                return InfeasibleSets(tuple(found), False)
             found.append(conflict)
         waiting.extend(left_out | {rule.id} for rule in conflict.rules)
-    return Conflicts(tuple(found), True)
+    return InfeasibleSets(tuple(found), True)
 
 
-def independent_conflicts(
+def independent_infeasible_sets(
     programme: Programme, most: int = 12, scope: Scope = EVERYTHING
-) -> tuple[Conflict, ...]:
+) -> tuple[InfeasibleSet, ...]:
     """Conflicts that share no rule: each is found among the rules of none before it."""
-    found: list[Conflict] = []
+    found: list[InfeasibleSet] = []
     while len(found) < most:
-        conflict = find_conflict(programme, scope)
+        conflict = minimal_infeasible_set(programme, scope)
         if conflict is None:
             break
         found.append(conflict)
@@ -106,18 +135,20 @@ def independent_conflicts(
     return tuple(found)
 
 
-def hidden_conflicts(programme: Programme, told: Sequence[Conflict]) -> tuple[Conflict, ...]:
+def hidden_conflicts(programme: Programme, told: Sequence[InfeasibleSet]) -> tuple[InfeasibleSet, ...]:
     """For each limit that no conflict names yet, one between it and the wishes, if there is one.
 
     Without it a day that cannot be kept would go unnamed where a wish in its way clashes with money too.
     """
     limits = [rule for rule in programme.problem.rules if rule.kind in LIMITS]
     named = {rule.id for conflict in told for rule in conflict.rules}
-    found: list[Conflict] = []
+    found: list[InfeasibleSet] = []
     for limit in limits:
         if limit.id in named:
             continue
-        conflict = find_conflict(programme, EVERYTHING.dropping(*(r.id for r in limits if r is not limit)))
+        conflict = minimal_infeasible_set(
+            programme, EVERYTHING.dropping(*(r.id for r in limits if r is not limit))
+        )
         if conflict is not None and limit not in conflict.rules:
             break  # the wishes clash by themselves, so beside them no limit is to blame
         if conflict is not None:
@@ -303,14 +334,15 @@ def _compromise(
     programme: Programme, chosen: tuple[str, ...], measured: Measure, kinds: tuple[str, ...]
 ) -> Compromise:
     """A set with what it misses, by plain arithmetic; nothing but rules of ``kinds`` may be missed."""
-    words = recheck(programme.problem, chosen, measured.price)
+    words = misses(programme.problem, chosen, measured)
+    checked = recheck(programme.problem, chosen, measured.price)
     given_up = tuple(
         rule for rule in programme.problem.rules if any(text.startswith(f"{rule.words}: ") for text in words)
     )
     unforeseen = [
-        t for t in words if not any(t.startswith(f"{r.words}: ") for r in given_up if r.kind in kinds)
+        t for t in checked if not any(t.startswith(f"{r.words}: ") for r in given_up if r.kind in kinds)
     ]
     if unforeseen:
         raise EngineError("a compromise did not pass the recheck: " + "; ".join(unforeseen))
     changes = tuple(change_to(programme.problem, rule, chosen, measured) for rule in given_up)
-    return Compromise(given_up, tuple(words), changes, chosen, measured)
+    return Compromise(given_up, words, changes, chosen, measured)

@@ -14,7 +14,7 @@ from decimal import ROUND_HALF_UP, Decimal
 
 from estimator.estimate.uplift import share_left
 from estimator.model import Job, Shop, Verdict
-from estimator.model.problem import Clock, Piece, Rule
+from estimator.model.problem import Clock, CostPiece, Rule
 from estimator.model.sale_problem import Sale
 
 DUE, WORTH = "due", "worth"
@@ -25,7 +25,7 @@ Stretch = tuple[int, int]
 
 
 def due_of(
-    shop: Shop, job: Job, verdicts: Iterable[Verdict], pieces: Iterable[Piece]
+    shop: Shop, job: Job, verdicts: Iterable[Verdict], pieces: Iterable[CostPiece]
 ) -> tuple[Rule, Clock] | None:
     """The rule of a promised day and the clock it is held against.
 
@@ -53,7 +53,7 @@ def due_of(
     if all(days <= most for _, days in clock.least) and clock.room[most] >= work:
         return None
     hold = f"{clock.room[most] / 6000:.2f} h at the bench"
-    words = f"back by {job.wanted_by}: {most} days after it came in, {hold} and the shortest cures"
+    words = f"back by {job.wanted_by}: {most} {'day' if most == 1 else 'days'} after it came in, {hold} and the shortest cures"
     return Rule(DUE, "due", words, most=most, on=job.received), clock
 
 
@@ -178,5 +178,6 @@ def worth_of(job: Job, sale: Sale | None, currency: str) -> Rule | None:
         most, why = max(0, most), "the most that its sale will ever bring"
     else:
         return None
-    words = f"cost at most {most / 100:.2f} {currency}, {why}"
+    sure = f" at {job.budget.surety:f} % surety" if job.budget.surety is not None else ""
+    words = f"cost at most {most / 100:.2f} {currency}{sure}, {why}"
     return Rule(WORTH, "money", words, most=most, on="cost", unit=currency)

@@ -19,7 +19,7 @@ from estimator.model.problem import Problem, Rule
 
 
 @dataclass(frozen=True, slots=True)
-class Conflict:
+class InfeasibleSet:
     """Rules that cannot hold together, while any of them left out would let the others stand.
 
     ``proven`` is False when time ran out before every rule had been tried. No rules: the rules of
@@ -31,7 +31,7 @@ class Conflict:
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class RuleChange:
     """What becomes of one rule: ``raise`` a limit or ``lower`` a wish to ``to``, or ``drop`` it.
 
     ``to``: cents, hundredths of a minute, days, tenths of a level or thousandths, as in the rule.
@@ -44,7 +44,7 @@ class Change:
 
 
 @dataclass(frozen=True, slots=True)
-class WayOut(Change):
+class WayOut(RuleChange):
     """One change by which a conflict is settled, all other rules kept.
 
     ``chosen`` is the cheapest set that then meets everything, ``measure`` its figures. ``settles``:
@@ -59,18 +59,16 @@ class WayOut(Change):
 
 
 NOTHING = Linear()
-MINUTES_100 = 6000
-"""Hundredths of a minute in an hour."""
 UNBENDING = ("fit:",)
 """Rules whose id begins so tell facts, not wishes: they may be part of a conflict, never a way out."""
 
 
-def find_conflict(
+def minimal_infeasible_set(
     programme: Programme,
     scope: Scope = EVERYTHING,
     suspects: Collection[str] = (),
     standing: Collection[str] = (),
-) -> Conflict | None:
+) -> InfeasibleSet | None:
     """One irreducible conflict by deletion: drop a rule, and leave it dropped if the rest still clash.
 
     None if the rules in force can be kept. ``suspects``: ids of rules that may well be enough for a
@@ -103,7 +101,7 @@ def find_conflict(
         else:
             core.append(rule)
             proven = proven and stands is True
-    return Conflict(tuple(reversed(core)), proven)
+    return InfeasibleSet(tuple(reversed(core)), proven)
 
 
 def _can_stand(programme: Programme, scope: Scope) -> bool | None:
@@ -231,7 +229,7 @@ def _with_cheapest(
     return WayOut(rule, kind, to, _words(rule, kind, to), found.chosen, found.measure)
 
 
-def change_to(problem: Problem, rule: Rule, chosen: tuple[str, ...], measured: Measure) -> Change:
+def change_to(problem: Problem, rule: Rule, chosen: tuple[str, ...], measured: Measure) -> RuleChange:
     """The change of a rule that a set misses by which the set would keep it, and no more than that."""
     kind, to = "drop", None
     if rule.kind == "level" and (reached := levels_reached(problem, chosen)[rule.attribute]) > 0:
@@ -245,11 +243,14 @@ def change_to(problem: Problem, rule: Rule, chosen: tuple[str, ...], measured: M
         kind, to = "raise", measured.minutes
     elif rule.kind == "due":
         kind, to = "raise", day_done(problem, chosen)
-    return Change(rule, kind, to, _words(rule, kind, to))
+    return RuleChange(rule, kind, to, _words(rule, kind, to))
 
 
 def _words(rule: Rule, kind: str, to: int | None) -> str:
-    """The change in plain words, the user's own first."""
+    """The change in plain words, the user's own first.
+
+    Times and amounts are rounded to whole minutes and units, to the side on which the set still keeps them.
+    """
     if rule.kind == "refused":
         return f"allow it after all (now: {rule.words})"
     if kind == "drop" or to is None:
@@ -260,10 +261,12 @@ def _words(rule: Rule, kind: str, to: int | None) -> str:
     if rule.kind == "money":
         return f"raise the limit to {to / 100:.2f}{unit} (now: {rule.words})"
     if rule.kind == "minutes":
-        left = scaled(to % MINUTES_100, 100)
-        return f"allow {to // MINUTES_100} h {left} min (now: {rule.words})"
+        whole = -(-to // 100)
+        return f"allow {whole // 60} h {whole % 60} min (now: {rule.words})"
     if rule.kind == "due":
         return f"promise it for {day_of_return(rule, to)} at the earliest (now: {rule.words})"
     if rule.kind == "level":
         return f"be content with level {scaled(to, 10)} (now: {rule.words})"
+    if abs(to) >= 100_000:
+        to = -(-to // 1000) * 1000 if kind == "raise" else to // 1000 * 1000
     return f"{'allow up to' if kind == 'raise' else 'be content with'} {scaled(to, 1000)}{unit} (now: {rule.words})"

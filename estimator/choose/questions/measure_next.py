@@ -15,14 +15,16 @@ those that promise most first.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
+from estimator.choose.infeasible.conflicts import LIMITS, misses
 from estimator.choose.study import Choice, Study, make_choice, study_job
 from estimator.core.errors import InputError
 from estimator.estimate.baseline import level_limits, level_now
 from estimator.estimate.risk.look_ahead import fields_behind, priced_anew
 from estimator.fit.otherwise import Otherwise, Turn, Value
+from estimator.model import Job
 from estimator.tables.likely import chance_wrong
 
 #: how many values of one field are priced and looked into
@@ -32,7 +34,7 @@ NAMED = 2
 
 
 @dataclass(frozen=True, slots=True)
-class Worth:
+class WorthMeasuring:
     """A value worth measuring: what is assumed, what it could be, what that would change.
 
     ``chance`` is a fraction; ``stake`` and ``worth`` are cents of cost: the largest change, and the
@@ -68,15 +70,17 @@ class _Trial:
 
 
 @dataclass(frozen=True, slots=True)
-class Looked:
+class MeasuringAdvice:
     """What was looked at: values worth measuring, the most worth first; how many were tried; what was not."""
 
-    worths: tuple[Worth, ...]
+    worths: tuple[WorthMeasuring, ...]
     tried: int
     taken_for_seen: tuple[str, ...]
 
 
-def look_into(choice: Choice, solves: int = 12, progress: Callable[[int, int], None] | None = None) -> Looked:
+def look_into(
+    choice: Choice, solves: int = 12, progress: Callable[[int, int], None] | None = None
+) -> MeasuringAdvice:
     """Every assumed value tried, with what was taken for certain."""
     study = choice.study
     otherwise = Otherwise(study.shop, study.job)
@@ -87,7 +91,7 @@ def look_into(choice: Choice, solves: int = 12, progress: Callable[[int, int], N
             progress(number, 2 * len(fields))
         trials.extend(_trials(choice, otherwise, field))
     trials.sort(key=lambda t: (-_promise(choice, t), t.field, str(t.value)))
-    found: dict[str, Worth] = {}
+    found: dict[str, WorthMeasuring] = {}
     solved = 0
     for number, trial in enumerate(trials, start=1):
         if progress:
@@ -97,10 +101,10 @@ def look_into(choice: Choice, solves: int = 12, progress: Callable[[int, int], N
         worth = _worth(choice, otherwise, trial, may_solve)
         if worth and (trial.field not in found or _rank(worth) < _rank(found[trial.field])):
             found[trial.field] = worth
-    return Looked(tuple(sorted(found.values(), key=_rank)), len(fields), otherwise.taken_for_seen)
+    return MeasuringAdvice(tuple(sorted(found.values(), key=_rank)), len(fields), otherwise.taken_for_seen)
 
 
-def _rank(worth: Worth) -> tuple[object, ...]:
+def _rank(worth: WorthMeasuring) -> tuple[object, ...]:
     turned = sum(1 for turn in worth.turns if turn.fits_otherwise)
     return (
         -worth.worth,
@@ -204,7 +208,7 @@ def _less_work(turn: Turn) -> bool:
     return turn.after is not None and len(turn.after.demands) < before
 
 
-def _worth(choice: Choice, otherwise: Otherwise, trial: _Trial, may_solve: bool) -> Worth | None:
+def _worth(choice: Choice, otherwise: Otherwise, trial: _Trial, may_solve: bool) -> WorthMeasuring | None:
     study = choice.study
     stake, words, rescues = 0, list[str](), False
     if choice.found:
@@ -220,7 +224,7 @@ def _worth(choice: Choice, otherwise: Otherwise, trial: _Trial, may_solve: bool)
         return None
     spec, reading = study.shop.intake[trial.field], study.job.instrument[trial.field]
     chance = _chance(study, trial.field)
-    return Worth(
+    return WorthMeasuring(
         trial.field, spec.what, spec.how, said(reading.value, spec.unit), said(trial.value, spec.unit),
         chance, stake, int(chance * stake), "; ".join(words), trial.value, trial.turns, rescues,
         _wished(study, trial),
@@ -232,6 +236,7 @@ def _of_chosen_set(
 ) -> tuple[int, list[str]]:
     """Money at stake and what becomes of the chosen set."""
     words: list[str] = []
+    beyond: list[str] = []
     stake = 0
     lost = {turn.upgrade for turn in trial.turns if turn.lost} & set(choice.estimate.chosen)
     again = choice.estimate.totals.cost
@@ -239,16 +244,29 @@ def _of_chosen_set(
         job = otherwise.changed(trial.field, trial.value)
         priced = priced_anew(choice.study.shop, job, frozenset(choice.estimate.chosen))
         again = priced[1] if priced else again
+        if priced:
+            beyond = _beyond(choice, job)
     if again != choice.estimate.totals.cost:
         stake = abs(again - choice.estimate.totals.cost)
         more = again > choice.estimate.totals.cost
         words.append("the same set takes " + ("more" if more else "less") + " work")
-    if may_solve or lost:
+    words += [f"it would go beyond this: {limit}" for limit in beyond]
+    if may_solve or lost or beyond:
         stake, words = _choose_again(choice, otherwise, trial, stake, words)
     if lost and not stake:
         # nothing better is known: lost are the parts that do not fit
         stake = sum(part.cost for part in choice.estimate.parts if part.upgrade in lost)
     return stake, words
+
+
+def _beyond(choice: Choice, job: Job) -> list[str]:
+    """The limits on money and time that the chosen set would not keep on a changed job, in words."""
+    if not job.wanted_by and all(rule.kind not in LIMITS for rule in choice.study.problem.rules):
+        return []
+    study, chosen = study_job(choice.study.shop, job), choice.estimate.chosen
+    rules = tuple(rule for rule in study.problem.rules if rule.kind in LIMITS)
+    missed = misses(replace(study.problem, rules=rules), chosen, study.measure(chosen))
+    return list(missed)
 
 
 def _choose_again(

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from estimator.choose.milp.linear import HELD, Linear, Model, Row
+from estimator.choose.milp.linear import LAZY, Linear, Model, Row
 from estimator.choose.milp.model import EVERYTHING, Programme, Scope
 from estimator.choose.solvers.backends import WHOLE, pulp_problem
 from estimator.core.errors import EstimatorError, InputError, Issue, Origin
@@ -49,7 +49,7 @@ def lp_text(programme: Programme, objective: Linear, scope: Scope = EVERYTHING) 
     lines.append("Bounds")
     lines.append(f" {CONSTANT} = 1")
     lines += [f" {model.lower[c]} <= {model.names[c]} <= {model.upper[c]}" for c in used]
-    whole = [model.names[c] for c in used if model.kinds[c] != HELD]
+    whole = [model.names[c] for c in used if model.kinds[c] != LAZY]
     if whole:
         lines.append("General")
         lines += _wrapped("", whole)
@@ -111,7 +111,7 @@ def _write_mps(programme: Programme, objective: Linear, scope: Scope, path: Path
         [*programme.model.names, CONSTANT],
         [*programme.model.lower, 1],
         [*programme.model.upper, 1],
-        [*programme.model.kinds, HELD],
+        [*programme.model.kinds, LAZY],
     )
     one = len(programme.model.names)
     rows = programme.rows(scope)

@@ -46,7 +46,7 @@ BESIDES = {
 
 
 def whole(value: Decimal) -> int:
-    """Half up, away from nought; what falls short of a half in the tenth place only is one."""
+    """Half up, away from zero; what falls short of a half in the tenth place only is one."""
     return int(value.quantize(NINE_PLACES, ROUND_HALF_UP).quantize(ONE, ROUND_HALF_UP))
 
 

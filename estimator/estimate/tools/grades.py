@@ -75,7 +75,7 @@ class GradeCost:
 def cost_with(grade: ToolGrade, work: Work, rate_per_hour: Decimal) -> GradeCost:
     """Wear = units x factor x price / life; labour = minutes at the rate."""
     if grade.life <= 0:
-        raise ValueError(f"{grade.name}: a tool has a life above nought")
+        raise ValueError(f"{grade.name}: a tool has a life above zero")
     minutes = work.run_minutes * grade.run_factor + work.after_minutes * grade.after_factor
     wear = work.units * work.wear * grade.price / grade.life
     return GradeCost(grade, wear, minutes, minutes * rate_per_hour / SIXTY)

@@ -163,6 +163,7 @@ def r85(case: Case) -> Iterator[Finding]:
             f"{new} beside {there}: looks go down one level; knobs, jack plate and neck plate in {new} "
             "would match",
             effects=(("cosmetics", "add", Decimal(-1)),),
+            tells="metal-of-two-colours",
         )
 
 
@@ -175,12 +176,14 @@ def r86(case: Case) -> Iterator[Finding]:
             "R86",
             f"do not refinish a tier {tier} instrument for resale: it keeps 0.6-0.8 of its value; touch up "
             "only",
+            tells="new-finish-lowers-value",
         )
     else:
         yield case.warn(
             "R86",
             "do not refinish for resale while the old finish is sound: it keeps 0.6-0.8 of its value; "
             "touch up only",
+            tells="new-finish-lowers-value",
         )
 
 
@@ -188,5 +191,7 @@ def r86(case: Case) -> Iterator[Finding]:
 def r87(case: Case) -> Iterator[Finding]:
     """Outline or name of another maker: not made, not listed (law and decency; common-practice)."""
     yield case.warn(
-        "R87", "no copied peghead outline and no decal of another maker: do not do it, do not list it"
+        "R87",
+        "no copied peghead outline and no decal of another maker: do not do it, do not list it",
+        tells="no-names-of-others",
     )

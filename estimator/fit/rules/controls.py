@@ -49,7 +49,9 @@ def r58(case: Case) -> Iterator[Finding]:
         yield case.fits("R58", "four leads: the coils can be split")
     elif wanted >= 3 and case.is_a("hum", "stack"):
         yield case.warn(
-            "R58", f"{leads} leads: this pickup cannot be split; take a four-lead one for more sounds"
+            "R58",
+            f"{leads} leads: this pickup cannot be split; take a four-lead one for more sounds",
+            tells="pickup-not-split",
         )
     else:
         yield case.fits("R58", f"{leads} leads")
@@ -96,9 +98,15 @@ def r59(case: Case) -> Iterator[Finding]:
             f"mixed pickups on {value} k: either 500 k with a resistor for the singles, or a darker "
             "humbucker",
             working,
+            tells="mixed-pickups",
         )
     elif offered:
-        yield case.warn("R59", f"{value} k pots with these pickups sound off: {wanted} k is usual", working)
+        yield case.warn(
+            "R59",
+            f"{value} k pots with these pickups sound off: {wanted} k is usual",
+            working,
+            tells="pots-off-value",
+        )
     else:
         n = case.number("pot_n")
         yield case.work(

@@ -64,7 +64,11 @@ def r44(case: Case) -> Iterator[Finding]:
         cap = height_cap(case, crown)
         if left >= LEVEL_SAFE:
             yield case.warn(
-                "R44", f"a level would do: {mm(left)} mm would be left of the old frets", working, effects=cap
+                "R44",
+                f"a level would do: {mm(left)} mm would be left of the old frets",
+                working,
+                effects=cap,
+                tells="level-would-do",
             )
         else:
             yield case.fits(
@@ -100,6 +104,7 @@ def r44(case: Case) -> Iterator[Finding]:
             f"the frets take one last level: {mm(left)} mm will be left, tell the customer",
             working,
             effects=height_cap(case, left),
+            tells="last-level",
         )
     else:
         yield case.no(
@@ -150,7 +155,10 @@ def r45(case: Case) -> Iterator[Finding]:
             )
     elif spot:
         yield case.warn(
-            "R45", f"only {count(places, 'high place')}: spot work would do instead of a level", working
+            "R45",
+            f"only {count(places, 'high place')}: spot work would do instead of a level",
+            working,
+            tells="spot-level-would-do",
         )
 
 
@@ -169,7 +177,10 @@ def r46(case: Case) -> Iterator[Finding]:
     working = f"{grooved} grooved (up to 6); others {mm(others)} (wants 1.0)"
     if 0 < grooved <= 6 and others >= 1:
         yield case.warn(
-            "R46", f"a partial refret of {count(grooved, 'fret')} would do, then level and crown all", working
+            "R46",
+            f"a partial refret of {count(grooved, 'fret')} would do, then level and crown all",
+            working,
+            tells="partial-refret-would-do",
         )
     else:
         yield case.fits("R46", "a full refret is called for", working)

@@ -1,4 +1,4 @@
-"""Neck joint: R74-R79. Lengths mm. Geometry common-practice, limits memory unless said."""
+"""Neck joint: R74-R79, R89. Lengths mm. Geometry common-practice, limits memory unless said."""
 
 from __future__ import annotations
 
@@ -128,6 +128,20 @@ def r76(case: Case) -> Iterator[Finding]:
         yield case.fits("R76", f"the screws reach {mm(reach)} mm into the neck", working)
 
 
+@rule("R89")
+def r89(case: Case) -> Iterator[Finding]:
+    """Joint screws: a plate, or a set of ferrules or inserts, is made for as many screws as there are
+    (common-practice).
+    """
+    if not is_bolted(case):
+        return
+    made, there = case.p("screw_n"), case.number("joint_screw_n")
+    if made < there or made > there:
+        yield case.no_or_order("R89", "screw_n", f"it is made for {made} joint screws: take one for {there}")
+    else:
+        yield case.fits("R89", f"it is made for {there} joint screws")
+
+
 @rule("R77")
 def r77(case: Case) -> Iterator[Finding]:
     """Threaded inserts, mm: bolt joint; rim >= 5 from the heel side; length <= heel_thk - 8; body holes screw
@@ -221,7 +235,8 @@ def r79(case: Case) -> Iterator[Finding]:
         yield case.no_or_order(
             "R79",
             "heel_w",
-            f"the heel is {mm(wider)} mm wider than the pocket, too much to trim (1.5)",
+            f"the heel is {mm(wider)} mm wider than the pocket, too much to trim (1.5): take one of at most "
+            f"{mm(case.number('pocket_wid') + Decimal('1.5'))} mm",
             working,
         )
     elif wider > Decimal("0.4"):
@@ -231,6 +246,7 @@ def r79(case: Case) -> Iterator[Finding]:
             "R79",
             f"the heel is {mm(-wider)} mm narrower than the pocket: shim its sides, the joint will show",
             working,
+            tells="joint-shows",
         )
     else:
         yield case.fits(

@@ -37,7 +37,11 @@ def r37(case: Case) -> Iterator[Finding]:
     working = f"{mm(length)} < {mm(wide)} - 0.3 = {mm(wide - Decimal('0.3'))}"
     if length < wide - Decimal("0.3"):
         yield case.no_or_order(
-            "R37", "len", f"the nut is {mm(wide - length)} mm too short for a {mm(wide)} mm neck", working
+            "R37",
+            "len",
+            f"the nut is {mm(wide - length)} mm too short for a {mm(wide)} mm neck: take one of at least "
+            f"{mm(wide - Decimal('0.3'))} mm",
+            working,
         )
     else:
         yield case.fits(
@@ -132,15 +136,16 @@ def r40(case: Case) -> Iterator[Finding]:
         yield case.no_or_order(
             "R40",
             "nut_spread",
-            f"the slots are spaced {mm(given)} mm, wanted {mm(wanted)}: make the nut from a blank instead",
+            f"the slots are spaced {mm(given)} mm, wanted {mm(wanted)}: take one of {mm(wanted - SPACING)} to "
+            f"{mm(wanted + SPACING)} mm, or make the nut from a blank",
             working,
         )
     elif edge < EDGE:
         yield case.no_or_order(
             "R40",
             "nut_spread",
-            f"the outer strings would lie {mm(edge)} mm from the board edge: make the nut from a blank "
-            "instead",
+            f"the outer strings would lie {mm(edge)} mm from the board edge: take one of at most "
+            f"{mm(given - 2 * (EDGE - edge))} mm, or make the nut from a blank",
             working,
         )
     else:

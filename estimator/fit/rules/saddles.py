@@ -14,6 +14,8 @@ from estimator.fit.rules.bridges import PLACE, is_bass, lay_out, plug_task
 from estimator.model import Finding
 
 SADDLE_ROOM = Decimal("0.6")
+#: narrower in all by this much, saddles wander sideways (memory)
+WANDER = Decimal(3)
 #: how far behind the scale the bass-side saddle stands at most
 COMPENSATION = {"guitar": Decimal(5), "bass": Decimal(8)}
 
@@ -92,7 +94,8 @@ def _neck_scale(case: Case) -> Iterator[Finding]:
         yield case.no_or_order(
             "R22",
             "scale",
-            f"the neck's scale differs by {mm(change)} mm, more than the saddles can make up",
+            f"the neck's scale differs by {mm(change)} mm, more than the saddles can make up: take one of "
+            f"{mm(case.p('scale') - change - forward)} to {mm(case.p('scale') - change + back)} mm",
             working,
         )
 
@@ -101,7 +104,7 @@ def _neck_scale(case: Case) -> Iterator[Finding]:
 def r25(case: Case) -> Iterator[Finding]:
     """Saddle swap, mm: p.saddle_w x n <= old total + 0.6, and the thread of the screws agrees (memory).
 
-    Much narrower ones (3 mm and more in all) fit, but wander sideways.
+    Much narrower ones (3 mm and more in all) wander sideways.
     """
     n = case.number("string_n")
     room, wide = case.number("saddle_w") * n, case.p("saddle_w") * n
@@ -113,7 +116,17 @@ def r25(case: Case) -> Iterator[Finding]:
         yield case.no_or_order(
             "R25",
             "saddle_w",
-            f"the saddles are {mm(wide)} mm wide together, the bridge has room for {mm(room)}",
+            f"the saddles are {mm(wide)} mm wide together, the bridge has room for {mm(room)}: take ones of "
+            f"at most {mm((room + SADDLE_ROOM) / n)} mm",
+            working,
+        )
+        return
+    if room - wide >= WANDER:
+        yield case.no_or_order(
+            "R25",
+            "saddle_w",
+            f"the saddles are {mm(room - wide)} mm narrower in all and would wander sideways: take ones of "
+            f"more than {mm((room - WANDER) / n)} mm",
             working,
         )
         return
@@ -134,10 +147,6 @@ def r25(case: Case) -> Iterator[Finding]:
             "the saddles go side by side; the thread of their screws is not compared, try one first",
             working,
         )
-        return
-    if room - wide >= 3:
-        sentence = f"the saddles are {mm(room - wide)} mm narrower in all: they will wander sideways"
-        yield case.warn("R25", f"{sentence}{case.order('saddle_w')}", working)
         return
     yield case.fits("R25", "the saddles go side by side and the threads agree", working)
 

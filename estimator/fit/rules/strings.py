@@ -1,4 +1,4 @@
-"""Strings over board, pickups and saddles: R17-R21, R84. Lengths in mm.
+"""Strings over board, pickups and saddles: R17-R21, R84, R88. Lengths in mm.
 
 Geometry is common-practice; limits are remembered from the bench (memory) unless said.
 """
@@ -56,14 +56,22 @@ def r17(case: Case) -> Iterator[Finding]:
             "R17",
             f"the outer strings come to {mm(edge)} mm from the board edge at the last fret: narrow",
             working,
+            tells="outer-strings-near-edge",
         )
     else:
+        where = "the nut" if neck else "the saddles"
+        most = _widest(nut, saddles, board_share(frets), board - 2 * LEAST_EDGE, at_nut=neck)
         yield case.no(
             "R17",
             f"the outer strings would run {mm(edge)} mm from the board edge at the last fret and slip off: "
-            "take a narrower spread",
+            f"take a spread of at most {mm(most)} mm at {where}",
             working,
         )
+
+
+def _widest(nut: Decimal, saddles: Decimal, share: Decimal, width: Decimal, *, at_nut: bool) -> Decimal:
+    """The widest spread at one end that keeps the strings within a width at the last fret."""
+    return (width - saddles * share) / (1 - share) if at_nut else nut + (width - nut) / share
 
 
 def spread_at(case: Case, place: str, saddles: Decimal) -> Decimal:
@@ -76,11 +84,15 @@ def spread_at(case: Case, place: str, saddles: Decimal) -> Decimal:
 def r18(case: Case) -> Iterator[Finding]:
     """Poles under the strings, mm: |pole spread - string spread at the place| <= 2.0 (memory).
 
-    For a pickup its own place, for a bridge every pickup that is there. Farther off: next spacing or a bar.
+    A pickup that is farther off sounds on, less evenly: something to know of one that is there or was
+    measured. One that is to be bought is ordered in the spacing that suits, or is none where none is sold.
     """
     if case.p_has("pole_spread"):
         place = case.at_place("x").removeprefix("x_")
-        yield _poles(case, place, case.p("pole_spread"), case.number("str_spread"))
+        found = _poles(case, place, case.p("pole_spread"), case.number("str_spread"))
+        if found.outcome == "warn" and case.p_typical("pole_spread"):
+            found = case.no_or_order("R18", "pole_spread", found.sentence, found.working)
+        yield found
         return
     saddles = case.p_maybe("str_spread")
     if saddles is None:
@@ -98,9 +110,10 @@ def _poles(case: Case, place: str, poles: Decimal, saddles: Decimal) -> Finding:
     if off > POLE_ERROR:
         return case.warn(
             "R18",
-            f"at the {place} the poles ({mm(poles)} mm) miss the strings ({mm(strings)} mm): take the next "
-            "spacing or a bar pickup",
+            f"at the {place} the poles ({mm(poles)} mm) miss the strings ({mm(strings)} mm): take "
+            f"{mm(strings - POLE_ERROR)} to {mm(strings + POLE_ERROR)} mm, or a bar pickup",
             working,
+            tells="poles-beside-strings",
         )
     return case.fits("R18", f"the poles lie under the strings at the {place}", working)
 
@@ -231,10 +244,22 @@ def r21(case: Case) -> Iterator[Finding]:
     yield case.no_or_order(
         "R21",
         "h_min",
-        f"the bridge stands at least {mm(low)} mm over the body, the neck wants {mm(now)}: take a lower "
-        f"one{recess}",
+        f"the bridge stands at least {mm(low)} mm over the body, the neck wants {mm(now)}: take one of at "
+        f"most {mm(now + 2 * down)} mm{recess}",
         working,
     )
+
+
+@rule("R88")
+def r88(case: Case) -> Iterator[Finding]:
+    """Strings: what has a saddle, a slot or a hole for each string is made for as many as there are
+    (common-practice).
+    """
+    made, there = case.p("string_n"), case.number("string_n")
+    if made < there or made > there:
+        yield case.no_or_order("R88", "string_n", f"it is made for {made} strings: take one for {there}")
+    else:
+        yield case.fits("R88", f"it is made for {there} strings")
 
 
 @rule("R84")

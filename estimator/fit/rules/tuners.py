@@ -291,6 +291,7 @@ def r36(case: Case) -> Iterator[Finding]:
             f"the tuners add {mm(added)} g to a peghead that drops already{known}: take light ones",
             working,
             effects=(("balance", "add", Decimal(-1)),),
+            tells="peghead-heavier",
         )
     elif added < 0:
         yield case.fits("R36", f"the tuners take {mm(-added)} g off the peghead{known}", working)

@@ -88,9 +88,11 @@ def _read_part(toml: TomlFile, path: str, entry: Any, shop: Shop, issues: list[I
         )
     if len(issues) > before and any(issue.severity == "error" for issue in issues[before:]):
         return None
-    filled = dict(typical_dims(shop.part_dimensions.get(part_class, {}))) | dict(model.dims if model else {})
+    specs = shop.part_dimensions.get(part_class, {})
+    filled = dict(typical_dims(specs)) | dict(model.dims if model else {})
+    bass = dict(model.bass_dims) if model else typical_dims(specs, column="typical_bass")
     weight = measured.pop(WEIGHT, None)
-    typical = set(filled) - set(measured)
+    typical = {*filled, *bass} - set(measured)
     if weight is None and model is not None and model.weight_g is not None:
         weight = model.weight_g
         typical.add(WEIGHT)
@@ -108,6 +110,7 @@ def _read_part(toml: TomlFile, path: str, entry: Any, shop: Shop, issues: list[I
         owner=values["owner"],
         origin=toml.where(path),
         only=values["only"],
+        bass_dims=MappingProxyType({name: value for name, value in bass.items() if name not in measured}),
     )
 
 

@@ -10,25 +10,27 @@ from estimator.plan.day_list import named, short
 from estimator.plan.plan import Plan
 from estimator.plan.reasons import reason_of
 from estimator.plan.replan.saved_plan import KeptWork
-from estimator.schedule.records import Change
+from estimator.schedule.records import DayChange
 
 
-def changes_of(plan: Plan, before: Mapping[str, KeptWork], late: Mapping[Bought, str]) -> dict[str, Change]:
+def changes_of(
+    plan: Plan, before: Mapping[str, KeptWork], late: Mapping[Bought, str]
+) -> dict[str, DayChange]:
     """By operation that starts on another day than before: from when to when, and the reason at its root."""
     starts = {
         b.operation: plan.calendar.moment(plan.calendar.elapsed_at_start(b.start))
-        for b in plan.schedule.bookings
+        for b in plan.schedule.assignments
     }
     found = {}
     for name, begins in starts.items():
         if name not in before:
-            found[name] = Change(None, begins, "new work")
+            found[name] = DayChange(None, begins, "new work")
         elif begins.date() != before[name].begins.date():
-            found[name] = Change(before[name].begins, begins, _root(plan, name, starts, before, late))
+            found[name] = DayChange(before[name].begins, begins, _root(plan, name, starts, before, late))
     return found
 
 
-def change_words(changes: Mapping[str, Change]) -> list[str]:
+def change_words(changes: Mapping[str, DayChange]) -> list[str]:
     """What changed, told once for work of one instrument that moves from one day to another for one reason."""
     groups: dict[tuple[str, str, str], list[str]] = {}
     for name, change in changes.items():
@@ -37,7 +39,7 @@ def change_words(changes: Mapping[str, Change]) -> list[str]:
     return [f"{job}, {way}: {', '.join(tasks)}; {why}" for (job, way, why), tasks in groups.items()]
 
 
-def entry_words(changes: Mapping[str, Change], operations: Sequence[str]) -> tuple[str, ...]:
+def entry_words(changes: Mapping[str, DayChange], operations: Sequence[str]) -> tuple[str, ...]:
     """What changed of the operations of one entry of the day list, each reason once."""
     words = (
         f"was {_day(changes[name].was)}; {changes[name].why}" if changes[name].was else changes[name].why
@@ -58,12 +60,12 @@ def _root(
     late: Mapping[Bought, str],
 ) -> str:
     """Follow what holds an operation to work that did not move, to a part, or to today."""
-    bookings = {b.operation: b for b in plan.schedule.bookings}
+    assignments = {b.operation: b for b in plan.schedule.assignments}
     seen = [name]
     while True:
         if plan.now is not None and seen[-1] in before and before[seen[-1]].begins < plan.now:
             return f"{named(seen[-1])} was not done by now"
-        reason = reason_of(plan.work, plan.calendar, bookings, bookings[seen[-1]])
+        reason = reason_of(plan.work, plan.calendar, assignments, assignments[seen[-1]])
         if reason.kind == "there":
             return _there(plan, seen[-1], late)
         follows = reason.operation

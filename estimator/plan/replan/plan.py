@@ -10,16 +10,15 @@ from estimator.batch.arrivals import Bought, arrivals_of, bought_as, minute_of
 from estimator.batch.build import BatchStudy
 from estimator.batch.orders import make_orders, need_by_of
 from estimator.core.errors import InputError, Issue, Origin
-from estimator.core.text import Tell, silent
 from estimator.plan.plan import Plan, work_of
 from estimator.plan.replan.changes import changes_of
 from estimator.plan.replan.progress import StateFile, before_is_done
 from estimator.plan.replan.saved_plan import KeptPlan, answer_of, bookings_of
 from estimator.plan.replan.schedule import Replanned, State, left_of, replan
 from estimator.schedule.calendar import Calendar
-from estimator.schedule.records import Booking, Work
+from estimator.schedule.records import USUAL_SEARCH, Assignment, SchedulingProblem, Search
 from estimator.schedule.resources import calendar_of
-from estimator.schedule.solve import USUAL_AIMS, again
+from estimator.schedule.solve import left_shift
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,11 +40,7 @@ class PlannedAgain:
 def plan_again(
     study: BatchStudy,
     state: StateFile,
-    aims: Sequence[str] = USUAL_AIMS,
-    engine: str = "auto",
-    limit: float | None = None,
-    tries: int | None = None,
-    tell: Tell = silent,
+    search: Search = USUAL_SEARCH,
 ) -> PlannedAgain:
     """Plan what is left of a kept plan from the state of today. InputError for a state that cannot be."""
     kept = state.kept
@@ -60,13 +55,15 @@ def plan_again(
         raise InputError(issues)
     done_by = {**kept.done_by, **{b.operation: b.who for b in before if b.operation in done}}
     now = State(state.now, done, running, done_by=done_by, made=kept.made)
-    found = replan(work, calendar, before, now, aims, engine, limit, tries, tell)
+    found = replan(work, calendar, before, now, search)
     stretched, _ = work_of(study, answer, calendar, safe=True, late=late)
     left = left_of(stretched, calendar, before, now)
-    safe = tuple(sorted(again(left, calendar, found.schedule.bookings), key=lambda b: (b.start, b.end)))
+    safe = tuple(
+        sorted(left_shift(left, calendar, found.schedule.assignments), key=lambda b: (b.start, b.end))
+    )
     starts = {
         b.operation: calendar.moment(calendar.elapsed_at_start(b.start)).date()
-        for b in found.schedule.bookings
+        for b in found.schedule.assignments
     }
     orders = make_orders(study, answer, need_by_of(study, starts, study.shop))
     waits = work.waits()
@@ -84,7 +81,7 @@ def plan_again(
     )
 
 
-def _held(work: Work, left: Work, ended: Mapping[str, int]) -> dict[str, str]:
+def _held(work: SchedulingProblem, left: SchedulingProblem, ended: Mapping[str, int]) -> dict[str, str]:
     """By operation that is left: the finished one whose cure or wait decides when it can start."""
     known = work.by_id()
     earliest = {o.id: o.earliest for o in left.operations}
@@ -101,7 +98,7 @@ def _held(work: Work, left: Work, ended: Mapping[str, int]) -> dict[str, str]:
 
 
 def _progress(
-    state: StateFile, work: Work, calendar: Calendar, before: Sequence[Booking]
+    state: StateFile, work: SchedulingProblem, calendar: Calendar, before: Sequence[Assignment]
 ) -> tuple[dict[str, datetime], tuple[str, ...], dict[str, int]]:
     """What is done with its end, what of that is taken as done, and what runs with the minutes left."""
     planned = {one.operation: one for one in state.kept.work}
@@ -113,7 +110,7 @@ def _progress(
     running = {name: minutes for name, minutes in state.running.items() if name in known}
     taken: list[str] = []
     if state.as_planned:
-        bookings = {b.operation: b for b in before}
+        assignments = {b.operation: b for b in before}
         now = minute_of(calendar, state.now)
         for one in sorted(state.kept.work, key=lambda w: (w.begins, w.ends)):
             name = one.operation
@@ -124,7 +121,7 @@ def _progress(
                 done[name] = one.ends
                 taken.append(name)
             elif ready and (one.begins < state.now or name in state.kept.running):
-                running[name] = max(1, bookings[name].end - calendar.working_at(now))
+                running[name] = max(1, assignments[name].end - calendar.working_at(now))
     for name, minutes in state.kept.running.items():  # begun before the plan was made again
         if name in known and name not in done and name not in state.not_done:
             running.setdefault(name, minutes)
@@ -152,7 +149,7 @@ def _day(when: date) -> str:
     return f"{when:%a} {when.day} {when:%b}"
 
 
-def _strangers(kept: KeptPlan, work: Work, done: Mapping[str, datetime]) -> tuple[Issue, ...]:
+def _strangers(kept: KeptPlan, work: SchedulingProblem, done: Mapping[str, datetime]) -> tuple[Issue, ...]:
     """Work that only one of the two plans has, as warnings."""
     where = Origin(kept.file)
     known = {o.id for o in work.operations}

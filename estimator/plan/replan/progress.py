@@ -17,7 +17,7 @@ from estimator.batch.arrivals import BY_NOON, Bought, bought_as, is_sent
 from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
 from estimator.plan.plan import Plan
 from estimator.plan.replan.saved_plan import KeptPlan, read_kept
-from estimator.schedule.records import Work
+from estimator.schedule.records import SchedulingProblem
 from estimator.tables.schema.shop import ONE, Column
 from estimator.tables.toml_text import TomlFile, parse_toml
 from estimator.tables.toml_values import entries_of, read_section, unknown_keys
@@ -258,10 +258,10 @@ def template(plan: Plan, plan_name: str) -> str:
         "",
         "# The operations of the plan, and when they were planned:",
     ]
-    for booking in plan.schedule.bookings:
-        begins = calendar.moment(calendar.elapsed_at_start(booking.start))
-        ends = calendar.moment(calendar.elapsed_at_end(booking.end))
-        lines.append(f"#   {begins:%a %Y-%m-%d %H:%M} to {ends:%a %H:%M}  {booking.operation}")
+    for assignment in plan.schedule.assignments:
+        begins = calendar.moment(calendar.elapsed_at_start(assignment.start))
+        ends = calendar.moment(calendar.elapsed_at_end(assignment.end))
+        lines.append(f"#   {begins:%a %Y-%m-%d %H:%M} to {ends:%a %H:%M}  {assignment.operation}")
     lines.append("# What was ordered:")
     for purchase in (one for one in plan.answer.purchases if is_sent(one)):
         what = f'job = "{purchase.job}", upgrade = "{purchase.upgrade}"' if purchase.kind == "part" else (
@@ -270,7 +270,7 @@ def template(plan: Plan, plan_name: str) -> str:
     return "\n".join(lines) + "\n"
 
 
-def before_is_done(state: StateFile, work: Work, done: Mapping[str, datetime]) -> list[Issue]:
+def before_is_done(state: StateFile, work: SchedulingProblem, done: Mapping[str, datetime]) -> list[Issue]:
     """Complaints about work that is begun or done while what it needs is not."""
     known = work.by_id()
     return [

@@ -17,7 +17,7 @@ from estimator.batch.records import JointAnswer, Purchase
 from estimator.core.errors import InputError, Issue, Origin, shown
 from estimator.plan.plan import Plan
 from estimator.schedule.calendar import Calendar
-from estimator.schedule.records import Booking, Work
+from estimator.schedule.records import Assignment, SchedulingProblem
 
 SCHEMA = 1
 STEP = "save the plan again with --save-plan"
@@ -85,7 +85,7 @@ def kept_text(plan: Plan) -> str:
         "work": [
             {"operation": b.operation, "who": b.who, "begins": _iso(calendar.moment(calendar.elapsed_at_start(b.start))),
              "ends": _iso(calendar.moment(calendar.elapsed_at_end(b.end)))}
-            for b in plan.schedule.bookings
+            for b in plan.schedule.assignments
         ],
         "finished": {job: _iso(when) for job, when in plan.finished().items()},
         "promised": {job: when.isoformat() for job, when in plan.promised.items()},
@@ -181,15 +181,15 @@ def answer_of(kept: KeptPlan, study: BatchStudy) -> JointAnswer:
     )  # fmt: skip
 
 
-def bookings_of(kept: KeptPlan, work: Work, calendar: Calendar) -> list[Booking]:
+def bookings_of(kept: KeptPlan, work: SchedulingProblem, calendar: Calendar) -> list[Assignment]:
     """The planned work as bookings on today's calendar; work that is no more is left out."""
     known = work.by_id()
-    bookings = []
+    assignments = []
     for one in kept.work:
         if one.operation not in known:
             continue
         start = calendar.working_at(max(0, calendar.elapsed_of(one.begins)))
         end = max(start + 1, calendar.working_at(max(0, calendar.elapsed_of(one.ends))))
         free = calendar.after_wait(end, known[one.operation].cure)
-        bookings.append(Booking(one.operation, start, end, free, one.who))
-    return bookings
+        assignments.append(Assignment(one.operation, start, end, free, one.who))
+    return assignments

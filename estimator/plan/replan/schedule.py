@@ -7,12 +7,21 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss
-from estimator.core.text import Tell, silent
 from estimator.schedule.bounds.chains import heads_of
 from estimator.schedule.calendar import Calendar
-from estimator.schedule.records import DUSTY, WET, Booking, Link, Operation, Schedule, Work
-from estimator.schedule.serial_sgs import figures_of, from_order, in_order
-from estimator.schedule.solve import USUAL_AIMS, schedule_work
+from estimator.schedule.records import (
+    DUSTY,
+    USUAL_SEARCH,
+    WET,
+    Assignment,
+    Link,
+    Operation,
+    Schedule,
+    SchedulingProblem,
+    Search,
+)
+from estimator.schedule.serial_sgs import figures_of, in_order, serial_schedule
+from estimator.schedule.solve import schedule_work
 
 WORTH = 15
 """Weighted working minutes of lateness that must be won for each operation moved to another day (memory)."""
@@ -43,27 +52,23 @@ class State:
 class Replanned:
     """The new plan: its work and schedule, the operations that changed day, and what staying would cost.
 
-    ``kept_order``: whether the old order of work still stands. ``lateness_if_kept``: weighted working
+    ``kept_order``: whether the old order of work still stands. ``tardiness_if_kept``: weighted working
     minutes of lateness with the old order.
     """
 
-    work: Work
+    work: SchedulingProblem
     schedule: Schedule
     moved: tuple[str, ...]
     kept_order: bool
-    lateness_if_kept: int
+    tardiness_if_kept: int
 
 
 def replan(
-    work: Work,
+    work: SchedulingProblem,
     calendar: Calendar,
-    before: Sequence[Booking],
+    before: Sequence[Assignment],
     state: State,
-    aims: Sequence[str] = USUAL_AIMS,
-    engine: str = "auto",
-    limit: float | None = None,
-    tries: int | None = None,
-    tell: Tell = silent,
+    search: Search = USUAL_SEARCH,
 ) -> Replanned:
     """Plan what is left. The old order is kept unless another wins ``WORTH`` for each operation it moves.
 
@@ -87,27 +92,27 @@ def replan(
     who = {b.operation: b.who for b in before if b.operation in rank}
     able = {o.id: o.one_of for o in left.operations}
     who = {name: person for name, person in who.items() if person in able[name]}
-    waiting = {name: booking for name, booking in planned.items() if name not in state.running}
+    waiting = {name: assignment for name, assignment in planned.items() if name not in state.running}
     held = replace(left, operations=tuple(_not_sooner(o, waiting, calendar) for o in left.operations))
-    stay = from_order(held, calendar, in_order(held.operations, rank), who)
+    stay = serial_schedule(held, calendar, in_order(held.operations, rank), who)
     if state.now == state.made and _stands(stay, planned, state):
         best = tuple(sorted(stay, key=lambda b: (b.start, b.end, b.operation)))
-        found = schedule_work(left, calendar, aims, "rule", limit, 0, stay, tell)
+        found = schedule_work(left, calendar, replace(search, engine="rule", tries=0), stay)
         kept = figures_of(left, calendar, best)
-        found = replace(found, bookings=best, figures=kept, status="feasible", method=KEPT)
-        return Replanned(left, found, (), True, kept.lateness)
-    found = schedule_work(left, calendar, aims, engine, limit, tries, stay, tell)
+        found = replace(found, assignments=best, figures=kept, status="feasible", method=KEPT)
+        return Replanned(left, found, (), True, kept.tardiness)
+    found = schedule_work(left, calendar, search, stay)
     kept, new = figures_of(left, calendar, stay), found.figures
-    moved = _moved(calendar, before, found.bookings)
+    moved = _moved(calendar, before, found.assignments)
     more = len(moved) - len(_moved(calendar, before, stay))
-    if kept.lateness - new.lateness < WORTH * max(1, more):
+    if kept.tardiness - new.tardiness < WORTH * max(1, more):
         best = tuple(sorted(stay, key=lambda b: (b.start, b.end, b.operation)))
-        found = replace(found, bookings=best, figures=kept, status="feasible", method=KEPT)
-        return Replanned(left, found, _moved(calendar, before, best), True, kept.lateness)
-    return Replanned(left, found, moved, False, kept.lateness)
+        found = replace(found, assignments=best, figures=kept, status="feasible", method=KEPT)
+        return Replanned(left, found, _moved(calendar, before, best), True, kept.tardiness)
+    return Replanned(left, found, moved, False, kept.tardiness)
 
 
-def _not_sooner(operation: Operation, planned: Mapping[str, Booking], calendar: Calendar) -> Operation:
+def _not_sooner(operation: Operation, planned: Mapping[str, Assignment], calendar: Calendar) -> Operation:
     """The operation held to its planned moment: what need not change does not, not even for the better."""
     if operation.id not in planned:
         return operation
@@ -115,18 +120,20 @@ def _not_sooner(operation: Operation, planned: Mapping[str, Booking], calendar: 
     return replace(operation, earliest=max(operation.earliest, start))
 
 
-def _stands(stay: Sequence[Booking], planned: Mapping[str, Booking], state: State) -> bool:
+def _stands(stay: Sequence[Assignment], planned: Mapping[str, Assignment], state: State) -> bool:
     """Whether all that is left begins and ends as it was planned."""
-    for booking in stay:
-        old = planned.get(booking.operation)
-        if old is None or booking.end != old.end:
+    for assignment in stay:
+        old = planned.get(assignment.operation)
+        if old is None or assignment.end != old.end:
             return False
-        if booking.start != old.start and booking.operation not in state.running:
+        if assignment.start != old.start and assignment.operation not in state.running:
             return False
     return True
 
 
-def left_of(work: Work, calendar: Calendar, before: Sequence[Booking], state: State) -> Work:
+def left_of(
+    work: SchedulingProblem, calendar: Calendar, before: Sequence[Assignment], state: State
+) -> SchedulingProblem:
     """The work that is left, with what the cures of finished work leave behind."""
     known = work.by_id()
     issues = [
@@ -190,7 +197,7 @@ def left_of(work: Work, calendar: Calendar, before: Sequence[Booking], state: St
     return replace(work, operations=tuple(operations), first=first)
 
 
-def _over(done: Operation, operation: Operation, end: int, work: Work) -> int:
+def _over(done: Operation, operation: Operation, end: int, work: SchedulingProblem) -> int:
     """The minute until which the cure of finished work stands in the way of an operation."""
     if not done.cure:
         return 0
@@ -202,7 +209,7 @@ def _over(done: Operation, operation: Operation, end: int, work: Work) -> int:
     return end + done.cure if clash else 0
 
 
-def _moved(calendar: Calendar, before: Sequence[Booking], after: Sequence[Booking]) -> tuple[str, ...]:
+def _moved(calendar: Calendar, before: Sequence[Assignment], after: Sequence[Assignment]) -> tuple[str, ...]:
     """Operations that start on another day than before."""
     day = {b.operation: calendar.elapsed_at_start(b.start) // 1440 for b in before}
     return tuple(

@@ -75,7 +75,7 @@ def hourly(total: Decimal, billed: Decimal, margin: Decimal = Decimal(0)) -> Fra
     if billed <= 0:
         raise InputError(
             Issue(WHERE, "no hour is billed, so no rate can pay for the year", f"{billed} hours",
-                  "weeks, hours a week and billable share above nought", "look at the three lines of hours")
+                  "weeks, hours a week and billable share above zero", "look at the three lines of hours")
         )  # fmt: skip
     if not 0 <= margin < 1:
         raise InputError(

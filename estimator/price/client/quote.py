@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
-from estimator.choose.study import Study, make_estimate
+from estimator.choose.study import Study, all_parts, make_estimate
 from estimator.core.errors import InputError, Issue, Origin
 from estimator.core.fractions import half_up
 from estimator.core.money import amount, cents
@@ -49,7 +49,8 @@ class Quote:
 
     ``fitting`` is the part of ``steps.more_work`` for the customer's own parts, ``warranty`` what work
     that comes back oftener adds in it for its warranty, ``batch`` what a batch takes off in it. ``floor`` (mean hours without the owner's draw, parts and what is used up, at cost)
-    and ``earned`` (cents an hour, all hours counted) are for the shop's eyes only.
+    and ``earned`` (cents an hour, all hours counted) are for the shop's eyes only. ``charged`` names the
+    parts that are in the price, and what the work uses up that is sold like a part (strings).
     """
 
     chosen: tuple[str, ...]
@@ -67,6 +68,7 @@ class Quote:
     rush: bool
     bench_fee_paid: bool
     fee_at_cost: bool
+    charged: tuple[str, ...]
     estimate: Estimate
 
     @property
@@ -125,6 +127,9 @@ def quote_for(study: Study, chosen: Collection[str]) -> Quote:
         rush=job.settings.get("rush") == "yes",
         bench_fee_paid=job.settings.get("bench_fee_paid") == "yes",
         fee_at_cost=amount(totals.money.consumables) > terms.fee_most,
+        charged=tuple(
+            dict.fromkeys(part.what for part in all_parts(study, estimate) if part.owner != "customer")
+        ),
         estimate=estimate,
     )
 

@@ -8,9 +8,10 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
 
+from estimator.choose.infeasible.conflicts import misses
 from estimator.choose.solvers.backends import INFEASIBLE
 from estimator.choose.study import Choice, Study, make_choice, make_choice_of, spec_rows
-from estimator.choose.verify.choice import amounts_reached, levels_reached, recheck, score_reached
+from estimator.choose.verify.choice import amounts_reached, levels_reached, score_reached
 from estimator.core.errors import InputError, Issue, Origin
 from estimator.model.problem import Problem, Rule, Weight
 from estimator.price.client.quote import Quote, quote_for
@@ -110,6 +111,9 @@ def three_offers(
         made.append(picked)
     if wished.answer.status == INFEASIBLE:
         not_made.append((WISHED, "the wish cannot be met, whatever the limits"))
+        if maker.limits:
+            # told is why the job as it stands has no answer, its limits among the reasons
+            wished = maker.choose(maker.problem.rules, LEAST, explain=True)
         return Offers(tuple(made), wished, tuple(not_made))
     if wished.found:
         offer = maker.offer(WISHED, "everything that was wished, for the least money", wished)
@@ -124,7 +128,9 @@ def three_offers(
             within = replace(within, also=(WISHED, *twin.also))
         _join(made, within)
     elif maker.limits:
-        not_made.append((WITHIN, LATE if maker.late else "nothing of the wish can be had within the limits"))
+        demanded = any(rule.kind == "required" for rule in maker.wishes)
+        why = "what is required cannot all be had" if demanded else "nothing of the wish can be had"
+        not_made.append((WITHIN, LATE if maker.late else f"{why} within the limits"))
     others = [o.quote.to_pay for o in made if o.is_the(WISHED) or o.is_the(WITHIN)]
     best = within.choice if within is not None else None if maker.limits or not wished.found else wished
     lean = maker.lean(best)
@@ -179,7 +185,7 @@ class _Maker:
         # the set is one thing, what was asked of it to find it another: the offer is told by the whole job
         choice = replace(choice, study=self.study, spec=spec_rows(self.study, chosen))
         reached = levels_reached(problem, chosen)
-        missed = recheck(problem, chosen, self.study.measure(chosen).price)
+        missed = misses(problem, chosen, self.study.measure(chosen))
         return CustomerOffer(
             name,
             words,
@@ -212,7 +218,7 @@ class _Maker:
         for rules in (self.no_worse, demands):
             choice = self.choose((*rules, *self.limits), aim)
             if choice.found:
-                words = "the most of the wish that the limits allow"
+                words = "the most of the wish that the limits allow, each part by its weight"
                 return self.offer(WITHIN, words, choice) if choice.estimate.chosen else None
         return None
 

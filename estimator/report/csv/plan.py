@@ -58,15 +58,15 @@ def week_csv(plan: Plan) -> str:
     known, waits, calendar = plan.work.by_id(), plan.work.waits(), plan.calendar
     head = ("who", "begins", "ends", "minutes", "job", "task", "work", "cures_until", "meanwhile", "changed")
     rows: list[tuple[object, ...]] = []
-    for booking in plan.schedule.bookings:
-        operation = known[booking.operation]
-        end = calendar.elapsed_at_end(booking.end)
+    for assignment in plan.schedule.assignments:
+        operation = known[assignment.operation]
+        end = calendar.elapsed_at_end(assignment.end)
         cure = waits[operation.id]
         until = calendar.moment(end + cure).isoformat(timespec="minutes") if cure else ""
-        for since, till in calendar.spans(booking.start, booking.end):
+        for since, till in calendar.spans(assignment.start, assignment.end):
             begins, ends = (calendar.moment(m).isoformat(timespec="minutes") for m in (since, till))
             rows.append(
-                (booking.who, begins, ends, till - since, operation.job, operation.family, short(operation.id),
+                (assignment.who, begins, ends, till - since, operation.job, operation.family, short(operation.id),
                  until if till == end else "", HINTS.get(operation.meanwhile, "") if cure and till == end else "",
                  "; ".join(entry_words(plan.changed, [operation.id])))
             )  # fmt: skip

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from estimator.core.money import money_text
-from estimator.plan.plan import Gain, Plan
+from estimator.plan.plan import Plan, PlanningGain
 from estimator.plan.reasons import critical_chain
 from estimator.plan.replan.plan import PlannedAgain
 from estimator.plan.week import Curing, Day, week_of
@@ -64,12 +64,12 @@ def as_data(plan: Plan) -> Data:
         "schedule": {
             "status": plan.schedule.status,
             "found_by": plan.schedule.method,
-            "aims": list(plan.schedule.aims),
+            "aims": list(plan.schedule.objectives),
             **_figures(plan.schedule.figures),
             "bounds": dict(plan.schedule.bounds),
             "rule_alone": _figures(plan.schedule.rule),
             "hours_by_kind": dict(by_kind(plan)),
-            "critical": critical_chain(plan.work, plan.calendar, plan.schedule.bookings),
+            "critical": critical_chain(plan.work, plan.calendar, plan.schedule.assignments),
         },
         "days": [entry for day in week_of(plan) for entry in _entries(day)],
         "week": [_day(day) for day in week_of(plan)],
@@ -82,7 +82,7 @@ def _iso(when: datetime) -> str:
 
 def _figures(figures: Figures) -> Data:
     return {
-        "lateness_min": figures.lateness, "makespan_min": figures.makespan, "hands_on_min": figures.minutes,
+        "lateness_min": figures.tardiness, "makespan_min": figures.makespan, "hands_on_min": figures.minutes,
         "idle_evenings": figures.idle_evenings,
     }  # fmt: skip
 
@@ -117,7 +117,7 @@ def _day(day: Day) -> Data:
     }
 
 
-def gain_data(gain: Gain) -> Data:
+def gain_data(gain: PlanningGain) -> Data:
     """What planning together brings, against one by one and against the priority rule."""
     money, minutes, days = gain.ratios
     return {
@@ -154,7 +154,7 @@ def again_data(again: PlannedAgain) -> Data:
         "taken_as_done": list(again.as_planned),
         "running": dict(again.running),
         "order_kept": again.result.kept_order,
-        "lateness_if_kept_min": again.result.lateness_if_kept,
+        "lateness_if_kept_min": again.result.tardiness_if_kept,
         "moved": list(again.result.moved),
         "changed": [
             {"operation": name, "was": _iso(change.was) if change.was else None, "now": _iso(change.now),

@@ -13,7 +13,7 @@ from html import escape
 
 from estimator.plan.day_list import short
 from estimator.schedule.calendar import Calendar
-from estimator.schedule.records import Booking, Work
+from estimator.schedule.records import Assignment, SchedulingProblem
 
 LEFT, DAY, QUIET, NIGHT, ROW, HEAD = 96, 236, 44, 16, 30, 34
 STRIP_DAYS = 5
@@ -42,9 +42,9 @@ class OpenDay:
     width: int
 
 
-def days_of(calendar: Calendar, bookings: Sequence[Booking], last: int) -> list[OpenDay]:
+def days_of(calendar: Calendar, assignments: Sequence[Assignment], last: int) -> list[OpenDay]:
     """The open days up to the one of elapsed minute ``last``; days without work are narrow."""
-    worked = {begins // 1440 for b in bookings for begins, _ in calendar.spans(b.start, b.end)}
+    worked = {begins // 1440 for b in assignments for begins, _ in calendar.spans(b.start, b.end)}
     found: dict[int, tuple[int, int]] = {}
     for opens, closes in zip(calendar.opens, calendar.closes, strict=True):
         if opens // 1440 > last // 1440:
@@ -74,12 +74,14 @@ def place(elapsed: int, days: Sequence[OpenDay]) -> float:
     return x
 
 
-def gantt_svg(work: Work, calendar: Calendar, bookings: Sequence[Booking], title: str = "") -> str:
+def gantt_svg(
+    work: SchedulingProblem, calendar: Calendar, assignments: Sequence[Assignment], title: str = ""
+) -> str:
     """The plan as SVG text; every bar carries its words as a tooltip."""
     known = work.by_id()
     jobs = list(dict.fromkeys(o.job for o in work.operations))
-    ends = [calendar.elapsed_at_end(b.end) for b in bookings]
-    days = days_of(calendar, bookings, max(ends, default=calendar.opens[0]))
+    ends = [calendar.elapsed_at_end(b.end) for b in assignments]
+    days = days_of(calendar, assignments, max(ends, default=calendar.opens[0]))
     strips = [days[n : n + STRIP_DAYS] for n in range(0, len(days), STRIP_DAYS)]
     height = HEAD + len(jobs) * ROW + 18
     width = LEFT + STRIP_DAYS * (DAY + NIGHT) + 10
@@ -97,9 +99,9 @@ def gantt_svg(work: Work, calendar: Calendar, bookings: Sequence[Booking], title
         for row, job in enumerate(jobs):
             y = top + HEAD + row * ROW
             out.append(f'<text x="8" y="{y + 18}" font-size="11">{escape(job[:16])}</text>')
-            for booking in bookings:
-                if known[booking.operation].job == job and booking.start < booking.end:
-                    out += _bar(booking, work, calendar, strip, y)
+            for assignment in assignments:
+                if known[assignment.operation].job == job and assignment.start < assignment.end:
+                    out += _bar(assignment, work, calendar, strip, y)
     out += _legend(kinds, len(strips) * height + 44)
     out.append("</svg>")
     return "\n".join(out) + "\n"
@@ -129,11 +131,13 @@ def _frame(days: Sequence[OpenDay], top: int, bottom: int) -> list[str]:
     return out
 
 
-def _bar(booking: Booking, work: Work, calendar: Calendar, days: Sequence[OpenDay], y: int) -> list[str]:
-    operation = next(o for o in work.operations if o.id == booking.operation)
+def _bar(
+    assignment: Assignment, work: SchedulingProblem, calendar: Calendar, days: Sequence[OpenDay], y: int
+) -> list[str]:
+    operation = next(o for o in work.operations if o.id == assignment.operation)
     first = days[0].opens
     last = calendar.elapsed_of(datetime.combine(days[-1].day + timedelta(days=1), time()))
-    end = calendar.elapsed_at_end(booking.end)
+    end = calendar.elapsed_at_end(assignment.end)
     cured = end + operation.cure
     out = []
     if operation.cure and cured > first and end < last:
@@ -142,11 +146,11 @@ def _bar(booking: Booking, work: Work, calendar: Calendar, days: Sequence[OpenDa
             out.append(
                 f'<path d="M{a:.1f} {y + 17}H{b:.1f}" stroke="#000" stroke-width="2" stroke-dasharray="3 2"/>'
             )
-    words = f"{short(booking.operation)}, till {calendar.moment(end):%a %H:%M}"
-    if booking.who:
-        words += f", {booking.who}"
+    words = f"{short(assignment.operation)}, till {calendar.moment(end):%a %H:%M}"
+    if assignment.who:
+        words += f", {assignment.who}"
     letter, shade = SHADES.get(operation.kind, ("", "#fff"))
-    for begins, ends in calendar.spans(booking.start, booking.end):
+    for begins, ends in calendar.spans(assignment.start, assignment.end):
         if ends <= first or begins >= last:
             continue
         a, b = place(begins, days), place(ends, days)

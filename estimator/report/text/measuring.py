@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from estimator.choose.questions.measure_next import Looked, Worth
+from estimator.choose.questions.measure_next import MeasuringAdvice, WorthMeasuring
 from estimator.choose.study import Choice
 from estimator.core.money import money_text
 from estimator.report.text.terminal import money, show_table
@@ -10,7 +10,7 @@ from estimator.report.text.terminal import money, show_table
 FIRST, SHOWN = 3, 12
 
 
-def show(choice: Choice, looked: Looked) -> None:
+def show(choice: Choice, looked: MeasuringAdvice) -> None:
     """The ranked list, and the three to take first."""
     job, worths = choice.study.job, looked.worths
     if choice.answer.status == "infeasible":
@@ -30,15 +30,18 @@ def show(choice: Choice, looked: Looked) -> None:
     _show_taken_for_seen(looked)
 
 
-def _show_table(choice: Choice, worths: tuple[Worth, ...]) -> None:
+def _show_table(choice: Choice, worths: tuple[WorthMeasuring, ...]) -> None:
     currency = choice.study.shop.terms.currency
+    # where the wish cannot be met, a verdict that bears on nothing of it is not what to measure first
+    bearing = [w for w in worths if choice.found or w.rescues or w.wished]
+    others = [w.field for w in (*bearing[SHOWN:], *(w for w in worths if w not in bearing))]
     headings = ["value", "assumed", "could be", "chance", "at stake", "worth", "what would change"]
     rows = [
         [
             w.field, w.assumed, w.could_be, f"{100 * w.chance:.0f} %", money(w.stake, currency),
             money(w.worth, currency), w.changes,
         ]
-        for w in worths[:SHOWN]
+        for w in bearing[:SHOWN]
     ]  # fmt: skip
     right: tuple[int, ...] = (3, 4, 5)
     if not choice.found:
@@ -46,11 +49,18 @@ def _show_table(choice: Choice, worths: tuple[Worth, ...]) -> None:
         for row in (headings, *rows):
             del row[4:6]
         right = (3,)
-    show_table(f"Measure first ({choice.study.job.id})", headings, rows, right=right)
-    if len(worths) > SHOWN:
-        rest = ", ".join(w.field for w in worths[SHOWN:])
-        print(f"{len(worths) - SHOWN} more can change a verdict or what work costs: {rest}.")
-    first = [w for w in worths if w.worth or w.rescues][:FIRST] or list(worths[:FIRST])
+    if bearing:
+        show_table(f"Measure first ({choice.study.job.id})", headings, rows, right=right)
+    if others:
+        more = (
+            f"{len(others)} more"
+            if bearing
+            else f"{len(others)} assumed values, none of which bears on the wish,"
+        )
+        print(f"{more} can change a verdict or what work costs: {', '.join(others)}.")
+    if not bearing:
+        return
+    first = [w for w in bearing if w.worth or w.rescues][:FIRST] or bearing[:FIRST]
     print("Measure these first: " + "; ".join(f"{w.field} ({w.how or w.what})" for w in first) + ".")
     if choice.found:
         print(
@@ -65,7 +75,7 @@ def _show_table(choice: Choice, worths: tuple[Worth, ...]) -> None:
         )
 
 
-def _show_taken_for_seen(looked: Looked) -> None:
+def _show_taken_for_seen(looked: MeasuringAdvice) -> None:
     if looked.taken_for_seen:
         print(
             "Taken for seen at a glance, though nobody wrote them down, and not tried: "
@@ -74,7 +84,7 @@ def _show_taken_for_seen(looked: Looked) -> None:
         )
 
 
-def as_data(choice: Choice, looked: Looked) -> dict[str, object]:
+def as_data(choice: Choice, looked: MeasuringAdvice) -> dict[str, object]:
     """The object that ``measure --json`` prints."""
     return {
         "job": choice.study.job.id,

@@ -48,7 +48,7 @@ def show_offers(offers: Offers, shop: Shop) -> None:
                 offer.name,
                 money(offer.quote.to_pay, currency),
                 hours(offer.choice.estimate.totals.expected),
-                ", ".join(offer.chosen),
+                ", ".join(offer.chosen) or "nothing: all that is wished is met already",
             )
             for offer in offers.made
         ],
@@ -81,6 +81,7 @@ def quote_data(quote: Quote, shop: Shop) -> Data:
     steps, dues, terms = quote.steps, quote.dues, shop.terms
     return {
         "upgrades": list(quote.chosen),
+        "parts_in_price": list(quote.charged),
         "steps": {
             "billed_hours": steps.billed_min / 6000,
             "charge_per_hour": money_text(quote.rate),

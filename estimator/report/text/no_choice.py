@@ -24,6 +24,8 @@ NEAREST = "(fewest wishes missed, then least by shares of what was asked for, th
 def show_no_choice(choice: Choice) -> None:
     """Why the wish cannot be met and what would have to give."""
     answer, currency = choice.answer, choice.study.shop.terms.currency
+    surety = choice.study.job.budget.surety
+    sure = "" if surety is None else f" at {surety:f} % surety"
     print(f"{choice.study.job.id}: {choice.study.job.what or choice.study.job.id}")
     if answer.status != "infeasible":
         print("No answer was found in the time given; run again with a longer --time-limit.")
@@ -31,7 +33,12 @@ def show_no_choice(choice: Choice) -> None:
     several = len(answer.conflicts) > 1
     print("The wish cannot be met (proven)." + (" More than one thing stands in the way:" if several else ""))
     for number, conflict in enumerate(answer.conflicts, start=1):
-        print(f"{number}. These cannot hold together:" if several else "These cannot hold together:")
+        head = (
+            "This cannot be kept, whatever else gives way:"
+            if len(conflict.rules) == 1
+            else "These cannot hold together:"
+        )
+        print(f"{number}. {head}" if several else head)
         if not conflict.rules:
             print("  - the rules of the trade by themselves: not even an empty wish can be met")
         for words in rules_in_words(conflict.rules):
@@ -41,14 +48,14 @@ def show_no_choice(choice: Choice) -> None:
         ways = [way for way in answer.ways_out if way.aside and way.settles[0] == number]
         if ways:
             print("  Any of these settles this one (its set is for the case that the others are set aside):")
-        for words in _ways_in_words(ways, currency):
+        for words in _ways_in_words(ways, currency, sure):
             print(f"  {words}")
     enough = [way for way in answer.ways_out if not way.aside]
     if enough:
         print("Ways out, each solved again and true:")
     elif answer.explained and answer.conflicts and answer.conflicts[0].rules:
         print("No single change is enough.")
-    for words in _ways_in_words(enough, currency):
+    for words in _ways_in_words(enough, currency, sure):
         print(f"  {words}")
     for title, compromise in (
         ("Together these changes would do, as few as can be", answer.together),
@@ -63,7 +70,7 @@ def show_no_choice(choice: Choice) -> None:
             print(f"{title}:")
             for words in compromise.words:
                 print(f"  - {words}")
-            print(f"  {_set_in_words(compromise.chosen, compromise.measure, currency)}")
+            print(f"  {_set_in_words(compromise.chosen, compromise.measure, currency, sure)}")
     if not answer.explained:
         print("Time ran out: more may clash than is told here, and there may be other ways out.")
 
@@ -74,10 +81,10 @@ def _excess_title(of: Compromise | None) -> str:
     return "To keep the whole wish, at the least excess" + (" (in shares of the limits)" if shares else "")
 
 
-def _set_in_words(chosen: Sequence[str], measured: Measure, currency: str) -> str:
+def _set_in_words(chosen: Sequence[str], measured: Measure, currency: str, sure: str) -> str:
     figures = (
         f"cost {money(measured.cost, currency)}, cash {money(measured.cash, currency)}, "
-        f"price {money(measured.price, currency)}, {hours(measured.minutes)}"
+        f"price {money(measured.price, currency)}, {hours(measured.minutes)}{sure}"
     )
     return f"with {', '.join(chosen) or 'no upgrade at all'}: {figures}"
 
@@ -95,7 +102,7 @@ def _refused(rule: Rule) -> str:
     return rule.id.removeprefix(REFUSED)
 
 
-def _ways_in_words(ways: Sequence[WayOut], currency: str) -> list[str]:
+def _ways_in_words(ways: Sequence[WayOut], currency: str, sure: str) -> list[str]:
     """The changes in words with the set of each; those that only allow a refused upgrade under one head."""
     refused = [way for way in ways if way.rule.id.startswith(REFUSED)]
     if len(refused) < 2:
@@ -106,9 +113,11 @@ def _ways_in_words(ways: Sequence[WayOut], currency: str) -> list[str]:
             others = ", ".join(str(n) for n in way.settles[1:]) if way.aside else ""
             told += [
                 f"- {way.words}" + (f", which settles {others} too" if others else ""),
-                f"  {_set_in_words(way.chosen, way.measure, currency)}",
+                f"  {_set_in_words(way.chosen, way.measure, currency, sure)}",
             ]
     if refused:
         told.append(f"- allow any one of these after all: {', '.join(_refused(way.rule) for way in refused)}")
-        told += [f"  {_refused(w.rule)}: {_set_in_words(w.chosen, w.measure, currency)}" for w in refused]
+        told += [
+            f"  {_refused(w.rule)}: {_set_in_words(w.chosen, w.measure, currency, sure)}" for w in refused
+        ]
     return told

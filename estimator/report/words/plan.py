@@ -8,7 +8,7 @@ from datetime import timedelta
 from estimator.batch.records import JointAnswer
 from estimator.core.text import day, hours, moment, money, wrapped
 from estimator.plan.day_list import short
-from estimator.plan.plan import PROMISE_DAYS, Gain, Plan
+from estimator.plan.plan import PROMISE_DAYS, Plan, PlanningGain
 from estimator.plan.reasons import critical_chain, reason_of
 from estimator.plan.week import Day, Entry, curing_words, week_of, what_is_awaited
 from estimator.plan.what_if import WhatIf
@@ -107,9 +107,9 @@ def proof_lines(plan: Plan) -> list[str]:
     """How good the schedule is proven to be, aim by aim, and where the hours go."""
     found, figures = plan.schedule, plan.schedule.figures
     out = [f"The schedule, found by {found.method}"]
-    for aim in found.aims:
+    for aim in found.objectives:
         out += wrapped(f"{proof_words(plan, aim)} ({bound_words(found, aim)})")
-    if "minutes" not in found.aims:
+    if "minutes" not in found.objectives:
         out.append(f"  {proof_words(plan, 'minutes')}")
     out.append(f"  most instruments open at once: {most_open(plan)}")
     if figures.idle_evenings:
@@ -125,10 +125,10 @@ def proof_words(plan: Plan, aim: str) -> str:
     figures, calendar = plan.schedule.figures, plan.calendar
     done = moment(calendar.moment(calendar.elapsed_at_end(figures.makespan)))
     return {
-        "lateness": f"weighted lateness {hours(figures.lateness)} of working time",
+        "tardiness": f"weighted lateness {hours(figures.tardiness)} of working time",
         "makespan": f"all done after {hours(figures.makespan)} of open time, {done}",
         "minutes": f"hands-on {hours(figures.minutes)} with set-ups and change-overs",
-        "maxlate": f"the latest job is {hours(figures.maxlate)} late",
+        "max_tardiness": f"the latest job is {hours(figures.max_tardiness)} late",
         "completion": f"weighted times to completion {hours(figures.completion)}",
     }[aim]
 
@@ -137,10 +137,10 @@ def by_kind(plan: Plan) -> list[tuple[str, int]]:
     """Attended minutes by kind of work, the most first."""
     spent: dict[str, int] = {}
     known = plan.work.by_id()
-    for booking in plan.schedule.bookings:
-        kind = plan.shop.planning.kinds.get(known[booking.operation].kind)
+    for assignment in plan.schedule.assignments:
+        kind = plan.shop.planning.kinds.get(known[assignment.operation].kind)
         what = kind.what if kind else "other work"
-        spent[what] = spent.get(what, 0) + booking.end - booking.start
+        spent[what] = spent.get(what, 0) + assignment.end - assignment.start
     return sorted(spent.items(), key=lambda item: -item[1])
 
 
@@ -160,17 +160,17 @@ def chain_words(plan: Plan) -> str:
 
 def chain_stretches(plan: Plan) -> tuple[str, list[str]]:
     """What the chain that decides the end waits for at its start, and its last stretches by instrument and day."""
-    bookings = {b.operation: b for b in plan.schedule.bookings}
-    chain = critical_chain(plan.work, plan.calendar, plan.schedule.bookings)
+    assignments = {b.operation: b for b in plan.schedule.assignments}
+    chain = critical_chain(plan.work, plan.calendar, plan.schedule.assignments)
     told: list[tuple[str, list[str]]] = []
     for name in chain:
-        begins = plan.calendar.moment(plan.calendar.elapsed_at_start(bookings[name].start))
+        begins = plan.calendar.moment(plan.calendar.elapsed_at_start(assignments[name].start))
         where = f"{name.partition(':')[0]} on {begins:%a} {begins.day} {begins:%b}"
         if not told or told[-1][0] != where:
             told.append((where, []))
         told[-1][1].append(short(name))
     start = ""
-    if chain and reason_of(plan.work, plan.calendar, bookings, bookings[chain[0]]).kind == "there":
+    if chain and reason_of(plan.work, plan.calendar, assignments, assignments[chain[0]]).kind == "there":
         start = what_is_awaited(plan, chain[0])
     return start, [f"{where}: {', '.join(tasks)}" for where, tasks in told[-CHAIN:]]
 
@@ -179,10 +179,10 @@ def most_open(plan: Plan) -> int:
     """The most jobs that are begun and not done at one time."""
     spans: dict[str, tuple[int, int]] = {}
     jobs = {o.id: o.job for o in plan.work.operations}
-    for booking in plan.schedule.bookings:
-        job = jobs[booking.operation]
-        low, high = spans.get(job, (booking.start, booking.free))
-        spans[job] = (min(low, booking.start), max(high, booking.free))
+    for assignment in plan.schedule.assignments:
+        job = jobs[assignment.operation]
+        low, high = spans.get(job, (assignment.start, assignment.free))
+        spans[job] = (min(low, assignment.start), max(high, assignment.free))
     return max((sum(a <= low < b for a, b in spans.values()) for low, _ in spans.values()), default=0)
 
 
@@ -240,7 +240,7 @@ def _quiet_lines(quiet: Sequence[Day]) -> list[str]:
     return wrapped(f"{day(quiet[0].day)}{till}: nothing to do at the bench; {quiet[0].quiet}", "")
 
 
-def gain_lines(gain: Gain, currency: str) -> list[str]:
+def gain_lines(gain: PlanningGain, currency: str) -> list[str]:
     """What planning together brings."""
     money_ratio, minute_ratio, day_ratio = gain.ratios
     (cash, minutes, days), (cash1, minutes1, days1) = gain.joint, gain.single

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from estimator.core.fractions import percent
 from estimator.core.money import cents, money_text
 from estimator.estimate.tax import CAUTION
@@ -118,7 +120,7 @@ def terms_sentences(quote: Quote, shop: Shop) -> list[str]:
         ),
         "Changes are written down and agreed before the work is done.",
         "Not in the price: faults that show only once the instrument is apart; we ask before we mend them.",
-        "Not in the price: strings, cases and parts that are not named above, and shipping.",
+        *_parts_sentences(quote.charged),
         "Not under warranty: wear, knocks, weather, and work that others do afterwards.",
     ]
     if quote.own_parts:
@@ -126,6 +128,16 @@ def terms_sentences(quote: Quote, shop: Shop) -> list[str]:
             "Parts you bring are fitted after a check that they fit; they themselves have no warranty from us."
         )
     return lines
+
+
+def _parts_sentences(charged: Sequence[str]) -> list[str]:
+    """What of parts and strings is in the price, by name, and that nothing else is."""
+    if not charged:
+        return ["Not in the price: strings, cases and other parts, and shipping."]
+    return [
+        f"In the price besides the work: {'; '.join(charged)}.",
+        "Not in the price: parts that are not named here, and shipping.",
+    ]
 
 
 def change_sentences(change: ChangeOrder, shop: Shop) -> list[str]:

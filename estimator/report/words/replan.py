@@ -17,7 +17,7 @@ def again_words(again: PlannedAgain) -> str:
     """The whole plan of what is left."""
     plan = again.plan
     out = [*head_lines(again), "", *change_lines(again), ""]
-    if plan.schedule.bookings:
+    if plan.schedule.assignments:
         out += [
             *promise_lines(plan),
             *moved_promises(again),
@@ -61,7 +61,7 @@ def change_lines(again: PlannedAgain) -> list[str]:
 
 def replan_lines(result: Replanned) -> list[str]:
     """What became of the order of work."""
-    late, kept = result.schedule.figures.lateness, result.lateness_if_kept
+    late, kept = result.schedule.figures.tardiness, result.tardiness_if_kept
     if result.kept_order:
         waits = ", but for what has to wait longer" if result.moved else " as it was"
         out = [f"The order of work stands{waits}."]

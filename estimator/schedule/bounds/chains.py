@@ -11,11 +11,11 @@ from collections.abc import Mapping, Sequence
 from estimator.schedule.bounds.destructive import least_end
 from estimator.schedule.bounds.preemptive import ends_by_urgency
 from estimator.schedule.calendar import Calendar
-from estimator.schedule.records import Operation, Work
+from estimator.schedule.records import Operation, SchedulingProblem
 from estimator.schedule.serial_sgs import in_order, least_minutes
 
 
-def heads_of(work: Work, calendar: Calendar) -> dict[str, int]:
+def heads_of(work: SchedulingProblem, calendar: Calendar) -> dict[str, int]:
     """The first working minute at which each operation could start if nobody else wanted anything."""
     heads: dict[str, int] = {}
     known = work.by_id()
@@ -31,7 +31,7 @@ def heads_of(work: Work, calendar: Calendar) -> dict[str, int]:
     return heads
 
 
-def tails_of(work: Work, calendar: Calendar) -> dict[str, int]:
+def tails_of(work: SchedulingProblem, calendar: Calendar) -> dict[str, int]:
     """The fewest working minutes that must follow the end of each operation (its cure included)."""
     known = work.by_id()
     least = {0: 0}
@@ -61,7 +61,7 @@ def preemptive(items: Sequence[tuple[int, int, int]]) -> int:
     return max((end - urgency for urgency, end in ends_by_urgency(urgent)), default=0)
 
 
-def makespan_bound(work: Work, calendar: Calendar) -> int:
+def makespan_bound(work: SchedulingProblem, calendar: Calendar) -> int:
     """No schedule of this work is shorter."""
     heads, tails = heads_of(work, calendar), tails_of(work, calendar)
     if not heads:
@@ -76,7 +76,7 @@ def makespan_bound(work: Work, calendar: Calendar) -> int:
     return least_end(work, calendar, heads, best)
 
 
-def unavoidable(work: Work, operations: Sequence[Operation]) -> int:
+def unavoidable(work: SchedulingProblem, operations: Sequence[Operation]) -> int:
     """Minutes that come on top of ``least_minutes``: every family is set up once, every kind come to once.
 
     What somebody did last before all this stands set up, and may be gone on with.
@@ -97,7 +97,7 @@ def unavoidable(work: Work, operations: Sequence[Operation]) -> int:
 
 
 def _groups(
-    work: Work, heads: Mapping[str, int], tails: Mapping[str, int]
+    work: SchedulingProblem, heads: Mapping[str, int], tails: Mapping[str, int]
 ) -> list[tuple[list[tuple[int, int, int]], int, int]]:
     """Operations that share a resource, as (head, minutes x amount, tail), how much there is of it, and
     minutes that come on top."""
@@ -125,7 +125,7 @@ def _groups(
     return groups
 
 
-def lateness_bounds(work: Work, calendar: Calendar) -> tuple[int, int]:
+def lateness_bounds(work: SchedulingProblem, calendar: Calendar) -> tuple[int, int]:
     """No schedule has less weighted lateness, nor a smaller latest job, than these (chains alone)."""
     heads = heads_of(work, calendar)
     total = most = 0
@@ -134,7 +134,7 @@ def lateness_bounds(work: Work, calendar: Calendar) -> tuple[int, int]:
         if due.at is None or not mine:
             continue
         jobs = {o.id for o in mine}
-        inner = Work(
+        inner = SchedulingProblem(
             tuple(
                 Operation(o.id, o.job, o.minutes, tuple(li for li in o.after if li.before in jobs),
                           cure=o.cure, setup=o.setup, again=o.again, family=o.family)
@@ -150,7 +150,7 @@ def lateness_bounds(work: Work, calendar: Calendar) -> tuple[int, int]:
     return total, most
 
 
-def crowd_bounds(work: Work, calendar: Calendar) -> tuple[int, int]:
+def crowd_bounds(work: SchedulingProblem, calendar: Calendar) -> tuple[int, int]:
     """Least weighted lateness and least latest job, because hands are few.
 
     The jobs due up to some day together take at least their least minutes over all hands; one of them
@@ -174,15 +174,15 @@ def crowd_bounds(work: Work, calendar: Calendar) -> tuple[int, int]:
     return total_late, most
 
 
-def bounds_of(work: Work, calendar: Calendar) -> dict[str, int]:
+def bounds_of(work: SchedulingProblem, calendar: Calendar) -> dict[str, int]:
     """Lower bounds by aim, in working minutes."""
-    lateness, maxlate = map(
+    tardiness, max_tardiness = map(
         max, zip(lateness_bounds(work, calendar), crowd_bounds(work, calendar), strict=True)
     )
     return {
         "makespan": makespan_bound(work, calendar),
-        "lateness": lateness,
-        "maxlate": maxlate,
+        "tardiness": tardiness,
+        "max_tardiness": max_tardiness,
         "completion": 0,
         "minutes": sum(least_minutes(work, o) for o in work.operations) + unavoidable(work, work.operations),
     }

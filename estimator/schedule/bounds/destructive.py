@@ -15,14 +15,14 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from estimator.schedule.bounds.preemptive import ends_by_urgency
 from estimator.schedule.calendar import Calendar
-from estimator.schedule.records import Operation, Work
+from estimator.schedule.records import Operation, SchedulingProblem
 from estimator.schedule.serial_sgs import in_order, least_minutes
 
 Item = tuple[int, int, int]
 """Release, minutes, deadline."""
 
 
-def least_end(work: Work, calendar: Calendar, heads: Mapping[str, int], known: int) -> int:
+def least_end(work: SchedulingProblem, calendar: Calendar, heads: Mapping[str, int], known: int) -> int:
     """The first end that is not disproved; ``known``: an end that no schedule beats, ``heads`` as in ``bounds``."""
     groups = _groups(work)
     order = in_order(work.operations, dict.fromkeys((o.id for o in work.operations), 0.0))[::-1]
@@ -46,7 +46,7 @@ def least_end(work: Work, calendar: Calendar, heads: Mapping[str, int], known: i
 
 
 def _stands(
-    work: Work, calendar: Calendar, heads: Mapping[str, int],
+    work: SchedulingProblem, calendar: Calendar, heads: Mapping[str, int],
     groups: Sequence[tuple[list[tuple[Operation, int]], int, bool]], order: Sequence[Operation], end: int,
 ) -> bool:  # fmt: skip
     """Whether this end is not disproved."""
@@ -62,7 +62,9 @@ def _stands(
     return True
 
 
-def latest_ends(work: Work, calendar: Calendar, order: Sequence[Operation], end: int) -> dict[str, int]:
+def latest_ends(
+    work: SchedulingProblem, calendar: Calendar, order: Sequence[Operation], end: int
+) -> dict[str, int]:
     """By operation: the last minute at which it may be done if all is to be done by ``end``; -1: never.
 
     ``order``: the operations, each after those that need it.
@@ -120,7 +122,7 @@ def keeps(items: Iterable[Item], number: int) -> bool:
 
 
 def _coming_to(
-    work: Work, members: Sequence[Operation], heads: Mapping[str, int], ends: Mapping[str, int]
+    work: SchedulingProblem, members: Sequence[Operation], heads: Mapping[str, int], ends: Mapping[str, int]
 ) -> list[Item]:
     """Minutes that come on top: each family is set up once, each kind come to once, some time among its own."""
     standing = {o.family for o in work.first.values()}
@@ -138,7 +140,7 @@ def _coming_to(
     return [item for item in found.values() if item[1]]
 
 
-def _groups(work: Work) -> list[tuple[list[tuple[Operation, int]], int, bool]]:
+def _groups(work: SchedulingProblem) -> list[tuple[list[tuple[Operation, int]], int, bool]]:
     """Operations that share something, how much of it each takes, how much there is, and whether it is all hands."""
     users: dict[tuple[str, ...], list[tuple[Operation, int]]] = {}
     for operation in work.operations:

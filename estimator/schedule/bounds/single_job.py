@@ -9,16 +9,18 @@ from dataclasses import replace
 
 from estimator.schedule.bounds.chains import bounds_of
 from estimator.schedule.calendar import Calendar
-from estimator.schedule.heuristics import best_rule
-from estimator.schedule.records import NO_CHANGE_OVERS, Operation, Work
+from estimator.schedule.heuristics import best_dispatch
+from estimator.schedule.records import NO_CHANGE_OVERS, Operation, SchedulingProblem, Search
 from estimator.schedule.serial_sgs import figures_of
 
-AIMS = ("makespan",)
+OBJECTIVES = ("makespan",)
 
 
-def alone_bound(work: Work, calendar: Calendar, known: int, effort: float, until: float | None = None) -> int:
-    """A minute by which not all jobs can be done, not less than ``known``; by CP-SAT, as ``polish``."""
-    from estimator.schedule.cp.solve import polish
+def single_job_bound(
+    work: SchedulingProblem, calendar: Calendar, known: int, effort: float, until: float | None = None
+) -> int:
+    """A minute by which not all jobs can be done, not less than ``known``; by CP-SAT, as ``improve_by_cp``."""
+    from estimator.schedule.cp.solve import improve_by_cp
 
     asked = {
         _shape(part): part
@@ -27,16 +29,17 @@ def alone_bound(work: Work, calendar: Calendar, known: int, effort: float, until
     best = known
     for part in asked.values():
         bounds = bounds_of(part, calendar)
-        _, rule = best_rule(part, calendar, AIMS)
+        _, rule = best_dispatch(part, calendar, OBJECTIVES)
         reached = figures_of(part, calendar, rule).makespan
         best = max(best, bounds["makespan"])
         if reached > best:  # else it cannot tell more
-            found = polish(part, calendar, AIMS, rule, reached, effort / len(asked), bounds, until=until)
+            search = Search(OBJECTIVES, effort=effort / len(asked))
+            found = improve_by_cp(part, calendar, search, rule, reached, bounds, until)
             best = max(best, found.bounds.get("makespan", 0))
     return best
 
 
-def one_job(work: Work, job: str) -> Work:
+def one_job(work: SchedulingProblem, job: str) -> SchedulingProblem:
     """One job of a piece of work with nothing beside it, all of it at its quickest."""
     mine = {o.id for o in work.operations if o.job == job}
     operations = tuple(
@@ -44,10 +47,10 @@ def one_job(work: Work, job: str) -> Work:
                 setup=min(o.setup, o.again if o.family else o.setup), again=0)
         for o in work.operations if o.id in mine
     )  # fmt: skip
-    return Work(operations, work.resources, (), NO_CHANGE_OVERS)
+    return SchedulingProblem(operations, work.resources, (), NO_CHANGE_OVERS)
 
 
-def _shape(work: Work) -> tuple[object, ...]:
+def _shape(work: SchedulingProblem) -> tuple[object, ...]:
     """What a job's work is but for its name: jobs of one shape take as long."""
     number = {o.id: place for place, o in enumerate(work.operations)}
 

@@ -11,21 +11,23 @@ from collections.abc import Sequence
 from typing import Any
 
 from estimator.schedule.calendar import Calendar
-from estimator.schedule.records import DUSTY, WET, Booking, Operation, Work
+from estimator.schedule.records import DUSTY, WET, Assignment, Operation, SchedulingProblem
 from estimator.schedule.serial_sgs import minutes_after
 
 
-class Programme:
+class CpModel:
     """Variables and constraints of one piece of work; ``solve`` runs a chain of aims over them."""
 
-    def __init__(self, work: Work, calendar: Calendar, horizon: int, first: Sequence[Booking]) -> None:
+    def __init__(
+        self, work: SchedulingProblem, calendar: Calendar, horizon: int, first: Sequence[Assignment]
+    ) -> None:
         from ortools.sat.python import cp_model
 
         self.cp = cp_model
         self.model = self.cp.CpModel()
         self.work, self.calendar, self.horizon = work, calendar, horizon
         self.known = work.by_id()
-        self.first = {booking.operation: booking for booking in first}
+        self.first = {assignment.operation: assignment for assignment in first}
         self.start: dict[str, Any] = {}
         self.end: dict[str, Any] = {}
         self.hands: dict[str, Any] = {}  # when the person may turn to something else
@@ -54,14 +56,14 @@ class Programme:
         return literal
 
     def _variables(self, operation: Operation) -> None:
-        name, booked = operation.id, self.first[operation.id]
-        self.start[name] = self._number(f"s {name}", booked.start)
-        self.end[name] = self._number(f"e {name}", booked.end)
+        name, assigned = operation.id, self.first[operation.id]
+        self.start[name] = self._number(f"s {name}", assigned.start)
+        self.end[name] = self._number(f"e {name}", assigned.end)
         self.hands[name] = self.end[name]
         self.model.add(self.start[name] >= self.calendar.working_at(operation.earliest))
         if len(operation.one_of) > 1:
             for who in operation.one_of:
-                self.present[name, who] = self._literal(f"p {name} {who}", who == booked.who)
+                self.present[name, who] = self._literal(f"p {name} {who}", who == assigned.who)
             self.model.add_exactly_one(self.present[name, who] for who in operation.one_of)
 
     def _durations(self, operation: Operation) -> None:
@@ -118,11 +120,11 @@ class Programme:
     def _hinted_before(self) -> dict[str, str]:
         last: dict[str, str] = {}
         before: dict[str, str] = {}
-        for booking in sorted(self.first.values(), key=lambda b: (b.start, b.end)):
-            if booking.who:
-                if booking.who in last:
-                    before[booking.operation] = last[booking.who]
-                last[booking.who] = booking.operation
+        for assignment in sorted(self.first.values(), key=lambda b: (b.start, b.end)):
+            if assignment.who:
+                if assignment.who in last:
+                    before[assignment.operation] = last[assignment.who]
+                last[assignment.who] = assignment.operation
         return before
 
     def _whole(self, operation: Operation, minutes: int, held: list[Any]) -> None:
@@ -151,13 +153,13 @@ class Programme:
         if self.calendar.always_open:
             return self.end[operation] + lag
         if (operation, lag) not in self.waited:
-            end, booked = self.end[operation], self.first[operation]
-            over = self._number(f"w {operation} {lag}", self.calendar.after_wait(booked.end, lag))
+            end, assigned = self.end[operation], self.first[operation]
+            over = self._number(f"w {operation} {lag}", self.calendar.after_wait(assigned.end, lag))
             literals = []
             for number, piece in enumerate(self.calendar.pieces(lag, self.horizon)):
                 if piece.value(piece.low) > self.horizon:
                     break
-                inside = piece.low <= booked.end <= piece.high
+                inside = piece.low <= assigned.end <= piece.high
                 literal = self._literal(f"c {operation} {lag} {number}", inside)
                 self.model.add_linear_constraint(end, piece.low, piece.high).only_enforce_if(literal)
                 self.model.add(over == piece.base + piece.slope * end).only_enforce_if(literal)

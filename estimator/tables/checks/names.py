@@ -9,12 +9,12 @@ from estimator.core.errors import Issue, near_miss, shown
 from estimator.tables.cells import parsed
 from estimator.tables.checks.context import Tables, columns_of_kind
 from estimator.tables.conditions import known_conditions
-from estimator.tables.csv_rows import Row
+from estimator.tables.csv_rows import TableRow
 from estimator.tables.schema.shop import TABLES
 from estimator.tables.toml_values import short_list
 
 
-def _part_class(tables: Tables, table: str, row: Row) -> str:
+def _part_class(tables: Tables, table: str, row: TableRow) -> str:
     """The class of the part that a row of ``table`` has at hand, or "" for none."""
     upgrade = row.values["id"] if table == "upgrades" else row.values.get("upgrade", "")
     owner = tables.ids("upgrades").get(upgrade)
@@ -33,7 +33,7 @@ def quantities_name_fields(tables: Tables) -> Iterator[Issue]:
                     yield from _unknown_name(tables, spec.name, row, column.name, name)
 
 
-def _unknown_name(tables: Tables, table: str, row: Row, column: str, name: str) -> Iterator[Issue]:
+def _unknown_name(tables: Tables, table: str, row: TableRow, column: str, name: str) -> Iterator[Issue]:
     where = row.origin.at(column)
     if not name.startswith("part."):
         known = tables.ids("intake")
@@ -139,3 +139,22 @@ def fit_rules_known(tables: Tables) -> Iterator[Issue]:
                         short_list(known),
                         near_miss(name, known),
                     )
+
+
+def customer_words_are_used(tables: Tables) -> Iterator[Issue]:
+    """Words for a customer are about a task or something a rule tells, and hold no place but {n}."""
+    rules = sorted(importlib.import_module("estimator.fit.judge").known_rules())
+    told = importlib.import_module("estimator.fit.case").TOLD
+    tasks = tables.ids("tasks")
+    for row in tables["customer_words"]:
+        about, rule, words = (row.values[name] for name in ("about", "rule", "words"))
+        if about not in tasks and about not in told:
+            accepted = f"a task of tasks.csv, or one of {short_list(told)}"
+            hint = near_miss(about, {*tasks, *told})
+            yield Issue(row.origin.at("about"), "nothing is told by this name", shown(about), accepted, hint)
+        if rule and rule not in rules:
+            hint = near_miss(rule, rules)
+            yield Issue(row.origin.at("rule"), "unknown fit rule", shown(rule), short_list(rules), hint)
+        if set("{}") & set(words.replace("{n}", "") if about in tasks else words):
+            accepted = "plain words, with {n} for how many where they are about a task"
+            yield Issue(row.origin.at("words"), "a place that nothing is put into", shown(words), accepted)

@@ -359,9 +359,16 @@ TABLES: tuple[TableSpec, ...] = (
         _choice("kind", "kind of value", "length", "number", "count", "mass", "choice", "yes-no"),
         _text("unit", "unit inside", ""),
         _text("typical", "value assumed until measured", ""),
+        _text("typical_bass", "value assumed on a bass (blank: as on a guitar)", ""),
         _number("low", "impossible below", "", None),
         _number("high", "impossible above", "", None),
         _list("choices", "words accepted"),
+        Column(
+            "to_order",
+            "yes-no",
+            "whether it is sold in every such size at this price, so that one that suits is ordered",
+            default=False,
+        ),
         _text("meaning", "what is measured"),
     ),
     _table(
@@ -436,6 +443,15 @@ TABLES: tuple[TableSpec, ...] = (
         *EFFECT,
         _list("together_with", "counts only if one of these tasks is done too"),
         _when(),
+    ),
+    _table(
+        "customer_words",
+        "what a customer reads of a fit finding; what has no row is for the bench alone",
+        "about rule",
+        Column("about", "id", "a task that fit forces, or the name by which a fit rule tells a warning"),
+        Column("rule", "text", "the fit rule whose work it is (blank: whichever forces it)", default=""),
+        _choice("concern", "what of it the customer has to know", "price", "result", "lasting"),
+        _text("words", "the words, with {n} for how many"),
     ),
     _table(
         "hazards",

@@ -15,6 +15,7 @@ from estimator.core.money import money_text
 from estimator.estimate.commission import Price
 from estimator.model import Estimate, Job, PartLine, Shop, Terms
 from estimator.price.client.quote import Dues, dues_of
+from estimator.report.words.customer import warnings_noted, warnings_told, work_told
 from estimator.report.words.quote import bench_fee_words, storage_words, warranty_words
 from estimator.workbook.write.rows import CostRow, cost_rows
 
@@ -35,19 +36,19 @@ class PriceLine:
 
 
 @dataclass(frozen=True, slots=True)
-class Work:
-    """One thing done, in plain words, with what makes more work of it than usual."""
+class PageWork:
+    """One thing done, in plain words, with the work that it takes on this instrument besides."""
 
     what: str
     details: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
-class Offer:
+class PageOffer:
     """One offer to the customer, complete: what is done, what it costs, what it rests on."""
 
     name: str
-    work: tuple[Work, ...]
+    work: tuple[PageWork, ...]
     lines: tuple[PriceLine, ...]
     price: Price
     dues: Dues
@@ -72,28 +73,31 @@ class Page:
     wanted_by: str = ""
     for_sale: bool = False
     bench_fee_paid: bool = False
-    offers: tuple[Offer, ...] = field(default=())
+    offers: tuple[PageOffer, ...] = field(default=())
 
 
-def make_offer(study: Study, estimate: Estimate, spec: Sequence[SpecRow], name: str = "") -> Offer:
+def make_offer(study: Study, estimate: Estimate, spec: Sequence[SpecRow], name: str = "") -> PageOffer:
     """The offer for one estimated set of upgrades."""
     totals = estimate.totals
     price = study.costing.price(totals.surety_min, totals.money)
     chosen = frozenset(estimate.chosen)
     rows = cost_rows(study.costing, chosen)
     lines = price_lines(study, estimate, rows, price, beside_others=bool(name))
-    return Offer(
+    return PageOffer(
         name=name,
         work=tuple(_work(study, estimate, rows)),
         lines=lines,
         price=price,
         dues=dues_of(study, estimate, price),
         result=tuple((id_words(row.attribute), reached_words(row, study.shop)) for row in spec if row.asked),
-        cautions=(*cautions(study, chosen), *beyond_budget(study, price, name)),
+        cautions=(
+            *warnings_told(study.shop, study.verdicts, chosen),
+            *beyond_budget(study, price, name),
+        ),
     )
 
 
-def make_page(study: Study, offers: Sequence[Offer]) -> Page:
+def make_page(study: Study, offers: Sequence[PageOffer]) -> Page:
     """The page that one or more offers for a job stand on."""
     job, terms = study.job, study.shop.terms
     day = day_of(job.received)
@@ -172,22 +176,19 @@ def _sold_with_work(rows: Sequence[CostRow], shop: Shop) -> list[PriceLine]:
     return lines
 
 
-def _work(study: Study, estimate: Estimate, rows: Sequence[CostRow]) -> list[Work]:
+def _work(study: Study, estimate: Estimate, rows: Sequence[CostRow]) -> list[PageWork]:
     works = []
     for verdict in study.verdicts:
         if verdict.upgrade.id not in estimate.chosen:
             continue
-        details = dict.fromkeys(
-            sentence_case(finding.sentence) for finding in verdict.findings if finding.outcome == "work"
-        )
-        works.append(Work(sentence_case(verdict.upgrade.what), tuple(details)))
+        works.append(PageWork(sentence_case(verdict.upgrade.what), work_told(study.shop, verdict)))
     always = [
         id_words(row.task.id).lower()
         for row in rows
         if not row.setup and not row.desk and row.key in _base_keys(study)
     ]
     if always:
-        works.append(Work("With every job: " + ", ".join(dict.fromkeys(always))))
+        works.append(PageWork("With every job: " + ", ".join(dict.fromkeys(always))))
     return works
 
 
@@ -195,19 +196,9 @@ def _base_keys(study: Study) -> frozenset[str]:
     return frozenset(f"run:{row.task}@" for row in study.shop.base_work.get(study.job.kind, ()))
 
 
-#: fit rules whose warnings tell the bench what to look at, not the customer what to expect
-FOR_THE_BENCH = frozenset({"R18", "R45", "R56", "R57", "R69"})
-
-
 def cautions(study: Study, chosen: Collection[str]) -> list[str]:
-    """What the fit of the chosen upgrades warns of, each once; notes for the bench alone are left out."""
-    found: dict[str, None] = {}
-    for verdict in study.verdicts:
-        if verdict.upgrade.id in chosen:
-            for finding in verdict.findings:
-                if finding.outcome == "warn" and finding.rule not in FOR_THE_BENCH:
-                    found.setdefault(sentence_case(finding.sentence))
-    return list(found)
+    """What the fit of the chosen upgrades warns the bench of, each once."""
+    return [sentence_case(finding.sentence) for finding in warnings_noted(study.verdicts, chosen)]
 
 
 def beyond_budget(study: Study, price: Price, name: str) -> list[str]:

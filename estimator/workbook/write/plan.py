@@ -62,7 +62,7 @@ def card_name(job: str, number: int) -> str:
 
 def begins_of(plan: Plan, job: str, rows: tuple[CostRow, ...]) -> dict[str, str]:
     """By key of a row: the day and time at which its work begins, in that order; what is done is left out."""
-    begins = {b.operation: plan.calendar.elapsed_at_start(b.start) for b in plan.schedule.bookings}
+    begins = {b.operation: plan.calendar.elapsed_at_start(b.start) for b in plan.schedule.assignments}
     found: list[tuple[int, int, str]] = []
     for row in rows:
         name = f"{job}:{sittings_of([row.line])[0][0]}"

@@ -14,7 +14,7 @@ from estimator.core.errors import InputError, Issue, Origin
 from estimator.core.save import Output, check_target, save_all, save_bytes
 from estimator.model import Estimate
 from estimator.workbook.write.cells import Book
-from estimator.workbook.write.customer_page import Offer, day_of, make_offer, make_page
+from estimator.workbook.write.customer_page import PageOffer, day_of, make_offer, make_page
 from estimator.workbook.write.rows import cost_rows
 from estimator.workbook.write.sheets.charts import FrontierPoint, write_charts
 from estimator.workbook.write.sheets.costing import write_costing
@@ -99,7 +99,7 @@ def customer_quote_bytes(
     return book.done()
 
 
-def named_offers(study: Study, offers: Mapping[str, Choice | Collection[str]]) -> list[Offer]:
+def named_offers(study: Study, offers: Mapping[str, Choice | Collection[str]]) -> list[PageOffer]:
     """Offers made of choices, or of sets of upgrade ids, by the names that a customer reads."""
     made = []
     for name, one in offers.items():

@@ -15,13 +15,17 @@ from estimator.choose.infeasible.due import DUE, WORTH, day_of_return
 from estimator.choose.study import make_choice, study_job
 from estimator.choose.verify.choice import day_done
 from estimator.cli.common import load_both
+from estimator.input.job.load import job_from
 from estimator.model import Job, Requirement
 from estimator.model.planning import Person
 from estimator.model.problem import Rule
+from estimator.report.text.no_choice import show_no_choice
 from estimator.schedule.build import PlannedJob, operations_of
-from estimator.schedule.heuristics import best_rule
-from estimator.schedule.records import Work
+from estimator.schedule.heuristics import best_dispatch
+from estimator.schedule.records import SchedulingProblem
 from estimator.schedule.resources import calendar_of, resources_of
+from estimator.tables.load import load_shop
+from estimator.tables.toml_text import parse_toml
 
 JOBS = int(os.environ.get("ESTIMATOR_JOBS", "6"))
 PLANS = int(os.environ.get("ESTIMATOR_PLANS", "25"))
@@ -247,10 +251,100 @@ def test_no_plan_is_done_before_the_day_that_the_choice_holds_to_be_the_first(se
     planned = PlannedJob("j", study.costing, study.costing.estimate(sorted(chosen)), {})
     operations, parts = operations_of(planned, people, "fast")
     calendar = calendar_of(shop, came)
-    work = Work(tuple(operations), {**resources_of(shop, people), **parts})
-    _, bookings = best_rule(work, calendar, ("makespan",))
-    last = max(booking.end for booking in bookings)
+    work = SchedulingProblem(tuple(operations), {**resources_of(shop, people), **parts})
+    _, assignments = best_dispatch(work, calendar, ("makespan",))
+    last = max(assignment.end for assignment in assignments)
     done = calendar.moment(calendar.elapsed_at_end(last))
     assert isinstance(done, datetime)
     assert done >= datetime.combine(came, time())
     assert day_done(study.problem, chosen) <= (done.date() - came).days
+
+
+HAIR = """[job]
+id = "hair"
+kind = "commission"
+[instrument]
+kind = "guitar-solid"
+jack_state = "dead"
+pot_state = "scratchy"
+[wish.require]
+output-jack = 3
+controls = 3
+intonation = 2
+[budget]
+money = 313.09
+on = "cost"
+surety = 95
+"""
+
+
+def test_the_least_excess_is_told_to_the_cent_that_the_way_out_asks_for(capsys):
+    """A cent short by a hair of rounding is short: the excess, the way out and the limit tell one figure."""
+    shop = load_shop()
+    for money in ("313.09", "260", "300"):
+        choice = make_choice(
+            study_job(shop, job_from(parse_toml(HAIR.replace("313.09", money).encode(), "hair"), shop))
+        )
+        excess = choice.answer.whole_wish
+        (raised,) = [way for way in choice.answer.ways_out if way.rule.id == "budget:money"]
+        assert excess is not None
+        assert [rule.id for rule in excess.given_up] == ["budget:money"]
+        assert excess.words == (f"{raised.rule.words}: comes to {raised.to / 100:.2f} of {float(money):.2f}",)
+        show_no_choice(choice)
+        told = capsys.readouterr().out
+        sets = [line for line in told.splitlines() if line.lstrip().startswith("with ")]
+        assert sets
+        assert all(line.endswith(" min at 95 % surety") for line in sets)
+    text = HAIR.replace("313.09", "313.10")
+    assert make_choice(
+        study_job(shop, job_from(parse_toml(text.encode(), "hair"), shop)), explain=False
+    ).found
+
+
+def test_a_worth_says_at_what_surety_it_is_held():
+    shop = load_shop()
+    text = HAIR.replace('money = 313.09\non = "cost"', "worth = 250")
+    choice = make_choice(study_job(shop, job_from(parse_toml(text.encode(), "hair"), shop)))
+    assert not choice.found
+    (rule,) = [rule for rule in choice.study.problem.rules if rule.id == WORTH]
+    assert rule.words == "cost at most 250.00 USD at 95 % surety, what it will ever bring"
+    (kept,) = [way for way in choice.answer.ways_out if way.rule.id == WORTH]
+    assert kept.to == kept.measure.held("cost") > kept.measure.cost
+
+
+HEAVY = """[job]
+id = "heavy"
+kind = "commission"
+[instrument]
+kind = "guitar-solid"
+weight_g = "9 1/2 lb"
+[wish.require]
+intonation = 2
+fret-levelness = 3
+[wish.limits]
+weight = { most = "3200 g" }
+[budget]
+hours = 1.1
+"""
+
+
+def test_a_way_out_taken_as_it_reads_solves():
+    """Grams and minutes are told whole, rounded to the side on which the set still keeps them."""
+    shop = load_shop()
+
+    def answer(text: str) -> Answer:
+        return make_choice(study_job(shop, job_from(parse_toml(text.encode(), "heavy"), shop))).answer
+
+    for limit, kind, write in (
+        ("hours = 1.1\n", "amount", lambda words: (words.removeprefix("allow up to ").split(" g ")[0] + " g", "3200 g")),
+        ("[wish.limits]\nweight = { most = \"3200 g\" }\n", "minutes",
+         lambda words: ('"' + words.removeprefix("allow ").split(" (")[0] + '"', "1.1")),
+    ):  # fmt: skip
+        text = HEAVY.replace(limit, "")
+        (way,) = [way for way in answer(text).ways_out if way.rule.kind == kind]
+        now, was = write(way.words)
+        mended = text.replace(was, now)
+        assert mended != text
+        assert answer(mended).measure is not None, way.words
+        if kind == "amount":  # a gram less is not enough: the rounding gives nothing away
+            assert answer(text.replace(was, f"{int(now[:-2]) - 1} g")).measure is None

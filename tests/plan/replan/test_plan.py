@@ -16,6 +16,7 @@ from estimator.plan.replan.saved_plan import answer_of, bookings_of, kept_text, 
 from estimator.plan.week import week_of
 from estimator.report.csv.plan import week_csv
 from estimator.report.words.replan import again_words
+from estimator.schedule.records import Search
 from estimator.schedule.verify import breaches_of
 from estimator.workbook.write.plan import plan_bytes
 from tests.plan.bench import batch, plan
@@ -31,13 +32,14 @@ def again(folder: Path, text: str, name: str = "batch-three") -> PlannedAgain:
     if not (folder / "week.json").exists():
         (folder / "week.json").write_text(kept_text(plan(name)))
     (folder / "state.toml").write_text(text)
-    return plan_again(batch(name), load_state(folder / "state.toml"), engine="rule", tries=10)
+    return plan_again(batch(name), load_state(folder / "state.toml"), search=Search(engine="rule", tries=10))
 
 
 def starts(found: PlannedAgain) -> dict[str, datetime]:
     calendar = found.plan.calendar
     return {
-        b.operation: calendar.moment(calendar.elapsed_at_start(b.start)) for b in found.plan.schedule.bookings
+        b.operation: calendar.moment(calendar.elapsed_at_start(b.start))
+        for b in found.plan.schedule.assignments
     }
 
 
@@ -55,13 +57,13 @@ def test_a_kept_plan_is_the_plan() -> None:
         assert (answer.chosen, answer.purchases, answer.freight, answer.cash, answer.measures) == (
             found.answer.chosen, found.answer.purchases, found.answer.freight, found.answer.cash, found.answer.measures,
         )  # fmt: skip
-        assert tuple(bookings_of(kept, found.work, found.calendar)) == found.schedule.bookings
+        assert tuple(bookings_of(kept, found.work, found.calendar)) == found.schedule.assignments
         assert kept.promised == found.promised
 
 
 def test_at_the_first_moment_everything_stays(tmp_path: Path) -> None:
     found = again(tmp_path, state_text("2026-10-05 09:00"))
-    assert found.plan.schedule.bookings == plan("batch-three").schedule.bookings
+    assert found.plan.schedule.assignments == plan("batch-three").schedule.assignments
     assert found.plan.changed == {}
     assert found.plan.promised == plan("batch-three").promised
     assert "nothing to another day" in again_words(found)
@@ -70,7 +72,7 @@ def test_at_the_first_moment_everything_stays(tmp_path: Path) -> None:
 def test_the_template_reads_back_and_changes_nothing(tmp_path: Path) -> None:
     text = template(plan("batch-three"), "week.json")
     found = again(tmp_path, text)
-    assert found.plan.schedule.bookings == plan("batch-three").schedule.bookings
+    assert found.plan.schedule.assignments == plan("batch-three").schedule.assignments
     for operation in plan("batch-three").work.operations:
         assert f"  {operation.id}\n" in text
 
@@ -83,7 +85,7 @@ def test_what_was_planned_till_now_is_done_and_what_is_under_way_runs(tmp_path: 
     assert found.running == {name: (ends - now).total_seconds() / 60}
     assert set(found.as_planned) == {n for n, (_, end) in old.items() if end <= now}
     assert {o.id for o in found.plan.done} == set(found.as_planned)
-    first = found.plan.schedule.bookings[0]
+    first = found.plan.schedule.assignments[0]
     assert (first.operation, starts(found)[name]) == (name, now)
     # with nothing else said, all the rest stands as it stood
     assert {n: s for n, s in starts(found).items() if n != name} == {
@@ -107,7 +109,7 @@ def test_a_part_that_has_not_come_moves_its_own_work_and_says_so(tmp_path: Path)
     assert "tell the customer" in text
     assert "changed: was Mon 12 Oct" in text
     assert any("comes on Thu 15 Oct" in line for line in week_csv(found.plan).splitlines())
-    assert breaches_of(found.plan.work, found.plan.calendar.opens, found.plan.calendar.closes, found.plan.schedule.bookings) == []  # fmt: skip
+    assert breaches_of(found.plan.work, found.plan.calendar.opens, found.plan.calendar.closes, found.plan.schedule.assignments) == []  # fmt: skip
     assert max(map(len, text.splitlines())) <= 105
 
 
@@ -153,7 +155,7 @@ def test_a_plan_made_again_can_be_made_again(tmp_path: Path) -> None:
     assert second.plan.changed == {}  # the parcel is known to be late, nothing else is new
     assert {o.id for o in first.plan.done} < {o.id for o in second.plan.done}
     third = again(tmp_path, state_text("2026-10-20 09:00"))
-    assert third.plan.schedule.bookings == ()
+    assert third.plan.schedule.assignments == ()
     assert "left: 0" in again_words(third)
     assert len(plan_bytes(third.plan)) > 1000
 
@@ -163,7 +165,7 @@ def test_a_day_off_put_in_later_moves_only_what_has_to(tmp_path: Path) -> None:
     (tmp_path / "state.toml").write_text(state_text("2026-10-08 15:15"))
     study = batch("batch-three")
     ill = replace(study, file=replace(study.file, days_off=frozenset({datetime(2026, 10, 9).date()})))
-    found = plan_again(ill, load_state(tmp_path / "state.toml"), engine="rule", tries=10)
+    found = plan_again(ill, load_state(tmp_path / "state.toml"), search=Search(engine="rule", tries=10))
     assert all(when.date() != datetime(2026, 10, 9).date() for when in starts(found).values())
     assert found.plan.changed
     assert {o.id for o in found.plan.done} == {n for n, (_, end) in planned().items() if end <= datetime(2026, 10, 8, 15, 15)}  # fmt: skip
@@ -254,7 +256,7 @@ def test_planning_again_twice_at_one_moment_changes_nothing(tmp_path: Path, name
     once = again(tmp_path, text, name)
     (tmp_path / "week.json").write_text(kept_text(once.plan))
     twice = again(tmp_path, text, name)
-    assert twice.plan.schedule.bookings == once.plan.schedule.bookings
+    assert twice.plan.schedule.assignments == once.plan.schedule.assignments
     assert twice.plan.promised == once.plan.promised
     assert (twice.running, {o.id for o in twice.plan.done}) == (once.running, {o.id for o in once.plan.done})
     assert kept_text(twice.plan) == kept_text(once.plan)

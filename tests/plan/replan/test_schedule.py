@@ -10,7 +10,7 @@ from estimator.core.errors import InputError
 from estimator.plan.replan.schedule import State, replan
 from estimator.report.words.replan import replan_lines
 from estimator.schedule.calendar import shop_calendar
-from estimator.schedule.records import Booking, Due, Link, Operation, Work
+from estimator.schedule.records import Assignment, Due, Link, Operation, SchedulingProblem, Search
 from estimator.schedule.solve import schedule
 from tests.plan.bench import plan
 
@@ -21,10 +21,18 @@ CALENDAR = shop_calendar(date(2026, 9, 7), HOURS, days=60)
 def test_nothing_new_means_nothing_moves() -> None:
     found = plan("batch-three")
     now = found.calendar.moment(0)
-    again = replan(found.work, found.calendar, found.schedule.bookings, State(now), engine="rule", tries=10)
+    again = replan(
+        found.work,
+        found.calendar,
+        found.schedule.assignments,
+        State(now),
+        search=Search(engine="rule", tries=10),
+    )
     assert again.kept_order
     assert again.moved == ()
-    assert [b.operation for b in again.schedule.bookings] == [b.operation for b in found.schedule.bookings]
+    assert [b.operation for b in again.schedule.assignments] == [
+        b.operation for b in found.schedule.assignments
+    ]
     assert "stands as it was" in replan_lines(again)[0]
 
 
@@ -32,10 +40,12 @@ def test_a_late_part_moves_its_own_work_and_the_rest_stays() -> None:
     found = plan("batch-three")
     late = "commission:fit-pickup-four-wire"
     state = State(found.calendar.moment(0), not_before={late: datetime(2026, 10, 15, 9)})
-    again = replan(found.work, found.calendar, found.schedule.bookings, state, engine="rule", tries=10)
+    again = replan(
+        found.work, found.calendar, found.schedule.assignments, state, search=Search(engine="rule", tries=10)
+    )
     starts = {
         b.operation: found.calendar.moment(found.calendar.elapsed_at_start(b.start))
-        for b in again.schedule.bookings
+        for b in again.schedule.assignments
     }
     assert starts[late] >= datetime(2026, 10, 15, 9)
     assert late in again.moved
@@ -49,14 +59,18 @@ def test_done_work_leaves_its_cure_behind() -> None:
         Operation("k:spray", "k", 20, one_of=("me",), cure=180, air="wet"),
         Operation("l:sand", "l", 20, one_of=("me",), air="dusty"),
     )
-    before = schedule(operations, {"me": 1}, CALENDAR, ("makespan",), engine="rule", tries=0)
-    work = Work(operations, {"me": 1})
+    before = schedule(
+        operations, {"me": 1}, CALENDAR, Search(objectives=("makespan",), engine="rule", tries=0)
+    )
+    work = SchedulingProblem(operations, {"me": 1})
     state = State(
         datetime(2026, 9, 7, 10), {"j:glue": datetime(2026, 9, 7, 9, 30), "k:spray": datetime(2026, 9, 7, 10)}
     )
-    again = replan(work, CALENDAR, before.bookings, state, ("makespan",), engine="rule", tries=0)
+    again = replan(
+        work, CALENDAR, before.assignments, state, Search(objectives=("makespan",), engine="rule", tries=0)
+    )
     starts = {
-        b.operation: CALENDAR.moment(CALENDAR.elapsed_at_start(b.start)) for b in again.schedule.bookings
+        b.operation: CALENDAR.moment(CALENDAR.elapsed_at_start(b.start)) for b in again.schedule.assignments
     }
     assert starts.keys() == {"j:drill", "l:sand"}
     assert starts["j:drill"] >= datetime(2026, 9, 8, 9, 30)
@@ -67,12 +81,16 @@ def test_running_work_goes_first_with_the_minutes_left() -> None:
     operations = tuple(
         Operation(f"{n}:work", n, 60, one_of=("me",), setup=10, again=10, family=n) for n in "abc"
     )
-    before = [Booking(f"{n}:work", 70 * k, 70 * k + 70, 70 * k + 70, "me") for k, n in enumerate("abc")]
+    before = [Assignment(f"{n}:work", 70 * k, 70 * k + 70, 70 * k + 70, "me") for k, n in enumerate("abc")]
     state = State(datetime(2026, 9, 7, 10), running={"b:work": 25}, done={"a:work": None})
     again = replan(
-        Work(operations, {"me": 1}), CALENDAR, before, state, ("makespan",), engine="rule", tries=0
+        SchedulingProblem(operations, {"me": 1}),
+        CALENDAR,
+        before,
+        state,
+        Search(objectives=("makespan",), engine="rule", tries=0),
     )
-    first = again.schedule.bookings[0]
+    first = again.schedule.assignments[0]
     assert (first.operation, first.end - first.start) == ("b:work", 25)
     assert CALENDAR.moment(CALENDAR.elapsed_at_start(first.start)) == datetime(2026, 9, 7, 10)
 
@@ -83,19 +101,18 @@ def test_the_order_changes_when_that_saves_enough_lateness() -> None:
         Operation("quick:work", "quick", 30, one_of=("me",), earliest=0),
     )
     dues = (Due("slow", 20 * 1440, 1), Due("quick", 12 * 60, 5))
-    before = [Booking("slow:work", 0, 300, 300, "me"), Booking("quick:work", 300, 330, 330, "me")]
+    before = [Assignment("slow:work", 0, 300, 300, "me"), Assignment("quick:work", 300, 330, 330, "me")]
     again = replan(
-        Work(operations, {"me": 1}, dues),
+        SchedulingProblem(operations, {"me": 1}, dues),
         CALENDAR,
         before,
         State(datetime(2026, 9, 7, 9)),
-        engine="rule",
-        tries=20,
+        search=Search(engine="rule", tries=20),
     )
     assert not again.kept_order
-    assert again.schedule.bookings[0].operation == "quick:work"
-    assert again.lateness_if_kept == 5 * 150
-    assert again.schedule.figures.lateness == 0
+    assert again.schedule.assignments[0].operation == "quick:work"
+    assert again.tardiness_if_kept == 5 * 150
+    assert again.schedule.figures.tardiness == 0
     assert "is changed" in replan_lines(again)[0]
 
 
@@ -103,6 +120,6 @@ def test_impossible_states_are_refused_in_words() -> None:
     found = plan("batch-three")
     now = found.calendar.moment(0)
     with pytest.raises(InputError, match="no such operation"):
-        replan(found.work, found.calendar, found.schedule.bookings, State(now, {"bass:levl-frets": None}))
+        replan(found.work, found.calendar, found.schedule.assignments, State(now, {"bass:levl-frets": None}))
     with pytest.raises(InputError, match="is begun before"):
-        replan(found.work, found.calendar, found.schedule.bookings, State(now, {"bass:crown-frets": None}))
+        replan(found.work, found.calendar, found.schedule.assignments, State(now, {"bass:crown-frets": None}))

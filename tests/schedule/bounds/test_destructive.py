@@ -7,9 +7,9 @@ from datetime import date, time
 
 from estimator.schedule.bounds.chains import bounds_of
 from estimator.schedule.bounds.destructive import keeps, latest_ends
-from estimator.schedule.bounds.single_job import alone_bound, one_job
+from estimator.schedule.bounds.single_job import one_job, single_job_bound
 from estimator.schedule.calendar import Calendar, always_open, shop_calendar
-from estimator.schedule.records import Link, Operation, Work
+from estimator.schedule.records import Link, Operation, SchedulingProblem, Search
 from estimator.schedule.serial_sgs import in_order
 from estimator.schedule.solve import schedule_work
 
@@ -52,7 +52,7 @@ def test_deadlines_against_plain_stepping_through_every_minute() -> None:
 
 def test_latest_ends_go_back_over_nights() -> None:
     calendar = two_hours_a_day()
-    work = Work(
+    work = SchedulingProblem(
         (
             Operation("check", "j", 30, one_of=ME, splittable=False),
             Operation("recheck", "j", 10, (Link("check", 18 * 60),), one_of=ME),
@@ -75,12 +75,12 @@ def test_a_wait_over_night_counts_in_the_bound() -> None:
             Operation(f"{job}:check", job, 30, one_of=ME),
             Operation(f"{job}:recheck", job, 10, (Link(f"{job}:check", 18 * 60),), one_of=ME),
         ]
-    work = Work(tuple(operations), {"me": 1})
+    work = SchedulingProblem(tuple(operations), {"me": 1})
     # 180 minutes of work in all; checks are begun with, and the rechecks come when 120 minutes are gone
     assert bounds_of(work, calendar)["makespan"] == 180
-    late = Work((*operations[:2], *(replace_earliest(o) for o in operations[2:])), {"me": 1})
+    late = SchedulingProblem((*operations[:2], *(replace_earliest(o) for o in operations[2:])), {"me": 1})
     # what is needed for the checks comes at 10:30 of the first day: one of them is done on the second
-    found = schedule_work(late, calendar, ("makespan",), engine="rule")
+    found = schedule_work(late, calendar, Search(objectives=("makespan",), engine="rule"))
     assert bounds_of(late, calendar)["makespan"] == found.figures.makespan == 250
     assert found.status == "optimal"
 
@@ -92,7 +92,7 @@ def replace_earliest(o: Operation) -> Operation:
 def test_one_job_by_itself_proves_what_chains_and_hands_do_not() -> None:
     """Two pieces of work on one place, each holding it while it cures: chains and hands see 20 minutes only."""
     place = (("rack", 1),)
-    work = Work(
+    work = SchedulingProblem(
         (
             Operation("glue", "j", 10, one_of=ME, holds=place, cure=100),
             Operation("paint", "j", 10, one_of=ME, holds=place, cure=100),
@@ -100,13 +100,13 @@ def test_one_job_by_itself_proves_what_chains_and_hands_do_not() -> None:
         {"me": 1, "rack": 1},
     )
     assert bounds_of(work, always_open())["makespan"] == 120
-    assert alone_bound(work, always_open(), 120, 5.0) == 220
-    told = schedule_work(work, always_open(), ("makespan",), engine="cpsat")
+    assert single_job_bound(work, always_open(), 120, 5.0) == 220
+    told = schedule_work(work, always_open(), Search(objectives=("makespan",), engine="cpsat"))
     assert (told.status, told.figures.makespan, told.bounds["makespan"]) == ("optimal", 220, 220)
 
 
 def test_a_job_by_itself_is_at_its_quickest() -> None:
-    work = Work(
+    work = SchedulingProblem(
         (
             Operation("a:sand", "a", 5, one_of=ME, setup=9, again=2, family="sand", kind="dusty"),
             Operation("b:sand", "b", 5, (Link("a:sand"),), one_of=ME, setup=9, again=2, family="sand"),

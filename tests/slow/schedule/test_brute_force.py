@@ -12,8 +12,17 @@ import pytest
 from estimator.core.errors import InputError
 from estimator.schedule.bounds.chains import bounds_of, crowd_bounds
 from estimator.schedule.calendar import Calendar, always_open, shop_calendar
-from estimator.schedule.records import Booking, ChangeOvers, Due, Link, Operation, Schedule, Work
-from estimator.schedule.serial_sgs import figures_of, from_order
+from estimator.schedule.records import (
+    Assignment,
+    ChangeOvers,
+    Due,
+    Link,
+    Operation,
+    Schedule,
+    SchedulingProblem,
+    Search,
+)
+from estimator.schedule.serial_sgs import figures_of, serial_schedule
 from estimator.schedule.solve import schedule, schedule_work
 from estimator.schedule.verify import breaches_of
 
@@ -26,7 +35,7 @@ def calendar() -> Calendar:
     return shop_calendar(date(2026, 9, 7), HOURS, (date(2026, 9, 9),), days=60)
 
 
-def random_bench(seed: int, people: tuple[str, ...]) -> tuple[Work, tuple[Operation, ...]]:
+def random_bench(seed: int, people: tuple[str, ...]) -> tuple[SchedulingProblem, tuple[Operation, ...]]:
     """Two or three instruments with six operations in all, on one bench."""
     chance = random.Random(seed)
     operations: list[Operation] = []
@@ -56,15 +65,15 @@ def random_bench(seed: int, people: tuple[str, ...]) -> tuple[Work, tuple[Operat
             )
         )
     dues = tuple(Due(f"job {n}", chance.choice((700, 2300, 4000)), chance.randint(1, 3)) for n in range(3))
-    return Work(tuple(operations), SHOP, dues, CHANGES), tuple(operations)
+    return SchedulingProblem(tuple(operations), SHOP, dues, CHANGES), tuple(operations)
 
 
-def best_by_enumeration(work: Work, aims: tuple[str, ...]) -> tuple[int, ...]:
+def best_by_enumeration(work: SchedulingProblem, aims: tuple[str, ...]) -> tuple[int, ...]:
     """The least figures over all orders that respect precedence."""
     found = []
     for order in itertools.permutations(work.operations):
         if _keeps_order(order):
-            figures = figures_of(work, calendar(), from_order(work, calendar(), order))
+            figures = figures_of(work, calendar(), serial_schedule(work, calendar(), order))
             found.append(tuple(getattr(figures, aim) for aim in aims))
     return min(found)
 
@@ -73,9 +82,14 @@ def best_by_enumeration(work: Work, aims: tuple[str, ...]) -> tuple[int, ...]:
 @pytest.mark.parametrize("seed", [1, 2, 3, 4, 6, 7])
 def test_the_engine_finds_what_enumeration_finds(seed: int) -> None:
     work, operations = random_bench(seed, ("me",))
-    aims = ("lateness", "makespan", "minutes")
+    aims = ("tardiness", "makespan", "minutes")
     found = schedule(
-        operations, SHOP, calendar(), aims, work.dues, CHANGES, engine="cpsat", effort=6.0, tries=5
+        operations,
+        SHOP,
+        calendar(),
+        Search(objectives=aims, engine="cpsat", effort=6.0, tries=5),
+        work.dues,
+        CHANGES,
     )
     assert found.status == "optimal"
     assert tuple(getattr(found.figures, aim) for aim in aims) == best_by_enumeration(work, aims)
@@ -85,8 +99,17 @@ def test_the_engine_finds_what_enumeration_finds(seed: int) -> None:
 def test_a_helper_never_makes_it_later_and_bounds_hold(seed: int) -> None:
     work, operations = random_bench(seed, ("me",))
     two = tuple(replace(o, one_of=("me", "helper")) for o in operations)
-    alone = schedule(operations, SHOP, calendar(), ("makespan",), work.dues, CHANGES, effort=3.0, tries=50)
-    helped = schedule(two, SHOP, calendar(), ("makespan",), work.dues, CHANGES, effort=3.0, tries=50)
+    alone = schedule(
+        operations,
+        SHOP,
+        calendar(),
+        Search(objectives=("makespan",), effort=3.0, tries=50),
+        work.dues,
+        CHANGES,
+    )
+    helped = schedule(
+        two, SHOP, calendar(), Search(objectives=("makespan",), effort=3.0, tries=50), work.dues, CHANGES
+    )
     assert helped.bounds["makespan"] <= helped.figures.makespan
     if helped.status == "optimal":
         assert helped.figures.makespan <= alone.figures.makespan
@@ -95,12 +118,22 @@ def test_a_helper_never_makes_it_later_and_bounds_hold(seed: int) -> None:
 def test_the_search_alone_keeps_every_rule_and_is_the_same_twice() -> None:
     work, operations = random_bench(3, ("me", "helper"))
     one = schedule(
-        operations, SHOP, calendar(), dues=work.dues, change_overs=CHANGES, engine="rule", tries=60
+        operations,
+        SHOP,
+        calendar(),
+        dues=work.dues,
+        change_overs=CHANGES,
+        search=Search(engine="rule", tries=60),
     )
     two = schedule(
-        operations, SHOP, calendar(), dues=work.dues, change_overs=CHANGES, engine="rule", tries=60
+        operations,
+        SHOP,
+        calendar(),
+        dues=work.dues,
+        change_overs=CHANGES,
+        search=Search(engine="rule", tries=60),
     )
-    assert one.bookings == two.bookings
+    assert one.assignments == two.assignments
     assert one.bounds["makespan"] <= one.figures.makespan
 
 
@@ -115,20 +148,22 @@ def test_every_kind_of_breach_is_seen() -> None:
         Operation("late part", "g3", 5, one_of=("me",), earliest=1000),
         Operation("plane", "g4", 5, (Link("sand", 300),), one_of=("helper",)),
     )
-    work = Work(operations, SHOP, (), CHANGES)
+    work = SchedulingProblem(operations, SHOP, (), CHANGES)
     good = {
         b.operation: b
-        for b in schedule(operations, SHOP, cal, ("makespan",), (), CHANGES, engine="rule", tries=0).bookings
+        for b in schedule(
+            operations, SHOP, cal, Search(objectives=("makespan",), engine="rule", tries=0), (), CHANGES
+        ).assignments
     }
 
     def told(**moved: int) -> str:
         changed = []
-        for name, booking in good.items():
-            start = moved.get(name.replace(" ", "_"), booking.start)
-            minutes = booking.end - booking.start
+        for name, assignment in good.items():
+            start = moved.get(name.replace(" ", "_"), assignment.start)
+            minutes = assignment.end - assignment.start
             end = start + minutes
             cure = next(o.cure for o in operations if o.id == name)
-            changed.append(Booking(name, start, end, cal.after_wait(end, cure), booking.who))
+            changed.append(Assignment(name, start, end, cal.after_wait(end, cure), assignment.who))
         return "; ".join(breaches_of(work, cal.opens, cal.closes, changed))
 
     assert told() == ""
@@ -174,11 +209,11 @@ def test_two_people_by_enumeration_of_orders_and_hands(seed: int) -> None:
         replace(o, after=tuple(li for li in o.after if li.before in {p.id for p in operations[:4]}))
         for o in operations[:4]
     )
-    small = Work(four, SHOP, work.dues, CHANGES)
+    small = SchedulingProblem(four, SHOP, work.dues, CHANGES)
     aims = ("makespan", "minutes")
     best = min(
         tuple(
-            getattr(figures_of(small, calendar(), from_order(small, calendar(), order, who)), aim)
+            getattr(figures_of(small, calendar(), serial_schedule(small, calendar(), order, who)), aim)
             for aim in aims
         )
         for order in itertools.permutations(four)
@@ -186,7 +221,14 @@ def test_two_people_by_enumeration_of_orders_and_hands(seed: int) -> None:
         for hands in itertools.product(("me", "helper"), repeat=4)
         for who in [dict(zip([o.id for o in order], hands, strict=True))]
     )
-    found = schedule(four, SHOP, calendar(), aims, work.dues, CHANGES, engine="cpsat", effort=6.0, tries=2)
+    found = schedule(
+        four,
+        SHOP,
+        calendar(),
+        Search(objectives=aims, engine="cpsat", effort=6.0, tries=2),
+        work.dues,
+        CHANGES,
+    )
     assert found.status == "optimal"
     assert tuple(getattr(found.figures, aim) for aim in aims) == best
 
@@ -204,21 +246,23 @@ def _keeps_order(order: tuple[Operation, ...]) -> bool:
 def test_what_stands_set_up_already_is_counted_and_bounds_still_hold(seed: int) -> None:
     work, operations = random_bench(seed, ("me",))
     work = replace(work, first={"me": replace(operations[0], id="before")})
-    aims = ("lateness", "makespan", "minutes")
-    found = schedule_work(work, calendar(), aims, engine="cpsat", effort=10.0, tries=40)
-    assert breaches_of(work, calendar().opens, calendar().closes, found.bookings) == []
+    aims = ("tardiness", "makespan", "minutes")
+    found = schedule_work(work, calendar(), Search(objectives=aims, engine="cpsat", effort=10.0, tries=40))
+    assert breaches_of(work, calendar().opens, calendar().closes, found.assignments) == []
     best = best_by_enumeration(work, aims)
     reached = tuple(getattr(found.figures, aim) for aim in aims)
     assert reached >= best
-    assert found.bounds["lateness"] <= best[0]
+    assert found.bounds["tardiness"] <= best[0]
     assert found.status != "optimal" or reached == best  # nothing is called proven that is not
     assert all(found.bounds[aim] <= getattr(found.figures, aim) for aim in aims)
-    cold = schedule_work(replace(work, first={}), calendar(), ("minutes",), engine="rule", tries=40)
-    warm = schedule_work(work, calendar(), ("minutes",), engine="rule", tries=40)
+    cold = schedule_work(
+        replace(work, first={}), calendar(), Search(objectives=("minutes",), engine="rule", tries=40)
+    )
+    warm = schedule_work(work, calendar(), Search(objectives=("minutes",), engine="rule", tries=40))
     assert warm.figures.minutes < cold.figures.minutes
     # the plain bounds know of it too: no order of this work beats them
     plain = bounds_of(work, calendar())
-    least = [figures_of(work, calendar(), from_order(work, calendar(), order))
+    least = [figures_of(work, calendar(), serial_schedule(work, calendar(), order))
              for order in itertools.permutations(operations) if _keeps_order(order)]  # fmt: skip
     assert plain["minutes"] <= min(f.minutes for f in least)
     assert plain["makespan"] <= min(f.makespan for f in least)
@@ -229,10 +273,10 @@ def test_plain_bounds_are_never_above_the_best_of_all_orders(seed: int) -> None:
     work, operations = random_bench(seed, ("me",))
     dues = tuple(replace(due, at=(due.at or 0) // 4) for due in work.dues)  # so that hands are too few
     work = replace(work, dues=dues)
-    found = [figures_of(work, calendar(), from_order(work, calendar(), order))
+    found = [figures_of(work, calendar(), serial_schedule(work, calendar(), order))
              for order in itertools.permutations(operations) if _keeps_order(order)]  # fmt: skip
     plain = bounds_of(work, calendar())
-    for aim in ("lateness", "maxlate", "makespan", "minutes"):
+    for aim in ("tardiness", "max_tardiness", "makespan", "minutes"):
         assert plain[aim] <= min(int(getattr(figures, aim)) for figures in found), aim
 
 
@@ -240,7 +284,7 @@ def test_few_hands_make_jobs_late_whatever_the_order() -> None:
     # three jobs of 100 minutes, all due at minute 150: the last is done at 300, 150 late; by hand
     operations = tuple(Operation(n, n, 100, one_of=("me",)) for n in "abc")
     dues = tuple(Due(n, 150, weight) for n, weight in (("a", 3), ("b", 2), ("c", 4)))
-    work = Work(operations, {"me": 1}, dues)
+    work = SchedulingProblem(operations, {"me": 1}, dues)
     assert crowd_bounds(work, always_open()) == (2 * 150, 150)
     assert crowd_bounds(replace(work, dues=()), always_open()) == (0, 0)
 
@@ -254,10 +298,10 @@ def test_the_clock_does_not_change_a_week_unless_a_time_limit_is_set(
     def planned(seconds_a_look: float, limit: float | None) -> Schedule:
         ticks = itertools.count()
         monkeypatch.setattr("time.perf_counter", lambda: next(ticks) * seconds_a_look)
-        return schedule_work(work, calendar(), engine=engine, limit=limit, effort=1.0)
+        return schedule_work(work, calendar(), search=Search(engine=engine, limit=limit, effort=1.0))
 
     quick, slow = planned(0.0, None), planned(1000.0, None)
-    assert (quick.bookings, quick.method, quick.bounds) == (slow.bookings, slow.method, slow.bounds)
+    assert (quick.assignments, quick.method, quick.bounds) == (slow.assignments, slow.method, slow.bounds)
     assert "time limit" not in quick.method
     stopped = planned(1000.0, 5.0)
     assert stopped.status == "optimal" or "stopped by the time limit" in stopped.method
@@ -273,12 +317,12 @@ def test_two_people_of_unlike_skill_by_enumeration_of_orders_and_hands(seed: int
         for o in operations[:4]
     )
     work = replace(work, operations=few)
-    aims = ("lateness", "makespan", "minutes")
-    found = schedule_work(work, calendar(), aims, engine="cpsat", effort=6.0, tries=20)
-    assert breaches_of(work, calendar().opens, calendar().closes, found.bookings) == []
+    aims = ("tardiness", "makespan", "minutes")
+    found = schedule_work(work, calendar(), Search(objectives=aims, engine="cpsat", effort=6.0, tries=20))
+    assert breaches_of(work, calendar().opens, calendar().closes, found.assignments) == []
     best = min(
         tuple(
-            getattr(figures_of(work, calendar(), from_order(work, calendar(), order, who)), aim)
+            getattr(figures_of(work, calendar(), serial_schedule(work, calendar(), order, who)), aim)
             for aim in aims
         )
         for order in itertools.permutations(few)
@@ -288,4 +332,4 @@ def test_two_people_of_unlike_skill_by_enumeration_of_orders_and_hands(seed: int
     )
     assert tuple(getattr(found.figures, aim) for aim in aims) <= best
     assert found.status == "optimal"
-    assert {b.who for b in found.bookings} <= {"me", "helper"}
+    assert {b.who for b in found.assignments} <= {"me", "helper"}

@@ -13,6 +13,7 @@ from openpyxl import load_workbook
 
 from estimator.core.errors import InputError
 from estimator.plan.plan import Plan
+from estimator.schedule.records import Search
 from estimator.workbook.read.costing import read_job_card
 from estimator.workbook.read.guard import check_bytes
 from estimator.workbook.write.plan import card_name, plan_bytes, write_plan_book
@@ -97,7 +98,7 @@ def test_the_bars_put_end_to_end_are_the_schedule() -> None:
         assert drawn == runs[job]
         shares = sum((high - low for low, high, kind in drawn if kind == WORK), Decimal(0))
         minutes = sum(
-            b.end - b.start for b in found.schedule.bookings if found.work.by_id()[b.operation].job == job
+            b.end - b.start for b in found.schedule.assignments if found.work.by_id()[b.operation].job == job
         )
         assert float(shares) * 315 == pytest.approx(minutes, abs=0.32 * len(drawn))  # open 315 minutes a day
 
@@ -196,7 +197,9 @@ def test_a_plan_taken_up_again_makes_a_book(tmp_path: Path) -> None:
         '[state]\nplan = "week.json"\nnow = "2026-10-08 11:30"\nothers = "as-planned"\n'
         '[[late]]\nsupplier = "parts-house"\nexpected = 2026-10-16\n'
     )
-    found = plan_again(batch("batch-three"), load_state(tmp_path / "state.toml"), engine="rule", tries=5)
+    found = plan_again(
+        batch("batch-three"), load_state(tmp_path / "state.toml"), search=Search(engine="rule", tries=5)
+    )
     path = tmp_path / "again.xlsx"
     write_plan_book(found.plan, path)
     told = " ".join(str(value) for value in cells_of(path, {"Plan", "Week"}).values())

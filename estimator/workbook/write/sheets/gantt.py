@@ -149,14 +149,14 @@ def _runs(plan: Plan, gap: Decimal) -> dict[str, list[Run]]:
     for job in dict.fromkeys(o.job for o in plan.work.operations):
         work: list[tuple[Decimal, Decimal]] = []
         cure: list[tuple[Decimal, Decimal]] = []
-        for booking in plan.schedule.bookings:
-            if known[booking.operation].job != job:
+        for assignment in plan.schedule.assignments:
+            if known[assignment.operation].job != job:
                 continue
-            spans = calendar.spans(booking.start, booking.end)
+            spans = calendar.spans(assignment.start, assignment.end)
             work.extend((place_of(plan, a), place_of(plan, b)) for a, b in spans)
-            end = calendar.elapsed_at_end(booking.end)
-            if waits[booking.operation]:
-                cure.append((place_of(plan, end), place_of(plan, end + waits[booking.operation])))
+            end = calendar.elapsed_at_end(assignment.end)
+            if waits[assignment.operation]:
+                cure.append((place_of(plan, end), place_of(plan, end + waits[assignment.operation])))
         found[job] = _without_overlap(_joined(work, gap), _joined(cure, gap))
     return found
 

@@ -95,8 +95,8 @@ def _proof(sheet: Sheet, at: int, plan: Plan) -> int:
     sheet.text(at, 0, "The choice", "soft")
     sheet.text(at, 1, proven_choice(plan.answer))
     at += 1
-    for aim in plan.schedule.aims:
-        sheet.text(at, 0, {"lateness": "Lateness", "makespan": "All done"}.get(aim, "Hands-on"), "soft")
+    for aim in plan.schedule.objectives:
+        sheet.text(at, 0, {"tardiness": "Lateness", "makespan": "All done"}.get(aim, "Hands-on"), "soft")
         sheet.text(at, 1, f"{proof_words(plan, aim)} ({bound_words(plan.schedule, aim)})")
         at += 1
     sheet.text(at, 0, "Found by", "soft")

@@ -1,0 +1,55 @@
+"""What a customer reads of the fit: the work it forces and what it warns of, in the words of a table.
+
+A finding is written for the bench. A customer is told what changes the price or the result, or cannot be
+undone: what has a row in ``customer_words.csv``, and nothing else.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable
+from decimal import Decimal
+
+from estimator.fit.judge import forced_beyond
+from estimator.model import Finding, Shop, Verdict
+
+
+def work_told(shop: Shop, verdict: Verdict) -> tuple[str, ...]:
+    """The work that fit forces beyond what the upgrade does anyway, each once, as a customer reads it."""
+    forced = forced_beyond(verdict.upgrade, verdict.findings)
+    told = (
+        _words(shop, asked.task, finding.rule, asked.quantity)
+        for finding in verdict.findings
+        for asked in finding.demands
+        if asked in forced
+    )
+    return tuple(dict.fromkeys(words for words in told if words))
+
+
+def warnings_told(
+    shop: Shop, verdicts: Iterable[Verdict], chosen: Collection[str] | None = None
+) -> list[str]:
+    """What the fit of the chosen upgrades (blank: of all) warns a customer of, each once."""
+    told = (
+        _words(shop, finding.tells, finding.rule, Decimal(1))
+        for verdict in verdicts
+        if chosen is None or verdict.upgrade.id in chosen
+        for finding in verdict.findings
+        if finding.outcome == "warn" and finding.tells
+    )
+    return list(dict.fromkeys(words for words in told if words))
+
+
+def warnings_noted(verdicts: Iterable[Verdict], chosen: Collection[str]) -> list[Finding]:
+    """Every warning of the chosen upgrades, for the bench, each sentence once."""
+    found: dict[str, Finding] = {}
+    for verdict in verdicts:
+        if verdict.upgrade.id in chosen:
+            for finding in verdict.findings:
+                if finding.outcome == "warn":
+                    found.setdefault(finding.sentence, finding)
+    return list(found.values())
+
+
+def _words(shop: Shop, about: str, rule: str, quantity: Decimal) -> str:
+    row = shop.customer_words.get((about, rule)) or shop.customer_words.get((about, ""))
+    return row.words.replace("{n}", f"{quantity.normalize():f}") if row else ""
