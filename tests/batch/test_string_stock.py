@@ -21,6 +21,7 @@ from estimator.batch.solve_exact import choose_jointly
 from estimator.input.batch.load import load_batch
 from estimator.plan.plan import Plan, plan_batch, with_named_sets
 from estimator.report.words.orders import order_lines
+from estimator.schedule.records import Search
 from tests.plan.bench import shop
 
 STRINGS = "c-strings-guitar"
@@ -126,7 +127,9 @@ def test_a_job_with_a_limit_on_its_own_cash_buys_its_own(tmp_path: Path) -> None
 
 
 def test_the_orders_name_sets_not_packs(tmp_path: Path) -> None:
-    made = plan_batch(study(tmp_path, ("new-strings",) * 3, "1"), "cash", search=Search(engine="rule", tries=5))
+    made = plan_batch(
+        study(tmp_path, ("new-strings",) * 3, "1"), "cash", search=Search(engine="rule", tries=5)
+    )
     assert isinstance(made, Plan)
     words = " ".join(" ".join(order_lines(made.orders, "USD")).split())
     assert "2 x steel string set, light gauge, 6 strings: 14.00 USD" in words
