@@ -94,6 +94,7 @@ WRITERS = {
     ),
 }  # fmt: skip
 ALL = pytest.mark.parametrize("name", WRITERS)
+LIKE_OTHERS = ("new-text", "choose", "shop-book-write", "intake")  # each like one that is tried quickly
 QUICK = ("draw", "quote")  # one file, and two; what else is held to all of this is marked slow
 READS = {
     *((command, "job") for command in
@@ -299,7 +300,9 @@ def test_only_the_saving_module_opens_files_to_write() -> None:
 # ------------------------------------------------------------------- a full disk
 
 
-@ALL
+@pytest.mark.parametrize(
+    "name", [pytest.param(name, marks=pytest.mark.slow if name in LIKE_OTHERS else ()) for name in WRITERS]
+)
 def test_a_full_disk_leaves_no_file_and_no_folder(name: str, place: Path) -> None:
     refused(*in_child(WRITERS[name].line, place, small_disk), {"": b""})
     assert list((place / "out").iterdir()) == []
