@@ -259,9 +259,7 @@ def invest(
     for name, minute in (("--inexpensive", minutes[0]), ("--premium", minutes[1])):
         if minute < 0:
             raise InputError(
-                Issue(
-                    Origin(name), "a time below zero", f"{minute / 100:g} min", "0 or more, such as 45 min"
-                )
+                Issue(Origin(name), "a time below zero", f"{minute / 100:g} min", "0 or more, such as 45 min")
             )
     rate_cents = cents(the_shop.terms.charge_per_hour)
     costs = invest_in(

@@ -325,6 +325,28 @@ class CustomerWords:
     origin: Origin = Origin()
 
 
+MARKS = (
+    "peghead", "nut", "strings", "frets", "neck", "joint", "pickup-neck", "pickup-middle", "pickup-bridge",
+    "bridge", "controls", "jack", "body", "strap-button",
+)  # fmt: skip
+"""Places on the outline of an instrument that a number can point at."""
+
+
+@dataclass(frozen=True, slots=True)
+class CustomerName:
+    """How a customer reads an attribute or an upgrade, and where on the instrument a slot is.
+
+    ``lasting``: what cannot be undone about an upgrade, whatever the instrument. Blanks: nothing to say.
+    """
+
+    kind: str
+    about: str
+    words: str = ""
+    mark: str = ""
+    lasting: str = ""
+    origin: Origin = Origin()
+
+
 @dataclass(frozen=True, slots=True)
 class WorkRow:
     """Work that an upgrade or a bundle brings (a row of ``upgrade_work.csv`` or ``bundle_work.csv``).
@@ -473,6 +495,12 @@ class Terms:
     bench_fee: Decimal
     batch_share: Decimal
     shop_name: str
+    shop_address: str
+    shop_phone: str
+    shop_email: str
+    opening_hours: str
+    tax_number: str
+    queue_days: int
     rate_build_up: Mapping[str, Decimal] = field(default_factory=lambda: MappingProxyType({}))
 
 
@@ -506,6 +534,7 @@ class Shop:
     task_effects: Mapping[str, tuple[EffectRow, ...]]
     hazards: Mapping[str, Hazard]
     customer_words: Mapping[tuple[str, str], CustomerWords]
+    customer_names: Mapping[tuple[str, str], CustomerName]
     base_work: Mapping[str, tuple[BaseWork, ...]]
     known_jobs: Mapping[str, KnownJob]
     known_job_work: Mapping[str, tuple[WorkRow, ...]]

@@ -251,6 +251,7 @@ def build_shop(
     )
     factor = plain_record(model.Factor)
     words = plain_record(model.CustomerWords)
+    name = plain_record(model.CustomerName)
     return model.Shop(
         terms=terms,
         tasks=by_id(rows["tasks"], plain_record(model.Task)),
@@ -279,6 +280,9 @@ def build_shop(
         hazards=by_id(rows["hazards"], plain_record(model.Hazard)),
         customer_words=MappingProxyType(
             {(r.values["about"], r.values["rule"]): words(r) for r in rows["customer_words"]}
+        ),
+        customer_names=MappingProxyType(
+            {(r.values["kind"], r.values["about"]): name(r) for r in rows["customer_names"]}
         ),
         base_work=grouped(rows["base_work"], plain_record(model.BaseWork), "job_kind"),
         known_jobs=by_id(rows["known_jobs"], plain_record(model.KnownJob)),

@@ -141,6 +141,27 @@ def fit_rules_known(tables: Tables) -> Iterator[Issue]:
                     )
 
 
+def customer_names_are_known(tables: Tables) -> Iterator[Issue]:
+    """Names for a customer are those of an attribute, an upgrade or a slot; a slot has a mark."""
+    known = {
+        "attribute": tables.ids("attributes"),
+        "upgrade": tables.ids("upgrades"),
+        "slot": {row.values["slot"] for row in tables["upgrades"]},
+    }
+    for row in tables["customer_names"]:
+        kind, about = row.values["kind"], row.values["about"]
+        if about not in known[kind]:
+            yield Issue(
+                row.origin.at("about"), f"no {kind} has this name", shown(about), short_list(sorted(known[kind])),
+                near_miss(about, known[kind]),
+            )  # fmt: skip
+        if (kind == "slot") != bool(row.values["mark"]):
+            found, accepted = (
+                ("no mark", "where it is") if kind == "slot" else ("a mark", "none: its slot has one")
+            )
+            yield Issue(row.origin.at("mark"), f"{kind}s and marks do not go together so", found, accepted)
+
+
 def customer_words_are_used(tables: Tables) -> Iterator[Issue]:
     """Words for a customer are about a task or something a rule tells, and hold no place but {n}."""
     rules = sorted(importlib.import_module("estimator.fit.judge").known_rules())

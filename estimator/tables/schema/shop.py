@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from estimator.model import GRADES, JOB_KINDS
+from estimator.model import GRADES, JOB_KINDS, MARKS
 from estimator.tables.schema.column import (
     BASIS,
     HUNDRED,
@@ -452,6 +452,16 @@ TABLES: tuple[TableSpec, ...] = (
         Column("rule", "text", "the fit rule whose work it is (blank: whichever forces it)", default=""),
         _choice("concern", "what of it the customer has to know", "price", "result", "lasting"),
         _text("words", "the words, with {n} for how many"),
+    ),
+    _table(
+        "customer_names",
+        "how a customer reads a level, a piece of work, and where on the instrument it is",
+        "kind about",
+        _choice("kind", "what it is about", "attribute", "slot", "upgrade"),
+        Column("about", "id", "id of the attribute, of the upgrade, or of the slot of upgrades"),
+        _text("words", "the words (blank: those of the table itself)", ""),
+        Column("mark", "choice", "where it is on the instrument", choices=MARKS, default=""),
+        _text("lasting", "what cannot be undone about it (blank: nothing)", ""),
     ),
     _table(
         "hazards",
