@@ -187,8 +187,9 @@ class Purchase:
     """Something bought: from whom (blank: from nowhere in particular, at the list price), for how much.
 
     ``kind``: ``part``, ``pack``, ``tool``, ``rent`` (of a tool, for one job), ``donor`` (the instrument itself), ``moved`` (a part off
-    another job: ``seller`` is then that job, and nothing is paid) or ``stock`` (pieces that are there: what
-    is left of the part is a purchase of its own); ``number`` of packs or of pieces in stock, else 1.
+    another job: ``seller`` is then that job, and nothing is paid), ``stock`` (pieces that are there: what
+    is left of the part is a purchase of its own) or ``spare`` (``what`` is then the class of part); ``number`` of
+    packs, spares or pieces in stock, else 1.
     """
 
     kind: str
@@ -214,7 +215,9 @@ class JointAnswer:
     ``unmet``: the jobs that cannot keep their own limits, where nothing of the batch would help.
     ``status``: ``optimal``, ``feasible``, ``infeasible``, ``no-answer``. ``objective``, ``bound``: of the
     first aim over all jobs with the shared money, in its unit; ``gap`` as a share of the objective.
-    ``cash``: all that is laid out; ``freight`` by seller.
+    ``cash``: all that is laid out; ``freight`` by seller. ``spares`` are bought with the rest, in the same parcels at
+    the same breaks; ``extra``: what leaves the till because of them beyond ``cash``. ``no_spares``: why none are
+    ordered where they were asked for.
     """
 
     status: str
@@ -234,6 +237,9 @@ class JointAnswer:
     why_not: Mapping[str, str] = field(default_factory=dict)
     ways_out: tuple[str, ...] = ()
     unmet: tuple[str, ...] = ()
+    spares: tuple[Purchase, ...] = ()
+    extra: int = 0
+    no_spares: str = ""
 
     def does(self, job: str, triggers: Triggers) -> bool:
         """Whether the job is done and any of ``triggers`` is chosen for it (None: whenever it is done)."""

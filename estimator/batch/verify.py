@@ -23,6 +23,8 @@ from estimator.model.problem import Problem
 
 MINUTES_PER_HOUR = 6000
 """Hundredths of a minute in an hour."""
+SENT = ("part", "pack", "spare")
+"""Kinds of purchase that come in a seller's parcel."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +108,7 @@ def freight_of(batch: Batch, purchases: Sequence[Purchase]) -> dict[str, int]:
     """Freight by seller of whom anything is bought: free from its sum on."""
     freight = {}
     for seller in batch.sellers:
-        mine = [p.cents for p in purchases if p.seller == seller.id and p.kind in ("part", "pack")]
+        mine = [p.cents for p in purchases if p.seller == seller.id and p.kind in SENT]
         if mine:
             free = seller.free_from is not None and sum(mine) >= seller.free_from
             freight[seller.id] = 0 if free else seller.freight
@@ -213,6 +215,15 @@ def breaches_of(batch: Batch, held: JointSolution) -> list[str]:
         if job.id in held.chosen:
             told = held.measures[job.id]
             wrong += [f"{job.id}: {w}" for w in set_breaches(job.problem, held.chosen[job.id], told)]
+    wrong += purchase_breaches(batch, held)
+    if batch.minutes is not None and sum(m.expected for m in held.measures.values()) > batch.minutes:
+        wrong.append("more hands-on time is planned than there is")
+    return wrong
+
+
+def purchase_breaches(batch: Batch, held: JointSolution) -> list[str]:
+    """Everything that is wrong with what is bought for the sets: parts, packs, tools, prices, cash."""
+    wrong = []
     got = {(p.job, p.upgrade): p for p in held.purchases if p.kind in ("part", "moved", "stock")}
     wrong += _stock_breaches(batch, held)
     for part in batch.parts:
@@ -244,8 +255,6 @@ def breaches_of(batch: Batch, held: JointSolution) -> list[str]:
         wrong += _price_breaches(batch, seller, held)
     if batch.cash is not None and cash_of(batch, held) > batch.cash:
         wrong.append(f"{cash_of(batch, held)} cents are laid out of {batch.cash}")
-    if batch.minutes is not None and sum(m.expected for m in held.measures.values()) > batch.minutes:
-        wrong.append("more hands-on time is planned than there is")
     return wrong
 
 
@@ -254,7 +263,7 @@ def _price_breaches(batch: Batch, seller: Seller, held: JointSolution) -> list[s
     wrong = []
     parts = {(p.job, p.upgrade): p for p in batch.parts}
     packs = {p.consumable: p for p in batch.packs}
-    mine = [p for p in held.purchases if p.seller == seller.id and p.kind in ("part", "pack")]
+    mine = [p for p in held.purchases if p.seller == seller.id and p.kind in SENT]
     numbers: dict[str, int] = {}
     there = from_stock(held)
     for p in mine:
@@ -267,14 +276,22 @@ def _price_breaches(batch: Batch, seller: Seller, held: JointSolution) -> list[s
         key = part.part_class if part else p.what
         steps = seller.breaks.get(key, ())
         less = next((less for step, less in reversed(steps) if numbers[key] >= step * THOUSAND), THOUSAND)
-        each = (
-            seller.price(key, part.beyond(there.get((p.job, p.upgrade), 0)), less)
-            if part
-            else seller.price("consumables", packs[p.what].list_cents, less)
-        )
+        if part:
+            each = seller.price(key, part.beyond(there.get((p.job, p.upgrade), 0)), less)
+        elif p.kind == "spare":
+            each = seller.price(key, _one_more(held, parts, key), less)
+        else:
+            each = seller.price("consumables", packs[p.what].list_cents, less)
         if each is None or p.cents != each * p.number:
             wrong.append(f"{p.what} at {seller.id} is not at its price")
     return wrong
+
+
+def _one_more(held: JointSolution, parts: Mapping[tuple[str, str], BoughtPart], part_class: str) -> int:
+    """The list price of one piece like the first that is bought of a class, upward to the cent."""
+    bought = (parts[p.job, p.upgrade] for p in held.purchases if p.kind == "part")
+    first = next(part for part in bought if part.part_class == part_class)
+    return -(-first.list_cents * THOUSAND // first.thousandths)
 
 
 def set_breaches(problem: Problem, chosen: tuple[str, ...], told: Measure) -> list[str]:

@@ -87,7 +87,7 @@ class BatchFile:
     """What a batch file says. ``cash`` in cents, ``minutes`` in hundredths; ``stock`` by the name
     under which it lies on the shelf, without what has gone off.
 
-    ``crew``: the skills of the people named; none: one pair of hands with the job's or the shop's own skill.
+    ``file``: as it was named. ``crew``: the skills of the people named; none: one pair of hands with the job's or the shop's own skill.
     """
 
     id: str
@@ -107,6 +107,7 @@ class BatchFile:
     moves: tuple[Move, ...] = ()
     spares: bool = False
     crew: tuple[int, ...] = ()
+    file: str = ""
 
 
 def load_batch(path: str | os.PathLike[str], shop: Shop) -> BatchFile:
@@ -167,6 +168,7 @@ def batch_from(toml: TomlFile, shop: Shop, folder: Path) -> BatchFile:
         lost=values["leftovers"] == "lost", tools_missing=values["tools_missing"],
         stock=MappingProxyType(stock), stations=MappingProxyType(stations), issues=tuple(issues),
         moves=moves, spares=values["spares"], crew=tuple(person.skill for person in people),
+        file=toml.file,
     )  # fmt: skip
 
 
