@@ -16,10 +16,10 @@ from estimator.tables.schema.settings import (
     GROUPS,
     HOUR_LINES,
     MARKUP,
+    OPTIONAL,
     OUTRIGHT,
     OVERHEAD_LINES,
     PAY_LINES,
-    OPTIONAL,
     SETTINGS,
 )
 from estimator.tables.schema.shop import ZERO, Column

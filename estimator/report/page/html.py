@@ -15,7 +15,9 @@ def page_html(page: CustomerPage, paper: str) -> str:
         loader=PackageLoader("estimator.report.page"), autoescape=True, undefined=StrictUndefined,
         trim_blocks=True, lstrip_blocks=True,
     )  # fmt: skip
-    drawing = outline_svg(page.outline, page.strings, [(work.number, work.mark) for work in page.done])
+    drawing = outline_svg(
+        page.outline, page.strings, page.pickups, [(work.number, work.mark) for work in page.done]
+    )
     taxed = any(offer.tax != "0.00" for offer in page.offers)
     template = environment.get_template("quote.html")
     return template.render(page=page, paper=paper, outline=Markup(drawing), taxed=taxed) + "\n"

@@ -30,7 +30,7 @@ POINTS: Mapping[str, Mapping[str, tuple[float, float]]] = {
 TO_THE_RIGHT = ("controls", "jack", "nut", "strings", "pickup-bridge", "joint")
 
 
-def outline_svg(kind: str, strings: int, works: Sequence[tuple[int, str]]) -> str:
+def outline_svg(kind: str, strings: int, pickups: Sequence[str], works: Sequence[tuple[int, str]]) -> str:
     """The drawing; ``works``: (number, mark) of each piece of work, those without a mark left out."""
     points = POINTS[kind]
     at: dict[str, list[int]] = {}
@@ -41,11 +41,11 @@ def outline_svg(kind: str, strings: int, works: Sequence[tuple[int, str]]) -> st
     words = "Where the work is done" if at else "Outline of the instrument"
     return (
         f'<svg viewBox="0 0 {mm(WIDE)} {mm(HIGH)}" role="img" aria-label="{words}" font-size="3">'
-        f"{_instrument(kind, strings)}{labels}</svg>"
+        f"{_instrument(kind, strings, pickups)}{labels}</svg>"
     )
 
 
-def _instrument(kind: str, strings: int) -> str:
+def _instrument(kind: str, strings: int, pickups: Sequence[str]) -> str:
     points = POINTS[kind]
     nut, joint, bridge = points["nut"][1], points["joint"][1], points["bridge"][1]
     top, end = joint - 5, HIGH - 3
@@ -65,6 +65,12 @@ def _instrument(kind: str, strings: int) -> str:
         f'<path d="M29.2 {mm(nut)}h3.6" stroke="{DARK}" stroke-width="1"/>',
         f'<rect x="26.5" y="{mm(bridge - 1.5)}" width="9" height="3.4" fill="#fff" stroke="{DARK}" stroke-width=".35"/>',
     ]
+    for pickup in pickups:
+        x, y = points[pickup]
+        shapes.append(
+            f'<rect x="{mm(x - 4)}" y="{mm(y - 1.2)}" width="8" height="2.4" rx=".6" fill="#fff" '
+            f'stroke="{DARK}" stroke-width=".35"/>'
+        )
     for fret in range(1, 15):
         y = nut + (bridge - nut) * (1 - 2 ** (-fret / 12))
         shapes.append(f'<path d="M29.2 {mm(y)}h3.6" stroke="#999" stroke-width=".2"/>')

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from decimal import Decimal
 
 from estimator.choose.study import Choice, SpecRow, Study, spec_rows
 from estimator.core.money import cents
@@ -16,6 +17,7 @@ from estimator.price.client.quote import Quote, quote_for
 from estimator.price.client.ready import Ready, ready_of
 from estimator.report.words.customer import (
     lasting_told,
+    level_for_customer,
     name_of_attribute,
     warnings_told,
     work_told,
@@ -25,6 +27,11 @@ from estimator.report.words.customer import (
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 DOTS = 4
+OFFER_NAMES = {
+    "As wished": "Everything you wished for", "Within budget": "The most for your budget",
+    "Lean": "The essentials", "As picked": "What you picked",
+}  # fmt: skip
+"""The names of offers as they stand on a page to choose from."""
 MOST_CHANGES = 8
 """Rows of what changes that find room beside the drawing."""
 
@@ -83,6 +90,7 @@ class CustomerPage:
     lasting: tuple[str, ...]
     outline: str
     strings: int
+    pickups: tuple[str, ...]
     changes: tuple[Change, ...]
     done: tuple[Done, ...]
     notes: tuple[str, ...]
@@ -113,7 +121,7 @@ def customer_page(choice: Choice, offers: Mapping[str, Choice] | None = None) ->
         headline=_sentence(job.what or "Work on your instrument"),
         about=_about(study),
         price=money(quote.to_pay, terms),
-        price_words=_tax_words(quote, terms),
+        price_words=_price_words(quote, beside, terms),
         ready=_weekday(ready.day) if ready.day else f"{ready.days} days",
         ready_words=_ready_words(ready, job.wanted_by),
         to_start=money(quote.deposit, terms) if quote.deposit else "Nothing",
@@ -121,9 +129,10 @@ def customer_page(choice: Choice, offers: Mapping[str, Choice] | None = None) ->
         lasting=tuple(lasting),
         outline="bass" if job.is_bass else "guitar",
         strings=_strings(study),
+        pickups=_pickups(study),
         changes=tuple(_changes(study, choice.spec)),
-        done=tuple(_done(study, verdict, numbers) for verdict in verdicts),
-        notes=tuple(warnings_told(study.shop, study.verdicts, named)),
+        done=tuple(_done(study, verdict, numbers, lasting) for verdict in verdicts),
+        notes=tuple(t for t in warnings_told(study.shop, study.verdicts, named) if t not in lasting),
         offers=tuple(_to_tick(study, name, other, numbers) for name, other in _rows(quote, beside)),
         terms=tuple(_terms(quote, terms)),
     )
@@ -143,12 +152,12 @@ def _rows(quote: Quote, beside: Mapping[str, Quote]) -> list[tuple[str, Quote]]:
 def _to_tick(study: Study, name: str, quote: Quote, numbers: Mapping[str, int]) -> ToTick:
     steps, terms = quote.steps, study.shop.terms
     stays = [
-        f"{name_of_attribute(study.shop, row.attribute).lower()} stays: {_level(row, row.reached, study.shop)}"
+        f"{name_of_attribute(study.shop, row.attribute).lower()} {_stays(row)} {_level(row, row.reached, study.shop, study.job.is_bass)}"
         for row in spec_rows(study, quote.chosen)
         if row.asked and not row.met
     ]
     return ToTick(
-        _sentence(name.replace("-", " ")),
+        OFFER_NAMES.get(name, name),
         _spans(sorted(numbers[upgrade] for upgrade in quote.chosen)),
         tuple(stays),
         _plain(steps.work + steps.rush),
@@ -157,6 +166,11 @@ def _to_tick(study: Study, name: str, quote: Quote, numbers: Mapping[str, int]) 
         _plain(steps.tax),
         money(steps.to_pay, terms),
     )
+
+
+def _stays(row: SpecRow) -> str:
+    """Whether what falls short of the wish is as it is today, or only nearer to the wish."""
+    return "stays:" if row.reached == row.now else "only:"
 
 
 def _plain(amount_in_cents: int) -> str:
@@ -180,9 +194,9 @@ def _changes(study: Study, spec: Sequence[SpecRow]) -> list[Change]:
     return [
         Change(
             name_of_attribute(study.shop, row.attribute),
-            _level(row, row.now, study.shop),
+            _level(row, row.now, study.shop, study.job.is_bass),
             row.now_assumed,
-            _level(row, row.reached, study.shop),
+            _level(row, row.reached, study.shop, study.job.is_bass),
             min(DOTS, row.reached // 10) if row.kind == "level" else None,
         )
         for row in rows[:MOST_CHANGES]
@@ -195,22 +209,21 @@ def _improves(row: SpecRow) -> bool:
     return row.reached < row.now
 
 
-def _level(row: SpecRow, value: int, shop: Shop) -> str:
+def _level(row: SpecRow, value: int, shop: Shop, bass: bool) -> str:
     """A level in the words of the table, an amount with its unit."""
     if row.kind != "level":
         return f"{value // 1000:,} {row.unit}".strip()
-    words = shop.attributes[row.attribute].words
-    level = value // 10
-    return words[level] if level < len(words) and words[level] else f"{level} of {DOTS}"
+    return level_for_customer(shop, row.attribute, value // 10, bass) or f"{value // 10} of {DOTS}"
 
 
-def _done(study: Study, verdict: Verdict, numbers: Mapping[str, int]) -> Done:
+def _done(study: Study, verdict: Verdict, numbers: Mapping[str, int], lasting: Sequence[str]) -> Done:
+    """A piece of work; what of it cannot be undone stands where the customer signs for it."""
     row = verdict.upgrade.row
     slot = study.shop.customer_names.get(("slot", row.slot))
     return Done(
         numbers[verdict.upgrade.id],
         work_words(study.shop, verdict),
-        work_told(study.shop, verdict),
+        tuple(words for words in work_told(study.shop, verdict) if words not in lasting),
         slot.mark if slot else "",
     )
 
@@ -244,6 +257,13 @@ def _dates(day: date | None, terms: Terms) -> str:
     if day is None:
         return f"holds for {terms.quote_valid_days} days"
     return f"{_date(day)}, holds till {_date(day + timedelta(days=terms.quote_valid_days))}"
+
+
+def _price_words(quote: Quote, beside: Mapping[str, Quote], terms: Terms) -> str:
+    """What the price is of, where there are several to choose from, and that it is fixed; the tax in it."""
+    names = [OFFER_NAMES.get(n, n) for n, other in beside.items() if other.chosen == quote.chosen]
+    of = f"{names[0].lower()}: " if names and len(beside) > 1 else ""
+    return of + _tax_words(quote, terms)
 
 
 def _tax_words(quote: Quote, terms: Terms) -> str:
@@ -308,11 +328,17 @@ def _terms(quote: Quote, terms: Terms) -> list[tuple[str, str]]:
 
 def _strings(study: Study) -> int:
     reading = study.job.instrument.get("string_n")
-    return (
-        int(reading.value)
-        if reading is not None and isinstance(reading.value, int | type(reading.value))
-        else 6
-    )
+    return int(reading.value) if reading is not None and isinstance(reading.value, Decimal) else 6
+
+
+def _pickups(study: Study) -> tuple[str, ...]:
+    """The places in which there is a pickup today."""
+    there = []
+    for place in ("neck", "middle", "bridge"):
+        reading = study.job.instrument.get(f"pu_{place}")
+        if reading is not None and str(reading.value) != "none":
+            there.append(f"pickup-{place}")
+    return tuple(there)
 
 
 def _sentence(text: str) -> str:

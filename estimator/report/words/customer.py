@@ -99,3 +99,14 @@ def lasting_told(shop: Shop, verdicts: Iterable[Verdict], chosen: Collection[str
 def _concern(shop: Shop, about: str, rule: str) -> str:
     row = shop.customer_words.get((about, rule)) or shop.customer_words.get((about, ""))
     return row.concern if row else ""
+
+
+def level_for_customer(shop: Shop, attribute: str, level: int, bass: bool = False) -> str:
+    """A level as a customer reads it: words of its own, else those of the attribute; blank if there are none."""
+    names = shop.customer_names
+    own = names.get(("level", f"bass-{attribute}-{level}")) if bass else None
+    row = own or names.get(("level", f"{attribute}-{level}"))
+    if row:
+        return row.words
+    words = shop.attributes[attribute].words
+    return words[level] if level < len(words) else ""

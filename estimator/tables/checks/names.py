@@ -145,6 +145,12 @@ def customer_names_are_known(tables: Tables) -> Iterator[Issue]:
     """Names for a customer are those of an attribute, an upgrade or a slot; a slot has a mark."""
     known = {
         "attribute": tables.ids("attributes"),
+        "level": {
+            f"{kind}{name}-{level}"
+            for kind in ("", "bass-")
+            for name in tables.ids("attributes")
+            for level in range(5)
+        },
         "upgrade": tables.ids("upgrades"),
         "slot": {row.values["slot"] for row in tables["upgrades"]},
     }
