@@ -191,7 +191,7 @@ def _added(
 def _line(
     purchase: Purchase, study: BatchStudy, answer: JointAnswer, need_by: Mapping[tuple[str, str], date]
 ) -> OrderLine:
-    shop = study.shop
+    shop, kind = study.shop, purchase.kind
     if purchase.kind == "part":
         part = next(p for p in study.batch.parts if (p.job, p.upgrade) == (purchase.job, purchase.upgrade))
         line = study.studies[part.job].costing.parts[part.upgrade]
@@ -217,7 +217,8 @@ def _line(
                 users[use.job] += use.millionths
         shares = split(purchase.cents, users)
         known = shop.consumables[purchase.what]
-        words = f"{known.what} ({known.pack}){break_words(study, answer, purchase)}"
+        kind, pack = ("piece", "") if known.by_the_piece else ("pack", f" ({known.pack})")
+        words = f"{known.what}{pack}{break_words(study, answer, purchase)}"
     else:
         tool = next(t for t in study.batch.tools if t.tool == purchase.what)
         users = {job: 1 for job, triggers in tool.needed_by if answer.does(job, triggers)}
@@ -227,7 +228,7 @@ def _line(
             words += ", bought as it costs no more than renting it"
     bears = tuple((job, cents) for job, cents in shares.items() if cents)
     return OrderLine(
-        purchase.kind,
+        kind,
         purchase.what,
         words,
         str(purchase.number),

@@ -96,6 +96,8 @@ class Pack:
     """A consumable bought in whole packs: price, millionths of a unit in a pack, what the shop has.
 
     ``in_cost``: the work lines charge nothing for it, so that its packs count in the cost as bought.
+    ``singly``: the work lines charge it like a part, by the piece (strings by the set); it is had at its
+    list price from nowhere in particular, as where none is in stock, and what is left over is not lost.
     """
 
     consumable: str
@@ -103,6 +105,7 @@ class Pack:
     holds: int
     stock: int = 0
     in_cost: bool = False
+    singly: bool = False
 
     def worth(self, millionths: int) -> int:
         """What a quantity of it is worth by its share of a pack, half up to the cent."""
@@ -175,6 +178,14 @@ class Batch:
     minutes: int | None = None
     lost: bool = False
     pieces: Mapping[str, int] = field(default_factory=dict)
+
+    def wastes(self, pack: Pack) -> bool:
+        """Whether what is left over of it counts as lost."""
+        return self.lost and not pack.singly
+
+    def sellers_of(self, pack: Pack) -> tuple[Seller, ...]:
+        """The suppliers whose lists hold for it."""
+        return () if pack.singly else self.sellers
 
     def in_stock(self, part: BoughtPart) -> int:
         """Pieces of a part that could come from the stock for one upgrade."""

@@ -118,8 +118,11 @@ def freight_of(batch: Batch, purchases: Sequence[Purchase]) -> dict[str, int]:
 def _shared(batch: Batch, held: JointSolution) -> int:
     """Shared money beyond what the jobs' own costs hold: dearer sellers, tools, donors, packs, freight."""
     as_bought = {pack.consumable for pack in batch.packs if pack.in_cost}
+    singly = {pack.consumable for pack in batch.packs if pack.singly}
     total = sum(held.freight.values()) + sum(
-        p.cents for p in held.purchases if p.kind != "pack" or batch.lost or p.what in as_bought
+        p.cents
+        for p in held.purchases
+        if p.kind != "pack" or (batch.lost and p.what not in singly) or p.what in as_bought
     )
     there = from_stock(held)
     for part in batch.parts:
@@ -135,7 +138,7 @@ def _shared(batch: Batch, held: JointSolution) -> int:
         total -= sum(
             packs[u.consumable].worth(u.millionths)
             for u in batch.uses
-            if u.consumable not in as_bought and held.does(u.job, u.triggers)
+            if u.consumable not in as_bought | singly and held.does(u.job, u.triggers)
         )
     return total
 
@@ -203,7 +206,7 @@ def _least(batch: Batch, pack: Pack) -> int:
     prices = []
     for seller in batch.sellers:
         shares = [1000, *(share for _, share in seller.breaks.get(pack.consumable, ()))]
-        found = [seller.price("consumables", pack.list_cents, share) for share in shares]
+        found = [seller.price("consumables", pack.list_cents, share) for share in shares if not pack.singly]
         prices += [price for price in found if price is not None]
     return min(prices, default=pack.list_cents)
 

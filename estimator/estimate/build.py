@@ -39,6 +39,7 @@ def make_setting(shop: Shop, job: Job, buying: str = SHARE, crew: tuple[int, ...
         charge=Decimal(job.settings.get("charge_per_hour", terms.charge_per_hour)),
         batch=int(Decimal(job.settings.get("batch", 1))),
         crew=crew,
+        stocked=shop.stocked_pieces(job.stock),
     )
 
 

@@ -32,6 +32,7 @@ class Setting:
     ``whole_packs``: whether what is bought by the pack counts as whole packs, so by use not at all.
     ``charge`` is what a customer is charged for an hour, ``batch`` how many such instruments come in
     one run: both bear on the price alone. ``crew``: the skills of those who work; none: ``skill`` does all.
+    ``stocked``: what is sold like a part and bought beyond a stock, so that no line holds its cash.
     """
 
     shop: Shop
@@ -46,6 +47,7 @@ class Setting:
     charge: Decimal = ZERO
     batch: int = 1
     crew: tuple[int, ...] = ()
+    stocked: frozenset[str] = frozenset()
 
     def skill_for(self, task: Task) -> int:
         """The skill a task is priced at: of a crew the least that may do it, for any of them may get it."""
@@ -154,7 +156,7 @@ def run_line(task: Task, demand: Demand, setting: Setting, part_price: Decimal =
         tools=cents(sum((u.cost for u in tools), ZERO)),
         reserve=cents(rework.material),
         price_parts=parts_price,
-        cash=parts_cost,
+        cash=parts_cost - sum(cents(u.cost) for u in as_parts if u.id in setting.stocked),
         price_work=warranty,
         line_tax=tax_of([TaxLine(parts_price, terms.tax_parts)]),
     )

@@ -73,7 +73,12 @@ class Consumable:
     @property
     def by_the_pack(self) -> bool:
         """Whether it is bought for the job in whole packs: not on the shelf, and not sold like a part."""
-        return not self.on_shelf and self.billed_as != "part"
+        return not self.on_shelf and not self.by_the_piece
+
+    @property
+    def by_the_piece(self) -> bool:
+        """Whether it is sold with the work like a part: strings by the set, say."""
+        return self.billed_as == "part"
 
 
 @dataclass(frozen=True, slots=True)
@@ -543,3 +548,8 @@ class Shop:
     resale: ResaleTables = ResaleTables()
     craft: CraftTables = CraftTables()
     planning: PlanTables = PlanTables()
+
+    def stocked_pieces(self, stock: Mapping[str, Decimal]) -> frozenset[str]:
+        """What is sold with the work like a part, of which at least one whole piece is in stock."""
+        known = self.consumables
+        return frozenset(n for n in stock if n in known and known[n].by_the_piece and stock[n] >= 1)

@@ -181,7 +181,7 @@ STOCK = Section(
     "stock",
     "what the shop has already: each piece is used once, and not bought again",
     (),
-    open_keys="ids of parts (of parts.csv or this job) and consumables = quantity in their unit",
+    open_keys="ids of parts (of parts.csv or this job) and consumables (strings by the set) = quantity in their unit",
 )
 TERMS = Section(
     "terms",

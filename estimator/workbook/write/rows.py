@@ -139,7 +139,7 @@ def row_money(row: CostRow, costing: Costing) -> Money:
         overhead=times_rate(row.minutes, setting.overhead),
         reserve=times_rate(reserve_min, both) + cents(rework_material(row, costing)),
         price_parts=price,
-        cash=parts,
+        cash=parts - sum(cents(row.quantity * u.cost) for u in row.consumables if u.id in setting.stocked),
         price_work=warranty_more(row.task, row.minutes + reserve_min, setting)
         - times_rate(row.minutes * row.let_off, setting.charge),
         line_tax=tax_of([TaxLine(price, setting.terms.tax_parts)]),
