@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import os
 import shutil
 import subprocess
@@ -32,13 +33,13 @@ def pdf_of(html: str) -> bytes:
             Issue(Origin("--pdf"), "no browser is found that prints to PDF", "", ", ".join(BROWSERS), step)
         )
     with tempfile.TemporaryDirectory() as folder:
-        page, pdf = Path(folder) / "page.html", Path(folder) / "page.pdf"
-        page.write_text(html, encoding="utf-8")
+        pdf = Path(folder) / "page.pdf"
+        page = "data:text/html;charset=utf-8;base64," + base64.b64encode(html.encode()).decode()
         # as the superuser a browser starts only without its sandbox; the page is our own and holds no script
         alone = ["--no-sandbox"] if hasattr(os, "geteuid") and os.geteuid() == 0 else []
         command = [
             browser, "--headless", "--disable-gpu", "--no-pdf-header-footer", *alone,
-            f"--user-data-dir={Path(folder) / 'profile'}", f"--print-to-pdf={pdf}", page.as_uri(),
+            f"--user-data-dir={Path(folder) / 'profile'}", f"--print-to-pdf={pdf}", page,
         ]  # fmt: skip
         with suppress(OSError, subprocess.TimeoutExpired):
             subprocess.run(command, capture_output=True, timeout=SECONDS, check=False)
