@@ -6,7 +6,6 @@ Numbers are ``Decimal``; money is rounded to the cent once, where an atom is pri
 
 from __future__ import annotations
 
-from estimator.model.craft import CraftTables, ToolTimes
 from estimator.model.job import (
     Budget,
     Job,
@@ -85,6 +84,7 @@ from estimator.model.shop import (
     Task,
     Terms,
     Tool,
+    ToolTimes,
     UpgradeRow,
     Wood,
     WorkRow,
@@ -118,7 +118,6 @@ __all__ = [
     "ConditionGrade",
     "ConditionLevel",
     "Consumable",
-    "CraftTables",
     "CustomerName",
     "CustomerWords",
     "Demand",

@@ -8,7 +8,6 @@ from decimal import Decimal
 from types import MappingProxyType
 
 from estimator.core.errors import Issue, Origin
-from estimator.model.craft import CraftTables
 from estimator.model.planning import PlanTables
 from estimator.model.resale import ResaleTables
 
@@ -443,6 +442,24 @@ class KnownJob:
 
 
 @dataclass(frozen=True, slots=True)
+class ToolTimes:
+    """How one grade of a tool changes times: run when new, run when worn, work after it when worn.
+
+    ``worn_share`` is the last part of its life, as a fraction, in which it counts as worn;
+    ``after_task`` the work that then takes longer.
+    """
+
+    tool: str
+    grade: str
+    run_new: Decimal
+    run_worn: Decimal
+    worn_share: Decimal
+    after_worn: Decimal
+    after_task: str
+    origin: Origin = Origin()
+
+
+@dataclass(frozen=True, slots=True)
 class MarkupBand:
     """Parts up to ``up_to`` cost (none: any) are multiplied by ``factor``."""
 
@@ -546,7 +563,7 @@ class Shop:
     folders: tuple[str, ...] = ()
     issues: tuple[Issue, ...] = ()
     resale: ResaleTables = ResaleTables()
-    craft: CraftTables = CraftTables()
+    tool_times: Mapping[tuple[str, str], ToolTimes] = field(default_factory=lambda: MappingProxyType({}))
     planning: PlanTables = PlanTables()
 
     def stocked_pieces(self, stock: Mapping[str, Decimal]) -> frozenset[str]:

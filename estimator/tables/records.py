@@ -211,16 +211,6 @@ def resale_tables(rows: Rows) -> model.ResaleTables:
     )
 
 
-def craft_tables(rows: Rows) -> model.CraftTables:
-    """The records of the craft."""
-    times = plain_record(model.ToolTimes)
-    return model.CraftTables(
-        tool_times=MappingProxyType(
-            {(row.values["tool"], row.values["grade"]): times(row) for row in rows["tool_times"]}
-        ),
-    )
-
-
 def plan_tables(rows: Rows) -> model.PlanTables:
     """The records of planning."""
     return model.PlanTables(
@@ -252,6 +242,7 @@ def build_shop(
     factor = plain_record(model.Factor)
     words = plain_record(model.CustomerWords)
     name = plain_record(model.CustomerName)
+    times = plain_record(model.ToolTimes)
     return model.Shop(
         terms=terms,
         tasks=by_id(rows["tasks"], plain_record(model.Task)),
@@ -290,7 +281,9 @@ def build_shop(
         folders=folders,
         issues=issues,
         resale=resale_tables(rows),
-        craft=craft_tables(rows),
+        tool_times=MappingProxyType(
+            {(row.values["tool"], row.values["grade"]): times(row) for row in rows["tool_times"]}
+        ),
         planning=plan_tables(rows),
     )
 

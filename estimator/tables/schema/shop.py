@@ -31,7 +31,6 @@ from estimator.tables.schema.column import (
     _text,
     _when,
 )
-from estimator.tables.schema.craft import CRAFT_TABLES
 from estimator.tables.schema.planning import PLAN_TABLES
 from estimator.tables.schema.resale import RESALE_TABLES
 
@@ -468,6 +467,18 @@ TABLES: tuple[TableSpec, ...] = (
         _text("lasting", "what cannot be undone about it (blank: nothing)", ""),
     ),
     _table(
+        "tool_times",
+        "how one grade of a tool changes the time of the work",
+        "tool grade",
+        _ref("tool", "tools", "the tool"),
+        _choice("grade", "its grade", "inexpensive", "premium"),
+        _factor("run_new", "run time when it is new", ONE),
+        _factor("run_worn", "run time in the last part of its life", ONE),
+        _number("worn_share", "how large that last part is", "share", ZERO, ZERO, ONE),
+        _factor("after_worn", "time of the work that follows, in that last part", ONE),
+        _ref("after_task", "tasks", "the work that follows and takes longer", ""),
+    ),
+    _table(
         "hazards",
         "a class of hazard with the usual caution",
         "id",
@@ -503,7 +514,6 @@ TABLES: tuple[TableSpec, ...] = (
         *AMOUNT_OF_WORK,
     ),
     *RESALE_TABLES,
-    *CRAFT_TABLES,
     *PLAN_TABLES,
 )
 
