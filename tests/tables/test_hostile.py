@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from estimator.core.errors import InputError, Issue
+from estimator.core.units import UnitError, parse_quantity
 from estimator.input.job.load import job_from
 from estimator.tables.csv_rows import read_table
 from estimator.tables.schema.shop import BY_NAME, TABLES
@@ -119,3 +121,15 @@ def test_mangled_settings(edits: list[tuple[int, int, bytes]]) -> None:
 
 def test_the_unmangled_job_is_good() -> None:
     assert complaints(lambda: job_from(parse_toml(JOB, "job.toml"), SHOP)) == ()
+
+
+@pytest.mark.parametrize("digits", [12, 30, 400, 5000])
+@pytest.mark.parametrize("text", ["{n}", "{n} h 30 min", "0.{n}", "{n}.5 in", "1/{n}", "{n}/7 in", "-{n}"])
+def test_a_number_of_any_length_is_read_or_refused_in_words(text: str, digits: int) -> None:
+    kind = "time" if " h " in text else "length" if " in" in text else ""
+    try:
+        value = parse_quantity(text.replace("{n}", "9" * digits), kind)
+    except UnitError as error:
+        assert "one thousand million" in str(error)
+    else:
+        assert abs(value) < 10**9
