@@ -7,8 +7,7 @@ from decimal import Decimal
 
 from estimator.core.money import cents, times_rate
 from estimator.estimate.costing import Costing, Rank, Triggers
-from estimator.estimate.labour import Setting, run_line, setup_line
-from estimator.estimate.markup import marked_up
+from estimator.estimate.labour import Setting, marked_up, run_line, setup_line
 from estimator.estimate.packs import SHARE, counts_whole
 from estimator.model import Demand, Job, PartLine, Shop, Task, Verdict, WorkLine
 

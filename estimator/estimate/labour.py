@@ -11,10 +11,9 @@ from dataclasses import dataclass
 from decimal import Decimal
 from math import ceil
 
-from estimator.core.money import centiminutes, cents, times_rate
+from estimator.core.money import amount, centiminutes, cents, times_rate
 from estimator.estimate.assumed import assumed_spreads, widening_of
 from estimator.estimate.factors import Instrument, chip_odds, run_factor, skill_factor
-from estimator.estimate.markup import marked_up
 from estimator.estimate.rework import PER_UNIT, expected_rework, rework_odds
 from estimator.estimate.tax import TaxLine, tax_of
 from estimator.estimate.three_point import mean_of, sd_of
@@ -182,3 +181,11 @@ def rework_trials(task: Task, demand: Demand) -> int:
     if task.driver in PER_UNIT and task.rework_kind not in ("x", "n"):
         return ceil(demand.quantity)
     return 1
+
+
+def marked_up(unit_cost: int, terms: Terms) -> int:
+    """The price of a part (cents) that costs ``unit_cost`` cents: its cost times the factor of its band."""
+    for band in terms.markup:
+        if band.up_to is None or amount(unit_cost) <= band.up_to:
+            return cents(amount(unit_cost) * band.factor)
+    return unit_cost

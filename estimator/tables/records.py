@@ -211,16 +211,6 @@ def resale_tables(rows: Rows) -> model.ResaleTables:
     )
 
 
-def craft_tables(rows: Rows) -> model.CraftTables:
-    """The records of the craft."""
-    times = plain_record(model.ToolTimes)
-    return model.CraftTables(
-        tool_times=MappingProxyType(
-            {(row.values["tool"], row.values["grade"]): times(row) for row in rows["tool_times"]}
-        ),
-    )
-
-
 def plan_tables(rows: Rows) -> model.PlanTables:
     """The records of planning."""
     return model.PlanTables(
@@ -251,6 +241,8 @@ def build_shop(
     )
     factor = plain_record(model.Factor)
     words = plain_record(model.CustomerWords)
+    name = plain_record(model.CustomerName)
+    times = plain_record(model.ToolTimes)
     return model.Shop(
         terms=terms,
         tasks=by_id(rows["tasks"], plain_record(model.Task)),
@@ -280,13 +272,18 @@ def build_shop(
         customer_words=MappingProxyType(
             {(r.values["about"], r.values["rule"]): words(r) for r in rows["customer_words"]}
         ),
+        customer_names=MappingProxyType(
+            {(r.values["kind"], r.values["about"]): name(r) for r in rows["customer_names"]}
+        ),
         base_work=grouped(rows["base_work"], plain_record(model.BaseWork), "job_kind"),
         known_jobs=by_id(rows["known_jobs"], plain_record(model.KnownJob)),
         known_job_work=grouped(rows["known_job_work"], _work("known_job"), "known_job"),
         folders=folders,
         issues=issues,
         resale=resale_tables(rows),
-        craft=craft_tables(rows),
+        tool_times=MappingProxyType(
+            {(row.values["tool"], row.values["grade"]): times(row) for row in rows["tool_times"]}
+        ),
         planning=plan_tables(rows),
     )
 

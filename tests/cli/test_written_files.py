@@ -28,7 +28,7 @@ from estimator.core.errors import Exit
 JOB = """\
 [job]
 id = "plain"
-kind = "own"
+kind = "commission"
 [instrument]
 kind = "guitar-solid"
 [wish]
@@ -75,7 +75,8 @@ WRITERS = {
     "shop-book-write": Writer("shop-book", ("--write", "out/shop.xlsx"), ("write",), FORCE),
     "shop-book-read": Writer("shop-book", ("--read", "in/shop.xlsx", "--folder", "out/deep/tables"), ("folder",), FORCE),
     "quote": Writer(
-        "quote", ("in/plain.toml", "-o", "out/quote.xlsx", "--customer", "out/page.xlsx"), ("output", "customer")
+        "quote", ("in/plain.toml", "-o", "out/quote.xlsx", "--customer", "out/page.xlsx", "--page", "out/page.html"),
+        ("output", "customer", "page"),
     ),
     "choose": Writer(
         "choose",
@@ -96,6 +97,7 @@ WRITERS = {
 ALL = pytest.mark.parametrize("name", WRITERS)
 LIKE_OTHERS = ("new-text", "choose", "shop-book-write", "intake")  # each like one that is tried quickly
 QUICK = ("draw", "quote")  # one file, and two; what else is held to all of this is marked slow
+BY_A_BROWSER = {("quote", "pdf")}  # made by another program into memory, then saved as the page is
 READS = {
     *((command, "job") for command in
       ("check", "fit", "estimate", "choose", "risk", "measure", "draw", "price", "change", "offer", "sell", "triage",
@@ -260,7 +262,7 @@ def test_every_parameter_that_names_a_file_is_known_as_read_or_written() -> None
     named = {key for key, parameter in parameters().items() if names_a_file(parameter) and key[1] != "shop"}
     written = {(writer.command, name) for writer in WRITERS.values() for name in writer.writes}
     assert written.isdisjoint(READS)
-    assert named == written | READS
+    assert named == written | READS | BY_A_BROWSER
 
 
 def test_every_writer_uses_the_parameters_that_it_names() -> None:

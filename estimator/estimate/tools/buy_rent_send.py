@@ -13,8 +13,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss
-from estimator.core.fractions import half_up
-from estimator.core.money import cents
+from estimator.core.money import cents, half_up
 from estimator.model import SendOut, Shop, Tool
 
 

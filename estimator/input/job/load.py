@@ -11,7 +11,7 @@ from typing import Any
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
 from estimator.input.job.instrument import read_instrument
-from estimator.input.job.keys import JOB, RESALE, SECTIONS, STOCK, TERMS, UPGRADES
+from estimator.input.job.keys import JOB, LABELS, RESALE, SECTIONS, STOCK, TERMS, UPGRADES
 from estimator.input.job.parts import read_parts
 from estimator.input.job.wish import read_budget, read_wish
 from estimator.model import Consumable, Job, Part, Shop, calling
@@ -84,6 +84,7 @@ def job_from(toml: TomlFile, shop: Shop) -> Job:
         stock=_read_stock(toml, shop, parts, issues),
         settings=_read_terms(toml, shop, issues),
         file=toml.file,
+        labels=MappingProxyType({name: values[name] for name in LABELS if values.get(name)}),
         issues=tuple(shorten([issue for issue in issues if issue.severity != "error"])),
     )
     if errors := [issue for issue in issues if issue.severity == "error"]:

@@ -16,8 +16,7 @@ from fractions import Fraction
 from estimator.choose.sale.build import finding_minutes, sourcing_minutes
 from estimator.choose.study import Choice, Study, make_choice
 from estimator.core.errors import InputError, Issue, Origin, near_miss
-from estimator.core.fractions import half_up
-from estimator.core.money import centiminutes, cents
+from estimator.core.money import centiminutes, cents, half_up
 from estimator.estimate.sale_terms import clean_price, number, rule, setting
 from estimator.estimate.uplift import pay_for, share_left
 from estimator.model import DonorCheck, DonorOdds, Job, Shop

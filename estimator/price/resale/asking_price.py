@@ -8,7 +8,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from estimator.choose.study import Study
-from estimator.core.fractions import half_up
+from estimator.core.money import half_up
 from estimator.estimate.sale_terms import rule
 from estimator.estimate.uplift import share_left
 from estimator.model import Shop

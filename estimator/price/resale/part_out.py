@@ -12,8 +12,7 @@ from fractions import Fraction
 
 from estimator.choose.sale.build import grade_price, sourcing_minutes
 from estimator.choose.study import Study
-from estimator.core.fractions import half_up
-from estimator.core.money import centiminutes, cents
+from estimator.core.money import centiminutes, cents, half_up
 from estimator.estimate.sale_terms import clean_price, number, rule, tier_of
 from estimator.estimate.uplift import pay_for
 from estimator.fit.candidates import all_upgrades

@@ -24,6 +24,7 @@ CHECKS: tuple[Check, ...] = (
     names.conditions_known,
     names.fit_rules_known,
     names.customer_words_are_used,
+    names.customer_names_are_known,
     cycles.task_order,
     cycles.bundles,
     cycles.attribute_limits,

@@ -15,8 +15,7 @@ from estimator.core.errors import EngineError
 from estimator.core.money import centiminutes, cents, times_rate
 from estimator.estimate.costing import Costing, Rank, is_active
 from estimator.estimate.factors import chip_odds
-from estimator.estimate.labour import batch_share, run_line, warranty_more, with_allowance
-from estimator.estimate.markup import marked_up
+from estimator.estimate.labour import batch_share, marked_up, run_line, warranty_more, with_allowance
 from estimator.estimate.rework import PER_UNIT, rework_odds
 from estimator.estimate.tax import TaxLine, tax_of
 from estimator.model import Demand, Money, Task, Use, WorkLine
