@@ -12,12 +12,12 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from estimator.choose.choose import choose
-from estimator.choose.measure import measure_of
 from estimator.choose.milp.model import Programme
 from estimator.choose.verify.choice import income_of, score_reached
 from estimator.core.errors import EngineError
 from estimator.model.problem import Income, Problem, Weight
 from tests.choose.examples import two_bridges
+from tests.choose.own_measure import measure_of
 from tests.choose.strategies import STEPPED, Plain, allowed, stepped_price, with_packs
 
 CASES = int(os.environ.get("ESTIMATOR_CASES", "120"))
