@@ -14,6 +14,7 @@ from estimator.model.job import (
     Requirement,
     calling,
 )
+from estimator.model.menu import MenuJob, MenuTables, PostedPrice
 from estimator.model.planning import (
     PACES,
     ChangeOver,
@@ -132,6 +133,8 @@ __all__ = [
     "Job",
     "KnownJob",
     "MarkupBand",
+    "MenuJob",
+    "MenuTables",
     "Metal",
     "Money",
     "Packs",
@@ -141,6 +144,7 @@ __all__ = [
     "PartDimension",
     "PartLine",
     "PlanTables",
+    "PostedPrice",
     "ProfileRow",
     "QuantityBreak",
     "Reading",

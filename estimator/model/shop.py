@@ -9,6 +9,7 @@ from types import MappingProxyType
 
 from estimator.core.errors import Issue, Origin
 from estimator.model.craft import CraftTables
+from estimator.model.menu import MenuTables
 from estimator.model.planning import PlanTables
 from estimator.model.resale import ResaleTables
 
@@ -473,6 +474,7 @@ class Terms:
     bench_fee: Decimal
     batch_share: Decimal
     shop_name: str
+    menu_place: str
     rate_build_up: Mapping[str, Decimal] = field(default_factory=lambda: MappingProxyType({}))
 
 
@@ -514,3 +516,4 @@ class Shop:
     resale: ResaleTables = ResaleTables()
     craft: CraftTables = CraftTables()
     planning: PlanTables = PlanTables()
+    menu: MenuTables = MenuTables()

@@ -221,6 +221,14 @@ def craft_tables(rows: Rows) -> model.CraftTables:
     )
 
 
+def menu_tables(rows: Rows) -> model.MenuTables:
+    """The records of the menu."""
+    return model.MenuTables(
+        jobs=by_id(rows["menu_jobs"], plain_record(model.MenuJob)),
+        posted=grouped(rows["posted_prices"], plain_record(model.PostedPrice), "menu_job"),
+    )
+
+
 def plan_tables(rows: Rows) -> model.PlanTables:
     """The records of planning."""
     return model.PlanTables(
@@ -288,6 +296,7 @@ def build_shop(
         resale=resale_tables(rows),
         craft=craft_tables(rows),
         planning=plan_tables(rows),
+        menu=menu_tables(rows),
     )
 
 

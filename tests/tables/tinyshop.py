@@ -132,6 +132,7 @@ def tiny_rows() -> Rows:
 SHOP_TOML = b"""
 shop_name = "Bench"
 currency = "USD"
+menu_place = "US"
 skill = 4
 charge_per_hour = 75
 own_pay_per_hour = 35

@@ -27,6 +27,12 @@ SETTINGS: tuple[Column, ...] = (
     Column("shop_name", "text", "name that stands on quotes", default=None),
     Column("currency", "text", "currency of all money, as it is shown", default=None),
     Column(
+        "menu_place",
+        "text",
+        "country whose posted prices the menu is held against, as posted_prices.csv has it",
+        default=None,
+    ),
+    Column(
         "skill",
         "whole",
         "skill of the hand at the bench: 1 careful beginner to 5 specialist",

@@ -32,6 +32,7 @@ from estimator.tables.schema.column import (
     _when,
 )
 from estimator.tables.schema.craft import CRAFT_TABLES
+from estimator.tables.schema.menu import MENU_TABLES
 from estimator.tables.schema.planning import PLAN_TABLES
 from estimator.tables.schema.resale import RESALE_TABLES
 
@@ -491,6 +492,7 @@ TABLES: tuple[TableSpec, ...] = (
     *RESALE_TABLES,
     *CRAFT_TABLES,
     *PLAN_TABLES,
+    *MENU_TABLES,
 )
 
 BY_NAME: dict[str, TableSpec] = {table.name: table for table in TABLES}
