@@ -23,7 +23,8 @@ class Measure:
 
     ``minutes`` is held at the surety of the minutes limit, ``expected`` is the mean. The price
     never falls when one of ``figures`` rises, but for what a least charge adds. ``cost_spread``: what
-    the surety of the limits adds to the cost, see ``spread_cents``.
+    the surety of the limits adds to the cost, see ``spread_cents``. ``price_minutes`` are those quoted: of a
+    small quote its mean (``price_mean``), of a large one what its surety asks for.
     """
 
     cost: int
@@ -37,6 +38,7 @@ class Measure:
     price_work: int = 0
     line_tax: int = 0
     cost_spread: int = 0
+    price_mean: int = 0
 
     def held(self, on: str) -> int:
         """The figure that a limit on cost, cash or price is held against, in cents."""
@@ -85,10 +87,13 @@ def spread_cents(beyond: int, hour_cents: int) -> int:
     return (2 * beyond * hour_cents + PER_HOUR) // (2 * PER_HOUR)
 
 
-def active_pieces(problem: Problem, chosen: Sequence[str]) -> list[Piece]:
-    """The pieces that a set brings, in the problem's order."""
+def active_pieces(
+    problem: Problem, chosen: Sequence[str], pieces: Sequence[Piece] | None = None
+) -> list[Piece]:
+    """The pieces (the problem's own, if no others are given) that a set brings, in their order."""
     held = set(chosen)
-    return [p for p in problem.pieces if p.triggers is None or not held.isdisjoint(p.triggers)]
+    of = problem.pieces if pieces is None else pieces
+    return [p for p in of if p.triggers is None or not held.isdisjoint(p.triggers)]
 
 
 TIMES, REWORK, FAULTS = "times", "rework", "faults"
@@ -178,7 +183,11 @@ def measure_of(problem: Problem, price: PriceFunction | None = None) -> MeasureS
         pieces = active_pieces(problem, chosen)
         expected = sum(p.minutes for p in pieces)
         spread = joint_spread(spreads_together(pieces), problem.shared_cause)
-        price_minutes = round_half_up(expected + problem.z_price * 100 * spread)
+        quoted = active_pieces(problem, chosen, problem.priced_pieces)
+        price_mean = sum(p.minutes for p in quoted)
+        price_spread = joint_spread(spreads_together(quoted), problem.shared_cause)
+        at_surety = round_half_up(price_mean + problem.z_price * 100 * price_spread)
+        price_minutes = price_mean if price_mean < problem.large_from else at_surety
         parts, work = sum(p.price_parts for p in pieces), sum(p.price_work for p in pieces)
         tax = sum(p.line_tax for p in pieces)
         paid, in_cost = paid_for_packs(problem, chosen)
@@ -197,6 +206,7 @@ def measure_of(problem: Problem, price: PriceFunction | None = None) -> MeasureS
             price_work=work,
             line_tax=tax,
             cost_spread=spread_cents(minutes - expected, problem.hour_cents),
+            price_mean=price_mean,
         )
 
     return measure

@@ -475,7 +475,19 @@ class Terms:
     batch_share: Decimal
     shop_name: str
     menu_place: str
+    large_quote_hours: Decimal
+    hidden_faults_quoted: str
     rate_build_up: Mapping[str, Decimal] = field(default_factory=lambda: MappingProxyType({}))
+
+    @property
+    def large_quote(self) -> int:
+        """Hundredths of a minute from which a quote is a large one."""
+        return int(self.large_quote_hours * 6000)
+
+    @property
+    def faults_priced(self) -> bool:
+        """Whether a quote holds what is held for hidden faults."""
+        return self.hidden_faults_quoted == "in-price"
 
 
 @dataclass(frozen=True, slots=True)
