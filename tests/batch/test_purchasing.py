@@ -257,9 +257,7 @@ def test_work_goes_round_days_off(engine: str) -> None:
         {"me": 1},
         away={"me": ((50, 80),)},
     )
-    found = schedule_work(
-        work, calendar, Search(("makespan",), engine=engine, effort=2.0)
-    )
+    found = schedule_work(work, calendar, Search(("makespan",), engine=engine, effort=2.0))
     assert found.figures.makespan == 160
     assignments = list(found.assignments)
     wrong = [replace(b, start=45, end=85, free=85) if b.start == 80 else b for b in assignments]

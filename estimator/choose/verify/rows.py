@@ -253,7 +253,9 @@ class Rows:
             minutes = self._held(task.setup_min)
             hidden = minutes * self.hidden
             saved = (1 - task.repeat_share) * (self.batch - 1) / self.batch * self.shop.terms.batch_share
-            besides = self._warranty(task, minutes + (hidden if self.faults_sold else NIL)) - hourly(minutes * saved, self.charge)
+            besides = self._warranty(task, minutes + (hidden if self.faults_sold else NIL)) - hourly(
+                minutes * saved, self.charge
+            )
             labour = self._labour(minutes, hidden)
             money = (0, 0, 0, *labour, 0, besides, 0)
             self._setups[name] = Line(
