@@ -223,6 +223,7 @@ id = "hum"
 kind = "commission"
 [instrument]
 kind = "guitar-solid"
+access = "rear-cavity"
 {SOUND}
 [wish]
 require = {{ controls = 3, hum = 2 }}
