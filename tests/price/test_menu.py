@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import ROUND_HALF_UP, Decimal
 from statistics import quantiles
 
@@ -11,7 +12,7 @@ from estimator import load_shop
 from estimator.core.errors import InputError
 from estimator.core.money import cents
 from estimator.model import Shop
-from estimator.price.client.menu import CORE, MenuRow, band_of, menu_of
+from estimator.price.client.menu import CORE, ENOUGH_LISTS, FAULTS, MenuRow, band_of, median_ratio, menu_of
 
 CENT = Decimal("0.01")
 
@@ -66,3 +67,30 @@ def test_a_word_that_no_job_has_is_told(shop: Shop) -> None:
 def test_top_names_the_dearest_beside_the_lists(menu: tuple[MenuRow, ...], shop: Shop) -> None:
     ratios = sorted((row.ratio for row in menu if row.ratio is not None), reverse=True)
     assert [row.ratio for row in menu_of(shop, (), 3)] == ratios[:3]
+
+
+def test_the_menu_stands_by_the_posted_prices_or_says_why(menu: tuple[MenuRow, ...]) -> None:
+    """At most 1.6 times the middle of the lists in the middle of the jobs; none above 2.5 without a reason."""
+    compared = [row for row in menu if row.band is not None and row.band.lists >= ENOUGH_LISTS]
+    assert len(compared) >= 20
+    middle = median_ratio(menu)
+    assert middle is not None
+    assert middle <= Decimal("1.6")
+    assert [row.job.id for row in menu if row.ratio is not None and row.ratio > Decimal("2.5")] == [
+        row.job.id for row in menu if row.job.reason
+    ]
+
+
+def test_reasons_and_times_are_not_bent_to_the_lists(shop: Shop, menu: tuple[MenuRow, ...]) -> None:
+    """A dearer hour lifts every price, and a job without a reason that then stands too high is seen."""
+    dearer = replace(shop, terms=replace(shop.terms, charge_per_hour=2 * shop.terms.charge_per_hour))
+    again = {row.job.id: row for row in menu_of(dearer)}
+    assert all(again[row.job.id].price >= row.price for row in menu)
+    assert any(r.ratio is not None and r.ratio > Decimal("2.5") and not r.job.reason for r in again.values())
+
+
+def test_hidden_faults_stand_in_the_price_only_where_the_shop_says_so(shop: Shop) -> None:
+    held = replace(shop, terms=replace(shop.terms, hidden_faults_quoted="in-price"))
+    (now,), (then,) = menu_of(shop, ("set-up-hardtail",)), menu_of(held, ("set-up-hardtail",))
+    assert dict(now.pieces)[FAULTS] == 0 < dict(then.pieces)[FAULTS]
+    assert now.minutes == then.minutes

@@ -130,7 +130,7 @@ def plain_job(shop: Shop, job: MenuJob) -> Job:
         found = job_from(parse_toml("\n".join(lines).encode(), f"{job.id}.toml"), shop)
     except InputError as error:
         raise InputError(
-            replace(issue, origin=job.origin.at("instrument")) for issue in error.issues
+            replace(issue, where=job.origin.at("instrument")) for issue in error.issues
         ) from None
     return replace(found, issues=())
 
