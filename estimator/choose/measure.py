@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from estimator.estimate.freight import cheapest_order, wanted_of
 from estimator.estimate.packs import packs_bought
 from estimator.estimate.three_point import FAULT_VARIANCE
-from estimator.model.problem import Piece, Problem
+from estimator.model.problem import CostPiece, Problem
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,8 +88,8 @@ def spread_cents(beyond: int, hour_cents: int) -> int:
 
 
 def active_pieces(
-    problem: Problem, chosen: Sequence[str], pieces: Sequence[Piece] | None = None
-) -> list[Piece]:
+    problem: Problem, chosen: Sequence[str], pieces: Sequence[CostPiece] | None = None
+) -> list[CostPiece]:
     """The pieces (the problem's own, if no others are given) that a set brings, in their order."""
     held = set(chosen)
     of = problem.pieces if pieces is None else pieces
@@ -101,7 +101,7 @@ Spreads = dict[tuple[str, str], float]
 """Minutes by what spreads (``TIMES`` and ``REWORK`` of a line, ``FAULTS`` of the job) and by line."""
 
 
-def spreads_of(piece: Piece) -> Spreads:
+def spreads_of(piece: CostPiece) -> Spreads:
     """What a piece adds to the spreads of a job; the root of ``FAULT_VARIANCE`` is in its faults."""
     own = {
         (TIMES, piece.line): piece.sd,
@@ -111,12 +111,12 @@ def spreads_of(piece: Piece) -> Spreads:
     return {key: value for key, value in own.items() if value}
 
 
-def widest(pieces: Sequence[Piece]) -> float:
+def widest(pieces: Sequence[CostPiece]) -> float:
     """Minutes that the joint spread of any of the pieces is never above."""
     return math.fsum(abs(value) for piece in pieces for value in spreads_of(piece).values())
 
 
-def spreads_together(pieces: Sequence[Piece]) -> Spreads:
+def spreads_together(pieces: Sequence[CostPiece]) -> Spreads:
     """Spreads in minutes, each summed over the pieces."""
     lines: Spreads = {}
     for piece in pieces:

@@ -6,7 +6,6 @@ Numbers are ``Decimal``; money is rounded to the cent once, where an atom is pri
 
 from __future__ import annotations
 
-from estimator.model.craft import CraftTables, ToolTimes
 from estimator.model.job import (
     Budget,
     Job,
@@ -62,11 +61,13 @@ from estimator.model.shop import (
     EMPTY,
     GRADES,
     JOB_KINDS,
+    MARKS,
     Attribute,
     AttributeLimit,
     AttributeSign,
     BaseWork,
     Consumable,
+    CustomerName,
     CustomerWords,
     EffectRow,
     Factor,
@@ -84,6 +85,7 @@ from estimator.model.shop import (
     Task,
     Terms,
     Tool,
+    ToolTimes,
     UpgradeRow,
     Wood,
     WorkRow,
@@ -102,6 +104,7 @@ __all__ = [
     "EMPTY",
     "GRADES",
     "JOB_KINDS",
+    "MARKS",
     "MONEY_FIELDS",
     "PACES",
     "Atom",
@@ -116,7 +119,7 @@ __all__ = [
     "ConditionGrade",
     "ConditionLevel",
     "Consumable",
-    "CraftTables",
+    "CustomerName",
     "CustomerWords",
     "Demand",
     "DonorCheck",

@@ -15,7 +15,7 @@ LEVEL_SCALE = 10
 
 
 @dataclass(frozen=True, slots=True)
-class Piece:
+class CostPiece:
     """A priced atom: counts once when any of its ``triggers`` is chosen (None: always).
 
     ``cost``, ``cash``, ``price_parts``, ``consumables``, ``price_work`` and ``line_tax`` (see
@@ -158,7 +158,7 @@ class Problem:
     slots: tuple[tuple[str, tuple[str, ...]], ...]
     prerequisites: tuple[tuple[str, tuple[str, ...]], ...]
     conflicts: tuple[tuple[str, str], ...]
-    pieces: tuple[Piece, ...]
+    pieces: tuple[CostPiece, ...]
     scales: tuple[Scale, ...]
     amounts: tuple[Amount, ...]
     rules: tuple[Rule, ...]
@@ -177,7 +177,7 @@ class Problem:
     faults_priced: bool = True
 
     @property
-    def priced_pieces(self) -> tuple[Piece, ...]:
+    def priced_pieces(self) -> tuple[CostPiece, ...]:
         """The pieces as a quote sees them: without what is held for hidden faults, where that is not quoted."""
         if self.faults_priced:
             return self.pieces

@@ -8,7 +8,6 @@ from decimal import Decimal
 from types import MappingProxyType
 
 from estimator.core.errors import Issue, Origin
-from estimator.model.craft import CraftTables
 from estimator.model.menu import MenuTables
 from estimator.model.planning import PlanTables
 from estimator.model.resale import ResaleTables
@@ -74,7 +73,12 @@ class Consumable:
     @property
     def by_the_pack(self) -> bool:
         """Whether it is bought for the job in whole packs: not on the shelf, and not sold like a part."""
-        return not self.on_shelf and self.billed_as != "part"
+        return not self.on_shelf and not self.by_the_piece
+
+    @property
+    def by_the_piece(self) -> bool:
+        """Whether it is sold with the work like a part: strings by the set, say."""
+        return self.billed_as == "part"
 
 
 @dataclass(frozen=True, slots=True)
@@ -326,6 +330,28 @@ class CustomerWords:
     origin: Origin = Origin()
 
 
+MARKS = (
+    "peghead", "nut", "strings", "frets", "neck", "joint", "pickup-neck", "pickup-middle", "pickup-bridge",
+    "bridge", "controls", "jack", "body", "strap-button",
+)  # fmt: skip
+"""Places on the outline of an instrument that a number can point at."""
+
+
+@dataclass(frozen=True, slots=True)
+class CustomerName:
+    """How a customer reads an attribute or an upgrade, and where on the instrument a slot is.
+
+    ``lasting``: what cannot be undone about an upgrade, whatever the instrument. Blanks: nothing to say.
+    """
+
+    kind: str
+    about: str
+    words: str = ""
+    mark: str = ""
+    lasting: str = ""
+    origin: Origin = Origin()
+
+
 @dataclass(frozen=True, slots=True)
 class WorkRow:
     """Work that an upgrade or a bundle brings (a row of ``upgrade_work.csv`` or ``bundle_work.csv``).
@@ -417,6 +443,24 @@ class KnownJob:
 
 
 @dataclass(frozen=True, slots=True)
+class ToolTimes:
+    """How one grade of a tool changes times: run when new, run when worn, work after it when worn.
+
+    ``worn_share`` is the last part of its life, as a fraction, in which it counts as worn;
+    ``after_task`` the work that then takes longer.
+    """
+
+    tool: str
+    grade: str
+    run_new: Decimal
+    run_worn: Decimal
+    worn_share: Decimal
+    after_worn: Decimal
+    after_task: str
+    origin: Origin = Origin()
+
+
+@dataclass(frozen=True, slots=True)
 class MarkupBand:
     """Parts up to ``up_to`` cost (none: any) are multiplied by ``factor``."""
 
@@ -477,6 +521,12 @@ class Terms:
     menu_place: str
     large_quote_hours: Decimal
     hidden_faults_quoted: str
+    shop_address: str
+    shop_phone: str
+    shop_email: str
+    opening_hours: str
+    tax_number: str
+    queue_days: int
     rate_build_up: Mapping[str, Decimal] = field(default_factory=lambda: MappingProxyType({}))
 
     @property
@@ -520,12 +570,18 @@ class Shop:
     task_effects: Mapping[str, tuple[EffectRow, ...]]
     hazards: Mapping[str, Hazard]
     customer_words: Mapping[tuple[str, str], CustomerWords]
+    customer_names: Mapping[tuple[str, str], CustomerName]
     base_work: Mapping[str, tuple[BaseWork, ...]]
     known_jobs: Mapping[str, KnownJob]
     known_job_work: Mapping[str, tuple[WorkRow, ...]]
     folders: tuple[str, ...] = ()
     issues: tuple[Issue, ...] = ()
     resale: ResaleTables = ResaleTables()
-    craft: CraftTables = CraftTables()
+    tool_times: Mapping[tuple[str, str], ToolTimes] = field(default_factory=lambda: MappingProxyType({}))
     planning: PlanTables = PlanTables()
     menu: MenuTables = MenuTables()
+
+    def stocked_pieces(self, stock: Mapping[str, Decimal]) -> frozenset[str]:
+        """What is sold with the work like a part, of which at least one whole piece is in stock."""
+        known = self.consumables
+        return frozenset(n for n in stock if n in known and known[n].by_the_piece and stock[n] >= 1)

@@ -26,10 +26,10 @@ from estimator.choose.measure import (
     spreads_together,
     widest,
 )
-from estimator.choose.milp.linear import CUT, HELD, STRUCTURE, Linear
+from estimator.choose.milp.linear import CUT, LAZY, STRUCTURE, Linear
 from estimator.choose.milp.variables import Columns
 from estimator.core.errors import EngineError
-from estimator.model.problem import Piece
+from estimator.model.problem import CostPiece
 
 SCALE = 256
 """Tangents are kept in 256ths of a hundredth of a minute, rounded down."""
@@ -40,7 +40,7 @@ MinutesKey = float | tuple[str, float]
 """Minutes by the normal factor they are held at; those of a quote apart, where it holds other minutes."""
 
 
-class Lazy:
+class LazyCuts:
     """Makes the columns of minutes and price, and the cuts on them."""
 
     def __init__(self, columns: Columns, bound: PriceBound) -> None:
@@ -84,12 +84,12 @@ class Lazy:
             self._tangent(self.quoted, spreads_together(self.priced))
         return self._minutes[self.quoted].copy()
 
-    def _held_minutes(self, z: float, mean: Linear, pieces: Sequence[Piece]) -> Linear:
+    def _held_minutes(self, z: float, mean: Linear, pieces: Sequence[CostPiece]) -> Linear:
         model = self.columns.model
         spread = abs(z) * 100 * widest(pieces)
         low, high = model.bounds(mean)
         least = low - 1 if z > 0 else math.floor(low - spread) - 1
-        return Linear({model.column("t", least, math.ceil(high + spread) + 1, kind=HELD): 1})
+        return Linear({model.column("t", least, math.ceil(high + spread) + 1, kind=LAZY): 1})
 
     def cost_spread(self) -> Linear:
         """Cents that the surety of the limits adds to the cost: the minutes beyond the mean, at their cost.
@@ -123,7 +123,7 @@ class Lazy:
         """The price in cents, held from below by the bound and by cuts."""
         if self._price is None:
             model, bound = self.columns.model, self.bound
-            self._price = Linear({model.column("p", bound.least, PRICE_LIMIT, kind=HELD): 1})
+            self._price = Linear({model.column("p", bound.least, PRICE_LIMIT, kind=LAZY): 1})
             below = self._price.times(THOUSANDTHS)
             # a small quote is held at its mean, so that is all that every set pays for
             small = self.columns.problem.large_from
@@ -321,7 +321,7 @@ class Lazy:
         self.columns.model.add(row, value, None, CUT)
 
 
-def _widens(piece: Piece) -> bool:
+def _widens(piece: CostPiece) -> bool:
     """Whether a piece never makes the time surer."""
     return all(value >= 0 for value in spreads_of(piece).values())
 
