@@ -58,6 +58,18 @@ def test_work_beside_a_set_up_is_never_dearer_than_alone(menu: tuple[MenuRow, ..
     assert all(row.with_set_up is not None and row.with_set_up <= row.price for row in compared)
 
 
+def test_a_partial_refret_is_what_it_adds_to_a_level(menu: tuple[MenuRow, ...], shop: Shop) -> None:
+    """By hand: five tasks set up and run once each, the check and the strings being those of the level."""
+    row = next(row for row in menu if row.job.id == "partial-refret-one")
+    names = ("pull-frets", "clean-fret-slots", "cut-bend-fretwire", "seat-frets", "trim-bevel-ends")
+    tasks = [shop.tasks[name] for name in names]
+    runs = sum(
+        Decimal("0.3") * (t.run_min_low + t.run_min_high) + Decimal("0.4") * t.run_min_likely for t in tasks
+    )
+    by_hand = sum(t.setup_min for t in tasks) + runs
+    assert Decimal(row.minutes) / 100 == pytest.approx(by_hand, rel=Decimal("0.03"))
+
+
 def test_a_word_that_no_job_has_is_told(shop: Shop) -> None:
     assert [row.job.id for row in menu_of(shop, ("jack",))] == ["jack"]
     with pytest.raises(InputError, match="no job of the menu has this word"):

@@ -183,7 +183,7 @@ def pieces_of(costing: Costing, estimate: Estimate) -> tuple[tuple[str, int], ..
         faults += line.allowance
     quoted = totals.surety_min
     mean = totals.attended + rework
-    inside = min(faults, max(0, quoted - mean))
+    inside = faults if costing.shop.terms.faults_priced else 0
     spread = quoted - mean - inside
     rate = costing.setting.charge
     pieces = {name: times_rate(Decimal(value) / 100, rate) for name, value in minutes.items()}
