@@ -241,6 +241,22 @@ def test_the_least_charge_and_tax_do_not_mislead_the_choice(shop: Shop) -> None:
         assert choice.answer.measure.price == min(costs)
 
 
+@pytest.mark.parametrize("hours", ["1", "1.4", "1.8", "2.5"])
+def test_the_size_of_a_large_quote_does_not_mislead_the_choice(hours: str) -> None:
+    """Wherever the step from the mean to the surety lies, the least price is that of a full search."""
+    default = load_shop()
+    terms = replace(default.terms, large_quote_hours=Decimal(hours), fee_least=Decimal(9))
+    study = study_job(replace(default, terms=terms), client_job(default))
+    ids = [v.upgrade.id for v in study.verdicts]
+    sets = [set_ for n in range(len(ids) + 1) for set_ in combinations(ids, n)]
+    kept = [s for s in sets if not recheck(study.problem, s, study.measure(s).price)]
+    least = min(study.measure(s).price for s in kept)
+    choice = make_choice(study, "price")
+    assert choice.answer.proven
+    assert choice.answer.measure is not None
+    assert choice.answer.measure.price == least
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("aim", ["profit", "hourly"])
 @pytest.mark.parametrize("rate", [75, 34])
