@@ -23,7 +23,8 @@ class Measure:
 
     ``minutes`` is held at the surety of the minutes limit, ``expected`` is the mean. The price
     never falls when one of ``figures`` rises, but for what a least charge adds. ``cost_spread``: what
-    the surety of the limits adds to the cost, see ``spread_cents``.
+    the surety of the limits adds to the cost, see ``spread_cents``. ``price_minutes`` are those quoted: of a
+    small quote its mean (``price_mean``), of a large one what its surety asks for.
     """
 
     cost: int
@@ -37,6 +38,7 @@ class Measure:
     price_work: int = 0
     line_tax: int = 0
     cost_spread: int = 0
+    price_mean: int = 0
 
     def held(self, on: str) -> int:
         """The figure that a limit on cost, cash or price is held against, in cents."""
@@ -80,10 +82,13 @@ def spread_cents(beyond: int, hour_cents: int) -> int:
     return (2 * beyond * hour_cents + PER_HOUR) // (2 * PER_HOUR)
 
 
-def active_pieces(problem: Problem, chosen: Sequence[str]) -> list[CostPiece]:
-    """The pieces that a set brings, in the problem's order."""
+def active_pieces(
+    problem: Problem, chosen: Sequence[str], pieces: Sequence[CostPiece] | None = None
+) -> list[CostPiece]:
+    """The pieces (the problem's own, if no others are given) that a set brings, in their order."""
     held = set(chosen)
-    return [p for p in problem.pieces if p.triggers is None or not held.isdisjoint(p.triggers)]
+    of = problem.pieces if pieces is None else pieces
+    return [p for p in of if p.triggers is None or not held.isdisjoint(p.triggers)]
 
 
 TIMES, REWORK, FAULTS = "times", "rework", "faults"

@@ -67,6 +67,7 @@ class Study:
             price_work=totals.money.price_work,
             line_tax=totals.money.line_tax,
             cost_spread=spread_cents(minutes - totals.expected, self.problem.hour_cents),
+            price_mean=totals.quoted_mean,
         )
 
 

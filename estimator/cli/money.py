@@ -93,6 +93,32 @@ def price(
     return Exit.DONE
 
 
+def menu(
+    names: Annotated[
+        list[str] | None,
+        typer.Argument(metavar="[WORD]...", help="Only jobs whose name or words hold one of these."),
+    ] = None,
+    top: Annotated[
+        int | None,
+        typer.Option("--top", metavar="N", help="Only the N jobs dearest beside what is posted.", min=1),
+    ] = None,
+    pieces: Annotated[bool, typer.Option("--pieces", help="Every piece of each price.")] = False,
+    shop: ShopOption = None,
+    as_json: JsonOption = False,
+) -> int:
+    """Print the shop's menu: usual jobs with their price without parts, beside what other shops post."""
+    from estimator.price.client.menu import menu_of
+    from estimator.report.text import menu as wall
+
+    the_shop = load_shop_of(shop)
+    rows = menu_of(the_shop, names or (), top)
+    if as_json:
+        print_json(wall.menu_data(rows, the_shop))
+    else:
+        wall.show_menu(rows, the_shop, pieces)
+    return Exit.DONE
+
+
 def change(
     job: JobArg,
     quoted: Annotated[list[str], typer.Option("--quoted", metavar="ID", help="Upgrade that was quoted.")],
@@ -274,5 +300,5 @@ def invest(
 
 def register(app: typer.Typer) -> None:
     """Add the commands of this family."""
-    for command in (rate, price, change, sell, offer, spares, invest):
+    for command in (rate, price, menu, change, sell, offer, spares, invest):
         app.command()(command)

@@ -199,8 +199,14 @@ class Costing:
         terms = self.shop.terms
         sd = joint_sd(spreads.values(), float(terms.shared_cause), rework.values(), faults)
         surety = self.quote_surety
-        at_surety = surety_minutes(attended + reserve, sd, z_of(surety, terms.skew))
-        price = self.price(at_surety, money)
+        quoted_mean, quoted_sd = attended + reserve, sd
+        if not terms.faults_priced:
+            quoted_mean -= sum(atom.faults for atom in active)
+            quoted_sd = joint_sd(spreads.values(), float(terms.shared_cause), rework.values())
+        at_surety = surety_minutes(quoted_mean, quoted_sd, z_of(surety, terms.skew))
+        at_mean = quoted_mean < self.large_from
+        quoted = quoted_mean if at_mean else at_surety
+        price = self.price(quoted, money)
         return Totals(
             money=money,
             attended=attended,
@@ -210,7 +216,10 @@ class Costing:
             sd=sd,
             p80=surety_minutes(attended + reserve, sd, z_of(EIGHTY, terms.skew)),
             surety=surety,
-            surety_min=at_surety,
+            surety_min=quoted,
+            at_mean=at_mean,
+            quoted_mean=quoted_mean,
+            quoted_sd=quoted_sd,
             price=price.price,
             tax=price.tax,
             to_pay=price.to_pay,
@@ -221,6 +230,11 @@ class Costing:
     def quote_surety(self) -> Decimal:
         """The surety at which hours are quoted: the job's own, else the shop's."""
         return self.job.budget.surety or self.shop.terms.surety
+
+    @property
+    def large_from(self) -> int:
+        """Hundredths of a minute on average from which a quote is held at its surety; 0 if the job asks for one."""
+        return 0 if self.job.budget.surety is not None else self.shop.terms.large_quote
 
     def price(self, minutes: int, money: Money, least: bool = True) -> Price:
         """What a customer would be charged for quoted minutes and money; see ``estimate.commission``.

@@ -90,10 +90,15 @@ def batch_share(task: Task, setting: Setting) -> Decimal:
     return saved * setting.terms.batch_share
 
 
+def _warranted(task_minutes: Decimal, faults: Decimal, setting: Setting) -> Decimal:
+    """The mean minutes that a price holds: those of hidden faults only where it holds them."""
+    return task_minutes + (faults if setting.terms.faults_priced else ZERO)
+
+
 def warranty_more(task: Task, minutes: Decimal, setting: Setting) -> int:
     """What is held for warranty on the work of a task besides the shop's share of all labour, in cents.
 
-    ``minutes`` are its mean minutes with what is held for rework and hidden faults.
+    ``minutes`` are its mean minutes with what is held for rework, and for hidden faults where a price holds them.
     """
     share = setting.shop.resale.warranty.get(task.id)
     if share is None:
@@ -107,7 +112,7 @@ def setup_line(task: Task, setting: Setting, share: Decimal = Decimal(1)) -> Wor
     minutes = with_allowance(task.setup_min * share, setting.terms)
     allowance = minutes * setting.hidden_faults
     let_off = -times_rate(minutes * batch_share(task, setting), setting.charge)
-    warranty = warranty_more(task, minutes + allowance, setting)
+    warranty = warranty_more(task, _warranted(minutes, allowance, setting), setting)
     return WorkLine(
         task=task.id, place="", quantity=ZERO, because=(), factor=Decimal(1),
         setup=centiminutes(minutes), minutes=0, low=minutes, likely=minutes, high=minutes, sd=0.0,
@@ -148,7 +153,7 @@ def run_line(task: Task, demand: Demand, setting: Setting, part_price: Decimal =
     money = labour_money(minutes, rework.minutes + allowance, setting)
     parts_cost = cents(sum((u.cost for u in as_parts), ZERO))
     parts_price = marked_up(parts_cost, terms)
-    warranty = warranty_more(task, minutes + rework.minutes + allowance, setting)
+    warranty = warranty_more(task, _warranted(minutes + rework.minutes, allowance, setting), setting)
     extra = Money(
         parts=parts_cost,
         consumables=cents(by_use),

@@ -13,6 +13,7 @@ from estimator.model.job import (
     Requirement,
     calling,
 )
+from estimator.model.menu import MenuJob, MenuTables, PostedPrice
 from estimator.model.planning import (
     PACES,
     ChangeOver,
@@ -135,6 +136,8 @@ __all__ = [
     "Job",
     "KnownJob",
     "MarkupBand",
+    "MenuJob",
+    "MenuTables",
     "Metal",
     "Money",
     "Packs",
@@ -144,6 +147,7 @@ __all__ = [
     "PartDimension",
     "PartLine",
     "PlanTables",
+    "PostedPrice",
     "ProfileRow",
     "QuantityBreak",
     "Reading",

@@ -8,6 +8,7 @@ from decimal import Decimal
 from types import MappingProxyType
 
 from estimator.core.errors import Issue, Origin
+from estimator.model.menu import MenuTables
 from estimator.model.planning import PlanTables
 from estimator.model.resale import ResaleTables
 
@@ -517,6 +518,9 @@ class Terms:
     bench_fee: Decimal
     batch_share: Decimal
     shop_name: str
+    menu_place: str
+    large_quote_hours: Decimal
+    hidden_faults_quoted: str
     shop_address: str
     shop_phone: str
     shop_email: str
@@ -524,6 +528,16 @@ class Terms:
     tax_number: str
     queue_days: int
     rate_build_up: Mapping[str, Decimal] = field(default_factory=lambda: MappingProxyType({}))
+
+    @property
+    def large_quote(self) -> int:
+        """Hundredths of a minute from which a quote is a large one."""
+        return int(self.large_quote_hours * 6000)
+
+    @property
+    def faults_priced(self) -> bool:
+        """Whether a quote holds what is held for hidden faults."""
+        return self.hidden_faults_quoted == "in-price"
 
 
 @dataclass(frozen=True, slots=True)
@@ -565,6 +579,7 @@ class Shop:
     resale: ResaleTables = ResaleTables()
     tool_times: Mapping[tuple[str, str], ToolTimes] = field(default_factory=lambda: MappingProxyType({}))
     planning: PlanTables = PlanTables()
+    menu: MenuTables = MenuTables()
 
     def stocked_pieces(self, stock: Mapping[str, Decimal]) -> frozenset[str]:
         """What is sold with the work like a part, of which at least one whole piece is in stock."""

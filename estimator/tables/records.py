@@ -211,6 +211,14 @@ def resale_tables(rows: Rows) -> model.ResaleTables:
     )
 
 
+def menu_tables(rows: Rows) -> model.MenuTables:
+    """The records of the menu."""
+    return model.MenuTables(
+        jobs=by_id(rows["menu_jobs"], plain_record(model.MenuJob)),
+        posted=grouped(rows["posted_prices"], plain_record(model.PostedPrice), "menu_job"),
+    )
+
+
 def plan_tables(rows: Rows) -> model.PlanTables:
     """The records of planning."""
     return model.PlanTables(
@@ -226,6 +234,12 @@ def plan_tables(rows: Rows) -> model.PlanTables:
     )
 
 
+def by_pair(rows: Iterable[TableRow], kind: type[T], first: str, second: str) -> Mapping[tuple[str, str], T]:
+    """Rows as records of a kind, by the values of two columns."""
+    record = plain_record(kind)
+    return MappingProxyType({(row.values[first], row.values[second]): record(row) for row in rows})
+
+
 def build_shop(
     terms: model.Terms, rows: Rows, folders: tuple[str, ...], issues: tuple[Issue, ...], problems: list[Issue]
 ) -> model.Shop:
@@ -239,10 +253,6 @@ def build_shop(
         lambda row: (row.values["consumable"], row.values["quantity"], row.values["instruments"]),
         "task",
     )
-    factor = plain_record(model.Factor)
-    words = plain_record(model.CustomerWords)
-    name = plain_record(model.CustomerName)
-    times = plain_record(model.ToolTimes)
     return model.Shop(
         terms=terms,
         tasks=by_id(rows["tasks"], plain_record(model.Task)),
@@ -254,7 +264,7 @@ def build_shop(
         woods=by_id(rows["woods"], plain_record(model.Wood)),
         metals=by_id(rows["metals"], plain_record(model.Metal)),
         finishes=by_id(rows["finishes"], plain_record(model.Finish)),
-        factors=MappingProxyType({(r.values["code"], r.values["level"]): factor(r) for r in rows["factors"]}),
+        factors=by_pair(rows["factors"], model.Factor, "code", "level"),
         intake=by_id(rows["intake"], _intake_field(rows)),
         attributes=by_id(rows["attributes"], _attribute),
         attribute_limits=tuple(map(plain_record(model.AttributeLimit), rows["attribute_limits"])),
@@ -269,22 +279,17 @@ def build_shop(
         upgrade_effects=grouped(rows["upgrade_effects"], _effect("upgrade"), "upgrade"),
         task_effects=grouped(rows["task_effects"], _effect("task"), "task"),
         hazards=by_id(rows["hazards"], plain_record(model.Hazard)),
-        customer_words=MappingProxyType(
-            {(r.values["about"], r.values["rule"]): words(r) for r in rows["customer_words"]}
-        ),
-        customer_names=MappingProxyType(
-            {(r.values["kind"], r.values["about"]): name(r) for r in rows["customer_names"]}
-        ),
+        customer_words=by_pair(rows["customer_words"], model.CustomerWords, "about", "rule"),
+        customer_names=by_pair(rows["customer_names"], model.CustomerName, "kind", "about"),
         base_work=grouped(rows["base_work"], plain_record(model.BaseWork), "job_kind"),
         known_jobs=by_id(rows["known_jobs"], plain_record(model.KnownJob)),
         known_job_work=grouped(rows["known_job_work"], _work("known_job"), "known_job"),
         folders=folders,
         issues=issues,
         resale=resale_tables(rows),
-        tool_times=MappingProxyType(
-            {(row.values["tool"], row.values["grade"]): times(row) for row in rows["tool_times"]}
-        ),
+        tool_times=by_pair(rows["tool_times"], model.ToolTimes, "tool", "grade"),
         planning=plan_tables(rows),
+        menu=menu_tables(rows),
     )
 
 

@@ -30,7 +30,11 @@ def measure_of(problem: Problem, price: PriceFunction | None = None) -> MeasureS
         pieces = active_pieces(problem, chosen)
         expected = sum(p.minutes for p in pieces)
         spread = joint_spread(spreads_together(pieces), problem.shared_cause)
-        price_minutes = round_half_up(expected + problem.z_price * 100 * spread)
+        quoted = active_pieces(problem, chosen, problem.priced_pieces)
+        price_mean = sum(p.minutes for p in quoted)
+        price_spread = joint_spread(spreads_together(quoted), problem.shared_cause)
+        at_surety = round_half_up(price_mean + problem.z_price * 100 * price_spread)
+        price_minutes = price_mean if price_mean < problem.large_from else at_surety
         parts, work = sum(p.price_parts for p in pieces), sum(p.price_work for p in pieces)
         tax = sum(p.line_tax for p in pieces)
         paid, in_cost = paid_for_packs(problem, chosen)
@@ -49,6 +53,7 @@ def measure_of(problem: Problem, price: PriceFunction | None = None) -> MeasureS
             price_work=work,
             line_tax=tax,
             cost_spread=spread_cents(minutes - expected, problem.hour_cents),
+            price_mean=price_mean,
         )
 
     return measure

@@ -129,7 +129,7 @@ def test_offers_are_written_also_where_the_wish_cannot_be_met(
     """The page beside the others holds every offer that can be made; the workbook reads back by its upgrades."""
     job, book, page = tmp_path / "job.toml", tmp_path / "quote.xlsx", tmp_path / "page.xlsx"
     wish = (EXAMPLES / "tight-commission.toml").read_text(encoding="utf-8")
-    job.write_text(wish.replace("money = 660", f"money = {money}"), encoding="utf-8")
+    job.write_text(wish.replace("money = 525", f"money = {money}"), encoding="utf-8")
     assert run(["quote", str(job), "-o", str(book)]) == Exit.CANNOT_BE_MET
     assert not book.exists()
     files = ["-o", str(book), "--customer", str(page)]
@@ -196,8 +196,8 @@ def test_a_workbook_priced_for_a_wish_that_cannot_be_met_is_told_the_conflict(
     wish = (EXAMPLES / "tight-commission.toml").read_text(encoding="utf-8")
     job.write_text(wish, encoding="utf-8")
     priced(["quote", str(job), "-o", str(book)], capsys)
-    assert "money = 660" in wish
-    job.write_text(wish.replace("money = 660", "money = 300"), encoding="utf-8")
+    assert "money = 525" in wish
+    job.write_text(wish.replace("money = 525", "money = 300"), encoding="utf-8")
 
     code = run(["reprice", str(job), str(book)])
 

@@ -264,7 +264,7 @@ def test_the_frontier_is_drawn(tmp_path: Path, capsys: pytest.CaptureFixture[str
     assert any(
         w.startswith(f"D: least price that meets the wish, {data['totals']['cost']} USD") for w in words
     )
-    assert "All keep the limit: price at most 660.00 USD." in words
+    assert "All keep the limit: price at most 525.00 USD." in words
     places = [(float(e.get("x", 0)), float(e.get("y", 0))) for e in root.iter() if e.tag.endswith("text")]
     assert all(0 <= x <= float(root.get("width", "").removesuffix("mm")) for x, _ in places)
     assert all(0 <= y <= float(root.get("height", "").removesuffix("mm")) for _, y in places)

@@ -86,7 +86,7 @@ def test_shared_work_makes_two_cheaper_than_their_sum() -> None:
 
 def test_client_desk_work_is_shown_but_not_billed() -> None:
     priced = make_estimate(study("tight-commission"), [])
-    assert {line.task for line in priced.lines} == {"bench-inspection"}
+    assert {line.task for line in priced.lines} == {"quick-look"}
     assert "client-intake" in {line.task for line in priced.desk}
     assert priced.totals.desk == sum(line.minutes + line.setup for line in priced.desk)
 

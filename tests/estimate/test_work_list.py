@@ -21,6 +21,7 @@ from estimator.estimate.work_list import WorkSums, neutral_setting, price_work
 from estimator.model import Demand, Money, Shop
 from tests.estimate.jobs import bass_setting, work
 from tests.estimate.risk.curves import closed_form_of_times
+from tests.shops import held_at_surety
 
 DESK = "client-intake; write-estimate; order-parts; client-update x 2; handover; log-job"
 
@@ -84,7 +85,7 @@ class Paper:
 
 @pytest.fixture(scope="module")
 def shop() -> Shop:
-    return load_shop()
+    return held_at_surety(load_shop())
 
 
 def quote(minutes: Decimal, parts: tuple[str, ...], sums: WorkSums, shop: Shop, rate: str) -> Decimal:

@@ -76,6 +76,15 @@ def test_r46_partial_refret(grooved: int, height: float, outcome: str) -> None:
     assert one("R46", case).outcome == outcome
 
 
+@pytest.mark.parametrize(
+    ("grooved", "height", "outcome"),
+    [(6, 1.13, "fits"), (7, 1.13, "no"), (6, 1.12, "no"), (0, 1.2, "no")],
+)
+def test_r46_judges_the_partial_refret_itself(grooved: int, height: float, outcome: str) -> None:
+    case = make_case(FRETS | {"grooved_n": grooved, "fret_h": height}, "fretpiece", {})
+    assert one("R46", case).outcome == outcome
+
+
 def test_r46_unknown_grooves_are_asked_for() -> None:
     there = {name: value for name, value in FRETS.items() if name != "grooved_n"}
     assert "count the grooved frets" in one("R46", make_case(there, "fretns", WIRE)).sentence

@@ -89,6 +89,8 @@ class RowTotals:
     desk: int
     sd: float
     skew: float
+    faults: int
+    sd_without: float
 
     @property
     def cost(self) -> int:
@@ -102,11 +104,21 @@ class RowTotals:
 
     def minutes_at(self, surety: Decimal | None) -> int:
         """Hundredths of a minute that are enough in so many per cent of jobs; the mean without one."""
-        z = 0.0
-        if surety is not None:
-            normal = NormalDist().inv_cdf(float(surety) / 100.0)
-            z = max(0.0, round(normal + (normal**2 - 1) * self.skew / 6, 2))
-        return math.floor(self.expected + z * 100 * self.sd + 0.5)
+        return math.floor(self.expected + self._spreads(surety) * 100 * self.sd + 0.5)
+
+    def _spreads(self, surety: Decimal | None) -> float:
+        if surety is None:
+            return 0.0
+        normal = NormalDist().inv_cdf(float(surety) / 100.0)
+        return max(0.0, round(normal + (normal**2 - 1) * self.skew / 6, 2))
+
+    def quoted(self, surety: Decimal, from_hours: Decimal, faults_sold: bool) -> int:
+        """Hundredths of a minute that a customer is quoted: few at their mean, from so many hours at the surety."""
+        mean = self.expected if faults_sold else self.expected - self.faults
+        if mean < from_hours * 6000:
+            return mean
+        sd = self.sd if faults_sold else self.sd_without
+        return math.floor(mean + self._spreads(surety) * 100 * sd + 0.5)
 
 
 @dataclass
@@ -142,6 +154,7 @@ class Rows:
         odd = self.job.instrument.get("odd_work")
         if odd is not None and odd.value and not odd.assumed:
             self.hidden *= Decimal("1.5")
+        self.faults_sold = terms.hidden_faults_quoted == "in-price"
         self.desk = {name for name, task in self.shop.tasks.items() if self.client and not task.billed}
         self.base = tuple(
             ((row.task, ""), self.run(Demand(row.task, "", row.quantity, "")))
@@ -241,7 +254,9 @@ class Rows:
             minutes = self._held(task.setup_min)
             hidden = minutes * self.hidden
             saved = (1 - task.repeat_share) * (self.batch - 1) / self.batch * self.shop.terms.batch_share
-            besides = self._warranty(task, minutes + hidden) - hourly(minutes * saved, self.charge)
+            besides = self._warranty(task, minutes + (hidden if self.faults_sold else NIL)) - hourly(
+                minutes * saved, self.charge
+            )
             labour = self._labour(minutes, hidden)
             money = (0, 0, 0, *labour, 0, besides, 0)
             self._setups[name] = Line(
@@ -288,7 +303,7 @@ class Rows:
             whole(tools * 100),
             *self._pay(minutes, again + hidden, spoilt),
             prices,
-            self._warranty(task, minutes + again + hidden),
+            self._warranty(task, minutes + again + (hidden if self.faults_sold else NIL)),
             whole(prices * terms.tax_parts),
         )
         sd = float((high - low) / width * self._widened(task, demand))
@@ -553,6 +568,8 @@ class Rows:
             desk=desk,
             # hidden faults: in one job of two, then of exponential size, so three squares of their mean
             sd=math.sqrt((1 - cause) * alone + cause * joint + struck + 3 * hidden * hidden),
+            sd_without=math.sqrt((1 - cause) * alone + cause * joint + struck),
+            faults=sum(line.faults for line in billed),
             skew=float(self.shop.terms.skew),
         )
 
@@ -621,6 +638,12 @@ class Rows:
         )
 
     # ------------------------------------------------------------------ the price
+    def quoted(self, totals: RowTotals) -> int:
+        """The minutes a customer is quoted: a job that names a surety is held at it, whatever its size."""
+        own, terms = self.job.budget.surety, self.shop.terms
+        hours = terms.large_quote_hours if own is None else NIL
+        return totals.quoted(own or terms.surety, hours, self.faults_sold)
+
     def to_pay(self, totals: RowTotals, minutes: int, taxed: bool = True) -> int:
         """What a customer pays for so many hundredths of a minute and for what the set comes to."""
         terms, money = self.shop.terms, totals.money
@@ -628,10 +651,11 @@ class Rows:
         billed = (Decimal(minutes) / 100 / unit).to_integral_value(ROUND_CEILING) * unit
         labour = hourly(billed, self.charge)
         fee = 0
-        if billed:
+        if billed and money["consumables"] > terms.fee_most * 100:
+            fee = money["consumables"]
+        elif billed and minutes >= terms.large_quote_hours * 6000:
             share = min(terms.fee_most, max(terms.fee_least, Decimal(labour) / 100 * terms.fee_share))
-            dear = money["consumables"] > terms.fee_most * 100
-            fee = money["consumables"] if dear else whole(share * 100)
+            fee = whole(share * 100)
         work = labour + whole(labour * terms.labour_reserve) + money["price_work"]
         work += max(0, whole(terms.minimum_charge * 100) - work - fee - money["price_parts"])
         plain = work + fee + money["price_parts"]

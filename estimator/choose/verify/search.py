@@ -144,8 +144,7 @@ class PlainSearch:
         return self._price(totals)
 
     def _price(self, totals: RowTotals) -> int:
-        surety = self.rows.job.budget.surety or self.rows.shop.terms.surety
-        return self.rows.to_pay(totals, totals.minutes_at(surety) + 1)
+        return self.rows.to_pay(totals, self.rows.quoted(totals) + 1)
 
     def score(self, chosen: Set) -> int:
         """Thousandths of a point: of each weight the share of what is wanted that is reached."""

@@ -107,6 +107,7 @@ def quote_data(quote: Quote, shop: Shop) -> Data:
         "price_under_cost": money_text(quote.under_cost),
         "earned_per_hour": None if quote.earned is None else money_text(quote.earned),
         "surety": float(quote.surety),
+        "at_mean": quote.estimate.totals.at_mean,
         "valid_days": terms.quote_valid_days,
         "warranty_days": terms.warranty_days,
         "readjust_days": terms.readjust_days,

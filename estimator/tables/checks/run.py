@@ -15,6 +15,7 @@ CHECKS: tuple[Check, ...] = (
     references.ids_exist,
     references.work_names_tasks_or_bundles,
     references.upgrades_named_exist,
+    references.menu_names_exist,
     references.effects_name_grades,
     references.upgrades_do_something,
     references.variants_differ,

@@ -36,6 +36,12 @@ SETTINGS: tuple[Column, ...] = (
     _days("queue_days", "days before a new job is begun, for the work that waits already"),
     Column("currency", "text", "currency of all money, as it is shown", default=None),
     Column(
+        "menu_place",
+        "text",
+        "country whose posted prices the menu is held against, as posted_prices.csv has it",
+        default=None,
+    ),
+    Column(
         "skill",
         "whole",
         "skill of the hand at the bench: 1 careful beginner to 5 specialist",
@@ -83,6 +89,25 @@ SETTINGS: tuple[Column, ...] = (
         None,
         Decimal(50),
         Decimal("99.9"),
+    ),
+    Column(
+        "large_quote_hours",
+        "number",
+        "a quote of fewer hours on average is priced at its mean and bears no consumables fee; a longer one is "
+        "held at the surety (0: every one is); a job that names a surety is held at it",
+        "h",
+        None,
+        ZERO,
+        Decimal(10_000),
+    ),
+    Column(
+        "hidden_faults_quoted",
+        "choice",
+        "when-found: what is held for hidden faults stands in cost and risk, and a fault is quoted again when it is "
+        "found; in-price: the price holds it too",
+        "",
+        None,
+        choices=("when-found", "in-price"),
     ),
     _minutes("rework_spoil_min", "minutes to make good a spoiled part, besides the repeated run"),
     _minutes("rework_damage_min", "minutes to mend damaged finish or wood"),

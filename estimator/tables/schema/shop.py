@@ -31,6 +31,7 @@ from estimator.tables.schema.column import (
     _text,
     _when,
 )
+from estimator.tables.schema.menu import MENU_TABLES
 from estimator.tables.schema.planning import PLAN_TABLES
 from estimator.tables.schema.resale import RESALE_TABLES
 
@@ -515,6 +516,7 @@ TABLES: tuple[TableSpec, ...] = (
     ),
     *RESALE_TABLES,
     *PLAN_TABLES,
+    *MENU_TABLES,
 )
 
 BY_NAME: dict[str, TableSpec] = {table.name: table for table in TABLES}

@@ -62,7 +62,11 @@ def _with_inputs(study: Study, edits: Edits) -> tuple[Shop, Job]:
         for number, band in enumerate(terms.markup, start=1)
     )
     if "in_z" in inputs:
-        job = replace(job, budget=replace(job.budget, surety=surety_of(inputs["in_z"], terms.skew)))
+        surety = surety_of(inputs["in_z"], terms.skew)
+        if job.budget.surety is None and surety >= 50:
+            changes["surety"] = surety
+        else:
+            job = replace(job, budget=replace(job.budget, surety=surety))
     job = replace(job, settings=settings)
     changed = replace(terms, **changes)  # type: ignore[arg-type]
     if issues := terms_issues(changed, edits.file):

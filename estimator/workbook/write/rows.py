@@ -128,6 +128,7 @@ def row_money(row: CostRow, costing: Costing) -> Money:
     setting = costing.setting
     both = setting.wage + setting.overhead
     reserve_min = rework_minutes(row, costing) + row.fault_min
+    warranted = reserve_min if setting.terms.faults_priced else rework_minutes(row, costing)
     parts = cents(wear_cost(row, costing, "part"))
     price = marked_up(parts, setting.terms)
     return Money(
@@ -139,7 +140,7 @@ def row_money(row: CostRow, costing: Costing) -> Money:
         reserve=times_rate(reserve_min, both) + cents(rework_material(row, costing)),
         price_parts=price,
         cash=parts - sum(cents(row.quantity * u.cost) for u in row.consumables if u.id in setting.stocked),
-        price_work=warranty_more(row.task, row.minutes + reserve_min, setting)
+        price_work=warranty_more(row.task, row.minutes + warranted, setting)
         - times_rate(row.minutes * row.let_off, setting.charge),
         line_tax=tax_of([TaxLine(price, setting.terms.tax_parts)]),
     )

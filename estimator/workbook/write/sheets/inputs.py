@@ -18,7 +18,7 @@ ONE = Decimal(1)
 SETTING = {
     "in_billing_unit": "billing_unit_min", "in_shared_cause": "shared_cause", "in_damage_min": "rework_damage_min",
     "in_serious_min": "rework_serious_min", "in_serious_cost": "rework_serious_cost",
-    "in_client_min": "rework_client_min", "in_minimum": "minimum_charge", "in_labour_reserve": "labour_reserve",
+    "in_client_min": "rework_client_min", "in_large_quote": "large_quote_hours", "in_minimum": "minimum_charge", "in_labour_reserve": "labour_reserve",
     "in_fee_share": "fee_share", "in_fee_least": "fee_least", "in_fee_most": "fee_most",
     "in_own_part_labour": "own_part_labour", "in_tax_parts": "tax_parts", "in_tax_labour": "tax_labour",
     "in_deposit_share": "deposit_labour_share", "in_deposit_over": "deposit_labour_over",
@@ -89,6 +89,9 @@ def _held_back(study: Study) -> list[InputCell]:
         _share("in_shared_cause", "Shared cause of spread", terms.shared_cause, "correlation"),
         InputCell("in_z", "Spreads added for the surety quoted", _factor(surety, study), "factor", "spreads",
                   least, most, f"now {number_words(surety)} of 100 jobs; 0 the mean, {known} of 100"),
+        _cell("in_large_quote", "A quote is a large one from", terms.large_quote_hours, "minutes", "hours",
+              "held at the surety, with the materials fee" if study.costing.large_from
+              else "bears the materials fee; this job asks for a surety of its own"),
         _minutes("in_damage_min", "To mend a chip", terms.rework_damage_min),
         _minutes("in_serious_min", "A serious accident, time", terms.rework_serious_min),
         _money("in_serious_cost", "A serious accident, money", terms.rework_serious_cost, "money"),
