@@ -80,6 +80,7 @@ def _build(row: UpgradeRow, word: str, part: Part | None, shop: Shop, job: Job) 
         needs_any=row.needs_any,
         excludes=row.excludes,
         mass_removed_g=evaluate(row.removes_g, job, part),
+        needless=tuple(r for r in shop.needless.get(row.id, ()) if holds(r.when, job.instrument, part)),
     )
 
 

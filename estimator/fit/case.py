@@ -246,6 +246,11 @@ def demand(task: str, place: str, quantity: Decimal | int, because: str, **more:
     return Demand(task, place, Decimal(quantity), because, **more)  # type: ignore[arg-type]
 
 
+def neck_wood(case: Case) -> dict[str, str]:
+    """The factor level of holes in the peghead or the heel: they go into the wood of the neck."""
+    return {"BW": case.word("neck_wood")} if case.has("neck_wood") else {}
+
+
 def count(number: int | Decimal, one: str, many: str = "") -> str:
     """A number of things in words: ``1 hole``, ``4 holes``."""
     return f"{number} {one if number == 1 else many or one + 's'}"

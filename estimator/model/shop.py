@@ -345,6 +345,24 @@ class WorkRow:
 
 
 @dataclass(frozen=True, slots=True)
+class NeedlessWork:
+    """Work that falls away where an upgrade is chosen; a blank ``place`` means wherever it is done."""
+
+    upgrade: str
+    task: str
+    place: str
+    when: str
+    because: str
+    origin: Origin = Origin()
+
+    def covers(self, task: str, place: str) -> bool:
+        """Whether it makes a task at a place needless: there, or coat by coat there."""
+        return task == self.task and (
+            self.place in ("", place) or place.startswith(f"{self.place}-coat-")
+        )
+
+
+@dataclass(frozen=True, slots=True)
 class EffectRow:
     """What an upgrade or a task does to an attribute.
 
@@ -502,6 +520,7 @@ class Shop:
     upgrades: Mapping[str, UpgradeRow]
     upgrade_work: Mapping[str, tuple[WorkRow, ...]]
     bundles: Mapping[str, tuple[WorkRow, ...]]
+    needless: Mapping[str, tuple[NeedlessWork, ...]]
     upgrade_effects: Mapping[str, tuple[EffectRow, ...]]
     task_effects: Mapping[str, tuple[EffectRow, ...]]
     hazards: Mapping[str, Hazard]

@@ -274,6 +274,7 @@ def build_shop(
         upgrades=by_id(rows["upgrades"], plain_record(model.UpgradeRow)),
         upgrade_work=grouped(rows["upgrade_work"], _work("upgrade"), "upgrade"),
         bundles=grouped(rows["bundle_work"], _work("bundle"), "bundle"),
+        needless=grouped(rows["needless_work"], plain_record(model.NeedlessWork), "upgrade"),
         upgrade_effects=grouped(rows["upgrade_effects"], _effect("upgrade"), "upgrade"),
         task_effects=grouped(rows["task_effects"], _effect("task"), "task"),
         hazards=by_id(rows["hazards"], plain_record(model.Hazard)),

@@ -14,7 +14,7 @@ from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 from statistics import NormalDist
 
 from estimator.core.expressions import parse_expression
-from estimator.model import Demand, Job, Metal, Part, Shop, Task, Verdict, Wood, WorkRow
+from estimator.model import Demand, Job, Metal, NeedlessWork, Part, Shop, Task, Verdict, Wood, WorkRow
 from estimator.tables.conditions import holds
 
 NIL, ONE, HUNDRED = Decimal(0), Decimal(1), Decimal(100)
@@ -504,12 +504,32 @@ class Rows:
 
     # ------------------------------------------------------------------ sets
     def largest(self, chosen: Collection[str]) -> dict[tuple[str, str], Line]:
-        """The work of a set: at each place the largest demand on each task, once."""
+        """The work of a set: at each place the largest demand on each task, once, but for what is needless."""
         held = dict(self.base)
         for upgrade in chosen:
             for key, line in self.work(upgrade):
                 _keep(held, key, line)
-        return held
+        gone = [row for upgrade in chosen for row in self.needless(upgrade)]
+        return {key: line for key, line in held.items() if not any(_at(row, key) for row in gone)}
+
+    def needless(self, upgrade: str) -> tuple[NeedlessWork, ...]:
+        """The rows by which an upgrade makes work needless."""
+        made = self.verdicts[upgrade].upgrade
+        rows = self.shop.needless.get(made.row.id, ())
+        return tuple(row for row in rows if holds(row.when, self.job.instrument, made.part))
+
+    def apart(self, upgrade: str, chosen: Collection[str]) -> bool:
+        """Whether an upgrade and a set leave each other's work as it is."""
+        mine, theirs = self.work(upgrade), [line for other in chosen for line in self.work(other)]
+        return not any(
+            _at(row, key)
+            for rows, work in (
+                (self.needless(upgrade), (*self.base, *theirs)),
+                ([row for other in chosen for row in self.needless(other)], mine),
+            )
+            for row in rows
+            for key, _ in work
+        )
 
     def totals(self, chosen: Collection[str]) -> RowTotals:
         """Everything that a set comes to, added up."""
@@ -627,6 +647,12 @@ def _struck(rework: int, odds: float, chances: int) -> float:
         return 0.0
     each = rework / 100 / (odds * chances)
     return each * math.sqrt(chances * odds * (1 - odds))
+
+
+def _at(row: NeedlessWork, key: tuple[str, str]) -> bool:
+    """Whether a row that makes work needless is about a task at a place (one coat of many counts)."""
+    task, place = key
+    return row.task == task and (not row.place or place.partition("-coat-")[0] == row.place)
 
 
 def _keep(lines: dict[tuple[str, str], Line], key: tuple[str, str], line: Line) -> None:

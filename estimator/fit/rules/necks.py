@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from decimal import Decimal
 
-from estimator.fit.case import USUAL, Case, count, demand, mm, rule
+from estimator.fit.case import USUAL, Case, count, demand, mm, neck_wood, rule
 from estimator.model import Finding
 
 BOARD, FLANGE = Decimal(5), Decimal("1.0")
@@ -209,8 +209,8 @@ def r78(case: Case) -> Iterator[Finding]:
             f"plug {count(stripped, 'neck hole')} with hardwood (a day) and drill again: the screws spin",
             f"{stripped} stripped",
             demands=(
-                demand("plug-hole", "heel-screws", stripped, "stripped neck holes"),
-                demand("drill-hole", "heel-screws", stripped, "stripped neck holes"),
+                demand("plug-hole", "heel-screws", stripped, "stripped neck holes", levels=neck_wood(case)),
+                demand("drill-hole", "heel-screws", stripped, "stripped neck holes", levels=neck_wood(case)),
             ),
         )
     else:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from decimal import ROUND_CEILING, Decimal
 
-from estimator.fit.case import USUAL, Case, count, demand, mm, rule
+from estimator.fit.case import USUAL, Case, count, demand, mm, neck_wood, rule
 from estimator.model import Finding
 
 HOLES = "tuner-holes"
@@ -117,8 +117,8 @@ def r30(case: Case) -> Iterator[Finding]:
         "usually the better choice",
         f"{mm(there)} - {mm(want)} = {mm(gap)} > 2.0",
         demands=(
-            demand("plug-hole", HOLES, n, "holes much larger than the tuners"),
-            demand("drill-hole", HOLES, n, "holes much larger than the tuners"),
+            demand("plug-hole", HOLES, n, "holes much larger than the tuners", levels=neck_wood(case)),
+            demand("drill-hole", HOLES, n, "holes much larger than the tuners", levels=neck_wood(case)),
             demand("fill-touch-up-chip", "peghead", 2, "plugs that show on the peghead"),
         ),
     )
@@ -171,7 +171,12 @@ def r32(case: Case) -> Iterator[Finding]:
             f"counterbore {n} tuner holes {mm(depth)} mm at the front: the peghead is {mm(thick)} mm, the "
             f"thread takes {mm(most)}",
             working,
-            demands=(demand("drill-hole", "tuner-counterbores", n, "peghead thicker than the thread takes"),),
+            demands=(
+                demand(
+                    "drill-hole", "tuner-counterbores", n, "peghead thicker than the thread takes",
+                    levels=neck_wood(case),
+                ),
+            ),
         )
     elif least is not None and thick < least:
         yield case.warn(
@@ -211,7 +216,7 @@ def r33(case: Case) -> Iterator[Finding]:
             demands.append(demand("fill-touch-up-chip", "peghead", chips, "tuner screw holes that show"))
             words.append(f"touch up {chips} places")
     if new == "pin":
-        demands.append(demand("drill-hole", SCREWS, n, "locating pins"))
+        demands.append(demand("drill-hole", SCREWS, n, "locating pins", levels=neck_wood(case)))
         words.append(f"drill {n} pin holes")
     working = f"{n} tuners, {old} to {new}"
     if demands:

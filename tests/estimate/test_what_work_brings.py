@@ -1,0 +1,255 @@
+"""What upgrades bring, in worked cases: each figure by a hand formula from the rows of ``tasks.csv``.
+
+A case names the work that a veteran would do, task by task, with quantity and multiple of its run time;
+nothing of it passes through the bundles, the upgrades or the estimate that it is held against.
+"""
+
+from __future__ import annotations
+
+import csv
+import random
+from collections.abc import Iterable, Mapping
+from decimal import Decimal
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+from estimator.choose.study import Study, study_job
+from estimator.choose.verify.answer import priced_amiss
+from estimator.choose.verify.rows import Rows
+from estimator.input.job.load import job_from
+from estimator.model import Estimate, Shop
+from estimator.tables.load import load_shop
+from estimator.tables.toml_text import parse_toml
+
+RATES = Path(__file__).parents[2] / "rates"
+D = Decimal
+#: nothing on this guitar makes any task slower but what a case says: skill 4 and factors of 1
+PLAIN = {
+    "kind": "guitar-solid", "corrosion": "clean", "fin_type": "polyurethane", "fin_col": "solid", "body_wood": "alder",
+    "neck_wood": "alder", "br_type": "hardtail", "access": "guard-mounted", "board_rad": 305, "board_mat": "rosewood-type",
+    "nut_mat": "plastic", "nut_clear_b": 0.45, "nut_clear_t": 0.35, "fret_mat": "nickel-silver", "hump": 0.05,
+    "fret_slot_w": 0.55, "fret_h": 1.0, "chip_n": 0, "strap_hole_ok": True, "weight_g": 3500, "fret_sprout": 0.0,
+    "skin_cm2": 2700, "saddle_down": 3.0, "saddle_up": 3.0, "action_b": 2.0, "action_t": 1.6,
+    "fret_loose_n": 0, "stuck_n": 0, "joint_strip_n": 0, "guard_seen_n": 0,
+}  # fmt: skip
+
+
+@cache
+def shop() -> Shop:
+    return load_shop()
+
+
+@cache
+def task_rows() -> dict[str, dict[str, str]]:
+    with (RATES / "tasks.csv").open(encoding="utf-8", newline="") as file:
+        return {row["id"]: row for row in csv.DictReader(file)}
+
+
+def study_of(more: Mapping[str, object] | None = None, text: str = "") -> Study:
+    values = {**PLAIN, **(more or {})}
+    lines = [
+        f"{name} = {str(v).lower() if isinstance(v, bool) else repr(v) if not isinstance(v, str) else f'“{v}”'}"
+        for name, v in values.items()
+    ]
+    head = '[job]\nid = "worked"\nkind = "own"\n[terms]\nskill = 4\n[instrument]\n'
+    body = "\n".join(lines).replace("“", '"').replace("”", '"')
+    return study_job(shop(), job_from(parse_toml(f"{head}{body}\n{text}".encode(), "job.toml"), shop()))
+
+
+def full_id(study: Study, row: str) -> str:
+    """An upgrade by its id, or the first of a row's variants that fits."""
+    fits = [v.upgrade for v in study.verdicts if v.outcome != "does-not-fit"]
+    return next(u.id for u in fits if row in (u.id, u.row.id))
+
+
+def told(study: Study, *rows: str) -> Estimate:
+    """The estimate of some upgrades, which the rows by themselves come to as well."""
+    chosen = [full_id(study, row) for row in rows]
+    estimate = study.costing.estimate(chosen)
+    verdicts = {verdict.upgrade.id: verdict for verdict in study.verdicts}
+    assert priced_amiss(Rows(study.shop, study.job, verdicts), estimate) == []
+    return estimate
+
+
+def by_hand(text: str) -> tuple[Decimal, dict[str, Decimal]]:
+    """Mean minutes of a list of work: ``task x 6 f 1.15; task``. Each task is set up once, each line runs.
+
+    A line is 0.3 low + 0.4 likely + 0.3 high, times quantity and factor; the shop's allowance on all of it.
+    Every job of the shop's own is looked over and logged.
+    """
+    total, lines = D(0), {}
+    seen: set[str] = set()
+    for entry in (*text.split(";"), "bench-inspection", "log-job"):
+        words = entry.split()
+        row = task_rows()[words[0]]
+        number = D(words[words.index("x") + 1]) if "x" in words else D(1)
+        factor = D(words[words.index("f") + 1]) if "f" in words else D(1)
+        again = D(words[words.index("again") + 1]) if "again" in words else D(0)
+        mean = (3 * D(row["run_min_low"]) + 4 * D(row["run_min_likely"]) + 3 * D(row["run_min_high"])) / 10
+        minutes = mean * number * factor + again * D(row["setup_min"]) * D(row["repeat_share"])
+        if row["id"] not in seen:
+            minutes += D(row["setup_min"])
+            seen.add(row["id"])
+        lines[row["id"]] = lines.get(row["id"], D(0)) + minutes
+        total += minutes
+    assert shop().terms.allowance_on == "work"
+    return total * (1 + shop().terms.allowance), lines
+
+
+def tasks_of(estimate: Estimate) -> set[tuple[str, str]]:
+    return {(line.task, line.place) for line in (*estimate.lines, *estimate.desk)}
+
+
+SET_UP = (
+    "strings-off; string-up x 6; tighten-hardware; adjust-truss-rod; set-action x 6; set-intonation x 6; "
+    "set-pickup-height x 3; final-check; recheck-next-day"
+)
+FRETWORK = f"{SET_UP}; remove-neck; refit-neck; prep-fretwork; clean-oil-board"
+REFRET = (
+    f"{FRETWORK}; remove-nut; pull-frets x 22; clean-fret-slots x 22; cut-bend-fretwire x 22; seat-frets x 22; "
+    "trim-bevel-ends x 22; level-frets x 22; crown-frets x 22; dress-fret-ends x 22; polish-frets x 22"
+)
+
+
+def hold(estimate: Estimate, text: str) -> None:
+    """Minutes within 3 % and the money for them within 5 % of the hand formula."""
+    minutes, _ = by_hand(text)
+    attended = D(estimate.totals.attended + estimate.totals.desk) / 100
+    assert abs(attended - minutes) <= minutes * D("0.03"), (attended, minutes)
+    pay = minutes * shop().terms.own_pay_per_hour / 60
+    labour = D(estimate.totals.money.labour) / 100
+    assert abs(labour - pay) <= pay * D("0.05"), (labour, pay)
+
+
+def test_a_set_up_is_the_reference() -> None:
+    hold(told(study_of(), "set-up"), f"{SET_UP}; clean-oil-board; adjust-nut-slots x 6 f 0.5")
+
+
+def test_new_frets_keep_the_nut_and_true_no_straight_board() -> None:
+    """Frets no higher than the old: the nut goes back on two dots of glue, its slots stay."""
+    estimate = told(study_of({"fret_h": 1.2}), "refret-nickel-silver")
+    assert "true-board" not in {task for task, _ in tasks_of(estimate)}
+    hold(estimate, f"{REFRET}; finish-glue-nut f 0.5; adjust-nut-slots x 6 f 0.5")
+
+
+def test_a_board_with_a_hump_is_trued() -> None:
+    estimate = told(study_of({"fret_h": 1.2, "hump": 0.3}), "refret-nickel-silver")
+    hold(estimate, f"{REFRET}; true-board; finish-glue-nut f 0.5; adjust-nut-slots x 6 f 0.5")
+
+
+def test_higher_frets_fill_the_slots_of_an_old_nut_and_not_of_a_new_one() -> None:
+    study = study_of({"fret_h": 0.7})
+    alone = told(study, "refret-nickel-silver")
+    assert ("fill-nut-slot", "") in tasks_of(alone)
+    hold(alone, f"{REFRET}; finish-glue-nut f 0.5; fill-nut-slot x 6; adjust-nut-slots x 6 f 0.5")
+    both = told(study, "refret-nickel-silver", "nut-from-blank-bone")
+    assert "fill-nut-slot" not in {task for task, _ in tasks_of(both)}
+    bone = "shape-nut f 1.25; slot-nut x 6 f 1.25; finish-glue-nut f 1.25; adjust-nut-slots x 6 f 1.25"
+    hold(both, f"{REFRET}; {bone}")
+
+
+STRIP = "strip-hardware; strip-electronics; remove-neck"
+BACK = "strip-hardware f 1.2; strip-electronics f 1.2; refit-neck; test-electronics"
+COATS = "spray-coat; " + "; ".join("spray-coat again 1" for _ in range(14))
+SPRAY = f"strip-finish x 2700; prep-body-wood x 2700; mask-body; {COATS}; level-buff-finish x 2700"
+
+
+def test_a_refinish_takes_apart_and_puts_together_once() -> None:
+    hold(told(study_of(), "refinish-spray"), f"{SET_UP}; adjust-nut-slots x 6 f 0.5; {STRIP}; {BACK}; {SPRAY}")
+
+
+def test_new_lacquer_is_buffed_as_new_lacquer() -> None:
+    """The old satin finish makes the stripping quicker (0.8) and nothing of the new one slower."""
+    estimate = told(study_of({"fin_type": "satin-poly"}), "refinish-spray")
+    text = SPRAY.replace("strip-finish x 2700", "strip-finish x 2700 f 0.8")
+    hold(estimate, f"{SET_UP}; adjust-nut-slots x 6 f 0.5; {STRIP}; {BACK}; {text}")
+
+
+def test_under_a_refinish_new_wiring_goes_back_once() -> None:
+    estimate = told(study_of(), "refinish-spray", "new-harness")
+    assert ("strip-electronics", "reassembly") not in tasks_of(estimate)
+    back = "strip-hardware f 1.2; refit-neck; test-electronics; fit-harness; build-harness x 5"
+    hold(estimate, f"{SET_UP}; adjust-nut-slots x 6 f 0.5; {STRIP}; {back}; {SPRAY}")
+
+
+def test_under_a_refinish_a_new_bridge_goes_on_once() -> None:
+    estimate = told(study_of(), "refinish-spray", "hardtail-bridge")
+    assert ("strip-hardware", "bridge-back") not in tasks_of(estimate)
+    assert ("mount-bridge", "") in tasks_of(estimate)
+
+
+def test_the_touch_up_at_the_heel_falls_away_under_a_refinish() -> None:
+    study = study_of({"heel_wood": 28})
+    alone = told(study, "contour-heel")
+    work = f"{SET_UP}; adjust-nut-slots x 6 f 0.5; remove-neck; refit-neck; contour-heel"
+    hold(alone, f"{work}; fill-touch-up-chip f 1.1")
+    both = told(study, "contour-heel", "refinish-spray")
+    assert "fill-touch-up-chip" not in {task for task, _ in tasks_of(both)}
+    hold(both, f"{SET_UP}; adjust-nut-slots x 6 f 0.5; contour-heel; {STRIP}; {BACK}; {SPRAY}")
+
+
+def test_stuck_screws_count_in_a_set_up() -> None:
+    text = f"{SET_UP}; clean-oil-board; adjust-nut-slots x 6 f 0.5; extract-stuck-fastener x 3"
+    hold(told(study_of({"stuck_n": 3}), "set-up"), text)
+
+
+def test_cleaned_metal_parts_go_back() -> None:
+    """Off once, on once; neither is done a second time under a refinish."""
+    text = "strings-off; string-up x 6; set-action x 6; set-intonation x 6; strip-hardware; clean-hardware; strip-hardware f 1.2"
+    hold(told(study_of(), "clean-hardware"), text)
+    both = told(study_of(), "clean-hardware", "refinish-spray")
+    hold(both, f"{SET_UP}; adjust-nut-slots x 6 f 0.5; {STRIP}; {BACK}; {SPRAY}; clean-hardware")
+
+
+def test_holes_in_the_peghead_are_drilled_in_the_wood_of_the_neck() -> None:
+    """Pins beside six tuners: maple is slower to drill than the body's basswood."""
+    study = study_of({"body_wood": "basswood", "neck_wood": "hard-maple", "tuner_screw": "none"}, PINNED)
+    line = next(x for x in told(study, "new-tuners-pinned").lines if x.task == "drill-hole")
+    with (RATES / "woods.csv").open(encoding="utf-8", newline="") as file:
+        drill = {row["id"]: D(row["drill"]) for row in csv.DictReader(file)}
+    row = task_rows()["drill-hole"]
+    mean = (3 * D(row["run_min_low"]) + 4 * D(row["run_min_likely"]) + 3 * D(row["run_min_high"])) / 10
+    mask = shop().finishes["polyurethane"].mask
+    expected = 6 * mean * drill["hard-maple"] * mask * (1 + shop().terms.allowance)
+    assert abs(D(line.minutes) / 100 - expected) <= expected * D("0.001")
+
+
+PINNED = """
+[[part]]
+id = "pinned"
+class = "p-tuner6"
+price = 60
+hole_d = 10.0
+screw_pattern = "pin"
+"""
+
+
+def some_sets(study: Study, seed: int, count: int) -> Iterable[list[str]]:
+    chance = random.Random(seed)
+    lifting = sorted(v.upgrade.id for v in study.verdicts if v.upgrade.needless)
+    options = [v.upgrade.id for v in study.verdicts]
+    for _ in range(count):
+        yield sorted({*chance.sample(lifting, chance.randint(0, 3)), *chance.sample(options, chance.randint(0, 6))})
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_needless_work_counts_alike_in_lines_atoms_and_rows(seed: int) -> None:
+    """Any set, however its upgrades make each other's work needless."""
+    readings = {"chip_n": 4, "fret_h": 0.7, "crack_cm": 3, "crack_at": "body-edge", "stuck_n": 2}
+    study = study_of(readings if seed else {})
+    rows = Rows(study.shop, study.job, {v.upgrade.id: v for v in study.verdicts})
+    gone = 0
+    for chosen in some_sets(study, seed, 40):
+        estimate = study.costing.estimate(chosen)
+        assert priced_amiss(rows, estimate) == [], chosen
+        asked = {key for upgrade in chosen for key, _ in rows.work(upgrade)}
+        gone += len(asked - tasks_of(estimate))
+        for name in chosen:
+            rest = [other for other in chosen if other != name]
+            if rows.apart(name, rest):
+                runs = rows.largest(rest)
+                more = rows.further(runs, {task for task, _ in runs}, name)
+                assert rows.cost(chosen) - rows.cost(rest) == more
+    assert gone > 5
