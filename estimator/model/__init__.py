@@ -57,6 +57,8 @@ from estimator.model.resale import (
     UpliftRow,
 )
 from estimator.model.shop import (
+    AS_FOUND,
+    WOOD_DENSITY,
     BASES,
     EMPTY,
     GRADES,
@@ -98,6 +100,8 @@ from estimator.model.upgrade import (
 )
 
 __all__ = [
+    "AS_FOUND",
+    "WOOD_DENSITY",
     "BASES",
     "EMPTY",
     "GRADES",

@@ -325,6 +325,12 @@ class CustomerWords:
     origin: Origin = Origin()
 
 
+WOOD_DENSITY = "wood_g_cm3"
+"""In expressions: what a cm3 of the body's wood weighs, by its species."""
+AS_FOUND = "as-found"
+"""In the place of a factor level: that of the instrument as it came in, whatever part is to be fitted."""
+
+
 @dataclass(frozen=True, slots=True)
 class WorkRow:
     """Work that an upgrade or a bundle brings (a row of ``upgrade_work.csv`` or ``bundle_work.csv``).

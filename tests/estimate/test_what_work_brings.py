@@ -253,3 +253,118 @@ def test_needless_work_counts_alike_in_lines_atoms_and_rows(seed: int) -> None:
                 more = rows.further(runs, {task for task, _ in runs}, name)
                 assert rows.cost(chosen) - rows.cost(rest) == more
     assert gone > 5
+
+
+# --- cuts, chambers
+
+
+LOCAL = "; ".join(f"spray-coat f 0.4{' again 1' if number else ''}" for number in range(7))
+CUTS = {"belly-cut": 90, "forearm-cut": 70}
+
+
+@pytest.mark.parametrize("cut", CUTS)
+def test_a_cut_refinishes_its_own_place(cut: str) -> None:
+    """Rasped, sanded, sprayed and buffed where it is cut: no stripping, no taking apart."""
+    area = CUTS[cut]
+    work = (
+        f"strings-off; string-up x 6; contour-body x {area}; mask-body f 0.5; prep-body-wood x {area}; {LOCAL}; "
+        f"level-buff-finish x {area * 1.5:.0f}; final-check"
+    )
+    estimate = told(study_of({"contour": False}), cut)
+    hold(estimate, work)
+    assert "strip-finish" not in {task for task, _ in tasks_of(estimate)}
+
+
+def test_a_coat_over_a_part_of_a_body_takes_so_much_less_lacquer() -> None:
+    estimate = told(study_of({"contour": False}), "belly-cut")
+    clear = [u for line in estimate.lines if line.task == "spray-coat" for u in line.consumables if u.id == "c-lac-clear"]
+    assert sum(u.quantity for u in clear) == 7 * D("0.32") * D("0.4")
+
+
+def test_under_a_refinish_a_cut_takes_the_cutting_alone() -> None:
+    study = study_of({"contour": False})
+    both = told(study, "belly-cut", "forearm-cut", "refinish-spray")
+    hold(both, f"{SET_UP}; adjust-nut-slots x 6 f 0.5; {STRIP}; {BACK}; {SPRAY}; contour-body x 160")
+
+
+@pytest.mark.parametrize(("upgrade", "volume"), [("belly-cut", 72), ("forearm-cut", 56), ("hidden-chamber", 150)])
+def test_what_fit_says_is_saved_is_what_the_spec_gets(upgrade: str, volume: int) -> None:
+    """Alder of 0.45 g/cm3."""
+    study = study_of({"contour": False})
+    estimate = told(study, upgrade)
+    assert estimate.mass_change_g == -volume * D("0.45")
+    words = [f.sentence for v in study.verdicts if v.upgrade.id == upgrade for f in v.findings]
+    assert any(f"{(volume * D('0.45')).quantize(D(1), 'ROUND_HALF_UP')} g less" in text for text in words)
+
+
+def test_a_chamber_is_as_large_as_there_is_room() -> None:
+    """0.4 x (100 - 2 x 72 x 41/100) x (44.5 - 8)/10 = 59.8 cm3 under a small guard of two humbuckers."""
+    humbuckers = {
+        "guard_cm2": 100, "access": "rear-cavity", "pu_middle": "none", "pu_neck": "humbucker", "pu_bridge": "humbucker",
+        "rout_l_neck": 72, "rout_w_neck": 41, "rout_l_bridge": 72, "rout_w_bridge": 41, "body_thk": 44.5,
+    }  # fmt: skip
+    study = study_of(humbuckers)
+    line = next(x for x in told(study, "hidden-chamber").lines if x.task == "route-cavity")
+    assert line.quantity == D("59.8")
+    tight = study_of({**humbuckers, "guard_cm2": 80})
+    verdict = next(v for v in tight.verdicts if v.upgrade.id == "hidden-chamber")
+    assert verdict.outcome == "does-not-fit"
+    assert any("room for a chamber of 30.6 cm3" in f.sentence and "40" in f.sentence for f in verdict.findings)
+
+
+# --- what is there and what comes in its place
+
+
+def mean_of(task: str) -> Decimal:
+    row = task_rows()[task]
+    return (3 * D(row["run_min_low"]) + 4 * D(row["run_min_likely"]) + 3 * D(row["run_min_high"])) / 10
+
+
+def run_of(estimate: Estimate, task: str) -> Decimal:
+    return sum((D(line.minutes) / 100 for line in estimate.lines if line.task == task), D(0))
+
+
+def test_strings_come_off_the_old_bridge_and_old_frets_out_of_the_board() -> None:
+    allowance = 1 + shop().terms.allowance
+    study = study_of({"br_type": "six-screw-trem", "body_thk": 45})
+    estimate = told(study, "locking-tremolo")
+    assert abs(run_of(estimate, "strings-off") - mean_of("strings-off") * D("1.15") * allowance) < D("0.01")
+    assert abs(run_of(estimate, "strip-hardware") - mean_of("strip-hardware") * D("0.4") * D("1.15") * allowance) < D("0.01")
+    assert abs(run_of(estimate, "string-up") - 6 * mean_of("string-up") * D("1.7") * allowance) < D("0.01")
+    refret = told(study_of(), "refret-stainless")
+    assert abs(run_of(refret, "pull-frets") - 22 * mean_of("pull-frets") * allowance) < D("0.01")
+    steel = shop().metals["stainless"].level
+    assert abs(run_of(refret, "level-frets") - 22 * mean_of("level-frets") * steel * allowance) < D("0.01")
+
+
+def test_heavier_strings_bring_slots_rod_intonation_and_a_spring() -> None:
+    plain = "strings-off; string-up x 6"
+    more = "adjust-nut-slots x 6; adjust-truss-rod; set-intonation x 6"
+    hold(told(study_of({"string_gauge_change": True}), "new-strings"), f"{plain}; {more}")
+    six = {"string_gauge_change": True, "br_type": "six-screw-trem"}
+    estimate = told(study_of(six), "new-strings")
+    hold(
+        estimate,
+        "strings-off f 1.15; string-up x 6 f 1.15; adjust-nut-slots x 6; adjust-truss-rod; "
+        "set-intonation x 6 f 1.15; fit-spring; set-tremolo f 1.15",
+    )
+    # a set at 7.00 and a spring at 2.00, each a share of its pack
+    assert estimate.totals.money.parts == 900
+
+
+def test_a_hardtail_has_no_tremolo_to_set() -> None:
+    six = {"br_type": "six-screw-trem", "br_screw_n": 6}
+    both = told(study_of(six), "set-up", "block-tremolo")
+    assert "set-tremolo" not in {task for task, _ in tasks_of(both)}
+
+
+@pytest.mark.parametrize(("body", "block", "told_of"), [(40, 38, True), (40, 30, False), (45, 38, False)])
+def test_a_shallow_body_is_told_the_block_it_wants_and_not_refused(body: int, block: int, told_of: bool) -> None:
+    """A block of 38 in a body of 40 keeps the 1.5 mm of the cavity rule."""
+    part = f'[[part]]\nid = "mine"\nclass = "p-tremlock"\nprice = 90\nblock_h = {block}\n'
+    study = study_of({"br_type": "six-screw-trem", "body_thk": body}, part)
+    verdict = next(v for v in study.verdicts if v.upgrade.id == "locking-tremolo-mine")
+    found = [f for f in verdict.findings if f.rule == "R16"]
+    assert not [f for f in found if f.outcome == "no"]
+    assert any(f"a block of {body - 10} mm or less" in f.sentence for f in found) == told_of
+    assert any(f.outcome == "work" for f in found)

@@ -274,7 +274,8 @@ class Rows:
         else:
             mean, width = (3 * low + 4 * likely + 3 * high) / 10, Decimal("2.56")
         minutes = mean + self._held(task.setup_min * demand.setup_share)
-        worn, sold, packed, used = self._used(task, number, levels)
+        covered = number * demand.share if task.driver == "coat" else number
+        worn, sold, packed, used = self._used(task, covered, levels)
         tools = self._tools(task, number, levels)
         odds = self._odds(task, demand)
         again, spoilt = self._rework(task, number, odds, mean, worn, part_price)
@@ -425,13 +426,17 @@ class Rows:
             fields = tuple(dict.fromkeys(parse_expression(row.quantity).names))
             if row.task not in self.shop.bundles:
                 if number > 0:
-                    levels = {**row.levels, **(part.levels if part else {})}
+                    levels = {**(part.levels if part else {}), **row.levels}
+                    if part:
+                        # what the part brings goes before what the row says, but for what stays as it was found
+                        levels |= {c: v for c, v in part.levels.items() if levels[c] != "as-found"}
+                    levels = {c: v for c, v in levels.items() if v != "as-found"}
                     yield Demand(row.task, row.place, number, "", row.share, levels, rests_on=fields)
                 continue
             for inner in self._opened(self.shop.bundles[row.task], part):
                 yield Demand(
                     inner.task, inner.place or row.place, inner.quantity * number, "", inner.share * row.share,
-                    {**inner.levels, **row.levels},
+                    {c: v for c, v in {**inner.levels, **row.levels}.items() if v != "as-found"},
                     rests_on=tuple(dict.fromkeys((*inner.rests_on, *fields))),
                 )  # fmt: skip
 
@@ -439,8 +444,11 @@ class Rows:
         """A cell such as ``0.6 * guard_cm2`` on this instrument, with this part."""
 
         def told(name: str) -> Decimal:
-            if name == "part.weight_g":
-                found: object = part.weight_g if part else None
+            if name == "wood_g_cm3":
+                wood = self._wood({})
+                found: object = wood.density if wood else NIL
+            elif name == "part.weight_g":
+                found = part.weight_g if part else None
             elif name.startswith("part."):
                 found = part.dims.get(name[5:]) if part else None
             else:
