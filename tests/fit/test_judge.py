@@ -20,10 +20,10 @@ from estimator.report.words import fit as words
 from tests.fit.cases import make_case, run, stub_shop
 
 D = Decimal
-ALL = tuple(f"R{number:02d}" for number in range(1, 90))
+ALL = tuple(f"R{number:02d}" for number in range(1, 91))
 
 
-def test_all_eighty_nine_rules_are_there() -> None:
+def test_all_ninety_rules_are_there() -> None:
     assert known_rules() == ALL
 
 

@@ -10,6 +10,8 @@ from estimator.model import Finding
 
 USUAL_DENSITY = Decimal("0.50")
 SCREW_SAME = Decimal("0.3")
+#: woods in which a usual strap screw does not last, and the thread that does, mm (common-practice)
+SOFT, STRAP_SCREW = frozenset({"basswood", "poplar", "paulownia", "pine"}), Decimal("3.5")
 THICK_FINISH = Decimal("0.4")
 #: of a chamber: the back it leaves, mm; the share of the free area it may take; its least and most, cm3
 CHAMBER_BACK, CHAMBER_SHARE = Decimal(8), Decimal("0.4")
@@ -116,6 +118,12 @@ def r81(case: Case) -> Iterator[Finding]:
     if case.p_has("screw_d"):
         off = abs(case.p("screw_d") - case.number("strap_screw_d"))
     working = f"hole {'firm' if firm else 'loose'}; screws differ by {mm(off)}, up to 0.3"
+    if case.has("body_wood") and case.word("body_wood") in SOFT and case.number("strap_screw_d") < STRAP_SCREW:
+        yield case.warn(
+            "R81",
+            f"strap screws of {mm(case.number('strap_screw_d'))} mm are thin for {case.word('body_wood')}, and often "
+            f"too short: take {mm(STRAP_SCREW)} x 30 mm",
+        )
     if firm and off <= SCREW_SAME:
         yield case.fits("R81", "the strap screws go into the old holes", working)
         return

@@ -287,7 +287,8 @@ def r36(case: Case) -> Iterator[Finding]:
     n = case.number("tuner_n")
     row = case.shop.part_classes.get(case.part.part_class)
     new = case.part.weight_g / n if row is not None and row.counted == "set" else case.part.weight_g
-    old, known = USUAL_MASS[family], f" (old ones taken as {USUAL_MASS[family]} g each)"
+    old = case.number_or("tuner_mass", USUAL_MASS[family])
+    known = "" if case.measured("tuner_mass") else f" (old ones taken as {mm(old)} g each)"
     added = (new - old) * n
     working = f"({mm(new)} - {mm(old)}) x {n} = {mm(added)} g"
     if added > HEAVY and case.word("balance") != "none":
