@@ -7,7 +7,18 @@ from decimal import Decimal
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss
 from estimator.core.expressions import parse_expression
-from estimator.model import AS_FOUND, WOOD_DENSITY, Demand, Job, Part, Shop, Upgrade, UpgradeRow, WorkRow, calling
+from estimator.model import (
+    AS_FOUND,
+    WOOD_DENSITY,
+    Demand,
+    Job,
+    Part,
+    Shop,
+    Upgrade,
+    UpgradeRow,
+    WorkRow,
+    calling,
+)
 from estimator.tables.conditions import holds
 
 ZERO = Decimal(0)
@@ -52,7 +63,9 @@ def demands_of(
         rests_on = tuple(dict.fromkeys(parse_expression(row.quantity).names))
         reason = row.because or because
         found = [code for code, level in row.levels.items() if level == AS_FOUND]
-        levels = merged_levels(row.levels, {c: v for c, v in part.levels.items() if c not in found} if part else {})
+        levels = merged_levels(
+            row.levels, {c: v for c, v in part.levels.items() if c not in found} if part else {}
+        )
         if row.task in shop.bundles:
             for inner in demands_of(shop.bundles[row.task], shop, job, part, reason):
                 yield Demand(

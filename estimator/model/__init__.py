@@ -58,11 +58,11 @@ from estimator.model.resale import (
 )
 from estimator.model.shop import (
     AS_FOUND,
-    WOOD_DENSITY,
     BASES,
     EMPTY,
     GRADES,
     JOB_KINDS,
+    WOOD_DENSITY,
     Attribute,
     AttributeLimit,
     AttributeSign,
@@ -101,13 +101,13 @@ from estimator.model.upgrade import (
 
 __all__ = [
     "AS_FOUND",
-    "WOOD_DENSITY",
     "BASES",
     "EMPTY",
     "GRADES",
     "JOB_KINDS",
     "MONEY_FIELDS",
     "PACES",
+    "WOOD_DENSITY",
     "Atom",
     "Attribute",
     "AttributeLimit",
@@ -138,8 +138,8 @@ __all__ = [
     "KnownJob",
     "MarkupBand",
     "Metal",
-    "NeedlessWork",
     "Money",
+    "NeedlessWork",
     "Packs",
     "Parcel",
     "Part",

@@ -363,9 +363,7 @@ class NeedlessWork:
 
     def covers(self, task: str, place: str) -> bool:
         """Whether it makes a task at a place needless: there, or coat by coat there."""
-        return task == self.task and (
-            self.place in ("", place) or place.startswith(f"{self.place}-coat-")
-        )
+        return task == self.task and (self.place in ("", place) or place.startswith(f"{self.place}-coat-"))
 
 
 @dataclass(frozen=True, slots=True)

@@ -112,6 +112,7 @@ CONDITIONS: dict[str, Callable[[Instrument], bool]] = {
     "three-single-coils": _single_coils(3),
     "passive": _is("battery", "none"),
     "guard-mounted": _is("access", "guard-mounted"),
+    "guard-apart": _not(_is("access", "guard-mounted")),
     "has-back-cover": _any(_is("access", "rear-cavity"), _block),
     "has-switch": _not(_is("sw_type", "none")),
     "blade-switch": _is("sw_type", "blade-box", "blade-open"),

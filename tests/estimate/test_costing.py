@@ -65,7 +65,12 @@ def test_the_order_of_a_set_does_not_matter(chosen: list[str], data: st.DataObje
 @given(chosen=some_sets("tight-commission"))
 def test_work_at_a_place_is_done_once_for_the_largest_demand(chosen: list[str]) -> None:
     """A set's line never takes less than any of its upgrades would need there alone, unless it is needless."""
-    lifts = [row for v in study("tight-commission").verdicts if v.upgrade.id in chosen for row in v.upgrade.needless]
+    lifts = [
+        row
+        for v in study("tight-commission").verdicts
+        if v.upgrade.id in chosen
+        for row in v.upgrade.needless
+    ]
     whole = {
         (line.task, line.place): line.minutes
         for line in study("tight-commission").costing.estimate(chosen).lines

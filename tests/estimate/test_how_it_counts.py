@@ -137,7 +137,9 @@ def test_once_for_the_largest_demand_and_set_up_once_but_for_coats() -> None:
                 further = row.driver == "coat" and line.place.split("-")[-1] not in ("", "coat", "01")
                 again = row.repeat_share if further else Decimal(0)
                 by_hand = it.standard(Fraction(row.setup_min) * Fraction(again))
-                assert abs(Fraction(line.again) - by_hand) < Fraction(1, 10**20)  # decimals, where thirds are cut
+                assert abs(Fraction(line.again) - by_hand) < Fraction(
+                    1, 10**20
+                )  # decimals, where thirds are cut
                 coats += again > 0
     assert coats > 10
 

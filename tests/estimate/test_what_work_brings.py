@@ -157,7 +157,9 @@ SPRAY = f"strip-finish x 2700; prep-body-wood x 2700; mask-body; {COATS}; level-
 
 
 def test_a_refinish_takes_apart_and_puts_together_once() -> None:
-    hold(told(study_of(), "refinish-spray"), f"{SET_UP}; adjust-nut-slots x 6 f 0.5; {STRIP}; {BACK}; {SPRAY}")
+    hold(
+        told(study_of(), "refinish-spray"), f"{SET_UP}; adjust-nut-slots x 6 f 0.5; {STRIP}; {BACK}; {SPRAY}"
+    )
 
 
 def test_new_lacquer_is_buffed_as_new_lacquer() -> None:
@@ -231,7 +233,9 @@ def some_sets(study: Study, seed: int, count: int) -> Iterable[list[str]]:
     lifting = sorted(v.upgrade.id for v in study.verdicts if v.upgrade.needless)
     options = [v.upgrade.id for v in study.verdicts]
     for _ in range(count):
-        yield sorted({*chance.sample(lifting, chance.randint(0, 3)), *chance.sample(options, chance.randint(0, 6))})
+        yield sorted(
+            {*chance.sample(lifting, chance.randint(0, 3)), *chance.sample(options, chance.randint(0, 6))}
+        )
 
 
 @pytest.mark.parametrize("seed", range(3))
@@ -277,7 +281,13 @@ def test_a_cut_refinishes_its_own_place(cut: str) -> None:
 
 def test_a_coat_over_a_part_of_a_body_takes_so_much_less_lacquer() -> None:
     estimate = told(study_of({"contour": False}), "belly-cut")
-    clear = [u for line in estimate.lines if line.task == "spray-coat" for u in line.consumables if u.id == "c-lac-clear"]
+    clear = [
+        u
+        for line in estimate.lines
+        if line.task == "spray-coat"
+        for u in line.consumables
+        if u.id == "c-lac-clear"
+    ]
     assert sum(u.quantity for u in clear) == 7 * D("0.32") * D("0.4")
 
 
@@ -287,7 +297,9 @@ def test_under_a_refinish_a_cut_takes_the_cutting_alone() -> None:
     hold(both, f"{SET_UP}; adjust-nut-slots x 6 f 0.5; {STRIP}; {BACK}; {SPRAY}; contour-body x 160")
 
 
-@pytest.mark.parametrize(("upgrade", "volume"), [("belly-cut", 72), ("forearm-cut", 56), ("hidden-chamber", 150)])
+@pytest.mark.parametrize(
+    ("upgrade", "volume"), [("belly-cut", 72), ("forearm-cut", 56), ("hidden-chamber", 150)]
+)
 def test_what_fit_says_is_saved_is_what_the_spec_gets(upgrade: str, volume: int) -> None:
     """Alder of 0.45 g/cm3."""
     study = study_of({"contour": False})
@@ -309,7 +321,9 @@ def test_a_chamber_is_as_large_as_there_is_room() -> None:
     tight = study_of({**humbuckers, "guard_cm2": 80})
     verdict = next(v for v in tight.verdicts if v.upgrade.id == "hidden-chamber")
     assert verdict.outcome == "does-not-fit"
-    assert any("room for a chamber of 30.6 cm3" in f.sentence and "40" in f.sentence for f in verdict.findings)
+    assert any(
+        "room for a chamber of 30.6 cm3" in f.sentence and "40" in f.sentence for f in verdict.findings
+    )
 
 
 # --- what is there and what comes in its place
@@ -329,7 +343,9 @@ def test_strings_come_off_the_old_bridge_and_old_frets_out_of_the_board() -> Non
     study = study_of({"br_type": "six-screw-trem", "body_thk": 45})
     estimate = told(study, "locking-tremolo")
     assert abs(run_of(estimate, "strings-off") - mean_of("strings-off") * D("1.15") * allowance) < D("0.01")
-    assert abs(run_of(estimate, "strip-hardware") - mean_of("strip-hardware") * D("0.4") * D("1.15") * allowance) < D("0.01")
+    assert abs(
+        run_of(estimate, "strip-hardware") - mean_of("strip-hardware") * D("0.4") * D("1.15") * allowance
+    ) < D("0.01")
     assert abs(run_of(estimate, "string-up") - 6 * mean_of("string-up") * D("1.7") * allowance) < D("0.01")
     refret = told(study_of(), "refret-stainless")
     assert abs(run_of(refret, "pull-frets") - 22 * mean_of("pull-frets") * allowance) < D("0.01")
@@ -359,7 +375,9 @@ def test_a_hardtail_has_no_tremolo_to_set() -> None:
 
 
 @pytest.mark.parametrize(("body", "block", "told_of"), [(40, 38, True), (40, 30, False), (45, 38, False)])
-def test_a_shallow_body_is_told_the_block_it_wants_and_not_refused(body: int, block: int, told_of: bool) -> None:
+def test_a_shallow_body_is_told_the_block_it_wants_and_not_refused(
+    body: int, block: int, told_of: bool
+) -> None:
     """A block of 38 in a body of 40 keeps the 1.5 mm of the cavity rule."""
     part = f'[[part]]\nid = "mine"\nclass = "p-tremlock"\nprice = 90\nblock_h = {block}\n'
     study = study_of({"br_type": "six-screw-trem", "body_thk": body}, part)

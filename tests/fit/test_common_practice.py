@@ -67,7 +67,6 @@ def test_strap_screws_in_soft_wood_are_often_too_short_and_too_thin() -> None:
     thin: dict[str, Value] = {"strap_hole_ok": True, "strap_screw_d": 3.0, "body_wood": "basswood"}
     case = make_case(thin, "strap", {"screw_d": 3.0})
 
-
     told = [f.sentence for f in run("R81", case) if f.outcome == "warn"]
     assert len(told) == 1
     assert "thin for basswood, and often too short" in told[0]
@@ -89,7 +88,9 @@ def test_a_coat_of_shielding_paint_is_brushed_on_in_three_to_four_minutes(shop: 
     assert 2 * 3 <= run <= 3 * 4 + task.setup_min
 
 
-def test_a_profile_file_is_near_fifty_and_lasts_for_years_a_diamond_one_near_a_hundred_and_fifty(shop: Shop) -> None:
+def test_a_profile_file_is_near_fifty_and_lasts_for_years_a_diamond_one_near_a_hundred_and_fifty(
+    shop: Shop,
+) -> None:
     file = shop.tools["t-crown-file"]
     assert 45 <= file.inexpensive_price <= 55
     assert 140 <= file.premium_price <= 160

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import Decimal
 
 from estimator.fit.case import Case, cm3, demand, mm, rule
 from estimator.model import Finding
@@ -118,7 +118,11 @@ def r81(case: Case) -> Iterator[Finding]:
     if case.p_has("screw_d"):
         off = abs(case.p("screw_d") - case.number("strap_screw_d"))
     working = f"hole {'firm' if firm else 'loose'}; screws differ by {mm(off)}, up to 0.3"
-    if case.has("body_wood") and case.word("body_wood") in SOFT and case.number("strap_screw_d") < STRAP_SCREW:
+    if (
+        case.has("body_wood")
+        and case.word("body_wood") in SOFT
+        and case.number("strap_screw_d") < STRAP_SCREW
+    ):
         yield case.warn(
             "R81",
             f"strap screws of {mm(case.number('strap_screw_d'))} mm are thin for {case.word('body_wood')}, and often "

@@ -173,7 +173,10 @@ def r32(case: Case) -> Iterator[Finding]:
             working,
             demands=(
                 demand(
-                    "drill-hole", "tuner-counterbores", n, "peghead thicker than the thread takes",
+                    "drill-hole",
+                    "tuner-counterbores",
+                    n,
+                    "peghead thicker than the thread takes",
                     levels=neck_wood(case),
                 ),
             ),
