@@ -14,7 +14,7 @@ from estimator.batch.records import JointAnswer, Purchase
 from estimator.schedule.calendar import Calendar
 
 Bought = tuple[str, str, str]
-"""(part, job, upgrade), (pack, "", consumable), (tool or rent, "", tool) or (donor, "", job)."""
+"""(part, job, upgrade), (pack, "", consumable), (tool or rent, "", tool), (donor, "", job) or (spare, "", class)."""
 NONE_LATE: Mapping[Bought, int] = {}
 DAY = 1440
 BY_NOON = 720
@@ -35,10 +35,12 @@ def arrivals_of(
     classes = {(p.job, p.upgrade): p.part_class for p in study.batch.parts}
     days = {seller.id: seller.lead_days for seller in study.batch.sellers}
     found: dict[Bought, int] = {}
-    for purchase in answer.purchases:
+    for purchase in (*answer.purchases, *answer.spares):
         name = bought_as(purchase)
-        if purchase.kind == "part":
-            part_class = classes[purchase.job, purchase.upgrade]
+        if purchase.kind in ("part", "spare"):
+            part_class = (
+                purchase.what if purchase.kind == "spare" else classes[purchase.job, purchase.upgrade]
+            )
             wait = lead_days(study.shop, study.file.pace, part_class, purchase.seller)
         else:
             wait = days.get(purchase.seller, 0)
@@ -60,12 +62,14 @@ def parcels_of(
     costings = {name: one.costing for name, one in study.studies.items()}
     parcels: dict[date, list[tuple[str, str]]] = {}
     arrives = arrivals_of(study, answer, late)
-    for purchase in answer.purchases:
+    for purchase in (*answer.purchases, *answer.spares):
         minute = arrives.get(bought_as(purchase), 0)
         if not minute or not is_sent(purchase):
             continue
         if purchase.kind == "part":
             what = costings[purchase.job].parts[purchase.upgrade].what
+        elif purchase.kind == "spare":
+            what = f"{purchase.number} spare ({study.shop.part_classes[purchase.what].what})"
         else:
             what = study.shop.consumables[purchase.what].what
         entry = (purchase.seller, what)
@@ -76,5 +80,5 @@ def parcels_of(
 
 
 def minute_of(calendar: Calendar, when: datetime) -> int:
-    """The elapsed minute of a moment, not below nought."""
+    """The elapsed minute of a moment, not below zero."""
     return max(0, calendar.elapsed_of(when))

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from estimator.batch.decomposition.column_generation import KNOWN_AIMS, choose_apart
+from estimator.batch.decomposition.column_generation import KNOWN_OBJECTIVES, choose_by_columns
 from estimator.batch.records import Batch, JobChoice, JointAnswer
 from estimator.batch.solve_exact import HOURLY, choose_jointly
 from estimator.choose.milp.earning import problem_for
-from estimator.choose.milp.objectives import AIMS
+from estimator.choose.milp.objectives import OBJECTIVES
 from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
 from estimator.core.errors import InputError, Issue, Origin
 from estimator.core.text import hours, money
@@ -19,6 +19,7 @@ WHOLE = 8000
 PATIENCE = 300.0
 """Seconds the exact programme is given, and as many the jobs taken apart, where no limit was named."""
 EARNING = ("profit", HOURLY)
+NONE_NAMED: Mapping[str, str] = {}
 
 
 def choose_batch(
@@ -27,24 +28,26 @@ def choose_batch(
     time_limit: float | None = None,
     currency: str = "",
     where: str = "",
+    files: Mapping[str, str] = NONE_NAMED,
 ) -> JointAnswer:
     """The choice for all jobs: exact where that is within reach, else apart with a proven gap.
 
-    Jobs that are left out come with the reason. InputError (naming the batch file, ``where``) for an
-    aim that these jobs cannot have.
+    Jobs that are left out come with the reason. InputError (naming the batch file, ``where``, or the file of
+    the job, of ``files``) for an aim that these jobs cannot have.
     """
     first = aims.partition(",")[0].strip()
     _check(batch, first, where)
-    batch = replace(
-        batch, jobs=tuple(replace(j, problem=problem_for(j.problem, aims, j.id)) for j in batch.jobs)
+    jobs = (
+        replace(j, problem=problem_for(j.problem, aims, files.get(j.id, where or j.id))) for j in batch.jobs
     )
+    batch = replace(batch, jobs=tuple(jobs))
     limit = PATIENCE if time_limit is None else time_limit
     answer = None
-    if first not in KNOWN_AIMS or is_small(batch):
+    if first not in KNOWN_OBJECTIVES or is_small(batch):
         answer = choose_jointly(batch, aims, time_limit=limit)
     unproven = answer is None or (answer.status != INFEASIBLE and answer.gap != 0)
-    if unproven and first in KNOWN_AIMS:
-        answer = better_of(answer, choose_apart(batch, first, limit))
+    if unproven and first in KNOWN_OBJECTIVES:
+        answer = better_of(answer, choose_by_columns(batch, first, limit))
     assert answer is not None
     if answer.status == INFEASIBLE:
         ways = ways_out(batch, currency)
@@ -56,13 +59,13 @@ def better_of(one: JointAnswer | None, other: JointAnswer) -> JointAnswer:
     """The better of two answers to one question, with the better of their bounds."""
     if one is None or INFEASIBLE in (one.status, other.status):
         return other if one is None or other.status == INFEASIBLE else one
-    turned = -1 if AIMS[one.aims[0]].turned else 1
+    maximised = -1 if OBJECTIVES[one.aims[0]].maximised else 1
     values = [it for it in (one, other) if it.objective is not None]
-    best = min(values, key=lambda it: turned * (it.objective or 0), default=other)
-    bounds = [turned * it.bound for it in (one, other) if it.bound is not None]
+    best = min(values, key=lambda it: maximised * (it.objective or 0), default=other)
+    bounds = [maximised * it.bound for it in (one, other) if it.bound is not None]
     if best.objective is None or not bounds:
         return best
-    bound = turned * max(bounds)
+    bound = maximised * max(bounds)
     if bound == best.objective:
         return replace(best, status=OPTIMAL, bound=bound, gap=0.0)
     return replace(best, bound=bound, gap=abs(best.objective - bound) / max(1, abs(best.objective)))

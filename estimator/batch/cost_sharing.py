@@ -14,7 +14,7 @@ RULE = (
 def split(cents: int, weights: Mapping[str, int]) -> dict[str, int]:
     """Whole cents in proportion to weights, by largest remainders; adds up exactly.
 
-    Weights of nought take nothing; if all are nought, the split is equal. ValueError for no one.
+    Weights of zero take nothing; if all are zero, the split is equal. ValueError for no one.
     """
     if not weights or any(weight < 0 for weight in weights.values()):
         raise ValueError("money is split among somebody, by weights that are not negative")

@@ -17,7 +17,7 @@ from typing import Any
 from estimator.batch.purchasing import (
     CONSUMABLES,
     Deal,
-    Laid,
+    JointModel,
     buy_packs,
     buy_parts,
     buy_tools,
@@ -29,22 +29,22 @@ from estimator.batch.purchasing import (
 )
 from estimator.batch.records import Batch
 from estimator.choose.measure import Measure
-from estimator.choose.milp.linear import HELD, STRUCTURE, Linear, Row, make_row
+from estimator.choose.milp.linear import LAZY, STRUCTURE, Linear, Row, make_row
 from estimator.choose.milp.model import Programme
-from estimator.choose.milp.objectives import AIMS, time_spent
+from estimator.choose.milp.objectives import OBJECTIVES, time_spent
 from estimator.choose.milp.variables import ALWAYS
 from estimator.choose.solvers.backends import INFEASIBLE
-from estimator.choose.solvers.solve import EXACT, Outcome, solve_model
+from estimator.choose.solvers.solve import EXACT, SolveResult, solve_model
 from estimator.core.errors import EngineError
 
 COUNT = "count"
 TIME = "time"
-Target = Callable[[Laid], Linear]
+Target = Callable[[JointModel], Linear]
 """A sum over the joint model, to be made small."""
 Judged = tuple[dict[str, tuple[str, ...]], dict[str, Measure], bool]
 
 
-class Joint:
+class JointProgramme:
     """All programmes of a batch and the shared columns; ``ask`` solves them together."""
 
     def __init__(self, batch: Batch, engine: str | None = None, deadline: float | None = None) -> None:
@@ -91,7 +91,7 @@ class Joint:
             return time_spent(programme)
         if aim == "cash":
             return self.job_cash(job)
-        make = AIMS[aim].total
+        make = OBJECTIVES[aim].total
         if make is None:
             raise EngineError(f"the aim “{aim}” is a ratio, not a sum")
         if aim == "profit" and programme.problem.sale is None and not programme.problem.incomes:
@@ -105,33 +105,35 @@ class Joint:
             for aim in ("cash", *aims):
                 self.own_sum(job, aim)
 
-    def lay_together(self) -> Laid:
+    def build_model(self) -> JointModel:
         """A fresh joint model: all jobs' columns and rows in force, then the shared ones."""
-        laid = Laid()
+        built = JointModel()
         for job in self.batch.jobs:
             if job.buy_for is None:
-                self._lay(laid, job.id)
+                self._build_job(built, job.id)
             else:
-                self._lay_gated(laid, job.id, job.buy_for)
+                self._build_gated(built, job.id, job.buy_for)
         batch = self.batch
         buy_parts(
-            laid,
+            built,
             batch,
-            [laid.of(p.job, self.programmes[p.job].columns.option(p.upgrade)) for p in batch.parts],
+            [built.of(p.job, self.programmes[p.job].columns.option(p.upgrade)) for p in batch.parts],
         )
         move_parts(
-            laid, batch, [laid.of(m.from_job, off) for m, off in zip(batch.moved, self.off, strict=True)]
+            built, batch, [built.of(m.from_job, off) for m, off in zip(batch.moved, self.off, strict=True)]
         )
-        buy_packs(laid, batch, [(use, laid.of(use.job, literal)) for use, literal in self.uses])
-        buy_tools(laid, [(t, [(job, laid.of(job, lit)) for job, lit in needed]) for t, needed in self.tools])
+        buy_packs(built, batch, [(use, built.of(use.job, literal)) for use, literal in self.uses])
+        buy_tools(
+            built, [(t, [(job, built.of(job, lit)) for job, lit in needed]) for t, needed in self.tools]
+        )
         for seller in batch.sellers:
-            price_breaks(laid, seller)
-            send_parcel(laid, seller)
-        return laid
+            price_breaks(built, seller)
+            send_parcel(built, seller)
+        return built
 
-    def _lay(self, laid: Laid, job: str) -> None:
-        model, own = laid.model, self.programmes[job].model
-        offset = laid.offsets[job] = len(model.names)
+    def _build_job(self, built: JointModel, job: str) -> None:
+        model, own = built.model, self.programmes[job].model
+        offset = built.offsets[job] = len(model.names)
         for low, high, kind in zip(own.lower, own.upper, own.kinds, strict=True):
             model.column("j", low, high, kind)
         for row in self.programmes[job].rows():
@@ -139,15 +141,15 @@ class Joint:
             model.rows.append(Row(columns, row.coefficients, row.lower, row.upper, row.tag))
         model.impossible.extend(own.impossible)
 
-    def _lay_gated(self, laid: Laid, job: str, price: int) -> None:
-        model, own = laid.model, self.programmes[job].model
-        gate = laid.gates[job] = model.column("y", 0, 0 if own.impossible else 1)
-        laid.deals.append(Deal(gate, "donor", job, "", price, job))
-        offset = laid.offsets[job] = len(model.names)
+    def _build_gated(self, built: JointModel, job: str, price: int) -> None:
+        model, own = built.model, self.programmes[job].model
+        gate = built.gates[job] = model.column("y", 0, 0 if own.impossible else 1)
+        built.deals.append(Deal(gate, "donor", job, "", price, job))
+        offset = built.offsets[job] = len(model.names)
         for low, high, kind in zip(own.lower, own.upper, own.kinds, strict=True):
             column = model.column("j", min(low, 0), max(high, 0), kind)
             model.add(Linear({column: 1, gate: -low}), 0, None, STRUCTURE)
-            if kind != HELD:  # what is held from below is never wanted large
+            if kind != LAZY:  # what is held from below is never wanted large
                 model.add(Linear({column: 1, gate: -high}), None, 0, STRUCTURE)
         for row in self.programmes[job].rows():
             columns = [c + offset for c in row.columns]
@@ -156,24 +158,27 @@ class Joint:
                     total = Linear(dict(zip(columns, row.coefficients, strict=True)))
                     model.add(total.add(Linear({gate: -end})), low, high, row.tag)
 
-    def sums(self, laid: Laid, aim: str) -> Linear:
+    def sums(self, built: JointModel, aim: str) -> Linear:
         """The sum of an aim over all jobs with the shared money, to be made small."""
         batch = self.batch
         total = Linear()
         for job in self.programmes:
-            total.add(laid.of(job, self.own_sum(job, aim)))
+            total.add(built.of(job, self.own_sum(job, aim)))
         if aim not in ("cash", "cost", "profit"):
             return total
         parts = {(p.job, p.upgrade): p for p in batch.parts}
-        as_bought = {pack.consumable for pack in batch.packs if pack.in_cost}
+        as_bought = {pack.consumable for pack in batch.packs if pack.in_cost or batch.wastes(pack)}
         least = {
             pack.consumable: min(
-                cents for *_, cents in prices_at(batch.sellers, CONSUMABLES, pack.list_cents, pack.consumable)
+                cents
+                for *_, cents in prices_at(
+                    batch.sellers_of(pack), CONSUMABLES, pack.list_cents, pack.consumable
+                )
             )
             for pack in batch.packs
         }
         forgone = {move.id: move.forgone for move in batch.moved}
-        for deal in laid.deals:
+        for deal in built.deals:
             one = Linear({deal.column: 1})
             part = parts.get((deal.job, deal.upgrade))
             if deal.kind in ("part", "stock"):
@@ -184,78 +189,73 @@ class Joint:
             elif deal.kind == "moved":
                 less = forgone[deal.what] if aim == "profit" else 0
                 total.add(one, less - (part.list_cents if part else 0))
-            elif (
-                deal.kind in ("tool", "rent", "donor")
-                or aim == "cash"
-                or batch.lost
-                or deal.what in as_bought
-            ):
+            elif deal.kind in ("tool", "rent", "donor") or aim == "cash" or deal.what in as_bought:
                 total.add(one, deal.cents)
             else:  # charged by use; what a dearer seller takes leaves the till all the same
                 total.add(one, deal.cents - least[deal.what])
         if batch.lost and aim != "cash":
-            self._take_off_used(total, laid)
-        for freight in laid.freight.values():
+            self._take_off_used(total, built)
+        for freight in built.freight.values():
             total.add(freight)
         return total
 
-    def _take_off_used(self, total: Linear, laid: Laid) -> None:
+    def _take_off_used(self, total: Linear, built: JointModel) -> None:
         """Packs at their whole price already hold what the work lines charged by use: half up per use."""
         packs = {pack.consumable: pack for pack in self.batch.packs}
         for use, literal in self.uses:
             pack = packs[use.consumable]
-            if pack.in_cost:
+            if pack.in_cost or pack.singly:
                 continue
-            total.add(laid.of(use.job, literal), -pack.worth(use.millionths))
+            total.add(built.of(use.job, literal), -pack.worth(use.millionths))
 
-    def limits(self, laid: Laid) -> list[Row]:
+    def limits(self, built: JointModel) -> list[Row]:
         """Rows for cash and hours over all jobs, and for a job's own cash where it may take of the stock."""
         rows = []
         parts = {(p.job, p.upgrade): p for p in self.batch.parts}
         for holder in self.batch.jobs:
             if holder.cash is None:
                 continue
-            own = laid.of(holder.id, self.job_cash(holder.id))
-            for deal in laid.deals:
+            own = built.of(holder.id, self.job_cash(holder.id))
+            for deal in built.deals:
                 if deal.job == holder.id and deal.pieces:
                     part = parts[deal.job, deal.upgrade]
                     own.add(Linear({deal.column: 1}), part.beyond(deal.pieces) - part.list_cents)
             rows.append(make_row(own, None, holder.cash, "batch:own cash"))
         if self.batch.cash is not None:
-            rows.append(make_row(self.sums(laid, "cash"), None, self.batch.cash, "batch:cash"))
+            rows.append(make_row(self.sums(built, "cash"), None, self.batch.cash, "batch:cash"))
         if self.batch.minutes is not None:
             spent = Linear()
             for job, programme in self.programmes.items():
-                spent.add(laid.of(job, programme.columns.total("minutes")))
+                spent.add(built.of(job, programme.columns.total("minutes")))
             rows.append(make_row(spent, None, self.batch.minutes, "batch:hours"))
         return rows
 
     def ask(
         self, target: Target, kept: Sequence[tuple[Target, int]]
-    ) -> tuple[Outcome, Laid, dict[str, tuple[str, ...]], dict[str, Measure]]:
+    ) -> tuple[SolveResult, JointModel, dict[str, tuple[str, ...]], dict[str, Measure]]:
         """Make a sum small while others keep their values, until every set stands its exact measure."""
         while True:
-            laid = self.lay_together()
-            model = laid.model
-            objective = target(laid)
-            rows = [*model.rows, *self.limits(laid)]
-            rows += [make_row(total(laid), None, most, "stage") for total, most in kept]
+            built = self.build_model()
+            model = built.model
+            objective = target(built)
+            rows = [*model.rows, *self.limits(built)]
+            rows += [make_row(total(built), None, most, "stage") for total, most in kept]
             if model.impossible or any(not row.columns and not row.holds({}) for row in rows):
-                return Outcome(INFEASIBLE, None, None, None, 0.0, "none"), laid, {}, {}
+                return SolveResult(INFEASIBLE, None, None, None, 0.0, "none"), built, {}, {}
             rows = [row for row in rows if row.columns]
             left = None if self.deadline is None else self.deadline - time.perf_counter()
             outcome = solve_model(model, rows, objective, self.engine, left)
             self.rounds += 1
             if outcome.values is None:
-                return outcome, laid, {}, {}
+                return outcome, built, {}, {}
             weighed = {
-                column for total in (target, *(total for total, _ in kept)) for column in total(laid).terms
+                column for total in (target, *(total for total, _ in kept)) for column in total(built).terms
             }
-            chosen, measures, lifted = self.judge(outcome.values, laid, weighed)
+            chosen, measures, lifted = self.judge(outcome.values, built, weighed)
             if not lifted:
-                return outcome, laid, chosen, measures
+                return outcome, built, chosen, measures
 
-    def judge(self, values: Sequence[int], laid: Laid, weighed: Collection[int]) -> Judged:
+    def judge(self, values: Sequence[int], built: JointModel, weighed: Collection[int]) -> Judged:
         """The sets in an engine's answer with their exact measures, and whether a cut had to be added.
 
         ``weighed``: columns that an aim speaks of; others may lie too low as long as their limit holds.
@@ -264,9 +264,9 @@ class Joint:
         measures: dict[str, Measure] = {}
         lifted = False
         for job, programme in self.programmes.items():
-            if job in laid.gates and not values[laid.gates[job]]:
+            if job in built.gates and not values[built.gates[job]]:
                 continue
-            offset = laid.offsets[job]
+            offset = built.offsets[job]
             on = tuple(sorted(o for o, c in programme.columns.x.items() if values[c + offset]))
             chosen[job], measures[job] = on, programme.measure(on)
             told = measures[job]

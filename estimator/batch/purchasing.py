@@ -35,7 +35,7 @@ class Deal:
 
 
 @dataclass(slots=True)
-class Laid:
+class JointModel:
     """The joint model while it is laid: where each job's columns begin, what is bought, freight by seller.
 
     ``gates``: for a job that may be left out, the column that is 1 when it is done.
@@ -48,7 +48,7 @@ class Laid:
     gates: dict[str, int] = field(default_factory=dict)
 
     def of(self, job: str, total: Linear) -> Linear:
-        """A sum in a job's columns as one in the joint model's; nought where the job is left out."""
+        """A sum in a job's columns as one in the joint model's; zero where the job is left out."""
         offset, gate = self.offsets[job], self.gates.get(job)
         here = Linear({column + offset: value for column, value in total.terms.items()}, total.constant)
         if gate is not None:
@@ -81,25 +81,25 @@ def stock_worth(batch: Batch, part: BoughtPart, pieces: int) -> int:
     return min(listed, *(cents for *_, cents in offers))
 
 
-def buy_parts(laid: Laid, batch: Batch, wanted: Sequence[Linear]) -> None:
+def buy_parts(built: JointModel, batch: Batch, wanted: Sequence[Linear]) -> None:
     """Each part that is wanted comes from one seller, the stock, both, or off another job.
 
     ``wanted`` goes with the parts. What is in stock is used first: a piece is bought when none is left there.
     """
-    model = laid.model
+    model = built.model
     served: dict[tuple[str, str], list[Deal]] = {}
     taken: dict[str, Linear] = {}
     beyond: dict[str, Linear] = {}
     for move in batch.moved:
         deal = Deal(model.column("m"), "moved", move.id, move.from_job, 0, move.to_job, move.upgrade)
-        laid.deals.append(deal)
+        built.deals.append(deal)
         served.setdefault((move.to_job, move.upgrade), []).append(deal)
     for part, need in zip(batch.parts, wanted, strict=True):
         deals = Linear({deal.column: 1 for deal in served.pop((part.job, part.upgrade), ())})
         for pieces in range(batch.in_stock(part) + 1) if part.on_sale else ():
             for deal in _deals(model, batch, part, pieces):
                 deals.add(Linear({deal.column: 1}))
-                laid.deals.append(deal)
+                built.deals.append(deal)
                 if batch.in_stock(part):
                     left = part.thousandths // THOUSAND - pieces
                     taken.setdefault(part.shelf, Linear()).add(Linear({deal.column: 1}), pieces)
@@ -129,38 +129,38 @@ def _deals(model: Model, batch: Batch, part: BoughtPart, pieces: int) -> list[De
     ]  # fmt: skip
 
 
-def move_parts(laid: Laid, batch: Batch, off: Sequence[Linear]) -> None:
+def move_parts(built: JointModel, batch: Batch, off: Sequence[Linear]) -> None:
     """A part goes to one place only, and only when it comes off; ``off`` goes with the moved parts."""
-    columns = [deal.column for deal in laid.deals if deal.kind == "moved"]
+    columns = [deal.column for deal in built.deals if deal.kind == "moved"]
     places: dict[str, Linear] = {}
     for move, column, literal in zip(batch.moved, columns, off, strict=True):
-        laid.model.add(literal.add(Linear({column: 1}), -1), 0, None, STRUCTURE)
+        built.model.add(literal.add(Linear({column: 1}), -1), 0, None, STRUCTURE)
         places.setdefault(move.id, Linear()).add(Linear({column: 1}))
     for place in places.values():
-        laid.model.add(place, None, 1, STRUCTURE)
+        built.model.add(place, None, 1, STRUCTURE)
 
 
-def buy_packs(laid: Laid, batch: Batch, uses: Sequence[tuple[PackUse, Linear]]) -> None:
+def buy_packs(built: JointModel, batch: Batch, uses: Sequence[tuple[PackUse, Linear]]) -> None:
     """Whole packs for all that is used beyond the stock."""
-    model = laid.model
+    model = built.model
     for pack in batch.packs:
         needed = Linear(constant=-pack.stock)
         for use, literal in uses:
             if use.consumable == pack.consumable:
                 needed.add(literal, use.millionths)
-        offers = prices_at(batch.sellers, CONSUMABLES, pack.list_cents, pack.consumable)
+        offers = prices_at(batch.sellers_of(pack), CONSUMABLES, pack.list_cents, pack.consumable)
         limit = max(0, -(-model.bounds(needed)[1] // pack.holds))
-        if batch.lost:
+        if batch.wastes(pack):
             limit = _with_spare(limit, batch, pack, min(cents for _, _, cents in offers))
         bought = Linear()
         for seller, tier, cents in offers:
             column = model.column("n", 0, limit)
             bought.add(Linear({column: pack.holds}))
-            laid.deals.append(
+            built.deals.append(
                 Deal(column, "pack", pack.consumable, seller, cents, breaks=pack.consumable, tier=tier)
             )
         model.add(bought.copy().add(needed, -1), 0, None, STRUCTURE)
-        if batch.lost:
+        if batch.wastes(pack):
             continue
         # what is left over goes on the shelf at its worth, so no more packs than the work needs
         if pack.stock < pack.holds:
@@ -182,30 +182,30 @@ def _with_spare(needed: int, batch: Batch, pack: Pack, cents: int) -> int:
     return max(needed, *steps, 0) + (freight // cents if cents > 0 else 0)
 
 
-def buy_tools(laid: Laid, tools: Iterable[tuple[MissingTool, Sequence[tuple[str, Linear]]]]) -> None:
+def buy_tools(built: JointModel, tools: Iterable[tuple[MissingTool, Sequence[tuple[str, Linear]]]]) -> None:
     """A missing tool is bought once, or rented for a job, when any of the work that needs it is done."""
     for tool, wanted in tools:
-        column = laid.model.column("t")
-        laid.deals.append(Deal(column, "tool", tool.tool, "", tool.cents))
+        column = built.model.column("t")
+        built.deals.append(Deal(column, "tool", tool.tool, "", tool.cents))
         rented: dict[str, int] = {}
         for job, literal in wanted:
             had = Linear({column: 1})
             if tool.rent is not None:
                 if job not in rented:
-                    rented[job] = laid.model.column("h")
-                    laid.deals.append(Deal(rented[job], "rent", tool.tool, "", tool.rent, job))
+                    rented[job] = built.model.column("h")
+                    built.deals.append(Deal(rented[job], "rent", tool.tool, "", tool.rent, job))
                 had.add(Linear({rented[job]: 1}))
-            laid.model.add(had.add(literal, -1), 0, None, STRUCTURE)
+            built.model.add(had.add(literal, -1), 0, None, STRUCTURE)
 
 
-def price_breaks(laid: Laid, seller: Seller) -> None:
+def price_breaks(built: JointModel, seller: Seller) -> None:
     """All pieces of a kind at the price that their number brings: exactly one step holds.
 
     Both ends of a step are held, so that nobody pays the dearer price to fill a parcel.
     """
-    model = laid.model
+    model = built.model
     for what, steps in seller.breaks.items():
-        deals = [deal for deal in laid.deals if deal.seller == seller.id and deal.breaks == what]
+        deals = [deal for deal in built.deals if deal.seller == seller.id and deal.breaks == what]
         if not deals:
             continue
         number = total_of((Linear({deal.column: 1}), deal.thousandths) for deal in deals)
@@ -221,11 +221,11 @@ def price_breaks(laid: Laid, seller: Seller) -> None:
             model.add(room.add(Linear({deal.column: 1}), -1), 0, None, STRUCTURE)
 
 
-def send_parcel(laid: Laid, seller: Seller) -> None:
+def send_parcel(built: JointModel, seller: Seller) -> None:
     """Freight of a seller's parcel: due when anything is bought there, free from a sum on."""
-    model = laid.model
-    deals = [deal for deal in laid.deals if deal.seller == seller.id and deal.kind != "moved"]
+    model = built.model
+    deals = [deal for deal in built.deals if deal.seller == seller.id and deal.kind != "moved"]
     if not deals or not seller.freight:
         return
     bought = [(Linear({deal.column: 1}), model.upper[deal.column], deal.cents) for deal in deals]
-    laid.freight[seller.id] = parcel_cost(model, bought, seller.freight, seller.free_from)
+    built.freight[seller.id] = parcel_cost(model, bought, seller.freight, seller.free_from)

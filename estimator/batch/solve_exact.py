@@ -7,11 +7,11 @@ from collections.abc import Sequence
 from dataclasses import replace
 from math import gcd
 
-from estimator.batch.model import COUNT, TIME, Joint, Target
-from estimator.batch.purchasing import Deal, Laid
+from estimator.batch.model import COUNT, TIME, JointProgramme, Target
+from estimator.batch.purchasing import Deal, JointModel
 from estimator.batch.records import Batch, JointAnswer, Purchase
 from estimator.batch.verify import (
-    Held,
+    JointSolution,
     cash_of,
     confirm,
     cost_of,
@@ -23,9 +23,9 @@ from estimator.batch.verify import (
 )
 from estimator.choose.measure import Measure
 from estimator.choose.milp.linear import Linear
-from estimator.choose.milp.objectives import AIMS, MINUTES_PER_HOUR, aims_of
+from estimator.choose.milp.objectives import MINUTES_PER_HOUR, OBJECTIVES, objectives_of
 from estimator.choose.solvers.backends import FEASIBLE, OPTIMAL
-from estimator.choose.solvers.solve import Outcome
+from estimator.choose.solvers.solve import SolveResult
 from estimator.core.errors import EngineError
 
 HOURLY = "hourly"
@@ -33,7 +33,7 @@ TIES = 2500
 """Upgrades over all jobs up to which ties are broken by their number too."""
 COUNTED = {"cost": cost_of, "cash": cash_of, "profit": money_left, HOURLY: hourly_of}
 """Aims that plain arithmetic counts once more, in cents."""
-Asked = tuple[Outcome, Laid, dict[str, tuple[str, ...]], dict[str, Measure]]
+Asked = tuple[SolveResult, JointModel, dict[str, tuple[str, ...]], dict[str, Measure]]
 
 
 def choose_jointly(
@@ -48,14 +48,14 @@ def choose_jointly(
     """
     begun = time.perf_counter()
     deadline = None if time_limit is None else begun + time_limit
-    joint = Joint(batch, engine, deadline)
-    names = aims_of(aims)
+    joint = JointProgramme(batch, engine, deadline)
+    names = objectives_of(aims)
     joint.prepare(
         [*(name for name in names if name != HOURLY), *(("profit", TIME) if HOURLY in names else ())]
     )
     kept: list[tuple[Target, int]] = []
-    first: Outcome | None = None
-    held: Held | None = None
+    first: SolveResult | None = None
+    held: JointSolution | None = None
     status = OPTIMAL
     ties = [] if "cash" in names else ["cash"]
     if sum(len(job.problem.options) for job in batch.jobs) <= TIES:
@@ -64,7 +64,7 @@ def choose_jointly(
         asked_for = stage < len(names)
         if aim == HOURLY:
             # sets without any time are left aside
-            kept.append((lambda laid: times(joint, laid).times(-1), -1))
+            kept.append((lambda built: times(joint, built).times(-1), -1))
             asked, target = most_per_hour(joint, kept)
         else:
             target = sum_of(joint, aim)
@@ -86,41 +86,41 @@ def choose_jointly(
     return answer_of(batch, tuple(names), status, first, held, joint.rounds, time.perf_counter() - begun)
 
 
-def sum_of(joint: Joint, aim: str) -> Target:
+def sum_of(joint: JointProgramme, aim: str) -> Target:
     """The sum of an aim over all jobs of a joint model."""
-    return lambda laid: joint.sums(laid, aim)
+    return lambda built: joint.sums(built, aim)
 
 
-def times(joint: Joint, laid: Laid) -> Linear:
+def times(joint: JointProgramme, built: JointModel) -> Linear:
     """Hands-on time of all jobs and their sales, in hundredths of a minute."""
     total = Linear()
     for job in joint.programmes:
-        total.add(laid.of(job, joint.own_sum(job, TIME)))
+        total.add(built.of(job, joint.own_sum(job, TIME)))
     return total
 
 
-def most_per_hour(joint: Joint, kept: Sequence[tuple[Target, int]]) -> tuple[Asked, Target]:
+def most_per_hour(joint: JointProgramme, kept: Sequence[tuple[Target, int]]) -> tuple[Asked, Target]:
     """The sets that leave the most money for each hour over all jobs, by Dinkelbach's iteration, exactly.
 
     W. Dinkelbach, "On nonlinear fractional programming", Management Science 13(7), 1967, 492-498. The
     money is what is left after all costs and the price of the instruments; the wanted pay of each job,
     which its costs hold, is given back, so that the figure is what an hour truly brings. The outcome's
-    objective is cents an hour, turned round, rounded half up. Also returns the sum that is nought at
+    objective is cents an hour, turned round, rounded half up. Also returns the sum that is zero at
     the best ratio.
     """
     pays = {job.id: pay_of(job) for job in joint.batch.jobs}
     least = min(pays.values())
 
-    def earned(laid: Laid) -> Linear:
+    def earned(built: JointModel) -> Linear:
         """Money left, and the pay above ``least`` given back: 6000ths of a cent."""
-        total = joint.sums(laid, "profit").times(-MINUTES_PER_HOUR)
+        total = joint.sums(built, "profit").times(-MINUTES_PER_HOUR)
         for job in joint.batch.jobs:
             if job.problem.sale is not None and job.buy_for is None:
                 total.constant -= MINUTES_PER_HOUR * job.problem.sale.paid
-            total.add(laid.of(job.id, joint.own_sum(job.id, TIME)), pays[job.id] - least)
+            total.add(built.of(job.id, joint.own_sum(job.id, TIME)), pays[job.id] - least)
         return total
 
-    asked = joint.ask(lambda laid: earned(laid).times(-1), kept)
+    asked = joint.ask(lambda built: earned(built).times(-1), kept)
     while asked[0].values is not None:
         values = dict(enumerate(asked[0].values))
         spent = times(joint, asked[1])
@@ -138,14 +138,14 @@ def most_per_hour(joint: Joint, kept: Sequence[tuple[Target, int]]) -> tuple[Ask
                 told = replace(told, status=OPTIMAL, bound=told.objective)
             return (told, *asked[1:]), target
         asked = better
-    return asked, lambda laid: earned(laid).times(-1)
+    return asked, lambda built: earned(built).times(-1)
 
 
-def _shorter(joint: Joint, earned: Target, top: int, bottom: int, shared: int) -> Target:
-    """top x (time) - bottom x (what is earned), divided through: nought at the ratio top / bottom."""
+def _shorter(joint: JointProgramme, earned: Target, top: int, bottom: int, shared: int) -> Target:
+    """top x (time) - bottom x (what is earned), divided through: zero at the ratio top / bottom."""
 
-    def target(laid: Laid) -> Linear:
-        total = times(joint, laid).times(top).add(earned(laid), -bottom)
+    def target(built: JointModel) -> Linear:
+        total = times(joint, built).times(top).add(earned(built), -bottom)
         return Linear({c: v // shared for c, v in total.terms.items()}, total.constant // shared)
 
     return target
@@ -175,12 +175,12 @@ def in_job_order(batch: Batch, deals: Sequence[Deal]) -> list[Deal]:
     return told
 
 
-def held_of(batch: Batch, asked: Asked) -> Held:
+def held_of(batch: Batch, asked: Asked) -> JointSolution:
     """The sets and purchases in an engine's answer."""
-    outcome, laid, chosen, measures = asked
+    outcome, built, chosen, measures = asked
     assert outcome.values is not None
     values = outcome.values
-    deals = in_job_order(batch, [d for d in laid.deals if values[d.column]])
+    deals = in_job_order(batch, [d for d in built.deals if values[d.column]])
     found = []
     for d in deals:
         if d.pieces:
@@ -190,7 +190,7 @@ def held_of(batch: Batch, asked: Asked) -> Held:
             found.append(Purchase(d.kind, d.what, d.seller, number, number * d.cents, d.job, d.upgrade))
     purchases = tuple(found)
     purchases = _bought_for_the_rent(batch, purchases)
-    return Held(chosen, measures, purchases, freight_of(batch, purchases))
+    return JointSolution(chosen, measures, purchases, freight_of(batch, purchases))
 
 
 def _bought_for_the_rent(batch: Batch, purchases: tuple[Purchase, ...]) -> tuple[Purchase, ...]:
@@ -207,21 +207,21 @@ def answer_of(
     batch: Batch,
     aims: tuple[str, ...],
     status: str,
-    first: Outcome,
-    held: Held | None,
+    first: SolveResult,
+    held: JointSolution | None,
     rounds: int,
     seconds: float,
 ) -> JointAnswer:
     """What was found as a record, judged by plain arithmetic; ``first`` tells objective and bound."""
-    turned = -1 if AIMS[aims[0]].turned else 1
-    bound = None if first.bound is None else turned * first.bound
+    maximised = -1 if OBJECTIVES[aims[0]].maximised else 1
+    bound = None if first.bound is None else maximised * first.bound
     if held is None:
         return JointAnswer(status, aims, {}, {}, (), {}, None, bound, None, 0, 0, rounds, seconds)
     confirm(batch, held)
-    objective = None if first.objective is None else turned * first.objective
+    objective = None if first.objective is None else maximised * first.objective
     if aims[0] in COUNTED:
         plain = COUNTED[aims[0]](batch, held)
-        worse = objective is not None and turned * plain > turned * objective
+        worse = objective is not None and maximised * plain > maximised * objective
         if worse or (plain != objective and first.status == OPTIMAL):
             raise EngineError(f"{aims[0]} adds up to {plain}, not to {objective}")
         objective = plain

@@ -11,7 +11,7 @@ from estimator.estimate.costing import Costing
 from estimator.estimate.three_point import z_of
 from estimator.fit.candidates import evaluate, names
 from estimator.model import Attribute, Effect, Job, Part, Requirement, Shop, Verdict
-from estimator.model.problem import LEVEL_SCALE, Amount, Giver, Piece, Problem, Rule, Scale, Weight
+from estimator.model.problem import LEVEL_SCALE, Amount, CostPiece, Giver, Problem, Rule, Scale, Weight
 from estimator.tables.conditions import PART_CONDITIONS, holds
 
 TOP = 4
@@ -237,9 +237,9 @@ def build_problem(shop: Shop, job: Job, verdicts: tuple[Verdict, ...], costing: 
     )
 
 
-def _pieces(costing: Costing) -> tuple[Piece, ...]:
+def _pieces(costing: Costing) -> tuple[CostPiece, ...]:
     return tuple(
-        Piece(
+        CostPiece(
             atom.id,
             None if atom.triggers is None else tuple(sorted(atom.triggers)),
             atom.money.cost,

@@ -10,16 +10,16 @@ from estimator.choose.infeasible.conflicts import (
     Compromise,
     fewest_changes,
     hidden_conflicts,
-    independent_conflicts,
+    independent_infeasible_sets,
     keep_limits_alone,
     keep_the_limits,
     keep_the_wish,
 )
-from estimator.choose.infeasible.ways_out import Conflict, WayOut, ways_out
+from estimator.choose.infeasible.ways_out import InfeasibleSet, WayOut, ways_out
 from estimator.choose.measure import Measure, MeasureSet, PriceBound
 from estimator.choose.milp.linear import make_row
-from estimator.choose.milp.model import AGREED, EVERYTHING, Found, Programme
-from estimator.choose.milp.objectives import AIMS, aims_of, stages_of
+from estimator.choose.milp.model import AGREED, EVERYTHING, Programme, Solution
+from estimator.choose.milp.objectives import OBJECTIVES, objectives_of, stages_of
 from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
 from estimator.choose.tie_break import settle
 from estimator.choose.verify.choice import recheck, score_reached, totals_of
@@ -65,9 +65,9 @@ class Answer:
     rounds: int
     seconds_build: float
     seconds_solve: float
-    conflict: Conflict | None = None
+    conflict: InfeasibleSet | None = None
     ways_out: tuple[WayOut, ...] = ()
-    conflicts: tuple[Conflict, ...] = ()
+    conflicts: tuple[InfeasibleSet, ...] = ()
     whole_wish: Compromise | None = None
     within_limits: Compromise | None = None
     within_bare: Compromise | None = None
@@ -94,14 +94,14 @@ def choose(
     engine fails, if estimate and programme differ, or if an answer does not pass the recheck.
     """
     deadline = None if time_limit is None else time.perf_counter() + time_limit
-    if problem.billed and aims_of(aim)[0] in EARNING:
+    if problem.billed and objectives_of(aim)[0] in EARNING:
         left = None if deadline is None else max(0.0, deadline - time.perf_counter())
         least = choose(problem, measure, price_bound, "price", engine, left, explain)
         if least.status != OPTIMAL or least.objective is None:
             return replace(least, aim=aim, objective=None, bound=None, gap=None)
         problem = paid(problem, least.objective)
     programme = Programme(problem, measure, price_bound, engine, deadline)
-    turned = -1 if AIMS[aims_of(aim)[0]].turned else 1
+    maximised = -1 if OBJECTIVES[objectives_of(aim)[0]].maximised else 1
     scope = EVERYTHING
     if least_score is not None:
         scope = scope.adding(make_row(programme.score(), least_score, None, "score"))
@@ -115,8 +115,8 @@ def choose(
         engine=", ".join(programme.engines_used) or programme.engine or "none",
         chosen=found.chosen or (),
         measure=found.measure,
-        objective=turned * found.objective if found.objective is not None else None,
-        bound=turned * found.bound if found.bound is not None else None,
+        objective=maximised * found.objective if found.objective is not None else None,
+        bound=maximised * found.bound if found.bound is not None else None,
         gap=gap_of(found),
         proven=found.status in (OPTIMAL, INFEASIBLE),
         unique=unique,
@@ -150,7 +150,7 @@ def paid(problem: Problem, price: int) -> Problem:
     )
 
 
-def gap_of(found: Found) -> float | None:
+def gap_of(found: Solution) -> float | None:
     """How far the bound lies from the objective, as a share of the objective."""
     if found.status == OPTIMAL:
         return 0.0
@@ -159,7 +159,7 @@ def gap_of(found: Found) -> float | None:
     return max(0.0, (found.objective - found.bound) / max(1, abs(found.objective)))
 
 
-def confirm(programme: Programme, found: Found, least_score: int | None = None) -> None:
+def confirm(programme: Programme, found: Solution, least_score: int | None = None) -> None:
     """Let plain arithmetic judge a found set; raises EngineError with all that is wrong with it."""
     if found.chosen is None or found.measure is None:
         return
@@ -178,7 +178,7 @@ def confirm(programme: Programme, found: Found, least_score: int | None = None) 
 class WhyNot:
     """Why a wish cannot be met: the conflicts, the changes that settle them, and the compromises."""
 
-    conflicts: tuple[Conflict, ...] = ()
+    conflicts: tuple[InfeasibleSet, ...] = ()
     ways_out: tuple[WayOut, ...] = ()
     whole_wish: Compromise | None = None
     within_limits: Compromise | None = None
@@ -187,9 +187,9 @@ class WhyNot:
     complete: bool = True
 
 
-def confirm_sale(programme: Programme, aim: str, found: Found) -> None:
+def confirm_sale(programme: Programme, aim: str, found: Solution) -> None:
     """Let plain arithmetic work the profit of a resale out again; raises EngineError if it differs."""
-    if programme.problem.sale is None or found.status != OPTIMAL or aims_of(aim)[0] != "profit":
+    if programme.problem.sale is None or found.status != OPTIMAL or objectives_of(aim)[0] != "profit":
         return
     told = sold(programme.problem, found.chosen or ()).profit
     if found.objective is not None and -found.objective != told:
@@ -199,7 +199,7 @@ def confirm_sale(programme: Programme, aim: str, found: Found) -> None:
 def explain_why_not(programme: Programme) -> WhyNot:
     """Everything that helps when no set keeps every rule; each set told has passed the recheck."""
     programme.unsettled = False
-    conflicts = independent_conflicts(programme)
+    conflicts = independent_infeasible_sets(programme)
     if not conflicts or not conflicts[0].rules:
         return WhyNot(conflicts, complete=bool(conflicts))
     # a change outside a conflict leaves it standing, so only its own rules can mend it
@@ -215,7 +215,7 @@ def explain_why_not(programme: Programme) -> WhyNot:
     return WhyNot(conflicts, ways, whole, within, bare, together, settled)
 
 
-def _mends(programme: Programme, conflicts: Sequence[Conflict]) -> tuple[WayOut, ...]:
+def _mends(programme: Programme, conflicts: Sequence[InfeasibleSet]) -> tuple[WayOut, ...]:
     """The single changes that settle every conflict a rule is in, while the rules of the others are set aside."""
     told: list[WayOut] = []
     for rule in dict.fromkeys(rule for conflict in conflicts for rule in conflict.rules):

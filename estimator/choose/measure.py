@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from estimator.estimate.freight import cheapest_order, wanted_of
 from estimator.estimate.packs import packs_bought
 from estimator.estimate.three_point import FAULT_VARIANCE
-from estimator.model.problem import Piece, Problem
+from estimator.model.problem import CostPiece, Problem
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +85,7 @@ def spread_cents(beyond: int, hour_cents: int) -> int:
     return (2 * beyond * hour_cents + PER_HOUR) // (2 * PER_HOUR)
 
 
-def active_pieces(problem: Problem, chosen: Sequence[str]) -> list[Piece]:
+def active_pieces(problem: Problem, chosen: Sequence[str]) -> list[CostPiece]:
     """The pieces that a set brings, in the problem's order."""
     held = set(chosen)
     return [p for p in problem.pieces if p.triggers is None or not held.isdisjoint(p.triggers)]
@@ -96,7 +96,7 @@ Spreads = dict[tuple[str, str], float]
 """Minutes by what spreads (``TIMES`` and ``REWORK`` of a line, ``FAULTS`` of the job) and by line."""
 
 
-def spreads_of(piece: Piece) -> Spreads:
+def spreads_of(piece: CostPiece) -> Spreads:
     """What a piece adds to the spreads of a job; the root of ``FAULT_VARIANCE`` is in its faults."""
     own = {
         (TIMES, piece.line): piece.sd,
@@ -106,12 +106,12 @@ def spreads_of(piece: Piece) -> Spreads:
     return {key: value for key, value in own.items() if value}
 
 
-def widest(pieces: Sequence[Piece]) -> float:
+def widest(pieces: Sequence[CostPiece]) -> float:
     """Minutes that the joint spread of any of the pieces is never above."""
     return math.fsum(abs(value) for piece in pieces for value in spreads_of(piece).values())
 
 
-def spreads_together(pieces: Sequence[Piece]) -> Spreads:
+def spreads_together(pieces: Sequence[CostPiece]) -> Spreads:
     """Spreads in minutes, each summed over the pieces."""
     lines: Spreads = {}
     for piece in pieces:

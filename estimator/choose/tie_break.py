@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from estimator.choose.milp.linear import Linear, make_row, total_of
-from estimator.choose.milp.model import EVERYTHING, Found, Programme, Scope
+from estimator.choose.milp.model import EVERYTHING, Programme, Scope, Solution
 from estimator.choose.milp.objectives import most_per_hour, time_spent
 from estimator.choose.solvers.backends import FEASIBLE, INFEASIBLE, OPTIMAL
 
@@ -17,14 +17,14 @@ def settle(
     programme: Programme,
     stages: Sequence[Linear | None],
     scope: Scope = EVERYTHING,
-) -> tuple[Found, bool | None]:
+) -> tuple[Solution, bool | None]:
     """Make the sums small one after another, then break ties.
 
     Returns what was found and whether the set is proven to be the one named by the rule for ties
     (None where nothing was proven optimal). ``objective`` and ``bound`` are those of the first sum.
     """
-    first: Found | None = None
-    found = best = Found(INFEASIBLE)
+    first: Solution | None = None
+    found = best = Solution(INFEASIBLE)
     for stage in stages:
         if stage is None:
             found, left = most_per_hour(programme, scope)
@@ -37,7 +37,7 @@ def settle(
             status = found.status if found is first else FEASIBLE
             if found.chosen is None and first.chosen is not None:
                 found = best
-            return Found(status, found.chosen, found.measure, first.objective, first.bound), None
+            return Solution(status, found.chosen, found.measure, first.objective, first.bound), None
         best = found
         assert left is not None
         most = 0 if stage is None else found.objective
@@ -49,15 +49,15 @@ def settle(
     assert first is not None
     last = stages[-1] if stages else None
     best, sure = _break_ties(programme, found, scope, None if last is None else (last, wider))
-    return Found(OPTIMAL, best.chosen, best.measure, first.objective, first.bound), sure
+    return Solution(OPTIMAL, best.chosen, best.measure, first.objective, first.bound), sure
 
 
 def _break_ties(
     programme: Programme,
-    found: Found,
+    found: Solution,
     scope: Scope,
     last: tuple[Linear, Scope] | None,
-) -> tuple[Found, bool]:
+) -> tuple[Solution, bool]:
     """The tie-breaking set among those that are in ``scope``; False if time ran out before it was proven.
 
     ``last``: the sum that was made small last, and the scope in which it was.
@@ -67,7 +67,7 @@ def _break_ties(
     weight = most - least + 1
     rank = total_of(((programme.count(), weight), (minutes, 1)), -least)
 
-    def ranked(item: Found) -> int:
+    def ranked(item: Solution) -> int:
         assert item.chosen is not None
         assert item.measure is not None
         return len(item.chosen) * weight + item.measure.expected - least
@@ -79,12 +79,14 @@ def _break_ties(
     latest = found
     while True:
         assert latest.chosen is not None
-        shut = shut.adding(programme.not_again(latest.chosen))
+        shut = shut.adding(programme.no_good_cut(latest.chosen))
         if last is not None and latest is not found:
             # asked what is next best rather than whether anything is as good: of two questions with one
             # answer the one that finds a set, for what an engine denies has to be confirmed by another
             stage, wider = last
-            wider = wider.adding(programme.not_again(found.chosen)).adding(programme.not_again(latest.chosen))
+            wider = wider.adding(programme.no_good_cut(found.chosen)).adding(
+                programme.no_good_cut(latest.chosen)
+            )
             beside = programme.ask(stage, wider)
             if beside.status == OPTIMAL and beside.objective is not None and beside.objective > as_good:
                 return best, True
@@ -104,9 +106,9 @@ def _break_ties(
 
 def _first_in_alphabet(
     programme: Programme,
-    found: Found,
+    found: Solution,
     scope: Scope,
-) -> tuple[Found, bool]:
+) -> tuple[Solution, bool]:
     """The set whose sorted ids come first; all sets that are in ``scope`` are equally large."""
     options = programme.problem.options
     best = found

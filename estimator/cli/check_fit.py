@@ -31,8 +31,8 @@ def check(
     from estimator.cli.common import tell
     from estimator.estimate.work_list import sense_issues
     from estimator.fit.candidates import offered
-    from estimator.report.json import choice as jsonout
-    from estimator.report.text import choice as text
+    from estimator.report.json import choice as choice_json
+    from estimator.report.text import choice as choice_text
 
     the_job = None
     if job is None:
@@ -44,9 +44,9 @@ def check(
     doubts = tuple(sense_issues(the_shop))
     tell(doubts)
     if as_json:
-        print_json(jsonout.check(the_shop, the_job, doubts))
+        print_json(choice_json.check(the_shop, the_job, doubts))
     else:
-        text.show_check(the_shop, the_job)
+        choice_text.show_check(the_shop, the_job)
     return Exit.DONE
 
 
@@ -64,15 +64,15 @@ def fit(
 ) -> int:
     """Say of every upgrade whether it fits, what work that forces, and what was assumed."""
     from estimator.fit.judge import judge_job
-    from estimator.report.json import choice as jsonout
-    from estimator.report.text import choice as text
+    from estimator.report.json import choice as choice_json
+    from estimator.report.text import choice as choice_text
 
     the_shop, the_job = load_both(job, shop, strict)
     verdicts = judge_job(the_shop, the_job, only or ())
     if as_json:
-        print_json(jsonout.fit(the_job, verdicts))
+        print_json(choice_json.fit(the_job, verdicts))
     else:
-        text.show_fit(the_job, verdicts, show_working)
+        choice_text.show_fit(the_job, verdicts, show_working)
     return Exit.DONE
 
 

@@ -35,15 +35,15 @@ def estimate(
 ) -> int:
     """Price a set of upgrades that you name: work, minutes, wear, cost and price."""
     from estimator.choose.study import make_estimate
-    from estimator.report.json import choice as jsonout
-    from estimator.report.text import choice as text
+    from estimator.report.json import choice as choice_json
+    from estimator.report.text import choice as choice_text
 
     study = load_study(job, shop, strict, surety)
     priced = make_estimate(study, with_ or ())
     if as_json:
-        print_json(jsonout.estimate(study, priced))
+        print_json(choice_json.estimate(study, priced))
     else:
-        text.show_estimate(study, priced)
+        choice_text.show_estimate(study, priced)
     return Exit.DONE
 
 
@@ -149,7 +149,7 @@ def risk(
     from estimator.choose.study import make_named_or_best
     from estimator.estimate.risk.look_ahead import fit_risks, look_ahead, simulate_set
     from estimator.fit.otherwise import Otherwise
-    from estimator.report.text import risk as shown
+    from estimator.report.text import risk as risk_text
 
     study = load_study(job, shop)
     choice = make_named_or_best(study, with_ or ())
@@ -161,9 +161,9 @@ def risk(
     risks = fit_risks(otherwise, chosen)
     simulated = simulate_set(study.costing, chosen, draws=draws, seed=seed) if simulate else None
     if as_json:
-        print_json(shown.as_data(study, ahead, risks, simulated))
+        print_json(risk_text.as_data(study, ahead, risks, simulated))
     else:
-        shown.show(study, ahead, risks, simulated)
+        risk_text.show(study, ahead, risks, simulated)
     return Exit.DONE
 
 

@@ -166,11 +166,11 @@ def print_json(data: object) -> None:
 
 def no_choice(choice: Choice, as_json: bool) -> int:
     """Say why no set meets the wish, in words or as data; returns the exit status."""
-    from estimator.report.json import choice as jsonout
-    from estimator.report.text import no_choice as nochoice
+    from estimator.report.json import choice as choice_json
+    from estimator.report.text import no_choice as no_choice_text
 
     if as_json:
-        print_json(jsonout.choice(choice))
+        print_json(choice_json.choice(choice))
     else:
-        nochoice.show_no_choice(choice)
+        no_choice_text.show_no_choice(choice)
     return Exit.CANNOT_BE_MET

@@ -74,7 +74,7 @@ def measure(
     from estimator.choose.milp.earning import usual_aim
     from estimator.choose.questions.measure_next import look_into
     from estimator.choose.study import make_choice
-    from estimator.report.text import measuring as shown
+    from estimator.report.text import measuring as measuring_text
     from estimator.report.text.terminal import progress
 
     study = load_study(job, shop)
@@ -82,9 +82,9 @@ def measure(
     with progress("looking at assumed values") as tick:
         looked = look_into(choice, solves, tick)
     if as_json:
-        print_json(shown.as_data(choice, looked))
+        print_json(measuring_text.as_data(choice, looked))
     else:
-        shown.show(choice, looked)
+        measuring_text.show(choice, looked)
     return Exit.DONE if choice.found else Exit.CANNOT_BE_MET
 
 
@@ -125,14 +125,14 @@ def triage(
     as_json: JsonOption = False,
 ) -> int:
     """Go through the ten checks on a donor: walk away, lower the offer by so much, or fine."""
-    from estimator.report.text import triage as donor
+    from estimator.report.text import triage as triage_text
 
     the_shop, the_job = load_both(job, shop)
-    found = donor.triage_of(the_shop, the_job, donor.read_seen(seen or (), ask=not as_json))
+    found = triage_text.triage_of(the_shop, the_job, triage_text.read_seen(seen or (), ask=not as_json))
     if as_json:
-        print_json(donor.as_data(the_job, found))
+        print_json(triage_text.as_data(the_job, found))
     else:
-        donor.show(the_shop, the_job, found)
+        triage_text.show(the_shop, the_job, found)
     return Exit.DONE
 
 

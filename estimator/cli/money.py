@@ -34,16 +34,16 @@ def rate(
 ) -> int:
     """Build up what an hour must bring in, from the shop's yearly costs."""
     from estimator.price.client.hourly_rate import shop_rate
-    from estimator.report.text import money as selling
-    from estimator.report.words import money as words
+    from estimator.report.text import money as money_text
+    from estimator.report.words import money as money_words
 
     the_shop = load_shop_of(shop)
     share = read_decimal("--billable-share", billable_share) if billable_share is not None else None
     built = shop_rate(the_shop, share, read_decimal("--margin", margin))
     if as_json:
-        print_json(selling.rate_data(built))
+        print_json(money_text.rate_data(built))
     else:
-        selling.say(words.rate_sentences(built, the_shop))
+        money_text.say(money_words.rate_sentences(built, the_shop))
     return Exit.DONE
 
 
@@ -63,7 +63,7 @@ def price(
     from estimator.choose.study import make_named_or_best
     from estimator.price.client.quote import quote_for
     from estimator.price.client.three_offers import three_offers
-    from estimator.report.text import money as selling
+    from estimator.report.text import money as money_text
     from estimator.report.words import quote as quote_words
 
     study = load_study(job, shop)
@@ -72,9 +72,9 @@ def price(
         if not found.made:
             return no_choice(found.wished, as_json)
         if as_json:
-            print_json({"job": study.job.id, **selling.offers_data(found, study.shop)})
+            print_json({"job": study.job.id, **money_text.offers_data(found, study.shop)})
         else:
-            selling.show_offers(found, study.shop)
+            money_text.show_offers(found, study.shop)
         return Exit.DONE
     choice = make_named_or_best(study, with_ or ())
     if not choice.found:
@@ -82,9 +82,9 @@ def price(
     chosen = choice.estimate.chosen
     quoted = quote_for(study, chosen)
     if as_json:
-        print_json({"job": study.job.id, **selling.quote_data(quoted, study.shop)})
+        print_json({"job": study.job.id, **money_text.quote_data(quoted, study.shop)})
     else:
-        selling.say(
+        money_text.say(
             [
                 *quote_words.quote_sentences(quoted, study.shop),
                 *quote_words.terms_sentences(quoted, study.shop),
@@ -103,16 +103,16 @@ def change(
     """Compare a new choice with a quoted one: what comes in, what goes out, the difference to pay."""
     from estimator.choose.study import make_estimate
     from estimator.price.client.quote import change_order, quote_for
-    from estimator.report.text import money as selling
+    from estimator.report.text import money as money_text
     from estimator.report.words import quote as quote_words
 
     study = load_study(job, shop)
     before, after = (quote_for(study, make_estimate(study, ids).chosen) for ids in (quoted, now))
     order = change_order(before, after)
     if as_json:
-        print_json({"job": study.job.id, **selling.change_data(order, study.shop)})
+        print_json({"job": study.job.id, **money_text.change_data(order, study.shop)})
     else:
-        selling.say(quote_words.change_sentences(order, study.shop))
+        money_text.say(quote_words.change_sentences(order, study.shop))
     return Exit.DONE
 
 
@@ -120,15 +120,15 @@ def sell(job: JobArg, shop: ShopOption = None, as_json: JsonOption = False) -> i
     """Compare plans for an instrument that is to be sold, and ways to sell it."""
     from estimator.price.resale.asking_price import best_whole
     from estimator.price.resale.compare import resale_plans, ways_to_sell
-    from estimator.report.text import resale as reselling
+    from estimator.report.text import resale as resale_text
 
     study = load_study(job, shop)
     plans = resale_plans(study)
     ways = ways_to_sell(study, best_whole(plans).proceeds.chosen)
     if as_json:
-        print_json({"job": study.job.id, **reselling.sale_data(study, plans, ways)})
+        print_json({"job": study.job.id, **resale_text.sale_data(study, plans, ways)})
     else:
-        reselling.show_sale(study, plans, ways)
+        resale_text.show_sale(study, plans, ways)
     return Exit.DONE
 
 
@@ -160,8 +160,8 @@ def offer(
     from estimator.core.money import cents
     from estimator.price.donor.offer import make_offer
     from estimator.price.donor.rank import offer_list
-    from estimator.report.text import money as selling
-    from estimator.report.text import resale as reselling
+    from estimator.report.text import money as money_text
+    from estimator.report.text import resale as resale_text
     from estimator.report.text.terminal import progress
     from estimator.report.words import resale as resale_words
 
@@ -171,9 +171,9 @@ def offer(
             found = offer_list(listings, the_shop, tick)
         tell(found.issues)
         if as_json:
-            print_json(reselling.list_data(found))
+            print_json(resale_text.list_data(found))
         else:
-            reselling.show_list(found, the_shop, top)
+            resale_text.show_list(found, the_shop, top)
         return Exit.DONE
     if job is None:
         raise typer.BadParameter("name a job file, or a CSV file of listings with --list")
@@ -183,9 +183,9 @@ def offer(
         raise InputError(Issue(Origin("--ask"), "a negative price", f"“{ask}”", "0 or more"))
     made = make_offer(study, seen, asked)
     if as_json:
-        print_json({"job": study.job.id, **reselling.offer_data(made)})
+        print_json({"job": study.job.id, **resale_text.offer_data(made)})
     else:
-        selling.say(resale_words.offer_sentences(made, study.shop))
+        money_text.say(resale_words.offer_sentences(made, study.shop))
     return Exit.DONE
 
 
@@ -199,8 +199,8 @@ def spares(
 ) -> int:
     """Say how many blanks to buy for so many good ones."""
     from estimator.estimate.risk.spare_blanks import pieces_for
-    from estimator.report.text import money as selling
-    from estimator.report.words import money as words
+    from estimator.report.text import money as money_text
+    from estimator.report.words import money as money_words
 
     share = read_decimal("--failure", failure)
     if not 0 <= share <= Decimal("0.9"):
@@ -218,9 +218,9 @@ def spares(
         )
     found = pieces_for(good, share, wanted / 100)
     if as_json:
-        print_json(selling.spares_data(found))
+        print_json(money_text.spares_data(found))
     else:
-        selling.say(words.spares_sentences(found))
+        money_text.say(money_words.spares_sentences(found))
     return Exit.DONE
 
 
@@ -248,8 +248,8 @@ def invest(
     """Compare buying a tool in either grade, renting it and sending the work out, with the payback."""
     from estimator.core.money import centiminutes, cents
     from estimator.estimate.tools.buy_rent_send import invest_in
-    from estimator.report.text import money as selling
-    from estimator.report.words import money as words
+    from estimator.report.text import money as money_text
+    from estimator.report.words import money as money_words
 
     the_shop = load_shop_of(shop)
     minutes = tuple(
@@ -259,18 +259,16 @@ def invest(
     for name, minute in (("--inexpensive", minutes[0]), ("--premium", minutes[1])):
         if minute < 0:
             raise InputError(
-                Issue(
-                    Origin(name), "a time below nought", f"{minute / 100:g} min", "0 or more, such as 45 min"
-                )
+                Issue(Origin(name), "a time below zero", f"{minute / 100:g} min", "0 or more, such as 45 min")
             )
     rate_cents = cents(the_shop.terms.charge_per_hour)
     costs = invest_in(
         the_shop, tool, jobs, read_decimal("--uses", uses), (minutes[0], minutes[1]), rate_cents
     )
     if as_json:
-        print_json({"tool": tool, "ways": selling.ways_data(costs)})
+        print_json({"tool": tool, "ways": money_text.ways_data(costs)})
     else:
-        selling.say(words.investment_sentences(costs, jobs, the_shop))
+        money_text.say(money_words.investment_sentences(costs, jobs, the_shop))
     return Exit.DONE
 
 

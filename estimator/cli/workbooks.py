@@ -31,8 +31,8 @@ def reprice(
     For the upgrades named with --with, else for the best set, which the workbook was written for.
     """
     from estimator.choose.study import make_named_or_best
-    from estimator.report.json import choice as jsonout
-    from estimator.report.text import choice as text
+    from estimator.report.json import choice as choice_json
+    from estimator.report.text import choice as choice_text
     from estimator.workbook.read.costing import read_costing
     from estimator.workbook.read.reprice import reprice as price_again
 
@@ -45,9 +45,9 @@ def reprice(
     tell(edits.warnings)
     changed, estimate = price_again(study, chosen, edits)
     if as_json:
-        print_json(jsonout.estimate(changed, estimate))
+        print_json(choice_json.estimate(changed, estimate))
     else:
-        text.show_estimate(changed, estimate)
+        choice_text.show_estimate(changed, estimate)
     return Exit.DONE
 
 
@@ -87,9 +87,9 @@ def intake(
     from estimator.core.save import save_text
     from estimator.workbook.measuring_sheet import read_measuring
 
-    text, warnings = read_measuring(book, load_shop_of(shop))
+    choice_text, warnings = read_measuring(book, load_shop_of(shop))
     tell(warnings)
-    print(f"wrote {save_text(output, text, force=True, extensions=('.toml',))}")
+    print(f"wrote {save_text(output, choice_text, force=True, extensions=('.toml',))}")
     return Exit.DONE
 
 
@@ -106,9 +106,9 @@ def shop_book(
     force: ForceOption = False,
 ) -> int:
     """Write all tables of a shop into one workbook, or read such a workbook back into a folder."""
-    from estimator.workbook.write import shop_sheets as shopbook
+    from estimator.workbook.write import shop_sheets
 
-    print(shopbook.write_book(shop, write, force) if write else shopbook.read_book(read, folder, force))
+    print(shop_sheets.write_book(shop, write, force) if write else shop_sheets.read_book(read, folder, force))
     return Exit.DONE
 
 

@@ -29,7 +29,7 @@ _UNWANTED = re.compile(
 Value = int | float | Decimal | str
 
 
-class CellError(EstimatorError):
+class UnsafeTextError(EstimatorError):
     """The program tried to write something that must not stand in a workbook (a fault of its own)."""
 
 
@@ -49,20 +49,20 @@ def mark(text: str) -> str:
 
 
 def plain_number(value: int | float | Decimal) -> int | float:
-    """A number as it is stored: a whole number or the nearest float; never minus nought or not-a-number."""
+    """A number as it is stored: a whole number or the nearest float; never minus zero or not-a-number."""
     if isinstance(value, Decimal):
         if not value.is_finite():
-            raise CellError("a number in a cell must be finite")
+            raise UnsafeTextError("a number in a cell must be finite")
         return int(value) if value == value.to_integral_value() else float(value)
     if isinstance(value, float):
         if value != value or value in (float("inf"), float("-inf")):
-            raise CellError("a number in a cell must be finite")
+            raise UnsafeTextError("a number in a cell must be finite")
         return int(value) if value == int(value) and abs(value) < 1e15 else value
     return int(value)
 
 
 def a1(row: int, column: int, absolute: bool = False) -> str:
-    """The address of a cell, both counted from nought."""
+    """The address of a cell, both counted from zero."""
     letters = ""
     number = column + 1
     while number:
@@ -81,4 +81,4 @@ def check_formula(formula: str) -> None:
     bare = _QUOTED.sub('""', formula)
     strange = sorted({name for name in _CALL.findall(bare) if name not in FUNCTIONS})
     if not formula.startswith("=") or strange or "[" in bare or "|" in bare:
-        raise CellError(f"formula not allowed: {formula} {' '.join(strange)}")
+        raise UnsafeTextError(f"formula not allowed: {formula} {' '.join(strange)}")

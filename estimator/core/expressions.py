@@ -76,7 +76,7 @@ def parse_expression(text: str) -> Expression:
         started = True
         if match["number"]:
             if match["number"].endswith("/0"):
-                raise ExpressionError("division by nought")
+                raise ExpressionError("division by zero")
             number *= Fraction(match["number"])
         else:
             names.append(match["name"])

@@ -8,8 +8,7 @@ from decimal import Decimal
 
 from estimator.core.money import cents, times_rate
 from estimator.estimate.costing import Costing, Rank, Triggers
-from estimator.estimate.labour import Setting, run_line, setup_line
-from estimator.estimate.markup import marked_up
+from estimator.estimate.labour import Setting, marked_up, run_line, setup_line
 from estimator.estimate.packs import SHARE, counts_whole
 from estimator.model import Demand, Job, Money, PartLine, Shop, Task, Verdict, WorkLine
 
@@ -40,6 +39,7 @@ def make_setting(shop: Shop, job: Job, buying: str = SHARE, crew: tuple[int, ...
         charge=Decimal(job.settings.get("charge_per_hour", terms.charge_per_hour)),
         batch=int(Decimal(job.settings.get("batch", 1))),
         crew=crew,
+        stocked=shop.stocked_pieces(job.stock),
     )
 
 

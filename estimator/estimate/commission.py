@@ -21,7 +21,7 @@ from estimator.model import Money, Terms
 class Price:
     """A price and its steps, in whole cents; ``billed_min`` in hundredths of a minute.
 
-    ``more_work`` is work charged besides the hours (below nought for a batch), ``top_up`` what the
+    ``more_work`` is work charged besides the hours (below zero for a batch), ``top_up`` what the
     least charge adds; price = labour + reserve + more_work + top_up + fee + parts + rush.
     """
 

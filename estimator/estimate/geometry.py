@@ -21,7 +21,7 @@ ROUTER_PASS_MM = 6.35
 def fret_position(scale: float, fret: int) -> float:
     """Distance of a fret from the nut, in the unit of ``scale``: S (1 - 2^(-n/12)), equal temperament."""
     if fret < 0 or scale <= 0:
-        raise ValueError("a fret counts from 0 at the nut, on a scale above nought")
+        raise ValueError("a fret counts from 0 at the nut, on a scale above zero")
     return float(scale * (1.0 - 2.0 ** (-fret / 12.0)))
 
 
@@ -56,7 +56,7 @@ def body_skin_cm2(face_cm2: float, outline_mm: float, thickness_mm: float) -> fl
 
 
 def routing_passes(depth_mm: float, pass_mm: float = ROUTER_PASS_MM) -> int:
-    """Passes of a router to a depth; nought for a depth of nought."""
+    """Passes of a router to a depth; zero for a depth of zero."""
     return max(0, ceil(depth_mm / pass_mm - 1e-9))
 
 

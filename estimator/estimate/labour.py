@@ -11,10 +11,9 @@ from dataclasses import dataclass
 from decimal import Decimal
 from math import ceil
 
-from estimator.core.money import centiminutes, cents, times_rate
+from estimator.core.money import amount, centiminutes, cents, times_rate
 from estimator.estimate.assumed import assumed_spreads, widening_of
 from estimator.estimate.factors import Instrument, chip_odds, run_factor, skill_factor
-from estimator.estimate.markup import marked_up
 from estimator.estimate.rework import PER_UNIT, expected_rework, rework_odds
 from estimator.estimate.tax import TaxLine, tax_of
 from estimator.estimate.three_point import mean_of, sd_of
@@ -32,6 +31,7 @@ class Setting:
     ``whole_packs``: whether what is bought by the pack counts as whole packs, so by use not at all.
     ``charge`` is what a customer is charged for an hour, ``batch`` how many such instruments come in
     one run: both bear on the price alone. ``crew``: the skills of those who work; none: ``skill`` does all.
+    ``stocked``: what is sold like a part and bought beyond a stock, so that no line holds its cash.
     """
 
     shop: Shop
@@ -46,6 +46,7 @@ class Setting:
     charge: Decimal = ZERO
     batch: int = 1
     crew: tuple[int, ...] = ()
+    stocked: frozenset[str] = frozenset()
 
     def skill_for(self, task: Task) -> int:
         """The skill a task is priced at: of a crew the least that may do it, for any of them may get it."""
@@ -154,7 +155,7 @@ def run_line(task: Task, demand: Demand, setting: Setting, part_price: Decimal =
         tools=cents(sum((u.cost for u in tools), ZERO)),
         reserve=cents(rework.material),
         price_parts=parts_price,
-        cash=parts_cost,
+        cash=parts_cost - sum(cents(u.cost) for u in as_parts if u.id in setting.stocked),
         price_work=warranty,
         line_tax=tax_of([TaxLine(parts_price, terms.tax_parts)]),
     )
@@ -180,3 +181,11 @@ def rework_trials(task: Task, demand: Demand) -> int:
     if task.driver in PER_UNIT and task.rework_kind not in ("x", "n"):
         return ceil(demand.quantity)
     return 1
+
+
+def marked_up(unit_cost: int, terms: Terms) -> int:
+    """The price of a part (cents) that costs ``unit_cost`` cents: its cost times the factor of its band."""
+    for band in terms.markup:
+        if band.up_to is None or amount(unit_cost) <= band.up_to:
+            return cents(amount(unit_cost) * band.factor)
+    return unit_cost

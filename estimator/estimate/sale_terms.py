@@ -30,7 +30,7 @@ def setting(job: Job, name: str, default: str) -> str:
 
 
 def number(job: Job, name: str) -> Decimal:
-    """A number of the job's resale section, nought if it is not there."""
+    """A number of the job's resale section, zero if it is not there."""
     value = job.settings.get(name, ZERO)
     return value if isinstance(value, Decimal) else ZERO
 

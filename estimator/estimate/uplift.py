@@ -31,7 +31,7 @@ def damped(values: Iterable[int], damping: Decimal) -> tuple[tuple[int, int], ..
 
 
 def sale_price(standing: int, values: Iterable[int], taken_off: int, ceiling: int, damping: Decimal) -> int:
-    """The price in cents: ``standing`` is base x condition; never above the ceiling, never below nought."""
+    """The price in cents: ``standing`` is base x condition; never above the ceiling, never below zero."""
     total = standing + sum(counts for _, counts in damped(values, damping)) - taken_off
     return max(0, min(ceiling, total))
 
@@ -42,5 +42,5 @@ def share_left(price: int, fee_basis_points: int) -> int:
 
 
 def pay_for(minutes: int, pay: int) -> int:
-    """Hundredths of a minute at cents an hour, half up (also below nought)."""
+    """Hundredths of a minute at cents an hour, half up (also below zero)."""
     return (2 * minutes * pay + 6000) // 12000

@@ -90,7 +90,7 @@ def _build(row: UpgradeRow, word: str, part: Part | None, shop: Shop, job: Job) 
                 row.origin.at("parts_needed"),
                 f"{row.id} would take {quantity.normalize():f} parts",
                 f"“{row.parts_needed}”",
-                "a whole number, not below nought",
+                "a whole number, not below zero",
                 "mend the expression",
             )
         )

@@ -12,19 +12,13 @@ from decimal import ROUND_HALF_UP, Decimal
 from functools import wraps
 
 from estimator.model import Demand, Finding, IntakeField, Part, PartDimension, Reading, Shop, UsedValue
+from estimator.model.fit_rules import FIT_RULES, TOLD
 
 Rule = Callable[["Case"], Iterator[Finding]]
 
 RULES: dict[str, Rule] = {}
 
 NOT_KNOWN = "not known"
-
-#: what a warning may tell a customer besides the bench; ``customer_words.csv`` has the words
-TOLD = frozenset({
-    "joint-shows", "last-level", "level-would-do", "metal-of-two-colours", "mixed-pickups",
-    "new-finish-lowers-value", "no-names-of-others", "outer-strings-near-edge", "partial-refret-would-do",
-    "peghead-heavier", "pickup-not-split", "poles-beside-strings", "pots-off-value", "spot-level-would-do",
-})  # fmt: skip
 
 
 class MissingError(TypeError):
@@ -43,6 +37,8 @@ def rule(number: str) -> Callable[[Rule], Rule]:
     """
 
     def register(function: Rule) -> Rule:
+        if number not in FIT_RULES:
+            raise ValueError(f"{number} is not in FIT_RULES of model/fit_rules.py")
         if number in RULES:
             raise ValueError(f"two rules are numbered {number}")
 

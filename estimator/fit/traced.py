@@ -123,7 +123,7 @@ class Traced(Decimal):
         """Rounded; the places where the rounding jumps are not noted, only where the number itself would."""
         value = Decimal.quantize(self, exp, rounding, context)
         if Decimal(value) == 0 and self.slope:
-            # what is rounded to nought begins to count half a step further on
+            # what is rounded to zero begins to count half a step further on
             step = Decimal(exp) / 2
             self.note(self.at + (step - self.raw) / self.slope)
             self.note(self.at + (-step - self.raw) / self.slope)

@@ -6,7 +6,6 @@ Numbers are ``Decimal``; money is rounded to the cent once, where an atom is pri
 
 from __future__ import annotations
 
-from estimator.model.craft import CraftTables, ToolTimes
 from estimator.model.job import (
     Budget,
     Job,
@@ -62,12 +61,14 @@ from estimator.model.shop import (
     EMPTY,
     GRADES,
     JOB_KINDS,
+    MARKS,
     WOOD_DENSITY,
     Attribute,
     AttributeLimit,
     AttributeSign,
     BaseWork,
     Consumable,
+    CustomerName,
     CustomerWords,
     EffectRow,
     Factor,
@@ -86,6 +87,7 @@ from estimator.model.shop import (
     Task,
     Terms,
     Tool,
+    ToolTimes,
     UpgradeRow,
     Wood,
     WorkRow,
@@ -105,6 +107,7 @@ __all__ = [
     "EMPTY",
     "GRADES",
     "JOB_KINDS",
+    "MARKS",
     "MONEY_FIELDS",
     "PACES",
     "WOOD_DENSITY",
@@ -120,7 +123,7 @@ __all__ = [
     "ConditionGrade",
     "ConditionLevel",
     "Consumable",
-    "CraftTables",
+    "CustomerName",
     "CustomerWords",
     "Demand",
     "DonorCheck",

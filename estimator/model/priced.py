@@ -28,7 +28,7 @@ class Money:
 
     ``price_parts`` are parts at their price. ``price_work`` is work charged besides the hours: more for
     fitting a customer's own part and for the warranty of work that comes back oftener, less (below
-    nought) for set-ups shared by a batch. ``line_tax`` is
+    zero) for set-ups shared by a batch. ``line_tax`` is
     the tax on parts where each line of the invoice is taxed and rounded by itself.
     """
 

@@ -15,7 +15,7 @@ LEVEL_SCALE = 10
 
 
 @dataclass(frozen=True, slots=True)
-class Piece:
+class CostPiece:
     """A priced atom: counts once when any of its ``triggers`` is chosen (None: always).
 
     ``cost``, ``cash``, ``price_parts``, ``consumables``, ``price_work`` and ``line_tax`` (see
@@ -156,7 +156,7 @@ class Problem:
     slots: tuple[tuple[str, tuple[str, ...]], ...]
     prerequisites: tuple[tuple[str, tuple[str, ...]], ...]
     conflicts: tuple[tuple[str, str], ...]
-    pieces: tuple[Piece, ...]
+    pieces: tuple[CostPiece, ...]
     scales: tuple[Scale, ...]
     amounts: tuple[Amount, ...]
     rules: tuple[Rule, ...]

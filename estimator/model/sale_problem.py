@@ -59,7 +59,7 @@ class Removed:
 class Sale:
     """A sale by one way of selling.
 
-    The price is min(``ceiling``, standing + damped uplifts - losses), never below nought; the
+    The price is min(``ceiling``, standing + damped uplifts - losses), never below zero; the
     standing is the best condition whose needs are met, or ``standing`` as it stands. Of the price
     ``fee_basis_points`` ten-thousandths go as fees (half up), ``fixed`` cents besides.
     ``extra_minutes`` (talk, travel, finding the donor, less usual work that falls away) and

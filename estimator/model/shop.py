@@ -8,7 +8,6 @@ from decimal import Decimal
 from types import MappingProxyType
 
 from estimator.core.errors import Issue, Origin
-from estimator.model.craft import CraftTables
 from estimator.model.planning import PlanTables
 from estimator.model.resale import ResaleTables
 
@@ -73,7 +72,12 @@ class Consumable:
     @property
     def by_the_pack(self) -> bool:
         """Whether it is bought for the job in whole packs: not on the shelf, and not sold like a part."""
-        return not self.on_shelf and self.billed_as != "part"
+        return not self.on_shelf and not self.by_the_piece
+
+    @property
+    def by_the_piece(self) -> bool:
+        """Whether it is sold with the work like a part: strings by the set, say."""
+        return self.billed_as == "part"
 
 
 @dataclass(frozen=True, slots=True)
@@ -329,6 +333,26 @@ WOOD_DENSITY = "wood_g_cm3"
 """In expressions: what a cm3 of the body's wood weighs, by its species."""
 AS_FOUND = "as-found"
 """In the place of a factor level: that of the instrument as it came in, whatever part is to be fitted."""
+MARKS = (
+    "peghead", "nut", "strings", "frets", "neck", "joint", "pickup-neck", "pickup-middle", "pickup-bridge",
+    "bridge", "controls", "jack", "body", "strap-button",
+)  # fmt: skip
+"""Places on the outline of an instrument that a number can point at."""
+
+
+@dataclass(frozen=True, slots=True)
+class CustomerName:
+    """How a customer reads an attribute or an upgrade, and where on the instrument a slot is.
+
+    ``lasting``: what cannot be undone about an upgrade, whatever the instrument. Blanks: nothing to say.
+    """
+
+    kind: str
+    about: str
+    words: str = ""
+    mark: str = ""
+    lasting: str = ""
+    origin: Origin = Origin()
 
 
 @dataclass(frozen=True, slots=True)
@@ -438,6 +462,24 @@ class KnownJob:
 
 
 @dataclass(frozen=True, slots=True)
+class ToolTimes:
+    """How one grade of a tool changes times: run when new, run when worn, work after it when worn.
+
+    ``worn_share`` is the last part of its life, as a fraction, in which it counts as worn;
+    ``after_task`` the work that then takes longer.
+    """
+
+    tool: str
+    grade: str
+    run_new: Decimal
+    run_worn: Decimal
+    worn_share: Decimal
+    after_worn: Decimal
+    after_task: str
+    origin: Origin = Origin()
+
+
+@dataclass(frozen=True, slots=True)
 class MarkupBand:
     """Parts up to ``up_to`` cost (none: any) are multiplied by ``factor``."""
 
@@ -495,6 +537,12 @@ class Terms:
     bench_fee: Decimal
     batch_share: Decimal
     shop_name: str
+    shop_address: str
+    shop_phone: str
+    shop_email: str
+    opening_hours: str
+    tax_number: str
+    queue_days: int
     rate_build_up: Mapping[str, Decimal] = field(default_factory=lambda: MappingProxyType({}))
 
 
@@ -529,11 +577,17 @@ class Shop:
     task_effects: Mapping[str, tuple[EffectRow, ...]]
     hazards: Mapping[str, Hazard]
     customer_words: Mapping[tuple[str, str], CustomerWords]
+    customer_names: Mapping[tuple[str, str], CustomerName]
     base_work: Mapping[str, tuple[BaseWork, ...]]
     known_jobs: Mapping[str, KnownJob]
     known_job_work: Mapping[str, tuple[WorkRow, ...]]
     folders: tuple[str, ...] = ()
     issues: tuple[Issue, ...] = ()
     resale: ResaleTables = ResaleTables()
-    craft: CraftTables = CraftTables()
+    tool_times: Mapping[tuple[str, str], ToolTimes] = field(default_factory=lambda: MappingProxyType({}))
     planning: PlanTables = PlanTables()
+
+    def stocked_pieces(self, stock: Mapping[str, Decimal]) -> frozenset[str]:
+        """What is sold with the work like a part, of which at least one whole piece is in stock."""
+        known = self.consumables
+        return frozenset(n for n in stock if n in known and known[n].by_the_piece and stock[n] >= 1)

@@ -8,6 +8,7 @@ from datetime import date, datetime, time, timedelta
 
 from estimator.batch.arrivals import NONE_LATE, Bought, arrivals_of
 from estimator.batch.build import BatchStudy
+from estimator.batch.buy_spares import with_spares
 from estimator.batch.choose import choose_batch, only
 from estimator.batch.orders import Orders, make_orders, need_by_of
 from estimator.batch.records import Batch, JointAnswer, Purchase
@@ -22,7 +23,7 @@ from estimator.schedule.rack import RACK, with_rack
 from estimator.schedule.records import (
     USUAL_SEARCH,
     Assignment,
-    Change,
+    DayChange,
     Due,
     Link,
     Operation,
@@ -63,7 +64,7 @@ class Plan:
     already: Mapping[str, tuple[datetime, datetime]] = field(default_factory=dict)
     settled: Mapping[str, datetime] = field(default_factory=dict)
     held: Mapping[str, str] = field(default_factory=dict)
-    changed: Mapping[str, Change] = field(default_factory=dict)
+    changed: Mapping[str, DayChange] = field(default_factory=dict)
     done_by: Mapping[str, str] = field(default_factory=dict)
     running: Mapping[str, int] = field(default_factory=dict)
 
@@ -121,11 +122,12 @@ def plan_batch(
     A bench's worth is chosen in one exact programme; very many jobs are chosen apart and mixed, with a
     proven gap.
     """
-    currency, where = study.shop.terms.currency, study.file.id
-    answer = choose_batch(with_named_sets(study), choice_aims, choice_limit, currency, where)
+    currency, where = study.shop.terms.currency, study.file.file
+    files = {name: one.job.file for name, one in study.studies.items()}
+    answer = choose_batch(with_named_sets(study), choice_aims, choice_limit, currency, where, files)
     if not answer.chosen:
         return answer
-    return plan_chosen(study, answer, search)
+    return plan_chosen(study, with_spares(study, answer), search)
 
 
 def plan_chosen(
@@ -162,7 +164,7 @@ def work_of(
     """Everything to be scheduled, at expected minutes or (``safe``) at 80 % surety."""
     file, shop = study.file, study.shop
     hands = tuple(people or file.people)
-    resources = resources_of(shop, hands, {**file.stations, **(stations or {})})
+    resources = resources_of(shop, hands, {**file.stations, **(stations or {})}, file.file)
     operations: list[Operation] = []
     estimates: dict[str, Estimate] = {}
     dues = []
@@ -218,7 +220,7 @@ def one_after_another(work: SchedulingProblem) -> SchedulingProblem:
 
 
 @dataclass(frozen=True, slots=True)
-class Gain:
+class PlanningGain:
     """A plan against the same jobs planned, ordered and done one by one: cents, attended minutes, days."""
 
     joint: tuple[int, int, float]
@@ -233,7 +235,7 @@ class Gain:
         return money, minutes, days
 
 
-def measure_gain(plan: Plan, choice_aims: str = "") -> Gain:
+def measure_gain(plan: Plan, choice_aims: str = "") -> PlanningGain:
     """Measure a plan against one job at a time.
 
     One by one: each job chosen alone with its own budget, ordered alone (parcels and whole packs of its
@@ -262,7 +264,7 @@ def measure_gain(plan: Plan, choice_aims: str = "") -> Gain:
     work, _ = work_of(study, single, plan.calendar)
     slow = schedule_work(one_after_another(work), plan.calendar, Search(("makespan",), "rule", tries=0))
     figures = plan.schedule.figures
-    return Gain(
+    return PlanningGain(
         (plan.answer.cash, figures.minutes, _days(plan.calendar, figures.makespan)),
         (cash, slow.figures.minutes, _days(plan.calendar, slow.figures.makespan)),
         plan.schedule.rule.makespan,

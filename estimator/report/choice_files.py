@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from estimator.choose.questions.all import Depth
+from estimator.choose.questions.all import PostOptimality
 from estimator.choose.questions.ask import model_file
 from estimator.choose.study import Choice, Study
 from estimator.core.save import Output, check_target, save_all
@@ -16,14 +16,14 @@ from estimator.report.text import packs
 from estimator.report.text import questions as questions_text
 
 
-def show(choice: Choice, further: Depth) -> None:
+def show(choice: Choice, further: PostOptimality) -> None:
     """All of it as text."""
     choice_text.show_choice(choice)
     packs.show(choice)
     questions_text.show(choice, further)
 
 
-def as_data(choice: Choice, further: Depth) -> dict[str, object]:
+def as_data(choice: Choice, further: PostOptimality) -> dict[str, object]:
     """The object that ``choose --json`` prints."""
     return choice_json.choice(choice) | packs.as_data(choice) | questions_json.as_data(further)
 
@@ -48,7 +48,7 @@ class ChoiceFiles:
         if not self.svg:
             self._save(*self._programme(study, aim))
 
-    def end(self, choice: Choice, further: Depth) -> None:
+    def end(self, choice: Choice, further: PostOptimality) -> None:
         """Write the drawing, and the programme with it."""
         if self.svg:
             files, told = self._programme(choice.study, choice.answer.aim)

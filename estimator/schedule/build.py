@@ -220,23 +220,30 @@ def _runs(names: Sequence[str]) -> list[list[str]]:
 
 
 def _waiting_for_parts(job: PlannedJob) -> dict[str, int]:
-    """By task: the minute at which every part it fits or works on is in the shop; taking apart never waits."""
-    shop = job.costing.shop
-    chosen = frozenset(job.estimate.chosen)
-    late: dict[str, int] = {}
-    for (task, _), ranks in job.costing.ranks.items():
+    """By task: the minute at which every part it fits or works on is in the shop."""
+    wanted = parts_of_tasks(job.costing, job.estimate.chosen, job.classes)
+    return {task: max(job.arrives.get(who, 0) for who in parts) for task, parts in wanted.items()}
+
+
+def parts_of_tasks(
+    costing: Costing, chosen: Collection[str], classes: Mapping[str, str]
+) -> dict[str, tuple[str, ...]]:
+    """By task: the chosen upgrades whose parts it fits or works on, so that it waits for them; taking apart never waits.
+
+    ``classes``: the class of the part of each upgrade that brings one.
+    """
+    shop, on = costing.shop, frozenset(chosen)
+    wanted: dict[str, dict[str, None]] = {}
+    for (task, _), ranks in costing.ranks.items():
         if shop.tasks[task].group in ("strip", "clean", DESK):
             continue
         for rank in ranks:
-            if not is_active(rank.triggers, chosen):
-                continue
-            for who, _ in rank.wanted_by:
-                if who in chosen:
-                    late[task] = max(late.get(task, 0), job.arrives.get(who, 0))
-    for who, part_class in job.classes.items():
-        for task in shop.part_classes[part_class].worked_in if who in chosen else ():
-            late[task] = max(late.get(task, 0), job.arrives.get(who, 0))
-    return late
+            if is_active(rank.triggers, on):
+                wanted.setdefault(task, {}).update((who, None) for who, _ in rank.wanted_by if who in on)
+    for who, part_class in classes.items():
+        for task in shop.part_classes[part_class].worked_in if who in on else ():
+            wanted.setdefault(task, {})[who] = None
+    return {task: tuple(parts) for task, parts in wanted.items() if parts}
 
 
 def stretch_of(estimate: Estimate) -> float:

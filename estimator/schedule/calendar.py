@@ -16,7 +16,7 @@ MOST_DAYS = 3660
 
 
 @dataclass(frozen=True, slots=True)
-class Piece:
+class Stretch:
     """A stretch of a step function: for working minutes ``low`` to ``high`` it is base + slope x minute."""
 
     low: int
@@ -129,10 +129,10 @@ class Calendar:
                 spans.append((low, high))
         return spans or [(0, horizon)]
 
-    def _pieces(self, lag: int, horizon: int) -> tuple[Piece, ...]:
+    def _pieces(self, lag: int, horizon: int) -> tuple[Stretch, ...]:
         """``after_wait`` as stretches that together cover 0 to ``horizon``."""
         if lag <= 0 or self.always_open:
-            return (Piece(0, horizon, 1, max(0, lag)),)
+            return (Stretch(0, horizon, 1, max(0, lag)),)
         cuts = {0, horizon + 1}
         for window in range(len(self.opens)):
             low, high = self.passed[window], self.passed[window + 1]
@@ -144,14 +144,14 @@ class Calendar:
                          *self._between(self.closes, low + shift + lag, high + shift + lag)):  # fmt: skip
                 cuts.update((edge - shift - lag, edge - shift - lag + 1))
         ordered = sorted(cut for cut in cuts if 0 <= cut <= horizon + 1)
-        pieces: list[Piece] = []
+        pieces: list[Stretch] = []
         for low, after in itertools.pairwise(ordered):
             high = after - 1
             first, last = self.after_wait(low, lag), self.after_wait(high, lag)
             slope = 0 if last == first else 1
-            piece = Piece(low, high, slope, first - slope * low)
+            piece = Stretch(low, high, slope, first - slope * low)
             if pieces and pieces[-1].slope == slope and pieces[-1].base == piece.base:
-                piece = Piece(pieces.pop().low, high, slope, piece.base)
+                piece = Stretch(pieces.pop().low, high, slope, piece.base)
             pieces.append(piece)
         return tuple(pieces)
 

@@ -201,7 +201,7 @@ class Schedule:
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class DayChange:
     """An operation that starts on another day than in the plan before (``was`` None: it was not in it), and why."""
 
     was: datetime | None

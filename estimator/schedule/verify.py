@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from estimator.schedule.records import Assignment, Operation, SchedulingProblem
 
 
-class Clock:
+class OpeningHours:
     """Working minutes to elapsed ones, by walking the windows."""
 
     def __init__(self, opens: Sequence[int], closes: Sequence[int]) -> None:
@@ -41,7 +41,7 @@ def breaches_of(
     work: SchedulingProblem, opens: Sequence[int], closes: Sequence[int], assignments: Sequence[Assignment]
 ) -> list[str]:
     """All that is wrong with a schedule, in words; an empty list for a sound one."""
-    clock = Clock(opens, closes)
+    clock = OpeningHours(opens, closes)
     operations = {o.id: o for o in work.operations}
     wrong: list[str] = []
     assigned: dict[str, Assignment] = {}
@@ -66,7 +66,7 @@ def breaches_of(
 
 
 def _alone(
-    operation: Operation, assigned: dict[str, Assignment], cures: dict[str, int], clock: Clock
+    operation: Operation, assigned: dict[str, Assignment], cures: dict[str, int], clock: OpeningHours
 ) -> list[str]:
     wrong = []
     mine = assigned[operation.id]
@@ -125,7 +125,7 @@ def _hands(work: SchedulingProblem, assigned: dict[str, Assignment]) -> list[str
     return wrong
 
 
-def _stock(work: SchedulingProblem, assigned: dict[str, Assignment], clock: Clock) -> list[str]:
+def _stock(work: SchedulingProblem, assigned: dict[str, Assignment], clock: OpeningHours) -> list[str]:
     """At no minute is more of a resource taken than there is."""
     events: dict[str, list[tuple[int, int, int]]] = {}
     for operation in work.operations:
@@ -150,7 +150,7 @@ def _stock(work: SchedulingProblem, assigned: dict[str, Assignment], clock: Cloc
     return wrong
 
 
-def _dust(work: SchedulingProblem, assigned: dict[str, Assignment], clock: Clock) -> list[str]:
+def _dust(work: SchedulingProblem, assigned: dict[str, Assignment], clock: OpeningHours) -> list[str]:
     """No dusty work while something wet dries."""
     wrong = []
     for wet in (o for o in work.operations if o.air == "wet"):
@@ -163,7 +163,7 @@ def _dust(work: SchedulingProblem, assigned: dict[str, Assignment], clock: Clock
     return wrong
 
 
-def _open_jobs(work: SchedulingProblem, assigned: dict[str, Assignment], clock: Clock) -> list[str]:
+def _open_jobs(work: SchedulingProblem, assigned: dict[str, Assignment], clock: OpeningHours) -> list[str]:
     """No more instruments stand in the rack, begun and not done, than there are places."""
     if not work.open_most:
         return []

@@ -24,7 +24,7 @@ _DELIMITERS = (",", ";", "\t")
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class TableRow:
     """The typed values of one row by column name, and where it stands."""
 
     values: dict[str, Any]
@@ -36,7 +36,7 @@ class TableRead:
     """What came out of one file: the rows that could be read, and all complaints."""
 
     spec: TableSpec
-    rows: list[Row] = field(default_factory=list)
+    rows: list[TableRow] = field(default_factory=list)
     issues: list[Issue] = field(default_factory=list)
 
 
@@ -206,7 +206,7 @@ def _read_rows(
         if len(values) < len(order):
             continue
         result.issues.extend(_row_rules(values, spec, origin, seen, row))
-        result.rows.append(Row(values, origin))
+        result.rows.append(TableRow(values, origin))
 
 
 def _wrong_length(cells: list[str], last: int, named: set[int], origin: Origin) -> Issue | None:

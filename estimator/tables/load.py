@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from estimator.core.errors import InputError, Issue
 from estimator.model import Shop
 from estimator.tables.checks.run import check_tables
-from estimator.tables.csv_rows import Row, read_table
+from estimator.tables.csv_rows import TableRow, read_table
 from estimator.tables.folders import Folder, read_default, read_folder
 from estimator.tables.records import build_shop
 from estimator.tables.schema.shop import TABLES, TableSpec
@@ -50,8 +50,8 @@ def assemble(folders: Sequence[Folder]) -> Shop:
     return shop
 
 
-def _overlay(spec: TableSpec, folders: Sequence[Folder], issues: list[Issue]) -> list[Row]:
-    merged: dict[tuple[object, ...], Row] = {}
+def _overlay(spec: TableSpec, folders: Sequence[Folder], issues: list[Issue]) -> list[TableRow]:
+    merged: dict[tuple[object, ...], TableRow] = {}
     for folder in folders:
         if spec.file not in folder.files:
             continue

@@ -11,32 +11,32 @@ from typing import Literal, TypeVar
 from estimator import model
 from estimator.core.errors import Issue, near_miss, shown
 from estimator.tables.cells import CellError, read_levels
-from estimator.tables.csv_rows import Row
+from estimator.tables.csv_rows import TableRow
 from estimator.tables.quantities import read_dimension
 
 T = TypeVar("T")
-Rows = Mapping[str, Sequence[Row]]
+Rows = Mapping[str, Sequence[TableRow]]
 
 
-def plain_record(cls: type[T]) -> Callable[[Row], T]:
+def plain_record(cls: type[T]) -> Callable[[TableRow], T]:
     """A maker of records whose fields are called as the columns are."""
     names = [field.name for field in fields(cls) if field.name != "origin"]  # type: ignore[arg-type]
 
     maker: Callable[..., T] = cls
 
-    def make(row: Row) -> T:
+    def make(row: TableRow) -> T:
         values = row.values
         return maker(**{name: values[name] for name in names}, origin=row.origin)
 
     return make
 
 
-def by_id(rows: Iterable[Row], make: Callable[[Row], T], key: str = "id") -> Mapping[str, T]:
+def by_id(rows: Iterable[TableRow], make: Callable[[TableRow], T], key: str = "id") -> Mapping[str, T]:
     """Records by the value of their key column."""
     return MappingProxyType({row.values[key]: make(row) for row in rows})
 
 
-def grouped(rows: Iterable[Row], make: Callable[[Row], T], key: str) -> Mapping[str, tuple[T, ...]]:
+def grouped(rows: Iterable[TableRow], make: Callable[[TableRow], T], key: str) -> Mapping[str, tuple[T, ...]]:
     """Tuples of records by the value of one column."""
     groups: dict[str, list[T]] = {}
     for row in rows:
@@ -44,7 +44,7 @@ def grouped(rows: Iterable[Row], make: Callable[[Row], T], key: str) -> Mapping[
     return MappingProxyType({name: tuple(records) for name, records in groups.items()})
 
 
-def _attribute(row: Row) -> model.Attribute:
+def _attribute(row: TableRow) -> model.Attribute:
     v = row.values
     names = [f.name for f in fields(model.Attribute) if f.name not in ("limits", "words", "origin")]
     limits = tuple(limit for n in range(1, 5) if (limit := v[f"limit_{n}"]) is not None)
@@ -52,8 +52,8 @@ def _attribute(row: Row) -> model.Attribute:
     return model.Attribute(**{name: v[name] for name in names}, limits=limits, words=words, origin=row.origin)
 
 
-def _work(owner: str) -> Callable[[Row], model.WorkRow]:
-    def make(row: Row) -> model.WorkRow:
+def _work(owner: str) -> Callable[[TableRow], model.WorkRow]:
+    def make(row: TableRow) -> model.WorkRow:
         v = row.values
         return model.WorkRow(
             v[owner],
@@ -70,8 +70,8 @@ def _work(owner: str) -> Callable[[Row], model.WorkRow]:
     return make
 
 
-def _effect(owner: str) -> Callable[[Row], model.EffectRow]:
-    def make(row: Row) -> model.EffectRow:
+def _effect(owner: str) -> Callable[[TableRow], model.EffectRow]:
+    def make(row: TableRow) -> model.EffectRow:
         v = row.values
         return model.EffectRow(
             v[owner],
@@ -117,7 +117,7 @@ def typical_dims(
 
 
 def part_dims(
-    row: Row, specs: Mapping[str, model.PartDimension], issues: list[Issue]
+    row: TableRow, specs: Mapping[str, model.PartDimension], issues: list[Issue]
 ) -> dict[str, Decimal | str]:
     """The dimensions that a row of ``parts.csv`` states itself; complaints go to ``issues``."""
     where = row.origin.at("dims")
@@ -146,10 +146,10 @@ def part_dims(
 MATERIAL_FIELDS = {"body_wood": "woods", "neck_wood": "woods", "fin_type": "finishes", "fret_mat": "metals"}
 
 
-def _intake_field(rows: Rows) -> Callable[[Row], model.IntakeField]:
+def _intake_field(rows: Rows) -> Callable[[TableRow], model.IntakeField]:
     build = plain_record(model.IntakeField)
 
-    def field(row: Row) -> model.IntakeField:
+    def field(row: TableRow) -> model.IntakeField:
         made: model.IntakeField = build(row)
         table = MATERIAL_FIELDS.get(made.id)
         if table is None:
@@ -211,16 +211,6 @@ def resale_tables(rows: Rows) -> model.ResaleTables:
     )
 
 
-def craft_tables(rows: Rows) -> model.CraftTables:
-    """The records of the craft."""
-    times = plain_record(model.ToolTimes)
-    return model.CraftTables(
-        tool_times=MappingProxyType(
-            {(row.values["tool"], row.values["grade"]): times(row) for row in rows["tool_times"]}
-        ),
-    )
-
-
 def plan_tables(rows: Rows) -> model.PlanTables:
     """The records of planning."""
     return model.PlanTables(
@@ -251,6 +241,8 @@ def build_shop(
     )
     factor = plain_record(model.Factor)
     words = plain_record(model.CustomerWords)
+    name = plain_record(model.CustomerName)
+    times = plain_record(model.ToolTimes)
     return model.Shop(
         terms=terms,
         tasks=by_id(rows["tasks"], plain_record(model.Task)),
@@ -281,17 +273,22 @@ def build_shop(
         customer_words=MappingProxyType(
             {(r.values["about"], r.values["rule"]): words(r) for r in rows["customer_words"]}
         ),
+        customer_names=MappingProxyType(
+            {(r.values["kind"], r.values["about"]): name(r) for r in rows["customer_names"]}
+        ),
         base_work=grouped(rows["base_work"], plain_record(model.BaseWork), "job_kind"),
         known_jobs=by_id(rows["known_jobs"], plain_record(model.KnownJob)),
         known_job_work=grouped(rows["known_job_work"], _work("known_job"), "known_job"),
         folders=folders,
         issues=issues,
         resale=resale_tables(rows),
-        craft=craft_tables(rows),
+        tool_times=MappingProxyType(
+            {(row.values["tool"], row.values["grade"]): times(row) for row in rows["tool_times"]}
+        ),
         planning=plan_tables(rows),
     )
 
 
-def _profile(row: Row) -> model.ProfileRow:
+def _profile(row: TableRow) -> model.ProfileRow:
     v = row.values
     return model.ProfileRow(v["profile"], v["attribute"], v["minimum"], v["weight"], row.origin)

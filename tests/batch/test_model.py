@@ -9,7 +9,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from estimator.batch.decomposition.column_generation import choose_apart
+from estimator.batch.decomposition.column_generation import choose_by_columns
 from estimator.batch.records import Batch, BoughtPart, JobChoice, MissingTool, Pack, PackUse, Seller
 from estimator.batch.solve_exact import choose_jointly
 from estimator.choose.choose import choose
@@ -195,7 +195,7 @@ def test_shared_limits_hold_and_less_money_never_costs_less(batch: Batch, less: 
 @given(batches(), st.sampled_from(("cost", "cash")), st.integers(0, 4000))
 def test_jobs_apart_never_beat_the_optimum_and_their_bound_holds(batch: Batch, aim: str, less: int) -> None:
     whole = choose_jointly(batch, aim, engine="highs")
-    apart = choose_apart(batch, aim)
+    apart = choose_by_columns(batch, aim)
     if whole.status == "infeasible":
         assert apart.status == "infeasible"
         return
@@ -206,7 +206,7 @@ def test_jobs_apart_never_beat_the_optimum_and_their_bound_holds(batch: Batch, a
     if apart.status == "optimal":
         assert apart.objective == whole.objective
     tight = replace(batch, cash=max(0, whole.cash - less), minutes=whole.minutes)
-    whole, apart = choose_jointly(tight, aim, engine="highs"), choose_apart(tight, aim)
+    whole, apart = choose_jointly(tight, aim, engine="highs"), choose_by_columns(tight, aim)
     if apart.objective is not None:
         assert whole.objective is not None
         assert apart.bound is not None

@@ -19,8 +19,8 @@ from datetime import date
 from estimator import load_shop
 from estimator.batch.build import study_batch
 from estimator.batch.choose import choose_batch
-from estimator.batch.decomposition.column_generation import choose_apart
-from estimator.batch.model import Joint
+from estimator.batch.decomposition.column_generation import choose_by_columns
+from estimator.batch.model import JointProgramme
 from estimator.batch.records import Batch
 from estimator.batch.solve_exact import choose_jointly
 from estimator.choose.solvers.backends import pulp_problem
@@ -30,7 +30,7 @@ from estimator.model import Shop
 from estimator.model.planning import Person
 from estimator.plan.plan import Plan, measure_gain, plan_batch, plan_chosen, work_of
 from estimator.schedule.calendar import Calendar
-from estimator.schedule.cp.model import Programme
+from estimator.schedule.cp.model import CpModel
 from estimator.schedule.cp.solve import AIMS, WORKERS
 from estimator.schedule.records import Operation, Schedule, SchedulingProblem, Search
 from estimator.schedule.resources import calendar_of
@@ -154,7 +154,7 @@ def bare_week(
 ) -> tuple[float, int | None, int]:
     """Seconds, makespan (None: no schedule found) and bound of CP-SAT alone on the model of the week."""
     begun = time.perf_counter()
-    programme = Programme(work, calendar, rule.figures.makespan, rule.assignments)
+    programme = CpModel(work, calendar, rule.figures.makespan, rule.assignments)
     programme.model.clear_hints()
     programme.model.minimize(AIMS["makespan"](programme))
     solver = programme.cp.CpSolver()
@@ -172,17 +172,17 @@ def bare_choice(batch: Batch, limit: float) -> tuple[float, int, int, str]:
     """The engine alone on the whole programme: seconds, columns, rows, what it came to."""
     import pulp
 
-    joint = Joint(batch, "highs")
+    joint = JointProgramme(batch, "highs")
     joint.prepare(["cost"])
-    laid = joint.lay_together()
-    rows = [row for row in (*laid.model.rows, *joint.limits(laid)) if row.columns]
-    objective = joint.sums(laid, "cost")
-    problem, _ = pulp_problem(laid.model, rows, objective)
+    built = joint.build_model()
+    rows = [row for row in (*built.model.rows, *joint.limits(built)) if row.columns]
+    objective = joint.sums(built, "cost")
+    problem, _ = pulp_problem(built.model, rows, objective)
     begun = time.perf_counter()
     problem.solve(pulp.HiGHS(msg=False, gapRel=0.0, threads=1, timeLimit=limit, random_seed=0))
     done = problem.sol_status == pulp.LpSolutionOptimal
     said = f"{pulp.value(problem.objective) + objective.constant:.0f}" if done else "none"
-    return time.perf_counter() - begun, len(laid.model.names), len(rows), said
+    return time.perf_counter() - begun, len(built.model.names), len(rows), said
 
 
 def many(shop: Shop, sizes: tuple[int, ...] = (10, 50, 200, 1000), whole_up_to: int = 200) -> None:
@@ -193,12 +193,12 @@ def many(shop: Shop, sizes: tuple[int, ...] = (10, 50, 200, 1000), whole_up_to: 
     )
     for number in sizes:
         batch = study_batch(shop, different(shop, number)).batch
-        free, least = choose_apart(batch, "cost"), choose_apart(batch, "cash")
+        free, least = choose_by_columns(batch, "cost"), choose_by_columns(batch, "cash")
         tight = replace(
             batch, cash=(free.cash + least.cash) // 2, minutes=(free.minutes + least.minutes) // 2 + 1000
         )
         before = memory()
-        apart = choose_apart(tight, "cost", 900.0)
+        apart = choose_by_columns(tight, "cost", 900.0)
         after = memory()
         gap = "none" if apart.gap is None else f"{apart.gap:.5f}"
         if number > whole_up_to:
@@ -234,7 +234,7 @@ def donors(shop: Shop, sizes: tuple[int, ...] = (10, 30, 100)) -> None:
                 f"{len(whole.chosen)} | {memory():.0f}",
                 flush=True,
             )
-        apart = choose_apart(batch, "profit", 300.0)
+        apart = choose_by_columns(batch, "profit", 300.0)
         print(
             f"{number} | profit | apart | {apart.seconds:.1f} | {apart.status} | {apart.gap} | "
             f"{len(apart.chosen)} | {memory():.0f}",

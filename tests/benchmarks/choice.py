@@ -19,14 +19,14 @@ import time
 from dataclasses import replace
 
 from estimator.choose.choose import choose
-from estimator.choose.infeasible.conflicts import find_conflicts
-from estimator.choose.infeasible.ways_out import find_conflict, ways_out
+from estimator.choose.infeasible.conflicts import minimal_infeasible_sets
+from estimator.choose.infeasible.ways_out import minimal_infeasible_set, ways_out
 from estimator.choose.measure import measure_of
 from estimator.choose.milp.linear import Linear, Row
 from estimator.choose.milp.model import Programme
 from estimator.choose.questions.all import NEAREST
 from estimator.choose.questions.k_best import find_next_best
-from estimator.choose.questions.pareto import find_frontier
+from estimator.choose.questions.pareto import pareto_front
 from estimator.choose.questions.why import limit_ranges, why_chosen
 from estimator.choose.questions.why_not import why_left_out
 from estimator.choose.solvers.backends import ENGINES
@@ -194,7 +194,7 @@ def depth(sizes: list[int], engine: str | None) -> None:
                 return Programme(problem, measure, engine=engine)
 
             answer, solved = timed(lambda p=problem, m=measure: choose(p, m))
-            frontier, spent = timed(lambda make=programme: find_frontier(make()))
+            frontier, spent = timed(lambda make=programme: pareto_front(make()))
             figures.setdefault("frontier", []).append(spent)
             points.append(len(frontier.points))
             _, spent = timed(lambda p=problem, m=measure: naive_frontier(p, m))
@@ -219,11 +219,11 @@ def depth(sizes: list[int], engine: str | None) -> None:
             proof, spent = timed(lambda a=asked: a.ask(a.columns.total("cost")))
             assert proof.status == "infeasible"
             figures.setdefault("proof", []).append(spent)
-            conflict, spent = timed(lambda a=asked: find_conflict(a))
+            conflict, spent = timed(lambda a=asked: minimal_infeasible_set(a))
             figures.setdefault("conflict", []).append(spent)
             _, spent = timed(lambda a=asked, c=conflict: ways_out(a, c.rules))
             figures.setdefault("ways out", []).append(spent)
-            _, spent = timed(lambda a=asked: find_conflicts(a))
+            _, spent = timed(lambda a=asked: minimal_infeasible_sets(a))
             figures.setdefault("all conflicts", []).append(spent)
         middle = {name: statistics.median(values) for name, values in figures.items()}
         rows.append(
@@ -274,7 +274,7 @@ def naive_next_best(problem: Problem, measure, most: int) -> list[int]:
     costs = []
     for _ in range(most):
         programme = Programme(problem, measure, engine="highs")
-        programme.model.rows += [programme.not_again(chosen) for chosen in found]
+        programme.model.rows += [programme.no_good_cut(chosen) for chosen in found]
         total = programme.columns.total("cost")
         latest = programme.ask(total)
         if latest.chosen is None:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from estimator.model.problem import Amount, Giver, Piece, Problem, Rule, Scale
+from estimator.model.problem import Amount, CostPiece, Giver, Problem, Rule, Scale
 
 
 def piece(name, triggers, cost=0, minutes=0, sd=0.0, mass=0, **other):
-    return Piece(
+    return CostPiece(
         name,
         triggers,
         cost,

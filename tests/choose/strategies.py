@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 
 from estimator.choose.measure import PriceBound
 from estimator.model import Baskets, Good, Packs, Parcel
-from estimator.model.problem import Amount, Giver, Piece, Problem, Rule, Scale
+from estimator.model.problem import Amount, CostPiece, Giver, Problem, Rule, Scale
 
 RATE = 125
 """Cents a minute: 75 an hour."""
@@ -126,7 +126,7 @@ def plain(problem: Problem, chosen: tuple[str, ...], price=stepped_price) -> Pla
     )  # fmt: skip
 
 
-def days_for(problem: Problem, on: set[str], there: list[Piece]) -> int:
+def days_for(problem: Problem, on: set[str], there: list[CostPiece]) -> int:
     """Day by day: on the first on which the work fits and no cure of what is chosen goes on any more."""
     if problem.clock is None:
         return 0
@@ -224,11 +224,13 @@ def problems(
     few = st.lists(st.sampled_from(options), min_size=1, max_size=3, unique=True)
     some = few.map(lambda upgrades: tuple(sorted(upgrades)))
     cents = st.sampled_from((0, 100, 250, 700, 1200, 1900, 2600, 4100))
-    pieces = [Piece("base", None, 500, 300, 0, 100, draw(st.sampled_from((0, 900))), 1.5, "base", 0)]
+    pieces = [CostPiece("base", None, 500, 300, 0, 100, draw(st.sampled_from((0, 900))), 1.5, "base", 0)]
     for i, option in enumerate(options):
         price = draw(cents)
         mass = 10 * draw(st.integers(-30, 30))
-        pieces.append(Piece(f"part {option}", (option,), price, price, price * 3 // 2, 0, 0, 0.0, "", mass))
+        pieces.append(
+            CostPiece(f"part {option}", (option,), price, price, price * 3 // 2, 0, 0, 0.0, "", mass)
+        )
         pieces.append(work(draw, f"work {i}", (option,)))
     for i in range(draw(st.integers(0, 4))):
         pieces.append(work(draw, f"shared {i}", draw(some)))
@@ -237,13 +239,13 @@ def problems(
         # some are cheaper than nothing (a discount that comes with the bigger quantity)
         order = draw(st.permutations(options))
         pieces.append(
-            Piece("run 0", tuple(sorted(order)), 900, 0, 0, 200, 1200, 3.0, "run", 0, 0, 0, 2.5, 60)
+            CostPiece("run 0", tuple(sorted(order)), 900, 0, 0, 200, 1200, 3.0, "run", 0, 0, 0, 2.5, 60)
         )
         for k in range(1, draw(st.integers(1, min(3, n))) + 1):
             sign = draw(st.sampled_from((1, 1, -1)))
             some_of_them = tuple(sorted(order[k:]))
-            more = Piece(f"run {k}", some_of_them, 200, 0, 0, 50, 300, 0.5, "run", 0, 0, 0, 0.7, 20)
-            less = Piece(f"run {k}", some_of_them, -200, 0, 0, -50, -300, -0.5, "run", 0, 0, 0, -0.7, -20)
+            more = CostPiece(f"run {k}", some_of_them, 200, 0, 0, 50, 300, 0.5, "run", 0, 0, 0, 0.7, 20)
+            less = CostPiece(f"run {k}", some_of_them, -200, 0, 0, -50, -300, -0.5, "run", 0, 0, 0, -0.7, -20)
             pieces.append(more if sign > 0 else less)
     slots = []
     if n >= 2 and draw(st.booleans()):
@@ -336,7 +338,7 @@ def larger(seed: int, options: int) -> Problem:
         rework, faults = spread * draw.choice((0.0, 0.2, 1.0)), minutes // 20
         line = f"l{i % 7}"
         pieces.append(
-            Piece(
+            CostPiece(
                 f"work {i}",
                 (name,),
                 parts + hour,
@@ -358,7 +360,7 @@ def larger(seed: int, options: int) -> Problem:
         some = tuple(sorted(draw.sample(names, 3)))
         minutes = draw.randrange(100, 2500)
         pieces.append(
-            Piece(f"set-up {i}", some, round(minutes * 1.31), 0, 0, 0, minutes, minutes / 250, f"s{i}", 0)
+            CostPiece(f"set-up {i}", some, round(minutes * 1.31), 0, 0, 0, minutes, minutes / 250, f"s{i}", 0)
         )
     total = sum(giver.value for giver in gives)
     worth = Rule(
@@ -406,14 +408,14 @@ def ordered(draw, options: tuple[str, ...], packs: list[Packs]) -> Baskets:
     return Baskets(tuple(goods), parcels)
 
 
-def work(draw, name: str, triggers: tuple[str, ...]) -> Piece:
+def work(draw, name: str, triggers: tuple[str, ...]) -> CostPiece:
     minutes = draw(st.sampled_from((0, 300, 700, 1500, 2400)))
     cost = draw(st.sampled_from((0, 150, 400, 1000)))
     sd = draw(st.sampled_from((0.0, 1.0, 2.5, 6.0)))
     used = draw(st.sampled_from((0, 0, 80, 1400)))
     line = draw(st.sampled_from((name, "bench")))
     rework, faults = draw(st.sampled_from((0.0, 0.0, 2.0, 7.5))), draw(st.sampled_from((0, minutes // 20)))
-    return Piece(name, triggers, cost, used, 0, used, minutes, sd, line, 0, 0, 0, rework, faults)
+    return CostPiece(name, triggers, cost, used, 0, used, minutes, sd, line, 0, 0, 0, rework, faults)
 
 
 @st.composite

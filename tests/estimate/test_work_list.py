@@ -15,8 +15,7 @@ import pytest
 from estimator import load_shop
 from estimator.core.money import cents
 from estimator.estimate.commission import price_of
-from estimator.estimate.labour import Setting
-from estimator.estimate.markup import marked_up
+from estimator.estimate.labour import Setting, marked_up
 from estimator.estimate.risk.moments import closed_form, closed_form_of_times
 from estimator.estimate.work_list import WorkSums, neutral_setting, price_work
 from estimator.model import Demand, Money, Shop

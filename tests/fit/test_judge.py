@@ -16,14 +16,15 @@ from estimator.fit import rules
 from estimator.fit.case import RULES
 from estimator.fit.judge import judge, judge_all, known_rules, wanted_levels
 from estimator.model import Demand, Job, Part, Reading, Requirement, Shop, Upgrade, UpgradeRow
+from estimator.model.fit_rules import FIT_RULES
 from estimator.report.words import fit as words
 from tests.fit.cases import make_case, run, stub_shop
 
 D = Decimal
-ALL = tuple(f"R{number:02d}" for number in range(1, 91))
+ALL = FIT_RULES
 
 
-def test_all_ninety_rules_are_there() -> None:
+def test_every_number_has_its_rule() -> None:
     assert known_rules() == ALL
 
 

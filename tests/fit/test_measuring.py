@@ -8,7 +8,7 @@ from types import MappingProxyType
 
 import pytest
 
-from estimator.choose.questions.measure_next import Worth, look_into
+from estimator.choose.questions.measure_next import WorthMeasuring, look_into
 from estimator.choose.study import Choice, Study, make_choice, make_estimate, study_job
 from estimator.estimate.risk.look_ahead import fit_risks, look_ahead
 from estimator.fit.otherwise import Otherwise, measured_as
@@ -32,18 +32,20 @@ def choice(request: pytest.FixtureRequest, shop: Shop) -> Choice:
 
 
 @pytest.fixture(scope="module")
-def worths(choice: Choice) -> tuple[Worth, ...]:
+def worths(choice: Choice) -> tuple[WorthMeasuring, ...]:
     return look_into(choice, solves=3).worths
 
 
-def again(choice: Choice, worth: Worth) -> Study:
+def again(choice: Choice, worth: WorthMeasuring) -> Study:
     """The study, had the value been measured and come out as is listed, with the defaults that follow."""
     study = choice.study
     return study_job(study.shop, measured_as(study.shop, study.job, worth.field, worth.value))
 
 
 @pytest.mark.slow
-def test_what_is_listed_is_assumed_and_worth_its_chance(choice: Choice, worths: tuple[Worth, ...]) -> None:
+def test_what_is_listed_is_assumed_and_worth_its_chance(
+    choice: Choice, worths: tuple[WorthMeasuring, ...]
+) -> None:
     assert worths
     assert [w.worth for w in worths] == sorted((w.worth for w in worths), reverse=True)
     for worth in worths:
@@ -54,7 +56,7 @@ def test_what_is_listed_is_assumed_and_worth_its_chance(choice: Choice, worths: 
 
 
 @pytest.mark.slow
-def test_what_is_listed_changes_what_is_claimed(choice: Choice, worths: tuple[Worth, ...]) -> None:
+def test_what_is_listed_changes_what_is_claimed(choice: Choice, worths: tuple[WorthMeasuring, ...]) -> None:
     """Judged, estimated and chosen afresh: verdicts turned, dearer or cheaper, another set, or no set at all."""
     before = choice.estimate.totals.cost
     verdicts = {v.upgrade.id: v for v in choice.study.verdicts}
@@ -91,7 +93,7 @@ def test_what_is_listed_changes_what_is_claimed(choice: Choice, worths: tuple[Wo
 
 
 @pytest.mark.slow
-def test_what_is_not_listed_changes_nothing(choice: Choice, worths: tuple[Worth, ...]) -> None:
+def test_what_is_not_listed_changes_nothing(choice: Choice, worths: tuple[WorthMeasuring, ...]) -> None:
     """Every assumed value that is not listed, put to what it may be: same verdicts, same cost of the set.
 
     Nor are fields listed that were measured.
@@ -112,7 +114,7 @@ def test_what_is_not_listed_changes_nothing(choice: Choice, worths: tuple[Worth,
 
 
 @pytest.mark.slow
-def test_measure_lists_what_risk_warns_of(choice: Choice, worths: tuple[Worth, ...]) -> None:
+def test_measure_lists_what_risk_warns_of(choice: Choice, worths: tuple[WorthMeasuring, ...]) -> None:
     """Every bar of an assumed value and every risk of fit that ``risk`` tells is worth measuring."""
     study, chosen = choice.study, choice.estimate.chosen
     otherwise = Otherwise(study.shop, study.job, chosen)

@@ -60,7 +60,7 @@ def test_a_comparison_leaves_behind_where_it_turns() -> None:
 def test_what_is_rounded_turns_where_the_number_itself_does() -> None:
     tenth = Decimal("0.1")
     assert cuts_of(lambda x: (x / 3).quantize(tenth) > 1, "2.97") == {Decimal(3)}
-    # a hundredth of a cube is rounded to nought; half a step on it counts
+    # a hundredth of a cube is rounded to zero; half a step on it counts
     assert Decimal("0.05") in cuts_of(lambda x: bool(x.quantize(tenth)), "0.01")
 
 

@@ -38,7 +38,9 @@ def test_r17_a_new_neck_is_judged_by_its_own_board() -> None:
     assert one("R17", make_case(PATH, "neck", neck)).outcome == "no"
 
 
-@pytest.mark.parametrize(("poles", "outcome"), [(50.25, "fits"), (50.3, "warn"), (46.25, "fits"), (46.2, "warn")])
+@pytest.mark.parametrize(
+    ("poles", "outcome"), [(50.25, "fits"), (50.3, "warn"), (46.25, "fits"), (46.2, "warn")]
+)
 def test_r18_poles_under_the_strings(poles: float, outcome: str) -> None:
     """At three quarters of the scale: 35.5 + 17 x 0.75 = 48.25 mm, give or take 2.0."""
     there = PATH | {"pu_x_neck": 486}

@@ -11,7 +11,7 @@ from fractions import Fraction
 import pytest
 
 from estimator.core.errors import InputError
-from estimator.core.fractions import cents_of
+from estimator.core.money import cents_of
 from estimator.estimate.risk.spare_blanks import (
     pieces_for,
 )

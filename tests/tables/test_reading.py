@@ -104,7 +104,7 @@ BAD_CELLS = [
     ("6.50", "9" * 5000, "price", "text where a number belongs", "plain number"),
     ("6.50", "cheap", "price", "text where a number belongs", "a plain number"),
     ("6.50", "6.50 g", "price", "text where a number belongs", "without a unit"),
-    ("6.50", "5/0", "price", "text where a number belongs", "nought"),
+    ("6.50", "5/0", "price", "text where a number belongs", "zero"),
     ("6.50", "", "price", "blank where a value is required", "price of a pack"),
     (",100,", ",0,", "units_per_pack", "a number that is too small", "at least 0.001"),
     ("c-glue", "C Glue", "id", "not an id", "write “c-glue”"),

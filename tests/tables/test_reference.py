@@ -40,7 +40,7 @@ def test_what_is_accepted_and_left_out() -> None:
 
 
 def test_the_reference_and_the_reading_of_a_budget_agree_on_nought() -> None:
-    """A budget of nought is refused, and the reference says so of both."""
+    """A budget of zero is refused, and the reference says so of both."""
     for column in BUDGET.columns:
         if column.name in ("money", "hours"):
             assert accepts(column).endswith("more than 0")

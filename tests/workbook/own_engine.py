@@ -1,6 +1,6 @@
 """A small formula engine for the checks: works out every formula of a workbook from its plain cells alone.
 
-It shares nothing with the program under test. Rounding is the spreadsheet's: half away from nought on the
+It shares nothing with the program under test. Rounding is the spreadsheet's: half away from zero on the
 decimal reading of the number with fifteen figures.
 """
 

@@ -17,16 +17,16 @@ from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from estimator.batch.decomposition.columns import Mix
-from estimator.batch.decomposition.master import Master
-from estimator.batch.decomposition.pricing import SCALE, Kind, Prices, Relaxed
+from estimator.batch.decomposition.columns import IntegerMaster
+from estimator.batch.decomposition.master import RestrictedMaster
+from estimator.batch.decomposition.pricing import SCALE, Duals, JobClass, PricingProblems
 from estimator.batch.records import Batch, JointAnswer
 from estimator.batch.solve_exact import Asked, answer_of, held_of, sum_of
 from estimator.choose.solvers.backends import FEASIBLE, INFEASIBLE, NO_ANSWER, OPTIMAL
-from estimator.choose.solvers.solve import Outcome
+from estimator.choose.solvers.solve import SolveResult
 from estimator.core.errors import EngineError
 
-KNOWN_AIMS = ("cost", "cash", "profit")
+KNOWN_OBJECTIVES = ("cost", "cash", "profit")
 CLOSE = 1e-4
 """Prices are good enough when the bound is within this share of what the mix of sets comes to."""
 GOOD = 1e-3
@@ -38,18 +38,20 @@ SAMPLE = 40
 """Kinds of jobs whose prices are found first where there are many."""
 AROUND = (Fraction(4, 5), Fraction(1), Fraction(5, 4))
 """Shares of the sample's prices at which all jobs are asked first."""
-DEAR = (Prices(), Prices(cash=4 * SCALE), Prices(minutes=4 * SCALE))
+DEAR = (Duals(), Duals(cash=4 * SCALE), Duals(minutes=4 * SCALE))
 """Prices at which the first sets are found: none, and so dear that sets which keep tight limits come up."""
 MIXING = 120.0
 """Seconds for the mix where no limit was given; else at least a quarter of the limit is kept for it."""
 
 
-class Rounds:
+class ColumnGeneration:
     """The rounds of prices and sets over some kinds of jobs."""
 
-    def __init__(self, relaxed: Relaxed, kinds: Sequence[Kind], share: Fraction, until: float | None) -> None:
-        self.relaxed, self.kinds, self.until = relaxed, kinds, until
-        batch = relaxed.batch
+    def __init__(
+        self, pricing: PricingProblems, classes: Sequence[JobClass], share: Fraction, until: float | None
+    ) -> None:
+        self.pricing, self.classes, self.until = pricing, classes, until
+        batch = pricing.batch
         self.cash = None if batch.cash is None else int(batch.cash * share)
         self.minutes = None if batch.minutes is None else int(batch.minutes * share)
         self.share = share
@@ -62,82 +64,86 @@ class Rounds:
         """Whether the time for rounds is up; a first bound is always found."""
         return self.until is not None and time.perf_counter() > self.until and self.bound is not None
 
-    def price(self, prices: Prices) -> bool:
+    def price(self, duals: Duals) -> bool:
         """Ask every job at these prices; whether any set was new. Lifts the bound."""
-        prices = self.relaxed.within(prices)
-        total, known = 0, sum(len(kind.candidates) for kind in self.kinds)
-        for kind in self.kinds:
+        duals = self.pricing.within(duals)
+        total, known = 0, sum(len(kind.set_columns) for kind in self.classes)
+        for kind in self.classes:
             if self.late:
                 return False
-            value = self.relaxed.ask(kind, prices)
+            value = self.pricing.ask(kind, duals)
             if value is None:
                 self.impossible = True
                 return False
             total += value * len(kind.jobs)
         self.number += 1
-        least = -(-(total - int(self.relaxed.shared(prices) * self.share)) // SCALE)
+        least = -(-(total - int(self.pricing.shared(duals) * self.share)) // SCALE)
         self.bound = least if self.bound is None else max(self.bound, least)
-        return sum(len(kind.candidates) for kind in self.kinds) > known
+        return sum(len(kind.set_columns) for kind in self.classes) > known
 
-    def run(self, master: Master, first: Sequence[Prices] = (), tighter: Fraction = Fraction(0)) -> Prices:
+    def run(
+        self, master: RestrictedMaster, first: Sequence[Duals] = (), tighter: Fraction = Fraction(0)
+    ) -> Duals:
         """Rounds until prices and sets agree, no set is new, or the time is up; the last prices.
 
         ``tighter``: the share of freight and of a pack of each kind that is held back from the cash, and
         of a hundredth of the minutes, for what the linear programme does not see: whole packs, parcels,
         whole sets. The bound is that of the limits as they are.
         """
-        cash = None if self.cash is None else self.cash - int(tighter * self.relaxed.unseen)
+        cash = None if self.cash is None else self.cash - int(tighter * self.pricing.unseen)
         minutes = None if self.minutes is None else self.minutes - int(tighter * self.minutes / 100)
         last = self.number + ROUNDS
-        prices = Prices()
-        for prices in first:
-            useless = (prices.cash and cash is None) or (prices.minutes and minutes is None)
+        duals = Duals()
+        for duals in first:
+            useless = (duals.cash and cash is None) or (duals.minutes and minutes is None)
             if not useless and not self.late and not self.impossible:
-                self.price(prices)
+                self.price(duals)
         while not self.impossible and not self.late and self.number < last:
-            value, prices = master.solve(self.kinds, cash, minutes)
+            value, duals = master.solve(self.classes, cash, minutes)
             if self.bound is not None and value - self.bound <= CLOSE * abs(value):
                 break
-            if not self.price(prices):
+            if not self.price(duals):
                 break
-        return prices
+        return duals
 
 
-def choose_apart(batch: Batch, aim: str = "cost", time_limit: float | None = None) -> JointAnswer:
+def choose_by_columns(batch: Batch, aim: str = "cost", time_limit: float | None = None) -> JointAnswer:
     """A good choice for many jobs with a proven gap; ``aim`` is ``cost``, ``cash`` or ``profit``.
 
-    ``optimal`` only if the gap is nought. EngineError for other aims.
+    ``optimal`` only if the gap is zero. EngineError for other aims.
     """
-    if aim not in KNOWN_AIMS:
-        raise EngineError(f"many jobs at once are chosen for {', '.join(KNOWN_AIMS)}, not for “{aim}”")
+    if aim not in KNOWN_OBJECTIVES:
+        raise EngineError(f"many jobs at once are chosen for {', '.join(KNOWN_OBJECTIVES)}, not for “{aim}”")
     begun = time.perf_counter()
     until = None if time_limit is None else begun + 0.75 * time_limit
-    relaxed = Relaxed(batch, aim)
-    master = Master(relaxed)
-    first: Sequence[Prices] = DEAR
-    kinds = relaxed.kinds
-    if len(kinds) > 2 * SAMPLE:
-        sample = random.Random(0).sample(kinds, SAMPLE)
+    pricing = PricingProblems(batch, aim)
+    master = RestrictedMaster(pricing)
+    first: Sequence[Duals] = DEAR
+    classes = pricing.classes
+    if len(classes) > 2 * SAMPLE:
+        sample = random.Random(0).sample(classes, SAMPLE)
         share = Fraction(sum(len(kind.jobs) for kind in sample), len(batch.jobs))
-        few = Rounds(relaxed, sample, share, until)
+        few = ColumnGeneration(pricing, sample, share, until)
         found = few.run(master, DEAR)
         if few.impossible:
             return _nothing(aim, INFEASIBLE, None, batch, begun)
         first = [found.times(around) for around in AROUND]
-    rounds = Rounds(relaxed, kinds, Fraction(1), until)
+    rounds = ColumnGeneration(pricing, classes, Fraction(1), until)
     rounds.run(master, first)
     if rounds.impossible:
         return _nothing(aim, INFEASIBLE, None, batch, begun)
     best: Asked | None = None
     for tighter in TIGHTER:
         if tighter:
-            known = sum(len(kind.candidates) for kind in kinds)
+            known = sum(len(kind.set_columns) for kind in classes)
             rounds.run(master, tighter=tighter)
-            if rounds.late or sum(len(kind.candidates) for kind in kinds) == known:
+            if rounds.late or sum(len(kind.set_columns) for kind in classes) == known:
                 continue
         left = begun + time_limit if time_limit is not None else time.perf_counter() + MIXING
-        mix = Mix(batch, {job: list(kind.candidates.values()) for kind in kinds for job in kind.jobs}, left)
-        asked = mix.ask(sum_of(mix, aim), [])
+        integer_master = IntegerMaster(
+            batch, {job: list(kind.set_columns.values()) for kind in classes for job in kind.jobs}, left
+        )
+        asked = integer_master.ask(sum_of(integer_master, aim), [])
         if best is None or (asked[0].values is not None and not _better(best[0], asked[0])):
             best = asked
         assert rounds.bound is not None
@@ -158,11 +164,11 @@ def choose_apart(batch: Batch, aim: str = "cost", time_limit: float | None = Non
     return answer_of(batch, (aim,), status, told, held_of(batch, best), rounds.number, seconds)
 
 
-def _better(one: Outcome, other: Outcome) -> bool:
+def _better(one: SolveResult, other: SolveResult) -> bool:
     """Whether the first has a value at least as good as that of the other."""
     return one.objective is not None and (other.objective is None or one.objective <= other.objective)
 
 
 def _nothing(aim: str, status: str, bound: int | None, batch: Batch, begun: float) -> JointAnswer:
-    told = Outcome(status, None, None, bound, 0.0, "none")
+    told = SolveResult(status, None, None, bound, 0.0, "none")
     return answer_of(batch, (aim,), status, told, None, 0, time.perf_counter() - begun)

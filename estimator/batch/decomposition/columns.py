@@ -6,8 +6,8 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from estimator.batch.model import COUNT, Joint, Judged
-from estimator.batch.purchasing import Laid
+from estimator.batch.model import COUNT, JointProgramme, Judged
+from estimator.batch.purchasing import JointModel
 from estimator.batch.records import Batch, JobChoice
 from estimator.choose.measure import Measure
 from estimator.choose.milp.linear import STRUCTURE, Linear, Model, Row
@@ -17,7 +17,7 @@ from estimator.core.errors import EngineError
 
 
 @dataclass(frozen=True, slots=True)
-class Candidate:
+class SetColumn:
     """A set that keeps all rules of its job, measured exactly; ``profit`` is what its sale leaves, in cents."""
 
     chosen: tuple[str, ...]
@@ -38,20 +38,20 @@ class Candidate:
         raise EngineError(f"many jobs at once are not chosen for “{aim}”")
 
 
-class Chosen:
+class ColumnsChosen:
     """Stands in for a job's programme: one column per candidate set, exactly one of them taken."""
 
-    def __init__(self, job: JobChoice, candidates: Sequence[Candidate]) -> None:
+    def __init__(self, job: JobChoice, set_columns: Sequence[SetColumn]) -> None:
         self.problem = job.problem
-        self.candidates = candidates
+        self.set_columns = set_columns
         self.model = Model()
         self.columns = self
-        self.ids = [self.model.column("c") for _ in candidates]
+        self.ids = [self.model.column("c") for _ in set_columns]
         self.holders: dict[str, list[int]] = {}
-        for column, candidate in zip(self.ids, candidates, strict=True):
+        for column, candidate in zip(self.ids, set_columns, strict=True):
             for upgrade in candidate.chosen:
                 self.holders.setdefault(upgrade, []).append(column)
-        if candidates:
+        if set_columns:
             self.model.add(Linear(dict.fromkeys(self.ids, 1)), 1, 1, STRUCTURE)
         else:
             self.model.impossible.append(STRUCTURE)
@@ -75,20 +75,20 @@ class Chosen:
 
     def total(self, aim: str) -> Linear:
         """A figure of the candidate taken."""
-        return Linear({c: it.figure(aim) for c, it in zip(self.ids, self.candidates, strict=True)})
+        return Linear({c: it.figure(aim) for c, it in zip(self.ids, self.set_columns, strict=True)})
 
     def count(self) -> Linear:
         """The number of upgrades of the candidate taken."""
-        return Linear({c: len(it.chosen) for c, it in zip(self.ids, self.candidates, strict=True)})
+        return Linear({c: len(it.chosen) for c, it in zip(self.ids, self.set_columns, strict=True)})
 
 
-class Mix(Joint):
+class IntegerMaster(JointProgramme):
     """The joint model over candidates instead of programmes."""
 
     def __init__(
-        self, batch: Batch, candidates: Mapping[str, Sequence[Candidate]], deadline: float | None
+        self, batch: Batch, set_columns: Mapping[str, Sequence[SetColumn]], deadline: float | None
     ) -> None:
-        self.programmes = {job.id: Chosen(job, candidates[job.id]) for job in batch.jobs}
+        self.programmes = {job.id: ColumnsChosen(job, set_columns[job.id]) for job in batch.jobs}
         # what no candidate asks for needs no columns
         held = {job: chosen.holders for job, chosen in self.programmes.items()}
         self.batch = replace(
@@ -107,18 +107,18 @@ class Mix(Joint):
         """What one job brings to an aim."""
         if aim == "cash":
             return self.job_cash(job)
-        chosen: Chosen = self.programmes[job]
+        chosen: ColumnsChosen = self.programmes[job]
         return chosen.count() if aim == COUNT else chosen.total(aim)
 
-    def judge(self, values: Sequence[int], laid: Laid, weighed: Collection[int]) -> Judged:
+    def judge(self, values: Sequence[int], built: JointModel, weighed: Collection[int]) -> Judged:
         """The candidates taken; they were measured before, so nothing is left to lift."""
-        taken: dict[str, Candidate] = {}
+        taken: dict[str, SetColumn] = {}
         for job, chosen in self.programmes.items():
-            if job in laid.gates and not values[laid.gates[job]]:
+            if job in built.gates and not values[built.gates[job]]:
                 continue
             taken[job] = next(
                 it
-                for c, it in zip(chosen.ids, chosen.candidates, strict=True)
-                if values[c + laid.offsets[job]]
+                for c, it in zip(chosen.ids, chosen.set_columns, strict=True)
+                if values[c + built.offsets[job]]
             )
         return {j: it.chosen for j, it in taken.items()}, {j: it.measure for j, it in taken.items()}, False

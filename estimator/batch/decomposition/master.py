@@ -5,30 +5,32 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
-from estimator.batch.decomposition.pricing import SCALE, Figures, Kind, Prices, Relaxed
+from estimator.batch.decomposition.pricing import SCALE, ColumnFigures, Duals, JobClass, PricingProblems
 from estimator.choose.milp.linear import LOOSE, STRUCTURE, Linear, Model, Row, make_row
-from estimator.choose.solvers.lp_duals import row_prices
+from estimator.choose.solvers.lp_duals import row_duals
 
 SHORT = 200
 """Cents that a cent of cash (a hundredth of a minute) beyond the limit counts, so that there is an answer."""
 
 
-class Master:
+class RestrictedMaster:
     """Columns for candidates (as many as there are jobs of their kind), packs and tools; rows for what is shared."""
 
-    def __init__(self, relaxed: Relaxed) -> None:
-        self.relaxed = relaxed
-        self._figures: dict[tuple[int, tuple[str, ...]], Figures] = {}
+    def __init__(self, pricing: PricingProblems) -> None:
+        self.pricing = pricing
+        self._figures: dict[tuple[int, tuple[str, ...]], ColumnFigures] = {}
 
-    def _of(self, kind: Kind, chosen: tuple[str, ...]) -> Figures:
+    def _of(self, kind: JobClass, chosen: tuple[str, ...]) -> ColumnFigures:
         key = (kind.number, chosen)
         if key not in self._figures:
-            self._figures[key] = self.relaxed.figures(kind, kind.candidates[chosen])
+            self._figures[key] = self.pricing.figures(kind, kind.set_columns[chosen])
         return self._figures[key]
 
-    def solve(self, kinds: Sequence[Kind], cash: int | None, minutes: int | None) -> tuple[float, Prices]:
+    def solve(
+        self, classes: Sequence[JobClass], cash: int | None, minutes: int | None
+    ) -> tuple[float, Duals]:
         """The value in cents with these limits, and the prices at which it stands."""
-        relaxed, batch = self.relaxed, self.relaxed.batch
+        pricing, batch = self.pricing, self.pricing.batch
         model = Model()
         rows: list[Row] = []
         aim, spent, worked = Linear(), Linear(), Linear()
@@ -38,10 +40,10 @@ class Master:
         def column(most: int) -> int:
             return model.column("c", 0, most, LOOSE)
 
-        for kind in kinds:
+        for kind in classes:
             number = len(kind.jobs)
             taken = Linear()
-            for chosen in kind.candidates:
+            for chosen in kind.set_columns:
                 it, one = self._of(kind, chosen), column(number)
                 taken.add(Linear({one: 1}))
                 aim.terms[one], spent.terms[one], worked.terms[one] = it.aim, it.cash, it.minutes
@@ -55,8 +57,8 @@ class Master:
         for pack in batch.packs:
             total = used[pack.consumable]
             bought = column(max(1, -(-sum(map(abs, total.terms.values())) // pack.holds)) * len(batch.jobs))
-            cents = relaxed.cheapest[pack.consumable]
-            aim.terms[bought], spent.terms[bought] = cents * relaxed.counts(pack), cents
+            cents = pricing.cheapest[pack.consumable]
+            aim.terms[bought], spent.terms[bought] = cents * pricing.counts(pack), cents
             total.terms[bought] = -pack.holds
             if len(total.terms) > 1:
                 packs[pack.consumable] = len(rows)
@@ -64,7 +66,7 @@ class Master:
         for tool_record in batch.tools:
             bought = column(1)
             aim.terms[bought] = spent.terms[bought] = tool_record.least
-            for kind in kinds:
+            for kind in classes:
                 needed = needing.get((tool_record.tool, kind.number))
                 if needed is not None:
                     needed.terms[bought] = -len(kind.jobs)
@@ -79,12 +81,12 @@ class Master:
                 total.terms[short] = -1
                 held[name] = len(rows)
                 rows.append(Row(tuple(total.terms), tuple(total.terms.values()), None, limit, STRUCTURE))
-        value, prices = row_prices(model, rows, aim)
+        value, duals = row_duals(model, rows, aim)
 
         def price(row: int | None) -> Fraction:
-            return Fraction(0) if row is None else max(Fraction(0), Fraction(-prices[row])) * SCALE
+            return Fraction(0) if row is None else max(Fraction(0), Fraction(-duals[row])) * SCALE
 
-        return value, Prices(
+        return value, Duals(
             int(price(held.get("cash"))),
             int(price(held.get("minutes"))),
             {name: price(row) for name, row in packs.items()},

@@ -12,13 +12,13 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Any
 
-from estimator.batch.decomposition.columns import Candidate
+from estimator.batch.decomposition.columns import SetColumn
 from estimator.batch.purchasing import CONSUMABLES, prices_at, stock_worth
 from estimator.batch.records import THOUSAND, Batch, BoughtPart, JobChoice, Pack, PackUse, Triggers
 from estimator.batch.verify import own_profit
 from estimator.choose.milp.linear import Linear, total_of
 from estimator.choose.milp.model import Programme
-from estimator.choose.milp.objectives import AIMS
+from estimator.choose.milp.objectives import OBJECTIVES
 from estimator.choose.milp.variables import ALWAYS
 from estimator.choose.solvers.backends import INFEASIBLE
 from estimator.core.errors import EngineError
@@ -28,8 +28,8 @@ SCALE = 1024
 
 
 @dataclass(frozen=True, slots=True)
-class Prices:
-    """Prices of what all jobs share, in ``SCALE``-ths of a cent, none below nought.
+class Duals:
+    """Prices of what all jobs share, in ``SCALE``-ths of a cent, none below zero.
 
     For a cent of ``cash``, a hundredth of ``minutes``, a millionth of a unit of each consumable, and by
     (tool, kind of job) for the work that needs the tool.
@@ -40,13 +40,13 @@ class Prices:
     packs: Mapping[str, Fraction] = field(default_factory=dict)
     tools: Mapping[tuple[str, int], int] = field(default_factory=dict)
 
-    def times(self, share: Fraction) -> Prices:
+    def times(self, share: Fraction) -> Duals:
         """The same prices for cash and minutes in proportion."""
-        return Prices(int(self.cash * share), int(self.minutes * share), self.packs, self.tools)
+        return Duals(int(self.cash * share), int(self.minutes * share), self.packs, self.tools)
 
 
 @dataclass(slots=True)
-class Kind:
+class JobClass:
     """Jobs that are the same choice: one programme, and the candidates found for all of them."""
 
     number: int
@@ -55,19 +55,22 @@ class Kind:
     uses: tuple[PackUse, ...]
     tools: tuple[tuple[str, Triggers], ...]
     programme: Programme | None = None
-    candidates: dict[tuple[str, ...], Candidate] = field(default_factory=dict)
+    set_columns: dict[tuple[str, ...], SetColumn] = field(default_factory=dict)
     jobs: list[str] = field(default_factory=list)
 
 
-class Relaxed:
+class PricingProblems:
     """A batch without what ties its jobs but by prices: kinds of jobs, cheapest packs, and the bound."""
 
     def __init__(self, batch: Batch, aim: str) -> None:
         self.batch, self.aim = batch, aim
-        self.kinds = kinds_of(batch)
+        self.classes = kinds_of(batch)
         self.cheapest = {
             pack.consumable: min(
-                cents for *_, cents in prices_at(batch.sellers, CONSUMABLES, pack.list_cents, pack.consumable)
+                cents
+                for *_, cents in prices_at(
+                    batch.sellers_of(pack), CONSUMABLES, pack.list_cents, pack.consumable
+                )
             )
             for pack in batch.packs
         }
@@ -79,55 +82,55 @@ class Relaxed:
 
     def counts(self, pack: Pack) -> bool:
         """Whether a bought pack counts in the aim itself (in cash it always does)."""
-        return self.aim == "cash" or self.batch.lost or pack.in_cost
+        return self.aim == "cash" or self.batch.wastes(pack) or pack.in_cost
 
-    def within(self, prices: Prices) -> Prices:
-        """The prices held to what keeps the shared part of the bound at nought: no pack or tool pays by itself."""
+    def within(self, duals: Duals) -> Duals:
+        """The prices held to what keeps the shared part of the bound at zero: no pack or tool pays by itself."""
         packs = {}
         for pack in self.batch.packs:
             most = Fraction(
-                (SCALE * self.counts(pack) + prices.cash) * self.cheapest[pack.consumable], pack.holds
+                (SCALE * self.counts(pack) + duals.cash) * self.cheapest[pack.consumable], pack.holds
             )
-            packs[pack.consumable] = min(prices.packs.get(pack.consumable, Fraction(0)), most)
+            packs[pack.consumable] = min(duals.packs.get(pack.consumable, Fraction(0)), most)
         tools: dict[tuple[str, int], int] = {}
         for tool in self.batch.tools:
-            asked = {k.number: prices.tools.get((tool.tool, k.number), 0) for k in self.kinds}
-            total = sum(asked[k.number] * len(k.jobs) for k in self.kinds)
-            room = (SCALE + prices.cash) * tool.least
+            asked = {k.number: duals.tools.get((tool.tool, k.number), 0) for k in self.classes}
+            total = sum(asked[k.number] * len(k.jobs) for k in self.classes)
+            room = (SCALE + duals.cash) * tool.least
             for number, price in asked.items():
                 tools[tool.tool, number] = price if total <= room else price * room // total
-        return Prices(prices.cash, prices.minutes, packs, tools)
+        return Duals(duals.cash, duals.minutes, packs, tools)
 
-    def shared(self, prices: Prices) -> int:
+    def shared(self, duals: Duals) -> int:
         """What the limits and the stock take off the bound at these prices."""
         batch = self.batch
-        off = prices.cash * (batch.cash or 0) + prices.minutes * (batch.minutes or 0)
+        off = duals.cash * (batch.cash or 0) + duals.minutes * (batch.minutes or 0)
         for pack in batch.packs:
-            worth = prices.packs[pack.consumable] * pack.stock
+            worth = duals.packs[pack.consumable] * pack.stock
             off += -(-worth.numerator // worth.denominator)
         return off
 
-    def ask(self, kind: Kind, prices: Prices) -> int | None:
+    def ask(self, kind: JobClass, duals: Duals) -> int | None:
         """The least priced sum of one job of a kind (scaled), its set kept; None if no set keeps its rules.
 
-        Where the job may be left out, at most nought.
+        Where the job may be left out, at most zero.
         """
         programme = kind.programme
         if programme is None:
             programme = kind.programme = Programme(kind.job.problem, kind.job.measure, kind.job.bound)
             programme.expects_many = True
         optional = kind.job.buy_for
-        answer = programme.ask(self.priced(kind, programme, prices))
+        answer = programme.ask(self.priced(kind, programme, duals))
         if answer.status == INFEASIBLE:
             return None if optional is None else 0
         if answer.chosen is None or answer.measure is None or answer.bound is None:
             raise EngineError(f"no set was found for {kind.job.id} alone")
-        if answer.chosen not in kind.candidates:
+        if answer.chosen not in kind.set_columns:
             profit = own_profit(kind.job, answer.chosen, answer.measure.cost)
-            kind.candidates[answer.chosen] = Candidate(answer.chosen, answer.measure, profit)
+            kind.set_columns[answer.chosen] = SetColumn(answer.chosen, answer.measure, profit)
         return answer.bound if optional is None else min(0, answer.bound)
 
-    def priced(self, kind: Kind, programme: Programme, prices: Prices) -> Linear:
+    def priced(self, kind: JobClass, programme: Programme, duals: Duals) -> Linear:
         """What a set of a job adds to the aim and takes of what is shared, at these prices."""
         columns, aim = programme.columns, self.aim
         saved = total_of(
@@ -138,35 +141,35 @@ class Relaxed:
         )
         saved.constant += kind.job.buy_for or 0
         spared.constant += kind.job.buy_for or 0
-        laid = columns.total("cash").add(spared)
+        built = columns.total("cash").add(spared)
         for piece in kind.job.problem.pieces:
             if piece.id in kind.job.own_packs and piece.cash:
-                laid.add(columns.piece(piece), -piece.cash)
-        own = laid.copy() if aim == "cash" else self._own(programme).add(saved)
-        total = own.times(SCALE).add(laid, prices.cash)
-        total.add(columns.total("minutes"), prices.minutes)
+                built.add(columns.piece(piece), -piece.cash)
+        own = built.copy() if aim == "cash" else self._own(programme).add(saved)
+        total = own.times(SCALE).add(built, duals.cash)
+        total.add(columns.total("minutes"), duals.minutes)
         packs = {pack.consumable: pack for pack in self.batch.packs}
         for use in kind.uses:
             pack = packs[use.consumable]
-            value = prices.packs[use.consumable] * use.millionths
+            value = duals.packs[use.consumable] * use.millionths
             each = value.numerator // value.denominator
-            if self.batch.lost and aim != "cash" and not pack.in_cost:
+            if self.batch.wastes(pack) and aim != "cash" and not pack.in_cost:
                 each -= SCALE * pack.worth(use.millionths)
             total.add(ALWAYS if use.triggers is None else columns.any_of(use.triggers), each)
         for tool, triggers in kind.tools:
             literal = ALWAYS if triggers is None else columns.any_of(triggers)
-            total.add(literal, prices.tools[tool, kind.number])
+            total.add(literal, duals.tools[tool, kind.number])
         return total
 
     def _own(self, programme: Programme) -> Linear:
         problem = programme.problem
         if self.aim == "profit" and problem.sale is None and not problem.incomes:
             return programme.columns.total("cost")
-        make = AIMS[self.aim].total
+        make = OBJECTIVES[self.aim].total
         assert make is not None
         return make(programme)
 
-    def figures(self, kind: Kind, candidate: Candidate) -> Figures:
+    def figures(self, kind: JobClass, candidate: SetColumn) -> ColumnFigures:
         """A candidate's own sum, cash, minutes, uses and tools, as the relaxed batch counts them."""
         job, held = kind.job, set(candidate.chosen)
 
@@ -185,15 +188,16 @@ class Relaxed:
         for use in kind.uses:
             if does(use.triggers):
                 uses[use.consumable] = uses.get(use.consumable, 0) + use.millionths
-                if self.batch.lost and self.aim != "cash" and not packs[use.consumable].in_cost:
-                    worth += packs[use.consumable].worth(use.millionths)
+                pack = packs[use.consumable]
+                if self.batch.wastes(pack) and self.aim != "cash" and not pack.in_cost:
+                    worth += pack.worth(use.millionths)
         aim = cash if self.aim == "cash" else candidate.figure(self.aim) + saved - worth
         tools = frozenset(tool for tool, triggers in kind.tools if does(triggers))
-        return Figures(aim, cash, candidate.measure.expected, uses, tools)
+        return ColumnFigures(aim, cash, candidate.measure.expected, uses, tools)
 
 
 @dataclass(frozen=True, slots=True)
-class Figures:
+class ColumnFigures:
     """What a candidate brings to the relaxed batch."""
 
     aim: int
@@ -215,7 +219,7 @@ def _least(batch: Batch, part: BoughtPart) -> tuple[int, int]:
     return min(costs), min(paid)
 
 
-def kinds_of(batch: Batch) -> list[Kind]:
+def kinds_of(batch: Batch) -> list[JobClass]:
     """Jobs that are the same choice share a kind, so that each choice is solved once."""
     parts: dict[str, list[tuple[str, int, int, int]]] = {}
     moved = {(move.to_job, move.upgrade) for move in batch.moved}
@@ -231,7 +235,7 @@ def kinds_of(batch: Batch) -> list[Kind]:
             mine_now = tools.setdefault(name, {})
             known = mine_now.get(tool.tool, ())
             mine_now[tool.tool] = None if known is None or triggers is None else (*known, *triggers)
-    found: dict[Any, Kind] = {}
+    found: dict[Any, JobClass] = {}
     for job in batch.jobs:
         mine, used = tuple(parts.get(job.id, ())), tuple(uses.get(job.id, ()))
         needs = tuple(tools.get(job.id, {}).items())
@@ -239,6 +243,6 @@ def kinds_of(batch: Batch) -> list[Kind]:
         alike = job.id if priced else job.problem
         alone = tuple((use.consumable, use.triggers, use.millionths) for use in used)
         key = (alike, mine, alone, needs, job.own_packs, job.buy_for)
-        kind = found.setdefault(key, Kind(len(found), job, mine, used, needs))
+        kind = found.setdefault(key, JobClass(len(found), job, mine, used, needs))
         kind.jobs.append(job.id)
     return list(found.values())

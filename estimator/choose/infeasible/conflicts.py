@@ -7,7 +7,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
-from estimator.choose.infeasible.ways_out import UNBENDING, Change, Conflict, change_to, find_conflict
+from estimator.choose.infeasible.ways_out import (
+    UNBENDING,
+    InfeasibleSet,
+    RuleChange,
+    change_to,
+    minimal_infeasible_set,
+)
 from estimator.choose.measure import Measure
 from estimator.choose.milp.linear import Linear, make_row, total_of
 from estimator.choose.milp.model import EVERYTHING, Missing, Programme, Scope
@@ -26,14 +32,14 @@ BENDING = (*WISHES, "required", "refused")
 
 
 @dataclass(frozen=True, slots=True)
-class Conflicts:
+class InfeasibleSets:
     """Minimal conflicts in the order found; ``complete``: there is no other one."""
 
-    sets: tuple[Conflict, ...]
+    sets: tuple[InfeasibleSet, ...]
     complete: bool
 
     @property
-    def independent(self) -> tuple[Conflict, ...]:
+    def independent(self) -> tuple[InfeasibleSet, ...]:
         """Conflicts that share no rule with an earlier one: each must be mended by a change of its own."""
         taken: set[str] = set()
         told = []
@@ -54,7 +60,7 @@ class Compromise:
 
     given_up: tuple[Rule, ...]
     words: tuple[str, ...]
-    changes: tuple[Change, ...]
+    changes: tuple[RuleChange, ...]
     chosen: tuple[str, ...]
     measure: Measure
 
@@ -80,16 +86,18 @@ def misses(problem: Problem, chosen: tuple[str, ...], measured: Measure) -> tupl
     return (*found, *(text for text in told if not text.startswith(heads)))
 
 
-def find_conflicts(programme: Programme, most: int = 12, scope: Scope = EVERYTHING) -> Conflicts:
+def minimal_infeasible_sets(
+    programme: Programme, most: int = 12, scope: Scope = EVERYTHING
+) -> InfeasibleSets:
     """Every minimal conflict among the user's rules, up to ``most``.
 
     A tree of what to leave out: below a conflict there is one branch for each of its rules, left
     out; a branch ends where the rest can be kept. R. Reiter, "A theory of diagnosis from first
     principles", Artificial Intelligence 32(1), 1987, 57-95.
     """
-    found = list(independent_conflicts(programme, most, scope))
+    found = list(independent_infeasible_sets(programme, most, scope))
     if found and not found[0].rules:
-        return Conflicts((found[0],), True)
+        return InfeasibleSets((found[0],), True)
     waiting: list[frozenset[str]] = [frozenset()]
     seen: set[frozenset[str]] = set()
     while waiting:
@@ -98,26 +106,26 @@ def find_conflicts(programme: Programme, most: int = 12, scope: Scope = EVERYTHI
             continue
         seen.add(left_out)
         if programme.deadline is not None and time.perf_counter() > programme.deadline:
-            return Conflicts(tuple(found), False)
+            return InfeasibleSets(tuple(found), False)
         conflict = next((c for c in found if left_out.isdisjoint(r.id for r in c.rules)), None)
         if conflict is None:
-            conflict = find_conflict(programme, scope.dropping(*left_out))
+            conflict = minimal_infeasible_set(programme, scope.dropping(*left_out))
             if conflict is None:
                 continue
             if len(found) >= most:
-                return Conflicts(tuple(found), False)
+                return InfeasibleSets(tuple(found), False)
             found.append(conflict)
         waiting.extend(left_out | {rule.id} for rule in conflict.rules)
-    return Conflicts(tuple(found), True)
+    return InfeasibleSets(tuple(found), True)
 
 
-def independent_conflicts(
+def independent_infeasible_sets(
     programme: Programme, most: int = 12, scope: Scope = EVERYTHING
-) -> tuple[Conflict, ...]:
+) -> tuple[InfeasibleSet, ...]:
     """Conflicts that share no rule: each is found among the rules of none before it."""
-    found: list[Conflict] = []
+    found: list[InfeasibleSet] = []
     while len(found) < most:
-        conflict = find_conflict(programme, scope)
+        conflict = minimal_infeasible_set(programme, scope)
         if conflict is None:
             break
         found.append(conflict)
@@ -127,18 +135,20 @@ def independent_conflicts(
     return tuple(found)
 
 
-def hidden_conflicts(programme: Programme, told: Sequence[Conflict]) -> tuple[Conflict, ...]:
+def hidden_conflicts(programme: Programme, told: Sequence[InfeasibleSet]) -> tuple[InfeasibleSet, ...]:
     """For each limit that no conflict names yet, one between it and the wishes, if there is one.
 
     Without it a day that cannot be kept would go unnamed where a wish in its way clashes with money too.
     """
     limits = [rule for rule in programme.problem.rules if rule.kind in LIMITS]
     named = {rule.id for conflict in told for rule in conflict.rules}
-    found: list[Conflict] = []
+    found: list[InfeasibleSet] = []
     for limit in limits:
         if limit.id in named:
             continue
-        conflict = find_conflict(programme, EVERYTHING.dropping(*(r.id for r in limits if r is not limit)))
+        conflict = minimal_infeasible_set(
+            programme, EVERYTHING.dropping(*(r.id for r in limits if r is not limit))
+        )
         if conflict is not None and limit not in conflict.rules:
             break  # the wishes clash by themselves, so beside them no limit is to blame
         if conflict is not None:

@@ -14,7 +14,7 @@ from decimal import ROUND_HALF_UP, Decimal
 
 from estimator.estimate.uplift import share_left
 from estimator.model import Job, Shop, Verdict
-from estimator.model.problem import Clock, Piece, Rule
+from estimator.model.problem import Clock, CostPiece, Rule
 from estimator.model.sale_problem import Sale
 
 DUE, WORTH = "due", "worth"
@@ -25,7 +25,7 @@ Stretch = tuple[int, int]
 
 
 def due_of(
-    shop: Shop, job: Job, verdicts: Iterable[Verdict], pieces: Iterable[Piece]
+    shop: Shop, job: Job, verdicts: Iterable[Verdict], pieces: Iterable[CostPiece]
 ) -> tuple[Rule, Clock] | None:
     """The rule of a promised day and the clock it is held against.
 

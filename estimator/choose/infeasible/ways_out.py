@@ -19,7 +19,7 @@ from estimator.model.problem import Problem, Rule
 
 
 @dataclass(frozen=True, slots=True)
-class Conflict:
+class InfeasibleSet:
     """Rules that cannot hold together, while any of them left out would let the others stand.
 
     ``proven`` is False when time ran out before every rule had been tried. No rules: the rules of
@@ -31,7 +31,7 @@ class Conflict:
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class RuleChange:
     """What becomes of one rule: ``raise`` a limit or ``lower`` a wish to ``to``, or ``drop`` it.
 
     ``to``: cents, hundredths of a minute, days, tenths of a level or thousandths, as in the rule.
@@ -44,7 +44,7 @@ class Change:
 
 
 @dataclass(frozen=True, slots=True)
-class WayOut(Change):
+class WayOut(RuleChange):
     """One change by which a conflict is settled, all other rules kept.
 
     ``chosen`` is the cheapest set that then meets everything, ``measure`` its figures. ``settles``:
@@ -63,12 +63,12 @@ UNBENDING = ("fit:",)
 """Rules whose id begins so tell facts, not wishes: they may be part of a conflict, never a way out."""
 
 
-def find_conflict(
+def minimal_infeasible_set(
     programme: Programme,
     scope: Scope = EVERYTHING,
     suspects: Collection[str] = (),
     standing: Collection[str] = (),
-) -> Conflict | None:
+) -> InfeasibleSet | None:
     """One irreducible conflict by deletion: drop a rule, and leave it dropped if the rest still clash.
 
     None if the rules in force can be kept. ``suspects``: ids of rules that may well be enough for a
@@ -101,7 +101,7 @@ def find_conflict(
         else:
             core.append(rule)
             proven = proven and stands is True
-    return Conflict(tuple(reversed(core)), proven)
+    return InfeasibleSet(tuple(reversed(core)), proven)
 
 
 def _can_stand(programme: Programme, scope: Scope) -> bool | None:
@@ -229,7 +229,7 @@ def _with_cheapest(
     return WayOut(rule, kind, to, _words(rule, kind, to), found.chosen, found.measure)
 
 
-def change_to(problem: Problem, rule: Rule, chosen: tuple[str, ...], measured: Measure) -> Change:
+def change_to(problem: Problem, rule: Rule, chosen: tuple[str, ...], measured: Measure) -> RuleChange:
     """The change of a rule that a set misses by which the set would keep it, and no more than that."""
     kind, to = "drop", None
     if rule.kind == "level" and (reached := levels_reached(problem, chosen)[rule.attribute]) > 0:
@@ -243,7 +243,7 @@ def change_to(problem: Problem, rule: Rule, chosen: tuple[str, ...], measured: M
         kind, to = "raise", measured.minutes
     elif rule.kind == "due":
         kind, to = "raise", day_done(problem, chosen)
-    return Change(rule, kind, to, _words(rule, kind, to))
+    return RuleChange(rule, kind, to, _words(rule, kind, to))
 
 
 def _words(rule: Rule, kind: str, to: int | None) -> str:

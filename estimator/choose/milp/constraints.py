@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from estimator.choose.milp.lazy_cuts import Lazy
+from estimator.choose.milp.lazy_cuts import LazyCuts
 from estimator.choose.milp.levels import Levels
 from estimator.choose.milp.linear import STRUCTURE, Linear, total_of
 from estimator.choose.milp.variables import ALWAYS, Columns
@@ -26,7 +26,7 @@ class Builder:
 
     columns: Columns
     levels: Levels
-    lazy: Lazy
+    lazy: LazyCuts
 
 
 @dataclass(frozen=True, slots=True)

@@ -38,16 +38,16 @@ def usual_aim(kind: str) -> str:
 
 def check_aim(aim: str) -> None:
     """InputError unless ``aim`` is a known aim, or several parted by commas."""
-    from estimator.choose.milp.objectives import AIMS
+    from estimator.choose.milp.objectives import OBJECTIVES
 
-    unknown = [name for name in aim.split(",") if name.strip() not in AIMS]
+    unknown = [name for name in aim.split(",") if name.strip() not in OBJECTIVES]
     if unknown:
         raise InputError(
             Issue(
                 Origin("--aim"),
                 "no aim of this name",
                 f"“{unknown[0]}”",
-                ", ".join(AIMS) + ", or several of them parted by commas",
-                near_miss(unknown[0], AIMS) or "take one of these",
+                ", ".join(OBJECTIVES) + ", or several of them parted by commas",
+                near_miss(unknown[0], OBJECTIVES) or "take one of these",
             )
         )

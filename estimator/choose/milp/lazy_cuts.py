@@ -26,10 +26,10 @@ from estimator.choose.measure import (
     spreads_together,
     widest,
 )
-from estimator.choose.milp.linear import CUT, HELD, STRUCTURE, Linear
+from estimator.choose.milp.linear import CUT, LAZY, STRUCTURE, Linear
 from estimator.choose.milp.variables import Columns
 from estimator.core.errors import EngineError
-from estimator.model.problem import Piece
+from estimator.model.problem import CostPiece
 
 SCALE = 256
 """Tangents are kept in 256ths of a hundredth of a minute, rounded down."""
@@ -37,7 +37,7 @@ THOUSANDTHS = 1000
 PRICE_LIMIT = 10**9
 
 
-class Lazy:
+class LazyCuts:
     """Makes the columns of minutes and price, and the cuts on them."""
 
     def __init__(self, columns: Columns, bound: PriceBound) -> None:
@@ -60,7 +60,7 @@ class Lazy:
             low, high = model.bounds(self.columns.total("minutes"))
             least = low - 1 if z > 0 else math.floor(low - spread) - 1
             most = math.ceil(high + spread) + 1
-            self._minutes[z] = Linear({model.column("t", least, most, kind=HELD): 1})
+            self._minutes[z] = Linear({model.column("t", least, most, kind=LAZY): 1})
             everything = spreads_together(pieces)
             self._tangent(z, everything)
         return self._minutes[z].copy()
@@ -97,7 +97,7 @@ class Lazy:
         """The price in cents, held from below by the bound and by cuts."""
         if self._price is None:
             model, bound = self.columns.model, self.bound
-            self._price = Linear({model.column("p", bound.least, PRICE_LIMIT, kind=HELD): 1})
+            self._price = Linear({model.column("p", bound.least, PRICE_LIMIT, kind=LAZY): 1})
             below = self._price.times(THOUSANDTHS)
             minutes = self.minutes(self.columns.problem.z_price)
             below.add(minutes, -math.floor(THOUSANDTHS * bound.per_minute / 100))
@@ -273,7 +273,7 @@ class Lazy:
         self.columns.model.add(row, value, None, CUT)
 
 
-def _widens(piece: Piece) -> bool:
+def _widens(piece: CostPiece) -> bool:
     """Whether a piece never makes the time surer."""
     return all(value >= 0 for value in spreads_of(piece).values())
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from math import gcd
 
 STRUCTURE = "structure"
-INTEGER, IMPLIED, LOOSE, HELD = "integer", "implied", "loose", "held"
+INTEGER, IMPLIED, LOOSE, LAZY = "integer", "implied", "loose", "held"
 """Kinds of columns. Only ``integer`` ones must be declared whole to an engine that branches:
 ``implied`` ones (any of, both of) are whole as soon as those are, ``loose`` ones (the step from
 which a level is counted) lose nothing by being fractional, ``held`` ones are figures held from below.

@@ -8,13 +8,13 @@ from dataclasses import dataclass, replace
 
 from estimator.choose.measure import Measure, MeasureSet, PriceBound
 from estimator.choose.milp.constraints import Builder, amount_of, bench_minutes, build_rules, money_of
-from estimator.choose.milp.lazy_cuts import Lazy
+from estimator.choose.milp.lazy_cuts import LazyCuts
 from estimator.choose.milp.levels import Levels
 from estimator.choose.milp.linear import CUT, STRUCTURE, Linear, Row, make_row, total_of
 from estimator.choose.milp.score import score_of
 from estimator.choose.milp.variables import ALWAYS, Columns
 from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
-from estimator.choose.solvers.solve import LARGE, Outcome, engine_for_many, solve_model
+from estimator.choose.solvers.solve import LARGE, SolveResult, engine_for_many, solve_model
 from estimator.choose.verify.choice import recheck, score_reached
 from estimator.core.errors import EngineError, RefutedError
 from estimator.model.problem import Problem, Rule
@@ -27,7 +27,7 @@ AGREED = ("cost", "cash", "price_parts", "consumables", "price_work", "line_tax"
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class Solution:
     """The answer to one question: ``status`` as the engine means it, checked exactly where it holds a set."""
 
     status: str
@@ -100,7 +100,7 @@ class Programme:
         self.columns = Columns(problem)
         self.model = self.columns.model
         self.levels = Levels(self.columns)
-        self.lazy = Lazy(self.columns, bound or PriceBound())
+        self.lazy = LazyCuts(self.columns, bound or PriceBound())
         self.builder = Builder(self.columns, self.levels, self.lazy)
         for what in (*AGREED, "minutes"):
             self.columns.total(what)
@@ -176,7 +176,7 @@ class Programme:
             (ALWAYS if i.triggers is None else self.columns.any_of(i.triggers), i.cents) for i in items
         )
 
-    def not_again(self, chosen: Collection[str], distance: int = 1) -> Row:
+    def no_good_cut(self, chosen: Collection[str], distance: int = 1) -> Row:
         """A row that shuts out a set (and those that differ from it in fewer than ``distance`` upgrades)."""
         differs = total_of(
             (Linear({c: -1}, 1) if option in chosen else Linear({c: 1}), 1)
@@ -193,15 +193,15 @@ class Programme:
         held = [row for row in self.model.rows if self.in_force(row.tag, scope)]
         return held + [row for row in scope.extra if row.columns]
 
-    def ask(self, objective: Linear, scope: Scope = EVERYTHING) -> Found:
+    def ask(self, objective: Linear, scope: Scope = EVERYTHING) -> Solution:
         """The set with the least ``objective`` that keeps what is in force.
 
         Solves, measures the set exactly, adds cuts and solves again until the set stands.
         """
         if any(self.in_force(tag, scope) for tag in self.model.impossible):
-            return Found(INFEASIBLE)
+            return Solution(INFEASIBLE)
         if any(not row.columns and not row.holds({}) for row in scope.extra):
-            return Found(INFEASIBLE)
+            return Solution(INFEASIBLE)
         while True:
             rows = self.rows(scope)
             left = None if self.deadline is None else self.deadline - time.perf_counter()
@@ -212,14 +212,14 @@ class Programme:
             self.notes.update(dict.fromkeys(outcome.notes))
             self.unsettled = self.unsettled or outcome.status not in (OPTIMAL, INFEASIBLE)
             if outcome.values is None:
-                return Found(outcome.status, bound=outcome.bound)
+                return Solution(outcome.status, bound=outcome.bound)
             chosen = self._chosen(outcome)
             measured = self.measure(chosen)
             self._agree(chosen, measured, outcome)
             if not self._lift(chosen, measured, outcome, objective, rows):
-                return Found(outcome.status, chosen, measured, outcome.objective, outcome.bound)
+                return Solution(outcome.status, chosen, measured, outcome.objective, outcome.bound)
 
-    def ask_fewest(self, objective: Linear, scope: Scope = EVERYTHING) -> Found:
+    def ask_fewest(self, objective: Linear, scope: Scope = EVERYTHING) -> Solution:
         """The same; of sets that are equally good one with the fewest upgrades.
 
         An upgrade that brings nothing and costs nothing, its work being in the set already, stays out.
@@ -259,12 +259,12 @@ class Programme:
             return engine_for_many(options)
         return self.engine
 
-    def _chosen(self, outcome: Outcome) -> tuple[str, ...]:
+    def _chosen(self, outcome: SolveResult) -> tuple[str, ...]:
         assert outcome.values is not None
         values = outcome.values
         return tuple(sorted(option for option, column in self.columns.x.items() if values[column]))
 
-    def _agree(self, chosen: tuple[str, ...], measured: Measure, outcome: Outcome) -> None:
+    def _agree(self, chosen: tuple[str, ...], measured: Measure, outcome: SolveResult) -> None:
         """The estimate and the programme must speak of the same cents and minutes."""
         assert outcome.values is not None
         values = dict(enumerate(outcome.values))
@@ -283,7 +283,7 @@ class Programme:
         self,
         chosen: tuple[str, ...],
         measured: Measure,
-        outcome: Outcome,
+        outcome: SolveResult,
         objective: Linear,
         rows: Sequence[Row],
     ) -> bool:

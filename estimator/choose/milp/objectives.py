@@ -8,7 +8,7 @@ from math import gcd
 
 from estimator.choose.measure import Measure
 from estimator.choose.milp.linear import Linear, make_row
-from estimator.choose.milp.model import EVERYTHING, Found, Programme, Scope
+from estimator.choose.milp.model import EVERYTHING, Programme, Scope, Solution
 from estimator.choose.sale import rows as sale_rows
 from estimator.choose.solvers.backends import FEASIBLE, OPTIMAL
 from estimator.choose.verify.choice import income_of
@@ -17,15 +17,15 @@ from estimator.core.errors import EngineError
 
 
 @dataclass(frozen=True, slots=True)
-class Aim:
+class Objective:
     """A sentence for people and the sum to be made as small as can be.
 
-    ``turned``: the figure itself is wanted large, so the sum is its negative. No sum: a ratio.
+    ``maximised``: the figure itself is wanted large, so the sum is its negative. No sum: a ratio.
     """
 
     sentence: str
     total: Callable[[Programme], Linear] | None
-    turned: bool = False
+    maximised: bool = False
 
 
 def cost(programme: Programme) -> Linear:
@@ -63,29 +63,29 @@ def profit(programme: Programme) -> Linear:
 MINUTES_PER_HOUR = 6000
 """Hundredths of a minute in an hour."""
 
-AIMS: dict[str, Aim] = {
-    "cost": Aim("least cost to the shop", cost),
-    "cash": Aim("least cash laid out", cash),
-    "hours": Aim("least hands-on time", hours),
-    "score": Aim("most of the wish, by its weights", score, turned=True),
-    "profit": Aim("most money left", profit, turned=True),
-    "hourly": Aim("most money left for each hands-on hour", None, turned=True),
-    "price": Aim("least price to the customer", price),
+OBJECTIVES: dict[str, Objective] = {
+    "cost": Objective("least cost to the shop", cost),
+    "cash": Objective("least cash laid out", cash),
+    "hours": Objective("least hands-on time", hours),
+    "score": Objective("most of the wish, by its weights", score, maximised=True),
+    "profit": Objective("most money left", profit, maximised=True),
+    "hourly": Objective("most money left for each hands-on hour", None, maximised=True),
+    "price": Objective("least price to the customer", price),
 }
 
 
-def aims_of(chain: str) -> list[str]:
+def objectives_of(chain: str) -> list[str]:
     """The names in a chain such as ``cost,hours``; raises EngineError for an unknown aim."""
     names = [name.strip() for name in chain.split(",") if name.strip()]
-    unknown = [name for name in names if name not in AIMS]
+    unknown = [name for name in names if name not in OBJECTIVES]
     if unknown or not names:
-        raise EngineError(f"unknown aim “{', '.join(unknown)}”; known are {', '.join(AIMS)}")
+        raise EngineError(f"unknown aim “{', '.join(unknown)}”; known are {', '.join(OBJECTIVES)}")
     return names
 
 
 def stages_of(chain: str, programme: Programme) -> list[Linear | None]:
     """The sums of a chain of aims, in order; None stands for the ratio of ``hourly``."""
-    totals = [AIMS[name].total for name in aims_of(chain)]
+    totals = [OBJECTIVES[name].total for name in objectives_of(chain)]
     return [None if total is None else total(programme) for total in totals]
 
 
@@ -108,7 +108,7 @@ def gain_and_time(programme: Programme, chosen: Collection[str], measured: Measu
     return held.profit - held.paid, held.minutes, sale.pay
 
 
-def most_per_hour(programme: Programme, scope: Scope = EVERYTHING) -> tuple[Found, Linear | None]:
+def most_per_hour(programme: Programme, scope: Scope = EVERYTHING) -> tuple[Solution, Linear | None]:
     """The set with the most profit per hands-on minute (expected), by Dinkelbach's iteration.
 
     W. Dinkelbach, "On nonlinear fractional programming", Management Science 13(7), 1967, 492-498:
@@ -130,7 +130,7 @@ def most_per_hour(programme: Programme, scope: Scope = EVERYTHING) -> tuple[Foun
         assert found.measure is not None
         hourly = _turned_pay(*gain_and_time(programme, found.chosen, found.measure))
         gained.constant -= found.objective or 0
-        return Found(OPTIMAL, found.chosen, found.measure, hourly, hourly), gained
+        return Solution(OPTIMAL, found.chosen, found.measure, hourly, hourly), gained
     while found.chosen is not None and found.measure is not None:
         top, bottom, pay = gain_and_time(programme, found.chosen, found.measure)
         shared = gcd(top, bottom)
@@ -139,11 +139,11 @@ def most_per_hour(programme: Programme, scope: Scope = EVERYTHING) -> tuple[Foun
         left.constant += paid * (bottom // shared)
         better = programme.ask(left, scope)
         if better.objective is None or (better.status != OPTIMAL and better.bound is None):
-            return Found(FEASIBLE, found.chosen, found.measure, hourly), None
+            return Solution(FEASIBLE, found.chosen, found.measure, hourly), None
         if better.objective >= 0:
             if better.bound is None or not _negligible(-better.bound, bottom // shared, programme, spent):
-                return Found(FEASIBLE, found.chosen, found.measure, hourly), None
-            return Found(OPTIMAL, found.chosen, found.measure, hourly, hourly), left
+                return Solution(FEASIBLE, found.chosen, found.measure, hourly), None
+            return Solution(OPTIMAL, found.chosen, found.measure, hourly, hourly), left
         found = better
     return found, None
 

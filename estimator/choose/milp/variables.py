@@ -9,7 +9,7 @@ from estimator.choose.measure import Spreads, spreads_of
 from estimator.choose.milp.freight import parcel_cost
 from estimator.choose.milp.linear import IMPLIED, STRUCTURE, Linear, Model, total_of
 from estimator.model import Baskets, Packs
-from estimator.model.problem import Giver, Piece, Problem
+from estimator.model.problem import CostPiece, Giver, Problem
 
 NEVER = Linear()
 ALWAYS = Linear(constant=1)
@@ -105,7 +105,7 @@ class Columns:
             reached = now
         return total
 
-    def piece(self, piece: Piece) -> Linear:
+    def piece(self, piece: CostPiece) -> Linear:
         """The literal of a piece being there."""
         return ALWAYS if piece.triggers is None else self.any_of(piece.triggers)
 

@@ -7,13 +7,13 @@ from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 
-from estimator.choose.infeasible.conflicts import Conflicts, find_conflicts
+from estimator.choose.infeasible.conflicts import InfeasibleSets, minimal_infeasible_sets
 from estimator.choose.measure import Measure
 from estimator.choose.milp.model import Programme
 from estimator.choose.questions.k_best import NextBest, find_next_best
-from estimator.choose.questions.pareto import Frontier, find_frontier
-from estimator.choose.questions.sensitivity import Anew, SettingRange, part_ranges, rate_range
-from estimator.choose.questions.why import Chosen, Range, limit_ranges, why_chosen
+from estimator.choose.questions.pareto import ParetoFront, pareto_front
+from estimator.choose.questions.sensitivity import Repricing, SettingRange, part_ranges, rate_range
+from estimator.choose.questions.why import Range, WhyChosen, limit_ranges, why_chosen
 from estimator.choose.questions.why_not import LeftOut, why_left_out
 from estimator.estimate.tools.grades import GradeChoice
 
@@ -26,14 +26,14 @@ PATIENCE_FRONTIER = 30.0
 
 
 @dataclass(frozen=True, slots=True)
-class Prices:
+class PriceSettings:
     """What ranges need: the labour rate in cents an hour and the job priced anew at another one, each
     chosen part's price, and what the set measures with another price of one of them."""
 
     rate: int
     parts: Mapping[str, int]
     figures: Callable[[str, int], Measure]
-    anew: Anew | None = None
+    anew: Repricing | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +51,7 @@ class Wanted:
 
 
 @dataclass(frozen=True, slots=True)
-class Depth:
+class PostOptimality:
     """Answers beyond the best set; what was not asked for is None or empty.
 
     ``about``: the set of least cost that they are about. ``late``: time ran out on the way. ``clashes``:
@@ -59,28 +59,28 @@ class Depth:
     """
 
     next_best: NextBest | None = None
-    chosen: tuple[Chosen, ...] = ()
+    chosen: tuple[WhyChosen, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
     ranges: tuple[Range, ...] = ()
     settings: tuple[SettingRange, ...] = ()
-    frontier: Frontier | None = None
+    frontier: ParetoFront | None = None
     tools: tuple[GradeChoice, ...] = ()
     about: tuple[str, ...] = ()
     late: bool = False
-    clashes: Conflicts | None = None
+    clashes: InfeasibleSets | None = None
     engine_notes: tuple[str, ...] = ()
 
 
-def look_deeper(
-    programme: Programme, chosen: tuple[str, ...], wanted: Wanted, prices: Prices | None = None
-) -> Depth:
+def analyse_optimum(
+    programme: Programme, chosen: tuple[str, ...], wanted: Wanted, prices: PriceSettings | None = None
+) -> PostOptimality:
     """Ask the questions wanted. ``chosen`` is the set of least cost that the answers are held against.
 
     Ends with the programme's deadline, or else after as long as each kind of question is given here.
     """
     best = programme.measure(chosen).cost
     total = programme.columns.total("cost")
-    depth = Depth(about=chosen)
+    depth = PostOptimality(about=chosen)
     if wanted.next_best:
         with _given(programme, PATIENCE):
             depth = replace(depth, next_best=find_next_best(programme, total, wanted.next_best, extras=False))
@@ -107,18 +107,18 @@ def look_deeper(
                 depth = replace(depth, late=depth.late or _is_late(programme))
     if wanted.frontier and programme.problem.weights:
         with _given(programme, PATIENCE_FRONTIER):
-            depth = replace(depth, frontier=find_frontier(programme, hours=wanted.with_hours))
+            depth = replace(depth, frontier=pareto_front(programme, hours=wanted.with_hours))
     return replace(depth, engine_notes=tuple(programme.notes))
 
 
-def clashes_of(programme: Programme) -> Conflicts:
+def clashes_of(programme: Programme) -> InfeasibleSets:
     """Every smallest group of demands that cannot hold together, as far as time allows."""
     with _given(programme, PATIENCE):
-        return find_conflicts(programme)
+        return minimal_infeasible_sets(programme)
 
 
 def _settings(
-    programme: Programme, chosen: tuple[str, ...], why: tuple[Chosen, ...], prices: Prices
+    programme: Programme, chosen: tuple[str, ...], why: tuple[WhyChosen, ...], prices: PriceSettings
 ) -> tuple[SettingRange, ...]:
     """The labour rate and the parts' prices.
 

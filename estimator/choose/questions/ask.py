@@ -6,8 +6,6 @@ import time
 from collections.abc import Callable, Collection
 from dataclasses import replace
 from decimal import Decimal
-from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
 from estimator.choose.milp.earning import check_aim, problem_for
@@ -22,8 +20,8 @@ from estimator.model import Verdict
 if TYPE_CHECKING:
     from estimator.choose.measure import Measure
     from estimator.choose.milp.model import Programme
-    from estimator.choose.questions.all import Depth, Wanted
-    from estimator.choose.questions.sensitivity import Anew
+    from estimator.choose.questions.all import PostOptimality, Wanted
+    from estimator.choose.questions.sensitivity import Repricing
 
 
 def programme_of(study: Study, aim: str = "cost", engine: str | None = None) -> Programme:
@@ -36,23 +34,25 @@ def programme_of(study: Study, aim: str = "cost", engine: str | None = None) -> 
     )
 
 
-def deeper(choice: Choice, wanted: Wanted, engine: str | None = None, deadline: float | None = None) -> Depth:
+def deeper(
+    choice: Choice, wanted: Wanted, engine: str | None = None, deadline: float | None = None
+) -> PostOptimality:
     """Further questions of a choice: the next best sets, why, ranges, and the frontier.
 
     They are about the set of least cost that meets the wish, whatever was aimed at. Of a wish that
     cannot be met ``why`` tells every smallest clash. ``deadline``: a time of time.perf_counter.
     """
-    from estimator.choose.questions.all import Depth, Prices, clashes_of, look_deeper
+    from estimator.choose.questions.all import PostOptimality, PriceSettings, analyse_optimum, clashes_of
 
     impossible = choice.answer.status == "infeasible"
     if not wanted or not (choice.found or impossible):
-        return Depth()
+        return PostOptimality()
     study = choice.study
     programme = programme_of(study, "cost", engine)
     programme.deadline = deadline
     if impossible:
         clashes = clashes_of(programme) if wanted.why else None
-        depth = look_deeper(programme, (), replace(wanted, next_best=0, why=False))
+        depth = analyse_optimum(programme, (), replace(wanted, next_best=0, why=False))
         return replace(depth, clashes=clashes)
     chosen = choice.answer.chosen
     if choice.answer.aim != "cost" and (wanted.next_best or wanted.why):
@@ -65,8 +65,8 @@ def deeper(choice: Choice, wanted: Wanted, engine: str | None = None, deadline: 
         if upgrade in study.costing.parts and study.costing.parts[upgrade].owner != "customer"
     }
     rate = cents(setting.wage + setting.overhead)
-    prices = Prices(rate, bought, _repriced(study, chosen), _at_rates(study, programme, engine))
-    depth = look_deeper(programme, chosen, wanted, prices)
+    prices = PriceSettings(rate, bought, _repriced(study, chosen), _at_rates(study, programme, engine))
+    depth = analyse_optimum(programme, chosen, wanted, prices)
     return replace(depth, tools=tool_grades(study, chosen)) if wanted.why else depth
 
 
@@ -90,12 +90,12 @@ def _repriced(study: Study, chosen: tuple[str, ...]) -> Callable[[str, int], Mea
     return figures
 
 
-def _at_rates(study: Study, programme: Programme, engine: str | None) -> Anew:
+def _at_rates(study: Study, programme: Programme, engine: str | None) -> Repricing:
     """The job priced anew at another labour rate: another wage over the same overhead, or another own pay."""
     from estimator.choose.build import build_problem
     from estimator.choose.infeasible.due import DUE, WORTH
     from estimator.choose.milp.model import Programme
-    from estimator.choose.questions.sensitivity import Anew
+    from estimator.choose.questions.sensitivity import Repricing
 
     buying = WHOLE if study.costing.setting.whole_packs else SHARE
     overhead = cents(study.costing.setting.overhead)
@@ -123,7 +123,7 @@ def _at_rates(study: Study, programme: Programme, engine: str | None) -> Anew:
         mine = tuple(v for v in study.verdicts if v.upgrade.id in chosen)
         return at(rate, mine).costing.estimate(chosen).totals.cost
 
-    return Anew(anew, cost, overhead)
+    return Repricing(anew, cost, overhead)
 
 
 def _at_price(verdict: Verdict, price: int) -> Verdict:
@@ -137,22 +137,19 @@ def model_file(study: Study, aim: str, path: str) -> tuple[bytes, str]:
 
     With them words on which aim it is, where more than one was asked for.
     """
-    from estimator.choose.milp.objectives import AIMS
-    from estimator.choose.solvers.lp_file import save_model
+    from estimator.choose.milp.objectives import OBJECTIVES
+    from estimator.choose.solvers.lp_file import model_bytes
 
     check_aim(aim)
     first, *later = [name.strip() for name in aim.split(",")]
-    total = AIMS[first].total
+    total = OBJECTIVES[first].total
     if total is None:
         raise InputError(
             Issue(Origin("--save-model"), f"the aim {aim} is a ratio and has no single programme",
                   next_step="write the programme of --aim profit instead")
         )  # fmt: skip
     programme = programme_of(_with_payment(study, first), aim)
-    with TemporaryDirectory() as folder:  # it is put in its place with all else that the command writes
-        beside = Path(folder) / f"model{Path(path).suffix}"
-        save_model(programme, total(programme), beside)
-        data = beside.read_bytes()
+    data = model_bytes(programme, total(programme), path)  # put in its place with all else that is written
     return data, f" (the aim {first}; {', '.join(later)} comes after it)" if later else ""
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from estimator.choose.measure import Measure
 from estimator.choose.milp.linear import Linear, Row, make_row
-from estimator.choose.milp.model import EVERYTHING, Found, Programme, Scope
+from estimator.choose.milp.model import EVERYTHING, Programme, Scope, Solution
 from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
 from estimator.choose.tie_break import settle
 
@@ -65,7 +65,7 @@ def find_next_best(
     return NextBest(tuple(told), complete)
 
 
-def _rank(item: Found) -> tuple[int, int, int, tuple[str, ...]]:
+def _rank(item: Solution) -> tuple[int, int, int, tuple[str, ...]]:
     assert item.chosen is not None
     assert item.measure is not None
     assert item.objective is not None
@@ -83,9 +83,9 @@ class _Search:
     scope: Scope
     extras: bool
 
-    def by_level(self) -> tuple[list[Found], bool]:
+    def by_level(self) -> tuple[list[Solution], bool]:
         """One solve a set: a level of equals is complete, and can be ordered, when the next set is worse."""
-        found: list[Found] = []
+        found: list[Solution] = []
         crowded = self.most + 20
         scope = self.scope
         ask = self.programme.ask if self.extras else self.programme.ask_fewest
@@ -107,7 +107,7 @@ class _Search:
                 better = [item for item in found if item.objective != level]
                 return self.one_by_one(sorted(better, key=_rank))
 
-    def one_by_one(self, known: list[Found]) -> tuple[list[Found], bool]:
+    def one_by_one(self, known: list[Solution]) -> tuple[list[Solution], bool]:
         """Each set with its ties broken, then shut out together with all that lie too near."""
         found = list(known)
         scope = self.scope
@@ -126,10 +126,10 @@ class _Search:
                 scope = scope.adding(make_row(self.aim, latest.objective, None, "no better"))
         return found, True
 
-    def shut(self, item: Found) -> list[Row]:
+    def shut(self, item: Solution) -> list[Row]:
         """Rows that keep a set from coming again, and with it those with more in them at no cost."""
         assert item.chosen is not None
-        rows = [self.programme.not_again(item.chosen, self.distance)]
+        rows = [self.programme.no_good_cut(item.chosen, self.distance)]
         if not self.extras and item.objective is not None:
             dearer = Linear({self.programme.model.column("e"): 1})
             without = Linear({self.programme.columns.x[u]: -1 for u in item.chosen}, len(item.chosen))
@@ -138,7 +138,7 @@ class _Search:
             rows.append(make_row(self.aim.copy().add(dearer, -1), item.objective, None, "again"))
         return rows
 
-    def is_padded(self, item: Found, found: list[Found]) -> bool:
+    def is_padded(self, item: Solution, found: list[Solution]) -> bool:
         """Whether a set is a known one with something more in it at no cost: by an order dearer than need be."""
         assert item.measure is not None
         return not self.extras and any(

@@ -34,7 +34,7 @@ NAMED = 2
 
 
 @dataclass(frozen=True, slots=True)
-class Worth:
+class WorthMeasuring:
     """A value worth measuring: what is assumed, what it could be, what that would change.
 
     ``chance`` is a fraction; ``stake`` and ``worth`` are cents of cost: the largest change, and the
@@ -70,15 +70,17 @@ class _Trial:
 
 
 @dataclass(frozen=True, slots=True)
-class Looked:
+class MeasuringAdvice:
     """What was looked at: values worth measuring, the most worth first; how many were tried; what was not."""
 
-    worths: tuple[Worth, ...]
+    worths: tuple[WorthMeasuring, ...]
     tried: int
     taken_for_seen: tuple[str, ...]
 
 
-def look_into(choice: Choice, solves: int = 12, progress: Callable[[int, int], None] | None = None) -> Looked:
+def look_into(
+    choice: Choice, solves: int = 12, progress: Callable[[int, int], None] | None = None
+) -> MeasuringAdvice:
     """Every assumed value tried, with what was taken for certain."""
     study = choice.study
     otherwise = Otherwise(study.shop, study.job)
@@ -89,7 +91,7 @@ def look_into(choice: Choice, solves: int = 12, progress: Callable[[int, int], N
             progress(number, 2 * len(fields))
         trials.extend(_trials(choice, otherwise, field))
     trials.sort(key=lambda t: (-_promise(choice, t), t.field, str(t.value)))
-    found: dict[str, Worth] = {}
+    found: dict[str, WorthMeasuring] = {}
     solved = 0
     for number, trial in enumerate(trials, start=1):
         if progress:
@@ -99,10 +101,10 @@ def look_into(choice: Choice, solves: int = 12, progress: Callable[[int, int], N
         worth = _worth(choice, otherwise, trial, may_solve)
         if worth and (trial.field not in found or _rank(worth) < _rank(found[trial.field])):
             found[trial.field] = worth
-    return Looked(tuple(sorted(found.values(), key=_rank)), len(fields), otherwise.taken_for_seen)
+    return MeasuringAdvice(tuple(sorted(found.values(), key=_rank)), len(fields), otherwise.taken_for_seen)
 
 
-def _rank(worth: Worth) -> tuple[object, ...]:
+def _rank(worth: WorthMeasuring) -> tuple[object, ...]:
     turned = sum(1 for turn in worth.turns if turn.fits_otherwise)
     return (
         -worth.worth,
@@ -206,7 +208,7 @@ def _less_work(turn: Turn) -> bool:
     return turn.after is not None and len(turn.after.demands) < before
 
 
-def _worth(choice: Choice, otherwise: Otherwise, trial: _Trial, may_solve: bool) -> Worth | None:
+def _worth(choice: Choice, otherwise: Otherwise, trial: _Trial, may_solve: bool) -> WorthMeasuring | None:
     study = choice.study
     stake, words, rescues = 0, list[str](), False
     if choice.found:
@@ -222,7 +224,7 @@ def _worth(choice: Choice, otherwise: Otherwise, trial: _Trial, may_solve: bool)
         return None
     spec, reading = study.shop.intake[trial.field], study.job.instrument[trial.field]
     chance = _chance(study, trial.field)
-    return Worth(
+    return WorthMeasuring(
         trial.field, spec.what, spec.how, said(reading.value, spec.unit), said(trial.value, spec.unit),
         chance, stake, int(chance * stake), "; ".join(words), trial.value, trial.turns, rescues,
         _wished(study, trial),

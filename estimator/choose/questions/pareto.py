@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from estimator.choose.measure import Measure
 from estimator.choose.milp.linear import Linear, Row, make_row
-from estimator.choose.milp.model import Found, Programme, Scope
+from estimator.choose.milp.model import Programme, Scope, Solution
 from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
 from estimator.choose.tie_break import settle
 from estimator.choose.verify.choice import score_reached
@@ -21,7 +21,7 @@ WISHES = ("level", "amount")
 
 
 @dataclass(frozen=True, slots=True)
-class Point:
+class ParetoPoint:
     """A set that no other beats: cents, thousandths of a point, hundredths of a minute at the surety.
 
     ``meets_wish``: every rule of the problem is kept, wishes included. ``knee``: where the next
@@ -38,10 +38,10 @@ class Point:
 
 
 @dataclass(frozen=True, slots=True)
-class Frontier:
+class ParetoFront:
     """All points, cheapest first (``with_hours``: of three figures, hours among them); ``complete`` False if time ran out or ``most`` was reached."""
 
-    points: tuple[Point, ...]
+    points: tuple[ParetoPoint, ...]
     complete: bool
     solves: int
     with_hours: bool = False
@@ -52,13 +52,13 @@ def wishes_left_open(programme: Programme) -> Scope:
     return Scope(without=frozenset(r.id for r in programme.problem.rules if r.kind in WISHES))
 
 
-def find_frontier(
+def pareto_front(
     programme: Programme,
     scope: Scope | None = None,
     hours: bool = False,
     most: int = 500,
     tidy: bool = False,
-) -> Frontier:
+) -> ParetoFront:
     """Every non-dominated (cost, score), or (cost, score, hours), within ``scope``.
 
     The default scope leaves the wishes open. ``tidy`` also breaks ties among sets that share all
@@ -72,7 +72,7 @@ def find_frontier(
     spent = programme.lazy.minutes(programme.problem.z_minutes) if hours else None
     aims = [total, score] if spent is None else [total, score, spent]
     lazily = spent is None and not tidy
-    found: list[Found] = []
+    found: list[Solution] = []
     ask = scope
     complete = False
     while len(found) < most:
@@ -94,14 +94,14 @@ def find_frontier(
             ask = ask.adding(*_not_beaten(programme, latest, reached, (total, score, spent)))
     points = [_told(programme, item) for item in found]
     points.sort(key=lambda p: (p.cost, -p.score, p.hours))  # whatever the order an engine found them in
-    return Frontier(tuple(_with_knee(points)), complete, programme.rounds - before, hours)
+    return ParetoFront(tuple(_with_knee(points)), complete, programme.rounds - before, hours)
 
 
-def _point(programme: Programme, aims: Sequence[Linear], scope: Scope, tidy: bool) -> Found:
+def _point(programme: Programme, aims: Sequence[Linear], scope: Scope, tidy: bool) -> Solution:
     """The lexicographic best of the aims within a scope."""
     if tidy:
         return settle(programme, aims, scope)[0]
-    found = Found(INFEASIBLE)
+    found = Solution(INFEASIBLE)
     for aim in aims:
         found = programme.ask(aim, scope)
         if found.status != OPTIMAL or found.objective is None:
@@ -111,7 +111,7 @@ def _point(programme: Programme, aims: Sequence[Linear], scope: Scope, tidy: boo
 
 
 def _not_beaten(
-    programme: Programme, point: Found, reached: int, aims: tuple[Linear, Linear, Linear]
+    programme: Programme, point: Solution, reached: int, aims: tuple[Linear, Linear, Linear]
 ) -> list[Row]:
     """Rows by which a new set is cheaper, scores more or takes less time than a known point."""
     assert point.measure is not None
@@ -130,30 +130,30 @@ def _not_beaten(
     return [*rows, make_row(some, 1, None, "better")]
 
 
-def _told(programme: Programme, found: Found) -> Point:
+def _told(programme: Programme, found: Solution) -> ParetoPoint:
 
     assert found.chosen is not None
     chosen = programme.trimmed(found.chosen)
     measure = programme.measure(chosen)
     wish = not programme.breaches(chosen)
-    return Point(
+    return ParetoPoint(
         chosen, measure, measure.cost, score_reached(programme.problem, chosen), measure.minutes, wish
     )
 
 
-def _with_knee(points: list[Point]) -> list[Point]:
+def _with_knee(points: list[ParetoPoint]) -> list[ParetoPoint]:
     """Mark the point that lies farthest above the line from the first to the last."""
     if len(points) < 3:
         return points
     first, last = points[0], points[-1]
     run, rise = last.cost - first.cost, last.score - first.score
 
-    def above(point: Point) -> int:
+    def above(point: ParetoPoint) -> int:
         return (point.score - first.score) * run - (point.cost - first.cost) * rise
 
     best = max(range(len(points)), key=lambda i: (above(points[i]), -i))
     if above(points[best]) <= 0:
         return points
     knee = points[best]
-    marked = Point(knee.chosen, knee.measure, knee.cost, knee.score, knee.hours, knee.meets_wish, True)
+    marked = ParetoPoint(knee.chosen, knee.measure, knee.cost, knee.score, knee.hours, knee.meets_wish, True)
     return [*points[:best], marked, *points[best + 1 :]]

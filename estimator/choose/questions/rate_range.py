@@ -106,5 +106,5 @@ def highest_within(
         if last is None or last > level:
             beaten_by, steps = programme.trimmed(other_set), level
         else:
-            scope = scope.adding(programme.not_again(other_set))
+            scope = scope.adding(programme.no_good_cut(other_set))
     return None

@@ -22,7 +22,7 @@ from estimator.choose.questions.rate_range import (
     last_within,
     lowest_within,
 )
-from estimator.choose.questions.why import Chosen, stays_between
+from estimator.choose.questions.why import WhyChosen, stays_between
 from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
 
 FURTHER = 20
@@ -52,7 +52,7 @@ class SettingRange:
 
 
 @dataclass(frozen=True, slots=True)
-class Anew:
+class Repricing:
     """A job priced anew at another labour rate (cents an hour): its programme, and what a set costs.
 
     ``least``: the lowest rate there can be.
@@ -64,7 +64,7 @@ class Anew:
 
 
 def rate_range(
-    programme: Programme, chosen: tuple[str, ...], rate: int, anew: Anew | None = None
+    programme: Programme, chosen: tuple[str, ...], rate: int, anew: Repricing | None = None
 ) -> SettingRange | None:
     """Labour rates (cents an hour) at which ``chosen`` stays cheapest; None if time ran out.
 
@@ -98,7 +98,7 @@ def rate_range(
 
 
 def _settled(
-    anew: Anew,
+    anew: Repricing,
     chosen: tuple[str, ...],
     rates: tuple[int, int, int],
     beaten_by: tuple[str, ...],
@@ -145,7 +145,7 @@ def _settled(
     return end, () if end == last else beaten_by
 
 
-def _beaten(anew: Anew, chosen: tuple[str, ...], rate: int) -> tuple[str, ...] | None:
+def _beaten(anew: Repricing, chosen: tuple[str, ...], rate: int) -> tuple[str, ...] | None:
     """The cheapest set at a rate; ``chosen`` if it is one of them; None if time ran out."""
     programme = anew.programme(rate)
     found = programme.ask(programme.columns.total("cost"))
@@ -182,7 +182,7 @@ def _farthest(
 def part_ranges(
     programme: Programme,
     chosen: tuple[str, ...],
-    why: tuple[Chosen, ...],
+    why: tuple[WhyChosen, ...],
     prices: Mapping[str, int],
     figures: Callable[[str, int], Measure],
 ) -> tuple[SettingRange, ...]:

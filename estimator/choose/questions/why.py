@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from estimator.choose.infeasible.ways_out import find_conflict
+from estimator.choose.infeasible.ways_out import minimal_infeasible_set
 from estimator.choose.measure import Measure
 from estimator.choose.milp.constraints import money_of
 from estimator.choose.milp.linear import Linear, make_row
@@ -21,7 +21,7 @@ from estimator.model.problem import Rule
 
 
 @dataclass(frozen=True, slots=True)
-class Chosen:
+class WhyChosen:
     """An upgrade in the set.
 
     ``cost`` and ``minutes``: by how much the set as it stands grows with it (forced work included,
@@ -52,7 +52,7 @@ class Range:
     then: tuple[str, ...]
 
 
-def why_chosen(programme: Programme, chosen: tuple[str, ...], best: int) -> tuple[Chosen, ...]:
+def why_chosen(programme: Programme, chosen: tuple[str, ...], best: int) -> tuple[WhyChosen, ...]:
     """For each upgrade of the best set (cost ``best`` cents) what it costs and what dropping it means."""
     programme.expects_many = True
     whole = programme.measure(chosen)
@@ -64,7 +64,7 @@ def why_chosen(programme: Programme, chosen: tuple[str, ...], best: int) -> tupl
         found = programme.ask_fewest(programme.columns.total("cost"), shut)
         rules, least = _needed_for(programme, shut, rest) if found.status == INFEASIBLE else ((), None)
         told.append(
-            Chosen(
+            WhyChosen(
                 upgrade,
                 whole.cost - bare.cost,
                 whole.expected - bare.expected,
@@ -94,9 +94,9 @@ def _needed_for(
         return tuple(limits), None
     # what is refused is seldom to blame and often long: named only where nothing else is
     refused = [rule.id for rule in programme.problem.rules if rule.kind == "refused"]
-    conflict = find_conflict(programme, eased, _broken_by(programme, rest), refused)
+    conflict = minimal_infeasible_set(programme, eased, _broken_by(programme, rest), refused)
     if conflict is not None and not conflict.rules and refused:
-        conflict = find_conflict(programme, eased)
+        conflict = minimal_infeasible_set(programme, eased)
     return (conflict.rules if conflict else ()), None
 
 

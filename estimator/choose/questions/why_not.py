@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from estimator.choose.infeasible.ways_out import find_conflict
+from estimator.choose.infeasible.ways_out import minimal_infeasible_set
 from estimator.choose.milp.constraints import money_of
 from estimator.choose.milp.linear import Linear, make_row
-from estimator.choose.milp.model import EVERYTHING, Found, Programme
+from estimator.choose.milp.model import EVERYTHING, Programme, Solution
 from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
 from estimator.model.problem import Rule
 
@@ -70,7 +70,7 @@ def why_left_out(
             conflict = None
             if reasons:
                 put_in = make_row(programme.columns.option(upgrade), 1, None, "put in")
-                conflict = find_conflict(programme, EVERYTHING.adding(put_in))
+                conflict = minimal_infeasible_set(programme, EVERYTHING.adding(put_in))
             told.append(LeftOut(upgrade, None, None, None, (), (), conflict.rules if conflict else ()))
             continue
         assert found.objective is not None
@@ -98,7 +98,7 @@ def why_left_out(
 
 def _entries(
     programme: Programme, upgrades: list[str], nearest: int | None = None
-) -> tuple[dict[str, Found], bool]:
+) -> tuple[dict[str, Solution], bool]:
     """For each upgrade the cheapest set that holds it; those that no set can hold are not there.
 
     Also whether all was proven; if not, nothing can be said of those that are not there.
@@ -106,7 +106,7 @@ def _entries(
     Asks for the cheapest set with any of those still open: it is the cheapest for each of them that
     it holds. When there is none left, none of the rest can be had, by one proof for all of them.
     """
-    entries: dict[str, Found] = {}
+    entries: dict[str, Solution] = {}
     left = dict.fromkeys(upgrades)
     while left:
         if nearest is not None and len(entries) >= nearest:

@@ -289,6 +289,6 @@ def _removed(shop: Shop, verdicts: tuple[Verdict, ...], tier: ResaleTier) -> Ite
 
 
 def grade_price(shop: Shop, part_class: str, grade: str) -> Decimal:
-    """The least price of the shop's parts of a class and grade; nought if there is none."""
+    """The least price of the shop's parts of a class and grade; zero if there is none."""
     prices = [p.price for p in shop.parts.values() if p.part_class == part_class and p.grade == grade]
     return min(prices, default=ZERO)

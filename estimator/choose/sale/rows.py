@@ -52,7 +52,7 @@ def _build(programme: Programme, sale: Sale) -> SaleSums:
     under = price.copy().add(total, -1)
     least = model.bounds(total)[0]
     if least < 0:
-        # a price is never below nought: where the sum is, the literal frees the row and holds the price at 0
+        # a price is never below zero: where the sum is, the literal frees the row and holds the price at 0
         none = Linear({model.column("b"): 1})
         model.add(under.add(none, least), None, 0, STRUCTURE)
         model.add(price.copy().add(none, sale.ceiling), None, sale.ceiling, STRUCTURE)

@@ -31,7 +31,7 @@ WHOLE = (INTEGER, IMPLIED, LOOSE)
 
 
 @dataclass(frozen=True, slots=True)
-class Raw:
+class EngineResult:
     """An engine's answer before rounding; the bound is without the objective's constant."""
 
     status: str
@@ -103,7 +103,7 @@ def quiet_output() -> Iterator[None]:
         os.close(kept)
 
 
-def _highs(model: Model, rows: Sequence[Row], objective: Linear, time_limit: float | None) -> Raw:
+def _highs(model: Model, rows: Sequence[Row], objective: Linear, time_limit: float | None) -> EngineResult:
     with quiet_output():
         import highspy
         import pulp
@@ -137,10 +137,10 @@ def _highs(model: Model, rows: Sequence[Row], objective: Linear, time_limit: flo
         raise EngineError(f"HiGHS stopped with the status “{solver.modelStatusToString(told)}”")
     values = _values(model, variables) if status in (OPTIMAL, FEASIBLE) else None
     bound = info.mip_dual_bound if info.mip_node_count >= 0 else info.objective_function_value
-    return Raw(status, values, bound if status in (OPTIMAL, FEASIBLE, NO_ANSWER) else None)
+    return EngineResult(status, values, bound if status in (OPTIMAL, FEASIBLE, NO_ANSWER) else None)
 
 
-def _cbc(model: Model, rows: Sequence[Row], objective: Linear, time_limit: float | None) -> Raw:
+def _cbc(model: Model, rows: Sequence[Row], objective: Linear, time_limit: float | None) -> EngineResult:
     import pulp
 
     problem, variables = pulp_problem(model, rows, objective)
@@ -178,10 +178,10 @@ def _cbc(model: Model, rows: Sequence[Row], objective: Linear, time_limit: float
     for line in text.splitlines():
         if line.startswith("Lower bound:"):
             bound = float(line.split(":")[1])
-    return Raw(status, values, bound)
+    return EngineResult(status, values, bound)
 
 
-def _cpsat(model: Model, rows: Sequence[Row], objective: Linear, time_limit: float | None) -> Raw:
+def _cpsat(model: Model, rows: Sequence[Row], objective: Linear, time_limit: float | None) -> EngineResult:
     from ortools.sat.python import cp_model
 
     programme = cp_model.CpModel()
@@ -215,10 +215,10 @@ def _cpsat(model: Model, rows: Sequence[Row], objective: Linear, time_limit: flo
     values = [solver.value(v) for v in variables] if status in (OPTIMAL, FEASIBLE) else None
     # it reckons in whole numbers, so an optimum is one; the bound it tells is rounded to a float
     bound = solver.best_objective_bound if terms and status in (FEASIBLE, NO_ANSWER) else None
-    return Raw(status, values, bound)
+    return EngineResult(status, values, bound)
 
 
-ENGINES: dict[str, Callable[[Model, Sequence[Row], Linear, float | None], Raw]] = {
+ENGINES: dict[str, Callable[[Model, Sequence[Row], Linear, float | None], EngineResult]] = {
     "highs": _highs,
     "cbc": _cbc,
     "cpsat": _cpsat,

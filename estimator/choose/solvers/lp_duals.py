@@ -10,7 +10,7 @@ from estimator.choose.solvers.solve import DEFAULT
 from estimator.core.errors import EngineError
 
 
-def row_prices(
+def row_duals(
     model: Model, rows: Sequence[Row], objective: Linear, engine_name: str = DEFAULT
 ) -> tuple[float, list[float]]:
     """The least ``objective`` over fractional columns, and for each row how it changes per unit of its end.

@@ -15,7 +15,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from estimator.choose.milp.linear import IMPLIED, INTEGER, Linear, Model, Row
-from estimator.choose.solvers.backends import ENGINES, FEASIBLE, INFEASIBLE, NO_ANSWER, OPTIMAL, Raw
+from estimator.choose.solvers.backends import ENGINES, FEASIBLE, INFEASIBLE, NO_ANSWER, OPTIMAL, EngineResult
 from estimator.core.errors import EngineError
 
 EXACT = "cpsat"
@@ -38,7 +38,7 @@ WHOLE_WITHIN = 1e-4
 
 
 @dataclass(frozen=True, slots=True)
-class Outcome:
+class SolveResult:
     """What an engine said: status, column values, objective and bound (constants included)."""
 
     status: str
@@ -56,7 +56,7 @@ def solve_model(
     objective: Linear,
     engine: str | None = None,
     time_limit: float | None = None,
-) -> Outcome:
+) -> SolveResult:
     """Minimise ``objective`` over ``rows``; raises EngineError if every engine fails or contradicts itself.
 
     Without an engine's name the default one is given ``PATIENCE`` seconds; what it has not proven by
@@ -69,26 +69,28 @@ def solve_model(
     if name not in ENGINES:
         raise EngineError(f"unknown engine “{name}”; known are {', '.join(ENGINES)}")
     if time_limit is not None and time_limit <= 0:
-        return Outcome(NO_ANSWER, None, None, None, 0.0, name)
+        return SolveResult(NO_ANSWER, None, None, None, 0.0, name)
     if not rows:
         return _without_rows(model, objective)
     until = None if time_limit is None else time.perf_counter() + time_limit
     return _confirmed(model, rows, objective, _handed_on(model, rows, objective, name, until), until)
 
 
-def _asked(model: Model, rows: Sequence[Row], objective: Linear, name: str, until: float | None) -> Outcome:
+def _asked(
+    model: Model, rows: Sequence[Row], objective: Linear, name: str, until: float | None
+) -> SolveResult:
     """What one engine says of a model."""
     start = time.perf_counter()
     left = None if until is None else until - start
     if left is not None and left <= 0:
-        return Outcome(NO_ANSWER, None, None, None, 0.0, name)
+        return SolveResult(NO_ANSWER, None, None, None, 0.0, name)
     raw = ENGINES[name](model, rows, objective, left)
     return _outcome(model, rows, objective, raw, time.perf_counter() - start, name)
 
 
 def _handed_on(
     model: Model, rows: Sequence[Row], objective: Linear, name: str, until: float | None
-) -> Outcome:
+) -> SolveResult:
     """What an engine says; where it fails, what the next one says. EngineError names all that failed."""
     notes: list[str] = []
     for one in (name, *(other for other in HANDED_TO if other != name)):
@@ -104,8 +106,8 @@ def _handed_on(
 
 
 def _confirmed(
-    model: Model, rows: Sequence[Row], objective: Linear, said: Outcome, until: float | None
-) -> Outcome:
+    model: Model, rows: Sequence[Row], objective: Linear, said: SolveResult, until: float | None
+) -> SolveResult:
     """The outcome with what a float engine denies asked once more in whole numbers."""
     if said.engine in (EXACT, "none"):
         return said
@@ -141,12 +143,12 @@ def _confirmed(
     return replace(exact, seconds=seconds, notes=notes)
 
 
-def _exactly(model: Model, rows: Sequence[Row], objective: Linear, until: float | None) -> Outcome:
+def _exactly(model: Model, rows: Sequence[Row], objective: Linear, until: float | None) -> SolveResult:
     """What the exact engine says; no answer, with a note, where the numbers are too large even for it."""
     try:
         return _asked(model, rows, objective, EXACT, until)
     except EngineError as error:
-        return Outcome(NO_ANSWER, None, None, None, 0.0, EXACT, (str(error),))
+        return SolveResult(NO_ANSWER, None, None, None, 0.0, EXACT, (str(error),))
 
 
 def _hides_a_unit(model: Model, rows: Sequence[Row]) -> bool:
@@ -162,17 +164,17 @@ def _hides_a_unit(model: Model, rows: Sequence[Row]) -> bool:
     return False
 
 
-def _without_rows(model: Model, objective: Linear) -> Outcome:
+def _without_rows(model: Model, objective: Linear) -> SolveResult:
     """Nothing binds: every column goes to its better end."""
     values = tuple(
         high if objective.terms.get(column, 0) < 0 else low
         for column, (low, high) in enumerate(zip(model.lower, model.upper, strict=True))
     )
     best = objective.value(dict(enumerate(values)))
-    return Outcome(OPTIMAL, values, best, best, 0.0, "none")
+    return SolveResult(OPTIMAL, values, best, best, 0.0, "none")
 
 
-def _patient(model: Model, rows: Sequence[Row], objective: Linear, time_limit: float | None) -> Outcome:
+def _patient(model: Model, rows: Sequence[Row], objective: Linear, time_limit: float | None) -> SolveResult:
     """The default engine first, then CP-SAT; of two unproven answers the better, with the better bound."""
     start = time.perf_counter()
     until = None if time_limit is None else start + time_limit
@@ -180,7 +182,7 @@ def _patient(model: Model, rows: Sequence[Row], objective: Linear, time_limit: f
     if not rows:
         return _without_rows(model, objective)
     if time_limit is not None and time_limit <= 0:
-        return Outcome(NO_ANSWER, None, None, None, 0.0, DEFAULT)
+        return SolveResult(NO_ANSWER, None, None, None, 0.0, DEFAULT)
     first = _confirmed(model, rows, objective, _handed_on(model, rows, objective, DEFAULT, patience), until)
     if first.status in (OPTIMAL, INFEASIBLE) or (until is not None and time.perf_counter() >= until):
         return first
@@ -196,13 +198,13 @@ def _patient(model: Model, rows: Sequence[Row], objective: Linear, time_limit: f
 
 
 def _outcome(
-    model: Model, rows: Sequence[Row], objective: Linear, raw: Raw, seconds: float, name: str
-) -> Outcome:
+    model: Model, rows: Sequence[Row], objective: Linear, raw: EngineResult, seconds: float, name: str
+) -> SolveResult:
     bound = None
     if raw.bound is not None and math.isfinite(raw.bound) and abs(raw.bound) < 1e15:
         bound = math.ceil(raw.bound - 1e-5 * max(1.0, abs(raw.bound) * 1e-4)) + objective.constant
     if raw.status not in (OPTIMAL, FEASIBLE) or raw.values is None:
-        return Outcome(raw.status, None, None, bound, seconds, name)
+        return SolveResult(raw.status, None, None, bound, seconds, name)
     values = dict(enumerate(_whole_values(model, raw.values, name)))
     for row in rows:
         if not row.holds(values) and all(model.kinds[c] in CHECKED for c in row.columns):
@@ -213,7 +215,7 @@ def _outcome(
         status = FEASIBLE  # the engine's own bound does not bear out what it says
     if status == OPTIMAL or (bound is not None and bound > found):
         bound = found
-    return Outcome(status, tuple(values.values()), found, bound, seconds, name)
+    return SolveResult(status, tuple(values.values()), found, bound, seconds, name)
 
 
 def _whole_values(model: Model, values: Sequence[float], name: str) -> Iterator[int]:

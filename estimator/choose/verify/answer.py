@@ -10,7 +10,7 @@ from estimator.choose.verify.choice import recheck
 from estimator.choose.verify.levels import Spec
 from estimator.choose.verify.lines import lines_amiss
 from estimator.choose.verify.rows import HEADINGS, Rows
-from estimator.choose.verify.search import SEARCHED, Search, Set
+from estimator.choose.verify.search import SEARCHED, PlainSearch, Set
 from estimator.core.errors import RefutedError
 from estimator.model import Demand, Estimate
 from estimator.model.problem import Problem
@@ -40,7 +40,7 @@ def hold(rows: Rows, spec: Spec, estimate: Estimate, reached: Mapping[str, int])
         )
 
 
-def search_for(rows: Rows, spec: Spec, problem: Problem, aim: str, wishes: bool) -> Search | None:
+def search_for(rows: Rows, spec: Spec, problem: Problem, aim: str, wishes: bool) -> PlainSearch | None:
     """The search that could refute an answer to ``aim``; None where its sums leave something out.
 
     What is wished and how far money and hours go is read from the job itself, not from the rules of the
@@ -55,10 +55,10 @@ def search_for(rows: Rows, spec: Spec, problem: Problem, aim: str, wishes: bool)
     def besides(chosen: Set) -> bool:
         return not foreign or not recheck(others, chosen)
 
-    return Search(rows, spec, aim, wishes, problem.weights if aim == "score" else (), besides)
+    return PlainSearch(rows, spec, aim, wishes, problem.weights if aim == "score" else (), besides)
 
 
-def hold_optimal(search: Search, chosen: tuple[str, ...], objective: int) -> None:
+def hold_optimal(search: PlainSearch, chosen: tuple[str, ...], objective: int) -> None:
     """RefutedError if a plain search finds a set with a lower figure than the one that is called optimal."""
     found = search.better_than(chosen, objective)
     if found is None:
@@ -72,7 +72,7 @@ def hold_optimal(search: Search, chosen: tuple[str, ...], objective: int) -> Non
     )
 
 
-def hold_infeasible(search: Search) -> None:
+def hold_infeasible(search: PlainSearch) -> None:
     """RefutedError if a plain search finds a set that keeps everything where none is said to."""
     found = search.any_set()
     if found is not None:

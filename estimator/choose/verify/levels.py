@@ -1,7 +1,7 @@
 """Levels and amounts of the spec once more from the rows of the tables; shares no code with the choice.
 
 A level is what the instrument shows, raised by what the set gives at least, with what it adds on top,
-below every cap of the set; from nought to four, never above what ``attribute_limits`` allows.
+below every cap of the set; from zero to four, never above what ``attribute_limits`` allows.
 """
 
 from __future__ import annotations

@@ -11,6 +11,7 @@ import math
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
+from fractions import Fraction
 from statistics import NormalDist
 
 from estimator.core.expressions import parse_expression
@@ -45,7 +46,7 @@ BESIDES = {
 
 
 def whole(value: Decimal) -> int:
-    """Half up, away from nought; what falls short of a half in the tenth place only is one."""
+    """Half up, away from zero; what falls short of a half in the tenth place only is one."""
     return int(value.quantize(NINE_PLACES, ROUND_HALF_UP).quantize(ONE, ROUND_HALF_UP))
 
 
@@ -275,7 +276,7 @@ class Rows:
             mean, width = (3 * low + 4 * likely + 3 * high) / 10, Decimal("2.56")
         minutes = mean + self._held(task.setup_min * demand.setup_share)
         covered = number * demand.share if task.driver == "coat" else number
-        worn, sold, packed, used = self._used(task, covered, levels)
+        worn, sold, packed, used, had = self._used(task, covered, levels)
         tools = self._tools(task, number, levels)
         odds = self._odds(task, demand)
         again, spoilt = self._rework(task, number, odds, mean, worn, part_price)
@@ -298,7 +299,7 @@ class Rows:
         return Line(
             money, hundredths, rework + whole(hidden * 100), whole(task.wait_usual_min * 100), sd,
             _struck(rework, float(odds), math.ceil(number) if singly else 1), whole(hidden * 100),
-            -number * wood.density if wood and task.driver == "cm3" else NIL, used, parts,
+            -number * wood.density if wood and task.driver == "cm3" else NIL, used, parts - had,
             (hundredths, cost, number, rework, prices, money[1], sd), cost,
         )  # fmt: skip
 
@@ -308,9 +309,13 @@ class Rows:
 
     def _used(
         self, task: Task, number: Decimal, levels: Mapping[str, str]
-    ) -> tuple[Decimal, Decimal, Decimal, tuple[tuple[str, int], ...]]:
-        """Money for what wears, for what is sold like a part, for what is bought by the pack; and the packs' use."""
+    ) -> tuple[Decimal, Decimal, Decimal, tuple[tuple[str, int], ...], int]:
+        """Money for what wears, for what is sold like a part, for what is bought by the pack; and the packs' use.
+
+        Last the cents of what is sold like a part and lies in stock: it is paid beyond the stock alone.
+        """
         worn = sold = packed = NIL
+        had = 0
         used = []
         for name, each, family in self.shop.task_consumables.get(task.id, ()):
             if family not in ("any", "bass" if self.job.is_bass else "guitar"):
@@ -321,13 +326,16 @@ class Rows:
             money = quantity * item.price / item.units_per_pack
             if item.billed_as == "part":
                 sold += money
+                if self.job.stock.get(name, NIL) >= 1:
+                    had += whole(money * 100)
+                    used.append((name, int((quantity * 1000).to_integral_value(ROUND_HALF_UP))))
                 continue
             if item.billed_as == "wear":
                 worn += money
             if not item.on_shelf:
                 packed += money if item.billed_as == "wear" else NIL
                 used.append((name, int((quantity * 1000).to_integral_value(ROUND_HALF_UP))))
-        return worn, sold, packed, tuple(used)
+        return worn, sold, packed, tuple(used), had
 
     def _tools(self, task: Task, number: Decimal, levels: Mapping[str, str]) -> Decimal:
         roots = {code.partition(".")[0] for code in task.factors}
@@ -547,9 +555,13 @@ class Rows:
         billed = [line for task, line in lines if task not in self.desk]
         desk = sum(line.minutes for task, line in lines if task in self.desk)
         used: dict[str, int] = {}
-        for _, line in lines:
+        singly: dict[str, int] = {}
+        for task, line in lines:
             for name, quantity in line.used:
-                used[name] = used.get(name, 0) + quantity
+                if self.shop.consumables[name].billed_as != "part":
+                    used[name] = used.get(name, 0) + quantity
+                elif task not in self.desk:
+                    singly[name] = singly.get(name, 0) + quantity
         paid = self._packs(used)
         cents = [line.money for line in billed] + [self.bought(upgrade)[0] for upgrade in chosen]
         sums = [sum(column) for column in zip(*cents, strict=True)] or [0] * len(HEADINGS)
@@ -562,7 +574,7 @@ class Rows:
         hidden = sum(line.faults for line in billed) / 100
         return RowTotals(
             money=dict(zip(HEADINGS, sums, strict=True)),
-            cash=sum(line.cash for line in billed) + paid + self._pieces(chosen),
+            cash=sum(line.cash for line in billed) + paid + self._pieces(chosen) + self._singly(singly),
             minutes=sum(line.minutes for line in billed),
             reserve=sum(line.reserve for line in billed),
             wait=sum(line.wait for _, line in lines),
@@ -611,6 +623,17 @@ class Rows:
             beyond = quantity - int((self.job.stock.get(name, NIL) * 1000).to_integral_value(ROUND_HALF_UP))
             size = int((item.units_per_pack * 1000).to_integral_value(ROUND_HALF_UP))
             cents += max(0, -(-beyond // size)) * whole(item.price * 100)
+        return cents
+
+    def _singly(self, used: Mapping[str, int]) -> int:
+        """Cents for what is sold with the work: whole ones, when what is there is used up."""
+        cents = 0
+        for name, thousandths in used.items():
+            item = self.shop.consumables[name]
+            lacking = thousandths - int((self.job.stock[name] * 1000).to_integral_value(ROUND_HALF_UP))
+            cents += max(0, math.ceil(Fraction(lacking, 1000))) * whole(
+                item.price / item.units_per_pack * 100
+            )
         return cents
 
     def _pieces(self, chosen: Collection[str]) -> int:

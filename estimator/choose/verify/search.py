@@ -34,7 +34,7 @@ Keeps = Callable[[Set], bool]
 
 
 @dataclass
-class Search:
+class PlainSearch:
     """What may be chosen of a job, by its own words and those of the tables.
 
     ``wishes``: whether the wishes are demanded. ``weights``: what counts for ``score``. ``besides``: whatever
@@ -203,7 +203,7 @@ class Search:
         )
 
     def excess(self, chosen: Set) -> int:
-        """Cents and hundredths of a minute by which a set breaks the limits; nought when it keeps them."""
+        """Cents and hundredths of a minute by which a set breaks the limits; zero when it keeps them."""
         budget = self.rows.job.budget
         if budget.money is None and budget.minutes is None:
             return 0

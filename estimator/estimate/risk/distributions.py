@@ -75,7 +75,7 @@ def beta_moments(low: float, likely: float, high: float) -> tuple[float, float]:
 def moments(spread: Spread) -> tuple[float, float]:
     """Mean and standard deviation of what is drawn, minutes, set-up included; see the module's text.
 
-    The part of a curve below nought, which is drawn as nought, is left out of account here.
+    The part of a curve below zero, which is drawn as zero, is left out of account here.
     """
     curve = beta_moments if spread.reading == "pert" else split_normal_moments
     mean, sd = curve(spread.low, spread.likely, spread.high)

@@ -17,7 +17,7 @@ from estimator.estimate.risk.moments import ClosedForm, closed_form
 from estimator.estimate.risk.monte_carlo import DRAWS, SEED, Simulation, simulate_work
 from estimator.estimate.risk.sensitivity import (
     Bar,
-    Gain,
+    MeasuringGain,
     Share,
     advice,
     field_bars,
@@ -53,7 +53,7 @@ class LookAhead:
     shares: tuple[Share, ...]
     lines: tuple[Bar, ...]
     assumed: tuple[Bar, ...]
-    gains: tuple[Gain, ...]
+    gains: tuple[MeasuringGain, ...]
     advice: tuple[str, ...]
 
 

@@ -37,7 +37,7 @@ BLOCK = 2048
 
 
 @dataclass(frozen=True, slots=True)
-class Point:
+class Quantile:
     """A point of a distribution: ``percent`` of trials stay at or below ``value``; its standard error."""
 
     percent: float
@@ -52,7 +52,7 @@ class Distribution:
     mean: float
     mean_error: float
     sd: float
-    points: tuple[Point, ...]
+    points: tuple[Quantile, ...]
 
     def at(self, percent: float) -> float:
         """The value of one of the points; KeyError if it was not asked for."""
@@ -140,7 +140,7 @@ def draw_times(
     down = np.array([s.widening * (s.likely - s.low) / Z90 for s in split])
     up = np.array([s.widening * (s.high - s.likely) / Z90 for s in split])
     centre = np.array([s.mean + s.widening * (s.likely - s.mean) for s in split])
-    # a time is never below nought: where the lower side would cross it, z stops short
+    # a time is never below zero: where the lower side would cross it, z stops short
     least = -centre / np.maximum(down, 1e-300)
     order = [*split, *(s for s in moving if s.reading == "pert")]
     own, common = sqrt(1.0 - shared_cause), sqrt(shared_cause)
@@ -199,7 +199,7 @@ def describe(values: Floats, points: Sequence[float] = POINTS) -> Distribution:
     wanted = [share + way * step for share, step in zip(shares, steps, strict=True) for way in (-1, 0, 1)]
     found = np.quantile(values, np.clip(wanted, 0.0, 1.0)).reshape(-1, 3).tolist()
     described = tuple(
-        Point(percent, value, (above - below) / 2.0)
+        Quantile(percent, value, (above - below) / 2.0)
         for percent, (below, value, above) in zip(points, found, strict=True)
     )
     sd = float(values.std(ddof=1))

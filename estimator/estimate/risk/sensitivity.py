@@ -168,7 +168,7 @@ def _word(value: Decimal | str | bool) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Gain:
+class MeasuringGain:
     """What knowing one assumed field would do: spread and surety point with it measured, in minutes."""
 
     field: str
@@ -177,7 +177,9 @@ class Gain:
     saved: float
 
 
-def measuring_gains(lines: Sequence[WorkLine], shop: Shop, surety: Decimal = Decimal(80)) -> tuple[Gain, ...]:
+def measuring_gains(
+    lines: Sequence[WorkLine], shop: Shop, surety: Decimal = Decimal(80)
+) -> tuple[MeasuringGain, ...]:
     """For each assumed field that widens a line: the point of surety if it were measured, best first.
 
     The mean is left as it is: what a measurement would find cannot be known beforehand.
@@ -189,7 +191,7 @@ def measuring_gains(lines: Sequence[WorkLine], shop: Shop, surety: Decimal = Dec
     gains = []
     for field in fields:
         sd = spread_of_lines([replace(line, sd=_sd_without(line, field)) for line in lines], c)
-        gains.append(Gain(field, sd, mean + z * sd, now - mean - z * sd))
+        gains.append(MeasuringGain(field, sd, mean + z * sd, now - mean - z * sd))
     return tuple(sorted(gains, key=lambda g: (-g.saved, g.field)))
 
 

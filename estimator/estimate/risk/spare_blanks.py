@@ -77,7 +77,7 @@ def pieces_for(good: int, failure: Decimal | Fraction, surety: Decimal | Fractio
     """
     bad, wanted = _share(failure, "the odds of failure", False), _share(surety, "a surety", True)
     if good < 0:
-        raise InputError(Issue(Origin(), "good pieces wanted below nought", str(good), "0 or more"))
+        raise InputError(Issue(Origin(), "good pieces wanted below zero", str(good), "0 or more"))
     if good == 0 or bad == 0:
         return Spares(good, bad, wanted, good, (SpareRow(good, Fraction(1)),))
     if wanted == 1:

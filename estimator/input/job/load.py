@@ -11,7 +11,7 @@ from typing import Any
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
 from estimator.input.job.instrument import read_instrument
-from estimator.input.job.keys import JOB, RESALE, SECTIONS, STOCK, TERMS, UPGRADES
+from estimator.input.job.keys import JOB, LABELS, RESALE, SECTIONS, STOCK, TERMS, UPGRADES
 from estimator.input.job.parts import read_parts
 from estimator.input.job.wish import read_budget, read_wish
 from estimator.model import Consumable, Job, Part, Reading, Shop, calling
@@ -87,6 +87,7 @@ def job_from(toml: TomlFile, shop: Shop) -> Job:
         stock=_read_stock(toml, shop, parts, issues),
         settings=_read_terms(toml, shop, issues),
         file=toml.file,
+        labels=MappingProxyType({name: values[name] for name in LABELS if values.get(name)}),
         issues=tuple(shorten([issue for issue in issues if issue.severity != "error"])),
     )
     if errors := [issue for issue in issues if issue.severity == "error"]:
@@ -203,23 +204,23 @@ def _read_stock(
             check_range(stock[name], Decimal(0), None)
         except CellError as error:
             issues.append(cell_issue(error, where, value))
-        if name in shop.consumables and not shop.consumables[name].by_the_pack:
+        if name in shop.consumables and is_idle(shop.consumables[name]):
             issues.append(stock_not_counted(where, shop.consumables[name]))
     return MappingProxyType(stock)
 
 
+def is_idle(item: Consumable) -> bool:
+    """Whether a stock of it takes nothing off the cash: no job pays for it at the till."""
+    return not item.by_the_pack and not item.by_the_piece
+
+
 def stock_not_counted(where: Origin, item: Consumable) -> Issue:
-    """The warning for a stock of what no job buys in packs: it takes nothing off the cash."""
-    why = (
-        "what is kept on the shelf is bought for the shop, not for a job"
-        if item.on_shelf
-        else "it is charged like a part, by the piece, whether from the wall or from the seller"
-    )
+    """The warning for a stock of what is kept on the shelf: it takes nothing off the cash."""
     return Issue(
         where,
-        f"a stock of {item.id} is not counted: {why}",
+        f"a stock of {item.id} is not counted: what is kept on the shelf is bought for the shop, not for a job",
         "",
-        "consumables bought by the pack for a job, and parts",
+        "consumables bought for a job, by the pack or the piece, and parts",
         "leave the line out, and take off the till by hand what is not bought",
         severity="warning",
     )

@@ -5,15 +5,18 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 
-from estimator.batch.arrivals import Bought, arrivals_of
+from estimator.batch.arrivals import Bought, arrivals_of, bought_as
+from estimator.plan.awaited import awaited, taken_by
 from estimator.plan.day_list import named, short
 from estimator.plan.plan import Plan
 from estimator.plan.reasons import reason_of
 from estimator.plan.replan.saved_plan import KeptWork
-from estimator.schedule.records import Change
+from estimator.schedule.records import DayChange
 
 
-def changes_of(plan: Plan, before: Mapping[str, KeptWork], late: Mapping[Bought, str]) -> dict[str, Change]:
+def changes_of(
+    plan: Plan, before: Mapping[str, KeptWork], late: Mapping[Bought, str]
+) -> dict[str, DayChange]:
     """By operation that starts on another day than before: from when to when, and the reason at its root."""
     starts = {
         b.operation: plan.calendar.moment(plan.calendar.elapsed_at_start(b.start))
@@ -22,13 +25,13 @@ def changes_of(plan: Plan, before: Mapping[str, KeptWork], late: Mapping[Bought,
     found = {}
     for name, begins in starts.items():
         if name not in before:
-            found[name] = Change(None, begins, "new work")
+            found[name] = DayChange(None, begins, "new work")
         elif begins.date() != before[name].begins.date():
-            found[name] = Change(before[name].begins, begins, _root(plan, name, starts, before, late))
+            found[name] = DayChange(before[name].begins, begins, _root(plan, name, starts, before, late))
     return found
 
 
-def change_words(changes: Mapping[str, Change]) -> list[str]:
+def change_words(changes: Mapping[str, DayChange]) -> list[str]:
     """What changed, told once for work of one instrument that moves from one day to another for one reason."""
     groups: dict[tuple[str, str, str], list[str]] = {}
     for name, change in changes.items():
@@ -37,7 +40,7 @@ def change_words(changes: Mapping[str, Change]) -> list[str]:
     return [f"{job}, {way}: {', '.join(tasks)}; {why}" for (job, way, why), tasks in groups.items()]
 
 
-def entry_words(changes: Mapping[str, Change], operations: Sequence[str]) -> tuple[str, ...]:
+def entry_words(changes: Mapping[str, DayChange], operations: Sequence[str]) -> tuple[str, ...]:
     """What changed of the operations of one entry of the day list, each reason once."""
     words = (
         f"was {_day(changes[name].was)}; {changes[name].why}" if changes[name].was else changes[name].why
@@ -63,6 +66,9 @@ def _root(
     while True:
         if plan.now is not None and seen[-1] in before and before[seen[-1]].begins < plan.now:
             return f"{named(seen[-1])} was not done by now"
+        held_up = _own_parcel(plan, seen[-1], before, late)
+        if held_up:
+            return held_up
         reason = reason_of(plan.work, plan.calendar, assignments, assignments[seen[-1]])
         if reason.kind == "there":
             return _there(plan, seen[-1], late)
@@ -78,12 +84,21 @@ def _root(
         seen.append(follows)
 
 
+def _own_parcel(plan: Plan, name: str, before: Mapping[str, KeptWork], late: Mapping[Bought, str]) -> str:
+    """The late purchase that the operation takes itself and that comes after it was to begin; blank if there is none."""
+    if name not in before or not late:
+        return ""
+    began = plan.calendar.elapsed_of(before[name].begins)
+    mine = {bought_as(purchase) for purchase in taken_by(plan, name)}
+    arrives = arrivals_of(plan.study, plan.answer, plan.late)
+    return next((words for bought, words in late.items() if bought in mine and arrives[bought] > began), "")
+
+
 def _there(plan: Plan, name: str, late: Mapping[Bought, str]) -> str:
     """Why an operation could not start before a given moment: a late purchase, a cure, or that it is today."""
-    earliest = plan.work.by_id()[name].earliest
-    arrives = arrivals_of(plan.study, plan.answer, plan.late)
+    mine = {bought_as(purchase) for purchase in awaited(plan, name)}
     for bought, words in late.items():
-        if arrives.get(bought) == earliest:
+        if bought in mine:
             return words
     if name in plan.held:
         return f"{named(plan.held[name])} cures or settles till then"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
@@ -38,6 +39,7 @@ class State:
     still to do. ``not_before``: operation to the moment before which it cannot start (its part has
     not come, a person is away). ``done_by``: who did finished work that the plan before no longer holds, for
     what stands set up. ``made``: when the plan before was made, if that was not before the work began.
+    ``proven``: of which question (``question_of``) the plan before had proven what bounds, by aim.
     """
 
     now: datetime
@@ -46,6 +48,7 @@ class State:
     not_before: Mapping[str, datetime] = field(default_factory=dict)
     done_by: Mapping[str, str] = field(default_factory=dict)
     made: datetime | None = None
+    proven: tuple[str, Mapping[str, int]] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +102,11 @@ def replan(
         best = tuple(sorted(stay, key=lambda b: (b.start, b.end, b.operation)))
         found = schedule_work(left, calendar, replace(search, engine="rule", tries=0), stay)
         kept = figures_of(left, calendar, best)
-        found = replace(found, assignments=best, figures=kept, status="feasible", method=KEPT)
+        bounds = dict(found.bounds)
+        if state.proven is not None and state.proven[0] == question_of(left, calendar, search.objectives):
+            # nothing has changed since: what was proven then, with more search than is worth it here, still holds
+            bounds = {aim: max(bound, state.proven[1].get(aim, 0)) for aim, bound in bounds.items()}
+        found = replace(found, assignments=best, figures=kept, status="feasible", method=KEPT, bounds=bounds)
         return Replanned(left, found, (), True, kept.tardiness)
     found = schedule_work(left, calendar, search, stay)
     kept, new = figures_of(left, calendar, stay), found.figures
@@ -110,6 +117,12 @@ def replan(
         found = replace(found, assignments=best, figures=kept, status="feasible", method=KEPT)
         return Replanned(left, found, _moved(calendar, before, best), True, kept.tardiness)
     return Replanned(left, found, moved, False, kept.tardiness)
+
+
+def question_of(work: SchedulingProblem, calendar: Calendar, objectives: Sequence[str]) -> str:
+    """A name for what is asked of a schedule: the same for the same work, hours and objectives, and for nothing else."""
+    told = repr((work, calendar.start, calendar.opens, calendar.closes, tuple(objectives)))
+    return hashlib.sha256(told.encode()).hexdigest()
 
 
 def _not_sooner(operation: Operation, planned: Mapping[str, Assignment], calendar: Calendar) -> Operation:

@@ -12,8 +12,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from estimator.core.errors import InputError, Issue, Origin
-from estimator.core.fractions import cents_of
-from estimator.core.money import cents
+from estimator.core.money import cents, cents_of
 from estimator.model import Shop
 from estimator.tables.schema.settings import BUILD_UP, HOUR_LINES, OVERHEAD_LINES, PAY_LINES
 
@@ -75,7 +74,7 @@ def hourly(total: Decimal, billed: Decimal, margin: Decimal = Decimal(0)) -> Fra
     if billed <= 0:
         raise InputError(
             Issue(WHERE, "no hour is billed, so no rate can pay for the year", f"{billed} hours",
-                  "weeks, hours a week and billable share above nought", "look at the three lines of hours")
+                  "weeks, hours a week and billable share above zero", "look at the three lines of hours")
         )  # fmt: skip
     if not 0 <= margin < 1:
         raise InputError(

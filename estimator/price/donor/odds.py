@@ -84,7 +84,7 @@ def simulate(study: Study, risk: Risk, draws: int = 20_000, seed: int = SEED) ->
 
 
 def _lognormal(normal, mean: float, sd: float):  # type: ignore[no-untyped-def]
-    """Draws with a mean and a spread, never below nought, from standard normal draws."""
+    """Draws with a mean and a spread, never below zero, from standard normal draws."""
     import numpy as np
 
     if mean <= 0:

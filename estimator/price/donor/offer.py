@@ -16,8 +16,7 @@ from fractions import Fraction
 from estimator.choose.sale.build import finding_minutes, sourcing_minutes
 from estimator.choose.study import Choice, Study, make_choice
 from estimator.core.errors import InputError, Issue, Origin, near_miss
-from estimator.core.fractions import half_up
-from estimator.core.money import centiminutes, cents
+from estimator.core.money import centiminutes, cents, half_up
 from estimator.estimate.sale_terms import clean_price, number, rule, setting
 from estimator.estimate.uplift import pay_for, share_left
 from estimator.model import DonorCheck, DonorOdds, Job, Shop
@@ -46,7 +45,7 @@ class CheckMove:
 
 
 @dataclass(frozen=True, slots=True)
-class Offer:
+class DonorOffer:
     """The most to pay and what it rests on. Cents; minutes in hundredths.
 
     ``most`` is O_max, ``stop`` the lower of it and the rule-of-thumb limit (``limit``, None: none);
@@ -98,7 +97,7 @@ def salvage_value(study: Study) -> int:
 def most_to_pay(profit: int, odds_bad: Fraction, salvage: int, lost_minutes: int, pay: int) -> Fraction:
     """O_max in cents, exact: (1 - p) x profit + p x (salvage - lost time at the wanted pay).
 
-    ``salvage`` is what a bad donor brings less the money spent to get it here; it may be below nought.
+    ``salvage`` is what a bad donor brings less the money spent to get it here; it may be below zero.
     """
     return (1 - odds_bad) * profit + odds_bad * (salvage - Fraction(lost_minutes * pay, 6000))
 
@@ -153,7 +152,7 @@ def make_offer(
     time_limit: float | None = None,
     draws: int = 20_000,
     all_ways: bool = False,
-) -> Offer:
+) -> DonorOffer:
     """The most to pay for the instrument of a resale job.
 
     ``seen`` is an id of donor_odds.csv (else the job's, else held); ``ask`` in cents overrides the
@@ -179,7 +178,7 @@ def make_offer(
     asked = cents(study.job.asking_price) if ask is None else ask
     risk = Risk(plan, odds_bad, rest, lost, asked or max(0, stop))
     papers = study.job.instrument.get("papers")
-    return Offer(
+    return DonorOffer(
         seen=how,
         plan=plan,
         choice=choice,

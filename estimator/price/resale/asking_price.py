@@ -8,11 +8,11 @@ from decimal import Decimal
 from fractions import Fraction
 
 from estimator.choose.study import Study
-from estimator.core.fractions import half_up
+from estimator.core.money import half_up
 from estimator.estimate.sale_terms import rule
 from estimator.estimate.uplift import share_left
 from estimator.model import Shop
-from estimator.price.resale.compare import Plan, Proceeds, sale_by
+from estimator.price.resale.compare import Proceeds, SalePlan, sale_by
 
 AT_ONCE = 3
 """Days below which a sale is one to a dealer, who names the price."""
@@ -29,12 +29,12 @@ class Asking:
     profit: int
 
 
-def best_whole(plans: Sequence[Plan]) -> Plan:
+def best_whole(plans: Sequence[SalePlan]) -> SalePlan:
     """The plan that leaves most of those that sell the instrument in one piece."""
     return max((plan for plan in plans if plan.proceeds.whole), key=lambda plan: plan.proceeds.profit)
 
 
-def best_sale(plans: Sequence[Plan], ways: Sequence[Proceeds]) -> Plan:
+def best_sale(plans: Sequence[SalePlan], ways: Sequence[Proceeds]) -> SalePlan:
     """The plan that leaves most, sold by the way that leaves most.
 
     ``ways`` are those of ``best_whole``; taking it apart is best where it leaves more than any of them.

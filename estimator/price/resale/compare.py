@@ -16,8 +16,7 @@ from estimator.choose.sale.build import dropped_work, minutes_of, sale_of
 from estimator.choose.study import Choice, Study, make_choice
 from estimator.choose.verify.sale import sold
 from estimator.core.errors import InputError, Issue, Origin
-from estimator.core.fractions import half_up
-from estimator.core.money import cents
+from estimator.core.money import cents, half_up
 from estimator.estimate.sale_terms import box_of, clean_price, rule, tier_of, way_of
 from estimator.estimate.uplift import pay_for
 from estimator.model import Totals
@@ -176,7 +175,7 @@ def ways_to_sell(study: Study, chosen: Collection[str], paid: int | None = None)
 
 
 @dataclass(frozen=True, slots=True)
-class Plan:
+class SalePlan:
     """A plan worth comparing: its name, a sentence, and what it brings; ``choice`` where it was optimised."""
 
     name: str
@@ -192,7 +191,7 @@ def with_way(study: Study, way: str) -> Study:
 
 def resale_plans(
     study: Study, engine: str | None = None, time_limit: float | None = None
-) -> tuple[Plan, ...]:
+) -> tuple[SalePlan, ...]:
     """Clean and sell; most profit; most by the hour; a dealer today; taken apart. The rest by the way of the job.
 
     The first is always among them, whatever the optimiser says. A wish that no set meets leaves
@@ -201,23 +200,23 @@ def resale_plans(
     from estimator.price.resale.part_out import parted
 
     need_sale(study)
-    plans = [Plan("clean-and-sell", "do nothing but clean it and sell it", proceeds(study, ()))]
+    plans = [SalePlan("clean-and-sell", "do nothing but clean it and sell it", proceeds(study, ()))]
     for aim, words in (
         ("profit", "the work that leaves most money"),
         ("hourly", "the work that pays best by the hour"),
     ):
         choice = make_choice(study, aim, engine, time_limit)
         if choice.found:
-            plans.append(Plan(aim, words, proceeds(study, choice.answer.chosen), choice))
+            plans.append(SalePlan(aim, words, proceeds(study, choice.answer.chosen), choice))
     quick = min(study.shop.resale.ways.values(), key=lambda way: way.days_factor, default=None)
     if quick is not None:
-        plans.append(Plan("as-is", f"as it is: {quick.what}", proceeds(study, (), quick.id)))
-    plans.append(Plan(PARTED, "taken apart and sold in lots", parted(study)))
+        plans.append(SalePlan("as-is", f"as it is: {quick.what}", proceeds(study, (), quick.id)))
+    plans.append(SalePlan(PARTED, "taken apart and sold in lots", parted(study)))
     return tuple(plans)
 
 
 @dataclass(frozen=True, slots=True)
-class Parcel:
+class Box:
     """A box by the rules of carriers: sides in whole inches, dimensional weight in whole pounds."""
 
     length: int
@@ -229,7 +228,7 @@ class Parcel:
     too_large: bool
 
 
-def parcel_of(study: Study, box_name: str = "") -> Parcel:
+def parcel_of(study: Study, box_name: str = "") -> Box:
     """The parcel of the job's box: L x W x H / 139 rounded up; length + 2 x (width + height)."""
     box = study.shop.resale.boxes[box_name] if box_name else box_of(study.shop, study.job)
     return parcel(
@@ -240,11 +239,11 @@ def parcel_of(study: Study, box_name: str = "") -> Parcel:
 
 def parcel(
     sides_mm: tuple[Decimal, Decimal, Decimal], divisor: Decimal, long_side: Decimal, girth_limit: Decimal
-) -> Parcel:
+) -> Box:
     """A parcel from its sides in mm: each side to the nearest inch, weight up to the next pound."""
     length, width, height = sorted(
         (half_up(Fraction(side) / Fraction("25.4")) for side in sides_mm), reverse=True
     )
     weight = -(-Fraction(length * width * height) / Fraction(divisor)).__floor__()
     around = length + 2 * (width + height)
-    return Parcel(length, width, height, weight, around, length > long_side, around > girth_limit)
+    return Box(length, width, height, weight, around, length > long_side, around > girth_limit)

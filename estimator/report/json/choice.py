@@ -16,7 +16,7 @@ from estimator.report.words import part_lines
 
 if TYPE_CHECKING:
     from estimator.choose.infeasible.conflicts import Compromise
-    from estimator.choose.infeasible.ways_out import Change, Conflict, WayOut
+    from estimator.choose.infeasible.ways_out import InfeasibleSet, RuleChange, WayOut
     from estimator.choose.measure import Measure
     from estimator.model.problem import Rule
 
@@ -214,7 +214,7 @@ def conflict(of: Choice) -> list[Data]:
     return _rules(found) if found else []
 
 
-def _rules(of: Conflict) -> list[Data]:
+def _rules(of: InfeasibleSet) -> list[Data]:
     return [{"rule": rule.id, "words": rule.words} for rule in of.rules]
 
 
@@ -232,7 +232,7 @@ def _way(way: WayOut) -> Data:
     }
 
 
-def _change(change: Change) -> Data:
+def _change(change: RuleChange) -> Data:
     return {
         "rule": change.rule.id,
         "kind": change.kind,

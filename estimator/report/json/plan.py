@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from estimator.core.money import money_text
-from estimator.plan.plan import Gain, Plan
+from estimator.plan.plan import Plan, PlanningGain
 from estimator.plan.reasons import critical_chain
 from estimator.plan.replan.plan import PlannedAgain
 from estimator.plan.week import Curing, Day, week_of
@@ -61,6 +61,7 @@ def as_data(plan: Plan) -> Data:
             {"part": purchase.what, "number": purchase.number, "job": purchase.job, "upgrade": purchase.upgrade}
             for purchase in answer.purchases if purchase.kind == "stock"
         ],
+        "no_spares": orders.no_spares or None,
         "schedule": {
             "status": plan.schedule.status,
             "found_by": plan.schedule.method,
@@ -117,7 +118,7 @@ def _day(day: Day) -> Data:
     }
 
 
-def gain_data(gain: Gain) -> Data:
+def gain_data(gain: PlanningGain) -> Data:
     """What planning together brings, against one by one and against the priority rule."""
     money, minutes, days = gain.ratios
     return {

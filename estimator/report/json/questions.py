@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from estimator.choose.questions.all import Depth
-from estimator.choose.questions.why import Chosen
+from estimator.choose.questions.all import PostOptimality
+from estimator.choose.questions.why import WhyChosen
 from estimator.core.money import money_text
 from estimator.model.problem import Rule
 
@@ -12,7 +12,7 @@ Data = dict[str, object]
 NEXT_LEAVES_OUT = "sets that hold a set told here and more besides at no more cost"
 
 
-def as_data(depth: Depth) -> Data:
+def as_data(depth: PostOptimality) -> Data:
     """Keys added to ``choose --json``; money as strings, minutes as numbers."""
     data: Data = {"about": list(depth.about), "late": depth.late}
     if depth.clashes is not None:
@@ -86,7 +86,7 @@ def as_data(depth: Depth) -> Data:
     return data
 
 
-def _would_take(chosen: Chosen) -> str | float | None:
+def _would_take(chosen: WhyChosen) -> str | float | None:
     """What doing without takes at least of the limit that forbids it."""
     return None if chosen.least is None else _figure(chosen.needed_for[0], chosen.least)
 

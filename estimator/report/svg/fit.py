@@ -12,7 +12,7 @@ from estimator.fit.case import mm as spoken
 from estimator.fit.holes import HoleTest
 from estimator.model import Job, Shop, Upgrade
 from estimator.report.drawings import CavityPlan, HolePlan, Plan, RoutPlan, plans_of
-from estimator.report.svg.shapes import INK, NEW, PALE, Sheet
+from estimator.report.svg.shapes import INK, NEW, PALE, Drawing
 
 MARGIN = 14.0
 #: what a new hole is called under its mark; "separate" and "clash" are both drilled beside an old one
@@ -34,7 +34,7 @@ def draw_holes(test: HoleTest, title: str) -> str:
     scale = 2.0 if half < 45 else 1.0
     width = max(float(half) * 2 * scale + 2 * MARGIN, 120.0)
     middle, line = width / 2, 42.0 + float(rise) * scale
-    sheet = Sheet(title, width, line + 52.0)
+    sheet = Drawing(title, width, line + 52.0)
     sheet.text(middle, 7, title, size=4, bold=True)
     sheet.line(middle, 16, middle, line + 14, PALE, 0.2, "3 1 0.6 1")
     sheet.text(middle, 14.5, "middle of the neck", size=2.6, ink=PALE)
@@ -70,7 +70,7 @@ def draw_holes(test: HoleTest, title: str) -> str:
     return sheet.svg()
 
 
-def _old_mark(sheet: Sheet, x: float, y: float, r: float, fate: str) -> None:
+def _old_mark(sheet: Drawing, x: float, y: float, r: float, fate: str) -> None:
     if fate == "kept":
         sheet.circle(x, y, r, fill=INK)
         return
@@ -84,7 +84,7 @@ def _old_mark(sheet: Sheet, x: float, y: float, r: float, fate: str) -> None:
         sheet.line(x - reach + offset, y + reach + offset, x + reach + offset, y - reach + offset, wide=0.25)
 
 
-def _hole_key(sheet: Sheet, y: float, scale: float, kept: int) -> None:
+def _hole_key(sheet: Drawing, y: float, scale: float, kept: int) -> None:
     """The key: each mark beside its word, and the bar to check a print by."""
     x = MARGIN
     for fate, words in (
@@ -107,7 +107,7 @@ def draw_cavity(plan: CavityPlan) -> str:
     """The tremolo cavity from the back: as it is, what is taken out, the wall to the pickup rout."""
     long, wide, more, across = plan.long, plan.wide, plan.longer, plan.wider
     scale = 1.0
-    sheet = Sheet(
+    sheet = Drawing(
         plan.title,
         float(max(wide + across, plan.room_wide)) + 74,
         float(long + more) + float(plan.wall_now) + 70,
@@ -147,7 +147,7 @@ def draw_rout(plan: RoutPlan) -> str:
     """A pickup rout in plan, strings running up the page: as it is, and as the new pickup wants it."""
     need, there = plan.need, plan.there
     wide, high = float(max(need[0], there[0])), float(max(need[1], there[1]))
-    sheet = Sheet(plan.title, max(wide + 2 * MARGIN + 26, 110), high + 66)
+    sheet = Drawing(plan.title, max(wide + 2 * MARGIN + 26, 110), high + 66)
     middle, centre = MARGIN + wide / 2, 22 + high / 2
     sheet.text(sheet.width / 2, 7, plan.title, size=4, bold=True)
     sheet.text(middle, 13, "from the front, neck upward", size=2.6, ink=PALE)
@@ -168,7 +168,7 @@ def draw_rout(plan: RoutPlan) -> str:
     return _cut_key(sheet, low + 22, 1.0, is_there, f"wood taken out; {spoken(need[2])} mm deep wanted")
 
 
-def _cut_key(sheet: Sheet, key: float, scale: float, before: str, out: str) -> str:
+def _cut_key(sheet: Drawing, key: float, scale: float, before: str, out: str) -> str:
     """The key of a cavity below the drawing, with the bar; the finished drawing."""
     sheet.box(MARGIN, key - 2, 5, 3.4)
     sheet.text(MARGIN + 7, key + 0.8, before, "start")

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from estimator.choose.questions.pareto import Frontier, Point
+from estimator.choose.questions.pareto import ParetoFront, ParetoPoint
 from estimator.core.money import amount
-from estimator.report.svg.shapes import PALE, Sheet
+from estimator.report.svg.shapes import PALE, Drawing
 from estimator.report.text.terminal import hours, money
 
 WIDTH, TOP = 180.0, 16.0
@@ -58,11 +58,11 @@ class Marks:
 
     budget: int | None = None
     limits: tuple[str, ...] = ()
-    best: Point | None = None
+    best: ParetoPoint | None = None
     best_words: str = CHEAPEST
 
 
-def frontier_svg(frontier: Frontier, title: str, currency: str, marks: Marks) -> str:
+def frontier_svg(frontier: ParetoFront, title: str, currency: str, marks: Marks) -> str:
     """The drawing; ValueError without points."""
     points = frontier.points
     if not points:
@@ -70,7 +70,7 @@ def frontier_svg(frontier: Frontier, title: str, currency: str, marks: Marks) ->
     known = {point.chosen for point in points}
     shown = points if marks.best is None or marks.best.chosen in known else (*points, marks.best)
     labels = _labels(points, shown, marks)
-    sheet = Sheet(title, WIDTH, TOP + HIGH + 36 + LINE * (len(labels) + len(marks.limits)))
+    sheet = Drawing(title, WIDTH, TOP + HIGH + 36 + LINE * (len(labels) + len(marks.limits)))
     ends = [p.cost for p in shown] + ([marks.budget] if marks.budget is not None else [])
     across = axis(min(ends), max(ends), LEFT, RIGHT)
     up = axis(min(p.score for p in shown), max(p.score for p in shown), TOP + HIGH, TOP)
@@ -93,8 +93,8 @@ def frontier_svg(frontier: Frontier, title: str, currency: str, marks: Marks) ->
 
 
 def _labels(
-    points: tuple[Point, ...], shown: tuple[Point, ...], marks: Marks
-) -> list[tuple[str, Point, str]]:
+    points: tuple[ParetoPoint, ...], shown: tuple[ParetoPoint, ...], marks: Marks
+) -> list[tuple[str, ParetoPoint, str]]:
     """Letters for the sets worth naming: the cheapest, the knee, the one that meets the wish, the highest."""
     named: dict[int, list[str]] = {}
 
@@ -117,7 +117,7 @@ def _labels(
     ]
 
 
-def _axes(sheet: Sheet, across: Axis, up: Axis, currency: str) -> None:
+def _axes(sheet: Drawing, across: Axis, up: Axis, currency: str) -> None:
     foot = TOP + HIGH
     for figure in across.ticks():
         x = across.at(figure)
@@ -135,7 +135,7 @@ def _axes(sheet: Sheet, across: Axis, up: Axis, currency: str) -> None:
     sheet.text(LEFT, TOP - 3, "score (points of the wish)", "start")
 
 
-def _steps(sheet: Sheet, points: tuple[Point, ...], across: Axis, up: Axis) -> None:
+def _steps(sheet: Drawing, points: tuple[ParetoPoint, ...], across: Axis, up: Axis) -> None:
     """What a sum of money buys at most: level up to the next set that scores more."""
     best = -1
     before: tuple[float, float] | None = None
@@ -150,7 +150,7 @@ def _steps(sheet: Sheet, points: tuple[Point, ...], across: Axis, up: Axis) -> N
         before = (x, y)
 
 
-def _mark(sheet: Sheet, point: Point, x: float, y: float) -> None:
+def _mark(sheet: Drawing, point: ParetoPoint, x: float, y: float) -> None:
     """Circle: a set; filled square: meets the wish; a ring of four corners around the knee."""
     if point.meets_wish:
         sheet.box(x - 1.1, y - 1.1, 2.2, 2.2, fill="#000000")
@@ -161,9 +161,9 @@ def _mark(sheet: Sheet, point: Point, x: float, y: float) -> None:
 
 
 def _key(
-    sheet: Sheet,
-    labels: list[tuple[str, Point, str]],
-    frontier: Frontier,
+    sheet: Drawing,
+    labels: list[tuple[str, ParetoPoint, str]],
+    frontier: ParetoFront,
     currency: str,
     limits: tuple[str, ...],
 ) -> None:

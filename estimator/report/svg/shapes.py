@@ -20,7 +20,7 @@ def mm(value: float | Decimal) -> str:
 
 
 @dataclass
-class Sheet:
+class Drawing:
     """A drawing that grows shape by shape; ``width`` and ``height`` in mm on paper."""
 
     title: str

@@ -149,10 +149,10 @@ def _warn_under_cost(study: Study, totals: Totals) -> None:
 
 def _aim_in_words(aim: str) -> str:
     """``least cost to the shop``, for a chain one after the other."""
-    from estimator.choose.milp.objectives import AIMS, aims_of
+    from estimator.choose.milp.objectives import OBJECTIVES, objectives_of
 
     meets = "" if aim.startswith("score") else " that meets the wish"
-    return "the " + ", then the ".join(AIMS[name].sentence for name in aims_of(aim)) + meets
+    return "the " + ", then the ".join(OBJECTIVES[name].sentence for name in objectives_of(aim)) + meets
 
 
 def _show_aim(choice: Choice) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from estimator.choose.questions.measure_next import Looked, Worth
+from estimator.choose.questions.measure_next import MeasuringAdvice, WorthMeasuring
 from estimator.choose.study import Choice
 from estimator.core.money import money_text
 from estimator.report.text.terminal import money, show_table
@@ -10,7 +10,7 @@ from estimator.report.text.terminal import money, show_table
 FIRST, SHOWN = 3, 12
 
 
-def show(choice: Choice, looked: Looked) -> None:
+def show(choice: Choice, looked: MeasuringAdvice) -> None:
     """The ranked list, and the three to take first."""
     job, worths = choice.study.job, looked.worths
     if choice.answer.status == "infeasible":
@@ -30,7 +30,7 @@ def show(choice: Choice, looked: Looked) -> None:
     _show_taken_for_seen(looked)
 
 
-def _show_table(choice: Choice, worths: tuple[Worth, ...]) -> None:
+def _show_table(choice: Choice, worths: tuple[WorthMeasuring, ...]) -> None:
     currency = choice.study.shop.terms.currency
     # where the wish cannot be met, a verdict that bears on nothing of it is not what to measure first
     bearing = [w for w in worths if choice.found or w.rescues or w.wished]
@@ -75,7 +75,7 @@ def _show_table(choice: Choice, worths: tuple[Worth, ...]) -> None:
         )
 
 
-def _show_taken_for_seen(looked: Looked) -> None:
+def _show_taken_for_seen(looked: MeasuringAdvice) -> None:
     if looked.taken_for_seen:
         print(
             "Taken for seen at a glance, though nobody wrote them down, and not tried: "
@@ -84,7 +84,7 @@ def _show_taken_for_seen(looked: Looked) -> None:
         )
 
 
-def as_data(choice: Choice, looked: Looked) -> dict[str, object]:
+def as_data(choice: Choice, looked: MeasuringAdvice) -> dict[str, object]:
     """The object that ``measure --json`` prints."""
     return {
         "job": choice.study.job.id,

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 
-from estimator.choose.infeasible.conflicts import Conflicts
+from estimator.choose.infeasible.conflicts import InfeasibleSets
 from estimator.choose.milp.earning import usual_aim
-from estimator.choose.questions.all import NEAREST, Depth
-from estimator.choose.questions.pareto import Point
+from estimator.choose.questions.all import NEAREST, PostOptimality
+from estimator.choose.questions.pareto import ParetoPoint
 from estimator.choose.questions.sensitivity import FARTHEST, SettingRange
-from estimator.choose.questions.why import Chosen
+from estimator.choose.questions.why import WhyChosen
 from estimator.choose.study import Choice
 from estimator.choose.verify.choice import score_reached
 from estimator.core.errors import InputError, Issue, Origin
@@ -25,7 +25,7 @@ from estimator.report.text.terminal import hours, money, show_table
 WORTH_TELLING = Decimal("0.01")
 
 
-def show(choice: Choice, depth: Depth) -> None:
+def show(choice: Choice, depth: PostOptimality) -> None:
     """Print what was asked for."""
     currency = choice.study.shop.terms.currency
     if depth.about and depth.about != choice.answer.chosen:
@@ -61,7 +61,7 @@ def show(choice: Choice, depth: Depth) -> None:
         _show_frontier(choice, depth, currency)
 
 
-def _show_why(depth: Depth, currency: str) -> None:
+def _show_why(depth: PostOptimality, currency: str) -> None:
     show_table(
         "What each upgrade truly costs (forced work in, shared work only where nothing else brings it)",
         ("upgrade", "adds", "hands-on", "without it"),
@@ -70,7 +70,7 @@ def _show_why(depth: Depth, currency: str) -> None:
     )
 
 
-def _without(chosen: Chosen, currency: str) -> str:
+def _without(chosen: WhyChosen, currency: str) -> str:
     if chosen.saving is not None:
         if chosen.saving == 0:
             return "another set costs the same"
@@ -84,7 +84,7 @@ def _without(chosen: Chosen, currency: str) -> str:
     return "not proven in the time given"
 
 
-def _show_clashes(clashes: Conflicts) -> None:
+def _show_clashes(clashes: InfeasibleSets) -> None:
     """Every smallest group of demands that cannot hold together."""
     print(
         "Every smallest group of demands that cannot hold together"
@@ -95,7 +95,7 @@ def _show_clashes(clashes: Conflicts) -> None:
         print(f"  {number}. " + "; ".join(rules_in_words(conflict.rules)))
 
 
-def _show_left_out(depth: Depth, currency: str, priced: bool) -> None:
+def _show_left_out(depth: PostOptimality, currency: str, priced: bool) -> None:
     """``priced``: whether a price can be told at which a part enters."""
     left_out = depth.left_out
     free = [x.upgrade for x in left_out if x.free]
@@ -135,7 +135,7 @@ def _show_left_out(depth: Depth, currency: str, priced: bool) -> None:
     )  # fmt: skip
 
 
-def _show_settings(choice: Choice, depth: Depth, currency: str) -> None:
+def _show_settings(choice: Choice, depth: PostOptimality, currency: str) -> None:
     chosen = _cheapest(choice, depth)
     show_table(
         "This set stays the cheapest while one of these alone lies between",
@@ -151,7 +151,7 @@ def _show_settings(choice: Choice, depth: Depth, currency: str) -> None:
     )  # fmt: skip
 
 
-def _cheapest(choice: Choice, depth: Depth) -> set[str]:
+def _cheapest(choice: Choice, depth: PostOptimality) -> set[str]:
     return {c.upgrade for c in depth.chosen} or set(choice.answer.chosen)
 
 
@@ -181,7 +181,7 @@ def _against(other: tuple[str, ...], chosen: set[str]) -> str:
     return _difference(tuple(sorted(set(other) - chosen)), tuple(sorted(chosen - set(other))))
 
 
-def _show_tools(depth: Depth, currency: str) -> None:
+def _show_tools(depth: PostOptimality, currency: str) -> None:
     """Tools for which the other grade would have cost less on this job, from a cent on."""
     worth = [(t, cents(abs(t.payback.saved))) for t in depth.tools if abs(t.payback.saved) >= WORTH_TELLING]
     if not worth:
@@ -203,7 +203,7 @@ def _grade_words(tool: GradeChoice, saved: str) -> str:
     return f"reckoned as {tool.charged}; {other} saves {saved}{time}{after}"
 
 
-def _show_next(depth: Depth, currency: str) -> None:
+def _show_next(depth: PostOptimality, currency: str) -> None:
     assert depth.next_best is not None
     show_table(
         "Next best sets" + ("" if depth.next_best.complete else " (as far as time allowed)"),
@@ -231,10 +231,10 @@ def _difference(added: tuple[str, ...], dropped: tuple[str, ...]) -> str:
     return "; ".join(parts) or "the best set"
 
 
-def _show_frontier(choice: Choice, depth: Depth, currency: str) -> None:
+def _show_frontier(choice: Choice, depth: PostOptimality, currency: str) -> None:
     assert depth.frontier is not None
     study = choice.study
-    before: Point | None = None
+    before: ParetoPoint | None = None
     rows = []
     for point in depth.frontier.points:
         marks = [
@@ -272,7 +272,7 @@ def _show_frontier(choice: Choice, depth: Depth, currency: str) -> None:
             )
 
 
-def frontier_file(choice: Choice, depth: Depth, path: str) -> Output:
+def frontier_file(choice: Choice, depth: PostOptimality, path: str) -> Output:
     """The frontier as a drawing that is to be written, with the budget where it is on cost."""
     study = choice.study
     if depth.frontier is None or not depth.frontier.points:
@@ -298,11 +298,11 @@ def best_words(aim: str) -> str:
     return CHEAPEST if aim == "cost" else "least price that meets the wish"
 
 
-def _best_point(choice: Choice) -> Point | None:
+def _best_point(choice: Choice) -> ParetoPoint | None:
     """The chosen set as a point beside the frontier, if it is known to meet the wish."""
     answer, problem = choice.answer, choice.study.problem
     if not choice.found or answer.measure is None or answer.aim not in ("cost", usual_aim("commission")):
         return None
     measured = answer.measure
     score = score_reached(problem, answer.chosen)
-    return Point(answer.chosen, measured, measured.cost, score, measured.minutes, True)
+    return ParetoPoint(answer.chosen, measured, measured.cost, score, measured.minutes, True)

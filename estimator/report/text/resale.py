@@ -8,10 +8,10 @@ from estimator.choose.study import Study
 from estimator.core.money import money_text
 from estimator.estimate.sale_terms import box_of
 from estimator.model import Shop
-from estimator.price.donor.offer import Offer
+from estimator.price.donor.offer import DonorOffer
 from estimator.price.donor.rank import OfferList
 from estimator.price.resale.asking_price import asking_prices, best_sale, price_cuts
-from estimator.price.resale.compare import Plan, Proceeds, parcel_of
+from estimator.price.resale.compare import Proceeds, SalePlan, parcel_of
 from estimator.price.resale.part_out import part_out
 from estimator.report.text.money import Data, say
 from estimator.report.text.terminal import money, show_table
@@ -56,7 +56,7 @@ def _is_sent(shop: Shop) -> bool:
     return any(way.freight_by != "none" for way in shop.resale.ways.values())
 
 
-def sale_data(study: Study, plans: Sequence[Plan], ways: Sequence[Proceeds]) -> Data:
+def sale_data(study: Study, plans: Sequence[SalePlan], ways: Sequence[Proceeds]) -> Data:
     """The object that ``sell --json`` prints."""
     best = best_sale(plans, ways)
     out = part_out(study)
@@ -83,7 +83,7 @@ def sale_data(study: Study, plans: Sequence[Plan], ways: Sequence[Proceeds]) -> 
     }
 
 
-def show_sale(study: Study, plans: Sequence[Plan], ways: Sequence[Proceeds]) -> None:
+def show_sale(study: Study, plans: Sequence[SalePlan], ways: Sequence[Proceeds]) -> None:
     """The verdict, plans compared, the working of the best, and the best plan sold by every way."""
     shop = study.shop
     currency = shop.terms.currency
@@ -121,7 +121,7 @@ def show_sale(study: Study, plans: Sequence[Plan], ways: Sequence[Proceeds]) -> 
         print(resale_words.parcel_sentence(parcel_of(study), box_of(shop, study.job).what))
 
 
-def offer_data(offer: Offer) -> Data:
+def offer_data(offer: DonorOffer) -> Data:
     """The object that ``offer --json`` prints."""
     return {
         "buy": offer.buy,

@@ -8,7 +8,7 @@ from datetime import timedelta
 from estimator.batch.records import JointAnswer
 from estimator.core.text import day, hours, moment, money, wrapped
 from estimator.plan.day_list import short
-from estimator.plan.plan import PROMISE_DAYS, Gain, Plan
+from estimator.plan.plan import PROMISE_DAYS, Plan, PlanningGain
 from estimator.plan.reasons import critical_chain, reason_of
 from estimator.plan.week import Day, Entry, curing_words, week_of, what_is_awaited
 from estimator.plan.what_if import WhatIf
@@ -240,7 +240,7 @@ def _quiet_lines(quiet: Sequence[Day]) -> list[str]:
     return wrapped(f"{day(quiet[0].day)}{till}: nothing to do at the bench; {quiet[0].quiet}", "")
 
 
-def gain_lines(gain: Gain, currency: str) -> list[str]:
+def gain_lines(gain: PlanningGain, currency: str) -> list[str]:
     """What planning together brings."""
     money_ratio, minute_ratio, day_ratio = gain.ratios
     (cash, minutes, days), (cash1, minutes1, days1) = gain.joint, gain.single

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from estimator.core.fractions import percent
-from estimator.core.money import cents, money_text
+from estimator.core.money import cents, money_text, percent
 from estimator.estimate.tax import CAUTION
 from estimator.model import Shop, Terms
 from estimator.price.client.quote import ChangeOrder, Dues, Quote

@@ -5,9 +5,9 @@ from __future__ import annotations
 from decimal import Decimal
 
 from estimator.model import Shop
-from estimator.price.donor.offer import CheckMove, Offer
+from estimator.price.donor.offer import CheckMove, DonorOffer
 from estimator.price.resale.asking_price import Asking
-from estimator.price.resale.compare import Parcel, Plan, Proceeds
+from estimator.price.resale.compare import Box, Proceeds, SalePlan
 from estimator.price.resale.part_out import PartOut
 from estimator.report.words.money import hours, money
 
@@ -78,7 +78,7 @@ def _left_sentences(p: Proceeds, shop: Shop) -> list[str]:
     return lines
 
 
-def sale_verdict(plan: Plan, shop: Shop) -> str:
+def sale_verdict(plan: SalePlan, shop: Shop) -> str:
     """Whether the most profitable plan pays the time at the wanted pay, told before anything else."""
     p = plan.proceeds
     bought = f" when {money(p.paid, shop)} is paid for the instrument" if p.paid else ""
@@ -112,7 +112,7 @@ def part_out_sentence(out: PartOut, shop: Shop) -> str:
     )
 
 
-def parcel_sentence(parcel: Parcel, box: str) -> str:
+def parcel_sentence(parcel: Box, box: str) -> str:
     """The box by the rules of carriers."""
     said = (
         f"sent in a box ({box}): {parcel.length} x {parcel.width} x {parcel.height} in, counts as "
@@ -136,7 +136,7 @@ def asking_sentences(prices: tuple[Asking, ...], cuts: tuple[tuple[int, int], ..
     return [*lines, f"if it does not sell, come down in steps: {steps}"]
 
 
-def offer_sentences(offer: Offer, shop: Shop) -> list[str]:
+def offer_sentences(offer: DonorOffer, shop: Shop) -> list[str]:
     """The answer first: the most to pay, or plainly not to buy; then what it rests on."""
     plan, lines = offer.plan, []
     if offer.stop <= 0:
@@ -189,7 +189,7 @@ def offer_sentences(offer: Offer, shop: Shop) -> list[str]:
     return lines
 
 
-def hours_exact(offer: Offer) -> str:
+def hours_exact(offer: DonorOffer) -> str:
     """The time lost on a bad donor: in hours where a tenth tells it all, else in minutes, to be redone."""
     exact = offer.lost_minutes % 600 == 0
     return hours(offer.lost_minutes) if exact else f"{offer.lost_minutes / 100:g} min"

@@ -15,7 +15,7 @@ from estimator.schedule.records import DUSTY, WET, Assignment, Operation, Schedu
 from estimator.schedule.serial_sgs import minutes_after
 
 
-class Programme:
+class CpModel:
     """Variables and constraints of one piece of work; ``solve`` runs a chain of aims over them."""
 
     def __init__(

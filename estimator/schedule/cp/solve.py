@@ -10,7 +10,7 @@ from typing import Any
 from estimator.core.errors import EngineError
 from estimator.core.text import Tell
 from estimator.schedule.calendar import Calendar
-from estimator.schedule.cp.model import Programme
+from estimator.schedule.cp.model import CpModel
 from estimator.schedule.records import Assignment, Due, SchedulingProblem, Search
 from estimator.schedule.serial_sgs import figures_of
 
@@ -32,7 +32,7 @@ class CpResult:
 
 
 def solve(
-    programme: Programme,
+    programme: CpModel,
     search: Search,
     known: Mapping[str, tuple[int, int]],
     found: CpResult,
@@ -79,7 +79,7 @@ def solve(
         programme.model.add(total <= value)
 
 
-def _watch(programme: Programme, objective: str, tell: Tell) -> Any:
+def _watch(programme: CpModel, objective: str, tell: Tell) -> Any:
     """Says at every better schedule how good it is and what bound is proven."""
 
     class Watch(programme.cp.CpSolverSolutionCallback):  # type: ignore[misc, name-defined]
@@ -90,7 +90,7 @@ def _watch(programme: Programme, objective: str, tell: Tell) -> Any:
     return Watch()
 
 
-def _bookings(programme: Programme, solver: Any) -> list[Assignment]:
+def _bookings(programme: CpModel, solver: Any) -> list[Assignment]:
     assignments = []
     for operation in programme.work.operations:
         start, end = solver.value(programme.start[operation.id]), solver.value(programme.end[operation.id])
@@ -103,14 +103,14 @@ def _bookings(programme: Programme, solver: Any) -> list[Assignment]:
     return sorted(assignments, key=lambda b: (b.start, b.end))
 
 
-def _take_as_hint(programme: Programme, solver: Any) -> None:
+def _take_as_hint(programme: CpModel, solver: Any) -> None:
     values = list(solver.response_proto.solution)
     programme.model.clear_hints()
     for index, value in enumerate(values):
         programme.model.add_hint(programme.model.get_int_var_from_proto_index(index), value)
 
 
-def _dues(programme: Programme) -> list[tuple[Due, Any]]:
+def _dues(programme: CpModel) -> list[tuple[Due, Any]]:
     late = []
     for due in programme.work.dues:
         if due.at is None or not any(o.job == due.job for o in programme.work.operations):
@@ -122,35 +122,35 @@ def _dues(programme: Programme) -> list[tuple[Due, Any]]:
     return late
 
 
-def _tardiness(programme: Programme) -> Any:
+def _tardiness(programme: CpModel) -> Any:
     return sum(due.weight * variable for due, variable in _dues(programme))
 
 
-def _max_tardiness(programme: Programme) -> Any:
+def _max_tardiness(programme: CpModel) -> Any:
     variable = programme.model.new_int_var(0, programme.horizon, "max_tardiness")
     for _, late in _dues(programme):
         programme.model.add(variable >= late)
     return variable
 
 
-def _makespan(programme: Programme) -> Any:
+def _makespan(programme: CpModel) -> Any:
     variable = programme.model.new_int_var(0, programme.horizon, "makespan")
     for operation in programme.work.operations:
         programme.model.add(variable >= programme.after_wait(operation.id, operation.cure))
     return variable
 
 
-def _completion(programme: Programme) -> Any:
+def _completion(programme: CpModel) -> Any:
     weights = {due.job: due.weight for due in programme.work.dues}
     jobs = dict.fromkeys(operation.job for operation in programme.work.operations)
     return sum(weights.get(job, 1) * programme.done(job) for job in jobs)
 
 
-def _minutes(programme: Programme) -> Any:
+def _minutes(programme: CpModel) -> Any:
     return sum(programme.end[o.id] - programme.start[o.id] for o in programme.work.operations)
 
 
-OBJECTIVES: Mapping[str, Callable[[Programme], Any]] = {
+OBJECTIVES: Mapping[str, Callable[[CpModel], Any]] = {
     "tardiness": _tardiness,
     "max_tardiness": _max_tardiness,
     "makespan": _makespan,
@@ -177,6 +177,6 @@ def improve_by_cp(
     known = {
         objective: (int(getattr(figures, objective)), bounds[objective]) for objective in search.objectives
     }
-    programme = Programme(work, calendar, horizon, first)
+    programme = CpModel(work, calendar, horizon, first)
     solve(programme, search, known, found, until)
     return found

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from functools import cached_property
 
 from estimator.model import GRADES
-from estimator.tables.csv_rows import Row
+from estimator.tables.csv_rows import TableRow
 from estimator.tables.quantities import NUMBER_KINDS
 from estimator.tables.schema.shop import Column
 
@@ -20,17 +20,17 @@ _NOT_FACTORS = frozenset({"id", "what", "density", "hardness_lbf", "grain", "bas
 class Tables:
     """Rows by table, with the sets of names that other rows may refer to."""
 
-    def __init__(self, rows: Mapping[str, Sequence[Row]]) -> None:
+    def __init__(self, rows: Mapping[str, Sequence[TableRow]]) -> None:
         self.rows = rows
-        self._ids: dict[str, dict[str, Row]] = {}
+        self._ids: dict[str, dict[str, TableRow]] = {}
 
-    def __getitem__(self, table: str) -> Sequence[Row]:
+    def __getitem__(self, table: str) -> Sequence[TableRow]:
         return self.rows[table]
 
-    def ids(self, table: str) -> dict[str, Row]:
+    def ids(self, table: str) -> dict[str, TableRow]:
         """The rows of a table by the first column (the first row of a name)."""
         if table not in self._ids:
-            named: dict[str, Row] = {}
+            named: dict[str, TableRow] = {}
             for row in self.rows[table]:
                 named.setdefault(next(iter(row.values.values())), row)
             self._ids[table] = named

@@ -6,12 +6,12 @@ from collections.abc import Iterator
 
 from estimator.core.errors import Issue
 from estimator.tables.checks.context import Tables
-from estimator.tables.csv_rows import Row
+from estimator.tables.csv_rows import TableRow
 
-Edges = dict[str, list[tuple[str, Row]]]
+Edges = dict[str, list[tuple[str, TableRow]]]
 
 
-def circles(edges: Edges) -> Iterator[tuple[list[str], Row]]:
+def circles(edges: Edges) -> Iterator[tuple[list[str], TableRow]]:
     """Every circle that a walk along the edges closes, with the row that closes it.
 
     A depth-first walk in file order: each row is walked once, so at most one circle is told per row.

@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-import importlib
 from collections.abc import Iterator
 
 from estimator.core.errors import Issue, near_miss, shown
 from estimator.model import AS_FOUND, WOOD_DENSITY
+from estimator.model.fit_rules import FIT_RULES, TOLD
 from estimator.tables.cells import parsed
 from estimator.tables.checks.context import Tables, columns_of_kind
 from estimator.tables.conditions import known_conditions
-from estimator.tables.csv_rows import Row
+from estimator.tables.csv_rows import TableRow
 from estimator.tables.schema.shop import TABLES
 from estimator.tables.toml_values import short_list
 
 
-def _part_class(tables: Tables, table: str, row: Row) -> str:
+def _part_class(tables: Tables, table: str, row: TableRow) -> str:
     """The class of the part that a row of ``table`` has at hand, or "" for none."""
     upgrade = row.values["id"] if table == "upgrades" else row.values.get("upgrade", "")
     owner = tables.ids("upgrades").get(upgrade)
@@ -38,7 +38,7 @@ def quantities_name_fields(tables: Tables) -> Iterator[Issue]:
                     yield from _unknown_name(tables, spec.name, row, column.name, name)
 
 
-def _unknown_name(tables: Tables, table: str, row: Row, column: str, name: str) -> Iterator[Issue]:
+def _unknown_name(tables: Tables, table: str, row: TableRow, column: str, name: str) -> Iterator[Issue]:
     where = row.origin.at(column)
     if not name.startswith("part."):
         known = tables.ids("intake")
@@ -131,8 +131,7 @@ def conditions_known(tables: Tables) -> Iterator[Issue]:
 
 def fit_rules_known(tables: Tables) -> Iterator[Issue]:
     """Every fit rule that a class of part or an upgrade asks for is programmed."""
-    # the rules stand in a later room: they are asked for by name, when the tables have been read
-    known = sorted(importlib.import_module("estimator.fit.judge").known_rules())
+    known = FIT_RULES
     for table in ("part_classes", "upgrades"):
         for row in tables[table]:
             for name in row.values["rules"]:
@@ -146,20 +145,45 @@ def fit_rules_known(tables: Tables) -> Iterator[Issue]:
                     )
 
 
+def customer_names_are_known(tables: Tables) -> Iterator[Issue]:
+    """Names for a customer are those of an attribute, an upgrade or a slot; a slot has a mark."""
+    known = {
+        "attribute": tables.ids("attributes"),
+        "level": {
+            f"{kind}{name}-{level}"
+            for kind in ("", "bass-")
+            for name in tables.ids("attributes")
+            for level in range(5)
+        },
+        "upgrade": tables.ids("upgrades"),
+        "slot": {row.values["slot"] for row in tables["upgrades"]},
+    }
+    for row in tables["customer_names"]:
+        kind, about = row.values["kind"], row.values["about"]
+        if about not in known[kind]:
+            yield Issue(
+                row.origin.at("about"), f"no {kind} has this name", shown(about), short_list(sorted(known[kind])),
+                near_miss(about, known[kind]),
+            )  # fmt: skip
+        if (kind == "slot") != bool(row.values["mark"]):
+            found, accepted = (
+                ("no mark", "where it is") if kind == "slot" else ("a mark", "none: its slot has one")
+            )
+            yield Issue(row.origin.at("mark"), f"{kind}s and marks do not go together so", found, accepted)
+
+
 def customer_words_are_used(tables: Tables) -> Iterator[Issue]:
     """Words for a customer are about a task or something a rule tells, and hold no place but {n}."""
-    rules = sorted(importlib.import_module("estimator.fit.judge").known_rules())
-    told = importlib.import_module("estimator.fit.case").TOLD
     tasks = tables.ids("tasks")
     for row in tables["customer_words"]:
         about, rule, words = (row.values[name] for name in ("about", "rule", "words"))
-        if about not in tasks and about not in told:
-            accepted = f"a task of tasks.csv, or one of {short_list(told)}"
-            hint = near_miss(about, {*tasks, *told})
+        if about not in tasks and about not in TOLD:
+            accepted = f"a task of tasks.csv, or one of {short_list(sorted(TOLD))}"
+            hint = near_miss(about, {*tasks, *TOLD})
             yield Issue(row.origin.at("about"), "nothing is told by this name", shown(about), accepted, hint)
-        if rule and rule not in rules:
-            hint = near_miss(rule, rules)
-            yield Issue(row.origin.at("rule"), "unknown fit rule", shown(rule), short_list(rules), hint)
+        if rule and rule not in FIT_RULES:
+            hint = near_miss(rule, FIT_RULES)
+            yield Issue(row.origin.at("rule"), "unknown fit rule", shown(rule), short_list(FIT_RULES), hint)
         if set("{}") & set(words.replace("{n}", "") if about in tasks else words):
             accepted = "plain words, with {n} for how many where they are about a task"
             yield Issue(row.origin.at("words"), "a place that nothing is put into", shown(words), accepted)

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from estimator.core.errors import Issue, near_miss, shown
 from estimator.tables.checks.context import Tables
 from estimator.tables.checks.cycles import circles
-from estimator.tables.csv_rows import Row
+from estimator.tables.csv_rows import TableRow
 
 SOLD_IN_GENERAL = ("*", "consumables")
 
@@ -66,7 +66,7 @@ def waits_grow(tables: Tables) -> Iterator[Issue]:
 
 def waits_keep_the_order(tables: Tables) -> Iterator[Issue]:
     """Task order and the waits between tasks, which order tasks too, do not go round in a circle together."""
-    edges: dict[str, list[tuple[str, Row]]] = {}
+    edges: dict[str, list[tuple[str, TableRow]]] = {}
     for table in ("task_order", "task_waits"):
         for row in tables[table]:
             before, after = row.values["before"], row.values["after"]

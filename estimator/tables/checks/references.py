@@ -7,11 +7,11 @@ from collections.abc import Iterable, Iterator
 from estimator.core.errors import Issue, near_miss, shown
 from estimator.tables.checks.context import Tables
 from estimator.tables.conditions import PART_CONDITIONS
-from estimator.tables.csv_rows import Row
+from estimator.tables.csv_rows import TableRow
 from estimator.tables.schema.shop import BY_NAME, TABLES
 
 
-def dangling(row: Row, column: str, name: str, accepted: Iterable[str], what: str) -> Issue:
+def dangling(row: TableRow, column: str, name: str, accepted: Iterable[str], what: str) -> Issue:
     """The complaint about a name that nothing defines."""
     hint = near_miss(name, accepted) or "look at the spelling, or add a row for it"
     return Issue(row.origin.at(column), "nothing has this name", shown(name), what, hint)
@@ -144,7 +144,7 @@ def upgrades_do_something(tables: Tables) -> Iterator[Issue]:
 
 def variants_differ(tables: Tables) -> Iterator[Issue]:
     """Parts of one class differ in variant, as the variant is part of the name of an upgrade."""
-    seen: dict[tuple[str, str], Row] = {}
+    seen: dict[tuple[str, str], TableRow] = {}
     for row in tables["parts"]:
         key = (row.values["part_class"], row.values["variant"])
         first = seen.setdefault(key, row)

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from estimator.core.errors import Issue
 from estimator.tables.checks import cycles, intake, names, planning, ranges, references
 from estimator.tables.checks.context import Tables
-from estimator.tables.csv_rows import Row, shorten
+from estimator.tables.csv_rows import TableRow, shorten
 
 Check = Callable[[Tables], Iterator[Issue]]
 
@@ -24,6 +24,7 @@ CHECKS: tuple[Check, ...] = (
     names.conditions_known,
     names.fit_rules_known,
     names.customer_words_are_used,
+    names.customer_names_are_known,
     cycles.task_order,
     cycles.bundles,
     cycles.attribute_limits,
@@ -46,7 +47,7 @@ CHECKS: tuple[Check, ...] = (
 )
 
 
-def check_tables(rows: Mapping[str, Sequence[Row]]) -> list[Issue]:
+def check_tables(rows: Mapping[str, Sequence[TableRow]]) -> list[Issue]:
     """Every complaint of every check, in the order of the list; long runs of a kind are shortened."""
     tables = Tables(rows)
     return shorten([issue for check in CHECKS for issue in check(tables)])

@@ -92,7 +92,7 @@ RESALE_TABLES: tuple[TableSpec, ...] = (
         _text("what", "what the buyer sees"),
         _share(
             "share",
-            "share of the clean price (or of the part's price); below nought for what buyers dislike",
+            "share of the clean price (or of the part's price); below zero for what buyers dislike",
             low=-ONE,
         ),
         _money("most", "never more than this", None),

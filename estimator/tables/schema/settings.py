@@ -23,8 +23,17 @@ def _days(name: str, meaning: str) -> Column:
     return Column(name, "whole", meaning, "days", None, ZERO, Decimal(3660))
 
 
+OPTIONAL = ("shop_address", "shop_phone", "shop_email", "opening_hours", "tax_number")
+"""Settings that a shop may do without: words that stand on a customer's papers."""
+
 SETTINGS: tuple[Column, ...] = (
     Column("shop_name", "text", "name that stands on quotes", default=None),
+    Column("shop_address", "text", "street and town, as they stand on quotes", default=None),
+    Column("shop_phone", "text", "telephone, as it stands on quotes", default=None),
+    Column("shop_email", "text", "e-mail, as it stands on quotes", default=None),
+    Column("opening_hours", "text", "when customers may come, as it stands on quotes", default=None),
+    Column("tax_number", "text", "the shop's tax number, as it stands on quotes", default=None),
+    _days("queue_days", "days before a new job is begun, for the work that waits already"),
     Column("currency", "text", "currency of all money, as it is shown", default=None),
     Column(
         "skill",

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from estimator.model import GRADES, JOB_KINDS
+from estimator.model import GRADES, JOB_KINDS, MARKS
 from estimator.tables.schema.column import (
     BASIS,
     HUNDRED,
@@ -31,7 +31,6 @@ from estimator.tables.schema.column import (
     _text,
     _when,
 )
-from estimator.tables.schema.craft import CRAFT_TABLES
 from estimator.tables.schema.planning import PLAN_TABLES
 from estimator.tables.schema.resale import RESALE_TABLES
 
@@ -463,6 +462,32 @@ TABLES: tuple[TableSpec, ...] = (
         _text("words", "the words, with {n} for how many"),
     ),
     _table(
+        "customer_names",
+        "how a customer reads a level, a piece of work, and where on the instrument it is",
+        "kind about",
+        _choice("kind", "what it is about", "attribute", "level", "slot", "upgrade"),
+        Column(
+            "about",
+            "id",
+            "id of the attribute, of the upgrade, or of the slot of upgrades; attribute-N for its level N",
+        ),
+        _text("words", "the words (blank: those of the table itself)", ""),
+        Column("mark", "choice", "where it is on the instrument", choices=MARKS, default=""),
+        _text("lasting", "what cannot be undone about it (blank: nothing)", ""),
+    ),
+    _table(
+        "tool_times",
+        "how one grade of a tool changes the time of the work",
+        "tool grade",
+        _ref("tool", "tools", "the tool"),
+        _choice("grade", "its grade", "inexpensive", "premium"),
+        _factor("run_new", "run time when it is new", ONE),
+        _factor("run_worn", "run time in the last part of its life", ONE),
+        _number("worn_share", "how large that last part is", "share", ZERO, ZERO, ONE),
+        _factor("after_worn", "time of the work that follows, in that last part", ONE),
+        _ref("after_task", "tasks", "the work that follows and takes longer", ""),
+    ),
+    _table(
         "hazards",
         "a class of hazard with the usual caution",
         "id",
@@ -498,7 +523,6 @@ TABLES: tuple[TableSpec, ...] = (
         *AMOUNT_OF_WORK,
     ),
     *RESALE_TABLES,
-    *CRAFT_TABLES,
     *PLAN_TABLES,
 )
 

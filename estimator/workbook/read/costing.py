@@ -33,7 +33,7 @@ NOT_TAKEN = (
 
 @dataclass(frozen=True, slots=True)
 class Edits:
-    """What was changed: inputs by name, quantities by row key (nought: dropped), parts by upgrade.
+    """What was changed: inputs by name, quantities by row key (zero: dropped), parts by upgrade.
 
     ``warnings`` are changes that were seen and cannot be taken over; ``file`` names the workbook.
     """

@@ -10,8 +10,7 @@ from estimator.choose.study import Study, study_job
 from estimator.core.errors import InputError, Issue, Origin
 from estimator.core.money import amount, cents
 from estimator.estimate.costing import Costing, is_active
-from estimator.estimate.labour import run_line, setup_line
-from estimator.estimate.markup import marked_up
+from estimator.estimate.labour import marked_up, run_line, setup_line
 from estimator.estimate.three_point import percent_of, z_of
 from estimator.model import Estimate, Job, MarkupBand, Shop
 from estimator.tables.settings import terms_issues

@@ -15,7 +15,7 @@ from decimal import Decimal
 from io import BytesIO
 from typing import Any
 
-from estimator.core.cell_text import CellError, Value, a1, check_formula, clean_text, mark, plain_number
+from estimator.core.cell_text import UnsafeTextError, Value, a1, check_formula, clean_text, mark, plain_number
 from estimator.workbook.write.style import FONT, INK, INPUT, PAPERS, RULES, STYLES, lines_needed, row_height
 
 
@@ -62,7 +62,7 @@ class Sheet:
 
     def _put(self, row: int, column: int, cell: _Cell) -> None:
         if (row, column) in self._cells and self._cells[row, column].kind != "blank":
-            raise CellError(f"{self.name}!{a1(row, column)} is written twice")
+            raise UnsafeTextError(f"{self.name}!{a1(row, column)} is written twice")
         self._cells[row, column] = cell
 
     @property
@@ -208,7 +208,7 @@ class Book:
         """Name a cell, or a piece of a column."""
         end = "" if last_row is None else ":" + a1(last_row, column, absolute=True)
         if name in self._names:
-            raise CellError(f"the name {name} is given twice")
+            raise UnsafeTextError(f"the name {name} is given twice")
         self._names.add(name)
         target = f"='{sheet.name}'!{a1(row, column, absolute=True)}{end}"
         _done(self._book.define_name(name, target), f"name {name}")
@@ -296,4 +296,4 @@ def _page(sheet: Sheet, target: Any, paper: int) -> None:
 def _done(code: object, where: str) -> None:
     """Refuse to go on when the library says that it left something out."""
     if isinstance(code, int) and code < 0:
-        raise CellError(f"{where} could not be written (code {code})")
+        raise UnsafeTextError(f"{where} could not be written (code {code})")

@@ -36,7 +36,7 @@ class PriceLine:
 
 
 @dataclass(frozen=True, slots=True)
-class Work:
+class PageWork:
     """One thing done, in plain words, with the work that it takes on this instrument besides."""
 
     what: str
@@ -44,11 +44,11 @@ class Work:
 
 
 @dataclass(frozen=True, slots=True)
-class Offer:
+class PageOffer:
     """One offer to the customer, complete: what is done, what it costs, what it rests on."""
 
     name: str
-    work: tuple[Work, ...]
+    work: tuple[PageWork, ...]
     lines: tuple[PriceLine, ...]
     price: Price
     dues: Dues
@@ -73,17 +73,17 @@ class Page:
     wanted_by: str = ""
     for_sale: bool = False
     bench_fee_paid: bool = False
-    offers: tuple[Offer, ...] = field(default=())
+    offers: tuple[PageOffer, ...] = field(default=())
 
 
-def make_offer(study: Study, estimate: Estimate, spec: Sequence[SpecRow], name: str = "") -> Offer:
+def make_offer(study: Study, estimate: Estimate, spec: Sequence[SpecRow], name: str = "") -> PageOffer:
     """The offer for one estimated set of upgrades."""
     totals = estimate.totals
     price = study.costing.price(totals.surety_min, totals.money)
     chosen = frozenset(estimate.chosen)
     rows = cost_rows(study.costing, chosen)
     lines = price_lines(study, estimate, rows, price, beside_others=bool(name))
-    return Offer(
+    return PageOffer(
         name=name,
         work=tuple(_work(study, estimate, rows)),
         lines=lines,
@@ -97,7 +97,7 @@ def make_offer(study: Study, estimate: Estimate, spec: Sequence[SpecRow], name: 
     )
 
 
-def make_page(study: Study, offers: Sequence[Offer]) -> Page:
+def make_page(study: Study, offers: Sequence[PageOffer]) -> Page:
     """The page that one or more offers for a job stand on."""
     job, terms = study.job, study.shop.terms
     day = day_of(job.received)
@@ -176,19 +176,19 @@ def _sold_with_work(rows: Sequence[CostRow], shop: Shop) -> list[PriceLine]:
     return lines
 
 
-def _work(study: Study, estimate: Estimate, rows: Sequence[CostRow]) -> list[Work]:
+def _work(study: Study, estimate: Estimate, rows: Sequence[CostRow]) -> list[PageWork]:
     works = []
     for verdict in study.verdicts:
         if verdict.upgrade.id not in estimate.chosen:
             continue
-        works.append(Work(sentence_case(verdict.upgrade.what), work_told(study.shop, verdict)))
+        works.append(PageWork(sentence_case(verdict.upgrade.what), work_told(study.shop, verdict)))
     always = [
         id_words(row.task.id).lower()
         for row in rows
         if not row.setup and not row.desk and row.key in _base_keys(study)
     ]
     if always:
-        works.append(Work("With every job: " + ", ".join(dict.fromkeys(always))))
+        works.append(PageWork("With every job: " + ", ".join(dict.fromkeys(always))))
     return works
 
 

@@ -11,10 +11,10 @@ from pathlib import Path
 
 from estimator.choose.study import Choice, SpecRow, Study, make_estimate, spec_rows
 from estimator.core.errors import InputError, Issue, Origin
-from estimator.core.save import Output, check_target, save_all, save_bytes
+from estimator.core.save import check_target, save_bytes
 from estimator.model import Estimate
 from estimator.workbook.write.cells import Book
-from estimator.workbook.write.customer_page import Offer, day_of, make_offer, make_page
+from estimator.workbook.write.customer_page import PageOffer, day_of, make_offer, make_page
 from estimator.workbook.write.rows import cost_rows
 from estimator.workbook.write.sheets.charts import FrontierPoint, write_charts
 from estimator.workbook.write.sheets.costing import write_costing
@@ -99,7 +99,7 @@ def customer_quote_bytes(
     return book.done()
 
 
-def named_offers(study: Study, offers: Mapping[str, Choice | Collection[str]]) -> list[Offer]:
+def named_offers(study: Study, offers: Mapping[str, Choice | Collection[str]]) -> list[PageOffer]:
     """Offers made of choices, or of sets of upgrade ids, by the names that a customer reads."""
     made = []
     for name, one in offers.items():
@@ -146,21 +146,3 @@ def write_customer_quote(
     target = check_target(path, force=force, extensions=EXTENSIONS)
     data = customer_quote_bytes(source, chosen=chosen, paper=paper, offers=offers)
     return save_bytes(target, data, force=force, extensions=EXTENSIONS)
-
-
-def write_both_quotes(
-    choice: Choice,
-    path: str | Path,
-    customer: str | Path,
-    *,
-    force: bool = False,
-    paper: str = "A4",
-    frontier: Sequence[FrontierPoint] = (),
-    offers: Offers = None,
-) -> list[Path]:
-    """Write the shop's workbook and the customer's file (which is replaced): both or neither."""
-    check_target(path, force=force, extensions=EXTENSIONS)
-    check_target(customer, force=True, extensions=EXTENSIONS)
-    shop = quote_bytes(choice, paper=paper, frontier=frontier, offers=offers)
-    page = customer_quote_bytes(choice, paper=paper, offers=offers)
-    return save_all([Output(path, shop, force, EXTENSIONS), Output(customer, page, True, EXTENSIONS)])

@@ -15,8 +15,7 @@ from estimator.core.errors import EngineError
 from estimator.core.money import centiminutes, cents, times_rate
 from estimator.estimate.costing import Costing, Rank, is_active
 from estimator.estimate.factors import chip_odds
-from estimator.estimate.labour import batch_share, run_line, warranty_more, with_allowance
-from estimator.estimate.markup import marked_up
+from estimator.estimate.labour import batch_share, marked_up, run_line, warranty_more, with_allowance
 from estimator.estimate.rework import PER_UNIT, rework_odds
 from estimator.estimate.tax import TaxLine, tax_of
 from estimator.model import Demand, Money, Task, Use, WorkLine
@@ -139,7 +138,7 @@ def row_money(row: CostRow, costing: Costing) -> Money:
         overhead=times_rate(row.minutes, setting.overhead),
         reserve=times_rate(reserve_min, both) + cents(rework_material(row, costing)),
         price_parts=price,
-        cash=parts,
+        cash=parts - sum(cents(row.quantity * u.cost) for u in row.consumables if u.id in setting.stocked),
         price_work=warranty_more(row.task, row.minutes + reserve_min, setting)
         - times_rate(row.minutes * row.let_off, setting.charge),
         line_tax=tax_of([TaxLine(price, setting.terms.tax_parts)]),

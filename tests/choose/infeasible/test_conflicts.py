@@ -14,17 +14,17 @@ from hypothesis import HealthCheck, assume, event, given, settings
 from estimator.choose.choose import choose
 from estimator.choose.infeasible.conflicts import (
     fewest_changes,
-    find_conflicts,
     keep_limits_alone,
     keep_the_limits,
     keep_the_wish,
+    minimal_infeasible_sets,
 )
 from estimator.choose.infeasible.ways_out import way_out
 from estimator.choose.measure import measure_of
 from estimator.choose.milp import model as programme_module
 from estimator.choose.milp.model import Programme
 from estimator.choose.solvers.backends import NO_ANSWER
-from estimator.choose.solvers.solve import Outcome, solve_model
+from estimator.choose.solvers.solve import SolveResult, solve_model
 from estimator.model.problem import Rule
 from tests.choose.examples import two_bridges
 from tests.choose.infeasible.test_ways_out import figure as figure_of
@@ -58,7 +58,7 @@ def minimal_conflicts(problem, sets):
 def test_every_minimal_conflict_is_found(problem):
     sets = subsets(problem)
     assume(not any(all(keeps(r, it) for r in problem.rules) for it in sets))
-    told = find_conflicts(Programme(problem, measure_of(problem, stepped_price), STEPPED), most=60)
+    told = minimal_infeasible_sets(Programme(problem, measure_of(problem, stepped_price), STEPPED), most=60)
     event(f"{len(told.sets)} conflicts, {len(told.independent)} independent")
     assert told.complete
     found = [frozenset(r.id for r in c.rules) for c in told.sets]
@@ -188,7 +188,7 @@ def test_two_independent_conflicts_are_told_together():
             Rule("refused:block", "refused", "block is refused", upgrade="block"),
         ),
     )
-    told = find_conflicts(Programme(problem, measure_of(problem)))
+    told = minimal_infeasible_sets(Programme(problem, measure_of(problem)))
     assert [[r.id for r in c.rules] for c in told.independent] == [
         ["wish:tuning", "budget"],
         ["required:tremolo", "refused:block"],
@@ -248,7 +248,7 @@ def test_whatever_question_is_the_one_that_time_ends_the_answer_says_so(monkeypa
     def solve(*given, **more):
         asked.append(None)
         if len(asked) == ends_at:
-            return Outcome(NO_ANSWER, None, None, None, 0.0, "none")
+            return SolveResult(NO_ANSWER, None, None, None, 0.0, "none")
         return solve_model(*given, **more)
 
     monkeypatch.setattr(programme_module, "solve_model", solve)

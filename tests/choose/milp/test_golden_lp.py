@@ -16,7 +16,7 @@ from estimator.choose.measure import measure_of
 from estimator.choose.milp.constraints import RULES, STRUCTURES
 from estimator.choose.milp.linear import Linear
 from estimator.choose.milp.model import Programme
-from estimator.choose.milp.objectives import AIMS, stages_of
+from estimator.choose.milp.objectives import OBJECTIVES, stages_of
 from estimator.choose.solvers.lp_file import lp_text, save_model
 from estimator.core.errors import EstimatorError
 from estimator.model import Baskets, Good, Packs, Parcel
@@ -112,7 +112,7 @@ def text_of(name: str) -> str:
     return lp_text(programme, aim)
 
 
-LINEAR_AIMS = [f"aim-{name}" for name, aim in AIMS.items() if aim.total is not None]
+LINEAR_AIMS = [f"aim-{name}" for name, aim in OBJECTIVES.items() if aim.total is not None]
 NAMES = [*RULES, *STRUCTURES, *LINEAR_AIMS]
 
 
@@ -132,7 +132,7 @@ def test_every_rule_and_aim_has_its_text_and_no_text_is_left_over():
 
 
 def test_every_rule_has_a_sentence():
-    for kind in (*RULES.values(), *STRUCTURES.values(), *AIMS.values()):
+    for kind in (*RULES.values(), *STRUCTURES.values(), *OBJECTIVES.values()):
         assert kind.sentence.strip()
 
 

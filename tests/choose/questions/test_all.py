@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from estimator.choose.measure import measure_of
 from estimator.choose.milp.model import Programme
 from estimator.choose.questions.k_best import find_next_best
-from estimator.choose.questions.pareto import find_frontier
+from estimator.choose.questions.pareto import pareto_front
 from estimator.choose.questions.why import limit_ranges, missing, stays_between, why_chosen
 from estimator.choose.questions.why_not import why_left_out
 from estimator.model.problem import Rule
@@ -49,7 +49,7 @@ def not_beaten(figures):
 @slow
 @given(weighed(), st.booleans())
 def test_frontier_is_every_non_dominated_pair(problem, tidy):
-    frontier = find_frontier(programme_of(problem), tidy=tidy)
+    frontier = pareto_front(programme_of(problem), tidy=tidy)
     sets = allowed(open_wishes(problem))
     wanted = not_beaten({(it.cost, -plain_score(problem, it)) for it in sets})
     assert frontier.complete
@@ -66,7 +66,7 @@ def test_frontier_is_every_non_dominated_pair(problem, tidy):
 @slow
 @given(weighed(most_options=4))
 def test_frontier_with_hours_is_every_non_dominated_triple(problem):
-    frontier = find_frontier(programme_of(problem), hours=True)
+    frontier = pareto_front(programme_of(problem), hours=True)
     sets = allowed(open_wishes(problem))
     wanted = not_beaten({(it.cost, -plain_score(problem, it), it.minutes) for it in sets})
     assert frontier.complete

@@ -178,8 +178,8 @@ from estimator.choose import choose as run
 heavy = [m for m in ("pulp", "highspy", "numpy", "ortools", "scipy", "pandas") if m in sys.modules]
 assert not heavy, heavy
 from estimator.choose.measure import measure_of
-from estimator.model.problem import Piece, Problem
-piece = Piece("p", ("a",), 100, 100, 0, 0, 0, 0.0, "p", 0)
+from estimator.model.problem import CostPiece, Problem
+piece = CostPiece("p", ("a",), 100, 100, 0, 0, 0, 0.0, "p", 0)
 problem = Problem(("a", "b"), (), (), (("a", "b"),), (piece,), (), (), (), 0.0, 0.0, 0.0)
 for engine in ("highs", "cbc"):
     print(run.choose(problem, measure_of(problem), engine=engine).status)

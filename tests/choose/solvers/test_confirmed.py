@@ -12,10 +12,10 @@ from hypothesis import strategies as st
 from estimator.choose.choose import choose
 from estimator.choose.measure import measure_of
 from estimator.choose.milp.linear import INTEGER, STRUCTURE, Linear, Model, make_row
-from estimator.choose.questions.pareto import find_frontier
+from estimator.choose.questions.pareto import pareto_front
 from estimator.choose.solvers import backends as engines
 from estimator.choose.solvers import solve
-from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL, Raw
+from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL, EngineResult
 from estimator.choose.solvers.solve import HIDES_A_UNIT, solve_model
 from estimator.cli.main import run
 from estimator.core.errors import EngineError
@@ -27,11 +27,11 @@ from tests.slow.choose.instances import typical
 FLOAT = ("highs", "cbc")
 
 
-def denies(model: Model, rows: object, objective: Linear, limit: float | None) -> Raw:
-    return Raw(INFEASIBLE, None, None)
+def denies(model: Model, rows: object, objective: Linear, limit: float | None) -> EngineResult:
+    return EngineResult(INFEASIBLE, None, None)
 
 
-def fails(model: Model, rows: object, objective: Linear, limit: float | None) -> Raw:
+def fails(model: Model, rows: object, objective: Linear, limit: float | None) -> EngineResult:
     raise EngineError("stopped with the status “Solve error”")
 
 
@@ -62,8 +62,8 @@ def test_an_engine_that_fails_hands_over(monkeypatch: pytest.MonkeyPatch, name: 
 def test_a_false_optimum_over_large_coefficients_is_refuted(monkeypatch: pytest.MonkeyPatch) -> None:
     """a + b is least at 3 with M a + b >= 3; the engine says 5."""
 
-    def wrong(model: Model, rows: object, objective: Linear, limit: float | None) -> Raw:
-        return Raw(OPTIMAL, [0.0, 5.0], 5.0)
+    def wrong(model: Model, rows: object, objective: Linear, limit: float | None) -> EngineResult:
+        return EngineResult(OPTIMAL, [0.0, 5.0], 5.0)
 
     for large, expected in ((HIDES_A_UNIT, 1), (10, 5)):
         model = Model()
@@ -76,8 +76,8 @@ def test_a_false_optimum_over_large_coefficients_is_refuted(monkeypatch: pytest.
 
 
 def test_what_cannot_be_confirmed_in_time_is_no_proof(monkeypatch: pytest.MonkeyPatch) -> None:
-    def silent(model: Model, rows: object, objective: Linear, limit: float | None) -> Raw:
-        return Raw(engines.NO_ANSWER, None, None)
+    def silent(model: Model, rows: object, objective: Linear, limit: float | None) -> EngineResult:
+        return EngineResult(engines.NO_ANSWER, None, None)
 
     problem = typical(24, 1)
     monkeypatch.setitem(engines.ENGINES, "highs", denies)
@@ -124,7 +124,7 @@ def test_the_notes_stand_in_the_json(
 def test_a_frontier_of_three_figures_is_every_non_dominated_triple_by_every_engine(
     problem: Problem, name: str
 ) -> None:
-    frontier = find_frontier(programme_of(problem, name), hours=True)
+    frontier = pareto_front(programme_of(problem, name), hours=True)
     sets = allowed(open_wishes(problem))
     assert frontier.complete
     assert {(p.cost, -p.score, p.hours) for p in frontier.points} == not_beaten(

@@ -15,8 +15,8 @@ def test_value_and_prices_by_hand(engine: str) -> None:
     model = Model()
     a, b = model.column("a", 0, 100), model.column("b", 0, 100)
     rows = [make_row(Linear({a: 1, b: 1}), 10, None, STRUCTURE), make_row(Linear({a: 1}), None, 6, STRUCTURE)]
-    value, prices = relaxed.row_prices(model, rows, Linear({a: 2, b: 3}, 7), engine)
+    value, prices = relaxed.row_duals(model, rows, Linear({a: 2, b: 3}, 7), engine)
     assert value == pytest.approx(31)
     assert prices == pytest.approx([3, -1])
     with pytest.raises(EngineError, match="Infeasible"):
-        relaxed.row_prices(model, [make_row(Linear({a: 1, b: 1}), 300, None, STRUCTURE)], Linear({a: 2}))
+        relaxed.row_duals(model, [make_row(Linear({a: 1, b: 1}), 300, None, STRUCTURE)], Linear({a: 2}))

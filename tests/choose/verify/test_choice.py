@@ -7,11 +7,11 @@ from dataclasses import replace
 import pytest
 
 from estimator.choose.verify.choice import amounts_reached, clashes, levels_reached, recheck
-from estimator.model.problem import Amount, Giver, Piece, Problem, Rule, Scale
+from estimator.model.problem import Amount, CostPiece, Giver, Problem, Rule, Scale
 
 
-def piece(name: str, cost: int, minutes: int = 0, mass: int = 0) -> Piece:
-    return Piece(f"part:{name}", (name,), cost, cost, cost, 0, minutes, 0.0, "", mass)
+def piece(name: str, cost: int, minutes: int = 0, mass: int = 0) -> CostPiece:
+    return CostPiece(f"part:{name}", (name,), cost, cost, cost, 0, minutes, 0.0, "", mass)
 
 
 SOUND = Problem(

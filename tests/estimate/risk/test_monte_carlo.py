@@ -146,7 +146,7 @@ def test_a_10_50_90_curve_passes_its_readings(readings: tuple[float, float, floa
     assert np.quantile(drawn, [0.1, 0.5, 0.9]) == pytest.approx(readings, rel=0.012)
     assert drawn.min() >= 0
     true_mean, true_sd = split_normal_moments(low, likely, high)
-    # what lies below nought is drawn as nought, which lifts the mean of the widest curve by 0.5 %
+    # what lies below zero is drawn as zero, which lifts the mean of the widest curve by 0.5 %
     assert drawn.mean() == pytest.approx(true_mean, rel=0.006)
     assert drawn.std() == pytest.approx(true_sd, rel=0.015)
     assert true_mean == pytest.approx(mean, rel=0.015)

@@ -15,7 +15,7 @@ import pytest
 from hypothesis import HealthCheck, event, given, settings
 from hypothesis import strategies as st
 
-from estimator.batch.decomposition.column_generation import choose_apart
+from estimator.batch.decomposition.column_generation import choose_by_columns
 from estimator.batch.records import (
     Batch,
     BoughtPart,
@@ -363,7 +363,7 @@ def test_nothing_is_bought_that_no_aim_asks_for() -> None:
 
 def held_by(batch: Batch, aim: str, answer: JointAnswer) -> None:
     """The same batch taken apart: never better than the optimum, and the bound holds."""
-    apart = choose_apart(batch, aim)
+    apart = choose_by_columns(batch, aim)
     assert answer.objective is not None
     assert apart.bound is not None
     turned = -1 if aim == "profit" else 1
@@ -414,12 +414,12 @@ def sample(seed: int):  # type: ignore[no-untyped-def]
     """A resale problem of a fixed kind: one option that may or may not lift its price."""
     from decimal import Decimal
 
-    from estimator.model.problem import Piece, Problem
+    from estimator.model.problem import CostPiece, Problem
     from estimator.model.sale_problem import Sale, Standing, Uplift
 
     pieces = (
-        Piece("base", None, 500, 300, 0, 0, 900, 1.0, "base", 0),
-        Piece("part knob", ("knob",), 700, 700, 700, 0, 0, 0.0, "", 0),
+        CostPiece("base", None, 500, 300, 0, 0, 900, 1.0, "base", 0),
+        CostPiece("part knob", ("knob",), 700, 700, 700, 0, 0, 0.0, "", 0),
     )
     lift = Uplift("u", "g", "knob", 900 + seed, (("knob",),))
     sale = Sale(
@@ -463,12 +463,12 @@ def required():  # type: ignore[no-untyped-def]
     return Rule("required:knob", "required", "knob is required", upgrade="knob")
 
 
-@pytest.mark.parametrize(("cents", "kinds"), [(899, ["tool"]), (900, ["tool"]), (901, ["rent", "rent"])])
-def test_at_the_same_price_a_tool_is_bought_not_rented(cents: int, kinds: list[str]) -> None:
+@pytest.mark.parametrize(("cents", "classes"), [(899, ["tool"]), (900, ["tool"]), (901, ["rent", "rent"])])
+def test_at_the_same_price_a_tool_is_bought_not_rented(cents: int, classes: list[str]) -> None:
     problem = sample(0)
     must = replace(problem, rules=(required(),))
     jobs = tuple(JobChoice(name, must, measure_of(must, stepped_price), STEPPED) for name in ("a", "b"))
     tool = MissingTool("jig", cents, (("a", ("knob",)), ("b", ("knob",))), 450)
     made = choose_jointly(Batch(jobs, (), (), (), (tool,), ()), engine="highs")
-    assert [p.kind for p in made.purchases] == kinds
+    assert [p.kind for p in made.purchases] == classes
     assert made.cash - sum(job.measure(made.chosen[job.id]).cash for job in jobs) == min(cents, 900)

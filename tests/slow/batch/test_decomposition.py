@@ -8,7 +8,7 @@ import pytest
 
 from estimator.batch.build import study_batch
 from estimator.batch.choose import better_of, choose_batch
-from estimator.batch.decomposition.column_generation import choose_apart
+from estimator.batch.decomposition.column_generation import choose_by_columns
 from estimator.batch.records import Batch, JointAnswer
 from estimator.batch.solve_exact import choose_jointly
 from tests.benchmarks.instruments import different, resold
@@ -17,7 +17,7 @@ from tests.plan.bench import shop
 
 def tightened(batch: Batch, aim: str) -> Batch:
     """The batch with cash and hours half way between what the aim wants and what least cash takes."""
-    free, least = choose_apart(batch, aim), choose_apart(batch, "cash")
+    free, least = choose_by_columns(batch, aim), choose_by_columns(batch, "cash")
     assert free.objective is not None
     assert least.objective is not None
     return replace(
@@ -30,7 +30,7 @@ def tightened(batch: Batch, aim: str) -> Batch:
 def test_apart_comes_within_its_gap_of_the_whole(number: int, seed: int, lost: bool) -> None:
     batch = replace(study_batch(shop(), different(shop(), number, seed)).batch, lost=lost)
     batch = tightened(batch, "cost")
-    whole, apart = choose_jointly(batch, "cost", engine="highs"), choose_apart(batch, "cost")
+    whole, apart = choose_jointly(batch, "cost", engine="highs"), choose_by_columns(batch, "cost")
     assert whole.status == "optimal"
     assert whole.objective is not None
     assert apart.objective is not None
@@ -76,7 +76,7 @@ def test_without_time_for_the_whole_the_jobs_are_taken_apart(monkeypatch: pytest
 def test_donors_apart_come_within_their_gap_of_the_whole() -> None:
     batch = study_batch(shop(), resold(shop(), 6, 4)).batch
     batch = replace(batch, cash=36_000, minutes=90_000)
-    whole, apart = choose_jointly(batch, "profit", engine="highs"), choose_apart(batch, "profit")
+    whole, apart = choose_jointly(batch, "profit", engine="highs"), choose_by_columns(batch, "profit")
     assert whole.status == "optimal"
     assert whole.objective is not None
     assert apart.objective is not None

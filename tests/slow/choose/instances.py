@@ -6,7 +6,7 @@ import random
 from dataclasses import replace
 
 from estimator.model import Baskets, Good, Packs, Parcel
-from estimator.model.problem import Amount, Giver, Piece, Problem, Rule, Scale
+from estimator.model.problem import Amount, CostPiece, Giver, Problem, Rule, Scale
 
 
 def typical(options: int, seed: int, attributes: int = 8, surety: float = 0.0) -> Problem:
@@ -21,17 +21,17 @@ def typical(options: int, seed: int, attributes: int = 8, surety: float = 0.0) -
         size = rng.choice((2, 3, 3, 4))
         slots.append((f"slot {start}", names[start : start + size]))
         start += size
-    pieces = [Piece("base", None, 1500, 900, 0, 600, 3000, 4.0, "base", 0)]
+    pieces = [CostPiece("base", None, 1500, 900, 0, 600, 3000, 4.0, "base", 0)]
     for name in names:
         price = rng.randint(300, 9000)
         pieces.append(
-            Piece(
+            CostPiece(
                 f"part {name}", (name,), price, price, price * 3 // 2, 0, 0, 0.0, "", rng.randint(-300, 300)
             )
         )
         minutes = rng.randint(200, 6000)
         pieces.append(
-            Piece(
+            CostPiece(
                 f"fit {name}",
                 (name,),
                 minutes * 60 // 100 + rng.randint(0, 200),
@@ -44,18 +44,22 @@ def typical(options: int, seed: int, attributes: int = 8, surety: float = 0.0) -
                 0,
             )
         )
-    pieces.append(Piece("strings off", names, 400, 0, 0, 0, 600, 1.0, "strings", 0))
+    pieces.append(CostPiece("strings off", names, 400, 0, 0, 0, 600, 1.0, "strings", 0))
     for k in range(max(2, options // 5)):
         users = tuple(sorted(rng.sample(names, rng.randint(2, min(12, options)))))
         minutes = rng.randint(300, 4000)
         pieces.append(
-            Piece(f"task {k}", users, minutes * 6 // 10, 50, 0, 50, minutes, minutes / 900, f"task {k}", 0)
+            CostPiece(
+                f"task {k}", users, minutes * 6 // 10, 50, 0, 50, minutes, minutes / 900, f"task {k}", 0
+            )
         )
         if k % 3 == 0 and len(users) > 2:
             fewer = tuple(sorted(rng.sample(users, len(users) // 2)))
             more = rng.randint(100, 900)
             pieces.append(
-                Piece(f"task {k} more", fewer, more * 6 // 10, 20, 0, 20, more, more / 900, f"task {k}", 0)
+                CostPiece(
+                    f"task {k} more", fewer, more * 6 // 10, 20, 0, 20, more, more / 900, f"task {k}", 0
+                )
             )
     prerequisites = tuple((names[i], tuple(sorted(rng.sample(names, 3)))) for i in range(0, options, 7))
     conflicts = tuple((min(a, b), max(a, b)) for a, b in (rng.sample(names, 2) for _ in range(options // 10)))
@@ -120,7 +124,7 @@ def cover(profits: list[int], weights: list[list[int]], limits: list[int]) -> Pr
     maximise p.x with R x <= b becomes, with y = 1 - x, minimise p.y with R y >= row sums - b.
     """
     names = tuple(f"i{n:03d}" for n in range(1, len(profits) + 1))
-    pieces = tuple(Piece(n, (n,), p, p, 0, 0, 0, 0.0, n, 0) for n, p in zip(names, profits, strict=True))
+    pieces = tuple(CostPiece(n, (n,), p, p, 0, 0, 0, 0.0, n, 0) for n, p in zip(names, profits, strict=True))
     amounts, rules = [], []
     for k, (row, limit) in enumerate(zip(weights, limits, strict=True)):
         changes = tuple(Giver(w, (n,)) for n, w in zip(names, row, strict=True) if w)

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from estimator.choose.choose import choose
 from estimator.choose.measure import measure_of
 from estimator.choose.verify.choice import recheck
-from estimator.model.problem import Piece, Problem, Rule
+from estimator.model.problem import CostPiece, Problem, Rule
 from tests.choose.strategies import (
     BLIND,
     STEPPED,
@@ -154,7 +154,7 @@ def test_a_limit_on_cost_walked_down_cent_by_cent_of_what_is_needed(engine, seed
 
 def test_raising_a_limit_on_cost_names_what_is_needed_at_the_surety():
     """10.00 and 60 minutes at 60.00 an hour, spread 10 minutes: 70.00 on average, 86.40 at 95 in 100."""
-    piece = Piece("work", ("bridge",), 7000, 0, 0, 0, 6000, 10.0, "work", 0)
+    piece = CostPiece("work", ("bridge",), 7000, 0, 0, 0, 6000, 10.0, "work", 0)
     must = Rule("in", "required", "bridge is required", upgrade="bridge")
     problem = Problem(
         ("bridge",), (), (), (), (piece,), (), (), (must,), z_minutes=1.64, z_price=0.0, shared_cause=0.2,

@@ -62,7 +62,7 @@ def money_of(problem: Problem, it: Plain) -> tuple[int, int, dict[str, object]]:
     price = max(0, min(sale.ceiling, total))
     left = half_up(Decimal(price) * (10_000 - sale.fee_basis_points) / 10_000)
     profit = left - sale.fixed - it.cost - sale.extra_cost
-    # half up on a whole number of minutes x pay, upward also below nought
+    # half up on a whole number of minutes x pay, upward also below zero
     profit -= (2 * sale.extra_minutes * sale.pay + 6000) // 12000
     minutes = it.expected + sale.extra_minutes
     for item in sale.removed:
@@ -72,7 +72,7 @@ def money_of(problem: Problem, it: Plain) -> tuple[int, int, dict[str, object]]:
     told = {
         "capped": total > sale.ceiling,
         "uplifts": len(groups),
-        "nought": total < 0,
+        "zero": total < 0,
         "losses": bool(losses),
     }
     return profit, minutes, told

@@ -17,7 +17,7 @@ import pytest
 from openpyxl import load_workbook
 
 from estimator.choose.study import Study
-from estimator.core.cell_text import FUNCTIONS, CellError, a1, check_formula, clean_text, plain_number
+from estimator.core.cell_text import FUNCTIONS, UnsafeTextError, a1, check_formula, clean_text, plain_number
 from estimator.core.errors import InputError
 from estimator.workbook.write import cells as cells_module
 from estimator.workbook.write.cells import Book, Sheet
@@ -82,14 +82,14 @@ def test_a_formula_outside_the_list_is_refused() -> None:
         "=[other.xlsx]One!A1",
         "=cmd|'x'!A0",
     ):
-        with pytest.raises(CellError):
+        with pytest.raises(UnsafeTextError):
             check_formula(formula)
     check_formula('=IF(A1>0,"TODAY(",ROUND(A1,2))')
 
 
 def test_numbers_that_are_none_are_refused() -> None:
     for value in (float("nan"), float("inf"), Decimal("NaN"), Decimal("Infinity")):
-        with pytest.raises(CellError):
+        with pytest.raises(UnsafeTextError):
             plain_number(value)
     assert plain_number(Decimal("12.30")) == 12.3
     assert str(plain_number(-0.0)) == "0"
@@ -274,7 +274,7 @@ def test_the_quote_prints_on_one_page_with_nothing_cut(
 def test_a_cell_written_twice_is_a_fault() -> None:
     sheet = Sheet("One", (10,))
     sheet.text(0, 0, "a")
-    with pytest.raises(CellError):
+    with pytest.raises(UnsafeTextError):
         sheet.text(0, 0, "b")
 
 
@@ -299,11 +299,11 @@ def test_addresses() -> None:
 
 
 def test_a_refused_write_is_an_error_not_a_hole() -> None:
-    with pytest.raises(CellError):
+    with pytest.raises(UnsafeTextError):
         cells_module._done(-2, "One!A1")
     book = Book("t", date(2000, 1, 1))
     sheet = book.sheet(Sheet("One", (9,)))
-    with pytest.raises(CellError):
+    with pytest.raises(UnsafeTextError):
         book.name("x", sheet, 0, 0) or book.name("x", sheet, 1, 0)
 
 

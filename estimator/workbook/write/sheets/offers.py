@@ -9,7 +9,7 @@ from estimator.core.errors import InputError, Issue, Origin
 from estimator.core.money import amount
 from estimator.price.client.quote import Dues
 from estimator.workbook.write.cells import Book, Sheet
-from estimator.workbook.write.customer_page import Offer, Page
+from estimator.workbook.write.customer_page import Page, PageOffer
 from estimator.workbook.write.sheets.quote import (
     GUTTER,
     WHAT,
@@ -56,7 +56,7 @@ def write_offers(book: Book, page: Page, name: str = "Quote") -> Sheet:
     return sheet
 
 
-def _work(sheet: Sheet, at: int, offers: Sequence[Offer], last: int) -> int:
+def _work(sheet: Sheet, at: int, offers: Sequence[PageOffer], last: int) -> int:
     room = sheet.widths[WHAT]
     all_work: dict[str, dict[str, None]] = {}
     for offer in offers:
@@ -93,7 +93,7 @@ def _price(sheet: Sheet, at: int, page: Page, last: int) -> int:
     end = at - 1
     sheet.rule(end, GUTTER, last, "ink")
     total = "Total" if sign_known(terms.currency) else f"Total, {terms.currency}"
-    rows: list[tuple[str, str, Callable[[int], str], Callable[[Offer], int]]] = [
+    rows: list[tuple[str, str, Callable[[int], str], Callable[[PageOffer], int]]] = [
         ("Work and parts", "money", lambda c: f"=ROUND(SUM({a1(first, c)}:{a1(end, c)}),2)", lambda o: o.price.price),
         ("Tax", "money", lambda c: "", lambda o: o.price.tax),
         (total, "total", lambda c: f"=ROUND({a1(end + 1, c)}+{a1(end + 2, c)},2)", lambda o: o.price.to_pay),
@@ -127,7 +127,7 @@ def _left(total: int, column: int, dues: Dues) -> str:
     return f"=ROUND({a1(total, column)}{below},2)"
 
 
-def _results(sheet: Sheet, at: int, offers: Sequence[Offer], last: int) -> int:
+def _results(sheet: Sheet, at: int, offers: Sequence[PageOffer], last: int) -> int:
     names = dict.fromkeys(what for offer in offers for what, _ in offer.result)
     if not names:
         return at

@@ -13,7 +13,14 @@ from estimator.core.cell_text import a1
 from estimator.core.money import amount
 from estimator.price.client.quote import Dues
 from estimator.workbook.write.cells import Book, Sheet
-from estimator.workbook.write.customer_page import Offer, Page, PriceLine, Work, sentence_case, terms_in_words
+from estimator.workbook.write.customer_page import (
+    Page,
+    PageOffer,
+    PageWork,
+    PriceLine,
+    sentence_case,
+    terms_in_words,
+)
 from estimator.workbook.write.style import money_format, sign_known, wrapped_lines
 
 SHEET = "Quote"
@@ -91,7 +98,7 @@ def write_own_note(sheet: Sheet, at: int, page: Page) -> int:
     return at + 2
 
 
-def write_work(sheet: Sheet, at: int, work: Sequence[Work], last: int) -> int:
+def write_work(sheet: Sheet, at: int, work: Sequence[PageWork], last: int) -> int:
     """What is done, numbered, in plain words."""
     sheet.text(at, GUTTER, "What we will do", "section")
     sheet.rule(at, GUTTER, last, "ink")
@@ -115,7 +122,7 @@ def _run_over(sheet: Sheet, at: int, text: str, style: str, size: float) -> int:
     return at
 
 
-def _price(sheet: Sheet, at: int, page: Page, offer: Offer, linked: bool) -> int:
+def _price(sheet: Sheet, at: int, page: Page, offer: PageOffer, linked: bool) -> int:
     sheet.text(at, GUTTER, "Price", "section")
     sheet.text(at, QUANTITY, "Quantity", "head-right")
     sheet.text(at, EACH, "Each", "head-right")
@@ -131,7 +138,7 @@ def _price(sheet: Sheet, at: int, page: Page, offer: Offer, linked: bool) -> int
     return _sums(sheet, at, first, page, offer, linked)
 
 
-def _price_row(sheet: Sheet, at: int, line: PriceLine, linked: bool, offer: Offer) -> None:
+def _price_row(sheet: Sheet, at: int, line: PriceLine, linked: bool, offer: PageOffer) -> None:
     sheet.text(at, WHAT, line.what, "wrap")
     if line.quantity is not None:
         formula = _quantity_link(line) if linked else ""
@@ -183,7 +190,7 @@ def amount_link(line: PriceLine, lines: Sequence[PriceLine]) -> str:
     return f"=ROUND(out_price{less},2)"
 
 
-def _sums(sheet: Sheet, at: int, first: int, page: Page, offer: Offer, linked: bool) -> int:
+def _sums(sheet: Sheet, at: int, first: int, page: Page, offer: PageOffer, linked: bool) -> int:
     price, terms = offer.price, page.terms
     sheet.text(at, EACH, "Work and parts", "right")
     sheet.formula(
@@ -248,7 +255,7 @@ def dues_lines(dues: Dues) -> list[DueLine]:
     return lines
 
 
-def write_result(sheet: Sheet, at: int, offer: Offer, last: int) -> int:
+def write_result(sheet: Sheet, at: int, offer: PageOffer, last: int) -> int:
     """What the instrument will be like where the customer asked for something."""
     if not offer.result:
         return at
