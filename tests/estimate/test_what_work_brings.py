@@ -11,12 +11,14 @@ import random
 from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from functools import cache
+from itertools import combinations
 from pathlib import Path
 
 import pytest
 
-from estimator.choose.study import Study, study_job
+from estimator.choose.study import Study, make_choice, study_job
 from estimator.choose.verify.answer import priced_amiss
+from estimator.choose.verify.choice import recheck
 from estimator.choose.verify.rows import Rows
 from estimator.input.job.load import job_from
 from estimator.model import Estimate, Shop
@@ -386,3 +388,32 @@ def test_a_shallow_body_is_told_the_block_it_wants_and_not_refused(
     assert not [f for f in found if f.outcome == "no"]
     assert any(f"a block of {body - 10} mm or less" in f.sentence for f in found) == told_of
     assert any(f.outcome == "work" for f in found)
+
+
+@pytest.mark.parametrize("aim", ["cost", "hours"])
+@pytest.mark.parametrize("seed", range(3))
+def test_the_programme_finds_the_best_set_where_work_falls_away(seed: int, aim: str) -> None:
+    """Against every subset of a few open upgrades, some of which make dear work of the others needless."""
+    chance = random.Random(seed)
+    opened = ["refret-nickel-silver-standard", "contour-heel", "refinish-spray", "oil-finish", "new-harness-standard", "shield-foil",
+              "nut-from-blank-bone", "ready-cut-nut-premium", "set-up"]  # fmt: skip
+    wishes = chance.sample(["nut-function = 3", "heel-comfort = 1", "hum = 2", "fret-levelness = 3"], 3)
+    text = f"[wish]\nrequire = {{ {', '.join(wishes)} }}\n[upgrades]\nopen = {opened}\n"
+    readings = {
+        "fret_h": chance.choice((0.6, 0.7)),
+        "nut_clear_b": 0.2,
+        "nut_clear_t": 0.1,
+        "stuck_n": chance.randint(0, 3),
+    }
+    study = study_of(readings, text)
+    choice = make_choice(study, aim, explain=False)
+
+    def figure(chosen: Iterable[str]) -> int:
+        totals = study.costing.estimate(tuple(chosen)).totals
+        return totals.cost if aim == "cost" else totals.expected
+
+    options = study.problem.options
+    sets = (c for n in range(len(options) + 1) for c in combinations(options, n))
+    best = min((figure(c) for c in sets if not recheck(study.problem, c)), default=None)
+    assert choice.found
+    assert figure(choice.estimate.chosen) == best
