@@ -55,7 +55,7 @@ def r28(case: Case) -> Iterator[Finding]:
         yield case.no(
             "R28",
             f"holes of {mm(new)} mm would leave {mm(left)} mm of wood between tuners (wants 8): take "
-            "smaller ones",
+            f"ones for holes of at most {mm(new - (WOOD_BETWEEN_HOLES - left))} mm",
             working,
         )
         return
@@ -161,7 +161,8 @@ def r32(case: Case) -> Iterator[Finding]:
         if depth > 2:
             yield case.no(
                 "R32",
-                f"the peghead is {mm(depth)} mm too thick for these tuners (2 mm can be counterbored)",
+                f"the peghead is {mm(depth)} mm too thick for these tuners (2 mm can be counterbored): take "
+                f"ones whose thread takes at least {mm(thick - 2)} mm",
                 working,
             )
             return
@@ -238,7 +239,8 @@ def r34(case: Case) -> Iterator[Finding]:
     if wide > pitch - Decimal("0.5"):
         yield case.no(
             "R34",
-            f"the tuner bodies ({mm(wide)} mm) touch each other at {mm(pitch)} mm centres: take smaller ones",
+            f"the tuner bodies ({mm(wide)} mm) touch each other at {mm(pitch)} mm centres: take ones "
+            f"of at most {mm(pitch - Decimal('0.5'))} mm",
             working,
         )
     else:
