@@ -75,11 +75,6 @@ PER_HOUR = 6000
 """Hundredths of a minute in an hour."""
 
 
-def round_half_up(value: float) -> int:
-    """The nearest whole number, halves upward."""
-    return math.floor(value + 0.5)
-
-
 def spread_cents(beyond: int, hour_cents: int) -> int:
     """Cents that hundredths of a minute beyond the mean come to at the hourly cost, half up."""
     return (2 * beyond * hour_cents + PER_HOUR) // (2 * PER_HOUR)
@@ -169,34 +164,3 @@ def order_extra(problem: Problem, chosen: Sequence[str]) -> int:
     if problem.baskets is None:
         return 0
     return cheapest_order(problem.baskets, wanted_of(problem.baskets, problem.packs, chosen)).extra
-
-
-def measure_of(problem: Problem, price: PriceFunction | None = None) -> MeasureSet:
-    """The measure of sets by the problem's own pieces and packs; without a price function the price is the parts."""
-
-    def measure(chosen: tuple[str, ...]) -> Measure:
-        pieces = active_pieces(problem, chosen)
-        expected = sum(p.minutes for p in pieces)
-        spread = joint_spread(spreads_together(pieces), problem.shared_cause)
-        price_minutes = round_half_up(expected + problem.z_price * 100 * spread)
-        parts, work = sum(p.price_parts for p in pieces), sum(p.price_work for p in pieces)
-        tax = sum(p.line_tax for p in pieces)
-        paid, in_cost = paid_for_packs(problem, chosen)
-        extra = order_extra(problem, chosen)
-        consumables = sum(p.consumables for p in pieces) + in_cost
-        minutes = round_half_up(expected + problem.z_minutes * 100 * spread)
-        return Measure(
-            cost=sum(p.cost for p in pieces) + in_cost + extra,
-            cash=sum(p.cash for p in pieces) + paid + extra,
-            price=parts if price is None else price(price_minutes, parts, consumables, work, tax),
-            minutes=minutes,
-            price_minutes=price_minutes,
-            price_parts=parts,
-            consumables=consumables,
-            expected=expected,
-            price_work=work,
-            line_tax=tax,
-            cost_spread=spread_cents(minutes - expected, problem.hour_cents),
-        )
-
-    return measure

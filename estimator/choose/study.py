@@ -205,12 +205,10 @@ def make_choice(
     time_limit: float | None = None,
     explain: bool = True,
     hold_wishes: bool = False,
-    least_score: int | None = None,
 ) -> Choice:
     """The best upgrade set for ``aim``, estimated again and rechecked in plain arithmetic.
 
-    ``hold_wishes``: whether the wishes are demanded even where the aim is to score them;
-    ``least_score``: thousandths of a point that the set must reach.
+    ``hold_wishes``: whether the wishes are demanded even where the aim is to score them.
     EngineError if the engine's answer does not stand up to the recheck (see ``choose.choose``); RefutedError
     if its lines, its price or its spec are not what the rows of the tables come to, or if a plain search
     finds a better set than the one called optimal.
@@ -226,12 +224,11 @@ def make_choice(
         engine=engine,
         time_limit=time_limit,
         explain=explain,
-        least_score=least_score,
     )
     choice = Choice(study, answer, study.costing.estimate(answer.chosen), spec_rows(study, answer.chosen))
     spec = _held(choice)
     first = aim.partition(",")[0].strip()
-    if least_score is None:  # the search knows of no score to be reached
+    if study.problem.least_score is None:  # the search knows of no score to be reached
         _unrefuted(choice, spec, first, hold_wishes or first != "score")
     return choice
 

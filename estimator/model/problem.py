@@ -150,6 +150,7 @@ class Problem:
     so that is what comes in.
     ``hour_cents``: what an hour at the bench costs; a limit on cost is held at the surety of the minutes,
     each minute beyond the mean at this cost. Cash (parts, packs) has no spread.
+    ``least_score``: thousandths of a point that the set must reach, by the ``weights``; ``choose`` holds it.
     """
 
     options: tuple[str, ...]
@@ -171,6 +172,7 @@ class Problem:
     billed: bool = False
     hour_cents: int = 0
     clock: Clock | None = None
+    least_score: int | None = None
 
     @property
     def cost_spreads(self) -> bool:

@@ -8,7 +8,7 @@ import pytest
 
 from estimator.batch.build import study_batch
 from estimator.batch.records import JointAnswer
-from estimator.choose.measure import measure_of, without_packs
+from estimator.choose.measure import without_packs
 from estimator.choose.study import study_job
 from estimator.core.errors import InputError
 from estimator.input.batch.load import load_batch
@@ -16,6 +16,7 @@ from estimator.input.job.load import load_job
 from estimator.plan.plan import Plan, measure_gain, plan_batch
 from estimator.report.words.plan import no_plan_words, plan_words
 from estimator.schedule.records import Search
+from tests.choose.own_measure import measure_of
 from tests.plan.bench import EXAMPLES, shop
 
 TUNERS = """

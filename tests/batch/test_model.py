@@ -13,8 +13,8 @@ from estimator.batch.decomposition.column_generation import choose_by_columns
 from estimator.batch.records import Batch, BoughtPart, JobChoice, MissingTool, Pack, PackUse, Seller
 from estimator.batch.solve_exact import choose_jointly
 from estimator.choose.choose import choose
-from estimator.choose.measure import measure_of
 from estimator.model.problem import Income, Rule
+from tests.choose.own_measure import measure_of
 from tests.choose.strategies import STEPPED, Plain, allowed, best, larger, problems, stepped_price
 
 

@@ -16,10 +16,11 @@ from estimator import load_shop
 from estimator.core.money import cents
 from estimator.estimate.commission import price_of
 from estimator.estimate.labour import Setting, marked_up
-from estimator.estimate.risk.moments import closed_form, closed_form_of_times
+from estimator.estimate.risk.moments import closed_form
 from estimator.estimate.work_list import WorkSums, neutral_setting, price_work
 from estimator.model import Demand, Money, Shop
 from tests.estimate.jobs import bass_setting, work
+from tests.estimate.risk.curves import closed_form_of_times
 
 DESK = "client-intake; write-estimate; order-parts; client-update x 2; handover; log-job"
 

@@ -11,11 +11,12 @@ import pytest
 from estimator.choose.questions.measure_next import WorthMeasuring, look_into
 from estimator.choose.study import Choice, Study, make_choice, make_estimate, study_job
 from estimator.estimate.risk.look_ahead import fit_risks, look_ahead
-from estimator.fit.otherwise import Otherwise, measured_as
+from estimator.fit.otherwise import Otherwise
 from estimator.input.job.load import load_job
 from estimator.model import Shop
 from estimator.tables.folders import default_folder
 from estimator.tables.load import load_shop
+from tests.fit.measured import measured_as
 
 JOBS = Path(str(default_folder("example_jobs")))
 MORE, LESS = "the same set takes more work", "the same set takes less work"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 
@@ -29,6 +29,7 @@ WORTH = 15
 
 
 KEPT = "the order of the plan before"
+STATE = Origin("state of the work")
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,66 +149,69 @@ def left_of(
     work: SchedulingProblem, calendar: Calendar, before: Sequence[Assignment], state: State
 ) -> SchedulingProblem:
     """The work that is left, with what the cures of finished work leave behind."""
-    known = work.by_id()
-    issues = [
-        Issue(
-            Origin("state of the work"),
-            "the plan has no such operation",
-            f"“{name}”",
-            "",
-            near_miss(name, known),
-        )
-        for name in (*state.done, *state.running, *state.not_before)
-        if name not in known
-    ]
-    planned = {b.operation: b for b in before}
-    for name in (*state.done, *state.running):
-        for link in known[name].after if name in known else ():
-            if link.before not in state.done:
-                step = f"mark “{link.before}” as done too, or take “{name}” out"
-                issues.append(
-                    Issue(
-                        Origin("state of the work"),
-                        f"“{name}” is begun before “{link.before}” is done",
-                        "",
-                        "",
-                        step,
-                    )
-                )
+    known, planned = work.by_id(), {b.operation: b for b in before}
+    issues = [*_unknown(known, state), *_begun_too_soon(known, state)]
     if issues:
         raise InputError(issues)
-    now = max(0, calendar.elapsed_of(state.now))
     ended = {
         name: calendar.elapsed_of(when) if when else calendar.elapsed_at_end(planned[name].end)
         for name, when in state.done.items()
     }
-    operations = []
-    for operation in work.operations:
-        if operation.id in state.done:
-            continue
-        earliest = max(now, operation.earliest)
-        if operation.id in state.not_before:
-            earliest = max(earliest, calendar.elapsed_of(state.not_before[operation.id]))
-        earliest = max(
-            earliest, *(_over(known[name], operation, end, work) for name, end in ended.items()), 0
-        )
-        links: list[Link] = []
-        for link in operation.after:
-            if link.before in ended:
-                lag = known[link.before].cure if link.lag is None else link.lag
-                earliest = max(earliest, ended[link.before] + lag)
-            else:
-                links.append(link)
-        changed: Operation = replace(operation, after=tuple(links), earliest=earliest)
-        if operation.id in state.running:
-            changed = replace(changed, minutes=state.running[operation.id], setup=0, again=0, slower=())
-        operations.append(changed)
+    done = {name: (known[name], end) for name, end in ended.items()}
+    operations = tuple(
+        _what_is_left(operation, work, calendar, state, done)
+        for operation in work.operations
+        if operation.id not in state.done
+    )
     first: dict[str, Operation] = {}
     for name in (*sorted(ended, key=lambda n: (ended[n], n)), *state.running):
         who = planned[name].who if name in planned else state.done_by.get(name, "")
         if who:
             first[who] = known[name]
-    return replace(work, operations=tuple(operations), first=first)
+    return replace(work, operations=operations, first=first)
+
+
+def _unknown(known: Mapping[str, Operation], state: State) -> Iterable[Issue]:
+    """Complaints about operations that the plan does not hold."""
+    for name in (*state.done, *state.running, *state.not_before):
+        if name not in known:
+            hint = near_miss(name, known)
+            yield Issue(STATE, "the plan has no such operation", f"“{name}”", "", hint)
+
+
+def _begun_too_soon(known: Mapping[str, Operation], state: State) -> Iterable[Issue]:
+    """Complaints about work that is done or begun before what it needs."""
+    for name in (*state.done, *state.running):
+        for link in known[name].after if name in known else ():
+            if link.before not in state.done:
+                problem = f"“{name}” is begun before “{link.before}” is done"
+                step = f"mark “{link.before}” as done too, or take “{name}” out"
+                yield Issue(STATE, problem, "", "", step)
+
+
+def _what_is_left(
+    operation: Operation,
+    work: SchedulingProblem,
+    calendar: Calendar,
+    state: State,
+    done: Mapping[str, tuple[Operation, int]],
+) -> Operation:
+    """An operation as it stands now: not before the cures of what is done, with the minutes still to do."""
+    earliest = max(0, calendar.elapsed_of(state.now), operation.earliest)
+    if operation.id in state.not_before:
+        earliest = max(earliest, calendar.elapsed_of(state.not_before[operation.id]))
+    earliest = max(earliest, *(_over(each, operation, end, work) for each, end in done.values()), 0)
+    links: list[Link] = []
+    for link in operation.after:
+        if link.before in done:
+            ahead, end = done[link.before]
+            earliest = max(earliest, end + (ahead.cure if link.lag is None else link.lag))
+        else:
+            links.append(link)
+    left = replace(operation, after=tuple(links), earliest=earliest)
+    if operation.id in state.running:
+        left = replace(left, minutes=state.running[operation.id], setup=0, again=0, slower=())
+    return left
 
 
 def _over(done: Operation, operation: Operation, end: int, work: SchedulingProblem) -> int:

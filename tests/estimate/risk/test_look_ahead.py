@@ -24,8 +24,9 @@ from estimator.estimate.risk.look_ahead import (
 )
 from estimator.fit.candidates import offered
 from estimator.fit.judge import judge_all
-from estimator.fit.otherwise import Otherwise, differ, measured_as, with_defaults
+from estimator.fit.otherwise import Otherwise, differ, with_defaults
 from estimator.model import Reading
+from tests.fit.measured import measured_as
 
 EXAMPLES = Path(__file__).parents[3] / "example_jobs"
 SHOP = load_shop()

@@ -6,6 +6,7 @@ The two are never added together: a pack is bought whole, and the job is charged
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from decimal import Decimal
 
 from estimator.choose.study import Study
@@ -144,9 +145,8 @@ def _consumables(
         quantity = used.get(name, Decimal(0))
         if name in stocked:
             charged = sum(cents(u.cost) for line in estimate.lines for u in line.consumables if u.id == name)
-            _piece_row(
-                sheet, row, number, consumable, quantity, study.job.stock[name], packs.get(name, 0), charged
-            )
+            pieces = _Pieces(consumable, quantity, study.job.stock[name], packs.get(name, 0), charged)
+            _piece_row(sheet, row, number, pieces)
         else:
             _consumable_row(sheet, row, number, consumable, quantity, packs.get(name, 0))
         row += 1
@@ -158,30 +158,33 @@ def _consumables(
     return row + 1
 
 
-def _piece_row(
-    sheet: Sheet,
-    row: int,
-    number: int,
-    item: Consumable,
-    used: Decimal,
-    there: Decimal,
-    bought: int,
-    charged: int,
-) -> None:
+@dataclass(frozen=True, slots=True)
+class _Pieces:
+    """What is sold by the piece: how many are used, in stock and bought, and the cents charged for them."""
+
+    item: Consumable
+    used: Decimal
+    there: Decimal
+    bought: int
+    charged: int
+
+
+def _piece_row(sheet: Sheet, row: int, number: int, pieces: _Pieces) -> None:
     """What is sold with the work and of which some is in stock: whole pieces beyond it are bought.
 
     The cash to lay out holds what all work is charged for such things; what the stock saves is taken off here.
     """
-    _consumable_row(sheet, row, number, item, used, bought, marked=False)
+    item = pieces.item
+    _consumable_row(sheet, row, number, item, pieces.used, pieces.bought, marked=False)
     each = cents(item.price / item.units_per_pack)
-    sheet.input(row, STOCK, there, "quantity", Decimal(0), MILLION)
+    sheet.input(row, STOCK, pieces.there, "quantity", Decimal(0), MILLION)
     mine = f"(wear_item={a1(row, NO)})"
     beyond = f"SUMPRODUCT({mine}*ROUND(wear_used,3))-ROUND({a1(row, STOCK)},3)"
-    sheet.formula(row, BUY, f"=MAX(0,ROUNDUP(ROUND({beyond},3),0))", bought, "whole")
+    sheet.formula(row, BUY, f"=MAX(0,ROUNDUP(ROUND({beyond},3),0))", pieces.bought, "whole")
     lines = f"SUMPRODUCT({mine}*ROUND(wear_money,2))"
     sheet.formula(
         row, CASH, f"=ROUND({a1(row, BUY)}*ROUND({a1(row, PER_UNIT)},2)-{lines},2)",
-        amount(bought * each - charged), "money",
+        amount(pieces.bought * each - pieces.charged), "money",
     )  # fmt: skip
 
 
