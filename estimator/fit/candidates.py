@@ -2,12 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from decimal import Decimal
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss
 from estimator.core.expressions import parse_expression
-from estimator.model import Demand, Job, Part, Shop, Upgrade, UpgradeRow, WorkRow, calling
+from estimator.model import (
+    AS_FOUND,
+    WOOD_DENSITY,
+    Demand,
+    Job,
+    Part,
+    Shop,
+    Upgrade,
+    UpgradeRow,
+    WorkRow,
+    calling,
+)
 from estimator.tables.conditions import holds
 
 ZERO = Decimal(0)
@@ -23,9 +34,22 @@ def field_value(job: Job, name: str, part: Part | None = None) -> Decimal:
     return value if isinstance(value, Decimal) else ZERO
 
 
-def evaluate(text: str, job: Job, part: Part | None = None) -> Decimal:
+def evaluate(text: str, job: Job, part: Part | None = None, shop: Shop | None = None) -> Decimal:
     """A table expression on this job's instrument."""
-    return parse_expression(text).value(lambda name: field_value(job, name, part))
+
+    def value(name: str) -> Decimal:
+        if name == WOOD_DENSITY and shop is not None:
+            wood = shop.woods.get(str(job.instrument["body_wood"].value))
+            return wood.density if wood else ZERO
+        return field_value(job, name, part)
+
+    return parse_expression(text).value(value)
+
+
+def merged_levels(inner: Mapping[str, str], outer: Mapping[str, str]) -> dict[str, str]:
+    """Factor levels with those of ``outer`` before those of ``inner``; ``as-found`` leaves the instrument's own."""
+    levels = {**inner, **outer}
+    return {code: level for code, level in levels.items() if level != AS_FOUND}
 
 
 def demands_of(
@@ -38,7 +62,10 @@ def demands_of(
         quantity = evaluate(row.quantity, job, part)
         rests_on = tuple(dict.fromkeys(parse_expression(row.quantity).names))
         reason = row.because or because
-        levels = dict(row.levels) | (dict(part.levels) if part else {})
+        found = [code for code, level in row.levels.items() if level == AS_FOUND]
+        levels = merged_levels(
+            row.levels, {c: v for c, v in part.levels.items() if c not in found} if part else {}
+        )
         if row.task in shop.bundles:
             for inner in demands_of(shop.bundles[row.task], shop, job, part, reason):
                 yield Demand(
@@ -47,7 +74,7 @@ def demands_of(
                     inner.quantity * quantity,
                     inner.because,
                     inner.share * row.share,
-                    dict(inner.levels) | dict(row.levels),
+                    merged_levels(inner.levels, row.levels),
                     rests_on=tuple(dict.fromkeys((*inner.rests_on, *rests_on))),
                 )
         elif quantity > 0:
@@ -79,7 +106,8 @@ def _build(row: UpgradeRow, word: str, part: Part | None, shop: Shop, job: Job) 
         needs_all=row.needs_all,
         needs_any=row.needs_any,
         excludes=row.excludes,
-        mass_removed_g=evaluate(row.removes_g, job, part),
+        mass_removed_g=evaluate(row.removes_g, job, part, shop),
+        needless=tuple(r for r in shop.needless.get(row.id, ()) if holds(r.when, job.instrument, part)),
     )
 
 

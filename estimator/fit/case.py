@@ -62,7 +62,8 @@ class Case:
     """One upgrade on one instrument: measured values in, findings out.
 
     ``number``/``word``/``yes`` read intake fields, ``p``/``p_word``/``p_yes`` dimensions of the part;
-    ``has`` and ``p_has`` tell whether there is a value at all. Lengths mm, masses g.
+    ``has`` and ``p_has`` tell whether there is a value at all. Lengths mm, masses g. ``cut_g`` is what an
+    upgrade without a part takes off.
     """
 
     shop: Shop
@@ -73,6 +74,7 @@ class Case:
     place: str
     wanted: Mapping[str, Decimal] = field(default_factory=dict)
     used: dict[str, UsedValue] = field(default_factory=dict)
+    cut_g: Decimal = Decimal(0)
 
     # ---------------------------------------------------------------- intake
     def has(self, name: str) -> bool:
@@ -240,6 +242,11 @@ USUAL = ""
 def demand(task: str, place: str, quantity: Decimal | int, because: str, **more: object) -> Demand:
     """Work that a rule forces."""
     return Demand(task, place, Decimal(quantity), because, **more)  # type: ignore[arg-type]
+
+
+def neck_wood(case: Case) -> dict[str, str]:
+    """The factor level of holes in the peghead or the heel: they go into the wood of the neck."""
+    return {"BW": case.word("neck_wood")} if case.has("neck_wood") else {}
 
 
 def count(number: int | Decimal, one: str, many: str = "") -> str:

@@ -46,7 +46,10 @@ def wanted_levels(job: Job) -> dict[str, Decimal]:
 def case_of(shop: Shop, job: Job, upgrade: Upgrade, wanted: Mapping[str, Decimal] | None = None) -> Case:
     """What a rule sees of one upgrade on this instrument, with a fresh record of the values used."""
     wanted = wanted_levels(job) if wanted is None else wanted
-    return Case(shop, job.instrument, upgrade.part, upgrade.id, upgrade.slot, upgrade.row.place, wanted)
+    cut = upgrade.mass_removed_g if upgrade.part is None else Decimal(0)
+    return Case(
+        shop, job.instrument, upgrade.part, upgrade.id, upgrade.slot, upgrade.row.place, wanted, cut_g=cut
+    )
 
 
 def judge(shop: Shop, job: Job, upgrade: Upgrade) -> Verdict:

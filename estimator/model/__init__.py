@@ -57,11 +57,13 @@ from estimator.model.resale import (
     UpliftRow,
 )
 from estimator.model.shop import (
+    AS_FOUND,
     BASES,
     EMPTY,
     GRADES,
     JOB_KINDS,
     MARKS,
+    WOOD_DENSITY,
     Attribute,
     AttributeLimit,
     AttributeSign,
@@ -77,6 +79,7 @@ from estimator.model.shop import (
     KnownJob,
     MarkupBand,
     Metal,
+    NeedlessWork,
     Part,
     PartClass,
     PartDimension,
@@ -100,6 +103,7 @@ from estimator.model.upgrade import (
 )
 
 __all__ = [
+    "AS_FOUND",
     "BASES",
     "EMPTY",
     "GRADES",
@@ -107,6 +111,7 @@ __all__ = [
     "MARKS",
     "MONEY_FIELDS",
     "PACES",
+    "WOOD_DENSITY",
     "Atom",
     "Attribute",
     "AttributeLimit",
@@ -140,6 +145,7 @@ __all__ = [
     "MenuTables",
     "Metal",
     "Money",
+    "NeedlessWork",
     "Packs",
     "Parcel",
     "Part",

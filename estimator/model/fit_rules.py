@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-LAST_RULE = 89
+LAST_RULE = 90
 FIT_RULES = tuple(f"R{number:02d}" for number in range(1, LAST_RULE + 1))
 """Every number has its rule; a new one takes the next."""
 

@@ -330,6 +330,10 @@ class CustomerWords:
     origin: Origin = Origin()
 
 
+WOOD_DENSITY = "wood_g_cm3"
+"""In expressions: what a cm3 of the body's wood weighs, by its species."""
+AS_FOUND = "as-found"
+"""In the place of a factor level: that of the instrument as it came in, whatever part is to be fitted."""
 MARKS = (
     "peghead", "nut", "strings", "frets", "neck", "joint", "pickup-neck", "pickup-middle", "pickup-bridge",
     "bridge", "controls", "jack", "body", "strap-button",
@@ -369,6 +373,22 @@ class WorkRow:
     when: str
     because: str
     origin: Origin = Origin()
+
+
+@dataclass(frozen=True, slots=True)
+class NeedlessWork:
+    """Work that falls away where an upgrade is chosen; a blank ``place`` means wherever it is done."""
+
+    upgrade: str
+    task: str
+    place: str
+    when: str
+    because: str
+    origin: Origin = Origin()
+
+    def covers(self, task: str, place: str) -> bool:
+        """Whether it makes a task at a place needless: there, or coat by coat there."""
+        return task == self.task and (self.place in ("", place) or place.startswith(f"{self.place}-coat-"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -566,6 +586,7 @@ class Shop:
     upgrades: Mapping[str, UpgradeRow]
     upgrade_work: Mapping[str, tuple[WorkRow, ...]]
     bundles: Mapping[str, tuple[WorkRow, ...]]
+    needless: Mapping[str, tuple[NeedlessWork, ...]]
     upgrade_effects: Mapping[str, tuple[EffectRow, ...]]
     task_effects: Mapping[str, tuple[EffectRow, ...]]
     hazards: Mapping[str, Hazard]

@@ -88,6 +88,10 @@ CONDITIONS: dict[str, Callable[[Instrument], bool]] = {
     "has-loose-frets": _above("fret_loose_n", 0),
     "has-truss-rod": _not(_is("rod_ok", "none")),
     "no-truss-rod": _is("rod_ok", "none"),
+    "heavier-strings": _yes("string_gauge_change"),
+    "heavier-with-rod": _all(_yes("string_gauge_change"), _not(_is("rod_ok", "none"))),
+    "heavier-on-tremolo": _all(_yes("string_gauge_change"), _tremolo),
+    "heavier-on-springs": _all(_yes("string_gauge_change"), _block),
     # peghead and nut
     "nut-stuck": _yes("nut_stuck"),
     "six-tuners": lambda instrument: instrument["tuner_n"].value == 6,

@@ -244,9 +244,6 @@ def build_shop(
     terms: model.Terms, rows: Rows, folders: tuple[str, ...], issues: tuple[Issue, ...], problems: list[Issue]
 ) -> model.Shop:
     """All records of a shop; complaints about dimensions of parts go to ``problems``."""
-    profiles: dict[str, dict[str, model.ProfileRow]] = {}
-    for row in rows["profiles"]:
-        profiles.setdefault(row.values["profile"], {})[row.values["attribute"]] = _profile(row)
     dimensions = dimension_table(rows)
     consumables = grouped(
         rows["task_consumables"],
@@ -269,13 +266,14 @@ def build_shop(
         attributes=by_id(rows["attributes"], _attribute),
         attribute_limits=tuple(map(plain_record(model.AttributeLimit), rows["attribute_limits"])),
         attribute_signs=tuple(map(plain_record(model.AttributeSign), rows["attribute_signs"])),
-        profiles=MappingProxyType({name: MappingProxyType(of) for name, of in profiles.items()}),
+        profiles=_profiles(rows),
         part_classes=by_id(rows["part_classes"], plain_record(model.PartClass)),
         part_dimensions=dimensions,
         parts=shop_parts(rows, dimensions, problems),
         upgrades=by_id(rows["upgrades"], plain_record(model.UpgradeRow)),
         upgrade_work=grouped(rows["upgrade_work"], _work("upgrade"), "upgrade"),
         bundles=grouped(rows["bundle_work"], _work("bundle"), "bundle"),
+        needless=grouped(rows["needless_work"], plain_record(model.NeedlessWork), "upgrade"),
         upgrade_effects=grouped(rows["upgrade_effects"], _effect("upgrade"), "upgrade"),
         task_effects=grouped(rows["task_effects"], _effect("task"), "task"),
         hazards=by_id(rows["hazards"], plain_record(model.Hazard)),
@@ -291,6 +289,14 @@ def build_shop(
         planning=plan_tables(rows),
         menu=menu_tables(rows),
     )
+
+
+def _profiles(rows: Rows) -> Mapping[str, Mapping[str, model.ProfileRow]]:
+    """What players want, by profile and attribute."""
+    profiles: dict[str, dict[str, model.ProfileRow]] = {}
+    for row in rows["profiles"]:
+        profiles.setdefault(row.values["profile"], {})[row.values["attribute"]] = _profile(row)
+    return MappingProxyType({name: MappingProxyType(of) for name, of in profiles.items()})
 
 
 def _profile(row: TableRow) -> model.ProfileRow:

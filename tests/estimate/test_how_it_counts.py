@@ -53,10 +53,10 @@ class Counted:
         return normal / (1 - share) if self.shop.terms.allowance_on == "shift" else normal * (1 + share)
 
     def ranks(self) -> Iterator[tuple[Task, Rank]]:
-        """At each place the largest demand that the set makes."""
+        """At each place the largest demand that the set makes, but for what it makes needless."""
         for (task, _), ranks in self.study.costing.ranks.items():
             held = [r for r in ranks if r.triggers is None or not self.chosen.isdisjoint(r.triggers)]
-            if held:
+            if held and not held[-1].needless:
                 assert held[-1].line.minutes == max(rank.line.minutes for rank in held)
                 yield self.shop.tasks[task], held[-1]
 

@@ -15,7 +15,7 @@ from fractions import Fraction
 from statistics import NormalDist
 
 from estimator.core.expressions import parse_expression
-from estimator.model import Demand, Job, Metal, Part, Shop, Task, Verdict, Wood, WorkRow
+from estimator.model import Demand, Job, Metal, NeedlessWork, Part, Shop, Task, Verdict, Wood, WorkRow
 from estimator.tables.conditions import holds
 
 NIL, ONE, HUNDRED = Decimal(0), Decimal(1), Decimal(100)
@@ -290,7 +290,8 @@ class Rows:
         else:
             mean, width = (3 * low + 4 * likely + 3 * high) / 10, Decimal("2.56")
         minutes = mean + self._held(task.setup_min * demand.setup_share)
-        worn, sold, packed, used, had = self._used(task, number, levels)
+        covered = number * demand.share if task.driver == "coat" else number
+        worn, sold, packed, used, had = self._used(task, covered, levels)
         tools = self._tools(task, number, levels)
         odds = self._odds(task, demand)
         again, spoilt = self._rework(task, number, odds, mean, worn, part_price)
@@ -448,13 +449,17 @@ class Rows:
             fields = tuple(dict.fromkeys(parse_expression(row.quantity).names))
             if row.task not in self.shop.bundles:
                 if number > 0:
-                    levels = {**row.levels, **(part.levels if part else {})}
+                    levels = {**(part.levels if part else {}), **row.levels}
+                    if part:
+                        # what the part brings goes before what the row says, but for what stays as it was found
+                        levels |= {c: v for c, v in part.levels.items() if levels[c] != "as-found"}
+                    levels = {c: v for c, v in levels.items() if v != "as-found"}
                     yield Demand(row.task, row.place, number, "", row.share, levels, rests_on=fields)
                 continue
             for inner in self._opened(self.shop.bundles[row.task], part):
                 yield Demand(
                     inner.task, inner.place or row.place, inner.quantity * number, "", inner.share * row.share,
-                    {**inner.levels, **row.levels},
+                    {c: v for c, v in {**inner.levels, **row.levels}.items() if v != "as-found"},
                     rests_on=tuple(dict.fromkeys((*inner.rests_on, *fields))),
                 )  # fmt: skip
 
@@ -462,8 +467,11 @@ class Rows:
         """A cell such as ``0.6 * guard_cm2`` on this instrument, with this part."""
 
         def told(name: str) -> Decimal:
-            if name == "part.weight_g":
-                found: object = part.weight_g if part else None
+            if name == "wood_g_cm3":
+                wood = self._wood({})
+                found: object = wood.density if wood else NIL
+            elif name == "part.weight_g":
+                found = part.weight_g if part else None
             elif name.startswith("part."):
                 found = part.dims.get(name[5:]) if part else None
             else:
@@ -527,12 +535,32 @@ class Rows:
 
     # ------------------------------------------------------------------ sets
     def largest(self, chosen: Collection[str]) -> dict[tuple[str, str], Line]:
-        """The work of a set: at each place the largest demand on each task, once."""
+        """The work of a set: at each place the largest demand on each task, once, but for what is needless."""
         held = dict(self.base)
         for upgrade in chosen:
             for key, line in self.work(upgrade):
                 _keep(held, key, line)
-        return held
+        gone = [row for upgrade in chosen for row in self.needless(upgrade)]
+        return {key: line for key, line in held.items() if not any(_at(row, key) for row in gone)}
+
+    def needless(self, upgrade: str) -> tuple[NeedlessWork, ...]:
+        """The rows by which an upgrade makes work needless."""
+        made = self.verdicts[upgrade].upgrade
+        rows = self.shop.needless.get(made.row.id, ())
+        return tuple(row for row in rows if holds(row.when, self.job.instrument, made.part))
+
+    def apart(self, upgrade: str, chosen: Collection[str]) -> bool:
+        """Whether an upgrade and a set leave each other's work as it is."""
+        mine, theirs = self.work(upgrade), [line for other in chosen for line in self.work(other)]
+        return not any(
+            _at(row, key)
+            for rows, work in (
+                (self.needless(upgrade), (*self.base, *theirs)),
+                ([row for other in chosen for row in self.needless(other)], mine),
+            )
+            for row in rows
+            for key, _ in work
+        )
 
     def totals(self, chosen: Collection[str]) -> RowTotals:
         """Everything that a set comes to, added up."""
@@ -674,6 +702,12 @@ def _struck(rework: int, odds: float, chances: int) -> float:
         return 0.0
     each = rework / 100 / (odds * chances)
     return each * math.sqrt(chances * odds * (1 - odds))
+
+
+def _at(row: NeedlessWork, key: tuple[str, str]) -> bool:
+    """Whether a row that makes work needless is about a task at a place (one coat of many counts)."""
+    task, place = key
+    return row.task == task and (not row.place or place.partition("-coat-")[0] == row.place)
 
 
 def _keep(lines: dict[tuple[str, str], Line], key: tuple[str, str], line: Line) -> None:

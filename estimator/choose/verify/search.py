@@ -311,7 +311,7 @@ class PlainSearch:
                 if name in chosen:
                     continue
                 plain = all(not base.isdisjoint(need) for need in self.needs[name])
-                if by_cost and plain and self._beside(base, name) == base:
+                if by_cost and plain and self._beside(base, name) == base and rows.apart(name, base):
                     self.looked_at += 1
                     yield base | {name}, cents + rows.further(runs, tasks, name)
                 else:

@@ -67,8 +67,8 @@ def r38(case: Case) -> Iterator[Finding]:
     elif thick < seat - Decimal("0.2"):
         yield case.no(
             "R38",
-            f"the nut is {mm(seat - thick)} mm too thin for the {mm(seat)} mm seat: take a thicker one, or "
-            "glue a veneer behind it",
+            f"the nut is {mm(seat - thick)} mm too thin for the {mm(seat)} mm seat: take one of at least "
+            f"{mm(seat - Decimal('0.2'))} mm, or glue a veneer behind it",
             f"{mm(thick)} < {mm(seat)} - 0.2",
         )
     else:

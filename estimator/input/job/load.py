@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from decimal import Decimal
 from pathlib import Path
 from types import MappingProxyType
@@ -14,8 +14,9 @@ from estimator.input.job.instrument import read_instrument
 from estimator.input.job.keys import JOB, LABELS, RESALE, SECTIONS, STOCK, TERMS, UPGRADES
 from estimator.input.job.parts import read_parts
 from estimator.input.job.wish import read_budget, read_wish
-from estimator.model import Consumable, Job, Part, Shop, calling
+from estimator.model import Consumable, Job, Part, Reading, Shop, calling
 from estimator.tables.cells import CellError, check_range
+from estimator.tables.conditions import holds
 from estimator.tables.csv_rows import shorten
 from estimator.tables.toml_text import TomlFile, parse_toml
 from estimator.tables.toml_values import cell_issue, number_of, read_section, unknown_keys
@@ -63,6 +64,8 @@ def job_from(toml: TomlFile, shop: Shop) -> Job:
     is_bass = kind_reading is not None and str(kind_reading.value).startswith("bass")
     requirements, profile, weights = read_wish(toml, shop, is_bass, issues)
     parts = read_parts(toml, shop, issues)
+    if not any(issue.severity == "error" for issue in issues):
+        issues.extend(_never_fitted(shop, parts, instrument, "bass" if is_bass else "guitar"))
     upgrades = _read_upgrades(toml, shop, parts, issues)
     job = Job(
         id=values.get("id", ""),
@@ -90,6 +93,32 @@ def job_from(toml: TomlFile, shop: Shop) -> Job:
     if errors := [issue for issue in issues if issue.severity == "error"]:
         raise InputError(shorten(sorted(errors, key=lambda issue: issue.where.row or 0)))
     return job
+
+
+def _never_fitted(
+    shop: Shop, parts: Mapping[str, Part], instrument: Mapping[str, Reading], family: str
+) -> Iterator[Issue]:
+    """Parts of the job that no upgrade could fit to this instrument: they would be passed over in silence."""
+    for part in parts.values():
+        what = shop.part_classes[part.part_class].what
+        rows = [row for row in shop.upgrades.values() if row.part_class == part.part_class]
+        suited = [row for row in rows if row.instruments in ("any", family)]
+        if any(holds(row.when, instrument) for row in suited):
+            continue
+        if not rows:
+            problem = f"no upgrade fits a {what} by itself"
+            accepted = "a class that an upgrade of upgrades.csv fits"
+            step = "take it out; what work uses up (strings, bushings) is named under [stock]"
+        elif not suited:
+            problem = f"no upgrade fits a {what} to a {family}"
+            accepted = f"a class of part for a {family}"
+            step = "take it out, or mend the kind of the instrument"
+        else:
+            wants = " or ".join(sorted({row.when for row in suited}))
+            problem = f"a {what} cannot be fitted to this instrument, which would have to be: {wants}"
+            accepted = "an instrument that it can be fitted to"
+            step = "mend what is said of the instrument, or take the part out"
+        yield Issue(part.origin, problem, f"{part.id}, {part.part_class}", accepted, step)
 
 
 def upgrade_names(shop: Shop, parts: Mapping[str, Part]) -> tuple[str, ...]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from estimator.core.errors import Issue, near_miss, shown
+from estimator.model import AS_FOUND, WOOD_DENSITY
 from estimator.model.fit_rules import FIT_RULES, TOLD
 from estimator.tables.cells import parsed
 from estimator.tables.checks.context import Tables, columns_of_kind
@@ -21,9 +22,13 @@ def _part_class(tables: Tables, table: str, row: TableRow) -> str:
     return str(owner.values["part_class"]) if owner else ""
 
 
+BRINGING_WORK = ("upgrade_work", "bundle_work")
+"""Tables in which a factor level may be left as the instrument was found."""
+
+
 def quantities_name_fields(tables: Tables) -> Iterator[Issue]:
     """Names in expressions are number fields of intake.csv, or ``part.x`` where there is a part."""
-    fields = set(tables.number_fields)
+    fields = {*tables.number_fields, WOOD_DENSITY}
     for spec in TABLES:
         for column in columns_of_kind(spec.columns, "expression"):
             for row in tables[spec.name]:
@@ -96,7 +101,7 @@ def factor_levels_known(tables: Tables) -> Iterator[Issue]:
                             ", ".join(sorted(codes)),
                             near_miss(code, codes),
                         )
-                    elif level not in levels:
+                    elif level not in levels and not (level == AS_FOUND and spec.name in BRINGING_WORK):
                         yield Issue(
                             row.origin.at(column.name),
                             f"{code} has no such level",

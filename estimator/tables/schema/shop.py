@@ -424,6 +424,15 @@ TABLES: tuple[TableSpec, ...] = (
         *CIRCUMSTANCES,
     ),
     _table(
+        "needless_work",
+        "work that falls away where an upgrade is chosen, whatever else asks for it",
+        "upgrade task place",
+        _ref("upgrade", "upgrades", "the upgrade that makes it needless"),
+        _ref("task", "tasks", "the task that falls away"),
+        Column("place", "id", "where on the instrument (blank: wherever it is)", default=""),
+        *CIRCUMSTANCES,
+    ),
+    _table(
         "upgrade_effects",
         "what an upgrade does to an attribute",
         "upgrade grade attribute kind",

@@ -155,7 +155,7 @@ def cost_rows(costing: Costing, chosen: frozenset[str]) -> tuple[CostRow, ...]:
     set_up: set[str] = set()
     for (task_id, _), ranks in costing.ranks.items():
         active = [rank for rank in ranks if is_active(rank.triggers, chosen)]
-        if not active:
+        if not active or active[-1].needless:
             continue
         setup = costing.setups[task_id][0]
         if task_id not in set_up and setup.setup:
