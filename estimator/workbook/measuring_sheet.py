@@ -161,9 +161,9 @@ def _measured(book: EditedBook, cell: str, field: IntakeField) -> str | None:
             raw = number_words(Decimal(f"{value:.15g}"))
             written = _quoted(str(raw))
     else:
-        where = Origin(book.file, None, f"{SHEET}!{cell}")
+        place = Origin(book.file, None, f"{SHEET}!{cell}")
         unit = field.unit if field.kind in NUMBERS else ""
-        raw = in_plain_inches(" ".join(value.split()), unit, where, book.issues)
+        raw = in_plain_inches(" ".join(value.split()), unit, place, book.issues)
         lowered = str(raw).lower()
         if field.kind in ("choice", "list"):
             known = {choice.casefold(): choice for choice in field.choices}

@@ -13,7 +13,14 @@ from estimator.input.job.plausible import in_plain_inches
 from estimator.model import Reading, Shop
 from estimator.tables.cells import CellError, check_range, plain
 from estimator.tables.intake import Defaults
-from estimator.tables.quantities import NUMBER_KINDS, UNKNOWN, Value, outside_accepted, read_intake, read_quantity
+from estimator.tables.quantities import (
+    NUMBER_KINDS,
+    UNKNOWN,
+    Value,
+    outside_accepted,
+    read_intake,
+    read_quantity,
+)
 from estimator.tables.toml_text import TomlFile
 from estimator.tables.toml_values import cell_issue, number_of, read_section, unknown_keys
 

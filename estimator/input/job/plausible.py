@@ -11,7 +11,7 @@ from math import log
 from typing import Any
 
 from estimator.core.errors import Issue, Origin, shown
-from estimator.input.job.keys import INSTRUMENT, PART
+from estimator.input.job.keys import PART
 from estimator.model import Neighbour, Part, PerPiece, Reading, Shop
 from estimator.model.plausible import INSTRUMENT as OF_INSTRUMENT
 from estimator.tables.cells import parsed, plain, range_text
@@ -42,9 +42,9 @@ def doubts(
     toml: TomlFile, shop: Shop, instrument: Readings, parts: Mapping[str, Part], family: str
 ) -> Iterator[Issue]:
     """Every doubt about what was measured on the instrument (a guitar or a bass: ``family``) and its parts."""
-    for row in shop.plausible.neighbours:
-        if row.instruments in ("any", family) and holds(row.when, instrument):
-            yield from _beside(row, shop, instrument, family)
+    for neighbour in shop.plausible.neighbours:
+        if neighbour.instruments in ("any", family) and holds(neighbour.when, instrument):
+            yield from _beside(neighbour, shop, instrument, family)
     asked = [
         row
         for row in shop.plausible.per_piece
@@ -80,8 +80,8 @@ def _beside(row: Neighbour, shop: Shop, instrument: Readings, family: str) -> It
     if any(reading is None or reading.assumed for reading in readings):
         return
     value = _number(instrument[row.field])
-    ends = [end.value(lambda name: _number(instrument[name])) for end in (low, high)]
-    if ends[0] <= value <= ends[1]:
+    least, most = (end.value(lambda name: _number(instrument[name])) for end in (low, high))
+    if least <= value <= most:
         return
     unit = shop.intake[row.field].unit
     beside = " and ".join(_named(name, shop, instrument) for name in others) or f"a {family}"
@@ -92,7 +92,7 @@ def _beside(row: Neighbour, shop: Shop, instrument: Readings, family: str) -> It
         if others
         else f"not what is usual: {row.because}",
         f"{_named(row.field, shop, instrument)} beside {beside}",
-        f"{row.field} usually {range_text(*ends)} {unit}".strip(),
+        f"{row.field} usually {range_text(least, most)} {unit}".strip(),
         f"measure again: {', '.join(hows)}",
         "warning",
     )

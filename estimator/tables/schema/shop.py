@@ -32,8 +32,8 @@ from estimator.tables.schema.column import (
     _when,
 )
 from estimator.tables.schema.menu import MENU_TABLES
-from estimator.tables.schema.plausible import PLAUSIBLE_TABLES
 from estimator.tables.schema.planning import PLAN_TABLES
+from estimator.tables.schema.plausible import PLAUSIBLE_TABLES
 from estimator.tables.schema.resale import RESALE_TABLES
 
 __all__ = [
