@@ -368,7 +368,7 @@ def test_heavier_strings_bring_slots_rod_intonation_and_a_spring() -> None:
     hold(
         estimate,
         "strings-off f 1.15; string-up x 6 f 1.15; adjust-nut-slots x 6; adjust-truss-rod; "
-        "set-intonation x 6 f 1.15; fit-spring; set-tremolo f 1.15",
+        "set-action x 6 f 1.15; set-intonation x 6 f 1.15; fit-spring; set-tremolo f 1.15; final-check f 0.4",
     )
     # a set at 7.00 and a spring at 2.00, each a share of its pack
     assert estimate.totals.money.parts == 900
