@@ -17,7 +17,8 @@ PAYMENTS = {"deposit": 1, "payment": 1, "sale": 1, "refund": -1, "purchase": -1}
 """Kinds of payment, and whether money comes in or goes out."""
 FROM_CUSTOMER = ("deposit", "payment", "refund", "sale")
 LARGEST_CENTS = 10**11
-MILLION = 1_000_000
+IN_ORDER = " ORDER BY SUBSTR(number, 1, 4), LENGTH(number), number"
+"""Quotes in the order they were given: their numbers rise."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +122,7 @@ def accept(ledger: Ledger, job: str, number: str | None, promised: date | None, 
     with ledger.writing():
         row = job_row(ledger, job)
         quotes = [
-            q["number"] for q in ledger.rows("SELECT number FROM quote WHERE job = ? ORDER BY rowid", (job,))
+            q["number"] for q in ledger.rows("SELECT number FROM quote WHERE job = ?" + IN_ORDER, (job,))
         ]
         if number is not None and number not in quotes:
             raise InputError(
@@ -216,7 +217,7 @@ def history(ledger: Ledger, job: str) -> Row:
     """All that the ledger holds of a job."""
     row = job_row(ledger, job)
     customer = ledger.row("SELECT name, contact FROM customer WHERE id = ?", (row["customer"],))
-    quotes = ledger.rows("SELECT * FROM quote WHERE job = ? ORDER BY rowid", (job,))
+    quotes = ledger.rows("SELECT * FROM quote WHERE job = ?" + IN_ORDER, (job,))
     return {
         **row,
         "customer": customer["name"] if customer else "",

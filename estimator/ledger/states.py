@@ -30,3 +30,5 @@ WORDS = {
     "at-work": "at work", "ready": "ready", "told": "told", "collected": "collected", "paid": "paid",
     "listed": "listed", "sold": "sold", "returned": "returned", "declined": "declined",
 }  # fmt: skip
+OPEN_WITH_CUSTOMER = tuple(name for name in NEXT if name not in ("paid", "declined", "sold"))
+"""Something is still owed to the customer, or by them."""
