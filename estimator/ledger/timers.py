@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from decimal import ROUND_HALF_UP, Decimal
 
-from estimator.core.errors import InputError, Issue, shown
+from estimator.core.errors import InputError, Issue, near_miss, shown
 from estimator.core.text import moment
 from estimator.ledger.clock import Moment, kept_moment, minutes_text
 from estimator.ledger.jobs import job_row, to_work
@@ -294,4 +294,23 @@ def _ask_if_forgotten(ledger: Ledger, row: Row, now: Moment) -> None:
             Issue(ledger.where, f"{row['job']}, {row['task']} was not ended: {why}", f"begun {_begun(row)}",
                   f"the minutes it took in all{before}",
                   f"estimator ledger end {row['job']} {shown(row['task'])} --took MINUTES")
+        )  # fmt: skip
+
+
+def check_task(ledger: Ledger, job: str, task: str, new: bool = False) -> None:
+    """InputError where a task's name is unknown and like a known one: most likely a slip; ``new``: it is not."""
+    job_row(ledger, job)
+    known = {
+        str(row["task"])
+        for row in ledger.rows(
+            "SELECT DISTINCT task FROM quote_task JOIN quote ON quote.number = quote_task.quote WHERE quote.job = ?"
+            " UNION SELECT DISTINCT task FROM spell WHERE job = ? UNION SELECT task FROM running WHERE job = ?",
+            (job, job, job),
+        )
+    }
+    hint = near_miss(task, known) if task not in known and not new else ""
+    if hint:
+        raise InputError(
+            Issue(ledger.where, f"no task of {job} has this name", shown(task), ", ".join(sorted(known)),
+                  f"{hint} if it is another task, add --new")
         )  # fmt: skip

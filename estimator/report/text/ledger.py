@@ -7,8 +7,9 @@ from typing import Any
 
 from estimator.core.text import moment, money
 from estimator.ledger.board import HEADINGS
-from estimator.ledger.clock import kept_moment
+from estimator.ledger.clock import kept_moment, minutes_text
 from estimator.ledger.states import WORDS
+from estimator.report.json.ledger import quantity
 from estimator.report.text.terminal import show_table
 
 Row = dict[str, Any]
@@ -73,3 +74,61 @@ def balance_words(account: Row) -> str:
 
 def _when(row: Row) -> str:
     return moment(kept_moment(row["at"], row["ahead_min"]).local)
+
+
+def show_running(rows: Sequence[Row]) -> None:
+    """What runs and what is paused."""
+    show_table("Running", ("job", "task", "", "time"), [
+        (row["job"], row["task"], "paused" if row["paused"] else row["kind"],
+         f"ask: {row['forgotten']}" if row["forgotten"] else minutes_text(row["seconds"]))
+        for row in rows
+    ])  # fmt: skip
+
+
+def show_times(job: str, rows: Sequence[Row]) -> None:
+    """The times of a job; what was corrected is told with the number that took its place."""
+    show_table(f"Times of {job}", ("number", "task", "time", "how", "recorded", "remark"), [
+        (str(row["id"]), row["task"], minutes_text(row["seconds"]),
+         f"corrected by {row['corrected_by']}" if row["corrected_by"] else row["source"], _when(row), row["remark"])
+        for row in rows
+    ], right=(0, 2))  # fmt: skip
+
+
+def show_stock(rows: Sequence[Row]) -> None:
+    """What is left, held and free of every item."""
+    heads = ("left", "reserved", "free", "short")
+    show_table("Stock", ("item", *heads), [
+        (row["item"], *(quantity(row[f"{head}_millionths"]) for head in heads)) for row in rows
+    ], right=(1, 2, 3, 4))  # fmt: skip
+
+
+def show_against(job: str, rows: Sequence[Row]) -> None:
+    """Estimate against actual of one job."""
+    show_table(f"Estimate against actual: {job}", ("task", "planned", "taken", "beyond"), [
+        (row["task"], _time(row["planned_s"]), _time(row["taken_s"]), _time(row["beyond_s"])) for row in rows
+    ], right=(1, 2, 3))  # fmt: skip
+    planned, taken = sum(row["planned_s"] or 0 for row in rows), sum(row["taken_s"] for row in rows)
+    print(f"in all: planned {minutes_text(planned)}, taken {minutes_text(taken)}")
+
+
+def show_reports(of: Mapping[str, Sequence[Row]]) -> None:
+    """The reports over all jobs."""
+    show_table("Estimate against actual by task, jobs that are ready", ("task", "jobs", "planned", "taken", "%"), [
+        (row["task"], str(row["jobs"]), _time(row["planned_s"]), _time(row["taken_s"]), str(row["taken_percent"]))
+        for row in of["by_task"]
+    ], right=(1, 2, 3, 4))  # fmt: skip
+    show_table("Pay per hour, jobs that are done", ("kind", "jobs", "left for the work", "hours", "per hour"), [
+        (row["kind"], str(row["jobs"]), money(row["left_cents"], row["currency"]), _time(row["taken_s"]),
+         "no times" if row["per_hour_cents"] is None else money(row["per_hour_cents"], row["currency"]))
+        for row in of["pay_per_hour"]
+    ], right=(1, 2, 3, 4))  # fmt: skip
+    show_table("Cash by month", ("month", "in", "out", "stock", "left"), [
+        (row["month"], *(money(row[f"{head}_cents"], row["currency"]) for head in ("in", "out", "stock", "left")))
+        for row in of["cash_by_month"]
+    ], right=(1, 2, 3, 4))  # fmt: skip
+
+
+def _time(seconds: int | None) -> str:
+    if seconds is None:
+        return ""
+    return f"-{minutes_text(-seconds)}" if seconds < 0 else minutes_text(seconds)
