@@ -6,16 +6,14 @@ from typing import Annotated
 
 import typer
 
-from estimator.cli.common import JsonOption, read_decimal
+from estimator.cli.common import JsonOption, LedgerOption, open_ledger, read_decimal
 from estimator.cli.ledger.jobs import whole_cents
 from estimator.cli.ledger.options import (
     JobIdArg,
-    LedgerOption,
     NowOption,
     RemarkOption,
     ShopFolder,
     answer,
-    opened,
 )
 
 TaskArg = Annotated[str, typer.Argument(metavar="TASK", help="The task as the quote names it.")]
@@ -39,7 +37,7 @@ def begin(
     from estimator.ledger.timers import begin as begin_it
     from estimator.ledger.timers import check_task
 
-    with opened(ledger, shop) as books:
+    with open_ledger(ledger, shop) as books:
         check_task(books, job, task, new)
         found = begin_it(books, job, task, read_moment(now), cure)
     paused = f"; {found['paused']} is paused" if found["paused"] else ""
@@ -53,7 +51,7 @@ def pause(
     from estimator.ledger.clock import minutes_text, read_moment
     from estimator.ledger.timers import pause as pause_it
 
-    with opened(ledger, shop) as books:
+    with open_ledger(ledger, shop) as books:
         found = pause_it(books, read_moment(now))
     return answer(
         found, as_json, f"{found['job']}, {found['task']}: paused after {minutes_text(found['seconds'])}"
@@ -79,7 +77,7 @@ def end(
     from estimator.ledger.timers import end as end_it
 
     seconds = None if took is None else read_seconds(took, "--took")
-    with opened(ledger, shop) as books:
+    with open_ledger(ledger, shop) as books:
         found = end_it(books, read_moment(now), job, task, seconds, remark)
     words = f"{found['job']}, {found['task']}: {minutes_text(found['seconds'])}"
     return answer(
@@ -105,7 +103,7 @@ def runs(
     from estimator.ledger.timers import running
     from estimator.report.text.ledger import show_running
 
-    with opened(ledger, shop) as books:
+    with open_ledger(ledger, shop) as books:
         found = running(books, read_moment(now))
     return answer({"running": found}, as_json, lambda: show_running(found))
 
@@ -134,7 +132,7 @@ def time(
     if task is not None and minutes is None:
         raise InputError(Issue(Origin("MINUTES"), "how long it took is not said", "nothing", ACCEPTED,
                                "type the minutes after the task"))  # fmt: skip
-    with opened(ledger, shop) as books:
+    with open_ledger(ledger, shop) as books:
         if task is None or minutes is None:
             rows = times_of(books, job)
             return answer({"job": job, "times": rows}, as_json, lambda: show_times(job, rows))
@@ -159,7 +157,7 @@ def correct(
     from estimator.ledger.clock import minutes_text, read_moment, read_seconds
     from estimator.ledger.timers import correct as correct_it
 
-    with opened(ledger, shop) as books:
+    with open_ledger(ledger, shop) as books:
         found = correct_it(books, number, read_seconds(minutes, "MINUTES"), read_moment(now), remark)
     before, after = minutes_text(found["before_s"]), minutes_text(found["seconds"])
     return answer(found, as_json, f"{found['job']}, {found['task']}: {after} instead of {before}")
@@ -179,7 +177,7 @@ def card(
     from estimator.workbook.read.costing import read_job_card
 
     job, rows = read_job_card(source)
-    with opened(ledger, shop) as books:
+    with open_ledger(ledger, shop) as books:
         cards = ((row.job or job, row.task, row.place, row.minutes, row.remark) for row in rows)
         found = from_cards(books, cards, read_moment(now))
     lines = [(r["job"], r["task"], r["place"], minutes_text(r["seconds"]), r["done"]) for r in found]
@@ -217,7 +215,7 @@ def stock(
     from estimator.report.text.ledger import show_stock
 
     if kind is None:
-        with opened(ledger, shop) as books:
+        with open_ledger(ledger, shop) as books:
             rows = stock_of(books)
         return answer({"stock": rows}, as_json, lambda: show_stock(rows))
     if item is None or quantity is None:
@@ -225,7 +223,7 @@ def stock(
                                f"estimator ledger stock {kind} ITEM NUMBER"))  # fmt: skip
     many = read_quantity(read_decimal("NUMBER", quantity), "NUMBER")
     tables = load_shop_of(shop)
-    with opened(ledger, shop, new=True) as books:
+    with open_ledger(ledger, shop, new=True) as books:
         known = {*tables.parts, *tables.consumables, *(row["item"] for row in stock_of(books))}
         if item not in known and not new:
             raise InputError(

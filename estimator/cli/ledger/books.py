@@ -6,8 +6,8 @@ from typing import Annotated
 
 import typer
 
-from estimator.cli.common import ForceOption, JsonOption
-from estimator.cli.ledger.options import LedgerOption, NowOption, ShopFolder, answer, opened
+from estimator.cli.common import ForceOption, JsonOption, LedgerOption, open_ledger
+from estimator.cli.ledger.options import NowOption, ShopFolder, answer
 from estimator.core.errors import Exit
 
 
@@ -24,7 +24,7 @@ def report(
     from estimator.ledger.jobs import job_row
     from estimator.report.text import ledger as words
 
-    with opened(ledger, shop) as books:
+    with open_ledger(ledger, shop) as books:
         if job is not None:
             job_row(books, job)
             rows = reports.estimate_against_actual(books, job)
@@ -46,7 +46,7 @@ def backup(
     as_json: JsonOption = False,
 ) -> int:
     """Write a whole copy of the ledger, also while it is in use; the copy is checked."""
-    with opened(ledger, shop) as books:
+    with open_ledger(ledger, shop) as books:
         written = str(books.copy_to(target, force=force))
     return answer({"written": written}, as_json, f"wrote {written}, checked and whole")
 
@@ -76,7 +76,7 @@ def export(
         raise InputError(Issue(Origin("export"), "where to is not said", "neither -o nor --csv",
                                "-o FILE.xlsx, --csv FOLDER, or both", "name a file or a folder"))  # fmt: skip
     files = []
-    with opened(ledger, shop) as books:
+    with open_ledger(ledger, shop) as books:
         if output is not None:
             files.append(Output(output, ledger_bytes(books, read_moment(now).day), True, (".xlsx",)))
         tables = csv_tables(books) if csv is not None else {}
@@ -88,7 +88,7 @@ def export(
 
 def check(ledger: LedgerOption = None, shop: ShopFolder = None, as_json: JsonOption = False) -> int:
     """Check that the ledger's file is whole."""
-    with opened(ledger, shop) as books:
+    with open_ledger(ledger, shop) as books:
         faults, version = books.faults(), books.version
         name = str(books.path)
     words = "\n".join(faults) or f"{name} is whole (tables of version {version})"

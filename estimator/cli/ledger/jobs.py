@@ -11,22 +11,22 @@ from estimator.cli.common import (
     ForceOption,
     JobArg,
     JsonOption,
+    LedgerOption,
     WithOption,
     job_path,
     load_both,
     load_shop_of,
     load_study,
     no_choice,
+    open_ledger,
     read_decimal,
 )
 from estimator.cli.ledger.options import (
     JobIdArg,
-    LedgerOption,
     NowOption,
     RemarkOption,
     ShopFolder,
     answer,
-    opened,
 )
 
 
@@ -44,7 +44,7 @@ def book(job: JobArg, ledger: LedgerOption = None, now: NowOption = None, shop: 
     contact = ", ".join(labels[name] for name in ("phone", "email") if labels.get(name))
     booking = Booking(it.id, it.kind, it.what, str(it.instrument["kind"].value), the_shop.terms.currency,
                       it.customer, contact, labels.get("make", ""), labels.get("serial", ""), file)  # fmt: skip
-    with opened(ledger, shop, new=True) as books:
+    with open_ledger(ledger, shop, new=True) as books:
         state = book_in(books, booking, moment)
         found = {"job": it.id, "state": state, "ledger": str(books.path)}
     return answer(
@@ -62,7 +62,7 @@ def quote(job: JobIdArg, with_: WithOption = None, ledger: LedgerOption = None, 
     from estimator.workbook.quote_record import quote_record
 
     moment = read_moment(now)
-    with opened(ledger, shop) as books:
+    with open_ledger(ledger, shop) as books:
         choice = make_named_or_best(
             load_study(job_row(books, job)["file"] or f"{job}.toml", shop), with_ or ()
         )
@@ -93,7 +93,7 @@ def accept(
     from estimator.ledger.jobs import accept as accept_it
 
     day = read_day(promised, "--promised") if promised else None
-    with opened(ledger, shop) as books:
+    with open_ledger(ledger, shop) as books:
         found = accept_it(books, job, number, day, read_moment(now))
     until = f", promised for {found['promised']}" if found["promised"] else ""
     return answer(found, as_json, f"{job}: quote {found['quote']} is accepted{until}")
@@ -117,7 +117,7 @@ def move(
     from estimator.ledger.jobs import move as move_it
     from estimator.ledger.states import WORDS
 
-    with opened(ledger, shop) as books:
+    with open_ledger(ledger, shop) as books:
         found = move_it(books, job, state, read_moment(now), remark)
         currency = account(books, job)["currency"]
     left = found["balance_cents"]
@@ -146,7 +146,7 @@ def pay(
     from estimator.ledger.jobs import pay as pay_in
     from estimator.report.text.ledger import balance_words
 
-    with opened(ledger, shop) as books:
+    with open_ledger(ledger, shop) as books:
         found = pay_in(books, job, kind, whole_cents(amount, "SUM"), read_moment(now), remark)
     return answer(found, as_json, f"{job}: {balance_words(found)}")
 
@@ -180,7 +180,7 @@ def receipt(
 
     moment = read_moment(now)
     name = load_shop_of(shop).terms.shop_name
-    with opened(ledger, shop) as books:
+    with open_ledger(ledger, shop) as books:
         text = receipt_of(books, job, name, moment)
     written = str(save_text(Path(output), text, force=force, extensions=(".txt",))) if output else None
     return answer(
@@ -197,7 +197,7 @@ def show(
     from estimator.ledger.jobs import history
     from estimator.report.text.ledger import show_job
 
-    with opened(ledger, shop) as books:
+    with open_ledger(ledger, shop) as books:
         found = history(books, job)
     return answer(found, as_json, lambda: show_job(found))
 
@@ -214,7 +214,7 @@ def board(
 
     moment = read_moment(now)
     terms = load_shop_of(shop).terms
-    with opened(ledger, shop) as books:
+    with open_ledger(ledger, shop) as books:
         found = board_of(books, moment, terms.storage_free_days, cents(terms.storage_per_day))
         runs = running(books, moment)
 
@@ -236,7 +236,7 @@ def show_customer(
     from estimator.ledger.customers import show_customer as all_of
     from estimator.report.text.ledger import show_job
 
-    with opened(ledger, shop) as books:
+    with open_ledger(ledger, shop) as books:
         found = all_of(books, name)
 
     def words() -> None:
@@ -258,7 +258,7 @@ def erase_customer(
     from estimator.ledger.clock import read_moment
     from estimator.ledger.customers import erase_customer as erase
 
-    with opened(ledger, shop) as books:
+    with open_ledger(ledger, shop) as books:
         found = erase(books, name, read_moment(now))
     left = "copies, exports and job files that were written before still hold it: take them away yourself"
     return answer(found, as_json, f"{name} is erased from the ledger; {left}")

@@ -1,4 +1,4 @@
-"""Options that the commands of the ledger share, and how a ledger is opened for one."""
+"""Options that the commands of the ledger share, and how one answers."""
 
 from __future__ import annotations
 
@@ -12,16 +12,7 @@ from estimator.core.errors import Exit
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from estimator.ledger.store import Ledger
 
-LedgerOption = Annotated[
-    str | None,
-    typer.Option(
-        "--ledger",
-        metavar="FILE",
-        help="The ledger; else ledger.sqlite in the folder of --shop, or in this one.",
-    ),
-]
 NowOption = Annotated[
     str | None,
     typer.Option(
@@ -33,13 +24,6 @@ JobIdArg = Annotated[str, typer.Argument(metavar="JOB", help="Id of a job in the
 ShopFolder = Annotated[
     str | None, typer.Option("--shop", metavar="DIR", help="Folder of your own shop, with its ledger.")
 ]
-
-
-def opened(ledger: str | None, shop: str | None, new: bool = False) -> Ledger:
-    """The ledger a command works on; ``new``: it is begun where there is none."""
-    from estimator.ledger.store import Ledger, ledger_path
-
-    return Ledger(ledger_path(ledger, shop), new=new)
 
 
 def answer(found: object, as_json: bool, words: str | Callable[[], None]) -> int:
