@@ -44,7 +44,7 @@ class Moment:
 
 def kept_moment(text: str, ahead_min: int) -> Moment:
     """A moment as the ledger keeps it."""
-    return Moment(datetime.strptime(text, "%Y-%m-%dT%H:%M:%SZ").replace(tzinfo=UTC), ahead_min)
+    return Moment(datetime.fromisoformat(text), ahead_min)
 
 
 def read_moment(text: str | None, option: str = "--now") -> Moment:

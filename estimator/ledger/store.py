@@ -195,7 +195,12 @@ class Ledger:
                 Issue(self.where, "is no ledger of this program", "a file of another program",
                       "a file that estimator ledger wrote", "name another file with --ledger FILE")
             )  # fmt: skip
-        for pragma in ("foreign_keys = ON", "synchronous = FULL", "secure_delete = ON"):
+        for pragma in (
+            "foreign_keys = ON",
+            "synchronous = FULL",
+            "secure_delete = ON",
+            "cache_size = -65536",
+        ):
             db.execute(f"PRAGMA {pragma}")
         if db.execute("PRAGMA journal_mode").fetchone()[0] != "wal":
             db.execute("PRAGMA journal_mode = WAL")

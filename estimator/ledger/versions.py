@@ -53,9 +53,9 @@ TIMES = (
     " seconds INTEGER NOT NULL CHECK (seconds >= 0), source TEXT NOT NULL, began_at TEXT,"
     " at TEXT NOT NULL, ahead_min INTEGER NOT NULL, remark TEXT NOT NULL DEFAULT '',"
     " corrects INTEGER UNIQUE REFERENCES spell (id))",
-    "CREATE INDEX spell_job ON spell (job, task)",
+    "CREATE INDEX spell_job ON spell (job, task, kind, seconds)",
     "CREATE VIEW time_taken AS SELECT * FROM spell"
-    " WHERE id NOT IN (SELECT corrects FROM spell WHERE corrects IS NOT NULL)",
+    " WHERE NOT EXISTS (SELECT 1 FROM spell AS newer WHERE newer.corrects = spell.id)",
 )
 """What a quote reckons with per task; what runs now; the times taken, with what they correct."""
 
