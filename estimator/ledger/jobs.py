@@ -10,7 +10,7 @@ from decimal import Decimal
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
 from estimator.ledger.clock import Moment
-from estimator.ledger.states import DONE, FIRST, FIRST_ELSE, FOR_SALE_ONLY, NEXT, WORDS
+from estimator.ledger.states import DONE, FIRST, FIRST_ELSE, FOR_SALE_ONLY, NEXT, WORDS, WORK_IS_OVER
 from estimator.ledger.store import Ledger, Row
 
 PAYMENTS = {"deposit": 1, "payment": 1, "sale": 1, "refund": -1, "purchase": -1}
@@ -161,11 +161,23 @@ def move(ledger: Ledger, job: str, state: str, now: Moment, remark: str = "") ->
                 Issue(ledger.where, "what was accepted has to be said", state, "the number of a quote",
                       f"estimator ledger accept {job}")
             )  # fmt: skip
+        if state in WORK_IS_OVER:
+            _nothing_runs_on(ledger, job)
         _to(ledger, row, state, now, remark)
         if state == "collected" and row["kind"] == "commission" and _settled(ledger, job):
             _to(ledger, {**row, "state": state}, "paid", now, "")
             state = "paid"
     return {"job": job, "state": state, "balance_cents": account(ledger, job)["balance_cents"]}
+
+
+def _nothing_runs_on(ledger: Ledger, job: str) -> None:
+    """InputError where a time of the job is still open: it would never be ended."""
+    rows = ledger.rows("SELECT task FROM running WHERE job = ? ORDER BY id", (job,))
+    if rows:
+        raise InputError(
+            Issue(ledger.where, f"{job} has times that were not ended", ", ".join(row["task"] for row in rows),
+                  "a job on which nothing runs or is paused", f"estimator ledger end {job} TASK")
+        )  # fmt: skip
 
 
 def pay(ledger: Ledger, job: str, kind: str, cents: int, now: Moment, remark: str = "") -> Row:

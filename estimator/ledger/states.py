@@ -24,6 +24,8 @@ FIRST = {"commission": "asked"}
 FIRST_ELSE = "accepted"
 UNDER_WAY = ("accepted", "waiting", "at-work", "returned")
 """Work is promised and not done: these hold what they need of the stock."""
+WORK_IS_OVER = ("ready", "told", "collected", "listed", "sold", "declined")
+"""No time may be open on such a job."""
 DONE = ("collected", "paid", "sold")
 WORDS = {
     "asked": "asked", "quoted": "quoted", "accepted": "accepted", "waiting": "waiting for parts",

@@ -189,3 +189,18 @@ def test_drawn_days_add_up(tmp_path: Path) -> None:
         assert found == taken
         assert {(r["job"], r["task"]): r["seconds"] for r in timers.running(ledger, now)} == open_
     assert acts > 30
+
+
+def test_a_job_is_not_ready_while_a_time_is_open(tmp_path: Path) -> None:
+    now = at("2026-10-06 09:00")
+    with begun(tmp_path) as ledger:
+        accepted(ledger)
+        timers.begin(ledger, "blue", "nut", now)
+        timers.pause(ledger, now)
+        for state in ("ready", "declined"):
+            with pytest.raises(
+                InputError, match=r"not ended; found nut.*next: estimator ledger end blue TASK"
+            ):
+                jobs.move(ledger, "blue", state, now)
+        timers.end(ledger, now, "blue", took=60)
+        assert jobs.move(ledger, "blue", "ready", now)["state"] == "ready"
