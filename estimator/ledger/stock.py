@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from decimal import Decimal
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
@@ -25,11 +26,24 @@ def read_quantity(number: Decimal, option: str = "quantity") -> int:
     return int(millionths)
 
 
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """What is said beside a movement of the stock: for which job, what it cost (cents), a remark."""
+
+    job: str | None = None
+    cents: int = 0
+    currency: str = ""
+    remark: str = ""
+
+
+NOTHING = Beside()
+
+
 def stock_move(
-    ledger: Ledger, kind: str, item: str, millionths: int, now: Moment,
-    job: str | None = None, cents: int = 0, currency: str = "", remark: str = "",
-) -> Row:  # fmt: skip
+    ledger: Ledger, kind: str, item: str, millionths: int, now: Moment, beside: Beside = NOTHING
+) -> Row:
     """Record what came in, went out or was counted; returns what is left now."""
+    job, cents = beside.job, beside.cents
     if kind not in KINDS:
         raise InputError(Issue(Origin("stock"), "nothing of this kind happens to a stock", shown(kind),
                                ", ".join(KINDS), near_miss(kind, KINDS) or "take one of these"))  # fmt: skip
@@ -53,8 +67,8 @@ def stock_move(
         ledger.write(
             "INSERT INTO stock_move (item, kind, millionths, counted_millionths, cents, currency, job, at, ahead_min,"
             " remark) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-            (item, kind, change, millionths if kind == COUNTED else None, cents, currency, job, now.text,
-             now.ahead_min, remark),
+            (item, kind, change, millionths if kind == COUNTED else None, cents, beside.currency, job, now.text,
+             now.ahead_min, beside.remark),
         )  # fmt: skip
     return {"item": item, "kind": kind, "change_millionths": change, "left_millionths": left + change}
 

@@ -14,7 +14,7 @@ from estimator.core.errors import InputError
 from estimator.ledger import jobs, timers
 from estimator.ledger.customers import erase_customer, show_customer
 from estimator.ledger.export import csv_tables
-from estimator.ledger.stock import stock_move
+from estimator.ledger.stock import Beside, stock_move
 from estimator.workbook.write.ledger import ledger_bytes
 from tests.ledger.shop import at, begun, booking, offered
 
@@ -30,7 +30,7 @@ def test_all_of_a_customer_is_shown_and_erased_down_to_the_bytes(tmp_path: Path)
             jobs.pay(ledger, name, "payment", 20000, NOW, remark=f"cash from {who}")
             jobs.move(ledger, name, "at-work", NOW, remark=f"{who} rang")
             timers.typed(ledger, name, "nut", 600, NOW, remark=f"for {who}")
-            stock_move(ledger, "bought", name, 10**6, NOW, job=name, remark=f"for {who}")
+            stock_move(ledger, "bought", name, 10**6, NOW, Beside(job=name, remark=f"for {who}"))
         shown = show_customer(ledger, "Quince Marmalade")
         assert [job["id"] for job in shown["jobs"]] == ["blue"]
         assert shown["jobs"][0]["serial"] == "S123"

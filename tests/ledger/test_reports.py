@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from estimator.ledger import jobs, reports, timers
-from estimator.ledger.stock import stock_move
+from estimator.ledger.stock import Beside, stock_move
 from tests.ledger.shop import accepted, at, begun, booking
 
 
@@ -69,7 +69,9 @@ def test_cash_by_month_of_the_shops_calendar(tmp_path: Path) -> None:
         jobs.pay(ledger, "blue", "deposit", 5000, at("2026-10-31 23:30"))
         jobs.pay(ledger, "blue", "payment", 16000, at("2026-11-01 00:30"))
         jobs.pay(ledger, "blue", "refund", 1000, at("2026-11-02 09:00"))
-        stock_move(ledger, "bought", "strings", 10**6, at("2026-11-03 09:00"), cents=2500, currency="USD")
+        stock_move(
+            ledger, "bought", "strings", 10**6, at("2026-11-03 09:00"), Beside(cents=2500, currency="USD")
+        )
         found = [[row[k] for k in ("month", "in_cents", "out_cents", "stock_cents", "left_cents")]
                  for row in reports.cash_by_month(ledger)]  # fmt: skip
         assert found == [["2026-10", 5000, 0, 0, 5000], ["2026-11", 16000, 1000, 2500, 12500]]

@@ -10,7 +10,7 @@ import pytest
 
 from estimator.core.errors import InputError
 from estimator.ledger import jobs
-from estimator.ledger.stock import free_stock, read_quantity, stock, stock_move
+from estimator.ledger.stock import Beside, free_stock, read_quantity, stock, stock_move
 from tests.ledger.shop import accepted, at, begun
 
 NOW = at("2026-10-06 09:00")
@@ -20,7 +20,9 @@ M = 1_000_000
 def test_what_is_left_after_each_kind(tmp_path: Path) -> None:
     with begun(tmp_path) as ledger:
         assert (
-            stock_move(ledger, "bought", "strings", 6 * M, NOW, cents=3000, currency="USD")["left_millionths"]
+            stock_move(ledger, "bought", "strings", 6 * M, NOW, Beside(cents=3000, currency="USD"))[
+                "left_millionths"
+            ]
             == 6 * M
         )
         assert stock_move(ledger, "used", "strings", 1 * M, NOW)["left_millionths"] == 5 * M
@@ -33,7 +35,7 @@ def test_what_is_left_after_each_kind(tmp_path: Path) -> None:
             ("lost", "strings", M, 0), ("used", "strings", M, 100), ("bought", " ", M, 0),
         ):  # fmt: skip
             with pytest.raises(InputError, match="next: "):
-                stock_move(ledger, kind, item, many, NOW, cents=cents)
+                stock_move(ledger, kind, item, many, NOW, Beside(cents=cents))
         assert ledger.tables() == before
 
 
@@ -45,7 +47,7 @@ def test_accepted_jobs_hold_what_they_need_until_they_have_used_it(tmp_path: Pat
         assert free_stock(ledger, frozenset({"blue"})) == {"strings": Decimal(3)}
         short = {row["item"]: row["short_millionths"] for row in stock(ledger)}
         assert short == {"strings": 0, "stack": M}
-        stock_move(ledger, "used", "strings", M, NOW, job="blue")
+        stock_move(ledger, "used", "strings", M, NOW, Beside(job="blue"))
         assert free_stock(ledger, frozenset()) == {"strings": Decimal(1)}
         jobs.move(ledger, "blue", "declined", NOW)
         assert free_stock(ledger, frozenset()) == {"strings": Decimal(2)}

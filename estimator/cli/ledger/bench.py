@@ -207,9 +207,9 @@ def stock(
 ) -> int:
     """Record what came in, was used, counted or spoiled; alone, list what is left, held for jobs, and free."""
     from estimator.cli.common import load_shop_of
-    from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
+    from estimator.core.errors import InputError, Issue, Origin
     from estimator.ledger.clock import read_moment
-    from estimator.ledger.stock import read_quantity, stock_move
+    from estimator.ledger.stock import Beside, read_quantity, stock_move
     from estimator.ledger.stock import stock as stock_of
     from estimator.report.json.ledger import quantity as plain
     from estimator.report.text.ledger import show_stock
@@ -221,18 +221,25 @@ def stock(
     if item is None or quantity is None:
         raise InputError(Issue(Origin("stock"), "of what, and how many, is not said", kind, "an id and a number",
                                f"estimator ledger stock {kind} ITEM NUMBER"))  # fmt: skip
-    many = read_quantity(read_decimal("NUMBER", quantity), "NUMBER")
-    tables = load_shop_of(shop)
+    many, tables = read_quantity(read_decimal("NUMBER", quantity), "NUMBER"), load_shop_of(shop)
     with open_ledger(ledger, shop, new=True) as books:
-        known = {*tables.parts, *tables.consumables, *(row["item"] for row in stock_of(books))}
-        if item not in known and not new:
-            raise InputError(
-                Issue(Origin("ITEM"), "nothing in the shop's tables has this name", shown(item),
-                      "an id of parts.csv or consumables.csv",
-                      near_miss(item, known) or "add --new if it is a part that only a job file names")
-            )  # fmt: skip
-        found = stock_move(
-            books, kind, item, many, read_moment(now), job,
-            whole_cents(cost, "--cost") if cost else 0, tables.terms.currency, remark,
-        )  # fmt: skip
+        if not new:
+            _known(item, {*tables.parts, *tables.consumables, *(row["item"] for row in stock_of(books))})
+        beside = Beside(job, whole_cents(cost, "--cost") if cost else 0, tables.terms.currency, remark)
+        found = stock_move(books, kind, item, many, read_moment(now), beside)
     return answer(found, as_json, f"{item}: {plain(found['left_millionths'])} left")
+
+
+def _known(item: str, known: set[str]) -> None:
+    """InputError for an item that no table of the shop and no stock names."""
+    from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
+
+    if item not in known:
+        raise InputError(
+            Issue(Origin("ITEM"), "nothing in the shop's tables has this name", shown(item),
+                  "an id of parts.csv or consumables.csv",
+                  near_miss(item, known) or "add --new if it is a part that only a job file names")
+        )  # fmt: skip
+
+
+COMMANDS = (begin, pause, end, time, correct, card, stock, runs)

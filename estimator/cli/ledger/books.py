@@ -94,3 +94,6 @@ def check(ledger: LedgerOption = None, shop: ShopFolder = None, as_json: JsonOpt
     words = "\n".join(faults) or f"{name} is whole (tables of version {version})"
     answer({"ledger": name, "version": version, "faults": faults}, as_json, words)
     return Exit.FAILED if faults else Exit.DONE
+
+
+COMMANDS = (report, backup, export, check)

@@ -262,3 +262,6 @@ def erase_customer(
         found = erase(books, name, read_moment(now))
     left = "copies, exports and job files that were written before still hold it: take them away yourself"
     return answer(found, as_json, f"{name} is erased from the ledger; {left}")
+
+
+COMMANDS = (book, quote, accept, move, pay, receipt, board, show, show_customer, erase_customer)
