@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime
@@ -218,19 +219,27 @@ def test_all_slips_are_told_at_once(
 
 
 @pytest.mark.slow
-def test_a_deleted_row_drops_its_work_and_moved_rows_do_not_matter(
+def test_a_deleted_row_is_missed_and_moved_rows_do_not_matter(
     book: Path, studies: dict[str, Study], chosen: dict[str, tuple[str, ...]], tmp_path: Path
 ) -> None:
+    """Its work would be done for nothing; who wants to drop it says so with a quantity of 0."""
     rows = key_rows(book, "Costing")
     gone = next(key for key in rows if key.startswith("run:"))
 
-    def change(opened: Any) -> None:
-        opened["Costing"].delete_rows(rows[gone])
+    def move(opened: Any) -> None:
+        opened["Costing"][f"E{rows[gone]}"].value = 0
         opened["Costing"].insert_rows(1, 2)
         opened["Costing"].sheet_state = "hidden"
 
-    edits = read_costing(edited(book, tmp_path / "gone.xlsx", change), studies[JOB], chosen[JOB])
+    edits = read_costing(edited(book, tmp_path / "moved.xlsx", move), studies[JOB], chosen[JOB])
     assert edits.quantities == {gone: Decimal(0)}
+
+    def change(opened: Any) -> None:
+        opened["Costing"].delete_rows(rows[gone])
+
+    words = rf"gone\.xlsx, Costing: rows of work are missing.*{re.escape(gone)}.*write the quote again"
+    with pytest.raises(InputError, match=words):
+        read_costing(edited(book, tmp_path / "gone.xlsx", change), studies[JOB], chosen[JOB])
 
 
 @pytest.mark.slow
