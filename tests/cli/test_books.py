@@ -155,7 +155,8 @@ def test_offers_are_written_also_where_the_wish_cannot_be_met(
     told = capsys.readouterr().out
     assert f"the workbook rests on the offer “{rests_on}”" in told
     found = re.search("To read it back: (reprice .*)", told)
-    assert found and "--with" not in found[1]
+    assert found
+    assert "--with" not in found[1]
     again = priced(shlex.split(found[1]), capsys)
     assert (again["totals"]["to_pay"], again["upgrades"]) == (own["to_pay"], own["upgrades"])
 
@@ -238,7 +239,9 @@ def withs(*names: str) -> list[str]:
     return [word for name in names for word in ("--with", name)]
 
 
-def run_told(capsys: pytest.CaptureFixture[str], book: Path, *names: str, job: str = "example:tight-commission") -> str:
+def run_told(
+    capsys: pytest.CaptureFixture[str], book: Path, *names: str, job: str = "example:tight-commission"
+) -> str:
     """What ``reprice`` refuses a book with."""
     assert run(["reprice", job, str(book), *withs(*names)]) == Exit.BAD_INPUT
     told = capsys.readouterr()
@@ -273,9 +276,12 @@ def test_a_workbook_of_a_job_that_has_changed_is_refused(
     job.write_text(wish, encoding="utf-8")
     priced(["quote", str(job), *withs(*NAMED), "-o", str(book)], capsys)
     assert "[instrument]" in wish
-    job.write_text(wish.replace("[instrument]", "[instrument]\nstring_n = 7", 1), encoding="utf-8")
+    job.write_text(wish.replace("[instrument]", "[instrument]\nstrung = false", 1), encoding="utf-8")
     told = run_told(capsys, book, job=str(job))
-    assert "the job file or the shop's tables have changed since the quote was written; found other figures for" in told
+    assert (
+        "the job file or the shop's tables have changed since the quote was written; found other figures for"
+        in told
+    )
     again = re.search(r"make the changes there: (quote .*)", told)
     assert again
     job.write_text(wish, encoding="utf-8")
@@ -308,5 +314,5 @@ def test_a_workbook_that_does_not_say_its_set_is_priced_only_for_a_named_one_wit
     told = capsys.readouterr()
     assert json.loads(told.out)["totals"] == written["totals"]
     assert "warning" in told.err
-    for others in ((*NAMED, "set-up"), (*NAMED[:2], "new-knobs-better"), NAMED[:2]):
+    for others in ((*NAMED, "set-up"), (*NAMED[:2], "new-knobs-standard"), NAMED[:2]):
         assert "quote.xlsx, " in run_told(capsys, book, *others)

@@ -155,7 +155,9 @@ def _quantities(book: EditedBook, rows: list[CostRow]) -> dict[str, Decimal]:
     found = book.keyed_rows(sheet, top + 1, columns["Key"], ("setup:", "run:"))
     known = {row.key: row for row in rows}
     changed = {}
-    _none_missing(book, sheet, "rows of work", {key: _named(row) for key, row in known.items() if key not in found})
+    _none_missing(
+        book, sheet, "rows of work", {key: _named(row) for key, row in known.items() if key not in found}
+    )
     for key, row in known.items():
         if key not in found:
             continue
@@ -212,9 +214,7 @@ def _none_missing(book: EditedBook, sheet: str, what: str, missing: Mapping[str,
                       "every row of the export; a quantity of 0 drops one", AGAIN)  # fmt: skip
 
 
-def _parts(
-    book: EditedBook, lines: Sequence[PartLine]
-) -> tuple[dict[str, Decimal], dict[str, Decimal]]:
+def _parts(book: EditedBook, lines: Sequence[PartLine]) -> tuple[dict[str, Decimal], dict[str, Decimal]]:
     sheet = sheet_price.SHEET
     if not book.has(sheet):
         return {}, {}
