@@ -287,7 +287,9 @@ def test_a_workbook_of_a_job_that_has_changed_is_refused(
     job.write_text(wish, encoding="utf-8")
     shop.mkdir()
     rates = (EXAMPLES.parent / "rates" / "shop.toml").read_text(encoding="utf-8")
-    (shop / "shop.toml").write_text(re.sub(r"(?m)^charge_per_hour = .*$", "charge_per_hour = 81", rates))
+    (shop / "shop.toml").write_text(
+        re.sub(r"(?m)^charge_per_hour = .*$", "charge_per_hour = 81", rates, count=1)
+    )
     assert run(["reprice", str(job), str(book), "--shop", str(shop)]) == Exit.BAD_INPUT
     assert "other figures for the rates and shares" in capsys.readouterr().err
     # what it tells to do does it
