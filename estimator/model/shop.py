@@ -438,6 +438,7 @@ class Hazard:
     harm: str
     controls: str
     never: str
+    dusty: bool = False
     origin: Origin = Origin()
 
 

@@ -9,8 +9,8 @@ from decimal import Decimal
 from itertools import pairwise
 
 from estimator.estimate.costing import Costing, is_active
-from estimator.model import Estimate, Shop, WorkLine
-from estimator.model.planning import Person
+from estimator.model import Estimate, Shop, Task, WorkLine
+from estimator.model.planning import Person, WorkKind
 from estimator.schedule.records import DUSTY, WET, Link, Operation
 from estimator.schedule.resources import COATS_APART, waits_of, whole
 
@@ -138,13 +138,21 @@ def operations_of(
                 again=math.floor(setup * float(task.repeat_share) + 0.5),
                 family=task.id,
                 kind=kind.id if kind else "",
-                air=WET if task.meanwhile == "M3" else DUSTY if kind and kind.dusty else "",
+                air=_air(shop, task, kind),
                 meanwhile=task.meanwhile,
                 what=task.what,
                 station=task.station,
             )
         )
     return operations, {f"{job.id} {part}": 1 for part in PARTS}
+
+
+def _air(shop: Shop, task: Task, kind: WorkKind | None) -> str:
+    """Whether it leaves something wet, or raises dust by its kind (buffing) or by its hazards (drilling, filing)."""
+    if task.meanwhile == "M3":
+        return WET
+    dusty = (kind is not None and kind.dusty) or any(shop.hazards[code].dusty for code in task.hazards)
+    return DUSTY if dusty else ""
 
 
 def _run(lines: Sequence[WorkLine]) -> float:

@@ -497,6 +497,12 @@ TABLES: tuple[TableSpec, ...] = (
         _text("harm", "what it does"),
         _text("controls", "usual controls"),
         _text("never", "what is never done", ""),
+        Column(
+            "dusty",
+            "yes-no",
+            "whether work with it raises dust that settles on wet finish",
+            default=False,
+        ),
     ),
     _table(
         "base_work",
