@@ -23,10 +23,23 @@ from estimator.schedule.records import Search
 from tests.plan.bench import EXAMPLES, job, shop
 
 JOBS = ("tight-commission", "school-guitar", "short-scale-bass", "resale-flip")
-FINISHES = ("refinish-spray", "oil-finish", "belly-cut", "forearm-cut", "polish-body", "oil-neck")
-WORK_ON_FINISH = ("strip-finish", "prep-body-wood", "spray-coat", "level-buff-finish", "polish-body", "oil-coat")
+FINISHES = ("refinish-spray", "oil-finish", "polish-body", "oil-neck")
+WORK_ON_FINISH = (
+    "strip-finish",
+    "prep-body-wood",
+    "spray-coat",
+    "level-buff-finish",
+    "polish-body",
+    "oil-coat",
+)
 BEFORE_WOOD = ("strip-finish", "prep-body-wood")
-OFF_THE_INSTRUMENT = ("build-harness", "cut-guard-blank", "open-guard-slot", "clean-controls", "clean-hardware")
+OFF_THE_INSTRUMENT = (
+    "build-harness",
+    "cut-guard-blank",
+    "open-guard-slot",
+    "clean-controls",
+    "clean-hardware",
+)
 FITTING_GROUPS = ("electronics", "guard")
 """Groups of which everything goes on the body, but for what is done in the hand or opens a hole."""
 FITTED_TO_BODY = (
@@ -41,7 +54,15 @@ CUTS_WOOD = (
 COMES_OFF = ("strings-off", "strip-hardware", "strip-electronics", "remove-neck", "extract-stuck-fastener")
 DUST = {"H-WD", "H-MD", "H-BD", "H-FI"}
 """Dust of wood, of metal, of bone and plastic, of old finish."""
-MAKES_DUST = ("drill-hole", "shape-nut", "slot-nut", "level-frets", "trim-bevel-ends", "plug-hole", "cut-guard-blank")
+MAKES_DUST = (
+    "drill-hole",
+    "shape-nut",
+    "slot-nut",
+    "level-frets",
+    "trim-bevel-ends",
+    "plug-hole",
+    "cut-guard-blank",
+)
 
 
 @dataclass(frozen=True)
@@ -65,7 +86,9 @@ def tasks() -> Mapping[str, dict[str, str]]:
 def fitted(d: Done) -> bool:
     if d.task in OFF_THE_INSTRUMENT + CUTS_WOOD:
         return False
-    return d.task in FITTED_TO_BODY or tasks()[d.task]["group"] in FITTING_GROUPS and d.task != "set-pickup-height"
+    return d.task in FITTED_TO_BODY or (
+        tasks()[d.task]["group"] in FITTING_GROUPS and d.task != "set-pickup-height"
+    )
 
 
 def works_on(d: Done, what: str) -> bool:
@@ -164,11 +187,11 @@ def drawn_set(chance: random.Random, name: str, finish: str) -> list[str]:
     return chosen
 
 
-def planned(folder: Path, sets: Mapping[str, list[str]], pace: str) -> Plan:
+def planned(folder: Path, sets: Mapping[str, list[str]], pace: str, jobs: Path = EXAMPLES) -> Plan:
     text = f'[batch]\nid = "finish"\nstart = 2026-10-05\npace = "{pace}"\n'
     for name, chosen in sets.items():
         upgrades = str(chosen).replace("'", '"')
-        text += f'[[job]]\nid = "{name}"\nfile = "{EXAMPLES}/{name}.toml"\nupgrades = {upgrades}\n'
+        text += f'[[job]]\nid = "{name}"\nfile = "{jobs}/{name}.toml"\nupgrades = {upgrades}\n'
     (folder / "finish.toml").write_text(text)
     made = plan_batch(
         study_batch(shop(), load_batch(folder / "finish.toml", shop())),
@@ -183,7 +206,7 @@ def drawn_week(seed: int) -> dict[str, list[str]]:
     """One or two instruments, the first with a finish that suits it."""
     chance = random.Random(seed)
     while True:
-        one, finish = chance.choice(JOBS), chance.choices(FINISHES, (4, 2, 1, 1, 1, 1))[0]
+        one, finish = chance.choice(JOBS), chance.choices(FINISHES, (4, 2, 1, 1))[0]
         if finish in offered(one) and not clashes(job(one).problem, [finish]):
             break
     others = [name for name in JOBS if name != one and name != "resale-flip"]
@@ -198,6 +221,25 @@ def drawn_week(seed: int) -> dict[str, list[str]]:
 def test_a_body_is_bare_while_it_is_finished_and_the_air_is_clean(tmp_path: Path, seed: int) -> None:
     done = done_in(planned(tmp_path, drawn_week(seed), "usual"))
     assert any(d.task in WORK_ON_FINISH for d in done)
+    assert breaches(done) == []
+
+
+@pytest.mark.parametrize("cut", ["belly-cut", "forearm-cut"])
+def test_a_cut_into_the_body_is_finished_before_anything_is_on_it(tmp_path: Path, cut: str) -> None:
+    for name in ("tight-commission", "school-guitar"):
+        text = (EXAMPLES / f"{name}.toml").read_text()
+        flat = text.replace("[instrument]\n", "[instrument]\ncontour = false\n")
+        assert flat != text
+        (tmp_path / f"{name}.toml").write_text(flat)
+    others = ["firm-strap-buttons-economy", "new-jack-economy", "shield-foil", "reseat-neck", "satin-neck"]
+    sets = {
+        "tight-commission": [cut, *others],
+        "school-guitar": ["nut-from-blank-bone", "level-crown-polish"],
+    }
+    done = done_in(planned(tmp_path, sets, "usual", tmp_path))
+    assert {"contour-body", "spray-coat", "level-buff-finish", "fit-jack", "shape-nut"} <= {
+        d.task for d in done
+    }
     assert breaches(done) == []
 
 
