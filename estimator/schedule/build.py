@@ -65,12 +65,23 @@ def task_of(name: str) -> str:
     return name.partition("@")[0].partition(COATS_APART)[0]
 
 
-def closure(order: Collection[tuple[str, str]], present: Collection[str]) -> list[tuple[str, str]]:
-    """Pairs of tasks on the job that follow each other, directly or through tasks that are not on it."""
+def closure(
+    order: Collection[tuple[str, str]],
+    present: Collection[str],
+    direct: Collection[tuple[str, str]] = frozenset(),
+) -> list[tuple[str, str]]:
+    """Pairs of tasks on the job that follow each other, directly or through tasks that are not on it.
+
+    Through pairs of ``direct`` nothing follows: a plug is dry before a body is sanded, but where no body is
+    sanded it keeps nobody from a jack.
+    """
     later: dict[str, list[str]] = {}
-    for before, after in order:
-        later.setdefault(before, []).append(after)
     pairs: dict[tuple[str, str], None] = {}
+    for before, after in order:
+        if (before, after) not in direct:
+            later.setdefault(before, []).append(after)
+        elif before in present and after in present:
+            pairs[before, after] = None
     for task in present:
         seen: set[str] = set()
         stack = list(later.get(task, ()))
@@ -201,7 +212,7 @@ def _links(
 ) -> dict[str, dict[str, int | None]]:
     """For each operation, those before it and the minutes between (None: the first one's own wait)."""
     own_rows = [pair for pair in waits if pair[0] != pair[1]]
-    pairs = closure([*shop.task_order, *own_rows], by_task)
+    pairs = closure([*shop.task_order, *own_rows], by_task, shop.direct_order)
     links: dict[str, dict[str, int | None]] = {}
     known = [p for p in own_rows if p[0] in by_task and p[1] in by_task]
     runs = {task: _runs(names) for task, names in by_task.items()}

@@ -145,6 +145,12 @@ TABLES: tuple[TableSpec, ...] = (
         _ref("before", "tasks", "the earlier task"),
         _ref("after", "tasks", "the later task"),
         _text("reason", "why", ""),
+        Column(
+            "direct",
+            "yes-no",
+            "whether only these two are bound: nothing follows through a task that is not on the job",
+            default=False,
+        ),
     ),
     _table(
         "consumables",
