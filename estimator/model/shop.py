@@ -439,6 +439,7 @@ class Hazard:
     harm: str
     controls: str
     never: str
+    dusty: bool = False
     origin: Origin = Origin()
 
 
@@ -572,6 +573,7 @@ class Shop:
     task_consumables: Mapping[str, tuple[tuple[str, Decimal, str], ...]]
     task_tools: Mapping[str, tuple[tuple[str, Decimal], ...]]
     task_order: tuple[tuple[str, str], ...]
+    direct_order: frozenset[tuple[str, str]]
     woods: Mapping[str, Wood]
     metals: Mapping[str, Metal]
     finishes: Mapping[str, Finish]

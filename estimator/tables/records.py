@@ -266,6 +266,9 @@ def build_shop(
         task_consumables=consumables,
         task_tools=grouped(rows["task_tools"], lambda row: (row.values["tool"], row.values["uses"]), "task"),
         task_order=tuple((row.values["before"], row.values["after"]) for row in rows["task_order"]),
+        direct_order=frozenset(
+            (row.values["before"], row.values["after"]) for row in rows["task_order"] if row.values["direct"]
+        ),
         woods=by_id(rows["woods"], plain_record(model.Wood)),
         metals=by_id(rows["metals"], plain_record(model.Metal)),
         finishes=by_id(rows["finishes"], plain_record(model.Finish)),

@@ -146,6 +146,12 @@ TABLES: tuple[TableSpec, ...] = (
         _ref("before", "tasks", "the earlier task"),
         _ref("after", "tasks", "the later task"),
         _text("reason", "why", ""),
+        Column(
+            "direct",
+            "yes-no",
+            "whether only these two are bound: nothing follows through a task that is not on the job",
+            default=False,
+        ),
     ),
     _table(
         "consumables",
@@ -498,6 +504,12 @@ TABLES: tuple[TableSpec, ...] = (
         _text("harm", "what it does"),
         _text("controls", "usual controls"),
         _text("never", "what is never done", ""),
+        Column(
+            "dusty",
+            "yes-no",
+            "whether work with it raises dust that settles on wet finish",
+            default=False,
+        ),
     ),
     _table(
         "base_work",
