@@ -151,7 +151,9 @@ def _why(plan: Plan, line: DayLine, since: datetime) -> str:
     if reason.kind == "there":
         return f"{named(first)} waits for {what_is_awaited(plan, first)}"
     if reason.kind == "away":
-        return f"{line.who} is away"
+        if any(a <= now < b for a, b in plan.work.away.get(line.who, ())):
+            return f"{line.who} is away"
+        return f"{named(first)} does not fit in before {line.who} is away"
     if reason.kind == "after":
         return f"{named(reason.operation)} has to be done first"
     if reason.kind == "window":
