@@ -144,7 +144,8 @@ def _why(plan: Plan, line: DayLine, since: datetime) -> str:
     put_off = could_be_begun(plan.work, plan.calendar, assignments, line.who, now, assignments[first].start)
     if put_off:
         begins = plan.calendar.moment(plan.calendar.elapsed_at_start(assignments[put_off].start))
-        return f"{named(put_off)} could be done, but is laid on {until_words(begins, since.date())}"
+        if begins.date() > since.date():
+            return f"{named(put_off)} could be done, but is laid on {until_words(begins, since.date())}"
     reason = hindrance_of(plan.work, plan.calendar, assignments, assignments[first], now)
     if reason.kind == "wait":
         return f"{named(reason.operation)} cures or settles"
