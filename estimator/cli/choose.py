@@ -8,16 +8,21 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from estimator.cli.common import (
+    FromLedgerOption,
     JobArg,
     JsonOption,
+    LedgerOption,
     ShopOption,
     StrictOption,
     SuretyOption,
     WithOption,
     load_both,
     load_study,
+    needs_ledger_stock,
     no_choice,
+    open_ledger,
     print_json,
+    tell,
 )
 from estimator.core.errors import Exit
 
@@ -102,6 +107,8 @@ def choose(
     svg: SvgOption = None,
     buying: BuyingOption = "share",
     save_model: SaveModelOption = None,
+    from_ledger: FromLedgerOption = False,
+    ledger: LedgerOption = None,
     strict: StrictOption = False,
     shop: ShopOption = None,
     as_json: JsonOption = False,
@@ -114,7 +121,15 @@ def choose(
     from estimator.report import choice_files
 
     deadline = None if time_limit is None else time.perf_counter() + time_limit
-    study = study_job(*load_both(job, shop, strict), buying)
+    needs_ledger_stock(ledger, from_ledger)
+    the_shop, the_job = load_both(job, shop, strict)
+    if from_ledger:
+        from estimator.ledger.for_choice import job_with_stock
+
+        with open_ledger(ledger, shop) as books:
+            the_job, told = job_with_stock(books, the_shop, the_job)
+        tell(told)
+    study = study_job(the_shop, the_job, buying)
     aim = usual_aim(study.job.kind) if aim is None else aim
     files = choice_files.ChoiceFiles(save_model, svg, quiet=as_json)
     files.begin(study, aim)

@@ -8,12 +8,16 @@ import typer
 
 from estimator.cli.common import (
     ForceOption,
+    FromLedgerOption,
     JsonOption,
+    LedgerOption,
     Paper,
     PaperOption,
     ShopOption,
     batch_path,
     load_shop_of,
+    needs_ledger_stock,
+    open_ledger,
     tell,
 )
 
@@ -93,6 +97,8 @@ def plan(
     save_plan: SavePlanOption = None,
     state_template: StateTemplateOption = None,
     state: StateOption = None,
+    from_ledger: FromLedgerOption = False,
+    ledger: LedgerOption = None,
     paper: PaperOption = Paper.A4,
     force: ForceOption = False,
     shop: ShopOption = None,
@@ -113,7 +119,15 @@ def plan(
     files.check()
     besides.check(state)
     check_aim(aim)
-    study = study_batch(*_load_batch(batch, shop))
+    needs_ledger_stock(ledger, from_ledger)
+    the_shop, the_batch = _load_batch(batch, shop)
+    if from_ledger:
+        from estimator.ledger.for_choice import batch_with_stock
+
+        with open_ledger(ledger, shop) as books:
+            the_batch, told = batch_with_stock(books, the_shop, the_batch)
+        tell(told)
+    study = study_batch(the_shop, the_batch)
     with watching() as watch:
         search = Search(engine=engine, limit=time_limit, tell=watch)
         made = plan_again(study, load_state(state), search) if state else plan_batch(study, aim, search)

@@ -219,6 +219,14 @@ def menu_tables(rows: Rows) -> model.MenuTables:
     )
 
 
+def plausible_tables(rows: Rows) -> model.PlausibleTables:
+    """The records that measured values are held against."""
+    return model.PlausibleTables(
+        neighbours=tuple(map(plain_record(model.Neighbour), rows["neighbours"])),
+        per_piece=tuple(map(plain_record(model.PerPiece), rows["per_piece"])),
+    )
+
+
 def plan_tables(rows: Rows) -> model.PlanTables:
     """The records of planning."""
     return model.PlanTables(
@@ -288,6 +296,7 @@ def build_shop(
         tool_times=by_pair(rows["tool_times"], model.ToolTimes, "tool", "grade"),
         planning=plan_tables(rows),
         menu=menu_tables(rows),
+        plausible=plausible_tables(rows),
     )
 
 

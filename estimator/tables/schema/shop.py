@@ -33,6 +33,7 @@ from estimator.tables.schema.column import (
 )
 from estimator.tables.schema.menu import MENU_TABLES
 from estimator.tables.schema.planning import PLAN_TABLES
+from estimator.tables.schema.plausible import PLAUSIBLE_TABLES
 from estimator.tables.schema.resale import RESALE_TABLES
 
 __all__ = [
@@ -526,6 +527,7 @@ TABLES: tuple[TableSpec, ...] = (
     *RESALE_TABLES,
     *PLAN_TABLES,
     *MENU_TABLES,
+    *PLAUSIBLE_TABLES,
 )
 
 BY_NAME: dict[str, TableSpec] = {table.name: table for table in TABLES}
