@@ -9,6 +9,7 @@ from __future__ import annotations
 import argparse
 import csv
 import importlib.util
+import itertools
 import os
 import random
 import shutil
@@ -27,13 +28,19 @@ from tests.mutation.mutants import Mutant, mutants_of, replaced
 ROOT = Path(__file__).resolve().parents[2]
 # where mistakes are put, and the tests that bear on that, quick ones first
 BEARING = {
-    "estimator/estimate/": "price/test_quote.py choose/milp choose/verify price published estimate",
-    "estimator/choose/": "choose/milp choose/verify published choose",
-    "estimator/schedule/verify.py": "schedule plan",
-    "estimator/schedule/serial_sgs.py": "schedule plan",
+    "estimator/estimate/risk/": "published/test_three_point.py published/test_money.py estimate/risk",
+    "estimator/estimate/tools/": "estimate/test_tool_options.py price/test_quote.py",
+    "estimator/estimate/": "price/test_quote.py choose/milp/test_freight.py choose/milp/test_packs.py "
+    "estimate/test_*.py published/test_[gmtw]*.py choose/verify price/test_[lr]*.py price/test_offer.py",
+    "estimator/choose/": "choose/milp choose/verify choose/test_*.py choose/solvers published choose",
+    "estimator/schedule/": "schedule plan",
     "estimator/price/": "price cli/test_selling.py",
-    "estimator/batch/": "batch",
+    "estimator/batch/": "batch/test_model.py batch",
 }
+DRAWN_FROM = (
+    "estimator/estimate/", "estimator/choose/", "estimator/schedule/verify.py",
+    "estimator/schedule/serial_sgs.py", "estimator/price/",
+)  # fmt: skip
 # dear mistakes, always tried: file, the text that stands there once, what it becomes
 KEPT = (
     ("estimator/schedule/serial_sgs.py",
@@ -75,10 +82,10 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--mutants", type=int, default=60, help="drawn at random, beside those of KEPT")
     parser.add_argument("--jobs", type=int, default=2, help="how many at once")
-    parser.add_argument("--limit", type=float, default=300, help="seconds for the tests of one mistake")
-    parser.add_argument("--only", default="", help="draw from files whose path begins like this")
+    parser.add_argument("--limit", type=float, default=900, help="seconds for the tests of one mistake")
+    parser.add_argument("--only", default="", help="only files whose path begins like this")
     asked = parser.parse_args()
-    kept = [replaced(ROOT, *change) for change in KEPT]
+    kept = [replaced(ROOT, *change) for change in KEPT if change[0].startswith(asked.only)]
     drawn = _drawn(asked.seed, asked.mutants, asked.only)
     survivors = 0
     with tempfile.TemporaryDirectory() as folder, ThreadPoolExecutor(asked.jobs) as pool:
@@ -109,22 +116,31 @@ def _tried(mutant: Mutant, copies: SimpleQueue[Path], limit: float) -> tuple[str
         copies.put(copy)
 
 
-def _bearing(file: str) -> tuple[str, ...]:
-    return tuple(f"tests/{test}" for test in BEARING[next(p for p in BEARING if file.startswith(p))].split())
+def _bearing(file: str) -> list[str]:
+    patterns = BEARING[next(room for room in BEARING if file.startswith(room))].split()
+    found = [sorted((ROOT / "tests").glob(pattern)) for pattern in patterns]
+    return [path.relative_to(ROOT).as_posix() for paths in found for path in paths]
 
 
 def _drawn(seed: int, number: int, only: str) -> list[Mutant]:
     """A sample of all mutants, without those that are known to do the same."""
     with (Path(__file__).parent / "same.csv").open(encoding="utf-8", newline="") as text:
         same = {(row["file"], row["text"], row["old"], row["new"]) for row in csv.DictReader(text)}
-    files = sorted(
-        path.relative_to(ROOT).as_posix()
-        for pattern in BEARING if "batch" not in pattern
-        for path in ([ROOT / pattern] if pattern.endswith(".py") else (ROOT / pattern).rglob("*.py"))
-    )  # fmt: skip
-    every = [m for file in files if file.startswith(only) for m in mutants_of(ROOT, file)]
-    every = [m for m in every if (m.file, m.text, m.old, m.new) not in same]
-    return random.Random(seed).sample(every, min(number, len(every)))
+    files = sorted(path.relative_to(ROOT).as_posix() for path in (ROOT / "estimator").rglob("*.py"))
+    draw = random.Random(seed)
+    rooms = []
+    for room in DRAWN_FROM:
+        here = [
+            m
+            for file in files
+            if file.startswith(room) and file.startswith(only)
+            for m in mutants_of(ROOT, file)
+        ]
+        here = [m for m in here if (m.file, m.text, m.old, m.new) not in same]
+        rooms.append(draw.sample(here, min(number, len(here))))
+    # one room after another, so that a small sample has of each
+    turns = [mutant for turn in itertools.zip_longest(*rooms) for mutant in turn if mutant]
+    return turns[:number]
 
 
 def _put(copy: Path, file: str, source: str) -> None:
@@ -148,7 +164,8 @@ def _first_failure(tests: Sequence[str], copy: Path, limit: float) -> str:
         return f"not done in {limit:.0f} s"
     if run.returncode == 0:
         return ""
-    failed = [line.split()[1] for line in said.splitlines() if line.startswith(("FAILED ", "ERROR "))]
+    told = [line for line in said.splitlines() if line.startswith(("FAILED ", "ERROR "))]
+    failed = [line.split(" ", 1)[1].split(" - ")[0] for line in told]
     return failed[0] if failed else f"cannot be run: {said[-200:]}"
 
 

@@ -47,7 +47,9 @@ def replaced(root: Path, file: str, old: str, new: str) -> Mutant:
     """The mutant of a file in which one piece of text, there exactly once, is another."""
     text = (root / file).read_text(encoding="utf-8")
     if text.count(old) != 1:
-        raise SystemExit(f"{file}: {old!r} stands there {text.count(old)} times, not once; mend the list KEPT")
+        raise SystemExit(
+            f"{file}: {old!r} stands there {text.count(old)} times, not once; mend the list KEPT"
+        )
     line = text[: text.index(old)].count("\n") + 1
     here = text.splitlines()[line - 1].strip()
     return Mutant(file, line, here, " ".join(old.split()), " ".join(new.split()), text.replace(old, new))
