@@ -1,6 +1,6 @@
 """The check of every schedule, rule by rule: what just keeps a rule passes, a minute less is told.
 
-Open from 0 to 100 and from 1000 to 1100 elapsed minutes; bookings are in working minutes.
+Open from 0 to 100, from 1000 to 1100 and from 2000 to 2050 elapsed minutes; bookings are in working minutes.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ import pytest
 from estimator.schedule.records import Assignment, ChangeOvers, Link, Operation, SchedulingProblem
 from estimator.schedule.verify import OpeningHours, breaches_of
 
-OPENS, CLOSES = (0, 1000), (100, 1100)
+OPENS, CLOSES = (0, 1000, 2000), (100, 1100, 2050)
 ME = ("me",)
 Place = tuple[int, int, int]
 """Start, end, and the minute at which the cure is over."""
@@ -86,7 +86,7 @@ CASES: dict[str, tuple[tuple[Operation, ...], tuple[Place, ...], tuple[Place, ..
         alone(10, one_of=ME, slower=(("me", 3), ("you", 9))), ((0, 13, 13),), ((0, 12, 12),),
         "“x” gets 12 of 13 minutes", {}),
     "in nobody's hands": (
-        alone(10, setup=5), ((0, 15, 15),), ((0, 14, 14),), "“x” gets too few minutes", {}),
+        alone(10, setup=5), ((5, 20, 20),), ((5, 19, 19),), "“x” gets too few minutes", {}),
     "the first work pays the worst change": (
         alone(10, one_of=ME, kind="b"), ((0, 17, 17),), ((0, 16, 16),), "“x” gets 16 of 17 minutes",
         {"change_overs": CHANGES}),
@@ -117,9 +117,13 @@ CASES: dict[str, tuple[tuple[Operation, ...], tuple[Place, ...], tuple[Place, ..
     "one place in the rack": (
         (op("x", cure=50), op("y")), ((0, 10, 60), (60, 70, 70)), ((0, 10, 60), (59, 70, 70)),
         "2 jobs are open at minute 59, there are 1 rack places", {"open_most": 1}),
-    "a place from the first work to the last": (
+    "a place until the last work": (
         (op("x", job="one"), op("y", job="one"), op("z")), ((0, 10, 10), (50, 60, 60), (60, 70, 70)),
         ((0, 10, 10), (50, 60, 60), (20, 30, 30)), "2 jobs are open at minute 20, there are 1 rack places",
+        {"open_most": 1}),
+    "a place from the first work, wherever it is listed": (
+        (op("y", job="one"), op("x", job="one"), op("z")), ((50, 60, 60), (0, 10, 10), (60, 70, 70)),
+        ((50, 60, 60), (0, 10, 10), (20, 30, 30)), "2 jobs are open at minute 20, there are 1 rack places",
         {"open_most": 1}),
 }  # fmt: skip
 
@@ -156,5 +160,6 @@ def test_the_wrong_list_of_work_is_told_before_anything_else() -> None:
 def test_working_minutes_on_the_clock() -> None:
     """What begins at closing time begins in the morning; what ends then ends that evening."""
     clock = OpeningHours(OPENS, CLOSES)
-    assert [clock.begins(minute) for minute in (0, 99, 100, 199, 200, 205)] == [0, 99, 1000, 1099, 1100, 1105]
-    assert [clock.ends(minute) for minute in (0, 100, 101, 200, 205)] == [0, 100, 1001, 1100, 1105]
+    minutes = (0, 99, 100, 101, 199, 200, 201, 250, 255)
+    assert [clock.begins(m) for m in minutes] == [0, 99, 1000, 1001, 1099, 2000, 2001, 2050, 2055]
+    assert [clock.ends(m) for m in minutes] == [0, 99, 100, 1001, 1099, 1100, 2001, 2050, 2055]
