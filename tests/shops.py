@@ -4,11 +4,27 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from decimal import Decimal
 from pathlib import Path
 
+from estimator.model import Shop
 from estimator.tables.schema.shop import BY_NAME
 
 Row = Mapping[str, object]
+
+
+def held_at_surety(shop: Shop) -> Shop:
+    """The shop as one that holds every quote at its surety, in quarter hours, with a fee and hidden faults."""
+    terms = replace(
+        shop.terms,
+        billing_unit_min=Decimal(15),
+        large_quote_hours=Decimal(0),
+        hidden_faults_quoted="in-price",
+        minimum_charge=Decimal(38),
+        bench_fee=Decimal(35),
+    )
+    return replace(shop, terms=terms)
 
 
 def write_table(folder: Path, name: str, rows: Sequence[Row]) -> None:

@@ -25,7 +25,7 @@ from estimator.core.money import cents
 from estimator.estimate.build import make_costing
 from estimator.estimate.costing import Costing, Triggers
 from estimator.input.batch.load import BatchFile
-from estimator.input.batch.stock import shelf_of, stock_of
+from estimator.input.batch.stock import buys_its_own, shelf_of, stock_of
 from estimator.model import Estimate, Job, Packs, Shop, Supplier
 from estimator.model.planning import Person
 from estimator.model.resale import SendOut
@@ -65,14 +65,16 @@ class BatchStudy:
 def study_batch(shop: Shop, file: BatchFile) -> BatchStudy:
     """Judge and price every job, and gather what they share."""
     named = {entry.id: entry.job for entry in file.jobs}
+    stock = stock_of(shop, named, file.stock)
+    pieces_there = shop.stocked_pieces(stock)
     studies = {
-        name: study_job(shop, _without_stock(job), crew=file.crew, alone=False) for name, job in named.items()
+        name: study_job(shop, _from_batch(job, pieces_there), crew=file.crew, alone=False)
+        for name, job in named.items()
     }
     _check_named(file, studies)
     jobs = []
     parts: list[BoughtPart] = []
     uses: list[PackUse] = []
-    stock = stock_of(shop, named, file.stock)
     whole: set[str] = set()
     optional = {entry.id for entry in file.jobs if entry.optional}
     for name, study in studies.items():
@@ -85,10 +87,11 @@ def study_batch(shop: Shop, file: BatchFile) -> BatchStudy:
     packs = tuple(
         Pack(
             what,
-            cents(shop.consumables[what].price),
-            int(shop.consumables[what].units_per_pack * MILLIONTHS),
+            cents(_bought_at_once(shop, what)[0]),
+            int(_bought_at_once(shop, what)[1] * MILLIONTHS),
             int(stock.get(what, Decimal(0)) * MILLIONTHS),
             what in whole,
+            shop.consumables[what].by_the_piece,
         )
         for what in sorted({use.consumable for use in uses})
     )
@@ -102,9 +105,21 @@ def study_batch(shop: Shop, file: BatchFile) -> BatchStudy:
     return BatchStudy(shop, file, studies, batch)
 
 
-def _without_stock(job: Job) -> Job:
-    """A job that knows of no stock: what is there is given out by the batch, once for all its jobs."""
-    return replace(job, stock={})
+def _from_batch(job: Job, pieces: Collection[str]) -> Job:
+    """A job that knows of no stock: what is there is given out by the batch, once for all its jobs.
+
+    Of ``pieces`` (sold with the work, and in stock) it knows that they are not bought line by line; but where
+    its own cash is limited it buys its own, for that limit holds whoever else takes of the stock.
+    """
+    return replace(job, stock={} if buys_its_own(job) else dict.fromkeys(pieces, Decimal(1)))
+
+
+def _bought_at_once(shop: Shop, what: str) -> tuple[Decimal, Decimal]:
+    """Money for what is bought of a consumable at once, and the units in it: a pack, or one piece."""
+    known = shop.consumables[what]
+    if known.by_the_piece:
+        return known.price / known.units_per_pack, Decimal(1)
+    return known.price, known.units_per_pack
 
 
 def _own_cash(job: JobChoice, batch: Batch) -> JobChoice:
@@ -170,7 +185,7 @@ def _uses(job: str, packs: Sequence[Packs], shop: Shop) -> list[PackUse]:
     """Uses of consumables that are bought by the pack; a use may be negative, as in the choice of one job."""
     uses = []
     for pack in packs:
-        holds = shop.consumables[pack.consumable].units_per_pack * MILLIONTHS
+        holds = _bought_at_once(shop, pack.consumable)[1] * MILLIONTHS
         for who, quantity in pack.uses:
             millionths = int((holds * quantity / pack.size).to_integral_value(ROUND_CEILING))
             uses.append(PackUse(job, pack.consumable, who, millionths))

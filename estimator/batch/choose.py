@@ -19,6 +19,7 @@ WHOLE = 8000
 PATIENCE = 300.0
 """Seconds the exact programme is given, and as many the jobs taken apart, where no limit was named."""
 EARNING = ("profit", HOURLY)
+NONE_NAMED: Mapping[str, str] = {}
 
 
 def choose_batch(
@@ -27,17 +28,19 @@ def choose_batch(
     time_limit: float | None = None,
     currency: str = "",
     where: str = "",
+    files: Mapping[str, str] = NONE_NAMED,
 ) -> JointAnswer:
     """The choice for all jobs: exact where that is within reach, else apart with a proven gap.
 
-    Jobs that are left out come with the reason. InputError (naming the batch file, ``where``) for an
-    aim that these jobs cannot have.
+    Jobs that are left out come with the reason. InputError (naming the batch file, ``where``, or the file of
+    the job, of ``files``) for an aim that these jobs cannot have.
     """
     first = aims.partition(",")[0].strip()
     _check(batch, first, where)
-    batch = replace(
-        batch, jobs=tuple(replace(j, problem=problem_for(j.problem, aims, j.id)) for j in batch.jobs)
+    jobs = (
+        replace(j, problem=problem_for(j.problem, aims, files.get(j.id, where or j.id))) for j in batch.jobs
     )
+    batch = replace(batch, jobs=tuple(jobs))
     limit = PATIENCE if time_limit is None else time_limit
     answer = None
     if first not in KNOWN_OBJECTIVES or is_small(batch):
@@ -137,6 +140,12 @@ def why_not(batch: Batch, answer: JointAnswer, aims: str, currency: str) -> Mapp
             reasons[job.id] = f"{by_itself}, but cash and hours do not reach for it"
             continue
         less = answer.objective - held.objective + (job.buy_for if first == "profit" else 0)
+        if less <= 0:
+            spends = held.cash + job.buy_for - answer.cash
+            more = f", and {money(spends, currency)} more would be laid out" if spends > 0 else ""
+            an_hour = " an hour" if first == HOURLY else ""
+            reasons[job.id] = f"{by_itself}, but with it no more{an_hour} would be left in all: a tie{more}"
+            continue
         unit = "an hour less" if first == HOURLY else "less in all"
         reasons[job.id] = f"{by_itself}, but with it {money(less, currency)} {unit} would be left"
     return reasons

@@ -167,10 +167,13 @@ class JointProgramme:
         if aim not in ("cash", "cost", "profit"):
             return total
         parts = {(p.job, p.upgrade): p for p in batch.parts}
-        as_bought = {pack.consumable for pack in batch.packs if pack.in_cost}
+        as_bought = {pack.consumable for pack in batch.packs if pack.in_cost or batch.wastes(pack)}
         least = {
             pack.consumable: min(
-                cents for *_, cents in prices_at(batch.sellers, CONSUMABLES, pack.list_cents, pack.consumable)
+                cents
+                for *_, cents in prices_at(
+                    batch.sellers_of(pack), CONSUMABLES, pack.list_cents, pack.consumable
+                )
             )
             for pack in batch.packs
         }
@@ -186,12 +189,7 @@ class JointProgramme:
             elif deal.kind == "moved":
                 less = forgone[deal.what] if aim == "profit" else 0
                 total.add(one, less - (part.list_cents if part else 0))
-            elif (
-                deal.kind in ("tool", "rent", "donor")
-                or aim == "cash"
-                or batch.lost
-                or deal.what in as_bought
-            ):
+            elif deal.kind in ("tool", "rent", "donor") or aim == "cash" or deal.what in as_bought:
                 total.add(one, deal.cents)
             else:  # charged by use; what a dearer seller takes leaves the till all the same
                 total.add(one, deal.cents - least[deal.what])
@@ -206,7 +204,7 @@ class JointProgramme:
         packs = {pack.consumable: pack for pack in self.batch.packs}
         for use, literal in self.uses:
             pack = packs[use.consumable]
-            if pack.in_cost:
+            if pack.in_cost or pack.singly:
                 continue
             total.add(built.of(use.job, literal), -pack.worth(use.millionths))
 

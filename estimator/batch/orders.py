@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -10,7 +10,7 @@ from decimal import Decimal
 from estimator.batch.build import BatchStudy, rent_of
 from estimator.batch.cost_sharing import split
 from estimator.batch.records import THOUSAND, JointAnswer, Purchase
-from estimator.batch.spares import SpareAdvice, advice_of
+from estimator.batch.spares import SPARE_OF, SpareAdvice, advice_of, users_of
 from estimator.model import Shop
 from estimator.schedule.build import task_of
 
@@ -58,7 +58,8 @@ class Orders:
     """All baskets, what each job bears in all, and advice on spares that are not ordered.
 
     ``had``: parts that come out of the stock or off another instrument, so that nothing is paid for them.
-    ``extra``: what the orders come to beyond what the choice reckoned with: spares, less freight they save.
+    ``extra``: what the orders come to beyond what the choice reckoned with: spares, less what they save.
+    ``no_spares``: why none are ordered where they were asked for.
     """
 
     baskets: tuple[Basket, ...]
@@ -66,6 +67,7 @@ class Orders:
     spares: tuple[SpareAdvice, ...]
     had: tuple[OrderLine, ...] = ()
     extra: int = 0
+    no_spares: str = ""
 
     @property
     def total(self) -> int:
@@ -86,10 +88,8 @@ def make_orders(study: BatchStudy, answer: JointAnswer, need_by: Mapping[tuple[s
         if purchase.is_paid:
             seller = OWNERS if purchase.kind == "donor" else purchase.seller
             by_seller.setdefault(seller, []).append(_line(purchase, study, answer, need_by))
-    advice = advice_of(study, answer)
-    freight_due = dict(answer.freight)
-    bought = _with_spares(study, answer, advice, by_seller, freight_due)
-    saved = sum(answer.freight.values()) - sum(freight_due.values())
+    for purchase in answer.spares:
+        by_seller.setdefault(purchase.seller, []).append(_spare_line(purchase, study, answer))
     baskets = []
     bears = dict.fromkeys(jobs, 0)
     for seller in sorted(by_seller, key=lambda name: (name == "", name)):
@@ -99,7 +99,7 @@ def make_orders(study: BatchStudy, answer: JointAnswer, need_by: Mapping[tuple[s
             for job, cents in line.bears:
                 value[job] += cents
                 bears[job] += cents
-        freight = freight_due.get(seller, 0)
+        freight = answer.freight.get(seller, 0)
         shares = split(freight, value)
         for job, cents in shares.items():
             bears[job] += cents
@@ -109,77 +109,20 @@ def make_orders(study: BatchStudy, answer: JointAnswer, need_by: Mapping[tuple[s
             Basket(seller or NOWHERE, supplier.what if supplier else words, lines, freight,
                    tuple((job, cents) for job, cents in shares.items() if cents), supplier is not None)
         )  # fmt: skip
-    left = () if bought else advice
+    left = () if answer.spares else advice_of(study, answer)
     return Orders(
-        tuple(baskets), bears, left, _had(study, answer, need_by), sum(line.cents for line in bought) - saved
-    )
+        tuple(baskets), bears, left, _had(study, answer, need_by), answer.extra, answer.no_spares
+    )  # fmt: skip
 
 
-def _with_spares(
-    study: BatchStudy,
-    answer: JointAnswer,
-    advice: Sequence[SpareAdvice],
-    by_seller: dict[str, list[OrderLine]],
-    freight: dict[str, int],
-) -> list[OrderLine]:
-    """Put spares into the baskets where the batch asks for them and its cash reaches; the lines that were put in.
-
-    Freight that falls away because of them is taken off.
-    """
-    if not study.file.spares:
-        return []
-    lines = []
-    goods = {seller: sum(line.cents for line in mine) for seller, mine in by_seller.items()}
-    due = dict(freight)
-    for spare in advice:
-        extra = spare.pieces - spare.good
-        if not extra or spare.each is None:
-            continue
-        cents = _spares_cost(study, answer, spare, extra)
-        shares = split(cents, spare.users)
-        bears = tuple((job, share) for job, share in shares.items() if share)
-        words = f"{spare.what}, spare at 90 % surety"
-        lines.append((spare.seller, OrderLine("spare", spare.part_class, words, str(extra), cents, bears)))
-        goods[spare.seller] = goods.get(spare.seller, 0) + cents
-    for seller in study.batch.sellers:
-        if seller.free_from is not None and goods.get(seller.id, 0) >= seller.free_from:
-            due[seller.id] = 0
-    more = sum(line.cents for _, line in lines) + sum(due.values()) - sum(freight.values())
-    if study.file.cash is not None and answer.cash + more > study.file.cash:
-        return []
-    for name, line in lines:
-        by_seller.setdefault(name, []).append(line)
-    freight.update((name, cents) for name, cents in due.items() if name in freight)
-    return [line for _, line in lines]
-
-
-def _spares_cost(study: BatchStudy, answer: JointAnswer, spare: SpareAdvice, extra: int) -> int:
-    """What pieces more cost, in cents: with the quantity break that they bring for all of their class."""
-    assert spare.each is not None
-    seller = next((one for one in study.batch.sellers if one.id == spare.seller), None)
-    steps = seller.breaks.get(spare.part_class, ()) if seller else ()
-    kinds = {(p.job, p.upgrade): p for p in study.batch.parts}
-    mine = [
-        (p, kinds[p.job, p.upgrade])
-        for p in answer.purchases
-        if p.kind == "part"
-        and p.seller == spare.seller
-        and kinds[p.job, p.upgrade].part_class == spare.part_class
-    ]
-    pieces = extra * THOUSAND + sum(answer.bought(part) for _, part in mine)
-    share = max(
-        ((begin, share) for begin, share in steps if begin * THOUSAND <= pieces), default=(0, THOUSAND)
-    )[1]
-    if seller is None or share == THOUSAND:
-        return extra * spare.each
-    after = 0
-    for number, (_, part) in enumerate(mine):
-        price = seller.price(part.part_class, part.beyond(answer.from_stock(part)), share)
-        assert price is not None
-        after += price
-        if number == 0:
-            after += extra * -(-price * THOUSAND // answer.bought(part))
-    return after - sum(purchase.cents for purchase, _ in mine)
+def _spare_line(purchase: Purchase, study: BatchStudy, answer: JointAnswer) -> OrderLine:
+    """Spares of a class, borne by the good pieces that each job takes."""
+    shares = split(purchase.cents, users_of(study, answer)[purchase.what])
+    bears = tuple((job, share) for job, share in shares.items() if share)
+    row = study.shop.resale.spares.get(SPARE_OF[purchase.what])
+    what = row.what if row else study.shop.part_classes[purchase.what].what
+    words = f"{what}, spare at 90 % surety{break_words(study, answer, purchase)}"
+    return OrderLine("spare", purchase.what, words, str(purchase.number), purchase.cents, bears)
 
 
 def _had(
@@ -214,8 +157,8 @@ def break_words(study: BatchStudy, answer: JointAnswer, purchase: Purchase) -> s
 
     number = sum(
         answer.bought(kinds[p.job, p.upgrade]) if p.kind == "part" else THOUSAND * p.number
-        for p in answer.purchases
-        if p.seller == seller.id and p.kind == purchase.kind and kind_of(p) == kind_of(purchase)
+        for p in (*answer.purchases, *answer.spares)
+        if p.seller == seller.id and p.kind in ("part", "pack", "spare") and kind_of(p) == kind_of(purchase)
     )
     steps = [step for step in seller.breaks.get(kind_of(purchase), ()) if step[0] * THOUSAND <= number]
     return f", at {Decimal(steps[-1][1]) / 10:f} % from {steps[-1][0]} on" if steps else ""
@@ -248,7 +191,7 @@ def _added(
 def _line(
     purchase: Purchase, study: BatchStudy, answer: JointAnswer, need_by: Mapping[tuple[str, str], date]
 ) -> OrderLine:
-    shop = study.shop
+    shop, kind = study.shop, purchase.kind
     if purchase.kind == "part":
         part = next(p for p in study.batch.parts if (p.job, p.upgrade) == (purchase.job, purchase.upgrade))
         line = study.studies[part.job].costing.parts[part.upgrade]
@@ -274,7 +217,8 @@ def _line(
                 users[use.job] += use.millionths
         shares = split(purchase.cents, users)
         known = shop.consumables[purchase.what]
-        words = f"{known.what} ({known.pack}){break_words(study, answer, purchase)}"
+        kind, pack = ("piece", "") if known.by_the_piece else ("pack", f" ({known.pack})")
+        words = f"{known.what}{pack}{break_words(study, answer, purchase)}"
     else:
         tool = next(t for t in study.batch.tools if t.tool == purchase.what)
         users = {job: 1 for job, triggers in tool.needed_by if answer.does(job, triggers)}
@@ -284,7 +228,7 @@ def _line(
             words += ", bought as it costs no more than renting it"
     bears = tuple((job, cents) for job, cents in shares.items() if cents)
     return OrderLine(
-        purchase.kind,
+        kind,
         purchase.what,
         words,
         str(purchase.number),

@@ -148,9 +148,9 @@ def buy_packs(built: JointModel, batch: Batch, uses: Sequence[tuple[PackUse, Lin
         for use, literal in uses:
             if use.consumable == pack.consumable:
                 needed.add(literal, use.millionths)
-        offers = prices_at(batch.sellers, CONSUMABLES, pack.list_cents, pack.consumable)
+        offers = prices_at(batch.sellers_of(pack), CONSUMABLES, pack.list_cents, pack.consumable)
         limit = max(0, -(-model.bounds(needed)[1] // pack.holds))
-        if batch.lost:
+        if batch.wastes(pack):
             limit = _with_spare(limit, batch, pack, min(cents for _, _, cents in offers))
         bought = Linear()
         for seller, tier, cents in offers:
@@ -160,7 +160,7 @@ def buy_packs(built: JointModel, batch: Batch, uses: Sequence[tuple[PackUse, Lin
                 Deal(column, "pack", pack.consumable, seller, cents, breaks=pack.consumable, tier=tier)
             )
         model.add(bought.copy().add(needed, -1), 0, None, STRUCTURE)
-        if batch.lost:
+        if batch.wastes(pack):
             continue
         # what is left over goes on the shelf at its worth, so no more packs than the work needs
         if pack.stock < pack.holds:

@@ -96,6 +96,8 @@ class Pack:
     """A consumable bought in whole packs: price, millionths of a unit in a pack, what the shop has.
 
     ``in_cost``: the work lines charge nothing for it, so that its packs count in the cost as bought.
+    ``singly``: the work lines charge it like a part, by the piece (strings by the set); it is had at its
+    list price from nowhere in particular, as where none is in stock, and what is left over is not lost.
     """
 
     consumable: str
@@ -103,6 +105,7 @@ class Pack:
     holds: int
     stock: int = 0
     in_cost: bool = False
+    singly: bool = False
 
     def worth(self, millionths: int) -> int:
         """What a quantity of it is worth by its share of a pack, half up to the cent."""
@@ -176,6 +179,14 @@ class Batch:
     lost: bool = False
     pieces: Mapping[str, int] = field(default_factory=dict)
 
+    def wastes(self, pack: Pack) -> bool:
+        """Whether what is left over of it counts as lost."""
+        return self.lost and not pack.singly
+
+    def sellers_of(self, pack: Pack) -> tuple[Seller, ...]:
+        """The suppliers whose lists hold for it."""
+        return () if pack.singly else self.sellers
+
     def in_stock(self, part: BoughtPart) -> int:
         """Pieces of a part that could come from the stock for one upgrade."""
         there = self.pieces.get(part.shelf, 0) if part.shelf and part.on_sale else 0
@@ -187,8 +198,9 @@ class Purchase:
     """Something bought: from whom (blank: from nowhere in particular, at the list price), for how much.
 
     ``kind``: ``part``, ``pack``, ``tool``, ``rent`` (of a tool, for one job), ``donor`` (the instrument itself), ``moved`` (a part off
-    another job: ``seller`` is then that job, and nothing is paid) or ``stock`` (pieces that are there: what
-    is left of the part is a purchase of its own); ``number`` of packs or of pieces in stock, else 1.
+    another job: ``seller`` is then that job, and nothing is paid), ``stock`` (pieces that are there: what
+    is left of the part is a purchase of its own) or ``spare`` (``what`` is then the class of part); ``number`` of
+    packs, spares or pieces in stock, else 1.
     """
 
     kind: str
@@ -214,7 +226,9 @@ class JointAnswer:
     ``unmet``: the jobs that cannot keep their own limits, where nothing of the batch would help.
     ``status``: ``optimal``, ``feasible``, ``infeasible``, ``no-answer``. ``objective``, ``bound``: of the
     first aim over all jobs with the shared money, in its unit; ``gap`` as a share of the objective.
-    ``cash``: all that is laid out; ``freight`` by seller.
+    ``cash``: all that is laid out; ``freight`` by seller. ``spares`` are bought with the rest, in the same parcels at
+    the same breaks; ``extra``: what leaves the till because of them beyond ``cash``. ``no_spares``: why none are
+    ordered where they were asked for.
     """
 
     status: str
@@ -234,6 +248,9 @@ class JointAnswer:
     why_not: Mapping[str, str] = field(default_factory=dict)
     ways_out: tuple[str, ...] = ()
     unmet: tuple[str, ...] = ()
+    spares: tuple[Purchase, ...] = ()
+    extra: int = 0
+    no_spares: str = ""
 
     def does(self, job: str, triggers: Triggers) -> bool:
         """Whether the job is done and any of ``triggers`` is chosen for it (None: whenever it is done)."""

@@ -45,14 +45,9 @@ def advice_of(study: BatchStudy, answer: JointAnswer) -> tuple[SpareAdvice, ...]
     """What to have more of, by class of part."""
     from estimator.estimate.risk.spare_blanks import pieces_for
 
-    wanted: dict[str, dict[str, int]] = {}
-    for part in study.batch.parts:
-        if part.part_class in SPARE_OF and answer.does(part.job, (part.upgrade,)):
-            users = wanted.setdefault(part.part_class, {})
-            users[part.job] = users.get(part.job, 0) + max(1, int(Decimal(part.quantity)))
     skill = max(person.skill for person in study.file.people)
     advice = []
-    for part_class, users in wanted.items():
+    for part_class, users in users_of(study, answer).items():
         row = study.shop.resale.spares.get(SPARE_OF[part_class])
         if row is None:
             continue
@@ -67,6 +62,16 @@ def advice_of(study: BatchStudy, answer: JointAnswer) -> tuple[SpareAdvice, ...]
             SpareAdvice(part_class, row.what, words, good, pieces, row.practise_on, seller, each, users)
         )
     return tuple(advice)
+
+
+def users_of(study: BatchStudy, answer: JointAnswer) -> dict[str, dict[str, int]]:
+    """By class of part that may be spoiled: the good pieces that each job takes."""
+    wanted: dict[str, dict[str, int]] = {}
+    for part in study.batch.parts:
+        if part.part_class in SPARE_OF and answer.does(part.job, (part.upgrade,)):
+            users = wanted.setdefault(part.part_class, {})
+            users[part.job] = users.get(part.job, 0) + max(1, int(Decimal(part.quantity)))
+    return wanted
 
 
 def _price_of(study: BatchStudy, answer: JointAnswer, part_class: str) -> tuple[str, int | None]:

@@ -23,6 +23,8 @@ from estimator.model.problem import Problem
 
 MINUTES_PER_HOUR = 6000
 """Hundredths of a minute in an hour."""
+SENT = ("part", "pack", "spare")
+"""Kinds of purchase that come in a seller's parcel."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +108,7 @@ def freight_of(batch: Batch, purchases: Sequence[Purchase]) -> dict[str, int]:
     """Freight by seller of whom anything is bought: free from its sum on."""
     freight = {}
     for seller in batch.sellers:
-        mine = [p.cents for p in purchases if p.seller == seller.id and p.kind in ("part", "pack")]
+        mine = [p.cents for p in purchases if p.seller == seller.id and p.kind in SENT]
         if mine:
             free = seller.free_from is not None and sum(mine) >= seller.free_from
             freight[seller.id] = 0 if free else seller.freight
@@ -116,8 +118,11 @@ def freight_of(batch: Batch, purchases: Sequence[Purchase]) -> dict[str, int]:
 def _shared(batch: Batch, held: JointSolution) -> int:
     """Shared money beyond what the jobs' own costs hold: dearer sellers, tools, donors, packs, freight."""
     as_bought = {pack.consumable for pack in batch.packs if pack.in_cost}
+    singly = {pack.consumable for pack in batch.packs if pack.singly}
     total = sum(held.freight.values()) + sum(
-        p.cents for p in held.purchases if p.kind != "pack" or batch.lost or p.what in as_bought
+        p.cents
+        for p in held.purchases
+        if p.kind != "pack" or (batch.lost and p.what not in singly) or p.what in as_bought
     )
     there = from_stock(held)
     for part in batch.parts:
@@ -133,7 +138,7 @@ def _shared(batch: Batch, held: JointSolution) -> int:
         total -= sum(
             packs[u.consumable].worth(u.millionths)
             for u in batch.uses
-            if u.consumable not in as_bought and held.does(u.job, u.triggers)
+            if u.consumable not in as_bought | singly and held.does(u.job, u.triggers)
         )
     return total
 
@@ -201,7 +206,7 @@ def _least(batch: Batch, pack: Pack) -> int:
     prices = []
     for seller in batch.sellers:
         shares = [1000, *(share for _, share in seller.breaks.get(pack.consumable, ()))]
-        found = [seller.price("consumables", pack.list_cents, share) for share in shares]
+        found = [seller.price("consumables", pack.list_cents, share) for share in shares if not pack.singly]
         prices += [price for price in found if price is not None]
     return min(prices, default=pack.list_cents)
 
@@ -213,6 +218,15 @@ def breaches_of(batch: Batch, held: JointSolution) -> list[str]:
         if job.id in held.chosen:
             told = held.measures[job.id]
             wrong += [f"{job.id}: {w}" for w in set_breaches(job.problem, held.chosen[job.id], told)]
+    wrong += purchase_breaches(batch, held)
+    if batch.minutes is not None and sum(m.expected for m in held.measures.values()) > batch.minutes:
+        wrong.append("more hands-on time is planned than there is")
+    return wrong
+
+
+def purchase_breaches(batch: Batch, held: JointSolution) -> list[str]:
+    """Everything that is wrong with what is bought for the sets: parts, packs, tools, prices, cash."""
+    wrong = []
     got = {(p.job, p.upgrade): p for p in held.purchases if p.kind in ("part", "moved", "stock")}
     wrong += _stock_breaches(batch, held)
     for part in batch.parts:
@@ -244,8 +258,6 @@ def breaches_of(batch: Batch, held: JointSolution) -> list[str]:
         wrong += _price_breaches(batch, seller, held)
     if batch.cash is not None and cash_of(batch, held) > batch.cash:
         wrong.append(f"{cash_of(batch, held)} cents are laid out of {batch.cash}")
-    if batch.minutes is not None and sum(m.expected for m in held.measures.values()) > batch.minutes:
-        wrong.append("more hands-on time is planned than there is")
     return wrong
 
 
@@ -254,7 +266,7 @@ def _price_breaches(batch: Batch, seller: Seller, held: JointSolution) -> list[s
     wrong = []
     parts = {(p.job, p.upgrade): p for p in batch.parts}
     packs = {p.consumable: p for p in batch.packs}
-    mine = [p for p in held.purchases if p.seller == seller.id and p.kind in ("part", "pack")]
+    mine = [p for p in held.purchases if p.seller == seller.id and p.kind in SENT]
     numbers: dict[str, int] = {}
     there = from_stock(held)
     for p in mine:
@@ -267,14 +279,22 @@ def _price_breaches(batch: Batch, seller: Seller, held: JointSolution) -> list[s
         key = part.part_class if part else p.what
         steps = seller.breaks.get(key, ())
         less = next((less for step, less in reversed(steps) if numbers[key] >= step * THOUSAND), THOUSAND)
-        each = (
-            seller.price(key, part.beyond(there.get((p.job, p.upgrade), 0)), less)
-            if part
-            else seller.price("consumables", packs[p.what].list_cents, less)
-        )
+        if part:
+            each = seller.price(key, part.beyond(there.get((p.job, p.upgrade), 0)), less)
+        elif p.kind == "spare":
+            each = seller.price(key, _one_more(held, parts, key), less)
+        else:
+            each = seller.price("consumables", packs[p.what].list_cents, less)
         if each is None or p.cents != each * p.number:
             wrong.append(f"{p.what} at {seller.id} is not at its price")
     return wrong
+
+
+def _one_more(held: JointSolution, parts: Mapping[tuple[str, str], BoughtPart], part_class: str) -> int:
+    """The list price of one piece like the first that is bought of a class, upward to the cent."""
+    bought = (parts[p.job, p.upgrade] for p in held.purchases if p.kind == "part")
+    first = next(part for part in bought if part.part_class == part_class)
+    return -(-first.list_cents * THOUSAND // first.thousandths)
 
 
 def set_breaches(problem: Problem, chosen: tuple[str, ...], told: Measure) -> list[str]:

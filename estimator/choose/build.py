@@ -229,6 +229,8 @@ def build_problem(shop: Shop, job: Job, verdicts: tuple[Verdict, ...], costing: 
         z_minutes=z_of(job.budget.surety, shop.terms.skew),
         z_price=z_of(costing.quote_surety, shop.terms.skew),
         shared_cause=float(shop.terms.shared_cause),
+        large_from=costing.large_from,
+        faults_priced=shop.terms.faults_priced,
         weights=weights_of(shop, job),
         packs=costing.packs,
         baskets=costing.baskets,

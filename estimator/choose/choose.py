@@ -84,13 +84,11 @@ def choose(
     engine: str | None = None,
     time_limit: float | None = None,
     explain: bool = True,
-    least_score: int | None = None,
 ) -> Answer:
     """The best upgrade set of a problem.
 
     ``measure`` gives the exact figures of a set, ``price_bound`` a floor under its price;
-    ``time_limit`` in seconds covers everything, explanations included. ``least_score``: thousandths of
-    a point that the set must reach, by the weights of the problem. Raises EngineError if an
+    ``time_limit`` in seconds covers everything, explanations included. Raises EngineError if an
     engine fails, if estimate and programme differ, or if an answer does not pass the recheck.
     """
     deadline = None if time_limit is None else time.perf_counter() + time_limit
@@ -103,10 +101,10 @@ def choose(
     programme = Programme(problem, measure, price_bound, engine, deadline)
     maximised = -1 if OBJECTIVES[objectives_of(aim)[0]].maximised else 1
     scope = EVERYTHING
-    if least_score is not None:
-        scope = scope.adding(make_row(programme.score(), least_score, None, "score"))
+    if problem.least_score is not None:
+        scope = scope.adding(make_row(programme.score(), problem.least_score, None, "score"))
     found, unique = settle(programme, stages_of(aim, programme), scope)
-    confirm(programme, found, least_score)
+    confirm(programme, found)
     confirm_sale(programme, aim, found)
     why_not = explain_why_not(programme) if found.status == INFEASIBLE and explain else WhyNot()
     return Answer(
@@ -159,7 +157,7 @@ def gap_of(found: Solution) -> float | None:
     return max(0.0, (found.objective - found.bound) / max(1, abs(found.objective)))
 
 
-def confirm(programme: Programme, found: Solution, least_score: int | None = None) -> None:
+def confirm(programme: Programme, found: Solution) -> None:
     """Let plain arithmetic judge a found set; raises EngineError with all that is wrong with it."""
     if found.chosen is None or found.measure is None:
         return
@@ -168,6 +166,7 @@ def confirm(programme: Programme, found: Solution, least_score: int | None = Non
     for what in (*AGREED, "expected"):
         if getattr(plain, what) != getattr(told, what):
             breaches.append(f"{what} adds up to {getattr(plain, what)}, not to {getattr(told, what)}")
+    least_score = programme.problem.least_score
     if least_score is not None and (score := score_reached(programme.problem, found.chosen)) < least_score:
         breaches.append(f"the score is {score}, not {least_score}")
     if breaches:

@@ -23,7 +23,8 @@ class Measure:
 
     ``minutes`` is held at the surety of the minutes limit, ``expected`` is the mean. The price
     never falls when one of ``figures`` rises, but for what a least charge adds. ``cost_spread``: what
-    the surety of the limits adds to the cost, see ``spread_cents``.
+    the surety of the limits adds to the cost, see ``spread_cents``. ``price_minutes`` are those quoted: of a
+    small quote its mean (``price_mean``), of a large one what its surety asks for.
     """
 
     cost: int
@@ -37,6 +38,7 @@ class Measure:
     price_work: int = 0
     line_tax: int = 0
     cost_spread: int = 0
+    price_mean: int = 0
 
     def held(self, on: str) -> int:
         """The figure that a limit on cost, cash or price is held against, in cents."""
@@ -75,20 +77,18 @@ PER_HOUR = 6000
 """Hundredths of a minute in an hour."""
 
 
-def round_half_up(value: float) -> int:
-    """The nearest whole number, halves upward."""
-    return math.floor(value + 0.5)
-
-
 def spread_cents(beyond: int, hour_cents: int) -> int:
     """Cents that hundredths of a minute beyond the mean come to at the hourly cost, half up."""
     return (2 * beyond * hour_cents + PER_HOUR) // (2 * PER_HOUR)
 
 
-def active_pieces(problem: Problem, chosen: Sequence[str]) -> list[CostPiece]:
-    """The pieces that a set brings, in the problem's order."""
+def active_pieces(
+    problem: Problem, chosen: Sequence[str], pieces: Sequence[CostPiece] | None = None
+) -> list[CostPiece]:
+    """The pieces (the problem's own, if no others are given) that a set brings, in their order."""
     held = set(chosen)
-    return [p for p in problem.pieces if p.triggers is None or not held.isdisjoint(p.triggers)]
+    of = problem.pieces if pieces is None else pieces
+    return [p for p in of if p.triggers is None or not held.isdisjoint(p.triggers)]
 
 
 TIMES, REWORK, FAULTS = "times", "rework", "faults"
@@ -169,34 +169,3 @@ def order_extra(problem: Problem, chosen: Sequence[str]) -> int:
     if problem.baskets is None:
         return 0
     return cheapest_order(problem.baskets, wanted_of(problem.baskets, problem.packs, chosen)).extra
-
-
-def measure_of(problem: Problem, price: PriceFunction | None = None) -> MeasureSet:
-    """The measure of sets by the problem's own pieces and packs; without a price function the price is the parts."""
-
-    def measure(chosen: tuple[str, ...]) -> Measure:
-        pieces = active_pieces(problem, chosen)
-        expected = sum(p.minutes for p in pieces)
-        spread = joint_spread(spreads_together(pieces), problem.shared_cause)
-        price_minutes = round_half_up(expected + problem.z_price * 100 * spread)
-        parts, work = sum(p.price_parts for p in pieces), sum(p.price_work for p in pieces)
-        tax = sum(p.line_tax for p in pieces)
-        paid, in_cost = paid_for_packs(problem, chosen)
-        extra = order_extra(problem, chosen)
-        consumables = sum(p.consumables for p in pieces) + in_cost
-        minutes = round_half_up(expected + problem.z_minutes * 100 * spread)
-        return Measure(
-            cost=sum(p.cost for p in pieces) + in_cost + extra,
-            cash=sum(p.cash for p in pieces) + paid + extra,
-            price=parts if price is None else price(price_minutes, parts, consumables, work, tax),
-            minutes=minutes,
-            price_minutes=price_minutes,
-            price_parts=parts,
-            consumables=consumables,
-            expected=expected,
-            price_work=work,
-            line_tax=tax,
-            cost_spread=spread_cents(minutes - expected, problem.hour_cents),
-        )
-
-    return measure

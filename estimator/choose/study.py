@@ -15,14 +15,14 @@ from estimator.choose.verify.answer import ANY, hold, hold_infeasible, hold_opti
 from estimator.choose.verify.choice import amounts_reached, clashes, levels_reached
 from estimator.choose.verify.levels import Spec
 from estimator.choose.verify.rows import Rows
-from estimator.core.errors import InputError, Issue, Origin, near_miss
+from estimator.core.errors import InputError, Issue, Origin
 from estimator.core.expressions import parse_expression
 from estimator.core.money import cents
 from estimator.estimate.baseline import level_now, tenths
 from estimator.estimate.build import make_costing
 from estimator.estimate.costing import Costing, surety_minutes
 from estimator.estimate.sale_terms import as_found
-from estimator.fit.candidates import offered
+from estimator.fit.candidates import not_offered, offered
 from estimator.fit.judge import judge_all
 from estimator.model import Estimate, Job, Money, PartLine, Shop, UsedValue, Verdict
 from estimator.model.problem import Problem
@@ -67,6 +67,7 @@ class Study:
             price_work=totals.money.price_work,
             line_tax=totals.money.line_tax,
             cost_spread=spread_cents(minutes - totals.expected, self.problem.hour_cents),
+            price_mean=totals.quoted_mean,
         )
 
 
@@ -142,14 +143,7 @@ def make_estimate(study: Study, chosen: Collection[str]) -> Estimate:
     """The priced work of a set of upgrades; InputError names ids that are not offered on this job."""
     known = [v.upgrade.id for v in study.verdicts]
     issues = [
-        Issue(
-            Origin(study.job.file),
-            "no upgrade of this name is offered on this job",
-            f"“{name}”",
-            near_miss(name, known)
-            or "one of: " + ", ".join(known[:12]) + (", ..." if len(known) > 12 else ""),
-            "take an id from the list that fit prints",
-        )
+        not_offered(study.shop, study.job, Origin(study.job.file), name, known)
         for name in chosen
         if name not in known
     ]
@@ -205,12 +199,10 @@ def make_choice(
     time_limit: float | None = None,
     explain: bool = True,
     hold_wishes: bool = False,
-    least_score: int | None = None,
 ) -> Choice:
     """The best upgrade set for ``aim``, estimated again and rechecked in plain arithmetic.
 
-    ``hold_wishes``: whether the wishes are demanded even where the aim is to score them;
-    ``least_score``: thousandths of a point that the set must reach.
+    ``hold_wishes``: whether the wishes are demanded even where the aim is to score them.
     EngineError if the engine's answer does not stand up to the recheck (see ``choose.choose``); RefutedError
     if its lines, its price or its spec are not what the rows of the tables come to, or if a plain search
     finds a better set than the one called optimal.
@@ -226,12 +218,11 @@ def make_choice(
         engine=engine,
         time_limit=time_limit,
         explain=explain,
-        least_score=least_score,
     )
     choice = Choice(study, answer, study.costing.estimate(answer.chosen), spec_rows(study, answer.chosen))
     spec = _held(choice)
     first = aim.partition(",")[0].strip()
-    if least_score is None:  # the search knows of no score to be reached
+    if study.problem.least_score is None:  # the search knows of no score to be reached
         _unrefuted(choice, spec, first, hold_wishes or first != "score")
     return choice
 

@@ -4,14 +4,20 @@ from __future__ import annotations
 
 import os
 import sys
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import typer
 
 from estimator import __version__
 from estimator.cli import check_fit, choose, measure, money, plan, quote, workbooks
 from estimator.cli.common import complain, mute, print_json, tell
+from estimator.cli.ledger import group as ledger
 from estimator.cli.stages import ByStage
 from estimator.core.errors import EngineError, EstimatorError, Exit, InputError, RefutedError
+
+if TYPE_CHECKING:
+    from click.exceptions import BadParameter, ClickException
 
 app = typer.Typer(
     name="estimator",
@@ -38,7 +44,7 @@ def _main(
     pass
 
 
-for module in (check_fit, measure, choose, money, plan, quote, workbooks):
+for module in (check_fit, measure, choose, money, plan, quote, workbooks, ledger):
     module.register(app)
 
 
@@ -74,7 +80,7 @@ def run(arguments: list[str]) -> int:
         mute(sys.stdout)
         return Exit.BAD_INPUT
     except Exception as error:
-        return _unexpected(error)
+        return _unexpected(error, arguments)
 
 
 def _prepare_streams() -> None:
@@ -118,11 +124,36 @@ def _nobody_reads() -> int:
     return Exit.DONE
 
 
-def _unexpected(error: Exception) -> int:
+def _all_wrong(first: BadParameter, arguments: list[str]) -> Sequence[ClickException]:
+    """All that a command needs and was not given, or was given wrongly: the parser itself stops at the first."""
     from click.exceptions import ClickException
 
+    context = first.ctx
+    if context is None or context.info_name not in arguments:
+        return [first]
+    given = arguments[arguments.index(context.info_name) + 1 :]
+    try:
+        values, left, _ = context.command.make_parser(context).parse_args(args=given)
+    except ClickException:
+        return [first]
+    found: list[ClickException] = []
+    for parameter in context.command.get_params(context):
+        if parameter.required:
+            try:
+                parameter.handle_parse_result(context, values, left)
+            except ClickException as error:
+                found.append(error)
+    told = [one.format_message() for one in found]
+    return found if first.format_message() in told else [first, *found]
+
+
+def _unexpected(error: Exception, arguments: list[str]) -> int:
+    from click.exceptions import BadParameter, ClickException
+
     if isinstance(error, ClickException):
-        complain(f"error: {error.format_message()}")
+        wrong = _all_wrong(error, arguments) if isinstance(error, BadParameter) else [error]
+        for one in wrong:
+            complain(f"error: {one.format_message()}")
         complain("next: estimator --help shows the commands, estimator COMMAND --help its options")
         return Exit.BAD_INPUT
     if os.environ.get("ESTIMATOR_DEBUG"):

@@ -35,6 +35,16 @@ CustomerOption = Annotated[
     str | None,
     typer.Option("--customer", metavar="FILE", help="Also write the customer's page as a file of its own."),
 ]
+PageOption = Annotated[
+    str | None,
+    typer.Option("--page", metavar="FILE", help="Also the customer's page to print or send (.html)."),
+]
+PdfOption = Annotated[
+    str | None,
+    typer.Option(
+        "--pdf", metavar="FILE", help="Also that page as PDF (.pdf), by a browser that is installed."
+    ),
+]
 FrontierOption = Annotated[
     bool, typer.Option("--frontier", help="Also a chart of what a little more money buys.")
 ]
@@ -49,6 +59,8 @@ def quote(
     output: OutputOption = None,
     with_: WithOption = None,
     customer: CustomerOption = None,
+    page: PageOption = None,
+    pdf: PdfOption = None,
     paper: PaperOption = Paper.A4,
     frontier: FrontierOption = False,
     offers: OffersOption = False,
@@ -72,12 +84,13 @@ def quote(
     if not found.choice.found:
         return no_choice(found.choice, as_json)
     target = Path(output) if output else Path(f"{study.job.id}-quote.xlsx")
-    written = QuoteFiles(target, customer, paper.value, force or output is not None).write(found, frontier)
+    files = QuoteFiles(target, customer, page, pdf, paper.value, force or output is not None)
+    written = files.write(found, frontier)
     if as_json:
         data = choice_json.choice(found.choice) | {"written": [str(path) for path in written]}
         print_json(data | (found.offers_data() if offers else {}))
     else:
-        say_offers(found, job, target)
+        say_offers(found, job, target, shop)
         choice_text.show_quote(found.choice, written)
     return Exit.DONE
 

@@ -8,9 +8,10 @@ from typer.core import TyperGroup
 STAGES: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("Take in", ("new", "intake", "check", "fit", "measure", "triage")),
     ("Decide", ("estimate", "choose", "risk", "offer", "sell")),
-    ("Price", ("price", "change", "rate", "spares", "invest")),
+    ("Price", ("price", "menu", "change", "rate", "spares", "invest")),
     ("Plan", ("plan",)),
     ("Hand over", ("quote", "reprice", "draw", "worked")),
+    ("Keep the books", ("ledger",)),
     ("Own shop", ("shop-book",)),
 )
 ENOUGH = 300

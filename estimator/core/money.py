@@ -6,11 +6,13 @@ Half up is what spreadsheet programs do with ROUND(x, 2), so a quote and its wor
 from __future__ import annotations
 
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
+from fractions import Fraction
 
 CENT = Decimal("0.01")
 SIXTY = Decimal(60)
 HUNDRED = Decimal(100)
 CRUMB = Decimal("1e-9")
+HALF = Fraction(1, 2)
 
 
 def cents(amount: Decimal) -> int:
@@ -51,3 +53,19 @@ def round_up_to(value: Decimal, step: Decimal) -> Decimal:
 def times_rate(minutes: Decimal, rate_per_hour: Decimal) -> int:
     """Minutes at an hourly rate, in cents."""
     return cents(minutes * rate_per_hour / SIXTY)
+
+
+def half_up(value: Fraction) -> int:
+    """The nearest whole number, halves away from zero."""
+    whole = (abs(value) + HALF).__floor__()
+    return whole if value >= 0 else -whole
+
+
+def cents_of(money: Fraction) -> int:
+    """Money as whole cents, half up."""
+    return half_up(money * 100)
+
+
+def percent(share: Fraction | Decimal, places: int = 1) -> str:
+    """A share as per cent in words, such as 85.0 %."""
+    return f"{half_up(Fraction(share) * 100 * 10**places) / 10**places:.{places}f} %"

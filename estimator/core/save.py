@@ -2,17 +2,20 @@
 
 A file is written beside its target under a temporary name, flushed to the disk and renamed. An
 existing file is replaced only when told. Every refusal is in words a bench worker can act on.
+Commands that write into the same folders at once take turns while they rename, so that what stands
+there in the end is the work of one of them.
 """
 
 from __future__ import annotations
 
+import errno
 import os
 import shutil
 import stat
 import tempfile
 import time
-from collections.abc import Sequence
-from contextlib import suppress
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -103,22 +106,28 @@ def save_all(outputs: Sequence[Output]) -> list[Path]:
         for number in files:
             at = targets[number]
             staged.append(_Staged(at))
-            staged[-1].write(outputs[number].data, can_go_back=len(outputs) > 1)
-        for number, one in zip(files, staged, strict=True):
-            at = targets[number]
-            one.put_in_place(outputs[number].force)
+            staged[-1].write(outputs[number].data)
+        with _in_turn(one.target.parent for one in staged):
+            for number, one in zip(files, staged, strict=True):
+                at = targets[number]
+                one.keep_old(can_go_back=len(outputs) > 1)
+            try:
+                for number, one in zip(files, staged, strict=True):
+                    at = targets[number]
+                    one.put_in_place(outputs[number].force)
+            except BaseException:  # before the next in turn sees half of it
+                _put_back(staged)
+                raise
         for number, plain in enumerate(straight):
             if plain:
                 at = targets[number]
                 with at.open("wb") as stream:
                     stream.write(outputs[number].data)
     except OSError as error:
-        for one in reversed(staged):
-            one.put_back()
+        _put_back(staged)
         raise InputError(_refused(at, error)) from error
     except BaseException:
-        for one in reversed(staged):
-            one.put_back()
+        _put_back(staged)
         raise
     finally:
         for one in staged:
@@ -134,6 +143,43 @@ def save_bytes(path: str | Path, data: bytes, *, force: bool = False, extensions
 def save_text(path: str | Path, text: str, *, force: bool = False, extensions: Sequence[str] = ()) -> Path:
     """Write a text file in UTF-8 with plain line ends, like ``save_bytes``."""
     return save_all([text_output(path, text, force=force, extensions=extensions)])[0]
+
+
+@contextmanager
+def new_folder(folder: str | Path, option: str, *, parents: bool = False) -> Iterator[Path]:
+    """A folder to write into, made if it is not there; what was made is taken away again if writing fails.
+
+    InputError if it cannot be made; ``parents``: the folders above it are made too.
+    """
+    target = Path(folder)
+    made: list[Path] = []
+    try:
+        try:
+            above = target.parents if parents else ()
+            for one in [*reversed(above), target]:
+                if one.is_dir():
+                    continue
+                try:
+                    one.mkdir()
+                    made.append(one)
+                except FileExistsError:
+                    if not one.is_dir():  # else another command has made it meanwhile
+                        raise
+        except (OSError, ValueError) as error:
+            reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+            step = "take another name, or a place that may be written to"
+            if isinstance(error, FileNotFoundError):
+                step = "make the folder above it first, or take another name"
+            raise InputError(
+                Issue(Origin(option), f"no folder can be made of {shown(str(target))}", reason.lower(),
+                      "the name of a folder", step)
+            ) from error  # fmt: skip
+        yield target
+    except BaseException:
+        for one in reversed(made):
+            with suppress(OSError):  # another command has put something there meanwhile: let it be
+                one.rmdir()
+        raise
 
 
 def open_elsewhere(target: Path) -> Path | None:
@@ -182,9 +228,23 @@ def _refused(target: Path, error: Exception) -> Issue:
             return _open_issue(target, "the system refuses to replace it")
         return Issue(where, "this folder may not be written to", "", "a folder of your own",
                      "choose another folder, or ask who looks after this one")  # fmt: skip
+    if isinstance(error, BrokenPipeError):
+        return Issue(where, "the program at the other end of the pipe has stopped reading", "",
+                     "a program that reads to the end", "start it again, or write to a file")  # fmt: skip
     reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+    number = error.errno if isinstance(error, OSError) else None
     return Issue(where, "the file could not be written", reason.lower(), "a place with room that may be written to",
-                 "choose another folder or a shorter name")  # fmt: skip
+                 _STEPS.get(number or 0, "choose another folder or a shorter name"))  # fmt: skip
+
+
+_ROOM = "make room there, or choose a folder on another disk; no file was changed"
+_STEPS = {
+    errno.ENOSPC: _ROOM,
+    errno.EFBIG: _ROOM,
+    errno.EDQUOT: _ROOM,
+    errno.EROFS: "choose a folder on a disk that may be written to",
+    errno.EIO: "see whether the disk is in order, or choose a folder on another; no file was changed",
+}
 
 
 class _Staged:
@@ -193,20 +253,24 @@ class _Staged:
     def __init__(self, target: Path) -> None:
         self.target = target.resolve()  # through links: the link stays, what it leads to is replaced
         self.mode = _mode(self.target)
-        self.there = self.target.exists()
+        self.there = False
         self.part: Path | None = None
         self.old: Path | None = None
-        self.placed = False
+        self.placed: tuple[int, int] | None = None  # what we put there, by disk and number on it
         _clear_leftovers(self.target)
 
-    def write(self, data: bytes, *, can_go_back: bool) -> None:
-        """The bytes under a temporary name, on the disk; the old file is kept until ``clear`` if asked."""
+    def write(self, data: bytes) -> None:
+        """The bytes under a temporary name, on the disk."""
         self.part = self._beside()
         with self.part.open("r+b") as stream:
             stream.write(data)
             stream.flush()
             os.fsync(stream.fileno())
         self.part.chmod(self.mode)
+
+    def keep_old(self, *, can_go_back: bool) -> None:
+        """Note whether there is a file to replace; it is kept until ``clear`` if asked."""
+        self.there = self.target.exists()
         if self.there and can_go_back:
             # a second name of the old file, to go back to; a copy where the disk knows no second names
             self.old = self._beside()
@@ -220,21 +284,24 @@ class _Staged:
         """Rename it over the target."""
         assert self.part is not None
         if not force and self.target.exists():  # it may have come while we wrote
-            raise FileExistsError(17, "exists", str(self.target))
+            raise FileExistsError(errno.EEXIST, "exists", str(self.target))
+        here = self.part.lstat()
         os.replace(self.part, self.target)
-        self.part, self.placed = None, True
+        self.part, self.placed = None, (here.st_dev, here.st_ino)
 
     def put_back(self) -> None:
-        """The target as it was before."""
-        if not self.placed:
+        """The target as it was before, unless another program has put a file of its own there since."""
+        if self.placed is None:
             return
         with suppress(OSError):
-            if self.old is not None:
-                os.replace(self.old, self.target)
-                self.old = None
-            elif not self.there:
-                self.target.unlink()
-        self.placed = False
+            now = self.target.lstat()
+            if (now.st_dev, now.st_ino) == self.placed:
+                if self.old is not None:
+                    os.replace(self.old, self.target)
+                    self.old = None
+                elif not self.there:
+                    self.target.unlink()
+        self.placed = None
 
     def clear(self) -> None:
         """Nothing is left beside the target."""
@@ -248,6 +315,31 @@ class _Staged:
         handle, name = tempfile.mkstemp(prefix=_prefix(self.target), suffix=PART, dir=self.target.parent)
         os.close(handle)
         return Path(name)
+
+
+def _put_back(staged: Sequence[_Staged]) -> None:
+    for one in reversed(staged):
+        one.put_back()
+
+
+@contextmanager
+def _in_turn(folders: Iterable[Path]) -> Iterator[None]:
+    """Hold the folders against other commands that save there; in one order, so that no two wait for each other.
+
+    Where the system or the disk knows no such lock, work goes on without: each file is whole all the same.
+    """
+    held: list[int] = []
+    try:
+        with suppress(ImportError, OSError):
+            import fcntl
+
+            for folder in sorted(set(folders)):
+                held.append(os.open(folder, os.O_RDONLY))
+                fcntl.flock(held[-1], fcntl.LOCK_EX)
+        yield
+    finally:
+        for handle in held:
+            os.close(handle)
 
 
 def _prefix(target: Path) -> str:

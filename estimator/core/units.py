@@ -45,7 +45,10 @@ ALIASES = {
 }  # fmt: skip
 
 #: numbers beyond this are slips of the finger, whatever they measure
-LARGEST = Decimal(10) ** 9
+LARGEST = 10**9
+LONGEST = 200
+"""Characters of the longest number that is read; what is longer is no number anybody wrote."""
+TOO_LARGE = "a number below one thousand million"
 
 _NUMBER = r"\d+(?:\.\d+)?|\.\d+"
 _TERM = re.compile(
@@ -79,6 +82,8 @@ def parse_quantity(text: str, kind: str) -> Decimal:
     units = UNITS.get(kind, {})
     if "," in stripped:
         raise UnitError("a number with a decimal point, not a comma")
+    if len(stripped) > LONGEST:
+        raise UnitError(TOO_LARGE)
     total, position, seen_unit, terms = Fraction(0), 0, "", 0
     while position < len(stripped):
         match = _TERM.match(stripped, position)
@@ -91,10 +96,9 @@ def parse_quantity(text: str, kind: str) -> Decimal:
         seen_unit, position, terms = unit, match.end(), terms + 1
     if not terms:
         raise UnitError(_accepted(kind))
-    value = to_decimal(total)
-    if abs(value) > LARGEST:
-        raise UnitError("a number below one thousand million")
-    return value
+    if abs(total) > LARGEST:
+        raise UnitError(TOO_LARGE)
+    return to_decimal(total)
 
 
 def plain_decimal(value: object) -> Decimal:
@@ -108,7 +112,7 @@ def plain_decimal(value: object) -> Decimal:
     if not number.is_finite():
         raise UnitError("a finite number")
     if abs(number) > LARGEST:
-        raise UnitError("a number below one thousand million")
+        raise UnitError(TOO_LARGE)
     return number
 
 

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
 from estimator.core.money import cents, times_rate
 from estimator.estimate.costing import Costing, Rank, Triggers
-from estimator.estimate.labour import Setting, run_line, setup_line
-from estimator.estimate.markup import marked_up
+from estimator.estimate.labour import Setting, marked_up, run_line, setup_line
 from estimator.estimate.packs import SHARE, counts_whole
-from estimator.model import Demand, Job, PartLine, Shop, Task, Verdict, WorkLine
+from estimator.model import Demand, Job, Money, PartLine, Shop, Task, Verdict, WorkLine
 
 
 def make_setting(shop: Shop, job: Job, buying: str = SHARE, crew: tuple[int, ...] = ()) -> Setting:
@@ -39,6 +39,7 @@ def make_setting(shop: Shop, job: Job, buying: str = SHARE, crew: tuple[int, ...
         charge=Decimal(job.settings.get("charge_per_hour", terms.charge_per_hour)),
         batch=int(Decimal(job.settings.get("batch", 1))),
         crew=crew,
+        stocked=shop.stocked_pieces(job.stock),
     )
 
 
@@ -67,19 +68,68 @@ def make_costing(
                 asked.setdefault((sitting.task, sitting.place), []).append(
                     (verdict.upgrade.id, sitting, price)
                 )
+    needless = _needless(verdicts, asked)
     position = _task_positions(shop)
     keys = sorted(asked, key=lambda key: (position[key[0]], key[1]))
-    ranks = {key: _rank(asked[key], setting) for key in keys}
+    ranks = {key: _rank(asked[key], setting, needless.get(key, ())) for key in keys}
     setups: dict[str, tuple[WorkLine, Triggers]] = {}
     for task, place in keys:
         widest = ranks[task, place][0].triggers
         before = setups.get(task)
         triggers = widest if before is None else _union(before[1], widest)
         setups[task] = (setup_line(shop.tasks[task], setting), triggers)
+    terms = {
+        task: _setup_terms([ranks[key] for key in keys if key[0] == task])
+        for task in dict.fromkeys(task for task, _ in needless)
+    }
     desk = frozenset(t for t in setups if job.kind == "commission" and not shop.tasks[t].billed)
     return Costing(
-        shop, job, setting, ranks, setups, _part_lines(shop, verdicts, setting), _mass(verdicts), desk
+        shop, job, setting, ranks, setups, _part_lines(shop, verdicts, setting), _mass(verdicts), desk, terms
     )
+
+
+def _needless(
+    verdicts: tuple[Verdict, ...], asked: Collection[tuple[str, str]]
+) -> dict[tuple[str, str], tuple[tuple[str, str], ...]]:
+    """By task and place that is asked for: the upgrades that make it needless, with their reasons."""
+    found: dict[tuple[str, str], dict[str, str]] = {}
+    for verdict in verdicts:
+        for row in verdict.upgrade.needless:
+            for task, place in asked:
+                if row.covers(task, place):
+                    found.setdefault((task, place), {})[verdict.upgrade.id] = row.because
+    return {key: tuple(who.items()) for key, who in found.items()}
+
+
+def _setup_terms(places: Sequence[tuple[Rank, ...]]) -> tuple[tuple[Triggers, int], ...]:
+    """When a task is set up that is needless at some places: a sum of "any of these is chosen".
+
+    It is set up if at any place p some of A(p), who ask, and none of N(p), who make it needless, is chosen.
+    With n(S) = 1 if none of S is chosen, else 0: it is not set up in (product over p of 1 - n(N) + n(A + N))
+    cases of 1, and n(S) n(T) = n(S + T). What counts for the sums is 1 - n(S), "any of S is chosen".
+    """
+    none_of: dict[frozenset[str], int] = {frozenset(): 1}
+    seen: set[tuple[Triggers, Triggers]] = set()
+    for ranks in places:
+        widest = ranks[0].triggers
+        lifts = ranks[-1].triggers if ranks[-1].needless else frozenset()
+        if (widest, lifts) in seen:
+            continue
+        seen.add((widest, lifts))
+        factor: dict[frozenset[str], int] = {}
+        if lifts:
+            factor = {frozenset(): 1, lifts: -1}
+        if widest is not None:
+            factor[widest] = factor.get(widest, 0) + 1
+        product: dict[frozenset[str], int] = {}
+        for one, times in none_of.items():
+            for other, more in factor.items():
+                product[one | other] = product.get(one | other, 0) + times * more
+        none_of = {who: times for who, times in product.items() if times}
+    always = 1 - sum(none_of.values())
+    terms: list[tuple[Triggers, int]] = [(who, times) for who, times in none_of.items() if who]
+    terms.sort(key=lambda term: (-len(term[0] or ()), sorted(term[0] or ())))
+    return ((None, always), *terms) if always else tuple(terms)
 
 
 def sittings(demand: Demand, task: Task) -> list[Demand]:
@@ -98,8 +148,13 @@ def sittings(demand: Demand, task: Task) -> list[Demand]:
     ]
 
 
-def _rank(asked: list[tuple[str, Demand, Decimal]], setting: Setting) -> tuple[Rank, ...]:
-    """Demands on one place, from the least run time up; equal ones share a rank."""
+def _rank(
+    asked: list[tuple[str, Demand, Decimal]], setting: Setting, needless: Sequence[tuple[str, str]] = ()
+) -> tuple[Rank, ...]:
+    """Demands on one place, from the least run time up; equal ones share a rank.
+
+    ``needless``: upgrades that take the work off again; theirs is a last rank, with nothing to do.
+    """
     task = setting.shop.tasks[asked[0][1].task]
     priced: dict[object, tuple[WorkLine, list[tuple[str, str]], Demand, Decimal]] = {}
     for who, demand, part_price in asked:
@@ -107,11 +162,19 @@ def _rank(asked: list[tuple[str, Demand, Decimal]], setting: Setting) -> tuple[R
         key = (line.minutes, line.money.cost, line.quantity, line.sd, line.factor, line.rework, line.money)
         priced.setdefault(key, (line, [], demand, part_price))[1].append((who, demand.because))
     ordered = sorted(priced.items(), key=lambda item: _rank_key(item[1][0]))
+    lifts = [who for who, _ in needless]
     ranks = []
     for number, (_, (line, wanted_by, demand, part_price)) in enumerate(ordered):
         above = [who for _, (_, wants, _, _) in ordered[number:] for who, _ in wants]
-        triggers = None if "" in above else frozenset(above)
+        triggers = None if "" in above else frozenset((*above, *lifts))
         ranks.append(Rank(line, triggers, tuple(wanted_by), demand, part_price))
+    if needless:
+        nothing = Demand(task.id, asked[0][1].place, Decimal(0), "", Decimal(0))
+        line = replace(
+            run_line(task, nothing, setting), rework=0, rework_odds=Decimal(0), rework_material=Decimal(0),
+            wait=0, money=Money(), warranty=0, consumables=(), tools=(),
+        )  # fmt: skip
+        ranks.append(Rank(line, frozenset(lifts), tuple(needless), nothing, Decimal(0), needless=True))
     return tuple(ranks)
 
 

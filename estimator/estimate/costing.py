@@ -10,8 +10,8 @@ counts the same packs.
 
 from __future__ import annotations
 
-from collections.abc import Collection
-from dataclasses import dataclass, replace
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from functools import cached_property
 from math import floor
@@ -45,7 +45,8 @@ EIGHTY = Decimal(80)
 class Rank:
     """One demand level on a place: the priced line, who asks for so much or more, and for what.
 
-    ``demand`` and ``part_price`` are what the line was priced from.
+    ``demand`` and ``part_price`` are what the line was priced from. ``needless``: where an upgrade makes
+    the work needless, the last rank takes all of it off again.
     """
 
     line: WorkLine
@@ -53,11 +54,16 @@ class Rank:
     wanted_by: tuple[tuple[str, str], ...]
     demand: Demand
     part_price: Decimal
+    needless: bool = False
 
 
 @dataclass(frozen=True)
 class Costing:
-    """Everything priced for one job: ranks per (task, place), set-ups, parts, atoms."""
+    """Everything priced for one job: ranks per (task, place), set-ups, parts, atoms.
+
+    ``setup_terms``: where work of a task may become needless, how often its set-up counts (once more or
+    once less) when any of some triggers is chosen; a task that is not in it is set up for any of its own.
+    """
 
     shop: Shop
     job: Job
@@ -67,6 +73,7 @@ class Costing:
     parts: dict[str, PartLine]
     mass: dict[str, Decimal]
     desk_tasks: frozenset[str]
+    setup_terms: Mapping[str, tuple[tuple[Triggers, int], ...]] = field(default_factory=dict)
 
     @cached_property
     def atoms(self) -> tuple[Atom, ...]:
@@ -85,19 +92,23 @@ class Costing:
 
     def _setup_atoms(self) -> list[Atom]:
         atoms = []
-        for task, (line, triggers) in self.setups.items():
+        for task, (line, widest) in self.setups.items():
             desk = task in self.desk_tasks
-            atoms.append(
-                Atom(
-                    id=f"setup:{task}",
-                    triggers=triggers,
-                    money=Money() if desk else line.money,
-                    minutes=0 if desk else line.setup,
-                    reserve_min=0 if desk else line.allowance,
-                    desk=line.setup if desk else 0,
-                    faults=0 if desk else line.allowance,
+            for number, (triggers, times) in enumerate(self.setup_terms.get(task, ((widest, 1),))):
+                money = Money()
+                for _ in range(abs(times)):
+                    money = money + line.money if times > 0 else money - line.money
+                atoms.append(
+                    Atom(
+                        id=f"setup:{task}@{number}" if number else f"setup:{task}",
+                        triggers=triggers,
+                        money=Money() if desk else money,
+                        minutes=0 if desk else times * line.setup,
+                        reserve_min=0 if desk else times * line.allowance,
+                        desk=times * line.setup if desk else 0,
+                        faults=0 if desk else times * line.allowance,
+                    )
                 )
-            )
         return atoms
 
     def _run_atoms(self) -> list[Atom]:
@@ -199,8 +210,14 @@ class Costing:
         terms = self.shop.terms
         sd = joint_sd(spreads.values(), float(terms.shared_cause), rework.values(), faults)
         surety = self.quote_surety
-        at_surety = surety_minutes(attended + reserve, sd, z_of(surety, terms.skew))
-        price = self.price(at_surety, money)
+        quoted_mean, quoted_sd = attended + reserve, sd
+        if not terms.faults_priced:
+            quoted_mean -= sum(atom.faults for atom in active)
+            quoted_sd = joint_sd(spreads.values(), float(terms.shared_cause), rework.values())
+        at_surety = surety_minutes(quoted_mean, quoted_sd, z_of(surety, terms.skew))
+        at_mean = quoted_mean < self.large_from
+        quoted = quoted_mean if at_mean else at_surety
+        price = self.price(quoted, money)
         return Totals(
             money=money,
             attended=attended,
@@ -210,7 +227,10 @@ class Costing:
             sd=sd,
             p80=surety_minutes(attended + reserve, sd, z_of(EIGHTY, terms.skew)),
             surety=surety,
-            surety_min=at_surety,
+            surety_min=quoted,
+            at_mean=at_mean,
+            quoted_mean=quoted_mean,
+            quoted_sd=quoted_sd,
             price=price.price,
             tax=price.tax,
             to_pay=price.to_pay,
@@ -221,6 +241,11 @@ class Costing:
     def quote_surety(self) -> Decimal:
         """The surety at which hours are quoted: the job's own, else the shop's."""
         return self.job.budget.surety or self.shop.terms.surety
+
+    @property
+    def large_from(self) -> int:
+        """Hundredths of a minute on average from which a quote is held at its surety; 0 if the job asks for one."""
+        return 0 if self.job.budget.surety is not None else self.shop.terms.large_quote
 
     def price(self, minutes: int, money: Money, least: bool = True) -> Price:
         """What a customer would be charged for quoted minutes and money; see ``estimate.commission``.
@@ -234,7 +259,7 @@ class Costing:
         set_up: set[str] = set()
         for (task, _), ranks in self.ranks.items():
             active = [rank for rank in ranks if is_active(rank.triggers, chosen)]
-            if not active:
+            if not active or active[-1].needless:
                 continue
             line = active[-1].line
             # only the demand that is met in full gives the reason, not those it outgrows

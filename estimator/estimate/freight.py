@@ -70,6 +70,8 @@ def baskets_of(costing: Costing) -> Baskets | None:
             offers = _offers(shop, _class_of(costing, costing.parts[upgrade].part), atom.money.cash)
             goods.append(Good(upgrade, atom.money.cash, offers, (upgrade,)))
     for packs in costing.packs:
+        if not packs.part and shop.consumables[packs.consumable].by_the_piece:
+            continue  # at its list price from nowhere in particular, as where none is in stock
         sells = _class_of(costing, packs.part) if packs.part else CONSUMABLES
         offers = _offers(shop, sells, packs.cents)
         goods.append(Good(packs.consumable, packs.cents, offers, consumable=packs.consumable))

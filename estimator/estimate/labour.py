@@ -11,10 +11,9 @@ from dataclasses import dataclass
 from decimal import Decimal
 from math import ceil
 
-from estimator.core.money import centiminutes, cents, times_rate
+from estimator.core.money import amount, centiminutes, cents, times_rate
 from estimator.estimate.assumed import assumed_spreads, widening_of
 from estimator.estimate.factors import Instrument, chip_odds, run_factor, skill_factor
-from estimator.estimate.markup import marked_up
 from estimator.estimate.rework import PER_UNIT, expected_rework, rework_odds
 from estimator.estimate.tax import TaxLine, tax_of
 from estimator.estimate.three_point import mean_of, sd_of
@@ -32,6 +31,7 @@ class Setting:
     ``whole_packs``: whether what is bought by the pack counts as whole packs, so by use not at all.
     ``charge`` is what a customer is charged for an hour, ``batch`` how many such instruments come in
     one run: both bear on the price alone. ``crew``: the skills of those who work; none: ``skill`` does all.
+    ``stocked``: what is sold like a part and bought beyond a stock, so that no line holds its cash.
     """
 
     shop: Shop
@@ -46,6 +46,7 @@ class Setting:
     charge: Decimal = ZERO
     batch: int = 1
     crew: tuple[int, ...] = ()
+    stocked: frozenset[str] = frozenset()
 
     def skill_for(self, task: Task) -> int:
         """The skill a task is priced at: of a crew the least that may do it, for any of them may get it."""
@@ -89,10 +90,15 @@ def batch_share(task: Task, setting: Setting) -> Decimal:
     return saved * setting.terms.batch_share
 
 
+def _warranted(task_minutes: Decimal, faults: Decimal, setting: Setting) -> Decimal:
+    """The mean minutes that a price holds: those of hidden faults only where it holds them."""
+    return task_minutes + (faults if setting.terms.faults_priced else ZERO)
+
+
 def warranty_more(task: Task, minutes: Decimal, setting: Setting) -> int:
     """What is held for warranty on the work of a task besides the shop's share of all labour, in cents.
 
-    ``minutes`` are its mean minutes with what is held for rework and hidden faults.
+    ``minutes`` are its mean minutes with what is held for rework, and for hidden faults where a price holds them.
     """
     share = setting.shop.resale.warranty.get(task.id)
     if share is None:
@@ -106,7 +112,7 @@ def setup_line(task: Task, setting: Setting, share: Decimal = Decimal(1)) -> Wor
     minutes = with_allowance(task.setup_min * share, setting.terms)
     allowance = minutes * setting.hidden_faults
     let_off = -times_rate(minutes * batch_share(task, setting), setting.charge)
-    warranty = warranty_more(task, minutes + allowance, setting)
+    warranty = warranty_more(task, _warranted(minutes, allowance, setting), setting)
     return WorkLine(
         task=task.id, place="", quantity=ZERO, because=(), factor=Decimal(1),
         setup=centiminutes(minutes), minutes=0, low=minutes, likely=minutes, high=minutes, sd=0.0,
@@ -147,14 +153,14 @@ def run_line(task: Task, demand: Demand, setting: Setting, part_price: Decimal =
     money = labour_money(minutes, rework.minutes + allowance, setting)
     parts_cost = cents(sum((u.cost for u in as_parts), ZERO))
     parts_price = marked_up(parts_cost, terms)
-    warranty = warranty_more(task, minutes + rework.minutes + allowance, setting)
+    warranty = warranty_more(task, _warranted(minutes + rework.minutes, allowance, setting), setting)
     extra = Money(
         parts=parts_cost,
         consumables=cents(by_use),
         tools=cents(sum((u.cost for u in tools), ZERO)),
         reserve=cents(rework.material),
         price_parts=parts_price,
-        cash=parts_cost,
+        cash=parts_cost - sum(cents(u.cost) for u in as_parts if u.id in setting.stocked),
         price_work=warranty,
         line_tax=tax_of([TaxLine(parts_price, terms.tax_parts)]),
     )
@@ -180,3 +186,11 @@ def rework_trials(task: Task, demand: Demand) -> int:
     if task.driver in PER_UNIT and task.rework_kind not in ("x", "n"):
         return ceil(demand.quantity)
     return 1
+
+
+def marked_up(unit_cost: int, terms: Terms) -> int:
+    """The price of a part (cents) that costs ``unit_cost`` cents: its cost times the factor of its band."""
+    for band in terms.markup:
+        if band.up_to is None or amount(unit_cost) <= band.up_to:
+            return cents(amount(unit_cost) * band.factor)
+    return unit_cost

@@ -5,7 +5,9 @@ in stock is taken off, and the rest is bought in whole packs. Bought ``whole``, 
 cost as well, in the place of the share of them that is used.
 
 Pieces of a part in stock are shared in the same way by all upgrades that take it: bought is what they
-need in all beyond the stock. In the cost a piece counts whether it comes from the stock or not.
+need in all beyond the stock. In the cost a piece counts whether it comes from the stock or not. Strings
+and the like, which are sold with the work, are counted so too where there is a whole one in stock:
+bought are whole pieces beyond it.
 """
 
 from __future__ import annotations
@@ -50,17 +52,19 @@ def packs_bought(packs: Packs, chosen: Collection[str]) -> int:
 
 
 def packs_of(costing: Costing) -> tuple[Packs, ...]:
-    """The consumables of a job that are bought by the pack, by name; then the parts that are in stock.
+    """The consumables of a job that are bought by the pack or beyond a stock, by name; then the parts in stock.
 
     Quantities are in thousandths of the unit, rounded half up once per work line.
     """
     uses: dict[str, list[tuple[tuple[str, ...] | None, int]]] = {}
-    for ranks in costing.ranks.values():
+    pieces = costing.setting.stocked
+    for (task, _), ranks in costing.ranks.items():
+        desk = task in costing.desk_tasks  # what it takes of pieces is not charged to the job
         below: dict[str, int] = {}
         for rank in ranks:
             now: dict[str, int] = {}
             for use in rank.line.consumables:
-                if costing.shop.consumables[use.id].by_the_pack:
+                if costing.shop.consumables[use.id].by_the_pack or (use.id in pieces and not desk):
                     now[use.id] = now.get(use.id, 0) + _thousandths(use.quantity)
             triggers = None if rank.triggers is None else tuple(sorted(rank.triggers))
             for name in dict.fromkeys((*now, *below)):
@@ -111,12 +115,14 @@ def pieces_from_stock(lines: Sequence[PartLine], stock: Mapping[str, Decimal]) -
 
 def _packs(name: str, uses: list[tuple[tuple[str, ...] | None, int]], costing: Costing) -> Packs:
     consumable = costing.shop.consumables[name]
-    size = _thousandths(consumable.units_per_pack)
+    piece = consumable.by_the_piece
+    size = THOUSANDTHS if piece else _thousandths(consumable.units_per_pack)
+    price = consumable.price / consumable.units_per_pack if piece else consumable.price
     stock = _thousandths(costing.job.stock.get(name, Decimal(0)))
     shared = gcd(size, stock, *(quantity for _, quantity in uses))
     scaled = tuple((who, quantity // shared) for who, quantity in uses)
-    whole = costing.setting.whole_packs
-    return Packs(name, cents(consumable.price), size // shared, stock // shared, scaled, whole)
+    whole = costing.setting.whole_packs and not piece  # the lines charge pieces, whoever has bought them
+    return Packs(name, cents(price), size // shared, stock // shared, scaled, whole)
 
 
 def _thousandths(quantity: Decimal) -> int:

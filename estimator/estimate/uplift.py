@@ -30,12 +30,6 @@ def damped(values: Iterable[int], damping: Decimal) -> tuple[tuple[int, int], ..
     return tuple((value, ranked(value, rank + 1, damping)[rank]) for rank, value in enumerate(ordered))
 
 
-def sale_price(standing: int, values: Iterable[int], taken_off: int, ceiling: int, damping: Decimal) -> int:
-    """The price in cents: ``standing`` is base x condition; never above the ceiling, never below zero."""
-    total = standing + sum(counts for _, counts in damped(values, damping)) - taken_off
-    return max(0, min(ceiling, total))
-
-
 def share_left(price: int, fee_basis_points: int) -> int:
     """The price less a fee of so many ten-thousandths, half up to the cent."""
     return (price * (10_000 - fee_basis_points) + 5_000) // 10_000

@@ -2,12 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator, Mapping
 from decimal import Decimal
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss
 from estimator.core.expressions import parse_expression
-from estimator.model import Demand, Job, Part, Shop, Upgrade, UpgradeRow, WorkRow, calling
+from estimator.model import (
+    AS_FOUND,
+    WOOD_DENSITY,
+    Demand,
+    Job,
+    Part,
+    Shop,
+    Upgrade,
+    UpgradeRow,
+    WorkRow,
+    calling,
+)
 from estimator.tables.conditions import holds
 
 ZERO = Decimal(0)
@@ -23,9 +34,22 @@ def field_value(job: Job, name: str, part: Part | None = None) -> Decimal:
     return value if isinstance(value, Decimal) else ZERO
 
 
-def evaluate(text: str, job: Job, part: Part | None = None) -> Decimal:
+def evaluate(text: str, job: Job, part: Part | None = None, shop: Shop | None = None) -> Decimal:
     """A table expression on this job's instrument."""
-    return parse_expression(text).value(lambda name: field_value(job, name, part))
+
+    def value(name: str) -> Decimal:
+        if name == WOOD_DENSITY and shop is not None:
+            wood = shop.woods.get(str(job.instrument["body_wood"].value))
+            return wood.density if wood else ZERO
+        return field_value(job, name, part)
+
+    return parse_expression(text).value(value)
+
+
+def merged_levels(inner: Mapping[str, str], outer: Mapping[str, str]) -> dict[str, str]:
+    """Factor levels with those of ``outer`` before those of ``inner``; ``as-found`` leaves the instrument's own."""
+    levels = {**inner, **outer}
+    return {code: level for code, level in levels.items() if level != AS_FOUND}
 
 
 def demands_of(
@@ -38,7 +62,10 @@ def demands_of(
         quantity = evaluate(row.quantity, job, part)
         rests_on = tuple(dict.fromkeys(parse_expression(row.quantity).names))
         reason = row.because or because
-        levels = dict(row.levels) | (dict(part.levels) if part else {})
+        found = [code for code, level in row.levels.items() if level == AS_FOUND]
+        levels = merged_levels(
+            row.levels, {c: v for c, v in part.levels.items() if c not in found} if part else {}
+        )
         if row.task in shop.bundles:
             for inner in demands_of(shop.bundles[row.task], shop, job, part, reason):
                 yield Demand(
@@ -47,7 +74,7 @@ def demands_of(
                     inner.quantity * quantity,
                     inner.because,
                     inner.share * row.share,
-                    dict(inner.levels) | dict(row.levels),
+                    merged_levels(inner.levels, row.levels),
                     rests_on=tuple(dict.fromkeys((*inner.rests_on, *rests_on))),
                 )
         elif quantity > 0:
@@ -79,7 +106,8 @@ def _build(row: UpgradeRow, word: str, part: Part | None, shop: Shop, job: Job) 
         needs_all=row.needs_all,
         needs_any=row.needs_any,
         excludes=row.excludes,
-        mass_removed_g=evaluate(row.removes_g, job, part),
+        mass_removed_g=evaluate(row.removes_g, job, part, shop),
+        needless=tuple(r for r in shop.needless.get(row.id, ()) if holds(r.when, job.instrument, part)),
     )
 
 
@@ -122,19 +150,34 @@ def names(upgrade: Upgrade, entry: str) -> bool:
     return entry in (upgrade.id, upgrade.row.id)
 
 
+def not_offered(shop: Shop, job: Job, where: Origin, name: str, known: Collection[str]) -> Issue:
+    """The complaint about an upgrade that the job does not offer: what it lacks, or a name that is like it."""
+    problem = "no upgrade of this name can be done on this instrument"
+    step = "run fit to see what is offered, or take the name out"
+    row = next((r for i, r in shop.upgrades.items() if name == i or name.startswith(f"{i}-")), None)
+    if row is None:
+        accepted = near_miss(name, known) or "an upgrade id of the upgrades table that suits the instrument"
+        return Issue(where, problem, f"“{name}”", accepted, step)
+    family = "bass" if job.is_bass else "guitar"
+    if row.instruments not in ("any", family):
+        return Issue(where, problem, f"“{name}”", f"this one is for a {row.instruments}", step)
+    if not holds(row.when, job.instrument):
+        needs = row.when.replace("-", " ")
+        return Issue(where, problem, f"“{name}”", f"this one is done where it holds: {needs}", step)
+    variants = sorted(one for one in known if one.startswith(f"{row.id}-"))
+    accepted = (
+        near_miss(name, known) or ", ".join(variants[:12]) or "a part of its class in parts.csv or the job"
+    )
+    return Issue(where, problem, f"“{name}”", accepted, step)
+
+
 def offered(shop: Shop, job: Job) -> tuple[Upgrade, ...]:
     """The upgrades open to choice: all of them, or those that ``open`` names; required ones always."""
     upgrades = all_upgrades(shop, job)
     known = {u.id for u in upgrades} | {u.row.id for u in upgrades}
     asked = (("open", job.open), ("required", job.required), ("refused", job.refused))
     issues = [
-        Issue(
-            Origin(job.file, None, f"[upgrades] {key}"),
-            "no upgrade of this name can be done on this instrument",
-            f"“{entry}”",
-            near_miss(entry, known) or "an upgrade id of the upgrades table that suits the instrument",
-            "run fit to see what is offered, or take the name out",
-        )
+        not_offered(shop, job, Origin(job.file, None, f"[upgrades] {key}"), entry, known)
         for key, entries in asked
         for entry in entries
         if entry not in known and (key != "refused" or entry not in shop.upgrades)

@@ -12,19 +12,13 @@ from decimal import ROUND_HALF_UP, Decimal
 from functools import wraps
 
 from estimator.model import Demand, Finding, IntakeField, Part, PartDimension, Reading, Shop, UsedValue
+from estimator.model.fit_rules import FIT_RULES, TOLD
 
 Rule = Callable[["Case"], Iterator[Finding]]
 
 RULES: dict[str, Rule] = {}
 
 NOT_KNOWN = "not known"
-
-#: what a warning may tell a customer besides the bench; ``customer_words.csv`` has the words
-TOLD = frozenset({
-    "joint-shows", "last-level", "level-would-do", "metal-of-two-colours", "mixed-pickups",
-    "new-finish-lowers-value", "no-names-of-others", "outer-strings-near-edge", "partial-refret-would-do",
-    "peghead-heavier", "pickup-not-split", "poles-beside-strings", "pots-off-value", "spot-level-would-do",
-})  # fmt: skip
 
 
 class MissingError(TypeError):
@@ -43,6 +37,8 @@ def rule(number: str) -> Callable[[Rule], Rule]:
     """
 
     def register(function: Rule) -> Rule:
+        if number not in FIT_RULES:
+            raise ValueError(f"{number} is not in FIT_RULES of model/fit_rules.py")
         if number in RULES:
             raise ValueError(f"two rules are numbered {number}")
 
@@ -66,7 +62,8 @@ class Case:
     """One upgrade on one instrument: measured values in, findings out.
 
     ``number``/``word``/``yes`` read intake fields, ``p``/``p_word``/``p_yes`` dimensions of the part;
-    ``has`` and ``p_has`` tell whether there is a value at all. Lengths mm, masses g.
+    ``has`` and ``p_has`` tell whether there is a value at all. Lengths mm, masses g. ``cut_g`` is what an
+    upgrade without a part takes off.
     """
 
     shop: Shop
@@ -77,6 +74,7 @@ class Case:
     place: str
     wanted: Mapping[str, Decimal] = field(default_factory=dict)
     used: dict[str, UsedValue] = field(default_factory=dict)
+    cut_g: Decimal = Decimal(0)
 
     # ---------------------------------------------------------------- intake
     def has(self, name: str) -> bool:
@@ -244,6 +242,11 @@ USUAL = ""
 def demand(task: str, place: str, quantity: Decimal | int, because: str, **more: object) -> Demand:
     """Work that a rule forces."""
     return Demand(task, place, Decimal(quantity), because, **more)  # type: ignore[arg-type]
+
+
+def neck_wood(case: Case) -> dict[str, str]:
+    """The factor level of holes in the peghead or the heel: they go into the wood of the neck."""
+    return {"BW": case.word("neck_wood")} if case.has("neck_wood") else {}
 
 
 def count(number: int | Decimal, one: str, many: str = "") -> str:

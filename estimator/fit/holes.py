@@ -36,10 +36,6 @@ class Hole:
     d: Decimal
     seen: bool = False
 
-    def mirrored(self) -> Hole:
-        """The same hole on the other side of the centreline."""
-        return Hole(self.x, -self.y, self.d, self.seen)
-
 
 @dataclass(frozen=True, slots=True)
 class NewHole:

@@ -7,7 +7,7 @@ from dataclasses import replace
 from decimal import Decimal
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss
-from estimator.fit.candidates import names, offered
+from estimator.fit.candidates import names, not_offered, offered
 from estimator.fit.case import RULES, USUAL, Case
 from estimator.fit.rules import known_rules
 from estimator.model import Demand, Finding, Job, Shop, Upgrade, Verdict
@@ -46,7 +46,10 @@ def wanted_levels(job: Job) -> dict[str, Decimal]:
 def case_of(shop: Shop, job: Job, upgrade: Upgrade, wanted: Mapping[str, Decimal] | None = None) -> Case:
     """What a rule sees of one upgrade on this instrument, with a fresh record of the values used."""
     wanted = wanted_levels(job) if wanted is None else wanted
-    return Case(shop, job.instrument, upgrade.part, upgrade.id, upgrade.slot, upgrade.row.place, wanted)
+    cut = upgrade.mass_removed_g if upgrade.part is None else Decimal(0)
+    return Case(
+        shop, job.instrument, upgrade.part, upgrade.id, upgrade.slot, upgrade.row.place, wanted, cut_g=cut
+    )
 
 
 def judge(shop: Shop, job: Job, upgrade: Upgrade) -> Verdict:
@@ -80,12 +83,7 @@ def judge_job(
     """
     upgrades = offered(shop, job)
     issues = [
-        Issue(
-            Origin(option),
-            "no upgrade of this name is offered on this job",
-            f"“{name}”",
-            near_miss(name, {u.id for u in upgrades}) or "an id that fit prints",
-        )
+        not_offered(shop, job, Origin(option), name, {u.id for u in upgrades})
         for name in only
         if not any(names(u, name) for u in upgrades)
     ]

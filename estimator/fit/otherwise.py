@@ -115,11 +115,6 @@ def _follow(old: Mapping[str, Reading], new: Mapping[str, Reading], after: Job) 
     return replace(after, instrument=MappingProxyType({**after.instrument, **moved}))
 
 
-def measured_as(shop: Shop, job: Job, field: str, value: AnyValue) -> Job:
-    """The job, had the field been measured so: with the defaults that follow from it."""
-    return follow(shop, job, with_value(job, field, value))
-
-
 def could_be(spec: IntakeField, job: Job) -> tuple[AnyValue, ...]:
     """Words or numbers that an assumed field may turn out to be, or the two ends of its range.
 
@@ -220,11 +215,6 @@ class Otherwise:
             if (not self._only or u.id in self._only)
             and (not self.job.open or any(names(u, entry) for entry in wanted))
         }
-
-    @property
-    def as_assumed(self) -> dict[str, Verdict]:
-        """The verdicts with everything as it is assumed."""
-        return {identity: verdict for of_row in self._base.values() for identity, verdict in of_row.items()}
 
     @cached_property
     def followers(self) -> dict[str, tuple[str, ...]]:

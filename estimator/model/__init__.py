@@ -6,7 +6,6 @@ Numbers are ``Decimal``; money is rounded to the cent once, where an atom is pri
 
 from __future__ import annotations
 
-from estimator.model.craft import CraftTables, ToolTimes
 from estimator.model.job import (
     Budget,
     Job,
@@ -14,6 +13,7 @@ from estimator.model.job import (
     Requirement,
     calling,
 )
+from estimator.model.menu import MenuJob, MenuTables, PostedPrice
 from estimator.model.planning import (
     PACES,
     ChangeOver,
@@ -27,6 +27,7 @@ from estimator.model.planning import (
     TaskWait,
     WorkKind,
 )
+from estimator.model.plausible import Neighbour, PerPiece, PlausibleTables
 from estimator.model.priced import (
     MONEY_FIELDS,
     Atom,
@@ -57,15 +58,19 @@ from estimator.model.resale import (
     UpliftRow,
 )
 from estimator.model.shop import (
+    AS_FOUND,
     BASES,
     EMPTY,
     GRADES,
     JOB_KINDS,
+    MARKS,
+    WOOD_DENSITY,
     Attribute,
     AttributeLimit,
     AttributeSign,
     BaseWork,
     Consumable,
+    CustomerName,
     CustomerWords,
     EffectRow,
     Factor,
@@ -75,6 +80,7 @@ from estimator.model.shop import (
     KnownJob,
     MarkupBand,
     Metal,
+    NeedlessWork,
     Part,
     PartClass,
     PartDimension,
@@ -83,6 +89,7 @@ from estimator.model.shop import (
     Task,
     Terms,
     Tool,
+    ToolTimes,
     UpgradeRow,
     Wood,
     WorkRow,
@@ -97,12 +104,15 @@ from estimator.model.upgrade import (
 )
 
 __all__ = [
+    "AS_FOUND",
     "BASES",
     "EMPTY",
     "GRADES",
     "JOB_KINDS",
+    "MARKS",
     "MONEY_FIELDS",
     "PACES",
+    "WOOD_DENSITY",
     "Atom",
     "Attribute",
     "AttributeLimit",
@@ -115,7 +125,7 @@ __all__ = [
     "ConditionGrade",
     "ConditionLevel",
     "Consumable",
-    "CraftTables",
+    "CustomerName",
     "CustomerWords",
     "Demand",
     "DonorCheck",
@@ -132,15 +142,22 @@ __all__ = [
     "Job",
     "KnownJob",
     "MarkupBand",
+    "MenuJob",
+    "MenuTables",
     "Metal",
     "Money",
+    "NeedlessWork",
+    "Neighbour",
     "Packs",
     "Parcel",
     "Part",
     "PartClass",
     "PartDimension",
     "PartLine",
+    "PerPiece",
     "PlanTables",
+    "PlausibleTables",
+    "PostedPrice",
     "ProfileRow",
     "QuantityBreak",
     "Reading",

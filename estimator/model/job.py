@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
+from types import MappingProxyType
 
 from estimator.core.errors import Issue, Origin
 from estimator.model.shop import Part
@@ -90,6 +91,7 @@ class Job:
     settings: Mapping[str, Decimal | str]
     file: str = ""
     issues: tuple[Issue, ...] = ()
+    labels: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
 
     @property
     def asking_price(self) -> Decimal:

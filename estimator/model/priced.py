@@ -228,8 +228,9 @@ class Totals:
 
     ``cost`` = parts + consumables + tools + labour + overhead + reserve. ``attended`` is the sum of
     the work lines' means; ``reserve_min`` is held for rework and hidden faults; ``expected`` is
-    both. ``sd``: spread of times, rework and hidden faults together. ``surety_min`` is ``expected`` + z x
-    ``sd`` at ``surety`` per cent; ``p80`` the same at 80.
+    both. ``sd``: spread of times, rework and hidden faults together. ``p80`` is ``expected`` + z x ``sd`` at
+    80 per cent. ``surety_min`` are the minutes quoted: ``quoted_mean`` (without hidden faults, where they are
+    quoted when found) in a small quote (``at_mean``), with z x ``quoted_sd`` at ``surety`` per cent in a large one.
     ``price`` is what a customer pays before tax, ``to_pay`` with it.
     """
 
@@ -246,6 +247,9 @@ class Totals:
     tax: int
     to_pay: int
     billed_min: int
+    at_mean: bool = False
+    quoted_mean: int = 0
+    quoted_sd: float = 0.0
 
     @property
     def cost(self) -> int:

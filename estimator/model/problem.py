@@ -6,7 +6,7 @@ Every engine, the brute force of the tests and ``recheck`` read this one record.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from estimator.model import Baskets, Packs
 from estimator.model.sale_problem import Sale
@@ -150,6 +150,9 @@ class Problem:
     so that is what comes in.
     ``hour_cents``: what an hour at the bench costs; a limit on cost is held at the surety of the minutes,
     each minute beyond the mean at this cost. Cash (parts, packs) has no spread.
+    ``least_score``: thousandths of a point that the set must reach, by the ``weights``; ``choose`` holds it.
+    ``large_from``: hundredths of a minute on average from which a quote is held at its surety; a smaller one
+    is quoted at the mean. ``faults_priced``: whether a quote holds what is held for hidden faults.
     """
 
     options: tuple[str, ...]
@@ -171,6 +174,16 @@ class Problem:
     billed: bool = False
     hour_cents: int = 0
     clock: Clock | None = None
+    least_score: int | None = None
+    large_from: int = 0
+    faults_priced: bool = True
+
+    @property
+    def priced_pieces(self) -> tuple[CostPiece, ...]:
+        """The pieces as a quote sees them: without what is held for hidden faults, where that is not quoted."""
+        if self.faults_priced:
+            return self.pieces
+        return tuple(replace(piece, minutes=piece.minutes - piece.faults, faults=0) for piece in self.pieces)
 
     @property
     def cost_spreads(self) -> bool:

@@ -8,8 +8,9 @@ from decimal import Decimal
 from types import MappingProxyType
 
 from estimator.core.errors import Issue, Origin
-from estimator.model.craft import CraftTables
+from estimator.model.menu import MenuTables
 from estimator.model.planning import PlanTables
+from estimator.model.plausible import PlausibleTables
 from estimator.model.resale import ResaleTables
 
 EMPTY: Mapping[str, str] = MappingProxyType({})
@@ -73,7 +74,12 @@ class Consumable:
     @property
     def by_the_pack(self) -> bool:
         """Whether it is bought for the job in whole packs: not on the shelf, and not sold like a part."""
-        return not self.on_shelf and self.billed_as != "part"
+        return not self.on_shelf and not self.by_the_piece
+
+    @property
+    def by_the_piece(self) -> bool:
+        """Whether it is sold with the work like a part: strings by the set, say."""
+        return self.billed_as == "part"
 
 
 @dataclass(frozen=True, slots=True)
@@ -325,6 +331,32 @@ class CustomerWords:
     origin: Origin = Origin()
 
 
+WOOD_DENSITY = "wood_g_cm3"
+"""In expressions: what a cm3 of the body's wood weighs, by its species."""
+AS_FOUND = "as-found"
+"""In the place of a factor level: that of the instrument as it came in, whatever part is to be fitted."""
+MARKS = (
+    "peghead", "nut", "strings", "frets", "neck", "joint", "pickup-neck", "pickup-middle", "pickup-bridge",
+    "bridge", "controls", "jack", "body", "strap-button",
+)  # fmt: skip
+"""Places on the outline of an instrument that a number can point at."""
+
+
+@dataclass(frozen=True, slots=True)
+class CustomerName:
+    """How a customer reads an attribute or an upgrade, and where on the instrument a slot is.
+
+    ``lasting``: what cannot be undone about an upgrade, whatever the instrument. Blanks: nothing to say.
+    """
+
+    kind: str
+    about: str
+    words: str = ""
+    mark: str = ""
+    lasting: str = ""
+    origin: Origin = Origin()
+
+
 @dataclass(frozen=True, slots=True)
 class WorkRow:
     """Work that an upgrade or a bundle brings (a row of ``upgrade_work.csv`` or ``bundle_work.csv``).
@@ -342,6 +374,22 @@ class WorkRow:
     when: str
     because: str
     origin: Origin = Origin()
+
+
+@dataclass(frozen=True, slots=True)
+class NeedlessWork:
+    """Work that falls away where an upgrade is chosen; a blank ``place`` means wherever it is done."""
+
+    upgrade: str
+    task: str
+    place: str
+    when: str
+    because: str
+    origin: Origin = Origin()
+
+    def covers(self, task: str, place: str) -> bool:
+        """Whether it makes a task at a place needless: there, or coat by coat there."""
+        return task == self.task and (self.place in ("", place) or place.startswith(f"{self.place}-coat-"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -391,6 +439,7 @@ class Hazard:
     harm: str
     controls: str
     never: str
+    dusty: bool = False
     origin: Origin = Origin()
 
 
@@ -412,6 +461,24 @@ class KnownJob:
     what: str
     low_min: Decimal
     high_min: Decimal
+    origin: Origin = Origin()
+
+
+@dataclass(frozen=True, slots=True)
+class ToolTimes:
+    """How one grade of a tool changes times: run when new, run when worn, work after it when worn.
+
+    ``worn_share`` is the last part of its life, as a fraction, in which it counts as worn;
+    ``after_task`` the work that then takes longer.
+    """
+
+    tool: str
+    grade: str
+    run_new: Decimal
+    run_worn: Decimal
+    worn_share: Decimal
+    after_worn: Decimal
+    after_task: str
     origin: Origin = Origin()
 
 
@@ -473,7 +540,26 @@ class Terms:
     bench_fee: Decimal
     batch_share: Decimal
     shop_name: str
+    menu_place: str
+    large_quote_hours: Decimal
+    hidden_faults_quoted: str
+    shop_address: str
+    shop_phone: str
+    shop_email: str
+    opening_hours: str
+    tax_number: str
+    queue_days: int
     rate_build_up: Mapping[str, Decimal] = field(default_factory=lambda: MappingProxyType({}))
+
+    @property
+    def large_quote(self) -> int:
+        """Hundredths of a minute from which a quote is a large one."""
+        return int(self.large_quote_hours * 6000)
+
+    @property
+    def faults_priced(self) -> bool:
+        """Whether a quote holds what is held for hidden faults."""
+        return self.hidden_faults_quoted == "in-price"
 
 
 @dataclass(frozen=True, slots=True)
@@ -487,6 +573,7 @@ class Shop:
     task_consumables: Mapping[str, tuple[tuple[str, Decimal, str], ...]]
     task_tools: Mapping[str, tuple[tuple[str, Decimal], ...]]
     task_order: tuple[tuple[str, str], ...]
+    direct_order: frozenset[tuple[str, str]]
     woods: Mapping[str, Wood]
     metals: Mapping[str, Metal]
     finishes: Mapping[str, Finish]
@@ -502,15 +589,24 @@ class Shop:
     upgrades: Mapping[str, UpgradeRow]
     upgrade_work: Mapping[str, tuple[WorkRow, ...]]
     bundles: Mapping[str, tuple[WorkRow, ...]]
+    needless: Mapping[str, tuple[NeedlessWork, ...]]
     upgrade_effects: Mapping[str, tuple[EffectRow, ...]]
     task_effects: Mapping[str, tuple[EffectRow, ...]]
     hazards: Mapping[str, Hazard]
     customer_words: Mapping[tuple[str, str], CustomerWords]
+    customer_names: Mapping[tuple[str, str], CustomerName]
     base_work: Mapping[str, tuple[BaseWork, ...]]
     known_jobs: Mapping[str, KnownJob]
     known_job_work: Mapping[str, tuple[WorkRow, ...]]
     folders: tuple[str, ...] = ()
     issues: tuple[Issue, ...] = ()
     resale: ResaleTables = ResaleTables()
-    craft: CraftTables = CraftTables()
+    tool_times: Mapping[tuple[str, str], ToolTimes] = field(default_factory=lambda: MappingProxyType({}))
     planning: PlanTables = PlanTables()
+    menu: MenuTables = MenuTables()
+    plausible: PlausibleTables = PlausibleTables()
+
+    def stocked_pieces(self, stock: Mapping[str, Decimal]) -> frozenset[str]:
+        """What is sold with the work like a part, of which at least one whole piece is in stock."""
+        known = self.consumables
+        return frozenset(n for n in stock if n in known and known[n].by_the_piece and stock[n] >= 1)

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 
-from estimator.model.shop import EMPTY, Part, UpgradeRow
+from estimator.model.shop import EMPTY, NeedlessWork, Part, UpgradeRow
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +63,7 @@ class Upgrade:
     needs_any: tuple[str, ...]
     excludes: tuple[str, ...]
     mass_removed_g: Decimal
+    needless: tuple[NeedlessWork, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ from datetime import date, datetime, time, timedelta
 
 from estimator.batch.arrivals import NONE_LATE, Bought, arrivals_of
 from estimator.batch.build import BatchStudy
+from estimator.batch.buy_spares import with_spares
 from estimator.batch.choose import choose_batch, only
 from estimator.batch.orders import Orders, make_orders, need_by_of
 from estimator.batch.records import Batch, JointAnswer, Purchase
@@ -121,11 +122,12 @@ def plan_batch(
     A bench's worth is chosen in one exact programme; very many jobs are chosen apart and mixed, with a
     proven gap.
     """
-    currency, where = study.shop.terms.currency, study.file.id
-    answer = choose_batch(with_named_sets(study), choice_aims, choice_limit, currency, where)
+    currency, where = study.shop.terms.currency, study.file.file
+    files = {name: one.job.file for name, one in study.studies.items()}
+    answer = choose_batch(with_named_sets(study), choice_aims, choice_limit, currency, where, files)
     if not answer.chosen:
         return answer
-    return plan_chosen(study, answer, search)
+    return plan_chosen(study, with_spares(study, answer), search)
 
 
 def plan_chosen(
@@ -162,7 +164,7 @@ def work_of(
     """Everything to be scheduled, at expected minutes or (``safe``) at 80 % surety."""
     file, shop = study.file, study.shop
     hands = tuple(people or file.people)
-    resources = resources_of(shop, hands, {**file.stations, **(stations or {})})
+    resources = resources_of(shop, hands, {**file.stations, **(stations or {})}, file.file)
     operations: list[Operation] = []
     estimates: dict[str, Estimate] = {}
     dues = []

@@ -6,11 +6,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
-from estimator.batch.arrivals import arrivals_of, bought_as, is_sent, parcels_of
+from estimator.batch.arrivals import is_sent, parcels_of
 from estimator.batch.records import Purchase
+from estimator.plan.awaited import awaited, parcel_words
 from estimator.plan.day_list import DayLine, day_list, named, short
 from estimator.plan.plan import Plan
-from estimator.plan.reasons import hindrance_of
+from estimator.plan.reasons import could_be_begun, hindrance_of
 from estimator.plan.replan.changes import entry_words
 
 HINTS = {
@@ -140,13 +141,20 @@ def _why(plan: Plan, line: DayLine, since: datetime) -> str:
     assignments = {b.operation: b for b in plan.schedule.assignments}
     first = line.operations[0]
     now = plan.calendar.working_at(max(0, plan.calendar.elapsed_of(since)))
+    put_off = could_be_begun(plan.work, plan.calendar, assignments, line.who, now, assignments[first].start)
+    if put_off:
+        begins = plan.calendar.moment(plan.calendar.elapsed_at_start(assignments[put_off].start))
+        if begins.date() > since.date():
+            return f"{named(put_off)} could be done, but is laid on {until_words(begins, since.date())}"
     reason = hindrance_of(plan.work, plan.calendar, assignments, assignments[first], now)
     if reason.kind == "wait":
         return f"{named(reason.operation)} cures or settles"
     if reason.kind == "there":
         return f"{named(first)} waits for {what_is_awaited(plan, first)}"
     if reason.kind == "away":
-        return f"{line.who} is away"
+        if any(a <= now < b for a, b in plan.work.away.get(line.who, ())):
+            return f"{line.who} is away"
+        return f"{named(first)} does not fit in before {line.who} is away"
     if reason.kind == "after":
         return f"{named(reason.operation)} has to be done first"
     if reason.kind == "window":
@@ -160,17 +168,14 @@ def _why(plan: Plan, line: DayLine, since: datetime) -> str:
 
 def what_is_awaited(plan: Plan, operation: str) -> str:
     """What keeps an operation from starting before a given moment."""
-    earliest = plan.work.by_id()[operation].earliest
-    arrives = arrivals_of(plan.study, plan.answer, plan.late)
-    comes = [p for p in plan.answer.purchases if arrives.get(bought_as(p)) == earliest]
-    if any(p.kind == "donor" and p.job == operation.partition(":")[0] for p in comes):
+    comes = awaited(plan, operation)
+    if any(p.kind == "donor" for p in comes):
         return "the instrument, which has to be bought first"
-    sellers = dict.fromkeys(p.seller for p in comes if is_sent(p))
-    if sellers:
-        return f"the parcel of {' and '.join(sellers)}"
-    fetched = [p for p in comes if p.kind != "donor"]
-    if fetched:
-        return f"{' and '.join(bought_words(plan, p) for p in fetched)}, to be bought first"
+    parcels = parcel_words(plan, comes)
+    if parcels:
+        return parcels
+    if comes:
+        return f"{' and '.join(bought_words(plan, p) for p in comes)}, to be bought first"
     return f"{named(plan.held[operation])}, which cures or settles" if operation in plan.held else "its time"
 
 
@@ -185,6 +190,8 @@ def bought_words(plan: Plan, purchase: Purchase) -> str:
         return f"{study.shop.tools[purchase.what].what} (rented)"
     if purchase.kind == "pack":
         return study.shop.consumables[purchase.what].what
+    if purchase.kind == "spare":
+        return f"{purchase.number} spare ({study.shop.part_classes[purchase.what].what})"
     return study.studies[purchase.job].costing.parts[purchase.upgrade].what
 
 
@@ -192,8 +199,9 @@ def _errands(plan: Plan, days: Sequence[date], begins: datetime) -> dict[date, t
     """Orders to place on the first day, and parcels to expect; those of closed days on the next open one."""
     found: dict[date, list[str]] = {}
     if plan.now is None and days:
-        sent = dict.fromkeys(p.seller for p in plan.answer.purchases if is_sent(p))
-        fetched = [bought_words(plan, p) for p in plan.answer.purchases if p.is_paid and not is_sent(p)]
+        bought = (*plan.answer.purchases, *plan.answer.spares)
+        sent = dict.fromkeys(p.seller for p in bought if is_sent(p))
+        fetched = [bought_words(plan, p) for p in bought if p.is_paid and not is_sent(p)]
         errands = found.setdefault(days[0], [])
         if sent:
             errands.append(f"order today from {', '.join(sorted(sent))} (see the orders)")

@@ -9,8 +9,8 @@ from decimal import Decimal
 from itertools import pairwise
 
 from estimator.estimate.costing import Costing, is_active
-from estimator.model import Estimate, Shop, WorkLine
-from estimator.model.planning import Person
+from estimator.model import Estimate, Shop, Task, WorkLine
+from estimator.model.planning import Person, WorkKind
 from estimator.schedule.records import DUSTY, WET, Link, Operation
 from estimator.schedule.resources import COATS_APART, waits_of, whole
 
@@ -65,12 +65,23 @@ def task_of(name: str) -> str:
     return name.partition("@")[0].partition(COATS_APART)[0]
 
 
-def closure(order: Collection[tuple[str, str]], present: Collection[str]) -> list[tuple[str, str]]:
-    """Pairs of tasks on the job that follow each other, directly or through tasks that are not on it."""
+def closure(
+    order: Collection[tuple[str, str]],
+    present: Collection[str],
+    direct: Collection[tuple[str, str]] = frozenset(),
+) -> list[tuple[str, str]]:
+    """Pairs of tasks on the job that follow each other, directly or through tasks that are not on it.
+
+    Through pairs of ``direct`` nothing follows: a plug is dry before a body is sanded, but where no body is
+    sanded it keeps nobody from a jack.
+    """
     later: dict[str, list[str]] = {}
-    for before, after in order:
-        later.setdefault(before, []).append(after)
     pairs: dict[tuple[str, str], None] = {}
+    for before, after in order:
+        if (before, after) not in direct:
+            later.setdefault(before, []).append(after)
+        elif before in present and after in present:
+            pairs[before, after] = None
     for task in present:
         seen: set[str] = set()
         stack = list(later.get(task, ()))
@@ -138,13 +149,21 @@ def operations_of(
                 again=math.floor(setup * float(task.repeat_share) + 0.5),
                 family=task.id,
                 kind=kind.id if kind else "",
-                air=WET if task.meanwhile == "M3" else DUSTY if kind and kind.dusty else "",
+                air=_air(shop, task, kind),
                 meanwhile=task.meanwhile,
                 what=task.what,
                 station=task.station,
             )
         )
     return operations, {f"{job.id} {part}": 1 for part in PARTS}
+
+
+def _air(shop: Shop, task: Task, kind: WorkKind | None) -> str:
+    """Whether it leaves something wet, or raises dust by its kind (buffing) or by its hazards (drilling, filing)."""
+    if task.meanwhile == "M3":
+        return WET
+    dusty = (kind is not None and kind.dusty) or any(shop.hazards[code].dusty for code in task.hazards)
+    return DUSTY if dusty else ""
 
 
 def _run(lines: Sequence[WorkLine]) -> float:
@@ -193,7 +212,7 @@ def _links(
 ) -> dict[str, dict[str, int | None]]:
     """For each operation, those before it and the minutes between (None: the first one's own wait)."""
     own_rows = [pair for pair in waits if pair[0] != pair[1]]
-    pairs = closure([*shop.task_order, *own_rows], by_task)
+    pairs = closure([*shop.task_order, *own_rows], by_task, shop.direct_order)
     links: dict[str, dict[str, int | None]] = {}
     known = [p for p in own_rows if p[0] in by_task and p[1] in by_task]
     runs = {task: _runs(names) for task, names in by_task.items()}
@@ -220,23 +239,30 @@ def _runs(names: Sequence[str]) -> list[list[str]]:
 
 
 def _waiting_for_parts(job: PlannedJob) -> dict[str, int]:
-    """By task: the minute at which every part it fits or works on is in the shop; taking apart never waits."""
-    shop = job.costing.shop
-    chosen = frozenset(job.estimate.chosen)
-    late: dict[str, int] = {}
-    for (task, _), ranks in job.costing.ranks.items():
+    """By task: the minute at which every part it fits or works on is in the shop."""
+    wanted = parts_of_tasks(job.costing, job.estimate.chosen, job.classes)
+    return {task: max(job.arrives.get(who, 0) for who in parts) for task, parts in wanted.items()}
+
+
+def parts_of_tasks(
+    costing: Costing, chosen: Collection[str], classes: Mapping[str, str]
+) -> dict[str, tuple[str, ...]]:
+    """By task: the chosen upgrades whose parts it fits or works on, so that it waits for them; taking apart never waits.
+
+    ``classes``: the class of the part of each upgrade that brings one.
+    """
+    shop, on = costing.shop, frozenset(chosen)
+    wanted: dict[str, dict[str, None]] = {}
+    for (task, _), ranks in costing.ranks.items():
         if shop.tasks[task].group in ("strip", "clean", DESK):
             continue
         for rank in ranks:
-            if not is_active(rank.triggers, chosen):
-                continue
-            for who, _ in rank.wanted_by:
-                if who in chosen:
-                    late[task] = max(late.get(task, 0), job.arrives.get(who, 0))
-    for who, part_class in job.classes.items():
-        for task in shop.part_classes[part_class].worked_in if who in chosen else ():
-            late[task] = max(late.get(task, 0), job.arrives.get(who, 0))
-    return late
+            if is_active(rank.triggers, on):
+                wanted.setdefault(task, {}).update((who, None) for who, _ in rank.wanted_by if who in on)
+    for who, part_class in classes.items():
+        for task in shop.part_classes[part_class].worked_in if who in on else ():
+            wanted.setdefault(task, {})[who] = None
+    return {task: tuple(parts) for task, parts in wanted.items() if parts}
 
 
 def stretch_of(estimate: Estimate) -> float:

@@ -91,17 +91,17 @@ def change_overs_of(shop: Shop) -> ChangeOvers:
 
 
 def resources_of(
-    shop: Shop, people: Sequence[Person], more: Mapping[str, int] | None = None
+    shop: Shop, people: Sequence[Person], more: Mapping[str, int] | None = None, file: str = ""
 ) -> dict[str, int]:
     """How many there are of each station and person; ``more`` replaces numbers (a second drill press).
 
-    InputError for a person called like a station: the two would be taken for one.
+    InputError (naming the batch ``file``) for a person called like a station: the two would be taken for one.
     """
     there = {station.id: station.number for station in shop.planning.stations.values()}
     there.update(more or {})
     issues = [
         Issue(
-            Origin("[[person]]", None, "id"), "a person has the name of a station", f"“{person.id}”",
+            Origin(file, None, "[[person]] id"), "a person has the name of a station", f"“{person.id}”",
             f"any name but {', '.join(there)}", "give the person another id in the batch file",
         )
         for person in people

@@ -51,6 +51,7 @@ def reader_of(column: Column) -> Reader:
         "choice": _choice_reader,
         "list": lambda column: _read_list,
         "levels": lambda column: read_levels,
+        "fields": lambda column: read_levels,
         "expression": lambda column: _read_expression,
     }
     return makers[column.kind](column)

@@ -211,13 +211,19 @@ def resale_tables(rows: Rows) -> model.ResaleTables:
     )
 
 
-def craft_tables(rows: Rows) -> model.CraftTables:
-    """The records of the craft."""
-    times = plain_record(model.ToolTimes)
-    return model.CraftTables(
-        tool_times=MappingProxyType(
-            {(row.values["tool"], row.values["grade"]): times(row) for row in rows["tool_times"]}
-        ),
+def menu_tables(rows: Rows) -> model.MenuTables:
+    """The records of the menu."""
+    return model.MenuTables(
+        jobs=by_id(rows["menu_jobs"], plain_record(model.MenuJob)),
+        posted=grouped(rows["posted_prices"], plain_record(model.PostedPrice), "menu_job"),
+    )
+
+
+def plausible_tables(rows: Rows) -> model.PlausibleTables:
+    """The records that measured values are held against."""
+    return model.PlausibleTables(
+        neighbours=tuple(map(plain_record(model.Neighbour), rows["neighbours"])),
+        per_piece=tuple(map(plain_record(model.PerPiece), rows["per_piece"])),
     )
 
 
@@ -236,21 +242,22 @@ def plan_tables(rows: Rows) -> model.PlanTables:
     )
 
 
+def by_pair(rows: Iterable[TableRow], kind: type[T], first: str, second: str) -> Mapping[tuple[str, str], T]:
+    """Rows as records of a kind, by the values of two columns."""
+    record = plain_record(kind)
+    return MappingProxyType({(row.values[first], row.values[second]): record(row) for row in rows})
+
+
 def build_shop(
     terms: model.Terms, rows: Rows, folders: tuple[str, ...], issues: tuple[Issue, ...], problems: list[Issue]
 ) -> model.Shop:
     """All records of a shop; complaints about dimensions of parts go to ``problems``."""
-    profiles: dict[str, dict[str, model.ProfileRow]] = {}
-    for row in rows["profiles"]:
-        profiles.setdefault(row.values["profile"], {})[row.values["attribute"]] = _profile(row)
     dimensions = dimension_table(rows)
     consumables = grouped(
         rows["task_consumables"],
         lambda row: (row.values["consumable"], row.values["quantity"], row.values["instruments"]),
         "task",
     )
-    factor = plain_record(model.Factor)
-    words = plain_record(model.CustomerWords)
     return model.Shop(
         terms=terms,
         tasks=by_id(rows["tasks"], plain_record(model.Task)),
@@ -259,36 +266,49 @@ def build_shop(
         task_consumables=consumables,
         task_tools=grouped(rows["task_tools"], lambda row: (row.values["tool"], row.values["uses"]), "task"),
         task_order=tuple((row.values["before"], row.values["after"]) for row in rows["task_order"]),
+        direct_order=frozenset(
+            (row.values["before"], row.values["after"]) for row in rows["task_order"] if row.values["direct"]
+        ),
         woods=by_id(rows["woods"], plain_record(model.Wood)),
         metals=by_id(rows["metals"], plain_record(model.Metal)),
         finishes=by_id(rows["finishes"], plain_record(model.Finish)),
-        factors=MappingProxyType({(r.values["code"], r.values["level"]): factor(r) for r in rows["factors"]}),
+        factors=by_pair(rows["factors"], model.Factor, "code", "level"),
         intake=by_id(rows["intake"], _intake_field(rows)),
         attributes=by_id(rows["attributes"], _attribute),
         attribute_limits=tuple(map(plain_record(model.AttributeLimit), rows["attribute_limits"])),
         attribute_signs=tuple(map(plain_record(model.AttributeSign), rows["attribute_signs"])),
-        profiles=MappingProxyType({name: MappingProxyType(of) for name, of in profiles.items()}),
+        profiles=_profiles(rows),
         part_classes=by_id(rows["part_classes"], plain_record(model.PartClass)),
         part_dimensions=dimensions,
         parts=shop_parts(rows, dimensions, problems),
         upgrades=by_id(rows["upgrades"], plain_record(model.UpgradeRow)),
         upgrade_work=grouped(rows["upgrade_work"], _work("upgrade"), "upgrade"),
         bundles=grouped(rows["bundle_work"], _work("bundle"), "bundle"),
+        needless=grouped(rows["needless_work"], plain_record(model.NeedlessWork), "upgrade"),
         upgrade_effects=grouped(rows["upgrade_effects"], _effect("upgrade"), "upgrade"),
         task_effects=grouped(rows["task_effects"], _effect("task"), "task"),
         hazards=by_id(rows["hazards"], plain_record(model.Hazard)),
-        customer_words=MappingProxyType(
-            {(r.values["about"], r.values["rule"]): words(r) for r in rows["customer_words"]}
-        ),
+        customer_words=by_pair(rows["customer_words"], model.CustomerWords, "about", "rule"),
+        customer_names=by_pair(rows["customer_names"], model.CustomerName, "kind", "about"),
         base_work=grouped(rows["base_work"], plain_record(model.BaseWork), "job_kind"),
         known_jobs=by_id(rows["known_jobs"], plain_record(model.KnownJob)),
         known_job_work=grouped(rows["known_job_work"], _work("known_job"), "known_job"),
         folders=folders,
         issues=issues,
         resale=resale_tables(rows),
-        craft=craft_tables(rows),
+        tool_times=by_pair(rows["tool_times"], model.ToolTimes, "tool", "grade"),
         planning=plan_tables(rows),
+        menu=menu_tables(rows),
+        plausible=plausible_tables(rows),
     )
+
+
+def _profiles(rows: Rows) -> Mapping[str, Mapping[str, model.ProfileRow]]:
+    """What players want, by profile and attribute."""
+    profiles: dict[str, dict[str, model.ProfileRow]] = {}
+    for row in rows["profiles"]:
+        profiles.setdefault(row.values["profile"], {})[row.values["attribute"]] = _profile(row)
+    return MappingProxyType({name: MappingProxyType(of) for name, of in profiles.items()})
 
 
 def _profile(row: TableRow) -> model.ProfileRow:

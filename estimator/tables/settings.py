@@ -16,6 +16,7 @@ from estimator.tables.schema.settings import (
     GROUPS,
     HOUR_LINES,
     MARKUP,
+    OPTIONAL,
     OUTRIGHT,
     OVERHEAD_LINES,
     PAY_LINES,
@@ -64,6 +65,7 @@ def read_terms(files: Sequence[tuple[str, bytes]]) -> Terms:
     if issues:
         raise InputError(issues)
     merged["rate_build_up"] = MappingProxyType(build_up)
+    merged.update({name: "" for name in OPTIONAL if merged.get(name) is None})
     return Terms(**{field.name: merged[field.name] for field in fields(Terms)})
 
 
@@ -193,7 +195,7 @@ def _fill_rates(merged: dict[str, Any], build_up: dict[str, Any], file: str) -> 
             if name in wanted:
                 total = sum((build_up.get(line.name, ZERO) for line in lines), ZERO)
                 merged[name] = (total / hours).quantize(CENT, ROUND_HALF_UP)
-    required = [*(column.name for column in SETTINGS), "markup"]
+    required = [*(column.name for column in SETTINGS if column.name not in OPTIONAL), "markup"]
     return [
         Issue(Origin(file, None, name), "a setting is missing", "", name, f"add a line: {name} = ...")
         for name in required

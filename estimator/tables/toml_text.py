@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import tomllib
 from dataclasses import dataclass, field
-from decimal import Decimal
+from decimal import Decimal, InvalidOperation
 from typing import Any
 
 from estimator.core.errors import InputError, Issue, Origin, shown
@@ -80,7 +80,7 @@ def parse_toml(data: bytes, file: str) -> TomlFile:
         )
     text = text.replace("\r\n", "\n")
     try:
-        values = tomllib.loads(text, parse_float=Decimal)
+        values = tomllib.loads(text, parse_float=_decimal)
     except RecursionError:
         raise InputError(
             Issue(Origin(file), "groups or lists are nested too deep", "", "a short job file")
@@ -88,6 +88,14 @@ def parse_toml(data: bytes, file: str) -> TomlFile:
     except ValueError as error:
         raise InputError(_broken(str(error), text, file)) from None
     return TomlFile(file, values, _lines(text))
+
+
+def _decimal(text: str) -> Decimal:
+    """A number with a point or an exponent; one beyond all bounds is refused where it is read, as not finite."""
+    try:
+        return Decimal(text)
+    except InvalidOperation:
+        return Decimal("Infinity")
 
 
 def _broken(message: str, text: str, file: str) -> Issue:

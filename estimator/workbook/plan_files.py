@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import json
-from contextlib import suppress
+from contextlib import nullcontext
 from dataclasses import dataclass
 from os.path import relpath
 from pathlib import Path
 
 from estimator.batch.records import JointAnswer
 from estimator.core.errors import Exit, InputError, Issue, Origin
-from estimator.core.save import Output, check_target, save_all, text_output
+from estimator.core.save import Output, check_target, new_folder, save_all, text_output
 from estimator.plan.day_list import day_list
 from estimator.plan.plan import Plan, measure_gain
 from estimator.plan.replan.plan import PlannedAgain
@@ -73,6 +73,13 @@ class Besides:
             )
 
 
+def checked(files: PlanFiles, besides: Besides, state: str | None) -> Besides:
+    """What is asked besides; InputError before any work is done, where it or a file cannot be."""
+    files.check()
+    besides.check(state)
+    return besides
+
+
 def hand_over(
     made: Plan | PlannedAgain | JointAnswer, files: PlanFiles, besides: Besides, as_json: bool
 ) -> int:
@@ -118,14 +125,8 @@ def show_none(answer: JointAnswer, as_json: bool) -> None:
 
 def write_files(plan: Plan, files: PlanFiles, quiet: bool) -> None:
     """The files that were asked for; all of them or none."""
-    new_folder = Path(files.csv) if files.csv and not Path(files.csv).exists() else None
-    try:
+    with new_folder(files.csv, "--csv") if files.csv else nullcontext():
         written = save_all(_outputs(plan, files))
-    except BaseException:
-        if new_folder is not None:
-            with suppress(OSError):
-                new_folder.rmdir()
-        raise
     for one in written:
         if not quiet:
             print(f"wrote {one}")

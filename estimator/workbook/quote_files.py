@@ -3,16 +3,22 @@
 from __future__ import annotations
 
 import os
+import shlex
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
+from itertools import combinations
 from pathlib import Path
 
 from estimator.choose.study import Choice, Study, make_named_or_best
 from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.save import Output, check_target, save_all
 from estimator.price.client.three_offers import Offers, three_offers
+from estimator.report.page.html import page_html
+from estimator.report.page.pdf import pdf_of
+from estimator.report.page.record import customer_page
 from estimator.report.text import money as money_text
 from estimator.workbook.write.chart_figures import frontier_points, name_of, offers_by_name
-from estimator.workbook.write.quote import write_both_quotes, write_quote
+from estimator.workbook.write.quote import customer_quote_bytes, quote_bytes
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,45 +50,55 @@ def quote_of(study: Study, named: Collection[str], with_offers: bool) -> FoundQu
 
 @dataclass(frozen=True, slots=True)
 class QuoteFiles:
-    """Where a quote goes: the workbook, the customer's page as a file of its own, the paper."""
+    """Where a quote goes: the workbook; the customer's page as a workbook, as HTML and as PDF; the paper."""
 
     target: Path
     customer: str | None
+    page: str | None
+    pdf: str | None
     paper: str
     replace: bool
 
     def write(self, found: FoundQuote, frontier: bool) -> list[Path]:
         """Write all of them or none; InputError where one cannot be written."""
-        if self.customer:
-            two_files(self.target, Path(self.customer))
-        points = frontier_points(found.choice) if frontier else ()
+        asked = [(str(self.target), self.replace, ".xlsx"), *self._for_the_customer()]
+        paths = [Path(path) for path, _, _ in asked]
+        for one, other in combinations(paths, 2):
+            two_files(one, other)
+        for path, force, ending in asked:
+            check_target(path, force=force, extensions=(ending,))
         pages = found.side_by_side()
         beside = pages if len(pages) > 1 else None
+        points = frontier_points(found.choice) if frontier else ()
+        made = {str(self.target): quote_bytes(found.choice, paper=self.paper, frontier=points, offers=beside)}
         if self.customer:
-            return write_both_quotes(
-                found.choice, self.target, self.customer, force=self.replace, paper=self.paper,
-                frontier=points, offers=beside,
-            )  # fmt: skip
-        return [
-            write_quote(
-                found.choice,
-                self.target,
-                force=self.replace,
-                paper=self.paper,
-                frontier=points,
-                offers=beside,
-            )
-        ]
+            made[self.customer] = customer_quote_bytes(found.choice, paper=self.paper, offers=beside)
+        if self.page or self.pdf:
+            html = page_html(customer_page(found.choice, beside), self.paper)
+            if self.page:
+                made[self.page] = html.encode()
+            if self.pdf:
+                made[self.pdf] = pdf_of(html)
+        return save_all([Output(path, made[path], force, (ending,)) for path, force, ending in asked])
+
+    def _for_the_customer(self) -> list[tuple[str, bool, str]]:
+        """The files for the customer that are wanted; each replaces what was there."""
+        wanted = ((self.customer, ".xlsx"), (self.page, ".html"), (self.pdf, ".pdf"))
+        return [(path, True, ending) for path, ending in wanted if path]
 
 
-def say_offers(found: FoundQuote, job: str, target: Path) -> None:
+def read_back(job: str, target: Path, shop: str | None = None) -> str:
+    """The command that reads a quote back: the workbook names its upgrades itself, the shop's tables it cannot."""
+    return shlex.join(["reprice", job, str(target), *(["--shop", shop] if shop else [])])
+
+
+def say_offers(found: FoundQuote, job: str, target: Path, shop: str | None = None) -> None:
     """What the workbook rests on, how it is read back, and why there is one page only."""
     if found.instead:
-        named = " ".join(f"--with {name}" for name in found.choice.estimate.chosen)
         print(
             f"The whole wish cannot be met within the limits; the workbook rests on the offer “{found.instead}”."
         )
-        print(f"To read it back: reprice {job} {target} {named}")
+        print(f"To read it back: {read_back(job, target, shop)}")
     if found.offers is None:
         return
     first = found.offers.made[0]
@@ -101,7 +117,7 @@ def two_files(one: Path, other: Path) -> None:
         raise InputError(
             Issue(
                 Origin(str(other)),
-                "both workbooks would be written to the same file",
-                next_step="give the customer's page a name of its own",
+                "two files would be written to the same place",
+                next_step="give each a name of its own",
             )
         )

@@ -8,7 +8,7 @@ import pytest
 
 from estimator.batch.build import study_batch
 from estimator.batch.records import JointAnswer
-from estimator.choose.measure import measure_of, without_packs
+from estimator.choose.measure import without_packs
 from estimator.choose.study import study_job
 from estimator.core.errors import InputError
 from estimator.input.batch.load import load_batch
@@ -16,6 +16,7 @@ from estimator.input.job.load import load_job
 from estimator.plan.plan import Plan, measure_gain, plan_batch
 from estimator.report.words.plan import no_plan_words, plan_words
 from estimator.schedule.records import Search
+from tests.choose.own_measure import measure_of
 from tests.plan.bench import EXAMPLES, shop
 
 TUNERS = """
@@ -201,3 +202,12 @@ def test_a_job_priced_with_its_own_freight_leaves_it_to_the_batch() -> None:
     plain = measure_of(problem)(chosen)
     assert (measure(chosen).cost, measure(chosen).cash) == (plain.cost, plain.cash)
     assert measure(chosen).cash < study.measure(chosen).cash
+
+
+def test_one_of_two_like_donors_is_left_out_for_a_tie(tmp_path: Path) -> None:
+    made = planned(donors(tmp_path, {"one": 60, "two": 60}, cash=200), "profit")
+    assert isinstance(made, Plan)
+    assert len(made.answer.left_out) == 1
+    reason = made.answer.why_not[made.answer.left_out[0]]
+    assert reason.endswith("no more would be left in all: a tie")
+    assert "0.00 USD less" not in reason

@@ -20,10 +20,10 @@ import numpy as np
 
 from estimator import load_shop
 from estimator.estimate.risk.distributions import Spread, spread_of
-from estimator.estimate.risk.moments import closed_form_of_times
 from estimator.estimate.risk.monte_carlo import BLOCK, draw_times, simulate_work
 from estimator.estimate.work_list import neutral_setting, price_work
 from estimator.model import Demand, Shop
+from tests.estimate.risk.curves import closed_form_of_times
 
 DRAWS = 100_000
 REPEATS = 15

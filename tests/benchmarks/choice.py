@@ -21,7 +21,6 @@ from dataclasses import replace
 from estimator.choose.choose import choose
 from estimator.choose.infeasible.conflicts import minimal_infeasible_sets
 from estimator.choose.infeasible.ways_out import minimal_infeasible_set, ways_out
-from estimator.choose.measure import measure_of
 from estimator.choose.milp.linear import Linear, Row
 from estimator.choose.milp.model import Programme
 from estimator.choose.questions.all import NEAREST
@@ -31,6 +30,7 @@ from estimator.choose.questions.why import limit_ranges, why_chosen
 from estimator.choose.questions.why_not import why_left_out
 from estimator.choose.solvers.backends import ENGINES
 from estimator.model.problem import Problem, Rule, Weight
+from tests.choose.own_measure import measure_of
 from tests.choose.strategies import STEPPED, best, stepped_price, subsets
 from tests.slow.choose.instances import ordered, typical
 

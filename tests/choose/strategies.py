@@ -70,6 +70,13 @@ def plain(problem: Problem, chosen: tuple[str, ...], price=stepped_price) -> Pla
     def at(z: float) -> int:
         return math.floor(mean + z * 100 * sd + 0.5)
 
+    # a quote holds hidden faults or not, and a small one its mean alone
+    quoted = mean if problem.faults_priced else mean - sum(p.faults for p in there)
+    if quoted >= problem.large_from:
+        faults = size * size - (size / 2) ** 2 if problem.faults_priced else 0
+        spread = math.sqrt(variance + sum(v * v for v in mended.values()) + faults)
+        quoted = math.floor(quoted + problem.z_price * 100 * spread + 0.5)
+
     def is_on(g: Giver) -> bool:
         return bool(on & set(g.given_by)) and (not g.together_with or bool(on & set(g.together_with)))
 
@@ -115,7 +122,7 @@ def plain(problem: Problem, chosen: tuple[str, ...], price=stepped_price) -> Pla
         chosen,
         sum(p.cost for p in there) + whole + beyond,
         sum(p.cash for p in there) + paid + beyond,
-        price(at(problem.z_price), parts, used),
+        price(quoted, parts, used),
         at(problem.z_minutes),
         mean,
         levels,
@@ -318,6 +325,8 @@ def problems(
         rules=(),
         z_minutes=draw(st.sampled_from((0.0, 0.8416, 1.2816, -0.5))),
         z_price=draw(st.sampled_from((0.0, 0.8416))),
+        large_from=draw(st.sampled_from((0, 0, 3000, 9000))),
+        faults_priced=draw(st.booleans()),
         shared_cause=draw(st.sampled_from((0.0, 0.2, 1.0))),
         packs=tuple(packs),
         baskets=baskets,
@@ -368,7 +377,8 @@ def larger(seed: int, options: int) -> Problem:
     )
     return Problem(
         names, (), (), (names[:2],), tuple(pieces), (), (Amount("worth", 0, tuple(gives), False),), (worth,),
-        z_minutes=draw.choice((0.84, 1.28, 1.64)), z_price=0.84, shared_cause=draw.choice((0.0, 0.1, 0.3)),
+        z_minutes=draw.choice((0.84, 1.28, 1.64)), z_price=0.84, large_from=draw.choice((0, 20_000, 60_000)),
+        faults_priced=draw.choice((True, False)), shared_cause=draw.choice((0.0, 0.1, 0.3)),
         hour_cents=draw.choice((7860, 4999)),
     )  # fmt: skip
 

@@ -10,8 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from estimator.choose.choose import choose
-from estimator.choose.measure import measure_of
 from estimator.model.problem import Rule
+from tests.choose.own_measure import measure_of
 from tests.choose.strategies import STEPPED, stepped_price, with_packs
 from tests.slow.choose.instances import typical
 

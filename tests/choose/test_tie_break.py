@@ -7,9 +7,9 @@ from dataclasses import replace
 import pytest
 
 from estimator.choose.choose import choose
-from estimator.choose.measure import measure_of
 from estimator.model.problem import Giver, Problem, Rule, Scale
 from tests.choose.examples import piece
+from tests.choose.own_measure import measure_of
 
 NAMES = tuple(f"u{n:02d}" for n in range(40))
 

@@ -10,6 +10,7 @@ import pytest
 
 from estimator.cli.main import run
 from tests.batch.test_donors import donors
+from tests.plan.bench import EXAMPLES
 
 
 @pytest.mark.slow
@@ -65,3 +66,28 @@ def test_a_job_file_or_a_folder_is_told_in_one_line(
         complaint = capsys.readouterr().err
         assert words in complaint
         assert complaint.count("error:") == 1
+
+
+def test_complaints_of_a_batch_name_its_file_or_the_file_of_the_job(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = donors(tmp_path, {"cheap": 20})
+
+    def told(*more: str) -> str:
+        assert run(["plan", str(path), "--engine", "rule", "--json", *more]) == 2
+        said = capsys.readouterr()
+        return str(
+            [it["file"] for it in json.loads(said.out or said.err)["errors"] if it["severity"] == "error"]
+        )
+
+    assert told() == f"['{path}']"
+    school = f'[[job]]\nid = "school"\nfile = "{EXAMPLES}/school-guitar.toml"\n'
+    path.write_text(f'[batch]\nid = "b"\nstart = 2026-10-05\n{school}')
+    assert told("--aim", "profit") == told("--aim", "hourly") == f"['{path}']"
+    path.write_text(f'[batch]\nid = "b"\nstart = 2026-10-05\n[[person]]\nid = "clamps"\nskill = 3\n{school}')
+    assert told() == f"['{path}']"
+    (tmp_path / "plain.toml").write_text(
+        '[job]\nid = "p"\nkind = "own"\n[instrument]\nkind = "guitar-solid"\n'
+    )
+    path.write_text('[batch]\nid = "b"\nstart = 2026-10-05\n[[job]]\nid = "p"\nfile = "plain.toml"\n')
+    assert told("--aim", "score") == f"['{tmp_path / 'plain.toml'}']"

@@ -194,3 +194,92 @@ def test_what_a_killed_writer_left_is_cleared_and_a_living_one_is_let_be(
     monkeypatch.setattr(saving.time, "time", lambda: now + 2 * saving.LONGEST_WRITE)
     save_text(tmp_path / "q.csv", "2", force=True)
     assert left(tmp_path) == [".other.csv.abc.part", "q.csv"]
+
+
+def test_two_writers_of_the_same_files_leave_those_of_one_of_them(tmp_path: Path) -> None:
+    """While both replace all files over and over, whoever has the folder to himself finds one writer's files."""
+    names = ("one.csv", "two.csv", "three.csv")
+    children = []
+    for letter in (b"A", b"B"):
+        child = os.fork()
+        if child == 0:
+            status = 1
+            try:
+                for _ in range(40):
+                    saving.save_all([saving.Output(tmp_path / name, letter * 50, True) for name in names])
+                status = 0
+            finally:
+                os._exit(status)
+        children.append(child)
+    seen = set()
+    for _ in range(200):
+        with saving._in_turn([tmp_path]):
+            if all((tmp_path / name).exists() for name in names):
+                seen.add(tuple((tmp_path / name).read_bytes()[:1] for name in names))
+    assert [os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) for child in children] == [0, 0]
+    seen.add(tuple((tmp_path / name).read_bytes()[:1] for name in names))
+    assert seen <= {(b"A",) * 3, (b"B",) * 3}
+    assert left(tmp_path) == sorted(names)
+
+
+def test_what_another_has_written_meanwhile_is_not_put_back(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The pipe fails after the files stand; a file of another command, put there since, stays."""
+    mine, other, new, pipe = (tmp_path / name for name in ("mine.csv", "other.csv", "new.csv", "pipe"))
+    mine.write_bytes(b"old")
+    other.write_bytes(b"old")
+    os.mkfifo(pipe)
+    opened = Path.open
+
+    def meanwhile(self: Path, *given: str) -> object:
+        if self == pipe:
+            save_bytes(other, b"theirs", force=True)
+            raise BrokenPipeError(32, "Broken pipe")
+        return opened(self, *given)
+
+    monkeypatch.setattr(Path, "open", meanwhile)
+    with pytest.raises(InputError, match="stopped reading"):
+        saving.save_all([saving.Output(path, b"NEW", True) for path in (mine, other, new, pipe)])
+    monkeypatch.undo()
+    assert (mine.read_bytes(), other.read_bytes(), new.exists()) == (b"old", b"theirs", False)
+    assert left(tmp_path) == ["mine.csv", "other.csv", "pipe"]
+
+
+def test_a_pipe_whose_reader_leaves_early_undoes_the_files(tmp_path: Path) -> None:
+    pipe, beside = tmp_path / "pipe.csv", tmp_path / "beside.csv"
+    beside.write_bytes(b"old")
+    os.mkfifo(pipe)
+
+    def read_a_little() -> None:
+        with pipe.open("rb", buffering=0) as stream:
+            stream.read(1)
+
+    reader = threading.Thread(target=read_a_little)
+    reader.start()
+    with pytest.raises(InputError, match="pipe has stopped reading") as caught:
+        saving.save_all([saving.Output(pipe, b"x" * 5_000_000), saving.Output(beside, b"new", True)])
+    reader.join(10)
+    assert caught.value.issues[0].next_step
+    assert beside.read_bytes() == b"old"
+    assert left(tmp_path) == ["beside.csv", "pipe.csv"]
+
+
+def test_a_folder_made_for_files_goes_with_them_and_no_other_does(tmp_path: Path) -> None:
+    there = tmp_path / "there"
+    there.mkdir()
+    with (
+        pytest.raises(InputError, match="full"),
+        saving.new_folder(there / "a" / "b", "--folder", parents=True),
+    ):
+        raise InputError(saving.Issue(saving.Origin("x"), "full"))
+    assert left(tmp_path) == ["there"]
+    assert left(there) == []
+    above = r"--csv: no folder can be made.*make the folder above it first"
+    with pytest.raises(InputError, match=above), saving.new_folder(there / "a" / "b", "--csv"):
+        raise AssertionError("never reached")
+    with pytest.raises(InputError, match="full"), saving.new_folder(there, "--csv"):
+        raise InputError(saving.Issue(saving.Origin("x"), "full"))
+    with saving.new_folder(there / "kept", "--csv") as made:
+        save_text(made / "t.csv", "1")
+    assert left(there) == ["kept"]

@@ -16,7 +16,7 @@ import pytest
 from estimator.choose.study import Choice, make_choice, study_job
 from estimator.estimate.costing import surety_minutes
 from estimator.estimate.risk.look_ahead import fixed_cents, rate_of, surety_rows
-from estimator.estimate.risk.moments import closed_form, closed_form_of_times
+from estimator.estimate.risk.moments import closed_form
 from estimator.estimate.risk.monte_carlo import draw_minutes
 from estimator.estimate.three_point import factor_of, percent_of, z_of
 from estimator.estimate.work_list import neutral_setting, price_work
@@ -24,6 +24,7 @@ from estimator.input.job.load import load_job
 from estimator.model import WorkLine
 from estimator.tables.load import load_shop
 from tests.estimate.jobs import bass_setting, work
+from tests.estimate.risk.curves import closed_form_of_times
 from tests.estimate.test_work_list import BASS, BLOCKS, four_instruments
 
 SHOP = load_shop()

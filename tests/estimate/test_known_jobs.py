@@ -13,9 +13,9 @@ from decimal import ROUND_HALF_UP, Decimal
 import pytest
 
 from estimator import load_shop
-from estimator.estimate.risk.moments import closed_form_of_times
 from estimator.estimate.work_list import known_job_sums, sense_issues
 from estimator.model import Shop
+from tests.estimate.risk.curves import closed_form_of_times
 
 # job: low, likely, high sums; mean; 80 % point; consumables without strings; tool wear
 EXPECTED = {

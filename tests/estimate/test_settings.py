@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from decimal import Decimal
+from math import sqrt
 from pathlib import Path
 
 import pytest
@@ -13,6 +14,7 @@ from estimator.choose.study import Study
 from estimator.core.errors import InputError
 from estimator.core.money import amount, cents
 from estimator.model import Estimate, Shop
+from tests.shops import held_at_surety
 
 
 def priced(
@@ -26,12 +28,40 @@ def priced(
 
 
 def test_a_higher_surety_asks_for_more_minutes(tmp_path: Path) -> None:
-    _, at_80 = priced(tmp_path, "", ["set-up"])
-    _, at_95 = priced(tmp_path, "[budget]\nsurety = 95\n", ["set-up"])
+    shop = held_at_surety(load_shop())
+    _, at_80 = priced(tmp_path, "", ["set-up"], shop)
+    _, at_95 = priced(tmp_path, "[budget]\nsurety = 95\n", ["set-up"], shop)
     assert at_95.totals.p80 == at_80.totals.p80 == at_80.totals.surety_min
     # the factors of a lean of 0.5: 0.82 at 80, 1.79 at 95
     more = (Decimal("1.79") - Decimal("0.82")) * Decimal(at_80.totals.sd) * 100
     assert abs(at_95.totals.surety_min - at_80.totals.surety_min - more) <= 1
+
+
+def test_a_small_quote_is_held_at_its_mean_and_a_large_one_at_its_surety(tmp_path: Path) -> None:
+    """The mean without hidden faults, in five minutes; from the size of a large quote on the surety of it."""
+    shop = load_shop()
+    ids = ["level-crown-polish"]
+    study, small = priced(tmp_path, "", ids, shop)
+    totals, faults = small.totals, sum(line.allowance for line in small.lines)
+    assert totals.at_mean
+    assert totals.surety_min == totals.expected - faults
+    assert totals.billed_min == -(-totals.surety_min // 500) * 500
+    assert study.costing.price(totals.surety_min, totals.money).fee == 0
+    limit = Decimal(totals.surety_min) / 6000
+    for hours, at_mean in ((limit, False), (limit + Decimal("0.001"), True)):
+        other = replace(shop, terms=replace(shop.terms, large_quote_hours=hours))
+        again, told = priced(tmp_path, "", ids, other)
+        assert told.totals.at_mean is at_mean
+        assert bool(again.costing.price(told.totals.surety_min, told.totals.money).fee) is not at_mean
+        if not at_mean:
+            spread = sqrt(totals.sd**2 - 3 * (faults / 100) ** 2)
+            assert told.totals.surety_min == pytest.approx(totals.surety_min + 82 * spread, abs=1)
+    _, asked = priced(tmp_path, "[budget]\nsurety = 80\n", ids, shop)
+    assert not asked.totals.at_mean
+    assert asked.totals.surety_min > totals.surety_min
+    within = replace(shop, terms=replace(shop.terms, hidden_faults_quoted="in-price"))
+    _, held = priced(tmp_path, "", ids, within)
+    assert held.totals.surety_min == held.totals.expected == totals.expected
 
 
 @pytest.mark.slow

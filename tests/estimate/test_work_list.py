@@ -15,12 +15,13 @@ import pytest
 from estimator import load_shop
 from estimator.core.money import cents
 from estimator.estimate.commission import price_of
-from estimator.estimate.labour import Setting
-from estimator.estimate.markup import marked_up
-from estimator.estimate.risk.moments import closed_form, closed_form_of_times
+from estimator.estimate.labour import Setting, marked_up
+from estimator.estimate.risk.moments import closed_form
 from estimator.estimate.work_list import WorkSums, neutral_setting, price_work
 from estimator.model import Demand, Money, Shop
 from tests.estimate.jobs import bass_setting, work
+from tests.estimate.risk.curves import closed_form_of_times
+from tests.shops import held_at_surety
 
 DESK = "client-intake; write-estimate; order-parts; client-update x 2; handover; log-job"
 
@@ -84,7 +85,7 @@ class Paper:
 
 @pytest.fixture(scope="module")
 def shop() -> Shop:
-    return load_shop()
+    return held_at_surety(load_shop())
 
 
 def quote(minutes: Decimal, parts: tuple[str, ...], sums: WorkSums, shop: Shop, rate: str) -> Decimal:

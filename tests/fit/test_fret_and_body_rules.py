@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -73,6 +74,15 @@ def test_r45_deeper_grooves_are_pointed_out() -> None:
 def test_r46_partial_refret(grooved: int, height: float, outcome: str) -> None:
     """1.13 - 0.10 - 0.03 = 1.00 mm left on the others just serves."""
     case = make_case(FRETS | {"grooved_n": grooved, "fret_h": height}, "fretns", WIRE)
+    assert one("R46", case).outcome == outcome
+
+
+@pytest.mark.parametrize(
+    ("grooved", "height", "outcome"),
+    [(6, 1.13, "fits"), (7, 1.13, "no"), (6, 1.12, "no"), (0, 1.2, "no")],
+)
+def test_r46_judges_the_partial_refret_itself(grooved: int, height: float, outcome: str) -> None:
+    case = make_case(FRETS | {"grooved_n": grooved, "fret_h": height}, "fretpiece", {})
     assert one("R46", case).outcome == outcome
 
 
@@ -223,11 +233,13 @@ def test_r79_only_bolted_necks_are_swapped() -> None:
 
 
 def test_r80_weight() -> None:
-    """3500 + 450 - 290 - 128 cm3 x 0.45 = 3602.4 g; a belly cut of 160 cm2 x 8 mm in alder saves 58 g."""
+    """3500 + 450 - 290 - 128 cm3 x 0.45 = 3602.4 g; a cut of 72 cm3 in alder saves 32 g."""
     assert weight_after(D(3500), D(450), D(290), D(128), D("0.45")) == D("3602.4")
     body: dict[str, Value] = {"weight_g": 3500, "body_wood": "alder", "br_mass": 290}
-    found = one("R80", make_case(body))
-    assert "160 x 8/10 = 128 cm3 x 0.45 = 58 g" in found.working
+    cut = one("R80", replace(make_case(body), cut_g=D("32.4")))
+    assert "will weigh 3468 g, 32 g less than now" in cut.sentence
+    assert cut.working == "3500 - 72 cm3 x 0.45 = 3467.6"
+    assert "each 100 cm3 of wood taken out saves 45 g" in one("R80", make_case(body)).sentence
     heavier = one("R80", make_case(body, "trem6", weight_g=450))
     assert "3500 + 450 - 290 = 3660" in heavier.working
 

@@ -71,7 +71,7 @@ def test_r40_edge_distance() -> None:
     ("change", "part", "dims", "needed"),
     [
         ({}, "fretns", {"crown_h": 1.15}, {}),
-        ({}, "fretns", {"crown_h": 1.16}, {("fill-nut-slot", ""): 6}),
+        ({}, "fretns", {"crown_h": 1.16}, {("shim-nut", ""): 1, ("adjust-nut-slots", ""): 6}),
         ({"fret_wear": 0.05}, "", {}, {}),
         ({"fret_wear": 0.06}, "", {}, {("adjust-nut-slots", ""): 6}),
         ({"fret_wear": 0.5}, "nutcut", {}, {}),

@@ -131,3 +131,22 @@ def test_more_on_offer_never_costs_more(shop: Shop) -> None:
             assert beside <= alone
         compared += plain is not None
     assert compared >= 8
+
+
+def test_an_own_part_of_any_class_is_honoured_or_refused(shop: Shop) -> None:
+    """Whatever class a part of the job is of, and whatever the instrument: it can be chosen, or the job is refused."""
+    honoured, refused = 0, set()
+    for kind in ("guitar-solid", "bass-solid"):
+        head = f'[job]\nid = "mine"\nkind = "own"\n[instrument]\nkind = "{kind}"\n'
+        for name in sorted(shop.part_classes):
+            part = f'[[part]]\nid = "brought"\nclass = "{name}"\nprice = 5\n'
+            try:
+                assert any(u.endswith("-brought") for u in offered(shop, head + part)), (kind, name)
+                honoured += 1
+            except InputError as error:
+                (issue,) = error.issues
+                assert issue.next_step
+                assert name in issue.found
+                refused.add((kind, name))
+    assert honoured > 50
+    assert {("guitar-solid", "p-strings"), ("guitar-solid", "p-tunerb4"), ("bass-solid", "p-hum")} <= refused

@@ -204,7 +204,10 @@ def test_r16_locking_tremolo() -> None:
         ("route-cavity", "tremolo-recess"): D("34.2"),
     }
     assert found.demands[0].levels == {"NMECH": "locking-top-screws"}
-    assert one("R16", make_case(SIX | {"body_thk": 41}, "tremlock", lock)).outcome == "no"
+    # a block that leaves the 1.5 mm of R04 is told, with the one that a shallow body wants, and not refused
+    told, needed = run("R16", make_case(SIX | {"body_thk": 41}, "tremlock", lock))
+    assert (told.outcome, needed.outcome) == ("warn", "work")
+    assert "a block of 31 mm or less" in told.sentence
     assert one("R16", make_case(SIX | {"body_thk": 41}, "tremlock", lock | {"block_h": 31})).outcome == "work"
     same = one("R16", make_case(SIX | {"br_type": "locking-trem", "body_thk": 44.5}, "tremlock", lock))
     assert work(same) == {("fit-mechanical-nut", ""): 1}

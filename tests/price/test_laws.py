@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from estimator.core.errors import InputError
 from estimator.estimate.risk.spare_blanks import pieces_for, surety_of
 from estimator.estimate.tools.buy_rent_send import Way, cash_of, cheaper_to, compare_ways, payback
-from estimator.estimate.uplift import damped, ranked, sale_price
+from estimator.estimate.uplift import damped, ranked
 from estimator.price.client.hourly_rate import build_rate, hourly
 
 D = Decimal
@@ -73,20 +73,6 @@ def test_largest_first_is_the_best_of_all_orders(values: list[int], damping: Dec
 def test_stepwise_rounding_stays_within_two_cents_of_the_power(values: list[int]) -> None:
     for rank, (value, counts) in enumerate(damped(values, DAMPING)):
         assert abs(counts - value * Fraction(7, 10) ** rank) <= Fraction(5, 3)
-
-
-@seen
-@given(
-    st.integers(0, 100_000), st.lists(st.integers(0, 30_000), max_size=6), st.integers(0, 20_000),
-    st.integers(0, 150_000), st.integers(0, 30_000),
-)  # fmt: skip
-def test_a_further_uplift_never_lowers_the_price(
-    standing: int, values: list[int], off: int, ceiling: int, more: int
-) -> None:
-    before = sale_price(standing, values, off, ceiling, DAMPING)
-    after = sale_price(standing, [*values, more], off, ceiling, DAMPING)
-    assert 0 <= before <= after <= max(ceiling, 0)
-    assert after - before <= more
 
 
 ways = st.builds(

@@ -204,3 +204,22 @@ def test_parts_out_and_parcels(shop: Shop) -> None:
 def test_other_jobs_have_no_sale(shop: Shop) -> None:
     with pytest.raises(InputError, match="not for resale"):
         proceeds(study_job(shop, client_job(shop)), ())
+
+
+@pytest.mark.parametrize(
+    ("seen", "part_class"), [("humbucker", "p-hum"), ("soapbar", "p-soap"), ("single", "p-single")]
+)
+def test_lots_hold_the_pickups_that_were_seen(shop: Shop, seen: str, part_class: str) -> None:
+    """The shop's least price for the class in the grade of the price class, at its share of the new price."""
+    study = study_job(shop, resale_job(shop, "C", 400, open_=("set-up",), more=f'pu_bridge = "{seen}"'))
+    prices = [p.price for p in shop.parts.values() if p.part_class == part_class]
+    grade = min(p.price for p in shop.parts.values()
+                if p.part_class == part_class and p.grade == shop.resale.tiers["C"].grade)  # fmt: skip
+    value = int((100 * grade * shop.resale.salvage[part_class]).to_integral_value(ROUND_HALF_UP))
+    lots = [(lot.what, lot.value) for lot in part_out(study).lots]
+    assert len(set(prices)) > 1
+    assert (shop.part_classes[part_class].what, value) in lots
+    assumed = part_out(study_job(shop, resale_job(shop, "C", 400, open_=("set-up",))))
+    pickups = [lot.value for lot in assumed.lots if "pickup" in lot.what or lot.what == "humbucker"]
+    assert pickups
+    assert value >= min(pickups)

@@ -223,6 +223,7 @@ id = "hum"
 kind = "commission"
 [instrument]
 kind = "guitar-solid"
+cav_skin_cm2 = 700
 {SOUND}
 [wish]
 require = {{ controls = 3, hum = 2 }}

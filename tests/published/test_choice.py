@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 
 from estimator.choose.choose import choose
-from estimator.choose.measure import measure_of
 from estimator.model.problem import Amount, Giver, Problem, Rule
 from tests.choose.examples import piece
+from tests.choose.own_measure import measure_of
 from tests.slow.choose.instances import cover
 
 # 0-1 knapsacks collected by J. Burkardt, Florida State University (labels from memory): capacity,

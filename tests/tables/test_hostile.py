@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from estimator.core.errors import InputError, Issue
+from estimator.core.units import UnitError, parse_quantity
 from estimator.input.job.load import job_from
 from estimator.tables.csv_rows import read_table
 from estimator.tables.schema.shop import BY_NAME, TABLES
@@ -119,3 +121,24 @@ def test_mangled_settings(edits: list[tuple[int, int, bytes]]) -> None:
 
 def test_the_unmangled_job_is_good() -> None:
     assert complaints(lambda: job_from(parse_toml(JOB, "job.toml"), SHOP)) == ()
+
+
+@pytest.mark.parametrize("digits", [12, 30, 400, 5000])
+@pytest.mark.parametrize("text", ["{n}", "{n} h 30 min", "0.{n}", "{n}.5 in", "1/{n}", "{n}/7 in", "-{n}"])
+def test_a_number_of_any_length_is_read_or_refused_in_words(text: str, digits: int) -> None:
+    kind = "time" if " h " in text else "length" if " in" in text else ""
+    written = text.replace("{n}", "9" * digits)
+    if (digits > 100 or text not in ("0.{n}", "1/{n}")) and digits > 8:
+        with pytest.raises(UnitError, match="one thousand million"):
+            parse_quantity(written, kind)
+    else:
+        assert 0 <= parse_quantity(written, kind) <= 1
+
+
+@pytest.mark.parametrize("number", ["1e9999999999999999999", "9e999999", "-1e400", "1" * 4400])
+def test_a_number_beyond_all_bounds_in_a_job_is_refused_in_words(number: str) -> None:
+    text = JOB.replace(b"3500.5", number.encode())
+    assert text != JOB
+    with pytest.raises(InputError) as refused:
+        job_from(parse_toml(text, "trial.toml"), SHOP)
+    assert all(issue.problem and issue.where.row for issue in refused.value.issues)

@@ -132,6 +132,9 @@ def tiny_rows() -> Rows:
 SHOP_TOML = b"""
 shop_name = "Bench"
 currency = "USD"
+large_quote_hours = 0
+hidden_faults_quoted = "in-price"
+menu_place = "US"
 skill = 4
 charge_per_hour = 75
 own_pay_per_hour = 35
@@ -168,6 +171,7 @@ storage_free_days = 30
 storage_per_day = 2
 lien_days = 90
 readjust_days = 30
+queue_days = 0
 bench_fee = 35
 batch_share = 0.5
 

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
 from estimator.batch.decomposition.pricing import SCALE, ColumnFigures, Duals, JobClass, PricingProblems
+from estimator.batch.records import MissingTool, Pack
 from estimator.choose.milp.linear import LOOSE, STRUCTURE, Linear, Model, Row, make_row
 from estimator.choose.solvers.lp_duals import row_duals
 
@@ -30,65 +31,99 @@ class RestrictedMaster:
         self, classes: Sequence[JobClass], cash: int | None, minutes: int | None
     ) -> tuple[float, Duals]:
         """The value in cents with these limits, and the prices at which it stands."""
-        pricing, batch = self.pricing, self.pricing.batch
-        model = Model()
-        rows: list[Row] = []
-        aim, spent, worked = Linear(), Linear(), Linear()
-        used = {pack.consumable: Linear() for pack in batch.packs}
-        needing: dict[tuple[str, int], Linear] = {}
-
-        def column(most: int) -> int:
-            return model.column("c", 0, most, LOOSE)
-
+        programme = _Programme(self.pricing)
         for kind in classes:
-            number = len(kind.jobs)
-            taken = Linear()
-            for chosen in kind.set_columns:
-                it, one = self._of(kind, chosen), column(number)
-                taken.add(Linear({one: 1}))
-                aim.terms[one], spent.terms[one], worked.terms[one] = it.aim, it.cash, it.minutes
-                for consumable, millionths in it.uses.items():
-                    used[consumable].terms[one] = millionths
-                for tool in it.tools:
-                    needing.setdefault((tool, kind.number), Linear()).terms[one] = 1
-            least = number if kind.job.buy_for is None else 0
-            rows.append(make_row(taken, least, number, STRUCTURE))
-        packs, tools = {}, {}
-        for pack in batch.packs:
-            total = used[pack.consumable]
-            bought = column(max(1, -(-sum(map(abs, total.terms.values())) // pack.holds)) * len(batch.jobs))
-            cents = pricing.cheapest[pack.consumable]
-            aim.terms[bought], spent.terms[bought] = cents * pricing.counts(pack), cents
-            total.terms[bought] = -pack.holds
-            if len(total.terms) > 1:
-                packs[pack.consumable] = len(rows)
-                rows.append(Row(tuple(total.terms), tuple(total.terms.values()), None, pack.stock, STRUCTURE))
-        for tool_record in batch.tools:
-            bought = column(1)
-            aim.terms[bought] = spent.terms[bought] = tool_record.least
-            for kind in classes:
-                needed = needing.get((tool_record.tool, kind.number))
-                if needed is not None:
-                    needed.terms[bought] = -len(kind.jobs)
-                    tools[tool_record.tool, kind.number] = len(rows)
-                    rows.append(Row(tuple(needed.terms), tuple(needed.terms.values()), None, 0, STRUCTURE))
-        held = {}
-        for name, total, limit in (("cash", spent, cash), ("minutes", worked, minutes)):
-            if limit is not None:
-                # wide enough even where what is held back leaves less than nothing
-                short = column(1 + abs(limit) + sum(map(abs, total.terms.values())) * len(batch.jobs))
-                aim.terms[short] = SHORT
-                total.terms[short] = -1
-                held[name] = len(rows)
-                rows.append(Row(tuple(total.terms), tuple(total.terms.values()), None, limit, STRUCTURE))
-        value, duals = row_duals(model, rows, aim)
+            programme.add_class(kind, {chosen: self._of(kind, chosen) for chosen in kind.set_columns})
+        for pack in self.pricing.batch.packs:
+            programme.add_pack(pack)
+        for tool in self.pricing.batch.tools:
+            programme.add_tool(tool, classes)
+        programme.hold("cash", programme.spent, cash)
+        programme.hold("minutes", programme.worked, minutes)
+        return programme.solved()
+
+
+class _Programme:
+    """One restricted master programme, laid row by row; it remembers which row holds what all share."""
+
+    def __init__(self, pricing: PricingProblems) -> None:
+        self.pricing, self.batch = pricing, pricing.batch
+        self.model = Model()
+        self.rows: list[Row] = []
+        self.aim, self.spent, self.worked = Linear(), Linear(), Linear()
+        self.used = {pack.consumable: Linear() for pack in self.batch.packs}
+        self.needing: dict[tuple[str, int], Linear] = {}
+        self.packs: dict[str, int] = {}
+        self.tools: dict[tuple[str, int], int] = {}
+        self.held: dict[str, int] = {}
+
+    def _column(self, most: int) -> int:
+        return self.model.column("c", 0, most, LOOSE)
+
+    def _row(self, total: Linear, most: int) -> int:
+        """Hold a sum to ``most``; the number of its row."""
+        self.rows.append(Row(tuple(total.terms), tuple(total.terms.values()), None, most, STRUCTURE))
+        return len(self.rows) - 1
+
+    def add_class(self, kind: JobClass, sets: Mapping[tuple[str, ...], ColumnFigures]) -> None:
+        """A column for each set found for a class of jobs, and the row that each job takes one (or none)."""
+        number = len(kind.jobs)
+        taken = Linear()
+        for figures in sets.values():
+            one = self._column(number)
+            taken.add(Linear({one: 1}))
+            self.aim.terms[one] = figures.aim
+            self.spent.terms[one] = figures.cash
+            self.worked.terms[one] = figures.minutes
+            for consumable, millionths in figures.uses.items():
+                self.used[consumable].terms[one] = millionths
+            for tool in figures.tools:
+                self.needing.setdefault((tool, kind.number), Linear()).terms[one] = 1
+        least = number if kind.job.buy_for is None else 0
+        self.rows.append(make_row(taken, least, number, STRUCTURE))
+
+    def add_pack(self, pack: Pack) -> None:
+        """A column for the packs bought of a consumable; what is used beyond them comes off the stock."""
+        total = self.used[pack.consumable]
+        fills = -(-sum(map(abs, total.terms.values())) // pack.holds)
+        bought = self._column(max(1, fills) * len(self.batch.jobs))
+        cents = self.pricing.cheapest[pack.consumable]
+        self.aim.terms[bought] = cents * self.pricing.counts(pack)
+        self.spent.terms[bought] = cents
+        total.terms[bought] = -pack.holds
+        if len(total.terms) > 1:
+            self.packs[pack.consumable] = self._row(total, pack.stock)
+
+    def add_tool(self, tool: MissingTool, classes: Sequence[JobClass]) -> None:
+        """A column for a tool to be bought, and for each class a row: no set that needs it without it."""
+        bought = self._column(1)
+        self.aim.terms[bought] = self.spent.terms[bought] = tool.least
+        for kind in classes:
+            needed = self.needing.get((tool.tool, kind.number))
+            if needed is not None:
+                needed.terms[bought] = -len(kind.jobs)
+                self.tools[tool.tool, kind.number] = self._row(needed, 0)
+
+    def hold(self, name: str, total: Linear, limit: int | None) -> None:
+        """Hold cash or minutes to a limit, at a penalty for what is beyond it."""
+        if limit is None:
+            return
+        # wide enough even where what is held back leaves less than nothing
+        short = self._column(1 + abs(limit) + sum(map(abs, total.terms.values())) * len(self.batch.jobs))
+        self.aim.terms[short] = SHORT
+        total.terms[short] = -1
+        self.held[name] = self._row(total, limit)
+
+    def solved(self) -> tuple[float, Duals]:
+        """The least value, and what a unit more of each thing shared is worth."""
+        value, duals = row_duals(self.model, self.rows, self.aim)
 
         def price(row: int | None) -> Fraction:
             return Fraction(0) if row is None else max(Fraction(0), Fraction(-duals[row])) * SCALE
 
         return value, Duals(
-            int(price(held.get("cash"))),
-            int(price(held.get("minutes"))),
-            {name: price(row) for name, row in packs.items()},
-            {key: int(price(row)) for key, row in tools.items()},
+            int(price(self.held.get("cash"))),
+            int(price(self.held.get("minutes"))),
+            {name: price(row) for name, row in self.packs.items()},
+            {key: int(price(row)) for key, row in self.tools.items()},
         )

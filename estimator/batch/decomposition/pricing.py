@@ -67,7 +67,10 @@ class PricingProblems:
         self.classes = kinds_of(batch)
         self.cheapest = {
             pack.consumable: min(
-                cents for *_, cents in prices_at(batch.sellers, CONSUMABLES, pack.list_cents, pack.consumable)
+                cents
+                for *_, cents in prices_at(
+                    batch.sellers_of(pack), CONSUMABLES, pack.list_cents, pack.consumable
+                )
             )
             for pack in batch.packs
         }
@@ -79,7 +82,7 @@ class PricingProblems:
 
     def counts(self, pack: Pack) -> bool:
         """Whether a bought pack counts in the aim itself (in cash it always does)."""
-        return self.aim == "cash" or self.batch.lost or pack.in_cost
+        return self.aim == "cash" or self.batch.wastes(pack) or pack.in_cost
 
     def within(self, duals: Duals) -> Duals:
         """The prices held to what keeps the shared part of the bound at zero: no pack or tool pays by itself."""
@@ -150,7 +153,7 @@ class PricingProblems:
             pack = packs[use.consumable]
             value = duals.packs[use.consumable] * use.millionths
             each = value.numerator // value.denominator
-            if self.batch.lost and aim != "cash" and not pack.in_cost:
+            if self.batch.wastes(pack) and aim != "cash" and not pack.in_cost:
                 each -= SCALE * pack.worth(use.millionths)
             total.add(ALWAYS if use.triggers is None else columns.any_of(use.triggers), each)
         for tool, triggers in kind.tools:
@@ -185,8 +188,9 @@ class PricingProblems:
         for use in kind.uses:
             if does(use.triggers):
                 uses[use.consumable] = uses.get(use.consumable, 0) + use.millionths
-                if self.batch.lost and self.aim != "cash" and not packs[use.consumable].in_cost:
-                    worth += packs[use.consumable].worth(use.millionths)
+                pack = packs[use.consumable]
+                if self.batch.wastes(pack) and self.aim != "cash" and not pack.in_cost:
+                    worth += pack.worth(use.millionths)
         aim = cash if self.aim == "cash" else candidate.figure(self.aim) + saved - worth
         tools = frozenset(tool for tool, triggers in kind.tools if does(triggers))
         return ColumnFigures(aim, cash, candidate.measure.expected, uses, tools)

@@ -38,18 +38,6 @@ class InfeasibleSets:
     sets: tuple[InfeasibleSet, ...]
     complete: bool
 
-    @property
-    def independent(self) -> tuple[InfeasibleSet, ...]:
-        """Conflicts that share no rule with an earlier one: each must be mended by a change of its own."""
-        taken: set[str] = set()
-        told = []
-        for conflict in self.sets:
-            ids = {rule.id for rule in conflict.rules}
-            if not ids & taken:
-                told.append(conflict)
-                taken |= ids
-        return tuple(told)
-
 
 @dataclass(frozen=True, slots=True)
 class Compromise:

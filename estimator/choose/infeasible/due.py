@@ -40,8 +40,16 @@ def due_of(
     waits = _waits(shop)
     base = {row.task for row in shop.base_work.get(job.kind, ()) if row.quantity > 0}
     longest = {}
+    verdicts = tuple(verdicts)
+    # what another upgrade may make needless need not be waited for
+    lifts = [row for verdict in verdicts for row in verdict.upgrade.needless]
+    base = {task for task in base if not any(row.covers(task, "") for row in lifts)}
     for verdict in verdicts:
-        tasks = base | {demand.task for demand in verdict.demands if demand.quantity > 0}
+        tasks = base | {
+            demand.task
+            for demand in verdict.demands
+            if demand.quantity > 0 and not any(row.covers(demand.task, demand.place) for row in lifts)
+        }
         present = frozenset(t for t in tasks if shop.tasks[t].group != DESK)
         longest[verdict.upgrade.id] = _chain(shop, present, waits)
     if most >= MOST_DAYS:
@@ -125,7 +133,8 @@ def _chain(shop: Shop, present: frozenset[str], waits: Mapping[tuple[str, str], 
     """Elapsed minutes of the longest chain of cures between tasks that are all on the job."""
     after: dict[str, list[str]] = {}
     for before, then in (*shop.task_order, *waits):
-        after.setdefault(before, []).append(then)
+        if (before, then) not in shop.direct_order or present >= {before, then}:
+            after.setdefault(before, []).append(then)
     links = {
         task: [
             (then, waits.get((task, then), _whole(shop.tasks[task].wait_fast_min)))

@@ -10,7 +10,7 @@ Each cut is true of every set; the last resort speaks of one set only, so the ro
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from estimator.choose.measure import (
     PER_HOUR,
@@ -35,6 +35,9 @@ SCALE = 256
 """Tangents are kept in 256ths of a hundredth of a minute, rounded down."""
 THOUSANDTHS = 1000
 PRICE_LIMIT = 10**9
+QUOTED = "quoted"
+MinutesKey = float | tuple[str, float]
+"""Minutes by the normal factor they are held at; those of a quote apart, where it holds other minutes."""
 
 
 class LazyCuts:
@@ -43,7 +46,11 @@ class LazyCuts:
     def __init__(self, columns: Columns, bound: PriceBound) -> None:
         self.columns = columns
         self.bound = bound
-        self._minutes: dict[float, Linear] = {}
+        problem = columns.problem
+        self.priced = problem.priced_pieces
+        #: the key of the minutes that a large quote holds: those of limits too, where faults are quoted
+        self.quoted: MinutesKey = problem.z_price if problem.faults_priced else (QUOTED, problem.z_price)
+        self._minutes: dict[MinutesKey, Linear] = {}
         self._price: Linear | None = None
         self._beyond = Linear()
         self._cost_spread: Linear | None = None
@@ -55,15 +62,34 @@ class LazyCuts:
         if z == 0 or not widest(self.columns.problem.pieces):
             return self.columns.total("minutes")
         if z not in self._minutes:
-            model, pieces = self.columns.model, self.columns.problem.pieces
-            spread = abs(z) * 100 * widest(pieces)
-            low, high = model.bounds(self.columns.total("minutes"))
-            least = low - 1 if z > 0 else math.floor(low - spread) - 1
-            most = math.ceil(high + spread) + 1
-            self._minutes[z] = Linear({model.column("t", least, most, kind=LAZY): 1})
-            everything = spreads_together(pieces)
-            self._tangent(z, everything)
+            pieces = self.columns.problem.pieces
+            self._minutes[z] = self._held_minutes(z, self.columns.total("minutes"), pieces)
+            self._tangent(z, spreads_together(pieces))
         return self._minutes[z].copy()
+
+    def quoted_mean(self) -> Linear:
+        """The mean of the minutes that a quote holds, in hundredths."""
+        total = self.columns.total("minutes")
+        return total if self.columns.problem.faults_priced else total.add(self.columns.total("faults"), -1)
+
+    def quoted_minutes(self) -> Linear:
+        """The minutes that a large quote holds at its surety: exact where nothing spreads, else by tangents."""
+        problem = self.columns.problem
+        if problem.faults_priced:
+            return self.minutes(problem.z_price)
+        if problem.z_price == 0 or not widest(self.priced):
+            return self.quoted_mean()
+        if self.quoted not in self._minutes:
+            self._minutes[self.quoted] = self._held_minutes(problem.z_price, self.quoted_mean(), self.priced)
+            self._tangent(self.quoted, spreads_together(self.priced))
+        return self._minutes[self.quoted].copy()
+
+    def _held_minutes(self, z: float, mean: Linear, pieces: Sequence[CostPiece]) -> Linear:
+        model = self.columns.model
+        spread = abs(z) * 100 * widest(pieces)
+        low, high = model.bounds(mean)
+        least = low - 1 if z > 0 else math.floor(low - spread) - 1
+        return Linear({model.column("t", least, math.ceil(high + spread) + 1, kind=LAZY): 1})
 
     def cost_spread(self) -> Linear:
         """Cents that the surety of the limits adds to the cost: the minutes beyond the mean, at their cost.
@@ -99,7 +125,9 @@ class LazyCuts:
             model, bound = self.columns.model, self.bound
             self._price = Linear({model.column("p", bound.least, PRICE_LIMIT, kind=LAZY): 1})
             below = self._price.times(THOUSANDTHS)
-            minutes = self.minutes(self.columns.problem.z_price)
+            # a small quote is held at its mean, so that is all that every set pays for
+            small = self.columns.problem.large_from
+            minutes = self.quoted_mean() if small else self.quoted_minutes()
             below.add(minutes, -math.floor(THOUSANDTHS * bound.per_minute / 100))
             # rounding the slope down must not lift the bound where minutes could fall below nothing
             below.constant += max(0, -model.bounds(minutes)[0])
@@ -110,28 +138,28 @@ class LazyCuts:
             model.add(below, THOUSANDTHS * bound.constant, None, CUT)
         return self._price.copy()
 
-    def held(self) -> dict[float | str, int]:
+    def held(self) -> dict[MinutesKey | str, int]:
         """The columns held from below: by normal factor for minutes, ``price``, ``cost_spread``."""
-        columns: dict[float | str, int] = {z: next(iter(t.terms)) for z, t in self._minutes.items()}
+        columns: dict[MinutesKey | str, int] = {z: next(iter(t.terms)) for z, t in self._minutes.items()}
         for name, figure in (("price", self._price), ("cost_spread", self._cost_spread)):
             if figure is not None:
                 columns[name] = next(iter(figure.terms))
         return columns
 
-    def told(self, what: float | str, measured: Measure) -> int | None:
+    def told(self, what: MinutesKey | str, measured: Measure) -> int | None:
         """What a measured set has of a held figure; None if it does not tell."""
         if isinstance(what, str):
             return {"price": measured.price, "cost_spread": measured.cost_spread}[what]
         return measured.minutes if what == self.columns.problem.z_minutes else None
 
-    def lift(self, what: float | str, chosen: tuple[str, ...], measured: Measure) -> None:
+    def lift(self, what: MinutesKey | str, chosen: tuple[str, ...], measured: Measure) -> None:
         """Add a cut by which a held figure is no lower than what ``chosen`` measures."""
         if what == "price":
             self.check_bound(measured)
             self.cut_price(chosen, measured)
         elif what == "cost_spread":
             self.cut_cost_spread(chosen, measured)
-        else:
+        elif isinstance(what, float | int):
             self.cut_minutes(float(what), chosen, measured.minutes)
 
     def cut_minutes(self, z: float, chosen: tuple[str, ...], measured: int) -> None:
@@ -163,10 +191,10 @@ class LazyCuts:
 
     def cut_price(self, chosen: tuple[str, ...], measured: Measure) -> None:
         """Lift the price column to what ``chosen`` measures."""
-        z = self.columns.problem.z_price
-        if z in self._minutes and z > 0 and ("tangent", z, chosen) not in self._known:
-            self._known.add(("tangent", z, chosen))
-            self._tangent(z, spreads_together(active_pieces(self.columns.problem, chosen)))
+        problem, key = self.columns.problem, self.quoted
+        if key in self._minutes and problem.z_price > 0 and ("tangent", key, chosen) not in self._known:
+            self._known.add(("tangent", key, chosen))
+            self._tangent(key, spreads_together(active_pieces(problem, chosen, self.priced)))
         if self._step_cut(measured) or self._plain_cut(measured):
             return
         everything = set(self.columns.x)
@@ -183,14 +211,15 @@ class LazyCuts:
         if bound.price is not None and bound.price(*measured.figures) > measured.price:
             raise EngineError("the price function gives more than the estimate")
 
-    def _tangent(self, z: float, at: Spreads) -> None:
+    def _tangent(self, key: MinutesKey, at: Spreads) -> None:
         share = self.columns.problem.shared_cause
+        z, pieces = (key[1], self.priced) if isinstance(key, tuple) else (key, self.columns.problem.pieces)
         if z > 0 and joint_spread(at, share) <= 0:
             return
-        slope = slopes(at, spreads_together(self.columns.problem.pieces), share) if z > 0 else {}
-        below = self.columns.tangent(z, slope, SCALE)
+        slope = slopes(at, spreads_together(pieces), share) if z > 0 else {}
+        below = self.columns.tangent(z, slope, SCALE, pieces)
         # the measured figure is rounded to the nearest hundredth, so it may lie half of one below the curve
-        row = self._minutes[z].times(SCALE).add(below, -1)
+        row = self._minutes[key].times(SCALE).add(below, -1)
         self.columns.model.add(row, -SCALE // 2, None, CUT)
 
     def _step_cut(self, measured: Measure) -> bool:
@@ -205,7 +234,7 @@ class LazyCuts:
         level = price(taken, least_parts, used_all, least_work, least_tax)
         minutes = _first(lambda m: price(m, least_parts, used_all, least_work, least_tax) >= level, taken)
         used = _first(lambda c: price(minutes, least_parts, c, least_work, least_tax) >= level, used_all)
-        if not self._new("step", minutes, used, level):
+        if not self._new("step", minutes, used, level, self._by_mean(minutes, measured)):
             return False
         slope = math.floor(THOUSANDTHS * self.bound.per_part)
         slack = 0 if slope % THOUSANDTHS == 0 else THOUSANDTHS
@@ -217,29 +246,48 @@ class LazyCuts:
         row = self.price().times(THOUSANDTHS).add(parts, -slope).add(work, -slope).add(tax, -taxed)
         row.constant += slope * (least_parts + least_work) + taxed * least_tax + slack
         lift = THOUSANDTHS * level
-        row.add(self._under("minutes", minutes), lift).add(self._under("consumables", used), lift)
+        for literal in (*self._quoted_under(minutes, measured), self._under("consumables", used)):
+            row.add(literal, lift)
         self.columns.model.add(row, THOUSANDTHS * level, None, CUT)
         return True
 
     def _plain_cut(self, measured: Measure) -> bool:
         """No less minutes, parts and the rest: no lower price (what a least charge adds left out)."""
         figures, price = measured.figures, self.bound.price
-        if not self._new("plain", *figures):
+        if not self._new("plain", *figures, self._by_mean(figures[0], measured)):
             return False
         level = measured.price if price is None else price(*figures)
         row = self.price()
-        for what, figure in zip(PRICED_BY, figures, strict=True):
+        for literal in self._quoted_under(figures[0], measured):
+            row.add(literal, level)
+        for what, figure in zip(PRICED_BY[1:], figures[1:], strict=True):
             row.add(self._under(what, figure), level)
         self.columns.model.add(row, level, None, CUT)
         return True
+
+    def _by_mean(self, figure: int, measured: Measure) -> bool:
+        """Whether the mean of a measured set alone shows that its quote holds so many minutes."""
+        return bool(self.columns.problem.large_from) and measured.price_mean >= figure
+
+    def _quoted_under(self, figure: int, measured: Measure) -> tuple[Linear, ...]:
+        """Literals, one of which may be 1 only where a quote holds fewer minutes than ``figure``.
+
+        A quote is never below its mean; at its surety it is held only from the size of a large one on.
+        """
+        large = self.columns.problem.large_from
+        if self._by_mean(figure, measured):
+            return (self._under("mean", figure),)
+        if large:
+            return self._under("mean", large), self._under("minutes", figure)
+        return (self._under("minutes", figure),)
 
     def _under(self, what: str, figure: int) -> Linear:
         """A literal that may be 1 only if ``what`` stays below ``figure``."""
         key = (what, figure)
         if key not in self._below:
             model = self.columns.model
-            z = self.columns.problem.z_price
-            total = self.minutes(z) if what == "minutes" else self.columns.total(what)
+            own = {"minutes": self.quoted_minutes, "mean": self.quoted_mean}
+            total = own[what]() if what in own else self.columns.total(what)
             least, most = model.bounds(total)
             if least >= figure:
                 self._below[key] = Linear()

@@ -192,7 +192,7 @@ class Columns:
         self.model.add(over.add(some, packs.stock), None, packs.size - 1, STRUCTURE)
         return number
 
-    def tangent(self, z: float, gradient: Spreads, scale: int) -> Linear:
+    def tangent(self, z: float, gradient: Spreads, scale: int, pieces: Sequence[CostPiece]) -> Linear:
         """A lower bound on ``scale`` x minutes at ``z``: spread replaced by its tangent.
 
         ``gradient`` is the slope of the joint spread by each spread. Every coefficient is rounded down, so
@@ -200,7 +200,7 @@ class Columns:
         """
         total = Linear()
         constant = 0.0
-        for piece in self.problem.pieces:
+        for piece in pieces:
             spreads = spreads_of(piece)
             if not piece.minutes and not spreads:
                 continue

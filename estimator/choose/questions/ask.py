@@ -6,8 +6,6 @@ import time
 from collections.abc import Callable, Collection
 from dataclasses import replace
 from decimal import Decimal
-from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
 from estimator.choose.milp.earning import check_aim, problem_for
@@ -140,7 +138,7 @@ def model_file(study: Study, aim: str, path: str) -> tuple[bytes, str]:
     With them words on which aim it is, where more than one was asked for.
     """
     from estimator.choose.milp.objectives import OBJECTIVES
-    from estimator.choose.solvers.lp_file import save_model
+    from estimator.choose.solvers.lp_file import model_bytes
 
     check_aim(aim)
     first, *later = [name.strip() for name in aim.split(",")]
@@ -151,10 +149,7 @@ def model_file(study: Study, aim: str, path: str) -> tuple[bytes, str]:
                   next_step="write the programme of --aim profit instead")
         )  # fmt: skip
     programme = programme_of(_with_payment(study, first), aim)
-    with TemporaryDirectory() as folder:  # it is put in its place with all else that the command writes
-        beside = Path(folder) / f"model{Path(path).suffix}"
-        save_model(programme, total(programme), beside)
-        data = beside.read_bytes()
+    data = model_bytes(programme, total(programme), path)  # put in its place with all else that is written
     return data, f" (the aim {first}; {', '.join(later)} comes after it)" if later else ""
 
 

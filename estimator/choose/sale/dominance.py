@@ -9,8 +9,8 @@ Three steps, each exact for the best profit (not for the rule for ties):
    and does all that it does.
 
 A piece that makes something cheaper counts as something its options bring. Nothing is left out where
-wishes are held on amounts, money (other than cost, which no step raises) or time, or whole packs and
-freight count in the cost.
+wishes are held on amounts, money (other than cost, which no step raises), time or the score, or whole
+packs and freight count in the cost.
 """
 
 from __future__ import annotations
@@ -24,6 +24,9 @@ from estimator.model.sale_problem import Sale
 
 HELD = ("level", "required", "refused")
 """Kinds of rules that are still kept when options are left out."""
+
+Marks = dict[str, set[tuple[object, ...]]]
+"""What speaks for the options, or against them, by option."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +43,12 @@ class Traits:
 def pruned(problem: Problem) -> Problem:
     """The problem with fewer options and the same best profit."""
     sale = problem.sale
-    if sale is None or problem.baskets is not None or any(packs.in_cost for packs in problem.packs):
+    if (
+        sale is None
+        or problem.least_score is not None
+        or problem.baskets is not None
+        or any(packs.in_cost for packs in problem.packs)
+    ):
         return problem
     if any(rule.kind not in HELD and (rule.kind, rule.on) != ("money", "cost") for rule in problem.rules):
         return problem
@@ -148,44 +156,65 @@ def _with_helpers(problem: Problem, useful: set[str]) -> set[str]:
 
 
 def _traits(problem: Problem, sale: Sale) -> dict[str, Traits]:
-    alone, needs = _alone(problem), _needs(problem, sale)
-    shared: dict[str, set[str]] = {option: set() for option in problem.options}
-    good: dict[str, set[tuple[object, ...]]] = {option: set() for option in problem.options}
-    bad: dict[str, set[tuple[object, ...]]] = {option: set() for option in problem.options}
-    slots: dict[str, set[str]] = {option: set() for option in problem.options}
-
-    def mark(where: dict[str, set[tuple[object, ...]]], ids: Iterable[str], *trait: object) -> None:
-        for option in ids:
-            if option in where:
-                where[option].add(trait)
-
-    for piece in problem.pieces:
-        if piece.triggers is not None and len(piece.triggers) > 1:
-            for option in piece.triggers:
-                if option in shared and piece.cost >= 0:
-                    shared[option].add(piece.id)
-            if piece.cost < 0:
-                mark(good, piece.triggers, "cheaper", piece.id)
-    for name, ids in problem.slots:
-        for option in ids:
-            slots[option].add(name)
-    for upgrade, any_of in problem.prerequisites:
-        mark(bad, (upgrade,), "needs", any_of)
-        mark(good, any_of, "helps", upgrade, any_of)
-    for one, other in problem.conflicts:
-        mark(bad, (one,), "not beside", other)
-        mark(bad, (other,), "not beside", one)
-    for uplift in sale.uplifts:
-        for number, clause in enumerate(uplift.clauses):
-            mark(good, clause, "uplift", uplift.id, number)
-    for item in sale.removed:
-        mark(good, item.given_by, "removed", item.id)
-    for loss in sale.losses:
-        mark(bad, loss.given_by, "loss", loss.id)
+    needs, sides = _needs(problem, sale), _Sides(problem)
+    sides.of_pieces()
+    sides.of_rules_between()
+    sides.of_sale(sale)
     for scale in problem.scales:
         need = needs.get(scale.attribute, 0)
-        if not need or not _at_risk(scale, need):
-            continue
+        if need and _at_risk(scale, need):
+            sides.of_levels(scale, need)
+            sides.of_additions(scale)
+            sides.of_caps(scale, need)
+    return sides.traits(_alone(problem))
+
+
+class _Sides:
+    """What speaks for and against each option, gathered over the problem."""
+
+    def __init__(self, problem: Problem) -> None:
+        self.problem = problem
+        self.shared: dict[str, set[str]] = {option: set() for option in problem.options}
+        self.slots: dict[str, set[str]] = {option: set() for option in problem.options}
+        self.good: Marks = {option: set() for option in problem.options}
+        self.bad: Marks = {option: set() for option in problem.options}
+
+    def of_pieces(self) -> None:
+        """Work that several options bring: what it costs, or what it makes cheaper."""
+        for piece in self.problem.pieces:
+            if piece.triggers is None or len(piece.triggers) < 2:
+                continue
+            if piece.cost < 0:
+                _mark(self.good, piece.triggers, "cheaper", piece.id)
+                continue
+            for option in piece.triggers:
+                if option in self.shared:
+                    self.shared[option].add(piece.id)
+
+    def of_rules_between(self) -> None:
+        """Slots, and what an option needs, helps, or cannot stand beside."""
+        for name, ids in self.problem.slots:
+            for option in ids:
+                self.slots[option].add(name)
+        for upgrade, any_of in self.problem.prerequisites:
+            _mark(self.bad, (upgrade,), "needs", any_of)
+            _mark(self.good, any_of, "helps", upgrade, any_of)
+        for one, other in self.problem.conflicts:
+            _mark(self.bad, (one,), "not beside", other)
+            _mark(self.bad, (other,), "not beside", one)
+
+    def of_sale(self, sale: Sale) -> None:
+        """What it adds to the price, what of it can be sold by itself, what it takes off the price."""
+        for uplift in sale.uplifts:
+            for number, clause in enumerate(uplift.clauses):
+                _mark(self.good, clause, "uplift", uplift.id, number)
+        for item in sale.removed:
+            _mark(self.good, item.given_by, "removed", item.id)
+        for loss in sale.losses:
+            _mark(self.bad, loss.given_by, "loss", loss.id)
+
+    def of_levels(self, scale: Scale, need: int) -> None:
+        """A level that is given: one mark for each level up to it, so that more holds less."""
         lifted = any(scale.adds)
         for to in scale.tos:
             # without anything on top a level above the highest need is worth no more than that need
@@ -194,21 +223,44 @@ def _traits(problem: Problem, sale: Sale) -> dict[str, Traits]:
                 {min(t.value, need) if not lifted else t.value for t in scale.tos if t.value <= top} | {top}
             )
             for step in steps:
-                mark(good, to.given_by, "to", scale.attribute, step, to.together_with)
-                mark(good, to.together_with, "to with", scale.attribute, step, to.given_by)
+                _mark(self.good, to.given_by, "to", scale.attribute, step, to.together_with)
+                _mark(self.good, to.together_with, "to with", scale.attribute, step, to.given_by)
+
+    def of_additions(self, scale: Scale) -> None:
+        """What is added to a level or taken from it; what softens something worse is both."""
         for add in scale.adds:
-            sides = [good] if add.value > 0 else [bad, good] if _softens(scale, add) else [bad]
+            sides = [self.good] if add.value > 0 else [self.bad]
+            if add.value <= 0 and _softens(scale, add):
+                sides.append(self.good)
+            told = (scale.attribute, add.value, add.source)
             for where in sides:
-                told = (scale.attribute, add.value, add.source)
-                mark(where, add.given_by, "add", *told, add.together_with)
-                mark(where, add.together_with, "add with", *told, add.given_by)
+                _mark(where, add.given_by, "add", *told, add.together_with)
+                _mark(where, add.together_with, "add with", *told, add.given_by)
+
+    def of_caps(self, scale: Scale, need: int) -> None:
+        """What holds a level below what is asked of it."""
         for cap in scale.caps:
             if cap.value < need:
-                mark(bad, (*cap.given_by, *cap.together_with), "cap", scale.attribute, cap.value)
-    return {
-        o: Traits(alone[o], frozenset(shared[o]), frozenset(slots[o]), frozenset(good[o]), frozenset(bad[o]))
-        for o in problem.options
-    }
+                _mark(self.bad, (*cap.given_by, *cap.together_with), "cap", scale.attribute, cap.value)
+
+    def traits(self, alone: dict[str, int]) -> dict[str, Traits]:
+        """The traits of every option, with what each costs by itself."""
+        return {
+            o: Traits(
+                alone[o],
+                frozenset(self.shared[o]),
+                frozenset(self.slots[o]),
+                frozenset(self.good[o]),
+                frozenset(self.bad[o]),
+            )
+            for o in self.problem.options
+        }
+
+
+def _mark(where: Marks, ids: Iterable[str], *trait: object) -> None:
+    for option in ids:
+        if option in where:
+            where[option].add(trait)
 
 
 def _outdoes(traits: dict[str, Traits], one: str, other: str) -> bool:

@@ -5,11 +5,12 @@ from __future__ import annotations
 import os
 from collections.abc import Iterable, Sequence
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from estimator.choose.milp.linear import LAZY, Linear, Model, Row
 from estimator.choose.milp.model import EVERYTHING, Programme, Scope
 from estimator.choose.solvers.backends import WHOLE, pulp_problem
-from estimator.core.errors import EstimatorError
+from estimator.core.errors import EstimatorError, InputError, Issue, Origin
 
 WIDTH = 100
 CONSTANT = "one"
@@ -85,6 +86,23 @@ def save_model(programme: Programme, objective: Linear, path: str | Path, scope:
     except OSError as error:
         beside.unlink(missing_ok=True)
         raise EstimatorError(f"{target}: cannot be written ({error.strerror or error})") from None
+
+
+def model_bytes(programme: Programme, objective: Linear, path: str | Path) -> bytes:
+    """What ``save_model`` would write to ``path``; the modelling layer writes MPS by way of the temporary folder."""
+    if Path(path).suffix.lower() == ".lp":
+        return lp_text(programme, objective, EVERYTHING).encode()
+    try:
+        with TemporaryDirectory() as folder:
+            beside = Path(folder) / "model.mps"
+            _write_mps(programme, objective, EVERYTHING, beside)
+            return beside.read_bytes()
+    except OSError as error:
+        raise InputError(
+            Issue(Origin(str(path)), "the programme could not be written by way of the system's temporary folder",
+                  (error.strerror or str(error)).lower(), "a temporary folder with room that may be written to",
+                  "make room there or set TMPDIR to another folder; or write a .lp, which needs none")
+        ) from error  # fmt: skip
 
 
 def _write_mps(programme: Programme, objective: Linear, scope: Scope, path: Path) -> None:

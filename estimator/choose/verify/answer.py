@@ -109,6 +109,9 @@ def priced_amiss(rows: Rows, estimate: Estimate) -> list[str]:
     for what, by_rows, told in (*cents, *minutes):
         if by_rows != told:
             wrong.append(f"{what} by the tables {by_rows / 100:.2f}, told {told / 100:.2f}")
+    quoted = rows.quoted(plain)
+    if abs(quoted - totals.surety_min) > 1:  # a float a hair from a half may go either way
+        wrong.append(f"minutes quoted by the tables {quoted / 100:.2f}, told {totals.surety_min / 100:.2f}")
     if abs(plain.sd - totals.sd) > SPREAD_NOISE:
         wrong.append(f"spread by the tables {plain.sd:.4f} min, told {totals.sd:.4f} min")
     for upgrade in estimate.chosen:

@@ -11,10 +11,11 @@ import math
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
+from fractions import Fraction
 from statistics import NormalDist
 
 from estimator.core.expressions import parse_expression
-from estimator.model import Demand, Job, Metal, Part, Shop, Task, Verdict, Wood, WorkRow
+from estimator.model import Demand, Job, Metal, NeedlessWork, Part, Shop, Task, Verdict, Wood, WorkRow
 from estimator.tables.conditions import holds
 
 NIL, ONE, HUNDRED = Decimal(0), Decimal(1), Decimal(100)
@@ -88,6 +89,8 @@ class RowTotals:
     desk: int
     sd: float
     skew: float
+    faults: int
+    sd_without: float
 
     @property
     def cost(self) -> int:
@@ -101,11 +104,21 @@ class RowTotals:
 
     def minutes_at(self, surety: Decimal | None) -> int:
         """Hundredths of a minute that are enough in so many per cent of jobs; the mean without one."""
-        z = 0.0
-        if surety is not None:
-            normal = NormalDist().inv_cdf(float(surety) / 100.0)
-            z = max(0.0, round(normal + (normal**2 - 1) * self.skew / 6, 2))
-        return math.floor(self.expected + z * 100 * self.sd + 0.5)
+        return math.floor(self.expected + self._spreads(surety) * 100 * self.sd + 0.5)
+
+    def _spreads(self, surety: Decimal | None) -> float:
+        if surety is None:
+            return 0.0
+        normal = NormalDist().inv_cdf(float(surety) / 100.0)
+        return max(0.0, round(normal + (normal**2 - 1) * self.skew / 6, 2))
+
+    def quoted(self, surety: Decimal, from_hours: Decimal, faults_sold: bool) -> int:
+        """Hundredths of a minute that a customer is quoted: few at their mean, from so many hours at the surety."""
+        mean = self.expected if faults_sold else self.expected - self.faults
+        if mean < from_hours * 6000:
+            return mean
+        sd = self.sd if faults_sold else self.sd_without
+        return math.floor(mean + self._spreads(surety) * 100 * sd + 0.5)
 
 
 @dataclass
@@ -141,6 +154,7 @@ class Rows:
         odd = self.job.instrument.get("odd_work")
         if odd is not None and odd.value and not odd.assumed:
             self.hidden *= Decimal("1.5")
+        self.faults_sold = terms.hidden_faults_quoted == "in-price"
         self.desk = {name for name, task in self.shop.tasks.items() if self.client and not task.billed}
         self.base = tuple(
             ((row.task, ""), self.run(Demand(row.task, "", row.quantity, "")))
@@ -240,7 +254,9 @@ class Rows:
             minutes = self._held(task.setup_min)
             hidden = minutes * self.hidden
             saved = (1 - task.repeat_share) * (self.batch - 1) / self.batch * self.shop.terms.batch_share
-            besides = self._warranty(task, minutes + hidden) - hourly(minutes * saved, self.charge)
+            besides = self._warranty(task, minutes + (hidden if self.faults_sold else NIL)) - hourly(
+                minutes * saved, self.charge
+            )
             labour = self._labour(minutes, hidden)
             money = (0, 0, 0, *labour, 0, besides, 0)
             self._setups[name] = Line(
@@ -274,7 +290,8 @@ class Rows:
         else:
             mean, width = (3 * low + 4 * likely + 3 * high) / 10, Decimal("2.56")
         minutes = mean + self._held(task.setup_min * demand.setup_share)
-        worn, sold, packed, used = self._used(task, number, levels)
+        covered = number * demand.share if task.driver == "coat" else number
+        worn, sold, packed, used, had = self._used(task, covered, levels)
         tools = self._tools(task, number, levels)
         odds = self._odds(task, demand)
         again, spoilt = self._rework(task, number, odds, mean, worn, part_price)
@@ -287,7 +304,7 @@ class Rows:
             whole(tools * 100),
             *self._pay(minutes, again + hidden, spoilt),
             prices,
-            self._warranty(task, minutes + again + hidden),
+            self._warranty(task, minutes + again + (hidden if self.faults_sold else NIL)),
             whole(prices * terms.tax_parts),
         )
         sd = float((high - low) / width * self._widened(task, demand))
@@ -297,7 +314,7 @@ class Rows:
         return Line(
             money, hundredths, rework + whole(hidden * 100), whole(task.wait_usual_min * 100), sd,
             _struck(rework, float(odds), math.ceil(number) if singly else 1), whole(hidden * 100),
-            -number * wood.density if wood and task.driver == "cm3" else NIL, used, parts,
+            -number * wood.density if wood and task.driver == "cm3" else NIL, used, parts - had,
             (hundredths, cost, number, rework, prices, money[1], sd), cost,
         )  # fmt: skip
 
@@ -307,9 +324,13 @@ class Rows:
 
     def _used(
         self, task: Task, number: Decimal, levels: Mapping[str, str]
-    ) -> tuple[Decimal, Decimal, Decimal, tuple[tuple[str, int], ...]]:
-        """Money for what wears, for what is sold like a part, for what is bought by the pack; and the packs' use."""
+    ) -> tuple[Decimal, Decimal, Decimal, tuple[tuple[str, int], ...], int]:
+        """Money for what wears, for what is sold like a part, for what is bought by the pack; and the packs' use.
+
+        Last the cents of what is sold like a part and lies in stock: it is paid beyond the stock alone.
+        """
         worn = sold = packed = NIL
+        had = 0
         used = []
         for name, each, family in self.shop.task_consumables.get(task.id, ()):
             if family not in ("any", "bass" if self.job.is_bass else "guitar"):
@@ -320,13 +341,16 @@ class Rows:
             money = quantity * item.price / item.units_per_pack
             if item.billed_as == "part":
                 sold += money
+                if self.job.stock.get(name, NIL) >= 1:
+                    had += whole(money * 100)
+                    used.append((name, int((quantity * 1000).to_integral_value(ROUND_HALF_UP))))
                 continue
             if item.billed_as == "wear":
                 worn += money
             if not item.on_shelf:
                 packed += money if item.billed_as == "wear" else NIL
                 used.append((name, int((quantity * 1000).to_integral_value(ROUND_HALF_UP))))
-        return worn, sold, packed, tuple(used)
+        return worn, sold, packed, tuple(used), had
 
     def _tools(self, task: Task, number: Decimal, levels: Mapping[str, str]) -> Decimal:
         roots = {code.partition(".")[0] for code in task.factors}
@@ -425,13 +449,17 @@ class Rows:
             fields = tuple(dict.fromkeys(parse_expression(row.quantity).names))
             if row.task not in self.shop.bundles:
                 if number > 0:
-                    levels = {**row.levels, **(part.levels if part else {})}
+                    levels = {**(part.levels if part else {}), **row.levels}
+                    if part:
+                        # what the part brings goes before what the row says, but for what stays as it was found
+                        levels |= {c: v for c, v in part.levels.items() if levels[c] != "as-found"}
+                    levels = {c: v for c, v in levels.items() if v != "as-found"}
                     yield Demand(row.task, row.place, number, "", row.share, levels, rests_on=fields)
                 continue
             for inner in self._opened(self.shop.bundles[row.task], part):
                 yield Demand(
                     inner.task, inner.place or row.place, inner.quantity * number, "", inner.share * row.share,
-                    {**inner.levels, **row.levels},
+                    {c: v for c, v in {**inner.levels, **row.levels}.items() if v != "as-found"},
                     rests_on=tuple(dict.fromkeys((*inner.rests_on, *fields))),
                 )  # fmt: skip
 
@@ -439,8 +467,11 @@ class Rows:
         """A cell such as ``0.6 * guard_cm2`` on this instrument, with this part."""
 
         def told(name: str) -> Decimal:
-            if name == "part.weight_g":
-                found: object = part.weight_g if part else None
+            if name == "wood_g_cm3":
+                wood = self._wood({})
+                found: object = wood.density if wood else NIL
+            elif name == "part.weight_g":
+                found = part.weight_g if part else None
             elif name.startswith("part."):
                 found = part.dims.get(name[5:]) if part else None
             else:
@@ -504,12 +535,32 @@ class Rows:
 
     # ------------------------------------------------------------------ sets
     def largest(self, chosen: Collection[str]) -> dict[tuple[str, str], Line]:
-        """The work of a set: at each place the largest demand on each task, once."""
+        """The work of a set: at each place the largest demand on each task, once, but for what is needless."""
         held = dict(self.base)
         for upgrade in chosen:
             for key, line in self.work(upgrade):
                 _keep(held, key, line)
-        return held
+        gone = [row for upgrade in chosen for row in self.needless(upgrade)]
+        return {key: line for key, line in held.items() if not any(_at(row, key) for row in gone)}
+
+    def needless(self, upgrade: str) -> tuple[NeedlessWork, ...]:
+        """The rows by which an upgrade makes work needless."""
+        made = self.verdicts[upgrade].upgrade
+        rows = self.shop.needless.get(made.row.id, ())
+        return tuple(row for row in rows if holds(row.when, self.job.instrument, made.part))
+
+    def apart(self, upgrade: str, chosen: Collection[str]) -> bool:
+        """Whether an upgrade and a set leave each other's work as it is."""
+        mine, theirs = self.work(upgrade), [line for other in chosen for line in self.work(other)]
+        return not any(
+            _at(row, key)
+            for rows, work in (
+                (self.needless(upgrade), (*self.base, *theirs)),
+                ([row for other in chosen for row in self.needless(other)], mine),
+            )
+            for row in rows
+            for key, _ in work
+        )
 
     def totals(self, chosen: Collection[str]) -> RowTotals:
         """Everything that a set comes to, added up."""
@@ -519,9 +570,13 @@ class Rows:
         billed = [line for task, line in lines if task not in self.desk]
         desk = sum(line.minutes for task, line in lines if task in self.desk)
         used: dict[str, int] = {}
-        for _, line in lines:
+        singly: dict[str, int] = {}
+        for task, line in lines:
             for name, quantity in line.used:
-                used[name] = used.get(name, 0) + quantity
+                if self.shop.consumables[name].billed_as != "part":
+                    used[name] = used.get(name, 0) + quantity
+                elif task not in self.desk:
+                    singly[name] = singly.get(name, 0) + quantity
         paid = self._packs(used)
         cents = [line.money for line in billed] + [self.bought(upgrade)[0] for upgrade in chosen]
         sums = [sum(column) for column in zip(*cents, strict=True)] or [0] * len(HEADINGS)
@@ -534,13 +589,15 @@ class Rows:
         hidden = sum(line.faults for line in billed) / 100
         return RowTotals(
             money=dict(zip(HEADINGS, sums, strict=True)),
-            cash=sum(line.cash for line in billed) + paid + self._pieces(chosen),
+            cash=sum(line.cash for line in billed) + paid + self._pieces(chosen) + self._singly(singly),
             minutes=sum(line.minutes for line in billed),
             reserve=sum(line.reserve for line in billed),
             wait=sum(line.wait for _, line in lines),
             desk=desk,
             # hidden faults: in one job of two, then of exponential size, so three squares of their mean
             sd=math.sqrt((1 - cause) * alone + cause * joint + struck + 3 * hidden * hidden),
+            sd_without=math.sqrt((1 - cause) * alone + cause * joint + struck),
+            faults=sum(line.faults for line in billed),
             skew=float(self.shop.terms.skew),
         )
 
@@ -585,6 +642,17 @@ class Rows:
             cents += max(0, -(-beyond // size)) * whole(item.price * 100)
         return cents
 
+    def _singly(self, used: Mapping[str, int]) -> int:
+        """Cents for what is sold with the work: whole ones, when what is there is used up."""
+        cents = 0
+        for name, thousandths in used.items():
+            item = self.shop.consumables[name]
+            lacking = thousandths - int((self.job.stock[name] * 1000).to_integral_value(ROUND_HALF_UP))
+            cents += max(0, math.ceil(Fraction(lacking, 1000))) * whole(
+                item.price / item.units_per_pack * 100
+            )
+        return cents
+
     def _pieces(self, chosen: Collection[str]) -> int:
         """Cents for parts: a piece that lies in stock serves once, whoever takes it."""
         needed: dict[str, tuple[int, Decimal]] = {}
@@ -598,6 +666,12 @@ class Rows:
         )
 
     # ------------------------------------------------------------------ the price
+    def quoted(self, totals: RowTotals) -> int:
+        """The minutes a customer is quoted: a job that names a surety is held at it, whatever its size."""
+        own, terms = self.job.budget.surety, self.shop.terms
+        hours = terms.large_quote_hours if own is None else NIL
+        return totals.quoted(own or terms.surety, hours, self.faults_sold)
+
     def to_pay(self, totals: RowTotals, minutes: int, taxed: bool = True) -> int:
         """What a customer pays for so many hundredths of a minute and for what the set comes to."""
         terms, money = self.shop.terms, totals.money
@@ -605,10 +679,11 @@ class Rows:
         billed = (Decimal(minutes) / 100 / unit).to_integral_value(ROUND_CEILING) * unit
         labour = hourly(billed, self.charge)
         fee = 0
-        if billed:
+        if billed and money["consumables"] > terms.fee_most * 100:
+            fee = money["consumables"]
+        elif billed and minutes >= terms.large_quote_hours * 6000:
             share = min(terms.fee_most, max(terms.fee_least, Decimal(labour) / 100 * terms.fee_share))
-            dear = money["consumables"] > terms.fee_most * 100
-            fee = money["consumables"] if dear else whole(share * 100)
+            fee = whole(share * 100)
         work = labour + whole(labour * terms.labour_reserve) + money["price_work"]
         work += max(0, whole(terms.minimum_charge * 100) - work - fee - money["price_parts"])
         plain = work + fee + money["price_parts"]
@@ -627,6 +702,12 @@ def _struck(rework: int, odds: float, chances: int) -> float:
         return 0.0
     each = rework / 100 / (odds * chances)
     return each * math.sqrt(chances * odds * (1 - odds))
+
+
+def _at(row: NeedlessWork, key: tuple[str, str]) -> bool:
+    """Whether a row that makes work needless is about a task at a place (one coat of many counts)."""
+    task, place = key
+    return row.task == task and (not row.place or place.partition("-coat-")[0] == row.place)
 
 
 def _keep(lines: dict[tuple[str, str], Line], key: tuple[str, str], line: Line) -> None:

@@ -144,8 +144,7 @@ class PlainSearch:
         return self._price(totals)
 
     def _price(self, totals: RowTotals) -> int:
-        surety = self.rows.job.budget.surety or self.rows.shop.terms.surety
-        return self.rows.to_pay(totals, totals.minutes_at(surety) + 1)
+        return self.rows.to_pay(totals, self.rows.quoted(totals) + 1)
 
     def score(self, chosen: Set) -> int:
         """Thousandths of a point: of each weight the share of what is wanted that is reached."""
@@ -312,7 +311,7 @@ class PlainSearch:
                 if name in chosen:
                     continue
                 plain = all(not base.isdisjoint(need) for need in self.needs[name])
-                if by_cost and plain and self._beside(base, name) == base:
+                if by_cost and plain and self._beside(base, name) == base and rows.apart(name, base):
                     self.looked_at += 1
                     yield base | {name}, cents + rows.further(runs, tasks, name)
                 else:

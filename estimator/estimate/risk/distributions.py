@@ -72,16 +72,6 @@ def beta_moments(low: float, likely: float, high: float) -> tuple[float, float]:
     return mean, sqrt(max(0.0, (mean - low) * (high - mean) / 7.0))
 
 
-def moments(spread: Spread) -> tuple[float, float]:
-    """Mean and standard deviation of what is drawn, minutes, set-up included; see the module's text.
-
-    The part of a curve below zero, which is drawn as zero, is left out of account here.
-    """
-    curve = beta_moments if spread.reading == "pert" else split_normal_moments
-    mean, sd = curve(spread.low, spread.likely, spread.high)
-    return spread.fixed + spread.mean + spread.widening * (mean - spread.mean), spread.widening * sd
-
-
 def beta_points(low: float, likely: float, high: float, z: Floats) -> Floats:
     """Points of the beta-PERT curve at the normal distances ``z`` (any shape, same shape out).
 

@@ -9,10 +9,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import fsum, sqrt
+from math import fsum
 
-from estimator.estimate.risk.distributions import moments, spread_of
-from estimator.estimate.three_point import FAULT_VARIANCE, factor_of, joint_sd, percent_of, spread_of_lines
+from estimator.estimate.three_point import factor_of, percent_of, spread_of_lines
 from estimator.model import Shop, WorkLine
 
 
@@ -45,24 +44,3 @@ def closed_form(lines: Sequence[WorkLine], shop: Shop) -> ClosedForm:
     terms = shop.terms
     spread = spread_of_lines(lines, float(terms.shared_cause))
     return ClosedForm(expected_minutes(lines), spread, float(terms.skew))
-
-
-def closed_form_of_times(lines: Sequence[WorkLine], shop: Shop) -> ClosedForm:
-    """Mean and spread with rework and hidden faults at their means, as the simulation draws without events."""
-    sd = joint_sd((line.sd for line in lines), float(shop.terms.shared_cause))
-    return ClosedForm(expected_minutes(lines), sd)
-
-
-def closed_form_of_curves(lines: Sequence[WorkLine], shop: Shop, *, events: bool) -> ClosedForm:
-    """Mean and spread of exactly what the simulation draws, for holding it to account.
-
-    With ``events`` the variance of rework and of hidden faults comes on top, as in ``spread.joint_sd``.
-    """
-    curves = [moments(spread_of(line)) for line in lines]
-    reserve = fsum(line.rework + line.allowance for line in lines) / 100.0
-    variance = joint_sd((sd for _, sd in curves), float(shop.terms.shared_cause)) ** 2
-    if events:
-        variance += fsum(line.rework_sd**2 for line in lines)
-        allowance = fsum(line.allowance for line in lines) / 100.0
-        variance += FAULT_VARIANCE * allowance * allowance
-    return ClosedForm(fsum(mean for mean, _ in curves) + reserve, sqrt(variance))

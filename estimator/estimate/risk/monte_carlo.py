@@ -82,7 +82,6 @@ def simulate_work(
     draws: int = DRAWS,
     seed: int = SEED,
     events: bool = True,
-    points: Sequence[float] = POINTS,
 ) -> Simulation:
     """Simulate work lines; cost = fixed cents + minutes at the hourly rate + material of rework.
 
@@ -93,7 +92,7 @@ def simulate_work(
         raise ValueError("a simulation needs at least 100 trials")
     minutes, material = draw_minutes(lines, float(shop.terms.shared_cause), draws, seed, events)
     cost = fixed_cents + minutes * (rate_per_hour * 100.0 / 60.0) + material * 100.0
-    return Simulation(draws, seed, events, describe(minutes, points), describe(cost, points))
+    return Simulation(draws, seed, events, describe(minutes), describe(cost))
 
 
 def draw_minutes(

@@ -46,11 +46,6 @@ class Spares:
         """The odds that the pieces are enough."""
         return self.rows[-1].surety
 
-    @property
-    def plain_division(self) -> Fraction:
-        """Good ones divided by the yield: what a rule of thumb would start with; it is enough too seldom."""
-        return Fraction(self.good) / (1 - self.failure)
-
 
 def _share(value: Decimal | Fraction, what: str, closed: bool) -> Fraction:
     exact = Fraction(value)

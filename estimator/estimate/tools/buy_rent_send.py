@@ -13,8 +13,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss
-from estimator.core.fractions import half_up
-from estimator.core.money import cents
+from estimator.core.money import cents, half_up
 from estimator.model import SendOut, Shop, Tool
 
 
@@ -140,9 +139,7 @@ def tool_ways(
     """
     used = Fraction(uses_per_job) * Fraction(wear)
     if used <= 0:
-        raise InputError(
-            Issue(Origin(), "a job must use the tool", str(uses_per_job), "a number above zero")
-        )
+        raise InputError(Issue(Origin(), "a job must use the tool", str(uses_per_job), "a number above zero"))
     cheap = Way("inexpensive", f"{tool.what}, inexpensive", cents(tool.inexpensive_price),
                 Fraction(tool.inexpensive_life) / used, 0, minutes[0])  # fmt: skip
     good = Way("premium", f"{tool.what}, premium", cents(tool.premium_price),

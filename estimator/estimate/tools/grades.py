@@ -118,7 +118,7 @@ def grades_of(tool: Tool, shop: Shop) -> tuple[ToolGrade, ToolGrade]:
     """Both grades of a tool with what ``tool_times.csv`` knows of them; times alike where it is silent."""
 
     def grade(name: str, price: Decimal, life: Decimal) -> ToolGrade:
-        times = shop.craft.tool_times.get((tool.id, name))
+        times = shop.tool_times.get((tool.id, name))
         if times is None:
             return ToolGrade(name, price, life)
         return ToolGrade(name, price, life, times.run_new, times.run_worn, times.worn_share, times.after_worn)
@@ -168,7 +168,7 @@ def _minutes_of(
     tool: Tool, run: Decimal, lines: Sequence[WorkLine], shop: Shop
 ) -> tuple[Decimal, Decimal, Decimal]:
     """Run minutes, wear factor (1: the units hold it) and minutes of the work that follows."""
-    after = {times.after_task for key, times in shop.craft.tool_times.items() if key[0] == tool.id}
+    after = {times.after_task for key, times in shop.tool_times.items() if key[0] == tool.id}
     if not after:
         return Decimal(0), ONE, Decimal(0)
     following = sum((Decimal(line.minutes) for line in lines if line.task in after), Decimal(0)) / 100

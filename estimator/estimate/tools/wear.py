@@ -21,7 +21,9 @@ def consumables_used(
             continue
         consumable = shop.consumables[consumable_id]
         factor = abrasive_factor(task, shop, instrument, levels) if consumable.abrasive else ONE
-        used = demand.quantity * quantity * factor
+        # a share of a coat is a share of the body: it takes so much less material, not only less time
+        share = demand.share if task.driver == "coat" else ONE
+        used = demand.quantity * share * quantity * factor
         cost = used * consumable.price / consumable.units_per_pack
         uses.append(Use(consumable.id, consumable.what, used, consumable.unit, cost, factor))
     return tuple(uses)

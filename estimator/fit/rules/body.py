@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import Decimal
 
-from estimator.fit.case import Case, demand, mm, rule
+from estimator.fit.case import Case, cm3, demand, mm, rule
 from estimator.model import Finding
 
 USUAL_DENSITY = Decimal("0.50")
-BELLY_CM3 = Decimal(128)
 SCREW_SAME = Decimal("0.3")
+#: woods in which a usual strap screw does not last, and the thread that does, mm (common-practice)
+SOFT, STRAP_SCREW = frozenset({"basswood", "poplar", "paulownia", "pine"}), Decimal("3.5")
 THICK_FINISH = Decimal("0.4")
+#: of a chamber: the back it leaves, mm; the share of the free area it may take; its least and most, cm3
+CHAMBER_BACK, CHAMBER_SHARE = Decimal(8), Decimal("0.4")
+CHAMBER_LEAST, CHAMBER_MOST = Decimal(40), Decimal(150)
 TO_CAVITY, TO_EDGE = Decimal(4), Decimal(6)
 #: kinds of part whose predecessor's mass stands in an intake field
 OLD_MASS = {
@@ -42,10 +46,17 @@ def weight_after(
 def r80(case: Case) -> Iterator[Finding]:
     """Weight, g: W_new = weight_g + new parts - old parts - cm3 removed x density (common-practice).
 
-    A belly cut of 160 cm2 x 8 mm is about 128 cm3; a hidden chamber keeps 8 mm of back, 12 mm round screws.
+    What is cut away is weighed as the spec counts it.
     """
     wood = density(case)
     weight = case.number("weight_g")
+    if case.cut_g:
+        yield case.fits(
+            "R80",
+            f"the instrument will weigh {mm(weight - case.cut_g, '1')} g, {mm(case.cut_g, '1')} g less than now",
+            f"{mm(weight)} - {mm(case.cut_g / wood)} cm3 x {wood} = {mm(weight - case.cut_g)}",
+        )
+        return
     old = case.maybe(OLD_MASS[case.part_kind]) if case.part_kind in OLD_MASS else None
     if case.part is not None and case.part.weight_g is not None and old is not None:
         after = weight_after(weight, case.part.weight_g, old, Decimal(0), wood)
@@ -56,12 +67,44 @@ def r80(case: Case) -> Iterator[Finding]:
             f"{mm(weight)} + {mm(case.part.weight_g)} - {mm(old)} = {mm(after)}",
         )
         return
-    saved = (BELLY_CM3 * wood).quantize(Decimal(1), ROUND_HALF_UP)
     yield case.fits(
         "R80",
-        f"each 100 cm3 of wood taken out saves {mm(100 * wood, '1')} g of {mm(weight, '1')}; a belly cut "
-        f"about {saved} g",
-        f"160 x 8/10 = {BELLY_CM3} cm3 x {wood} = {saved} g",
+        f"each 100 cm3 of wood taken out saves {mm(100 * wood, '1')} g of {mm(weight, '1')}",
+        f"100 x {wood} = {mm(100 * wood)} g",
+    )
+
+
+@rule("R90")
+def r90(case: Case) -> Iterator[Finding]:
+    """Room for a chamber under the guard, cm3: 0.4 of the guard that no rout takes, to 8 mm of the back.
+
+    12 mm stay round screws and routs, hence the 0.4; at most 150 are taken, under 40 are not worth a rout
+    (memory).
+    """
+    guard, taken = case.number("guard_cm2"), Decimal(0)
+    for place in ("neck", "middle", "bridge"):
+        if case.word_or(f"pu_{place}", "none") != "none" and case.has(f"rout_l_{place}"):
+            taken += case.number(f"rout_l_{place}") * case.number(f"rout_w_{place}") / 100
+    if case.word("access") == "guard-mounted":
+        taken += case.number("ctl_l") * case.number("ctl_w") / 100
+    depth = case.number("body_thk") - CHAMBER_BACK
+    room = cm3(max(CHAMBER_SHARE * (guard - taken) * depth / 10, Decimal(0)))
+    volume = min(room, CHAMBER_MOST)
+    working = f"0.4 x ({mm(guard)} - {mm(taken)}) x {mm(depth)}/10 = {room} cm3; at least 40, at most 150"
+    if room < CHAMBER_LEAST:
+        yield case.no(
+            "R90",
+            f"there is room for a chamber of {room} cm3 under the guard (wants {CHAMBER_LEAST}): leave the wood in",
+            working,
+        )
+        return
+    saved = volume * density(case)
+    yield case.work(
+        "R90",
+        f"rout a chamber of {volume} cm3 under the guard: {mm(saved, '1')} g less, 8 mm of back and 12 mm round "
+        "screws stay",
+        working,
+        demands=(demand("route-cavity", "under-guard", volume, "chamber under the guard"),),
     )
 
 
@@ -75,6 +118,16 @@ def r81(case: Case) -> Iterator[Finding]:
     if case.p_has("screw_d"):
         off = abs(case.p("screw_d") - case.number("strap_screw_d"))
     working = f"hole {'firm' if firm else 'loose'}; screws differ by {mm(off)}, up to 0.3"
+    if (
+        case.has("body_wood")
+        and case.word("body_wood") in SOFT
+        and case.number("strap_screw_d") < STRAP_SCREW
+    ):
+        yield case.warn(
+            "R81",
+            f"strap screws of {mm(case.number('strap_screw_d'))} mm are thin for {case.word('body_wood')}, and often "
+            f"too short: take {mm(STRAP_SCREW)} x 30 mm",
+        )
     if firm and off <= SCREW_SAME:
         yield case.fits("R81", "the strap screws go into the old holes", working)
         return

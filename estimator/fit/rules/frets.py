@@ -175,7 +175,18 @@ def r46(case: Case) -> Iterator[Finding]:
         return
     others = case.number("fret_h") - case.number("fret_uneven") - STONE
     working = f"{grooved} grooved (up to 6); others {mm(others)} (wants 1.0)"
-    if 0 < grooved <= 6 and others >= 1:
+    few = 0 < grooved <= 6 and others >= 1
+    if case.is_a("fretpiece"):
+        if few:
+            yield case.fits("R46", f"new wire on {count(grooved, 'fret')}, then level and crown all", working)
+        else:
+            why = (
+                "no fret is grooved"
+                if not grooved
+                else "too many are grooved, or too little is left elsewhere"
+            )
+            yield case.no("R46", f"no partial refret: {why}; level, or refret all", working)
+    elif few:
         yield case.warn(
             "R46",
             f"a partial refret of {count(grooved, 'fret')} would do, then level and crown all",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from decimal import Decimal
 
-from estimator.fit.case import USUAL, Case, count, demand, mm, rule
+from estimator.fit.case import USUAL, Case, count, demand, mm, neck_wood, rule
 from estimator.model import Finding
 
 BOARD, FLANGE = Decimal(5), Decimal("1.0")
@@ -74,13 +74,15 @@ def r75(case: Case) -> Iterator[Finding]:
     elif contour:
         yield case.no(
             "R75",
-            f"shaping the heel would leave {mm(left)} mm of wood there (wants 14): leave the corner",
+            f"shaping the heel would leave {mm(left)} mm of wood there (wants 14, so a heel of at "
+            f"least {mm(LEAST_WOOD + seat + cut)} mm): leave the corner",
             working,
         )
     else:
         yield case.no(
             "R75",
-            f"the seats would leave {mm(left)} mm of wood in the heel (wants 14): keep the plate",
+            f"the seats would leave {mm(left)} mm of wood in the heel (wants 14, so a heel of at least "
+            f"{mm(LEAST_WOOD + seat + cut)} mm): keep the plate",
             working,
         )
 
@@ -166,14 +168,16 @@ def r77(case: Case) -> Iterator[Finding]:
     if edge < INSERT_EDGE:
         yield case.no(
             "R77",
-            f"inserts of {mm(od)} mm come {mm(edge)} mm from the side of the heel (wants 5): take smaller "
-            "ones",
+            f"inserts of {mm(od)} mm come {mm(edge)} mm from the side of the heel (wants 5): take ones "
+            f"of at most {mm(od - 2 * (INSERT_EDGE - edge))} mm",
             working,
         )
         return
     if length > room:
         yield case.no(
-            "R77", f"inserts of {mm(length)} mm are too long for the heel (takes {mm(room)})", working
+            "R77",
+            f"inserts of {mm(length)} mm are too long for the heel: take ones of at most {mm(room)} mm",
+            working,
         )
         return
     n = case.number("joint_screw_n")
@@ -209,8 +213,8 @@ def r78(case: Case) -> Iterator[Finding]:
             f"plug {count(stripped, 'neck hole')} with hardwood (a day) and drill again: the screws spin",
             f"{stripped} stripped",
             demands=(
-                demand("plug-hole", "heel-screws", stripped, "stripped neck holes"),
-                demand("drill-hole", "heel-screws", stripped, "stripped neck holes"),
+                demand("plug-hole", "heel-screws", stripped, "stripped neck holes", levels=neck_wood(case)),
+                demand("drill-hole", "heel-screws", stripped, "stripped neck holes", levels=neck_wood(case)),
             ),
         )
     else:

@@ -67,8 +67,8 @@ def r38(case: Case) -> Iterator[Finding]:
     elif thick < seat - Decimal("0.2"):
         yield case.no(
             "R38",
-            f"the nut is {mm(seat - thick)} mm too thin for the {mm(seat)} mm seat: take a thicker one, or "
-            "glue a veneer behind it",
+            f"the nut is {mm(seat - thick)} mm too thin for the {mm(seat)} mm seat: take one of at least "
+            f"{mm(seat - Decimal('0.2'))} mm, or glue a veneer behind it",
             f"{mm(thick)} < {mm(seat)} - 0.2",
         )
     else:
@@ -154,7 +154,7 @@ def r40(case: Case) -> Iterator[Finding]:
 
 @rule("R41")
 def r41(case: Case) -> Iterator[Finding]:
-    """Fret height changed, mm: new frets > old + 0.15 -> nut slots too low, fill them (or fit a new nut).
+    """Fret height changed, mm: new frets > old + 0.15 -> nut slots too low: a shim under the nut (or a new nut).
 
     A levelling that takes over 0.08 -> nut slots adjusted. Taken = max(wear, uneven) + 0.03 (memory).
     """
@@ -167,9 +167,12 @@ def r41(case: Case) -> Iterator[Finding]:
         if grown > GROWN:
             yield case.work(
                 "R41",
-                f"fill {count(n, 'nut slot')} or fit a new nut: the new frets stand {mm(grown)} mm higher",
+                f"raise the nut on a shim or fit a new one: the new frets stand {mm(grown)} mm higher",
                 working,
-                demands=(demand("fill-nut-slot", USUAL, n, "higher frets leave the old nut too low"),),
+                demands=(
+                    demand("shim-nut", USUAL, 1, "higher frets leave the old nut too low"),
+                    demand("adjust-nut-slots", USUAL, n, "higher frets leave the old nut too low"),
+                ),
             )
         else:
             yield case.fits("R41", "the old nut still suits the new frets", working)

@@ -87,7 +87,7 @@ def r67(case: Case) -> Iterator[Finding]:
         yield case.no(
             "R67",
             f"the preamp wants {mm(need[2])} mm of depth in a {mm(case.number('body_thk'))} mm body: take "
-            "a smaller one",
+            f"one that wants at most {mm(case.number('body_thk') - BACK_LEFT)} mm",
             working,
         )
     else:

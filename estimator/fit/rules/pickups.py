@@ -155,7 +155,8 @@ def r56(case: Case) -> Iterator[Finding]:
     if left < BACK_LEFT:
         yield case.no(
             "R56",
-            f"deepening would leave {mm(left)} mm of wood at the back (wants 6): take a shallower pickup",
+            f"deepening would leave {mm(left)} mm of wood at the back (wants 6): take a pickup "
+            f"{mm(BACK_LEFT - left)} mm shallower or more",
             working,
         )
         return

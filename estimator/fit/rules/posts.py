@@ -262,18 +262,20 @@ def r15(case: Case) -> Iterator[Finding]:
 def r16(case: Case) -> Iterator[Finding]:
     """Locking tremolo: mechanical nut, front recess V = 95 x 45 x depth / 1000 where recessed, rear + 12 cm3.
 
-    Wants body_thk >= 42 mm or a short block. Basis memory.
+    In a body under 42 mm a block of body_thk - 10 leaves the springs their room; a longer one, which the
+    cavity still takes (R04), is told and not refused. Basis memory.
     """
     if not case.is_a("tremlock"):
         return
     body = case.number("body_thk")
     if body < LOCKING_BODY and over(case.p("block_h") - (body - 10)) > 0:
-        yield case.no(
+        yield case.warn(
             "R16",
-            f"a locking tremolo wants a body of 42 mm or a short block; this one is {mm(body)} mm",
-            f"{mm(body)} < 42",
+            f"a shallow body ({mm(body)} mm, a locking tremolo wants 42): a block of {mm(body - 10)} mm or less "
+            f"leaves the springs their room, this one is {mm(case.p('block_h'))} mm; shorten it, take a short "
+            "block, or set the springs with one more and watch that they clear the cover",
+            f"{mm(body)} - 10 = {mm(body - 10)}; {mm(body)} < 42",
         )
-        return
     same = case.word("br_type") == "locking-trem"
     demands = [demand("fit-mechanical-nut", USUAL, 1, "locking nut", levels={"NMECH": "locking-top-screws"})]
     words = ["fit the locking nut"]

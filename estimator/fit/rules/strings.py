@@ -145,6 +145,10 @@ def is_height_measured(case: Case) -> bool:
     return part_known and case.measured("string_h_body")
 
 
+def _lowest(case: Case, more: Decimal) -> str:
+    return f", to at most {mm(case.p('h_min') - more)} mm" if case.p_has("h_min") else ""
+
+
 @rule("R19")
 def r19(case: Case) -> Iterator[Finding]:
     """Strings too high with the saddles down, mm: drop > travel left down -> tapered shim s = 0.30 x drop.
@@ -170,7 +174,7 @@ def r19(case: Case) -> Iterator[Finding]:
             "R19",
             f"the strings stay {mm(drop - down)} mm too high with the saddles down, and a "
             f"{case.word('joint')} neck takes no shim: "
-            "take a lower bridge",
+            f"take a bridge that goes {mm(drop - down)} mm lower{_lowest(case, drop - down)}",
             working,
         )
         return

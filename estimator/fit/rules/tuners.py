@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from decimal import ROUND_CEILING, Decimal
 
-from estimator.fit.case import USUAL, Case, count, demand, mm, rule
+from estimator.fit.case import USUAL, Case, count, demand, mm, neck_wood, rule
 from estimator.model import Finding
 
 HOLES = "tuner-holes"
@@ -55,7 +55,7 @@ def r28(case: Case) -> Iterator[Finding]:
         yield case.no(
             "R28",
             f"holes of {mm(new)} mm would leave {mm(left)} mm of wood between tuners (wants 8): take "
-            "smaller ones",
+            f"ones for holes of at most {mm(new - (WOOD_BETWEEN_HOLES - left))} mm",
             working,
         )
         return
@@ -117,8 +117,8 @@ def r30(case: Case) -> Iterator[Finding]:
         "usually the better choice",
         f"{mm(there)} - {mm(want)} = {mm(gap)} > 2.0",
         demands=(
-            demand("plug-hole", HOLES, n, "holes much larger than the tuners"),
-            demand("drill-hole", HOLES, n, "holes much larger than the tuners"),
+            demand("plug-hole", HOLES, n, "holes much larger than the tuners", levels=neck_wood(case)),
+            demand("drill-hole", HOLES, n, "holes much larger than the tuners", levels=neck_wood(case)),
             demand("fill-touch-up-chip", "peghead", 2, "plugs that show on the peghead"),
         ),
     )
@@ -161,7 +161,8 @@ def r32(case: Case) -> Iterator[Finding]:
         if depth > 2:
             yield case.no(
                 "R32",
-                f"the peghead is {mm(depth)} mm too thick for these tuners (2 mm can be counterbored)",
+                f"the peghead is {mm(depth)} mm too thick for these tuners (2 mm can be counterbored): take "
+                f"ones whose thread takes at least {mm(thick - 2)} mm",
                 working,
             )
             return
@@ -171,7 +172,15 @@ def r32(case: Case) -> Iterator[Finding]:
             f"counterbore {n} tuner holes {mm(depth)} mm at the front: the peghead is {mm(thick)} mm, the "
             f"thread takes {mm(most)}",
             working,
-            demands=(demand("drill-hole", "tuner-counterbores", n, "peghead thicker than the thread takes"),),
+            demands=(
+                demand(
+                    "drill-hole",
+                    "tuner-counterbores",
+                    n,
+                    "peghead thicker than the thread takes",
+                    levels=neck_wood(case),
+                ),
+            ),
         )
     elif least is not None and thick < least:
         yield case.warn(
@@ -211,7 +220,7 @@ def r33(case: Case) -> Iterator[Finding]:
             demands.append(demand("fill-touch-up-chip", "peghead", chips, "tuner screw holes that show"))
             words.append(f"touch up {chips} places")
     if new == "pin":
-        demands.append(demand("drill-hole", SCREWS, n, "locating pins"))
+        demands.append(demand("drill-hole", SCREWS, n, "locating pins", levels=neck_wood(case)))
         words.append(f"drill {n} pin holes")
     working = f"{n} tuners, {old} to {new}"
     if demands:
@@ -230,7 +239,8 @@ def r34(case: Case) -> Iterator[Finding]:
     if wide > pitch - Decimal("0.5"):
         yield case.no(
             "R34",
-            f"the tuner bodies ({mm(wide)} mm) touch each other at {mm(pitch)} mm centres: take smaller ones",
+            f"the tuner bodies ({mm(wide)} mm) touch each other at {mm(pitch)} mm centres: take ones "
+            f"of at most {mm(pitch - Decimal('0.5'))} mm",
             working,
         )
     else:
@@ -282,7 +292,8 @@ def r36(case: Case) -> Iterator[Finding]:
     n = case.number("tuner_n")
     row = case.shop.part_classes.get(case.part.part_class)
     new = case.part.weight_g / n if row is not None and row.counted == "set" else case.part.weight_g
-    old, known = USUAL_MASS[family], f" (old ones taken as {USUAL_MASS[family]} g each)"
+    old = case.number_or("tuner_mass", USUAL_MASS[family])
+    known = "" if case.measured("tuner_mass") else f" (old ones taken as {mm(old)} g each)"
     added = (new - old) * n
     working = f"({mm(new)} - {mm(old)}) x {n} = {mm(added)} g"
     if added > HEAVY and case.word("balance") != "none":

@@ -12,9 +12,9 @@ from types import MappingProxyType
 from typing import Any
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
-from estimator.input.batch.stock import things_called, told_differently
+from estimator.input.batch.stock import kept_from_stock, things_called, told_differently
 from estimator.input.batch.transfers import MOVED, Move, read_moves
-from estimator.input.job.load import file_bytes, load_job, stock_not_counted
+from estimator.input.job.load import file_bytes, is_idle, load_job, stock_not_counted
 from estimator.model import PACES, Job, Shop
 from estimator.model.planning import Person
 from estimator.tables.cells import CellError, check_range
@@ -87,7 +87,7 @@ class BatchFile:
     """What a batch file says. ``cash`` in cents, ``minutes`` in hundredths; ``stock`` by the name
     under which it lies on the shelf, without what has gone off.
 
-    ``crew``: the skills of the people named; none: one pair of hands with the job's or the shop's own skill.
+    ``file``: as it was named. ``crew``: the skills of the people named; none: one pair of hands with the job's or the shop's own skill.
     """
 
     id: str
@@ -107,6 +107,7 @@ class BatchFile:
     moves: tuple[Move, ...] = ()
     spares: bool = False
     crew: tuple[int, ...] = ()
+    file: str = ""
 
 
 def load_batch(path: str | os.PathLike[str], shop: Shop) -> BatchFile:
@@ -152,6 +153,7 @@ def batch_from(toml: TomlFile, shop: Shop, folder: Path) -> BatchFile:
     instruments = {entry.id: entry.job for entry in jobs}
     stock = _stock(toml, shop, start, instruments, issues)
     issues += told_differently(shop, instruments, stock, toml.where("stock"))
+    issues += kept_from_stock(shop, instruments, stock, toml.where("stock"))
     stations = _stations(toml, shop, issues)
     entries = _many(toml, "moved_part", MOVED, issues)
     moves = read_moves(toml, entries, [job.id for job in jobs], issues)
@@ -167,6 +169,7 @@ def batch_from(toml: TomlFile, shop: Shop, folder: Path) -> BatchFile:
         lost=values["leftovers"] == "lost", tools_missing=values["tools_missing"],
         stock=MappingProxyType(stock), stations=MappingProxyType(stations), issues=tuple(issues),
         moves=moves, spares=values["spares"], crew=tuple(person.skill for person in people),
+        file=toml.file,
     )  # fmt: skip
 
 
@@ -267,7 +270,7 @@ def _stock(
             hint = near_miss(name, shop.consumables)
             issues.append(Issue(where, "unknown consumable", shown(name), "an id of consumables.csv", hint))
             continue
-        if not shop.consumables[name].by_the_pack:
+        if is_idle(shop.consumables[name]):
             issues.append(stock_not_counted(where, shop.consumables[name]))
         months = shop.consumables[name].shelf_months
         if entry.get("bought") and months is not None:

@@ -57,6 +57,38 @@ def stock_of(shop: Shop, jobs: Mapping[str, Job], named: Mapping[str, Decimal]) 
     return {what: max(told.values()) for what, told in stock_by_jobs(shop, jobs).items()} | dict(named)
 
 
+def buys_its_own(job: Job) -> bool:
+    """Whether a job pays for strings and the like itself, whatever is in stock: its own cash is limited.
+
+    That limit has to hold whichever of the jobs takes what is there.
+    """
+    return job.budget.on == "cash" and job.budget.money is not None
+
+
+def kept_from_stock(
+    shop: Shop, jobs: Mapping[str, Job], named: Mapping[str, Decimal], where: Origin
+) -> list[Issue]:
+    """Warnings of jobs that buy strings and the like themselves though some are in stock."""
+    families = {name: "bass" if job.is_bass else "guitar" for name, job in jobs.items() if buys_its_own(job)}
+    uses = {(what, family) for rows in shop.task_consumables.values() for what, _, family in rows}
+    issues = []
+    for what in sorted(shop.stocked_pieces(stock_of(shop, jobs, named))):
+        own = [name for name, family in families.items() if uses & {(what, "any"), (what, family)}]
+        if own:
+            issues.append(
+                Issue(
+                    where,
+                    f"{what} in stock goes to the other jobs: these have a limit on their own cash, and are "
+                    "reckoned to buy their own",
+                    ", ".join(own),
+                    "a stock for jobs without a limit on their own cash; [batch] may limit the cash of all",
+                    "set the limit on the batch, or lay aside by hand what these jobs shall have of it",
+                    severity="warning",
+                )
+            )
+    return issues
+
+
 def told_differently(
     shop: Shop, jobs: Mapping[str, Job], named: Mapping[str, Decimal], where: Origin
 ) -> list[Issue]:

@@ -23,6 +23,17 @@ class Section:
     open_keys: str = ""
 
 
+LABELS = {
+    "number": "number of the quote, such as 2026-014 (left out: the id)",
+    "make": "make and model as they stand on the instrument, in your words",
+    "serial": "serial number",
+    "colour": "colour",
+    "phone": "telephone of the customer",
+    "email": "e-mail of the customer",
+}
+"""Words about a job that are shown on its papers and decide nothing."""
+
+
 def _group(name: str, meaning: str) -> Column:
     return Column(name, "group", meaning, default=None)
 
@@ -47,6 +58,7 @@ JOB = Section(
         Column("customer", "text", "name that stands on the quote", default=""),
         Column("received", "date", "day the instrument came in", default=""),
         Column("wanted_by", "date", "day it is wanted back", default=""),
+        *(Column(name, "text", meaning, default="") for name, meaning in LABELS.items()),
     ),
 )
 INSTRUMENT = Section(
@@ -169,7 +181,7 @@ STOCK = Section(
     "stock",
     "what the shop has already: each piece is used once, and not bought again",
     (),
-    open_keys="ids of parts (of parts.csv or this job) and consumables = quantity in their unit",
+    open_keys="ids of parts (of parts.csv or this job) and consumables (strings by the set) = quantity in their unit",
 )
 TERMS = Section(
     "terms",
@@ -232,6 +244,15 @@ RESALE = Section(
             default=None,
         ),
         Column("sales_known", "yes-no", "whether three good local sales are known", default=None),
+        Column(
+            "salvage",
+            "money",
+            "what it still brings if it proves bad, or taken apart, in the hand, fees off"
+            " (left out: by condition_ladder.csv, and the usual shares for its parts)",
+            "money",
+            None,
+            ZERO,
+        ),
         Column("own_pay_per_hour", "money", "pay wanted for an hour on it", "money", None, ZERO),
     ),
 )

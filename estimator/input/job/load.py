@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from decimal import Decimal
 from pathlib import Path
 from types import MappingProxyType
@@ -11,11 +11,13 @@ from typing import Any
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
 from estimator.input.job.instrument import read_instrument
-from estimator.input.job.keys import JOB, RESALE, SECTIONS, STOCK, TERMS, UPGRADES
+from estimator.input.job.keys import JOB, LABELS, RESALE, SECTIONS, STOCK, TERMS, UPGRADES
 from estimator.input.job.parts import read_parts
+from estimator.input.job.plausible import doubts
 from estimator.input.job.wish import read_budget, read_wish
-from estimator.model import Consumable, Job, Part, Shop, calling
+from estimator.model import Consumable, Job, Part, Reading, Shop, calling
 from estimator.tables.cells import CellError, check_range
+from estimator.tables.conditions import holds
 from estimator.tables.csv_rows import shorten
 from estimator.tables.toml_text import TomlFile, parse_toml
 from estimator.tables.toml_values import cell_issue, number_of, read_section, unknown_keys
@@ -63,6 +65,10 @@ def job_from(toml: TomlFile, shop: Shop) -> Job:
     is_bass = kind_reading is not None and str(kind_reading.value).startswith("bass")
     requirements, profile, weights = read_wish(toml, shop, is_bass, issues)
     parts = read_parts(toml, shop, issues)
+    if not any(issue.severity == "error" for issue in issues):
+        family = "bass" if is_bass else "guitar"
+        issues.extend(_never_fitted(shop, parts, instrument, family))
+        issues.extend(doubts(toml, shop, instrument, parts, family))
     upgrades = _read_upgrades(toml, shop, parts, issues)
     job = Job(
         id=values.get("id", ""),
@@ -84,11 +90,38 @@ def job_from(toml: TomlFile, shop: Shop) -> Job:
         stock=_read_stock(toml, shop, parts, issues),
         settings=_read_terms(toml, shop, issues),
         file=toml.file,
+        labels=MappingProxyType({name: values[name] for name in LABELS if values.get(name)}),
         issues=tuple(shorten([issue for issue in issues if issue.severity != "error"])),
     )
     if errors := [issue for issue in issues if issue.severity == "error"]:
         raise InputError(shorten(sorted(errors, key=lambda issue: issue.where.row or 0)))
     return job
+
+
+def _never_fitted(
+    shop: Shop, parts: Mapping[str, Part], instrument: Mapping[str, Reading], family: str
+) -> Iterator[Issue]:
+    """Parts of the job that no upgrade could fit to this instrument: they would be passed over in silence."""
+    for part in parts.values():
+        what = shop.part_classes[part.part_class].what
+        rows = [row for row in shop.upgrades.values() if row.part_class == part.part_class]
+        suited = [row for row in rows if row.instruments in ("any", family)]
+        if any(holds(row.when, instrument) for row in suited):
+            continue
+        if not rows:
+            problem = f"no upgrade fits a {what} by itself"
+            accepted = "a class that an upgrade of upgrades.csv fits"
+            step = "take it out; what work uses up (strings, bushings) is named under [stock]"
+        elif not suited:
+            problem = f"no upgrade fits a {what} to a {family}"
+            accepted = f"a class of part for a {family}"
+            step = "take it out, or mend the kind of the instrument"
+        else:
+            wants = " or ".join(sorted({row.when for row in suited}))
+            problem = f"a {what} cannot be fitted to this instrument, which would have to be: {wants}"
+            accepted = "an instrument that it can be fitted to"
+            step = "mend what is said of the instrument, or take the part out"
+        yield Issue(part.origin, problem, f"{part.id}, {part.part_class}", accepted, step)
 
 
 def upgrade_names(shop: Shop, parts: Mapping[str, Part]) -> tuple[str, ...]:
@@ -174,23 +207,23 @@ def _read_stock(
             check_range(stock[name], Decimal(0), None)
         except CellError as error:
             issues.append(cell_issue(error, where, value))
-        if name in shop.consumables and not shop.consumables[name].by_the_pack:
+        if name in shop.consumables and is_idle(shop.consumables[name]):
             issues.append(stock_not_counted(where, shop.consumables[name]))
     return MappingProxyType(stock)
 
 
+def is_idle(item: Consumable) -> bool:
+    """Whether a stock of it takes nothing off the cash: no job pays for it at the till."""
+    return not item.by_the_pack and not item.by_the_piece
+
+
 def stock_not_counted(where: Origin, item: Consumable) -> Issue:
-    """The warning for a stock of what no job buys in packs: it takes nothing off the cash."""
-    why = (
-        "what is kept on the shelf is bought for the shop, not for a job"
-        if item.on_shelf
-        else "it is charged like a part, by the piece, whether from the wall or from the seller"
-    )
+    """The warning for a stock of what is kept on the shelf: it takes nothing off the cash."""
     return Issue(
         where,
-        f"a stock of {item.id} is not counted: {why}",
+        f"a stock of {item.id} is not counted: what is kept on the shelf is bought for the shop, not for a job",
         "",
-        "consumables bought by the pack for a job, and parts",
+        "consumables bought for a job, by the pack or the piece, and parts",
         "leave the line out, and take off the till by hand what is not bought",
         severity="warning",
     )

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from decimal import Decimal
 from types import MappingProxyType
 from typing import Any
 
 from estimator.core.errors import Issue, near_miss, shown
 from estimator.input.job.keys import PART
-from estimator.model import Part, Shop
+from estimator.input.job.plausible import in_plain_inches
+from estimator.model import Part, PartDimension, Shop
 from estimator.tables.cells import NO_LEVELS, CellError, check_range
 from estimator.tables.quantities import read_dimension, read_quantity
 from estimator.tables.records import typical_dims
@@ -56,61 +58,80 @@ def _read_part(toml: TomlFile, path: str, entry: Any, shop: Shop, issues: list[I
     values = read_section(toml, path, own, PART.columns, issues)
     if "class" not in values or "id" not in values:
         return None
-    part_class = values["class"]
-    if part_class not in shop.part_classes:
-        hint = near_miss(part_class, shop.part_classes) or near_miss(f"p-{part_class}", shop.part_classes)
-        accepted = short_list(shop.part_classes)
-        issues.append(
-            Issue(toml.where(path, "class"), "unknown class of part", shown(part_class), accepted, hint)
-        )
+    if not _known_class(toml, path, values["class"], shop, issues):
         return None
     if "variant" in values and "grade" in values:
         model, grade = _model(toml, path, values, shop, issues)
     else:
         model, grade = None, "standard"
-    measured = _measured(toml, path, entry, part_class, shop, issues)
+    measured = _measured(toml, path, entry, values["class"], shop, issues)
     levels = _levels(toml, path, values.get("levels") or {}, shop, issues)
-    price = values.get("price")
-    if price is None and model is not None:
-        price = model.price
-    if price is None and values.get("owner") == "customer":
-        price = Decimal(0)
-    if price is None and len(issues) == before:
-        accepted = f"price = ..., or a grade that parts.csv has for {part_class}"
-        issues.append(
-            Issue(
-                toml.where(path, "price"),
-                "no price is given and none is known",
-                "",
-                accepted,
-                "add the price",
-            )
-        )
-    if len(issues) > before and any(issue.severity == "error" for issue in issues[before:]):
+    price = _price(values, model)
+    if price is None and all(issue.severity != "error" for issue in issues[before:]):
+        issues.append(_no_price(toml, path, values["class"]))
+    if any(issue.severity == "error" for issue in issues[before:]):
         return None
-    specs = shop.part_dimensions.get(part_class, {})
-    filled = dict(typical_dims(specs)) | dict(model.dims if model else {})
-    bass = dict(model.bass_dims) if model else typical_dims(specs, column="typical_bass")
-    weight = measured.pop(WEIGHT, None)
-    typical = {*filled, *bass} - set(measured)
-    if weight is None and model is not None and model.weight_g is not None:
-        weight = model.weight_g
-        typical.add(WEIGHT)
-    return Part(
+    if "levels" not in own:
+        levels = model.levels if model else NO_LEVELS
+    part = Part(
         id=values["id"],
-        part_class=part_class,
+        part_class=values["class"],
         variant=values["variant"] or _own_variant(values["id"], model),
         grade=grade,
-        what=values["what"] or (model.what if model else shop.part_classes[part_class].what),
+        what=values["what"] or (model.what if model else shop.part_classes[values["class"]].what),
         price=price if price is not None else Decimal(0),
-        weight_g=weight if isinstance(weight, Decimal) else None,
-        levels=levels if "levels" in own else (model.levels if model else NO_LEVELS),
-        dims=MappingProxyType(filled | measured),
-        typical=frozenset(typical),
+        weight_g=None,
+        levels=levels,
         owner=values["owner"],
         origin=toml.where(path),
         only=values["only"],
-        bass_dims=MappingProxyType({name: value for name, value in bass.items() if name not in measured}),
+    )
+    return _filled_up(part, measured, model, shop)
+
+
+def _known_class(toml: TomlFile, path: str, part_class: str, shop: Shop, issues: list[Issue]) -> bool:
+    """Whether the shop knows a class of part; complained of if not."""
+    if part_class in shop.part_classes:
+        return True
+    hint = near_miss(part_class, shop.part_classes) or near_miss(f"p-{part_class}", shop.part_classes)
+    accepted = short_list(shop.part_classes)
+    issues.append(
+        Issue(toml.where(path, "class"), "unknown class of part", shown(part_class), accepted, hint)
+    )
+    return False
+
+
+def _price(values: Mapping[str, Any], model: Part | None) -> Decimal | None:
+    """The price given, else that of the model; nothing for what the customer brings."""
+    given: Decimal | None = values.get("price")
+    if given is None and model is not None:
+        return model.price
+    return Decimal(0) if given is None and values.get("owner") == "customer" else given
+
+
+def _no_price(toml: TomlFile, path: str, part_class: str) -> Issue:
+    accepted = f"price = ..., or a grade that parts.csv has for {part_class}"
+    where = toml.where(path, "price")
+    return Issue(where, "no price is given and none is known", "", accepted, "add the price")
+
+
+def _filled_up(part: Part, measured: Mapping[str, Decimal | str], model: Part | None, shop: Shop) -> Part:
+    """The part with what was measured, and typical sizes and weight where nothing was."""
+    specs = shop.part_dimensions.get(part.part_class, {})
+    filled = dict(typical_dims(specs)) | dict(model.dims if model else {})
+    bass = dict(model.bass_dims) if model else typical_dims(specs, column="typical_bass")
+    dims = {name: value for name, value in measured.items() if name != WEIGHT}
+    weight = measured.get(WEIGHT)
+    typical = {*filled, *bass} - set(dims)
+    if weight is None and model is not None and model.weight_g is not None:
+        weight = model.weight_g
+        typical.add(WEIGHT)
+    return replace(
+        part,
+        weight_g=weight if isinstance(weight, Decimal) else None,
+        dims=MappingProxyType(filled | dims),
+        typical=frozenset(typical),
+        bass_dims=MappingProxyType({name: value for name, value in bass.items() if name not in dims}),
     )
 
 
@@ -156,7 +177,8 @@ def _measured(
                 check_range(weight, Decimal(0), Decimal(20_000))
                 measured[name] = weight
             elif name in specs:
-                measured[name] = read_dimension(raw, specs[name])
+                plainly = in_plain_inches(raw, _length_unit(specs[name]), where, issues)
+                measured[name] = read_dimension(plainly, specs[name])
             else:
                 accepted = (*_OWN_KEYS, WEIGHT, *specs)
                 listed = ", ".join((WEIGHT, *specs))
@@ -172,6 +194,10 @@ def _measured(
         except CellError as error:
             issues.append(cell_issue(error, where, raw))
     return measured
+
+
+def _length_unit(spec: PartDimension) -> str:
+    return spec.unit if spec.kind == "length" else ""
 
 
 def _levels(

@@ -54,7 +54,7 @@ def plan_again(
     if issues:
         raise InputError(issues)
     done_by = {**kept.done_by, **{b.operation: b.who for b in before if b.operation in done}}
-    now = State(state.now, done, running, done_by=done_by, made=kept.made)
+    now = State(state.now, done, running, done_by=done_by, made=kept.made, proven=kept.proof)
     found = replan(work, calendar, before, now, search)
     stretched, _ = work_of(study, answer, calendar, safe=True, late=late)
     left = left_of(stretched, calendar, before, now)
@@ -129,19 +129,22 @@ def _progress(
 
 
 def late_words(plan: Plan, kept: KeptPlan, state: StateFile) -> dict[Bought, str]:
-    """By purchase that is late: from whom, when it was expected and when it is now."""
+    """By purchase that is late: from whom, when it was expected and when it is now; first what was expected last.
+
+    Of several that hold up a piece of work, that one is the least that has to be said.
+    """
     promised = arrivals_of(
         plan.study, plan.answer, {b: minute_of(plan.calendar, w) for b, w in kept.late.items()}
     )
     sellers = dict.fromkeys(state.late, "")
-    for purchase in plan.answer.purchases:
+    for purchase in (*plan.answer.purchases, *plan.answer.spares):
         name = bought_as(purchase)
         if name in sellers:
             sellers[name] = purchase.seller
     return {
         bought: f"what was ordered from {sellers[bought] or 'any shop'} comes on {_day(when.date())} instead of "
         f"{_day(plan.calendar.moment(promised[bought]).date())}"
-        for bought, when in state.late.items()
+        for bought, when in sorted(state.late.items(), key=lambda item: -promised[item[0]])
     }
 
 

@@ -206,7 +206,7 @@ def _bought(
         )  # fmt: skip
         return []
     key = given[0]
-    sent = [p for p in kept.purchases if is_sent(p)]
+    sent = [p for p in (*kept.purchases, *kept.spares) if is_sent(p)]
     found = [
         bought_as(p) for p in sent
         if (key == "supplier" and p.seller == entry[key])
@@ -263,7 +263,7 @@ def template(plan: Plan, plan_name: str) -> str:
         ends = calendar.moment(calendar.elapsed_at_end(assignment.end))
         lines.append(f"#   {begins:%a %Y-%m-%d %H:%M} to {ends:%a %H:%M}  {assignment.operation}")
     lines.append("# What was ordered:")
-    for purchase in (one for one in plan.answer.purchases if is_sent(one)):
+    for purchase in (one for one in (*plan.answer.purchases, *plan.answer.spares) if is_sent(one)):
         what = f'job = "{purchase.job}", upgrade = "{purchase.upgrade}"' if purchase.kind == "part" else (
             f'{purchase.kind} "{purchase.what}"')  # fmt: skip
         lines.append(f'#   supplier = "{purchase.seller}": {what}')

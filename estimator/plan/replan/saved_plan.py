@@ -6,7 +6,7 @@ Times are local dates and times, so that the file can be read and a changed cale
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field, fields
 from datetime import date, datetime
 from typing import Any
@@ -16,6 +16,7 @@ from estimator.batch.build import BatchStudy
 from estimator.batch.records import JointAnswer, Purchase
 from estimator.core.errors import InputError, Issue, Origin, shown
 from estimator.plan.plan import Plan
+from estimator.plan.replan.schedule import question_of
 from estimator.schedule.calendar import Calendar
 from estimator.schedule.records import Assignment, SchedulingProblem
 
@@ -37,7 +38,7 @@ class KeptWork:
 class KeptPlan:
     """What a plan was: the choice with its proof, purchases, planned work, done work, promises.
 
-    ``done_by``: who did what is done; ``running``: what was under way when the plan was made, with the
+    ``proof``: what was proven of which question about the week. ``done_by``: who did what is done; ``running``: what was under way when the plan was made, with the
     minutes left. ``late``: when purchases come that do not come as promised. ``made``: the moment from which it was
     planned again, None for a first plan.
     """
@@ -58,6 +59,8 @@ class KeptPlan:
     promised: Mapping[str, date]
     done_by: Mapping[str, str] = field(default_factory=dict)
     running: Mapping[str, int] = field(default_factory=dict)
+    spares: tuple[Purchase, ...] = ()
+    proof: tuple[str, Mapping[str, int]] | None = None
 
 
 def kept_text(plan: Plan) -> str:
@@ -73,9 +76,11 @@ def kept_text(plan: Plan) -> str:
         "choice": {
             "status": answer.status, "aims": list(answer.aims), "objective": answer.objective,
             "bound": answer.bound, "gap": answer.gap, "cash": answer.cash, "minutes": answer.minutes,
-            "left_out": list(answer.left_out), "why_not": dict(answer.why_not),
+            "left_out": list(answer.left_out), "why_not": dict(answer.why_not), "extra": answer.extra,
+            "no_spares": answer.no_spares,
         },
         "purchases": [asdict(purchase) for purchase in answer.purchases],
+        "spares": [asdict(purchase) for purchase in answer.spares],
         "freight": dict(answer.freight),
         "late": [{"kind": kind, "job": job, "what": what, "there": _iso(calendar.moment(minute))}
                  for (kind, job, what), minute in plan.late.items()],
@@ -87,6 +92,9 @@ def kept_text(plan: Plan) -> str:
              "ends": _iso(calendar.moment(calendar.elapsed_at_end(b.end)))}
             for b in plan.schedule.assignments
         ],
+        "proof": {
+            "question": question_of(plan.work, calendar, plan.schedule.objectives), "bounds": dict(plan.schedule.bounds)
+        },
         "finished": {job: _iso(when) for job, when in plan.finished().items()},
         "promised": {job: when.isoformat() for job, when in plan.promised.items()},
     }  # fmt: skip
@@ -126,7 +134,6 @@ def read_kept(data: bytes, file: str) -> KeptPlan:
 
 
 def _kept(told: dict[str, Any], file: str) -> KeptPlan:
-    known = {one.name for one in fields(Purchase)}
     return KeptPlan(
         file=file,
         batch=str(told["batch"]),
@@ -135,7 +142,7 @@ def _kept(told: dict[str, Any], file: str) -> KeptPlan:
         jobs=tuple(map(str, told["jobs"])),
         chosen={str(job): tuple(map(str, ids)) for job, ids in told["chosen"].items()},
         choice={**told["choice"], "aims": tuple(told["choice"]["aims"]), "left_out": tuple(told["choice"]["left_out"])},
-        purchases=tuple(Purchase(**{k: v for k, v in p.items() if k in known}) for p in told["purchases"]),
+        purchases=_purchases(told["purchases"]),
         freight={str(name): int(cents) for name, cents in told["freight"].items()},
         late={(p["kind"], p["job"], p["what"]): datetime.fromisoformat(p["there"]) for p in told["late"]},
         done={str(name): datetime.fromisoformat(when) for name, when in told["done"].items()},
@@ -147,7 +154,19 @@ def _kept(told: dict[str, Any], file: str) -> KeptPlan:
         promised={str(job): date.fromisoformat(when) for job, when in told["promised"].items()},
         done_by={str(name): str(who) for name, who in told.get("done_by", {}).items()},
         running={str(name): int(minutes) for name, minutes in told.get("running", {}).items()},
+        spares=_purchases(told.get("spares", [])), proof=_proof(told.get("proof")),
     )  # fmt: skip
+
+
+def _proof(told: Mapping[str, Any] | None) -> tuple[str, Mapping[str, int]] | None:
+    if told is None:
+        return None
+    return str(told["question"]), {str(aim): int(bound) for aim, bound in told["bounds"].items()}
+
+
+def _purchases(told: Sequence[Mapping[str, Any]]) -> tuple[Purchase, ...]:
+    known = {one.name for one in fields(Purchase)}
+    return tuple(Purchase(**{k: v for k, v in p.items() if k in known}) for p in told)
 
 
 def answer_of(kept: KeptPlan, study: BatchStudy) -> JointAnswer:
@@ -177,7 +196,7 @@ def answer_of(kept: KeptPlan, study: BatchStudy) -> JointAnswer:
     measures = {job.id: job.measure(kept.chosen[job.id]) for job in study.batch.jobs if job.id in kept.chosen}
     return JointAnswer(
         chosen=kept.chosen, measures=measures, purchases=kept.purchases, freight=kept.freight, rounds=0, seconds=0.0,
-        **kept.choice,
+        spares=kept.spares, **kept.choice,
     )  # fmt: skip
 
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import hashlib
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 
@@ -28,6 +29,7 @@ WORTH = 15
 
 
 KEPT = "the order of the plan before"
+STATE = Origin("state of the work")
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +40,7 @@ class State:
     still to do. ``not_before``: operation to the moment before which it cannot start (its part has
     not come, a person is away). ``done_by``: who did finished work that the plan before no longer holds, for
     what stands set up. ``made``: when the plan before was made, if that was not before the work began.
+    ``proven``: of which question (``question_of``) the plan before had proven what bounds, by aim.
     """
 
     now: datetime
@@ -46,6 +49,7 @@ class State:
     not_before: Mapping[str, datetime] = field(default_factory=dict)
     done_by: Mapping[str, str] = field(default_factory=dict)
     made: datetime | None = None
+    proven: tuple[str, Mapping[str, int]] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +103,11 @@ def replan(
         best = tuple(sorted(stay, key=lambda b: (b.start, b.end, b.operation)))
         found = schedule_work(left, calendar, replace(search, engine="rule", tries=0), stay)
         kept = figures_of(left, calendar, best)
-        found = replace(found, assignments=best, figures=kept, status="feasible", method=KEPT)
+        bounds = dict(found.bounds)
+        if state.proven is not None and state.proven[0] == question_of(left, calendar, search.objectives):
+            # nothing has changed since: what was proven then, with more search than is worth it here, still holds
+            bounds = {aim: max(bound, state.proven[1].get(aim, 0)) for aim, bound in bounds.items()}
+        found = replace(found, assignments=best, figures=kept, status="feasible", method=KEPT, bounds=bounds)
         return Replanned(left, found, (), True, kept.tardiness)
     found = schedule_work(left, calendar, search, stay)
     kept, new = figures_of(left, calendar, stay), found.figures
@@ -110,6 +118,12 @@ def replan(
         found = replace(found, assignments=best, figures=kept, status="feasible", method=KEPT)
         return Replanned(left, found, _moved(calendar, before, best), True, kept.tardiness)
     return Replanned(left, found, moved, False, kept.tardiness)
+
+
+def question_of(work: SchedulingProblem, calendar: Calendar, objectives: Sequence[str]) -> str:
+    """A name for what is asked of a schedule: the same for the same work, hours and objectives, and for nothing else."""
+    told = repr((work, calendar.start, calendar.opens, calendar.closes, tuple(objectives)))
+    return hashlib.sha256(told.encode()).hexdigest()
 
 
 def _not_sooner(operation: Operation, planned: Mapping[str, Assignment], calendar: Calendar) -> Operation:
@@ -135,66 +149,69 @@ def left_of(
     work: SchedulingProblem, calendar: Calendar, before: Sequence[Assignment], state: State
 ) -> SchedulingProblem:
     """The work that is left, with what the cures of finished work leave behind."""
-    known = work.by_id()
-    issues = [
-        Issue(
-            Origin("state of the work"),
-            "the plan has no such operation",
-            f"“{name}”",
-            "",
-            near_miss(name, known),
-        )
-        for name in (*state.done, *state.running, *state.not_before)
-        if name not in known
-    ]
-    planned = {b.operation: b for b in before}
-    for name in (*state.done, *state.running):
-        for link in known[name].after if name in known else ():
-            if link.before not in state.done:
-                step = f"mark “{link.before}” as done too, or take “{name}” out"
-                issues.append(
-                    Issue(
-                        Origin("state of the work"),
-                        f"“{name}” is begun before “{link.before}” is done",
-                        "",
-                        "",
-                        step,
-                    )
-                )
+    known, planned = work.by_id(), {b.operation: b for b in before}
+    issues = [*_unknown(known, state), *_begun_too_soon(known, state)]
     if issues:
         raise InputError(issues)
-    now = max(0, calendar.elapsed_of(state.now))
     ended = {
         name: calendar.elapsed_of(when) if when else calendar.elapsed_at_end(planned[name].end)
         for name, when in state.done.items()
     }
-    operations = []
-    for operation in work.operations:
-        if operation.id in state.done:
-            continue
-        earliest = max(now, operation.earliest)
-        if operation.id in state.not_before:
-            earliest = max(earliest, calendar.elapsed_of(state.not_before[operation.id]))
-        earliest = max(
-            earliest, *(_over(known[name], operation, end, work) for name, end in ended.items()), 0
-        )
-        links: list[Link] = []
-        for link in operation.after:
-            if link.before in ended:
-                lag = known[link.before].cure if link.lag is None else link.lag
-                earliest = max(earliest, ended[link.before] + lag)
-            else:
-                links.append(link)
-        changed: Operation = replace(operation, after=tuple(links), earliest=earliest)
-        if operation.id in state.running:
-            changed = replace(changed, minutes=state.running[operation.id], setup=0, again=0, slower=())
-        operations.append(changed)
+    done = {name: (known[name], end) for name, end in ended.items()}
+    operations = tuple(
+        _what_is_left(operation, work, calendar, state, done)
+        for operation in work.operations
+        if operation.id not in state.done
+    )
     first: dict[str, Operation] = {}
     for name in (*sorted(ended, key=lambda n: (ended[n], n)), *state.running):
         who = planned[name].who if name in planned else state.done_by.get(name, "")
         if who:
             first[who] = known[name]
-    return replace(work, operations=tuple(operations), first=first)
+    return replace(work, operations=operations, first=first)
+
+
+def _unknown(known: Mapping[str, Operation], state: State) -> Iterable[Issue]:
+    """Complaints about operations that the plan does not hold."""
+    for name in (*state.done, *state.running, *state.not_before):
+        if name not in known:
+            hint = near_miss(name, known)
+            yield Issue(STATE, "the plan has no such operation", f"“{name}”", "", hint)
+
+
+def _begun_too_soon(known: Mapping[str, Operation], state: State) -> Iterable[Issue]:
+    """Complaints about work that is done or begun before what it needs."""
+    for name in (*state.done, *state.running):
+        for link in known[name].after if name in known else ():
+            if link.before not in state.done:
+                problem = f"“{name}” is begun before “{link.before}” is done"
+                step = f"mark “{link.before}” as done too, or take “{name}” out"
+                yield Issue(STATE, problem, "", "", step)
+
+
+def _what_is_left(
+    operation: Operation,
+    work: SchedulingProblem,
+    calendar: Calendar,
+    state: State,
+    done: Mapping[str, tuple[Operation, int]],
+) -> Operation:
+    """An operation as it stands now: not before the cures of what is done, with the minutes still to do."""
+    earliest = max(0, calendar.elapsed_of(state.now), operation.earliest)
+    if operation.id in state.not_before:
+        earliest = max(earliest, calendar.elapsed_of(state.not_before[operation.id]))
+    earliest = max(earliest, *(_over(each, operation, end, work) for each, end in done.values()), 0)
+    links: list[Link] = []
+    for link in operation.after:
+        if link.before in done:
+            ahead, end = done[link.before]
+            earliest = max(earliest, end + (ahead.cure if link.lag is None else link.lag))
+        else:
+            links.append(link)
+    left = replace(operation, after=tuple(links), earliest=earliest)
+    if operation.id in state.running:
+        left = replace(left, minutes=state.running[operation.id], setup=0, again=0, slower=())
+    return left
 
 
 def _over(done: Operation, operation: Operation, end: int, work: SchedulingProblem) -> int:

@@ -12,8 +12,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from estimator.core.errors import InputError, Issue, Origin
-from estimator.core.fractions import cents_of
-from estimator.core.money import cents
+from estimator.core.money import cents, cents_of
 from estimator.model import Shop
 from estimator.tables.schema.settings import BUILD_UP, HOUR_LINES, OVERHEAD_LINES, PAY_LINES
 

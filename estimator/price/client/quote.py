@@ -12,8 +12,7 @@ from fractions import Fraction
 
 from estimator.choose.study import Study, all_parts, make_estimate
 from estimator.core.errors import InputError, Issue, Origin
-from estimator.core.fractions import half_up
-from estimator.core.money import amount, cents
+from estimator.core.money import amount, cents, half_up
 from estimator.estimate.commission import Price
 from estimator.estimate.packs import pieces_from_stock
 from estimator.estimate.tax import TaxLine, tax_of

@@ -103,53 +103,78 @@ def three_offers(
                   f"“{study.job.kind}”", 'kind = "commission"')
         )  # fmt: skip
     maker = _Maker(study, engine, time_limit)
-    wished = maker.as_wished()
-    made: list[CustomerOffer] = []
-    not_made: list[tuple[str, str]] = []
+    wished, offered = maker.as_wished(), _Offered(maker)
     if named:
         picked = maker.offer(PICKED, "the upgrades that were named", make_choice_of(study, named))
-        made.append(picked)
+        offered.made.append(picked)
     if wished.answer.status == INFEASIBLE:
-        not_made.append((WISHED, "the wish cannot be met, whatever the limits"))
+        offered.not_made.append((WISHED, "the wish cannot be met, whatever the limits"))
         if maker.limits:
             # told is why the job as it stands has no answer, its limits among the reasons
             wished = maker.choose(maker.problem.rules, LEAST, explain=True)
-        return Offers(tuple(made), wished, tuple(not_made))
-    if wished.found:
-        offer = maker.offer(WISHED, "everything that was wished, for the least money", wished)
-        _join(made, offer)
-    else:
-        not_made.append((WISHED, LATE))
-    within = maker.within_budget() if maker.limits else None
-    if within is not None:
-        twin = next((o for o in made if o.name == WISHED and o.quote.to_pay == within.quote.to_pay), None)
+        return offered.beside(wished)
+    offered.add_wished(wished)
+    within = offered.add_within_budget() if maker.limits else None
+    if within is None and not maker.limits and wished.found:
+        within = wished
+    offered.add_lean(within)
+    return offered.beside(wished)
+
+
+class _Offered:
+    """The offers made so far for one customer, and why others are not."""
+
+    def __init__(self, maker: _Maker) -> None:
+        self.maker = maker
+        self.made: list[CustomerOffer] = []
+        self.not_made: list[tuple[str, str]] = []
+
+    def join(self, offer: CustomerOffer) -> None:
+        """Add an offer; one of the same set takes its name besides its own."""
+        for at, other in enumerate(self.made):
+            if other.chosen == offer.chosen:
+                self.made[at] = replace(other, also=(*other.also, offer.name, *offer.also))
+                return
+        self.made.append(offer)
+
+    def add_wished(self, wished: Choice) -> None:
+        """The offer of everything that was wished."""
+        if wished.found:
+            words = "everything that was wished, for the least money"
+            self.join(self.maker.offer(WISHED, words, wished))
+        else:
+            self.not_made.append((WISHED, LATE))
+
+    def add_within_budget(self) -> Choice | None:
+        """The offer inside the limits; it takes the place of the wish where that costs as much."""
+        maker, within = self.maker, self.maker.within_budget()
+        if within is None:
+            demanded = any(rule.kind == "required" for rule in maker.wishes)
+            why = "what is required cannot all be had" if demanded else "nothing of the wish can be had"
+            self.not_made.append((WITHIN, LATE if maker.late else f"{why} within the limits"))
+            return None
+        pay = within.quote.to_pay
+        twin = next((o for o in self.made if o.name == WISHED and o.quote.to_pay == pay), None)
         if twin is not None and twin.chosen != within.chosen:
-            made.remove(twin)
+            self.made.remove(twin)
             within = replace(within, also=(WISHED, *twin.also))
-        _join(made, within)
-    elif maker.limits:
-        demanded = any(rule.kind == "required" for rule in maker.wishes)
-        why = "what is required cannot all be had" if demanded else "nothing of the wish can be had"
-        not_made.append((WITHIN, LATE if maker.late else f"{why} within the limits"))
-    others = [o.quote.to_pay for o in made if o.is_the(WISHED) or o.is_the(WITHIN)]
-    best = within.choice if within is not None else None if maker.limits or not wished.found else wished
-    lean = maker.lean(best)
-    if lean is not None and lean.quote.to_pay < min(others):
-        _join(made, lean)
-    else:
-        why = "no cheaper set brings half of what can be had of the wish within the limits"
-        not_made.append((LEAN, LATE if maker.late else why))
-    made.sort(key=lambda o: (o.quote.to_pay, o.chosen))
-    return Offers(tuple(made), wished, tuple(not_made))
+        self.join(within)
+        return within.choice
 
+    def add_lean(self, measured_by: Choice | None) -> None:
+        """The lean offer, where it is cheaper than the others."""
+        others = [o.quote.to_pay for o in self.made if o.is_the(WISHED) or o.is_the(WITHIN)]
+        lean = self.maker.lean(measured_by)
+        if lean is not None and lean.quote.to_pay < min(others):
+            self.join(lean)
+        else:
+            why = "no cheaper set brings half of what can be had of the wish within the limits"
+            self.not_made.append((LEAN, LATE if self.maker.late else why))
 
-def _join(made: list[CustomerOffer], offer: CustomerOffer) -> None:
-    """Add an offer; one of the same set takes its name besides its own."""
-    for at, other in enumerate(made):
-        if other.chosen == offer.chosen:
-            made[at] = replace(other, also=(*other.also, offer.name, *offer.also))
-            return
-    made.append(offer)
+    def beside(self, wished: Choice) -> Offers:
+        """All of it beside the choice for the whole wish, the cheapest offer first."""
+        made = sorted(self.made, key=lambda o: (o.quote.to_pay, o.chosen))
+        return Offers(tuple(made), wished, tuple(self.not_made))
 
 
 class _Maker:
@@ -172,10 +197,11 @@ class _Maker:
         least_score: int | None = None,
         weights: tuple[Weight, ...] | None = None,
     ) -> Choice:
-        """The best set under some rules only, scored by some weights only."""
+        """The best set under some rules only, scored by some weights only, that reaches a least score."""
         weights = self.problem.weights if weights is None else weights
-        ours = replace(self.study, problem=replace(self.problem, rules=rules, weights=weights))
-        choice = make_choice(ours, aim, self.engine, self.time_limit, explain, True, least_score)
+        problem = replace(self.problem, rules=rules, weights=weights, least_score=least_score)
+        ours = replace(self.study, problem=problem)
+        choice = make_choice(ours, aim, self.engine, self.time_limit, explain, hold_wishes=True)
         self.late |= not choice.found and choice.answer.status != INFEASIBLE
         return choice
 

@@ -12,8 +12,7 @@ from pathlib import Path
 from estimator.choose.sale.build import sourcing_minutes
 from estimator.choose.study import Study, study_job
 from estimator.core.errors import InputError, Issue
-from estimator.core.fractions import half_up
-from estimator.core.money import centiminutes, cents
+from estimator.core.money import centiminutes, cents, half_up
 from estimator.estimate.sale_terms import rule
 from estimator.estimate.uplift import pay_for, share_left
 from estimator.input.listings import Listing, job_of, read_listings

@@ -16,8 +16,7 @@ from estimator.choose.sale.build import dropped_work, minutes_of, sale_of
 from estimator.choose.study import Choice, Study, make_choice
 from estimator.choose.verify.sale import sold
 from estimator.core.errors import InputError, Issue, Origin
-from estimator.core.fractions import half_up
-from estimator.core.money import cents
+from estimator.core.money import cents, half_up
 from estimator.estimate.sale_terms import box_of, clean_price, rule, tier_of, way_of
 from estimator.estimate.uplift import pay_for
 from estimator.model import Totals

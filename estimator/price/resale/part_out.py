@@ -12,9 +12,8 @@ from fractions import Fraction
 
 from estimator.choose.sale.build import grade_price, sourcing_minutes
 from estimator.choose.study import Study
-from estimator.core.fractions import half_up
-from estimator.core.money import centiminutes, cents
-from estimator.estimate.sale_terms import clean_price, number, rule, tier_of
+from estimator.core.money import centiminutes, cents, half_up
+from estimator.estimate.sale_terms import clean_price, number, rule, stated_salvage, tier_of
 from estimator.estimate.uplift import pay_for
 from estimator.fit.candidates import all_upgrades
 from estimator.model import Shop
@@ -22,6 +21,15 @@ from estimator.model.sale_problem import Sale
 from estimator.price.resale.compare import PARTED, Proceeds, need_sale
 
 REPAIR = "needs-repair"
+PICKUPS = {
+    "single": "p-single",
+    "humbucker": "p-hum",
+    "soapbar": "p-soap",
+    "bass-split": "p-basspu",
+    "bass-single": "p-basspu",
+    "bass-humbucker": "p-basspu",
+}
+"""Class of part by what the intake calls a pickup; a slim one may be of several."""
 WIDTH = Fraction("2.56")
 """Spreads between the 10 and 90 % points, which the low and the high of the range are taken for."""
 
@@ -56,6 +64,7 @@ class PartOut:
     """Taking an instrument apart: the usual range, the lots counted one by one, and what it takes.
 
     ``minutes`` hold finding and fetching the instrument, as those of every plan; ``profit`` is before its price.
+    ``stated``: the job says what it brings, so the range is that figure alone and no lots are counted.
     """
 
     low: int
@@ -65,6 +74,7 @@ class PartOut:
     minutes: int
     days: Decimal
     profit: int
+    stated: bool = False
 
 
 def parting(shop: Shop, sale: Sale) -> Parting:
@@ -86,15 +96,18 @@ def part_out(study: Study) -> PartOut:
     """Parting out against its hours at the wanted pay, finding and fetching it counted as in every plan.
 
     ``lots`` are the parts the instrument is likely to have, at their share of the new price of the
-    grade its class was made with; lots below the least worth listing are left out.
+    grade its class was made with: of a pickup that was looked at the class it has, of other parts that could be of
+    several classes the one that brings least; lots below the least worth listing are left out.
     """
     shop, job, sale = study.shop, study.job, need_sale(study)
-    told = parting(shop, sale)
+    told, stated = parting(shop, sale), stated_salvage(job)
+    if stated is not None:
+        told = replace(told, low=stated, high=stated)
     minutes = told.minutes + sourcing_minutes(shop, job) + centiminutes(number(job, "travel_min"))
     profit = told.middle - pay_for(minutes, sale.pay) - cents(number(job, "inbound_cost"))
-    return PartOut(
-        told.low, told.high, told.middle, _lots(study), minutes, rule(shop, "part-out-days"), profit
-    )
+    lots = _lots(study) if stated is None else ()
+    days = rule(shop, "part-out-days")
+    return PartOut(told.low, told.high, told.middle, lots, minutes, days, profit, stated is not None)
 
 
 def parted(study: Study) -> Proceeds:
@@ -133,13 +146,21 @@ def parted(study: Study) -> Proceeds:
     )
 
 
+def _seen(study: Study, slot: str, otherwise: str) -> str:
+    """The class of the pickup that was seen in a place, not assumed; ``otherwise`` where none was."""
+    reading = study.job.instrument.get(slot.replace("pickup-", "pu_"))
+    if not slot.startswith("pickup-") or reading is None or reading.assumed:
+        return otherwise
+    return PICKUPS.get(str(reading.value), otherwise)
+
+
 def _lots(study: Study) -> tuple[Lot, ...]:
     shop, grade = study.shop, tier_of(study.shop, study.job).grade
     best: dict[str, tuple[int, str]] = {}
     for upgrade in all_upgrades(shop, study.job):
         part_class = upgrade.row.part_class
         share = shop.resale.salvage.get(part_class)
-        if share is None:
+        if share is None or part_class != _seen(study, upgrade.slot, part_class):
             continue
         value = cents(grade_price(shop, part_class, grade) * upgrade.part_quantity * share)
         known = best.get(upgrade.slot)

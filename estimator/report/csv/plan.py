@@ -8,7 +8,7 @@ from pathlib import Path
 from estimator.batch.orders import Basket
 from estimator.core.errors import InputError, Issue, Origin, shown
 from estimator.core.money import amount
-from estimator.core.save import Output, check_target, save_all, text_output
+from estimator.core.save import Output, check_target, new_folder, save_all, text_output
 from estimator.plan.day_list import short
 from estimator.plan.plan import Plan
 from estimator.plan.replan.changes import entry_words
@@ -74,26 +74,20 @@ def week_csv(plan: Plan) -> str:
 
 
 def csv_outputs(plan: Plan, folder: str | Path, *, force: bool = False) -> list[Output]:
-    """Both tables as files to write into a folder, which is made if it is not there; InputError if it cannot be."""
-    target = Path(folder)
-    check_csv(target, force=force)
+    """Both tables as files to write into a folder (see ``new_folder``); InputError if they cannot be written."""
+    check_csv(folder, force=force)
     tables = {ORDERS: orders_csv(plan), WEEK: week_csv(plan)}
-    try:
-        target.mkdir(exist_ok=True)
-    except OSError as error:
-        found = (error.strerror or "").lower()
-        raise InputError(
-            Issue(Origin("--csv"), f"no folder can be made of {shown(str(target))}", found, "the name of a folder",
-                  "make the folder above it first, or take another name")
-        ) from error  # fmt: skip
     return [
-        text_output(target / name, text, force=force, extensions=(".csv",)) for name, text in tables.items()
+        text_output(Path(folder) / name, text, force=force, extensions=(".csv",))
+        for name, text in tables.items()
     ]
 
 
 def write_csv(plan: Plan, folder: str | Path, *, force: bool = False) -> list[Path]:
-    """Write both tables into a folder, or neither."""
-    return save_all(csv_outputs(plan, folder, force=force))
+    """Write both tables into a folder, which is made if it is not there, or neither."""
+    check_csv(folder, force=force)
+    with new_folder(folder, "--csv"):
+        return save_all(csv_outputs(plan, folder, force=force))
 
 
 def check_csv(folder: str | Path, *, force: bool = False) -> None:

@@ -55,6 +55,7 @@ def totals(of: Totals) -> Data:
         "sd_min": round(of.sd, 4),
         "p80_min": minutes(of.p80),
         "surety": number(of.surety),
+        "quoted_at_mean": of.at_mean,
         "surety_min": minutes(of.surety_min),
         "billed_min": minutes(of.billed_min),
         "unattended_min": minutes(of.unattended),

@@ -61,6 +61,7 @@ def as_data(plan: Plan) -> Data:
             {"part": purchase.what, "number": purchase.number, "job": purchase.job, "upgrade": purchase.upgrade}
             for purchase in answer.purchases if purchase.kind == "stock"
         ],
+        "no_spares": orders.no_spares or None,
         "schedule": {
             "status": plan.schedule.status,
             "found_by": plan.schedule.method,

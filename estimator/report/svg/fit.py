@@ -12,9 +12,12 @@ from estimator.fit.case import mm as spoken
 from estimator.fit.holes import HoleTest
 from estimator.model import Job, Shop, Upgrade
 from estimator.report.drawings import CavityPlan, HolePlan, Plan, RoutPlan, plans_of
-from estimator.report.svg.shapes import INK, NEW, PALE, Drawing
+from estimator.report.svg.shapes import INK, NEW, PALE, Drawing, Lettering, Stroke
 
 MARGIN = 14.0
+TITLE, NOTE = Lettering(4, bold=True), Lettering(2.6, PALE)
+TO_CUT = Stroke(NEW, 0.5, "3 1.2")
+"""The edge of wood that is to be taken out."""
 #: what a new hole is called under its mark; "separate" and "clash" are both drilled beside an old one
 NEW_WORDS = {
     "reuse": "reuse",
@@ -35,25 +38,25 @@ def draw_holes(test: HoleTest, title: str) -> str:
     width = max(float(half) * 2 * scale + 2 * MARGIN, 120.0)
     middle, line = width / 2, 42.0 + float(rise) * scale
     sheet = Drawing(title, width, line + 52.0)
-    sheet.text(middle, 7, title, size=4, bold=True)
-    sheet.line(middle, 16, middle, line + 14, PALE, 0.2, "3 1 0.6 1")
-    sheet.text(middle, 14.5, "middle of the neck", size=2.6, ink=PALE)
+    sheet.text(middle, 7, title, lettering=TITLE)
+    sheet.line(middle, 16, middle, line + 14, Stroke(PALE, 0.2, "3 1 0.6 1"))
+    sheet.text(middle, 14.5, "middle of the neck", lettering=NOTE)
     kept = {fate.old for fate in test.new if fate.case in ("reuse", "open-up")}
     for number, (hole, fate) in enumerate(zip(test.existing, test.old, strict=True)):
         x, y, r = middle + float(hole.y) * scale, line + float(hole.x) * scale, float(hole.d) / 2 * scale
         _old_mark(sheet, x, y, r, fate)
-        sheet.text(x, line - 9, OLD_WORDS[fate], size=2.6, clear=True)
-        sheet.text(x, line - 12.4, f"{number + 1}", size=2.6, ink=PALE, clear=True)
-        sheet.line(x, line - 8.4, x, y - r - 0.6, PALE, 0.15)
+        sheet.text(x, line - 9, OLD_WORDS[fate], lettering=Lettering(2.6, clear=True))
+        sheet.text(x, line - 12.4, f"{number + 1}", lettering=Lettering(2.6, PALE, clear=True))
+        sheet.line(x, line - 8.4, x, y - r - 0.6, Stroke(PALE, 0.15))
     for hole, new in zip(test.needed, test.new, strict=True):
         x, y, r = middle + float(hole.y) * scale, line + float(hole.x) * scale, float(hole.d) / 2 * scale
         if new.case != "reuse":
-            sheet.circle(x, y, r, NEW, wide=0.5)
+            sheet.circle(x, y, r, Stroke(NEW, 0.5))
             for dx, dy in ((r + 1.6, 0.0), (0.0, r + 1.6)):
-                sheet.line(x - dx, y - dy, x + dx, y + dy, NEW, 0.3)
+                sheet.line(x - dx, y - dy, x + dx, y + dy, Stroke(NEW))
         ink = INK if new.case == "reuse" else NEW
-        sheet.text(x, line + 11, NEW_WORDS[new.case], size=2.6, ink=ink, clear=True)
-        sheet.line(x, y + r + 0.6, x, line + 8, PALE, 0.15)
+        sheet.text(x, line + 11, NEW_WORDS[new.case], lettering=Lettering(2.6, ink, clear=True))
+        sheet.line(x, y + r + 0.6, x, line + 8, Stroke(PALE, 0.15))
     for row, y, words, below in (
         (test.existing, line - 17, "old", False),
         (test.needed, line + 14, "new", True),
@@ -75,13 +78,15 @@ def _old_mark(sheet: Drawing, x: float, y: float, r: float, fate: str) -> None:
         sheet.circle(x, y, r, fill=INK)
         return
     if fate == "left":
-        sheet.circle(x, y, r, dash="0.8 0.6")
+        sheet.circle(x, y, r, Stroke(dash="0.8 0.6"))
         return
     sheet.circle(x, y, r)
     for shift in (-0.5, 0.0, 0.5):
         reach = r * (1 - shift * shift) ** 0.5 * 0.7071
         offset = shift * r * 0.7071
-        sheet.line(x - reach + offset, y + reach + offset, x + reach + offset, y - reach + offset, wide=0.25)
+        sheet.line(
+            x - reach + offset, y + reach + offset, x + reach + offset, y - reach + offset, Stroke(wide=0.25)
+        )
 
 
 def _hole_key(sheet: Drawing, y: float, scale: float, kept: int) -> None:
@@ -95,9 +100,9 @@ def _hole_key(sheet: Drawing, y: float, scale: float, kept: int) -> None:
         _old_mark(sheet, x, y, 1.8, fate)
         sheet.text(x + 4, y + 1.1, words, "start")
         y += 6
-    sheet.circle(x, y, 1.8, NEW, wide=0.5)
-    sheet.line(x - 3.2, y, x + 3.2, y, NEW, 0.3)
-    sheet.line(x, y - 3.2, x, y + 3.2, NEW, 0.3)
+    sheet.circle(x, y, 1.8, Stroke(NEW, 0.5))
+    sheet.line(x - 3.2, y, x + 3.2, y, Stroke(NEW))
+    sheet.line(x, y - 3.2, x, y + 3.2, Stroke(NEW))
     sheet.text(x + 5, y + 1.1, "new hole, drilled", "start")
     sheet.bar(sheet.width / 2 + 4, y, scale)
     sheet.text(sheet.width / 2 + 4, y - 6, f"{kept} of the old holes serve", "start")
@@ -115,10 +120,10 @@ def draw_cavity(plan: CavityPlan) -> str:
     middle = 16 + float(wide + across) / 2
     top = 32 + float(plan.wall_now)
     left, right = middle - float(wide) / 2, middle + float(wide) / 2
-    sheet.text(sheet.width / 2, 7, plan.title, size=4, bold=True)
-    sheet.text(middle, 13, "from the back, neck upward", size=2.6, ink=PALE)
-    sheet.box(middle - 36, 17, 72, 15, PALE, 0.3, "2 1")
-    sheet.text(middle, 26, "bridge pickup rout", size=2.6, ink=PALE)
+    sheet.text(sheet.width / 2, 7, plan.title, lettering=TITLE)
+    sheet.text(middle, 13, "from the back, neck upward", lettering=NOTE)
+    sheet.box(middle - 36, 17, 72, 15, Stroke(PALE, 0.3, "2 1"))
+    sheet.text(middle, 26, "bridge pickup rout", lettering=NOTE)
     new_left, new_right = middle - float(wide + across) / 2, middle + float(wide + across) / 2
     new_top, new_bottom = top - float(plan.forward), top + float(long) + float(more - plan.forward)
     bottom = top + float(long)
@@ -127,11 +132,11 @@ def draw_cavity(plan: CavityPlan) -> str:
         sheet.hatch(new_left, bottom, new_right - new_left, new_bottom - bottom)
         sheet.hatch(new_left, top, left - new_left, bottom - top)
         sheet.hatch(right, top, new_right - right, bottom - top)
-        sheet.box(new_left, new_top, new_right - new_left, new_bottom - new_top, NEW, 0.5, "3 1.2")
+        sheet.box(new_left, new_top, new_right - new_left, new_bottom - new_top, TO_CUT)
     sheet.box(left, top, right - left, bottom - top)
     block_w, block_t = float(plan.block_w), float(plan.block_t)
-    sheet.box(middle - block_w / 2, top + 1, block_w, block_t, PALE, 0.25, "0.8 0.8")
-    sheet.text(middle, top + 1 + block_t / 2 + 1, "block at rest", size=2.6, ink=PALE)
+    sheet.box(middle - block_w / 2, top + 1, block_w, block_t, Stroke(PALE, 0.25, "0.8 0.8"))
+    sheet.text(middle, top + 1 + block_t / 2 + 1, "block at rest", lettering=NOTE)
     sheet.upright(new_right + 4, top, bottom, f"was {spoken(long)}")
     becomes = f"becomes {spoken(max(long, plan.room_long), '0.1')}"
     sheet.upright(new_right + 22, new_top, new_bottom, becomes, NEW)
@@ -149,13 +154,13 @@ def draw_rout(plan: RoutPlan) -> str:
     wide, high = float(max(need[0], there[0])), float(max(need[1], there[1]))
     sheet = Drawing(plan.title, max(wide + 2 * MARGIN + 26, 110), high + 66)
     middle, centre = MARGIN + wide / 2, 22 + high / 2
-    sheet.text(sheet.width / 2, 7, plan.title, size=4, bold=True)
-    sheet.text(middle, 13, "from the front, neck upward", size=2.6, ink=PALE)
+    sheet.text(sheet.width / 2, 7, plan.title, lettering=TITLE)
+    sheet.text(middle, 13, "from the front, neck upward", lettering=NOTE)
     new = (middle - float(need[0]) / 2, centre - float(need[1]) / 2, float(need[0]), float(need[1]))
     old = (middle - float(there[0]) / 2, centre - float(there[1]) / 2, float(there[0]), float(there[1]))
     for x, y, across, along in _outside(new, old):
         sheet.hatch(x, y, across, along)
-    sheet.box(*new, NEW, 0.5, "3 1.2")
+    sheet.box(*new, TO_CUT)
     if there[0]:
         sheet.box(*old)
         sheet.upright(middle + wide / 2 + 4, old[1], old[1] + old[3], f"was {spoken(there[1])}")
@@ -173,7 +178,7 @@ def _cut_key(sheet: Drawing, key: float, scale: float, before: str, out: str) ->
     sheet.box(MARGIN, key - 2, 5, 3.4)
     sheet.text(MARGIN + 7, key + 0.8, before, "start")
     sheet.hatch(MARGIN, key + 4, 5, 3.4)
-    sheet.box(MARGIN, key + 4, 5, 3.4, NEW, 0.5, "3 1.2")
+    sheet.box(MARGIN, key + 4, 5, 3.4, TO_CUT)
     sheet.text(MARGIN + 7, key + 6.8, out, "start")
     sheet.bar(MARGIN, key + 13, scale)
     sheet.height = key + 18

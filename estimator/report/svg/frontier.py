@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from estimator.choose.questions.pareto import ParetoFront, ParetoPoint
 from estimator.core.money import amount
-from estimator.report.svg.shapes import PALE, Drawing
+from estimator.report.svg.shapes import BOLD, FIRM, PALE, Drawing, Lettering, Stroke
 from estimator.report.text.terminal import hours, money
 
 WIDTH, TOP = 180.0, 16.0
@@ -74,12 +74,12 @@ def frontier_svg(frontier: ParetoFront, title: str, currency: str, marks: Marks)
     ends = [p.cost for p in shown] + ([marks.budget] if marks.budget is not None else [])
     across = axis(min(ends), max(ends), LEFT, RIGHT)
     up = axis(min(p.score for p in shown), max(p.score for p in shown), TOP + HIGH, TOP)
-    sheet.text(LEFT, 7, title, "start", 4.2, bold=True)
+    sheet.text(LEFT, 7, title, "start", Lettering(4.2, bold=True))
     _axes(sheet, across, up, currency)
     _steps(sheet, points, across, up)
     if marks.budget is not None:
         x = across.at(marks.budget)
-        sheet.line(x, TOP, x, TOP + HIGH, wide=0.5, dash="2 1.4")
+        sheet.line(x, TOP, x, TOP + HIGH, Stroke(wide=0.5, dash="2 1.4"))
         near_right = x > (LEFT + RIGHT) / 2
         sheet.text(
             x + (-1.4 if near_right else 1.4), TOP + HIGH - 2, "budget", "end" if near_right else "start"
@@ -87,7 +87,7 @@ def frontier_svg(frontier: ParetoFront, title: str, currency: str, marks: Marks)
     for point in shown:
         _mark(sheet, point, across.at(point.cost), up.at(point.score))
     for letter, point, _ in labels:
-        sheet.text(across.at(point.cost) - 2.2, up.at(point.score) - 2, letter, "end", bold=True)
+        sheet.text(across.at(point.cost) - 2.2, up.at(point.score) - 2, letter, "end", BOLD)
     _key(sheet, labels, frontier, currency, marks.limits)
     return sheet.svg()
 
@@ -126,11 +126,11 @@ def _axes(sheet: Drawing, across: Axis, up: Axis, currency: str) -> None:
         sheet.text(x, foot + 5, f"{amount(figure):,.{places}f}")
     for figure in up.ticks():
         y = up.at(figure)
-        sheet.line(LEFT, y, RIGHT, y, PALE, 0.1)
+        sheet.line(LEFT, y, RIGHT, y, Stroke(PALE, 0.1))
         places = 0 if up.step % 1000 == 0 else 2
         sheet.text(LEFT - 2, y + 1.1, f"{figure / 1000:.{places}f}", "end")
-    sheet.line(LEFT, foot, RIGHT, foot, wide=0.4)
-    sheet.line(LEFT, TOP, LEFT, foot, wide=0.4)
+    sheet.line(LEFT, foot, RIGHT, foot, FIRM)
+    sheet.line(LEFT, TOP, LEFT, foot, FIRM)
     sheet.text((LEFT + RIGHT) / 2, foot + 10, f"cost to the shop, {currency}")
     sheet.text(LEFT, TOP - 3, "score (points of the wish)", "start")
 
@@ -145,8 +145,8 @@ def _steps(sheet: Drawing, points: tuple[ParetoPoint, ...], across: Axis, up: Ax
         best = point.score
         x, y = across.at(point.cost), up.at(point.score)
         if before is not None:
-            sheet.line(before[0], before[1], x, before[1], PALE, 0.25)
-            sheet.line(x, before[1], x, y, PALE, 0.25)
+            sheet.line(before[0], before[1], x, before[1], Stroke(PALE, 0.25))
+            sheet.line(x, before[1], x, y, Stroke(PALE, 0.25))
         before = (x, y)
 
 

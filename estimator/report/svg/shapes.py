@@ -19,6 +19,35 @@ def mm(value: float | Decimal) -> str:
     return f"{float(value):.2f}".rstrip("0").rstrip(".")
 
 
+@dataclass(frozen=True, slots=True)
+class Stroke:
+    """How a line is drawn: its ink, its width in mm, its dashes and gaps in mm (none: unbroken)."""
+
+    ink: str = INK
+    wide: float = 0.3
+    dash: str = ""
+
+    @property
+    def attributes(self) -> str:
+        """The same as attributes of a shape."""
+        dashes = f' stroke-dasharray="{self.dash}"' if self.dash else ""
+        return f'stroke="{self.ink}" stroke-width="{mm(self.wide)}"{dashes}'
+
+
+@dataclass(frozen=True, slots=True)
+class Lettering:
+    """How words are drawn; ``clear`` wipes what was drawn under them before."""
+
+    size: float = FONT
+    ink: str = INK
+    bold: bool = False
+    clear: bool = False
+
+
+THIN, FIRM = Stroke(), Stroke(wide=0.4)
+PLAIN, BOLD = Lettering(), Lettering(bold=True)
+
+
 @dataclass
 class Drawing:
     """A drawing that grows shape by shape; ``width`` and ``height`` in mm on paper."""
@@ -28,49 +57,25 @@ class Drawing:
     height: float
     shapes: list[str] = field(default_factory=list)
 
-    def line(
-        self, x1: float, y1: float, x2: float, y2: float, ink: str = INK, wide: float = 0.3, dash: str = ""
-    ) -> None:
+    def line(self, x1: float, y1: float, x2: float, y2: float, stroke: Stroke = THIN) -> None:
         """A straight line."""
-        dashes = f' stroke-dasharray="{dash}"' if dash else ""
         self.shapes.append(
-            f'<line x1="{mm(x1)}" y1="{mm(y1)}" x2="{mm(x2)}" y2="{mm(y2)}" stroke="{ink}" '
-            f'stroke-width="{mm(wide)}"{dashes}/>'
+            f'<line x1="{mm(x1)}" y1="{mm(y1)}" x2="{mm(x2)}" y2="{mm(y2)}" {stroke.attributes}/>'
         )
 
-    def circle(
-        self,
-        x: float,
-        y: float,
-        r: float,
-        ink: str = INK,
-        fill: str = "none",
-        wide: float = 0.3,
-        dash: str = "",
-    ) -> None:
+    def circle(self, x: float, y: float, r: float, stroke: Stroke = THIN, fill: str = "none") -> None:
         """A circle."""
-        dashes = f' stroke-dasharray="{dash}"' if dash else ""
         self.shapes.append(
-            f'<circle cx="{mm(x)}" cy="{mm(y)}" r="{mm(r)}" fill="{fill}" stroke="{ink}" '
-            f'stroke-width="{mm(wide)}"{dashes}/>'
+            f'<circle cx="{mm(x)}" cy="{mm(y)}" r="{mm(r)}" fill="{fill}" {stroke.attributes}/>'
         )
 
     def box(
-        self,
-        x: float,
-        y: float,
-        wide: float,
-        high: float,
-        ink: str = INK,
-        line: float = 0.4,
-        dash: str = "",
-        fill: str = "none",
+        self, x: float, y: float, wide: float, high: float, stroke: Stroke = FIRM, fill: str = "none"
     ) -> None:
         """A rectangle by its upper left corner."""
-        dashes = f' stroke-dasharray="{dash}"' if dash else ""
         self.shapes.append(
             f'<rect x="{mm(x)}" y="{mm(y)}" width="{mm(wide)}" height="{mm(high)}" fill="{fill}" '
-            f'stroke="{ink}" stroke-width="{mm(line)}"{dashes}/>'
+            f"{stroke.attributes}/>"
         )
 
     def polygon(self, corners: Sequence[tuple[float, float]], ink: str = INK, fill: str = "none") -> None:
@@ -84,54 +89,47 @@ class Drawing:
         while start < wide:
             x1, x2 = max(start, 0.0), min(start + high, wide)
             if x2 > x1:
-                self.line(x + x1, y + high - (x1 - start), x + x2, y + high - (x2 - start), ink, 0.2)
+                self.line(x + x1, y + high - (x1 - start), x + x2, y + high - (x2 - start), Stroke(ink, 0.2))
             start += step
 
     def text(
-        self,
-        x: float,
-        y: float,
-        words: str,
-        anchor: str = "middle",
-        size: float = FONT,
-        ink: str = INK,
-        bold: bool = False,
-        clear: bool = False,
+        self, x: float, y: float, words: str, anchor: str = "middle", lettering: Lettering = PLAIN
     ) -> None:
-        """A line of text; ``clear`` wipes what was drawn under it before."""
-        if clear:
+        """A line of text; ``anchor``: whether x, y is its ``start``, ``middle`` or ``end``."""
+        size = lettering.size
+        if lettering.clear:
             wide = 0.56 * size * len(words) + 1
             self.shapes.append(
                 f'<rect x="{mm(x - wide / 2)}" y="{mm(y - 0.85 * size)}" width="{mm(wide)}" '
                 f'height="{mm(1.15 * size)}" fill="#ffffff"/>'
             )
-        weight = ' font-weight="bold"' if bold else ""
+        weight = ' font-weight="bold"' if lettering.bold else ""
         self.shapes.append(
             f'<text x="{mm(x)}" y="{mm(y)}" font-size="{mm(size)}" text-anchor="{anchor}" '
-            f'fill="{ink}"{weight}>{escape(words)}</text>'
+            f'fill="{lettering.ink}"{weight}>{escape(words)}</text>'
         )
 
     def across(
         self, x1: float, x2: float, y: float, words: str, ink: str = INK, below: bool = False, at: float = 0.5
     ) -> None:
         """A dimension line across, ticks at its ends, words over (or under) it at a share of its length."""
-        self.line(x1, y, x2, y, ink, 0.2)
+        self.line(x1, y, x2, y, Stroke(ink, 0.2))
         for x in (x1, x2):
-            self.line(x - 0.8, y + 0.8, x + 0.8, y - 0.8, ink, 0.3)
-        self.text(x1 + (x2 - x1) * at, y + 3.6 if below else y - 1.2, words, ink=ink)
+            self.line(x - 0.8, y + 0.8, x + 0.8, y - 0.8, Stroke(ink))
+        self.text(x1 + (x2 - x1) * at, y + 3.6 if below else y - 1.2, words, lettering=Lettering(ink=ink))
 
     def upright(self, x: float, y1: float, y2: float, words: str, ink: str = INK) -> None:
         """A dimension line up and down, its words to the right."""
-        self.line(x, y1, x, y2, ink, 0.2)
+        self.line(x, y1, x, y2, Stroke(ink, 0.2))
         for y in (y1, y2):
-            self.line(x - 0.8, y + 0.8, x + 0.8, y - 0.8, ink, 0.3)
-        self.text(x + 1.6, (y1 + y2) / 2 + 1.1, words, "start", ink=ink)
+            self.line(x - 0.8, y + 0.8, x + 0.8, y - 0.8, Stroke(ink))
+        self.text(x + 1.6, (y1 + y2) / 2 + 1.1, words, "start", Lettering(ink=ink))
 
     def bar(self, x: float, y: float, scale: float) -> None:
         """A bar of 10 mm in true size, to check a print by."""
-        self.line(x, y, x + 10 * scale, y, wide=0.8)
+        self.line(x, y, x + 10 * scale, y, Stroke(wide=0.8))
         for end in (x, x + 10 * scale):
-            self.line(end, y - 1.2, end, y + 1.2, wide=0.4)
+            self.line(end, y - 1.2, end, y + 1.2, FIRM)
         drawn = f"{scale:g} : 1" if scale >= 1 else f"1 : {1 / scale:g}"
         self.text(x + 10 * scale + 2, y + 1.1, f"10 mm, drawn {drawn}", "start")
 

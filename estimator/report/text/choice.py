@@ -10,6 +10,8 @@ from estimator.choose.infeasible.due import day_of_return
 from estimator.choose.study import Choice, SpecRow, Study, assumed_values
 from estimator.choose.verify.choice import day_done
 from estimator.core.money import amount
+from estimator.estimate.costing import surety_minutes
+from estimator.estimate.three_point import z_of
 from estimator.model import Estimate, Job, Shop, Totals, Verdict
 from estimator.price.client.under_cost import under_cost, under_cost_words
 from estimator.report.text.no_choice import show_no_choice
@@ -125,8 +127,8 @@ def _show_totals(study: Study, priced: Estimate) -> None:
         ("cash to lay out (parts, whole packs)", money(cash.cash, currency)),
     ]
     if study.job.kind == "commission":
-        surety = f"{totals.surety.normalize():f}"
-        rows.append((f"price before tax, hours at {surety} % surety", money(totals.price, currency)))
+        held = "on average" if totals.at_mean else f"at {totals.surety.normalize():f} % surety"
+        rows.append((f"price before tax, hours {held}", money(totals.price, currency)))
         if totals.tax:
             rows.append(("tax", money(totals.tax, currency)))
             rows.append(("to pay", money(totals.to_pay, currency)))
@@ -134,7 +136,8 @@ def _show_totals(study: Study, priced: Estimate) -> None:
     _warn_under_cost(study, totals)
     desk = f", desk work {hours(totals.desk)} (not billed)" if totals.desk else ""
     asked = f"{totals.surety.normalize():f}"
-    also = "" if totals.surety == 80 else f", {asked} % within {hours(totals.surety_min)}"
+    at_surety = surety_minutes(totals.expected, totals.sd, z_of(totals.surety, study.shop.terms.skew))
+    also = "" if totals.surety == 80 else f", {asked} % within {hours(at_surety)}"
     print(
         f"Time: hands-on {hours(totals.attended)}, with the reserve {hours(totals.expected)}; "
         f"80 % sure within {hours(totals.p80)}{also}; waiting {hours(totals.unattended)}{desk}."

@@ -73,7 +73,7 @@ def _what(choice: Choice, line: Bought) -> str:
         return next(part.what for part in costing.parts.values() if part.part == stocked)
     if line.good.consumable:
         known = costing.shop.consumables[line.good.consumable]
-        return f"{known.what} ({known.pack})"
+        return known.what if known.by_the_piece else f"{known.what} ({known.pack})"
     part = costing.parts[line.good.what]
     return part.what if part.quantity == 1 else f"{plain(part.quantity)} x {part.what}"
 

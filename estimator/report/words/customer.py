@@ -53,3 +53,60 @@ def warnings_noted(verdicts: Iterable[Verdict], chosen: Collection[str]) -> list
 def _words(shop: Shop, about: str, rule: str, quantity: Decimal) -> str:
     row = shop.customer_words.get((about, rule)) or shop.customer_words.get((about, ""))
     return row.words.replace("{n}", f"{quantity.normalize():f}") if row else ""
+
+
+def work_words(shop: Shop, verdict: Verdict) -> str:
+    """An upgrade as a customer reads it; with a part of its own what that is."""
+    upgrade = verdict.upgrade
+    row = shop.customer_names.get(("upgrade", upgrade.row.id))
+    if upgrade.part is not None:
+        part = upgrade.part.what
+        return f"{row.words}: {part}" if row and row.words else part[:1].upper() + part[1:] + ", fitted"
+    words = row.words if row and row.words else upgrade.what
+    return words[:1].upper() + words[1:]
+
+
+def name_of_attribute(shop: Shop, attribute: str) -> str:
+    """An attribute of the spec as a customer calls it."""
+    row = shop.customer_names.get(("attribute", attribute))
+    words = row.words if row and row.words else attribute.replace("-", " ")
+    return words[:1].upper() + words[1:]
+
+
+def lasting_told(shop: Shop, verdicts: Iterable[Verdict], chosen: Collection[str]) -> list[str]:
+    """What cannot be undone: of the upgrades themselves, and of the work that fit forces; each once."""
+    told: dict[str, None] = {}
+    for verdict in verdicts:
+        if verdict.upgrade.id not in chosen:
+            continue
+        row = shop.customer_names.get(("upgrade", verdict.upgrade.row.id))
+        if row and row.lasting:
+            told[row.lasting] = None
+        forced = forced_beyond(verdict.upgrade, verdict.findings)
+        for finding in verdict.findings:
+            for asked in finding.demands:
+                if asked in forced and _concern(shop, asked.task, finding.rule) == "lasting":
+                    told[_words(shop, asked.task, finding.rule, asked.quantity)] = None
+            if (
+                finding.outcome == "warn"
+                and finding.tells
+                and _concern(shop, finding.tells, finding.rule) == "lasting"
+            ):
+                told[_words(shop, finding.tells, finding.rule, Decimal(1))] = None
+    return list(told)
+
+
+def _concern(shop: Shop, about: str, rule: str) -> str:
+    row = shop.customer_words.get((about, rule)) or shop.customer_words.get((about, ""))
+    return row.concern if row else ""
+
+
+def level_for_customer(shop: Shop, attribute: str, level: int, bass: bool = False) -> str:
+    """A level as a customer reads it: words of its own, else those of the attribute; blank if there are none."""
+    names = shop.customer_names
+    own = names.get(("level", f"bass-{attribute}-{level}")) if bass else None
+    row = own or names.get(("level", f"{attribute}-{level}"))
+    if row:
+        return row.words
+    words = shop.attributes[attribute].words
+    return words[level] if level < len(words) else ""

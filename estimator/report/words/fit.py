@@ -48,6 +48,7 @@ SPOKEN = {
     "shape-nut": ("work the nut to its seat", "", ""),
     "shim-neck": ("shim the neck", "", ""),
     "spot-level-fret": ("file", "high fret", "high frets"),
+    "shim-nut": ("raise the nut on a shim", "", ""),
     "spray-coat": ("spray", "coat", "coats"),
     "true-board": ("true the board", "", ""),
 }  # fmt: skip

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from estimator.core.fractions import percent
-from estimator.core.money import money_text
+from estimator.core.money import money_text, percent
 from estimator.estimate.risk.spare_blanks import Spares
 from estimator.estimate.tools.buy_rent_send import WayCost
 from estimator.model import Shop

@@ -29,6 +29,8 @@ def order_lines(orders: Orders, currency: str, placed: bool = False) -> list[str
         out.append(f"  borne by {job}: {money(cents, currency)}")
     out.append(f"  in all {money(orders.total, currency)}")
     out += wrapped(f"how it is split: {RULE}.")
+    if orders.no_spares:
+        out += wrapped(orders.no_spares)
     for spare in orders.spares:
         extra = spare.pieces - spare.good
         practise = f"; practise on {spare.practise_on}" if spare.practise_on else ""

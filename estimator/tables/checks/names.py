@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-import importlib
 from collections.abc import Iterator
 
 from estimator.core.errors import Issue, near_miss, shown
+from estimator.model import AS_FOUND, WOOD_DENSITY
+from estimator.model.fit_rules import FIT_RULES, TOLD
+from estimator.model.plausible import INSTRUMENT, PER_PIECE_OF_PARTS
 from estimator.tables.cells import parsed
 from estimator.tables.checks.context import Tables, columns_of_kind
 from estimator.tables.conditions import known_conditions
@@ -21,9 +23,13 @@ def _part_class(tables: Tables, table: str, row: TableRow) -> str:
     return str(owner.values["part_class"]) if owner else ""
 
 
+BRINGING_WORK = ("upgrade_work", "bundle_work")
+"""Tables in which a factor level may be left as the instrument was found."""
+
+
 def quantities_name_fields(tables: Tables) -> Iterator[Issue]:
     """Names in expressions are number fields of intake.csv, or ``part.x`` where there is a part."""
-    fields = set(tables.number_fields)
+    fields = {*tables.number_fields, WOOD_DENSITY}
     for spec in TABLES:
         for column in columns_of_kind(spec.columns, "expression"):
             for row in tables[spec.name]:
@@ -96,7 +102,7 @@ def factor_levels_known(tables: Tables) -> Iterator[Issue]:
                             ", ".join(sorted(codes)),
                             near_miss(code, codes),
                         )
-                    elif level not in levels:
+                    elif level not in levels and not (level == AS_FOUND and spec.name in BRINGING_WORK):
                         yield Issue(
                             row.origin.at(column.name),
                             f"{code} has no such level",
@@ -126,8 +132,7 @@ def conditions_known(tables: Tables) -> Iterator[Issue]:
 
 def fit_rules_known(tables: Tables) -> Iterator[Issue]:
     """Every fit rule that a class of part or an upgrade asks for is programmed."""
-    # the rules stand in a later room: they are asked for by name, when the tables have been read
-    known = sorted(importlib.import_module("estimator.fit.judge").known_rules())
+    known = FIT_RULES
     for table in ("part_classes", "upgrades"):
         for row in tables[table]:
             for name in row.values["rules"]:
@@ -141,20 +146,69 @@ def fit_rules_known(tables: Tables) -> Iterator[Issue]:
                     )
 
 
+def customer_names_are_known(tables: Tables) -> Iterator[Issue]:
+    """Names for a customer are those of an attribute, an upgrade or a slot; a slot has a mark."""
+    known = {
+        "attribute": tables.ids("attributes"),
+        "level": {
+            f"{kind}{name}-{level}"
+            for kind in ("", "bass-")
+            for name in tables.ids("attributes")
+            for level in range(5)
+        },
+        "upgrade": tables.ids("upgrades"),
+        "slot": {row.values["slot"] for row in tables["upgrades"]},
+    }
+    for row in tables["customer_names"]:
+        kind, about = row.values["kind"], row.values["about"]
+        if about not in known[kind]:
+            yield Issue(
+                row.origin.at("about"), f"no {kind} has this name", shown(about), short_list(sorted(known[kind])),
+                near_miss(about, known[kind]),
+            )  # fmt: skip
+        if (kind == "slot") != bool(row.values["mark"]):
+            found, accepted = (
+                ("no mark", "where it is") if kind == "slot" else ("a mark", "none: its slot has one")
+            )
+            yield Issue(row.origin.at("mark"), f"{kind}s and marks do not go together so", found, accepted)
+
+
 def customer_words_are_used(tables: Tables) -> Iterator[Issue]:
     """Words for a customer are about a task or something a rule tells, and hold no place but {n}."""
-    rules = sorted(importlib.import_module("estimator.fit.judge").known_rules())
-    told = importlib.import_module("estimator.fit.case").TOLD
     tasks = tables.ids("tasks")
     for row in tables["customer_words"]:
         about, rule, words = (row.values[name] for name in ("about", "rule", "words"))
-        if about not in tasks and about not in told:
-            accepted = f"a task of tasks.csv, or one of {short_list(told)}"
-            hint = near_miss(about, {*tasks, *told})
+        if about not in tasks and about not in TOLD:
+            accepted = f"a task of tasks.csv, or one of {short_list(sorted(TOLD))}"
+            hint = near_miss(about, {*tasks, *TOLD})
             yield Issue(row.origin.at("about"), "nothing is told by this name", shown(about), accepted, hint)
-        if rule and rule not in rules:
-            hint = near_miss(rule, rules)
-            yield Issue(row.origin.at("rule"), "unknown fit rule", shown(rule), short_list(rules), hint)
+        if rule and rule not in FIT_RULES:
+            hint = near_miss(rule, FIT_RULES)
+            yield Issue(row.origin.at("rule"), "unknown fit rule", shown(rule), short_list(FIT_RULES), hint)
         if set("{}") & set(words.replace("{n}", "") if about in tasks else words):
             accepted = "plain words, with {n} for how many where they are about a task"
             yield Issue(row.origin.at("words"), "a place that nothing is put into", shown(words), accepted)
+
+
+def per_piece_values_known(tables: Tables) -> Iterator[Issue]:
+    """What one piece may be given for is a number of the instrument, or the weight or price of a part."""
+    classes = tables.ids("part_classes")
+    for row in tables["per_piece"]:
+        part_class, value = row.values["part_class"], row.values["value"]
+        if part_class != INSTRUMENT and part_class not in classes:
+            known = (INSTRUMENT, *classes)
+            yield Issue(row.origin.at("part_class"), "unknown class of part", shown(part_class),
+                        short_list(known), near_miss(part_class, known))  # fmt: skip
+            continue
+        fields = tables.number_fields if part_class == INSTRUMENT else list(PER_PIECE_OF_PARTS)
+        if value not in fields:
+            yield Issue(row.origin.at("value"), "no number has this name", shown(value),
+                        short_list(fields), near_miss(value, fields))  # fmt: skip
+
+
+def neighbours_are_numbers(tables: Tables) -> Iterator[Issue]:
+    """Only a number can lie outside a range."""
+    for row in tables["neighbours"]:
+        if (name := row.values["field"]) not in tables.number_fields and name in tables.ids("intake"):
+            yield Issue(row.origin.at("field"), "an intake field that is no number", shown(name),
+                        "a number field of intake.csv", "take another field")  # fmt: skip

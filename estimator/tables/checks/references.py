@@ -101,6 +101,26 @@ def upgrades_named_exist(tables: Tables) -> Iterator[Issue]:
                 yield dangling(row, "together_with", name, tables.ids("tasks"), "an id of tasks.csv")
 
 
+def menu_names_exist(tables: Tables) -> Iterator[Issue]:
+    """Jobs of the menu name upgrades and intake fields that there are."""
+    for row in tables["menu_jobs"]:
+        for column in ("upgrades", "beside"):
+            for name in row.values[column]:
+                if name not in tables.upgrade_names:
+                    yield dangling(
+                        row,
+                        column,
+                        name,
+                        tables.upgrade_names,
+                        "an id of upgrades.csv, alone or with -variant",
+                    )
+        if not row.values["upgrades"]:
+            yield Issue(row.origin.at("upgrades"), "a job of the menu without an upgrade", "", "at least one")
+        for name in row.values["instrument"]:
+            if name not in tables.ids("intake"):
+                yield dangling(row, "instrument", name, tables.ids("intake"), "an id of intake.csv")
+
+
 def effects_name_grades(tables: Tables) -> Iterator[Issue]:
     """The grade of an effect is one that a part of the upgrade's class can have."""
     for row in tables["upgrade_effects"]:

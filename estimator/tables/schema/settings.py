@@ -23,9 +23,24 @@ def _days(name: str, meaning: str) -> Column:
     return Column(name, "whole", meaning, "days", None, ZERO, Decimal(3660))
 
 
+OPTIONAL = ("shop_address", "shop_phone", "shop_email", "opening_hours", "tax_number")
+"""Settings that a shop may do without: words that stand on a customer's papers."""
+
 SETTINGS: tuple[Column, ...] = (
     Column("shop_name", "text", "name that stands on quotes", default=None),
+    Column("shop_address", "text", "street and town, as they stand on quotes", default=None),
+    Column("shop_phone", "text", "telephone, as it stands on quotes", default=None),
+    Column("shop_email", "text", "e-mail, as it stands on quotes", default=None),
+    Column("opening_hours", "text", "when customers may come, as it stands on quotes", default=None),
+    Column("tax_number", "text", "the shop's tax number, as it stands on quotes", default=None),
+    _days("queue_days", "days before a new job is begun, for the work that waits already"),
     Column("currency", "text", "currency of all money, as it is shown", default=None),
+    Column(
+        "menu_place",
+        "text",
+        "country whose posted prices the menu is held against, as posted_prices.csv has it",
+        default=None,
+    ),
     Column(
         "skill",
         "whole",
@@ -74,6 +89,25 @@ SETTINGS: tuple[Column, ...] = (
         None,
         Decimal(50),
         Decimal("99.9"),
+    ),
+    Column(
+        "large_quote_hours",
+        "number",
+        "a quote of fewer hours on average is priced at its mean and bears no consumables fee; a longer one is "
+        "held at the surety (0: every one is); a job that names a surety is held at it",
+        "h",
+        None,
+        ZERO,
+        Decimal(10_000),
+    ),
+    Column(
+        "hidden_faults_quoted",
+        "choice",
+        "when-found: what is held for hidden faults stands in cost and risk, and a fault is quoted again when it is "
+        "found; in-price: the price holds it too",
+        "",
+        None,
+        choices=("when-found", "in-price"),
     ),
     _minutes("rework_spoil_min", "minutes to make good a spoiled part, besides the repeated run"),
     _minutes("rework_damage_min", "minutes to mend damaged finish or wood"),

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from estimator.model import GRADES, JOB_KINDS
+from estimator.model import GRADES, JOB_KINDS, MARKS
 from estimator.tables.schema.column import (
     BASIS,
     HUNDRED,
@@ -31,8 +31,9 @@ from estimator.tables.schema.column import (
     _text,
     _when,
 )
-from estimator.tables.schema.craft import CRAFT_TABLES
+from estimator.tables.schema.menu import MENU_TABLES
 from estimator.tables.schema.planning import PLAN_TABLES
+from estimator.tables.schema.plausible import PLAUSIBLE_TABLES
 from estimator.tables.schema.resale import RESALE_TABLES
 
 __all__ = [
@@ -145,6 +146,12 @@ TABLES: tuple[TableSpec, ...] = (
         _ref("before", "tasks", "the earlier task"),
         _ref("after", "tasks", "the later task"),
         _text("reason", "why", ""),
+        Column(
+            "direct",
+            "yes-no",
+            "whether only these two are bound: nothing follows through a task that is not on the job",
+            default=False,
+        ),
     ),
     _table(
         "consumables",
@@ -424,6 +431,15 @@ TABLES: tuple[TableSpec, ...] = (
         *CIRCUMSTANCES,
     ),
     _table(
+        "needless_work",
+        "work that falls away where an upgrade is chosen, whatever else asks for it",
+        "upgrade task place",
+        _ref("upgrade", "upgrades", "the upgrade that makes it needless"),
+        _ref("task", "tasks", "the task that falls away"),
+        Column("place", "id", "where on the instrument (blank: wherever it is)", default=""),
+        *CIRCUMSTANCES,
+    ),
+    _table(
         "upgrade_effects",
         "what an upgrade does to an attribute",
         "upgrade grade attribute kind",
@@ -454,6 +470,32 @@ TABLES: tuple[TableSpec, ...] = (
         _text("words", "the words, with {n} for how many"),
     ),
     _table(
+        "customer_names",
+        "how a customer reads a level, a piece of work, and where on the instrument it is",
+        "kind about",
+        _choice("kind", "what it is about", "attribute", "level", "slot", "upgrade"),
+        Column(
+            "about",
+            "id",
+            "id of the attribute, of the upgrade, or of the slot of upgrades; attribute-N for its level N",
+        ),
+        _text("words", "the words (blank: those of the table itself)", ""),
+        Column("mark", "choice", "where it is on the instrument", choices=MARKS, default=""),
+        _text("lasting", "what cannot be undone about it (blank: nothing)", ""),
+    ),
+    _table(
+        "tool_times",
+        "how one grade of a tool changes the time of the work",
+        "tool grade",
+        _ref("tool", "tools", "the tool"),
+        _choice("grade", "its grade", "inexpensive", "premium"),
+        _factor("run_new", "run time when it is new", ONE),
+        _factor("run_worn", "run time in the last part of its life", ONE),
+        _number("worn_share", "how large that last part is", "share", ZERO, ZERO, ONE),
+        _factor("after_worn", "time of the work that follows, in that last part", ONE),
+        _ref("after_task", "tasks", "the work that follows and takes longer", ""),
+    ),
+    _table(
         "hazards",
         "a class of hazard with the usual caution",
         "id",
@@ -462,6 +504,12 @@ TABLES: tuple[TableSpec, ...] = (
         _text("harm", "what it does"),
         _text("controls", "usual controls"),
         _text("never", "what is never done", ""),
+        Column(
+            "dusty",
+            "yes-no",
+            "whether work with it raises dust that settles on wet finish",
+            default=False,
+        ),
     ),
     _table(
         "base_work",
@@ -489,8 +537,9 @@ TABLES: tuple[TableSpec, ...] = (
         *AMOUNT_OF_WORK,
     ),
     *RESALE_TABLES,
-    *CRAFT_TABLES,
     *PLAN_TABLES,
+    *MENU_TABLES,
+    *PLAUSIBLE_TABLES,
 )
 
 BY_NAME: dict[str, TableSpec] = {table.name: table for table in TABLES}

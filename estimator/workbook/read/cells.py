@@ -50,6 +50,10 @@ class EditedBook:
                 Issue(Origin(self.file), "the workbook cannot be read", "", "a whole .xlsx workbook", NEXT)
             ) from error
 
+    def marks(self) -> dict[str, str]:
+        """The custom properties of the file: what made it, for which job, of which upgrades."""
+        return {p.name: str(p.value) for p in self.values.custom_doc_props.props}
+
     def complain(
         self, sheet: str, cell: str, problem: str, found: str, accepted: str, step: str = ""
     ) -> None:
@@ -83,7 +87,7 @@ class EditedBook:
         return match[1].replace("''", "'"), match[2] + match[3]
 
     def number(
-        self, sheet: str, cell: str, what: str, low: Decimal, high: Decimal, blank_is: Decimal | None = None,
+        self, sheet: str, cell: str, what: str, low: Decimal, high: Decimal,
         share: bool = False, formula_ok: bool = False,
     ) -> Decimal | None:  # fmt: skip
         """The number in a cell, or None with a complaint."""
@@ -99,8 +103,6 @@ class EditedBook:
                           accepted, "open it in a spreadsheet program, save, and try again")  # fmt: skip
             return None
         if value is None:
-            if blank_is is not None:
-                return blank_is
             self.complain(sheet, cell, what, "an empty cell", accepted)
             return None
         if isinstance(value, bool) or not isinstance(value, int | float):

@@ -54,6 +54,7 @@ class PageOffer:
     dues: Dues
     result: tuple[tuple[str, str], ...]
     cautions: tuple[str, ...]
+    at_mean: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +90,7 @@ def make_offer(study: Study, estimate: Estimate, spec: Sequence[SpecRow], name: 
         lines=lines,
         price=price,
         dues=dues_of(study, estimate, price),
+        at_mean=totals.at_mean,
         result=tuple((id_words(row.attribute), reached_words(row, study.shop)) for row in spec if row.asked),
         cautions=(
             *warnings_told(study.shop, study.verdicts, chosen),
@@ -212,6 +214,16 @@ def beyond_budget(study: Study, price: Price, name: str) -> list[str]:
     ]
 
 
+def _held_words(page: Page) -> str:
+    """What the price is held at: the mean of a small job, the surety of a large one."""
+    average = "It is set at what such jobs take on average"
+    sure = f"It is set so that about {number_words(page.surety)} in 100 such jobs stay within it"
+    sizes = {offer.at_mean for offer in page.offers}
+    if len(sizes) == 2:
+        return f"{average}, or, for the larger ones, so that about {number_words(page.surety)} in 100 stay within it"
+    return average if sizes == {True} else sure
+
+
 def terms_in_words(page: Page) -> list[tuple[str, str]]:
     """The shop's terms as a customer reads them: (heading, sentence)."""
     terms = page.terms
@@ -220,8 +232,8 @@ def terms_in_words(page: Page) -> list[tuple[str, str]]:
         said.append(("Valid", f"{terms.quote_valid_days} days from its date."))
     said.append(
         ("Fixed price",
-         f"This is a fixed price for what is listed. It is set so that about {number_words(page.surety)} in 100 such jobs "
-         "stay within it; if ours takes longer, the price stays as it is.")
+         f"This is a fixed price for what is listed. {_held_words(page)}; if ours takes longer, the price stays as "
+         "it is.")
     )  # fmt: skip
     said.append(
         ("Not included",

@@ -11,11 +11,12 @@ from pathlib import Path
 
 from estimator.choose.study import Choice, SpecRow, Study, make_estimate, spec_rows
 from estimator.core.errors import InputError, Issue, Origin
-from estimator.core.save import Output, check_target, save_all, save_bytes
+from estimator.core.save import check_target, save_bytes
 from estimator.model import Estimate
 from estimator.workbook.write.cells import Book
 from estimator.workbook.write.customer_page import PageOffer, day_of, make_offer, make_page
 from estimator.workbook.write.rows import cost_rows
+from estimator.workbook.write.set_marks import marks_of
 from estimator.workbook.write.sheets.charts import FrontierPoint, write_charts
 from estimator.workbook.write.sheets.costing import write_costing
 from estimator.workbook.write.sheets.drawings import write_drawings
@@ -80,6 +81,8 @@ def quote_bytes(
     write_notes(book, study, estimate, spec, rows, page, footer)
     book.property("schema", "1")
     book.property("job", study.job.id)
+    for name, value in marks_of(study, estimate.chosen, rows, estimate.parts).items():
+        book.property(name, value)
     return book.done()
 
 
@@ -146,21 +149,3 @@ def write_customer_quote(
     target = check_target(path, force=force, extensions=EXTENSIONS)
     data = customer_quote_bytes(source, chosen=chosen, paper=paper, offers=offers)
     return save_bytes(target, data, force=force, extensions=EXTENSIONS)
-
-
-def write_both_quotes(
-    choice: Choice,
-    path: str | Path,
-    customer: str | Path,
-    *,
-    force: bool = False,
-    paper: str = "A4",
-    frontier: Sequence[FrontierPoint] = (),
-    offers: Offers = None,
-) -> list[Path]:
-    """Write the shop's workbook and the customer's file (which is replaced): both or neither."""
-    check_target(path, force=force, extensions=EXTENSIONS)
-    check_target(customer, force=True, extensions=EXTENSIONS)
-    shop = quote_bytes(choice, paper=paper, frontier=frontier, offers=offers)
-    page = customer_quote_bytes(choice, paper=paper, offers=offers)
-    return save_all([Output(path, shop, force, EXTENSIONS), Output(customer, page, True, EXTENSIONS)])

@@ -15,8 +15,7 @@ from estimator.core.errors import EngineError
 from estimator.core.money import centiminutes, cents, times_rate
 from estimator.estimate.costing import Costing, Rank, is_active
 from estimator.estimate.factors import chip_odds
-from estimator.estimate.labour import batch_share, run_line, warranty_more, with_allowance
-from estimator.estimate.markup import marked_up
+from estimator.estimate.labour import batch_share, marked_up, run_line, warranty_more, with_allowance
 from estimator.estimate.rework import PER_UNIT, rework_odds
 from estimator.estimate.tax import TaxLine, tax_of
 from estimator.model import Demand, Money, Task, Use, WorkLine
@@ -129,6 +128,7 @@ def row_money(row: CostRow, costing: Costing) -> Money:
     setting = costing.setting
     both = setting.wage + setting.overhead
     reserve_min = rework_minutes(row, costing) + row.fault_min
+    warranted = reserve_min if setting.terms.faults_priced else rework_minutes(row, costing)
     parts = cents(wear_cost(row, costing, "part"))
     price = marked_up(parts, setting.terms)
     return Money(
@@ -139,8 +139,8 @@ def row_money(row: CostRow, costing: Costing) -> Money:
         overhead=times_rate(row.minutes, setting.overhead),
         reserve=times_rate(reserve_min, both) + cents(rework_material(row, costing)),
         price_parts=price,
-        cash=parts,
-        price_work=warranty_more(row.task, row.minutes + reserve_min, setting)
+        cash=parts - sum(cents(row.quantity * u.cost) for u in row.consumables if u.id in setting.stocked),
+        price_work=warranty_more(row.task, row.minutes + warranted, setting)
         - times_rate(row.minutes * row.let_off, setting.charge),
         line_tax=tax_of([TaxLine(price, setting.terms.tax_parts)]),
     )
@@ -155,7 +155,7 @@ def cost_rows(costing: Costing, chosen: frozenset[str]) -> tuple[CostRow, ...]:
     set_up: set[str] = set()
     for (task_id, _), ranks in costing.ranks.items():
         active = [rank for rank in ranks if is_active(rank.triggers, chosen)]
-        if not active:
+        if not active or active[-1].needless:
             continue
         setup = costing.setups[task_id][0]
         if task_id not in set_up and setup.setup:

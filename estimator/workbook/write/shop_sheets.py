@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-from contextlib import suppress
-from pathlib import Path
-
-from estimator.core.errors import InputError, Issue, Origin, shown
-from estimator.core.save import Output, save_all
+from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.save import Output, new_folder, save_all
 from estimator.tables.folders import read_default, read_folder
 from estimator.tables.load import load_shop
 from estimator.workbook.shop_book import read_rates_book, write_rates_book
@@ -31,19 +28,6 @@ def read_book(source: str | None, folder: str | None, force: bool) -> str:
             )
         )
     files = read_rates_book(source)
-    target = Path(folder)
-    new_folder = not target.exists()
-    try:
-        target.mkdir(parents=True, exist_ok=True)
+    with new_folder(folder, "--folder", parents=True) as target:
         save_all([Output(target / name, data, force) for name, data in files.items()])
-    except OSError as error:
-        raise InputError(
-            Issue(Origin("--folder"), f"no folder can be made of {shown(folder)}", (error.strerror or "").lower(),
-                  "the name of a folder", "take another name, or a place that may be written to")
-        ) from error  # fmt: skip
-    except InputError:
-        if new_folder:
-            with suppress(OSError):
-                target.rmdir()
-        raise
     return f"wrote {len(files)} tables into {target}; estimator check --shop {target} checks them"

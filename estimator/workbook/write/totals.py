@@ -26,7 +26,21 @@ def minute_lines(study: Study, estimate: Estimate) -> list[Line]:
     """Hands-on minutes, what is held, the spread, and the minutes quoted: (name, label, formula, value, ...)."""
     totals = estimate.totals
     faults = "SUMPRODUCT(ROUND(work_faults,2))"
-    surety, at_80 = number_words(totals.surety), z_of(Decimal(80), study.shop.terms.skew)
+    rework = "SUMPRODUCT(ROUND(work_rework,2))"
+    terms, priced = study.shop.terms, study.shop.terms.faults_priced
+    mean, sd = ("out_expected", "out_sd") if priced else ("out_quoted_mean", "out_quoted_sd")
+    without: list[Line] = []
+    if not priced:
+        without = [
+            ("out_quoted_mean", "Expected without hidden faults", f"=ROUND(out_attended+{rework},2)",
+             _hundredths(totals.quoted_mean), "minutes", "these are quoted again when found"),
+            ("out_quoted_sd", "Spread without hidden faults",
+             f"=SQRT(MAX(0,out_sd*out_sd-{FAULT_VARIANCE:g}*{faults}*{faults}))", totals.quoted_sd, "minutes", ""),
+        ]  # fmt: skip
+    at_surety = f"ROUND({mean}+in_z*{sd},2)"
+    small = bool(study.costing.large_from)
+    quoted = f"=IF({mean}<in_large_quote*60,{mean},{at_surety})" if small else f"={at_surety}"
+    surety, at_80 = number_words(totals.surety), z_of(Decimal(80), terms.skew)
     return [
         ("out_attended", "Hands-on minutes", "=SUMPRODUCT(ROUND(work_minutes,2))", _hundredths(totals.attended),
          "minutes", "means of all rows"),
@@ -40,8 +54,10 @@ def minute_lines(study: Study, estimate: Estimate) -> list[Line]:
          totals.sd, "minutes", "times joined by their shared cause, rework, hidden faults"),
         ("out_p80", "Enough in 80 of 100 such jobs", f"=ROUND(out_expected+{at_80}*out_sd,2)", _hundredths(totals.p80),
          "minutes", ""),
-        ("out_surety_min", "Minutes quoted", "=ROUND(out_expected+in_z*out_sd,2)", _hundredths(totals.surety_min),
-         "minutes-bold", f"enough in {surety} of 100 such jobs, as the rates stand"),
+        *without,
+        ("out_surety_min", "Minutes quoted", quoted, _hundredths(totals.surety_min), "minutes-bold",
+         "a small quote is held at its mean" if totals.at_mean
+         else f"enough in {surety} of 100 such jobs, as the rates stand"),
         ("out_unattended", "Waiting (glue, paint, rest)", "=SUMPRODUCT((work_quantity>0)*work_wait)+SUM(desk_wait)",
          _hundredths(totals.unattended), "minutes", "by itself; other work goes on"),
         ("out_desk", "Desk minutes, not billed", "=SUMPRODUCT(ROUND(desk_minutes,2))", _hundredths(totals.desk),
@@ -105,8 +121,9 @@ def price_lines(study: Study, estimate: Estimate) -> list[Line]:
          amount(price.reserve), "money", ""),
         ("out_fee", "Materials fee",
          "=IF(out_billed>0,IF(out_consumables>in_fee_most,out_consumables,"
-         "ROUND(MIN(MAX(out_billed_labour*in_fee_share,in_fee_least),in_fee_most),2)),0)",
-         amount(price.fee), "money", ""),
+         "IF(out_surety_min<in_large_quote*60,0,"
+         "ROUND(MIN(MAX(out_billed_labour*in_fee_share,in_fee_least),in_fee_most),2))),0)",
+         amount(price.fee), "money", "" if price.fee else "a small quote bears none"),
         ("out_price_parts", "Parts at their price", "=ROUND(SUM(part_price)+SUM(work_parts_price),2)",
          amount(price.parts), "money", ""),
         *more,

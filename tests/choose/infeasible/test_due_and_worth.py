@@ -149,14 +149,14 @@ def commission(**other):
 
 @pytest.mark.slow
 def test_a_day_that_work_and_cures_cannot_meet_is_named_and_the_first_day_that_they_can() -> None:
-    shop, job = commission(received="2026-10-05", wanted_by="2026-10-05")
+    shop, job = commission(received="2026-10-10", wanted_by="2026-10-10")  # a day on which the shop is shut
     answer = answer_of(shop, job, explain=True)
     assert answer.status == "infeasible"
     assert DUE in {rule.id for conflict in answer.conflicts for rule in conflict.rules}
     way = next(way for way in answer.ways_out if way.rule.id == DUE)
     assert way.to is not None
     first = day_of_return(way.rule, way.to)
-    assert way.words.startswith(f"promise it for {first} at the earliest (now: back by 2026-10-05")
+    assert way.words.startswith(f"promise it for {first} at the earliest (now: back by 2026-10-10")
     assert answer_of(shop, replace(job, wanted_by=first)).status == "optimal"
     before = (date.fromisoformat(first) - timedelta(days=1)).isoformat()
     assert answer_of(shop, replace(job, wanted_by=before)).status == "infeasible"
@@ -164,14 +164,13 @@ def test_a_day_that_work_and_cures_cannot_meet_is_named_and_the_first_day_that_t
 
 @pytest.mark.slow
 def test_a_day_is_named_also_where_its_wishes_clash_with_money_too() -> None:
-    """Both conflicts share wishes; no single change is enough, and the fewest that are, are told."""
-    shop, job = commission(received="2026-10-05", wanted_by="2026-10-05")
+    """Both conflicts are told; no single change is enough, and the fewest that are, are told."""
+    shop, job = commission(received="2026-10-10", wanted_by="2026-10-10")  # a day on which the shop is shut
     job = replace(job, budget=replace(job.budget, money=Decimal(300)))
     answer = answer_of(shop, job, explain=True)
     named = [{rule.id for rule in conflict.rules} for conflict in answer.conflicts]
     assert any("budget:money" in ids for ids in named)
     assert any(DUE in ids for ids in named)
-    assert set.intersection(*named)
     assert all(way.aside for way in answer.ways_out)
     assert answer.together is not None
     assert len(answer.together.changes) == 2
@@ -272,7 +271,7 @@ output-jack = 3
 controls = 3
 intonation = 2
 [budget]
-money = 313.09
+money = 226.06
 on = "cost"
 surety = 95
 """
@@ -281,9 +280,9 @@ surety = 95
 def test_the_least_excess_is_told_to_the_cent_that_the_way_out_asks_for(capsys):
     """A cent short by a hair of rounding is short: the excess, the way out and the limit tell one figure."""
     shop = load_shop()
-    for money in ("313.09", "260", "300"):
+    for money in ("226.06", "205", "220"):
         choice = make_choice(
-            study_job(shop, job_from(parse_toml(HAIR.replace("313.09", money).encode(), "hair"), shop))
+            study_job(shop, job_from(parse_toml(HAIR.replace("226.06", money).encode(), "hair"), shop))
         )
         excess = choice.answer.whole_wish
         (raised,) = [way for way in choice.answer.ways_out if way.rule.id == "budget:money"]
@@ -295,7 +294,7 @@ def test_the_least_excess_is_told_to_the_cent_that_the_way_out_asks_for(capsys):
         sets = [line for line in told.splitlines() if line.lstrip().startswith("with ")]
         assert sets
         assert all(line.endswith(" min at 95 % surety") for line in sets)
-    text = HAIR.replace("313.09", "313.10")
+    text = HAIR.replace("226.06", "226.07")
     assert make_choice(
         study_job(shop, job_from(parse_toml(text.encode(), "hair"), shop)), explain=False
     ).found
@@ -303,11 +302,11 @@ def test_the_least_excess_is_told_to_the_cent_that_the_way_out_asks_for(capsys):
 
 def test_a_worth_says_at_what_surety_it_is_held():
     shop = load_shop()
-    text = HAIR.replace('money = 313.09\non = "cost"', "worth = 250")
+    text = HAIR.replace('money = 226.06\non = "cost"', "worth = 200")
     choice = make_choice(study_job(shop, job_from(parse_toml(text.encode(), "hair"), shop)))
     assert not choice.found
     (rule,) = [rule for rule in choice.study.problem.rules if rule.id == WORTH]
-    assert rule.words == "cost at most 250.00 USD at 95 % surety, what it will ever bring"
+    assert rule.words == "cost at most 200.00 USD at 95 % surety, what it will ever bring"
     (kept,) = [way for way in choice.answer.ways_out if way.rule.id == WORTH]
     assert kept.to == kept.measure.held("cost") > kept.measure.cost
 

@@ -11,8 +11,8 @@ from hypothesis import HealthCheck, assume, event, given, settings
 from hypothesis import strategies as st
 
 from estimator.choose.choose import choose
-from estimator.choose.measure import measure_of
 from estimator.model.problem import Clock, Rule
+from tests.choose.own_measure import measure_of
 from tests.choose.strategies import STEPPED, Plain, best, keeps, stepped_price, subsets, with_packs
 
 CASES = int(os.environ.get("ESTIMATOR_CASES", "120"))

@@ -7,12 +7,12 @@ from dataclasses import replace
 import pytest
 
 from estimator.choose.choose import choose
-from estimator.choose.measure import measure_of
 from estimator.choose.study import make_choice, study_job
 from estimator.choose.verify.choice import totals_of
 from estimator.estimate.freight import cheapest_order
 from estimator.model import Baskets, Good, Parcel
 from estimator.model.problem import CostPiece, Problem, Rule
+from tests.choose.own_measure import measure_of
 from tests.slow.choose.instances import ordered, typical
 
 PICKUP = Good("pickup", 6000, (("house", 6000), ("specialist", 5700)), ("pickup",))

@@ -12,7 +12,6 @@ from pathlib import Path
 import pytest
 
 from estimator.choose.choose import choose
-from estimator.choose.measure import measure_of
 from estimator.choose.milp.constraints import RULES, STRUCTURES
 from estimator.choose.milp.linear import Linear
 from estimator.choose.milp.model import Programme
@@ -22,6 +21,7 @@ from estimator.core.errors import EstimatorError
 from estimator.model import Baskets, Good, Packs, Parcel
 from estimator.model.problem import Amount, Clock, Giver, Income, Problem, Rule, Scale, Weight
 from tests.choose.examples import piece, two_bridges
+from tests.choose.own_measure import measure_of
 from tests.choose.strategies import STEPPED, stepped_price
 from tests.slow.choose.instances import typical
 

@@ -12,12 +12,12 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from estimator.choose.choose import choose
-from estimator.choose.measure import measure_of
 from estimator.choose.milp.model import Programme
 from estimator.choose.verify.choice import income_of, score_reached
 from estimator.core.errors import EngineError
 from estimator.model.problem import Income, Problem, Weight
 from tests.choose.examples import two_bridges
+from tests.choose.own_measure import measure_of
 from tests.choose.strategies import STEPPED, Plain, allowed, stepped_price, with_packs
 
 CASES = int(os.environ.get("ESTIMATOR_CASES", "120"))
@@ -27,9 +27,9 @@ slow = settings(
 
 
 @st.composite
-def weighed(draw, most_options: int = 5) -> Problem:
+def weighed(draw, most_options: int = 5, rules: bool = True) -> Problem:
     """A problem with weights on levels and on the weight in grams, and with incomes."""
-    problem = draw(with_packs(most_options))
+    problem = draw(with_packs(most_options, rules))
     weights = [
         Weight(s.attribute, 1000 * draw(st.integers(0, 12)), draw(st.sampled_from((10, 20, 25, 30, 40))))
         for s in problem.scales
@@ -90,6 +90,21 @@ def test_score_equals_search(problem, aim):
     assert answer.objective == (-first if aim.startswith("score") else first)
     assert answer.chosen == wanted.chosen
     assert score_reached(problem, answer.chosen) == plain_score(problem, wanted)
+
+
+@settings(max_examples=60, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow])
+@given(weighed(rules=False), st.sampled_from(("cost", "profit")), st.integers(1, 5))
+def test_a_least_score_is_reached_at_the_least_cost(problem, aim, quarters):
+    """A quarter to all of the best score is asked for, and more than any set reaches."""
+    sets = allowed(problem)
+    asked = max((plain_score(problem, it) for it in sets), default=0) * quarters // 4 + (quarters == 5)
+    held = replace(problem, least_score=asked)
+    answer = choose(held, measure_of(held, stepped_price), STEPPED, aim=aim, explain=False)
+    enough = [it for it in sets if plain_score(problem, it) >= asked]
+    left = {"cost": lambda it: it.cost, "profit": lambda it: -plain_profit(problem, it)}[aim]
+    wanted = pick(enough, lambda it: (left(it),))
+    assert answer.status == ("infeasible" if wanted is None else "optimal")
+    assert answer.chosen == (() if wanted is None else wanted.chosen)
 
 
 @pytest.mark.slow

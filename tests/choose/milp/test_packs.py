@@ -11,13 +11,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from estimator.choose.choose import choose
-from estimator.choose.measure import measure_of
 from estimator.choose.sale.dominance import pruned
 from estimator.choose.study import make_choice, study_job
 from estimator.choose.verify.choice import totals_of
 from estimator.estimate.packs import packs_bought
 from estimator.model import Packs
 from tests.choose.examples import piece, two_bridges
+from tests.choose.own_measure import measure_of
 from tests.choose.strategies import STEPPED, stepped_price, subsets, with_packs
 
 some = settings(max_examples=60, deadline=None, derandomize=True)

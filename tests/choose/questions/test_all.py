@@ -9,7 +9,6 @@ import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
-from estimator.choose.measure import measure_of
 from estimator.choose.milp.model import Programme
 from estimator.choose.questions.k_best import find_next_best
 from estimator.choose.questions.pareto import pareto_front
@@ -18,6 +17,7 @@ from estimator.choose.questions.why_not import why_left_out
 from estimator.model.problem import Rule
 from tests.choose.examples import two_bridges
 from tests.choose.milp.test_objectives import plain_score, weighed
+from tests.choose.own_measure import measure_of
 from tests.choose.strategies import STEPPED, allowed, best, stepped_price, subsets, with_freight, with_packs
 
 CASES = int(os.environ.get("ESTIMATOR_CASES", "60"))

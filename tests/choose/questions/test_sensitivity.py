@@ -11,7 +11,6 @@ import pytest
 from hypothesis import assume, event, given, settings
 from hypothesis import strategies as st
 
-from estimator.choose.measure import measure_of
 from estimator.choose.milp.model import Programme
 from estimator.choose.questions.all import Wanted
 from estimator.choose.questions.ask import deeper, tool_grades
@@ -22,6 +21,7 @@ from estimator.cli.common import job_path
 from estimator.input.job.load import load_job
 from estimator.model.problem import Rule
 from estimator.tables.load import load_shop
+from tests.choose.own_measure import measure_of
 from tests.choose.strategies import STEPPED, allowed, best, stepped_price, with_packs
 
 some = settings(max_examples=150, deadline=None, derandomize=True)

@@ -9,13 +9,13 @@ import warnings
 import pytest
 
 from estimator.choose.choose import choose
-from estimator.choose.measure import measure_of
 from estimator.choose.milp.linear import Linear, Model
 from estimator.choose.milp.model import Programme
 from estimator.choose.solvers.backends import ENGINES, pulp_problem
 from estimator.choose.solvers.solve import solve_model
 from estimator.core.errors import EngineError
 from tests.choose.examples import two_bridges
+from tests.choose.own_measure import measure_of
 from tests.slow.choose.instances import cover, hard_cover, market_split, typical
 
 ENGINE_NAMES = sorted(ENGINES)
@@ -177,7 +177,7 @@ from estimator.choose.infeasible import ways_out as explain
 from estimator.choose import choose as run
 heavy = [m for m in ("pulp", "highspy", "numpy", "ortools", "scipy", "pandas") if m in sys.modules]
 assert not heavy, heavy
-from estimator.choose.measure import measure_of
+from tests.choose.own_measure import measure_of
 from estimator.model.problem import CostPiece, Problem
 piece = CostPiece("p", ("a",), 100, 100, 0, 0, 0, 0.0, "p", 0)
 problem = Problem(("a", "b"), (), (), (("a", "b"),), (piece,), (), (), (), 0.0, 0.0, 0.0)

@@ -10,7 +10,6 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from estimator.choose.choose import choose
-from estimator.choose.measure import measure_of
 from estimator.choose.milp.linear import INTEGER, STRUCTURE, Linear, Model, make_row
 from estimator.choose.questions.pareto import pareto_front
 from estimator.choose.solvers import backends as engines
@@ -20,6 +19,7 @@ from estimator.choose.solvers.solve import HIDES_A_UNIT, solve_model
 from estimator.cli.main import run
 from estimator.core.errors import EngineError
 from estimator.model.problem import Problem
+from tests.choose.own_measure import measure_of
 from tests.choose.questions.test_all import not_beaten, open_wishes, plain_score, programme_of, weighed
 from tests.choose.strategies import allowed
 from tests.slow.choose.instances import typical

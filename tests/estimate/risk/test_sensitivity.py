@@ -14,7 +14,7 @@ from estimator import load_shop
 from estimator.estimate.assumed import FIELDS_OF, assumed_spreads, fields_touching
 from estimator.estimate.factors import LEVEL_OF
 from estimator.estimate.labour import Setting, run_line
-from estimator.estimate.risk.moments import closed_form, closed_form_of_times, expected_minutes
+from estimator.estimate.risk.moments import closed_form, expected_minutes
 from estimator.estimate.risk.monte_carlo import simulate_work
 from estimator.estimate.risk.sensitivity import (
     Values,
@@ -29,6 +29,7 @@ from estimator.estimate.work_list import neutral_setting, price_work
 from estimator.fit.otherwise import could_be
 from estimator.model import Budget, Demand, Job, Reading
 from tests.estimate.jobs import work
+from tests.estimate.risk.curves import closed_form_of_times
 from tests.estimate.test_work_list import BASS, BLOCKS
 
 SHOP = load_shop()

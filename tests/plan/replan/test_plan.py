@@ -13,8 +13,9 @@ from estimator.core.errors import InputError
 from estimator.plan.replan.plan import PlannedAgain, plan_again
 from estimator.plan.replan.progress import load_state, template
 from estimator.plan.replan.saved_plan import answer_of, bookings_of, kept_text, read_kept
-from estimator.plan.week import week_of
+from estimator.plan.week import week_of, what_is_awaited
 from estimator.report.csv.plan import week_csv
+from estimator.report.words.plan import plan_words, proof_lines
 from estimator.report.words.replan import again_words
 from estimator.schedule.records import Search
 from estimator.schedule.verify import breaches_of
@@ -43,10 +44,8 @@ def starts(found: PlannedAgain) -> dict[str, datetime]:
     }
 
 
-def planned() -> dict[str, tuple[datetime, datetime]]:
-    return {
-        w.operation: (w.begins, w.ends) for w in read_kept(kept_text(plan("batch-three")).encode(), "x").work
-    }
+def planned(name: str = "batch-three") -> dict[str, tuple[datetime, datetime]]:
+    return {w.operation: (w.begins, w.ends) for w in read_kept(kept_text(plan(name)).encode(), "x").work}
 
 
 def test_a_kept_plan_is_the_plan() -> None:
@@ -121,6 +120,33 @@ def test_a_whole_parcel_and_a_pack_can_be_late(tmp_path: Path) -> None:
     assert starts(again(tmp_path, state_text("2026-10-07 15:15", pack)))[
         "commission:shield-cavity-paint"
     ] >= datetime(2026, 10, 9, 10)
+
+
+def test_a_late_parcel_is_told_with_the_day_on_which_the_part_in_question_was_expected(
+    tmp_path: Path,
+) -> None:
+    """Of parts-house, jacks and nut were to come on Friday the 9th, the pickup on Monday the 12th; all come on the 15th."""
+    late = '[[late]]\nsupplier = "parts-house"\nexpected = "2026-10-15"\n'
+    found = again(tmp_path, state_text("2026-10-07 15:15", late))
+    why = {name: change.why for name, change in found.plan.changed.items()}
+    for name, day in (
+        ("school:fit-jack", "Fri 9 Oct"),
+        ("bass:fit-jack", "Fri 9 Oct"),
+        ("commission:fit-preslotted-nut", "Fri 9 Oct"),
+        ("commission:fit-pickup-four-wire", "Mon 12 Oct"),
+        ("commission:string-up", "Mon 12 Oct"),
+    ):
+        assert why[name] == f"what was ordered from parts-house comes on Thu 15 Oct instead of {day}", name
+
+
+def test_free_time_names_the_day_of_a_parcel_where_its_seller_sends_two(tmp_path: Path) -> None:
+    words = " ".join(plan_words(plan("batch-three")).split())
+    assert "fit jack of bass waits for the parcel of parts-house of Fri 9 Oct" in words
+    assert "waits for the parcel of finish-store of" not in words
+    assert "waits for the parcel of finish-store" in words
+    second = what_is_awaited(plan("batch-three"), "commission:fit-pickup-four-wire")
+    assert second == "the parcel of parts-house of Mon 12 Oct"
+    assert what_is_awaited(plan("batch-school"), "g1:fit-jack") == "the parcel of parts-house"
 
 
 def test_work_that_was_not_begun_comes_next_with_all_that_follows(tmp_path: Path) -> None:
@@ -227,12 +253,34 @@ def test_a_plan_of_another_batch_is_refused(tmp_path: Path) -> None:
 
 
 def test_a_night_is_no_work(tmp_path: Path) -> None:
-    old = planned()
+    old = planned("batch-school")
     name, (begins, ends) = next((n, w) for n, w in old.items() if w[0].date() < w[1].date())
     assert begins.hour < 16 <= 24 - 9 + ends.hour
     in_the_morning = (ends - ends.replace(hour=9, minute=0)).total_seconds() / 60
     for clock in (f"{begins:%Y-%m-%d} 15:15", f"{begins:%Y-%m-%d} 20:00", f"{ends:%Y-%m-%d} 09:00"):
-        assert again(tmp_path, state_text(clock)).running == {name: in_the_morning}
+        assert again(tmp_path, state_text(clock), "batch-school").running == {name: in_the_morning}
+
+
+@pytest.mark.slow
+def test_what_was_proven_with_more_search_is_told_again_of_the_same_question_only(tmp_path: Path) -> None:
+    """Planned again with the solver, then twice at that moment by rule alone: the proof stands; of another question, not."""
+    text = state_text("2026-10-06 12:00")
+    (tmp_path / "week.json").write_text(kept_text(plan("batch-three")))
+    (tmp_path / "state.toml").write_text(text)
+    once = plan_again(batch("batch-three"), load_state(tmp_path / "state.toml"), search=Search(tries=10))
+    weak = again(tmp_path, text)
+    for _ in range(2):
+        (tmp_path / "week.json").write_text(kept_text(once.plan))
+        twice = again(tmp_path, text)
+        assert proof_lines(twice.plan)[1:] == proof_lines(once.plan)[1:]
+        assert kept_text(twice.plan) == kept_text(once.plan)
+    # else nothing is shown: the solver has to prove more than the plain bounds do
+    assert once.plan.schedule.bounds["makespan"] > weak.plan.schedule.bounds["makespan"]
+    damaged = kept_text(once.plan).replace('"question": "', '"question": "x')
+    (tmp_path / "week.json").write_text(damaged)
+    other = again(tmp_path, text)
+    assert other.plan.schedule.assignments == once.plan.schedule.assignments
+    assert other.plan.schedule.bounds["makespan"] < once.plan.schedule.bounds["makespan"]
 
 
 @pytest.mark.slow
@@ -260,6 +308,8 @@ def test_planning_again_twice_at_one_moment_changes_nothing(tmp_path: Path, name
     assert twice.plan.promised == once.plan.promised
     assert (twice.running, {o.id for o in twice.plan.done}) == (once.running, {o.id for o in once.plan.done})
     assert kept_text(twice.plan) == kept_text(once.plan)
+    assert twice.plan.schedule.bounds == once.plan.schedule.bounds
+    assert proof_lines(twice.plan)[1:] == proof_lines(once.plan)[1:]
     if once.result.kept_order:
         old = {w.operation: w.begins for w in kept.work}
         assert all(when >= old[n] for n, when in starts(once).items())

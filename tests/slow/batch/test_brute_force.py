@@ -28,7 +28,7 @@ from estimator.batch.records import (
     Seller,
 )
 from estimator.batch.solve_exact import choose_jointly
-from estimator.choose.measure import measure_of
+from tests.choose.own_measure import measure_of
 from tests.choose.strategies import STEPPED, Plain, allowed, problems, stepped_price
 from tests.slow.choose.test_sale_brute_force import money_of, resale_problems
 

@@ -10,9 +10,9 @@ from hypothesis import HealthCheck, event, given, settings
 from hypothesis import strategies as st
 
 from estimator.choose.choose import choose
-from estimator.choose.measure import measure_of
 from estimator.choose.verify.choice import recheck
 from estimator.model.problem import CostPiece, Problem, Rule
+from tests.choose.own_measure import measure_of
 from tests.choose.strategies import (
     BLIND,
     STEPPED,

@@ -16,11 +16,11 @@ from hypothesis import HealthCheck, event, given, settings
 from hypothesis import strategies as st
 
 from estimator.choose.choose import choose
-from estimator.choose.measure import measure_of
 from estimator.choose.sale.dominance import pruned
 from estimator.choose.verify.sale import sold
 from estimator.model.problem import Problem
 from estimator.model.sale_problem import Loss, Removed, Sale, Standing, Uplift
+from tests.choose.own_measure import measure_of
 from tests.choose.strategies import STEPPED, Plain, allowed, plain, stepped_price, with_packs
 
 CASES = int(os.environ.get("ESTIMATOR_CASES", "120"))

@@ -13,9 +13,10 @@ from types import MappingProxyType
 
 import estimator.fit.rules
 from estimator.choose.study import Study, study_job
-from estimator.fit.case import RULES, TOLD
+from estimator.fit.case import RULES
 from estimator.fit.judge import forced_beyond
 from estimator.model import Shop, Verdict
+from estimator.model.fit_rules import TOLD
 from estimator.price.client.three_offers import three_offers
 from estimator.report.text.money import offers_data, offers_words
 from estimator.report.words.customer import warnings_told, work_told

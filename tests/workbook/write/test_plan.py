@@ -77,7 +77,10 @@ def test_every_instrument_has_its_card_and_every_day_its_work(books: dict[str, P
     for job in found.estimates:
         told = [str(c.value) for c in book[f"Card {job}"]["D"] if c.value]
         planned = [t for t in told if t[:3] in ("Mon", "Tue", "Wed", "Thu", "Fri")]
-        assert len(planned) == sum(o.job == job for o in found.work.operations), job
+        # one operation for a task at several places of one sitting: the same moment on the card
+        assert len({t.partition("  ")[0] for t in planned}) == sum(
+            o.job == job for o in found.work.operations
+        ), job
     week = [str(c.value) for c in book["Week"]["E"] if c.value]
     assert any("strings off" in words and "school" in words for words in week)
 

@@ -105,3 +105,34 @@ def test_cash_and_deposit_of_random_sets_with_stock(study: Study, tmp_path: Path
         _, estimate = reprice(it, chosen, read_costing(changed, it, chosen))
         cash = Engine(changed).value(*names["out_cash"])
         assert cash == pytest.approx(estimate.totals.money.cash / 100, abs=1e-9), (key, quantity)
+
+
+@pytest.mark.parametrize("there", ["0", "1", "2.5"])
+def test_strings_beyond_the_stock_are_bought_whole(study: Study, tmp_path: Path, there: str) -> None:
+    """The sheet says what is there and what must be bought; cash follows when another set is found."""
+    chosen = ("new-strings",)
+    it, all_there = (
+        study_job(study.shop, replace(study.job, stock={"c-strings-guitar": Decimal(n)}))
+        for n in (there, "1")
+    )
+    path = tmp_path / "quote.xlsx"
+    path.write_bytes(quote_bytes(it, chosen=chosen))
+    engine, names, cells = Engine(path), named_cells(path), cells_of(path)
+    assert engine.value(*names["out_cash"]) == pytest.approx(
+        it.costing.estimate(chosen).totals.money.cash / 100, abs=1e-9
+    )
+    for sheet, address in engine.formulas:
+        assert engine.value(sheet, address) == pytest.approx(cells[sheet, address], abs=1e-9)
+    if there != "0":
+        sheet = "Parts and consumables"
+        row = next(
+            at[1:] for (s, at), v in cells.items() if s == sheet and str(v).startswith("Steel string set")
+        )
+        assert (cells[sheet, f"G{row}"], cells[sheet, f"H{row}"]) == (float(there), 0)
+        none = with_values(path, tmp_path / "changed.xlsx", {(sheet, f"G{row}"): 0})
+        bare = replace(study, job=replace(study.job, stock={}))
+        cash = study_job(bare.shop, bare.job).costing.estimate(chosen).totals.money.cash
+        assert Engine(none).value(*names["out_cash"]) == pytest.approx(cash / 100, abs=1e-9)
+        assert cash - all_there.costing.estimate(chosen).totals.money.cash == 700
+        _, estimate = reprice(it, chosen, read_costing(path, it, chosen))
+        assert estimate.totals.money.cash == it.costing.estimate(chosen).totals.money.cash

@@ -1,7 +1,7 @@
 """The Costing sheet: every row of work with its minutes and money, and what they rest on.
 
 Every figure that follows from others is a formula with its value. A quantity of zero drops a row;
-a deleted row drops it too. Columns and results are named, so that formulas read as sentences.
+a deleted one is missed when the book is read back. Columns and results are named, so that formulas read as sentences.
 """
 
 from __future__ import annotations
@@ -194,9 +194,10 @@ def _grounds(sheet: Sheet, at: int, row: CostRow, study: Study, estimate: Estima
         )  # fmt: skip
     if row.task.id in study.shop.resale.warranty:
         held_share = study.shop.resale.warranty[row.task.id]
+        held = HELD if study.shop.terms.faults_priced else REWORK
         sheet.formula(
             at, WARRANTY,
-            f"=ROUND(({cell(MINUTES)}+{cell(HELD)})*MAX(0,{held_share:f}-in_labour_reserve)*in_charge/60,2)",
+            f"=ROUND(({cell(MINUTES)}+{cell(held)})*MAX(0,{held_share:f}-in_labour_reserve)*in_charge/60,2)",
             _amount(row.line.warranty), "money",
         )  # fmt: skip
     sheet.number(at, WAIT, Decimal(row.line.wait) / 100, "minutes")

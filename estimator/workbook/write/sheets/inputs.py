@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from estimator.choose.study import Study
 from estimator.estimate.three_point import z_of
+from estimator.model import Terms
 from estimator.tables.schema.settings import limits_of
 from estimator.workbook.write.cells import Book, Sheet
 from estimator.workbook.write.customer_page import number_words
@@ -17,7 +18,7 @@ ONE = Decimal(1)
 SETTING = {
     "in_billing_unit": "billing_unit_min", "in_shared_cause": "shared_cause", "in_damage_min": "rework_damage_min",
     "in_serious_min": "rework_serious_min", "in_serious_cost": "rework_serious_cost",
-    "in_client_min": "rework_client_min", "in_minimum": "minimum_charge", "in_labour_reserve": "labour_reserve",
+    "in_client_min": "rework_client_min", "in_large_quote": "large_quote_hours", "in_minimum": "minimum_charge", "in_labour_reserve": "labour_reserve",
     "in_fee_share": "fee_share", "in_fee_least": "fee_least", "in_fee_most": "fee_most",
     "in_own_part_labour": "own_part_labour", "in_tax_parts": "tax_parts", "in_tax_labour": "tax_labour",
     "in_deposit_share": "deposit_labour_share", "in_deposit_over": "deposit_labour_over",
@@ -42,26 +43,64 @@ class InputCell:
 
 def inputs_of(study: Study) -> list[tuple[str, list[InputCell]]]:
     """All inputs by heading, with the values that the estimate was made with."""
-    terms, setting, settings = study.shop.terms, study.costing.setting, study.job.settings
-    charge = Decimal(settings.get("charge_per_hour", terms.charge_per_hour))
-    rush = terms.rush if settings.get("rush") == "yes" else ONE
-    surety = study.costing.quote_surety
+    return [
+        ("Hours", _hours(study)),
+        ("Held back", _held_back(study)),
+        ("Mark-up on parts", _bands(study.shop.terms)),
+        ("Price", _price(study)),
+    ]
+
+
+def _cell(name: str, label: str, value: Decimal, style: str, unit: str, note: str = "") -> InputCell:
+    return InputCell(name, label, value, style, unit, *limits_of(SETTING[name]), note)
+
+
+def _money(name: str, label: str, value: Decimal, unit: str, note: str = "") -> InputCell:
+    return _cell(name, label, value, "money", unit, note)
+
+
+def _share(name: str, label: str, value: Decimal, unit: str) -> InputCell:
+    return _cell(name, label, value, "percent", unit)
+
+
+def _minutes(name: str, label: str, value: Decimal) -> InputCell:
+    return _cell(name, label, value, "minutes", "minutes")
+
+
+def _hours(study: Study) -> list[InputCell]:
+    """What an hour costs and what is charged for it."""
+    terms, setting = study.shop.terms, study.costing.setting
+    charge = Decimal(study.job.settings.get("charge_per_hour", terms.charge_per_hour))
+    return [
+        _money("in_wage", "Pay", setting.wage, "per hour"),
+        _money("in_overhead", "Overhead", setting.overhead, "per hour"),
+        _money("in_charge", "Charged to a customer", charge, "per hour"),
+        _minutes("in_billing_unit", "Billed time is rounded up to", terms.billing_unit_min),
+    ]
+
+
+def _held_back(study: Study) -> list[InputCell]:
+    """What is held for faults, spread and rework."""
+    terms, setting, surety = study.shop.terms, study.costing.setting, study.costing.quote_surety
     least, most = (_factor(limit, study) for limit in limits_of("surety"))
     known = ", ".join(f"{_factor(Decimal(each), study)} is {each}" for each in (80, 90, 95))
-    paid = settings.get("bench_fee_paid") == "yes"
+    return [
+        _share("in_hidden_faults", "For hidden faults", setting.hidden_faults, "of minutes"),
+        _share("in_shared_cause", "Shared cause of spread", terms.shared_cause, "correlation"),
+        InputCell("in_z", "Spreads added for the surety quoted", _factor(surety, study), "factor", "spreads",
+                  least, most, f"now {number_words(surety)} of 100 jobs; 0 the mean, {known} of 100"),
+        _cell("in_large_quote", "A quote is a large one from", terms.large_quote_hours, "minutes", "hours",
+              "held at the surety, with the materials fee" if study.costing.large_from
+              else "bears the materials fee; this job asks for a surety of its own"),
+        _minutes("in_damage_min", "To mend a chip", terms.rework_damage_min),
+        _minutes("in_serious_min", "A serious accident, time", terms.rework_serious_min),
+        _money("in_serious_cost", "A serious accident, money", terms.rework_serious_cost, "money"),
+        _minutes("in_client_min", "To ask the customer again", terms.rework_client_min),
+    ]  # fmt: skip
 
-    def cell(name: str, label: str, value: Decimal, style: str, unit: str, note: str = "") -> InputCell:
-        return InputCell(name, label, value, style, unit, *limits_of(SETTING[name]), note)
 
-    def money(name: str, label: str, value: Decimal, unit: str, note: str = "") -> InputCell:
-        return cell(name, label, value, "money", unit, note)
-
-    def share(name: str, label: str, value: Decimal, unit: str, note: str = "") -> InputCell:
-        return cell(name, label, value, "percent", unit, note)
-
-    def minutes(name: str, label: str, value: Decimal, note: str = "") -> InputCell:
-        return cell(name, label, value, "minutes", "minutes", note)
-
+def _bands(terms: Terms) -> list[InputCell]:
+    """The bands of mark-up, the last without an upper end."""
     bands: list[InputCell] = []
     for number, band in enumerate(terms.markup, start=1):
         if band.up_to is not None:
@@ -75,38 +114,27 @@ def inputs_of(study: Study) -> list[tuple[str, list[InputCell]]]:
             else "Dearer parts: price is cost times"
         )
         bands.append(InputCell(f"in_factor{number}", label, band.factor, "factor", "", *limits_of("factor")))
+    return bands
+
+
+def _price(study: Study) -> list[InputCell]:
+    """What makes a price of the cost: fees, rush, tax, deposit."""
+    terms, settings = study.shop.terms, study.job.settings
+    rush = terms.rush if settings.get("rush") == "yes" else ONE
+    paid = settings.get("bench_fee_paid") == "yes"
     return [
-        ("Hours", [
-            money("in_wage", "Pay", setting.wage, "per hour"),
-            money("in_overhead", "Overhead", setting.overhead, "per hour"),
-            money("in_charge", "Charged to a customer", charge, "per hour"),
-            minutes("in_billing_unit", "Billed time is rounded up to", terms.billing_unit_min),
-        ]),
-        ("Held back", [
-            share("in_hidden_faults", "For hidden faults", setting.hidden_faults, "of minutes"),
-            share("in_shared_cause", "Shared cause of spread", terms.shared_cause, "correlation"),
-            InputCell("in_z", "Spreads added for the surety quoted", _factor(surety, study), "factor", "spreads",
-                      least, most, f"now {number_words(surety)} of 100 jobs; 0 the mean, {known} of 100"),
-            minutes("in_damage_min", "To mend a chip", terms.rework_damage_min),
-            minutes("in_serious_min", "A serious accident, time", terms.rework_serious_min),
-            money("in_serious_cost", "A serious accident, money", terms.rework_serious_cost, "money"),
-            minutes("in_client_min", "To ask the customer again", terms.rework_client_min),
-        ]),
-        ("Mark-up on parts", bands),
-        ("Price", [
-            money("in_minimum", "Least charge", terms.minimum_charge, "a job"),
-            share("in_labour_reserve", "Warranty reserve", terms.labour_reserve, "of labour"),
-            share("in_fee_share", "Materials fee", terms.fee_share, "of labour"),
-            money("in_fee_least", "Materials fee, least", terms.fee_least, "a job"),
-            money("in_fee_most", "Materials fee, most", terms.fee_most, "a job", "at cost when more is used up"),
-            cell("in_rush", "Rush", rush, "factor", "times", "1 is no rush"),
-            cell("in_own_part_labour", "Labour on a customer's own part", terms.own_part_labour, "factor", "times"),
-            share("in_tax_parts", "Tax on parts", terms.tax_parts, "of price"),
-            share("in_tax_labour", "Tax on the rest", terms.tax_labour, "of price"),
-            share("in_deposit_share", "Deposit: share of labour", terms.deposit_labour_share, "of labour above"),
-            money("in_deposit_over", "Deposit: labour free of it", terms.deposit_labour_over, "a job"),
-            *([money("in_bench_fee", "Bench fee, already paid", terms.bench_fee, "a job")] if paid else []),
-        ]),
+        _money("in_minimum", "Least charge", terms.minimum_charge, "a job"),
+        _share("in_labour_reserve", "Warranty reserve", terms.labour_reserve, "of labour"),
+        _share("in_fee_share", "Materials fee", terms.fee_share, "of labour"),
+        _money("in_fee_least", "Materials fee, least", terms.fee_least, "a job"),
+        _money("in_fee_most", "Materials fee, most", terms.fee_most, "a job", "at cost when more is used up"),
+        _cell("in_rush", "Rush", rush, "factor", "times", "1 is no rush"),
+        _cell("in_own_part_labour", "Labour on a customer's own part", terms.own_part_labour, "factor", "times"),
+        _share("in_tax_parts", "Tax on parts", terms.tax_parts, "of price"),
+        _share("in_tax_labour", "Tax on the rest", terms.tax_labour, "of price"),
+        _share("in_deposit_share", "Deposit: share of labour", terms.deposit_labour_share, "of labour above"),
+        _money("in_deposit_over", "Deposit: labour free of it", terms.deposit_labour_over, "a job"),
+        *([_money("in_bench_fee", "Bench fee, already paid", terms.bench_fee, "a job")] if paid else []),
     ]  # fmt: skip
 
 

@@ -123,6 +123,9 @@ def _grand(book: Book, sheet: Sheet, at: int, plan: Plan, jobs: list[str], total
 
 
 def _spares(sheet: Sheet, at: int, plan: Plan) -> None:
+    if plan.orders.no_spares:
+        sheet.text(at, BOX, plan.orders.no_spares[:1].upper() + plan.orders.no_spares[1:] + ".", "soft")
+        at += 1
     for spare in plan.orders.spares:
         extra = spare.pieces - spare.good
         if not extra:

@@ -6,6 +6,7 @@ The two are never added together: a pack is bought whole, and the job is charged
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from decimal import Decimal
 
 from estimator.choose.study import Study
@@ -31,7 +32,7 @@ PART_HEADS: Block = (
 )  # fmt: skip
 CONSUMABLE_HEADS: Block = (
     (NO, "Item"), (WHAT, "Consumable"), (PACK, "Pack"), (USED, "Used"), (UNIT, "Unit"), (SHARE, "Cost of what is used"),
-    (BUY, "Packs to buy"), (EACH, "A pack"), (CASH, "Cash"), (PER_PACK, "Units in a pack"), (PER_UNIT, "A unit"),
+    (STOCK, "In stock"), (BUY, "Packs to buy"), (EACH, "A pack"), (CASH, "Cash"), (PER_PACK, "Units in a pack"), (PER_UNIT, "A unit"),
 )  # fmt: skip
 
 
@@ -129,6 +130,7 @@ def _consumables(
     sheet.text(at, 0, "Consumables", "section")
     _heads(sheet, at + 1, CONSUMABLE_HEADS)
     packs = packs_to_buy(study, estimate)
+    stocked = study.costing.setting.stocked
     numbers = item_numbers(rows)
     for name in sorted(packs):  # bought for desk work only
         numbers.setdefault(name, len(numbers) + 1)
@@ -140,7 +142,13 @@ def _consumables(
     first = row = at + 2
     for name, number in numbers.items():
         consumable = study.shop.consumables[name]
-        _consumable_row(sheet, row, number, consumable, used.get(name, Decimal(0)), packs.get(name, 0))
+        quantity = used.get(name, Decimal(0))
+        if name in stocked:
+            charged = sum(cents(u.cost) for line in estimate.lines for u in line.consumables if u.id == name)
+            pieces = _Pieces(consumable, quantity, study.job.stock[name], packs.get(name, 0), charged)
+            _piece_row(sheet, row, number, pieces)
+        else:
+            _consumable_row(sheet, row, number, consumable, quantity, packs.get(name, 0))
         row += 1
     sheet.low(row, 5)
     sheet.rule(row, 0, LAST, "ink")
@@ -150,7 +158,39 @@ def _consumables(
     return row + 1
 
 
-def _consumable_row(sheet: Sheet, row: int, number: int, item: Consumable, used: Decimal, packs: int) -> None:
+@dataclass(frozen=True, slots=True)
+class _Pieces:
+    """What is sold by the piece: how many are used, in stock and bought, and the cents charged for them."""
+
+    item: Consumable
+    used: Decimal
+    there: Decimal
+    bought: int
+    charged: int
+
+
+def _piece_row(sheet: Sheet, row: int, number: int, pieces: _Pieces) -> None:
+    """What is sold with the work and of which some is in stock: whole pieces beyond it are bought.
+
+    The cash to lay out holds what all work is charged for such things; what the stock saves is taken off here.
+    """
+    item = pieces.item
+    _consumable_row(sheet, row, number, item, pieces.used, pieces.bought, marked=False)
+    each = cents(item.price / item.units_per_pack)
+    sheet.input(row, STOCK, pieces.there, "quantity", Decimal(0), MILLION)
+    mine = f"(wear_item={a1(row, NO)})"
+    beyond = f"SUMPRODUCT({mine}*ROUND(wear_used,3))-ROUND({a1(row, STOCK)},3)"
+    sheet.formula(row, BUY, f"=MAX(0,ROUNDUP(ROUND({beyond},3),0))", pieces.bought, "whole")
+    lines = f"SUMPRODUCT({mine}*ROUND(wear_money,2))"
+    sheet.formula(
+        row, CASH, f"=ROUND({a1(row, BUY)}*ROUND({a1(row, PER_UNIT)},2)-{lines},2)",
+        amount(pieces.bought * each - pieces.charged), "money",
+    )  # fmt: skip
+
+
+def _consumable_row(
+    sheet: Sheet, row: int, number: int, item: Consumable, used: Decimal, packs: int, marked: bool = True
+) -> None:
     sheet.number(row, NO, number, "count")
     sheet.text(row, WHAT, sentence_case(item.what), "wrap")
     sheet.text(row, PACK, item.pack, "soft")
@@ -158,14 +198,14 @@ def _consumable_row(sheet: Sheet, row: int, number: int, item: Consumable, used:
     sheet.text(row, UNIT, item.unit, "soft", indent=1)
     share = used * item.price / item.units_per_pack
     sheet.formula(row, SHARE, f"=SUMIF(wear_item,{a1(row, NO)},wear_money)", share, "money")
-    if item.billed_as == "part":
+    if item.by_the_piece and marked:
         sheet.text(row, STOCK, "sold with the work", "soft", indent=1)
-    elif item.on_shelf:
+    elif item.on_shelf and marked:
         sheet.text(row, STOCK, "from the shelf", "soft", indent=1)
-    else:
+    elif item.by_the_pack:
         sheet.input(row, BUY, packs, "whole", Decimal(0), Decimal(10_000))
     sheet.input(row, EACH, item.price, "money", Decimal(0), MILLION)
-    if item.billed_as != "part" and not item.on_shelf:
+    if item.by_the_pack:
         cash = cents(item.price) * packs
         sheet.formula(row, CASH, f"=ROUND({a1(row, BUY)}*{a1(row, EACH)},2)", amount(cash), "money")
     sheet.input(row, PER_PACK, item.units_per_pack, "quantity", Decimal("0.001"), MILLION)

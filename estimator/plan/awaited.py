@@ -1,0 +1,52 @@
+"""What work waits for: the purchases that an operation takes itself and that decide when it can start."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+
+from estimator.batch.arrivals import arrival_of, is_sent, parcels_of
+from estimator.batch.records import Purchase
+from estimator.plan.plan import Plan
+from estimator.schedule.build import bench_lines, parts_of_tasks, sittings_of, task_of
+
+
+def awaited(plan: Plan, operation: str) -> list[Purchase]:
+    """Of what is bought, what the operation takes and what comes at the minute from which it can start."""
+    earliest = plan.work.by_id()[operation].earliest
+    return [
+        p for p in taken_by(plan, operation) if p.is_paid and arrival_of(plan.study, p, plan.late) == earliest
+    ]
+
+
+def taken_by(plan: Plan, operation: str) -> list[Purchase]:
+    """Of what is bought, what has to be there before the operation begins."""
+    job, _, name = operation.partition(":")
+    task, study, shop = task_of(name), plan.study.studies[job], plan.shop
+    classes = {v.upgrade.id: v.upgrade.part.part_class for v in study.verdicts if v.upgrade.part}
+    parts = parts_of_tasks(study.costing, plan.answer.chosen[job], classes).get(task, ())
+    lines = dict(sittings_of(bench_lines(shop, plan.estimates[job]))).get(name, ())
+    packs = {use.id for line in lines for use in line.consumables}
+    tools = {tool for tool, _ in shop.task_tools.get(task, ())}
+    takes = {"part": parts, "pack": packs, "tool": tools, "rent": tools, "donor": (job,)}
+    return [
+        p
+        for p in plan.answer.purchases
+        if p.job in ("", job) and (p.upgrade if p.kind == "part" else p.what) in takes.get(p.kind, ())
+    ]
+
+
+def parcel_words(plan: Plan, comes: Sequence[Purchase]) -> str:
+    """The parcels in which purchases come, each with its day where its seller sends more than one; blank if none."""
+    sellers = dict.fromkeys(p.seller for p in comes if is_sent(p))
+    days: dict[str, set[date]] = {}
+    for day, parcel in parcels_of(plan.study, plan.answer, plan.calendar, plan.late).items():
+        for seller, _ in parcel:
+            days.setdefault(seller, set()).add(day)
+    words = []
+    for seller in sellers:
+        minute = next(arrival_of(plan.study, p, plan.late) for p in comes if p.seller == seller)
+        when = plan.calendar.moment(minute)
+        several = len(days.get(seller, ())) > 1
+        words.append(f"{seller} of {when:%a} {when.day} {when:%b}" if several else seller)
+    return f"the parcel of {' and '.join(words)}" if words else ""

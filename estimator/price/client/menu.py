@@ -1,0 +1,222 @@
+"""The shop's menu: each usual job priced on a plain instrument, beside what other shops post for it.
+
+The price is that of client work without its parts. Its pieces say what it is made of: the minutes of each
+kind of work at the charged rate, and what the steps of the price add. They add up to the price.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from decimal import ROUND_HALF_UP, Decimal
+
+from estimator.core.errors import InputError, Issue, Origin, near_miss
+from estimator.core.money import cents, times_rate
+from estimator.estimate.build import make_costing
+from estimator.estimate.commission import Price
+from estimator.estimate.costing import Costing
+from estimator.fit.candidates import all_upgrades, names
+from estimator.fit.judge import judge
+from estimator.input.job.load import job_from
+from estimator.model import Estimate, Job, MenuJob, PostedPrice, Shop, Verdict
+from estimator.tables.toml_text import parse_toml
+
+CORE, ALWAYS, CHECK, RECHECK = "the work itself", "inspection", "final check", "recheck"
+REWORK, FAULTS, SURETY, ROUNDING = "rework", "hidden faults", "surety", "rounding"
+WARRANTY, FEE, LEAST = "warranty", "fee", "least charge"
+CHECKS = {"final-check": CHECK, "recheck-next-day": RECHECK}
+#: so many lists make a middle worth the name
+ENOUGH_LISTS = 3
+HALF = Decimal("0.5")
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """The quartiles of what lists post for a job, in cents; ``lists`` read, ``taken`` those at home if any."""
+
+    low: int
+    middle: int
+    high: int
+    lists: int
+    taken: int
+
+
+@dataclass(frozen=True, slots=True)
+class MenuRow:
+    """A job of the menu: hundredths of a minute hands-on, cents without parts, and its pieces in cents."""
+
+    job: MenuJob
+    minutes: int
+    price: int
+    with_set_up: int | None
+    pieces: tuple[tuple[str, int], ...]
+    band: Band | None
+
+    @property
+    def ratio(self) -> Decimal | None:
+        """Price over the middle of what is posted, to two places; None where nothing is posted."""
+        if self.band is None or not self.band.middle:
+            return None
+        return (Decimal(self.price) / self.band.middle).quantize(Decimal("0.01"), ROUND_HALF_UP)
+
+
+def menu_of(shop: Shop, words: Sequence[str] = (), top: int | None = None) -> tuple[MenuRow, ...]:
+    """The menu in the order of its table; ``top``: only so many, those dearest beside the lists first.
+
+    InputError where a word is in no job of the menu, or a job cannot be done on its instrument.
+    """
+    jobs = [job for job in shop.menu.jobs.values() if not words or any(_speaks(job, word) for word in words)]
+    for word in words:
+        if not any(_speaks(job, word) for job in shop.menu.jobs.values()):
+            raise InputError(
+                Issue(
+                    Origin("menu"),
+                    "no job of the menu has this word",
+                    f"“{word}”",
+                    ", ".join(shop.menu.jobs),
+                    near_miss(word, shop.menu.jobs) or "take one of these, or a part of its words",
+                )
+            )
+    rows = [row_of(shop, job) for job in jobs]
+    if top is None:
+        return tuple(rows)
+    return tuple(sorted(rows, key=lambda row: -(row.ratio or Decimal(0)))[:top])
+
+
+def _speaks(job: MenuJob, word: str) -> bool:
+    return word.lower() in job.id or word.lower() in job.what.lower()
+
+
+def row_of(shop: Shop, job: MenuJob) -> MenuRow:
+    """One job of the menu priced."""
+    instrument = plain_job(shop, job)
+    set_up = () if "set-up" in job.upgrades else ("set-up",)
+    wanted = (*job.upgrades, *job.beside, *set_up)
+    verdicts = _verdicts(shop, instrument, job, wanted)
+    costing = make_costing(shop, instrument, tuple(verdicts.values()))
+    alone = {verdicts[name].upgrade.id for name in (*job.upgrades, *job.beside)}
+    whole = costing.estimate(alone)
+    pieces = pieces_of(costing, whole)
+    minutes = whole.totals.attended
+    if job.beside:
+        without = costing.estimate({verdicts[name].upgrade.id for name in job.beside})
+        less = dict(pieces_of(costing, without))
+        pieces = tuple((name, value - less[name]) for name, value in pieces)
+        minutes -= without.totals.attended
+    more = None
+    if set_up and not job.beside and _together(verdicts, wanted):
+        base = costing.estimate({"set-up"})
+        more = _net(costing, costing.estimate({*alone, "set-up"})) - _net(costing, base)
+    return MenuRow(
+        job, minutes, sum(value for _, value in pieces), more, pieces, band_of(shop, shop.menu.posted.get(job.id, ()))
+    )  # fmt: skip
+
+
+def _together(verdicts: dict[str, Verdict], wanted: Sequence[str]) -> bool:
+    """Whether a set-up can be done with the job: neither shuts the other out."""
+    rows = {verdicts[name].upgrade.row.id for name in wanted}
+    return not any(set(verdicts[name].upgrade.excludes) & rows for name in wanted)
+
+
+def plain_job(shop: Shop, job: MenuJob) -> Job:
+    """Client work on the plain instrument of a menu job; whatever its row does not name is as usual."""
+    lines = [f'[job]\nid = "{job.id}"\nkind = "commission"\n[instrument]']
+    for name, word in job.instrument.items():
+        spec = shop.intake[name]
+        told = word == "yes" if spec.kind == "yes-no" else word
+        text = str(told).lower() if isinstance(told, bool) else word if _is_number(word) else f'"{word}"'
+        lines.append(f"{name} = {text}")
+    try:
+        found = job_from(parse_toml("\n".join(lines).encode(), f"{job.id}.toml"), shop)
+    except InputError as error:
+        raise InputError(
+            replace(issue, where=job.origin.at("instrument")) for issue in error.issues
+        ) from None
+    return replace(found, issues=())
+
+
+def _is_number(word: str) -> bool:
+    return word.replace(".", "", 1).lstrip("-").isdigit()
+
+
+def _verdicts(shop: Shop, instrument: Job, job: MenuJob, wanted: Sequence[str]) -> dict[str, Verdict]:
+    """The verdict on each upgrade wanted, on the first of its parts; InputError where one cannot be done."""
+    offered = all_upgrades(shop, instrument)
+    found: dict[str, Verdict] = {}
+    for name in wanted:
+        upgrade = next((u for u in offered if names(u, name)), None)
+        verdict = judge(shop, instrument, upgrade) if upgrade else None
+        if verdict is None or verdict.outcome == "does-not-fit":
+            why = "" if verdict is None else next(f.sentence for f in verdict.findings if f.outcome == "no")
+            raise InputError(
+                Issue(
+                    job.origin.at("upgrades"),
+                    "a job of the menu cannot be done on its instrument",
+                    f"“{name}”{': ' + why if why else ''}",
+                    "an upgrade that suits the instrument of the row",
+                    "mend the upgrades or the instrument of the row",
+                )
+            )
+        found[name] = verdict
+    return found
+
+
+def _net(costing: Costing, estimate: Estimate) -> int:
+    """The price of a set before tax, without its parts, in cents."""
+    return estimate.totals.price - _price(costing, estimate).parts
+
+
+def _price(costing: Costing, estimate: Estimate) -> Price:
+    return costing.price(estimate.totals.surety_min, estimate.totals.money)
+
+
+def pieces_of(costing: Costing, estimate: Estimate) -> tuple[tuple[str, int], ...]:
+    """What a price without parts is made of, in cents; the rounding takes what the cents leave."""
+    totals, price = estimate.totals, _price(costing, estimate)
+    base = {row.task for row in costing.shop.base_work.get(costing.job.kind, ())}
+    minutes = dict.fromkeys((CORE, ALWAYS, CHECK, RECHECK), 0)
+    rework = faults = 0
+    for line in estimate.lines:
+        kind = CHECKS.get(line.task, ALWAYS if line.task in base else CORE)
+        minutes[kind] += line.minutes + line.setup
+        rework += line.rework
+        faults += line.allowance
+    quoted = totals.surety_min
+    mean = totals.attended + rework
+    inside = faults if costing.shop.terms.faults_priced else 0
+    spread = quoted - mean - inside
+    rate = costing.setting.charge
+    pieces = {name: times_rate(Decimal(value) / 100, rate) for name, value in minutes.items()}
+    pieces |= {
+        name: times_rate(Decimal(value) / 100, rate)
+        for name, value in ((REWORK, rework), (FAULTS, inside), (SURETY, spread))
+    }
+    pieces[ROUNDING] = price.labour - sum(pieces.values())
+    pieces |= {WARRANTY: price.reserve + price.more_work, FEE: price.fee, LEAST: price.top_up}
+    return tuple(pieces.items())
+
+
+def band_of(shop: Shop, posted: Sequence[PostedPrice]) -> Band | None:
+    """Quartiles of what is posted: of the lists of the shop's own country where there are some, else of all."""
+    home = [row for row in posted if row.place == shop.terms.menu_place]
+    taken = sorted(row.price_now for row in (home or posted))
+    if not taken:
+        return None
+    low, middle, high = (cents(_quantile(taken, share)) for share in (HALF / 2, HALF, HALF + HALF / 2))
+    return Band(low, middle, high, len(posted), len(taken))
+
+
+def _quantile(values: Sequence[Decimal], share: Decimal) -> Decimal:
+    """The value below which a share of sorted values lies, between two of them in proportion."""
+    at = share * (len(values) - 1)
+    below = int(at)
+    above = min(below + 1, len(values) - 1)
+    return values[below] + (values[above] - values[below]) * (at - below)
+
+
+def median_ratio(rows: Sequence[MenuRow], lists: int = ENOUGH_LISTS) -> Decimal | None:
+    """The middle ratio over the jobs that at least so many lists post."""
+    ratios = sorted(
+        row.ratio for row in rows if row.ratio is not None and row.band and row.band.lists >= lists
+    )
+    return _quantile(ratios, HALF) if ratios else None

@@ -1,0 +1,360 @@
+"""The customer's page as a record: what it costs, when it is ready, what changes, what is done, what to sign.
+
+Nothing of the shop's own costs, minutes or notes is in it. Every text is ready to be shown.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from decimal import Decimal
+
+from estimator.choose.study import Choice, SpecRow, Study, spec_rows
+from estimator.core.money import cents
+from estimator.model import Shop, Terms, Verdict
+from estimator.price.client.quote import Quote, quote_for
+from estimator.price.client.ready import Ready, ready_of
+from estimator.report.words.customer import (
+    lasting_told,
+    level_for_customer,
+    name_of_attribute,
+    warnings_told,
+    work_told,
+    work_words,
+)
+
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+DOTS = 4
+OFFER_NAMES = {
+    "As wished": "Everything you wished for", "Within budget": "The most for your budget",
+    "Lean": "The essentials", "As picked": "What you picked",
+}  # fmt: skip
+"""The names of offers as they stand on a page to choose from."""
+MOST_CHANGES = 8
+"""Rows of what changes that find room beside the drawing."""
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """A row of what changes: ``level`` of four dots, or none for amounts; ``guess``: today was not measured."""
+
+    name: str
+    today: str
+    guess: bool
+    afterwards: str
+    level: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """A piece of work: its number on the page, its words, details, and the place on the outline."""
+
+    number: int
+    words: str
+    details: tuple[str, ...]
+    mark: str
+
+
+@dataclass(frozen=True, slots=True)
+class ToTick:
+    """An offer: its name, the numbers of its work, what stays as it is, and its money as text."""
+
+    name: str
+    numbers: str
+    stays: tuple[str, ...]
+    work: str
+    parts: str
+    materials: str
+    tax: str
+    total: str
+
+
+@dataclass(frozen=True, slots=True)
+class CustomerPage:
+    """All that stands on the page, in the reader's order."""
+
+    shop_name: str
+    shop_lines: tuple[str, ...]
+    number: str
+    dates: str
+    headline: str
+    about: str
+    price: str
+    price_words: str
+    ready: str
+    ready_words: str
+    to_start: str
+    to_start_words: str
+    lasting: tuple[str, ...]
+    outline: str
+    strings: int
+    pickups: tuple[str, ...]
+    changes: tuple[Change, ...]
+    done: tuple[Done, ...]
+    notes: tuple[str, ...]
+    offers: tuple[ToTick, ...]
+    terms: tuple[tuple[str, str], ...]
+
+
+def customer_page(choice: Choice, offers: Mapping[str, Choice] | None = None) -> CustomerPage:
+    """The page of a chosen set; with ``offers``, by name, all of them to choose from.
+
+    InputError for jobs that are not for a customer.
+    """
+    study = choice.study
+    quote = quote_for(study, choice.estimate.chosen)
+    beside = {name: quote_for(study, other.estimate.chosen) for name, other in (offers or {}).items()}
+    named = {*quote.chosen, *(upgrade for other in beside.values() for upgrade in other.chosen)}
+    verdicts = [v for v in study.verdicts if v.upgrade.id in named]
+    numbers = {v.upgrade.id: n for n, v in enumerate(verdicts, start=1)}
+    job, terms = study.job, study.shop.terms
+    day = _day(job.received)
+    ready = ready_of(study, quote.estimate, day)
+    lasting = lasting_told(study.shop, study.verdicts, quote.chosen)
+    return CustomerPage(
+        shop_name=terms.shop_name,
+        shop_lines=_shop_lines(terms),
+        number=job.labels.get("number", job.id),
+        dates=_dates(day, terms),
+        headline=_sentence(job.what or "Work on your instrument"),
+        about=_about(study),
+        price=money(quote.to_pay, terms),
+        price_words=_price_words(quote, beside, terms),
+        ready=_weekday(ready.day) if ready.day else f"{ready.days} days",
+        ready_words=_ready_words(ready, job.wanted_by),
+        to_start=money(quote.deposit, terms) if quote.deposit else "Nothing",
+        to_start_words=_deposit_words(quote, terms),
+        lasting=tuple(lasting),
+        outline="bass" if job.is_bass else "guitar",
+        strings=_strings(study),
+        pickups=_pickups(study),
+        changes=tuple(_changes(study, choice.spec)),
+        done=tuple(_done(study, verdict, numbers, lasting) for verdict in verdicts),
+        notes=tuple(t for t in warnings_told(study.shop, study.verdicts, named) if t not in lasting),
+        offers=tuple(_to_tick(study, name, other, numbers) for name, other in _rows(quote, beside)),
+        terms=tuple(_terms(quote, terms)),
+    )
+
+
+def money(amount_in_cents: int, terms: Terms) -> str:
+    """Money as a customer reads it: thousands parted, the currency behind."""
+    return f"{amount_in_cents // 100:,}.{amount_in_cents % 100:02d} {terms.currency}"
+
+
+def _rows(quote: Quote, beside: Mapping[str, Quote]) -> list[tuple[str, Quote]]:
+    """The offers as rows, the dearest first; a single one is called by what it is."""
+    rows = list(beside.items()) or [("All of it", quote)]
+    return sorted(rows, key=lambda row: -row[1].to_pay)
+
+
+def _to_tick(study: Study, name: str, quote: Quote, numbers: Mapping[str, int]) -> ToTick:
+    steps, terms = quote.steps, study.shop.terms
+    stays = [
+        f"{name_of_attribute(study.shop, row.attribute).lower()} {_stays(row)} {_level(row, row.reached, study.shop, study.job.is_bass)}"
+        for row in spec_rows(study, quote.chosen)
+        if row.asked and not row.met
+    ]
+    return ToTick(
+        OFFER_NAMES.get(name, name),
+        _spans(sorted(numbers[upgrade] for upgrade in quote.chosen)),
+        tuple(stays),
+        _plain(steps.work + steps.rush),
+        _plain(steps.parts),
+        _plain(steps.fee),
+        _plain(steps.tax),
+        money(steps.to_pay, terms),
+    )
+
+
+def _stays(row: SpecRow) -> str:
+    """Whether what falls short of the wish is as it is today, or only nearer to the wish."""
+    return "stays:" if row.reached == row.now else "only:"
+
+
+def _plain(amount_in_cents: int) -> str:
+    return f"{amount_in_cents // 100:,}.{amount_in_cents % 100:02d}"
+
+
+def _spans(numbers: Sequence[int]) -> str:
+    """Numbers as people write them: ``1 to 3, 5``."""
+    spans: list[list[int]] = []
+    for number in numbers:
+        if spans and number == spans[-1][-1] + 1:
+            spans[-1].append(number)
+        else:
+            spans.append([number])
+    return ", ".join(f"{s[0]} to {s[-1]}" if len(s) > 2 else ", ".join(map(str, s)) for s in spans)
+
+
+def _changes(study: Study, spec: Sequence[SpecRow]) -> list[Change]:
+    """What improves of what was wished for."""
+    rows = [row for row in spec if row.asked and _improves(row)]
+    return [
+        Change(
+            name_of_attribute(study.shop, row.attribute),
+            _level(row, row.now, study.shop, study.job.is_bass),
+            row.now_assumed,
+            _level(row, row.reached, study.shop, study.job.is_bass),
+            min(DOTS, row.reached // 10) if row.kind == "level" else None,
+        )
+        for row in rows[:MOST_CHANGES]
+    ]
+
+
+def _improves(row: SpecRow) -> bool:
+    if row.kind == "level" or row.most is None:
+        return row.reached > row.now
+    return row.reached < row.now
+
+
+def _level(row: SpecRow, value: int, shop: Shop, bass: bool) -> str:
+    """A level in the words of the table, an amount with its unit."""
+    if row.kind != "level":
+        return f"{value // 1000:,} {row.unit}".strip()
+    return level_for_customer(shop, row.attribute, value // 10, bass) or f"{value // 10} of {DOTS}"
+
+
+def _done(study: Study, verdict: Verdict, numbers: Mapping[str, int], lasting: Sequence[str]) -> Done:
+    """A piece of work; what of it cannot be undone stands where the customer signs for it."""
+    row = verdict.upgrade.row
+    slot = study.shop.customer_names.get(("slot", row.slot))
+    return Done(
+        numbers[verdict.upgrade.id],
+        work_words(study.shop, verdict),
+        tuple(words for words in work_told(study.shop, verdict) if words not in lasting),
+        slot.mark if slot else "",
+    )
+
+
+def _shop_lines(terms: Terms) -> tuple[str, ...]:
+    contact = " · ".join(t for t in (terms.shop_address, terms.shop_phone, terms.shop_email) if t)
+    more = [t for t in (terms.opening_hours and f"open {terms.opening_hours}",
+                        terms.tax_number and f"tax number {terms.tax_number}") if t]  # fmt: skip
+    return tuple(line for line in (contact, " · ".join(more)) if line)
+
+
+def _about(study: Study) -> str:
+    job = study.job
+    kind = str(job.instrument["kind"].value)
+    instrument = ("Semi-hollow " if kind.endswith("semi") else "Solid-body ") + (
+        "bass" if job.is_bass else "guitar"
+    )
+    label = job.labels
+    more = [
+        label.get("make"),
+        label.get("colour"),
+        label.get("serial") and f"serial number {label['serial']}",
+    ]
+    parts = [f"For {job.customer}" if job.customer else "", ", ".join([instrument, *(m for m in more if m)])]
+    if day := _day(job.received):
+        parts.append(f"with us since {_date(day)}")
+    return " · ".join(part for part in parts if part)
+
+
+def _dates(day: date | None, terms: Terms) -> str:
+    if day is None:
+        return f"holds for {terms.quote_valid_days} days"
+    return f"{_date(day)}, holds till {_date(day + timedelta(days=terms.quote_valid_days))}"
+
+
+def _price_words(quote: Quote, beside: Mapping[str, Quote], terms: Terms) -> str:
+    """What the price is of, where there are several to choose from, and that it is fixed; the tax in it."""
+    names = [OFFER_NAMES.get(n, n) for n, other in beside.items() if other.chosen == quote.chosen]
+    of = f"{names[0].lower()}: " if names and len(beside) > 1 else ""
+    return of + _tax_words(quote, terms)
+
+
+def _tax_words(quote: Quote, terms: Terms) -> str:
+    if not (terms.tax_parts or terms.tax_labour):
+        return "fixed; no tax is added"
+    return f"fixed; tax of {money(quote.tax, terms)} is in it"
+
+
+def _ready_words(ready: Ready, wanted_by: str) -> str:
+    wanted = _day(wanted_by)
+    if ready.day is None:
+        return "after you say yes"
+    words = "if you say yes today"
+    if wanted is None:
+        return words
+    late = " — later than that" if ready.day > wanted else ""
+    return f"{words}; you asked for {_date(wanted)}{late}"
+
+
+def _deposit_words(quote: Quote, terms: Terms) -> str:
+    if not quote.deposit:
+        return "all of it when you collect"
+    parts = min(quote.deposit, quote.order_parts)
+    words = [f"{money(parts, terms)} for parts" if parts else "",
+             f"{money(quote.deposit - parts, terms)} towards the work" if quote.deposit > parts else ""]  # fmt: skip
+    return ", ".join(word for word in words if word)
+
+
+def _terms(quote: Quote, terms: Terms) -> list[tuple[str, str]]:
+    said = [
+        ("Fixed price", "If it takes us longer, you pay no more."),
+        ("Surprises", "If we find a fault nobody could see, we stop, tell you in writing what it would cost, "
+                      "and go on only when you say so."),
+    ]  # fmt: skip
+    warranty = []
+    if terms.warranty_days:
+        warranty.append(f"{terms.warranty_days} days on our work.")
+    if terms.readjust_days:
+        warranty.append(f"A first re-adjustment within {terms.readjust_days} days is free.")
+    if warranty:
+        warranty.append("Parts carry their makers' terms" + (
+            "; parts you bring carry none from us." if quote.own_parts else "."))  # fmt: skip
+        said.append(("Warranty", " ".join(warranty)))
+    left = quote.dues.on_collection
+    collection = [f"{money(left, terms)} then."] if left else []
+    if terms.storage_per_day:
+        collection.append(
+            f"Kept free for {terms.storage_free_days} days, then {money(cents(terms.storage_per_day), terms)} a day."
+        )
+    collection.append("Your old parts come back with it.")
+    if quote.dues.credit:
+        collection.append(
+            f"The {money(quote.dues.credit, terms)} you paid for the look at the bench are taken off."
+        )
+    elif terms.bench_fee:
+        collection.append(
+            f"The bench fee of {money(cents(terms.bench_fee), terms)} is waived when we do the work."
+        )
+    said.append(("Collection", " ".join(collection)))
+    return said
+
+
+def _strings(study: Study) -> int:
+    reading = study.job.instrument.get("string_n")
+    return int(reading.value) if reading is not None and isinstance(reading.value, Decimal) else 6
+
+
+def _pickups(study: Study) -> tuple[str, ...]:
+    """The places in which there is a pickup today."""
+    there = []
+    for place in ("neck", "middle", "bridge"):
+        reading = study.job.instrument.get(f"pu_{place}")
+        if reading is not None and str(reading.value) != "none":
+            there.append(f"pickup-{place}")
+    return tuple(there)
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _day(text: str) -> date | None:
+    try:
+        return date.fromisoformat(text.strip()[:10])
+    except ValueError:
+        return None
+
+
+def _date(day: date) -> str:
+    return f"{day.day} {MONTHS[day.month - 1]} {day.year}"
+
+
+def _weekday(day: date) -> str:
+    return f"{WEEKDAYS[day.weekday()]} {day.day} {MONTHS[day.month - 1]}"

@@ -1,0 +1,102 @@
+"""The menu for the command line: text and data."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from estimator.core.money import amount, money_text
+from estimator.model import Shop
+from estimator.price.client.menu import CORE, ENOUGH_LISTS, MenuRow, median_ratio
+from estimator.report.text.money import Data, say
+from estimator.report.text.terminal import show_table
+
+NAMED = 3
+"""Pieces besides the work that are named of each price."""
+
+
+def menu_data(rows: Sequence[MenuRow], shop: Shop) -> Data:
+    """The object that ``menu --json`` prints."""
+    middle = median_ratio(rows)
+    return {
+        "currency": shop.terms.currency,
+        "jobs": [_row_data(row) for row in rows],
+        "median_ratio": None if middle is None else f"{middle:.2f}",
+        "median_over_jobs_with_lists": ENOUGH_LISTS,
+    }
+
+
+def _row_data(row: MenuRow) -> Data:
+    band = row.band
+    return {
+        "job": row.job.id,
+        "what": row.job.what,
+        "upgrades": list(row.job.upgrades),
+        "beside": list(row.job.beside),
+        "minutes": row.minutes / 100,
+        "price_without_parts": money_text(row.price),
+        "more_beside_a_set_up": None if row.with_set_up is None else money_text(row.with_set_up),
+        "pieces": {name: money_text(value) for name, value in row.pieces},
+        "posted": None
+        if band is None
+        else {
+            "lists": band.lists,
+            "lists_taken": band.taken,
+            "quartiles": [money_text(value) for value in (band.low, band.middle, band.high)],
+        },
+        "ratio": None if row.ratio is None else f"{row.ratio}",
+        "reason": row.job.reason,
+    }
+
+
+def difference(row: MenuRow) -> str:
+    """The largest pieces of a price besides the work itself."""
+    others = sorted(
+        ((name, value) for name, value in row.pieces if name != CORE and value), key=lambda one: -one[1]
+    )
+    return ", ".join(f"{name} {_plain(value)}" for name, value in others[:NAMED])
+
+
+def _plain(value: int) -> str:
+    return f"{amount(value):.0f}"
+
+
+def _band_words(row: MenuRow) -> str:
+    band = row.band
+    return "none" if band is None else f"{_plain(band.low)}/{_plain(band.middle)}/{_plain(band.high)}"
+
+
+def show_menu(rows: Sequence[MenuRow], shop: Shop, pieces: bool = False) -> None:
+    """The menu as a table, with what stands besides the work, reasons below."""
+    show_table(
+        f"Menu: price of the labour without parts, before tax, in {shop.terms.currency}",
+        ("job", "min", "price", "with set-up", "posted", "lists", "x", "besides the work"),
+        [
+            (
+                row.job.id,
+                f"{row.minutes / 100:.0f}",
+                f"{amount(row.price):.2f}",
+                "" if row.with_set_up is None else f"{amount(row.with_set_up):.2f}",
+                _band_words(row),
+                "" if row.band is None else f"{row.band.lists}",
+                "" if row.ratio is None else f"{row.ratio}",
+                difference(row),
+            )
+            for row in rows
+        ],
+        right=(1, 2, 3, 5, 6),
+    )
+    if pieces:
+        for row in rows:
+            told = ", ".join(f"{name} {amount(value):.2f}" for name, value in row.pieces if value)
+            say([f"{row.job.id} ({row.job.what}): {told}."])
+    say([f"{row.job.id}: {row.job.reason}." for row in rows if row.job.reason])
+    middle = median_ratio(rows)
+    if middle is not None:
+        which = "jobs" if len(rows) == len(shop.menu.jobs) else "jobs shown here"
+        say([f"The middle ratio over the {which} with {ENOUGH_LISTS} or more lists: {middle:.2f}."])
+    say(
+        [
+            "With set-up: what the job adds to a set-up. Posted: quartiles of the lists of the shop's own country, else of all, in money of this year; rows with "
+            "their addresses are in posted_prices.csv. The factor to this year's money is from memory."
+        ]
+    )

@@ -1,0 +1,224 @@
+"""The customer's page: what it says holds, what it must not say is not in it, and it is sound HTML."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from datetime import date, timedelta
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pytest
+
+from estimator import load_shop, study_job
+from estimator.choose.study import Choice, make_choice, make_choice_of
+from estimator.choose.verify.choice import day_done
+from estimator.input.job.load import job_from, load_job
+from estimator.model import Shop
+from estimator.price.client.ready import ready_of
+from estimator.price.client.three_offers import three_offers
+from estimator.report.page.html import page_html
+from estimator.report.page.outline import POINTS, ROW, outline_svg
+from estimator.report.page.pdf import browser_there, pdf_of
+from estimator.report.page.record import CustomerPage, customer_page
+from estimator.tables.toml_text import parse_toml
+from estimator.workbook.write.chart_figures import offers_by_name
+
+EXAMPLES = Path(__file__).parents[3] / "example_jobs"
+CUTS = ("contour-heel", "heel-ferrules", "hardtail-bridge", "refinish-spray")
+MANY = (
+    "set-up", "nut-from-blank", "level-crown-polish", "dress-fret-ends", "new-tuners", "shield-paint", "new-jack",
+    "clean-controls", "polish-body", "satin-neck", "string-trees", "new-knobs", "firm-strap-buttons", "reseat-neck",
+)  # fmt: skip
+VOID = {"meta", "br", "link", "img", "input", "hr"}
+
+
+@pytest.fixture(scope="module")
+def shop() -> Shop:
+    return load_shop()
+
+
+def named(shop: Shop, wanted: Iterable[str]) -> Choice:
+    """The first upgrade that fits of each that is wanted, on a plain guitar."""
+    text = '[job]\nid = "plain"\nkind = "commission"\n[instrument]\nkind = "guitar-solid"\n'
+    study = study_job(shop, job_from(parse_toml(text.encode(), "plain.toml"), shop))
+    fitting = [v.upgrade.id for v in study.verdicts if v.outcome != "does-not-fit"]
+    chosen = [next(name for name in fitting if name.startswith(one)) for one in wanted]
+    return make_choice_of(study, chosen)
+
+
+class Tree(HTMLParser):
+    """Reads HTML; ``wrong`` holds what is not closed where it should be."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.open: list[str] = []
+        self.wrong: list[str] = []
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.words: list[str] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+        if tag not in VOID:
+            self.open.append(tag)
+
+    def handle_endtag(self, tag: str) -> None:
+        if not self.open or self.open.pop() != tag:
+            self.wrong.append(tag)
+
+    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+
+    def handle_data(self, data: str) -> None:
+        if "style" not in self.open:
+            self.words.append(data)
+
+
+def read(html: str) -> Tree:
+    tree = Tree()
+    tree.feed(html)
+    tree.close()
+    assert tree.wrong == []
+    assert tree.open == []
+    return tree
+
+
+def cents(text: str) -> int:
+    return int(re.sub(r"[^0-9]", "", text))
+
+
+def test_the_boxes_say_what_the_quote_comes_to(shop: Shop) -> None:
+    study = study_job(shop, load_job(EXAMPLES / "tight-commission.toml", shop))
+    made = three_offers(study)
+    rest = made.resting()
+    assert rest is not None
+    page = customer_page(rest.choice, offers_by_name(made))
+    assert cents(page.price) == rest.quote.to_pay
+    assert cents(page.to_start) == rest.quote.deposit
+    assert [cents(row.total) for row in page.offers] == sorted(
+        (o.quote.to_pay for o in made.made), reverse=True
+    )
+    for row in page.offers:
+        assert sum(cents(part) for part in (row.work, row.parts, row.materials, row.tax)) == cents(row.total)
+    lean = next(row for row in page.offers if row.name == "The essentials")
+    assert "hum stays: strong" in lean.stays
+    assert {change.name for change in page.changes} >= {"Hum", "Height of the strings"}
+    assert page.lasting == ()
+    text = " ".join(" ".join(read(page_html(page, "A4")).words).split())
+    for words in (page.price, "Thu 15 Oct", "no new holes, no wood cut", "☐ Everything you wished for"):
+        assert words in text
+
+
+def test_what_cannot_be_undone_is_named_and_signed(shop: Shop) -> None:
+    page = customer_page(named(shop, CUTS))
+    assert any("ferrules are bored" in words for words in page.lasting)
+    assert "Wood is taken off the body" in page.lasting
+    html = page_html(page, "Letter")
+    assert "I know this and want it done" in html
+    assert "size: Letter" in html
+    assert all(words in html for words in page.lasting if "'" not in words)
+    assert "I know this" not in page_html(customer_page(named(shop, ["clean-controls"])), "A4")
+
+
+def test_no_cost_no_id_and_no_note_of_the_bench_is_on_any_page(shop: Shop) -> None:
+    """Ids with a dash, costs, sureties and words that only the bench uses, over whole files."""
+    ids = {name for name in (*shop.tasks, *shop.upgrades, *shop.consumables, *shop.attributes) if "-" in name}
+    looked = 0
+    for ids_chosen in (CUTS, MANY, ("set-up",)):
+        choice = named(shop, ids_chosen)
+        html = page_html(customer_page(choice), "A4")
+        body = html.partition("<body>")[2]
+        words = " ".join(read(html).words)
+        assert not {name for name in ids if re.search(rf"(?<![\w-]){re.escape(name)}(?![\w-])", words)} - {
+            "set-up", "string-through", "hum-cancelling", "soap-bar",
+        }  # fmt: skip
+        totals = choice.estimate.totals
+        for figure in (totals.cost, totals.money.labour, totals.money.reserve):
+            assert f"{figure / 100:.2f}" not in body
+        for word in ("surety", "markup", "mark-up", "R1", "shop only", "floor", "hands-on", "rework"):
+            assert word not in body
+        looked += len(choice.estimate.chosen)
+    assert looked >= 15
+
+
+def test_words_of_the_job_are_escaped_and_nothing_is_fetched(shop: Shop) -> None:
+    nasty = '<script>alert("x")</script> & "q"'
+    text = f"""
+[job]
+id = "nasty"
+kind = "commission"
+what = '{nasty}'
+customer = '{nasty}'
+make = '{nasty}'
+[instrument]
+kind = "bass-solid"
+"""
+    study = study_job(shop, job_from(parse_toml(text.encode(), "nasty.toml"), shop))
+    html = page_html(customer_page(make_choice_of(study, ["set-up"])), "A4")
+    tree = read(html)
+    assert "script" not in {tag for tag, _ in tree.tags}
+    assert nasty in "".join(tree.words)
+    fetched = {"src", "href", "action", "srcset", "data"}
+    assert not [attrs for _, attrs in tree.tags if fetched & attrs.keys()]
+    assert "url(" not in html
+    assert "http" not in html
+
+
+def test_fourteen_upgrades_are_numbered_without_gaps(shop: Shop) -> None:
+    page = customer_page(named(shop, MANY))
+    assert [work.number for work in page.done] == list(range(1, len(page.done) + 1))
+    assert len(page.done) >= 10
+    assert page.offers[0].numbers == f"1 to {len(page.done)}"
+    assert all(work.mark for work in page.done)
+
+
+@pytest.mark.parametrize("kind", sorted(POINTS))
+def test_numbers_on_the_outline_do_not_lie_on_each_other(kind: str) -> None:
+    drawn = outline_svg(
+        kind, 5, ("pickup-neck",), [(n, mark) for n, mark in enumerate(POINTS[kind], start=1)]
+    )
+    spots: dict[float, list[float]] = {}
+    for x, y in re.findall(r'<text x="([\d.]+)" y="([\d.]+)"', drawn):
+        spots.setdefault(float(x), []).append(float(y))
+    assert sum(map(len, spots.values())) == len(POINTS[kind])
+    for column in spots.values():
+        assert all(b - a >= ROW - 0.011 for a, b in zip(sorted(column), sorted(column)[1:], strict=False))
+        assert 0 < min(column) < max(column) < 99
+
+
+def test_ready_is_never_before_the_work_can_be_done_and_the_queue_puts_it_off(shop: Shop) -> None:
+    job = load_job(EXAMPLES / "tight-commission.toml", shop)
+    study = study_job(shop, job)
+    choice = make_choice(study, "price,cost", explain=False)
+    came = date.fromisoformat(job.received)
+    ready = ready_of(study, choice.estimate, came)
+    assert ready.day is not None
+    assert ready.days == (ready.day - came).days
+    assert ready.days >= ready.queue_days
+    if study.problem.clock is not None:
+        assert ready.days >= day_done(study.problem, choice.estimate.chosen)
+    from dataclasses import replace
+
+    busy = replace(shop, terms=replace(shop.terms, queue_days=shop.terms.queue_days + 7))
+    later = ready_of(study_job(busy, job), choice.estimate, came)
+    assert later.day is not None
+    assert later.day >= ready.day + timedelta(days=6)
+    assert ready_of(study, choice.estimate, None).day is None
+
+
+def test_levels_on_a_bass_are_those_of_a_bass(shop: Shop) -> None:
+    text = '[job]\nid = "low"\nkind = "commission"\n[instrument]\nkind = "bass-solid"\naction_b = 3.6\naction_t = 3.2\n[wish.require]\naction = 2\n'
+    study = study_job(shop, job_from(parse_toml(text.encode(), "low.toml"), shop))
+    page = customer_page(make_choice(study, "price,cost", explain=False))
+    (row,) = [row for row in page.changes if row.name == "Height of the strings"]
+    assert row.afterwards == "2.7 mm low side / 2.3 mm high side"
+    assert page.outline == "bass"
+
+
+@pytest.mark.skipif(browser_there() is None, reason="no browser that prints")
+def test_the_page_prints_to_one_sheet(shop: Shop) -> None:
+    page: CustomerPage = customer_page(named(shop, CUTS))
+    pdf = pdf_of(page_html(page, "A4"))
+    assert pdf.startswith(b"%PDF")
+    counts = [int(n) for n in re.findall(rb"/Count (\d+)", pdf)]
+    assert max(counts) == 1
