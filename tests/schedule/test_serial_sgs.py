@@ -60,3 +60,13 @@ def test_figures_by_hand() -> None:
     assert figures_of(work, always_open(), bookings) == Figures(
         tardiness=30, max_tardiness=10, makespan=60, completion=3 * 60 + 2 * 25 + 45, minutes=30
     )
+
+
+def test_work_may_end_as_its_hands_go_away_and_waits_for_the_later_of_two() -> None:
+    ten, more = (Operation(str(m), "a", m, one_of=("me",)) for m in (10, 11))
+    work = SchedulingProblem((ten, more), {"me": 1}, away={"me": ((10, 20),)})
+    assert [serial_schedule(work, always_open(), [o])[0].start for o in (ten, more)] == [0, 20]
+    late, soon = Operation("late", "a", 30), Operation("soon", "a", 10)
+    last = Operation("last", "a", 5, (Link("late", 0), Link("soon", 0)))
+    both = SchedulingProblem((late, soon, last), {})
+    assert serial_schedule(both, always_open(), both.operations)[-1].start == 30
