@@ -19,7 +19,7 @@ from estimator.choose.infeasible.ways_out import InfeasibleSet, WayOut, ways_out
 from estimator.choose.measure import Measure, MeasureSet, PriceBound
 from estimator.choose.milp.linear import make_row
 from estimator.choose.milp.model import AGREED, EVERYTHING, Programme, Solution
-from estimator.choose.milp.objectives import OBJECTIVES, objectives_of, stages_of
+from estimator.choose.milp.objectives import OBJECTIVES, gain_and_time, objectives_of, pay_of, stages_of
 from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
 from estimator.choose.tie_break import settle
 from estimator.choose.verify.choice import recheck, score_reached, totals_of
@@ -49,7 +49,8 @@ class Answer:
     inside the limits with all that is required, ``within_bare`` (if there is none) the nearest with
     something required left out, ``together`` (where no single change lets the wish be met) the fewest
     changes that do. ``explained``: False if time ran out before all of this was looked for.
-    ``engine_notes``: what one engine failed at, or said and another did not confirm.
+    ``none_earns``: by the hour no set leaves anything over its cost and the wanted pay, which is proven; the
+    one told is the one that loses least. ``engine_notes``: what one engine failed at, or said and another did not confirm.
     """
 
     status: str
@@ -73,6 +74,7 @@ class Answer:
     within_bare: Compromise | None = None
     together: Compromise | None = None
     explained: bool = True
+    none_earns: bool = False
     engine_notes: tuple[str, ...] = ()
 
 
@@ -106,6 +108,8 @@ def choose(
     found, unique = settle(programme, stages_of(aim, programme), scope)
     confirm(programme, found)
     confirm_sale(programme, aim, found)
+    losing = none_earns(programme, aim, found)
+    found = _as_paid(programme, found) if losing else found
     why_not = explain_why_not(programme) if found.status == INFEASIBLE and explain else WhyNot()
     return Answer(
         status=found.status,
@@ -129,6 +133,7 @@ def choose(
         within_bare=why_not.within_bare,
         together=why_not.together,
         explained=why_not.complete,
+        none_earns=losing,
         engine_notes=tuple(programme.notes),
     )
 
@@ -146,6 +151,25 @@ def paid(problem: Problem, price: int) -> Problem:
         incomes=(*problem.incomes, Income("payment", None, price)),
         billed=False,
     )
+
+
+def none_earns(programme: Programme, aim: str, found: Solution) -> bool:
+    """Whether the best set by the hour is one that loses least, for want of one that earns."""
+    sale = programme.problem.sale
+    sought = sale is not None and sale.pay_sought
+    if objectives_of(aim)[0] != "hourly" or sought or found.status != OPTIMAL:
+        return False
+    assert found.chosen is not None
+    assert found.measure is not None
+    return gain_and_time(programme, found.chosen, found.measure)[0] < 0
+
+
+def _as_paid(programme: Programme, found: Solution) -> Solution:
+    """A set that loses least with its own pay an hour: of sets with equal losses the hours differ."""
+    assert found.chosen is not None
+    assert found.measure is not None
+    turned = -pay_of(programme, found.chosen, found.measure)
+    return replace(found, objective=turned, bound=turned)
 
 
 def gap_of(found: Solution) -> float | None:

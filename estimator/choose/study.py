@@ -21,6 +21,7 @@ from estimator.core.money import cents
 from estimator.estimate.baseline import level_now, tenths
 from estimator.estimate.build import make_costing
 from estimator.estimate.costing import Costing, surety_minutes
+from estimator.estimate.packs import SHARE, WHOLE
 from estimator.estimate.sale_terms import as_found
 from estimator.fit.candidates import not_offered, offered
 from estimator.fit.judge import judge_all
@@ -37,13 +38,14 @@ NAMED = "named"
 
 @dataclass(frozen=True, slots=True)
 class Study:
-    """A job looked at from all sides, before anything is decided."""
+    """A job looked at from all sides, before anything is decided; ``alone``: as ``study_job`` was told."""
 
     shop: Shop
     job: Job
     verdicts: tuple[Verdict, ...]
     costing: Costing
     problem: Problem
+    alone: bool = True
 
     def verdict(self, upgrade: str) -> Verdict:
         """The verdict on one upgrade id."""
@@ -125,10 +127,23 @@ def study_job(
     """
     resale = job.kind == "resale" and bool(shop.resale.tiers)
     job = as_found(shop, job) if resale else job
-    verdicts = judge_all(shop, job, offered(shop, job))
+    return _priced(shop, job, judge_all(shop, job, offered(shop, job)), buying, crew, alone)
+
+
+def sold_by(study: Study, way: str) -> Study:
+    """The study of the same instrument sold by another way: only the work and the money of the sale differ."""
+    job = replace(study.job, settings={**study.job.settings, "way": way})
+    setting = study.costing.setting
+    buying = WHOLE if setting.whole_packs else SHARE
+    return _priced(study.shop, job, study.verdicts, buying, setting.crew, study.alone)
+
+
+def _priced(
+    shop: Shop, job: Job, verdicts: tuple[Verdict, ...], buying: str, crew: tuple[int, ...], alone: bool
+) -> Study:
     costing = make_costing(shop, job, verdicts, buying, crew)
     problem = build_problem(shop, job, verdicts, costing)
-    if resale:
+    if job.kind == "resale" and shop.resale.tiers:
         problem = replace(problem, sale=sale_of(shop, job, verdicts, costing))
     worth = worth_of(job, problem.sale if alone else None, shop.terms.currency)
     if worth is not None:
@@ -136,7 +151,7 @@ def study_job(
     due = due_of(shop, job, verdicts, problem.pieces) if alone else None
     if due is not None:
         problem = replace(problem, rules=(*problem.rules, due[0]), clock=due[1])
-    return Study(shop, job, verdicts, costing, problem)
+    return Study(shop, job, verdicts, costing, problem, alone)
 
 
 def make_estimate(study: Study, chosen: Collection[str]) -> Estimate:

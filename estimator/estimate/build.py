@@ -10,6 +10,7 @@ from estimator.core.money import cents, times_rate
 from estimator.estimate.costing import Costing, Rank, Triggers
 from estimator.estimate.labour import Setting, marked_up, run_line, setup_line
 from estimator.estimate.packs import SHARE, counts_whole
+from estimator.estimate.sale_terms import usual_work
 from estimator.model import Demand, Job, Money, PartLine, Shop, Task, Verdict, WorkLine
 
 
@@ -52,11 +53,7 @@ def make_costing(
     ``crew``: the skills of those who do the work, if not the job's or the shop's own.
     """
     setting = make_setting(shop, job, buying, crew)
-    base = [
-        Demand(row.task, "", row.quantity, "comes with every job")
-        for row in shop.base_work.get(job.kind, ())
-        if row.quantity > 0
-    ]
+    base = [Demand(row.task, "", row.quantity, "comes with every job") for row in usual_work(shop, job)]
     asked: dict[tuple[str, str], list[tuple[str, Demand, Decimal]]] = {}
     for demand in base:
         asked.setdefault((demand.task, demand.place), []).append(("", demand, Decimal(0)))

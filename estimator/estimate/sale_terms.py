@@ -10,7 +10,7 @@ from types import MappingProxyType
 from estimator.core.errors import InputError, Issue, Origin, near_miss
 from estimator.core.money import cents
 from estimator.estimate.baseline import level_now
-from estimator.model import BoxClass, Job, Reading, ResaleTier, SellingWay, Shop
+from estimator.model import BaseWork, BoxClass, Job, Reading, ResaleTier, SellingWay, Shop
 
 ZERO = Decimal(0)
 
@@ -111,6 +111,18 @@ def way_of(shop: Shop, name: str) -> SellingWay:
             Issue(Origin("way"), "no such way to sell", f"“{name}”", ", ".join(known), near_miss(name, known))
         )
     return shop.resale.ways[name]
+
+
+def way_for(shop: Shop, job: Job) -> SellingWay:
+    """The way that an instrument is sold by: the one that the job names, else the first of the table."""
+    return way_of(shop, setting(job, "way", next(iter(shop.resale.ways), "local")))
+
+
+def usual_work(shop: Shop, job: Job) -> tuple[BaseWork, ...]:
+    """The work that comes with every job of its kind; of a sale without what its way to sell does not have."""
+    rows = shop.base_work.get(job.kind, ())
+    drops = way_for(shop, job).drops if job.kind == "resale" and shop.resale.ways else ()
+    return tuple(row for row in rows if row.quantity > 0 and row.task not in drops)
 
 
 def box_of(shop: Shop, job: Job) -> BoxClass:

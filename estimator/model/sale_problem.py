@@ -62,10 +62,10 @@ class Sale:
     The price is min(``ceiling``, standing + damped uplifts - losses), never below zero; the
     standing is the best condition whose needs are met, or ``standing`` as it stands. Of the price
     ``fee_basis_points`` ten-thousandths go as fees (half up), ``fixed`` cents besides.
-    ``extra_minutes`` (talk, travel, finding the donor, less usual work that falls away) and
-    ``extra_cost`` (money for it besides time) come on top of the estimate; ``pay`` is the wanted
-    pay in cents an hour, at which the minutes of the sale are counted; ``paid`` the price of the
-    instrument itself, which no choice changes but the pay an hour rests on.
+    ``extra_minutes`` (talk, travel, finding the donor) come on top of the estimate; ``pay`` is the
+    wanted pay in cents an hour, at which the minutes of the sale are counted; ``paid`` the price of
+    the instrument itself, which no choice changes but the pay an hour rests on. ``pay_sought``: the
+    pay is what is looked for, so that the best pay an hour counts even where it is below ``pay``.
     """
 
     way: str
@@ -80,9 +80,9 @@ class Sale:
     fee_basis_points: int
     fixed: int
     extra_minutes: int
-    extra_cost: int
     pay: int
     paid: int = 0
+    pay_sought: bool = False
 
     @property
     def groups(self) -> int:

@@ -205,7 +205,7 @@ def test_a_job_priced_with_its_own_freight_leaves_it_to_the_batch() -> None:
 
 
 def test_one_of_two_like_donors_is_left_out_for_a_tie(tmp_path: Path) -> None:
-    made = planned(donors(tmp_path, {"one": 60, "two": 60}, cash=200), "profit")
+    made = planned(donors(tmp_path, {"one": 60, "two": 60}, cash=100), "profit")
     assert isinstance(made, Plan)
     assert len(made.answer.left_out) == 1
     reason = made.answer.why_not[made.answer.left_out[0]]

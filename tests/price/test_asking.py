@@ -124,7 +124,7 @@ def test_the_best_plan_is_named_as_it_is_worded(shop: Shop, seed: int) -> None:
     names = {plan.words: plan.name for plan in idle}
     assert {"clean-and-sell", "as-is"} <= set(names.values())
     moved = 0
-    for _ in range(20):
+    for _ in range(200):
         plans = [replace(p, proceeds=replace(p.proceeds, profit=chance.randint(-9000, 0))) for p in idle]
         ways = [replace(w, profit=chance.randint(-9000, 500)) for w in ways_to_sell(study, ())]
         best = best_sale(plans, ways)

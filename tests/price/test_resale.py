@@ -18,10 +18,10 @@ from estimator.core.errors import InputError
 from estimator.model import Shop
 from estimator.price.resale.asking_price import asking_prices
 from estimator.price.resale.compare import (
+    need_sale,
     parcel,
     proceeds,
     resale_plans,
-    sale_by,
     ways_to_sell,
 )
 from estimator.price.resale.part_out import part_out
@@ -186,7 +186,7 @@ def test_ways_come_best_first_and_days_follow_the_way(shop: Shop) -> None:
     ways = ways_to_sell(study, ())
     assert [w.profit for w in ways] == sorted((w.profit for w in ways), reverse=True)
     assert {w.way: w.days for w in ways}["local"] == shop.resale.tiers["C"].days
-    assert sale_by(study).way == "local"
+    assert need_sale(study).way == "local"
 
 
 def test_parts_out_and_parcels(shop: Shop) -> None:

@@ -12,6 +12,7 @@ from collections.abc import Collection, Iterable, Mapping
 from datetime import date, time, timedelta
 from decimal import ROUND_HALF_UP, Decimal
 
+from estimator.estimate.sale_terms import usual_work
 from estimator.estimate.uplift import share_left
 from estimator.model import Job, Shop, Verdict
 from estimator.model.problem import Clock, CostPiece, Rule
@@ -38,7 +39,7 @@ def due_of(
     came, wanted = date.fromisoformat(job.received), date.fromisoformat(job.wanted_by)
     most = (wanted - came).days
     waits = _waits(shop)
-    base = {row.task for row in shop.base_work.get(job.kind, ()) if row.quantity > 0}
+    base = {row.task for row in usual_work(shop, job)}
     longest = {}
     verdicts = tuple(verdicts)
     # what another upgrade may make needless need not be waited for

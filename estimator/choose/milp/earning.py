@@ -7,6 +7,9 @@ from dataclasses import replace
 from estimator.core.errors import InputError, Issue, Origin, near_miss
 from estimator.model.problem import Problem
 
+NONE_EARNS = "no set earns anything once its cost and all time are paid; the one that loses least is told"
+"""Said with an answer by the hour that is not the best ratio, for a loss shared out over more hours is no less."""
+
 
 def problem_for(problem: Problem, aim: str, file: str) -> Problem:
     """The problem of an aim: with ``score`` the wishes are what is scored, not what is demanded.

@@ -108,6 +108,11 @@ def gain_and_time(programme: Programme, chosen: Collection[str], measured: Measu
     return held.profit - held.paid, held.minutes, sale.pay
 
 
+def pay_of(programme: Programme, chosen: Collection[str], measured: Measure) -> int:
+    """What a set earns an hour, in cents rounded half up: ``hourly``."""
+    return -_turned_pay(*gain_and_time(programme, chosen, measured))
+
+
 def most_per_hour(programme: Programme, scope: Scope = EVERYTHING) -> tuple[Solution, Linear | None]:
     """The set with the most profit per hands-on minute (expected), by Dinkelbach's iteration.
 
@@ -118,19 +123,21 @@ def most_per_hour(programme: Programme, scope: Scope = EVERYTHING) -> tuple[Solu
     that is zero at its best, for breaking ties. Sets without any hands-on time are left aside.
 
     Where every set leaves a loss there is nothing to share out by the hour: work that nobody needs would
-    only thin the loss out. The set with the least loss is then the best, except on a resale, where the
-    ratio tells what the money tied up is worth.
+    only thin the loss out. The set with the least loss is then the best (of a resale the price paid counts
+    in the loss), except where the sale asks for the ratio itself (``pay_sought``).
     """
-    gained, spent = profit(programme), time_spent(programme)
-    paid = 0 if programme.problem.sale is None else programme.problem.sale.paid
-    found = programme.ask(gained, scope.adding(make_row(spent, 1, None, "time")))
+    gained, spent, sale = profit(programme), time_spent(programme), programme.problem.sale
+    paid = 0 if sale is None else sale.paid
     scope = scope.adding(make_row(spent, 1, None, "time"))
-    if programme.problem.sale is None and found.status == OPTIMAL and (found.objective or 0) > 0:
-        assert found.chosen is not None
-        assert found.measure is not None
-        hourly = _turned_pay(*gain_and_time(programme, found.chosen, found.measure))
-        gained.constant -= found.objective or 0
-        return Solution(OPTIMAL, found.chosen, found.measure, hourly, hourly), gained
+    found = programme.ask(gained, scope)
+    if found.chosen is not None and found.measure is not None and not (sale and sale.pay_sought):
+        gain, minutes, pay = gain_and_time(programme, found.chosen, found.measure)
+        if gain < 0:
+            hourly = _turned_pay(gain, minutes, pay)
+            if found.status != OPTIMAL:  # another set may earn, but the time for finding it is over
+                return Solution(FEASIBLE, found.chosen, found.measure, hourly), None
+            gained.constant += gain + paid
+            return Solution(OPTIMAL, found.chosen, found.measure, hourly, hourly), gained
     while found.chosen is not None and found.measure is not None:
         top, bottom, pay = gain_and_time(programme, found.chosen, found.measure)
         shared = gcd(top, bottom)

@@ -17,12 +17,11 @@ from estimator.estimate.sale_terms import (
     rule,
     setting,
     tier_of,
-    way_of,
+    way_for,
 )
 from estimator.estimate.three_point import mean_of
-from estimator.estimate.uplift import pay_for
 from estimator.fit.candidates import rows_for
-from estimator.model import Atom, Job, Part, ResaleTier, SellingWay, Shop, UpliftRow, Verdict
+from estimator.model import Job, Part, ResaleTier, SellingWay, Shop, UpliftRow, Verdict
 from estimator.model.sale_problem import Loss, Removed, Sale, Standing, Uplift
 
 ZERO = Decimal(0)
@@ -75,31 +74,17 @@ class SaleFrame:
         )
 
 
-def sale_of(
-    shop: Shop, job: Job, verdicts: Iterable[Verdict], costing: Costing, way: str = "", pay: int | None = None
-) -> Sale:
-    """The sale of the job's instrument by a way of selling (the job's own setting, else the first).
-
-    ``pay`` in cents an hour is the wanted pay at which the sale's own minutes count.
-    """
-    frame = sale_frame(shop, job, tuple(verdicts), costing, way, pay)
+def sale_of(shop: Shop, job: Job, verdicts: Iterable[Verdict], costing: Costing) -> Sale:
+    """The sale of the job's instrument by its way of selling; its own minutes count at the wanted pay."""
+    frame = sale_frame(shop, job, tuple(verdicts), costing)
     return frame.at(clean_price(shop, job)[0], cents(job.asking_price))
 
 
-def sale_frame(
-    shop: Shop,
-    job: Job,
-    verdicts: tuple[Verdict, ...],
-    costing: Costing,
-    way: str = "",
-    pay: int | None = None,
-) -> SaleFrame:
+def sale_frame(shop: Shop, job: Job, verdicts: tuple[Verdict, ...], costing: Costing) -> SaleFrame:
     """Everything about a sale but the clean price."""
     tier = tier_of(shop, job)
-    selling = way_of(shop, way or setting(job, "way", next(iter(shop.resale.ways), "local")))
-    wanted = cents(costing.setting.wage) if pay is None else pay
+    selling = way_for(shop, job)
     standing, better = _conditions(shop, job)
-    dropped = dropped_work(costing, selling)
     minutes = (
         centiminutes(selling.minutes) + sourcing_minutes(shop, job) + centiminutes(number(job, "travel_min"))
     )
@@ -121,11 +106,8 @@ def sale_frame(
         damping=rule(shop, "damping"),
         fee_basis_points=basis_points(selling.fee_share + selling.returns_share),
         fixed=cents(fixed),
-        extra_minutes=minutes - minutes_of(dropped),
-        extra_cost=-sum(
-            atom.money.cost - pay_for(atom.minutes + atom.reserve_min, wanted) for atom in dropped
-        ),
-        pay=wanted,
+        extra_minutes=minutes,
+        pay=cents(costing.setting.wage),
     )
     # nobody pays more for what was done to an instrument that no work brings back
     grade = shop.resale.ladder.get(standing[0])
@@ -133,20 +115,6 @@ def sale_frame(
     uplifts = () if dead else tuple(_uplifts(shop, job, givers))
     losses = tuple(_losses(shop, givers, tier))
     return SaleFrame(tier, standing, better, uplifts, losses, rest)
-
-
-def dropped_work(costing: Costing, way: SellingWay) -> list[Atom]:
-    """The usual work of a sale that falls away with a way to sell."""
-    return [
-        atom
-        for atom in costing.atoms
-        if atom.triggers is None and atom.id.partition(":")[2].partition("@")[0] in way.drops
-    ]
-
-
-def minutes_of(atoms: Iterable[Atom]) -> int:
-    """Minutes of atoms with what is held for rework and hidden faults, in hundredths."""
-    return sum(atom.minutes + atom.reserve_min for atom in atoms)
 
 
 def basis_points(share: Decimal) -> int:

@@ -66,7 +66,7 @@ def _build(programme: Programme, sale: Sale) -> SaleSums:
         left = price
     removed = [(columns.any_of(item.given_by), item) for item in sale.removed]
     profit = left.copy().add(columns.total("cost"), -1)
-    profit.constant -= sale.fixed + sale.extra_cost + pay_for(sale.extra_minutes, sale.pay)
+    profit.constant -= sale.fixed + pay_for(sale.extra_minutes, sale.pay)
     minutes = columns.total("minutes")
     minutes.constant += sale.extra_minutes
     for literal, item in removed:

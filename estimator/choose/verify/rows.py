@@ -156,10 +156,15 @@ class Rows:
             self.hidden *= Decimal("1.5")
         self.faults_sold = terms.hidden_faults_quoted == "in-price"
         self.desk = {name for name, task in self.shop.tasks.items() if self.client and not task.billed}
+        ways = self.shop.resale.ways if self.job.kind == "resale" else {}
+        # sold by the way named, else by the first: what that way spares the seller is not done at all
+        spared = {task for way in list(ways.values())[:1] for task in way.drops}
+        if "way" in settings:
+            spared = {task for way in ways.values() if way.id == settings["way"] for task in way.drops}
         self.base = tuple(
             ((row.task, ""), self.run(Demand(row.task, "", row.quantity, "")))
             for row in self.shop.base_work.get(self.job.kind, ())
-            if row.quantity > 0
+            if row.quantity > 0 and row.task not in spared
         )
 
     # ------------------------------------------------------------------ what stands on the instrument

@@ -17,7 +17,7 @@ class Sold:
     """What a set sells for. Cents; ``minutes`` in hundredths, the sale's own included.
 
     ``left`` is the price less fees on it; ``profit`` = left - fixed + removed - cost of the work
-    (hands-on time at the wanted pay included) - the sale's own money and time at that pay. The price
+    (hands-on time at the wanted pay included) - the sale's own time at that pay. The price
     paid for the instrument is not in it.
     """
 
@@ -80,7 +80,7 @@ def sold(problem: Problem, chosen: Collection[str], sale: Sale | None = None) ->
     brought = sum(item.value for item in removed)
     own_minutes = sale.extra_minutes + sum(item.minutes for item in removed)
     minutes = totals.expected + own_minutes
-    profit = left - sale.fixed + brought - totals.cost - sale.extra_cost - timed(sale, removed)
+    profit = left - sale.fixed + brought - totals.cost - timed(sale, removed)
     return Sold(
         standing, counted, losses, removed, uncapped, price, left, brought, totals.cost, minutes, profit,
         sale.paid,

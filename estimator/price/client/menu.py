@@ -15,6 +15,7 @@ from estimator.core.money import cents, times_rate
 from estimator.estimate.build import make_costing
 from estimator.estimate.commission import Price
 from estimator.estimate.costing import Costing
+from estimator.estimate.sale_terms import usual_work
 from estimator.fit.candidates import all_upgrades, names
 from estimator.fit.judge import judge
 from estimator.input.job.load import job_from
@@ -173,7 +174,7 @@ def _price(costing: Costing, estimate: Estimate) -> Price:
 def pieces_of(costing: Costing, estimate: Estimate) -> tuple[tuple[str, int], ...]:
     """What a price without parts is made of, in cents; the rounding takes what the cents leave."""
     totals, price = estimate.totals, _price(costing, estimate)
-    base = {row.task for row in costing.shop.base_work.get(costing.job.kind, ())}
+    base = {row.task for row in usual_work(costing.shop, costing.job)}
     minutes = dict.fromkeys((CORE, ALWAYS, CHECK, RECHECK), 0)
     rework = faults = 0
     for line in estimate.lines:

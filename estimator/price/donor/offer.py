@@ -233,7 +233,11 @@ def pay_at(
     more = half_up(minutes)
     shift = pay_for(sale.extra_minutes + more, sale.pay) - pay_for(sale.extra_minutes, sale.pay)
     moved = replace(
-        sale, fixed=sale.fixed - half_up(money) - shift, extra_minutes=sale.extra_minutes + more, paid=0
+        sale,
+        fixed=sale.fixed - half_up(money) - shift,
+        extra_minutes=sale.extra_minutes + more,
+        paid=0,
+        pay_sought=True,
     )
     other = replace(study, problem=replace(study.problem, sale=moved))
     choice = make_choice(other, "hourly", engine, time_limit)

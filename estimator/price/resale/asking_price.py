@@ -12,7 +12,7 @@ from estimator.core.money import half_up
 from estimator.estimate.sale_terms import rule
 from estimator.estimate.uplift import share_left
 from estimator.model import Shop
-from estimator.price.resale.compare import Proceeds, SalePlan, sale_by
+from estimator.price.resale.compare import Proceeds, SalePlan, need_sale, with_way
 
 AT_ONCE = 3
 """Days below which a sale is one to a dealer, who names the price."""
@@ -60,7 +60,7 @@ def asking_prices(study: Study, of: Proceeds) -> tuple[Asking, ...]:
     """
     if of.days < AT_ONCE or not of.whole:
         return ()
-    sale, shop = sale_by(study, of.way), study.shop
+    sale, shop = need_sale(with_way(study, of.way)), study.shop
     found = [Asking("fair", "the fair price", of.price, of.days, of.profit)]
     for name, what in (("quick", "to sell quickly"), ("patient", "to wait for its buyer")):
         price = half_up(of.price * Fraction(rule(shop, f"{name}-price")))

@@ -8,12 +8,11 @@ instrument; ``surplus`` is after it. Earned an hour = wanted pay + surplus by th
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
-from estimator.choose.sale.build import dropped_work, minutes_of, sale_of
-from estimator.choose.study import Choice, Study, make_choice
+from estimator.choose.study import Choice, Study, make_choice, sold_by
 from estimator.choose.verify.sale import sold
 from estimator.core.errors import InputError, Issue, Origin
 from estimator.core.money import cents, half_up
@@ -111,12 +110,11 @@ def need_sale(study: Study) -> Sale:
     return study.problem.sale
 
 
-def sale_by(study: Study, way: str = "") -> Sale:
-    """The sale by another way than the job's own."""
-    own = need_sale(study)
-    if not way or way == own.way:
-        return own
-    return sale_of(study.shop, study.job, study.verdicts, study.costing, way, own.pay)
+def with_way(study: Study, way: str = "") -> Study:
+    """The study with the sale by another way than the job's own: with the work of that way, and no other."""
+    if not way or way == need_sale(study).way:
+        return study
+    return sold_by(study, way_of(study.shop, way).id)
 
 
 def price_spread(study: Study, price: int) -> int:
@@ -130,7 +128,8 @@ def price_spread(study: Study, price: int) -> int:
 def proceeds(study: Study, chosen: Collection[str], way: str = "", paid: int | None = None) -> Proceeds:
     """What the sale of a set brings, by a way to sell; ``paid`` cents for the instrument (else its ``ask``)."""
     ids = tuple(sorted(chosen))
-    sale = sale_by(study, way)
+    study = with_way(study, way)
+    sale = need_sale(study)
     told = sold(study.problem, ids, sale)
     totals = study.costing.estimate(ids).totals
     selling = way_of(study.shop, sale.way)
@@ -158,7 +157,7 @@ def proceeds(study: Study, chosen: Collection[str], way: str = "", paid: int | N
         fixed=sale.fixed - fee_fixed,
         brought=told.brought,
         money_out=told.left - sale.fixed + told.brought - told.profit - pay_for(told.minutes, sale.pay),
-        hands_on=totals.expected - minutes_of(dropped_work(study.costing, selling)),
+        hands_on=totals.expected,
         minutes=told.minutes,
         pay=sale.pay,
         profit=told.profit,
@@ -184,11 +183,6 @@ class SalePlan:
     choice: Choice | None = None
 
 
-def with_way(study: Study, way: str) -> Study:
-    """The same study with the sale by another way."""
-    return replace(study, problem=replace(study.problem, sale=sale_by(study, way)))
-
-
 def resale_plans(
     study: Study, engine: str | None = None, time_limit: float | None = None
 ) -> tuple[SalePlan, ...]:
@@ -206,6 +200,8 @@ def resale_plans(
         ("hourly", "the work that pays best by the hour"),
     ):
         choice = make_choice(study, aim, engine, time_limit)
+        if choice.answer.none_earns:
+            words = "no set earns; the one that loses least"
         if choice.found:
             plans.append(SalePlan(aim, words, proceeds(study, choice.answer.chosen), choice))
     quick = min(study.shop.resale.ways.values(), key=lambda way: way.days_factor, default=None)

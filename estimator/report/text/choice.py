@@ -7,6 +7,7 @@ from decimal import Decimal
 from pathlib import Path
 
 from estimator.choose.infeasible.due import day_of_return
+from estimator.choose.milp.earning import NONE_EARNS
 from estimator.choose.study import Choice, SpecRow, Study, assumed_values
 from estimator.choose.verify.choice import day_done
 from estimator.core.money import amount
@@ -171,6 +172,8 @@ def _show_aim(choice: Choice) -> None:
         "score": f"a score of {value / 1000:.3f}, of {full:.3f} when every wish is met in full",
     }
     print(f"That comes to {words[aim]}.")
+    if choice.answer.none_earns:
+        print(f"{NONE_EARNS[0].upper()}{NONE_EARNS[1:]}.")
 
 
 def _show_budget(choice: Choice) -> None:

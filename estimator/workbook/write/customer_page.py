@@ -13,6 +13,7 @@ from decimal import Decimal
 from estimator.choose.study import SpecRow, Study
 from estimator.core.money import money_text
 from estimator.estimate.commission import Price
+from estimator.estimate.sale_terms import usual_work
 from estimator.model import Estimate, Job, PartLine, Shop, Terms
 from estimator.price.client.quote import Dues, dues_of
 from estimator.report.words.customer import warnings_noted, warnings_told, work_told
@@ -195,7 +196,7 @@ def _work(study: Study, estimate: Estimate, rows: Sequence[CostRow]) -> list[Pag
 
 
 def _base_keys(study: Study) -> frozenset[str]:
-    return frozenset(f"run:{row.task}@" for row in study.shop.base_work.get(study.job.kind, ()))
+    return frozenset(f"run:{row.task}@" for row in usual_work(study.shop, study.job))
 
 
 def cautions(study: Study, chosen: Collection[str]) -> list[str]:
