@@ -79,7 +79,7 @@ def test_shared_cash_decides_between_donors(tmp_path: Path) -> None:
     free = planned(donors(tmp_path, {"cheap": 20, "like": 30}), "profit")
     assert isinstance(free, Plan)
     assert free.answer.left_out == ()
-    poor = planned(donors(tmp_path, {"cheap": 20, "like": 30}, cash=120), "profit")
+    poor = planned(donors(tmp_path, {"cheap": 20, "like": 30}, cash=60), "profit")
     assert isinstance(poor, Plan)
     assert len(poor.answer.left_out) == 1
     reason = poor.answer.why_not[poor.answer.left_out[0]]

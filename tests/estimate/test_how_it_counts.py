@@ -259,7 +259,7 @@ def test_shares_of_packs_in_the_cost_and_whole_packs_in_the_cash() -> None:
 @pytest.mark.slow
 def test_hours_of_the_price_and_what_is_held_for_the_warranty() -> None:
     said(
-        "A price of fewer than `large_quote_hours` mean hours is held at the mean and bears no consumables fee"
+        "A price of fewer than `large_quote_hours` mean hours (hands-on, with the reserve) is held at the mean and bears no consumables fee"
     )
     said("the hours are rounded up to `billing_unit_min`")
     said('A price holds the hidden faults only with `hidden_faults_quoted = "in-price"`')

@@ -55,8 +55,10 @@ def test_the_best_set_is_the_best_of_all_sets(shop: Shop, tier: str, base: int, 
 
     def value(chosen: tuple[str, ...]) -> Fraction:
         told = sold(problem, chosen)
-        return Fraction(told.profit) if aim == "profit" else told.rate
+        return Fraction(told.profit) if aim == "profit" or losing else told.rate
 
+    # where no set earns what was paid, the least loss is the best by the hour too
+    losing = all(s.profit < s.paid for s in (sold(problem, chosen) for chosen in sets))
     best = max(map(value, sets))
     even = [chosen for chosen in sets if value(chosen) == best]
     wanted = min(even, key=lambda c: (len(c), study.measure(c).expected, c))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from decimal import Decimal
+from decimal import Decimal, InvalidOperation
 from itertools import pairwise
 
 from estimator.core.errors import Issue, shown
@@ -20,6 +20,8 @@ RISING: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("part_dimensions", ("low", "high")),
     ("known_jobs", ("low_min", "high_min")),
     ("posted_prices", ("low", "high")),
+    ("neighbours", ("low", "high")),
+    ("per_piece", ("low", "high")),
     ("resale_tiers", ("base_low", "base_high")),
     ("box_classes", ("freight_low", "freight_high")),
     ("donor_checks", ("off_low", "off_high")),
@@ -32,11 +34,21 @@ RISING: tuple[tuple[str, tuple[str, ...]], ...] = (
 HIGHEST_LEVEL = Decimal(4)
 
 
+def _number(value: object) -> Decimal | None:
+    """A number, also where the column takes an expression; None for blanks and for sums over fields."""
+    if isinstance(value, str):
+        try:
+            return Decimal(value)
+        except InvalidOperation:
+            return None
+    return value if isinstance(value, Decimal) else None
+
+
 def three_points_rise(tables: Tables) -> Iterator[Issue]:
     """low <= likely <= high, fast <= usual <= safe, and so on."""
     for table, names in RISING:
         for row in tables[table]:
-            numbers = [(name, row.values[name]) for name in names if row.values[name] is not None]
+            numbers = [(name, number) for name in names if (number := _number(row.values[name])) is not None]
             if any(a[1] > b[1] for a, b in pairwise(numbers)):
                 found = ", ".join(f"{name} {plain(number)}" for name, number in numbers)
                 yield Issue(
