@@ -15,6 +15,7 @@ ROOT = Path(__file__).parent.parent
 README = ROOT / "README.md"
 EXAMPLE = re.compile(r"<!-- example: (?P<arguments>.*?) -->\n```text\n(?P<shown>.*?)```", re.S)
 ELISION = "[...]"
+STORY = re.compile(r"<!-- story -->\n```text\n(?P<told>.*?)```", re.S)
 
 
 def fresh_output(arguments: str, capsys: pytest.CaptureFixture[str]) -> list[str]:
@@ -45,6 +46,23 @@ def test_excerpts_are_what_the_command_prints(
     lines = fresh_output(arguments, capsys)
     for chunk in chunks_of(shown):
         assert contains(lines, chunk), "\n".join(chunk)
+
+
+@pytest.mark.parametrize("told", STORY.findall(README.read_text(encoding="utf-8")))
+def test_a_story_goes_as_it_is_told(
+    told: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Its commands, one after the other in an empty folder, print what stands below each."""
+    monkeypatch.chdir(tmp_path)
+    steps = told.split("$ estimator ")[1:]
+    assert len(steps) > 5
+    for step in steps:
+        command, *shown = step.splitlines()
+        assert [line for line in fresh_output(command, capsys) if line] == [line for line in shown if line]
+
+
+def test_the_readme_tells_a_story() -> None:
+    assert STORY.findall(README.read_text(encoding="utf-8"))
 
 
 def test_every_command_is_in_the_readme(capsys: pytest.CaptureFixture[str]) -> None:

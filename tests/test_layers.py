@@ -22,6 +22,7 @@ STAGES = (
     "batch",
     "plan",
     "price",
+    "ledger",
     "report",
     "workbook",
     "cli",

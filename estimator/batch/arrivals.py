@@ -31,23 +31,26 @@ def bought_as(purchase: Purchase) -> Bought:
 def arrivals_of(
     study: BatchStudy, answer: JointAnswer, late: Mapping[Bought, int] = NONE_LATE
 ) -> dict[Bought, int]:
-    """By purchase: the elapsed minute at which it is there; ``late`` goes before what the suppliers promise."""
-    classes = {(p.job, p.upgrade): p.part_class for p in study.batch.parts}
-    days = {seller.id: seller.lead_days for seller in study.batch.sellers}
+    """By purchase: the elapsed minute at which all of it is there; ``late`` goes before what the suppliers promise."""
     found: dict[Bought, int] = {}
     for purchase in (*answer.purchases, *answer.spares):
-        name = bought_as(purchase)
-        if purchase.kind in ("part", "spare"):
-            part_class = (
-                purchase.what if purchase.kind == "spare" else classes[purchase.job, purchase.upgrade]
-            )
-            wait = lead_days(study.shop, study.file.pace, part_class, purchase.seller)
-        else:
-            wait = days.get(purchase.seller, 0)
         if purchase.is_paid:
-            there = DAY * wait + BY_NOON if wait else 0 if is_sent(purchase) else DAY
-            found[name] = late.get(name, max(found.get(name, 0), there))
+            name = bought_as(purchase)
+            found[name] = max(found.get(name, 0), arrival_of(study, purchase, late))
     return found
+
+
+def arrival_of(study: BatchStudy, purchase: Purchase, late: Mapping[Bought, int] = NONE_LATE) -> int:
+    """The elapsed minute at which one purchase is there: packs of one thing may come from several sellers."""
+    if bought_as(purchase) in late:
+        return late[bought_as(purchase)]
+    if purchase.kind in ("part", "spare"):
+        classes = {(p.job, p.upgrade): p.part_class for p in study.batch.parts}
+        part_class = purchase.what if purchase.kind == "spare" else classes[purchase.job, purchase.upgrade]
+        wait = lead_days(study.shop, study.file.pace, part_class, purchase.seller)
+    else:
+        wait = {seller.id: seller.lead_days for seller in study.batch.sellers}.get(purchase.seller, 0)
+    return DAY * wait + BY_NOON if wait else 0 if is_sent(purchase) else DAY
 
 
 def is_sent(purchase: Purchase) -> bool:
@@ -61,10 +64,11 @@ def parcels_of(
     """By day: (supplier, what comes) of all that is on its way; what is had at once is left out."""
     costings = {name: one.costing for name, one in study.studies.items()}
     parcels: dict[date, list[tuple[str, str]]] = {}
-    arrives = arrivals_of(study, answer, late)
     for purchase in (*answer.purchases, *answer.spares):
-        minute = arrives.get(bought_as(purchase), 0)
-        if not minute or not is_sent(purchase):
+        if not is_sent(purchase):
+            continue
+        minute = arrival_of(study, purchase, late)
+        if not minute:
             continue
         if purchase.kind == "part":
             what = costings[purchase.job].parts[purchase.upgrade].what

@@ -41,7 +41,7 @@ def with_spares(study: BatchStudy, answer: JointAnswer) -> JointAnswer:
     advice = advice_of(study, answer)
     wanted = {a.part_class: a.pieces - a.good for a in advice if a.each is not None and a.pieces > a.good}
     if not wanted:
-        return replace(answer, no_spares=f"no spares are worth their money: {_none_needed(advice)}")
+        return replace(answer, no_spares=f"no spares are worth their money: {_none_needed(study, advice)}")
     found = buy_together(study.batch, answer, wanted)
     if found is None:
         return replace(answer, no_spares="no spares are ordered: no order with them was found in time")
@@ -63,13 +63,14 @@ def with_spares(study: BatchStudy, answer: JointAnswer) -> JointAnswer:
     return replace(answer, purchases=purchases, freight=freight, spares=spares, extra=extra)
 
 
-def _none_needed(advice: Sequence[SpareAdvice]) -> str:
+def _none_needed(study: BatchStudy, advice: Sequence[SpareAdvice]) -> str:
     reasons = []
     for one in advice:
+        kind = study.shop.part_classes[one.part_class].what  # the row's odds may be told of one material only
         if one.pieces == one.good:
-            reasons.append(f"{one.what}: {one.good} for {one.good} good are enough at 90 % surety")
+            reasons.append(f"{kind}: {one.good} for {one.good} good are enough at 90 % surety")
         else:
-            reasons.append(f"{one.what}: none is bought, all are there or come off another instrument")
+            reasons.append(f"{kind}: none is bought, all are there or come off another instrument")
     return "; ".join(reasons) or "nothing that is chosen takes a part of a kind that may be spoiled"
 
 

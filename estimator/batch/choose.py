@@ -140,6 +140,12 @@ def why_not(batch: Batch, answer: JointAnswer, aims: str, currency: str) -> Mapp
             reasons[job.id] = f"{by_itself}, but cash and hours do not reach for it"
             continue
         less = answer.objective - held.objective + (job.buy_for if first == "profit" else 0)
+        if less <= 0:
+            spends = held.cash + job.buy_for - answer.cash
+            more = f", and {money(spends, currency)} more would be laid out" if spends > 0 else ""
+            an_hour = " an hour" if first == HOURLY else ""
+            reasons[job.id] = f"{by_itself}, but with it no more{an_hour} would be left in all: a tie{more}"
+            continue
         unit = "an hour less" if first == HOURLY else "less in all"
         reasons[job.id] = f"{by_itself}, but with it {money(less, currency)} {unit} would be left"
     return reasons

@@ -15,7 +15,7 @@ from estimator.choose.verify.answer import ANY, hold, hold_infeasible, hold_opti
 from estimator.choose.verify.choice import amounts_reached, clashes, levels_reached
 from estimator.choose.verify.levels import Spec
 from estimator.choose.verify.rows import Rows
-from estimator.core.errors import InputError, Issue, Origin, near_miss
+from estimator.core.errors import InputError, Issue, Origin
 from estimator.core.expressions import parse_expression
 from estimator.core.money import cents
 from estimator.estimate.baseline import level_now, tenths
@@ -23,7 +23,7 @@ from estimator.estimate.build import make_costing
 from estimator.estimate.costing import Costing, surety_minutes
 from estimator.estimate.packs import SHARE, WHOLE
 from estimator.estimate.sale_terms import as_found
-from estimator.fit.candidates import offered
+from estimator.fit.candidates import not_offered, offered
 from estimator.fit.judge import judge_all
 from estimator.model import Estimate, Job, Money, PartLine, Shop, UsedValue, Verdict
 from estimator.model.problem import Problem
@@ -158,14 +158,7 @@ def make_estimate(study: Study, chosen: Collection[str]) -> Estimate:
     """The priced work of a set of upgrades; InputError names ids that are not offered on this job."""
     known = [v.upgrade.id for v in study.verdicts]
     issues = [
-        Issue(
-            Origin(study.job.file),
-            "no upgrade of this name is offered on this job",
-            f"“{name}”",
-            near_miss(name, known)
-            or "one of: " + ", ".join(known[:12]) + (", ..." if len(known) > 12 else ""),
-            "take an id from the list that fit prints",
-        )
+        not_offered(study.shop, study.job, Origin(study.job.file), name, known)
         for name in chosen
         if name not in known
     ]

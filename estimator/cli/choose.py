@@ -8,21 +8,26 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from estimator.cli.common import (
+    FromLedgerOption,
     JobArg,
     JsonOption,
+    LedgerOption,
     ShopOption,
     StrictOption,
     SuretyOption,
     WithOption,
     load_both,
     load_study,
+    needs_ledger_stock,
     no_choice,
+    open_ledger,
     print_json,
+    tell,
 )
 from estimator.core.errors import Exit
 
 if TYPE_CHECKING:
-    pass
+    from estimator.model import Job, Shop
 
 
 def estimate(
@@ -102,6 +107,8 @@ def choose(
     svg: SvgOption = None,
     buying: BuyingOption = "share",
     save_model: SaveModelOption = None,
+    from_ledger: FromLedgerOption = False,
+    ledger: LedgerOption = None,
     strict: StrictOption = False,
     shop: ShopOption = None,
     as_json: JsonOption = False,
@@ -114,7 +121,8 @@ def choose(
     from estimator.report import choice_files
 
     deadline = None if time_limit is None else time.perf_counter() + time_limit
-    study = study_job(*load_both(job, shop, strict), buying)
+    needs_ledger_stock(ledger, from_ledger)
+    study = study_job(*_loaded(job, shop, strict, ledger, from_ledger), buying)
     aim = usual_aim(study.job.kind) if aim is None else aim
     files = choice_files.ChoiceFiles(save_model, svg, quiet=as_json)
     files.begin(study, aim)
@@ -127,6 +135,20 @@ def choose(
     else:
         choice_files.show(choice, further)
     return Exit.DONE if choice.found else Exit.CANNOT_BE_MET
+
+
+def _loaded(
+    job: str, shop: str | None, strict: bool, ledger: str | None, from_ledger: bool
+) -> tuple[Shop, Job]:
+    """The shop and the job, its stock from the ledger where that is asked for."""
+    the_shop, the_job = load_both(job, shop, strict)
+    if from_ledger:
+        from estimator.ledger.for_choice import job_with_stock
+
+        with open_ledger(ledger, shop) as books:
+            the_job, told = job_with_stock(books, the_shop, the_job)
+        tell(told)
+    return the_shop, the_job
 
 
 def risk(

@@ -18,6 +18,7 @@ from estimator.core.errors import Exit, InputError, Issue, Origin, near_miss
 
 if TYPE_CHECKING:
     from estimator.choose.study import Choice, Study
+    from estimator.ledger.store import Ledger
     from estimator.model import Job, Shop
 
 EXAMPLE = "example:"
@@ -43,6 +44,21 @@ SuretyOption = Annotated[
     typer.Option("--surety", metavar="PERCENT", help="How sure hours and price shall be.", min=50, max=99.9),
 ]
 ForceOption = Annotated[bool, typer.Option("--force", help="Replace files that exist.")]
+FromLedgerOption = Annotated[
+    bool,
+    typer.Option(
+        "--stock-from-ledger",
+        help="What the ledger has in stock, less what accepted jobs hold, where no stock is named.",
+    ),
+]
+LedgerOption = Annotated[
+    str | None,
+    typer.Option(
+        "--ledger",
+        metavar="FILE",
+        help="The ledger; else ledger.sqlite in the folder of --shop, or in this one.",
+    ),
+]
 
 
 class Paper(enum.StrEnum):
@@ -125,6 +141,22 @@ def load_study(job: str, shop: str | None, strict: bool = False, surety: float |
     if surety is not None:
         the_job = replace(the_job, budget=replace(the_job.budget, surety=Decimal(str(surety))))
     return study_job(the_shop, the_job)
+
+
+def open_ledger(ledger: str | None, shop: str | None, new: bool = False) -> Ledger:
+    """The ledger a command works on; ``new``: it is begun where there is none."""
+    from estimator.ledger.store import Ledger, ledger_path
+
+    return Ledger(ledger_path(ledger, shop), new=new)
+
+
+def needs_ledger_stock(ledger: str | None, from_ledger: bool) -> None:
+    """InputError where a ledger is named that nothing would be read from."""
+    if ledger is not None and not from_ledger:
+        raise InputError(
+            Issue(Origin("--ledger"), "names a ledger, but its stock is not asked for", f"“{ledger}”",
+                  "--ledger with --stock-from-ledger", "add --stock-from-ledger, or leave --ledger out")
+        )  # fmt: skip
 
 
 def read_decimal(option: str, text: str, kind: str = "") -> Decimal:

@@ -12,6 +12,7 @@ import typer
 from estimator import __version__
 from estimator.cli import check_fit, choose, measure, money, plan, quote, workbooks
 from estimator.cli.common import complain, mute, print_json, tell
+from estimator.cli.ledger import group as ledger
 from estimator.cli.stages import ByStage
 from estimator.core.errors import EngineError, EstimatorError, Exit, InputError, RefutedError
 
@@ -43,7 +44,7 @@ def _main(
     pass
 
 
-for module in (check_fit, measure, choose, money, plan, quote, workbooks):
+for module in (check_fit, measure, choose, money, plan, quote, workbooks, ledger):
     module.register(app)
 
 

@@ -78,7 +78,7 @@ def measure(
     from estimator.report.text.terminal import progress
 
     study = load_study(job, shop)
-    choice = make_choice(study, usual_aim(study.job.kind), explain=False)
+    choice = make_choice(study, usual_aim(study.job.kind))
     with progress("looking at assumed values") as tick:
         looked = look_into(choice, solves, tick)
     if as_json:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from decimal import Decimal
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -20,6 +21,9 @@ from estimator.cli.common import (
     tell,
 )
 from estimator.core.errors import Exit, InputError, Issue, Origin
+
+if TYPE_CHECKING:
+    from estimator.choose.study import Study
 
 
 def rate(
@@ -52,30 +56,36 @@ OffersOption = Annotated[
 ]
 
 
+GivenOption = Annotated[
+    str | None,
+    typer.Option("--given", metavar="MONEY", help="How sure is this price, tax included? Any price."),
+]
+
+
 def price(
     job: JobArg,
     with_: WithOption = None,
     offers: OffersOption = False,
+    given: GivenOption = None,
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> int:
-    """Say what to charge a customer, with every step, the deposit and the terms; and the floor, for you."""
+    """Say what to charge a customer, with every step, the deposit and the terms; and the floor, for you.
+
+    With --given: how many of 100 such jobs stay within the hours that a price pays for.
+    """
     from estimator.choose.study import make_named_or_best
     from estimator.price.client.quote import quote_for
-    from estimator.price.client.three_offers import three_offers
     from estimator.report.text import money as money_text
     from estimator.report.words import quote as quote_words
 
     study = load_study(job, shop)
+    if given is not None and offers:
+        raise typer.BadParameter("--given and --offers: ask for one at a time")
+    if given is not None:
+        return _sure_of(study, with_ or (), given, as_json)
     if offers:
-        found = three_offers(study, with_ or ())
-        if not found.made:
-            return no_choice(found.wished, as_json)
-        if as_json:
-            print_json({"job": study.job.id, **money_text.offers_data(found, study.shop)})
-        else:
-            money_text.show_offers(found, study.shop)
-        return Exit.DONE
+        return _three(study, with_ or (), as_json)
     choice = make_named_or_best(study, with_ or ())
     if not choice.found:
         return no_choice(choice, as_json)
@@ -91,6 +101,50 @@ def price(
             ]
         )
     return Exit.DONE
+
+
+def _three(study: Study, named: Sequence[str], as_json: bool) -> int:
+    """Up to three offers side by side."""
+    from estimator.price.client.three_offers import three_offers
+    from estimator.report.text import money as money_text
+
+    found = three_offers(study, named)
+    if not found.made:
+        return no_choice(found.wished, as_json)
+    if as_json:
+        print_json({"job": study.job.id, **money_text.offers_data(found, study.shop)})
+    else:
+        money_text.show_offers(found, study.shop)
+    return Exit.DONE
+
+
+def _sure_of(study: Study, named: Sequence[str], given: str, as_json: bool) -> int:
+    """How sure a given price is for the upgrades named, else for the best set."""
+    from estimator.choose.study import make_named_or_best
+    from estimator.price.client.given_price import given_price
+    from estimator.report.text import money as money_text
+    from estimator.report.words import quote as quote_words
+
+    choice = make_named_or_best(study, named)
+    if not choice.found:
+        return no_choice(choice, as_json)
+    found = given_price(study, choice.estimate.chosen, _money("--given", given))
+    if as_json:
+        chosen = list(choice.estimate.chosen)
+        print_json({"job": study.job.id, "chosen": chosen, **money_text.given_data(found)})
+    else:
+        money_text.say(quote_words.given_sentences(found, study.shop))
+    return Exit.DONE
+
+
+def _money(option: str, text: str) -> int:
+    """Money of the command line in cents; InputError below zero."""
+    from estimator.core.money import cents
+
+    found = cents(read_decimal(option, text))
+    if found < 0:
+        raise InputError(Issue(Origin(option), "a negative price", f"“{text}”", "0 or more"))
+    return found
 
 
 def menu(
@@ -170,6 +224,9 @@ SeenOption = Annotated[
 AskOption = Annotated[
     str | None, typer.Option("--ask", metavar="MONEY", help="Asking price, instead of the job's.")
 ]
+PayOption = Annotated[
+    str | None, typer.Option("--pay", metavar="MONEY", help="A second pay an hour, beside the wanted one.")
+]
 TopOption = Annotated[int, typer.Option("--top", metavar="N", help="Listings shown of a list.", min=1)]
 
 
@@ -178,40 +235,46 @@ def offer(
     listings: ListingsOption = None,
     seen: SeenOption = "",
     ask: AskOption = None,
+    pay: PayOption = None,
     top: TopOption = 20,
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> int:
     """Say the most to pay for a donor at the wanted pay, with the odds of loss; or rank many listings."""
-    from estimator.core.money import cents
-    from estimator.price.donor.offer import make_offer
-    from estimator.price.donor.rank import offer_list
+    from estimator.price.donor.offer import make_offer, offer_at
     from estimator.report.text import money as money_text
     from estimator.report.text import resale as resale_text
-    from estimator.report.text.terminal import progress
     from estimator.report.words import resale as resale_words
 
     if listings is not None:
-        the_shop = load_shop_of(shop)
-        with progress("working through the listings") as tick:
-            found = offer_list(listings, the_shop, tick)
-        tell(found.issues)
-        if as_json:
-            print_json(resale_text.list_data(found))
-        else:
-            resale_text.show_list(found, the_shop, top)
-        return Exit.DONE
+        return _rank(listings, top, shop, as_json)
     if job is None:
         raise typer.BadParameter("name a job file, or a CSV file of listings with --list")
     study = load_study(job, shop)
-    asked = None if ask is None else cents(read_decimal("--ask", ask))
-    if asked is not None and asked < 0:
-        raise InputError(Issue(Origin("--ask"), "a negative price", f"“{ask}”", "0 or more"))
+    asked = None if ask is None else _money("--ask", ask)
     made = make_offer(study, seen, asked)
+    other = None if pay is None else offer_at(study, _money("--pay", pay), seen, asked)
     if as_json:
-        print_json({"job": study.job.id, **resale_text.offer_data(made)})
+        print_json({"job": study.job.id, **resale_text.offer_data(made, other)})
     else:
-        money_text.say(resale_words.offer_sentences(made, study.shop))
+        money_text.say(resale_words.offer_sentences(made, study.shop, other))
+    return Exit.DONE
+
+
+def _rank(listings: str, top: int, shop: str | None, as_json: bool) -> int:
+    """Rank the listings of a CSV file."""
+    from estimator.price.donor.rank import offer_list
+    from estimator.report.text import resale as resale_text
+    from estimator.report.text.terminal import progress
+
+    the_shop = load_shop_of(shop)
+    with progress("working through the listings") as tick:
+        found = offer_list(listings, the_shop, tick)
+    tell(found.issues)
+    if as_json:
+        print_json(resale_text.list_data(found))
+    else:
+        resale_text.show_list(found, the_shop, top)
     return Exit.DONE
 
 

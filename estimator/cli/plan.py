@@ -8,12 +8,16 @@ import typer
 
 from estimator.cli.common import (
     ForceOption,
+    FromLedgerOption,
     JsonOption,
+    LedgerOption,
     Paper,
     PaperOption,
     ShopOption,
     batch_path,
     load_shop_of,
+    needs_ledger_stock,
+    open_ledger,
     tell,
 )
 
@@ -93,6 +97,8 @@ def plan(
     save_plan: SavePlanOption = None,
     state_template: StateTemplateOption = None,
     state: StateOption = None,
+    from_ledger: FromLedgerOption = False,
+    ledger: LedgerOption = None,
     paper: PaperOption = Paper.A4,
     force: ForceOption = False,
     shop: ShopOption = None,
@@ -109,11 +115,9 @@ def plan(
     from estimator.workbook import plan_files
 
     files = plan_files.PlanFiles(output, csv, gantt, ics, save_plan, state_template, paper.value, force)
-    besides = plan_files.Besides(gain, what_if)
-    files.check()
-    besides.check(state)
+    besides = plan_files.checked(files, plan_files.Besides(gain, what_if), state)
     check_aim(aim)
-    study = study_batch(*_load_batch(batch, shop))
+    study = study_batch(*_load_batch(batch, shop, ledger, from_ledger))
     with watching() as watch:
         search = Search(engine=engine, limit=time_limit, tell=watch)
         made = plan_again(study, load_state(state), search) if state else plan_batch(study, aim, search)
@@ -121,13 +125,22 @@ def plan(
     return plan_files.hand_over(made, files, besides, as_json)
 
 
-def _load_batch(batch: str, shop: str | None) -> tuple[Shop, BatchFile]:
-    """The shop and the batch, with their warnings on standard error."""
+def _load_batch(
+    batch: str, shop: str | None, ledger: str | None, from_ledger: bool
+) -> tuple[Shop, BatchFile]:
+    """The shop and the batch, its stock from the ledger where that is asked for, with their warnings."""
     from estimator.input.batch.load import load_batch
 
+    needs_ledger_stock(ledger, from_ledger)
     the_shop = load_shop_of(shop)
     the_batch = load_batch(batch_path(batch), the_shop)
     tell((*the_shop.issues, *the_batch.issues))
+    if from_ledger:
+        from estimator.ledger.for_choice import batch_with_stock
+
+        with open_ledger(ledger, shop) as books:
+            the_batch, told = batch_with_stock(books, the_shop, the_batch)
+        tell(told)
     return the_shop, the_batch
 
 

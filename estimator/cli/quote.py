@@ -90,7 +90,7 @@ def quote(
         data = choice_json.choice(found.choice) | {"written": [str(path) for path in written]}
         print_json(data | (found.offers_data() if offers else {}))
     else:
-        say_offers(found, job, target)
+        say_offers(found, job, target, shop)
         choice_text.show_quote(found.choice, written)
     return Exit.DONE
 

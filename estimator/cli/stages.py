@@ -11,6 +11,7 @@ STAGES: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("Price", ("price", "menu", "change", "rate", "spares", "invest")),
     ("Plan", ("plan",)),
     ("Hand over", ("quote", "reprice", "draw", "worked")),
+    ("Keep the books", ("ledger",)),
     ("Own shop", ("shop-book",)),
 )
 ENOUGH = 300

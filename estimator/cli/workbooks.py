@@ -14,7 +14,6 @@ from estimator.cli.common import (
     WithOption,
     load_shop_of,
     load_study,
-    no_choice,
     print_json,
     tell,
 )
@@ -28,20 +27,19 @@ def reprice(
 ) -> int:
     """Price a quote workbook again with what was changed in it: rates, mark-ups, quantities, parts.
 
-    For the upgrades named with --with, else for the best set, which the workbook was written for.
+    For the upgrades that the workbook was written for; --with says which where the workbook does not.
     """
-    from estimator.choose.study import make_named_or_best
+    from estimator.choose.study import make_choice_of
     from estimator.report.json import choice as choice_json
     from estimator.report.text import choice as choice_text
-    from estimator.workbook.read.costing import read_costing
+    from estimator.workbook.read.book_set import book_set
+    from estimator.workbook.read.costing import open_costing, read_edits
     from estimator.workbook.read.reprice import reprice as price_again
 
     study = load_study(job, shop)
-    choice = make_named_or_best(study, with_ or ())
-    if not choice.found:
-        return no_choice(choice, as_json)
-    chosen = choice.estimate.chosen
-    edits = read_costing(book, study, chosen)
+    opened = open_costing(book, study)
+    chosen = make_choice_of(study, with_ or book_set(opened, study)).estimate.chosen
+    edits = read_edits(opened, study, chosen)
     tell(edits.warnings)
     changed, estimate = price_again(study, chosen, edits)
     if as_json:

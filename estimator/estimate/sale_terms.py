@@ -8,6 +8,7 @@ from decimal import Decimal
 from types import MappingProxyType
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss
+from estimator.core.money import cents
 from estimator.estimate.baseline import level_now
 from estimator.model import BaseWork, BoxClass, Job, Reading, ResaleTier, SellingWay, Shop
 
@@ -33,6 +34,12 @@ def number(job: Job, name: str) -> Decimal:
     """A number of the job's resale section, zero if it is not there."""
     value = job.settings.get(name, ZERO)
     return value if isinstance(value, Decimal) else ZERO
+
+
+def stated_salvage(job: Job) -> int | None:
+    """What the job says that the instrument still brings, bad or in parts, in cents; None where it does not."""
+    value = job.settings.get("salvage")
+    return cents(value) if isinstance(value, Decimal) else None
 
 
 def field_text(job: Job, name: str) -> str:

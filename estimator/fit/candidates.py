@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from decimal import Decimal
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss
@@ -150,19 +150,34 @@ def names(upgrade: Upgrade, entry: str) -> bool:
     return entry in (upgrade.id, upgrade.row.id)
 
 
+def not_offered(shop: Shop, job: Job, where: Origin, name: str, known: Collection[str]) -> Issue:
+    """The complaint about an upgrade that the job does not offer: what it lacks, or a name that is like it."""
+    problem = "no upgrade of this name can be done on this instrument"
+    step = "run fit to see what is offered, or take the name out"
+    row = next((r for i, r in shop.upgrades.items() if name == i or name.startswith(f"{i}-")), None)
+    if row is None:
+        accepted = near_miss(name, known) or "an upgrade id of the upgrades table that suits the instrument"
+        return Issue(where, problem, f"“{name}”", accepted, step)
+    family = "bass" if job.is_bass else "guitar"
+    if row.instruments not in ("any", family):
+        return Issue(where, problem, f"“{name}”", f"this one is for a {row.instruments}", step)
+    if not holds(row.when, job.instrument):
+        needs = row.when.replace("-", " ")
+        return Issue(where, problem, f"“{name}”", f"this one is done where it holds: {needs}", step)
+    variants = sorted(one for one in known if one.startswith(f"{row.id}-"))
+    accepted = (
+        near_miss(name, known) or ", ".join(variants[:12]) or "a part of its class in parts.csv or the job"
+    )
+    return Issue(where, problem, f"“{name}”", accepted, step)
+
+
 def offered(shop: Shop, job: Job) -> tuple[Upgrade, ...]:
     """The upgrades open to choice: all of them, or those that ``open`` names; required ones always."""
     upgrades = all_upgrades(shop, job)
     known = {u.id for u in upgrades} | {u.row.id for u in upgrades}
     asked = (("open", job.open), ("required", job.required), ("refused", job.refused))
     issues = [
-        Issue(
-            Origin(job.file, None, f"[upgrades] {key}"),
-            "no upgrade of this name can be done on this instrument",
-            f"“{entry}”",
-            near_miss(entry, known) or "an upgrade id of the upgrades table that suits the instrument",
-            "run fit to see what is offered, or take the name out",
-        )
+        not_offered(shop, job, Origin(job.file, None, f"[upgrades] {key}"), entry, known)
         for key, entries in asked
         for entry in entries
         if entry not in known and (key != "refused" or entry not in shop.upgrades)

@@ -7,7 +7,7 @@ from dataclasses import replace
 from decimal import Decimal
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss
-from estimator.fit.candidates import names, offered
+from estimator.fit.candidates import names, not_offered, offered
 from estimator.fit.case import RULES, USUAL, Case
 from estimator.fit.rules import known_rules
 from estimator.model import Demand, Finding, Job, Shop, Upgrade, Verdict
@@ -83,12 +83,7 @@ def judge_job(
     """
     upgrades = offered(shop, job)
     issues = [
-        Issue(
-            Origin(option),
-            "no upgrade of this name is offered on this job",
-            f"“{name}”",
-            near_miss(name, {u.id for u in upgrades}) or "an id that fit prints",
-        )
+        not_offered(shop, job, Origin(option), name, {u.id for u in upgrades})
         for name in only
         if not any(names(u, name) for u in upgrades)
     ]

@@ -1,13 +1,18 @@
 """Donor triage: ten checks at the seller's, each walk away, lower the offer by so much, or fine.
 
+A fault may be mended in more ways than one (worn frets: new wire, or another neck), and one piece of work may
+mend what several checks found. The offer is lowered by the work that mends all of it for the least, each piece
+counted once: at the first check that it mends.
+
 Basis of all limits and amounts: memory of an experienced hand. A check that nobody made is never fine.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
+from itertools import product
 
 from estimator.model import Reading
 
@@ -16,6 +21,10 @@ ZERO = Decimal(0)
 LEVEL_HOURS, REFRET_HOURS = Decimal("2.7"), Decimal("6.5")
 LEAST_FRET, CHEAP_RESALE = Decimal("0.70"), Decimal(250)
 STONE = Decimal("0.03")
+SPOT_MOST, SPOT_SETUP_MIN, SPOT_MIN = 5, Decimal(4), Decimal(7)
+"""High places filed one by one: up to so many, minutes once and each; more are levelled."""
+PIECE_MOST, PIECE_HOURS = 8, Decimal("0.25")
+"""Grooved frets renewed one by one on top of a level: up to so many, and hours each."""
 
 #: what only the eye tells; keys of ``seen``, answered yes or no
 QUESTIONS = {
@@ -30,8 +39,25 @@ QUESTIONS = {
 
 
 @dataclass(frozen=True, slots=True)
+class Mend:
+    """A piece of work, or a part, that mends a fault: what it is and the range it takes off the offer.
+
+    The same ``id`` at two checks is the same work.
+    """
+
+    id: str
+    what: str
+    low: Decimal
+    high: Decimal
+
+
+@dataclass(frozen=True, slots=True)
 class Check:
-    """One of the ten: its outcome, the range to lower the offer by, and why, in a sentence."""
+    """One of the ten: its outcome, the range to lower the offer by, and why, in a sentence.
+
+    ``faults``: for each fault the ways to mend it, each a set of work that is all needed. ``mends``: what of
+    the chosen work is counted here; ``mended_with``: earlier checks whose work mends this one too.
+    """
 
     number: int
     what: str
@@ -39,6 +65,9 @@ class Check:
     sentence: str
     low: Decimal = ZERO
     high: Decimal = ZERO
+    faults: tuple[tuple[tuple[Mend, ...], ...], ...] = ()
+    mends: tuple[Mend, ...] = ()
+    mended_with: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +129,75 @@ def triage(
     """
     look = _Look(readings, seen or {}, resale, pay_per_hour, neck_price)
     makers = (_neck, _rod, _frets, _cracks, _saddles, _tuners, _wiring, _screws, _smell, _papers)
-    return Triage(tuple(check for number, make in enumerate(makers, 1) for check in make(look, number)))
+    return Triage(
+        least_work([check for number, make in enumerate(makers, 1) for check in make(look, number)])
+    )
+
+
+def least_work(checks: Sequence[Check]) -> tuple[Check, ...]:
+    """The checks with the work that mends all their faults for the least, nothing counted twice.
+
+    All ways are tried: a fault has three at the most. Of equals the first named is taken.
+    """
+    faults = [ways for check in checks for ways in check.faults]
+    plans = ({mend.id: mend for way in ways for mend in way} for ways in product(*faults))
+    best = min(plans, key=lambda plan: sum((mend.low + mend.high for mend in plan.values()), ZERO))
+    told: dict[str, int] = {}
+    return tuple(_counted(check, best, told) for check in checks)
+
+
+def _counted(check: Check, plan: Mapping[str, Mend], told: dict[str, int]) -> Check:
+    """A check with what it adds to the plan; ``told``: at which check each piece of work was counted."""
+    if not check.faults:
+        return check
+    here: dict[str, Mend] = {}
+    before: list[int] = []
+    for ways in check.faults:
+        way = next(way for way in ways if all(mend.id in plan for mend in way))
+        for mend in way:
+            if told.setdefault(mend.id, check.number) == check.number:
+                here[mend.id] = mend
+            else:
+                before.append(told[mend.id])
+    said = f"{check.sentence}: {', '.join(mend.what for mend in here.values())}" if here else check.sentence
+    earlier = tuple(dict.fromkeys(before))
+    if earlier:
+        said += f" (mended with check {' and '.join(map(str, earlier))})"
+    low, high = (sum((getattr(m, end) for m in here.values()), ZERO) for end in ("low", "high"))
+    return replace(check, sentence=said, low=low, high=high, mends=tuple(here.values()), mended_with=earlier)
+
+
+def _lower(number: int, what: str, sentence: str, *faults: Sequence[Sequence[Mend]]) -> Check:
+    """A check that lowers the offer: the ways to mend each of its faults."""
+    return Check(number, what, LOWER, sentence, faults=tuple(tuple(map(tuple, ways)) for ways in faults))
+
+
+def _mend(id_: str, what: str, low: Decimal | int, high: Decimal | int | None = None) -> Mend:
+    return Mend(id_, what, Decimal(low), Decimal(low if high is None else high))
+
+
+def _work(id_: str, what: str, hours: Decimal, look: _Look) -> Mend:
+    return _mend(id_, f"{what}, {hours.normalize():f} h", _cents(hours * look.pay))
+
+
+def _other_neck(look: _Look) -> list[list[Mend]]:
+    """Another neck as a way to mend what is wrong with this one, where it comes off by its screws."""
+    bolted = look.known("joint") and look.word("joint") == "bolt"
+    return [[_neck_itself(look)]] if bolted and look.neck else []
+
+
+def _neck_itself(look: _Look) -> Mend:
+    return _mend("neck", "another neck", look.neck)
+
+
+def _much_relief(look: _Look) -> bool:
+    """Relief that the rod, which works, takes out."""
+    return look.known("relief", "rod_ok") and (
+        look.number("relief") > Decimal("0.6") and look.word("rod_ok") == "works"
+    )
+
+
+ROD = _mend("rod", "the rod set", 20, 40)
 
 
 def _open(number: int, what: str, needs: str) -> Check:
@@ -113,8 +210,8 @@ def _neck(look: _Look, number: int) -> Iterator[Check]:
         yield _open(number, what, "measure twist and relief, try the rod")
     elif abs(look.number("twist")) > Decimal("0.5"):
         yield Check(number, what, WALK, f"the neck is twisted by {look.number('twist')} mm (0.5 at most)")
-    elif look.number("relief") > Decimal("0.6") and look.word("rod_ok") == "works":
-        yield Check(number, what, LOWER, "much relief, but the rod works", Decimal(20), Decimal(40))
+    elif _much_relief(look):
+        yield _lower(number, what, "much relief, but the rod works", [[ROD], *_other_neck(look)])
     else:
         yield Check(number, what, FINE, "straight enough")
 
@@ -130,7 +227,7 @@ def _rod(look: _Look, number: int) -> Iterator[Check]:
             number, what, WALK, f"the rod is dead and the relief {look.number('relief')} mm (0.4 at most)"
         )
     elif bad:
-        yield Check(number, what, LOWER, "the rod is dead: reckon with another neck", look.neck, look.neck)
+        yield _lower(number, what, "the rod is dead", [[_neck_itself(look)]])
     else:
         yield Check(number, what, FINE, "the rod works")
 
@@ -149,13 +246,37 @@ def _frets(look: _Look, number: int) -> Iterator[Check]:
             f"{height - wear} mm of fret left on an instrument that fetches under {CHEAP_RESALE}",
         )
     elif height - max(wear, uneven) - STONE < LEAST_FRET:
-        cost = _cents(REFRET_HOURS * look.pay)
-        yield Check(number, what, LOWER, f"a refret, {REFRET_HOURS} h", cost, cost)
+        refret = [_work("refret", "a refret", REFRET_HOURS, look)]
+        ways = [refret, *_some_frets(look), *_other_neck(look)]
+        yield _lower(number, what, "too little fret left to level", ways)
     elif wear > Decimal("0.05") or uneven > Decimal("0.08"):
-        cost = _cents(LEVEL_HOURS * look.pay)
-        yield Check(number, what, LOWER, f"level, crown and polish, {LEVEL_HOURS} h", cost, cost)
+        level = [_work("level", "level, crown and polish", LEVEL_HOURS, look)]
+        yield _lower(number, what, "worn or uneven frets", [level, *_high_places(look), *_other_neck(look)])
     else:
         yield Check(number, what, FINE, "frets are good")
+
+
+def _high_places(look: _Look) -> list[list[Mend]]:
+    """A few high places filed one by one, where they are counted and nothing is worn."""
+    if not look.known("high_fret_n") or look.number("fret_wear") > Decimal("0.05"):
+        return []
+    count = look.number("high_fret_n")
+    if not 0 < count <= SPOT_MOST:
+        return []
+    hours = (SPOT_SETUP_MIN + SPOT_MIN * count) / 60
+    amount = _cents(hours * look.pay)
+    return [[_mend("spot", f"{count} high places filed and crowned", amount)]]
+
+
+def _some_frets(look: _Look) -> list[list[Mend]]:
+    """New wire on the grooved frets alone, and a level: where the others are high enough for it."""
+    if not look.known("grooved_n") or not 0 < look.number("grooved_n") <= PIECE_MOST:
+        return []
+    if look.number("fret_h") - look.number("fret_uneven") - STONE < LEAST_FRET:
+        return []
+    count = look.number("grooved_n")
+    pieces = _work("pieces", f"new wire on {count} frets", PIECE_HOURS * count, look)
+    return [[pieces, _work("level", "level, crown and polish", LEVEL_HOURS, look)]]
 
 
 def _cracks(look: _Look, number: int) -> Iterator[Check]:
@@ -165,7 +286,10 @@ def _cracks(look: _Look, number: int) -> Iterator[Check]:
     elif look.word("crack_at") == "peghead" and look.word("tier") in ("A", "B"):
         yield Check(number, what, WALK, "an open peghead crack on a cheap instrument")
     elif look.word("crack_at") != "none":
-        yield Check(number, what, LOWER, f"a crack ({look.word('crack_at')})", Decimal(60), Decimal(150))
+        ways = [[_mend("crack", "a sound repair", 60, 150)]]
+        if look.word("crack_at") == "peghead":
+            ways += _other_neck(look)
+        yield _lower(number, what, f"a crack ({look.word('crack_at')})", ways)
     else:
         yield Check(number, what, FINE, "no cracks")
 
@@ -177,7 +301,11 @@ def _saddles(look: _Look, number: int) -> Iterator[Check]:
     elif not look.known("saddle_down", "saddle_up"):
         yield _open(number, what, "measure how far the saddles can still go down and up")
     elif min(look.number("saddle_down"), look.number("saddle_up")) < Decimal("0.5"):
-        yield Check(number, what, LOWER, "hardly any saddle travel left: a shim", Decimal(15), Decimal(15))
+        ways = [[_mend("shim", "a shim", 15)]]
+        # a bowed neck lifts the strings, and the saddles went down after them: straightened it gives them room
+        if look.number("saddle_up") >= Decimal("0.5") and _much_relief(look):
+            ways.append([ROD])
+        yield _lower(number, what, "hardly any saddle travel left", ways)
     else:
         yield Check(number, what, FINE, "saddles can go both ways")
 
@@ -187,7 +315,7 @@ def _tuners(look: _Look, number: int) -> Iterator[Check]:
     if "tuners-bad" not in look.seen and not look.known("tuner_play"):
         yield _open(number, what, "turn every tuner")
     elif look.seen.get("tuners-bad", False) or (look.known("tuner_play") and look.number("tuner_play") > 45):
-        yield Check(number, what, LOWER, "tuners slip or bind: a set", Decimal(30), Decimal(60))
+        yield _lower(number, what, "tuners slip or bind", [[_mend("tuners", "a set", 30, 60)]])
     else:
         yield Check(number, what, FINE, "the tuners turn and hold")
 
@@ -203,11 +331,16 @@ def _wiring(look: _Look, number: int) -> Iterator[Check]:
         yield _open(number, what, "tap or meter every pickup")
         return
     dead = [place for place in places if look.number(f"dc_ohm_{place}") < Decimal("0.5")]
-    if dead:
-        times = len(dead)
-        yield Check(
-            number, what, LOWER, f"dead: {', '.join(dead)} pickup", Decimal(25) * times, Decimal(50) * times
-        )
+    jack = look.known("jack_state") and look.word("jack_state") in ("dead", "loose")
+    jack_way = [[_mend("jack", "a jack", 10, 20)]]
+    # nothing comes through a dead jack: where every pickup seems dead, that is the one fault
+    if jack and (not dead or (len(dead) == len(places) and look.word("jack_state") == "dead")):
+        silent = "; no pickup is heard through it" if dead else ""
+        yield _lower(number, what, f"the jack is {look.word('jack_state')}{silent}", jack_way)
+    elif dead:
+        ways = [[[_mend(f"pickup-{place}", f"a {place} pickup", 25, 50)]] for place in dead]
+        said = f"dead: {', '.join(dead)} pickup" + (", and the jack" if jack else "")
+        yield _lower(number, what, said, *ways, *([jack_way] if jack else []))
     else:
         yield Check(number, what, FINE, "all pickups speak")
 
@@ -220,7 +353,7 @@ def _screws(look: _Look, number: int) -> Iterator[Check]:
     elif "screws-loose" not in look.seen and not look.known("strap_hole_ok"):
         yield _open(number, what, "twist the strap buttons, look under the bridge edge")
     elif loose or (look.known("strap_hole_ok") and look.readings["strap_hole_ok"].value is False):
-        yield Check(number, what, LOWER, "loose screws", Decimal(10), Decimal(30))
+        yield _lower(number, what, "loose screws", [[_mend("screws", "holes plugged, screws firm", 10, 30)]])
     else:
         yield Check(number, what, FINE, "screws are firm")
 

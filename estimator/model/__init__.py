@@ -27,6 +27,7 @@ from estimator.model.planning import (
     TaskWait,
     WorkKind,
 )
+from estimator.model.plausible import Neighbour, PerPiece, PlausibleTables
 from estimator.model.priced import (
     MONEY_FIELDS,
     Atom,
@@ -146,13 +147,16 @@ __all__ = [
     "Metal",
     "Money",
     "NeedlessWork",
+    "Neighbour",
     "Packs",
     "Parcel",
     "Part",
     "PartClass",
     "PartDimension",
     "PartLine",
+    "PerPiece",
     "PlanTables",
+    "PlausibleTables",
     "PostedPrice",
     "ProfileRow",
     "QuantityBreak",

@@ -10,6 +10,7 @@ from types import MappingProxyType
 from estimator.core.errors import Issue, Origin
 from estimator.model.menu import MenuTables
 from estimator.model.planning import PlanTables
+from estimator.model.plausible import PlausibleTables
 from estimator.model.resale import ResaleTables
 
 EMPTY: Mapping[str, str] = MappingProxyType({})
@@ -438,6 +439,7 @@ class Hazard:
     harm: str
     controls: str
     never: str
+    dusty: bool = False
     origin: Origin = Origin()
 
 
@@ -571,6 +573,7 @@ class Shop:
     task_consumables: Mapping[str, tuple[tuple[str, Decimal, str], ...]]
     task_tools: Mapping[str, tuple[tuple[str, Decimal], ...]]
     task_order: tuple[tuple[str, str], ...]
+    direct_order: frozenset[tuple[str, str]]
     woods: Mapping[str, Wood]
     metals: Mapping[str, Metal]
     finishes: Mapping[str, Finish]
@@ -601,6 +604,7 @@ class Shop:
     tool_times: Mapping[tuple[str, str], ToolTimes] = field(default_factory=lambda: MappingProxyType({}))
     planning: PlanTables = PlanTables()
     menu: MenuTables = MenuTables()
+    plausible: PlausibleTables = PlausibleTables()
 
     def stocked_pieces(self, stock: Mapping[str, Decimal]) -> frozenset[str]:
         """What is sold with the work like a part, of which at least one whole piece is in stock."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 
-from estimator.batch.arrivals import arrivals_of, bought_as, is_sent, parcels_of
+from estimator.batch.arrivals import arrival_of, is_sent, parcels_of
 from estimator.batch.records import Purchase
 from estimator.plan.plan import Plan
 from estimator.schedule.build import bench_lines, parts_of_tasks, sittings_of, task_of
@@ -14,8 +14,9 @@ from estimator.schedule.build import bench_lines, parts_of_tasks, sittings_of, t
 def awaited(plan: Plan, operation: str) -> list[Purchase]:
     """Of what is bought, what the operation takes and what comes at the minute from which it can start."""
     earliest = plan.work.by_id()[operation].earliest
-    arrives = arrivals_of(plan.study, plan.answer, plan.late)
-    return [p for p in taken_by(plan, operation) if arrives.get(bought_as(p)) == earliest]
+    return [
+        p for p in taken_by(plan, operation) if p.is_paid and arrival_of(plan.study, p, plan.late) == earliest
+    ]
 
 
 def taken_by(plan: Plan, operation: str) -> list[Purchase]:
@@ -42,10 +43,9 @@ def parcel_words(plan: Plan, comes: Sequence[Purchase]) -> str:
     for day, parcel in parcels_of(plan.study, plan.answer, plan.calendar, plan.late).items():
         for seller, _ in parcel:
             days.setdefault(seller, set()).add(day)
-    arrives = arrivals_of(plan.study, plan.answer, plan.late)
     words = []
     for seller in sellers:
-        minute = next(arrives[bought_as(p)] for p in comes if p.seller == seller)
+        minute = next(arrival_of(plan.study, p, plan.late) for p in comes if p.seller == seller)
         when = plan.calendar.moment(minute)
         several = len(days.get(seller, ())) > 1
         words.append(f"{seller} of {when:%a} {when.day} {when:%b}" if several else seller)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from estimator.schedule.calendar import Calendar
 from estimator.schedule.records import Assignment, Link, Operation, SchedulingProblem
+from estimator.schedule.serial_sgs import ResourceProfile, minutes_after
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +75,30 @@ def hindrance_of(
         ends.append((over, -number, Reason("wait" if cures else "after", link.before)))
     last = max((end for end in ends if end[0] > now), key=lambda end: end[:2], default=None)
     return last[2] if last else reason_of(work, calendar, assignments, assignment)
+
+
+def could_be_begun(
+    work: SchedulingProblem,
+    calendar: Calendar,
+    assignments: Mapping[str, Assignment],
+    who: str,
+    now: int,
+    until: int,
+) -> str:
+    """Later work that a person could begin at working minute ``now`` and end by ``until``; blank if there is none."""
+    known = work.by_id()
+    bench = ResourceProfile(work, calendar)
+    for name, placed in assignments.items():
+        bench.add(known[name], placed)
+    for name, placed in sorted(assignments.items(), key=lambda item: (item[1].start, item[0])):
+        operation = known[name]
+        if placed.start <= now or who not in operation.one_of or bench.ready(operation) > now:
+            continue
+        # with the most that set-up and change-over can take
+        trial = bench.place(operation, now, minutes_after(work, None, operation, who), who)
+        if trial.start == now and trial.end <= min(until, placed.start):
+            return name
+    return ""
 
 
 def _ready(

@@ -11,7 +11,7 @@ from estimator.batch.records import Purchase
 from estimator.plan.awaited import awaited, parcel_words
 from estimator.plan.day_list import DayLine, day_list, named, short
 from estimator.plan.plan import Plan
-from estimator.plan.reasons import hindrance_of
+from estimator.plan.reasons import could_be_begun, hindrance_of
 from estimator.plan.replan.changes import entry_words
 
 HINTS = {
@@ -141,13 +141,20 @@ def _why(plan: Plan, line: DayLine, since: datetime) -> str:
     assignments = {b.operation: b for b in plan.schedule.assignments}
     first = line.operations[0]
     now = plan.calendar.working_at(max(0, plan.calendar.elapsed_of(since)))
+    put_off = could_be_begun(plan.work, plan.calendar, assignments, line.who, now, assignments[first].start)
+    if put_off:
+        begins = plan.calendar.moment(plan.calendar.elapsed_at_start(assignments[put_off].start))
+        if begins.date() > since.date():
+            return f"{named(put_off)} could be done, but is laid on {until_words(begins, since.date())}"
     reason = hindrance_of(plan.work, plan.calendar, assignments, assignments[first], now)
     if reason.kind == "wait":
         return f"{named(reason.operation)} cures or settles"
     if reason.kind == "there":
         return f"{named(first)} waits for {what_is_awaited(plan, first)}"
     if reason.kind == "away":
-        return f"{line.who} is away"
+        if any(a <= now < b for a, b in plan.work.away.get(line.who, ())):
+            return f"{line.who} is away"
+        return f"{named(first)} does not fit in before {line.who} is away"
     if reason.kind == "after":
         return f"{named(reason.operation)} has to be done first"
     if reason.kind == "window":

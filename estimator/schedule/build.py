@@ -9,8 +9,8 @@ from decimal import Decimal
 from itertools import pairwise
 
 from estimator.estimate.costing import Costing, is_active
-from estimator.model import Estimate, Shop, WorkLine
-from estimator.model.planning import Person
+from estimator.model import Estimate, Shop, Task, WorkLine
+from estimator.model.planning import Person, WorkKind
 from estimator.schedule.records import DUSTY, WET, Link, Operation
 from estimator.schedule.resources import COATS_APART, waits_of, whole
 
@@ -65,12 +65,23 @@ def task_of(name: str) -> str:
     return name.partition("@")[0].partition(COATS_APART)[0]
 
 
-def closure(order: Collection[tuple[str, str]], present: Collection[str]) -> list[tuple[str, str]]:
-    """Pairs of tasks on the job that follow each other, directly or through tasks that are not on it."""
+def closure(
+    order: Collection[tuple[str, str]],
+    present: Collection[str],
+    direct: Collection[tuple[str, str]] = frozenset(),
+) -> list[tuple[str, str]]:
+    """Pairs of tasks on the job that follow each other, directly or through tasks that are not on it.
+
+    Through pairs of ``direct`` nothing follows: a plug is dry before a body is sanded, but where no body is
+    sanded it keeps nobody from a jack.
+    """
     later: dict[str, list[str]] = {}
-    for before, after in order:
-        later.setdefault(before, []).append(after)
     pairs: dict[tuple[str, str], None] = {}
+    for before, after in order:
+        if (before, after) not in direct:
+            later.setdefault(before, []).append(after)
+        elif before in present and after in present:
+            pairs[before, after] = None
     for task in present:
         seen: set[str] = set()
         stack = list(later.get(task, ()))
@@ -138,13 +149,21 @@ def operations_of(
                 again=math.floor(setup * float(task.repeat_share) + 0.5),
                 family=task.id,
                 kind=kind.id if kind else "",
-                air=WET if task.meanwhile == "M3" else DUSTY if kind and kind.dusty else "",
+                air=_air(shop, task, kind),
                 meanwhile=task.meanwhile,
                 what=task.what,
                 station=task.station,
             )
         )
     return operations, {f"{job.id} {part}": 1 for part in PARTS}
+
+
+def _air(shop: Shop, task: Task, kind: WorkKind | None) -> str:
+    """Whether it leaves something wet, or raises dust by its kind (buffing) or by its hazards (drilling, filing)."""
+    if task.meanwhile == "M3":
+        return WET
+    dusty = (kind is not None and kind.dusty) or any(shop.hazards[code].dusty for code in task.hazards)
+    return DUSTY if dusty else ""
 
 
 def _run(lines: Sequence[WorkLine]) -> float:
@@ -193,7 +212,7 @@ def _links(
 ) -> dict[str, dict[str, int | None]]:
     """For each operation, those before it and the minutes between (None: the first one's own wait)."""
     own_rows = [pair for pair in waits if pair[0] != pair[1]]
-    pairs = closure([*shop.task_order, *own_rows], by_task)
+    pairs = closure([*shop.task_order, *own_rows], by_task, shop.direct_order)
     links: dict[str, dict[str, int | None]] = {}
     known = [p for p in own_rows if p[0] in by_task and p[1] in by_task]
     runs = {task: _runs(names) for task, names in by_task.items()}

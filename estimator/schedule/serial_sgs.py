@@ -68,7 +68,7 @@ class ResourceProfile:
         for who in people or operation.one_of or ("",):
             free, before = self.last.get(who, (0, None)) if who else (0, None)
             minutes = minutes_after(self.work, before, operation, who)
-            assignment = self._place(operation, max(ready, free), minutes, who)
+            assignment = self.place(operation, max(ready, free), minutes, who)
             if best is None or (assignment.end, assignment.start) < (best.end, best.start):
                 best = assignment
         assert best is not None
@@ -88,7 +88,8 @@ class ResourceProfile:
         elif operation.air == WET:
             self.air[WET].append((assignment.start, assignment.free, 1))
 
-    def _place(self, operation: Operation, start: int, minutes: int, who: str) -> Assignment:
+    def place(self, operation: Operation, start: int, minutes: int, who: str) -> Assignment:
+        """The first place from a minute on at which nothing stands against an operation of so many minutes."""
         while True:
             if not operation.splittable:
                 start = self.calendar.fits(start, minutes)

@@ -15,7 +15,8 @@ from estimator.tables.settings import SHOP_FILE
 from estimator.tables.toml_values import short_list
 
 KNOWN_FILES = (*(table.file for table in TABLES), SHOP_FILE)
-_IGNORED_ENDINGS = (".txt", ".md")
+_IGNORED_ENDINGS = (".txt", ".md", ".sqlite", ".sqlite-wal", ".sqlite-shm", ".sqlite-journal")
+"""Notes, and the shop's ledger with what stands beside it while it is in use."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +88,7 @@ def read_folder(folder: str | os.PathLike[str]) -> Folder:
 
 
 def ignored(name: str) -> bool:
-    """Whether a file of a shop folder is passed over in silence: hidden files, read-me files, notes."""
+    """Whether a file of a shop folder is passed over in silence: hidden files, read-me files, notes, a ledger."""
     return (
         name.startswith((".", "~$"))
         or name.upper().startswith("README")

@@ -17,12 +17,28 @@ UNKNOWN = "unknown"
 _HAS_UNIT = re.compile(r"[A-Za-z\"'°²³]")
 _NUMBER_AND_WORD = re.compile(r"[-+]?[\d./\s]+[A-Za-z\"'°²³]+[23]?\s*\Z")
 
+_BARE = re.compile(r"[-+]?\s*(?:(?:\d+[\s-]+)?\d+\s*/\s*\d+|\.\d+)\Z")
+INCH = Decimal("25.4")
+
 Value = Decimal | str | bool | tuple[str, ...]
 
 
 def family_of(unit: str) -> str:
     """The kind of unit that ``unit`` belongs to (``mm`` -> ``length``), or "" for none."""
     return next((family for family, units in UNITS.items() if unit in units), "")
+
+
+def bare_inches(raw: object, unit: str) -> str:
+    """``1/64`` and ``.022`` with the unit they were surely meant in (``1/64 in``, ``0.022 in``); else "".
+
+    Nobody writes a fraction, or a number that begins with its point, of a millimetre. Only a length may be
+    meant so, and only who tells the reader may take it: ``read_quantity`` itself refuses it.
+    """
+    if not isinstance(raw, str) or family_of(unit) != "length" or not _BARE.match(text := raw.strip()):
+        return ""
+    sign = text[0] if text[0] in "+-" else ""
+    number = text.removeprefix(sign).strip()
+    return f"{sign}0{number} in" if number.startswith(".") else f"{sign}{number} in"
 
 
 def read_quantity(raw: object, unit: str) -> Decimal:
@@ -34,6 +50,8 @@ def read_quantity(raw: object, unit: str) -> Decimal:
         return number_of(raw)
     text = raw.strip()
     family = family_of(unit)
+    if plainly := bare_inches(text, unit):
+        raise CellError("a fraction without a unit", f"“{plainly}” or a number in {unit}")
     if not family and unit and text.endswith(unit):
         text = text.removesuffix(unit).strip()
     if not _HAS_UNIT.search(text) or len(text) > 40:
@@ -53,7 +71,8 @@ def read_quantity(raw: object, unit: str) -> Decimal:
 def _accepted(parser_says: str, unit: str, family: str) -> str:
     if not family:
         return f"a plain number (in {unit})" if unit else parser_says
-    return f"a number such as 3, 0.5 or 5/8, in {unit} or with one of the units {', '.join(UNITS[family])}"
+    example = "3 or 0.5" if family == "length" else "3, 0.5 or 5/8"
+    return f"a number such as {example}, in {unit} or with one of the units {', '.join(UNITS[family])}"
 
 
 def read_count(raw: object) -> Decimal:

@@ -219,6 +219,14 @@ def menu_tables(rows: Rows) -> model.MenuTables:
     )
 
 
+def plausible_tables(rows: Rows) -> model.PlausibleTables:
+    """The records that measured values are held against."""
+    return model.PlausibleTables(
+        neighbours=tuple(map(plain_record(model.Neighbour), rows["neighbours"])),
+        per_piece=tuple(map(plain_record(model.PerPiece), rows["per_piece"])),
+    )
+
+
 def plan_tables(rows: Rows) -> model.PlanTables:
     """The records of planning."""
     return model.PlanTables(
@@ -258,6 +266,9 @@ def build_shop(
         task_consumables=consumables,
         task_tools=grouped(rows["task_tools"], lambda row: (row.values["tool"], row.values["uses"]), "task"),
         task_order=tuple((row.values["before"], row.values["after"]) for row in rows["task_order"]),
+        direct_order=frozenset(
+            (row.values["before"], row.values["after"]) for row in rows["task_order"] if row.values["direct"]
+        ),
         woods=by_id(rows["woods"], plain_record(model.Wood)),
         metals=by_id(rows["metals"], plain_record(model.Metal)),
         finishes=by_id(rows["finishes"], plain_record(model.Finish)),
@@ -288,6 +299,7 @@ def build_shop(
         tool_times=by_pair(rows["tool_times"], model.ToolTimes, "tool", "grade"),
         planning=plan_tables(rows),
         menu=menu_tables(rows),
+        plausible=plausible_tables(rows),
     )
 
 

@@ -13,6 +13,7 @@ from pathlib import Path
 
 from estimator.core.cell_text import a1
 from estimator.core.errors import Issue, Origin
+from estimator.input.job.plausible import in_plain_inches
 from estimator.model import IntakeField, Job, Shop
 from estimator.tables.cells import CellError
 from estimator.tables.quantities import outside_accepted, read_intake
@@ -160,7 +161,9 @@ def _measured(book: EditedBook, cell: str, field: IntakeField) -> str | None:
             raw = number_words(Decimal(f"{value:.15g}"))
             written = _quoted(str(raw))
     else:
-        raw = " ".join(value.split())
+        place = Origin(book.file, None, f"{SHEET}!{cell}")
+        unit = field.unit if field.kind in NUMBERS else ""
+        raw = in_plain_inches(" ".join(value.split()), unit, place, book.issues)
         lowered = str(raw).lower()
         if field.kind in ("choice", "list"):
             known = {choice.casefold(): choice for choice in field.choices}

@@ -73,6 +73,13 @@ class Besides:
             )
 
 
+def checked(files: PlanFiles, besides: Besides, state: str | None) -> Besides:
+    """What is asked besides; InputError before any work is done, where it or a file cannot be."""
+    files.check()
+    besides.check(state)
+    return besides
+
+
 def hand_over(
     made: Plan | PlannedAgain | JointAnswer, files: PlanFiles, besides: Besides, as_json: bool
 ) -> int:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shlex
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from itertools import combinations
@@ -86,14 +87,18 @@ class QuoteFiles:
         return [(path, True, ending) for path, ending in wanted if path]
 
 
-def say_offers(found: FoundQuote, job: str, target: Path) -> None:
+def read_back(job: str, target: Path, shop: str | None = None) -> str:
+    """The command that reads a quote back: the workbook names its upgrades itself, the shop's tables it cannot."""
+    return shlex.join(["reprice", job, str(target), *(["--shop", shop] if shop else [])])
+
+
+def say_offers(found: FoundQuote, job: str, target: Path, shop: str | None = None) -> None:
     """What the workbook rests on, how it is read back, and why there is one page only."""
     if found.instead:
-        named = " ".join(f"--with {name}" for name in found.choice.estimate.chosen)
         print(
             f"The whole wish cannot be met within the limits; the workbook rests on the offer “{found.instead}”."
         )
-        print(f"To read it back: reprice {job} {target} {named}")
+        print(f"To read it back: {read_back(job, target, shop)}")
     if found.offers is None:
         return
     first = found.offers.made[0]

@@ -202,3 +202,12 @@ def test_a_job_priced_with_its_own_freight_leaves_it_to_the_batch() -> None:
     plain = measure_of(problem)(chosen)
     assert (measure(chosen).cost, measure(chosen).cash) == (plain.cost, plain.cash)
     assert measure(chosen).cash < study.measure(chosen).cash
+
+
+def test_one_of_two_like_donors_is_left_out_for_a_tie(tmp_path: Path) -> None:
+    made = planned(donors(tmp_path, {"one": 60, "two": 60}, cash=100), "profit")
+    assert isinstance(made, Plan)
+    assert len(made.answer.left_out) == 1
+    reason = made.answer.why_not[made.answer.left_out[0]]
+    assert reason.endswith("no more would be left in all: a tie")
+    assert "0.00 USD less" not in reason

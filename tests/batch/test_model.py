@@ -12,8 +12,9 @@ from hypothesis import strategies as st
 from estimator.batch.decomposition.column_generation import choose_by_columns
 from estimator.batch.records import Batch, BoughtPart, JobChoice, MissingTool, Pack, PackUse, Seller
 from estimator.batch.solve_exact import choose_jointly
+from estimator.batch.verify import freight_of
 from estimator.choose.choose import choose
-from estimator.model.problem import Income, Rule
+from estimator.model.problem import CostPiece, Income, Problem, Rule
 from tests.choose.own_measure import measure_of
 from tests.choose.strategies import STEPPED, Plain, allowed, best, larger, problems, stepped_price
 
@@ -168,6 +169,24 @@ def test_limits_on_cost_at_the_surety_hold_in_a_batch(engine: str, seed: int) ->
         if wanted[1] is not None:
             assert found.chosen["donor"] == wanted[1].chosen
         most = [0 if it is None else it.sure_cost - 1 for it in wanted]
+
+
+@pytest.mark.parametrize("engine", ["highs", "cpsat"])
+@pytest.mark.parametrize(("free_from", "freight"), [(None, 800), (3999, 0), (4000, 0), (4001, 800)])
+def test_an_order_of_exactly_the_sum_goes_free(engine: str, free_from: int | None, freight: int) -> None:
+    """Two jobs buy for 30.00 and 10.00 in one parcel: freight is due below the sum and not from it on."""
+    jobs, parts = [], []
+    for name, cents in (("one", 3000), ("two", 1000)):
+        problem = Problem(
+            ("it",), (), (), (), (CostPiece("part it", ("it",), cents, cents, 0, 0, 0, 0.0, "", 0),), (), (),
+            (Rule("it", "required", "it", upgrade="it"),), 0.0, 0.0, 0.0,
+        )  # fmt: skip
+        jobs.append(JobChoice(name, problem, measure_of(problem)))
+        parts.append(BoughtPart(name, "it", "part it", "p-a", cents))
+    batch = Batch(tuple(jobs), tuple(parts), sellers=(Seller("near", 800, free_from, {"*": 1000}),))
+    found = choose_jointly(batch, "cost,cash", engine=engine)
+    assert (found.objective, found.cash) == (4000 + freight, 4000 + freight)
+    assert freight_of(batch, found.purchases) == {"near": freight}
 
 
 @settings(max_examples=15, deadline=None, suppress_health_check=list(HealthCheck))

@@ -64,6 +64,7 @@ def test_a_tool_that_has_to_be_bought_is_there_before_it_is_used(tmp_path: Path)
     path.write_text(
         '[batch]\nid = "tool"\nstart = 2026-10-05\ntools_missing = ["t-crown-file"]\n'
         f'[[job]]\nid = "school"\nfile = "{EXAMPLES}/school-guitar.toml"\n'
+        'upgrades = ["set-up", "spot-level-frets"]\n'
     )
     plan = made(path)
     assert [line.what for b in plan.orders.baskets for line in b.lines if line.kind == "tool"] == [
@@ -74,7 +75,7 @@ def test_a_tool_that_has_to_be_bought_is_there_before_it_is_used(tmp_path: Path)
     assert when["school:spot-level-fret"] >= datetime(2026, 10, 6, 9)
     fetched = next(b for b in plan.orders.baskets if b.seller == "any shop")
     assert (fetched.freight, fetched.sent) == (0, False)
-    assert "any shop (at the list price): 95.00 USD, to be fetched" in plan_words(plan)
+    assert "any shop (at the list price): 152.00 USD, to be fetched" in plan_words(plan)
 
 
 @pytest.mark.slow

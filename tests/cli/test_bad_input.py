@@ -201,7 +201,7 @@ def test_an_existing_quote_is_not_replaced_unasked(
         ("metals.csv", "id,level\nx,abc\n", ("metals.csv",)),
         (
             "task_order.csv",
-            "before,after,reason,basis,source\nfinal-check,strings-off,,memory,\n",
+            "before,after,reason,direct,basis,source\nfinal-check,strings-off,,no,memory,\n",
             ("task_order.csv", "strings-off", "final-check"),
         ),
         (

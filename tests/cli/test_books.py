@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import shlex
 from pathlib import Path
 
 import openpyxl
@@ -121,7 +122,7 @@ def test_offers_stand_side_by_side_on_the_customers_page(
 @pytest.mark.slow
 @pytest.mark.parametrize(
     ("money", "rests_on", "many"),
-    [(340, "Within budget", 2), (500, "Within budget", 3), (20, "As wished", 1)],
+    [(260, "Within budget", 2), (500, "Within budget", 3), (20, "As wished", 1)],
 )
 def test_offers_are_written_also_where_the_wish_cannot_be_met(
     money: int, rests_on: str, many: int, tmp_path: Path, capsys: pytest.CaptureFixture[str]
@@ -151,7 +152,13 @@ def test_offers_are_written_also_where_the_wish_cannot_be_met(
     again = priced(["reprice", str(job), str(book), *named], capsys)
     assert again["totals"]["to_pay"] == own["to_pay"]
     assert run(["quote", str(job), *files, "--offers"]) == 0
-    assert f"the workbook rests on the offer “{rests_on}”" in capsys.readouterr().out
+    told = capsys.readouterr().out
+    assert f"the workbook rests on the offer “{rests_on}”" in told
+    found = re.search("To read it back: (reprice .*)", told)
+    assert found
+    assert "--with" not in found[1]
+    again = priced(shlex.split(found[1]), capsys)
+    assert (again["totals"]["to_pay"], again["upgrades"]) == (own["to_pay"], own["upgrades"])
 
 
 @pytest.mark.slow
@@ -189,24 +196,21 @@ def test_offers_that_are_all_the_same_are_one_page(
 
 
 @pytest.mark.slow
-def test_a_workbook_priced_for_a_wish_that_cannot_be_met_is_told_the_conflict(
+def test_a_workbook_is_priced_for_its_own_set_also_where_the_wish_has_changed(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
+    """Limits that hold no more, or allow another set, are no matter of the quote that was written."""
     job, book = tmp_path / "job.toml", tmp_path / "quote.xlsx"
     wish = (EXAMPLES / "tight-commission.toml").read_text(encoding="utf-8")
     job.write_text(wish, encoding="utf-8")
-    priced(["quote", str(job), "-o", str(book)], capsys)
+    written = priced(["quote", str(job), "-o", str(book)], capsys)
     assert "money = 525" in wish
     job.write_text(wish.replace("money = 525", "money = 300"), encoding="utf-8")
 
-    code = run(["reprice", str(job), str(book)])
+    again = priced(["reprice", str(job), str(book)], capsys)
 
-    told = capsys.readouterr()
-    assert code == Exit.CANNOT_BE_MET
-    assert "The wish cannot be met (proven)." in told.out
-    assert told.err == ""
-
-    for command in (["reprice", str(job), str(book)], ["price", str(job)], ["risk", str(job)]):
+    assert (again["totals"], again["upgrades"]) == (written["totals"], written["upgrades"])
+    for command in (["price", str(job)], ["risk", str(job)]):
         assert run([*command, "--json"]) == Exit.CANNOT_BE_MET
         data = json.loads(capsys.readouterr().out)
         assert data["status"] == "infeasible"
@@ -225,3 +229,92 @@ def test_rows_of_another_set_are_told_in_the_order_of_the_sheet(
     rows = [int(found) for found in re.findall(r"Costing!A(\d+): a row of work", capsys.readouterr().err)]
     assert len(rows) > 3
     assert rows == sorted(rows)
+    assert "the workbook was written for other upgrades" in run_told(capsys, book, "set-up")
+
+
+NAMED = ("adjust-nut", "bridge-pickup-stack-slim-stack", "new-knobs-economy")
+
+
+def withs(*names: str) -> list[str]:
+    return [word for name in names for word in ("--with", name)]
+
+
+def run_told(
+    capsys: pytest.CaptureFixture[str], book: Path, *names: str, job: str = "example:tight-commission"
+) -> str:
+    """What ``reprice`` refuses a book with."""
+    assert run(["reprice", job, str(book), *withs(*names)]) == Exit.BAD_INPUT
+    told = capsys.readouterr()
+    assert told.out == ""
+    return told.err
+
+
+@pytest.mark.slow
+def test_a_workbook_of_named_upgrades_is_priced_for_them_and_for_no_others(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    book, job = tmp_path / "quote.xlsx", "example:tight-commission"
+    priced(["quote", job, *withs(*NAMED), "-o", str(book)], capsys)
+    plain = priced(["estimate", job, *withs(*NAMED)], capsys)
+    for named in ([], withs(*NAMED)):
+        again = priced(["reprice", job, str(book), *named], capsys)
+        assert (again["totals"], again["upgrades"]) == (plain["totals"], list(NAMED))
+    more = run_told(capsys, book, *NAMED, "new-jack-economy")
+    assert "written for other upgrades; found not in the workbook: new-jack-economy" in more
+    assert "parts are missing that this set needs" in more
+    less = run_told(capsys, book, *NAMED[:2])
+    assert "found only in the workbook: new-knobs-economy" in less
+
+
+@pytest.mark.slow
+def test_a_workbook_of_a_job_that_has_changed_is_refused(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Other work for the same upgrades, other quantities, other rates: nothing of it is taken for an edit."""
+    job, book, shop = tmp_path / "job.toml", tmp_path / "quote.xlsx", tmp_path / "shop"
+    wish = (EXAMPLES / "tight-commission.toml").read_text(encoding="utf-8")
+    job.write_text(wish, encoding="utf-8")
+    priced(["quote", str(job), *withs(*NAMED), "-o", str(book)], capsys)
+    assert "[instrument]" in wish
+    job.write_text(wish.replace("[instrument]", "[instrument]\nstrung = false", 1), encoding="utf-8")
+    told = run_told(capsys, book, job=str(job))
+    assert (
+        "the job file or the shop's tables have changed since the quote was written; found other figures for"
+        in told
+    )
+    again = re.search(r"make the changes there: (quote .*)", told)
+    assert again
+    job.write_text(wish, encoding="utf-8")
+    shop.mkdir()
+    rates = (EXAMPLES.parent / "rates" / "shop.toml").read_text(encoding="utf-8")
+    (shop / "shop.toml").write_text(
+        re.sub(r"(?m)^charge_per_hour = .*$", "charge_per_hour = 81", rates, count=1)
+    )
+    assert run(["reprice", str(job), str(book), "--shop", str(shop)]) == Exit.BAD_INPUT
+    assert "other figures for the rates and shares" in capsys.readouterr().err
+    # what it tells to do does it
+    new = tmp_path / "NEW.xlsx"
+    words = [str(new) if word == "NEW.xlsx" else word for word in shlex.split(again[1])]
+    written = priced([*words, "--shop", str(shop)], capsys)
+    assert priced(["reprice", str(job), str(new), "--shop", str(shop)], capsys)["totals"] == written["totals"]
+
+
+@pytest.mark.slow
+def test_a_workbook_that_does_not_say_its_set_is_priced_only_for_a_named_one_with_the_same_rows(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    book, job = tmp_path / "quote.xlsx", "example:tight-commission"
+    written = priced(["quote", job, *withs(*NAMED), "-o", str(book)], capsys)
+    workbook = openpyxl.load_workbook(book)
+    for name in workbook.custom_doc_props.names:
+        if name not in ("schema", "job"):
+            del workbook.custom_doc_props[name]
+    workbook.save(book)
+    assert "does not say which upgrades it was written for" in run_told(capsys, book)
+    capsys.readouterr()
+    assert run(["reprice", job, str(book), *withs(*NAMED), "--json"]) == 0
+    told = capsys.readouterr()
+    assert json.loads(told.out)["totals"] == written["totals"]
+    assert "warning" in told.err
+    for others in ((*NAMED, "set-up"), (*NAMED[:2], "new-knobs-standard"), NAMED[:2]):
+        assert "quote.xlsx, " in run_told(capsys, book, *others)

@@ -17,6 +17,7 @@ def test_every_command_stands_in_one_stage_of_the_help(capsys: pytest.CaptureFix
     there = [
         command.name or command.callback.__name__ for command in app.registered_commands if command.callback
     ]
+    there += [group.typer_instance.info.name for group in app.registered_groups if group.typer_instance]
     named = [name for _, names in STAGES for name in names]
     assert sorted(named) == sorted(there)
     places = [told.index(f"{title}:") for title, _ in STAGES]

@@ -104,6 +104,7 @@ READS = {
        "quote", "reprice")),
     *((command, "book") for command in ("reprice", "worked", "intake")),
     ("plan", "batch"), ("plan", "state"), ("offer", "listings"), ("shop-book", "read"),
+    ("choose", "ledger"), ("plan", "ledger"),
 }  # fmt: skip
 """What names a file that is read; ``--shop`` of every command is read too."""
 

@@ -203,7 +203,7 @@ def test_stuck_screws_count_in_a_set_up() -> None:
 
 def test_cleaned_metal_parts_go_back() -> None:
     """Off once, on once; neither is done a second time under a refinish."""
-    text = "strings-off; string-up x 6; set-action x 6; set-intonation x 6; strip-hardware; clean-hardware; strip-hardware f 1.2"
+    text = "strings-off; string-up x 6; set-action x 6; set-intonation x 6; strip-hardware; clean-hardware; strip-hardware f 1.2; final-check f 0.4"
     hold(told(study_of(), "clean-hardware"), text)
     both = told(study_of(), "clean-hardware", "refinish-spray")
     hold(both, f"{CHECKED}; adjust-nut-slots x 6 f 0.5; {STRIP}; {BACK}; {SPRAY}; clean-hardware")
@@ -361,14 +361,14 @@ def test_strings_come_off_the_old_bridge_and_old_frets_out_of_the_board() -> Non
 
 def test_heavier_strings_bring_slots_rod_intonation_and_a_spring() -> None:
     plain = "strings-off; string-up x 6"
-    more = "adjust-nut-slots x 6; adjust-truss-rod; set-intonation x 6"
+    more = "adjust-nut-slots x 6; adjust-truss-rod; set-action x 6; set-intonation x 6; final-check f 0.4"
     hold(told(study_of({"string_gauge_change": True}), "new-strings"), f"{plain}; {more}")
     six = {"string_gauge_change": True, "br_type": "six-screw-trem"}
     estimate = told(study_of(six), "new-strings")
     hold(
         estimate,
         "strings-off f 1.15; string-up x 6 f 1.15; adjust-nut-slots x 6; adjust-truss-rod; "
-        "set-intonation x 6 f 1.15; fit-spring; set-tremolo f 1.15",
+        "set-action x 6 f 1.15; set-intonation x 6 f 1.15; fit-spring; set-tremolo f 1.15; final-check f 0.4",
     )
     # a set at 7.00 and a spring at 2.00, each a share of its pack
     assert estimate.totals.money.parts == 900
@@ -421,3 +421,10 @@ def test_the_programme_finds_the_best_set_where_work_falls_away(seed: int, aim: 
     best = min((figure(c) for c in sets if not recheck(study.problem, c)), default=None)
     assert choice.found
     assert figure(choice.estimate.chosen) == best
+
+
+def test_a_crack_of_the_peghead_is_touched_up_also_under_a_new_finish_of_the_body() -> None:
+    for place, gone in (("peghead", False), ("body-edge", True)):
+        study = study_of({"crack_cm": 3, "crack_at": place})
+        both = told(study, "repair-crack", "refinish-spray")
+        assert (("fill-touch-up-chip", "crack") not in tasks_of(both)) == gone

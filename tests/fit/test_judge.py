@@ -13,11 +13,15 @@ import pytest
 
 from estimator.core.errors import InputError
 from estimator.fit import rules
+from estimator.fit.candidates import offered
 from estimator.fit.case import RULES
 from estimator.fit.judge import judge, judge_all, known_rules, wanted_levels
+from estimator.input.job.load import job_from
 from estimator.model import Demand, Job, Part, Reading, Requirement, Shop, Upgrade, UpgradeRow
 from estimator.model.fit_rules import FIT_RULES
 from estimator.report.words import fit as words
+from estimator.tables.load import load_shop
+from estimator.tables.toml_text import parse_toml
 from tests.fit.cases import make_case, run, stub_shop
 
 D = Decimal
@@ -160,3 +164,16 @@ def test_work_in_words() -> None:
     assert words.spoken("layout-bridge", D(1)) == "lay out the bridge"
     assert words.spoken("some-other-task", D(2)) == "some other task 2 times"
     assert words.spoken("some-other-task", D(1)) == "some other task"
+
+
+@pytest.mark.parametrize(
+    ("name", "accepted"),
+    [("belly-cut", "no contour"), ("new-bass-tuners", "for a bass"), ("set-upp", "did you mean “set-up”")],
+)
+def test_what_is_not_offered_says_what_it_wants(name: str, accepted: str) -> None:
+    shop = load_shop()
+    text = '[job]\nid = "a"\n[instrument]\nkind = "guitar-solid"\ncontour = true\n[upgrades]\nopen = ["set-up"]\n'
+    job = job_from(parse_toml(text.encode(), "a.toml"), shop)
+    with pytest.raises(InputError) as told:
+        offered(shop, replace(job, open=(name,)))
+    assert accepted in str(told.value)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from decimal import Decimal
 from pathlib import Path
 from types import MappingProxyType
 
@@ -12,10 +13,11 @@ from estimator.choose.questions.measure_next import WorthMeasuring, look_into
 from estimator.choose.study import Choice, Study, make_choice, make_estimate, study_job
 from estimator.estimate.risk.look_ahead import fit_risks, look_ahead
 from estimator.fit.otherwise import Otherwise
-from estimator.input.job.load import load_job
+from estimator.input.job.load import job_from, load_job
 from estimator.model import Shop
 from estimator.tables.folders import default_folder
 from estimator.tables.load import load_shop
+from estimator.tables.toml_text import parse_toml
 from tests.fit.measured import measured_as
 
 JOBS = Path(str(default_folder("example_jobs")))
@@ -187,3 +189,37 @@ def test_more_solves_never_hide_a_field(choice: Choice) -> None:
     few, more = ({w.field: w.worth for w in look_into(choice, n).worths} for n in (0, 2))
     assert set(few) <= set(more)
     assert all(more[field] >= worth for field, worth in few.items())
+
+
+def test_a_value_that_makes_the_work_quicker_can_rescue_a_wish(shop: Shop) -> None:
+    """The nearest set is a little too dear: clean screws alone bring it under the limit, no part of it changes."""
+    text = """
+[job]
+id = "near"
+kind = "own"
+[instrument]
+kind = "guitar-solid"
+br_type = "hardtail"
+nut_clear_b = 0.9
+[wish.require]
+nut-function = 3
+[upgrades]
+open = ["adjust-nut", "ready-cut-nut"]
+[budget]
+on = "cost"
+money = {money}
+"""
+
+    def choice(money: object, more: str = "") -> Choice:
+        job = text.replace("{money}", str(money)).replace("[wish.require]", f"{more}\n[wish.require]")
+        return make_choice(study_job(shop, job_from(parse_toml(job.encode(), "near"), shop)))
+
+    dirty, clean = (choice(500, f'corrosion = "{state}"').answer.measure for state in ("dirty", "clean"))
+    assert dirty is not None
+    assert clean is not None
+    assert clean.cost + 100 < dirty.cost
+    short = choice(Decimal(clean.cost + 50) / 100)
+    assert not short.found
+    (told,) = [worth for worth in look_into(short).worths if worth.field == "corrosion"]
+    assert told.rescues
+    assert told.value == "clean"

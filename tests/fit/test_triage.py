@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+import itertools
+import json
+import random
 from decimal import Decimal
+from pathlib import Path
 
 import pytest
 
+from estimator.cli.main import run
 from estimator.fit.triage import QUESTIONS, Triage, triage
 from estimator.model import Reading
 from tests.fit.cases import Value, plain
@@ -106,3 +111,104 @@ def test_every_question_is_used() -> None:
         key = name.replace("-", "_")
         change: dict[str, Value] = {"relief": 0.5} if name == "rod-spins" else {}
         assert looked(change, **{key: True}).outcome in ("walk-away", "lower"), name
+
+
+WORN: dict[str, Value] = {"fret_h": 0.8, "fret_wear": 0.09}
+DEAD_ROD: dict[str, Value] = {"rod_ok": "dead", "relief": 0.3}
+CRACK: dict[str, Value] = {"crack_at": "peghead", "tier": "C"}
+BOLT: dict[str, Value] = {"joint": "bolt"}
+SILENT: dict[str, Value] = {"dc_ohm_neck": 0, "dc_ohm_bridge": 0}
+
+
+@pytest.mark.parametrize(
+    ("change", "low", "high", "mends"),
+    [
+        # one neck mends rod, frets and peghead crack: 180 once, not 180 + 260 + 60 to 150
+        (WORN | DEAD_ROD | CRACK | BOLT, 180, 180, {2: "neck", 3: "", 4: ""}),
+        (WORN | DEAD_ROD | CRACK | {"joint": "set"}, 500, 590, {2: "neck", 3: "refret", 4: "crack"}),
+        (WORN | DEAD_ROD | CRACK, 500, 590, {2: "neck", 3: "refret", 4: "crack"}),  # nobody looked at the joint
+        # worn frets alone: another neck at 180 is less than a refret at 260
+        (WORN | BOLT, 180, 180, {3: "neck"}),
+        # a level at 108 is less than the neck, but falls away where the neck is needed anyway
+        ({"fret_wear": 0.06} | BOLT, 108, 108, {3: "level"}),
+        ({"fret_wear": 0.06} | DEAD_ROD | BOLT, 180, 180, {2: "neck", 3: ""}),
+        # three grooved frets: level 2.7 h and 3 x 0.25 h = 3.45 h at 40 = 138; twelve: a refret
+        (WORN | {"grooved_n": 3}, 138, 138, {3: "pieces level"}),
+        (WORN | {"grooved_n": 12}, 260, 260, {3: "refret"}),
+        # so uneven that the others would be levelled away too
+        (WORN | {"grooved_n": 3, "fret_uneven": 0.09}, 260, 260, {3: "refret"}),
+        # two high places: 4 + 2 x 7 = 18 min at 40 = 12; six, or worn frets: a level
+        ({"fret_uneven": 0.09, "high_fret_n": 2}, 12, 12, {3: "spot"}),
+        ({"fret_uneven": 0.09, "high_fret_n": 6}, 108, 108, {3: "level"}),
+        ({"fret_uneven": 0.09, "fret_wear": 0.06, "high_fret_n": 2}, 108, 108, {3: "level"}),
+        # the rod straightens the neck and gives the saddles their room: 20 to 40, no shim
+        ({"relief": 0.7, "saddle_down": 0.3}, 20, 40, {1: "rod", 5: ""}),
+        ({"relief": 0.7, "saddle_up": 0.3}, 35, 55, {1: "rod", 5: "shim"}),  # too low already: no help
+        ({"relief": 0.3, "saddle_down": 0.3}, 15, 15, {5: "shim"}),
+        # nothing is heard through a dead jack: one fault, not three
+        (SILENT | {"jack_state": "dead"}, 10, 20, {7: "jack"}),
+        (SILENT | {"jack_state": "loose"}, 60, 120, {7: "pickup-neck pickup-bridge jack"}),
+        (SILENT | {"jack_state": "good"}, 50, 100, {7: "pickup-neck pickup-bridge"}),
+        ({"dc_ohm_neck": 0, "jack_state": "dead"}, 35, 70, {7: "pickup-neck jack"}),
+        ({"jack_state": "dead"}, 10, 20, {7: "jack"}),
+    ],
+)  # fmt: skip
+def test_the_least_work_and_nothing_twice(
+    change: dict[str, Value], low: int, high: int, mends: dict[int, str]
+) -> None:
+    found = looked(change)
+    assert (found.low, found.high) == (low, high)
+    lowered = {c.number: " ".join(m.id for m in c.mends) for c in found.checks if c.outcome == "lower"}
+    assert lowered == mends
+    for check in found.checks:
+        if check.outcome == "lower" and not check.mends:
+            assert check.mended_with
+            assert f"(mended with check {check.mended_with[0]})" in check.sentence
+
+
+def test_drawn_faults_are_mended_for_the_least() -> None:
+    """The sum is that of a plain search over all ways; never more than one by one, never less than the dearest."""
+    draw = random.Random(11)
+    choices: dict[str, list[Value]] = {
+        "relief": [0.25, 0.7], "rod_ok": ["works", "dead"], "fret_h": [0.8, 1.1], "fret_wear": [0.03, 0.09],
+        "fret_uneven": [0.05, 0.09], "crack_at": ["none", "pocket", "peghead"], "tier": ["C"],
+        "saddle_down": [2, 0.3], "saddle_up": [3, 0.3], "tuner_play": [10, 50], "dc_ohm_neck": [6, 0],
+        "dc_ohm_bridge": [6, 0], "strap_hole_ok": [True, False], "joint": ["bolt", "set"],
+        "jack_state": ["good", "loose", "dead"], "high_fret_n": [0, 2, 9], "grooved_n": [0, 4, 15],
+    }  # fmt: skip
+    shared = 0
+    for _ in range(400):
+        found = looked({name: draw.choice(values) for name, values in choices.items()})
+        faults = [ways for check in found.checks for ways in check.faults]
+        sums, alone = [], []
+        for ways in itertools.product(*faults):
+            work = {mend.id: mend.low + mend.high for way in ways for mend in way}
+            sums.append(sum(work.values()))
+        for ways in faults:
+            alone.append(min(sum(mend.low + mend.high for mend in way) for way in ways))
+        flat = sum(check.low + check.high for check in found.checks if not check.faults)
+        total = found.low + found.high - flat
+        assert total == min(sums)
+        assert max(alone, default=0) <= total <= sum(alone)
+        counted = [mend.id for check in found.checks for mend in check.mends]
+        assert len(counted) == len(set(counted))
+        shared += total < sum(alone)
+    assert shared > 40
+
+
+def test_work_that_several_checks_need_is_told_once(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    path = tmp_path / "donor.toml"
+    lines = [f"{name} = {json.dumps(value)}" for name, value in (GOOD | WORN | DEAD_ROD | BOLT).items()]
+    path.write_text(
+        "\n".join(["[job]", 'id = "donor"', 'kind = "resale"', "[instrument]", *lines, "base_clean = 400"])
+    )
+    assert run(["triage", str(path), "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    rod, frets = told["checks"][1], told["checks"][2]
+    assert (rod["mends"], frets["mends"], frets["mended_with"]) == (["neck"], [], [2])
+    assert frets["high"] == "0.00"
+    assert told["lower_by"] == [rod["low"], rod["high"]]
+    assert run(["triage", str(path)]) == 0
+    assert "(mended with" in " ".join(capsys.readouterr().out.split())

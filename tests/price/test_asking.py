@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from decimal import Decimal
@@ -112,6 +113,25 @@ def test_taking_it_apart_is_best_only_where_it_leaves_more_than_every_way(shop: 
         said = proceeds_sentences(best.proceeds, the_shop)
         assert any("its lots together bring" in line for line in said) == apart
         assert any(f"{best.proceeds.profit / 100:.2f} USD" in line for line in said)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_the_best_plan_is_named_as_it_is_worded(shop: Shop, seed: int) -> None:
+    """Whichever plan leaves most, by whichever way: the name is that of the plan whose words are told."""
+    chance = random.Random(seed)
+    study = study_job(shop, resale_job(shop, "B", 180, 40, "needs-repair", open_=FEW))
+    idle = tuple(plan for plan in resale_plans(study) if not plan.proceeds.chosen and plan.proceeds.whole)
+    names = {plan.words: plan.name for plan in idle}
+    assert {"clean-and-sell", "as-is"} <= set(names.values())
+    moved = 0
+    for _ in range(200):
+        plans = [replace(p, proceeds=replace(p.proceeds, profit=chance.randint(-9000, 0))) for p in idle]
+        ways = [replace(w, profit=chance.randint(-9000, 500)) for w in ways_to_sell(study, ())]
+        best = best_sale(plans, ways)
+        words = next(each for each in names if best.words.startswith(each))
+        assert best.name == names[words]
+        moved += best.name == "clean-and-sell" and max(plans, key=lambda p: p.proceeds.profit).name == "as-is"
+    assert moved
 
 
 class Read(Mapping[str, TradeRule]):

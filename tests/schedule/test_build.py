@@ -31,6 +31,14 @@ def test_order_reaches_through_tasks_that_are_not_on_the_job() -> None:
     assert set(closure(order, {"a", "c", "d"})) == {("a", "c"), ("c", "d")}
 
 
+def test_nothing_follows_through_a_direct_row() -> None:
+    order = [("plug", "sand"), ("sand", "buff"), ("buff", "fit"), ("plug", "fill")]
+    direct = {("plug", "sand"), ("buff", "fit")}
+    assert set(closure(order, {"plug", "sand", "fit"}, direct)) == {("plug", "sand")}
+    assert set(closure(order, {"plug", "buff", "fit"}, direct)) == {("buff", "fit")}
+    assert set(closure(order, {"sand", "fit", "fill"}, direct)) == set()
+
+
 def test_the_minutes_of_the_operations_are_those_of_the_estimate() -> None:
     study = job("tight-commission")
     chosen = ["set-up", "shield-paint"]

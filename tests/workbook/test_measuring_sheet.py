@@ -135,6 +135,26 @@ def test_units_capitals_and_blanks_are_taken_as_meant(shop: Shop, tmp_path: Path
     assert job.instrument["papers"].value is True
 
 
+def test_a_bare_fraction_on_the_form_is_inches_and_that_is_said(shop: Shop, tmp_path: Path) -> None:
+    """1/64 in = 25.4 / 64 mm; the job file says inches plainly, so nothing is asked twice."""
+    path = tmp_path / "form.xlsx"
+    path.write_bytes(measuring_bytes(shop))
+    rows = rows_of(path)
+    book = load_workbook(path)
+    for key, value in (("job:id", "my-job"), ("relief", "1/64"), ("nut_clear_b", ".022")):
+        book[SHEET][f"C{rows[key]}"].value = value
+    book.save(path)
+    text, warnings = read_measuring(path, shop)
+    assert {warning.problem.split(": ")[-1] for warning in warnings} == {"1/64 in", "0.022 in"}
+    assert all("is taken for inches" in warning.problem for warning in warnings)
+    file = tmp_path / "job.toml"
+    file.write_text(text, encoding="utf-8")
+    job = load_job(file, shop)
+    assert float(job.instrument["relief"].value) == 25.4 / 64
+    assert float(job.instrument["nut_clear_b"].value) == pytest.approx(0.5588)
+    assert job.issues == ()
+
+
 USUAL = [
     ("level-crown-polish", "nut-from-blank", "new-tuners"),
     ("new-six-screw-tremolo", "new-block"),

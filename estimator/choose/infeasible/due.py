@@ -134,7 +134,8 @@ def _chain(shop: Shop, present: frozenset[str], waits: Mapping[tuple[str, str], 
     """Elapsed minutes of the longest chain of cures between tasks that are all on the job."""
     after: dict[str, list[str]] = {}
     for before, then in (*shop.task_order, *waits):
-        after.setdefault(before, []).append(then)
+        if (before, then) not in shop.direct_order or present >= {before, then}:
+            after.setdefault(before, []).append(then)
     links = {
         task: [
             (then, waits.get((task, then), _whole(shop.tasks[task].wait_fast_min)))

@@ -96,7 +96,8 @@ def look_into(
     for number, trial in enumerate(trials, start=1):
         if progress:
             progress(len(trials) + number, 2 * len(trials))
-        may_solve = solved < solves and (trial.levels or _opens_something(choice, trial))
+        eases = not choice.found and trial.touches
+        may_solve = solved < solves and (trial.levels or eases or _opens_something(choice, trial))
         solved += may_solve
         worth = _worth(choice, otherwise, trial, may_solve)
         if worth and (trial.field not in found or _rank(worth) < _rank(found[trial.field])):
@@ -136,7 +137,7 @@ def _trials(choice: Choice, otherwise: Otherwise, field: str) -> list[_Trial]:
     limits = [
         limit for name in attributes for limit in level_limits(study.shop.attributes[name], study.job.is_bass)
     ]
-    behind = fields_behind(study.costing, choice.estimate.chosen) if choice.found else frozenset[str]()
+    behind = fields_behind(study.costing, _looked_at(choice))
     touches = not {field, *otherwise.followers.get(field, ())}.isdisjoint(behind)
     values = otherwise.values(field, limits)
     trials = []
@@ -153,6 +154,16 @@ def _trials(choice: Choice, otherwise: Otherwise, field: str) -> list[_Trial]:
     return _few(trials, study.job.instrument[field].value)
 
 
+def _looked_at(choice: Choice) -> frozenset[str]:
+    """The upgrades whose work matters: of the chosen set, else of the sets that come nearest to the wish."""
+    if choice.found:
+        return frozenset(choice.estimate.chosen)
+    answer = choice.answer
+    near = [way.chosen for way in answer.ways_out]
+    near += [c.chosen for c in (answer.whole_wish, answer.within_limits, answer.together) if c is not None]
+    return frozenset(upgrade for chosen in near for upgrade in chosen)
+
+
 def _few(trials: Sequence[_Trial], assumed: object) -> list[_Trial]:
     patterns: dict[object, _Trial] = {}
     for trial in sorted(trials, key=lambda t: _distance(t.value, assumed)):
@@ -163,7 +174,9 @@ def _few(trials: Sequence[_Trial], assumed: object) -> list[_Trial]:
         key=lambda t: (-sum(turn.outcomes[0] != turn.outcomes[1] for turn in t.turns), -len(t.turns)),
     )
     ends = (trials[0], trials[-1]) if trials else ()
-    kept = {str(trial.value): trial for trial in (*ends, *strongest[:LOOKED_INTO])}
+    # numbers make work more or less between their ends; of words each may be the quickest
+    words = [trial for trial in trials if trial.touches and isinstance(trial.value, str)]
+    kept = {str(trial.value): trial for trial in (*ends, *strongest[:LOOKED_INTO], *words[:LOOKED_INTO])}
     return list(kept.values())
 
 
@@ -189,7 +202,10 @@ def _promise(choice: Choice, trial: _Trial) -> Decimal:
     chosen = set(choice.estimate.chosen)
     touched = sum(1 for turn in trial.turns if turn.upgrade in chosen and turn.fits_otherwise)
     gained = 0 if choice.found else sum(1 for turn in trial.turns if not turn.was_open and not turn.lost)
-    return _chance(choice.study, trial.field) * (1 + 4 * touched + (2 if trial.levels else 0) + gained)
+    eases = 2 if not choice.found and trial.touches else 0
+    return _chance(choice.study, trial.field) * (
+        1 + 4 * touched + (2 if trial.levels else 0) + eases + gained
+    )
 
 
 def _opens_something(choice: Choice, trial: _Trial) -> bool:

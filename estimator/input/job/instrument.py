@@ -9,10 +9,18 @@ from typing import Any
 
 from estimator.core.errors import Issue, near_miss, shown
 from estimator.input.job.keys import INSTRUMENT
+from estimator.input.job.plausible import in_plain_inches
 from estimator.model import Reading, Shop
 from estimator.tables.cells import CellError, check_range, plain
 from estimator.tables.intake import Defaults
-from estimator.tables.quantities import UNKNOWN, Value, outside_accepted, read_intake, read_quantity
+from estimator.tables.quantities import (
+    NUMBER_KINDS,
+    UNKNOWN,
+    Value,
+    outside_accepted,
+    read_intake,
+    read_quantity,
+)
 from estimator.tables.toml_text import TomlFile
 from estimator.tables.toml_values import cell_issue, number_of, read_section, unknown_keys
 
@@ -47,7 +55,8 @@ def _measured(toml: TomlFile, shop: Shop, name: str, raw: Any, issues: list[Issu
     if unknown and UNKNOWN not in spec.choices:
         return None
     try:
-        value = read_intake(raw, spec)
+        plainly = in_plain_inches(raw, spec.unit if spec.kind in NUMBER_KINDS else "", where, issues)
+        value = read_intake(plainly, spec)
     except CellError as error:
         issues.append(cell_issue(error, where, raw))
         return None
@@ -101,7 +110,8 @@ def _found_levels(toml: TomlFile, shop: Shop, raw: Any, issues: list[Issue]) -> 
                     raise CellError(
                         "an amount where a level belongs", f"{attribute.intake_field} under [instrument]"
                     )
-                amount = read_quantity(value, attribute.unit)
+                plainly = in_plain_inches(value, attribute.unit, where, issues)
+                amount = read_quantity(plainly, attribute.unit)
             else:
                 amount = read_level(value)
         except CellError as error:

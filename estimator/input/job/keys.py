@@ -244,6 +244,15 @@ RESALE = Section(
             default=None,
         ),
         Column("sales_known", "yes-no", "whether three good local sales are known", default=None),
+        Column(
+            "salvage",
+            "money",
+            "what it still brings if it proves bad, or taken apart, in the hand, fees off"
+            " (left out: by condition_ladder.csv, and the usual shares for its parts)",
+            "money",
+            None,
+            ZERO,
+        ),
         Column("own_pay_per_hour", "money", "pay wanted for an hour on it", "money", None, ZERO),
     ),
 )

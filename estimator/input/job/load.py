@@ -13,6 +13,7 @@ from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
 from estimator.input.job.instrument import read_instrument
 from estimator.input.job.keys import JOB, LABELS, RESALE, SECTIONS, STOCK, TERMS, UPGRADES
 from estimator.input.job.parts import read_parts
+from estimator.input.job.plausible import doubts
 from estimator.input.job.wish import read_budget, read_wish
 from estimator.model import Consumable, Job, Part, Reading, Shop, calling
 from estimator.tables.cells import CellError, check_range
@@ -65,7 +66,9 @@ def job_from(toml: TomlFile, shop: Shop) -> Job:
     requirements, profile, weights = read_wish(toml, shop, is_bass, issues)
     parts = read_parts(toml, shop, issues)
     if not any(issue.severity == "error" for issue in issues):
-        issues.extend(_never_fitted(shop, parts, instrument, "bass" if is_bass else "guitar"))
+        family = "bass" if is_bass else "guitar"
+        issues.extend(_never_fitted(shop, parts, instrument, family))
+        issues.extend(doubts(toml, shop, instrument, parts, family))
     upgrades = _read_upgrades(toml, shop, parts, issues)
     job = Job(
         id=values.get("id", ""),

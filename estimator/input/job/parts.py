@@ -10,7 +10,8 @@ from typing import Any
 
 from estimator.core.errors import Issue, near_miss, shown
 from estimator.input.job.keys import PART
-from estimator.model import Part, Shop
+from estimator.input.job.plausible import in_plain_inches
+from estimator.model import Part, PartDimension, Shop
 from estimator.tables.cells import NO_LEVELS, CellError, check_range
 from estimator.tables.quantities import read_dimension, read_quantity
 from estimator.tables.records import typical_dims
@@ -66,7 +67,7 @@ def _read_part(toml: TomlFile, path: str, entry: Any, shop: Shop, issues: list[I
     measured = _measured(toml, path, entry, values["class"], shop, issues)
     levels = _levels(toml, path, values.get("levels") or {}, shop, issues)
     price = _price(values, model)
-    if price is None and len(issues) == before:
+    if price is None and all(issue.severity != "error" for issue in issues[before:]):
         issues.append(_no_price(toml, path, values["class"]))
     if any(issue.severity == "error" for issue in issues[before:]):
         return None
@@ -176,7 +177,8 @@ def _measured(
                 check_range(weight, Decimal(0), Decimal(20_000))
                 measured[name] = weight
             elif name in specs:
-                measured[name] = read_dimension(raw, specs[name])
+                plainly = in_plain_inches(raw, _length_unit(specs[name]), where, issues)
+                measured[name] = read_dimension(plainly, specs[name])
             else:
                 accepted = (*_OWN_KEYS, WEIGHT, *specs)
                 listed = ", ".join((WEIGHT, *specs))
@@ -192,6 +194,10 @@ def _measured(
         except CellError as error:
             issues.append(cell_issue(error, where, raw))
     return measured
+
+
+def _length_unit(spec: PartDimension) -> str:
+    return spec.unit if spec.kind == "length" else ""
 
 
 def _levels(

@@ -10,6 +10,7 @@ from typing import Any
 from estimator.core.errors import Issue, near_miss, shown
 from estimator.input.job.instrument import attribute_near, read_level
 from estimator.input.job.keys import BUDGET, WISH
+from estimator.input.job.plausible import in_plain_inches
 from estimator.model import Attribute, Budget, Requirement, Shop
 from estimator.tables.cells import CellError, check_range, plain
 from estimator.tables.checks.context import NEVER_PROMISED
@@ -145,7 +146,8 @@ def _limits(
         for end in ("least", "most"):
             if end in entry:
                 try:
-                    ends[end] = read_quantity(entry[end], attribute.unit)
+                    plainly = in_plain_inches(entry[end], attribute.unit, where, issues)
+                    ends[end] = read_quantity(plainly, attribute.unit)
                     check_range(ends[end], Decimal(0), None)
                 except CellError as error:
                     issues.append(cell_issue(error, where, entry[end]))

@@ -60,27 +60,35 @@ def _root(
     before: Mapping[str, KeptWork],
     late: Mapping[Bought, str],
 ) -> str:
-    """Follow what holds an operation to work that did not move, to a part, or to today."""
+    """Follow what holds an operation to what made it move the way it did; if nothing did, that the order changed."""
     assignments = {b.operation: b for b in plan.schedule.assignments}
+    later = starts[name] > before[name].begins
+    unexplained = "the order of work changed" if later else "there is room for it sooner now"
     seen = [name]
     while True:
-        if plan.now is not None and seen[-1] in before and before[seen[-1]].begins < plan.now:
-            return f"{named(seen[-1])} was not done by now"
-        held_up = _own_parcel(plan, seen[-1], before, late)
+        one = seen[-1]
+        if later and plan.now is not None and one in before and before[one].begins < plan.now:
+            return f"{named(one)} was not done by now"
+        held_up = _own_parcel(plan, one, before, late) if later else ""
         if held_up:
             return held_up
-        reason = reason_of(plan.work, plan.calendar, assignments, assignments[seen[-1]])
+        reason = reason_of(plan.work, plan.calendar, assignments, assignments[one])
         if reason.kind == "there":
-            return _there(plan, seen[-1], late)
+            return (later and _there(plan, one, before, late, one == name)) or unexplained
         follows = reason.operation
-        if not follows:
-            return f"there is room for {named(seen[-1])} then"
-        if follows in seen or (follows in before and starts[follows] == before[follows].begins):
-            return {
-                "wait": f"{named(follows)} cures or settles till then",
-                "after": f"{named(follows)} comes first",
-                "hands": f"the hands are at {named(follows)} till then",
-            }.get(reason.kind, f"it fits in after {named(follows)}")
+        if not follows or follows in seen:
+            return unexplained
+        if follows not in before:
+            return f"{named(follows)} is new and comes first" if later else unexplained
+        if starts[follows] == before[follows].begins:
+            end = plan.calendar.moment(plan.calendar.elapsed_at_end(assignments[follows].end))
+            if later and end > before[follows].ends:
+                return f"{named(follows)} ends later than planned"
+            if not later and end < before[follows].ends:
+                return f"{named(follows)} ends sooner than planned"
+            return unexplained
+        if (starts[follows] > before[follows].begins) != later:
+            return unexplained
         seen.append(follows)
 
 
@@ -94,12 +102,20 @@ def _own_parcel(plan: Plan, name: str, before: Mapping[str, KeptWork], late: Map
     return next((words for bought, words in late.items() if bought in mine and arrives[bought] > began), "")
 
 
-def _there(plan: Plan, name: str, late: Mapping[Bought, str]) -> str:
-    """Why an operation could not start before a given moment: a late purchase, a cure, or that it is today."""
+def _there(
+    plan: Plan, name: str, before: Mapping[str, KeptWork], late: Mapping[Bought, str], itself: bool
+) -> str:
+    """Why an operation could not start as soon as before: a late purchase or a cure; blank if neither says it.
+
+    A purchase or a cure that was over by the old start is no cause of a new one. ``itself``: whether it
+    is the work asked about, so that the moment is its own.
+    """
+    began = plan.calendar.elapsed_of(before[name].begins) if name in before else -1
+    arrives = arrivals_of(plan.study, plan.answer, plan.late)
     mine = {bought_as(purchase) for purchase in awaited(plan, name)}
     for bought, words in late.items():
-        if bought in mine:
+        if bought in mine and arrives[bought] > began:
             return words
-    if name in plan.held:
-        return f"{named(plan.held[name])} cures or settles till then"
-    return f"{named(name)} has to wait till then"
+    if name in plan.held and plan.work.by_id()[name].earliest > began:
+        return f"{named(plan.held[name])} cures or settles" + (" till then" if itself else "")
+    return ""

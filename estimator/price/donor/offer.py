@@ -12,12 +12,13 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
+from types import MappingProxyType
 
 from estimator.choose.sale.build import finding_minutes, sourcing_minutes
-from estimator.choose.study import Choice, Study, make_choice
+from estimator.choose.study import Choice, Study, make_choice, study_job
 from estimator.core.errors import InputError, Issue, Origin, near_miss
-from estimator.core.money import centiminutes, cents, half_up
-from estimator.estimate.sale_terms import clean_price, number, rule, setting
+from estimator.core.money import amount, centiminutes, cents, half_up
+from estimator.estimate.sale_terms import clean_price, number, rule, setting, stated_salvage
 from estimator.estimate.uplift import pay_for, share_left
 from estimator.model import DonorCheck, DonorOdds, Job, Shop
 from estimator.price.donor.odds import Odds, Risk, simulate
@@ -69,6 +70,7 @@ class DonorOffer:
     odds: Odds | None
     checks: tuple[CheckMove, ...]
     papers: bool
+    salvage_stated: bool
 
     @property
     def buy(self) -> bool:
@@ -88,7 +90,13 @@ def seen_as(shop: Shop, name: str) -> DonorOdds:
 
 
 def salvage_value(study: Study) -> int:
-    """What a bad donor still brings: the price for parts only, after the fee of the way to sell; cents."""
+    """What a bad donor still brings, in cents: as the job states it, fees off; else by the ladder.
+
+    By the ladder it is the price for parts only, after the fee of the way to sell.
+    """
+    stated = stated_salvage(study.job)
+    if stated is not None:
+        return stated
     sale, ladder = need_sale(study), list(study.shop.resale.ladder.values())
     worst = min((grade.factor for grade in ladder), default=Decimal(0))
     return share_left(cents(clean_price(study.shop, study.job)[0] * worst), sale.fee_basis_points)
@@ -195,7 +203,15 @@ def make_offer(
         odds=simulate(study, risk, draws) if draws else None,
         checks=check_moves(study, plan, odds_bad, rest, lost),
         papers=papers is not None and papers.value is True and not papers.assumed,
+        salvage_stated=stated_salvage(study.job) is not None,
     )
+
+
+def offer_at(study: Study, pay: int, seen: str = "", ask: int | None = None) -> DonorOffer:
+    """The offer at another pay an hour (cents), on the plan that is best at that pay."""
+    settings = {**study.job.settings, "own_pay_per_hour": amount(pay)}
+    other = study_job(study.shop, replace(study.job, settings=MappingProxyType(settings)))
+    return make_offer(other, seen, ask)
 
 
 def pay_at(

@@ -47,8 +47,9 @@ def best_sale(plans: Sequence[SalePlan], ways: Sequence[Proceeds]) -> SalePlan:
     sold = max((best.proceeds, *ways), key=lambda proceeds: proceeds.profit)
     if sold.way == best.proceeds.way:
         return best
-    words = plans[0].words if not sold.chosen else best.words
-    return replace(best, words=f"{words}; {sold.way_what}", proceeds=sold)
+    # no work and another way: the plan of cleaning, by its name as by its words
+    plan = best if sold.chosen else plans[0]
+    return replace(plan, words=f"{plan.words}; {sold.way_what}", proceeds=sold)
 
 
 def asking_prices(study: Study, of: Proceeds) -> tuple[Asking, ...]:

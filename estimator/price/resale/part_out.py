@@ -13,7 +13,7 @@ from fractions import Fraction
 from estimator.choose.sale.build import grade_price, sourcing_minutes
 from estimator.choose.study import Study
 from estimator.core.money import centiminutes, cents, half_up
-from estimator.estimate.sale_terms import clean_price, number, rule, tier_of
+from estimator.estimate.sale_terms import clean_price, number, rule, stated_salvage, tier_of
 from estimator.estimate.uplift import pay_for
 from estimator.fit.candidates import all_upgrades
 from estimator.model import Shop
@@ -64,6 +64,7 @@ class PartOut:
     """Taking an instrument apart: the usual range, the lots counted one by one, and what it takes.
 
     ``minutes`` hold finding and fetching the instrument, as those of every plan; ``profit`` is before its price.
+    ``stated``: the job says what it brings, so the range is that figure alone and no lots are counted.
     """
 
     low: int
@@ -73,6 +74,7 @@ class PartOut:
     minutes: int
     days: Decimal
     profit: int
+    stated: bool = False
 
 
 def parting(shop: Shop, sale: Sale) -> Parting:
@@ -98,12 +100,14 @@ def part_out(study: Study) -> PartOut:
     several classes the one that brings least; lots below the least worth listing are left out.
     """
     shop, job, sale = study.shop, study.job, need_sale(study)
-    told = parting(shop, sale)
+    told, stated = parting(shop, sale), stated_salvage(job)
+    if stated is not None:
+        told = replace(told, low=stated, high=stated)
     minutes = told.minutes + sourcing_minutes(shop, job) + centiminutes(number(job, "travel_min"))
     profit = told.middle - pay_for(minutes, sale.pay) - cents(number(job, "inbound_cost"))
-    return PartOut(
-        told.low, told.high, told.middle, _lots(study), minutes, rule(shop, "part-out-days"), profit
-    )
+    lots = _lots(study) if stated is None else ()
+    days = rule(shop, "part-out-days")
+    return PartOut(told.low, told.high, told.middle, lots, minutes, days, profit, stated is not None)
 
 
 def parted(study: Study) -> Proceeds:

@@ -18,6 +18,11 @@ def page_html(page: CustomerPage, paper: str) -> str:
     drawing = outline_svg(
         page.outline, page.strings, page.pickups, [(work.number, work.mark) for work in page.done]
     )
-    taxed = any(offer.tax != "0.00" for offer in page.offers)
+    taxed, materials = (
+        any(getattr(offer, name) != "0.00" for offer in page.offers) for name in ("tax", "materials")
+    )
     template = environment.get_template("quote.html")
-    return template.render(page=page, paper=paper, outline=Markup(drawing), taxed=taxed) + "\n"
+    return (
+        template.render(page=page, paper=paper, outline=Markup(drawing), taxed=taxed, materials=materials)
+        + "\n"
+    )

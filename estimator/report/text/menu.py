@@ -92,7 +92,8 @@ def show_menu(rows: Sequence[MenuRow], shop: Shop, pieces: bool = False) -> None
     say([f"{row.job.id}: {row.job.reason}." for row in rows if row.job.reason])
     middle = median_ratio(rows)
     if middle is not None:
-        say([f"The middle ratio over the jobs with {ENOUGH_LISTS} or more lists: {middle:.2f}."])
+        which = "jobs" if len(rows) == len(shop.menu.jobs) else "jobs shown here"
+        say([f"The middle ratio over the {which} with {ENOUGH_LISTS} or more lists: {middle:.2f}."])
     say(
         [
             "With set-up: what the job adds to a set-up. Posted: quartiles of the lists of the shop's own country, else of all, in money of this year; rows with "

@@ -8,6 +8,7 @@ from estimator.core.money import cents, money_text
 from estimator.estimate.risk.spare_blanks import Spares
 from estimator.estimate.tools.buy_rent_send import WayCost
 from estimator.model import Shop
+from estimator.price.client.given_price import GivenPrice
 from estimator.price.client.hourly_rate import ShopRate
 from estimator.price.client.quote import ChangeOrder, Quote
 from estimator.price.client.three_offers import CustomerOffer, Offers
@@ -178,3 +179,16 @@ def ways_data(costs: Sequence[WayCost]) -> list[Data]:
         }
         for c in costs
     ]
+
+
+def given_data(found: GivenPrice) -> Data:
+    """The object that ``price --given --json`` prints."""
+    return {
+        "given": money_text(found.given),
+        "least_without_work": money_text(found.least),
+        "asked": money_text(found.asked),
+        "pays_for_minutes": None if found.paid_minutes is None else found.paid_minutes / 100,
+        "mean_minutes": found.quoted_mean / 100,
+        "surety": round(found.surety, 2),
+        "surety_with_hidden_faults": round(found.with_faults, 2),
+    }

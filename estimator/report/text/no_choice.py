@@ -57,10 +57,12 @@ def show_no_choice(choice: Choice) -> None:
         print("No single change is enough.")
     for words in _ways_in_words(enough, currency, sure):
         print(f"  {words}")
+    limited = any(rule.kind in ("money", "minutes", "due") for rule in choice.study.problem.rules)
+    within = " within the limits" if limited else ""
     for title, compromise in (
         ("Together these changes would do, as few as can be", answer.together),
         (_excess_title(answer.whole_wish), answer.whole_wish),
-        (f"The nearest to the wish that can be had within the limits {NEAREST}", answer.within_limits),
+        (f"The nearest to the wish that can be had{within} {NEAREST}", answer.within_limits),
         (
             f"What is required cannot all be had within the limits; the nearest without it {NEAREST}",
             answer.within_bare,

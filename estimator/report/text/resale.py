@@ -78,6 +78,7 @@ def sale_data(study: Study, plans: Sequence[SalePlan], ways: Sequence[Proceeds])
             "low": money_text(out.low),
             "high": money_text(out.high),
             "profit": money_text(out.profit),
+            "stated": out.stated,
         },
         "parcel": _parcel_data(study),
     }
@@ -121,9 +122,10 @@ def show_sale(study: Study, plans: Sequence[SalePlan], ways: Sequence[Proceeds])
         print(resale_words.parcel_sentence(parcel_of(study), box_of(shop, study.job).what))
 
 
-def offer_data(offer: DonorOffer) -> Data:
-    """The object that ``offer --json`` prints."""
-    return {
+def offer_data(offer: DonorOffer, other: DonorOffer | None = None) -> Data:
+    """The object that ``offer --json`` prints; ``other``: the same at a second pay, in brief."""
+    beside = {} if other is None else {"at_other_pay": _at_pay(other)}
+    return beside | {
         "buy": offer.buy,
         "most": money_text(offer.most),
         "stop": money_text(offer.stop),
@@ -131,6 +133,7 @@ def offer_data(offer: DonorOffer) -> Data:
         "ask": money_text(offer.ask),
         "odds_bad": float(offer.odds_bad),
         "salvage": money_text(offer.salvage),
+        "salvage_stated": offer.salvage_stated,
         "spent_if_bad": money_text(offer.spent),
         "lost_minutes": offer.lost_minutes / 100,
         "pay_per_hour": money_text(offer.pay),
@@ -156,6 +159,16 @@ def offer_data(offer: DonorOffer) -> Data:
             }
             for move in offer.checks
         ],
+    }
+
+
+def _at_pay(offer: DonorOffer) -> Data:
+    return {
+        "pay_per_hour": money_text(offer.pay),
+        "buy": offer.buy,
+        "most": money_text(offer.most),
+        "stop": money_text(offer.stop),
+        "plan": proceeds_data(offer.plan),
     }
 
 

@@ -41,7 +41,7 @@ def triage_of(shop: Shop, job: Job, seen: Mapping[str, bool]) -> Triage:
     return triage(
         job.instrument,
         resale=clean if isinstance(clean, Decimal) else Decimal(0),
-        pay_per_hour=shop.terms.own_pay_per_hour,
+        pay_per_hour=Decimal(job.settings.get("own_pay_per_hour", shop.terms.own_pay_per_hour)),
         neck_price=min(necks, default=Decimal(0)),
         seen=seen,
     )
@@ -83,6 +83,7 @@ def as_data(job: Job, found: Triage) -> dict[str, object]:
             {
                 "number": c.number, "check": c.what, "outcome": c.outcome, "why": c.sentence,
                 "low": f"{c.low:.2f}", "high": f"{c.high:.2f}",
+                "mends": [mend.id for mend in c.mends], "mended_with": list(c.mended_with),
             }
             for c in found.checks
         ],

@@ -106,7 +106,7 @@ def promise_lines(plan: Plan) -> list[str]:
 def proof_lines(plan: Plan) -> list[str]:
     """How good the schedule is proven to be, aim by aim, and where the hours go."""
     found, figures = plan.schedule, plan.schedule.figures
-    out = [f"The schedule, found by {found.method}"]
+    out = wrapped(f"The schedule, found by {found.method}", "")
     for aim in found.objectives:
         out += wrapped(f"{proof_words(plan, aim)} ({bound_words(found, aim)})")
     if "minutes" not in found.objectives:

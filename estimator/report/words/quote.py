@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from estimator.core.money import cents, money_text, percent
 from estimator.estimate.tax import CAUTION
 from estimator.model import Shop, Terms
+from estimator.price.client.given_price import GivenPrice
 from estimator.price.client.quote import ChangeOrder, Dues, Quote
 from estimator.price.client.under_cost import under_cost_words
 from estimator.report.words.money import money
@@ -162,3 +163,33 @@ def change_sentences(change: ChangeOrder, shop: Shop) -> list[str]:
     )
     lines.append("write it down and have it agreed before the work is done")
     return lines
+
+
+def given_sentences(found: GivenPrice, shop: Shop) -> list[str]:
+    """How sure a price is that someone named, tax included; the answer first."""
+    named = money(found.given, shop)
+    asked = f"the shop would ask {money(found.asked, shop)}"
+    if found.paid_minutes is None:
+        return [
+            f"{named} pays for no work at all: parts and what is due without any hours come to "
+            f"{money(found.least, shop)}; {asked}"
+        ]
+    lines = [
+        f"{named} to pay: {in_a_hundred(found.surety)} such jobs stay within the {found.paid_minutes / 6000:.2f} h that "
+        f"it pays for; they take {found.quoted_mean / 6000:.2f} h on average, and {asked}"
+    ]
+    if found.faults_apart:
+        lines.append(
+            "hidden faults are quoted again when found; were they to be borne too, "
+            f"{in_a_hundred(found.with_faults)} would stay within it"
+        )
+    return lines
+
+
+def in_a_hundred(percent_within: float) -> str:
+    """A share as so many of a hundred, never rounded to certain or to never."""
+    if 0 < percent_within < 0.5:
+        return "fewer than 1 of 100"
+    if 99.5 <= percent_within < 100:
+        return "more than 99 of 100"
+    return f"{percent_within:.0f} of 100"

@@ -103,9 +103,12 @@ def days_words(days: Decimal) -> str:
 
 def part_out_sentence(out: PartOut, shop: Shop) -> str:
     """Taking the instrument apart and selling it in lots."""
+    brings = f"{money(out.low, shop)} to {money(out.high, shop)}"
+    if out.stated:
+        brings = f"{money(out.middle, shop)} (as the job states)"
     lots = ", ".join(f"{lot.what} {money(lot.value, shop)}" for lot in out.lots)
     return (
-        f"taken apart and sold in lots it brings {money(out.low, shop)} to {money(out.high, shop)} within "
+        f"taken apart and sold in lots it brings {brings} within "
         f"{out.days.normalize():f} days and takes {hours(out.minutes)}; that leaves {money(out.profit, shop)} before the "
         f"price of the instrument"
         + (f" (counted at the least they may be, the lots worth listing: {lots})" if lots else "")
@@ -136,9 +139,8 @@ def asking_sentences(prices: tuple[Asking, ...], cuts: tuple[tuple[int, int], ..
     return [*lines, f"if it does not sell, come down in steps: {steps}"]
 
 
-def offer_sentences(offer: DonorOffer, shop: Shop) -> list[str]:
-    """The answer first: the most to pay, or plainly not to buy; then what it rests on."""
-    plan, lines = offer.plan, []
+def _verdict(offer: DonorOffer, shop: Shop) -> list[str]:
+    lines = []
     if offer.stop <= 0:
         lines.append(
             f"Do not buy: at {money(offer.pay, shop)} an hour it is worth nothing to you, not even for free "
@@ -150,6 +152,26 @@ def offer_sentences(offer: DonorOffer, shop: Shop) -> list[str]:
         lines.append(f"Buy: {money(offer.ask, shop)} is asked, the most to pay is {money(offer.stop, shop)}.")
     else:
         lines.append(f"The most to pay is {money(offer.stop, shop)}.")
+    return lines
+
+
+def _pay_sentence(offer: DonorOffer, shop: Shop) -> str:
+    """The most to pay at one of two pays."""
+    most = f"pay {money(offer.stop, shop)} at the most" if offer.stop > 0 else "do not buy"
+    work = ", ".join(offer.plan.chosen) or (
+        "nothing but cleaning" if offer.plan.whole else offer.plan.way_what
+    )
+    return f"  at {money(offer.pay, shop)} an hour: {most} (the plan: {work})"
+
+
+def offer_sentences(offer: DonorOffer, shop: Shop, other: DonorOffer | None = None) -> list[str]:
+    """The answer first: the most to pay, or plainly not to buy; then what it rests on.
+
+    ``other``: the same donor at a second pay, to stand beside the first.
+    """
+    plan, lines = offer.plan, _verdict(offer, shop)
+    if other is not None:
+        lines += [_pay_sentence(made, shop) for made in (offer, other)]
     if offer.limit is not None and offer.limit < offer.most:
         lines.append(
             f"(by the sum alone {money(offer.most, shop)}; a rule of thumb stops at {money(offer.limit, shop)})"
@@ -160,8 +182,9 @@ def offer_sentences(offer: DonorOffer, shop: Shop) -> list[str]:
         lines.append("No papers are told of: without the seller's name and a receipt do not buy.")
     gone = f"{money(offer.spent, shop)} and {hours_exact(offer)}" if offer.spent else hours_exact(offer)
     less = f" - {money(offer.spent, shop)}" if offer.spent else ""
+    stated = " (as the job states)" if offer.salvage_stated else ""
     lines.append(
-        f"{offer.seen.what}: bad in {offer.odds_bad * 100} of 100; a bad one still brings {money(offer.salvage, shop)} and "
+        f"{offer.seen.what}: bad in {offer.odds_bad * 100} of 100; a bad one still brings {money(offer.salvage, shop)}{stated} and "
         f"costs {gone} of getting it here and finding out"
     )
     lines.append(

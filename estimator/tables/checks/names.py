@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from estimator.core.errors import Issue, near_miss, shown
 from estimator.model import AS_FOUND, WOOD_DENSITY
 from estimator.model.fit_rules import FIT_RULES, TOLD
+from estimator.model.plausible import INSTRUMENT, PER_PIECE_OF_PARTS
 from estimator.tables.cells import parsed
 from estimator.tables.checks.context import Tables, columns_of_kind
 from estimator.tables.conditions import known_conditions
@@ -187,3 +188,27 @@ def customer_words_are_used(tables: Tables) -> Iterator[Issue]:
         if set("{}") & set(words.replace("{n}", "") if about in tasks else words):
             accepted = "plain words, with {n} for how many where they are about a task"
             yield Issue(row.origin.at("words"), "a place that nothing is put into", shown(words), accepted)
+
+
+def per_piece_values_known(tables: Tables) -> Iterator[Issue]:
+    """What one piece may be given for is a number of the instrument, or the weight or price of a part."""
+    classes = tables.ids("part_classes")
+    for row in tables["per_piece"]:
+        part_class, value = row.values["part_class"], row.values["value"]
+        if part_class != INSTRUMENT and part_class not in classes:
+            known = (INSTRUMENT, *classes)
+            yield Issue(row.origin.at("part_class"), "unknown class of part", shown(part_class),
+                        short_list(known), near_miss(part_class, known))  # fmt: skip
+            continue
+        fields = tables.number_fields if part_class == INSTRUMENT else list(PER_PIECE_OF_PARTS)
+        if value not in fields:
+            yield Issue(row.origin.at("value"), "no number has this name", shown(value),
+                        short_list(fields), near_miss(value, fields))  # fmt: skip
+
+
+def neighbours_are_numbers(tables: Tables) -> Iterator[Issue]:
+    """Only a number can lie outside a range."""
+    for row in tables["neighbours"]:
+        if (name := row.values["field"]) not in tables.number_fields and name in tables.ids("intake"):
+            yield Issue(row.origin.at("field"), "an intake field that is no number", shown(name),
+                        "a number field of intake.csv", "take another field")  # fmt: skip

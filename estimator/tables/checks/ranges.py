@@ -19,6 +19,7 @@ RISING: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("part_classes", ("lead_days_low", "lead_days_high")),
     ("part_dimensions", ("low", "high")),
     ("known_jobs", ("low_min", "high_min")),
+    ("posted_prices", ("low", "high")),
     ("resale_tiers", ("base_low", "base_high")),
     ("box_classes", ("freight_low", "freight_high")),
     ("donor_checks", ("off_low", "off_high")),

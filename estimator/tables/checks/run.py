@@ -26,6 +26,8 @@ CHECKS: tuple[Check, ...] = (
     names.fit_rules_known,
     names.customer_words_are_used,
     names.customer_names_are_known,
+    names.per_piece_values_known,
+    names.neighbours_are_numbers,
     cycles.task_order,
     cycles.bundles,
     cycles.attribute_limits,

@@ -33,6 +33,7 @@ from estimator.tables.schema.column import (
 )
 from estimator.tables.schema.menu import MENU_TABLES
 from estimator.tables.schema.planning import PLAN_TABLES
+from estimator.tables.schema.plausible import PLAUSIBLE_TABLES
 from estimator.tables.schema.resale import RESALE_TABLES
 
 __all__ = [
@@ -145,6 +146,12 @@ TABLES: tuple[TableSpec, ...] = (
         _ref("before", "tasks", "the earlier task"),
         _ref("after", "tasks", "the later task"),
         _text("reason", "why", ""),
+        Column(
+            "direct",
+            "yes-no",
+            "whether only these two are bound: nothing follows through a task that is not on the job",
+            default=False,
+        ),
     ),
     _table(
         "consumables",
@@ -497,6 +504,12 @@ TABLES: tuple[TableSpec, ...] = (
         _text("harm", "what it does"),
         _text("controls", "usual controls"),
         _text("never", "what is never done", ""),
+        Column(
+            "dusty",
+            "yes-no",
+            "whether work with it raises dust that settles on wet finish",
+            default=False,
+        ),
     ),
     _table(
         "base_work",
@@ -526,6 +539,7 @@ TABLES: tuple[TableSpec, ...] = (
     *RESALE_TABLES,
     *PLAN_TABLES,
     *MENU_TABLES,
+    *PLAUSIBLE_TABLES,
 )
 
 BY_NAME: dict[str, TableSpec] = {table.name: table for table in TABLES}

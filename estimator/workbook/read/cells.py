@@ -50,6 +50,10 @@ class EditedBook:
                 Issue(Origin(self.file), "the workbook cannot be read", "", "a whole .xlsx workbook", NEXT)
             ) from error
 
+    def marks(self) -> dict[str, str]:
+        """The custom properties of the file: what made it, for which job, of which upgrades."""
+        return {p.name: str(p.value) for p in self.values.custom_doc_props.props}
+
     def complain(
         self, sheet: str, cell: str, problem: str, found: str, accepted: str, step: str = ""
     ) -> None:

@@ -5,7 +5,7 @@ Values that the workbook cannot carry back (such as minutes per unit) are report
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from pathlib import Path
@@ -13,9 +13,12 @@ from pathlib import Path
 from estimator.choose.study import Study
 from estimator.core.cell_text import a1, mark
 from estimator.core.errors import InputError, Issue, Origin
+from estimator.model import PartLine
+from estimator.workbook.read.book_set import AGAIN, right_set
 from estimator.workbook.read.cells import EditedBook, fifteen
-from estimator.workbook.write.customer_page import number_words
+from estimator.workbook.write.customer_page import id_words, number_words
 from estimator.workbook.write.rows import CostRow, cost_rows
+from estimator.workbook.write.set_marks import prints_of
 from estimator.workbook.write.sheets import costing as sheet_costing
 from estimator.workbook.write.sheets import job_card as sheet_jobcard
 from estimator.workbook.write.sheets import price as sheet_price
@@ -35,7 +38,8 @@ NOT_TAKEN = (
 class Edits:
     """What was changed: inputs by name, quantities by row key (zero: dropped), parts by upgrade.
 
-    ``warnings`` are changes that were seen and cannot be taken over; ``file`` names the workbook.
+    ``warnings`` are changes that were seen and cannot be taken over; ``places`` says in which cell each
+    input stands, and ``file`` names the workbook.
     """
 
     job: str
@@ -45,6 +49,7 @@ class Edits:
     part_quantities: dict[str, Decimal] = field(default_factory=dict)
     part_costs: dict[str, Decimal] = field(default_factory=dict)
     warnings: tuple[Issue, ...] = ()
+    places: dict[str, str] = field(default_factory=dict, compare=False)
     file: str = field(default="", compare=False)
 
 
@@ -62,17 +67,30 @@ class CardRow:
 
 def read_costing(path: str | Path, study: Study, chosen: Collection[str]) -> Edits:
     """The changes in an edited workbook of this job; InputError carries every complaint, by sheet and cell."""
+    return read_edits(open_costing(path, study), study, chosen)
+
+
+def open_costing(path: str | Path, study: Study) -> EditedBook:
+    """A workbook that ``quote`` wrote for this job; InputError for any other."""
     book = EditedBook(path)
     _not_the_customers_page(book)
     _right_job(book, study)
-    inputs, tax_per = _inputs(book, study)
+    return book
+
+
+def read_edits(book: EditedBook, study: Study, chosen: Collection[str]) -> Edits:
+    """The changes in an opened workbook of these upgrades; InputError where it is of others, or lacks rows."""
     rows = cost_rows(study.costing, frozenset(chosen))
+    parts = study.costing.estimate(chosen).parts
+    right_set(book, study, chosen, prints_of(study, chosen, rows, parts))
+    inputs, tax_per = _inputs(book, study)
     quantities = _quantities(book, [row for row in rows if not row.desk])
-    part_quantities, part_costs = _parts(book, study, chosen)
+    part_quantities, part_costs = _parts(book, parts)
     book.stop_if_wrong()
+    places = {name: "!".join(place) for name in inputs if (place := book.named(name, name))}
     return Edits(
-        study.job.id, inputs, tax_per, quantities, part_quantities, part_costs, tuple(book.issues), book.file
-    )
+        study.job.id, inputs, tax_per, quantities, part_quantities, part_costs, tuple(book.issues), places, book.file
+    )  # fmt: skip
 
 
 def _not_the_customers_page(book: EditedBook) -> None:
@@ -84,7 +102,7 @@ def _not_the_customers_page(book: EditedBook) -> None:
 
 
 def _right_job(book: EditedBook, study: Study) -> None:
-    marks = {p.name: str(p.value) for p in book.values.custom_doc_props.props}
+    marks = book.marks()
     if marks.get("schema", "1") != "1":
         book.complain("(workbook)", "", "the workbook comes from a newer version of the program",
                       f"schema {marks['schema']}", "schema 1", "use the newer program")  # fmt: skip
@@ -137,9 +155,11 @@ def _quantities(book: EditedBook, rows: list[CostRow]) -> dict[str, Decimal]:
     found = book.keyed_rows(sheet, top + 1, columns["Key"], ("setup:", "run:"))
     known = {row.key: row for row in rows}
     changed = {}
+    _none_missing(
+        book, sheet, "rows of work", {key: _named(row) for key, row in known.items() if key not in found}
+    )
     for key, row in known.items():
         if key not in found:
-            changed[key] = Decimal(0)  # its row was deleted
             continue
         cell = a1(found[key] - 1, columns["Quantity"] - 1)
         value = book.number(sheet, cell, f"quantity of {key}", Decimal(0), HIGH)
@@ -181,12 +201,22 @@ def _new_rows(book: EditedBook, sheet: str, top: int, columns: dict[str, int], k
                           f"“{filled}”", "the rows of the export", "new work belongs in the job file; delete the row here")  # fmt: skip
 
 
-def _parts(
-    book: EditedBook, study: Study, chosen: Collection[str]
-) -> tuple[dict[str, Decimal], dict[str, Decimal]]:
+def _named(row: CostRow) -> str:
+    name = id_words(row.task.id)
+    return f"{name}: set up" if row.setup else f"{name}, {row.place.replace('-', ' ')}" if row.place else name
+
+
+def _none_missing(book: EditedBook, sheet: str, what: str, missing: Mapping[str, str]) -> None:
+    """Complain of rows that are not there: what they cost would count as nothing."""
+    if missing:
+        listed = "; ".join(f"{words} ({key})" for key, words in missing.items())
+        book.complain(sheet, "", f"{what} are missing that this set needs", f"no row for {listed}",
+                      "every row of the export; a quantity of 0 drops one", AGAIN)  # fmt: skip
+
+
+def _parts(book: EditedBook, lines: Sequence[PartLine]) -> tuple[dict[str, Decimal], dict[str, Decimal]]:
     sheet = sheet_price.SHEET
-    lines = study.costing.estimate(chosen).parts
-    if not book.has(sheet) or not lines:
+    if not book.has(sheet):
         return {}, {}
     head = book.header(sheet, ("Key", "Part", "Quantity", "Unit cost"))
     if head is None:
@@ -194,10 +224,13 @@ def _parts(
     top, columns = head
     found = book.keyed_rows(sheet, top + 1, columns["Key"], ("part:",))
     quantities, costs = {}, {}
-    for line in lines:
-        key = f"part:{line.upgrade}"
+    known = {f"part:{line.upgrade}": line for line in lines}
+    _none_missing(book, sheet, "parts", {key: line.what for key, line in known.items() if key not in found})
+    for key in sorted(found.keys() - known.keys(), key=found.__getitem__):
+        book.complain(sheet, a1(found[key] - 1, columns["Key"] - 1), "a part that this set has not", f"“{key}”",
+                      "the parts of the export", "new parts belong in the job file")  # fmt: skip
+    for key, line in known.items():
         if key not in found:
-            quantities[line.upgrade] = Decimal(0)
             continue
         cell = a1(found[key] - 1, columns["Quantity"] - 1)
         value = book.number(sheet, cell, f"quantity of {line.what}", Decimal(0), Decimal(1000))
@@ -221,7 +254,7 @@ def read_job_card(path: str | Path) -> tuple[str, tuple[CardRow, ...]]:
         if book.has(sheet):
             rows += _card(book, sheet, sheet.removeprefix(sheet_jobcard.CARD) if cards else "")
     book.stop_if_wrong()
-    marks = {p.name: str(p.value) for p in book.values.custom_doc_props.props}
+    marks = book.marks()
     return marks.get("batch" if cards else "job", ""), tuple(rows)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection
 from dataclasses import replace
 from decimal import Decimal
@@ -15,12 +16,13 @@ from estimator.estimate.three_point import percent_of, z_of
 from estimator.model import Estimate, Job, MarkupBand, Shop
 from estimator.tables.settings import terms_issues
 from estimator.workbook.read.costing import Edits
-from estimator.workbook.write.sheets.inputs import SETTING
+from estimator.workbook.write.sheets.inputs import SETTING, inputs_of
 
 #: inputs that are settings of the shop as they stand
 SPECIAL = {"in_wage", "in_overhead", "in_charge", "in_rush", "in_hidden_faults"}
 DIRECT = {name: setting for name, setting in SETTING.items() if name not in SPECIAL}
 ONE = Decimal(1)
+_SETTING_NAME = re.compile(r"[a-z]+(?:_[a-z]+)+")
 
 
 def reprice(study: Study, chosen: Collection[str], edits: Edits) -> tuple[Study, Estimate]:
@@ -70,16 +72,39 @@ def _with_inputs(study: Study, edits: Edits) -> tuple[Shop, Job]:
     job = replace(job, settings=settings)
     changed = replace(terms, **changes)  # type: ignore[arg-type]
     if issues := terms_issues(changed, edits.file):
-        raise InputError(issues)
+        raise InputError([_by_cell(issue, study, edits) for issue in issues])
     return replace(study.shop, terms=changed), job
+
+
+def _by_cell(issue: Issue, study: Study, edits: Edits) -> Issue:
+    """A complaint of a setting, told of the cell that was changed and in the words of its row."""
+    cells = {setting: name for name, setting in SETTING.items() if name != "in_hidden_faults"}
+    cells[_faults_setting(study)] = "in_hidden_faults"
+    labels = {cell.name: f"“{cell.label}”" for _, group in inputs_of(study) for cell in group}
+    named = _SETTING_NAME.findall(f"{issue.where.column} {issue.problem}")
+    touched = [cells[each] for each in named if cells.get(each) in edits.places]
+    if not touched:
+        return issue
+
+    def worded(text: str) -> str:
+        return _SETTING_NAME.sub(lambda found: labels.get(cells.get(found[0], ""), found[0]), text)
+
+    return replace(
+        issue, where=Origin(edits.file, None, edits.places[touched[-1]]), problem=worded(issue.problem),
+        accepted=worded(issue.accepted), next_step=issue.next_step or "change the one or the other",
+    )  # fmt: skip
+
+
+def _faults_setting(study: Study) -> str:
+    strung = study.job.instrument.get("strung")
+    unstrung = strung is not None and strung.value is False
+    return "hidden_fault_share_unstrung" if unstrung else "hidden_fault_share"
 
 
 def _hidden_faults(study: Study, share: Decimal, changes: dict[str, object]) -> None:
     """The setting that gives this share on this instrument (it is greater on an odd or unstrung one)."""
     terms, old = study.shop.terms, study.costing.setting.hidden_faults
-    strung = study.job.instrument.get("strung")
-    unstrung = strung is not None and strung.value is False
-    name = "hidden_fault_share_unstrung" if unstrung else "hidden_fault_share"
+    name = _faults_setting(study)
     stood = getattr(terms, name)
     changes[name] = share if old == stood or not old else share * stood / old
 

@@ -16,6 +16,7 @@ from estimator.model import Estimate
 from estimator.workbook.write.cells import Book
 from estimator.workbook.write.customer_page import PageOffer, day_of, make_offer, make_page
 from estimator.workbook.write.rows import cost_rows
+from estimator.workbook.write.set_marks import marks_of
 from estimator.workbook.write.sheets.charts import FrontierPoint, write_charts
 from estimator.workbook.write.sheets.costing import write_costing
 from estimator.workbook.write.sheets.drawings import write_drawings
@@ -80,6 +81,8 @@ def quote_bytes(
     write_notes(book, study, estimate, spec, rows, page, footer)
     book.property("schema", "1")
     book.property("job", study.job.id)
+    for name, value in marks_of(study, estimate.chosen, rows, estimate.parts).items():
+        book.property(name, value)
     return book.done()
 
 

@@ -8,8 +8,10 @@ import pytest
 
 from estimator.choose.choose import choose
 from estimator.choose.study import make_choice, study_job
+from estimator.choose.verify.choice import totals_of
 from estimator.estimate.freight import cheapest_order
 from estimator.model import Baskets, Good, Parcel
+from estimator.model.problem import CostPiece, Problem, Rule
 from tests.choose.own_measure import measure_of
 from tests.slow.choose.instances import ordered, typical
 
@@ -83,3 +85,37 @@ def test_on_a_job_of_the_shop() -> None:
     without = replace(shop, planning=replace(shop.planning, suppliers={}))
     bare = study_job(without, job, "whole").costing.estimate(chosen).totals.money
     assert (money.cost - bare.cost, money.cash - bare.cash) == (money.freight, money.freight)
+
+
+def needed(goods: tuple[Good, ...], *parcels: Parcel) -> Problem:
+    """A choice in which every one of the goods is required."""
+    names = tuple(it.what for it in goods)
+    parts = tuple(
+        CostPiece(f"part:{it.what}", it.triggers, it.cents, it.cents, 0, 0, 0, 0.0, "", 0) for it in goods
+    )
+    rules = tuple(Rule(name, "required", name, upgrade=name) for name in names)
+    baskets = Baskets(goods, parcels)
+    return Problem(names, (), (), (), parts, (), (), rules, 0.0, 0.0, 0.0, baskets=baskets)
+
+
+@pytest.mark.parametrize("engine", ["highs", "cpsat"])
+@pytest.mark.parametrize(("free_from", "freight"), [(None, 900), (7199, 0), (7200, 0), (7201, 900)])
+def test_an_order_of_exactly_the_sum_goes_free(engine: str, free_from: int | None, freight: int) -> None:
+    """60.00 + 12.00 at one house: freight below the sum, none from it on; choice and recheck say the same."""
+    goods = tuple(replace(it, offers=(("house", it.cents),)) for it in (PICKUP, NUT))
+    problem = needed(goods, Parcel("house", 900, free_from))
+    assert choose(problem, measure_of(problem), engine=engine, explain=False).objective == 7200 + freight
+    assert totals_of(problem, ("pickup", "nut")).cost == 7200 + freight
+
+
+@pytest.mark.parametrize("engine", ["highs", "cpsat"])
+@pytest.mark.parametrize(("free_from", "cost"), [(7200, 7200), (7201, 1200 + 900 + 5700)])
+def test_a_dearer_part_that_just_fills_the_parcel_is_bought(engine: str, free_from: int, cost: int) -> None:
+    """The pickup is 3.00 cheaper elsewhere, post free; bought at the house it takes 9.00 of freight away."""
+    goods = (
+        replace(PICKUP, offers=(("house", 6000), ("other", 5700))),
+        replace(NUT, offers=(("house", 1200),)),
+    )
+    problem = needed(goods, Parcel("house", 900, free_from), Parcel("other", 0))
+    assert choose(problem, measure_of(problem), engine=engine, explain=False).objective == cost
+    assert totals_of(problem, ("pickup", "nut")).cost == cost

@@ -64,7 +64,7 @@ def no_setups(patch: Patch) -> None:
 @pytest.mark.parametrize(
     ("fault", "said"),
     [
-        (doubled_labour, "labour by the tables 282.53, told 565.06"),
+        (doubled_labour, "labour by the tables 232.97, told 465.94"),
         (halved_parts, "parts by the tables 81.00, told 44.00"),
         (no_setups, "hands-on minutes of the lines add up to"),
     ],
@@ -155,7 +155,9 @@ def strict_limits(patch: Patch) -> None:
 
 @pytest.mark.slow
 @pytest.mark.parametrize("fault", [strict_programme, strict_wishes, strict_limits])
-@pytest.mark.parametrize("name", CAN_BE_MET)
+@pytest.mark.parametrize(
+    "name", [name for name in CAN_BE_MET if name != "resale-flip"]
+)  # its set has a step to spare
 def test_level_rules_one_step_too_strict_are_refused(
     name: str, fault: Callable[[Patch], None], monkeypatch: Patch
 ) -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import random
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime
@@ -13,14 +15,17 @@ import pytest
 from openpyxl import load_workbook
 
 from estimator.choose.study import Study
+from estimator.choose.verify.choice import clashes
 from estimator.core.errors import InputError
 from estimator.tables.schema.settings import limits_of
 from estimator.tables.settings import terms_issues
-from estimator.workbook.read.costing import Edits, read_costing, read_job_card
+from estimator.workbook.read.book_set import book_set
+from estimator.workbook.read.costing import Edits, open_costing, read_costing, read_edits, read_job_card
 from estimator.workbook.read.reprice import reprice
 from estimator.workbook.write.quote import customer_quote_bytes, quote_bytes
 from estimator.workbook.write.sheets.inputs import SETTING, inputs_of
 from tests.workbook.recalculate import cells_of, named_cells, recalculated, with_values
+from tests.workbook.sets import together
 
 JOB = "tight-commission"
 
@@ -218,19 +223,27 @@ def test_all_slips_are_told_at_once(
 
 
 @pytest.mark.slow
-def test_a_deleted_row_drops_its_work_and_moved_rows_do_not_matter(
+def test_a_deleted_row_is_missed_and_moved_rows_do_not_matter(
     book: Path, studies: dict[str, Study], chosen: dict[str, tuple[str, ...]], tmp_path: Path
 ) -> None:
+    """Its work would be done for nothing; who wants to drop it says so with a quantity of 0."""
     rows = key_rows(book, "Costing")
     gone = next(key for key in rows if key.startswith("run:"))
 
-    def change(opened: Any) -> None:
-        opened["Costing"].delete_rows(rows[gone])
+    def move(opened: Any) -> None:
+        opened["Costing"][f"E{rows[gone]}"].value = 0
         opened["Costing"].insert_rows(1, 2)
         opened["Costing"].sheet_state = "hidden"
 
-    edits = read_costing(edited(book, tmp_path / "gone.xlsx", change), studies[JOB], chosen[JOB])
+    edits = read_costing(edited(book, tmp_path / "moved.xlsx", move), studies[JOB], chosen[JOB])
     assert edits.quantities == {gone: Decimal(0)}
+
+    def change(opened: Any) -> None:
+        opened["Costing"].delete_rows(rows[gone])
+
+    words = rf"gone\.xlsx, Costing: rows of work are missing.*{re.escape(gone)}.*write the quote again"
+    with pytest.raises(InputError, match=words):
+        read_costing(edited(book, tmp_path / "gone.xlsx", change), studies[JOB], chosen[JOB])
 
 
 @pytest.mark.slow
@@ -340,3 +353,100 @@ def test_inputs_that_contradict_each_other_are_refused_when_priced(
         with pytest.raises(InputError) as caught:
             reprice(studies[JOB], chosen[JOB], Edits(JOB, inputs, file="book.xlsx"))
         assert any(words in issue.problem and issue.accepted for issue in caught.value.issues)
+
+
+def test_cells_that_contradict_each_other_are_named(
+    book: Path, studies: dict[str, Study], chosen: dict[str, tuple[str, ...]], tmp_path: Path
+) -> None:
+    names = named_cells(book)
+    terms = studies[JOB].shop.terms
+    over = float(terms.hidden_fault_share_unstrung) + 0.01
+    for name, value, words in (
+        ("in_fee_most", float(terms.fee_least) - 1, "“Materials fee, least” is above “Materials fee, most”"),
+        ("in_fee_least", float(terms.fee_most) + 1, "“Materials fee, least” is above “Materials fee, most”"),
+        ("in_hidden_faults", over, "“For hidden faults” is above"),
+    ):
+        path = with_values(book, tmp_path / f"{name}.xlsx", {names[name]: value})
+        edits = read_costing(path, studies[JOB], chosen[JOB])
+        with pytest.raises(InputError) as caught:
+            reprice(studies[JOB], chosen[JOB], edits)
+        (issue,) = caught.value.issues
+        assert str(issue.where) == f"{path}, Inputs!{names[name][1]}"
+        assert issue.problem.startswith(words)
+        assert "fee_" not in str(issue).replace(str(path), "")
+        assert issue.accepted
+        assert issue.next_step
+
+
+@pytest.mark.slow
+def test_random_sets_are_priced_for_themselves_and_no_book_for_another_set(
+    studies: dict[str, Study], tmp_path: Path
+) -> None:
+    """Unchanged: what the estimate says. One quantity more: not less. Of other upgrades, or short of a row: refused."""
+    chance = random.Random(23)
+    study, path = studies[JOB], tmp_path / "quote.xlsx"
+    ids = [verdict.upgrade.id for verdict in study.verdicts]
+    sets = [together(study, chance.sample(ids, len(ids)), chance.randint(0, 6)) for _ in range(5)]
+    refused = 0
+    for some, other in zip(sets, (*sets[1:], sets[0]), strict=True):
+        path.write_bytes(quote_bytes(study, chosen=some))
+        opened = open_costing(path, study)
+        assert book_set(opened, study) == some
+        edits = read_edits(opened, study, some)
+        estimate = study.costing.estimate(some)
+        assert edits == Edits(study.job.id)
+        assert reprice(study, some, edits)[1] == estimate
+        rows = key_rows(path, "Costing")
+        run = chance.choice(sorted(key for key in rows if key.startswith("run:")))
+        more = with_values(path, tmp_path / "more.xlsx", {("Costing", f"E{rows[run]}"): 60})
+        assert reprice(study, some, read_costing(more, study, some))[1].totals.cost >= estimate.totals.cost
+        near = tuple(sorted({*some, *other[:1]} if other[:1] != some[:1] else some[1:]))
+        for wrong in {other, near} - {some}:
+            if clashes(study.problem, wrong):
+                continue
+            with pytest.raises(InputError, match="written for other upgrades"):
+                read_costing(path, study, wrong)
+            refused += 1
+        # a book that does not say its set may lack no row, of work or of parts
+        sheet = chance.choice(["Costing", "Price"] if estimate.parts else ["Costing"])
+        at = chance.choice([n for k, n in key_rows(path, sheet).items() if k.startswith(("setup:", "run:", "part:"))
+                            and k.startswith("part:") == (sheet == "Price")])  # fmt: skip
+
+        def gone(it: Any, sheet: str = sheet, at: int = at) -> None:
+            for name in it.custom_doc_props.names:
+                if name not in ("schema", "job"):
+                    del it.custom_doc_props[name]
+            it[sheet][f"A{at}"].value = None
+
+        short = edited(path, tmp_path / "short.xlsx", gone)
+        with pytest.raises(InputError, match="does not say which upgrades"):
+            book_set(open_costing(short, study), study)
+        with pytest.raises(InputError, match="are missing that this set needs"):
+            read_costing(short, study, some)
+    assert refused >= 5
+
+
+def test_figures_of_the_job_that_have_changed_are_no_edits(studies: dict[str, Study], tmp_path: Path) -> None:
+    """Every kind of figure that is read back: a book written for another one is refused, and says which kind."""
+    from estimator.choose.study import study_job
+
+    study, path = studies[JOB], tmp_path / "quote.xlsx"
+    some = together(study, [verdict.upgrade.id for verdict in study.verdicts], 5)
+    path.write_bytes(quote_bytes(study, chosen=some))
+    shop, job = study.shop, study.job
+    task = next(line.task for line in study.costing.estimate(some).lines if line.minutes and line.place)
+    part = study.costing.estimate(some).parts[0].part
+    dearer = {name: replace(p, price=p.price + 1) if name == part else p for name, p in shop.parts.items()}
+    own = {name: replace(p, price=p.price + 1) if name == part else p for name, p in job.parts.items()}
+    slower = {**shop.tasks, task: replace(shop.tasks[task], run_min_high=shop.tasks[task].run_min_high + 5)}
+    changed = {
+        "the rates and shares": study_job(
+            replace(shop, terms=replace(shop.terms, charge_per_hour=shop.terms.charge_per_hour + 1)), job
+        ),
+        "the parts": study_job(replace(shop, parts=dearer), replace(job, parts=own)),
+        "the work": study_job(replace(shop, tasks=slower), job),
+    }
+    for what, other in changed.items():
+        with pytest.raises(InputError, match=f"have changed since.*other figures for.*{what}"):
+            read_costing(path, other, some)
+    assert read_costing(path, study_job(shop, replace(job, what="other words")), some) == Edits(job.id)

@@ -1,7 +1,7 @@
 """The Costing sheet: every row of work with its minutes and money, and what they rest on.
 
 Every figure that follows from others is a formula with its value. A quantity of zero drops a row;
-a deleted row drops it too. Columns and results are named, so that formulas read as sentences.
+a deleted one is missed when the book is read back. Columns and results are named, so that formulas read as sentences.
 """
 
 from __future__ import annotations

@@ -1,0 +1,245 @@
+"""``ledger``: times and stock, as they happen."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from estimator.cli.common import JsonOption, LedgerOption, open_ledger, read_decimal
+from estimator.cli.ledger.jobs import whole_cents
+from estimator.cli.ledger.options import (
+    JobIdArg,
+    NowOption,
+    RemarkOption,
+    ShopFolder,
+    answer,
+)
+
+TaskArg = Annotated[str, typer.Argument(metavar="TASK", help="The task as the quote names it.")]
+NewOption = Annotated[bool, typer.Option("--new", help="The task is none of those that its name is like.")]
+
+
+def begin(
+    job: JobIdArg,
+    task: TaskArg,
+    cure: Annotated[
+        bool, typer.Option("--cure", help="It dries or cures: no hands, and others run beside it.")
+    ] = False,
+    new: NewOption = False,
+    ledger: LedgerOption = None,
+    now: NowOption = None,
+    shop: ShopFolder = None,
+    as_json: JsonOption = False,
+) -> int:
+    """Begin on a task, or go on with it; what the hands were at is paused."""
+    from estimator.ledger.clock import read_moment
+    from estimator.ledger.timers import begin as begin_it
+    from estimator.ledger.timers import check_task
+
+    with open_ledger(ledger, shop) as books:
+        check_task(books, job, task, new)
+        found = begin_it(books, job, task, read_moment(now), cure)
+    paused = f"; {found['paused']} is paused" if found["paused"] else ""
+    return answer(found, as_json, f"{job}, {task}: {'goes on' if found['went_on'] else 'begun'}{paused}")
+
+
+def pause(
+    ledger: LedgerOption = None, now: NowOption = None, shop: ShopFolder = None, as_json: JsonOption = False
+) -> int:
+    """Lay down what the hands are at; begin goes on with it."""
+    from estimator.ledger.clock import minutes_text, read_moment
+    from estimator.ledger.timers import pause as pause_it
+
+    with open_ledger(ledger, shop) as books:
+        found = pause_it(books, read_moment(now))
+    return answer(
+        found, as_json, f"{found['job']}, {found['task']}: paused after {minutes_text(found['seconds'])}"
+    )
+
+
+def end(
+    job: Annotated[
+        str | None, typer.Argument(metavar="[JOB]", help="Its job; else what the hands are at.")
+    ] = None,
+    task: Annotated[str | None, typer.Argument(metavar="[TASK]", help="Its task, where several run.")] = None,
+    took: Annotated[
+        str | None, typer.Option("--took", metavar="MINUTES", help="What it truly took in all.")
+    ] = None,
+    remark: RemarkOption = "",
+    ledger: LedgerOption = None,
+    now: NowOption = None,
+    shop: ShopFolder = None,
+    as_json: JsonOption = False,
+) -> int:
+    """End a task and record its time; one that ran over night is asked about, not guessed."""
+    from estimator.ledger.clock import minutes_text, read_moment, read_seconds
+    from estimator.ledger.timers import end as end_it
+
+    seconds = None if took is None else read_seconds(took, "--took")
+    with open_ledger(ledger, shop) as books:
+        found = end_it(books, read_moment(now), job, task, seconds, remark)
+    words = f"{found['job']}, {found['task']}: {minutes_text(found['seconds'])}"
+    return answer(
+        found, as_json, words + beside_plan(found) if found["kind"] == "hands" else words + " of cure"
+    )
+
+
+def beside_plan(found: dict[str, object]) -> str:
+    """What was planned for a task, and what it has taken in all."""
+    from estimator.ledger.clock import minutes_text
+
+    planned, taken = found["planned_s"], found["taken_s"]
+    assert isinstance(taken, int)
+    beside = "not in the quote" if not isinstance(planned, int) else f"planned {minutes_text(planned)}"
+    return f"; {beside}, taken so far {minutes_text(taken)}"
+
+
+def runs(
+    ledger: LedgerOption = None, now: NowOption = None, shop: ShopFolder = None, as_json: JsonOption = False
+) -> int:
+    """Tell what runs now and what is paused."""
+    from estimator.ledger.clock import read_moment
+    from estimator.ledger.timers import running
+    from estimator.report.text.ledger import show_running
+
+    with open_ledger(ledger, shop) as books:
+        found = running(books, read_moment(now))
+    return answer({"running": found}, as_json, lambda: show_running(found))
+
+
+def time(
+    job: JobIdArg,
+    task: Annotated[
+        str | None, typer.Argument(metavar="[TASK]", help="The task; left out: list the job's times.")
+    ] = None,
+    minutes: Annotated[
+        str | None, typer.Argument(metavar="[MINUTES]", help='"12 min", 0:15, "1 h 5" or 70.')
+    ] = None,
+    new: NewOption = False,
+    remark: RemarkOption = "",
+    ledger: LedgerOption = None,
+    now: NowOption = None,
+    shop: ShopFolder = None,
+    as_json: JsonOption = False,
+) -> int:
+    """Record minutes that were written down, or list the times of a job with their numbers."""
+    from estimator.core.errors import InputError, Issue, Origin
+    from estimator.ledger.clock import ACCEPTED, minutes_text, read_moment, read_seconds
+    from estimator.ledger.timers import check_task, times_of, typed
+    from estimator.report.text.ledger import show_times
+
+    if task is not None and minutes is None:
+        raise InputError(Issue(Origin("MINUTES"), "how long it took is not said", "nothing", ACCEPTED,
+                               "type the minutes after the task"))  # fmt: skip
+    with open_ledger(ledger, shop) as books:
+        if task is None or minutes is None:
+            rows = times_of(books, job)
+            return answer({"job": job, "times": rows}, as_json, lambda: show_times(job, rows))
+        check_task(books, job, task, new)
+        found = typed(books, job, task, read_seconds(minutes, "MINUTES"), read_moment(now), remark)
+    words = f"{job}, {task}: {minutes_text(found['seconds'])} recorded as number {found['spell']}"
+    return answer(found, as_json, words + beside_plan(found))
+
+
+def correct(
+    number: Annotated[
+        int, typer.Argument(metavar="NUMBER", help="Number of the time, as ledger time JOB lists it.")
+    ],
+    minutes: Annotated[str, typer.Argument(metavar="MINUTES", help="What it truly was; 0 strikes it out.")],
+    remark: RemarkOption = "",
+    ledger: LedgerOption = None,
+    now: NowOption = None,
+    shop: ShopFolder = None,
+    as_json: JsonOption = False,
+) -> int:
+    """Correct a time that was recorded; the old one stays in its history."""
+    from estimator.ledger.clock import minutes_text, read_moment, read_seconds
+    from estimator.ledger.timers import correct as correct_it
+
+    with open_ledger(ledger, shop) as books:
+        found = correct_it(books, number, read_seconds(minutes, "MINUTES"), read_moment(now), remark)
+    before, after = minutes_text(found["before_s"]), minutes_text(found["seconds"])
+    return answer(found, as_json, f"{found['job']}, {found['task']}: {after} instead of {before}")
+
+
+def card(
+    source: Annotated[str, typer.Argument(metavar="BOOK", help="Workbook with job cards (.xlsx).")],
+    ledger: LedgerOption = None,
+    now: NowOption = None,
+    shop: ShopFolder = None,
+    as_json: JsonOption = False,
+) -> int:
+    """Take over the minutes written into a job card or a plan's cards; reading one again counts nothing twice."""
+    from estimator.ledger.clock import minutes_text, read_moment
+    from estimator.ledger.timers import from_cards
+    from estimator.report.text.terminal import show_table
+    from estimator.workbook.read.costing import read_job_card
+
+    job, rows = read_job_card(source)
+    with open_ledger(ledger, shop) as books:
+        cards = ((row.job or job, row.task, row.place, row.minutes, row.remark) for row in rows)
+        found = from_cards(books, cards, read_moment(now))
+    lines = [(r["job"], r["task"], r["place"], minutes_text(r["seconds"]), r["done"]) for r in found]
+    return answer(
+        {"times": found},
+        as_json,
+        lambda: show_table("Times off the card", ("job", "task", "place", "time", ""), lines, right=(3,)),
+    )
+
+
+def stock(
+    kind: Annotated[
+        str | None, typer.Argument(metavar="[KIND]", help="bought, used, counted, spoiled; none: list.")
+    ] = None,
+    item: Annotated[str | None, typer.Argument(metavar="[ITEM]", help="Id of a part or consumable.")] = None,
+    quantity: Annotated[str | None, typer.Argument(metavar="[NUMBER]", help="How many, in its unit.")] = None,
+    cost: Annotated[
+        str | None, typer.Option("--cost", metavar="SUM", help="What was paid for what was bought.")
+    ] = None,
+    job: Annotated[str | None, typer.Option("--job", metavar="JOB", help="The job that used it.")] = None,
+    new: Annotated[bool, typer.Option("--new", help="The item is in no table of the shop.")] = False,
+    remark: RemarkOption = "",
+    ledger: LedgerOption = None,
+    now: NowOption = None,
+    shop: ShopFolder = None,
+    as_json: JsonOption = False,
+) -> int:
+    """Record what came in, was used, counted or spoiled; alone, list what is left, held for jobs, and free."""
+    from estimator.cli.common import load_shop_of
+    from estimator.core.errors import InputError, Issue, Origin
+    from estimator.ledger.clock import read_moment
+    from estimator.ledger.stock import Beside, read_quantity, stock_move
+    from estimator.ledger.stock import stock as stock_of
+    from estimator.report.json.ledger import quantity as plain
+    from estimator.report.text.ledger import show_stock
+
+    if kind is None:
+        with open_ledger(ledger, shop) as books:
+            rows = stock_of(books)
+        return answer({"stock": rows}, as_json, lambda: show_stock(rows))
+    if item is None or quantity is None:
+        raise InputError(Issue(Origin("stock"), "of what, and how many, is not said", kind, "an id and a number",
+                               f"estimator ledger stock {kind} ITEM NUMBER"))  # fmt: skip
+    many, tables = read_quantity(read_decimal("NUMBER", quantity), "NUMBER"), load_shop_of(shop)
+    with open_ledger(ledger, shop, new=True) as books:
+        if not new:
+            _known(item, {*tables.parts, *tables.consumables, *(row["item"] for row in stock_of(books))})
+        beside = Beside(job, whole_cents(cost, "--cost") if cost else 0, tables.terms.currency, remark)
+        found = stock_move(books, kind, item, many, read_moment(now), beside)
+    return answer(found, as_json, f"{item}: {plain(found['left_millionths'])} left")
+
+
+def _known(item: str, known: set[str]) -> None:
+    """InputError for an item that no table of the shop and no stock names."""
+    from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
+
+    if item not in known:
+        raise InputError(
+            Issue(Origin("ITEM"), "nothing in the shop's tables has this name", shown(item),
+                  "an id of parts.csv or consumables.csv",
+                  near_miss(item, known) or "add --new if it is a part that only a job file names")
+        )  # fmt: skip
+
+
+COMMANDS = (begin, pause, end, time, correct, card, stock, runs)

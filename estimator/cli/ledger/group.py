@@ -1,0 +1,19 @@
+"""The commands of the ledger, under one word: ``ledger``."""
+
+from __future__ import annotations
+
+import typer
+
+from estimator.cli.ledger import bench, books, jobs
+
+NAMES = {"runs": "running", "show_customer": "show-customer", "erase_customer": "erase-customer"}
+HELP = "Keep times, stock, customers and money as they happen, in one file of the shop."
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands of this family."""
+    group = typer.Typer(name="ledger", help=HELP, no_args_is_help=True, rich_markup_mode=None)
+    for module in (jobs, bench, books):
+        for command in module.COMMANDS:
+            group.command(NAMES.get(command.__name__))(command)
+    app.add_typer(group)

@@ -1,0 +1,267 @@
+"""``ledger``: jobs from the first call to the receipt."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from estimator.cli.common import (
+    ForceOption,
+    JobArg,
+    JsonOption,
+    LedgerOption,
+    WithOption,
+    job_path,
+    load_both,
+    load_shop_of,
+    load_study,
+    no_choice,
+    open_ledger,
+    read_decimal,
+)
+from estimator.cli.ledger.options import (
+    JobIdArg,
+    NowOption,
+    RemarkOption,
+    ShopFolder,
+    answer,
+)
+
+
+def book(job: JobArg, ledger: LedgerOption = None, now: NowOption = None, shop: ShopFolder = None,
+         as_json: JsonOption = False) -> int:  # fmt: skip
+    """Take a job in: customer, instrument and wish as its job file says. Begins the ledger if there is none."""
+    from estimator.ledger.clock import read_moment
+    from estimator.ledger.jobs import Booking
+    from estimator.ledger.jobs import book as book_in
+
+    moment = read_moment(now)
+    the_shop, it = load_both(job, shop)
+    file = job if job.startswith("example:") else str(job_path(job).absolute())
+    labels = it.labels
+    contact = ", ".join(labels[name] for name in ("phone", "email") if labels.get(name))
+    booking = Booking(it.id, it.kind, it.what, str(it.instrument["kind"].value), the_shop.terms.currency,
+                      it.customer, contact, labels.get("make", ""), labels.get("serial", ""), file)  # fmt: skip
+    with open_ledger(ledger, shop, new=True) as books:
+        state = book_in(books, booking, moment)
+        found = {"job": it.id, "state": state, "ledger": str(books.path)}
+    return answer(
+        found, as_json, f"{it.id} is booked in {found['ledger']}; next: estimator ledger quote {it.id}"
+    )
+
+
+def quote(job: JobIdArg, with_: WithOption = None, ledger: LedgerOption = None, now: NowOption = None,
+          shop: ShopFolder = None, as_json: JsonOption = False) -> int:  # fmt: skip
+    """Work out a quote from the job's file (the best set, or the upgrades named) and keep it as it is given."""
+    from estimator.choose.study import make_named_or_best
+    from estimator.core.text import money
+    from estimator.ledger.clock import read_moment
+    from estimator.ledger.jobs import give_quote, job_row
+    from estimator.workbook.quote_record import quote_record
+
+    moment = read_moment(now)
+    with open_ledger(ledger, shop) as books:
+        choice = make_named_or_best(
+            load_study(job_row(books, job)["file"] or f"{job}.toml", shop), with_ or ()
+        )
+        if not choice.found:
+            return no_choice(choice, as_json)
+        it = quote_record(choice)
+        number = give_quote(books, job, it, moment)
+    found = {"job": job, "quote": number, "price_cents": it.price, "tax_cents": it.tax, "to_pay_cents": it.to_pay,
+             "currency": it.currency, "lines": list(it.lines), "upgrades": list(choice.estimate.chosen)}  # fmt: skip
+    return answer(found, as_json, f"quote {number} for {job}: {money(it.to_pay, it.currency)} to pay")
+
+
+def accept(
+    job: JobIdArg,
+    number: Annotated[
+        str | None, typer.Option("--quote", metavar="NUMBER", help="Which quote; else the last.")
+    ] = None,
+    promised: Annotated[
+        str | None, typer.Option("--promised", metavar="DAY", help="Day it is promised for.")
+    ] = None,
+    ledger: LedgerOption = None,
+    now: NowOption = None,
+    shop: ShopFolder = None,
+    as_json: JsonOption = False,
+) -> int:
+    """The customer says yes to a quote, or to a change by a newer one; stock it needs is held for it."""
+    from estimator.ledger.clock import read_day, read_moment
+    from estimator.ledger.jobs import accept as accept_it
+
+    day = read_day(promised, "--promised") if promised else None
+    with open_ledger(ledger, shop) as books:
+        found = accept_it(books, job, number, day, read_moment(now))
+    until = f", promised for {found['promised']}" if found["promised"] else ""
+    return answer(found, as_json, f"{job}: quote {found['quote']} is accepted{until}")
+
+
+def move(
+    job: JobIdArg,
+    state: Annotated[
+        str, typer.Argument(metavar="STATE", help="waiting, ready, told, collected, listed, sold ...")
+    ],
+    remark: RemarkOption = "",
+    ledger: LedgerOption = None,
+    now: NowOption = None,
+    shop: ShopFolder = None,
+    as_json: JsonOption = False,
+) -> int:
+    """Say what a job is now; the steps come in their order."""
+    from estimator.core.text import money
+    from estimator.ledger.clock import read_moment
+    from estimator.ledger.jobs import account
+    from estimator.ledger.jobs import move as move_it
+    from estimator.ledger.states import WORDS
+
+    with open_ledger(ledger, shop) as books:
+        found = move_it(books, job, state, read_moment(now), remark)
+        currency = account(books, job)["currency"]
+    left = found["balance_cents"]
+    owed = (
+        f"; {money(left, currency)} left to pay"
+        if left and found["state"] in ("ready", "told", "collected")
+        else ""
+    )
+    return answer(found, as_json, f"{job} is {WORDS[found['state']]}{owed}")
+
+
+def pay(
+    job: JobIdArg,
+    amount: Annotated[str, typer.Argument(metavar="SUM", help="Money, such as 50 or 49.90.")],
+    kind: Annotated[
+        str, typer.Option("--kind", help="deposit, payment, refund, sale or purchase.")
+    ] = "payment",
+    remark: RemarkOption = "",
+    ledger: LedgerOption = None,
+    now: NowOption = None,
+    shop: ShopFolder = None,
+    as_json: JsonOption = False,
+) -> int:
+    """Record money that came in or went out for a job."""
+    from estimator.ledger.clock import read_moment
+    from estimator.ledger.jobs import pay as pay_in
+    from estimator.report.text.ledger import balance_words
+
+    with open_ledger(ledger, shop) as books:
+        found = pay_in(books, job, kind, whole_cents(amount, "SUM"), read_moment(now), remark)
+    return answer(found, as_json, f"{job}: {balance_words(found)}")
+
+
+def whole_cents(text: str, option: str) -> int:
+    """Money that was typed, in cents; InputError where it has parts of a cent."""
+    from estimator.core.errors import InputError, Issue, Origin, shown
+
+    number = read_decimal(option, text) * 100
+    if number != number.to_integral_value():
+        raise InputError(Issue(Origin(option), "has parts of a cent", shown(text), "at most two places",
+                               "type the sum in whole cents"))  # fmt: skip
+    return int(number)
+
+
+def receipt(
+    job: JobIdArg,
+    output: Annotated[
+        str | None, typer.Option("-o", "--output", metavar="FILE", help="Text file to write.")
+    ] = None,
+    force: ForceOption = False,
+    ledger: LedgerOption = None,
+    now: NowOption = None,
+    shop: ShopFolder = None,
+    as_json: JsonOption = False,
+) -> int:
+    """Print the receipt of a job: what was agreed, what was paid, what is left."""
+    from estimator.core.save import save_text
+    from estimator.ledger.clock import read_moment
+    from estimator.ledger.receipt import receipt as receipt_of
+
+    moment = read_moment(now)
+    name = load_shop_of(shop).terms.shop_name
+    with open_ledger(ledger, shop) as books:
+        text = receipt_of(books, job, name, moment)
+    written = str(save_text(Path(output), text, force=force, extensions=(".txt",))) if output else None
+    return answer(
+        {"job": job, "receipt": text, "written": written},
+        as_json,
+        f"wrote {written}" if written else text.rstrip(),
+    )
+
+
+def show(
+    job: JobIdArg, ledger: LedgerOption = None, shop: ShopFolder = None, as_json: JsonOption = False
+) -> int:
+    """Tell all that the ledger holds of a job."""
+    from estimator.ledger.jobs import history
+    from estimator.report.text.ledger import show_job
+
+    with open_ledger(ledger, shop) as books:
+        found = history(books, job)
+    return answer(found, as_json, lambda: show_job(found))
+
+
+def board(
+    ledger: LedgerOption = None, now: NowOption = None, shop: ShopFolder = None, as_json: JsonOption = False
+) -> int:
+    """The promise board: late, due, waiting, in, ready and not told, stored; and what runs."""
+    from estimator.core.money import cents
+    from estimator.ledger.board import board as board_of
+    from estimator.ledger.clock import read_moment
+    from estimator.ledger.timers import running
+    from estimator.report.text.ledger import show_board, show_running
+
+    moment = read_moment(now)
+    terms = load_shop_of(shop).terms
+    with open_ledger(ledger, shop) as books:
+        found = board_of(books, moment, terms.storage_free_days, cents(terms.storage_per_day))
+        runs = running(books, moment)
+
+    def words() -> None:
+        show_board(found)
+        if runs:
+            show_running(runs)
+
+    return answer({**found, "running": runs}, as_json, words)
+
+
+def show_customer(
+    name: Annotated[str, typer.Argument(metavar="NAME", help="The customer's name as it was booked.")],
+    ledger: LedgerOption = None,
+    shop: ShopFolder = None,
+    as_json: JsonOption = False,
+) -> int:
+    """Tell all that is kept of a customer."""
+    from estimator.ledger.customers import show_customer as all_of
+    from estimator.report.text.ledger import show_job
+
+    with open_ledger(ledger, shop) as books:
+        found = all_of(books, name)
+
+    def words() -> None:
+        print(f"{found['customer']}" + (f", {found['contact']}" if found["contact"] else ""))
+        for job in found["jobs"]:
+            show_job(job)
+
+    return answer(found, as_json, words)
+
+
+def erase_customer(
+    name: Annotated[str, typer.Argument(metavar="NAME", help="The customer's name as it was booked.")],
+    ledger: LedgerOption = None,
+    now: NowOption = None,
+    shop: ShopFolder = None,
+    as_json: JsonOption = False,
+) -> int:
+    """Erase a customer's name, contact, serial numbers and remarks; sums and times stay for the books."""
+    from estimator.ledger.clock import read_moment
+    from estimator.ledger.customers import erase_customer as erase
+
+    with open_ledger(ledger, shop) as books:
+        found = erase(books, name, read_moment(now))
+    left = "copies, exports and job files that were written before still hold it: take them away yourself"
+    return answer(found, as_json, f"{name} is erased from the ledger; {left}")
+
+
+COMMANDS = (book, quote, accept, move, pay, receipt, board, show, show_customer, erase_customer)

@@ -1,0 +1,116 @@
+"""Moments and lengths of time as a bench worker gives them."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, timedelta
+from decimal import ROUND_HALF_UP, Decimal
+
+from estimator.core.errors import InputError, Issue, Origin, shown
+from estimator.core.units import UnitError, parse_quantity
+
+LONGEST_S = 24 * 3600
+"""Seconds of the longest piece of work that is taken as typed."""
+ACCEPTED = "12 min, 0:15 (hours:minutes), 1 h 5, 1.5 h or 70 (minutes)"
+FORMS = "2026-10-05 09:15, 2026-10-05 or 2026-10-05T09:15+02:00"
+
+_CLOCK = re.compile(r"(\d{1,3}):([0-5]\d)(?:\s*h)?")
+_HOURS_AND = re.compile(r"(\d+)\s*(?:h|hr|hrs|hour|hours)\s*(\d+)", re.I)
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Moment:
+    """A moment: in UTC, and how many minutes the shop's clock was ahead of it."""
+
+    utc: datetime
+    ahead_min: int = 0
+
+    @property
+    def text(self) -> str:
+        """The moment in UTC as the ledger keeps it; such texts sort as the moments do."""
+        return f"{self.utc:%Y-%m-%dT%H:%M:%SZ}"
+
+    @property
+    def local(self) -> datetime:
+        """What the shop's clock showed."""
+        return (self.utc + timedelta(minutes=self.ahead_min)).replace(tzinfo=None)
+
+    @property
+    def day(self) -> date:
+        """The day by the shop's clock."""
+        return self.local.date()
+
+
+def kept_moment(text: str, ahead_min: int) -> Moment:
+    """A moment as the ledger keeps it."""
+    return Moment(datetime.fromisoformat(text), ahead_min)
+
+
+def read_moment(text: str | None, option: str = "--now") -> Moment:
+    """A moment that was typed, by the clock of the place unless it names its offset; none: now."""
+    if text is None:
+        return _moment(datetime.now().astimezone())
+    try:
+        given = datetime.fromisoformat(text.strip())
+        if not 1970 < given.year < 2200:
+            raise ValueError("a year beyond all shops")
+        return _moment(given.astimezone() if given.tzinfo is None else given)
+    except (ValueError, OverflowError):
+        raise InputError(
+            Issue(Origin(option), "is no moment that can be read", shown(text), FORMS, "type it in this form")
+        ) from None
+
+
+def read_day(text: str, option: str) -> date:
+    """A day that was typed."""
+    try:
+        return date.fromisoformat(text.strip())
+    except ValueError:
+        raise InputError(
+            Issue(
+                Origin(option), "is no day that can be read", shown(text), "2026-10-30", "type year-month-day"
+            )
+        ) from None
+
+
+def _moment(given: datetime) -> Moment:
+    ahead = given.utcoffset() or timedelta(0)
+    minutes = round(ahead.total_seconds() / 60)
+    whole = given.astimezone(UTC).replace(microsecond=0)
+    return Moment(whole, minutes)
+
+
+def read_seconds(text: str, option: str = "minutes", longest: int = LONGEST_S) -> int:
+    """Minutes as people type them, in whole seconds; InputError says what is accepted."""
+    given = " ".join(text.split())
+    where = Origin(option)
+    try:
+        if match := _CLOCK.fullmatch(given):
+            minutes = Decimal(int(match[1]) * 60 + int(match[2]))
+        elif match := _HOURS_AND.fullmatch(given):
+            if int(match[2]) >= 60:
+                raise UnitError(ACCEPTED)
+            minutes = Decimal(int(match[1]) * 60 + int(match[2]))
+        else:
+            minutes = parse_quantity(given, "time")
+    except UnitError:
+        raise InputError(
+            Issue(
+                where, "is no time that can be read", shown(text), ACCEPTED, "type it in one of these forms"
+            )
+        ) from None
+    seconds = int((minutes * 60).to_integral_value(ROUND_HALF_UP))
+    if not 0 <= seconds <= longest:
+        most = f"0 to {longest // 3600} h; a bare number is minutes"
+        raise InputError(Issue(where, "is no time that one piece of work takes", shown(text), most,
+                               "type the time of one sitting"))  # fmt: skip
+    return seconds
+
+
+def minutes_text(seconds: int) -> str:
+    """Seconds as hours and minutes, exactly."""
+    hours, rest = divmod(seconds, 3600)
+    minutes, left = divmod(rest, 60)
+    words = ([f"{hours} h"] if hours else []) + ([f"{minutes} min"] if minutes or not (hours or left) else [])
+    return " ".join(words + ([f"{left} s"] if left else []))

@@ -1,0 +1,63 @@
+"""A customer's data: shown and erased on request."""
+
+from __future__ import annotations
+
+from estimator.core.errors import InputError, Issue, near_miss, shown
+from estimator.ledger.clock import Moment
+from estimator.ledger.jobs import history
+from estimator.ledger.states import OPEN_WITH_CUSTOMER, WORDS
+from estimator.ledger.store import Ledger, Row
+
+
+def customer_row(ledger: Ledger, name: str) -> Row:
+    """A customer by the name; InputError with what is nearest where there is none."""
+    found = ledger.row("SELECT * FROM customer WHERE name = ?", (name,))
+    if found is None:
+        known = [str(row["name"]) for row in ledger.rows("SELECT name FROM customer WHERE erased_at IS NULL")]
+        raise InputError(
+            Issue(ledger.where, "there is no customer of this name", shown(name), "a name as it was booked",
+                  near_miss(name, known) or "estimator ledger board shows names")
+        )  # fmt: skip
+    return found
+
+
+def show_customer(ledger: Ledger, name: str) -> Row:
+    """All that is kept of a customer."""
+    row = customer_row(ledger, name)
+    ids = [
+        str(it["id"]) for it in ledger.rows("SELECT id FROM job WHERE customer = ? ORDER BY id", (row["id"],))
+    ]
+    return {"customer": row["name"], "contact": row["contact"], "jobs": [history(ledger, job) for job in ids]}
+
+
+def erase_customer(ledger: Ledger, name: str, now: Moment) -> Row:
+    """Take name, contact, serial numbers, job file and every free remark away; the figures stay for the books.
+
+    InputError while a job of theirs is open: their instrument is in the shop, or money is owed.
+    """
+    with ledger.writing():
+        row = customer_row(ledger, name)
+        jobs = ledger.rows("SELECT id, state FROM job WHERE customer = ? ORDER BY id", (row["id"],))
+        still = [f"{job['id']} ({WORDS[job['state']]})" for job in jobs if job["state"] in OPEN_WITH_CUSTOMER]
+        if still:
+            raise InputError(
+                Issue(ledger.where, "jobs of this customer are open", ", ".join(still),
+                      "jobs that are paid or declined", "settle them first: estimator ledger move JOB STATE")
+            )  # fmt: skip
+        ledger.write(
+            "UPDATE customer SET name = ?, contact = '', erased_at = ? WHERE id = ?",
+            (f"erased {row['id']}", now.text, row["id"]),
+        )
+        for job in jobs:
+            ledger.write(
+                "UPDATE job SET serial = '', make = '', what = '', file = '' WHERE id = ?", (job["id"],)
+            )
+            # a step's remark that names a quote is the shop's own; others may name people
+            ledger.write(
+                "UPDATE step SET remark = '' WHERE job = ? AND remark NOT IN (SELECT number FROM quote)",
+                (job["id"],),
+            )
+            for table in ("payment", "spell", "stock_move"):
+                ledger.write(f"UPDATE {table} SET remark = '' WHERE job = ?", (job["id"],))
+    ledger.forget_deleted()
+    return {"customer": f"erased {row['id']}", "jobs": [job["id"] for job in jobs]}

@@ -1,0 +1,47 @@
+"""The stock as a choice or a plan reads it: what the ledger has free, where the job or the batch names none."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from decimal import Decimal
+from types import MappingProxyType
+
+from estimator.core.errors import Issue
+from estimator.input.batch.load import BatchFile
+from estimator.input.batch.stock import kept_from_stock, things_called
+from estimator.input.job.load import is_idle
+from estimator.ledger.stock import free_stock
+from estimator.ledger.store import Ledger
+from estimator.model import Job, Shop
+
+NAMED = "names a stock of its own, which is taken; the ledger's is left aside"
+
+
+def job_with_stock(ledger: Ledger, shop: Shop, job: Job) -> tuple[Job, tuple[Issue, ...]]:
+    """The job with what it may take of the ledger's stock; a warning, and the job as it is, where it names its own."""
+    if job.stock:
+        return job, (Issue(ledger.where, f"{job.id} {NAMED}", severity="warning"),)
+    found = _counted(shop, {job.id: job}, free_stock(ledger, frozenset({job.id})))
+    return replace(job, stock=MappingProxyType(found)), ()
+
+
+def batch_with_stock(ledger: Ledger, shop: Shop, file: BatchFile) -> tuple[BatchFile, tuple[Issue, ...]]:
+    """The batch with the ledger's stock for all its jobs together; likewise where it or a job of it names one."""
+    jobs = {entry.id: entry.job for entry in file.jobs}
+    if file.stock or any(job.stock for job in jobs.values()):
+        return file, (Issue(ledger.where, f"{file.id} {NAMED}", severity="warning"),)
+    mine = frozenset({*jobs, *(job.id for job in jobs.values())})
+    found = _counted(shop, jobs, free_stock(ledger, mine))
+    issues = kept_from_stock(shop, jobs, found, ledger.where)
+    return replace(file, stock=MappingProxyType(found)), tuple(issues)
+
+
+def _counted(shop: Shop, jobs: Mapping[str, Job], free: Mapping[str, Decimal]) -> dict[str, Decimal]:
+    """Of the stock, what takes something off the cash: parts that are one thing to all jobs, and what is bought for them."""
+    return {
+        item: many
+        for item, many in free.items()
+        if (item in shop.consumables and not is_idle(shop.consumables[item]))
+        or len(things_called(shop, jobs, item)) == 1
+    }

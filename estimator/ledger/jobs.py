@@ -1,0 +1,282 @@
+"""Jobs through their life: booked, quoted, accepted, moved on, paid for."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from decimal import Decimal
+
+from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
+from estimator.ledger.clock import Moment
+from estimator.ledger.states import DONE, FIRST, FIRST_ELSE, FOR_SALE_ONLY, NEXT, WORDS, WORK_IS_OVER
+from estimator.ledger.store import Ledger, Row
+
+PAYMENTS = {"deposit": 1, "payment": 1, "sale": 1, "refund": -1, "purchase": -1}
+"""Kinds of payment, and whether money comes in or goes out."""
+FROM_CUSTOMER = ("deposit", "payment", "refund", "sale")
+LARGEST_CENTS = 10**11
+IN_ORDER = " ORDER BY SUBSTR(number, 1, 4), LENGTH(number), number"
+"""Quotes in the order they were given: their numbers rise."""
+
+
+@dataclass(frozen=True, slots=True)
+class Booking:
+    """An instrument that comes in: what the job file says of it."""
+
+    id: str
+    kind: str
+    what: str
+    instrument: str
+    currency: str
+    customer: str = ""
+    contact: str = ""
+    make: str = ""
+    serial: str = ""
+    file: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Offered:
+    """A quote as it is given: money in cents, planned seconds by task, what it needs of the stock in millionths."""
+
+    price: int
+    tax: int
+    to_pay: int
+    currency: str
+    lines: Sequence[Mapping[str, object]]
+    materials: int = 0
+    seconds: Mapping[str, int] = field(default_factory=dict)
+    needs: Mapping[str, int] = field(default_factory=dict)
+
+
+def job_row(ledger: Ledger, job: str) -> Row:
+    """A job by its id; InputError with what is nearest where there is none."""
+    found = ledger.row("SELECT * FROM job WHERE id = ?", (job,))
+    if found is None:
+        known = [str(row["id"]) for row in ledger.rows("SELECT id FROM job")]
+        raise InputError(
+            Issue(ledger.where, "there is no job of this name", shown(job), "the id of a job that was booked",
+                  near_miss(job, known) or "estimator ledger board lists them")
+        )  # fmt: skip
+    return found
+
+
+def book(ledger: Ledger, it: Booking, now: Moment) -> str:
+    """Take a job in; returns its state."""
+    state = FIRST.get(it.kind, FIRST_ELSE)
+    if not it.id.strip():
+        raise InputError(Issue(Origin(it.file, column="[job] id"), "the job has no name", "nothing",
+                               "an id", "give the job an id"))  # fmt: skip
+    with ledger.writing():
+        if ledger.row("SELECT id FROM job WHERE id = ?", (it.id,)):
+            raise InputError(
+                Issue(ledger.where, "a job of this name is booked already", shown(it.id), "a new id",
+                      f"give the job file another id, or see estimator ledger show {it.id}")
+            )  # fmt: skip
+        customer = _customer(ledger, it.customer, it.contact) if it.customer else None
+        ledger.write(
+            "INSERT INTO job (id, customer, kind, what, instrument, make, serial, file, currency, state)"
+            " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            (it.id, customer, it.kind, it.what, it.instrument, it.make, it.serial, it.file, it.currency, state),
+        )  # fmt: skip
+        _step(ledger, it.id, state, now, "")
+    return state
+
+
+def _customer(ledger: Ledger, name: str, contact: str) -> int:
+    found = ledger.row("SELECT id, contact FROM customer WHERE name = ?", (name,))
+    if found is None:
+        return ledger.write("INSERT INTO customer (name, contact) VALUES (?, ?)", (name, contact))
+    if contact and contact != found["contact"]:
+        ledger.write("UPDATE customer SET contact = ? WHERE id = ?", (contact, found["id"]))
+    return int(found["id"])
+
+
+def give_quote(ledger: Ledger, job: str, it: Offered, now: Moment) -> str:
+    """Keep a quote as it is given; returns its number, which is never given twice."""
+    with ledger.writing():
+        row = job_row(ledger, job)
+        year = now.local.year
+        ledger.write("INSERT OR IGNORE INTO quote_counter VALUES (?, 0)", (year,))
+        ledger.write("UPDATE quote_counter SET last = last + 1 WHERE year = ?", (year,))
+        last = ledger.rows("SELECT last FROM quote_counter WHERE year = ?", (year,))[0]["last"]
+        number = f"{year}-{last:03d}"
+        ledger.write(
+            "INSERT INTO quote VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            (number, job, now.text, now.ahead_min, it.price, it.tax, it.to_pay, it.materials, it.currency,
+             json.dumps(list(it.lines), ensure_ascii=False)),
+        )  # fmt: skip
+        for task, seconds in it.seconds.items():
+            ledger.write("INSERT INTO quote_task VALUES (?, ?, ?)", (number, task, seconds))
+        for item, millionths in it.needs.items():
+            ledger.write("INSERT INTO quote_need VALUES (?, ?, ?)", (number, item, millionths))
+        if row["state"] in ("asked", "quoted"):
+            _to(ledger, row, "quoted", now, number)
+    return number
+
+
+def accept(ledger: Ledger, job: str, number: str | None, promised: date | None, now: Moment) -> Row:
+    """The customer says yes to a quote (the last one if none is named); or to a change, with a newer quote."""
+    with ledger.writing():
+        row = job_row(ledger, job)
+        quotes = [
+            q["number"] for q in ledger.rows("SELECT number FROM quote WHERE job = ?" + IN_ORDER, (job,))
+        ]
+        if number is not None and number not in quotes:
+            raise InputError(
+                Issue(ledger.where, f"{job} has no quote of this number", shown(number),
+                      ", ".join(quotes) or "none was given", "name one of its quotes")
+            )  # fmt: skip
+        if not quotes:
+            raise InputError(
+                Issue(ledger.where, f"{job} has no quote that could be accepted", "none", "a quote that was given",
+                      f"estimator ledger quote {job}")
+            )  # fmt: skip
+        taken = number or quotes[-1]
+        if promised is not None and promised < now.day:
+            raise InputError(Issue(Origin("--promised"), "the day has gone by", str(promised),
+                                   f"{now.day} or later", "promise another day"))  # fmt: skip
+        if row["state"] in ("asked", "quoted"):
+            _to(ledger, row, "accepted", now, taken)
+        elif row["state"] == "declined" or row["state"] in DONE:
+            raise InputError(
+                Issue(ledger.where, f"{job} is {WORDS[row['state']]}: nothing can be accepted any more", taken,
+                      "a job that is open", f"estimator ledger show {job}")
+            )  # fmt: skip
+        ledger.write(
+            "UPDATE job SET accepted_quote = ?, promised = COALESCE(?, promised) WHERE id = ?",
+            (taken, promised.isoformat() if promised else None, job),
+        )
+    return {"job": job, "quote": taken, "promised": str(promised) if promised else row["promised"]}
+
+
+def move(ledger: Ledger, job: str, state: str, now: Moment, remark: str = "") -> Row:
+    """The job's next step; returns what it is now and what is still to pay."""
+    with ledger.writing():
+        row = job_row(ledger, job)
+        if state == "accepted" and row["kind"] == "commission":
+            raise InputError(
+                Issue(ledger.where, "what was accepted has to be said", state, "the number of a quote",
+                      f"estimator ledger accept {job}")
+            )  # fmt: skip
+        if state in WORK_IS_OVER:
+            _nothing_runs_on(ledger, job)
+        _to(ledger, row, state, now, remark)
+        if state == "collected" and row["kind"] == "commission" and _settled(ledger, job):
+            _to(ledger, {**row, "state": state}, "paid", now, "")
+            state = "paid"
+    return {"job": job, "state": state, "balance_cents": account(ledger, job)["balance_cents"]}
+
+
+def _nothing_runs_on(ledger: Ledger, job: str) -> None:
+    """InputError where a time of the job is still open: it would never be ended."""
+    rows = ledger.rows("SELECT task FROM running WHERE job = ? ORDER BY id", (job,))
+    if rows:
+        raise InputError(
+            Issue(ledger.where, f"{job} has times that were not ended", ", ".join(row["task"] for row in rows),
+                  "a job on which nothing runs or is paused", f"estimator ledger end {job} TASK")
+        )  # fmt: skip
+
+
+def pay(ledger: Ledger, job: str, kind: str, cents: int, now: Moment, remark: str = "") -> Row:
+    """Money that came in or went out (by its kind); a job that is collected and paid in full is paid."""
+    if kind not in PAYMENTS:
+        raise InputError(Issue(Origin("--kind"), "no payment of this kind", shown(kind), ", ".join(PAYMENTS),
+                               near_miss(kind, PAYMENTS) or "take one of these"))  # fmt: skip
+    if not 0 < cents < LARGEST_CENTS:
+        raise InputError(Issue(Origin("amount"), "is no sum that can be paid", f"{Decimal(cents) / 100}",
+                               "more than zero; --kind refund gives money back", "type the sum"))  # fmt: skip
+    with ledger.writing():
+        row = job_row(ledger, job)
+        if kind == "refund" and cents > account(ledger, job)["paid_cents"]:
+            paid = account(ledger, job)["paid_cents"]
+            raise InputError(
+                Issue(Origin("amount"), "more would be given back than was paid", f"{Decimal(cents) / 100:.2f}",
+                      f"at most {Decimal(paid) / 100:.2f}", "type the sum that is given back")
+            )  # fmt: skip
+        number = ledger.write(
+            "INSERT INTO payment (job, kind, cents, currency, at, ahead_min, remark) VALUES (?, ?, ?, ?, ?, ?, ?)",
+            (job, kind, cents * PAYMENTS[kind], row["currency"], now.text, now.ahead_min, remark),
+        )
+        if row["state"] == "collected" and _settled(ledger, job):
+            _to(ledger, row, "paid", now, "")
+    return {"payment": number, "kind": kind, **account(ledger, job)}
+
+
+def account(ledger: Ledger, job: str) -> Row:
+    """What was agreed, what was paid, what is left to pay, in cents."""
+    row = job_row(ledger, job)
+    agreed = ledger.row("SELECT to_pay_cents FROM quote WHERE number = ?", (row["accepted_quote"],))
+    marks = ", ".join("?" * len(FROM_CUSTOMER))
+    paid = ledger.rows(
+        f"SELECT COALESCE(SUM(cents), 0) AS paid FROM payment WHERE job = ? AND kind IN ({marks})",
+        (job, *FROM_CUSTOMER),
+    )[0]["paid"]
+    due = agreed["to_pay_cents"] if agreed and row["kind"] == "commission" else None
+    return {
+        "job": job,
+        "state": row["state"],
+        "currency": row["currency"],
+        "agreed_cents": due,
+        "paid_cents": paid,
+        "balance_cents": None if due is None else due - paid,
+    }
+
+
+def history(ledger: Ledger, job: str) -> Row:
+    """All that the ledger holds of a job."""
+    row = job_row(ledger, job)
+    customer = ledger.row("SELECT name, contact FROM customer WHERE id = ?", (row["customer"],))
+    quotes = ledger.rows("SELECT * FROM quote WHERE job = ?" + IN_ORDER, (job,))
+    return {
+        **row,
+        "customer": customer["name"] if customer else "",
+        "contact": customer["contact"] if customer else "",
+        "account": account(ledger, job),
+        "steps": ledger.rows(
+            "SELECT state, at, ahead_min, remark FROM step WHERE job = ? ORDER BY id", (job,)
+        ),
+        "quotes": [{**q, "lines": json.loads(q.pop("lines_json"))} for q in quotes],
+        "payments": ledger.rows(
+            "SELECT id, kind, cents, currency, at, ahead_min, remark FROM payment WHERE job = ? ORDER BY id",
+            (job,),
+        ),
+    }
+
+
+def _settled(ledger: Ledger, job: str) -> bool:
+    balance = account(ledger, job)["balance_cents"]
+    return balance is not None and balance <= 0
+
+
+def _to(ledger: Ledger, row: Row, state: str, now: Moment, remark: str) -> None:
+    """The next step within a transaction; InputError where it may not follow."""
+    job, old = str(row["id"]), str(row["state"])
+    own = row["kind"] != "commission"
+    allowed = [name for name in NEXT[old] if own or name not in FOR_SALE_ONLY]
+    if state not in WORDS:
+        raise InputError(Issue(Origin("state"), "no state of this name", shown(state), ", ".join(WORDS),
+                               near_miss(state, WORDS) or "take one of these"))  # fmt: skip
+    if state not in allowed:
+        raise InputError(
+            Issue(ledger.where, f"{job} is {WORDS[old]} and cannot become {WORDS[state]}", state,
+                  ", ".join(allowed), "take the steps in their order")
+        )  # fmt: skip
+    _step(ledger, job, state, now, remark)
+    ledger.write("UPDATE job SET state = ? WHERE id = ?", (state, job))
+
+
+def to_work(ledger: Ledger, job: str, now: Moment) -> None:
+    """Within a transaction: a job that is begun on is at work; InputError where nothing may be begun."""
+    row = job_row(ledger, job)
+    if row["state"] != "at-work":
+        _to(ledger, row, "at-work", now, "")
+
+
+def _step(ledger: Ledger, job: str, state: str, now: Moment, remark: str) -> None:
+    ledger.write(
+        "INSERT INTO step (job, state, at, ahead_min, remark) VALUES (?, ?, ?, ?, ?)",
+        (job, state, now.text, now.ahead_min, remark),
+    )

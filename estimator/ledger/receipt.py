@@ -1,0 +1,58 @@
+"""The words of a receipt: what was agreed, what was paid, what is left."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from estimator.core.errors import InputError, Issue
+from estimator.core.text import day, money
+from estimator.ledger.clock import Moment, kept_moment
+from estimator.ledger.jobs import FROM_CUSTOMER, history
+from estimator.ledger.store import Ledger
+
+WIDTH = 60
+NAMES = {"deposit": "Deposit", "payment": "Payment", "refund": "Given back", "sale": "Sale"}
+
+
+def receipt(ledger: Ledger, job: str, shop_name: str, now: Moment) -> str:
+    """The receipt of a job as plain text; InputError where nothing was paid."""
+    it = history(ledger, job)
+    paid = [row for row in it["payments"] if row["kind"] in FROM_CUSTOMER]
+    if not paid:
+        raise InputError(
+            Issue(ledger.where, f"nothing was paid for {job}", "no payment", "a payment that was recorded",
+                  f"estimator ledger pay {job} SUM")
+        )  # fmt: skip
+    currency = it["currency"]
+    lines = [*([shop_name] if shop_name else []), f"Receipt: {job}, {day(now.day)}"]
+    lines += [f"For: {it['customer']}"] if it["customer"] else []
+    lines += [it["what"]] if it["what"] else []
+    quote = next((q for q in it["quotes"] if q["number"] == it["accepted_quote"]), None)
+    if quote and it["kind"] == "commission":
+        given = kept_moment(quote["at"], quote["ahead_min"])
+        lines += ["", f"Quote {quote['number']} of {day(given.day)}"]
+        lines += [
+            _row(str(line["what"]), int(Decimal(str(line["amount"])) * 100), currency)
+            for line in quote["lines"]
+        ]
+        lines += [_row("Tax", quote["tax_cents"], currency)] if quote["tax_cents"] else []
+        lines += [_row("Agreed", quote["to_pay_cents"], currency)]
+    lines.append("")
+    lines += [
+        _row(
+            f"{NAMES[row['kind']]}, {day(kept_moment(row['at'], row['ahead_min']).day)}",
+            row["cents"],
+            currency,
+        )
+        for row in paid
+    ]
+    if it["account"]["balance_cents"] is not None:
+        lines.append(_row("Left to pay", it["account"]["balance_cents"], currency))
+    return "\n".join(lines) + "\n"
+
+
+def _row(words: str, cents: int, currency: str) -> str:
+    amount = money(cents, currency)
+    room = WIDTH - len(amount) - 2
+    short = words if len(words) <= room else words[: room - 1] + "…"
+    return f"{short.ljust(room)}  {amount}"

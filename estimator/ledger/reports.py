@@ -1,0 +1,104 @@
+"""What the shop's own numbers say: estimate against actual, pay per hour by kind, cash by month."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from estimator.core.money import half_up
+from estimator.ledger.clock import kept_moment
+from estimator.ledger.states import DONE
+from estimator.ledger.store import Ledger, Row
+
+
+def estimate_against_actual(ledger: Ledger, job: str | None = None) -> list[Row]:
+    """Per job and task: seconds planned by the accepted quote, seconds taken by hand; what has neither is left out."""
+    # the job stands within each part, so that its indexes are used
+    mine, its = ("", "") if job is None else (" WHERE job.id = :job", " AND job = :job")
+    rows = ledger.rows(
+        "WITH planned AS (SELECT job.id AS job, quote_task.task, quote_task.seconds FROM job"
+        f" JOIN quote_task ON quote_task.quote = job.accepted_quote{mine}),"
+        " taken AS (SELECT job, task, SUM(seconds) AS seconds FROM time_taken"
+        f" WHERE kind = 'hands'{its} GROUP BY job, task),"
+        " pairs AS (SELECT job, task FROM planned UNION SELECT job, task FROM taken)"
+        " SELECT pairs.job, pairs.task, job.state, planned.seconds AS planned_s,"
+        " COALESCE(taken.seconds, 0) AS taken_s FROM pairs JOIN job ON job.id = pairs.job"
+        " LEFT JOIN planned ON planned.job = pairs.job AND planned.task = pairs.task"
+        " LEFT JOIN taken ON taken.job = pairs.job AND taken.task = pairs.task"
+        " ORDER BY pairs.job, pairs.task",
+        {"job": job} if job is not None else {},
+    )
+    return [
+        {**row, "beyond_s": None if row["planned_s"] is None else row["taken_s"] - row["planned_s"]}
+        for row in rows
+    ]
+
+
+def by_task(rows: list[Row]) -> list[Row]:
+    """Per task over the jobs that had it planned and done: seconds planned and taken, and how many times."""
+    found: dict[str, Row] = {}
+    for row in rows:
+        if row["planned_s"] and row["taken_s"] and row["state"] in (*DONE, "ready", "told", "listed"):
+            of = found.setdefault(row["task"], {"task": row["task"], "jobs": 0, "planned_s": 0, "taken_s": 0})
+            of["jobs"] += 1
+            of["planned_s"] += row["planned_s"]
+            of["taken_s"] += row["taken_s"]
+    return [
+        {**of, "taken_percent": half_up(Fraction(100 * of["taken_s"], of["planned_s"]))}
+        for _, of in sorted(found.items())
+    ]
+
+
+def pay_per_hour(ledger: Ledger) -> list[Row]:
+    """By kind of job, over jobs that are done: what is left for the work, the hours it took, and their quotient.
+
+    Left of client work: the agreed price before tax less its materials at cost, as they were quoted. Left of
+    what was sold: all that came in less all that went out for it, less materials of its accepted quote.
+    """
+    marks = ", ".join("?" * len(DONE))
+    rows = ledger.rows(
+        "SELECT job.kind, job.currency, COUNT(*) AS jobs,"
+        " SUM(CASE WHEN job.kind = 'commission' THEN quote.price_cents"
+        "  ELSE (SELECT COALESCE(SUM(cents), 0) FROM payment WHERE payment.job = job.id) END"
+        "  - COALESCE(quote.materials_cents, 0)) AS left_cents,"
+        " SUM((SELECT COALESCE(SUM(seconds), 0) FROM time_taken WHERE time_taken.job = job.id AND kind = 'hands'))"
+        "  AS taken_s"
+        " FROM job LEFT JOIN quote ON quote.number = job.accepted_quote"
+        f" WHERE job.state IN ({marks}) AND (job.kind <> 'commission' OR quote.number IS NOT NULL)"
+        " AND job.kind <> 'own' GROUP BY job.kind, job.currency ORDER BY job.kind, job.currency",
+        DONE,
+    )
+    return [
+        {
+            **row,
+            "per_hour_cents": half_up(Fraction(row["left_cents"] * 3600, row["taken_s"]))
+            if row["taken_s"]
+            else None,
+        }
+        for row in rows
+    ]
+
+
+def cash_by_month(ledger: Ledger) -> list[Row]:
+    """By month of the shop's calendar: money in and out of the till for jobs, and spent on stock."""
+    found: dict[tuple[str, str], Row] = {}
+    for table, sign in (("payment", 1), ("stock_move", -1)):
+        for row in ledger.rows(f"SELECT cents, currency, at, ahead_min FROM {table} WHERE cents <> 0"):
+            month = f"{kept_moment(row['at'], row['ahead_min']).local:%Y-%m}"
+            key = (month, row["currency"])
+            of = found.setdefault(
+                key,
+                {
+                    "month": month,
+                    "currency": row["currency"],
+                    "in_cents": 0,
+                    "out_cents": 0,
+                    "stock_cents": 0,
+                },
+            )
+            cents = row["cents"] * sign
+            name = "stock_cents" if sign < 0 else "in_cents" if cents > 0 else "out_cents"
+            of[name] += abs(cents)
+    return [
+        {**of, "left_cents": of["in_cents"] - of["out_cents"] - of["stock_cents"]}
+        for _, of in sorted(found.items())
+    ]

@@ -1,0 +1,128 @@
+"""The stock: bought, used, counted, spoiled; what is left, what of it is promised to jobs. Whole millionths."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
+from estimator.core.units import scaled
+from estimator.ledger.clock import Moment
+from estimator.ledger.jobs import LARGEST_CENTS, job_row
+from estimator.ledger.states import UNDER_WAY
+from estimator.ledger.store import Ledger, Row
+
+MILLION = 1_000_000
+MOST = 10**6
+BOUGHT, USED, COUNTED, SPOILED = KINDS = ("bought", "used", "counted", "spoiled")
+
+
+def read_quantity(number: Decimal, option: str = "quantity") -> int:
+    """A quantity in whole millionths; InputError where it has finer places or is none."""
+    millionths = number * MILLION
+    if millionths != millionths.to_integral_value() or not 0 <= number <= MOST:
+        raise InputError(Issue(Origin(option), "is no quantity that can be kept", f"{number:f}",
+                               f"0 to {MOST}, with at most six places", "type the quantity"))  # fmt: skip
+    return int(millionths)
+
+
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """What is said beside a movement of the stock: for which job, what it cost (cents), a remark."""
+
+    job: str | None = None
+    cents: int = 0
+    currency: str = ""
+    remark: str = ""
+
+
+NOTHING = Beside()
+
+
+def stock_move(
+    ledger: Ledger, kind: str, item: str, millionths: int, now: Moment, beside: Beside = NOTHING
+) -> Row:
+    """Record what came in, went out or was counted; returns what is left now."""
+    job, cents = beside.job, beside.cents
+    if kind not in KINDS:
+        raise InputError(Issue(Origin("stock"), "nothing of this kind happens to a stock", shown(kind),
+                               ", ".join(KINDS), near_miss(kind, KINDS) or "take one of these"))  # fmt: skip
+    if not item.strip() or (not millionths and kind != COUNTED):
+        raise InputError(Issue(Origin("stock"), "there is nothing to record", f"{scaled(millionths, MILLION)} of {shown(item)}",
+                               "an id and more than nothing", "type the id and how many"))  # fmt: skip
+    if (cents and kind != BOUGHT) or not 0 <= cents < LARGEST_CENTS:
+        raise InputError(Issue(Origin("--cost"), "only what is bought has a cost, of zero or more",
+                               f"{Decimal(cents) / 100} for {kind}", "a sum with stock bought", "leave it out"))  # fmt: skip
+    with ledger.writing():
+        if job is not None:
+            job_row(ledger, job)
+        left = _left(ledger, item)
+        change = {BOUGHT: millionths, COUNTED: millionths - left}.get(kind, -millionths)
+        if left + change < 0:
+            raise InputError(
+                Issue(ledger.where, f"more of {item} would be {kind} than there is", scaled(millionths, MILLION),
+                      f"at most {scaled(left, MILLION)}",
+                      f"count it and say what is there: estimator ledger stock counted {item} NUMBER")
+            )  # fmt: skip
+        ledger.write(
+            "INSERT INTO stock_move (item, kind, millionths, counted_millionths, cents, currency, job, at, ahead_min,"
+            " remark) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            (item, kind, change, millionths if kind == COUNTED else None, cents, beside.currency, job, now.text,
+             now.ahead_min, beside.remark),
+        )  # fmt: skip
+    return {"item": item, "kind": kind, "change_millionths": change, "left_millionths": left + change}
+
+
+def stock(ledger: Ledger, leave_out: frozenset[str] = frozenset()) -> list[Row]:
+    """Every item: what is left, what jobs under way hold of it, what is free.
+
+    ``leave_out``: jobs whose own reservation does not count (the job that asks what it may take).
+    """
+    left = {
+        row["item"]: row["left_"]
+        for row in ledger.rows(
+            "SELECT item, SUM(millionths) AS left_ FROM stock_move GROUP BY item ORDER BY item"
+        )
+    }
+    held: dict[str, int] = {}
+    for (job, item), millionths in _held(ledger).items():
+        if job not in leave_out:
+            held[item] = held.get(item, 0) + millionths
+    return [
+        {
+            "item": item,
+            "left_millionths": left.get(item, 0),
+            "reserved_millionths": held.get(item, 0),
+            "free_millionths": max(0, left.get(item, 0) - held.get(item, 0)),
+            "short_millionths": max(0, held.get(item, 0) - left.get(item, 0)),
+        }
+        for item in sorted({*left, *held})
+    ]
+
+
+def free_stock(ledger: Ledger, jobs: frozenset[str]) -> dict[str, Decimal]:
+    """What these jobs may take: all that is left less what other jobs under way hold."""
+    return {
+        row["item"]: Decimal(row["free_millionths"]) / MILLION
+        for row in stock(ledger, jobs)
+        if row["free_millionths"]
+    }
+
+
+def _held(ledger: Ledger) -> dict[tuple[str, str], int]:
+    """What each job under way holds of each item: what its accepted quote needs, less what it has used."""
+    marks = ", ".join("?" * len(UNDER_WAY))
+    rows = ledger.rows(
+        "SELECT job.id AS job, quote_need.item, quote_need.millionths + COALESCE((SELECT SUM(stock_move.millionths)"
+        " FROM stock_move WHERE stock_move.job = job.id AND stock_move.item = quote_need.item"
+        " AND stock_move.kind = 'used'), 0) AS held"
+        " FROM job JOIN quote_need ON quote_need.quote = job.accepted_quote"
+        f" WHERE job.state IN ({marks})",
+        UNDER_WAY,
+    )
+    return {(row["job"], row["item"]): row["held"] for row in rows if row["held"] > 0}
+
+
+def _left(ledger: Ledger, item: str) -> int:
+    sql = "SELECT COALESCE(SUM(millionths), 0) AS left_ FROM stock_move WHERE item = ?"
+    return int(ledger.rows(sql, (item,))[0]["left_"])

@@ -1,0 +1,257 @@
+"""The ledger's file: opened, brought up to date, checked, copied. What is told as recorded stays recorded.
+
+Every writing is one transaction that holds the file alone; a killed process leaves whole transactions.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from types import TracebackType
+from typing import Any
+
+from estimator.core.errors import InputError, Issue, Origin
+from estimator.ledger.versions import APPLICATION, VERSIONS
+
+NAME = "ledger.sqlite"
+"""The ledger's file in the shop's folder."""
+PATIENCE_S = 20
+"""Seconds to wait for another command that writes."""
+
+Row = dict[str, Any]
+
+
+def ledger_path(file: str | None, shop: str | None) -> Path:
+    """The file that is named, else the one in the shop's folder, else the one in the current folder."""
+    if file is not None:
+        return Path(file)
+    return Path(shop or ".") / NAME
+
+
+class Ledger:
+    """An open ledger; use it in a ``with`` block. InputError says in words what is wrong with the file."""
+
+    def __init__(self, path: str | Path, *, new: bool = False, versions: int = len(VERSIONS)) -> None:
+        """``new``: the file is made where there is none. ``versions``: the version to bring it up to."""
+        self.path = Path(path)
+        self.where = Origin(str(path))
+        if not self.path.exists() and not new:
+            raise InputError(
+                Issue(self.where, "there is no ledger here", "no file", "a ledger written before",
+                      "estimator ledger book JOB begins one; --ledger FILE names another")
+            )  # fmt: skip
+        if self.path.is_dir() or not self.path.absolute().parent.is_dir():
+            found = "a folder" if self.path.is_dir() else "no folder to put it in"
+            raise InputError(
+                Issue(self.where, "the ledger cannot be opened", found, "a file in a folder that is there",
+                      "name a file with --ledger FILE")
+            )  # fmt: skip
+        with self._in_words():
+            self._db = sqlite3.connect(self.path, timeout=PATIENCE_S, isolation_level=None)
+        try:
+            with self._in_words():
+                self._prepare(versions)
+        except BaseException:
+            self._db.close()
+            raise
+
+    def __enter__(self) -> Ledger:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Close the file."""
+        with suppress(sqlite3.Error):
+            self._db.close()
+
+    def rows(self, sql: str, values: Sequence[object] | dict[str, object] = ()) -> list[Row]:
+        """The rows of a question, each by the names of its columns."""
+        with self._in_words():
+            cursor = self._db.execute(sql, values)
+            names = [column[0] for column in cursor.description or ()]
+            return [dict(zip(names, row, strict=True)) for row in cursor]
+
+    def row(self, sql: str, values: Sequence[object] | dict[str, object] = ()) -> Row | None:
+        """The first row, or None."""
+        found = self.rows(sql, values)
+        return found[0] if found else None
+
+    def write(self, sql: str, values: Sequence[object] | dict[str, object] = ()) -> int:
+        """Write within ``writing``; returns the number of the new row."""
+        if not self._db.in_transaction:
+            raise RuntimeError("the ledger is written within a transaction only")
+        return self._db.execute(sql, values).lastrowid or 0
+
+    @contextmanager
+    def writing(self) -> Iterator[None]:
+        """One transaction, all or nothing; once it has ended well, it is on the disk."""
+        with self._in_words():
+            self._db.execute("BEGIN IMMEDIATE")
+            try:
+                yield
+                self._db.execute("COMMIT")
+            except BaseException:
+                # a disk that is full has ended the transaction itself
+                if self._db.in_transaction:
+                    with suppress(sqlite3.Error):
+                        self._db.execute("ROLLBACK")
+                raise
+
+    @property
+    def version(self) -> int:
+        """The version of the tables."""
+        return int(self._db.execute("PRAGMA user_version").fetchone()[0])
+
+    def faults(self) -> list[str]:
+        """What is wrong inside the file: pages, references, a job whose state is not its last step's."""
+        found = [str(row["integrity_check"]) for row in self.rows("PRAGMA integrity_check")]
+        faults = [] if found == ["ok"] else found
+        faults += [
+            f"{row['table']}, row {row['rowid']}: names a {row['parent']} that is not there"
+            for row in self.rows("PRAGMA foreign_key_check")
+        ]
+        faults += [
+            f"job {row['id']}: is {row['state']}, but its last step says {row['last']}"
+            for row in self.rows(
+                "SELECT job.id, job.state, step.state AS last FROM job LEFT JOIN step"
+                " ON step.id = (SELECT MAX(id) FROM step WHERE job = job.id) WHERE step.state IS NOT job.state"
+            )
+        ]
+        return faults
+
+    def copy_to(self, target: str | Path, *, force: bool = False) -> Path:
+        """A whole copy in a file of its own, taken while others write; never half a one under its name."""
+        path = Path(target)
+        here = Origin(str(path))
+        if path.is_dir() or (path.exists() and path.samefile(self.path)):
+            raise InputError(Issue(here, "a copy cannot be written there", "the ledger itself or a folder",
+                                   "another file", "name another file"))  # fmt: skip
+        if path.exists() and not force:
+            raise InputError(Issue(here, "the file is there already", accepted="a new name",
+                                   next_step="name another file, or add --force"))  # fmt: skip
+        half = path.with_name(path.name + ".part")
+        with self._in_words(here):
+            try:
+                half.unlink(missing_ok=True)
+                copy = sqlite3.connect(half, isolation_level=None)
+                try:
+                    self._db.backup(copy)
+                    copy.execute("PRAGMA journal_mode = DELETE")
+                    found = copy.execute("PRAGMA integrity_check").fetchone()[0]
+                    if found != "ok":
+                        raise sqlite3.DatabaseError(f"the copy is not whole: {found}")
+                finally:
+                    copy.close()
+                half.replace(path)
+            except BaseException:
+                half.unlink(missing_ok=True)
+                raise
+        return path
+
+    def tables(self) -> dict[str, tuple[tuple[str, ...], list[tuple[object, ...]]]]:
+        """Every table with its columns and all its rows, as they stand at one moment."""
+        with self._in_words():
+            self._db.execute("BEGIN")
+            try:
+                names = [
+                    row[0]
+                    for row in self._db.execute(
+                        "SELECT name FROM sqlite_master WHERE type = 'table' AND name NOT LIKE 'sqlite_%'"
+                        " ORDER BY name"
+                    )
+                ]
+                found = {}
+                for name in names:
+                    cursor = self._db.execute(f'SELECT * FROM "{name}" ORDER BY 1, 2')
+                    found[name] = (tuple(c[0] for c in cursor.description), cursor.fetchall())
+                return found
+            finally:
+                self._db.execute("COMMIT")
+
+    def forget_deleted(self) -> None:
+        """Take what was deleted or overwritten out of the file and of what lies beside it, not just out of sight."""
+        with self._in_words():
+            self._db.execute("VACUUM")
+            busy = self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()[0]
+        if busy:
+            raise InputError(
+                Issue(self.where, "erased, but another command still reads what was there before",
+                      "the file is in use", "no other command at this file",
+                      "end the other command and give this one again")
+            )  # fmt: skip
+
+    def _prepare(self, versions: int) -> None:
+        db = self._db
+        made = db.execute("PRAGMA application_id").fetchone()[0]
+        filled = db.execute("SELECT COUNT(*) FROM sqlite_master").fetchone()[0]
+        if filled and made != APPLICATION:
+            raise InputError(
+                Issue(self.where, "is no ledger of this program", "a file of another program",
+                      "a file that estimator ledger wrote", "name another file with --ledger FILE")
+            )  # fmt: skip
+        for pragma in (
+            "foreign_keys = ON",
+            "synchronous = FULL",
+            "secure_delete = ON",
+            "cache_size = -65536",
+        ):
+            db.execute(f"PRAGMA {pragma}")
+        if db.execute("PRAGMA journal_mode").fetchone()[0] != "wal":
+            db.execute("PRAGMA journal_mode = WAL")
+        if self.version > len(VERSIONS):
+            raise InputError(
+                Issue(self.where, "was written by a newer version of this program",
+                      f"tables of version {self.version}", f"at most {len(VERSIONS)}",
+                      "bring the program up to date; the file is left as it is")
+            )  # fmt: skip
+        if self.version < versions:
+            self._bring_up(versions)
+
+    def _bring_up(self, versions: int) -> None:
+        with self.writing():
+            # another command may have done it meanwhile: the version is read once more, alone
+            for number in range(self.version, versions):
+                for step in VERSIONS[number]:
+                    self._db.execute(step)
+                self._db.execute(f"PRAGMA user_version = {number + 1}")
+            self._db.execute(f"PRAGMA application_id = {APPLICATION}")
+
+    @contextmanager
+    def _in_words(self, where: Origin | None = None) -> Iterator[None]:
+        try:
+            yield
+        except sqlite3.Error as error:
+            raise InputError(_told(error, where or self.where)) from error
+        except OSError as error:
+            raise InputError(
+                Issue(where or self.where, "cannot be written", error.strerror or str(error),
+                      "a place with room that may be written to", "make room or name another place")
+            ) from error  # fmt: skip
+
+
+def _told(error: sqlite3.Error, where: Origin) -> Issue:
+    words = str(error)
+    before = "nothing of this was recorded; what was recorded before is whole"
+    name = getattr(error, "sqlite_errorname", "")
+    if name.startswith("SQLITE_NOTADB"):
+        return Issue(where, "is no ledger", words, "a file that estimator ledger wrote",
+                     "name another file with --ledger FILE, or put a copy back")  # fmt: skip
+    if name.startswith("SQLITE_CORRUPT"):
+        return Issue(where, "the file is damaged", words, "a whole ledger",
+                     "keep the file, and go on with the newest copy that ledger backup wrote")  # fmt: skip
+    if name.startswith(("SQLITE_FULL", "SQLITE_IOERR")):
+        return Issue(where, f"the disk is full or does not write: {before}", words, "room on the disk",
+                     "make room and give the command again")  # fmt: skip
+    if name.startswith(("SQLITE_BUSY", "SQLITE_LOCKED")):
+        return Issue(where, f"another command holds the ledger: {before}", words,
+                     f"a ledger that is free within {PATIENCE_S} seconds", "give the command again")  # fmt: skip
+    if name.startswith(("SQLITE_READONLY", "SQLITE_CANTOPEN", "SQLITE_PERM")):
+        return Issue(where, "the ledger cannot be opened for writing", words,
+                     "a file and a folder that may be written to", "see to whom they belong")  # fmt: skip
+    return Issue(where, f"was refused by the ledger: {before}", words, "", "look at what was given")

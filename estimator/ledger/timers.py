@@ -1,0 +1,316 @@
+"""Times at the bench: begun, paused, ended, typed afterwards, corrected. Nothing is guessed, nothing is lost.
+
+One pair of hands is at one thing at a time; cures run beside it, as many as there are. What runs is a row
+of ``running``; what has ended, or was typed, is a row of ``spell``. A correction is a new row that names
+the one it corrects, which stays.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from decimal import ROUND_HALF_UP, Decimal
+
+from estimator.core.errors import InputError, Issue, near_miss, shown
+from estimator.core.text import moment
+from estimator.ledger.clock import Moment, kept_moment, minutes_text
+from estimator.ledger.jobs import job_row, to_work
+from estimator.ledger.store import Ledger, Row
+
+HANDS, CURE = "hands", "cure"
+LONGEST_HANDS_S = 10 * 3600
+"""Seconds after which hands that are said to be at work were more likely forgotten."""
+
+
+def running(ledger: Ledger, now: Moment) -> list[Row]:
+    """What runs and what is paused, with the seconds so far and why one may have been forgotten."""
+    rows = ledger.rows("SELECT * FROM running ORDER BY kind DESC, since_at IS NULL, id")
+    for row in rows:
+        row["paused"] = row["since_at"] is None
+        row["forgotten"] = _forgotten(row, now)
+        row["seconds"] = None if row["forgotten"] else row["before_s"] + _since(row, now)
+    return rows
+
+
+def begin(ledger: Ledger, job: str, task: str, now: Moment, cure: bool = False) -> Row:
+    """Begin on a task, or go on with a paused one; what the hands were at is paused and told."""
+    kind = CURE if cure else HANDS
+    paused = None
+    with ledger.writing():
+        if not task.strip():
+            raise InputError(Issue(ledger.where, "the task has no name", "nothing", "the name of a task",
+                                   "name the task as the quote does"))  # fmt: skip
+        to_work(ledger, job, now)
+        mine = ledger.row("SELECT * FROM running WHERE job = ? AND task = ? AND kind = ?", (job, task, kind))
+        if mine is not None and mine["since_at"] is not None:
+            raise InputError(
+                Issue(ledger.where, f"{job}, {task} runs already", f"since {_begun(mine)}", "one that does not run",
+                      "estimator ledger end ends it")
+            )  # fmt: skip
+        busy = _hands_now(ledger)
+        if busy is not None and not cure:
+            _ask_if_forgotten(ledger, busy, now)
+            _pause(ledger, busy, now)
+            paused = f"{busy['job']}, {busy['task']}"
+        if mine is not None:
+            ledger.write("UPDATE running SET since_at = ?, since_ahead_min = ? WHERE id = ?",
+                         (now.text, now.ahead_min, mine["id"]))  # fmt: skip
+        else:
+            ledger.write(
+                "INSERT INTO running (job, task, kind, began_at, began_ahead_min, since_at, since_ahead_min)"
+                " VALUES (?, ?, ?, ?, ?, ?, ?)",
+                (job, task, kind, now.text, now.ahead_min, now.text, now.ahead_min),
+            )
+    return {"job": job, "task": task, "kind": kind, "went_on": mine is not None, "paused": paused}
+
+
+def pause(ledger: Ledger, now: Moment) -> Row:
+    """Lay down what the hands are at; ``begin`` goes on with it."""
+    with ledger.writing():
+        busy = _hands_now(ledger)
+        if busy is None:
+            raise _nothing_runs(ledger)
+        _ask_if_forgotten(ledger, busy, now)
+        seconds = _pause(ledger, busy, now)
+    return {"job": busy["job"], "task": busy["task"], "seconds": seconds}
+
+
+def end(
+    ledger: Ledger, now: Moment, job: str | None = None, task: str | None = None,
+    took: int | None = None, remark: str = "",
+) -> Row:  # fmt: skip
+    """End what the hands are at, or the task that is named; ``took``: the seconds it truly took in all."""
+    with ledger.writing():
+        row = _to_end(ledger, job, task)
+        if took is None:
+            _ask_if_forgotten(ledger, row, now)
+            took, source = row["before_s"] + _since(row, now), "timer"
+        else:
+            source = "typed"
+        number = ledger.write(
+            "INSERT INTO spell (job, task, kind, seconds, source, began_at, at, ahead_min, remark)"
+            " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            (
+                row["job"],
+                row["task"],
+                row["kind"],
+                took,
+                source,
+                row["began_at"],
+                now.text,
+                now.ahead_min,
+                remark,
+            ),
+        )
+        ledger.write("DELETE FROM running WHERE id = ?", (row["id"],))
+    return {"spell": number, "job": row["job"], "task": row["task"], "kind": row["kind"], "seconds": took,
+            **planned_and_taken(ledger, row["job"], row["task"])}  # fmt: skip
+
+
+def typed(ledger: Ledger, job: str, task: str, seconds: int, now: Moment, remark: str = "") -> Row:
+    """Minutes that were written down elsewhere."""
+    if not task.strip() or not seconds:
+        raise InputError(Issue(ledger.where, "there is no time to record", f"{seconds} s of {shown(task)}",
+                               "a task and more than nothing", "type the task and its time"))  # fmt: skip
+    with ledger.writing():
+        job_row(ledger, job)
+        number = ledger.write(
+            "INSERT INTO spell (job, task, kind, seconds, source, at, ahead_min, remark)"
+            " VALUES (?, ?, 'hands', ?, 'typed', ?, ?, ?)",
+            (job, task, seconds, now.text, now.ahead_min, remark),
+        )
+    return {
+        "spell": number,
+        "job": job,
+        "task": task,
+        "seconds": seconds,
+        **planned_and_taken(ledger, job, task),
+    }
+
+
+def correct(ledger: Ledger, spell: int, seconds: int, now: Moment, remark: str = "") -> Row:
+    """Another length for a time that was recorded (nothing: struck out); the old one stays in its history."""
+    with ledger.writing():
+        old = ledger.row("SELECT * FROM spell WHERE id = ?", (spell,))
+        if old is None:
+            raise InputError(
+                Issue(ledger.where, "there is no time of this number", shown(spell), "a number that ledger time JOB lists",
+                      "estimator ledger time JOB")
+            )  # fmt: skip
+        newer = ledger.row("SELECT id, seconds FROM spell WHERE corrects = ?", (spell,))
+        if newer is not None:
+            raise InputError(
+                Issue(ledger.where, f"time {spell} was corrected already", f"by {newer['id']}",
+                      "the last correction", f"correct number {newer['id']}")
+            )  # fmt: skip
+        number = _correction(ledger, old, seconds, now, remark)
+    return {
+        "spell": number,
+        "job": old["job"],
+        "task": old["task"],
+        "seconds": seconds,
+        "before_s": old["seconds"],
+    }
+
+
+def _correction(ledger: Ledger, old: Row, seconds: int, now: Moment, remark: str) -> int:
+    return ledger.write(
+        "INSERT INTO spell (job, task, place, kind, seconds, source, began_at, at, ahead_min, remark, corrects)"
+        " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        (old["job"], old["task"], old["place"], old["kind"], seconds, old["source"], old["began_at"], now.text,
+         now.ahead_min, remark, old["id"]),
+    )  # fmt: skip
+
+
+def from_cards(ledger: Ledger, cards: Iterable[tuple[str, str, str, Decimal, str]], now: Moment) -> list[Row]:
+    """Minutes off job cards (job, task, place, minutes, remark), all or none.
+
+    A card that is read again records nothing twice: what has changed on it is a correction.
+    """
+    told = []
+    with ledger.writing():
+        for job, task, place, minutes, remark in cards:
+            job_row(ledger, job)
+            seconds = int((minutes * 60).to_integral_value(ROUND_HALF_UP))
+            old = ledger.row(
+                "SELECT * FROM time_taken WHERE job = ? AND task = ? AND place = ? AND source = 'card'",
+                (job, task, place),
+            )
+            done = "as before"
+            if old is None and seconds:
+                done = "new"
+                ledger.write(
+                    "INSERT INTO spell (job, task, place, kind, seconds, source, at, ahead_min, remark)"
+                    " VALUES (?, ?, ?, 'hands', ?, 'card', ?, ?, ?)",
+                    (job, task, place, seconds, now.text, now.ahead_min, remark),
+                )
+            elif old is not None and old["seconds"] != seconds:
+                done = "corrected"
+                _correction(ledger, old, seconds, now, remark)
+            told.append({"job": job, "task": task, "place": place, "seconds": seconds, "done": done})
+    return told
+
+
+def times_of(ledger: Ledger, job: str) -> list[Row]:
+    """Every time of a job with its history: what a row corrects, and whether it was corrected itself."""
+    job_row(ledger, job)
+    return ledger.rows(
+        "SELECT spell.*, (SELECT newer.id FROM spell AS newer WHERE newer.corrects = spell.id) AS corrected_by"
+        " FROM spell WHERE job = ? ORDER BY id",
+        (job,),
+    )
+
+
+def planned_and_taken(ledger: Ledger, job: str, task: str) -> Row:
+    """Seconds of a task: planned by the accepted quote (None: it is not in it), and taken by hand so far."""
+    planned = ledger.row(
+        "SELECT quote_task.seconds FROM job JOIN quote_task ON quote_task.quote = job.accepted_quote"
+        " WHERE job.id = ? AND quote_task.task = ?",
+        (job, task),
+    )
+    taken = ledger.rows(
+        "SELECT COALESCE(SUM(seconds), 0) AS sum FROM time_taken WHERE job = ? AND task = ? AND kind = 'hands'",
+        (job, task),
+    )[0]["sum"]
+    return {"planned_s": planned["seconds"] if planned else None, "taken_s": taken}
+
+
+def _hands_now(ledger: Ledger) -> Row | None:
+    return ledger.row("SELECT * FROM running WHERE kind = 'hands' AND since_at IS NOT NULL")
+
+
+def _to_end(ledger: Ledger, job: str | None, task: str | None) -> Row:
+    if job is None:
+        busy = _hands_now(ledger)
+        if busy is not None:
+            return busy
+        raise _nothing_runs(ledger)
+    job_row(ledger, job)
+    rows = [
+        row
+        for row in ledger.rows(
+            "SELECT * FROM running WHERE job = ? ORDER BY kind DESC, since_at IS NULL, id", (job,)
+        )
+        if task in (None, row["task"])
+    ]
+    if len(rows) == 1:
+        return rows[0]
+    if not rows:
+        raise _nothing_runs(ledger)
+    names = [f"{row['task']} ({row['kind']})" for row in rows]
+    raise InputError(
+        Issue(ledger.where, f"several things run on {job}", ", ".join(names), "one of these tasks",
+              f"estimator ledger end {job} TASK")
+    )  # fmt: skip
+
+
+def _nothing_runs(ledger: Ledger) -> InputError:
+    rows = ledger.rows("SELECT job, task, kind, since_at FROM running ORDER BY id")
+    names = [
+        f"{row['job']}, {row['task']} ({'paused' if row['since_at'] is None else row['kind']})"
+        for row in rows
+    ]
+    return InputError(
+        Issue(ledger.where, "nothing of this runs", ", ".join(names) or "nothing runs", "what was begun",
+              "estimator ledger time JOB TASK MINUTES records what was not begun here")
+    )  # fmt: skip
+
+
+def _pause(ledger: Ledger, row: Row, now: Moment) -> int:
+    seconds = int(row["before_s"]) + _since(row, now)
+    ledger.write("UPDATE running SET since_at = NULL, since_ahead_min = NULL, before_s = ? WHERE id = ?",
+                 (seconds, row["id"]))  # fmt: skip
+    return seconds
+
+
+def _since(row: Row, now: Moment) -> int:
+    if row["since_at"] is None:
+        return 0
+    return round((now.utc - kept_moment(row["since_at"], row["since_ahead_min"]).utc).total_seconds())
+
+
+def _forgotten(row: Row, now: Moment) -> str:
+    """Why the time of a running row cannot be believed; blank where it can."""
+    if row["since_at"] is None:
+        return ""
+    since, seconds = kept_moment(row["since_at"], row["since_ahead_min"]), _since(row, now)
+    if seconds < 0:
+        return "the clock shows an earlier time than when it was begun"
+    if row["kind"] == HANDS and since.day != now.day:
+        return "it ran over night"
+    if row["kind"] == HANDS and seconds > LONGEST_HANDS_S:
+        return f"it ran for more than {LONGEST_HANDS_S // 3600} hours"
+    return ""
+
+
+def _begun(row: Row) -> str:
+    return moment(kept_moment(row["since_at"], row["since_ahead_min"]).local)
+
+
+def _ask_if_forgotten(ledger: Ledger, row: Row, now: Moment) -> None:
+    why = _forgotten(row, now)
+    if why:
+        before = f" with the {minutes_text(row['before_s'])} before its last pause" if row["before_s"] else ""
+        raise InputError(
+            Issue(ledger.where, f"{row['job']}, {row['task']} was not ended: {why}", f"begun {_begun(row)}",
+                  f"the minutes it took in all{before}",
+                  f"estimator ledger end {row['job']} {shown(row['task'])} --took MINUTES")
+        )  # fmt: skip
+
+
+def check_task(ledger: Ledger, job: str, task: str, new: bool = False) -> None:
+    """InputError where a task's name is unknown and like a known one: most likely a slip; ``new``: it is not."""
+    job_row(ledger, job)
+    known = {
+        str(row["task"])
+        for row in ledger.rows(
+            "SELECT DISTINCT task FROM quote_task JOIN quote ON quote.number = quote_task.quote WHERE quote.job = ?"
+            " UNION SELECT DISTINCT task FROM spell WHERE job = ? UNION SELECT task FROM running WHERE job = ?",
+            (job, job, job),
+        )
+    }
+    hint = near_miss(task, known) if task not in known and not new else ""
+    if hint:
+        raise InputError(
+            Issue(ledger.where, f"no task of {job} has this name", shown(task), ", ".join(sorted(known)),
+                  f"{hint} if it is another task, add --new")
+        )  # fmt: skip

@@ -1,0 +1,75 @@
+"""The tables of the ledger as they came about: one list of steps per version, and no step is ever changed.
+
+Money stands in whole cents, lengths of time in whole seconds, moments as text in UTC beside the minutes
+that the shop's clock was ahead of it, quantities in whole millionths. Any program that opens SQLite files
+reads these tables.
+"""
+
+from __future__ import annotations
+
+APPLICATION = 0x42454E43
+"""Marks the file as a ledger of this program (the letters BENC)."""
+
+FIRST = (
+    "CREATE TABLE customer (id INTEGER PRIMARY KEY, name TEXT NOT NULL UNIQUE CHECK (name <> ''),"
+    " contact TEXT NOT NULL DEFAULT '', erased_at TEXT)",
+    "CREATE TABLE job (id TEXT PRIMARY KEY CHECK (id <> ''), customer INTEGER REFERENCES customer (id),"
+    " kind TEXT NOT NULL, what TEXT NOT NULL, instrument TEXT NOT NULL, make TEXT NOT NULL DEFAULT '',"
+    " model TEXT NOT NULL DEFAULT '', serial TEXT NOT NULL DEFAULT '', file TEXT NOT NULL DEFAULT '',"
+    " currency TEXT NOT NULL, state TEXT NOT NULL, promised TEXT, accepted_quote TEXT REFERENCES quote (number))",
+    "CREATE INDEX job_state ON job (state)",
+    "CREATE INDEX job_customer ON job (customer)",
+    "CREATE TABLE step (id INTEGER PRIMARY KEY, job TEXT NOT NULL REFERENCES job (id), state TEXT NOT NULL,"
+    " at TEXT NOT NULL, ahead_min INTEGER NOT NULL, remark TEXT NOT NULL DEFAULT '')",
+    "CREATE INDEX step_job ON step (job)",
+    "CREATE TABLE quote_counter (year INTEGER PRIMARY KEY, last INTEGER NOT NULL)",
+    "CREATE TABLE quote (number TEXT PRIMARY KEY, job TEXT NOT NULL REFERENCES job (id), at TEXT NOT NULL,"
+    " ahead_min INTEGER NOT NULL, price_cents INTEGER NOT NULL, tax_cents INTEGER NOT NULL,"
+    " to_pay_cents INTEGER NOT NULL, materials_cents INTEGER NOT NULL, currency TEXT NOT NULL,"
+    " lines_json TEXT NOT NULL)",
+    "CREATE INDEX quote_job ON quote (job)",
+    "CREATE TRIGGER quote_stays BEFORE UPDATE ON quote BEGIN"
+    " SELECT RAISE(ABORT, 'a quote stays as it was given'); END",
+    "CREATE TRIGGER quote_is_kept BEFORE DELETE ON quote BEGIN"
+    " SELECT RAISE(ABORT, 'a quote that was given is kept'); END",
+    "CREATE TABLE payment (id INTEGER PRIMARY KEY, job TEXT NOT NULL REFERENCES job (id),"
+    " kind TEXT NOT NULL, cents INTEGER NOT NULL CHECK (cents <> 0), currency TEXT NOT NULL,"
+    " at TEXT NOT NULL, ahead_min INTEGER NOT NULL, remark TEXT NOT NULL DEFAULT '')",
+    "CREATE INDEX payment_job ON payment (job)",
+)
+"""Customers, jobs and their steps, quotes, payments."""
+
+TIMES = (
+    "CREATE TABLE quote_task (quote TEXT NOT NULL REFERENCES quote (number), task TEXT NOT NULL,"
+    " seconds INTEGER NOT NULL CHECK (seconds >= 0), PRIMARY KEY (quote, task))",
+    "CREATE TABLE running (id INTEGER PRIMARY KEY, job TEXT NOT NULL REFERENCES job (id),"
+    " task TEXT NOT NULL, kind TEXT NOT NULL CHECK (kind IN ('hands', 'cure')),"
+    " began_at TEXT NOT NULL, began_ahead_min INTEGER NOT NULL, since_at TEXT,"
+    " since_ahead_min INTEGER, before_s INTEGER NOT NULL DEFAULT 0 CHECK (before_s >= 0),"
+    " UNIQUE (job, task, kind))",
+    "CREATE UNIQUE INDEX one_pair_of_hands ON running (kind) WHERE kind = 'hands' AND since_at IS NOT NULL",
+    "CREATE TABLE spell (id INTEGER PRIMARY KEY, job TEXT NOT NULL REFERENCES job (id),"
+    " task TEXT NOT NULL, place TEXT NOT NULL DEFAULT '', kind TEXT NOT NULL,"
+    " seconds INTEGER NOT NULL CHECK (seconds >= 0), source TEXT NOT NULL, began_at TEXT,"
+    " at TEXT NOT NULL, ahead_min INTEGER NOT NULL, remark TEXT NOT NULL DEFAULT '',"
+    " corrects INTEGER UNIQUE REFERENCES spell (id))",
+    "CREATE INDEX spell_job ON spell (job, task, kind, seconds)",
+    "CREATE VIEW time_taken AS SELECT * FROM spell"
+    " WHERE NOT EXISTS (SELECT 1 FROM spell AS newer WHERE newer.corrects = spell.id)",
+)
+"""What a quote reckons with per task; what runs now; the times taken, with what they correct."""
+
+STOCK = (
+    "CREATE TABLE stock_move (id INTEGER PRIMARY KEY, item TEXT NOT NULL CHECK (item <> ''),"
+    " kind TEXT NOT NULL CHECK (kind IN ('bought', 'used', 'counted', 'spoiled')),"
+    " millionths INTEGER NOT NULL, counted_millionths INTEGER, cents INTEGER NOT NULL DEFAULT 0,"
+    " currency TEXT NOT NULL DEFAULT '', job TEXT REFERENCES job (id), at TEXT NOT NULL,"
+    " ahead_min INTEGER NOT NULL, remark TEXT NOT NULL DEFAULT '')",
+    "CREATE INDEX stock_item ON stock_move (item)",
+    "CREATE TABLE quote_need (quote TEXT NOT NULL REFERENCES quote (number), item TEXT NOT NULL,"
+    " millionths INTEGER NOT NULL CHECK (millionths > 0), PRIMARY KEY (quote, item))",
+)
+"""What came into the stock and left it; what a quote needs of it."""
+
+VERSIONS: tuple[tuple[str, ...], ...] = (FIRST, TIMES, STOCK)
+"""Version n is reached from n - 1 by the steps at place n - 1."""

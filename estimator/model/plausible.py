@@ -1,0 +1,55 @@
+"""What a measured value is held against before anything is worked out from it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from estimator.core.errors import Origin
+
+INSTRUMENT = "instrument"
+"""In the place of a class of part: the value is an intake field."""
+
+PER_PIECE_OF_PARTS = ("weight_g", "price")
+"""What is given of a part for one, or for all of them."""
+
+
+@dataclass(frozen=True, slots=True)
+class Neighbour:
+    """Where a measured value usually lies beside others; ``low`` and ``high`` are sums over these."""
+
+    field: str
+    instruments: str
+    when: str
+    low: str
+    high: str
+    because: str
+    origin: Origin = Origin()
+
+
+@dataclass(frozen=True, slots=True)
+class PerPiece:
+    """A value that one piece has and the set has too; ``counts`` says which of the two is asked for.
+
+    Without ``low`` and ``high`` what is usual is the range of the field, or that of the shop's parts.
+    """
+
+    part_class: str
+    value: str
+    instruments: str
+    when: str
+    counts: str
+    pieces: str
+    one: str
+    all: str
+    low: Decimal | None
+    high: Decimal | None
+    origin: Origin = Origin()
+
+
+@dataclass(frozen=True, slots=True)
+class PlausibleTables:
+    """All of these, in the order of their tables."""
+
+    neighbours: tuple[Neighbour, ...] = ()
+    per_piece: tuple[PerPiece, ...] = ()

@@ -1,0 +1,134 @@
+"""What the ledger holds, on a terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from estimator.core.text import moment, money
+from estimator.ledger.board import HEADINGS
+from estimator.ledger.clock import kept_moment, minutes_text
+from estimator.ledger.states import WORDS
+from estimator.report.json.ledger import quantity
+from estimator.report.text.terminal import show_table
+
+Row = dict[str, Any]
+
+
+def show_board(board: Mapping[str, Sequence[Row]]) -> None:
+    """The promise board, heading by heading; headings without jobs are left out."""
+    for name, rows in board.items():
+        if rows:
+            show_table(
+                f"{HEADINGS[name]} ({len(rows)})",
+                ("job", "customer", "is", "since", "promised", "days stored", "storage"),
+                [
+                    (
+                        row["job"], row["customer"], WORDS[row["state"]], row["since"], row["promised"] or "",
+                        str(row.get("stored_days", "")),
+                        money(row["storage_cents"], row["currency"]) if row.get("storage_cents") else "",
+                    )
+                    for row in rows
+                ],
+                right=(5, 6),
+            )  # fmt: skip
+    if not any(board.values()):
+        print("No job is open.")
+
+
+def show_job(job: Row) -> None:
+    """All that the ledger holds of a job."""
+    print(f"{job['id']}: {job['what']} ({WORDS[job['state']]})")
+    if job["customer"]:
+        print(f"customer: {job['customer']}" + (f", {job['contact']}" if job["contact"] else ""))
+    words = [job["instrument"], job["make"], f"serial {job['serial']}" if job["serial"] else ""]
+    print("instrument: " + ", ".join(word for word in words if word))
+    if job["promised"]:
+        print(f"promised: {job['promised']}")
+    show_table("Steps", ("when", "is", "remark"), [
+        (_when(row), WORDS[row["state"]], row["remark"]) for row in job["steps"]
+    ])  # fmt: skip
+    if job["quotes"]:
+        show_table("Quotes", ("number", "given", "to pay", ""), [
+            (row["number"], _when(row), money(row["to_pay_cents"], row["currency"]),
+             "accepted" if row["number"] == job["accepted_quote"] else "")
+            for row in job["quotes"]
+        ], right=(2,))  # fmt: skip
+    if job["payments"]:
+        show_table("Payments", ("when", "kind", "amount", "remark"), [
+            (_when(row), row["kind"], money(row["cents"], row["currency"]), row["remark"])
+            for row in job["payments"]
+        ], right=(2,))  # fmt: skip
+    print(balance_words(job["account"]))
+
+
+def balance_words(account: Row) -> str:
+    """What was paid and what is left to pay."""
+    paid = f"paid {money(account['paid_cents'], account['currency'])}"
+    if account["balance_cents"] is None:
+        return f"{paid}; nothing was agreed to pay"
+    left = account["balance_cents"]
+    words = "left to pay" if left >= 0 else "paid too much:"
+    return f"{paid}; {words} {money(abs(left), account['currency'])}"
+
+
+def _when(row: Row) -> str:
+    return moment(kept_moment(row["at"], row["ahead_min"]).local)
+
+
+def show_running(rows: Sequence[Row]) -> None:
+    """What runs and what is paused."""
+    show_table("Running", ("job", "task", "", "time"), [
+        (row["job"], row["task"], "paused" if row["paused"] else row["kind"],
+         f"ask: {row['forgotten']}" if row["forgotten"] else minutes_text(row["seconds"]))
+        for row in rows
+    ])  # fmt: skip
+
+
+def show_times(job: str, rows: Sequence[Row]) -> None:
+    """The times of a job; what was corrected is told with the number that took its place."""
+    show_table(f"Times of {job}", ("number", "task", "time", "how", "recorded", "remark"), [
+        (str(row["id"]), row["task"], minutes_text(row["seconds"]),
+         f"corrected by {row['corrected_by']}" if row["corrected_by"] else row["source"], _when(row), row["remark"])
+        for row in rows
+    ], right=(0, 2))  # fmt: skip
+
+
+def show_stock(rows: Sequence[Row]) -> None:
+    """What is left, held and free of every item."""
+    heads = ("left", "reserved", "free", "short")
+    show_table("Stock", ("item", *heads), [
+        (row["item"], *(quantity(row[f"{head}_millionths"]) for head in heads)) for row in rows
+    ], right=(1, 2, 3, 4))  # fmt: skip
+
+
+def show_against(job: str, rows: Sequence[Row]) -> None:
+    """Estimate against actual of one job."""
+    show_table(f"Estimate against actual: {job}", ("task", "planned", "taken", "beyond"), [
+        (row["task"], _time(row["planned_s"]), _time(row["taken_s"]), _time(row["beyond_s"])) for row in rows
+    ], right=(1, 2, 3))  # fmt: skip
+    planned, taken = sum(row["planned_s"] or 0 for row in rows), sum(row["taken_s"] for row in rows)
+    print(f"in all: planned {minutes_text(planned)}, taken {minutes_text(taken)}")
+
+
+def show_reports(of: Mapping[str, Sequence[Row]]) -> None:
+    """The reports over all jobs."""
+    show_table("Estimate against actual by task, jobs that are ready", ("task", "jobs", "planned", "taken", "%"), [
+        (row["task"], str(row["jobs"]), _time(row["planned_s"]), _time(row["taken_s"]), str(row["taken_percent"]))
+        for row in of["by_task"]
+    ], right=(1, 2, 3, 4))  # fmt: skip
+    show_table("Pay per hour, jobs that are done", ("kind", "jobs", "left for the work", "hours", "per hour"), [
+        (row["kind"], str(row["jobs"]), money(row["left_cents"], row["currency"]), _time(row["taken_s"]),
+         "no times" if row["per_hour_cents"] is None else money(row["per_hour_cents"], row["currency"]))
+        for row in of["pay_per_hour"]
+    ], right=(1, 2, 3, 4))  # fmt: skip
+    show_table("Cash by month", ("month", "in", "out", "stock", "left"), [
+        (row["month"], *(money(row[f"{head}_cents"], row["currency"]) for head in ("in", "out", "stock", "left")))
+        for row in of["cash_by_month"]
+    ], right=(1, 2, 3, 4))  # fmt: skip
+
+
+def _time(seconds: int | None) -> str:
+    if seconds is None:
+        return ""
+    return f"-{minutes_text(-seconds)}" if seconds < 0 else minutes_text(seconds)

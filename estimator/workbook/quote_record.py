@@ -1,0 +1,61 @@
+"""A quote as the ledger keeps it: its price lines, planned seconds by task, and what it needs of the stock."""
+
+from __future__ import annotations
+
+from decimal import ROUND_HALF_UP, Decimal
+
+from estimator.choose.study import Choice
+from estimator.core.money import money_text
+from estimator.ledger.jobs import Offered
+from estimator.model import Estimate, Shop
+from estimator.workbook.write.customer_page import make_offer
+
+
+def quote_record(choice: Choice) -> Offered:
+    """What is kept of the quote for a chosen set; later rates alter nothing of it."""
+    study, estimate = choice.study, choice.estimate
+    totals = estimate.totals
+    lines = [
+        {
+            "what": line.what,
+            "kind": line.kind,
+            "quantity": None if line.quantity is None else f"{line.quantity:f}",
+            "each": None if line.each is None else money_text(line.each),
+            "amount": money_text(line.amount),
+        }
+        for line in make_offer(study, estimate, choice.spec).lines
+    ]
+    money = totals.money
+    return Offered(
+        price=totals.price,
+        tax=totals.tax,
+        to_pay=totals.to_pay,
+        currency=study.shop.terms.currency,
+        lines=lines,
+        materials=money.parts + money.consumables + money.tools + money.freight,
+        seconds=planned_seconds(estimate),
+        needs=needs_of(estimate, study.shop),
+    )
+
+
+def planned_seconds(estimate: Estimate) -> dict[str, int]:
+    """Mean hands-on seconds by task, as a job card shows them; half up once per task."""
+    hundredths: dict[str, int] = {}
+    for line in estimate.lines:
+        hundredths[line.task] = hundredths.get(line.task, 0) + line.minutes + line.setup
+    return {task: (sum_ * 6 + 5) // 10 for task, sum_ in hundredths.items()}
+
+
+def needs_of(estimate: Estimate, shop: Shop) -> dict[str, int]:
+    """Millionths of each part and of what is bought for the job that the work takes; nothing kept on the shelf."""
+    found: dict[str, Decimal] = {}
+    for part in estimate.parts:
+        if part.owner == "shop":
+            found[part.part] = found.get(part.part, Decimal(0)) + part.quantity
+    for line in estimate.lines:
+        for use in line.consumables:
+            item = shop.consumables[use.id]
+            if item.by_the_pack or item.by_the_piece:
+                found[use.id] = found.get(use.id, Decimal(0)) + use.quantity
+    whole = {name: int((many * 1_000_000).to_integral_value(ROUND_HALF_UP)) for name, many in found.items()}
+    return {name: many for name, many in whole.items() if many > 0}

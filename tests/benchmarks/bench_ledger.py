@@ -1,0 +1,143 @@
+"""Ten years of a busy shop in one ledger: how long a task's end, the board and the reports take.
+
+Run it with ``python -m tests.benchmarks.bench_ledger``. Beside each time stands that of the same in a
+ledger of a tenth of the size (twenty repeats, the middle one), and what a bare write and sync of one
+block takes on this disk: no acknowledged write can be quicker than that.
+"""
+
+from __future__ import annotations
+
+import os
+import random
+import statistics
+import tempfile
+import time
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from estimator.ledger import jobs, reports, timers
+from estimator.ledger.board import board
+from estimator.ledger.clock import Moment
+from estimator.ledger.store import Ledger
+
+JOBS, LINES = 5_000, 150_000
+REPEATS = 20
+BEGINS = datetime(2016, 1, 4, 8, 0, tzinfo=UTC)
+TASKS = tuple(f"task-{n}" for n in range(30))
+
+
+def filled(path: Path, many: int, lines: int) -> float:
+    """A ledger of so many jobs and log lines, written row by row in one transaction; its size in megabytes."""
+    draw = random.Random(1)
+    with Ledger(path, new=True) as ledger, ledger.writing():
+        for n in range(many):
+            moment = Moment(BEGINS + timedelta(days=3650 * n / many), 60)
+            state = (
+                "paid" if n < many - 25 else draw.choice(("accepted", "waiting", "at-work", "ready", "told"))
+            )
+            ledger.write("INSERT INTO customer (name) VALUES (?)", (f"customer {n}",))
+            ledger.write(
+                "INSERT INTO job (id, customer, kind, what, instrument, currency, state, promised)"
+                " VALUES (?, ?, 'commission', 'less hum', 'guitar-solid', 'USD', ?, ?)",
+                (f"job-{n}", n + 1, state, str(moment.day)),
+            )
+            for step in ("asked", "quoted", "accepted", state):
+                ledger.write("INSERT INTO step (job, state, at, ahead_min) VALUES (?, ?, ?, 60)",
+                             (f"job-{n}", step, moment.text))  # fmt: skip
+            number = f"{moment.local.year}-{n:05d}"
+            ledger.write("INSERT INTO quote VALUES (?, ?, ?, 60, 20000, 0, 20000, 4000, 'USD', '[]')",
+                         (number, f"job-{n}", moment.text))  # fmt: skip
+            ledger.write("UPDATE job SET accepted_quote = ? WHERE id = ?", (number, f"job-{n}"))
+            for task in TASKS[:20]:
+                ledger.write(
+                    "INSERT INTO quote_task VALUES (?, ?, ?)", (number, task, draw.randrange(300, 3600))
+                )
+            ledger.write("INSERT INTO payment (job, kind, cents, currency, at, ahead_min)"
+                         " VALUES (?, 'payment', 20000, 'USD', ?, 60)", (f"job-{n}", moment.text))  # fmt: skip
+        for n in range(lines):
+            ledger.write(
+                "INSERT INTO spell (job, task, kind, seconds, source, at, ahead_min) VALUES (?, ?, 'hands', ?, 'timer', ?, 60)",
+                (
+                    f"job-{n % many}",
+                    TASKS[n // many % 20],
+                    draw.randrange(60, 5000),
+                    Moment(BEGINS, 60).text,
+                ),
+            )
+    return path.stat().st_size / 1e6
+
+
+def middle_ms(act: Callable[[], object]) -> float:
+    """The middle of many times, in milliseconds."""
+    times = []
+    for _ in range(REPEATS):
+        start = time.perf_counter()
+        act()
+        times.append(time.perf_counter() - start)
+    return statistics.median(times) * 1000
+
+
+def measured(path: Path, many: int) -> dict[str, float]:
+    """What each act takes in a ledger that is opened anew for it, as a command does."""
+    now = Moment(BEGINS + timedelta(days=3650), 60)
+    job = f"job-{many - 1}"
+    with Ledger(path) as ledger, ledger.writing():
+        ledger.write("UPDATE job SET state = 'at-work' WHERE id = ?", (job,))
+        ledger.write(
+            "INSERT INTO step (job, state, at, ahead_min) VALUES (?, 'at-work', ?, 60)", (job, now.text)
+        )
+
+    def opened(act: Callable[[Ledger], object]) -> Callable[[], object]:
+        def run() -> object:
+            with Ledger(path) as ledger:
+                return act(ledger)
+
+        return run
+
+    def begin_and_end(ledger: Ledger) -> None:
+        timers.begin(ledger, job, "task-1", now)
+        timers.end(ledger, now)
+
+    return {
+        "begin and end a task": middle_ms(opened(begin_and_end)),
+        "board": middle_ms(opened(lambda it: board(it, now, 30, 200))),
+        "all of one job": middle_ms(opened(lambda it: jobs.history(it, job))),
+        "report of one job": middle_ms(opened(lambda it: reports.estimate_against_actual(it, job))),
+        "report by task": middle_ms(opened(lambda it: reports.by_task(reports.estimate_against_actual(it)))),
+        "pay per hour": middle_ms(opened(reports.pay_per_hour)),
+        "cash by month": middle_ms(opened(reports.cash_by_month)),
+        "check of the file": middle_ms(opened(lambda it: it.faults())),
+    }
+
+
+def bare_write_ms(folder: Path) -> float:
+    """Write one block and wait until it is on the disk."""
+    with (folder / "block").open("wb") as stream:
+
+        def write() -> None:
+            stream.write(b"x" * 4096)
+            stream.flush()
+            os.fsync(stream.fileno())
+
+        return middle_ms(write)
+
+
+def main() -> None:
+    """Print the table."""
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        found = []
+        for many, lines in ((JOBS // 10, LINES // 10), (JOBS, LINES)):
+            path = folder / f"{many}.sqlite"
+            size = filled(path, many, lines)
+            found.append(measured(path, many))
+            print(f"{many} jobs, {lines} lines: {size:.1f} MB")
+        print(f"bare write and sync of 4 kB: {bare_write_ms(folder):.2f} ms")
+        print(f"{'':24}{'tenth, ms':>12}{'whole, ms':>12}{'times':>8}")
+        for act, small in found[0].items():
+            print(f"{act:24}{small:12.1f}{found[1][act]:12.1f}{found[1][act] / small:8.1f}")
+
+
+if __name__ == "__main__":
+    main()

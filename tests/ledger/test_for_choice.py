@@ -1,0 +1,102 @@
+"""``choose`` and ``plan`` read the stock from the ledger, less what accepted jobs hold."""
+
+from __future__ import annotations
+
+import json
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+
+from estimator.cli.main import run
+from estimator.input.batch.load import load_batch
+from estimator.input.job.load import load_job
+from estimator.ledger.for_choice import batch_with_stock, job_with_stock
+from estimator.ledger.stock import stock_move
+from tests.ledger.shop import accepted, at, begun
+from tests.plan.bench import shop
+
+NOW = at("2026-10-06 09:00")
+M = 1_000_000
+STRINGS = "c-strings-guitar"
+A_SET = Decimal(7)
+
+
+def job_file(folder: Path, name: str = "j", more: str = "") -> Path:
+    path = folder / f"{name}.toml"
+    path.write_text(
+        f'[job]\nid = "{name}"\nkind = "own"\n[instrument]\nkind = "guitar-solid"\n[upgrades]\n'
+        f'open = ["new-strings"]\nrequired = ["new-strings"]\n{more}'
+    )
+    return path
+
+
+def cash(arguments: list[str], capsys: pytest.CaptureFixture[str]) -> Decimal:
+    assert run([*arguments, "--json"]) == 0
+    return Decimal(json.loads(capsys.readouterr().out)["totals"]["cash"])
+
+
+def test_choose_takes_strings_off_the_cash_once_and_leaves_what_is_held(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    job, file = str(job_file(tmp_path)), str(tmp_path / "ledger.sqlite")
+    bare = cash(["choose", job], capsys)
+    from_ledger = ["choose", job, "--stock-from-ledger", "--ledger", file]
+    with begun(tmp_path) as ledger:
+        stock_move(ledger, "bought", STRINGS, 2 * M, NOW)
+        stock_move(ledger, "bought", "c-solder", 2 * M, NOW)
+    assert bare - cash(from_ledger, capsys) == A_SET
+    with begun(tmp_path) as ledger:
+        accepted(ledger, "other", needs={STRINGS: 2 * M})
+    assert cash(from_ledger, capsys) == bare
+    with begun(tmp_path) as ledger:
+        accepted(ledger, "j", needs={STRINGS: M})
+        stock_move(ledger, "bought", STRINGS, M, NOW)
+    assert bare - cash(from_ledger, capsys) == A_SET  # what the job itself holds is its own
+    assert run(["choose", job, "--ledger", file]) == 2
+    assert "add --stock-from-ledger" in capsys.readouterr().err
+    assert run(["choose", job, "--stock-from-ledger", "--ledger", str(tmp_path / "none")]) == 2
+    assert "no ledger here" in capsys.readouterr().err
+
+
+def test_a_stock_that_the_job_names_goes_first_and_that_is_told(tmp_path: Path) -> None:
+    job = load_job(job_file(tmp_path, more=f"[stock]\n{STRINGS} = 1\n"), shop())
+    with begun(tmp_path) as ledger:
+        stock_move(ledger, "bought", STRINGS, 5 * M, NOW)
+        same, told = job_with_stock(ledger, shop(), job)
+    assert same == job
+    assert "names a stock of its own" in str(told[0])
+    assert told[0].severity == "warning"
+
+
+def test_a_batch_shares_one_stock_of_the_ledger(tmp_path: Path) -> None:
+    text = '[batch]\nid = "batch"\nstart = 2026-10-05\n'
+    for name in ("a", "b"):
+        job_file(tmp_path, name)
+        text += f'[[job]]\nid = "{name}"\nfile = "{name}.toml"\n'
+    (tmp_path / "batch.toml").write_text(text)
+    file = load_batch(tmp_path / "batch.toml", shop())
+    with begun(tmp_path) as ledger:
+        stock_move(ledger, "bought", STRINGS, 3 * M, NOW)
+        stock_move(ledger, "bought", "some-knob", M, NOW)
+        accepted(ledger, "a", needs={STRINGS: M})
+        accepted(ledger, "elsewhere", needs={STRINGS: M})
+        found, told = batch_with_stock(ledger, shop(), file)
+        assert dict(found.stock) == {STRINGS: Decimal(2)}
+        assert told == ()
+        again, told = batch_with_stock(ledger, shop(), found)
+        assert again == found
+        assert "names a stock of its own" in str(told[0])
+
+
+def test_plan_reads_the_ledger(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    job_file(tmp_path, "a")
+    batch = tmp_path / "batch.toml"
+    batch.write_text('[batch]\nid = "batch"\nstart = 2026-10-05\n[[job]]\nid = "a"\nfile = "a.toml"\n')
+    with begun(tmp_path) as ledger:
+        stock_move(ledger, "bought", STRINGS, M, NOW)
+    cash_out: list[Decimal] = []
+    for more in ([], ["--stock-from-ledger", "--ledger", str(tmp_path / "ledger.sqlite")]):
+        assert run(["plan", str(batch), "--engine", "rule", "--time-limit", "1", "--json", *more]) == 0
+        cash_out.append(Decimal(json.loads(capsys.readouterr().out)["cash"]))
+    assert cash_out == [A_SET, 0]

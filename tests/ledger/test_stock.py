@@ -1,0 +1,80 @@
+"""Bought, used, counted, spoiled: what is left, and what is promised."""
+
+from __future__ import annotations
+
+import random
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+
+from estimator.core.errors import InputError
+from estimator.ledger import jobs
+from estimator.ledger.stock import Beside, free_stock, read_quantity, stock, stock_move
+from tests.ledger.shop import accepted, at, begun
+
+NOW = at("2026-10-06 09:00")
+M = 1_000_000
+
+
+def test_what_is_left_after_each_kind(tmp_path: Path) -> None:
+    with begun(tmp_path) as ledger:
+        assert (
+            stock_move(ledger, "bought", "strings", 6 * M, NOW, Beside(cents=3000, currency="USD"))[
+                "left_millionths"
+            ]
+            == 6 * M
+        )
+        assert stock_move(ledger, "used", "strings", 1 * M, NOW)["left_millionths"] == 5 * M
+        assert stock_move(ledger, "spoiled", "strings", M // 2, NOW)["left_millionths"] == 4_500_000
+        counted = stock_move(ledger, "counted", "strings", 3 * M, NOW)
+        assert (counted["change_millionths"], counted["left_millionths"]) == (-1_500_000, 3 * M)
+        before = ledger.tables()
+        for kind, item, many, cents in (
+            ("used", "strings", 4 * M, 0), ("spoiled", "wire", 1, 0), ("used", "strings", 0, 0),
+            ("lost", "strings", M, 0), ("used", "strings", M, 100), ("bought", " ", M, 0),
+        ):  # fmt: skip
+            with pytest.raises(InputError, match="next: "):
+                stock_move(ledger, kind, item, many, NOW, Beside(cents=cents))
+        assert ledger.tables() == before
+
+
+def test_accepted_jobs_hold_what_they_need_until_they_have_used_it(tmp_path: Path) -> None:
+    with begun(tmp_path) as ledger:
+        stock_move(ledger, "bought", "strings", 3 * M, NOW)
+        accepted(ledger, "blue", needs={"strings": 2 * M, "stack": M})
+        assert free_stock(ledger, frozenset()) == {"strings": Decimal(1)}
+        assert free_stock(ledger, frozenset({"blue"})) == {"strings": Decimal(3)}
+        short = {row["item"]: row["short_millionths"] for row in stock(ledger)}
+        assert short == {"strings": 0, "stack": M}
+        stock_move(ledger, "used", "strings", M, NOW, Beside(job="blue"))
+        assert free_stock(ledger, frozenset()) == {"strings": Decimal(1)}
+        jobs.move(ledger, "blue", "declined", NOW)
+        assert free_stock(ledger, frozenset()) == {"strings": Decimal(2)}
+
+
+def test_drawn_moves_add_up_exactly(tmp_path: Path) -> None:
+    draw, left = random.Random(3), {"a": Decimal(0), "b": Decimal(0)}
+    refused = 0
+    with begun(tmp_path) as ledger:
+        for _ in range(300):
+            item, kind = draw.choice("ab"), draw.choice(("bought", "used", "counted", "spoiled"))
+            many = Decimal(draw.randrange(1, 3_000_000)) / Decimal(10 ** draw.randrange(7))
+            after = {"bought": left[item] + many, "counted": many}.get(kind, left[item] - many)
+            try:
+                stock_move(ledger, kind, item, read_quantity(many), NOW)
+                assert after >= 0
+                left[item] = after
+            except InputError:
+                assert after < 0 or many > 10**6
+                refused += 1
+            found = {row["item"]: Decimal(row["left_millionths"]) / M for row in stock(ledger)}
+            assert all(found.get(name, 0) == many for name, many in left.items())
+    assert refused > 10
+
+
+def test_finer_than_millionths_is_refused() -> None:
+    assert read_quantity(Decimal("0.000001")) == 1
+    for wrong in ("0.0000001", "-1", "1000001"):
+        with pytest.raises(InputError):
+            read_quantity(Decimal(wrong))

@@ -1,0 +1,242 @@
+"""The file itself: versions, copies, killed and competing processes, a full disk."""
+
+from __future__ import annotations
+
+import os
+import random
+import resource
+import signal
+import sqlite3
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from estimator.core.errors import InputError
+from estimator.ledger.store import Ledger, ledger_path
+from estimator.ledger.versions import VERSIONS
+
+#: writes customers one by one and says each number once it is recorded
+WRITER = """
+import sys
+from estimator.ledger.store import Ledger
+from estimator.core.errors import InputError
+path, who, many = sys.argv[1], sys.argv[2], int(sys.argv[3])
+with Ledger(path) as ledger:
+    for n in range(many):
+        try:
+            with ledger.writing():
+                ledger.write("INSERT INTO customer (name, contact) VALUES (?, ?)", (f"{who} {n}", "x" * 2000))
+        except InputError as error:
+            print(f"refused {error}", flush=True)
+            sys.exit(3)
+        sys.stdout.write(f"{who} {n}\\n")
+        sys.stdout.flush()
+"""
+
+
+def begin_writer(path: Path, who: str, many: int) -> subprocess.Popen[str]:
+    return subprocess.Popen(
+        [sys.executable, "-c", WRITER, str(path), who, str(many)], stdout=subprocess.PIPE, text=True
+    )
+
+
+def names_in(path: Path) -> set[str]:
+    with Ledger(path) as ledger:
+        assert ledger.faults() == []
+        return {row["name"] for row in ledger.rows("SELECT name FROM customer")}
+
+
+def kill_in_the_middle(path: Path, rounds: int, seed: int) -> int:
+    """Kill writers at drawn moments; returns how many acknowledged rows were checked."""
+    draw = random.Random(seed)
+    acknowledged: set[str] = set()
+    for number in range(rounds):
+        writer = begin_writer(path, f"w{number}", 100_000)
+        assert writer.stdout is not None
+        first = writer.stdout.readline()
+        time.sleep(draw.random() * 0.02)
+        os.kill(writer.pid, signal.SIGKILL)
+        told = first + writer.communicate()[0]
+        assert writer.returncode == -signal.SIGKILL
+        # the last line may be cut; what has its line end was acknowledged
+        acknowledged |= set(told[: told.rfind("\n")].splitlines())
+        found = names_in(path)
+        assert acknowledged <= found
+        # at most the one write per round that was recorded and not yet told
+        assert len(found - acknowledged) <= number + 1
+    return len(acknowledged)
+
+
+def test_nothing_acknowledged_is_lost_when_the_writer_is_killed(tmp_path: Path) -> None:
+    path = tmp_path / "ledger.sqlite"
+    Ledger(path, new=True).close()
+    assert kill_in_the_middle(path, 24, seed=1) > 24
+
+
+@pytest.mark.slow
+def test_nothing_is_lost_in_three_hundred_kills(tmp_path: Path) -> None:
+    path = tmp_path / "ledger.sqlite"
+    Ledger(path, new=True).close()
+    assert kill_in_the_middle(path, 300, seed=2) > 300
+
+
+def test_two_processes_write_at_once(tmp_path: Path) -> None:
+    path = tmp_path / "ledger.sqlite"
+    Ledger(path, new=True).close()
+    writers = [begin_writer(path, who, 60) for who in ("one", "two")]
+    assert [writer.communicate() and writer.returncode for writer in writers] == [0, 0]
+    assert names_in(path) == {f"{who} {n}" for who in ("one", "two") for n in range(60)}
+
+
+def test_two_processes_begin_the_file_at_once(tmp_path: Path) -> None:
+    for number in range(5):
+        path = tmp_path / f"ledger{number}.sqlite"
+        code = "import sys; from estimator.ledger.store import Ledger; Ledger(sys.argv[1], new=True).close()"
+        begun = [subprocess.Popen([sys.executable, "-c", code, str(path)]) for _ in range(3)]
+        assert [one.wait() for one in begun] == [0, 0, 0]
+        assert names_in(path) == set()
+
+
+def test_a_full_disk_is_told_and_loses_nothing(tmp_path: Path) -> None:
+    path = tmp_path / "ledger.sqlite"
+    Ledger(path, new=True).close()
+    whole = 120_000
+
+    def little_room() -> None:
+        resource.setrlimit(resource.RLIMIT_FSIZE, (whole, whole))
+
+    run = subprocess.run(
+        [sys.executable, "-c", WRITER, str(path), "w", "100000"],
+        capture_output=True, text=True, preexec_fn=little_room, check=False,
+    )  # fmt: skip
+    *told, last = run.stdout.splitlines()
+    assert run.returncode == 3, run.stderr
+    assert "the disk is full" in last
+    assert "what was recorded before is whole" in last
+    assert len(told) > 5
+    assert names_in(path) == set(told)
+
+
+def test_a_copy_taken_while_in_use_opens(tmp_path: Path) -> None:
+    path = tmp_path / "ledger.sqlite"
+    Ledger(path, new=True).close()
+    writer = begin_writer(path, "w", 100_000)
+    assert writer.stdout is not None
+    before = {writer.stdout.readline().strip() for _ in range(20)}
+    with Ledger(path) as ledger:
+        for number in range(5):
+            ledger.copy_to(tmp_path / f"copy{number}.sqlite")
+    assert writer.poll() is None
+    writer.kill()
+    writer.communicate()
+    sizes = []
+    for number in range(5):
+        found = names_in(tmp_path / f"copy{number}.sqlite")
+        assert before <= found
+        sizes.append(len(found))
+    assert sizes == sorted(sizes)
+
+
+def test_a_copy_replaces_nothing_unasked(tmp_path: Path) -> None:
+    path, there = tmp_path / "ledger.sqlite", tmp_path / "there"
+    there.write_text("mine")
+    with Ledger(path, new=True) as ledger:
+        with pytest.raises(InputError, match="there already"):
+            ledger.copy_to(there)
+        assert there.read_text() == "mine"
+        with pytest.raises(InputError, match="the ledger itself"):
+            ledger.copy_to(path, force=True)
+        ledger.copy_to(there, force=True)
+    assert names_in(there) == set()
+
+
+@pytest.mark.parametrize("version", range(1, len(VERSIONS) + 1))
+def test_a_file_of_every_earlier_version_opens_with_all_it_holds(tmp_path: Path, version: int) -> None:
+    path = tmp_path / "ledger.sqlite"
+    with Ledger(path, new=True, versions=version) as old:
+        assert old.version == version
+        with old.writing():
+            old.write("INSERT INTO customer (name) VALUES ('A. Customer')")
+            old.write(
+                "INSERT INTO job (id, customer, kind, what, instrument, currency, state)"
+                " VALUES ('j', 1, 'commission', 'less hum', 'guitar', 'USD', 'quoted')"
+            )
+            old.write(
+                "INSERT INTO step (job, state, at, ahead_min) VALUES ('j', 'quoted', '2026-10-05T07:15:00Z', 120)"
+            )
+            old.write(
+                "INSERT INTO quote VALUES ('2026-001', 'j', '2026-10-05T07:15:00Z', 120, 900, 100, 1000, 0, 'USD', '[]')"
+            )
+    with Ledger(path) as new:
+        assert new.version == len(VERSIONS)
+        assert new.faults() == []
+        assert new.row("SELECT to_pay_cents, job FROM quote") == {"to_pay_cents": 1000, "job": "j"}
+        assert new.rows("SELECT * FROM running") == new.rows("SELECT * FROM stock_move") == []
+        tables = set(new.tables())
+    with Ledger(tmp_path / "fresh.sqlite", new=True) as fresh:
+        assert set(fresh.tables()) == tables
+
+
+def test_a_quote_cannot_be_altered_by_anyone(tmp_path: Path) -> None:
+    path = tmp_path / "ledger.sqlite"
+    with Ledger(path, new=True, versions=1) as ledger, ledger.writing():
+        ledger.write(
+            "INSERT INTO job (id, kind, what, instrument, currency, state) VALUES ('j', '', '', '', 'USD', 'asked')"
+        )
+        ledger.write("INSERT INTO quote VALUES ('2026-001', 'j', '', 0, 900, 100, 1000, 0, 'USD', '[]')")
+    plain = sqlite3.connect(path)
+    for sql in ("UPDATE quote SET to_pay_cents = 1", "DELETE FROM quote"):
+        with pytest.raises(sqlite3.IntegrityError, match="quote"):
+            plain.execute(sql)
+    plain.close()
+
+
+def test_files_that_are_no_ledger_are_refused_in_words_and_left_alone(tmp_path: Path) -> None:
+    words = tmp_path / "words.txt"
+    words.write_text("some words " * 200)
+    other = tmp_path / "other.sqlite"
+    db = sqlite3.connect(other)
+    db.execute("CREATE TABLE mine (x)")
+    db.commit()
+    db.close()
+    newer = tmp_path / "newer.sqlite"
+    Ledger(newer, new=True).close()
+    db = sqlite3.connect(newer)
+    db.execute("PRAGMA user_version = 99")
+    db.close()
+    for path, said in ((words, "is no ledger"), (other, "another program"), (newer, "newer version")):
+        before = path.read_bytes()
+        with pytest.raises(InputError, match=said):
+            Ledger(path)
+        assert path.read_bytes() == before
+    for path, said in ((tmp_path / "none", "no ledger here"), (tmp_path, "a folder")):
+        with pytest.raises(InputError, match=said):
+            Ledger(path)
+    with pytest.raises(InputError, match="no folder"):
+        Ledger(tmp_path / "no" / "ledger.sqlite", new=True)
+
+
+def test_a_damaged_file_is_told(tmp_path: Path) -> None:
+    path = tmp_path / "ledger.sqlite"
+    with Ledger(path, new=True) as ledger, ledger.writing():
+        for n in range(200):
+            ledger.write("INSERT INTO customer (name, contact) VALUES (?, ?)", (f"c {n}", "y" * 500))
+    data = bytearray(path.read_bytes())
+    middle = len(data) // 2 // 4096 * 4096
+    data[middle : middle + 2 * 4096] = b"\xff" * 8192
+    path.write_bytes(data)
+    try:
+        with Ledger(path) as ledger:
+            faults = ledger.faults()
+    except InputError as error:
+        faults = [str(error)]
+    assert faults
+
+
+def test_where_the_ledger_stands() -> None:
+    assert ledger_path(None, None) == Path("ledger.sqlite")
+    assert ledger_path(None, "my-shop") == Path("my-shop/ledger.sqlite")
+    assert ledger_path("x.sqlite", "my-shop") == Path("x.sqlite")
