@@ -435,7 +435,6 @@ def sample(seed: int):  # type: ignore[no-untyped-def]
         0,
         0,
         900,
-        0,
         3000,
     )
     return Problem(("knob",), (), (), (), pieces, (), (), (), 0.0, 0.0, 0.0, sale)
