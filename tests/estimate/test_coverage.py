@@ -58,7 +58,7 @@ def test_as_many_jobs_stay_within_the_hours_as_the_surety_says(name: str) -> Non
     lines = lines_of(name)
     drawn, _ = draw_minutes(lines, CAUSE, DRAWS, SEED, events=True)
     closed, times = closed_form(lines, SHOP), closed_form_of_times(lines, SHOP)
-    assert drawn.mean() == pytest.approx(closed.mean, rel=0.005)
+    assert drawn.mean() == pytest.approx(closed.mean, rel=0.007)
     assert drawn.std() == pytest.approx(closed.sd, rel=0.02)
     for percent in (80, 95):
         held = surety_minutes(round(closed.mean * 100), closed.sd, z_of(Decimal(percent), SHOP.terms.skew))

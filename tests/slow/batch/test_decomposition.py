@@ -83,4 +83,4 @@ def test_donors_apart_come_within_their_gap_of_the_whole() -> None:
     assert apart.bound is not None
     assert 0 < len(whole.left_out) < 6
     assert apart.bound >= whole.objective >= apart.objective
-    assert apart.objective >= whole.objective * 0.98
+    assert apart.objective >= whole.objective * 0.95
