@@ -21,7 +21,7 @@ from estimator.batch.decomposition.columns import IntegerMaster
 from estimator.batch.decomposition.master import RestrictedMaster
 from estimator.batch.decomposition.pricing import SCALE, Duals, JobClass, PricingProblems
 from estimator.batch.records import Batch, JointAnswer
-from estimator.batch.solve_exact import Asked, answer_of, choose_jointly, held_of, sum_of
+from estimator.batch.solve_exact import Asked, answer_of, held_of, sum_of
 from estimator.choose.solvers.backends import FEASIBLE, INFEASIBLE, NO_ANSWER, OPTIMAL
 from estimator.choose.solvers.solve import SolveResult
 from estimator.core.errors import EngineError
@@ -108,16 +108,6 @@ class ColumnGeneration:
 
 
 def choose_by_columns(batch: Batch, aim: str = "cost", time_limit: float | None = None) -> JointAnswer:
-    """As ``_by_columns``; where its linear programme fails, the exact programme answers instead."""
-    if aim not in KNOWN_OBJECTIVES:
-        raise EngineError(f"many jobs at once are chosen for {', '.join(KNOWN_OBJECTIVES)}, not for “{aim}”")
-    try:
-        return _by_columns(batch, aim, time_limit)
-    except EngineError:
-        return choose_jointly(batch, aim, time_limit=time_limit)
-
-
-def _by_columns(batch: Batch, aim: str, time_limit: float | None) -> JointAnswer:
     """A good choice for many jobs with a proven gap; ``aim`` is ``cost``, ``cash`` or ``profit``.
 
     ``optimal`` only if the gap is zero. EngineError for other aims.

@@ -108,8 +108,9 @@ class _Programme:
         """Hold cash or minutes to a limit, at a penalty for what is beyond it."""
         if limit is None:
             return
-        # wide enough even where what is held back leaves less than nothing
-        short = self._column(1 + abs(limit) + sum(map(abs, total.terms.values())) * len(self.batch.jobs))
+        # wide enough for every column at its most, even where what is held back leaves less than nothing
+        most = sum(abs(value) * self.model.upper[column] for column, value in total.terms.items())
+        short = self._column(1 + abs(limit) + most)
         self.aim.terms[short] = SHORT
         total.terms[short] = -1
         self.held[name] = self._row(total, limit)
