@@ -9,6 +9,8 @@ from datetime import date, datetime
 Tell = Callable[[str], None]
 """Is told, now and then, how far long work is."""
 WIDTH = 100
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
 
 def silent(words: str) -> None:
@@ -40,3 +42,32 @@ def day(when: date) -> str:
 def moment(when: datetime) -> str:
     """A day and a time."""
     return f"{day(when.date())} {when:%H:%M}"
+
+
+def sentence_case(text: str) -> str:
+    """The text with its first letter in capitals."""
+    return text[:1].upper() + text[1:]
+
+
+def day_of(text: str) -> date | None:
+    """A date written year-month-day, or None when there is none."""
+    try:
+        return date.fromisoformat(text.strip()[:10])
+    except ValueError:
+        return None
+
+
+def short_day(when: date) -> str:
+    """A date as a customer reads it: ``5 Oct 2026``."""
+    return f"{when.day} {MONTHS[when.month - 1]} {when.year}"
+
+
+def weekday_of(when: date) -> str:
+    """A date near by, with its day of the week: ``Fri 16 Oct``."""
+    return f"{WEEKDAYS[when.weekday()]} {when.day} {MONTHS[when.month - 1]}"
+
+
+def day_words(text: str) -> str:
+    """A date written year-month-day as it is said, anything else as it is."""
+    when = day_of(text)
+    return short_day(when) if when else text

@@ -88,12 +88,14 @@ class Plan:
     @property
     def promised(self) -> dict[str, date]:
         """The day to promise for each job: two days after the safe finish, on a day the shop is open."""
-        return {job: self._open_day(when.date()) for job, when in self.finished(self.safe).items()}
+        return {
+            job: promise_day(self.calendar, when.date()) for job, when in self.finished(self.safe).items()
+        }
 
-    def _open_day(self, finished: date) -> date:
-        day = datetime.combine(finished + timedelta(days=PROMISE_DAYS), time())
-        minute = self.calendar.working_at(self.calendar.elapsed_of(day))
-        return self.calendar.moment(self.calendar.elapsed_at_start(minute)).date()
+
+def promise_day(calendar: Calendar, finished: date) -> date:
+    """The day to promise for work that is finished on one: some days later, on a day the shop is open."""
+    return calendar.open_day(finished + timedelta(days=PROMISE_DAYS))
 
 
 def with_named_sets(study: BatchStudy) -> Batch:

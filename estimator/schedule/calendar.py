@@ -173,6 +173,11 @@ class Calendar:
             raise ValueError("this calendar has no dates")
         return self.start + timedelta(minutes=elapsed)
 
+    def open_day(self, day: date) -> date:
+        """The day itself if somebody may work on it, else the next on which somebody may."""
+        minute = self.working_at(self.elapsed_of(datetime.combine(day, time())))
+        return self.moment(self.elapsed_at_start(minute)).date()
+
     def elapsed_of(self, moment: datetime) -> int:
         """The elapsed minute of a date and time; before the start it is negative."""
         if self.start is None:

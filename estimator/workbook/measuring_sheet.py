@@ -13,13 +13,14 @@ from pathlib import Path
 
 from estimator.core.cell_text import a1
 from estimator.core.errors import Issue, Origin
+from estimator.core.text import day_of, sentence_case
 from estimator.input.job.plausible import in_plain_inches
 from estimator.model import IntakeField, Job, Shop
 from estimator.tables.cells import CellError
 from estimator.tables.quantities import outside_accepted, read_intake
 from estimator.workbook.read.cells import EditedBook
 from estimator.workbook.write.cells import Book, Sheet
-from estimator.workbook.write.customer_page import day_of, number_words, sentence_case
+from estimator.workbook.write.customer_page import number_words
 
 SHEET = "Measuring sheet"
 EXTENSIONS = (".xlsx",)

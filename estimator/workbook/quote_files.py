@@ -13,9 +13,6 @@ from estimator.choose.study import Choice, Study, make_named_or_best
 from estimator.core.errors import InputError, Issue, Origin
 from estimator.core.save import Output, check_target, save_all
 from estimator.price.client.three_offers import Offers, three_offers
-from estimator.report.page.html import page_html
-from estimator.report.page.pdf import pdf_of
-from estimator.report.page.record import customer_page
 from estimator.report.text import money as money_text
 from estimator.workbook.write.chart_figures import frontier_points, name_of, offers_by_name
 from estimator.workbook.write.quote import customer_quote_bytes, quote_bytes
@@ -74,12 +71,18 @@ class QuoteFiles:
         if self.customer:
             made[self.customer] = customer_quote_bytes(found.choice, paper=self.paper, offers=beside)
         if self.page or self.pdf:
-            html = page_html(customer_page(found.choice, beside), self.paper)
-            if self.page:
-                made[self.page] = html.encode()
-            if self.pdf:
-                made[self.pdf] = pdf_of(html)
+            made |= self._pages(found.choice, beside)
         return save_all([Output(path, made[path], force, (ending,)) for path, force, ending in asked])
+
+    def _pages(self, choice: Choice, beside: Mapping[str, Choice] | None) -> dict[str, bytes]:
+        """The customer's page by the files that are wanted of it; loaded only where one is."""
+        from estimator.report.page.html import page_html
+        from estimator.report.page.pdf import pdf_of
+        from estimator.report.page.record import customer_page
+
+        html = page_html(customer_page(choice, beside), self.paper)
+        made = {self.page: html.encode()} if self.page else {}
+        return made | ({self.pdf: pdf_of(html)} if self.pdf else {})
 
     def _for_the_customer(self) -> list[tuple[str, bool, str]]:
         """The files for the customer that are wanted; each replaces what was there."""

@@ -4,17 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from datetime import date
 
 from estimator.batch.arrivals import BY_NOON, DAY
 from estimator.batch.build import lead_days
 from estimator.choose.study import Study
 from estimator.model import Estimate
 from estimator.model.planning import Person
-from estimator.plan.plan import PROMISE_DAYS
+from estimator.plan.plan import promise_day
 from estimator.price.client.quote import ordered_pieces
 from estimator.schedule.build import PlannedJob, operations_of, stretch_of
-from estimator.schedule.calendar import Calendar
 from estimator.schedule.heuristics import best_dispatch
 from estimator.schedule.rack import RACK
 from estimator.schedule.records import USUAL_OBJECTIVES, SchedulingProblem
@@ -64,7 +63,7 @@ def ready_of(study: Study, estimate: Estimate, said_yes: date | None) -> Ready:
         _, assignments = best_dispatch(work, calendar, USUAL_OBJECTIVES)
         done = max(done_by_job(work, assignments).values())
         finished = calendar.moment(calendar.elapsed_at_end(done))
-    day = _open_day(calendar, finished.date() + timedelta(days=PROMISE_DAYS))
+    day = promise_day(calendar, finished.date())
     parts_days = -(-max(arrives.values(), default=0) // DAY)
     return Ready((day - begin).days, day if said_yes else None, parts_days, queue)
 
@@ -81,9 +80,3 @@ def _arrivals(study: Study, estimate: Estimate) -> dict[str, int]:
             days = max((lead_days(shop, PACE, part.part_class, s) for s in sellers or {""}), default=0)
             found[verdict.upgrade.id] = DAY * days + BY_NOON if days else 0
     return found
-
-
-def _open_day(calendar: Calendar, day: date) -> date:
-    """The day itself if the shop is open on it, else the next on which it is."""
-    minute = calendar.working_at(calendar.elapsed_of(datetime.combine(day, time())))
-    return calendar.moment(calendar.elapsed_at_start(minute)).date()

@@ -11,10 +11,12 @@ from datetime import date, timedelta
 from decimal import Decimal
 
 from estimator.choose.study import Choice, SpecRow, Study, spec_rows
-from estimator.core.money import cents
+from estimator.core.money import amount, cents
+from estimator.core.text import day_of, sentence_case, short_day, weekday_of
 from estimator.model import Shop, Terms, Verdict
 from estimator.price.client.quote import Quote, quote_for
 from estimator.price.client.ready import Ready, ready_of
+from estimator.report.text.terminal import money
 from estimator.report.words.customer import (
     lasting_told,
     level_for_customer,
@@ -23,9 +25,8 @@ from estimator.report.words.customer import (
     work_told,
     work_words,
 )
+from estimator.report.words.quote import warranty_words
 
-MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
-WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 DOTS = 4
 OFFER_NAMES = {
     "As wished": "Everything you wished for", "Within budget": "The most for your budget",
@@ -110,7 +111,7 @@ def customer_page(choice: Choice, offers: Mapping[str, Choice] | None = None) ->
     verdicts = [v for v in study.verdicts if v.upgrade.id in named]
     numbers = {v.upgrade.id: n for n, v in enumerate(verdicts, start=1)}
     job, terms = study.job, study.shop.terms
-    day = _day(job.received)
+    day = day_of(job.received)
     ready = ready_of(study, quote.estimate, day)
     lasting = lasting_told(study.shop, study.verdicts, quote.chosen)
     return CustomerPage(
@@ -118,13 +119,13 @@ def customer_page(choice: Choice, offers: Mapping[str, Choice] | None = None) ->
         shop_lines=_shop_lines(terms),
         number=job.labels.get("number", job.id),
         dates=_dates(day, terms),
-        headline=_sentence(job.what or "Work on your instrument"),
+        headline=sentence_case(job.what or "Work on your instrument"),
         about=_about(study),
-        price=money(quote.to_pay, terms),
+        price=money(quote.to_pay, terms.currency),
         price_words=_price_words(quote, beside, terms),
-        ready=_weekday(ready.day) if ready.day else f"{ready.days} days",
+        ready=weekday_of(ready.day) if ready.day else f"{ready.days} days",
         ready_words=_ready_words(ready, job.wanted_by),
-        to_start=money(quote.deposit, terms) if quote.deposit else "Nothing",
+        to_start=money(quote.deposit, terms.currency) if quote.deposit else "Nothing",
         to_start_words=_deposit_words(quote, terms),
         lasting=tuple(lasting),
         outline="bass" if job.is_bass else "guitar",
@@ -136,11 +137,6 @@ def customer_page(choice: Choice, offers: Mapping[str, Choice] | None = None) ->
         offers=tuple(_to_tick(study, name, other, numbers) for name, other in _rows(quote, beside)),
         terms=tuple(_terms(quote, terms)),
     )
-
-
-def money(amount_in_cents: int, terms: Terms) -> str:
-    """Money as a customer reads it: thousands parted, the currency behind."""
-    return f"{amount_in_cents // 100:,}.{amount_in_cents % 100:02d} {terms.currency}"
 
 
 def _rows(quote: Quote, beside: Mapping[str, Quote]) -> list[tuple[str, Quote]]:
@@ -160,21 +156,17 @@ def _to_tick(study: Study, name: str, quote: Quote, numbers: Mapping[str, int]) 
         OFFER_NAMES.get(name, name),
         _spans(sorted(numbers[upgrade] for upgrade in quote.chosen)),
         tuple(stays),
-        _plain(steps.work + steps.rush),
-        _plain(steps.parts),
-        _plain(steps.fee),
-        _plain(steps.tax),
-        money(steps.to_pay, terms),
+        f"{amount(steps.work + steps.rush):,.2f}",
+        f"{amount(steps.parts):,.2f}",
+        f"{amount(steps.fee):,.2f}",
+        f"{amount(steps.tax):,.2f}",
+        money(steps.to_pay, terms.currency),
     )
 
 
 def _stays(row: SpecRow) -> str:
     """Whether what falls short of the wish is as it is today, or only nearer to the wish."""
     return "stays:" if row.reached == row.now else "only:"
-
-
-def _plain(amount_in_cents: int) -> str:
-    return f"{amount_in_cents // 100:,}.{amount_in_cents % 100:02d}"
 
 
 def _spans(numbers: Sequence[int]) -> str:
@@ -248,15 +240,15 @@ def _about(study: Study) -> str:
         label.get("serial") and f"serial number {label['serial']}",
     ]
     parts = [f"For {job.customer}" if job.customer else "", ", ".join([instrument, *(m for m in more if m)])]
-    if day := _day(job.received):
-        parts.append(f"with us since {_date(day)}")
+    if day := day_of(job.received):
+        parts.append(f"with us since {short_day(day)}")
     return " · ".join(part for part in parts if part)
 
 
 def _dates(day: date | None, terms: Terms) -> str:
     if day is None:
         return f"holds for {terms.quote_valid_days} days"
-    return f"{_date(day)}, holds till {_date(day + timedelta(days=terms.quote_valid_days))}"
+    return f"{short_day(day)}, holds till {short_day(day + timedelta(days=terms.quote_valid_days))}"
 
 
 def _price_words(quote: Quote, beside: Mapping[str, Quote], terms: Terms) -> str:
@@ -269,26 +261,26 @@ def _price_words(quote: Quote, beside: Mapping[str, Quote], terms: Terms) -> str
 def _tax_words(quote: Quote, terms: Terms) -> str:
     if not (terms.tax_parts or terms.tax_labour):
         return "fixed; no tax is added"
-    return f"fixed; tax of {money(quote.tax, terms)} is in it"
+    return f"fixed; tax of {money(quote.tax, terms.currency)} is in it"
 
 
 def _ready_words(ready: Ready, wanted_by: str) -> str:
-    wanted = _day(wanted_by)
+    wanted = day_of(wanted_by)
     if ready.day is None:
         return "after you say yes"
     words = "if you say yes today"
     if wanted is None:
         return words
     late = " — later than that" if ready.day > wanted else ""
-    return f"{words}; you asked for {_date(wanted)}{late}"
+    return f"{words}; you asked for {short_day(wanted)}{late}"
 
 
 def _deposit_words(quote: Quote, terms: Terms) -> str:
     if not quote.deposit:
         return "all of it when you collect"
     parts = min(quote.deposit, quote.order_parts)
-    words = [f"{money(parts, terms)} for parts" if parts else "",
-             f"{money(quote.deposit - parts, terms)} towards the work" if quote.deposit > parts else ""]  # fmt: skip
+    words = [f"{money(parts, terms.currency)} for parts" if parts else "",
+             f"{money(quote.deposit - parts, terms.currency)} towards the work" if quote.deposit > parts else ""]  # fmt: skip
     return ", ".join(word for word in words if word)
 
 
@@ -298,29 +290,23 @@ def _terms(quote: Quote, terms: Terms) -> list[tuple[str, str]]:
         ("Surprises", "If we find a fault nobody could see, we stop, tell you in writing what it would cost, "
                       "and go on only when you say so."),
     ]  # fmt: skip
-    warranty = []
-    if terms.warranty_days:
-        warranty.append(f"{terms.warranty_days} days on our work.")
-    if terms.readjust_days:
-        warranty.append(f"A first re-adjustment within {terms.readjust_days} days is free.")
-    if warranty:
-        warranty.append("Parts carry their makers' terms" + (
-            "; parts you bring carry none from us." if quote.own_parts else "."))  # fmt: skip
-        said.append(("Warranty", " ".join(warranty)))
+    if warranty := warranty_words(terms):
+        more = "; parts you bring carry none from us." if quote.own_parts else "."
+        said.append(("Warranty", f"{warranty} Parts carry their makers' terms{more}"))
     left = quote.dues.on_collection
-    collection = [f"{money(left, terms)} then."] if left else []
+    collection = [f"{money(left, terms.currency)} then."] if left else []
     if terms.storage_per_day:
         collection.append(
-            f"Kept free for {terms.storage_free_days} days, then {money(cents(terms.storage_per_day), terms)} a day."
+            f"Kept free for {terms.storage_free_days} days, then {money(cents(terms.storage_per_day), terms.currency)} a day."
         )
     collection.append("Your old parts come back with it.")
     if quote.dues.credit:
         collection.append(
-            f"The {money(quote.dues.credit, terms)} you paid for the look at the bench are taken off."
+            f"The {money(quote.dues.credit, terms.currency)} you paid for the look at the bench are taken off."
         )
     elif terms.bench_fee:
         collection.append(
-            f"The bench fee of {money(cents(terms.bench_fee), terms)} is waived when we do the work."
+            f"The bench fee of {money(cents(terms.bench_fee), terms.currency)} is waived when we do the work."
         )
     said.append(("Collection", " ".join(collection)))
     return said
@@ -339,22 +325,3 @@ def _pickups(study: Study) -> tuple[str, ...]:
         if reading is not None and str(reading.value) != "none":
             there.append(f"pickup-{place}")
     return tuple(there)
-
-
-def _sentence(text: str) -> str:
-    return text[:1].upper() + text[1:]
-
-
-def _day(text: str) -> date | None:
-    try:
-        return date.fromisoformat(text.strip()[:10])
-    except ValueError:
-        return None
-
-
-def _date(day: date) -> str:
-    return f"{day.day} {MONTHS[day.month - 1]} {day.year}"
-
-
-def _weekday(day: date) -> str:
-    return f"{WEEKDAYS[day.weekday()]} {day.day} {MONTHS[day.month - 1]}"

@@ -12,6 +12,7 @@ from decimal import Decimal
 
 from estimator.choose.study import SpecRow, Study
 from estimator.core.money import money_text
+from estimator.core.text import day_of, day_words, sentence_case
 from estimator.estimate.commission import Price
 from estimator.estimate.sale_terms import usual_work
 from estimator.model import Estimate, Job, PartLine, Shop, Terms
@@ -19,8 +20,6 @@ from estimator.price.client.quote import Dues, dues_of
 from estimator.report.words.customer import warnings_noted, warnings_told, work_told
 from estimator.report.words.quote import bench_fee_words, storage_words, warranty_words
 from estimator.workbook.write.rows import CostRow, cost_rows
-
-MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
 @dataclass(frozen=True, slots=True)
@@ -277,11 +276,6 @@ def id_words(name: str) -> str:
     return sentence_case(name.replace("-", " ").replace("_", " "))
 
 
-def sentence_case(text: str) -> str:
-    """The text with its first letter in capitals."""
-    return text[:1].upper() + text[1:]
-
-
 def instrument_words(job: Job) -> str:
     """The kind of instrument and its strings, in words."""
     kind = job.instrument.get("kind")
@@ -290,17 +284,3 @@ def instrument_words(job: Job) -> str:
     if strings and not strings.assumed and isinstance(strings.value, Decimal):
         words.append(f"{number_words(strings.value)} strings")
     return ", ".join(words)
-
-
-def day_words(text: str) -> str:
-    """A date written year-month-day as it is said, anything else as it is."""
-    day = day_of(text)
-    return f"{day.day} {MONTHS[day.month - 1]} {day.year}" if day else text
-
-
-def day_of(text: str) -> date | None:
-    """A date written year-month-day, or None when there is none."""
-    try:
-        return date.fromisoformat(text.strip()[:10])
-    except ValueError:
-        return None

@@ -12,9 +12,10 @@ from pathlib import Path
 from estimator.choose.study import Choice, SpecRow, Study, make_estimate, spec_rows
 from estimator.core.errors import InputError, Issue, Origin
 from estimator.core.save import check_target, save_bytes
+from estimator.core.text import day_of
 from estimator.model import Estimate
 from estimator.workbook.write.cells import Book
-from estimator.workbook.write.customer_page import PageOffer, day_of, make_offer, make_page
+from estimator.workbook.write.customer_page import PageOffer, make_offer, make_page
 from estimator.workbook.write.rows import cost_rows
 from estimator.workbook.write.set_marks import marks_of
 from estimator.workbook.write.sheets.charts import FrontierPoint, write_charts

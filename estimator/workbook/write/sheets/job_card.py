@@ -9,8 +9,9 @@ from collections.abc import Mapping, Sequence
 from decimal import Decimal
 
 from estimator.choose.study import Study
+from estimator.core.text import sentence_case
 from estimator.workbook.write.cells import Book, Sheet
-from estimator.workbook.write.customer_page import id_words, sentence_case
+from estimator.workbook.write.customer_page import id_words
 from estimator.workbook.write.rows import CostRow
 from estimator.workbook.write.sheets.notes import GENERAL, hazards_of
 from estimator.workbook.write.style import PLAIN_TEXT, wrapped_lines

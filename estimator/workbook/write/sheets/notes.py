@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from estimator.choose.study import SpecRow, Study, assumed_values
+from estimator.core.text import sentence_case
 from estimator.model import Estimate, Hazard
 from estimator.workbook.write.cells import Book, Sheet
-from estimator.workbook.write.customer_page import Page, cautions, id_words, sentence_case, terms_in_words
+from estimator.workbook.write.customer_page import Page, cautions, id_words, terms_in_words
 from estimator.workbook.write.rows import CostRow
 from estimator.workbook.write.style import wrapped_lines
 

@@ -12,10 +12,10 @@ from decimal import Decimal
 from estimator.choose.study import Study
 from estimator.core.cell_text import a1
 from estimator.core.money import amount, cents
+from estimator.core.text import sentence_case
 from estimator.estimate.packs import pieces_from_stock, pieces_there
 from estimator.model import Consumable, Estimate, PartLine
 from estimator.workbook.write.cells import Book, Sheet
-from estimator.workbook.write.customer_page import sentence_case
 from estimator.workbook.write.rows import CostRow
 from estimator.workbook.write.sheets.wear import item_numbers
 from estimator.workbook.write.style import money_format

@@ -12,10 +12,10 @@ from decimal import Decimal
 from estimator.choose.study import Study
 from estimator.core.cell_text import a1
 from estimator.core.money import amount
+from estimator.core.text import sentence_case
 from estimator.model import Estimate, PartLine
 from estimator.price.client.quote import ordered_pieces
 from estimator.workbook.write.cells import Book, Sheet
-from estimator.workbook.write.customer_page import sentence_case
 from estimator.workbook.write.rows import CostRow, own_part_minutes
 from estimator.workbook.write.sheets.costing import marked_up_formula, work_words
 from estimator.workbook.write.totals import write_totals

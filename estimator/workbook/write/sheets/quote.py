@@ -11,16 +11,10 @@ from dataclasses import dataclass
 
 from estimator.core.cell_text import a1
 from estimator.core.money import amount
+from estimator.core.text import sentence_case
 from estimator.price.client.quote import Dues
 from estimator.workbook.write.cells import Book, Sheet
-from estimator.workbook.write.customer_page import (
-    Page,
-    PageOffer,
-    PageWork,
-    PriceLine,
-    sentence_case,
-    terms_in_words,
-)
+from estimator.workbook.write.customer_page import Page, PageOffer, PageWork, PriceLine, terms_in_words
 from estimator.workbook.write.style import money_format, sign_known, wrapped_lines
 
 SHEET = "Quote"

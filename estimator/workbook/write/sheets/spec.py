@@ -6,9 +6,10 @@ from collections.abc import Sequence
 from decimal import Decimal
 
 from estimator.choose.study import SpecRow
+from estimator.core.text import sentence_case
 from estimator.model import Shop
 from estimator.workbook.write.cells import Book, Sheet
-from estimator.workbook.write.customer_page import id_words, level_words, number_words, sentence_case
+from estimator.workbook.write.customer_page import id_words, level_words, number_words
 
 SHEET = "Spec"
 WIDTHS = (36, 24, 18, 24, 7, 34)

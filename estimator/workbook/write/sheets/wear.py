@@ -7,9 +7,10 @@ from decimal import Decimal
 
 from estimator.choose.study import Study
 from estimator.core.cell_text import a1
+from estimator.core.text import sentence_case
 from estimator.model import Use
 from estimator.workbook.write.cells import Book, Sheet
-from estimator.workbook.write.customer_page import id_words, sentence_case
+from estimator.workbook.write.customer_page import id_words
 from estimator.workbook.write.rows import CostRow
 
 SHEET = "Wear"
