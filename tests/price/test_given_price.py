@@ -12,15 +12,25 @@ from estimator import load_shop, study_job
 from estimator.choose.study import Study, make_estimate
 from estimator.cli.main import run
 from estimator.core.errors import InputError
+from estimator.estimate.risk.monte_carlo import draw_minutes
 from estimator.estimate.three_point import factor_of
 from estimator.input.job.load import load_job
-from estimator.model import Shop
-from estimator.price.client.given_price import drawn_share, given_price, minutes_paid
+from estimator.model import Estimate, Shop, WorkLine
+from estimator.price.client.given_price import given_price, minutes_paid
 from estimator.report.words.quote import given_sentences, in_a_hundred
 from estimator.tables.folders import default_folder
 from tests.price.jobs import client_job, resale_job
 
 SETS = (("set-up",), ("level-crown-polish", "set-up"), ("adjust-nut", "new-strings", "clean-controls"))
+
+
+def drawn_share(study: Study, estimate: Estimate, minutes: int, draws: int, seed: int) -> float:
+    """Per cent of drawn jobs whose quoted work stays within so many hundredths of a minute: the check."""
+    lines: list[WorkLine] = list(estimate.lines)
+    if not study.shop.terms.faults_priced:
+        lines = [replace(line, allowance=0) for line in lines]
+    drawn, _ = draw_minutes(lines, float(study.shop.terms.shared_cause), draws, seed, True)
+    return 100.0 * float((drawn <= minutes / 100).mean())
 
 
 @pytest.fixture(scope="module")

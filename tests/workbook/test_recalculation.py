@@ -58,8 +58,8 @@ def test_changed_inputs_come_to_what_a_fresh_estimate_says(
     studies: dict[str, Study], chosen: dict[str, tuple[str, ...]], tmp_path: Path
 ) -> None:
     """Rate, mark-up, surety, tax and a quantity at once, read back, priced anew, and worked out by the engine."""
-    from estimator.workbook.read.costing import read_costing
     from estimator.workbook.read.reprice import reprice
+    from tests.workbook.read_back import read_costing
 
     for name, study in studies.items():
         path = tmp_path / f"{name}.xlsx"

@@ -14,7 +14,6 @@ Its mean is (a + 4 m + b) / 6 exactly; its variance is (mean - a)(b - mean) / 7,
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import sqrt
 from statistics import NormalDist
 from typing import TYPE_CHECKING
 
@@ -28,8 +27,6 @@ if TYPE_CHECKING:
 
 #: normal distance of the 90 % point
 Z90 = NormalDist().inv_cdf(0.9)
-#: mean of the upper half of a normal curve around its middle, times a half: 1 / sqrt(2 pi)
-HALF_NORMAL = 1.0 / sqrt(2.0 * 3.141592653589793)
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,19 +54,6 @@ def spread_of(line: WorkLine) -> Spread:
     if line.minutes == 0:
         low = likely = high = 0.0
     return Spread(low, likely, high, line.reading, mean, setup, float(line.widening))
-
-
-def split_normal_moments(low: float, likely: float, high: float) -> tuple[float, float]:
-    """Mean and spread of the split normal curve through 10, 50 and 90 % points."""
-    down, up = (likely - low) / Z90, (high - likely) / Z90
-    mean = likely + (up - down) * HALF_NORMAL
-    return mean, sqrt(max(0.0, (down * down + up * up) / 2.0 - (mean - likely) ** 2))
-
-
-def beta_moments(low: float, likely: float, high: float) -> tuple[float, float]:
-    """Mean and spread of the beta-PERT curve on [low, high] with its top at ``likely``."""
-    mean = (low + 4.0 * likely + high) / 6.0
-    return mean, sqrt(max(0.0, (mean - low) * (high - mean) / 7.0))
 
 
 def beta_points(low: float, likely: float, high: float, z: Floats) -> Floats:

@@ -7,13 +7,13 @@ beyond the given one are what it pays for. The surety is then the closed form's,
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from estimator.choose.study import Study, make_estimate
 from estimator.core.errors import InputError, Issue, Origin
 from estimator.estimate.costing import Costing
 from estimator.estimate.risk.moments import ClosedForm
-from estimator.model import Estimate, Money, Totals, WorkLine
+from estimator.model import Money, Totals
 
 #: hundredths of a minute beyond which no job is priced
 LONGEST = 1 << 34
@@ -93,14 +93,3 @@ def all_form(study: Study, totals: Totals) -> ClosedForm:
 
 def _within(form: ClosedForm, minutes: int | None) -> float:
     return 0.0 if minutes is None else form.surety(minutes / 100)
-
-
-def drawn_share(study: Study, estimate: Estimate, minutes: int, draws: int, seed: int) -> float:
-    """Per cent of drawn jobs whose quoted work stays within so many hundredths of a minute: the check."""
-    from estimator.estimate.risk.monte_carlo import draw_minutes
-
-    lines: list[WorkLine] = list(estimate.lines)
-    if not study.shop.terms.faults_priced:
-        lines = [replace(line, allowance=0) for line in lines]
-    drawn, _ = draw_minutes(lines, float(study.shop.terms.shared_cause), draws, seed, True)
-    return 100.0 * float((drawn <= minutes / 100).mean())

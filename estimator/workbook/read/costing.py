@@ -65,11 +65,6 @@ class CardRow:
     job: str = ""
 
 
-def read_costing(path: str | Path, study: Study, chosen: Collection[str]) -> Edits:
-    """The changes in an edited workbook of this job; InputError carries every complaint, by sheet and cell."""
-    return read_edits(open_costing(path, study), study, chosen)
-
-
 def open_costing(path: str | Path, study: Study) -> EditedBook:
     """A workbook that ``quote`` wrote for this job; InputError for any other."""
     book = EditedBook(path)

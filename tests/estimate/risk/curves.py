@@ -5,10 +5,26 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import fsum, sqrt
 
-from estimator.estimate.risk.distributions import Spread, beta_moments, split_normal_moments, spread_of
+from estimator.estimate.risk.distributions import Z90, Spread, spread_of
 from estimator.estimate.risk.moments import ClosedForm, expected_minutes
 from estimator.estimate.three_point import FAULT_VARIANCE, joint_sd
 from estimator.model import Shop, WorkLine
+
+#: mean of the upper half of a normal curve around its middle, times a half: 1 / sqrt(2 pi)
+HALF_NORMAL = 1.0 / sqrt(2.0 * 3.141592653589793)
+
+
+def split_normal_moments(low: float, likely: float, high: float) -> tuple[float, float]:
+    """Mean and spread of the split normal curve through 10, 50 and 90 % points."""
+    down, up = (likely - low) / Z90, (high - likely) / Z90
+    mean = likely + (up - down) * HALF_NORMAL
+    return mean, sqrt(max(0.0, (down * down + up * up) / 2.0 - (mean - likely) ** 2))
+
+
+def beta_moments(low: float, likely: float, high: float) -> tuple[float, float]:
+    """Mean and spread of the beta-PERT curve on [low, high] with its top at ``likely``."""
+    mean = (low + 4.0 * likely + high) / 6.0
+    return mean, sqrt(max(0.0, (mean - low) * (high - mean) / 7.0))
 
 
 def moments(spread: Spread) -> tuple[float, float]:

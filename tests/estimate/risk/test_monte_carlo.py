@@ -16,18 +16,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from estimator import load_shop
-from estimator.estimate.risk.distributions import (
-    Spread,
-    beta_points,
-    split_normal_moments,
-    spread_of,
-)
+from estimator.estimate.risk.distributions import Spread, beta_points, spread_of
 from estimator.estimate.risk.moments import closed_form, expected_minutes
 from estimator.estimate.risk.monte_carlo import describe, draw_times, simulate_work, strikes
 from estimator.estimate.work_list import known_job_sums, neutral_setting, price_work
 from estimator.model import Demand, Shop
 from tests.estimate.jobs import work
-from tests.estimate.risk.curves import closed_form_of_curves, closed_form_of_times, moments
+from tests.estimate.risk.curves import (
+    closed_form_of_curves,
+    closed_form_of_times,
+    moments,
+    split_normal_moments,
+)
 from tests.estimate.test_work_list import BLOCKS, four_instruments
 
 SHOP = load_shop()

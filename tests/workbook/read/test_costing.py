@@ -20,10 +20,11 @@ from estimator.core.errors import InputError
 from estimator.tables.schema.settings import limits_of
 from estimator.tables.settings import terms_issues
 from estimator.workbook.read.book_set import book_set
-from estimator.workbook.read.costing import Edits, open_costing, read_costing, read_edits, read_job_card
+from estimator.workbook.read.costing import Edits, open_costing, read_edits, read_job_card
 from estimator.workbook.read.reprice import reprice
 from estimator.workbook.write.quote import customer_quote_bytes, quote_bytes
 from estimator.workbook.write.sheets.inputs import SETTING, inputs_of
+from tests.workbook.read_back import read_costing
 from tests.workbook.recalculate import cells_of, named_cells, recalculated, with_values
 from tests.workbook.sets import together
 

@@ -14,10 +14,10 @@ from estimator.input.job.load import load_job
 from estimator.model import Shop
 from estimator.price.client.quote import quote_for
 from estimator.report.words import part_lines
-from estimator.workbook.read.costing import read_costing
 from estimator.workbook.read.reprice import reprice
 from estimator.workbook.write.quote import quote_bytes
 from tests.workbook.own_engine import Engine
+from tests.workbook.read_back import read_costing
 from tests.workbook.recalculate import cells_of, named_cells, with_values
 from tests.workbook.sets import together
 

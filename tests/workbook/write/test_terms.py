@@ -14,10 +14,10 @@ from estimator.input.job.load import load_job
 from estimator.model import Shop
 from estimator.price.client.quote import quote_for
 from estimator.price.client.three_offers import three_offers
-from estimator.workbook.read.costing import read_costing
 from estimator.workbook.read.reprice import reprice
 from estimator.workbook.write.customer_page import make_offer
 from estimator.workbook.write.quote import customer_quote_bytes, quote_bytes
+from tests.workbook.read_back import read_costing
 from tests.workbook.recalculate import cells_of, differences, named_cells, recalculated, with_values
 
 JOBS = Path(__file__).resolve().parents[3] / "example_jobs"
