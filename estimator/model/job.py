@@ -100,6 +100,11 @@ class Job:
         return reading.value if reading is not None and isinstance(reading.value, Decimal) else Decimal(0)
 
     @property
+    def quote_number(self) -> str:
+        """The number that stands on a quote: the one written down, else the id."""
+        return self.labels.get("number", self.id)
+
+    @property
     def is_bass(self) -> bool:
         """Whether the bass defaults and strings apply."""
         return str(self.instrument["kind"].value).startswith("bass")

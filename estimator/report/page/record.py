@@ -117,7 +117,7 @@ def customer_page(choice: Choice, offers: Mapping[str, Choice] | None = None) ->
     return CustomerPage(
         shop_name=terms.shop_name,
         shop_lines=_shop_lines(terms),
-        number=job.labels.get("number", job.id),
+        number=job.quote_number,
         dates=_dates(day, terms),
         headline=sentence_case(job.what or "Work on your instrument"),
         about=_about(study),

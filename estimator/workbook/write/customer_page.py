@@ -108,7 +108,7 @@ def make_page(study: Study, offers: Sequence[PageOffer]) -> Page:
         customer=job.customer,
         instrument=instrument_words(job),
         what=job.what,
-        number=job.id,
+        number=job.quote_number,
         day=day,
         valid_until=day + timedelta(days=terms.quote_valid_days) if day else None,
         terms=terms,

@@ -23,6 +23,7 @@ from estimator.report.page.pdf import browser_there, pdf_of
 from estimator.report.page.record import CustomerPage, customer_page
 from estimator.tables.toml_text import parse_toml
 from estimator.workbook.write.chart_figures import offers_by_name
+from estimator.workbook.write.customer_page import make_page
 
 EXAMPLES = Path(__file__).parents[3] / "example_jobs"
 CUTS = ("contour-heel", "heel-ferrules", "hardtail-bridge", "refinish-spray")
@@ -222,3 +223,11 @@ def test_the_page_prints_to_one_sheet(shop: Shop) -> None:
     assert pdf.startswith(b"%PDF")
     counts = [int(n) for n in re.findall(rb"/Count (\d+)", pdf)]
     assert max(counts) == 1
+
+
+def test_page_and_workbook_bear_the_same_number(shop: Shop) -> None:
+    text = '[job]\nid = "low"\nkind = "commission"\n{more}[instrument]\nkind = "bass-solid"\n'
+    for more, number in (('number = "2026-031"\n', "2026-031"), ("", "low")):
+        study = study_job(shop, job_from(parse_toml(text.replace("{more}", more).encode(), "low.toml"), shop))
+        choice = make_choice_of(study, ["set-up"])
+        assert customer_page(choice).number == make_page(study, []).number == number
