@@ -220,17 +220,22 @@ def test_a_resale_wish_is_held_against_the_most_that_its_sale_can_bring() -> Non
     brings = sum(part.value for part in sale.removed)
     fee = (Decimal(sale.ceiling) * sale.fee_basis_points / 10_000).quantize(Decimal(1), "ROUND_HALF_DOWN")
     assert rule.most == sale.ceiling - fee - sale.fixed + brings
-    everything = tuple(
-        Requirement(name, None, None, Decimal(4), "asked") for name in ("fret-levelness", "fret-material", "finish")
-        if name in shop.attributes
-    )  # fmt: skip
-    answer = answer_of(
-        shop,
-        replace(job, requirements=everything, budget=replace(job.budget, money=None, minutes=None)),
-        explain=True,
-    )
-    assert answer.status == "infeasible"
-    assert WORTH in {rule.id for conflict in answer.conflicts for rule in conflict.rules}
+    free = replace(job.budget, money=None, minutes=None)
+
+    def wish_for(attributes: tuple[str, ...], worth: Decimal | None) -> Answer:
+        wishes = tuple(Requirement(name, None, None, Decimal(4), "asked") for name in attributes)
+        asked = replace(job, requirements=wishes, budget=replace(free, worth=worth))
+        return answer_of(shop, asked, explain=True)
+
+    modest = ("fret-levelness", "fret-material")
+    everything = (*modest, "cosmetics", "nut-material", "tuner-quality")
+    for attributes, status in ((modest, "optimal"), (everything, "infeasible")):
+        unsold = wish_for(attributes, NO_LIMIT)
+        assert (unsold.measure.held("cost") <= rule.most) == (status == "optimal")
+        answer = wish_for(attributes, None)
+        assert answer.status == status
+        named = {found.id for conflict in answer.conflicts for found in conflict.rules}
+        assert (WORTH in named) == (status == "infeasible")
 
 
 @pytest.mark.slow
