@@ -39,7 +39,10 @@ class Booking:
 
 @dataclass(frozen=True, slots=True)
 class Offered:
-    """A quote as it is given: money in cents, planned seconds by task, what it needs of the stock in millionths."""
+    """A quote as it is given: money in cents, planned seconds by task, what it needs of the stock in millionths.
+
+    ``uses``: by task and item, what the task is reckoned to use, the things of the shelf among them.
+    """
 
     price: int
     tax: int
@@ -49,6 +52,7 @@ class Offered:
     materials: int = 0
     seconds: Mapping[str, int] = field(default_factory=dict)
     needs: Mapping[str, int] = field(default_factory=dict)
+    uses: Mapping[tuple[str, str], int] = field(default_factory=dict)
 
 
 def job_row(ledger: Ledger, job: str) -> Row:
@@ -112,6 +116,8 @@ def give_quote(ledger: Ledger, job: str, it: Offered, now: Moment) -> str:
             ledger.write("INSERT INTO quote_task VALUES (?, ?, ?)", (number, task, seconds))
         for item, millionths in it.needs.items():
             ledger.write("INSERT INTO quote_need VALUES (?, ?, ?)", (number, item, millionths))
+        for (task, item), millionths in it.uses.items():
+            ledger.write("INSERT INTO quote_use VALUES (?, ?, ?, ?)", (number, task, item, millionths))
         if row["state"] in ("asked", "quoted"):
             _to(ledger, row, "quoted", now, number)
     return number

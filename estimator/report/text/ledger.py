@@ -95,11 +95,26 @@ def show_times(job: str, rows: Sequence[Row]) -> None:
 
 
 def show_stock(rows: Sequence[Row]) -> None:
-    """What is left, held and free of every item."""
-    heads = ("left", "reserved", "free", "short")
-    show_table("Stock", ("item", *heads), [
-        (row["item"], *(quantity(row[f"{head}_millionths"]) for head in heads)) for row in rows
-    ], right=(1, 2, 3, 4))  # fmt: skip
+    """What is left, held and free of every item, at what to order and how many; then what goes off."""
+    heads = ("left", "reserved", "free", "short", "order_point", "to_order")
+    show_table("Stock", ("item", "left", "reserved", "free", "short", "order at", "order"), [
+        (row["item"], *(_many(row[f"{head}_millionths"]) for head in heads)) for row in rows
+    ], right=(1, 2, 3, 4, 5, 6))  # fmt: skip
+    if any(row["order_point_millionths"] is not None for row in rows):
+        print(
+            "order at: mean use a day x days till a parcel comes + 1.645 x spread of a day's use x root of the days,"
+            " over the last year (common practice; short in one wait of twenty)"
+        )
+    for row in rows:
+        if row["gone_off_millionths"]:
+            print(f"{row['item']}: {quantity(row['gone_off_millionths'])} kept till {row['keeps_till']}: look at it;"
+                  f" gone: estimator ledger stock spoiled {row['item']} NUMBER")  # fmt: skip
+        elif row["soon_off"]:
+            print(f"{row['item']}: keeps till {row['keeps_till']}: use it first")
+
+
+def _many(millionths: int | None) -> str:
+    return "" if millionths is None else quantity(millionths)
 
 
 def show_against(job: str, rows: Sequence[Row]) -> None:
