@@ -88,6 +88,9 @@ def test_the_story_of_a_job(here: Path, capsys: pytest.CaptureFixture[str]) -> N
         assert said(line, capsys).strip()
     data("backup copy.sqlite", capsys)
     assert len(data("export -o all.xlsx --csv tables", capsys)["written"]) > 10  # type: ignore[arg-type]
+    told = data("report -o report.xlsx --svg drawn", capsys)
+    assert next(Path(str(one)).name for one in told["written"]) == "report.xlsx"  # type: ignore[union-attr]
+    assert len(list((here / "drawn").glob("*.svg"))) == 6
     assert data('erase-customer "A. Customer"', capsys)["jobs"] == [job]
     assert data("check", capsys)["faults"] == []
     assert "A. Customer" in said("show-customer 'A. Customer' --ledger copy.sqlite", capsys)
@@ -135,7 +138,7 @@ def test_where_the_ledger_stands(here: Path, capsys: pytest.CaptureFixture[str])
         "stock", "stock bought", "stock bought nonsense 3", "stock bought c-strings-guitar 0.0000001",
         "time x nut", "quote x", "accept x", "receipt x", "backup .", "book example:school-guitar --now soon",
         "book example:school-guitar --ledger no/where.sqlite", "correct 1 5", "show-customer x", "card no.xlsx",
-        "book example:school-guitar --ledger .", "report x", "move x ready", "used x", "used x y", "used x y z", "end --used all",
+        "book example:school-guitar --ledger .", "report x", "move x ready", "report x -o y.xlsx", "used x", "used x y", "used x y z", "end --used all",
         "stock used c-strings-guitar 1 --best-before 2030-01-01", "stock bought c-strings-guitar 1 --best-before soon",
     ],
 )  # fmt: skip

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from estimator.cli.common import JsonOption, LedgerOption, open_ledger, read_decimal
+from estimator.cli.common import JsonOption, LedgerOption, load_shop_of, open_ledger, read_decimal
 from estimator.cli.ledger.jobs import whole_cents
 from estimator.cli.ledger.options import (
     JobIdArg,
@@ -285,7 +285,6 @@ def stock(
     as_json: JsonOption = False,
 ) -> int:
     """Record what came in, was used, counted or spoiled; alone, list what is left, free, to be ordered, and goes off."""
-    from estimator.cli.common import load_shop_of
     from estimator.ledger import stock as of_stock
     from estimator.ledger.clock import read_day, read_moment
     from estimator.report.json.ledger import quantity as plain
@@ -318,7 +317,6 @@ def _not_said(kind: str) -> InputError:
 
 def _list_stock(ledger: str | None, now: str | None, shop: str | None, as_json: bool) -> int:
     """What is left, what to order, what goes off."""
-    from estimator.cli.common import load_shop_of
     from estimator.ledger.clock import read_moment
     from estimator.ledger.shelf import keeps_of, shelf
     from estimator.report.text.ledger import show_stock

@@ -137,6 +137,20 @@ def show_reports(of: Mapping[str, Sequence[Row]]) -> None:
          "no times" if row["per_hour_cents"] is None else money(row["per_hour_cents"], row["currency"]))
         for row in of["pay_per_hour"]
     ], right=(1, 2, 3, 4))  # fmt: skip
+    show_table("Where the hours went", ("task", "jobs", "hours", "%"), [
+        (row["task"], str(row["jobs"]), _time(row["taken_s"]), str(row["share_percent"]))
+        for row in of["hours_by_task"]
+    ], right=(1, 2, 3))  # fmt: skip
+    show_table("Hours by month", ("month", "customers", "the shop's own", "warranty"), [
+        (row["month"], *(_time(row[f"{head}_s"]) for head in ("client", "own", "warranty")))
+        for row in of["hours_by_month"]
+    ], right=(1, 2, 3))  # fmt: skip
+    show_table("Warranty, of jobs that were done", ("kind", "jobs", "came back", "%", "hours", "given back", "materials"), [
+        (row["kind"], str(row["jobs"]), str(row["returned"]), str(row["returned_percent"]), _time(row["taken_s"]),
+         money(row["refund_cents"], row["currency"]), money(row["materials_cents"], row["currency"])
+         + (f" and {row['unpriced']} without a price" if row["unpriced"] else ""))
+        for row in of["warranty"]
+    ], right=(1, 2, 3, 4, 5, 6))  # fmt: skip
     show_table("Cash by month", ("month", "in", "out", "stock", "left"), [
         (row["month"], *(money(row[f"{head}_cents"], row["currency"]) for head in ("in", "out", "stock", "left")))
         for row in of["cash_by_month"]
