@@ -245,6 +245,18 @@ def history(ledger: Ledger, job: str) -> Row:
             "SELECT state, at, ahead_min, remark FROM step WHERE job = ? ORDER BY id", (job,)
         ),
         "quotes": [{**q, "lines": json.loads(q.pop("lines_json"))} for q in quotes],
+        "agreed": ledger.rows(
+            "SELECT words, quote, at, ahead_min FROM agreed WHERE job = ? ORDER BY id", (job,)
+        ),
+        "photos": [
+            {**photo, "missing": not (ledger.path.parent / photo["path"]).is_file()}
+            for photo in ledger.rows(
+                "SELECT path, remark, at, ahead_min FROM photo WHERE job = ? ORDER BY id", (job,)
+            )
+        ],
+        "invoices": ledger.rows(
+            "SELECT number, quote, at, ahead_min FROM invoice WHERE job = ? ORDER BY at, number", (job,)
+        ),
         "payments": ledger.rows(
             "SELECT id, kind, cents, currency, at, ahead_min, remark FROM payment WHERE job = ? ORDER BY id",
             (job,),

@@ -92,8 +92,15 @@ PAPERS = (
     " ahead_min INTEGER NOT NULL)",
     "CREATE INDEX agreed_job ON agreed (job)",
     "CREATE INDEX job_serial ON job (serial)",
+    "CREATE TABLE invoice (number TEXT PRIMARY KEY, job TEXT NOT NULL REFERENCES job (id),"
+    " quote TEXT NOT NULL UNIQUE REFERENCES quote (number), at TEXT NOT NULL, ahead_min INTEGER NOT NULL)",
+    "CREATE INDEX invoice_job ON invoice (job)",
+    "CREATE TRIGGER invoice_stays BEFORE UPDATE ON invoice BEGIN"
+    " SELECT RAISE(ABORT, 'an invoice stays as it was given'); END",
+    "CREATE TRIGGER invoice_is_kept BEFORE DELETE ON invoice BEGIN"
+    " SELECT RAISE(ABORT, 'an invoice that was given is kept'); END",
 )
-"""Where photos of a job lie, and what was agreed on the way in words, with the quote that says what it costs."""
+"""Where photos of a job lie; what was agreed on the way in words, with the quote that says what it costs; invoices."""
 
 VERSIONS: tuple[tuple[str, ...], ...] = (FIRST, TIMES, STOCK, USED, PAPERS)
 """Version n is reached from n - 1 by the steps at place n - 1."""

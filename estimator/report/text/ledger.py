@@ -54,6 +54,17 @@ def show_job(job: Row) -> None:
              "accepted" if row["number"] == job["accepted_quote"] else "")
             for row in job["quotes"]
         ], right=(2,))  # fmt: skip
+    if job["agreed"]:
+        show_table("Agreed on the way", ("when", "words", "quote"), [
+            (_when(row), row["words"], row["quote"] or "") for row in job["agreed"]
+        ])  # fmt: skip
+    if job["photos"]:
+        show_table("Photos", ("when", "file", "remark", ""), [
+            (_when(row), row["path"], row["remark"], "the file is not there" if row["missing"] else "")
+            for row in job["photos"]
+        ])  # fmt: skip
+    for row in job["invoices"]:
+        print(f"invoice {row['number']} of {_when(row)} for quote {row['quote']}")
     if job["payments"]:
         show_table("Payments", ("when", "kind", "amount", "remark"), [
             (_when(row), row["kind"], money(row["cents"], row["currency"]), row["remark"])
