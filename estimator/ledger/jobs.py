@@ -169,7 +169,9 @@ def move(ledger: Ledger, job: str, state: str, now: Moment, remark: str = "") ->
             )  # fmt: skip
         if state in WORK_IS_OVER:
             _nothing_runs_on(ledger, job)
-        _to(ledger, row, state, now, remark)
+        # minutes that were written down have told this already
+        if not state == row["state"] == "at-work":
+            _to(ledger, row, state, now, remark)
         if state == "collected" and row["kind"] == "commission" and _settled(ledger, job):
             _to(ledger, {**row, "state": state}, "paid", now, "")
             state = "paid"
@@ -212,7 +214,7 @@ def pay(ledger: Ledger, job: str, kind: str, cents: int, now: Moment, remark: st
 
 
 def account(ledger: Ledger, job: str) -> Row:
-    """What was agreed, what was paid, what is left to pay, in cents."""
+    """What was agreed, what was paid, what is left to pay, what was paid out for the instrument itself, in cents."""
     row = job_row(ledger, job)
     agreed = ledger.row("SELECT to_pay_cents FROM quote WHERE number = ?", (row["accepted_quote"],))
     marks = ", ".join("?" * len(FROM_CUSTOMER))
@@ -221,6 +223,9 @@ def account(ledger: Ledger, job: str) -> Row:
         (job, *FROM_CUSTOMER),
     )[0]["paid"]
     due = agreed["to_pay_cents"] if agreed and row["kind"] == "commission" else None
+    out = ledger.rows(
+        "SELECT COALESCE(-SUM(cents), 0) AS out FROM payment WHERE job = ? AND kind = 'purchase'", (job,)
+    )[0]["out"]
     return {
         "job": job,
         "state": row["state"],
@@ -228,6 +233,7 @@ def account(ledger: Ledger, job: str) -> Row:
         "agreed_cents": due,
         "paid_cents": paid,
         "balance_cents": None if due is None else due - paid,
+        "bought_cents": out,
     }
 
 
@@ -290,6 +296,13 @@ def to_work(ledger: Ledger, job: str, now: Moment) -> None:
     """Within a transaction: a job that is begun on is at work; InputError where nothing may be begun."""
     row = job_row(ledger, job)
     if row["state"] != "at-work":
+        _to(ledger, row, "at-work", now, "")
+
+
+def worked_on(ledger: Ledger, job: str, now: Moment) -> None:
+    """Within a transaction: a job whose work was written down afterwards was at work; one that is further stays there."""
+    row = job_row(ledger, job)
+    if row["state"] in ("accepted", "waiting", "returned"):
         _to(ledger, row, "at-work", now, "")
 
 

@@ -116,17 +116,19 @@ def hours_by_task(ledger: Ledger) -> list[Row]:
 
 def hours_by_month(ledger: Ledger) -> list[Row]:
     """By month of the shop's calendar: seconds at the bench for customers, for what the shop owns, and under warranty."""
-    returned = _returned(ledger)
     found: dict[str, Row] = {}
     for row in ledger.rows(
-        "SELECT job, job.kind, time_taken.seconds, time_taken.at, ahead_min FROM time_taken JOIN job ON job.id = job"
-        " WHERE time_taken.kind = 'hands' AND seconds > 0"
+        "WITH back AS (SELECT job, MIN(at) AS at FROM step WHERE state = 'returned' GROUP BY job)"
+        " SELECT strftime('%Y-%m', taken.at, taken.ahead_min || ' minutes') AS month, SUM(taken.seconds) AS seconds,"
+        " CASE WHEN taken.at >= back.at THEN 'warranty_s' WHEN job.kind = 'commission' THEN 'client_s'"
+        " ELSE 'own_s' END AS whose"
+        " FROM time_taken AS taken JOIN job ON job.id = taken.job LEFT JOIN back ON back.job = taken.job"
+        " WHERE taken.kind = 'hands' AND taken.seconds > 0 GROUP BY month, whose"
     ):
-        month = f"{kept_moment(row['at'], row['ahead_min']).local:%Y-%m}"
-        of = found.setdefault(month, {"month": month, "client_s": 0, "own_s": 0, "warranty_s": 0})
-        under_warranty = row["job"] in returned and row["at"] >= returned[row["job"]]
-        name = "warranty_s" if under_warranty else "client_s" if row["kind"] == "commission" else "own_s"
-        of[name] += row["seconds"]
+        of = found.setdefault(
+            row["month"], {"month": row["month"], "client_s": 0, "own_s": 0, "warranty_s": 0}
+        )
+        of[row["whose"]] += row["seconds"]
     return [of for _, of in sorted(found.items())]
 
 

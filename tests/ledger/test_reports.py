@@ -157,3 +157,14 @@ def test_the_workbook_of_reports_reads_back(tmp_path: Path) -> None:
     assert rows[0][:3] == ("month", "currency", "in")
     assert rows[1] == ("2026-10", "USD", 200, 0, 14, 186)
     assert [row[2] for row in book["Where the hours went"].iter_rows(values_only=True)] == ["taken, hours", 3]
+
+
+def test_hours_by_month_go_by_the_shops_clock(tmp_path: Path) -> None:
+    """Half past midnight in a shop two hours ahead is the evening before in UTC, and the month before too."""
+    with begun(tmp_path) as ledger:
+        accepted(ledger)
+        typed(ledger, "blue", "nut", 3600, at("2026-11-01 00:30"))
+        typed(ledger, "blue", "nut", 60, at("2026-10-31 23:30"))
+        assert [(row["month"], row["client_s"]) for row in reports.hours_by_month(ledger)] == [
+            ("2026-10", 60), ("2026-11", 3600)
+        ]  # fmt: skip

@@ -76,6 +76,11 @@ def show_job(job: Row) -> None:
 def balance_words(account: Row) -> str:
     """What was paid and what is left to pay."""
     paid = f"paid {money(account['paid_cents'], account['currency'])}"
+    if account["bought_cents"]:
+        came_in = account["paid_cents"]
+        left = money(came_in - account["bought_cents"], account["currency"])
+        bought = f"bought for {money(account['bought_cents'], account['currency'])}"
+        return f"{bought}; came in {money(came_in, account['currency'])}: {left}" if came_in else bought
     if account["balance_cents"] is None:
         return f"{paid}; nothing was agreed to pay"
     left = account["balance_cents"]
