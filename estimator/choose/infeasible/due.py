@@ -15,11 +15,11 @@ from decimal import ROUND_HALF_UP, Decimal
 from estimator.estimate.sale_terms import usual_work
 from estimator.estimate.uplift import share_left
 from estimator.model import Job, Shop, Verdict
+from estimator.model.planning import WEEKDAYS
 from estimator.model.problem import Clock, CostPiece, Rule
 from estimator.model.sale_problem import Sale
 
 DUE, WORTH = "due", "worth"
-WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 MOST_DAYS = 3660
 DESK = "desk"
 Stretch = tuple[int, int]

@@ -132,21 +132,3 @@ def write_quote(
     target = check_target(path, force=force, extensions=EXTENSIONS)
     data = quote_bytes(source, chosen=chosen, paper=paper, frontier=frontier, offers=offers)
     return save_bytes(target, data, force=force, extensions=EXTENSIONS)
-
-
-def write_customer_quote(
-    source: Choice | Study,
-    path: str | Path,
-    *,
-    force: bool = False,
-    paper: str = "A4",
-    chosen: Collection[str] = (),
-    offers: Offers = None,
-) -> Path:
-    """Write the customer's file; it holds no costs, notes, hidden sheets, names or comments.
-
-    With ``offers`` (two to four, by name: choices, or sets of upgrade ids) they stand side by side.
-    """
-    target = check_target(path, force=force, extensions=EXTENSIONS)
-    data = customer_quote_bytes(source, chosen=chosen, paper=paper, offers=offers)
-    return save_bytes(target, data, force=force, extensions=EXTENSIONS)
