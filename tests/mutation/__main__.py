@@ -44,10 +44,10 @@ DRAWN_FROM = (
 # dear mistakes, always tried: file, the text that stands there once, what it becomes
 KEPT = (
     ("estimator/schedule/serial_sgs.py",
-     "self.air[DUSTY].append((assignment.start, assignment.end, 1))\n        elif operation.air == WET:\n"
-     "            self.air[WET].append((assignment.start, assignment.free, 1))",
-     "self.air[DUSTY].append((assignment.start, assignment.free, 1))\n        elif operation.air == WET:\n"
-     "            self.air[WET].append((assignment.start, assignment.end, 1))"),
+     "self.air[DUSTY].append((assignment.start, assignment.end))\n        elif operation.air == WET:\n"
+     "            self.air[WET].append((assignment.start, assignment.free))",
+     "self.air[DUSTY].append((assignment.start, assignment.free))\n        elif operation.air == WET:\n"
+     "            self.air[WET].append((assignment.start, assignment.end))"),
     ("estimator/schedule/serial_sgs.py", "(WET, end) if operation.air == DUSTY else (DUSTY, free)",
      "(DUSTY, end) if operation.air == DUSTY else (WET, free)"),
     ("estimator/estimate/commission.py", "min(max(share, terms.fee_least), terms.fee_most)",
