@@ -10,7 +10,7 @@ from itertools import pairwise
 
 from estimator.estimate.costing import Costing, is_active
 from estimator.model import Estimate, Shop, Task, WorkLine
-from estimator.model.planning import Person, WorkKind
+from estimator.model.planning import Person, WorkKind, closure
 from estimator.schedule.records import DUSTY, WET, Link, Operation
 from estimator.schedule.resources import COATS_APART, waits_of, whole
 
@@ -63,38 +63,6 @@ def sittings_of(lines: Sequence[WorkLine]) -> list[tuple[str, list[WorkLine]]]:
 def task_of(name: str) -> str:
     """The task of an operation's name within its job."""
     return name.partition("@")[0].partition(COATS_APART)[0]
-
-
-def closure(
-    order: Collection[tuple[str, str]],
-    present: Collection[str],
-    direct: Collection[tuple[str, str]] = frozenset(),
-) -> list[tuple[str, str]]:
-    """Pairs of tasks on the job that follow each other, directly or through tasks that are not on it.
-
-    Through pairs of ``direct`` nothing follows: a plug is dry before a body is sanded, but where no body is
-    sanded it keeps nobody from a jack.
-    """
-    later: dict[str, list[str]] = {}
-    pairs: dict[tuple[str, str], None] = {}
-    for before, after in order:
-        if (before, after) not in direct:
-            later.setdefault(before, []).append(after)
-        elif before in present and after in present:
-            pairs[before, after] = None
-    for task in present:
-        seen: set[str] = set()
-        stack = list(later.get(task, ()))
-        while stack:
-            name = stack.pop()
-            if name in seen:
-                continue
-            seen.add(name)
-            if name in present:
-                pairs[task, name] = None
-            else:
-                stack.extend(later.get(name, ()))
-    return list(pairs)
 
 
 def operations_of(

@@ -9,8 +9,8 @@ import pytest
 
 from estimator.core.errors import InputError
 from estimator.model import ShopHours
-from estimator.model.planning import Person
-from estimator.schedule.build import PlannedJob, closure, operations_of
+from estimator.model.planning import Person, closure
+from estimator.schedule.build import PlannedJob, operations_of
 from estimator.schedule.records import DUSTY, WET, Operation, Search
 from estimator.schedule.resources import calendar_of, change_overs_of, resources_of, waits_of
 from estimator.schedule.serial_sgs import minutes_after
