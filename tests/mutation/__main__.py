@@ -12,6 +12,7 @@ import importlib.util
 import itertools
 import os
 import random
+import resource
 import shutil
 import signal
 import subprocess
@@ -37,6 +38,9 @@ BEARING = {
     "estimator/price/": "price cli/test_selling.py",
     "estimator/batch/": "batch/test_model.py batch",
 }
+MEMORY = 6 * 1024**3
+SECONDS = 900
+"""Memory in bytes and processor time that the tests of one mistake may take."""
 DRAWN_FROM = (
     "estimator/estimate/", "estimator/choose/", "estimator/schedule/verify.py",
     "estimator/schedule/serial_sgs.py", "estimator/price/",
@@ -148,11 +152,18 @@ def _put(copy: Path, file: str, source: str) -> None:
     Path(importlib.util.cache_from_source(str(path))).unlink(missing_ok=True)
 
 
+def _bounded() -> None:
+    resource.setrlimit(resource.RLIMIT_AS, (MEMORY, MEMORY))
+    resource.setrlimit(resource.RLIMIT_CPU, (SECONDS, SECONDS))
+
+
 def _first_failure(tests: Sequence[str], copy: Path, limit: float) -> str:
     """The first failure of the tests of a copy, "" for none."""
+    # a mistake may ask for memory or time without end, even where this program is stopped meanwhile
     run = subprocess.Popen(
         [sys.executable, "-c", PYTEST, *tests], cwd=copy, env={**os.environ, "PYTHONPATH": str(copy)},
         stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, start_new_session=True,
+        preexec_fn=_bounded,
     )  # fmt: skip
     try:
         said, _ = run.communicate(timeout=limit)
