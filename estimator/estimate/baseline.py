@@ -6,6 +6,7 @@ from decimal import ROUND_HALF_UP, Decimal
 
 from estimator.model import Attribute, Job, Shop
 from estimator.model.problem import LEVEL_SCALE
+from estimator.tables.faults import faults_of
 
 THOUSAND = 1000
 
@@ -41,6 +42,31 @@ def level_now(shop: Shop, attribute: Attribute, job: Job) -> tuple[Decimal, bool
     # what was looked at goes before what is assumed: a default must not hide a measurement
     known = [level for level, assumed in told if not assumed]
     return (min(known), False) if known else (min(level for level, _ in told), True)
+
+
+def levels_now(shop: Shop, job: Job) -> dict[str, Decimal]:
+    """Today's levels as they can be used: below every fault found and what other attributes allow."""
+    held: dict[str, Decimal] = {}
+    for fault in faults_of(shop.faults, job.instrument):
+        held[fault.attribute] = min(fault.level, held.get(fault.attribute, fault.level))
+    found: dict[str, Decimal] = {}
+
+    def reach(name: str) -> Decimal:
+        if name not in found:
+            level = level_now(shop, shop.attributes[name], job)[0]
+            level = min(level, held.get(name, level))
+            for limit in shop.attribute_limits:
+                if limit.attribute != name:
+                    continue
+                other = reach(limit.other)
+                if limit.plus is not None:
+                    level = max(Decimal(0), min(level, other + limit.plus))
+                if limit.needs is not None and other < limit.needs:
+                    level = Decimal(0)
+            found[name] = level
+        return found[name]
+
+    return {a.id: reach(a.id) for a in shop.attributes.values() if a.kind == "level"}
 
 
 def _measured_levels(attribute: Attribute, job: Job) -> list[tuple[Decimal, bool]]:

@@ -235,6 +235,32 @@ class AttributeSign:
 
 
 @dataclass(frozen=True, slots=True)
+class Fault:
+    """A reading that is a fault: while nothing mends it, ``attribute`` stands no higher than ``level``.
+
+    ``reads``: ``is`` one of the words of ``bad``, ``below`` or ``above`` a number, ``beyond`` it on either
+    side of zero, or ``present`` (anything is written down). ``mended_by`` upgrades and ``mended_by_work``
+    tasks, any one of which is enough. ``mend``, ``off_low`` and ``off_high``: what a buyer lowers the offer by.
+    """
+
+    fault: str
+    what: str
+    field: str
+    reads: str
+    bad: str
+    when: str
+    attribute: str
+    level: Decimal
+    mended_by: tuple[str, ...]
+    mended_by_work: tuple[str, ...]
+    check: str
+    mend: str
+    off_low: Decimal
+    off_high: Decimal
+    origin: Origin = Origin()
+
+
+@dataclass(frozen=True, slots=True)
 class ProfileRow:
     """What one target profile wants of one attribute."""
 
@@ -582,6 +608,7 @@ class Shop:
     attributes: Mapping[str, Attribute]
     attribute_limits: tuple[AttributeLimit, ...]
     attribute_signs: tuple[AttributeSign, ...]
+    faults: tuple[Fault, ...]
     profiles: Mapping[str, Mapping[str, ProfileRow]]
     part_classes: Mapping[str, PartClass]
     part_dimensions: Mapping[str, Mapping[str, PartDimension]]

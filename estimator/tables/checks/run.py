@@ -24,6 +24,7 @@ CHECKS: tuple[Check, ...] = (
     names.factor_levels_known,
     names.conditions_known,
     names.fit_rules_known,
+    names.faults_readable,
     names.customer_words_are_used,
     names.customer_names_are_known,
     names.per_piece_values_known,
