@@ -138,6 +138,7 @@ CONDITIONS: dict[str, Callable[[Instrument], bool]] = {
     "has-chips": _above("chip_n", 0),
     "few-chips": _not(_above("chip_n", 6)),
     "has-crack": _not(_sound),
+    "crack-unmeasured": _all(_not(_above("crack_cm", 0)), _not(_is("crack_at", "none"))),
     "crack-on-body": _not(_is("crack_at", "peghead")),
     "no-contour": _not(_yes("contour")),
     "has-guard": _above("guard_cm2", 0),

@@ -39,3 +39,14 @@ def faults_of(faults: Iterable[Fault], instrument: Instrument) -> tuple[Fault, .
         and shows(fault, instrument[fault.field])
         and holds(fault.when, instrument)
     )
+
+
+def gravest(rows: Iterable[Fault]) -> tuple[Fault, ...]:
+    """Of several faults that one field shows on one attribute, that which lowers it most."""
+    rows = tuple(rows)
+    least: dict[tuple[str, str], Fault] = {}
+    for row in rows:
+        key = (row.field, row.attribute)
+        if key not in least or row.level < least[key].level:
+            least[key] = row
+    return tuple(row for row in rows if least[(row.field, row.attribute)] is row)

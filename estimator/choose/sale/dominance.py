@@ -98,7 +98,8 @@ def _at_risk(scale: Scale, need: int) -> bool:
     """Whether a level may have to be raised: it is too low, or something could hold or push it down."""
     return (
         scale.base < need
-        or any(c.value < need for c in (*scale.caps, *scale.holds))
+        or any(c.value < need for c in scale.caps)
+        or any(fault.value < need for fault in scale.holds)
         or any(a.value < 0 for a in scale.adds)
     )
 

@@ -89,7 +89,12 @@ class Spec:
             if (value < limit + shift) if attribute.better == "more" else (value > limit + shift):
                 break
             passed += 1
-        return Decimal(passed)
+        own = [
+            row.level
+            for row in self._faults()
+            if row.attribute == attribute.id and row.field == attribute.intake_field
+        ]
+        return min([Decimal(passed), *own])
 
     def given(self, upgrade: str) -> dict[str, list[Given]]:
         """All that an upgrade, its fit and its work do to attributes, by attribute."""

@@ -328,7 +328,11 @@ TABLES: tuple[TableSpec, ...] = (
             "reads",
             "how the field shows it: is one of the words, below or above a number, beyond it on either side "
             "of zero, or present (anything written down)",
-            "is", "below", "above", "beyond", "present",
+            "is",
+            "below",
+            "above",
+            "beyond",
+            "present",
         ),
         _text("bad", "the words (yes / no too) or the number", ""),
         _when(),
@@ -338,7 +342,7 @@ TABLES: tuple[TableSpec, ...] = (
         _list("mended_by_work", "tasks, any one of which mends it", "tasks"),
         _ref("check", "donor_checks", "the check at the seller's that shows it"),
         _text("mend", "what mends it, in words"),
-        _money("off_low", "least that it lowers an offer by (0: worked out in the check)", ZERO),
+        _money("off_low", "least that it lowers an offer by", ZERO),
         _money("off_high", "most that it lowers an offer by", ZERO),
     ),
     _table(
