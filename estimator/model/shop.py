@@ -184,6 +184,7 @@ class IntakeField:
     fit_chance_pct: Decimal
     changes: str
     origin: Origin = Origin()
+    by_template: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

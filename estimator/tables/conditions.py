@@ -104,8 +104,6 @@ CONDITIONS: dict[str, Callable[[Instrument], bool]] = {
     "heavier-on-springs": _all(_yes("string_gauge_change"), _block),
     # peghead and nut
     "nut-stuck": _yes("nut_stuck"),
-    "six-tuners": lambda instrument: instrument["tuner_n"].value == 6,
-    "four-tuners": lambda instrument: instrument["tuner_n"].value == 4,
     "tree": _is("peg_style", "straight-offset"),
     "worn-tuners": _above("tuner_play", 25),
     # pickups and wiring

@@ -42,6 +42,7 @@ CHECKS: tuple[Check, ...] = (
     intake.ranges_in_order,
     intake.choices_listed,
     intake.defaults_readable,
+    intake.templates_readable,
     intake.likely_readable,
     planning.offers_name_classes,
     planning.breaks_are_sold,

@@ -54,6 +54,9 @@ __all__ = [
     "TableSpec",
 ]
 
+COUNTS = (*range(3, 13), "other")
+"""Counts of strings that a set may be made for."""
+
 TASK_GROUPS = [
     "desk",
     "strip",
@@ -129,7 +132,16 @@ TABLES: tuple[TableSpec, ...] = (
         _ref("task", "tasks", "the task"),
         _ref("consumable", "consumables", "what is used up"),
         Column("quantity", "number", "units per driver unit; fractions such as 1/6 are accepted", low=ZERO),
-        _choice("instruments", "for which instruments", "any", "guitar", "bass", default="any"),
+        _choice(
+            "instruments",
+            "for which instruments; guitar-7 is a guitar of seven strings, guitar-other one of a count that no "
+            "other row of the task names",
+            "any",
+            "guitar",
+            "bass",
+            *(f"{family}-{count}" for family in ("guitar", "bass") for count in COUNTS),
+            default="any",
+        ),
     ),
     _table(
         "task_tools",
@@ -271,6 +283,15 @@ TABLES: tuple[TableSpec, ...] = (
             "fit_chance_pct", "chance that a fit verdict is wrong while unknown", "%", ZERO, ZERO, HUNDRED
         ),
         _text("changes", "what it decides", ""),
+    ),
+    _table(
+        "templates",
+        "a usual size of a kind of instrument, in place of the default of intake.csv",
+        "template field",
+        Column("template", "id", "name of the template"),
+        _text("what", "the kind of instrument in words"),
+        Column("field", "id", "intake field", refers="intake", underscores=True),
+        _text("value", "its usual value on this kind, as a default of intake.csv"),
     ),
     _table(
         "attributes",
