@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from decimal import Decimal
 from functools import cache
+from pathlib import Path
 from types import MappingProxyType
 
 import pytest
@@ -282,6 +283,21 @@ def test_the_twin_sees_every_fault() -> None:
             reached = levels_reached(study.problem, chosen)
             spec = {row.attribute: row.reached for row in make_choice_of(study, chosen).spec}
             assert spec == spec | reached
+
+
+def test_a_wish_that_a_fault_puts_out_of_reach_names_the_fault(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A twisted neck on a bass, for which there is no other neck to be had here."""
+    file = tmp_path / "one.toml"
+    file.write_text(
+        '[job]\nid = "one"\nkind = "own"\n[instrument]\nkind = "bass-solid"\ntwist = 0.8\n'
+        "[wish]\nrequire = { action = 2 }\n"
+    )
+    assert run(["choose", str(file)]) == 1
+    told = capsys.readouterr().out
+    assert "the neck is twisted (twist 0.8 mm)" in told
+    assert "No upgrade that fits mends it here; it wants: another neck." in told
 
 
 @pytest.mark.parametrize("command", ["choose", "estimate", "fit", "sell", "offer", "triage"])

@@ -294,6 +294,7 @@ def show_choice(choice: Choice) -> None:
     title = study.job.what or study.job.id
     if not choice.found:
         show_no_choice(choice)
+        _show_faults(study, (), ())
         return
     proof = "proven optimal" if answer.proven else f"not proven, gap {answer.gap or 0:.2%}"
     print(f"{study.job.id}: {title}")

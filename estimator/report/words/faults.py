@@ -21,7 +21,7 @@ def fault_sentences(found: Iterable[FoundFault], currency: str, set_named: bool 
 
 def _sentence(fault: FoundFault, currency: str, set_named: bool) -> str:
     held = ", ".join(f"{name.replace('-', ' ')} {level.normalize():f}" for name, level in fault.lowers)
-    if set_named and fault.mended:
+    if fault.mended and set_named:
         end = "Mended by this set."
     elif fault.cost is None:
         end = f"No upgrade that fits mends it here; it wants: {fault.otherwise}."
