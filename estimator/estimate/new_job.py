@@ -83,11 +83,11 @@ def _looked_at(shop: Shop, job: Job, upgrade: Upgrade) -> set[str]:
     raised |= {e.attribute for d in verdict.demands for e in shop.task_effects.get(d.task, ())}
     looked |= {shop.attributes[name].intake_field for name in raised}
     looked |= {sign.field for sign in shop.attribute_signs if sign.attribute in raised}
-    # a fault of what is raised holds it down whatever is done: the sheet asks for it as triage does
+    # the faults that an upgrade is there to mend: the sheet asks for them as triage does
     looked |= {
         fault.field
         for fault in shop.faults
-        if fault.attribute in raised and holds(fault.when, job.instrument)
+        if upgrade.row.id in fault.mended_by and holds(fault.when, job.instrument)
     }
     return looked & set(shop.intake)
 
