@@ -67,7 +67,9 @@ def wrong(seed: int) -> Iterator[str]:
     screws = {"joint_screw_n": chance.choice((3, 4, 5, 6))} if chance.random() < 0.5 else {}
     job = job_of(template, **strings, **screws)
     able = [f for f in shop.faults if f.field in job.instrument and holds(f.when, job.instrument)]
-    faults = chance.sample(able, chance.choice((0, 1, 2, 3)))
+    # a field holds one reading, so of the faults it can show one is drawn
+    drawn = chance.sample(able, chance.choice((0, 1, 2, 3)))
+    faults = list({fault.field: fault for fault in drawn}.values())
     readings = {**job.instrument, **{f.field: Reading(bad_value(f, chance), False) for f in faults}}  # type: ignore[arg-type]
     job = replace(job, instrument=MappingProxyType(readings))
     study = study_job(shop, job)
