@@ -51,11 +51,19 @@ class Giver:
 
 
 @dataclass(frozen=True, slots=True)
+class Hold:
+    """A fault: no higher than ``value`` unless any of ``lifted_by`` is chosen."""
+
+    value: int
+    lifted_by: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Scale:
     """How a level attribute comes about: base, raised to, added on top, capped, limited by others.
 
-    Level reached = min over active caps of (max(base, active tos) + sum of active adds), held to
-    0..40, then for every limit (other, plus): not above other + plus; and for every need
+    Level reached = min over active caps and faults not lifted of (max(base, active tos) + sum of active
+    adds), held to 0..40, then for every limit (other, plus): not above other + plus; and for every need
     (other, level): 0 unless the other reaches that level.
     """
 
@@ -66,6 +74,7 @@ class Scale:
     caps: tuple[Giver, ...]
     limits: tuple[tuple[str, int], ...] = ()
     needs: tuple[tuple[str, int], ...] = ()
+    holds: tuple[Hold, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

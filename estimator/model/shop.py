@@ -184,6 +184,7 @@ class IntakeField:
     fit_chance_pct: Decimal
     changes: str
     origin: Origin = Origin()
+    by_template: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -231,6 +232,32 @@ class AttributeSign:
     field: str
     word: str
     level: Decimal
+    origin: Origin = Origin()
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """A reading that is a fault: while nothing mends it, ``attribute`` stands no higher than ``level``.
+
+    ``reads``: ``is`` one of the words of ``bad``, ``below`` or ``above`` a number, ``beyond`` it on either
+    side of zero, or ``present`` (anything is written down). ``mended_by`` upgrades and ``mended_by_work``
+    tasks, any one of which is enough. ``mend``, ``off_low`` and ``off_high``: what a buyer lowers the offer by.
+    """
+
+    fault: str
+    what: str
+    field: str
+    reads: str
+    bad: str
+    when: str
+    attribute: str
+    level: Decimal
+    mended_by: tuple[str, ...]
+    mended_by_work: tuple[str, ...]
+    check: str
+    mend: str
+    off_low: Decimal
+    off_high: Decimal
     origin: Origin = Origin()
 
 
@@ -582,6 +609,7 @@ class Shop:
     attributes: Mapping[str, Attribute]
     attribute_limits: tuple[AttributeLimit, ...]
     attribute_signs: tuple[AttributeSign, ...]
+    faults: tuple[Fault, ...]
     profiles: Mapping[str, Mapping[str, ProfileRow]]
     part_classes: Mapping[str, PartClass]
     part_dimensions: Mapping[str, Mapping[str, PartDimension]]

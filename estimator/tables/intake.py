@@ -10,9 +10,18 @@ from estimator.model import IntakeField
 from estimator.tables.cells import CellError, parsed
 from estimator.tables.quantities import NUMBER_KINDS, Value, read_intake
 
+TEMPLATE = "template"
+"""The intake field that names the kind whose usual sizes stand in for what nobody measured."""
 
-def default_text(spec: IntakeField, is_bass: bool) -> str:
-    """The default of a field as it stands in the table; a blank bass default means as on a guitar."""
+
+def default_text(spec: IntakeField, is_bass: bool, template: str = "") -> str:
+    """The default of a field as it stands in the tables: of the template, else of the family.
+
+    A blank bass default means as on a guitar.
+    """
+    of_kind = dict(spec.by_template).get(template)
+    if of_kind is not None:
+        return of_kind
     return spec.default_bass if is_bass and spec.default_bass else spec.default_guitar
 
 
@@ -26,6 +35,7 @@ class Defaults:
     def __init__(self, specs: Mapping[str, IntakeField], given: Mapping[str, Value], is_bass: bool) -> None:
         self._specs, self._is_bass = specs, is_bass
         self._known: dict[str, Value] = dict(given)
+        self._template = str(given.get(TEMPLATE, ""))
         self._under_way: list[str] = []
 
     def value(self, name: str) -> Value:
@@ -43,7 +53,7 @@ class Defaults:
         return self._known[name]
 
     def _work_out(self, spec: IntakeField) -> Value:
-        text = default_text(spec, self._is_bass)
+        text = default_text(spec, self._is_bass, self._template)
         if spec.kind not in NUMBER_KINDS:
             if not text and spec.kind == "list":
                 return ()

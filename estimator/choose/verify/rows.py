@@ -327,6 +327,13 @@ class Rows:
         labour, overhead, held = self._labour(minutes, reserve)
         return labour, overhead, held + whole(spoilt * 100)
 
+    def _meant(self, families: Collection[str]) -> set[str]:
+        """The words of rows that mean this instrument, by family and by its count of strings."""
+        family = "bass" if self.job.is_bass else "guitar"
+        reading = self.job.instrument.get("string_n")
+        counted = "" if reading is None else f"{family}-{reading.value}"
+        return {"any", family, counted if counted in families else f"{family}-other"}
+
     def _used(
         self, task: Task, number: Decimal, levels: Mapping[str, str]
     ) -> tuple[Decimal, Decimal, Decimal, tuple[tuple[str, int], ...], int]:
@@ -337,8 +344,10 @@ class Rows:
         worn = sold = packed = NIL
         had = 0
         used = []
-        for name, each, family in self.shop.task_consumables.get(task.id, ()):
-            if family not in ("any", "bass" if self.job.is_bass else "guitar"):
+        rows = self.shop.task_consumables.get(task.id, ())
+        mine = self._meant({family for _, _, family in rows})
+        for name, each, family in rows:
+            if family not in mine:
                 continue
             item = self.shop.consumables[name]
             metal = self._metal(levels) if item.abrasive and task.group == "frets" else None

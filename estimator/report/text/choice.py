@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from decimal import Decimal
 from pathlib import Path
 
+from estimator.choose.faults import FoundFault, faults_found, held_by
 from estimator.choose.infeasible.due import day_of_return
 from estimator.choose.milp.earning import NONE_EARNS
 from estimator.choose.study import Choice, SpecRow, Study, assumed_values
@@ -18,6 +19,7 @@ from estimator.price.client.under_cost import under_cost, under_cost_words
 from estimator.report.text.no_choice import show_no_choice
 from estimator.report.text.terminal import hours, money, plain, show_table
 from estimator.report.words import part_lines
+from estimator.report.words.faults import fault_sentences, held_sentences
 
 
 def _reasons(because: Sequence[str], width: int = 32) -> str:
@@ -60,10 +62,18 @@ def _alike(verdicts: Sequence[Verdict]) -> list[tuple[str, str, int]]:
     ]
 
 
-def show_fit(job: Job, verdicts: Sequence[Verdict], show_working: bool) -> None:
-    """One line a verdict; with ``show_working`` the formula and numbers of every finding."""
+def show_fit(
+    job: Job,
+    verdicts: Sequence[Verdict],
+    show_working: bool,
+    faults: Sequence[FoundFault] = (),
+    currency: str = "",
+) -> None:
+    """The faults found, then one line a verdict; with ``show_working`` all numbers of every finding."""
     from estimator.report.words.fit import one_line
 
+    for line in fault_sentences(faults, currency):
+        print(line)
     if not show_working:
         show_table(
             f"Does it fit? {job.what or job.id}",
@@ -231,6 +241,14 @@ def _show_spec(rows: Iterable[SpecRow]) -> None:
     )
 
 
+def _show_faults(study: Study, chosen: Sequence[str], rows: Iterable[SpecRow]) -> None:
+    """What holds the spec down where it stands, and every fault found with what mends it."""
+    for line in held_sentences(rows, held_by(study, chosen)):
+        print(line)
+    for line in fault_sentences(faults_found(study, chosen), study.shop.terms.currency, set_named=True):
+        print(line)
+
+
 def _show_assumed(study: Study, chosen: Sequence[str]) -> None:
     values = assumed_values(study, chosen)
     of_part = [v for v in values if v.name.startswith("part.")]
@@ -265,6 +283,7 @@ def show_estimate(study: Study, priced: Estimate) -> None:
     rows = spec_rows(study, priced.chosen)
     if any(row.asked for row in rows):
         _show_spec(rows)
+    _show_faults(study, priced.chosen, rows)
     _show_assumed(study, priced.chosen)
     _show_cautions(study, priced)
 
@@ -275,6 +294,7 @@ def show_choice(choice: Choice) -> None:
     title = study.job.what or study.job.id
     if not choice.found:
         show_no_choice(choice)
+        _show_faults(study, (), ())
         return
     proof = "proven optimal" if answer.proven else f"not proven, gap {answer.gap or 0:.2%}"
     print(f"{study.job.id}: {title}")
@@ -293,6 +313,7 @@ def show_choice(choice: Choice) -> None:
     _show_totals(study, choice.estimate)
     _show_budget(choice)
     _show_spec(choice.spec)
+    _show_faults(study, choice.estimate.chosen, choice.spec)
     _show_assumed(study, choice.estimate.chosen)
     _show_cautions(study, choice.estimate)
 

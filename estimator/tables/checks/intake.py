@@ -11,7 +11,7 @@ from estimator.tables.cells import CellError, plain
 from estimator.tables.checks.context import Tables
 from estimator.tables.intake import Defaults, default_text
 from estimator.tables.likely import likely_range, likely_text, likely_words
-from estimator.tables.quantities import outside_accepted
+from estimator.tables.quantities import outside_accepted, read_intake
 from estimator.tables.records import by_id, plain_record
 
 
@@ -75,6 +75,23 @@ def defaults_readable(tables: Tables) -> Iterator[Issue]:
                     accepted,
                     "change the default or the range",
                 )
+
+
+def templates_readable(tables: Tables) -> Iterator[Issue]:
+    """What a template says of a field can be read as a value of it, and lies in the accepted range."""
+    specs = by_id(tables["intake"], plain_record(IntakeField))
+    for row in tables["templates"]:
+        spec, text = specs.get(row.values["field"]), row.values["value"]
+        if spec is None or (spec.kind == "choice" and not spec.choices):
+            continue
+        try:
+            value = read_intake(text, spec)
+        except CellError as error:
+            yield Issue(row.origin.at("value"), error.problem, shown(text), error.accepted, error.next_step)
+            continue
+        if isinstance(value, Decimal) and (accepted := outside_accepted(value, spec)):
+            yield Issue(row.origin.at("value"), "a usual size outside the accepted range", shown(text), accepted,
+                        "change the size or the range")  # fmt: skip
 
 
 def likely_readable(tables: Tables) -> Iterator[Issue]:
