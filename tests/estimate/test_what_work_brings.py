@@ -374,6 +374,68 @@ def test_heavier_strings_bring_slots_rod_intonation_and_a_spring() -> None:
     assert estimate.totals.money.parts == 900
 
 
+#: six strings let down under the guard and brought back to pitch: no fresh set
+SLACK = "slacken-strings; retune-strings x 6"
+TRIED = "test-electronics f 0.5; final-check f 0.3"
+#: through a plate at the back the strings stay at pitch, and the wiring is 1.05 times as slow to get at
+REAR = "test-electronics f 0.525; final-check f 0.3; strip-electronics f 0.525; fit-cap f 1.05"
+
+
+@pytest.mark.parametrize(
+    ("readings", "upgrade", "work"),
+    [
+        ({"pot_n": 3}, "new-pots", f"{SLACK}; {TRIED}; strip-electronics f 0.5; fit-pot x 3"),
+        ({}, "new-switch", f"{SLACK}; {TRIED}; strip-electronics f 0.5; fit-switch"),
+        ({}, "new-tone-cap", f"{SLACK}; {TRIED}; strip-electronics f 0.5; fit-cap"),
+        ({"access": "rear-cavity"}, "new-tone-cap", REAR),
+        ({}, "new-jack", "fit-jack; final-check f 0.3"),
+        (
+            {"br_type": "six-screw-trem", "br_screw_n": 6},
+            "new-springs",
+            "slacken-strings f 1.15; set-tremolo f 1.15; final-check f 0.4",
+        ),
+    ],
+)
+def test_strings_that_can_stay_are_let_down_and_brought_back(
+    readings: dict[str, object], upgrade: str, work: str
+) -> None:
+    estimate = told(study_of(readings), upgrade)
+    hold(estimate, work)
+    used = {use.id for line in estimate.lines for use in line.consumables}
+    assert "c-strings-guitar" not in used
+
+
+def test_strings_come_off_once_and_are_not_let_down_besides() -> None:
+    study = study_of({"pot_n": 3})
+    both = told(study, "new-pots", "set-up")
+    hold(both, f"{SET_UP}; {TRIED}; strip-electronics f 0.5; fit-pot x 3; adjust-nut-slots x 6 f 0.5; clean-oil-board")
+    assert not {"slacken-strings", "retune-strings"} & {task for task, _ in tasks_of(both)}
+    two = told(study, "new-pots", "new-switch")
+    hold(two, f"{SLACK}; {TRIED}; strip-electronics f 0.5; fit-pot x 3; fit-switch")
+
+
+def test_heavier_strings_go_on_with_any_work_that_lets_the_old_ones_down() -> None:
+    heavier = told(study_of({"string_gauge_change": True}), "new-switch")
+    assert {"strings-off", "string-up", "adjust-nut-slots"} <= {task for task, _ in tasks_of(heavier)}
+    assert "slacken-strings" not in {task for task, _ in tasks_of(heavier)}
+
+
+@pytest.mark.parametrize("access", ["guard-mounted", "rear-cavity", "control-plate", "hollow"])
+@pytest.mark.parametrize("heavier", [False, True])
+def test_what_takes_strings_off_puts_strings_on(access: str, heavier: bool) -> None:
+    """Whoever takes the strings off puts some on; whoever lets them down tunes them, by hand or on the springs."""
+    study = study_of({"access": access, "string_gauge_change": heavier, "br_type": "six-screw-trem"})
+    seen = set()
+    for verdict in study.verdicts:
+        tasks = {demand.task for demand in verdict.upgrade.demands}
+        seen |= tasks
+        assert ("strings-off" in tasks) == ("string-up" in tasks), verdict.upgrade.id
+        if "slacken-strings" in tasks:
+            assert tasks & {"retune-strings", "set-tremolo"}, verdict.upgrade.id
+    assert {"strings-off", "string-up"} <= seen
+    assert ("slacken-strings" in seen) != heavier
+
+
 def test_a_hardtail_has_no_tremolo_to_set() -> None:
     six = {"br_type": "six-screw-trem", "br_screw_n": 6}
     both = told(study_of(six), "set-up", "block-tremolo")

@@ -551,7 +551,9 @@ class Rows:
     def needless(self, upgrade: str) -> tuple[NeedlessWork, ...]:
         """The rows by which an upgrade makes work needless."""
         made = self.verdicts[upgrade].upgrade
-        rows = self.shop.needless.get(made.row.id, ())
+        tasks = {task for (task, _), _ in self.work(upgrade)}
+        by_task = [row for row in self.shop.needless.get("", ()) if row.with_task in tasks]
+        rows = (*self.shop.needless.get(made.row.id, ()), *by_task)
         return tuple(row for row in rows if holds(row.when, self.job.instrument, made.part))
 
     def apart(self, upgrade: str, chosen: Collection[str]) -> bool:
