@@ -128,7 +128,12 @@ def _show_totals(study: Study, priced: Estimate) -> None:
         ("cash to lay out (parts, whole packs)", money(cash.cash, currency)),
     ]
     if study.job.kind == "commission":
-        held = "on average" if totals.at_mean else f"at {totals.surety.normalize():f} % surety"
+        sure = f"{totals.surety.normalize():f} % surety"
+        held = (
+            "on average"
+            if totals.at_mean
+            else f"between average and {sure}" if totals.between else f"at {sure}"
+        )
         rows.append((f"price before tax, hours {held}", money(totals.price, currency)))
         if totals.tax:
             rows.append(("tax", money(totals.tax, currency)))

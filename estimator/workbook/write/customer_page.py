@@ -55,6 +55,7 @@ class PageOffer:
     result: tuple[tuple[str, str], ...]
     cautions: tuple[str, ...]
     at_mean: bool = False
+    between: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +92,7 @@ def make_offer(study: Study, estimate: Estimate, spec: Sequence[SpecRow], name: 
         price=price,
         dues=dues_of(study, estimate, price),
         at_mean=totals.at_mean,
+        between=totals.between,
         result=tuple((id_words(row.attribute), reached_words(row, study.shop)) for row in spec if row.asked),
         cautions=(
             *warnings_told(study.shop, study.verdicts, chosen),
@@ -219,6 +221,8 @@ def _held_words(page: Page) -> str:
     average = "It is set at what such jobs take on average"
     sure = f"It is set so that about {number_words(page.surety)} in 100 such jobs stay within it"
     sizes = {offer.at_mean for offer in page.offers}
+    if len(page.offers) == 1 and page.offers[0].between:
+        return f"{average}, and some more, as it is a larger job"
     if len(sizes) == 2:
         return f"{average}, or, for the larger ones, so that about {number_words(page.surety)} in 100 stay within it"
     return average if sizes == {True} else sure
