@@ -6,6 +6,7 @@ import random
 from collections.abc import Iterator
 from dataclasses import replace
 from decimal import Decimal
+from itertools import pairwise
 
 import pytest
 
@@ -57,7 +58,7 @@ def test_a_cent_more_used_up_never_costs_more_than_the_fee_it_stands_for(shop: S
     prices = [
         price_of(minutes * 100, Money(consumables=used), shop.terms, {}).price for used in range(2300, 2700)
     ]
-    steps = [after - before for before, after in zip(prices, prices[1:], strict=False)]
+    steps = [after - before for before, after in pairwise(prices)]
     assert min(steps) >= 0
     # a large quote bears at least 4 % of eight hours' labour: 24.00 of the 25.01 that are then due at cost
     assert max(steps) <= (1 if minutes <= 480 else 630)
@@ -88,7 +89,7 @@ def test_chains_of_jobs_never_leap_and_never_get_cheaper(shop: Shop, seed: int) 
     crossed = 0
     for order in chains(study, seed):
         told = [study.costing.estimate(order[:n]) for n in range(len(order) + 1)]
-        for one, more in zip(told, told[1:], strict=False):
+        for one, more in pairwise(told):
             mean = more.totals.quoted_mean - one.totals.quoted_mean
             enough = more.totals.surety_min - one.totals.surety_min
             assert mean >= 0

@@ -32,8 +32,7 @@ def quote_sentences(quote: Quote, shop: Shop) -> list[str]:
         f"{steps.billed_min / 6000:.2f} h billed at {money(quote.rate, shop)} ({held}{again}): "
         f"{money(steps.labour, shop)}",
         f"reserve for warranty work: {money(steps.reserve, shop)}{besides}",
-        f"consumables{many}: {money(steps.fee, shop)}"
-        f"{'' if steps.fee else ' (in the rate of a small job)'}",
+        f"consumables{many}: {money(steps.fee, shop)}{'' if steps.fee else ' (in the rate of a small job)'}",
         f"parts with mark-up: {money(steps.parts, shop)}",
     ]
     terms, dues = shop.terms, quote.dues
