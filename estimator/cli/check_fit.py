@@ -29,7 +29,7 @@ def check(
     """Check the shop's tables and, if named, a job file; say everything that is wrong at once."""
 
     from estimator.cli.common import tell
-    from estimator.estimate.work_list import sense_issues
+    from estimator.estimate.work_list import customer_adds, sense_issues
     from estimator.fit.candidates import offered
     from estimator.report.json import choice as choice_json
     from estimator.report.text import choice as choice_text
@@ -46,7 +46,7 @@ def check(
     if as_json:
         print_json(choice_json.check(the_shop, the_job, doubts))
     else:
-        choice_text.show_check(the_shop, the_job)
+        choice_text.show_check(the_shop, the_job, len(doubts), customer_adds(the_shop))
     return Exit.DONE
 
 

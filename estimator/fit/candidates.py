@@ -96,6 +96,12 @@ def _build(row: UpgradeRow, word: str, part: Part | None, shop: Shop, job: Job) 
             )
         )
     what = f"{row.what}: {part.what}" if part else row.what
+    demands = tuple(demands_of(shop.upgrade_work.get(row.id, ()), shop, job, part, row.what))
+    brought = {demand.task for demand in demands}
+    needless = (
+        *shop.needless.get(row.id, ()),
+        *(one for one in shop.needless.get("", ()) if one.with_task in brought),
+    )
     return Upgrade(
         id=identity,
         row=row,
@@ -103,12 +109,12 @@ def _build(row: UpgradeRow, word: str, part: Part | None, shop: Shop, job: Job) 
         slot=row.slot,
         part=part,
         part_quantity=quantity,
-        demands=tuple(demands_of(shop.upgrade_work.get(row.id, ()), shop, job, part, row.what)),
+        demands=demands,
         needs_all=row.needs_all,
         needs_any=row.needs_any,
         excludes=row.excludes,
         mass_removed_g=evaluate(row.removes_g, job, part, shop),
-        needless=tuple(r for r in shop.needless.get(row.id, ()) if holds(r.when, job.instrument, part)),
+        needless=tuple(one for one in needless if holds(one.when, job.instrument, part)),
     )
 
 

@@ -160,7 +160,7 @@ class Problem:
     ``hour_cents``: what an hour at the bench costs; a limit on cost is held at the surety of the minutes,
     each minute beyond the mean at this cost. Cash (parts, packs) has no spread.
     ``least_score``: thousandths of a point that the set must reach, by the ``weights``; ``choose`` holds it.
-    ``large_from``: hundredths of a minute on average from which a quote is held at its surety; a smaller one
+    ``large_from``: hundredths of a minute on average from which a quote goes up to its surety; a smaller one
     is quoted at the mean. ``faults_priced``: whether a quote holds what is held for hidden faults.
     """
 

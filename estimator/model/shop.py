@@ -405,9 +405,13 @@ class WorkRow:
 
 @dataclass(frozen=True, slots=True)
 class NeedlessWork:
-    """Work that falls away where an upgrade is chosen; a blank ``place`` means wherever it is done."""
+    """Work that falls away where an upgrade is chosen; a blank ``place`` means wherever it is done.
+
+    Without ``upgrade`` it is any upgrade that brings ``with_task``.
+    """
 
     upgrade: str
+    with_task: str
     task: str
     place: str
     when: str

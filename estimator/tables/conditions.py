@@ -99,6 +99,9 @@ CONDITIONS: dict[str, Callable[[Instrument], bool]] = {
     "has-truss-rod": _not(_is("rod_ok", "none")),
     "no-truss-rod": _is("rod_ok", "none"),
     "heavier-strings": _yes("string_gauge_change"),
+    # only let down where they lie over the wiring; in a hollow body the harness comes out under them
+    "strings-in-the-way": _all(_is("access", "guard-mounted", "hollow"), _not(_yes("string_gauge_change"))),
+    "strings-stay": _not(_yes("string_gauge_change")),
     "heavier-with-rod": _all(_yes("string_gauge_change"), _not(_is("rod_ok", "none"))),
     "heavier-on-tremolo": _all(_yes("string_gauge_change"), _tremolo),
     "heavier-on-springs": _all(_yes("string_gauge_change"), _block),

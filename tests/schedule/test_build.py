@@ -151,6 +151,29 @@ def test_parts_and_packs_on_their_way_hold_up_their_work_only() -> None:
     assert found["j:set-action"].earliest == 0
 
 
+def test_an_instrument_stays_strung_till_what_it_needs_unstrung_is_there() -> None:
+    """Saddles are fitted while the strings are off, a jack is not; under a finish that cures for days they may come."""
+    study = job("school-guitar")
+
+    def begin(upgrades: list[str], packs: dict[str, int] | None = None) -> dict[str, int]:
+        known = sorted(verdict.upgrade.id for verdict in study.verdicts)
+        names = [next(one for one in known if one.startswith(name)) for name in upgrades]
+        arrives = {name: 5000 for name in names if not name.startswith(("set-up", "refinish"))}
+        made = PlannedJob("j", study.costing, study.costing.estimate(names), arrives, packs or {})
+        return {o.id.partition(":")[2]: o.earliest for o in operations_of(made, ME)[0]}
+
+    saddles = begin(["new-saddles", "set-up"])
+    assert saddles["swap-saddles"] == saddles["strings-off"] == 5000
+    assert begin(["new-jack", "set-up"])["strings-off"] == 0
+    pots = begin(["new-pots"])
+    assert pots["slacken-strings"] == pots["strip-electronics"] == pots["fit-pot"] == 5000
+    strings = begin(["set-up"], {"c-strings-guitar": 700})
+    assert strings["strings-off"] == strings["string-up"] == 700
+    finish = begin(["refinish-spray", "new-saddles"])
+    assert finish["swap-saddles"] == 5000
+    assert finish["strings-off"] == 0
+
+
 def test_work_above_the_skill_of_a_helper_is_not_given_to_the_helper() -> None:
     study = job("short-scale-bass")
     planned = PlannedJob("j", study.costing, study.costing.estimate(["level-crown-polish"]), {})

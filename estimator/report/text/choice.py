@@ -30,12 +30,21 @@ def _reasons(because: Sequence[str], width: int = 32) -> str:
     return (first if len(first) <= room else first[: room - 1].rstrip() + "…") + more
 
 
-def show_check(shop: Shop, job: Job | None) -> None:
-    """What was read, and that it is in order."""
+def show_check(shop: Shop, job: Job | None, doubted: int, adds: tuple[Decimal, Decimal]) -> None:
+    """What was read, and that it is in order.
+
+    ``doubted``: known jobs outside what the trade expects; ``adds``: minutes that a customer's job adds to them.
+    """
     print(
         f"shop: {len(shop.tasks)} tasks, {len(shop.consumables)} consumables, {len(shop.tools)} tools, "
         f"{len(shop.parts)} parts, {len(shop.upgrades)} upgrades, {len(shop.attributes)} attributes: in order"
     )
+    known = len(shop.known_jobs)
+    if known:
+        print(
+            f"known jobs: {known - doubted} of {known} within what the trade expects, by their mean minutes; "
+            f"a customer's job adds {adds[0]:.0f} min at the bench and {adds[1]:.0f} min at the desk (not billed)"
+        )
     if job is None:
         return
     assumed = [name for name, reading in job.instrument.items() if reading.assumed]
@@ -138,7 +147,14 @@ def _show_totals(study: Study, priced: Estimate) -> None:
         ("cash to lay out (parts, whole packs)", money(cash.cash, currency)),
     ]
     if study.job.kind == "commission":
-        held = "on average" if totals.at_mean else f"at {totals.surety.normalize():f} % surety"
+        sure = f"{totals.surety.normalize():f} % surety"
+        held = (
+            "on average"
+            if totals.at_mean
+            else f"between average and {sure}"
+            if totals.between
+            else f"at {sure}"
+        )
         rows.append((f"price before tax, hours {held}", money(totals.price, currency)))
         if totals.tax:
             rows.append(("tax", money(totals.tax, currency)))

@@ -205,7 +205,7 @@ def day_lines(plan: Plan) -> list[str]:
         out += _quiet_lines(quiet)
         quiet = []
         if one.quiet:
-            out += [f"{day(one.day)}: nothing to do at the bench; {one.quiet}", *_errand_lines(one)]
+            out += [*_quiet_lines([one]), *_errand_lines(one)]
             continue
         out.append(f"{day(one.day)} ({hours(one.minutes)} hands-on)")
         out += _errand_lines(one)

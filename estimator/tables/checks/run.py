@@ -14,6 +14,7 @@ Check = Callable[[Tables], Iterator[Issue]]
 CHECKS: tuple[Check, ...] = (
     references.ids_exist,
     references.work_names_tasks_or_bundles,
+    references.needless_work_says_why,
     references.upgrades_named_exist,
     references.menu_names_exist,
     references.effects_name_grades,

@@ -481,9 +481,10 @@ TABLES: tuple[TableSpec, ...] = (
     ),
     _table(
         "needless_work",
-        "work that falls away where an upgrade is chosen, whatever else asks for it",
-        "upgrade task place",
-        _ref("upgrade", "upgrades", "the upgrade that makes it needless"),
+        "work that falls away where an upgrade, or any that brings a task, is chosen, whatever else asks for it",
+        "upgrade with_task task place",
+        _ref("upgrade", "upgrades", "the upgrade that makes it needless (blank: see with_task)", ""),
+        _ref("with_task", "tasks", "the task that makes it needless, whichever upgrade brings it", ""),
         _ref("task", "tasks", "the task that falls away"),
         Column("place", "id", "where on the instrument (blank: wherever it is)", default=""),
         *CIRCUMSTANCES,
