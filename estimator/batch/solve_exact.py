@@ -23,6 +23,7 @@ from estimator.batch.verify import (
     rounded,
 )
 from estimator.choose.measure import Measure
+from estimator.choose.milp.earning import usual_aim
 from estimator.choose.milp.linear import Linear
 from estimator.choose.milp.objectives import MINUTES_PER_HOUR, OBJECTIVES, objectives_of
 from estimator.choose.solvers.backends import FEASIBLE, INFEASIBLE, OPTIMAL
@@ -40,9 +41,9 @@ Asked = tuple[SolveResult, JointModel, dict[str, tuple[str, ...]], dict[str, Mea
 
 
 def choose_jointly(
-    batch: Batch, aims: str = "cost,cash", engine: str | None = None, time_limit: float | None = None
+    batch: Batch, aims: str | None = None, engine: str | None = None, time_limit: float | None = None
 ) -> JointAnswer:
-    """The best sets for all jobs together, for a chain of aims (those of one job).
+    """The best sets for all jobs together, for a chain of aims (those of one job; left out: ``usual_aims``).
 
     ``cost``, ``profit`` and ``hourly`` hold the shared money too: freight, dearer or cheaper sellers,
     tools bought, and packs left over where the batch counts them as lost. Of equals the one with the
@@ -52,7 +53,7 @@ def choose_jointly(
     begun = time.perf_counter()
     deadline = None if time_limit is None else begun + time_limit
     joint = JointProgramme(batch, engine, deadline)
-    names = objectives_of(aims)
+    names = objectives_of(usual_aims(batch) if aims is None else aims)
     joint.prepare(
         [*(name for name in names if name != HOURLY), *(("profit", TIME) if HOURLY in names else ())]
     )
@@ -89,6 +90,11 @@ def choose_jointly(
     seconds = time.perf_counter() - begun
     answer = answer_of(batch, tuple(names), status, first, held, joint.rounds, seconds)
     return replace(answer, none_earns=losing is not None and names[0] == HOURLY)
+
+
+def usual_aims(batch: Batch) -> str:
+    """What a batch aims at where nothing else is asked: what its jobs do alone, then the least cash."""
+    return usual_aim(any(job.problem.billed for job in batch.jobs)) + ",cash"
 
 
 def _told_of_loss(
