@@ -233,7 +233,8 @@ class _Maker:
             choice = self.choose((*self.wishes, *self.limits), LEAST)
             if choice.answer.status != INFEASIBLE:
                 return choice
-        return self.choose(self.wishes, LEAST, explain=True)
+        # with limits, what is told of a wish out of reach is why the whole job has no answer
+        return self.choose(self.wishes, LEAST, explain=not self.limits)
 
     def within_budget(self) -> CustomerOffer | None:
         """The best inside the limits; None where no set keeps them, or only one that does nothing."""
