@@ -122,9 +122,7 @@ def times(joint: JointProgramme, built: JointModel) -> Linear:
     return total
 
 
-def most_per_hour(
-    joint: JointProgramme, kept: Sequence[Held]
-) -> tuple[Asked, tuple[Held, ...], int | None]:
+def most_per_hour(joint: JointProgramme, kept: Sequence[Held]) -> tuple[Asked, tuple[Held, ...], int | None]:
     """The sets that leave the most money for each hour over all jobs, by Dinkelbach's iteration, exactly.
 
     W. Dinkelbach, "On nonlinear fractional programming", Management Science 13(7), 1967, 492-498. The

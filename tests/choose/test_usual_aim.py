@@ -17,7 +17,12 @@ from estimator.cli.main import run
 from estimator.input.batch.load import load_batch
 from tests.plan.bench import EXAMPLES, shop
 
-NAMES = {"tight-commission": "price,cost", "school-guitar": "price,cost", "resale-flip": "cost", "short-scale-bass": "cost"}
+NAMES = {
+    "tight-commission": "price,cost",
+    "school-guitar": "price,cost",
+    "resale-flip": "cost",
+    "short-scale-bass": "cost",
+}
 
 
 @pytest.mark.parametrize(("name", "aim"), NAMES.items())
@@ -48,7 +53,11 @@ def test_a_batch_aims_as_its_jobs_do_alone(tmp_path: Path) -> None:
     answer = choose_jointly(batch)
     assert (answer.aims, answer.status) == (("price", "cost", "cash"), "optimal")
     paid = answer.measures["tight-commission"].price
-    assert paid == answer.objective == make_choice(found.studies["tight-commission"], explain=False).answer.objective
+    assert (
+        paid
+        == answer.objective
+        == make_choice(found.studies["tight-commission"], explain=False).answer.objective
+    )
     own = make_choice(found.studies["short-scale-bass"], explain=False).answer
     assert own.measure is not None
     assert answer.measures["short-scale-bass"].cost == own.measure.cost

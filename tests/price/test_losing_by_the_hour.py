@@ -117,7 +117,9 @@ def test_the_pay_at_the_asking_price_does_not_thin_a_loss_out(shop: Shop) -> Non
         study = study_job(shop, job)
         offer = make_offer(study, draws=0)
         odds, rest = offer.odds_bad, offer.salvage - offer.spent
-        plans = [(p.profit, p.minutes) for p in (parted(study), *(proceeds(study, s) for s in sets_of(study)))]
+        plans = [
+            (p.profit, p.minutes) for p in (parted(study), *(proceeds(study, s) for s in sets_of(study)))
+        ]
         left = {
             (most_to_pay(profit, odds, rest, offer.lost_minutes, offer.pay) - ask * 100,
              (1 - odds) * minutes + odds * offer.lost_minutes)

@@ -202,7 +202,9 @@ def make_offer(
         ask=asked,
         pay=sale.pay,
         pay_at_ask=pay_at(study, plan, asked, odds_bad, rest, lost, engine, time_limit) if asked else None,
-        loses_at_ask=bool(asked) and odds_bad < 1 and not earns_at(plan, asked, odds_bad, rest, lost, sale.pay),
+        loses_at_ask=bool(asked)
+        and odds_bad < 1
+        and not earns_at(plan, asked, odds_bad, rest, lost, sale.pay),
         odds=simulate(study, risk, draws) if draws else None,
         checks=check_moves(study, plan, odds_bad, rest, lost),
         papers=papers is not None and papers.value is True and not papers.assumed,

@@ -179,7 +179,9 @@ def offer_sentences(offer: DonorOffer, shop: Shop, other: DonorOffer | None = No
         )
     if offer.pay_at_ask is not None and offer.ask > offer.stop:
         why = f": {NONE_EARNS}" if offer.loses_at_ask else ""
-        lines.append(f"At {money(offer.ask, shop)} it would pay {money(offer.pay_at_ask, shop)} an hour{why}.")
+        lines.append(
+            f"At {money(offer.ask, shop)} it would pay {money(offer.pay_at_ask, shop)} an hour{why}."
+        )
     if not offer.papers:
         lines.append("No papers are told of: without the seller's name and a receipt do not buy.")
     gone = f"{money(offer.spent, shop)} and {hours_exact(offer)}" if offer.spent else hours_exact(offer)
