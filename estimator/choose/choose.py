@@ -17,6 +17,7 @@ from estimator.choose.infeasible.conflicts import (
 )
 from estimator.choose.infeasible.ways_out import InfeasibleSet, WayOut, ways_out
 from estimator.choose.measure import Measure, MeasureSet, PriceBound
+from estimator.choose.milp.earning import usual_aim
 from estimator.choose.milp.linear import make_row
 from estimator.choose.milp.model import AGREED, EVERYTHING, Programme, Solution
 from estimator.choose.milp.objectives import OBJECTIVES, gain_and_time, objectives_of, pay_of, stages_of
@@ -82,17 +83,19 @@ def choose(
     problem: Problem,
     measure: MeasureSet,
     price_bound: PriceBound | None = None,
-    aim: str = "cost",
+    aim: str | None = None,
     engine: str | None = None,
     time_limit: float | None = None,
     explain: bool = True,
 ) -> Answer:
     """The best upgrade set of a problem.
 
+    ``aim`` left out is that of ``usual_aim``.
     ``measure`` gives the exact figures of a set, ``price_bound`` a floor under its price;
     ``time_limit`` in seconds covers everything, explanations included. Raises EngineError if an
     engine fails, if estimate and programme differ, or if an answer does not pass the recheck.
     """
+    aim = usual_aim(problem.billed) if aim is None else aim
     deadline = None if time_limit is None else time.perf_counter() + time_limit
     if problem.billed and objectives_of(aim)[0] in EARNING:
         left = None if deadline is None else max(0.0, deadline - time.perf_counter())
@@ -155,9 +158,7 @@ def paid(problem: Problem, price: int) -> Problem:
 
 def none_earns(programme: Programme, aim: str, found: Solution) -> bool:
     """Whether the best set by the hour is one that loses least, for want of one that earns."""
-    sale = programme.problem.sale
-    sought = sale is not None and sale.pay_sought
-    if objectives_of(aim)[0] != "hourly" or sought or found.status != OPTIMAL:
+    if objectives_of(aim)[0] != "hourly" or found.status != OPTIMAL:
         return False
     assert found.chosen is not None
     assert found.measure is not None

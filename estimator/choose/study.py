@@ -212,13 +212,13 @@ def spec_rows(study: Study, chosen: Collection[str]) -> tuple[SpecRow, ...]:
 
 def make_choice(
     study: Study,
-    aim: str = "cost",
+    aim: str | None = None,
     engine: str | None = None,
     time_limit: float | None = None,
     explain: bool = True,
     hold_wishes: bool = False,
 ) -> Choice:
-    """The best upgrade set for ``aim``, estimated again and rechecked in plain arithmetic.
+    """The best upgrade set for ``aim`` (left out: ``usual_aim``), estimated again and rechecked in plain arithmetic.
 
     ``hold_wishes``: whether the wishes are demanded even where the aim is to score them.
     EngineError if the engine's answer does not stand up to the recheck (see ``choose.choose``); RefutedError
@@ -227,6 +227,7 @@ def make_choice(
     """
     from estimator.choose.choose import choose
 
+    aim = usual_aim(study.problem.billed) if aim is None else aim
     check_aim(aim)
     answer = choose(
         study.problem if hold_wishes else problem_for(study.problem, aim, study.job.file),
@@ -286,7 +287,7 @@ def make_choice_of(study: Study, named: Collection[str]) -> Choice:
 
 def make_named_or_best(study: Study, named: Collection[str]) -> Choice:
     """The set that the user named, or the best one where none is named, by the usual aim of the job."""
-    return make_choice_of(study, named) if named else make_choice(study, usual_aim(study.job.kind))
+    return make_choice_of(study, named) if named else make_choice(study)
 
 
 def all_parts(study: Study, estimate: Estimate) -> tuple[PartLine, ...]:

@@ -71,14 +71,13 @@ def measure(
 
     Where the wish cannot be met as things are assumed: which measurement could make it possible.
     """
-    from estimator.choose.milp.earning import usual_aim
     from estimator.choose.questions.measure_next import look_into
     from estimator.choose.study import make_choice
     from estimator.report.text import measuring as measuring_text
     from estimator.report.text.terminal import progress
 
     study = load_study(job, shop)
-    choice = make_choice(study, usual_aim(study.job.kind))
+    choice = make_choice(study)
     with progress("looking at assumed values") as tick:
         looked = look_into(choice, solves, tick)
     if as_json:

@@ -40,10 +40,11 @@ TimeLimitOption = Annotated[
 ]
 EngineOption = Annotated[str, typer.Option("--engine", help="auto, rule (no solver) or cpsat.")]
 AimOption = Annotated[
-    str,
+    str | None,
     typer.Option(
         "--aim",
-        help="What the choice aims at: cost, cash, hours, price, score, profit, hourly; or a chain.",
+        help="What the choice aims at: cost, cash, hours, price, score, profit, hourly; or a chain. "
+        "Left out: what the customers pay on client work, then the cost, then the cash.",
     ),
 ]
 GainOption = Annotated[
@@ -87,7 +88,7 @@ def plan(
     batch: BatchArg,
     time_limit: TimeLimitOption = None,
     engine: EngineOption = "auto",
-    aim: AimOption = "cost,cash",
+    aim: AimOption = None,
     gain: GainOption = False,
     what_if: WhatIfOption = False,
     output: OutputOption = None,
@@ -116,7 +117,8 @@ def plan(
 
     files = plan_files.PlanFiles(output, csv, gantt, ics, save_plan, state_template, paper.value, force)
     besides = plan_files.checked(files, plan_files.Besides(gain, what_if), state)
-    check_aim(aim)
+    if aim is not None:
+        check_aim(aim)
     study = study_batch(*_load_batch(batch, shop, ledger, from_ledger))
     with watching() as watch:
         search = Search(engine=engine, limit=time_limit, tell=watch)

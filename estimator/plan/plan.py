@@ -115,7 +115,7 @@ def with_named_sets(study: BatchStudy) -> Batch:
 
 def plan_batch(
     study: BatchStudy,
-    choice_aims: str = "cost,cash",
+    choice_aims: str | None = None,
     search: Search = USUAL_SEARCH,
     choice_limit: float | None = None,
 ) -> Plan | JointAnswer:

@@ -55,13 +55,19 @@ def test_at_the_pay_told_the_most_to_pay_is_the_asking_price(shop: Shop, ask: in
     study = study_job(shop, resale_job(shop, ask=ask, open_=FEW, more=SOUND))
     offer = make_offer(study, draws=0)
     assert offer.pay_at_ask is not None
-    if offer.pay_at_ask <= 0:
+    assert offer.loses_at_ask == (offer.most < ask * 100)
+    assert (offer.pay_at_ask >= offer.pay) == (offer.most >= ask * 100)
+    if offer.loses_at_ask:
+        # the pay is that of the plan which loses least, by hand: what is short of the asking price, an hour
+        short = Fraction(86, 100) * offer.plan.profit - ask * 100
+        short += Fraction(14, 100) * (offer.salvage - Fraction(offer.lost_minutes * offer.pay, 6000))
+        hours = Fraction(86, 100) * offer.plan.minutes + Fraction(14, 100) * offer.lost_minutes
+        assert abs(offer.pay_at_ask - offer.pay - short * 6000 / hours) <= Fraction(1, 2)
         return
     pay = f"own_pay_per_hour = {offer.pay_at_ask / 100:.2f}"
     again = make_offer(study_job(shop, resale_job(shop, ask=ask, open_=FEW, more=SOUND, resale=pay)), draws=0)
     # the pay is told to the cent an hour and every line is rounded to the cent
     assert abs(again.most - ask * 100) <= 40
-    assert (offer.pay_at_ask >= offer.pay) == (offer.most >= ask * 100)
 
 
 def test_rule_of_thumb_stops_an_offer_on_a_wreck(shop: Shop) -> None:

@@ -57,7 +57,7 @@ def deeper(
     chosen = choice.answer.chosen
     if choice.answer.aim != "cost" and (wanted.next_best or wanted.why):
         left = None if deadline is None else max(0.1, deadline - time.perf_counter())
-        chosen = make_choice(study, engine=engine, time_limit=left, explain=False).answer.chosen
+        chosen = make_choice(study, "cost", engine, left, explain=False).answer.chosen
     setting = study.costing.setting
     bought = {
         upgrade: study.costing.parts[upgrade].unit_cost

@@ -9,6 +9,7 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
 
 from estimator.choose.infeasible.conflicts import misses
+from estimator.choose.milp.earning import usual_aim
 from estimator.choose.solvers.backends import INFEASIBLE
 from estimator.choose.study import Choice, Study, make_choice, make_choice_of, spec_rows
 from estimator.choose.verify.choice import amounts_reached, levels_reached, score_reached
@@ -20,7 +21,7 @@ PICKED, WISHED, WITHIN, LEAN = "as-picked", "as-wished", "within-budget", "lean"
 LATE = "no answer was found in the time given"
 LIMITS = ("money", "minutes")
 WISHES = ("level", "amount")
-LEAST = "price,cost"
+LEAST = usual_aim(billed=True)
 """Of sets at the same price, which rises by the quarter hour, the one that costs the shop least."""
 
 
@@ -229,7 +230,8 @@ class _Maker:
             choice = self.choose((*self.wishes, *self.limits), LEAST)
             if choice.answer.status != INFEASIBLE:
                 return choice
-        return self.choose(self.wishes, LEAST, explain=True)
+        # with limits, what is told of a wish out of reach is why the whole job has no answer
+        return self.choose(self.wishes, LEAST, explain=not self.limits)
 
     def within_budget(self) -> CustomerOffer | None:
         """The best inside the limits; None where no set keeps them, or only one that does nothing."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
+from estimator.choose.milp.earning import NONE_EARNS
 from estimator.core.money import money_text
 from estimator.plan.plan import Plan, PlanningGain
 from estimator.plan.reasons import critical_chain
@@ -24,6 +25,7 @@ def as_data(plan: Plan) -> Data:
     return {
         "status": answer.status,
         "gap": answer.gap,
+        "no_set_earns": NONE_EARNS if answer.none_earns else None,
         "cash": money_text(plan.cash),
         "not_bought": dict(answer.why_not),
         "jobs": [

@@ -301,7 +301,7 @@ def best_words(aim: str) -> str:
 def _best_point(choice: Choice) -> ParetoPoint | None:
     """The chosen set as a point beside the frontier, if it is known to meet the wish."""
     answer, problem = choice.answer, choice.study.problem
-    if not choice.found or answer.measure is None or answer.aim not in ("cost", usual_aim("commission")):
+    if not choice.found or answer.measure is None or answer.aim not in ("cost", usual_aim(billed=True)):
         return None
     measured = answer.measure
     score = score_reached(problem, answer.chosen)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from estimator.choose.faults import condition_words, faults_found
+from estimator.choose.milp.earning import NONE_EARNS
 from estimator.choose.study import Study
 from estimator.core.money import money_text
 from estimator.estimate.sale_terms import box_of
@@ -156,6 +157,7 @@ def offer_data(offer: DonorOffer, other: DonorOffer | None = None) -> Data:
         "lost_minutes": offer.lost_minutes / 100,
         "pay_per_hour": money_text(offer.pay),
         "pay_at_ask": None if offer.pay_at_ask is None else money_text(offer.pay_at_ask),
+        "no_set_earns": NONE_EARNS if offer.loses_at_ask else None,
         "plan": proceeds_data(offer.plan),
         "odds": None
         if offer.odds is None

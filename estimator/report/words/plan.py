@@ -7,6 +7,7 @@ from datetime import timedelta
 
 from estimator.batch.records import JointAnswer
 from estimator.choose.faults import faults_found
+from estimator.choose.milp.earning import NONE_EARNS
 from estimator.core.text import day, hours, moment, money, wrapped
 from estimator.plan.day_list import short
 from estimator.plan.plan import PROMISE_DAYS, Plan, PlanningGain
@@ -50,6 +51,8 @@ def choice_lines(plan: Plan) -> list[str]:
         f"{money(shelf, currency)} of strings and the like from the shelf"
     )
     out.append(f"  {proven_choice(answer)}")
+    if answer.none_earns:
+        out += wrapped(NONE_EARNS)
     return out
 
 

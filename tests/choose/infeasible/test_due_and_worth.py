@@ -34,7 +34,7 @@ NO_LIMIT = Decimal(10_000_000)
 
 
 def answer_of(shop, job: Job, explain: bool = False) -> Answer:
-    return make_choice(study_job(shop, job), explain=explain).answer
+    return make_choice(study_job(shop, job), "cost", explain=explain).answer
 
 
 def changed(job: Job, rule: Rule, kind: str, to: int | None) -> Job:
