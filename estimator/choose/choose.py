@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from estimator.choose.infeasible.conflicts import (
     Compromise,
     fewest_changes,
+    fewest_kept,
     hidden_conflicts,
     independent_infeasible_sets,
     keep_limits_alone,
@@ -16,6 +17,7 @@ from estimator.choose.infeasible.conflicts import (
     keep_the_wish,
 )
 from estimator.choose.infeasible.ways_out import InfeasibleSet, WayOut, ways_out
+from estimator.choose.kept import without
 from estimator.choose.measure import Measure, MeasureSet, PriceBound
 from estimator.choose.milp.linear import make_row
 from estimator.choose.milp.model import AGREED, EVERYTHING, Programme, Solution
@@ -49,6 +51,8 @@ class Answer:
     inside the limits with all that is required, ``within_bare`` (if there is none) the nearest with
     something required left out, ``together`` (where no single change lets the wish be met) the fewest
     changes that do. ``explained``: False if time ran out before all of this was looked for.
+    ``changed``: what would have stayed as it is (``choose.kept``), had anything else met the wish: as few
+    as can be; the answer is that of the problem without these rules.
     ``none_earns``: by the hour no set leaves anything over its cost and the wanted pay, which is proven; the
     one told is the one that loses least. ``engine_notes``: what one engine failed at, or said and another did not confirm.
     """
@@ -76,6 +80,7 @@ class Answer:
     explained: bool = True
     none_earns: bool = False
     engine_notes: tuple[str, ...] = ()
+    changed: tuple[Rule, ...] = ()
 
 
 def choose(
@@ -87,7 +92,7 @@ def choose(
     time_limit: float | None = None,
     explain: bool = True,
 ) -> Answer:
-    """The best upgrade set of a problem.
+    """The best upgrade set of a problem; where there is none, the best with as little changed for good as can be.
 
     ``measure`` gives the exact figures of a set, ``price_bound`` a floor under its price;
     ``time_limit`` in seconds covers everything, explanations included. Raises EngineError if an
@@ -99,6 +104,12 @@ def choose(
         least = choose(problem, measure, price_bound, "price", engine, left, explain)
         if least.status != OPTIMAL or least.objective is None:
             return replace(least, aim=aim, objective=None, bound=None, gap=None)
+        if least.changed:
+            left = None if deadline is None else max(0.0, deadline - time.perf_counter())
+            freed = without(problem, least.changed)
+            return replace(
+                choose(freed, measure, price_bound, aim, engine, left, explain), changed=least.changed
+            )
         problem = paid(problem, least.objective)
     programme = Programme(problem, measure, price_bound, engine, deadline)
     maximised = -1 if OBJECTIVES[objectives_of(aim)[0]].maximised else 1
@@ -110,6 +121,10 @@ def choose(
     confirm_sale(programme, aim, found)
     losing = none_earns(programme, aim, found)
     found = _as_paid(programme, found) if losing else found
+    if found.status == INFEASIBLE and (given_up := fewest_kept(programme, scope)):
+        left = None if deadline is None else max(0.0, deadline - time.perf_counter())
+        freed = without(problem, given_up)
+        return replace(choose(freed, measure, price_bound, aim, engine, left, explain), changed=given_up)
     why_not = explain_why_not(programme) if found.status == INFEASIBLE and explain else WhyNot()
     return Answer(
         status=found.status,

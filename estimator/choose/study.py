@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from estimator.choose.build import build_problem
 from estimator.choose.infeasible.due import due_of, worth_of
+from estimator.choose.kept import is_kept, only_by, without
 from estimator.choose.milp.earning import check_aim, problem_for, usual_aim
 from estimator.choose.sale.build import sale_of
 from estimator.choose.verify.answer import ANY, hold, hold_infeasible, hold_optimal, search_for
@@ -26,7 +27,7 @@ from estimator.estimate.sale_terms import as_found
 from estimator.fit.candidates import not_offered, offered
 from estimator.fit.judge import judge_all
 from estimator.model import Estimate, Job, Money, PartLine, Shop, UsedValue, Verdict
-from estimator.model.problem import Problem
+from estimator.model.problem import Problem, Rule
 
 if TYPE_CHECKING:
     from estimator.choose.choose import Answer
@@ -113,6 +114,11 @@ class Choice:
     def found(self) -> bool:
         """Whether there is a set to show."""
         return self.answer.status in ("optimal", "feasible", NAMED)
+
+    @property
+    def only_by(self) -> str:
+        """What is said first where nothing but a change for good meets the wish; else blank."""
+        return only_by(self.study.shop, self.answer.changed, self.estimate.chosen) if self.found else ""
 
 
 def study_job(
@@ -234,12 +240,27 @@ def make_choice(
         time_limit=time_limit,
         explain=explain,
     )
+    if answer.changed:
+        study = replace(study, problem=without(study.problem, answer.changed))
     choice = Choice(study, answer, study.costing.estimate(answer.chosen), spec_rows(study, answer.chosen))
     spec = _held(choice)
     first = aim.partition(",")[0].strip()
     if study.problem.least_score is None:  # the search knows of no score to be reached
         _unrefuted(choice, spec, first, hold_wishes or first != "score")
     return choice
+
+
+def given_up_for(study: Study) -> tuple[Rule, ...]:
+    """What stays as it is unless nothing else meets the wish, and here nothing else does: as little as can be."""
+    from estimator.choose.infeasible.conflicts import fewest_kept
+    from estimator.choose.milp.linear import Linear
+    from estimator.choose.milp.model import Programme
+    from estimator.choose.solvers.backends import INFEASIBLE
+
+    if not any(is_kept(rule) for rule in study.problem.rules):
+        return ()
+    programme = Programme(study.problem, study.measure, price_bound(study))
+    return fewest_kept(programme) if programme.ask(Linear()).status == INFEASIBLE else ()
 
 
 def _held(choice: Choice) -> Spec:

@@ -13,6 +13,7 @@ from estimator.model.job import (
     Requirement,
     calling,
 )
+from estimator.model.lasting import AskingWish, Change, CustomerKeeps, LastingTables, LastingWork
 from estimator.model.menu import MenuJob, MenuTables, PostedPrice
 from estimator.model.planning import (
     PACES,
@@ -113,6 +114,7 @@ __all__ = [
     "MONEY_FIELDS",
     "PACES",
     "WOOD_DENSITY",
+    "AskingWish",
     "Atom",
     "Attribute",
     "AttributeLimit",
@@ -121,10 +123,12 @@ __all__ = [
     "Baskets",
     "BoxClass",
     "Budget",
+    "Change",
     "ChangeOver",
     "ConditionGrade",
     "ConditionLevel",
     "Consumable",
+    "CustomerKeeps",
     "CustomerName",
     "CustomerWords",
     "Demand",
@@ -141,6 +145,8 @@ __all__ = [
     "IntakeField",
     "Job",
     "KnownJob",
+    "LastingTables",
+    "LastingWork",
     "MarkupBand",
     "MenuJob",
     "MenuTables",

@@ -227,6 +227,16 @@ def plausible_tables(rows: Rows) -> model.PlausibleTables:
     )
 
 
+def lasting_tables(rows: Rows) -> model.LastingTables:
+    """The records of what makes an instrument what it is."""
+    return model.LastingTables(
+        changes=by_id(rows["changes"], plain_record(model.Change)),
+        work=by_id(rows["lasting_work"], plain_record(model.LastingWork), "task"),
+        asking=by_id(rows["asking_wishes"], plain_record(model.AskingWish), "attribute"),
+        keeps=by_id(rows["customer_keeps"], plain_record(model.CustomerKeeps)),
+    )
+
+
 def plan_tables(rows: Rows) -> model.PlanTables:
     """The records of planning."""
     return model.PlanTables(
@@ -300,6 +310,7 @@ def build_shop(
         planning=plan_tables(rows),
         menu=menu_tables(rows),
         plausible=plausible_tables(rows),
+        lasting=lasting_tables(rows),
     )
 
 

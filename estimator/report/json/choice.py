@@ -7,6 +7,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from estimator.choose.infeasible.due import day_of_return
+from estimator.choose.kept import change_of
 from estimator.choose.milp.earning import NONE_EARNS
 from estimator.choose.study import Choice, SpecRow, Study, assumed_values
 from estimator.core.errors import Issue
@@ -163,6 +164,7 @@ def choice(of: Choice) -> Data:
         "objective": _aimed_at(answer.aim, answer.objective),
         "bound": _aimed_at(answer.aim, answer.bound),
         "proven": answer.proven,
+        "only_by_changing": [change_of(rule) for rule in answer.changed],
         "no_set_earns": NONE_EARNS if answer.none_earns else None,
         "upgrades": list(of.estimate.chosen) if found else [],
         "totals": totals(of.estimate.totals) if found else None,

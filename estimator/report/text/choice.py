@@ -278,6 +278,8 @@ def show_choice(choice: Choice) -> None:
         return
     proof = "proven optimal" if answer.proven else f"not proven, gap {answer.gap or 0:.2%}"
     print(f"{study.job.id}: {title}")
+    if choice.only_by:
+        print(choice.only_by)
     print(f"The set with {_aim_in_words(answer.aim)} ({proof}):")
     upgrades = {v.upgrade.id: v.upgrade for v in study.verdicts}
     for identity in choice.estimate.chosen:
@@ -303,5 +305,7 @@ def show_quote(choice: Choice, written: Sequence[Path]) -> None:
     currency = choice.study.shop.terms.currency
     for path in written:
         print(f"wrote {path}")
+    if choice.only_by:
+        print(choice.only_by)
     print(f"price {money(totals.to_pay, currency)}, cost {money(totals.cost, currency)}")
     _warn_under_cost(choice.study, totals)

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from datetime import timedelta
 
 from estimator.batch.records import JointAnswer
+from estimator.choose.kept import only_by
 from estimator.core.text import day, hours, moment, money, wrapped
 from estimator.plan.day_list import short
 from estimator.plan.plan import PROMISE_DAYS, Plan, PlanningGain
@@ -30,6 +31,8 @@ def choice_lines(plan: Plan) -> list[str]:
     answer, currency = plan.answer, plan.shop.terms.currency
     out = [f"Plan “{plan.study.file.id}” from {day(plan.study.file.start)}, waits: {plan.study.file.pace}"]
     for job, chosen in answer.chosen.items():
+        if told := only_by(plan.shop, plan.study.changed.get(job, ()), chosen):
+            out += wrapped(f"{job}: {told}")
         minutes = plan.estimates[job].totals.expected / 100
         out += wrapped(f"{job}: {', '.join(chosen) or 'no upgrade'} ({hours(minutes)} hands-on on average)")
     out += [f"  {job}: not bought" for job in answer.left_out]

@@ -23,6 +23,7 @@ CHECKS: tuple[Check, ...] = (
     names.factor_codes_known,
     names.factor_levels_known,
     names.conditions_known,
+    names.changes_known,
     names.fit_rules_known,
     names.customer_words_are_used,
     names.customer_names_are_known,
