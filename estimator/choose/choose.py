@@ -99,17 +99,29 @@ def choose(
     engine fails, if estimate and programme differ, or if an answer does not pass the recheck.
     """
     deadline = None if time_limit is None else time.perf_counter() + time_limit
+    answer = _choose(problem, measure, price_bound, aim, engine, deadline, explain)
+    if not answer.changed:
+        return answer
+    freed = without(problem, answer.changed)
+    return replace(
+        _choose(freed, measure, price_bound, aim, engine, deadline, explain), changed=answer.changed
+    )
+
+
+def _choose(
+    problem: Problem,
+    measure: MeasureSet,
+    price_bound: PriceBound | None,
+    aim: str,
+    engine: str | None,
+    deadline: float | None,
+    explain: bool,
+) -> Answer:
+    """The best set of a problem as it stands; where there is none, ``changed`` is what would let there be one."""
     if problem.billed and objectives_of(aim)[0] in EARNING:
-        left = None if deadline is None else max(0.0, deadline - time.perf_counter())
-        least = choose(problem, measure, price_bound, "price", engine, left, explain)
+        least = _choose(problem, measure, price_bound, "price", engine, deadline, explain)
         if least.status != OPTIMAL or least.objective is None:
             return replace(least, aim=aim, objective=None, bound=None, gap=None)
-        if least.changed:
-            left = None if deadline is None else max(0.0, deadline - time.perf_counter())
-            freed = without(problem, least.changed)
-            return replace(
-                choose(freed, measure, price_bound, aim, engine, left, explain), changed=least.changed
-            )
         problem = paid(problem, least.objective)
     programme = Programme(problem, measure, price_bound, engine, deadline)
     maximised = -1 if OBJECTIVES[objectives_of(aim)[0]].maximised else 1
@@ -121,11 +133,9 @@ def choose(
     confirm_sale(programme, aim, found)
     losing = none_earns(programme, aim, found)
     found = _as_paid(programme, found) if losing else found
-    if found.status == INFEASIBLE and (given_up := fewest_kept(programme, scope)):
-        left = None if deadline is None else max(0.0, deadline - time.perf_counter())
-        freed = without(problem, given_up)
-        return replace(choose(freed, measure, price_bound, aim, engine, left, explain), changed=given_up)
-    why_not = explain_why_not(programme) if found.status == INFEASIBLE and explain else WhyNot()
+    changed = fewest_kept(programme, scope) if found.status == INFEASIBLE else ()
+    stuck = found.status == INFEASIBLE and not changed
+    why_not = explain_why_not(programme) if stuck and explain else WhyNot()
     return Answer(
         status=found.status,
         aim=aim,
@@ -150,6 +160,7 @@ def choose(
         explained=why_not.complete,
         none_earns=losing,
         engine_notes=tuple(programme.notes),
+        changed=changed,
     )
 
 

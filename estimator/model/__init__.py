@@ -14,7 +14,7 @@ from estimator.model.job import (
     calling,
 )
 from estimator.model.lasting import AskingWish, Change, CustomerKeeps, LastingTables, LastingWork
-from estimator.model.menu import MenuJob, MenuTables, PostedPrice
+from estimator.model.menu import Country, MenuJob, MenuTables, PostedPrice
 from estimator.model.planning import (
     PACES,
     ChangeOver,
@@ -28,7 +28,7 @@ from estimator.model.planning import (
     TaskWait,
     WorkKind,
 )
-from estimator.model.plausible import Neighbour, PerPiece, PlausibleTables
+from estimator.model.plausible import GoesTogether, Neighbour, PerPiece, PlausibleTables
 from estimator.model.priced import (
     MONEY_FIELDS,
     Atom,
@@ -128,6 +128,7 @@ __all__ = [
     "ConditionGrade",
     "ConditionLevel",
     "Consumable",
+    "Country",
     "CustomerKeeps",
     "CustomerName",
     "CustomerWords",
@@ -140,6 +141,7 @@ __all__ = [
     "Factor",
     "Finding",
     "Finish",
+    "GoesTogether",
     "Good",
     "Hazard",
     "IntakeField",

@@ -216,6 +216,7 @@ def menu_tables(rows: Rows) -> model.MenuTables:
     return model.MenuTables(
         jobs=by_id(rows["menu_jobs"], plain_record(model.MenuJob)),
         posted=grouped(rows["posted_prices"], plain_record(model.PostedPrice), "menu_job"),
+        countries=by_id(rows["countries"], plain_record(model.Country)),
     )
 
 
@@ -224,6 +225,7 @@ def plausible_tables(rows: Rows) -> model.PlausibleTables:
     return model.PlausibleTables(
         neighbours=tuple(map(plain_record(model.Neighbour), rows["neighbours"])),
         per_piece=tuple(map(plain_record(model.PerPiece), rows["per_piece"])),
+        together=tuple(map(plain_record(model.GoesTogether), rows["goes_together"])),
     )
 
 

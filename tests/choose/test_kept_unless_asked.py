@@ -196,7 +196,7 @@ def test_no_change_of_character_without_a_wish_in_many_jobs(part):
     for seed in range(10_000 + part * 50, 10_000 + part * 50 + 50):
         kind = check(seed)
         seen[kind] = seen.get(kind, 0) + 1
-    assert seen["as it is"] and seen["only by changing"], seen
+    assert min(seen.get(kind, 0) for kind in ("as it is", "only by changing")) > 0, seen
 
 
 THREE_SINGLES = """

@@ -43,6 +43,7 @@ CHECKS: tuple[Check, ...] = (
     intake.choices_listed,
     intake.defaults_readable,
     intake.likely_readable,
+    intake.together_readable,
     planning.offers_name_classes,
     planning.breaks_are_sold,
     planning.waits_grow,
