@@ -8,6 +8,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from estimator.choose.build import build_problem
+from estimator.choose.causes import causes
 from estimator.choose.infeasible.due import due_of, worth_of
 from estimator.choose.kept import is_kept, only_by, without
 from estimator.choose.milp.earning import check_aim, problem_for, usual_aim
@@ -76,7 +77,11 @@ class Study:
 
 @dataclass(frozen=True, slots=True)
 class SpecRow:
-    """One attribute of the spec: now, wanted, reached; levels in tenths, amounts in thousandths."""
+    """One attribute of the spec: now, wanted, reached; levels in tenths, amounts in thousandths.
+
+    Of a level that is lifted ``by`` is the work that does it, ``rests_on`` the attributes whose level today is
+    assumed and on which it rests: then it is expected, and promised only once it was measured (``verified_by``).
+    """
 
     attribute: str
     what: str
@@ -88,6 +93,13 @@ class SpecRow:
     most: int | None
     reached: int
     verified_by: str
+    by: tuple[str, ...] = ()
+    rests_on: tuple[str, ...] = ()
+
+    @property
+    def expected(self) -> bool:
+        """Whether what is reached is expected, not promised: it rests on a level that nobody looked at."""
+        return bool(self.rests_on)
 
     @property
     def asked(self) -> bool:
@@ -192,6 +204,8 @@ def spec_rows(study: Study, chosen: Collection[str]) -> tuple[SpecRow, ...]:
     levels = levels_reached(study.problem, ids)
     amounts = amounts_reached(study.problem, ids)
     wanted = {rule.attribute: rule for rule in study.problem.rules if rule.attribute}
+    guessed = [a.id for a in study.shop.attributes.values() if level_now(study.shop, a, study.job)[1]]
+    lifted = causes(study.problem, ids, guessed)
     rows = []
     for attribute in study.shop.attributes.values():
         rule = wanted.get(attribute.id)
@@ -208,6 +222,7 @@ def spec_rows(study: Study, chosen: Collection[str]) -> tuple[SpecRow, ...]:
             SpecRow(
                 attribute.id, attribute.what, attribute.kind, attribute.unit, now, assumed,
                 rule.least if rule else None, rule.most if rule else None, reached, attribute.verified_by,
+                *(lifted[attribute.id].by, lifted[attribute.id].rests_on) if attribute.id in lifted else ((), ()),
             )
         )  # fmt: skip
     return tuple(rows)

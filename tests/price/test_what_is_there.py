@@ -33,7 +33,7 @@ def test_drawn_instruments_are_listed_as_they_are():
         pickups = {place: chance.choice(list(PICKUPS)) for place in ("neck", "middle", "bridge")}
         dead = chance.choice(("neck", "bridge", ""))
         lines = [
-            '[job]\nid = "apart"\nkind = "resale"\n[instrument]\nkind = "guitar-solid"\nbase_clean = 600'
+            '[job]\nid = "apart"\nkind = "resale"\n[instrument]\nkind = "guitar-solid"\nbase_clean = 900\ntier = "C"'
         ]
         lines += [f'pu_{place} = "{kind}"' for place, kind in pickups.items()]
         lines += [f'br_type = "{bridge}"', f'sw_type = "{switch}"', f"dc_ohm_{dead} = 0" if dead else ""]

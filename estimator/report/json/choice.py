@@ -108,6 +108,9 @@ def spec(rows: Iterable[SpecRow]) -> list[Data]:
             "reached": _shown(row, row.reached),
             "now": _shown(row, row.now),
             "met": row.met,
+            "by": list(row.by),
+            "verified_by": row.verified_by,
+            "rests_on_assumed": list(row.rests_on),
         }
         for row in rows
         if row.asked

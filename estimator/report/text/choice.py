@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from decimal import Decimal
 from pathlib import Path
 
@@ -212,7 +212,7 @@ def _wanted(row: SpecRow) -> str:
     return _level(row, row.least) + ("" if row.most is None else f"at most {_level(row, row.most)}")
 
 
-def _show_spec(rows: Iterable[SpecRow]) -> None:
+def _show_spec(rows: Sequence[SpecRow]) -> None:
     show_table(
         "Spec (levels 0 to 4)",
         ("attribute", "now", "wanted", "reached", "met"),
@@ -229,6 +229,14 @@ def _show_spec(rows: Iterable[SpecRow]) -> None:
         ],
         right=(1, 2, 3),
     )
+    for row in (row for row in rows if row.asked and row.by):
+        expected = ""
+        if row.expected:
+            names = ", ".join(name.replace("-", " ") for name in row.rests_on)
+            expected = f"; expected, not promised: {names} today is assumed"
+        print(
+            f"{row.attribute.replace('-', ' ')}: by {', '.join(row.by)}; check: {row.verified_by}{expected}."
+        )
 
 
 def _show_assumed(study: Study, chosen: Sequence[str]) -> None:

@@ -17,7 +17,7 @@ from estimator.estimate.commission import Price
 from estimator.estimate.sale_terms import usual_work
 from estimator.model import Estimate, Job, PartLine, Shop, Terms
 from estimator.price.client.quote import Dues, dues_of
-from estimator.report.words.customer import warnings_noted, warnings_told, work_told
+from estimator.report.words.customer import expected_words, warnings_noted, warnings_told, work_told
 from estimator.report.words.quote import bench_fee_words, storage_words, warranty_words
 from estimator.workbook.write.rows import CostRow, cost_rows
 
@@ -263,7 +263,7 @@ def level_words(row: SpecRow, value: int, shop: Shop) -> str:
 def reached_words(row: SpecRow, shop: Shop) -> str:
     """What is reached, for a customer: the words of the level where it has them."""
     words = level_words(row, row.reached, shop)
-    return words.partition(": ")[2] or words
+    return expected_words(row, words.partition(": ")[2] or words)
 
 
 def number_words(value: Decimal) -> str:
