@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from decimal import ROUND_HALF_UP, Decimal
 
+from estimator.choose.kept import kept_rules
 from estimator.core.money import cents
 from estimator.estimate.baseline import THOUSAND, level_limits, level_now, tenths, thousandths
 from estimator.estimate.costing import Costing
@@ -157,8 +158,10 @@ def _requirement_rule(requirement: Requirement, shop: Shop) -> Rule:
     )
 
 
-def rules_of(shop: Shop, job: Job, verdicts: Iterable[Verdict]) -> tuple[Rule, ...]:
-    """The wish, the budget and what is required, refused or does not fit, each in the user's words."""
+def rules_of(
+    shop: Shop, job: Job, verdicts: tuple[Verdict, ...], effects: tuple[Effect, ...]
+) -> tuple[Rule, ...]:
+    """The wish, the budget and what is required, refused, does not fit or stays as it is, in the user's words."""
     rules = [_requirement_rule(requirement, shop) for requirement in job.requirements]
     budget, currency = job.budget, shop.terms.currency
     if budget.money is not None:
@@ -181,13 +184,16 @@ def rules_of(shop: Shop, job: Job, verdicts: Iterable[Verdict]) -> tuple[Rule, .
         refused.update(ids)
         if ids:
             rules.append(Rule(f"refused:{entry}", "refused", f"{entry} is refused", upgrade=" ".join(ids)))
+    unfit: set[str] = set()
     for verdict in verdicts:
         identity = verdict.upgrade.id
         if identity not in refused and verdict.outcome == "does-not-fit":
             why = next(f.sentence for f in verdict.findings if f.outcome == "no")
+            unfit.add(identity)
             rules.append(
                 Rule(f"fit:{identity}", "refused", f"{identity} does not fit: {why}", upgrade=identity)
             )
+    rules.extend(kept_rules(shop, job, verdicts, effects, refused | unfit))
     return tuple(rules)
 
 
@@ -244,7 +250,7 @@ def build_problem(shop: Shop, job: Job, verdicts: tuple[Verdict, ...], costing: 
         pieces=_pieces(costing),
         scales=_scales(shop, job, effects, tuple(verdicts)),
         amounts=_amounts(shop, job, effects),
-        rules=rules_of(shop, job, verdicts),
+        rules=rules_of(shop, job, verdicts, effects),
         z_minutes=z_of(job.budget.surety, shop.terms.skew),
         z_price=z_of(costing.quote_surety, shop.terms.skew),
         shared_cause=float(shop.terms.shared_cause),

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from estimator.choose.infeasible.conflicts import (
     Compromise,
     fewest_changes,
+    fewest_kept,
     hidden_conflicts,
     independent_infeasible_sets,
     keep_limits_alone,
@@ -16,6 +17,7 @@ from estimator.choose.infeasible.conflicts import (
     keep_the_wish,
 )
 from estimator.choose.infeasible.ways_out import InfeasibleSet, WayOut, ways_out
+from estimator.choose.kept import without
 from estimator.choose.measure import Measure, MeasureSet, PriceBound
 from estimator.choose.milp.earning import usual_aim
 from estimator.choose.milp.linear import make_row
@@ -50,6 +52,8 @@ class Answer:
     inside the limits with all that is required, ``within_bare`` (if there is none) the nearest with
     something required left out, ``together`` (where no single change lets the wish be met) the fewest
     changes that do. ``explained``: False if time ran out before all of this was looked for.
+    ``changed``: what would have stayed as it is (``choose.kept``), had anything else met the wish: as few
+    as can be; the answer is that of the problem without these rules.
     ``none_earns``: by the hour no set leaves anything over its cost and the wanted pay, which is proven; the
     one told is the one that loses least. ``engine_notes``: what one engine failed at, or said and another did not confirm.
     """
@@ -77,6 +81,7 @@ class Answer:
     explained: bool = True
     none_earns: bool = False
     engine_notes: tuple[str, ...] = ()
+    changed: tuple[Rule, ...] = ()
 
 
 def choose(
@@ -88,7 +93,7 @@ def choose(
     time_limit: float | None = None,
     explain: bool = True,
 ) -> Answer:
-    """The best upgrade set of a problem.
+    """The best upgrade set of a problem; where there is none, the best with as little changed for good as can be.
 
     ``aim`` left out is that of ``usual_aim``.
     ``measure`` gives the exact figures of a set, ``price_bound`` a floor under its price;
@@ -97,9 +102,27 @@ def choose(
     """
     aim = usual_aim(problem.billed) if aim is None else aim
     deadline = None if time_limit is None else time.perf_counter() + time_limit
+    answer = _choose(problem, measure, price_bound, aim, engine, deadline, explain)
+    if not answer.changed:
+        return answer
+    freed = without(problem, answer.changed)
+    return replace(
+        _choose(freed, measure, price_bound, aim, engine, deadline, explain), changed=answer.changed
+    )
+
+
+def _choose(
+    problem: Problem,
+    measure: MeasureSet,
+    price_bound: PriceBound | None,
+    aim: str,
+    engine: str | None,
+    deadline: float | None,
+    explain: bool,
+) -> Answer:
+    """The best set of a problem as it stands; where there is none, ``changed`` is what would let there be one."""
     if problem.billed and objectives_of(aim)[0] in EARNING:
-        left = None if deadline is None else max(0.0, deadline - time.perf_counter())
-        least = choose(problem, measure, price_bound, "price", engine, left, explain)
+        least = _choose(problem, measure, price_bound, "price", engine, deadline, explain)
         if least.status != OPTIMAL or least.objective is None:
             return replace(least, aim=aim, objective=None, bound=None, gap=None)
         problem = paid(problem, least.objective)
@@ -113,7 +136,9 @@ def choose(
     confirm_sale(programme, aim, found)
     losing = none_earns(programme, aim, found)
     found = _as_paid(programme, found) if losing else found
-    why_not = explain_why_not(programme) if found.status == INFEASIBLE and explain else WhyNot()
+    changed = fewest_kept(programme, scope) if found.status == INFEASIBLE else ()
+    stuck = found.status == INFEASIBLE and not changed
+    why_not = explain_why_not(programme) if stuck and explain else WhyNot()
     return Answer(
         status=found.status,
         aim=aim,
@@ -138,6 +163,7 @@ def choose(
         explained=why_not.complete,
         none_earns=losing,
         engine_notes=tuple(programme.notes),
+        changed=changed,
     )
 
 

@@ -44,7 +44,7 @@ def new(
     from estimator.workbook.measuring_sheet import measuring_bytes
 
     the_shop = load_shop_of(shop)
-    job = default_job(the_shop, kind)
+    job = default_job(the_shop, kind, wanted=for_ or ())
     fields = fields_that_matter(the_shop, job, for_ or ())
     text = job_text(the_shop, job, fields, Path(file).stem)
     outputs = [text_output(file, text, force=force, extensions=(".toml",))]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -11,13 +12,13 @@ from estimator.cli.common import (
     FromLedgerOption,
     JsonOption,
     LedgerOption,
-    Paper,
     PaperOption,
     ShopOption,
     batch_path,
     load_shop_of,
     needs_ledger_stock,
     open_ledger,
+    paper_of,
     tell,
 )
 
@@ -100,7 +101,7 @@ def plan(
     state: StateOption = None,
     from_ledger: FromLedgerOption = False,
     ledger: LedgerOption = None,
-    paper: PaperOption = Paper.A4,
+    paper: PaperOption = None,
     force: ForceOption = False,
     shop: ShopOption = None,
     as_json: JsonOption = False,
@@ -115,7 +116,7 @@ def plan(
     from estimator.schedule.records import Search
     from estimator.workbook import plan_files
 
-    files = plan_files.PlanFiles(output, csv, gantt, ics, save_plan, state_template, paper.value, force)
+    files = plan_files.PlanFiles(output, csv, gantt, ics, save_plan, state_template, force=force)
     besides = plan_files.checked(files, plan_files.Besides(gain, what_if), state)
     if aim is not None:
         check_aim(aim)
@@ -124,7 +125,7 @@ def plan(
         search = Search(engine=engine, limit=time_limit, tell=watch)
         made = plan_again(study, load_state(state), search) if state else plan_batch(study, aim, search)
     tell(made.warnings if isinstance(made, PlannedAgain) else ())
-    return plan_files.hand_over(made, files, besides, as_json)
+    return plan_files.hand_over(made, replace(files, paper=paper_of(paper, study.shop)), besides, as_json)
 
 
 def _load_batch(

@@ -8,6 +8,7 @@ from decimal import Decimal
 from types import MappingProxyType
 
 from estimator.core.errors import Issue, Origin
+from estimator.model.lasting import LastingTables
 from estimator.model.menu import MenuTables
 from estimator.model.planning import PlanTables
 from estimator.model.plausible import PlausibleTables
@@ -458,6 +459,7 @@ class UpgradeRow:
     rules: tuple[str, ...]
     place: str
     when: str
+    changes: tuple[str, ...] = ()
     origin: Origin = Origin()
 
 
@@ -637,6 +639,7 @@ class Shop:
     planning: PlanTables = PlanTables()
     menu: MenuTables = MenuTables()
     plausible: PlausibleTables = PlausibleTables()
+    lasting: LastingTables = LastingTables()
 
     def stocked_pieces(self, stock: Mapping[str, Decimal]) -> frozenset[str]:
         """What is sold with the work like a part, of which at least one whole piece is in stock."""

@@ -71,6 +71,7 @@ def _dead(place: str) -> Callable[[Instrument], bool]:
     return _all(_not(_is(f"pu_{place}", "none")), _below(f"dc_ohm_{place}", Decimal("0.5")))
 
 
+PLACES = ("neck", "middle", "bridge")
 PICKUP_FIELDS = ("pu_neck", "pu_middle", "pu_bridge")
 _tremolo = _is("br_type", *sorted(TREMOLOS))
 _block = _is("br_type", "six-screw-trem", "two-post-trem", "locking-trem")
@@ -85,6 +86,7 @@ CONDITIONS: dict[str, Callable[[Instrument], bool]] = {
     "tremolo": _tremolo,
     "not-tremolo": _not(_tremolo),
     "six-screw-tremolo": _is("br_type", "six-screw-trem"),
+    "not-locking-tremolo": _not(_is("br_type", "locking-trem")),
     "tremolo-or-hardtail": _is("br_type", "hardtail", "six-screw-trem", "two-post-trem", "locking-trem"),
     "has-block": _block,
     "barrel-plate-bridge": _is("br_type", "barrel-saddle-plate"),
@@ -124,6 +126,9 @@ CONDITIONS: dict[str, Callable[[Instrument], bool]] = {
     "only-single-coil-bridge": _all(_single_coil("pu_bridge"), _single_coils(1)),
     "two-single-coils": _single_coils(2),
     "three-single-coils": _single_coils(3),
+    **{f"{place}-not-single-size": _not(_is(f"pu_{place}", "single", "slim")) for place in PLACES},
+    **{f"{place}-not-humbucker": _not(_is(f"pu_{place}", "humbucker")) for place in PLACES},
+    **{f"{place}-not-soapbar": _not(_is(f"pu_{place}", "soapbar")) for place in PLACES},
     "passive": _is("battery", "none"),
     "guard-mounted": _is("access", "guard-mounted"),
     "not-guard-mounted": _not(_is("access", "guard-mounted")),

@@ -230,6 +230,7 @@ def menu_tables(rows: Rows) -> model.MenuTables:
     return model.MenuTables(
         jobs=by_id(rows["menu_jobs"], plain_record(model.MenuJob)),
         posted=grouped(rows["posted_prices"], plain_record(model.PostedPrice), "menu_job"),
+        countries=by_id(rows["countries"], plain_record(model.Country)),
     )
 
 
@@ -238,6 +239,17 @@ def plausible_tables(rows: Rows) -> model.PlausibleTables:
     return model.PlausibleTables(
         neighbours=tuple(map(plain_record(model.Neighbour), rows["neighbours"])),
         per_piece=tuple(map(plain_record(model.PerPiece), rows["per_piece"])),
+        together=tuple(map(plain_record(model.GoesTogether), rows["goes_together"])),
+    )
+
+
+def lasting_tables(rows: Rows) -> model.LastingTables:
+    """The records of what makes an instrument what it is."""
+    return model.LastingTables(
+        changes=by_id(rows["changes"], plain_record(model.Change)),
+        work=by_id(rows["lasting_work"], plain_record(model.LastingWork), "task"),
+        asking=by_id(rows["asking_wishes"], plain_record(model.AskingWish), "attribute"),
+        keeps=by_id(rows["customer_keeps"], plain_record(model.CustomerKeeps)),
     )
 
 
@@ -315,6 +327,7 @@ def build_shop(
         planning=plan_tables(rows),
         menu=menu_tables(rows),
         plausible=plausible_tables(rows),
+        lasting=lasting_tables(rows),
     )
 
 

@@ -82,7 +82,7 @@ def _with_defaults(
     toml: TomlFile, shop: Shop, given: Mapping[str, Reading], is_bass: bool, issues: list[Issue]
 ) -> Mapping[str, Reading]:
     values: dict[str, Value] = {name: reading.value for name, reading in given.items()}
-    defaults = Defaults(shop.intake, values, is_bass)
+    defaults = Defaults(shop.intake, values, is_bass, shop.plausible.together)
     readings: dict[str, Reading] = {}
     for name, spec in shop.intake.items():
         if name in given:

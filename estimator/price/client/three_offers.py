@@ -9,6 +9,7 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
 
 from estimator.choose.infeasible.conflicts import misses
+from estimator.choose.kept import is_kept, without
 from estimator.choose.milp.earning import usual_aim
 from estimator.choose.solvers.backends import INFEASIBLE
 from estimator.choose.study import Choice, Study, make_choice, make_choice_of, spec_rows
@@ -31,7 +32,8 @@ class CustomerOffer:
 
     ``short`` names the wishes it does not meet: (attribute, level reached, level wished), in tenths;
     ``given_up`` the limits on amounts, and what is required or refused, that it does not keep,
-    ``over`` the limits on money and time, in words.
+    ``over`` the limits on money and time, in words. ``only_by``: what it changes for good without a wish
+    for it, as nothing else would do.
     """
 
     name: str
@@ -42,6 +44,7 @@ class CustomerOffer:
     given_up: tuple[str, ...]
     over: tuple[str, ...]
     also: tuple[str, ...] = ()
+    only_by: str = ""
 
     @property
     def chosen(self) -> tuple[str, ...]:
@@ -205,11 +208,14 @@ class _Maker:
 
     def offer(self, name: str, words: str, choice: Choice) -> CustomerOffer:
         """What a found set is to the customer, held against all that the job asks."""
-        problem, chosen = self.study.problem, choice.estimate.chosen
+        problem, chosen = without(self.study.problem, choice.answer.changed), choice.estimate.chosen
         # the set is one thing, what was asked of it to find it another: the offer is told by the whole job
         choice = replace(choice, study=self.study, spec=spec_rows(self.study, chosen))
         reached = levels_reached(problem, chosen)
-        missed = misses(problem, chosen, self.study.measure(chosen))
+        told = misses(problem, chosen, self.study.measure(chosen))
+        # a set that was named by hand may change what it likes
+        kept = tuple(f"{rule.words}: " for rule in problem.rules if is_kept(rule))
+        missed = tuple(words for words in told if not words.startswith(kept))
         return CustomerOffer(
             name,
             words,
@@ -222,6 +228,7 @@ class _Maker:
             ),
             tuple(_missed(problem.rules, missed, ("amount", "required", "refused"))),
             tuple(_missed(problem.rules, missed, LIMITS)),
+            only_by=choice.only_by,
         )
 
     def as_wished(self) -> Choice:

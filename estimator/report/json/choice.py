@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from estimator.choose.faults import FoundFault, faults_found, held_by
 from estimator.choose.infeasible.due import day_of_return
+from estimator.choose.kept import change_of
 from estimator.choose.milp.earning import NONE_EARNS
 from estimator.choose.study import Choice, SpecRow, Study, assumed_values
 from estimator.core.errors import Issue
@@ -111,6 +112,9 @@ def spec(rows: Iterable[SpecRow], held: Mapping[str, tuple[str, ...]] = MappingP
             "now": _shown(row, row.now),
             "met": row.met,
             "held_by": list(held.get(row.attribute, ())),
+            "by": list(row.by),
+            "verified_by": row.verified_by,
+            "rests_on_assumed": list(row.rests_on),
         }
         for row in rows
         if row.asked
@@ -168,6 +172,7 @@ def choice(of: Choice) -> Data:
         "objective": _aimed_at(answer.aim, answer.objective),
         "bound": _aimed_at(answer.aim, answer.bound),
         "proven": answer.proven,
+        "only_by_changing": [change_of(rule) for rule in answer.changed],
         "no_set_earns": NONE_EARNS if answer.none_earns else None,
         "upgrades": list(of.estimate.chosen) if found else [],
         "totals": totals(of.estimate.totals) if found else None,

@@ -18,6 +18,7 @@ from estimator.price.client.quote import Quote, quote_for
 from estimator.price.client.ready import Ready, ready_of
 from estimator.report.text.terminal import money
 from estimator.report.words.customer import (
+    expected_words,
     lasting_told,
     level_for_customer,
     name_of_attribute,
@@ -204,7 +205,7 @@ def changes_of(study: Study, spec: Sequence[SpecRow]) -> tuple[Change, ...]:
             name_of_attribute(study.shop, row.attribute),
             _level(row, row.now, study.shop, study.job.is_bass),
             row.now_assumed,
-            _level(row, row.reached, study.shop, study.job.is_bass),
+            expected_words(row, _level(row, row.reached, study.shop, study.job.is_bass)),
             min(DOTS, row.reached // 10) if row.kind == "level" else None,
         )
         for row in rows[:MOST_CHANGES]

@@ -238,7 +238,7 @@ def _wanted(row: SpecRow) -> str:
     return _level(row, row.least) + ("" if row.most is None else f"at most {_level(row, row.most)}")
 
 
-def _show_spec(rows: Iterable[SpecRow]) -> None:
+def _show_spec(rows: Sequence[SpecRow]) -> None:
     show_table(
         "Spec (levels 0 to 4)",
         ("attribute", "now", "wanted", "reached", "met"),
@@ -255,6 +255,14 @@ def _show_spec(rows: Iterable[SpecRow]) -> None:
         ],
         right=(1, 2, 3),
     )
+    for row in (row for row in rows if row.asked and row.by):
+        expected = ""
+        if row.expected:
+            names = ", ".join(name.replace("-", " ") for name in row.rests_on)
+            expected = f"; expected, not promised: {names} today is assumed"
+        print(
+            f"{row.attribute.replace('-', ' ')}: by {', '.join(row.by)}; check: {row.verified_by}{expected}."
+        )
 
 
 def _show_faults(study: Study, chosen: Sequence[str], rows: Iterable[SpecRow]) -> None:
@@ -314,6 +322,8 @@ def show_choice(choice: Choice) -> None:
         return
     proof = "proven optimal" if answer.proven else f"not proven, gap {answer.gap or 0:.2%}"
     print(f"{study.job.id}: {title}")
+    if choice.only_by:
+        print(choice.only_by)
     print(f"The set with {_aim_in_words(answer.aim)} ({proof}):")
     upgrades = {v.upgrade.id: v.upgrade for v in study.verdicts}
     for identity in choice.estimate.chosen:
@@ -340,5 +350,7 @@ def show_quote(choice: Choice, written: Sequence[Path]) -> None:
     currency = choice.study.shop.terms.currency
     for path in written:
         print(f"wrote {path}")
+    if choice.only_by:
+        print(choice.only_by)
     print(f"price {money(totals.to_pay, currency)}, cost {money(totals.cost, currency)}")
     _warn_under_cost(choice.study, totals)

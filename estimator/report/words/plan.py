@@ -7,6 +7,7 @@ from datetime import timedelta
 
 from estimator.batch.records import JointAnswer
 from estimator.choose.faults import faults_found
+from estimator.choose.kept import only_by
 from estimator.choose.milp.earning import NONE_EARNS
 from estimator.core.text import day, hours, moment, money, wrapped
 from estimator.plan.day_list import short
@@ -33,6 +34,8 @@ def choice_lines(plan: Plan) -> list[str]:
     answer, currency = plan.answer, plan.shop.terms.currency
     out = [f"Plan “{plan.study.file.id}” from {day(plan.study.file.start)}, waits: {plan.study.file.pace}"]
     for job, chosen in answer.chosen.items():
+        if told := only_by(plan.shop, plan.study.changed.get(job, ()), chosen):
+            out += wrapped(f"{job}: {told}")
         minutes = plan.estimates[job].totals.expected / 100
         out += wrapped(f"{job}: {', '.join(chosen) or 'no upgrade'} ({hours(minutes)} hands-on on average)")
         study = plan.study.studies[job]

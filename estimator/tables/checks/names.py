@@ -11,7 +11,7 @@ from estimator.model.fit_rules import FIT_RULES, TOLD
 from estimator.model.plausible import INSTRUMENT, PER_PIECE_OF_PARTS
 from estimator.tables.cells import parsed
 from estimator.tables.checks.context import Tables, columns_of_kind
-from estimator.tables.conditions import known_conditions
+from estimator.tables.conditions import CONDITIONS, known_conditions
 from estimator.tables.csv_rows import TableRow
 from estimator.tables.schema.shop import TABLES
 from estimator.tables.toml_values import short_list
@@ -163,6 +163,20 @@ def _is_number(text: str) -> bool:
         return Decimal(text).is_finite()
     except InvalidOperation:
         return False
+
+
+def changes_known(tables: Tables) -> Iterator[Issue]:
+    """What an upgrade changes for good is of changes.csv, after a / a condition of the instrument."""
+    for row in tables["upgrades"]:
+        for said in row.values["changes"]:
+            change, parted, condition = said.partition("/")
+            for name, known, what in (
+                (change, tables.ids("changes"), "an id of changes.csv"),
+                (condition, CONDITIONS, "after the /, a condition of the instrument"),
+            ):
+                if name not in known and (parted or name):
+                    hint = near_miss(name, known)
+                    yield Issue(row.origin.at("changes"), "nothing has this name", shown(said), what, hint)
 
 
 def fit_rules_known(tables: Tables) -> Iterator[Issue]:

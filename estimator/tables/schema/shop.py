@@ -31,6 +31,7 @@ from estimator.tables.schema.column import (
     _text,
     _when,
 )
+from estimator.tables.schema.lasting import LASTING_TABLES
 from estimator.tables.schema.menu import MENU_TABLES
 from estimator.tables.schema.planning import PLAN_TABLES
 from estimator.tables.schema.plausible import PLAUSIBLE_TABLES
@@ -460,6 +461,11 @@ TABLES: tuple[TableSpec, ...] = (
         _list("rules", "fit rules to run, besides those of its part"),
         Column("place", "id", "where on the instrument", default=""),
         _when(),
+        _list(
+            "changes",
+            "what it changes for good (ids of changes.csv), besides what its work does (lasting_work.csv);"
+            " change/condition: where the condition of the instrument holds; blank: nothing",
+        ),
     ),
     _table(
         "upgrade_work",
@@ -590,6 +596,7 @@ TABLES: tuple[TableSpec, ...] = (
     *PLAN_TABLES,
     *MENU_TABLES,
     *PLAUSIBLE_TABLES,
+    *LASTING_TABLES,
 )
 
 BY_NAME: dict[str, TableSpec] = {table.name: table for table in TABLES}
