@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -11,13 +12,13 @@ from estimator.cli.common import (
     FromLedgerOption,
     JsonOption,
     LedgerOption,
-    Paper,
     PaperOption,
     ShopOption,
     batch_path,
     load_shop_of,
     needs_ledger_stock,
     open_ledger,
+    paper_of,
     tell,
 )
 
@@ -45,10 +46,11 @@ TimeLimitOption = Annotated[
 ]
 EngineOption = Annotated[str, typer.Option("--engine", help="auto, rule (no solver) or cpsat.")]
 AimOption = Annotated[
-    str,
+    str | None,
     typer.Option(
         "--aim",
-        help="What the choice aims at: cost, cash, hours, price, score, profit, hourly; or a chain.",
+        help="What the choice aims at: cost, cash, hours, price, score, profit, hourly; or a chain. "
+        "Left out: what the customers pay on client work, then the cost, then the cash.",
     ),
 ]
 GainOption = Annotated[
@@ -106,7 +108,7 @@ def plan(
     batch: BatchArg,
     time_limit: TimeLimitOption = None,
     engine: EngineOption = "auto",
-    aim: AimOption = "cost,cash",
+    aim: AimOption = None,
     gain: GainOption = False,
     what_if: WhatIfOption = False,
     output: OutputOption = None,
@@ -120,7 +122,7 @@ def plan(
     now: AtOption = None,
     from_ledger: FromLedgerOption = False,
     ledger: LedgerOption = None,
-    paper: PaperOption = Paper.A4,
+    paper: PaperOption = None,
     force: ForceOption = False,
     shop: ShopOption = None,
     as_json: JsonOption = False,
@@ -131,19 +133,20 @@ def plan(
     from estimator.plan.replan.plan import PlannedAgain
     from estimator.workbook import plan_files
 
-    files = plan_files.PlanFiles(output, csv, gantt, ics, save_plan, state_template, paper.value, force)
+    files = plan_files.PlanFiles(output, csv, gantt, ics, save_plan, state_template, force=force)
     besides = plan_files.checked(files, plan_files.Besides(gain, what_if), state or progress)
-    check_aim(aim)
+    if aim is not None:
+        check_aim(aim)
     needs_ledger_stock(ledger, from_ledger or progress is not None)
     study = study_batch(*_load_batch(batch, shop, ledger, from_ledger))
     where = _where_it_stands(study, state, progress, (ledger, shop, now))
     made = _made(study, aim, where, (engine, time_limit))
     tell(made.warnings if isinstance(made, PlannedAgain) else ())
-    return plan_files.hand_over(made, files, besides, as_json)
+    return plan_files.hand_over(made, replace(files, paper=paper_of(paper, study.shop)), besides, as_json)
 
 
 def _made(
-    study: BatchStudy, aim: str, where: StateFile | None, how: tuple[str, float | None]
+    study: BatchStudy, aim: str | None, where: StateFile | None, how: tuple[str, float | None]
 ) -> Plan | PlannedAgain | JointAnswer:
     """A new plan, or one of what is left."""
     from estimator.plan.plan import plan_batch
