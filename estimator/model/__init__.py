@@ -16,8 +16,10 @@ from estimator.model.job import (
 from estimator.model.menu import MenuJob, MenuTables, PostedPrice
 from estimator.model.planning import (
     PACES,
+    BoredFirst,
     ChangeOver,
     PlanTables,
+    PuttingBack,
     QuantityBreak,
     ShopHours,
     Station,
@@ -119,6 +121,7 @@ __all__ = [
     "AttributeSign",
     "BaseWork",
     "Baskets",
+    "BoredFirst",
     "BoxClass",
     "Budget",
     "ChangeOver",
@@ -159,6 +162,7 @@ __all__ = [
     "PlausibleTables",
     "PostedPrice",
     "ProfileRow",
+    "PuttingBack",
     "QuantityBreak",
     "Reading",
     "Requirement",

@@ -6,13 +6,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 
-from estimator.batch.arrivals import NONE_LATE, Bought, arrivals_of
+from estimator.batch.arrivals import Bought, arrivals_of
 from estimator.batch.build import BatchStudy
 from estimator.batch.buy_spares import with_spares
 from estimator.batch.choose import choose_batch, only
 from estimator.batch.orders import Orders, make_orders, need_by_of
 from estimator.batch.records import Batch, JointAnswer, Purchase
 from estimator.batch.solve_exact import choose_jointly
+from estimator.batch.supplies import FROM_THE_START, SoFar, demands_of, supplies_of, with_supplies
 from estimator.batch.transfers import with_moves
 from estimator.model import Estimate, Shop
 from estimator.model.planning import Person
@@ -145,12 +146,13 @@ def plan_chosen(
     calendar = calendar_of(shop, file.start, file.days_off)
     work, estimates = work_of(study, answer, calendar, people, stations)
     found = schedule_work(work, calendar, search, start_from)
-    stretched, _ = work_of(study, answer, calendar, people, stations, safe=True)
+    begins = {b.operation: calendar.elapsed_at_start(b.start) for b in found.assignments}
+    stretched, _ = work_of(study, answer, calendar, people, stations, safe=True, so_far=SoFar(planned=begins))
     safe = tuple(sorted(left_shift(stretched, calendar, found.assignments), key=lambda b: (b.start, b.end)))
     starts = {
         b.operation: calendar.moment(calendar.elapsed_at_start(b.start)).date() for b in found.assignments
     }
-    orders = make_orders(study, answer, need_by_of(study, starts, shop))
+    orders = make_orders(study, answer, need_by_of(study, answer, starts, work.operations))
     return Plan(study, answer, estimates, work, calendar, found, safe, orders)
 
 
@@ -161,7 +163,7 @@ def work_of(
     people: Sequence[Person] | None = None,
     stations: Mapping[str, int] | None = None,
     safe: bool = False,
-    late: Mapping[Bought, int] = NONE_LATE,
+    so_far: SoFar = FROM_THE_START,
 ) -> tuple[SchedulingProblem, dict[str, Estimate]]:
     """Everything to be scheduled, at expected minutes or (``safe``) at 80 % surety."""
     file, shop = study.file, study.shop
@@ -170,10 +172,10 @@ def work_of(
     operations: list[Operation] = []
     estimates: dict[str, Estimate] = {}
     dues = []
-    arrives = arrivals_of(study, answer, late)
-    packs, tools, donors = (
+    arrives = arrivals_of(study, answer, so_far.late)
+    tools, donors = (
         {what: minute for (kind, _, what), minute in arrives.items() if kind in wanted}
-        for wanted in (("pack",), ("tool", "rent"), ("donor",))
+        for wanted in (("tool", "rent"), ("donor",))
     )
     for entry in file.jobs:
         if entry.id not in answer.chosen:
@@ -185,7 +187,7 @@ def work_of(
             what: m for (kind, job, what), m in arrives.items() if (kind, job) == ("part", entry.id)
         }
         job = PlannedJob(
-            entry.id, one.costing, estimate, parts_there, packs, stretch, tools, donors.get(entry.id, 0),
+            entry.id, one.costing, estimate, parts_there, stretch, tools, donors.get(entry.id, 0),
             {v.upgrade.id: v.upgrade.part.part_class for v in one.verdicts if v.upgrade.part},
             study.hands_of(entry.id, answer.chosen[entry.id], hands),
         )  # fmt: skip
@@ -201,7 +203,8 @@ def work_of(
     work = SchedulingProblem(
         linked, resources, tuple(dues), change_overs_of(shop), away=away_of(hands, calendar)
     )
-    return with_rack(work, places), estimates
+    supplies, demands = supplies_of(study, answer, so_far.late), demands_of(study, estimates)
+    return with_supplies(with_rack(work, places), calendar, supplies, demands, so_far.planned), estimates
 
 
 def one_after_another(work: SchedulingProblem) -> SchedulingProblem:

@@ -39,7 +39,7 @@ class Operation:
     the same ``family`` by the same hand. ``kind`` decides the change-over minutes. ``one_of``: the
     people of whom one does it; ``needs``: (resource, amount) taken while it runs; ``holds``: taken
     until its ``cure`` (elapsed minutes) is over. ``earliest``: elapsed minute before which it cannot
-    start (a part on its way). ``splittable``: whether it may be broken off at closing time. ``air``:
+    start (a part on its way); ``supplied``: by consumable the minute at which the packs that it waits for are there. ``splittable``: whether it may be broken off at closing time. ``air``:
     ``dusty`` work keeps away from ``wet`` work and its cure. ``meanwhile`` is the waiting class
     (M0 to M4) for people to read; what it forbids is in ``needs``, ``holds`` and ``air``.
     """
@@ -63,6 +63,7 @@ class Operation:
     what: str = ""
     station: str = ""
     slower: tuple[tuple[str, int], ...] = ()
+    supplied: tuple[tuple[str, int], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
