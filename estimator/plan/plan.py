@@ -36,6 +36,8 @@ from estimator.schedule.resources import away_of, calendar_of, change_overs_of, 
 from estimator.schedule.serial_sgs import done_by_job
 from estimator.schedule.solve import left_shift, schedule_work
 
+PAID_BY_TIME = ("cost", "hours", "profit", "hourly")
+"""Aims of a choice that hands-on minutes stand against: a plan gives none away then."""
 PROMISE_DAYS = 2
 """Days on top of the finish of the 80 % plan before a date is promised (from memory)."""
 
@@ -145,7 +147,7 @@ def plan_chosen(
     file, shop = study.file, study.shop
     calendar = calendar_of(shop, file.start, file.days_off)
     work, estimates = work_of(study, answer, calendar, people, stations)
-    found = schedule_work(work, calendar, search, start_from)
+    found = schedule_work(work, calendar, searched(study, answer, search), start_from)
     begins = {b.operation: calendar.elapsed_at_start(b.start) for b in found.assignments}
     stretched, _ = work_of(study, answer, calendar, people, stations, safe=True, so_far=SoFar(planned=begins))
     safe = tuple(sorted(left_shift(stretched, calendar, found.assignments), key=lambda b: (b.start, b.end)))
@@ -154,6 +156,12 @@ def plan_chosen(
     }
     orders = make_orders(study, answer, need_by_of(study, answer, starts, work.operations))
     return Plan(study, answer, estimates, work, calendar, found, safe, orders)
+
+
+def searched(study: BatchStudy, answer: JointAnswer, search: Search) -> Search:
+    """The search of a plan: it gives minutes for days by the shop's setting, but none against the aim of the choice."""
+    against = bool(answer.aims) and answer.aims[0] in PAID_BY_TIME
+    return replace(search, day_sooner=0 if against else study.shop.terms.day_sooner_min)
 
 
 def work_of(

@@ -162,8 +162,8 @@ class Search:
     ``objectives`` are minimised one after another (see ``solve.OBJECTIVES``). ``engine``: ``rule`` (pure
     Python, no proof beyond the plain lower bounds), ``cpsat`` (OR-Tools), ``auto`` (cpsat where the work is
     not too large). ``limit``: seconds by the clock; without it the search stops by counted work, ``effort``.
-    ``tries``: schedules that the local search looks at (None: by size and effort). ``tell`` is told how far
-    it is.
+    ``tries``: schedules that the local search looks at (None: by size and effort). ``day_sooner``: hands-on
+    minutes that may be given for each open day that jobs are done sooner. ``tell`` is told how far it is.
     """
 
     objectives: tuple[str, ...] = USUAL_OBJECTIVES
@@ -171,6 +171,7 @@ class Search:
     limit: float | None = None
     tries: int | None = None
     effort: float = USUAL_EFFORT
+    day_sooner: int = 0
     tell: Tell = silent
 
 

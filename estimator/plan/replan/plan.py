@@ -11,7 +11,7 @@ from estimator.batch.build import BatchStudy
 from estimator.batch.orders import make_orders, need_by_of
 from estimator.batch.supplies import BEGUN, SoFar
 from estimator.core.errors import InputError, Issue, Origin
-from estimator.plan.plan import Plan, work_of
+from estimator.plan.plan import Plan, searched, work_of
 from estimator.plan.replan.changes import changes_of
 from estimator.plan.replan.progress import StateFile, before_is_done
 from estimator.plan.replan.saved_plan import KeptPlan, answer_of, bookings_of
@@ -57,7 +57,7 @@ def plan_again(
         raise InputError(issues)
     done_by = {**kept.done_by, **{b.operation: b.who for b in before if b.operation in done}}
     now = State(state.now, done, running, done_by=done_by, made=kept.made, proven=kept.proof)
-    found = replan(work, calendar, before, now, search)
+    found = replan(work, calendar, before, now, searched(study, answer, search))
     begins = {b.operation: calendar.elapsed_at_start(b.start) for b in found.schedule.assignments}
     begun = dict.fromkeys((*done, *running), BEGUN)
     stretched, _ = work_of(study, answer, calendar, safe=True, so_far=SoFar(late, begins | begun))
