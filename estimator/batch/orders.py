@@ -121,7 +121,11 @@ def _spare_line(purchase: Purchase, study: BatchStudy, answer: JointAnswer) -> O
     bears = tuple((job, share) for job, share in shares.items() if share)
     row = study.shop.resale.spares.get(SPARE_OF[purchase.what])
     what = row.what if row else study.shop.part_classes[purchase.what].what
-    words = f"{what}, spare at 90 % surety{break_words(study, answer, purchase)}"
+    wanted = next((a.pieces - a.good for a in advice_of(study, answer) if a.part_class == purchase.what), 0)
+    surety = "spare at 90 % surety"
+    if purchase.number < wanted:
+        surety = f"{purchase.number} of {wanted} spares for 90 % surety"
+    words = f"{what}, {surety}{break_words(study, answer, purchase)}"
     return OrderLine("spare", purchase.what, words, str(purchase.number), purchase.cents, bears)
 
 
