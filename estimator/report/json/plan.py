@@ -167,4 +167,10 @@ def again_data(again: PlannedAgain) -> Data:
             for name, change in again.plan.changed.items()
         ],
         "promised_before": {job: when.isoformat() for job, when in again.kept.promised.items()},
+        "not_written_down": list(again.implied),
+        "recorded": [
+            {"job": one.job, "done": one.done, "planned_s": one.planned_s, "taken_s": one.taken_s,
+             "told_customer": one.told.isoformat() if one.told else None}
+            for one in again.recorded
+        ],
     }  # fmt: skip
