@@ -14,7 +14,7 @@ from estimator.batch.records import JointAnswer, Purchase
 from estimator.schedule.calendar import Calendar
 
 Bought = tuple[str, str, str]
-"""(part, job, upgrade), (pack, "", consumable), (tool or rent, "", tool), (donor, "", job) or (spare, "", class)."""
+"""(part, job, upgrade), (pack, seller, consumable), (spare, seller, class), (tool or rent, "", tool) or (donor, "", job)."""
 NONE_LATE: Mapping[Bought, int] = {}
 DAY = 1440
 BY_NOON = 720
@@ -25,6 +25,8 @@ def bought_as(purchase: Purchase) -> Bought:
     """The name of a purchase."""
     if purchase.kind == "part":
         return "part", purchase.job, purchase.upgrade
+    if purchase.kind in ("pack", "spare"):  # they may come from several sellers, each in its own parcel
+        return purchase.kind, purchase.seller, purchase.what
     return purchase.kind, "", purchase.what
 
 
@@ -41,7 +43,7 @@ def arrivals_of(
 
 
 def arrival_of(study: BatchStudy, purchase: Purchase, late: Mapping[Bought, int] = NONE_LATE) -> int:
-    """The elapsed minute at which one purchase is there: packs of one thing may come from several sellers."""
+    """The elapsed minute at which one purchase is there."""
     if bought_as(purchase) in late:
         return late[bought_as(purchase)]
     if purchase.kind in ("part", "spare"):

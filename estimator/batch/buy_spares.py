@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from estimator.batch.build import BatchStudy
@@ -26,8 +26,18 @@ from estimator.choose.solvers.solve import EXACT, solve_model
 from estimator.core.errors import EngineError
 from estimator.core.text import money
 
+Found = tuple[tuple[Purchase, ...], tuple[Purchase, ...]]
+"""What is bought for the sets, and the spares."""
 PATIENCE = 120.0
 """Seconds each question of the order is given; orders of a bench's worth take a small part of one."""
+
+
+@dataclass(frozen=True, slots=True)
+class ShortCash:
+    """What the order may come to in all, in cents, and by class the odds that each spare is needed, in millionths."""
+
+    room: int
+    needed: Mapping[str, Sequence[int]]
 
 
 def with_spares(study: BatchStudy, answer: JointAnswer) -> JointAnswer:
@@ -35,6 +45,8 @@ def with_spares(study: BatchStudy, answer: JointAnswer) -> JointAnswer:
 
     The sets, what comes out of the stock and what is moved stay. All that is left to buy is bought anew
     together with the spares, as these may reach a free freight or a quantity break that the parts alone do not.
+    Where the cash does not reach for all of them, those are bought that are likeliest to be needed: of all orders
+    that the cash reaches for, the one whose spares have the greatest sum of the odds to be needed.
     """
     if not study.file.spares:
         return answer
@@ -45,22 +57,38 @@ def with_spares(study: BatchStudy, answer: JointAnswer) -> JointAnswer:
     found = buy_together(study.batch, answer, wanted)
     if found is None:
         return replace(answer, no_spares="no spares are ordered: no order with them was found in time")
-    purchases, spares = found
-    freight = freight_of(study.batch, (*purchases, *spares))
-    extra = sum(p.cents for p in (*purchases, *spares)) + sum(freight.values())
-    extra -= sum(p.cents for p in answer.purchases) + sum(answer.freight.values())
-    most, currency = study.file.cash, study.shop.terms.currency
+    most, currency, said = study.file.cash, study.shop.terms.currency, ""
+    extra = _extra(study.batch, answer, found)
     if most is not None and answer.cash + extra > most:
-        words = (
-            f"no spares are ordered: they would take {money(extra, currency)} more, "
+        short = (
+            f"they would take {money(extra, currency)} more, "
             f"and the cash of the batch leaves {money(most - answer.cash, currency)}"
         )
-        return replace(answer, no_spares=words)
+        paid = sum(p.cents for p in answer.purchases if p.kind in ("part", "pack"))
+        paid += sum(answer.freight.values())
+        cash = ShortCash(paid + most - answer.cash, {a.part_class: a.needed for a in advice})
+        found = buy_together(study.batch, answer, wanted, cash)
+        if found is None or not found[1]:
+            return replace(answer, no_spares=f"no spares are ordered: {short}")
+        extra, number = _extra(study.batch, answer, found), sum(p.number for p in found[1])
+        said = (
+            f"{number} of {sum(wanted.values())} spares are ordered, those likeliest to be needed; "
+            f"for all of them the cash is short: {short}"
+        )
+    purchases, spares = found
+    freight = freight_of(study.batch, (*purchases, *spares))
     held = JointSolution(answer.chosen, answer.measures, (*purchases, *spares), freight)
     wrong = purchase_breaches(study.batch, held)
     if wrong:
         raise EngineError("the order with spares did not pass the recheck: " + "; ".join(wrong))
-    return replace(answer, purchases=purchases, freight=freight, spares=spares, extra=extra)
+    return replace(answer, purchases=purchases, freight=freight, spares=spares, extra=extra, no_spares=said)
+
+
+def _extra(batch: Batch, answer: JointAnswer, found: Found) -> int:
+    """What an order with spares takes beyond the order of the answer, in cents."""
+    both = (*found[0], *found[1])
+    now = sum(p.cents for p in both) + sum(freight_of(batch, both).values())
+    return now - sum(p.cents for p in answer.purchases) - sum(answer.freight.values())
 
 
 def _none_needed(study: BatchStudy, advice: Sequence[SpareAdvice]) -> str:
@@ -75,12 +103,13 @@ def _none_needed(study: BatchStudy, advice: Sequence[SpareAdvice]) -> str:
 
 
 def buy_together(
-    batch: Batch, answer: JointAnswer, wanted: Mapping[str, int]
-) -> tuple[tuple[Purchase, ...], tuple[Purchase, ...]] | None:
+    batch: Batch, answer: JointAnswer, wanted: Mapping[str, int], cash: ShortCash | None = None
+) -> Found | None:
     """What is bought for the sets of an answer, and so many spares by class, for the least money with freight.
 
     Of equals the order with the most at the suppliers named first in ``suppliers.csv``; of those the one in which
-    what stands first in the order is bought there. None where no order was found in time.
+    what stands first in the order is bought there. ``cash``: no more than that is paid, for the spares that are
+    likeliest to be needed. None where no order was found in time.
     """
     left = _left_to_buy(batch, answer)
     laid = JointModel()
@@ -88,8 +117,17 @@ def buy_together(
     buy_parts(laid, left, [ALWAYS for _ in left.parts])
     buy_packs(laid, left, uses)
     first = _first_bought(batch, answer)
+    missed = Linear()  # the odds that a spare is needed which is not bought, in millionths
     for part_class, number in wanted.items():
-        _buy_spares(laid, left, part_class, one_piece(first[part_class]), number)
+        bought = _buy_spares(laid, left, part_class, one_piece(first[part_class]), number)
+        if cash is None:
+            laid.model.add(bought, number, number, STRUCTURE)
+            continue
+        for odds in cash.needed[part_class][:number]:
+            one = Linear({laid.model.column("k"): 1})
+            bought.add(one, -1)
+            missed.add(one, -odds)
+        laid.model.add(bought, 0, 0, STRUCTURE)
     for seller in left.sellers:
         price_breaks(laid, seller)
         send_parcel(laid, seller)
@@ -101,7 +139,9 @@ def buy_together(
     number = len(places)
     order = total_of((one, place * (number - n)) for n, (one, place) in enumerate(places))
     rows, values = list(laid.model.rows), None
-    for total in (paid, total_of(places), order):
+    if cash is not None:
+        rows.append(make_row(paid, None, cash.room, STRUCTURE))
+    for total in (*([missed] if cash is not None else []), paid, total_of(places), order):
         outcome = solve_model(laid.model, rows, total, EXACT, PATIENCE)
         if outcome.values is None:
             break
@@ -137,14 +177,14 @@ def _first_bought(batch: Batch, answer: JointAnswer) -> dict[str, BoughtPart]:
     return first
 
 
-def _buy_spares(laid: JointModel, batch: Batch, part_class: str, list_cents: int, number: int) -> None:
-    """So many pieces of a class, wherever they come cheapest."""
+def _buy_spares(laid: JointModel, batch: Batch, part_class: str, list_cents: int, number: int) -> Linear:
+    """How many pieces of a class are bought, of so many at the most, wherever they come cheapest."""
     bought = Linear()
     for seller, tier, cents in prices_at(batch.sellers, part_class, list_cents, part_class):
         column = laid.model.column("e", 0, number)
         bought.add(Linear({column: 1}))
         laid.deals.append(Deal(column, "spare", part_class, seller, cents, breaks=part_class, tier=tier))
-    laid.model.add(bought, number, number, STRUCTURE)
+    return bought
 
 
 def one_piece(part: BoughtPart) -> int:

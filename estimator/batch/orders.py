@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
+from estimator.batch.arrivals import NONE_LATE, Bought, arrival_of
 from estimator.batch.build import BatchStudy, rent_of
 from estimator.batch.cost_sharing import split
 from estimator.batch.records import THOUSAND, JointAnswer, Purchase
 from estimator.batch.spares import SPARE_OF, SpareAdvice, advice_of, users_of
-from estimator.model import Shop
 from estimator.schedule.build import task_of
+from estimator.schedule.records import Operation
 
 NOWHERE = "any shop"
 OWNERS = "owners of the instruments"
@@ -78,8 +79,7 @@ class Orders:
 def make_orders(study: BatchStudy, answer: JointAnswer, need_by: Mapping[tuple[str, str], date]) -> Orders:
     """The order list of a joint answer.
 
-    ``need_by``: the day on which work begins that needs it, by (job, upgrade) for parts and by
-    ("", consumable) for packs.
+    ``need_by``: the day on which work begins that needs it (see ``need_by_of``).
     """
     shop, file = study.shop, study.file
     jobs = [job.id for job in file.jobs if job.id in answer.chosen]
@@ -121,7 +121,11 @@ def _spare_line(purchase: Purchase, study: BatchStudy, answer: JointAnswer) -> O
     bears = tuple((job, share) for job, share in shares.items() if share)
     row = study.shop.resale.spares.get(SPARE_OF[purchase.what])
     what = row.what if row else study.shop.part_classes[purchase.what].what
-    words = f"{what}, spare at 90 % surety{break_words(study, answer, purchase)}"
+    wanted = next((a.pieces - a.good for a in advice_of(study, answer) if a.part_class == purchase.what), 0)
+    surety = "spare at 90 % surety"
+    if purchase.number < wanted:
+        surety = f"{purchase.number} of {wanted} spares for 90 % surety"
+    words = f"{what}, {surety}{break_words(study, answer, purchase)}"
     return OrderLine("spare", purchase.what, words, str(purchase.number), purchase.cents, bears)
 
 
@@ -234,22 +238,36 @@ def _line(
         str(purchase.number),
         purchase.cents,
         bears,
-        need_by.get(("", purchase.what)),
+        need_by.get((purchase.seller if purchase.kind == "pack" else "", purchase.what)),
     )
 
 
-def need_by_of(study: BatchStudy, starts: Mapping[str, date], shop: Shop) -> dict[tuple[str, str], date]:
-    """The day on which the first work that needs it begins: by (job, upgrade), and ("", consumable or tool).
+def need_by_of(
+    study: BatchStudy,
+    answer: JointAnswer,
+    starts: Mapping[str, date],
+    operations: Iterable[Operation],
+    late: Mapping[Bought, int] = NONE_LATE,
+) -> dict[tuple[str, str], date]:
+    """The day on which the first work that needs it begins: by (job, upgrade), ("", tool) and (seller, consumable).
 
-    ``starts``: operation (job:task) to its day.
+    ``starts``: operation (job:task) to its day. Packs are needed by the first work that waits for them or for
+    packs that come after them: what the stock covers needs none.
     """
+    shop = study.shop
     days: dict[tuple[str, str], date] = {}
     for operation, day in starts.items():
-        task = task_of(operation.partition(":")[2])
-        needed = [what for what, _, _ in shop.task_consumables.get(task, ())]
-        needed += [tool for tool, _ in shop.task_tools.get(task, ())]
-        for what in needed:
-            days["", what] = min(day, days.get(("", what), day))
+        for tool, _ in shop.task_tools.get(task_of(operation.partition(":")[2]), ()):
+            days["", tool] = min(day, days.get(("", tool), day))
+    waiting = [
+        (what, minute, starts[o.id]) for o in operations if o.id in starts for what, minute in o.supplied
+    ]
+    for purchase in answer.purchases:
+        if purchase.kind == "pack":
+            there = arrival_of(study, purchase, late)
+            mine = [day for what, minute, day in waiting if what == purchase.what and minute >= there]
+            if mine:
+                days[purchase.seller, purchase.what] = min(mine)
     for part in study.batch.parts:
         costing = study.studies[part.job].costing
         for (task, _), ranks in costing.ranks.items():

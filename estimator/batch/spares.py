@@ -18,6 +18,7 @@ SPARE_OF = {
     "p-insert4": "threaded-insert",
 }
 """Class of part to the row of ``spares.csv`` that knows how often one is spoiled."""
+MILLION = 1_000_000
 EXPERT = 4
 """Skill from which the odds of an expert are taken."""
 
@@ -27,7 +28,8 @@ class SpareAdvice:
     """Pieces to have for so many good ones at 90 % surety, and what practice pieces to use.
 
     ``each``: what one more costs in cents where the first of its class is bought (``seller``), None if
-    none is bought; ``users``: good pieces by job.
+    none is bought; ``users``: good pieces by job. ``needed``: the odds that the first spare, the second and so on
+    is needed, in millionths.
     """
 
     part_class: str
@@ -39,6 +41,7 @@ class SpareAdvice:
     seller: str
     each: int | None
     users: Mapping[str, int]
+    needed: tuple[int, ...] = ()
 
 
 def advice_of(study: BatchStudy, answer: JointAnswer) -> tuple[SpareAdvice, ...]:
@@ -57,9 +60,12 @@ def advice_of(study: BatchStudy, answer: JointAnswer) -> tuple[SpareAdvice, ...]
         words = row.what
         if each is not None:
             words += f" ({money(each, study.shop.terms.currency)} each at {seller or 'any shop'})"
-        pieces = pieces_for(good, odds).pieces
+        found = pieces_for(good, odds)
+        needed = tuple(int(MILLION * (1 - enough.surety)) for enough in found.rows[:-1])
         advice.append(
-            SpareAdvice(part_class, row.what, words, good, pieces, row.practise_on, seller, each, users)
+            SpareAdvice(
+                part_class, row.what, words, good, found.pieces, row.practise_on, seller, each, users, needed
+            )
         )
     return tuple(advice)
 

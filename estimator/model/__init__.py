@@ -17,8 +17,10 @@ from estimator.model.lasting import AskingWish, Change, CustomerKeeps, LastingTa
 from estimator.model.menu import Country, MenuJob, MenuTables, PostedPrice
 from estimator.model.planning import (
     PACES,
+    BoredFirst,
     ChangeOver,
     PlanTables,
+    PuttingBack,
     QuantityBreak,
     ShopHours,
     Station,
@@ -122,6 +124,7 @@ __all__ = [
     "AttributeSign",
     "BaseWork",
     "Baskets",
+    "BoredFirst",
     "BoxClass",
     "Budget",
     "Change",
@@ -169,6 +172,7 @@ __all__ = [
     "PlausibleTables",
     "PostedPrice",
     "ProfileRow",
+    "PuttingBack",
     "QuantityBreak",
     "Reading",
     "Requirement",

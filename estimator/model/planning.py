@@ -58,6 +58,37 @@ class TaskPlan:
 
 
 @dataclass(frozen=True, slots=True)
+class PuttingBack:
+    """Work of a task at a place that puts back what the rest of it took off: a sitting of its own.
+
+    It stands in the order of work, and waits, as the tasks of ``like`` do; the first of them says how it is planned.
+    """
+
+    task: str
+    place: str
+    like: tuple[str, ...]
+    because: str = ""
+    origin: Origin = Origin()
+
+
+@dataclass(frozen=True, slots=True)
+class BoredFirst:
+    """Work of which a ``share`` comes before a finish, where the job has any of the tasks ``before``: a sitting of its own.
+
+    It comes after the tasks of ``after`` (with the waits that the whole work has after them) and before the rest of
+    its task; the set-up is its own. Where nothing of ``before`` is on the job, the work stays whole.
+    """
+
+    task: str
+    sitting: str
+    share: Decimal
+    after: tuple[str, ...]
+    before: tuple[str, ...]
+    because: str = ""
+    origin: Origin = Origin()
+
+
+@dataclass(frozen=True, slots=True)
 class ChangeOver:
     """Minutes between two kinds of work, by how the first leaves the bench and what the second wants."""
 
@@ -137,6 +168,8 @@ class PlanTables:
     hours: tuple[ShopHours, ...] = ()
     kinds: Mapping[str, WorkKind] = field(default_factory=lambda: MappingProxyType({}))
     tasks: Mapping[str, TaskPlan] = field(default_factory=lambda: MappingProxyType({}))
+    bored: Mapping[str, BoredFirst] = field(default_factory=lambda: MappingProxyType({}))
+    back: Mapping[tuple[str, str], PuttingBack] = field(default_factory=lambda: MappingProxyType({}))
     change_overs: tuple[ChangeOver, ...] = ()
     stations: Mapping[str, Station] = field(default_factory=lambda: MappingProxyType({}))
     waits: tuple[TaskWait, ...] = ()

@@ -582,6 +582,7 @@ class Terms:
     opening_hours: str
     tax_number: str
     queue_days: int
+    day_sooner_min: int
     rate_build_up: Mapping[str, Decimal] = field(default_factory=lambda: MappingProxyType({}))
 
     @property

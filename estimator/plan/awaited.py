@@ -8,7 +8,7 @@ from datetime import date
 from estimator.batch.arrivals import arrival_of, is_sent, parcels_of
 from estimator.batch.records import Purchase
 from estimator.plan.plan import Plan
-from estimator.schedule.build import STRIP, bench_lines, parts_of_tasks, sittings_of, task_of
+from estimator.schedule.build import STRIP, parts_of_tasks, task_of
 
 
 def awaited(plan: Plan, operation: str) -> list[Purchase]:
@@ -31,14 +31,17 @@ def taken_by(plan: Plan, operation: str) -> list[Purchase]:
     task, study, shop = task_of(name), plan.study.studies[job], plan.shop
     classes = {v.upgrade.id: v.upgrade.part.part_class for v in study.verdicts if v.upgrade.part}
     parts = parts_of_tasks(study.costing, plan.answer.chosen[job], classes).get(task, ())
-    lines = dict(sittings_of(bench_lines(shop, plan.estimates[job]))).get(name, ())
-    packs = {use.id for line in lines for use in line.consumables}
     tools = {tool for tool, _ in shop.task_tools.get(task, ())}
-    takes = {"part": parts, "pack": packs, "tool": tools, "rent": tools, "donor": (job,)}
+    takes = {"part": parts, "tool": tools, "rent": tools, "donor": (job,)}
+    supplied = dict(plan.work.by_id()[operation].supplied)
     return [
         p
         for p in plan.answer.purchases
-        if p.job in ("", job) and (p.upgrade if p.kind == "part" else p.what) in takes.get(p.kind, ())
+        if (
+            arrival_of(plan.study, p, plan.late) <= supplied.get(p.what, -1)
+            if p.kind == "pack"
+            else p.job in ("", job) and (p.upgrade if p.kind == "part" else p.what) in takes.get(p.kind, ())
+        )
     ]
 
 

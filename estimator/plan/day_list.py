@@ -40,9 +40,12 @@ def plain(task: str) -> str:
 
 
 def short(operation: str) -> str:
-    """An operation's task (and coat) as words, without its job."""
+    """An operation's task (and coat) as words, without its job; of what is put back, that."""
     name = operation.partition(":")[2] or operation
-    task, _, coat = name.partition("@")[0].partition("#")
+    sitting, _, where = name.partition("@")
+    task, _, coat = sitting.partition("#")
+    if where and not coat:
+        return plain(where)
     return plain(task) + (f" (coat {int(coat)})" if coat else "")
 
 
@@ -104,7 +107,8 @@ def _goes_on(
 
 
 def _task(name: str) -> str:
-    return task_of(name.partition(":")[2] or name)
+    work = name.partition(":")[2] or name
+    return task_of(work) if "#" in work else work
 
 
 def _words(group: Sequence[tuple[datetime, datetime, str, Assignment]], calendar: Calendar) -> str:

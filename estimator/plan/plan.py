@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 
-from estimator.batch.arrivals import NONE_LATE, Bought, arrivals_of
+from estimator.batch.arrivals import Bought, arrivals_of
 from estimator.batch.build import BatchStudy
 from estimator.batch.buy_spares import with_spares
 from estimator.batch.choose import choose_batch, only
@@ -14,12 +14,13 @@ from estimator.batch.kept import opened
 from estimator.batch.orders import Orders, make_orders, need_by_of
 from estimator.batch.records import Batch, JointAnswer, Purchase
 from estimator.batch.solve_exact import choose_jointly
+from estimator.batch.supplies import FROM_THE_START, SoFar, demands_of, supplies_of, with_supplies
 from estimator.batch.transfers import with_moves
 from estimator.choose.solvers.backends import INFEASIBLE
 from estimator.model import Estimate, Shop
 from estimator.model.planning import Person
 from estimator.model.problem import Rule
-from estimator.schedule.build import PlannedJob, operations_of, stretch_of
+from estimator.schedule.build import PlannedJob, left_together, operations_of, stretch_of
 from estimator.schedule.calendar import Calendar
 from estimator.schedule.rack import RACK, with_rack
 from estimator.schedule.records import (
@@ -37,6 +38,8 @@ from estimator.schedule.resources import away_of, calendar_of, change_overs_of, 
 from estimator.schedule.serial_sgs import done_by_job
 from estimator.schedule.solve import left_shift, schedule_work
 
+PAID_BY_TIME = ("cost", "hours", "profit", "hourly")
+"""Aims of a choice that hands-on minutes stand against: a plan gives none away then."""
 PROMISE_DAYS = 2
 """Days on top of the finish of the 80 % plan before a date is promised (from memory)."""
 
@@ -153,14 +156,21 @@ def plan_chosen(
     file, shop = study.file, study.shop
     calendar = calendar_of(shop, file.start, file.days_off)
     work, estimates = work_of(study, answer, calendar, people, stations)
-    found = schedule_work(work, calendar, search, start_from)
-    stretched, _ = work_of(study, answer, calendar, people, stations, safe=True)
+    found = schedule_work(work, calendar, searched(study, answer, search), start_from)
+    begins = {b.operation: calendar.elapsed_at_start(b.start) for b in found.assignments}
+    stretched, _ = work_of(study, answer, calendar, people, stations, safe=True, so_far=SoFar(planned=begins))
     safe = tuple(sorted(left_shift(stretched, calendar, found.assignments), key=lambda b: (b.start, b.end)))
     starts = {
         b.operation: calendar.moment(calendar.elapsed_at_start(b.start)).date() for b in found.assignments
     }
-    orders = make_orders(study, answer, need_by_of(study, starts, shop))
+    orders = make_orders(study, answer, need_by_of(study, answer, starts, work.operations))
     return Plan(study, answer, estimates, work, calendar, found, safe, orders)
+
+
+def searched(study: BatchStudy, answer: JointAnswer, search: Search) -> Search:
+    """The search of a plan: it gives minutes for days by the shop's setting, but none against the aim of the choice."""
+    against = bool(answer.aims) and answer.aims[0] in PAID_BY_TIME
+    return replace(search, day_sooner=0 if against else study.shop.terms.day_sooner_min)
 
 
 def work_of(
@@ -170,7 +180,7 @@ def work_of(
     people: Sequence[Person] | None = None,
     stations: Mapping[str, int] | None = None,
     safe: bool = False,
-    late: Mapping[Bought, int] = NONE_LATE,
+    so_far: SoFar = FROM_THE_START,
 ) -> tuple[SchedulingProblem, dict[str, Estimate]]:
     """Everything to be scheduled, at expected minutes or (``safe``) at 80 % surety."""
     file, shop = study.file, study.shop
@@ -179,10 +189,10 @@ def work_of(
     operations: list[Operation] = []
     estimates: dict[str, Estimate] = {}
     dues = []
-    arrives = arrivals_of(study, answer, late)
-    packs, tools, donors = (
+    arrives = arrivals_of(study, answer, so_far.late)
+    tools, donors = (
         {what: minute for (kind, _, what), minute in arrives.items() if kind in wanted}
-        for wanted in (("pack",), ("tool", "rent"), ("donor",))
+        for wanted in (("tool", "rent"), ("donor",))
     )
     for entry in file.jobs:
         if entry.id not in answer.chosen:
@@ -194,7 +204,7 @@ def work_of(
             what: m for (kind, job, what), m in arrives.items() if (kind, job) == ("part", entry.id)
         }
         job = PlannedJob(
-            entry.id, one.costing, estimate, parts_there, packs, stretch, tools, donors.get(entry.id, 0),
+            entry.id, one.costing, estimate, parts_there, stretch, tools, donors.get(entry.id, 0),
             {v.upgrade.id: v.upgrade.part.part_class for v in one.verdicts if v.upgrade.part},
             study.hands_of(entry.id, answer.chosen[entry.id], hands),
         )  # fmt: skip
@@ -210,7 +220,9 @@ def work_of(
     work = SchedulingProblem(
         linked, resources, tuple(dues), change_overs_of(shop), away=away_of(hands, calendar)
     )
-    return with_rack(work, places), estimates
+    supplies, demands = supplies_of(study, answer, so_far.late), demands_of(study, estimates)
+    work = with_supplies(with_rack(work, places), calendar, supplies, demands, so_far.planned)
+    return replace(work, operations=tuple(left_together(work.operations, shop))), estimates
 
 
 def one_after_another(work: SchedulingProblem) -> SchedulingProblem:

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from itertools import pairwise
 
 from estimator.estimate.costing import Costing, is_active
 from estimator.model import Estimate, Shop, Task, WorkLine
-from estimator.model.planning import Person, WorkKind, closure
+from estimator.model.planning import Person, PuttingBack, WorkKind, closure
 from estimator.schedule.records import DUSTY, WET, Link, Operation
 from estimator.schedule.resources import COATS_APART, waits_of, whole
 
@@ -30,8 +30,8 @@ SHORT = 20
 class PlannedJob:
     """What the plan needs to know of one job.
 
-    ``arrives``: elapsed minute at which the part of an upgrade is in the shop; ``packs``: the same for
-    consumables and ``tools`` that are bought; ``there``: for the instrument itself. ``stretch`` multiplies all minutes (to plan at a surety).
+    ``arrives``: elapsed minute at which the part of an upgrade is in the shop; ``tools``: the same for tools
+    that are bought; ``there``: for the instrument itself. ``stretch`` multiplies all minutes (to plan at a surety).
     ``classes``: the class of the part of each upgrade that brings one. ``hands``: by person, the work as
     priced for their skill, where that is not ``estimate``.
     """
@@ -40,7 +40,6 @@ class PlannedJob:
     costing: Costing
     estimate: Estimate
     arrives: Mapping[str, int]
-    packs: Mapping[str, int] = field(default_factory=dict)
     stretch: float = 1.0
     tools: Mapping[str, int] = field(default_factory=dict)
     there: int = 0
@@ -53,13 +52,15 @@ def bench_lines(shop: Shop, estimate: Estimate) -> list[WorkLine]:
     return [line for line in estimate.lines if shop.tasks[line.task].group != DESK]
 
 
-def sittings_of(lines: Sequence[WorkLine]) -> list[tuple[str, list[WorkLine]]]:
-    """Lines as named operations: one for a task, one for each coat of finish."""
+def sittings_of(shop: Shop, lines: Sequence[WorkLine]) -> list[tuple[str, list[WorkLine]]]:
+    """Lines as named operations: one for a task, one for each coat of finish, one for what is put back."""
     named: dict[str, list[WorkLine]] = {}
     for line in lines:
         coat = line.place.rpartition("-")[2] if "coat-" in line.place else ""
         name = f"{line.task}{COATS_APART}{coat}" if coat.isdigit() else line.task
         where = line.place.partition("-coat-")[0] if coat.isdigit() and "-coat-" in line.place else ""
+        if (line.task, line.place) in shop.planning.back:
+            where = line.place
         named.setdefault(f"{name}@{where}" if where else name, []).append(line)
     return list(named.items())
 
@@ -69,68 +70,129 @@ def task_of(name: str) -> str:
     return name.partition("@")[0].partition(COATS_APART)[0]
 
 
+@dataclass(frozen=True, slots=True)
+class Sitting:
+    """An operation to be: ``share`` of the run of its lines; ``bored``: the part of its task that comes before a finish.
+
+    ``is_rest``: what is left of such a task; its set-up is the other part's.
+    """
+
+    name: str
+    lines: Sequence[WorkLine]
+    share: float = 1.0
+    bored: bool = False
+    is_rest: bool = False
+
+    @property
+    def whole(self) -> str:
+        """The name under which the lines stand."""
+        return self.name.partition("@")[0] if self.bored else self.name
+
+
+def parted(shop: Shop, named: Sequence[tuple[str, list[WorkLine]]]) -> list[Sitting]:
+    """Operations of which a part comes before the finish work of the job as two, the others as they are."""
+    present = {task_of(name) for name, _ in named}
+    found = []
+    for name, lines in named:
+        row = shop.planning.bored.get(name)
+        if row is None or present.isdisjoint(row.before):
+            found.append(Sitting(name, lines))
+        else:
+            found.append(Sitting(f"{name}@{row.sitting}", lines, float(row.share), bored=True))
+            found.append(Sitting(name, lines, 1 - float(row.share), is_rest=True))
+    return found
+
+
+def puts_back(shop: Shop, name: str) -> PuttingBack | None:
+    """What an operation of this name within its job puts back, None if it does not."""
+    task, _, place = name.partition("@")
+    return shop.planning.back.get((task, place))
+
+
+def turn_of(shop: Shop, name: str) -> str:
+    """What the order of work knows an operation by: its task, or itself where it puts something back or bores first."""
+    task, _, sitting = name.partition("@")
+    bored = shop.planning.bored.get(task)
+    return name if puts_back(shop, name) or (bored and bored.sitting == sitting) else task_of(name)
+
+
+Pair = tuple[str, str]
+
+
+def order_of(shop: Shop, pairs: Iterable[Pair], present: Collection[str]) -> Iterator[tuple[Pair, Pair]]:
+    """Each pair of tasks with every pair that has its place in the order.
+
+    What is put back on this job stands where the tasks stand that it is like.
+    """
+    alike: dict[str, list[str]] = {}
+    for back in shop.planning.back.values():
+        for task in back.like if f"{back.task}@{back.place}" in present else ():
+            alike.setdefault(task, []).append(f"{back.task}@{back.place}")
+    for before, after in pairs:
+        for one in (before, *alike.get(before, ())):
+            for other in (after, *alike.get(after, ())):
+                if one != other:
+                    yield (before, after), (one, other)
+
+
+def own_order(shop: Shop, present: Collection[str]) -> Iterator[tuple[Pair, Pair]]:
+    """Order of what is put back and bored first on a job, each with the pair of tasks whose wait it has."""
+    for back in shop.planning.back.values():
+        pair = back.task, f"{back.task}@{back.place}"
+        if pair[1] in present:
+            yield pair, pair
+    for row in shop.planning.bored.values():
+        first = f"{row.task}@{row.sitting}"
+        if first in present:
+            yield from (((task, row.task), (task, first)) for task in row.after)
+            yield from (((first, task), (first, task)) for task in (*row.before, row.task))
+
+
 def operations_of(
     job: PlannedJob, people: Sequence[Person], pace: str = "usual"
 ) -> tuple[list[Operation], dict[str, int]]:
     """The operations of a job, and its parts as resources of one each."""
     shop = job.costing.shop
-    named = sittings_of(bench_lines(shop, job.estimate))
+    sittings = parted(shop, sittings_of(shop, bench_lines(shop, job.estimate)))
     by_task: dict[str, list[str]] = {}
-    for name, _ in named:
-        by_task.setdefault(task_of(name), []).append(name)
+    for sitting in sittings:
+        by_task.setdefault(turn_of(shop, sitting.name), []).append(sitting.name)
     waits = waits_of(shop, pace)
     links = _links(shop, by_task, waits)
     needs_part = _waiting_for_parts(job)
-    by_hand = {who: dict(sittings_of(bench_lines(shop, own))) for who, own in job.hands.items()}
+    by_hand = {who: dict(sittings_of(shop, bench_lines(shop, own))) for who, own in job.hands.items()}
     operations = []
     carried = 0.0
-    for name, lines in named:
+    for sitting in sittings:
+        name, lines = sitting.name, sitting.lines
         task = shop.tasks[task_of(name)]
         one_of = _hands(people, task.level)
-        exact = {who: _run(by_hand[who][name] if who in by_hand else lines) * job.stretch for who in one_of}
+        exact = {
+            who: _run(by_hand[who][sitting.whole] if who in by_hand else lines) * sitting.share * job.stretch
+            for who in one_of
+        }
         quickest = min(exact.values())
         minutes = max(1, math.floor(quickest + carried + 0.5))
         slower = {who: max(1, math.floor(own + carried + 0.5)) - minutes for who, own in exact.items()}
         carried = quickest + carried - minutes
-        setup = max((line.setup for line in lines), default=0) / 100 * job.stretch
-        plan = shop.planning.tasks.get(task.id)
-        kind = shop.planning.kinds.get(plan.kind) if plan else None
-        cure = whole(getattr(task, f"wait_{pace}_min"))
-        needs, holds = _takes(
-            shop, job.id, task.station, _part(plan.part if plan else "instrument", lines), task.meanwhile
-        )
+        operation = _operation(shop, job, sitting, minutes, pace)
         operations.append(
-            Operation(
-                id=f"{job.id}:{name}",
-                job=job.id,
-                minutes=minutes,
+            replace(
+                operation,
                 after=tuple(Link(f"{job.id}:{before}", lag) for before, lag in links.get(name, {}).items()),
-                needs=needs,
                 one_of=one_of,
                 slower=tuple((who, more) for who, more in slower.items() if more),
-                holds=holds,
-                cure=cure,
                 earliest=max(
                     job.there,
                     needs_part.get(task.id, 0),
-                    _packs_there(lines, job.packs),
                     *(job.tools.get(tool, 0) for tool, _ in shop.task_tools.get(task.id, ())),
                 ),
-                splittable=minutes + setup >= SHORT and not (plan.in_one_go if plan else cure > 0),
-                setup=math.floor(setup + 0.5),
-                again=math.floor(setup * float(task.repeat_share) + 0.5),
-                family=task.id,
-                kind=kind.id if kind else "",
-                air=_air(shop, task, kind),
-                meanwhile=task.meanwhile,
-                what=task.what,
-                station=task.station,
             )
         )
-    return _left_together(operations, shop), {f"{job.id} {part}": 1 for part in PARTS}
+    return left_together(operations, shop), {f"{job.id} {part}": 1 for part in PARTS}
 
 
-def _left_together(operations: Sequence[Operation], shop: Shop) -> list[Operation]:
+def left_together(operations: Sequence[Operation], shop: Shop) -> list[Operation]:
     """Operations, taking apart not before all is there that is needed till the strings are at pitch again.
 
     So an instrument stays playable while its parts are on their way. What is needed only after a cure of a
@@ -145,7 +207,8 @@ def _left_together(operations: Sequence[Operation], shop: Shop) -> list[Operatio
     found = []
     for number, operation in enumerate(operations):
         waits, earliest = {operation.id: 0}, operation.earliest
-        apart = shop.tasks[operation.family].group == STRIP
+        name = operation.id.partition(":")[2]
+        apart = shop.tasks[task_of(name)].group == STRIP and not puts_back(shop, name)
         for other in operations[number + 1 :] if apart else ():
             reached = [
                 waits[link.before] + (cures[link.before] if link.lag is None else link.lag)
@@ -172,6 +235,37 @@ def _all_before(before: Mapping[str, Sequence[str]], name: str) -> set[str]:
     return seen
 
 
+def _operation(shop: Shop, job: PlannedJob, sitting: Sitting, minutes: int, pace: str) -> Operation:
+    """A sitting by itself: where it is done, what it takes and leaves behind; its hands and its order come after."""
+    task, back = shop.tasks[task_of(sitting.name)], puts_back(shop, sitting.name)
+    setup = max((line.setup for line in sitting.lines), default=0) / 100 * job.stretch
+    if sitting.is_rest:
+        setup = 0.0
+    plan = shop.planning.tasks.get(back.like[0] if back else task.id)
+    kind = shop.planning.kinds.get(plan.kind) if plan else None
+    cure = 0 if sitting.bored else whole(getattr(task, f"wait_{pace}_min"))
+    meanwhile = "M0" if sitting.bored else task.meanwhile
+    part = _part(plan.part if plan else "instrument", sitting.lines)
+    needs, holds = _takes(shop, job.id, task.station, part, meanwhile)
+    return Operation(
+        id=f"{job.id}:{sitting.name}",
+        job=job.id,
+        minutes=minutes,
+        needs=needs,
+        holds=holds,
+        cure=cure,
+        splittable=minutes + setup >= SHORT and not (plan.in_one_go if plan else cure > 0),
+        setup=math.floor(setup + 0.5),
+        again=math.floor(setup * float(task.repeat_share) + 0.5),
+        family=turn_of(shop, sitting.name),
+        kind=kind.id if kind else "",
+        air=_air(shop, task, kind),
+        meanwhile=meanwhile,
+        what=task.what,
+        station=task.station,
+    )
+
+
 def _air(shop: Shop, task: Task, kind: WorkKind | None) -> str:
     """Whether it leaves something wet, or raises dust by its kind (buffing) or by its hazards (drilling, filing)."""
     if task.meanwhile == "M3":
@@ -183,10 +277,6 @@ def _air(shop: Shop, task: Task, kind: WorkKind | None) -> str:
 def _run(lines: Sequence[WorkLine]) -> float:
     """Minutes of a sitting without its set-up, rework and hidden faults with it."""
     return sum(line.minutes + line.rework + line.allowance for line in lines) / 100
-
-
-def _packs_there(lines: Sequence[WorkLine], packs: Mapping[str, int]) -> int:
-    return max((packs.get(use.id, 0) for line in lines for use in line.consumables), default=0)
 
 
 def _part(part: str, lines: Sequence[WorkLine]) -> str:
@@ -225,8 +315,18 @@ def _links(
     shop: Shop, by_task: Mapping[str, list[str]], waits: Mapping[tuple[str, str], list[tuple[int, int]]]
 ) -> dict[str, dict[str, int | None]]:
     """For each operation, those before it and the minutes between (None: the first one's own wait)."""
+    ordered = [*order_of(shop, shop.task_order, by_task), *own_order(shop, by_task)]
+    alike = [
+        *order_of(shop, [pair for pair in waits if pair[0] != pair[1]], by_task),
+        *own_order(shop, by_task),
+    ]
+    waits = {
+        **{pair: waits[row] for row, pair in alike if row in waits},
+        **{pair: lags for pair, lags in waits.items() if pair[0] == pair[1]},
+    }
     own_rows = [pair for pair in waits if pair[0] != pair[1]]
-    pairs = closure([*shop.task_order, *own_rows], by_task, shop.direct_order)
+    direct = {pair for _, pair in order_of(shop, shop.direct_order, by_task)}
+    pairs = closure([*(pair for _, pair in ordered), *own_rows], by_task, direct)
     links: dict[str, dict[str, int | None]] = {}
     known = [p for p in own_rows if p[0] in by_task and p[1] in by_task]
     runs = {task: _runs(names) for task, names in by_task.items()}

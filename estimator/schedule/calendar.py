@@ -54,6 +54,18 @@ class Calendar:
         """Whether working and elapsed minutes are the same."""
         return len(self.opens) == 1 and self.opens[0] == 0
 
+    @property
+    def day_length(self) -> int:
+        """Working minutes of an open day, the mean of the first seven; of a calendar without nights, 1440."""
+        if self.always_open:
+            return 1440
+        days: dict[int, int] = {}
+        for opens, closes in zip(self.opens, self.closes, strict=True):
+            if opens // 1440 not in days and len(days) == 7:
+                break
+            days[opens // 1440] = days.get(opens // 1440, 0) + closes - opens
+        return max(1, sum(days.values()) // len(days))
+
     def _check(self, minute: int) -> None:
         if minute > self.passed[-1]:
             raise InputError(

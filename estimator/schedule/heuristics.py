@@ -127,17 +127,19 @@ def finish_sooner(
     assignments: Sequence[Assignment],
     tries: int,
     until: float | None = None,
+    day_sooner: int = 1,
 ) -> list[Assignment]:
     """The rest of a job that lies moved into free time before it, so that jobs are not done later than need be.
 
-    None of the figures ``kept`` gets worse. What is won is a sum: completion in open minutes, and
-    ``A_DAY`` of them for each attended minute and each evening on which nothing cures. ``tries``
-    schedules are looked at.
+    None of the figures ``kept`` gets worse. What is won is a sum: the open days by which jobs are done sooner,
+    an evening on which nothing cures as much as one of them, and an attended minute as the part of a day for
+    which it may be given (``day_sooner`` of them for a day). ``tries`` schedules are looked at.
     """
     best = sorted(assignments, key=lambda b: (b.start, b.end))
     figures = figures_of(work, calendar, best)
     limits = key_of(figures, kept)[: len(kept)]
-    worth = _sooner(figures)
+    day = calendar.day_length
+    worth = worth_of(figures, day, day_sooner)
     while tries > 0:
         for rank, who in _pulled(work, best):
             if tries <= 0 or (until is not None and time.perf_counter() >= until):
@@ -145,21 +147,22 @@ def finish_sooner(
             tries -= 1
             found = serial_schedule(work, calendar, in_order(work.operations, rank), who)
             figures = figures_of(work, calendar, found)
-            better = _sooner(figures) < worth
+            better = worth_of(figures, day, day_sooner) < worth
             if better and all(a <= b for a, b in zip(key_of(figures, kept), limits, strict=False)):
-                best, worth = sorted(found, key=lambda b: (b.start, b.end)), _sooner(figures)
+                best, worth = (
+                    sorted(found, key=lambda b: (b.start, b.end)),
+                    worth_of(figures, day, day_sooner),
+                )
                 break
         else:
             return best
     return best
 
 
-A_DAY = 300
-"""Open minutes by which jobs have to be done sooner for one attended minute more (about a day; from memory)."""
-
-
-def _sooner(figures: Figures) -> int:
-    return figures.completion + A_DAY * (figures.minutes + figures.idle_evenings)
+def worth_of(figures: Figures, day: int, day_sooner: int) -> int:
+    """What a schedule costs where jobs should be done soon: in whole numbers, ``day`` open minutes an open day."""
+    given = max(1, day_sooner)
+    return given * figures.completion + day * (figures.minutes + given * figures.idle_evenings)
 
 
 def _pulled(

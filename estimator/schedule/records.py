@@ -39,7 +39,7 @@ class Operation:
     the same ``family`` by the same hand. ``kind`` decides the change-over minutes. ``one_of``: the
     people of whom one does it; ``needs``: (resource, amount) taken while it runs; ``holds``: taken
     until its ``cure`` (elapsed minutes) is over. ``earliest``: elapsed minute before which it cannot
-    start (a part on its way). ``splittable``: whether it may be broken off at closing time. ``air``:
+    start (a part on its way); ``supplied``: by consumable the minute at which the packs that it waits for are there. ``splittable``: whether it may be broken off at closing time. ``air``:
     ``dusty`` work keeps away from ``wet`` work and its cure. ``meanwhile`` is the waiting class
     (M0 to M4) for people to read; what it forbids is in ``needs``, ``holds`` and ``air``.
     """
@@ -63,6 +63,7 @@ class Operation:
     what: str = ""
     station: str = ""
     slower: tuple[tuple[str, int], ...] = ()
+    supplied: tuple[tuple[str, int], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,8 +162,8 @@ class Search:
     ``objectives`` are minimised one after another (see ``solve.OBJECTIVES``). ``engine``: ``rule`` (pure
     Python, no proof beyond the plain lower bounds), ``cpsat`` (OR-Tools), ``auto`` (cpsat where the work is
     not too large). ``limit``: seconds by the clock; without it the search stops by counted work, ``effort``.
-    ``tries``: schedules that the local search looks at (None: by size and effort). ``tell`` is told how far
-    it is.
+    ``tries``: schedules that the local search looks at (None: by size and effort). ``day_sooner``: hands-on
+    minutes that may be given for each open day that jobs are done sooner. ``tell`` is told how far it is.
     """
 
     objectives: tuple[str, ...] = USUAL_OBJECTIVES
@@ -170,6 +171,7 @@ class Search:
     limit: float | None = None
     tries: int | None = None
     effort: float = USUAL_EFFORT
+    day_sooner: int = 0
     tell: Tell = silent
 
 

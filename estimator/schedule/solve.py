@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from decimal import Decimal
 
 from estimator.core.errors import EngineError, InputError, Issue, Origin, near_miss
 from estimator.core.text import hours
@@ -167,19 +168,27 @@ class _Solving:
     def finish_sooner(self) -> None:
         """Let no job lie for which there are free hands; what is proven is kept, and every aim but the minutes.
 
-        Minutes that are not proven may rise a little where jobs are done days sooner for it: nobody lets
+        Minutes that are not proven may rise where the search says how many a day is worth: nobody need let
         a finished instrument lie for a set-up that is saved.
         """
         before, objectives = figures_of(self.work, self.calendar, self.best), self.search.objectives
         if "completion" in objectives or not self._tries():
             return
         unproven = before.minutes > self.bounds.get("minutes", 0) and not self.proven
-        freely = objectives[0] != "minutes" and unproven
+        given = self.search.day_sooner
+        freely = given > 0 and objectives[0] != "minutes" and unproven
         kept = [name for name in objectives if name != "minutes" or not freely]
-        self.best = finish_sooner(self.work, self.calendar, kept, self.best, self._tries(), self.until)
-        more = figures_of(self.work, self.calendar, self.best).minutes - before.minutes
-        if more > 0 and "minutes" in objectives:
-            self.method += f" ({more} min more hands-on, so that jobs are done days sooner)"
+        if not freely and "minutes" not in kept:
+            kept.append("minutes")
+        self.best = finish_sooner(self.work, self.calendar, kept, self.best, self._tries(), self.until, given)
+        after = figures_of(self.work, self.calendar, self.best)
+        more = after.minutes - before.minutes
+        if more > 0:
+            tenths = 10 * (before.completion - after.completion) // self.calendar.day_length
+            self.method += (
+                f" ({more} {'minute' if more == 1 else 'minutes'} more hands-on, "
+                f"done {Decimal(tenths) / 10} open days sooner, all jobs together)"
+            )
 
     def _tries(self) -> int:
         """Orders of work to look at: on little work the engine needs a start only."""

@@ -259,6 +259,8 @@ def plan_tables(rows: Rows) -> model.PlanTables:
         hours=tuple(map(plain_record(model.ShopHours), rows["shop_hours"])),
         kinds=by_id(rows["work_kinds"], plain_record(model.WorkKind)),
         tasks=by_id(rows["task_plans"], plain_record(model.TaskPlan), "task"),
+        bored=by_id(rows["bored_first"], plain_record(model.BoredFirst), "task"),
+        back=by_pair(rows["putting_back"], model.PuttingBack, "task", "place"),
         change_overs=tuple(map(plain_record(model.ChangeOver), rows["change_overs"])),
         stations=by_id(rows["shop_stations"], plain_record(model.Station)),
         waits=tuple(map(plain_record(model.TaskWait), rows["task_waits"])),

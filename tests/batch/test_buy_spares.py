@@ -13,7 +13,7 @@ from pathlib import Path
 
 from estimator.batch.arrivals import parcels_of
 from estimator.batch.build import study_batch
-from estimator.batch.buy_spares import buy_together
+from estimator.batch.buy_spares import ShortCash, buy_together
 from estimator.batch.records import Batch, BoughtPart, JointAnswer, Pack, PackUse, Purchase, Seller
 from estimator.batch.verify import JointSolution, freight_of, purchase_breaches
 from estimator.input.batch.load import load_batch
@@ -238,3 +238,76 @@ def test_of_equal_orders_the_seller_named_first_sells() -> None:
         )
         assert found is not None
         assert {p.seller for p in (*found[0], *found[1])} == {order[0]}
+
+
+def odds_of(chance: random.Random, wanted: dict[str, int]) -> dict[str, tuple[int, ...]]:
+    return {
+        c: tuple(sorted((chance.randint(1, 900_000) for _ in range(n)), reverse=True))
+        for c, n in wanted.items()
+    }
+
+
+def test_under_short_cash_those_spares_are_bought_that_are_likeliest_to_be_needed() -> None:
+    """Every number of spares of every class, each bought by every way to share it out: the greatest odds for the cash."""
+    chance = random.Random(7)
+    partly = none = 0
+    for _ in range(DRAWN):
+        batch, chosen, wanted, things = draw(chance)
+        if not wanted:
+            continue
+        needed = odds_of(chance, wanted)
+        spare = {c: [t for t in things if t.kind == c][-1] for c in wanted}
+        bare = things.copy()
+        for c, n in wanted.items():
+            for _ in range(n):
+                bare.remove(spare[c])
+        bills = {}
+        for numbers in itertools.product(*(range(n + 1) for n in wanted.values())):
+            extra = [spare[c] for c, n in zip(wanted, numbers, strict=True) for _ in range(n)]
+            bills[numbers] = least(batch.sellers, [*bare, *extra])
+        full, nothing = bills[tuple(wanted.values())], bills[tuple(0 for _ in wanted)]
+        room = chance.randint(nothing, max(nothing, full - 1))
+        odds = {
+            numbers: sum(sum(needed[c][:n]) for c, n in zip(wanted, numbers, strict=True))
+            for numbers in bills
+        }
+        best = max(odds[numbers] for numbers, bill_ in bills.items() if bill_ <= room)
+        cheapest = min(bill_ for numbers, bill_ in bills.items() if bill_ <= room and odds[numbers] == best)
+        found = buy_together(batch, chosen, wanted, ShortCash(room, needed))
+        assert found is not None
+        mine = tuple(sum(p.number for p in found[1] if p.what == c) for c in wanted)
+        assert odds[mine] == best
+        assert paid(batch, found) == cheapest <= room
+        held = JointSolution(chosen.chosen, {}, (*found[0], *found[1]), {})
+        assert purchase_breaches(batch, held) == []
+        partly += 0 < sum(mine) < sum(wanted.values())
+        none += sum(mine) == 0
+    assert partly >= 10
+    assert none >= 10
+
+
+def test_the_order_says_how_many_spares_the_cash_reaches_for(tmp_path: Path) -> None:
+    path = tmp_path / "two.toml"
+
+    def made(cash: str) -> tuple[Plan, str]:
+        path.write_text(
+            f'[batch]\nid = "s"\nstart = 2026-10-05\nspares = true\n{cash}\n[[person]]\nid = "bench"\nskill = 3\n'
+            f'[[job]]\nid = "one"\nfile = "{EXAMPLES}/tight-commission.toml"\n'
+            'upgrades = ["nut-from-blank-bone", "guard-from-blank-standard"]\n'
+        )
+        found = plan_batch(
+            study_batch(shop(), load_batch(path, shop())), search=Search(engine="rule", tries=0)
+        )
+        assert isinstance(found, Plan)
+        return found, " ".join("\n".join(order_lines(found.orders, "USD")).split())
+
+    rich, words = made("")
+    assert "of 90 % surety" not in words
+    number = sum(p.number for p in rich.answer.spares)
+    assert number >= 2
+    most = rich.cash - 1
+    poor, words = made(f"cash = {most // 100}.{most % 100:02d}")
+    bought = sum(p.number for p in poor.answer.spares)
+    assert 0 < bought < number
+    assert poor.cash <= most
+    assert f"{bought} of {number} spares are ordered, those likeliest to be needed; for all of them" in words

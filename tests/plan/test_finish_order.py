@@ -52,6 +52,9 @@ CUTS_WOOD = (
     "contour-body", "contour-heel", "drill-neck-ferrules", "enlarge-control-hole", "repair-crack",
 )  # fmt: skip
 COMES_OFF = ("strings-off", "strip-hardware", "strip-electronics", "remove-neck", "extract-stuck-fastener")
+BACK_ON_BODY = ("bridge-back", "small-parts-back", "reassembly")
+BACK_ON_NECK = ("tuners-back",)
+"""Places of the work that puts back what was taken off: it is no taking off."""
 DUST = {"H-WD", "H-MD", "H-BD", "H-FI"}
 """Dust of wood, of metal, of bone and plastic, of old finish."""
 MAKES_DUST = (
@@ -84,6 +87,10 @@ def tasks() -> Mapping[str, dict[str, str]]:
 
 
 def fitted(d: Done) -> bool:
+    if d.where in BACK_ON_BODY:
+        return True
+    if d.where.startswith("bore-"):
+        return False
     if d.task in OFF_THE_INSTRUMENT + CUTS_WOOD:
         return False
     return d.task in FITTED_TO_BODY or (
@@ -121,7 +128,7 @@ def bare_while_finished(done: list[Done]) -> Iterator[str]:
                 continue
             if fitted(d) and works_on(finish, "body"):
                 yield f"{d.name} is on the body before {finish.name}"
-            if d.task in FITTED_TO_NECK and works_on(finish, "neck"):
+            if (d.task in FITTED_TO_NECK or d.where in BACK_ON_NECK) and works_on(finish, "neck"):
                 yield f"{d.name} is on the neck before {finish.name}"
 
 
@@ -131,9 +138,9 @@ def off_before_bare(done: list[Done]) -> Iterator[str]:
         for wood in done:
             if wood.job != d.job or d.ends <= wood.begins:
                 continue
-            if d.task in COMES_OFF and wood.task in BEFORE_WOOD:
+            if d.task in COMES_OFF and d.where == "" and wood.task in BEFORE_WOOD:
                 yield f"{d.name} comes off after {wood.name} has begun"
-            if d.task in CUTS_WOOD and wood.task == "prep-body-wood":
+            if (d.task in CUTS_WOOD or d.where.startswith("bore-")) and wood.task == "prep-body-wood":
                 yield f"{d.name} is cut after {wood.name} has begun"
 
 
@@ -145,7 +152,11 @@ def cured(done: list[Done]) -> Iterator[str]:
                 f"{d.name} on wet oil of {coat.name}"
                 for d in done
                 if d.job == coat.job
-                and (fitted(d) if works_on(coat, "body") else d.task in FITTED_TO_NECK)
+                and (
+                    fitted(d)
+                    if works_on(coat, "body")
+                    else d.task in FITTED_TO_NECK or d.where in BACK_ON_NECK
+                )
                 and d.begins < coat.ends + 2 * 24 * 60
             )
 
@@ -161,7 +172,41 @@ def clean_air(done: list[Done]) -> Iterator[str]:
         )
 
 
-RULES: tuple[Rule, ...] = (bare_while_finished, off_before_bare, cured, clean_air)
+def back_before_strings(done: list[Done]) -> Iterator[str]:
+    """What goes back has come off before, and is back on before the strings are."""
+    for d in done:
+        if d.where in BACK_ON_BODY + BACK_ON_NECK:
+            for other in done:
+                if (
+                    other.job == d.job
+                    and other.task == d.task
+                    and other.where == ""
+                    and other.ends > d.begins
+                ):
+                    yield f"{d.name} before {other.name}"
+                if other.job == d.job and other.task == "string-up" and other.begins < d.ends:
+                    yield f"{d.name} after {other.name}"
+
+
+PRESSED_IN = ("fit-two-post-bushings", "fit-string-ferrules")
+
+
+def bored_before_finish(done: list[Done]) -> Iterator[str]:
+    """The seats of what is pressed into a body are bored before its finish."""
+    for d in done:
+        if d.task in PRESSED_IN and d.where == "":
+            for finish in done:
+                if finish.job == d.job and finish.task in ("prep-body-wood", "polish-body"):
+                    bored = [
+                        o for o in done if (o.job, o.task) == (d.job, d.task) and o.where.startswith("bore-")
+                    ]
+                    if not any(o.ends <= min(finish.begins, d.begins) for o in bored):
+                        yield f"{d.name} is not bored before {finish.name}"
+
+
+RULES: tuple[Rule, ...] = (
+    bare_while_finished, off_before_bare, cured, clean_air, back_before_strings, bored_before_finish,
+)  # fmt: skip
 
 
 def breaches(done: list[Done]) -> list[str]:
@@ -221,6 +266,7 @@ def drawn_week(seed: int) -> dict[str, list[str]]:
 def test_a_body_is_bare_while_it_is_finished_and_the_air_is_clean(tmp_path: Path, seed: int) -> None:
     done = done_in(planned(tmp_path, drawn_week(seed), "usual"))
     assert any(d.task in WORK_ON_FINISH for d in done)
+    assert any(d.where in BACK_ON_BODY for d in done) or not any(d.task == "prep-body-wood" for d in done)
     assert breaches(done) == []
 
 
@@ -240,6 +286,16 @@ def test_a_cut_into_the_body_is_finished_before_anything_is_on_it(tmp_path: Path
     assert {"contour-body", "spray-coat", "level-buff-finish", "fit-jack", "shape-nut"} <= {
         d.task for d in done
     }
+    assert breaches(done) == []
+
+
+@pytest.mark.parametrize("finish", ["refinish-spray", "polish-body"])
+@pytest.mark.parametrize("bridge", ["two-post-tremolo-standard", "hardtail-bridge-standard"])
+def test_seats_are_bored_before_the_finish_and_what_is_pressed_in_comes_after(
+    tmp_path: Path, finish: str, bridge: str
+) -> None:
+    done = done_in(planned(tmp_path, {"tight-commission": [finish, bridge]}, "usual"))
+    assert {d.task for d in done} & set(PRESSED_IN) or bridge != "two-post-tremolo-standard"
     assert breaches(done) == []
 
 
@@ -264,8 +320,12 @@ def test_each_rule_finds_its_own_breach() -> None:
         off_before_bare: [at("strip-finish", 0), at("remove-neck", 10)],
         cured: [at("oil-coat", 0, "body"), at("fit-jack", 2000)],
         clean_air: [at("spray-coat", 0, "body"), at("shape-nut", 60)],
+        bored_before_finish: [at("prep-body-wood", 0), at("fit-string-ferrules", 60)],
+        back_before_strings: [at("strip-hardware", 0, "bridge-back"), at("strip-hardware", 20)],
     }
     assert {rule for rule, done in wrong.items() if list(rule(done))} == set(RULES)
     assert list(off_before_bare([at("prep-body-wood", 0), at("plug-small-hole", 10)]))
+    assert list(back_before_strings([at("string-up", 0), at("strip-hardware", 20, "tuners-back")]))
+    assert list(bare_while_finished([at("strip-hardware", 0, "bridge-back"), at("level-buff-finish", 10)]))
     assert list(bare_while_finished([at("fit-tuner", 0), at("oil-coat", 10, "neck")]))
     assert not breaches([at("spray-coat", 0, "body"), at("shape-nut", 100), at("fit-jack", 110)])

@@ -136,14 +136,55 @@ def test_set_ups_are_saved_and_change_overs_paid() -> None:
     assert (level.setup, level.again) == (8, 3)  # 8 minutes, 0.4 of them again: 3.2
 
 
-def test_parts_and_packs_on_their_way_hold_up_their_work_only() -> None:
+def test_what_is_put_back_is_work_of_its_own_after_the_finish_and_takes_no_more_time() -> None:
+    found = operations("tight-commission", ["refinish-spray"])
+    back = {name for name in found if name.endswith(("-back", "@reassembly"))}
+    assert back == {
+        "strip-hardware@bridge-back",
+        "strip-hardware@tuners-back",
+        "strip-hardware@small-parts-back",
+        "strip-electronics@reassembly",
+    }
+    for name in back:
+        assert {f"j:{name.partition('@')[0]}", "j:level-buff-finish"} <= {
+            link.before for link in found[name].after
+        }
+        assert f"j:{name}" in {link.before for link in found["string-up"].after}
+        assert found[name].setup == 0
+    assert "j:strip-hardware" in {link.before for link in found["strip-finish"].after}
+    study = job("tight-commission")
+    lines = [
+        line for line in study.costing.estimate(["refinish-spray"]).lines if line.task == "strip-hardware"
+    ]
+    planned = [o.minutes for name, o in found.items() if name.startswith("strip-hardware")]
+    assert abs(sum(planned) - sum(line.minutes + line.rework + line.allowance for line in lines) / 100) < 1
+    assert {line.place for line in lines} == {"", "bridge-back", "tuners-back", "small-parts-back"}
+
+
+def test_seats_for_bushings_are_bored_before_a_finish_and_only_then_apart() -> None:
+    whole = operations("tight-commission", ["two-post-tremolo-standard"])
+    found = operations("tight-commission", ["two-post-tremolo-standard", "refinish-spray"])
+    name, rest = "fit-two-post-bushings@bore-for-bushings", "fit-two-post-bushings"
+    assert name not in whole
+    bore, press = found[name], found[rest]
+    assert (bore.cure, press.cure) == (0, whole[rest].cure)
+    assert (bore.setup, press.setup) == (whole[rest].setup, 0)
+    assert abs(bore.minutes + press.minutes - whole[rest].minutes) <= 1
+    share = shop().planning.bored[rest].share
+    assert abs(bore.minutes - float(share) * (bore.minutes + press.minutes)) <= 1
+    assert f"j:{name}" in {link.before for link in found["prep-body-wood"].after}
+    waits = {link.before: link.lag for link in bore.after}
+    assert waits["j:plug-hole"] == {link.before: link.lag for link in whole[rest].after}["j:plug-hole"]
+    assert {f"j:{name}", "j:level-buff-finish"} <= {link.before for link in press.after}
+
+
+def test_parts_on_their_way_hold_up_their_work_only() -> None:
     study = job("school-guitar")
     planned = PlannedJob(
         "j",
         study.costing,
         study.costing.estimate(["new-jack-economy", "set-up"]),
         {"new-jack-economy": 5000},
-        {"c-contact-cleaner": 300},
     )
     found = {o.id: o for o in operations_of(planned, ME)[0]}
     assert found["j:fit-jack"].earliest == 5000

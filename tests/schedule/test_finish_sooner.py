@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import random
+import re
+from dataclasses import replace
 
 import pytest
 
+from estimator.plan.plan import searched
 from estimator.plan.reasons import could_be_begun
 from estimator.schedule.calendar import always_open
-from estimator.schedule.heuristics import A_DAY, dispatch, finish_sooner
+from estimator.schedule.heuristics import dispatch, finish_sooner, worth_of
 from estimator.schedule.records import Assignment, ChangeOvers, Link, Operation, SchedulingProblem, Search
 from estimator.schedule.serial_sgs import figures_of
 from estimator.schedule.solve import left_shift, schedule_work
 from estimator.schedule.verify import breaches_of
+from tests.plan.bench import batch, plan
 
 AIMS = ("tardiness", "makespan")
 LYING = SchedulingProblem(
@@ -51,8 +55,7 @@ def test_a_proven_plan_is_finished_as_soon_as_its_aims_let_it() -> None:
     assert {b.operation: b for b in found.assignments}["a:test"].end < 60
 
 
-@pytest.mark.parametrize("seed", range(40))
-def test_no_kept_aim_gets_worse_and_the_sum_falls(seed: int) -> None:
+def drawn(seed: int) -> SchedulingProblem:
     chance = random.Random(seed)
     operations = []
     for job in "abc":
@@ -66,7 +69,13 @@ def test_no_kept_aim_gets_worse_and_the_sum_falls(seed: int) -> None:
                     cure=cure, kind=chance.choice("xyz"),
                 )
             )  # fmt: skip
-    work = SchedulingProblem(tuple(operations), {"ann": 1, "bob": 1}, change_overs=ChangeOvers({}, 6))
+    return SchedulingProblem(tuple(operations), {"ann": 1, "bob": 1}, change_overs=ChangeOvers({}, 6))
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_no_kept_aim_gets_worse_and_the_sum_falls(seed: int) -> None:
+    chance = random.Random(seed)
+    work = drawn(seed)
     calendar = always_open()
     before = dispatch(work, calendar, chance.choice(("chain", "like")))
     aims = chance.choice((AIMS, (*AIMS, "minutes")))
@@ -75,5 +84,49 @@ def test_no_kept_aim_gets_worse_and_the_sum_falls(seed: int) -> None:
     assert breaches_of(work, calendar.opens, calendar.closes, after) == []
     old, new = (figures_of(work, calendar, b) for b in (before, after))
     assert all(getattr(new, aim) <= getattr(old, aim) for aim in aims)
-    worth = [f.completion + A_DAY * (f.minutes + f.idle_evenings) for f in (old, new)]
+    worth = [worth_of(f, calendar.day_length, 1) for f in (old, new)]
     assert worth[1] <= worth[0]
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_minutes_are_given_only_as_the_setting_says_and_said_where_they_are(seed: int) -> None:
+    """By its own count: never a minute more with none to give; else each is paid for by its part of a day, and told."""
+    work, calendar = drawn(seed), always_open()
+    start = dispatch(work, calendar, ("chain", "like")[seed % 2])
+    old = figures_of(work, calendar, start)
+    for day_sooner in (0, 1, 20):
+        kept = AIMS if day_sooner else (*AIMS, "minutes")
+        after = figures_of(work, calendar, finish_sooner(work, calendar, kept, start, 200, None, day_sooner))
+        more = after.minutes - old.minutes
+        assert more <= 0 or day_sooner
+        if more > 0:
+            sooner = old.completion - after.completion + 1440 * (old.idle_evenings - after.idle_evenings)
+            assert day_sooner * sooner >= 1440 * more
+
+
+def test_a_plan_that_aims_at_money_or_hours_gives_no_minutes() -> None:
+    study = batch("batch-three")
+    answer = plan("batch-three").answer
+    assert searched(study, replace(answer, aims=("cash", "cost")), Search()).day_sooner == 1
+    for aim in ("cost", "hours", "profit", "hourly"):
+        assert searched(study, replace(answer, aims=(aim, "cash")), Search(day_sooner=7)).day_sooner == 0
+
+
+def test_what_is_given_is_told() -> None:
+    told = [
+        found.method
+        for seed in range(40)
+        for found in [
+            schedule_work(drawn(seed), always_open(), Search(engine="rule", tries=60, day_sooner=60))
+        ]
+        if "more hands-on" in found.method
+    ]
+    assert told
+    assert all(
+        re.search(r"\(\d+ minutes? more hands-on, done \d+(\.\d)? open days sooner", words) for words in told
+    )
+    none = [
+        schedule_work(drawn(seed), always_open(), Search(engine="rule", tries=60)).method
+        for seed in range(40)
+    ]
+    assert not [words for words in none if "more hands-on" in words]

@@ -173,6 +173,7 @@ storage_per_day = 2
 lien_days = 90
 readjust_days = 30
 queue_days = 0
+day_sooner_min = 1
 bench_fee = 35
 batch_share = 0.5
 

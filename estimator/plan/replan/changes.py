@@ -99,7 +99,13 @@ def _own_parcel(plan: Plan, name: str, before: Mapping[str, KeptWork], late: Map
     began = plan.calendar.elapsed_of(before[name].begins)
     mine = {bought_as(purchase) for purchase in taken_by(plan, name)}
     arrives = arrivals_of(plan.study, plan.answer, plan.late)
-    return next((words for bought, words in late.items() if bought in mine and arrives[bought] > began), "")
+    supplied = dict(plan.work.by_id()[name].supplied)
+    for bought, words in late.items():
+        if bought in mine and arrives[bought] > began:
+            return words
+        if bought[0] == "pack" and supplied.get(bought[2], -1) > began:
+            return words  # what it gets instead comes later too
+    return ""
 
 
 def _there(

@@ -9,8 +9,9 @@ from datetime import date, datetime, timedelta
 from estimator.batch.arrivals import Bought, arrivals_of, bought_as, minute_of
 from estimator.batch.build import BatchStudy
 from estimator.batch.orders import make_orders, need_by_of
+from estimator.batch.supplies import BEGUN, SoFar
 from estimator.core.errors import InputError, Issue, Origin
-from estimator.plan.plan import Plan, work_of
+from estimator.plan.plan import Plan, searched, work_of
 from estimator.plan.replan.changes import changes_of
 from estimator.plan.replan.progress import RecordedJob, StateFile, before_is_done
 from estimator.plan.replan.saved_plan import KeptPlan, answer_of, bookings_of
@@ -50,7 +51,8 @@ def plan_again(
     answer = answer_of(kept, study)
     calendar = calendar_of(study.shop, study.file.start, study.file.days_off)
     late = {b: minute_of(calendar, when) for b, when in {**kept.late, **state.late}.items()}
-    work, estimates = work_of(study, answer, calendar, late=late)
+    planned = _planned(state, calendar)
+    work, estimates = work_of(study, answer, calendar, so_far=SoFar(late, planned))
     before = bookings_of(kept, work, calendar)
     done, as_planned, running = _progress(state, work, calendar, before)
     implied = _implied(state, work, done, running) if state.recorded else ()
@@ -59,8 +61,10 @@ def plan_again(
         raise InputError(issues)
     done_by = {**kept.done_by, **{b.operation: b.who for b in before if b.operation in done}}
     now = State(state.now, done, running, done_by=done_by, made=kept.made, proven=kept.proof)
-    found = replan(work, calendar, before, now, search)
-    stretched, _ = work_of(study, answer, calendar, safe=True, late=late)
+    found = replan(work, calendar, before, now, searched(study, answer, search))
+    begins = {b.operation: calendar.elapsed_at_start(b.start) for b in found.schedule.assignments}
+    begun = dict.fromkeys((*done, *running), BEGUN)
+    stretched, _ = work_of(study, answer, calendar, safe=True, so_far=SoFar(late, begins | begun))
     left = left_of(stretched, calendar, before, now)
     safe = tuple(
         sorted(left_shift(left, calendar, found.schedule.assignments), key=lambda b: (b.start, b.end))
@@ -69,7 +73,7 @@ def plan_again(
         b.operation: calendar.moment(calendar.elapsed_at_start(b.start)).date()
         for b in found.schedule.assignments
     }
-    orders = make_orders(study, answer, need_by_of(study, starts, study.shop))
+    orders = make_orders(study, answer, need_by_of(study, answer, starts, found.work.operations, late))
     waits = work.waits()
     finished = tuple(o for o in work.operations if o.id in done)
     plan = Plan(
@@ -107,6 +111,14 @@ def _implied(
                 found[link.before] = None
                 stack.append(link.before)
     return tuple(one.operation for one in state.kept.work if one.operation in found)
+
+
+def _planned(state: StateFile, calendar: Calendar) -> dict[str, int]:
+    """By operation: when the plan before begins it; what is begun has had its packs, what was left lying begins now at the soonest."""
+    now = minute_of(calendar, state.now)
+    found = {one.operation: minute_of(calendar, one.begins) for one in state.kept.work}
+    found |= {name: max(found.get(name, 0), now) for name in state.not_done}
+    return found | dict.fromkeys((*state.kept.done, *state.done, *state.kept.running, *state.running), BEGUN)
 
 
 def _held(work: SchedulingProblem, left: SchedulingProblem, ended: Mapping[str, int]) -> dict[str, str]:

@@ -217,17 +217,19 @@ def _bought(
 ) -> list[Bought]:
     """The purchases that an entry of [[late]] means."""
     given = [key for key in ("supplier", "upgrade", "consumable") if entry.get(key)]
-    if len(given) != 1 or bool(entry.get("job")) != (given == ["upgrade"]):
+    one_seller = given == ["supplier", "consumable"]  # the others may have sent theirs
+    if not (len(given) == 1 or one_seller) or bool(entry.get("job")) != (given == ["upgrade"]):
         issues.append(
             Issue(toml.where(path), "what is late cannot be told", ", ".join([*given, *(["job"] if entry.get("job") else [])]),
-                  "one of: supplier; job and upgrade; consumable", "name one of them")
+                  "one of: supplier; job and upgrade; consumable; supplier and consumable", "name one of them")
         )  # fmt: skip
         return []
     key = given[0]
     sent = [p for p in (*kept.purchases, *kept.spares) if is_sent(p)]
     found = [
         bought_as(p) for p in sent
-        if (key == "supplier" and p.seller == entry[key])
+        if (key == "supplier" and p.seller == entry[key]
+            and (not one_seller or (p.kind == "pack" and p.what == entry["consumable"])))
         or (key == "upgrade" and p.kind == "part" and (p.job, p.upgrade) == (entry["job"], entry[key]))
         or (key == "consumable" and p.kind == "pack" and p.what == entry[key])
     ]  # fmt: skip

@@ -21,6 +21,8 @@ from estimator.schedule.calendar import Calendar
 from estimator.schedule.records import Assignment, SchedulingProblem
 
 SCHEMA = 1
+WHOSE = {"pack": "seller", "spare": "seller"}
+"""The key beside what comes late, by kind: else the job of a part."""
 STEP = "save the plan again with --save-plan"
 
 
@@ -82,8 +84,8 @@ def kept_text(plan: Plan) -> str:
         "purchases": [asdict(purchase) for purchase in answer.purchases],
         "spares": [asdict(purchase) for purchase in answer.spares],
         "freight": dict(answer.freight),
-        "late": [{"kind": kind, "job": job, "what": what, "there": _iso(calendar.moment(minute))}
-                 for (kind, job, what), minute in plan.late.items()],
+        "late": [{"kind": kind, WHOSE.get(kind, "job"): whose, "what": what, "there": _iso(calendar.moment(minute))}
+                 for (kind, whose, what), minute in plan.late.items()],
         "done": {o.id: _iso(plan.already[o.id][0]) for o in plan.done},
         "done_by": dict(sorted(plan.done_by.items())),
         "running": dict(sorted(plan.running.items())),
@@ -144,7 +146,7 @@ def _kept(told: dict[str, Any], file: str) -> KeptPlan:
         choice={**told["choice"], "aims": tuple(told["choice"]["aims"]), "left_out": tuple(told["choice"]["left_out"])},
         purchases=_purchases(told["purchases"]),
         freight={str(name): int(cents) for name, cents in told["freight"].items()},
-        late={(p["kind"], p["job"], p["what"]): datetime.fromisoformat(p["there"]) for p in told["late"]},
+        late=_late(told),
         done={str(name): datetime.fromisoformat(when) for name, when in told["done"].items()},
         work=tuple(
             KeptWork(w["operation"], w["who"], datetime.fromisoformat(w["begins"]), datetime.fromisoformat(w["ends"]))
@@ -156,6 +158,25 @@ def _kept(told: dict[str, Any], file: str) -> KeptPlan:
         running={str(name): int(minutes) for name, minutes in told.get("running", {}).items()},
         spares=_purchases(told.get("spares", [])), proof=_proof(told.get("proof")),
     )  # fmt: skip
+
+
+def _late(told: dict[str, Any]) -> dict[Bought, datetime]:
+    """What comes late; plans kept before packs were told apart by seller mean those of every seller."""
+    found: dict[Bought, datetime] = {}
+    for p in told["late"]:
+        kind, what, there = str(p["kind"]), str(p["what"]), datetime.fromisoformat(p["there"])
+        if kind not in WHOSE:
+            found[kind, str(p["job"]), what] = there
+            continue
+        bought = [
+            q["seller"]
+            for q in (*told["purchases"], *told.get("spares", []))
+            if (q["kind"], q["what"]) == (kind, what)
+        ]
+        found |= dict.fromkeys(
+            [(kind, str(one), what) for one in ([p["seller"]] if "seller" in p else bought)], there
+        )
+    return found
 
 
 def _proof(told: Mapping[str, Any] | None) -> tuple[str, Mapping[str, int]] | None:

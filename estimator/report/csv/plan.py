@@ -14,6 +14,7 @@ from estimator.plan.plan import Plan
 from estimator.plan.replan.changes import entry_words
 from estimator.plan.week import HINTS
 from estimator.report.csv.cells import csv_text
+from estimator.schedule.build import task_of
 
 ORDERS, WEEK = "orders.csv", "week.csv"
 
@@ -66,7 +67,7 @@ def week_csv(plan: Plan) -> str:
         for since, till in calendar.spans(assignment.start, assignment.end):
             begins, ends = (calendar.moment(m).isoformat(timespec="minutes") for m in (since, till))
             rows.append(
-                (assignment.who, begins, ends, till - since, operation.job, operation.family, short(operation.id),
+                (assignment.who, begins, ends, till - since, operation.job, task_of(operation.family), short(operation.id),
                  until if till == end else "", HINTS.get(operation.meanwhile, "") if cure and till == end else "",
                  "; ".join(entry_words(plan.changed, [operation.id])))
             )  # fmt: skip

@@ -66,13 +66,7 @@ def waits_grow(tables: Tables) -> Iterator[Issue]:
 
 def waits_keep_the_order(tables: Tables) -> Iterator[Issue]:
     """Task order and the waits between tasks, which order tasks too, do not go round in a circle together."""
-    edges: dict[str, list[tuple[str, TableRow]]] = {}
-    for table in ("task_order", "task_waits"):
-        for row in tables[table]:
-            before, after = row.values["before"], row.values["after"]
-            if before != after:
-                edges.setdefault(before, []).append((after, row))
-    for circle, row in circles(edges):
+    for circle, row in circles(_order(tables)):
         if row.origin.file.endswith("task_waits.csv"):
             yield Issue(
                 row.origin.at("after"),
@@ -81,6 +75,62 @@ def waits_keep_the_order(tables: Tables) -> Iterator[Issue]:
                 "no way round in a circle",
                 "delete one of these rows",
             )
+
+
+def putting_back_has_a_place(tables: Tables) -> Iterator[Issue]:
+    """What puts back names tasks to stand with, and standing with all of them does not go round in a circle."""
+    for back in tables["putting_back"]:
+        like, itself = set(back.values["like"]), f"{back.values['task']}@{back.values['place']}"
+        if not like:
+            yield Issue(back.origin.at("like"), "no task to stand with", "", "one task or more of tasks.csv")
+        edges = _order(tables)
+        for before, after, row in [(b, a, r) for b, found in edges.items() for a, r in found]:
+            if before in like:
+                edges.setdefault(itself, []).append((after, row))
+            if after in like:
+                edges[before].append((itself, row))
+        edges.setdefault(back.values["task"], []).append((itself, back))
+        yield from _own_circle(edges, itself, back, "like")
+
+
+def bored_first_has_a_place(tables: Tables) -> Iterator[Issue]:
+    """What is bored first comes before something, and its order does not go round in a circle."""
+    for bored in tables["bored_first"]:
+        task, itself = bored.values["task"], f"{bored.values['task']}@{bored.values['sitting']}"
+        if not bored.values["before"]:
+            yield Issue(
+                bored.origin.at("before"), "nothing to come before", "", "one task or more of tasks.csv"
+            )
+        edges = _order(tables)
+        for name in bored.values["after"]:
+            edges.setdefault(name, []).append((itself, bored))
+        edges[itself] = [(name, bored) for name in (*bored.values["before"], task)]
+        yield from _own_circle(edges, itself, bored, "before")
+
+
+def _order(tables: Tables) -> dict[str, list[tuple[str, TableRow]]]:
+    """By task: what comes after it, and the row that says so."""
+    edges: dict[str, list[tuple[str, TableRow]]] = {}
+    for table in ("task_order", "task_waits"):
+        for row in tables[table]:
+            before, after = row.values["before"], row.values["after"]
+            if before != after:
+                edges.setdefault(before, []).append((after, row))
+    return edges
+
+
+def _own_circle(
+    edges: dict[str, list[tuple[str, TableRow]]], name: str, row: TableRow, column: str
+) -> Iterator[Issue]:
+    circle = next((c for c, _ in circles(edges) if name in c), None)
+    if circle is not None:
+        yield Issue(
+            row.origin.at(column),
+            "the order of work goes round in a circle with this sitting",
+            " -> ".join(circle),
+            "tasks that do not have to wait for each other",
+            "take one of the tasks out",
+        )
 
 
 def lead_days_in_order(tables: Tables) -> Iterator[Issue]:

@@ -51,6 +51,8 @@ CHECKS: tuple[Check, ...] = (
     planning.breaks_are_sold,
     planning.waits_grow,
     planning.waits_keep_the_order,
+    planning.putting_back_has_a_place,
+    planning.bored_first_has_a_place,
     planning.lead_days_in_order,
 )
 

@@ -34,6 +34,15 @@ SETTINGS: tuple[Column, ...] = (
     Column("opening_hours", "text", "when customers may come, as it stands on quotes", default=None),
     Column("tax_number", "text", "the shop's tax number, as it stands on quotes", default=None),
     _days("queue_days", "days before a new job is begun, for the work that waits already"),
+    Column(
+        "day_sooner_min",
+        "whole",
+        "hands-on minutes that a plan may give for each open day that jobs are done sooner (0: none); never where the choice aims at cost, hours or what is left",
+        "min",
+        None,
+        ZERO,
+        Decimal(60),
+    ),
     Column("currency", "text", "currency of all money, as it is shown", default=None),
     Column(
         "menu_place",

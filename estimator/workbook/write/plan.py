@@ -55,7 +55,7 @@ def begins_of(plan: Plan, job: str, rows: tuple[CostRow, ...]) -> dict[str, str]
     begins = {b.operation: plan.calendar.elapsed_at_start(b.start) for b in plan.schedule.assignments}
     found: list[tuple[int, int, str]] = []
     for row in rows:
-        name = f"{job}:{sittings_of([row.line])[0][0]}"
+        name = f"{job}:{sittings_of(plan.shop, [row.line])[0][0]}"
         if not row.setup and not row.desk and name in begins:
             found.append((begins[name], row.number, row.key))
     words = {}

@@ -75,6 +75,38 @@ from tests.shops import write_shop
             "lead_days_low is above",
         ),
         ("task_plans", {"task": "plug-hole", "kind": "glueing", "part": "body"}, "nothing has this name"),
+        (
+            "putting_back",
+            {"task": "strip-hardware", "place": "knobs-back", "like": "fit-knob", "because": "they go back"},
+            "nothing has this name",
+        ),
+        (
+            "putting_back",
+            {
+                "task": "strip-hardware",
+                "place": "knobs-back",
+                "like": "strings-off",
+                "because": "they go back",
+            },
+            "round in a circle with this sitting",
+        ),
+        (
+            "bored_first",
+            {"task": "plug-hole", "sitting": "bore", "share": 1, "before": "polish-body", "because": "first"},
+            "0.01 to 0.99",
+        ),
+        (
+            "bored_first",
+            {
+                "task": "drill-hole",
+                "sitting": "bore",
+                "share": "0.5",
+                "after": "string-up",
+                "before": "polish-body",
+                "because": "first",
+            },
+            "round in a circle with this sitting",
+        ),
         ("shop_stations", {"id": "lathe", "what": "lathe", "number": 0, "stations": "D"}, "1 to 1000"),
     ],
 )
