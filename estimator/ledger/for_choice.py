@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping
 from dataclasses import replace
 from decimal import Decimal
+from pathlib import Path
 from types import MappingProxyType
 
 from estimator.core.errors import Issue
@@ -15,6 +17,7 @@ from estimator.ledger.stock import free_stock
 from estimator.ledger.store import Ledger
 from estimator.model import Job, Shop
 
+EXAMPLE, EXAMPLES = "example:", "example_jobs"
 NAMED = "names a stock of its own, which is taken; the ledger's is left aside"
 
 
@@ -31,10 +34,27 @@ def batch_with_stock(ledger: Ledger, shop: Shop, file: BatchFile) -> tuple[Batch
     jobs = {entry.id: entry.job for entry in file.jobs}
     if file.stock or any(job.stock for job in jobs.values()):
         return file, (Issue(ledger.where, f"{file.id} {NAMED}", severity="warning"),)
-    mine = frozenset({*jobs, *(job.id for job in jobs.values())})
+    mine = frozenset({*jobs, *ledger_names(ledger, file).values()})
     found = _counted(shop, jobs, free_stock(ledger, mine))
     issues = kept_from_stock(shop, jobs, found, ledger.where)
     return replace(file, stock=MappingProxyType(found)), tuple(issues)
+
+
+def ledger_names(ledger: Ledger, file: BatchFile) -> dict[str, str]:
+    """By job of a batch, which has names of its own: its id in the ledger, the same or that booked from its file."""
+    booked = {str(row["id"]): str(row["file"]) for row in ledger.rows("SELECT id, file FROM job ORDER BY id")}
+    by_file = {name: job for job, name in booked.items() if name}
+    found = {}
+    for entry in file.jobs:
+        path = Path(os.path.abspath(entry.job.file))
+        # an example is booked by its name, a file of one's own by where it lies
+        example = f"{EXAMPLE}{path.stem}" if path.parent.name == EXAMPLES else ""
+        files = (str(path), str(path.resolve()), example)
+        names = (entry.id if entry.id in booked else None, *(by_file.get(one) for one in files if one))
+        name = next((one for one in names if one is not None), None)
+        if name is not None:
+            found[entry.id] = name
+    return found
 
 
 def _counted(shop: Shop, jobs: Mapping[str, Job], free: Mapping[str, Decimal]) -> dict[str, Decimal]:

@@ -9,6 +9,7 @@ from pathlib import Path
 from estimator.batch.build import BatchStudy
 from estimator.core.errors import InputError, Issue, Origin, shown
 from estimator.ledger.clock import Moment, kept_moment, minutes_text
+from estimator.ledger.for_choice import ledger_names
 from estimator.ledger.states import WORK_IS_OVER
 from estimator.ledger.store import Ledger, Row
 from estimator.ledger.timers import running
@@ -35,7 +36,7 @@ def state_by_ledger(
             Issue(Origin("--now"), "before the plan begins", shown(clock.isoformat(" ", "minutes")),
                   f"{earliest.isoformat(' ', 'minutes')} or later", "look at the date")
         )  # fmt: skip
-    names = _ledger_names(ledger, study)
+    names = ledger_names(ledger, study.file)
     issues = [
         Issue(ledger.where, f"{job} of the plan is not booked", "nothing", "a job that was booked",
               "its work is taken as not begun", "warning")
@@ -65,17 +66,6 @@ def _kept(plan: str) -> KeptPlan:
             Issue(Origin("--progress"), "there is no such plan", shown(plan), "a file that --save-plan wrote",
                   "save the plan with --save-plan, or mend the name")
         ) from None  # fmt: skip
-
-
-def _ledger_names(ledger: Ledger, study: BatchStudy) -> dict[str, str]:
-    """By job of the plan: its id in the ledger, which is that of the batch or that of its job file."""
-    booked = {str(row["id"]) for row in ledger.rows("SELECT id FROM job")}
-    found = {}
-    for entry in study.file.jobs:
-        name = next((one for one in (entry.id, entry.job.id) if one in booked), None)
-        if name is not None:
-            found[entry.id] = name
-    return found
 
 
 class _JobState:

@@ -11,10 +11,10 @@ import pytest
 from estimator.cli.main import run
 from estimator.input.batch.load import load_batch
 from estimator.input.job.load import load_job
-from estimator.ledger.for_choice import batch_with_stock, job_with_stock
+from estimator.ledger.for_choice import batch_with_stock, job_with_stock, ledger_names
 from estimator.ledger.stock import stock_move
 from tests.ledger.shop import accepted, at, begun
-from tests.plan.bench import shop
+from tests.plan.bench import EXAMPLES, shop
 
 NOW = at("2026-10-06 09:00")
 M = 1_000_000
@@ -100,3 +100,28 @@ def test_plan_reads_the_ledger(tmp_path: Path, capsys: pytest.CaptureFixture[str
         assert run(["plan", str(batch), "--engine", "rule", "--time-limit", "1", "--json", *more]) == 0
         cash_out.append(Decimal(json.loads(capsys.readouterr().out)["cash"]))
     assert cash_out == [A_SET, 0]
+
+
+def test_a_batch_knows_its_jobs_by_their_files_whatever_it_calls_them(tmp_path: Path) -> None:
+    """What such a job holds is its own to use."""
+    job_file(tmp_path, "booked-name")
+    (tmp_path / "batch.toml").write_text(
+        '[batch]\nid = "batch"\nstart = 2026-10-05\n[[job]]\nid = "one"\nfile = "booked-name.toml"\n'
+        '[[job]]\nid = "two"\nfile = "other.toml"\n'
+    )
+    job_file(tmp_path, "other")
+    file = load_batch(tmp_path / "batch.toml", shop())
+    with begun(tmp_path) as ledger:
+        accepted(ledger, "booked-name", needs={STRINGS: 2 * M})
+        stock_move(ledger, "bought", STRINGS, 2 * M, NOW)
+        assert ledger_names(ledger, file) == {}  # booked from no file that is known
+        with ledger.writing():
+            ledger.write("UPDATE job SET file = ?", (str((tmp_path / "booked-name.toml").absolute()),))
+        assert ledger_names(ledger, file) == {"one": "booked-name"}
+        stocked, _ = batch_with_stock(ledger, shop(), file)
+        assert stocked.stock[STRINGS] == 2
+        with ledger.writing():
+            ledger.write("UPDATE job SET file = 'example:tight-commission'")
+        assert ledger_names(ledger, load_batch(EXAMPLES / "batches" / "batch-three.toml", shop())) == {
+            "commission": "booked-name"
+        }

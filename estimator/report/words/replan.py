@@ -12,6 +12,9 @@ from estimator.plan.replan.schedule import Replanned
 from estimator.report.words.orders import order_lines
 from estimator.report.words.plan import day_lines, promise_lines, proof_lines
 
+PACE_S = 3600
+"""Planned seconds of recorded work below which nothing is said of a pace: one slow task is no pace."""
+
 
 def again_words(again: PlannedAgain) -> str:
     """The whole plan of what is left."""
@@ -56,7 +59,7 @@ def recorded_lines(again: PlannedAgain) -> list[str]:
             )
     planned, taken = sum(j.planned_s for j in again.recorded), sum(j.taken_s for j in again.recorded)
     left = sum(o.minutes for o in again.plan.work.operations) * 60
-    more = left * (taken - planned) // planned if planned else 0
+    more = left * (taken - planned) // planned if planned >= PACE_S else 0
     if more > 0 and left:
         out += wrapped(
             f"at that pace what is left takes {_minutes(more)} more than the {_minutes(left)} planned;"
