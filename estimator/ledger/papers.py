@@ -117,7 +117,7 @@ def paper(ledger: Ledger, job: str, kind: str, now: Moment) -> Paper:
         number, given = _invoice(ledger, job, str(quote["number"]), now)
     shown_quote = quote if client else None
     return Paper(
-        kind, title, number, day(given.day), it["customer"], it["contact"], it["what"], _about(it),
+        kind, title, number, day(given.day), it["customer"], it["contact"], it["what"] if client else "", _about(it),
         tuple(_facts(it, quote, kind)), _quote_lines(shown_quote), _agreed(it, quote), tuple(map(_payment, paid)),
         _total(it, quote, kind), it["currency"],
     )  # fmt: skip
@@ -155,8 +155,10 @@ def _about(it: Row) -> str:
 
 def _facts(it: Row, quote: Row | None, kind: str) -> list[tuple[str, str]]:
     came = it["steps"][0]
+    if it["kind"] != "commission":
+        return []  # what the shop says of its own instrument is not for its buyer
     facts = [("With us since", day(kept_moment(came["at"], came["ahead_min"]).day))]
-    if quote is not None and it["kind"] == "commission":
+    if quote is not None:
         facts.append(
             ("Quote", f"{quote['number']} of {day(kept_moment(quote['at'], quote['ahead_min']).day)}")
         )

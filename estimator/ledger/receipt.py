@@ -26,7 +26,8 @@ def receipt(ledger: Ledger, job: str, shop_name: str, now: Moment) -> str:
     currency = it["currency"]
     lines = [*([shop_name] if shop_name else []), f"Receipt: {job}, {day(now.day)}"]
     lines += [f"For: {it['customer']}"] if it["customer"] else []
-    lines += [it["what"]] if it["what"] else []
+    # what the shop says of its own instrument is not for its buyer
+    lines += [it["what"]] if it["what"] and it["kind"] == "commission" else []
     quote = next((q for q in it["quotes"] if q["number"] == it["accepted_quote"]), None)
     if quote and it["kind"] == "commission":
         given = kept_moment(quote["at"], quote["ahead_min"])

@@ -16,6 +16,7 @@ from estimator.core.errors import InputError
 from estimator.ledger import jobs
 from estimator.ledger.customers import erase_customer, show_instrument
 from estimator.ledger.papers import KINDS, add_photo, agree, paper
+from estimator.ledger.receipt import receipt
 from estimator.ledger.store import Ledger
 from estimator.ledger.timers import typed
 from estimator.report.page.papers import paper_html
@@ -103,6 +104,26 @@ def test_a_claim_ticket_says_when_and_what_is_due_then(tmp_path: Path) -> None:
     for part in ("Claim ticket blue", "With us since Mon 5 Oct 2026", "Promised for Fri 30 Oct 2026",
                  "To pay on collection 150.00 USD", "Please bring this ticket", "Storage is free for"):  # fmt: skip
         assert part in words
+
+
+def test_the_buyer_of_the_shops_own_instrument_reads_nothing_of_the_bench(tmp_path: Path) -> None:
+    with begun(tmp_path) as ledger:
+        jobs.book(
+            ledger,
+            jobs.Booking("flip", "resale", "dead jack, cheap", "guitar-solid", "USD", serial="S9"),
+            NOW,
+        )
+        jobs.give_quote(ledger, "flip", offered(27794), NOW)
+        jobs.accept(ledger, "flip", None, None, NOW)
+        jobs.pay(ledger, "flip", "purchase", 7000, NOW)
+        jobs.pay(ledger, "flip", "sale", 26000, NOW)
+        words = words_of(paper_html(paper(ledger, "flip", "receipt", NOW), shop().terms, "A4"))
+        plain = receipt(ledger, "flip", "Shop", NOW)
+    assert "Sale, Thu 15 Oct 2026 260.00 USD" in words
+    assert "260.00 USD" in plain
+    for secret in ("dead jack", "70.00", "277.94", "With us since", "Quote"):
+        assert secret not in words
+        assert secret not in plain
 
 
 def test_hostile_words_stay_words(tmp_path: Path) -> None:
