@@ -203,6 +203,7 @@ def spec_rows(study: Study, chosen: Collection[str]) -> tuple[SpecRow, ...]:
     ids = tuple(sorted(chosen))
     levels = levels_reached(study.problem, ids)
     amounts = amounts_reached(study.problem, ids)
+    standing = levels_reached(study.problem, ())
     wanted = {rule.attribute: rule for rule in study.problem.rules if rule.attribute}
     guessed = [a.id for a in study.shop.attributes.values() if level_now(study.shop, a, study.job)[1]]
     lifted = causes(study.problem, ids, guessed)
@@ -213,7 +214,9 @@ def spec_rows(study: Study, chosen: Collection[str]) -> tuple[SpecRow, ...]:
         reached = (levels if level_kind else amounts).get(attribute.id, 0)
         if level_kind:
             level, assumed = level_now(study.shop, attribute, study.job)
-            now = tenths(level)
+            now = standing[attribute.id]
+            # what a fault found holds down is no guess
+            assumed = assumed and now == tenths(level)
         else:
             reading = study.job.instrument.get(attribute.intake_field)
             assumed = reading is None or reading.assumed

@@ -23,7 +23,7 @@ from estimator.core.errors import Exit
 def new(
     file: Annotated[str, typer.Argument(metavar="FILE", help="Job file to write (.toml).")],
     kind: Annotated[
-        str, typer.Option("--kind", help="guitar-solid, guitar-semi, bass-solid or bass-semi.")
+        str, typer.Option("--kind", help="guitar-solid, bass-semi ... or a template: bass-5-soap ...")
     ] = "guitar-solid",
     for_: Annotated[
         list[str] | None,

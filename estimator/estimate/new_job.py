@@ -12,6 +12,7 @@ from estimator.fit.judge import judge
 from estimator.input.job.load import job_from
 from estimator.model import IntakeField, Job, Reading, Shop, Upgrade, UpgradeRow
 from estimator.tables.conditions import holds
+from estimator.tables.intake import TEMPLATE
 from estimator.tables.toml_text import parse_toml
 
 #: columns of the printable sheet, and where its words begin
@@ -27,14 +28,20 @@ def default_job(shop: Shop, kind: str, name: str = "new-job", wanted: Collection
     defaults follow it. InputError for an unknown kind.
     """
     kinds = shop.intake["kind"].choices
+    templates = (
+        [name for name in shop.intake[TEMPLATE].choices if name != "none"] if TEMPLATE in shop.intake else []
+    )
+    if kind in templates:
+        text = f'[job]\nid = "{name}"\nkind = "own"\n[instrument]\ntemplate = "{kind}"\n'
+        return job_from(parse_toml(text.encode(), f"{name}.toml"), shop)
     if kind not in kinds:
         raise InputError(
             Issue(
                 Origin("--kind"),
                 "no kind of instrument of this name",
                 f"“{kind}”",
-                ", ".join(kinds),
-                near_miss(kind, kinds) or "take one of these",
+                ", ".join((*kinds, *templates)),
+                near_miss(kind, (*kinds, *templates)) or "take one of these",
             )
         )
     said: dict[str, str] = {}
@@ -123,6 +130,12 @@ def _looked_at(shop: Shop, job: Job, upgrade: Upgrade) -> set[str]:
     raised |= {e.attribute for d in verdict.demands for e in shop.task_effects.get(d.task, ())}
     looked |= {shop.attributes[name].intake_field for name in raised}
     looked |= {sign.field for sign in shop.attribute_signs if sign.attribute in raised}
+    # the faults that an upgrade is there to mend: the sheet asks for them as triage does
+    looked |= {
+        fault.field
+        for fault in shop.faults
+        if upgrade.row.id in fault.mended_by and holds(fault.when, job.instrument)
+    }
     return looked & set(shop.intake)
 
 
@@ -140,9 +153,12 @@ def job_text(shop: Shop, job: Job, fields: Iterable[IntakeField], name: str) -> 
         "[instrument]",
         f'kind = "{job.instrument["kind"].value}"',
     ]
+    if TEMPLATE in job.instrument and not job.instrument[TEMPLATE].assumed:
+        template = job.instrument[TEMPLATE].value
+        lines.append(f'{TEMPLATE} = "{template}"'.ljust(32) + "# whose usual sizes are assumed below")
     section = ""
     for spec in fields:
-        if spec.id == "kind":
+        if spec.id in ("kind", TEMPLATE):
             continue
         if spec.section != section:
             section = spec.section

@@ -185,6 +185,7 @@ class IntakeField:
     fit_chance_pct: Decimal
     changes: str
     origin: Origin = Origin()
+    by_template: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -232,6 +233,32 @@ class AttributeSign:
     field: str
     word: str
     level: Decimal
+    origin: Origin = Origin()
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """A reading that is a fault: while nothing mends it, ``attribute`` stands no higher than ``level``.
+
+    ``reads``: ``is`` one of the words of ``bad``, ``below`` or ``above`` a number, ``beyond`` it on either
+    side of zero, or ``present`` (anything is written down). ``mended_by`` upgrades and ``mended_by_work``
+    tasks, any one of which is enough. ``mend``, ``off_low`` and ``off_high``: what a buyer lowers the offer by.
+    """
+
+    fault: str
+    what: str
+    field: str
+    reads: str
+    bad: str
+    when: str
+    attribute: str
+    level: Decimal
+    mended_by: tuple[str, ...]
+    mended_by_work: tuple[str, ...]
+    check: str
+    mend: str
+    off_low: Decimal
+    off_high: Decimal
     origin: Origin = Origin()
 
 
@@ -379,9 +406,13 @@ class WorkRow:
 
 @dataclass(frozen=True, slots=True)
 class NeedlessWork:
-    """Work that falls away where an upgrade is chosen; a blank ``place`` means wherever it is done."""
+    """Work that falls away where an upgrade is chosen; a blank ``place`` means wherever it is done.
+
+    Without ``upgrade`` it is any upgrade that brings ``with_task``.
+    """
 
     upgrade: str
+    with_task: str
     task: str
     place: str
     when: str
@@ -584,6 +615,7 @@ class Shop:
     attributes: Mapping[str, Attribute]
     attribute_limits: tuple[AttributeLimit, ...]
     attribute_signs: tuple[AttributeSign, ...]
+    faults: tuple[Fault, ...]
     profiles: Mapping[str, Mapping[str, ProfileRow]]
     part_classes: Mapping[str, PartClass]
     part_dimensions: Mapping[str, Mapping[str, PartDimension]]

@@ -13,10 +13,18 @@ from estimator.tables.quantities import NUMBER_KINDS, Value, read_intake
 COUNTED = {"pickup_n": ("pu_neck", "pu_middle", "pu_bridge")}
 """Fields that count others which are not ``none``; where none of these was said they have their own default."""
 NONE = "none"
+TEMPLATE = "template"
+"""The intake field that names the kind whose usual sizes stand in for what nobody measured."""
 
 
-def default_text(spec: IntakeField, is_bass: bool) -> str:
-    """The default of a field as it stands in the table; a blank bass default means as on a guitar."""
+def default_text(spec: IntakeField, is_bass: bool, template: str = "") -> str:
+    """The default of a field as it stands in the tables: of the template, else of the family.
+
+    A blank bass default means as on a guitar.
+    """
+    of_kind = dict(spec.by_template).get(template)
+    if of_kind is not None:
+        return of_kind
     return spec.default_bass if is_bass and spec.default_bass else spec.default_guitar
 
 
@@ -45,6 +53,7 @@ class Defaults:
         self._counted = {
             total: fields for total, fields in COUNTED.items() if any(field in given for field in fields)
         }
+        self._template = str(given.get(TEMPLATE, ""))
         self._under_way: list[str] = []
 
     def value(self, name: str) -> Value:
@@ -64,7 +73,7 @@ class Defaults:
     def _work_out(self, spec: IntakeField) -> Value:
         if spec.id in self._counted:
             return Decimal(sum(self.value(field) != NONE for field in self._counted[spec.id]))
-        text = self._together.get(spec.id) or default_text(spec, self._is_bass)
+        text = self._together.get(spec.id) or default_text(spec, self._is_bass, self._template)
         if spec.kind not in NUMBER_KINDS:
             if not text and spec.kind == "list":
                 return ()

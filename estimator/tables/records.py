@@ -12,15 +12,20 @@ from estimator import model
 from estimator.core.errors import Issue, near_miss, shown
 from estimator.tables.cells import CellError, read_levels
 from estimator.tables.csv_rows import TableRow
+from estimator.tables.intake import TEMPLATE
 from estimator.tables.quantities import read_dimension
 
 T = TypeVar("T")
 Rows = Mapping[str, Sequence[TableRow]]
 
 
+NO_COLUMNS = ("origin", "by_template")
+"""Fields of records that come from elsewhere than a column of the row."""
+
+
 def plain_record(cls: type[T]) -> Callable[[TableRow], T]:
     """A maker of records whose fields are called as the columns are."""
-    names = [field.name for field in fields(cls) if field.name != "origin"]  # type: ignore[arg-type]
+    names = [field.name for field in fields(cls) if field.name not in NO_COLUMNS]  # type: ignore[arg-type]
 
     maker: Callable[..., T] = cls
 
@@ -151,6 +156,15 @@ def _intake_field(rows: Rows) -> Callable[[TableRow], model.IntakeField]:
 
     def field(row: TableRow) -> model.IntakeField:
         made: model.IntakeField = build(row)
+        mine = (
+            (t.values["template"], t.values["value"])
+            for t in rows["templates"]
+            if t.values["field"] == made.id
+        )
+        made = replace(made, by_template=tuple(mine))
+        if made.id == TEMPLATE:
+            named = (template.values["template"] for template in rows["templates"])
+            return replace(made, choices=tuple(dict.fromkeys((*made.choices, *named))))
         table = MATERIAL_FIELDS.get(made.id)
         if table is None:
             return made
@@ -289,6 +303,7 @@ def build_shop(
         attributes=by_id(rows["attributes"], _attribute),
         attribute_limits=tuple(map(plain_record(model.AttributeLimit), rows["attribute_limits"])),
         attribute_signs=tuple(map(plain_record(model.AttributeSign), rows["attribute_signs"])),
+        faults=tuple(map(plain_record(model.Fault), rows["faults"])),
         profiles=_profiles(rows),
         part_classes=by_id(rows["part_classes"], plain_record(model.PartClass)),
         part_dimensions=dimensions,

@@ -23,7 +23,7 @@ def quote_record(choice: Choice) -> Offered:
             "each": None if line.each is None else money_text(line.each),
             "amount": money_text(line.amount),
         }
-        for line in make_offer(study, estimate, choice.spec).lines
+        for line in make_offer(study, estimate).lines
     ]
     money = totals.money
     return Offered(

@@ -16,7 +16,7 @@ from estimator.choose.study import make_choice
 from estimator.core.errors import InputError
 from estimator.model import Shop
 from estimator.price.donor.offer import make_offer, most_to_pay
-from estimator.price.donor.price_grid import Curve
+from estimator.price.donor.price_grid import ROUNDING, Curve
 from estimator.price.donor.rank import offer_list
 from estimator.price.resale.part_out import part_out
 from estimator.report.words.money import list_sentences
@@ -190,6 +190,7 @@ def test_prices_between_solves_are_as_good_as_solved(shop: Shop, tier: str, low:
         best = make_choice(alone, "profit").answer.objective
         assert best is not None
         assert answers[base].sold.profit <= best <= answers[base].sold.profit + answers[base].within
+        assert answers[base].within <= ROUNDING
 
 
 def test_a_file_that_is_no_list_is_refused(shop: Shop, tmp_path: Path) -> None:

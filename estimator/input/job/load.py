@@ -64,7 +64,7 @@ def job_from(toml: TomlFile, shop: Shop) -> Job:
     kind_reading = instrument.get("kind")
     is_bass = kind_reading is not None and str(kind_reading.value).startswith("bass")
     requirements, profile, weights = read_wish(toml, shop, is_bass, issues)
-    parts = read_parts(toml, shop, issues)
+    parts = read_parts(toml, shop, issues, instrument)
     if not any(issue.severity == "error" for issue in issues):
         family = "bass" if is_bass else "guitar"
         issues.extend(_never_fitted(shop, parts, instrument, family))

@@ -117,10 +117,7 @@ def three_offers(
             wished = maker.choose(maker.problem.rules, LEAST, explain=True)
         return offered.beside(wished)
     offered.add_wished(wished)
-    within = offered.add_within_budget() if maker.limits else None
-    if within is None and not maker.limits and wished.found:
-        within = wished
-    offered.add_lean(within)
+    offered.add_lean(offered.add_within_budget() if maker.limits else wished if wished.found else None)
     return offered.beside(wished)
 
 

@@ -117,6 +117,23 @@ def together_readable(tables: Tables) -> Iterator[Issue]:
                 )
 
 
+def templates_readable(tables: Tables) -> Iterator[Issue]:
+    """What a template says of a field can be read as a value of it, and lies in the accepted range."""
+    specs = by_id(tables["intake"], plain_record(IntakeField))
+    for row in tables["templates"]:
+        spec, text = specs.get(row.values["field"]), row.values["value"]
+        if spec is None or (spec.kind == "choice" and not spec.choices):
+            continue
+        try:
+            value = read_intake(text, spec)
+        except CellError as error:
+            yield Issue(row.origin.at("value"), error.problem, shown(text), error.accepted, error.next_step)
+            continue
+        if isinstance(value, Decimal) and (accepted := outside_accepted(value, spec)):
+            yield Issue(row.origin.at("value"), "a usual size outside the accepted range", shown(text), accepted,
+                        "change the size or the range")  # fmt: skip
+
+
 def likely_readable(tables: Tables) -> Iterator[Issue]:
     """What a field may turn out to be can be worked out, and the value assumed is among it."""
     specs = by_id(tables["intake"], plain_record(IntakeField))

@@ -14,6 +14,7 @@ Check = Callable[[Tables], Iterator[Issue]]
 CHECKS: tuple[Check, ...] = (
     references.ids_exist,
     references.work_names_tasks_or_bundles,
+    references.needless_work_says_why,
     references.upgrades_named_exist,
     references.menu_names_exist,
     references.effects_name_grades,
@@ -25,6 +26,7 @@ CHECKS: tuple[Check, ...] = (
     names.conditions_known,
     names.changes_known,
     names.fit_rules_known,
+    names.faults_readable,
     names.customer_words_are_used,
     names.customer_names_are_known,
     names.per_piece_values_known,
@@ -42,6 +44,7 @@ CHECKS: tuple[Check, ...] = (
     intake.ranges_in_order,
     intake.choices_listed,
     intake.defaults_readable,
+    intake.templates_readable,
     intake.likely_readable,
     intake.together_readable,
     planning.offers_name_classes,
