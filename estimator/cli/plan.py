@@ -117,8 +117,7 @@ def plan(
 
     files = plan_files.PlanFiles(output, csv, gantt, ics, save_plan, state_template, paper.value, force)
     besides = plan_files.checked(files, plan_files.Besides(gain, what_if), state)
-    if aim is not None:
-        check_aim(aim)
+    check_aim(aim)
     study = study_batch(*_load_batch(batch, shop, ledger, from_ledger))
     with watching() as watch:
         search = Search(engine=engine, limit=time_limit, tell=watch)
