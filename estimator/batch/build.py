@@ -28,6 +28,7 @@ from estimator.input.batch.load import BatchFile
 from estimator.input.batch.stock import buys_its_own, shelf_of, stock_of
 from estimator.model import Estimate, Job, Packs, Shop, Supplier
 from estimator.model.planning import Person
+from estimator.model.problem import Rule
 from estimator.model.resale import SendOut
 
 LATE = Decimal("1.5")
@@ -42,6 +43,8 @@ class BatchStudy:
     file: BatchFile
     studies: dict[str, Study]
     batch: Batch
+    changed: Mapping[str, tuple[Rule, ...]] = field(default_factory=dict)
+    """By job, what is changed for good as nothing else meets its wish: rules that the batch does not hold any more."""
     paces: dict[tuple[str, int], Costing] = field(default_factory=dict, init=False, compare=False, repr=False)
     """By job and skill, what was priced for one of the crew: a plan asks for it several times."""
 

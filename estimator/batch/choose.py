@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from estimator.batch.decomposition.column_generation import KNOWN_OBJECTIVES, choose_by_columns
 from estimator.batch.records import Batch, JobChoice, JointAnswer
-from estimator.batch.solve_exact import HOURLY, choose_jointly
+from estimator.batch.solve_exact import HOURLY, choose_jointly, usual_aims
 from estimator.choose.milp.earning import problem_for
 from estimator.choose.milp.objectives import OBJECTIVES
 from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
@@ -24,7 +24,7 @@ NONE_NAMED: Mapping[str, str] = {}
 
 def choose_batch(
     batch: Batch,
-    aims: str = "cost,cash",
+    aims: str | None = None,
     time_limit: float | None = None,
     currency: str = "",
     where: str = "",
@@ -33,8 +33,11 @@ def choose_batch(
     """The choice for all jobs: exact where that is within reach, else apart with a proven gap.
 
     Jobs that are left out come with the reason. InputError (naming the batch file, ``where``, or the file of
-    the job, of ``files``) for an aim that these jobs cannot have.
+    the job, of ``files``) for an aim that these jobs cannot have. ``aims`` left out: those of ``usual_aims``;
+    beyond one programme what the customers pay cannot be made least, so there the cost is.
     """
+    if aims is None:
+        aims = usual_aims(batch) if is_small(batch) else "cost,cash"
     first = aims.partition(",")[0].strip()
     _check(batch, first, where)
     jobs = (

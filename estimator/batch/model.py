@@ -53,6 +53,7 @@ class JointProgramme:
         self.programmes: dict[str, Any] = {
             job.id: Programme(job.problem, job.measure, job.bound, engine, deadline) for job in batch.jobs
         }
+        self.has_customers = any(job.problem.billed for job in batch.jobs)
         self.rounds = 0
         self.lay_uses()
 
@@ -91,6 +92,8 @@ class JointProgramme:
             return time_spent(programme)
         if aim == "cash":
             return self.job_cash(job)
+        if aim == "price" and not programme.problem.billed and self.has_customers:
+            return Linear()  # nobody pays a price for it
         make = OBJECTIVES[aim].total
         if make is None:
             raise EngineError(f"the aim “{aim}” is a ratio, not a sum")

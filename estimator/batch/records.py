@@ -228,7 +228,8 @@ class JointAnswer:
     first aim over all jobs with the shared money, in its unit; ``gap`` as a share of the objective.
     ``cash``: all that is laid out; ``freight`` by seller. ``spares`` are bought with the rest, in the same parcels at
     the same breaks; ``extra``: what leaves the till because of them beyond ``cash``. ``no_spares``: why none are
-    ordered where they were asked for.
+    ordered where they were asked for. ``none_earns``: by the hour no choice leaves anything over its cost and
+    the wanted pay, which is proven; the one told is the one that loses least.
     """
 
     status: str
@@ -251,6 +252,7 @@ class JointAnswer:
     spares: tuple[Purchase, ...] = ()
     extra: int = 0
     no_spares: str = ""
+    none_earns: bool = False
 
     def does(self, job: str, triggers: Triggers) -> bool:
         """Whether the job is done and any of ``triggers`` is chosen for it (None: whenever it is done)."""

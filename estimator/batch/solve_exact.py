@@ -16,15 +16,17 @@ from estimator.batch.verify import (
     confirm,
     cost_of,
     freight_of,
+    gain_of,
     hourly_of,
     money_left,
     pay_of,
     rounded,
 )
 from estimator.choose.measure import Measure
+from estimator.choose.milp.earning import usual_aim
 from estimator.choose.milp.linear import Linear
 from estimator.choose.milp.objectives import MINUTES_PER_HOUR, OBJECTIVES, objectives_of
-from estimator.choose.solvers.backends import FEASIBLE, OPTIMAL
+from estimator.choose.solvers.backends import FEASIBLE, INFEASIBLE, OPTIMAL
 from estimator.choose.solvers.solve import SolveResult
 from estimator.core.errors import EngineError
 
@@ -33,13 +35,15 @@ TIES = 2500
 """Upgrades over all jobs up to which ties are broken by their number too."""
 COUNTED = {"cost": cost_of, "cash": cash_of, "profit": money_left, HOURLY: hourly_of}
 """Aims that plain arithmetic counts once more, in cents."""
+Held = tuple[Target, int]
+"""A sum and the most that it may come to."""
 Asked = tuple[SolveResult, JointModel, dict[str, tuple[str, ...]], dict[str, Measure]]
 
 
 def choose_jointly(
-    batch: Batch, aims: str = "cost,cash", engine: str | None = None, time_limit: float | None = None
+    batch: Batch, aims: str | None = None, engine: str | None = None, time_limit: float | None = None
 ) -> JointAnswer:
-    """The best sets for all jobs together, for a chain of aims (those of one job).
+    """The best sets for all jobs together, for a chain of aims (those of one job; left out: ``usual_aims``).
 
     ``cost``, ``profit`` and ``hourly`` hold the shared money too: freight, dearer or cheaper sellers,
     tools bought, and packs left over where the batch counts them as lost. Of equals the one with the
@@ -49,11 +53,12 @@ def choose_jointly(
     begun = time.perf_counter()
     deadline = None if time_limit is None else begun + time_limit
     joint = JointProgramme(batch, engine, deadline)
-    names = objectives_of(aims)
+    names = objectives_of(usual_aims(batch) if aims is None else aims)
     joint.prepare(
         [*(name for name in names if name != HOURLY), *(("profit", TIME) if HOURLY in names else ())]
     )
-    kept: list[tuple[Target, int]] = []
+    kept: list[Held] = []
+    losing: int | None = None
     first: SolveResult | None = None
     held: JointSolution | None = None
     status = OPTIMAL
@@ -63,12 +68,10 @@ def choose_jointly(
     for stage, aim in enumerate((*names, *ties)):
         asked_for = stage < len(names)
         if aim == HOURLY:
-            # sets without any time are left aside
-            kept.append((lambda built: times(joint, built).times(-1), -1))
-            asked, target = most_per_hour(joint, kept)
+            asked, hold, losing = most_per_hour(joint, kept)
         else:
-            target = sum_of(joint, aim)
-            asked = joint.ask(target, kept)
+            asked = joint.ask(sum_of(joint, aim), kept)
+            hold = ((sum_of(joint, aim), asked[0].objective or 0),)
         outcome = asked[0]
         first = first or outcome
         if outcome.values is None:
@@ -78,12 +81,32 @@ def choose_jointly(
         held = held_of(batch, asked)
         if asked_for:
             status = outcome.status if status == OPTIMAL else status
-        assert outcome.objective is not None
-        kept.append((target, 0 if aim == HOURLY else outcome.objective))
+        kept.extend(hold)
         if aim == HOURLY and outcome.status != OPTIMAL:
             break  # without the best ratio there is nothing to keep while others are made small
     assert first is not None
-    return answer_of(batch, tuple(names), status, first, held, joint.rounds, time.perf_counter() - begun)
+    if losing is not None and held is not None:
+        first = _told_of_loss(batch, names, first, held, losing)
+    seconds = time.perf_counter() - begun
+    answer = answer_of(batch, tuple(names), status, first, held, joint.rounds, seconds)
+    return replace(answer, none_earns=losing is not None and names[0] == HOURLY)
+
+
+def usual_aims(batch: Batch) -> str:
+    """What a batch aims at where nothing else is asked: what its jobs do alone, then the least cash."""
+    return usual_aim(any(job.problem.billed for job in batch.jobs)) + ",cash"
+
+
+def _told_of_loss(
+    batch: Batch, names: Sequence[str], first: SolveResult, held: JointSolution, losing: int
+) -> SolveResult:
+    """The least loss counted once more; of sets with equal losses the hours differ, so theirs are the last set's."""
+    if (plain := gain_of(batch, held)) != losing:
+        raise EngineError(f"the least loss adds up to {plain}, not to {losing}")
+    if names[0] != HOURLY:
+        return first
+    turned = -hourly_of(batch, held)
+    return replace(first, objective=turned, bound=turned)
 
 
 def sum_of(joint: JointProgramme, aim: str) -> Target:
@@ -99,33 +122,91 @@ def times(joint: JointProgramme, built: JointModel) -> Linear:
     return total
 
 
-def most_per_hour(joint: JointProgramme, kept: Sequence[tuple[Target, int]]) -> tuple[Asked, Target]:
+def most_per_hour(joint: JointProgramme, kept: Sequence[Held]) -> tuple[Asked, tuple[Held, ...], int | None]:
     """The sets that leave the most money for each hour over all jobs, by Dinkelbach's iteration, exactly.
 
     W. Dinkelbach, "On nonlinear fractional programming", Management Science 13(7), 1967, 492-498. The
     money is what is left after all costs and the price of the instruments; the wanted pay of each job,
     which its costs hold, is given back, so that the figure is what an hour truly brings. The outcome's
-    objective is cents an hour, turned round, rounded half up. Also returns the sum that is zero at
-    the best ratio.
+    objective is cents an hour, turned round, rounded half up. Also returns the sums to be held while other
+    aims follow. Sets without any time are left aside.
+
+    Where every choice leaves a loss once all time is paid, the one with the least loss is the best, as for
+    one instrument (``choose.milp.objectives``), and that loss is returned too (cents, below zero; zero where
+    nothing is bought, if that is open). More hours would only thin a loss out.
     """
+    timed: tuple[Held, ...] = ((lambda built: times(joint, built).times(-1), -1),)
+    gained = gain_sum(joint)
+    asked = joint.ask(gained, (*kept, *timed))
+    left = asked[0].objective
+    if left is not None and left <= 0:
+        return _best_ratio(joint, (*kept, *timed), asked)
+    if asked[0].status not in (OPTIMAL, INFEASIBLE):  # another may earn, but the time is over
+        return (asked if left is None else (_at(joint, asked), *asked[1:])), (), None
+    if all(job.buy_for is not None for job in joint.batch.jobs):
+        nothing = joint.ask(gained, kept)
+        if nothing[0].objective is not None and (left is None or nothing[0].objective < left):
+            asked, timed, left = nothing, (), nothing[0].objective
+    if left is None:
+        return asked, (), None
+    told = _at(joint, asked) if asked[2] else replace(asked[0], objective=0)
+    if asked[0].status != OPTIMAL:
+        return (replace(told, status=FEASIBLE, bound=None), *asked[1:]), (), None
+    told = replace(told, status=asked[0].status, bound=told.objective)
+    return (told, *asked[1:]), (*timed, (gained, left)), -left
+
+
+def gain_sum(joint: JointProgramme) -> Target:
+    """Money left less the price of the instruments there, turned round: cents."""
+    paid = sum(
+        job.problem.sale.paid
+        for job in joint.batch.jobs
+        if job.problem.sale is not None and job.buy_for is None
+    )
+
+    def gained(built: JointModel) -> Linear:
+        total = joint.sums(built, "profit")
+        total.constant += paid
+        return total
+
+    return gained
+
+
+def pay_sum(joint: JointProgramme) -> tuple[Target, int]:
+    """What is earned with the wanted pay above the least given back (6000ths of a cent), and that least pay."""
     pays = {job.id: pay_of(job) for job in joint.batch.jobs}
     least = min(pays.values())
+    gained = gain_sum(joint)
 
     def earned(built: JointModel) -> Linear:
-        """Money left, and the pay above ``least`` given back: 6000ths of a cent."""
-        total = joint.sums(built, "profit").times(-MINUTES_PER_HOUR)
+        total = gained(built).times(-MINUTES_PER_HOUR)
         for job in joint.batch.jobs:
-            if job.problem.sale is not None and job.buy_for is None:
-                total.constant -= MINUTES_PER_HOUR * job.problem.sale.paid
             total.add(built.of(job.id, joint.own_sum(job.id, TIME)), pays[job.id] - least)
         return total
 
-    asked = joint.ask(lambda built: earned(built).times(-1), kept)
-    while asked[0].values is not None:
+    return earned, least
+
+
+def _at(joint: JointProgramme, asked: Asked) -> SolveResult:
+    """An outcome with what an hour brings by it (turned round) as its objective, nothing proven."""
+    assert asked[0].values is not None
+    earned, least = pay_sum(joint)
+    values = dict(enumerate(asked[0].values))
+    top, bottom = earned(asked[1]).value(values), times(joint, asked[1]).value(values)
+    return replace(asked[0], objective=-rounded(top, bottom) - least, bound=None, status=FEASIBLE)
+
+
+def _best_ratio(
+    joint: JointProgramme, kept: Sequence[Held], asked: Asked
+) -> tuple[Asked, tuple[Held, ...], None]:
+    """The best ratio from a first choice on."""
+    earned, _ = pay_sum(joint)
+    while True:
+        assert asked[0].values is not None
         values = dict(enumerate(asked[0].values))
         spent = times(joint, asked[1])
         top, bottom = earned(asked[1]).value(values), spent.value(values)
-        told = replace(asked[0], objective=-rounded(top, bottom) - least, bound=None, status=FEASIBLE)
+        told = _at(joint, asked)
         whole = spent.times(top).add(earned(asked[1]), -bottom)
         shared = gcd(whole.constant, *whole.terms.values()) or 1
         target = _shorter(joint, earned, top, bottom, shared)
@@ -136,9 +217,8 @@ def most_per_hour(joint: JointProgramme, kept: Sequence[tuple[Target, int]]) -> 
             slack = 0 if known is None else -known * shared * 1000
             if known is not None and slack <= bottom * max(1, asked[1].model.bounds(spent)[0]):
                 told = replace(told, status=OPTIMAL, bound=told.objective)
-            return (told, *asked[1:]), target
+            return (told, *asked[1:]), (*kept, (target, 0)), None
         asked = better
-    return asked, lambda built: earned(built).times(-1)
 
 
 def _shorter(joint: JointProgramme, earned: Target, top: int, bottom: int, shared: int) -> Target:

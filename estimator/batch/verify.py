@@ -87,16 +87,27 @@ def pay_of(job: JobChoice) -> int:
     return 0 if job.problem.sale is None else job.problem.sale.pay
 
 
+def gain_of(batch: Batch, held: JointSolution) -> int:
+    """Money left less the price of the instruments that were there to be paid for, in cents."""
+    return money_left(batch, held) - sum(
+        job.problem.sale.paid
+        for job in batch.jobs
+        if job.id in held.chosen and job.problem.sale is not None and job.buy_for is None
+    )
+
+
 def hourly_of(batch: Batch, held: JointSolution) -> int:
-    """What an hour brings over all jobs, in cents, half up: money left (instruments paid for) and wanted pay."""
-    money, time = MINUTES_PER_HOUR * money_left(batch, held), 0
+    """What an hour brings over all jobs, in cents, half up: money left (instruments paid for) and wanted pay.
+
+    Nothing where nothing is done.
+    """
+    money, time = MINUTES_PER_HOUR * gain_of(batch, held), 0
     for job in batch.jobs:
         if job.id in held.chosen:
             spent = own_time(job, held.chosen[job.id], held.measures[job.id].expected)
-            paid = 0 if job.problem.sale is None or job.buy_for is not None else job.problem.sale.paid
-            money += pay_of(job) * spent - MINUTES_PER_HOUR * paid
+            money += pay_of(job) * spent
             time += spent
-    return rounded(money, time)
+    return rounded(money, time) if time else 0
 
 
 def rounded(top: int, bottom: int) -> int:

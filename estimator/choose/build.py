@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from decimal import ROUND_HALF_UP, Decimal
 
+from estimator.choose.kept import kept_rules
 from estimator.core.money import cents
 from estimator.estimate.baseline import THOUSAND, level_limits, level_now, tenths, thousandths
 from estimator.estimate.costing import Costing
 from estimator.estimate.three_point import z_of
 from estimator.fit.candidates import evaluate, names
-from estimator.model import Attribute, Effect, Job, Part, Requirement, Shop, Verdict
-from estimator.model.problem import LEVEL_SCALE, Amount, CostPiece, Giver, Problem, Rule, Scale, Weight
+from estimator.model import Attribute, Effect, Fault, Job, Part, Requirement, Shop, Verdict
+from estimator.model.problem import LEVEL_SCALE, Amount, CostPiece, Giver, Hold, Problem, Rule, Scale, Weight
 from estimator.tables.conditions import PART_CONDITIONS, holds
+from estimator.tables.faults import faults_of
 
 TOP = 4
 
@@ -76,8 +78,21 @@ def _giver(effect: Effect, scale: int) -> Giver:
     return Giver(value, tuple(sorted(effect.given_by)), tuple(sorted(effect.together_with)), effect.source)
 
 
-def _scales(shop: Shop, job: Job, effects: tuple[Effect, ...]) -> tuple[Scale, ...]:
+def lifted_by(fault: Fault, verdicts: Iterable[Verdict]) -> tuple[str, ...]:
+    """The upgrades of a job that mend a fault: those named, and those whose work does."""
+    return tuple(
+        verdict.upgrade.id
+        for verdict in verdicts
+        if verdict.upgrade.row.id in fault.mended_by
+        or any(demand.task in fault.mended_by_work for demand in verdict.demands)
+    )
+
+
+def _scales(
+    shop: Shop, job: Job, effects: tuple[Effect, ...], verdicts: Sequence[Verdict]
+) -> tuple[Scale, ...]:
     scales = []
+    faults = faults_of(shop.faults, job.instrument)
     for attribute in shop.attributes.values():
         if attribute.kind != "level":
             continue
@@ -92,6 +107,11 @@ def _scales(shop: Shop, job: Job, effects: tuple[Effect, ...]) -> tuple[Scale, .
                 tuple(_giver(e, LEVEL_SCALE) for e in mine if e.kind == "cap"),
                 tuple((row.other, tenths(row.plus)) for row in limits if row.plus is not None),
                 tuple((row.other, tenths(row.needs)) for row in limits if row.needs is not None),
+                tuple(
+                    Hold(tenths(fault.level), lifted_by(fault, verdicts))
+                    for fault in faults
+                    if fault.attribute == attribute.id
+                ),
             )
         )
     return tuple(scales)
@@ -138,8 +158,10 @@ def _requirement_rule(requirement: Requirement, shop: Shop) -> Rule:
     )
 
 
-def rules_of(shop: Shop, job: Job, verdicts: Iterable[Verdict]) -> tuple[Rule, ...]:
-    """The wish, the budget and what is required, refused or does not fit, each in the user's words."""
+def rules_of(
+    shop: Shop, job: Job, verdicts: tuple[Verdict, ...], effects: tuple[Effect, ...]
+) -> tuple[Rule, ...]:
+    """The wish, the budget and what is required, refused, does not fit or stays as it is, in the user's words."""
     rules = [_requirement_rule(requirement, shop) for requirement in job.requirements]
     budget, currency = job.budget, shop.terms.currency
     if budget.money is not None:
@@ -162,13 +184,16 @@ def rules_of(shop: Shop, job: Job, verdicts: Iterable[Verdict]) -> tuple[Rule, .
         refused.update(ids)
         if ids:
             rules.append(Rule(f"refused:{entry}", "refused", f"{entry} is refused", upgrade=" ".join(ids)))
+    unfit: set[str] = set()
     for verdict in verdicts:
         identity = verdict.upgrade.id
         if identity not in refused and verdict.outcome == "does-not-fit":
             why = next(f.sentence for f in verdict.findings if f.outcome == "no")
+            unfit.add(identity)
             rules.append(
                 Rule(f"fit:{identity}", "refused", f"{identity} does not fit: {why}", upgrade=identity)
             )
+    rules.extend(kept_rules(shop, job, verdicts, effects, refused | unfit))
     return tuple(rules)
 
 
@@ -223,9 +248,9 @@ def build_problem(shop: Shop, job: Job, verdicts: tuple[Verdict, ...], costing: 
         prerequisites=tuple(prerequisites),
         conflicts=tuple(sorted(conflicts)),
         pieces=_pieces(costing),
-        scales=_scales(shop, job, effects),
+        scales=_scales(shop, job, effects, tuple(verdicts)),
         amounts=_amounts(shop, job, effects),
-        rules=rules_of(shop, job, verdicts),
+        rules=rules_of(shop, job, verdicts, effects),
         z_minutes=z_of(job.budget.surety, shop.terms.skew),
         z_price=z_of(costing.quote_surety, shop.terms.skew),
         shared_cause=float(shop.terms.shared_cause),

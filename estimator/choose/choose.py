@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from estimator.choose.infeasible.conflicts import (
     Compromise,
     fewest_changes,
+    fewest_kept,
     hidden_conflicts,
     independent_infeasible_sets,
     keep_limits_alone,
@@ -16,7 +17,9 @@ from estimator.choose.infeasible.conflicts import (
     keep_the_wish,
 )
 from estimator.choose.infeasible.ways_out import InfeasibleSet, WayOut, ways_out
+from estimator.choose.kept import without
 from estimator.choose.measure import Measure, MeasureSet, PriceBound
+from estimator.choose.milp.earning import usual_aim
 from estimator.choose.milp.linear import make_row
 from estimator.choose.milp.model import AGREED, EVERYTHING, Programme, Solution
 from estimator.choose.milp.objectives import OBJECTIVES, gain_and_time, objectives_of, pay_of, stages_of
@@ -49,6 +52,8 @@ class Answer:
     inside the limits with all that is required, ``within_bare`` (if there is none) the nearest with
     something required left out, ``together`` (where no single change lets the wish be met) the fewest
     changes that do. ``explained``: False if time ran out before all of this was looked for.
+    ``changed``: what would have stayed as it is (``choose.kept``), had anything else met the wish: as few
+    as can be; the answer is that of the problem without these rules.
     ``none_earns``: by the hour no set leaves anything over its cost and the wanted pay, which is proven; the
     one told is the one that loses least. ``engine_notes``: what one engine failed at, or said and another did not confirm.
     """
@@ -76,27 +81,48 @@ class Answer:
     explained: bool = True
     none_earns: bool = False
     engine_notes: tuple[str, ...] = ()
+    changed: tuple[Rule, ...] = ()
 
 
 def choose(
     problem: Problem,
     measure: MeasureSet,
     price_bound: PriceBound | None = None,
-    aim: str = "cost",
+    aim: str | None = None,
     engine: str | None = None,
     time_limit: float | None = None,
     explain: bool = True,
 ) -> Answer:
-    """The best upgrade set of a problem.
+    """The best upgrade set of a problem; where there is none, the best with as little changed for good as can be.
 
+    ``aim`` left out is that of ``usual_aim``.
     ``measure`` gives the exact figures of a set, ``price_bound`` a floor under its price;
     ``time_limit`` in seconds covers everything, explanations included. Raises EngineError if an
     engine fails, if estimate and programme differ, or if an answer does not pass the recheck.
     """
+    aim = usual_aim(problem.billed) if aim is None else aim
     deadline = None if time_limit is None else time.perf_counter() + time_limit
+    answer = _choose(problem, measure, price_bound, aim, engine, deadline, explain)
+    if not answer.changed:
+        return answer
+    freed = without(problem, answer.changed)
+    return replace(
+        _choose(freed, measure, price_bound, aim, engine, deadline, explain), changed=answer.changed
+    )
+
+
+def _choose(
+    problem: Problem,
+    measure: MeasureSet,
+    price_bound: PriceBound | None,
+    aim: str,
+    engine: str | None,
+    deadline: float | None,
+    explain: bool,
+) -> Answer:
+    """The best set of a problem as it stands; where there is none, ``changed`` is what would let there be one."""
     if problem.billed and objectives_of(aim)[0] in EARNING:
-        left = None if deadline is None else max(0.0, deadline - time.perf_counter())
-        least = choose(problem, measure, price_bound, "price", engine, left, explain)
+        least = _choose(problem, measure, price_bound, "price", engine, deadline, explain)
         if least.status != OPTIMAL or least.objective is None:
             return replace(least, aim=aim, objective=None, bound=None, gap=None)
         problem = paid(problem, least.objective)
@@ -110,7 +136,9 @@ def choose(
     confirm_sale(programme, aim, found)
     losing = none_earns(programme, aim, found)
     found = _as_paid(programme, found) if losing else found
-    why_not = explain_why_not(programme) if found.status == INFEASIBLE and explain else WhyNot()
+    changed = fewest_kept(programme, scope) if found.status == INFEASIBLE else ()
+    stuck = found.status == INFEASIBLE and not changed
+    why_not = explain_why_not(programme) if stuck and explain else WhyNot()
     return Answer(
         status=found.status,
         aim=aim,
@@ -135,6 +163,7 @@ def choose(
         explained=why_not.complete,
         none_earns=losing,
         engine_notes=tuple(programme.notes),
+        changed=changed,
     )
 
 
@@ -155,9 +184,7 @@ def paid(problem: Problem, price: int) -> Problem:
 
 def none_earns(programme: Programme, aim: str, found: Solution) -> bool:
     """Whether the best set by the hour is one that loses least, for want of one that earns."""
-    sale = programme.problem.sale
-    sought = sale is not None and sale.pay_sought
-    if objectives_of(aim)[0] != "hourly" or sought or found.status != OPTIMAL:
+    if objectives_of(aim)[0] != "hourly" or found.status != OPTIMAL:
         return False
     assert found.chosen is not None
     assert found.measure is not None

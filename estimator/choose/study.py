@@ -8,7 +8,9 @@ from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from estimator.choose.build import build_problem
+from estimator.choose.causes import causes
 from estimator.choose.infeasible.due import due_of, worth_of
+from estimator.choose.kept import is_kept, only_by, without
 from estimator.choose.milp.earning import check_aim, problem_for, usual_aim
 from estimator.choose.sale.build import sale_of
 from estimator.choose.verify.answer import ANY, hold, hold_infeasible, hold_optimal, search_for
@@ -26,7 +28,7 @@ from estimator.estimate.sale_terms import as_found
 from estimator.fit.candidates import not_offered, offered
 from estimator.fit.judge import judge_all
 from estimator.model import Estimate, Job, Money, PartLine, Shop, UsedValue, Verdict
-from estimator.model.problem import Problem
+from estimator.model.problem import Problem, Rule
 
 if TYPE_CHECKING:
     from estimator.choose.choose import Answer
@@ -75,7 +77,11 @@ class Study:
 
 @dataclass(frozen=True, slots=True)
 class SpecRow:
-    """One attribute of the spec: now, wanted, reached; levels in tenths, amounts in thousandths."""
+    """One attribute of the spec: now, wanted, reached; levels in tenths, amounts in thousandths.
+
+    Of a level that is lifted ``by`` is the work that does it, ``rests_on`` the attributes whose level today is
+    assumed and on which it rests: then it is expected, and promised only once it was measured (``verified_by``).
+    """
 
     attribute: str
     what: str
@@ -87,6 +93,13 @@ class SpecRow:
     most: int | None
     reached: int
     verified_by: str
+    by: tuple[str, ...] = ()
+    rests_on: tuple[str, ...] = ()
+
+    @property
+    def expected(self) -> bool:
+        """Whether what is reached is expected, not promised: it rests on a level that nobody looked at."""
+        return bool(self.rests_on)
 
     @property
     def asked(self) -> bool:
@@ -113,6 +126,11 @@ class Choice:
     def found(self) -> bool:
         """Whether there is a set to show."""
         return self.answer.status in ("optimal", "feasible", NAMED)
+
+    @property
+    def only_by(self) -> str:
+        """What is said first where nothing but a change for good meets the wish; else blank."""
+        return only_by(self.study.shop, self.answer.changed, self.estimate.chosen) if self.found else ""
 
 
 def study_job(
@@ -185,7 +203,10 @@ def spec_rows(study: Study, chosen: Collection[str]) -> tuple[SpecRow, ...]:
     ids = tuple(sorted(chosen))
     levels = levels_reached(study.problem, ids)
     amounts = amounts_reached(study.problem, ids)
+    standing = levels_reached(study.problem, ())
     wanted = {rule.attribute: rule for rule in study.problem.rules if rule.attribute}
+    guessed = [a.id for a in study.shop.attributes.values() if level_now(study.shop, a, study.job)[1]]
+    lifted = causes(study.problem, ids, guessed)
     rows = []
     for attribute in study.shop.attributes.values():
         rule = wanted.get(attribute.id)
@@ -193,7 +214,9 @@ def spec_rows(study: Study, chosen: Collection[str]) -> tuple[SpecRow, ...]:
         reached = (levels if level_kind else amounts).get(attribute.id, 0)
         if level_kind:
             level, assumed = level_now(study.shop, attribute, study.job)
-            now = tenths(level)
+            now = standing[attribute.id]
+            # what a fault found holds down is no guess
+            assumed = assumed and now == tenths(level)
         else:
             reading = study.job.instrument.get(attribute.intake_field)
             assumed = reading is None or reading.assumed
@@ -202,6 +225,7 @@ def spec_rows(study: Study, chosen: Collection[str]) -> tuple[SpecRow, ...]:
             SpecRow(
                 attribute.id, attribute.what, attribute.kind, attribute.unit, now, assumed,
                 rule.least if rule else None, rule.most if rule else None, reached, attribute.verified_by,
+                *(lifted[attribute.id].by, lifted[attribute.id].rests_on) if attribute.id in lifted else ((), ()),
             )
         )  # fmt: skip
     return tuple(rows)
@@ -209,13 +233,13 @@ def spec_rows(study: Study, chosen: Collection[str]) -> tuple[SpecRow, ...]:
 
 def make_choice(
     study: Study,
-    aim: str = "cost",
+    aim: str | None = None,
     engine: str | None = None,
     time_limit: float | None = None,
     explain: bool = True,
     hold_wishes: bool = False,
 ) -> Choice:
-    """The best upgrade set for ``aim``, estimated again and rechecked in plain arithmetic.
+    """The best upgrade set for ``aim`` (left out: ``usual_aim``), estimated again and rechecked in plain arithmetic.
 
     ``hold_wishes``: whether the wishes are demanded even where the aim is to score them.
     EngineError if the engine's answer does not stand up to the recheck (see ``choose.choose``); RefutedError
@@ -224,6 +248,7 @@ def make_choice(
     """
     from estimator.choose.choose import choose
 
+    aim = usual_aim(study.problem.billed) if aim is None else aim
     check_aim(aim)
     answer = choose(
         study.problem if hold_wishes else problem_for(study.problem, aim, study.job.file),
@@ -234,12 +259,27 @@ def make_choice(
         time_limit=time_limit,
         explain=explain,
     )
+    if answer.changed:
+        study = replace(study, problem=without(study.problem, answer.changed))
     choice = Choice(study, answer, study.costing.estimate(answer.chosen), spec_rows(study, answer.chosen))
     spec = _held(choice)
     first = aim.partition(",")[0].strip()
     if study.problem.least_score is None:  # the search knows of no score to be reached
         _unrefuted(choice, spec, first, hold_wishes or first != "score")
     return choice
+
+
+def given_up_for(study: Study) -> tuple[Rule, ...]:
+    """What stays as it is unless nothing else meets the wish, and here nothing else does: as little as can be."""
+    from estimator.choose.infeasible.conflicts import fewest_kept
+    from estimator.choose.milp.linear import Linear
+    from estimator.choose.milp.model import Programme
+    from estimator.choose.solvers.backends import INFEASIBLE
+
+    if not any(is_kept(rule) for rule in study.problem.rules):
+        return ()
+    programme = Programme(study.problem, study.measure, price_bound(study))
+    return fewest_kept(programme) if programme.ask(Linear()).status == INFEASIBLE else ()
 
 
 def _held(choice: Choice) -> Spec:
@@ -283,7 +323,7 @@ def make_choice_of(study: Study, named: Collection[str]) -> Choice:
 
 def make_named_or_best(study: Study, named: Collection[str]) -> Choice:
     """The set that the user named, or the best one where none is named, by the usual aim of the job."""
-    return make_choice_of(study, named) if named else make_choice(study, usual_aim(study.job.kind))
+    return make_choice_of(study, named) if named else make_choice(study)
 
 
 def all_parts(study: Study, estimate: Estimate) -> tuple[PartLine, ...]:

@@ -29,7 +29,7 @@ def check(
     """Check the shop's tables and, if named, a job file; say everything that is wrong at once."""
 
     from estimator.cli.common import tell
-    from estimator.estimate.work_list import sense_issues
+    from estimator.estimate.work_list import customer_adds, sense_issues
     from estimator.fit.candidates import offered
     from estimator.report.json import choice as choice_json
     from estimator.report.text import choice as choice_text
@@ -46,7 +46,7 @@ def check(
     if as_json:
         print_json(choice_json.check(the_shop, the_job, doubts))
     else:
-        choice_text.show_check(the_shop, the_job)
+        choice_text.show_check(the_shop, the_job, len(doubts), customer_adds(the_shop))
     return Exit.DONE
 
 
@@ -63,16 +63,18 @@ def fit(
     as_json: JsonOption = False,
 ) -> int:
     """Say of every upgrade whether it fits, what work that forces, and what was assumed."""
+    from estimator.choose.faults import faults_of_job
     from estimator.fit.judge import judge_job
     from estimator.report.json import choice as choice_json
     from estimator.report.text import choice as choice_text
 
     the_shop, the_job = load_both(job, shop, strict)
     verdicts = judge_job(the_shop, the_job, only or ())
+    faults = faults_of_job(the_shop, the_job)
     if as_json:
-        print_json(choice_json.fit(the_job, verdicts))
+        print_json(choice_json.fit(the_job, verdicts, faults))
     else:
-        choice_text.show_fit(the_job, verdicts, show_working)
+        choice_text.show_fit(the_job, verdicts, show_working, faults, the_shop.terms.currency)
     return Exit.DONE
 
 

@@ -123,7 +123,7 @@ def choose(
     deadline = None if time_limit is None else time.perf_counter() + time_limit
     needs_ledger_stock(ledger, from_ledger)
     study = study_job(*_loaded(job, shop, strict, ledger, from_ledger), buying)
-    aim = usual_aim(study.job.kind) if aim is None else aim
+    aim = usual_aim(study.problem.billed) if aim is None else aim
     files = choice_files.ChoiceFiles(save_model, svg, quiet=as_json)
     files.begin(study, aim)
     choice = make_choice(study, aim=aim, engine=engine, time_limit=time_limit)

@@ -68,7 +68,18 @@ class Paper(enum.StrEnum):
     LETTER = "Letter"
 
 
-PaperOption = Annotated[Paper, typer.Option("--paper", help="Paper to print on.", case_sensitive=False)]
+PaperOption = Annotated[
+    Paper | None,
+    typer.Option(
+        "--paper", help="Paper to print on (left out: that of the shop's country).", case_sensitive=False
+    ),
+]
+
+
+def paper_of(asked: Paper | None, shop: Shop) -> str:
+    """The paper that was asked for, else that of the country of the shop."""
+    country = shop.menu.countries.get(shop.terms.menu_place)
+    return asked.value if asked is not None else country.paper if country is not None else Paper.A4.value
 
 
 def job_path(name: str) -> Path:

@@ -23,7 +23,7 @@ from estimator.core.errors import Exit
 def new(
     file: Annotated[str, typer.Argument(metavar="FILE", help="Job file to write (.toml).")],
     kind: Annotated[
-        str, typer.Option("--kind", help="guitar-solid, guitar-semi, bass-solid or bass-semi.")
+        str, typer.Option("--kind", help="guitar-solid, bass-semi ... or a template: bass-5-soap ...")
     ] = "guitar-solid",
     for_: Annotated[
         list[str] | None,
@@ -44,7 +44,7 @@ def new(
     from estimator.workbook.measuring_sheet import measuring_bytes
 
     the_shop = load_shop_of(shop)
-    job = default_job(the_shop, kind)
+    job = default_job(the_shop, kind, wanted=for_ or ())
     fields = fields_that_matter(the_shop, job, for_ or ())
     text = job_text(the_shop, job, fields, Path(file).stem)
     outputs = [text_output(file, text, force=force, extensions=(".toml",))]
@@ -71,14 +71,13 @@ def measure(
 
     Where the wish cannot be met as things are assumed: which measurement could make it possible.
     """
-    from estimator.choose.milp.earning import usual_aim
     from estimator.choose.questions.measure_next import look_into
     from estimator.choose.study import make_choice
     from estimator.report.text import measuring as measuring_text
     from estimator.report.text.terminal import progress
 
     study = load_study(job, shop)
-    choice = make_choice(study, usual_aim(study.job.kind))
+    choice = make_choice(study)
     with progress("looking at assumed values") as tick:
         looked = look_into(choice, solves, tick)
     if as_json:

@@ -255,9 +255,11 @@ def offer(
     made = make_offer(study, seen, asked)
     other = None if pay is None else offer_at(study, _money("--pay", pay), seen, asked)
     if as_json:
-        print_json({"job": study.job.id, **resale_text.offer_data(made, other)})
+        print_json({"job": study.job.id, **resale_text.offer_data(made, other),
+                    **resale_text.standing_data(study, made.plan.chosen)})  # fmt: skip
     else:
-        money_text.say(resale_words.offer_sentences(made, study.shop, other))
+        lines = resale_words.offer_sentences(made, study.shop, other)
+        money_text.say([*lines[:-1], *resale_text.standing_lines(study, made.plan.chosen), lines[-1]])
     return Exit.DONE
 
 

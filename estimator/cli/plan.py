@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -11,19 +12,24 @@ from estimator.cli.common import (
     FromLedgerOption,
     JsonOption,
     LedgerOption,
-    Paper,
     PaperOption,
     ShopOption,
     batch_path,
     load_shop_of,
     needs_ledger_stock,
     open_ledger,
+    paper_of,
     tell,
 )
 
 if TYPE_CHECKING:
+    from estimator.batch.build import BatchStudy
+    from estimator.batch.records import JointAnswer
     from estimator.input.batch.load import BatchFile
     from estimator.model import Shop
+    from estimator.plan.plan import Plan
+    from estimator.plan.replan.plan import PlannedAgain
+    from estimator.plan.replan.progress import StateFile
 
 BatchArg = Annotated[
     str,
@@ -40,10 +46,11 @@ TimeLimitOption = Annotated[
 ]
 EngineOption = Annotated[str, typer.Option("--engine", help="auto, rule (no solver) or cpsat.")]
 AimOption = Annotated[
-    str,
+    str | None,
     typer.Option(
         "--aim",
-        help="What the choice aims at: cost, cash, hours, price, score, profit, hourly; or a chain.",
+        help="What the choice aims at: cost, cash, hours, price, score, profit, hourly; or a chain. "
+        "Left out: what the customers pay on client work, then the cost, then the cash.",
     ),
 ]
 GainOption = Annotated[
@@ -81,13 +88,27 @@ StateOption = Annotated[
         "--state", metavar="FILE", help="Plan what is left of a saved plan from this state (.toml)."
     ),
 ]
+ProgressOption = Annotated[
+    str | None,
+    typer.Option(
+        "--progress",
+        metavar="FILE",
+        help="Plan what is left of a saved plan (.json) from what the ledger holds.",
+    ),
+]
+AtOption = Annotated[
+    str | None,
+    typer.Option(
+        "--now", metavar="MOMENT", help="With --progress: instead of the clock, such as 2026-10-08 11:30."
+    ),
+]
 
 
 def plan(
     batch: BatchArg,
     time_limit: TimeLimitOption = None,
     engine: EngineOption = "auto",
-    aim: AimOption = "cost,cash",
+    aim: AimOption = None,
     gain: GainOption = False,
     what_if: WhatIfOption = False,
     output: OutputOption = None,
@@ -97,9 +118,11 @@ def plan(
     save_plan: SavePlanOption = None,
     state_template: StateTemplateOption = None,
     state: StateOption = None,
+    progress: ProgressOption = None,
+    now: AtOption = None,
     from_ledger: FromLedgerOption = False,
     ledger: LedgerOption = None,
-    paper: PaperOption = Paper.A4,
+    paper: PaperOption = None,
     force: ForceOption = False,
     shop: ShopOption = None,
     as_json: JsonOption = False,
@@ -107,22 +130,63 @@ def plan(
     """Choose for several instruments together, order once, and plan the week while glue dries."""
     from estimator.batch.build import study_batch
     from estimator.choose.milp.earning import check_aim
-    from estimator.plan.plan import plan_batch
-    from estimator.plan.replan.plan import PlannedAgain, plan_again
-    from estimator.plan.replan.progress import load_state
-    from estimator.report.text.terminal import watching
-    from estimator.schedule.records import Search
+    from estimator.plan.replan.plan import PlannedAgain
     from estimator.workbook import plan_files
 
-    files = plan_files.PlanFiles(output, csv, gantt, ics, save_plan, state_template, paper.value, force)
-    besides = plan_files.checked(files, plan_files.Besides(gain, what_if), state)
-    check_aim(aim)
+    files = plan_files.PlanFiles(output, csv, gantt, ics, save_plan, state_template, force=force)
+    besides = plan_files.checked(files, plan_files.Besides(gain, what_if), state or progress)
+    if aim is not None:
+        check_aim(aim)
+    needs_ledger_stock(ledger, from_ledger or progress is not None)
     study = study_batch(*_load_batch(batch, shop, ledger, from_ledger))
-    with watching() as watch:
-        search = Search(engine=engine, limit=time_limit, tell=watch)
-        made = plan_again(study, load_state(state), search) if state else plan_batch(study, aim, search)
+    where = _where_it_stands(study, state, progress, (ledger, shop, now))
+    made = _made(study, aim, where, (engine, time_limit))
     tell(made.warnings if isinstance(made, PlannedAgain) else ())
-    return plan_files.hand_over(made, files, besides, as_json)
+    return plan_files.hand_over(made, replace(files, paper=paper_of(paper, study.shop)), besides, as_json)
+
+
+def _made(
+    study: BatchStudy, aim: str | None, where: StateFile | None, how: tuple[str, float | None]
+) -> Plan | PlannedAgain | JointAnswer:
+    """A new plan, or one of what is left."""
+    from estimator.plan.plan import plan_batch
+    from estimator.plan.replan.plan import plan_again
+    from estimator.report.text.terminal import watching
+    from estimator.schedule.records import Search
+
+    engine, limit = how
+    with watching() as watch:
+        search = Search(engine=engine, limit=limit, tell=watch)
+        return plan_again(study, where, search) if where else plan_batch(study, aim, search)
+
+
+def _where_it_stands(
+    study: BatchStudy,
+    state: str | None,
+    progress: str | None,
+    books: tuple[str | None, str | None, str | None],
+) -> StateFile | None:
+    """Where the work of a saved plan stands, by the state file or by the ledger; None for a new plan."""
+    from estimator.core.errors import InputError, Issue, Origin
+
+    ledger, shop, now = books
+    if (state and progress) or (now and not progress):
+        found = "--state beside it" if state and progress else "--now without --progress"
+        raise InputError(Issue(Origin("--progress"), "it is not clear where the work stands", found,
+                               "a state file, or the ledger with --progress PLAN.json", "leave one out"))  # fmt: skip
+    if state:
+        from estimator.plan.replan.progress import load_state
+
+        return load_state(state)
+    if progress is None:
+        return None
+    from estimator.ledger.clock import read_moment
+    from estimator.ledger.for_plan import state_by_ledger
+
+    with open_ledger(ledger, shop) as kept:
+        found_state, told = state_by_ledger(kept, study, progress, read_moment(now))
+    tell(told)
+    return found_state
 
 
 def _load_batch(
@@ -131,7 +195,6 @@ def _load_batch(
     """The shop and the batch, its stock from the ledger where that is asked for, with their warnings."""
     from estimator.input.batch.load import load_batch
 
-    needs_ledger_stock(ledger, from_ledger)
     the_shop = load_shop_of(shop)
     the_batch = load_batch(batch_path(batch), the_shop)
     tell((*the_shop.issues, *the_batch.issues))

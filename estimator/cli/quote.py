@@ -11,13 +11,13 @@ from estimator.cli.common import (
     ForceOption,
     JobArg,
     JsonOption,
-    Paper,
     PaperOption,
     ShopOption,
     StrictOption,
     WithOption,
     load_study,
     no_choice,
+    paper_of,
     print_json,
 )
 from estimator.core.errors import Exit
@@ -61,7 +61,7 @@ def quote(
     customer: CustomerOption = None,
     page: PageOption = None,
     pdf: PdfOption = None,
-    paper: PaperOption = Paper.A4,
+    paper: PaperOption = None,
     frontier: FrontierOption = False,
     offers: OffersOption = False,
     force: ForceOption = False,
@@ -84,7 +84,7 @@ def quote(
     if not found.choice.found:
         return no_choice(found.choice, as_json)
     target = Path(output) if output else Path(f"{study.job.id}-quote.xlsx")
-    files = QuoteFiles(target, customer, page, pdf, paper.value, force or output is not None)
+    files = QuoteFiles(target, customer, page, pdf, paper_of(paper, study.shop), force or output is not None)
     written = files.write(found, frontier)
     if as_json:
         data = choice_json.choice(found.choice) | {"written": [str(path) for path in written]}

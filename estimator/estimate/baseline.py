@@ -6,6 +6,8 @@ from decimal import ROUND_HALF_UP, Decimal
 
 from estimator.model import Attribute, Job, Shop
 from estimator.model.problem import LEVEL_SCALE
+from estimator.tables.conditions import holds
+from estimator.tables.faults import faults_of, shows
 
 THOUSAND = 1000
 
@@ -35,7 +37,7 @@ def level_now(shop: Shop, attribute: Attribute, job: Job) -> tuple[Decimal, bool
     found = job.found_levels.get(attribute.id)
     if found is not None and isinstance(found.value, Decimal):
         return found.value, found.assumed
-    told = [*_measured_levels(attribute, job), *_signs(shop, attribute, job)]
+    told = [*_measured_levels(shop, attribute, job), *_signs(shop, attribute, job)]
     if not told:
         return attribute.default_level or Decimal(0), True
     # what was looked at goes before what is assumed: a default must not hide a measurement
@@ -43,7 +45,32 @@ def level_now(shop: Shop, attribute: Attribute, job: Job) -> tuple[Decimal, bool
     return (min(known), False) if known else (min(level for level, _ in told), True)
 
 
-def _measured_levels(attribute: Attribute, job: Job) -> list[tuple[Decimal, bool]]:
+def levels_now(shop: Shop, job: Job) -> dict[str, Decimal]:
+    """Today's levels as they can be used: below every fault found and what other attributes allow."""
+    held: dict[str, Decimal] = {}
+    for fault in faults_of(shop.faults, job.instrument):
+        held[fault.attribute] = min(fault.level, held.get(fault.attribute, fault.level))
+    found: dict[str, Decimal] = {}
+
+    def reach(name: str) -> Decimal:
+        if name not in found:
+            level = level_now(shop, shop.attributes[name], job)[0]
+            level = min(level, held.get(name, level))
+            for limit in shop.attribute_limits:
+                if limit.attribute != name:
+                    continue
+                other = reach(limit.other)
+                if limit.plus is not None:
+                    level = max(Decimal(0), min(level, other + limit.plus))
+                if limit.needs is not None and other < limit.needs:
+                    level = Decimal(0)
+            found[name] = level
+        return found[name]
+
+    return {a.id: reach(a.id) for a in shop.attributes.values() if a.kind == "level"}
+
+
+def _measured_levels(shop: Shop, attribute: Attribute, job: Job) -> list[tuple[Decimal, bool]]:
     reading = job.instrument.get(attribute.intake_field) if attribute.intake_field else None
     if reading is None or not isinstance(reading.value, Decimal):
         return []
@@ -56,7 +83,16 @@ def _measured_levels(attribute: Attribute, job: Job) -> list[tuple[Decimal, bool
         if not reached:
             break
         level += 1
-    return [(Decimal(level), reading.assumed)]
+    # what is past its best value on the other side (a nut cut too low) tells no level above its fault
+    beyond = [
+        fault.level
+        for fault in shop.faults
+        if fault.attribute == attribute.id
+        and fault.field == attribute.intake_field
+        and shows(fault, reading)
+        and holds(fault.when, job.instrument)
+    ]
+    return [(min([Decimal(level), *beyond]), reading.assumed)]
 
 
 def _signs(shop: Shop, attribute: Attribute, job: Job) -> list[tuple[Decimal, bool]]:

@@ -3,7 +3,8 @@
 price = max(minimum, hours x rate x (1 + reserve) + consumables fee + sum(part x mark-up)) x rush, + tax.
 Work charged besides the hours (fitting a customer's own part, more reserve for the warranty of some kinds
 of work, less for a batch) comes to the hours. A quote of fewer hours than the shop's ``large_quote_hours``
-bears no consumables fee, unless what it uses up exceeds the most of it.
+bears no consumables fee but what it uses up beyond the most of one; above that size the fee comes in
+with the labour, cent by cent, until all of it is there.
 Every step is rounded to the cent, half up. Tax rules are local: ask; the settings default to none.
 """
 
@@ -65,9 +66,11 @@ def price_of(
     billed = round_up_to(Decimal(minutes) / 100, terms.billing_unit_min)
     labour = cents(billed * rate / 60)
     reserve = cents(amount(labour) * terms.labour_reserve)
-    fee = 0
-    if billed and (minutes >= terms.large_quote or amount(money.consumables) > terms.fee_most):
-        fee = consumables_fee(labour, money.consumables, terms)
+    fee = consumables_fee(labour, money.consumables, terms) if billed else 0
+    if terms.large_quote:
+        size = round_up_to(terms.large_quote_hours * 60, terms.billing_unit_min)
+        beyond_size = max(0, labour - cents(size * rate / 60))
+        fee = min(fee, max(0, money.consumables - cents(terms.fee_most)) + beyond_size)
     plain = labour + reserve + money.price_work + fee + money.price_parts
     top_up = max(0, cents(terms.minimum_charge) - plain) if least else 0
     plain += top_up

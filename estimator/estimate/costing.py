@@ -216,7 +216,7 @@ class Costing:
             quoted_sd = joint_sd(spreads.values(), float(terms.shared_cause), rework.values())
         at_surety = surety_minutes(quoted_mean, quoted_sd, z_of(surety, terms.skew))
         at_mean = quoted_mean < self.large_from
-        quoted = quoted_mean if at_mean else at_surety
+        quoted = quoted_minutes(quoted_mean, at_surety, self.large_from)
         price = self.price(quoted, money)
         return Totals(
             money=money,
@@ -229,6 +229,7 @@ class Costing:
             surety=surety,
             surety_min=quoted,
             at_mean=at_mean,
+            between=not at_mean and quoted < at_surety,
             quoted_mean=quoted_mean,
             quoted_sd=quoted_sd,
             price=price.price,
@@ -291,6 +292,17 @@ def _reserve(line: WorkLine) -> int:
 def is_active(triggers: Triggers, chosen: frozenset[str]) -> bool:
     """Whether an atom with these triggers counts for a set."""
     return triggers is None or not triggers.isdisjoint(chosen)
+
+
+def quoted_minutes(mean: int, at_surety: int, large_from: int) -> int:
+    """Hundredths of a minute that a customer is quoted, from the mean and from what is enough at the surety.
+
+    Below ``large_from`` the mean. From there on each minute of the mean brings one more towards the surety,
+    until that is reached: the quote never falls as work is added, and never leaps. 0: always the surety.
+    """
+    if not large_from:
+        return at_surety
+    return mean if mean < large_from else min(at_surety, 2 * mean - large_from)
 
 
 def surety_minutes(expected: int, sd: float, z: float) -> int:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from decimal import Decimal
 from textwrap import wrap
 
@@ -10,7 +10,9 @@ from estimator.core.errors import InputError, Issue, Origin, near_miss
 from estimator.fit.candidates import all_upgrades, names
 from estimator.fit.judge import judge
 from estimator.input.job.load import job_from
-from estimator.model import IntakeField, Job, Reading, Shop, Upgrade
+from estimator.model import IntakeField, Job, Reading, Shop, Upgrade, UpgradeRow
+from estimator.tables.conditions import holds
+from estimator.tables.intake import TEMPLATE
 from estimator.tables.toml_text import parse_toml
 
 #: columns of the printable sheet, and where its words begin
@@ -19,21 +21,74 @@ WIDE, INDENT = 100, 39
 ALWAYS = ("kind", "tier", "body_wood", "corrosion", "weight_g")
 
 
-def default_job(shop: Shop, kind: str, name: str = "new-job") -> Job:
-    """A job on an instrument of which nothing is known but its kind; InputError for an unknown kind."""
+def default_job(shop: Shop, kind: str, name: str = "new-job", wanted: Collection[str] = ()) -> Job:
+    """A job on an instrument of which nothing is known but its kind, and that it can have what is ``wanted``.
+
+    A wanted upgrade says what it is done on (a post bridge stands on posts): that is then known, and the
+    defaults follow it. InputError for an unknown kind.
+    """
     kinds = shop.intake["kind"].choices
+    templates = (
+        [name for name in shop.intake[TEMPLATE].choices if name != "none"] if TEMPLATE in shop.intake else []
+    )
+    if kind in templates:
+        text = f'[job]\nid = "{name}"\nkind = "own"\n[instrument]\ntemplate = "{kind}"\n'
+        return job_from(parse_toml(text.encode(), f"{name}.toml"), shop)
     if kind not in kinds:
         raise InputError(
             Issue(
                 Origin("--kind"),
                 "no kind of instrument of this name",
                 f"“{kind}”",
-                ", ".join(kinds),
-                near_miss(kind, kinds) or "take one of these",
+                ", ".join((*kinds, *templates)),
+                near_miss(kind, (*kinds, *templates)) or "take one of these",
             )
         )
-    text = f'[job]\nid = "{name}"\nkind = "own"\n[instrument]\nkind = "{kind}"\n'
-    return job_from(parse_toml(text.encode(), f"{name}.toml"), shop)
+    said: dict[str, str] = {}
+    job = _job_on(shop, kind, name, said)
+    family = "bass" if job.is_bass else "guitar"
+    held: list[str] = []
+    for row in _rows_of(shop, wanted):
+        if row.instruments not in ("any", family):
+            continue
+        if not holds(row.when, job.instrument):
+            for field, value in _words_to_say(shop, said):
+                other = _job_on(shop, kind, name, {**said, field: value})
+                if all(holds(when, other.instrument) for when in (*held, row.when)):
+                    job, said = other, {**said, field: value}
+                    break
+        if holds(row.when, job.instrument):
+            held.append(row.when)
+    return job
+
+
+def _job_on(shop: Shop, kind: str, name: str, said: Mapping[str, str]) -> Job:
+    lines = [f"{field} = {value}" for field, value in said.items()]
+    text = "\n".join([f'[job]\nid = "{name}"\nkind = "own"\n[instrument]\nkind = "{kind}"', *lines])
+    return job_from(parse_toml(f"{text}\n".encode(), f"{name}.toml"), shop)
+
+
+def _rows_of(shop: Shop, wanted: Collection[str]) -> Iterator[UpgradeRow]:
+    """The rows of the upgrades named, alone or with the variant of a part."""
+    for name in wanted:
+        rows = [row for row in shop.upgrades.values() if name == row.id or name.startswith(f"{row.id}-")]
+        if rows:
+            yield max(rows, key=lambda row: len(row.id))
+
+
+def _words_to_say(shop: Shop, said: Collection[str]) -> Iterator[tuple[str, str]]:
+    """Every word of every field, as TOML writes it, and of what is counted one and none."""
+    for spec in shop.intake.values():
+        if spec.id == "kind" or spec.id in said:
+            continue
+        if spec.kind == "yes-no":
+            yield from ((spec.id, word) for word in ("true", "false"))
+        elif spec.choices:
+            yield from ((spec.id, toml_value(word)) for word in spec.choices)
+        elif spec.kind in ("count", "number"):
+            low, high = spec.accepted_low or Decimal(0), spec.accepted_high
+            one = max(low, Decimal(1)) if high is None or high >= 1 else high
+            yield from ((spec.id, toml_value(number)) for number in (one, low))
 
 
 def fields_that_matter(shop: Shop, job: Job, wanted: Collection[str]) -> tuple[IntakeField, ...]:
@@ -55,7 +110,7 @@ def fields_that_matter(shop: Shop, job: Job, wanted: Collection[str]) -> tuple[I
             for name in unknown
         )
     chosen = [u for u in upgrades if not wanted or any(names(u, name) for name in wanted)]
-    fields = set(ALWAYS)
+    fields = set(ALWAYS) | {name for name, reading in job.instrument.items() if not reading.assumed}
     for upgrade in chosen:
         fields |= _looked_at(shop, job, upgrade)
     matter = [spec for spec in shop.intake.values() if spec.id in fields]
@@ -75,6 +130,12 @@ def _looked_at(shop: Shop, job: Job, upgrade: Upgrade) -> set[str]:
     raised |= {e.attribute for d in verdict.demands for e in shop.task_effects.get(d.task, ())}
     looked |= {shop.attributes[name].intake_field for name in raised}
     looked |= {sign.field for sign in shop.attribute_signs if sign.attribute in raised}
+    # the faults that an upgrade is there to mend: the sheet asks for them as triage does
+    looked |= {
+        fault.field
+        for fault in shop.faults
+        if upgrade.row.id in fault.mended_by and holds(fault.when, job.instrument)
+    }
     return looked & set(shop.intake)
 
 
@@ -92,9 +153,12 @@ def job_text(shop: Shop, job: Job, fields: Iterable[IntakeField], name: str) -> 
         "[instrument]",
         f'kind = "{job.instrument["kind"].value}"',
     ]
+    if TEMPLATE in job.instrument and not job.instrument[TEMPLATE].assumed:
+        template = job.instrument[TEMPLATE].value
+        lines.append(f'{TEMPLATE} = "{template}"'.ljust(32) + "# whose usual sizes are assumed below")
     section = ""
     for spec in fields:
-        if spec.id == "kind":
+        if spec.id in ("kind", TEMPLATE):
             continue
         if spec.section != section:
             section = spec.section
@@ -129,7 +193,8 @@ def _field_line(spec: IntakeField, reading: Reading) -> str:
     elif spec.accepted_low is not None and spec.accepted_high is not None:
         accepted = f"; {spec.accepted_low.normalize():f} to {spec.accepted_high.normalize():f}{unit}"
     how = f" ({spec.how})" if spec.how else ""
-    return f"# {spec.id} = {value}".ljust(32) + f"# {spec.what}{how}{accepted}"
+    mark = "# " if reading.assumed else ""
+    return f"{mark}{spec.id} = {value}".ljust(32) + f"# {spec.what}{how}{accepted}"
 
 
 def toml_value(value: object) -> str:

@@ -97,6 +97,17 @@ def known_job_sums(shop: Shop, job: KnownJob) -> WorkSums:
     return price_work(neutral_setting(shop), demands)
 
 
+def customer_adds(shop: Shop) -> tuple[Decimal, Decimal]:
+    """Mean minutes that come with every job of a customer besides its work: at the bench, at the desk."""
+    bench: list[Demand] = []
+    desk: list[Demand] = []
+    for row in shop.base_work.get("commission", ()):
+        demand = Demand(row.task, "", row.quantity, "comes with every job")
+        (bench if shop.tasks[row.task].billed else desk).append(demand)
+    setting = neutral_setting(shop)
+    return price_work(setting, bench).mean, price_work(setting, desk).mean
+
+
 def sense_issues(shop: Shop) -> Iterator[Issue]:
     """Well-known jobs whose mean minutes fall outside what the trade expects: the rates lost their sense.
 

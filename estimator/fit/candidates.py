@@ -20,6 +20,7 @@ from estimator.model import (
     calling,
 )
 from estimator.tables.conditions import holds
+from estimator.tables.counts import right_count
 
 ZERO = Decimal(0)
 
@@ -95,6 +96,12 @@ def _build(row: UpgradeRow, word: str, part: Part | None, shop: Shop, job: Job) 
             )
         )
     what = f"{row.what}: {part.what}" if part else row.what
+    demands = tuple(demands_of(shop.upgrade_work.get(row.id, ()), shop, job, part, row.what))
+    brought = {demand.task for demand in demands}
+    needless = (
+        *shop.needless.get(row.id, ()),
+        *(one for one in shop.needless.get("", ()) if one.with_task in brought),
+    )
     return Upgrade(
         id=identity,
         row=row,
@@ -102,12 +109,12 @@ def _build(row: UpgradeRow, word: str, part: Part | None, shop: Shop, job: Job) 
         slot=row.slot,
         part=part,
         part_quantity=quantity,
-        demands=tuple(demands_of(shop.upgrade_work.get(row.id, ()), shop, job, part, row.what)),
+        demands=demands,
         needs_all=row.needs_all,
         needs_any=row.needs_any,
         excludes=row.excludes,
         mass_removed_g=evaluate(row.removes_g, job, part, shop),
-        needless=tuple(r for r in shop.needless.get(row.id, ()) if holds(r.when, job.instrument, part)),
+        needless=tuple(one for one in needless if holds(one.when, job.instrument, part)),
     )
 
 
@@ -123,6 +130,18 @@ def rows_for(shop: Shop, job: Job) -> tuple[UpgradeRow, ...]:
     )
 
 
+def other_count(shop: Shop, job: Job, part: Part) -> bool:
+    """Whether a part of the shop's table is made for another count, and the table has one that is right.
+
+    Without a right one the wrong ones stay on the list, where fit says of each why it does not suit.
+    """
+
+    if part.id in job.parts or right_count(part, job.instrument):
+        return False
+    alike = (p.made_for(job.is_bass) for p in shop.parts.values() if p.part_class == part.part_class)
+    return any(right_count(one, job.instrument) for one in alike)
+
+
 def all_upgrades(shop: Shop, job: Job) -> tuple[Upgrade, ...]:
     """Every upgrade that makes sense on this instrument, in order of id."""
     found: dict[str, Upgrade] = {}
@@ -132,6 +151,8 @@ def all_upgrades(shop: Shop, job: Job) -> tuple[Upgrade, ...]:
         )
         for word, either in parts:
             part = either.made_for(job.is_bass) if either else None
+            if part is not None and other_count(shop, job, part):
+                continue
             upgrade = _build(row, word, part, shop, job)
             if upgrade.id in found:
                 raise InputError(
@@ -171,6 +192,15 @@ def not_offered(shop: Shop, job: Job, where: Origin, name: str, known: Collectio
     return Issue(where, problem, f"“{name}”", accepted, step)
 
 
+def _of_the_shop(shop: Shop, entry: str) -> bool:
+    """Whether a word names an upgrade of the tables, whatever instrument it is for."""
+    parts = {(part.part_class, part.variant) for part in shop.parts.values()}
+    return entry in shop.upgrades or any(
+        entry.startswith(f"{row.id}-") and (row.part_class, entry.removeprefix(f"{row.id}-")) in parts
+        for row in shop.upgrades.values()
+    )
+
+
 def offered(shop: Shop, job: Job) -> tuple[Upgrade, ...]:
     """The upgrades open to choice: all of them, or those that ``open`` names; required ones always."""
     upgrades = all_upgrades(shop, job)
@@ -180,7 +210,7 @@ def offered(shop: Shop, job: Job) -> tuple[Upgrade, ...]:
         not_offered(shop, job, Origin(job.file, None, f"[upgrades] {key}"), entry, known)
         for key, entries in asked
         for entry in entries
-        if entry not in known and (key != "refused" or entry not in shop.upgrades)
+        if entry not in known and (key != "refused" or not _of_the_shop(shop, entry))
     ]
     if issues:
         raise InputError(issues)

@@ -90,7 +90,7 @@ def with_defaults(shop: Shop, job: Job) -> Mapping[str, Reading]:
     A default that can no longer be worked out stays as it was.
     """
     given: dict[str, AnyValue] = {name: r.value for name, r in job.instrument.items() if not r.assumed}
-    defaults = Defaults(shop.intake, given, job.is_bass)
+    defaults = Defaults(shop.intake, given, job.is_bass, shop.plausible.together)
     readings = dict(job.instrument)
     for name in job.instrument:
         if name not in given and name in shop.intake:

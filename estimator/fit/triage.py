@@ -14,7 +14,9 @@ from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 from itertools import product
 
-from estimator.model import Reading
+from estimator.model import Fault, Reading
+from estimator.tables.conditions import holds
+from estimator.tables.faults import faults_of, gravest
 
 WALK, LOWER, FINE, OPEN = "walk-away", "lower", "fine", "not-checked"
 ZERO = Decimal(0)
@@ -56,7 +58,8 @@ class Check:
     """One of the ten: its outcome, the range to lower the offer by, and why, in a sentence.
 
     ``faults``: for each fault the ways to mend it, each a set of work that is all needed. ``mends``: what of
-    the chosen work is counted here; ``mended_with``: earlier checks whose work mends this one too.
+    the chosen work is counted here; ``mended_with``: earlier checks whose work mends this one too. ``asks``:
+    fields of the measuring sheet that show a fault of this check and that nobody looked at.
     """
 
     number: int
@@ -68,6 +71,7 @@ class Check:
     faults: tuple[tuple[tuple[Mend, ...], ...], ...] = ()
     mends: tuple[Mend, ...] = ()
     mended_with: tuple[int, ...] = ()
+    asks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,17 +125,53 @@ def triage(
     pay_per_hour: Decimal,
     neck_price: Decimal,
     seen: Mapping[str, bool] | None = None,
+    faults: Sequence[Fault] = (),
 ) -> Triage:
     """The ten checks from intake readings and what was ``seen`` (keys of ``QUESTIONS``).
 
     ``resale``: what it fetches clean and working; ``pay_per_hour``: wanted pay; ``neck_price``: a
     replacement neck. Assumed readings count as not looked at. Money in the shop's currency.
     """
-    look = _Look(readings, seen or {}, resale, pay_per_hour, neck_price)
-    makers = (_neck, _rod, _frets, _cracks, _saddles, _tuners, _wiring, _screws, _smell, _papers)
-    return Triage(
-        least_work([check for number, make in enumerate(makers, 1) for check in make(look, number)])
+    look = _Look(readings, _answers(readings) | dict(seen or {}), resale, pay_per_hour, neck_price)
+    checks = [check for number, make in enumerate(MAKERS.values(), 1) for check in make(look, number)]
+    return Triage(least_work([_with_faults(check, faults, readings) for check in checks]))
+
+
+def _answers(readings: Mapping[str, Reading]) -> dict[str, bool]:
+    """What the sheet answers of the questions; each has a field of its name there."""
+    fields = {name: readings.get(name.replace("-", "_")) for name in QUESTIONS}
+    return {
+        name: reading.value
+        for name, reading in fields.items()
+        if reading is not None and not reading.assumed and isinstance(reading.value, bool)
+    }
+
+
+def _with_faults(check: Check, faults: Sequence[Fault], readings: Mapping[str, Reading]) -> Check:
+    """A check with the faults of the table that no arithmetic of its own covers, and what to look at yet."""
+    mine = [row for row in faults if row.check == list(MAKERS)[check.number - 1]]
+    asks = tuple(
+        dict.fromkeys(
+            row.field
+            for row in mine
+            if row.field in readings and readings[row.field].assumed and holds(row.when, readings)
+        )
     )
+    check = replace(check, asks=asks)
+    # where the check's own arithmetic could not be done, every fault known already counts by the table
+    found = {
+        row.fault: row
+        for row in gravest(faults_of(mine, readings))
+        if check.outcome == OPEN or row.fault not in WORKED_OUT
+    }
+    if not found or check.outcome == WALK:
+        return check
+    said = [] if check.outcome in (FINE, OPEN) else [check.sentence]
+    said += [row.what for row in found.values()]
+    if check.outcome == OPEN:
+        said.append(check.sentence)
+    ways = tuple(((_mend(row.mend, row.mend, row.off_low, row.off_high),),) for row in found.values())
+    return replace(check, outcome=LOWER, sentence="; ".join(said), faults=(*check.faults, *ways))
 
 
 def least_work(checks: Sequence[Check]) -> tuple[Check, ...]:
@@ -281,8 +321,12 @@ def _some_frets(look: _Look) -> list[list[Mend]]:
 
 def _cracks(look: _Look, number: int) -> Iterator[Check]:
     what = "flex pocket and peghead, look at paint lines"
-    if not look.known("crack_at", "tier"):
+    long = look.known("crack_cm") and look.number("crack_cm") > 0
+    if not look.known("crack_at", "tier") and not long:
         yield _open(number, what, "look for cracks at pocket, peghead and edge, and note the price class")
+    elif look.word("crack_at") == "none" and long:
+        ways = [[_mend("crack", "a sound repair", 60, 150)]]
+        yield _lower(number, what, f"a crack of {look.number('crack_cm')} cm", ways)
     elif look.word("crack_at") == "peghead" and look.word("tier") in ("A", "B"):
         yield Check(number, what, WALK, "an open peghead crack on a cheap instrument")
     elif look.word("crack_at") != "none":
@@ -331,7 +375,7 @@ def _wiring(look: _Look, number: int) -> Iterator[Check]:
         yield _open(number, what, "tap or meter every pickup")
         return
     dead = [place for place in places if look.number(f"dc_ohm_{place}") < Decimal("0.5")]
-    jack = look.known("jack_state") and look.word("jack_state") in ("dead", "loose")
+    jack = look.known("jack_state") and look.word("jack_state") in ("dead", "loose", "scratchy")
     jack_way = [[_mend("jack", "a jack", 10, 20)]]
     # nothing comes through a dead jack: where every pickup seems dead, that is the one fault
     if jack and (not dead or (len(dead) == len(places) and look.word("jack_state") == "dead")):
@@ -381,6 +425,42 @@ def _papers(look: _Look, number: int) -> Iterator[Check]:
         yield Check(number, what, FINE, "name, serial number and receipt are in order")
     else:
         yield Check(number, what, WALK, "no receipt or serial number, or reported stolen: do not buy")
+
+
+MAKERS = {
+    "neck-line": _neck, "truss-rod": _rod, "frets": _frets, "cracks": _cracks, "saddles": _saddles,
+    "tuners": _tuners, "plug-in": _wiring, "screws": _screws, "smell": _smell, "papers": _papers,
+}  # fmt: skip
+"""The ten checks by their ids in ``donor_checks.csv``, in their order."""
+WORKED_OUT = frozenset(
+    [
+        "dead-pickup-neck",
+        "dead-pickup-middle",
+        "dead-pickup-bridge",
+        "dead-jack",
+        "loose-jack",
+        "dead-rod",
+        "spinning-rod",
+        "twisted-neck",
+        "much-relief",
+        "crack",
+        "crack-seen",
+        "saddles-down",
+        "saddles-up",
+        "wide-tuner-play",
+        "slipping-tuners",
+        "loose-strap-buttons",
+        "loose-screws",
+        "smell",
+        "strong-smell",
+        "pulling-posts",
+        "tearing-bridge",
+        "uneven-frets",
+        "grooved-frets",
+        "low-frets",
+    ]
+)
+"""Faults of ``faults.csv`` that the checks above weigh by themselves, with more than one way to mend them."""
 
 
 def _cents(amount: Decimal) -> Decimal:

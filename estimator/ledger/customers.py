@@ -30,8 +30,25 @@ def show_customer(ledger: Ledger, name: str) -> Row:
     return {"customer": row["name"], "contact": row["contact"], "jobs": [history(ledger, job) for job in ids]}
 
 
+def show_instrument(ledger: Ledger, serial: str) -> Row:
+    """All jobs on an instrument, by its serial number, whoever brought it; spaces and case make no other one."""
+    plain = "".join(serial.split()).casefold()
+    rows = ledger.rows("SELECT id, serial FROM job WHERE serial <> '' ORDER BY id")
+    ids = [str(row["id"]) for row in rows if "".join(row["serial"].split()).casefold() == plain]
+    if not ids:
+        raise InputError(
+            Issue(ledger.where, "there is no instrument of this serial number", shown(serial),
+                  "a serial number as a job file gives it ([labels] serial)",
+                  near_miss(serial, [str(row["serial"]) for row in rows]) or "estimator ledger show JOB shows it")
+        )  # fmt: skip
+    jobs = [history(ledger, job) for job in ids]
+    return {"serial": serial, "jobs": sorted(jobs, key=lambda job: str(job["steps"][0]["at"]))}
+
+
 def erase_customer(ledger: Ledger, name: str, now: Moment) -> Row:
-    """Take name, contact, serial numbers, job file and every free remark away; the figures stay for the books.
+    """Take name, contact, serial numbers, job file, photos, what was agreed in words and every remark away.
+
+    The figures stay for the books, invoices by their number; the photos themselves lie where they lay.
 
     InputError while a job of theirs is open: their instrument is in the shop, or money is owed.
     """
@@ -57,6 +74,8 @@ def erase_customer(ledger: Ledger, name: str, now: Moment) -> Row:
                 "UPDATE step SET remark = '' WHERE job = ? AND remark NOT IN (SELECT number FROM quote)",
                 (job["id"],),
             )
+            for table in ("photo", "agreed"):
+                ledger.write(f"DELETE FROM {table} WHERE job = ?", (job["id"],))
             for table in ("payment", "spell", "stock_move"):
                 ledger.write(f"UPDATE {table} SET remark = '' WHERE job = ?", (job["id"],))
     ledger.forget_deleted()

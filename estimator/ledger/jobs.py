@@ -39,7 +39,10 @@ class Booking:
 
 @dataclass(frozen=True, slots=True)
 class Offered:
-    """A quote as it is given: money in cents, planned seconds by task, what it needs of the stock in millionths."""
+    """A quote as it is given: money in cents, planned seconds by task, what it needs of the stock in millionths.
+
+    ``uses``: by task and item, what the task is reckoned to use, the things of the shelf among them.
+    """
 
     price: int
     tax: int
@@ -49,6 +52,7 @@ class Offered:
     materials: int = 0
     seconds: Mapping[str, int] = field(default_factory=dict)
     needs: Mapping[str, int] = field(default_factory=dict)
+    uses: Mapping[tuple[str, str], int] = field(default_factory=dict)
 
 
 def job_row(ledger: Ledger, job: str) -> Row:
@@ -112,6 +116,8 @@ def give_quote(ledger: Ledger, job: str, it: Offered, now: Moment) -> str:
             ledger.write("INSERT INTO quote_task VALUES (?, ?, ?)", (number, task, seconds))
         for item, millionths in it.needs.items():
             ledger.write("INSERT INTO quote_need VALUES (?, ?, ?)", (number, item, millionths))
+        for (task, item), millionths in it.uses.items():
+            ledger.write("INSERT INTO quote_use VALUES (?, ?, ?, ?)", (number, task, item, millionths))
         if row["state"] in ("asked", "quoted"):
             _to(ledger, row, "quoted", now, number)
     return number
@@ -163,7 +169,9 @@ def move(ledger: Ledger, job: str, state: str, now: Moment, remark: str = "") ->
             )  # fmt: skip
         if state in WORK_IS_OVER:
             _nothing_runs_on(ledger, job)
-        _to(ledger, row, state, now, remark)
+        # minutes that were written down have told this already
+        if not state == row["state"] == "at-work":
+            _to(ledger, row, state, now, remark)
         if state == "collected" and row["kind"] == "commission" and _settled(ledger, job):
             _to(ledger, {**row, "state": state}, "paid", now, "")
             state = "paid"
@@ -206,7 +214,7 @@ def pay(ledger: Ledger, job: str, kind: str, cents: int, now: Moment, remark: st
 
 
 def account(ledger: Ledger, job: str) -> Row:
-    """What was agreed, what was paid, what is left to pay, in cents."""
+    """What was agreed, what was paid, what is left to pay, what was paid out for the instrument itself, in cents."""
     row = job_row(ledger, job)
     agreed = ledger.row("SELECT to_pay_cents FROM quote WHERE number = ?", (row["accepted_quote"],))
     marks = ", ".join("?" * len(FROM_CUSTOMER))
@@ -215,6 +223,9 @@ def account(ledger: Ledger, job: str) -> Row:
         (job, *FROM_CUSTOMER),
     )[0]["paid"]
     due = agreed["to_pay_cents"] if agreed and row["kind"] == "commission" else None
+    out = ledger.rows(
+        "SELECT COALESCE(-SUM(cents), 0) AS out FROM payment WHERE job = ? AND kind = 'purchase'", (job,)
+    )[0]["out"]
     return {
         "job": job,
         "state": row["state"],
@@ -222,6 +233,7 @@ def account(ledger: Ledger, job: str) -> Row:
         "agreed_cents": due,
         "paid_cents": paid,
         "balance_cents": None if due is None else due - paid,
+        "bought_cents": out,
     }
 
 
@@ -239,6 +251,18 @@ def history(ledger: Ledger, job: str) -> Row:
             "SELECT state, at, ahead_min, remark FROM step WHERE job = ? ORDER BY id", (job,)
         ),
         "quotes": [{**q, "lines": json.loads(q.pop("lines_json"))} for q in quotes],
+        "agreed": ledger.rows(
+            "SELECT words, quote, at, ahead_min FROM agreed WHERE job = ? ORDER BY id", (job,)
+        ),
+        "photos": [
+            {**photo, "missing": not (ledger.path.parent / photo["path"]).is_file()}
+            for photo in ledger.rows(
+                "SELECT path, remark, at, ahead_min FROM photo WHERE job = ? ORDER BY id", (job,)
+            )
+        ],
+        "invoices": ledger.rows(
+            "SELECT number, quote, at, ahead_min FROM invoice WHERE job = ? ORDER BY at, number", (job,)
+        ),
         "payments": ledger.rows(
             "SELECT id, kind, cents, currency, at, ahead_min, remark FROM payment WHERE job = ? ORDER BY id",
             (job,),
@@ -272,6 +296,13 @@ def to_work(ledger: Ledger, job: str, now: Moment) -> None:
     """Within a transaction: a job that is begun on is at work; InputError where nothing may be begun."""
     row = job_row(ledger, job)
     if row["state"] != "at-work":
+        _to(ledger, row, "at-work", now, "")
+
+
+def worked_on(ledger: Ledger, job: str, now: Moment) -> None:
+    """Within a transaction: a job whose work was written down afterwards was at work; one that is further stays there."""
+    row = job_row(ledger, job)
+    if row["state"] in ("accepted", "waiting", "returned"):
         _to(ledger, row, "at-work", now, "")
 
 

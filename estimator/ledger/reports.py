@@ -102,3 +102,107 @@ def cash_by_month(ledger: Ledger) -> list[Row]:
         {**of, "left_cents": of["in_cents"] - of["out_cents"] - of["stock_cents"]}
         for _, of in sorted(found.items())
     ]
+
+
+def hours_by_task(ledger: Ledger) -> list[Row]:
+    """Where the hours at the bench went: seconds by task over all jobs, the most first, with the share in per cent."""
+    rows = ledger.rows(
+        "SELECT task, COUNT(DISTINCT job) AS jobs, SUM(seconds) AS taken_s FROM time_taken"
+        " WHERE kind = 'hands' AND seconds > 0 GROUP BY task ORDER BY taken_s DESC, task"
+    )
+    whole = sum(row["taken_s"] for row in rows)
+    return [{**row, "share_percent": half_up(Fraction(100 * row["taken_s"], whole))} for row in rows]
+
+
+def hours_by_month(ledger: Ledger) -> list[Row]:
+    """By month of the shop's calendar: seconds at the bench for customers, for what the shop owns, and under warranty."""
+    found: dict[str, Row] = {}
+    for row in ledger.rows(
+        "WITH back AS (SELECT job, MIN(at) AS at FROM step WHERE state = 'returned' GROUP BY job)"
+        " SELECT strftime('%Y-%m', taken.at, taken.ahead_min || ' minutes') AS month, SUM(taken.seconds) AS seconds,"
+        " CASE WHEN taken.at >= back.at THEN 'warranty_s' WHEN job.kind = 'commission' THEN 'client_s'"
+        " ELSE 'own_s' END AS whose"
+        " FROM time_taken AS taken JOIN job ON job.id = taken.job LEFT JOIN back ON back.job = taken.job"
+        " WHERE taken.kind = 'hands' AND taken.seconds > 0 GROUP BY month, whose"
+    ):
+        of = found.setdefault(
+            row["month"], {"month": row["month"], "client_s": 0, "own_s": 0, "warranty_s": 0}
+        )
+        of[row["whose"]] += row["seconds"]
+    return [of for _, of in sorted(found.items())]
+
+
+def warranty(ledger: Ledger) -> list[Row]:
+    """By kind of job: how many came back, and what that took after they did: hours, money given back, materials.
+
+    Materials stand at what the item cost on average when it was bought; ``unpriced`` counts what was used
+    and was never bought at a price.
+    """
+    returned = _returned(ledger)
+    each = {
+        row["item"]: Fraction(row["cents"], row["many"])
+        for row in ledger.rows(
+            "SELECT item, SUM(cents) AS cents, SUM(millionths) AS many FROM stock_move"
+            " WHERE kind = 'bought' AND cents > 0 GROUP BY item"
+        )
+    }
+    found: dict[str, Row] = {}
+    materials: dict[str, Fraction] = {}
+    for row in ledger.rows("SELECT id, kind, currency, state FROM job ORDER BY kind, id"):
+        if row["id"] not in returned and row["state"] not in DONE:
+            continue
+        of = found.setdefault(
+            row["kind"],
+            {"kind": row["kind"], "currency": row["currency"], "jobs": 0, "returned": 0, "taken_s": 0,
+             "refund_cents": 0, "unpriced": 0},
+        )  # fmt: skip
+        of["jobs"] += 1
+        since = returned.get(row["id"])
+        if since is None:
+            continue
+        of["returned"] += 1
+        mine = (row["id"], since)
+        of["taken_s"] += _sum(
+            ledger,
+            "SELECT SUM(seconds) AS sum FROM time_taken WHERE job = ? AND at >= ? AND kind = 'hands'",
+            mine,
+        )
+        of["refund_cents"] -= _sum(
+            ledger,
+            "SELECT SUM(cents) AS sum FROM payment WHERE job = ? AND at >= ? AND kind = 'refund'",
+            mine,
+        )
+        for used in ledger.rows(
+            "SELECT item, -millionths AS many FROM stock_move WHERE job = ? AND at >= ? AND kind = 'used'",
+            mine,
+        ):
+            price = each.get(used["item"])
+            of["unpriced"] += price is None
+            materials[row["kind"]] = materials.get(row["kind"], Fraction(0)) + (price or 0) * used["many"]
+    return [
+        {**of, "materials_cents": half_up(materials.get(kind, Fraction(0))),
+         "returned_percent": half_up(Fraction(100 * of["returned"], of["jobs"]))}
+        for kind, of in found.items()
+    ]  # fmt: skip
+
+
+def _returned(ledger: Ledger) -> dict[str, str]:
+    """By job that came back under warranty: the moment it first did."""
+    rows = ledger.rows("SELECT job, MIN(at) AS at FROM step WHERE state = 'returned' GROUP BY job")
+    return {row["job"]: row["at"] for row in rows}
+
+
+def _sum(ledger: Ledger, sql: str, values: tuple[str, str]) -> int:
+    return int(ledger.rows(sql, values)[0]["sum"] or 0)
+
+
+def all_reports(ledger: Ledger) -> dict[str, list[Row]]:
+    """Every report over all jobs, by name."""
+    return {
+        "by_task": by_task(estimate_against_actual(ledger)),
+        "hours_by_task": hours_by_task(ledger),
+        "hours_by_month": hours_by_month(ledger),
+        "pay_per_hour": pay_per_hour(ledger),
+        "warranty": warranty(ledger),
+        "cash_by_month": cash_by_month(ledger),
+    }

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 from decimal import Decimal
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
@@ -28,12 +29,17 @@ def read_quantity(number: Decimal, option: str = "quantity") -> int:
 
 @dataclass(frozen=True, slots=True)
 class Beside:
-    """What is said beside a movement of the stock: for which job, what it cost (cents), a remark."""
+    """What is said beside a movement of the stock: for which job and task, what it cost (cents), a remark.
+
+    ``best_before``: the day till which what was bought keeps, as its label says.
+    """
 
     job: str | None = None
     cents: int = 0
     currency: str = ""
     remark: str = ""
+    task: str = ""
+    best_before: date | None = None
 
 
 NOTHING = Beside()
@@ -53,6 +59,9 @@ def stock_move(
     if (cents and kind != BOUGHT) or not 0 <= cents < LARGEST_CENTS:
         raise InputError(Issue(Origin("--cost"), "only what is bought has a cost, of zero or more",
                                f"{Decimal(cents) / 100} for {kind}", "a sum with stock bought", "leave it out"))  # fmt: skip
+    if beside.best_before and kind != BOUGHT:
+        raise InputError(Issue(Origin("--best-before"), "only what is bought has a day till which it keeps", kind,
+                               "a day with stock bought", "leave it out"))  # fmt: skip
     with ledger.writing():
         if job is not None:
             job_row(ledger, job)
@@ -66,9 +75,9 @@ def stock_move(
             )  # fmt: skip
         ledger.write(
             "INSERT INTO stock_move (item, kind, millionths, counted_millionths, cents, currency, job, at, ahead_min,"
-            " remark) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            " remark, task, best_before) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
             (item, kind, change, millionths if kind == COUNTED else None, cents, beside.currency, job, now.text,
-             now.ahead_min, beside.remark),
+             now.ahead_min, beside.remark, beside.task, str(beside.best_before) if beside.best_before else None),
         )  # fmt: skip
     return {"item": item, "kind": kind, "change_millionths": change, "left_millionths": left + change}
 

@@ -9,6 +9,7 @@ import sqlite3
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
+from time import monotonic, sleep
 from types import TracebackType
 from typing import Any
 
@@ -19,6 +20,9 @@ NAME = "ledger.sqlite"
 """The ledger's file in the shop's folder."""
 PATIENCE_S = 20
 """Seconds to wait for another command that writes."""
+
+PAUSE_S = 0.02
+BUSY = (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
 
 Row = dict[str, Any]
 
@@ -88,9 +92,19 @@ class Ledger:
             raise RuntimeError("the ledger is written within a transaction only")
         return self._db.execute(sql, values).lastrowid or 0
 
+    def is_writing(self) -> bool:
+        """Whether a transaction is open."""
+        return self._db.in_transaction
+
     @contextmanager
     def writing(self) -> Iterator[None]:
-        """One transaction, all or nothing; once it has ended well, it is on the disk."""
+        """One transaction, all or nothing; once it has ended well, it is on the disk.
+
+        Within another it is a part of that one: they stand or fall together.
+        """
+        if self.is_writing():
+            yield
+            return
         with self._in_words():
             self._db.execute("BEGIN IMMEDIATE")
             try:
@@ -202,8 +216,7 @@ class Ledger:
             "cache_size = -65536",
         ):
             db.execute(f"PRAGMA {pragma}")
-        if db.execute("PRAGMA journal_mode").fetchone()[0] != "wal":
-            db.execute("PRAGMA journal_mode = WAL")
+        self._keep_a_log()
         if self.version > len(VERSIONS):
             raise InputError(
                 Issue(self.where, "was written by a newer version of this program",
@@ -212,6 +225,17 @@ class Ledger:
             )  # fmt: skip
         if self.version < versions:
             self._bring_up(versions)
+
+    def _keep_a_log(self) -> None:
+        """Turn to WAL, once for a file. SQLite does not wait by itself where another command does the same just now."""
+        until = monotonic() + PATIENCE_S
+        while self._db.execute("PRAGMA journal_mode").fetchone()[0] != "wal":
+            try:
+                self._db.execute("PRAGMA journal_mode = WAL")
+            except sqlite3.OperationalError as error:
+                if error.sqlite_errorcode & 0xFF not in BUSY or monotonic() > until:
+                    raise
+                sleep(PAUSE_S)
 
     def _bring_up(self, versions: int) -> None:
         with self.writing():

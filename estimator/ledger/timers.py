@@ -13,7 +13,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from estimator.core.errors import InputError, Issue, near_miss, shown
 from estimator.core.text import moment
 from estimator.ledger.clock import Moment, kept_moment, minutes_text
-from estimator.ledger.jobs import job_row, to_work
+from estimator.ledger.jobs import job_row, to_work, worked_on
 from estimator.ledger.store import Ledger, Row
 
 HANDS, CURE = "hands", "cure"
@@ -112,7 +112,7 @@ def typed(ledger: Ledger, job: str, task: str, seconds: int, now: Moment, remark
         raise InputError(Issue(ledger.where, "there is no time to record", f"{seconds} s of {shown(task)}",
                                "a task and more than nothing", "type the task and its time"))  # fmt: skip
     with ledger.writing():
-        job_row(ledger, job)
+        worked_on(ledger, job, now)
         number = ledger.write(
             "INSERT INTO spell (job, task, kind, seconds, source, at, ahead_min, remark)"
             " VALUES (?, ?, 'hands', ?, 'typed', ?, ?, ?)",
@@ -178,6 +178,7 @@ def from_cards(ledger: Ledger, cards: Iterable[tuple[str, str, str, Decimal, str
             done = "as before"
             if old is None and seconds:
                 done = "new"
+                worked_on(ledger, job, now)
                 ledger.write(
                     "INSERT INTO spell (job, task, place, kind, seconds, source, at, ahead_min, remark)"
                     " VALUES (?, ?, ?, 'hands', ?, 'card', ?, ?, ?)",

@@ -71,5 +71,36 @@ STOCK = (
 )
 """What came into the stock and left it; what a quote needs of it."""
 
-VERSIONS: tuple[tuple[str, ...], ...] = (FIRST, TIMES, STOCK)
+USED = (
+    "CREATE TABLE quote_use (quote TEXT NOT NULL REFERENCES quote (number), task TEXT NOT NULL,"
+    " item TEXT NOT NULL, millionths INTEGER NOT NULL CHECK (millionths > 0), PRIMARY KEY (quote, task, item))",
+    "CREATE TABLE use_told (job TEXT NOT NULL REFERENCES job (id), task TEXT NOT NULL,"
+    " how TEXT NOT NULL CHECK (how IN ('planned', 'changed', 'none')), at TEXT NOT NULL,"
+    " ahead_min INTEGER NOT NULL, PRIMARY KEY (job, task))",
+    "ALTER TABLE stock_move ADD COLUMN task TEXT NOT NULL DEFAULT ''",
+    "ALTER TABLE stock_move ADD COLUMN best_before TEXT",
+    "CREATE INDEX stock_job ON stock_move (job, item)",
+)
+"""What a quote reckons each task to use, and what was said of it when the task ended; the day a thing keeps till."""
+
+PAPERS = (
+    "CREATE TABLE photo (id INTEGER PRIMARY KEY, job TEXT NOT NULL REFERENCES job (id),"
+    " path TEXT NOT NULL CHECK (path <> ''), at TEXT NOT NULL, ahead_min INTEGER NOT NULL,"
+    " remark TEXT NOT NULL DEFAULT '', UNIQUE (job, path))",
+    "CREATE TABLE agreed (id INTEGER PRIMARY KEY, job TEXT NOT NULL REFERENCES job (id),"
+    " words TEXT NOT NULL CHECK (words <> ''), quote TEXT REFERENCES quote (number), at TEXT NOT NULL,"
+    " ahead_min INTEGER NOT NULL)",
+    "CREATE INDEX agreed_job ON agreed (job)",
+    "CREATE INDEX job_serial ON job (serial)",
+    "CREATE TABLE invoice (number TEXT PRIMARY KEY, job TEXT NOT NULL REFERENCES job (id),"
+    " quote TEXT NOT NULL UNIQUE REFERENCES quote (number), at TEXT NOT NULL, ahead_min INTEGER NOT NULL)",
+    "CREATE INDEX invoice_job ON invoice (job)",
+    "CREATE TRIGGER invoice_stays BEFORE UPDATE ON invoice BEGIN"
+    " SELECT RAISE(ABORT, 'an invoice stays as it was given'); END",
+    "CREATE TRIGGER invoice_is_kept BEFORE DELETE ON invoice BEGIN"
+    " SELECT RAISE(ABORT, 'an invoice that was given is kept'); END",
+)
+"""Where photos of a job lie; what was agreed on the way in words, with the quote that says what it costs; invoices."""
+
+VERSIONS: tuple[tuple[str, ...], ...] = (FIRST, TIMES, STOCK, USED, PAPERS)
 """Version n is reached from n - 1 by the steps at place n - 1."""

@@ -13,7 +13,8 @@ from estimator.model.job import (
     Requirement,
     calling,
 )
-from estimator.model.menu import MenuJob, MenuTables, PostedPrice
+from estimator.model.lasting import AskingWish, Change, CustomerKeeps, LastingTables, LastingWork
+from estimator.model.menu import Country, MenuJob, MenuTables, PostedPrice
 from estimator.model.planning import (
     PACES,
     BoredFirst,
@@ -29,7 +30,7 @@ from estimator.model.planning import (
     TaskWait,
     WorkKind,
 )
-from estimator.model.plausible import Neighbour, PerPiece, PlausibleTables
+from estimator.model.plausible import GoesTogether, Neighbour, PerPiece, PlausibleTables
 from estimator.model.priced import (
     MONEY_FIELDS,
     Atom,
@@ -76,6 +77,7 @@ from estimator.model.shop import (
     CustomerWords,
     EffectRow,
     Factor,
+    Fault,
     Finish,
     Hazard,
     IntakeField,
@@ -115,6 +117,7 @@ __all__ = [
     "MONEY_FIELDS",
     "PACES",
     "WOOD_DENSITY",
+    "AskingWish",
     "Atom",
     "Attribute",
     "AttributeLimit",
@@ -124,10 +127,13 @@ __all__ = [
     "BoredFirst",
     "BoxClass",
     "Budget",
+    "Change",
     "ChangeOver",
     "ConditionGrade",
     "ConditionLevel",
     "Consumable",
+    "Country",
+    "CustomerKeeps",
     "CustomerName",
     "CustomerWords",
     "Demand",
@@ -137,13 +143,17 @@ __all__ = [
     "EffectRow",
     "Estimate",
     "Factor",
+    "Fault",
     "Finding",
     "Finish",
+    "GoesTogether",
     "Good",
     "Hazard",
     "IntakeField",
     "Job",
     "KnownJob",
+    "LastingTables",
+    "LastingWork",
     "MarkupBand",
     "MenuJob",
     "MenuTables",

@@ -69,7 +69,11 @@ class Budget:
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """One instrument: what it is, what is wanted, with what means, and what is open to choice."""
+    """One instrument: what it is, what is wanted, with what means, and what is open to choice.
+
+    ``may_change``: ids of ``changes.csv`` that may be changed for good without a wish for it; ``keeps``: ids
+    of ``customer_keeps.csv``, what the customer wants kept.
+    """
 
     id: str
     kind: str
@@ -92,6 +96,8 @@ class Job:
     file: str = ""
     issues: tuple[Issue, ...] = ()
     labels: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
+    may_change: tuple[str, ...] = ()
+    keeps: tuple[str, ...] = ()
 
     @property
     def asking_price(self) -> Decimal:

@@ -52,8 +52,18 @@ class PostedPrice:
 
 
 @dataclass(frozen=True, slots=True)
+class Country:
+    """What goes with the country of a shop."""
+
+    id: str
+    paper: str
+    origin: Origin = Origin()
+
+
+@dataclass(frozen=True, slots=True)
 class MenuTables:
     """The shop's menu and what others post."""
 
     jobs: Mapping[str, MenuJob] = field(default_factory=lambda: NOTHING)
     posted: Mapping[str, tuple[PostedPrice, ...]] = field(default_factory=lambda: NOTHING)
+    countries: Mapping[str, Country] = field(default_factory=lambda: NOTHING)

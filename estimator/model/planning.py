@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
@@ -176,3 +176,35 @@ class PlanTables:
     suppliers: Mapping[str, Supplier] = field(default_factory=lambda: MappingProxyType({}))
     offers: tuple[SupplierOffer, ...] = ()
     breaks: tuple[QuantityBreak, ...] = ()
+
+
+def closure(
+    order: Collection[tuple[str, str]],
+    present: Collection[str],
+    direct: Collection[tuple[str, str]] = frozenset(),
+) -> list[tuple[str, str]]:
+    """Pairs of tasks on the job that follow each other, directly or through tasks that are not on it.
+
+    Through pairs of ``direct`` nothing follows: a plug is dry before a body is sanded, but where no body is
+    sanded it keeps nobody from a jack.
+    """
+    later: dict[str, list[str]] = {}
+    pairs: dict[tuple[str, str], None] = {}
+    for before, after in order:
+        if (before, after) not in direct:
+            later.setdefault(before, []).append(after)
+        elif before in present and after in present:
+            pairs[before, after] = None
+    for task in present:
+        seen: set[str] = set()
+        stack = list(later.get(task, ()))
+        while stack:
+            name = stack.pop()
+            if name in seen:
+                continue
+            seen.add(name)
+            if name in present:
+                pairs[task, name] = None
+            else:
+                stack.extend(later.get(name, ()))
+    return list(pairs)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -12,6 +13,22 @@ INSTRUMENT = "instrument"
 
 PER_PIECE_OF_PARTS = ("weight_g", "price")
 """What is given of a part for one, or for all of them."""
+
+
+@dataclass(frozen=True, slots=True)
+class GoesTogether:
+    """What is assumed of other fields where a word was said of one, in place of their usual defaults."""
+
+    field: str
+    word: str
+    instruments: str
+    assumes: tuple[str, ...]
+    origin: Origin = Origin()
+
+    @property
+    def pairs(self) -> Mapping[str, str]:
+        """What is assumed, by field."""
+        return {name: value for name, _, value in (pair.partition("=") for pair in self.assumes)}
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,3 +70,4 @@ class PlausibleTables:
 
     neighbours: tuple[Neighbour, ...] = ()
     per_piece: tuple[PerPiece, ...] = ()
+    together: tuple[GoesTogether, ...] = ()

@@ -230,7 +230,8 @@ class Totals:
     the work lines' means; ``reserve_min`` is held for rework and hidden faults; ``expected`` is
     both. ``sd``: spread of times, rework and hidden faults together. ``p80`` is ``expected`` + z x ``sd`` at
     80 per cent. ``surety_min`` are the minutes quoted: ``quoted_mean`` (without hidden faults, where they are
-    quoted when found) in a small quote (``at_mean``), with z x ``quoted_sd`` at ``surety`` per cent in a large one.
+    quoted when found) in a small quote (``at_mean``), with z x ``quoted_sd`` at ``surety`` per cent in a large one, and ``between``
+    the two just above the size of a large one.
     ``price`` is what a customer pays before tax, ``to_pay`` with it.
     """
 
@@ -248,6 +249,7 @@ class Totals:
     to_pay: int
     billed_min: int
     at_mean: bool = False
+    between: bool = False
     quoted_mean: int = 0
     quoted_sd: float = 0.0
 

@@ -51,11 +51,19 @@ class Giver:
 
 
 @dataclass(frozen=True, slots=True)
+class Hold:
+    """A fault: no higher than ``value`` unless any of ``lifted_by`` is chosen."""
+
+    value: int
+    lifted_by: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Scale:
     """How a level attribute comes about: base, raised to, added on top, capped, limited by others.
 
-    Level reached = min over active caps of (max(base, active tos) + sum of active adds), held to
-    0..40, then for every limit (other, plus): not above other + plus; and for every need
+    Level reached = min over active caps and faults not lifted of (max(base, active tos) + sum of active
+    adds), held to 0..40, then for every limit (other, plus): not above other + plus; and for every need
     (other, level): 0 unless the other reaches that level.
     """
 
@@ -66,6 +74,7 @@ class Scale:
     caps: tuple[Giver, ...]
     limits: tuple[tuple[str, int], ...] = ()
     needs: tuple[tuple[str, int], ...] = ()
+    holds: tuple[Hold, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,7 +160,7 @@ class Problem:
     ``hour_cents``: what an hour at the bench costs; a limit on cost is held at the surety of the minutes,
     each minute beyond the mean at this cost. Cash (parts, packs) has no spread.
     ``least_score``: thousandths of a point that the set must reach, by the ``weights``; ``choose`` holds it.
-    ``large_from``: hundredths of a minute on average from which a quote is held at its surety; a smaller one
+    ``large_from``: hundredths of a minute on average from which a quote goes up to its surety; a smaller one
     is quoted at the mean. ``faults_priced``: whether a quote holds what is held for hidden faults.
     """
 

@@ -64,8 +64,7 @@ class Sale:
     ``fee_basis_points`` ten-thousandths go as fees (half up), ``fixed`` cents besides.
     ``extra_minutes`` (talk, travel, finding the donor) come on top of the estimate; ``pay`` is the
     wanted pay in cents an hour, at which the minutes of the sale are counted; ``paid`` the price of
-    the instrument itself, which no choice changes but the pay an hour rests on. ``pay_sought``: the
-    pay is what is looked for, so that the best pay an hour counts even where it is below ``pay``.
+    the instrument itself, which no choice changes but the pay an hour rests on.
     """
 
     way: str
@@ -82,7 +81,6 @@ class Sale:
     extra_minutes: int
     pay: int
     paid: int = 0
-    pay_sought: bool = False
 
     @property
     def groups(self) -> int:

@@ -8,6 +8,7 @@ from decimal import Decimal
 from types import MappingProxyType
 
 from estimator.core.errors import Issue, Origin
+from estimator.model.lasting import LastingTables
 from estimator.model.menu import MenuTables
 from estimator.model.planning import PlanTables
 from estimator.model.plausible import PlausibleTables
@@ -184,6 +185,7 @@ class IntakeField:
     fit_chance_pct: Decimal
     changes: str
     origin: Origin = Origin()
+    by_template: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -231,6 +233,32 @@ class AttributeSign:
     field: str
     word: str
     level: Decimal
+    origin: Origin = Origin()
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """A reading that is a fault: while nothing mends it, ``attribute`` stands no higher than ``level``.
+
+    ``reads``: ``is`` one of the words of ``bad``, ``below`` or ``above`` a number, ``beyond`` it on either
+    side of zero, or ``present`` (anything is written down). ``mended_by`` upgrades and ``mended_by_work``
+    tasks, any one of which is enough. ``mend``, ``off_low`` and ``off_high``: what a buyer lowers the offer by.
+    """
+
+    fault: str
+    what: str
+    field: str
+    reads: str
+    bad: str
+    when: str
+    attribute: str
+    level: Decimal
+    mended_by: tuple[str, ...]
+    mended_by_work: tuple[str, ...]
+    check: str
+    mend: str
+    off_low: Decimal
+    off_high: Decimal
     origin: Origin = Origin()
 
 
@@ -378,9 +406,13 @@ class WorkRow:
 
 @dataclass(frozen=True, slots=True)
 class NeedlessWork:
-    """Work that falls away where an upgrade is chosen; a blank ``place`` means wherever it is done."""
+    """Work that falls away where an upgrade is chosen; a blank ``place`` means wherever it is done.
+
+    Without ``upgrade`` it is any upgrade that brings ``with_task``.
+    """
 
     upgrade: str
+    with_task: str
     task: str
     place: str
     when: str
@@ -427,6 +459,7 @@ class UpgradeRow:
     rules: tuple[str, ...]
     place: str
     when: str
+    changes: tuple[str, ...] = ()
     origin: Origin = Origin()
 
 
@@ -583,6 +616,7 @@ class Shop:
     attributes: Mapping[str, Attribute]
     attribute_limits: tuple[AttributeLimit, ...]
     attribute_signs: tuple[AttributeSign, ...]
+    faults: tuple[Fault, ...]
     profiles: Mapping[str, Mapping[str, ProfileRow]]
     part_classes: Mapping[str, PartClass]
     part_dimensions: Mapping[str, Mapping[str, PartDimension]]
@@ -606,6 +640,7 @@ class Shop:
     planning: PlanTables = PlanTables()
     menu: MenuTables = MenuTables()
     plausible: PlausibleTables = PlausibleTables()
+    lasting: LastingTables = LastingTables()
 
     def stocked_pieces(self, stock: Mapping[str, Decimal]) -> frozenset[str]:
         """What is sold with the work like a part, of which at least one whole piece is in stock."""

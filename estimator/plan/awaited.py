@@ -8,15 +8,21 @@ from datetime import date
 from estimator.batch.arrivals import arrival_of, is_sent, parcels_of
 from estimator.batch.records import Purchase
 from estimator.plan.plan import Plan
-from estimator.schedule.build import parts_of_tasks, task_of
+from estimator.schedule.build import STRIP, parts_of_tasks, task_of
 
 
 def awaited(plan: Plan, operation: str) -> list[Purchase]:
-    """Of what is bought, what the operation takes and what comes at the minute from which it can start."""
-    earliest = plan.work.by_id()[operation].earliest
-    return [
-        p for p in taken_by(plan, operation) if p.is_paid and arrival_of(plan.study, p, plan.late) == earliest
-    ]
+    """Of what is bought, what the operation takes and what comes at the minute from which it can start.
+
+    Taking apart takes nothing itself: it waits for what the work after it takes.
+    """
+    job, _, name = operation.partition(":")
+    known = plan.work.by_id()
+    apart = plan.shop.tasks[task_of(name)].group == STRIP
+    takers = [other.id for other in known.values() if other.job == job] if apart else [operation]
+    comes = {p.what + p.upgrade: p for taker in takers for p in taken_by(plan, taker)}
+    earliest = known[operation].earliest
+    return [p for p in comes.values() if p.is_paid and arrival_of(plan.study, p, plan.late) == earliest]
 
 
 def taken_by(plan: Plan, operation: str) -> list[Purchase]:

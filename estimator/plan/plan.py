@@ -10,15 +10,17 @@ from estimator.batch.arrivals import Bought, arrivals_of
 from estimator.batch.build import BatchStudy
 from estimator.batch.buy_spares import with_spares
 from estimator.batch.choose import choose_batch, only
+from estimator.batch.kept import opened
 from estimator.batch.orders import Orders, make_orders, need_by_of
 from estimator.batch.records import Batch, JointAnswer, Purchase
 from estimator.batch.solve_exact import choose_jointly
 from estimator.batch.supplies import FROM_THE_START, SoFar, demands_of, supplies_of, with_supplies
 from estimator.batch.transfers import with_moves
+from estimator.choose.solvers.backends import INFEASIBLE
 from estimator.model import Estimate, Shop
 from estimator.model.planning import Person
 from estimator.model.problem import Rule
-from estimator.schedule.build import PlannedJob, operations_of, stretch_of
+from estimator.schedule.build import PlannedJob, left_together, operations_of, stretch_of
 from estimator.schedule.calendar import Calendar
 from estimator.schedule.rack import RACK, with_rack
 from estimator.schedule.records import (
@@ -118,7 +120,7 @@ def with_named_sets(study: BatchStudy) -> Batch:
 
 def plan_batch(
     study: BatchStudy,
-    choice_aims: str = "cost,cash",
+    choice_aims: str | None = None,
     search: Search = USUAL_SEARCH,
     choice_limit: float | None = None,
 ) -> Plan | JointAnswer:
@@ -129,7 +131,14 @@ def plan_batch(
     """
     currency, where = study.shop.terms.currency, study.file.file
     files = {name: one.job.file for name, one in study.studies.items()}
+    # a donor that is left may as well be bought to be changed; of the others only what cannot be done otherwise
+    study = opened(study, [entry.id for entry in study.file.jobs if entry.optional])
     answer = choose_batch(with_named_sets(study), choice_aims, choice_limit, currency, where, files)
+    if answer.status == INFEASIBLE:
+        freed = opened(study, [entry.id for entry in study.file.jobs if entry.upgrades is None])
+        if freed.changed != study.changed:
+            study = freed
+            answer = choose_batch(with_named_sets(study), choice_aims, choice_limit, currency, where, files)
     if not answer.chosen:
         return answer
     return plan_chosen(study, with_spares(study, answer), search)
@@ -212,7 +221,8 @@ def work_of(
         linked, resources, tuple(dues), change_overs_of(shop), away=away_of(hands, calendar)
     )
     supplies, demands = supplies_of(study, answer, so_far.late), demands_of(study, estimates)
-    return with_supplies(with_rack(work, places), calendar, supplies, demands, so_far.planned), estimates
+    work = with_supplies(with_rack(work, places), calendar, supplies, demands, so_far.planned)
+    return replace(work, operations=tuple(left_together(work.operations, shop))), estimates
 
 
 def one_after_another(work: SchedulingProblem) -> SchedulingProblem:

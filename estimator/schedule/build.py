@@ -10,12 +10,16 @@ from itertools import pairwise
 
 from estimator.estimate.costing import Costing, is_active
 from estimator.model import Estimate, Shop, Task, WorkLine
-from estimator.model.planning import Person, PuttingBack, WorkKind
+from estimator.model.planning import Person, PuttingBack, WorkKind, closure
 from estimator.schedule.records import DUSTY, WET, Link, Operation
 from estimator.schedule.resources import COATS_APART, waits_of, whole
 
 PARTS = ("neck", "body", "wiring", "hardware")
-DESK = "desk"
+DESK, STRIP = "desk", "strip"
+STRUNG = "M4"
+"""The waiting class of work at pitch: the first of it has the strings on again."""
+MEANWHILE = 1440
+"""Elapsed minutes of cures after which parts that are needed may still come while they last."""
 RESTING = ("M1", "M3", "M4")
 """Waiting classes in which the part of the instrument that was worked on is left alone until the cure is over."""
 SHORT = 20
@@ -144,38 +148,6 @@ def own_order(shop: Shop, present: Collection[str]) -> Iterator[tuple[Pair, Pair
             yield from (((first, task), (first, task)) for task in (*row.before, row.task))
 
 
-def closure(
-    order: Collection[tuple[str, str]],
-    present: Collection[str],
-    direct: Collection[tuple[str, str]] = frozenset(),
-) -> list[tuple[str, str]]:
-    """Pairs of tasks on the job that follow each other, directly or through tasks that are not on it.
-
-    Through pairs of ``direct`` nothing follows: a plug is dry before a body is sanded, but where no body is
-    sanded it keeps nobody from a jack.
-    """
-    later: dict[str, list[str]] = {}
-    pairs: dict[tuple[str, str], None] = {}
-    for before, after in order:
-        if (before, after) not in direct:
-            later.setdefault(before, []).append(after)
-        elif before in present and after in present:
-            pairs[before, after] = None
-    for task in present:
-        seen: set[str] = set()
-        stack = list(later.get(task, ()))
-        while stack:
-            name = stack.pop()
-            if name in seen:
-                continue
-            seen.add(name)
-            if name in present:
-                pairs[task, name] = None
-            else:
-                stack.extend(later.get(name, ()))
-    return list(pairs)
-
-
 def operations_of(
     job: PlannedJob, people: Sequence[Person], pace: str = "usual"
 ) -> tuple[list[Operation], dict[str, int]]:
@@ -217,7 +189,50 @@ def operations_of(
                 ),
             )
         )
-    return operations, {f"{job.id} {part}": 1 for part in PARTS}
+    return left_together(operations, shop), {f"{job.id} {part}": 1 for part in PARTS}
+
+
+def left_together(operations: Sequence[Operation], shop: Shop) -> list[Operation]:
+    """Operations, taking apart not before all is there that is needed till the strings are at pitch again.
+
+    So an instrument stays playable while its parts are on their way. What is needed only after a cure of a
+    day or more may come meanwhile.
+    """
+    before = {operation.id: [link.before for link in operation.after] for operation in operations}
+    cures = {operation.id: operation.cure for operation in operations}
+    first_strung = [o.id for o in operations if o.meanwhile == STRUNG]
+    strung = set(first_strung)
+    first_strung = [name for name in first_strung if not strung & _all_before(before, name)]
+    on_the_way = set(first_strung).union(*(_all_before(before, name) for name in first_strung))
+    found = []
+    for number, operation in enumerate(operations):
+        waits, earliest = {operation.id: 0}, operation.earliest
+        name = operation.id.partition(":")[2]
+        apart = shop.tasks[task_of(name)].group == STRIP and not puts_back(shop, name)
+        for other in operations[number + 1 :] if apart else ():
+            reached = [
+                waits[link.before] + (cures[link.before] if link.lag is None else link.lag)
+                for link in other.after
+                if link.before in waits
+            ]
+            if reached:
+                waits[other.id] = max(reached)
+                if waits[other.id] < MEANWHILE and other.id in on_the_way:
+                    earliest = max(earliest, other.earliest)
+        found.append(replace(operation, earliest=earliest))
+    return found
+
+
+def _all_before(before: Mapping[str, Sequence[str]], name: str) -> set[str]:
+    """Everything that an operation follows, directly or not."""
+    seen: set[str] = set()
+    stack = list(before[name])
+    while stack:
+        one = stack.pop()
+        if one not in seen:
+            seen.add(one)
+            stack.extend(before[one])
+    return seen
 
 
 def _operation(shop: Shop, job: PlannedJob, sitting: Sitting, minutes: int, pace: str) -> Operation:
@@ -346,7 +361,7 @@ def _waiting_for_parts(job: PlannedJob) -> dict[str, int]:
 def parts_of_tasks(
     costing: Costing, chosen: Collection[str], classes: Mapping[str, str]
 ) -> dict[str, tuple[str, ...]]:
-    """By task: the chosen upgrades whose parts it fits or works on, so that it waits for them; taking apart never waits.
+    """By task: the chosen upgrades whose parts it fits or works on, so that it waits for them; taking apart fits none.
 
     ``classes``: the class of the part of each upgrade that brings one.
     """

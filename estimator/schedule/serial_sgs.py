@@ -43,7 +43,7 @@ class ResourceProfile:
         self.calendar = calendar
         self.placed: dict[str, Assignment] = {}
         self.taken: dict[str, list[Span]] = {name: [] for name in work.resources}
-        self.air: dict[str, list[Span]] = {WET: [], DUSTY: []}
+        self.air: dict[str, list[tuple[int, int]]] = {WET: [], DUSTY: []}
         self.last: dict[str, tuple[int, Operation]] = {who: (0, done) for who, done in work.first.items()}
         self.alone = _one_pair_of_hands(work)
 
@@ -84,9 +84,9 @@ class ResourceProfile:
         for name, amount in operation.holds:
             self.taken[name].append((assignment.start, assignment.free, amount))
         if operation.air == DUSTY:
-            self.air[DUSTY].append((assignment.start, assignment.end, 1))
+            self.air[DUSTY].append((assignment.start, assignment.end))
         elif operation.air == WET:
-            self.air[WET].append((assignment.start, assignment.free, 1))
+            self.air[WET].append((assignment.start, assignment.free))
 
     def place(self, operation: Operation, start: int, minutes: int, who: str) -> Assignment:
         """The first place from a minute on at which nothing stands against an operation of so many minutes."""
@@ -113,7 +113,7 @@ class ResourceProfile:
                     return later
         if operation.air:
             other, until = (WET, end) if operation.air == DUSTY else (DUSTY, free)
-            ends = [b for a, b, _ in self.air[other] if a < until and b > start]
+            ends = [b for a, b in self.air[other] if a < until and b > start]
             if ends:
                 return min(ends)
         return None

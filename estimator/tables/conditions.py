@@ -54,19 +54,30 @@ def _single_coils(count: int) -> Callable[[Instrument], bool]:
     return counted
 
 
-def _zero(field: str) -> Callable[[Instrument], bool]:
-    return lambda instrument: field in instrument and instrument[field].value == 0
+def _below(field: str, limit: Decimal) -> Callable[[Instrument], bool]:
+    def holds(instrument: Instrument) -> bool:
+        value = instrument[field].value if field in instrument else None
+        return isinstance(value, Decimal) and value < limit
+
+    return holds
+
+
+def _pickup(place: str) -> Callable[[Instrument], bool]:
+    """A pickup that a meter tells something about: an active one hides its coil behind its own stage."""
+    return _all(_not(_is(f"pu_{place}", "none")), _is("battery", "none"))
 
 
 def _dead(place: str) -> Callable[[Instrument], bool]:
-    return _all(_not(_is(f"pu_{place}", "none")), _zero(f"dc_ohm_{place}"))
+    return _all(_not(_is(f"pu_{place}", "none")), _below(f"dc_ohm_{place}", Decimal("0.5")))
 
 
+PLACES = ("neck", "middle", "bridge")
 PICKUP_FIELDS = ("pu_neck", "pu_middle", "pu_bridge")
 _tremolo = _is("br_type", *sorted(TREMOLOS))
 _block = _is("br_type", "six-screw-trem", "two-post-trem", "locking-trem")
 _bolt = _is("joint", "bolt")
 _sound = _all(_not(_above("crack_cm", 0)), _is("crack_at", "none"))
+"""A crack is there once it has a length or a place: either word alone is enough."""
 
 CONDITIONS: dict[str, Callable[[Instrument], bool]] = {
     "bass": _bass,
@@ -75,6 +86,7 @@ CONDITIONS: dict[str, Callable[[Instrument], bool]] = {
     "tremolo": _tremolo,
     "not-tremolo": _not(_tremolo),
     "six-screw-tremolo": _is("br_type", "six-screw-trem"),
+    "not-locking-tremolo": _not(_is("br_type", "locking-trem")),
     "tremolo-or-hardtail": _is("br_type", "hardtail", "six-screw-trem", "two-post-trem", "locking-trem"),
     "has-block": _block,
     "barrel-plate-bridge": _is("br_type", "barrel-saddle-plate"),
@@ -89,13 +101,14 @@ CONDITIONS: dict[str, Callable[[Instrument], bool]] = {
     "has-truss-rod": _not(_is("rod_ok", "none")),
     "no-truss-rod": _is("rod_ok", "none"),
     "heavier-strings": _yes("string_gauge_change"),
+    # only let down where they lie over the wiring; in a hollow body the harness comes out under them
+    "strings-in-the-way": _all(_is("access", "guard-mounted", "hollow"), _not(_yes("string_gauge_change"))),
+    "strings-stay": _not(_yes("string_gauge_change")),
     "heavier-with-rod": _all(_yes("string_gauge_change"), _not(_is("rod_ok", "none"))),
     "heavier-on-tremolo": _all(_yes("string_gauge_change"), _tremolo),
     "heavier-on-springs": _all(_yes("string_gauge_change"), _block),
     # peghead and nut
     "nut-stuck": _yes("nut_stuck"),
-    "six-tuners": lambda instrument: instrument["tuner_n"].value == 6,
-    "four-tuners": lambda instrument: instrument["tuner_n"].value == 4,
     "tree": _is("peg_style", "straight-offset"),
     "worn-tuners": _above("tuner_play", 25),
     # pickups and wiring
@@ -105,11 +118,17 @@ CONDITIONS: dict[str, Callable[[Instrument], bool]] = {
     "dead-neck-pickup": _dead("neck"),
     "dead-middle-pickup": _dead("middle"),
     "dead-bridge-pickup": _dead("bridge"),
+    "passive-neck-pickup": _pickup("neck"),
+    "passive-middle-pickup": _pickup("middle"),
+    "passive-bridge-pickup": _pickup("bridge"),
     "only-single-coil-neck": _all(_single_coil("pu_neck"), _single_coils(1)),
     "only-single-coil-middle": _all(_single_coil("pu_middle"), _single_coils(1)),
     "only-single-coil-bridge": _all(_single_coil("pu_bridge"), _single_coils(1)),
     "two-single-coils": _single_coils(2),
     "three-single-coils": _single_coils(3),
+    **{f"{place}-not-single-size": _not(_is(f"pu_{place}", "single", "slim")) for place in PLACES},
+    **{f"{place}-not-humbucker": _not(_is(f"pu_{place}", "humbucker")) for place in PLACES},
+    **{f"{place}-not-soapbar": _not(_is(f"pu_{place}", "soapbar")) for place in PLACES},
     "passive": _is("battery", "none"),
     "guard-mounted": _is("access", "guard-mounted"),
     "not-guard-mounted": _not(_is("access", "guard-mounted")),
@@ -124,7 +143,8 @@ CONDITIONS: dict[str, Callable[[Instrument], bool]] = {
     # body
     "has-chips": _above("chip_n", 0),
     "few-chips": _not(_above("chip_n", 6)),
-    "has-crack": _above("crack_cm", 0),
+    "has-crack": _not(_sound),
+    "crack-unmeasured": _all(_not(_above("crack_cm", 0)), _not(_is("crack_at", "none"))),
     "crack-on-body": _not(_is("crack_at", "peghead")),
     "no-contour": _not(_yes("contour")),
     "has-guard": _above("guard_cm2", 0),

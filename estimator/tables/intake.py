@@ -2,30 +2,58 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from decimal import Decimal
 
 from estimator.core.expressions import ExpressionError
-from estimator.model import IntakeField
+from estimator.model import GoesTogether, IntakeField
 from estimator.tables.cells import CellError, parsed
 from estimator.tables.quantities import NUMBER_KINDS, Value, read_intake
 
+TEMPLATE = "template"
+"""The intake field that names the kind whose usual sizes stand in for what nobody measured."""
+COUNTED = {"pickup_n": ("pu_neck", "pu_middle", "pu_bridge")}
+"""Fields that count others which are not ``none``; where none of these was said they have their own default."""
+NONE = "none"
 
-def default_text(spec: IntakeField, is_bass: bool) -> str:
-    """The default of a field as it stands in the table; a blank bass default means as on a guitar."""
+
+def default_text(spec: IntakeField, is_bass: bool, template: str = "") -> str:
+    """The default of a field as it stands in the tables: of the template, else of the family.
+
+    A blank bass default means as on a guitar.
+    """
+    of_kind = dict(spec.by_template).get(template)
+    if of_kind is not None:
+        return of_kind
     return spec.default_bass if is_bass and spec.default_bass else spec.default_guitar
 
 
 class Defaults:
     """Works out defaults, some of which are sums over other fields (``2 * face_cm2``).
 
-    ``given`` holds the values known already. ``value`` raises CellError where a default cannot be
+    ``given`` holds the values known already; what goes with a word among them (``together``) is assumed in
+    place of the usual default, and of several rows the first holds. ``value`` raises CellError where a default cannot be
     worked out; KeyError never reaches the caller.
     """
 
-    def __init__(self, specs: Mapping[str, IntakeField], given: Mapping[str, Value], is_bass: bool) -> None:
+    def __init__(
+        self,
+        specs: Mapping[str, IntakeField],
+        given: Mapping[str, Value],
+        is_bass: bool,
+        together: Iterable[GoesTogether] = (),
+    ) -> None:
         self._specs, self._is_bass = specs, is_bass
         self._known: dict[str, Value] = dict(given)
+        self._template = str(given.get(TEMPLATE, ""))
+        family = "bass" if is_bass else "guitar"
+        self._together: dict[str, str] = {}
+        for row in together:
+            if row.instruments in ("any", family) and given.get(row.field) == row.word:
+                self._together = {**row.pairs, **self._together}
+        self._counted = {
+            total: fields for total, fields in COUNTED.items() if any(field in given for field in fields)
+        }
         self._under_way: list[str] = []
 
     def value(self, name: str) -> Value:
@@ -43,7 +71,9 @@ class Defaults:
         return self._known[name]
 
     def _work_out(self, spec: IntakeField) -> Value:
-        text = default_text(spec, self._is_bass)
+        if spec.id in self._counted:
+            return Decimal(sum(self.value(field) != NONE for field in self._counted[spec.id]))
+        text = self._together.get(spec.id) or default_text(spec, self._is_bass, self._template)
         if spec.kind not in NUMBER_KINDS:
             if not text and spec.kind == "list":
                 return ()

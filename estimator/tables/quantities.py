@@ -18,7 +18,6 @@ _HAS_UNIT = re.compile(r"[A-Za-z\"'°²³]")
 _NUMBER_AND_WORD = re.compile(r"[-+]?[\d./\s]+[A-Za-z\"'°²³]+[23]?\s*\Z")
 
 _BARE = re.compile(r"[-+]?\s*(?:(?:\d+[\s-]+)?\d+\s*/\s*\d+|\.\d+)\Z")
-INCH = Decimal("25.4")
 
 Value = Decimal | str | bool | tuple[str, ...]
 

@@ -12,15 +12,20 @@ from estimator import model
 from estimator.core.errors import Issue, near_miss, shown
 from estimator.tables.cells import CellError, read_levels
 from estimator.tables.csv_rows import TableRow
+from estimator.tables.intake import TEMPLATE
 from estimator.tables.quantities import read_dimension
 
 T = TypeVar("T")
 Rows = Mapping[str, Sequence[TableRow]]
 
 
+NO_COLUMNS = ("origin", "by_template")
+"""Fields of records that come from elsewhere than a column of the row."""
+
+
 def plain_record(cls: type[T]) -> Callable[[TableRow], T]:
     """A maker of records whose fields are called as the columns are."""
-    names = [field.name for field in fields(cls) if field.name != "origin"]  # type: ignore[arg-type]
+    names = [field.name for field in fields(cls) if field.name not in NO_COLUMNS]  # type: ignore[arg-type]
 
     maker: Callable[..., T] = cls
 
@@ -151,6 +156,15 @@ def _intake_field(rows: Rows) -> Callable[[TableRow], model.IntakeField]:
 
     def field(row: TableRow) -> model.IntakeField:
         made: model.IntakeField = build(row)
+        mine = (
+            (t.values["template"], t.values["value"])
+            for t in rows["templates"]
+            if t.values["field"] == made.id
+        )
+        made = replace(made, by_template=tuple(mine))
+        if made.id == TEMPLATE:
+            named = (template.values["template"] for template in rows["templates"])
+            return replace(made, choices=tuple(dict.fromkeys((*made.choices, *named))))
         table = MATERIAL_FIELDS.get(made.id)
         if table is None:
             return made
@@ -216,6 +230,7 @@ def menu_tables(rows: Rows) -> model.MenuTables:
     return model.MenuTables(
         jobs=by_id(rows["menu_jobs"], plain_record(model.MenuJob)),
         posted=grouped(rows["posted_prices"], plain_record(model.PostedPrice), "menu_job"),
+        countries=by_id(rows["countries"], plain_record(model.Country)),
     )
 
 
@@ -224,6 +239,17 @@ def plausible_tables(rows: Rows) -> model.PlausibleTables:
     return model.PlausibleTables(
         neighbours=tuple(map(plain_record(model.Neighbour), rows["neighbours"])),
         per_piece=tuple(map(plain_record(model.PerPiece), rows["per_piece"])),
+        together=tuple(map(plain_record(model.GoesTogether), rows["goes_together"])),
+    )
+
+
+def lasting_tables(rows: Rows) -> model.LastingTables:
+    """The records of what makes an instrument what it is."""
+    return model.LastingTables(
+        changes=by_id(rows["changes"], plain_record(model.Change)),
+        work=by_id(rows["lasting_work"], plain_record(model.LastingWork), "task"),
+        asking=by_id(rows["asking_wishes"], plain_record(model.AskingWish), "attribute"),
+        keeps=by_id(rows["customer_keeps"], plain_record(model.CustomerKeeps)),
     )
 
 
@@ -279,6 +305,7 @@ def build_shop(
         attributes=by_id(rows["attributes"], _attribute),
         attribute_limits=tuple(map(plain_record(model.AttributeLimit), rows["attribute_limits"])),
         attribute_signs=tuple(map(plain_record(model.AttributeSign), rows["attribute_signs"])),
+        faults=tuple(map(plain_record(model.Fault), rows["faults"])),
         profiles=_profiles(rows),
         part_classes=by_id(rows["part_classes"], plain_record(model.PartClass)),
         part_dimensions=dimensions,
@@ -302,6 +329,7 @@ def build_shop(
         planning=plan_tables(rows),
         menu=menu_tables(rows),
         plausible=plausible_tables(rows),
+        lasting=lasting_tables(rows),
     )
 
 

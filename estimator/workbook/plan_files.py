@@ -9,6 +9,7 @@ from os.path import relpath
 from pathlib import Path
 
 from estimator.batch.records import JointAnswer
+from estimator.choose.milp.earning import NONE_EARNS
 from estimator.core.errors import Exit, InputError, Issue, Origin
 from estimator.core.save import Output, check_target, new_folder, save_all, text_output
 from estimator.plan.day_list import day_list
@@ -117,7 +118,13 @@ def show(made: Plan | PlannedAgain, besides: Besides, as_json: bool) -> None:
 def show_none(answer: JointAnswer, as_json: bool) -> None:
     """Why there is no plan."""
     if as_json:
-        data = {"status": answer.status, "ways_out": list(answer.ways_out), "unmet": list(answer.unmet)}
+        data = {
+            "status": answer.status,
+            "no_set_earns": NONE_EARNS if answer.none_earns else None,
+            "not_bought": dict(answer.why_not),
+            "ways_out": list(answer.ways_out),
+            "unmet": list(answer.unmet),
+        }
         print(json.dumps(data, indent=2))
     else:
         print(words.no_plan_words(answer))

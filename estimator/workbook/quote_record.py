@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from decimal import ROUND_HALF_UP, Decimal
+from typing import TypeVar
 
 from estimator.choose.study import Choice
 from estimator.core.money import money_text
 from estimator.ledger.jobs import Offered
 from estimator.model import Estimate, Shop
 from estimator.workbook.write.customer_page import make_offer
+
+Key = TypeVar("Key", str, tuple[str, str])
 
 
 def quote_record(choice: Choice) -> Offered:
@@ -23,7 +27,7 @@ def quote_record(choice: Choice) -> Offered:
             "each": None if line.each is None else money_text(line.each),
             "amount": money_text(line.amount),
         }
-        for line in make_offer(study, estimate, choice.spec).lines
+        for line in make_offer(study, estimate).lines
     ]
     money = totals.money
     return Offered(
@@ -35,6 +39,7 @@ def quote_record(choice: Choice) -> Offered:
         materials=money.parts + money.consumables + money.tools + money.freight,
         seconds=planned_seconds(estimate),
         needs=needs_of(estimate, study.shop),
+        uses=uses_of(choice),
     )
 
 
@@ -57,5 +62,35 @@ def needs_of(estimate: Estimate, shop: Shop) -> dict[str, int]:
             item = shop.consumables[use.id]
             if item.by_the_pack or item.by_the_piece:
                 found[use.id] = found.get(use.id, Decimal(0)) + use.quantity
-    whole = {name: int((many * 1_000_000).to_integral_value(ROUND_HALF_UP)) for name, many in found.items()}
-    return {name: many for name, many in whole.items() if many > 0}
+    return _millionths(found)
+
+
+def uses_of(choice: Choice) -> dict[tuple[str, str], int]:
+    """Millionths by task and item: everything the task uses up, and each part at the task that fits it."""
+    estimate, shop = choice.estimate, choice.study.shop
+    found: dict[tuple[str, str], Decimal] = {}
+    for line in estimate.lines:
+        for use in line.consumables:
+            found[line.task, use.id] = found.get((line.task, use.id), Decimal(0)) + use.quantity
+    classes = {
+        v.upgrade.id: v.upgrade.part.part_class for v in choice.study.verdicts if v.upgrade.part is not None
+    }
+    for part in estimate.parts:
+        task = _fitted_by(estimate, shop, part.upgrade, classes.get(part.upgrade, ""))
+        if part.owner == "shop" and task:
+            found[task, part.part] = found.get((task, part.part), Decimal(0)) + part.quantity
+    return _millionths(found)
+
+
+def _fitted_by(estimate: Estimate, shop: Shop, upgrade: str, part_class: str) -> str:
+    """The first task that takes the part in hand: one that its class names, else one of the upgrade; blank if none."""
+    named = shop.part_classes[part_class].worked_in if part_class in shop.part_classes else ()
+    bench = [line for line in estimate.lines if shop.tasks[line.task].group not in ("strip", "clean", "desk")]
+    mine = [line.task for line in bench if line.task in named]
+    mine += [line.task for line in bench if upgrade in line.because]
+    return mine[0] if mine else ""
+
+
+def _millionths(found: Mapping[Key, Decimal]) -> dict[Key, int]:
+    whole = {key: int((many * 1_000_000).to_integral_value(ROUND_HALF_UP)) for key, many in found.items()}
+    return {key: many for key, many in whole.items() if many > 0}

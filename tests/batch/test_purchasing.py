@@ -29,7 +29,7 @@ from estimator.schedule.records import Operation, SchedulingProblem, Search
 from estimator.schedule.resources import away_of, calendar_of
 from estimator.schedule.solve import schedule_work
 from estimator.schedule.verify import breaches_of
-from estimator.workbook.write.plan import write_plan_book
+from estimator.workbook.write.plan import plan_bytes
 from tests.batch.test_donors import TUNERS, donors, planned, swapped
 from tests.plan.bench import EXAMPLES, shop
 
@@ -189,7 +189,7 @@ def test_moved_parts_stand_in_every_list(tmp_path: Path) -> None:
     moved = [row for row in rows if row["kind"] == "moved"]
     assert [(row["id"], row["money"]) for row in moved] == [("new-tuners-standard", "0.00")]
     assert [part["to_job"] for part in as_data(plan)["moved_parts"]] == ["school"]  # type: ignore[attr-defined]
-    write_plan_book(plan, tmp_path / "week.xlsx", force=True, paper="A4")
+    (tmp_path / "week.xlsx").write_bytes(plan_bytes(plan))
     cells = [str(c.value) for row in load_workbook(tmp_path / "week.xlsx")["Orders"] for c in row]
     assert any(text.startswith("Tuners off commission") for text in cells)
     assert f'supplier = "{plan.answer.purchases[0].job}"' not in template(plan, "x")
@@ -199,7 +199,7 @@ def test_moved_parts_stand_in_every_list(tmp_path: Path) -> None:
 def test_a_plan_with_jobs_left_out_is_written_kept_and_taken_up(tmp_path: Path) -> None:
     path = donors(tmp_path, {"cheap": 20, "dear": 400})
     plan = made(path, "profit")
-    write_plan_book(plan, tmp_path / "week.xlsx", force=True, paper="A4")
+    (tmp_path / "week.xlsx").write_bytes(plan_bytes(plan))
     cells = [str(c.value) for row in load_workbook(tmp_path / "week.xlsx")["Plan"] for c in row]
     assert any("not bought: at 400.00 USD it would lose" in text for text in cells)
     (tmp_path / "week.json").write_text(kept_text(plan))

@@ -132,6 +132,6 @@ def test_the_orders_name_sets_not_packs(tmp_path: Path) -> None:
     )
     assert isinstance(made, Plan)
     words = " ".join(" ".join(order_lines(made.orders, "USD")).split())
-    assert "2 x steel string set, light gauge, 6 strings: 14.00 USD" in words
+    assert "2 x steel string set of the gauge wanted, 6 strings: 14.00 USD" in words
     lines = [line for basket in made.orders.baskets for line in basket.lines if line.what == STRINGS]
     assert [(line.number, sum(cents for _, cents in line.bears)) for line in lines] == [("2", lines[0].cents)]

@@ -19,7 +19,9 @@ from pathlib import Path
 from estimator.ledger import jobs, reports, timers
 from estimator.ledger.board import board
 from estimator.ledger.clock import Moment
+from estimator.ledger.shelf import Keeps, shelf
 from estimator.ledger.store import Ledger
+from estimator.ledger.used import proposed
 
 JOBS, LINES = 5_000, 150_000
 REPEATS = 20
@@ -55,6 +57,15 @@ def filled(path: Path, many: int, lines: int) -> float:
                 )
             ledger.write("INSERT INTO payment (job, kind, cents, currency, at, ahead_min)"
                          " VALUES (?, 'payment', 20000, 'USD', ?, 60)", (f"job-{n}", moment.text))  # fmt: skip
+            for item in ("strings", "glue", f"part-{n % 40}"):
+                for kind, sum_, change in (("bought", 700, 10**6), ("used", 0, -(10**6))):
+                    ledger.write("INSERT INTO stock_move (item, kind, millionths, cents, currency, job, at, ahead_min)"
+                                 " VALUES (?, ?, ?, ?, 'USD', ?, ?, 60)", (item, kind, change, sum_, f"job-{n}", moment.text))  # fmt: skip
+            if n % 25 == 0:
+                ledger.write("INSERT INTO step (job, state, at, ahead_min) VALUES (?, 'returned', ?, 60)",
+                             (f"job-{n}", moment.text))  # fmt: skip
+                ledger.write("INSERT INTO step (job, state, at, ahead_min) VALUES (?, ?, ?, 60)",
+                             (f"job-{n}", state, moment.text))  # fmt: skip
         for n in range(lines):
             ledger.write(
                 "INSERT INTO spell (job, task, kind, seconds, source, at, ahead_min) VALUES (?, ?, 'hands', ?, 'timer', ?, 60)",
@@ -98,6 +109,7 @@ def measured(path: Path, many: int) -> dict[str, float]:
     def begin_and_end(ledger: Ledger) -> None:
         timers.begin(ledger, job, "task-1", now)
         timers.end(ledger, now)
+        proposed(ledger, job, "task-1")
 
     return {
         "begin and end a task": middle_ms(opened(begin_and_end)),
@@ -107,6 +119,10 @@ def measured(path: Path, many: int) -> dict[str, float]:
         "report by task": middle_ms(opened(lambda it: reports.by_task(reports.estimate_against_actual(it)))),
         "pay per hour": middle_ms(opened(reports.pay_per_hour)),
         "cash by month": middle_ms(opened(reports.cash_by_month)),
+        "hours by task": middle_ms(opened(reports.hours_by_task)),
+        "hours by month": middle_ms(opened(reports.hours_by_month)),
+        "warranty": middle_ms(opened(reports.warranty)),
+        "stock with order points": middle_ms(opened(lambda it: shelf(it, {}, Keeps(9), now))),
         "check of the file": middle_ms(opened(lambda it: it.faults())),
     }
 

@@ -34,7 +34,11 @@ def measure_of(problem: Problem, price: PriceFunction | None = None) -> MeasureS
         price_mean = sum(p.minutes for p in quoted)
         price_spread = joint_spread(spreads_together(quoted), problem.shared_cause)
         at_surety = round_half_up(price_mean + problem.z_price * 100 * price_spread)
-        price_minutes = price_mean if price_mean < problem.large_from else at_surety
+        price_minutes = at_surety
+        if price_mean < problem.large_from:
+            price_minutes = price_mean
+        elif problem.large_from:
+            price_minutes = min(at_surety, 2 * price_mean - problem.large_from)
         parts, work = sum(p.price_parts for p in pieces), sum(p.price_work for p in pieces)
         tax = sum(p.line_tax for p in pieces)
         paid, in_cost = paid_for_packs(problem, chosen)

@@ -75,7 +75,10 @@ def plain(problem: Problem, chosen: tuple[str, ...], price=stepped_price) -> Pla
     if quoted >= problem.large_from:
         faults = size * size - (size / 2) ** 2 if problem.faults_priced else 0
         spread = math.sqrt(variance + sum(v * v for v in mended.values()) + faults)
-        quoted = math.floor(quoted + problem.z_price * 100 * spread + 0.5)
+        enough = math.floor(quoted + problem.z_price * 100 * spread + 0.5)
+        # above the size of a large quote each minute of the mean counts twice, until the surety is reached
+        twice = quoted + (quoted - problem.large_from)
+        quoted = enough if not problem.large_from or enough < twice else twice
 
     def is_on(g: Giver) -> bool:
         return bool(on & set(g.given_by)) and (not g.together_with or bool(on & set(g.together_with)))

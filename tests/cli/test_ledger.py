@@ -88,9 +88,36 @@ def test_the_story_of_a_job(here: Path, capsys: pytest.CaptureFixture[str]) -> N
         assert said(line, capsys).strip()
     data("backup copy.sqlite", capsys)
     assert len(data("export -o all.xlsx --csv tables", capsys)["written"]) > 10  # type: ignore[arg-type]
+    told = data("report -o report.xlsx --svg drawn", capsys)
+    assert next(Path(str(one)).name for one in told["written"]) == "report.xlsx"  # type: ignore[union-attr]
+    assert len(list((here / "drawn").glob("*.svg"))) == 6
     assert data('erase-customer "A. Customer"', capsys)["jobs"] == [job]
     assert data("check", capsys)["faults"] == []
     assert "A. Customer" in said("show-customer 'A. Customer' --ledger copy.sqlite", capsys)
+
+
+def test_what_a_task_used_is_proposed_when_it_ends(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    job, item = "tight-commission", "c-strings-guitar"
+    for line in (f"book example:{job}", f"quote {job} --with set-up", f"accept {job}", f"stock bought {item} 3",
+                 f"begin {job} string-up"):  # fmt: skip
+        said(line, capsys)
+    told = said("end", capsys)
+    assert f"used by the quote: 1 {item}; take it off: estimator ledger used {job} string-up planned" in told
+    assert said(f"used {job}", capsys) == f"string-up: 1 {item} by the quote\n"
+    assert said(f"used {job} string-up planned", capsys) == f"{job}, string-up: {item}: 2 left\n"
+    assert "told already" in said(f"used {job} string-up none", capsys, 2)
+    assert said(f"used {job}", capsys) == "all is told\n"
+    said(f"begin {job} set-nut", capsys)
+    assert "than there is" in said(f"end --used {item}=5", capsys, 2)
+    [runs] = data("running", capsys)["running"]  # type: ignore[misc]
+    assert runs["task"] == "set-nut"  # what was refused ended nothing
+    assert data(f"end --used {item}=0.5", capsys)["used"][0]["left"] == "1.5"  # type: ignore[index]
+    said(f"begin {job} set-action", capsys)
+    assert data("end", capsys)["proposed"] == []
+    [row] = [r for r in data("stock", capsys)["stock"] if r["item"] == item]  # type: ignore[attr-defined]
+    assert (row["left"], row["reserved"]) == ("1.5", "0")
+    assert row["order_point"] is not None
+    assert "order at" in said("stock", capsys)
 
 
 def test_where_the_ledger_stands(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -111,7 +138,8 @@ def test_where_the_ledger_stands(here: Path, capsys: pytest.CaptureFixture[str])
         "stock", "stock bought", "stock bought nonsense 3", "stock bought c-strings-guitar 0.0000001",
         "time x nut", "quote x", "accept x", "receipt x", "backup .", "book example:school-guitar --now soon",
         "book example:school-guitar --ledger no/where.sqlite", "correct 1 5", "show-customer x", "card no.xlsx",
-        "book example:school-guitar --ledger .", "report x", "move x ready",
+        "book example:school-guitar --ledger .", "report x", "move x ready", "report x -o y.xlsx", "used x", "used x y", "used x y z", "end --used all",
+        "stock used c-strings-guitar 1 --best-before 2030-01-01", "stock bought c-strings-guitar 1 --best-before soon",
     ],
 )  # fmt: skip
 def test_what_cannot_be_done_is_told_in_words(

@@ -13,7 +13,7 @@ from decimal import ROUND_HALF_UP, Decimal
 import pytest
 
 from estimator import load_shop
-from estimator.estimate.work_list import known_job_sums, sense_issues
+from estimator.estimate.work_list import customer_adds, known_job_sums, sense_issues
 from estimator.model import Shop
 from tests.estimate.risk.curves import closed_form_of_times
 
@@ -114,3 +114,17 @@ def test_a_ready_cut_nut_is_given_what_a_stubborn_old_nut_adds() -> None:
     """45 min where it comes off willingly; the mean of its reading 4, 8, 22 is 3 min above the likely one."""
     mean = Decimal("0.3") * 4 + Decimal("0.4") * 8 + Decimal("0.3") * 22
     assert load_shop().known_jobs["ready-cut-nut"].high_min == 45 + mean - 8
+
+
+def test_a_customers_job_adds_the_look_at_the_bench_and_the_talk_at_the_desk() -> None:
+    """By hand from the rows: a quick look, and at the desk intake, estimate, order, two updates, handover, log."""
+    shop = load_shop()
+
+    def mean(name: str, times: int = 1) -> Decimal:
+        t = shop.tasks[name]
+        return t.setup_min + times * (3 * t.run_min_low + 4 * t.run_min_likely + 3 * t.run_min_high) / 10
+
+    bench, desk = customer_adds(shop)
+    assert bench == pytest.approx(mean("quick-look"), abs=Decimal("0.01"))
+    talk = ("client-intake", "write-estimate", "order-parts", "handover", "log-job")
+    assert desk == pytest.approx(mean("client-update", 2) + sum(map(mean, talk)), abs=Decimal("0.06"))

@@ -48,7 +48,8 @@ def test_a_small_quote_is_held_at_its_mean_and_a_large_one_at_its_surety(tmp_pat
     assert totals.billed_min == -(-totals.surety_min // 500) * 500
     assert study.costing.price(totals.surety_min, totals.money).fee == 0
     limit = Decimal(totals.surety_min) / 6000
-    for hours, at_mean in ((limit, False), (limit + Decimal("0.001"), True)):
+    assert study.costing.quote_surety == 80
+    for hours, at_mean in ((limit / 2, False), (limit + Decimal("0.001"), True)):
         other = replace(shop, terms=replace(shop.terms, large_quote_hours=hours))
         again, told = priced(tmp_path, "", ids, other)
         assert told.totals.at_mean is at_mean

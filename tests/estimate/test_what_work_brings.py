@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import csv
 import random
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from decimal import Decimal
 from functools import cache
 from itertools import combinations
@@ -16,12 +16,14 @@ from pathlib import Path
 
 import pytest
 
-from estimator.choose.study import Study, make_choice, study_job
+from estimator.choose.study import Study, make_choice, spec_rows, study_job
 from estimator.choose.verify.answer import priced_amiss
 from estimator.choose.verify.choice import recheck
 from estimator.choose.verify.rows import Rows
+from estimator.estimate.labour import marked_up
 from estimator.input.job.load import job_from
 from estimator.model import Estimate, Shop
+from estimator.model.shop import WorkRow
 from estimator.tables.load import load_shop
 from estimator.tables.toml_text import parse_toml
 
@@ -374,6 +376,71 @@ def test_heavier_strings_bring_slots_rod_intonation_and_a_spring() -> None:
     assert estimate.totals.money.parts == 900
 
 
+#: six strings let down under the guard and brought back to pitch: no fresh set
+SLACK = "slacken-strings; retune-strings x 6"
+TRIED = "test-electronics f 0.5; final-check f 0.3"
+#: through a plate at the back the strings stay at pitch, and the wiring is 1.05 times as slow to get at
+REAR = "test-electronics f 0.525; final-check f 0.3; strip-electronics f 0.525; fit-cap f 1.05"
+
+
+@pytest.mark.parametrize(
+    ("readings", "upgrade", "work"),
+    [
+        ({"pot_n": 3}, "new-pots", f"{SLACK}; {TRIED}; strip-electronics f 0.5; fit-pot x 3"),
+        ({}, "new-switch", f"{SLACK}; {TRIED}; strip-electronics f 0.5; fit-switch"),
+        ({}, "new-tone-cap", f"{SLACK}; {TRIED}; strip-electronics f 0.5; fit-cap"),
+        ({"access": "rear-cavity"}, "new-tone-cap", REAR),
+        ({}, "new-jack", "fit-jack; final-check f 0.3"),
+        (
+            {"br_type": "six-screw-trem", "br_screw_n": 6},
+            "new-springs",
+            "slacken-strings f 1.15; set-tremolo f 1.15; final-check f 0.4",
+        ),
+    ],
+)
+def test_strings_that_can_stay_are_let_down_and_brought_back(
+    readings: dict[str, object], upgrade: str, work: str
+) -> None:
+    estimate = told(study_of(readings), upgrade)
+    hold(estimate, work)
+    used = {use.id for line in estimate.lines for use in line.consumables}
+    assert "c-strings-guitar" not in used
+
+
+def test_strings_come_off_once_and_are_not_let_down_besides() -> None:
+    study = study_of({"pot_n": 3})
+    both = told(study, "new-pots", "set-up")
+    hold(
+        both,
+        f"{SET_UP}; {TRIED}; strip-electronics f 0.5; fit-pot x 3; adjust-nut-slots x 6 f 0.5; clean-oil-board",
+    )
+    assert not {"slacken-strings", "retune-strings"} & {task for task, _ in tasks_of(both)}
+    two = told(study, "new-pots", "new-switch")
+    hold(two, f"{SLACK}; {TRIED}; strip-electronics f 0.5; fit-pot x 3; fit-switch")
+
+
+def test_heavier_strings_go_on_with_any_work_that_lets_the_old_ones_down() -> None:
+    heavier = told(study_of({"string_gauge_change": True}), "new-switch")
+    assert {"strings-off", "string-up", "adjust-nut-slots"} <= {task for task, _ in tasks_of(heavier)}
+    assert "slacken-strings" not in {task for task, _ in tasks_of(heavier)}
+
+
+@pytest.mark.parametrize("access", ["guard-mounted", "rear-cavity", "control-plate", "hollow"])
+@pytest.mark.parametrize("heavier", [False, True])
+def test_what_takes_strings_off_puts_strings_on(access: str, heavier: bool) -> None:
+    """Whoever takes the strings off puts some on; whoever lets them down tunes them, by hand or on the springs."""
+    study = study_of({"access": access, "string_gauge_change": heavier, "br_type": "six-screw-trem"})
+    seen = set()
+    for verdict in study.verdicts:
+        tasks = {demand.task for demand in verdict.upgrade.demands}
+        seen |= tasks
+        assert ("strings-off" in tasks) == ("string-up" in tasks), verdict.upgrade.id
+        if "slacken-strings" in tasks:
+            assert tasks & {"retune-strings", "set-tremolo"}, verdict.upgrade.id
+    assert {"strings-off", "string-up"} <= seen
+    assert ("slacken-strings" in seen) != heavier
+
+
 def test_a_hardtail_has_no_tremolo_to_set() -> None:
     six = {"br_type": "six-screw-trem", "br_screw_n": 6}
     both = told(study_of(six), "set-up", "block-tremolo")
@@ -428,3 +495,61 @@ def test_a_crack_of_the_peghead_is_touched_up_also_under_a_new_finish_of_the_bod
         study = study_of({"crack_cm": 3, "crack_at": place})
         both = told(study, "repair-crack", "refinish-spray")
         assert (("fill-touch-up-chip", "crack") not in tasks_of(both)) == gone
+
+
+def level_after(study: Study, attribute: str, *rows: str) -> int:
+    chosen = [full_id(study, row) for row in rows]
+    return next(row.reached for row in spec_rows(study, chosen) if row.attribute == attribute)
+
+
+def test_new_wire_on_the_grooved_frets_levels_better_than_a_level_alone() -> None:
+    study = study_of({"grooved_n": 3, "fret_h": 1.2, "fret_uneven": 0.1})
+    assert level_after(study, "fret-levelness") == 10
+    assert level_after(study, "fret-levelness", "level-crown-polish") == 30
+    assert level_after(study, "fret-levelness", "level-crown-polish", "partial-refret") == 40
+
+
+def test_a_new_outline_of_the_peghead_is_a_change_of_looks_that_stays() -> None:
+    study = study_of()
+    before = level_after(study, "cosmetics")
+    assert level_after(study, "cosmetics", "reshape-peghead") == before + 5
+    assert level_after(study, "originality", "reshape-peghead") == 10
+
+
+def test_every_upgrade_gains_something_but_those_that_serve_another() -> None:
+    """An inspection and a bag change nothing on the instrument; a battery box serves the preamp."""
+    tables = shop()
+
+    def tasks(rows: Iterable[WorkRow]) -> Iterator[str]:
+        for row in rows:
+            if row.task in tables.bundles:
+                yield from tasks(tables.bundles[row.task])
+            else:
+                yield row.task
+
+    def gains(upgrade: str) -> bool:
+        own = tables.upgrade_effects.get(upgrade, ())
+        done = (
+            e for t in tasks(tables.upgrade_work.get(upgrade, ())) for e in tables.task_effects.get(t, ())
+        )
+        return any(effect.kind != "cap" for effect in (*own, *done))
+
+    without = [name for name in tables.upgrades if not gains(name)]
+    assert without == ["full-inspection", "battery-box", "padded-bag"]
+
+
+def test_a_customer_pays_for_the_blank_that_is_fitted_and_for_what_is_spoiled_on_average() -> None:
+    """One blank at its price; no second one. Spoiling it once in so many jobs stands in the reserve of cost."""
+    text = '[job]\nid = "nut"\nkind = "commission"\n[instrument]\nkind = "guitar-solid"\n'
+    study = study_job(shop(), job_from(parse_toml(text.encode(), "job.toml"), shop()))
+    plain = study.costing.estimate(["set-up"]).totals.money
+    nut = study.costing.estimate(["nut-from-blank-bone", "set-up"])
+    blank = shop().parts["nutblank-bone"]
+    assert [part.quantity for part in nut.parts] == [1]
+    assert nut.totals.money.parts - plain.parts == blank.price * 100
+    assert nut.totals.money.price_parts - plain.price_parts == marked_up(int(blank.price * 100), shop().terms)
+    for name in ("shape-nut", "slot-nut"):
+        line = next(line for line in nut.lines if line.task == name)
+        assert shop().tasks[name].rework_kind == "s"
+        assert line.rework_material == line.rework_odds * blank.price
+    assert sum(line.rework_material for line in nut.lines) >= D("0.08") * blank.price

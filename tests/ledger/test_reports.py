@@ -2,10 +2,17 @@
 
 from __future__ import annotations
 
+import io
+from datetime import date
 from pathlib import Path
+from xml.etree.ElementTree import fromstring as parse
 
 from estimator.ledger import jobs, reports, timers
 from estimator.ledger.stock import Beside, stock_move
+from estimator.ledger.store import Ledger
+from estimator.ledger.timers import correct, typed
+from estimator.report.svg.ledger import drawings
+from estimator.workbook.write.ledger import reports_bytes
 from tests.ledger.shop import accepted, at, begun, booking
 
 
@@ -75,3 +82,89 @@ def test_cash_by_month_of_the_shops_calendar(tmp_path: Path) -> None:
         found = [[row[k] for k in ("month", "in_cents", "out_cents", "stock_cents", "left_cents")]
                  for row in reports.cash_by_month(ledger)]  # fmt: skip
         assert found == [["2026-10", 5000, 0, 0, 5000], ["2026-11", 16000, 1000, 2500, 12500]]
+
+
+def come_back(ledger: Ledger) -> None:
+    """A job that was done in September and came back in October: an hour, 20.00 given back, a set of strings at 7.00."""
+    accepted(ledger)
+    stock_move(
+        ledger, "bought", "strings", 2_000_000, at("2026-10-05 10:00"), Beside(cents=1400, currency="USD")
+    )
+    typed(ledger, "blue", "nut", 7200, at("2026-10-06 10:00"))
+    jobs.move(ledger, "blue", "at-work", at("2026-10-06 10:00"))
+    jobs.move(ledger, "blue", "ready", at("2026-10-06 11:00"))
+    jobs.pay(ledger, "blue", "payment", 20000, at("2026-10-06 11:00"))
+    jobs.move(ledger, "blue", "collected", at("2026-10-07 11:00"))
+    jobs.move(ledger, "blue", "returned", at("2026-11-02 11:00"))
+    typed(ledger, "blue", "nut", 3600, at("2026-11-02 12:00"))
+    stock_move(ledger, "used", "strings", 1_000_000, at("2026-11-02 12:00"), Beside("blue"))
+    stock_move(ledger, "bought", "glue", 1_000_000, at("2026-11-02 12:00"))
+    stock_move(ledger, "used", "glue", 1_000_000, at("2026-11-02 12:00"), Beside("blue"))
+    jobs.pay(ledger, "blue", "refund", 2000, at("2026-11-03 12:00"))
+
+
+def test_what_the_warranty_took(tmp_path: Path) -> None:
+    with begun(tmp_path) as ledger:
+        come_back(ledger)
+        assert reports.warranty(ledger) == [
+            {"kind": "commission", "currency": "USD", "jobs": 1, "returned": 1, "taken_s": 3600, "refund_cents": 2000,
+             "unpriced": 1, "materials_cents": 700, "returned_percent": 100}
+        ]  # fmt: skip
+
+
+def test_where_the_hours_went(tmp_path: Path) -> None:
+    with begun(tmp_path) as ledger:
+        come_back(ledger)
+        jobs.book(ledger, booking("bass", "own", ""), at("2026-11-04 09:00"))
+        typed(ledger, "bass", "frets", 3600, at("2026-11-04 10:00"))
+        struck = typed(ledger, "bass", "paint", 3600, at("2026-11-04 10:00"))["spell"]
+        correct(ledger, struck, 0, at("2026-11-04 10:01"))
+        assert reports.hours_by_task(ledger) == [
+            {"task": "nut", "jobs": 1, "taken_s": 10800, "share_percent": 75},
+            {"task": "frets", "jobs": 1, "taken_s": 3600, "share_percent": 25},
+        ]
+        assert reports.hours_by_month(ledger) == [
+            {"month": "2026-10", "client_s": 7200, "own_s": 0, "warranty_s": 0},
+            {"month": "2026-11", "client_s": 0, "own_s": 3600, "warranty_s": 3600},
+        ]
+
+
+def test_the_drawings_hold_every_figure_to_scale(tmp_path: Path) -> None:
+    with begun(tmp_path) as ledger:
+        assert all("nothing is recorded yet" in one for one in drawings(reports.all_reports(ledger)).values())
+        come_back(ledger)
+        found = drawings(reports.all_reports(ledger))
+    assert len(found) == 6
+    for text in found.values():
+        parse(text)
+    cash = parse(found["cash-by-month.svg"])
+    words = [one.text for one in cash.iter() if one.tag.endswith("text")]
+    assert {"200.00 USD", "14.00 USD", "186.00 USD", "-20.00 USD"} <= set(words)
+    wide = [float(one.attrib["width"]) for one in cash.iter() if one.tag.endswith("rect")][4:]
+    figures = [20000, 1400, 18600, 0, 2000, 2000]
+    assert [round(one / wide[0], 2) for one in wide] == [round(one / 20000, 2) for one in figures]
+
+
+def test_the_workbook_of_reports_reads_back(tmp_path: Path) -> None:
+    import openpyxl
+
+    with begun(tmp_path) as ledger:
+        come_back(ledger)
+        found = reports.all_reports(ledger)
+    book = openpyxl.load_workbook(io.BytesIO(reports_bytes(found, date(2026, 11, 4))))
+    assert len(book.sheetnames) == 6
+    rows = list(book["Cash by month"].iter_rows(values_only=True))
+    assert rows[0][:3] == ("month", "currency", "in")
+    assert rows[1] == ("2026-10", "USD", 200, 0, 14, 186)
+    assert [row[2] for row in book["Where the hours went"].iter_rows(values_only=True)] == ["taken, hours", 3]
+
+
+def test_hours_by_month_go_by_the_shops_clock(tmp_path: Path) -> None:
+    """Half past midnight in a shop two hours ahead is the evening before in UTC, and the month before too."""
+    with begun(tmp_path) as ledger:
+        accepted(ledger)
+        typed(ledger, "blue", "nut", 3600, at("2026-11-01 00:30"))
+        typed(ledger, "blue", "nut", 60, at("2026-10-31 23:30"))
+        assert [(row["month"], row["client_s"]) for row in reports.hours_by_month(ledger)] == [
+            ("2026-10", 60), ("2026-11", 3600)
+        ]  # fmt: skip

@@ -9,6 +9,7 @@ import signal
 import sqlite3
 import subprocess
 import sys
+import threading
 import time
 from pathlib import Path
 
@@ -100,6 +101,21 @@ def test_two_processes_begin_the_file_at_once(tmp_path: Path) -> None:
         assert names_in(path) == set()
 
 
+def test_a_file_that_another_command_holds_is_waited_for(tmp_path: Path) -> None:
+    """Turning to the log is not waited for by SQLite itself."""
+    path = tmp_path / "ledger.sqlite"
+    other = sqlite3.connect(path, isolation_level=None, check_same_thread=False)
+    other.execute("CREATE TABLE x (y)")
+    other.execute("DROP TABLE x")
+    other.execute("BEGIN IMMEDIATE")
+    let_go = threading.Timer(0.3, other.execute, ("COMMIT",))
+    let_go.start()
+    Ledger(path, new=True).close()
+    let_go.join()
+    other.close()
+    assert names_in(path) == set()
+
+
 def test_a_full_disk_is_told_and_loses_nothing(tmp_path: Path) -> None:
     path = tmp_path / "ledger.sqlite"
     Ledger(path, new=True).close()
@@ -153,6 +169,30 @@ def test_a_copy_replaces_nothing_unasked(tmp_path: Path) -> None:
     assert names_in(there) == set()
 
 
+LATER_ROWS = (
+    (2, "INSERT INTO quote_task VALUES ('2026-001', 'nut', 600)"),
+    (
+        2,
+        "INSERT INTO running (job, task, kind, began_at, began_ahead_min) VALUES ('j', 'nut', 'hands', 'x', 0)",
+    ),
+    (
+        2,
+        "INSERT INTO spell (job, task, kind, seconds, source, at, ahead_min) VALUES ('j', 'nut', 'hands', 60, 'card', 'x', 0)",
+    ),
+    (
+        3,
+        "INSERT INTO stock_move (item, kind, millionths, at, ahead_min) VALUES ('glue', 'bought', 5, 'x', 0)",
+    ),
+    (3, "INSERT INTO quote_need VALUES ('2026-001', 'glue', 5)"),
+    (4, "INSERT INTO quote_use VALUES ('2026-001', 'nut', 'glue', 5)"),
+    (4, "INSERT INTO use_told VALUES ('j', 'nut', 'none', 'x', 0)"),
+    (5, "INSERT INTO photo (job, path, at, ahead_min) VALUES ('j', 'a.jpg', 'x', 0)"),
+    (5, "INSERT INTO invoice VALUES ('I2026-001', 'j', '2026-001', 'x', 0)"),
+    (5, "INSERT INTO agreed (job, words, at, ahead_min) VALUES ('j', 'a new nut too', 'x', 0)"),
+)
+"""A row for every table that came later, with the version that brought it."""
+
+
 @pytest.mark.parametrize("version", range(1, len(VERSIONS) + 1))
 def test_a_file_of_every_earlier_version_opens_with_all_it_holds(tmp_path: Path, version: int) -> None:
     path = tmp_path / "ledger.sqlite"
@@ -170,14 +210,22 @@ def test_a_file_of_every_earlier_version_opens_with_all_it_holds(tmp_path: Path,
             old.write(
                 "INSERT INTO quote VALUES ('2026-001', 'j', '2026-10-05T07:15:00Z', 120, 900, 100, 1000, 0, 'USD', '[]')"
             )
+            for since, sql in LATER_ROWS:
+                if since <= version:
+                    old.write(sql)
+        held = {name: (columns, rows) for name, (columns, rows) in old.tables().items() if rows}
     with Ledger(path) as new:
         assert new.version == len(VERSIONS)
         assert new.faults() == []
+        now = new.tables()
+        for name, (columns, rows) in held.items():
+            assert now[name][0][: len(columns)] == columns
+            assert [row[: len(columns)] for row in now[name][1]] == rows
         assert new.row("SELECT to_pay_cents, job FROM quote") == {"to_pay_cents": 1000, "job": "j"}
-        assert new.rows("SELECT * FROM running") == new.rows("SELECT * FROM stock_move") == []
-        tables = set(new.tables())
+        shape = "SELECT type, name, sql FROM sqlite_master WHERE name NOT LIKE 'sqlite_%' ORDER BY type, name"
+        mine = new.rows(shape)
     with Ledger(tmp_path / "fresh.sqlite", new=True) as fresh:
-        assert set(fresh.tables()) == tables
+        assert fresh.rows(shape) == mine
 
 
 def test_a_quote_cannot_be_altered_by_anyone(tmp_path: Path) -> None:

@@ -204,3 +204,17 @@ def test_a_job_is_not_ready_while_a_time_is_open(tmp_path: Path) -> None:
                 jobs.move(ledger, "blue", state, now)
         timers.end(ledger, now, "blue", took=60)
         assert jobs.move(ledger, "blue", "ready", now)["state"] == "ready"
+
+
+def test_minutes_written_down_afterwards_tell_that_the_job_was_at_work(tmp_path: Path) -> None:
+    with begun(tmp_path) as ledger:
+        accepted(ledger)
+        timers.typed(ledger, "blue", "nut", 600, at("2026-10-06 10:00"))
+        assert jobs.job_row(ledger, "blue")["state"] == "at-work"
+        jobs.move(ledger, "blue", "ready", at("2026-10-06 11:00"))
+        timers.typed(ledger, "blue", "nut", 600, at("2026-10-06 12:00"))
+        assert jobs.job_row(ledger, "blue")["state"] == "ready"  # forgotten minutes do not take it back
+        jobs.book(ledger, booking("red"), at("2026-10-06 12:00"))
+        timers.typed(ledger, "red", "look", 600, at("2026-10-06 12:00"))
+        assert jobs.job_row(ledger, "red")["state"] == "asked"
+        assert ledger.faults() == []

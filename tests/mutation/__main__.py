@@ -12,6 +12,7 @@ import importlib.util
 import itertools
 import os
 import random
+import resource
 import shutil
 import signal
 import subprocess
@@ -37,6 +38,9 @@ BEARING = {
     "estimator/price/": "price cli/test_selling.py",
     "estimator/batch/": "batch/test_model.py batch",
 }
+MEMORY = 6 * 1024**3
+SECONDS = 900
+"""Memory in bytes and processor time that the tests of one mistake may take."""
 DRAWN_FROM = (
     "estimator/estimate/", "estimator/choose/", "estimator/schedule/verify.py",
     "estimator/schedule/serial_sgs.py", "estimator/price/",
@@ -44,10 +48,10 @@ DRAWN_FROM = (
 # dear mistakes, always tried: file, the text that stands there once, what it becomes
 KEPT = (
     ("estimator/schedule/serial_sgs.py",
-     "self.air[DUSTY].append((assignment.start, assignment.end, 1))\n        elif operation.air == WET:\n"
-     "            self.air[WET].append((assignment.start, assignment.free, 1))",
-     "self.air[DUSTY].append((assignment.start, assignment.free, 1))\n        elif operation.air == WET:\n"
-     "            self.air[WET].append((assignment.start, assignment.end, 1))"),
+     "self.air[DUSTY].append((assignment.start, assignment.end))\n        elif operation.air == WET:\n"
+     "            self.air[WET].append((assignment.start, assignment.free))",
+     "self.air[DUSTY].append((assignment.start, assignment.free))\n        elif operation.air == WET:\n"
+     "            self.air[WET].append((assignment.start, assignment.end))"),
     ("estimator/schedule/serial_sgs.py", "(WET, end) if operation.air == DUSTY else (DUSTY, free)",
      "(DUSTY, end) if operation.air == DUSTY else (WET, free)"),
     ("estimator/estimate/commission.py", "min(max(share, terms.fee_least), terms.fee_most)",
@@ -148,11 +152,18 @@ def _put(copy: Path, file: str, source: str) -> None:
     Path(importlib.util.cache_from_source(str(path))).unlink(missing_ok=True)
 
 
+def _bounded() -> None:
+    resource.setrlimit(resource.RLIMIT_AS, (MEMORY, MEMORY))
+    resource.setrlimit(resource.RLIMIT_CPU, (SECONDS, SECONDS))
+
+
 def _first_failure(tests: Sequence[str], copy: Path, limit: float) -> str:
     """The first failure of the tests of a copy, "" for none."""
+    # a mistake may ask for memory or time without end, even where this program is stopped meanwhile
     run = subprocess.Popen(
         [sys.executable, "-c", PYTEST, *tests], cwd=copy, env={**os.environ, "PYTHONPATH": str(copy)},
         stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, start_new_session=True,
+        preexec_fn=_bounded,
     )  # fmt: skip
     try:
         said, _ = run.communicate(timeout=limit)

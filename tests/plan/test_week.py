@@ -65,8 +65,11 @@ def test_orders_go_out_on_the_first_day_and_parcels_come_before_their_work() -> 
 
 
 def test_minutes_of_an_entry_add_up_and_broken_work_is_begun_and_finished() -> None:
-    found = plan("batch-three")
-    lines = day_list(found.work, found.calendar, found.schedule.assignments)
+    lines = [
+        line
+        for found in (plan("batch-three"), plan("batch-school"))
+        for line in day_list(found.work, found.calendar, found.schedule.assignments)
+    ]
     for line in lines:
         numbers = [
             int(word.rstrip(","))

@@ -15,7 +15,9 @@ from estimator.choose.study import Study, make_choice
 from estimator.choose.verify.choice import recheck
 from estimator.cli.main import run
 from estimator.model import Job, Shop
+from estimator.price.donor.offer import make_offer, most_to_pay
 from estimator.price.resale.compare import proceeds, resale_plans
+from estimator.price.resale.part_out import parted
 from tests.price.jobs import SOUND, resale_job
 from tests.price.test_ways_of_selling import left_by_the_lines
 
@@ -100,6 +102,54 @@ def test_the_best_by_the_hour_against_every_set(shop: Shop) -> None:
         assert abs(answer.objective - exact) <= Fraction(1, 2), number
     assert lost >= 5
     assert earned >= 2
+
+
+def test_the_pay_at_the_asking_price_does_not_thin_a_loss_out(shop: Shop) -> None:
+    """The pay told for an asking price is that of a plan that may be had, by the rule for every set."""
+    rng = random.Random(239)
+    lost = earned = 0
+    for number in range(8):
+        ask = (5, 900)[number % 2]
+        job = resale_job(
+            shop, rng.choice("BCD"), rng.randint(100, 700), ask, more=SOUND_PICKUPS,
+            open_=tuple(rng.sample(OPEN, 3)), condition="needs-set-up",
+        )  # fmt: skip
+        study = study_job(shop, job)
+        offer = make_offer(study, draws=0)
+        odds, rest = offer.odds_bad, offer.salvage - offer.spent
+        plans = [
+            (p.profit, p.minutes) for p in (parted(study), *(proceeds(study, s) for s in sets_of(study)))
+        ]
+        left = {
+            (most_to_pay(profit, odds, rest, offer.lost_minutes, offer.pay) - ask * 100,
+             (1 - odds) * minutes + odds * offer.lost_minutes)
+            for profit, minutes in plans
+        }  # fmt: skip
+        losing = all(money < 0 for money, _ in left)
+        assert offer.loses_at_ask == losing, number
+        best = max(left) if losing else max(left, key=lambda of: Fraction(of[0], 1) / of[1])
+        assert offer.pay_at_ask is not None
+        # lines are rounded to the cent, so that another plan may be as good to a cent
+        assert abs(offer.pay_at_ask - offer.pay - best[0] * 6000 / best[1]) <= 1, number
+        lost, earned = lost + losing, earned + (not losing)
+    assert lost >= 3
+    assert earned >= 2
+
+
+def test_an_offer_says_that_no_set_earns(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    names = ", ".join(f'"{name}"' for name in NEEDLESS)
+    for ask, told in ((239, True), (1, False)):
+        file = tmp_path / f"ask-{ask}.toml"
+        file.write_text(
+            f'[job]\nid = "flip"\nkind = "resale"\n[instrument]\nkind = "guitar-solid"\ntier = "C"\n'
+            f"base_clean = 400\nask = {ask}\n{SOUND_PICKUPS}\n[upgrades]\nopen = [{names}]\n"
+        )
+        status = run(["offer", str(file)])
+        assert status in (0, 1)
+        assert (SAID in " ".join(capsys.readouterr().out.split())) == told
+        assert run(["offer", str(file), "--json"]) == status
+        words = json.loads(capsys.readouterr().out)["no_set_earns"]
+        assert (words is not None and words.startswith(SAID)) == told
 
 
 def sets_of(study: Study) -> list[tuple[str, ...]]:

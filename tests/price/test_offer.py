@@ -16,7 +16,7 @@ from estimator.choose.study import make_choice
 from estimator.core.errors import InputError
 from estimator.model import Shop
 from estimator.price.donor.offer import make_offer, most_to_pay
-from estimator.price.donor.price_grid import Curve
+from estimator.price.donor.price_grid import ROUNDING, Curve
 from estimator.price.donor.rank import offer_list
 from estimator.price.resale.part_out import part_out
 from estimator.report.words.money import list_sentences
@@ -55,13 +55,19 @@ def test_at_the_pay_told_the_most_to_pay_is_the_asking_price(shop: Shop, ask: in
     study = study_job(shop, resale_job(shop, ask=ask, open_=FEW, more=SOUND))
     offer = make_offer(study, draws=0)
     assert offer.pay_at_ask is not None
-    if offer.pay_at_ask <= 0:
+    assert offer.loses_at_ask == (offer.most < ask * 100)
+    assert (offer.pay_at_ask >= offer.pay) == (offer.most >= ask * 100)
+    if offer.loses_at_ask:
+        # the pay is that of the plan which loses least, by hand: what is short of the asking price, an hour
+        short = Fraction(86, 100) * offer.plan.profit - ask * 100
+        short += Fraction(14, 100) * (offer.salvage - Fraction(offer.lost_minutes * offer.pay, 6000))
+        hours = Fraction(86, 100) * offer.plan.minutes + Fraction(14, 100) * offer.lost_minutes
+        assert abs(offer.pay_at_ask - offer.pay - short * 6000 / hours) <= Fraction(1, 2)
         return
     pay = f"own_pay_per_hour = {offer.pay_at_ask / 100:.2f}"
     again = make_offer(study_job(shop, resale_job(shop, ask=ask, open_=FEW, more=SOUND, resale=pay)), draws=0)
     # the pay is told to the cent an hour and every line is rounded to the cent
     assert abs(again.most - ask * 100) <= 40
-    assert (offer.pay_at_ask >= offer.pay) == (offer.most >= ask * 100)
 
 
 def test_rule_of_thumb_stops_an_offer_on_a_wreck(shop: Shop) -> None:
@@ -190,6 +196,7 @@ def test_prices_between_solves_are_as_good_as_solved(shop: Shop, tier: str, low:
         best = make_choice(alone, "profit").answer.objective
         assert best is not None
         assert answers[base].sold.profit <= best <= answers[base].sold.profit + answers[base].within
+        assert answers[base].within <= ROUNDING
 
 
 def test_a_file_that_is_no_list_is_refused(shop: Shop, tmp_path: Path) -> None:

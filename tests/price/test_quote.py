@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from estimator import load_shop, study_job
-from estimator.choose.study import make_choice, make_estimate, spec_rows
+from estimator.choose.study import make_choice, make_estimate
 from estimator.choose.verify.choice import recheck
 from estimator.core.errors import InputError
 from estimator.estimate.commission import Price, price_of
@@ -210,7 +210,7 @@ def test_tax_by_the_line_rounds_every_line_of_the_page(shop: Shop) -> None:
         taxed = replace(shop, terms=replace(terms, tax_per=per))
         study = study_job(taxed, client_job(shop, rush))
         estimate = make_estimate(study, SET)
-        page = make_offer(study, estimate, spec_rows(study, SET))
+        page = make_offer(study, estimate)
         rates = [Decimal("0.0825") if line.kind in ("part", "own-part", "sold") else Decimal("0.0465")
                  for line in page.lines]  # fmt: skip
         exact = [line.amount * rate for line, rate in zip(page.lines, rates, strict=True)]

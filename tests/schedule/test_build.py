@@ -9,8 +9,8 @@ import pytest
 
 from estimator.core.errors import InputError
 from estimator.model import ShopHours
-from estimator.model.planning import Person
-from estimator.schedule.build import PlannedJob, closure, operations_of
+from estimator.model.planning import Person, closure
+from estimator.schedule.build import PlannedJob, operations_of
 from estimator.schedule.records import DUSTY, WET, Operation, Search
 from estimator.schedule.resources import calendar_of, change_overs_of, resources_of, waits_of
 from estimator.schedule.serial_sgs import minutes_after
@@ -190,6 +190,29 @@ def test_parts_on_their_way_hold_up_their_work_only() -> None:
     assert found["j:fit-jack"].earliest == 5000
     assert found["j:strings-off"].earliest == 0
     assert found["j:set-action"].earliest == 0
+
+
+def test_an_instrument_stays_strung_till_what_it_needs_unstrung_is_there() -> None:
+    """Saddles are fitted while the strings are off, a jack is not; under a finish that cures for days they may come."""
+    study = job("school-guitar")
+
+    def begin(upgrades: list[str], packs: dict[str, int] | None = None) -> dict[str, int]:
+        known = sorted(verdict.upgrade.id for verdict in study.verdicts)
+        names = [next(one for one in known if one.startswith(name)) for name in upgrades]
+        arrives = {name: 5000 for name in names if not name.startswith(("set-up", "refinish"))}
+        made = PlannedJob("j", study.costing, study.costing.estimate(names), arrives, packs or {})
+        return {o.id.partition(":")[2]: o.earliest for o in operations_of(made, ME)[0]}
+
+    saddles = begin(["new-saddles", "set-up"])
+    assert saddles["swap-saddles"] == saddles["strings-off"] == 5000
+    assert begin(["new-jack", "set-up"])["strings-off"] == 0
+    pots = begin(["new-pots"])
+    assert pots["slacken-strings"] == pots["strip-electronics"] == pots["fit-pot"] == 5000
+    strings = begin(["set-up"], {"c-strings-guitar": 700})
+    assert strings["strings-off"] == strings["string-up"] == 700
+    finish = begin(["refinish-spray", "new-saddles"])
+    assert finish["swap-saddles"] == 5000
+    assert finish["strings-off"] == 0
 
 
 def test_work_above_the_skill_of_a_helper_is_not_given_to_the_helper() -> None:

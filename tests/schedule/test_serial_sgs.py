@@ -36,6 +36,15 @@ def test_two_places_take_two_and_the_third_waits_for_the_first_that_is_free() ->
     assert found == {"a": 0, "b": 0, "c": 30, "d": 50}
 
 
+def test_what_is_free_until_later_work_begins_is_used_before_it() -> None:
+    """A clamp that is full from minute 100 on stands free for what is done by then, and not for a minute more."""
+    full = Operation("full", "a", 50, needs=(("clamp", 2),), earliest=100)
+    before, too_long = (Operation(str(m), str(m), m, needs=(("clamp", 1),)) for m in (100, 101))
+    for operation, start in ((before, 0), (too_long, 150)):
+        work = SchedulingProblem((full, operation), {"clamp": 2})
+        assert serial_schedule(work, always_open(), work.operations)[-1].start == start
+
+
 def test_order_keeps_what_comes_before_then_rank_then_the_list() -> None:
     first, second = Operation("first", "a", 1), Operation("second", "a", 1, (Link("first"),))
     third, fourth = Operation("third", "b", 1), Operation("fourth", "b", 1)

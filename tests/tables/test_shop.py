@@ -222,6 +222,8 @@ BROKEN = [
     ("tasks", 1, "hazards", "H-XX", "tasks", "nothing has this name", "hazards.csv"),
     ("upgrade_work", 0, "task", "nut-swop", "upgrade_work", "nothing has this name", "did you mean “nut-swap”?"),
     ("bundle_work", 0, "bundle", "weigh", "bundle_work", "a bundle is called like a task", "rename the bundle"),
+    ("needless_work", 1, "with_task", "", "needless_work", "names either an upgrade or a task", "found neither"),
+    ("needless_work", 0, "with_task", "weigh", "needless_work", "names either an upgrade or a task", "blank one"),
     ("upgrades", 1, "excludes", "new-nut-bnoe", "upgrades", "nothing has this name", "did you mean “new-nut-bone”?"),
     ("upgrades", 1, "needs_all", "weigh-it", "upgrades", "an upgrade names itself", "other upgrades"),
     ("upgrades", 1, "needs_any", "zzz", "upgrades", "nothing has this name", "-variant"),

@@ -114,6 +114,7 @@ def tiny_rows() -> Rows:
             {"bundle": "nut-swap", "task": "remove-nut"},
             {"bundle": "nut-swap", "task": "fit-nut", "levels": "NM=plastic"},
         ],
+        "needless_work": [{"upgrade": "weigh-it", "task": "fit-nut"}, {"with_task": "remove-nut", "task": "weigh"}],
         "upgrade_effects": [
             {"upgrade": "new-nut", "grade": "bone", "attribute": "nut-function", "kind": "to", "value": "4"},
         ],

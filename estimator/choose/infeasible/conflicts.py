@@ -14,6 +14,7 @@ from estimator.choose.infeasible.ways_out import (
     change_to,
     minimal_infeasible_set,
 )
+from estimator.choose.kept import is_kept
 from estimator.choose.measure import Measure
 from estimator.choose.milp.linear import Linear, make_row, total_of
 from estimator.choose.milp.model import EVERYTHING, Missing, Programme, Scope
@@ -193,6 +194,27 @@ def fewest_changes(programme: Programme) -> Compromise | None:
             if found.status == OPTIMAL and found.objective is not None:
                 best = (found.objective + number, scope)
     return None if best is None else _nearest(programme, BENDING, best[1])
+
+
+def fewest_kept(programme: Programme, scope: Scope = EVERYTHING) -> tuple[Rule, ...]:
+    """The fewest of what stays as it is (``choose.kept``) that, given up, let all other rules stand.
+
+    Of equally few those that the table gives up sooner. Nothing where none of them helps, or none was proven.
+    """
+    kept = [rule for rule in programme.problem.rules if is_kept(rule)]
+    given_up: list[tuple[Linear, int]] = []
+    for rank, rule in enumerate(kept):
+        tag, literal = _soft(programme, rule)
+        scope = scope.dropping(rule.id).demanding(tag)
+        # one more counts for more than any order among them
+        given_up.append((literal, (1 << len(kept)) + (1 << rank)))
+    if not kept:
+        return ()
+    found = programme.ask(total_of(given_up), scope)
+    if found.status != OPTIMAL or found.chosen is None:
+        return ()
+    chosen = set(found.chosen)
+    return tuple(rule for rule in kept if chosen.intersection(rule.upgrade.split()))
 
 
 def _softened(programme: Programme, kinds: tuple[str, ...], scope: Scope) -> tuple[Scope, Linear]:

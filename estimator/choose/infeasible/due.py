@@ -8,18 +8,18 @@ jobs and the order of the work may make it later still; that is what the plan is
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from datetime import date, time, timedelta
 from decimal import ROUND_HALF_UP, Decimal
 
 from estimator.estimate.sale_terms import usual_work
 from estimator.estimate.uplift import share_left
 from estimator.model import Job, Shop, Verdict
+from estimator.model.planning import WEEKDAYS, closure
 from estimator.model.problem import Clock, CostPiece, Rule
 from estimator.model.sale_problem import Sale
 
 DUE, WORTH = "due", "worth"
-WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 MOST_DAYS = 3660
 DESK = "desk"
 Stretch = tuple[int, int]
@@ -132,44 +132,18 @@ def _whole(minutes: Decimal) -> int:
 
 def _chain(shop: Shop, present: frozenset[str], waits: Mapping[tuple[str, str], int]) -> int:
     """Elapsed minutes of the longest chain of cures between tasks that are all on the job."""
-    after: dict[str, list[str]] = {}
-    for before, then in (*shop.task_order, *waits):
-        if (before, then) not in shop.direct_order or present >= {before, then}:
-            after.setdefault(before, []).append(then)
-    links = {
-        task: [
-            (then, waits.get((task, then), _whole(shop.tasks[task].wait_fast_min)))
-            for then in _followers(task, present, after, waits)
-        ]
-        for task in present
-    }
+    links: dict[str, list[tuple[int, str]]] = {task: [] for task in present}
+    for before, then in closure((*shop.task_order, *waits), present, shop.direct_order):
+        lag = waits.get((before, then), _whole(shop.tasks[before].wait_fast_min))
+        links[before].append((lag, then))
     known: dict[str, int] = {}
 
     def rest(task: str) -> int:
         if task not in known:
-            known[task] = max((lag + rest(then) for then, lag in links[task]), default=0)
+            known[task] = max((lag + rest(then) for lag, then in links[task]), default=0)
         return known[task]
 
     return max((rest(task) for task in present), default=0)
-
-
-def _followers(
-    task: str, present: Collection[str], after: Mapping[str, list[str]], waits: Collection[tuple[str, str]]
-) -> set[str]:
-    """Tasks on the job that come next after one, over tasks that are not, and those that wait for it by name."""
-    found = {then for before, then in waits if before == task and then in present}
-    seen: set[str] = set()
-    stack = list(after.get(task, ()))
-    while stack:
-        name = stack.pop()
-        if name in seen:
-            continue
-        seen.add(name)
-        if name in present:
-            found.add(name)
-        else:
-            stack.extend(after.get(name, ()))
-    return found
 
 
 def worth_of(job: Job, sale: Sale | None, currency: str) -> Rule | None:

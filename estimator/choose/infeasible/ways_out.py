@@ -7,6 +7,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from estimator.choose.infeasible.due import WORTH, day_of_return
+from estimator.choose.kept import is_kept, opened_with
 from estimator.choose.measure import Measure
 from estimator.choose.milp.constraints import amount_of
 from estimator.choose.milp.linear import Linear, make_row
@@ -251,6 +252,8 @@ def _words(rule: Rule, kind: str, to: int | None) -> str:
 
     Times and amounts are rounded to whole minutes and units, to the side on which the set still keeps them.
     """
+    if is_kept(rule):
+        return f"allow a change: {opened_with(rule)} (now: {rule.words})"
     if rule.kind == "refused":
         return f"allow it after all (now: {rule.words})"
     if kind == "drop" or to is None:

@@ -31,12 +31,13 @@ def problem_for(problem: Problem, aim: str, file: str) -> Problem:
     return replace(problem, rules=kept)
 
 
-def usual_aim(kind: str) -> str:
-    """What a job aims at where nothing else is asked: the customer's price on client work, else the cost.
+def usual_aim(billed: bool) -> str:
+    """What is aimed at where nothing else is asked: the customer's price where one pays, else the cost.
 
     The price rises by the quarter hour: of the sets at the least price the one that costs the shop least.
+    ``billed``: whether it is client work (``Problem.billed``); of a batch, whether any of it is.
     """
-    return "price,cost" if kind == "commission" else "cost"
+    return "price,cost" if billed else "cost"
 
 
 def check_aim(aim: str) -> None:

@@ -272,13 +272,14 @@ class LazyCuts:
     def _quoted_under(self, figure: int, measured: Measure) -> tuple[Linear, ...]:
         """Literals, one of which may be 1 only where a quote holds fewer minutes than ``figure``.
 
-        A quote is never below its mean; at its surety it is held only from the size of a large one on.
+        A quote is never below its mean. One that lies beyond the size of a large one is at most its surety,
+        and goes beyond that size by at most twice what its mean does (``quoted_minutes`` of the estimate).
         """
         large = self.columns.problem.large_from
         if self._by_mean(figure, measured):
             return (self._under("mean", figure),)
         if large:
-            return self._under("mean", large), self._under("minutes", figure)
+            return self._under("mean", -((-large - figure) // 2)), self._under("minutes", figure)
         return (self._under("minutes", figure),)
 
     def _under(self, what: str, figure: int) -> Linear:

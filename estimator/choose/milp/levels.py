@@ -1,6 +1,6 @@
 """When an attribute stands at a level or above, in rows.
 
-A level comes about as max(base, active "to") + active "add", below every active cap, below what
+A level comes about as max(base, active "to") + active "add", below every active cap and every fault not mended, below what
 other attributes allow, and 0 where another that it needs is missing (see ``problem.Scale``).
 """
 
@@ -49,6 +49,11 @@ class Levels:
         for cap in scale.caps:
             if cap.value < wanted:
                 model.add(self.columns.giver(cap).copy().add(when), None, 1, tag)
+        for fault in scale.holds:
+            if fault.value < wanted:
+                # a fault lets the level rise only beside work that mends it
+                lifted = [(self.columns.any_of(fault.lifted_by), 1)] if fault.lifted_by else []
+                model.add(total_of([*lifted, (when, -1)]), 0, None, tag)
         self._raise(scale, wanted, tag, when)
         for other, plus in scale.limits:
             self._require(other, wanted - plus, tag, when, (*path, attribute))

@@ -124,13 +124,13 @@ def most_per_hour(programme: Programme, scope: Scope = EVERYTHING) -> tuple[Solu
 
     Where every set leaves a loss there is nothing to share out by the hour: work that nobody needs would
     only thin the loss out. The set with the least loss is then the best (of a resale the price paid counts
-    in the loss), except where the sale asks for the ratio itself (``pay_sought``).
+    in the loss).
     """
     gained, spent, sale = profit(programme), time_spent(programme), programme.problem.sale
     paid = 0 if sale is None else sale.paid
     scope = scope.adding(make_row(spent, 1, None, "time"))
     found = programme.ask(gained, scope)
-    if found.chosen is not None and found.measure is not None and not (sale and sale.pay_sought):
+    if found.chosen is not None and found.measure is not None:
         gain, minutes, pay = gain_and_time(programme, found.chosen, found.measure)
         if gain < 0:
             hourly = _turned_pay(gain, minutes, pay)

@@ -58,6 +58,7 @@ def _grain(scales: dict[str, Scale], attribute: str) -> int:
     """What all levels of an attribute are multiples of; 40 always is one of them."""
     scale = scales[attribute]
     grain = gcd(40, scale.base, *(g.value for g in (*scale.tos, *scale.adds, *scale.caps)))
+    grain = gcd(grain, *(fault.value for fault in scale.holds))
     for other, plus in scale.limits:
         grain = gcd(grain, plus, _grain(scales, other))
     return grain

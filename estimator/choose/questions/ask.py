@@ -8,8 +8,9 @@ from dataclasses import replace
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
+from estimator.choose.kept import is_kept, without
 from estimator.choose.milp.earning import check_aim, problem_for
-from estimator.choose.study import Choice, Study, make_choice, price_bound
+from estimator.choose.study import Choice, Study, given_up_for, make_choice, price_bound
 from estimator.core.errors import InputError, Issue, Origin
 from estimator.core.money import cents
 from estimator.estimate.build import make_costing
@@ -57,7 +58,7 @@ def deeper(
     chosen = choice.answer.chosen
     if choice.answer.aim != "cost" and (wanted.next_best or wanted.why):
         left = None if deadline is None else max(0.1, deadline - time.perf_counter())
-        chosen = make_choice(study, engine=engine, time_limit=left, explain=False).answer.chosen
+        chosen = make_choice(study, "cost", engine, left, explain=False).answer.chosen
     setting = study.costing.setting
     bought = {
         upgrade: study.costing.parts[upgrade].unit_cost
@@ -113,7 +114,10 @@ def _at_rates(study: Study, programme: Programme, engine: str | None) -> Reprici
         problem = build_problem(there.shop, there.job, there.verdicts, there.costing)
         # what it will bring and the day it is wanted back do not hang on the rate
         others = tuple(rule for rule in study.problem.rules if rule.id in (DUE, WORTH))
-        problem = replace(problem, rules=(*problem.rules, *others), clock=study.problem.clock)
+        # what is changed for good was settled before, and does not hang on the rate either
+        standing = {rule.id for rule in study.problem.rules}
+        mine = tuple(rule for rule in problem.rules if rule.id in standing or not is_kept(rule))
+        problem = replace(problem, rules=(*mine, *others), clock=study.problem.clock)
         there = replace(there, problem=problem)
         made = Programme(problem, there.measure, price_bound(there), engine, programme.deadline)
         made.expects_many = programme.expects_many
@@ -148,6 +152,8 @@ def model_file(study: Study, aim: str, path: str) -> tuple[bytes, str]:
             Issue(Origin("--save-model"), f"the aim {aim} is a ratio and has no single programme",
                   next_step="write the programme of --aim profit instead")
         )  # fmt: skip
+    if first != "score":  # what is scored is not demanded, so nothing has to be changed for it
+        study = replace(study, problem=without(study.problem, given_up_for(study)))
     programme = programme_of(_with_payment(study, first), aim)
     data = model_bytes(programme, total(programme), path)  # put in its place with all else that is written
     return data, f" (the aim {first}; {', '.join(later)} comes after it)" if later else ""

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 
 from estimator.core.money import centiminutes, cents
-from estimator.estimate.baseline import level_now, tenths
+from estimator.estimate.baseline import levels_now, tenths
 from estimator.estimate.costing import Costing
 from estimator.estimate.sale_terms import (
     box_of,
@@ -151,7 +151,7 @@ def _conditions(
     grades = list(shop.resale.ladder.values())
     if not grades:
         return ("clean-working", Decimal(1)), ()
-    levels = {a.id: level_now(shop, a, job)[0] for a in shop.attributes.values() if a.kind == "level"}
+    levels = levels_now(shop, job)
     reached = len(grades) - 1
     for place, grade in enumerate(grades):
         needs = ladder_needs(shop, grade.id)

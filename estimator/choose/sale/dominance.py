@@ -97,7 +97,10 @@ def _needs(problem: Problem, sale: Sale) -> dict[str, int]:
 def _at_risk(scale: Scale, need: int) -> bool:
     """Whether a level may have to be raised: it is too low, or something could hold or push it down."""
     return (
-        scale.base < need or any(c.value < need for c in scale.caps) or any(a.value < 0 for a in scale.adds)
+        scale.base < need
+        or any(c.value < need for c in scale.caps)
+        or any(fault.value < need for fault in scale.holds)
+        or any(a.value < 0 for a in scale.adds)
     )
 
 
@@ -136,6 +139,7 @@ def _brings(problem: Problem, sale: Sale, alone: dict[str, int]) -> dict[str, in
 def _helpful(scale: Scale) -> Iterable[Giver]:
     yield from (to for to in scale.tos if to.value > scale.base)
     yield from (add for add in scale.adds if add.value > 0 or _softens(scale, add))
+    yield from (Giver(fault.value, fault.lifted_by) for fault in scale.holds)
 
 
 def _softens(scale: Scale, add: Giver) -> bool:
@@ -166,6 +170,7 @@ def _traits(problem: Problem, sale: Sale) -> dict[str, Traits]:
             sides.of_levels(scale, need)
             sides.of_additions(scale)
             sides.of_caps(scale, need)
+            sides.of_faults(scale, need)
     return sides.traits(_alone(problem))
 
 
@@ -243,6 +248,12 @@ class _Sides:
             if cap.value < need:
                 _mark(self.bad, (*cap.given_by, *cap.together_with), "cap", scale.attribute, cap.value)
 
+    def of_faults(self, scale: Scale, need: int) -> None:
+        """What mends a fault that holds a level below what is asked of it."""
+        for number, fault in enumerate(scale.holds):
+            if fault.value < need:
+                _mark(self.good, fault.lifted_by, "mends", scale.attribute, number)
+
     def traits(self, alone: dict[str, int]) -> dict[str, Traits]:
         """The traits of every option, with what each costs by itself."""
         return {
@@ -309,7 +320,14 @@ def _only(problem: Problem, kept: tuple[str, ...]) -> Problem:
             for item in problem.packs
         ),
         scales=tuple(
-            replace(s, tos=givers(s.tos), adds=givers(s.adds), caps=givers(s.caps)) for s in problem.scales
+            replace(
+                s,
+                tos=givers(s.tos),
+                adds=givers(s.adds),
+                caps=givers(s.caps),
+                holds=tuple(replace(fault, lifted_by=among(fault.lifted_by)) for fault in s.holds),
+            )
+            for s in problem.scales
         ),
         rules=tuple(rule for rule in problem.rules if rule.kind != "refused"),
     )

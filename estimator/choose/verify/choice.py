@@ -253,6 +253,7 @@ def _level(
     level = max([scale.base, *(to.value for to in scale.tos if _active(to, chosen))])
     level += _summed(scale.adds, chosen)
     level = min([level, *(cap.value for cap in scale.caps if _active(cap, chosen))])
+    level = min([level, *(h.value for h in scale.holds if not any(u in chosen for u in h.lifted_by))])
     level = max(0, min(40, level))
     for other, plus in scale.limits:
         level = min(level, _level(scales, other, chosen, known, (*path, name)) + plus)

@@ -1,7 +1,7 @@
 """Levels and amounts of the spec once more from the rows of the tables; shares no code with the choice.
 
 A level is what the instrument shows, raised by what the set gives at least, with what it adds on top,
-below every cap of the set; from zero to four, never above what ``attribute_limits`` allows.
+below every cap of the set and every fault that the set leaves; from zero to four, never above what ``attribute_limits`` allows.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from decimal import ROUND_HALF_UP, Decimal
 
 from estimator.choose.verify.rows import Rows
-from estimator.model import Attribute
+from estimator.model import Attribute, Fault
 from estimator.tables.conditions import holds
 
 TOP = 40
@@ -45,6 +45,7 @@ class Spec:
     _given: dict[str, dict[str, list[Given]]] = field(default_factory=dict)
     _now: dict[str, int] = field(default_factory=dict)
     _tasks: dict[str, frozenset[str]] = field(default_factory=dict)
+    _found: list[Fault] | None = None
 
     def __post_init__(self) -> None:
         self.limits: dict[str, list[tuple[str, int | None, int | None]]] = {}
@@ -88,7 +89,12 @@ class Spec:
             if (value < limit + shift) if attribute.better == "more" else (value > limit + shift):
                 break
             passed += 1
-        return Decimal(passed)
+        own = [
+            row.level
+            for row in self._faults()
+            if row.attribute == attribute.id and row.field == attribute.intake_field
+        ]
+        return min([Decimal(passed), *own])
 
     def given(self, upgrade: str) -> dict[str, list[Given]]:
         """All that an upgrade, its fit and its work do to attributes, by attribute."""
@@ -159,7 +165,7 @@ class Spec:
             level = max([level, *(item.value for item in given if item.kind == "to")])
             level += added(given, "add")
             level = min([level, *(item.value for item in given if item.kind == "cap")])
-        level = max(0, min(TOP, level))
+        level = max(0, min([TOP, level, *self._unmended(name, chosen)]))
         for limiting, plus, needs in self.limits.get(name, ()):
             other = self.reach(limiting, chosen, found)
             if plus is not None:
@@ -168,6 +174,34 @@ class Spec:
                 level = 0
         found[name] = level
         return level
+
+    def _unmended(self, name: str, chosen: Collection[str]) -> Iterator[int]:
+        """The level in tenths at which each fault keeps an attribute that nothing of the set mends."""
+        for row in self._faults():
+            if row.attribute == name and not any(self._mends(upgrade, row) for upgrade in chosen):
+                yield tenths(row.level)
+
+    def _faults(self) -> list[Fault]:
+        """The rows of the faults that were found on the instrument."""
+        if self._found is None:
+            instrument = self.rows.job.instrument
+            self._found = [
+                row
+                for row in self.rows.shop.faults
+                if row.field in instrument
+                and not instrument[row.field].assumed
+                and _bad(row, instrument[row.field].value)
+                and holds(row.when, instrument)
+            ]
+        return self._found
+
+    def _mends(self, upgrade: str, row: Fault) -> bool:
+        named = self.rows.verdicts[upgrade].upgrade.row.id in row.mended_by
+        return named or not self.tasks(upgrade).isdisjoint(row.mended_by_work)
+
+    def mended(self, upgrade: str) -> set[str]:
+        """The attributes that an upgrade frees of a fault."""
+        return {row.attribute for row in self._faults() if self._mends(upgrade, row)}
 
     def amount(self, name: str, chosen: Collection[str]) -> Decimal:
         """A numeric attribute, changed by the set; where grams are its changes, by what the set weighs."""
@@ -181,6 +215,19 @@ class Spec:
         """Every numeric attribute."""
         attributes = self.rows.shop.attributes.values()
         return {item.id: self.amount(item.id, chosen) for item in attributes if item.kind == "number"}
+
+
+def _bad(row: Fault, value: object) -> bool:
+    """Whether a value is the fault of a row."""
+    if row.reads == "present":
+        return value not in ("", "none", (), None)
+    if row.reads == "is":
+        return {True: "yes", False: "no"}.get(value, value) in row.bad.split()  # type: ignore[call-overload]
+    if not isinstance(value, Decimal):
+        return False
+    limit = Decimal(row.bad)
+    ends = {"below": value < limit, "above": value > limit, "beyond": not -limit <= value <= limit}
+    return ends[row.reads]
 
 
 def whole_steps(kind: str, value: Decimal) -> int:

@@ -113,12 +113,18 @@ class RowTotals:
         return max(0.0, round(normal + (normal**2 - 1) * self.skew / 6, 2))
 
     def quoted(self, surety: Decimal, from_hours: Decimal, faults_sold: bool) -> int:
-        """Hundredths of a minute that a customer is quoted: few at their mean, from so many hours at the surety."""
+        """Hundredths of a minute that a customer is quoted: few at their mean, many at the surety.
+
+        From so many hours on the way from one to the other is gone a minute for each minute of the mean.
+        """
         mean = self.expected if faults_sold else self.expected - self.faults
         if mean < from_hours * 6000:
             return mean
         sd = self.sd if faults_sold else self.sd_without
-        return math.floor(mean + self._spreads(surety) * 100 * sd + 0.5)
+        enough = math.floor(mean + self._spreads(surety) * 100 * sd + 0.5)
+        if not from_hours:
+            return enough
+        return mean + min(enough - mean, mean - int(from_hours * 6000))
 
 
 @dataclass
@@ -327,6 +333,13 @@ class Rows:
         labour, overhead, held = self._labour(minutes, reserve)
         return labour, overhead, held + whole(spoilt * 100)
 
+    def _meant(self, families: Collection[str]) -> set[str]:
+        """The words of rows that mean this instrument, by family and by its count of strings."""
+        family = "bass" if self.job.is_bass else "guitar"
+        reading = self.job.instrument.get("string_n")
+        counted = "" if reading is None else f"{family}-{reading.value}"
+        return {"any", family, counted if counted in families else f"{family}-other"}
+
     def _used(
         self, task: Task, number: Decimal, levels: Mapping[str, str]
     ) -> tuple[Decimal, Decimal, Decimal, tuple[tuple[str, int], ...], int]:
@@ -337,8 +350,10 @@ class Rows:
         worn = sold = packed = NIL
         had = 0
         used = []
-        for name, each, family in self.shop.task_consumables.get(task.id, ()):
-            if family not in ("any", "bass" if self.job.is_bass else "guitar"):
+        rows = self.shop.task_consumables.get(task.id, ())
+        mine = self._meant({family for _, _, family in rows})
+        for name, each, family in rows:
+            if family not in mine:
                 continue
             item = self.shop.consumables[name]
             metal = self._metal(levels) if item.abrasive and task.group == "frets" else None
@@ -551,7 +566,9 @@ class Rows:
     def needless(self, upgrade: str) -> tuple[NeedlessWork, ...]:
         """The rows by which an upgrade makes work needless."""
         made = self.verdicts[upgrade].upgrade
-        rows = self.shop.needless.get(made.row.id, ())
+        tasks = {task for (task, _), _ in self.work(upgrade)}
+        by_task = [row for row in self.shop.needless.get("", ()) if row.with_task in tasks]
+        rows = (*self.shop.needless.get(made.row.id, ()), *by_task)
         return tuple(row for row in rows if holds(row.when, self.job.instrument, made.part))
 
     def apart(self, upgrade: str, chosen: Collection[str]) -> bool:
@@ -683,12 +700,15 @@ class Rows:
         unit = terms.billing_unit_min
         billed = (Decimal(minutes) / 100 / unit).to_integral_value(ROUND_CEILING) * unit
         labour = hourly(billed, self.charge)
-        fee = 0
-        if billed and money["consumables"] > terms.fee_most * 100:
-            fee = money["consumables"]
-        elif billed and minutes >= terms.large_quote_hours * 6000:
+        fee, most, large = 0, whole(terms.fee_most * 100), terms.large_quote_hours
+        if billed:
             share = min(terms.fee_most, max(terms.fee_least, Decimal(labour) / 100 * terms.fee_share))
-            fee = whole(share * 100)
+            fee = money["consumables"] if money["consumables"] > terms.fee_most * 100 else whole(share * 100)
+        if large:
+            # of a small quote only what is used up beyond the most; the rest as far as labour goes beyond its size
+            small = money["consumables"] - most if money["consumables"] > most else 0
+            above = labour - hourly((large * 60 / unit).to_integral_value(ROUND_CEILING) * unit, self.charge)
+            fee = min(fee, small + above if above > 0 else small)
         work = labour + whole(labour * terms.labour_reserve) + money["price_work"]
         work += max(0, whole(terms.minimum_charge * 100) - work - fee - money["price_parts"])
         plain = work + fee + money["price_parts"]

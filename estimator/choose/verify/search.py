@@ -117,6 +117,7 @@ class PlainSearch:
             touched &= counted
             for demand in verdict.demands:
                 touched |= by_task.get(demand.task, set())
+            touched |= self.spec.mended(name) & counted
             if by_mass and rows.grams(name) < 0:
                 touched |= by_mass
             if touched:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from estimator.cli.common import JsonOption, LedgerOption, open_ledger, read_decimal
+from estimator.cli.common import JsonOption, LedgerOption, load_shop_of, open_ledger, read_decimal
 from estimator.cli.ledger.jobs import whole_cents
 from estimator.cli.ledger.options import (
     JobIdArg,
@@ -16,7 +16,20 @@ from estimator.cli.ledger.options import (
     answer,
 )
 
+if TYPE_CHECKING:
+    from estimator.core.errors import InputError
+    from estimator.ledger.clock import Moment
+    from estimator.ledger.store import Ledger
+
 TaskArg = Annotated[str, typer.Argument(metavar="TASK", help="The task as the quote names it.")]
+UsedOption = Annotated[
+    str | None,
+    typer.Option(
+        "--used",
+        metavar="WHAT",
+        help="What it used: planned, none, or ITEM=NUMBER,ITEM=NUMBER; else it is proposed.",
+    ),
+]
 NewOption = Annotated[bool, typer.Option("--new", help="The task is none of those that its name is like.")]
 
 
@@ -66,23 +79,86 @@ def end(
     took: Annotated[
         str | None, typer.Option("--took", metavar="MINUTES", help="What it truly took in all.")
     ] = None,
+    used: UsedOption = None,
     remark: RemarkOption = "",
     ledger: LedgerOption = None,
     now: NowOption = None,
     shop: ShopFolder = None,
     as_json: JsonOption = False,
 ) -> int:
-    """End a task and record its time; one that ran over night is asked about, not guessed."""
+    """End a task and record its time, and what it used; one that ran over night is asked about, not guessed."""
     from estimator.ledger.clock import minutes_text, read_moment, read_seconds
     from estimator.ledger.timers import end as end_it
+    from estimator.ledger.used import read_used
 
     seconds = None if took is None else read_seconds(took, "--took")
-    with open_ledger(ledger, shop) as books:
+    what = None if used is None else read_used(used)
+    with open_ledger(ledger, shop) as books, books.writing():
         found = end_it(books, read_moment(now), job, task, seconds, remark)
+        by_hand = found["kind"] == "hands"
+        from_stock = (
+            _off_the_stock(books, found, what, read_moment(now)) if by_hand or what is not None else ""
+        )
     words = f"{found['job']}, {found['task']}: {minutes_text(found['seconds'])}"
-    return answer(
-        found, as_json, words + beside_plan(found) if found["kind"] == "hands" else words + " of cure"
-    )
+    words += beside_plan(found) if by_hand else " of cure"
+    return answer(found, as_json, words + from_stock)
+
+
+def _off_the_stock(
+    books: Ledger, found: dict[str, object], what: str | dict[str, int] | None, now: Moment
+) -> str:
+    """Take off what was used, or propose it; the words of it. ``found`` is told both."""
+    from estimator.core.errors import shown
+    from estimator.ledger.used import proposed, tell_used, uses_words
+    from estimator.report.json.ledger import quantity as plain
+
+    job, task = str(found["job"]), str(found["task"])
+    if what is not None:
+        moves = tell_used(books, job, task, what, now)
+        found["used"] = moves
+        left = (f"{row['item']}: {plain(row['left_millionths'])} left" for row in moves)
+        return "\n" + ("; ".join(left) or "nothing is taken off the stock")
+    uses = proposed(books, job, task)
+    found["proposed"] = [{"item": item, "millionths": many} for item, many in uses.items()]
+    if not uses:
+        return ""
+    next_ = f"estimator ledger used {job} {shown(task) if ' ' in task else task} planned"
+    return f"\nused by the quote: {uses_words(uses)}; take it off: {next_} (or none, or ITEM=NUMBER)"
+
+
+def used(
+    job: JobIdArg,
+    task: Annotated[
+        str | None, typer.Argument(metavar="[TASK]", help="The task; left out: what is still to be said.")
+    ] = None,
+    what: Annotated[
+        str | None, typer.Argument(metavar="[WHAT]", help="planned, none, or ITEM=NUMBER,ITEM=NUMBER.")
+    ] = None,
+    ledger: LedgerOption = None,
+    now: NowOption = None,
+    shop: ShopFolder = None,
+    as_json: JsonOption = False,
+) -> int:
+    """Say what a task used of the stock, as planned or else; alone, list the tasks of which it was not said."""
+    from estimator.core.errors import InputError, Issue, Origin
+    from estimator.ledger.clock import read_moment
+    from estimator.ledger.jobs import job_row
+    from estimator.ledger.used import FORMS, read_used, untold, uses_words
+
+    if task is not None and what is None:
+        raise InputError(Issue(Origin("WHAT"), "what it used is not said", "nothing", FORMS,
+                               "type it after the task"))  # fmt: skip
+    with open_ledger(ledger, shop) as books:
+        if task is None or what is None:
+            job_row(books, job)
+            rows = untold(books, job)
+            lines = [f"{row['task']}: {uses_words(row['proposed'])} by the quote" for row in rows]
+            told = [{"task": row["task"], "proposed": [{"item": item, "millionths": many}
+                     for item, many in row["proposed"].items()]} for row in rows]  # fmt: skip
+            return answer({"job": job, "untold": told}, as_json, "\n".join(lines) or "all is told")
+        found: dict[str, object] = {"job": job, "task": task}
+        words = _off_the_stock(books, found, read_used(what, "WHAT"), read_moment(now))
+    return answer(found, as_json, f"{job}, {task}: {words.strip()}")
 
 
 def beside_plan(found: dict[str, object]) -> str:
@@ -198,6 +274,9 @@ def stock(
         str | None, typer.Option("--cost", metavar="SUM", help="What was paid for what was bought.")
     ] = None,
     job: Annotated[str | None, typer.Option("--job", metavar="JOB", help="The job that used it.")] = None,
+    best_before: Annotated[
+        str | None, typer.Option("--best-before", metavar="DAY", help="Till when what was bought keeps.")
+    ] = None,
     new: Annotated[bool, typer.Option("--new", help="The item is in no table of the shop.")] = False,
     remark: RemarkOption = "",
     ledger: LedgerOption = None,
@@ -205,29 +284,47 @@ def stock(
     shop: ShopFolder = None,
     as_json: JsonOption = False,
 ) -> int:
-    """Record what came in, was used, counted or spoiled; alone, list what is left, held for jobs, and free."""
-    from estimator.cli.common import load_shop_of
-    from estimator.core.errors import InputError, Issue, Origin
-    from estimator.ledger.clock import read_moment
-    from estimator.ledger.stock import Beside, read_quantity, stock_move
-    from estimator.ledger.stock import stock as stock_of
+    """Record what came in, was used, counted or spoiled; alone, list what is left, free, to be ordered, and goes off."""
+    from estimator.ledger import stock as of_stock
+    from estimator.ledger.clock import read_day, read_moment
     from estimator.report.json.ledger import quantity as plain
-    from estimator.report.text.ledger import show_stock
 
     if kind is None:
-        with open_ledger(ledger, shop) as books:
-            rows = stock_of(books)
-        return answer({"stock": rows}, as_json, lambda: show_stock(rows))
+        return _list_stock(ledger, now, shop, as_json)
     if item is None or quantity is None:
-        raise InputError(Issue(Origin("stock"), "of what, and how many, is not said", kind, "an id and a number",
-                               f"estimator ledger stock {kind} ITEM NUMBER"))  # fmt: skip
-    many, tables = read_quantity(read_decimal("NUMBER", quantity), "NUMBER"), load_shop_of(shop)
+        raise _not_said(kind)
+    many, tables = of_stock.read_quantity(read_decimal("NUMBER", quantity), "NUMBER"), load_shop_of(shop)
     with open_ledger(ledger, shop, new=True) as books:
         if not new:
-            _known(item, {*tables.parts, *tables.consumables, *(row["item"] for row in stock_of(books))})
-        beside = Beside(job, whole_cents(cost, "--cost") if cost else 0, tables.terms.currency, remark)
-        found = stock_move(books, kind, item, many, read_moment(now), beside)
+            _known(
+                item, {*tables.parts, *tables.consumables, *(row["item"] for row in of_stock.stock(books))}
+            )
+        sum_ = whole_cents(cost, "--cost") if cost else 0
+        till = read_day(best_before, "--best-before") if best_before else None
+        beside = of_stock.Beside(job, sum_, tables.terms.currency, remark, best_before=till)
+        found = of_stock.stock_move(books, kind, item, many, read_moment(now), beside)
     return answer(found, as_json, f"{item}: {plain(found['left_millionths'])} left")
+
+
+def _not_said(kind: str) -> InputError:
+    from estimator.core.errors import InputError, Issue, Origin
+
+    return InputError(
+        Issue(Origin("stock"), "of what, and how many, is not said", kind, "an id and a number",
+              f"estimator ledger stock {kind} ITEM NUMBER")
+    )  # fmt: skip
+
+
+def _list_stock(ledger: str | None, now: str | None, shop: str | None, as_json: bool) -> int:
+    """What is left, what to order, what goes off."""
+    from estimator.ledger.clock import read_moment
+    from estimator.ledger.shelf import keeps_of, shelf
+    from estimator.report.text.ledger import show_stock
+
+    keeps, usual = keeps_of(load_shop_of(shop))
+    with open_ledger(ledger, shop) as books:
+        rows = shelf(books, keeps, usual, read_moment(now))
+    return answer({"stock": rows}, as_json, lambda: show_stock(rows))
 
 
 def _known(item: str, known: set[str]) -> None:
@@ -242,4 +339,4 @@ def _known(item: str, known: set[str]) -> None:
         )  # fmt: skip
 
 
-COMMANDS = (begin, pause, end, time, correct, card, stock, runs)
+COMMANDS = (begin, pause, end, used, time, correct, card, stock, runs)

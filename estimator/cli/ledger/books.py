@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -10,32 +10,83 @@ from estimator.cli.common import ForceOption, JsonOption, LedgerOption, open_led
 from estimator.cli.ledger.options import NowOption, ShopFolder, answer
 from estimator.core.errors import Exit
 
+if TYPE_CHECKING:
+    from datetime import date
+
+    from estimator.ledger.store import Row
+
 
 def report(
     job: Annotated[
         str | None, typer.Argument(metavar="[JOB]", help="Estimate against actual of one job.")
     ] = None,
+    output: Annotated[
+        str | None, typer.Option("-o", "--output", metavar="FILE", help="Workbook with every report (.xlsx).")
+    ] = None,
+    svg: Annotated[str | None, typer.Option("--svg", metavar="FOLDER", help="A drawing per report.")] = None,
+    force: ForceOption = False,
     ledger: LedgerOption = None,
+    now: NowOption = None,
     shop: ShopFolder = None,
     as_json: JsonOption = False,
 ) -> int:
-    """Estimate against actual, pay per hour by kind of job, cash by month."""
+    """Estimate against actual, where the hours went, pay per hour by kind of job, warranty, cash by month."""
     from estimator.ledger import reports
+    from estimator.ledger.clock import read_moment
     from estimator.ledger.jobs import job_row
     from estimator.report.text import ledger as words
 
     with open_ledger(ledger, shop) as books:
         if job is not None:
+            _only_over_all(output or svg)
             job_row(books, job)
             rows = reports.estimate_against_actual(books, job)
             return answer({"job": job, "tasks": rows}, as_json, lambda: words.show_against(job, rows))
-        rows = reports.estimate_against_actual(books)
-        found = {
-            "by_task": reports.by_task(rows),
-            "pay_per_hour": reports.pay_per_hour(books),
-            "cash_by_month": reports.cash_by_month(books),
-        }
-    return answer({**found, "tasks": rows}, as_json, lambda: words.show_reports(found))
+        found = reports.all_reports(books)
+        tasks = reports.estimate_against_actual(books) if as_json else []
+    written = _report_files(found, output, svg, force, read_moment(now).day)
+
+    def shown() -> None:
+        words.show_reports(found)
+        for path in written:
+            print(f"wrote {path}")
+
+    return answer({**found, "tasks": tasks, "written": written}, as_json, shown)
+
+
+def _only_over_all(named: str | None) -> None:
+    """InputError where files are asked for beside the name of a job."""
+    from estimator.core.errors import InputError, Issue, Origin
+
+    if named:
+        raise InputError(
+            Issue(Origin("report"), "files are written of all jobs together", f"“{named}” beside a job",
+                  "-o or --svg without JOB, or JOB alone", "leave JOB out")
+        )  # fmt: skip
+
+
+def _report_files(
+    found: dict[str, list[Row]], output: str | None, svg: str | None, force: bool, day: date
+) -> list[str]:
+    """Write the workbook and the drawings, all or none; their names."""
+    from contextlib import nullcontext
+    from pathlib import Path
+
+    from estimator.core.save import Output, new_folder, save_all, text_output
+
+    if output is None and svg is None:
+        return []
+    files = []
+    if output is not None:
+        from estimator.workbook.write.ledger import reports_bytes
+
+        files.append(Output(output, reports_bytes(found, day), True, (".xlsx",)))
+    with new_folder(svg, "--svg") if svg is not None else nullcontext(Path()) as folder:
+        if svg is not None:
+            from estimator.report.svg.ledger import drawings
+
+            files += [text_output(folder / name, text, force=force) for name, text in drawings(found).items()]
+        return [str(path) for path in save_all(files)]
 
 
 def backup(

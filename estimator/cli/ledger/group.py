@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import typer
 
-from estimator.cli.ledger import bench, books, jobs
+from estimator.cli.ledger import bench, books, jobs, papers
 
 NAMES = {"runs": "running", "show_customer": "show-customer", "erase_customer": "erase-customer"}
 HELP = "Keep times, stock, customers and money as they happen, in one file of the shop."
@@ -13,7 +13,7 @@ HELP = "Keep times, stock, customers and money as they happen, in one file of th
 def register(app: typer.Typer) -> None:
     """Add the commands of this family."""
     group = typer.Typer(name="ledger", help=HELP, no_args_is_help=True, rich_markup_mode=None)
-    for module in (jobs, bench, books):
+    for module in (jobs, papers, bench, books):
         for command in module.COMMANDS:
             group.command(NAMES.get(command.__name__))(command)
     app.add_typer(group)

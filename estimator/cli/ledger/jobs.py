@@ -70,9 +70,11 @@ def quote(job: JobIdArg, with_: WithOption = None, ledger: LedgerOption = None, 
             return no_choice(choice, as_json)
         it = quote_record(choice)
         number = give_quote(books, job, it, moment)
+        client = job_row(books, job)["kind"] == "commission"
     found = {"job": job, "quote": number, "price_cents": it.price, "tax_cents": it.tax, "to_pay_cents": it.to_pay,
              "currency": it.currency, "lines": list(it.lines), "upgrades": list(choice.estimate.chosen)}  # fmt: skip
-    return answer(found, as_json, f"quote {number} for {job}: {money(it.to_pay, it.currency)} to pay")
+    worth = f"{money(it.to_pay, it.currency)} {'to pay' if client else 'at the prices for customers'}"
+    return answer(found, as_json, f"quote {number} for {job}: {worth}")
 
 
 def accept(

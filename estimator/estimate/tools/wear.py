@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from decimal import Decimal
 
 from estimator.estimate.factors import Instrument, abrasive_factor, tool_wear_factor
@@ -11,13 +11,22 @@ from estimator.model import Demand, Shop, Task, Use
 ONE = Decimal(1)
 
 
+def kinds_of(kind: str, instrument: Instrument, named: Collection[str]) -> tuple[str, ...]:
+    """The words of a row that mean this instrument; sets are made by count, never a multiple of another."""
+    strings = instrument["string_n"].value if "string_n" in instrument else None
+    by_count = f"{kind}-{strings:f}" if isinstance(strings, Decimal) else ""
+    return ("any", kind, by_count if by_count in named else f"{kind}-other")
+
+
 def consumables_used(
     task: Task, demand: Demand, shop: Shop, instrument: Instrument, levels: Mapping[str, str], kind: str
 ) -> tuple[Use, ...]:
     """Consumables of a line: n x quantity x abrasive factor; cost by share of a pack, unrounded."""
     uses = []
-    for consumable_id, quantity, instruments in shop.task_consumables.get(task.id, ()):
-        if instruments not in ("any", kind):
+    rows = shop.task_consumables.get(task.id, ())
+    kinds = kinds_of(kind, instrument, {row[2] for row in rows})
+    for consumable_id, quantity, instruments in rows:
+        if instruments not in kinds:
             continue
         consumable = shop.consumables[consumable_id]
         factor = abrasive_factor(task, shop, instrument, levels) if consumable.abrasive else ONE

@@ -87,6 +87,9 @@ def r18(case: Case) -> Iterator[Finding]:
     A pickup that is farther off sounds on, less evenly: something to know of one that is there or was
     measured. One that is to be bought is ordered in the spacing that suits, or is none where none is sold.
     """
+    if case.p_has("bar") and case.p_yes("bar"):
+        yield case.fits("R18", "bars lie under every string")
+        return
     if case.p_has("pole_spread"):
         place = case.at_place("x").removeprefix("x_")
         found = _poles(case, place, case.p("pole_spread"), case.number("str_spread"))
@@ -259,11 +262,17 @@ def r88(case: Case) -> Iterator[Finding]:
     """Strings: what has a saddle, a slot or a hole for each string is made for as many as there are
     (common-practice).
     """
-    made, there = case.p("string_n"), case.number("string_n")
+    if case.p_has("for_bass") and case.p_yes("for_bass") != is_bass(case):
+        made_for = "bass" if case.p_yes("for_bass") else "guitar"
+        yield case.no("R88", f"it is made for a {made_for}")
+        return
+    name, what = ("tuner_n", "tuners") if case.p_has("tuner_n") else ("string_n", "strings")
+    made, there = case.p(name), case.number(name)
     if made < there or made > there:
-        yield case.no_or_order("R88", "string_n", f"it is made for {made} strings: take one for {there}")
+        wants = f"it has {made} {what}" if name == "tuner_n" else f"it is made for {made} {what}"
+        yield case.no_or_order("R88", name, f"{wants}: take one for {there}")
     else:
-        yield case.fits("R88", f"it is made for {there} strings")
+        yield case.fits("R88", f"it is made for {there} {what}")
 
 
 @rule("R84")

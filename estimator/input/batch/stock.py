@@ -69,11 +69,11 @@ def kept_from_stock(
     shop: Shop, jobs: Mapping[str, Job], named: Mapping[str, Decimal], where: Origin
 ) -> list[Issue]:
     """Warnings of jobs that buy strings and the like themselves though some are in stock."""
-    families = {name: "bass" if job.is_bass else "guitar" for name, job in jobs.items() if buys_its_own(job)}
+    kinds = {name: _kinds(job) for name, job in jobs.items() if buys_its_own(job)}
     uses = {(what, family) for rows in shop.task_consumables.values() for what, _, family in rows}
     issues = []
     for what in sorted(shop.stocked_pieces(stock_of(shop, jobs, named))):
-        own = [name for name, family in families.items() if uses & {(what, "any"), (what, family)}]
+        own = [name for name, words in kinds.items() if uses & {(what, word) for word in words}]
         if own:
             issues.append(
                 Issue(
@@ -87,6 +87,12 @@ def kept_from_stock(
                 )
             )
     return issues
+
+
+def _kinds(job: Job) -> tuple[str, ...]:
+    """The words by which rows of what is used up may mean a job's instrument."""
+    family = "bass" if job.is_bass else "guitar"
+    return ("any", family, f"{family}-{job.instrument['string_n'].value}", f"{family}-other")
 
 
 def told_differently(

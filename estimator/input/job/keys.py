@@ -175,6 +175,12 @@ UPGRADES = Section(
         _list("open", "those that may be chosen (left out: all)"),
         _list("required", "those that must be chosen"),
         _list("refused", "those that must not be chosen"),
+        _list(
+            "may_change",
+            "what may be changed for good without a wish that asks for it: ids of changes.csv"
+            " (left out: nothing, unless nothing else meets the wish)",
+        ),
+        _list("keeps", "what the customer wants kept, whatever the wish: ids of customer_keeps.csv"),
     ),
 )
 STOCK = Section(

@@ -64,7 +64,7 @@ def job_from(toml: TomlFile, shop: Shop) -> Job:
     kind_reading = instrument.get("kind")
     is_bass = kind_reading is not None and str(kind_reading.value).startswith("bass")
     requirements, profile, weights = read_wish(toml, shop, is_bass, issues)
-    parts = read_parts(toml, shop, issues)
+    parts = read_parts(toml, shop, issues, instrument)
     if not any(issue.severity == "error" for issue in issues):
         family = "bass" if is_bass else "guitar"
         issues.extend(_never_fitted(shop, parts, instrument, family))
@@ -87,6 +87,8 @@ def job_from(toml: TomlFile, shop: Shop) -> Job:
         open=upgrades["open"],
         required=upgrades["required"],
         refused=upgrades["refused"],
+        may_change=upgrades["may_change"],
+        keeps=upgrades["keeps"],
         stock=_read_stock(toml, shop, parts, issues),
         settings=_read_terms(toml, shop, issues),
         file=toml.file,
@@ -143,21 +145,21 @@ def _read_upgrades(
 ) -> dict[str, tuple[str, ...]]:
     raw = toml.values.get(UPGRADES.name, {})
     values = read_section(toml, UPGRADES.name, raw, UPGRADES.columns, issues)
-    known = upgrade_names(shop, parts)
+    upgrade = ("unknown upgrade", upgrade_names(shop, parts), "ids of upgrades.csv, alone or with -variant")
+    changes, keeps = shop.lasting.changes, shop.lasting.keeps
+    accepted = {
+        "may_change": ("no such change", tuple(changes), f"ids of changes.csv: {', '.join(changes)}"),
+        "keeps": ("unknown word", tuple(keeps), f"ids of customer_keeps.csv: {', '.join(keeps)}"),
+    }
     lists = {column.name: tuple(values.get(column.name, ())) for column in UPGRADES.columns}
     for key, names in lists.items():
-        where = toml.where(UPGRADES.name, key)
+        problem, known, what = accepted.get(key, upgrade)
         issues.extend(
-            Issue(
-                where,
-                "unknown upgrade",
-                shown(name),
-                "ids of upgrades.csv, alone or with -variant",
-                near_miss(name, known),
-            )
+            Issue(toml.where(UPGRADES.name, key), problem, shown(name), what, near_miss(name, known))
             for name in names
             if name not in known
         )
+    issues.extend(_kept_and_changed(toml, shop, lists))
     if isinstance(raw, dict) and raw.get("open") == []:
         step = "leave the line out to open all, or name some"
         issues.append(
@@ -179,6 +181,21 @@ def _read_upgrades(
                     )
                 )
     return lists
+
+
+def _kept_and_changed(toml: TomlFile, shop: Shop, lists: Mapping[str, tuple[str, ...]]) -> Iterator[Issue]:
+    """What may change and is to be kept at once."""
+    for word in lists["keeps"]:
+        kept = shop.lasting.keeps.get(word)
+        for change in lists["may_change"]:
+            if kept is not None and change in kept.changes:
+                yield Issue(
+                    toml.where(UPGRADES.name, "may_change"),
+                    "what is to be kept may not change",
+                    f"may_change “{change}”, keeps “{word}” ({kept.what})",
+                    "one or the other",
+                    "take it out of one of the two lists",
+                )
 
 
 def _is_variant(name: str, row: str, shop: Shop) -> bool:

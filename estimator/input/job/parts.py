@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
 from types import MappingProxyType
@@ -11,8 +11,9 @@ from typing import Any
 from estimator.core.errors import Issue, near_miss, shown
 from estimator.input.job.keys import PART
 from estimator.input.job.plausible import in_plain_inches
-from estimator.model import Part, PartDimension, Shop
+from estimator.model import Part, PartDimension, Reading, Shop
 from estimator.tables.cells import NO_LEVELS, CellError, check_range
+from estimator.tables.counts import right_count
 from estimator.tables.quantities import read_dimension, read_quantity
 from estimator.tables.records import typical_dims
 from estimator.tables.toml_text import TomlFile
@@ -22,12 +23,31 @@ _OWN_KEYS = frozenset(column.name for column in PART.columns)
 WEIGHT = "weight_g"
 
 
-def read_parts(toml: TomlFile, shop: Shop, issues: list[Issue]) -> Mapping[str, Part]:
-    """The parts of the job by id."""
+Models = Mapping[str, Sequence[Part]]
+"""The shop's parts that one of the job may be like, by class."""
+
+
+def _of_right_count(shop: Shop, instrument: Mapping[str, Reading]) -> Models:
+    """The shop's parts by class: of a class that counts something those of the instrument's count, if any."""
+    bass = str(instrument["kind"].value).startswith("bass") if "kind" in instrument else False
+    by_class: dict[str, list[Part]] = {}
+    for part in shop.parts.values():
+        by_class.setdefault(part.part_class, []).append(part)
+    return {
+        name: [part for part in parts if right_count(part.made_for(bass), instrument)] or parts
+        for name, parts in by_class.items()
+    }
+
+
+def read_parts(
+    toml: TomlFile, shop: Shop, issues: list[Issue], instrument: Mapping[str, Reading]
+) -> Mapping[str, Part]:
+    """The parts of the job by id; what is not said of them is as of the shop's part of the right count."""
+    models = _of_right_count(shop, instrument)
     parts: dict[str, Part] = {}
     callings: dict[tuple[str, str], str] = {}
     for number, entry in enumerate(entries_of(toml, PART.name, issues)):
-        part = _read_part(toml, f"{PART.name}.{number}", entry, shop, issues)
+        part = _read_part(toml, f"{PART.name}.{number}", entry, shop, issues, models)
         if part is None:
             continue
         if part.id in parts:
@@ -50,7 +70,9 @@ def read_parts(toml: TomlFile, shop: Shop, issues: list[Issue]) -> Mapping[str, 
     return MappingProxyType(parts)
 
 
-def _read_part(toml: TomlFile, path: str, entry: Any, shop: Shop, issues: list[Issue]) -> Part | None:
+def _read_part(
+    toml: TomlFile, path: str, entry: Any, shop: Shop, issues: list[Issue], models: Models
+) -> Part | None:
     own = (
         {key: value for key, value in entry.items() if key in _OWN_KEYS} if isinstance(entry, dict) else entry
     )
@@ -61,7 +83,7 @@ def _read_part(toml: TomlFile, path: str, entry: Any, shop: Shop, issues: list[I
     if not _known_class(toml, path, values["class"], shop, issues):
         return None
     if "variant" in values and "grade" in values:
-        model, grade = _model(toml, path, values, shop, issues)
+        model, grade = _model(toml, path, values, models, issues)
     else:
         model, grade = None, "standard"
     measured = _measured(toml, path, entry, values["class"], shop, issues)
@@ -141,11 +163,11 @@ def _own_variant(part: str, model: Part | None) -> str:
 
 
 def _model(
-    toml: TomlFile, path: str, values: Mapping[str, Any], shop: Shop, issues: list[Issue]
+    toml: TomlFile, path: str, values: Mapping[str, Any], models: Models, issues: list[Issue]
 ) -> tuple[Part | None, str]:
     """The shop's part that stands in for what is not given, and the grade of the part."""
     variant, grade = values["variant"], values["grade"]
-    kin = [part for part in shop.parts.values() if part.part_class == values["class"]]
+    kin = models.get(values["class"], ())
     fitting = [part for part in kin if variant in ("", part.variant) and grade in ("", part.grade)]
     if not fitting and variant:
         fitting = [part for part in kin if grade in ("", part.grade)]

@@ -13,7 +13,7 @@ from estimator.batch.supplies import BEGUN, SoFar
 from estimator.core.errors import InputError, Issue, Origin
 from estimator.plan.plan import Plan, searched, work_of
 from estimator.plan.replan.changes import changes_of
-from estimator.plan.replan.progress import StateFile, before_is_done
+from estimator.plan.replan.progress import RecordedJob, StateFile, before_is_done
 from estimator.plan.replan.saved_plan import KeptPlan, answer_of, bookings_of
 from estimator.plan.replan.schedule import Replanned, State, left_of, replan
 from estimator.schedule.calendar import Calendar
@@ -27,7 +27,8 @@ class PlannedAgain:
     """The new plan of what is left, the old one, and what was taken for granted.
 
     ``as_planned``: operations taken as done because the state says nothing else; ``running`` with the
-    minutes left; ``warnings``: what the plan before and the work of today do not share.
+    minutes left; ``warnings``: what the plan before and the work of today do not share. ``recorded``: by job
+    what the ledger holds, where it was asked; ``implied``: work that nobody wrote down and later work shows done.
     """
 
     plan: Plan
@@ -36,6 +37,8 @@ class PlannedAgain:
     as_planned: tuple[str, ...]
     running: Mapping[str, int]
     warnings: tuple[Issue, ...]
+    recorded: tuple[RecordedJob, ...] = ()
+    implied: tuple[str, ...] = ()
 
 
 def plan_again(
@@ -52,6 +55,7 @@ def plan_again(
     work, estimates = work_of(study, answer, calendar, so_far=SoFar(late, planned))
     before = bookings_of(kept, work, calendar)
     done, as_planned, running = _progress(state, work, calendar, before)
+    implied = _implied(state, work, done, running) if state.recorded else ()
     issues = before_is_done(state, work, done)
     if issues:
         raise InputError(issues)
@@ -81,8 +85,32 @@ def plan_again(
     )  # fmt: skip
     changed = changes_of(plan, {one.operation: one for one in kept.work}, late_words(plan, kept, state))
     return PlannedAgain(
-        replace(plan, changed=changed), kept, found, as_planned, running, _strangers(kept, work, done)
-    )
+        replace(plan, changed=changed), kept, found, as_planned, running, _strangers(kept, work, done),
+        state.recorded, implied,
+    )  # fmt: skip
+
+
+def _implied(
+    state: StateFile, work: SchedulingProblem, done: dict[str, datetime], running: dict[str, int]
+) -> tuple[str, ...]:
+    """What recorded work needs, and nobody wrote down, is done: it is put into ``done``, and its names returned.
+
+    It ended as planned, and no later than the work that shows it.
+    """
+    known = work.by_id()
+    planned = {one.operation: one.ends for one in state.kept.work}
+    found: dict[str, None] = {}
+    stack = [name for name in (*done, *running) if name in known]
+    while stack:
+        name = stack.pop()
+        for link in known[name].after:
+            if link.before not in done:
+                latest = done.get(name, state.now)
+                done[link.before] = min(planned.get(link.before, latest), latest)
+                running.pop(link.before, None)
+                found[link.before] = None
+                stack.append(link.before)
+    return tuple(one.operation for one in state.kept.work if one.operation in found)
 
 
 def _planned(state: StateFile, calendar: Calendar) -> dict[str, int]:

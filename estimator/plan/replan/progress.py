@@ -50,10 +50,27 @@ MOMENT = "year-month-day hour:minute, such as 2026-10-08 11:30"
 
 
 @dataclass(frozen=True, slots=True)
-class StateFile:
-    """What a state file says, with the place of each entry; ``late`` by purchase: the moment it is expected."""
+class RecordedJob:
+    """What the ledger says of a job of the plan, in seconds: of its recorded work what was planned and what it took.
 
-    toml: TomlFile
+    ``told``: the day promised to the customer, None where there is none.
+    """
+
+    job: str
+    done: int
+    planned_s: int
+    taken_s: int
+    told: date | None
+
+
+@dataclass(frozen=True, slots=True)
+class StateFile:
+    """Where the work stands, with the place of each entry; ``late`` by purchase: the moment it is expected.
+
+    ``recorded``: by job what the ledger holds, where that is asked instead of a file; what such work needs
+    and nobody wrote down is then done too, and told.
+    """
+
     kept: KeptPlan
     now: datetime
     as_planned: bool
@@ -62,6 +79,7 @@ class StateFile:
     not_done: tuple[str, ...]
     late: Mapping[Bought, datetime]
     places: Mapping[str, Origin]
+    recorded: tuple[RecordedJob, ...] = ()
 
 
 def load_state(path: str | os.PathLike[str]) -> StateFile:
@@ -122,7 +140,7 @@ def state_from(toml: TomlFile, folder: Path) -> StateFile:
     if any(issue.severity == "error" for issue in issues):
         raise InputError(issues)
     not_done = tuple(e["operation"] for _, e in entries["not_done"])
-    return StateFile(toml, kept, now, head["others"] == "as-planned", done, running, not_done, late, places)
+    return StateFile(kept, now, head["others"] == "as-planned", done, running, not_done, late, places)
 
 
 def _plain(raw: object) -> object:

@@ -79,7 +79,7 @@ def kept_text(plan: Plan) -> str:
             "status": answer.status, "aims": list(answer.aims), "objective": answer.objective,
             "bound": answer.bound, "gap": answer.gap, "cash": answer.cash, "minutes": answer.minutes,
             "left_out": list(answer.left_out), "why_not": dict(answer.why_not), "extra": answer.extra,
-            "no_spares": answer.no_spares,
+            "no_spares": answer.no_spares, "none_earns": answer.none_earns,
         },
         "purchases": [asdict(purchase) for purchase in answer.purchases],
         "spares": [asdict(purchase) for purchase in answer.spares],

@@ -67,6 +67,7 @@ class Quote:
     rush: bool
     bench_fee_paid: bool
     fee_at_cost: bool
+    fee_beyond: bool
     charged: tuple[str, ...]
     estimate: Estimate
 
@@ -109,6 +110,7 @@ def quote_for(study: Study, chosen: Collection[str]) -> Quote:
     steps = study.costing.price(totals.surety_min, totals.money)
     fitting = sum(part.fitting for part in estimate.parts)
     hours = totals.expected + totals.desk
+    many = amount(totals.money.consumables) > terms.fee_most
     money_out = totals.money.parts + totals.money.consumables + totals.money.tools
     return Quote(
         chosen=estimate.chosen,
@@ -125,7 +127,8 @@ def quote_for(study: Study, chosen: Collection[str]) -> Quote:
         own_parts=any(part.owner == "customer" for part in estimate.parts),
         rush=job.settings.get("rush") == "yes",
         bench_fee_paid=job.settings.get("bench_fee_paid") == "yes",
-        fee_at_cost=amount(totals.money.consumables) > terms.fee_most,
+        fee_at_cost=many and steps.fee == totals.money.consumables,
+        fee_beyond=many and 0 < steps.fee < totals.money.consumables,
         charged=tuple(
             dict.fromkeys(part.what for part in all_parts(study, estimate) if part.owner != "customer")
         ),

@@ -9,6 +9,8 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
 
 from estimator.choose.infeasible.conflicts import misses
+from estimator.choose.kept import is_kept, without
+from estimator.choose.milp.earning import usual_aim
 from estimator.choose.solvers.backends import INFEASIBLE
 from estimator.choose.study import Choice, Study, make_choice, make_choice_of, spec_rows
 from estimator.choose.verify.choice import amounts_reached, levels_reached, score_reached
@@ -20,7 +22,7 @@ PICKED, WISHED, WITHIN, LEAN = "as-picked", "as-wished", "within-budget", "lean"
 LATE = "no answer was found in the time given"
 LIMITS = ("money", "minutes")
 WISHES = ("level", "amount")
-LEAST = "price,cost"
+LEAST = usual_aim(billed=True)
 """Of sets at the same price, which rises by the quarter hour, the one that costs the shop least."""
 
 
@@ -30,7 +32,8 @@ class CustomerOffer:
 
     ``short`` names the wishes it does not meet: (attribute, level reached, level wished), in tenths;
     ``given_up`` the limits on amounts, and what is required or refused, that it does not keep,
-    ``over`` the limits on money and time, in words.
+    ``over`` the limits on money and time, in words. ``only_by``: what it changes for good without a wish
+    for it, as nothing else would do.
     """
 
     name: str
@@ -41,6 +44,7 @@ class CustomerOffer:
     given_up: tuple[str, ...]
     over: tuple[str, ...]
     also: tuple[str, ...] = ()
+    only_by: str = ""
 
     @property
     def chosen(self) -> tuple[str, ...]:
@@ -114,10 +118,7 @@ def three_offers(
             wished = maker.choose(maker.problem.rules, LEAST, explain=True)
         return offered.beside(wished)
     offered.add_wished(wished)
-    within = offered.add_within_budget() if maker.limits else None
-    if within is None and not maker.limits and wished.found:
-        within = wished
-    offered.add_lean(within)
+    offered.add_lean(offered.add_within_budget() if maker.limits else wished if wished.found else None)
     return offered.beside(wished)
 
 
@@ -207,11 +208,14 @@ class _Maker:
 
     def offer(self, name: str, words: str, choice: Choice) -> CustomerOffer:
         """What a found set is to the customer, held against all that the job asks."""
-        problem, chosen = self.study.problem, choice.estimate.chosen
+        problem, chosen = without(self.study.problem, choice.answer.changed), choice.estimate.chosen
         # the set is one thing, what was asked of it to find it another: the offer is told by the whole job
         choice = replace(choice, study=self.study, spec=spec_rows(self.study, chosen))
         reached = levels_reached(problem, chosen)
-        missed = misses(problem, chosen, self.study.measure(chosen))
+        told = misses(problem, chosen, self.study.measure(chosen))
+        # a set that was named by hand may change what it likes
+        kept = tuple(f"{rule.words}: " for rule in problem.rules if is_kept(rule))
+        missed = tuple(words for words in told if not words.startswith(kept))
         return CustomerOffer(
             name,
             words,
@@ -224,6 +228,7 @@ class _Maker:
             ),
             tuple(_missed(problem.rules, missed, ("amount", "required", "refused"))),
             tuple(_missed(problem.rules, missed, LIMITS)),
+            only_by=choice.only_by,
         )
 
     def as_wished(self) -> Choice:
@@ -232,7 +237,8 @@ class _Maker:
             choice = self.choose((*self.wishes, *self.limits), LEAST)
             if choice.answer.status != INFEASIBLE:
                 return choice
-        return self.choose(self.wishes, LEAST, explain=True)
+        # with limits, what is told of a wish out of reach is why the whole job has no answer
+        return self.choose(self.wishes, LEAST, explain=not self.limits)
 
     def within_budget(self) -> CustomerOffer | None:
         """The best inside the limits; None where no set keeps them, or only one that does nothing."""

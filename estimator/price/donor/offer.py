@@ -51,7 +51,8 @@ class DonorOffer:
 
     ``most`` is O_max, ``stop`` the lower of it and the rule-of-thumb limit (``limit``, None: none);
     ``salvage`` is S, ``spent`` m0 and ``lost_minutes`` h0; ``pay_at_ask`` is the pay an hour, by the plan that pays
-    best at the asking price, at which O_max equals it (None without an asking price).
+    best at the asking price, at which O_max equals it (None without an asking price); ``loses_at_ask``: at
+    that price no plan earns, and the pay is that of the one that loses least.
     """
 
     seen: DonorOdds
@@ -67,6 +68,7 @@ class DonorOffer:
     ask: int
     pay: int
     pay_at_ask: int | None
+    loses_at_ask: bool
     odds: Odds | None
     checks: tuple[CheckMove, ...]
     papers: bool
@@ -199,7 +201,10 @@ def make_offer(
         stop=stop,
         ask=asked,
         pay=sale.pay,
-        pay_at_ask=pay_at(study, asked, odds_bad, rest, lost, engine, time_limit) if asked else None,
+        pay_at_ask=pay_at(study, plan, asked, odds_bad, rest, lost, engine, time_limit) if asked else None,
+        loses_at_ask=bool(asked)
+        and odds_bad < 1
+        and not earns_at(plan, asked, odds_bad, rest, lost, sale.pay),
         odds=simulate(study, risk, draws) if draws else None,
         checks=check_moves(study, plan, odds_bad, rest, lost),
         papers=papers is not None and papers.value is True and not papers.assumed,
@@ -215,44 +220,60 @@ def offer_at(study: Study, pay: int, seen: str = "", ask: int | None = None) -> 
 
 
 def pay_at(
-    study: Study, ask: int, odds_bad: Fraction, salvage: int, lost: int,
+    study: Study, plan: Proceeds, ask: int, odds_bad: Fraction, salvage: int, lost: int,
     engine: str | None = None, time_limit: float | None = None,
 ) -> int | None:  # fmt: skip
-    """The pay an hour (cents) at which O_max equals the asking price, by the set that pays best then.
+    """The pay an hour (cents) at which O_max of a plan equals the asking price, by the plan that pays best then.
 
-    O_max falls with the pay: for a set it is even at w + (O_max(w) - ask) / hours, the hours being
-    (1 - p) h + p h0. ``salvage`` is less the money spent to get the donor here. The best such set is the best by the hour of a sale with the donor's money and
-    time put in, or taking it apart. None if the donor is bad for certain.
-    """  # fmt: skip
+    O_max falls with the pay: for a plan it is even at w + (O_max(w) - ask) / hours, the hours being
+    (1 - p) h + p h0. ``salvage`` is less the money spent to get the donor here. Where O_max of ``plan``, the
+    best at the wanted pay, reaches the asking price, the plan that pays best is the best by the hour of a sale
+    with the donor's money and time put in, or taking it apart. Where it does not, no plan earns and ``plan``
+    is the one that loses least: work that nobody needs would only thin its loss out. None if the donor is
+    bad for certain.
+    """
     if odds_bad >= 1:
         return None
     sale = need_sale(study)
+    pay = Fraction(sale.pay)
+
+    def even(profit: int, minutes: int) -> Fraction | None:
+        left = most_to_pay(profit, odds_bad, salvage, lost, sale.pay) - ask
+        hours = (1 - odds_bad) * minutes + odds_bad * lost
+        return pay + left * 6000 / hours if hours > 0 else None
+
+    if not earns_at(plan, ask, odds_bad, salvage, lost, sale.pay):
+        least = even(plan.profit, plan.minutes)
+        return None if least is None else half_up(least)
+    chosen = _best_by_the_hour(study, ask, odds_bad, salvage, lost, engine, time_limit)
+    from estimator.choose.verify.sale import sold
+
+    ways = (sold(study.problem, chosen, sale), plan, parted(study))
+    pays = [even(way.profit, way.minutes) for way in ways]
+    return max((half_up(found) for found in pays if found is not None), default=None)
+
+
+def earns_at(plan: Proceeds, ask: int, odds_bad: Fraction, salvage: int, lost: int, pay: int) -> bool:
+    """Whether the best plan leaves anything over the asking price once its cost and all time are paid."""
+    return most_to_pay(plan.profit, odds_bad, salvage, lost, pay) >= ask
+
+
+def _best_by_the_hour(
+    study: Study, ask: int, odds_bad: Fraction, salvage: int, lost: int,
+    engine: str | None, time_limit: float | None,
+) -> tuple[str, ...]:  # fmt: skip
+    """The set that pays best by the hour when the donor is bought for ``ask``, with the odds that it is bad."""
+    sale = need_sale(study)
     good = 1 - odds_bad
     money = (odds_bad * (salvage - Fraction(lost * sale.pay, 6000)) - ask) / good
-    minutes = odds_bad * lost / good
-    more = half_up(minutes)
+    more = half_up(odds_bad * lost / good)
     shift = pay_for(sale.extra_minutes + more, sale.pay) - pay_for(sale.extra_minutes, sale.pay)
     moved = replace(
-        sale,
-        fixed=sale.fixed - half_up(money) - shift,
-        extra_minutes=sale.extra_minutes + more,
-        paid=0,
-        pay_sought=True,
+        sale, fixed=sale.fixed - half_up(money) - shift, extra_minutes=sale.extra_minutes + more, paid=0
     )
     other = replace(study, problem=replace(study.problem, sale=moved))
     choice = make_choice(other, "hourly", engine, time_limit)
-    chosen = choice.answer.chosen if choice.found else ()
-    from estimator.choose.verify.sale import sold
-
-    told = sold(study.problem, chosen, sale)
-    apart = parted(study)
-    pays = []
-    for profit, taken in ((told.profit, told.minutes), (apart.profit, apart.minutes)):
-        exact = most_to_pay(profit, odds_bad, salvage, lost, sale.pay) - ask
-        hours = good * taken + odds_bad * lost
-        if hours > 0:
-            pays.append(sale.pay + exact * 6000 / hours)
-    return half_up(max(pays)) if pays else None
+    return choice.answer.chosen if choice.found else ()
 
 
 def check_moves(

@@ -30,6 +30,22 @@ PICKUPS = {
     "bass-humbucker": "p-basspu",
 }
 """Class of part by what the intake calls a pickup; a slim one may be of several."""
+BRIDGES = {
+    "six-screw-trem": "p-trem6",
+    "two-post-trem": "p-trem2",
+    "locking-trem": "p-tremlock",
+    "hardtail": "p-hardtail",
+    "barrel-saddle-plate": "p-barrel",
+    "post-and-tailpiece": "p-postbridge",
+    "bass-plate": "p-bassbridge",
+}
+"""Class of part by what the intake calls a bridge; of other kinds no part of the tables is one."""
+SWITCHES = {
+    "blade-box": "p-blade",
+    "blade-open": "p-blade",
+    "toggle-short": "p-toggle",
+    "toggle-tall": "p-toggle",
+}
 WIDTH = Fraction("2.56")
 """Spreads between the 10 and 90 % points, which the low and the high of the range are taken for."""
 
@@ -96,8 +112,9 @@ def part_out(study: Study) -> PartOut:
     """Parting out against its hours at the wanted pay, finding and fetching it counted as in every plan.
 
     ``lots`` are the parts the instrument is likely to have, at their share of the new price of the
-    grade its class was made with: of a pickup that was looked at the class it has, of other parts that could be of
-    several classes the one that brings least; lots below the least worth listing are left out.
+    grade its class was made with: of bridge, switch and a pickup that was looked at the class they have, of other
+    parts that could be of several classes the one that brings least; lots below the least worth listing are left
+    out.
     """
     shop, job, sale = study.shop, study.job, need_sale(study)
     told, stated = parting(shop, sale), stated_salvage(job)
@@ -146,12 +163,24 @@ def parted(study: Study) -> Proceeds:
     )
 
 
-def _seen(study: Study, slot: str, otherwise: str) -> str:
-    """The class of the pickup that was seen in a place, not assumed; ``otherwise`` where none was."""
-    reading = study.job.instrument.get(slot.replace("pickup-", "pu_"))
-    if not slot.startswith("pickup-") or reading is None or reading.assumed:
-        return otherwise
-    return PICKUPS.get(str(reading.value), otherwise)
+def _there(study: Study, slot: str, part_class: str) -> bool:
+    """Whether a part of a class may be what is on the instrument: what was looked at is of one class only.
+
+    The bridge and the switch are what everything else takes them for, looked at or not. A pickup that reads 0
+    is dead, and nobody buys it.
+    """
+    readings = study.job.instrument
+    if slot == "bridge":
+        return BRIDGES.get(str(readings["br_type"].value)) == part_class
+    if slot == "switch":
+        return SWITCHES.get(str(readings["sw_type"].value)) == part_class
+    if not slot.startswith("pickup-"):
+        return True
+    place = slot.removeprefix("pickup-")
+    seen, ohms = readings.get(f"pu_{place}"), readings.get(f"dc_ohm_{place}")
+    if ohms is not None and ohms.value == 0:
+        return False
+    return seen is None or seen.assumed or PICKUPS.get(str(seen.value), part_class) == part_class
 
 
 def _lots(study: Study) -> tuple[Lot, ...]:
@@ -160,7 +189,7 @@ def _lots(study: Study) -> tuple[Lot, ...]:
     for upgrade in all_upgrades(shop, study.job):
         part_class = upgrade.row.part_class
         share = shop.resale.salvage.get(part_class)
-        if share is None or part_class != _seen(study, upgrade.slot, part_class):
+        if share is None or not _there(study, upgrade.slot, part_class):
             continue
         value = cents(grade_price(shop, part_class, grade) * upgrade.part_quantity * share)
         known = best.get(upgrade.slot)

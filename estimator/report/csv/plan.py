@@ -8,7 +8,7 @@ from pathlib import Path
 from estimator.batch.orders import Basket
 from estimator.core.errors import InputError, Issue, Origin, shown
 from estimator.core.money import amount
-from estimator.core.save import Output, check_target, new_folder, save_all, text_output
+from estimator.core.save import Output, check_target, text_output
 from estimator.plan.day_list import short
 from estimator.plan.plan import Plan
 from estimator.plan.replan.changes import entry_words
@@ -82,13 +82,6 @@ def csv_outputs(plan: Plan, folder: str | Path, *, force: bool = False) -> list[
         text_output(Path(folder) / name, text, force=force, extensions=(".csv",))
         for name, text in tables.items()
     ]
-
-
-def write_csv(plan: Plan, folder: str | Path, *, force: bool = False) -> list[Path]:
-    """Write both tables into a folder, which is made if it is not there, or neither."""
-    check_csv(folder, force=force)
-    with new_folder(folder, "--csv"):
-        return save_all(csv_outputs(plan, folder, force=force))
 
 
 def check_csv(folder: str | Path, *, force: bool = False) -> None:

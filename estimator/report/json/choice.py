@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from decimal import Decimal
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
+from estimator.choose.faults import FoundFault, faults_found, held_by
 from estimator.choose.infeasible.due import day_of_return
+from estimator.choose.kept import change_of
 from estimator.choose.milp.earning import NONE_EARNS
 from estimator.choose.study import Choice, SpecRow, Study, assumed_values
 from estimator.core.errors import Issue
@@ -14,6 +17,7 @@ from estimator.core.money import money_text
 from estimator.model import Estimate, Finding, Job, Shop, Totals, UsedValue, Verdict
 from estimator.price.client.under_cost import under_cost
 from estimator.report.words import part_lines
+from estimator.report.words.faults import faults_data
 
 if TYPE_CHECKING:
     from estimator.choose.infeasible.conflicts import Compromise
@@ -98,8 +102,8 @@ def _use(use: object) -> Data:
     return {"id": use.id, "quantity": quantity, "unit": use.unit, "cost": f"{use.cost:.4f}"}
 
 
-def spec(rows: Iterable[SpecRow]) -> list[Data]:
-    """What was wanted and what is reached; attributes nobody asked for are left out."""
+def spec(rows: Iterable[SpecRow], held: Mapping[str, tuple[str, ...]] = MappingProxyType({})) -> list[Data]:
+    """What was wanted and what is reached, and what holds it down; what nobody asked for is left out."""
     return [
         {
             "attribute": row.attribute,
@@ -107,6 +111,10 @@ def spec(rows: Iterable[SpecRow]) -> list[Data]:
             "reached": _shown(row, row.reached),
             "now": _shown(row, row.now),
             "met": row.met,
+            "held_by": list(held.get(row.attribute, ())),
+            "by": list(row.by),
+            "verified_by": row.verified_by,
+            "rests_on_assumed": list(row.rests_on),
         }
         for row in rows
         if row.asked
@@ -143,7 +151,8 @@ def estimate(study: Study, priced: Estimate) -> Data:
         "price_under_cost": money_text(under_cost(study.job, priced.totals)),
         "work": work(priced),
         "parts": part_lines.as_data(study, priced),
-        "spec": spec(spec_rows(study, priced.chosen)),
+        "spec": spec(spec_rows(study, priced.chosen), held_by(study, priced.chosen)),
+        "faults": faults_data(faults_found(study, priced.chosen)),
         "assumed": _assumed(assumed_values(study, priced.chosen)),
         "mass_change_g": number(priced.mass_change_g),
     }
@@ -163,6 +172,7 @@ def choice(of: Choice) -> Data:
         "objective": _aimed_at(answer.aim, answer.objective),
         "bound": _aimed_at(answer.aim, answer.bound),
         "proven": answer.proven,
+        "only_by_changing": [change_of(rule) for rule in answer.changed],
         "no_set_earns": NONE_EARNS if answer.none_earns else None,
         "upgrades": list(of.estimate.chosen) if found else [],
         "totals": totals(of.estimate.totals) if found else None,
@@ -170,7 +180,8 @@ def choice(of: Choice) -> Data:
         "limits": limits(of),
         "work": work(of.estimate) if found else [],
         "parts": part_lines.as_data(study, of.estimate) if found else [],
-        "spec": spec(of.spec),
+        "spec": spec(of.spec, held_by(study, of.estimate.chosen)),
+        "faults": faults_data(faults_found(study, of.estimate.chosen)),
         "conflict": conflict(of),
         "ways_out": ways_out(of),
         "conflicts": [_rules(found) for found in answer.conflicts],
@@ -292,12 +303,13 @@ def finding(of: Finding) -> Data:
     }
 
 
-def fit(job: Job, verdicts: Iterable[Verdict]) -> Data:
+def fit(job: Job, verdicts: Iterable[Verdict], faults: Iterable[FoundFault] = ()) -> Data:
     """The object that ``fit --json`` prints."""
     from estimator.report.words.fit import one_line
 
     return {
         "job": job.id,
+        "faults": faults_data(faults),
         "verdicts": [
             {
                 "upgrade": v.upgrade.id,

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
+from estimator.choose.kept import change_of
+from estimator.choose.milp.earning import NONE_EARNS
 from estimator.core.money import money_text
 from estimator.plan.plan import Plan, PlanningGain
 from estimator.plan.reasons import critical_chain
@@ -24,12 +26,14 @@ def as_data(plan: Plan) -> Data:
     return {
         "status": answer.status,
         "gap": answer.gap,
+        "no_set_earns": NONE_EARNS if answer.none_earns else None,
         "cash": money_text(plan.cash),
         "not_bought": dict(answer.why_not),
         "jobs": [
             {
                 "job": job,
                 "upgrades": list(chosen),
+                "only_by_changing": [change_of(rule) for rule in plan.study.changed.get(job, ())],
                 "cost": money_text(answer.measures[job].cost),
                 "finished": _iso(finished[job]) if job in finished else None,
                 "promised": promised[job].isoformat() if job in promised else None,
@@ -163,4 +167,10 @@ def again_data(again: PlannedAgain) -> Data:
             for name, change in again.plan.changed.items()
         ],
         "promised_before": {job: when.isoformat() for job, when in again.kept.promised.items()},
+        "not_written_down": list(again.implied),
+        "recorded": [
+            {"job": one.job, "done": one.done, "planned_s": one.planned_s, "taken_s": one.taken_s,
+             "told_customer": one.told.isoformat() if one.told else None}
+            for one in again.recorded
+        ],
     }  # fmt: skip

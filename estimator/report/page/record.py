@@ -5,7 +5,7 @@ Nothing of the shop's own costs, minutes or notes is in it. Every text is ready 
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
@@ -18,6 +18,7 @@ from estimator.price.client.quote import Quote, quote_for
 from estimator.price.client.ready import Ready, ready_of
 from estimator.report.text.terminal import money
 from estimator.report.words.customer import (
+    expected_words,
     lasting_told,
     level_for_customer,
     name_of_attribute,
@@ -33,6 +34,8 @@ OFFER_NAMES = {
     "Lean": "The essentials", "As picked": "What you picked",
 }  # fmt: skip
 """The names of offers as they stand on a page to choose from."""
+FELT = 50
+"""An amount is told as a change from the fiftieth part of itself on (common practice: less is not felt)."""
 MOST_CHANGES = 8
 """Rows of what changes that find room beside the drawing."""
 
@@ -104,9 +107,16 @@ def customer_page(choice: Choice, offers: Mapping[str, Choice] | None = None) ->
 
     InputError for jobs that are not for a customer.
     """
-    study = choice.study
-    quote = quote_for(study, choice.estimate.chosen)
-    beside = {name: quote_for(study, other.estimate.chosen) for name, other in (offers or {}).items()}
+    beside = {name: other.estimate.chosen for name, other in (offers or {}).items()}
+    return page_of(choice.study, choice.estimate.chosen, beside)
+
+
+def page_of(
+    study: Study, chosen: Collection[str], offers: Mapping[str, Collection[str]] | None = None
+) -> CustomerPage:
+    """The page of a set of upgrades by their ids, and of ``offers`` that are such sets (see ``customer_page``)."""
+    quote = quote_for(study, chosen)
+    beside = {name: quote_for(study, other) for name, other in (offers or {}).items()}
     named = {*quote.chosen, *(upgrade for other in beside.values() for upgrade in other.chosen)}
     verdicts = [v for v in study.verdicts if v.upgrade.id in named]
     numbers = {v.upgrade.id: n for n, v in enumerate(verdicts, start=1)}
@@ -131,9 +141,16 @@ def customer_page(choice: Choice, offers: Mapping[str, Choice] | None = None) ->
         outline="bass" if job.is_bass else "guitar",
         strings=_strings(study),
         pickups=_pickups(study),
-        changes=tuple(_changes(study, choice.spec)),
+        changes=changes_of(study, spec_rows(study, quote.chosen)),
         done=tuple(_done(study, verdict, numbers, lasting) for verdict in verdicts),
-        notes=tuple(t for t in warnings_told(study.shop, study.verdicts, named) if t not in lasting),
+        notes=(
+            *(t for t in warnings_told(study.shop, study.verdicts, named) if t not in lasting),
+            *(
+                t
+                for name, other in _rows(quote, beside)
+                for t in _beyond_budget(study, other, name, bool(beside))
+            ),
+        ),
         offers=tuple(_to_tick(study, name, other, numbers) for name, other in _rows(quote, beside)),
         terms=tuple(_terms(quote, terms)),
     )
@@ -180,25 +197,37 @@ def _spans(numbers: Sequence[int]) -> str:
     return ", ".join(f"{s[0]} to {s[-1]}" if len(s) > 2 else ", ".join(map(str, s)) for s in spans)
 
 
-def _changes(study: Study, spec: Sequence[SpecRow]) -> list[Change]:
+def changes_of(study: Study, spec: Sequence[SpecRow]) -> tuple[Change, ...]:
     """What improves of what was wished for."""
     rows = [row for row in spec if row.asked and _improves(row)]
-    return [
+    return tuple(
         Change(
             name_of_attribute(study.shop, row.attribute),
             _level(row, row.now, study.shop, study.job.is_bass),
             row.now_assumed,
-            _level(row, row.reached, study.shop, study.job.is_bass),
+            expected_words(row, _level(row, row.reached, study.shop, study.job.is_bass)),
             min(DOTS, row.reached // 10) if row.kind == "level" else None,
         )
         for row in rows[:MOST_CHANGES]
+    )
+
+
+def _beyond_budget(study: Study, quote: Quote, name: str, several: bool) -> list[str]:
+    """That the customer pays more than the budget named; what the shop limits for itself is not told."""
+    currency = study.shop.terms.currency
+    of = OFFER_NAMES.get(name, name) if several else "This quote"
+    return [
+        f"{of}: {money(quote.to_pay, currency)} is beyond your budget of {money(rule.most, currency)}"
+        for rule in study.problem.rules
+        if rule.kind == "money" and rule.on == "price" and rule.most is not None and quote.to_pay > rule.most
     ]
 
 
 def _improves(row: SpecRow) -> bool:
-    if row.kind == "level" or row.most is None:
+    if row.kind == "level":
         return row.reached > row.now
-    return row.reached < row.now
+    change = row.now - row.reached if row.most is not None else row.reached - row.now
+    return change * FELT >= abs(row.now) and change > 0
 
 
 def _level(row: SpecRow, value: int, shop: Shop, bass: bool) -> str:
@@ -302,7 +331,7 @@ def _terms(quote: Quote, terms: Terms) -> list[tuple[str, str]]:
     collection.append("Your old parts come back with it.")
     if quote.dues.credit:
         collection.append(
-            f"The {money(quote.dues.credit, terms.currency)} you paid for the look at the bench are taken off."
+            f"The {money(quote.dues.credit, terms.currency)} that you paid for the look at the bench are taken off."
         )
     elif terms.bench_fee:
         collection.append(

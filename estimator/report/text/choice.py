@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from decimal import Decimal
 from pathlib import Path
 
+from estimator.choose.faults import FoundFault, faults_found, held_by
 from estimator.choose.infeasible.due import day_of_return
 from estimator.choose.milp.earning import NONE_EARNS
 from estimator.choose.study import Choice, SpecRow, Study, assumed_values
@@ -18,6 +19,7 @@ from estimator.price.client.under_cost import under_cost, under_cost_words
 from estimator.report.text.no_choice import show_no_choice
 from estimator.report.text.terminal import hours, money, plain, show_table
 from estimator.report.words import part_lines
+from estimator.report.words.faults import fault_sentences, held_sentences
 
 
 def _reasons(because: Sequence[str], width: int = 32) -> str:
@@ -28,12 +30,21 @@ def _reasons(because: Sequence[str], width: int = 32) -> str:
     return (first if len(first) <= room else first[: room - 1].rstrip() + "…") + more
 
 
-def show_check(shop: Shop, job: Job | None) -> None:
-    """What was read, and that it is in order."""
+def show_check(shop: Shop, job: Job | None, doubted: int, adds: tuple[Decimal, Decimal]) -> None:
+    """What was read, and that it is in order.
+
+    ``doubted``: known jobs outside what the trade expects; ``adds``: minutes that a customer's job adds to them.
+    """
     print(
         f"shop: {len(shop.tasks)} tasks, {len(shop.consumables)} consumables, {len(shop.tools)} tools, "
         f"{len(shop.parts)} parts, {len(shop.upgrades)} upgrades, {len(shop.attributes)} attributes: in order"
     )
+    known = len(shop.known_jobs)
+    if known:
+        print(
+            f"known jobs: {known - doubted} of {known} within what the trade expects, by their mean minutes; "
+            f"a customer's job adds {adds[0]:.0f} min at the bench and {adds[1]:.0f} min at the desk (not billed)"
+        )
     if job is None:
         return
     assumed = [name for name, reading in job.instrument.items() if reading.assumed]
@@ -60,10 +71,18 @@ def _alike(verdicts: Sequence[Verdict]) -> list[tuple[str, str, int]]:
     ]
 
 
-def show_fit(job: Job, verdicts: Sequence[Verdict], show_working: bool) -> None:
-    """One line a verdict; with ``show_working`` the formula and numbers of every finding."""
+def show_fit(
+    job: Job,
+    verdicts: Sequence[Verdict],
+    show_working: bool,
+    faults: Sequence[FoundFault] = (),
+    currency: str = "",
+) -> None:
+    """The faults found, then one line a verdict; with ``show_working`` all numbers of every finding."""
     from estimator.report.words.fit import one_line
 
+    for line in fault_sentences(faults, currency):
+        print(line)
     if not show_working:
         show_table(
             f"Does it fit? {job.what or job.id}",
@@ -128,7 +147,14 @@ def _show_totals(study: Study, priced: Estimate) -> None:
         ("cash to lay out (parts, whole packs)", money(cash.cash, currency)),
     ]
     if study.job.kind == "commission":
-        held = "on average" if totals.at_mean else f"at {totals.surety.normalize():f} % surety"
+        sure = f"{totals.surety.normalize():f} % surety"
+        held = (
+            "on average"
+            if totals.at_mean
+            else f"between average and {sure}"
+            if totals.between
+            else f"at {sure}"
+        )
         rows.append((f"price before tax, hours {held}", money(totals.price, currency)))
         if totals.tax:
             rows.append(("tax", money(totals.tax, currency)))
@@ -212,7 +238,7 @@ def _wanted(row: SpecRow) -> str:
     return _level(row, row.least) + ("" if row.most is None else f"at most {_level(row, row.most)}")
 
 
-def _show_spec(rows: Iterable[SpecRow]) -> None:
+def _show_spec(rows: Sequence[SpecRow]) -> None:
     show_table(
         "Spec (levels 0 to 4)",
         ("attribute", "now", "wanted", "reached", "met"),
@@ -229,6 +255,22 @@ def _show_spec(rows: Iterable[SpecRow]) -> None:
         ],
         right=(1, 2, 3),
     )
+    for row in (row for row in rows if row.asked and row.by):
+        expected = ""
+        if row.expected:
+            names = ", ".join(name.replace("-", " ") for name in row.rests_on)
+            expected = f"; expected, not promised: {names} today is assumed"
+        print(
+            f"{row.attribute.replace('-', ' ')}: by {', '.join(row.by)}; check: {row.verified_by}{expected}."
+        )
+
+
+def _show_faults(study: Study, chosen: Sequence[str], rows: Iterable[SpecRow]) -> None:
+    """What holds the spec down where it stands, and every fault found with what mends it."""
+    for line in held_sentences(rows, held_by(study, chosen)):
+        print(line)
+    for line in fault_sentences(faults_found(study, chosen), study.shop.terms.currency, set_named=True):
+        print(line)
 
 
 def _show_assumed(study: Study, chosen: Sequence[str]) -> None:
@@ -265,6 +307,7 @@ def show_estimate(study: Study, priced: Estimate) -> None:
     rows = spec_rows(study, priced.chosen)
     if any(row.asked for row in rows):
         _show_spec(rows)
+    _show_faults(study, priced.chosen, rows)
     _show_assumed(study, priced.chosen)
     _show_cautions(study, priced)
 
@@ -275,9 +318,12 @@ def show_choice(choice: Choice) -> None:
     title = study.job.what or study.job.id
     if not choice.found:
         show_no_choice(choice)
+        _show_faults(study, (), ())
         return
     proof = "proven optimal" if answer.proven else f"not proven, gap {answer.gap or 0:.2%}"
     print(f"{study.job.id}: {title}")
+    if choice.only_by:
+        print(choice.only_by)
     print(f"The set with {_aim_in_words(answer.aim)} ({proof}):")
     upgrades = {v.upgrade.id: v.upgrade for v in study.verdicts}
     for identity in choice.estimate.chosen:
@@ -293,6 +339,7 @@ def show_choice(choice: Choice) -> None:
     _show_totals(study, choice.estimate)
     _show_budget(choice)
     _show_spec(choice.spec)
+    _show_faults(study, choice.estimate.chosen, choice.spec)
     _show_assumed(study, choice.estimate.chosen)
     _show_cautions(study, choice.estimate)
 
@@ -303,5 +350,7 @@ def show_quote(choice: Choice, written: Sequence[Path]) -> None:
     currency = choice.study.shop.terms.currency
     for path in written:
         print(f"wrote {path}")
+    if choice.only_by:
+        print(choice.only_by)
     print(f"price {money(totals.to_pay, currency)}, cost {money(totals.cost, currency)}")
     _warn_under_cost(choice.study, totals)

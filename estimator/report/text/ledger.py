@@ -54,6 +54,17 @@ def show_job(job: Row) -> None:
              "accepted" if row["number"] == job["accepted_quote"] else "")
             for row in job["quotes"]
         ], right=(2,))  # fmt: skip
+    if job["agreed"]:
+        show_table("Agreed on the way", ("when", "words", "quote"), [
+            (_when(row), row["words"], row["quote"] or "") for row in job["agreed"]
+        ])  # fmt: skip
+    if job["photos"]:
+        show_table("Photos", ("when", "file", "remark", ""), [
+            (_when(row), row["path"], row["remark"], "the file is not there" if row["missing"] else "")
+            for row in job["photos"]
+        ])  # fmt: skip
+    for row in job["invoices"]:
+        print(f"invoice {row['number']} of {_when(row)} for quote {row['quote']}")
     if job["payments"]:
         show_table("Payments", ("when", "kind", "amount", "remark"), [
             (_when(row), row["kind"], money(row["cents"], row["currency"]), row["remark"])
@@ -65,6 +76,11 @@ def show_job(job: Row) -> None:
 def balance_words(account: Row) -> str:
     """What was paid and what is left to pay."""
     paid = f"paid {money(account['paid_cents'], account['currency'])}"
+    if account["bought_cents"]:
+        came_in = account["paid_cents"]
+        left = money(came_in - account["bought_cents"], account["currency"])
+        bought = f"bought for {money(account['bought_cents'], account['currency'])}"
+        return f"{bought}; came in {money(came_in, account['currency'])}: {left}" if came_in else bought
     if account["balance_cents"] is None:
         return f"{paid}; nothing was agreed to pay"
     left = account["balance_cents"]
@@ -95,11 +111,26 @@ def show_times(job: str, rows: Sequence[Row]) -> None:
 
 
 def show_stock(rows: Sequence[Row]) -> None:
-    """What is left, held and free of every item."""
-    heads = ("left", "reserved", "free", "short")
-    show_table("Stock", ("item", *heads), [
-        (row["item"], *(quantity(row[f"{head}_millionths"]) for head in heads)) for row in rows
-    ], right=(1, 2, 3, 4))  # fmt: skip
+    """What is left, held and free of every item, at what to order and how many; then what goes off."""
+    heads = ("left", "reserved", "free", "short", "order_point", "to_order")
+    show_table("Stock", ("item", "left", "reserved", "free", "short", "order at", "order"), [
+        (row["item"], *(_many(row[f"{head}_millionths"]) for head in heads)) for row in rows
+    ], right=(1, 2, 3, 4, 5, 6))  # fmt: skip
+    if any(row["order_point_millionths"] is not None for row in rows):
+        print(
+            "order at: mean use a day x days till a parcel comes + 1.645 x spread of a day's use x root of the days,"
+            " over the last year (common practice; short in one wait of twenty)"
+        )
+    for row in rows:
+        if row["gone_off_millionths"]:
+            print(f"{row['item']}: {quantity(row['gone_off_millionths'])} kept till {row['keeps_till']}: look at it;"
+                  f" gone: estimator ledger stock spoiled {row['item']} NUMBER")  # fmt: skip
+        elif row["soon_off"]:
+            print(f"{row['item']}: keeps till {row['keeps_till']}: use it first")
+
+
+def _many(millionths: int | None) -> str:
+    return "" if millionths is None else quantity(millionths)
 
 
 def show_against(job: str, rows: Sequence[Row]) -> None:
@@ -122,6 +153,20 @@ def show_reports(of: Mapping[str, Sequence[Row]]) -> None:
          "no times" if row["per_hour_cents"] is None else money(row["per_hour_cents"], row["currency"]))
         for row in of["pay_per_hour"]
     ], right=(1, 2, 3, 4))  # fmt: skip
+    show_table("Where the hours went", ("task", "jobs", "hours", "%"), [
+        (row["task"], str(row["jobs"]), _time(row["taken_s"]), str(row["share_percent"]))
+        for row in of["hours_by_task"]
+    ], right=(1, 2, 3))  # fmt: skip
+    show_table("Hours by month", ("month", "customers", "the shop's own", "warranty"), [
+        (row["month"], *(_time(row[f"{head}_s"]) for head in ("client", "own", "warranty")))
+        for row in of["hours_by_month"]
+    ], right=(1, 2, 3))  # fmt: skip
+    show_table("Warranty, of jobs that were done", ("kind", "jobs", "came back", "%", "hours", "given back", "materials"), [
+        (row["kind"], str(row["jobs"]), str(row["returned"]), str(row["returned_percent"]), _time(row["taken_s"]),
+         money(row["refund_cents"], row["currency"]), money(row["materials_cents"], row["currency"])
+         + (f" and {row['unpriced']} without a price" if row["unpriced"] else ""))
+        for row in of["warranty"]
+    ], right=(1, 2, 3, 4, 5, 6))  # fmt: skip
     show_table("Cash by month", ("month", "in", "out", "stock", "left"), [
         (row["month"], *(money(row[f"{head}_cents"], row["currency"]) for head in ("in", "out", "stock", "left")))
         for row in of["cash_by_month"]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from estimator.choose.kept import change_of
 from estimator.core.money import cents, money_text
 from estimator.estimate.risk.spare_blanks import Spares
 from estimator.estimate.tools.buy_rent_send import WayCost
@@ -71,7 +72,8 @@ def _short_words(offer: CustomerOffer) -> str:
     missed = [f"{name} {reached / 10:g} of {wished / 10:g}" for name, reached, wished in offer.short]
     missed += offer.given_up
     return (
-        (f"; it is at once the offer {' and '.join(offer.also)}" if offer.also else "")
+        (f"; {offer.only_by[0].lower()}{offer.only_by[1:].rstrip('.')}" if offer.only_by else "")
+        + (f"; it is at once the offer {' and '.join(offer.also)}" if offer.also else "")
         + (f"; below the wish: {', '.join(missed)}" if missed else "")
         + (f"; over the limit: {', '.join(offer.over)}" if offer.over else "")
     )
@@ -130,6 +132,7 @@ def offers_data(offers: Offers, shop: Shop) -> Data:
                     for name, reached, wished in o.short
                 ],
                 "given_up": list(o.given_up),
+                "only_by_changing": [change_of(rule) for rule in o.choice.answer.changed],
                 "over_limits": list(o.over),
                 "quote": quote_data(o.quote, shop),
             }

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from estimator.choose.study import Choice
@@ -26,6 +27,8 @@ def show_no_choice(choice: Choice) -> None:
     answer, currency = choice.answer, choice.study.shop.terms.currency
     surety = choice.study.job.budget.surety
     sure = "" if surety is None else f" at {surety:f} % surety"
+    priced = choice.study.problem.billed or any(rule.on == "price" for rule in choice.study.problem.rules)
+    told = _Told(currency, sure, priced)
     print(f"{choice.study.job.id}: {choice.study.job.what or choice.study.job.id}")
     if answer.status != "infeasible":
         print("No answer was found in the time given; run again with a longer --time-limit.")
@@ -48,14 +51,14 @@ def show_no_choice(choice: Choice) -> None:
         ways = [way for way in answer.ways_out if way.aside and way.settles[0] == number]
         if ways:
             print("  Any of these settles this one (its set is for the case that the others are set aside):")
-        for words in _ways_in_words(ways, currency, sure):
+        for words in _ways_in_words(ways, told):
             print(f"  {words}")
     enough = [way for way in answer.ways_out if not way.aside]
     if enough:
         print("Ways out, each solved again and true:")
     elif answer.explained and answer.conflicts and answer.conflicts[0].rules:
         print("No single change is enough.")
-    for words in _ways_in_words(enough, currency, sure):
+    for words in _ways_in_words(enough, told):
         print(f"  {words}")
     limited = any(rule.kind in ("money", "minutes", "due") for rule in choice.study.problem.rules)
     within = " within the limits" if limited else ""
@@ -72,7 +75,7 @@ def show_no_choice(choice: Choice) -> None:
             print(f"{title}:")
             for words in compromise.words:
                 print(f"  - {words}")
-            print(f"  {_set_in_words(compromise.chosen, compromise.measure, currency, sure)}")
+            print(f"  {_set_in_words(compromise.chosen, compromise.measure, told)}")
     if not answer.explained:
         print("Time ran out: more may clash than is told here, and there may be other ways out.")
 
@@ -83,10 +86,21 @@ def _excess_title(of: Compromise | None) -> str:
     return "To keep the whole wish, at the least excess" + (" (in shares of the limits)" if shares else "")
 
 
-def _set_in_words(chosen: Sequence[str], measured: Measure, currency: str, sure: str) -> str:
+@dataclass(frozen=True, slots=True)
+class _Told:
+    """How the figures of a set are told: in which money, at which surety, and whether a price is of any concern."""
+
+    currency: str
+    sure: str
+    priced: bool
+
+
+def _set_in_words(chosen: Sequence[str], measured: Measure, told: _Told) -> str:
+    currency = told.currency
+    price = f"price {money(measured.price, currency)}, " if told.priced else ""
     figures = (
         f"cost {money(measured.cost, currency)}, cash {money(measured.cash, currency)}, "
-        f"price {money(measured.price, currency)}, {hours(measured.minutes)}{sure}"
+        f"{price}{hours(measured.minutes)}{told.sure}"
     )
     return f"with {', '.join(chosen) or 'no upgrade at all'}: {figures}"
 
@@ -104,7 +118,7 @@ def _refused(rule: Rule) -> str:
     return rule.id.removeprefix(REFUSED)
 
 
-def _ways_in_words(ways: Sequence[WayOut], currency: str, sure: str) -> list[str]:
+def _ways_in_words(ways: Sequence[WayOut], of: _Told) -> list[str]:
     """The changes in words with the set of each; those that only allow a refused upgrade under one head."""
     refused = [way for way in ways if way.rule.id.startswith(REFUSED)]
     if len(refused) < 2:
@@ -115,11 +129,9 @@ def _ways_in_words(ways: Sequence[WayOut], currency: str, sure: str) -> list[str
             others = ", ".join(str(n) for n in way.settles[1:]) if way.aside else ""
             told += [
                 f"- {way.words}" + (f", which settles {others} too" if others else ""),
-                f"  {_set_in_words(way.chosen, way.measure, currency, sure)}",
+                f"  {_set_in_words(way.chosen, way.measure, of)}",
             ]
     if refused:
         told.append(f"- allow any one of these after all: {', '.join(_refused(way.rule) for way in refused)}")
-        told += [
-            f"  {_refused(w.rule)}: {_set_in_words(w.chosen, w.measure, currency, sure)}" for w in refused
-        ]
+        told += [f"  {_refused(w.rule)}: {_set_in_words(w.chosen, w.measure, of)}" for w in refused]
     return told

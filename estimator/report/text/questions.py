@@ -5,6 +5,7 @@ from __future__ import annotations
 from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 
 from estimator.choose.infeasible.conflicts import InfeasibleSets
+from estimator.choose.kept import change_of, is_kept, opened_with
 from estimator.choose.milp.earning import usual_aim
 from estimator.choose.questions.all import NEAREST, PostOptimality
 from estimator.choose.questions.pareto import ParetoPoint
@@ -34,6 +35,8 @@ def show(choice: Choice, depth: PostOptimality) -> None:
         _show_clashes(depth.clashes)
     if depth.chosen:
         _show_why(depth, currency)
+    if depth.chosen or depth.clashes is not None:
+        _show_held_out(choice)
     if depth.left_out:
         _show_left_out(depth, currency, priced=choice.study.costing.baskets is None)
     if depth.ranges:
@@ -59,6 +62,14 @@ def show(choice: Choice, depth: PostOptimality) -> None:
         _show_next(depth, currency)
     if depth.frontier is not None:
         _show_frontier(choice, depth, currency)
+
+
+def _show_held_out(choice: Choice) -> None:
+    """What was not asked, as it would change for good what nobody asked to be changed."""
+    for rule in (rule for rule in choice.study.problem.rules if is_kept(rule)):
+        what = choice.study.shop.lasting.changes[change_of(rule)].what
+        print(f"Would change {what} for good, so held out; open it with {opened_with(rule)}:")
+        print(f"  {', '.join(rule.upgrade.split())}")
 
 
 def _show_why(depth: PostOptimality, currency: str) -> None:
@@ -301,7 +312,7 @@ def best_words(aim: str) -> str:
 def _best_point(choice: Choice) -> ParetoPoint | None:
     """The chosen set as a point beside the frontier, if it is known to meet the wish."""
     answer, problem = choice.answer, choice.study.problem
-    if not choice.found or answer.measure is None or answer.aim not in ("cost", usual_aim("commission")):
+    if not choice.found or answer.measure is None or answer.aim not in ("cost", usual_aim(billed=True)):
         return None
     measured = answer.measure
     score = score_reached(problem, answer.chosen)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from estimator.choose.faults import condition_words, faults_found
+from estimator.choose.milp.earning import NONE_EARNS
 from estimator.choose.study import Study
 from estimator.core.money import money_text
 from estimator.estimate.sale_terms import box_of
@@ -17,6 +19,7 @@ from estimator.report.text.money import Data, say
 from estimator.report.text.terminal import money, show_table
 from estimator.report.words import money as words
 from estimator.report.words import resale as resale_words
+from estimator.report.words.faults import fault_sentences, faults_data
 
 
 def proceeds_data(of: Proceeds) -> Data:
@@ -81,7 +84,22 @@ def sale_data(study: Study, plans: Sequence[SalePlan], ways: Sequence[Proceeds])
             "stated": out.stated,
         },
         "parcel": _parcel_data(study),
+        **standing_data(study, best.proceeds.chosen),
     }
+
+
+def standing_data(study: Study, chosen: Sequence[str]) -> Data:
+    """What holds the condition down, and the faults with the least work that mends each."""
+    return {
+        "condition": list(condition_words(study)),
+        "faults": faults_data(faults_found(study, chosen)),
+    }
+
+
+def standing_lines(study: Study, chosen: Sequence[str]) -> list[str]:
+    """The same in sentences."""
+    found = faults_found(study, chosen)
+    return [*condition_words(study), *fault_sentences(found, study.shop.terms.currency, set_named=True)]
 
 
 def show_sale(study: Study, plans: Sequence[SalePlan], ways: Sequence[Proceeds]) -> None:
@@ -90,6 +108,7 @@ def show_sale(study: Study, plans: Sequence[SalePlan], ways: Sequence[Proceeds])
     currency = shop.terms.currency
     best = best_sale(plans, ways)
     print(resale_words.sale_verdict(best, shop))
+    say(standing_lines(study, best.proceeds.chosen))
     show_table(
         f"Plans; unless it says otherwise {plans[0].proceeds.way_what}",
         ("plan", "brings, fees off", "time", "left after your pay", "an hour"),
@@ -138,6 +157,7 @@ def offer_data(offer: DonorOffer, other: DonorOffer | None = None) -> Data:
         "lost_minutes": offer.lost_minutes / 100,
         "pay_per_hour": money_text(offer.pay),
         "pay_at_ask": None if offer.pay_at_ask is None else money_text(offer.pay_at_ask),
+        "no_set_earns": NONE_EARNS if offer.loses_at_ask else None,
         "plan": proceeds_data(offer.plan),
         "odds": None
         if offer.odds is None

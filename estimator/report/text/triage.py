@@ -44,6 +44,7 @@ def triage_of(shop: Shop, job: Job, seen: Mapping[str, bool]) -> Triage:
         pay_per_hour=Decimal(job.settings.get("own_pay_per_hour", shop.terms.own_pay_per_hour)),
         neck_price=min(necks, default=Decimal(0)),
         seen=seen,
+        faults=shop.faults,
     )
 
 
@@ -65,6 +66,9 @@ def show(shop: Shop, job: Job, found: Triage) -> None:
         "fine": "Fine.",
     }
     print(words[found.outcome])
+    for check in found.checks:
+        if check.asks and check.outcome != "walk-away":
+            print(f"Check {check.number} also looks at, on the measuring sheet: {', '.join(check.asks)}.")
 
 
 def _range(low: Decimal, high: Decimal) -> str:
@@ -84,6 +88,7 @@ def as_data(job: Job, found: Triage) -> dict[str, object]:
                 "number": c.number, "check": c.what, "outcome": c.outcome, "why": c.sentence,
                 "low": f"{c.low:.2f}", "high": f"{c.high:.2f}",
                 "mends": [mend.id for mend in c.mends], "mended_with": list(c.mended_with),
+                "asks": list(c.asks),
             }
             for c in found.checks
         ],

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable
 from decimal import Decimal
 
+from estimator.choose.study import SpecRow
 from estimator.fit.judge import forced_beyond
 from estimator.model import Finding, Shop, Verdict
 
@@ -110,3 +111,8 @@ def level_for_customer(shop: Shop, attribute: str, level: int, bass: bool = Fals
         return row.words
     words = shop.attributes[attribute].words
     return words[level] if level < len(words) else ""
+
+
+def expected_words(row: SpecRow, words: str) -> str:
+    """What is reached in words, as a promise; or as what is expected, where it rests on what nobody looked at."""
+    return f"expected, to be measured: {words}" if row.expected else words

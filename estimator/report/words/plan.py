@@ -6,12 +6,16 @@ from collections.abc import Sequence
 from datetime import timedelta
 
 from estimator.batch.records import JointAnswer
+from estimator.choose.faults import faults_found
+from estimator.choose.kept import only_by
+from estimator.choose.milp.earning import NONE_EARNS
 from estimator.core.text import day, hours, moment, money, wrapped
 from estimator.plan.day_list import short
 from estimator.plan.plan import PROMISE_DAYS, Plan, PlanningGain
 from estimator.plan.reasons import critical_chain, reason_of
 from estimator.plan.week import Day, Entry, curing_words, week_of, what_is_awaited
 from estimator.plan.what_if import WhatIf
+from estimator.report.words.faults import fault_sentences
 from estimator.report.words.orders import order_lines
 from estimator.schedule.records import Schedule
 
@@ -30,8 +34,14 @@ def choice_lines(plan: Plan) -> list[str]:
     answer, currency = plan.answer, plan.shop.terms.currency
     out = [f"Plan “{plan.study.file.id}” from {day(plan.study.file.start)}, waits: {plan.study.file.pace}"]
     for job, chosen in answer.chosen.items():
+        if told := only_by(plan.shop, plan.study.changed.get(job, ()), chosen):
+            out += wrapped(f"{job}: {told}")
         minutes = plan.estimates[job].totals.expected / 100
         out += wrapped(f"{job}: {', '.join(chosen) or 'no upgrade'} ({hours(minutes)} hands-on on average)")
+        study = plan.study.studies[job]
+        found = [fault for fault in faults_found(study, chosen) if not fault.mended]
+        for line in fault_sentences(found, currency, set_named=True):
+            out += wrapped(line)
     out += [f"  {job}: not bought" for job in answer.left_out]
     if len(set(plan.study.file.crew)) > 1:
         out += wrapped(
@@ -44,6 +54,8 @@ def choice_lines(plan: Plan) -> list[str]:
         f"{money(shelf, currency)} of strings and the like from the shelf"
     )
     out.append(f"  {proven_choice(answer)}")
+    if answer.none_earns:
+        out += wrapped(NONE_EARNS)
     return out
 
 
@@ -199,7 +211,7 @@ def day_lines(plan: Plan) -> list[str]:
         out += _quiet_lines(quiet)
         quiet = []
         if one.quiet:
-            out += [f"{day(one.day)}: nothing to do at the bench; {one.quiet}", *_errand_lines(one)]
+            out += [*_quiet_lines([one]), *_errand_lines(one)]
             continue
         out.append(f"{day(one.day)} ({hours(one.minutes)} hands-on)")
         out += _errand_lines(one)

@@ -17,18 +17,22 @@ def quote_sentences(quote: Quote, shop: Shop) -> list[str]:
     """The price of client work as it is built up (for the shop)."""
     steps = quote.steps
     besides = f", and {money(quote.warranty, shop)} for fret and finish work" if quote.warranty else ""
-    held = (
-        "what such jobs take on average"
-        if quote.estimate.totals.at_mean
-        else f"enough in {quote.surety.normalize():f} of 100 such jobs"
-    )
+    held = f"enough in {quote.surety.normalize():f} of 100 such jobs"
+    if quote.estimate.totals.at_mean:
+        held = "what such jobs take on average"
+    elif quote.estimate.totals.between:
+        held = f"between what such jobs take on average and what is {held}"
+    many = " fee"
+    if quote.fee_at_cost:
+        many = ", at cost because they are many"
+    elif quote.fee_beyond:
+        many = ", what is beyond the fee that a small job does not bear"
     again = "" if shop.terms.faults_priced else "; hidden faults are quoted again when found"
     lines = [
         f"{steps.billed_min / 6000:.2f} h billed at {money(quote.rate, shop)} ({held}{again}): "
         f"{money(steps.labour, shop)}",
         f"reserve for warranty work: {money(steps.reserve, shop)}{besides}",
-        f"consumables{', at cost because they are many' if quote.fee_at_cost else ' fee'}: {money(steps.fee, shop)}"
-        f"{'' if steps.fee else ' (in the rate of a small job)'}",
+        f"consumables{many}: {money(steps.fee, shop)}{'' if steps.fee else ' (in the rate of a small job)'}",
         f"parts with mark-up: {money(steps.parts, shop)}",
     ]
     terms, dues = shop.terms, quote.dues

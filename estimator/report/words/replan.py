@@ -40,7 +40,37 @@ def head_lines(again: PlannedAgain) -> list[str]:
         out += wrapped(f"taken as done, because they were planned till now: {_listed(again.as_planned)}")
     for name, minutes in again.running.items():
         out += wrapped(f"running: {named(name)}, {minutes} min left")
+    if again.implied:
+        out += wrapped(f"not written down, but later work is, so taken as done: {_listed(again.implied)}")
+    return [*out, *recorded_lines(again)]
+
+
+def recorded_lines(again: PlannedAgain) -> list[str]:
+    """Planned against real, job by job, of the work that the ledger holds; and what the rest takes at that pace."""
+    out = []
+    for job in again.recorded:
+        if job.done:
+            out += wrapped(
+                f"{job.job}: {job.done} recorded, planned {_minutes(job.planned_s)}, taken {_minutes(job.taken_s)}"
+                + (f" ({_percent(job.taken_s, job.planned_s)} %)" if job.planned_s else "")
+            )
+    planned, taken = sum(j.planned_s for j in again.recorded), sum(j.taken_s for j in again.recorded)
+    left = sum(o.minutes for o in again.plan.work.operations) * 60
+    more = left * (taken - planned) // planned if planned else 0
+    if more > 0 and left:
+        out += wrapped(
+            f"at that pace what is left takes {_minutes(more)} more than the {_minutes(left)} planned;"
+            " the days below reckon with the planned times, the promises with their reserve"
+        )
     return out
+
+
+def _minutes(seconds: int) -> str:
+    return hours((seconds + 30) // 60)
+
+
+def _percent(part: int, whole: int) -> int:
+    return (200 * part + whole) // (2 * whole)
 
 
 def _listed(names: Sequence[str], most: int = 8) -> str:
@@ -88,4 +118,10 @@ def moved_promises(again: PlannedAgain) -> list[str]:
             out += wrapped(f"{job}: promised {day(before)} before, now {day(promise)}: tell the customer")
         elif before is not None and promise < before:
             out += wrapped(f"{job}: promised {day(before)} before, could be {day(promise)}")
+    for one in again.recorded:
+        now = again.plan.promised.get(one.job)
+        if one.told is not None and now is not None and now > one.told:
+            out += wrapped(
+                f"{one.job}: the customer was told {day(one.told)}, the plan promises {day(now)}: tell the customer"
+            )
     return out

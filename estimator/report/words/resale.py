@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+from estimator.choose.milp.earning import NONE_EARNS
 from estimator.model import Shop
 from estimator.price.donor.offer import CheckMove, DonorOffer
 from estimator.price.resale.asking_price import Asking
@@ -177,7 +178,10 @@ def offer_sentences(offer: DonorOffer, shop: Shop, other: DonorOffer | None = No
             f"(by the sum alone {money(offer.most, shop)}; a rule of thumb stops at {money(offer.limit, shop)})"
         )
     if offer.pay_at_ask is not None and offer.ask > offer.stop:
-        lines.append(f"At {money(offer.ask, shop)} it would pay {money(offer.pay_at_ask, shop)} an hour.")
+        why = f": {NONE_EARNS}" if offer.loses_at_ask else ""
+        lines.append(
+            f"At {money(offer.ask, shop)} it would pay {money(offer.pay_at_ask, shop)} an hour{why}."
+        )
     if not offer.papers:
         lines.append("No papers are told of: without the seller's name and a receipt do not buy.")
     gone = f"{money(offer.spent, shop)} and {hours_exact(offer)}" if offer.spent else hours_exact(offer)

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from decimal import Decimal
 
-from estimator.core.errors import Issue, shown
+from estimator.core.errors import Issue, near_miss, shown
 from estimator.model import IntakeField
 from estimator.tables.cells import CellError, plain
 from estimator.tables.checks.context import Tables
 from estimator.tables.intake import Defaults, default_text
 from estimator.tables.likely import likely_range, likely_text, likely_words
-from estimator.tables.quantities import outside_accepted
+from estimator.tables.quantities import outside_accepted, read_intake
 from estimator.tables.records import by_id, plain_record
 
 
@@ -74,6 +74,63 @@ def defaults_readable(tables: Tables) -> Iterator[Issue]:
                     f"{found}, that is {plain(value)}",
                     accepted,
                     "change the default or the range",
+                )
+
+
+def templates_readable(tables: Tables) -> Iterator[Issue]:
+    """What a template says of a field can be read as a value of it, and lies in the accepted range."""
+    specs = by_id(tables["intake"], plain_record(IntakeField))
+    for row in tables["templates"]:
+        spec, text = specs.get(row.values["field"]), row.values["value"]
+        if spec is None or (spec.kind == "choice" and not spec.choices):
+            continue
+        try:
+            value = read_intake(text, spec)
+        except CellError as error:
+            yield Issue(row.origin.at("value"), error.problem, shown(text), error.accepted, error.next_step)
+            continue
+        if isinstance(value, Decimal) and (accepted := outside_accepted(value, spec)):
+            yield Issue(row.origin.at("value"), "a usual size outside the accepted range", shown(text), accepted,
+                        "change the size or the range")  # fmt: skip
+
+
+def together_readable(tables: Tables) -> Iterator[Issue]:
+    """What goes together names fields that there are, a word that is accepted and values that can be read."""
+    specs = by_id(tables["intake"], plain_record(IntakeField))
+    for row in tables["goes_together"]:
+        field = specs.get(row.values["field"])
+        if field is not None and row.values["word"] not in field.choices:
+            accepted = ", ".join(field.choices) or "a field that holds a word"
+            yield Issue(
+                row.origin.at("word"),
+                "a word that is not accepted there",
+                shown(row.values["word"]),
+                accepted,
+            )
+        for name, _, text in (pair.partition("=") for pair in row.values["assumes"]):
+            if name not in specs:
+                yield Issue(
+                    row.origin.at("assumes"),
+                    "no intake field has this name",
+                    shown(name),
+                    "",
+                    near_miss(name, specs),
+                )
+                continue
+            try:
+                value = read_intake(text, specs[name])
+            except CellError as error:
+                yield Issue(
+                    row.origin.at("assumes"),
+                    f"{name}: {error.problem}",
+                    shown(text),
+                    error.accepted,
+                    error.next_step,
+                )
+                continue
+            if isinstance(value, Decimal) and (accepted := outside_accepted(value, specs[name])):
+                yield Issue(
+                    row.origin.at("assumes"), f"{name}: outside the accepted range", plain(value), accepted
                 )
 
 

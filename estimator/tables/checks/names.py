@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from decimal import Decimal, InvalidOperation
 
 from estimator.core.errors import Issue, near_miss, shown
 from estimator.model import AS_FOUND, WOOD_DENSITY
@@ -10,7 +11,7 @@ from estimator.model.fit_rules import FIT_RULES, TOLD
 from estimator.model.plausible import INSTRUMENT, PER_PIECE_OF_PARTS
 from estimator.tables.cells import parsed
 from estimator.tables.checks.context import Tables, columns_of_kind
-from estimator.tables.conditions import known_conditions
+from estimator.tables.conditions import CONDITIONS, known_conditions
 from estimator.tables.csv_rows import TableRow
 from estimator.tables.schema.shop import TABLES
 from estimator.tables.toml_values import short_list
@@ -128,6 +129,54 @@ def conditions_known(tables: Tables) -> Iterator[Issue]:
                     short_list(conditions),
                     near_miss(name, conditions),
                 )
+
+
+def faults_readable(tables: Tables) -> Iterator[Issue]:
+    """What a fault is read by suits its field, it lowers a level, and its words are choices of the field."""
+    fields, attributes = tables.ids("intake"), tables.ids("attributes")
+    for row in tables["faults"]:
+        reads, bad = row.values["reads"], row.values["bad"]
+        owner, lowered = fields.get(row.values["field"]), attributes.get(row.values["attribute"])
+        if lowered is not None and lowered.values["kind"] != "level":
+            yield Issue(row.origin.at("attribute"), "a fault lowers levels, not amounts",
+                        shown(row.values["attribute"]), "an attribute of kind level", "name another")  # fmt: skip
+        if owner is None:
+            continue
+        if reads in ("below", "above", "beyond"):
+            if row.values["field"] not in tables.number_fields:
+                yield Issue(row.origin.at("field"), "a field that is no number", shown(row.values["field"]),
+                            "a number field of intake.csv", "read it by its words: is")  # fmt: skip
+            if not _is_number(bad):
+                yield Issue(row.origin.at("bad"), "cannot be read as a number", shown(bad), "like 0.5",
+                            "write the limit beyond which it is a fault")  # fmt: skip
+        elif reads == "is":
+            kind = owner.values["kind"]
+            words = ("yes", "no") if kind == "yes-no" else tuple(owner.values["choices"])
+            wrong = [word for word in bad.split() if word not in words]
+            if wrong or not bad.split():
+                yield Issue(row.origin.at("bad"), "no such word of the field", shown(" ".join(wrong)),
+                            ", ".join(words), near_miss(wrong[0], words) if wrong else "")  # fmt: skip
+
+
+def _is_number(text: str) -> bool:
+    try:
+        return Decimal(text).is_finite()
+    except InvalidOperation:
+        return False
+
+
+def changes_known(tables: Tables) -> Iterator[Issue]:
+    """What an upgrade changes for good is of changes.csv, after a / a condition of the instrument."""
+    for row in tables["upgrades"]:
+        for said in row.values["changes"]:
+            change, parted, condition = said.partition("/")
+            for name, known, what in (
+                (change, tables.ids("changes"), "an id of changes.csv"),
+                (condition, CONDITIONS, "after the /, a condition of the instrument"),
+            ):
+                if name not in known and (parted or name):
+                    hint = near_miss(name, known)
+                    yield Issue(row.origin.at("changes"), "nothing has this name", shown(said), what, hint)
 
 
 def fit_rules_known(tables: Tables) -> Iterator[Issue]:

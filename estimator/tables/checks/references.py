@@ -55,6 +55,20 @@ def work_names_tasks_or_bundles(tables: Tables) -> Iterator[Issue]:
             )
 
 
+def needless_work_says_why(tables: Tables) -> Iterator[Issue]:
+    """Work is made needless by an upgrade or by a task that upgrades bring: by one of the two."""
+    for row in tables["needless_work"]:
+        if bool(row.values["upgrade"]) == bool(row.values["with_task"]):
+            found = "both" if row.values["upgrade"] else "neither"
+            yield Issue(
+                row.origin.at("upgrade"),
+                "a row names either an upgrade or a task (with_task) that makes work needless",
+                found,
+                "one of the two",
+                "blank one of them" if row.values["upgrade"] else "name the upgrade or the task",
+            )
+
+
 def upgrades_named_exist(tables: Tables) -> Iterator[Issue]:
     """Upgrades named by other upgrades or effects exist (by id, or id and variant of the part)."""
     known = tables.upgrade_names

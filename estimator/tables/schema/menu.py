@@ -8,6 +8,7 @@ from estimator.tables.schema.column import (
     ZERO,
     Column,
     TableSpec,
+    _choice,
     _id,
     _list,
     _money,
@@ -50,5 +51,12 @@ MENU_TABLES: tuple[TableSpec, ...] = (
             Decimal(1000),
         ),
         _money("price_now", "the middle of low and high, times that factor"),
+    ),
+    _table(
+        "countries",
+        "what goes with the country of a shop (menu_place of shop.toml); one that is not there prints on A4",
+        "id",
+        Column("id", "text", "the country, as menu_place has it"),
+        _choice("paper", "what is printed on unless --paper says otherwise", "A4", "Letter", default="A4"),
     ),
 )

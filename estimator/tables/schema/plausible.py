@@ -24,6 +24,15 @@ PLAUSIBLE_TABLES: tuple[TableSpec, ...] = (
         _text("because", "why the two go together, for the one who measured"),
     ),
     _table(
+        "goes_together",
+        "what goes with a word that was said of an instrument, and is assumed instead of the usual default",
+        "field word instruments",
+        Column("field", "id", "the field", refers="intake", underscores=True),
+        Column("word", "text", "the word that was said"),
+        _choice("instruments", "for which instruments", "any", "guitar", "bass", default="any"),
+        Column("assumes", "list", "what goes with it: field=value pairs parted by blanks"),
+    ),
+    _table(
         "per_piece",
         "a value that one piece has and the set has too, so that one may be given for the other",
         "part_class value instruments",

@@ -102,8 +102,9 @@ SETTINGS: tuple[Column, ...] = (
     Column(
         "large_quote_hours",
         "number",
-        "a quote of fewer hours on average is priced at its mean and bears no consumables fee; a longer one is "
-        "held at the surety (0: every one is); a job that names a surety is held at it",
+        "a quote of fewer hours on average is priced at its mean and bears no consumables fee; beyond it each "
+        "mean minute brings one more until the surety is reached (0: every one is held at it); a job that names "
+        "a surety is held at it",
         "h",
         None,
         ZERO,

@@ -31,6 +31,7 @@ from estimator.tables.schema.column import (
     _text,
     _when,
 )
+from estimator.tables.schema.lasting import LASTING_TABLES
 from estimator.tables.schema.menu import MENU_TABLES
 from estimator.tables.schema.planning import PLAN_TABLES
 from estimator.tables.schema.plausible import PLAUSIBLE_TABLES
@@ -53,6 +54,9 @@ __all__ = [
     "Column",
     "TableSpec",
 ]
+
+COUNTS = (*range(3, 13), "other")
+"""Counts of strings that a set may be made for."""
 
 TASK_GROUPS = [
     "desk",
@@ -129,7 +133,16 @@ TABLES: tuple[TableSpec, ...] = (
         _ref("task", "tasks", "the task"),
         _ref("consumable", "consumables", "what is used up"),
         Column("quantity", "number", "units per driver unit; fractions such as 1/6 are accepted", low=ZERO),
-        _choice("instruments", "for which instruments", "any", "guitar", "bass", default="any"),
+        _choice(
+            "instruments",
+            "for which instruments; guitar-7 is a guitar of seven strings, guitar-other one of a count that no "
+            "other row of the task names",
+            "any",
+            "guitar",
+            "bass",
+            *(f"{family}-{count}" for family in ("guitar", "bass") for count in COUNTS),
+            default="any",
+        ),
     ),
     _table(
         "task_tools",
@@ -273,6 +286,15 @@ TABLES: tuple[TableSpec, ...] = (
         _text("changes", "what it decides", ""),
     ),
     _table(
+        "templates",
+        "a usual size of a kind of instrument, in place of the default of intake.csv",
+        "template field",
+        Column("template", "id", "name of the template"),
+        _text("what", "the kind of instrument in words"),
+        Column("field", "id", "intake field", refers="intake", underscores=True),
+        _text("value", "its usual value on this kind, as a default of intake.csv"),
+    ),
+    _table(
         "attributes",
         "something an instrument is judged by",
         "id",
@@ -316,6 +338,34 @@ TABLES: tuple[TableSpec, ...] = (
         ),
         _text("word", "the word observed"),
         _number("level", "level it tells", "", REQUIRED, ZERO, Decimal(4)),
+    ),
+    _table(
+        "faults",
+        "a reading that is a fault: what it lowers, to what level, and what mends it",
+        "fault attribute",
+        Column("fault", "id", "name of the fault; rows of one name are one fault that lowers several"),
+        _text("what", "the fault in words"),
+        Column("field", "id", "intake field that shows it", refers="intake", underscores=True),
+        _choice(
+            "reads",
+            "how the field shows it: is one of the words, below or above a number, beyond it on either side "
+            "of zero, or present (anything written down)",
+            "is",
+            "below",
+            "above",
+            "beyond",
+            "present",
+        ),
+        _text("bad", "the words (yes / no too) or the number", ""),
+        _when(),
+        _ref("attribute", "attributes", "the attribute it lowers"),
+        _number("level", "no higher than this while nothing mends it", "", REQUIRED, ZERO, Decimal(4)),
+        _list("mended_by", "upgrades, any one of which mends it", "upgrades"),
+        _list("mended_by_work", "tasks, any one of which mends it", "tasks"),
+        _ref("check", "donor_checks", "the check at the seller's that shows it"),
+        _text("mend", "what mends it, in words"),
+        _money("off_low", "least that it lowers an offer by", ZERO),
+        _money("off_high", "most that it lowers an offer by", ZERO),
     ),
     _table(
         "attribute_limits",
@@ -411,6 +461,11 @@ TABLES: tuple[TableSpec, ...] = (
         _list("rules", "fit rules to run, besides those of its part"),
         Column("place", "id", "where on the instrument", default=""),
         _when(),
+        _list(
+            "changes",
+            "what it changes for good (ids of changes.csv), besides what its work does (lasting_work.csv);"
+            " change/condition: where the condition of the instrument holds; blank: nothing",
+        ),
     ),
     _table(
         "upgrade_work",
@@ -432,9 +487,10 @@ TABLES: tuple[TableSpec, ...] = (
     ),
     _table(
         "needless_work",
-        "work that falls away where an upgrade is chosen, whatever else asks for it",
-        "upgrade task place",
-        _ref("upgrade", "upgrades", "the upgrade that makes it needless"),
+        "work that falls away where an upgrade, or any that brings a task, is chosen, whatever else asks for it",
+        "upgrade with_task task place",
+        _ref("upgrade", "upgrades", "the upgrade that makes it needless (blank: see with_task)", ""),
+        _ref("with_task", "tasks", "the task that makes it needless, whichever upgrade brings it", ""),
         _ref("task", "tasks", "the task that falls away"),
         Column("place", "id", "where on the instrument (blank: wherever it is)", default=""),
         *CIRCUMSTANCES,
@@ -540,6 +596,7 @@ TABLES: tuple[TableSpec, ...] = (
     *PLAN_TABLES,
     *MENU_TABLES,
     *PLAUSIBLE_TABLES,
+    *LASTING_TABLES,
 )
 
 BY_NAME: dict[str, TableSpec] = {table.name: table for table in TABLES}

@@ -284,7 +284,9 @@ def _page(sheet: Sheet, target: Any, paper: int) -> None:
     last_column = len(sheet.widths) - 1 if sheet.print_last_column is None else sheet.print_last_column
     _done(target.print_area(0, 0, sheet.last_row, last_column), f"{sheet.name} print area")
     footer = clean_text(sheet.footer).replace("\n", " ").replace("&", "&&")[:180]
-    _done(target.set_footer(f'&L&"{FONT},Regular"&8{footer}&R&"{FONT},Regular"&8Page &P of &N'), "footer")
+    # pages are counted by the sheet: a number "of" all sheets of the book would say nothing on one of them
+    target.set_start_page(1)
+    _done(target.set_footer(f'&L&"{FONT},Regular"&8{footer}&R&"{FONT},Regular"&8Page &P'), "footer")
     if sheet.repeat:
         target.repeat_rows(*sheet.repeat)
     if sheet.freeze:

@@ -1,24 +1,22 @@
-"""What stands on the customer's page: the work in plain words, the lines of the price, the terms.
+"""The customer's page for a workbook: the record of the page, and its price by the line.
 
 Nothing of the shop's own costs is in it. Sums of the lines are the price, to the cent.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
-from dataclasses import dataclass, field
-from datetime import date, timedelta
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
 from decimal import Decimal
 
-from estimator.choose.study import SpecRow, Study
+from estimator.choose.study import SpecRow, Study, make_estimate, spec_rows
 from estimator.core.money import money_text
-from estimator.core.text import day_of, day_words, sentence_case
+from estimator.core.text import sentence_case
 from estimator.estimate.commission import Price
-from estimator.estimate.sale_terms import usual_work
-from estimator.model import Estimate, Job, PartLine, Shop, Terms
+from estimator.model import Estimate, PartLine, Shop, Terms
 from estimator.price.client.quote import Dues, dues_of
-from estimator.report.words.customer import warnings_noted, warnings_told, work_told
-from estimator.report.words.quote import bench_fee_words, storage_words, warranty_words
+from estimator.report.page.record import Change, CustomerPage, changes_of, page_of
+from estimator.report.words.customer import warnings_noted, work_words
 from estimator.workbook.write.rows import CostRow, cost_rows
 
 
@@ -36,88 +34,54 @@ class PriceLine:
 
 
 @dataclass(frozen=True, slots=True)
-class PageWork:
-    """One thing done, in plain words, with the work that it takes on this instrument besides."""
-
-    what: str
-    details: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
 class PageOffer:
-    """One offer to the customer, complete: what is done, what it costs, what it rests on."""
+    """An offer's money by the line, the words of its work and what it changes for the customer."""
 
     name: str
-    work: tuple[PageWork, ...]
+    work: tuple[str, ...]
     lines: tuple[PriceLine, ...]
     price: Price
     dues: Dues
-    result: tuple[tuple[str, str], ...]
-    cautions: tuple[str, ...]
-    at_mean: bool = False
+    changes: tuple[Change, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Page:
-    """What an offer is made on: who, what, when, and the shop's terms."""
+    """The customer's page as a sheet: its words are those of the record, the money stands by the line."""
 
-    shop_name: str
-    customer: str
-    instrument: str
-    what: str
-    number: str
-    day: date | None
-    valid_until: date | None
+    record: CustomerPage
     terms: Terms
-    surety: Decimal
-    rush: bool
-    wanted_by: str = ""
-    for_sale: bool = False
-    bench_fee_paid: bool = False
-    offers: tuple[PageOffer, ...] = field(default=())
+    offers: tuple[PageOffer, ...]
 
 
-def make_offer(study: Study, estimate: Estimate, spec: Sequence[SpecRow], name: str = "") -> PageOffer:
-    """The offer for one estimated set of upgrades."""
+def make_offer(study: Study, estimate: Estimate, name: str = "") -> PageOffer:
+    """The money of one estimated set of upgrades, by the line."""
     totals = estimate.totals
     price = study.costing.price(totals.surety_min, totals.money)
-    chosen = frozenset(estimate.chosen)
-    rows = cost_rows(study.costing, chosen)
-    lines = price_lines(study, estimate, rows, price, beside_others=bool(name))
+    rows = cost_rows(study.costing, frozenset(estimate.chosen))
     return PageOffer(
         name=name,
-        work=tuple(_work(study, estimate, rows)),
-        lines=lines,
+        work=tuple(
+            work_words(study.shop, verdict)
+            for verdict in study.verdicts
+            if verdict.upgrade.id in estimate.chosen
+        ),
+        lines=price_lines(study, estimate, rows, price, beside_others=bool(name)),
         price=price,
         dues=dues_of(study, estimate, price),
-        at_mean=totals.at_mean,
-        result=tuple((id_words(row.attribute), reached_words(row, study.shop)) for row in spec if row.asked),
-        cautions=(
-            *warnings_told(study.shop, study.verdicts, chosen),
-            *beyond_budget(study, price, name),
-        ),
+        # by the wishes of the job, not of the choice: an offer that leaves some out still says what it gives
+        changes=changes_of(study, spec_rows(study, estimate.chosen)),
     )
 
 
-def make_page(study: Study, offers: Sequence[PageOffer]) -> Page:
-    """The page that one or more offers for a job stand on."""
-    job, terms = study.job, study.shop.terms
-    day = day_of(job.received)
+def make_page(study: Study, chosen: Collection[str], offers: Mapping[str, Estimate] | None = None) -> Page:
+    """The page of a set of upgrades, or of several offers by the names that a customer reads."""
+    sets = {name: estimate.chosen for name, estimate in (offers or {}).items()}
+    made = [make_offer(study, estimate, name) for name, estimate in (offers or {}).items()]
     return Page(
-        shop_name=terms.shop_name,
-        customer=job.customer,
-        instrument=instrument_words(job),
-        what=job.what,
-        number=job.quote_number,
-        day=day,
-        valid_until=day + timedelta(days=terms.quote_valid_days) if day else None,
-        terms=terms,
-        surety=study.costing.quote_surety,
-        rush=job.settings.get("rush") == "yes",
-        wanted_by=day_words(job.wanted_by),
-        for_sale=job.kind != "commission",
-        bench_fee_paid=job.settings.get("bench_fee_paid") == "yes",
-        offers=tuple(offers),
+        page_of(study, chosen, sets),
+        study.shop.terms,
+        tuple(made) or (make_offer(study, make_estimate(study, chosen)),),
     )
 
 
@@ -178,75 +142,9 @@ def _sold_with_work(rows: Sequence[CostRow], shop: Shop) -> list[PriceLine]:
     return lines
 
 
-def _work(study: Study, estimate: Estimate, rows: Sequence[CostRow]) -> list[PageWork]:
-    works = []
-    for verdict in study.verdicts:
-        if verdict.upgrade.id not in estimate.chosen:
-            continue
-        works.append(PageWork(sentence_case(verdict.upgrade.what), work_told(study.shop, verdict)))
-    always = [
-        id_words(row.task.id).lower()
-        for row in rows
-        if not row.setup and not row.desk and row.key in _base_keys(study)
-    ]
-    if always:
-        works.append(PageWork("With every job: " + ", ".join(dict.fromkeys(always))))
-    return works
-
-
-def _base_keys(study: Study) -> frozenset[str]:
-    return frozenset(f"run:{row.task}@" for row in usual_work(study.shop, study.job))
-
-
 def cautions(study: Study, chosen: Collection[str]) -> list[str]:
     """What the fit of the chosen upgrades warns the bench of, each once."""
     return [sentence_case(finding.sentence) for finding in warnings_noted(study.verdicts, chosen)]
-
-
-def beyond_budget(study: Study, price: Price, name: str) -> list[str]:
-    """That the customer pays more than the budget named; what the shop limits for itself is not told."""
-    currency = study.shop.terms.currency
-    return [
-        f"{name or 'This quote'}: {money_text(price.to_pay)} {currency} is beyond your budget of "
-        f"{money_text(rule.most)} {currency}"
-        for rule in study.problem.rules
-        if rule.kind == "money" and rule.on == "price" and rule.most is not None and price.to_pay > rule.most
-    ]
-
-
-def _held_words(page: Page) -> str:
-    """What the price is held at: the mean of a small job, the surety of a large one."""
-    average = "It is set at what such jobs take on average"
-    sure = f"It is set so that about {number_words(page.surety)} in 100 such jobs stay within it"
-    sizes = {offer.at_mean for offer in page.offers}
-    if len(sizes) == 2:
-        return f"{average}, or, for the larger ones, so that about {number_words(page.surety)} in 100 stay within it"
-    return average if sizes == {True} else sure
-
-
-def terms_in_words(page: Page) -> list[tuple[str, str]]:
-    """The shop's terms as a customer reads them: (heading, sentence)."""
-    terms = page.terms
-    said = []
-    if page.valid_until is None:
-        said.append(("Valid", f"{terms.quote_valid_days} days from its date."))
-    said.append(
-        ("Fixed price",
-         f"This is a fixed price for what is listed. {_held_words(page)}; if ours takes longer, the price stays as "
-         "it is.")
-    )  # fmt: skip
-    said.append(
-        ("Not included",
-         "Anything not listed, and faults that could not be seen before the work began. If we find one, we stop, "
-         "tell you in writing what it would cost, and go on only when you say so.")
-    )  # fmt: skip
-    if warranty := warranty_words(terms):
-        parts = " Parts carry their makers' terms; parts you bring carry none from us."
-        said.append(("Warranty", warranty + parts))
-    said.append(("Collection", f"{storage_words(terms)} Old parts come back with the instrument."))
-    if fee := bench_fee_words(terms, page.bench_fee_paid):
-        said.append(("Bench fee", fee))
-    return said
 
 
 def level_words(row: SpecRow, value: int, shop: Shop) -> str:
@@ -260,12 +158,6 @@ def level_words(row: SpecRow, value: int, shop: Shop) -> str:
     return f"{level:f} of 4: {named}" if named else f"{level:f} of 4"
 
 
-def reached_words(row: SpecRow, shop: Shop) -> str:
-    """What is reached, for a customer: the words of the level where it has them."""
-    words = level_words(row, row.reached, shop)
-    return words.partition(": ")[2] or words
-
-
 def number_words(value: Decimal) -> str:
     """A Decimal without trailing noughts."""
     return f"{value.normalize():f}"
@@ -274,13 +166,3 @@ def number_words(value: Decimal) -> str:
 def id_words(name: str) -> str:
     """An id as words: ``nut-slots`` is ``Nut slots``."""
     return sentence_case(name.replace("-", " ").replace("_", " "))
-
-
-def instrument_words(job: Job) -> str:
-    """The kind of instrument and its strings, in words."""
-    kind = job.instrument.get("kind")
-    strings = job.instrument.get("string_n")
-    words = [sentence_case(str(kind.value).replace("-", ", "))] if kind else []
-    if strings and not strings.assumed and isinstance(strings.value, Decimal):
-        words.append(f"{number_words(strings.value)} strings")
-    return ", ".join(words)

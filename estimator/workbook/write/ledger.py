@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from datetime import date
+from decimal import Decimal
 
 from estimator.core.errors import InputError, Issue, Origin
 from estimator.ledger.store import Ledger
@@ -32,3 +34,44 @@ def ledger_bytes(ledger: Ledger, day: date) -> bytes:
                 elif value is not None:
                     sheet.text(at, column, str(value))
     return book.done()
+
+
+REPORTS = {
+    "by_task": "Estimate against actual", "hours_by_task": "Where the hours went", "hours_by_month": "Hours by month",
+    "pay_per_hour": "Pay per hour", "warranty": "Warranty", "cash_by_month": "Cash by month",
+}  # fmt: skip
+"""The sheets of the reports, in their order."""
+
+
+def reports_bytes(reports: Mapping[str, Sequence[Mapping[str, object]]], day: date) -> bytes:
+    """Every report as a sheet: money as money, lengths of time in hours."""
+    book = Book("Reports of the ledger", day)
+    for name, title in REPORTS.items():
+        rows = reports[name]
+        heads = list(rows[0]) if rows else []
+        sheet = book.sheet(Sheet(title, [20.0, *[15.0] * max(0, len(heads) - 1)]))
+        if not rows:
+            sheet.text(0, 0, "nothing is recorded yet")
+        for column, head in enumerate(heads):
+            sheet.text(0, column, _head(head), "head")
+        for at, row in enumerate(rows, start=1):
+            for column, head in enumerate(heads):
+                _report_cell(sheet, at, column, head, row[head])
+    return book.done()
+
+
+def _head(name: str) -> str:
+    plain = name.removesuffix("_cents")
+    plain = f"{plain.removesuffix('_s')}, hours" if plain.endswith("_s") else plain
+    return plain.replace("_percent", ", %").replace("_", " ")
+
+
+def _report_cell(sheet: Sheet, row: int, column: int, head: str, value: object) -> None:
+    if isinstance(value, int) and head.endswith("_cents"):
+        sheet.money(row, column, value)
+    elif isinstance(value, int) and head.endswith("_s"):
+        sheet.number(row, column, Decimal(value) / 3600)
+    elif isinstance(value, int):
+        sheet.number(row, column, value)
+    elif value is not None:
+        sheet.text(row, column, str(value))

@@ -5,13 +5,9 @@ The same plan gives the same bytes: the date of creation is the first day of the
 
 from __future__ import annotations
 
-from pathlib import Path
-
-from estimator.core.save import check_target, save_bytes
 from estimator.plan.plan import Plan
 from estimator.schedule.build import sittings_of
 from estimator.workbook.write.cells import Book
-from estimator.workbook.write.quote import EXTENSIONS
 from estimator.workbook.write.rows import CostRow, cost_rows
 from estimator.workbook.write.sheets.gantt import write_figures, write_gantt
 from estimator.workbook.write.sheets.job_card import CARD, write_job_card
@@ -46,12 +42,6 @@ def plan_bytes(plan: Plan, paper: str = "A4") -> bytes:
     book.property("schema", "1")
     book.property("batch", file.id)
     return book.done()
-
-
-def write_plan_book(plan: Plan, path: str | Path, *, force: bool = False, paper: str = "A4") -> Path:
-    """Write the workbook; InputError when the file cannot be written there."""
-    target = check_target(path, force=force, extensions=EXTENSIONS)
-    return save_bytes(target, plan_bytes(plan, paper), force=force, extensions=EXTENSIONS)
 
 
 def card_name(job: str, number: int) -> str:

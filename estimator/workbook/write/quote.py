@@ -15,7 +15,7 @@ from estimator.core.save import check_target, save_bytes
 from estimator.core.text import day_of
 from estimator.model import Estimate
 from estimator.workbook.write.cells import Book
-from estimator.workbook.write.customer_page import PageOffer, make_offer, make_page
+from estimator.workbook.write.customer_page import make_page
 from estimator.workbook.write.rows import cost_rows
 from estimator.workbook.write.set_marks import marks_of
 from estimator.workbook.write.sheets.charts import FrontierPoint, write_charts
@@ -60,15 +60,18 @@ def quote_bytes(
 ) -> bytes:
     """The shop's workbook of a quote."""
     study, estimate, spec = taken_apart(source, chosen)
-    page = make_page(study, [make_offer(study, estimate, spec)])
+    # the shop's own instrument has no customer, and so no page for one
+    page = make_page(study, estimate.chosen) if study.job.kind == "commission" else None
     rows = cost_rows(study.costing, frozenset(estimate.chosen))
     book = Book(
         f"Quote {study.job.id}", day_of(study.job.received) or LONG_AGO, paper, study.shop.terms.shop_name
     )
     footer = f"{study.shop.terms.shop_name}  ·  {study.job.id}  ·  not for the customer"
-    write_page(book, page, linked=True)
-    if offers:
-        write_offers(book, make_page(study, named_offers(study, offers)), "Offers")
+    if page is not None:
+        write_page(book, page, linked=True)
+        if offers:
+            others = make_page(study, estimate.chosen, named_offers(study, offers))
+            write_offers(book, others, "Offers", "Prices as they were when this file was written.")
     write_costing(book, study, estimate, rows, footer)
     write_price(book, study, estimate, rows, footer)
     write_inputs(book, study, footer)
@@ -91,8 +94,8 @@ def customer_quote_bytes(
     source: Choice | Study, *, chosen: Collection[str] = (), paper: str = "A4", offers: Offers = None
 ) -> bytes:
     """The customer's page in a workbook of its own, with nothing else in it."""
-    study, estimate, spec = taken_apart(source, chosen)
-    page = make_page(study, named_offers(study, offers) if offers else [make_offer(study, estimate, spec)])
+    study, estimate, _ = taken_apart(source, chosen)
+    page = make_page(study, estimate.chosen, named_offers(study, offers or {}))
     book = Book(
         f"Quote {study.job.id}", day_of(study.job.received) or LONG_AGO, paper, study.shop.terms.shop_name
     )
@@ -103,14 +106,12 @@ def customer_quote_bytes(
     return book.done()
 
 
-def named_offers(study: Study, offers: Mapping[str, Choice | Collection[str]]) -> list[PageOffer]:
+def named_offers(study: Study, offers: Mapping[str, Choice | Collection[str]]) -> dict[str, Estimate]:
     """Offers made of choices, or of sets of upgrade ids, by the names that a customer reads."""
-    made = []
-    for name, one in offers.items():
-        estimate = one.estimate if isinstance(one, Choice) else make_estimate(study, one)
-        # by the wishes of the job, not of the choice: an offer that leaves some out still says what it gives
-        made.append(make_offer(study, estimate, spec_rows(study, estimate.chosen), name))
-    return made
+    return {
+        name: one.estimate if isinstance(one, Choice) else make_estimate(study, one)
+        for name, one in offers.items()
+    }
 
 
 def write_quote(
@@ -131,22 +132,4 @@ def write_quote(
     """
     target = check_target(path, force=force, extensions=EXTENSIONS)
     data = quote_bytes(source, chosen=chosen, paper=paper, frontier=frontier, offers=offers)
-    return save_bytes(target, data, force=force, extensions=EXTENSIONS)
-
-
-def write_customer_quote(
-    source: Choice | Study,
-    path: str | Path,
-    *,
-    force: bool = False,
-    paper: str = "A4",
-    chosen: Collection[str] = (),
-    offers: Offers = None,
-) -> Path:
-    """Write the customer's file; it holds no costs, notes, hidden sheets, names or comments.
-
-    With ``offers`` (two to four, by name: choices, or sets of upgrade ids) they stand side by side.
-    """
-    target = check_target(path, force=force, extensions=EXTENSIONS)
-    data = customer_quote_bytes(source, chosen=chosen, paper=paper, offers=offers)
     return save_bytes(target, data, force=force, extensions=EXTENSIONS)

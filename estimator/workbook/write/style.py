@@ -31,7 +31,7 @@ CURRENCY_SIGNS: Mapping[str, str] = {
 MONEY = '#,##0.00;-#,##0.00;"–"'
 MINUTES = '#,##0.00;-#,##0.00;"–"'
 HOURS = '0.00;-0.00;"–"'
-QUANTITY = "#,##0.###"
+QUANTITY = "General"
 PERCENT = "0.0#%"
 FACTOR = "0.00##"
 DATE = "d mmm yyyy"
@@ -45,6 +45,7 @@ STYLES: dict[str, dict[str, object]] = {
     "top": {"num_format": PLAIN_TEXT, "align": "left", "valign": "top", "text_wrap": True},
     "right": {"num_format": PLAIN_TEXT, "align": "right", "valign": "vcenter"},
     "soft": {"num_format": PLAIN_TEXT, "align": "left", "valign": "vcenter", "font_size": 9, "font_color": SOFT},
+    "small": {"num_format": PLAIN_TEXT, "align": "left", "valign": "vcenter", "font_size": 9},
     "soft-wrap": {
         "num_format": PLAIN_TEXT, "align": "left", "valign": "vcenter", "font_size": 9, "font_color": SOFT,
         "text_wrap": True,

@@ -39,7 +39,8 @@ def minute_lines(study: Study, estimate: Estimate) -> list[Line]:
         ]  # fmt: skip
     at_surety = f"ROUND({mean}+in_z*{sd},2)"
     small = bool(study.costing.large_from)
-    quoted = f"=IF({mean}<in_large_quote*60,{mean},{at_surety})" if small else f"={at_surety}"
+    passage = f"IF(in_large_quote>0,MIN({at_surety},ROUND(2*{mean}-in_large_quote*60,2)),{at_surety})"
+    quoted = f"=IF({mean}<in_large_quote*60,{mean},{passage})" if small else f"={at_surety}"
     surety, at_80 = number_words(totals.surety), z_of(Decimal(80), terms.skew)
     return [
         ("out_attended", "Hands-on minutes", "=SUMPRODUCT(ROUND(work_minutes,2))", _hundredths(totals.attended),
@@ -57,6 +58,7 @@ def minute_lines(study: Study, estimate: Estimate) -> list[Line]:
         *without,
         ("out_surety_min", "Minutes quoted", quoted, _hundredths(totals.surety_min), "minutes-bold",
          "a small quote is held at its mean" if totals.at_mean
+         else "between the mean and the surety: just above the size of a large quote" if totals.between
          else f"enough in {surety} of 100 such jobs, as the rates stand"),
         ("out_unattended", "Waiting (glue, paint, rest)", "=SUMPRODUCT((work_quantity>0)*work_wait)+SUM(desk_wait)",
          _hundredths(totals.unattended), "minutes", "by itself; other work goes on"),
@@ -120,9 +122,10 @@ def price_lines(study: Study, estimate: Estimate) -> list[Line]:
         ("out_labour_reserve", "Warranty reserve", "=ROUND(out_billed_labour*in_labour_reserve,2)",
          amount(price.reserve), "money", ""),
         ("out_fee", "Materials fee",
-         "=IF(out_billed>0,IF(out_consumables>in_fee_most,out_consumables,"
-         "IF(out_surety_min<in_large_quote*60,0,"
-         "ROUND(MIN(MAX(out_billed_labour*in_fee_share,in_fee_least),in_fee_most),2))),0)",
+         "=IF(out_billed>0,MIN(IF(out_consumables>in_fee_most,out_consumables,"
+         "ROUND(MIN(MAX(out_billed_labour*in_fee_share,in_fee_least),in_fee_most),2)),"
+         "IF(in_large_quote>0,ROUND(MAX(out_consumables-ROUND(in_fee_most,2),0)"
+         "+MAX(out_billed_labour-ROUND(in_billing_unit*ROUNDUP(ROUND(in_large_quote*60/in_billing_unit,6),0)*in_charge/60,2),0),2),1000000000)),0)",
          amount(price.fee), "money", "" if price.fee else "a small quote bears none"),
         ("out_price_parts", "Parts at their price", "=ROUND(SUM(part_price)+SUM(work_parts_price),2)",
          amount(price.parts), "money", ""),

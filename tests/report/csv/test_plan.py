@@ -11,7 +11,8 @@ from pathlib import Path
 import pytest
 
 from estimator.core.errors import InputError
-from estimator.report.csv.plan import orders_csv, week_csv, write_csv
+from estimator.core.save import save_all
+from estimator.report.csv.plan import csv_outputs, orders_csv, week_csv
 from tests.plan.bench import plan
 from tests.workbook.write.test_plan import hostile
 
@@ -59,10 +60,10 @@ def test_no_text_is_taken_for_a_formula() -> None:
 def test_a_table_that_is_there_is_kept_and_nothing_is_written(tmp_path: Path) -> None:
     (tmp_path / "week.csv").write_text("mine")
     with pytest.raises(InputError, match="there is a file of this name"):
-        write_csv(plan("batch-three"), tmp_path)
+        csv_outputs(plan("batch-three"), tmp_path)
     assert [p.name for p in tmp_path.iterdir()] == ["week.csv"]
     assert (tmp_path / "week.csv").read_text() == "mine"
-    made = write_csv(plan("batch-three"), tmp_path, force=True)
+    made = save_all(csv_outputs(plan("batch-three"), tmp_path, force=True))
     assert [p.name for p in made] == ["orders.csv", "week.csv"]
     with pytest.raises(InputError, match="no folder can be made"):
-        write_csv(plan("batch-three"), tmp_path / "nowhere" / "deeper")
+        csv_outputs(plan("batch-three"), tmp_path / "nowhere" / "deeper")

@@ -20,7 +20,7 @@ from estimator.model.fit_rules import TOLD
 from estimator.price.client.three_offers import three_offers
 from estimator.report.text.money import offers_data, offers_words
 from estimator.report.words.customer import warnings_told, work_told
-from estimator.workbook.write.quote import customer_quote_bytes, named_offers, quote_bytes
+from estimator.workbook.write.quote import customer_quote_bytes, quote_bytes
 from estimator.workbook.write.sheets.offers import IN_IT
 from tests.drawn_jobs import drawn
 from tests.workbook.recalculate import cells_of
@@ -64,13 +64,14 @@ def sets_of(study: Study, chance: random.Random) -> list[tuple[str, ...]]:
 def hold_pages(study: Study, folder: Path, chance: random.Random) -> int:
     """Both pages of two drawn sets: clean, the same work, in the words of the table."""
     looked = 0
+    study = study_job(study.shop, replace(study.job, kind="commission"))
     sets = sets_of(study, chance)
     named = dict(zip(("Lean", "More"), sets, strict=True))
     beside = read(customer_quote_bytes(study, chosen=sets[0], offers=named), folder)
-    for chosen, offer in zip(sets, named_offers(study, named), strict=True):
+    for chosen in sets:
         alone = read(customer_quote_bytes(study, chosen=chosen), folder)
         looked += is_clean(study, chosen, alone) + is_clean(study, chosen, beside)
-        told = [detail for work in offer.work for detail in work.details]
+        told = [words for verdict in of_set(study, chosen) for words in work_told(study.shop, verdict)]
         told += warnings_told(study.shop, study.verdicts, chosen)
         for words in told:
             assert words in alone

@@ -9,14 +9,16 @@ from pathlib import Path
 
 import pytest
 
-from estimator.choose.study import Study, make_estimate, spec_rows, study_job
+from estimator.choose.study import Study, make_estimate, study_job
 from estimator.input.job.load import load_job
 from estimator.model import Shop
 from estimator.price.client.quote import quote_for
 from estimator.price.client.three_offers import three_offers
+from estimator.report.page.record import customer_page
 from estimator.workbook.read.reprice import reprice
 from estimator.workbook.write.customer_page import make_offer
 from estimator.workbook.write.quote import customer_quote_bytes, quote_bytes
+from estimator.workbook.write.sheets.offers import STAYS
 from tests.workbook.read_back import read_costing
 from tests.workbook.recalculate import cells_of, differences, named_cells, recalculated, with_values
 
@@ -110,7 +112,7 @@ def test_the_customers_page_adds_up_and_says_the_terms(
     study: Study, ids: tuple[str, ...], tmp_path: Path
 ) -> None:
     quote = quote_for(study, ids)
-    page = make_offer(study, make_estimate(study, ids), spec_rows(study, ids))
+    page = make_offer(study, make_estimate(study, ids))
     assert sum(line.amount for line in page.lines) == quote.price
     path = tmp_path / "customer.xlsx"
     path.write_bytes(customer_quote_bytes(study, chosen=ids))
@@ -139,12 +141,14 @@ def test_every_offer_beside_the_others_says_what_it_gives(study: Study, tmp_path
     path.write_bytes(customer_quote_bytes(study, offers=offers))
     cells = cells_of(path, {"Quote"})
     assert sum(str(value).startswith("Work at the bench") for value in cells.values()) == 1
-    first = next(int(at[1:]) for (_, at), value in cells.items() if value == "What you get") + 1
+    first = next(int(at[1:]) for (_, at), value in cells.items() if value == "What changes for you") + 1
     rows = 0
     while cells.get(("Quote", f"B{first + rows}")):
-        for column in "CDE"[: len(offers)]:
-            assert cells["Quote", f"{column}{first + rows}"] not in ("–", None, "")
+        words = {cells["Quote", f"{column}{first + rows}"] for column in "CDE"[: len(offers)]}
+        assert words - {STAYS}, "a row in which no offer changes anything"
+        assert not words & {"–", None, ""}
         rows += 1
-    assert rows == sum(row.asked for row in spec_rows(study, ()))
+    better = {change.name for choice in offers.values() for change in customer_page(choice).changes}
+    assert rows == len(better) > 2
     (again,) = recalculated([path], tmp_path / "again")
     assert differences(path, again) == []

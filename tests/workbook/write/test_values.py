@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from estimator.choose.study import Study, study_job
+from estimator.core.errors import InputError
 from estimator.estimate.costing import Costing, is_active
 from estimator.estimate.labour import run_line
 from estimator.model import Estimate, MarkupBand, Shop, Terms
@@ -91,6 +92,11 @@ def test_the_total_on_both_pages_is_what_is_to_be_paid(
     for name, study in studies.items():
         to_pay = study.costing.estimate(chosen[name]).totals.to_pay / 100
         own = written(study, chosen[name], tmp_path / f"{name}.xlsx")
+        if study.job.kind != "commission":  # nobody pays for the shop's own instrument
+            assert not any(sheet in ("Quote", "Offers") for sheet, _ in cells_of(own))
+            with pytest.raises(InputError, match="only client work is quoted"):
+                customer_quote_bytes(study, chosen=chosen[name])
+            continue
         theirs = tmp_path / f"{name}-customer.xlsx"
         theirs.write_bytes(customer_quote_bytes(study, chosen=chosen[name]))
         for path in (own, theirs):
@@ -110,9 +116,10 @@ def test_worked_out_anew_every_formula_comes_to_what_is_stored(
     files, count = [], 0
     for name, study in studies.items():
         files.append(written(study, chosen[name], tmp_path / f"{name}.xlsx"))
-        customer = tmp_path / f"{name}-customer.xlsx"
-        customer.write_bytes(customer_quote_bytes(study, chosen=chosen[name]))
-        files.append(customer)
+        if study.job.kind == "commission":
+            customer = tmp_path / f"{name}-customer.xlsx"
+            customer.write_bytes(customer_quote_bytes(study, chosen=chosen[name]))
+            files.append(customer)
         ids = [verdict.upgrade.id for verdict in study.verdicts]
         for number in range(2):
             some = together(study, chance.sample(ids, len(ids)), chance.randint(0, 12))

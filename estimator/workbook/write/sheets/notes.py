@@ -8,7 +8,7 @@ from estimator.choose.study import SpecRow, Study, assumed_values
 from estimator.core.text import sentence_case
 from estimator.model import Estimate, Hazard
 from estimator.workbook.write.cells import Book, Sheet
-from estimator.workbook.write.customer_page import Page, cautions, id_words, terms_in_words
+from estimator.workbook.write.customer_page import Page, cautions, id_words
 from estimator.workbook.write.rows import CostRow
 from estimator.workbook.write.style import wrapped_lines
 
@@ -58,7 +58,7 @@ def write_notes(
     estimate: Estimate,
     spec: Sequence[SpecRow],
     rows: Sequence[CostRow],
-    page: Page,
+    page: Page | None,
     footer: str,
 ) -> Sheet:
     """Write the sheet."""
@@ -72,7 +72,8 @@ def write_notes(
     warned = [("Take care", text) for text in cautions(study, frozenset(estimate.chosen))]
     at = block(sheet, at, "What the fit warns of", warned, "Nothing.")
     at = write_hazards(sheet, at, study, rows)
-    block(sheet, at, "Terms on the quote", terms_in_words(page), "")
+    if page is not None:
+        block(sheet, at, "Terms on the quote", page.record.terms, "")
     return sheet
 
 

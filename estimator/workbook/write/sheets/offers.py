@@ -8,6 +8,7 @@ from estimator.core.cell_text import a1
 from estimator.core.errors import InputError, Issue, Origin
 from estimator.core.money import amount
 from estimator.price.client.quote import Dues
+from estimator.report.page.record import OFFER_NAMES
 from estimator.workbook.write.cells import Book, Sheet
 from estimator.workbook.write.customer_page import Page, PageOffer
 from estimator.workbook.write.sheets.quote import (
@@ -15,19 +16,21 @@ from estimator.workbook.write.sheets.quote import (
     WHAT,
     dues_lines,
     fit_one_page,
+    footer_of,
+    write_boxes,
     write_head,
-    write_own_note,
+    write_lasting,
     write_terms,
 )
 from estimator.workbook.write.style import money_format, sign_known, wrapped_lines
 
 FIRST = 2
 MOST = 4
-IN_IT, NOT_IN_IT = "included", "–"
+IN_IT, NOT_IN_IT, STAYS = "included", "–", "stays as it is"
 
 
-def write_offers(book: Book, page: Page, name: str = "Quote") -> Sheet:
-    """The page for two to four offers; InputError for other numbers."""
+def write_offers(book: Book, page: Page, name: str = "Quote", dated: str = "") -> Sheet:
+    """The page for two to four offers; InputError for other numbers. ``dated``: what the prices rest on."""
     offers = page.offers
     if not 2 <= len(offers) <= MOST:
         raise InputError(
@@ -36,41 +39,40 @@ def write_offers(book: Book, page: Page, name: str = "Quote") -> Sheet:
         )  # fmt: skip
     last = FIRST + len(offers) - 1
     widths = (14, 44 - 2 * (len(offers) - 2), *(15 for _ in offers))
-    sheet = book.sheet(Sheet(name, widths, footer=f"{page.shop_name}  ·  Quote {page.number}"))
-    at = write_own_note(sheet, write_head(sheet, page, last), page)
-    sheet.text(at, GUTTER, "What we will do", "section")
+    record, room = page.record, sum(widths[1:])
+    sheet = book.sheet(Sheet(name, widths, footer=footer_of(page)))
+    at = write_boxes(sheet, write_head(sheet, record, last), record, last)
+    if dated:
+        sheet.low(at - 1, 14)
+        sheet.text(at - 1, GUTTER, dated, "soft")
+    sheet.text(at, GUTTER, "What we do", "section")
     for column, offer in enumerate(offers, start=FIRST):
-        sheet.text(at, column, offer.name, "bold-right", text_wrap=True)
+        sheet.text(at, column, f"☐ {OFFER_NAMES.get(offer.name, offer.name)}", "bold-right", text_wrap=True)
     sheet.rule(at, GUTTER, last, "ink")
-    at = _work(sheet, at + 1, offers, last)
-    at = _price(sheet, at, page, last)
-    at = _results(sheet, at, offers, last)
-    cautions = tuple(dict.fromkeys(text for offer in offers for text in offer.cautions))
-    at = write_terms(sheet, at, page, cautions, sum(widths[1:]))
+    at = _work(sheet, at + 1, page, last)
+    end = _price(sheet, at, page, last)
+    at = write_lasting(sheet, _changes(sheet, end, offers, last), record, room)
+    at = write_terms(sheet, at, record, room)
     sheet.low(at, 30)
     sheet.rule(at, GUTTER, WHAT, "ink")
     sheet.rule(at, FIRST, last, "ink")
-    sheet.text(at + 1, GUTTER, "Agreed: offer, name and signature", "soft")
+    sheet.text(at + 1, GUTTER, "Yes, please: name and signature", "soft")
     sheet.text(at + 1, FIRST, "Date", "soft")
-    fit_one_page(sheet)
+    fit_one_page(sheet, end)
     return sheet
 
 
-def _work(sheet: Sheet, at: int, offers: Sequence[PageOffer], last: int) -> int:
+def _work(sheet: Sheet, at: int, page: Page, last: int) -> int:
     room = sheet.widths[WHAT]
-    all_work: dict[str, dict[str, None]] = {}
-    for offer in offers:
-        for work in offer.work:
-            all_work.setdefault(work.what, {}).update(dict.fromkeys(work.details))
-    for number, (what, details) in enumerate(all_work.items(), start=1):
-        sheet.number(at, GUTTER, number, "count")
-        sheet.text(at, WHAT, what, "wrap")
-        for column, offer in enumerate(offers, start=FIRST):
-            there = any(work.what == what for work in offer.work)
+    for done in page.record.done:
+        sheet.number(at, GUTTER, done.number, "count")
+        sheet.text(at, WHAT, done.words, "wrap")
+        for column, offer in enumerate(page.offers, start=FIRST):
+            there = done.words in offer.work
             sheet.text(at, column, IN_IT if there else NOT_IN_IT, "right" if there else "soft-right")
         sheet.tall(at, 18)
         at += 1
-        for line in (line for detail in details for line in wrapped_lines(detail, room, 9)):
+        for line in (line for detail in done.details for line in wrapped_lines(detail, room, 9)):
             sheet.text(at, WHAT, line, "soft")
             at += 1
         sheet.rule(at - 1, GUTTER, last)
@@ -80,7 +82,7 @@ def _work(sheet: Sheet, at: int, offers: Sequence[PageOffer], last: int) -> int:
 
 def _price(sheet: Sheet, at: int, page: Page, last: int) -> int:
     offers, terms = page.offers, page.terms
-    sheet.text(at, GUTTER, "Price", "section")
+    sheet.text(at, GUTTER, "What it comes to", "section")
     sheet.rule(at, GUTTER, last, "ink")
     first = at = at + 1
     for what in dict.fromkeys(line.what for offer in offers for line in offer.lines):
@@ -127,17 +129,19 @@ def _left(total: int, column: int, dues: Dues) -> str:
     return f"=ROUND({a1(total, column)}{below},2)"
 
 
-def _results(sheet: Sheet, at: int, offers: Sequence[PageOffer], last: int) -> int:
-    names = dict.fromkeys(what for offer in offers for what, _ in offer.result)
-    if not names:
+def _changes(sheet: Sheet, at: int, offers: Sequence[PageOffer], last: int) -> int:
+    """What gets better with each offer, of what was wished for; what does not stays as it is today."""
+    today = {change.name: change.today for offer in offers for change in offer.changes}
+    if not today:
         return at
-    sheet.text(at, GUTTER, "What you get", "section")
+    sheet.text(at, GUTTER, "What changes for you", "section")
     sheet.rule(at, GUTTER, last, "ink")
     at += 1
-    for what in names:
-        sheet.text(at, WHAT, what)
+    for name, now in today.items():
+        sheet.text(at, GUTTER, name, "wrap")
+        sheet.text(at, WHAT, f"today: {now}", "wrap")
         for column, offer in enumerate(offers, start=FIRST):
-            words = dict(offer.result).get(what, NOT_IN_IT)
+            words = next((c.afterwards for c in offer.changes if c.name == name), STAYS)
             sheet.text(at, column, words, "wrap", align="right", font_size=9)
         sheet.rule(at, GUTTER, last)
         at += 1

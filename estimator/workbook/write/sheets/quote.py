@@ -11,113 +11,174 @@ from dataclasses import dataclass
 
 from estimator.core.cell_text import a1
 from estimator.core.money import amount
-from estimator.core.text import sentence_case
 from estimator.price.client.quote import Dues
+from estimator.report.page.record import DOTS, CustomerPage
 from estimator.workbook.write.cells import Book, Sheet
-from estimator.workbook.write.customer_page import Page, PageOffer, PageWork, PriceLine, terms_in_words
+from estimator.workbook.write.customer_page import Page, PageOffer, PriceLine
 from estimator.workbook.write.style import money_format, sign_known, wrapped_lines
 
 SHEET = "Quote"
 GUTTER, WHAT, QUANTITY, EACH, AMOUNT = range(5)
 WIDTHS = (14, 44, 9, 17, 13)
 #: points that still fit one page of either paper without small print getting too small
-ONE_PAGE = 840
+ONE_PAGE = 880
 TEXT_ROOM = sum(WIDTHS[WHAT:])
+HEADLINE = 16
+SMALL_ROW = 12.5
 
 
 def write_page(book: Book, page: Page, linked: bool) -> Sheet:
     """The page for one offer; ``linked`` ties its figures to the named cells of the Costing sheet."""
-    offer = page.offers[0]
-    sheet = book.sheet(Sheet(SHEET, WIDTHS, footer=f"{page.shop_name}  ·  Quote {page.number}"))
-    at = write_head(sheet, page, AMOUNT)
-    at = write_own_note(sheet, at, page)
-    at = write_work(sheet, at, offer.work, AMOUNT)
-    at = _price(sheet, at, page, offer, linked)
-    at = write_result(sheet, at, offer, AMOUNT)
-    at = write_terms(sheet, at, page, offer.cautions, TEXT_ROOM)
-    _signature(sheet, at)
-    fit_one_page(sheet)
+    offer, record = page.offers[0], page.record
+    sheet = book.sheet(Sheet(SHEET, WIDTHS, footer=footer_of(page)))
+    boxes = write_head(sheet, record, AMOUNT)
+    at = write_boxes(sheet, boxes, record, AMOUNT, price="")
+    at = _changes(sheet, at, record)
+    at = _work(sheet, at, record)
+    at = write_lasting(sheet, at, record, TEXT_ROOM)
+    at = _price(sheet, at, page, offer, linked, boxes)
+    end = write_terms(sheet, at, record, TEXT_ROOM)
+    _signature(sheet, end)
+    fit_one_page(sheet, at)
     return sheet
 
 
-def fit_one_page(sheet: Sheet) -> None:
-    """Keep a page that is a little too long on one sheet of paper."""
+def footer_of(page: Page) -> str:
+    """What stands at the foot of each sheet of paper that goes to the customer."""
+    return f"{page.record.shop_name}  ·  Quote {page.record.number}"
+
+
+def fit_one_page(sheet: Sheet, end: int) -> None:
+    """Keep a page that is a little too long on one sheet of paper; else its ``end`` begins another."""
     if sheet.height <= ONE_PAGE:
         sheet.pages_tall = 1
-
-
-def write_head(sheet: Sheet, page: Page, last: int) -> int:
-    """Shop, customer, instrument, number and dates; returns the next free row."""
-    sheet.text(0, GUTTER, page.shop_name, "title")
-    sheet.text(0, last, "Quote", "title-right")
-    sheet.low(1, 6)
-    sheet.rule(1, GUTTER, last, "heavy")
-    sheet.low(2, 8)
-    label = last - 1
-    rows = [
-        ("Number", page.number),
-        ("For", page.customer),
-        ("Instrument", page.instrument),
-        ("Wanted", page.what),
-    ]
-    if page.wanted_by:
-        rows.append(("Wanted by", page.wanted_by))
-    for number, (name, text) in enumerate(rows, start=3):
-        sheet.text(number, GUTTER, name, "soft")
-        sheet.text(number, WHAT, sentence_case(text) or "–", "wrap")
-    sheet.text(3, label, "Date", "soft-right")
-    at = 3 + len(rows)
-    if page.day and page.valid_until:
-        sheet.day(3, last, page.day)
-        sheet.text(4, label, "Valid until", "soft-right")
-        sheet.day(4, last, page.valid_until)
     else:
-        sheet.text(3, last, "", "right")
-        sheet.rule(3, last, last, "ink")
-    sheet.low(at, 8)
-    return at + 1
+        sheet.page_breaks.append(end)
 
 
-def write_own_note(sheet: Sheet, at: int, page: Page) -> int:
-    """On the shop's own instruments: what the page is, since nobody is charged."""
-    if not page.for_sale:
-        return at
-    sheet.text(
-        at,
-        GUTTER,
-        "The shop's own instrument: this is what a customer would be charged for the same work.",
-        "soft",
-    )
-    sheet.low(at + 1, 6)
+def write_head(sheet: Sheet, record: CustomerPage, last: int) -> int:
+    """Shop, number, dates, the wish as headline, whose instrument; returns the next free row."""
+    sheet.text(0, GUTTER, record.shop_name, "title")
+    sheet.text(0, last, f"Quote {record.number}", "title-right")
+    at = 1
+    lines = record.shop_lines or ("",)
+    for number, line in enumerate(lines):
+        sheet.text(at, GUTTER, line, "soft")
+        if not number:
+            sheet.text(at, last, record.dates, "soft-right")
+        at += 1
+    sheet.low(at, 6)
+    sheet.rule(at, GUTTER, last, "heavy")
+    at += 1
+    for line in wrapped_lines(record.headline, sum(sheet.widths), HEADLINE):
+        sheet.text(at, GUTTER, line, "title", font_size=HEADLINE)
+        sheet.tall(at, 22)
+        at += 1
+    sheet.text(at, GUTTER, record.about, "soft")
+    sheet.low(at + 1, 14)
     return at + 2
 
 
-def write_work(sheet: Sheet, at: int, work: Sequence[PageWork], last: int) -> int:
-    """What is done, numbered, in plain words."""
-    sheet.text(at, GUTTER, "What we will do", "section")
-    sheet.rule(at, GUTTER, last, "ink")
-    at += 1
-    for number, thing in enumerate(work, start=1):
-        sheet.number(at, GUTTER, number, "count")
-        sheet.tall(at, 18)
-        at = _run_over(sheet, at, thing.what, "text", 10)
-        for detail in thing.details:
-            at = _run_over(sheet, at, detail, "soft", 9)
-        sheet.rule(at - 1, GUTTER, last)
+def write_boxes(sheet: Sheet, at: int, record: CustomerPage, last: int, price: str | None = None) -> int:
+    """The four answers: what it costs, when it is ready, what to pay first, what cannot be undone.
+
+    ``price``: empty where it is written as a formula once the row of the total is known.
+    """
+    count = len(record.lasting)
+    sheet.rule(at - 1, GUTTER, last, "ink")
+    for label, value, words in (
+        ("Price", record.price if price is None else price, record.price_words),
+        ("Ready", record.ready, record.ready_words),
+        ("To start", record.to_start, record.to_start_words),
+        ("Changed for good", f"{count} thing{'s' if count > 1 else ''}" if count else "Nothing",
+         "named below" if count else "no new holes, no wood cut"),
+    ):  # fmt: skip
+        sheet.text(at, GUTTER, label, "soft", text_wrap=True)
+        if value:
+            sheet.text(at, WHAT, value, "bold", font_size=12)
+        for number, line in enumerate(wrapped_lines(words, sum(sheet.widths[WHAT + 1 :]), 9)):
+            at += bool(number)
+            sheet.text(at, WHAT + 1, line, "soft")
+            sheet.low(at, SMALL_ROW if number else 18)
+        sheet.rule(at, GUTTER, last)
+        at += 1
+    sheet.rule(at - 1, GUTTER, last, "ink")
     sheet.low(at, 8)
     return at + 1
 
 
-def _run_over(sheet: Sheet, at: int, text: str, style: str, size: float) -> int:
-    """Text in lines that run over the empty cells to their right."""
-    for line in wrapped_lines(text, TEXT_ROOM, size):
-        sheet.text(at, WHAT, line, style)
+def write_lasting(sheet: Sheet, at: int, record: CustomerPage, room: float) -> int:
+    """What to know, and what cannot be undone with the line that a customer ticks."""
+    for note in record.notes:
+        at = _run_over(sheet, at, f"{note}.", "soft", 9, room)
+    if record.lasting:
+        sheet.text(at, GUTTER, "This cannot be undone", "section")
+        sheet.rule(at, GUTTER, len(sheet.widths) - 1, "ink")
+        at += 1
+        for words in record.lasting:
+            at = _run_over(sheet, at, words, "text", 10, room)
+        sheet.text(at, WHAT, "☐ I know this and want it done.", "bold")
+        at += 1
+    if record.notes or record.lasting:
+        sheet.low(at, 8)
         at += 1
     return at
 
 
-def _price(sheet: Sheet, at: int, page: Page, offer: PageOffer, linked: bool) -> int:
-    sheet.text(at, GUTTER, "Price", "section")
+def _changes(sheet: Sheet, at: int, record: CustomerPage) -> int:
+    """Today and afterwards of what was wished for and gets better, with dots for levels."""
+    if not record.changes:
+        return at
+    sheet.text(at, GUTTER, "What changes for you", "section")
+    sheet.text(at, QUANTITY, "afterwards", "soft")
+    sheet.rule(at, GUTTER, AMOUNT, "ink")
+    at += 1
+    for row in record.changes:
+        today = row.today + (" (our guess)" if row.guess else "")
+        texts = ((GUTTER, WHAT, f"{row.name}: {today}", "text"), (QUANTITY, AMOUNT, row.afterwards, "bold"))
+        below = at
+        for first, end, text, style in texts:
+            for number, line in enumerate(
+                wrapped_lines(text, sum(WIDTHS[first : end + (first == GUTTER)]), 10)
+            ):
+                sheet.text(at + number, first, line, style)
+                below = max(below, at + number)
+        if row.level is not None:
+            sheet.text(at, AMOUNT, "●" * row.level + "○" * (DOTS - row.level), "right")
+        sheet.rule(below, GUTTER, AMOUNT)
+        at = below + 1
+    sheet.low(at, 8)
+    return at + 1
+
+
+def _work(sheet: Sheet, at: int, record: CustomerPage) -> int:
+    """What is done, numbered, in plain words."""
+    sheet.text(at, GUTTER, "What we do", "section")
+    sheet.rule(at, GUTTER, AMOUNT, "ink")
+    at += 1
+    for thing in record.done:
+        sheet.number(at, GUTTER, thing.number, "count")
+        sheet.tall(at, 18)
+        at = _run_over(sheet, at, thing.words, "text", 10, TEXT_ROOM)
+        for detail in thing.details:
+            at = _run_over(sheet, at, detail, "soft", 9, TEXT_ROOM)
+        sheet.rule(at - 1, GUTTER, AMOUNT)
+    sheet.low(at, 8)
+    return at + 1
+
+
+def _run_over(sheet: Sheet, at: int, text: str, style: str, size: float, room: float) -> int:
+    """Text in lines that run over the empty cells to their right."""
+    for line in wrapped_lines(text, room, size):
+        sheet.text(at, WHAT, line, style)
+        if size < 10:
+            sheet.low(at, SMALL_ROW)
+        at += 1
+    return at
+
+
+def _price(sheet: Sheet, at: int, page: Page, offer: PageOffer, linked: bool, boxes: int) -> int:
+    sheet.text(at, GUTTER, "What it comes to", "section")
     sheet.text(at, QUANTITY, "Quantity", "head-right")
     sheet.text(at, EACH, "Each", "head-right")
     sheet.text(at, AMOUNT, "Amount", "head-right")
@@ -129,7 +190,7 @@ def _price(sheet: Sheet, at: int, page: Page, offer: PageOffer, linked: bool) ->
         sheet.rule(at, GUTTER, AMOUNT)
         at += 1
     sheet.rule(at - 1, GUTTER, AMOUNT, "ink")
-    return _sums(sheet, at, first, page, offer, linked)
+    return _sums(sheet, at, first, page, offer, linked, boxes)
 
 
 def _price_row(sheet: Sheet, at: int, line: PriceLine, linked: bool, offer: PageOffer) -> None:
@@ -184,7 +245,7 @@ def amount_link(line: PriceLine, lines: Sequence[PriceLine]) -> str:
     return f"=ROUND(out_price{less},2)"
 
 
-def _sums(sheet: Sheet, at: int, first: int, page: Page, offer: PageOffer, linked: bool) -> int:
+def _sums(sheet: Sheet, at: int, first: int, page: Page, offer: PageOffer, linked: bool, boxes: int) -> int:
     price, terms = offer.price, page.terms
     sheet.text(at, EACH, "Work and parts", "right")
     sheet.formula(
@@ -210,6 +271,11 @@ def _sums(sheet: Sheet, at: int, first: int, page: Page, offer: PageOffer, linke
     )  # fmt: skip
     sheet.tall(at, 24)
     total = a1(at, AMOUNT)
+    look = {"font_size": 12, "align": "left", "num_format": money_format(terms.currency)}
+    sheet.formula(boxes, WHAT, f"={total}", amount(price.to_pay), "money-bold", **look)
+    if linked:
+        changed = f'=IF(ROUND({total}-{amount(price.to_pay)},2)=0,"","The work was changed: write the quote again.")'
+        sheet.formula(boxes - 1, GUTTER, changed, "", "bold")
     at += 1
     left = total
     for line in dues_lines(offer.dues):
@@ -249,38 +315,21 @@ def dues_lines(dues: Dues) -> list[DueLine]:
     return lines
 
 
-def write_result(sheet: Sheet, at: int, offer: PageOffer, last: int) -> int:
-    """What the instrument will be like where the customer asked for something."""
-    if not offer.result:
-        return at
+def write_terms(sheet: Sheet, at: int, record: CustomerPage, room: float) -> int:
+    """The shop's word, each a heading in the gutter and its sentence beside it."""
     sheet.low(at, 8)
-    sheet.text(at + 1, GUTTER, "What you get", "section")
+    sheet.text(at + 1, GUTTER, "Our word", "section")
+    sheet.rule(at + 1, GUTTER, len(sheet.widths) - 1, "ink")
     at += 2
-    for what, reached in offer.result:
-        at = _run_over(sheet, at, f"{what}: {reached}", "text", 10)
-    sheet.low(at, 8)
-    return at + 1
-
-
-def write_terms(sheet: Sheet, at: int, page: Page, cautions: Sequence[str], room: float) -> int:
-    """The terms and cautions, each a heading in the gutter and its sentence beside it."""
-    sheet.text(at, GUTTER, "Good to know", "section")
-    at += 1
-    said = [*(("Please note", text) for text in cautions), *terms_in_words(page)]
-    before = ""
-    for heading, sentence in said:
-        if heading != before:
-            sheet.text(at, GUTTER, heading, "soft")
-        before = heading
-        for line in wrapped_lines(sentence, room, 9):
-            sheet.text(at, WHAT, line, "text", font_size=9)
-            at += 1
+    for heading, sentence in record.terms:
+        sheet.text(at, GUTTER, heading, "soft")
+        at = _run_over(sheet, at, sentence, "small", 9, room)
     return at
 
 
 def _signature(sheet: Sheet, at: int) -> None:
-    sheet.low(at, 30)
+    sheet.low(at, 24)
     for first, last in ((GUTTER, WHAT), (EACH, AMOUNT)):
         sheet.rule(at, first, last, "ink")
-    sheet.text(at + 1, GUTTER, "Agreed: name and signature", "soft")
+    sheet.text(at + 1, GUTTER, "Yes, please: name and signature", "soft")
     sheet.text(at + 1, EACH, "Date", "soft")

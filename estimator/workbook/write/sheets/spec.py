@@ -8,6 +8,7 @@ from decimal import Decimal
 from estimator.choose.study import SpecRow
 from estimator.core.text import sentence_case
 from estimator.model import Shop
+from estimator.report.words.customer import expected_words
 from estimator.workbook.write.cells import Book, Sheet
 from estimator.workbook.write.customer_page import id_words, level_words, number_words
 
@@ -67,7 +68,8 @@ def _spec_row(sheet: Sheet, at: int, row: SpecRow, shop: Shop) -> None:
     now = level_words(row, row.now, shop)
     sheet.text(at, 1, f"{now} (assumed)" if row.now_assumed else now, "wrap")
     sheet.text(at, 2, wanted_words(row), "wrap")
-    sheet.text(at, 3, level_words(row, row.reached, shop), "wrap")
+    reached = expected_words(row, level_words(row, row.reached, shop))
+    sheet.text(at, 3, f"{reached}\nby {', '.join(row.by)}" if row.by else reached, "wrap")
     met = ("yes" if row.met else "NO") if row.asked else ""
     sheet.text(at, 4, met, "text" if met == "yes" else "bold")
     sheet.text(at, 5, sentence_case(row.verified_by), "wrap", font_size=9)

@@ -1,0 +1,70 @@
+"""Why a level is reached: the work that lifts it, and whether it rests on a level that nobody looked at."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, replace
+
+from estimator.choose.verify.choice import levels_reached
+from estimator.model.problem import LEVEL_SCALE, Giver, Problem, Scale
+
+TASK = "task:"
+"""How the source of an effect begins that a task brings."""
+
+
+@dataclass(frozen=True, slots=True)
+class Cause:
+    """What lifts an attribute (tasks and upgrades of the set), and the attributes assumed that it rests on."""
+
+    by: tuple[str, ...] = ()
+    rests_on: tuple[str, ...] = ()
+
+
+def causes(problem: Problem, chosen: Collection[str], assumed: Collection[str]) -> Mapping[str, Cause]:
+    """By attribute, for those that a set lifts, why. ``assumed``: attributes of which today's level is assumed.
+
+    A level rests on an assumed one, its own or another's that holds it down, where it would be reached no more
+    were that one a whole level lower than it is taken to be.
+    """
+    reached = levels_reached(problem, chosen)
+    lifted = [scale for scale in problem.scales if reached[scale.attribute] > scale.base]
+    rests: dict[str, list[str]] = {scale.attribute: [] for scale in lifted}
+    for name in assumed if lifted else ():
+        lower = levels_reached(_lowered(problem, name), chosen)
+        for scale in lifted:
+            if lower[scale.attribute] < reached[scale.attribute]:
+                rests[scale.attribute].append(name)
+    return {s.attribute: Cause(_by(s, chosen), tuple(rests[s.attribute])) for s in lifted}
+
+
+def _lowered(problem: Problem, name: str) -> Problem:
+    """The problem with one attribute a level lower today."""
+    scales = tuple(
+        replace(scale, base=max(0, scale.base - LEVEL_SCALE)) if scale.attribute == name else scale
+        for scale in problem.scales
+    )
+    return replace(problem, scales=scales)
+
+
+def _active(givers: Collection[Giver], chosen: Collection[str]) -> list[Giver]:
+    return [
+        giver
+        for giver in givers
+        if not set(giver.given_by).isdisjoint(chosen)
+        and (not giver.together_with or not set(giver.together_with).isdisjoint(chosen))
+    ]
+
+
+def _by(scale: Scale, chosen: Collection[str]) -> tuple[str, ...]:
+    """The work that lifts a level: what brings it highest by itself, and all that is added on top."""
+    tos = _active(scale.tos, chosen)
+    high = max((giver.value for giver in tos), default=0)
+    lifting = [giver for giver in tos if giver.value == high and high > scale.base]
+    lifting += [giver for giver in _active(scale.adds, chosen) if giver.value > 0]
+    told: dict[str, None] = {}
+    for giver in lifting:
+        if giver.source.startswith(TASK):
+            told.setdefault(giver.source.removeprefix(TASK))
+        else:
+            told.update(dict.fromkeys(upgrade for upgrade in giver.given_by if upgrade in chosen))
+    return tuple(told)

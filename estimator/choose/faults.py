@@ -1,0 +1,159 @@
+"""What is wrong with an instrument, what each fault lowers, and the least work that mends it."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, replace
+from decimal import Decimal
+
+from estimator.choose.build import lifted_by
+from estimator.choose.study import Study, study_job
+from estimator.choose.verify.choice import clashes, levels_reached, totals_of
+from estimator.estimate.baseline import level_now, levels_now, tenths
+from estimator.estimate.sale_terms import ladder_needs, setting
+from estimator.model import Fault, Job, Shop
+from estimator.model.problem import Problem
+from estimator.tables.faults import faults_of, gravest, word_of
+
+
+@dataclass(frozen=True, slots=True)
+class FoundFault:
+    """A fault of the instrument. ``shown``: the reading; ``lowers``: attribute and highest level.
+
+    ``mends``: upgrades on offer that fit and mend it, the least first; ``cost``: cents of the least, alone
+    (what it needs included). ``mended``: whether the set does.
+    """
+
+    id: str
+    what: str
+    shown: str
+    lowers: tuple[tuple[str, Decimal], ...]
+    mends: tuple[str, ...]
+    cost: int | None
+    mended: bool
+    otherwise: str
+
+
+def faults_found(study: Study, chosen: Collection[str] = ()) -> tuple[FoundFault, ...]:
+    """Every fault found on the instrument, in the order of the table; of two at one field the graver."""
+    rows = gravest(faults_of(study.shop.faults, study.job.instrument))
+    by_fault: dict[str, list[Fault]] = {}
+    for row in rows:
+        by_fault.setdefault(row.fault, []).append(row)
+    problem = study.problem
+    refused = {rule.upgrade for rule in problem.rules if rule.id.startswith("fit:")}
+    nothing = totals_of(problem, ()).cost
+    found = []
+    for name, mine in by_fault.items():
+        row = mine[0]
+        able = lifted_by(row, study.verdicts)
+        costs: list[tuple[int, str]] = []
+        for upgrade in able:
+            with_it = None if upgrade in refused else _with_needs(problem, upgrade, refused)
+            if with_it is not None:
+                costs.append((totals_of(problem, with_it).cost - nothing, upgrade))
+        costs.sort()
+        unit = study.shop.intake[row.field].unit
+        value = word_of(study.job.instrument[row.field])
+        found.append(
+            FoundFault(
+                name,
+                row.what,
+                f"{row.field} {value} {unit}".rstrip(),
+                tuple((each.attribute, each.level) for each in mine),
+                tuple(upgrade for _, upgrade in costs),
+                costs[0][0] if costs else None,
+                not set(able).isdisjoint(chosen),
+                row.mend,
+            )
+        )
+    return tuple(found)
+
+
+def faults_of_job(shop: Shop, job: Job) -> tuple[FoundFault, ...]:
+    """The faults of an instrument on which nothing is priced yet; no work is priced where there is none."""
+    return faults_found(study_job(shop, job)) if faults_of(shop.faults, job.instrument) else ()
+
+
+def _with_needs(problem: Problem, upgrade: str, refused: Collection[str]) -> tuple[str, ...] | None:
+    """An upgrade with the cheapest of what it needs; None where that cannot be had."""
+    chosen = [upgrade]
+    for owner, any_of in problem.prerequisites:
+        if owner in chosen and not set(any_of) & set(chosen):
+            able = [one for one in any_of if one not in refused]
+            if not able:
+                return None
+            chosen.append(min(able, key=lambda one: (totals_of(problem, (one,)).cost, one)))
+    return None if clashes(problem, chosen) else tuple(chosen)
+
+
+def held_by(study: Study, chosen: Collection[str]) -> Mapping[str, tuple[str, ...]]:
+    """For each level attribute that faults or other attributes hold down: by what, in words."""
+    problem, shop = study.problem, study.shop
+    levels = levels_reached(problem, chosen)
+    bare = replace(problem, scales=tuple(replace(s, limits=(), needs=(), holds=()) for s in problem.scales))
+    free = levels_reached(bare, chosen)
+    faults = gravest(faults_of(shop.faults, study.job.instrument))
+    told: dict[str, tuple[str, ...]] = {}
+    for name, level in levels.items():
+        if level >= free[name]:
+            continue
+        why = [
+            f"{fault.what} ({fault.field} {word_of(study.job.instrument[fault.field])})"
+            for fault in faults
+            if fault.attribute == name
+            and tenths(fault.level) < free[name]
+            and set(lifted_by(fault, study.verdicts)).isdisjoint(chosen)
+        ]
+        for limit in shop.attribute_limits:
+            if limit.attribute != name:
+                continue
+            other = levels[limit.other]
+            binds = (limit.plus is not None and other + tenths(limit.plus) < free[name]) or (
+                limit.needs is not None and other < tenths(limit.needs)
+            )
+            if binds:
+                stands = Decimal(other) / 10
+                why.append(f"{limit.reason} ({limit.other.replace('-', ' ')} {stands.normalize():f})")
+        told[name] = tuple(why)
+    return told
+
+
+def condition_words(study: Study) -> tuple[str, ...]:
+    """What holds the condition of an instrument to be sold down, and what lifts it; none if nothing does."""
+    shop, job, sale = study.shop, study.job, study.problem.sale
+    if sale is None:
+        return ()
+    grades, stands = list(shop.resale.ladder.values()), sale.standing.condition
+    said = setting(job, "condition", "")
+    levels = levels_now(shop, job)
+    if stands not in shop.resale.ladder:
+        return ()
+    place = next(n for n, grade in enumerate(grades) if grade.id == stands)
+    better = [grade for grade in grades[:place] if grade.by_work]
+    if not better:
+        return ()
+    if said == stands and not shop.resale.ladder[said].by_work:
+        return (
+            f"Condition: stated as {said}, which no work lifts here. State {better[-1].id} or name the "
+            "faults (estimator check lists none by itself) if neck and body can be used.",
+        )
+    needs = ladder_needs(shop, better[-1].id)
+    short = [name for name, least in needs.items() if levels.get(name, Decimal(0)) < least]
+    if not short:
+        guessed = [n for n in needs if level_now(shop, shop.attributes[n], job)[1] or n in _assumed(study)]
+        what = f" Measure what nobody looked at: {', '.join(guessed)}." if guessed else ""
+        return (
+            f"Condition: stated as {stands}, but all that is written down would make it {better[-1].id}: what "
+            f"holds it down is not named, so no work is known to lift it.{what} Write down the fault, or state "
+            f"{better[-1].id}.",
+        )
+    words = ", ".join(
+        f"{name.replace('-', ' ')} {levels[name].normalize():f} of {needs[name].normalize():f}"
+        for name in short
+    )
+    return (f"Condition: {stands}, held down from {better[-1].id} by {words}.",)
+
+
+def _assumed(study: Study) -> set[str]:
+    return {name for name, reading in study.job.found_levels.items() if reading.assumed}

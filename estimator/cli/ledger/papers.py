@@ -1,0 +1,143 @@
+"""``ledger``: photos, what was agreed on the way, an instrument's history, and the papers a customer gets."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from estimator.cli.common import (
+    ForceOption,
+    JsonOption,
+    LedgerOption,
+    Paper,
+    PaperOption,
+    load_shop_of,
+    open_ledger,
+)
+from estimator.cli.ledger.options import JobIdArg, NowOption, RemarkOption, ShopFolder, answer
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from estimator.ledger.papers import Paper as CustomerPaper
+    from estimator.model import Terms
+
+
+def photo(
+    job: JobIdArg,
+    file: Annotated[str, typer.Argument(metavar="FILE", help="The photo; it stays where it is.")],
+    remark: RemarkOption = "",
+    ledger: LedgerOption = None,
+    now: NowOption = None,
+    shop: ShopFolder = None,
+    as_json: JsonOption = False,
+) -> int:
+    """Keep where a photo of a job lies; show tells where the file is not there any more."""
+    from estimator.ledger.clock import read_moment
+    from estimator.ledger.papers import add_photo
+
+    with open_ledger(ledger, shop) as books:
+        found = add_photo(books, job, file, read_moment(now), remark)
+    return answer(found, as_json, f"{job}: photo {found['photo']} is kept")
+
+
+def agree(
+    job: JobIdArg,
+    words: Annotated[
+        str, typer.Argument(metavar="WORDS", help="What was agreed, as the customer may read it.")
+    ],
+    quote: Annotated[
+        str | None, typer.Option("--quote", metavar="NUMBER", help="The quote with its price.")
+    ] = None,
+    ledger: LedgerOption = None,
+    now: NowOption = None,
+    shop: ShopFolder = None,
+    as_json: JsonOption = False,
+) -> int:
+    """Keep what was agreed on the way; it stands on the invoice. A change of price is a newer quote."""
+    from estimator.ledger.clock import read_moment
+    from estimator.ledger.papers import agree as agree_on
+
+    with open_ledger(ledger, shop) as books:
+        found = agree_on(books, job, words, quote, read_moment(now))
+    return answer(found, as_json, f"{job}: agreed: {found['agreed']}")
+
+
+def instrument(
+    serial: Annotated[str, typer.Argument(metavar="SERIAL", help="Its serial number.")],
+    ledger: LedgerOption = None,
+    shop: ShopFolder = None,
+    as_json: JsonOption = False,
+) -> int:
+    """Tell all jobs on an instrument, by its serial number, whoever brought it."""
+    from estimator.ledger.customers import show_instrument
+    from estimator.report.text.ledger import show_job
+
+    with open_ledger(ledger, shop) as books:
+        found = show_instrument(books, serial)
+
+    def words() -> None:
+        for job in found["jobs"]:
+            show_job(job)
+
+    return answer(found, as_json, words)
+
+
+def paper(
+    job: JobIdArg,
+    kind: Annotated[str, typer.Argument(metavar="KIND", help="invoice, receipt or claim-ticket.")],
+    page: Annotated[
+        str | None, typer.Option("--page", metavar="FILE", help="Page to print or send (.html).")
+    ] = None,
+    output: Annotated[
+        str | None, typer.Option("-o", "--output", metavar="FILE", help="Workbook (.xlsx).")
+    ] = None,
+    size: PaperOption = Paper.A4,
+    force: ForceOption = False,
+    ledger: LedgerOption = None,
+    now: NowOption = None,
+    shop: ShopFolder = None,
+    as_json: JsonOption = False,
+) -> int:
+    """Write an invoice, a receipt or a claim ticket for the customer, as a page, a workbook, or both."""
+    from estimator.core.errors import InputError, Issue, Origin
+    from estimator.core.save import check_target
+    from estimator.ledger.clock import read_moment
+    from estimator.ledger.papers import paper as paper_of
+
+    if page is None and output is None:
+        raise InputError(Issue(Origin("paper"), "where to is not said", "neither --page nor -o",
+                               "--page FILE.html, -o FILE.xlsx, or both", "name a file"))  # fmt: skip
+    moment, terms = read_moment(now), load_shop_of(shop).terms
+    for target, ending, replaced in ((page, ".html", force), (output, ".xlsx", True)):
+        if target is not None:
+            check_target(target, force=replaced, extensions=(ending,))
+    with open_ledger(ledger, shop) as books:
+        it = paper_of(books, job, kind, moment)
+    targets = (page, output, force)
+    written = _paper_files(it, terms, targets, (size.value, moment.day))
+    told = "\n".join([f"{it.title} {it.number} for {job}", *(f"wrote {one}" for one in written)])
+    return answer({"job": job, "kind": it.kind, "number": it.number, "written": written}, as_json, told)
+
+
+def _paper_files(
+    it: CustomerPaper, terms: Terms, targets: tuple[str | None, str | None, bool], how: tuple[str, date]
+) -> list[str]:
+    """Write the page and the workbook, both or none; their names."""
+    from estimator.core.save import Output, save_all, text_output
+
+    (page, output, force), (size, day) = targets, how
+    files = []
+    if page is not None:
+        from estimator.report.page.papers import paper_html
+
+        files.append(text_output(page, paper_html(it, terms, size), force=force, extensions=(".html",)))
+    if output is not None:
+        from estimator.workbook.write.paper import paper_bytes
+
+        files.append(Output(output, paper_bytes(it, terms, day, size), True, (".xlsx",)))
+    return [str(one) for one in save_all(files)]
+
+
+COMMANDS = (photo, agree, instrument, paper)

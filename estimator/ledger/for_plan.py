@@ -1,0 +1,190 @@
+"""Where the work of a saved plan stands, by what the ledger holds of its jobs: done, running, not begun."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import date, datetime, time
+from pathlib import Path
+
+from estimator.batch.build import BatchStudy
+from estimator.core.errors import InputError, Issue, Origin, shown
+from estimator.ledger.clock import Moment, kept_moment, minutes_text
+from estimator.ledger.states import WORK_IS_OVER
+from estimator.ledger.store import Ledger, Row
+from estimator.ledger.timers import running
+from estimator.plan.replan.progress import RecordedJob, StateFile
+from estimator.plan.replan.saved_plan import KeptPlan, KeptWork, read_kept
+from estimator.schedule.build import task_of
+from estimator.schedule.calendar import Calendar
+from estimator.schedule.resources import calendar_of
+
+
+def state_by_ledger(
+    ledger: Ledger, study: BatchStudy, plan: str, now: Moment
+) -> tuple[StateFile, tuple[Issue, ...]]:
+    """The state of the plan's work now, and warnings of what the ledger does not say clearly.
+
+    A task is done when its time was ended or typed; one of several sittings (coats) for each time that was
+    recorded. What runs, or is paused, has its planned time less what it took so far still before it.
+    """
+    kept = _kept(plan)
+    clock = now.local.replace(second=0, microsecond=0)
+    earliest = kept.made or datetime.combine(kept.start, time())
+    if clock < earliest:
+        raise InputError(
+            Issue(Origin("--now"), "before the plan begins", shown(clock.isoformat(" ", "minutes")),
+                  f"{earliest.isoformat(' ', 'minutes')} or later", "look at the date")
+        )  # fmt: skip
+    names = _ledger_names(ledger, study)
+    issues = [
+        Issue(ledger.where, f"{job} of the plan is not booked", "nothing", "a job that was booked",
+              "its work is taken as not begun", "warning")
+        for job in kept.jobs if job not in names
+    ]  # fmt: skip
+    calendar = calendar_of(study.shop, study.file.start, study.file.days_off)
+    runs = running(ledger, now)
+    done: dict[str, datetime | None] = {}
+    under_way: dict[str, int] = {}
+    recorded = []
+    for job, name in names.items():
+        mine = _JobState(ledger, kept, calendar, (job, name), clock)
+        mine.read([row for row in runs if row["job"] == name and row["kind"] == "hands"])
+        done.update(mine.done)
+        under_way.update(mine.running)
+        issues += mine.issues
+        recorded.append(mine.told())
+    places = {one: Origin(str(ledger.path)) for one in (*done, *under_way)}
+    return StateFile(kept, clock, False, done, under_way, (), {}, places, tuple(recorded)), tuple(issues)
+
+
+def _kept(plan: str) -> KeptPlan:
+    try:
+        return read_kept(Path(plan).read_bytes(), plan)
+    except OSError:
+        raise InputError(
+            Issue(Origin("--progress"), "there is no such plan", shown(plan), "a file that --save-plan wrote",
+                  "save the plan with --save-plan, or mend the name")
+        ) from None  # fmt: skip
+
+
+def _ledger_names(ledger: Ledger, study: BatchStudy) -> dict[str, str]:
+    """By job of the plan: its id in the ledger, which is that of the batch or that of its job file."""
+    booked = {str(row["id"]) for row in ledger.rows("SELECT id FROM job")}
+    found = {}
+    for entry in study.file.jobs:
+        name = next((one for one in (entry.id, entry.job.id) if one in booked), None)
+        if name is not None:
+            found[entry.id] = name
+    return found
+
+
+class _JobState:
+    """What becomes of one job's planned work; filled by ``read``."""
+
+    def __init__(
+        self, ledger: Ledger, kept: KeptPlan, calendar: Calendar, names: tuple[str, str], now: datetime
+    ) -> None:
+        job, name = names
+        self._ledger, self._job, self._name, self._now, self._calendar = ledger, job, name, now, calendar
+        self.done: dict[str, datetime | None] = {}
+        self.running: dict[str, int] = {}
+        self.issues: list[Issue] = []
+        self._seconds = [0, 0]
+        self._sittings: dict[str, list[KeptWork]] = {}
+        for one in sorted(kept.work, key=lambda work: (work.begins, work.ends, work.operation)):
+            if one.operation.startswith(f"{job}:"):
+                self._sittings.setdefault(task_of(one.operation.partition(":")[2]), []).append(one)
+        self._quoted = {
+            str(row["task"])
+            for row in ledger.rows(
+                "SELECT task FROM job JOIN quote_task ON quote_task.quote = job.accepted_quote WHERE job.id = ?", (name,)
+            )
+        }  # fmt: skip
+
+    def read(self, runs: Sequence[Row]) -> None:
+        """Take over the recorded times, what runs, and that the work is over where the job says so."""
+        times: dict[str, list[Row]] = {}
+        for row in self._ledger.rows(
+            "SELECT * FROM time_taken WHERE job = ? AND kind = 'hands'"
+            " AND (seconds > 0 OR corrects IS NULL) ORDER BY at, id",
+            (self._name,),
+        ):
+            times.setdefault(row["task"], []).append(row)
+        going = {row["task"]: row for row in runs}
+        for task, sittings in self._sittings.items():
+            self._one_task(sittings, times.get(task, []), going.get(task))
+        strange = sorted((times.keys() | going.keys()) - self._sittings.keys() - self._quoted)
+        if strange:
+            self.issues.append(
+                Issue(self._ledger.where, f"work on {self._name} that the plan does not have", ", ".join(strange), "",
+                      "its time is counted; nothing of the plan is done by it", "warning")
+            )  # fmt: skip
+        self._over()
+
+    def _one_task(self, sittings: Sequence[KeptWork], times: Sequence[Row], runs: Row | None) -> None:
+        finished = sittings[: len(times)]
+        if len(sittings) > len(times) and not runs and len(sittings) > 1 and times:
+            self.issues.append(
+                Issue(self._ledger.where, f"{sittings[0].operation}: {len(times)} of {len(sittings)} sittings are recorded",
+                      "", "", "the rest is planned on; record each sitting by itself", "warning")
+            )  # fmt: skip
+        if runs and len(finished) == len(sittings):
+            finished = finished[:-1]  # taken up once more: it is not done
+        for number, one in enumerate(finished):
+            # of more times than sittings, the last is the end
+            row = times[-1] if number == len(sittings) - 1 else times[number]
+            self.done[one.operation] = min(self._now, _local(row))
+        if finished:
+            ended = times if len(finished) == len(sittings) else times[: len(finished)]
+            self._seconds[0] += sum(map(self._planned_s, finished))
+            self._seconds[1] += sum(row["seconds"] for row in ended)
+        if runs:
+            self._under_way(sittings[len(finished)], times[len(finished) :], runs)
+
+    def _under_way(self, one: KeptWork, times: Sequence[Row], runs: Row) -> None:
+        if runs["seconds"] is None:
+            raise InputError(
+                Issue(self._ledger.where, f"{self._name}, {runs['task']} was not ended: {runs['forgotten']}", "",
+                      "timers that are true", f"estimator ledger end {self._name} {shown(runs['task'])} --took MINUTES")
+            )  # fmt: skip
+        taken = runs["seconds"] + sum(row["seconds"] for row in times)
+        left = self._planned_s(one) - taken
+        if left <= 0:
+            self.issues.append(
+                Issue(self._ledger.where, f"{one.operation} has taken {minutes_text(taken)} of {minutes_text(self._planned_s(one))} planned",
+                      "", "", "how long it still takes nobody knows: one minute is reckoned", "warning")
+            )  # fmt: skip
+        self.running[one.operation] = max(1, -(-left // 60))
+
+    def _planned_s(self, one: KeptWork) -> int:
+        """The planned hands-on seconds; a night or a day off within is none of them."""
+        begins, ends = (
+            self._calendar.working_at(max(0, self._calendar.elapsed_of(at))) for at in (one.begins, one.ends)
+        )
+        return 60 * max(1, ends - begins)
+
+    def _over(self) -> None:
+        """A job that is ready has all its work done, written down or not."""
+        marks = ", ".join("?" * len(WORK_IS_OVER))
+        state = self._ledger.row("SELECT state FROM job WHERE id = ?", (self._name,))
+        if state is None or state["state"] not in WORK_IS_OVER or state["state"] == "declined":
+            return
+        step = self._ledger.row(
+            f"SELECT at, ahead_min FROM step WHERE job = ? AND state IN ({marks}) ORDER BY id",
+            (self._name, *WORK_IS_OVER),
+        )
+        ended = min(self._now, _local(step)) if step else self._now
+        for one in (one for sittings in self._sittings.values() for one in sittings):
+            self.done.setdefault(one.operation, ended)
+            self.running.pop(one.operation, None)
+
+    def told(self) -> RecordedJob:
+        """Planned against real of what was recorded, and the day the customer was told."""
+        row = self._ledger.row("SELECT promised FROM job WHERE id = ?", (self._name,))
+        day = date.fromisoformat(row["promised"]) if row and row["promised"] else None
+        return RecordedJob(self._job, len(self.done), self._seconds[0], self._seconds[1], day)
+
+
+def _local(row: Mapping[str, object]) -> datetime:
+    when = kept_moment(str(row["at"]), int(str(row["ahead_min"])))
+    return when.local.replace(second=0, microsecond=0)

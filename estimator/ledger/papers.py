@@ -1,0 +1,212 @@
+"""What belongs to a job on paper: photos, what was agreed on the way, and the papers a customer gets.
+
+A paper holds what the customer was told and nothing of the shop's own: no cost, no minutes, no remark.
+"""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass
+from decimal import Decimal
+from pathlib import Path
+
+from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
+from estimator.core.text import day, money
+from estimator.ledger.clock import Moment, kept_moment
+from estimator.ledger.jobs import FROM_CUSTOMER, IN_ORDER, history, job_row
+from estimator.ledger.store import Ledger, Row
+
+INVOICE, RECEIPT, TICKET = KINDS = ("invoice", "receipt", "claim-ticket")
+NAMES = {"deposit": "Deposit", "payment": "Payment", "refund": "Given back", "sale": "Sale"}
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A line of a paper; ``amount`` in cents, None where it has none."""
+
+    words: str
+    amount: int | None = None
+    beside: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Paper:
+    """An invoice, a receipt or a claim ticket, ready to be shown."""
+
+    kind: str
+    title: str
+    number: str
+    dated: str
+    customer: str
+    contact: str
+    headline: str
+    about: str
+    facts: tuple[tuple[str, str], ...]
+    lines: tuple[Line, ...]
+    agreed: tuple[str, ...]
+    payments: tuple[Line, ...]
+    total: Line | None
+    currency: str
+
+
+def add_photo(ledger: Ledger, job: str, file: str, now: Moment, remark: str = "") -> Row:
+    """Keep where a photo lies: from the ledger's folder where it is inside it, else from the root."""
+    path = Path(file).absolute()
+    if not path.is_file():
+        raise InputError(Issue(Origin("FILE"), "there is no such photo", shown(file), "a file that is there",
+                               "look at the name"))  # fmt: skip
+    home = ledger.path.absolute().parent
+    kept = Path(os.path.normpath(path))
+    kept = kept.relative_to(home) if kept.is_relative_to(home) else kept
+    with ledger.writing():
+        job_row(ledger, job)
+        if ledger.row("SELECT id FROM photo WHERE job = ? AND path = ?", (job, kept.as_posix())):
+            raise InputError(Issue(ledger.where, f"{job} has this photo already", shown(kept.as_posix()), "another photo",
+                                   f"estimator ledger show {job}"))  # fmt: skip
+        ledger.write("INSERT INTO photo (job, path, at, ahead_min, remark) VALUES (?, ?, ?, ?, ?)",
+                     (job, kept.as_posix(), now.text, now.ahead_min, remark))  # fmt: skip
+    return {"job": job, "photo": kept.as_posix()}
+
+
+def agree(ledger: Ledger, job: str, words: str, quote: str | None, now: Moment) -> Row:
+    """Keep what was agreed on the way; ``quote``: the one that says what it costs. It stands on the invoice."""
+    with ledger.writing():
+        job_row(ledger, job)
+        quotes = [
+            q["number"] for q in ledger.rows("SELECT number FROM quote WHERE job = ?" + IN_ORDER, (job,))
+        ]
+        if quote is not None and quote not in quotes:
+            raise InputError(
+                Issue(ledger.where, f"{job} has no quote of this number", shown(quote), ", ".join(quotes) or "none was given",
+                      near_miss(quote, quotes) or f"estimator ledger quote {job}")
+            )  # fmt: skip
+        if not words.strip():
+            raise InputError(Issue(Origin("WORDS"), "what was agreed is not said", "nothing", "a sentence",
+                                   "type it in quotation marks"))  # fmt: skip
+        ledger.write("INSERT INTO agreed (job, words, quote, at, ahead_min) VALUES (?, ?, ?, ?, ?)",
+                     (job, words.strip(), quote, now.text, now.ahead_min))  # fmt: skip
+    return {"job": job, "agreed": words.strip(), "quote": quote}
+
+
+def paper(ledger: Ledger, job: str, kind: str, now: Moment) -> Paper:
+    """A paper of a job. An invoice gets its number when it is first asked for, one for each quote accepted."""
+    if kind not in KINDS:
+        raise InputError(Issue(Origin("KIND"), "no paper of this kind", shown(kind), ", ".join(KINDS),
+                               near_miss(kind, KINDS) or "take one of these"))  # fmt: skip
+    it = history(ledger, job)
+    quote = next((q for q in it["quotes"] if q["number"] == it["accepted_quote"]), None)
+    client = it["kind"] == "commission"
+    paid = [row for row in it["payments"] if row["kind"] in FROM_CUSTOMER]
+    if kind == TICKET and not client:
+        raise _cannot(
+            ledger,
+            f"{job} belongs to the shop",
+            it["kind"],
+            "a customer's job",
+            f"estimator ledger show {job}",
+        )
+    if kind == INVOICE and (quote is None or not client):
+        raise _cannot(ledger, f"nothing was agreed with a customer for {job}", it["state"], "a job with an accepted quote",
+                      f"estimator ledger accept {job}")  # fmt: skip
+    if kind == RECEIPT and not paid:
+        raise _cannot(ledger, f"nothing was paid for {job}", "no payment", "a payment that was recorded",
+                      f"estimator ledger pay {job} SUM")  # fmt: skip
+    title = {INVOICE: "Invoice", RECEIPT: "Receipt", TICKET: "Claim ticket"}[kind]
+    number, given = (job, now)
+    if kind == INVOICE and quote is not None:
+        number, given = _invoice(ledger, job, str(quote["number"]), now)
+    shown_quote = quote if client else None
+    return Paper(
+        kind, title, number, day(given.day), it["customer"], it["contact"], it["what"], _about(it),
+        tuple(_facts(it, quote, kind)), _quote_lines(shown_quote), _agreed(it, quote), tuple(map(_payment, paid)),
+        _total(it, quote, kind), it["currency"],
+    )  # fmt: skip
+
+
+def _cannot(ledger: Ledger, what: str, found: str, accepted: str, next_: str) -> InputError:
+    return InputError(Issue(ledger.where, what, found, accepted, next_))
+
+
+def _invoice(ledger: Ledger, job: str, quote: str, now: Moment) -> tuple[str, Moment]:
+    """Number and moment of the invoice for a quote; a new number follows the last one of the year."""
+    with ledger.writing():
+        old = ledger.row("SELECT number, at, ahead_min FROM invoice WHERE quote = ?", (quote,))
+        if old is not None:
+            return str(old["number"]), kept_moment(old["at"], old["ahead_min"])
+        year = f"I{now.local.year}-"
+        last = ledger.rows("SELECT COUNT(*) AS many FROM invoice WHERE SUBSTR(number, 1, 6) = ?", (year,))[0][
+            "many"
+        ]
+        number = f"{year}{last + 1:03d}"
+        ledger.write(
+            "INSERT INTO invoice VALUES (?, ?, ?, ?, ?)", (number, job, quote, now.text, now.ahead_min)
+        )
+    return number, now
+
+
+def _about(it: Row) -> str:
+    kind = str(it["instrument"])
+    words = ("Semi-hollow " if kind.endswith("semi") else "Solid-body ") + (
+        "bass" if "bass" in kind else "guitar"
+    )
+    more = (it["make"], f"serial number {it['serial']}" if it["serial"] else "")
+    return ", ".join([words, *(one for one in more if one)])
+
+
+def _facts(it: Row, quote: Row | None, kind: str) -> list[tuple[str, str]]:
+    came = it["steps"][0]
+    facts = [("With us since", day(kept_moment(came["at"], came["ahead_min"]).day))]
+    if quote is not None and it["kind"] == "commission":
+        facts.append(
+            ("Quote", f"{quote['number']} of {day(kept_moment(quote['at'], quote['ahead_min']).day)}")
+        )
+    if kind == TICKET and it["promised"]:
+        from datetime import date
+
+        facts.append(("Promised for", day(date.fromisoformat(it["promised"]))))
+    earlier = [one["number"] for one in it["invoices"] if quote is None or one["quote"] != quote["number"]]
+    if kind == INVOICE and earlier:
+        facts.append(("Takes the place of", ", ".join(earlier)))
+    return facts
+
+
+def _quote_lines(quote: Row | None) -> tuple[Line, ...]:
+    if quote is None:
+        return ()
+    lines = [
+        Line(str(line["what"]), int(Decimal(str(line["amount"])) * 100), _times(line, quote["currency"]))
+        for line in quote["lines"]
+    ]
+    if quote["tax_cents"]:
+        lines.append(Line("Tax", quote["tax_cents"]))
+    return (*lines, Line("Agreed", quote["to_pay_cents"]))
+
+
+def _times(line: Row, currency: str) -> str:
+    """Quantity and price of a piece, where the quote named both for a thing that is counted."""
+    many, each = line.get("quantity"), line.get("each")
+    if line.get("kind") != "part" or many in (None, "1") or each is None:
+        return ""
+    return f"{many} at {money(int(Decimal(str(each)) * 100), currency)}"
+
+
+def _agreed(it: Row, quote: Row | None) -> tuple[str, ...]:
+    """What was agreed in words, but for what stands with a quote that is not the accepted one."""
+    mine = quote["number"] if quote is not None else None
+    return tuple(
+        f"{day(kept_moment(row['at'], row['ahead_min']).day)}: {row['words']}"
+        for row in it["agreed"] if row["quote"] in (None, mine)
+    )  # fmt: skip
+
+
+def _payment(row: Row) -> Line:
+    return Line(f"{NAMES[row['kind']]}, {day(kept_moment(row['at'], row['ahead_min']).day)}", row["cents"])
+
+
+def _total(it: Row, quote: Row | None, kind: str) -> Line | None:
+    balance = it["account"]["balance_cents"]
+    if balance is None or quote is None:
+        return None
+    if balance < 0:
+        return Line("Paid too much", -balance)
+    return Line("Left to pay" if kind != TICKET else "To pay on collection", balance)

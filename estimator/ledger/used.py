@@ -1,0 +1,99 @@
+"""What a task used of the stock: proposed from the accepted quote when it ends; accepted, changed, or nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
+from estimator.core.units import scaled
+from estimator.ledger.clock import Moment
+from estimator.ledger.jobs import job_row
+from estimator.ledger.stock import MILLION, USED, Beside, stock_move
+from estimator.ledger.store import Ledger, Row
+
+PLANNED, CHANGED, NONE = "planned", "changed", "none"
+FORMS = "planned, none, or items with what was used of each: c-strings-guitar=2, c-ca-glue=0.5"
+
+
+def proposed(ledger: Ledger, job: str, task: str) -> dict[str, int]:
+    """Millionths by item that the accepted quote reckons the task to use, of what the stock has ever held.
+
+    Nothing where it was said already what the task used. What was taken off for this task by hand counts.
+    """
+    if ledger.row("SELECT how FROM use_told WHERE job = ? AND task = ?", (job, task)):
+        return {}
+    rows = ledger.rows(
+        "SELECT quote_use.item, quote_use.millionths + COALESCE((SELECT SUM(millionths) FROM stock_move"
+        " WHERE stock_move.job = job.id AND stock_move.item = quote_use.item AND stock_move.kind = 'used'"
+        " AND stock_move.task = quote_use.task), 0) AS left_"
+        " FROM job JOIN quote_use ON quote_use.quote = job.accepted_quote"
+        " WHERE job.id = ? AND quote_use.task = ? AND EXISTS"
+        " (SELECT 1 FROM stock_move WHERE stock_move.item = quote_use.item) ORDER BY quote_use.item",
+        (job, task),
+    )
+    return {row["item"]: row["left_"] for row in rows if row["left_"] > 0}
+
+
+def read_used(text: str, option: str = "--used") -> str | dict[str, int]:
+    """``planned``, ``none``, or millionths by item as they were typed."""
+    from estimator.core.units import UnitError, parse_quantity
+    from estimator.ledger.stock import read_quantity
+
+    if text.strip() in (PLANNED, NONE):
+        return text.strip()
+    found: dict[str, int] = {}
+    for one in text.split(","):
+        item, equals, many = (word.strip() for word in one.partition("="))
+        try:
+            number = parse_quantity(many, "") if equals and item else None
+        except UnitError:
+            number = None
+        if number is None or item in found:
+            raise InputError(Issue(Origin(option), "does not say what was used", shown(one.strip()), FORMS,
+                                   near_miss(one.strip(), (PLANNED, NONE)) or "type it in one of these forms"))  # fmt: skip
+        found[item] = read_quantity(number, option)
+    return found
+
+
+def tell_used(ledger: Ledger, job: str, task: str, what: str | Mapping[str, int], now: Moment) -> list[Row]:
+    """Take what a task used off the stock, once; all of it or nothing. Returns the movements."""
+    with ledger.writing():
+        job_row(ledger, job)
+        told = ledger.row("SELECT how FROM use_told WHERE job = ? AND task = ?", (job, task))
+        if told is not None:
+            raise InputError(
+                Issue(ledger.where, f"what {task} of {job} used was told already", str(told["how"]), "each task once",
+                      f"take more off with: estimator ledger stock used ITEM NUMBER --job {job}; or count it")
+            )  # fmt: skip
+        planned = proposed(ledger, job, task)
+        if what == PLANNED and not planned:
+            raise InputError(
+                Issue(ledger.where, f"nothing is planned to be used by {task} of {job}", PLANNED,
+                      "a task of the accepted quote that uses what the stock has held", f"say what it used: {FORMS}")
+            )  # fmt: skip
+        uses = planned if what == PLANNED else {} if isinstance(what, str) else dict(what)
+        moves = [
+            stock_move(ledger, USED, item, many, now, Beside(job, task=task))
+            for item, many in uses.items() if many
+        ]  # fmt: skip
+        how = PLANNED if what == PLANNED else CHANGED if uses else NONE
+        ledger.write("INSERT INTO use_told (job, task, how, at, ahead_min) VALUES (?, ?, ?, ?, ?)",
+                     (job, task, how, now.text, now.ahead_min))  # fmt: skip
+    return moves
+
+
+def untold(ledger: Ledger, job: str) -> list[Row]:
+    """Tasks of a job that were ended or timed and of which nobody has said what they used."""
+    tasks = ledger.rows(
+        "SELECT DISTINCT task FROM time_taken WHERE job = ? AND kind = 'hands' AND (seconds > 0 OR corrects IS NULL)"
+        " AND NOT EXISTS (SELECT 1 FROM running WHERE running.job = time_taken.job AND running.task = time_taken.task)"
+        " ORDER BY task",
+        (job,),
+    )
+    found = ((row["task"], proposed(ledger, job, row["task"])) for row in tasks)
+    return [{"task": task, "proposed": uses} for task, uses in found if uses]
+
+
+def uses_words(uses: Mapping[str, int]) -> str:
+    """Items with how many of each: ``1 c-strings-guitar, 0.5 c-ca-glue``."""
+    return ", ".join(f"{scaled(many, MILLION)} {item}" for item, many in uses.items())

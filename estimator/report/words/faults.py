@@ -1,0 +1,57 @@
+"""Faults and what holds a level down, in sentences and as data."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from estimator.choose.faults import FoundFault
+from estimator.choose.study import SpecRow
+from estimator.core.money import money_text
+
+Data = dict[str, object]
+
+
+def fault_sentences(found: Iterable[FoundFault], currency: str, set_named: bool = False) -> list[str]:
+    """A line a fault: the reading, what it holds down, the least work that mends it.
+
+    ``set_named``: whether it is said too if the set at hand mends it or leaves it.
+    """
+    return [_sentence(fault, currency, set_named) for fault in found]
+
+
+def _sentence(fault: FoundFault, currency: str, set_named: bool) -> str:
+    held = ", ".join(f"{name.replace('-', ' ')} {level.normalize():f}" for name, level in fault.lowers)
+    if fault.mended and set_named:
+        end = "Mended by this set."
+    elif fault.cost is None:
+        end = f"No upgrade that fits mends it here; it wants: {fault.otherwise}."
+    else:
+        left = "Left as it is by this set; the" if set_named else "The"
+        end = f"{left} least that mends it: {fault.mends[0]}, {money_text(fault.cost)} {currency}."
+    return f"Fault: {fault.what} ({fault.shown}); no higher than {held}. {end}"
+
+
+def faults_data(found: Iterable[FoundFault]) -> list[Data]:
+    """The faults as data."""
+    return [
+        {
+            "fault": fault.id,
+            "what": fault.what,
+            "reading": fault.shown,
+            "lowers": {name: float(level) for name, level in fault.lowers},
+            "least_work": fault.mends[0] if fault.mends else None,
+            "cost": None if fault.cost is None else money_text(fault.cost),
+            "otherwise": fault.otherwise,
+            "mended": fault.mended,
+        }
+        for fault in found
+    ]
+
+
+def held_sentences(rows: Iterable[SpecRow], held: Mapping[str, tuple[str, ...]]) -> list[str]:
+    """What keeps each attribute asked for where the set leaves it."""
+    return [
+        f"{row.attribute.replace('-', ' ')} is held at {row.reached / 10:g}: {'; '.join(held[row.attribute])}."
+        for row in rows
+        if row.asked and row.attribute in held
+    ]

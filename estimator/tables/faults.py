@@ -1,0 +1,52 @@
+"""Which of the faults of ``faults.csv`` an instrument has."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from decimal import Decimal
+
+from estimator.model import Fault, Reading
+from estimator.tables.conditions import Instrument, holds
+
+
+def word_of(reading: Reading) -> str:
+    """A reading as a word of a table: yes and no for what is true and false."""
+    return ("yes" if reading.value else "no") if isinstance(reading.value, bool) else str(reading.value)
+
+
+def shows(fault: Fault, reading: Reading) -> bool:
+    """Whether a reading is the fault; what nobody looked at is none."""
+    if reading.assumed:
+        return False
+    if fault.reads == "present":
+        return bool(str(reading.value).strip(" ()[],")) and word_of(reading) != "none"
+    if fault.reads == "is":
+        return word_of(reading) in fault.bad.split()
+    if not isinstance(reading.value, Decimal):
+        return False
+    value, limit = reading.value, Decimal(fault.bad)
+    if fault.reads == "below":
+        return value < limit
+    return (abs(value) if fault.reads == "beyond" else value) > limit
+
+
+def faults_of(faults: Iterable[Fault], instrument: Instrument) -> tuple[Fault, ...]:
+    """The rows of the faults that were found on the instrument, in the order of the table."""
+    return tuple(
+        fault
+        for fault in faults
+        if fault.field in instrument
+        and shows(fault, instrument[fault.field])
+        and holds(fault.when, instrument)
+    )
+
+
+def gravest(rows: Iterable[Fault]) -> tuple[Fault, ...]:
+    """Of several faults that one field shows on one attribute, that which lowers it most."""
+    rows = tuple(rows)
+    least: dict[tuple[str, str], Fault] = {}
+    for row in rows:
+        key = (row.field, row.attribute)
+        if key not in least or row.level < least[key].level:
+            least[key] = row
+    return tuple(row for row in rows if least[(row.field, row.attribute)] is row)

@@ -1,0 +1,296 @@
+"""An instrument stays what it is unless somebody asks: drawn jobs, held against the rows by code of their own."""
+
+from __future__ import annotations
+
+import csv
+import random
+from itertools import combinations
+from pathlib import Path
+
+import pytest
+
+from estimator.choose.choose import choose
+from estimator.choose.study import Study, make_choice, price_bound, study_job
+from estimator.core.errors import InputError
+from estimator.input.job.load import job_from
+from estimator.model.problem import Problem
+from estimator.tables.toml_text import parse_toml
+from tests.drawn_jobs import the_shop
+
+RATES = Path(__file__).parents[2] / "rates"
+ORDER = ("feel", "look", "sound", "function", "originality", "wood")
+SIZED = {"single-size": ("single", "slim"), "humbucker": ("humbucker",), "soapbar": ("soapbar",)}
+ARMS = ("six-screw-trem", "two-post-trem", "locking-trem", "roller-vibrato")
+
+
+def rows(name: str) -> list[dict[str, str]]:
+    with (RATES / f"{name}.csv").open(newline="", encoding="utf-8") as file:
+        return list(csv.DictReader(file))
+
+
+SAID = {row["id"]: row["changes"].split() for row in rows("upgrades")}
+BY_WORK = {row["task"]: row["changes"].split() for row in rows("lasting_work")}
+ASKS = {row["attribute"]: row["changes"].split() for row in rows("asking_wishes")}
+
+
+def there(condition: str, study: Study) -> bool:
+    """The conditions of the column, asked by code of its own."""
+    value = {name: str(reading.value) for name, reading in study.job.instrument.items()}
+    if condition == "tremolo":
+        return value["br_type"] in ARMS
+    if condition == "not-tremolo":
+        return value["br_type"] not in ARMS
+    if condition == "not-locking-tremolo":
+        return value["br_type"] != "locking-trem"
+    place, _, size = condition.partition("-not-")
+    return value[f"pu_{place}"] not in SIZED[size]
+
+
+def changes(study: Study, upgrade: str) -> set[str]:
+    """What an upgrade changes for good, from the rows of the tables and the tasks it asks for."""
+    verdict = study.verdict(upgrade)
+    found = {
+        said.split("/")[0]
+        for said in SAID[verdict.upgrade.row.id]
+        if "/" not in said or there(said.split("/")[1], study)
+    }
+    for finding in verdict.findings:
+        for demand in finding.demands:
+            found.update(BY_WORK.get(demand.task, ()))
+    for demand in verdict.upgrade.demands:
+        found.update(BY_WORK.get(demand.task, ()))
+    return found
+
+
+def raises(study: Study, upgrade: str, attribute: str) -> bool:
+    """Whether an upgrade itself raises an attribute, or changes an amount."""
+    for scale in study.problem.scales:
+        if scale.attribute == attribute:
+            return any(upgrade in giver.given_by for giver in (*scale.tos, *scale.adds))
+    (amount,) = [amount for amount in study.problem.amounts if amount.attribute == attribute]
+    return any(upgrade in giver.given_by for giver in amount.changes)
+
+
+def unasked(study: Study, upgrade: str) -> set[str]:
+    """What an upgrade changes for good though nobody asked for it or opened it."""
+    job, verdict = study.job, study.verdict(upgrade)
+    named = (*job.open, *job.required)
+    if upgrade in named or verdict.upgrade.row.id in named:
+        return set()
+    left = changes(study, upgrade) - set(job.may_change)
+    base = {scale.attribute: scale.base for scale in study.problem.scales}
+    for wish in job.requirements:
+        level = wish.level if wish.level is not None else wish.least
+        met = wish.attribute in base and level is not None and base[wish.attribute] >= level * 10
+        if not met and wish.attribute in ASKS and raises(study, upgrade, wish.attribute):
+            left -= set(ASKS[wish.attribute])
+    return left
+
+
+def held(study: Study, given_up: tuple[str, ...]) -> Problem:
+    """The problem in which only these may be changed unasked, put together without the rules of the program."""
+    from dataclasses import replace
+
+    from estimator.model.problem import Rule
+
+    shut = tuple(
+        Rule(f"shut:{option}", "refused", f"{option} is shut", upgrade=option)
+        for option in study.problem.options
+        if unasked(study, option) - set(given_up)
+    )
+    rules = tuple(rule for rule in study.problem.rules if not rule.id.startswith("kept:"))
+    return replace(study.problem, rules=(*rules, *shut))
+
+
+def status(study: Study, given_up: tuple[str, ...]) -> str:
+    return choose(held(study, given_up), study.measure, price_bound(study), explain=False).status
+
+
+KINDS = ("guitar-solid", "guitar-solid", "guitar-semi", "bass-solid")
+PICKUPS = {"guitar": ("single", "single", "humbucker", "soapbar"), "bass": ("bass-split", "bass-single")}
+BRIDGES = {
+    "guitar": ("six-screw-trem", "two-post-trem", "hardtail", "post-and-tailpiece"),
+    "bass": ("bass-plate",),
+}
+WISHES = (
+    "hum", "tuning-stability", "action", "controls", "nut-function", "bridge-stability", "intonation", "output-jack",
+    "fret-levelness", "tuner-quality", "cosmetics", "voicing", "neck-feel", "heel-comfort", "soundness", "nut-material",
+)  # fmt: skip
+
+
+def drawn(seed: int) -> str:
+    """A job with a drawn kind, pickups, bridge, wishes and limit."""
+    chance = random.Random(seed)
+    kind = chance.choice(KINDS)
+    family = kind.partition("-")[0]
+    job_kind = chance.choice(("commission", "own", "resale"))
+    places = ("neck", "bridge") if family == "bass" or chance.random() < 0.4 else ("neck", "middle", "bridge")
+    pickups = {place: chance.choice(PICKUPS[family]) for place in places}
+    if family == "bass":
+        pickups = {"middle": "bass-split", "bridge": chance.choice(("none", "bass-single"))}
+    lines = [f'[job]\nid = "drawn"\nkind = "{job_kind}"\n[instrument]\nkind = "{kind}"']
+    for place in ("neck", "middle", "bridge"):
+        lines.append(f'pu_{place} = "{pickups.get(place, "none")}"')
+    lines.append(f"pickup_n = {sum(word != 'none' for word in pickups.values())}")
+    lines.append(f'br_type = "{chance.choice(BRIDGES[family])}"')
+    lines.append(f"hum_grade = {chance.randint(0, 2)}\ntuner_play = {chance.choice((10, 30, 50))}")
+    lines.append(f'rout_kind = "{chance.choice(("pool", "per-place"))}"' if family == "guitar" else "")
+    wishes = chance.sample(WISHES, chance.randint(1, 3))
+    lines.append("[wish.require]")
+    lines += [f"{wish} = {chance.choice((2, 2, 3, 3, 4))}" for wish in wishes]
+    if chance.random() < 0.3:
+        lines.append(
+            f'[budget]\nmoney = {chance.randint(150, 700)}\non = "{chance.choice(("cash", "cost"))}"'
+        )
+    if chance.random() < 0.2:
+        lines.append(f'[upgrades]\nmay_change = ["{chance.choice(ORDER)}"]')
+    return "\n".join(lines) + "\n"
+
+
+def study_of(text: str) -> Study:
+    return study_job(the_shop(), job_from(parse_toml(text.encode(), "drawn.toml"), the_shop()))
+
+
+def check(seed: int) -> str:
+    """One drawn job; what it came to. Fails where a set changes more, or other things, than it must."""
+    text = drawn(seed)
+    study = study_of(text)
+    choice = make_choice(study, "cost", explain=False)
+    given_up = tuple(rule.id.removeprefix("kept:") for rule in choice.answer.changed)
+    if not choice.found:
+        assert status(study, ORDER) == "infeasible", text
+        return "not met"
+    for upgrade in choice.estimate.chosen:
+        assert unasked(study, upgrade) <= set(given_up), (text, upgrade)
+    for number in range(len(given_up)):
+        for fewer in combinations(ORDER, number):
+            assert status(study, fewer) == "infeasible", (text, fewer)
+    if given_up:
+        # of as few the one that the table gives up sooner: what is last in the table is compared first
+        def grave(those: tuple[str, ...]) -> tuple[int, ...]:
+            return tuple(sorted((ORDER.index(one) for one in those), reverse=True))
+
+        for other in combinations(ORDER, len(given_up)):
+            if grave(other) < grave(given_up):
+                assert status(study, other) == "infeasible", (text, other)
+        assert choice.only_by.startswith("Only by changing "), text
+        assert all(the_shop().lasting.changes[one].what in choice.only_by for one in given_up), text
+        return "only by changing"
+    assert choice.only_by == ""
+    return "as it is"
+
+
+@pytest.mark.parametrize("part", range(2))
+def test_no_change_of_character_without_a_wish(part):
+    seen: dict[str, int] = {}
+    for seed in range(part * 1000, part * 1000 + 8):
+        kind = check(seed)
+        seen[kind] = seen.get(kind, 0) + 1
+    assert seen.get("as it is", 0) >= 3, seen
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("part", range(8))
+def test_no_change_of_character_without_a_wish_in_many_jobs(part):
+    seen: dict[str, int] = {}
+    for seed in range(10_000 + part * 50, 10_000 + part * 50 + 50):
+        kind = check(seed)
+        seen[kind] = seen.get(kind, 0) + 1
+    assert min(seen.get(kind, 0) for kind in ("as it is", "only by changing")) > 0, seen
+
+
+THREE_SINGLES = """
+[job]
+id = "three-singles"
+kind = "commission"
+[instrument]
+kind = "guitar-solid"
+hum_grade = 1
+rout_kind = "pool"
+[wish.require]
+hum = {hum}
+"""
+
+
+def test_a_wish_for_less_hum_does_not_ask_for_humbuckers():
+    for hum in (2, 3):
+        chosen = make_choice(study_of(THREE_SINGLES.format(hum=hum))).estimate.chosen
+        assert chosen, hum
+        assert not [one for one in chosen if "humbucker" in one or "soapbar" in one], chosen
+
+
+def test_what_is_opened_required_or_named_may_be_chosen():
+    bare = THREE_SINGLES.format(hum=4)
+    study = study_of(bare)
+    (rule,) = [rule for rule in study.problem.rules if rule.id == "kept:sound"]
+    assert "bridge-pickup-humbucker-standard" in rule.upgrade.split()
+    for said in ('may_change = ["sound"]', 'required = ["bridge-pickup-humbucker"]'):
+        rules = study_of(f"{bare}[upgrades]\n{said}\n").problem.rules
+        shut = {u for rule in rules if rule.id.startswith("kept:") for u in rule.upgrade.split()}
+        assert "bridge-pickup-humbucker-economy" not in shut - {
+            u for rule in rules if rule.id == "kept:wood" for u in rule.upgrade.split()
+        }, said
+
+
+def test_a_humbucker_for_a_humbucker_changes_nothing():
+    text = THREE_SINGLES.format(hum=4).replace("hum_grade", 'pu_bridge = "humbucker"\nhum_grade')
+    study = study_of(text)
+    assert "sound" not in changes(study, "bridge-pickup-humbucker-economy")
+    (rule,) = [rule for rule in study.problem.rules if rule.id == "kept:sound"]
+    assert "bridge-pickup-humbucker-economy" not in rule.upgrade.split()
+    assert "bridge-pickup-single-economy" in rule.upgrade.split()
+
+
+def test_the_words_of_the_customer_hold_whatever_the_wish():
+    text = """
+[job]
+id = "arm"
+kind = "commission"
+[instrument]
+kind = "guitar-solid"
+br_type = "six-screw-trem"
+[wish.require]
+bridge-stability = 3
+[upgrades]
+required = ["block-tremolo"]
+keeps = ["arm"]
+"""
+    choice = make_choice(study_of(text))
+    assert choice.answer.status == "infeasible"
+    words = {rule.words for conflict in choice.answer.conflicts for rule in conflict.rules}
+    assert words == {"block-tremolo is required", "the arm is kept (keeps “arm”)"}
+    freed = make_choice(study_of(text.replace('keeps = ["arm"]', "")))
+    assert "block-tremolo" in freed.estimate.chosen
+
+
+def test_original_forbids_what_a_wish_asks_for():
+    text = """
+[job]
+id = "old"
+kind = "own"
+[instrument]
+kind = "guitar-solid"
+[wish.require]
+cosmetics = 4
+[upgrades]
+keeps = ["original"]
+"""
+    assert make_choice(study_of(text), explain=False).answer.status == "infeasible"
+    asked = make_choice(study_of(text.replace('keeps = ["original"]', "")), explain=False)
+    assert asked.found
+    assert any(one.startswith(("refinish", "oil-finish")) for one in asked.estimate.chosen)
+    assert [rule.id for rule in asked.answer.changed] == ["kept:originality"]  # for the look was asked
+
+
+@pytest.mark.parametrize(
+    ("said", "told"),
+    [
+        ('may_change = ["colour"]', "no such change"),
+        ('keeps = ["whammy"]', "unknown word"),
+        ('may_change = ["sound"]\nkeeps = ["original"]', "what is to be kept may not change"),
+    ],
+)
+def test_words_that_do_not_exist_or_clash_are_told(said, told):
+    with pytest.raises(InputError) as caught:
+        study_of(f'[job]\nid = "j"\nkind = "own"\n[upgrades]\n{said}\n')
+    assert told in str(caught.value)
