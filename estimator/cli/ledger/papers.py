@@ -104,19 +104,19 @@ def paper(
     from estimator.core.errors import InputError, Issue, Origin
     from estimator.core.save import check_target
     from estimator.ledger.clock import read_moment
-    from estimator.ledger.papers import paper as made_out
+    from estimator.ledger.papers import paper as paper_for
 
     if page is None and output is None:
         raise InputError(Issue(Origin("paper"), "where to is not said", "neither --page nor -o",
                                "--page FILE.html, -o FILE.xlsx, or both", "name a file"))  # fmt: skip
-    moment, tables = read_moment(now), load_shop_of(shop)
+    moment, own = read_moment(now), load_shop_of(shop)
     for target, ending, replaced in ((page, ".html", force), (output, ".xlsx", True)):
         if target is not None:
             check_target(target, force=replaced, extensions=(ending,))
     with open_ledger(ledger, shop) as books:
-        it = made_out(books, job, kind, moment)
+        it = paper_for(books, job, kind, moment)
     targets = (page, output, force)
-    written = _paper_files(it, tables.terms, targets, (paper_of(size, tables), moment.day))
+    written = _paper_files(it, own.terms, targets, (paper_of(size, own), moment.day))
     told = "\n".join([f"{it.title} {it.number} for {job}", *(f"wrote {one}" for one in written)])
     return answer({"job": job, "kind": it.kind, "number": it.number, "written": written}, as_json, told)
 

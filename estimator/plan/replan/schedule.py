@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
+from itertools import permutations, product
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss
 from estimator.schedule.bounds.chains import heads_of
 from estimator.schedule.calendar import Calendar
+from estimator.schedule.heuristics import key_of
 from estimator.schedule.records import (
     DUSTY,
     USUAL_SEARCH,
@@ -28,6 +30,10 @@ WORTH = 15
 """Weighted working minutes of lateness that must be won for each operation moved to another day (memory)."""
 
 
+LOOKED_AT = 240
+"""Other orders that are looked at so that less moves; counted, so that every machine finds the same plan."""
+FARTHEST = 8
+"""So many pieces of work farther back something that has to move is tried at."""
 KEPT = "the order of the plan before"
 STATE = Origin("state of the work")
 
@@ -76,7 +82,8 @@ def replan(
 ) -> Replanned:
     """Plan what is left. The old order is kept unless another wins ``WORTH`` for each operation it moves.
 
-    In the old order nothing begins sooner than it was planned. A plan made at this very moment is asked
+    In the old order nothing begins sooner than it was planned; where something has to give way, that order of
+    what is left is taken in which the least moves (``least_moved``). A plan made at this very moment is asked
     for once more only to be told again: where all of it can stay, it does.
     InputError for operations the plan does not know, and for work done before what it needs.
     """
@@ -109,6 +116,7 @@ def replan(
             bounds = {aim: max(bound, state.proven[1].get(aim, 0)) for aim, bound in bounds.items()}
         found = replace(found, assignments=best, figures=kept, status="feasible", method=KEPT, bounds=bounds)
         return Replanned(left, found, (), True, kept.tardiness)
+    stay = least_moved(held, calendar, stay, planned, search.objectives)
     found = schedule_work(left, calendar, search, stay)
     kept, new = figures_of(left, calendar, stay), found.figures
     moved = _moved(calendar, before, found.assignments)
@@ -118,6 +126,67 @@ def replan(
         found = replace(found, assignments=best, figures=kept, status="feasible", method=KEPT)
         return Replanned(left, found, _moved(calendar, before, best), True, kept.tardiness)
     return Replanned(left, found, moved, False, kept.tardiness)
+
+
+def least_moved(
+    held: SchedulingProblem,
+    calendar: Calendar,
+    stay: Sequence[Assignment],
+    planned: Mapping[str, Assignment],
+    objectives: Sequence[str],
+) -> list[Assignment]:
+    """The schedule, or one no worse by any aim in which less moves: what has to move is tried farther back.
+
+    Less is: fewer operations on another day, then fewer that begin at another minute, then fewer minutes in all.
+    """
+    best = sorted(stay, key=lambda b: (b.start, b.end, b.operation))
+    limits = key_of(figures_of(held, calendar, best), objectives)[: len(objectives)]
+    least, left = _shift(calendar, planned, best), LOOKED_AT
+    while left > 0:
+        for rank, people in _farther_back(best, planned):
+            left -= 1
+            found = serial_schedule(held, calendar, in_order(held.operations, rank), people)
+            shift = _shift(calendar, planned, found)
+            aims = key_of(figures_of(held, calendar, found), objectives)
+            if shift < least and all(a <= b for a, b in zip(aims, limits, strict=False)):
+                best, least = sorted(found, key=lambda b: (b.start, b.end, b.operation)), shift
+                break
+            if left <= 0:
+                return best
+        else:
+            return best
+    return best
+
+
+def _shift(
+    calendar: Calendar, planned: Mapping[str, Assignment], assignments: Sequence[Assignment]
+) -> tuple[int, int, int]:
+    """How much moves: operations on another day, operations at another minute, minutes."""
+    apart = [abs(b.start - planned[b.operation].start) for b in assignments if b.operation in planned]
+    return len(_moved(calendar, tuple(planned.values()), assignments)), sum(map(bool, apart)), sum(apart)
+
+
+def _farther_back(
+    best: Sequence[Assignment], planned: Mapping[str, Assignment]
+) -> Iterator[tuple[dict[str, float], dict[str, str]]]:
+    """Orders in which one operation that moves, all that do, or two of all come after what stands behind them."""
+    place = {b.operation: float(number) for number, b in enumerate(best)}
+    people = {b.operation: b.who for b in best if b.who}
+    moved = [b for b in best if b.operation in planned and b.start != planned[b.operation].start]
+    if not moved:
+        return
+    late = {b.operation: len(best) + place[b.operation] for b in moved}
+    yield place | late, people
+    for one in moved:
+        behind = [b for b in best if place[b.operation] > place[one.operation]]
+        for other in (*behind[:FARTHEST], *behind[FARTHEST:][-1:]):
+            yield place | {one.operation: place[other.operation] + 0.5}, people
+        yield place | {n: p for n, p in late.items() if place[n] >= place[one.operation]}, people
+    names = [b.operation for b in best]
+    for (first, second), third in product(permutations(names, 2), names):
+        concerned = first in late or second in late
+        if concerned and third not in (first, second) and place[third] >= min(place[first], place[second]):
+            yield place | {first: place[third] + 0.3, second: place[third] + 0.6}, people
 
 
 def question_of(work: SchedulingProblem, calendar: Calendar, objectives: Sequence[str]) -> str:
