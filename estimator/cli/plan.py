@@ -135,8 +135,7 @@ def plan(
 
     files = plan_files.PlanFiles(output, csv, gantt, ics, save_plan, state_template, force=force)
     besides = plan_files.checked(files, plan_files.Besides(gain, what_if), state or progress)
-    if aim is not None:
-        check_aim(aim)
+    check_aim(aim)
     needs_ledger_stock(ledger, from_ledger or progress is not None)
     study = study_batch(*_load_batch(batch, shop, ledger, from_ledger))
     where = _where_it_stands(study, state, progress, (ledger, shop, now))

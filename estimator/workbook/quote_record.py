@@ -10,6 +10,7 @@ from estimator.choose.study import Choice
 from estimator.core.money import money_text
 from estimator.ledger.jobs import Offered
 from estimator.model import Estimate, Shop
+from estimator.schedule.build import parts_of_tasks
 from estimator.workbook.write.customer_page import make_offer
 
 Key = TypeVar("Key", str, tuple[str, str])
@@ -67,28 +68,19 @@ def needs_of(estimate: Estimate, shop: Shop) -> dict[str, int]:
 
 def uses_of(choice: Choice) -> dict[tuple[str, str], int]:
     """Millionths by task and item: everything the task uses up, and each part at the task that fits it."""
-    estimate, shop = choice.estimate, choice.study.shop
+    estimate = choice.estimate
     found: dict[tuple[str, str], Decimal] = {}
     for line in estimate.lines:
         for use in line.consumables:
             found[line.task, use.id] = found.get((line.task, use.id), Decimal(0)) + use.quantity
-    classes = {
-        v.upgrade.id: v.upgrade.part.part_class for v in choice.study.verdicts if v.upgrade.part is not None
-    }
+    classes = {v.upgrade.id: v.upgrade.part.part_class for v in choice.study.verdicts if v.upgrade.part}
+    takes = parts_of_tasks(choice.study.costing, estimate.chosen, classes)
     for part in estimate.parts:
-        task = _fitted_by(estimate, shop, part.upgrade, classes.get(part.upgrade, ""))
+        # the first task that takes the part in hand
+        task = next((line.task for line in estimate.lines if part.upgrade in takes.get(line.task, ())), "")
         if part.owner == "shop" and task:
             found[task, part.part] = found.get((task, part.part), Decimal(0)) + part.quantity
     return _millionths(found)
-
-
-def _fitted_by(estimate: Estimate, shop: Shop, upgrade: str, part_class: str) -> str:
-    """The first task that takes the part in hand: one that its class names, else one of the upgrade; blank if none."""
-    named = shop.part_classes[part_class].worked_in if part_class in shop.part_classes else ()
-    bench = [line for line in estimate.lines if shop.tasks[line.task].group not in ("strip", "clean", "desk")]
-    mine = [line.task for line in bench if line.task in named]
-    mine += [line.task for line in bench if upgrade in line.because]
-    return mine[0] if mine else ""
 
 
 def _millionths(found: Mapping[Key, Decimal]) -> dict[Key, int]:

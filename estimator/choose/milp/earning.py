@@ -40,11 +40,11 @@ def usual_aim(billed: bool) -> str:
     return "price,cost" if billed else "cost"
 
 
-def check_aim(aim: str) -> None:
-    """InputError unless ``aim`` is a known aim, or several parted by commas."""
+def check_aim(aim: str | None) -> None:
+    """InputError unless ``aim`` is a known aim, or several parted by commas, or left out."""
     from estimator.choose.milp.objectives import OBJECTIVES
 
-    unknown = [name for name in aim.split(",") if name.strip() not in OBJECTIVES]
+    unknown = [name for name in ([] if aim is None else aim.split(",")) if name.strip() not in OBJECTIVES]
     if unknown:
         raise InputError(
             Issue(

@@ -10,10 +10,10 @@ from estimator.cli.common import (
     ForceOption,
     JsonOption,
     LedgerOption,
-    Paper,
     PaperOption,
     load_shop_of,
     open_ledger,
+    paper_of,
 )
 from estimator.cli.ledger.options import JobIdArg, NowOption, RemarkOption, ShopFolder, answer
 
@@ -93,7 +93,7 @@ def paper(
     output: Annotated[
         str | None, typer.Option("-o", "--output", metavar="FILE", help="Workbook (.xlsx).")
     ] = None,
-    size: PaperOption = Paper.A4,
+    size: PaperOption = None,
     force: ForceOption = False,
     ledger: LedgerOption = None,
     now: NowOption = None,
@@ -104,19 +104,19 @@ def paper(
     from estimator.core.errors import InputError, Issue, Origin
     from estimator.core.save import check_target
     from estimator.ledger.clock import read_moment
-    from estimator.ledger.papers import paper as paper_of
+    from estimator.ledger.papers import paper as paper_for
 
     if page is None and output is None:
         raise InputError(Issue(Origin("paper"), "where to is not said", "neither --page nor -o",
                                "--page FILE.html, -o FILE.xlsx, or both", "name a file"))  # fmt: skip
-    moment, terms = read_moment(now), load_shop_of(shop).terms
+    moment, own = read_moment(now), load_shop_of(shop)
     for target, ending, replaced in ((page, ".html", force), (output, ".xlsx", True)):
         if target is not None:
             check_target(target, force=replaced, extensions=(ending,))
     with open_ledger(ledger, shop) as books:
-        it = paper_of(books, job, kind, moment)
+        it = paper_for(books, job, kind, moment)
     targets = (page, output, force)
-    written = _paper_files(it, terms, targets, (size.value, moment.day))
+    written = _paper_files(it, own.terms, targets, (paper_of(size, own), moment.day))
     told = "\n".join([f"{it.title} {it.number} for {job}", *(f"wrote {one}" for one in written)])
     return answer({"job": job, "kind": it.kind, "number": it.number, "written": written}, as_json, told)
 

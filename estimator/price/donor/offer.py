@@ -201,10 +201,8 @@ def make_offer(
         stop=stop,
         ask=asked,
         pay=sale.pay,
-        pay_at_ask=pay_at(study, plan, asked, odds_bad, rest, lost, engine, time_limit) if asked else None,
-        loses_at_ask=bool(asked)
-        and odds_bad < 1
-        and not earns_at(plan, asked, odds_bad, rest, lost, sale.pay),
+        pay_at_ask=pay_at(study, risk, engine, time_limit) if asked else None,
+        loses_at_ask=bool(asked) and odds_bad < 1 and not earns(risk, sale.pay),
         odds=simulate(study, risk, draws) if draws else None,
         checks=check_moves(study, plan, odds_bad, rest, lost),
         papers=papers is not None and papers.value is True and not papers.assumed,
@@ -220,52 +218,48 @@ def offer_at(study: Study, pay: int, seen: str = "", ask: int | None = None) -> 
 
 
 def pay_at(
-    study: Study, plan: Proceeds, ask: int, odds_bad: Fraction, salvage: int, lost: int,
-    engine: str | None = None, time_limit: float | None = None,
-) -> int | None:  # fmt: skip
-    """The pay an hour (cents) at which O_max of a plan equals the asking price, by the plan that pays best then.
+    study: Study, risk: Risk, engine: str | None = None, time_limit: float | None = None
+) -> int | None:
+    """The pay an hour (cents) at which O_max equals the price paid, by the plan that pays best then.
 
-    O_max falls with the pay: for a plan it is even at w + (O_max(w) - ask) / hours, the hours being
-    (1 - p) h + p h0. ``salvage`` is less the money spent to get the donor here. Where O_max of ``plan``, the
-    best at the wanted pay, reaches the asking price, the plan that pays best is the best by the hour of a sale
-    with the donor's money and time put in, or taking it apart. Where it does not, no plan earns and ``plan``
-    is the one that loses least: work that nobody needs would only thin its loss out. None if the donor is
-    bad for certain.
+    O_max falls with the pay: for a plan it is even at w + (O_max(w) - price) / hours, the hours being
+    (1 - p) h + p h0. Where O_max of the plan of ``risk``, the best at the wanted pay, reaches the price, the
+    plan that pays best is the best by the hour of a sale with the donor's money and time put in, or taking it
+    apart. Where it does not, no plan earns and that plan is the one that loses least: work that nobody needs
+    would only thin its loss out. None if the donor is bad for certain.
     """
-    if odds_bad >= 1:
+    if risk.odds_bad >= 1:
         return None
     sale = need_sale(study)
-    pay = Fraction(sale.pay)
 
     def even(profit: int, minutes: int) -> Fraction | None:
-        left = most_to_pay(profit, odds_bad, salvage, lost, sale.pay) - ask
-        hours = (1 - odds_bad) * minutes + odds_bad * lost
-        return pay + left * 6000 / hours if hours > 0 else None
+        most = most_to_pay(profit, risk.odds_bad, risk.salvage, risk.lost_minutes, sale.pay)
+        hours = (1 - risk.odds_bad) * minutes + risk.odds_bad * risk.lost_minutes
+        return sale.pay + (most - risk.paid) * 6000 / hours if hours > 0 else None
 
-    if not earns_at(plan, ask, odds_bad, salvage, lost, sale.pay):
-        least = even(plan.profit, plan.minutes)
+    if not earns(risk, sale.pay):
+        least = even(risk.plan.profit, risk.plan.minutes)
         return None if least is None else half_up(least)
-    chosen = _best_by_the_hour(study, ask, odds_bad, salvage, lost, engine, time_limit)
+    chosen = _best_by_the_hour(study, risk, engine, time_limit)
     from estimator.choose.verify.sale import sold
 
-    ways = (sold(study.problem, chosen, sale), plan, parted(study))
+    ways = (sold(study.problem, chosen, sale), risk.plan, parted(study))
     pays = [even(way.profit, way.minutes) for way in ways]
     return max((half_up(found) for found in pays if found is not None), default=None)
 
 
-def earns_at(plan: Proceeds, ask: int, odds_bad: Fraction, salvage: int, lost: int, pay: int) -> bool:
-    """Whether the best plan leaves anything over the asking price once its cost and all time are paid."""
-    return most_to_pay(plan.profit, odds_bad, salvage, lost, pay) >= ask
+def earns(risk: Risk, pay: int) -> bool:
+    """Whether the best plan leaves anything over the price paid once its cost and all time are paid."""
+    return most_to_pay(risk.plan.profit, risk.odds_bad, risk.salvage, risk.lost_minutes, pay) >= risk.paid
 
 
 def _best_by_the_hour(
-    study: Study, ask: int, odds_bad: Fraction, salvage: int, lost: int,
-    engine: str | None, time_limit: float | None,
-) -> tuple[str, ...]:  # fmt: skip
-    """The set that pays best by the hour when the donor is bought for ``ask``, with the odds that it is bad."""
-    sale = need_sale(study)
+    study: Study, risk: Risk, engine: str | None, time_limit: float | None
+) -> tuple[str, ...]:
+    """The set that pays best by the hour when the donor is bought for its price, with the odds that it is bad."""
+    sale, odds_bad, lost = need_sale(study), risk.odds_bad, risk.lost_minutes
     good = 1 - odds_bad
-    money = (odds_bad * (salvage - Fraction(lost * sale.pay, 6000)) - ask) / good
+    money = (odds_bad * (risk.salvage - Fraction(lost * sale.pay, 6000)) - risk.paid) / good
     more = half_up(odds_bad * lost / good)
     shift = pay_for(sale.extra_minutes + more, sale.pay) - pay_for(sale.extra_minutes, sale.pay)
     moved = replace(
