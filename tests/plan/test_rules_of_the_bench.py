@@ -42,8 +42,9 @@ MOST_WAYS = 60_000
 SHOWN = 60
 """A batch with parts bought and moved, spares and a missing tool."""
 FILLED = 197
-OWN_STRINGS = 26
 """A batch whose spares reach a free freight for which a pack would else be bought at the dearer seller."""
+OWN_STRINGS = 26
+"""A batch with strings in stock, and with jobs that buy their own."""
 TAKEN_APART = ("strip", "clean", "desk")
 
 FIRST = {
