@@ -53,7 +53,11 @@ def supplies_of(
 
 
 def demands_of(study: BatchStudy, estimates: Mapping[str, Estimate]) -> dict[str, dict[str, int]]:
-    """By operation: the millionths of a unit that it takes of each consumable."""
+    """By operation: the millionths of a unit that it takes of each consumable that the batch buys for its job.
+
+    A job whose own cash is limited buys its strings itself, and takes none of what the batch has.
+    """
+    shared = {(use.job, use.consumable) for use in study.batch.uses}
     found: dict[str, dict[str, int]] = {}
     for job, estimate in estimates.items():
         for name, lines in sittings_of(study.shop, bench_lines(study.shop, estimate)):
@@ -62,7 +66,9 @@ def demands_of(study: BatchStudy, estimates: Mapping[str, Estimate]) -> dict[str
                 for use in line.consumables:
                     taken[use.id] = taken.get(use.id, Decimal(0)) + use.quantity
             found[f"{job}:{name}"] = {
-                what: int(quantity * MILLIONTHS) for what, quantity in taken.items() if quantity > 0
+                what: int(quantity * MILLIONTHS)
+                for what, quantity in taken.items()
+                if quantity > 0 and (job, what) in shared
             }
     return found
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 
-from estimator.batch.arrivals import arrival_of, is_sent, parcels_of
+from estimator.batch.arrivals import arrival_of, bought_as, is_sent, parcels_of
 from estimator.batch.records import Purchase
 from estimator.plan.plan import Plan
-from estimator.schedule.build import STRIP, parts_of_tasks, task_of
+from estimator.schedule.build import STRIP, parts_of_tasks, puts_back, task_of
 
 
 def awaited(plan: Plan, operation: str) -> list[Purchase]:
@@ -18,9 +18,9 @@ def awaited(plan: Plan, operation: str) -> list[Purchase]:
     """
     job, _, name = operation.partition(":")
     known = plan.work.by_id()
-    apart = plan.shop.tasks[task_of(name)].group == STRIP
+    apart = plan.shop.tasks[task_of(name)].group == STRIP and not puts_back(plan.shop, name)
     takers = [other.id for other in known.values() if other.job == job] if apart else [operation]
-    comes = {p.what + p.upgrade: p for taker in takers for p in taken_by(plan, taker)}
+    comes = {bought_as(p): p for taker in takers for p in taken_by(plan, taker)}
     earliest = known[operation].earliest
     return [p for p in comes.values() if p.is_paid and arrival_of(plan.study, p, plan.late) == earliest]
 

@@ -198,7 +198,12 @@ def left_together(operations: Sequence[Operation], shop: Shop) -> list[Operation
     So an instrument stays playable while its parts are on their way. What is needed only after a cure of a
     day or more may come meanwhile.
     """
-    before = {operation.id: [link.before for link in operation.after] for operation in operations}
+    job_of = {operation.id: operation.job for operation in operations}
+    before = {
+        # an instrument waits for its own parts, not for those of one that gets its place or a part of it
+        operation.id: [link.before for link in operation.after if job_of.get(link.before) == operation.job]
+        for operation in operations
+    }
     cures = {operation.id: operation.cure for operation in operations}
     first_strung = [o.id for o in operations if o.meanwhile == STRUNG]
     strung = set(first_strung)
@@ -213,7 +218,7 @@ def left_together(operations: Sequence[Operation], shop: Shop) -> list[Operation
             reached = [
                 waits[link.before] + (cures[link.before] if link.lag is None else link.lag)
                 for link in other.after
-                if link.before in waits
+                if other.job == operation.job and link.before in waits
             ]
             if reached:
                 waits[other.id] = max(reached)

@@ -10,8 +10,8 @@ import pytest
 from estimator.core.errors import InputError
 from estimator.model import ShopHours
 from estimator.model.planning import Person, closure
-from estimator.schedule.build import PlannedJob, operations_of
-from estimator.schedule.records import DUSTY, WET, Operation, Search
+from estimator.schedule.build import PlannedJob, left_together, operations_of
+from estimator.schedule.records import DUSTY, WET, Link, Operation, Search
 from estimator.schedule.resources import calendar_of, change_overs_of, resources_of, waits_of
 from estimator.schedule.serial_sgs import minutes_after
 from estimator.schedule.solve import schedule
@@ -196,20 +196,30 @@ def test_an_instrument_stays_strung_till_what_it_needs_unstrung_is_there() -> No
     """Saddles are fitted while the strings are off, a jack is not; under a finish that cures for days they may come."""
     study = job("school-guitar")
 
-    def begin(upgrades: list[str], packs: dict[str, int] | None = None) -> dict[str, int]:
+    def made_of(upgrades: list[str]) -> list[Operation]:
         known = sorted(verdict.upgrade.id for verdict in study.verdicts)
         names = [next(one for one in known if one.startswith(name)) for name in upgrades]
         arrives = {name: 5000 for name in names if not name.startswith(("set-up", "refinish"))}
-        made = PlannedJob("j", study.costing, study.costing.estimate(names), arrives, packs or {})
-        return {o.id.partition(":")[2]: o.earliest for o in operations_of(made, ME)[0]}
+        made = PlannedJob("j", study.costing, study.costing.estimate(names), arrives)
+        return operations_of(made, ME)[0]
+
+    def begin(upgrades: list[str]) -> dict[str, int]:
+        return {o.id.partition(":")[2]: o.earliest for o in made_of(upgrades)}
 
     saddles = begin(["new-saddles", "set-up"])
     assert saddles["swap-saddles"] == saddles["strings-off"] == 5000
     assert begin(["new-jack", "set-up"])["strings-off"] == 0
     pots = begin(["new-pots"])
     assert pots["slacken-strings"] == pots["strip-electronics"] == pots["fit-pot"] == 5000
-    strings = begin(["set-up"], {"c-strings-guitar": 700})
-    assert strings["strings-off"] == strings["string-up"] == 700
+    late = [replace(o, earliest=700 * (o.id == "j:string-up")) for o in made_of(["set-up"])]
+    strings = {o.id: o.earliest for o in left_together(late, shop())}
+    assert strings["j:strings-off"] == strings["j:string-up"] == 700
+    takers = [  # what comes off goes to another instrument, which waits for more
+        Operation("k:fit-jack", "k", 10, (Link("j:strings-off"),), earliest=900),
+        Operation("k:string-up", "k", 10, (Link("k:fit-jack"),), meanwhile="M4"),
+    ]
+    held = {o.id: o.earliest for o in left_together([*late, *takers], shop())}
+    assert held == strings | {"k:fit-jack": 900, "k:string-up": 0}
     finish = begin(["refinish-spray", "new-saddles"])
     assert finish["swap-saddles"] == 5000
     assert finish["strings-off"] == 0
