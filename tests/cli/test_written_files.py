@@ -103,7 +103,7 @@ READS = {
       ("check", "fit", "estimate", "choose", "risk", "measure", "draw", "price", "change", "offer", "sell", "triage",
        "quote", "reprice")),
     *((command, "book") for command in ("reprice", "worked", "intake")),
-    ("plan", "batch"), ("plan", "state"), ("offer", "listings"), ("shop-book", "read"),
+    ("plan", "batch"), ("plan", "state"), ("plan", "progress"), ("offer", "listings"), ("shop-book", "read"),
     ("choose", "ledger"), ("plan", "ledger"),
 }  # fmt: skip
 """What names a file that is read; ``--shop`` of every command is read too."""

@@ -87,12 +87,13 @@ def r18(case: Case) -> Iterator[Finding]:
     A pickup that is farther off sounds on, less evenly: something to know of one that is there or was
     measured. One that is to be bought is ordered in the spacing that suits, or is none where none is sold.
     """
-    if case.p_has("bar") and case.p_yes("bar"):
+    bar = case.p_has("bar") and case.p_yes("bar")
+    if bar and not case.p_has("pole_spread"):
         yield case.fits("R18", "bars lie under every string")
         return
     if case.p_has("pole_spread"):
         place = case.at_place("x").removeprefix("x_")
-        found = _poles(case, place, case.p("pole_spread"), case.number("str_spread"))
+        found = _poles(case, place, case.p("pole_spread"), case.number("str_spread"), bar)
         if found.outcome == "warn" and case.p_typical("pole_spread"):
             found = case.no_or_order("R18", "pole_spread", found.sentence, found.working)
         yield found
@@ -106,9 +107,19 @@ def r18(case: Case) -> Iterator[Finding]:
             yield _poles(case, place, case.number(f"pole_spread_{place}"), saddles)
 
 
-def _poles(case: Case, place: str, poles: Decimal, saddles: Decimal) -> Finding:
+def _poles(case: Case, place: str, poles: Decimal, saddles: Decimal, bar: bool = False) -> Finding:
+    """Poles, or a bar that is so long: it may reach beyond the outer strings, but not end between them."""
     strings = spread_at(case, place, saddles)
-    off = abs(poles - strings)
+    off = strings - poles if bar else abs(poles - strings)
+    if bar:
+        working = f"{mm(strings)} - {mm(poles)} = {mm(off)}; up to 2.0"
+        if off <= POLE_ERROR:
+            return case.fits("R18", f"the bar lies under every string at the {place}", working)
+        told = (
+            f"at the {place} the bar ({mm(poles)} mm) ends inside the outer strings ({mm(strings)} mm): take "
+            f"one of {mm(strings - POLE_ERROR)} mm or more"
+        )
+        return case.warn("R18", told, working, tells="poles-beside-strings")
     working = f"|{mm(poles)} - {mm(strings)}| = {mm(off)}; up to 2.0"
     if off > POLE_ERROR:
         return case.warn(
