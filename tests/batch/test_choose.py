@@ -21,7 +21,7 @@ from estimator.choose.study import make_choice
 from estimator.core.errors import InputError
 from estimator.input.batch.load import load_batch
 from estimator.plan.day_list import day_list
-from estimator.plan.plan import measure_gain, plan_batch, with_named_sets
+from estimator.plan.plan import Plan, measure_gain, plan_batch, with_named_sets
 from estimator.plan.reasons import critical_chain
 from estimator.plan.what_if import what_if
 from estimator.report.ics import calendar_bytes
@@ -38,8 +38,9 @@ from tests.plan.bench import EXAMPLES, batch, evenings, job, plan, shop
 
 @pytest.mark.slow
 def test_without_shared_limits_each_job_gets_what_it_would_get_alone() -> None:
-    found = plan("batch-school")
-    alone = make_choice(job("school-guitar"), explain=False).answer
+    found = plan_batch(batch("batch-school"), "cost,cash", Search(engine="rule", tries=0))
+    assert isinstance(found, Plan)
+    alone = make_choice(job("school-guitar"), "cost", explain=False).answer
     assert alone.measure is not None
     assert found.answer.status == "optimal"
     # freight and the prices of sellers against the list come on top
@@ -97,7 +98,7 @@ def test_five_like_guitars_gain_money_hours_and_days() -> None:
     money, minutes, days = gain.ratios
     assert money < 0.8
     assert minutes < 0.9
-    assert days < 0.8
+    assert days < 0.85  # all five stay strung till the parcel is there, planned together or one by one
     assert gain.makespan <= gain.rule_makespan
     assert "against" in gain_lines(gain, "USD")[1]
 
@@ -298,10 +299,13 @@ def test_the_same_batch_gives_the_same_plan() -> None:
 def test_many_jobs_chosen_apart_come_to_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
     from estimator.batch import choose as choosing
 
-    whole = plan("batch-school").answer
+    search = Search(engine="rule", tries=0)
+    together = plan_batch(batch("batch-school"), "cost,cash", search)
     monkeypatch.setattr(choosing, "WHOLE", 4)
-    apart = plan_batch(batch("batch-school"), search=Search(engine="rule", tries=0))
+    apart = plan_batch(batch("batch-school"), "cost,cash", search)
+    assert not isinstance(together, JointAnswer)
     assert not isinstance(apart, JointAnswer)
+    whole = together.answer
     assert apart.answer.objective == whole.objective
     assert apart.answer.gap is not None
     # the bound leaves freight out, and with it no more than that

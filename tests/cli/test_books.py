@@ -12,6 +12,7 @@ import pytest
 
 from estimator.cli.main import run
 from estimator.core.errors import Exit
+from estimator.report.page.record import OFFER_NAMES
 
 EXAMPLES = Path(__file__).parents[2] / "example_jobs"
 
@@ -177,7 +178,7 @@ def test_a_picked_set_stands_beside_the_other_offers(
     beside = openpyxl.load_workbook(book, data_only=True)["Offers"]
     for sheet in (beside, openpyxl.load_workbook(page, data_only=True).active):
         cells = {cell.value for row in sheet.iter_rows() for cell in row}
-        assert "As picked" in cells
+        assert f"☐ {OFFER_NAMES['As picked']}" in cells
         assert {float(quote["to_pay"]) for quote in offers.values()} <= cells
 
 

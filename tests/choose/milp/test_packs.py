@@ -92,7 +92,7 @@ def job(shop):
 
 @pytest.mark.slow
 def test_on_a_job_of_the_shop_estimate_and_programme_agree(shop, job) -> None:
-    share, whole = (make_choice(study_job(shop, job, buying)) for buying in ("share", "whole"))
+    share, whole = (make_choice(study_job(shop, job, buying), "cost") for buying in ("share", "whole"))
     assert share.answer.status == whole.answer.status == "optimal"
     bought = whole.study.costing.packs_for(whole.estimate.chosen)
     paid = sum(p.cents * bought.get(p.consumable, 0) for p in whole.study.costing.packs)

@@ -110,13 +110,13 @@ def dearer(patch: Patch, upgrade: str) -> None:
 @pytest.mark.parametrize("name", CAN_BE_MET)
 def test_a_wrong_coefficient_of_the_best_set_is_refused(name: str, monkeypatch: Patch) -> None:
     study = study_job(the_shop(), example(name))
-    best = make_choice(study, explain=False).answer
+    best = make_choice(study, "cost", explain=False).answer
     ousted = 0
     for upgrade in best.chosen:
         with monkeypatch.context() as patch:
             dearer(patch, upgrade)
             with pytest.raises(RefutedError) as error:
-                make_choice(study, explain=False)
+                make_choice(study, "cost", explain=False)
         if "the set called optimal" in str(error.value):
             ousted += 1
             assert f"at cost {best.objective / 100:.2f}" in str(error.value)
