@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import random
+from dataclasses import replace
 
 import pytest
 
