@@ -212,7 +212,7 @@ def left_together(operations: Sequence[Operation], shop: Shop) -> list[Operation
     found = []
     for number, operation in enumerate(operations):
         waits, earliest = {operation.id: 0}, operation.earliest
-        name = operation.id.partition(":")[2]
+        name = operation.id.removeprefix(f"{operation.job}:")
         apart = shop.tasks[task_of(name)].group == STRIP and not puts_back(shop, name)
         for other in operations[number + 1 :] if apart else ():
             reached = [

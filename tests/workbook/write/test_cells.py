@@ -121,7 +121,12 @@ def test_hostile_text_stays_text(busy: tuple[Study, tuple[str, ...]], text: str,
         path, before = tmp_path / "h.xlsx", tmp_path / "p.xlsx"
         path.write_bytes(data)
         before.write_bytes(plain)
-        assert list(formulas_of(path).values()) == list(formulas_of(before).values())
+        # a long text takes more lines, and moves what stands below it
+        there, expected = (
+            [re.sub(r"\b([A-Z]{1,2})\d+\b", r"\1", one) for one in formulas_of(book).values()]
+            for book in (path, before)
+        )
+        assert there == expected
         sheet = load_workbook(path)["Quote"]
         cell = sheet["A1"]
         wanted = clean_text(text)

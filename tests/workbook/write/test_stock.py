@@ -96,7 +96,7 @@ def test_cash_and_deposit_of_random_sets_with_stock(study: Study, tmp_path: Path
     assert engine.value(*names["out_deposit"]) == pytest.approx(deposit / 100, abs=1e-9)
     cells = cells_of(path)
     for sheet, address in engine.formulas:
-        assert engine.value(sheet, address) == pytest.approx(cells.get((sheet, address), ""), abs=1e-9)
+        assert engine.value(sheet, address) == pytest.approx(cells[sheet, address], abs=1e-9)
     # one quantity is changed, to whole pieces and to a part of one: priced anew it comes to the same
     keys = {str(v): at[1:] for (s, at), v in cells.items() if s == "Price" and str(v).startswith("part:")}
     key = chance.choice(sorted(keys))
@@ -122,7 +122,7 @@ def test_strings_beyond_the_stock_are_bought_whole(study: Study, tmp_path: Path,
         it.costing.estimate(chosen).totals.money.cash / 100, abs=1e-9
     )
     for sheet, address in engine.formulas:
-        assert engine.value(sheet, address) == pytest.approx(cells.get((sheet, address), ""), abs=1e-9)
+        assert engine.value(sheet, address) == pytest.approx(cells[sheet, address], abs=1e-9)
     if there != "0":
         sheet = "Parts and consumables"
         row = next(

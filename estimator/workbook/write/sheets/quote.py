@@ -25,6 +25,8 @@ ONE_PAGE = 880
 TEXT_ROOM = sum(WIDTHS[WHAT:])
 HEADLINE = 16
 SMALL_ROW = 12.5
+AS_QUOTED = "The price as it was quoted"
+CHANGED = "The work was changed since: write the quote again"
 
 
 def write_page(book: Book, page: Page, linked: bool) -> Sheet:
@@ -274,8 +276,8 @@ def _sums(sheet: Sheet, at: int, first: int, page: Page, offer: PageOffer, linke
     look = {"font_size": 12, "align": "left", "num_format": money_format(terms.currency)}
     sheet.formula(boxes, WHAT, f"={total}", amount(price.to_pay), "money-bold", **look)
     if linked:
-        changed = f'=IF(ROUND({total}-{amount(price.to_pay)},2)=0,"","The work was changed: write the quote again.")'
-        sheet.formula(boxes - 1, GUTTER, changed, "", "bold")
+        changed = f'=IF(ROUND({total}-{amount(price.to_pay)},2)=0,"{AS_QUOTED}","{CHANGED}")'
+        sheet.formula(boxes - 1, GUTTER, changed, AS_QUOTED, "soft")
     at += 1
     left = total
     for line in dues_lines(offer.dues):

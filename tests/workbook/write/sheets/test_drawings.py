@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Collection
+from dataclasses import replace
 from decimal import Decimal
 from types import SimpleNamespace
 from typing import Any, cast
@@ -11,7 +12,7 @@ from typing import Any, cast
 import pytest
 from openpyxl import load_workbook
 
-from estimator.choose.study import Study
+from estimator.choose.study import Study, study_job
 from estimator.fit.holes import compare_holes, row
 from estimator.report.drawings import CavityPlan, HolePlan, RoutPlan, cavity_plan, plans_of
 from estimator.workbook.write.cells import Book
@@ -61,7 +62,8 @@ def test_the_sheet_is_there_when_there_is_something_to_draw(
     assert (SHEET in book.sheetnames) is there
     if there:
         assert len(book[SHEET]._charts) == 1
-    customer = load_workbook(io.BytesIO(customer_quote_bytes(studies[job], chosen=chosen)))
+    client = study_job(studies[job].shop, replace(studies[job].job, kind="commission"))
+    customer = load_workbook(io.BytesIO(customer_quote_bytes(client, chosen=chosen)))
     assert customer.sheetnames == ["Quote"]
 
 
