@@ -41,12 +41,13 @@ class Ready:
 def ready_of(study: Study, estimate: Estimate, said_yes: date | None) -> Ready:
     """When the work of an estimate can be promised, at 80 % surety and by the waits and parcels of the tables.
 
-    The parts are ordered and the queue waits from the customer's yes on. Two days are added and a day on
+    The parts are ordered and the queue waits from the customer's yes on; what is paid to be done at once
+    waits in no queue. Two days are added and a day on
     which the shop is open is taken, as for every promise.
     """
     shop, begin = study.shop, said_yes or SOME_MONDAY
     calendar = calendar_of(shop, begin)
-    queue = shop.terms.queue_days
+    queue = 0 if study.job.settings.get("rush") == "yes" else shop.terms.queue_days
     arrives = _arrivals(study, estimate)
     people = (Person("bench", study.costing.setting.skill),)
     job = PlannedJob(

@@ -136,7 +136,7 @@ def page_of(
         ready=weekday_of(ready.day) if ready.day else f"{ready.days} days",
         ready_words=_ready_words(ready, job.wanted_by),
         to_start=money(quote.deposit, terms.currency) if quote.deposit else "Nothing",
-        to_start_words=_deposit_words(quote, terms),
+        to_start_words=_of(quote, beside) + _deposit_words(quote, terms),
         lasting=tuple(lasting),
         outline="bass" if job.is_bass else "guitar",
         strings=_strings(study),
@@ -145,6 +145,7 @@ def page_of(
         done=tuple(_done(study, verdict, numbers, lasting) for verdict in verdicts),
         notes=(
             *(t for t in warnings_told(study.shop, study.verdicts, named) if t not in lasting),
+            *_rush_words(quote, beside, terms),
             *(
                 t
                 for name, other in _rows(quote, beside)
@@ -152,7 +153,7 @@ def page_of(
             ),
         ),
         offers=tuple(_to_tick(study, name, other, numbers) for name, other in _rows(quote, beside)),
-        terms=tuple(_terms(quote, terms)),
+        terms=tuple(_terms(quote, terms, len(beside) > 1)),
     )
 
 
@@ -199,17 +200,24 @@ def _spans(numbers: Sequence[int]) -> str:
 
 def changes_of(study: Study, spec: Sequence[SpecRow]) -> tuple[Change, ...]:
     """What improves of what was wished for."""
-    rows = [row for row in spec if row.asked and _improves(row)]
-    return tuple(
-        Change(
-            name_of_attribute(study.shop, row.attribute),
-            _level(row, row.now, study.shop, study.job.is_bass),
-            row.now_assumed,
-            expected_words(row, _level(row, row.reached, study.shop, study.job.is_bass)),
-            min(DOTS, row.reached // 10) if row.kind == "level" else None,
-        )
-        for row in rows[:MOST_CHANGES]
-    )
+    rows = []
+    for row in spec:
+        if not (row.asked and _improves(row)):
+            continue
+        now, reached = (_level(row, value, study.shop, study.job.is_bass) for value in (row.now, row.reached))
+        if now != reached:  # half a level may have the words of the whole one
+            dots = min(DOTS, row.reached // 10) if row.kind == "level" else None
+            name = name_of_attribute(study.shop, row.attribute)
+            rows.append(Change(name, now, row.now_assumed, expected_words(row, reached), dots))
+    return tuple(rows[:MOST_CHANGES])
+
+
+def _rush_words(quote: Quote, beside: Mapping[str, Quote], terms: Terms) -> list[str]:
+    """What of the price is for doing the work ahead of the queue."""
+    if not quote.steps.rush:
+        return []
+    return [f"{sentence_case(_of(quote, beside))}{money(quote.steps.rush, terms.currency)} of the price is for "
+            "doing it ahead of the queue"]  # fmt: skip
 
 
 def _beyond_budget(study: Study, quote: Quote, name: str, several: bool) -> list[str]:
@@ -282,9 +290,13 @@ def _dates(day: date | None, terms: Terms) -> str:
 
 def _price_words(quote: Quote, beside: Mapping[str, Quote], terms: Terms) -> str:
     """What the price is of, where there are several to choose from, and that it is fixed; the tax in it."""
+    return _of(quote, beside) + _tax_words(quote, terms)
+
+
+def _of(quote: Quote, beside: Mapping[str, Quote]) -> str:
+    """Which of several offers a figure is of; nothing where there is one."""
     names = [OFFER_NAMES.get(n, n) for n, other in beside.items() if other.chosen == quote.chosen]
-    of = f"{names[0].lower()}: " if names and len(beside) > 1 else ""
-    return of + _tax_words(quote, terms)
+    return f"{names[0].lower()}: " if names and len(beside) > 1 else ""
 
 
 def _tax_words(quote: Quote, terms: Terms) -> str:
@@ -313,7 +325,7 @@ def _deposit_words(quote: Quote, terms: Terms) -> str:
     return ", ".join(word for word in words if word)
 
 
-def _terms(quote: Quote, terms: Terms) -> list[tuple[str, str]]:
+def _terms(quote: Quote, terms: Terms, several: bool) -> list[tuple[str, str]]:
     said = [
         ("Fixed price", "If it takes us longer, you pay no more."),
         ("Surprises", "If we find a fault nobody could see, we stop, tell you in writing what it would cost, "
@@ -322,8 +334,14 @@ def _terms(quote: Quote, terms: Terms) -> list[tuple[str, str]]:
     if warranty := warranty_words(terms):
         more = "; parts you bring carry none from us." if quote.own_parts else "."
         said.append(("Warranty", f"{warranty} Parts carry their makers' terms{more}"))
-    left = quote.dues.on_collection
-    collection = [f"{money(left, terms.currency)} then."] if left else []
+    left, storage = quote.dues.on_collection, quote.dues.storage + quote.dues.storage_tax
+    collection = [f"{money(left, terms.currency)} then."] if left and not several else []
+    if several:
+        collection.append("Then the rest of what you choose.")
+    if storage:
+        collection.append(
+            f"In it: {money(storage, terms.currency)} for storage of {quote.dues.stored_days} days."
+        )
     if terms.storage_per_day:
         collection.append(
             f"Kept free for {terms.storage_free_days} days, then {money(cents(terms.storage_per_day), terms.currency)} a day."

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
+from dataclasses import replace
 from datetime import date, timedelta
 from html.parser import HTMLParser
 from pathlib import Path
@@ -15,6 +16,7 @@ from estimator.choose.study import Choice, make_choice, make_choice_of
 from estimator.choose.verify.choice import day_done
 from estimator.input.job.load import job_from, load_job
 from estimator.model import Shop
+from estimator.price.client.quote import quote_for
 from estimator.price.client.ready import ready_of
 from estimator.price.client.three_offers import three_offers
 from estimator.report.page.html import page_html
@@ -198,7 +200,6 @@ def test_ready_is_never_before_the_work_can_be_done_and_the_queue_puts_it_off(sh
     assert ready.days >= ready.queue_days
     if study.problem.clock is not None:
         assert ready.days >= day_done(study.problem, choice.estimate.chosen)
-    from dataclasses import replace
 
     busy = replace(shop, terms=replace(shop.terms, queue_days=shop.terms.queue_days + 7))
     later = ready_of(study_job(busy, job), choice.estimate, came)
@@ -233,3 +234,30 @@ def test_page_and_workbook_bear_the_same_number(shop: Shop) -> None:
         assert (
             customer_page(choice).number == make_page(study, choice.estimate.chosen).record.number == number
         )
+
+
+def test_what_rush_and_storage_come_to_stands_beside_the_price(shop: Shop) -> None:
+    """The figures on the page add up: to start, then the rest with storage in it, the look at the bench off."""
+    text = (
+        '[job]\nid = "soon"\nkind = "commission"\nreceived = 2026-09-07\n[instrument]\nkind = "guitar-solid"\n'
+        "[terms]\nrush = true\nstored_days = 40\nbench_fee_paid = true\n"
+    )
+    study = study_job(shop, job_from(parse_toml(text.encode(), "soon.toml"), shop))
+    choice = make_choice_of(study, ["set-up"])
+    page, quote = customer_page(choice), quote_for(study, choice.estimate.chosen)
+    assert quote.steps.rush > 0
+    assert any(
+        f"{quote.steps.rush / 100:.2f} USD of the price is for doing it ahead" in t for t in page.notes
+    )
+    collection = dict(page.terms)["Collection"]
+    for cents_of in (
+        quote.dues.on_collection,
+        quote.dues.storage + quote.dues.storage_tax,
+        quote.dues.credit,
+    ):
+        assert f"{cents_of / 100:.2f} USD" in collection
+    assert quote.to_pay + quote.dues.storage + quote.dues.storage_tax - quote.dues.credit == (
+        quote.deposit + quote.dues.on_collection
+    )
+    slow = replace(study, shop=replace(shop, terms=replace(shop.terms, queue_days=90)))
+    assert ready_of(slow, choice.estimate, date(2026, 9, 7)).queue_days == 0
