@@ -14,6 +14,13 @@ TEMPLATE = "template"
 """The intake field that names the kind whose usual sizes stand in for what nobody measured."""
 COUNTED = {"pickup_n": ("pu_neck", "pu_middle", "pu_bridge")}
 """Fields that count others which are not ``none``; where none of these was said they have their own default."""
+PART_OF = {
+    "refinish_cm2": "skin_cm2",
+    "touch_cm2": "skin_cm2",
+    "shield_cm2": "cav_skin_cm2",
+    "foil_cm2": "guard_cm2",
+}
+"""Areas that are a part of another one: what is worked on, beside all there is of it."""
 NONE = "none"
 
 

@@ -16,6 +16,8 @@ THICK_FINISH = Decimal("0.4")
 #: of a chamber: the back it leaves, mm; the share of the free area it may take; its least and most, cm3
 CHAMBER_BACK, CHAMBER_SHARE = Decimal(8), Decimal("0.4")
 CHAMBER_LEAST, CHAMBER_MOST = Decimal(40), Decimal(150)
+#: upgrades that finish a whole body anew
+WHOLE_FINISH = ("refinish-spray", "oil-finish")
 TO_CAVITY, TO_EDGE = Decimal(4), Decimal(6)
 #: kinds of part whose predecessor's mass stands in an intake field
 OLD_MASS = {
@@ -222,7 +224,22 @@ def r85(case: Case) -> Iterator[Finding]:
 
 @rule("R86")
 def r86(case: Case) -> Iterator[Finding]:
-    """Refinishing for resale: it costs a good instrument or a sound finish value, factor 0.6-0.8 (memory)."""
+    """Refinishing for resale: it costs a good instrument or a sound finish value, factor 0.6-0.8 (memory).
+
+    Where an area is said, a part of the body, whoever takes the whole of it is told so.
+    """
+    part = case.maybe("refinish_cm2") or Decimal(0)
+    if part and case.upgrade.startswith(WHOLE_FINISH):
+        yield case.warn(
+            "R86",
+            f"the whole body is stripped and finished here, {mm(case.number('skin_cm2'), '1')} cm2; the "
+            f"{mm(part, '1')} cm2 that were said are refinish-part",
+        )
+    if part and not case.upgrade.startswith(WHOLE_FINISH):
+        yield case.fits(
+            "R86",
+            f"{mm(part, '1')} of {mm(case.number('skin_cm2'), '1')} cm2 are stripped and sprayed; the seam shows",
+        )
     tier = case.word("tier") if case.has("tier") else ""
     if tier in ("D", "E"):
         yield case.warn(
