@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss
 from estimator.core.expressions import parse_expression
+from estimator.fit.mass import wood_density
 from estimator.model import (
     AS_FOUND,
     WOOD_DENSITY,
@@ -40,8 +41,7 @@ def evaluate(text: str, job: Job, part: Part | None = None, shop: Shop | None = 
 
     def value(name: str) -> Decimal:
         if name == WOOD_DENSITY and shop is not None:
-            wood = shop.woods.get(str(job.instrument["body_wood"].value))
-            return wood.density if wood else ZERO
+            return wood_density(shop, job.instrument)
         return field_value(job, name, part)
 
     return parse_expression(text).value(value)

@@ -61,6 +61,13 @@ class Defaults:
         self._counted = {
             total: fields for total, fields in COUNTED.items() if any(field in given for field in fields)
         }
+        # what goes with the words of a template stands behind what the template says itself
+        self._of_kind: dict[str, str] = {}
+        for row in together:
+            spec = specs.get(row.field)
+            told = None if spec is None or row.field in given else dict(spec.by_template).get(self._template)
+            if told == row.word and row.instruments in ("any", family):
+                self._of_kind = {**row.pairs, **self._of_kind}
         self._under_way: list[str] = []
 
     def value(self, name: str) -> Value:
@@ -80,7 +87,10 @@ class Defaults:
     def _work_out(self, spec: IntakeField) -> Value:
         if spec.id in self._counted:
             return Decimal(sum(self.value(field) != NONE for field in self._counted[spec.id]))
-        text = self._together.get(spec.id) or default_text(spec, self._is_bass, self._template)
+        text = self._together.get(spec.id, "")
+        if not text and self._template not in dict(spec.by_template):
+            text = self._of_kind.get(spec.id, "")
+        text = text or default_text(spec, self._is_bass, self._template)
         if spec.kind not in NUMBER_KINDS:
             if not text and spec.kind == "list":
                 return ()
