@@ -13,7 +13,9 @@ import pytest
 
 from estimator.choose.study import Study, spec_rows, study_job
 from estimator.choose.verify.choice import recheck
+from estimator.choose.verify.levels import Spec
 from estimator.choose.verify.rows import Rows
+from estimator.choose.verify.search import PlainSearch
 from estimator.fit.mass import shift_mm
 from estimator.input.job.load import job_from, load_job
 from estimator.model import Verdict
@@ -135,6 +137,15 @@ def test_fit_spec_and_recheck_weigh_alike(path: Path) -> None:
         assert abs(spec_change(study, ids) - own) < 1, ids
         cuts += any(d.task in rows_of_tables()[2] for name in chosen for d in verdicts[name].demands)
     assert cuts > 0
+
+
+def test_the_plain_search_counts_wood_that_is_cut() -> None:
+    """A chamber weighs by its work alone, no part comes or goes: it lightens the guitar all the same."""
+    study = study_of({"guard_cm2": 620}, text='[wish]\nlimits = { weight = { most = "3440 g" } }\n')
+    rows = Rows(study.shop, study.job, {v.upgrade.id: v for v in study.verdicts})
+    search = PlainSearch(rows, Spec(rows), "cost")
+    assert rows.grams("hidden-chamber") == 0
+    assert "weight" in search.touches["hidden-chamber"]
 
 
 def test_the_recheck_of_a_set_holds_its_weight() -> None:
