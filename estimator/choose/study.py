@@ -27,7 +27,8 @@ from estimator.estimate.packs import SHARE, WHOLE
 from estimator.estimate.sale_terms import as_found
 from estimator.fit.candidates import not_offered, offered
 from estimator.fit.judge import judge_all
-from estimator.model import Estimate, Job, Money, PartLine, Shop, UsedValue, Verdict
+from estimator.fit.mass import BY_VOLUME
+from estimator.model import WOOD_DENSITY, Estimate, Job, Money, PartLine, Shop, UsedValue, Verdict
 from estimator.model.problem import Problem, Rule
 
 if TYPE_CHECKING:
@@ -350,7 +351,9 @@ def assumed_values(study: Study, chosen: Collection[str]) -> tuple[UsedValue, ..
                 found.setdefault(value.name, value)
         if weighed:
             for name in parse_expression(verdict.upgrade.row.removes_g).names:
-                _note_assumed(study, name, found)
+                _note_assumed(study, "body_wood" if name == WOOD_DENSITY else name, found)
+            if any(study.shop.tasks[demand.task].driver == BY_VOLUME for demand in verdict.demands):
+                _note_assumed(study, "body_wood", found)
     return tuple(found[name] for name in sorted(found))
 
 

@@ -1,7 +1,8 @@
-"""Small arithmetic in table cells: numbers and names joined by ``+``, ``-`` and ``*``.
+"""Small arithmetic in table cells: numbers and names joined by ``+``, ``-``, ``*`` and ``/``.
 
-Just enough for ``0.6 * guard_cm2`` or ``2 * face_cm2 + 0.01 * perim_mm * body_thk``; no brackets,
-no functions, so that a bench worker can read every quantity in a table.
+Just enough for ``0.6 * guard_cm2``, ``2 * face_cm2 + 0.01 * perim_mm * body_thk`` or a part of a whole,
+``refinish_cm2 / skin_cm2``; no brackets, no functions, so that a bench worker can read every quantity in
+a table.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ from functools import lru_cache
 from estimator.core.units import to_decimal
 
 _TOKEN = re.compile(
-    r"\s*(?:(?P<number>\d+/\d+|\d+(?:\.\d+)?)|(?P<name>[a-z][a-z0-9_.-]*[a-z0-9])|(?P<op>[-+*]))"
+    r"\s*(?:(?P<number>\d+/\d+|\d+(?:\.\d+)?)|(?P<name>[a-z][a-z0-9_.-]*[a-z0-9])|(?P<op>[-+*/]))"
 )
 
 
@@ -26,23 +27,30 @@ class ExpressionError(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Expression:
-    """A sum of products: (sign, number, names) per term."""
+    """A sum of products: (sign, number, names, names it is divided by) per term."""
 
     text: str
-    terms: tuple[tuple[int, Fraction, tuple[str, ...]], ...]
+    terms: tuple[tuple[int, Fraction, tuple[str, ...], tuple[str, ...]], ...]
 
     @property
     def names(self) -> tuple[str, ...]:
         """All names used, in order."""
-        return tuple(name for _, _, names in self.terms for name in names)
+        return tuple(name for _, _, names, divisors in self.terms for name in (*names, *divisors))
+
+    @property
+    def divisors(self) -> tuple[str, ...]:
+        """The names that something is divided by."""
+        return tuple(name for _, _, _, divisors in self.terms for name in divisors)
 
     def value(self, of: Callable[[str], Decimal]) -> Decimal:
         """The value with every name looked up through ``of``."""
         total = Fraction(0)
-        for sign, number, names in self.terms:
+        for sign, number, names, divisors in self.terms:
             product = sign * number
             for name in names:
                 product *= Fraction(of(name))
+            for name in divisors:
+                product /= Fraction(of(name))
             total += product
         return to_decimal(total)
 
@@ -50,8 +58,10 @@ class Expression:
 @lru_cache(maxsize=4096)
 def parse_expression(text: str) -> Expression:
     """Read ``text``; ExpressionError names the place that cannot be read."""
-    terms: list[tuple[int, Fraction, tuple[str, ...]]] = []
+    terms: list[tuple[int, Fraction, tuple[str, ...], tuple[str, ...]]] = []
     names: list[str] = []
+    divisors: list[str] = []
+    dividing = False
     sign, number, wants_factor = 1, Fraction(1), True
     position, started = 0, False
     stripped = text.strip()
@@ -63,25 +73,28 @@ def parse_expression(text: str) -> Expression:
         if match["op"]:
             if wants_factor and not (match["op"] in "+-" and not started):
                 raise ExpressionError(f"“{match['op']}” stands where a number or a name belongs")
-            if match["op"] == "*":
-                wants_factor = True
+            if match["op"] in "*/":
+                wants_factor, dividing = True, match["op"] == "/"
                 continue
             if started:
-                terms.append((sign, number, tuple(names)))
-            sign, number, names, wants_factor = (-1 if match["op"] == "-" else 1), Fraction(1), [], True
+                terms.append((sign, number, tuple(names), tuple(divisors)))
+            sign, number, names, divisors = (-1 if match["op"] == "-" else 1), Fraction(1), [], []
+            wants_factor = True
             started = True
             continue
         if not wants_factor:
-            raise ExpressionError(f"+, - or * is missing before “{match.group().strip()}”")
+            raise ExpressionError(f"+, -, * or / is missing before “{match.group().strip()}”")
         started = True
         if match["number"]:
+            if dividing:
+                raise ExpressionError("only a field can be divided by: write a number as a fraction, 1/2")
             if match["number"].endswith("/0"):
                 raise ExpressionError("division by zero")
             number *= Fraction(match["number"])
         else:
-            names.append(match["name"])
-        wants_factor = False
+            (divisors if dividing else names).append(match["name"])
+        wants_factor = dividing = False
     if wants_factor:
         raise ExpressionError("a number or a name is missing at the end" if started else "the cell is empty")
-    terms.append((sign, number, tuple(names)))
+    terms.append((sign, number, tuple(names), tuple(divisors)))
     return Expression(stripped, tuple(terms))

@@ -57,6 +57,10 @@ _TERM = re.compile(
     rf"\s*(?P<unit>[a-zA-Z°²³\"']+[23]?)?\s*"
 )
 
+_SIDES = re.compile(r"\s*[x×*]\s*", re.IGNORECASE)
+_ENDS_IN_UNIT = re.compile(r"[a-zA-Z\"']+\Z")
+BY_SIDES = "an area such as 600 cm2, or length x width with the unit of both: 30 x 20 cm"
+
 
 class UnitError(ValueError):
     """A value that cannot be read; the text says what is accepted."""
@@ -80,6 +84,8 @@ def parse_quantity(text: str, kind: str) -> Decimal:
     """
     stripped = text.strip()
     units = UNITS.get(kind, {})
+    if kind == "area" and (sides := _SIDES.split(stripped)) and len(sides) == 2:
+        return _length_by_width(*sides)
     if "," in stripped:
         raise UnitError("a number with a decimal point, not a comma")
     if len(stripped) > LONGEST:
@@ -99,6 +105,27 @@ def parse_quantity(text: str, kind: str) -> Decimal:
     if abs(total) > LARGEST:
         raise UnitError(TOO_LARGE)
     return to_decimal(total)
+
+
+def _length_by_width(length: str, width: str) -> Decimal:
+    """``30 x 20 cm`` as an area in cm2; a side without a unit has that of the other."""
+    sides = []
+    for side, other in ((length, width), (width, length)):
+        if not _ENDS_IN_UNIT.search(side.strip()):
+            unit = _ENDS_IN_UNIT.search(other.strip())
+            if unit is None:
+                raise UnitError(BY_SIDES)
+            side = f"{side} {unit.group()}"
+        try:
+            sides.append(Fraction(parse_quantity(side, "length")))
+        except UnitError as error:
+            raise UnitError(TOO_LARGE if str(error) == TOO_LARGE else BY_SIDES) from None
+    if min(sides) < 0:
+        raise UnitError(BY_SIDES)
+    square_mm = sides[0] * sides[1]
+    if square_mm / 100 > LARGEST:
+        raise UnitError(TOO_LARGE)
+    return to_decimal(square_mm / 100)
 
 
 def plain_decimal(value: object) -> Decimal:

@@ -11,6 +11,7 @@ from estimator.estimate.costing import Costing, Rank, Triggers
 from estimator.estimate.labour import Setting, marked_up, run_line, setup_line
 from estimator.estimate.packs import SHARE, counts_whole
 from estimator.estimate.sale_terms import usual_work
+from estimator.fit.mass import parts_change
 from estimator.model import Demand, Job, Money, PartLine, Shop, Task, Verdict, WorkLine
 
 
@@ -81,7 +82,15 @@ def make_costing(
     }
     desk = frozenset(t for t in setups if job.kind == "commission" and not shop.tasks[t].billed)
     return Costing(
-        shop, job, setting, ranks, setups, _part_lines(shop, verdicts, setting), _mass(verdicts), desk, terms
+        shop,
+        job,
+        setting,
+        ranks,
+        setups,
+        _part_lines(shop, verdicts, setting),
+        {v.upgrade.id: parts_change(v.upgrade) for v in verdicts},
+        desk,
+        terms,
     )
 
 
@@ -214,15 +223,6 @@ def _fitting(verdict: Verdict, setting: Setting) -> int:
     """What fitting the customer's own part adds to the work: a share of the labour on it, in cents."""
     minutes = sum(run_line(setting.shop.tasks[d.task], d, setting).minutes for d in verdict.upgrade.demands)
     return times_rate(Decimal(minutes) / 100 * (setting.terms.own_part_labour - 1), setting.charge)
-
-
-def _mass(verdicts: tuple[Verdict, ...]) -> dict[str, Decimal]:
-    masses = {}
-    for verdict in verdicts:
-        upgrade, part = verdict.upgrade, verdict.upgrade.part
-        gained = (part.weight_g or Decimal(0)) * upgrade.part_quantity if part else Decimal(0)
-        masses[upgrade.id] = gained - upgrade.mass_removed_g
-    return masses
 
 
 def _task_positions(shop: Shop) -> dict[str, int]:

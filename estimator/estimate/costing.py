@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field, replace
-from decimal import Decimal
+from decimal import ROUND_HALF_UP, Decimal
 from functools import cached_property
 from math import floor
 
@@ -55,6 +55,11 @@ class Rank:
     demand: Demand
     part_price: Decimal
     needless: bool = False
+
+
+def tenths_of(grams: Decimal) -> int:
+    """Grams in whole tenths, half up: what is lighter is not rounded otherwise than what is heavier."""
+    return int((grams * 10).to_integral_value(ROUND_HALF_UP))
 
 
 @dataclass(frozen=True)
@@ -132,7 +137,7 @@ class Costing:
                         desk=line.minutes - less.minutes if desk else 0,
                         sd=0.0 if desk else line.sd - less.sd,
                         line="" if desk else f"{task}@{place}",
-                        mass=int((line.mass_g - less.mass_g) * 10),
+                        mass=tenths_of(line.mass_g) - tenths_of(less.mass_g),
                         rework_sd=0.0 if desk else line.rework_sd - less.rework_sd,
                         faults=0 if desk else line.allowance - less.allowance,
                     )
@@ -164,7 +169,7 @@ class Costing:
         for upgrade, grams in self.mass.items():
             if grams:
                 triggers = frozenset({upgrade})
-                atoms.append(Atom(f"mass:{upgrade}", triggers, Money(), mass=int(grams * 10)))
+                atoms.append(Atom(f"mass:{upgrade}", triggers, Money(), mass=tenths_of(grams)))
         return atoms
 
     def estimate(self, chosen: Collection[str]) -> Estimate:

@@ -18,6 +18,7 @@ from estimator.estimate.rework import PER_UNIT, expected_rework, rework_odds
 from estimator.estimate.tax import TaxLine, tax_of
 from estimator.estimate.three_point import mean_of, sd_of
 from estimator.estimate.tools.wear import consumables_used, tools_worn
+from estimator.fit.mass import wood_cut
 from estimator.model import Demand, Money, Shop, Task, Terms, WorkLine
 
 ZERO = Decimal(0)
@@ -164,8 +165,7 @@ def run_line(task: Task, demand: Demand, setting: Setting, part_price: Decimal =
         price_work=warranty,
         line_tax=tax_of([TaxLine(parts_price, terms.tax_parts)]),
     )
-    wood = shop.woods.get(str(instrument["body_wood"].value)) if "body_wood" in instrument else None
-    removed = demand.quantity * wood.density if wood and task.driver == "cm3" else ZERO
+    removed = wood_cut(task, demand.quantity, shop, instrument)
     return WorkLine(
         task=task.id, place=demand.place, quantity=demand.quantity, because=(demand.because,),
         factor=factor * demand.share, setup=0, minutes=centiminutes(minutes),

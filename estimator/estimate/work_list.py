@@ -89,7 +89,7 @@ def known_job_sums(shop: Shop, job: KnownJob) -> WorkSums:
             row.place,
             parse_expression(row.quantity).value(lambda _: ZERO),
             job.what,
-            row.share,
+            parse_expression(row.share).value(lambda _: ZERO),
             row.levels,
         )
         for row in shop.known_job_work[job.id]

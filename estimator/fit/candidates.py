@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss
 from estimator.core.expressions import parse_expression
+from estimator.fit.mass import wood_density
 from estimator.model import (
     AS_FOUND,
     WOOD_DENSITY,
@@ -40,11 +41,15 @@ def evaluate(text: str, job: Job, part: Part | None = None, shop: Shop | None = 
 
     def value(name: str) -> Decimal:
         if name == WOOD_DENSITY and shop is not None:
-            wood = shop.woods.get(str(job.instrument["body_wood"].value))
-            return wood.density if wood else ZERO
+            return wood_density(shop, job.instrument)
         return field_value(job, name, part)
 
     return parse_expression(text).value(value)
+
+
+def names_in(*texts: str) -> tuple[str, ...]:
+    """What table expressions rest on, each name once."""
+    return tuple(dict.fromkeys(name for text in texts for name in parse_expression(text).names))
 
 
 def merged_levels(inner: Mapping[str, str], outer: Mapping[str, str]) -> dict[str, str]:
@@ -61,7 +66,8 @@ def demands_of(
         if not holds(row.when, job.instrument, part):
             continue
         quantity = evaluate(row.quantity, job, part)
-        rests_on = tuple(dict.fromkeys(parse_expression(row.quantity).names))
+        share = evaluate(row.share, job, part)
+        rests_on = names_in(row.quantity, row.share)
         reason = row.because or because
         found = [code for code, level in row.levels.items() if level == AS_FOUND]
         levels = merged_levels(
@@ -74,12 +80,12 @@ def demands_of(
                     inner.place or row.place,
                     inner.quantity * quantity,
                     inner.because,
-                    inner.share * row.share,
+                    inner.share * share,
                     merged_levels(inner.levels, row.levels),
                     rests_on=tuple(dict.fromkeys((*inner.rests_on, *rests_on))),
                 )
         elif quantity > 0:
-            yield Demand(row.task, row.place, quantity, reason, row.share, levels, rests_on=rests_on)
+            yield Demand(row.task, row.place, quantity, reason, share, levels, rests_on=rests_on)
 
 
 def _build(row: UpgradeRow, word: str, part: Part | None, shop: Shop, job: Job) -> Upgrade:

@@ -62,8 +62,8 @@ class Case:
     """One upgrade on one instrument: measured values in, findings out.
 
     ``number``/``word``/``yes`` read intake fields, ``p``/``p_word``/``p_yes`` dimensions of the part;
-    ``has`` and ``p_has`` tell whether there is a value at all. Lengths mm, masses g. ``cut_g`` is what an
-    upgrade without a part takes off.
+    ``has`` and ``p_has`` tell whether there is a value at all. Lengths mm, masses g. ``change_g`` is what
+    the upgrade adds to the weight.
     """
 
     shop: Shop
@@ -74,7 +74,7 @@ class Case:
     place: str
     wanted: Mapping[str, Decimal] = field(default_factory=dict)
     used: dict[str, UsedValue] = field(default_factory=dict)
-    cut_g: Decimal = Decimal(0)
+    change_g: Decimal = Decimal(0)
 
     # ---------------------------------------------------------------- intake
     def has(self, name: str) -> bool:

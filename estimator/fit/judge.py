@@ -9,6 +9,7 @@ from decimal import Decimal
 from estimator.core.errors import InputError, Issue, Origin, near_miss
 from estimator.fit.candidates import names, not_offered, offered
 from estimator.fit.case import RULES, USUAL, Case
+from estimator.fit.mass import change_of
 from estimator.fit.rules import known_rules
 from estimator.model import Demand, Finding, Job, Shop, Upgrade, Verdict
 
@@ -24,6 +25,8 @@ __all__ = [
     "wanted_levels",
 ]
 
+WEIGHT = "R80"
+"""Said last of every upgrade that changes the weight: it counts the work that the other rules force."""
 SEVERITY = {"no": 0, "work": 1, "warn": 2, "fits": 3}
 
 
@@ -43,12 +46,24 @@ def wanted_levels(job: Job) -> dict[str, Decimal]:
     return wanted
 
 
-def case_of(shop: Shop, job: Job, upgrade: Upgrade, wanted: Mapping[str, Decimal] | None = None) -> Case:
+def case_of(
+    shop: Shop,
+    job: Job,
+    upgrade: Upgrade,
+    wanted: Mapping[str, Decimal] | None = None,
+    change_g: Decimal = Decimal(0),
+) -> Case:
     """What a rule sees of one upgrade on this instrument, with a fresh record of the values used."""
     wanted = wanted_levels(job) if wanted is None else wanted
-    cut = upgrade.mass_removed_g if upgrade.part is None else Decimal(0)
     return Case(
-        shop, job.instrument, upgrade.part, upgrade.id, upgrade.slot, upgrade.row.place, wanted, cut_g=cut
+        shop,
+        job.instrument,
+        upgrade.part,
+        upgrade.id,
+        upgrade.slot,
+        upgrade.row.place,
+        wanted,
+        change_g=change_g,
     )
 
 
@@ -61,10 +76,18 @@ def judge(shop: Shop, job: Job, upgrade: Upgrade) -> Verdict:
     findings: list[Finding] = []
     wanted = wanted_levels(job)
     for number in rules_of(shop, upgrade):
+        if number == WEIGHT:
+            continue
         if number not in RULES:
             raise InputError(_unknown(number, upgrade))
         found = RULES[number](case_of(shop, job, upgrade, wanted))
         findings.extend(_placed(finding, upgrade) for finding in found)
+    if "weight_g" in job.instrument and not any(finding.outcome == "no" for finding in findings):
+        demands = Verdict(upgrade, "", tuple(findings)).demands
+        change = change_of(upgrade, demands, shop, job.instrument)
+        said = RULES[WEIGHT](case_of(shop, job, upgrade, wanted, change))
+        # no work and no choice rests on it: where weight is wished for, the spec names what it rests on
+        findings.extend(replace(finding, used=()) for finding in said)
     findings.sort(key=lambda finding: SEVERITY[finding.outcome])
     return Verdict(upgrade, outcome_of(upgrade, findings), tuple(findings))
 

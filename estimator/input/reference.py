@@ -21,7 +21,7 @@ KINDS: Mapping[str, str] = {
     "list": "words parted by blanks",
     "levels": "CODE=level pairs parted by blanks",
     "fields": "field=value pairs parted by blanks",
-    "expression": "numbers and intake fields joined by +, - and *",
+    "expression": "numbers and intake fields joined by +, -, * and /",
     "date": "date: 2026-03-01",
     "hours": 'hours, or a text such as "6 h 30 min"',
     "group": "group { name = value }",

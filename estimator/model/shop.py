@@ -389,15 +389,15 @@ class CustomerName:
 class WorkRow:
     """Work that an upgrade or a bundle brings (a row of ``upgrade_work.csv`` or ``bundle_work.csv``).
 
-    ``quantity`` is an expression over intake fields (``fret_n``, ``0.6 * guard_cm2``); ``when`` is
-    the name of a condition (``tremolo``, ``bolt-neck``) or blank; ``task`` may name a bundle.
+    ``quantity`` and ``share`` are expressions over intake fields (``fret_n``, ``0.6 * guard_cm2``); ``when``
+    is the name of a condition (``tremolo``, ``bolt-neck``) or blank; ``task`` may name a bundle.
     """
 
     owner: str
     task: str
     place: str
     quantity: str
-    share: Decimal
+    share: str
     levels: Mapping[str, str]
     when: str
     because: str

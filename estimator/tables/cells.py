@@ -207,5 +207,6 @@ def _read_expression(text: str) -> str:
         return parsed(text).text
     except ExpressionError as error:
         raise CellError(
-            f"cannot be worked out: {error}", "numbers and intake fields joined by +, - and *: 2 * string_n"
+            f"cannot be worked out: {error}",
+            "numbers and intake fields joined by +, -, * and /: 2 * string_n",
         ) from None

@@ -62,6 +62,16 @@ def _below(field: str, limit: Decimal) -> Callable[[Instrument], bool]:
     return holds
 
 
+def _all_of(part: str, whole: str) -> Callable[[Instrument], bool]:
+    """Whether an area that may be a part of another is the whole of it."""
+
+    def holds(instrument: Instrument) -> bool:
+        some, full = (instrument[f].value if f in instrument else None for f in (part, whole))
+        return not isinstance(some, Decimal) or not isinstance(full, Decimal) or some >= full
+
+    return holds
+
+
 def _pickup(place: str) -> Callable[[Instrument], bool]:
     """A pickup that a meter tells something about: an active one hides its coil behind its own stage."""
     return _all(_not(_is(f"pu_{place}", "none")), _is("battery", "none"))
@@ -142,6 +152,13 @@ CONDITIONS: dict[str, Callable[[Instrument], bool]] = {
     "plated-jack": _is("jack_type", "plate", "cup", "boat"),
     # body
     "has-chips": _above("chip_n", 0),
+    # areas that are worked on, where not the whole of it
+    "has-refinish-part": _above("refinish_cm2", 0),
+    "wide-refinish-part": _above("refinish_cm2", 200),
+    "small-refinish-part": _not(_above("refinish_cm2", 200)),
+    "has-worn-place": _above("touch_cm2", 0),
+    "all-shielded": _all_of("shield_cm2", "cav_skin_cm2"),
+    "part-shielded": _not(_all_of("shield_cm2", "cav_skin_cm2")),
     "few-chips": _not(_above("chip_n", 6)),
     "has-crack": _not(_sound),
     "crack-unmeasured": _all(_not(_above("crack_cm", 0)), _not(_is("crack_at", "none"))),

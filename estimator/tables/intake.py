@@ -14,6 +14,13 @@ TEMPLATE = "template"
 """The intake field that names the kind whose usual sizes stand in for what nobody measured."""
 COUNTED = {"pickup_n": ("pu_neck", "pu_middle", "pu_bridge")}
 """Fields that count others which are not ``none``; where none of these was said they have their own default."""
+PART_OF = {
+    "refinish_cm2": "skin_cm2",
+    "touch_cm2": "skin_cm2",
+    "shield_cm2": "cav_skin_cm2",
+    "foil_cm2": "guard_cm2",
+}
+"""Areas that are a part of another one: what is worked on, beside all there is of it."""
 NONE = "none"
 
 
@@ -54,6 +61,13 @@ class Defaults:
         self._counted = {
             total: fields for total, fields in COUNTED.items() if any(field in given for field in fields)
         }
+        # what goes with the words of a template stands behind what the template says itself
+        self._of_kind: dict[str, str] = {}
+        for row in together:
+            spec = specs.get(row.field)
+            told = None if spec is None or row.field in given else dict(spec.by_template).get(self._template)
+            if told == row.word and row.instruments in ("any", family):
+                self._of_kind = {**row.pairs, **self._of_kind}
         self._under_way: list[str] = []
 
     def value(self, name: str) -> Value:
@@ -73,7 +87,10 @@ class Defaults:
     def _work_out(self, spec: IntakeField) -> Value:
         if spec.id in self._counted:
             return Decimal(sum(self.value(field) != NONE for field in self._counted[spec.id]))
-        text = self._together.get(spec.id) or default_text(spec, self._is_bass, self._template)
+        text = self._together.get(spec.id, "")
+        if not text and self._template not in dict(spec.by_template):
+            text = self._of_kind.get(spec.id, "")
+        text = text or default_text(spec, self._is_bass, self._template)
         if spec.kind not in NUMBER_KINDS:
             if not text and spec.kind == "list":
                 return ()

@@ -6,7 +6,7 @@ import re
 from decimal import Decimal
 from fractions import Fraction
 
-from estimator.core.units import UNITS, UnitError, parse_quantity, to_decimal
+from estimator.core.units import BY_SIDES, UNITS, UnitError, parse_quantity, to_decimal
 from estimator.model import IntakeField, PartDimension
 from estimator.tables.cells import CellError, check_choice, check_range, range_text, read_number
 from estimator.tables.toml_values import kind_of, number_of, read_yes_no_value
@@ -68,6 +68,8 @@ def read_quantity(raw: object, unit: str) -> Decimal:
 
 
 def _accepted(parser_says: str, unit: str, family: str) -> str:
+    if parser_says == BY_SIDES:
+        return parser_says
     if not family:
         return f"a plain number (in {unit})" if unit else parser_says
     example = "3 or 0.5" if family == "length" else "3, 0.5 or 5/8"

@@ -19,7 +19,7 @@ BODY: dict[str, Value] = {
     "rout_l_bridge": 89, "rout_w_bridge": 22, "rout_d_bridge": 19, "leg_d_bridge": 25,
     "access": "guard-mounted", "body_thk": 44.5, "dc_ohm_bridge": 6, "dc_ohm_neck": 6, "dc_ohm_middle": 6,
     "pot_value": 250, "pot_n": 3, "pot_hole_d": 8, "ctl_panel_thk": 2.3, "pot_shaft": "coarse-split",
-    "ctl_l": 110, "ctl_w": 45, "ctl_d": 38, "hum_grade": 1, "cav_skin_cm2": 520, "guard_cm2": 620,
+    "ctl_l": 110, "ctl_w": 45, "ctl_d": 38, "hum_grade": 1, "cav_skin_cm2": 520, "shield_cm2": 520, "guard_cm2": 620, "foil_cm2": 372,
     "sw_type": "blade-box", "sw_slot_c": 41.3, "sw_hole_d": 12.2, "jack_type": "boat", "jack_hole_d": 22,
     "jack_screw_n": 2, "battery": "none",
 }  # fmt: skip

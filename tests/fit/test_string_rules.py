@@ -245,6 +245,15 @@ def test_r36_peghead_weight(weight: float, balance: str, effects: int) -> None:
     assert found.effects == ((("balance", "add", D(-1)),) if effects else ())
 
 
+@pytest.mark.parametrize(
+    ("weight", "balance", "up"), [(28, "slow", True), (28.1, "slow", False), (28, "none", False)]
+)
+def test_r36_lighter_tuners_raise_a_peghead_that_drops(weight: float, balance: str, up: bool) -> None:
+    """Six tuners of 28 g for 38 g ones take 60 g off."""
+    found = one("R36", make_case(TUNERS | {"balance": balance}, "tuner6", weight_g=weight))
+    assert found.effects == ((("balance", "add", D(1)),) if up else ())
+
+
 def test_r36_a_set_is_weighed_as_a_set() -> None:
     shop = stub_shop(part_classes={"p-tuner6": SimpleNamespace(counted="set")})
     found = one("R36", make_case(TUNERS, "tuner6", weight_g=252, shop=shop))

@@ -466,7 +466,9 @@ class Rows:
             if not holds(row.when, self.job.instrument, part):
                 continue
             number = self.value(row.quantity, part)
-            fields = tuple(dict.fromkeys(parse_expression(row.quantity).names))
+            share = self.value(row.share, part)
+            named = (*parse_expression(row.quantity).names, *parse_expression(row.share).names)
+            fields = tuple(dict.fromkeys(named))
             if row.task not in self.shop.bundles:
                 if number > 0:
                     levels = {**(part.levels if part else {}), **row.levels}
@@ -474,11 +476,11 @@ class Rows:
                         # what the part brings goes before what the row says, but for what stays as it was found
                         levels |= {c: v for c, v in part.levels.items() if levels[c] != "as-found"}
                     levels = {c: v for c, v in levels.items() if v != "as-found"}
-                    yield Demand(row.task, row.place, number, "", row.share, levels, rests_on=fields)
+                    yield Demand(row.task, row.place, number, "", share, levels, rests_on=fields)
                 continue
             for inner in self._opened(self.shop.bundles[row.task], part):
                 yield Demand(
-                    inner.task, inner.place or row.place, inner.quantity * number, "", inner.share * row.share,
+                    inner.task, inner.place or row.place, inner.quantity * number, "", inner.share * share,
                     {c: v for c, v in {**inner.levels, **row.levels}.items() if v != "as-found"},
                     rests_on=tuple(dict.fromkeys((*inner.rests_on, *fields))),
                 )  # fmt: skip

@@ -118,7 +118,7 @@ class PlainSearch:
             for demand in verdict.demands:
                 touched |= by_task.get(demand.task, set())
             touched |= self.spec.mended(name) & counted
-            if by_mass and rows.grams(name) < 0:
+            if by_mass and rows.mass((name,)) < rows.mass(()):
                 touched |= by_mass
             if touched:
                 self.touches[name] = touched

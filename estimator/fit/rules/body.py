@@ -6,9 +6,9 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 from estimator.fit.case import Case, cm3, demand, mm, rule
+from estimator.fit.mass import density_of
 from estimator.model import Finding
 
-USUAL_DENSITY = Decimal("0.50")
 SCREW_SAME = Decimal("0.3")
 #: woods in which a usual strap screw does not last, and the thread that does, mm (common-practice)
 SOFT, STRAP_SCREW = frozenset({"basswood", "poplar", "paulownia", "pine"}), Decimal("3.5")
@@ -16,61 +16,32 @@ THICK_FINISH = Decimal("0.4")
 #: of a chamber: the back it leaves, mm; the share of the free area it may take; its least and most, cm3
 CHAMBER_BACK, CHAMBER_SHARE = Decimal(8), Decimal("0.4")
 CHAMBER_LEAST, CHAMBER_MOST = Decimal(40), Decimal(150)
+#: upgrades that finish a whole body anew
+WHOLE_FINISH = ("refinish-spray", "oil-finish")
 TO_CAVITY, TO_EDGE = Decimal(4), Decimal(6)
-#: kinds of part whose predecessor's mass stands in an intake field
-OLD_MASS = {
-    "trem6": "br_mass",
-    "trem2": "br_mass",
-    "tremlock": "br_mass",
-    "hardtail": "br_mass",
-    "barrel": "br_mass",
-    "postbridge": "br_mass",
-    "bassbridge": "br_mass",
-}
 
 
 def density(case: Case) -> Decimal:
     """Shop-dry density of the body wood, g/cm3."""
-    wood = case.shop.woods.get(case.word_or("body_wood", "unknown"))
-    return wood.density if wood else USUAL_DENSITY
-
-
-def weight_after(
-    before: Decimal, fitted_g: Decimal, removed_g: Decimal, removed_cm3: Decimal, wood_density: Decimal
-) -> Decimal:
-    """W_new = weight + new parts - old parts - wood removed x density, g."""
-    return before + fitted_g - removed_g - removed_cm3 * wood_density
+    return density_of(case.shop, case.word_or("body_wood", "unknown"))
 
 
 @rule("R80")
 def r80(case: Case) -> Iterator[Finding]:
     """Weight, g: W_new = weight_g + new parts - old parts - cm3 removed x density (common-practice).
 
-    What is cut away is weighed as the spec counts it.
+    ``change_g`` is counted where the spec has it from (``fit/mass.py``), with the work that fitting forces.
     """
-    wood = density(case)
-    weight = case.number("weight_g")
-    if case.cut_g:
-        yield case.fits(
-            "R80",
-            f"the instrument will weigh {mm(weight - case.cut_g, '1')} g, {mm(case.cut_g, '1')} g less than now",
-            f"{mm(weight)} - {mm(case.cut_g / wood)} cm3 x {wood} = {mm(weight - case.cut_g)}",
-        )
+    weight, change = case.number("weight_g"), case.change_g
+    if abs(change) < Decimal("0.5"):
         return
-    old = case.maybe(OLD_MASS[case.part_kind]) if case.part_kind in OLD_MASS else None
-    if case.part is not None and case.part.weight_g is not None and old is not None:
-        after = weight_after(weight, case.part.weight_g, old, Decimal(0), wood)
-        yield case.fits(
-            "R80",
-            f"the instrument will weigh {mm(after, '1')} g ({mm(case.part.weight_g - old, '1')} g more or "
-            "less than now)",
-            f"{mm(weight)} + {mm(case.part.weight_g)} - {mm(old)} = {mm(after)}",
-        )
-        return
+    after = weight + change
+    than = f"{mm(abs(change), '1')} g {'more' if change > 0 else 'less'} than now"
+    known = "" if case.measured("weight_g") else " (what it weighs now is assumed)"
     yield case.fits(
         "R80",
-        f"each 100 cm3 of wood taken out saves {mm(100 * wood, '1')} g of {mm(weight, '1')}",
-        f"100 x {wood} = {mm(100 * wood)} g",
+        f"the instrument will weigh {mm(after, '1')} g, {than}{known}",
+        f"{mm(weight)} {'+' if change > 0 else '-'} {mm(abs(change), '0.1')} = {mm(after, '0.1')} g",
     )
 
 
@@ -222,7 +193,22 @@ def r85(case: Case) -> Iterator[Finding]:
 
 @rule("R86")
 def r86(case: Case) -> Iterator[Finding]:
-    """Refinishing for resale: it costs a good instrument or a sound finish value, factor 0.6-0.8 (memory)."""
+    """Refinishing for resale: it costs a good instrument or a sound finish value, factor 0.6-0.8 (memory).
+
+    Where an area is said, a part of the body, whoever takes the whole of it is told so.
+    """
+    part = case.maybe("refinish_cm2") or Decimal(0)
+    if part and case.upgrade.startswith(WHOLE_FINISH):
+        yield case.warn(
+            "R86",
+            f"the whole body is stripped and finished here, {mm(case.number('skin_cm2'), '1')} cm2; the "
+            f"{mm(part, '1')} cm2 that were said are refinish-part",
+        )
+    if part and not case.upgrade.startswith(WHOLE_FINISH):
+        yield case.fits(
+            "R86",
+            f"{mm(part, '1')} of {mm(case.number('skin_cm2'), '1')} cm2 are stripped and sprayed; the seam shows",
+        )
     tier = case.word("tier") if case.has("tier") else ""
     if tier in ("D", "E"):
         yield case.warn(

@@ -214,7 +214,7 @@ def r57(case: Case) -> Iterator[Finding]:
 def r69(case: Case) -> Iterator[Finding]:
     """Shield or not: hum grade <= 2 with single coils, or a noise level of 3 wanted (memory).
 
-    Paint is the cheap way; foil for level 3; the guard takes 0.6 of its area at the flat-guard factor.
+    Paint is the cheap way; foil for level 3; the guard takes ``foil_cm2`` at the flat-guard factor.
     """
     singles = [
         place
@@ -229,17 +229,19 @@ def r69(case: Case) -> Iterator[Finding]:
         f"hum grade {grade} (up to 2), single coils at {', '.join(singles) or 'no place'}, wanted {wanted}"
     )
     if (grade <= 2 and singles) or wanted >= 3:
-        area = case.number("cav_skin_cm2")
-        guard = (
-            case.number("guard_cm2") * Decimal("0.6")
-            if under_guard(case) and case.has("guard_cm2")
-            else Decimal(0)
-        )
+        area = case.number("shield_cm2")
+        guard = case.number("foil_cm2") if under_guard(case) and case.has("foil_cm2") else Decimal(0)
         more = f" and {mm(guard, '1')} cm2 of foil on the guard" if guard else ""
         tell = case.fits if case.part is None else case.warn
         yield tell(
             "R69", f"shielding pays here: {mm(area, '1')} cm2 of cavity in paint or foil{more}", working
         )
+        if area < case.number("cav_skin_cm2"):
+            yield case.warn(
+                "R69",
+                f"{mm(area, '1')} of {mm(case.number('cav_skin_cm2'), '1')} cm2 of cavity are to be shielded: what a "
+                "part does against hum is heard only when it is done; join it to the ground of the rest",
+            )
     elif case.part is None:
         yield case.warn("R69", "shielding gains little here", working)
     else:

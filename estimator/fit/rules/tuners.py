@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from decimal import ROUND_CEILING, Decimal
 
 from estimator.fit.case import USUAL, Case, count, demand, mm, neck_wood, rule
+from estimator.fit.mass import shift_mm
 from estimator.model import Finding
 
 HOLES = "tuner-holes"
@@ -280,8 +281,10 @@ def r35(case: Case) -> Iterator[Finding]:
 
 @rule("R36")
 def r36(case: Case) -> Iterator[Finding]:
-    """Peghead weight, g: added mass x tuner_n > 60 and balance already not "none" -> balance one level down
-    (memory).
+    """Peghead weight, g: added mass x tuner_n > 60 and balance already not "none" -> balance one level down;
+    60 or more taken off such a peghead -> one level up (memory). 60 g there shift the centre of gravity by about
+    10 mm on a guitar, 11 mm on a bass: shift = added x (0.75 x scale + 80) / weight (lever law, common-practice;
+    the arm from memory), and 10 mm are one level of balance by judgement (memory): the strap test decides.
     """
     if not is_tuner(case):
         return
@@ -296,6 +299,9 @@ def r36(case: Case) -> Iterator[Finding]:
     known = "" if case.measured("tuner_mass") else f" (old ones taken as {mm(old)} g each)"
     added = (new - old) * n
     working = f"({mm(new)} - {mm(old)}) x {n} = {mm(added)} g"
+    if case.has("weight_g") and case.has("scale"):
+        shift = shift_mm(added, case.number("weight_g"), case.number("scale"))
+        working += f"; the centre of gravity goes {mm(abs(shift), '1')} mm towards the {'peghead' if added > 0 else 'body'}"
     if added > HEAVY and case.word("balance") != "none":
         yield case.warn(
             "R36",
@@ -303,6 +309,13 @@ def r36(case: Case) -> Iterator[Finding]:
             working,
             effects=(("balance", "add", Decimal(-1)),),
             tells="peghead-heavier",
+        )
+    elif added <= -HEAVY and case.word("balance") != "none":
+        yield case.fits(
+            "R36",
+            f"the tuners take {mm(-added)} g off a peghead that drops{known}: balance goes up one level",
+            working,
+            effects=(("balance", "add", Decimal(1)),),
         )
     elif added < 0:
         yield case.fits("R36", f"the tuners take {mm(-added)} g off the peghead{known}", working)

@@ -13,7 +13,7 @@ from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
 from estimator.input.job.instrument import read_instrument
 from estimator.input.job.keys import JOB, LABELS, RESALE, SECTIONS, STOCK, TERMS, UPGRADES
 from estimator.input.job.parts import read_parts
-from estimator.input.job.plausible import doubts
+from estimator.input.job.plausible import doubts, parts_of_wholes
 from estimator.input.job.wish import read_budget, read_wish
 from estimator.model import Consumable, Job, Part, Reading, Shop, calling
 from estimator.tables.cells import CellError, check_range
@@ -68,6 +68,7 @@ def job_from(toml: TomlFile, shop: Shop) -> Job:
     if not any(issue.severity == "error" for issue in issues):
         family = "bass" if is_bass else "guitar"
         issues.extend(_never_fitted(shop, parts, instrument, family))
+        issues.extend(parts_of_wholes(shop, instrument))
         issues.extend(doubts(toml, shop, instrument, parts, family))
     upgrades = _read_upgrades(toml, shop, parts, issues)
     job = Job(

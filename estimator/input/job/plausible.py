@@ -16,6 +16,7 @@ from estimator.model import Neighbour, Part, PerPiece, Reading, Shop
 from estimator.model.plausible import INSTRUMENT as OF_INSTRUMENT
 from estimator.tables.cells import parsed, plain, range_text
 from estimator.tables.conditions import holds
+from estimator.tables.intake import PART_OF
 from estimator.tables.quantities import bare_inches
 from estimator.tables.toml_text import TomlFile
 
@@ -61,6 +62,25 @@ def doubts(
         if part is not None:
             rows = {row.value: row for row in asked if row.part_class == part.part_class}
             yield from _of_part(toml, f"{PART.name}.{number}", part, rows, shop, instrument)
+
+
+def parts_of_wholes(shop: Shop, instrument: Readings) -> Iterator[Issue]:
+    """A part said larger than the whole: an error where both were measured, else the whole is in doubt."""
+    for name, whole in PART_OF.items():
+        part, full = instrument.get(name), instrument.get(whole)
+        if part is None or full is None or part.assumed or _number(part) <= _number(full):
+            continue
+        least = f"at most {plain(_number(full))} {shop.intake[whole].unit}, the whole"
+        if full.assumed:
+            found = (
+                f"{_named(name, shop, instrument)}; {whole} was not measured, usually {plain(_number(full))}"
+            )
+            step = f"measure the whole too: {whole} ({shop.intake[whole].how})"
+            yield Issue(part.origin, "a part larger than the usual whole", found, least, step, "warning")
+            continue
+        step = f"measure both again: {name} ({shop.intake[name].how}), {whole} ({shop.intake[whole].how})"
+        found = f"{_named(name, shop, instrument)} of {_named(whole, shop, instrument)}"
+        yield Issue(part.origin, "a part larger than the whole", found, least, step)
 
 
 def _entries(toml: TomlFile) -> list[Mapping[str, Any]]:

@@ -40,6 +40,29 @@ def quantities_name_fields(tables: Tables) -> Iterator[Issue]:
                     yield from _unknown_name(tables, spec.name, row, column.name, name)
 
 
+MOST_SHARE = Decimal(5)
+
+
+def shares_and_divisors(tables: Tables) -> Iterator[Issue]:
+    """A share of a run time that is a plain number lies between 0 and 5; what divides can never be 0."""
+    never_zero = {
+        str(row.values["id"]) for row in tables["intake"] if (row.values["hard_low"] or Decimal(0)) > 0
+    }
+    for spec in TABLES:
+        for column in columns_of_kind(spec.columns, "expression"):
+            for row in tables[spec.name]:
+                cell = parsed(row.values[column.name])
+                where = row.origin.at(column.name)
+                if column.name == "share" and not cell.names:
+                    number = cell.value(lambda _: Decimal(0))
+                    if not 0 <= number <= MOST_SHARE:
+                        yield Issue(where, "a share out of range", shown(cell.text), "a number from 0 to 5")
+                for name in cell.divisors:
+                    if spec.name not in BRINGING_WORK or name not in never_zero:
+                        accepted = "in upgrade_work and bundle_work, a field whose hard_low is above 0"
+                        yield Issue(where, "divided by what may be 0", shown(name), accepted)
+
+
 def _unknown_name(tables: Tables, table: str, row: TableRow, column: str, name: str) -> Iterator[Issue]:
     where = row.origin.at(column)
     if not name.startswith("part."):

@@ -21,6 +21,7 @@ CHECKS: tuple[Check, ...] = (
     references.upgrades_do_something,
     references.variants_differ,
     names.quantities_name_fields,
+    names.shares_and_divisors,
     names.factor_codes_known,
     names.factor_levels_known,
     names.conditions_known,

@@ -79,7 +79,7 @@ INTAKE_KINDS = ["choice", "length", "number", "count", "mass", "money", "yes-no"
 AMOUNT_OF_WORK = (
     Column("place", "id", "where on the instrument (blank: the task's usual place)", default=""),
     Column("quantity", "expression", "driver units", default="1"),
-    _number("share", "share of the run time", "", ONE, ZERO, Decimal(5)),
+    Column("share", "expression", "share of the run time: a number, or a part of a whole", default="1"),
     _levels("factor levels that differ from the instrument's"),
 )
 CIRCUMSTANCES = (_when(), _text("because", "reason in words", ""))
