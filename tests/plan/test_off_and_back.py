@@ -7,7 +7,8 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable, Iterator, Mapping
-from functools import cache
+from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -15,7 +16,7 @@ import pytest
 from estimator.choose.verify.choice import clashes
 from estimator.model.planning import Person
 from estimator.schedule.build import PlannedJob, operations_of
-from estimator.schedule.records import Operation
+from estimator.schedule.records import Link, Operation
 from tests.plan.bench import job, shop
 from tests.plan.test_finish_order import offered, planned
 
@@ -45,6 +46,7 @@ class Order:
 
     def __init__(self, operations: list[Operation]) -> None:
         self.names = [o.id.partition(":")[2] for o in operations]
+        self.cures = {o.id.partition(":")[2]: o.cure for o in operations}
         links = {o.id: [link.before for link in o.after] for o in operations}
         self.before: dict[str, set[str]] = {}
         for operation in operations:
@@ -94,7 +96,30 @@ def shielded_then_wired_then_tried(order: Order) -> Iterator[str]:
     yield from order.broken(("test-electronics",), ("string-up", "retune-strings", "final-check"))
 
 
+BLOCK = ("block-tremolo", "repair-crack@tremolo-cavity")
+"""A block made for an empty cavity, and its glue line."""
+
+
+def block_in_before_bridge(order: Order) -> Iterator[str]:
+    """A hardtail's block is glued when the tremolo is off, before anything is laid out, drilled, finished or mounted."""
+    yield from order.broken(("strings-off", "strip-hardware", "extract-stuck-fastener"), BLOCK)
+    yield from order.broken(BLOCK[:1], BLOCK[1:])
+    yield from order.broken(BLOCK, ("plug-hole", "layout-bridge", "drill-hole", "mount-bridge", "string-up"))
+    yield from order.broken(BLOCK, ("prep-body-wood", "polish-body", "spray-coat", "level-buff-finish"))
+    for glued in order.of(*BLOCK[1:]):
+        if order.cures[glued] < 24 * 60:
+            yield f"{glued} is dry within a day"
+
+
+def wedges_against_a_bridge_that_is_on(order: Order) -> Iterator[str]:
+    """Wedges under the tremolo that stays are fitted when it is on, and the strings are tuned after."""
+    wedges = ("block-tremolo@standing-tremolo",)
+    yield from order.broken(("strings-off", "mount-bridge", "strip-hardware@bridge-back"), wedges)
+    yield from order.broken(wedges, ("string-up", "retune-strings", "set-action", "set-intonation"))
+
+
 RULES: tuple[Rule, ...] = (
+    block_in_before_bridge, wedges_against_a_bridge_that_is_on,
     neck_off_while_worked_on, all_on_before_tightened, guard_cut_before_wired, shielded_then_wired_then_tried,
 )  # fmt: skip
 
@@ -154,3 +179,38 @@ def test_the_neck_of_a_planned_bass_is_off_for_its_fret_work(tmp_path: Path) -> 
     assert {"prep-fretwork", "level-frets", "crown-frets", "polish-frets", "clean-oil-board"} <= set(work)
     assert [n for n, (start, end) in work.items() if start < off or end > back] == []
     assert back <= times["tighten-hardware"][0] <= times["string-up"][0]
+
+
+def test_a_block_is_dry_before_a_planned_hardtail_is_mounted(tmp_path: Path) -> None:
+    times = began(tmp_path, "tight-commission", ["hardtail-bridge-standard", "level-crown-polish"])
+    turns = (
+        "strip-hardware",
+        "block-tremolo",
+        BLOCK[1],
+        "layout-bridge",
+        "drill-hole",
+        "mount-bridge",
+        "string-up",
+    )
+    assert all(times[one][1] <= times[other][0] for one, other in pairwise(turns)), times
+
+
+def test_each_rule_finds_its_own_breach() -> None:
+    def at(task: str, *after: str) -> Operation:
+        return replace(plain, id=f"j:{task}", cure=0, after=tuple(Link(f"j:{one}", None) for one in after))
+
+    plain = operations("tight-commission", ["set-up"])[0]
+    wrong: dict[Rule, list[Operation]] = {
+        neck_off_while_worked_on: [at("level-frets"), at("remove-neck", "level-frets")],
+        all_on_before_tightened: [at("tighten-hardware"), at("refit-neck", "tighten-hardware")],
+        guard_cut_before_wired: [at("shield-cavity-foil"), at("open-guard-slot", "shield-cavity-foil")],
+        shielded_then_wired_then_tried: [at("string-up"), at("test-electronics", "string-up")],
+        block_in_before_bridge: [at("mount-bridge"), at("block-tremolo", "mount-bridge")],
+        wedges_against_a_bridge_that_is_on: [
+            at("string-up"),
+            at("block-tremolo@standing-tremolo", "string-up"),
+        ],
+    }
+    assert {rule for rule, ops in wrong.items() if list(rule(Order(ops)))} == set(RULES)
+    assert "repair-crack@tremolo-cavity is dry within a day" in block_in_before_bridge(Order([at(BLOCK[1])]))
+    assert not list(neck_off_while_worked_on(Order([at("remove-neck"), at("level-frets", "remove-neck")])))
