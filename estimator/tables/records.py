@@ -293,9 +293,20 @@ def build_shop(
         tools=by_id(rows["tools"], plain_record(model.Tool)),
         task_consumables=consumables,
         task_tools=grouped(rows["task_tools"], lambda row: (row.values["tool"], row.values["uses"]), "task"),
-        task_order=tuple((row.values["before"], row.values["after"]) for row in rows["task_order"]),
+        task_order=tuple(
+            (row.values["before"], row.values["after"])
+            for row in rows["task_order"]
+            if not row.values["unless"]
+        ),
         direct_order=frozenset(
-            (row.values["before"], row.values["after"]) for row in rows["task_order"] if row.values["direct"]
+            (row.values["before"], row.values["after"])
+            for row in rows["task_order"]
+            if row.values["direct"] and not row.values["unless"]
+        ),
+        order_unless=tuple(
+            ((row.values["before"], row.values["after"]), frozenset(row.values["unless"]))
+            for row in rows["task_order"]
+            if row.values["unless"]
         ),
         woods=by_id(rows["woods"], plain_record(model.Wood)),
         metals=by_id(rows["metals"], plain_record(model.Metal)),

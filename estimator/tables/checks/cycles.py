@@ -53,10 +53,39 @@ def _complain(edges: Edges, column: str, problem: str, next_step: str) -> Iterat
 
 def task_order(tables: Tables) -> Iterator[Issue]:
     """Task order has no circle (a before b before a)."""
-    edges = _edges(tables, "task_order", "before", "after")
+    edges: Edges = {}
+    for row in tables["task_order"]:
+        if not row.values["unless"]:
+            edges.setdefault(row.values["before"], []).append((row.values["after"], row))
     yield from _complain(
         edges, "after", "the order of tasks goes round in a circle", "delete one of these rows"
     )
+
+
+def task_order_unless(tables: Tables) -> Iterator[Issue]:
+    """A row with ``unless`` closes no circle with the rows that hold while those tasks are not on the job."""
+    conditional = [row for row in tables["task_order"] if row.values["unless"]]
+    for own in conditional:
+        absent, here = set(own.values["unless"]), {own.values["before"], own.values["after"]}
+        edges: Edges = {own.values["before"]: [(own.values["after"], own)]}
+        for table in ("task_order", "task_waits"):
+            for row in tables[table]:
+                before, after = row.values["before"], row.values["after"]
+                # through a task that is not on the job only rows that are not direct reach
+                binds_two = table == "task_waits" or row.values["direct"] or row in conditional
+                if here & set(row.values.get("unless", ())):
+                    continue
+                if row is not own and before != after and not (binds_two and absent & {before, after}):
+                    edges.setdefault(before, []).append((after, row))
+        circle = next((found for found, row in circles(edges) if own.values["before"] in found), None)
+        if circle is not None and own.values["after"] in circle:
+            yield Issue(
+                own.origin.at("unless"),
+                "the order of tasks goes round in a circle though none of these is on the job",
+                " -> ".join(circle),
+                "tasks without which there is no way round in a circle",
+                "name the task by which the way goes round, or delete this row",
+            )
 
 
 def bundles(tables: Tables) -> Iterator[Issue]:

@@ -165,6 +165,7 @@ TABLES: tuple[TableSpec, ...] = (
             "whether only these two are bound: nothing follows through a task that is not on the job",
             default=False,
         ),
+        _list("unless", "tasks with any of which on the job these two are not bound", "tasks"),
     ),
     _table(
         "consumables",
