@@ -78,6 +78,14 @@ def neck_off_while_worked_on(order: Order) -> Iterator[str]:
     yield from order.broken(ON_THE_NECK, ("refit-neck",))
 
 
+def marked_when_all_is_there_for_levelling(order: Order) -> Iterator[str]:
+    """Whatever has to come before the frets are levelled comes before the neck is straightened and masked for it."""
+    for levelled in order.of("level-frets"):
+        for prepared in order.of("prep-fretwork"):
+            late = order.before[levelled] - order.before[prepared] - {prepared}
+            yield from (f"{one} comes between {prepared} and {levelled}" for one in sorted(late))
+
+
 def all_on_before_tightened(order: Order) -> Iterator[str]:
     yield from order.broken(TIGHTENED, ("tighten-hardware",))
 
@@ -130,6 +138,7 @@ def laid_out_from_the_neck(order: Order) -> Iterator[str]:
 
 
 RULES: tuple[Rule, ...] = (
+    marked_when_all_is_there_for_levelling,
     laid_out_from_the_neck,
     block_in_before_bridge, wedges_against_a_bridge_that_is_on,
     neck_off_while_worked_on, all_on_before_tightened, guard_cut_before_wired, shielded_then_wired_then_tried,
@@ -213,6 +222,11 @@ def test_each_rule_finds_its_own_breach() -> None:
 
     plain = operations("tight-commission", ["set-up"])[0]
     wrong: dict[Rule, list[Operation]] = {
+        marked_when_all_is_there_for_levelling: [
+            at("prep-fretwork"),
+            at("seat-frets"),
+            at("level-frets", "prep-fretwork", "seat-frets"),
+        ],
         laid_out_from_the_neck: [at("remove-neck"), at("layout-bridge", "remove-neck")],
         neck_off_while_worked_on: [at("level-frets"), at("remove-neck", "level-frets")],
         all_on_before_tightened: [at("tighten-hardware"), at("refit-neck", "tighten-hardware")],
