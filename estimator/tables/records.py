@@ -293,20 +293,13 @@ def build_shop(
         tools=by_id(rows["tools"], plain_record(model.Tool)),
         task_consumables=consumables,
         task_tools=grouped(rows["task_tools"], lambda row: (row.values["tool"], row.values["uses"]), "task"),
-        task_order=tuple(
-            (row.values["before"], row.values["after"])
-            for row in rows["task_order"]
-            if not row.values["unless"]
-        ),
+        task_order=tuple((row.values["before"], row.values["after"]) for row in rows["task_order"]),
         direct_order=frozenset(
-            (row.values["before"], row.values["after"])
-            for row in rows["task_order"]
-            if row.values["direct"] and not row.values["unless"]
+            (row.values["before"], row.values["after"]) for row in rows["task_order"] if row.values["direct"]
         ),
         order_unless=tuple(
             ((row.values["before"], row.values["after"]), frozenset(row.values["unless"]))
-            for row in rows["task_order"]
-            if row.values["unless"]
+            for row in rows["order_unless"]
         ),
         woods=by_id(rows["woods"], plain_record(model.Wood)),
         metals=by_id(rows["metals"], plain_record(model.Metal)),

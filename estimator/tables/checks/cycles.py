@@ -53,26 +53,22 @@ def _complain(edges: Edges, column: str, problem: str, next_step: str) -> Iterat
 
 def task_order(tables: Tables) -> Iterator[Issue]:
     """Task order has no circle (a before b before a)."""
-    edges: Edges = {}
-    for row in tables["task_order"]:
-        if not row.values["unless"]:
-            edges.setdefault(row.values["before"], []).append((row.values["after"], row))
+    edges = _edges(tables, "task_order", "before", "after")
     yield from _complain(
         edges, "after", "the order of tasks goes round in a circle", "delete one of these rows"
     )
 
 
-def task_order_unless(tables: Tables) -> Iterator[Issue]:
-    """A row with ``unless`` closes no circle with the rows that hold while those tasks are not on the job."""
-    conditional = [row for row in tables["task_order"] if row.values["unless"]]
-    for own in conditional:
+def order_unless(tables: Tables) -> Iterator[Issue]:
+    """A row of order_unless.csv closes no circle with the rows that hold while those tasks are not on the job."""
+    for own in tables["order_unless"]:
         absent, here = set(own.values["unless"]), {own.values["before"], own.values["after"]}
         edges: Edges = {own.values["before"]: [(own.values["after"], own)]}
-        for table in ("task_order", "task_waits"):
+        for table in ("task_order", "task_waits", "order_unless"):
             for row in tables[table]:
                 before, after = row.values["before"], row.values["after"]
                 # through a task that is not on the job only rows that are not direct reach
-                binds_two = table == "task_waits" or row.values["direct"] or row in conditional
+                binds_two = table != "task_order" or row.values["direct"]
                 if here & set(row.values.get("unless", ())):
                     continue
                 if row is not own and before != after and not (binds_two and absent & {before, after}):

@@ -114,7 +114,7 @@ def _order(tables: Tables) -> dict[str, list[tuple[str, TableRow]]]:
     for table in ("task_order", "task_waits"):
         for row in tables[table]:
             before, after = row.values["before"], row.values["after"]
-            if before != after and not row.values.get("unless"):
+            if before != after:
                 edges.setdefault(before, []).append((after, row))
     return edges
 
