@@ -638,6 +638,8 @@ class Shop:
     resale: ResaleTables = ResaleTables()
     tool_times: Mapping[tuple[str, str], ToolTimes] = field(default_factory=lambda: MappingProxyType({}))
     planning: PlanTables = PlanTables()
+    order_unless: tuple[tuple[tuple[str, str], frozenset[str]], ...] = ()
+    """Pairs of tasks bound to each other only while none of some others is on the job."""
     menu: MenuTables = MenuTables()
     plausible: PlausibleTables = PlausibleTables()
     lasting: LastingTables = LastingTables()

@@ -320,7 +320,8 @@ def _links(
     shop: Shop, by_task: Mapping[str, list[str]], waits: Mapping[tuple[str, str], list[tuple[int, int]]]
 ) -> dict[str, dict[str, int | None]]:
     """For each operation, those before it and the minutes between (None: the first one's own wait)."""
-    ordered = [*order_of(shop, shop.task_order, by_task), *own_order(shop, by_task)]
+    bound = [pair for pair, unless in shop.order_unless if unless.isdisjoint(by_task)]
+    ordered = [*order_of(shop, [*shop.task_order, *bound], by_task), *own_order(shop, by_task)]
     alike = [
         *order_of(shop, [pair for pair in waits if pair[0] != pair[1]], by_task),
         *own_order(shop, by_task),
@@ -330,7 +331,7 @@ def _links(
         **{pair: lags for pair, lags in waits.items() if pair[0] == pair[1]},
     }
     own_rows = [pair for pair in waits if pair[0] != pair[1]]
-    direct = {pair for _, pair in order_of(shop, shop.direct_order, by_task)}
+    direct = {pair for _, pair in order_of(shop, [*shop.direct_order, *bound], by_task)}
     pairs = closure([*(pair for _, pair in ordered), *own_rows], by_task, direct)
     links: dict[str, dict[str, int | None]] = {}
     known = [p for p in own_rows if p[0] in by_task and p[1] in by_task]

@@ -297,6 +297,10 @@ def build_shop(
         direct_order=frozenset(
             (row.values["before"], row.values["after"]) for row in rows["task_order"] if row.values["direct"]
         ),
+        order_unless=tuple(
+            ((row.values["before"], row.values["after"]), frozenset(row.values["unless"]))
+            for row in rows["order_unless"]
+        ),
         woods=by_id(rows["woods"], plain_record(model.Wood)),
         metals=by_id(rows["metals"], plain_record(model.Metal)),
         finishes=by_id(rows["finishes"], plain_record(model.Finish)),

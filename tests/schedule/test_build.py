@@ -272,3 +272,17 @@ def test_hours_that_cannot_be_are_refused_in_words() -> None:
     told = " ".join(map(str, caught.value.issues))
     assert "not a time of day" in told
     assert "closes before it opens" in told
+
+
+def test_a_bridge_is_laid_out_before_the_neck_comes_off_unless_the_finish_is_stripped() -> None:
+    def before(upgrades: list[str], name: str) -> set[str]:
+        return {
+            link.before.removeprefix("j:") for link in operations("tight-commission", upgrades)[name].after
+        }
+
+    plain, stripped = (
+        ["hardtail-bridge-standard", "level-crown-polish", *m] for m in ([], ["refinish-spray"])
+    )
+    assert "layout-bridge" in before(plain, "remove-neck")
+    assert "layout-bridge" not in before(stripped, "remove-neck")
+    assert "strip-finish" in before(stripped, "layout-bridge")

@@ -313,6 +313,20 @@ def test_circle_of_tasks_is_named_in_full() -> None:
     assert issue.where.row == 4
 
 
+def test_a_row_with_unless_may_close_no_circle_that_stands_without_those_tasks() -> None:
+    rows = tiny_rows()
+    rows["task_order"] += [
+        {"before": "fit-nut", "after": "weigh", "direct": "yes"},
+    ]
+    rows["order_unless"] = [{"before": "weigh", "after": "remove-nut", "unless": "fit-nut"}]
+    assert shop_issues(rows) == []  # through fit-nut only, which binds nothing where it is not on the job
+    rows["task_order"].append({"before": "remove-nut", "after": "weigh", "direct": "yes"})
+    (issue,) = shop_issues(rows)
+    assert issue.found == "weigh -> remove-nut -> weigh"
+    assert "though none of these is on the job" in issue.problem
+    assert (issue.where.row, issue.where.column) == (2, "unless")
+
+
 def test_class_without_a_part() -> None:
     rows = tiny_rows()
     rows["part_classes"].append({"id": "p-none", "what": "nothing"})

@@ -59,6 +59,31 @@ def task_order(tables: Tables) -> Iterator[Issue]:
     )
 
 
+def order_unless(tables: Tables) -> Iterator[Issue]:
+    """A row of order_unless.csv closes no circle with the rows that hold while those tasks are not on the job."""
+    for own in tables["order_unless"]:
+        absent, here = set(own.values["unless"]), {own.values["before"], own.values["after"]}
+        edges: Edges = {own.values["before"]: [(own.values["after"], own)]}
+        for table in ("task_order", "task_waits", "order_unless"):
+            for row in tables[table]:
+                before, after = row.values["before"], row.values["after"]
+                # through a task that is not on the job only rows that are not direct reach
+                binds_two = table != "task_order" or row.values["direct"]
+                if here & set(row.values.get("unless", ())):
+                    continue
+                if row is not own and before != after and not (binds_two and absent & {before, after}):
+                    edges.setdefault(before, []).append((after, row))
+        circle = next((found for found, row in circles(edges) if own.values["before"] in found), None)
+        if circle is not None and own.values["after"] in circle:
+            yield Issue(
+                own.origin.at("unless"),
+                "the order of tasks goes round in a circle though none of these is on the job",
+                " -> ".join(circle),
+                "tasks without which there is no way round in a circle",
+                "name the task by which the way goes round, or delete this row",
+            )
+
+
 def bundles(tables: Tables) -> Iterator[Issue]:
     """No bundle holds itself, directly or by another."""
     edges = _edges(tables, "bundle_work", "bundle", "task")

@@ -33,6 +33,7 @@ CHECKS: tuple[Check, ...] = (
     names.per_piece_values_known,
     names.neighbours_are_numbers,
     cycles.task_order,
+    cycles.order_unless,
     cycles.bundles,
     cycles.attribute_limits,
     cycles.needs,

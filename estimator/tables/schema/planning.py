@@ -75,10 +75,10 @@ PLAN_TABLES: tuple[TableSpec, ...] = (
     ),
     _table(
         "putting_back",
-        "work that puts back what the rest of its task took off: a sitting of its own, after the finish",
+        "work of a task that at one place has another turn, as what puts back what was taken off: a sitting of its own",
         "task place",
-        _ref("task", "tasks", "the task that takes it off"),
-        _text("place", "the place of the work that puts it back"),
+        _ref("task", "tasks", "the task, as the one that takes it off"),
+        _text("place", "the place of the work that has the other turn"),
         _list(
             "like",
             "the tasks whose place in the order of work it has; the first says how it is planned",

@@ -167,6 +167,15 @@ TABLES: tuple[TableSpec, ...] = (
         ),
     ),
     _table(
+        "order_unless",
+        "which task comes before which while none of some others is on the job",
+        "before after",
+        _ref("before", "tasks", "the earlier task"),
+        _ref("after", "tasks", "the later task"),
+        _list("unless", "tasks with any of which on the job these two are not bound", "tasks"),
+        _text("reason", "why", ""),
+    ),
+    _table(
         "consumables",
         "one thing that is used up, as it is bought",
         "id",
