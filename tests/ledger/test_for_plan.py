@@ -153,6 +153,42 @@ def test_a_forgotten_timer_and_a_job_that_is_not_booked_are_told(tmp_path: Path)
             state_by_ledger(bare, batch(BATCH), str(tmp_path / "week.json"), at("2026-10-01 09:00"))
 
 
+def test_a_plan_made_again_twice_takes_the_minutes_of_running_work_off_once(tmp_path: Path) -> None:
+    """What was taken, recorded and planned reads the same however often the plan was saved in between."""
+    drawn = random.Random(11)
+    seen = 0
+    for number in range(6):
+        folder = tmp_path / str(number)
+        folder.mkdir()
+        with booked(folder) as ledger:
+            order = [one for one in work() if one.begins.date() == one.ends.date()]
+            first, second, third = order[:3]
+            slow = drawn.choice((70, 100, 130))
+            for one in (first, second):
+                planned = int((one.ends - one.begins).total_seconds())
+                timers.typed(ledger, *names(one), planned * slow // 100, moment(one.ends))
+            length = int((third.ends - third.begins).total_seconds()) // 60
+            timers.begin(ledger, *names(third), moment(third.begins))
+            now = third.begins + timedelta(minutes=drawn.randint(1, max(1, length - 1)))
+            one, told = again(ledger, folder, moment(now))
+            for later in (0, 0, 2):
+                now += timedelta(minutes=later)
+                direct, told = again(ledger, folder, moment(now))
+                saved = folder / "again.json"
+                saved.write_text(kept_text(one.plan))
+                study = batch(BATCH)
+                state, chained = state_by_ledger(ledger, study, str(saved), moment(now))
+                one = plan_again(study, state, search=Search(engine="rule", tries=5))
+                assert (one.running, one.recorded) == (direct.running, direct.recorded)
+                assert [str(issue).partition(": ")[2] for issue in chained] == [
+                    line.partition(": ")[2] for line in told
+                ]
+                if not later:
+                    assert kept_text(one.plan) == saved.read_text()
+                seen += bool(one.running) and any(row.done for row in one.recorded)
+    assert seen == 18
+
+
 def test_drawn_days_at_the_bench_give_plans_without_a_breach(tmp_path: Path) -> None:
     """Work recorded in any order, with gaps, corrections and pauses: what is done or runs is not planned again."""
     draw = random.Random(5)

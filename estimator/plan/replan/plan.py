@@ -14,7 +14,7 @@ from estimator.core.errors import InputError, Issue, Origin
 from estimator.plan.plan import Plan, searched, work_of
 from estimator.plan.replan.changes import changes_of
 from estimator.plan.replan.progress import RecordedJob, StateFile, before_is_done
-from estimator.plan.replan.saved_plan import KeptPlan, answer_of, bookings_of
+from estimator.plan.replan.saved_plan import KeptPlan, answer_of, bookings_of, planned_minutes
 from estimator.plan.replan.schedule import Replanned, State, left_of, replan
 from estimator.schedule.calendar import Calendar
 from estimator.schedule.records import USUAL_SEARCH, Assignment, SchedulingProblem, Search
@@ -82,6 +82,7 @@ def plan_again(
         {o.id: done[o.id] + timedelta(minutes=waits[o.id]) for o in finished},
         _held(work, found.work, {name: calendar.elapsed_of(when) for name, when in done.items()}),
         done_by={name: who for name, who in done_by.items() if who}, running=running,
+        planned={n: m for n, m in planned_minutes(kept, calendar).items() if n in done or n in running},
     )  # fmt: skip
     changed = changes_of(plan, {one.operation: one for one in kept.work}, late_words(plan, kept, state))
     return PlannedAgain(
@@ -148,6 +149,8 @@ def _progress(
         if name in known:
             done[name] = ended or min(planned[name].ends, state.now)
     running = {name: minutes for name, minutes in state.running.items() if name in known}
+    for name in running:
+        done.pop(name, None)  # taken up once more
     taken: list[str] = []
     if state.as_planned:
         assignments = {b.operation: b for b in before}
