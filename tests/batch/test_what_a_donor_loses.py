@@ -58,7 +58,9 @@ def test_the_loss_told_is_what_is_left_less_with_it(tmp_path: Path) -> None:
         assert answer.left_out == ("flip",)
         held = choose_jointly(held_in(asked, asked.jobs[0]), aim)
         assert held.objective is not None and answer.objective is not None
-        found = re.search(r"would lose ([0-9.]+) USD at best|with it ([0-9.]+) USD less", answer.why_not["flip"])
+        found = re.search(
+            r"would lose ([0-9.]+) USD at best|with it ([0-9.]+) USD less", answer.why_not["flip"]
+        )
         assert found, answer.why_not
         loss = int(Decimal(found[1] or found[2]) * 100)
         assert loss == answer.objective - (held.objective - cents) == cents - even

@@ -232,9 +232,7 @@ def planned_minutes(kept: KeptPlan, calendar: Calendar) -> dict[str, int]:
     """
     found = {}
     for one in kept.work:
-        begins, ends = (
-            calendar.working_at(max(0, calendar.elapsed_of(at))) for at in (one.begins, one.ends)
-        )
+        begins, ends = (calendar.working_at(max(0, calendar.elapsed_of(at))) for at in (one.begins, one.ends))
         found[one.operation] = max(1, ends - begins)
     return found | dict(kept.planned)
 
