@@ -42,7 +42,8 @@ def test_the_loss_told_is_what_is_left_less_with_it(tmp_path: Path) -> None:
     assert flip.buy_for is not None
     without = choose_batch(asking(batch, 100_000), aim).objective
     forced = choose_jointly(replace(held_in(batch, flip), cash=None), aim).objective
-    assert without is not None and forced is not None
+    assert without is not None
+    assert forced is not None
     even = forced - without  # the price at which it makes no difference, by nothing but two whole choices
     draw = random.Random(3)
     told = bought = 0
@@ -57,7 +58,8 @@ def test_the_loss_told_is_what_is_left_less_with_it(tmp_path: Path) -> None:
             continue
         assert answer.left_out == ("flip",)
         held = choose_jointly(held_in(asked, asked.jobs[0]), aim)
-        assert held.objective is not None and answer.objective is not None
+        assert held.objective is not None
+        assert answer.objective is not None
         found = re.search(
             r"would lose ([0-9.]+) USD at best|with it ([0-9.]+) USD less", answer.why_not["flip"]
         )
@@ -65,4 +67,5 @@ def test_the_loss_told_is_what_is_left_less_with_it(tmp_path: Path) -> None:
         loss = int(Decimal(found[1] or found[2]) * 100)
         assert loss == answer.objective - (held.objective - cents) == cents - even
         told += 1
-    assert told >= 3 and bought >= 2
+    assert told >= 3
+    assert bought >= 2

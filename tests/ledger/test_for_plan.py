@@ -189,6 +189,27 @@ def test_a_plan_made_again_twice_takes_the_minutes_of_running_work_off_once(tmp_
     assert seen == 18
 
 
+def test_work_taken_as_done_whose_part_has_not_come_is_told_with_its_parcel(tmp_path: Path) -> None:
+    """Later work says that a jack is fitted, but its parcel is still expected: that is told, not assumed."""
+    known = plan(BATCH).work.by_id()
+    later = next(
+        one for one in work() if "school:fit-jack" in {link.before for link in known[one.operation].after}
+    )
+    with booked(tmp_path) as ledger:
+        timers.typed(ledger, *names(later), 600, at("2026-10-06 11:00"))
+        early, _ = again(ledger, tmp_path, at("2026-10-06 12:00"))
+        (tmp_path / "again.json").write_text(kept_text(early.plan))
+        state, _ = state_by_ledger(ledger, batch(BATCH), str(tmp_path / "again.json"), at("2026-10-06 12:00"))
+        twice = plan_again(batch(BATCH), state, search=Search(engine="rule", tries=5))
+        late, _ = again(ledger, tmp_path, at("2026-10-20 12:00"))
+    for found in (early, twice):
+        told = [one.problem for one in found.warnings if "fit jack of school" in one.problem]
+        assert len(told) == 1, found.warnings
+        assert told[0].endswith("taken as done, but the parcel of parts-house is expected on Fri 9 Oct only")
+    assert "school:fit-jack" in late.implied
+    assert not [one for one in late.warnings if "parcel" in one.problem]
+
+
 def test_drawn_days_at_the_bench_give_plans_without_a_breach(tmp_path: Path) -> None:
     """Work recorded in any order, with gaps, corrections and pauses: what is done or runs is not planned again."""
     draw = random.Random(5)
