@@ -119,39 +119,57 @@ def _check(batch: Batch, aim: str, where: str) -> None:
 
 def why_not(batch: Batch, answer: JointAnswer, aims: str, currency: str) -> Mapping[str, str]:
     """For each job left out, what would have come of buying it: asked again with the job held in."""
-    reasons = {}
-    for job in batch.jobs:
-        if job.id not in answer.left_out:
-            continue
-        assert job.buy_for is not None
-        first = aims.partition(",")[0].strip()
-        alone = choose_jointly(held_in(only(batch, job), job), "profit")
-        price = money(job.buy_for, currency)
-        if alone.objective is None:
-            reasons[job.id] = f"at {price} it cannot be brought to where its wish wants it"
-            continue
-        left = alone.objective - job.buy_for
-        if left <= 0:
-            reasons[job.id] = f"at {price} it would lose {money(-left, currency)} at best"
-            continue
-        by_itself = f"by itself it would leave {money(left, currency)}"
-        if not is_small(batch):
-            reasons[job.id] = f"{by_itself}, but cash and hours bring more elsewhere"
-            continue
-        held = choose_jointly(held_in(batch, job), first, time_limit=PATIENCE)
-        if held.objective is None or answer.objective is None:
-            reasons[job.id] = f"{by_itself}, but cash and hours do not reach for it"
-            continue
-        less = answer.objective - held.objective + (job.buy_for if first == "profit" else 0)
-        if less <= 0:
-            spends = held.cash + job.buy_for - answer.cash
-            more = f", and {money(spends, currency)} more would be laid out" if spends > 0 else ""
-            an_hour = " an hour" if first == HOURLY else ""
-            reasons[job.id] = f"{by_itself}, but with it no more{an_hour} would be left in all: a tie{more}"
-            continue
-        unit = "an hour less" if first == HOURLY else "less in all"
-        reasons[job.id] = f"{by_itself}, but with it {money(less, currency)} {unit} would be left"
-    return reasons
+    first = aims.partition(",")[0].strip()
+    return {
+        job.id: _why_not(batch, answer, job, first, currency)
+        for job in batch.jobs
+        if job.id in answer.left_out
+    }
+
+
+def _why_not(batch: Batch, answer: JointAnswer, job: JobChoice, first: str, currency: str) -> str:
+    """Why one job is left out: what all jobs bring with it, against what they bring without it.
+
+    Never what it brings by itself, unless that is said: parcels, packs and tools may be paid by others already.
+    """
+    assert job.buy_for is not None
+    alone = choose_jointly(held_in(only(batch, job), job), "profit")
+    price = money(job.buy_for, currency)
+    if alone.objective is None:
+        return f"at {price} it cannot be brought to where its wish wants it"
+    left = alone.objective - job.buy_for
+    by_itself = f"by itself it would leave {money(left, currency)}"
+    if left <= 0:
+        by_itself = f"at {price} it would lose {money(-left, currency)} by itself, its own parcels paid"
+    if not is_small(batch):
+        return by_itself if left <= 0 else f"{by_itself}, but cash and hours bring more elsewhere"
+    if left <= 0 and (lost := _lost(batch, answer, job, first)) is not None and lost > 0:
+        return f"at {price} it would lose {money(lost, currency)} at best"
+    held = choose_jointly(held_in(batch, job), first, time_limit=PATIENCE)
+    if held.objective is None or answer.objective is None:
+        return f"{by_itself}, but cash and hours do not reach for it"
+    less = answer.objective - held.objective + (job.buy_for if first == "profit" else 0)
+    if less <= 0:
+        spends = held.cash + job.buy_for - answer.cash
+        more = f", and {money(spends, currency)} more would be laid out" if spends > 0 else ""
+        an_hour = " an hour" if first == HOURLY else ""
+        return f"{by_itself}, but with it no more{an_hour} would be left in all: a tie{more}"
+    unit = "an hour less" if first == HOURLY else "less in all"
+    return f"{by_itself}, but with it {money(less, currency)} {unit} would be left"
+
+
+def _lost(batch: Batch, answer: JointAnswer, job: JobChoice, first: str) -> int | None:
+    """The cents by which what is left over all jobs falls if the job is bought; None where it cannot be or is not proven."""
+    held = choose_jointly(held_in(batch, job), "profit", time_limit=PATIENCE)
+    # a job left out of the best choice leaves the best without it; by the hour that is another question
+    rest = answer
+    if first != "profit" and len(batch.jobs) > 1:
+        rest = choose_jointly(without(batch, job), "profit", time_limit=PATIENCE)
+    best = 0 if first != "profit" and len(batch.jobs) == 1 else rest.objective
+    if held.objective is None or best is None or held.status != OPTIMAL or rest.status != OPTIMAL:
+        return None
+    assert job.buy_for is not None
+    return best - (held.objective - job.buy_for)
 
 
 def ways_out(batch: Batch, currency: str) -> tuple[str, ...]:
@@ -195,4 +213,15 @@ def only(batch: Batch, job: JobChoice) -> Batch:
         batch, jobs=(job,), parts=tuple(p for p in batch.parts if p.job == job.id),
         uses=tuple(u for u in batch.uses if u.job == job.id), tools=tuple(tools), moved=(), cash=None,
         minutes=None,
+    )  # fmt: skip
+
+
+def without(batch: Batch, job: JobChoice) -> Batch:
+    """The batch as if one of its jobs were not there, nor what would be moved from it or to it."""
+    tools = (replace(t, needed_by=tuple(n for n in t.needed_by if n[0] != job.id)) for t in batch.tools)
+    return replace(
+        batch, jobs=tuple(j for j in batch.jobs if j.id != job.id),
+        parts=tuple(p for p in batch.parts if p.job != job.id),
+        uses=tuple(u for u in batch.uses if u.job != job.id), tools=tuple(tools),
+        moved=tuple(m for m in batch.moved if job.id not in (m.from_job, m.to_job)),
     )  # fmt: skip

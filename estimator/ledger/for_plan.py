@@ -14,7 +14,7 @@ from estimator.ledger.states import WORK_IS_OVER
 from estimator.ledger.store import Ledger, Row
 from estimator.ledger.timers import running
 from estimator.plan.replan.progress import RecordedJob, StateFile
-from estimator.plan.replan.saved_plan import KeptPlan, KeptWork, read_kept
+from estimator.plan.replan.saved_plan import KeptPlan, planned_minutes, read_kept
 from estimator.schedule.build import task_of
 from estimator.schedule.calendar import Calendar
 from estimator.schedule.resources import calendar_of
@@ -75,15 +75,19 @@ class _JobState:
         self, ledger: Ledger, kept: KeptPlan, calendar: Calendar, names: tuple[str, str], now: datetime
     ) -> None:
         job, name = names
-        self._ledger, self._job, self._name, self._now, self._calendar = ledger, job, name, now, calendar
+        self._ledger, self._job, self._name, self._now, self._kept = ledger, job, name, now, kept
         self.done: dict[str, datetime | None] = {}
         self.running: dict[str, int] = {}
         self.issues: list[Issue] = []
         self._seconds = [0, 0]
-        self._sittings: dict[str, list[KeptWork]] = {}
-        for one in sorted(kept.work, key=lambda work: (work.begins, work.ends, work.operation)):
-            if one.operation.startswith(f"{job}:"):
-                self._sittings.setdefault(task_of(one.operation.partition(":")[2]), []).append(one)
+        self._planned = planned_minutes(kept, calendar)
+        self._sittings: dict[str, list[str]] = {}
+        # what a plan made again found done comes first: the ledger holds its times still
+        finished = sorted(kept.done, key=lambda name: (kept.done[name], name))
+        left = sorted(kept.work, key=lambda work: (work.begins, work.ends, work.operation))
+        for operation in dict.fromkeys((*finished, *(one.operation for one in left))):
+            if operation.startswith(f"{job}:"):
+                self._sittings.setdefault(task_of(operation.partition(":")[2]), []).append(operation)
         self._quoted = {
             str(row["task"])
             for row in ledger.rows(
@@ -111,11 +115,11 @@ class _JobState:
             )  # fmt: skip
         self._over()
 
-    def _one_task(self, sittings: Sequence[KeptWork], times: Sequence[Row], runs: Row | None) -> None:
+    def _one_task(self, sittings: Sequence[str], times: Sequence[Row], runs: Row | None) -> None:
         finished = sittings[: len(times)]
         if len(sittings) > len(times) and not runs and len(sittings) > 1 and times:
             self.issues.append(
-                Issue(self._ledger.where, f"{sittings[0].operation}: {len(times)} of {len(sittings)} sittings are recorded",
+                Issue(self._ledger.where, f"{sittings[0]}: {len(times)} of {len(sittings)} sittings are recorded",
                       "", "", "the rest is planned on; record each sitting by itself", "warning")
             )  # fmt: skip
         if runs and len(finished) == len(sittings):
@@ -123,35 +127,31 @@ class _JobState:
         for number, one in enumerate(finished):
             # of more times than sittings, the last is the end
             row = times[-1] if number == len(sittings) - 1 else times[number]
-            self.done[one.operation] = min(self._now, _local(row))
+            self.done[one] = min(self._now, _local(row))
         if finished:
             ended = times if len(finished) == len(sittings) else times[: len(finished)]
-            self._seconds[0] += sum(map(self._planned_s, finished))
-            self._seconds[1] += sum(row["seconds"] for row in ended)
+            if all(one in self._planned for one in finished):
+                self._seconds[0] += 60 * sum(self._planned[one] for one in finished)
+                self._seconds[1] += sum(row["seconds"] for row in ended)
         if runs:
             self._under_way(sittings[len(finished)], times[len(finished) :], runs)
 
-    def _under_way(self, one: KeptWork, times: Sequence[Row], runs: Row) -> None:
+    def _under_way(self, one: str, times: Sequence[Row], runs: Row) -> None:
         if runs["seconds"] is None:
             raise InputError(
                 Issue(self._ledger.where, f"{self._name}, {runs['task']} was not ended: {runs['forgotten']}", "",
                       "timers that are true", f"estimator ledger end {self._name} {shown(runs['task'])} --took MINUTES")
             )  # fmt: skip
         taken = runs["seconds"] + sum(row["seconds"] for row in times)
-        left = self._planned_s(one) - taken
+        # work taken up once more of which an older plan does not say what it was planned at: nobody knows
+        planned = 60 * self._planned.get(one, 0)
+        left = planned - taken
         if left <= 0:
             self.issues.append(
-                Issue(self._ledger.where, f"{one.operation} has taken {minutes_text(taken)} of {minutes_text(self._planned_s(one))} planned",
+                Issue(self._ledger.where, f"{one} has taken {minutes_text(taken)} of {minutes_text(planned)} planned",
                       "", "", "how long it still takes nobody knows: one minute is reckoned", "warning")
             )  # fmt: skip
-        self.running[one.operation] = max(1, -(-left // 60))
-
-    def _planned_s(self, one: KeptWork) -> int:
-        """The planned hands-on seconds; a night or a day off within is none of them."""
-        begins, ends = (
-            self._calendar.working_at(max(0, self._calendar.elapsed_of(at))) for at in (one.begins, one.ends)
-        )
-        return 60 * max(1, ends - begins)
+        self.running[one] = max(1, -(-left // 60))
 
     def _over(self) -> None:
         """A job that is ready has all its work done, written down or not."""
@@ -165,8 +165,8 @@ class _JobState:
         )
         ended = min(self._now, _local(step)) if step else self._now
         for one in (one for sittings in self._sittings.values() for one in sittings):
-            self.done.setdefault(one.operation, ended)
-            self.running.pop(one.operation, None)
+            self.done.setdefault(one, self._kept.done.get(one, ended))
+            self.running.pop(one, None)
 
     def told(self) -> RecordedJob:
         """Planned against real of what was recorded, and the day the customer was told."""

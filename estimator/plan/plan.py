@@ -52,7 +52,7 @@ class Plan:
     ``late``: purchases that come at another minute than promised. A plan made again from today's state
     holds what is left to do from ``now`` on: ``done`` operations, when they ended and till when they cure
     (``already``) and settle (``settled``), which of them ``held`` up an operation, what ``changed``, who did what is
-    done (``done_by``) and the minutes left of what is ``running``.
+    done (``done_by``), the minutes left of what is ``running``, and those first ``planned`` for what is done or runs.
     """
 
     study: BatchStudy
@@ -72,6 +72,7 @@ class Plan:
     changed: Mapping[str, DayChange] = field(default_factory=dict)
     done_by: Mapping[str, str] = field(default_factory=dict)
     running: Mapping[str, int] = field(default_factory=dict)
+    planned: Mapping[str, int] = field(default_factory=dict)
 
     @property
     def shop(self) -> Shop:

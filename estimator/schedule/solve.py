@@ -11,7 +11,7 @@ from estimator.core.errors import EngineError, InputError, Issue, Origin, near_m
 from estimator.core.text import hours
 from estimator.schedule.bounds.chains import bounds_of
 from estimator.schedule.calendar import Calendar, always_open
-from estimator.schedule.heuristics import Key, best_dispatch, finish_sooner, key_of, local_search
+from estimator.schedule.heuristics import Key, best_dispatch, finish_sooner, key_of, local_search, none_later
 from estimator.schedule.records import (
     NO_CHANGE_OVERS,
     USUAL_SEARCH,
@@ -39,6 +39,8 @@ SMALL = 50
 """Up to so many operations the engine usually proves the optimum by itself."""
 SEARCHED = 8_000
 """Operations placed by the search for one of effort; an eighth where the engine is asked besides."""
+PULLED = 16_000
+"""Operations placed for one of effort, all jobs together, so that no job is done later than it need be."""
 ALONE = 0.2
 """The share of the effort with which the engine is asked what each job by itself proves."""
 LARGE = 400
@@ -181,6 +183,7 @@ class _Solving:
         if not freely and "minutes" not in kept:
             kept.append("minutes")
         self.best = finish_sooner(self.work, self.calendar, kept, self.best, self._tries(), self.until, given)
+        self.best = none_later(self.work, self.calendar, kept, self.best, self._tries_by_job(), self.until)
         after = figures_of(self.work, self.calendar, self.best)
         more = after.minutes - before.minutes
         if more > 0:
@@ -197,6 +200,13 @@ class _Solving:
         number = len(self.work.operations)
         placed = SEARCHED * self.effort / (8 if self.asks_engine and number <= SMALL else 1)
         return int(placed / max(50, number))
+
+    def _tries_by_job(self) -> int:
+        """Orders of work to look at for each job that could be done sooner: few where there is much to place."""
+        if self.search.tries is not None:
+            return self.search.tries
+        jobs = len({o.job for o in self.work.operations})
+        return int(PULLED * self.effort / max(50, len(self.work.operations)) / max(1, jobs))
 
     def _local_search(self, start: Sequence[Assignment], tries: int) -> list[Assignment]:
         search = replace(self.search, tries=tries)

@@ -153,6 +153,63 @@ def test_a_forgotten_timer_and_a_job_that_is_not_booked_are_told(tmp_path: Path)
             state_by_ledger(bare, batch(BATCH), str(tmp_path / "week.json"), at("2026-10-01 09:00"))
 
 
+def test_a_plan_made_again_twice_takes_the_minutes_of_running_work_off_once(tmp_path: Path) -> None:
+    """What was taken, recorded and planned reads the same however often the plan was saved in between."""
+    drawn = random.Random(11)
+    seen = 0
+    for number in range(6):
+        folder = tmp_path / str(number)
+        folder.mkdir()
+        with booked(folder) as ledger:
+            order = [one for one in work() if one.begins.date() == one.ends.date()]
+            first, second, third = order[:3]
+            slow = drawn.choice((70, 100, 130))
+            for one in (first, second):
+                planned = int((one.ends - one.begins).total_seconds())
+                timers.typed(ledger, *names(one), planned * slow // 100, moment(one.ends))
+            length = int((third.ends - third.begins).total_seconds()) // 60
+            timers.begin(ledger, *names(third), moment(third.begins))
+            now = third.begins + timedelta(minutes=drawn.randint(1, max(1, length - 1)))
+            one, told = again(ledger, folder, moment(now))
+            for later in (0, 0, 2):
+                now += timedelta(minutes=later)
+                direct, told = again(ledger, folder, moment(now))
+                saved = folder / "again.json"
+                saved.write_text(kept_text(one.plan))
+                study = batch(BATCH)
+                state, chained = state_by_ledger(ledger, study, str(saved), moment(now))
+                one = plan_again(study, state, search=Search(engine="rule", tries=5))
+                assert (one.running, one.recorded) == (direct.running, direct.recorded)
+                assert [str(issue).partition(": ")[2] for issue in chained] == [
+                    line.partition(": ")[2] for line in told
+                ]
+                if not later:
+                    assert kept_text(one.plan) == saved.read_text()
+                seen += bool(one.running) and any(row.done for row in one.recorded)
+    assert seen == 18
+
+
+def test_work_taken_as_done_whose_part_has_not_come_is_told_with_its_parcel(tmp_path: Path) -> None:
+    """Later work says that a jack is fitted, but its parcel is still expected: that is told, not assumed."""
+    known = plan(BATCH).work.by_id()
+    later = next(
+        one for one in work() if "school:fit-jack" in {link.before for link in known[one.operation].after}
+    )
+    with booked(tmp_path) as ledger:
+        timers.typed(ledger, *names(later), 600, at("2026-10-06 11:00"))
+        early, _ = again(ledger, tmp_path, at("2026-10-06 12:00"))
+        (tmp_path / "again.json").write_text(kept_text(early.plan))
+        state, _ = state_by_ledger(ledger, batch(BATCH), str(tmp_path / "again.json"), at("2026-10-06 12:00"))
+        twice = plan_again(batch(BATCH), state, search=Search(engine="rule", tries=5))
+        late, _ = again(ledger, tmp_path, at("2026-10-20 12:00"))
+    for found in (early, twice):
+        told = [one.problem for one in found.warnings if "fit jack of school" in one.problem]
+        assert len(told) == 1, found.warnings
+        assert told[0].endswith("taken as done, but the parcel of parts-house is expected on Fri 9 Oct only")
+    assert "school:fit-jack" in late.implied
+    assert not [one for one in late.warnings if "parcel" in one.problem]
+
+
 def test_drawn_days_at_the_bench_give_plans_without_a_breach(tmp_path: Path) -> None:
     """Work recorded in any order, with gaps, corrections and pauses: what is done or runs is not planned again."""
     draw = random.Random(5)

@@ -17,27 +17,47 @@ from estimator.schedule.records import DayChange
 def changes_of(
     plan: Plan, before: Mapping[str, KeptWork], late: Mapping[Bought, str]
 ) -> dict[str, DayChange]:
-    """By operation that starts on another day than before: from when to when, and the reason at its root."""
+    """By operation that starts on another day than before, or runs and ends on a later: from when to when, and why."""
     starts = {
         b.operation: plan.calendar.moment(plan.calendar.elapsed_at_start(b.start))
+        for b in plan.schedule.assignments
+    }
+    ends = {
+        b.operation: plan.calendar.moment(plan.calendar.elapsed_at_end(b.end))
         for b in plan.schedule.assignments
     }
     found = {}
     for name, begins in starts.items():
         if name not in before:
             found[name] = DayChange(None, begins, "new work")
+        elif name in plan.running:  # it is begun, and only its end can be another
+            if ends[name].date() > before[name].ends.date():
+                found[name] = DayChange(
+                    before[name].ends, ends[name], _root(plan, name, starts, before, late)
+                )
         elif begins.date() != before[name].begins.date():
             found[name] = DayChange(before[name].begins, begins, _root(plan, name, starts, before, late))
     return found
 
 
 def change_words(changes: Mapping[str, DayChange]) -> list[str]:
-    """What changed, told once for work of one instrument that moves from one day to another for one reason."""
-    groups: dict[tuple[str, str, str], list[str]] = {}
+    """What changed, told once for all work of one instrument that moves for one reason."""
+    groups: dict[tuple[str, str], dict[str, list[str]]] = {}
     for name, change in changes.items():
         way = f"from {_day(change.was)} to {_day(change.now)}" if change.was else f"on {_day(change.now)}"
-        groups.setdefault((name.partition(":")[0], way, change.why), []).append(short(name))
-    return [f"{job}, {way}: {', '.join(tasks)}; {why}" for (job, way, why), tasks in groups.items()]
+        ways = groups.setdefault((name.partition(":")[0], change.why), {})
+        ways.setdefault(way, []).append(short(name))
+    return [f"{_together(job, ways)}; {why}" for (job, why), ways in groups.items()]
+
+
+def _together(job: str, ways: Mapping[str, Sequence[str]]) -> str:
+    """What moves of one job for one reason; of several days the first and the last, each day is told in its list."""
+    if len(ways) == 1:
+        [(way, tasks)] = ways.items()
+        return f"{job}, {way}: {', '.join(tasks)}"
+    (first, begins), *_, (last, ends) = ways.items()
+    number = sum(map(len, ways.values()))
+    return f"{job}, {number} operations: first {begins[0]}, {first}, last {ends[-1]}, {last}"
 
 
 def entry_words(changes: Mapping[str, DayChange], operations: Sequence[str]) -> tuple[str, ...]:
@@ -68,6 +88,8 @@ def _root(
     while True:
         one = seen[-1]
         if later and plan.now is not None and one in before and before[one].begins < plan.now:
+            if one in plan.running and one != name and not _ends_later(plan, one, before):
+                return unexplained  # it runs, and is done when it was to be
             return f"{named(one)} was not done by now"
         held_up = _own_parcel(plan, one, before, late) if later else ""
         if held_up:
@@ -90,6 +112,12 @@ def _root(
         if (starts[follows] > before[follows].begins) != later:
             return unexplained
         seen.append(follows)
+
+
+def _ends_later(plan: Plan, name: str, before: Mapping[str, KeptWork]) -> bool:
+    """Whether work is planned to end later than the plan before had it."""
+    [one] = [b for b in plan.schedule.assignments if b.operation == name]
+    return plan.calendar.moment(plan.calendar.elapsed_at_end(one.end)) > before[name].ends
 
 
 def _own_parcel(plan: Plan, name: str, before: Mapping[str, KeptWork], late: Mapping[Bought, str]) -> str:

@@ -6,15 +6,17 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
-from estimator.batch.arrivals import Bought, arrivals_of, bought_as, minute_of
+from estimator.batch.arrivals import Bought, arrival_of, arrivals_of, bought_as, is_sent, minute_of
 from estimator.batch.build import BatchStudy
 from estimator.batch.orders import make_orders, need_by_of
 from estimator.batch.supplies import BEGUN, SoFar
 from estimator.core.errors import InputError, Issue, Origin
+from estimator.plan.awaited import taken_by
+from estimator.plan.day_list import named
 from estimator.plan.plan import Plan, searched, work_of
 from estimator.plan.replan.changes import changes_of
 from estimator.plan.replan.progress import RecordedJob, StateFile, before_is_done
-from estimator.plan.replan.saved_plan import KeptPlan, answer_of, bookings_of
+from estimator.plan.replan.saved_plan import KeptPlan, answer_of, bookings_of, planned_minutes
 from estimator.plan.replan.schedule import Replanned, State, left_of, replan
 from estimator.schedule.calendar import Calendar
 from estimator.schedule.records import USUAL_SEARCH, Assignment, SchedulingProblem, Search
@@ -27,7 +29,8 @@ class PlannedAgain:
     """The new plan of what is left, the old one, and what was taken for granted.
 
     ``as_planned``: operations taken as done because the state says nothing else; ``running`` with the
-    minutes left; ``warnings``: what the plan before and the work of today do not share. ``recorded``: by job
+    minutes left; ``warnings``: what the plan before and the work of today do not share, and what is taken as done
+    though its part is still expected. ``recorded``: by job
     what the ledger holds, where it was asked; ``implied``: work that nobody wrote down and later work shows done.
     """
 
@@ -56,6 +59,7 @@ def plan_again(
     before = bookings_of(kept, work, calendar)
     done, as_planned, running = _progress(state, work, calendar, before)
     implied = _implied(state, work, done, running) if state.recorded else ()
+    unwritten = [name for name in done if state.recorded and name in kept.done and name not in state.done]
     issues = before_is_done(state, work, done)
     if issues:
         raise InputError(issues)
@@ -82,10 +86,12 @@ def plan_again(
         {o.id: done[o.id] + timedelta(minutes=waits[o.id]) for o in finished},
         _held(work, found.work, {name: calendar.elapsed_of(when) for name, when in done.items()}),
         done_by={name: who for name, who in done_by.items() if who}, running=running,
+        planned={n: m for n, m in planned_minutes(kept, calendar).items() if n in done or n in running},
     )  # fmt: skip
     changed = changes_of(plan, {one.operation: one for one in kept.work}, late_words(plan, kept, state))
     return PlannedAgain(
-        replace(plan, changed=changed), kept, found, as_planned, running, _strangers(kept, work, done),
+        replace(plan, changed=changed), kept, found, as_planned, running,
+        (*_strangers(kept, work, done), *_doubtful(replace(plan, work=work), kept, (*as_planned, *implied, *unwritten))),
         state.recorded, implied,
     )  # fmt: skip
 
@@ -148,6 +154,8 @@ def _progress(
         if name in known:
             done[name] = ended or min(planned[name].ends, state.now)
     running = {name: minutes for name, minutes in state.running.items() if name in known}
+    for name in running:
+        done.pop(name, None)  # taken up once more
     taken: list[str] = []
     if state.as_planned:
         assignments = {b.operation: b for b in before}
@@ -190,6 +198,29 @@ def late_words(plan: Plan, kept: KeptPlan, state: StateFile) -> dict[Bought, str
 
 def _day(when: date) -> str:
     return f"{when:%a} {when.day} {when:%b}"
+
+
+def _doubtful(plan: Plan, kept: KeptPlan, taken: Sequence[str]) -> tuple[Issue, ...]:
+    """Warnings of work that is taken as done, though a part it needs is expected later: a line for each parcel."""
+    assert plan.now is not None
+    parcels: dict[tuple[int, str], list[str]] = {}
+    for name in taken:
+        for purchase in taken_by(plan, name):
+            minute = arrival_of(plan.study, purchase, plan.late)
+            if is_sent(purchase) and plan.calendar.moment(minute) > plan.now:
+                names = parcels.setdefault((minute, purchase.seller), [])
+                if name not in names:
+                    names.append(name)
+    return tuple(
+        Issue(
+            Origin(kept.file),
+            f"{', '.join(map(named, names))}: taken as done, but the parcel of {seller} is expected on "
+            f"{_day(plan.calendar.moment(minute).date())} only",
+            "", "", "see whether the parcel has come and this work is done; if not, take the later work that was recorded out",
+            "warning",
+        )
+        for (minute, seller), names in sorted(parcels.items())
+    )  # fmt: skip
 
 
 def _strangers(kept: KeptPlan, work: SchedulingProblem, done: Mapping[str, datetime]) -> tuple[Issue, ...]:

@@ -41,7 +41,8 @@ class KeptPlan:
     """What a plan was: the choice with its proof, purchases, planned work, done work, promises.
 
     ``proof``: what was proven of which question about the week. ``done_by``: who did what is done; ``running``: what was under way when the plan was made, with the
-    minutes left. ``late``: when purchases come that do not come as promised. ``made``: the moment from which it was
+    minutes left; ``planned``: the working minutes that the first plan gave to what is done or running, so that
+    what it has taken is never held against what was left of it. ``late``: when purchases come that do not come as promised. ``made``: the moment from which it was
     planned again, None for a first plan.
     """
 
@@ -61,6 +62,7 @@ class KeptPlan:
     promised: Mapping[str, date]
     done_by: Mapping[str, str] = field(default_factory=dict)
     running: Mapping[str, int] = field(default_factory=dict)
+    planned: Mapping[str, int] = field(default_factory=dict)
     spares: tuple[Purchase, ...] = ()
     proof: tuple[str, Mapping[str, int]] | None = None
 
@@ -89,6 +91,7 @@ def kept_text(plan: Plan) -> str:
         "done": {o.id: _iso(plan.already[o.id][0]) for o in plan.done},
         "done_by": dict(sorted(plan.done_by.items())),
         "running": dict(sorted(plan.running.items())),
+        "planned": dict(sorted(plan.planned.items())),
         "work": [
             {"operation": b.operation, "who": b.who, "begins": _iso(calendar.moment(calendar.elapsed_at_start(b.start))),
              "ends": _iso(calendar.moment(calendar.elapsed_at_end(b.end)))}
@@ -156,6 +159,7 @@ def _kept(told: dict[str, Any], file: str) -> KeptPlan:
         promised={str(job): date.fromisoformat(when) for job, when in told["promised"].items()},
         done_by={str(name): str(who) for name, who in told.get("done_by", {}).items()},
         running={str(name): int(minutes) for name, minutes in told.get("running", {}).items()},
+        planned={str(name): int(minutes) for name, minutes in told.get("planned", {}).items()},
         spares=_purchases(told.get("spares", [])), proof=_proof(told.get("proof")),
     )  # fmt: skip
 
@@ -219,6 +223,18 @@ def answer_of(kept: KeptPlan, study: BatchStudy) -> JointAnswer:
         chosen=kept.chosen, measures=measures, purchases=kept.purchases, freight=kept.freight, rounds=0, seconds=0.0,
         spares=kept.spares, **kept.choice,
     )  # fmt: skip
+
+
+def planned_minutes(kept: KeptPlan, calendar: Calendar) -> dict[str, int]:
+    """By operation the working minutes first planned for it; a night or a day off within is none of them.
+
+    Nothing is told of work that was done when a plan was kept that did not hold this yet.
+    """
+    found = {}
+    for one in kept.work:
+        begins, ends = (calendar.working_at(max(0, calendar.elapsed_of(at))) for at in (one.begins, one.ends))
+        found[one.operation] = max(1, ends - begins)
+    return found | dict(kept.planned)
 
 
 def bookings_of(kept: KeptPlan, work: SchedulingProblem, calendar: Calendar) -> list[Assignment]:

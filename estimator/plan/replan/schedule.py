@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from itertools import permutations, product
@@ -116,15 +116,15 @@ def replan(
             bounds = {aim: max(bound, state.proven[1].get(aim, 0)) for aim, bound in bounds.items()}
         found = replace(found, assignments=best, figures=kept, status="feasible", method=KEPT, bounds=bounds)
         return Replanned(left, found, (), True, kept.tardiness)
-    stay = least_moved(held, calendar, stay, planned, search.objectives)
+    stay = least_moved(held, calendar, stay, waiting, search.objectives)
     found = schedule_work(left, calendar, search, stay)
     kept, new = figures_of(left, calendar, stay), found.figures
-    moved = _moved(calendar, before, found.assignments)
-    more = len(moved) - len(_moved(calendar, before, stay))
+    moved = _moved(calendar, before, found.assignments, state.running)
+    more = len(moved) - len(_moved(calendar, before, stay, state.running))
     if kept.tardiness - new.tardiness < WORTH * max(1, more):
         best = tuple(sorted(stay, key=lambda b: (b.start, b.end, b.operation)))
         found = replace(found, assignments=best, figures=kept, status="feasible", method=KEPT)
-        return Replanned(left, found, _moved(calendar, before, best), True, kept.tardiness)
+        return Replanned(left, found, _moved(calendar, before, best, state.running), True, kept.tardiness)
     return Replanned(left, found, moved, False, kept.tardiness)
 
 
@@ -182,7 +182,7 @@ def _farther_back(
         for other in (*behind[:FARTHEST], *behind[FARTHEST:][-1:]):
             yield place | {one.operation: place[other.operation] + 0.5}, people
         yield place | {n: p for n, p in late.items() if place[n] >= place[one.operation]}, people
-    names = [b.operation for b in best]
+    names = [b.operation for b in best if b.operation in planned]  # what runs is in hand, and stays there
     for (first, second), third in product(permutations(names, 2), names):
         concerned = first in late or second in late
         if concerned and third not in (first, second) and place[third] >= min(place[first], place[second]):
@@ -295,11 +295,19 @@ def _over(done: Operation, operation: Operation, end: int, work: SchedulingProbl
     return end + done.cure if clash else 0
 
 
-def _moved(calendar: Calendar, before: Sequence[Assignment], after: Sequence[Assignment]) -> tuple[str, ...]:
-    """Operations that start on another day than before."""
-    day = {b.operation: calendar.elapsed_at_start(b.start) // 1440 for b in before}
-    return tuple(
-        b.operation
-        for b in after
-        if b.operation in day and calendar.elapsed_at_start(b.start) // 1440 != day[b.operation]
-    )
+def _moved(
+    calendar: Calendar,
+    before: Sequence[Assignment],
+    after: Sequence[Assignment],
+    running: Collection[str] = (),
+) -> tuple[str, ...]:
+    """Operations that start on another day than before; what is ``running`` is begun: those that end on a later day."""
+    old = {b.operation: b for b in before}
+
+    def another_day(new: Assignment) -> bool:
+        was = old[new.operation]
+        if new.operation in running:
+            return calendar.elapsed_at_end(new.end) // 1440 > calendar.elapsed_at_end(was.end) // 1440
+        return calendar.elapsed_at_start(new.start) // 1440 != calendar.elapsed_at_start(was.start) // 1440
+
+    return tuple(b.operation for b in after if b.operation in old and another_day(b))
