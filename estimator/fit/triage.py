@@ -232,8 +232,12 @@ def _neck_itself(look: _Look) -> Mend:
 
 def _much_relief(look: _Look) -> bool:
     """Relief that the rod, which works, takes out."""
-    return look.known("relief", "rod_ok") and (
-        look.number("relief") > Decimal("0.6") and look.word("rod_ok") == "works"
+    spent = look.known("rod_turn_left") and look.number("rod_turn_left") < Decimal("0.25")
+    return (
+        look.known("relief", "rod_ok")
+        and look.number("relief") > Decimal("0.6")
+        and look.word("rod_ok") == "works"
+        and not spent
     )
 
 

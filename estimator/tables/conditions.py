@@ -79,6 +79,12 @@ _bolt = _is("joint", "bolt")
 _sound = _all(_not(_above("crack_cm", 0)), _is("crack_at", "none"))
 """A crack is there once it has a length or a place: either word alone is enough."""
 
+_rod = _not(_is("rod_ok", "none"))
+_stuck_rod = _is("rod_ok", "dead", "stiff")
+_spinning_rod = _all(_rod, _yes("rod_spins"))
+# less than a quarter turn left is none to take a bow out with; a rod at its end still lets go of a back bow
+_spent_rod = _any(_spinning_rod, _all(_rod, _below("rod_turn_left", Decimal("0.25"))))
+
 CONDITIONS: dict[str, Callable[[Instrument], bool]] = {
     "bass": _bass,
     "guitar": _not(_bass),
@@ -100,11 +106,21 @@ CONDITIONS: dict[str, Callable[[Instrument], bool]] = {
     "has-loose-frets": _above("fret_loose_n", 0),
     "has-truss-rod": _not(_is("rod_ok", "none")),
     "no-truss-rod": _is("rod_ok", "none"),
+    # a rod that is dead or only spins is set by nobody until it was mended
+    "rod-turns": _all(_rod, _not(_is("rod_ok", "dead")), _not(_yes("rod_spins"))),
+    "rod-takes-bow-out": _all(_is("rod_ok", "works"), _not(_spent_rod)),
+    "rod-lets-go": _all(_is("rod_ok", "works"), _not(_spinning_rod)),
+    "rod-to-free": _all(_stuck_rod, _not(_spent_rod)),
+    "rod-to-free-or-spent": _all(_stuck_rod, _not(_spinning_rod)),
+    "rod-wants-nut": _spent_rod,
+    "rod-spins": _spinning_rod,
     "heavier-strings": _yes("string_gauge_change"),
     # only let down where they lie over the wiring; in a hollow body the harness comes out under them
     "strings-in-the-way": _all(_is("access", "guard-mounted", "hollow"), _not(_yes("string_gauge_change"))),
     "strings-stay": _not(_yes("string_gauge_change")),
-    "heavier-with-rod": _all(_yes("string_gauge_change"), _not(_is("rod_ok", "none"))),
+    "heavier-with-rod": _all(
+        _yes("string_gauge_change"), _not(_is("rod_ok", "none", "dead")), _not(_yes("rod_spins"))
+    ),
     "heavier-on-tremolo": _all(_yes("string_gauge_change"), _tremolo),
     "heavier-on-springs": _all(_yes("string_gauge_change"), _block),
     # peghead and nut

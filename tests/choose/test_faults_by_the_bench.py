@@ -1,0 +1,86 @@
+"""A fault counts as mended only where the set brings work on the very part that is at fault."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import pytest
+
+from estimator.choose.faults import faults_found
+from estimator.choose.study import Study, study_job
+from estimator.choose.verify.choice import levels_reached
+from estimator.choose.verify.levels import Spec
+from estimator.choose.verify.rows import Rows
+from estimator.input.job.load import job_from
+from estimator.model import Shop
+from estimator.tables.load import load_shop
+from estimator.tables.toml_text import parse_toml
+
+
+@cache
+def the_shop() -> Shop:
+    return load_shop()
+
+
+@cache
+def study(instrument: str, kind: str = "guitar-solid") -> Study:
+    text = f'[job]\nid = "one"\nkind = "commission"\n[instrument]\nkind = "{kind}"\n{instrument}\n'
+    return study_job(the_shop(), job_from(parse_toml(text.encode(), "one.toml"), the_shop()))
+
+
+def level(of: Study, attribute: str, *chosen: str) -> int:
+    """The level in tenths, by the record and by the check that reads the tables anew: both agree."""
+    reached = levels_reached(of.problem, chosen)[attribute]
+    assert Spec(Rows(of.shop, of.job, {v.upgrade.id: v for v in of.verdicts})).levels(chosen)[attribute] == reached
+    return reached
+
+
+def mended(of: Study, field: str, *chosen: str) -> bool:
+    found = [f for f in faults_found(of, chosen) if f.shown.startswith(field)]
+    assert found, f"no fault told of {field}"
+    return all(f.mended for f in found)
+
+
+BOWS = (
+    ("rod_ok = 'works'\nrod_turn_left = 1", True, True, True),
+    ("rod_ok = 'works'\nrod_turn_left = 0", False, False, True),
+    ("rod_ok = 'dead'\nrod_turn_left = 1", False, True, True),
+    ("rod_ok = 'dead'\nrod_turn_left = 0", False, False, True),
+    ("rod_ok = 'stiff'\nrod_turn_left = 1", False, True, True),
+    ("rod_ok = 'works'\nrod_turn_left = 1\nrod_spins = true", False, False, True),
+)
+
+
+@pytest.mark.parametrize(("rod", "by_set_up", "by_freeing", "by_nut"), BOWS)
+def test_a_bow_is_mended_only_with_a_rod_that_pulls(
+    rod: str, by_set_up: bool, by_freeing: bool, by_nut: bool
+) -> None:
+    bowed = study(f"relief = 0.9\naction_b = 2.4\n{rod}")
+    nut = next(v.upgrade.id for v in bowed.verdicts if v.upgrade.row.id == "new-rod-nut")
+    for chosen, right in ((("set-up",), by_set_up), (("set-up", "free-truss-rod"), by_freeing)):
+        assert mended(bowed, "relief", *chosen) is right
+        assert (level(bowed, "action", *chosen) > 10) is right
+    assert mended(bowed, "relief", "set-up", nut) is by_nut
+    least = next(f for f in faults_found(bowed) if f.shown.startswith("relief")).mends
+    assert ("set-up" in least) is by_set_up
+
+
+def test_no_truss_rod_is_set_that_is_dead_or_spins() -> None:
+    for rod in ("rod_ok = 'dead'", "rod_spins = true", "rod_ok = 'none'"):
+        assert "adjust-truss-rod" not in {d.task for d in study(rod).verdict("set-up").demands}
+    assert "adjust-truss-rod" in {d.task for d in study("rod_ok = 'works'").verdict("set-up").demands}
+
+
+def test_a_back_bow_is_let_go_by_a_rod_at_its_end() -> None:
+    assert mended(study("relief = -0.2\nrod_ok = 'works'\nrod_turn_left = 0"), "relief", "set-up")
+    assert not mended(study("relief = -0.2\nrod_ok = 'dead'"), "relief", "set-up")
+
+
+def test_strap_buttons_firm_no_bridge() -> None:
+    loose = study("screws_loose = true\nbr_type = 'hardtail'")
+    for verdict in loose.verdicts:
+        if verdict.upgrade.row.id in ("firm-strap-buttons", "strap-locks"):
+            assert level(loose, "bridge-stability", verdict.upgrade.id) == 0
+            assert not mended(loose, "screws_loose", verdict.upgrade.id)
+    assert level(loose, "bridge-stability", "set-up") > 0
+    assert mended(loose, "screws_loose", "set-up")
