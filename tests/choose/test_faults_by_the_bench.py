@@ -84,3 +84,21 @@ def test_strap_buttons_firm_no_bridge() -> None:
             assert not mended(loose, "screws_loose", verdict.upgrade.id)
     assert level(loose, "bridge-stability", "set-up") > 0
     assert mended(loose, "screws_loose", "set-up")
+
+
+@pytest.mark.parametrize("bridge", ["two-post-trem", "locking-trem", "post-and-tailpiece", "wraparound"])
+def test_a_bridge_on_pulled_posts_comes_with_posts_set_anew(bridge: str) -> None:
+    pulled = study(f"posts_pulling = true\nbr_type = '{bridge}'")
+    mending = [v for v in pulled.verdicts if mended(pulled, "posts_pulling", v.upgrade.id)]
+    assert {v.upgrade.slot for v in mending} == {"bridge"}
+    for verdict in mending:
+        work = {d.task: d for d in verdict.demands}
+        assert work["plug-hole"].quantity >= 2, verdict.upgrade.id
+        assert "fit-two-post-bushings" in work or verdict.upgrade.row.id == "hardtail-bridge"
+        assert level(pulled, "bridge-stability", verdict.upgrade.id) > 0
+    assert level(pulled, "bridge-stability", "set-up") == 0
+    # sound posts stay where they are
+    sound = study(f"posts_pulling = false\nbr_type = '{bridge}'")
+    assert any(
+        "plug-hole" not in {d.task for d in v.demands} for v in sound.verdicts if v.upgrade.slot == "bridge"
+    ) or bridge == "wraparound"
