@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from decimal import Decimal as D
 from functools import cache
 
 import pytest
 
 from estimator.choose.faults import faults_found
-from estimator.choose.study import Study, study_job
+from estimator.choose.study import Study, spec_rows, study_job
 from estimator.choose.verify.choice import levels_reached
 from estimator.choose.verify.levels import Spec
 from estimator.choose.verify.rows import Rows
@@ -31,7 +32,10 @@ def study(instrument: str, kind: str = "guitar-solid") -> Study:
 def level(of: Study, attribute: str, *chosen: str) -> int:
     """The level in tenths, by the record and by the check that reads the tables anew: both agree."""
     reached = levels_reached(of.problem, chosen)[attribute]
-    assert Spec(Rows(of.shop, of.job, {v.upgrade.id: v for v in of.verdicts})).levels(chosen)[attribute] == reached
+    assert (
+        Spec(Rows(of.shop, of.job, {v.upgrade.id: v for v in of.verdicts})).levels(chosen)[attribute]
+        == reached
+    )
     return reached
 
 
@@ -99,6 +103,62 @@ def test_a_bridge_on_pulled_posts_comes_with_posts_set_anew(bridge: str) -> None
     assert level(pulled, "bridge-stability", "set-up") == 0
     # sound posts stay where they are
     sound = study(f"posts_pulling = false\nbr_type = '{bridge}'")
-    assert any(
-        "plug-hole" not in {d.task for d in v.demands} for v in sound.verdicts if v.upgrade.slot == "bridge"
-    ) or bridge == "wraparound"
+    assert (
+        any(
+            "plug-hole" not in {d.task for d in v.demands}
+            for v in sound.verdicts
+            if v.upgrade.slot == "bridge"
+        )
+        or bridge == "wraparound"
+    )
+
+
+LIMITS = {"guitar-solid": ("2.4", "2.0", "1.7", "1.4"), "bass-solid": ("3.1", "2.7", "2.4", "2.1")}
+
+
+@pytest.mark.parametrize("kind", LIMITS)
+@pytest.mark.parametrize("travel", ["0.0", "0.5", "0.8", "1.2", "2.0", "4.0"])
+@pytest.mark.parametrize("height", ["2.2", "2.6", "3.5", "5.0"])
+def test_a_set_up_lowers_the_strings_as_far_as_the_saddles_go(kind: str, travel: str, height: str) -> None:
+    """The arithmetic anew: half of the travel arrives at fret 12, 0.625 of it at fret 17 of a bass."""
+    share = D("0.5") if kind == "guitar-solid" else D("0.625")
+    lowest = D(height) - D(travel) * share
+    right = next((n for n, limit in enumerate(LIMITS[kind]) if lowest > D(limit)), 4) * 10
+    right = min(right, 20) if D(travel) < D("0.5") else right
+    treble = "1.0" if kind == "guitar-solid" else "1.6"
+    of = study(
+        f"action_b = {height}\naction_t = {treble}\nsaddle_down = {travel}\nrelief = 0.25\nfret_uneven = 0.0",
+        kind,
+    )
+    reached = level(of, "action", "level-crown-polish")
+    assert reached <= right
+    assert reached >= min(right, 20)
+    if right == 0:
+        assert not mended(of, "action_b", "level-crown-polish")
+
+
+def test_a_set_neck_with_the_saddles_down_is_promised_nothing_by_a_set_up() -> None:
+    high = study(
+        "br_type = 'hardtail'\njoint = 'set'\naction_b = 5.0\naction_t = 4.5\nsaddle_down = 0.5\n"
+        "relief = 0.25\nfret_uneven = 0.01"
+    )
+    assert level(high, "action", "set-up") == 0
+    bolted = study("action_b = 3.0\naction_t = 2.6\nsaddle_down = 0\nrelief = 0.25\nfret_uneven = 0.01")
+    assert level(bolted, "action", "set-up") == 0
+    assert level(bolted, "action", "shim-neck") > 20
+
+
+def test_strings_too_low_rise_no_further_than_the_saddles_go() -> None:
+    for up, right in (("0", False), ("0.9", False), ("1.0", True), ("3", True)):
+        low = study(f"action_b = 0.5\naction_t = 0.5\nsaddle_up = {up}\nrelief = 0.25\nfret_uneven = 0.01")
+        assert (level(low, "action", "set-up") > 10) is right, up
+        assert mended(low, "action_b", "set-up") is right
+        assert mended(low, "action_b", "shim-neck") or right
+
+
+def test_travel_that_nobody_measured_is_expected_not_promised() -> None:
+    known = "action_b = 2.6\naction_t = 2.2\nrelief = 0.25\nfret_uneven = 0.01"
+    for more, right in (("", True), ("\nsaddle_down = 3.0", False)):
+        row = next(r for r in spec_rows(study(known + more), ("set-up",)) if r.attribute == "action")
+        assert row.reached > row.now
+        assert ("saddle-travel" in row.rests_on) is right
