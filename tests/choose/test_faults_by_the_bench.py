@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from decimal import Decimal as D
+from decimal import Decimal
 from functools import cache
 
 import pytest
@@ -16,6 +16,8 @@ from estimator.input.job.load import job_from
 from estimator.model import Shop
 from estimator.tables.load import load_shop
 from estimator.tables.toml_text import parse_toml
+
+D = Decimal
 
 
 @cache
@@ -162,3 +164,32 @@ def test_travel_that_nobody_measured_is_expected_not_promised() -> None:
         row = next(r for r in spec_rows(study(known + more), ("set-up",)) if r.attribute == "action")
         assert row.reached > row.now
         assert ("saddle-travel" in row.rests_on) is right
+
+
+@pytest.mark.parametrize("travel", ["0.8", "1.0", "1.4", "2.0"])
+@pytest.mark.parametrize("body", ["9", "10", "11", "13"])
+def test_a_new_bridge_lowers_the_strings_as_far_as_its_own_saddles_go(travel: str, body: str) -> None:
+    of = study(
+        f"br_type = 'hardtail'\naction_b = 2.4\naction_t = 1.0\nsaddle_down = {travel}\nstring_h_body = {body}\n"
+        "relief = 0.25\nfret_uneven = 0.0\njoint = 'set'"
+    )
+    shown = 0
+    for verdict in of.verdicts:
+        if verdict.upgrade.slot != "bridge" or verdict.outcome == "does-not-fit":
+            continue
+        part = verdict.upgrade.part
+        assert part is not None
+        lowest_saddle = part.dims["h_min"]
+        assert isinstance(lowest_saddle, D)
+        lowest = D("2.4") - (D(body) - lowest_saddle) / 2
+        right = next((n for n, limit in enumerate(LIMITS["guitar-solid"]) if lowest > D(limit)), 4) * 10
+        assert level(of, "action", verdict.upgrade.id, "level-crown-polish") <= right, verdict.upgrade.id
+        shown += 1
+    assert shown or body == "9"
+
+
+def test_tracing_the_wiring_cleans_no_pot() -> None:
+    for field in ("pot_state", "sw_state"):
+        scratchy = study(f"{field} = 'scratchy'")
+        assert not mended(scratchy, field, "mend-wiring")
+        assert mended(scratchy, field, "clean-controls")
