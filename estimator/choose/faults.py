@@ -46,7 +46,9 @@ def faults_found(study: Study, chosen: Collection[str] = ()) -> tuple[FoundFault
     found = []
     for name, mine in by_fault.items():
         row = mine[0]
-        able = lifted_by(row, study.verdicts)
+        # one fault may lower several attributes, and what mends it for one need not for another
+        each_by = [lifted_by(one, study.verdicts) for one in mine]
+        able = tuple(upgrade for upgrade in each_by[0] if all(upgrade in by for by in each_by))
         costs: list[tuple[int, str]] = []
         for upgrade in able:
             with_it = None if upgrade in refused else _with_needs(problem, upgrade, refused)
@@ -63,7 +65,7 @@ def faults_found(study: Study, chosen: Collection[str] = ()) -> tuple[FoundFault
                 tuple((each.attribute, each.level) for each in mine),
                 tuple(upgrade for _, upgrade in costs),
                 costs[0][0] if costs else None,
-                not set(able).isdisjoint(chosen),
+                all(not set(by).isdisjoint(chosen) for by in each_by),
                 row.mend,
             )
         )

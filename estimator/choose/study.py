@@ -208,6 +208,9 @@ def spec_rows(study: Study, chosen: Collection[str]) -> tuple[SpecRow, ...]:
     wanted = {rule.attribute: rule for rule in study.problem.rules if rule.attribute}
     guessed = [a.id for a in study.shop.attributes.values() if level_now(study.shop, a, study.job)[1]]
     lifted = causes(study.problem, ids, guessed)
+    if "action" in lifted and "action" not in guessed and _travel_assumed(study):
+        cause = lifted["action"]
+        lifted = {**lifted, "action": replace(cause, rests_on=(*cause.rests_on, "saddle-travel"))}
     rows = []
     for attribute in study.shop.attributes.values():
         rule = wanted.get(attribute.id)
@@ -230,6 +233,12 @@ def spec_rows(study: Study, chosen: Collection[str]) -> tuple[SpecRow, ...]:
             )
         )  # fmt: skip
     return tuple(rows)
+
+
+def _travel_assumed(study: Study) -> bool:
+    """Whether nobody measured how far down the saddles go, on which a lower string height rests."""
+    reading = study.job.instrument.get("saddle_down")
+    return reading is None or reading.assumed
 
 
 def make_choice(

@@ -149,7 +149,8 @@ def _answers(readings: Mapping[str, Reading]) -> dict[str, bool]:
 
 def _with_faults(check: Check, faults: Sequence[Fault], readings: Mapping[str, Reading]) -> Check:
     """A check with the faults of the table that no arithmetic of its own covers, and what to look at yet."""
-    mine = [row for row in faults if row.check == list(MAKERS)[check.number - 1]]
+    # a row that lowers no offer is one that a check's own arithmetic counts already
+    mine = [row for row in faults if row.check == list(MAKERS)[check.number - 1] and row.off_high > 0]
     asks = tuple(
         dict.fromkeys(
             row.field
@@ -232,8 +233,12 @@ def _neck_itself(look: _Look) -> Mend:
 
 def _much_relief(look: _Look) -> bool:
     """Relief that the rod, which works, takes out."""
-    return look.known("relief", "rod_ok") and (
-        look.number("relief") > Decimal("0.6") and look.word("rod_ok") == "works"
+    spent = look.known("rod_turn_left") and look.number("rod_turn_left") < Decimal("0.25")
+    return (
+        look.known("relief", "rod_ok")
+        and look.number("relief") > Decimal("0.6")
+        and look.word("rod_ok") == "works"
+        and not spent
     )
 
 

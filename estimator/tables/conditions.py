@@ -89,6 +89,60 @@ _bolt = _is("joint", "bolt")
 _sound = _all(_not(_above("crack_cm", 0)), _is("crack_at", "none"))
 """A crack is there once it has a length or a place: either word alone is enough."""
 
+_rod = _not(_is("rod_ok", "none"))
+_stuck_rod = _is("rod_ok", "dead", "stiff")
+_spinning_rod = _all(_rod, _yes("rod_spins"))
+# less than a quarter turn left is none to take a bow out with; a rod at its end still lets go of a back bow
+_spent_rod = _any(_spinning_rod, _all(_rod, _below("rod_turn_left", Decimal("0.25"))))
+
+#: string heights where levels 1 to 4 of the action begin, mm, guitar (memory); on a bass 0.7 more
+SIDES = {
+    "bass-side": ("action_b", ("2.4", "2.0", "1.7", "1.4")),
+    "treble-side": ("action_t", ("2.0", "1.6", "1.4", "1.1")),
+}
+#: below these heights strings buzz, mm (memory)
+BUZZ = {("guitar", "bass-side"): "1.0", ("guitar", "treble-side"): "0.8",
+        ("bass", "bass-side"): "1.5", ("bass", "treble-side"): "1.2"}  # fmt: skip
+
+
+def _with_saddles(instrument: Instrument, height: str, travel: str, way: int) -> Decimal | None:
+    """The string height with the saddles all the way down (-1) or up (1); None where a reading is missing.
+
+    Half of what the saddle moves arrives at fret 12, 0.625 of it at fret 17 (common-practice).
+    """
+    values = [instrument[name].value if name in instrument else None for name in (height, travel)]
+    stands, moves = values
+    if not isinstance(stands, Decimal) or not isinstance(moves, Decimal):
+        return None
+    return stands + way * moves * (Decimal("0.625") if _bass(instrument) else Decimal("0.5"))
+
+
+def _stays_high(side: str, level: int) -> Callable[[Instrument], bool]:
+    """Whether the saddles, all the way down, leave the strings of a side too high for a level."""
+    field, limits = SIDES[side]
+
+    def holds(instrument: Instrument) -> bool:
+        lowest = _with_saddles(instrument, field, "saddle_down", -1)
+        shift = Decimal("0.7") if _bass(instrument) else Decimal(0)
+        return lowest is not None and lowest > Decimal(limits[level - 1]) + shift
+
+    return holds
+
+
+def _stays_low(kind: str, side: str) -> Callable[[Instrument], bool]:
+    """Whether the saddles, all the way up, leave the strings of a side so low that they buzz."""
+
+    def holds(instrument: Instrument) -> bool:
+        highest = _with_saddles(instrument, SIDES[side][0], "saddle_up", 1)
+        return highest is not None and highest < Decimal(BUZZ[kind, side])
+
+    return holds
+
+
+def _kind(kind: str) -> Callable[[Instrument], bool]:
+    return _bass if kind == "bass" else _not(_bass)
+
+
 CONDITIONS: dict[str, Callable[[Instrument], bool]] = {
     "bass": _bass,
     "guitar": _not(_bass),
@@ -110,13 +164,31 @@ CONDITIONS: dict[str, Callable[[Instrument], bool]] = {
     "has-loose-frets": _above("fret_loose_n", 0),
     "has-truss-rod": _not(_is("rod_ok", "none")),
     "no-truss-rod": _is("rod_ok", "none"),
+    # a rod that is dead or only spins is set by nobody until it was mended
+    "rod-turns": _all(_rod, _not(_is("rod_ok", "dead")), _not(_yes("rod_spins"))),
+    "rod-takes-bow-out": _all(_is("rod_ok", "works"), _not(_spent_rod)),
+    "rod-lets-go": _all(_is("rod_ok", "works"), _not(_spinning_rod)),
+    "rod-to-free": _all(_stuck_rod, _not(_spent_rod)),
+    "rod-to-free-or-spent": _all(_stuck_rod, _not(_spinning_rod)),
+    "rod-wants-nut": _spent_rod,
+    "rod-spins": _spinning_rod,
     "heavier-strings": _yes("string_gauge_change"),
     # only let down where they lie over the wiring; in a hollow body the harness comes out under them
     "strings-in-the-way": _all(_is("access", "guard-mounted", "hollow"), _not(_yes("string_gauge_change"))),
     "strings-stay": _not(_yes("string_gauge_change")),
-    "heavier-with-rod": _all(_yes("string_gauge_change"), _not(_is("rod_ok", "none"))),
+    "heavier-with-rod": _all(
+        _yes("string_gauge_change"), _not(_is("rod_ok", "none", "dead")), _not(_yes("rod_spins"))
+    ),
     "heavier-on-tremolo": _all(_yes("string_gauge_change"), _tremolo),
     "heavier-on-springs": _all(_yes("string_gauge_change"), _block),
+    # string height within what the saddles can travel
+    **{
+        f"{side}-stays-over-level-{level}": _stays_high(side, level)
+        for side in SIDES
+        for level in range(1, 5)
+    },
+    **{f"{kind}-{side}-stays-low": _all(_kind(kind), _stays_low(kind, side)) for kind, side in BUZZ},
+    **{f"{kind}-{side}-rises": _all(_kind(kind), _not(_stays_low(kind, side))) for kind, side in BUZZ},
     # peghead and nut
     "nut-stuck": _yes("nut_stuck"),
     "tree": _is("peg_style", "straight-offset"),

@@ -42,11 +42,18 @@ def faults_of(faults: Iterable[Fault], instrument: Instrument) -> tuple[Fault, .
 
 
 def gravest(rows: Iterable[Fault]) -> tuple[Fault, ...]:
-    """Of several faults that one field shows on one attribute, that which lowers it most."""
+    """Of several faults that one field shows on one attribute and the same work mends, the gravest.
+
+    What other work mends is another fault: a lesser one is left when the gravest was mended.
+    """
     rows = tuple(rows)
-    least: dict[tuple[str, str], Fault] = {}
+    least: dict[tuple[object, ...], Fault] = {}
     for row in rows:
-        key = (row.field, row.attribute)
+        key = _kin(row)
         if key not in least or row.level < least[key].level:
             least[key] = row
-    return tuple(row for row in rows if least[(row.field, row.attribute)] is row)
+    return tuple(row for row in rows if least[_kin(row)] is row)
+
+
+def _kin(row: Fault) -> tuple[object, ...]:
+    return (row.field, row.attribute, row.mended_by, row.mended_by_work)

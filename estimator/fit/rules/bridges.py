@@ -30,10 +30,17 @@ def pilot_share(case: Case) -> Decimal:
     return wood.pilot_share if wood else USUAL_PILOT
 
 
+def posts_pulled(case: Case) -> bool:
+    """Whether somebody saw that the posts pull forward out of the wood."""
+    return case.measured("posts_pulling") and case.yes("posts_pulling")
+
+
 def existing_row(case: Case) -> tuple[Hole, ...]:
     """The holes of the bridge that is there: a row of screw pilots, or two post bores."""
     if case.word("br_type") in POSTED:
-        return row(2, case.number("br_spread"), case.number_or("post_bush_d", POST_BORE))
+        bore = case.number_or("post_bush_d", POST_BORE)
+        # a bore that a post pulled open carries nothing and shows: it is plugged wherever the new holes fall
+        return row(2, case.number("br_spread"), bore, seen=posts_pulled(case))
     pilot = pilot_share(case) * case.number("br_screw_d")
     return row(case.number("br_screw_n"), case.number("br_spread"), pilot)
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 from estimator.fit.case import USUAL, Case, cm3, demand, mm, over, rule
-from estimator.fit.rules.bridges import POSTED
+from estimator.fit.rules.bridges import POSTED, posts_pulled
 from estimator.fit.rules.tremolo import WITH_CAVITY
 from estimator.model import Demand, Finding
 
@@ -96,6 +96,7 @@ def r12(case: Case) -> Iterator[Finding]:
 
     e <= 0.3: reuse; e < bush_od + 3: the old bores are in the way, plug two (24 h) and bore two; more: bore
     two new, old ones plugged if they would be seen. Geometry common-practice, limits memory.
+    Posts that pull forward are never reused: both bores are plugged and bored anew (common-practice).
     A post bridge on a body without posts: bridge and tailpiece posts are bored, old screws plugged.
     """
     if case.word("br_type") not in POSTED:
@@ -104,6 +105,19 @@ def r12(case: Case) -> Iterator[Finding]:
         return
     error = abs(case.p("spread") - case.number("br_spread")) / 2
     working = f"|{mm(case.p('spread'))} - {mm(case.number('br_spread'))}|/2 = {mm(error)}; reuse up to 0.3"
+    if error <= REUSE_SPREAD and posts_pulled(case):
+        yield case.work(
+            "R12",
+            "plug the two pulled post bores with hardwood (a day under clamps) and bore them anew: posts that "
+            "pull forward would pull any bridge with them",
+            working,
+            demands=(
+                demand("plug-hole", POSTS, 2, "the posts pulled the wood open"),
+                demand("layout-bridge", USUAL, 1, "posts have to fall on the scale line"),
+                _bushings("posts set anew in sound wood", extra_rework_pct=_edge_rework(case)),
+            ),
+        )
+        return
     if error <= REUSE_SPREAD:
         yield case.fits("R12", "the posts stand where the old ones stood", working)
         return
@@ -150,6 +164,9 @@ def r13(case: Case) -> Iterator[Finding]:
     When the threads agree the old bushings stay, which is cheaper.
     """
     if case.word("br_type") not in POSTED:
+        return
+    if posts_pulled(case):
+        yield case.fits("R13", "the pulled bores are plugged and bored to the new bushings")
         return
     if case.has("post_thread") and case.p_has("thread") and case.word("post_thread") == case.p_word("thread"):
         yield case.fits(

@@ -11,12 +11,14 @@ from decimal import ROUND_HALF_UP, Decimal
 from estimator.fit.case import USUAL, Case, cm3, demand, mm, over, rule
 from estimator.fit.rules.bridges import is_bass
 from estimator.model import Finding
+from estimator.tables.conditions import BUZZ, SIDES
 
 PLACES = ("neck", "middle", "bridge")
 GOOD_EDGE, LEAST_EDGE = Decimal("3.0"), Decimal("2.5")
 POLE_ERROR = Decimal("2.0")
 #: string height wanted when nothing else is asked: outer bass and treble string, mm, at the 12th fret
 #: of a guitar and the 17th of a bass (memory)
+TOP_LEVEL = 4
 WANTED_ACTION = {"guitar": (Decimal("2.0"), Decimal("1.6")), "bass": (Decimal("2.7"), Decimal("2.4"))}
 SHIM_SHARE = Decimal("0.30")
 #: ready tapers: up to this drop of the strings at the saddle, this angle in degrees
@@ -153,6 +155,25 @@ def lowest_difference(case: Case) -> Decimal:
     return case.p("h_min") - (case.number("string_h_body") - case.number("saddle_down"))
 
 
+def _height_cap(case: Case, travel: Decimal, way: int) -> tuple[tuple[str, str, Decimal], ...]:
+    """What the saddles of a new bridge, all the way down (-1) or up (1), allow of the action measured, mm."""
+    if case.part is None:
+        return ()
+    kind, share = ("bass", board_share(17)) if is_bass(case) else ("guitar", Decimal("0.5"))
+    shift = Decimal("0.7") if kind == "bass" else Decimal(0)
+    least = TOP_LEVEL
+    for side, (field, limits) in SIDES.items():
+        if not case.measured(field):
+            continue
+        end = case.number(field) + way * travel * share
+        if way < 0:
+            levels = next((n for n, limit in enumerate(limits) if end > Decimal(limit) + shift), TOP_LEVEL)
+        else:
+            levels = 1 if end < Decimal(BUZZ[kind, side]) else TOP_LEVEL
+        least = min(least, levels)
+    return (("action", "cap", Decimal(least)),) if least < TOP_LEVEL else ()
+
+
 def is_height_measured(case: Case) -> bool:
     """Whether the heights that old and new bridge are compared by are known, not assumed."""
     part_known = case.part is not None and "h_min" not in case.part.typical
@@ -178,10 +199,12 @@ def r19(case: Case) -> Iterator[Finding]:
             "measure the strings over the body and the least height of the new bridge: as assumed, "
             f"the strings would stay {mm(drop - down)} mm too high",
             working,
+            effects=_height_cap(case, down - higher, -1),
         )
         return
     if drop <= down:
-        yield case.fits("R19", "the saddles go low enough", working)
+        low = _height_cap(case, down - higher, -1)
+        yield case.fits("R19", "the saddles go low enough", working, effects=low)
         return
     if case.word("joint") != "bolt":
         yield case.no(
@@ -229,6 +252,7 @@ def r20(case: Case) -> Iterator[Finding]:
             f"only {mm(left)} mm of saddle travel left upward: take out a shim, reverse it, or fit taller "
             "saddles",
             working,
+            effects=_height_cap(case, left - drop, 1),
         )
     else:
         yield case.fits("R20", f"{mm(left)} mm of saddle travel left upward", working)

@@ -1,0 +1,195 @@
+"""A fault counts as mended only where the set brings work on the very part that is at fault."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from functools import cache
+
+import pytest
+
+from estimator.choose.faults import faults_found
+from estimator.choose.study import Study, spec_rows, study_job
+from estimator.choose.verify.choice import levels_reached
+from estimator.choose.verify.levels import Spec
+from estimator.choose.verify.rows import Rows
+from estimator.input.job.load import job_from
+from estimator.model import Shop
+from estimator.tables.load import load_shop
+from estimator.tables.toml_text import parse_toml
+
+D = Decimal
+
+
+@cache
+def the_shop() -> Shop:
+    return load_shop()
+
+
+@cache
+def study(instrument: str, kind: str = "guitar-solid") -> Study:
+    text = f'[job]\nid = "one"\nkind = "commission"\n[instrument]\nkind = "{kind}"\n{instrument}\n'
+    return study_job(the_shop(), job_from(parse_toml(text.encode(), "one.toml"), the_shop()))
+
+
+def level(of: Study, attribute: str, *chosen: str) -> int:
+    """The level in tenths, by the record and by the check that reads the tables anew: both agree."""
+    reached = levels_reached(of.problem, chosen)[attribute]
+    assert (
+        Spec(Rows(of.shop, of.job, {v.upgrade.id: v for v in of.verdicts})).levels(chosen)[attribute]
+        == reached
+    )
+    return reached
+
+
+def mended(of: Study, field: str, *chosen: str) -> bool:
+    found = [f for f in faults_found(of, chosen) if f.shown.startswith(field)]
+    assert found, f"no fault told of {field}"
+    return all(f.mended for f in found)
+
+
+BOWS = (
+    ("rod_ok = 'works'\nrod_turn_left = 1", True, True, True),
+    ("rod_ok = 'works'\nrod_turn_left = 0", False, False, True),
+    ("rod_ok = 'dead'\nrod_turn_left = 1", False, True, True),
+    ("rod_ok = 'dead'\nrod_turn_left = 0", False, False, True),
+    ("rod_ok = 'stiff'\nrod_turn_left = 1", False, True, True),
+    ("rod_ok = 'works'\nrod_turn_left = 1\nrod_spins = true", False, False, True),
+)
+
+
+@pytest.mark.parametrize(("rod", "by_set_up", "by_freeing", "by_nut"), BOWS)
+def test_a_bow_is_mended_only_with_a_rod_that_pulls(
+    rod: str, by_set_up: bool, by_freeing: bool, by_nut: bool
+) -> None:
+    bowed = study(f"relief = 0.9\naction_b = 2.4\n{rod}")
+    nut = next(v.upgrade.id for v in bowed.verdicts if v.upgrade.row.id == "new-rod-nut")
+    for chosen, right in ((("set-up",), by_set_up), (("set-up", "free-truss-rod"), by_freeing)):
+        assert mended(bowed, "relief", *chosen) is right
+        assert (level(bowed, "action", *chosen) > 10) is right
+    assert mended(bowed, "relief", "set-up", nut) is by_nut
+    least = next(f for f in faults_found(bowed) if f.shown.startswith("relief")).mends
+    assert ("set-up" in least) is by_set_up
+
+
+def test_no_truss_rod_is_set_that_is_dead_or_spins() -> None:
+    for rod in ("rod_ok = 'dead'", "rod_spins = true", "rod_ok = 'none'"):
+        assert "adjust-truss-rod" not in {d.task for d in study(rod).verdict("set-up").demands}
+    assert "adjust-truss-rod" in {d.task for d in study("rod_ok = 'works'").verdict("set-up").demands}
+
+
+def test_a_back_bow_is_let_go_by_a_rod_at_its_end() -> None:
+    assert mended(study("relief = -0.2\nrod_ok = 'works'\nrod_turn_left = 0"), "relief", "set-up")
+    assert not mended(study("relief = -0.2\nrod_ok = 'dead'"), "relief", "set-up")
+
+
+def test_strap_buttons_firm_no_bridge() -> None:
+    loose = study("screws_loose = true\nbr_type = 'hardtail'")
+    for verdict in loose.verdicts:
+        if verdict.upgrade.row.id in ("firm-strap-buttons", "strap-locks"):
+            assert level(loose, "bridge-stability", verdict.upgrade.id) == 0
+            assert not mended(loose, "screws_loose", verdict.upgrade.id)
+    assert level(loose, "bridge-stability", "set-up") > 0
+    assert mended(loose, "screws_loose", "set-up")
+
+
+@pytest.mark.parametrize("bridge", ["two-post-trem", "locking-trem", "post-and-tailpiece", "wraparound"])
+def test_a_bridge_on_pulled_posts_comes_with_posts_set_anew(bridge: str) -> None:
+    pulled = study(f"posts_pulling = true\nbr_type = '{bridge}'")
+    mending = [v for v in pulled.verdicts if mended(pulled, "posts_pulling", v.upgrade.id)]
+    assert {v.upgrade.slot for v in mending} == {"bridge"}
+    for verdict in mending:
+        work = {d.task: d for d in verdict.demands}
+        assert work["plug-hole"].quantity >= 2, verdict.upgrade.id
+        assert "fit-two-post-bushings" in work or verdict.upgrade.row.id == "hardtail-bridge"
+        assert level(pulled, "bridge-stability", verdict.upgrade.id) > 0
+    assert level(pulled, "bridge-stability", "set-up") == 0
+    # sound posts stay where they are
+    sound = study(f"posts_pulling = false\nbr_type = '{bridge}'")
+    assert (
+        any(
+            "plug-hole" not in {d.task for d in v.demands}
+            for v in sound.verdicts
+            if v.upgrade.slot == "bridge"
+        )
+        or bridge == "wraparound"
+    )
+
+
+LIMITS = {"guitar-solid": ("2.4", "2.0", "1.7", "1.4"), "bass-solid": ("3.1", "2.7", "2.4", "2.1")}
+
+
+@pytest.mark.parametrize("kind", LIMITS)
+@pytest.mark.parametrize("travel", ["0.0", "0.5", "0.8", "1.2", "2.0", "4.0"])
+@pytest.mark.parametrize("height", ["2.2", "2.6", "3.5", "5.0"])
+def test_a_set_up_lowers_the_strings_as_far_as_the_saddles_go(kind: str, travel: str, height: str) -> None:
+    """The arithmetic anew: half of the travel arrives at fret 12, 0.625 of it at fret 17 of a bass."""
+    share = D("0.5") if kind == "guitar-solid" else D("0.625")
+    lowest = D(height) - D(travel) * share
+    right = next((n for n, limit in enumerate(LIMITS[kind]) if lowest > D(limit)), 4) * 10
+    right = min(right, 20) if D(travel) < D("0.5") else right
+    treble = "1.0" if kind == "guitar-solid" else "1.6"
+    of = study(
+        f"action_b = {height}\naction_t = {treble}\nsaddle_down = {travel}\nrelief = 0.25\nfret_uneven = 0.0",
+        kind,
+    )
+    reached = level(of, "action", "level-crown-polish")
+    assert reached <= right
+    assert reached >= min(right, 20)
+    if right == 0:
+        assert not mended(of, "action_b", "level-crown-polish")
+
+
+def test_a_set_neck_with_the_saddles_down_is_promised_nothing_by_a_set_up() -> None:
+    high = study(
+        "br_type = 'hardtail'\njoint = 'set'\naction_b = 5.0\naction_t = 4.5\nsaddle_down = 0.5\n"
+        "relief = 0.25\nfret_uneven = 0.01"
+    )
+    assert level(high, "action", "set-up") == 0
+    bolted = study("action_b = 3.0\naction_t = 2.6\nsaddle_down = 0\nrelief = 0.25\nfret_uneven = 0.01")
+    assert level(bolted, "action", "set-up") == 0
+    assert level(bolted, "action", "shim-neck") > 20
+
+
+def test_strings_too_low_rise_no_further_than_the_saddles_go() -> None:
+    for up, right in (("0", False), ("0.9", False), ("1.0", True), ("3", True)):
+        low = study(f"action_b = 0.5\naction_t = 0.5\nsaddle_up = {up}\nrelief = 0.25\nfret_uneven = 0.01")
+        assert (level(low, "action", "set-up") > 10) is right, up
+        assert mended(low, "action_b", "set-up") is right
+        assert mended(low, "action_b", "shim-neck") or right
+
+
+def test_travel_that_nobody_measured_is_expected_not_promised() -> None:
+    known = "action_b = 2.6\naction_t = 2.2\nrelief = 0.25\nfret_uneven = 0.01"
+    for more, right in (("", True), ("\nsaddle_down = 3.0", False)):
+        row = next(r for r in spec_rows(study(known + more), ("set-up",)) if r.attribute == "action")
+        assert row.reached > row.now
+        assert ("saddle-travel" in row.rests_on) is right
+
+
+@pytest.mark.parametrize("travel", ["0.8", "1.0", "1.4", "2.0"])
+@pytest.mark.parametrize("body", ["9", "10", "11", "13"])
+def test_a_new_bridge_lowers_the_strings_as_far_as_its_own_saddles_go(travel: str, body: str) -> None:
+    of = study(
+        f"br_type = 'hardtail'\naction_b = 2.4\naction_t = 1.0\nsaddle_down = {travel}\nstring_h_body = {body}\n"
+        "relief = 0.25\nfret_uneven = 0.0\njoint = 'set'"
+    )
+    shown = 0
+    for verdict in of.verdicts:
+        if verdict.upgrade.slot != "bridge" or verdict.outcome == "does-not-fit":
+            continue
+        part = verdict.upgrade.part
+        assert part is not None
+        lowest_saddle = part.dims["h_min"]
+        assert isinstance(lowest_saddle, D)
+        lowest = D("2.4") - (D(body) - lowest_saddle) / 2
+        right = next((n for n, limit in enumerate(LIMITS["guitar-solid"]) if lowest > D(limit)), 4) * 10
+        assert level(of, "action", verdict.upgrade.id, "level-crown-polish") <= right, verdict.upgrade.id
+        shown += 1
+    assert shown or body == "9"
+
+
+def test_tracing_the_wiring_cleans_no_pot() -> None:
+    for field in ("pot_state", "sw_state"):
+        scratchy = study(f"{field} = 'scratchy'")
+        assert not mended(scratchy, field, "mend-wiring")
+        assert mended(scratchy, field, "clean-controls")
