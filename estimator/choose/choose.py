@@ -9,13 +9,13 @@ from dataclasses import dataclass, replace
 from estimator.choose.infeasible.conflicts import (
     Compromise,
     fewest_changes,
-    fewest_kept,
     hidden_conflicts,
     independent_infeasible_sets,
     keep_limits_alone,
     keep_the_limits,
     keep_the_wish,
 )
+from estimator.choose.infeasible.giving_way import fewest_kept, giving_way
 from estimator.choose.infeasible.ways_out import InfeasibleSet, WayOut, ways_out
 from estimator.choose.kept import without
 from estimator.choose.measure import Measure, MeasureSet, PriceBound
@@ -249,7 +249,7 @@ def confirm_sale(programme: Programme, aim: str, found: Solution) -> None:
 def explain_why_not(programme: Programme) -> WhyNot:
     """Everything that helps when no set keeps every rule; each set told has passed the recheck."""
     programme.unsettled = False
-    conflicts = independent_infeasible_sets(programme)
+    conflicts = independent_infeasible_sets(programme, scope=giving_way(programme))
     if not conflicts or not conflicts[0].rules:
         return WhyNot(conflicts, complete=bool(conflicts))
     # a change outside a conflict leaves it standing, so only its own rules can mend it
@@ -275,7 +275,7 @@ def _mends(programme: Programme, conflicts: Sequence[InfeasibleSet]) -> tuple[Wa
         aside = tuple(dict.fromkeys(r for other in others for r in other.rules if r.id not in kept))
         settles = tuple(conflicts.index(conflict) + 1 for conflict in mine)
         for way in ways_out(programme, (rule,), EVERYTHING.dropping(*(r.id for r in aside))):
-            excused = tuple(f"{r.words}: " for r in (rule, *aside))
+            excused = tuple(f"{r.words}: " for r in (rule, *aside, *way.changed))
             rest = recheck(programme.problem, way.chosen, way.measure.price)
             if any(not text.startswith(excused) for text in rest):
                 raise EngineError("a way out did not pass the recheck: " + "; ".join(rest))

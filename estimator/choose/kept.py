@@ -18,6 +18,10 @@ KEEPS = "keeps:"
 """How the id of a rule begins by which something is kept because the customer says so."""
 
 
+STAYS = " stays as it is"
+"""How the words of such a rule end, after what it keeps."""
+
+
 def kept_rules(
     shop: Shop,
     job: Job,
@@ -60,7 +64,7 @@ def kept_rules(
             and (upgrade, change.id) not in asked
         )
         if ids:
-            words = f"{change.what} stays as it is"
+            words = f"{change.what}{STAYS}"
             yield Rule(f"{KEPT}{change.id}", "refused", words, upgrade=" ".join(ids))
 
 
@@ -100,6 +104,12 @@ def only_by(shop: Shop, given_up: Collection[Rule], chosen: Collection[str]) -> 
         if by:
             told.append(f"{shop.lasting.changes[change_of(rule)].what} ({', '.join(by)})")
     return f"Only by changing {' and '.join(told)}." if told else ""
+
+
+def only_by_changing(given_up: Collection[Rule]) -> str:
+    """What is said of a way out or a compromise that changes what nobody asked to be changed; blank if none."""
+    told = " and ".join(rule.words.removesuffix(STAYS) for rule in given_up)
+    return f"only by changing {told}" if told else ""
 
 
 def opened_with(rule: Rule) -> str:

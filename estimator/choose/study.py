@@ -281,7 +281,7 @@ def make_choice(
 
 def given_up_for(study: Study) -> tuple[Rule, ...]:
     """What stays as it is unless nothing else meets the wish, and here nothing else does: as little as can be."""
-    from estimator.choose.infeasible.conflicts import fewest_kept
+    from estimator.choose.infeasible.giving_way import fewest_kept
     from estimator.choose.milp.linear import Linear
     from estimator.choose.milp.model import Programme
     from estimator.choose.solvers.backends import INFEASIBLE

@@ -7,6 +7,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
+from estimator.choose.infeasible.giving_way import (
+    changed_by,
+    giving_way,
+    held_least,
+    least_given_way,
+    soft_rule,
+)
 from estimator.choose.infeasible.ways_out import (
     UNBENDING,
     InfeasibleSet,
@@ -14,7 +21,7 @@ from estimator.choose.infeasible.ways_out import (
     change_to,
     minimal_infeasible_set,
 )
-from estimator.choose.kept import is_kept
+from estimator.choose.kept import KEEPS, is_kept, only_by_changing
 from estimator.choose.measure import Measure
 from estimator.choose.milp.linear import Linear, make_row, total_of
 from estimator.choose.milp.model import EVERYTHING, Missing, Programme, Scope
@@ -30,6 +37,8 @@ SHARE = 1000
 LIMITS = ("money", "minutes", "due")
 WISHES = ("level", "amount")
 BENDING = (*WISHES, "required", "refused")
+SAID = (KEEPS, "refused:")
+"""How the ids of rules begin by which the customer keeps something, or keeps an upgrade out."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +53,8 @@ class InfeasibleSets:
 class Compromise:
     """A set that keeps what can be kept: rules given up, in words what they come to, and the figures.
 
-    ``changes``: what of them would have to be changed to let the set stand.
+    ``changes``: what of them would have to be changed to let the set stand. ``changed``: what would have
+    stayed as it is and gives way (``choose.kept``): as little as can be; ``words`` say it last.
     """
 
     given_up: tuple[Rule, ...]
@@ -52,6 +62,7 @@ class Compromise:
     changes: tuple[RuleChange, ...]
     chosen: tuple[str, ...]
     measure: Measure
+    changed: tuple[Rule, ...] = ()
 
 
 def misses(problem: Problem, chosen: tuple[str, ...], measured: Measure) -> tuple[str, ...]:
@@ -128,7 +139,10 @@ def hidden_conflicts(programme: Programme, told: Sequence[InfeasibleSet]) -> tup
     """For each limit that no conflict names yet, one between it and the wishes, if there is one.
 
     Without it a day that cannot be kept would go unnamed where a wish in its way clashes with money too.
+    The same for what the customer keeps or refuses: no money in the world would help there.
     """
+    open_ = giving_way(programme)
+    said = [rule.id for rule in programme.problem.rules if rule.id.startswith(SAID)]
     limits = [rule for rule in programme.problem.rules if rule.kind in LIMITS]
     named = {rule.id for conflict in told for rule in conflict.rules}
     found: list[InfeasibleSet] = []
@@ -136,11 +150,15 @@ def hidden_conflicts(programme: Programme, told: Sequence[InfeasibleSet]) -> tup
         if limit.id in named:
             continue
         conflict = minimal_infeasible_set(
-            programme, EVERYTHING.dropping(*(r.id for r in limits if r is not limit))
+            programme, open_.dropping(*said, *(r.id for r in limits if r is not limit))
         )
         if conflict is not None and limit not in conflict.rules:
             break  # the wishes clash by themselves, so beside them no limit is to blame
         if conflict is not None:
+            found.append(conflict)
+    if not any(rule.id.startswith(SAID) for conflict in (*told, *found) for rule in conflict.rules):
+        conflict = minimal_infeasible_set(programme, open_.dropping(*(rule.id for rule in limits)))
+        if conflict is not None and any(rule.id.startswith(SAID) for rule in conflict.rules):
             found.append(conflict)
     return tuple(found)
 
@@ -149,12 +167,13 @@ def keep_the_wish(programme: Programme) -> Compromise | None:
     """The set that meets the whole wish at the least excess over money and time; None if none does.
 
     Each excess counts in thousandths of its limit, rounded up, and they are added up; of equals the
-    first limit is exceeded least, then the next, then the cost is least. With one limit that is the
-    least excess to the cent.
+    first limit is exceeded least, then the next, then as little gives way of what stays as it is as can
+    be, then the cost is least. With one limit that is the least excess to the cent.
     """
     limits = [rule for rule in programme.problem.rules if rule.kind in LIMITS and rule.most is not None]
-    scope = EVERYTHING.dropping(*(rule.id for rule in limits))
+    scope = giving_way(programme).dropping(*(rule.id for rule in limits))
     near = _nearer(programme, [_missing(programme, rule) for rule in limits], Linear(), scope)
+    near = None if near is None else least_given_way(programme, near)
     return None if near is None else _cheapest(programme, near, LIMITS)
 
 
@@ -167,12 +186,12 @@ def keep_the_limits(programme: Programme) -> Compromise | None:
     rounded up for an amount. Of equals the first amount is missed least, then the next, then the
     cost is least. None if no set keeps the rest.
     """
-    return _nearest(programme, WISHES, EVERYTHING)
+    return _nearest(programme, WISHES, giving_way(programme))
 
 
 def keep_limits_alone(programme: Programme) -> Compromise | None:
     """The same where what is required may be left out too: for when it cannot be had within the limits."""
-    return _nearest(programme, (*WISHES, "required"), EVERYTHING)
+    return _nearest(programme, (*WISHES, "required"), giving_way(programme))
 
 
 def fewest_changes(programme: Programme) -> Compromise | None:
@@ -186,7 +205,7 @@ def fewest_changes(programme: Programme) -> Compromise | None:
     best: tuple[int, Scope] | None = None
     for number in range(len(limits) + 1):
         for exceeded in combinations(limits, number):
-            scope = EVERYTHING.dropping(*exceeded)
+            scope = giving_way(programme).dropping(*exceeded)
             soft, missed = _softened(programme, BENDING, scope)
             if best is not None:
                 soft = soft.adding(make_row(missed, None, best[0] - number - 1, "fewer"))
@@ -196,32 +215,11 @@ def fewest_changes(programme: Programme) -> Compromise | None:
     return None if best is None else _nearest(programme, BENDING, best[1])
 
 
-def fewest_kept(programme: Programme, scope: Scope = EVERYTHING) -> tuple[Rule, ...]:
-    """The fewest of what stays as it is (``choose.kept``) that, given up, let all other rules stand.
-
-    Of equally few those that the table gives up sooner. Nothing where none of them helps, or none was proven.
-    """
-    kept = [rule for rule in programme.problem.rules if is_kept(rule)]
-    given_up: list[tuple[Linear, int]] = []
-    for rank, rule in enumerate(kept):
-        tag, literal = _soft(programme, rule)
-        scope = scope.dropping(rule.id).demanding(tag)
-        # one more counts for more than any order among them
-        given_up.append((literal, (1 << len(kept)) + (1 << rank)))
-    if not kept:
-        return ()
-    found = programme.ask(total_of(given_up), scope)
-    if found.status != OPTIMAL or found.chosen is None:
-        return ()
-    chosen = set(found.chosen)
-    return tuple(rule for rule in kept if chosen.intersection(rule.upgrade.split()))
-
-
 def _softened(programme: Programme, kinds: tuple[str, ...], scope: Scope) -> tuple[Scope, Linear]:
     """A scope in which rules of some kinds may be given up, and how many of them are."""
     missed = Linear()
     for rule in _bending(programme, kinds):
-        tag, given_up = _soft(programme, rule)
+        tag, given_up = soft_rule(programme, rule)
         scope = scope.dropping(rule.id).demanding(tag)
         missed.add(given_up)
     return scope, missed
@@ -229,18 +227,20 @@ def _softened(programme: Programme, kinds: tuple[str, ...], scope: Scope) -> tup
 
 def _bending(programme: Programme, kinds: tuple[str, ...]) -> list[Rule]:
     rules = programme.problem.rules
-    return [rule for rule in rules if rule.kind in kinds and not rule.id.startswith(UNBENDING)]
+    return [r for r in rules if r.kind in kinds and not r.id.startswith(UNBENDING) and not is_kept(r)]
 
 
 def _nearest(programme: Programme, kinds: tuple[str, ...], scope: Scope) -> Compromise | None:
-    """As few rules of ``kinds`` given up as can be, then wishes neared, then the least cost."""
-    exceeded = [rule for rule in programme.problem.rules if rule.id in scope.without]
+    """As few rules of ``kinds`` given up as can be, then as little of what stays as it is, then wishes neared,
+    then the least cost."""
+    exceeded = [r for r in programme.problem.rules if r.id in scope.without and not is_kept(r)]
     bending = _bending(programme, kinds)
     scope, missed = _softened(programme, kinds, scope)
-    held = _held_least(programme, missed, scope)
+    held = held_least(programme, missed, scope)
     if held is not None and "required" in kinds:
-        left_out = total_of((_soft(programme, rule)[1], 1) for rule in bending if rule.kind == "required")
-        held = _held_least(programme, left_out, held)
+        left_out = total_of((soft_rule(programme, rule)[1], 1) for rule in bending if rule.kind == "required")
+        held = held_least(programme, left_out, held)
+    held = None if held is None else least_given_way(programme, held)
     if held is None:
         return None
     levels = [rule for rule in bending if rule.kind == "level"]
@@ -295,18 +295,8 @@ def _nearer(programme: Programme, beside: Sequence[Missing], short: Linear, scop
         wanted = [shares, *wanted]
     held: Scope | None = scope
     for figure in wanted:
-        held = None if held is None else _held_least(programme, figure, held)
+        held = None if held is None else held_least(programme, figure, held)
     return held
-
-
-def _held_least(programme: Programme, figure: Linear, scope: Scope) -> Scope | None:
-    """The scope with a figure held to the least it can come to; None if nothing was found or proven."""
-    if not figure.terms:
-        return scope
-    found = programme.ask(figure, scope)
-    if found.status != OPTIMAL or found.objective is None:
-        return None
-    return scope.adding(make_row(figure, None, found.objective, "least"))
 
 
 def _cheapest(programme: Programme, scope: Scope, kinds: tuple[str, ...]) -> Compromise | None:
@@ -317,42 +307,25 @@ def _cheapest(programme: Programme, scope: Scope, kinds: tuple[str, ...]) -> Com
     return _compromise(programme, found.chosen, found.measure, kinds)
 
 
-def _soft(programme: Programme, rule: Rule) -> tuple[str, Linear]:
-    """Spare rows by which a wish is kept unless a literal says it is given up."""
-    tag = f"soft|{rule.id}"
-    model = programme.model
-    if tag in programme.soft:
-        return tag, programme.soft[tag]
-    programme.spare[tag] = None
-    given_up = Linear({model.column("g"): 1})
-    programme.soft[tag] = given_up
-    kept = given_up.times(-1)
-    kept.constant = 1
-    if rule.kind == "level":
-        programme.levels.require(rule.attribute, rule.least or 0, tag, kept)
-        return tag, given_up
-    total, least, most = programme.wished(rule)
-    low, high = model.bounds(total)
-    if least is not None and low < least:
-        model.add(total.copy().add(given_up, least - low), least, None, tag)
-    if most is not None and high > most:
-        model.add(total.copy().add(given_up, most - high), None, most, tag)
-    return tag, given_up
-
-
 def _compromise(
     programme: Programme, chosen: tuple[str, ...], measured: Measure, kinds: tuple[str, ...]
 ) -> Compromise:
     """A set with what it misses, by plain arithmetic; nothing but rules of ``kinds`` may be missed."""
-    words = misses(programme.problem, chosen, measured)
+    changed = changed_by(programme, chosen)
+    given_way = tuple(f"{rule.words}: " for rule in changed)
+    words = tuple(
+        text for text in misses(programme.problem, chosen, measured) if not text.startswith(given_way)
+    )
     checked = recheck(programme.problem, chosen, measured.price)
     given_up = tuple(
-        rule for rule in programme.problem.rules if any(text.startswith(f"{rule.words}: ") for text in words)
+        rule
+        for rule in programme.problem.rules
+        if rule not in changed and any(text.startswith(f"{rule.words}: ") for text in words)
     )
-    unforeseen = [
-        t for t in checked if not any(t.startswith(f"{r.words}: ") for r in given_up if r.kind in kinds)
-    ]
+    excused = (*(f"{rule.words}: " for rule in given_up if rule.kind in kinds), *given_way)
+    unforeseen = [text for text in checked if not text.startswith(excused)]
     if unforeseen:
         raise EngineError("a compromise did not pass the recheck: " + "; ".join(unforeseen))
     changes = tuple(change_to(programme.problem, rule, chosen, measured) for rule in given_up)
-    return Compromise(given_up, words, changes, chosen, measured)
+    words = (*words, only_by_changing(changed)) if changed else words
+    return Compromise(given_up, words, changes, chosen, measured, changed)

@@ -7,7 +7,8 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from estimator.choose.infeasible.due import WORTH, day_of_return
-from estimator.choose.kept import is_kept, opened_with
+from estimator.choose.infeasible.giving_way import changed_by, giving_way, least_given_way, less_given_way
+from estimator.choose.kept import is_kept, only_by_changing
 from estimator.choose.measure import Measure
 from estimator.choose.milp.constraints import amount_of
 from estimator.choose.milp.linear import Linear, make_row
@@ -50,16 +51,20 @@ class WayOut(RuleChange):
 
     ``chosen`` is the cheapest set that then meets everything, ``measure`` its figures. ``settles``:
     which of the conflicts, from 1 on. ``aside``: rules of the other conflicts, that were set aside;
-    none where there are no others, and then the change alone lets the wish be met.
+    none where there are no others, and then the change alone lets the wish be met. ``changed``: what would
+    have stayed as it is and gives way (``choose.kept``), as little as can be; the choice finds it likewise.
     """
 
     chosen: tuple[str, ...]
     measure: Measure
     settles: tuple[int, ...] = (1,)
     aside: tuple[Rule, ...] = ()
+    changed: tuple[Rule, ...] = ()
 
 
 NOTHING = Linear()
+MOST_WAYS = 24
+"""So many ways out are told at most."""
 UNBENDING = ("fit:",)
 """Rules whose id begins so tell facts, not wishes: they may be part of a conflict, never a way out."""
 
@@ -131,15 +136,20 @@ def ways_out(
 ) -> tuple[WayOut, ...]:
     """For each rule (default: all) the least change that would do with every other rule kept.
 
-    A rule whose change alone does not help is left out. Each way carries the cheapest set it allows.
+    A rule whose change alone does not help is left out. Each way carries the cheapest set it allows. Where
+    something that stays as it is gives way for it, the least change by which less does comes next, and so on.
     """
+    open_ = giving_way(programme, scope)
     ways = []
     for rule in programme.problem.rules if rules is None else rules:
         if programme.deadline is not None and time.perf_counter() > programme.deadline:
             break
-        way = way_out(programme, rule, scope)
-        if way is not None:
+        way = None if is_kept(rule) else way_out(programme, rule, open_)
+        while way is not None:
             ways.append(way)
+            if not way.changed or way.kind == "drop" or len(ways) >= MOST_WAYS:
+                break
+            way = way_out(programme, rule, less_given_way(programme, open_, way.changed))
     return tuple(ways)
 
 
@@ -224,10 +234,15 @@ def _with_cheapest(
     programme: Programme, rule: Rule, kind: str, to: int | None, scope: Scope
 ) -> WayOut | None:
     """The way out together with the cheapest set it allows."""
-    found = programme.ask_fewest(cost(programme), scope)
+    least = least_given_way(programme, scope) if giving_way(programme, scope) == scope else scope
+    if least is None:
+        return None
+    found = programme.ask_fewest(cost(programme), least)
     if found.chosen is None or found.measure is None:
         return None
-    return WayOut(rule, kind, to, _words(rule, kind, to), found.chosen, found.measure)
+    changed = changed_by(programme, found.chosen)
+    words = _words(rule, kind, to) + (f", and {only_by_changing(changed)}" if changed else "")
+    return WayOut(rule, kind, to, words, found.chosen, found.measure, changed=changed)
 
 
 def change_to(problem: Problem, rule: Rule, chosen: tuple[str, ...], measured: Measure) -> RuleChange:
@@ -252,8 +267,6 @@ def _words(rule: Rule, kind: str, to: int | None) -> str:
 
     Times and amounts are rounded to whole minutes and units, to the side on which the set still keeps them.
     """
-    if is_kept(rule):
-        return f"allow a change: {opened_with(rule)} (now: {rule.words})"
     if rule.kind == "refused":
         return f"allow it after all (now: {rule.words})"
     if kind == "drop" or to is None:

@@ -8,6 +8,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 
 from estimator.choose.infeasible.conflicts import InfeasibleSets, minimal_infeasible_sets
+from estimator.choose.infeasible.giving_way import giving_way
 from estimator.choose.measure import Measure
 from estimator.choose.milp.model import Programme
 from estimator.choose.questions.k_best import NextBest, find_next_best
@@ -114,7 +115,7 @@ def analyse_optimum(
 def clashes_of(programme: Programme) -> InfeasibleSets:
     """Every smallest group of demands that cannot hold together, as far as time allows."""
     with _given(programme, PATIENCE):
-        return minimal_infeasible_sets(programme)
+        return minimal_infeasible_sets(programme, scope=giving_way(programme))
 
 
 def _settings(

@@ -242,6 +242,7 @@ def _way(way: WayOut) -> Data:
         **_change(way),
         "settles": list(way.settles),
         "set_aside": [rule.id for rule in way.aside],
+        "only_by_changing": [change_of(rule) for rule in way.changed],
         **_set(way.chosen, way.measure),
     }
 
@@ -272,6 +273,7 @@ def _compromise(of: Compromise | None) -> Data | None:
         "give_up": [rule.words for rule in of.given_up],
         "words": list(of.words),
         "changes": [_change(change) for change in of.changes],
+        "only_by_changing": [change_of(rule) for rule in of.changed],
         **_set(of.chosen, of.measure),
     }
 
