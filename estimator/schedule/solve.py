@@ -39,7 +39,7 @@ SMALL = 50
 """Up to so many operations the engine usually proves the optimum by itself."""
 SEARCHED = 8_000
 """Operations placed by the search for one of effort; an eighth where the engine is asked besides."""
-PULLED = 16_000
+PULLED = 10_000
 """Operations placed for one of effort, all jobs together, so that no job is done later than it need be."""
 ALONE = 0.2
 """The share of the effort with which the engine is asked what each job by itself proves."""
