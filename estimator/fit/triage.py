@@ -459,6 +459,7 @@ WORKED_OUT = frozenset(
         "smell",
         "strong-smell",
         "pulling-posts",
+        "pulling-pivots",
         "tearing-bridge",
         "uneven-frets",
         "grooved-frets",

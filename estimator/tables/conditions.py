@@ -85,6 +85,7 @@ PLACES = ("neck", "middle", "bridge")
 PICKUP_FIELDS = ("pu_neck", "pu_middle", "pu_bridge")
 _tremolo = _is("br_type", *sorted(TREMOLOS))
 _block = _is("br_type", "six-screw-trem", "two-post-trem", "locking-trem")
+_posts = _is("br_type", "two-post-trem", "locking-trem", "post-and-tailpiece", "wraparound")
 _bolt = _is("joint", "bolt")
 _sound = _all(_not(_above("crack_cm", 0)), _is("crack_at", "none"))
 """A crack is there once it has a length or a place: either word alone is enough."""
@@ -155,6 +156,8 @@ CONDITIONS: dict[str, Callable[[Instrument], bool]] = {
     "has-block": _block,
     "barrel-plate-bridge": _is("br_type", "barrel-saddle-plate"),
     "post-mounted-bridge": _is("br_type", "post-and-tailpiece", "wraparound"),
+    "bridge-on-posts": _posts,
+    "no-bridge-posts": _not(_posts),
     "no-bridge-ground": _all(_not(_yes("br_gnd")), _is("battery", "none")),
     # neck and frets
     "bolt-neck": _bolt,

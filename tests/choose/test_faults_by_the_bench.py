@@ -12,8 +12,11 @@ from estimator.choose.study import Study, spec_rows, study_job
 from estimator.choose.verify.choice import levels_reached
 from estimator.choose.verify.levels import Spec
 from estimator.choose.verify.rows import Rows
+from estimator.fit.candidates import offered
+from estimator.fit.judge import judge
 from estimator.input.job.load import job_from
-from estimator.model import Shop
+from estimator.model import Job, Shop
+from estimator.tables.faults import faults_of
 from estimator.tables.load import load_shop
 from estimator.tables.toml_text import parse_toml
 
@@ -25,10 +28,14 @@ def the_shop() -> Shop:
     return load_shop()
 
 
+def job_of(instrument: str, kind: str) -> Job:
+    text = f'[job]\nid = "one"\nkind = "commission"\n[instrument]\nkind = "{kind}"\n{instrument}\n'
+    return job_from(parse_toml(text.encode(), "one.toml"), the_shop())
+
+
 @cache
 def study(instrument: str, kind: str = "guitar-solid") -> Study:
-    text = f'[job]\nid = "one"\nkind = "commission"\n[instrument]\nkind = "{kind}"\n{instrument}\n'
-    return study_job(the_shop(), job_from(parse_toml(text.encode(), "one.toml"), the_shop()))
+    return study_job(the_shop(), job_of(instrument, kind))
 
 
 def level(of: Study, attribute: str, *chosen: str) -> int:
@@ -193,3 +200,68 @@ def test_tracing_the_wiring_cleans_no_pot() -> None:
         scratchy = study(f"{field} = 'scratchy'")
         assert not mended(scratchy, field, "mend-wiring")
         assert mended(scratchy, field, "clean-controls")
+
+
+FRETS = {"pull-frets", "fit-replacement-neck"}
+BRIDGE = {"mount-bridge"}
+NUT = {"fit-mechanical-nut", "finish-glue-nut"}
+ON_THE_PART = {
+    "dc_ohm_neck": {"fit-pickup-two-wire", "fit-pickup-four-wire"},
+    "dc_ohm_middle": {"fit-pickup-two-wire", "fit-pickup-four-wire"},
+    "dc_ohm_bridge": {"fit-pickup-two-wire", "fit-pickup-four-wire"},
+    "sw_state": {"fit-switch", "build-harness", "clean-controls"},
+    "pot_state": {"fit-pot", "build-harness", "clean-controls"},
+    "jack_state": {"fit-jack", "build-harness"},
+    "br_gnd": {"ground-bridge"},
+    "rod_ok": {"free-truss-rod", "fit-replacement-neck"},
+    "rod_spins": {"free-truss-rod", "fit-replacement-neck"},
+    "rod_turn_left": {"free-truss-rod", "fit-replacement-neck"},
+    "relief": {"free-truss-rod", "fit-replacement-neck"},
+    "twist": {"fit-replacement-neck"},
+    **dict.fromkeys(("hump", "fret_loose_n", "fret_uneven", "fret_wear", "fret_h", "fret_sprout"), FRETS),
+    "crack_cm": {"repair-crack"},
+    "crack_at": {"repair-crack"},
+    "joint_strip_n": {"fit-neck-inserts", "plug-hole"},
+    "tuner_play": {"fit-tuner"},
+    "tuners_bad": {"fit-tuner"},
+    "saddle_state": {"swap-saddles", "mount-bridge"},
+    **dict.fromkeys(("saddle_down", "saddle_up", "action_b", "action_t"), BRIDGE),
+    "nut_clear_b": NUT,
+    "nut_clear_t": NUT,
+    "corrosion": {"clean-hardware"},
+    "strap_hole_ok": {"fit-strap-button"},
+    "neck_finish_sound": {"sand-neck-back", "fit-replacement-neck"},
+    "balance": {"fit-strap-button", "fit-tuner"},
+    "posts_pulling": {"plug-hole"},
+    "screws_loose": {"mount-bridge", "fit-strap-button"},
+}
+LIKE_THIS = {
+    "guitar-solid": ("br_type = 'hardtail'\njoint = 'set'", "br_type = 'two-post-trem'\nrod_ok = 'dead'",
+                     "br_type = 'locking-trem'\nrod_turn_left = 0", "saddle_down = 0\nrod_spins = true"),
+    "bass-solid": ("rod_ok = 'stiff'",),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("kind", LIKE_THIS)
+def test_each_upgrade_that_mends_a_fault_brings_work_on_what_is_at_fault(kind: str) -> None:
+    shop, tried, wrong = the_shop(), 0, []
+    for like in LIKE_THIS[kind]:
+        sound = job_of(like, kind)
+        for row in shop.faults:
+            if row.field not in sound.instrument or not row.mended_by or row.field in like:
+                continue
+            bad = {"yes": "true", "no": "false"}.get(row.bad, f"'{row.bad.split()[0]}'")
+            if row.reads in ("below", "above", "beyond"):
+                step = D(1) if shop.intake[row.field].kind == "count" else D("0.1")
+                bad = str(D(row.bad) + (-step if row.reads == "below" else step))
+            faulty = job_of(f"{like}\n{row.field} = {bad}", kind)
+            if row not in faults_of(shop.faults, faulty.instrument):
+                continue
+            mending = (u for u in offered(shop, faulty) if u.row.id in row.mended_by)
+            for verdict in (judge(shop, faulty, upgrade) for upgrade in mending):
+                if verdict.outcome != "does-not-fit":
+                    tried += 1
+                    if not ON_THE_PART[row.field] & {d.task for d in verdict.demands}:
+                        wrong.append(f"{row.fault}: {verdict.upgrade.id} on {like!r}")
+    assert not wrong
+    assert tried > 60
