@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 
 from estimator.choose.infeasible.conflicts import (
@@ -30,6 +31,8 @@ from estimator.choose.verify.sale import sold
 from estimator.core.errors import EngineError, RefutedError
 from estimator.model.problem import Income, Problem, Rule
 
+PATIENCE = 20.0
+"""Seconds given to all the reasons why a wish cannot be met, where no other time is set."""
 EARNING = ("profit", "hourly")
 """Aims for which it counts what comes in."""
 
@@ -51,7 +54,8 @@ class Answer:
     the whole wish at the least excess over money and time, ``within_limits`` the nearest that can be had
     inside the limits with all that is required, ``within_bare`` (if there is none) the nearest with
     something required left out, ``together`` (where no single change lets the wish be met) the fewest
-    changes that do. ``explained``: False if time ran out before all of this was looked for.
+    changes that do. ``explained``: False if time ran out before all of this was looked for, ``not_settled``
+    what of it.
     ``changed``: what would have stayed as it is (``choose.kept``), had anything else met the wish: as few
     as can be; the answer is that of the problem without these rules.
     ``none_earns``: by the hour no set leaves anything over its cost and the wanted pay, which is proven; the
@@ -82,6 +86,7 @@ class Answer:
     none_earns: bool = False
     engine_notes: tuple[str, ...] = ()
     changed: tuple[Rule, ...] = ()
+    not_settled: tuple[str, ...] = ()
 
 
 def choose(
@@ -164,6 +169,7 @@ def _choose(
         none_earns=losing,
         engine_notes=tuple(programme.notes),
         changed=changed,
+        not_settled=why_not.not_settled,
     )
 
 
@@ -235,6 +241,7 @@ class WhyNot:
     within_bare: Compromise | None = None
     together: Compromise | None = None
     complete: bool = True
+    not_settled: tuple[str, ...] = ()
 
 
 def confirm_sale(programme: Programme, aim: str, found: Solution) -> None:
@@ -247,22 +254,49 @@ def confirm_sale(programme: Programme, aim: str, found: Solution) -> None:
 
 
 def explain_why_not(programme: Programme) -> WhyNot:
-    """Everything that helps when no set keeps every rule; each set told has passed the recheck."""
-    programme.unsettled = False
-    conflicts = independent_infeasible_sets(programme, scope=giving_way(programme))
-    if not conflicts or not conflicts[0].rules:
-        return WhyNot(conflicts, complete=bool(conflicts))
-    # a change outside a conflict leaves it standing, so only its own rules can mend it
-    conflicts += hidden_conflicts(programme, conflicts)
-    ways = _mends(programme, conflicts)
-    together = None if any(not way.aside for way in ways) else fewest_changes(programme)
-    whole, within = keep_the_wish(programme), keep_the_limits(programme)
-    bare = None
-    if within is None and not programme.unsettled:
-        bare = keep_limits_alone(programme)
-    in_time = programme.deadline is None or time.perf_counter() < programme.deadline
-    settled = in_time and not programme.unsettled
-    return WhyNot(conflicts, ways, whole, within, bare, together, settled)
+    """Everything that helps when no set keeps every rule; each set told has passed the recheck.
+
+    Ends with the programme's deadline, or else after ``PATIENCE``; what was not settled by then is named.
+    """
+    kept = programme.deadline
+    end = time.perf_counter() + PATIENCE if kept is None else kept
+    open_: list[str] = []
+
+    @contextmanager
+    def given(share: float, what: str) -> Iterator[None]:
+        """A share of the time that is left for one question, so that those after it are asked too."""
+        now = time.perf_counter()
+        programme.deadline = now + share * max(0.0, end - now)
+        programme.unsettled = False
+        yield
+        if programme.unsettled or time.perf_counter() >= programme.deadline:
+            open_.append(what)
+
+    try:
+        with given(0.4, "what clashes"):
+            conflicts = independent_infeasible_sets(programme, scope=giving_way(programme))
+            named = bool(conflicts and conflicts[0].rules)
+            if named:
+                # a change outside a conflict leaves it standing, so only its own rules can mend it
+                conflicts += hidden_conflicts(programme, conflicts)
+        if not named:
+            return WhyNot(conflicts, complete=bool(conflicts) and not open_, not_settled=tuple(open_))
+        with given(0.5, "the ways out"):
+            ways = _mends(programme, conflicts)
+        together = bare = None
+        if not any(not way.aside for way in ways):
+            with given(0.4, "the fewest changes that do together"):
+                together = fewest_changes(programme)
+        with given(0.5, "the whole wish at the least excess"):
+            whole = keep_the_wish(programme)
+        with given(0.8, "the nearest to the wish within the limits"):
+            within = keep_the_limits(programme)
+        if within is None and not programme.unsettled:
+            with given(1.0, "the nearest without all that is required"):
+                bare = keep_limits_alone(programme)
+    finally:
+        programme.deadline = kept
+    return WhyNot(conflicts, ways, whole, within, bare, together, not open_, tuple(open_))
 
 
 def _mends(programme: Programme, conflicts: Sequence[InfeasibleSet]) -> tuple[WayOut, ...]:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from estimator.choose.build import lifted_by
+from estimator.choose.kept import is_kept
 from estimator.choose.study import Study, study_job
 from estimator.choose.verify.choice import clashes, levels_reached, totals_of
 from estimator.estimate.baseline import level_now, levels_now, tenths
@@ -21,7 +22,8 @@ class FoundFault:
     """A fault of the instrument. ``shown``: the reading; ``lowers``: attribute and highest level.
 
     ``mends``: upgrades on offer that fit and mend it, the least first; ``cost``: cents of the least, alone
-    (what it needs included). ``mended``: whether the set does.
+    (what it needs included); only what is allowed counts. ``shut``: those that fit but that the customer's
+    words keep out or refuse. ``mended``: whether the set does.
     """
 
     id: str
@@ -32,6 +34,7 @@ class FoundFault:
     cost: int | None
     mended: bool
     otherwise: str
+    shut: tuple[str, ...] = ()
 
 
 def faults_found(study: Study, chosen: Collection[str] = ()) -> tuple[FoundFault, ...]:
@@ -41,7 +44,10 @@ def faults_found(study: Study, chosen: Collection[str] = ()) -> tuple[FoundFault
     for row in rows:
         by_fault.setdefault(row.fault, []).append(row)
     problem = study.problem
-    refused = {rule.upgrade for rule in problem.rules if rule.id.startswith("fit:")}
+    unfit = {rule.upgrade for rule in problem.rules if rule.id.startswith("fit:")}
+    refused = unfit.union(
+        *(r.upgrade.split() for r in problem.rules if r.kind == "refused" and not is_kept(r))
+    )
     nothing = totals_of(problem, ()).cost
     found = []
     for name, mine in by_fault.items():
@@ -67,6 +73,7 @@ def faults_found(study: Study, chosen: Collection[str] = ()) -> tuple[FoundFault
                 costs[0][0] if costs else None,
                 all(not set(by).isdisjoint(chosen) for by in each_by),
                 row.mend,
+                tuple(upgrade for upgrade in able if upgrade in refused - unfit),
             )
         )
     return tuple(found)

@@ -5,20 +5,25 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from estimator.fit.candidates import names
-from estimator.model import Effect, Job, Shop, Verdict
+from estimator.model import Demand, Effect, Job, Shop, Verdict
 from estimator.tables.conditions import holds
 
 
 def changes_of(shop: Shop, job: Job, verdict: Verdict) -> tuple[str, ...]:
     """What an upgrade changes for good: by its row, and by its own work and the work that its fit forces."""
+    return changes_by(shop, job, verdict, verdict.demands)
+
+
+def changes_by(shop: Shop, job: Job, verdict: Verdict, work: Iterable[Demand]) -> tuple[str, ...]:
+    """What an upgrade changes for good by its row, and by some of its work."""
     found: set[str] = set()
     for said in verdict.upgrade.row.changes:
         change, _, condition = said.partition("/")
         if holds(condition, job.instrument):
             found.add(change)
-    for demand in verdict.demands:
-        work = shop.lasting.work.get(demand.task)
-        found.update(work.changes if work is not None else ())
+    for demand in work:
+        lasting = shop.lasting.work.get(demand.task)
+        found.update(lasting.changes if lasting is not None else ())
     return tuple(change for change in shop.lasting.changes if change in found)
 
 

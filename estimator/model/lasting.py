@@ -11,10 +11,14 @@ from estimator.core.errors import Origin
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """Something that makes an instrument what it is; ``what`` follows “only by changing”."""
+    """Something that makes an instrument what it is; ``what`` follows “only by changing”.
+
+    ``told``: what the customer reads where it is changed; blank: nothing.
+    """
 
     id: str
     what: str
+    told: str = ""
     origin: Origin = Origin()
 
 

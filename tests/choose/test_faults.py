@@ -14,7 +14,7 @@ from types import MappingProxyType
 import pytest
 
 from estimator.choose.choose import choose
-from estimator.choose.faults import condition_words, faults_found, held_by
+from estimator.choose.faults import FoundFault, condition_words, faults_found, held_by
 from estimator.choose.study import Study, make_choice_of, price_bound, spec_rows, study_job
 from estimator.choose.verify.choice import levels_reached
 from estimator.choose.verify.sale import sold
@@ -24,6 +24,7 @@ from estimator.fit.triage import Triage, triage
 from estimator.input.job.load import job_from
 from estimator.model import Fault, Job, Reading, Shop
 from estimator.model.problem import Rule
+from estimator.report.words.faults import fault_sentences
 from estimator.tables.load import load_shop
 from estimator.tables.toml_text import parse_toml
 
@@ -313,3 +314,35 @@ def test_every_command_names_the_fault(command: str, tmp_path, capsys: pytest.Ca
         assert "the switch is dead" in told["checks"][6]["why"]
     else:
         assert [fault["fault"] for fault in told["faults"]] == ["dead-switch"]
+
+
+@pytest.mark.parametrize(
+    ("reading", "said", "kept_out"),
+    [
+        ("twist = 0.9", 'keeps = ["neck"]', "replacement-neck"),
+        ("tuner_play = 50", 'keeps = ["original"]', "new-tuners"),
+        ("tuner_play = 50", 'refused = ["new-tuners"]', "new-tuners"),
+    ],
+)
+def test_the_least_that_mends_a_fault_is_allowed(reading: str, said: str, kept_out: str) -> None:
+    text = f'[job]\nid = "f"\nkind = "own"\n[instrument]\nkind = "guitar-solid"\n{reading}\n'
+    shop = load_shop()
+
+    def found(more: str) -> tuple[Study, FoundFault]:
+        study = study_job(shop, job_from(parse_toml((text + more).encode(), "f.toml"), shop))
+        (fault,) = faults_found(study)
+        return study, fault
+
+    _, free = found("")
+    assert any(one.startswith(kept_out) for one in free.mends)
+    study, held = found(f"[upgrades]\n{said}\n")
+    out = {
+        u for r in study.problem.rules if r.id.startswith(("keeps:", "refused:")) for u in r.upgrade.split()
+    }
+    assert out.isdisjoint(held.mends)
+    assert set(held.mends) == set(free.mends) - out
+    assert set(held.shut) >= set(free.mends) & out
+    (told,) = fault_sentences([held], "USD")
+    assert ("Nothing that is allowed mends it" in told) is (not held.mends)
+    if held.mends:
+        assert held.mends[0] in told

@@ -190,6 +190,7 @@ def choice(of: Choice) -> Data:
         "within_limits_bare": _compromise(answer.within_bare),
         "together": _compromise(answer.together),
         "explained": answer.explained,
+        "not_settled": list(answer.not_settled),
         "assumed": _assumed(assumed_values(study, of.estimate.chosen)),
     }
 

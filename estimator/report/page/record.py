@@ -123,7 +123,7 @@ def page_of(
     job, terms = study.job, study.shop.terms
     day = day_of(job.received)
     ready = ready_of(study, quote.estimate, day)
-    lasting = lasting_told(study.shop, study.verdicts, quote.chosen)
+    lasting = lasting_told(study.shop, study.job, study.verdicts, quote.chosen)
     return CustomerPage(
         shop_name=terms.shop_name,
         shop_lines=_shop_lines(terms),

@@ -78,6 +78,9 @@ def show_no_choice(choice: Choice) -> None:
             print(f"  {_set_in_words(compromise.chosen, compromise.measure, told)}")
     if not answer.explained:
         print("Time ran out: more may clash than is told here, and there may be other ways out.")
+        if answer.not_settled:
+            print(f"  Not looked at to the end: {'; '.join(answer.not_settled)}.")
+            print("  A longer --time-limit gives them more.")
 
 
 def _excess_title(of: Compromise | None) -> str:

@@ -11,7 +11,8 @@ from decimal import Decimal
 
 from estimator.choose.study import SpecRow
 from estimator.fit.judge import forced_beyond
-from estimator.model import Finding, Shop, Verdict
+from estimator.fit.lasting import changes_by
+from estimator.model import Finding, Job, Shop, Verdict
 
 
 def work_told(shop: Shop, verdict: Verdict) -> tuple[str, ...]:
@@ -74,15 +75,23 @@ def name_of_attribute(shop: Shop, attribute: str) -> str:
     return words[:1].upper() + words[1:]
 
 
-def lasting_told(shop: Shop, verdicts: Iterable[Verdict], chosen: Collection[str]) -> list[str]:
-    """What cannot be undone: of the upgrades themselves, and of the work that fit forces; each once."""
+def lasting_told(shop: Shop, job: Job, verdicts: Iterable[Verdict], chosen: Collection[str]) -> list[str]:
+    """What is changed for good: of the upgrades themselves, and of the work that fit forces; each once.
+
+    Last what makes the instrument what it is, each with the work by which it changes; of an upgrade with words
+    of its own these say it.
+    """
     told: dict[str, None] = {}
+    kinds: dict[str, list[str]] = {change: [] for change in shop.lasting.changes}
     for verdict in verdicts:
         if verdict.upgrade.id not in chosen:
             continue
         row = shop.customer_names.get(("upgrade", verdict.upgrade.row.id))
         if row and row.lasting:
             told[row.lasting] = None
+        else:
+            for change in _of_kind(shop, job, verdict):
+                kinds[change].append(work_words(shop, verdict))
         forced = forced_beyond(verdict.upgrade, verdict.findings)
         for finding in verdict.findings:
             for asked in finding.demands:
@@ -94,7 +103,20 @@ def lasting_told(shop: Shop, verdicts: Iterable[Verdict], chosen: Collection[str
                 and _concern(shop, finding.tells, finding.rule) == "lasting"
             ):
                 told[_words(shop, finding.tells, finding.rule, Decimal(1))] = None
+    for change, works in kinds.items():
+        words = shop.lasting.changes[change].told
+        if works and words:
+            told[f"{words} ({'; '.join(dict.fromkeys(works))})"] = None
     return list(told)
+
+
+def _of_kind(shop: Shop, job: Job, verdict: Verdict) -> list[str]:
+    """What of the kind of the instrument an upgrade changes, but what the words of its forced work say already."""
+    forced = {demand.task for demand in forced_beyond(verdict.upgrade, verdict.findings)}
+    rules = {demand.task: found.rule for found in verdict.findings for demand in found.demands}
+    said = {task for task in forced if _concern(shop, task, rules.get(task, "")) == "lasting"}
+    by_words = tuple(demand for demand in verdict.demands if demand.task not in said)
+    return list(changes_by(shop, job, verdict, by_words))
 
 
 def _concern(shop: Shop, about: str, rule: str) -> str:

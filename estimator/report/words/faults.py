@@ -23,6 +23,8 @@ def _sentence(fault: FoundFault, currency: str, set_named: bool) -> str:
     held = ", ".join(f"{name.replace('-', ' ')} {level.normalize():f}" for name, level in fault.lowers)
     if fault.mended and set_named:
         end = "Mended by this set."
+    elif fault.cost is None and fault.shut:
+        end = f"Nothing that is allowed mends it; it wants: {fault.otherwise}."
     elif fault.cost is None:
         end = f"No upgrade that fits mends it here; it wants: {fault.otherwise}."
     else:
@@ -42,6 +44,7 @@ def faults_data(found: Iterable[FoundFault]) -> list[Data]:
             "least_work": fault.mends[0] if fault.mends else None,
             "cost": None if fault.cost is None else money_text(fault.cost),
             "otherwise": fault.otherwise,
+            "not_allowed": list(fault.shut),
             "mended": fault.mended,
         }
         for fault in found

@@ -11,6 +11,7 @@ LASTING_TABLES: tuple[TableSpec, ...] = (
         "id",
         _id("word for it, in upgrades.csv and in may_change of a job"),
         _text("what", "what it is, as it follows “only by changing”"),
+        _text("told", "what a customer reads who is to agree to the change (blank: nothing)", ""),
     ),
     _table(
         "lasting_work",

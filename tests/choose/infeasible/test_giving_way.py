@@ -118,3 +118,20 @@ def test_each_way_out_of_a_drawn_job_solves(seed):
     more = chance.choice(("", ", nut-function = 3", ", strap-security = 2", ", tuner-quality = 3"))
     job = job_of(instrument, wish + more, "")
     held(with_limit(job, "money", chance.randint(4000, 30000)), "money")
+
+
+def test_where_time_ends_the_reasons_the_answer_still_comes_and_says_what_is_open(monkeypatch, capsys):
+    from estimator.report.text.no_choice import show_no_choice
+
+    job = job_of(TWISTED, "action = 2", "[budget]\nmoney = 300")
+    whole = answer_of(job)
+    assert whole.explained
+    assert whole.not_settled == ()
+    monkeypatch.setattr("estimator.choose.choose.PATIENCE", 0.0)
+    choice = make_choice(study_job(the_shop(), job))
+    assert choice.answer.status == "infeasible"
+    assert not choice.answer.explained
+    assert "what clashes" in choice.answer.not_settled
+    show_no_choice(choice)
+    told = capsys.readouterr().out
+    assert "Not looked at to the end: what clashes" in told

@@ -112,6 +112,34 @@ def test_the_boxes_say_what_the_quote_comes_to(shop: Shop) -> None:
         assert words in text
 
 
+@pytest.mark.parametrize(
+    ("instrument", "wish", "upgrades", "change"),
+    [
+        ('br_type = "six-screw-trem"', "bridge-stability = 3", 'required = ["block-tremolo"]', "function"),
+        ("twist = 0.9", "action = 2", "", "feel"),
+        ("hum_grade = 1", "hum = 4", 'required = ["bridge-pickup-humbucker"]', "sound"),
+    ],
+)
+def test_what_changes_of_its_kind_is_named_and_signed(
+    shop: Shop, instrument: str, wish: str, upgrades: str, change: str
+) -> None:
+    text = (
+        f'[job]\nid = "kind"\nkind = "commission"\n[instrument]\nkind = "guitar-solid"\n{instrument}\n'
+        f"[wish]\nrequire = {{ {wish} }}\n[upgrades]\n{upgrades}\n"
+    )
+    choice = make_choice(study_job(shop, job_from(parse_toml(text.encode(), "kind.toml"), shop)))
+    page = customer_page(choice)
+    told = shop.lasting.changes[change].told
+    assert told
+    (words,) = [words for words in page.lasting if words.startswith(told)]
+    html = " ".join(" ".join(read(page_html(page, "A4")).words).split())
+    assert "no new holes, no wood cut" not in html
+    assert words in html
+    for rule in choice.answer.changed:  # whatever the choice says it changes stands where the customer signs
+        named_by = shop.lasting.changes[rule.id.removeprefix("kept:")].told
+        assert any(words.startswith(named_by) for words in page.lasting), rule.words
+
+
 def test_what_cannot_be_undone_is_named_and_signed(shop: Shop) -> None:
     page = customer_page(named(shop, CUTS))
     assert any("ferrules are bored" in words for words in page.lasting)

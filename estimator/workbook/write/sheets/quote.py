@@ -114,7 +114,7 @@ def write_lasting(sheet: Sheet, at: int, record: CustomerPage, room: float) -> i
     for note in record.notes:
         at = _run_over(sheet, at, f"{note}.", "soft", 9, room)
     if record.lasting:
-        sheet.text(at, GUTTER, "This cannot be undone", "section")
+        sheet.text(at, GUTTER, "This is changed for good", "section")
         sheet.rule(at, GUTTER, len(sheet.widths) - 1, "ink")
         at += 1
         for words in record.lasting:
