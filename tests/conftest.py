@@ -3,6 +3,11 @@
 from __future__ import annotations
 
 import pytest
+from hypothesis import settings
+
+# how long an example takes depends on what else the machine does: time is measured in the benchmarks
+settings.register_profile("without-clock", deadline=None)
+settings.load_profile("without-clock")
 
 
 @pytest.hookimpl(trylast=True)
