@@ -237,7 +237,7 @@ def test_ready_is_never_before_the_work_can_be_done_and_the_queue_puts_it_off(sh
 
 
 def test_levels_on_a_bass_are_those_of_a_bass(shop: Shop) -> None:
-    text = '[job]\nid = "low"\nkind = "commission"\n[instrument]\nkind = "bass-solid"\naction_b = 3.6\naction_t = 3.2\nnut_clear_b = 0.7\nfret_uneven = 0.06\n[wish.require]\naction = 2\n'
+    text = '[job]\nid = "low"\nkind = "commission"\n[instrument]\nkind = "bass-solid"\naction_b = 3.6\naction_t = 3.2\nnut_clear_b = 0.7\nsaddle_down = 3\nfret_uneven = 0.06\n[wish.require]\naction = 2\n'
     study = study_job(shop, job_from(parse_toml(text.encode(), "low.toml"), shop))
     page = customer_page(make_choice(study, "price,cost", explain=False))
     (row,) = [row for row in page.changes if row.name == "Height of the strings"]
