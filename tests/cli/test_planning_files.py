@@ -46,7 +46,7 @@ def test_what_is_left_is_planned_from_the_state(folder: Path, capsys: pytest.Cap
     (folder / "today.toml").write_text(today + late)
     capsys.readouterr()
     assert run([*BATCH, "--state", str(folder / "today.toml"), "--save-plan", str(folder / "next.json")]) == 0
-    told = capsys.readouterr().out
+    told = " ".join(capsys.readouterr().out.split())
     assert "made again from Thu 8 Oct 2026 11:30" in told
     assert "comes on Thu 15 Oct instead of Mon 12 Oct" in told
     assert run([*BATCH, "--state", str(folder / "today.toml"), "--json"]) == 0

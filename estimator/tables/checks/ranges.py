@@ -25,6 +25,7 @@ RISING: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("resale_tiers", ("base_low", "base_high")),
     ("box_classes", ("freight_low", "freight_high")),
     ("donor_checks", ("off_low", "off_high")),
+    ("faults", ("off_low", "off_high")),
     ("donor_checks", ("hours_low", "hours_high")),
     ("donor_checks", ("share_low", "share_high")),
     ("send_out", ("rent_low", "rent_high")),
