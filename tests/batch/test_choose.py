@@ -103,6 +103,7 @@ def test_five_like_guitars_gain_money_hours_and_days() -> None:
     assert "against" in gain_lines(gain, "USD")[1]
 
 
+@pytest.mark.slow
 def test_nobody_works_before_parts_are_there_nor_on_days_off() -> None:
     found = plan("batch-school")
     lines = day_list(found.work, found.calendar, found.schedule.assignments)

@@ -8,6 +8,8 @@ from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 
+import pytest
+
 from estimator.batch.build import study_batch
 from estimator.batch.choose import choose_batch, held_in
 from estimator.batch.records import Batch
@@ -35,6 +37,7 @@ def asking(batch: Batch, cents: int) -> Batch:
     return replace(batch, jobs=jobs)
 
 
+@pytest.mark.slow
 def test_the_loss_told_is_what_is_left_less_with_it(tmp_path: Path) -> None:
     aim = "profit"
     batch = joined(tmp_path)

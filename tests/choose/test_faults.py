@@ -157,6 +157,7 @@ def solved(study: Study, attribute: str, level: int) -> int | None:
     return answer.objective if answer.status == "optimal" else None
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(3))
 def test_no_fault_lifts_a_level_a_price_or_an_offer(seed: int) -> None:
     chance = random.Random(seed)
@@ -185,6 +186,7 @@ def cost_cases(chance: random.Random, count: int) -> Iterator[str]:
             yield f"{name} on {kind}, {row.field} = {value}: {row.attribute} {wished} for {with_it}, else {without}"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(2))
 def test_no_wish_is_cheaper_on_a_faulty_instrument(seed: int) -> None:
     assert not list(cost_cases(random.Random(seed), 6))
@@ -301,6 +303,7 @@ def test_a_wish_that_a_fault_puts_out_of_reach_names_the_fault(
     assert "No upgrade that fits mends it here; it wants: another neck." in told
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("command", ["choose", "estimate", "fit", "sell", "offer", "triage"])
 def test_every_command_names_the_fault(command: str, tmp_path, capsys: pytest.CaptureFixture[str]) -> None:
     file = tmp_path / "one.toml"

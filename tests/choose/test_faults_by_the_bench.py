@@ -242,6 +242,7 @@ LIKE_THIS = {
 }  # fmt: skip
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", LIKE_THIS)
 def test_each_upgrade_that_mends_a_fault_brings_work_on_what_is_at_fault(kind: str) -> None:
     shop, tried, wrong = the_shop(), 0, []

@@ -33,6 +33,7 @@ NEEDS_WOOD = "nut-material = 4"
 """No nut but a mechanical one is of this level, and its shelf is milled into the neck."""
 
 
+@pytest.mark.slow
 def test_offers_keep_what_was_not_asked_for():
     for wish in ("hum = 3", "hum = 2\naction = 3"):
         text = NUT.format(name="offered", kind="commission", wish=wish) + "[budget]\nmoney = 500\n"

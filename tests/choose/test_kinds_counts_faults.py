@@ -104,11 +104,13 @@ def wrong(seed: int) -> Iterator[str]:
         yield f"{said}: triage says {checks.outcome}"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("start", [0, 20])
 def test_counts_are_kept_and_faults_told(start: int) -> None:
     assert not [words for seed in range(start, start + 20) for words in wrong(seed)]
 
 
+@pytest.mark.slow
 def test_every_template_makes_a_job_file_that_reads(tmp_path, capsys: pytest.CaptureFixture[str]) -> None:
     for template in templates():
         file = tmp_path / f"{template}.toml"

@@ -122,6 +122,7 @@ def test_a_task_takes_set_up_run_factors_and_what_a_rule_adds() -> None:
     assert extra > 0
 
 
+@pytest.mark.slow
 def test_once_for_the_largest_demand_and_set_up_once_but_for_coats() -> None:
     said("The same task at the same place is done once, for the largest demand; a task is set up once a job,")
     said("and again, for its `repeat_share`, for every coat of finish after the first at a place")

@@ -14,6 +14,7 @@ from tests.drawn_jobs import the_shop
 KINDS = {"guitar": "guitar-solid", "bass": "bass-solid"}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("family", KINDS)
 def test_every_upgrade_can_be_had_in_mind(family):
     """For each row that suits the family: the file is written, reads back, and offers the upgrade."""

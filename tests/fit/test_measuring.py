@@ -132,6 +132,7 @@ def test_measure_lists_what_risk_warns_of(choice: Choice, worths: tuple[WorthMea
         assert set(risk.upgrades) & {turn.upgrade for turn in listed[risk.field].turns}
 
 
+@pytest.mark.slow
 def test_a_value_that_takes_the_set_beyond_its_limit_is_told_so(shop: Shop) -> None:
     """More work is one thing, more than the customer pays another: then the wish is chosen for again."""
     choice = make_choice(study_job(shop, load_job(JOBS / "tight-commission.toml", shop)), explain=False)

@@ -153,6 +153,7 @@ def test_a_forgotten_timer_and_a_job_that_is_not_booked_are_told(tmp_path: Path)
             state_by_ledger(bare, batch(BATCH), str(tmp_path / "week.json"), at("2026-10-01 09:00"))
 
 
+@pytest.mark.slow
 def test_a_plan_made_again_twice_takes_the_minutes_of_running_work_off_once(tmp_path: Path) -> None:
     """What was taken, recorded and planned reads the same however often the plan was saved in between."""
     drawn = random.Random(11)
@@ -251,6 +252,7 @@ def test_drawn_days_at_the_bench_give_plans_without_a_breach(tmp_path: Path) -> 
         )
 
 
+@pytest.mark.slow
 def test_the_command(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -115,6 +115,7 @@ def test_taking_it_apart_is_best_only_where_it_leaves_more_than_every_way(shop: 
         assert any(f"{best.proceeds.profit / 100:.2f} USD" in line for line in said)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(4))
 def test_the_best_plan_is_named_as_it_is_worded(shop: Shop, seed: int) -> None:
     """Whichever plan leaves most, by whichever way: the name is that of the plan whose words are told."""

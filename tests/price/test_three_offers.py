@@ -298,6 +298,7 @@ money = 900
 """
 
 
+@pytest.mark.slow
 def test_where_no_offer_can_be_made_the_reasons_are_those_of_the_choice(shop: Shop) -> None:
     """Money is set aside for the offer as wished, but not for telling why there is none."""
     study = study_job(shop, job_from(parse_toml(HURRY.encode(), "hurry.toml"), shop))

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import random
 
+import pytest
+
 from estimator.choose.study import study_job
 from estimator.input.job.load import job_from
 from estimator.price.resale.part_out import part_out
@@ -24,6 +26,7 @@ def lots_of(text: str) -> dict[str, int]:
     return {lot.what: lot.value for lot in part_out(study_job(the_shop(), job)).lots}
 
 
+@pytest.mark.slow
 def test_drawn_instruments_are_listed_as_they_are():
     shop, seen = the_shop(), 0
     what = {name.removeprefix("p-"): row.what for name, row in shop.part_classes.items()}

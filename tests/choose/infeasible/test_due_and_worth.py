@@ -282,6 +282,7 @@ surety = 95
 """
 
 
+@pytest.mark.slow
 def test_the_least_excess_is_told_to_the_cent_that_the_way_out_asks_for(capsys):
     """A cent short by a hair of rounding is short: the excess, the way out and the limit tell one figure."""
     shop = load_shop()
@@ -305,6 +306,7 @@ def test_the_least_excess_is_told_to_the_cent_that_the_way_out_asks_for(capsys):
     ).found
 
 
+@pytest.mark.slow
 def test_a_worth_says_at_what_surety_it_is_held():
     shop = load_shop()
     text = HAIR.replace('money = 218.06\non = "cost"', "worth = 200")
@@ -332,6 +334,7 @@ hours = 1.1
 """
 
 
+@pytest.mark.slow
 def test_a_way_out_taken_as_it_reads_solves():
     """Grams and minutes are told whole, rounded to the side on which the set still keeps them."""
     shop = load_shop()

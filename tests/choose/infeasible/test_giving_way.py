@@ -77,6 +77,7 @@ def held(job: Job, limit: str) -> int:
     return len(ways)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("instrument", "require", "limit", "amount"),
     [
@@ -111,6 +112,7 @@ def test_the_nearest_says_what_it_changes():
     assert not {rule.id for rule in near.given_up} & {rule.id for rule in near.changed}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(4))
 def test_each_way_out_of_a_drawn_job_solves(seed):
     chance = random.Random(seed)

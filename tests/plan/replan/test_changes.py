@@ -5,6 +5,8 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from pathlib import Path
 
+import pytest
+
 from estimator.plan.replan.changes import change_words
 from estimator.report.words.replan import change_lines
 from estimator.schedule.records import DayChange
@@ -14,6 +16,7 @@ from tests.plan.replan.test_plan import again, planned, state_text
 LATE = '[[late]]\nsupplier = "parts-house"\nexpected = "2026-10-20"\n'
 
 
+@pytest.mark.slow
 def test_work_that_runs_over_a_night_and_ends_as_planned_did_not_move(tmp_path: Path) -> None:
     seen = 0
     for name, (begins, ends) in planned("batch-school").items():

@@ -11,6 +11,8 @@ from dataclasses import replace
 from pathlib import Path
 from types import MappingProxyType
 
+import pytest
+
 import estimator.fit.rules
 from estimator.choose.study import Study, study_job
 from estimator.fit.case import RULES
@@ -80,12 +82,14 @@ def hold_pages(study: Study, folder: Path, chance: random.Random) -> int:
     return looked
 
 
+@pytest.mark.slow
 def test_no_bench_note_on_any_page_of_the_example_jobs(studies: dict[str, Study], tmp_path: Path) -> None:
     chance = random.Random(5)
     looked = sum(hold_pages(study, tmp_path, chance) for study in studies.values() for _ in range(2))
     assert looked > 200
 
 
+@pytest.mark.slow
 def test_no_bench_note_on_any_page_of_drawn_jobs(tmp_path: Path) -> None:
     chance = random.Random(6)
     assert sum(hold_pages(study_job(*drawn(seed)), tmp_path, chance) for seed in range(6)) > 100
@@ -103,6 +107,7 @@ def test_the_customers_sheets_of_the_shops_own_workbook(studies: dict[str, Study
     assert all(" ".join(sentence.split()[1:4]) in noted for sentence in warned)
 
 
+@pytest.mark.slow
 def test_no_bench_note_in_text_or_data_of_offers(studies: dict[str, Study]) -> None:
     study = studies["tight-commission"]
     offers = three_offers(study, ())
@@ -110,6 +115,7 @@ def test_no_bench_note_in_text_or_data_of_offers(studies: dict[str, Study]) -> N
     assert sum(is_clean(study, offer.chosen, text) for offer in offers.made) > 5
 
 
+@pytest.mark.slow
 def test_every_rule_of_every_verdict_is_silent_or_in_the_table(studies: dict[str, Study]) -> None:
     """All verdicts of the examples and of drawn jobs: work that is forced has words, warnings only the table's."""
     rules: set[str] = set()
