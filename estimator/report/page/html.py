@@ -4,25 +4,19 @@ from __future__ import annotations
 
 from estimator.report.page.outline import outline_svg
 from estimator.report.page.record import CustomerPage
+from estimator.report.page.template import template
 
 
 def page_html(page: CustomerPage, paper: str) -> str:
     """The page; ``paper``: A4 or Letter."""
-    from jinja2 import Environment, PackageLoader, StrictUndefined
     from markupsafe import Markup
 
-    environment = Environment(
-        loader=PackageLoader("estimator.report.page"), autoescape=True, undefined=StrictUndefined,
-        trim_blocks=True, lstrip_blocks=True,
-    )  # fmt: skip
     drawing = outline_svg(
         page.outline, page.strings, page.pickups, [(work.number, work.mark) for work in page.done]
     )
     taxed, materials = (
         any(getattr(offer, name) != "0.00" for offer in page.offers) for name in ("tax", "materials")
     )
-    template = environment.get_template("quote.html")
-    return (
-        template.render(page=page, paper=paper, outline=Markup(drawing), taxed=taxed, materials=materials)
-        + "\n"
+    return template("quote.html").render(
+        page=page, paper=paper, outline=Markup(drawing), taxed=taxed, materials=materials
     )

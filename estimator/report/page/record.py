@@ -26,7 +26,7 @@ from estimator.report.words.customer import (
     work_told,
     work_words,
 )
-from estimator.report.words.quote import warranty_words
+from estimator.report.words.quote import shop_lines, warranty_words
 
 DOTS = 4
 OFFER_NAMES = {
@@ -126,7 +126,7 @@ def page_of(
     lasting = lasting_told(study.shop, study.job, study.verdicts, quote.chosen)
     return CustomerPage(
         shop_name=terms.shop_name,
-        shop_lines=_shop_lines(terms),
+        shop_lines=shop_lines(terms),
         number=job.quote_number,
         dates=_dates(day, terms),
         headline=sentence_case(job.what or "Work on your instrument"),
@@ -255,13 +255,6 @@ def _done(study: Study, verdict: Verdict, numbers: Mapping[str, int], lasting: S
         tuple(words for words in work_told(study.shop, verdict) if words not in lasting),
         slot.mark if slot else "",
     )
-
-
-def _shop_lines(terms: Terms) -> tuple[str, ...]:
-    contact = " · ".join(t for t in (terms.shop_address, terms.shop_phone, terms.shop_email) if t)
-    more = [t for t in (terms.opening_hours and f"open {terms.opening_hours}",
-                        terms.tax_number and f"tax number {terms.tax_number}") if t]  # fmt: skip
-    return tuple(line for line in (contact, " · ".join(more)) if line)
 
 
 def _about(study: Study) -> str:

@@ -85,6 +85,16 @@ def storage_sentence(dues: Dues, shop: Shop) -> str:
     )
 
 
+def shop_lines(terms: Terms) -> tuple[str, ...]:
+    """How to reach the shop, when it is open, its tax number."""
+    contact = " · ".join(t for t in (terms.shop_address, terms.shop_phone, terms.shop_email) if t)
+    more = [
+        terms.opening_hours and f"open {terms.opening_hours}",
+        terms.tax_number and f"tax number {terms.tax_number}",
+    ]
+    return tuple(line for line in (contact, " · ".join(t for t in more if t)) if line)
+
+
 def warranty_words(terms: Terms) -> str:
     """Warranty on the work and free re-adjustment, as a customer reads it; blank where there is neither."""
     said = []

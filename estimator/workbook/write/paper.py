@@ -6,7 +6,8 @@ from datetime import date
 
 from estimator.ledger.papers import Paper
 from estimator.model import Terms
-from estimator.report.page.papers import paper_terms, shop_lines
+from estimator.report.page.papers import paper_terms
+from estimator.report.words.quote import shop_lines
 from estimator.workbook.write.cells import Book, Sheet
 
 
