@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from decimal import Decimal
 
 from estimator.model import Part, Reading
@@ -26,3 +26,10 @@ def right_count(part: Part, instrument: Mapping[str, Reading]) -> bool:
     if part.dims.get("for_bass", "yes" if bass else "no") != ("yes" if bass else "no"):
         return False
     return all(field not in instrument or instrument[field].value == made for field, made in counts_of(part))
+
+
+def kinds_of(kind: str, instrument: Mapping[str, Reading], named: Collection[str]) -> tuple[str, ...]:
+    """The words of a row that mean this instrument; sets are made by count, never a multiple of another."""
+    strings = instrument["string_n"].value if "string_n" in instrument else None
+    by_count = f"{kind}-{strings:f}" if isinstance(strings, Decimal) else ""
+    return ("any", kind, by_count if by_count in named else f"{kind}-other")

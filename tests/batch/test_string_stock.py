@@ -135,3 +135,28 @@ def test_the_orders_name_sets_not_packs(tmp_path: Path) -> None:
     assert "2 x steel string set of the gauge wanted, 6 strings: 14.00 USD" in words
     lines = [line for basket in made.orders.baskets for line in basket.lines if line.what == STRINGS]
     assert [(line.number, sum(cents for _, cents in line.bears)) for line in lines] == [("2", lines[0].cents)]
+
+
+@pytest.mark.parametrize(("strings", "singles"), [(6, False), (8, True)])
+def test_a_job_that_buys_its_own_is_warned_of_what_its_count_of_strings_uses(
+    tmp_path: Path, strings: int, singles: bool
+) -> None:
+    """By ``task_consumables.csv``: six strings come as a set, eight one by one; neither uses what the other does."""
+    (tmp_path / "j.toml").write_text(
+        f'[job]\nid = "g"\nkind = "own"\n[instrument]\nkind = "guitar-solid"\nstring_n = {strings}\n'
+        '[upgrades]\nopen = ["new-strings"]\n[budget]\nmoney = 100\non = "cash"\n'
+    )
+    (tmp_path / "batch.toml").write_text(
+        '[batch]\nid = "batch"\nstart = 2026-10-05\n[[job]]\nid = "j"\nfile = "j.toml"\n'
+        + "".join(
+            f'[[stock]]\nconsumable = "{what}"\nquantity = 3\n'
+            for what in (STRINGS, "c-string-guitar-single")
+        )
+    )
+    told = {
+        what
+        for what in (STRINGS, "c-string-guitar-single")
+        for issue in load_batch(tmp_path / "batch.toml", shop()).issues
+        if f"{what} in stock goes to the other jobs" in str(issue)
+    }
+    assert told == {"c-string-guitar-single" if singles else STRINGS}

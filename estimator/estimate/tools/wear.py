@@ -2,20 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Mapping
 from decimal import Decimal
 
 from estimator.estimate.factors import Instrument, abrasive_factor, tool_wear_factor
 from estimator.model import Demand, Shop, Task, Use
+from estimator.tables.counts import kinds_of
 
 ONE = Decimal(1)
-
-
-def kinds_of(kind: str, instrument: Instrument, named: Collection[str]) -> tuple[str, ...]:
-    """The words of a row that mean this instrument; sets are made by count, never a multiple of another."""
-    strings = instrument["string_n"].value if "string_n" in instrument else None
-    by_count = f"{kind}-{strings:f}" if isinstance(strings, Decimal) else ""
-    return ("any", kind, by_count if by_count in named else f"{kind}-other")
 
 
 def consumables_used(

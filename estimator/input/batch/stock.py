@@ -8,6 +8,7 @@ from decimal import Decimal
 
 from estimator.core.errors import Issue, Origin
 from estimator.model import Job, Part, Shop
+from estimator.tables.counts import kinds_of
 
 
 def shelf_of(shop: Shop, jobs: Mapping[str, Job], job: str, part: str) -> str:
@@ -69,11 +70,10 @@ def kept_from_stock(
     shop: Shop, jobs: Mapping[str, Job], named: Mapping[str, Decimal], where: Origin
 ) -> list[Issue]:
     """Warnings of jobs that buy strings and the like themselves though some are in stock."""
-    kinds = {name: _kinds(job) for name, job in jobs.items() if buys_its_own(job)}
-    uses = {(what, family) for rows in shop.task_consumables.values() for what, _, family in rows}
+    uses = {name: _used_on(shop, job) for name, job in jobs.items() if buys_its_own(job)}
     issues = []
     for what in sorted(shop.stocked_pieces(stock_of(shop, jobs, named))):
-        own = [name for name, words in kinds.items() if uses & {(what, word) for word in words}]
+        own = [name for name, used in uses.items() if what in used]
         if own:
             issues.append(
                 Issue(
@@ -89,10 +89,14 @@ def kept_from_stock(
     return issues
 
 
-def _kinds(job: Job) -> tuple[str, ...]:
-    """The words by which rows of what is used up may mean a job's instrument."""
+def _used_on(shop: Shop, job: Job) -> set[str]:
+    """What tasks may use up on the instrument of a job."""
     family = "bass" if job.is_bass else "guitar"
-    return ("any", family, f"{family}-{job.instrument['string_n'].value}", f"{family}-other")
+    found: set[str] = set()
+    for rows in shop.task_consumables.values():
+        kinds = kinds_of(family, job.instrument, {named for _, _, named in rows})
+        found.update(what for what, _, named in rows if named in kinds)
+    return found
 
 
 def told_differently(
