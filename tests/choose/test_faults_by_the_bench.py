@@ -16,6 +16,7 @@ from estimator.fit.candidates import offered
 from estimator.fit.judge import judge
 from estimator.input.job.load import job_from
 from estimator.model import Job, Shop
+from estimator.tables.conditions import BASS_HIGHER, SIDES, level_of_height
 from estimator.tables.faults import faults_of
 from estimator.tables.load import load_shop
 from estimator.tables.toml_text import parse_toml
@@ -87,6 +88,20 @@ def test_no_truss_rod_is_set_that_is_dead_or_spins() -> None:
 def test_a_back_bow_is_let_go_by_a_rod_at_its_end() -> None:
     assert mended(study("relief = -0.2\nrod_ok = 'works'\nrod_turn_left = 0"), "relief", "set-up")
     assert not mended(study("relief = -0.2\nrod_ok = 'dead'"), "relief", "set-up")
+
+
+def test_heights_that_saddles_reach_are_held_against_the_limits_of_the_table() -> None:
+    """The conditions of string height know no shop: their bass side is that of ``attributes.csv``, to the figure."""
+    action = the_shop().attributes["action"]
+    field, limits = SIDES["bass-side"]
+    assert (field, tuple(map(D, limits)), BASS_HIGHER) == (
+        action.intake_field, action.limits, action.bass_shift,
+    )  # fmt: skip
+    for bass in (False, True):
+        for level, limit in enumerate(action.limits, start=1):
+            begins = limit + (action.bass_shift if bass else 0)
+            assert level_of_height("bass-side", begins, bass) == level
+            assert level_of_height("bass-side", begins + D("0.01"), bass) == level - 1
 
 
 def test_strap_buttons_firm_no_bridge() -> None:

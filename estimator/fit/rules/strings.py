@@ -11,7 +11,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from estimator.fit.case import USUAL, Case, cm3, demand, mm, over, rule
 from estimator.fit.rules.bridges import is_bass
 from estimator.model import Finding
-from estimator.tables.conditions import BUZZ, SIDES
+from estimator.tables.conditions import BUZZ, SIDES, level_of_height
 
 PLACES = ("neck", "middle", "bridge")
 GOOD_EDGE, LEAST_EDGE = Decimal("3.0"), Decimal("2.5")
@@ -160,14 +160,13 @@ def _height_cap(case: Case, travel: Decimal, way: int) -> tuple[tuple[str, str, 
     if case.part is None:
         return ()
     kind, share = ("bass", board_share(17)) if is_bass(case) else ("guitar", Decimal("0.5"))
-    shift = Decimal("0.7") if kind == "bass" else Decimal(0)
     least = TOP_LEVEL
-    for side, (field, limits) in SIDES.items():
+    for side, (field, _) in SIDES.items():
         if not case.measured(field):
             continue
         end = case.number(field) + way * travel * share
         if way < 0:
-            levels = next((n for n, limit in enumerate(limits) if end > Decimal(limit) + shift), TOP_LEVEL)
+            levels = level_of_height(side, end, is_bass(case))
         else:
             levels = 1 if end < Decimal(BUZZ[kind, side]) else TOP_LEVEL
         least = min(least, levels)
