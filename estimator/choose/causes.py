@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 
-from estimator.choose.verify.choice import levels_reached
-from estimator.model.problem import LEVEL_SCALE, Giver, Problem, Scale
+from estimator.choose.verify.choice import gives, levels_reached
+from estimator.model.problem import LEVEL_SCALE, Problem, Scale
 
 TASK = "task:"
 """How the source of an effect begins that a task brings."""
@@ -46,21 +46,12 @@ def _lowered(problem: Problem, name: str) -> Problem:
     return replace(problem, scales=scales)
 
 
-def _active(givers: Collection[Giver], chosen: Collection[str]) -> list[Giver]:
-    return [
-        giver
-        for giver in givers
-        if not set(giver.given_by).isdisjoint(chosen)
-        and (not giver.together_with or not set(giver.together_with).isdisjoint(chosen))
-    ]
-
-
 def _by(scale: Scale, chosen: Collection[str]) -> tuple[str, ...]:
     """The work that lifts a level: what brings it highest by itself, and all that is added on top."""
-    tos = _active(scale.tos, chosen)
+    tos = [giver for giver in scale.tos if gives(giver, chosen)]
     high = max((giver.value for giver in tos), default=0)
     lifting = [giver for giver in tos if giver.value == high and high > scale.base]
-    lifting += [giver for giver in _active(scale.adds, chosen) if giver.value > 0]
+    lifting += [giver for giver in scale.adds if giver.value > 0 and gives(giver, chosen)]
     told: dict[str, None] = {}
     for giver in lifting:
         if giver.source.startswith(TASK):

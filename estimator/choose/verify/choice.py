@@ -223,7 +223,8 @@ def _beyond(problem: Problem, chosen: Collection[str]) -> int:
     return total
 
 
-def _active(giver: Giver, chosen: Collection[str]) -> bool:
+def gives(giver: Giver, chosen: Collection[str]) -> bool:
+    """Whether a set has what gives this, and what has to be there with it."""
     given = any(u in chosen for u in giver.given_by)
     return given and (not giver.together_with or any(u in chosen for u in giver.together_with))
 
@@ -233,7 +234,7 @@ def _summed(givers: Iterable[Giver], chosen: Collection[str]) -> int:
     total = 0
     by_source: dict[str, int] = {}
     for giver in givers:
-        if not _active(giver, chosen):
+        if not gives(giver, chosen):
             continue
         if not giver.source:
             total += giver.value
@@ -250,9 +251,9 @@ def _level(
     if name in path:
         raise ValueError(f"attributes limit each other in a ring: {' -> '.join((*path, name))}")
     scale = scales[name]
-    level = max([scale.base, *(to.value for to in scale.tos if _active(to, chosen))])
+    level = max([scale.base, *(to.value for to in scale.tos if gives(to, chosen))])
     level += _summed(scale.adds, chosen)
-    level = min([level, *(cap.value for cap in scale.caps if _active(cap, chosen))])
+    level = min([level, *(cap.value for cap in scale.caps if gives(cap, chosen))])
     level = min([level, *(h.value for h in scale.holds if not any(u in chosen for u in h.lifted_by))])
     level = max(0, min(40, level))
     for other, plus in scale.limits:
