@@ -71,3 +71,9 @@ def day_words(text: str) -> str:
     """A date written year-month-day as it is said, anything else as it is."""
     when = day_of(text)
     return short_day(when) if when else text
+
+
+def instrument_words(kind: str) -> str:
+    """A kind of instrument (``guitar-solid``, ``bass-semi``) as a customer reads it."""
+    body = "Semi-hollow" if kind.endswith("semi") else "Solid-body"
+    return f"{body} {'bass' if kind.startswith('bass') else 'guitar'}"

@@ -7,11 +7,12 @@ from __future__ import annotations
 
 import os
 from dataclasses import dataclass
+from datetime import date
 from decimal import Decimal
 from pathlib import Path
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
-from estimator.core.text import day, money
+from estimator.core.text import day, instrument_words, money
 from estimator.ledger.clock import Moment, kept_moment
 from estimator.ledger.jobs import FROM_CUSTOMER, IN_ORDER, history, job_row
 from estimator.ledger.store import Ledger, Row
@@ -145,10 +146,7 @@ def _invoice(ledger: Ledger, job: str, quote: str, now: Moment) -> tuple[str, Mo
 
 
 def _about(it: Row) -> str:
-    kind = str(it["instrument"])
-    words = ("Semi-hollow " if kind.endswith("semi") else "Solid-body ") + (
-        "bass" if "bass" in kind else "guitar"
-    )
+    words = instrument_words(str(it["instrument"]))
     more = (it["make"], f"serial number {it['serial']}" if it["serial"] else "")
     return ", ".join([words, *(one for one in more if one)])
 
@@ -163,8 +161,6 @@ def _facts(it: Row, quote: Row | None, kind: str) -> list[tuple[str, str]]:
             ("Quote", f"{quote['number']} of {day(kept_moment(quote['at'], quote['ahead_min']).day)}")
         )
     if kind == TICKET and it["promised"]:
-        from datetime import date
-
         facts.append(("Promised for", day(date.fromisoformat(it["promised"]))))
     earlier = [one["number"] for one in it["invoices"] if quote is None or one["quote"] != quote["number"]]
     if kind == INVOICE and earlier:

@@ -12,7 +12,7 @@ from decimal import Decimal
 
 from estimator.choose.study import Choice, SpecRow, Study, spec_rows
 from estimator.core.money import amount, cents
-from estimator.core.text import day_of, sentence_case, short_day, weekday_of
+from estimator.core.text import day_of, instrument_words, sentence_case, short_day, weekday_of
 from estimator.model import Shop, Terms, Verdict
 from estimator.price.client.quote import Quote, quote_for
 from estimator.price.client.ready import Ready, ready_of
@@ -259,10 +259,7 @@ def _done(study: Study, verdict: Verdict, numbers: Mapping[str, int], lasting: S
 
 def _about(study: Study) -> str:
     job = study.job
-    kind = str(job.instrument["kind"].value)
-    instrument = ("Semi-hollow " if kind.endswith("semi") else "Solid-body ") + (
-        "bass" if job.is_bass else "guitar"
-    )
+    instrument = instrument_words(str(job.instrument["kind"].value))
     label = job.labels
     more = [
         label.get("make"),
