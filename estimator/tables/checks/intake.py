@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from decimal import Decimal
 
-from estimator.core.errors import Issue, near_miss, shown
+from estimator.core.errors import Issue, Origin, near_miss, shown
 from estimator.model import IntakeField
 from estimator.tables.cells import CellError, plain
 from estimator.tables.checks.context import Tables
@@ -84,14 +84,7 @@ def templates_readable(tables: Tables) -> Iterator[Issue]:
         spec, text = specs.get(row.values["field"]), row.values["value"]
         if spec is None or (spec.kind == "choice" and not spec.choices):
             continue
-        try:
-            value = read_intake(text, spec)
-        except CellError as error:
-            yield Issue(row.origin.at("value"), error.problem, shown(text), error.accepted, error.next_step)
-            continue
-        if isinstance(value, Decimal) and (accepted := outside_accepted(value, spec)):
-            yield Issue(row.origin.at("value"), "a usual size outside the accepted range", shown(text), accepted,
-                        "change the size or the range")  # fmt: skip
+        yield from _usual(row.origin.at("value"), text, spec)
 
 
 def together_readable(tables: Tables) -> Iterator[Issue]:
@@ -117,21 +110,19 @@ def together_readable(tables: Tables) -> Iterator[Issue]:
                     near_miss(name, specs),
                 )
                 continue
-            try:
-                value = read_intake(text, specs[name])
-            except CellError as error:
-                yield Issue(
-                    row.origin.at("assumes"),
-                    f"{name}: {error.problem}",
-                    shown(text),
-                    error.accepted,
-                    error.next_step,
-                )
-                continue
-            if isinstance(value, Decimal) and (accepted := outside_accepted(value, specs[name])):
-                yield Issue(
-                    row.origin.at("assumes"), f"{name}: outside the accepted range", plain(value), accepted
-                )
+            yield from _usual(row.origin.at("assumes"), text, specs[name])
+
+
+def _usual(where: Origin, text: str, spec: IntakeField) -> Iterator[Issue]:
+    """What is wrong with a usual value of a field: it cannot be read, or lies outside the accepted range."""
+    try:
+        value = read_intake(text, spec)
+    except CellError as error:
+        yield Issue(where, f"{spec.id}: {error.problem}", shown(text), error.accepted, error.next_step)
+        return
+    if isinstance(value, Decimal) and (accepted := outside_accepted(value, spec)):
+        yield Issue(where, f"{spec.id}: a usual size outside the accepted range", shown(text), accepted,
+                    "change the size or the range")  # fmt: skip
 
 
 def likely_readable(tables: Tables) -> Iterator[Issue]:
