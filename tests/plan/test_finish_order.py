@@ -262,6 +262,7 @@ def drawn_week(seed: int) -> dict[str, list[str]]:
     return sets
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(6))
 def test_a_body_is_bare_while_it_is_finished_and_the_air_is_clean(tmp_path: Path, seed: int) -> None:
     done = done_in(planned(tmp_path, drawn_week(seed), "usual"))
