@@ -128,6 +128,7 @@ def paid(batch: Batch, found: tuple[tuple[Purchase, ...], tuple[Purchase, ...]])
     return sum(p.cents for p in both) + sum(freight_of(batch, both).values())
 
 
+@pytest.mark.slow
 def test_parts_packs_and_spares_together_cost_the_least_there_is() -> None:
     chance = random.Random(1)
     better = exact = 0

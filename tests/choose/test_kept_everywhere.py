@@ -45,6 +45,7 @@ def test_offers_keep_what_was_not_asked_for():
             assert not [one for one in offer.chosen if unasked(study, one)], offer
 
 
+@pytest.mark.slow
 def test_an_offer_says_what_it_changes():
     study = study_of(NUT.format(name="offered", kind="commission", wish=NEEDS_WOOD))
     wished = next(offer for offer in three_offers(study).made if offer.is_the("as-wished"))
@@ -52,6 +53,7 @@ def test_an_offer_says_what_it_changes():
     assert wished.given_up == ()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("aim", ["profit", "hourly"])
 def test_an_instrument_of_the_shops_own_stays_what_it_is(aim):
     text = NUT.format(name="sold", kind="resale", wish="hum = 2")
