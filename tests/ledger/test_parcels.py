@@ -108,7 +108,10 @@ def test_news_of_another_plans_parcel_change_nothing(tmp_path: Path) -> None:
         (["parts-house", "--came"], "was not told as late"),
         (["parts-house", "--expected", "2026-10-04"], "this day is over"),
         (["parts-house", "--expected", "soon"], "soon"),
-        (["parts-house", "--expected", "2026-10-12", "--item", "c-shield-pant"], "did you mean “c-shield-paint”"),
+        (
+            ["parts-house", "--expected", "2026-10-12", "--item", "c-shield-pant"],
+            "did you mean “c-shield-paint”",
+        ),
         (["parts-house", "--expected", "2026-10-12", "--job", "blue"], "cannot be told"),
         (["parts-house", "--expected", "2026-10-12", "--job", "blue", "--part", "new-jack"], "blue"),
     ],
