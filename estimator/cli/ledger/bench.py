@@ -17,9 +17,13 @@ from estimator.cli.ledger.options import (
 )
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from estimator.core.errors import InputError
     from estimator.ledger.clock import Moment
+    from estimator.ledger.parcels import Parcel
     from estimator.ledger.store import Ledger
+    from estimator.model import Shop
 
 TaskArg = Annotated[str, typer.Argument(metavar="TASK", help="The task as the quote names it.")]
 UsedOption = Annotated[
@@ -328,8 +332,7 @@ def parcel(
     as_json: JsonOption = False,
 ) -> int:
     """Say that a parcel comes later than promised, or that it came; plan --progress reads it."""
-    from estimator.core.errors import InputError, Issue, Origin
-    from estimator.ledger.clock import read_day, read_moment
+    from estimator.ledger.clock import read_moment
     from estimator.ledger.parcels import Parcel, parcel_rows, tell_parcel
     from estimator.report.text.ledger import show_parcels
 
@@ -338,22 +341,30 @@ def parcel(
         with open_ledger(ledger, shop) as books:
             rows = parcel_rows(books, moment)
         return answer({"parcels": rows}, as_json, lambda: show_parcels(rows))
-    if (expected is None) is not came:
-        raise InputError(Issue(Origin("parcel"), "what became of it is not clear", "both" if came else "nothing",
-                               "--expected DAY or --came", "say one of the two"))  # fmt: skip
-    tables = load_shop_of(shop)
-    if not new:
-        _known(seller, set(tables.planning.suppliers), "SELLER", "an id of suppliers.csv")
-    if item:
-        _known(item, {*tables.consumables}, "--item", "an id of consumables.csv")
-    of = Parcel(seller, item, job, part)
+    day, of = _day_of(expected, came), Parcel(seller, item, job, part)
+    _known_parcel(of, load_shop_of(shop), new)
     with open_ledger(ledger, shop, new=True) as books:
-        found = tell_parcel(
-            books, of, None if expected is None else read_day(expected, "--expected"), moment, remark
-        )
+        found = tell_parcel(books, of, day, moment, remark)
     return answer(
         found, as_json, f"{of.words()}: " + ("it came" if came else f"expected {found['expected']}")
     )
+
+
+def _day_of(expected: str | None, came: bool) -> date | None:
+    from estimator.core.errors import InputError, Issue, Origin
+    from estimator.ledger.clock import read_day
+
+    if (expected is None) is not came:
+        raise InputError(Issue(Origin("parcel"), "what became of it is not clear", "both" if came else "nothing",
+                               "--expected DAY or --came", "say one of the two"))  # fmt: skip
+    return None if expected is None else read_day(expected, "--expected")
+
+
+def _known_parcel(parcel: Parcel, tables: Shop, new: bool) -> None:
+    if not new:
+        _known(parcel.seller, set(tables.planning.suppliers), "SELLER", "an id of suppliers.csv")
+    if parcel.item:
+        _known(parcel.item, set(tables.consumables), "--item", "an id of consumables.csv")
 
 
 def _not_said(kind: str) -> InputError:
