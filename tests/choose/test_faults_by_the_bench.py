@@ -281,3 +281,25 @@ def test_each_upgrade_that_mends_a_fault_brings_work_on_what_is_at_fault(kind: s
                         wrong.append(f"{row.fault}: {verdict.upgrade.id} on {like!r}")
     assert not wrong
     assert tried > 60
+
+
+@pytest.mark.parametrize("kind", ["guitar-solid", "bass-solid"])
+def test_strings_that_are_only_corrected_after_work_on_the_nut_stay_too_high(kind: str) -> None:
+    high = study("action_b = 2.6\naction_t = 3.0\nsaddle_down = 6\nnut_clear_b = 0.9\nnut_clear_t = 0.7", kind)
+    assert level(high, "action", "adjust-nut") == 0
+    assert level(high, "action", "set-up") > 0
+    assert not mended(high, "action_t", "adjust-nut") and mended(high, "action_t", "set-up")
+    told = next(f for f in faults_found(high) if f.what == "the treble strings lie too high")
+    assert "adjust-nut" not in told.mends and "set-up" in told.mends
+
+
+def test_a_crack_with_a_length_and_a_place_is_one_fault() -> None:
+    for readings, field in (
+        ("crack_cm = 4", "crack_cm"),
+        ('crack_at = "peghead"', "crack_at"),
+        ('crack_cm = 4\ncrack_at = "peghead"', "crack_cm"),
+        ('crack_cm = 0\ncrack_at = "peghead"', "crack_at"),
+    ):
+        found = [f for f in faults_found(study(readings)) if f.what == "an open crack"]
+        assert [f.shown.split()[0] for f in found] == [field]
+        assert level(study(readings), "soundness") == 0
