@@ -7,7 +7,7 @@ from functools import cache
 
 import pytest
 
-from estimator.choose.faults import faults_found
+from estimator.choose.faults import faults_found, is_limit
 from estimator.choose.study import Study, spec_rows, study_job
 from estimator.choose.verify.choice import levels_reached
 from estimator.choose.verify.levels import Spec
@@ -303,3 +303,23 @@ def test_a_crack_with_a_length_and_a_place_is_one_fault() -> None:
         found = [f for f in faults_found(study(readings)) if f.what == "an open crack"]
         assert [f.shown.split()[0] for f in found] == [field]
         assert level(study(readings), "soundness") == 0
+
+
+def test_a_limit_to_what_is_good_is_no_fault_unless_more_is_wished() -> None:
+    shop = the_shop()
+    limits = [row for row in shop.faults if is_limit(row)]
+    assert {row.level for row in limits} == {2, 3}
+    assert all(row.mended_by_work == ("shim-neck",) for row in limits)
+    readings = "action_b = 2.6\naction_t = 2.2\nsaddle_down = 2\nrelief = 0.4"
+    assert "stay too high" not in " ".join(f.what for f in faults_found(study(readings)))
+    for wished, told in ((3, False), (4, True)):
+        text = (
+            f'[job]\nid = "one"\nkind = "commission"\n[instrument]\nkind = "guitar-solid"\n{readings}\n'
+            f"[wish]\nrequire = {{ action = {wished} }}\n"
+        )
+        job = job_from(parse_toml(text.encode(), "one.toml"), shop)
+        words = " ".join(f.what for f in faults_found(study_job(shop, job)))
+        assert ("stay too high" in words) is told
+    # strings that stay over the highest figure of the table are a fault, wished or not
+    bad = study("action_b = 3.0\naction_t = 2.0\nsaddle_down = 0")
+    assert "the bass strings stay too high" in " ".join(f.what for f in faults_found(bad))
