@@ -167,6 +167,7 @@ CONDITIONS: dict[str, Callable[[Instrument], bool]] = {
     "no-bridge-ground": _all(_not(_yes("br_gnd")), _is("battery", "none")),
     # neck and frets
     "bolt-neck": _bolt,
+    "stripped-joint": _all(_bolt, _above("joint_strip_n", 0)),
     "not-bolt-neck": _not(_bolt),
     "sound-bolt-neck": _all(_bolt, _sound),
     "sound-set-neck": _all(_not(_bolt), _sound),

@@ -323,3 +323,26 @@ def test_a_limit_to_what_is_good_is_no_fault_unless_more_is_wished() -> None:
     # strings that stay over the highest figure of the table are a fault, wished or not
     bad = study("action_b = 3.0\naction_t = 2.0\nsaddle_down = 0")
     assert "the bass strings stay too high" in " ".join(f.what for f in faults_found(bad))
+
+
+@pytest.mark.parametrize("kind", ["guitar-solid", "bass-solid"])
+def test_no_neck_goes_back_on_screws_that_spin(kind: str) -> None:
+    """Whatever takes the neck off plugs the stripped holes, once, and the joint is sound by it; inserts need none."""
+    spins, holds = study("joint_strip_n = 2", kind), study("joint_strip_n = 0", kind)
+    with_neck_off = 0
+    for verdict in spins.verdicts:
+        asked = {demand.task for demand in verdict.demands}
+        if verdict.outcome == "does-not-fit" or "refit-neck" not in asked:
+            continue
+        with_neck_off += 1
+        name = verdict.upgrade.id
+        lines = spins.costing.estimate((name,)).lines
+        done = [(line.task, line.quantity) for line in lines if line.place == "heel-screws"]
+        inserts = verdict.upgrade.row.id == "neck-inserts"
+        assert sorted(done) == ([] if inserts else [("drill-hole", D(2)), ("plug-hole", D(2))]), name
+        assert mended(spins, "joint_strip_n", name) and level(spins, "soundness", name) >= 20, name
+        assert not [x for x in holds.costing.estimate((name,)).lines if x.place == "heel-screws"]
+    assert with_neck_off > 10
+    both = tuple(v.upgrade.id for v in spins.verdicts if v.upgrade.row.id in ("neck-inserts", "level-crown-polish"))
+    one = ("level-crown-polish", next(name for name in both if name.startswith("neck-inserts")))
+    assert not [x for x in spins.costing.estimate(one).lines if x.place == "heel-screws"]
