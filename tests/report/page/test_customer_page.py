@@ -302,8 +302,12 @@ def test_a_fault_that_is_left_is_told_and_one_that_is_mended_is_not(shop: Shop) 
     assert f"Seen, and left as it is: {dead}" in page.notes
     assert not any(loose in note for note in page.notes)
     words = " ".join(" ".join(read(page_html(page, "A4")).words).split())
-    assert dead in words and "dc_ohm" not in words
-    offers = {"Lean": ("new-jack-economy",), "As wished": ("new-jack-economy", "bridge-pickup-single-economy")}
+    assert dead in words
+    assert "dc_ohm" not in words
+    offers = {
+        "Lean": ("new-jack-economy",),
+        "As wished": ("new-jack-economy", "bridge-pickup-single-economy"),
+    }
     beside = page_of(study, offers["As wished"], offers)
     assert f"Seen, and left as it is by “The essentials”: {dead}" in beside.notes
     assert not any(dead in note for note in page_of(study, offers["As wished"]).notes)
