@@ -123,3 +123,21 @@ def test_the_neck_is_oiled_when_its_frets_are_done(
              "oil coat", "string up") if line.strip().startswith(task)}  # fmt: skip
     assert place["level frets"] < place["polish frets"] < place["oil coat"] < place["string up"]
     assert place["sand neck back"] < place["oil coat"]
+
+
+@pytest.mark.parametrize("template", ["guitar-6-set", "guitar-6-semi", "guitar-6-hardtail", "bass-4-split"])
+def test_pots_are_ordered_in_the_value_that_suits_the_pickups(template: str) -> None:
+    """A customer is not told that the sound may be off by pots that can be had in every value."""
+    study = study_job(the_shop(), job_of(f'template = "{template}"'))
+    hum = study.job.instrument["pu_bridge"].value == "humbucker"
+    for row in ("new-pots", "new-harness"):
+        for verdict in (v for v in study.verdicts if v.upgrade.row.id == row):
+            (said,) = [f for f in verdict.findings if f.rule == "R59"]
+            assert (said.outcome, said.tells) == (("warn", "") if hum else ("fits", "")), verdict.upgrade.id
+            assert ("order the pots in that value" in said.sentence) is hum
+    own = job_of(f'template = "{template}"\n[[part]]\nid = "mine"\nclass = "p-pot"\nprice = 4\nvalue_k = 250')
+    (mine,) = [
+        v for v in study_job(the_shop(), own).verdicts if v.upgrade.part and v.upgrade.part.id == "mine"
+    ]
+    told = [f.tells for f in mine.findings if f.rule == "R59"]
+    assert told == (["pots-off-value"] if hum else [""])
