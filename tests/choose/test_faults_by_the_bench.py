@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 from functools import cache
+from pathlib import Path
 
 import pytest
 
@@ -12,6 +13,7 @@ from estimator.choose.study import Study, spec_rows, study_job
 from estimator.choose.verify.choice import levels_reached
 from estimator.choose.verify.levels import Spec
 from estimator.choose.verify.rows import Rows
+from estimator.cli.main import run
 from estimator.fit.candidates import offered
 from estimator.fit.judge import judge
 from estimator.input.job.load import job_from
@@ -358,3 +360,18 @@ def test_no_neck_goes_back_on_screws_that_spin(kind: str) -> None:
     )
     one = ("level-crown-polish", next(name for name in both if name.startswith("neck-inserts")))
     assert not [x for x in spins.costing.estimate(one).lines if x.place == "heel-screws"]
+
+
+def test_where_there_is_no_set_no_fault_is_left_by_this_set(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "twist.toml"
+    file.write_text(
+        '[job]\nid = "twist"\nkind = "commission"\n[instrument]\nkind = "guitar-solid"\njoint = "through"\n'
+        'twist = 0.8\njack_state = "loose"\n[wish]\nrequire = { action = 2 }\n'
+    )
+    assert run(["choose", str(file)]) == 1
+    out = capsys.readouterr().out
+    assert "The least that mends it: new-jack-economy" in out
+    assert "not offered here" in out
+    assert "by this set" not in out
