@@ -78,13 +78,23 @@ def _giver(effect: Effect, scale: int) -> Giver:
     return Giver(value, tuple(sorted(effect.given_by)), tuple(sorted(effect.together_with)), effect.source)
 
 
+LEAST_SHARE_THAT_MENDS = Decimal("0.5")
+"""Of a task that mends a fault: strings that are only corrected after work on the nut stay too high."""
+
+
 def lifted_by(fault: Fault, verdicts: Iterable[Verdict]) -> tuple[str, ...]:
-    """The upgrades of a job that mend a fault: those named, and those whose work does."""
+    """The upgrades of a job that mend a fault: those named, and those whose work does.
+
+    Work of which less than half is done only corrects what stands (``LEAST_SHARE_THAT_MENDS``).
+    """
     return tuple(
         verdict.upgrade.id
         for verdict in verdicts
         if verdict.upgrade.row.id in fault.mended_by
-        or any(demand.task in fault.mended_by_work for demand in verdict.demands)
+        or any(
+            demand.task in fault.mended_by_work and demand.share >= LEAST_SHARE_THAT_MENDS
+            for demand in verdict.demands
+        )
     )
 
 

@@ -38,8 +38,12 @@ class FoundFault:
 
 
 def faults_found(study: Study, chosen: Collection[str] = ()) -> tuple[FoundFault, ...]:
-    """Every fault found on the instrument, in the order of the table; of two at one field the graver."""
-    rows = gravest(faults_of(study.shop.faults, study.job.instrument))
+    """Every fault found on the instrument, in the order of the table; of two at one field the graver.
+
+    What only keeps an attribute from standing better than good is told where more is wished for.
+    """
+    found_rows = gravest(faults_of(study.shop.faults, study.job.instrument))
+    rows = [row for row in found_rows if not (is_limit(row) and not _wished_above(study.job, row))]
     by_fault: dict[str, list[Fault]] = {}
     for row in rows:
         by_fault.setdefault(row.fault, []).append(row)
@@ -77,6 +81,25 @@ def faults_found(study: Study, chosen: Collection[str] = ()) -> tuple[FoundFault
             )
         )
     return tuple(found)
+
+
+GOOD = Decimal(2)
+"""The level of an attribute on a clean instrument that works (as the ladder of conditions asks of the action)."""
+
+
+def is_limit(row: Fault) -> bool:
+    """Whether a row is a limit to what work can reach and no fault: it costs no buyer anything and leaves good.
+
+    Saddles that cannot go lower than fairly low strings are such a limit.
+    """
+    return not row.off_high and row.level >= GOOD
+
+
+def _wished_above(job: Job, row: Fault) -> bool:
+    return any(
+        wish.attribute == row.attribute and wish.level is not None and wish.level > row.level
+        for wish in job.requirements
+    )
 
 
 def faults_of_job(shop: Shop, job: Job) -> tuple[FoundFault, ...]:

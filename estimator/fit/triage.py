@@ -364,7 +364,7 @@ def _tuners(look: _Look, number: int) -> Iterator[Check]:
     if "tuners-bad" not in look.seen and not look.known("tuner_play"):
         yield _open(number, what, "turn every tuner")
     elif look.seen.get("tuners-bad", False) or (look.known("tuner_play") and look.number("tuner_play") > 45):
-        yield _lower(number, what, "tuners slip or bind", [[_mend("tuners", "a set", 30, 60)]])
+        yield _lower(number, what, "tuners slip or bind", [[_mend("tuners", "a set of tuners", 30, 60)]])
     else:
         yield Check(number, what, FINE, "the tuners turn and hold")
 

@@ -167,6 +167,7 @@ CONDITIONS: dict[str, Callable[[Instrument], bool]] = {
     "no-bridge-ground": _all(_not(_yes("br_gnd")), _is("battery", "none")),
     # neck and frets
     "bolt-neck": _bolt,
+    "stripped-joint": _all(_bolt, _above("joint_strip_n", 0)),
     "not-bolt-neck": _not(_bolt),
     "sound-bolt-neck": _all(_bolt, _sound),
     "sound-set-neck": _all(_not(_bolt), _sound),
@@ -228,6 +229,7 @@ CONDITIONS: dict[str, Callable[[Instrument], bool]] = {
     "blade-switch": _is("sw_type", "blade-box", "blade-open"),
     "toggle-switch": _is("sw_type", "toggle-short", "toggle-tall"),
     "switch-good": _is("sw_state", "good"),
+    "switch-worn": _not(_is("sw_state", "good")),
     "pots-good": _is("pot_state", "good"),
     "controls-alive": _all(_not(_is("pot_state", "dead")), _not(_is("sw_state", "dead"))),
     "plated-jack": _is("jack_type", "plate", "cup", "boat"),
@@ -265,6 +267,26 @@ PART_CONDITIONS: dict[str, Callable[[Part | None], bool]] = {
 def known_conditions() -> frozenset[str]:
     """Every name that a ``when`` may hold."""
     return frozenset((*CONDITIONS, *PART_CONDITIONS))
+
+
+SORTS = {
+    "single": "bass-single",
+    "slim": "bass-single",
+    "humbucker": "bass-humbucker",
+    "soapbar": "bass-humbucker",
+}
+"""Words of the intake for a pickup that mean one of the sorts of bass pickups."""
+
+
+def _other_sort(instrument: Instrument, part: Part | None, place: str) -> bool:
+    """Whether a part is another sort of pickup than stands in its place: a soap-bar for a split one."""
+    made = "" if part is None else str(part.dims.get("sort", ""))
+    there = str(instrument[f"pu_{place}"].value) if f"pu_{place}" in instrument else ""
+    return bool(made) and there not in ("", "none") and SORTS.get(there, there) != made
+
+
+OF_PART: dict[str, Callable[[Instrument, Part | None, str], bool]] = {"other-sort-of-pickup": _other_sort}
+"""Conditions of the instrument together with the part that an upgrade fits, and the place it goes to."""
 
 
 def holds(name: str, instrument: Instrument, part: Part | None = None) -> bool:

@@ -196,8 +196,10 @@ class Spec:
         return self._found
 
     def _mends(self, upgrade: str, row: Fault) -> bool:
-        named = self.rows.verdicts[upgrade].upgrade.row.id in row.mended_by
-        return named or not self.tasks(upgrade).isdisjoint(row.mended_by_work)
+        verdict = self.rows.verdicts[upgrade]
+        # whoever does less than half of a task corrects what stands, and mends nothing by it
+        done = {demand.task for demand in verdict.demands if 2 * demand.share >= 1}
+        return verdict.upgrade.row.id in row.mended_by or not done.isdisjoint(row.mended_by_work)
 
     def mended(self, upgrade: str) -> set[str]:
         """The attributes that an upgrade frees of a fault."""

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
 
+from estimator.choose.faults import faults_found
 from estimator.choose.study import Choice, SpecRow, Study, spec_rows
 from estimator.core.money import amount, cents
 from estimator.core.text import day_of, instrument_words, sentence_case, short_day, weekday_of
@@ -145,6 +146,7 @@ def page_of(
         done=tuple(_done(study, verdict, numbers, lasting) for verdict in verdicts),
         notes=(
             *(t for t in warnings_told(study.shop, study.verdicts, named) if t not in lasting),
+            *left_words(study, quote, beside),
             *_rush_words(quote, beside, terms),
             *(
                 t
@@ -210,6 +212,19 @@ def changes_of(study: Study, spec: Sequence[SpecRow]) -> tuple[Change, ...]:
             name = name_of_attribute(study.shop, row.attribute)
             rows.append(Change(name, now, row.now_assumed, expected_words(row, reached), dots))
     return tuple(rows[:MOST_CHANGES])
+
+
+def left_words(study: Study, quote: Quote, beside: Mapping[str, Quote]) -> list[str]:
+    """The faults that were found and that an offer leaves: whoever signs knows what is not in the price."""
+    rows = _rows(quote, beside)
+    left = {name: {f.what for f in faults_found(study, other.chosen) if not f.mended} for name, other in rows}
+    told = []
+    for fault in faults_found(study):
+        by = [OFFER_NAMES.get(name, name) for name in left if fault.what in left[name]]
+        if by:
+            where = "" if len(by) == len(left) else f" by “{'”, “'.join(by)}”"
+            told.append(f"Seen, and left as it is{where}: {fault.what}")
+    return list(dict.fromkeys(told))
 
 
 def _rush_words(quote: Quote, beside: Mapping[str, Quote], terms: Terms) -> list[str]:

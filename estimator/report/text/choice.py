@@ -269,7 +269,7 @@ def _show_faults(study: Study, chosen: Sequence[str], rows: Iterable[SpecRow]) -
     """What holds the spec down where it stands, and every fault found with what mends it."""
     for line in held_sentences(rows, held_by(study, chosen)):
         print(line)
-    for line in fault_sentences(faults_found(study, chosen), study.shop.terms.currency, set_named=True):
+    for line in fault_sentences(faults_found(study, chosen), study.shop.terms.currency, bool(chosen)):
         print(line)
 
 

@@ -52,9 +52,9 @@ def faults_data(found: Iterable[FoundFault]) -> list[Data]:
 
 
 def held_sentences(rows: Iterable[SpecRow], held: Mapping[str, tuple[str, ...]]) -> list[str]:
-    """What keeps each attribute asked for where the set leaves it."""
+    """What keeps each attribute short of what was asked for; of a wish that is met nothing needs saying."""
     return [
         f"{row.attribute.replace('-', ' ')} is held at {row.reached / 10:g}: {'; '.join(held[row.attribute])}."
         for row in rows
-        if row.asked and row.attribute in held
+        if row.asked and not row.met and row.attribute in held
     ]

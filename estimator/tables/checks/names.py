@@ -11,7 +11,7 @@ from estimator.model.fit_rules import FIT_RULES, TOLD
 from estimator.model.plausible import INSTRUMENT, PER_PIECE_OF_PARTS
 from estimator.tables.cells import parsed
 from estimator.tables.checks.context import Tables, columns_of_kind
-from estimator.tables.conditions import CONDITIONS, known_conditions
+from estimator.tables.conditions import CONDITIONS, OF_PART, known_conditions
 from estimator.tables.csv_rows import TableRow
 from estimator.tables.schema.shop import TABLES
 from estimator.tables.toml_values import short_list
@@ -195,7 +195,7 @@ def changes_known(tables: Tables) -> Iterator[Issue]:
             change, parted, condition = said.partition("/")
             for name, known, what in (
                 (change, tables.ids("changes"), "an id of changes.csv"),
-                (condition, CONDITIONS, "after the /, a condition of the instrument"),
+                (condition, {*CONDITIONS, *OF_PART}, "after the /, a condition of the instrument"),
             ):
                 if name not in known and (parted or name):
                     hint = near_miss(name, known)

@@ -22,7 +22,7 @@ from estimator.price.client.three_offers import three_offers
 from estimator.report.page.html import page_html
 from estimator.report.page.outline import POINTS, ROW, outline_svg
 from estimator.report.page.pdf import browser_there, pdf_of
-from estimator.report.page.record import CustomerPage, customer_page
+from estimator.report.page.record import CustomerPage, customer_page, page_of
 from estimator.tables.toml_text import parse_toml
 from estimator.workbook.write.chart_figures import offers_by_name
 from estimator.workbook.write.customer_page import make_page
@@ -293,3 +293,25 @@ def test_what_rush_and_storage_come_to_stands_beside_the_price(shop: Shop) -> No
     )
     slow = replace(study, shop=replace(shop, terms=replace(shop.terms, queue_days=90)))
     assert ready_of(slow, choice.estimate, date(2026, 9, 7)).queue_days == 0
+
+
+def test_a_fault_that_is_left_is_told_and_one_that_is_mended_is_not(shop: Shop) -> None:
+    text = (
+        '[job]\nid = "left"\nkind = "commission"\n[instrument]\nkind = "guitar-solid"\ndc_ohm_bridge = 0\n'
+        'jack_state = "loose"\n[wish]\nrequire = { output-jack = 3 }\n'
+    )
+    study = study_job(shop, job_from(parse_toml(text.encode(), "left.toml"), shop))
+    dead, loose = "the bridge pickup is dead", "the jack is loose"
+    page = page_of(study, ("new-jack-economy",))
+    assert f"Seen, and left as it is: {dead}" in page.notes
+    assert not any(loose in note for note in page.notes)
+    words = " ".join(" ".join(read(page_html(page, "A4")).words).split())
+    assert dead in words
+    assert "dc_ohm" not in words
+    offers = {
+        "Lean": ("new-jack-economy",),
+        "As wished": ("new-jack-economy", "bridge-pickup-single-economy"),
+    }
+    beside = page_of(study, offers["As wished"], offers)
+    assert f"Seen, and left as it is by “The essentials”: {dead}" in beside.notes
+    assert not any(dead in note for note in page_of(study, offers["As wished"]).notes)
