@@ -40,22 +40,39 @@ def new(
 ) -> int:
     """Write a commented job file with the fields that matter, and a measuring sheet."""
     from estimator.core.save import Output, save_all, text_output
-    from estimator.estimate.new_job import default_job, fields_that_matter, job_text, sheet_text
+    from estimator.estimate.new_job import (
+        by_section,
+        default_job,
+        fields_of_faults,
+        fields_that_matter,
+        job_text,
+        sheet_text,
+    )
     from estimator.workbook.measuring_sheet import measuring_bytes
 
     the_shop = load_shop_of(shop)
     job = default_job(the_shop, kind, wanted=for_ or ())
     fields = fields_that_matter(the_shop, job, for_ or ())
-    text = job_text(the_shop, job, fields, Path(file).stem)
+    named = {field.id: field for field in (*fields, *fields_of_faults(the_shop, job))}
+    asked = by_section(the_shop, named)
+    text = job_text(the_shop, job, asked, Path(file).stem)
     outputs = [text_output(file, text, force=force, extensions=(".toml",))]
     if sheet:
         if sheet.lower().endswith(".xlsx"):
-            data = measuring_bytes(the_shop, job, [field.id for field in fields])
+            beside = [name for name in named if name not in {field.id for field in fields}]
+            data = measuring_bytes(the_shop, job, [field.id for field in fields], faults=beside)
         else:
-            data = sheet_text(job, fields).encode()
+            data = sheet_text(job, asked).encode()
         outputs.append(Output(sheet, data, force, (".xlsx", ".txt")))
     for number, path in enumerate(save_all(outputs)):
-        print(f"wrote {path}" + ("" if number else f": {len(fields)} fields that matter"))
+        print(
+            f"wrote {path}"
+            + (
+                ""
+                if number
+                else f": {len(fields)} fields that matter, {len(asked) - len(fields)} that show other faults"
+            )
+        )
     return Exit.DONE
 
 
