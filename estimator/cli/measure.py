@@ -40,29 +40,22 @@ def new(
 ) -> int:
     """Write a commented job file with the fields that matter, and a measuring sheet."""
     from estimator.core.save import Output, save_all, text_output
-    from estimator.estimate.new_job import (
-        by_section,
-        default_job,
-        fields_of_faults,
-        fields_that_matter,
-        job_text,
-        sheet_text,
-    )
+    from estimator.estimate import new_job
     from estimator.workbook.measuring_sheet import measuring_bytes
 
     the_shop = load_shop_of(shop)
-    job = default_job(the_shop, kind, wanted=for_ or ())
-    fields = fields_that_matter(the_shop, job, for_ or ())
-    named = {field.id: field for field in (*fields, *fields_of_faults(the_shop, job))}
-    asked = by_section(the_shop, named)
-    text = job_text(the_shop, job, asked, Path(file).stem)
+    job = new_job.default_job(the_shop, kind, wanted=for_ or ())
+    fields = new_job.fields_that_matter(the_shop, job, for_ or ())
+    named = {field.id: field for field in (*fields, *new_job.fields_of_faults(the_shop, job))}
+    asked = new_job.by_section(the_shop, named)
+    text = new_job.job_text(the_shop, job, asked, Path(file).stem)
     outputs = [text_output(file, text, force=force, extensions=(".toml",))]
     if sheet:
         if sheet.lower().endswith(".xlsx"):
-            beside = [name for name in named if name not in {field.id for field in fields}]
-            data = measuring_bytes(the_shop, job, [field.id for field in fields], faults=beside)
+            mattering = [field.id for field in fields]
+            data = measuring_bytes(the_shop, job, mattering, faults=named.keys() - set(mattering))
         else:
-            data = sheet_text(job, asked).encode()
+            data = new_job.sheet_text(job, asked).encode()
         outputs.append(Output(sheet, data, force, (".xlsx", ".txt")))
     for number, path in enumerate(save_all(outputs)):
         print(

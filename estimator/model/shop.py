@@ -263,6 +263,17 @@ class Fault:
 
 
 @dataclass(frozen=True, slots=True)
+class FaultOdds:
+    """By how many points the odds of rework of a task rise on an instrument with a fault, and what goes wrong."""
+
+    fault: str
+    task: str
+    more_pct: Decimal
+    because: str
+    origin: Origin = Origin()
+
+
+@dataclass(frozen=True, slots=True)
 class ProfileRow:
     """What one target profile wants of one attribute."""
 
@@ -617,6 +628,7 @@ class Shop:
     attribute_limits: tuple[AttributeLimit, ...]
     attribute_signs: tuple[AttributeSign, ...]
     faults: tuple[Fault, ...]
+    fault_odds: tuple[FaultOdds, ...]
     profiles: Mapping[str, Mapping[str, ProfileRow]]
     part_classes: Mapping[str, PartClass]
     part_dimensions: Mapping[str, Mapping[str, PartDimension]]

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 from decimal import Decimal
 
-from estimator.model import Fault, Reading
+from estimator.model import Fault, FaultOdds, Reading
 from estimator.tables.conditions import Instrument, holds
 
 
@@ -50,7 +50,7 @@ def asked_of(faults: Iterable[Fault], instrument: Instrument) -> tuple[str, ...]
 def _at_fault(fault: Fault, reading: Reading) -> Reading:
     """The reading of a field that shows the fault."""
     word = fault.bad.split()[0] if fault.bad else ""
-    value: object = reading.value
+    value = reading.value
     if fault.reads == "is":
         value = word == "yes" if isinstance(reading.value, bool) else word
     elif fault.reads != "present":
@@ -67,6 +67,18 @@ def faults_of(faults: Iterable[Fault], instrument: Instrument) -> tuple[Fault, .
         and shows(fault, instrument[fault.field])
         and holds(fault.when, instrument)
     )
+
+
+def odds_by_task(
+    faults: Iterable[Fault], odds: Iterable[FaultOdds], instrument: Instrument
+) -> dict[str, FaultOdds]:
+    """By task, the row of what raises its odds of rework most, of the faults that were found."""
+    found = {fault.fault for fault in faults_of(faults, instrument)}
+    worst: dict[str, FaultOdds] = {}
+    for row in odds:
+        if row.fault in found and (row.task not in worst or row.more_pct > worst[row.task].more_pct):
+            worst[row.task] = row
+    return worst
 
 
 def gravest(rows: Iterable[Fault]) -> tuple[Fault, ...]:

@@ -310,6 +310,7 @@ def build_shop(
         attribute_limits=tuple(map(plain_record(model.AttributeLimit), rows["attribute_limits"])),
         attribute_signs=tuple(map(plain_record(model.AttributeSign), rows["attribute_signs"])),
         faults=tuple(map(plain_record(model.Fault), rows["faults"])),
+        fault_odds=tuple(map(plain_record(model.FaultOdds), rows["fault_odds"])),
         profiles=_profiles(rows),
         part_classes=by_id(rows["part_classes"], plain_record(model.PartClass)),
         part_dimensions=dimensions,

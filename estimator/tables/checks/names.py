@@ -181,6 +181,15 @@ def faults_readable(tables: Tables) -> Iterator[Issue]:
                             ", ".join(words), near_miss(wrong[0], words) if wrong else "")  # fmt: skip
 
 
+def fault_odds_known(tables: Tables) -> Iterator[Issue]:
+    """The odds of work on a fault name a fault that there is."""
+    known = {row.values["fault"] for row in tables["faults"]}
+    for row in tables["fault_odds"]:
+        if row.values["fault"] not in known:
+            yield Issue(row.origin.at("fault"), "no such fault", shown(row.values["fault"]), "a fault of faults.csv",
+                        near_miss(row.values["fault"], known) or "name another")  # fmt: skip
+
+
 def _is_number(text: str) -> bool:
     try:
         return Decimal(text).is_finite()
