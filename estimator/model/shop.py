@@ -242,7 +242,8 @@ class Fault:
 
     ``reads``: ``is`` one of the words of ``bad``, ``below`` or ``above`` a number, ``beyond`` it on either
     side of zero, or ``present`` (anything is written down). ``mended_by`` upgrades and ``mended_by_work``
-    tasks, any one of which is enough. ``mend``, ``off_low`` and ``off_high``: what a buyer lowers the offer by.
+    tasks, any one of which is enough; ``only_lighter``: upgrades of these that mend it only where their parts weigh
+    less than what comes off. ``mend``, ``off_low`` and ``off_high``: what a buyer lowers the offer by.
     """
 
     fault: str
@@ -260,6 +261,7 @@ class Fault:
     off_low: Decimal
     off_high: Decimal
     origin: Origin = Origin()
+    only_lighter: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

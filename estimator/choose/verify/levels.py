@@ -181,7 +181,9 @@ class Spec:
                 yield tenths(row.level)
 
     def _mends(self, upgrade: str, row: Fault) -> bool:
-        named = self.rows.verdicts[upgrade].upgrade.row.id in row.mended_by
+        kind = self.rows.verdicts[upgrade].upgrade.row.id
+        # named as a mend by its lesser weight, it must take grams off
+        named = kind in row.mended_by and not (kind in row.only_lighter and self.rows.grams(upgrade) >= 0)
         return named or not self.tasks(upgrade).isdisjoint(row.mended_by_work)
 
     def mended(self, upgrade: str) -> set[str]:
