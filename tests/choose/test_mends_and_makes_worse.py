@@ -90,11 +90,6 @@ def test_every_fault_and_every_upgrade_that_mends_it() -> None:
                 assert levels_reached(study.problem, (upgrade,))[row.attribute] >= stands, said
                 made = study.verdict(upgrade).upgrade
                 if row.attribute in BY_WEIGHT and made.part is not None:
-                    old = sum(
-                        (
-                            D(str(job.instrument["tuner_mass"].value))
-                            * D(str(job.instrument["tuner_n"].value)),
-                        )
-                    )
+                    mass, count = (D(str(job.instrument[name].value)) for name in ("tuner_mass", "tuner_n"))
                     assert (made.part.weight_g or 0) < mass * count, said
     assert tried > 150
