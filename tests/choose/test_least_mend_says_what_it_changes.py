@@ -32,7 +32,7 @@ def test_a_mend_that_changes_nothing_says_nothing() -> None:
 def test_over_faults_and_kinds() -> None:
     shop, rng, told, said = the_shop(), random.Random(7), 0, 0
     for name, kind, field in cases():
-        if kind not in KINDS or rng.random() < 0.4:
+        if kind not in KINDS or rng.random() < 0.8:
             continue
         row = next(f for f in shop.faults if f.fault == name)
         study = study_job(shop, put(job_of(kind), field, next(iter(values_of(row, rng)))))
@@ -47,5 +47,5 @@ def test_over_faults_and_kinds() -> None:
             assert [name for name, _ in fault.changes] == [c for c in shop.lasting.changes if c in changes]
             assert all(shop.lasting.changes[c].what in words for c in changes)
             assert ("for good" in words) == bool(changes)
-    assert told > 60
-    assert said > 3
+    assert told >= 15
+    assert said >= 1
