@@ -11,7 +11,8 @@ from estimator.estimate.baseline import THOUSAND, level_limits, level_now, tenth
 from estimator.estimate.costing import Costing
 from estimator.estimate.three_point import z_of
 from estimator.fit.candidates import evaluate, names
-from estimator.model import Attribute, Effect, Fault, Job, Part, Requirement, Shop, Verdict
+from estimator.fit.mass import parts_change
+from estimator.model import Attribute, Effect, Fault, Job, Part, Requirement, Shop, Upgrade, Verdict
 from estimator.model.problem import LEVEL_SCALE, Amount, CostPiece, Giver, Hold, Problem, Rule, Scale, Weight
 from estimator.tables.conditions import PART_CONDITIONS, holds
 from estimator.tables.faults import faults_of
@@ -90,12 +91,17 @@ def lifted_by(fault: Fault, verdicts: Iterable[Verdict]) -> tuple[str, ...]:
     return tuple(
         verdict.upgrade.id
         for verdict in verdicts
-        if verdict.upgrade.row.id in fault.mended_by
+        if (verdict.upgrade.row.id in fault.mended_by and _lighter_where_it_must(fault, verdict.upgrade))
         or any(
             demand.task in fault.mended_by_work and demand.share >= LEAST_SHARE_THAT_MENDS
             for demand in verdict.demands
         )
     )
+
+
+def _lighter_where_it_must(fault: Fault, upgrade: Upgrade) -> bool:
+    """Whether an upgrade that mends the fault only by its lesser weight weighs less than what it takes off."""
+    return upgrade.row.id not in fault.only_lighter or parts_change(upgrade) < 0
 
 
 def _scales(

@@ -108,6 +108,16 @@ BUZZ = {("guitar", "bass-side"): "1.0", ("guitar", "treble-side"): "0.8",
         ("bass", "bass-side"): "1.5", ("bass", "treble-side"): "1.2"}  # fmt: skip
 
 
+def board_share(frets: Decimal | int) -> Decimal:
+    """Distance from nut to a fret as a share of the scale: 1 - 2^(-k/12) (equal temperament)."""
+    return 1 - Decimal(2) ** (-Decimal(frets) / 12)
+
+
+def height_share(bass: bool) -> Decimal:
+    """The share of a saddle's way that arrives where the height is measured: fret 12, of a bass 17 (common-practice)."""
+    return board_share(17 if bass else 12)
+
+
 def level_of_height(side: str, height: Decimal, bass: bool) -> int:
     """The level of the action that strings of a side reach at a height."""
     begins = (Decimal(limit) + (BASS_HIGHER if bass else 0) for limit in SIDES[side][1])
@@ -117,13 +127,13 @@ def level_of_height(side: str, height: Decimal, bass: bool) -> int:
 def _with_saddles(instrument: Instrument, height: str, travel: str, way: int) -> Decimal | None:
     """The string height with the saddles all the way down (-1) or up (1); None where a reading is missing.
 
-    Half of what the saddle moves arrives at fret 12, 0.625 of it at fret 17 (common-practice).
+    What the saddle moves arrives by the share of the scale where the height is measured (``height_share``).
     """
     values = [instrument[name].value if name in instrument else None for name in (height, travel)]
     stands, moves = values
     if not isinstance(stands, Decimal) or not isinstance(moves, Decimal):
         return None
-    return stands + way * moves * (Decimal("0.625") if _bass(instrument) else Decimal("0.5"))
+    return stands + way * moves * height_share(_bass(instrument))
 
 
 def _stays_high(side: str, level: int) -> Callable[[Instrument], bool]:
