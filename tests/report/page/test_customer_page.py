@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 import re
 from collections.abc import Iterable
 from dataclasses import replace
@@ -22,7 +23,8 @@ from estimator.price.client.three_offers import three_offers
 from estimator.report.page.html import page_html
 from estimator.report.page.outline import POINTS, ROW, outline_svg
 from estimator.report.page.pdf import browser_there, pdf_of
-from estimator.report.page.record import CustomerPage, customer_page
+from estimator.report.page.record import Change, CustomerPage, Done, customer_page
+from estimator.report.page.room import PAPERS, SETTINGS, height_of, setting_for
 from estimator.tables.toml_text import parse_toml
 from estimator.workbook.write.chart_figures import offers_by_name
 from estimator.workbook.write.customer_page import make_page
@@ -245,13 +247,62 @@ def test_levels_on_a_bass_are_those_of_a_bass(shop: Shop) -> None:
     assert page.outline == "bass"
 
 
-@pytest.mark.skipif(browser_there() is None, reason="no browser that prints")
-def test_the_page_prints_to_one_sheet(shop: Shop) -> None:
-    page: CustomerPage = customer_page(named(shop, CUTS))
-    pdf = pdf_of(page_html(page, "A4"))
+def sheets_of(page: CustomerPage, paper: str) -> int:
+    pdf = pdf_of(page_html(page, paper))
     assert pdf.startswith(b"%PDF")
-    counts = [int(n) for n in re.findall(rb"/Count (\d+)", pdf)]
-    assert max(counts) == 1
+    return max(int(n) for n in re.findall(rb"/Count (\d+)", pdf))
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(browser_there() is None, reason="no browser that prints")
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_the_page_prints_to_one_sheet(shop: Shop, paper: str) -> None:
+    """The examples, alone and with their offers; wood that is cut; fourteen upgrades."""
+    pages = [customer_page(named(shop, CUTS)), customer_page(named(shop, MANY))]
+    for name in ("tight-commission", "school-guitar"):
+        made = three_offers(study_job(shop, load_job(EXAMPLES / f"{name}.toml", shop)))
+        rest = made.resting()
+        assert rest is not None
+        pages += [customer_page(rest.choice), customer_page(rest.choice, offers_by_name(made))]
+    assert [sheets_of(page, paper) for page in pages] == [1] * len(pages)
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(browser_there() is None, reason="no browser that prints")
+def test_what_is_said_to_fit_one_sheet_does(shop: Shop) -> None:
+    """Pages drawn of many works, changes, notes and long names: none runs over where it is said to fit."""
+    draw = random.Random(19)
+    base = customer_page(named(shop, MANY[:4]))
+    words = "worn frets levelled and polished, ends rounded, strings of your choice fitted and tuned".split()
+
+    def text(most: int) -> str:
+        return " ".join(draw.choices(words, k=draw.randint(1, most)))
+
+    fitting = 0
+    for _ in range(8):
+        page = replace(
+            base,
+            headline=text(9),
+            done=tuple(Done(n, text(9), (text(9),) * draw.randint(0, 1), "") for n in range(1, draw.randint(3, 18))),
+            changes=tuple(Change(text(4), text(5), True, text(6), 2) for _ in range(draw.randint(0, 8))),
+            notes=tuple(text(20) for _ in range(draw.randint(0, 3))),
+            lasting=tuple(text(12) for _ in range(draw.randint(0, 6))),
+        )  # fmt: skip
+        paper = draw.choice(("A4", "Letter"))
+        closest = min(height_of(page, paper, it) for it in SETTINGS)
+        if closest <= PAPERS[paper][1]:
+            fitting += 1
+            assert sheets_of(page, paper) == 1
+    assert fitting >= 4
+
+
+def test_a_longer_page_is_set_closer_and_one_that_never_fits_is_not(shop: Shop) -> None:
+    page = customer_page(named(shop, ["set-up"]))
+    long = replace(page, done=page.done * 12, notes=("A remark that takes a line of its own",) * 8)
+    endless = replace(page, done=page.done * 90)
+    assert [setting_for(one, "Letter") for one in (page, long, endless)] == ["", "tight", ""]
+    tall = [height_of(long, "A4", it) for it in SETTINGS]
+    assert tall == sorted(tall, reverse=True)
 
 
 def test_page_and_workbook_bear_the_same_number(shop: Shop) -> None:
