@@ -22,6 +22,7 @@ from estimator.report.words.customer import (
     lasting_told,
     level_for_customer,
     name_of_attribute,
+    today_words,
     warnings_told,
     work_told,
     work_words,
@@ -208,7 +209,8 @@ def changes_of(study: Study, spec: Sequence[SpecRow]) -> tuple[Change, ...]:
         if now != reached:  # half a level may have the words of the whole one
             dots = min(DOTS, row.reached // 10) if row.kind == "level" else None
             name = name_of_attribute(study.shop, row.attribute)
-            rows.append(Change(name, now, row.now_assumed, expected_words(row, reached), dots))
+            today = today_words(study.shop, study.job, row, now)
+            rows.append(Change(name, today, row.now_assumed, expected_words(row, reached), dots))
     return tuple(rows[:MOST_CHANGES])
 
 

@@ -142,6 +142,29 @@ def test_what_changes_of_its_kind_is_named_and_signed(
         assert any(words.startswith(named_by) for words in page.lasting), rule.words
 
 
+def test_today_says_what_was_measured_and_nothing_that_was_not(shop: Shop) -> None:
+    """Figures of a level give way to the measured ones, words keep them beside; what is assumed shows none."""
+    text = (
+        '[job]\nid = "high"\nkind = "commission"\n[instrument]\nkind = "guitar-solid"\n{}'
+        "[wish.require]\naction = 2\nfret-levelness = 2\nnut-function = 3\n"
+    )
+
+    def today(measured: str) -> dict[str, str]:
+        study = study_job(shop, job_from(parse_toml(text.format(measured).encode(), "high.toml"), shop))
+        return {change.name: change.today for change in customer_page(make_choice(study)).changes}
+
+    height, frets, nut = "Height of the strings", "Evenness of the frets", "How the nut works"
+    flat = "fret_uneven = 0.03\nnut_clear_b = 0.4\nnut_clear_t = 0.3\n"
+    found = today("action_b = 2.9\naction_t = 2.3\nfret_uneven = 0.1\nnut_clear_b = 0.95\n")
+    assert found[height] == "2.9 mm low side / 2.3 mm high side"
+    assert found[frets] == "a little uneven (0.1 mm)"
+    assert found[nut] == "too high over the first fret (0.95 mm)"
+    assert today("action_b = 2.9\n" + flat)[height] == "2.9 mm low side"
+    assert "mm)" not in " ".join(today("").values())
+    # uneven frets hold the level lower than the height that was measured would tell
+    assert today("action_b = 1.9\naction_t = 1.5\nfret_uneven = 0.2\n")[height] == "above 2.4 mm"
+
+
 def test_what_cannot_be_undone_is_named_and_signed(shop: Shop) -> None:
     page = customer_page(named(shop, CUTS))
     assert any("ferrules are bored" in words for words in page.lasting)
