@@ -98,6 +98,7 @@ ALL = pytest.mark.parametrize("name", WRITERS)
 LIKE_OTHERS = ("new-text", "choose", "shop-book-write", "intake")  # each like one that is tried quickly
 QUICK = ("draw", "quote")  # one file, and two; what else is held to all of this is marked slow
 BY_A_BROWSER = {("quote", "pdf")}  # made by another program into memory, then saved as the page is
+BY_THE_LEDGER = {("quote", "ledger")}  # by the database: tests/ledger/test_store.py
 READS = {
     *((command, "job") for command in
       ("check", "fit", "estimate", "choose", "risk", "measure", "draw", "price", "change", "offer", "sell", "triage",
@@ -263,7 +264,7 @@ def test_every_parameter_that_names_a_file_is_known_as_read_or_written() -> None
     named = {key for key, parameter in parameters().items() if names_a_file(parameter) and key[1] != "shop"}
     written = {(writer.command, name) for writer in WRITERS.values() for name in writer.writes}
     assert written.isdisjoint(READS)
-    assert named == written | READS | BY_A_BROWSER
+    assert named == written | READS | BY_A_BROWSER | BY_THE_LEDGER
 
 
 def test_every_writer_uses_the_parameters_that_it_names() -> None:
