@@ -13,6 +13,8 @@ from dataclasses import dataclass
 from estimator.report.page.outline import HIGH, WIDE
 from estimator.report.page.record import CustomerPage, Done
 
+LOGO = 13
+"""Height of a logo."""
 MANY = 9
 """Pieces of work from which on they stand in two columns on paper."""
 PAPERS: Mapping[str, tuple[float, float]] = {"A4": (210, 297), "Letter": (215.9, 279.4)}
@@ -87,7 +89,7 @@ def _top(page: CustomerPage, it: Setting, wide: float) -> float:
     words = [page.price_words, page.ready_words, page.to_start_words]
     boxes = margin + pad + it.line(it.small) + value * 1.25 * POINT
     return (
-        max(shop, number)
+        max(shop, number, LOGO if page.logo else 0)
         + it.head[1]
         + headline
         + about

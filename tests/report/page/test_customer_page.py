@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import base64
 import random
 import re
+import zlib
 from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date, timedelta
@@ -15,12 +17,14 @@ import pytest
 from estimator import load_shop, study_job
 from estimator.choose.study import Choice, make_choice, make_choice_of
 from estimator.choose.verify.choice import day_done
+from estimator.core.errors import InputError, Origin
 from estimator.input.job.load import job_from, load_job
 from estimator.model import Shop
 from estimator.price.client.quote import quote_for
 from estimator.price.client.ready import ready_of
 from estimator.price.client.three_offers import three_offers
 from estimator.report.page.html import page_html
+from estimator.report.page.images import PHOTO_MOST, logo_uri
 from estimator.report.page.outline import POINTS, ROW, outline_svg
 from estimator.report.page.pdf import browser_there, pdf_of
 from estimator.report.page.record import Change, CustomerPage, Done, customer_page
@@ -363,3 +367,99 @@ def test_what_rush_and_storage_come_to_stands_beside_the_price(shop: Shop) -> No
     )
     slow = replace(study, shop=replace(shop, terms=replace(shop.terms, queue_days=90)))
     assert ready_of(slow, choice.estimate, date(2026, 9, 7)).queue_days == 0
+
+
+DOT = base64.b64decode(
+    "iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAYAAAAfFcSJAAAADUlEQVR42mNk+M9QDwADhgGAWjR9awAAAABJRU5ErkJggg=="
+)
+MARK = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9"><style>.a{fill:#123}</style><path class="a" d="M0 0h9v9z"/>%s</svg>'
+UNSAFE = (
+    "<script>alert(1)</script>", '<g onload="alert(1)"/>', '<image href="https://example.org/a.png"/>',
+    '<a xmlns:xlink="http://www.w3.org/1999/xlink" xlink:href="javascript:alert(1)"><path/></a>',
+    '<rect style="fill:url(http://example.org/x)"/>', "<style>@import 'x.css';</style>",
+    "<foreignObject><body xmlns='http://www.w3.org/1999/xhtml'/></foreignObject>", "<SCRIPT/>", '<g ONCLICK="x"/>',
+    "<style>a{b:url( 'https://example.org')}</style>", "<g>",
+)  # fmt: skip
+
+
+def with_pictures(folder: Path, photo: str, logo: str) -> CustomerPage:
+    """A page of a job file in ``folder`` that names pictures beside it, of a shop with its own beside it."""
+    theirs = folder / "own"
+    theirs.mkdir(exist_ok=True)
+    named_logo = f'shop_logo = "{logo}"\n[basis]\nshop_logo = "demo"\n' if logo else ""
+    (theirs / "shop.toml").write_text(named_logo, encoding="utf-8")
+    named_photo = f'photo = "{photo}"\n' if photo else ""
+    job = folder / "job.toml"
+    job.write_text(
+        f'[job]\nid = "seen"\nkind = "commission"\n{named_photo}[instrument]\nkind = "guitar-solid"\n',
+        encoding="utf-8",
+    )
+    own = load_shop(theirs)
+    return customer_page(make_choice_of(study_job(own, load_job(job, own)), ["set-up"]))
+
+
+def test_photo_and_logo_stand_in_the_page_itself(tmp_path: Path) -> None:
+    (tmp_path / "front.png").write_bytes(DOT)
+    (tmp_path / "own").mkdir()
+    (tmp_path / "own" / "mark.svg").write_text(MARK % "", encoding="utf-8")
+    page = with_pictures(tmp_path, "front.png", "mark.svg")
+    held = [attrs for tag, attrs in read(page_html(page, "A4")).tags if tag == "img"]
+    assert [(attrs["src"] or "").partition(",")[0] for attrs in held] == [
+        "data:image/svg+xml;base64", "data:image/png;base64",
+    ]  # fmt: skip
+    assert base64.b64decode((held[1]["src"] or "").partition(",")[2]) == DOT
+    assert "<svg" not in page_html(page, "A4").partition("<body>")[2]  # the photo in place of the outline
+    plain = page_html(with_pictures(tmp_path, "", ""), "A4")
+    assert "<img" not in plain
+    assert "<svg" in plain
+
+
+@pytest.mark.parametrize(
+    ("data", "said"),
+    [
+        (None, "there is no such picture"),
+        (DOT[:-20], "cut off"),
+        (b"GIF89a" + bytes(40), "none of those that can be shown"),
+        (b"<svg/>", "SVG"),
+        (DOT[:-12] + bytes(PHOTO_MOST) + DOT[-12:], "too large"),
+    ],
+)
+def test_a_picture_that_cannot_be_shown_is_named(tmp_path: Path, data: bytes | None, said: str) -> None:
+    if data is not None:
+        (tmp_path / "front.png").write_bytes(data)
+    with pytest.raises(InputError) as error:
+        with_pictures(tmp_path, "front.png", "")
+    assert said in str(error.value)
+    assert "[job] photo" in str(error.value)
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(browser_there() is None, reason="no browser that prints")
+def test_a_page_with_a_large_photo_prints_to_one_sheet(tmp_path: Path) -> None:
+    wide, high = 900, 1600
+    rows = b"".join(b"\0" + random.Random(row).randbytes(wide) for row in range(high))
+
+    def chunk(name: bytes, data: bytes) -> bytes:
+        return len(data).to_bytes(4, "big") + name + data + zlib.crc32(name + data).to_bytes(4, "big")
+
+    head = wide.to_bytes(4, "big") + high.to_bytes(4, "big") + bytes((8, 0, 0, 0, 0))
+    photo = DOT[:8] + chunk(b"IHDR", head) + chunk(b"IDAT", zlib.compress(rows)) + chunk(b"IEND", b"")
+    assert len(photo) > 1_000_000
+    (tmp_path / "front.png").write_bytes(photo)
+    page = with_pictures(tmp_path, "front.png", "")
+    assert sheets_of(page, "Letter") == 1
+    assert len(pdf_of(page_html(page, "Letter"))) > 500_000  # it is in it
+
+
+def test_a_drawing_that_is_more_than_a_picture_is_refused(tmp_path: Path) -> None:
+    logo = tmp_path / "mark.svg"
+    for more in UNSAFE:
+        logo.write_text(MARK % more, encoding="utf-8")
+        with pytest.raises(InputError, match="more than a picture"):
+            logo_uri(str(logo), Origin("shop.toml"))
+    logo.write_text('<!DOCTYPE svg [<!ENTITY a "b">]>' + MARK % "&a;", encoding="utf-8")
+    with pytest.raises(InputError, match="more than a picture"):
+        logo_uri(str(logo), Origin("shop.toml"))
+    logo.write_text(MARK % '<use href="#a"/><rect fill="url(#b)"/>', encoding="utf-8")
+    assert logo_uri(str(logo), Origin("shop.toml")).startswith("data:image/svg")
+    assert logo_uri("", Origin("shop.toml")) == ""
