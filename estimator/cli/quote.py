@@ -34,7 +34,7 @@ OutputOption = Annotated[
         "-o",
         "--output",
         metavar="FILE",
-        help="Workbook to write (.xlsx), replaced if it exists; else JOB-quote.xlsx.",
+        help="Workbook to write (.xlsx), replaced if it exists; else JOB-bench.xlsx.",
     ),
 ]
 CustomerOption = Annotated[
@@ -96,7 +96,7 @@ def quote(
     found = quote_of(study, with_ or (), offers)
     if not found.choice.found:
         return no_choice(found.choice, as_json)
-    target = Path(output) if output else Path(f"{study.job.id}-quote.xlsx")
+    target = Path(output) if output else Path(f"{study.job.id}-bench.xlsx")
     files = QuoteFiles(target, customer, page, pdf, paper_of(paper, study.shop), force or output is not None)
     if numbered:
         files.check()

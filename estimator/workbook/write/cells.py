@@ -16,7 +16,19 @@ from io import BytesIO
 from typing import Any
 
 from estimator.core.cell_text import UnsafeTextError, Value, a1, check_formula, clean_text, mark, plain_number
-from estimator.workbook.write.style import FONT, INK, INPUT, PAPERS, RULES, STYLES, lines_needed, row_height
+from estimator.workbook.write.style import (
+    BENCH_TAB,
+    CUSTOMER_TAB,
+    FONT,
+    INK,
+    INPUT,
+    NOT_FOR_CUSTOMERS,
+    PAPERS,
+    RULES,
+    STYLES,
+    lines_needed,
+    row_height,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +61,8 @@ class Sheet:
     #: inches of paper left free on every side
     margin: float = 0.75
     page_breaks: list[int] = field(default_factory=list)
+    #: goes to a customer
+    for_customers: bool = False
     _cells: dict[tuple[int, int], _Cell] = field(default_factory=dict)
     _heights: dict[int, float] = field(default_factory=dict)
     _checks: list[tuple[int, int, dict[str, Any]]] = field(default_factory=list)
@@ -287,6 +301,11 @@ def _page(sheet: Sheet, target: Any, paper: int) -> None:
     # pages are counted by the sheet: a number "of" all sheets of the book would say nothing on one of them
     target.set_start_page(1)
     _done(target.set_footer(f'&L&"{FONT},Regular"&8{footer}&R&"{FONT},Regular"&8Page &P'), "footer")
+    if NOT_FOR_CUSTOMERS in sheet.footer:
+        target.set_tab_color(BENCH_TAB)
+        _done(target.set_header(f'&R&"{FONT},Bold"&8BENCH  ·  {NOT_FOR_CUSTOMERS}'), "header")
+    elif sheet.for_customers:
+        target.set_tab_color(CUSTOMER_TAB)
     if sheet.repeat:
         target.repeat_rows(*sheet.repeat)
     if sheet.freeze:

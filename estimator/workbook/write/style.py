@@ -18,6 +18,9 @@ INPUT_LINE = "#8FA6CF"
 CHART = ("#0072B2", "#E69F00", "#009E73", "#56B4E9", "#767676", "#D55E00")
 
 FONT = "Arial"
+NOT_FOR_CUSTOMERS = "not for the customer"
+"""What the foot of a sheet says that stays in the shop; its tab and its head then show it too."""
+BENCH_TAB, CUSTOMER_TAB = "#C0504D", "#4F8F5B"
 #: paper name -> number of the paper in the file format
 PAPERS = {"A4": 9, "Letter": 1}
 

@@ -344,6 +344,41 @@ def test_charts_carry_their_points_and_say_what_they_show(busy: tuple[Study, tup
     )
 
 
+def test_few_points_of_the_frontier_are_numbered_and_the_axis_goes_to_a_hundred(
+    busy: tuple[Study, tuple[str, ...]],
+) -> None:
+    from estimator.workbook.write.sheets.charts import MOST_LABELS, FrontierPoint, labelled
+
+    for count in range(1, 90):
+        named = labelled(count)
+        assert {0, count - 1} <= named <= set(range(count))
+        assert min(count, MOST_LABELS // 2) <= len(named) <= MOST_LABELS
+    points = [FrontierPoint(f"+ thing {n}", 20_000 + 1000 * n, 2_000 + 100 * n) for n in range(40)]
+    parts = parts_of(quote_bytes(busy[0], chosen=busy[1], frontier=points))
+    (chart,) = (xml for name, xml in parts.items() if name.startswith("xl/charts/") and "scatterChart" in xml)
+    assert '<c:max val="100"/>' in chart
+    assert chart.count("<c:ser>") == 1
+    assert len(re.findall(r"<a:t>\d+</a:t>", chart)) == len(labelled(40))
+    (bar,) = (xml for name, xml in parts.items() if name.startswith("xl/charts/") and "percentStacked" in xml)
+    assert bar.count('<c:showSerName val="1"/>') >= 2
+
+
+def test_sheets_that_stay_in_the_shop_look_it(busy: tuple[Study, tuple[str, ...]], tmp_path: Path) -> None:
+    path, theirs = tmp_path / "bench.xlsx", tmp_path / "customer.xlsx"
+    path.write_bytes(quote_bytes(busy[0], chosen=busy[1]))
+    theirs.write_bytes(customer_quote_bytes(busy[0], chosen=busy[1]))
+    colours = set()
+    for sheet in load_workbook(path).worksheets:
+        head = sheet.oddHeader.right.text or ""
+        assert ("not for the customer" in head) == (sheet.title != "Quote"), sheet.title
+        if sheet.title != "Quote":
+            colours.add(sheet.sheet_properties.tabColor.rgb)
+    (page,) = load_workbook(theirs).worksheets
+    assert page.oddHeader.right.text is None
+    assert len(colours) == 1
+    assert page.sheet_properties.tabColor.rgb not in colours
+
+
 def test_the_job_card_gives_work_in_order_with_waits_and_precautions(
     busy: tuple[Study, tuple[str, ...]], tmp_path: Path
 ) -> None:

@@ -40,7 +40,7 @@ def write_offers(book: Book, page: Page, name: str = "Quote", dated: str = "") -
     last = FIRST + len(offers) - 1
     widths = (14, 44 - 2 * (len(offers) - 2), *(15 for _ in offers))
     record, room = page.record, sum(widths[1:])
-    sheet = book.sheet(Sheet(name, widths, footer=footer_of(page)))
+    sheet = book.sheet(Sheet(name, widths, footer=footer_of(page), for_customers=True))
     at = write_boxes(sheet, write_head(sheet, record, last), record, last)
     if dated:
         sheet.low(at - 1, 14)

@@ -32,7 +32,7 @@ CHANGED = "The work was changed since: write the quote again"
 def write_page(book: Book, page: Page, linked: bool) -> Sheet:
     """The page for one offer; ``linked`` ties its figures to the named cells of the Costing sheet."""
     offer, record = page.offers[0], page.record
-    sheet = book.sheet(Sheet(SHEET, WIDTHS, footer=footer_of(page)))
+    sheet = book.sheet(Sheet(SHEET, WIDTHS, footer=footer_of(page), for_customers=True))
     boxes = write_head(sheet, record, AMOUNT)
     at = write_boxes(sheet, boxes, record, AMOUNT, price="")
     at = _changes(sheet, at, record)
