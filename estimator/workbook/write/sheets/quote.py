@@ -276,8 +276,7 @@ def _sums(sheet: Sheet, at: int, first: int, page: Page, offer: PageOffer, linke
     look = {"font_size": 12, "align": "left", "num_format": money_format(terms.currency)}
     sheet.formula(boxes, WHAT, f"={total}", amount(price.to_pay), "money-bold", **look)
     if linked:
-        changed = f'=IF(ROUND({total}-{amount(price.to_pay)},2)=0,"{AS_QUOTED}","{CHANGED}")'
-        sheet.formula(boxes - 1, GUTTER, changed, AS_QUOTED, "soft")
+        sheet.formula(boxes - 1, GUTTER, _bar(offer, total), AS_QUOTED, "bold", font_size=9)
     at += 1
     left = total
     for line in dues_lines(offer.dues):
@@ -291,6 +290,16 @@ def _sums(sheet: Sheet, at: int, first: int, page: Page, offer: PageOffer, linke
     sheet.text(at, EACH, "Due on collection", "right")
     sheet.formula(at, AMOUNT, f"=ROUND({left},2)", amount(offer.dues.on_collection), "money")
     return at + 1
+
+
+def _bar(offer: PageOffer, total: str) -> str:
+    """Says above the boxes whether the page still holds; work taken out may leave a rounded price as it was."""
+    same = (
+        f"ROUND({total}-{amount(offer.price.to_pay)},2)=0",
+        f"ROUND(SUMPRODUCT(work_row*work_quantity)-{offer.work_print:f},4)=0",
+        f"ROUND(SUMPRODUCT(part_row*part_quantity)-{offer.parts_print:f},4)=0",
+    )
+    return f'=IF(AND({",".join(same)}),"{AS_QUOTED}","{CHANGED}")'
 
 
 @dataclass(frozen=True, slots=True)
