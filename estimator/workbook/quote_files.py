@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import os
 import shlex
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 from pathlib import Path
 from types import MappingProxyType
+from typing import TYPE_CHECKING
 
 from estimator.choose.study import Choice, Study, make_named_or_best
 from estimator.core.errors import InputError, Issue, Origin
@@ -21,6 +22,9 @@ from estimator.report.text import money as money_text
 from estimator.workbook.quote_record import quote_record
 from estimator.workbook.write.chart_figures import frontier_points, name_of, offers_by_name
 from estimator.workbook.write.quote import customer_quote_bytes, quote_bytes
+
+if TYPE_CHECKING:
+    from estimator.workbook.read.costing import Edits
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +110,39 @@ class QuoteFiles:
         """The files for the customer that are wanted; each replaces what was there."""
         wanted = ((self.customer, ".xlsx"), (self.page, ".html"), (self.pdf, ".pdf"))
         return [(path, True, ending) for path, ending in wanted if path]
+
+
+def write_pages(
+    study: Study, edits: Edits, chosen: Collection[str], names: Sequence[str | None], paper: str
+) -> list[Path]:
+    """The customer's page of a set that was priced again: workbook, page and PDF where named; all of them or none."""
+    from estimator.report.page.html import page_html
+    from estimator.report.page.pdf import pdf_of
+    from estimator.report.page.record import page_of
+
+    asked = [(path, end) for path, end in zip(names, (".xlsx", ".html", ".pdf"), strict=True) if path]
+    if asked:
+        _nothing_taken_out(edits)
+    for path, end in asked:
+        check_target(path, force=True, extensions=(end,))
+    html = page_html(page_of(study, chosen), paper) if any(names[1:]) else ""
+    made = {
+        ".xlsx": lambda: customer_quote_bytes(study, chosen=chosen, paper=paper),
+        ".html": html.encode,
+        ".pdf": lambda: pdf_of(html),
+    }
+    return save_all([Output(path, made[end](), True, (end,)) for path, end in asked])
+
+
+def _nothing_taken_out(edits: Edits) -> None:
+    """InputError where rows were taken out of the workbook: a page would promise what that work brings."""
+    gone = sorted(key for key, many in {**edits.quantities, **edits.part_quantities}.items() if not many)
+    if gone:
+        raise InputError(
+            Issue(Origin(edits.file), "work was taken out of the workbook that the customer's page would promise",
+                  ", ".join(gone), "a workbook with all of its rows",
+                  "write the quote again without the upgrade that brings them, or price without a page")
+        )  # fmt: skip
 
 
 def next_number(books: Ledger, choice: Choice, now: Moment) -> str:

@@ -57,6 +57,33 @@ def test_a_changed_rate_in_the_workbook_is_the_rate_of_the_job(
 
 
 @pytest.mark.slow
+def test_the_customers_page_is_written_at_the_price_of_the_changed_workbook(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    job, (book, page, theirs) = "example:tight-commission", (tmp_path / n for n in ("q.xlsx", "p.html", "c.xlsx"))
+    named = ["--with", "set-up", "--with", "clean-controls"]
+    priced(["quote", job, *named, "-o", str(book)], capsys)
+    workbook = openpyxl.load_workbook(book)
+    ((sheet, cell),) = workbook.defined_names["in_charge"].destinations
+    workbook[sheet][cell.replace("$", "")].value = 90
+    workbook.save(book)
+    after = priced(["reprice", job, str(book), "--page", str(page), "--customer", str(theirs)], capsys)
+    assert after["written"] == [str(theirs), str(page)]
+    to_pay = float(after["totals"]["to_pay"])
+    assert f"<b>{to_pay:.2f} USD</b>" in page.read_text(encoding="utf-8")
+    cells = [c.value for row in openpyxl.load_workbook(theirs, data_only=True)["Quote"] for c in row]
+    assert to_pay in cells
+    # a row that was taken out is priced, and no page promises what it would have brought
+    workbook["Costing"]["E5"].value = 0
+    workbook.save(book)
+    page.unlink()
+    assert run(["reprice", job, str(book)]) == 0
+    assert run(["reprice", job, str(book), "--page", str(page)]) == Exit.BAD_INPUT
+    assert "would promise" in capsys.readouterr().err
+    assert not page.exists()
+
+
+@pytest.mark.slow
 def test_minutes_written_into_a_job_card_are_read(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     book = tmp_path / "quote.xlsx"
     priced(["quote", "example:short-scale-bass", "-o", str(book)], capsys)
