@@ -97,6 +97,11 @@ class Sheet:
         if lines > 1 or size > 11:
             self.tall(row, row_height(lines, size))
 
+    def link(self, row: int, column: int, sheet: str, style: str = "text", **more: Any) -> None:
+        """The name of another sheet of this book, leading there; never out of the book."""
+        look = _look(style, {**more, "font_color": INPUT["font_color"], "underline": 1})
+        self._put(row, column, _Cell("link", clean_text(sheet), look))
+
     def number(
         self, row: int, column: int, value: int | float | Decimal, style: str = "number", **more: Any
     ) -> None:
@@ -277,6 +282,9 @@ class Book:
         style = self._format(cell.style)
         if cell.kind == "text" and cell.content:
             code = target.write_string(row, column, cell.content, style)
+        elif cell.kind == "link":
+            there = "internal:'" + cell.content.replace("'", "''") + "'!A1"
+            code = target.write_url(row, column, there, style, cell.content)
         elif cell.kind == "number":
             code = target.write_number(row, column, cell.content, style)
         elif cell.kind == "formula":
