@@ -65,6 +65,7 @@ class Sheet:
     for_customers: bool = False
     _cells: dict[tuple[int, int], _Cell] = field(default_factory=dict)
     _heights: dict[int, float] = field(default_factory=dict)
+    _sections: set[int] = field(default_factory=set)
     _checks: list[tuple[int, int, dict[str, Any]]] = field(default_factory=list)
     _column_checks: list[tuple[int, int, int, dict[str, Any]]] = field(default_factory=list)
     charts: list[tuple[int, int, Any, dict[str, Any]]] = field(default_factory=list)
@@ -82,13 +83,28 @@ class Sheet:
     @property
     def height(self) -> float:
         """Points from the first row to the last."""
-        return sum(self._heights.get(row, 15.0) for row in range(self.last_row + 1))
+        return self.points(0, self.last_row + 1)
+
+    def points(self, first: int, below: int) -> float:
+        """Points from the top of a row to the top of another."""
+        return sum(self._heights.get(row, 15.0) for row in range(first, below))
+
+    def break_at_sections(self, most: float) -> None:
+        """Begin a new page at the last section that leaves a page of at most so many points."""
+        top = last = 0
+        for row in [*sorted(self._sections), self.last_row + 1]:
+            if last > top and self.points(top, row) > most:
+                self.page_breaks.append(last)
+                top = last
+            last = row
 
     def text(self, row: int, column: int, text: str, style: str = "text", **more: Any) -> None:
         """Text, whatever it looks like."""
         look = _look(style, more)
         shown = clean_text(text)
         self._put(row, column, _Cell("text", shown, look))
+        if style == "section":
+            self._sections.add(row)
         size = float(look.get("font_size", 10))
         lines = 1
         if look.get("text_wrap"):

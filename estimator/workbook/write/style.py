@@ -118,6 +118,11 @@ def money_format(currency: str) -> str:
     return f'"{sign}"#,##0.00' if sign else "#,##0.00"
 
 
+def money_in_words(currency: str) -> str:
+    """The number format of an amount with its currency after it, as it stands in texts; quoted, if it is a plain word."""
+    return f'#,##0.00" {currency}"' if currency.isascii() and currency.isalpha() else "#,##0.00"
+
+
 def sign_known(currency: str) -> bool:
     """Whether totals can carry a sign; if not, the currency is named in words beside them."""
     return currency.strip().upper() in CURRENCY_SIGNS
