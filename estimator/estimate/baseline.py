@@ -75,7 +75,9 @@ def measured_today(shop: Shop, attribute: Attribute, job: Job) -> tuple[Decimal,
 
     Only where it tells today's level: not where a fault, or something else of the instrument, holds that lower.
     """
-    reading = job.instrument.get(attribute.intake_field) if attribute.intake_field and attribute.unit else None
+    reading = (
+        job.instrument.get(attribute.intake_field) if attribute.intake_field and attribute.unit else None
+    )
     if reading is None or reading.assumed or not isinstance(reading.value, Decimal):
         return ()
     told = _measured_levels(shop, attribute, job)

@@ -126,12 +126,13 @@ def write_pages(
     for path, end in asked:
         check_target(path, force=True, extensions=(end,))
     html = page_html(page_of(study, chosen), paper) if any(names[1:]) else ""
-    made = {
-        ".xlsx": lambda: customer_quote_bytes(study, chosen=chosen, paper=paper),
-        ".html": html.encode,
-        ".pdf": lambda: pdf_of(html),
-    }
-    return save_all([Output(path, made[end](), True, (end,)) for path, end in asked])
+
+    def made(end: str) -> bytes:
+        if end == ".xlsx":
+            return customer_quote_bytes(study, chosen=chosen, paper=paper)
+        return pdf_of(html) if end == ".pdf" else html.encode()
+
+    return save_all([Output(path, made(end), True, (end,)) for path, end in asked])
 
 
 def _nothing_taken_out(edits: Edits) -> None:

@@ -81,8 +81,12 @@ def _write_start(book: Book, files: Mapping[str, bytes]) -> None:
     """The first sheet: every table in its group, leading there, with its rows counted and what a row is."""
     sheet = book.sheet(Sheet(START_SHEET, (26, 9, 70), repeat=(2, 2), footer="Tables of the shop"))
     sheet.text(0, 0, "The shop's tables", "title")
-    sheet.text(1, 0, "Click a name to go there; change, add or take out rows, then read the workbook back.", "soft")
-    for column, (head, style) in enumerate((("Table", "head"), ("Rows", "head-right"), ("  What it holds", "head"))):
+    sheet.text(
+        1, 0, "Click a name to go there; change, add or take out rows, then read the workbook back.", "soft"
+    )
+    for column, (head, style) in enumerate(
+        (("Table", "head"), ("Rows", "head-right"), ("  What it holds", "head"))
+    ):
         sheet.text(2, column, head, style)
     sheet.rule(2, 0, 2, "ink")
     at = 3
@@ -92,10 +96,11 @@ def _write_start(book: Book, files: Mapping[str, bytes]) -> None:
             at += 1
         if spec.file not in files:
             continue
-        head, *lines = csv.reader(StringIO(files[spec.file].decode("utf-8", "replace")))
-        column = head.index("basis") if "basis" in head else 0  # the first may be blank, every row has a basis
-        first, last = (a1(row, column, absolute=True) for row in (1, len(lines) + SPARE_ROWS))
-        there = sum(1 for line in lines if line[column : column + 1] > [""])
+        rows = list(csv.reader(StringIO(files[spec.file].decode("utf-8", "replace"))))
+        # the first column may be blank, every row has a basis
+        counted = rows[0].index("basis") if rows and "basis" in rows[0] else 0
+        first, last = (a1(row, counted, absolute=True) for row in (1, len(rows) + SPARE_ROWS))
+        there = sum(1 for row in rows[1:] if row[counted : counted + 1] > [""])
         sheet.link(at, 0, spec.name)
         sheet.formula(at, 1, f"=COUNTA('{spec.name}'!{first}:{last})", there, "whole")
         sheet.text(at, 2, spec.meaning, "soft-wrap", indent=1)

@@ -60,7 +60,10 @@ def test_a_changed_rate_in_the_workbook_is_the_rate_of_the_job(
 def test_the_customers_page_is_written_at_the_price_of_the_changed_workbook(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    job, (book, page, theirs) = "example:tight-commission", (tmp_path / n for n in ("q.xlsx", "p.html", "c.xlsx"))
+    job, (book, page, theirs) = (
+        "example:tight-commission",
+        (tmp_path / n for n in ("q.xlsx", "p.html", "c.xlsx")),
+    )
     named = ["--with", "set-up", "--with", "clean-controls"]
     priced(["quote", job, *named, "-o", str(book)], capsys)
     workbook = openpyxl.load_workbook(book)
@@ -374,7 +377,9 @@ def test_a_numbered_quote_bears_the_next_number_and_is_kept(
     assert f"<b>{kept['to_pay_cents'] / 100:.2f} USD</b>" in page.read_text(encoding="utf-8")
     # a file that cannot be written uses no number up, and a number that is there is not given twice
     assert run([*asked[:-3], "--pdf", str(tmp_path / "x.txt"), *asked[-3:]]) == Exit.BAD_INPUT
-    job.write_text(job.read_text(encoding="utf-8").replace("kind =", 'number = "7"\nkind =', 1), encoding="utf-8")
+    job.write_text(
+        job.read_text(encoding="utf-8").replace("kind =", 'number = "7"\nkind =', 1), encoding="utf-8"
+    )
     assert run(asked) == Exit.BAD_INPUT
     assert "the quote has a number already" in capsys.readouterr().err
     with Ledger(books) as ledger:

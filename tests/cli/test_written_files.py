@@ -101,7 +101,10 @@ WRITERS = {
 ALL = pytest.mark.parametrize("name", WRITERS)
 LIKE_OTHERS = ("new-text", "choose", "shop-book-write", "intake")  # each like one that is tried quickly
 QUICK = ("draw", "quote")  # one file, and two; what else is held to all of this is marked slow
-BY_A_BROWSER = {("quote", "pdf"), ("reprice", "pdf")}  # made by another program into memory, then saved as the page is
+BY_A_BROWSER = {
+    ("quote", "pdf"),
+    ("reprice", "pdf"),
+}  # made by another program into memory, then saved as the page is
 BY_THE_LEDGER = {("quote", "ledger")}  # by the database: tests/ledger/test_store.py
 READS = {
     *((command, "job") for command in

@@ -93,7 +93,9 @@ def test_the_page_says_when_its_work_was_changed(
     engine, cells = Engine(path), cells_of(path)
     (bar,) = [at for at, value in cells.items() if at[0] == "Quote" and value == AS_QUOTED]
     assert engine.value(*bar) == AS_QUOTED
-    rows = [("Costing", f"E{n}") for n in range(5, 60) if isinstance(cells.get(("Costing", f"E{n}")), int | float)]
+    rows = [
+        ("Costing", f"E{n}") for n in range(5, 60) if isinstance(cells.get(("Costing", f"E{n}")), int | float)
+    ]
     assert len(rows) > 10
     for at in random.Random(3).sample(rows, 8):
         with_values(path, edited, {at: 0})

@@ -114,7 +114,9 @@ def test_a_workbook_of_something_else_is_refused(tmp_path: Path) -> None:
 
 
 @pytest.mark.slow
-def test_the_start_sheet_leads_to_every_table_and_counts_its_rows(files: dict[str, bytes], tmp_path: Path) -> None:
+def test_the_start_sheet_leads_to_every_table_and_counts_its_rows(
+    files: dict[str, bytes], tmp_path: Path
+) -> None:
     path = tmp_path / "rates.xlsx"
     path.write_bytes(rates_book_bytes(files))
     book = load_workbook(path)

@@ -19,5 +19,11 @@ def page_html(page: CustomerPage, paper: str) -> str:
         any(getattr(offer, name) != "0.00" for offer in page.offers) for name in ("tax", "materials")
     )
     return template("quote.html").render(
-        page=page, paper=paper, outline=Markup(drawing), taxed=taxed, materials=materials, density=setting_for(page, paper), many=MANY
+        page=page,
+        paper=paper,
+        outline=Markup(drawing),
+        taxed=taxed,
+        materials=materials,
+        density=setting_for(page, paper),
+        many=MANY,
     )

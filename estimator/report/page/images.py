@@ -50,7 +50,9 @@ def _uri(file: str, where: Origin, kinds: tuple[str, ...], most: int) -> str:
         data = path.read_bytes()
     except (OSError, ValueError) as error:
         why = getattr(error, "strerror", "") or "no name of a file"
-        raise InputError(Issue(where, "the picture cannot be read", f"{shown(file)}: {why}", accepted)) from None
+        raise InputError(
+            Issue(where, "the picture cannot be read", f"{shown(file)}: {why}", accepted)
+        ) from None
     kind = _kind_of(data)
     if kind not in kinds:
         found = f"{shown(file)}: {NAMES.get(kind, 'no picture that is known, or one that is cut off')}"

@@ -33,7 +33,12 @@ SETTINGS: tuple[Column, ...] = (
     Column("shop_email", "text", "e-mail, as it stands on quotes", default=None),
     Column("opening_hours", "text", "when customers may come, as it stands on quotes", default=None),
     Column("tax_number", "text", "the shop's tax number, as it stands on quotes", default=None),
-    Column("shop_logo", "text", "file of the logo (PNG or SVG), beside shop.toml, as it stands on quotes", default=None),
+    Column(
+        "shop_logo",
+        "text",
+        "file of the logo (PNG or SVG), beside shop.toml, as it stands on quotes",
+        default=None,
+    ),
     _days("queue_days", "days before a new job is begun, for the work that waits already"),
     Column(
         "day_sooner_min",

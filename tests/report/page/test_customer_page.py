@@ -96,6 +96,7 @@ def cents(text: str) -> int:
     return int(re.sub(r"[^0-9]", "", text))
 
 
+@pytest.mark.slow
 def test_the_boxes_say_what_the_quote_comes_to(shop: Shop) -> None:
     study = study_job(shop, load_job(EXAMPLES / "tight-commission.toml", shop))
     made = three_offers(study)
@@ -118,6 +119,7 @@ def test_the_boxes_say_what_the_quote_comes_to(shop: Shop) -> None:
         assert words in text
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("instrument", "wish", "upgrades", "change"),
     [
@@ -246,6 +248,7 @@ def test_numbers_on_the_outline_do_not_lie_on_each_other(kind: str) -> None:
         assert 0 < min(column) < max(column) < 99
 
 
+@pytest.mark.slow
 def test_ready_is_never_before_the_work_can_be_done_and_the_queue_puts_it_off(shop: Shop) -> None:
     job = load_job(EXAMPLES / "tight-commission.toml", shop)
     study = study_job(shop, job)
@@ -300,7 +303,22 @@ def test_what_is_said_to_fit_one_sheet_does(shop: Shop) -> None:
     """Pages drawn of many works, changes, notes and long names: none runs over where it is said to fit."""
     draw = random.Random(19)
     base = customer_page(named(shop, MANY[:4]))
-    words = "worn frets levelled and polished, ends rounded, strings of your choice fitted and tuned".split()
+    words = [
+        "worn",
+        "frets",
+        "levelled",
+        "and",
+        "polished,",
+        "ends",
+        "rounded,",
+        "strings",
+        "of",
+        "your",
+        "choice",
+        "fitted",
+        "and",
+        "tuned",
+    ]
 
     def text(most: int) -> str:
         return " ".join(draw.choices(words, k=draw.randint(1, most)))

@@ -56,7 +56,9 @@ def words_of(text: str) -> str:
     return re.sub(r"<[^>]*>", " ", re.sub(r"<style>.*?</style>", " ", text, flags=re.DOTALL))
 
 
-def given_away(data: bytes, figures: Iterable[int], ids: Iterable[str], rates: Iterable[Decimal]) -> list[str]:
+def given_away(
+    data: bytes, figures: Iterable[int], ids: Iterable[str], rates: Iterable[Decimal]
+) -> list[str]:
     """What of the shop's own stands in a customer's file; figures in cents."""
     text = everything(data)
     seen = words_of(text)
@@ -121,7 +123,15 @@ def by_name(shop: Shop) -> list[Both]:
     fitting = [v.upgrade.id for v in plain.verdicts if v.outcome != "does-not-fit"]
     sets = (
         ("contour-heel", "heel-ferrules", "hardtail-bridge", "refinish-spray"),
-        ("set-up", "nut-from-blank", "level-crown-polish", "new-tuners", "shield-paint", "new-jack", "satin-neck"),
+        (
+            "set-up",
+            "nut-from-blank",
+            "level-crown-polish",
+            "new-tuners",
+            "shield-paint",
+            "new-jack",
+            "satin-neck",
+        ),
     )
     named = [[next(i for i in fitting if i.startswith(one)) for one in wanted] for wanted in sets]
     return [(make_choice_of(plain, ids), None) for ids in named]
@@ -131,12 +141,22 @@ def secrets(choice: Choice) -> tuple[list[int], list[str], list[Decimal]]:
     """Figures, ids and rates of the shop's own; small sums are left out, they may well be a price too."""
     shop, estimate = choice.study.shop, choice.estimate
     money = estimate.totals.money
-    figures = [estimate.totals.cost, money.cost, money.labour, money.overhead, money.reserve, money.consumables, money.tools]
+    figures = [
+        estimate.totals.cost,
+        money.cost,
+        money.labour,
+        money.overhead,
+        money.reserve,
+        money.consumables,
+        money.tools,
+    ]
     figures += [line.money.labour for line in estimate.lines]
     shown = {part.price for part in estimate.parts} | {part.unit_price for part in estimate.parts}
     # what is used up beyond the fee is charged at cost, so that one figure may be both
     shown.add(choice.study.costing.price(estimate.totals.surety_min, money).fee)
-    ids = [n for n in (*shop.tasks, *shop.upgrades, *shop.consumables, *shop.tools, *shop.attributes) if "-" in n]
+    ids = [
+        n for n in (*shop.tasks, *shop.upgrades, *shop.consumables, *shop.tools, *shop.attributes) if "-" in n
+    ]
     words = {"set-up", "string-through", "hum-cancelling", "soap-bar"}
     rates = [shop.terms.wage_per_hour, shop.terms.overhead_per_hour, shop.terms.surety]
     return [f for f in figures if f >= 1000 and f not in shown], [i for i in ids if i not in words], rates

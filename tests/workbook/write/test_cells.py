@@ -156,6 +156,7 @@ def test_hostile_text_survives_another_program(busy: tuple[Study, tuple[str, ...
         assert str(cell.value).strip() == clean_text(text).strip()
 
 
+@pytest.mark.slow
 def test_the_same_input_gives_the_same_bytes(busy: tuple[Study, tuple[str, ...]]) -> None:
     study, chosen = busy
     assert quote_bytes(study, chosen=chosen) == quote_bytes(study, chosen=chosen)
@@ -325,7 +326,9 @@ def test_money_is_written_in_one_way_on_what_a_customer_gets(
     path = tmp_path / "c.xlsx"
     path.write_bytes(customer_quote_bytes(busy[0], chosen=busy[1]))
     cells = [cell for row in load_workbook(path)["Quote"] for cell in row if cell.value is not None]
-    assert not [cell.coordinate for cell in cells if "$" in f"{cell.number_format}" or str(cell.value).startswith("$")]
+    assert not [
+        cell.coordinate for cell in cells if "$" in f"{cell.number_format}" or str(cell.value).startswith("$")
+    ]
     assert "Total, USD" in {cell.value for cell in cells}
 
 
