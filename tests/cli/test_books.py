@@ -355,6 +355,7 @@ def test_a_workbook_that_does_not_say_its_set_is_priced_only_for_a_named_one_wit
         assert "quote.xlsx, " in run_told(capsys, book, *others)
 
 
+@pytest.mark.slow
 def test_a_numbered_quote_bears_the_next_number_and_is_kept(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -148,6 +148,7 @@ def test_what_changes_of_its_kind_is_named_and_signed(
         assert any(words.startswith(named_by) for words in page.lasting), rule.words
 
 
+@pytest.mark.slow
 def test_today_says_what_was_measured_and_nothing_that_was_not(shop: Shop) -> None:
     """Figures of a level give way to the measured ones, words keep them beside; what is assumed shows none."""
     text = (
