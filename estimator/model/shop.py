@@ -594,6 +594,7 @@ class Terms:
     shop_email: str
     opening_hours: str
     tax_number: str
+    shop_logo: str
     queue_days: int
     day_sooner_min: int
     rate_build_up: Mapping[str, Decimal] = field(default_factory=lambda: MappingProxyType({}))
