@@ -6,6 +6,7 @@ Numbers are ``Decimal``; money is rounded to the cent once, where an atom is pri
 
 from __future__ import annotations
 
+from estimator.model.drawn import DrawnTables, DrawnWork, PatternHole
 from estimator.model.job import (
     Budget,
     Job,
@@ -139,6 +140,8 @@ __all__ = [
     "Demand",
     "DonorCheck",
     "DonorOdds",
+    "DrawnTables",
+    "DrawnWork",
     "Effect",
     "EffectRow",
     "Estimate",
@@ -167,6 +170,7 @@ __all__ = [
     "PartClass",
     "PartDimension",
     "PartLine",
+    "PatternHole",
     "PerPiece",
     "PlanTables",
     "PlausibleTables",

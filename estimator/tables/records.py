@@ -253,6 +253,20 @@ def lasting_tables(rows: Rows) -> model.LastingTables:
     )
 
 
+def drawn_tables(rows: Rows) -> model.DrawnTables:
+    """What is drawn for the bench."""
+    return model.DrawnTables(
+        work=by_pair(rows["drawn_work"], model.DrawnWork, "task", "place"),
+        patterns=grouped(rows["hole_patterns"], _pattern_hole, "pattern"),
+    )
+
+
+def _pattern_hole(row: TableRow) -> model.PatternHole:
+    v = row.values
+    names = [f.name for f in fields(model.PatternHole) if f.name != "origin"]
+    return model.PatternHole(**{name: v[name] for name in names}, origin=row.origin)
+
+
 def plan_tables(rows: Rows) -> model.PlanTables:
     """The records of planning."""
     return model.PlanTables(
@@ -333,6 +347,7 @@ def build_shop(
         planning=plan_tables(rows),
         menu=menu_tables(rows),
         plausible=plausible_tables(rows),
+        drawn=drawn_tables(rows),
         lasting=lasting_tables(rows),
     )
 

@@ -9,7 +9,7 @@ from typing import Any
 
 from estimator.fit.case import mm as spoken
 from estimator.report.drawings import CavityPlan, HolePlan, Plan, RoutPlan
-from estimator.report.svg.fit import NEW_WORDS, OLD_WORDS
+from estimator.report.hole_plans import NEW_WORDS, OLD_WORDS
 from estimator.workbook.write.style import INK, SOFT
 
 NEW_INK = "#0B4F9C"

@@ -1,0 +1,33 @@
+"""Tables of what is drawn for the bench: the work that changes wood for good, and hole patterns."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from estimator.tables.schema.column import ONE, Column, TableSpec, _number, _ref, _table, _text
+
+DRAWN_TABLES: tuple[TableSpec, ...] = (
+    _table(
+        "drawn_work",
+        "work that bores, cuts or glues: it is drawn, or named as not drawn with how to mark it",
+        "task place",
+        _ref("task", "tasks", "the task"),
+        Column(
+            "place", "id", "the place of the work (blank: where no other row of the task names it)", default=""
+        ),
+        _text("what", "one piece of it in words"),
+        _text("mark_by", "how it is marked where nothing is drawn"),
+    ),
+    _table(
+        "hole_patterns",
+        "one hole of the pattern of a plate, a tuner or the like",
+        "pattern hole",
+        Column("pattern", "id", "name of the pattern; a word of the screw patterns of tuners, or neck-plate"),
+        Column("hole", "whole", "number of the hole", low=ONE),
+        _number("across", "from the middle of the part, across the strings (or along a row of tuners)", "mm",
+                low=Decimal(-300), high=Decimal(300)),
+        _number("along", "from the middle of the part, away from the neck (or away from the edge of the peghead)",
+                "mm", low=Decimal(-300), high=Decimal(300)),
+        _text("what", "what goes into it"),
+    ),
+)  # fmt: skip
