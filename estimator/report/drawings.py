@@ -230,9 +230,7 @@ def _asked(shop: Shop, demands: Sequence[Demand]) -> dict[tuple[str, str], Decim
     return asked
 
 
-def _made(
-    shop: Shop, job: Job, upgrade: Upgrade, maker: Callable[[Case], Iterator[Plan]]
-) -> Iterator[Plan]:
+def _made(shop: Shop, job: Job, upgrade: Upgrade, maker: Callable[[Case], Iterator[Plan]]) -> Iterator[Plan]:
     """The plans of one maker, with what was assumed for them; none where a measurement is missing."""
     case = case_of(shop, job, upgrade)
     try:
@@ -289,7 +287,9 @@ def _boxes(case: Case) -> Iterator[Plan]:
     """Routs of a fixed box: battery box (R68), preamp (R67), front recess of a locking tremolo (R16)."""
     if case.is_a("preamp", "battbox") or (case.p_has("active") and case.p_yes("active")):
         size = (Decimal(76), Decimal(30), Decimal(28))
-        yield RoutPlan(f"Battery box: {BATTERY_CM3} cm3 to take out", NOTHING, size, BATTERY_CM3, "battery", "back")
+        yield RoutPlan(
+            f"Battery box: {BATTERY_CM3} cm3 to take out", NOTHING, size, BATTERY_CM3, "battery", "back"
+        )
     if case.is_a("preamp"):
         need, there = preamp_size(case), control_size(case)
         volume = volume_out(need, there)

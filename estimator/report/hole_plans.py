@@ -201,7 +201,9 @@ def bridge_screws(case: Case) -> Iterator[HolePlan]:
         test,
         "bridge-holes",
         (plug or "plug-small-hole", plug or "plug-hole", "drill-hole"),
-        "screw row" if not shift else f"old screw row; the new one stands {mm(abs(shift))} mm "
+        "screw row"
+        if not shift
+        else f"old screw row; the new one stands {mm(abs(shift))} mm "
         f"{'behind' if shift > 0 else 'before'} it",
         from_nut,
         SCREW_DEPTH,

@@ -14,8 +14,8 @@ from xml.sax.saxutils import escape
 from estimator.fit.case import mm as spoken
 from estimator.fit.holes import HoleTest
 from estimator.model import Job, Shop, Upgrade
-from estimator.report.drawings import CavityPlan, Drawn, HolePlan, PiecePlan, Plan, RoutPlan, plans_of
-from estimator.report.hole_plans import FROM_CENTRE, NEW_WORDS, OLD_WORDS, letters, rows_of
+from estimator.report.drawings import CavityPlan, Drawn, PiecePlan, Plan, RoutPlan, plans_of
+from estimator.report.hole_plans import FROM_CENTRE, NEW_WORDS, OLD_WORDS, HolePlan, letters, rows_of
 from estimator.report.svg.shapes import INK, NEW, PALE, Drawing, Lettering, Stroke
 
 MARGIN = 14.0
@@ -40,7 +40,9 @@ LIST_ROW = 4.2
 RED = "#a01010"
 
 
-def begin(title: str, wide: float, head: Head, assumed: Sequence[str], depth: str = "") -> tuple[Drawing, float]:
+def begin(
+    title: str, wide: float, head: Head, assumed: Sequence[str], depth: str = ""
+) -> tuple[Drawing, float]:
     """A sheet with its title, whose it is, and what must be measured before it is worked from; where to go on."""
     wide = PAGE_WIDE if head.template else wide
     sheet = Drawing(title, wide, 0)
@@ -143,7 +145,15 @@ def _spans(sheet: Drawing, test: HoleTest, at: tuple[float, float, float, float]
             )  # fmt: skip
 
 
-LIST_HEADS = (("mark", 0), ("what", 9), ("across", 26), ("along", 44), ("from nut", 58), ("wide", 74), ("drill", 86))
+LIST_HEADS = (
+    ("mark", 0),
+    ("what", 9),
+    ("across", 26),
+    ("along", 44),
+    ("from nut", 58),
+    ("wide", 74),
+    ("drill", 86),
+)
 
 
 def _hole_list(sheet: Drawing, plan: HolePlan, y: float) -> float:
@@ -171,7 +181,9 @@ def _hole_list(sheet: Drawing, plan: HolePlan, y: float) -> float:
     return y
 
 
-def _old_mark(sheet: Drawing, x: float, y: float, r: float, fate: str, dash: str = "", mark: bool = True) -> None:
+def _old_mark(
+    sheet: Drawing, x: float, y: float, r: float, fate: str, dash: str = "", mark: bool = True
+) -> None:
     says = f"old {fate}" if mark else ""
     if fate == "kept":
         sheet.circle(x, y, r, Stroke(dash=dash), fill="none" if dash else INK, mark=says)
@@ -371,7 +383,7 @@ def template_page(job: Job, drawn: Sequence[tuple[str, Drawn]]) -> str:
     ``drawn``: for each upgrade its words and what there is to draw of it.
     """
     sheets = [
-        f'<section><p>{escape(what)}</p>\n{drawing(plan, head_of(job, template=True))}</section>'
+        f"<section><p>{escape(what)}</p>\n{drawing(plan, head_of(job, template=True))}</section>"
         for what, found in drawn
         for plan in found.plans.values()
     ]

@@ -137,9 +137,7 @@ class Drawing:
         drawn = f"{scale:g} : 1" if scale >= 1 else f"1 : {1 / scale:g}"
         self.text(x + long * scale + 2, y + 1.1, f"{long} mm, drawn {drawn}", "start")
 
-    def lines(
-        self, x: float, y: float, words: str, wide: float, lettering: Lettering = PLAIN
-    ) -> float:
+    def lines(self, x: float, y: float, words: str, wide: float, lettering: Lettering = PLAIN) -> float:
         """Words broken at blanks into lines so wide; where the next line would stand."""
         room = max(int(wide / (0.54 * lettering.size)), 1)
         for line in textwrap.wrap(words, room, break_long_words=False, break_on_hyphens=False):
