@@ -79,7 +79,7 @@ def quote_bytes(
     write_wear(book, study, rows, footer)
     write_parts(book, study, estimate, rows, footer)
     write_spec(book, study.shop, spec, footer)
-    write_job_card(book, study, rows, footer)
+    write_job_card(book, study, rows, footer, chosen=estimate.chosen)
     write_setup_sheet(book, study, footer)
     write_drawings(book, study, estimate, footer)
     write_templates(book, study, estimate, footer)

@@ -361,7 +361,9 @@ def test_the_job_card_gives_work_in_order_with_waits_and_precautions(
     texts = " ".join(
         str(cell.value) for row in sheet.iter_rows(max_row=200, max_col=9) for cell in row if cell.value
     )
-    assert "Precautions" in texts
+    assert texts.index("Precautions") < texts.index("Work, in this order")
+    steps = [c.value for (c,) in sheet.iter_rows(min_col=3, max_col=3) if isinstance(c.value, int)]
+    assert steps == list(range(1, len(steps) + 1))
     assert "Never:" in texts
     waits = [cell.value for (cell,) in sheet.iter_rows(min_row=5, min_col=7, max_col=7) if cell.value]
     assert any(str(wait).endswith(("h", "min", "days")) for wait in waits)
