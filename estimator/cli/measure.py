@@ -52,7 +52,7 @@ def new(
         if sheet.lower().endswith(".xlsx"):
             data = measuring_bytes(the_shop, job, [field.id for field in fields])
         else:
-            data = sheet_text(job, fields).encode()
+            data = sheet_text(the_shop, job, fields).encode()
         outputs.append(Output(sheet, data, force, (".xlsx", ".txt")))
     for number, path in enumerate(save_all(outputs)):
         print(f"wrote {path}" + ("" if number else f": {len(fields)} fields that matter"))

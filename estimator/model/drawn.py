@@ -43,6 +43,11 @@ class DrawnTables:
 
     work: Mapping[tuple[str, str], DrawnWork] = field(default_factory=lambda: MappingProxyType({}))
     patterns: Mapping[str, tuple[PatternHole, ...]] = field(default_factory=lambda: MappingProxyType({}))
+    stages: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
+
+    def stage(self, name: str, section: str) -> str:
+        """When an intake field is measured: its own row goes before that of its section."""
+        return self.stages.get(name) or self.stages.get(section, "strung")
 
     def of(self, task: str, place: str) -> DrawnWork | None:
         """The row of work at a place; None where the work changes nothing for good."""

@@ -4,9 +4,19 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from estimator.tables.schema.column import ONE, Column, TableSpec, _number, _ref, _table, _text
+from estimator.tables.schema.column import ONE, Column, TableSpec, _choice, _number, _ref, _table, _text
+
+STAGES = ("first", "strung", "strings-off", "guard-off", "neck-off")
+"""How far an instrument is taken apart when something is measured, in the order of a measuring sheet."""
 
 DRAWN_TABLES: tuple[TableSpec, ...] = (
+    _table(
+        "intake_stages",
+        "how far the instrument is taken apart when a field, or a whole section of fields, is measured",
+        "name",
+        _text("name", "an intake field, or a section of the intake; a field goes before its section"),
+        _choice("stage", "the stage of the measuring sheet", *STAGES),
+    ),
     _table(
         "drawn_work",
         "work that bores, cuts or glues: it is drawn, or named as not drawn with how to mark it",

@@ -167,7 +167,9 @@ def drawn_words(plan: Plan, bored: bool) -> str:
         bits = dict.fromkeys(f"{spoken(row.d)} mm, drill {row.bit}" for row in rows_of(plan) if row.bit)
         if bits:
             words += f" (holes of {'; '.join(bits)})"
-    return words + (". Not all of it is measured: measure first what the drawing names." if plan.assumed else ".")
+    return words + (
+        ". Not all of it is measured: measure first what the drawing names." if plan.assumed else "."
+    )
 
 
 def _in_turn(rows: Sequence[CostRow], begins: Mapping[str, str]) -> list[CostRow]:
