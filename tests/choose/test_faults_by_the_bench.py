@@ -65,6 +65,7 @@ BOWS = (
 )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("rod", "by_set_up", "by_freeing", "by_nut"), BOWS)
 def test_a_bow_is_mended_only_with_a_rod_that_pulls(
     rod: str, by_set_up: bool, by_freeing: bool, by_nut: bool
@@ -114,6 +115,7 @@ def test_strap_buttons_firm_no_bridge() -> None:
     assert mended(loose, "screws_loose", "set-up")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("bridge", ["two-post-trem", "locking-trem", "post-and-tailpiece", "wraparound"])
 def test_a_bridge_on_pulled_posts_comes_with_posts_set_anew(bridge: str) -> None:
     pulled = study(f"posts_pulling = true\nbr_type = '{bridge}'")
@@ -140,6 +142,7 @@ def test_a_bridge_on_pulled_posts_comes_with_posts_set_anew(bridge: str) -> None
 LIMITS = {"guitar-solid": ("2.4", "2.0", "1.7", "1.4"), "bass-solid": ("3.1", "2.7", "2.4", "2.1")}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", LIMITS)
 @pytest.mark.parametrize("travel", ["0.0", "0.5", "0.8", "1.2", "2.0", "4.0"])
 @pytest.mark.parametrize("height", ["2.2", "2.6", "3.5", "5.0"])
@@ -188,6 +191,7 @@ def test_travel_that_nobody_measured_is_expected_not_promised() -> None:
         assert ("saddle-travel" in row.rests_on) is right
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("travel", ["0.8", "1.0", "1.4", "2.0"])
 @pytest.mark.parametrize("body", ["9", "10", "11", "13"])
 def test_a_new_bridge_lowers_the_strings_as_far_as_its_own_saddles_go(travel: str, body: str) -> None:
@@ -210,6 +214,7 @@ def test_a_new_bridge_lowers_the_strings_as_far_as_its_own_saddles_go(travel: st
     assert shown or body == "9"
 
 
+@pytest.mark.slow
 def test_tracing_the_wiring_cleans_no_pot() -> None:
     for field in ("pot_state", "sw_state"):
         scratchy = study(f"{field} = 'scratchy'")

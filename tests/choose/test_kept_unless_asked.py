@@ -180,6 +180,7 @@ def check(seed: int) -> str:
     return "as it is"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("part", range(2))
 def test_no_change_of_character_without_a_wish(part):
     seen: dict[str, int] = {}
@@ -219,6 +220,7 @@ def test_a_wish_for_less_hum_does_not_ask_for_humbuckers():
         assert not [one for one in chosen if "humbucker" in one or "soapbar" in one], chosen
 
 
+@pytest.mark.slow
 def test_what_is_opened_required_or_named_may_be_chosen():
     bare = THREE_SINGLES.format(hum=4)
     study = study_of(bare)
@@ -241,6 +243,7 @@ def test_a_humbucker_for_a_humbucker_changes_nothing():
     assert "bridge-pickup-single-economy" in rule.upgrade.split()
 
 
+@pytest.mark.slow
 def test_the_words_of_the_customer_hold_whatever_the_wish():
     text = """
 [job]
@@ -263,6 +266,7 @@ keeps = ["arm"]
     assert "block-tremolo" in freed.estimate.chosen
 
 
+@pytest.mark.slow
 def test_original_forbids_what_a_wish_asks_for():
     text = """
 [job]

@@ -33,6 +33,7 @@ on = "{on}"
 """
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("kind", "on", "told"), [("own", "cost", False), ("own", "price", True), ("commission", "cost", True)]
 )

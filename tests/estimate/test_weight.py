@@ -107,6 +107,7 @@ def spec_change(study: Study, chosen: tuple[str, ...]) -> Decimal:
     return D(row.reached - row.now) / 1000
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
 def test_fit_spec_and_recheck_weigh_alike(path: Path) -> None:
     study = study_at(path)

@@ -188,6 +188,10 @@ LATER_ROWS = (
     (4, "INSERT INTO use_told VALUES ('j', 'nut', 'none', 'x', 0)"),
     (5, "INSERT INTO photo (job, path, at, ahead_min) VALUES ('j', 'a.jpg', 'x', 0)"),
     (5, "INSERT INTO invoice VALUES ('I2026-001', 'j', '2026-001', 'x', 0)"),
+    (
+        6,
+        "INSERT INTO parcel_news (seller, at, ahead_min, expected) VALUES ('parts-house', 'x', 0, '2026-10-15')",
+    ),
     (5, "INSERT INTO agreed (job, words, at, ahead_min) VALUES ('j', 'a new nut too', 'x', 0)"),
 )
 """A row for every table that came later, with the version that brought it."""

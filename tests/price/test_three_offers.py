@@ -311,6 +311,7 @@ def test_where_no_offer_can_be_made_the_reasons_are_those_of_the_choice(shop: Sh
     assert any(": 1 day after it came in" in text for words in told for text in words)
 
 
+@pytest.mark.slow
 def test_what_is_required_beyond_the_money_is_no_wish_of_which_nothing_can_be_had(shop: Shop) -> None:
     text = HURRY.replace("wanted_by = 2026-10-06\n", "")
     made = three_offers(study_job(shop, job_from(parse_toml(text.encode(), "hurry.toml"), shop)))

@@ -563,7 +563,12 @@ class Rows:
             for key, line in self.work(upgrade):
                 _keep(held, key, line)
         gone = [row for upgrade in chosen for row in self.needless(upgrade)]
-        return {key: line for key, line in held.items() if not any(_at(row, key) for row in gone)}
+        tasks = {row.task for row in gone}
+        return {
+            key: line
+            for key, line in held.items()
+            if key[0] not in tasks or not any(_at(row, key) for row in gone)
+        }
 
     def needless(self, upgrade: str) -> tuple[NeedlessWork, ...]:
         """The rows by which an upgrade makes work needless."""

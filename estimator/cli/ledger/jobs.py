@@ -207,25 +207,29 @@ def show(
 def board(
     ledger: LedgerOption = None, now: NowOption = None, shop: ShopFolder = None, as_json: JsonOption = False
 ) -> int:
-    """The promise board: late, due, waiting, in, ready and not told, stored; and what runs."""
+    """The promise board: late, due, waiting, in, ready and not told, stored; late parcels; what runs."""
     from estimator.core.money import cents
     from estimator.ledger.board import board as board_of
     from estimator.ledger.clock import read_moment
+    from estimator.ledger.parcels import parcel_rows
     from estimator.ledger.timers import running
-    from estimator.report.text.ledger import show_board, show_running
+    from estimator.report.text.ledger import show_board, show_parcels, show_running
 
     moment = read_moment(now)
     terms = load_shop_of(shop).terms
     with open_ledger(ledger, shop) as books:
         found = board_of(books, moment, terms.storage_free_days, cents(terms.storage_per_day))
         runs = running(books, moment)
+        parcels = parcel_rows(books, moment)
 
     def words() -> None:
         show_board(found)
+        if parcels:
+            show_parcels(parcels)
         if runs:
             show_running(runs)
 
-    return answer({**found, "running": runs}, as_json, words)
+    return answer({**found, "parcels": parcels, "running": runs}, as_json, words)
 
 
 def show_customer(

@@ -90,6 +90,7 @@ def cents(text: str) -> int:
     return int(re.sub(r"[^0-9]", "", text))
 
 
+@pytest.mark.slow
 def test_the_boxes_say_what_the_quote_comes_to(shop: Shop) -> None:
     study = study_job(shop, load_job(EXAMPLES / "tight-commission.toml", shop))
     made = three_offers(study)
@@ -112,6 +113,7 @@ def test_the_boxes_say_what_the_quote_comes_to(shop: Shop) -> None:
         assert words in text
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("instrument", "wish", "upgrades", "change"),
     [
@@ -217,6 +219,7 @@ def test_numbers_on_the_outline_do_not_lie_on_each_other(kind: str) -> None:
         assert 0 < min(column) < max(column) < 99
 
 
+@pytest.mark.slow
 def test_ready_is_never_before_the_work_can_be_done_and_the_queue_puts_it_off(shop: Shop) -> None:
     job = load_job(EXAMPLES / "tight-commission.toml", shop)
     study = study_job(shop, job)
@@ -245,6 +248,7 @@ def test_levels_on_a_bass_are_those_of_a_bass(shop: Shop) -> None:
     assert page.outline == "bass"
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(browser_there() is None, reason="no browser that prints")
 def test_the_page_prints_to_one_sheet(shop: Shop) -> None:
     page: CustomerPage = customer_page(named(shop, CUTS))

@@ -154,6 +154,7 @@ def test_hostile_text_survives_another_program(busy: tuple[Study, tuple[str, ...
         assert str(cell.value).strip() == clean_text(text).strip()
 
 
+@pytest.mark.slow
 def test_the_same_input_gives_the_same_bytes(busy: tuple[Study, tuple[str, ...]]) -> None:
     study, chosen = busy
     assert quote_bytes(study, chosen=chosen) == quote_bytes(study, chosen=chosen)
