@@ -40,6 +40,9 @@ class DayEvent:
     words: str
 
 
+FIRST = ("", 0)
+
+
 def calendar_bytes(
     lines: Sequence[DayLine],
     promised: Mapping[str, date],
@@ -48,15 +51,16 @@ def calendar_bytes(
     who: str = "",
     *,
     days: Sequence[DayEvent] = (),
-    batch: str = "",
-    sequence: int = 0,
+    edition: tuple[str, int] = FIRST,
 ) -> bytes:
     """One event per entry of the day list (of one person if ``who`` is given), one whole day per promise and ``days``.
 
     Times are local, without a time zone. Stamps are those of the plan's first day, so that the same
-    plan gives the same file. The identity of an event is the ``batch`` (else the name) and its work, never its
-    time: a plan made again moves the entries of a calendar and puts none beside them, if ``sequence`` is higher.
+    plan gives the same file. ``edition`` is the batch (else the name counts) and a number. The identity of an event
+    is the batch and its work, never its time: a plan made again moves the entries of a calendar and puts none beside
+    them, if its number is higher.
     """
+    batch, sequence = edition
     library = import_library()
     calendar = library.Calendar()
     calendar.add("prodid", PRODUCT)

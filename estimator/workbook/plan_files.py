@@ -182,7 +182,7 @@ def _calendar(plan: Plan) -> bytes:
     # a plan made later counts higher, whoever made the ones before it
     sequence = 0 if plan.now is None else max(1, int((plan.now - begun).total_seconds() // 60) + 1)
     return calendar_bytes(
-        lines, plan.promised, start, name, days=_days(plan), batch=plan.study.file.id, sequence=sequence
+        lines, plan.promised, start, name, days=_days(plan), edition=(plan.study.file.id, sequence)
     )
 
 

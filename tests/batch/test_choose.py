@@ -195,7 +195,7 @@ def test_the_calendar_file_reads_back() -> None:
         replace(line, begins=line.begins + timedelta(days=3), ends=line.ends + timedelta(days=3))
         for line in lines
     ]
-    moved = calendar_bytes(later, found.promised, date(2026, 10, 5), "three", sequence=7)
+    moved = calendar_bytes(later, found.promised, date(2026, 10, 5), "three", edition=("", 7))
     again = list(icalendar.Calendar.from_ical(moved).walk("VEVENT"))
     assert [str(e["UID"]) for e in again] == [str(e["UID"]) for e in events]  # the same entries, moved
     assert {int(e["SEQUENCE"]) for e in again} == {7}

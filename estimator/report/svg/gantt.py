@@ -112,6 +112,10 @@ def gantt_svg(
         for row, job in enumerate(jobs):
             y = top + HEAD + row * ROW
             out.append(f'<text x="8" y="{y + 18}" font-size="11">{escape(job[:16])}</text>')
+            promised = ", ".join(
+                f"{MARK_LETTERS[word]} {day.day} {day:%b}" for day, word in marks.get(job, ())
+            )
+            out.append(f'<text x="8" y="{y + 28}" font-size="9">{promised}</text>')
             out += _marks(strip, marks.get(job, ()), y + ROW - 4)
             for assignment in assignments:
                 if known[assignment.operation].job == job and assignment.start < assignment.end:

@@ -77,16 +77,16 @@ def write_job_card(
     study: Study,
     rows: Sequence[CostRow],
     footer: str,
-    sheet_name: str = SHEET,
-    minutes_name: str = "card_minutes",
+    names: tuple[str, str] = (SHEET, "card_minutes"),
     begins: Mapping[str, str] = NO_TIMES,
     *,
     chosen: Collection[str] = (),
 ) -> Sheet:
-    """Write the card of the upgrades ``chosen``; ``minutes_name`` names the column of minutes taken.
+    """Write the card of the upgrades ``chosen``; ``names`` are of the sheet and of the column of minutes taken.
 
     ``begins``: by key of a row when its work is planned to begin, in words; the card stands in that order.
     """
+    sheet_name, minutes_name = names
     sheet = book.sheet(Sheet(sheet_name, WIDTHS, hidden_columns=(KEY,), footer=footer, margin=0.5))
     sheet.text(0, BOX, f"Job card  ·  {study.job.id}", "title")
     sheet.text(1, BOX, f"{study.job.what}  ·  tick the box when done and write the minutes in", "soft")
