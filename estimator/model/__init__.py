@@ -6,7 +6,7 @@ Numbers are ``Decimal``; money is rounded to the cent once, where an atom is pri
 
 from __future__ import annotations
 
-from estimator.model.drawn import DrawnTables, DrawnWork, PatternHole
+from estimator.model.drawn import CaliperPlace, DrawnTables, DrawnWork, PatternHole
 from estimator.model.job import (
     Budget,
     Job,
@@ -128,6 +128,7 @@ __all__ = [
     "BoredFirst",
     "BoxClass",
     "Budget",
+    "CaliperPlace",
     "Change",
     "ChangeOver",
     "ConditionGrade",

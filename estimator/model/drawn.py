@@ -38,12 +38,27 @@ class PatternHole:
 
 
 @dataclass(frozen=True, slots=True)
+class CaliperPlace:
+    """Where a dimension is taken on the figure of a measuring sheet: two ends, not to scale."""
+
+    field: str
+    letter: str
+    view: str
+    x1: Decimal
+    y1: Decimal
+    x2: Decimal
+    y2: Decimal
+    origin: Origin = Origin()
+
+
+@dataclass(frozen=True, slots=True)
 class DrawnTables:
     """What is to be drawn, by task and place, and hole patterns by name."""
 
     work: Mapping[tuple[str, str], DrawnWork] = field(default_factory=lambda: MappingProxyType({}))
     patterns: Mapping[str, tuple[PatternHole, ...]] = field(default_factory=lambda: MappingProxyType({}))
     stages: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
+    calipers: Mapping[str, CaliperPlace] = field(default_factory=lambda: MappingProxyType({}))
 
     def stage(self, name: str, section: str) -> str:
         """When an intake field is measured: its own row goes before that of its section."""

@@ -258,6 +258,7 @@ def drawn_tables(rows: Rows) -> model.DrawnTables:
     return model.DrawnTables(
         work=by_pair(rows["drawn_work"], model.DrawnWork, "task", "place"),
         patterns=grouped(rows["hole_patterns"], _pattern_hole, "pattern"),
+        calipers=by_id(rows["caliper_places"], plain_record(model.CaliperPlace), "field"),
         stages=MappingProxyType({row.values["name"]: row.values["stage"] for row in rows["intake_stages"]}),
     )
 

@@ -22,6 +22,7 @@ from estimator.model import IntakeField, Job, Shop
 from estimator.tables.cells import CellError
 from estimator.tables.quantities import outside_accepted, read_intake
 from estimator.workbook.read.cells import EditedBook
+from estimator.workbook.write.caliper_figure import write_figure
 from estimator.workbook.write.cells import Book, Sheet
 from estimator.workbook.write.customer_page import number_words
 
@@ -68,7 +69,8 @@ def measuring_bytes(
     for stage, held in by_stage(shop, asked):
         at = _heading(sheet, at, stage)
         for spec in held:
-            _field(sheet, at, spec, job)
+            place = shop.drawn.calipers.get(spec.id)
+            _field(sheet, at, spec, job, f"figure {place.letter}: " if place else "")
             at += 1
     at = _heading(sheet, at, LEVELS)
     for name in judged_attributes(shop) if fields is None else ():
@@ -79,6 +81,11 @@ def measuring_bytes(
         at = _row(
             sheet, at, "levels", "Levels: attribute = level, parted by commas (hum = 1, action = 2)", ""
         )
+    last = write_figure(
+        book, sheet, at + 1, [p for name, p in shop.drawn.calipers.items() if name in {s.id for s in asked}]
+    )
+    sheet.print_last_row = max(last, at)
+    sheet.print_last_column = HOW
     book.property("schema", "1")
     return book.done()
 
@@ -115,7 +122,7 @@ def _row(sheet: Sheet, at: int, key: str, label: str, value: str) -> int:
     return at + 1
 
 
-def _field(sheet: Sheet, at: int, spec: IntakeField, job: Job | None) -> None:
+def _field(sheet: Sheet, at: int, spec: IntakeField, job: Job | None, figure: str) -> None:
     sheet.text(at, KEY, spec.id, "soft")
     star = "* " if is_starred(spec) else ""
     sheet.text(at, WHAT, star + sentence_case(spec.what), "wrap", font_size=9)
@@ -132,7 +139,7 @@ def _field(sheet: Sheet, at: int, spec: IntakeField, job: Job | None) -> None:
     if choices and spec.kind != "list" and len(",".join(choices)) <= LONGEST_LIST:
         sheet.check_range(at, VALUE, at, {"validate": "list", "source": choices, "error_type": "warning"})
     sheet.text(at, UNIT, spec.unit if spec.kind in NUMBERS else "", "soft", indent=1)
-    hint = ", ".join(choices) if choices else spec.how
+    hint = figure + (", ".join(choices) if choices else spec.how)
     sheet.text(at, HOW, hint, "soft-wrap", indent=1)
     sheet.rule(at, WHAT, HOW)
 

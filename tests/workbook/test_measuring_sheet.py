@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import zipfile
 from collections.abc import Callable
 from datetime import datetime
 from decimal import Decimal
@@ -295,3 +296,18 @@ def test_slips_on_a_text_form_are_named_by_line(line: str, words: str, shop: Sho
     with pytest.raises(InputError, match=words) as error:
         read_measuring(path, shop)
     assert error.value.issues[0].where.row == 3
+
+
+def test_the_figure_shows_each_dimension_that_has_a_letter_and_is_asked_for(shop: Shop) -> None:
+    fields = ["scale", "tcav_len", "pocket_len", "chip_n"]
+    data = measuring_bytes(shop, None, fields)
+    page = load_workbook(BytesIO(data))[SHEET]
+    letters = {name: shop.drawn.calipers[name].letter for name in fields[:3]}
+    hints = {row[0].value: str(row[4].value) for row in page.iter_rows(max_col=5) if row[0].value in fields}
+    assert {name for name, hint in hints.items() if hint.startswith("figure ")} == set(letters)
+    assert all(hints[name].startswith(f"figure {letter}:") for name, letter in letters.items())
+    with zipfile.ZipFile(BytesIO(data)) as book:
+        chart = book.read("xl/charts/chart1.xml").decode()
+    assert sorted(re.findall(r"<a:t>(\w+)</a:t>", chart)) == sorted(letters.values())
+    everywhere = [place.letter for place in shop.drawn.calipers.values()]
+    assert len(everywhere) == len(set(everywhere))

@@ -18,6 +18,17 @@ DRAWN_TABLES: tuple[TableSpec, ...] = (
         _choice("stage", "the stage of the measuring sheet", *STAGES),
     ),
     _table(
+        "caliper_places",
+        "where on the figure of a measuring sheet a dimension is taken: along the instrument and across it, not to scale",
+        "field",
+        Column("field", "id", "the intake field", refers="intake", underscores=True),
+        _text("letter", "the letter that stands at it, and beside the field"),
+        _choice("view", "seen from the front, or from the side", "front", "side"),
+        *(_number(name, f"{what} of the {end} end, from the nut", "", low=Decimal(-100), high=Decimal(100))
+          for end, names in (("first", ("x1", "y1")), ("other", ("x2", "y2")))
+          for name, what in zip(names, ("how far along", "how far across"), strict=True)),
+    ),
+    _table(
         "drawn_work",
         "work that bores, cuts or glues: it is drawn, or named as not drawn with how to mark it",
         "task place",
