@@ -17,7 +17,7 @@ from estimator.model import Shop, Verdict
 from estimator.report.drawings import Plan, drawn_of
 from estimator.report.hole_plans import HolePlan, rows_of
 from estimator.workbook.write.cells import Book, Sheet
-from estimator.workbook.write.customer_page import id_words
+from estimator.workbook.write.customer_page import cautions, id_words
 from estimator.workbook.write.rows import CostRow
 from estimator.workbook.write.sheets.notes import GENERAL, hazards_of
 from estimator.workbook.write.style import PLAIN_TEXT, wrapped_lines
@@ -125,6 +125,7 @@ class _Told:
 
     def __init__(self, study: Study, chosen: Collection[str]) -> None:
         self.verdicts = [v for v in study.verdicts if v.upgrade.id in chosen]
+        self.noted = set(cautions(study, chosen))
         self.own = {v.upgrade.id: _own(v, study.shop) for v in self.verdicts}
         self.said: set[str] = set()
         self.drawn: dict[tuple[str, str], list[str]] = {}
@@ -146,8 +147,9 @@ class _Told:
             own = key in self.own[verdict.upgrade.id]
             for finding in verdict.findings:
                 asks = any((demand.task, demand.place) == key for demand in finding.demands)
-                if asks or (own and finding.outcome == "warn"):
-                    lines.append(sentence_case(finding.sentence) + ".")
+                sentence = sentence_case(finding.sentence)
+                if asks or (own and finding.outcome == "warn" and sentence in self.noted):
+                    lines.append(sentence + ".")
         lines += self.drawn.get(key, [])
         fresh = [line for line in dict.fromkeys(lines) if line not in self.said]
         self.said.update(fresh)
