@@ -6,6 +6,7 @@ Numbers are ``Decimal``; money is rounded to the cent once, where an atom is pri
 
 from __future__ import annotations
 
+from estimator.model.drawn import CaliperPlace, DrawnTables, DrawnWork, PatternHole
 from estimator.model.job import (
     Budget,
     Job,
@@ -128,6 +129,7 @@ __all__ = [
     "BoredFirst",
     "BoxClass",
     "Budget",
+    "CaliperPlace",
     "Change",
     "ChangeOver",
     "ConditionGrade",
@@ -140,6 +142,8 @@ __all__ = [
     "Demand",
     "DonorCheck",
     "DonorOdds",
+    "DrawnTables",
+    "DrawnWork",
     "Effect",
     "EffectRow",
     "Estimate",
@@ -169,6 +173,7 @@ __all__ = [
     "PartClass",
     "PartDimension",
     "PartLine",
+    "PatternHole",
     "PerPiece",
     "PlanTables",
     "PlausibleTables",

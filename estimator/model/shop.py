@@ -8,6 +8,7 @@ from decimal import Decimal
 from types import MappingProxyType
 
 from estimator.core.errors import Issue, Origin
+from estimator.model.drawn import DrawnTables
 from estimator.model.lasting import LastingTables
 from estimator.model.menu import MenuTables
 from estimator.model.planning import PlanTables
@@ -658,6 +659,7 @@ class Shop:
     menu: MenuTables = MenuTables()
     plausible: PlausibleTables = PlausibleTables()
     lasting: LastingTables = LastingTables()
+    drawn: DrawnTables = DrawnTables()
 
     def stocked_pieces(self, stock: Mapping[str, Decimal]) -> frozenset[str]:
         """What is sold with the work like a part, of which at least one whole piece is in stock."""

@@ -262,6 +262,22 @@ def lasting_tables(rows: Rows) -> model.LastingTables:
     )
 
 
+def drawn_tables(rows: Rows) -> model.DrawnTables:
+    """What is drawn for the bench."""
+    return model.DrawnTables(
+        work=by_pair(rows["drawn_work"], model.DrawnWork, "task", "place"),
+        patterns=grouped(rows["hole_patterns"], _pattern_hole, "pattern"),
+        calipers=by_id(rows["caliper_places"], plain_record(model.CaliperPlace), "field"),
+        stages=MappingProxyType({row.values["name"]: row.values["stage"] for row in rows["intake_stages"]}),
+    )
+
+
+def _pattern_hole(row: TableRow) -> model.PatternHole:
+    v = row.values
+    names = [f.name for f in fields(model.PatternHole) if f.name != "origin"]
+    return model.PatternHole(**{name: v[name] for name in names}, origin=row.origin)
+
+
 def plan_tables(rows: Rows) -> model.PlanTables:
     """The records of planning."""
     return model.PlanTables(
@@ -343,6 +359,7 @@ def build_shop(
         planning=plan_tables(rows),
         menu=menu_tables(rows),
         plausible=plausible_tables(rows),
+        drawn=drawn_tables(rows),
         lasting=lasting_tables(rows),
     )
 

@@ -71,6 +71,8 @@ WRITERS = {
     "new": Writer("new", ("out/job.toml", "--sheet", "out/sheet.xlsx"), ("file", "sheet"), FORCE),
     "new-text": Writer("new", ("out/job.toml", "--sheet", "out/sheet.txt"), ("file", "sheet"), FORCE),
     "draw": Writer("draw", ("example:tight-commission", "--upgrade", "hardtail-bridge", "--folder", "out"), ("folder",), FORCE),
+    "draw-template": Writer("draw", ("example:tight-commission", "--upgrade", "hidden-chamber", "--template", "out/t.html"),
+                            ("template",), FORCE),
     "intake": Writer("intake", ("in/sheet.xlsx", "-o", "out/job.toml"), ("output",)),
     "shop-book-write": Writer("shop-book", ("--write", "out/shop.xlsx"), ("write",), FORCE),
     "shop-book-read": Writer("shop-book", ("--read", "in/shop.xlsx", "--folder", "out/deep/tables"), ("folder",), FORCE),

@@ -31,6 +31,7 @@ from estimator.tables.schema.column import (
     _text,
     _when,
 )
+from estimator.tables.schema.drawn import DRAWN_TABLES
 from estimator.tables.schema.lasting import LASTING_TABLES
 from estimator.tables.schema.menu import MENU_TABLES
 from estimator.tables.schema.planning import PLAN_TABLES
@@ -625,6 +626,7 @@ TABLES: tuple[TableSpec, ...] = (
     *MENU_TABLES,
     *PLAUSIBLE_TABLES,
     *LASTING_TABLES,
+    *DRAWN_TABLES,
 )
 
 BY_NAME: dict[str, TableSpec] = {table.name: table for table in TABLES}
