@@ -1,10 +1,21 @@
-"""Commands about the shop's own numbers: ``own-shop``."""
+"""Commands about the shop's own numbers: ``own-shop``, ``learn``."""
 
 from __future__ import annotations
 
+from pathlib import Path
+from typing import Annotated
+
 import typer
 
-from estimator.cli.common import JsonOption, ShopOption, print_json
+from estimator.cli.common import (
+    JsonOption,
+    LedgerOption,
+    ShopOption,
+    load_shop_of,
+    open_ledger,
+    print_json,
+)
+from estimator.cli.ledger.options import NowOption
 from estimator.core.errors import Exit, InputError, Issue, Origin
 
 
@@ -22,6 +33,55 @@ def own_shop(shop: ShopOption = None, as_json: JsonOption = False) -> int:
     return Exit.DONE
 
 
+def learn(
+    accept: Annotated[
+        bool, typer.Option("--accept", help="Take the new times over into the tables of --shop.")
+    ] = False,
+    take_back: Annotated[
+        bool, typer.Option("--take-back", help="Put the table back to what it was before the last --accept.")
+    ] = False,
+    ledger: LedgerOption = None,
+    shop: ShopOption = None,
+    now: NowOption = None,
+    as_json: JsonOption = False,
+) -> int:
+    """Show what your own log says of task times, and what that would do to the last quotes; --accept takes it over."""
+    from estimator.learn import accept as taking
+    from estimator.learn.times import lesson
+    from estimator.ledger.clock import read_moment
+    from estimator.report.text import learn as text
+
+    if accept and take_back:
+        raise typer.BadParameter("--accept and --take-back: ask for one at a time")
+    folder = Path(needed(shop))
+    the_shop = load_shop_of(shop)
+    with open_ledger(ledger, shop) as books:
+        if take_back:
+            path, many = taking.take_back(books, folder, read_moment(now))
+            return _answer(as_json, {"taken_back": many, "file": str(path)},
+                           f"{path} is as it was before: the times of {many} tasks are taken back")  # fmt: skip
+        found = lesson(books, the_shop, taking.task_bases(folder))
+        written = taking.accept(books, folder, found.to_accept, read_moment(now)) if accept else None
+    if as_json:
+        print_json({**text.lesson_data(found), "written": None if written is None else str(written)})
+        return Exit.DONE
+    text.show_lesson(found)
+    many = len(found.to_accept)
+    if written is not None:
+        print(f"wrote the times of {many} tasks into {written}; learn --take-back puts it back")
+    elif many:
+        print(f"Nothing is changed yet: --accept takes over the times of {many} tasks.")
+    return Exit.DONE
+
+
+def _answer(as_json: bool, data: dict[str, object], words: str) -> int:
+    if as_json:
+        print_json(data)
+    else:
+        print(words)
+    return Exit.DONE
+
+
 def needed(shop: str | None) -> str:
     """The folder of the shop; InputError where none is named."""
     if shop is None:
@@ -34,4 +94,5 @@ def needed(shop: str | None) -> str:
 
 def register(app: typer.Typer) -> None:
     """Add the commands of this family."""
+    app.command()(learn)
     app.command("own-shop")(own_shop)
