@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -17,6 +17,10 @@ from estimator.cli.common import (
 )
 from estimator.cli.ledger.options import NowOption
 from estimator.core.errors import Exit, InputError, Issue, Origin
+
+if TYPE_CHECKING:
+    from estimator.learn.honesty import Honesty
+    from estimator.learn.times import Lesson
 
 
 def own_shop(shop: ShopOption = None, as_json: JsonOption = False) -> int:
@@ -47,9 +51,9 @@ def learn(
 ) -> int:
     """Show what your own log says of task times, and what that would do to the last quotes; --accept takes it over."""
     from estimator.learn import accept as taking
+    from estimator.learn.honesty import honesty
     from estimator.learn.times import lesson
     from estimator.ledger.clock import read_moment
-    from estimator.report.text import learn as text
 
     if accept and take_back:
         raise typer.BadParameter("--accept and --take-back: ask for one at a time")
@@ -57,21 +61,37 @@ def learn(
     the_shop = load_shop_of(shop)
     with open_ledger(ledger, shop) as books:
         if take_back:
-            path, many = taking.take_back(books, folder, read_moment(now))
-            return _answer(as_json, {"taken_back": many, "file": str(path)},
-                           f"{path} is as it was before: the times of {many} tasks are taken back")  # fmt: skip
+            paths, many = taking.take_back(books, folder, read_moment(now))
+            return _answer(as_json, {"taken_back": many, "files": list(map(str, paths))},
+                           f"{_names(paths)} as before: the times of {many} tasks are taken back")  # fmt: skip
         found = lesson(books, the_shop, taking.task_bases(folder))
-        written = taking.accept(books, folder, found.to_accept, read_moment(now)) if accept else None
-    if as_json:
-        print_json({**text.lesson_data(found), "written": None if written is None else str(written)})
-        return Exit.DONE
-    text.show_lesson(found)
-    many = len(found.to_accept)
-    if written is not None:
-        print(f"wrote the times of {many} tasks into {written}; learn --take-back puts it back")
-    elif many:
-        print(f"Nothing is changed yet: --accept takes over the times of {many} tasks.")
+        honest = honesty(books, the_shop, {one.task: one.level.factor for one in found.tasks})
+        written = (
+            taking.accept(books, folder, found.to_accept, read_moment(now), honest.settings) if accept else []
+        )
+    _tell_lesson(found, honest, written, as_json)
     return Exit.DONE
+
+
+def _tell_lesson(found: Lesson, honest: Honesty, written: list[Path], as_json: bool) -> None:
+    from estimator.report.text import learn as text
+
+    if as_json:
+        data = {**text.lesson_data(found), **text.honesty_data(honest), "written": list(map(str, written))}
+        print_json(data)
+        return
+    text.show_lesson(found)
+    text.show_honesty(honest)
+    many = len(found.to_accept)
+    if written:
+        print(f"wrote {_names(written)} (the times of {many} tasks); learn --take-back puts it back")
+    elif many or honest.settings:
+        settings = "".join(f" and {name}" for name in honest.settings)
+        print(f"Nothing is changed yet: --accept takes over the times of {many} tasks{settings}.")
+
+
+def _names(paths: list[Path]) -> str:
+    return ", ".join(map(str, paths))
 
 
 def _answer(as_json: bool, data: dict[str, object], words: str) -> int:

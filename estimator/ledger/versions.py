@@ -104,13 +104,15 @@ PAPERS = (
 
 LEARNING = (
     "CREATE TABLE learning (id INTEGER PRIMARY KEY, at TEXT NOT NULL, ahead_min INTEGER NOT NULL,"
-    " tasks_before TEXT, tasks_after TEXT NOT NULL, taken_back_at TEXT)",
+    " taken_back_at TEXT)",
+    "CREATE TABLE learning_file (learning INTEGER NOT NULL REFERENCES learning (id), file TEXT NOT NULL,"
+    " before TEXT, after TEXT NOT NULL, PRIMARY KEY (learning, file))",
     "CREATE TABLE learned (id INTEGER PRIMARY KEY, learning INTEGER NOT NULL REFERENCES learning (id),"
     " task TEXT NOT NULL, millionths INTEGER NOT NULL CHECK (millionths > 0), jobs INTEGER NOT NULL,"
     " at TEXT NOT NULL, taken_back_at TEXT)",
     "CREATE INDEX learned_task ON learned (task, at)",
 )
-"""What was taken over of the shop's own times, by what each task was multiplied, and how its table was before."""
+"""What was taken over of the shop's own times, by what each task was multiplied, and how its files were before."""
 
 VERSIONS: tuple[tuple[str, ...], ...] = (FIRST, TIMES, STOCK, USED, PAPERS, LEARNING)
 """Version n is reached from n - 1 by the steps at place n - 1."""

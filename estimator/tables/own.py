@@ -224,6 +224,14 @@ def _least_settings(default: bytes, whole: bytes, label: str) -> bytes:
     return settings_text(changed, kept, said) if changed else b""
 
 
+def changed_settings(
+    own: bytes, values: Mapping[str, object], basis: str, sources: Mapping[str, str]
+) -> bytes:
+    """A shop's own ``shop.toml`` with some settings of another value and basis."""
+    old, bases, said = _settings(own, SHOP_FILE)
+    return settings_text({**old, **values}, {**bases, **dict.fromkeys(values, basis)}, {**said, **sources})
+
+
 def settings_text(values: Mapping[str, Any], basis: Mapping[str, str], source: Mapping[str, str]) -> bytes:
     """A ``shop.toml`` of some settings."""
     lines = [

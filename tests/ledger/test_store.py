@@ -188,7 +188,8 @@ LATER_ROWS = (
     (4, "INSERT INTO use_told VALUES ('j', 'nut', 'none', 'x', 0)"),
     (5, "INSERT INTO photo (job, path, at, ahead_min) VALUES ('j', 'a.jpg', 'x', 0)"),
     (5, "INSERT INTO invoice VALUES ('I2026-001', 'j', '2026-001', 'x', 0)"),
-    (6, "INSERT INTO learning (at, ahead_min, tasks_after) VALUES ('x', 0, 'id')"),
+    (6, "INSERT INTO learning (at, ahead_min) VALUES ('x', 0)"),
+    (6, "INSERT INTO learning_file VALUES (1, 'tasks.csv', NULL, 'id')"),
     (6, "INSERT INTO learned (learning, task, millionths, jobs, at) VALUES (1, 'nut', 1100000, 4, 'x')"),
     (5, "INSERT INTO agreed (job, words, at, ahead_min) VALUES ('j', 'a new nut too', 'x', 0)"),
 )

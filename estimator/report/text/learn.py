@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from decimal import Decimal
 
 from estimator.core.money import money_text
+from estimator.learn.honesty import Bias, Honesty, jobs_needed
 from estimator.learn.own_shop import MenuChange, OwnShop
 from estimator.learn.times import COLUMNS, Learned, Lesson
 from estimator.report.text.money import Data, say
@@ -204,3 +205,87 @@ def _remark(one: Learned) -> str:
     if one.level.left_out:
         words.append(f"{one.level.left_out} far off, left out")
     return "; ".join(words)
+
+
+def honesty_data(found: Honesty) -> Data:
+    """Bias, spread and coverage as data."""
+    return {
+        "honesty": {
+            "jobs": [_bias_data(found.whole)] if found.whole else [],
+            "jobs_with_times_missing": found.incomplete,
+            "tasks": [_bias_data(one) for one in found.tasks],
+            "coverage": [
+                {
+                    "percent": one.percent,
+                    "with_learned_times": one.with_learned,
+                    "jobs": one.jobs,
+                    "within": one.within,
+                    "too_early": one.early,
+                }
+                for one in found.coverage
+            ],
+            "shared_cause": {
+                "in_use": plain(found.cause_now),
+                "measured": None if found.cause is None else plain(found.cause),
+                "proposed": bool(found.settings),
+            },
+        }
+    }
+
+
+def _bias_data(one: Bias) -> Data:
+    return {
+        "what": one.what,
+        "jobs": one.jobs,
+        "taken_over_reckoned": round(one.bias, 3),
+        "spread": round(one.spread, 3),
+        "spread_reckoned": None if one.reckoned_spread is None else round(one.reckoned_spread, 3),
+        "too_early": one.early,
+    }
+
+
+def show_honesty(found: Honesty) -> None:
+    """Estimate against actual: bias and spread, coverage of the points, the correction that follows."""
+    rows = [*([found.whole] if found.whole else []), *found.tasks]
+    if not rows:
+        return
+    show_table(
+        "Estimate against actual",
+        ("what", "jobs", "taken / reckoned", "spread", "spread reckoned", ""),
+        [
+            (
+                one.what,
+                str(one.jobs),
+                f"{one.bias:.2f}",
+                f"{one.spread:.0%}" if one.jobs > 1 else "",
+                "" if one.reckoned_spread is None else f"{one.reckoned_spread:.0%}",
+                "too early to tell" if one.early else "",
+            )
+            for one in rows
+        ],
+        right=(1, 2, 3, 4),
+    )
+    say([*_coverage_words(found), *_cause_words(found)])
+
+
+def _coverage_words(found: Honesty) -> list[str]:
+    words = []
+    for one in found.coverage:
+        how = "with the learned times" if one.with_learned else "as quoted"
+        early = f" (too early to tell: {jobs_needed(one.percent)} jobs are needed)" if one.early else ""
+        words.append(f"Within the {one.percent} % point, {how}: {one.within} of {one.jobs} jobs{early}.")
+    if found.incomplete:
+        words.append(
+            f"{found.incomplete} jobs have no times for more than a tenth of their quote and do not count here."
+        )
+    return words
+
+
+def _cause_words(found: Honesty) -> list[str]:
+    if found.cause is None:
+        return []
+    kept = "" if found.settings else "; that is no change"
+    return [
+        f"For 80 of 100 jobs to stay within their 80 % point, shared_cause is {plain(found.cause)} "
+        f"(in use: {plain(found.cause_now)}){kept}."
+    ]
