@@ -1,4 +1,4 @@
-"""Commands about the shop's own numbers: ``own-shop``, ``learn``."""
+"""Commands about the shop's own numbers: ``own-shop``, ``learn``, ``calibrate``."""
 
 from __future__ import annotations
 
@@ -19,8 +19,10 @@ from estimator.cli.ledger.options import NowOption
 from estimator.core.errors import Exit, InputError, Issue, Origin
 
 if TYPE_CHECKING:
+    from estimator.learn.calibrate import Calibration
     from estimator.learn.honesty import Honesty
     from estimator.learn.times import Lesson
+    from estimator.model import Shop
 
 
 def own_shop(shop: ShopOption = None, as_json: JsonOption = False) -> int:
@@ -90,6 +92,52 @@ def _tell_lesson(found: Lesson, honest: Honesty, written: list[Path], as_json: b
         print(f"Nothing is changed yet: --accept takes over the times of {many} tasks{settings}.")
 
 
+def calibrate(
+    menu: Annotated[
+        list[str] | None,
+        typer.Argument(
+            metavar="[JOB=PRICE|JOB=MINUTES|FILE.csv]...",
+            help="Your own menu: set-up-hardtail=65, jack='20 min', or a CSV file of job,price,minutes.",
+        ),
+    ] = None,
+    accept: Annotated[
+        bool, typer.Option("--accept", help="Take the fit over into the tables of --shop.")
+    ] = False,
+    ledger: LedgerOption = None,
+    shop: ShopOption = None,
+    now: NowOption = None,
+    as_json: JsonOption = False,
+) -> int:
+    """Fit the tables to prices and times of your own menu by the least change; learn --take-back undoes --accept."""
+    from estimator.learn.calibrate import calibrate as fit
+    from estimator.learn.menu_entries import read_entries
+    from estimator.report.text import learn as text
+
+    the_shop = load_shop_of(shop)
+    folder = Path(needed(shop)) if accept else None
+    found = fit(the_shop, read_entries(menu or (), the_shop))
+    written = _take_fit(found, the_shop, folder, ledger, now) if folder is not None else []
+    if as_json:
+        print_json({**text.calibration_data(found, the_shop), "written": list(map(str, written))})
+        return Exit.DONE
+    text.show_calibration(found, the_shop)
+    if written:
+        print(f"wrote {_names(written)}; learn --take-back puts it back, own-shop shows it")
+    else:
+        print("Nothing is changed yet: --accept takes it over into the tables of --shop.")
+    return Exit.DONE
+
+
+def _take_fit(
+    found: Calibration, shop: Shop, folder: Path, ledger: str | None, now: str | None
+) -> list[Path]:
+    from estimator.learn.accept import accept_fit
+    from estimator.ledger.clock import read_moment
+
+    with open_ledger(ledger, str(folder), new=True) as books:
+        return accept_fit(books, folder, shop, found, read_moment(now))
+
+
 def _names(paths: list[Path]) -> str:
     return ", ".join(map(str, paths))
 
@@ -115,4 +163,5 @@ def needed(shop: str | None) -> str:
 def register(app: typer.Typer) -> None:
     """Add the commands of this family."""
     app.command()(learn)
+    app.command()(calibrate)
     app.command("own-shop")(own_shop)

@@ -13,10 +13,11 @@ from typing import Any
 
 from estimator.core.errors import InputError, Issue, Origin
 from estimator.core.save import Output, save_all
+from estimator.learn.calibrate import Calibration, new_times
 from estimator.learn.times import COLUMNS, WHOLE, Learned
 from estimator.ledger.clock import Moment
 from estimator.ledger.store import Ledger
-from estimator.model import MEASURED
+from estimator.model import MEASURED, OWN_MENU, Shop
 from estimator.tables.csv_rows import TableRow
 from estimator.tables.folders import read_default
 from estimator.tables.own import changed_settings, empty_table, least_table, rows_of
@@ -72,6 +73,18 @@ def accept(
             Issue(ledger.where, "there is nothing to take over", "no task with enough jobs moves", "",
                   "estimator learn --shop DIR shows what the log says so far")
         )  # fmt: skip
+    factors = [(one.task, round(one.level.factor * WHOLE), one.level.jobs) for one in learned]
+    return take_over(ledger, folder, files, factors, now)
+
+
+def take_over(
+    ledger: Ledger,
+    folder: Path,
+    files: Mapping[str, bytes],
+    factors: Sequence[tuple[str, int, int]],
+    now: Moment,
+) -> list[Path]:
+    """Write files of the shop and remember how they were; ``factors``: task, millionths it was multiplied by, jobs."""
     with ledger.writing():
         number = ledger.write("INSERT INTO learning (at, ahead_min) VALUES (?, ?)", (now.text, now.ahead_min))
         for name, data in files.items():
@@ -80,33 +93,58 @@ def accept(
                 "INSERT INTO learning_file VALUES (?, ?, ?, ?)",
                 (number, name, None if before is None else before.decode(), data.decode()),
             )
-        for one in learned:
+        for task, millionths, jobs in factors:
             ledger.write(
                 "INSERT INTO learned (learning, task, millionths, jobs, at) VALUES (?, ?, ?, ?, ?)",
-                (number, one.task, round(one.level.factor * WHOLE), one.level.jobs, now.text),
+                (number, task, millionths, jobs, now.text),
             )
         return save_all([Output(folder / name, data, True) for name, data in files.items()])
 
 
+def accept_fit(ledger: Ledger, folder: Path, shop: Shop, found: Calibration, now: Moment) -> list[Path]:
+    """Write a fit to the shop's own menu into its files: what is learned later starts from these times."""
+    files: dict[str, bytes] = {}
+    times = new_times(shop, found)
+    if times:
+        files[TASKS.file] = tasks_with(folder, times, OWN_MENU)
+    if found.charge != found.charge_before:
+        source = f"fitted to {len(found.held)} prices and times of the shop's own menu"
+        charge = {"charge_per_hour": found.charge}
+        files[SHOP_FILE] = settings_with(folder, charge, OWN_MENU, {"charge_per_hour": source})
+    if not files:
+        raise InputError(
+            Issue(Origin("calibrate"), "there is nothing to take over", "the menu holds as it is", "",
+                  "estimator menu prints it")
+        )  # fmt: skip
+    return take_over(ledger, folder, files, [(task, WHOLE, 0) for task in times], now)
+
+
 def _tasks(folder: Path, learned: Sequence[Learned]) -> bytes:
+    return tasks_with(folder, {one.task: (one.after, one.source) for one in learned}, MEASURED)
+
+
+def tasks_with(folder: Path, times: Mapping[str, tuple[Sequence[Decimal], str]], basis: str) -> bytes:
+    """The shop's own ``tasks.csv`` with other times (in the order of ``COLUMNS``) of some tasks, and their source."""
     base, own = _default_rows(), dict(_own_rows(folder))
-    for one in learned:
-        row = own.get((one.task,), base.get((one.task,)))
+    for task, (minutes, source) in times.items():
+        row = own.get((task,), base.get((task,)))
         if row is None:  # the shop was read from these rows
-            raise RuntimeError(one.task)
-        times = dict(zip(COLUMNS, one.after, strict=True))
-        own[(one.task,)] = replace(
-            row, values={**row.values, **times, "basis": MEASURED, "source": one.source}
-        )
+            raise RuntimeError(task)
+        new = dict(zip(COLUMNS, minutes, strict=True))
+        own[(task,)] = replace(row, values={**row.values, **new, "basis": basis, "source": source})
     return least_table(TASKS, list(own.values()), base)
 
 
 def _settings(folder: Path, settings: Mapping[str, Measured]) -> bytes:
-    before = _own_bytes(folder, SHOP_FILE)
     values = {name: one.value for name, one in settings.items()}
-    return changed_settings(
-        before or b"", values, MEASURED, {name: one.source for name, one in settings.items()}
-    )
+    return settings_with(folder, values, MEASURED, {name: one.source for name, one in settings.items()})
+
+
+def settings_with(
+    folder: Path, values: Mapping[str, Decimal], basis: str, sources: Mapping[str, str]
+) -> bytes:
+    """The shop's own ``shop.toml`` with some settings of another value."""
+    return changed_settings(_own_bytes(folder, SHOP_FILE) or b"", values, basis, sources)
 
 
 def take_back(ledger: Ledger, folder: Path, now: Moment) -> tuple[list[Path], int]:

@@ -202,8 +202,9 @@ class Ledger:
 
     def _prepare(self, versions: int) -> None:
         db = self._db
-        made = db.execute("PRAGMA application_id").fetchone()[0]
+        # in this order: whoever begins the file just now writes both at once
         filled = db.execute("SELECT COUNT(*) FROM sqlite_master").fetchone()[0]
+        made = db.execute("PRAGMA application_id").fetchone()[0]
         if filled and made != APPLICATION:
             raise InputError(
                 Issue(self.where, "is no ledger of this program", "a file of another program",

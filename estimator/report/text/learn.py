@@ -6,9 +6,11 @@ from collections.abc import Sequence
 from decimal import Decimal
 
 from estimator.core.money import money_text
+from estimator.learn.calibrate import CHARGE_ENDS, CLASH, GROUP_ENDS, Calibration, Held, per_hour
 from estimator.learn.honesty import Bias, Honesty, jobs_needed
 from estimator.learn.own_shop import MenuChange, OwnShop
 from estimator.learn.times import COLUMNS, Learned, Lesson
+from estimator.model import Shop
 from estimator.report.text.money import Data, say
 from estimator.report.text.terminal import show_table
 from estimator.tables.cells import plain
@@ -289,3 +291,74 @@ def _cause_words(found: Honesty) -> list[str]:
         f"For 80 of 100 jobs to stay within their 80 % point, shared_cause is {plain(found.cause)} "
         f"(in use: {plain(found.cause_now)}){kept}."
     ]
+
+
+# ------------------------------------------------------------------------------------ to the own menu
+
+
+def calibration_data(found: Calibration, shop: Shop) -> Data:
+    """The object that ``calibrate --json`` prints."""
+    return {
+        "currency": shop.terms.currency,
+        "charge_per_hour": {"before": plain(found.charge_before), "after": plain(found.charge)},
+        "groups": {name: round(factor, 4) for name, factor in found.groups.items()},
+        "at_the_end_of_their_range": list(found.at_end),
+        "menu": [
+            {
+                "job": one.entry.job,
+                "unit": _unit(one, shop),
+                "own": one.wanted / 100,
+                "before": one.before / 100,
+                "after": one.after / 100,
+                "earns_an_hour_before": None if one.earns_before is None else one.earns_before / 100,
+                "earns_an_hour_after": None if one.earns_after is None else one.earns_after / 100,
+                "cannot_hold": one.clashes,
+            }
+            for one in found.held
+        ],
+    }
+
+
+def _unit(one: Held, shop: Shop) -> str:
+    return "min" if one.entry.price is None else shop.terms.currency
+
+
+def show_calibration(found: Calibration, shop: Shop) -> None:
+    """Every entry with what the tables give and what its price earns, then what moves and what cannot hold."""
+    show_table(
+        "Your menu beside the tables (prices without parts)",
+        ("job", "", "yours", "tables", "fitted", "earns an hour, tables", "fitted", ""),
+        [
+            (
+                one.what,
+                _unit(one, shop),
+                f"{one.wanted / 100:.2f}",
+                f"{one.before / 100:.2f}",
+                f"{one.after / 100:.2f}",
+                per_hour(one.earns_before),
+                per_hour(one.earns_after),
+                "cannot hold" if one.clashes else "",
+            )
+            for one in found.held
+        ],
+        right=(2, 3, 4, 5, 6),
+    )
+    moved = ", ".join(f"{name} x {factor:.2f}" for name, factor in found.moved.items()) or "none"
+    words = [
+        f"Charged for an hour: {plain(found.charge_before)} before, {plain(found.charge)} fitted "
+        f"(may move from x {CHARGE_ENDS[0]} to x {CHARGE_ENDS[1]}).",
+        f"Minutes of groups of tasks: {moved} (from x {GROUP_ENDS[0]} to x {GROUP_ENDS[1]}); the least change is taken.",
+    ]
+    if found.at_end:
+        words.append(f"At the end of what may move: {', '.join(found.at_end)}.")
+    if found.clashes:
+        names = ", ".join(one.what for one in found.clashes)
+        words.append(
+            f"Menu and work cannot both hold, more than {CLASH:.0%} apart: {names}. Such a price pays another hour "
+            "than the rest: ask more for it, do less of it, or find what makes it quicker."
+        )
+    if all(one.entry.price is not None for one in found.held):
+        words.append(
+            "From prices alone a dear hour and slow work look alike: add the minutes of a job or two."
+        )
+    say(words)
