@@ -116,7 +116,7 @@ READS = {
        "quote", "reprice")),
     *((command, "book") for command in ("reprice", "worked", "intake")),
     ("plan", "batch"), ("plan", "state"), ("plan", "progress"), ("offer", "listings"), ("shop-book", "read"),
-    ("choose", "ledger"), ("plan", "ledger"),
+    ("choose", "ledger"), ("plan", "ledger"), ("learn", "ledger"), ("calibrate", "ledger"), ("calibrate", "menu"),
 }  # fmt: skip
 """What names a file that is read; ``--shop`` of every command is read too."""
 
