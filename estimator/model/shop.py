@@ -17,7 +17,9 @@ from estimator.model.resale import ResaleTables
 
 EMPTY: Mapping[str, str] = MappingProxyType({})
 
-BASES = ("published", "common-practice", "memory", "demo")
+OWN, OWN_MENU, MEASURED = "own", "own menu", "measured"
+"""Bases of a shop's own numbers: typed in, fitted to its menu, learned from its log."""
+BASES = ("published", "common-practice", "memory", "demo", OWN, OWN_MENU, MEASURED)
 GRADES = ("economy", "standard", "premium")
 JOB_KINDS = ("commission", "resale", "own")
 
