@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -19,9 +21,11 @@ from estimator.cli.ledger.options import NowOption
 from estimator.core.errors import Exit, InputError, Issue, Origin
 
 if TYPE_CHECKING:
+    from estimator.learn.accept import Measured
     from estimator.learn.calibrate import Calibration
     from estimator.learn.honesty import Honesty
-    from estimator.learn.times import Lesson
+    from estimator.learn.times import Learned, Lesson
+    from estimator.learn.values import Value
     from estimator.model import Shop
 
 
@@ -44,52 +48,97 @@ def learn(
         bool, typer.Option("--accept", help="Take the new times over into the tables of --shop.")
     ] = False,
     take_back: Annotated[
-        bool, typer.Option("--take-back", help="Put the table back to what it was before the last --accept.")
+        bool,
+        typer.Option("--take-back", help="Put the tables back to what they were before the last --accept."),
     ] = False,
+    only: Annotated[
+        str | None,
+        typer.Option(
+            "--only",
+            metavar="PART,...",
+            help="With --accept, take over these alone: times, rework, prices, sales, waits.",
+        ),
+    ] = None,
     ledger: LedgerOption = None,
     shop: ShopOption = None,
     now: NowOption = None,
     as_json: JsonOption = False,
 ) -> int:
-    """Show what your own log says of task times, and what that would do to the last quotes; --accept takes it over."""
+    """Show what your own ledger says of the tables' numbers, and what that does to quotes; --accept takes it over."""
     from estimator.learn import accept as taking
+    from estimator.learn.every_value import TIMES, every_value, read_parts
     from estimator.learn.honesty import honesty
     from estimator.learn.times import lesson
     from estimator.ledger.clock import read_moment
 
     if accept and take_back:
         raise typer.BadParameter("--accept and --take-back: ask for one at a time")
-    folder = Path(needed(shop))
+    if only is not None and not accept:
+        raise typer.BadParameter("--only: says what --accept takes over; add --accept")
+    parts, folder = read_parts(only), Path(needed(shop))
     the_shop = load_shop_of(shop)
     with open_ledger(ledger, shop) as books:
         if take_back:
             paths, many = taking.take_back(books, folder, read_moment(now))
             return _answer(as_json, {"taken_back": many, "files": list(map(str, paths))},
-                           f"{_names(paths)} as before: the times of {many} tasks are taken back")  # fmt: skip
+                           f"{_names(paths)} as before: {many} numbers are taken back")  # fmt: skip
         found = lesson(books, the_shop, taking.task_bases(folder))
         honest = honesty(books, the_shop, {one.task: one.level.factor for one in found.tasks})
-        written = (
-            taking.accept(books, folder, found.to_accept, read_moment(now), honest.settings) if accept else []
+        values = every_value(books, the_shop)
+        taken = _Taken(
+            found.to_accept if TIMES in parts else (),
+            honest.settings if TIMES in parts else {},
+            tuple(one for one in values if one.proposed and one.part in parts),
         )
-    _tell_lesson(found, honest, written, as_json)
+        written = (
+            taking.accept(books, folder, taken.tasks, read_moment(now), taken.settings, taken.values)
+            if accept
+            else []
+        )
+    if as_json:
+        from estimator.report.text import learn as text
+        from estimator.report.text.learned_values import values_data
+
+        data = {**text.lesson_data(found), **text.honesty_data(honest), **values_data(values)}
+        print_json({**data, "written": list(map(str, written))})
+    else:
+        _tell_lesson(found, honest, values)
+        _tell_taken(taken, written)
     return Exit.DONE
 
 
-def _tell_lesson(found: Lesson, honest: Honesty, written: list[Path], as_json: bool) -> None:
-    from estimator.report.text import learn as text
+@dataclass(frozen=True, slots=True)
+class _Taken:
+    """What is taken over, or would be."""
 
-    if as_json:
-        data = {**text.lesson_data(found), **text.honesty_data(honest), "written": list(map(str, written))}
-        print_json(data)
-        return
+    tasks: tuple[Learned, ...]
+    settings: Mapping[str, Measured]
+    values: tuple[Value, ...]
+
+    @property
+    def words(self) -> str:
+        """What it is, in words."""
+        parts = [f"the times of {len(self.tasks)} tasks"] if self.tasks else []
+        parts += self.settings
+        for part in dict.fromkeys(one.part for one in self.values):
+            parts.append(f"{len([one for one in self.values if one.part == part])} of {part}")
+        return ", ".join(parts)
+
+
+def _tell_lesson(found: Lesson, honest: Honesty, values: tuple[Value, ...]) -> None:
+    from estimator.report.text import learn as text
+    from estimator.report.text.learned_values import show_values
+
     text.show_lesson(found)
+    show_values(values)
     text.show_honesty(honest)
-    many = len(found.to_accept)
+
+
+def _tell_taken(taken: _Taken, written: list[Path]) -> None:
     if written:
-        print(f"wrote {_names(written)} (the times of {many} tasks); learn --take-back puts it back")
-    elif many or honest.settings:
-        settings = "".join(f" and {name}" for name in honest.settings)
-        print(f"Nothing is changed yet: --accept takes over the times of {many} tasks{settings}.")
+        print(f"wrote {_names(written)} ({taken.words}); learn --take-back puts it back")
+    elif taken.words:
+        print(f"Nothing is changed yet: --accept takes over {taken.words}.")
 
 
 def calibrate(

@@ -15,17 +15,22 @@ from estimator.core.errors import InputError, Issue, Origin
 from estimator.core.save import Output, save_all
 from estimator.learn.calibrate import Calibration, new_times
 from estimator.learn.times import COLUMNS, WHOLE, Learned
+from estimator.learn.values import Value
 from estimator.ledger.clock import Moment
 from estimator.ledger.store import Ledger
 from estimator.model import MEASURED, OWN_MENU, Shop
-from estimator.tables.csv_rows import TableRow
+from estimator.tables.cells import plain
+from estimator.tables.csv_rows import Key, TableRow
 from estimator.tables.folders import read_default
 from estimator.tables.own import changed_settings, empty_table, least_table, rows_of
-from estimator.tables.schema.shop import BY_NAME
+from estimator.tables.schema.shop import BY_NAME, TABLES, TableSpec
 from estimator.tables.settings import SHOP_FILE
 
 TASKS = BY_NAME["tasks"]
-_NOTHING = {TASKS.file: empty_table(TASKS), SHOP_FILE: b"# nothing differs from the default shop\n"}
+SPECS = {spec.file: spec for spec in TABLES}
+_NOTHING = {file: empty_table(spec) for file, spec in SPECS.items()}
+_NOTHING[SHOP_FILE] = b"# nothing differs from the default shop\n"
+Rows = dict[Key, dict[str, Decimal]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,21 +43,22 @@ class Measured:
 
 def task_bases(folder: Path) -> Mapping[str, str]:
     """The basis of every row of the shop's ``tasks.csv``."""
-    return {key[0]: row.values["basis"] for key, row in {**_default_rows(), **_own_rows(folder)}.items()}
+    rows = {**_default_rows(TASKS), **_own_rows(folder, TASKS)}
+    return {key[0]: row.values["basis"] for key, row in rows.items()}
 
 
-def _default_rows() -> Mapping[tuple[Any, ...], TableRow]:
-    return rows_of(TASKS, read_default().files, "rates")
+def _default_rows(spec: TableSpec) -> Mapping[tuple[Any, ...], TableRow]:
+    return rows_of(spec, read_default().files, "rates")
 
 
-def _own_bytes(folder: Path, file: str = TASKS.file) -> bytes | None:
+def _own_bytes(folder: Path, file: str) -> bytes | None:
     path = folder / file
     return path.read_bytes() if path.is_file() else None
 
 
-def _own_rows(folder: Path) -> Mapping[tuple[Any, ...], TableRow]:
-    data = _own_bytes(folder)
-    return rows_of(TASKS, {TASKS.file: data}, str(folder), _default_rows()) if data is not None else {}
+def _own_rows(folder: Path, spec: TableSpec) -> Mapping[tuple[Any, ...], TableRow]:
+    data = _own_bytes(folder, spec.file)
+    return rows_of(spec, {spec.file: data}, str(folder), _default_rows(spec)) if data is not None else {}
 
 
 def accept(
@@ -61,20 +67,43 @@ def accept(
     learned: Sequence[Learned],
     now: Moment,
     settings: Mapping[str, Measured] | None = None,
+    values: Sequence[Value] = (),
 ) -> list[Path]:
-    """Write new times and settings into the shop's own files and remember them; all of it or nothing."""
+    """Write new times, settings and single values into the shop's own files and remember them; all of it or nothing."""
     files: dict[str, bytes] = {}
-    if learned:
-        files[TASKS.file] = _tasks(folder, learned)
+    cells = _cells(learned, values)
+    for file, (rows, sources) in cells.items():
+        files[file] = rows_with(folder, SPECS[file], rows, MEASURED, sources)
     if settings:
         files[SHOP_FILE] = _settings(folder, settings)
     if not files:
         raise InputError(
-            Issue(ledger.where, "there is nothing to take over", "no task with enough jobs moves", "",
+            Issue(ledger.where, "there is nothing to take over", "nothing with enough evidence moves", "",
                   "estimator learn --shop DIR shows what the log says so far")
         )  # fmt: skip
     factors = [(one.task, round(one.level.factor * WHOLE), one.level.jobs) for one in learned]
-    return take_over(ledger, folder, files, factors, now)
+    # a row that becomes measured for another cell: its typed times are not those of an earlier learning
+    bases, timed = task_bases(folder), {one.task for one in learned}
+    rows = cells[TASKS.file][0] if TASKS.file in cells else {}
+    factors += [
+        (task, WHOLE, 0) for (task,) in rows if task not in timed and bases.get(str(task)) != MEASURED
+    ]
+    return take_over(ledger, folder, files, factors, now, values)
+
+
+def _cells(learned: Sequence[Learned], values: Sequence[Value]) -> dict[str, tuple[Rows, dict[Key, str]]]:
+    """By file, the new cells of its rows, and what each row rests on."""
+    found: dict[str, tuple[Rows, dict[Key, str]]] = {}
+    for task in learned:
+        rows, sources = found.setdefault(TASKS.file, ({}, {}))
+        rows[(task.task,)] = dict(zip(COLUMNS, task.after, strict=True))
+        sources[(task.task,)] = task.source
+    for one in values:
+        rows, sources = found.setdefault(one.file, ({}, {}))
+        rows.setdefault((one.row,), {})[one.column] = one.after
+        said = sources.get((one.row,), "")
+        sources[(one.row,)] = said if one.source in said else "; ".join(filter(None, (said, one.source)))
+    return found
 
 
 def take_over(
@@ -83,6 +112,7 @@ def take_over(
     files: Mapping[str, bytes],
     factors: Sequence[tuple[str, int, int]],
     now: Moment,
+    values: Sequence[Value] = (),
 ) -> list[Path]:
     """Write files of the shop and remember how they were; ``factors``: task, millionths it was multiplied by, jobs."""
     with ledger.writing():
@@ -97,6 +127,21 @@ def take_over(
             ledger.write(
                 "INSERT INTO learned (learning, task, millionths, jobs, at) VALUES (?, ?, ?, ?, ?)",
                 (number, task, millionths, jobs, now.text),
+            )
+        for one in values:
+            ledger.write(
+                "INSERT INTO learned_value (learning, file, row, column_, prior, value, number, at)"
+                " VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+                (
+                    number,
+                    one.file,
+                    one.row,
+                    one.column,
+                    plain(one.prior),
+                    plain(one.after),
+                    one.number,
+                    now.text,
+                ),
             )
         return save_all([Output(folder / name, data, True) for name, data in files.items()])
 
@@ -119,20 +164,21 @@ def accept_fit(ledger: Ledger, folder: Path, shop: Shop, found: Calibration, now
     return take_over(ledger, folder, files, [(task, WHOLE, 0) for task in times], now)
 
 
-def _tasks(folder: Path, learned: Sequence[Learned]) -> bytes:
-    return tasks_with(folder, {one.task: (one.after, one.source) for one in learned}, MEASURED)
-
-
 def tasks_with(folder: Path, times: Mapping[str, tuple[Sequence[Decimal], str]], basis: str) -> bytes:
     """The shop's own ``tasks.csv`` with other times (in the order of ``COLUMNS``) of some tasks, and their source."""
-    base, own = _default_rows(), dict(_own_rows(folder))
-    for task, (minutes, source) in times.items():
-        row = own.get((task,), base.get((task,)))
+    rows: Rows = {(task,): dict(zip(COLUMNS, new, strict=True)) for task, (new, _) in times.items()}
+    return rows_with(folder, TASKS, rows, basis, {(task,): source for task, (_, source) in times.items()})
+
+
+def rows_with(folder: Path, spec: TableSpec, rows: Rows, basis: str, sources: Mapping[Key, str]) -> bytes:
+    """The shop's own file of a table with other values in some cells of some rows, and what these rows rest on."""
+    base, own = _default_rows(spec), dict(_own_rows(folder, spec))
+    for key, new in rows.items():
+        row = own.get(key, base.get(key))
         if row is None:  # the shop was read from these rows
-            raise RuntimeError(task)
-        new = dict(zip(COLUMNS, minutes, strict=True))
-        own[(task,)] = replace(row, values={**row.values, **new, "basis": basis, "source": source})
-    return least_table(TASKS, list(own.values()), base)
+            raise RuntimeError(key)
+        own[key] = replace(row, values={**row.values, **new, "basis": basis, "source": sources[key]})
+    return least_table(spec, list(own.values()), base)
 
 
 def _settings(folder: Path, settings: Mapping[str, Measured]) -> bytes:
@@ -148,7 +194,7 @@ def settings_with(
 
 
 def take_back(ledger: Ledger, folder: Path, now: Moment) -> tuple[list[Path], int]:
-    """Put the files back to what they were before the last taking over; returns them and how many tasks that were."""
+    """Put the files back to what they were before the last taking over; returns them and how many times of tasks and values."""
     last = ledger.row("SELECT id FROM learning WHERE taken_back_at IS NULL ORDER BY id DESC LIMIT 1")
     if last is None:
         raise InputError(
@@ -163,9 +209,14 @@ def take_back(ledger: Ledger, folder: Path, now: Moment) -> tuple[list[Path], in
     ]:  # fmt: skip
         raise InputError(issues)
     with ledger.writing():
-        for table, column in (("learning", "id"), ("learned", "learning")):
+        for table, column in (("learning", "id"), ("learned", "learning"), ("learned_value", "learning")):
             ledger.write(f"UPDATE {table} SET taken_back_at = ? WHERE {column} = ?", (now.text, last["id"]))
-        many = ledger.rows("SELECT COUNT(*) AS n FROM learned WHERE learning = ?", (last["id"],))[0]["n"]
+        many = ledger.rows(
+            "SELECT (SELECT COUNT(*) FROM learned WHERE learning = :id AND (jobs > 0 OR task NOT IN"
+            "  (SELECT row FROM learned_value WHERE learning = :id)))"
+            " + (SELECT COUNT(*) FROM learned_value WHERE learning = :id) AS n",
+            {"id": last["id"]},
+        )[0]["n"]
         before = {
             row["file"]: row["before"].encode() if row["before"] is not None else _NOTHING[row["file"]]
             for row in files

@@ -1,7 +1,7 @@
 """Task times from the shop's own log: the evidence in the ledger, the levels, what they do to rows and quotes.
 
 A ratio is what a task took by hand in a job, before the job came back if it did, over what its accepted quote
-reckoned; where what was learned before stood in that quote, it is taken out again, so that every ratio is
+reckoned, without what did again what had gone wrong; where what was learned before stood in that quote, it is taken out again, so that every ratio is
 against the handbook's minutes (or the shop's own, typed ones).
 """
 
@@ -95,7 +95,7 @@ def evidence(ledger: Ledger) -> list[Row]:
     return ledger.rows(
         "WITH back AS (SELECT job, MIN(at) AS at FROM step WHERE state = 'returned' GROUP BY job),"
         " taken AS (SELECT spell.job, spell.task, SUM(spell.seconds) AS seconds FROM time_taken AS spell"
-        "  LEFT JOIN back ON back.job = spell.job WHERE spell.kind = 'hands'"
+        "  LEFT JOIN back ON back.job = spell.job WHERE spell.kind = 'hands' AND NOT spell.redone"
         "  AND (back.at IS NULL OR spell.at < back.at) GROUP BY spell.job, spell.task)"
         " SELECT job.id AS job, quote_task.task, quote_task.seconds AS planned_s, taken.seconds AS taken_s,"
         " quote.at FROM job JOIN quote ON quote.number = job.accepted_quote"

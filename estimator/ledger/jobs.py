@@ -42,6 +42,7 @@ class Offered:
     """A quote as it is given: money in cents, planned seconds by task, what it needs of the stock in millionths.
 
     ``uses``: by task and item, what the task is reckoned to use, the things of the shelf among them.
+    ``chances``: by task, how often it may go wrong, in hundredths at the odds of the table.
     """
 
     price: int
@@ -53,6 +54,7 @@ class Offered:
     seconds: Mapping[str, int] = field(default_factory=dict)
     needs: Mapping[str, int] = field(default_factory=dict)
     uses: Mapping[tuple[str, str], int] = field(default_factory=dict)
+    chances: Mapping[str, int] = field(default_factory=dict)
 
 
 def job_row(ledger: Ledger, job: str) -> Row:
@@ -110,6 +112,8 @@ def give_quote(ledger: Ledger, job: str, it: Offered, now: Moment) -> str:
         )  # fmt: skip
         for task, seconds in it.seconds.items():
             ledger.write("INSERT INTO quote_task VALUES (?, ?, ?)", (number, task, seconds))
+        for task, hundredths in it.chances.items():
+            ledger.write("INSERT INTO quote_chance VALUES (?, ?, ?)", (number, task, hundredths))
         for item, millionths in it.needs.items():
             ledger.write("INSERT INTO quote_need VALUES (?, ?, ?)", (number, item, millionths))
         for (task, item), millionths in it.uses.items():

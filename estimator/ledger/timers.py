@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from decimal import ROUND_HALF_UP, Decimal
 
-from estimator.core.errors import InputError, Issue, near_miss, shown
+from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
 from estimator.core.text import moment
 from estimator.ledger.clock import Moment, kept_moment, minutes_text
 from estimator.ledger.jobs import job_row, to_work, worked_on
@@ -76,9 +76,12 @@ def pause(ledger: Ledger, now: Moment) -> Row:
 
 def end(
     ledger: Ledger, now: Moment, job: str | None = None, task: str | None = None,
-    took: int | None = None, remark: str = "",
+    took: int | None = None, remark: str = "", redone: int = 0,
 ) -> Row:  # fmt: skip
-    """End what the hands are at, or the task that is named; ``took``: the seconds it truly took in all."""
+    """End what the hands are at, or the task that is named; ``took``: the seconds it truly took in all.
+
+    ``redone``: of these, the seconds that did again what had gone wrong; they are a time of their own.
+    """
     with ledger.writing():
         row = _to_end(ledger, job, task)
         if took is None:
@@ -86,38 +89,48 @@ def end(
             took, source = row["before_s"] + _since(row, now), "timer"
         else:
             source = "typed"
-        number = ledger.write(
-            "INSERT INTO spell (job, task, kind, seconds, source, began_at, at, ahead_min, remark)"
-            " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
-            (
-                row["job"],
-                row["task"],
-                row["kind"],
-                took,
-                source,
-                row["began_at"],
-                now.text,
-                now.ahead_min,
-                remark,
-            ),
-        )
+        _check_redone(redone, took, str(row["kind"]))
+        number = _parted(ledger, {**row, "source": source, "remark": remark}, took, redone, now)
         ledger.write("DELETE FROM running WHERE id = ?", (row["id"],))
     return {"spell": number, "job": row["job"], "task": row["task"], "kind": row["kind"], "seconds": took,
             **planned_and_taken(ledger, row["job"], row["task"])}  # fmt: skip
 
 
-def typed(ledger: Ledger, job: str, task: str, seconds: int, now: Moment, remark: str = "") -> Row:
-    """Minutes that were written down elsewhere."""
+def _parted(ledger: Ledger, of: Row, seconds: int, redone: int, now: Moment) -> int:
+    """Write a time, and apart from it what did again what had gone wrong; the number of the last one."""
+    number = 0
+    for part, again in ((seconds - redone, 0), (redone, 1)):
+        if part or (not again and not redone):
+            number = ledger.write(
+                "INSERT INTO spell (job, task, kind, seconds, source, began_at, at, ahead_min, remark, redone)"
+                " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+                (of["job"], of["task"], of["kind"], part, of["source"], of["began_at"], now.text, now.ahead_min,
+                 of["remark"], again),
+            )  # fmt: skip
+    return number
+
+
+def _check_redone(redone: int, seconds: int, kind: str) -> None:
+    if redone and kind == CURE:
+        raise InputError(Issue(Origin("--redone"), "a cure does nothing again by hand", minutes_text(redone),
+                               "minutes of hands", "record what was done again: ledger time JOB TASK MINUTES --redone MINUTES"))  # fmt: skip
+    if redone > seconds:
+        raise InputError(Issue(Origin("--redone"), "more was done again than it took in all", minutes_text(redone),
+                               f"at most {minutes_text(seconds)}", "type of the whole what did again what had gone wrong"))  # fmt: skip
+
+
+def typed(
+    ledger: Ledger, job: str, task: str, seconds: int, now: Moment, remark: str = "", redone: int = 0
+) -> Row:
+    """Minutes that were written down elsewhere; ``redone`` of them did again what had gone wrong."""
     if not task.strip() or not seconds:
         raise InputError(Issue(ledger.where, "there is no time to record", f"{seconds} s of {shown(task)}",
                                "a task and more than nothing", "type the task and its time"))  # fmt: skip
     with ledger.writing():
+        _check_redone(redone, seconds, HANDS)
         worked_on(ledger, job, now)
-        number = ledger.write(
-            "INSERT INTO spell (job, task, kind, seconds, source, at, ahead_min, remark)"
-            " VALUES (?, ?, 'hands', ?, 'typed', ?, ?, ?)",
-            (job, task, seconds, now.text, now.ahead_min, remark),
-        )
+        of = {"job": job, "task": task, "kind": HANDS, "source": "typed", "began_at": None, "remark": remark}
+        number = _parted(ledger, of, seconds, redone, now)
     return {
         "spell": number,
         "job": job,
@@ -154,10 +167,10 @@ def correct(ledger: Ledger, spell: int, seconds: int, now: Moment, remark: str =
 
 def _correction(ledger: Ledger, old: Row, seconds: int, now: Moment, remark: str) -> int:
     return ledger.write(
-        "INSERT INTO spell (job, task, place, kind, seconds, source, began_at, at, ahead_min, remark, corrects)"
-        " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        "INSERT INTO spell (job, task, place, kind, seconds, source, began_at, at, ahead_min, remark, corrects,"
+        " redone) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
         (old["job"], old["task"], old["place"], old["kind"], seconds, old["source"], old["began_at"], now.text,
-         now.ahead_min, remark, old["id"]),
+         now.ahead_min, remark, old["id"], old["redone"]),
     )  # fmt: skip
 
 

@@ -122,5 +122,20 @@ LEARNING = (
 )
 """What was taken over of the shop's own times, by what each task was multiplied, and how its files were before."""
 
-VERSIONS: tuple[tuple[str, ...], ...] = (FIRST, TIMES, STOCK, USED, PAPERS, PARCELS, LEARNING)
+OWN_NUMBERS = (
+    "ALTER TABLE spell ADD COLUMN redone INTEGER NOT NULL DEFAULT 0 CHECK (redone IN (0, 1))",
+    "CREATE TABLE quote_chance (quote TEXT NOT NULL REFERENCES quote (number), task TEXT NOT NULL,"
+    " hundredths INTEGER NOT NULL CHECK (hundredths >= 0), PRIMARY KEY (quote, task))",
+    "CREATE TABLE listing (job TEXT PRIMARY KEY REFERENCES job (id), way TEXT NOT NULL CHECK (way <> ''),"
+    " tier TEXT NOT NULL CHECK (tier <> ''), expected_cents INTEGER CHECK (expected_cents > 0),"
+    " at TEXT NOT NULL, ahead_min INTEGER NOT NULL)",
+    "CREATE TABLE learned_value (id INTEGER PRIMARY KEY, learning INTEGER NOT NULL REFERENCES learning (id),"
+    " file TEXT NOT NULL, row TEXT NOT NULL, column_ TEXT NOT NULL, prior TEXT NOT NULL, value TEXT NOT NULL,"
+    " number INTEGER NOT NULL, at TEXT NOT NULL, taken_back_at TEXT)",
+    "CREATE INDEX learned_value_cell ON learned_value (file, row, column_)",
+)
+"""Times that did again what had gone wrong; chances of that in a quote, in hundredths at the table's odds; how an
+own instrument is offered for sale; single values of tables taken over, with what they were before any was."""
+
+VERSIONS: tuple[tuple[str, ...], ...] = (FIRST, TIMES, STOCK, USED, PAPERS, PARCELS, LEARNING, OWN_NUMBERS)
 """Version n is reached from n - 1 by the steps at place n - 1."""

@@ -28,6 +28,7 @@ def quote_record(choice: Choice) -> Offered:
         seconds=planned_seconds(estimate),
         needs=needs_of(estimate, study.shop),
         uses=uses_of(choice),
+        chances=chances_of(estimate, study.shop),
     )
 
 
@@ -72,6 +73,16 @@ def planned_seconds(estimate: Estimate) -> dict[str, int]:
     for line in estimate.lines:
         hundredths[line.task] = hundredths.get(line.task, 0) + line.minutes + line.setup
     return {task: (sum_ * 6 + 5) // 10 for task, sum_ in hundredths.items()}
+
+
+def chances_of(estimate: Estimate, shop: Shop) -> dict[str, int]:
+    """By task, the chances that it goes wrong, in hundredths; one at twice the odds of the table counts as two."""
+    found: dict[str, Decimal] = {}
+    for line in estimate.lines:
+        odds = shop.tasks[line.task].rework_pct / 100
+        times = line.rework_odds / odds if odds else Decimal(1)
+        found[line.task] = found.get(line.task, Decimal(0)) + line.rework_trials * times
+    return {task: int((many * 100).to_integral_value(ROUND_HALF_UP)) for task, many in found.items()}
 
 
 def needs_of(estimate: Estimate, shop: Shop) -> dict[str, int]:

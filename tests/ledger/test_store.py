@@ -219,6 +219,13 @@ LATER_ROWS = (
     (7, "INSERT INTO learning (at, ahead_min) VALUES ('x', 0)"),
     (7, "INSERT INTO learning_file VALUES (1, 'tasks.csv', NULL, 'id')"),
     (7, "INSERT INTO learned (learning, task, millionths, jobs, at) VALUES (1, 'nut', 1100000, 4, 'x')"),
+    (8, "INSERT INTO quote_chance VALUES ('2026-001', 'nut', 150)"),
+    (8, "INSERT INTO listing VALUES ('j', 'local', 'B', 30000, 'x', 0)"),
+    (
+        8,
+        "INSERT INTO learned_value (learning, file, row, column_, prior, value, number, at)"
+        " VALUES (1, 'tasks.csv', 'nut', 'rework_pct', '8', '6', 4, 'x')",
+    ),
     (5, "INSERT INTO agreed (job, words, at, ahead_min) VALUES ('j', 'a new nut too', 'x', 0)"),
 )
 """A row for every table that came later, with the version that brought it."""

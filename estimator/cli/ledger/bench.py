@@ -34,6 +34,12 @@ UsedOption = Annotated[
         help="What it used: planned, none, or ITEM=NUMBER,ITEM=NUMBER; else it is proposed.",
     ),
 ]
+RedoneOption = Annotated[
+    str | None,
+    typer.Option(
+        "--redone", metavar="MINUTES", help="Of this, the minutes that did again what had gone wrong."
+    ),
+]
 NewOption = Annotated[bool, typer.Option("--new", help="The task is none of those that its name is like.")]
 
 
@@ -84,6 +90,7 @@ def end(
         str | None, typer.Option("--took", metavar="MINUTES", help="What it truly took in all.")
     ] = None,
     used: UsedOption = None,
+    redone: RedoneOption = None,
     remark: RemarkOption = "",
     ledger: LedgerOption = None,
     now: NowOption = None,
@@ -96,9 +103,10 @@ def end(
     from estimator.ledger.used import read_used
 
     seconds = None if took is None else read_seconds(took, "--took")
+    again = 0 if redone is None else read_seconds(redone, "--redone")
     what = None if used is None else read_used(used)
     with open_ledger(ledger, shop) as books, books.writing():
-        found = end_it(books, read_moment(now), job, task, seconds, remark)
+        found = end_it(books, read_moment(now), job, task, seconds, remark, again)
         by_hand = found["kind"] == "hands"
         from_stock = (
             _off_the_stock(books, found, what, read_moment(now)) if by_hand or what is not None else ""
@@ -197,6 +205,7 @@ def time(
         str | None, typer.Argument(metavar="[MINUTES]", help='"12 min", 0:15, "1 h 5" or 70.')
     ] = None,
     new: NewOption = False,
+    redone: RedoneOption = None,
     remark: RemarkOption = "",
     ledger: LedgerOption = None,
     now: NowOption = None,
@@ -217,7 +226,9 @@ def time(
             rows = times_of(books, job)
             return answer({"job": job, "times": rows}, as_json, lambda: show_times(job, rows))
         check_task(books, job, task, new)
-        found = typed(books, job, task, read_seconds(minutes, "MINUTES"), read_moment(now), remark)
+        again = 0 if redone is None else read_seconds(redone, "--redone")
+        seconds = read_seconds(minutes, "MINUTES")
+        found = typed(books, job, task, seconds, read_moment(now), remark, again)
     words = f"{job}, {task}: {minutes_text(found['seconds'])} recorded as number {found['spell']}"
     return answer(found, as_json, words + beside_plan(found))
 

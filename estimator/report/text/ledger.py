@@ -118,7 +118,8 @@ def show_times(job: str, rows: Sequence[Row]) -> None:
     """The times of a job; what was corrected is told with the number that took its place."""
     show_table(f"Times of {job}", ("number", "task", "time", "how", "recorded", "remark"), [
         (str(row["id"]), row["task"], minutes_text(row["seconds"]),
-         f"corrected by {row['corrected_by']}" if row["corrected_by"] else row["source"], _when(row), row["remark"])
+         f"corrected by {row['corrected_by']}" if row["corrected_by"] else row["source"], _when(row),
+         "; ".join(word for word in ("done again" if row["redone"] else "", row["remark"]) if word))
         for row in rows
     ], right=(0, 2))  # fmt: skip
 

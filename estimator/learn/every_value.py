@@ -1,0 +1,31 @@
+"""Every single value of the tables that the ledger speaks of, part by part."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+
+from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
+from estimator.learn import rework
+from estimator.learn.values import Value
+from estimator.ledger.store import Ledger
+from estimator.model import Shop
+
+TIMES = "times"
+PARTS = (TIMES, rework.PART)
+
+
+def every_value(ledger: Ledger, shop: Shop) -> tuple[Value, ...]:
+    """What the ledger says of odds, prices, sales and waits."""
+    return rework.rework(ledger, shop)
+
+
+def read_parts(text: str | None) -> Collection[str]:
+    """The parts of learning that are taken over: all, or those named with commas between; InputError says which."""
+    if text is None:
+        return PARTS
+    named = [word.strip() for word in text.split(",") if word.strip()]
+    wrong = next((word for word in named if word not in PARTS), None)
+    if wrong is not None or not named:
+        raise InputError(Issue(Origin("--only"), "is no part of what is learned", shown(wrong or text), ", ".join(PARTS),
+                               near_miss(wrong or "", PARTS) or "name one or more, with commas"))  # fmt: skip
+    return named

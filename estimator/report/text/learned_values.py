@@ -1,0 +1,58 @@
+"""Single values learned from the ledger, for the command line: text and data."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from estimator.learn.values import Value
+from estimator.report.text.money import Data
+from estimator.report.text.terminal import show_table
+from estimator.tables.cells import plain
+
+TITLES = {
+    "rework": "Odds that work goes wrong, in % (from what was recorded as done again)",
+}
+
+
+def values_data(values: Sequence[Value]) -> Data:
+    """The values as data."""
+    return {
+        "values": [
+            {
+                "part": one.part,
+                "file": one.file,
+                "row": one.row,
+                "column": one.column,
+                "prior": plain(one.prior),
+                "before": plain(one.before),
+                "after": plain(one.after),
+                "number": one.number,
+                "evidence": one.words,
+                "too_early": one.early,
+                "proposed": one.proposed,
+            }
+            for one in values
+        ]
+    }
+
+
+def show_values(values: Sequence[Value]) -> None:
+    """A table of each part of which the ledger says something."""
+    for part, title in TITLES.items():
+        rows = [one for one in values if one.part == part]
+        if rows:
+            show_table(
+                title,
+                ("row", "column", "now", "learned", "evidence", ""),
+                [
+                    (one.row, one.column, plain(one.before), plain(one.after), one.words, _remark(one))
+                    for one in rows
+                ],
+                right=(2, 3),
+            )
+
+
+def _remark(one: Value) -> str:
+    if one.early:
+        return "too early to tell"
+    return "" if one.changes else "stays"
