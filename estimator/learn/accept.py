@@ -47,6 +47,11 @@ def task_bases(folder: Path) -> Mapping[str, str]:
     return {key[0]: row.values["basis"] for key, row in rows.items()}
 
 
+def shop_rows(folder: Path, file: str) -> Mapping[Key, TableRow]:
+    """The rows of one table as the shop in a folder has them."""
+    return {**_default_rows(SPECS[file]), **_own_rows(folder, SPECS[file])}
+
+
 def _default_rows(spec: TableSpec) -> Mapping[tuple[Any, ...], TableRow]:
     return rows_of(spec, read_default().files, "rates")
 
@@ -100,7 +105,7 @@ def _cells(learned: Sequence[Learned], values: Sequence[Value]) -> dict[str, tup
         sources[(task.task,)] = task.source
     for one in values:
         rows, sources = found.setdefault(one.file, ({}, {}))
-        rows.setdefault((one.row,), {})[one.column] = one.after
+        rows.setdefault((one.row,), {}).update({one.column: one.after, **one.beside})
         said = sources.get((one.row,), "")
         sources[(one.row,)] = said if one.source in said else "; ".join(filter(None, (said, one.source)))
     return found

@@ -6,8 +6,8 @@ typed one): the ledger keeps it beside each value that was taken over, so that n
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 from decimal import Decimal
 
 from estimator.ledger.store import Ledger
@@ -21,6 +21,7 @@ class Value:
     """A cell of a table: ``prior`` before anything was learned, ``before`` as it stands, ``after`` as learned.
 
     ``number``: how many events it rests on; ``early``: they are too few; ``words``: the evidence in words.
+    ``beside``: what other cells of its row become with it.
     """
 
     part: str
@@ -33,6 +34,7 @@ class Value:
     number: int
     words: str
     early: bool = False
+    beside: Mapping[str, Decimal] = field(default_factory=dict)
 
     @property
     def changes(self) -> bool:

@@ -11,6 +11,7 @@ from estimator.tables.cells import plain
 
 TITLES = {
     "rework": "Odds that work goes wrong, in % (from what was recorded as done again)",
+    "prices": "Prices from what was bought",
 }
 
 
