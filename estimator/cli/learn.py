@@ -84,7 +84,7 @@ def learn(
                            f"{_names(paths)} as before: {many} numbers are taken back")  # fmt: skip
         found = lesson(books, the_shop, taking.task_bases(folder))
         honest = honesty(books, the_shop, {one.task: one.level.factor for one in found.tasks})
-        values = every_value(books, the_shop, folder)
+        values = every_value(books, the_shop, folder, read_moment(now))
         taken = _Taken(
             found.to_accept if TIMES in parts else (),
             honest.settings if TIMES in parts else {},

@@ -6,21 +6,23 @@ from collections.abc import Collection
 from pathlib import Path
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
-from estimator.learn import prices, rework
+from estimator.learn import prices, rework, sales
 from estimator.learn.accept import shop_rows
 from estimator.learn.values import Value
+from estimator.ledger.clock import Moment
 from estimator.ledger.store import Ledger
 from estimator.model import Shop
 
 TIMES = "times"
-PARTS = (TIMES, rework.PART, prices.PART)
+PARTS = (TIMES, rework.PART, prices.PART, sales.PART)
 
 
-def every_value(ledger: Ledger, shop: Shop, folder: Path) -> tuple[Value, ...]:
+def every_value(ledger: Ledger, shop: Shop, folder: Path, now: Moment) -> tuple[Value, ...]:
     """What the ledger says of odds, prices, sales and waits."""
     return (
         *rework.rework(ledger, shop),
         *prices.prices(ledger, shop, shop_rows(folder, prices.PARTS_FILE)),
+        *sales.sales(ledger, shop, now),
     )
 
 

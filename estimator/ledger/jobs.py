@@ -178,7 +178,18 @@ def accept(ledger: Ledger, job: str, number: str | None, promised: date | None, 
     return {"job": job, "quote": taken, "promised": str(promised) if promised else row["promised"]}
 
 
-def move(ledger: Ledger, job: str, state: str, now: Moment, remark: str = "") -> Row:
+@dataclass(frozen=True, slots=True)
+class Listing:
+    """How an instrument of the shop's own is offered: the way of selling, its price class, the cents expected."""
+
+    way: str
+    tier: str
+    expected: int | None = None
+
+
+def move(
+    ledger: Ledger, job: str, state: str, now: Moment, remark: str = "", listing: Listing | None = None
+) -> Row:
     """The job's next step; returns what it is now and what is still to pay."""
     with ledger.writing():
         row = job_row(ledger, job)
@@ -192,6 +203,9 @@ def move(ledger: Ledger, job: str, state: str, now: Moment, remark: str = "") ->
         # minutes that were written down have told this already
         if not state == row["state"] == "at-work":
             _to(ledger, row, state, now, remark)
+        if state == "listed" and listing is not None:
+            ledger.write("INSERT OR REPLACE INTO listing VALUES (?, ?, ?, ?, ?, ?)",
+                         (job, listing.way, listing.tier, listing.expected, now.text, now.ahead_min))  # fmt: skip
         if state == "collected" and row["kind"] == "commission" and _settled(ledger, job):
             _to(ledger, {**row, "state": state}, "paid", now, "")
             state = "paid"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -28,6 +28,9 @@ from estimator.cli.ledger.options import (
     ShopFolder,
     answer,
 )
+
+if TYPE_CHECKING:
+    from estimator.ledger.jobs import Listing
 
 
 def book(job: JobArg, ledger: LedgerOption = None, now: NowOption = None, shop: ShopFolder = None,
@@ -107,21 +110,36 @@ def move(
     state: Annotated[
         str, typer.Argument(metavar="STATE", help="waiting, ready, told, collected, listed, sold ...")
     ],
+    way: Annotated[
+        str | None, typer.Option("--way", metavar="WAY", help="With listed: how it is sold, local say.")
+    ] = None,
+    tier: Annotated[
+        str | None,
+        typer.Option(
+            "--tier", metavar="CLASS", help="With --way: its price class; else as its job file says."
+        ),
+    ] = None,
+    expected: Annotated[
+        str | None,
+        typer.Option("--expected", metavar="SUM", help="With --way: what it is expected to bring."),
+    ] = None,
     remark: RemarkOption = "",
     ledger: LedgerOption = None,
     now: NowOption = None,
     shop: ShopFolder = None,
     as_json: JsonOption = False,
 ) -> int:
-    """Say what a job is now; the steps come in their order."""
+    """Say what a job is now; the steps come in their order. listed --way WAY lets days to sell be learned."""
     from estimator.core.text import money
     from estimator.ledger.clock import read_moment
-    from estimator.ledger.jobs import account
+    from estimator.ledger.jobs import account, job_row
     from estimator.ledger.jobs import move as move_it
     from estimator.ledger.states import WORDS
 
     with open_ledger(ledger, shop) as books:
-        found = move_it(books, job, state, read_moment(now), remark)
+        file = str(job_row(books, job)["file"])
+        listing = _listing(state, way, tier, expected, file, shop)
+        found = move_it(books, job, state, read_moment(now), remark, listing)
         currency = account(books, job)["currency"]
     left = found["balance_cents"]
     owed = (
@@ -129,7 +147,39 @@ def move(
         if left and found["state"] in ("ready", "told", "collected")
         else ""
     )
+    if found["state"] == "listed" and listing is None:
+        owed = "; with --way WAY the days till it is sold can be learned from"
     return answer(found, as_json, f"{job} is {WORDS[found['state']]}{owed}")
+
+
+def _listing(
+    state: str, way: str | None, tier: str | None, expected: str | None, file: str, shop: str | None
+) -> Listing | None:
+    """How it is offered, as typed and as the job file has it; InputError where that is not clear."""
+    from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
+    from estimator.ledger.jobs import LARGEST_CENTS, Listing
+
+    if way is None or state != "listed":
+        stray = {"--way": way, "--tier": tier, "--expected": expected}
+        for option, text in stray.items():
+            if text is not None:
+                raise InputError(Issue(Origin(option), "says how an instrument is listed", shown(text), "listed --way WAY",
+                                       "add --way WAY" if state == "listed" else "leave it out"))  # fmt: skip
+        return None
+    tables = load_shop_of(shop)
+    if way not in tables.resale.ways:
+        raise InputError(Issue(Origin("--way"), "nothing in the shop's tables has this name", shown(way),
+                               ", ".join(tables.resale.ways), near_miss(way, tables.resale.ways) or "take one of these"))  # fmt: skip
+    if tier is None and (file.startswith("example:") or (file and job_path(file).is_file())):
+        answered = load_both(file, shop)[1].instrument.get("tier")
+        tier = None if answered is None or answered.value is None else str(answered.value)
+    if tier not in tables.resale.tiers:
+        raise InputError(Issue(Origin("--tier"), "its price class is not known", shown(tier) if tier else "nothing",
+                               ", ".join(tables.resale.tiers), "add --tier CLASS, or tier to [instrument] of its job file"))  # fmt: skip
+    cents_ = whole_cents(expected, "--expected") if expected else None
+    if cents_ is not None and not 0 < cents_ < LARGEST_CENTS:
+        raise InputError(Issue(Origin("--expected"), "is no price", shown(expected or ""), "more than zero", "type the price expected"))  # fmt: skip
+    return Listing(way, tier, cents_)
 
 
 def pay(

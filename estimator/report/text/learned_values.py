@@ -12,6 +12,7 @@ from estimator.tables.cells import plain
 TITLES = {
     "rework": "Odds that work goes wrong, in % (from what was recorded as done again)",
     "prices": "Prices from what was bought",
+    "sales": "Days to sell, against a fair local price (from what was listed and sold)",
 }
 
 
