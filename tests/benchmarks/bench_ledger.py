@@ -1,8 +1,8 @@
-"""Ten years of a busy shop in one ledger: how long a task's end, the board and the reports take.
+"""Ten years of a busy shop in one ledger: how long a task's end, the board, the reports and learning take.
 
 Run it with ``python -m tests.benchmarks.bench_ledger``. Beside each time stands that of the same in a
-ledger of a tenth of the size (twenty repeats, the middle one), and what a bare write and sync of one
-block takes on this disk: no acknowledged write can be quicker than that.
+ledger of a tenth of the size (twenty repeats, the middle one; three of learning), and what a bare write and sync of one
+block takes on this disk: no acknowledged write can be quicker than that. Below it, the most memory that learning holds.
 """
 
 from __future__ import annotations
@@ -12,21 +12,29 @@ import random
 import statistics
 import tempfile
 import time
+import tracemalloc
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from estimator.learn.every_value import every_value
+from estimator.learn.honesty import honesty
+from estimator.learn.times import lesson
 from estimator.ledger import jobs, reports, timers
 from estimator.ledger.board import board
 from estimator.ledger.clock import Moment
 from estimator.ledger.shelf import Keeps, shelf
 from estimator.ledger.store import Ledger
 from estimator.ledger.used import proposed
+from estimator.tables.load import load_shop
 
 JOBS, LINES = 5_000, 150_000
-REPEATS = 20
+REPEATS, LEARNINGS = 20, 3
 BEGINS = datetime(2016, 1, 4, 8, 0, tzinfo=UTC)
-TASKS = tuple(f"task-{n}" for n in range(30))
+SHOP = load_shop()
+TASKS = tuple(SHOP.tasks)[:30]
+ITEMS = (*list(SHOP.consumables)[:2], *list(SHOP.parts)[:40])
+WAYS = tuple(SHOP.resale.ways)
 
 
 def filled(path: Path, many: int, lines: int) -> float:
@@ -55,9 +63,16 @@ def filled(path: Path, many: int, lines: int) -> float:
                 ledger.write(
                     "INSERT INTO quote_task VALUES (?, ?, ?)", (number, task, draw.randrange(300, 3600))
                 )
+                ledger.write("INSERT INTO quote_chance VALUES (?, ?, 100)", (number, task))
+            if n % 5 == 0:
+                ledger.write("INSERT INTO listing VALUES (?, ?, 'B', 30000, ?, 60)",
+                             (f"job-{n}", WAYS[n % len(WAYS)], moment.text))  # fmt: skip
+                sold = Moment(moment.utc + timedelta(days=draw.expovariate(1 / 20)), 60)
+                ledger.write("INSERT INTO step (job, state, at, ahead_min) VALUES (?, 'sold', ?, 60)",
+                             (f"job-{n}", sold.text))  # fmt: skip
             ledger.write("INSERT INTO payment (job, kind, cents, currency, at, ahead_min)"
                          " VALUES (?, 'payment', 20000, 'USD', ?, 60)", (f"job-{n}", moment.text))  # fmt: skip
-            for item in ("strings", "glue", f"part-{n % 40}"):
+            for item in (*ITEMS[:2], ITEMS[2 + n % 40]):
                 for kind, sum_, change in (("bought", 700, 10**6), ("used", 0, -(10**6))):
                     ledger.write("INSERT INTO stock_move (item, kind, millionths, cents, currency, job, at, ahead_min)"
                                  " VALUES (?, ?, ?, ?, 'USD', ?, ?, 60)", (item, kind, change, sum_, f"job-{n}", moment.text))  # fmt: skip
@@ -68,21 +83,24 @@ def filled(path: Path, many: int, lines: int) -> float:
                              (f"job-{n}", state, moment.text))  # fmt: skip
         for n in range(lines):
             ledger.write(
-                "INSERT INTO spell (job, task, kind, seconds, source, at, ahead_min) VALUES (?, ?, 'hands', ?, 'timer', ?, 60)",
+                "INSERT INTO spell (job, task, kind, seconds, source, at, ahead_min, redone)"
+                " VALUES (?, ?, ?, ?, 'timer', ?, 60, ?)",
                 (
                     f"job-{n % many}",
                     TASKS[n // many % 20],
+                    "cure" if n // many == 21 else "hands",
                     draw.randrange(60, 5000),
                     Moment(BEGINS, 60).text,
+                    int(n // many > 21 and draw.random() < 0.1),
                 ),
             )
     return path.stat().st_size / 1e6
 
 
-def middle_ms(act: Callable[[], object]) -> float:
-    """The middle of many times, in milliseconds."""
+def middle_ms(act: Callable[[], object], repeats: int = REPEATS) -> float:
+    """The middle of many times, in milliseconds; of learning, of a few."""
     times = []
-    for _ in range(REPEATS):
+    for _ in range(repeats):
         start = time.perf_counter()
         act()
         times.append(time.perf_counter() - start)
@@ -107,11 +125,30 @@ def measured(path: Path, many: int) -> dict[str, float]:
         return run
 
     def begin_and_end(ledger: Ledger) -> None:
-        timers.begin(ledger, job, "task-1", now)
+        timers.begin(ledger, job, TASKS[1], now)
         timers.end(ledger, now)
-        proposed(ledger, job, "task-1")
+        proposed(ledger, job, TASKS[1])
 
+    with tempfile.TemporaryDirectory() as shop:
+        folder = Path(shop)
+
+        def learning(ledger: Ledger) -> None:
+            found = lesson(ledger, SHOP, {})
+            honesty(ledger, SHOP, {one.task: one.level.factor for one in found.tasks})
+
+        learned = {
+            "learn times, honesty": middle_ms(opened(learning), LEARNINGS),
+            "learn single values": middle_ms(
+                opened(lambda it: every_value(it, SHOP, folder, now)), LEARNINGS
+            ),
+        }
+        tracemalloc.start()
+        opened(learning)()
+        opened(lambda it: every_value(it, SHOP, folder, now))()
+        print(f"memory of learning over {many} jobs: {tracemalloc.get_traced_memory()[1] / 1e6:.0f} MB")
+        tracemalloc.stop()
     return {
+        **learned,
         "begin and end a task": middle_ms(opened(begin_and_end)),
         "board": middle_ms(opened(lambda it: board(it, now, 30, 200))),
         "all of one job": middle_ms(opened(lambda it: jobs.history(it, job))),

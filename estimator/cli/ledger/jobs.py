@@ -173,7 +173,7 @@ def _listing(
     if tier is None and (file.startswith("example:") or (file and job_path(file).is_file())):
         answered = load_both(file, shop)[1].instrument.get("tier")
         tier = None if answered is None or answered.value is None else str(answered.value)
-    if tier not in tables.resale.tiers:
+    if tier is None or tier not in tables.resale.tiers:
         raise InputError(Issue(Origin("--tier"), "its price class is not known", shown(tier) if tier else "nothing",
                                ", ".join(tables.resale.tiers), "add --tier CLASS, or tier to [instrument] of its job file"))  # fmt: skip
     cents_ = whole_cents(expected, "--expected") if expected else None

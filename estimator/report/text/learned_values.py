@@ -13,6 +13,7 @@ TITLES = {
     "rework": "Odds that work goes wrong, in % (from what was recorded as done again)",
     "prices": "Prices from what was bought",
     "sales": "Days to sell, against a fair local price (from what was listed and sold)",
+    "waits": "Waits in minutes (from cures that were begun and ended)",
 }
 
 
