@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -26,7 +26,24 @@ if TYPE_CHECKING:
     from estimator.learn.honesty import Honesty
     from estimator.learn.times import Learned, Lesson
     from estimator.learn.values import Value
+    from estimator.ledger.clock import Moment
+    from estimator.ledger.store import Ledger
     from estimator.model import Shop
+
+AcceptOption = Annotated[
+    bool, typer.Option("--accept", help="Take what is proposed over into the tables of --shop.")
+]
+TakeBackOption = Annotated[
+    bool, typer.Option("--take-back", help="Put the tables back to what they were before the last --accept.")
+]
+OnlyOption = Annotated[
+    str | None,
+    typer.Option(
+        "--only",
+        metavar="PART,...",
+        help="With --accept, take over these alone: times, rework, prices, sales, waits.",
+    ),
+]
 
 
 def own_shop(shop: ShopOption = None, as_json: JsonOption = False) -> int:
@@ -44,21 +61,9 @@ def own_shop(shop: ShopOption = None, as_json: JsonOption = False) -> int:
 
 
 def learn(
-    accept: Annotated[
-        bool, typer.Option("--accept", help="Take the new times over into the tables of --shop.")
-    ] = False,
-    take_back: Annotated[
-        bool,
-        typer.Option("--take-back", help="Put the tables back to what they were before the last --accept."),
-    ] = False,
-    only: Annotated[
-        str | None,
-        typer.Option(
-            "--only",
-            metavar="PART,...",
-            help="With --accept, take over these alone: times, rework, prices, sales, waits.",
-        ),
-    ] = None,
+    accept: AcceptOption = False,
+    take_back: TakeBackOption = False,
+    only: OnlyOption = None,
     ledger: LedgerOption = None,
     shop: ShopOption = None,
     now: NowOption = None,
@@ -66,7 +71,7 @@ def learn(
 ) -> int:
     """Show what your own ledger says of the tables' numbers, and what that does to quotes; --accept takes it over."""
     from estimator.learn import accept as taking
-    from estimator.learn.every_value import TIMES, every_value, read_parts
+    from estimator.learn.every_value import every_value, read_parts
     from estimator.learn.honesty import honesty
     from estimator.learn.times import lesson
     from estimator.ledger.clock import read_moment
@@ -81,29 +86,13 @@ def learn(
         if take_back:
             paths, many = taking.take_back(books, folder, read_moment(now))
             return _answer(as_json, {"taken_back": many, "files": list(map(str, paths))},
-                           f"{_names(paths)} as before: {many} numbers are taken back")  # fmt: skip
+                           f"{_names(paths)} as before: {many} numbers taken back")  # fmt: skip
         found = lesson(books, the_shop, taking.task_bases(folder))
         honest = honesty(books, the_shop, {one.task: one.level.factor for one in found.tasks})
         values = every_value(books, the_shop, folder, read_moment(now))
-        taken = _Taken(
-            found.to_accept if TIMES in parts else (),
-            honest.settings if TIMES in parts else {},
-            tuple(one for one in values if one.proposed and one.part in parts),
-        )
-        written = (
-            taking.accept(books, folder, taken.tasks, read_moment(now), taken.settings, taken.values)
-            if accept
-            else []
-        )
-    if as_json:
-        from estimator.report.text import learn as text
-        from estimator.report.text.learned_values import values_data
-
-        data = {**text.lesson_data(found), **text.honesty_data(honest), **values_data(values)}
-        print_json({**data, "written": list(map(str, written))})
-    else:
-        _tell_lesson(found, honest, values)
-        _tell_taken(taken, written)
+        taken = _Taken.of(parts, found, honest, values)
+        written = taken.over(books, folder, read_moment(now)) if accept else []
+    _tell_lesson(found, honest, values, taken, written, as_json)
     return Exit.DONE
 
 
@@ -115,6 +104,21 @@ class _Taken:
     settings: Mapping[str, Measured]
     values: tuple[Value, ...]
 
+    @classmethod
+    def of(cls, parts: Collection[str], found: Lesson, honest: Honesty, values: tuple[Value, ...]) -> _Taken:
+        """What is proposed of these parts of learning."""
+        from estimator.learn.every_value import TIMES
+        from estimator.learn.values import to_accept
+
+        chosen = to_accept(one for one in values if one.part in parts)
+        return cls(found.to_accept, honest.settings, chosen) if TIMES in parts else cls((), {}, chosen)
+
+    def over(self, books: Ledger, folder: Path, now: Moment) -> list[Path]:
+        """Take it over; the files that were written."""
+        from estimator.learn.accept import accept
+
+        return accept(books, folder, self.tasks, now, self.settings, self.values)
+
     @property
     def words(self) -> str:
         """What it is, in words."""
@@ -125,16 +129,24 @@ class _Taken:
         return ", ".join(parts)
 
 
-def _tell_lesson(found: Lesson, honest: Honesty, values: tuple[Value, ...]) -> None:
+def _tell_lesson(
+    found: Lesson,
+    honest: Honesty,
+    values: tuple[Value, ...],
+    taken: _Taken,
+    written: list[Path],
+    as_json: bool,
+) -> None:
     from estimator.report.text import learn as text
-    from estimator.report.text.learned_values import show_values
+    from estimator.report.text.learned_values import show_values, values_data
 
+    if as_json:
+        data = {**text.lesson_data(found), **text.honesty_data(honest), **values_data(values)}
+        print_json({**data, "written": list(map(str, written))})
+        return
     text.show_lesson(found)
     show_values(values)
     text.show_honesty(honest)
-
-
-def _tell_taken(taken: _Taken, written: list[Path]) -> None:
     if written:
         print(f"wrote {_names(written)} ({taken.words}); learn --take-back puts it back")
     elif taken.words:

@@ -14,6 +14,7 @@ from estimator.tables.schema.shop import TABLES
 from estimator.tables.settings import SHOP_FILE
 from estimator.tables.toml_values import short_list
 
+LEDGER_ENDING = ".sqlite"
 KNOWN_FILES = (*(table.file for table in TABLES), SHOP_FILE)
 _IGNORED_ENDINGS = (".txt", ".md", ".png", ".svg", ".sqlite", ".sqlite-wal", ".sqlite-shm", ".sqlite-journal")
 """Notes, and the shop's ledger with what stands beside it while it is in use."""
@@ -78,10 +79,15 @@ def read_folder(folder: str | os.PathLike[str]) -> Folder:
             issues.append(
                 Issue(Origin(f"{label}/{entry.name}"), "the file cannot be read", error.strerror or "")
             )
-    if not found and not issues:
-        accepted = ", ".join(KNOWN_FILES)
-        step = "put the tables that differ from the program's own into it, under the same file names"
-        issues.append(Issue(Origin(label), "the folder holds no known table", "", accepted, step))
+    # a folder with a ledger is a shop, of which no number differs yet
+    if not found and not issues and not any(entry.suffix == LEDGER_ENDING for entry in entries):
+        step = (
+            "put the tables that differ from the program's own into it, under the same file names; "
+            f"a new shop begins with an empty {SHOP_FILE}"
+        )
+        issues.append(
+            Issue(Origin(label), "the folder holds no known table", "", short_list(KNOWN_FILES), step)
+        )
     if issues:
         raise InputError(issues)
     return Folder(label, {name: found[name] for name in KNOWN_FILES if name in found})

@@ -13,7 +13,7 @@ import pytest
 
 from estimator.core.errors import InputError, Origin
 from estimator.model import MarkupBand, Shop
-from estimator.tables.folders import KNOWN_FILES, read_default
+from estimator.tables.folders import KNOWN_FILES, read_default, read_folder
 from estimator.tables.load import load_shop
 from estimator.tables.schema.shop import TABLES
 from estimator.tables.settings import read_terms
@@ -132,6 +132,18 @@ def test_folder_without_tables(tmp_path: Path) -> None:
     (issue,) = folder_issues(tmp_path)
     assert "the folder holds no known table" in issue
     assert "tasks.csv" in issue
+
+
+def test_a_folder_with_a_ledger_is_a_shop_as_the_default_one(tmp_path: Path) -> None:
+    (tmp_path / "ledger.sqlite").write_bytes(b"")
+    assert read_folder(tmp_path).files == {}
+
+
+def test_a_new_shop_begins_as_the_message_says(tmp_path: Path) -> None:
+    (issue,) = folder_issues(tmp_path)
+    assert "a new shop begins with an empty shop.toml" in issue
+    (tmp_path / "shop.toml").write_text("")
+    assert read_folder(tmp_path).files == {"shop.toml": b""}
 
 
 def test_unknown_files_in_a_folder(tmp_path: Path) -> None:

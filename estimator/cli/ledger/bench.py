@@ -112,7 +112,7 @@ def end(
             _off_the_stock(books, found, what, read_moment(now)) if by_hand or what is not None else ""
         )
     words = f"{found['job']}, {found['task']}: {minutes_text(found['seconds'])}"
-    words += beside_plan(found) if by_hand else " of cure"
+    words += beside_plan(found) + _again(again) if by_hand else " of cure"
     return answer(found, as_json, words + from_stock)
 
 
@@ -173,6 +173,12 @@ def used(
     return answer(found, as_json, f"{job}, {task}: {words.strip()}")
 
 
+def _again(seconds: int) -> str:
+    from estimator.ledger.clock import minutes_text
+
+    return f"; {minutes_text(seconds)} of it did again what had gone wrong" if seconds else ""
+
+
 def beside_plan(found: dict[str, object]) -> str:
     """What was planned for a task, and what it has taken in all."""
     from estimator.ledger.clock import minutes_text
@@ -230,7 +236,7 @@ def time(
         seconds = read_seconds(minutes, "MINUTES")
         found = typed(books, job, task, seconds, read_moment(now), remark, again)
     words = f"{job}, {task}: {minutes_text(found['seconds'])} recorded as number {found['spell']}"
-    return answer(found, as_json, words + beside_plan(found))
+    return answer(found, as_json, words + beside_plan(found) + _again(again))
 
 
 def correct(

@@ -32,6 +32,17 @@ from estimator.cli.ledger.options import (
 if TYPE_CHECKING:
     from estimator.ledger.jobs import Listing
 
+WayOption = Annotated[
+    str | None, typer.Option("--way", metavar="WAY", help="With listed: how it is sold, local say.")
+]
+TierOption = Annotated[
+    str | None,
+    typer.Option("--tier", metavar="CLASS", help="With --way: its price class; else as its job file says."),
+]
+ExpectedOption = Annotated[
+    str | None, typer.Option("--expected", metavar="SUM", help="With --way: what it is expected to bring.")
+]
+
 
 def book(job: JobArg, ledger: LedgerOption = None, now: NowOption = None, shop: ShopFolder = None,
          as_json: JsonOption = False) -> int:  # fmt: skip
@@ -110,19 +121,9 @@ def move(
     state: Annotated[
         str, typer.Argument(metavar="STATE", help="waiting, ready, told, collected, listed, sold ...")
     ],
-    way: Annotated[
-        str | None, typer.Option("--way", metavar="WAY", help="With listed: how it is sold, local say.")
-    ] = None,
-    tier: Annotated[
-        str | None,
-        typer.Option(
-            "--tier", metavar="CLASS", help="With --way: its price class; else as its job file says."
-        ),
-    ] = None,
-    expected: Annotated[
-        str | None,
-        typer.Option("--expected", metavar="SUM", help="With --way: what it is expected to bring."),
-    ] = None,
+    way: WayOption = None,
+    tier: TierOption = None,
+    expected: ExpectedOption = None,
     remark: RemarkOption = "",
     ledger: LedgerOption = None,
     now: NowOption = None,
