@@ -306,17 +306,12 @@ def build_shop(
 ) -> model.Shop:
     """All records of a shop; complaints about dimensions of parts go to ``problems``."""
     dimensions = dimension_table(rows)
-    consumables = grouped(
-        rows["task_consumables"],
-        lambda row: (row.values["consumable"], row.values["quantity"], row.values["instruments"]),
-        "task",
-    )
     return model.Shop(
         terms=terms,
         tasks=by_id(rows["tasks"], plain_record(model.Task)),
         consumables=by_id(rows["consumables"], plain_record(model.Consumable)),
         tools=by_id(rows["tools"], plain_record(model.Tool)),
-        task_consumables=consumables,
+        task_consumables=_used(rows),
         task_tools=grouped(rows["task_tools"], lambda row: (row.values["tool"], row.values["uses"]), "task"),
         task_order=tuple((row.values["before"], row.values["after"]) for row in rows["task_order"]),
         direct_order=frozenset(
@@ -361,6 +356,15 @@ def build_shop(
         plausible=plausible_tables(rows),
         drawn=drawn_tables(rows),
         lasting=lasting_tables(rows),
+    )
+
+
+def _used(rows: Rows) -> Mapping[str, tuple[tuple[str, Decimal, str], ...]]:
+    """What each task uses up: consumable, how much of it, and for which instruments."""
+    return grouped(
+        rows["task_consumables"],
+        lambda row: (row.values["consumable"], row.values["quantity"], row.values["instruments"]),
+        "task",
     )
 
 
