@@ -183,7 +183,8 @@ def rows_with(folder: Path, spec: TableSpec, rows: Rows, basis: str, sources: Ma
         if row is None:  # the shop was read from these rows
             raise RuntimeError(key)
         own[key] = replace(row, values={**row.values, **new, "basis": basis, "source": sources[key]})
-    return least_table(spec, list(own.values()), base)
+    # what was learned may be what the default shop says: then nothing differs, and the file says that
+    return least_table(spec, list(own.values()), base) or empty_table(spec)
 
 
 def _settings(folder: Path, settings: Mapping[str, Measured]) -> bytes:
