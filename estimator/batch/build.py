@@ -23,7 +23,8 @@ from estimator.choose.verify.choice import clashes
 from estimator.core.errors import InputError, Issue, near_miss, shown
 from estimator.core.money import cents
 from estimator.estimate.build import make_costing
-from estimator.estimate.costing import Costing, Triggers
+from estimator.estimate.costing import Costing
+from estimator.estimate.ways import Triggers
 from estimator.input.batch.load import BatchFile
 from estimator.input.batch.stock import buys_its_own, shelf_of, stock_of
 from estimator.model import Estimate, Job, Packs, Shop, Supplier

@@ -8,11 +8,22 @@ from decimal import ROUND_HALF_UP, Decimal
 from estimator.choose.kept import kept_rules
 from estimator.core.money import cents
 from estimator.estimate.baseline import THOUSAND, level_limits, level_now, tenths, thousandths
-from estimator.estimate.costing import Costing
+from estimator.estimate.costing import Costing, OpenWay
 from estimator.estimate.three_point import z_of
 from estimator.fit.candidates import evaluate, names
 from estimator.model import Attribute, Effect, Fault, Job, Part, Requirement, Shop, Verdict
-from estimator.model.problem import LEVEL_SCALE, Amount, CostPiece, Giver, Hold, Problem, Rule, Scale, Weight
+from estimator.model.problem import (
+    LEVEL_SCALE,
+    Amount,
+    CostPiece,
+    Giver,
+    Hold,
+    Problem,
+    Rule,
+    Scale,
+    WayChoice,
+    Weight,
+)
 from estimator.tables.conditions import PART_CONDITIONS, holds
 from estimator.tables.faults import faults_of
 
@@ -261,6 +272,21 @@ def build_problem(shop: Shop, job: Job, verdicts: tuple[Verdict, ...], costing: 
         baskets=costing.baskets,
         billed=job.kind == "commission",
         hour_cents=cents(costing.setting.wage + costing.setting.overhead),
+        ways=_ways(costing),
+    )
+
+
+def _ways(costing: Costing) -> tuple[WayChoice, ...]:
+    by_task: dict[str, list[OpenWay]] = {}
+    for way in costing.ways:
+        by_task.setdefault(way.task, []).append(way)
+    return tuple(
+        WayChoice(
+            task,
+            None if ways[0].asked_by is None else tuple(sorted(ways[0].asked_by)),
+            tuple(way.id for way in ways),
+        )
+        for task, ways in by_task.items()
     )
 
 

@@ -48,7 +48,8 @@ def deeper(
     impossible = choice.answer.status == "infeasible"
     if not wanted or not (choice.found or impossible):
         return PostOptimality()
-    study = choice.study
+    # why a wish cannot be met holds whichever way the work is done; all else is asked of the ways chosen
+    study = choice.open_study if impossible else choice.study
     programme = programme_of(study, "cost", engine)
     programme.deadline = deadline
     if impossible:
