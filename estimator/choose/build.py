@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from decimal import ROUND_HALF_UP, Decimal
 
 from estimator.choose.kept import kept_rules
@@ -274,6 +275,38 @@ def build_problem(shop: Shop, job: Job, verdicts: tuple[Verdict, ...], costing: 
         hour_cents=cents(costing.setting.wage + costing.setting.overhead),
         ways=_ways(costing),
     )
+
+
+def with_ways_for(problem: Problem, costing: Costing, aims: Sequence[str]) -> Problem:
+    """The problem without the ways that can be best for nothing by its aims and limits."""
+    if not problem.ways:
+        return problem
+    narrowed = costing.with_ways_for(_counted(problem, aims))
+    if len(narrowed.ways) == len(costing.ways):
+        return problem
+    return replace(problem, pieces=_pieces(narrowed), packs=narrowed.packs, ways=_ways(narrowed))
+
+
+PRICED = ("price_parts", "consumables", "price_work", "line_tax", "priced", "priced_sure")
+"""Figures that a price follows from."""
+COUNTED = {"cash": ("cash", "packs"), "hours": ("sure",), "price": PRICED, "cost": ("cost", "cost_sure")}
+
+
+def _counted(problem: Problem, aims: Sequence[str]) -> set[str]:
+    """The figures that some aims and the limits of a problem turn on; cost and mean minutes break ties."""
+    counted = {"cost", "minutes"}
+    for aim in aims:
+        counted.update(COUNTED.get(aim, ()) if aim != "cost" else ())
+        if aim in ("profit", "hourly") and problem.billed:
+            counted.update(PRICED)
+    for rule in problem.rules:
+        if rule.kind == "minutes":
+            counted.add("sure")
+        elif rule.kind == "money":
+            counted.update(COUNTED[rule.on])
+    if problem.baskets is not None or any(packs.in_cost for packs in problem.packs):
+        counted.add("packs")
+    return counted
 
 
 def _ways(costing: Costing) -> tuple[WayChoice, ...]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from estimator.choose.build import build_problem
+from estimator.choose.build import build_problem, with_ways_for
 from estimator.choose.causes import causes
 from estimator.choose.infeasible.due import due_of, worth_of
 from estimator.choose.kept import is_kept, only_by, without
@@ -324,8 +324,9 @@ def make_choice(
 
     aim = usual_aim(study.problem.billed) if aim is None else aim
     check_aim(aim)
+    problem = study.problem if hold_wishes else problem_for(study.problem, aim, study.job.file)
     answer = choose(
-        study.problem if hold_wishes else problem_for(study.problem, aim, study.job.file),
+        with_ways_for(problem, study.costing, [name.strip() for name in aim.split(",")]),
         study.measure,
         price_bound(study),
         aim=aim,

@@ -127,7 +127,6 @@ def choose(
     from estimator.report import choice_files
 
     deadline = None if time_limit is None else time.perf_counter() + time_limit
-    needs_ledger_stock(ledger, from_ledger)
     study = study_job(*_loaded(job, shop, strict, ledger, from_ledger, method), buying, ways_open=True)
     aim = usual_aim(study.problem.billed) if aim is None else aim
     files = choice_files.ChoiceFiles(save_model, svg, quiet=as_json)
@@ -152,6 +151,7 @@ def _loaded(
     methods: list[str] | None,
 ) -> tuple[Shop, Job]:
     """The shop and the job, done the ways named, its stock from the ledger where that is asked for."""
+    needs_ledger_stock(ledger, from_ledger)
     the_shop, the_job = load_both(job, shop, strict)
     if from_ledger:
         from estimator.ledger.for_choice import job_with_stock

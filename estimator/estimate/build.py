@@ -11,6 +11,7 @@ from estimator.estimate.costing import Costing, OpenWay, Rank
 from estimator.estimate.labour import Setting, marked_up, run_line
 from estimator.estimate.packs import SHARE, counts_whole
 from estimator.estimate.sale_terms import usual_work
+from estimator.estimate.three_point import z_of
 from estimator.estimate.ways import Asked, PricedWay, Triggers, priced_way, rank_key, way_id, worth_keeping
 from estimator.fit.mass import parts_change
 from estimator.model import Demand, Job, Money, PartLine, Shop, Task, Verdict, WorkLine
@@ -64,7 +65,9 @@ def make_costing(
     """
     setting = make_setting(shop, job, buying, crew)
     asked = _asked(shop, job, verdicts)
-    first, others, taken = _open_ways(asked, setting, ways or {})
+    skew, surety = shop.terms.skew, job.budget.surety
+    z = max(0.0, z_of(surety, skew), z_of(surety or shop.terms.surety, skew))
+    first, others, taken = _open_ways(asked, setting, ways or {}, z)
     if taken:
         shop = by_methods(shop, taken)
         setting = replace(setting, shop=shop)
@@ -95,6 +98,7 @@ def make_costing(
         frozenset(t for t in setups if job.kind == "commission" and not shop.tasks[t].billed),
         {task: _setup_terms([ranks[key] for key in keys if key[0] == task]) for task in doubtful},
         tuple(_open_way(way, needless, task in doubtful) for task in setups for way in others.get(task, ())),
+        {task: (way, *others[task]) for task, way in first.items()},
     )
 
 
@@ -130,7 +134,10 @@ def _by_place(of: Mapping[str, Sequence[Asked]], task: Task) -> Mapping[str, Seq
 
 
 def _open_ways(
-    asked: Mapping[str, Mapping[str, Sequence[Asked]]], setting: Setting, ways: Mapping[str, Sequence[str]]
+    asked: Mapping[str, Mapping[str, Sequence[Asked]]],
+    setting: Setting,
+    ways: Mapping[str, Sequence[str]],
+    z: float,
 ) -> tuple[dict[str, PricedWay], dict[str, list[PricedWay]], dict[str, str]]:
     """By task the way reckoned with, and those worth keeping beside it; and by task that way, where it is another."""
     firsts: dict[str, PricedWay] = {}
@@ -146,7 +153,7 @@ def _open_ways(
             other = by_methods(setting.shop, {task: method})
             of = _by_place(asked[task], other.tasks[task])
             priced.append(priced_way(task, replace(setting, shop=other), of))
-        first, *others = worth_keeping(priced)
+        first, *others = worth_keeping(priced, z=z)
         firsts[task], left[task] = first, others
         if first.method != setting.shop.tasks[task].method:
             taken[task] = first.method

@@ -23,7 +23,7 @@ from estimator.estimate.labour import Setting
 from estimator.estimate.packs import is_shared, packs_bought, packs_of
 from estimator.estimate.tax import TaxLine, tax_of
 from estimator.estimate.three_point import joint_sd, z_of
-from estimator.estimate.ways import Triggers, and_way, times
+from estimator.estimate.ways import PricedWay, Triggers, and_way, times, worth_keeping
 from estimator.model import (
     Atom,
     Baskets,
@@ -85,7 +85,8 @@ class Costing:
 
     ``setup_terms``: where work of a task may become needless, how often its set-up counts (once more or
     once less) when any of some triggers is chosen; a task that is not in it is set up for any of its own.
-    ``ways``: other ways to do a task that may be members of a set.
+    ``ways``: other ways to do a task that may be members of a set; ``priced_ways``, by task: the way reckoned
+    with and the others, as they were weighed against each other.
     """
 
     shop: Shop
@@ -98,6 +99,7 @@ class Costing:
     desk_tasks: frozenset[str]
     setup_terms: Mapping[str, tuple[tuple[Triggers, int], ...]] = field(default_factory=dict)
     ways: tuple[OpenWay, ...] = ()
+    priced_ways: Mapping[str, tuple[PricedWay, ...]] = field(default_factory=dict)
 
     @cached_property
     def atoms(self) -> tuple[Atom, ...]:
@@ -201,6 +203,21 @@ class Costing:
                 triggers = frozenset({upgrade})
                 atoms.append(Atom(f"mass:{upgrade}", triggers, Money(), mass=tenths_of(grams)))
         return atoms
+
+    @property
+    def most_spreads(self) -> float:
+        """The largest factor at which a spread of this job is held, by a limit or a quote."""
+        skew = self.shop.terms.skew
+        return max(0.0, z_of(self.job.budget.surety, skew), z_of(self.quote_surety, skew))
+
+    def with_ways_for(self, counted: Collection[str]) -> Costing:
+        """The costing without the ways that can be best for nothing where only some figures count."""
+        kept = {
+            (task, way.method)
+            for task, ways in self.priced_ways.items()
+            for way in worth_keeping(ways, counted, self.most_spreads)
+        }
+        return replace(self, ways=tuple(way for way in self.ways if (way.task, way.method) in kept))
 
     def with_ways(self, chosen: Collection[str]) -> frozenset[str]:
         """A set without the ways to do what nobody in it asks for."""

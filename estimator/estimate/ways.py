@@ -11,8 +11,10 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from itertools import groupby
+from math import sqrt
 
 from estimator.estimate.labour import Setting, run_line, setup_line
+from estimator.estimate.three_point import FAULT_VARIANCE
 from estimator.model import Demand, Money, WorkLine
 
 Triggers = frozenset[str] | None
@@ -66,23 +68,48 @@ class PricedWay:
 def priced_way(task: str, setting: Setting, asked: Mapping[str, Sequence[Asked]]) -> PricedWay:
     """A task as the shop of a setting has it done, priced for everyone who asks, by place."""
     row = setting.shop.tasks[task]
+    known: dict[object, WorkLine] = {}
+
+    def line(demand: Demand, price: Decimal) -> WorkLine:
+        # variants of an upgrade ask for the same; what is priced does not hang on who asks and why
+        key = (
+            demand.place, demand.quantity, demand.share, tuple(sorted(demand.levels.items())), demand.extra_min,
+            demand.extra_rework_pct, demand.rework_times, demand.setup_share, demand.rests_on,
+            price if row.rework_kind == "s" else None,
+        )  # fmt: skip
+        if key not in known:
+            known[key] = run_line(row, demand, setting, price)
+        return known[key]
+
     asks = {
-        place: tuple(
-            Ask(who, demand, price, run_line(row, demand, setting, price)) for who, demand, price in of
-        )
+        place: tuple(Ask(who, demand, price, line(demand, price)) for who, demand, price in of)
         for place, of in asked.items()
     }
     return PricedWay(task, row.method, setting, setup_line(row, setting), asks)
 
 
-def outdone(one: PricedWay, other: PricedWay) -> bool:
-    """Whether a way is nowhere better than another, whatever is asked for: then nobody needs it."""
-    known = one.setting.shop.consumables
+MONEY = ("cost", "cash", "price_parts", "consumables", "price_work", "line_tax")
+EVERY_FIGURE = (*MONEY, "cost_sure", "minutes", "sure", "priced", "priced_sure", "packs")
+"""Everything that an aim or a limit can turn on: money, cost at a surety, minutes on average and at a surety,
+those that a quote holds, and what is used of packs."""
+
+
+def outdone(
+    one: PricedWay, other: PricedWay, counted: Collection[str] = EVERY_FIGURE, z: float = 0.0
+) -> bool:
+    """Whether a way is nowhere better than another by the figures that count, whatever is asked for.
+
+    Then nobody needs it. ``z``: the largest factor at which a spread is held.
+    """
     lines = [ask.line for way in (one, other) for asks in way.asks.values() for ask in asks]
+    known = one.setting.shop.consumables
     used = sorted({use.id for line in lines for use in line.consumables if known[use.id].by_the_pack})
+    hour = float(one.setting.wage + one.setting.overhead) * 100 / 60
 
     def more(a: WorkLine, b: WorkLine) -> list[float]:
-        return [x - y for x, y in zip(_figures(a, used), _figures(b, used), strict=True)]
+        differences = _more(a, b, z, hour)
+        columns = [differences[name] for name in EVERY_FIGURE if name in counted and name != "packs"]
+        return columns + ([_taken(a, name) - _taken(b, name) for name in used] if "packs" in counted else [])
 
     setups = more(one.setup, other.setup)
     least, alone = [0.0] * len(setups), [float("inf")] * len(setups)
@@ -91,8 +118,9 @@ def outdone(one: PricedWay, other: PricedWay) -> bool:
         # the largest demand must be the same one by either way
         if _order(mine) != _order(theirs):
             return False
-        differences = [more(x.line, y.line) for x, y in zip(mine, theirs, strict=True)]
-        for column, values in enumerate(zip(*differences, strict=True)):
+        for column, values in enumerate(
+            zip(*(more(x.line, y.line) for x, y in zip(mine, theirs, strict=True)), strict=True)
+        ):
             least[column] += min(0.0, *values)
             alone[column] = min(alone[column], *values)
     return all(
@@ -100,15 +128,30 @@ def outdone(one: PricedWay, other: PricedWay) -> bool:
     )
 
 
-def _figures(line: WorkLine, used: Sequence[str]) -> tuple[float, ...]:
-    """Everything about a line that an aim or a limit can turn on; last what it uses of packs."""
-    money = line.money
-    spent = line.setup + line.minutes + line.rework + line.allowance
-    packs = (sum(float(use.quantity) for use in line.consumables if use.id == name) for name in used)
-    return (
-        money.cost, money.cash, money.price_parts, money.consumables, money.price_work, money.line_tax,
-        spent, spent - line.allowance, line.allowance, line.sd, line.rework_sd, *packs,
-    )  # fmt: skip
+def _more(a: WorkLine, b: WorkLine, z: float, hour: float) -> dict[str, float]:
+    """By how much one line is more than another in each figure; where it spreads less, at the least by how much.
+
+    A joint spread never falls by more than the spreads of its lines fall in all.
+    """
+    found: dict[str, float] = {name: getattr(a.money, name) - getattr(b.money, name) for name in MONEY}
+    found["minutes"] = _spent(a) - _spent(b)
+    found["priced"] = found["minutes"] - a.allowance + b.allowance
+    narrower = max(0.0, b.sd - a.sd) + max(0.0, b.rework_sd - a.rework_sd)
+    faults = max(0.0, sqrt(FAULT_VARIANCE) * (b.allowance - a.allowance) / 100)
+    found["sure"] = found["minutes"] - z * 100 * (narrower + faults)
+    found["priced_sure"] = found["priced"] - z * 100 * (narrower + faults)
+    # a cent for the rounding of what the surety adds
+    less = z * hour * (narrower + faults)
+    found["cost_sure"] = found["cost"] - (less + 1 if less else 0)
+    return found
+
+
+def _spent(line: WorkLine) -> int:
+    return line.setup + line.minutes + line.rework + line.allowance
+
+
+def _taken(line: WorkLine, name: str) -> float:
+    return sum(float(use.quantity) for use in line.consumables if use.id == name)
 
 
 def _order(asks: Sequence[Ask]) -> list[list[int]]:
@@ -131,12 +174,17 @@ def rank_key(line: WorkLine) -> tuple[object, ...]:
     )
 
 
-def worth_keeping(ways: Sequence[PricedWay]) -> list[PricedWay]:
-    """The ways that may be best for something; of two alike the earlier."""
+def worth_keeping(
+    ways: Sequence[PricedWay], counted: Collection[str] = EVERY_FIGURE, z: float = 0.0
+) -> list[PricedWay]:
+    """The ways that may be best by the figures that count; of two alike the earlier."""
     kept: list[PricedWay] = []
     for number, way in enumerate(ways):
         rivals = (*kept, *ways[number + 1 :])
-        if not any(outdone(way, rival) and (rival in kept or not outdone(rival, way)) for rival in rivals):
+        if not any(
+            outdone(way, rival, counted, z) and (rival in kept or not outdone(rival, way, counted, z))
+            for rival in rivals
+        ):
             kept.append(way)
     return kept
 

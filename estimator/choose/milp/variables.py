@@ -40,8 +40,16 @@ class Columns:
         return Linear({self.members[upgrade]: 1}) if upgrade in self.members else NEVER
 
     def any_of(self, upgrades: Sequence[str]) -> Linear:
-        """1 exactly when one or more of the upgrades are chosen."""
-        return self.any_literal([self.option(u) for u in upgrades])
+        """1 exactly when one or more of the upgrades (or ways) are chosen.
+
+        With a way among upgrades it is built on the column of the upgrades, which other rows use too: fewer
+        rows, and as tight as "both" of the two can be.
+        """
+        ways = [name for name in upgrades if name in self.ways]
+        if not ways or len(upgrades) == len(ways):
+            return self.any_literal([self.option(u) for u in upgrades])
+        others = self.any_of([name for name in upgrades if name not in self.ways])
+        return self.any_literal([others, *(self.option(way) for way in ways)])
 
     def any_literal(self, literals: Sequence[Linear]) -> Linear:
         """1 exactly when one or more of the literals are 1."""
