@@ -284,7 +284,8 @@ def with_ways_for(problem: Problem, costing: Costing, aims: Sequence[str]) -> Pr
     narrowed = costing.with_ways_for(_counted(problem, aims))
     if len(narrowed.ways) == len(costing.ways):
         return problem
-    return replace(problem, pieces=_pieces(narrowed), packs=narrowed.packs, ways=_ways(narrowed))
+    pieces, packs, baskets = _pieces(narrowed), narrowed.packs, narrowed.baskets
+    return replace(problem, pieces=pieces, packs=packs, baskets=baskets, ways=_ways(narrowed))
 
 
 PRICED = ("price_parts", "consumables", "price_work", "line_tax", "priced", "priced_sure")
