@@ -206,7 +206,7 @@ def _tools(shop: Shop, file: BatchFile, studies: dict[str, Study]) -> tuple[Miss
             (job, _triggers(triggers))
             for job, study in studies.items()
             for task, (_, triggers) in study.costing.setups.items()
-            if any(used == name for used, _ in shop.task_tools.get(task, ()))
+            if any(used == name for used, _ in study.shop.task_tools.get(task, ()))
         ]
         row = rent_of(shop, name, file.tools_missing)
         rent = None if row is None else cents((row.rent_low + row.rent_high) / 2)  # type: ignore[operator]

@@ -202,7 +202,8 @@ def done_ways(study: Study, methods: Mapping[str, str]) -> Study:
     shop = by_methods(study.shop, methods)
     closed = _priced(shop, study.job, study.verdicts, buying, setting.crew, study.alone)
     # what was given up for good before, and what was added to the rules, stays so
-    problem = replace(closed.problem, rules=study.problem.rules)
+    clock = closed.problem.clock or study.problem.clock
+    problem = replace(closed.problem, rules=study.problem.rules, clock=clock)
     return replace(closed, problem=problem, ways=study.ways)
 
 

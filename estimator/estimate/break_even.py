@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 
-from estimator.estimate.costing import Costing
+from estimator.estimate.costing import Costing, Rank, is_active
 from estimator.estimate.labour import Setting, run_line, setup_line
 from estimator.fit.ways import OfferedWay
 from estimator.model import Demand, Estimate
@@ -19,7 +19,6 @@ from estimator.tables.methods import by_methods
 
 FEW, MANY = Decimal(1000), Decimal(3000)
 """Quantities between which the cost of a unit is read off: so many that the rounding to the cent is lost in them."""
-TENTH = Decimal("0.1")
 
 
 def break_even(fixed_1: Decimal, each_1: Decimal, fixed_2: Decimal, each_2: Decimal) -> Decimal | None:
@@ -45,8 +44,11 @@ class WayCost:
 
 @dataclass(frozen=True, slots=True)
 class OtherWay:
-    """Another way beside the one taken: ``from_on``, the quantity from which (or, if not ``above``, up to
-    which) it is the cheaper one; None: at no quantity, or (``cheaper``) at every. ``more``: cents it costs more on this job."""
+    """Another way beside the one taken, by the cost to the shop.
+
+    ``at``: the quantity from which (or, if not ``above``, up to which) it is the cheaper one; None: one of the
+    two is cheaper at every quantity. ``more``: cents that it costs more on this job, for ``quantity`` in all.
+    """
 
     task: str
     driver: str
@@ -105,8 +107,6 @@ def other_ways_of(
     return tuple(told)
 
 
-def _active(costing: Costing, task: str, place: str, estimate: Estimate):  # type: ignore[no-untyped-def]
-    from estimator.estimate.costing import is_active
-
+def _active(costing: Costing, task: str, place: str, estimate: Estimate) -> Rank:
     ranks = costing.ranks[task, place]
     return [rank for rank in ranks if is_active(rank.triggers, frozenset(estimate.chosen))][-1]

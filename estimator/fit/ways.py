@@ -42,7 +42,7 @@ def ways_of(shop: Shop, job: Job) -> dict[str, tuple[OfferedWay, ...]]:
             against = [c for c in method.not_when if holds(c, job.instrument)]
             missing = tuple(tool for tool, _ in worn_by(shop, task, name) if tool in job.without_tools)
             reasons = [c.replace("-", " ") for c in against]
-            reasons += [f"{shop.tools[tool].what} is not there" for tool in missing]
+            reasons += [f"not there: {shop.tools[tool].what}" for tool in missing]
             ways.append(OfferedWay(task, name, method.what, method.usual, "; ".join(reasons), missing))
         ways.sort(key=lambda way: not way.usual)
         if not any(way.offered for way in ways):
