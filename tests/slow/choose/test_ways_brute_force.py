@@ -21,6 +21,7 @@ from estimator.choose.milp.earning import problem_for
 from estimator.choose.study import Choice, Study, make_choice, study_job
 from estimator.choose.verify.choice import recheck, score_reached
 from estimator.choose.verify.sale import sold
+from estimator.core.errors import InputError
 from estimator.estimate.build import make_costing
 from estimator.model import Budget, MethodTables, Shop, Task, TaskMethod
 from estimator.model.problem import Problem
@@ -217,7 +218,10 @@ def wanted_of(done: list[Done], aim: str, billed: bool) -> int | None:
 
 def wrong_in(seed: int) -> str | None:
     """What is wrong with the answer to the job of a seed; blank if nothing, None if there is no such job."""
-    case = case_of(seed)
+    try:
+        case = case_of(seed)
+    except InputError:  # on the drawn instrument the upgrades are not offered by themselves
+        return None
     if case is None:
         return None
     choice: Choice = make_choice(case.study, case.aim, explain=False)
