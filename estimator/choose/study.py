@@ -410,27 +410,10 @@ def _unrefuted(choice: Choice, spec: Spec, aim: str, wishes: bool) -> None:
 
 
 def settled(study: Study, chosen: Collection[str]) -> Study:
-    """The study with the work of a set done the ways that cost the shop least, and no other way open.
-
-    Tasks share nothing but packs, so each is settled by itself, again and again until none gets cheaper.
-    """
+    """The study with the work of a set done the ways that cost the shop least, and no other way open."""
     if not study.costing.ways:
         return study
-    by_task: dict[str, list[str]] = {}
-    for way in study.costing.ways:
-        by_task.setdefault(way.task, []).append(way.id)
-    held = set(chosen)
-    cents = study.costing.estimate(held).totals.cost
-    changed = True
-    while changed:
-        changed = False
-        for ways in by_task.values():
-            others = held - set(ways)
-            for one in (others, *(others | {way} for way in ways)):
-                cost = study.costing.estimate(one).totals.cost
-                if cost < cents:
-                    held, cents, changed = one, cost, True
-    return done_ways(study, methods_in(study.costing.with_ways(held)))
+    return done_ways(study, study.costing.cheapest_ways(chosen))
 
 
 def best_ways(study: Study, aim: str | None = None) -> Study:

@@ -23,7 +23,7 @@ from estimator.estimate.labour import Setting
 from estimator.estimate.packs import is_shared, packs_bought, packs_of
 from estimator.estimate.tax import TaxLine, tax_of
 from estimator.estimate.three_point import joint_sd, z_of
-from estimator.estimate.ways import PricedWay, Triggers, and_way, times, worth_keeping
+from estimator.estimate.ways import PricedWay, Triggers, and_way, methods_in, times, worth_keeping
 from estimator.model import (
     Atom,
     Baskets,
@@ -227,6 +227,27 @@ class Costing:
             if way.id in chosen and way.asked_by is not None and way.asked_by.isdisjoint(chosen)
         }
         return frozenset(chosen) - unasked
+
+    def cheapest_ways(self, chosen: Collection[str]) -> dict[str, str]:
+        """By task the way that costs the shop least for a set of upgrades; those of the ways reckoned with left out.
+
+        Tasks share nothing but packs, so each is settled by itself, again and again until none gets cheaper.
+        """
+        by_task: dict[str, list[str]] = {}
+        for way in self.ways:
+            by_task.setdefault(way.task, []).append(way.id)
+        held = set(chosen)
+        cents = self.estimate(held).totals.cost
+        changed = bool(by_task)
+        while changed:
+            changed = False
+            for ways in by_task.values():
+                others = held - set(ways)
+                for one in (others, *(others | {way} for way in ways)):
+                    cost = self.estimate(one).totals.cost
+                    if cost < cents:
+                        held, cents, changed = one, cost, True
+        return methods_in(self.with_ways(held))
 
     def estimate(self, chosen: Collection[str]) -> Estimate:
         """The priced work of a set of upgrade ids."""

@@ -18,8 +18,10 @@ from estimator.estimate.costing import Costing
 from estimator.estimate.sale_terms import usual_work
 from estimator.fit.candidates import all_upgrades, names
 from estimator.fit.judge import judge
+from estimator.fit.ways import open_methods, ways_of
 from estimator.input.job.load import job_from
 from estimator.model import Estimate, Job, MenuJob, PostedPrice, Shop, Verdict
+from estimator.tables.methods import by_methods
 from estimator.tables.toml_text import parse_toml
 
 CORE, ALWAYS, CHECK, RECHECK = "the work itself", "inspection", "final check", "recheck"
@@ -94,8 +96,8 @@ def row_of(shop: Shop, job: MenuJob) -> MenuRow:
     set_up = () if "set-up" in job.upgrades else ("set-up",)
     wanted = (*job.upgrades, *job.beside, *set_up)
     verdicts = _verdicts(shop, instrument, job, wanted)
-    costing = make_costing(shop, instrument, tuple(verdicts.values()))
     alone = {verdicts[name].upgrade.id for name in (*job.upgrades, *job.beside)}
+    costing = _costing(shop, instrument, tuple(verdicts.values()), alone)
     whole = costing.estimate(alone)
     pieces = pieces_of(costing, whole)
     minutes = whole.totals.attended
@@ -111,6 +113,14 @@ def row_of(shop: Shop, job: MenuJob) -> MenuRow:
     return MenuRow(
         job, minutes, sum(value for _, value in pieces), more, pieces, band_of(shop, shop.menu.posted.get(job.id, ()))
     )  # fmt: skip
+
+
+def _costing(shop: Shop, instrument: Job, verdicts: tuple[Verdict, ...], alone: set[str]) -> Costing:
+    """The job priced with its work done the ways that cost least."""
+    open_ = make_costing(shop, instrument, verdicts, ways=open_methods(ways_of(shop, instrument), {}))
+    if not open_.ways:
+        return open_
+    return make_costing(by_methods(open_.shop, open_.cheapest_ways(alone)), instrument, verdicts)
 
 
 def _together(verdicts: dict[str, Verdict], wanted: Sequence[str]) -> bool:
