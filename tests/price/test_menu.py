@@ -13,6 +13,7 @@ from estimator.core.errors import InputError
 from estimator.core.money import cents
 from estimator.model import Shop
 from estimator.price.client.menu import CORE, ENOUGH_LISTS, FAULTS, MenuRow, band_of, median_ratio, menu_of
+from estimator.tables.methods import by_methods
 
 CENT = Decimal("0.01")
 
