@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 
+from estimator.batch.ways import BatchWay
 from estimator.core.text import money
 from estimator.estimate.break_even import OtherWay
 
@@ -22,6 +23,21 @@ def way_line(of: OtherWay, currency: str) -> str:
     worth = f"{money(abs(of.more), currency)} {'more' if of.more >= 0 else 'less'} on this job"
     told = f"{done}; {of.other.way.what}: {worth}, {_cheaper(of)}"
     return f"{told}; not offered: {of.other.way.why_not}." if of.other.way.why_not else f"{told}."
+
+
+def batch_way_lines(ways: Sequence[BatchWay], currency: str) -> list[str]:
+    """What each other way would save over the jobs of a batch, and how to have it."""
+    return [
+        f"{way.task.replace('-', ' ')}, {way.quantity.normalize():f} {way.driver} on {_jobs(way)}, is done "
+        f"{way.now.what}; {way.other.what}, set up once, it would cost {money(way.saves, currency)} less"
+        f"{'' if way.alone else ', though for none of them alone'}: "
+        f'{way.task} = "{way.other.method}" under [methods] of the job files'
+        for way in ways
+    ]
+
+
+def _jobs(way: BatchWay) -> str:
+    return way.jobs[0] if len(way.jobs) == 1 else f"{len(way.jobs)} instruments"
 
 
 def _cheaper(of: OtherWay) -> str:
