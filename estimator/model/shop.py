@@ -65,6 +65,11 @@ class Task:
         """The task as it is usually done."""
         return self.usual or self
 
+    @property
+    def told(self) -> str:
+        """What is done, and the way where there is more than one."""
+        return f"{self.what} ({self.way})" if self.way else self.what
+
 
 @dataclass(frozen=True, slots=True)
 class Consumable:

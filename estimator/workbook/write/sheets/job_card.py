@@ -113,7 +113,7 @@ def _card_row(sheet: Sheet, at: int, row: CostRow, minutes: Decimal, begins: str
     flags = ", ".join(FLAGS[code] for code in row.task.hazards if code in FLAGS)
     place = f" ({row.place.replace('-', ' ')})" if row.place else ""
     name = f"{id_words(row.task.id)}{place}"
-    said = f"{begins}  {name}: {row.task.what}" if begins else f"{name}: {row.task.what}"
+    said = f"{begins}  {name}: {row.task.told}" if begins else f"{name}: {row.task.told}"
     sheet.text(at, KEY, row.key, "soft")
     sheet.text(at, BOX, BOX_EMPTY, "text", font_size=14)
     sheet.number(at, NO, row.number, "count")
