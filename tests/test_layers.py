@@ -39,7 +39,7 @@ HEAVY = {
     "icalendar": ("report",),
     "xlsxwriter": ("workbook",),
     "openpyxl": ("workbook",),
-    "defusedxml": ("workbook",),
+    "defusedxml": ("workbook", "report"),
     "numpy": ("estimate", "price"),
     "pandas": ("report",),
     "rich": ("report", "cli"),

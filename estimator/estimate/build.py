@@ -15,6 +15,7 @@ from estimator.estimate.three_point import z_of
 from estimator.estimate.ways import Asked, PricedWay, Triggers, priced_way, rank_key, way_id, worth_keeping
 from estimator.fit.mass import parts_change
 from estimator.model import Demand, Job, Money, PartLine, Shop, Task, Verdict, WorkLine
+from estimator.tables.faults import odds_by_task
 from estimator.tables.methods import by_methods
 
 
@@ -45,6 +46,7 @@ def make_setting(shop: Shop, job: Job, buying: str = SHARE, crew: tuple[int, ...
         batch=int(Decimal(job.settings.get("batch", 1))),
         crew=crew,
         stocked=shop.stocked_pieces(job.stock),
+        fault_odds=odds_by_task(shop.faults, shop.fault_odds, job.instrument),
     )
 
 

@@ -9,9 +9,11 @@ from textwrap import wrap
 from estimator.core.errors import InputError, Issue, Origin, near_miss
 from estimator.fit.candidates import all_upgrades, names
 from estimator.fit.judge import judge
+from estimator.fit.triage import QUESTIONS
 from estimator.input.job.load import job_from
 from estimator.model import IntakeField, Job, Reading, Shop, Upgrade, UpgradeRow
 from estimator.tables.conditions import holds
+from estimator.tables.faults import asked_of
 from estimator.tables.intake import TEMPLATE
 from estimator.tables.toml_text import parse_toml
 
@@ -113,9 +115,24 @@ def fields_that_matter(shop: Shop, job: Job, wanted: Collection[str]) -> tuple[I
     fields = set(ALWAYS) | {name for name, reading in job.instrument.items() if not reading.assumed}
     for upgrade in chosen:
         fields |= _looked_at(shop, job, upgrade)
-    matter = [spec for spec in shop.intake.values() if spec.id in fields]
-    sections = list(dict.fromkeys(spec.section for spec in matter))
-    return tuple(sorted(matter, key=lambda spec: sections.index(spec.section)))
+    if not wanted:
+        # where nothing is said of what is planned: all that the checks at a seller's look at
+        fields |= {field for check in shop.resale.checks.values() for field in check.told_by}
+        fields |= {question.replace("-", "_") for question in QUESTIONS}
+        fields |= set(asked_of(shop.faults, job.instrument))
+    return by_section(shop, fields)
+
+
+def fields_of_faults(shop: Shop, job: Job) -> tuple[IntakeField, ...]:
+    """Intake fields that show what is wrong: a fault is a fault, whatever work is planned."""
+    return by_section(shop, asked_of(shop.faults, job.instrument))
+
+
+def by_section(shop: Shop, fields: Collection[str]) -> tuple[IntakeField, ...]:
+    """The fields of these names, section by section, in the order of the intake table."""
+    named = [spec for spec in shop.intake.values() if spec.id in fields]
+    sections = list(dict.fromkeys(spec.section for spec in named))
+    return tuple(sorted(named, key=lambda spec: sections.index(spec.section)))
 
 
 def _looked_at(shop: Shop, job: Job, upgrade: Upgrade) -> set[str]:
@@ -130,12 +147,6 @@ def _looked_at(shop: Shop, job: Job, upgrade: Upgrade) -> set[str]:
     raised |= {e.attribute for d in verdict.demands for e in shop.task_effects.get(d.task, ())}
     looked |= {shop.attributes[name].intake_field for name in raised}
     looked |= {sign.field for sign in shop.attribute_signs if sign.attribute in raised}
-    # the faults that an upgrade is there to mend: the sheet asks for them as triage does
-    looked |= {
-        fault.field
-        for fault in shop.faults
-        if upgrade.row.id in fault.mended_by and holds(fault.when, job.instrument)
-    }
     return looked & set(shop.intake)
 
 

@@ -76,7 +76,7 @@ def erase_customer(ledger: Ledger, name: str, now: Moment) -> Row:
             )
             for table in ("photo", "agreed"):
                 ledger.write(f"DELETE FROM {table} WHERE job = ?", (job["id"],))
-            for table in ("payment", "spell", "stock_move"):
+            for table in ("payment", "spell", "stock_move", "parcel_news"):
                 ledger.write(f"UPDATE {table} SET remark = '' WHERE job = ?", (job["id"],))
     ledger.forget_deleted()
     return {"customer": f"erased {row['id']}", "jobs": [job["id"] for job in jobs]}

@@ -1,19 +1,21 @@
-"""Where the work of a saved plan stands, by what the ledger holds of its jobs: done, running, not begun."""
+"""Where the work of a saved plan stands, by what the ledger holds: done, running, not begun, parcels that are late."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from datetime import date, datetime, time
+from datetime import date, datetime, time, timedelta
 from pathlib import Path
 
+from estimator.batch.arrivals import BY_NOON, Bought
 from estimator.batch.build import BatchStudy
 from estimator.core.errors import InputError, Issue, Origin, shown
 from estimator.ledger.clock import Moment, kept_moment, minutes_text
 from estimator.ledger.for_choice import ledger_names
+from estimator.ledger.parcels import parcel_news
 from estimator.ledger.states import WORK_IS_OVER
 from estimator.ledger.store import Ledger, Row
 from estimator.ledger.timers import running
-from estimator.plan.replan.progress import RecordedJob, StateFile
+from estimator.plan.replan.progress import RecordedJob, StateFile, bought_of
 from estimator.plan.replan.saved_plan import KeptPlan, planned_minutes, read_kept
 from estimator.schedule.build import task_of
 from estimator.schedule.calendar import Calendar
@@ -55,7 +57,29 @@ def state_by_ledger(
         issues += mine.issues
         recorded.append(mine.told())
     places = {one: Origin(str(ledger.path)) for one in (*done, *under_way)}
-    return StateFile(kept, clock, False, done, under_way, (), {}, places, tuple(recorded)), tuple(issues)
+    late = _late(ledger, kept, {name: job for job, name in names.items()}, clock)
+    return StateFile(kept, clock, False, done, under_way, (), late, places, tuple(recorded)), tuple(issues)
+
+
+def _late(ledger: Ledger, kept: KeptPlan, jobs: Mapping[str, str], now: datetime) -> dict[Bought, datetime]:
+    """What the plan bought and has not come, with the moment it is expected; ``jobs``: their names in the plan."""
+    late: dict[Bought, datetime | None] = {}
+    asked: list[Issue] = []
+    for parcel, day in parcel_news(ledger).items():
+        bought = bought_of(
+            kept, parcel.seller, parcel.item, (jobs.get(parcel.job, parcel.job), parcel.upgrade)
+        )
+        expected = None if day is None else datetime.combine(day, time()) + timedelta(minutes=BY_NOON)
+        if bought and expected is not None and expected <= now:
+            asked.append(
+                Issue(ledger.where, f"{parcel.words()} was expected by noon of {day}, and nobody said that it came", "",
+                      "--came, or the day on which it is expected now",
+                      f"estimator ledger parcel {parcel.seller} --came (or --expected DAY)")
+            )  # fmt: skip
+        late.update(dict.fromkeys(bought, expected))
+    if asked:
+        raise InputError(asked)
+    return {bought: expected for bought, expected in late.items() if expected is not None}
 
 
 def _kept(plan: str) -> KeptPlan:

@@ -33,19 +33,20 @@ def estimate_against_actual(ledger: Ledger, job: str | None = None) -> list[Row]
     ]
 
 
-def by_task(rows: list[Row]) -> list[Row]:
+def by_task(ledger: Ledger) -> list[Row]:
     """Per task over the jobs that had it planned and done: seconds planned and taken, and how many times."""
-    found: dict[str, Row] = {}
-    for row in rows:
-        if row["planned_s"] and row["taken_s"] and row["state"] in (*DONE, "ready", "told", "listed"):
-            of = found.setdefault(row["task"], {"task": row["task"], "jobs": 0, "planned_s": 0, "taken_s": 0})
-            of["jobs"] += 1
-            of["planned_s"] += row["planned_s"]
-            of["taken_s"] += row["taken_s"]
-    return [
-        {**of, "taken_percent": half_up(Fraction(100 * of["taken_s"], of["planned_s"]))}
-        for _, of in sorted(found.items())
-    ]
+    over = (*DONE, "ready", "told", "listed")
+    rows = ledger.rows(
+        "WITH taken AS (SELECT job, task, SUM(seconds) AS seconds FROM time_taken WHERE kind = 'hands'"
+        " GROUP BY job, task)"
+        " SELECT quote_task.task, COUNT(*) AS jobs, SUM(quote_task.seconds) AS planned_s, SUM(taken.seconds) AS taken_s"
+        " FROM taken JOIN job ON job.id = taken.job"
+        " JOIN quote_task ON quote_task.quote = job.accepted_quote AND quote_task.task = taken.task"
+        f" WHERE job.state IN ({', '.join('?' * len(over))}) AND quote_task.seconds > 0 AND taken.seconds > 0"
+        " GROUP BY quote_task.task ORDER BY quote_task.task",
+        over,
+    )
+    return [{**of, "taken_percent": half_up(Fraction(100 * of["taken_s"], of["planned_s"]))} for of in rows]
 
 
 def pay_per_hour(ledger: Ledger) -> list[Row]:
@@ -199,7 +200,7 @@ def _sum(ledger: Ledger, sql: str, values: tuple[str, str]) -> int:
 def all_reports(ledger: Ledger) -> dict[str, list[Row]]:
     """Every report over all jobs, by name."""
     return {
-        "by_task": by_task(estimate_against_actual(ledger)),
+        "by_task": by_task(ledger),
         "hours_by_task": hours_by_task(ledger),
         "hours_by_month": hours_by_month(ledger),
         "pay_per_hour": pay_per_hour(ledger),

@@ -102,5 +102,13 @@ PAPERS = (
 )
 """Where photos of a job lie; what was agreed on the way in words, with the quote that says what it costs; invoices."""
 
-VERSIONS: tuple[tuple[str, ...], ...] = (FIRST, TIMES, STOCK, USED, PAPERS)
+PARCELS = (
+    "CREATE TABLE parcel_news (id INTEGER PRIMARY KEY, seller TEXT NOT NULL CHECK (seller <> ''),"
+    " item TEXT NOT NULL DEFAULT '', job TEXT REFERENCES job (id), upgrade TEXT NOT NULL DEFAULT '',"
+    " expected TEXT, at TEXT NOT NULL, ahead_min INTEGER NOT NULL, remark TEXT NOT NULL DEFAULT '',"
+    " CHECK (item = '' OR upgrade = ''), CHECK ((job IS NULL) = (upgrade = '')))",
+)
+"""What was heard of a parcel: the day it is expected now, none once it came; all of a seller's, or one thing of it."""
+
+VERSIONS: tuple[tuple[str, ...], ...] = (FIRST, TIMES, STOCK, USED, PAPERS, PARCELS)
 """Version n is reached from n - 1 by the steps at place n - 1."""

@@ -258,7 +258,8 @@ class Fault:
 
     ``reads``: ``is`` one of the words of ``bad``, ``below`` or ``above`` a number, ``beyond`` it on either
     side of zero, or ``present`` (anything is written down). ``mended_by`` upgrades and ``mended_by_work``
-    tasks, any one of which is enough. ``mend``, ``off_low`` and ``off_high``: what a buyer lowers the offer by.
+    tasks, any one of which is enough; ``only_lighter``: upgrades of these that mend it only where their parts weigh
+    less than what comes off. ``mend``, ``off_low`` and ``off_high``: what a buyer lowers the offer by.
     """
 
     fault: str
@@ -275,6 +276,18 @@ class Fault:
     mend: str
     off_low: Decimal
     off_high: Decimal
+    origin: Origin = Origin()
+    only_lighter: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class FaultOdds:
+    """By how many points the odds of rework of a task rise on an instrument with a fault, and what goes wrong."""
+
+    fault: str
+    task: str
+    more_pct: Decimal
+    because: str
     origin: Origin = Origin()
 
 
@@ -597,6 +610,7 @@ class Terms:
     shop_email: str
     opening_hours: str
     tax_number: str
+    shop_logo: str
     queue_days: int
     day_sooner_min: int
     rate_build_up: Mapping[str, Decimal] = field(default_factory=lambda: MappingProxyType({}))
@@ -633,6 +647,7 @@ class Shop:
     attribute_limits: tuple[AttributeLimit, ...]
     attribute_signs: tuple[AttributeSign, ...]
     faults: tuple[Fault, ...]
+    fault_odds: tuple[FaultOdds, ...]
     profiles: Mapping[str, Mapping[str, ProfileRow]]
     part_classes: Mapping[str, PartClass]
     part_dimensions: Mapping[str, Mapping[str, PartDimension]]

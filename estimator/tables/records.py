@@ -20,10 +20,19 @@ T = TypeVar("T")
 Rows = Mapping[str, Sequence[TableRow]]
 
 
-NO_COLUMNS = ("origin", "by_template")
+NO_COLUMNS = ("origin", "only_lighter", "by_template")
 """Fields of records that come from elsewhere than a column of the row."""
 OF_THE_WAY = ("method", "way", "usual")
 """Fields of a task that come from ``task_methods.csv``."""
+
+
+def _faults(rows: Rows) -> tuple[model.Fault, ...]:
+    """The faults, each with the upgrades that mend it only where they make the instrument lighter."""
+    lighter: dict[str, list[str]] = {}
+    for row in rows["mends_only"]:
+        lighter.setdefault(row.values["fault"], []).append(row.values["upgrade"])
+    faults = map(plain_record(model.Fault), rows["faults"])
+    return tuple(replace(fault, only_lighter=tuple(lighter.get(fault.fault, ()))) for fault in faults)
 
 
 def plain_record(cls: type[T], *besides: str) -> Callable[[TableRow], T]:
@@ -344,7 +353,8 @@ def build_shop(
         attributes=by_id(rows["attributes"], _attribute),
         attribute_limits=tuple(map(plain_record(model.AttributeLimit), rows["attribute_limits"])),
         attribute_signs=tuple(map(plain_record(model.AttributeSign), rows["attribute_signs"])),
-        faults=tuple(map(plain_record(model.Fault), rows["faults"])),
+        faults=_faults(rows),
+        fault_odds=tuple(map(plain_record(model.FaultOdds), rows["fault_odds"])),
         profiles=_profiles(rows),
         part_classes=by_id(rows["part_classes"], plain_record(model.PartClass)),
         part_dimensions=dimensions,

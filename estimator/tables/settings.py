@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import fields
 from decimal import ROUND_HALF_UP, Decimal
+from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
@@ -52,6 +53,8 @@ def read_terms(files: Sequence[tuple[str, bytes]]) -> Terms:
             continue
         values = _read_file(toml, issues)
         given = {key: value for key, value in values.items() if key in toml.values}
+        if given.get("shop_logo"):  # named from where the settings lie
+            given["shop_logo"] = (Path(file).parent / given["shop_logo"]).as_posix()
         if "rate_build_up" in toml.values:
             for name in OUTRIGHT:
                 merged.pop(name, None)

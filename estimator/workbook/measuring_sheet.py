@@ -6,7 +6,7 @@ text (``5/8 in``); everything is checked by the same rules as a job file.
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
@@ -22,7 +22,7 @@ from estimator.workbook.read.cells import EditedBook
 from estimator.workbook.write.cells import Book, Sheet
 from estimator.workbook.write.customer_page import number_words
 
-SHEET = "Measuring sheet"
+SHEET, FAULTS = "Measuring sheet", "What else is wrong"
 EXTENSIONS = (".xlsx",)
 KEY, WHAT, VALUE, UNIT, HOW = range(5)
 WIDTHS = (10, 46, 15, 8, 52)
@@ -38,14 +38,30 @@ NUMBERS = ("length", "number", "count", "mass", "money", "angle")
 
 
 def measuring_bytes(
-    shop: Shop, job: Job | None = None, fields: Collection[str] | None = None, paper: str = "A4"
+    shop: Shop,
+    job: Job | None = None,
+    fields: Collection[str] | None = None,
+    paper: str = "A4",
+    faults: Collection[str] = (),
 ) -> bytes:
-    """The form; with a job, what it has measured stands in it. ``fields`` limits it to what matters."""
+    """The form; with a job, what it has measured stands in it. ``fields`` limits it to what matters.
+
+    ``faults``: fields that show what is wrong beside that; they stand on a page of their own.
+    """
     created = (day_of(job.received) if job else None) or date(2000, 1, 1)
     book = Book("Measuring sheet", created, paper, shop.terms.shop_name)
     title = f"Measuring sheet  ·  {job.id}" if job else "Measuring sheet"
+    _page(book, shop, job, SHEET, title, [f for f in shop.intake if fields is None or f in fields])
+    if faults:
+        _page(book, shop, job, FAULTS, FAULTS, [field for field in shop.intake if field in faults])
+    book.property("schema", "1")
+    return book.done()
+
+
+def _page(book: Book, shop: Shop, job: Job | None, name: str, title: str, fields: Sequence[str]) -> None:
+    """One worksheet of the form; the first asks who it is for too."""
     sheet = book.sheet(
-        Sheet(SHEET, WIDTHS, hidden_columns=(KEY,), footer=f"{shop.terms.shop_name}  ·  {title}", repeat=(3, 3),
+        Sheet(name, WIDTHS, hidden_columns=(KEY,), footer=f"{shop.terms.shop_name}  ·  {title}", repeat=(3, 3),
               freeze=(4, 0), margin=0.5)
     )  # fmt: skip
     sheet.text(0, WHAT, title, "title")
@@ -66,7 +82,7 @@ def measuring_bytes(
         )
     sheet.rule(3, WHAT, HOW, "ink")
     at = 4
-    for key, label in JOB_ROWS:
+    for key, label in JOB_ROWS if name == SHEET else ():
         sheet.text(at, KEY, key, "soft")
         sheet.text(at, WHAT, label)
         value = getattr(job, key.removeprefix("job:")) if job else ""
@@ -74,7 +90,7 @@ def measuring_bytes(
         sheet.rule(at, WHAT, HOW)
         at += 1
     section = ""
-    asked = [field for field in shop.intake.values() if fields is None or field.id in fields]
+    asked = [shop.intake[field] for field in fields]
     sections = list(dict.fromkeys(field.section for field in asked))
     for field in sorted(asked, key=lambda each: sections.index(each.section)):
         if field.section != section:
@@ -87,8 +103,6 @@ def measuring_bytes(
         at += 1
     if sheet.height <= ONE_PAGE:
         sheet.pages_tall = 1
-    book.property("schema", "1")
-    return book.done()
 
 
 def _field(sheet: Sheet, at: int, field: IntakeField, job: Job | None) -> None:
@@ -116,34 +130,45 @@ def read_measuring(path: str | Path, shop: Shop) -> tuple[str, tuple[Issue, ...]
     book = EditedBook(path)
     job: dict[str, str] = {}
     measured: dict[str, str] = {}
-    if book.has(SHEET) and (head := book.header(SHEET, ("Key", "What", "Value"))):
-        top, columns = head
-        keys = book.keyed_rows(SHEET, top + 1, columns["Key"], ("",))
-        for key, row in keys.items():
-            cell = a1(row - 1, columns["Value"] - 1)
-            if key.startswith("job:"):
-                text = book.text(SHEET, cell)
-                if text:
-                    job[key.removeprefix("job:")] = text
-            elif key in shop.intake:
-                written = _measured(book, cell, shop.intake[key])
-                if written is not None:
-                    measured[key] = written
-            else:
-                book.complain(SHEET, a1(row - 1, columns["Key"] - 1), "an unknown measurement", f"“{key}”",
-                              "the rows of the form", "make a fresh form")  # fmt: skip
-        _lost_keys(book, top, columns, set(keys.values()))
-        _dates(book, job, keys, columns)
+    # forms of one page, and those written by earlier versions, have no second one
+    for sheet in (SHEET, *(name for name in book.values.sheetnames if name == FAULTS)):
+        if book.has(sheet) and (head := book.header(sheet, ("Key", "What", "Value"))):
+            _read_page(book, sheet, head, shop, job, measured)
     book.stop_if_wrong()
     return _toml(job, measured), tuple(book.issues)
 
 
-def _measured(book: EditedBook, cell: str, field: IntakeField) -> str | None:
+def _read_page(
+    book: EditedBook, sheet: str, head: tuple[int, dict[str, int]], shop: Shop, job: dict[str, str],
+    measured: dict[str, str],
+) -> None:  # fmt: skip
+    """What stands on one worksheet, added to ``job`` and ``measured``."""
+    top, columns = head
+    keys = book.keyed_rows(sheet, top + 1, columns["Key"], ("",))
+    for key, row in keys.items():
+        cell = a1(row - 1, columns["Value"] - 1)
+        if key.startswith("job:"):
+            text = book.text(sheet, cell)
+            if text:
+                job[key.removeprefix("job:")] = text
+        elif key in shop.intake:
+            written = _measured(book, sheet, cell, shop.intake[key])
+            if written is not None:
+                measured[key] = written
+        else:
+            book.complain(sheet, a1(row - 1, columns["Key"] - 1), "an unknown measurement", f"“{key}”",
+                          "the rows of the form", "make a fresh form")  # fmt: skip
+    _lost_keys(book, sheet, top, columns, set(keys.values()))
+    if sheet == SHEET:
+        _dates(book, job, keys, columns)
+
+
+def _measured(book: EditedBook, sheet: str, cell: str, field: IntakeField) -> str | None:
     """What stands in the form for a field, as TOML; None when nothing does."""
-    value, kind = book.values[SHEET][cell].value, book.formulas[SHEET][cell].data_type
+    value, kind = book.values[sheet][cell].value, book.formulas[sheet][cell].data_type
     what = sentence_case(field.what)
     if kind == "f":
-        book.complain(SHEET, cell, what, "a formula", "a plain value", "type the value itself")
+        book.complain(sheet, cell, what, "a formula", "a plain value", "type the value itself")
         return None
     if value is None or (isinstance(value, str) and not value.strip()):
         return None
@@ -153,7 +178,7 @@ def _measured(book: EditedBook, cell: str, field: IntakeField) -> str | None:
         if isinstance(value, bool) and field.kind == "yes-no":
             return "true" if value else "false"
         if field.kind in NUMBERS or not isinstance(value, int | float) or isinstance(value, bool):
-            number = book.number(SHEET, cell, what, low, high)
+            number = book.number(sheet, cell, what, low, high)
             if number is None:
                 return None
             raw: object = number
@@ -162,7 +187,7 @@ def _measured(book: EditedBook, cell: str, field: IntakeField) -> str | None:
             raw = number_words(Decimal(f"{value:.15g}"))
             written = _quoted(str(raw))
     else:
-        place = Origin(book.file, None, f"{SHEET}!{cell}")
+        place = Origin(book.file, None, f"{sheet}!{cell}")
         unit = field.unit if field.kind in NUMBERS else ""
         raw = in_plain_inches(" ".join(value.split()), unit, place, book.issues)
         lowered = str(raw).lower()
@@ -178,10 +203,10 @@ def _measured(book: EditedBook, cell: str, field: IntakeField) -> str | None:
     try:
         read = read_intake(raw, field)
     except CellError as error:
-        book.complain(SHEET, cell, f"{what}: {error.problem}", f"“{value}”", error.accepted, error.next_step)
+        book.complain(sheet, cell, f"{what}: {error.problem}", f"“{value}”", error.accepted, error.next_step)
         return None
     if isinstance(read, Decimal) and (usual := outside_accepted(read, field)):
-        where = f"{SHEET}!{cell}"
+        where = f"{sheet}!{cell}"
         book.issues.append(
             Issue(Origin(book.file, None, where), f"{what}: outside the usual range", f"“{value}”", usual,
                   f"sure? measure again: {field.how or field.what}", "warning")
@@ -189,12 +214,12 @@ def _measured(book: EditedBook, cell: str, field: IntakeField) -> str | None:
     return written
 
 
-def _lost_keys(book: EditedBook, top: int, columns: dict[str, int], known: set[int]) -> None:
+def _lost_keys(book: EditedBook, sheet: str, top: int, columns: dict[str, int], known: set[int]) -> None:
     """Values that stand beside no key: their row was put in by hand or its key was deleted."""
-    page = book.values[SHEET]
+    page = book.values[sheet]
     for row in range(top + 1, min(page.max_row, 2000) + 1):
         if row not in known and page.cell(row, columns["Value"]).value is not None:
-            book.complain(SHEET, a1(row - 1, columns["Value"] - 1), "a value beside no measurement of the form",
+            book.complain(sheet, a1(row - 1, columns["Value"] - 1), "a value beside no measurement of the form",
                           f"“{page.cell(row, columns['Value']).value}”", "the rows of the form",
                           "move the value to its row, or make a fresh form")  # fmt: skip
 

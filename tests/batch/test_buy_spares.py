@@ -11,6 +11,8 @@ from datetime import date
 from fractions import Fraction
 from pathlib import Path
 
+import pytest
+
 from estimator.batch.arrivals import parcels_of
 from estimator.batch.build import study_batch
 from estimator.batch.buy_spares import ShortCash, buy_together
@@ -126,6 +128,7 @@ def paid(batch: Batch, found: tuple[tuple[Purchase, ...], tuple[Purchase, ...]])
     return sum(p.cents for p in both) + sum(freight_of(batch, both).values())
 
 
+@pytest.mark.slow
 def test_parts_packs_and_spares_together_cost_the_least_there_is() -> None:
     chance = random.Random(1)
     better = exact = 0
@@ -190,6 +193,7 @@ def spare_words(path: Path, upgrade: str, more: str = "") -> tuple[Plan, str]:
     return found, " ".join("\n".join(order_lines(found.orders, "USD")).split())
 
 
+@pytest.mark.slow
 def test_spares_that_are_asked_for_and_not_ordered_are_told_why(tmp_path: Path) -> None:
     """One ready-cut nut is good 95 times in 100 (the shop's tables), a guard blank 92 times for an expert, 65 else."""
     path = tmp_path / "spares.toml"
@@ -247,6 +251,7 @@ def odds_of(chance: random.Random, wanted: dict[str, int]) -> dict[str, tuple[in
     }
 
 
+@pytest.mark.slow
 def test_under_short_cash_those_spares_are_bought_that_are_likeliest_to_be_needed() -> None:
     """Every number of spares of every class, each bought by every way to share it out: the greatest odds for the cash."""
     chance = random.Random(7)

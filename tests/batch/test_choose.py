@@ -69,6 +69,7 @@ def test_orders_add_up_to_the_cent_and_to_the_cash() -> None:
         assert found.answer.cash >= orders.total
 
 
+@pytest.mark.slow
 def test_spares_are_told_with_what_one_more_costs() -> None:
     (advice,) = plan("batch-three").orders.spares
     # a ready-cut nut at 12.00: spoiled one in twenty, so one for one good is sure enough at 90 %
@@ -113,6 +114,7 @@ def test_nobody_works_before_parts_are_there_nor_on_days_off() -> None:
     assert all(line.begins.hour >= 9 and (line.ends.hour, line.ends.minute) <= (15, 15) for line in lines)
 
 
+@pytest.mark.slow
 def test_the_day_list_holds_every_minute_of_the_schedule_once() -> None:
     for name in ("batch-three", "batch-school"):
         found = plan(name)

@@ -202,6 +202,7 @@ def test_a_job_priced_with_its_own_freight_leaves_it_to_the_batch() -> None:
     assert measure(chosen).cash < study.measure(chosen).cash
 
 
+@pytest.mark.slow
 def test_one_of_two_like_donors_is_left_out_for_a_tie(tmp_path: Path) -> None:
     made = planned(donors(tmp_path, {"one": 60, "two": 60}, cash=100), "profit")
     assert isinstance(made, Plan)

@@ -150,6 +150,7 @@ def test_what_cash_or_hours_would_do_is_told_and_does(tmp_path: Path) -> None:
     assert batch("cash = 50\nhours = 2").ways_out == ()  # type: ignore[union-attr]
 
 
+@pytest.mark.slow
 def test_jobs_that_cannot_keep_their_own_limits_with_this_crew_are_named(tmp_path: Path) -> None:
     """The price limit of the example holds at skill 4, not at 3: the bass is not to blame."""
 

@@ -57,6 +57,7 @@ def sets_bought(answer: JointAnswer) -> int:
     return sum(p.number for p in answer.purchases if p.what == STRINGS)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("where", ["batch", "jobs"])
 @pytest.mark.parametrize("there", ["0.5", "1", "2.5", "3", "9"])
 def test_each_set_serves_once(tmp_path: Path, there: str, where: str) -> None:
@@ -71,6 +72,7 @@ def test_each_set_serves_once(tmp_path: Path, there: str, where: str) -> None:
     assert sum(m.cost for m in answer.measures.values()) == sum(m.cost for m in bare.measures.values())
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(8))
 def test_batches_drawn_lay_out_the_least(tmp_path: Path, seed: int) -> None:
     chance = random.Random(seed)

@@ -8,6 +8,8 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
 
+import pytest
+
 from estimator.batch.arrivals import DAY, arrival_of, bought_as
 from estimator.batch.build import study_batch
 from estimator.batch.records import MILLIONTHS, Purchase
@@ -155,6 +157,7 @@ def test_the_first_jar_is_opened_while_the_second_is_on_its_way(tmp_path: Path) 
     assert lines["specialist"].need_by == begins[second.id]
 
 
+@pytest.mark.slow
 def test_only_the_late_jar_is_late_and_who_waits_for_it_says_so(tmp_path: Path) -> None:
     plan = shielded(tmp_path, ("finish-store", "specialist"))
     (tmp_path / "week.json").write_text(kept_text(plan))

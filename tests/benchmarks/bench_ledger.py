@@ -116,7 +116,7 @@ def measured(path: Path, many: int) -> dict[str, float]:
         "board": middle_ms(opened(lambda it: board(it, now, 30, 200))),
         "all of one job": middle_ms(opened(lambda it: jobs.history(it, job))),
         "report of one job": middle_ms(opened(lambda it: reports.estimate_against_actual(it, job))),
-        "report by task": middle_ms(opened(lambda it: reports.by_task(reports.estimate_against_actual(it)))),
+        "report by task": middle_ms(opened(lambda it: reports.by_task(it))),
         "pay per hour": middle_ms(opened(reports.pay_per_hour)),
         "cash by month": middle_ms(opened(reports.cash_by_month)),
         "hours by task": middle_ms(opened(reports.hours_by_task)),

@@ -38,6 +38,7 @@ def lowered(job: Job, attribute: str) -> Job:
     return replace(job, found_levels=found)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("part", range(2))
 def test_what_is_lifted_names_its_work_and_falls_with_what_it_rests_on(part):
     told = 0

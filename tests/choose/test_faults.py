@@ -264,6 +264,7 @@ def test_a_condition_worse_than_all_that_was_measured_says_what_would_lift_it() 
     assert "voicing 0 of 1" in held[0]
 
 
+@pytest.mark.slow
 def test_levels_as_they_stand_are_those_of_the_choice() -> None:
     chance = random.Random(3)
     for name, kind, field in chance.sample(cases(), 12):
@@ -274,6 +275,7 @@ def test_levels_as_they_stand_are_those_of_the_choice() -> None:
         assert stood == levels_reached(study.problem, ()), name
 
 
+@pytest.mark.slow
 def test_the_twin_sees_every_fault() -> None:
     """The recheck holds each spec against the rows once more; a set that mends, and one that does not."""
     chance = random.Random(5)
@@ -300,7 +302,7 @@ def test_a_wish_that_a_fault_puts_out_of_reach_names_the_fault(
     assert run(["choose", str(file)]) == 1
     told = capsys.readouterr().out
     assert "the neck is twisted (twist 0.8 mm)" in told
-    assert "No upgrade that fits mends it here; it wants: another neck." in told
+    assert "No upgrade that fits mends it here; it wants: another neck, or where none can go on" in told
 
 
 @pytest.mark.slow

@@ -45,6 +45,7 @@ def test_offers_keep_what_was_not_asked_for():
             assert not [one for one in offer.chosen if unasked(study, one)], offer
 
 
+@pytest.mark.slow
 def test_an_offer_says_what_it_changes():
     study = study_of(NUT.format(name="offered", kind="commission", wish=NEEDS_WOOD))
     wished = next(offer for offer in three_offers(study).made if offer.is_the("as-wished"))
@@ -52,6 +53,7 @@ def test_an_offer_says_what_it_changes():
     assert wished.given_up == ()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("aim", ["profit", "hourly"])
 def test_an_instrument_of_the_shops_own_stays_what_it_is(aim):
     text = NUT.format(name="sold", kind="resale", wish="hum = 2")
@@ -72,6 +74,7 @@ def batch_of(folder: Path, wishes: dict[str, str]) -> Path:
     return path
 
 
+@pytest.mark.slow
 def test_a_plan_changes_only_the_job_that_cannot_be_done_otherwise(tmp_path):
     path = batch_of(tmp_path, {"quiet": "hum = 2", "nut": NEEDS_WOOD})
     found = plan_batch(
@@ -88,6 +91,7 @@ def test_a_plan_changes_only_the_job_that_cannot_be_done_otherwise(tmp_path):
         assert all(unasked(study, one) <= allowed for one in chosen)
 
 
+@pytest.mark.slow
 def test_choose_says_first_what_it_changes_and_why_lists_what_was_held_out(tmp_path, capsys):
     path = tmp_path / "nut.toml"
     path.write_text(NUT.format(name="nut", kind="own", wish=NEEDS_WOOD))
@@ -99,6 +103,7 @@ def test_choose_says_first_what_it_changes_and_why_lists_what_was_held_out(tmp_p
     assert 'may_change = ["sound"]' in held[0]
 
 
+@pytest.mark.slow
 def test_a_way_out_of_a_limit_says_what_it_changes():
     """As the choice itself: what is kept unless asked gives way where nothing else meets the wish, and it is said."""
     text = NUT.format(name="nut", kind="own", wish=NEEDS_WOOD) + '[budget]\nmoney = 1\non = "cost"\n'

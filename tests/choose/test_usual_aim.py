@@ -25,6 +25,7 @@ NAMES = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("name", "aim"), NAMES.items())
 def test_the_library_aims_as_the_command_line(
     name: str, aim: str, capsys: pytest.CaptureFixture[str]
@@ -40,6 +41,7 @@ def test_the_library_aims_as_the_command_line(
     assert (told["aim"], told["upgrades"]) == (aim, list(choice.answer.chosen))
 
 
+@pytest.mark.slow
 def test_a_batch_aims_as_its_jobs_do_alone(tmp_path: Path) -> None:
     """Customers' work by what they pay, the shop's own by its cost, all in one programme."""
     path = tmp_path / "mixed.toml"

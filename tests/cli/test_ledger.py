@@ -159,6 +159,7 @@ def test_money_that_was_mistyped(here: Path, capsys: pytest.CaptureFixture[str])
     assert data("show school-guitar", capsys)["payments"] == []
 
 
+@pytest.mark.slow
 def test_minutes_off_a_job_card_count_once(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
     import openpyxl
 

@@ -78,6 +78,10 @@ WRITERS = {
         "quote", ("in/plain.toml", "-o", "out/quote.xlsx", "--customer", "out/page.xlsx", "--page", "out/page.html"),
         ("output", "customer", "page"),
     ),
+    "reprice": Writer(
+        "reprice", ("in/plain.toml", "in/quote.xlsx", "--customer", "out/page.xlsx", "--page", "out/page.html"),
+        ("customer", "page"),
+    ),
     "choose": Writer(
         "choose",
         ("in/plain.toml", "--svg", "out/money.svg", "--save-model", "out/model.lp", "--engine", "highs"),
@@ -97,7 +101,11 @@ WRITERS = {
 ALL = pytest.mark.parametrize("name", WRITERS)
 LIKE_OTHERS = ("new-text", "choose", "shop-book-write", "intake")  # each like one that is tried quickly
 QUICK = ("draw", "quote")  # one file, and two; what else is held to all of this is marked slow
-BY_A_BROWSER = {("quote", "pdf")}  # made by another program into memory, then saved as the page is
+BY_A_BROWSER = {
+    ("quote", "pdf"),
+    ("reprice", "pdf"),
+}  # made by another program into memory, then saved as the page is
+BY_THE_LEDGER = {("quote", "ledger")}  # by the database: tests/ledger/test_store.py
 READS = {
     *((command, "job") for command in
       ("check", "fit", "estimate", "choose", "risk", "measure", "draw", "price", "change", "offer", "sell", "triage",
@@ -123,6 +131,7 @@ def inputs(tmp_path_factory: pytest.TempPathFactory) -> Path:
     (made / "batch.toml").write_text(BATCH)
     assert run(["new", str(made / "job.toml"), "--sheet", str(made / "sheet.xlsx"), "--for", "new-jack"]) == 0
     assert run(["shop-book", "--write", str(made / "shop.xlsx")]) == 0
+    assert run(["quote", str(made / "plain.toml"), "-o", str(made / "quote.xlsx")]) == 0
     return made
 
 
@@ -263,7 +272,7 @@ def test_every_parameter_that_names_a_file_is_known_as_read_or_written() -> None
     named = {key for key, parameter in parameters().items() if names_a_file(parameter) and key[1] != "shop"}
     written = {(writer.command, name) for writer in WRITERS.values() for name in writer.writes}
     assert written.isdisjoint(READS)
-    assert named == written | READS | BY_A_BROWSER
+    assert named == written | READS | BY_A_BROWSER | BY_THE_LEDGER
 
 
 def test_every_writer_uses_the_parameters_that_it_names() -> None:

@@ -74,6 +74,7 @@ def test_as_many_jobs_stay_within_the_hours_as_the_surety_says(name: str) -> Non
         assert 100 * float((drawn <= times.at(percent)).mean()) < percent - 1
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", [*EXAMPLES, "resale-flip sold local", *LISTS])
 def test_the_rule_of_three_readings_lies_within_a_per_cent_of_the_curves_drawn(name: str) -> None:
     """0.3 / 0.4 / 0.3 beside the mean of a normal curve split at its median; the draws beside that mean."""

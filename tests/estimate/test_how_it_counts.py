@@ -182,6 +182,7 @@ def rework_of(it: Counted, task: Task, rank: Rank, run: Fraction) -> tuple[Fract
     return odds * Fraction(terms.rework_client_min), Fraction(0)
 
 
+@pytest.mark.slow
 def test_every_figure_is_rounded_once_and_every_cost_is_a_sum_of_them() -> None:
     said(
         "rounded half up once: the labour, the overhead, the reserve (time and material apart), the consumables and"

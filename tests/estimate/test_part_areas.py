@@ -115,6 +115,7 @@ def test_a_part_promises_no_level_of_hum(upgrade: str) -> None:
     assert "of 520 cm2" not in told_of["whole"]
 
 
+@pytest.mark.slow
 def test_drawn_parts_follow_the_area_and_leave_the_whole() -> None:
     """No complaint about a part that fits its whole; body, polish and refinish take the whole as before."""
     rng = random.Random(20)

@@ -39,6 +39,7 @@ def job_with(folder: Path, stock: str = "", upgrades: str = "", holes: str = "")
     return load_job(path, SHOP)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("buying", ["share", "whole"])
 @pytest.mark.parametrize(("there", "saved"), [("0.5", 0), ("1", A_SET), ("1.5", A_SET), ("10", A_SET)])
 def test_a_set_in_stock_is_not_paid_and_is_charged_all_the_same(
@@ -101,6 +102,7 @@ def drawn(chance: random.Random, folder: Path) -> tuple[Job, Job, Shop, dict[str
     return job, bare, shop, stock
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("buying", ["share", "whole"])
 @pytest.mark.parametrize("seed", range(8))
 def test_small_jobs_with_strings_in_stock_equal_brute_force(tmp_path: Path, seed: int, buying: str) -> None:

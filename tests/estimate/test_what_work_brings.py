@@ -461,6 +461,7 @@ def test_a_shallow_body_is_told_the_block_it_wants_and_not_refused(
     assert any(f.outcome == "work" for f in found)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("aim", ["cost", "hours"])
 @pytest.mark.parametrize("seed", range(3))
 def test_the_programme_finds_the_best_set_where_work_falls_away(seed: int, aim: str) -> None:

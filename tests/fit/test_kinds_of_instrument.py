@@ -119,6 +119,7 @@ def test_a_named_part_keeps_its_own_measure_on_a_bass(shop: Shop) -> None:
     assert {v.upgrade.id for v in verdicts if v.outcome != "does-not-fit"} == {"ready-cut-nut-wide"}
 
 
+@pytest.mark.slow
 def test_no_part_on_offer_disagrees_with_the_instrument(shop: Shop) -> None:
     """Sixty instruments drawn with a seed; every limit is met from both sides often enough to matter."""
     chance = random.Random(11)

@@ -192,6 +192,7 @@ def test_more_solves_never_hide_a_field(choice: Choice) -> None:
     assert all(more[field] >= worth for field, worth in few.items())
 
 
+@pytest.mark.slow
 def test_a_value_that_makes_the_work_quicker_can_rescue_a_wish(shop: Shop) -> None:
     """The nearest set is a little too dear: clean screws alone bring it under the limit, no part of it changes."""
     text = """

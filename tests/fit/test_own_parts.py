@@ -133,6 +133,7 @@ def test_more_on_offer_never_costs_more(shop: Shop) -> None:
     assert compared >= 8
 
 
+@pytest.mark.slow
 def test_an_own_part_of_any_class_is_honoured_or_refused(shop: Shop) -> None:
     """Whatever class a part of the job is of, and whatever the instrument: it can be chosen, or the job is refused."""
     honoured, refused = 0, set()

@@ -61,6 +61,7 @@ def names(one: KeptWork) -> tuple[str, str]:
     return job, task_of(name)
 
 
+@pytest.mark.slow
 def test_nothing_recorded_is_nothing_done(tmp_path: Path) -> None:
     with booked(tmp_path) as ledger:
         found, told = again(ledger, tmp_path, at("2026-10-05 09:00"))
@@ -211,6 +212,7 @@ def test_work_taken_as_done_whose_part_has_not_come_is_told_with_its_parcel(tmp_
     assert not [one for one in late.warnings if "parcel" in one.problem]
 
 
+@pytest.mark.slow
 def test_drawn_days_at_the_bench_give_plans_without_a_breach(tmp_path: Path) -> None:
     """Work recorded in any order, with gaps, corrections and pauses: what is done or runs is not planned again."""
     draw = random.Random(5)

@@ -11,6 +11,7 @@ from estimator.workbook.quote_record import quote_record
 EXAMPLES = ("tight-commission", "resale-flip", "school-guitar", "short-scale-bass")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", EXAMPLES)
 def test_uses_by_task_add_up_to_the_needs(name: str) -> None:
     choice = make_named_or_best(load_study(f"example:{name}", None), ())

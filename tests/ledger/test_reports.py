@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import random
 from datetime import date
 from pathlib import Path
 from xml.etree.ElementTree import fromstring as parse
@@ -29,11 +30,11 @@ def test_estimate_against_actual_by_job_and_task(tmp_path: Path) -> None:
         assert [(r["task"], r["planned_s"], r["taken_s"], r["beyond_s"]) for r in rows] == [
             ("frets", 3600, 3000, -600), ("nut", 1200, 1500, 300), ("search", None, 300, None), ("wiring", 600, 0, -600),
         ]  # fmt: skip
-        assert reports.by_task(reports.estimate_against_actual(ledger)) == []
+        assert reports.by_task(ledger) == []
         for job in ("blue", "red"):
             for state in ("at-work", "ready"):
                 jobs.move(ledger, job, state, now)
-        found = {row["task"]: row for row in reports.by_task(reports.estimate_against_actual(ledger))}
+        found = {row["task"]: row for row in reports.by_task(ledger)}
         assert found["nut"] == {
             "task": "nut",
             "jobs": 2,
@@ -42,6 +43,34 @@ def test_estimate_against_actual_by_job_and_task(tmp_path: Path) -> None:
             "taken_percent": 125,
         }
         assert set(found) == {"nut", "frets"}
+
+
+def test_by_task_is_the_sum_of_the_jobs(tmp_path: Path) -> None:
+    """Drawn jobs: the sums of the file are those of the rows of each job, added up one by one."""
+    rng = random.Random(3)
+    now = at("2026-10-06 09:00")
+    tasks = ("nut", "frets", "wiring", "paint")
+    with begun(tmp_path) as ledger:
+        for number in range(25):
+            name = f"job-{number}"
+            accepted(
+                ledger, name, seconds={task: rng.randrange(0, 4000, 400) for task in rng.sample(tasks, 3)}
+            )
+            for _ in range(rng.randrange(6)):
+                spell = timers.typed(ledger, name, rng.choice(tasks), rng.randrange(60, 5000), now)["spell"]
+                if rng.random() < 0.3:
+                    timers.correct(ledger, spell, rng.choice([0, 600]), now)
+            for state in ("at-work", "ready")[: rng.randrange(3)]:
+                jobs.move(ledger, name, state, now)
+        expected: dict[str, list[int]] = {}
+        for row in reports.estimate_against_actual(ledger):
+            if row["planned_s"] and row["taken_s"] and row["state"] == "ready":
+                sums = expected.setdefault(row["task"], [0, 0, 0])
+                for at_, more in enumerate((1, row["planned_s"], row["taken_s"])):
+                    sums[at_] += more
+        found = {r["task"]: [r["jobs"], r["planned_s"], r["taken_s"]] for r in reports.by_task(ledger)}
+    assert found == expected
+    assert len(found) == 4
 
 
 def test_pay_per_hour_by_kind(tmp_path: Path) -> None:
@@ -156,7 +185,13 @@ def test_the_workbook_of_reports_reads_back(tmp_path: Path) -> None:
     rows = list(book["Cash by month"].iter_rows(values_only=True))
     assert rows[0][:3] == ("month", "currency", "in")
     assert rows[1] == ("2026-10", "USD", 200, 0, 14, 186)
-    assert [row[2] for row in book["Where the hours went"].iter_rows(values_only=True)] == ["taken, hours", 3]
+    went = [row[2] for row in book["Where the hours went"].iter_rows(values_only=True)]
+    assert [one for one in went if one is not None] == ["taken, hours", 3]
+    by_month = book["Cash by month"]
+    (chart,) = by_month._charts
+    heads = [[by_month[f"{'ABCDEF'[n]}1"].value for n in (2, 3, 4)]]
+    drawn = [series.val.numRef.f.replace("$", "") for series in chart.series]
+    assert drawn == [f"'Cash by month'!{column}2:{column}3" for column in "CDE"], heads
 
 
 def test_hours_by_month_go_by_the_shops_clock(tmp_path: Path) -> None:

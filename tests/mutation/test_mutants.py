@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
+
 from tests.mutation.__main__ import DRAWN_FROM, KEPT, ROOT, _bearing, _drawn
 from tests.mutation.mutants import mutants_of, replaced
 
@@ -48,6 +50,7 @@ def test_dear_mistakes_still_have_their_place_and_tests() -> None:
         assert _bearing(mutant.file)
 
 
+@pytest.mark.slow
 def test_the_same_seed_draws_the_same_of_every_room() -> None:
     one, again, other = (_drawn(seed, 20, "") for seed in (1, 1, 2))
     assert one == again != other

@@ -262,6 +262,7 @@ def drawn_week(seed: int) -> dict[str, list[str]]:
     return sets
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(6))
 def test_a_body_is_bare_while_it_is_finished_and_the_air_is_clean(tmp_path: Path, seed: int) -> None:
     done = done_in(planned(tmp_path, drawn_week(seed), "usual"))
@@ -270,6 +271,7 @@ def test_a_body_is_bare_while_it_is_finished_and_the_air_is_clean(tmp_path: Path
     assert breaches(done) == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("cut", ["belly-cut", "forearm-cut"])
 def test_a_cut_into_the_body_is_finished_before_anything_is_on_it(tmp_path: Path, cut: str) -> None:
     for name in ("tight-commission", "school-guitar"):
@@ -289,6 +291,7 @@ def test_a_cut_into_the_body_is_finished_before_anything_is_on_it(tmp_path: Path
     assert breaches(done) == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("finish", ["refinish-spray", "polish-body"])
 @pytest.mark.parametrize("bridge", ["two-post-tremolo-standard", "hardtail-bridge-standard"])
 def test_seats_are_bored_before_the_finish_and_what_is_pressed_in_comes_after(

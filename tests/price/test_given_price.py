@@ -124,6 +124,7 @@ def test_only_client_work(shop: Shop) -> None:
         given_price(study_job(shop, resale_job(shop)), ("set-up",), 10_000)
 
 
+@pytest.mark.slow
 def test_the_command(capsys: pytest.CaptureFixture[str]) -> None:
     arguments = ["price", "example:school-guitar", "--with", "set-up", "--given"]
     assert run([*arguments, "120", "--json"]) == 0

@@ -73,6 +73,7 @@ def test_text_and_json_say_that_none_earns(tmp_path: Path, capsys: pytest.Captur
         assert plans["hourly"].startswith(SAID) == told
 
 
+@pytest.mark.slow
 def test_the_best_by_the_hour_against_every_set(shop: Shop) -> None:
     """Small jobs, most of them at a loss: exact in whole cents against all sets that may be."""
     rng = random.Random(113)
@@ -104,6 +105,7 @@ def test_the_best_by_the_hour_against_every_set(shop: Shop) -> None:
     assert earned >= 2
 
 
+@pytest.mark.slow
 def test_the_pay_at_the_asking_price_does_not_thin_a_loss_out(shop: Shop) -> None:
     """The pay told for an asking price is that of a plan that may be had, by the rule for every set."""
     rng = random.Random(239)
@@ -136,6 +138,7 @@ def test_the_pay_at_the_asking_price_does_not_thin_a_loss_out(shop: Shop) -> Non
     assert earned >= 2
 
 
+@pytest.mark.slow
 def test_an_offer_says_that_no_set_earns(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     names = ", ".join(f'"{name}"' for name in NEEDLESS)
     for ask, told in ((239, True), (1, False)):

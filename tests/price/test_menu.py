@@ -81,6 +81,7 @@ def test_a_word_that_no_job_has_is_told(shop: Shop) -> None:
         menu_of(shop, ("hurdy-gurdy",))
 
 
+@pytest.mark.slow
 def test_top_names_the_dearest_beside_the_lists(menu: tuple[MenuRow, ...], shop: Shop) -> None:
     ratios = sorted((row.ratio for row in menu if row.ratio is not None), reverse=True)
     assert [row.ratio for row in menu_of(shop, (), 3)] == ratios[:3]
@@ -98,6 +99,7 @@ def test_the_menu_stands_by_the_posted_prices_or_says_why(menu: tuple[MenuRow, .
     ]
 
 
+@pytest.mark.slow
 def test_reasons_and_times_are_not_bent_to_the_lists(shop: Shop, menu: tuple[MenuRow, ...]) -> None:
     """A dearer hour lifts every price, and a job without a reason that then stands too high is seen."""
     dearer = replace(shop, terms=replace(shop.terms, charge_per_hour=2 * shop.terms.charge_per_hour))

@@ -241,6 +241,7 @@ def test_the_least_charge_and_tax_do_not_mislead_the_choice(shop: Shop) -> None:
         assert choice.answer.measure.price == min(costs)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("hours", ["1", "1.4", "1.8", "2.5"])
 def test_the_size_of_a_large_quote_does_not_mislead_the_choice(hours: str) -> None:
     """Wherever the step from the mean to the surety lies, the least price is that of a full search."""

@@ -77,6 +77,7 @@ def chains(study: Study, seed: int) -> Iterator[list[str]]:
         yield order
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(4))
 def test_chains_of_jobs_never_leap_and_never_get_cheaper(shop: Shop, seed: int) -> None:
     """A dearer set by so many minutes, parts and materials costs no more than these ask for, with one rounding."""

@@ -25,6 +25,7 @@ def shop() -> Shop:
     return load_shop()
 
 
+@pytest.mark.slow
 def test_a_second_pay_is_the_same_as_a_job_that_wants_it(shop: Shop) -> None:
     study = study_job(shop, resale_job(shop, open_=FEW, more=SOUND))
     for pay in (0, 1_200, 3_500, 6_000):
@@ -39,6 +40,7 @@ def test_a_second_pay_is_the_same_as_a_job_that_wants_it(shop: Shop) -> None:
         )
 
 
+@pytest.mark.slow
 def test_the_most_to_pay_falls_as_the_pay_rises(shop: Shop) -> None:
     study = study_job(shop, resale_job(shop, open_=FEW, more=SOUND))
     most = [offer_at(study, pay).most for pay in (0, 1_000, 2_000, 3_500, 5_000, 9_000)]
@@ -93,6 +95,7 @@ def test_taken_apart_it_brings_what_is_stated(shop: Shop) -> None:
     assert not best.proceeds.whole  # 500.00 in parts beats a guitar of 320.00
 
 
+@pytest.mark.slow
 def test_the_commands(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     path = tmp_path / "donor.toml"
     path.write_text(

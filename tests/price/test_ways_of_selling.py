@@ -114,6 +114,7 @@ def kept(study: Study, job: Job, chosen: tuple[str, ...]) -> bool:
     return (told.totals.money.cash if budget.on == "cash" else spent) <= int(budget.money * 100)
 
 
+@pytest.mark.slow
 def test_ways_and_limits_against_every_set(shop: Shop) -> None:
     rng = random.Random(41)
     held = denied = 0

@@ -81,6 +81,7 @@ def listed(score: int, hours: Decimal | None) -> Decimal | None:
     return min(costs, default=None)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("score", "hours", "cost"),
     [(8, None, 174), (8, 3, 174), (12, 6, 275), (15, 8, 364), (20, None, 598), (18, 8, None)],

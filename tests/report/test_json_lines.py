@@ -43,6 +43,7 @@ def test_every_line_of_every_upgrade_of_the_examples(file: Path) -> None:
     assert wrong_lines(lines) == []
 
 
+@pytest.mark.slow
 def test_lines_with_what_a_finding_adds_and_coats_set_up_again() -> None:
     rng = random.Random(20_261_128)
     default, seen = load_shop(), {"extra_min": 0, "again_min": 0}

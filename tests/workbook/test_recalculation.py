@@ -9,6 +9,7 @@ import pytest
 
 from estimator.choose.study import Study
 from estimator.workbook.write.quote import customer_quote_bytes, quote_bytes
+from estimator.workbook.write.sheets.quote import AS_QUOTED, CHANGED
 from tests.workbook.own_engine import Engine, rounded
 from tests.workbook.recalculate import cells_of, named_cells, with_values
 from tests.workbook.sets import together
@@ -80,3 +81,22 @@ def test_changed_inputs_come_to_what_a_fresh_estimate_says(
         for result, cents in (("out_cost", totals.cost), ("out_to_pay", totals.to_pay), ("out_p80", totals.p80),
                               ("out_tax", totals.tax), ("out_reserve", totals.money.reserve)):  # fmt: skip
             assert engine.value(*names[result]) == pytest.approx(cents / 100, abs=1e-9), (name, result)
+
+
+@pytest.mark.slow
+def test_the_page_says_when_its_work_was_changed(
+    studies: dict[str, Study], chosen: dict[str, tuple[str, ...]], tmp_path: Path
+) -> None:
+    """Each quantity alone set to nothing, of work and of parts; also where the rounded price stays as it was."""
+    path, edited = tmp_path / "q.xlsx", tmp_path / "e.xlsx"
+    path.write_bytes(quote_bytes(studies["tight-commission"], chosen=chosen["tight-commission"]))
+    engine, cells = Engine(path), cells_of(path)
+    (bar,) = [at for at, value in cells.items() if at[0] == "Quote" and value == AS_QUOTED]
+    assert engine.value(*bar) == AS_QUOTED
+    rows = [
+        ("Costing", f"E{n}") for n in range(5, 60) if isinstance(cells.get(("Costing", f"E{n}")), int | float)
+    ]
+    assert len(rows) > 10
+    for at in random.Random(3).sample(rows, 8):
+        with_values(path, edited, {at: 0})
+        assert Engine(edited).value(*bar) == CHANGED, at

@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from datetime import date, time, timedelta
 from decimal import ROUND_HALF_UP, Decimal
+from functools import cache
 
 from estimator.estimate.sale_terms import usual_work
 from estimator.estimate.uplift import share_left
@@ -44,12 +45,17 @@ def due_of(
     verdicts = tuple(verdicts)
     # what another upgrade may make needless need not be waited for
     lifts = [row for verdict in verdicts for row in verdict.upgrade.needless]
-    base = {task for task in base if not any(row.covers(task, "") for row in lifts)}
+
+    @cache
+    def lifted(task: str, place: str) -> bool:
+        return any(row.covers(task, place) for row in lifts)
+
+    base = {task for task in base if not lifted(task, "")}
     for verdict in verdicts:
         tasks = base | {
             demand.task
             for demand in verdict.demands
-            if demand.quantity > 0 and not any(row.covers(demand.task, demand.place) for row in lifts)
+            if demand.quantity > 0 and not lifted(demand.task, demand.place)
         }
         present = frozenset(t for t in tasks if shop.tasks[t].group != DESK)
         longest[verdict.upgrade.id] = _chain(shop, present, waits)

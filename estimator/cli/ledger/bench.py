@@ -17,9 +17,13 @@ from estimator.cli.ledger.options import (
 )
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from estimator.core.errors import InputError
     from estimator.ledger.clock import Moment
+    from estimator.ledger.parcels import Parcel
     from estimator.ledger.store import Ledger
+    from estimator.model import Shop
 
 TaskArg = Annotated[str, typer.Argument(metavar="TASK", help="The task as the quote names it.")]
 UsedOption = Annotated[
@@ -296,14 +300,71 @@ def stock(
     many, tables = of_stock.read_quantity(read_decimal("NUMBER", quantity), "NUMBER"), load_shop_of(shop)
     with open_ledger(ledger, shop, new=True) as books:
         if not new:
-            _known(
-                item, {*tables.parts, *tables.consumables, *(row["item"] for row in of_stock.stock(books))}
-            )
+            known = {*tables.parts, *tables.consumables, *(row["item"] for row in of_stock.stock(books))}
+            _known(item, known, "ITEM", "an id of parts.csv or consumables.csv")
         sum_ = whole_cents(cost, "--cost") if cost else 0
         till = read_day(best_before, "--best-before") if best_before else None
         beside = of_stock.Beside(job, sum_, tables.terms.currency, remark, best_before=till)
         found = of_stock.stock_move(books, kind, item, many, read_moment(now), beside)
     return answer(found, as_json, f"{item}: {plain(found['left_millionths'])} left")
+
+
+def parcel(
+    seller: Annotated[
+        str | None, typer.Argument(metavar="[SELLER]", help="Who sends it; none: list what is late.")
+    ] = None,
+    expected: Annotated[
+        str | None, typer.Option("--expected", metavar="DAY", help="The day it is expected now.")
+    ] = None,
+    came: Annotated[bool, typer.Option("--came", help="It has come.")] = False,
+    item: Annotated[
+        str, typer.Option("--item", metavar="ITEM", help="One consumable of it; else all it holds.")
+    ] = "",
+    job: Annotated[str, typer.Option("--job", metavar="JOB", help="With --part: the job it is for.")] = "",
+    part: Annotated[
+        str, typer.Option("--part", metavar="UPGRADE", help="With --job: the upgrade whose part is late.")
+    ] = "",
+    new: Annotated[bool, typer.Option("--new", help="The seller is in no table of the shop.")] = False,
+    remark: RemarkOption = "",
+    ledger: LedgerOption = None,
+    now: NowOption = None,
+    shop: ShopFolder = None,
+    as_json: JsonOption = False,
+) -> int:
+    """Say that a parcel comes later than promised, or that it came; plan --progress reads it."""
+    from estimator.ledger.clock import read_moment
+    from estimator.ledger.parcels import Parcel, parcel_rows, tell_parcel
+    from estimator.report.text.ledger import show_parcels
+
+    moment = read_moment(now)
+    if seller is None:
+        with open_ledger(ledger, shop) as books:
+            rows = parcel_rows(books, moment)
+        return answer({"parcels": rows}, as_json, lambda: show_parcels(rows))
+    day, of = _day_of(expected, came), Parcel(seller, item, job, part)
+    _known_parcel(of, load_shop_of(shop), new)
+    with open_ledger(ledger, shop, new=True) as books:
+        found = tell_parcel(books, of, day, moment, remark)
+    return answer(
+        found, as_json, f"{of.words()}: " + ("it came" if came else f"expected {found['expected']}")
+    )
+
+
+def _day_of(expected: str | None, came: bool) -> date | None:
+    from estimator.core.errors import InputError, Issue, Origin
+    from estimator.ledger.clock import read_day
+
+    if (expected is None) is not came:
+        raise InputError(Issue(Origin("parcel"), "what became of it is not clear", "both" if came else "nothing",
+                               "--expected DAY or --came", "say one of the two"))  # fmt: skip
+    return None if expected is None else read_day(expected, "--expected")
+
+
+def _known_parcel(parcel: Parcel, tables: Shop, new: bool) -> None:
+    if not new:
+        _known(parcel.seller, set(tables.planning.suppliers), "SELLER", "an id of suppliers.csv")
+    if parcel.item:
+        _known(parcel.item, set(tables.consumables), "--item", "an id of consumables.csv")
 
 
 def _not_said(kind: str) -> InputError:
@@ -327,16 +388,15 @@ def _list_stock(ledger: str | None, now: str | None, shop: str | None, as_json: 
     return answer({"stock": rows}, as_json, lambda: show_stock(rows))
 
 
-def _known(item: str, known: set[str]) -> None:
-    """InputError for an item that no table of the shop and no stock names."""
+def _known(name: str, known: set[str], where: str, accepted: str) -> None:
+    """InputError for a name that no table of the shop has."""
     from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
 
-    if item not in known:
+    if name not in known:
         raise InputError(
-            Issue(Origin("ITEM"), "nothing in the shop's tables has this name", shown(item),
-                  "an id of parts.csv or consumables.csv",
-                  near_miss(item, known) or "add --new if it is a part that only a job file names")
+            Issue(Origin(where), "nothing in the shop's tables has this name", shown(name), accepted,
+                  near_miss(name, known) or "add --new if no table has it; a part may stand in a job file alone")
         )  # fmt: skip
 
 
-COMMANDS = (begin, pause, end, used, time, correct, card, stock, runs)
+COMMANDS = (begin, pause, end, used, time, correct, card, stock, parcel, runs)

@@ -71,9 +71,10 @@ def quote(job: JobIdArg, with_: WithOption = None, ledger: LedgerOption = None, 
         it = quote_record(choice)
         number = give_quote(books, job, it, moment)
         client = job_row(books, job)["kind"] == "commission"
-    found = {"job": job, "quote": number, "price_cents": it.price, "tax_cents": it.tax, "to_pay_cents": it.to_pay,
+    asked = {"price_cents": it.price, "tax_cents": it.tax, "to_pay_cents": it.to_pay}
+    found = {"job": job, "quote": number, **(asked if client else {**dict.fromkeys(asked), "cost_cents": it.to_pay}),
              "currency": it.currency, "lines": list(it.lines), "upgrades": list(choice.estimate.chosen)}  # fmt: skip
-    worth = f"{money(it.to_pay, it.currency)} {'to pay' if client else 'at the prices for customers'}"
+    worth = f"{money(it.to_pay, it.currency)} {'to pay' if client else 'of cost'}"
     return answer(found, as_json, f"quote {number} for {job}: {worth}")
 
 
@@ -207,25 +208,29 @@ def show(
 def board(
     ledger: LedgerOption = None, now: NowOption = None, shop: ShopFolder = None, as_json: JsonOption = False
 ) -> int:
-    """The promise board: late, due, waiting, in, ready and not told, stored; and what runs."""
+    """The promise board: late, due, waiting, in, ready and not told, stored; late parcels; what runs."""
     from estimator.core.money import cents
     from estimator.ledger.board import board as board_of
     from estimator.ledger.clock import read_moment
+    from estimator.ledger.parcels import parcel_rows
     from estimator.ledger.timers import running
-    from estimator.report.text.ledger import show_board, show_running
+    from estimator.report.text.ledger import show_board, show_parcels, show_running
 
     moment = read_moment(now)
     terms = load_shop_of(shop).terms
     with open_ledger(ledger, shop) as books:
         found = board_of(books, moment, terms.storage_free_days, cents(terms.storage_per_day))
         runs = running(books, moment)
+        parcels = parcel_rows(books, moment)
 
     def words() -> None:
         show_board(found)
+        if parcels:
+            show_parcels(parcels)
         if runs:
             show_running(runs)
 
-    return answer({**found, "running": runs}, as_json, words)
+    return answer({**found, "parcels": parcels, "running": runs}, as_json, words)
 
 
 def show_customer(

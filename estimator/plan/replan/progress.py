@@ -226,13 +226,8 @@ def _bought(
         return []
     key = given[0]
     sent = [p for p in (*kept.purchases, *kept.spares) if is_sent(p)]
-    found = [
-        bought_as(p) for p in sent
-        if (key == "supplier" and p.seller == entry[key]
-            and (not one_seller or (p.kind == "pack" and p.what == entry["consumable"])))
-        or (key == "upgrade" and p.kind == "part" and (p.job, p.upgrade) == (entry["job"], entry[key]))
-        or (key == "consumable" and p.kind == "pack" and p.what == entry[key])
-    ]  # fmt: skip
+    found = bought_of(kept, entry.get("supplier", ""), entry.get("consumable", ""),
+                      (entry.get("job", ""), entry.get("upgrade", "")))  # fmt: skip
     if not found:
         names = {
             "supplier": [p.seller for p in sent],
@@ -243,6 +238,18 @@ def _bought(
         issues.append(Issue(toml.where(path, key), "nothing of this was ordered", shown(entry[key]), listed,
                             near_miss(entry[key], names)))  # fmt: skip
     return found
+
+
+def bought_of(kept: KeptPlan, seller: str, consumable: str, part: tuple[str, str]) -> list[Bought]:
+    """What a plan bought of a seller, of a consumable, or for the upgrade of a job (``part``); blank is any."""
+    return [
+        bought_as(one)
+        for one in (*kept.purchases, *kept.spares)
+        if is_sent(one)
+        and seller in ("", one.seller)
+        and (not consumable or (one.kind == "pack" and one.what == consumable))
+        and (not part[1] or (one.kind == "part" and (one.job, one.upgrade) == part))
+    ]
 
 
 def template(plan: Plan, plan_name: str) -> str:

@@ -36,6 +36,18 @@ def show_board(board: Mapping[str, Sequence[Row]]) -> None:
         print("No job is open.")
 
 
+def show_parcels(rows: Sequence[Row]) -> None:
+    """Parcels that are late, with the day on which each is expected now."""
+    if not rows:
+        print("No parcel is late.")
+        return
+    show_table("Parcels that are late", ("from", "what", "expected", ""), [
+        (row["seller"], f"{row['upgrade']} for {row['job']}" if row["upgrade"] else row["item"] or "all of it",
+         row["expected"], "has it come?" if row["overdue"] else "")
+        for row in rows
+    ])  # fmt: skip
+
+
 def show_job(job: Row) -> None:
     """All that the ledger holds of a job."""
     print(f"{job['id']}: {job['what']} ({WORDS[job['state']]})")
@@ -49,7 +61,8 @@ def show_job(job: Row) -> None:
         (_when(row), WORDS[row["state"]], row["remark"]) for row in job["steps"]
     ])  # fmt: skip
     if job["quotes"]:
-        show_table("Quotes", ("number", "given", "to pay", ""), [
+        asked = "to pay" if job["kind"] == "commission" else "cost"
+        show_table("Quotes", ("number", "given", asked, ""), [
             (row["number"], _when(row), money(row["to_pay_cents"], row["currency"]),
              "accepted" if row["number"] == job["accepted_quote"] else "")
             for row in job["quotes"]

@@ -16,6 +16,7 @@ from estimator.workbook.write.sheets.orders import write_orders
 from estimator.workbook.write.sheets.plan import write_plan
 from estimator.workbook.write.sheets.plan_notes import write_plan_notes
 from estimator.workbook.write.sheets.week import write_week
+from estimator.workbook.write.style import NOT_FOR_CUSTOMERS
 
 LONGEST_NAME = 31
 
@@ -24,7 +25,7 @@ def plan_bytes(plan: Plan, paper: str = "A4") -> bytes:
     """The workbook of a plan."""
     file = plan.study.file
     book = Book(f"Plan {file.id}", file.start, paper, plan.shop.terms.shop_name)
-    footer = f"{plan.shop.terms.shop_name}  ·  {file.id}  ·  not for the customer"
+    footer = f"{plan.shop.terms.shop_name}  ·  {file.id}  ·  {NOT_FOR_CUSTOMERS}"
     rows = {
         job: cost_rows(plan.study.studies[job].costing, frozenset(estimate.chosen))
         for job, estimate in plan.estimates.items()

@@ -30,6 +30,7 @@ from estimator.workbook.write.sheets.price import write_price
 from estimator.workbook.write.sheets.quote import write_page
 from estimator.workbook.write.sheets.spec import write_spec
 from estimator.workbook.write.sheets.wear import write_wear
+from estimator.workbook.write.style import NOT_FOR_CUSTOMERS
 
 EXTENSIONS = (".xlsx",)
 Offers = Mapping[str, Choice | Collection[str]] | None
@@ -66,7 +67,7 @@ def quote_bytes(
     book = Book(
         f"Quote {study.job.id}", day_of(study.job.received) or LONG_AGO, paper, study.shop.terms.shop_name
     )
-    footer = f"{study.shop.terms.shop_name}  ·  {study.job.id}  ·  not for the customer"
+    footer = f"{study.shop.terms.shop_name}  ·  {study.job.id}  ·  {NOT_FOR_CUSTOMERS}"
     if page is not None:
         write_page(book, page, linked=True)
         if offers:

@@ -92,6 +92,7 @@ def test_a_limit_that_would_do_by_changing_what_stays_is_told(instrument, requir
     assert held(job, limit) >= 1
 
 
+@pytest.mark.slow
 def test_what_the_customer_keeps_is_among_the_conflicts_beside_a_price_that_is_too_low():
     job = job_of(TWISTED, "action = 2", '[upgrades]\nkeeps = ["neck"]\n[budget]\nmoney = 300')
     answer = answer_of(job)
@@ -102,6 +103,7 @@ def test_what_the_customer_keeps_is_among_the_conflicts_beside_a_price_that_is_t
             assert way.rule.kind == "level", way.words
 
 
+@pytest.mark.slow
 def test_the_nearest_says_what_it_changes():
     job = job_of(TWISTED, "action = 2, cosmetics = 4", "[budget]\nmoney = 400")
     answer = answer_of(job)
@@ -122,6 +124,7 @@ def test_each_way_out_of_a_drawn_job_solves(seed):
     held(with_limit(job, "money", chance.randint(4000, 30000)), "money")
 
 
+@pytest.mark.slow
 def test_where_time_ends_the_reasons_the_answer_still_comes_and_says_what_is_open(monkeypatch, capsys):
     from estimator.report.text.no_choice import show_no_choice
 

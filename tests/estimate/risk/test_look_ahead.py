@@ -94,6 +94,7 @@ def test_cost_is_time_and_what_does_not_depend_on_it(name: str) -> None:
     assert by_hand == pytest.approx(estimate.totals.cost, abs=len(estimate.lines) * 3)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", NAMES)
 def test_shares_and_bars_are_of_this_set(name: str) -> None:
     found = risk(name)

@@ -7,6 +7,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 
+import pytest
+
 from estimator.plan.replan.schedule import State, replan
 from estimator.schedule.calendar import shop_calendar
 from estimator.schedule.records import Assignment, Due, Link, Operation, SchedulingProblem, Search
@@ -67,6 +69,7 @@ def aims(work: SchedulingProblem, found: Sequence[Assignment]) -> tuple[int, ...
     return figures.tardiness, figures.makespan, figures.minutes
 
 
+@pytest.mark.slow
 def test_of_the_orders_that_are_no_worse_the_least_moves() -> None:
     """A part comes late: every order of the work is gone through, with the same hands, nothing sooner than planned."""
     chance, moved, less, same = random.Random(3), 0, 0, 0

@@ -48,6 +48,7 @@ def planned(name: str = "batch-three") -> dict[str, tuple[datetime, datetime]]:
     return {w.operation: (w.begins, w.ends) for w in read_kept(kept_text(plan(name)).encode(), "x").work}
 
 
+@pytest.mark.slow
 def test_a_kept_plan_is_the_plan() -> None:
     for name in ("batch-three", "batch-school"):
         found = plan(name)

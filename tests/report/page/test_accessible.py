@@ -40,6 +40,7 @@ def pages(shop: Shop) -> dict[str, str]:
     return {name: page_html(customer_page(named(shop, ids)), "A4") for name, ids in sets.items()}
 
 
+@pytest.mark.slow
 def test_the_page_is_valid_to_a_strict_parser(shop: Shop) -> None:
     for html in pages(shop).values():
         html5lib.HTMLParser(strict=True).parse(html)

@@ -304,7 +304,7 @@ def test_offers_stand_side_by_side_each_with_its_own_total(
     (again,) = recalculated([path], tmp_path / "again")
     for file in (path, again):
         cells = cells_of(file)
-        total = next(int(at[1:]) for (_, at), value in cells.items() if value == "Total")
+        total = next(int(at[1:]) for (_, at), value in cells.items() if value == "Total, USD")
         for column, ids in zip("CDE", sets.values(), strict=True):
             assert cells["Quote", f"{column}{total}"] == pytest.approx(
                 study.costing.estimate(ids).totals.to_pay / 100
@@ -356,6 +356,7 @@ def test_inputs_that_contradict_each_other_are_refused_when_priced(
         assert any(words in issue.problem and issue.accepted for issue in caught.value.issues)
 
 
+@pytest.mark.slow
 def test_cells_that_contradict_each_other_are_named(
     book: Path, studies: dict[str, Study], chosen: dict[str, tuple[str, ...]], tmp_path: Path
 ) -> None:
@@ -427,6 +428,7 @@ def test_random_sets_are_priced_for_themselves_and_no_book_for_another_set(
     assert refused >= 5
 
 
+@pytest.mark.slow
 def test_figures_of_the_job_that_have_changed_are_no_edits(studies: dict[str, Study], tmp_path: Path) -> None:
     """Every kind of figure that is read back: a book written for another one is refused, and says which kind."""
     from estimator.choose.study import study_job

@@ -95,6 +95,7 @@ def test_no_bench_note_on_any_page_of_drawn_jobs(tmp_path: Path) -> None:
     assert sum(hold_pages(study_job(*drawn(seed)), tmp_path, chance) for seed in range(6)) > 100
 
 
+@pytest.mark.slow
 def test_the_customers_sheets_of_the_shops_own_workbook(studies: dict[str, Study], tmp_path: Path) -> None:
     study = studies["tight-commission"]
     sets = sets_of(study, random.Random(7))

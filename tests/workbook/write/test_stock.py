@@ -107,6 +107,7 @@ def test_cash_and_deposit_of_random_sets_with_stock(study: Study, tmp_path: Path
         assert cash == pytest.approx(estimate.totals.money.cash / 100, abs=1e-9), (key, quantity)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("there", ["0", "1", "2.5"])
 def test_strings_beyond_the_stock_are_bought_whole(study: Study, tmp_path: Path, there: str) -> None:
     """The sheet says what is there and what must be bought; cash follows when another set is found."""
