@@ -80,10 +80,10 @@ def test_a_limit_that_only_another_way_keeps() -> None:
 
 def test_the_recheck_knows_ways() -> None:
     two = replace(CAVITIES, ways=(WayChoice("rout", ("a", "b"), ("rout=burr", "rout=chisel")),))
-    assert recheck(two, ("a", "rout=burr", "rout=chisel")) == [
-        "rout is done one way, not by rout=burr and rout=chisel"
-    ]
-    assert recheck(two, ("a", "rout=axe")) == ["rout=axe is not open to choice"]
+    (both,) = recheck(two, ("a", "rout=burr", "rout=chisel"))
+    assert both.words == "rout is done one way, not by rout=burr and rout=chisel"
+    (unknown,) = recheck(two, ("a", "rout=axe"))
+    assert unknown.words == "rout=axe is not open to choice"
     # what nobody asks for is done no way at all
     assert asked_for(two, ("rout=burr",)) == ()
     assert totals_of(two, ("rout=burr",)).cost == 0
