@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
-from estimator.model import Job, Shop
+from estimator.model import Job, Shop, Verdict
 from estimator.tables.conditions import holds
 from estimator.tables.methods import worn_by
 
@@ -50,6 +50,12 @@ def ways_of(shop: Shop, job: Job) -> dict[str, tuple[OfferedWay, ...]]:
             ways[0] = OfferedWay(task, first.method, first.what, True, "", first.missing)
         found[task] = tuple(ways)
     return found
+
+
+def ruled_out(shop: Shop, job: Job, verdicts: Iterable[Verdict]) -> tuple[OfferedWay, ...]:
+    """The ways that are not offered to do the work of some upgrades."""
+    tasks = {demand.task for verdict in verdicts for demand in verdict.demands}
+    return tuple(way for of in ways_of(shop, job).values() for way in of if way.why_not and way.task in tasks)
 
 
 def named_ways(

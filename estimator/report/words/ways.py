@@ -8,6 +8,7 @@ from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 from estimator.batch.ways import BatchWay
 from estimator.core.text import money
 from estimator.estimate.break_even import OtherWay
+from estimator.fit.ways import OfferedWay
 
 TENTH = Decimal("0.1")
 
@@ -23,6 +24,11 @@ def way_line(of: OtherWay, currency: str) -> str:
     worth = f"{money(abs(of.more), currency)} {'more' if of.more >= 0 else 'less'} on this job"
     told = f"{done}; {of.other.way.what}: {worth}, {_cheaper(of)}"
     return f"{told}; not offered: {of.other.way.why_not}." if of.other.way.why_not else f"{told}."
+
+
+def shut_lines(ways: Sequence[OfferedWay]) -> list[str]:
+    """One line for each way that is not offered, with the reason."""
+    return [f"Not offered: {way.task.replace('-', ' ')} {way.what} ({way.why_not})." for way in ways]
 
 
 def batch_way_lines(ways: Sequence[BatchWay], currency: str) -> list[str]:
