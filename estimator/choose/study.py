@@ -390,7 +390,8 @@ def _held(choice: Choice) -> Spec:
     study, setting = choice.study, choice.study.costing.setting
     verdicts = {verdict.upgrade.id: verdict for verdict in study.verdicts}
     # the twin reads the ways from their rows itself
-    plain, methods = study.shop.as_usual or study.shop, other_ways(study.shop)
+    methods = other_ways(study.shop)
+    plain = by_methods(study.shop, {task: study.shop.ways.usual(task) for task in methods})
     rows = Rows(plain, study.job, verdicts, setting.crew, setting.whole_packs, methods)
     spec = Spec(rows)
     if choice.found:

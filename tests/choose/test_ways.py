@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from decimal import Decimal
 
 import pytest
 
 from estimator.choose import study as studying
 from estimator.choose.choose import choose
 from estimator.choose.measure import Measure
-from estimator.choose.study import make_choice, study_job
+from estimator.choose.study import make_choice, make_choice_of, study_job
 from estimator.choose.verify.choice import asked_for, recheck, totals_of
 from estimator.core.errors import RefutedError
 from estimator.model.problem import CostPiece, Problem, Rule, WayChoice
@@ -136,3 +137,14 @@ def test_pieces_of_ways_are_told_by_their_names() -> None:
     mine: list[CostPiece] = [p for p in study.problem.pieces if p.id.startswith("way:")]
     assert mine
     assert {way for choice in study.problem.ways for way in choice.ways} == {w.id for w in study.costing.ways}
+
+
+def test_a_shop_done_another_way_may_change_its_terms() -> None:
+    """The recheck reads the terms that hold now, not those of the shop before its ways were taken."""
+    job = replace(example("school-guitar"), open=("polish-frets",), requirements=())
+    settled = make_choice_of(study_job(the_shop(), job, ways_open=True), ("polish-frets",)).study
+    terms = replace(settled.shop.terms, allowance=Decimal("0.4"), wage_per_hour=Decimal(51))
+    again = make_choice_of(study_job(replace(settled.shop, terms=terms), job), ("polish-frets",))
+    (line,) = [line for line in again.estimate.lines if line.task == "polish-frets"]
+    assert line.method == "wheels"
+    assert line.setup == 700  # 5 minutes and 40 % of them

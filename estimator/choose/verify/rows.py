@@ -295,10 +295,7 @@ class Rows:
 
     def _usual(self) -> Rows:
         """The same job with every task done the usual way."""
-        shop = self.shop.as_usual or self.shop
-        if shop is self.shop and not self.methods:
-            return self
-        return Rows(shop, self.job, self.verdicts, self.crew, self.packs_in_cost)
+        return self.done({}) if self.methods else self
 
     # ------------------------------------------------------------------ lines
     def _held(self, minutes: Decimal) -> Decimal:
