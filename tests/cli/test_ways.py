@@ -68,13 +68,19 @@ def test_a_missing_tool_is_worked_around_and_told(tmp_path: Path, capsys: pytest
     assert wheels["missing_tools"] == ["t-rotary"]
     assert wheels["costs_more"].startswith("-")
     shut = told(["fit", job, "--only", "polish-frets"], capsys)["ways_not_offered"]
-    assert {"task": "polish-frets", "method": "wheels", "why": "not there: small rotary tool with burrs"} in shut
+    assert {
+        "task": "polish-frets",
+        "method": "wheels",
+        "why": "not there: small rotary tool with burrs",
+    } in shut
     assert run(["estimate", job, "--method", "polish-frets=wheels"]) == 2
     assert "not there: small rotary tool" in capsys.readouterr().err
 
 
 @pytest.mark.slow
-def test_choice_price_quote_and_reprice_tell_the_same(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_choice_price_quote_and_reprice_tell_the_same(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     data = told(["choose", SCHOOL], capsys)
     assert line_of(data, "polish-frets")["method"] == "wheels"
     price = data["totals"]["price"]
