@@ -297,7 +297,11 @@ def with_ways_for(problem: Problem, costing: Costing, aims: Sequence[str]) -> Pr
     """The problem without the ways that can be best for nothing by its aims and limits."""
     if not problem.ways:
         return problem
-    narrowed = costing.with_ways_for(_counted(problem, aims))
+    by_time = {"hours", "hourly"} & set(aims) or any(
+        rule.kind in ("minutes", "due") for rule in problem.rules
+    )
+    strictly = "cost" if {"cost", "profit"} & set(aims) and not by_time else ""
+    narrowed = costing.with_ways_for(_counted(problem, aims), strictly)
     if len(narrowed.ways) == len(costing.ways):
         return problem
     pieces, packs, baskets = _pieces(narrowed), narrowed.packs, narrowed.baskets

@@ -210,12 +210,15 @@ class Costing:
         skew = self.shop.terms.skew
         return max(0.0, z_of(self.job.budget.surety, skew), z_of(self.quote_surety, skew))
 
-    def with_ways_for(self, counted: Collection[str]) -> Costing:
-        """The costing without the ways that can be best for nothing where only some figures count."""
+    def with_ways_for(self, counted: Collection[str], strictly: str = "") -> Costing:
+        """The costing without the ways that can be best for nothing where only some figures count.
+
+        ``strictly``: see ``worth_keeping``.
+        """
         kept = {
             (task, way.method)
             for task, ways in self.priced_ways.items()
-            for way in worth_keeping(ways, counted, self.most_spreads)
+            for way in worth_keeping(ways, counted, self.most_spreads, strictly)
         }
         return replace(self, ways=tuple(way for way in self.ways if (way.task, way.method) in kept))
 

@@ -95,12 +95,18 @@ those that a quote holds, and what is used of packs."""
 
 
 def outdone(
-    one: PricedWay, other: PricedWay, counted: Collection[str] = EVERY_FIGURE, z: float = 0.0
+    one: PricedWay,
+    other: PricedWay,
+    counted: Collection[str] = EVERY_FIGURE,
+    z: float = 0.0,
+    strictly: str = "",
 ) -> bool:
     """Whether a way is nowhere better than another by the figures that count, whatever is asked for.
 
-    Then nobody needs it. ``z``: the largest factor at which a spread is held.
+    Then nobody needs it. ``z``: the largest factor at which a spread is held. ``strictly``: a figure in which
+    it has to be worse, so that nothing that only breaks ties can speak for it.
     """
+    names = [name for name in EVERY_FIGURE if name in counted and name != "packs"]
     lines = [ask.line for way in (one, other) for asks in way.asks.values() for ask in asks]
     known = one.setting.shop.consumables
     used = sorted({use.id for line in lines for use in line.consumables if known[use.id].by_the_pack})
@@ -108,7 +114,7 @@ def outdone(
 
     def more(a: WorkLine, b: WorkLine) -> list[float]:
         differences = _more(a, b, z, hour)
-        columns = [differences[name] for name in EVERY_FIGURE if name in counted and name != "packs"]
+        columns = [differences[name] for name in names]
         return columns + ([_taken(a, name) - _taken(b, name) for name in used] if "packs" in counted else [])
 
     setups = more(one.setup, other.setup)
@@ -123,9 +129,8 @@ def outdone(
         ):
             least[column] += min(0.0, *values)
             alone[column] = min(alone[column], *values)
-    return all(
-        setup + (down if down < 0 else up) >= 0 for setup, down, up in zip(setups, least, alone, strict=True)
-    )
+    worse = [setup + (down if down < 0 else up) for setup, down, up in zip(setups, least, alone, strict=True)]
+    return all(by >= 0 for by in worse) and (not strictly or worse[names.index(strictly)] > 0)
 
 
 def _more(a: WorkLine, b: WorkLine, z: float, hour: float) -> dict[str, float]:
@@ -175,14 +180,22 @@ def rank_key(line: WorkLine) -> tuple[object, ...]:
 
 
 def worth_keeping(
-    ways: Sequence[PricedWay], counted: Collection[str] = EVERY_FIGURE, z: float = 0.0
+    ways: Sequence[PricedWay],
+    counted: Collection[str] = EVERY_FIGURE,
+    z: float = 0.0,
+    strictly: str = "",
 ) -> list[PricedWay]:
-    """The ways that may be best by the figures that count; of two alike the earlier."""
+    """The ways that may be best by the figures that count; of two alike the earlier.
+
+    ``strictly``: what is worse in this figure needs not be worse in the mean minutes, which only break ties.
+    """
     kept: list[PricedWay] = []
+    bare = set(counted) - {"minutes"}
     for number, way in enumerate(ways):
         rivals = (*kept, *ways[number + 1 :])
         if not any(
-            outdone(way, rival, counted, z) and (rival in kept or not outdone(rival, way, counted, z))
+            (outdone(way, rival, counted, z) and (rival in kept or not outdone(rival, way, counted, z)))
+            or (strictly and outdone(way, rival, bare, z, strictly))
             for rival in rivals
         ):
             kept.append(way)
