@@ -23,6 +23,7 @@ STAGES = (
     "plan",
     "price",
     "ledger",
+    "learn",
     "report",
     "workbook",
     "cli",

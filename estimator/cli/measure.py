@@ -56,7 +56,9 @@ def new(
     outputs = [text_output(file, text, force=force, extensions=(".toml",))]
     if sheet:
         form = sheet.lower().endswith(".xlsx")
-        data = _form(the_shop, job, fields, named) if form else new_job.sheet_text(job, asked).encode()
+        data = (
+            _form(the_shop, job, fields, named) if form else new_job.sheet_text(the_shop, job, asked).encode()
+        )
         outputs.append(Output(sheet, data, force, (".xlsx", ".txt")))
     for number, path in enumerate(save_all(outputs)):
         told = f": {len(fields)} fields that matter, {len(asked) - len(fields)} that show other faults"
@@ -105,25 +107,37 @@ def draw(
     job: JobArg,
     upgrade: Annotated[str, typer.Option("--upgrade", metavar="ID", help="Upgrade to draw.")],
     folder: Annotated[str, typer.Option("--folder", metavar="DIR", help="Where to put the drawings.")] = ".",
+    template: Annotated[
+        str | None,
+        typer.Option("--template", metavar="FILE.html", help="Also write all of it 1 : 1 on pages to print."),
+    ] = None,
     force: ForceOption = False,
     shop: ShopOption = None,
 ) -> int:
-    """Draw hole patterns and cavities to scale (SVG): existing, reused, plugged and drilled."""
+    """Draw holes, cavities and glued pieces to scale (SVG), and name what is bored or cut and not drawn."""
     from estimator.core.save import save_all, text_output
     from estimator.fit.judge import judge_job
-    from estimator.report.svg.fit import drawings_of
+    from estimator.report.drawings import drawn_of
+    from estimator.report.svg.fit import drawing, head_of, template_page
 
     the_shop, the_job = load_both(job, shop)
     verdicts = judge_job(the_shop, the_job, (upgrade,), "--upgrade")
+    drawn = [(verdict.upgrade, drawn_of(the_shop, the_job, verdict.upgrade)) for verdict in verdicts]
     outputs = [
-        text_output(Path(folder) / f"{the_job.id}-{verdict.upgrade.id}-{name}.svg", picture, force=force,
+        text_output(Path(folder) / f"{the_job.id}-{one.id}-{name}.svg", drawing(plan, head_of(the_job)), force=force,
                     extensions=(".svg",))
-        for verdict in verdicts
-        for name, picture in drawings_of(the_shop, the_job, verdict.upgrade).items()
+        for one, found in drawn
+        for name, plan in found.plans.items()
     ]  # fmt: skip
+    if template:
+        page = template_page(the_job, [(one.what, found) for one, found in drawn])
+        outputs.append(text_output(Path(template), page, force=force, extensions=(".html",)))
     for path in save_all(outputs):
         print(f"wrote {path}")
-    if not outputs:
+    left = [(one.id, gap.words) for one, found in drawn for gap in found.not_drawn]
+    for name, words in left:
+        print(f"not drawn of {name}: {words}")
+    if not outputs and not left:
         print(f"{upgrade}: nothing is bored or cut, so there is nothing to draw")
     return Exit.DONE
 

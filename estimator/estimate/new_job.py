@@ -18,7 +18,7 @@ from estimator.tables.intake import TEMPLATE
 from estimator.tables.toml_text import parse_toml
 
 #: columns of the printable sheet, and where its words begin
-WIDE, INDENT = 100, 39
+WIDE, INDENT = 100, 43
 #: always worth writing down, whatever is planned
 ALWAYS = ("kind", "tier", "body_wood", "corrosion", "weight_g")
 
@@ -219,22 +219,66 @@ def toml_value(value: object) -> str:
     return '"' + str(value).replace("\\", "\\\\").replace('"', '\\"') + '"'
 
 
-def sheet_text(job: Job, fields: Iterable[IntakeField]) -> str:
-    """A measuring sheet to print: one line a field, room to write, how it is measured."""
+STAGE_WORDS = {
+    "first": "First: what it is",
+    "strung": "Strung, at pitch",
+    "strings-off": "Strings off",
+    "guard-off": "Guard or cover off",
+    "neck-off": "Neck off",
+}
+"""The stages of a measuring sheet in their order: each thing is measured once the one before is done."""
+STAR_PCT = Decimal(15)
+SHEET_ROWS = (
+    ("job:customer", "customer"), ("job:phone", "telephone"), ("job:make", "make and model as they stand on it"),
+    ("job:serial", "serial number"), ("job:what", "what is wanted, in a few words"),
+    ("job:id", "job number: lower-case words joined by dashes"), ("job:kind", "commission, resale or own"),
+    ("job:received", "received (year-month-day)"), ("job:wanted_by", "wanted by (year-month-day)"),
+    ("wish:profile", "kind of wish: gigging-player, student, recording, showpiece or resale-ready"),
+    ("budget:money", "most money"), ("budget:hours", "most hours at the bench"),
+    ("budget:worth", "what it will ever bring"),
+)  # fmt: skip
+"""What stands before the measures on a measuring sheet: section and key of the job file, and its words."""
+
+
+def by_stage(shop: Shop, fields: Iterable[IntakeField]) -> list[tuple[str, tuple[IntakeField, ...]]]:
+    """The fields stage by stage, in their order; stages with nothing to measure are left out."""
+    asked = sorted(fields, key=lambda spec: spec.id not in ALWAYS)
+    found = ((words, tuple(f for f in asked if shop.drawn.stage(f.id, f.section) == stage))
+             for stage, words in STAGE_WORDS.items())  # fmt: skip
+    return [(words, held) for words, held in found if held]
+
+
+def is_starred(spec: IntakeField) -> bool:
+    """Whether a wrong value would often make a part not fit: then it moves money."""
+    return spec.fit_chance_pct >= STAR_PCT
+
+
+def judged_attributes(shop: Shop) -> list[str]:
+    """Attributes whose level may be judged at the bench."""
+    return [name for name, row in shop.attributes.items() if row.kind == "level"]
+
+
+def sheet_text(shop: Shop, job: Job, fields: Iterable[IntakeField]) -> str:
+    """A measuring sheet to print or to type into, stage by stage: what stands in the brackets is read back."""
     lines = [
         f"Measuring sheet, {job.instrument['kind'].value}",
-        "Instrument: ____________________  Date: __________",
+        "Write into the brackets; leave blank what was not measured. A unit may stand with it (5/8 in),",
+        "a doubt is marked with ?. A star marks what most often decides whether a part fits.",
         "",
     ]
-    section = ""
-    for spec in fields:
-        if spec.section != section:
-            section = spec.section
-            lines += ["", section.capitalize()]
-        unit = spec.unit or ("yes / no" if spec.kind == "yes-no" else "")
-        how = f"  ({spec.how})" if spec.how else ""
-        words = wrap(f"{spec.what}{how}", WIDE - INDENT, break_on_hyphens=False)
-        lines.append(f"  {spec.id:<18} ________ {unit:<8} {words[0]}")
-        choices = wrap(" | ".join(spec.choices), WIDE - INDENT, break_on_hyphens=False)
-        lines.extend(" " * INDENT + more for more in (*words[1:], *choices))
+    for key, label in SHEET_ROWS:
+        head, *rest = wrap(label, WIDE - INDENT, break_on_hyphens=False)
+        lines += [f"  {key:<20} [________] {'':<8} {head}", *(" " * INDENT + line for line in rest)]
+    for stage, held in by_stage(shop, fields):
+        lines += ["", stage]
+        for spec in held:
+            unit = spec.unit or ("yes / no" if spec.kind == "yes-no" else "")
+            how = f"  ({spec.how})" if spec.how else ""
+            words = wrap(f"{spec.what}{how}", WIDE - INDENT, break_on_hyphens=False)
+            star = "*" if is_starred(spec) else " "
+            lines.append(f"{star} {spec.id:<20} [________] {unit:<8} {words[0]}")
+            choices = wrap(" | ".join(spec.choices), WIDE - INDENT, break_on_hyphens=False)
+            lines.extend(" " * INDENT + more for more in (*words[1:], *choices))
+    lines += ["", "Judged at the bench: 0 bad to 4 as good as it gets"]
+    lines += [f"  level:{name:<22} [________]" for name in judged_attributes(shop)]
     return "\n".join(lines) + "\n"

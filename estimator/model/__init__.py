@@ -6,6 +6,7 @@ Numbers are ``Decimal``; money is rounded to the cent once, where an atom is pri
 
 from __future__ import annotations
 
+from estimator.model.drawn import CaliperPlace, DrawnTables, DrawnWork, PatternHole
 from estimator.model.job import (
     Budget,
     Job,
@@ -68,6 +69,9 @@ from estimator.model.shop import (
     GRADES,
     JOB_KINDS,
     MARKS,
+    MEASURED,
+    OWN,
+    OWN_MENU,
     WOOD_DENSITY,
     Attribute,
     AttributeLimit,
@@ -116,7 +120,10 @@ __all__ = [
     "GRADES",
     "JOB_KINDS",
     "MARKS",
+    "MEASURED",
     "MONEY_FIELDS",
+    "OWN",
+    "OWN_MENU",
     "PACES",
     "WOOD_DENSITY",
     "AskingWish",
@@ -129,6 +136,7 @@ __all__ = [
     "BoredFirst",
     "BoxClass",
     "Budget",
+    "CaliperPlace",
     "Change",
     "ChangeOver",
     "ConditionGrade",
@@ -141,6 +149,8 @@ __all__ = [
     "Demand",
     "DonorCheck",
     "DonorOdds",
+    "DrawnTables",
+    "DrawnWork",
     "Effect",
     "EffectRow",
     "Estimate",
@@ -171,6 +181,7 @@ __all__ = [
     "PartClass",
     "PartDimension",
     "PartLine",
+    "PatternHole",
     "PerPiece",
     "PlanTables",
     "PlausibleTables",

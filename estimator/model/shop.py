@@ -8,6 +8,7 @@ from decimal import Decimal
 from types import MappingProxyType
 
 from estimator.core.errors import Issue, Origin
+from estimator.model.drawn import DrawnTables
 from estimator.model.lasting import LastingTables
 from estimator.model.menu import MenuTables
 from estimator.model.methods import MethodTables
@@ -17,7 +18,9 @@ from estimator.model.resale import ResaleTables
 
 EMPTY: Mapping[str, str] = MappingProxyType({})
 
-BASES = ("published", "common-practice", "memory", "demo")
+OWN, OWN_MENU, MEASURED = "own", "own menu", "measured"
+"""Bases of a shop's own numbers: typed in, fitted to its menu, learned from its log."""
+BASES = ("published", "common-practice", "memory", "demo", OWN, OWN_MENU, MEASURED)
 GRADES = ("economy", "standard", "premium")
 JOB_KINDS = ("commission", "resale", "own")
 
@@ -674,6 +677,7 @@ class Shop:
     menu: MenuTables = MenuTables()
     plausible: PlausibleTables = PlausibleTables()
     lasting: LastingTables = LastingTables()
+    drawn: DrawnTables = DrawnTables()
     ways: MethodTables = MethodTables()
     as_usual: Shop | None = None
     """The shop with every task done the usual way, where this one has some done another."""

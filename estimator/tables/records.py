@@ -266,6 +266,22 @@ def lasting_tables(rows: Rows) -> model.LastingTables:
     )
 
 
+def drawn_tables(rows: Rows) -> model.DrawnTables:
+    """What is drawn for the bench."""
+    return model.DrawnTables(
+        work=by_pair(rows["drawn_work"], model.DrawnWork, "task", "place"),
+        patterns=grouped(rows["hole_patterns"], _pattern_hole, "pattern"),
+        calipers=by_id(rows["caliper_places"], plain_record(model.CaliperPlace), "field"),
+        stages=MappingProxyType({row.values["name"]: row.values["stage"] for row in rows["intake_stages"]}),
+    )
+
+
+def _pattern_hole(row: TableRow) -> model.PatternHole:
+    v = row.values
+    names = [f.name for f in fields(model.PatternHole) if f.name != "origin"]
+    return model.PatternHole(**{name: v[name] for name in names}, origin=row.origin)
+
+
 def plan_tables(rows: Rows) -> model.PlanTables:
     """The records of planning."""
     return model.PlanTables(
@@ -316,14 +332,6 @@ def _tasks(rows: Rows, ways: model.MethodTables) -> Mapping[str, model.Task]:
     return MappingProxyType({name: done_usually(task, ways) for name, task in tasks.items()})
 
 
-def _task_consumables(rows: Rows) -> Mapping[str, tuple[tuple[str, Decimal, str], ...]]:
-    return grouped(
-        rows["task_consumables"],
-        lambda row: (row.values["consumable"], row.values["quantity"], row.values["instruments"]),
-        "task",
-    )
-
-
 def build_shop(
     terms: model.Terms, rows: Rows, folders: tuple[str, ...], issues: tuple[Issue, ...], problems: list[Issue]
 ) -> model.Shop:
@@ -335,7 +343,7 @@ def build_shop(
         tasks=_tasks(rows, ways),
         consumables=by_id(rows["consumables"], plain_record(model.Consumable)),
         tools=by_id(rows["tools"], plain_record(model.Tool)),
-        task_consumables=_task_consumables(rows),
+        task_consumables=_used(rows),
         task_tools=grouped(rows["task_tools"], lambda row: (row.values["tool"], row.values["uses"]), "task"),
         task_order=tuple((row.values["before"], row.values["after"]) for row in rows["task_order"]),
         direct_order=frozenset(
@@ -378,8 +386,18 @@ def build_shop(
         planning=plan_tables(rows),
         menu=menu_tables(rows),
         plausible=plausible_tables(rows),
+        drawn=drawn_tables(rows),
         lasting=lasting_tables(rows),
         ways=ways,
+    )
+
+
+def _used(rows: Rows) -> Mapping[str, tuple[tuple[str, Decimal, str], ...]]:
+    """What each task uses up: consumable, how much of it, and for which instruments."""
+    return grouped(
+        rows["task_consumables"],
+        lambda row: (row.values["consumable"], row.values["quantity"], row.values["instruments"]),
+        "task",
     )
 
 

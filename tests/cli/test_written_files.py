@@ -24,6 +24,10 @@ import estimator
 from estimator.cli.main import app, run
 from estimator.core import save as saving
 from estimator.core.errors import Exit
+from estimator.tables.csv_rows import read_table
+from estimator.tables.folders import read_default
+from estimator.tables.schema.shop import BY_NAME
+from tests.shops import write_table
 
 JOB = """\
 [job]
@@ -71,6 +75,8 @@ WRITERS = {
     "new": Writer("new", ("out/job.toml", "--sheet", "out/sheet.xlsx"), ("file", "sheet"), FORCE),
     "new-text": Writer("new", ("out/job.toml", "--sheet", "out/sheet.txt"), ("file", "sheet"), FORCE),
     "draw": Writer("draw", ("example:tight-commission", "--upgrade", "hardtail-bridge", "--folder", "out"), ("folder",), FORCE),
+    "draw-template": Writer("draw", ("example:tight-commission", "--upgrade", "hidden-chamber", "--template", "out/t.html"),
+                            ("template",), FORCE),
     "intake": Writer("intake", ("in/sheet.xlsx", "-o", "out/job.toml"), ("output",)),
     "shop-book-write": Writer("shop-book", ("--write", "out/shop.xlsx"), ("write",), FORCE),
     "shop-book-read": Writer("shop-book", ("--read", "in/shop.xlsx", "--folder", "out/deep/tables"), ("folder",), FORCE),
@@ -112,7 +118,7 @@ READS = {
        "quote", "reprice")),
     *((command, "book") for command in ("reprice", "worked", "intake")),
     ("plan", "batch"), ("plan", "state"), ("plan", "progress"), ("offer", "listings"), ("shop-book", "read"),
-    ("choose", "ledger"), ("plan", "ledger"),
+    ("choose", "ledger"), ("plan", "ledger"), ("learn", "ledger"), ("calibrate", "ledger"), ("calibrate", "menu"),
 }  # fmt: skip
 """What names a file that is read; ``--shop`` of every command is read too."""
 
@@ -129,8 +135,20 @@ def inputs(tmp_path_factory: pytest.TempPathFactory) -> Path:
     made = tmp_path_factory.mktemp("inputs")
     (made / "plain.toml").write_text(JOB)
     (made / "batch.toml").write_text(BATCH)
+    (made / "own").mkdir()
     assert run(["new", str(made / "job.toml"), "--sheet", str(made / "sheet.xlsx"), "--for", "new-jack"]) == 0
-    assert run(["shop-book", "--write", str(made / "shop.xlsx")]) == 0
+    own = made / "own"  # a shop of its own in much, for of a shop only what differs is read back
+    for table, column in (("tasks", "trouble"), ("consumables", "used_for")):
+        ids = [
+            row.values["id"]
+            for row in read_table(read_default().files[f"{table}.csv"], BY_NAME[table], "").rows
+        ]
+        write_table(
+            own,
+            table,
+            [{"id": name, column: f"our own words about {name} " * 3, "basis": ""} for name in ids],
+        )
+    assert run(["shop-book", "--write", str(made / "shop.xlsx"), "--shop", str(own)]) == 0
     assert run(["quote", str(made / "plain.toml"), "-o", str(made / "quote.xlsx")]) == 0
     return made
 

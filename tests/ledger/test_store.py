@@ -216,6 +216,9 @@ LATER_ROWS = (
         6,
         "INSERT INTO parcel_news (seller, at, ahead_min, expected) VALUES ('parts-house', 'x', 0, '2026-10-15')",
     ),
+    (7, "INSERT INTO learning (at, ahead_min) VALUES ('x', 0)"),
+    (7, "INSERT INTO learning_file VALUES (1, 'tasks.csv', NULL, 'id')"),
+    (7, "INSERT INTO learned (learning, task, millionths, jobs, at) VALUES (1, 'nut', 1100000, 4, 'x')"),
     (5, "INSERT INTO agreed (job, words, at, ahead_min) VALUES ('j', 'a new nut too', 'x', 0)"),
 )
 """A row for every table that came later, with the version that brought it."""

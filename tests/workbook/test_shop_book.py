@@ -75,7 +75,7 @@ def test_choices_and_ids_of_other_tables_can_be_picked(files: dict[str, bytes], 
     path.write_bytes(rates_book_bytes(files))
     book = load_workbook(path)
     lists = {v.formula1 for v in book["tasks"].data_validations.dataValidation}
-    assert '"published,common-practice,memory,demo"' in lists
+    assert '"published,common-practice,memory,demo,own,own menu,measured"' in lists
     assert '"yes,no"' in lists
     links = {v.formula1 for v in book["task_tools"].data_validations.dataValidation}
     assert any(str(formula).startswith("tools!$A$2") for formula in links)

@@ -31,6 +31,7 @@ from estimator.tables.schema.column import (
     _text,
     _when,
 )
+from estimator.tables.schema.drawn import DRAWN_TABLES
 from estimator.tables.schema.lasting import LASTING_TABLES
 from estimator.tables.schema.menu import MENU_TABLES
 from estimator.tables.schema.methods import FAMILIES, METHOD_TABLES, REWORK_KINDS, STATIONS
@@ -622,6 +623,7 @@ TABLES: tuple[TableSpec, ...] = (
     *MENU_TABLES,
     *PLAUSIBLE_TABLES,
     *LASTING_TABLES,
+    *DRAWN_TABLES,
     *METHOD_TABLES,
 )
 

@@ -55,11 +55,14 @@ class Sheet:
     footer: str = ""
     repeat: tuple[int, int] | None = None
     print_last_column: int | None = None
+    print_last_row: int | None = None
     freeze: tuple[int, int] | None = None
     #: fitted on one page wide and so many tall (0: as many as it takes)
     pages_tall: int = 0
     #: inches of paper left free on every side
     margin: float = 0.75
+    #: printed at 100 %, so that what is drawn on it has its true size
+    true_size: bool = False
     page_breaks: list[int] = field(default_factory=list)
     #: goes to a customer
     for_customers: bool = False
@@ -314,13 +317,17 @@ def _page(sheet: Sheet, target: Any, paper: int) -> None:
     target.hide_gridlines(2)
     target.set_paper(paper)
     target.set_margins(left=sheet.margin, right=sheet.margin, top=sheet.margin, bottom=max(sheet.margin, 0.6))
-    target.fit_to_pages(1, sheet.pages_tall)
+    if sheet.true_size:
+        target.set_print_scale(100)
+    else:
+        target.fit_to_pages(1, sheet.pages_tall)
     if sheet.landscape:
         target.set_landscape()
     else:
         target.set_portrait()
     last_column = len(sheet.widths) - 1 if sheet.print_last_column is None else sheet.print_last_column
-    _done(target.print_area(0, 0, sheet.last_row, last_column), f"{sheet.name} print area")
+    last_row = sheet.last_row if sheet.print_last_row is None else sheet.print_last_row
+    _done(target.print_area(0, 0, last_row, last_column), f"{sheet.name} print area")
     footer = clean_text(sheet.footer).replace("\n", " ").replace("&", "&&")[:180]
     # pages are counted by the sheet: a number "of" all sheets of the book would say nothing on one of them
     target.set_start_page(1)

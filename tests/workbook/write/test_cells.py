@@ -201,8 +201,8 @@ def test_sheets_and_names_are_those_promised(busy: tuple[Study, tuple[str, ...]]
     path.write_bytes(quote_bytes(busy[0], chosen=busy[1]))
     book = load_workbook(path)
     assert book.sheetnames == [
-        "Quote", "Costing", "Price", "Inputs", "Wear", "Parts and consumables", "Spec", "Job card", "Set-up sheet", "Charts",
-        "Notes",
+        "Quote", "Costing", "Price", "Inputs", "Wear", "Parts and consumables", "Spec", "Job card", "Set-up sheet",
+        "Drawings", "Templates", "Charts", "Notes",
     ]  # fmt: skip
     names = set(book.defined_names)
     assert {
@@ -248,7 +248,9 @@ def test_no_cell_is_merged_and_every_sheet_fits_one_page_wide(
         for sheet in load_workbook(path):
             assert not sheet.merged_cells.ranges
             assert (sheet.page_setup.fitToWidth or 1) == 1
-            assert sheet.sheet_properties.pageSetUpPr.fitToPage
+            # what is drawn at true size is never fitted
+            fitted = sheet.sheet_properties.pageSetUpPr.fitToPage
+            assert sheet.page_setup.scale in (None, 100) if sheet.title == "Templates" else fitted
             assert str(sheet.page_setup.paperSize or 1) == number
             assert sheet.print_area
 
@@ -368,18 +370,19 @@ def test_charts_carry_their_points_and_say_what_they_show(busy: tuple[Study, tup
     points = [FrontierPoint("bare", 20_000, 210), FrontierPoint("all of it", 69_000, 700)]
     parts = parts_of(quote_bytes(busy[0], chosen=busy[1], frontier=points))
     charts = [xml for name, xml in parts.items() if name.startswith("xl/charts/chart")]
-    assert len(charts) == 3
+    assert len(charts) == 3 + 2  # the ferrule seats at the neck joint are drawn, and once more true to size
     for xml in charts:
         assert xml.count("<c:numRef>") == xml.count("<c:numCache>") > 0
         assert not re.search(r"<c:numCache>(?:(?!</c:numCache>).)*<c:v></c:v>", xml)
-    (drawing,) = (xml for name, xml in parts.items() if name.startswith("xl/drawings/drawing"))
-    said = re.findall(r'descr="([^"]+)"', drawing)
-    assert len(said) == 3
+    drawings = [xml for name, xml in parts.items() if name.startswith("xl/drawings/drawing")]
+    described = [re.findall(r'descr="([^"]+)"', drawing) for drawing in drawings]
+    (said,) = (words for words in described if len(words) == 3)
+    assert sum(map(len, described)) == len(charts)
     assert "bare 200.00 for 2.1" in said[2]
     without = parts_of(quote_bytes(busy[0], chosen=busy[1]))
-    assert len([name for name in without if name.startswith("xl/charts/chart")]) == 2
+    assert len([name for name in without if name.startswith("xl/charts/chart")]) == 2 + 2
     assert busy[0].costing.estimate(busy[1]).totals.money.labour / 100 == pytest.approx(
-        float(re.findall(r"<c:numCache>.*?<c:v>([\d.]+)</c:v>", charts[0])[0])
+        float(re.findall(r"<c:numCache>.*?<c:v>([\d.]+)</c:v>", charts[2])[0])
     )
 
 
@@ -394,7 +397,9 @@ def test_few_points_of_the_frontier_are_numbered_and_the_axis_goes_to_a_hundred(
         assert min(count, MOST_LABELS // 2) <= len(named) <= MOST_LABELS
     points = [FrontierPoint(f"+ thing {n}", 20_000 + 1000 * n, 2_000 + 100 * n) for n in range(40)]
     parts = parts_of(quote_bytes(busy[0], chosen=busy[1], frontier=points))
-    (chart,) = (xml for name, xml in parts.items() if name.startswith("xl/charts/") and "scatterChart" in xml)
+    (chart,) = (
+        xml for name, xml in parts.items() if name.startswith("xl/charts/") and '<c:max val="100"/>' in xml
+    )
     assert '<c:max val="100"/>' in chart
     assert chart.count("<c:ser>") == 1
     assert len(re.findall(r"<a:t>\d+</a:t>", chart)) == len(labelled(40))
@@ -435,7 +440,9 @@ def test_the_job_card_gives_work_in_order_with_waits_and_precautions(
     texts = " ".join(
         str(cell.value) for row in sheet.iter_rows(max_row=200, max_col=9) for cell in row if cell.value
     )
-    assert "Precautions" in texts
+    assert texts.index("Precautions") < texts.index("Work, in this order")
+    steps = [c.value for (c,) in sheet.iter_rows(min_col=3, max_col=3) if isinstance(c.value, int)]
+    assert steps == list(range(1, len(steps) + 1))
     assert "Never:" in texts
     waits = [cell.value for (cell,) in sheet.iter_rows(min_row=5, min_col=7, max_col=7) if cell.value]
     assert any(str(wait).endswith(("h", "min", "days")) for wait in waits)
