@@ -78,8 +78,10 @@ def planned_seconds(estimate: Estimate) -> dict[str, int]:
 def chances_of(estimate: Estimate, shop: Shop) -> dict[str, int]:
     """By task, the chances that it goes wrong, in hundredths; one at twice the odds of the table counts as two."""
     found: dict[str, Decimal] = {}
+    # the odds of the table are those of the usual way; another way has its own in its quote
+    usual = (shop.as_usual or shop).tasks
     for line in estimate.lines:
-        odds = shop.tasks[line.task].rework_pct / 100
+        odds = usual[line.task].rework_pct / 100
         times = line.rework_odds / odds if odds else Decimal(1)
         found[line.task] = found.get(line.task, Decimal(0)) + line.rework_trials * times
     return {task: int((many * 100).to_integral_value(ROUND_HALF_UP)) for task, many in found.items()}
