@@ -45,6 +45,10 @@ MOST_CHANGES = 8
 """Rows of what changes that find room beside the drawing."""
 
 
+PHOTOS = ("photo", "photo_2", "photo_3")
+"""The keys of photos; side by side more than three are too small to see anything on."""
+
+
 @dataclass(frozen=True, slots=True)
 class Change:
     """A row of what changes: ``level`` of four dots, or none for amounts; ``guess``: today was not measured."""
@@ -97,7 +101,7 @@ class CustomerPage:
     to_start: str
     to_start_words: str
     lasting: tuple[str, ...]
-    photo: str
+    photos: tuple[str, ...]
     logo: str
     outline: str
     strings: int
@@ -145,7 +149,9 @@ def page_of(
         to_start=money(quote.deposit, terms.currency) if quote.deposit else "Nothing",
         to_start_words=_of(quote, beside) + _deposit_words(quote, terms),
         lasting=tuple(lasting),
-        photo=photo_uri(_photo_file(study), Origin(job.file, column="[job] photo")),
+        photos=tuple(
+            photo_uri(file, Origin(job.file, column=f"[job] {key}")) for key, file in _photo_files(study)
+        ),
         logo=logo_uri(terms.shop_logo, Origin("shop.toml", column="shop_logo")),
         outline="bass" if job.is_bass else "guitar",
         strings=_strings(study),
@@ -296,10 +302,10 @@ def _about(study: Study) -> str:
     return " · ".join(part for part in parts if part)
 
 
-def _photo_file(study: Study) -> str:
-    """The photo that the job names, from where the job file lies."""
-    name = study.job.labels.get("photo", "")
-    return str(Path(study.job.file).parent / name) if name else ""
+def _photo_files(study: Study) -> list[tuple[str, str]]:
+    """The photos that the job names, each with its key, from where the job file lies."""
+    labels = study.job.labels
+    return [(key, str(Path(study.job.file).parent / labels[key])) for key in PHOTOS if labels.get(key)]
 
 
 def _dates(day: date | None, terms: Terms) -> str:

@@ -5,11 +5,13 @@ from __future__ import annotations
 import base64
 import random
 import re
+import zipfile
 import zlib
 from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date, timedelta
 from html.parser import HTMLParser
+from io import BytesIO
 from pathlib import Path
 
 import pytest
@@ -32,6 +34,8 @@ from estimator.report.page.room import PAPERS, SETTINGS, height_of, setting_for
 from estimator.tables.toml_text import parse_toml
 from estimator.workbook.write.chart_figures import offers_by_name
 from estimator.workbook.write.customer_page import make_page
+from estimator.workbook.write.quote import customer_quote_bytes, quote_bytes
+from estimator.workbook.write.sheets.quote import LOGO_HIGH, PHOTO_HIGH
 
 EXAMPLES = Path(__file__).parents[3] / "example_jobs"
 CUTS = ("contour-heel", "heel-ferrules", "hardtail-bridge", "refinish-spray")
@@ -424,7 +428,11 @@ UNSAFE = (
 
 
 def with_pictures(folder: Path, photo: str, logo: str) -> CustomerPage:
-    """A page of a job file in ``folder`` that names pictures beside it, of a shop with its own beside it."""
+    return customer_page(chosen_with_pictures(folder, photo, logo))
+
+
+def chosen_with_pictures(folder: Path, photo: str, logo: str) -> Choice:
+    """A set-up of a job file in ``folder`` that names pictures beside it, of a shop with its own beside it."""
     theirs = folder / "own"
     theirs.mkdir(exist_ok=True)
     named_logo = f'shop_logo = "{logo}"\n[basis]\nshop_logo = "demo"\n' if logo else ""
@@ -436,7 +444,7 @@ def with_pictures(folder: Path, photo: str, logo: str) -> CustomerPage:
         encoding="utf-8",
     )
     own = load_shop(theirs)
-    return customer_page(make_choice_of(study_job(own, load_job(job, own)), ["set-up"]))
+    return make_choice_of(study_job(own, load_job(job, own)), ["set-up"])
 
 
 def test_photo_and_logo_stand_in_the_page_itself(tmp_path: Path) -> None:
@@ -453,6 +461,38 @@ def test_photo_and_logo_stand_in_the_page_itself(tmp_path: Path) -> None:
     plain = page_html(with_pictures(tmp_path, "", ""), "A4")
     assert "<img" not in plain
     assert "<svg" in plain
+
+
+def test_photo_and_logo_stand_on_the_sheets_too(tmp_path: Path) -> None:
+    """Each at its own shape, within its box, whatever size on paper is written into it."""
+    dots = b"\x00\x00\x0b\x13\x00\x00\x0b\x13\x01"  # 2,835 to the metre: 72 to the inch
+    phys = (9).to_bytes(4, "big") + b"pHYs" + dots + zlib.crc32(b"pHYs" + dots).to_bytes(4, "big")
+    for name, data in (("front.png", DOT), ("back.png", DOT[:33] + phys + DOT[33:])):
+        (tmp_path / name).write_bytes(data)
+    (tmp_path / "own").mkdir()
+    (tmp_path / "own" / "mark.png").write_bytes(DOT)
+    choice = chosen_with_pictures(tmp_path, 'front.png"\nphoto_2 = "back.png', "mark.png")
+    sides = []
+    for data in (quote_bytes(choice), customer_quote_bytes(choice)):
+        drawing = zipfile.ZipFile(BytesIO(data)).read("xl/drawings/drawing1.xml").decode()
+        sides += [(int(x), int(y)) for x, y in re.findall(r'<a:ext cx="(\d+)" cy="(\d+)"/>', drawing)]
+        rows = re.findall(r"<xdr:from>.*?<xdr:row>(\d+)<", drawing)
+        assert len(rows) == 3
+        assert len(set(rows)) == 2  # the logo above, the photos side by side
+    assert all(wide == high for wide, high in sides)  # a square stays one
+    assert {high // 9525 for _, high in sides} == {LOGO_HIGH, PHOTO_HIGH}
+    assert quote_bytes(choice) == quote_bytes(choice)
+
+
+@pytest.mark.parametrize("many", [1, 2, 3])
+def test_one_photo_takes_the_place_of_the_outline_and_several_stand_side_by_side(tmp_path: Path, many: int) -> None:
+    (tmp_path / "front.png").write_bytes(DOT)
+    more = "".join(f'\nphoto_{n} = "front.png' + '"' * (n < many) for n in range(2, many + 1))
+    page = with_pictures(tmp_path, "front.png" + '"' * (many > 1) + more, "")
+    tags = read(page_html(page, "A4")).tags
+    assert sum(tag == "img" for tag, _ in tags) == many
+    assert any(tag == "svg" for tag, _ in tags) == (many > 1)
+    assert sum(dict(attrs).get("class") == "number" for _, attrs in tags) == len(page.done)
 
 
 @pytest.mark.parametrize(

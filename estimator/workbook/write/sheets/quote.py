@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from estimator.core.cell_text import a1
 from estimator.core.money import amount
 from estimator.price.client.quote import Dues
+from estimator.report.page.images import SVG, picture_of
 from estimator.report.page.record import DOTS, CustomerPage
 from estimator.workbook.write.cells import Book, Sheet
 from estimator.workbook.write.customer_page import Page, PageOffer, PriceLine
@@ -28,6 +29,8 @@ PAGE = 680
 MANY = 9
 TEXT_ROOM = sum(WIDTHS[WHAT:])
 HEADLINE = 16
+#: dots of a photo and of a logo, high
+PHOTO_HIGH, LOGO_HIGH = 150, 46
 SMALL_ROW = 12.5
 AS_QUOTED = "The price as it was quoted"
 CHANGED = "The work was changed since: write the quote again"
@@ -74,9 +77,10 @@ def total_words(currency: str) -> str:
 
 def write_head(sheet: Sheet, record: CustomerPage, last: int) -> int:
     """Shop, number, dates, the wish as headline, whose instrument; returns the next free row."""
-    sheet.text(0, GUTTER, record.shop_name, "title")
-    sheet.text(0, last, f"Quote {record.number}", "title-right")
-    at = 1
+    at = _logo(sheet, record)
+    sheet.text(at, GUTTER, record.shop_name, "title")
+    sheet.text(at, last, f"Quote {record.number}", "title-right")
+    at += 1
     lines = record.shop_lines or ("",)
     for number, line in enumerate(lines):
         sheet.text(at, GUTTER, line, "soft")
@@ -91,8 +95,30 @@ def write_head(sheet: Sheet, record: CustomerPage, last: int) -> int:
         sheet.tall(at, 22)
         at += 1
     sheet.text(at, GUTTER, record.about, "soft")
-    sheet.low(at + 1, 14)
-    return at + 2
+    at = _photos(sheet, at + 1, record)
+    sheet.low(at, 14)
+    return at + 1
+
+
+def _logo(sheet: Sheet, record: CustomerPage) -> int:
+    """The logo above the shop's name; the next free row. A drawing (SVG) has no place in a cell program."""
+    if not record.logo or record.logo.startswith(f"data:{SVG}"):
+        return 0
+    sheet.picture(0, picture_of(record.logo), "", (2, 240, LOGO_HIGH))
+    sheet.low(0, (LOGO_HIGH + 6) * 0.75)
+    return 1
+
+
+def _photos(sheet: Sheet, at: int, record: CustomerPage) -> int:
+    """The photos side by side; the next free row."""
+    if not record.photos:
+        return at
+    each = sum(7 * width + 5 for width in sheet.widths) / 3
+    for number, photo in enumerate(record.photos):
+        words = f"Your instrument, picture {number + 1}"
+        sheet.picture(at, picture_of(photo), words, (2 + number * each, each - 8, PHOTO_HIGH))
+    sheet.low(at, (PHOTO_HIGH + 6) * 0.75)
+    return at + 1
 
 
 def write_boxes(sheet: Sheet, at: int, record: CustomerPage, last: int, price: str | None = None) -> int:
