@@ -218,6 +218,13 @@ class Sheet:
         """At least so many points for a row."""
         self._heights[row] = max(self._heights.get(row, 15.0), points)
 
+    def closer(self, share: float) -> None:
+        """Every row only this share as high, but those with a picture."""
+        kept = {row for row, _ in self.pictures}
+        for row in range(self.last_row + 1):
+            if row not in kept:
+                self._heights[row] = self._heights.get(row, 15.0) * share
+
     def low(self, row: int, points: float) -> None:
         """Exactly so many points for a row without text (a spacer)."""
         self._heights[row] = points

@@ -10,6 +10,7 @@ import zlib
 from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date, timedelta
+from functools import partial
 from html.parser import HTMLParser
 from io import BytesIO
 from pathlib import Path
@@ -25,10 +26,11 @@ from estimator.model import Shop
 from estimator.price.client.quote import quote_for
 from estimator.price.client.ready import ready_of
 from estimator.price.client.three_offers import three_offers
+from estimator.report.page import pdf as printing
 from estimator.report.page.html import page_html
 from estimator.report.page.images import PHOTO_MOST, logo_uri
 from estimator.report.page.outline import POINTS, ROW, outline_svg
-from estimator.report.page.pdf import browser_there, pdf_of
+from estimator.report.page.pdf import browser_there, office_there, pdf_of
 from estimator.report.page.record import Change, CustomerPage, Done, customer_page, page_of
 from estimator.report.page.room import PAPERS, SETTINGS, height_of, setting_for
 from estimator.tables.toml_text import parse_toml
@@ -300,6 +302,22 @@ def test_the_page_prints_to_one_sheet(shop: Shop, paper: str) -> None:
         assert rest is not None
         pages += [customer_page(rest.choice), customer_page(rest.choice, offers_by_name(made))]
     assert [sheets_of(page, paper) for page in pages] == [1] * len(pages)
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(office_there() is None, reason="no office program that prints")
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_the_sheets_print_to_one_page(shop: Shop, paper: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What prints to one sheet as a page does so as a workbook."""
+    books = [partial(customer_quote_bytes, named(shop, some), paper=paper) for some in (CUTS, MANY)]
+    for name in ("tight-commission", "school-guitar"):
+        made = three_offers(study_job(shop, load_job(EXAMPLES / f"{name}.toml", shop)))
+        rest = made.resting()
+        assert rest is not None
+        books += [partial(customer_quote_bytes, rest.choice, paper=paper, offers=offers)
+                  for offers in (None, offers_by_name(made))]  # fmt: skip
+    monkeypatch.setattr(printing, "browser_there", lambda: None)
+    assert [len(re.findall(rb"/Type\s*/Page\b", pdf_of("", one))) for one in books] == [1] * len(books)
 
 
 @pytest.mark.slow

@@ -6,7 +6,7 @@ as they are, and only the sums on the page are formulas.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from estimator.core.cell_text import a1
@@ -27,7 +27,10 @@ ONE_PAGE = 880
 PAGE = 680
 #: rows from which on they stand closer
 MANY = 9
-TEXT_ROOM = sum(WIDTHS[WHAT:])
+#: a long page is set closer: its broadest column by so much broader, its rows lower, less paper left free
+BROADER, CLOSER, CLOSE_MARGIN = 36, 0.87, 0.4
+#: points that fit one page of either paper so
+CLOSE_PAGE = 940
 HEADLINE = 16
 #: dots of a photo and of a logo, high
 PHOTO_HIGH, LOGO_HIGH = 150, 46
@@ -38,31 +41,47 @@ CHANGED = "The work was changed since: write the quote again"
 
 def write_page(book: Book, page: Page, linked: bool) -> Sheet:
     """The page for one offer; ``linked`` ties its figures to the named cells of the Costing sheet."""
+    return book.sheet(one_page(lambda more: _filled(page, linked, more)))
+
+
+def one_page(filled: Callable[[float], Sheet]) -> Sheet:
+    """The sheet as roomy as one sheet of paper allows; where none is enough, roomy with breaks at its sections.
+
+    ``filled``: the sheet with its broadest column broader by so much.
+    """
+    sheet = filled(0)
+    if sheet.height <= ONE_PAGE:
+        sheet.pages_tall = 1
+        return sheet
+    close = filled(BROADER)
+    close.margin = CLOSE_MARGIN
+    close.closer(CLOSER)
+    if close.height <= CLOSE_PAGE:
+        close.pages_tall = 1
+        return close
+    sheet.break_at_sections(PAGE)
+    return sheet
+
+
+def _filled(page: Page, linked: bool, more: float) -> Sheet:
     offer, record = page.offers[0], page.record
-    sheet = book.sheet(Sheet(SHEET, WIDTHS, footer=footer_of(page), for_customers=True))
+    widths = (*WIDTHS[:WHAT], WIDTHS[WHAT] + more, *WIDTHS[QUANTITY:])
+    sheet = Sheet(SHEET, widths, footer=footer_of(page), for_customers=True)
+    room = sum(widths[WHAT:])
     boxes = write_head(sheet, record, AMOUNT)
     at = write_boxes(sheet, boxes, record, AMOUNT, price="")
     at = _changes(sheet, at, record)
     at = _work(sheet, at, record)
-    at = write_lasting(sheet, at, record, TEXT_ROOM)
+    at = write_lasting(sheet, at, record, room)
     at = _price(sheet, at, page, offer, linked, boxes)
-    end = write_terms(sheet, at, record, TEXT_ROOM)
+    end = write_terms(sheet, at, record, room)
     _signature(sheet, end)
-    fit_one_page(sheet)
     return sheet
 
 
 def footer_of(page: Page) -> str:
     """What stands at the foot of each sheet of paper that goes to the customer."""
     return f"{page.record.shop_name}  ·  Quote {page.record.number}"
-
-
-def fit_one_page(sheet: Sheet) -> None:
-    """Keep a page that is a little too long on one sheet of paper; else a section begins another."""
-    if sheet.height <= ONE_PAGE:
-        sheet.pages_tall = 1
-    else:
-        sheet.break_at_sections(PAGE)
 
 
 def row_of(count: int) -> float:
@@ -154,6 +173,9 @@ def write_lasting(sheet: Sheet, at: int, record: CustomerPage, room: float) -> i
     for note in record.notes:
         at = _run_over(sheet, at, f"{note}.", "soft", 9, room)
     if record.lasting:
+        if record.notes:
+            sheet.low(at, 8)
+            at += 1
         sheet.text(at, GUTTER, "This is changed for good", "section")
         sheet.rule(at, GUTTER, len(sheet.widths) - 1, "ink")
         at += 1
@@ -181,7 +203,7 @@ def _changes(sheet: Sheet, at: int, record: CustomerPage) -> int:
         below = at
         for first, end, text, style in texts:
             for number, line in enumerate(
-                wrapped_lines(text, sum(WIDTHS[first : end + (first == GUTTER)]), 10)
+                wrapped_lines(text, sum(sheet.widths[first : end + (first == GUTTER)]), 10)
             ):
                 sheet.text(at + number, first, line, style)
                 below = max(below, at + number)
@@ -201,9 +223,9 @@ def _work(sheet: Sheet, at: int, record: CustomerPage) -> int:
     for thing in record.done:
         sheet.number(at, GUTTER, thing.number, "count")
         sheet.tall(at, row_of(len(record.done)))
-        at = _run_over(sheet, at, thing.words, "text", 10, TEXT_ROOM)
+        at = _run_over(sheet, at, thing.words, "text", 10, sum(sheet.widths[WHAT:]))
         for detail in thing.details:
-            at = _run_over(sheet, at, detail, "soft", 9, TEXT_ROOM)
+            at = _run_over(sheet, at, detail, "soft", 9, sum(sheet.widths[WHAT:]))
         sheet.rule(at - 1, GUTTER, AMOUNT)
     sheet.low(at, 8)
     return at + 1
