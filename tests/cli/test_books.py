@@ -409,7 +409,11 @@ def test_the_ready_day_is_that_of_the_plan_or_of_the_promise_and_says_so(
     assert "by the plan of our bench" in by_plan
     assert "by the work and our queue" in page_words(job, tmp_path)
     ledger = str(tmp_path / "ledger.sqlite")
-    for command in (["book", job], ["quote", "tight-commission"], ["accept", "tight-commission", "--promised", "2031-03-04"]):
+    for command in (
+        ["book", job],
+        ["quote", "tight-commission"],
+        ["accept", "tight-commission", "--promised", "2031-03-04"],
+    ):
         assert run(["ledger", *command, "--ledger", ledger]) == Exit.DONE
     by_ledger = page_words(job, tmp_path, "--ledger", ledger)
     assert "4 Mar" in by_ledger

@@ -88,5 +88,7 @@ def _from_sheet(workbook: bytes, office: str) -> bytes:
             subprocess.run(command, capture_output=True, timeout=OFFICE_SECONDS, check=False)
         pdf = Path(folder) / "page.pdf"
         if not pdf.exists() or not pdf.stat().st_size:
-            raise InputError(Issue(Origin("--pdf"), "the office program did not print the sheet", office, "", STEP))
+            raise InputError(
+                Issue(Origin("--pdf"), "the office program did not print the sheet", office, "", STEP)
+            )
         return pdf.read_bytes()

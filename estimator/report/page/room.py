@@ -74,7 +74,15 @@ def height_of(page: CustomerPage, paper: str, it: Setting) -> float:
     wide = PAPERS[paper][0] - SIDES
     beside = max(it.aside[0] * HIGH / WIDE, _beside_drawing(page, it, wide - sum(it.aside)))
     strip = it.photos if len(page.photos) > 1 else 0.0
-    parts = (it.margins, _top(page, it, wide), strip, beside, _notes(page, it, wide), _agree(page, it, wide), SLACK)
+    parts = (
+        it.margins,
+        _top(page, it, wide),
+        strip,
+        beside,
+        _notes(page, it, wide),
+        _agree(page, it, wide),
+        SLACK,
+    )
     return sum(parts)
 
 

@@ -503,7 +503,9 @@ def test_photo_and_logo_stand_on_the_sheets_too(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("many", [1, 2, 3])
-def test_one_photo_takes_the_place_of_the_outline_and_several_stand_side_by_side(tmp_path: Path, many: int) -> None:
+def test_one_photo_takes_the_place_of_the_outline_and_several_stand_side_by_side(
+    tmp_path: Path, many: int
+) -> None:
     (tmp_path / "front.png").write_bytes(DOT)
     more = "".join(f'\nphoto_{n} = "front.png' + '"' * (n < many) for n in range(2, many + 1))
     page = with_pictures(tmp_path, "front.png" + '"' * (many > 1) + more, "")
