@@ -130,6 +130,7 @@ def test_the_buyer_of_the_shops_own_instrument_reads_nothing_of_the_bench(tmp_pa
 @pytest.mark.parametrize("kind", KINDS)
 def test_the_sheet_says_what_the_page_says_within_what_is_printed(tmp_path: Path, kind: str) -> None:
     with told(tmp_path) as ledger:
+        agree(ledger, "blue", "The old tuners stay here " * 9, None, NOW)
         it = paper(ledger, "blue", kind, NOW)
     sheet = openpyxl.load_workbook(io.BytesIO(paper_bytes(it, shop().terms, date(2026, 10, 15), "A4"))).active
     assert sheet is not None

@@ -134,7 +134,7 @@ def page_of(
     job, terms = study.job, study.shop.terms
     day = day_of(job.received)
     ready = ready_of(study, quote.estimate, day)
-    promised = day_of(job.labels.get("promised", ""))
+    on = day_of(job.labels.get("promised", "")) or ready.day
     lasting = lasting_told(study.shop, study.job, study.verdicts, quote.chosen)
     return CustomerPage(
         shop_name=terms.shop_name,
@@ -145,8 +145,8 @@ def page_of(
         about=_about(study),
         price=money(quote.to_pay, terms.currency),
         price_words=_price_words(quote, beside, terms),
-        ready=weekday_of(promised or ready.day) if promised or ready.day else f"{ready.days} days",
-        ready_words=_ready_words(promised or ready.day, job),
+        ready=weekday_of(on) if on else f"{ready.days} days",
+        ready_words=_ready_words(on, job),
         to_start=money(quote.deposit, terms.currency) if quote.deposit else "Nothing",
         to_start_words=_of(quote, beside) + _deposit_words(quote, terms),
         lasting=tuple(lasting),
