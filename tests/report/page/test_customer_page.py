@@ -18,7 +18,7 @@ from pathlib import Path
 import pytest
 
 from estimator import load_shop, study_job
-from estimator.choose.study import Choice, make_choice, make_choice_of
+from estimator.choose.study import Choice, Study, make_choice, make_choice_of
 from estimator.choose.verify.choice import day_done
 from estimator.core.errors import InputError, Origin
 from estimator.input.job.load import job_from, load_job
@@ -34,10 +34,12 @@ from estimator.report.page.pdf import browser_there, office_there, pdf_of
 from estimator.report.page.record import Change, CustomerPage, Done, customer_page, page_of
 from estimator.report.page.room import PAPERS, SETTINGS, height_of, setting_for
 from estimator.tables.toml_text import parse_toml
+from estimator.workbook.write.cells import Sheet
 from estimator.workbook.write.chart_figures import offers_by_name
 from estimator.workbook.write.customer_page import make_page
 from estimator.workbook.write.quote import customer_quote_bytes, quote_bytes
-from estimator.workbook.write.sheets.quote import LOGO_HIGH, PHOTO_HIGH
+from estimator.workbook.write.sheets.quote import LOGO_HIGH, PHOTO_HIGH, write_head
+from estimator.workbook.write.style import text_width
 
 EXAMPLES = Path(__file__).parents[3] / "example_jobs"
 CUTS = ("contour-heel", "heel-ferrules", "hardtail-bridge", "refinish-spray")
@@ -318,6 +320,21 @@ def test_the_sheets_print_to_one_page(shop: Shop, paper: str, monkeypatch: pytes
                   for offers in (None, offers_by_name(made))]  # fmt: skip
     monkeypatch.setattr(printing, "browser_there", lambda: None)
     assert [len(re.findall(rb"/Type\s*/Page\b", pdf_of("", one))) for one in books] == [1] * len(books)
+
+
+def test_a_long_line_of_whose_instrument_it_is_runs_on_below(shop: Shop) -> None:
+    page = make_page(*_study_and_set(shop))
+    page = replace(page, record=replace(page.record, about="A. Customer of a long name · " * 9))
+    sheet = Sheet("Quote", (14, 44, 9, 17, 13))
+    write_head(sheet, page.record, 4)
+    texts = [cell.content for cell in sheet._cells.values() if cell.kind == "text"]
+    assert sum("A. Customer" in text for text in texts) > 1
+    assert all(text_width(text, 9) <= 7 * sum(sheet.widths) for text in texts if "A. Customer" in text)
+
+
+def _study_and_set(shop: Shop) -> tuple[Study, tuple[str, ...]]:
+    choice = named(shop, MANY[:2])
+    return choice.study, choice.estimate.chosen
 
 
 @pytest.mark.slow

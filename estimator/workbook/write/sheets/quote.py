@@ -31,6 +31,8 @@ MANY = 9
 BROADER, CLOSER, CLOSE_MARGIN = 36, 0.87, 0.4
 #: points that fit one page of either paper so
 CLOSE_PAGE = 940
+#: points of a page of either paper where such a sheet is only as wide as the paper
+CLOSE_BREAK = 890
 HEADLINE = 16
 #: dots of a photo and of a logo, high
 PHOTO_HIGH, LOGO_HIGH = 150, 46
@@ -45,7 +47,7 @@ def write_page(book: Book, page: Page, linked: bool) -> Sheet:
 
 
 def one_page(filled: Callable[[float], Sheet]) -> Sheet:
-    """The sheet as roomy as one sheet of paper allows; where none is enough, roomy with breaks at its sections.
+    """The sheet as roomy as one sheet of paper allows; where none is enough, on as few as it takes.
 
     ``filled``: the sheet with its broadest column broader by so much.
     """
@@ -60,7 +62,8 @@ def one_page(filled: Callable[[float], Sheet]) -> Sheet:
         close.pages_tall = 1
         return close
     sheet.break_at_sections(PAGE)
-    return sheet
+    close.break_at_sections(CLOSE_BREAK)
+    return close if len(close.page_breaks) < len(sheet.page_breaks) else sheet
 
 
 def _filled(page: Page, linked: bool, more: float) -> Sheet:
@@ -113,8 +116,10 @@ def write_head(sheet: Sheet, record: CustomerPage, last: int) -> int:
         sheet.text(at, GUTTER, line, "title", font_size=HEADLINE)
         sheet.tall(at, 22)
         at += 1
-    sheet.text(at, GUTTER, record.about, "soft")
-    at = _photos(sheet, at + 1, record)
+    for line in wrapped_lines(record.about, sum(sheet.widths), 9):
+        sheet.text(at, GUTTER, line, "soft")
+        at += 1
+    at = _photos(sheet, at, record)
     sheet.low(at, 14)
     return at + 1
 
