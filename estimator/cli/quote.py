@@ -26,7 +26,7 @@ from estimator.cli.common import (
 from estimator.core.errors import Exit
 
 if TYPE_CHECKING:
-    from estimator.workbook.quote_files import FoundQuote
+    from estimator.workbook.quote_files import FoundQuote, QuoteFiles
 
 OutputOption = Annotated[
     str | None,
@@ -39,7 +39,11 @@ OutputOption = Annotated[
 ]
 CustomerOption = Annotated[
     str | None,
-    typer.Option("--customer", metavar="FILE", help="Also write the customer's page as a file of its own."),
+    typer.Option(
+        "--customer",
+        metavar="FILE",
+        help="Also the customer's part alone (.xlsx); of a folder JOB-customer.xlsx in it.",
+    ),
 ]
 PageOption = Annotated[
     str | None,
@@ -48,7 +52,17 @@ PageOption = Annotated[
 PdfOption = Annotated[
     str | None,
     typer.Option(
-        "--pdf", metavar="FILE", help="Also that page as PDF (.pdf), by a browser that is installed."
+        "--pdf",
+        metavar="FILE",
+        help="Also that page as PDF (.pdf), by a browser that is installed, else by an office program.",
+    ),
+]
+PlanOption = Annotated[
+    str | None,
+    typer.Option(
+        "--plan",
+        metavar="PLAN.json",
+        help="Ready on the day of this saved plan (plan --save-plan); PLAN.json#NAME where it names the job so.",
     ),
 ]
 FrontierOption = Annotated[
@@ -78,6 +92,7 @@ def quote(
     frontier: FrontierOption = False,
     offers: OffersOption = False,
     numbered: NumberedOption = False,
+    plan: PlanOption = None,
     ledger: LedgerOption = None,
     force: ForceOption = False,
     strict: StrictOption = False,
@@ -90,17 +105,16 @@ def quote(
     that keeps most of it within them, or, where there is none, on the one that keeps all of it and says
     by how much it is beyond them.
     """
-    from estimator.workbook.quote_files import QuoteFiles, quote_of
+    from estimator.workbook.quote_files import QuoteFiles, customers_file, quote_of
 
     study = load_study(job, shop, strict)
     found = quote_of(study, with_ or (), offers)
     if not found.choice.found:
         return no_choice(found.choice, as_json)
     target = Path(output) if output else Path(f"{study.job.id}-bench.xlsx")
-    files = QuoteFiles(target, customer, page, pdf, paper_of(paper, study.shop), force or output is not None)
-    if numbered:
-        files.check()
-        found = _numbered(found, ledger, shop)
+    theirs = customers_file(customer, study.job.id)
+    files = QuoteFiles(target, theirs, page, pdf, paper_of(paper, study.shop), force or output is not None)
+    found = _from_elsewhere(found, files, plan, (ledger, shop), numbered)
     written = files.write(found, frontier)
     if as_json:
         _print_data(found, written, offers, numbered)
@@ -109,13 +123,46 @@ def quote(
     return Exit.DONE
 
 
-def _numbered(found: FoundQuote, ledger: str | None, shop: str | None) -> FoundQuote:
-    """The quote with the next number of the ledger, which is begun where there is none."""
-    from estimator.ledger.clock import read_moment
-    from estimator.workbook.quote_files import next_number
+def _from_elsewhere(
+    found: FoundQuote,
+    files: QuoteFiles,
+    plan: str | None,
+    where: tuple[str | None, str | None],
+    numbered: bool,
+) -> FoundQuote:
+    """The quote with what others know: the next number of the ledger, the day of the plan or of the ledger.
 
-    with open_ledger(ledger, shop, new=True) as books:
-        return found.numbered(next_number(books, found.choice, read_moment(None)))
+    The ledger is read where it is named or gives the number; it is begun where there is none to give it.
+    """
+    from estimator.ledger.clock import read_moment
+    from estimator.workbook.quote_files import next_number, planned_day, promise_of
+
+    files.check()
+    job = found.choice.study.job.id
+    planned = planned_day(found.choice, plan) if plan else None
+    if numbered or where[0]:
+        with open_ledger(*where, new=numbered) as books:
+            if numbered:
+                found = found.numbered(next_number(books, found.choice, read_moment(None)))
+            if planned is None and (day := promise_of(books, job)):
+                found = found.promised(day, "ledger")
+    return found.promised(planned, "plan") if planned else found
+
+
+def say_files(written: Sequence[Path]) -> None:
+    """The files that were written, and which program made a PDF of them."""
+    for path in written:
+        print(f"wrote {path}")
+    say_pdf(written)
+
+
+def say_pdf(written: Sequence[Path]) -> None:
+    """Which program made a PDF, where one was written."""
+    for path in written:
+        if path.suffix.lower() == ".pdf":
+            from estimator.report.page.pdf import printed_by
+
+            print(f"{path} was made by {printed_by()}")
 
 
 def _print_data(found: FoundQuote, written: Sequence[Path], offers: bool, numbered: bool) -> None:
@@ -132,6 +179,7 @@ def _say(found: FoundQuote, job: str, written: Sequence[Path], shop: str | None,
 
     say_offers(found, job, written[0], shop)
     choice_text.show_quote(found.choice, written)
+    say_pdf(written)
     if numbered:
         print(f"quote {found.choice.study.job.quote_number}")
 

@@ -19,7 +19,7 @@ from estimator.cli.common import (
     print_json,
     tell,
 )
-from estimator.cli.quote import CustomerOption, PageOption, PdfOption
+from estimator.cli.quote import CustomerOption, PageOption, PdfOption, say_files
 from estimator.core.errors import Exit
 
 BookArg = Annotated[str, typer.Argument(metavar="BOOK", help="Workbook (.xlsx).")]
@@ -62,8 +62,7 @@ def reprice(
         print_json(choice_json.estimate(changed, estimate) | more)
     else:
         choice_text.show_estimate(changed, estimate)
-        for path in written:
-            print(f"wrote {path}")
+        say_files(written)
     return Exit.DONE
 
 

@@ -6,17 +6,20 @@ import os
 import shlex
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
+from functools import partial
 from itertools import combinations
 from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from estimator.choose.study import Choice, Study, make_named_or_best
-from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.errors import InputError, Issue, Origin, shown
 from estimator.core.save import Output, check_target, save_all
 from estimator.ledger.clock import Moment
 from estimator.ledger.jobs import give_number, give_quote, is_booked
 from estimator.ledger.store import Ledger
+from estimator.plan.replan.saved_plan import read_kept
 from estimator.price.client.three_offers import Offers, three_offers
 from estimator.report.text import money as money_text
 from estimator.workbook.quote_record import quote_record
@@ -40,6 +43,14 @@ class FoundQuote:
         job = self.choice.study.job
         named = replace(job, labels=MappingProxyType({**job.labels, "number": number}))
         return replace(self, choice=replace(self.choice, study=replace(self.choice.study, job=named)))
+
+    def promised(self, day: date, by: str) -> FoundQuote:
+        """The same with this day as the one on which it is ready; ``by``: ``plan`` or ``ledger``, it rests on that."""
+        job = self.choice.study.job
+        told = replace(
+            job, labels=MappingProxyType({**job.labels, "promised": day.isoformat(), "promised_by": by})
+        )
+        return replace(self, choice=replace(self.choice, study=replace(self.choice.study, job=told)))
 
     def side_by_side(self) -> Mapping[str, Choice]:
         """The offers that get a page each, by name."""
@@ -100,7 +111,11 @@ class QuoteFiles:
 
         html = page_html(customer_page(choice, beside), self.paper)
         made = {self.page: html.encode()} if self.page else {}
-        return made | ({self.pdf: pdf_of(html)} if self.pdf else {})
+
+        def sheet() -> bytes:
+            return customer_quote_bytes(choice, paper=self.paper, offers=beside)
+
+        return made | ({self.pdf: pdf_of(html, sheet)} if self.pdf else {})
 
     def _asked(self) -> list[tuple[str, bool, str]]:
         """Every file with whether it may be replaced, and its ending."""
@@ -120,6 +135,8 @@ def write_pages(
     from estimator.report.page.pdf import pdf_of
     from estimator.report.page.record import page_of
 
+    customer, *others = names
+    names = [customers_file(customer, study.job.id), *others]
     asked = [(path, end) for path, end in zip(names, (".xlsx", ".html", ".pdf"), strict=True) if path]
     if asked:
         _nothing_taken_out(edits)
@@ -130,7 +147,8 @@ def write_pages(
     def made(end: str) -> bytes:
         if end == ".xlsx":
             return customer_quote_bytes(study, chosen=chosen, paper=paper)
-        return pdf_of(html) if end == ".pdf" else html.encode()
+        sheet = partial(customer_quote_bytes, study, chosen=chosen, paper=paper)
+        return pdf_of(html, sheet) if end == ".pdf" else html.encode()
 
     return save_all([Output(path, made(end), True, (end,)) for path, end in asked])
 
@@ -182,6 +200,46 @@ def say_offers(found: FoundQuote, job: str, target: Path, shop: str | None = Non
             else "All offers come to the same set of upgrades: there is one page."
         )
     money_text.say(money_text.offers_words(found.offers))
+
+
+def planned_day(choice: Choice, plan: str) -> date:
+    """The day that a saved plan promises for the work of a choice; InputError where it is not in it as it is quoted.
+
+    ``plan``: the file; after a ``#`` the name that its batch gave the job, else the job's own.
+    """
+    job, where = choice.study.job.id, Origin("--plan")
+    file, _, name = plan.partition("#")
+    name = name or job
+    try:
+        kept = read_kept(Path(file).read_bytes(), file)
+    except (OSError, ValueError):
+        raise InputError(
+            Issue(where, "there is no such plan", shown(file), "a file that --save-plan wrote",
+                  "save the plan with --save-plan, or mend the name")
+        ) from None  # fmt: skip
+    if name not in kept.promised or name not in kept.chosen:
+        raise InputError(
+            Issue(where, "the plan promises nothing for a job of this name", shown(name), ", ".join(kept.promised) or "a plan with jobs",
+                  f"say which of its jobs this is: --plan {shlex.quote(file + '#NAME')}")
+        )  # fmt: skip
+    planned = kept.chosen[name]
+    if set(planned) != set(choice.estimate.chosen):
+        raise InputError(
+            Issue(where, f"the plan does other work on {name} than the quote", ", ".join(planned) or "nothing",
+                  ", ".join(choice.estimate.chosen), "plan anew, or quote what is planned: --with " + " --with ".join(planned))
+        )  # fmt: skip
+    return kept.promised[name]
+
+
+def promise_of(books: Ledger, job: str) -> date | None:
+    """The day promised for a job in the ledger; None where none was."""
+    row = books.row("SELECT promised FROM job WHERE id = ?", (job,))
+    return date.fromisoformat(row["promised"]) if row and row["promised"] else None
+
+
+def customers_file(name: str | None, job: str) -> str | None:
+    """The file for the customer; in a folder that is named alone it is JOB-customer.xlsx."""
+    return str(Path(name) / f"{job}-customer.xlsx") if name and os.path.isdir(name) else name
 
 
 def two_files(one: Path, other: Path) -> None:

@@ -386,3 +386,63 @@ def test_a_numbered_quote_bears_the_next_number_and_is_kept(
     with Ledger(books) as ledger:
         assert len(history(ledger, "plain")["quotes"]) == 1
         assert give_number(ledger, read_moment(None)) == f"{year}-004"
+
+
+def page_words(job: str, folder: Path, *more: str) -> str:
+    page = folder / "page.html"
+    assert run(["quote", job, "-o", str(folder / "quote.xlsx"), "--page", str(page), *more]) == Exit.DONE
+    return page.read_text(encoding="utf-8")
+
+
+@pytest.mark.slow
+def test_the_ready_day_is_that_of_the_plan_or_of_the_promise_and_says_so(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A saved plan before the ledger, the ledger before the estimate; work that is not planned is no day."""
+    job, plan = "example:tight-commission", tmp_path / "plan.json"
+    assert run(["plan", "example:batch-three", "--save-plan", str(plan)]) == Exit.DONE
+    saved = json.loads(plan.read_text(encoding="utf-8"))
+    told = [one for name in saved["chosen"]["commission"] for one in ("--with", name)]
+    by_plan = page_words(job, tmp_path, "--plan", f"{plan}#commission", *told)
+    promised = date.fromisoformat(saved["promised"]["commission"])
+    assert f"{promised:%a} {promised.day} {promised:%b}" in by_plan
+    assert "by the plan of our bench" in by_plan
+    assert "by the work and our queue" in page_words(job, tmp_path)
+    ledger = str(tmp_path / "ledger.sqlite")
+    for command in (
+        ["book", job],
+        ["quote", "tight-commission"],
+        ["accept", "tight-commission", "--promised", "2031-03-04"],
+    ):
+        assert run(["ledger", *command, "--ledger", ledger]) == Exit.DONE
+    by_ledger = page_words(job, tmp_path, "--ledger", ledger)
+    assert "4 Mar" in by_ledger
+    assert "as we promised you" in by_ledger
+    capsys.readouterr()
+    for more, said in (
+        (["--plan", str(plan)], "commission, school"), (["--plan", f"{plan}#school"], "other work on school"),
+        (["--plan", str(tmp_path / "none.json")], "no such plan"), (["--plan", ledger], "not a saved plan"),
+    ):  # fmt: skip
+        assert run(["quote", job, "-o", str(tmp_path / "q.xlsx"), *more]) == Exit.BAD_INPUT
+        assert said in capsys.readouterr().err
+    assert not (tmp_path / "q.xlsx").exists()
+
+
+@pytest.mark.slow
+def test_the_pdf_is_made_by_an_office_program_where_there_is_no_browser(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from estimator.report.page import pdf as printing
+
+    job, target = ["quote", "example:school-guitar", "-o", str(tmp_path / "q.xlsx")], tmp_path / "page.pdf"
+    monkeypatch.setattr(printing, "browser_there", lambda: None)
+    if printing.office_there():
+        assert run([*job, "--pdf", str(target), "--customer", str(tmp_path)]) == Exit.DONE
+        assert "from the customer's sheet, as no browser is installed" in capsys.readouterr().out
+        assert target.read_bytes().startswith(b"%PDF")
+        assert (tmp_path / "school-guitar-customer.xlsx").is_file()
+        target.unlink()
+    monkeypatch.setattr(printing, "office_there", lambda: None)
+    assert run([*job, "--pdf", str(target)]) == Exit.BAD_INPUT
+    assert "no program is found that prints to PDF" in capsys.readouterr().err
+    assert not target.exists()

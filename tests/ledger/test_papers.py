@@ -19,8 +19,9 @@ from estimator.ledger.papers import KINDS, add_photo, agree, paper
 from estimator.ledger.receipt import receipt
 from estimator.ledger.store import Ledger
 from estimator.ledger.timers import typed
-from estimator.report.page.papers import paper_html
-from estimator.workbook.write.paper import paper_bytes
+from estimator.report.page.papers import paper_html, paper_terms
+from estimator.workbook.write.paper import WIDTHS, paper_bytes
+from estimator.workbook.write.style import text_width
 from tests.ledger.shop import accepted, at, begun, booking, offered
 from tests.plan.bench import shop
 
@@ -124,6 +125,29 @@ def test_the_buyer_of_the_shops_own_instrument_reads_nothing_of_the_bench(tmp_pa
     for secret in ("dead jack", "70.00", "277.94", "With us since", "Quote"):
         assert secret not in words
         assert secret not in plain
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_the_sheet_says_what_the_page_says_within_what_is_printed(tmp_path: Path, kind: str) -> None:
+    with told(tmp_path) as ledger:
+        agree(ledger, "blue", "The old tuners stay here " * 9, None, NOW)
+        it = paper(ledger, "blue", kind, NOW)
+    sheet = openpyxl.load_workbook(io.BytesIO(paper_bytes(it, shop().terms, date(2026, 10, 15), "A4"))).active
+    assert sheet is not None
+    cells = [cell for row in sheet.iter_rows() for cell in row if cell.value is not None]
+    words = " ".join(str(cell.value) for cell in cells)
+    for heading in ("What was agreed, USD", "Agreed on the way", "Paid, USD"):
+        assert heading in words
+    for term in (*paper_terms(it, shop().terms), *it.agreed):
+        assert term in words
+    bold = [cell.value for cell in cells if cell.font.b and isinstance(cell.value, (int, float))]
+    assert bold == [
+        line.amount / 100 for line in (it.lines[-1], it.total) if line is not None and line.amount
+    ]
+    most = sum(WIDTHS)
+    assert all(
+        text_width(str(cell.value), cell.font.sz or 10) <= 7 * most for cell in cells if cell.column == 1
+    )
 
 
 def test_hostile_words_stay_words(tmp_path: Path) -> None:

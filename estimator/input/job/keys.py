@@ -30,8 +30,11 @@ LABELS = {
     "colour": "colour",
     "phone": "telephone of the customer",
     "email": "e-mail of the customer",
-    "photo": "photo of the instrument (a JPEG or PNG file, beside the job file) that stands on the customer's page",
-}
+    "photo": "photo of the instrument (a JPEG or PNG file, beside the job file) that stands on the customer's page; "
+             "alone it stands in place of the outline, without marks: its numbers are those in the list of works",
+    "photo_2": "another photo, side by side with the first",
+    "photo_3": "a third one",
+}  # fmt: skip
 """Words about a job that are shown on its papers and decide nothing."""
 
 

@@ -69,11 +69,29 @@ def _uri(file: str, where: Origin, kinds: tuple[str, ...], most: int) -> str:
 
 def _kind_of(data: bytes) -> str:
     """What a file is by what is in it, whatever its name; blank where it is none of them, or not whole."""
-    if data.startswith(b"\x89PNG\r\n\x1a\n") and b"IEND" in data[-64:]:
+    if data.startswith(b"\x89PNG\r\n\x1a\n") and b"IEND" in data[-64:] and all(_points(data)):
         return PNG
-    if data.startswith(b"\xff\xd8\xff") and b"\xff\xd9" in data[-4096:]:
+    if data.startswith(b"\xff\xd8\xff") and b"\xff\xd9" in data[-4096:] and all(_points(data)):
         return JPEG
     return SVG if re.search(rb"<svg[\s/>]", data[:4096]) else ""
+
+
+def picture_of(uri: str) -> bytes:
+    """The bytes of a picture from the address that holds it."""
+    return base64.b64decode(uri.partition(",")[2])
+
+
+def _points(data: bytes) -> tuple[int, int]:
+    """Width and height of a PNG or JPEG; noughts where they are not told."""
+    if data.startswith(b"\x89PNG"):
+        return int.from_bytes(data[16:20], "big"), int.from_bytes(data[20:24], "big")
+    at = 2
+    while at + 9 <= len(data) and data[at] == 0xFF:
+        marker, long = data[at + 1], int.from_bytes(data[at + 2 : at + 4], "big")
+        if 0xC0 <= marker <= 0xCF and marker not in (0xC4, 0xC8, 0xCC):  # the frame: all others are tables
+            return int.from_bytes(data[at + 7 : at + 9], "big"), int.from_bytes(data[at + 5 : at + 7], "big")
+        at += 1 if marker == 0xFF else 2 + long  # a marker may be filled up with 0xFF before it
+    return 0, 0
 
 
 def _unsafe(data: bytes) -> str:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from estimator.core.text import money
+from estimator.core.errors import Origin
+from estimator.core.text import money, sentence_case
 from estimator.ledger.papers import INVOICE, RECEIPT, TICKET, Paper
 from estimator.model import Terms
+from estimator.report.page.images import logo_uri
 from estimator.report.page.template import template
 from estimator.report.words.quote import shop_lines, storage_words, warranty_words
 
@@ -24,5 +26,7 @@ def paper_html(paper: Paper, terms: Terms, size: str) -> str:
         size=size,
         shop_name=terms.shop_name,
         shop_lines=shop_lines(terms),
+        headline=sentence_case(paper.headline or paper.title),
+        logo=logo_uri(terms.shop_logo, Origin("shop.toml", column="shop_logo")),
         terms=paper_terms(paper, terms),
     )

@@ -1,4 +1,7 @@
-"""The customer's page as PDF, printed by a browser that is installed; the HTML page stays the truth."""
+"""The customer's page as PDF, printed by a browser that is installed; the HTML page stays the truth.
+
+Where there is none, an office program makes it of the customer's sheet: such programs do not set the page as it is.
+"""
 
 from __future__ import annotations
 
@@ -6,17 +9,24 @@ import os
 import shutil
 import subprocess
 import tempfile
+from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
 
 from estimator.core.errors import InputError, Issue, Origin
-from estimator.core.save import save_text
+from estimator.core.save import save_bytes, save_text
 
 BROWSERS = (
     "chromium", "chromium-browser", "google-chrome", "chrome", "msedge", "microsoft-edge",
 )  # fmt: skip
 """Programs that print a page without a window, in the order in which they are asked; general ones only."""
+OFFICES = ("soffice", "libreoffice")
+"""Programs that make a PDF of a workbook without a window."""
 SECONDS = 60
+OFFICE_SECONDS = 180
+
+
+STEP = "write the page with --page, open it in a browser and print it from there"
 
 
 def browser_there() -> str | None:
@@ -24,13 +34,30 @@ def browser_there() -> str | None:
     return next((found for name in BROWSERS if (found := shutil.which(name))), None)
 
 
-def pdf_of(html: str) -> bytes:
-    """The page as PDF. InputError where no browser is found, or the one found does not print it."""
-    browser = browser_there()
-    step = "write the page with --page, open it in a browser and print it from there"
+def office_there() -> str | None:
+    """The first office program found on the path; None if there is none."""
+    return next((found for name in OFFICES if (found := shutil.which(name))), None)
+
+
+def printed_by() -> str:
+    """Which program makes the PDF, and of what."""
+    if browser := browser_there():
+        return f"{Path(browser).name}, from the page"
+    return f"{Path(office_there() or '').name}, from the customer's sheet, as no browser is installed"
+
+
+def pdf_of(html: str, sheet: Callable[[], bytes] | None = None) -> bytes:
+    """The page as PDF; of ``sheet``, a workbook of the same, where no browser is found but an office program is.
+
+    InputError where there is neither, or the program found does not print it.
+    """
+    browser, office = browser_there(), office_there()
+    if browser is None and office is not None and sheet is not None:
+        return _from_sheet(sheet(), office)
     if browser is None:
+        known = (*BROWSERS, *(OFFICES if sheet is not None else ()))
         raise InputError(
-            Issue(Origin("--pdf"), "no browser is found that prints to PDF", "", ", ".join(BROWSERS), step)
+            Issue(Origin("--pdf"), "no program is found that prints to PDF", "", ", ".join(known), STEP)
         )
     with tempfile.TemporaryDirectory() as folder:
         pdf = Path(folder) / "page.pdf"
@@ -45,5 +72,23 @@ def pdf_of(html: str) -> bytes:
         with suppress(OSError, subprocess.TimeoutExpired):
             subprocess.run(command, capture_output=True, timeout=SECONDS, check=False)
         if not pdf.exists() or not pdf.stat().st_size:
-            raise InputError(Issue(Origin("--pdf"), "the browser did not print the page", browser, "", step))
+            raise InputError(Issue(Origin("--pdf"), "the browser did not print the page", browser, "", STEP))
+        return pdf.read_bytes()
+
+
+def _from_sheet(workbook: bytes, office: str) -> bytes:
+    with tempfile.TemporaryDirectory() as folder:
+        book = save_bytes(Path(folder) / "page.xlsx", workbook)
+        # with a profile of its own it starts beside one that is open
+        profile = (Path(folder) / "profile").as_uri()
+        command = [
+            office, f"-env:UserInstallation={profile}", "--headless", "--convert-to", "pdf", "--outdir", folder, str(book),
+        ]  # fmt: skip
+        with suppress(OSError, subprocess.TimeoutExpired):
+            subprocess.run(command, capture_output=True, timeout=OFFICE_SECONDS, check=False)
+        pdf = Path(folder) / "page.pdf"
+        if not pdf.exists() or not pdf.stat().st_size:
+            raise InputError(
+                Issue(Origin("--pdf"), "the office program did not print the sheet", office, "", STEP)
+            )
         return pdf.read_bytes()

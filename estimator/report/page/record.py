@@ -16,9 +16,9 @@ from estimator.choose.study import Choice, SpecRow, Study, spec_rows
 from estimator.core.errors import Origin
 from estimator.core.money import amount, cents
 from estimator.core.text import day_of, instrument_words, sentence_case, short_day, weekday_of
-from estimator.model import Shop, Terms, Verdict
+from estimator.model import Job, Shop, Terms, Verdict
 from estimator.price.client.quote import Quote, quote_for
-from estimator.price.client.ready import Ready, ready_of
+from estimator.price.client.ready import ready_of
 from estimator.report.page.images import logo_uri, photo_uri
 from estimator.report.text.terminal import money
 from estimator.report.words.customer import (
@@ -43,6 +43,10 @@ FELT = 50
 """An amount is told as a change from the fiftieth part of itself on (common practice: less is not felt)."""
 MOST_CHANGES = 8
 """Rows of what changes that find room beside the drawing."""
+
+
+PHOTOS = ("photo", "photo_2", "photo_3")
+"""The keys of photos; side by side more than three are too small to see anything on."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +101,7 @@ class CustomerPage:
     to_start: str
     to_start_words: str
     lasting: tuple[str, ...]
-    photo: str
+    photos: tuple[str, ...]
     logo: str
     outline: str
     strings: int
@@ -130,6 +134,7 @@ def page_of(
     job, terms = study.job, study.shop.terms
     day = day_of(job.received)
     ready = ready_of(study, quote.estimate, day)
+    on = day_of(job.labels.get("promised", "")) or ready.day
     lasting = lasting_told(study.shop, study.job, study.verdicts, quote.chosen)
     return CustomerPage(
         shop_name=terms.shop_name,
@@ -140,12 +145,14 @@ def page_of(
         about=_about(study),
         price=money(quote.to_pay, terms.currency),
         price_words=_price_words(quote, beside, terms),
-        ready=weekday_of(ready.day) if ready.day else f"{ready.days} days",
-        ready_words=_ready_words(ready, job.wanted_by),
+        ready=weekday_of(on) if on else f"{ready.days} days",
+        ready_words=_ready_words(on, job),
         to_start=money(quote.deposit, terms.currency) if quote.deposit else "Nothing",
         to_start_words=_of(quote, beside) + _deposit_words(quote, terms),
         lasting=tuple(lasting),
-        photo=photo_uri(_photo_file(study), Origin(job.file, column="[job] photo")),
+        photos=tuple(
+            photo_uri(file, Origin(job.file, column=f"[job] {key}")) for key, file in _photo_files(study)
+        ),
         logo=logo_uri(terms.shop_logo, Origin("shop.toml", column="shop_logo")),
         outline="bass" if job.is_bass else "guitar",
         strings=_strings(study),
@@ -296,10 +303,10 @@ def _about(study: Study) -> str:
     return " · ".join(part for part in parts if part)
 
 
-def _photo_file(study: Study) -> str:
-    """The photo that the job names, from where the job file lies."""
-    name = study.job.labels.get("photo", "")
-    return str(Path(study.job.file).parent / name) if name else ""
+def _photo_files(study: Study) -> list[tuple[str, str]]:
+    """The photos that the job names, each with its key, from where the job file lies."""
+    labels = study.job.labels
+    return [(key, str(Path(study.job.file).parent / labels[key])) for key in PHOTOS if labels.get(key)]
 
 
 def _dates(day: date | None, terms: Terms) -> str:
@@ -325,14 +332,22 @@ def _tax_words(quote: Quote, terms: Terms) -> str:
     return f"fixed; tax of {money(quote.tax, terms.currency)} is in it"
 
 
-def _ready_words(ready: Ready, wanted_by: str) -> str:
-    wanted = day_of(wanted_by)
-    if ready.day is None:
-        return "after you say yes"
-    words = "if you say yes today"
+READY_BY = {
+    "": "by the work and our queue, if you say yes today",
+    "plan": "by the plan of our bench, if you say yes today",
+    "ledger": "as we promised you",
+}  # fmt: skip
+"""What the day rests on, by who tells it: the estimate of the quote, a saved plan, the ledger."""
+
+
+def _ready_words(day: date | None, job: Job) -> str:
+    wanted = day_of(job.wanted_by)
+    if day is None:
+        return "after you say yes, by the work and our queue"
+    words = READY_BY[job.labels.get("promised_by", "")]
     if wanted is None:
         return words
-    late = " — later than that" if ready.day > wanted else ""
+    late = " — later than that" if day > wanted else ""
     return f"{words}; you asked for {short_day(wanted)}{late}"
 
 

@@ -43,6 +43,7 @@ class Setting:
     boxes: tuple[float, float, float]
     consent: float
     row_gap: float
+    photos: float
 
     def line(self, size: float) -> float:
         """Millimetres of one line of this size."""
@@ -55,9 +56,9 @@ class Setting:
 
 
 SETTINGS = (
-    Setting("", 20, 9.2, 1.36, 8, 8.6, 2.2, (52, 6), (18, 5.5), (15, 3.1), (11, 6.3), (13.5, 7, 4.4), 7, 0.6),
-    Setting("tight", 16, 8.5, 1.27, 7.5, 7.8, 1.4, (48, 5), (15, 3), (13, 2.1), (10, 3.8), (12, 4.4, 2.4), 4.5, 0.3),
-    Setting("dense", 16, 8, 1.2, 7.5, 7.8, 0.9, (42, 5), (15, 3), (13, 2.1), (10, 3.2), (12, 4.4, 2.4), 4.5, 0.3),
+    Setting("", 20, 9.2, 1.36, 8, 8.6, 2.2, (52, 6), (18, 5.5), (15, 3.1), (11, 6.3), (13.5, 7, 4.4), 7, 0.6, 43),
+    Setting("tight", 16, 8.5, 1.27, 7.5, 7.8, 1.4, (48, 5), (15, 3), (13, 2.1), (10, 3.8), (12, 4.4, 2.4), 4.5, 0.3, 36),
+    Setting("dense", 16, 8, 1.2, 7.5, 7.8, 0.9, (42, 5), (15, 3), (13, 2.1), (10, 3.2), (12, 4.4, 2.4), 4.5, 0.3, 30),
 )  # fmt: skip
 """From the roomiest to the closest."""
 
@@ -72,7 +73,16 @@ def height_of(page: CustomerPage, paper: str, it: Setting) -> float:
     """Millimetres from the upper to the lower edge of a sheet on which the page would just stand."""
     wide = PAPERS[paper][0] - SIDES
     beside = max(it.aside[0] * HIGH / WIDE, _beside_drawing(page, it, wide - sum(it.aside)))
-    parts = (it.margins, _top(page, it, wide), beside, _notes(page, it, wide), _agree(page, it, wide), SLACK)
+    strip = it.photos if len(page.photos) > 1 else 0.0
+    parts = (
+        it.margins,
+        _top(page, it, wide),
+        strip,
+        beside,
+        _notes(page, it, wide),
+        _agree(page, it, wide),
+        SLACK,
+    )
     return sum(parts)
 
 

@@ -36,7 +36,7 @@ SETTINGS: tuple[Column, ...] = (
     Column(
         "shop_logo",
         "text",
-        "file of the logo (PNG or SVG), beside shop.toml, as it stands on quotes",
+        "file of the logo (PNG or SVG), beside shop.toml, as it stands on quotes; on sheets of a workbook only a PNG",
         default=None,
     ),
     _days("queue_days", "days before a new job is begun, for the work that waits already"),

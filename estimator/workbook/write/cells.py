@@ -17,6 +17,7 @@ from typing import Any
 
 from estimator.core.cell_text import UnsafeTextError, Value, a1, check_formula, clean_text, mark, plain_number
 from estimator.workbook.write.style import (
+    BANNER,
     BENCH_TAB,
     CUSTOMER_TAB,
     FONT,
@@ -72,6 +73,7 @@ class Sheet:
     _checks: list[tuple[int, int, dict[str, Any]]] = field(default_factory=list)
     _column_checks: list[tuple[int, int, int, dict[str, Any]]] = field(default_factory=list)
     charts: list[tuple[int, int, Any, dict[str, Any]]] = field(default_factory=list)
+    pictures: list[tuple[int, dict[str, Any]]] = field(default_factory=list)
 
     @property
     def last_row(self) -> int:
@@ -186,6 +188,22 @@ class Sheet:
         """An empty cell for the reader to fill in."""
         self._put(row, column, _Cell("blank", None, {**STYLES[style], **INPUT, **more}))
 
+    def picture(self, row: int, data: bytes, words: str, box: tuple[float, float, float]) -> None:
+        """A PNG or JPEG on a row: in ``box`` (dots from the left, wide and high at most), its shape kept.
+
+        Its own shape in dots counts, not the size on paper that a camera or a scanner wrote into it.
+        """
+        from xlsxwriter.image import Image
+
+        left, wide, high = box
+        own = Image(BytesIO(data))
+        scale = min(wide / own.width, high / own.height)
+        options = {
+            "image_data": BytesIO(data), "description": mark(words), "object_position": 2, "x_offset": left, "y_offset": 2,
+            "x_scale": scale * own.x_dpi / 96, "y_scale": scale * own.y_dpi / 96,
+        }  # fmt: skip
+        self.pictures.append((row, options))
+
     def rule(self, row: int, first: int, last: int, kind: str = "hair") -> None:
         """A line under a row, from one column to another; under inputs their own line stays."""
         for column in range(first, last + 1):
@@ -199,6 +217,13 @@ class Sheet:
     def tall(self, row: int, points: float) -> None:
         """At least so many points for a row."""
         self._heights[row] = max(self._heights.get(row, 15.0), points)
+
+    def closer(self, share: float) -> None:
+        """Every row only this share as high, but those with a picture."""
+        kept = {row for row, _ in self.pictures}
+        for row in range(self.last_row + 1):
+            if row not in kept:
+                self._heights[row] = self._heights.get(row, 15.0) * share
 
     def low(self, row: int, points: float) -> None:
         """Exactly so many points for a row without text (a spacer)."""
@@ -293,9 +318,11 @@ class Book:
             _done(target.data_validation(row, column, row, column, check), f"{sheet.name} check")
         for row, column, last, check in sheet._column_checks:
             _done(target.data_validation(row, column, last, column, check), f"{sheet.name} check")
+        for number, (row, options) in enumerate(sheet.pictures, start=1):
+            _done(target.insert_image(row, 0, f"picture-{number}", options), f"{sheet.name} picture")
         for row, column, chart, options in sheet.charts:
             _done(target.insert_chart(row, column, chart, options), f"{sheet.name} chart")
-        _page(sheet, target, self.paper)
+        _page(sheet, target, self.paper, self._format(STYLES["banner"]))
 
     def _write(self, target: Any, where: str, row: int, column: int, cell: _Cell) -> None:
         style = self._format(cell.style)
@@ -313,7 +340,7 @@ class Book:
         _done(code, where)
 
 
-def _page(sheet: Sheet, target: Any, paper: int) -> None:
+def _page(sheet: Sheet, target: Any, paper: int, banner: Any) -> None:
     target.hide_gridlines(2)
     target.set_paper(paper)
     target.set_margins(left=sheet.margin, right=sheet.margin, top=sheet.margin, bottom=max(sheet.margin, 0.6))
@@ -334,6 +361,8 @@ def _page(sheet: Sheet, target: Any, paper: int) -> None:
     _done(target.set_footer(f'&L&"{FONT},Regular"&8{footer}&R&"{FONT},Regular"&8Page &P'), "footer")
     if NOT_FOR_CUSTOMERS in sheet.footer:
         target.set_tab_color(BENCH_TAB)
+        # beside what is printed: on paper the head says it
+        _done(target.write_string(0, last_column + 1, BANNER, banner), f"{sheet.name} banner")
         _done(target.set_header(f'&R&"{FONT},Bold"&8BENCH  ·  {NOT_FOR_CUSTOMERS}'), "header")
     elif sheet.for_customers:
         target.set_tab_color(CUSTOMER_TAB)

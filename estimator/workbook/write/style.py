@@ -20,6 +20,8 @@ CHART = ("#0072B2", "#E69F00", "#009E73", "#56B4E9", "#767676", "#D55E00")
 FONT = "Arial"
 NOT_FOR_CUSTOMERS = "not for the customer"
 """What the foot of a sheet says that stays in the shop; its tab and its head then show it too."""
+BANNER = "BENCH: for the bench, not for the customer"
+"""Stands on the screen beside the first row of such a sheet, outside of what is printed."""
 BENCH_TAB, CUSTOMER_TAB = "#C0504D", "#4F8F5B"
 #: paper name -> number of the paper in the file format
 PAPERS = {"A4": 9, "Letter": 1}
@@ -88,6 +90,10 @@ STYLES: dict[str, dict[str, object]] = {
     "whole": {"num_format": "0", "align": "right", "valign": "vcenter"},
     "count": {"num_format": "0", "align": "left", "valign": "vcenter", "font_size": 9, "font_color": SOFT},
     "date": {"num_format": DATE, "align": "right", "valign": "vcenter"},
+    "banner": {
+        "num_format": PLAIN_TEXT, "align": "left", "valign": "vcenter", "bold": True, "font_color": "#FFFFFF",
+        "bg_color": "#9C2F2B",
+    },
     "blank": {},
 }  # fmt: skip
 

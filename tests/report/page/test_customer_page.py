@@ -5,17 +5,20 @@ from __future__ import annotations
 import base64
 import random
 import re
+import zipfile
 import zlib
 from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date, timedelta
+from functools import partial
 from html.parser import HTMLParser
+from io import BytesIO
 from pathlib import Path
 
 import pytest
 
 from estimator import load_shop, study_job
-from estimator.choose.study import Choice, make_choice, make_choice_of
+from estimator.choose.study import Choice, Study, make_choice, make_choice_of
 from estimator.choose.verify.choice import day_done
 from estimator.core.errors import InputError, Origin
 from estimator.input.job.load import job_from, load_job
@@ -23,15 +26,20 @@ from estimator.model import Shop
 from estimator.price.client.quote import quote_for
 from estimator.price.client.ready import ready_of
 from estimator.price.client.three_offers import three_offers
+from estimator.report.page import pdf as printing
 from estimator.report.page.html import page_html
 from estimator.report.page.images import PHOTO_MOST, logo_uri
 from estimator.report.page.outline import POINTS, ROW, outline_svg
-from estimator.report.page.pdf import browser_there, pdf_of
+from estimator.report.page.pdf import browser_there, office_there, pdf_of
 from estimator.report.page.record import Change, CustomerPage, Done, customer_page, page_of
 from estimator.report.page.room import PAPERS, SETTINGS, height_of, setting_for
 from estimator.tables.toml_text import parse_toml
+from estimator.workbook.write.cells import Sheet
 from estimator.workbook.write.chart_figures import offers_by_name
 from estimator.workbook.write.customer_page import make_page
+from estimator.workbook.write.quote import customer_quote_bytes, quote_bytes
+from estimator.workbook.write.sheets.quote import LOGO_HIGH, PHOTO_HIGH, write_head
+from estimator.workbook.write.style import text_width
 
 EXAMPLES = Path(__file__).parents[3] / "example_jobs"
 CUTS = ("contour-heel", "heel-ferrules", "hardtail-bridge", "refinish-spray")
@@ -299,6 +307,37 @@ def test_the_page_prints_to_one_sheet(shop: Shop, paper: str) -> None:
 
 
 @pytest.mark.slow
+@pytest.mark.skipif(office_there() is None, reason="no office program that prints")
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_the_sheets_print_to_one_page(shop: Shop, paper: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What prints to one sheet as a page does so as a workbook."""
+    books = [partial(customer_quote_bytes, named(shop, some), paper=paper) for some in (CUTS, MANY)]
+    for name in ("tight-commission", "school-guitar"):
+        made = three_offers(study_job(shop, load_job(EXAMPLES / f"{name}.toml", shop)))
+        rest = made.resting()
+        assert rest is not None
+        books += [partial(customer_quote_bytes, rest.choice, paper=paper, offers=offers)
+                  for offers in (None, offers_by_name(made))]  # fmt: skip
+    monkeypatch.setattr(printing, "browser_there", lambda: None)
+    assert [len(re.findall(rb"/Type\s*/Page\b", pdf_of("", one))) for one in books] == [1] * len(books)
+
+
+def test_a_long_line_of_whose_instrument_it_is_runs_on_below(shop: Shop) -> None:
+    page = make_page(*_study_and_set(shop))
+    page = replace(page, record=replace(page.record, about="A. Customer of a long name · " * 9))
+    sheet = Sheet("Quote", (14, 44, 9, 17, 13))
+    write_head(sheet, page.record, 4)
+    texts = [cell.content for cell in sheet._cells.values() if cell.kind == "text"]
+    assert sum("A. Customer" in text for text in texts) > 1
+    assert all(text_width(text, 9) <= 7 * sum(sheet.widths) for text in texts if "A. Customer" in text)
+
+
+def _study_and_set(shop: Shop) -> tuple[Study, tuple[str, ...]]:
+    choice = named(shop, MANY[:2])
+    return choice.study, choice.estimate.chosen
+
+
+@pytest.mark.slow
 @pytest.mark.skipif(browser_there() is None, reason="no browser that prints")
 def test_what_is_said_to_fit_one_sheet_does(shop: Shop) -> None:
     """Pages drawn of many works, changes, notes and long names: none runs over where it is said to fit."""
@@ -424,7 +463,11 @@ UNSAFE = (
 
 
 def with_pictures(folder: Path, photo: str, logo: str) -> CustomerPage:
-    """A page of a job file in ``folder`` that names pictures beside it, of a shop with its own beside it."""
+    return customer_page(chosen_with_pictures(folder, photo, logo))
+
+
+def chosen_with_pictures(folder: Path, photo: str, logo: str) -> Choice:
+    """A set-up of a job file in ``folder`` that names pictures beside it, of a shop with its own beside it."""
     theirs = folder / "own"
     theirs.mkdir(exist_ok=True)
     named_logo = f'shop_logo = "{logo}"\n[basis]\nshop_logo = "demo"\n' if logo else ""
@@ -436,7 +479,7 @@ def with_pictures(folder: Path, photo: str, logo: str) -> CustomerPage:
         encoding="utf-8",
     )
     own = load_shop(theirs)
-    return customer_page(make_choice_of(study_job(own, load_job(job, own)), ["set-up"]))
+    return make_choice_of(study_job(own, load_job(job, own)), ["set-up"])
 
 
 def test_photo_and_logo_stand_in_the_page_itself(tmp_path: Path) -> None:
@@ -453,6 +496,40 @@ def test_photo_and_logo_stand_in_the_page_itself(tmp_path: Path) -> None:
     plain = page_html(with_pictures(tmp_path, "", ""), "A4")
     assert "<img" not in plain
     assert "<svg" in plain
+
+
+def test_photo_and_logo_stand_on_the_sheets_too(tmp_path: Path) -> None:
+    """Each at its own shape, within its box, whatever size on paper is written into it."""
+    dots = b"\x00\x00\x0b\x13\x00\x00\x0b\x13\x01"  # 2,835 to the metre: 72 to the inch
+    phys = (9).to_bytes(4, "big") + b"pHYs" + dots + zlib.crc32(b"pHYs" + dots).to_bytes(4, "big")
+    for name, data in (("front.png", DOT), ("back.png", DOT[:33] + phys + DOT[33:])):
+        (tmp_path / name).write_bytes(data)
+    (tmp_path / "own").mkdir()
+    (tmp_path / "own" / "mark.png").write_bytes(DOT)
+    choice = chosen_with_pictures(tmp_path, 'front.png"\nphoto_2 = "back.png', "mark.png")
+    sides = []
+    for data in (quote_bytes(choice), customer_quote_bytes(choice)):
+        drawing = zipfile.ZipFile(BytesIO(data)).read("xl/drawings/drawing1.xml").decode()
+        sides += [(int(x), int(y)) for x, y in re.findall(r'<a:ext cx="(\d+)" cy="(\d+)"/>', drawing)]
+        rows = re.findall(r"<xdr:from>.*?<xdr:row>(\d+)<", drawing)
+        assert len(rows) == 3
+        assert len(set(rows)) == 2  # the logo above, the photos side by side
+    assert all(wide == high for wide, high in sides)  # a square stays one
+    assert {high // 9525 for _, high in sides} == {LOGO_HIGH, PHOTO_HIGH}
+    assert quote_bytes(choice) == quote_bytes(choice)
+
+
+@pytest.mark.parametrize("many", [1, 2, 3])
+def test_one_photo_takes_the_place_of_the_outline_and_several_stand_side_by_side(
+    tmp_path: Path, many: int
+) -> None:
+    (tmp_path / "front.png").write_bytes(DOT)
+    more = "".join(f'\nphoto_{n} = "front.png' + '"' * (n < many) for n in range(2, many + 1))
+    page = with_pictures(tmp_path, "front.png" + '"' * (many > 1) + more, "")
+    tags = read(page_html(page, "A4")).tags
+    assert sum(tag == "img" for tag, _ in tags) == many
+    assert any(tag == "svg" for tag, _ in tags) == (many > 1)
+    assert sum(dict(attrs).get("class") == "number" for _, attrs in tags) == len(page.done)
 
 
 @pytest.mark.parametrize(

@@ -15,8 +15,8 @@ from estimator.workbook.write.sheets.quote import (
     GUTTER,
     WHAT,
     dues_lines,
-    fit_one_page,
     footer_of,
+    one_page,
     row_of,
     total_words,
     write_boxes,
@@ -39,10 +39,17 @@ def write_offers(book: Book, page: Page, name: str = "Quote", dated: str = "") -
             Issue(Origin(), "too many or too few offers for one page", f"{len(offers)}", f"2 to {MOST}",
                   "leave some out: a customer compares few")
         )  # fmt: skip
+    return book.sheet(one_page(lambda more: _filled(page, name, dated, more)))
+
+
+def _filled(page: Page, name: str, dated: str, more: float) -> Sheet:
+    offers = page.offers
     last = FIRST + len(offers) - 1
-    widths = (14, 44 - 2 * (len(offers) - 2), *(15 for _ in offers))
+    # most of what is won goes to what wraps: names at the left, and what each offer brings
+    names, each = more * 2 / 9, more * 2 / 3 / len(offers)
+    widths = (14 + names, 44 - 2 * (len(offers) - 2) + more / 9, *(15 + each for _ in offers))
     record, room = page.record, sum(widths[1:])
-    sheet = book.sheet(Sheet(name, widths, footer=footer_of(page), for_customers=True))
+    sheet = Sheet(name, widths, footer=footer_of(page), for_customers=True)
     at = write_boxes(sheet, write_head(sheet, record, last), record, last)
     if dated:
         sheet.low(at - 1, 14)
@@ -60,7 +67,6 @@ def write_offers(book: Book, page: Page, name: str = "Quote", dated: str = "") -
     sheet.rule(at, FIRST, last, "ink")
     sheet.text(at + 1, GUTTER, "Yes, please: name and signature", "soft")
     sheet.text(at + 1, FIRST, "Date", "soft")
-    fit_one_page(sheet)
     return sheet
 
 

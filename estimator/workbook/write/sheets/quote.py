@@ -6,12 +6,13 @@ as they are, and only the sums on the page are formulas.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from estimator.core.cell_text import a1
 from estimator.core.money import amount
 from estimator.price.client.quote import Dues
+from estimator.report.page.images import SVG, picture_of
 from estimator.report.page.record import DOTS, CustomerPage
 from estimator.workbook.write.cells import Book, Sheet
 from estimator.workbook.write.customer_page import Page, PageOffer, PriceLine
@@ -26,8 +27,15 @@ ONE_PAGE = 880
 PAGE = 680
 #: rows from which on they stand closer
 MANY = 9
-TEXT_ROOM = sum(WIDTHS[WHAT:])
+#: a long page is set closer: its broadest column by so much broader, its rows lower, less paper left free
+BROADER, CLOSER, CLOSE_MARGIN = 36, 0.87, 0.4
+#: points that fit one page of either paper so
+CLOSE_PAGE = 940
+#: points of a page of either paper where such a sheet is only as wide as the paper
+CLOSE_BREAK = 890
 HEADLINE = 16
+#: dots of a photo and of a logo, high
+PHOTO_HIGH, LOGO_HIGH = 150, 46
 SMALL_ROW = 12.5
 AS_QUOTED = "The price as it was quoted"
 CHANGED = "The work was changed since: write the quote again"
@@ -35,31 +43,48 @@ CHANGED = "The work was changed since: write the quote again"
 
 def write_page(book: Book, page: Page, linked: bool) -> Sheet:
     """The page for one offer; ``linked`` ties its figures to the named cells of the Costing sheet."""
+    return book.sheet(one_page(lambda more: _filled(page, linked, more)))
+
+
+def one_page(filled: Callable[[float], Sheet]) -> Sheet:
+    """The sheet as roomy as one sheet of paper allows; where none is enough, on as few as it takes.
+
+    ``filled``: the sheet with its broadest column broader by so much.
+    """
+    sheet = filled(0)
+    if sheet.height <= ONE_PAGE:
+        sheet.pages_tall = 1
+        return sheet
+    close = filled(BROADER)
+    close.margin = CLOSE_MARGIN
+    close.closer(CLOSER)
+    if close.height <= CLOSE_PAGE:
+        close.pages_tall = 1
+        return close
+    sheet.break_at_sections(PAGE)
+    close.break_at_sections(CLOSE_BREAK)
+    return close if len(close.page_breaks) < len(sheet.page_breaks) else sheet
+
+
+def _filled(page: Page, linked: bool, more: float) -> Sheet:
     offer, record = page.offers[0], page.record
-    sheet = book.sheet(Sheet(SHEET, WIDTHS, footer=footer_of(page), for_customers=True))
+    widths = (*WIDTHS[:WHAT], WIDTHS[WHAT] + more, *WIDTHS[QUANTITY:])
+    sheet = Sheet(SHEET, widths, footer=footer_of(page), for_customers=True)
+    room = sum(widths[WHAT:])
     boxes = write_head(sheet, record, AMOUNT)
     at = write_boxes(sheet, boxes, record, AMOUNT, price="")
     at = _changes(sheet, at, record)
     at = _work(sheet, at, record)
-    at = write_lasting(sheet, at, record, TEXT_ROOM)
+    at = write_lasting(sheet, at, record, room)
     at = _price(sheet, at, page, offer, linked, boxes)
-    end = write_terms(sheet, at, record, TEXT_ROOM)
+    end = write_terms(sheet, at, record, room)
     _signature(sheet, end)
-    fit_one_page(sheet)
     return sheet
 
 
 def footer_of(page: Page) -> str:
     """What stands at the foot of each sheet of paper that goes to the customer."""
     return f"{page.record.shop_name}  ·  Quote {page.record.number}"
-
-
-def fit_one_page(sheet: Sheet) -> None:
-    """Keep a page that is a little too long on one sheet of paper; else a section begins another."""
-    if sheet.height <= ONE_PAGE:
-        sheet.pages_tall = 1
-    else:
-        sheet.break_at_sections(PAGE)
 
 
 def row_of(count: int) -> float:
@@ -74,9 +99,10 @@ def total_words(currency: str) -> str:
 
 def write_head(sheet: Sheet, record: CustomerPage, last: int) -> int:
     """Shop, number, dates, the wish as headline, whose instrument; returns the next free row."""
-    sheet.text(0, GUTTER, record.shop_name, "title")
-    sheet.text(0, last, f"Quote {record.number}", "title-right")
-    at = 1
+    at = _logo(sheet, record)
+    sheet.text(at, GUTTER, record.shop_name, "title")
+    sheet.text(at, last, f"Quote {record.number}", "title-right")
+    at += 1
     lines = record.shop_lines or ("",)
     for number, line in enumerate(lines):
         sheet.text(at, GUTTER, line, "soft")
@@ -90,9 +116,33 @@ def write_head(sheet: Sheet, record: CustomerPage, last: int) -> int:
         sheet.text(at, GUTTER, line, "title", font_size=HEADLINE)
         sheet.tall(at, 22)
         at += 1
-    sheet.text(at, GUTTER, record.about, "soft")
-    sheet.low(at + 1, 14)
-    return at + 2
+    for line in wrapped_lines(record.about, sum(sheet.widths), 9):
+        sheet.text(at, GUTTER, line, "soft")
+        at += 1
+    at = _photos(sheet, at, record)
+    sheet.low(at, 14)
+    return at + 1
+
+
+def _logo(sheet: Sheet, record: CustomerPage) -> int:
+    """The logo above the shop's name; the next free row. A drawing (SVG) has no place in a cell program."""
+    if not record.logo or record.logo.startswith(f"data:{SVG}"):
+        return 0
+    sheet.picture(0, picture_of(record.logo), "", (2, 240, LOGO_HIGH))
+    sheet.low(0, (LOGO_HIGH + 6) * 0.75)
+    return 1
+
+
+def _photos(sheet: Sheet, at: int, record: CustomerPage) -> int:
+    """The photos side by side; the next free row."""
+    if not record.photos:
+        return at
+    each = sum(7 * width + 5 for width in sheet.widths) / 3
+    for number, photo in enumerate(record.photos):
+        words = f"Your instrument, picture {number + 1}"
+        sheet.picture(at, picture_of(photo), words, (2 + number * each, each - 8, PHOTO_HIGH))
+    sheet.low(at, (PHOTO_HIGH + 6) * 0.75)
+    return at + 1
 
 
 def write_boxes(sheet: Sheet, at: int, record: CustomerPage, last: int, price: str | None = None) -> int:
@@ -128,6 +178,9 @@ def write_lasting(sheet: Sheet, at: int, record: CustomerPage, room: float) -> i
     for note in record.notes:
         at = _run_over(sheet, at, f"{note}.", "soft", 9, room)
     if record.lasting:
+        if record.notes:
+            sheet.low(at, 8)
+            at += 1
         sheet.text(at, GUTTER, "This is changed for good", "section")
         sheet.rule(at, GUTTER, len(sheet.widths) - 1, "ink")
         at += 1
@@ -155,7 +208,7 @@ def _changes(sheet: Sheet, at: int, record: CustomerPage) -> int:
         below = at
         for first, end, text, style in texts:
             for number, line in enumerate(
-                wrapped_lines(text, sum(WIDTHS[first : end + (first == GUTTER)]), 10)
+                wrapped_lines(text, sum(sheet.widths[first : end + (first == GUTTER)]), 10)
             ):
                 sheet.text(at + number, first, line, style)
                 below = max(below, at + number)
@@ -175,9 +228,9 @@ def _work(sheet: Sheet, at: int, record: CustomerPage) -> int:
     for thing in record.done:
         sheet.number(at, GUTTER, thing.number, "count")
         sheet.tall(at, row_of(len(record.done)))
-        at = _run_over(sheet, at, thing.words, "text", 10, TEXT_ROOM)
+        at = _run_over(sheet, at, thing.words, "text", 10, sum(sheet.widths[WHAT:]))
         for detail in thing.details:
-            at = _run_over(sheet, at, detail, "soft", 9, TEXT_ROOM)
+            at = _run_over(sheet, at, detail, "soft", 9, sum(sheet.widths[WHAT:]))
         sheet.rule(at - 1, GUTTER, AMOUNT)
     sheet.low(at, 8)
     return at + 1
