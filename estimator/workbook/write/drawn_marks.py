@@ -8,7 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from estimator.fit.case import mm as spoken
-from estimator.report.drawings import CavityPlan, PiecePlan, Plan, RoutPlan
+from estimator.report.drawings import CavityPlan, OutlinePlan, PiecePlan, Plan, RoutPlan
 from estimator.report.hole_plans import NEW_WORDS, OLD_WORDS, HolePlan
 from estimator.workbook.write.style import INK, SOFT
 
@@ -44,6 +44,8 @@ def series_of(plan: Plan) -> list[Series]:
         return hole_series(plan)
     if isinstance(plan, PiecePlan):
         return piece_series(plan)
+    if isinstance(plan, OutlinePlan):
+        return outline_series(plan)
     return cavity_series(plan) if isinstance(plan, CavityPlan) else rout_series(plan)
 
 
@@ -53,6 +55,10 @@ def facts_of(plan: Plan) -> list[tuple[str, str]]:
         return _hole_facts(plan)
     if isinstance(plan, PiecePlan):
         return _piece_facts(plan)
+    if isinstance(plan, OutlinePlan):
+        across, along = plan.size
+        return [("Across", f"{spoken(across)} mm"), ("Along", f"{spoken(along)} mm"), ("Points", str(len(plan.points))),
+                ("Screw holes", str(len(plan.holes)))]  # fmt: skip
     return _cavity_facts(plan) if isinstance(plan, CavityPlan) else _rout_facts(plan)
 
 
@@ -156,6 +162,17 @@ def rout_series(plan: RoutPlan) -> list[Series]:
     across, along, _ = plan.need
     wants = f"wants {spoken(along)} x {spoken(across)}"
     made.append(_box("rout as it is wanted", across, -along / 2, along / 2, ("", wants), **_NEW))
+    return made
+
+
+def outline_series(plan: OutlinePlan) -> list[Series]:
+    """The edge, closed, with its points numbered, and the middles of its screw holes; along counts upward here."""
+    edge = [(across, -along) for across, along in (*plan.points, plan.points[0])]
+    words = [f"{number}" for number in range(1, len(plan.points) + 1)]
+    made = [Series("edge to saw", edge, [*words, ""], place="right", **_NEW)]
+    if plan.holes:
+        made.append(Series("screw hole", [(across, -along) for across, along in plan.holes],
+                           marker={"type": "circle", "size": 5, "border": {"color": INK}, "fill": {"none": True}}))  # fmt: skip
     return made
 
 
