@@ -355,12 +355,12 @@ def template_page(job: Job, drawn: Sequence[tuple[str, Drawn]]) -> str:
 
     ``drawn``: for each upgrade its words and what there is to draw of it.
     """
-    sheets = [
-        f"<section><p>{escape(what)}</p>\n{sheet}</section>"
-        for what, found in drawn
-        for plan in found.plans.values()
-        for sheet in sheets_of(plan, head_of(job, template=True))
-    ]
+    pages: dict[str, list[str]] = {}  # a drawing that several upgrades share is printed once
+    for what, found in drawn:
+        for plan in found.plans.values():
+            for sheet in sheets_of(plan, head_of(job, template=True)):
+                pages.setdefault(sheet, []).append(escape(what))
+    sheets = [f"<section><p>{'; '.join(whats)}</p>\n{sheet}</section>" for sheet, whats in pages.items()]
     left = [
         f"<li>{escape(what)}: {escape(one.words)}</li>" for what, found in drawn for one in found.not_drawn
     ]

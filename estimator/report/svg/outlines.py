@@ -120,6 +120,6 @@ def _tile(
     low = top + TILE[1]
     sheet.bar(MARGIN, low + 5, 1.0, 100)
     if right or down:
-        sheet.text(PAGE_WIDE - edge, low + 4, "dashed: the edge of the next page", "end", NOTE)
-    sheet.height = low + 9
+        sheet.text(PAGE_WIDE - edge, low + 9, "dashed: the edge of the next page", "end", NOTE)
+    sheet.height = low + 11
     return sheet.svg()

@@ -16,6 +16,7 @@ from estimator.fit.rules import nuts
 from estimator.model import Shop, Verdict
 from estimator.report.drawings import Plan, drawn_of
 from estimator.report.hole_plans import HolePlan, rows_of
+from estimator.workbook.write.card_pictures import CardPictures
 from estimator.workbook.write.cells import Book, Sheet
 from estimator.workbook.write.customer_page import cautions, id_words
 from estimator.workbook.write.rows import CostRow
@@ -36,6 +37,8 @@ NO_TIMES: Mapping[str, str] = {}
 BOX_EMPTY = "□"
 EVERY_JOB = ("desk", "strip", "clean", "setup")
 """Groups of tasks that come with many upgrades, so that no caution of one belongs to them."""
+PICTURE_WIDE = 366
+"""Pixels of a drawing: as wide as the column of the work, and as all to its right."""
 TWO_PAGES = 2100
 """Points of height that are still easily read when they are fitted on two pages."""
 FLAGS = {"H-WD": "wood dust", "H-MD": "metal dust", "H-RO": "rotating tool", "H-SV": "solvent", "H-SP": "spray mist",
@@ -87,7 +90,10 @@ def write_job_card(
     ``begins``: by key of a row when its work is planned to begin, in words; the card stands in that order.
     """
     sheet_name, minutes_name = names
-    sheet = book.sheet(Sheet(sheet_name, WIDTHS, hidden_columns=(KEY,), footer=footer, margin=0.5))
+    sheet = book.sheet(
+        Sheet(sheet_name, (*WIDTHS, 4, 8, 8), hidden_columns=(KEY,), footer=footer, margin=0.5, print_last_column=LAST)
+    )
+    pictures = CardPictures(book, sheet, (WORK, QUANTITY), PICTURE_WIDE, (LAST + 2, LAST + 3))
     sheet.text(0, BOX, f"Job card  ·  {study.job.id}", "title")
     sheet.text(1, BOX, f"{study.job.what}  ·  tick the box when done and write the minutes in", "soft")
     sheet.rule(1, BOX, LAST, "heavy")
@@ -107,7 +113,7 @@ def write_job_card(
             step += 1
             minutes = row.minutes + ready.pop(row.task.id, Decimal(0))
             _card_row(sheet, at, (step, row, minutes), begins.get(row.key, ""), told.of(row))
-            at += 1
+            at = pictures.keep(at + 1, told.plans_of(row))
     sheet.low(at, 5)
     sheet.rule(at, BOX, LAST, "ink")
     book.name(minutes_name, sheet, first, ACTUAL, at)
@@ -115,7 +121,9 @@ def write_job_card(
     planned = sum((row.minutes for row in rows), Decimal(0))
     sheet.number(at + 1, PLANNED, planned.quantize(Decimal("0.01")), "minutes-bold", num_format="#,##0")
     sheet.formula(at + 1, ACTUAL, f"=SUM({minutes_name})", 0, "minutes-bold", num_format='#,##0;-#,##0;""')
-    if TWO_PAGES / 2 < sheet.height <= TWO_PAGES:
+    pictures.draw(TWO_PAGES)
+    sheet.print_last_row = at + 1
+    if TWO_PAGES / 2 < sheet.points(0, at + 2) <= TWO_PAGES:
         sheet.pages_tall = 2
     return sheet
 
@@ -129,15 +137,24 @@ class _Told:
         self.own = {v.upgrade.id: _own(v, study.shop) for v in self.verdicts}
         self.said: set[str] = set()
         self.drawn: dict[tuple[str, str], list[str]] = {}
+        self.plans: dict[tuple[str, str], list[Plan]] = {}
+        self.pictured: list[Plan] = []
         for verdict in self.verdicts:
             found = drawn_of(study.shop, study.job, verdict.upgrade)
             for plan in found.plans.values():
                 for key in plan.shown():
+                    self.plans.setdefault(key, []).append(plan)
                     self.drawn.setdefault(key, []).append(drawn_words(plan, bored="plug" not in key[0]))
             for gap in found.not_drawn:
                 if (gap.task, gap.place) in self.drawn or gap.task.startswith("fit-"):
                     continue
                 self.drawn[gap.task, gap.place] = [f"Not drawn: {gap.mark_by}."]
+
+    def plans_of(self, row: CostRow) -> list[Plan]:
+        """The drawings of a row that no row before it had."""
+        fresh = [plan for plan in self.plans.get((row.task.id, row.place), ()) if plan not in self.pictured]
+        self.pictured += fresh
+        return fresh
 
     def of(self, row: CostRow) -> list[str]:
         """What is told at a row: figures of findings that ask for it, warnings of what it is for, its drawing."""
