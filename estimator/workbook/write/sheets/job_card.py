@@ -91,7 +91,14 @@ def write_job_card(
     """
     sheet_name, minutes_name = names
     sheet = book.sheet(
-        Sheet(sheet_name, (*WIDTHS, 4, 8, 8), hidden_columns=(KEY,), footer=footer, margin=0.5, print_last_column=LAST)
+        Sheet(
+            sheet_name,
+            (*WIDTHS, 4, 8, 8),
+            hidden_columns=(KEY,),
+            footer=footer,
+            margin=0.5,
+            print_last_column=LAST,
+        )
     )
     pictures = CardPictures(book, sheet, (WORK, QUANTITY), PICTURE_WIDE, (LAST + 2, LAST + 3))
     sheet.text(0, BOX, f"Job card  ·  {study.job.id}", "title")
@@ -112,8 +119,10 @@ def write_job_card(
         if not row.setup:  # getting ready is part of the first row of its task
             step += 1
             minutes = row.minutes + ready.pop(row.task.id, Decimal(0))
-            _card_row(sheet, at, (step, row, minutes), begins.get(row.key, ""), told.of(row))
-            at = pictures.keep(at + 1, told.plans_of(row))
+            plans = told.plans_of(row)
+            _card_row(sheet, at, (step, row, minutes), begins.get(row.key, ""), told.of(row), bool(plans))
+            pictures.keep(at, plans)
+            at += 1
     sheet.low(at, 5)
     sheet.rule(at, BOX, LAST, "ink")
     book.name(minutes_name, sheet, first, ACTUAL, at)
@@ -199,7 +208,12 @@ def _in_turn(rows: Sequence[CostRow], begins: Mapping[str, str]) -> list[CostRow
 
 
 def _card_row(
-    sheet: Sheet, at: int, step: tuple[int, CostRow, Decimal], begins: str, told: Sequence[str]
+    sheet: Sheet,
+    at: int,
+    step: tuple[int, CostRow, Decimal],
+    begins: str,
+    told: Sequence[str],
+    pictured: bool,
 ) -> None:
     number, row, minutes = step
     flags = ", ".join(FLAGS[code] for code in row.task.hazards if code in FLAGS)
@@ -211,7 +225,7 @@ def _card_row(
     sheet.text(at, KEY, row.key, "soft")
     sheet.text(at, BOX, BOX_EMPTY, "text", font_size=14)
     sheet.number(at, NO, number, "count")
-    sheet.text(at, WORK, "\n".join(said), "wrap", font_size=9)
+    sheet.text(at, WORK, "\n".join(said), "top" if pictured else "wrap", font_size=9)
     sheet.text(at, QUANTITY, f"{row.quantity.normalize():f} {row.task.driver}", "right", font_size=9)
     sheet.number(at, PLANNED, minutes.quantize(Decimal("0.1")), "minutes", num_format="#,##0")
     sheet.text(at, WAIT, wait_words(row), "soft-wrap", indent=1)
