@@ -329,3 +329,16 @@ def test_the_text_sheet_names_the_figure_and_comes_back(shop: Shop, tmp_path: Pa
     assert 'scale = "648"' in made
     none = sheet_text(shop, default_job(shop, "guitar-solid"), [shop.intake["kind"]])
     assert "Figure:" not in none
+
+
+def test_the_figure_is_not_cut_by_a_page(shop: Shop, tmp_path: Path) -> None:
+    """On a sheet of several pages a new one begins at the figure; on a short sheet it stands under the rows."""
+    for fields, breaks in ((None, 1), (["scale", "nut_wid"], 0)):
+        path = tmp_path / "form.xlsx"
+        path.write_bytes(measuring_bytes(shop, fields=fields))
+        page = load_workbook(path)[SHEET]
+        assert len(page.row_breaks.brk) == breaks
+        (chart,) = page._charts
+        heading = chart.anchor._from.row  # from 0: the row above, from 1
+        assert str(page.cell(heading, 2).value).startswith("Figure")
+        assert [mark.id for mark in page.row_breaks.brk] == [heading - 1] * breaks

@@ -133,7 +133,7 @@ def marks_of(plan: Plan, labels: Sequence[tuple[Pair, str]]) -> dict[str, list[t
     """The words of a drawing by the side of their points on which they stand: old holes above, new ones below."""
     said = [(at, words) for at, words in labels if words != BAR_WORDS]
     if not isinstance(plan, HolePlan):
-        return {"right": said} if said else {}
+        return {}  # sizes stand in the words of the task: beside a small drawing they would be broken
     old = [((x, y - LABEL_OFF), words) for (x, y), words in said if words.isdigit()]
     new = [((x, y + LABEL_OFF), words) for (x, y), words in said if not words.isdigit()]
     shown = dict(zip((words for _, words in new), mark_words(plan, [words for _, words in new]), strict=True))

@@ -21,6 +21,9 @@ _NEW: dict[str, Any] = {"line": {"color": NEW_INK, "width": 1.75, "dash_type": "
 _BESIDE: dict[str, Any] = {"color": SOFT, "width": 0.75, "dash_type": "round_dot"}
 _EDGE: dict[str, Any] = {"color": SOFT, "width": 0.75, "dash_type": "long_dash"}
 
+TALL_AT_TWICE = 35
+"""Along, mm: more of it, twice as large with bar and key, would run over the page."""
+
 Point = tuple[Decimal, Decimal]
 
 
@@ -63,9 +66,13 @@ def facts_of(plan: Plan) -> list[tuple[str, str]]:
 
 
 def hole_scale(plan: HolePlan) -> float:
-    """Twice true size where that fits a page, else true size."""
+    """Twice true size where that fits a page both ways, else true size."""
     holes = (*plan.test.existing, *plan.test.needed)
-    return 2.0 if max((abs(hole.y) for hole in holes), default=Decimal(0)) < 45 else 1.0
+    wide = max((abs(hole.y) for hole in holes), default=Decimal(0))
+    tall = max((hole.x for hole in holes), default=Decimal(0)) - min(
+        (hole.x for hole in holes), default=Decimal(0)
+    )
+    return 2.0 if wide < 45 and tall < TALL_AT_TWICE else 1.0
 
 
 def _mark(shape: str, d: Decimal, scale: float, ink: str, filled: bool) -> dict[str, Any]:

@@ -14,7 +14,7 @@ from estimator.fit.case import mm as spoken
 from estimator.fit.judge import wanted_levels
 from estimator.fit.rules import nuts
 from estimator.model import Shop, Verdict
-from estimator.report.drawings import Plan, drawn_of
+from estimator.report.drawings import CavityPlan, OutlinePlan, PiecePlan, Plan, drawn_of
 from estimator.report.hole_plans import HolePlan, rows_of
 from estimator.workbook.write.card_pictures import CardPictures
 from estimator.workbook.write.cells import Book, Sheet
@@ -195,6 +195,15 @@ def drawn_words(plan: Plan, bored: bool) -> str:
         bits = dict.fromkeys(f"{spoken(row.d)} mm, drill {row.bit}" for row in rows_of(plan) if row.bit)
         if bits:
             words += f" (holes of {'; '.join(bits)})"
+    elif isinstance(plan, CavityPlan):
+        becomes = spoken(max(plan.long, plan.room_long), "0.1"), spoken(plan.wide + plan.wider)
+        words += (
+            f" (becomes {becomes[0]} along by {becomes[1]} mm across; wall {spoken(plan.wall, '0.1')} mm)"
+        )
+    elif isinstance(plan, PiecePlan):
+        words += f" ({spoken(plan.along)} along by {spoken(plan.across)} mm across)"
+    elif isinstance(plan, OutlinePlan):
+        words += f" ({spoken(plan.size[0])} across by {spoken(plan.size[1])} mm along)"
     return words + (
         ". Not all of it is measured: measure first what the drawing names." if plan.assumed else "."
     )

@@ -119,10 +119,14 @@ def _words(study: Study, what: str, plan: Plan) -> list[tuple[str, str]]:
         if plan.depth:
             said += [(line, "small") for line in wrapped_lines(f"Depth stop: {plan.depth}.", WIDE, 9)]
         nut = "" if plan.from_nut is None else f", {spoken(plan.from_nut)} mm from the nut"
-        said.append((f"Along: from the {plan.line}{nut}. Seen from {plan.seen_from}.", "small"))
-        said += [(hole_words(plan, row), "small") for row in rows_of(plan)]
+        along = f"Along: from the {plan.line}{nut}. Seen from {plan.seen_from}."
+        said += [(line, "small") for line in wrapped_lines(along, WIDE, 9)]
+        said += [
+            (line, "small") for row in rows_of(plan) for line in wrapped_lines(hole_words(plan, row), WIDE, 9)
+        ]
     else:
-        said.append((";  ".join(f"{name} {value}" for name, value in facts_of(plan)), "small"))
+        facts = ";  ".join(f"{name} {value}" for name, value in facts_of(plan))
+        said += [(line, "small") for line in wrapped_lines(f"{facts}.", WIDE, 9)]
     return said
 
 
