@@ -190,6 +190,17 @@ STOCK = Section(
     (),
     open_keys="ids of parts (of parts.csv or this job) and consumables (strings by the set) = quantity in their unit",
 )
+METHODS = Section(
+    "methods",
+    "which way tasks are done; what is left out is chosen",
+    (
+        _list(
+            "without_tools",
+            "tools that are not there, by their ids of tools.csv: ways that need them are not offered",
+        ),
+    ),
+    open_keys="id of a task of task_methods.csv = the way it is to be done",
+)
 TERMS = Section(
     "terms",
     "what differs from shop.toml on this job",
@@ -273,5 +284,5 @@ OUTLINE = Section(
 )
 OUTLINE_POINTS = ("points", "holes")
 SECTIONS: tuple[Section, ...] = (
-    JOB, INSTRUMENT, WISH, BUDGET, PART, OUTLINE, UPGRADES, STOCK, TERMS, RESALE,
+    JOB, INSTRUMENT, WISH, BUDGET, PART, OUTLINE, UPGRADES, STOCK, METHODS, TERMS, RESALE,
 )  # fmt: skip
