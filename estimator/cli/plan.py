@@ -74,6 +74,9 @@ IcsOption = Annotated[
     str | None,
     typer.Option("--ics", metavar="FILE", help="Calendar file (.ics; needs the extra calendar)."),
 ]
+IcsEachOption = Annotated[
+    bool, typer.Option("--ics-each", help="Beside --ics FILE also a calendar a person: FILE-PERSON.ics.")
+]
 SavePlanOption = Annotated[
     str | None,
     typer.Option("--save-plan", metavar="FILE", help="Keep the plan (.json), to take it up again later."),
@@ -115,6 +118,7 @@ def plan(
     csv: CsvOption = None,
     gantt: GanttOption = None,
     ics: IcsOption = None,
+    ics_each: IcsEachOption = False,
     save_plan: SavePlanOption = None,
     state_template: StateTemplateOption = None,
     state: StateOption = None,
@@ -133,7 +137,9 @@ def plan(
     from estimator.plan.replan.plan import PlannedAgain
     from estimator.workbook import plan_files
 
-    files = plan_files.PlanFiles(output, csv, gantt, ics, save_plan, state_template, force=force)
+    files = plan_files.PlanFiles(
+        output, csv, gantt, ics, save_plan, state_template, ics_each=ics_each, force=force
+    )
     besides = plan_files.checked(files, plan_files.Besides(gain, what_if), state or progress)
     check_aim(aim)
     needs_ledger_stock(ledger, from_ledger or progress is not None)

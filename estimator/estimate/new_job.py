@@ -240,6 +240,12 @@ SHEET_ROWS = (
 """What stands before the measures on a measuring sheet: section and key of the job file, and its words."""
 
 
+FIGURE = (
+    "Figure: where the caliper goes at each letter, seen from the front or from the side, is drawn on the sheet that "
+    "new --sheet FILE.xlsx writes; the letters are the same."
+)
+
+
 def by_stage(shop: Shop, fields: Iterable[IntakeField]) -> list[tuple[str, tuple[IntakeField, ...]]]:
     """The fields stage by stage, in their order; stages with nothing to measure are left out."""
     asked = sorted(fields, key=lambda spec: spec.id not in ALWAYS)
@@ -269,16 +275,22 @@ def sheet_text(shop: Shop, job: Job, fields: Iterable[IntakeField]) -> str:
     for key, label in SHEET_ROWS:
         head, *rest = wrap(label, WIDE - INDENT, break_on_hyphens=False)
         lines += [f"  {key:<20} [________] {'':<8} {head}", *(" " * INDENT + line for line in rest)]
+    figured = False
     for stage, held in by_stage(shop, fields):
         lines += ["", stage]
         for spec in held:
             unit = spec.unit or ("yes / no" if spec.kind == "yes-no" else "")
             how = f"  ({spec.how})" if spec.how else ""
-            words = wrap(f"{spec.what}{how}", WIDE - INDENT, break_on_hyphens=False)
+            place = shop.drawn.calipers.get(spec.id)
+            figure = f"figure {place.letter}, {place.view}: " if place else ""
+            figured |= place is not None
+            words = wrap(f"{figure}{spec.what}{how}", WIDE - INDENT, break_on_hyphens=False)
             star = "*" if is_starred(spec) else " "
             lines.append(f"{star} {spec.id:<20} [________] {unit:<8} {words[0]}")
             choices = wrap(" | ".join(spec.choices), WIDE - INDENT, break_on_hyphens=False)
             lines.extend(" " * INDENT + more for more in (*words[1:], *choices))
+    if figured:
+        lines += ["", *wrap(FIGURE, WIDE, break_on_hyphens=False)]
     lines += ["", "Judged at the bench: 0 bad to 4 as good as it gets"]
     lines += [f"  level:{name:<22} [________]" for name in judged_attributes(shop)]
     return "\n".join(lines) + "\n"

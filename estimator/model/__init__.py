@@ -8,8 +8,10 @@ from __future__ import annotations
 
 from estimator.model.drawn import CaliperPlace, DrawnTables, DrawnWork, PatternHole
 from estimator.model.job import (
+    OUTLINED,
     Budget,
     Job,
+    Outline,
     Reading,
     Requirement,
     calling,
@@ -122,6 +124,7 @@ __all__ = [
     "MARKS",
     "MEASURED",
     "MONEY_FIELDS",
+    "OUTLINED",
     "OWN",
     "OWN_MENU",
     "PACES",
@@ -175,6 +178,7 @@ __all__ = [
     "Money",
     "NeedlessWork",
     "Neighbour",
+    "Outline",
     "Packs",
     "Parcel",
     "Part",

@@ -67,6 +67,20 @@ class Budget:
     worth: Decimal | None = None
 
 
+OUTLINED = ("guard", "headstock")
+"""What can be given by the points of its edge."""
+
+
+@dataclass(frozen=True, slots=True)
+class Outline:
+    """The edge of a guard or a headstock and its screw holes: (across, along) in mm, away from the neck."""
+
+    of: str
+    points: tuple[tuple[Decimal, Decimal], ...]
+    holes: tuple[tuple[Decimal, Decimal], ...] = ()
+    origin: Origin = Origin()
+
+
 @dataclass(frozen=True, slots=True)
 class Job:
     """One instrument: what it is, what is wanted, with what means, and what is open to choice.
@@ -101,6 +115,7 @@ class Job:
     keeps: tuple[str, ...] = ()
     methods: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
     without_tools: tuple[str, ...] = ()
+    outlines: Mapping[str, Outline] = field(default_factory=lambda: MappingProxyType({}))
 
     @property
     def asking_price(self) -> Decimal:

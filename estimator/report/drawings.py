@@ -135,7 +135,46 @@ class PiecePlan:
         return {self.work: self.amount}
 
 
-Plan = HolePlan | CavityPlan | RoutPlan | PiecePlan
+@dataclass(frozen=True, slots=True)
+class OutlinePlan:
+    """An edge to saw by, from the points of the job, with the middles of its screw holes."""
+
+    title: str
+    points: tuple[tuple[Decimal, Decimal], ...]
+    holes: tuple[tuple[Decimal, Decimal], ...]
+    work: tuple[str, str]
+    seen_from: str = "front"
+    measure: tuple[str, ...] = ()
+    of_part: tuple[str, ...] = ()
+
+    @property
+    def assumed(self) -> tuple[str, ...]:
+        """All that has to be measured before this is cut: nothing, somebody gave the points."""
+        return (*self.measure, *self.of_part)
+
+    @property
+    def size(self) -> tuple[Decimal, Decimal]:
+        """How far it reaches across and along."""
+        across, along = zip(*self.points, strict=True)
+        return max(across) - min(across), max(along) - min(along)
+
+    def shown(self) -> Mapping[tuple[str, str], Decimal]:
+        """What is drawn, as amounts of work by task and place."""
+        return {self.work: Decimal(1)}
+
+
+Plan = HolePlan | CavityPlan | RoutPlan | PiecePlan | OutlinePlan
+OUTLINED_WORK = {
+    "guard": (("cut-guard-blank", ""), "Guard to saw from the blank"),
+    "headstock": (("reshape-headstock", ""), "Outline of the peghead"),
+}
+"""The work that is cut by an outline of the job, and what its drawing is called."""
+
+
+def _outlines(job: Job) -> Iterator[tuple[str, OutlinePlan]]:
+    for of, outline in job.outlines.items():
+        work, title = OUTLINED_WORK[of]
+        yield f"outline-{of}", OutlinePlan(title, outline.points, outline.holes, work)
 
 
 @dataclass(frozen=True, slots=True)
@@ -211,6 +250,10 @@ def drawn_of(shop: Shop, job: Job, upgrade: Upgrade) -> Drawn:
             plans[name if number == 1 else f"{name}-{number}"] = plan
             for key, amount in says.items():
                 shown[key] = shown.get(key, Decimal(0)) + amount
+    for name, outline in _outlines(job):
+        if outline.work in asked:
+            plans[name] = outline
+            shown[outline.work] = shown.get(outline.work, Decimal(0)) + 1
     left = []
     for (task, place), amount in asked.items():
         missing = amount - shown.get((task, place), Decimal(0))

@@ -14,7 +14,15 @@ from fractions import Fraction
 
 from estimator.fit.case import Case, mm
 from estimator.fit.holes import SMALL_HOLE, TOLERANCE, Hole, HoleTest, NewHole, compare_holes, distance, row
-from estimator.fit.rules.bridges import POSTED, existing_row, needed_row, pilot_share, plug_task, posts_pulled
+from estimator.fit.rules.bridges import (
+    IN_A_ROW,
+    POSTED,
+    existing_row,
+    needed_row,
+    pilot_share,
+    plug_task,
+    posts_pulled,
+)
 from estimator.fit.rules.necks import PLATE_WIDTH, is_bolted, seat_depth
 from estimator.fit.rules.posts import POST_PARTS, POSTS, REUSE_BUSHING, REUSE_SPREAD, TREMOLO_PARTS
 from estimator.fit.rules.saddles import COMPENSATION
@@ -35,7 +43,7 @@ class HolePlan:
 
     ``works``: the task of (small plugs, large plugs, bored holes) at ``place``, blank where it is none.
     ``from_nut``: where the line x = 0 stands behind the nut, None where holes stay where they are.
-    ``also``: tasks done once at each hole bored besides. ``measure`` names what was assumed of the
+    ``also``: tasks done once at each hole bored besides; ``once``: the task that they all are together. ``measure`` names what was assumed of the
     instrument, ``of_part`` what was assumed of the part: such holes are not to be drilled from the drawing.
     """
 
@@ -50,6 +58,7 @@ class HolePlan:
     seen_from: str = "front"
     also: tuple[str, ...] = ()
     reuse_task: str = ""
+    once: str = ""
     measure: tuple[str, ...] = ()
     of_part: tuple[str, ...] = ()
     outline: tuple[Hole, ...] = ()
@@ -74,6 +83,7 @@ class HolePlan:
         count(bored, self.test.drilled)
         for task in self.also:
             count(task, self.test.drilled)
+        count(self.once, 1)
         if self.reuse_task:
             count(self.reuse_task, len(self.test.existing))
         return found
@@ -180,6 +190,33 @@ def all_anew(existing: Sequence[Hole], needed: Sequence[Hole]) -> HoleTest:
 SCREW_DEPTH = "as deep as the screw goes below the plate: measure the screw in hand and set the stop by it"
 
 
+def screw_depth(case: Case) -> str:
+    """The depth stop for the mounting screws: their length less the plate, and whether somebody measured it."""
+    if case.part is None:
+        return SCREW_DEPTH
+    dims, lengths = case.part.dims, ("screw_len", "plate_thk")
+    long, thick = (dims.get(name) for name in lengths)
+    if not isinstance(long, Decimal) or not isinstance(thick, Decimal) or long <= thick:
+        return SCREW_DEPTH
+    words = f"{mm(long - thick)} mm: screws of {mm(long)} mm less a plate of {mm(thick)} mm"
+    usual = any(case.p_typical(name) for name in lengths)
+    return words + (" (usual lengths: hold the screw in hand beside the bit first)" if usual else "")
+
+
+KNOWN_PLACES = frozenset({"published", "measured", "own"})
+"""What a pattern rests on whose holes may be drilled as drawn; others are what such hardware usually has."""
+
+
+def of_memory(case: Case, name: str) -> tuple[str, ...]:
+    """What to measure before holes of a named pattern are drilled; nothing where the shop measured the pattern."""
+    holes = case.shop.drawn.patterns.get(name, ())
+    if all(hole.basis in KNOWN_PLACES for hole in holes):
+        return ()
+    return (
+        f"the places of the screws (drawn by the pattern {name.replace('-', ' ')}, as such parts usually have them)",
+    )
+
+
 def bridge_screws(case: Case) -> Iterator[HolePlan]:
     """The screw row of a bridge against the row (or posts) that is there: R01, R02, R22, R27, R14 with a row."""
     if not (case.is_a(*ROW_PARTS) and case.p_has("screw_n")):
@@ -206,8 +243,14 @@ def bridge_screws(case: Case) -> Iterator[HolePlan]:
         else f"old screw row; the new one stands {mm(abs(shift))} mm "
         f"{'behind' if shift > 0 else 'before'} it",
         from_nut,
-        SCREW_DEPTH,
+        screw_depth(case),
+        measure=_named_pattern(case, case.word("br_pattern") if case.has("br_pattern") else IN_A_ROW),
+        of_part=_named_pattern(case, case.p_word("pattern") if case.p_has("pattern") else IN_A_ROW),
     )
+
+
+def _named_pattern(case: Case, name: str) -> tuple[str, ...]:
+    return () if name == IN_A_ROW else of_memory(case, name)
 
 
 def string_holes(case: Case) -> Iterator[HolePlan]:
@@ -286,7 +329,9 @@ def _posts(case: Case, test: HoleTest, depth: str) -> HolePlan:
 def _posts_for_screws(case: Case, posts: Sequence[Hole], depth: str) -> Iterator[HolePlan]:
     """The screw row is plugged in its own plan, so that each place of work has its sheet."""
     pilot = pilot_share(case) * case.number("br_screw_d")
-    screws = row(case.number("br_screw_n"), case.number("br_spread"), pilot)
+    screws = existing_row(case)
+    if len(screws) != case.number("br_screw_n"):
+        screws = row(case.number("br_screw_n"), case.number("br_spread"), pilot)
     line = bridge_line(case)
     yield HolePlan(
         "Old bridge screws",
@@ -436,6 +481,8 @@ def _plate(case: Case, d: Decimal) -> tuple[Hole, ...]:
     return tuple(Hole(hole.along, hole.across, d) for hole in pattern)
 
 
+HARD_PILOT = Decimal("0.80")
+"""Pilot in neck wood as a share of the thread: that of hard woods (memory)."""
 JOINT_LINE = "middle of the four joint screws"
 PLATE = (f"the distance of the joint screws (drawn {PLATE_WIDTH} x 51 mm, the usual plate)",)
 
@@ -459,6 +506,30 @@ def joint_ferrules(case: Case) -> Iterator[HolePlan]:
         None,
         f"{mm(seat_depth(case))} mm, no more",
         seen_from="the back",
+        measure=PLATE,
+    )
+
+
+def new_neck_screws(case: Case) -> Iterator[HolePlan]:
+    """The joint screws of a replacement neck that comes undrilled: R79, the depth by the screws that are there."""
+    if not (case.is_a("neck") and is_bolted(case)) or (case.p_has("drilled") and case.p_yes("drilled")):
+        return
+    pilots = _plate(case, HARD_PILOT * case.number("joint_screw_d"))
+    reach = case.number("joint_screw_len") - case.number("plate_thk") - case.number("heel_wood")
+    if not pilots or reach <= 0:
+        return
+    yield HolePlan(
+        "Joint screws of the new neck",
+        compare_holes((), pilots, TOLERANCE["plate"]),
+        "",
+        ("", "", ""),
+        JOINT_LINE,
+        None,
+        f"{mm(reach)} mm into the heel, no more: screws of {mm(case.number('joint_screw_len'))} mm less "
+        f"{mm(case.number('plate_thk'))} mm of plate and {mm(case.number('heel_wood'))} mm of body; the "
+        "fingerboard is above it",
+        seen_from="the underside of the heel",
+        once="fit-replacement-neck",
         measure=PLATE,
     )
 
@@ -572,6 +643,7 @@ MAKERS: Mapping[str, Maker] = {
     "tuner-screws": tuner_screws,
     "ferrules": joint_ferrules,
     "inserts": heel_inserts,
+    "neck-screws": new_neck_screws,
     "controls": single_holes,
     "switch": switch_screws,
 }

@@ -30,6 +30,8 @@ SHEET, FAULTS = "Measuring sheet", "What else is wrong"
 EXTENSIONS = (".xlsx",)
 KEY, WHAT, VALUE, UNIT, HOW = range(5)
 WIDTHS = (10, 46, 15, 8, 52)
+FIGURE_POINTS, PAGE_POINTS = 330, 840
+"""Of the figure with its heading, and of a page of either paper."""
 HEADS = {KEY: "Key", WHAT: "What", VALUE: "Value", UNIT: "Unit", HOW: "How, or words accepted"}
 LEVELS = "Judged at the bench: 0 bad to 4 as good as it gets"
 LONGEST_LIST = 255
@@ -68,6 +70,8 @@ def measuring_bytes(
         at = _row(
             sheet, at, "levels", "Levels: attribute = level, parted by commas (hum = 1, action = 2)", ""
         )
+    if sheet.points(0, at + 1) + FIGURE_POINTS > PAGE_POINTS:
+        sheet.page_breaks.append(at + 1)  # the figure is not cut by the end of a page
     last = write_figure(
         book, sheet, at + 1, [p for name, p in shop.drawn.calipers.items() if name in {s.id for s in asked}]
     )

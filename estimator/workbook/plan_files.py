@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections import Counter
+from collections.abc import Sequence
 from contextlib import nullcontext
 from dataclasses import dataclass
 from datetime import date, datetime, time
@@ -40,6 +41,7 @@ class PlanFiles:
     ics: str | None = None
     save_plan: str | None = None
     state_template: str | None = None
+    ics_each: bool = False
     paper: str = "A4"
     force: bool = False
 
@@ -49,6 +51,11 @@ class PlanFiles:
             raise InputError(
                 Issue(Origin("--state-template"), "there is no plan for the state to refer to", "",
                       "--save-plan FILE.json beside it", "add --save-plan: a state is told against a saved plan")
+            )  # fmt: skip
+        if self.ics_each and not self.ics:
+            raise InputError(
+                Issue(Origin("--ics-each"), "there is no calendar to name them by", "", "--ics FILE.ics beside it",
+                      "add --ics FILE.ics: the calendars of the people are named after it")
             )  # fmt: skip
         for path, ending in (
             (self.output, ".xlsx"), (self.gantt, ".svg"), (self.ics, ".ics"), (self.save_plan, ".json"),
@@ -153,6 +160,11 @@ def _outputs(plan: Plan, files: PlanFiles) -> list[Output]:
         outputs.append(text_output(files.gantt, _picture(plan), force=force, extensions=(".svg",)))
     if files.ics:
         outputs.append(Output(files.ics, _calendar(plan), force, (".ics",)))
+        if files.ics_each:
+            outputs += [
+                Output(path, _calendar(plan, who), force, (".ics",))
+                for who, path in person_files(files.ics, [p.id for p in plan.study.file.people]).items()
+            ]
     if files.save_plan:
         outputs.append(text_output(files.save_plan, kept_text(plan), force=force, extensions=(".json",)))
     if files.state_template:
@@ -174,7 +186,14 @@ def _picture(plan: Plan) -> str:
     return gantt_svg(plan.work, plan.calendar, plan.schedule.assignments, plan.study.file.what, marks)
 
 
-def _calendar(plan: Plan) -> bytes:
+def person_files(ics: str, people: Sequence[str]) -> dict[str, str]:
+    """The calendar file of each person, named after that of all."""
+    path = Path(ics)
+    return {who: str(path.with_name(f"{path.stem}-{who}{path.suffix}")) for who in people}
+
+
+def _calendar(plan: Plan, who: str = "") -> bytes:
+    """The plan as a calendar, or the work of one person with the promises, orders and parcels of all."""
     lines = day_list(plan.work, plan.calendar, plan.schedule.assignments, plan.already)
     name = plan.study.file.what or plan.study.file.id
     start = plan.study.file.start
@@ -182,7 +201,13 @@ def _calendar(plan: Plan) -> bytes:
     # a plan made later counts higher, whoever made the ones before it
     sequence = 0 if plan.now is None else max(1, int((plan.now - begun).total_seconds() // 60) + 1)
     return calendar_bytes(
-        lines, plan.promised, start, name, days=_days(plan), edition=(plan.study.file.id, sequence)
+        lines,
+        plan.promised,
+        start,
+        f"{name}: {who}" if who else name,
+        who,
+        days=_days(plan),
+        edition=(plan.study.file.id, sequence),
     )
 
 

@@ -33,6 +33,7 @@ from estimator.report.words.plan import (
     what_if_lines,
 )
 from estimator.schedule.records import Search
+from estimator.workbook.plan_files import PlanFiles, person_files
 from tests.plan.bench import EXAMPLES, batch, evenings, job, plan, shop
 
 
@@ -350,3 +351,26 @@ def test_hours_are_read_on_an_upright_letter_page_and_letters_begin_their_words(
     assert len({letters for letters, _ in SHADES.values()}) == len(SHADES)
     ringed = [t.text for t in root.iter(f"{svg}text") if t.find(f"{svg}title") is not None]
     assert sorted(ringed) == ["C", "P", "W"]  # type: ignore[type-var]
+
+
+@pytest.mark.skipif(not find_spec("icalendar"), reason="the calendar export is an optional extra")
+def test_each_person_has_a_calendar_of_the_same_entries() -> None:
+    """Together the people have every entry of the calendar of all, each once, with the same identity."""
+    import icalendar
+
+    found = plan("batch-three")
+    first, *rest = day_list(found.work, found.calendar, found.schedule.assignments)
+    lines = [replace(first, who="helper"), *rest]
+
+    def entries(who: str) -> list[str]:
+        data = calendar_bytes(lines, {}, date(2026, 10, 5), "three", who, edition=("three", 1))
+        return [str(event["UID"]) for event in icalendar.Calendar.from_ical(data).walk("VEVENT")]
+
+    everyone = entries("")
+    assert sorted([*entries("bench"), *entries("helper")]) == sorted(everyone)
+    assert len(entries("helper")) == 1
+    assert person_files("out/week.ics", ["bench", "helper"]) == {
+        "bench": "out/week-bench.ics", "helper": "out/week-helper.ics",
+    }  # fmt: skip
+    with pytest.raises(InputError, match="no calendar to name them by"):
+        PlanFiles(ics_each=True).check()

@@ -20,7 +20,7 @@ SVG = "{http://www.w3.org/2000/svg}"
 #: words of tasks that change wood or plastic for good; each has to have its row in the table
 FOR_GOOD = ("plug-", "drill-", "ream-", "bush-", "route-", "shim-", "enlarge-", "fit-neck-inserts", "open-guard-slot",
             "fit-string-ferrules", "fit-two-post-bushings", "block-tremolo", "repair-crack", "contour-",
-            "cut-guard-blank", "reshape-", "fit-mechanical-nut", "fill-nut-slot")  # fmt: skip
+            "cut-guard-blank", "fit-replacement-neck", "reshape-", "fit-mechanical-nut", "fill-nut-slot")  # fmt: skip
 #: what is drawn wherever it is asked for and its measures are known, so that a drawing lost is noticed
 DRAWN = {
     ("drill-hole", "bridge-holes"), ("plug-hole", "bridge-holes"), ("plug-small-hole", "bridge-holes"),
@@ -32,6 +32,7 @@ DRAWN = {
     ("enlarge-control-hole", "pot-holes"), ("enlarge-control-hole", "jack"), ("route-cavity", "pickup-neck"),
     ("route-cavity", "pickup-middle"), ("route-cavity", "pickup-bridge"), ("route-cavity", "battery"),
     ("enlarge-tremolo-cavity", "tremolo-cavity"), ("repair-crack", "tremolo-cavity"), ("shim-nut", ""),
+    ("fit-replacement-neck", ""),
 }  # fmt: skip
 
 

@@ -8,9 +8,11 @@ from pathlib import Path
 import pytest
 
 from estimator.choose.study import study_job
-from estimator.report.drawings import Drawn, HolePlan, drawn_of
+from estimator.report.drawings import Drawn, drawn_of
+from estimator.report.hole_plans import HolePlan
 from estimator.report.page.pdf import browser_there, pdf_of
-from estimator.report.svg.fit import MARGIN, PAGE_WIDE, template_page
+from estimator.report.svg.fit import template_page
+from estimator.report.svg.sheet import MARGIN, PAGE_WIDE
 from estimator.workbook.write.quote import quote_bytes
 from estimator.workbook.write.sheets.templates import BAR, SHEET
 from tests.drawn_jobs import example, the_shop

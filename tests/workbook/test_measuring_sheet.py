@@ -311,3 +311,34 @@ def test_the_figure_shows_each_dimension_that_has_a_letter_and_is_asked_for(shop
     assert sorted(re.findall(r"<a:t>(\w+)</a:t>", chart)) == sorted(letters.values())
     everywhere = [place.letter for place in shop.drawn.calipers.values()]
     assert len(everywhere) == len(set(everywhere))
+
+
+def test_the_text_sheet_names_the_figure_and_comes_back(shop: Shop, tmp_path: Path) -> None:
+    """Each dimension that the figure shows bears its letter; the words of the figure are no rows of the form."""
+    text = sheet_text(shop, default_job(shop, "guitar-solid"), shop.intake.values())
+    named = dict(
+        re.findall(r"^[* ] (\w+) +\[_+\] \S* +figure ([A-Z]+), (?:front|side): ", text, re.MULTILINE)
+    )
+    assert named == {name: place.letter for name, place in shop.drawn.calipers.items()}
+    assert "Figure: where the caliper goes" in text
+    path = tmp_path / "sheet.txt"
+    path.write_text(
+        text.replace("scale                [________]", "scale                [648?]"), encoding="utf-8"
+    )
+    made, _ = read_measuring(path, shop)
+    assert 'scale = "648"' in made
+    none = sheet_text(shop, default_job(shop, "guitar-solid"), [shop.intake["kind"]])
+    assert "Figure:" not in none
+
+
+def test_the_figure_is_not_cut_by_a_page(shop: Shop, tmp_path: Path) -> None:
+    """On a sheet of several pages a new one begins at the figure; on a short sheet it stands under the rows."""
+    for fields, breaks in ((None, 1), (["scale", "nut_wid"], 0)):
+        path = tmp_path / "form.xlsx"
+        path.write_bytes(measuring_bytes(shop, fields=fields))
+        page = load_workbook(path)[SHEET]
+        assert len(page.row_breaks.brk) == breaks
+        (chart,) = page._charts
+        heading = chart.anchor._from.row  # from 0: the row above, from 1
+        assert str(page.cell(heading, 2).value).startswith("Figure")
+        assert [mark.id for mark in page.row_breaks.brk] == [heading - 1] * breaks

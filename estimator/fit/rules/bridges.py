@@ -42,12 +42,34 @@ def existing_row(case: Case) -> tuple[Hole, ...]:
         # a bore that a post pulled open carries nothing and shows: it is plugged wherever the new holes fall
         return row(2, case.number("br_spread"), bore, seen=posts_pulled(case))
     pilot = pilot_share(case) * case.number("br_screw_d")
+    if case.has("br_pattern") and case.word("br_pattern") != IN_A_ROW:
+        return pattern_holes(case, case.word("br_pattern"), pilot)
     return row(case.number("br_screw_n"), case.number("br_spread"), pilot)
 
 
 def needed_row(case: Case) -> tuple[Hole, ...]:
-    """The screw pilots of the new bridge, as a row across the strings."""
-    return row(case.p("screw_n"), case.p("spread"), pilot_share(case) * case.p("screw_d"))
+    """The screw pilots of the new bridge: a row across the strings, or the pattern that the part names."""
+    pilot = pilot_share(case) * case.p("screw_d")
+    if case.p_has("pattern") and case.p_word("pattern") != IN_A_ROW:
+        return pattern_holes(case, case.p_word("pattern"), pilot)
+    return row(case.p("screw_n"), case.p("spread"), pilot)
+
+
+IN_A_ROW = "row"
+
+
+def pattern_holes(case: Case, name: str, d: Decimal) -> tuple[Hole, ...]:
+    """The holes of a pattern of the tables, its main row on the line of the screws."""
+    return tuple(Hole(one.along, one.across, d) for one in case.shop.drawn.patterns.get(name, ()))
+
+
+def _rows_words(holes: tuple[Hole, ...]) -> str:
+    """``5 over 50 mm`` of a row; of a pattern also how far its rows lie apart."""
+    across, along = [hole.y for hole in holes], [hole.x for hole in holes]
+    if not holes:
+        return "0"
+    deep = f" by {mm(max(along) - min(along))}" if max(along) != min(along) else ""
+    return f"{len(holes)} over {mm(max(across) - min(across))}{deep} mm"
 
 
 def plug_task(case: Case) -> str:
@@ -105,9 +127,8 @@ def _pattern(case: Case, number: str) -> Iterator[Finding]:
     """Both screw patterns centred on the neck, compared hole by hole."""
     test = compare_holes(existing_row(case), needed_row(case), TOLERANCE["bridge"])
     working = (
-        f"old row {len(test.existing)} over {mm(case.number('br_spread'))} mm, new row {len(test.needed)} "
-        "over "
-        f"{mm(case.p('spread'))} mm; errors {', '.join(mm(f.error) for f in test.new)} (reuse up to 0.5)"
+        f"old row {_rows_words(test.existing)}, new row {_rows_words(test.needed)}; errors "
+        f"{', '.join(mm(f.error) for f in test.new)} (reuse up to 0.5)"
     )
     if not test.drilled:
         yield case.fits(number, f"all {len(test.needed)} screws meet old holes", working)

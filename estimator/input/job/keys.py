@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 
-from estimator.model import GRADES, JOB_KINDS
+from estimator.model import GRADES, JOB_KINDS, OUTLINED
 from estimator.tables.schema.shop import ONE, ZERO, Column
 
 
@@ -277,4 +277,15 @@ RESALE = Section(
         Column("own_pay_per_hour", "money", "pay wanted for an hour on it", "money", None, ZERO),
     ),
 )
-SECTIONS: tuple[Section, ...] = (JOB, INSTRUMENT, WISH, BUDGET, PART, UPGRADES, STOCK, METHODS, TERMS, RESALE)
+OUTLINE = Section(
+    "outline",
+    "the edge of a guard or of a headstock, to be drawn and cut by",
+    (Column("of", "choice", "what it is the edge of", choices=OUTLINED),),
+    repeated=True,
+    open_keys="points, the edge in order, and holes, the middles of screw holes: lists of [across, along] in mm,"
+    " across from the centre line (left of it less than 0), along away from the neck",
+)
+OUTLINE_POINTS = ("points", "holes")
+SECTIONS: tuple[Section, ...] = (
+    JOB, INSTRUMENT, WISH, BUDGET, PART, OUTLINE, UPGRADES, STOCK, METHODS, TERMS, RESALE,
+)  # fmt: skip

@@ -12,6 +12,7 @@ from typing import Any
 from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
 from estimator.input.job.instrument import read_instrument
 from estimator.input.job.keys import JOB, LABELS, METHODS, RESALE, SECTIONS, STOCK, TERMS, UPGRADES
+from estimator.input.job.outlines import read_outlines
 from estimator.input.job.parts import read_parts
 from estimator.input.job.plausible import doubts, parts_of_wholes
 from estimator.input.job.wish import read_budget, read_wish
@@ -95,6 +96,7 @@ def job_from(toml: TomlFile, shop: Shop) -> Job:
         without_tools=without_tools,
         stock=_read_stock(toml, shop, parts, issues),
         settings=_read_terms(toml, shop, issues),
+        outlines=read_outlines(toml, issues),
         file=toml.file,
         labels=MappingProxyType({name: values[name] for name in LABELS if values.get(name)}),
         issues=tuple(shorten([issue for issue in issues if issue.severity != "error"])),

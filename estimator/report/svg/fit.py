@@ -7,60 +7,26 @@ and label, and by colour besides.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from xml.sax.saxutils import escape
 
 from estimator.fit.case import mm as spoken
 from estimator.fit.holes import HoleTest
 from estimator.model import Job, Shop, Upgrade
-from estimator.report.drawings import CavityPlan, Drawn, PiecePlan, Plan, RoutPlan, plans_of
+from estimator.report.drawings import CavityPlan, Drawn, OutlinePlan, PiecePlan, Plan, RoutPlan, plans_of
 from estimator.report.hole_plans import FROM_CENTRE, NEW_WORDS, OLD_WORDS, HolePlan, letters, rows_of
+from estimator.report.svg.outlines import draw_outline, outline_tiles
 from estimator.report.svg.shapes import INK, NEW, PALE, Drawing, Lettering, Stroke
-
-MARGIN = 14.0
-TITLE, NOTE = Lettering(4, bold=True), Lettering(2.6, PALE)
-TO_CUT, GUESSED = Stroke(NEW, 0.5), Stroke(NEW, 0.5, "3 1.2")
-"""The edge of wood that is to be taken out, and one that rests on what nobody measured."""
-
-
-@dataclass(frozen=True, slots=True)
-class Head:
-    """What stands over a drawing: whose it is and of which day; a template is drawn 1 : 1 with a bar of 100 mm."""
-
-    job: str = ""
-    day: str = ""
-    template: bool = False
-
-
-NO_HEAD = Head()
-PAGE_WIDE = 180.0
-"""Of a template, mm: it goes on A4 and on Letter with 15 mm to spare on either side."""
-LIST_ROW = 4.2
-RED = "#a01010"
-
-
-def begin(
-    title: str, wide: float, head: Head, assumed: Sequence[str], depth: str = ""
-) -> tuple[Drawing, float]:
-    """A sheet with its title, whose it is, and what must be measured before it is worked from; where to go on."""
-    wide = PAGE_WIDE if head.template else wide
-    sheet = Drawing(title, wide, 0)
-    sheet.text(wide / 2, 7, title, lettering=TITLE if len(title) * 2.2 < wide else Lettering(3, bold=True))
-    y = 13.0
-    if head.job:
-        of = f"job {head.job}" + (f", {head.day}" if head.day else "")
-        how = "; print at 100 %, and measure the bar before you mark anything" if head.template else ""
-        sheet.text(wide / 2, y, of + how, lettering=NOTE)
-        y += 5
-    if assumed:
-        what = "Do not drill or cut from this: measure " + "; ".join(dict.fromkeys(assumed)) + "."
-        end = sheet.lines(MARGIN, y + 3, what, wide - 2 * MARGIN, Lettering(2.8, RED, bold=True))
-        sheet.box(MARGIN - 3, y - 1.5, wide - 2 * MARGIN + 6, end - y, Stroke(RED, 0.5, "2 1"))
-        y = end + 3
-    if depth:
-        y = sheet.lines(MARGIN, y + 2, f"Depth stop: {depth}.", wide - 2 * MARGIN, Lettering(2.8))
-    return sheet, y
+from estimator.report.svg.sheet import (
+    GUESSED,
+    LIST_ROW,
+    MARGIN,
+    NO_HEAD,
+    NOTE,
+    TO_CUT,
+    Head,
+    begin,
+)  # fmt: skip
 
 
 def draw_holes(test: HoleTest, title: str, plan: HolePlan | None = None, head: Head = NO_HEAD) -> str:
@@ -361,7 +327,14 @@ def drawing(plan: Plan, head: Head = NO_HEAD) -> str:
         return draw_holes(plan.test, plan.title, plan, head)
     if isinstance(plan, PiecePlan):
         return draw_piece(plan, head)
+    if isinstance(plan, OutlinePlan):
+        return draw_outline(plan, head)
     return draw_cavity(plan, head) if isinstance(plan, CavityPlan) else draw_rout(plan, head)
+
+
+def sheets_of(plan: Plan, head: Head) -> list[str]:
+    """The pages of a template: an outline larger than a page goes over several."""
+    return outline_tiles(plan, head) if isinstance(plan, OutlinePlan) else [drawing(plan, head)]
 
 
 def head_of(job: Job, template: bool = False) -> Head:
@@ -382,11 +355,12 @@ def template_page(job: Job, drawn: Sequence[tuple[str, Drawn]]) -> str:
 
     ``drawn``: for each upgrade its words and what there is to draw of it.
     """
-    sheets = [
-        f"<section><p>{escape(what)}</p>\n{drawing(plan, head_of(job, template=True))}</section>"
-        for what, found in drawn
-        for plan in found.plans.values()
-    ]
+    pages: dict[str, list[str]] = {}  # a drawing that several upgrades share is printed once
+    for what, found in drawn:
+        for plan in found.plans.values():
+            for sheet in sheets_of(plan, head_of(job, template=True)):
+                pages.setdefault(sheet, []).append(escape(what))
+    sheets = [f"<section><p>{'; '.join(whats)}</p>\n{sheet}</section>" for sheet, whats in pages.items()]
     left = [
         f"<li>{escape(what)}: {escape(one.words)}</li>" for what, found in drawn for one in found.not_drawn
     ]

@@ -306,3 +306,19 @@ def neighbours_are_numbers(tables: Tables) -> Iterator[Issue]:
         if (name := row.values["field"]) not in tables.number_fields and name in tables.ids("intake"):
             yield Issue(row.origin.at("field"), "an intake field that is no number", shown(name),
                         "a number field of intake.csv", "take another field")  # fmt: skip
+
+
+PATTERN_COLUMNS = (("intake", "id", "br_pattern"), ("part_dimensions", "dimension", "pattern"))
+"""Tables, columns and names whose words are hole patterns; a plain row needs none."""
+
+
+def patterns_are_there(tables: Tables) -> Iterator[Issue]:
+    """A pattern that can be named has its holes."""
+    known = {row.values["pattern"] for row in tables["hole_patterns"]}
+    for table, column, name in PATTERN_COLUMNS:
+        for row in tables[table]:
+            for word in row.values["choices"] if row.values[column] == name else ():
+                if word != "row" and word not in known:
+                    yield Issue(row.origin.at("choices"), "a pattern that has no holes", shown(word),
+                                f"row, or a pattern of hole_patterns.csv: {short_list(sorted(known))}",
+                                near_miss(word, known))  # fmt: skip

@@ -34,6 +34,7 @@ CHECKS: tuple[Check, ...] = (
     names.customer_names_are_known,
     names.per_piece_values_known,
     names.neighbours_are_numbers,
+    names.patterns_are_there,
     cycles.task_order,
     cycles.order_unless,
     cycles.bundles,

@@ -94,6 +94,10 @@ class Sheet:
         """Points from the top of a row to the top of another."""
         return sum(self._heights.get(row, 15.0) for row in range(first, below))
 
+    def begin_section(self, row: int) -> None:
+        """A row that heads what follows, whatever it looks like: see ``break_at_sections``."""
+        self._sections.add(row)
+
     def break_at_sections(self, most: float) -> None:
         """Begin a new page at the last section that leaves a page of at most so many points."""
         top = last = 0

@@ -8,7 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from estimator.fit.case import mm as spoken
-from estimator.report.drawings import CavityPlan, PiecePlan, Plan, RoutPlan
+from estimator.report.drawings import CavityPlan, OutlinePlan, PiecePlan, Plan, RoutPlan
 from estimator.report.hole_plans import NEW_WORDS, OLD_WORDS, HolePlan
 from estimator.workbook.write.style import INK, SOFT
 
@@ -20,6 +20,9 @@ _BEFORE: dict[str, Any] = {"color": INK, "width": 1.75}
 _NEW: dict[str, Any] = {"line": {"color": NEW_INK, "width": 1.75, "dash_type": "dash"}, "ink": NEW_INK}
 _BESIDE: dict[str, Any] = {"color": SOFT, "width": 0.75, "dash_type": "round_dot"}
 _EDGE: dict[str, Any] = {"color": SOFT, "width": 0.75, "dash_type": "long_dash"}
+
+TALL_AT_TWICE = 35
+"""Along, mm: more of it, twice as large with bar and key, would run over the page."""
 
 Point = tuple[Decimal, Decimal]
 
@@ -44,6 +47,8 @@ def series_of(plan: Plan) -> list[Series]:
         return hole_series(plan)
     if isinstance(plan, PiecePlan):
         return piece_series(plan)
+    if isinstance(plan, OutlinePlan):
+        return outline_series(plan)
     return cavity_series(plan) if isinstance(plan, CavityPlan) else rout_series(plan)
 
 
@@ -53,13 +58,21 @@ def facts_of(plan: Plan) -> list[tuple[str, str]]:
         return _hole_facts(plan)
     if isinstance(plan, PiecePlan):
         return _piece_facts(plan)
+    if isinstance(plan, OutlinePlan):
+        across, along = plan.size
+        return [("Across", f"{spoken(across)} mm"), ("Along", f"{spoken(along)} mm"), ("Points", str(len(plan.points))),
+                ("Screw holes", str(len(plan.holes)))]  # fmt: skip
     return _cavity_facts(plan) if isinstance(plan, CavityPlan) else _rout_facts(plan)
 
 
 def hole_scale(plan: HolePlan) -> float:
-    """Twice true size where that fits a page, else true size."""
+    """Twice true size where that fits a page both ways, else true size."""
     holes = (*plan.test.existing, *plan.test.needed)
-    return 2.0 if max((abs(hole.y) for hole in holes), default=Decimal(0)) < 45 else 1.0
+    wide = max((abs(hole.y) for hole in holes), default=Decimal(0))
+    tall = max((hole.x for hole in holes), default=Decimal(0)) - min(
+        (hole.x for hole in holes), default=Decimal(0)
+    )
+    return 2.0 if wide < 45 and tall < TALL_AT_TWICE else 1.0
 
 
 def _mark(shape: str, d: Decimal, scale: float, ink: str, filled: bool) -> dict[str, Any]:
@@ -156,6 +169,17 @@ def rout_series(plan: RoutPlan) -> list[Series]:
     across, along, _ = plan.need
     wants = f"wants {spoken(along)} x {spoken(across)}"
     made.append(_box("rout as it is wanted", across, -along / 2, along / 2, ("", wants), **_NEW))
+    return made
+
+
+def outline_series(plan: OutlinePlan) -> list[Series]:
+    """The edge, closed, with its points numbered, and the middles of its screw holes; along counts upward here."""
+    edge = [(across, -along) for across, along in (*plan.points, plan.points[0])]
+    words = [f"{number}" for number in range(1, len(plan.points) + 1)]
+    made = [Series("edge to saw", edge, [*words, ""], place="right", **_NEW)]
+    if plan.holes:
+        made.append(Series("screw hole", [(across, -along) for across, along in plan.holes],
+                           marker={"type": "circle", "size": 5, "border": {"color": INK}, "fill": {"none": True}}))  # fmt: skip
     return made
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import zipfile
 from dataclasses import replace
 from datetime import date
@@ -17,6 +18,7 @@ from estimator.workbook.read.costing import read_job_card
 from estimator.workbook.read.guard import check_bytes
 from estimator.workbook.write.plan import card_name, plan_bytes
 from estimator.workbook.write.sheets.gantt import CURE, EPOCH, WORK, place_of, runs_of, triples_of
+from estimator.workbook.write.sheets.week import PAGE
 from tests.plan.bench import plan
 from tests.workbook.own_engine import Engine
 from tests.workbook.recalculate import cells_of, differences, formulas_of, named_cells, recalculated
@@ -203,3 +205,21 @@ def test_a_plan_taken_up_again_makes_a_book(tmp_path: Path) -> None:
     engine, stored = Engine(path), cells_of(path)
     for place in engine.formulas:
         assert engine.value(*place) == pytest.approx(stored[place], abs=1e-9), place
+
+
+@pytest.mark.parametrize("name", ["batch-three", "batch-school"])
+def test_no_day_of_the_week_is_headed_at_the_foot_of_a_page(books: dict[str, Path], name: str) -> None:
+    """A page of the week begins at a day, and from break to break no page is taller than either paper."""
+    sheet = load_workbook(books[name])["Week"]
+    heads = {
+        cell.row
+        for (cell,) in sheet.iter_rows(min_row=5, max_col=1)
+        if re.match(r"\w{3} \d", str(cell.value))
+    }
+    breaks = sorted(mark.id for mark in sheet.row_breaks.brk)
+    assert {row + 1 for row in breaks} <= heads
+    tall = {row: sheet.row_dimensions[row].height or 15.0 for row in range(1, sheet.max_row + 1)}
+    for first, last in zip([0, *breaks], [*breaks, sheet.max_row], strict=True):
+        days = len([row for row in heads if first < row <= last])
+        assert days == 1 or sum(tall[row] for row in range(first + 1, last + 1)) <= PAGE + 30
+    assert len(heads) > 3

@@ -14,8 +14,9 @@ from estimator.fit.case import mm as spoken
 from estimator.fit.judge import wanted_levels
 from estimator.fit.rules import nuts
 from estimator.model import Shop, Verdict
-from estimator.report.drawings import Plan, drawn_of
+from estimator.report.drawings import CavityPlan, OutlinePlan, PiecePlan, Plan, drawn_of
 from estimator.report.hole_plans import HolePlan, rows_of
+from estimator.workbook.write.card_pictures import CardPictures
 from estimator.workbook.write.cells import Book, Sheet
 from estimator.workbook.write.customer_page import cautions, id_words
 from estimator.workbook.write.rows import CostRow
@@ -36,6 +37,8 @@ NO_TIMES: Mapping[str, str] = {}
 BOX_EMPTY = "□"
 EVERY_JOB = ("desk", "strip", "clean", "setup")
 """Groups of tasks that come with many upgrades, so that no caution of one belongs to them."""
+PICTURE_WIDE = 366
+"""Pixels of a drawing: as wide as the column of the work, and as all to its right."""
 TWO_PAGES = 2100
 """Points of height that are still easily read when they are fitted on two pages."""
 FLAGS = {"H-WD": "wood dust", "H-MD": "metal dust", "H-RO": "rotating tool", "H-SV": "solvent", "H-SP": "spray mist",
@@ -87,7 +90,17 @@ def write_job_card(
     ``begins``: by key of a row when its work is planned to begin, in words; the card stands in that order.
     """
     sheet_name, minutes_name = names
-    sheet = book.sheet(Sheet(sheet_name, WIDTHS, hidden_columns=(KEY,), footer=footer, margin=0.5))
+    sheet = book.sheet(
+        Sheet(
+            sheet_name,
+            (*WIDTHS, 4, 8, 8),
+            hidden_columns=(KEY,),
+            footer=footer,
+            margin=0.5,
+            print_last_column=LAST,
+        )
+    )
+    pictures = CardPictures(book, sheet, (WORK, QUANTITY), PICTURE_WIDE, (LAST + 2, LAST + 3))
     sheet.text(0, BOX, f"Job card  ·  {study.job.id}", "title")
     sheet.text(1, BOX, f"{study.job.what}  ·  tick the box when done and write the minutes in", "soft")
     sheet.rule(1, BOX, LAST, "heavy")
@@ -106,7 +119,9 @@ def write_job_card(
         if not row.setup:  # getting ready is part of the first row of its task
             step += 1
             minutes = row.minutes + ready.pop(row.task.id, Decimal(0))
-            _card_row(sheet, at, (step, row, minutes), begins.get(row.key, ""), told.of(row))
+            plans = told.plans_of(row)
+            _card_row(sheet, at, (step, row, minutes), begins.get(row.key, ""), told.of(row), bool(plans))
+            pictures.keep(at, plans)
             at += 1
     sheet.low(at, 5)
     sheet.rule(at, BOX, LAST, "ink")
@@ -115,7 +130,9 @@ def write_job_card(
     planned = sum((row.minutes for row in rows), Decimal(0))
     sheet.number(at + 1, PLANNED, planned.quantize(Decimal("0.01")), "minutes-bold", num_format="#,##0")
     sheet.formula(at + 1, ACTUAL, f"=SUM({minutes_name})", 0, "minutes-bold", num_format='#,##0;-#,##0;""')
-    if TWO_PAGES / 2 < sheet.height <= TWO_PAGES:
+    pictures.draw(TWO_PAGES)
+    sheet.print_last_row = at + 1
+    if TWO_PAGES / 2 < sheet.points(0, at + 2) <= TWO_PAGES:
         sheet.pages_tall = 2
     return sheet
 
@@ -129,15 +146,24 @@ class _Told:
         self.own = {v.upgrade.id: _own(v, study.shop) for v in self.verdicts}
         self.said: set[str] = set()
         self.drawn: dict[tuple[str, str], list[str]] = {}
+        self.plans: dict[tuple[str, str], list[Plan]] = {}
+        self.pictured: list[Plan] = []
         for verdict in self.verdicts:
             found = drawn_of(study.shop, study.job, verdict.upgrade)
             for plan in found.plans.values():
                 for key in plan.shown():
+                    self.plans.setdefault(key, []).append(plan)
                     self.drawn.setdefault(key, []).append(drawn_words(plan, bored="plug" not in key[0]))
             for gap in found.not_drawn:
                 if (gap.task, gap.place) in self.drawn or gap.task.startswith("fit-"):
                     continue
                 self.drawn[gap.task, gap.place] = [f"Not drawn: {gap.mark_by}."]
+
+    def plans_of(self, row: CostRow) -> list[Plan]:
+        """The drawings of a row that no row before it had."""
+        fresh = [plan for plan in self.plans.get((row.task.id, row.place), ()) if plan not in self.pictured]
+        self.pictured += fresh
+        return fresh
 
     def of(self, row: CostRow) -> list[str]:
         """What is told at a row: figures of findings that ask for it, warnings of what it is for, its drawing."""
@@ -169,6 +195,15 @@ def drawn_words(plan: Plan, bored: bool) -> str:
         bits = dict.fromkeys(f"{spoken(row.d)} mm, drill {row.bit}" for row in rows_of(plan) if row.bit)
         if bits:
             words += f" (holes of {'; '.join(bits)})"
+    elif isinstance(plan, CavityPlan):
+        becomes = spoken(max(plan.long, plan.room_long), "0.1"), spoken(plan.wide + plan.wider)
+        words += (
+            f" (becomes {becomes[0]} along by {becomes[1]} mm across; wall {spoken(plan.wall, '0.1')} mm)"
+        )
+    elif isinstance(plan, PiecePlan):
+        words += f" ({spoken(plan.along)} along by {spoken(plan.across)} mm across)"
+    elif isinstance(plan, OutlinePlan):
+        words += f" ({spoken(plan.size[0])} across by {spoken(plan.size[1])} mm along)"
     return words + (
         ". Not all of it is measured: measure first what the drawing names." if plan.assumed else "."
     )
@@ -182,7 +217,12 @@ def _in_turn(rows: Sequence[CostRow], begins: Mapping[str, str]) -> list[CostRow
 
 
 def _card_row(
-    sheet: Sheet, at: int, step: tuple[int, CostRow, Decimal], begins: str, told: Sequence[str]
+    sheet: Sheet,
+    at: int,
+    step: tuple[int, CostRow, Decimal],
+    begins: str,
+    told: Sequence[str],
+    pictured: bool,
 ) -> None:
     number, row, minutes = step
     flags = ", ".join(FLAGS[code] for code in row.task.hazards if code in FLAGS)
@@ -194,7 +234,7 @@ def _card_row(
     sheet.text(at, KEY, row.key, "soft")
     sheet.text(at, BOX, BOX_EMPTY, "text", font_size=14)
     sheet.number(at, NO, number, "count")
-    sheet.text(at, WORK, "\n".join(said), "wrap", font_size=9)
+    sheet.text(at, WORK, "\n".join(said), "top" if pictured else "wrap", font_size=9)
     sheet.text(at, QUANTITY, f"{row.quantity.normalize():f} {row.task.driver}", "right", font_size=9)
     sheet.number(at, PLANNED, minutes.quantize(Decimal("0.1")), "minutes", num_format="#,##0")
     sheet.text(at, WAIT, wait_words(row), "soft-wrap", indent=1)

@@ -15,7 +15,7 @@ from typing import Any
 from estimator.choose.study import Study
 from estimator.fit.case import mm as spoken
 from estimator.model import Estimate
-from estimator.report.drawings import NotDrawn, Plan
+from estimator.report.drawings import NotDrawn, OutlinePlan, Plan
 from estimator.report.hole_plans import HolePlan, HoleRow, letters, rows_of
 from estimator.workbook.write.cells import Book, Sheet
 from estimator.workbook.write.drawn_marks import NEW_INK, facts_of, series_of
@@ -60,9 +60,10 @@ class Traced:
 def write_templates(book: Book, study: Study, estimate: Estimate, footer: str) -> Sheet | None:
     """Write the sheet; None where nothing is bored or cut."""
     drawn = chosen_drawn(study, estimate)
-    plans = [(what, plan) for what, found in drawn for plan in found.plans.values()]
+    plans = [(what, plan) for what, found in drawn for plan in found.plans.values() if not _too_large(plan)]
+    large = [(what, plan) for what, found in drawn for plan in found.plans.values() if _too_large(plan)]
     left = [(what, gap) for what, found in drawn for gap in found.not_drawn]
-    if not plans and not left:
+    if not plans and not left and not large:
         return None
     sheet = book.sheet(
         Sheet(SHEET, (WIDE, 4, 30, 12, 12), footer=footer, margin=0.25, true_size=True, print_last_column=0)
@@ -86,8 +87,26 @@ def write_templates(book: Book, study: Study, estimate: Estimate, footer: str) -
             used = 0
         at = _put(sheet, at, plan, words, (chart, high))
         used += room
+    for what, plan in large:
+        for line in wrapped_lines(f"{what}: {plan.title}: {LARGER}", WIDE - 8):
+            sheet.text(at, 0, line, "bold")
+            at += 1
     sheet.print_last_row = _left(sheet, at, left)
     return sheet
+
+
+LARGER = (
+    "larger than a page. Print it 1 : 1 over several pages: estimator draw JOB --upgrade ID --template FILE.html "
+    "(all its points stand on the sheet Drawings)."
+)
+LARGEST = (Decimal(160), Decimal(230))
+"""Across and along, mm, of what goes on one page of this sheet."""
+
+
+def _too_large(plan: Plan) -> bool:
+    return isinstance(plan, OutlinePlan) and any(
+        size > most for size, most in zip(plan.size, LARGEST, strict=True)
+    )
 
 
 def _words(study: Study, what: str, plan: Plan) -> list[tuple[str, str]]:
@@ -100,10 +119,14 @@ def _words(study: Study, what: str, plan: Plan) -> list[tuple[str, str]]:
         if plan.depth:
             said += [(line, "small") for line in wrapped_lines(f"Depth stop: {plan.depth}.", WIDE, 9)]
         nut = "" if plan.from_nut is None else f", {spoken(plan.from_nut)} mm from the nut"
-        said.append((f"Along: from the {plan.line}{nut}. Seen from {plan.seen_from}.", "small"))
-        said += [(hole_words(plan, row), "small") for row in rows_of(plan)]
+        along = f"Along: from the {plan.line}{nut}. Seen from {plan.seen_from}."
+        said += [(line, "small") for line in wrapped_lines(along, WIDE, 9)]
+        said += [
+            (line, "small") for row in rows_of(plan) for line in wrapped_lines(hole_words(plan, row), WIDE, 9)
+        ]
     else:
-        said.append((";  ".join(f"{name} {value}" for name, value in facts_of(plan)), "small"))
+        facts = ";  ".join(f"{name} {value}" for name, value in facts_of(plan))
+        said += [(line, "small") for line in wrapped_lines(f"{facts}.", WIDE, 9)]
     return said
 
 

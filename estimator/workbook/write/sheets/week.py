@@ -14,6 +14,8 @@ SHEET = "Week"
 BOX, FROM, TILL, WHO, WORK, MINUTES, TAKEN, CURING = range(8)
 WIDTHS = (3, 6, 6, 9, 50, 8, 8, 34)
 LAST = CURING
+PAGE = 860.0
+"""Points of a page of either paper at the width of this sheet: a day that does not fit begins the next one."""
 HEADS = ("", "From", "Till", "Who", "Work, with minutes", "Minutes", "Taken", "Meanwhile cures or settles")
 
 
@@ -33,6 +35,7 @@ def write_week(book: Book, plan: Plan, footer: str) -> Sheet:
     for one in week_of(plan):
         at = _day(sheet, at, one, sums)
         total += one.minutes
+    sheet.break_at_sections(PAGE)
     sheet.rule(at - 1, 0, LAST, "ink")
     sheet.text(at, WORK, "Hands-on minutes in all", "bold")
     sheet.formula(
@@ -48,6 +51,7 @@ def write_week(book: Book, plan: Plan, footer: str) -> Sheet:
 
 def _day(sheet: Sheet, at: int, one: Day, sums: list[str]) -> int:
     head = at
+    sheet.begin_section(at)
     sheet.text(at, 0, day(one.day), "bold", font_size=12)
     sheet.tall(at, 22)
     at += 1

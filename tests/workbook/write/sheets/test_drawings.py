@@ -27,6 +27,7 @@ from estimator.workbook.write.drawn_marks import (
 )
 from estimator.workbook.write.quote import customer_quote_bytes, quote_bytes
 from estimator.workbook.write.sheets.drawings import SHEET, WIDTHS, _chart
+from tests.drawn_jobs import example, the_shop
 from tests.fit.cases import Value, make_case
 
 D = Decimal
@@ -150,3 +151,29 @@ def test_outlines_have_the_worked_size() -> None:
         "was 22 x 89",
         "wants 41 x 72",
     ]
+
+
+def test_no_line_of_a_template_runs_off_the_page() -> None:
+    """Depth and volume stand at the end of the line of a rout: wrapped, they are on the paper."""
+    from estimator.workbook.write.sheets.templates import WIDE, _words
+    from estimator.workbook.write.style import wrapped_lines
+
+    study = study_job(the_shop(), example("tight-commission"))
+    there, need = (D(74), D(41), D(19)), (D(87), D(21), D(17))
+    plan = RoutPlan("Bridge pickup rout: 4.6 cm3 to take out", there, need, D("4.6"), "pickup-bridge")
+    lines = [line for line, style in _words(study, "a pickup", plan) if style == "small"]
+    assert [line for line in lines if wrapped_lines(line, WIDE, 9) != [line]] == []
+    assert len(lines) > 1
+    assert "Depth, as wanted 17 mm" in " ".join(lines)
+    assert "Wood to take out 4.6 cm3" in " ".join(lines)
+
+
+def test_a_tall_pattern_is_drawn_at_true_size() -> None:
+    """Joint screws lie 51 mm apart along: twice as large they would leave the page with their key."""
+    from estimator.fit.holes import Hole, compare_holes
+    from estimator.report.hole_plans import HolePlan
+    from estimator.workbook.write.drawn_marks import hole_scale
+
+    plate = [Hole(D(x), D(y), D(4)) for x in (-25, 26) for y in (-19, 19)]
+    assert hole_scale(HolePlan("Plate", compare_holes((), plate, D("0.5")))) == 1.0
+    assert hole_scale(HolePlan("Row", compare_holes((), plate[:2], D("0.5")))) == 2.0
