@@ -25,6 +25,7 @@ STAGES = (
     "ledger",
     "report",
     "workbook",
+    "server",
     "cli",
 )
 #: the door of the package and its command stand above all rooms
@@ -44,6 +45,8 @@ HEAVY = {
     "pandas": ("report",),
     "rich": ("report", "cli"),
     "typer": ("cli",),
+    "starlette": ("server",),
+    "uvicorn": ("server",),
 }
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from estimator.choose.build import build_problem
+from estimator.choose.build import build_problem, with_limits_of
 from estimator.choose.causes import causes
 from estimator.choose.infeasible.due import due_of, worth_of
 from estimator.choose.kept import is_kept, only_by, without
@@ -28,7 +28,7 @@ from estimator.estimate.sale_terms import as_found
 from estimator.fit.candidates import not_offered, offered
 from estimator.fit.judge import judge_all
 from estimator.fit.mass import BY_VOLUME
-from estimator.model import WOOD_DENSITY, Estimate, Job, Money, PartLine, Shop, UsedValue, Verdict
+from estimator.model import WOOD_DENSITY, Budget, Estimate, Job, Money, PartLine, Shop, UsedValue, Verdict
 from estimator.model.problem import Problem, Rule
 
 if TYPE_CHECKING:
@@ -155,6 +155,20 @@ def sold_by(study: Study, way: str) -> Study:
     setting = study.costing.setting
     buying = WHOLE if setting.whole_packs else SHARE
     return _priced(study.shop, job, study.verdicts, buying, setting.crew, study.alone)
+
+
+def within_limits(study: Study, budget: Budget) -> Study:
+    """The study of the same job under other limits on money and hands-on time: nothing is priced anew.
+
+    ``budget`` may differ from the job's own in these two alone.
+    """
+    own = study.job.budget
+    if replace(own, money=budget.money, minutes=budget.minutes, origin=budget.origin) != budget:
+        raise ValueError(
+            "only the money and the hands-on time of a budget can be changed without a new study"
+        )
+    job = replace(study.job, budget=budget)
+    return replace(study, job=job, problem=with_limits_of(study.problem, study.shop, job))
 
 
 def _priced(

@@ -1,0 +1,168 @@
+"""The pages of one job: decide, the instrument, photos, what is agreed, the customer's page."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import re
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from estimator.core.errors import InputError, Issue, Origin
+from estimator.input.job.edit import edited
+from estimator.input.job.load import job_from
+from estimator.server import pages
+from estimator.server.app import entries_in, entries_of, fields_of, html, onward, said
+from estimator.server.desk import Asked, Desk
+from estimator.server.entries import Entries, changes_of, read_entries
+from estimator.server.folder import TYPES
+from estimator.tables.toml_text import parse_toml
+
+if TYPE_CHECKING:
+    from starlette.requests import Request
+    from starlette.responses import Response
+
+TOLD = {
+    "saved": "Written into the job file.",
+    "new": "The job file is written. Say what the customer wishes, and measure what matters.",
+    "taken": "Taken: the quote and the planned times are kept in the ledger.",
+}
+"""What is said after something was done, by the word in the address."""
+
+
+def _name(request: Request) -> str:
+    return str(request.path_params["name"])
+
+
+def _waits(request: Request) -> bool:
+    return request.query_params.get("wait") == "1"
+
+
+def decide(desk: Desk, request: Request) -> Response:
+    """The page on which a job is decided."""
+    entries = entries_of(request)
+    told = TOLD.get(request.query_params.get("told", ""), "")
+    try:
+        asked = desk.ask(_name(request), entries)
+    except InputError as error:
+        if entries == Entries():
+            raise
+        asked = desk.ask(_name(request), Entries(looking=entries.looking))
+        words = "; ".join(pages.complaint(issue) for issue in error.issues)
+        return html(pages.decide_html(desk, asked, False, f"Not taken over: {words}."), 422)
+    text = pages.decide_html(desk, asked, _waits(request), told)
+    desk.ahead.asked(asked)
+    return html(text)
+
+
+def answer(desk: Desk, request: Request) -> Response:
+    """The region of the answer for the entries of the address."""
+    try:
+        asked = desk.ask(_name(request), entries_of(request))
+    except InputError as error:
+        return html(pages.trouble_html(error, _name(request)), 422)
+    text = pages.answer_html(desk, asked, _waits(request))
+    desk.ahead.asked(asked)
+    return html(text)
+
+
+def _with_entries(desk: Desk, request: Request) -> Asked:
+    return desk.ask(_name(request), read_entries(entries_in(fields_of(request).get("entries", ""))))
+
+
+def _saved(desk: Desk, asked: Asked, version: str) -> None:
+    """The entries written into the file, if they change anything."""
+    changes = changes_of(asked.toml, desk.shop, asked.entries)
+    text = edited(asked.file.text, changes, asked.file.path.name) if changes else asked.file.text
+    job_from(parse_toml(text.encode(), asked.file.path.name), desk.shop)
+    if changes or asked.file.version != version:
+        desk.folder.save(asked.file.name, text, version)
+
+
+def save(desk: Desk, request: Request) -> Response:
+    """Write the entries into the job file."""
+    asked = _with_entries(desk, request)
+    _saved(desk, asked, fields_of(request).get("version", ""))
+    return onward(pages.job_url(asked.file.name), told="saved")
+
+
+def _paper(desk: Desk, asked: Asked) -> str:
+    """The customer's page of what is chosen."""
+    from estimator.report.page.html import page_html
+    from estimator.report.page.record import customer_page
+
+    choice = desk.answers.choice(asked.values, asked.job, asked.entries.aim)
+    if not choice.found:
+        raise InputError(
+            Issue(Origin(asked.file.path.name), "no set of work meets this, so there is nothing to quote",
+                  next_step="go back: the page of the job names what clashes, and the ways out")
+        )  # fmt: skip
+    country = desk.shop.menu.countries.get(desk.shop.terms.menu_place)
+    return page_html(customer_page(choice), country.paper if country else "A4")
+
+
+def paper(desk: Desk, request: Request) -> Response:
+    """The customer's page by itself, to show, to print, to save."""
+    from starlette.responses import HTMLResponse
+
+    asked = desk.ask(_name(request), entries_of(request))
+    text = _paper(desk, asked)
+    headers = {"content-security-policy": policy_of(text)}
+    if request.query_params.get("save") == "1":
+        headers["content-disposition"] = f'attachment; filename="{asked.file.name}-quote.html"'
+    return HTMLResponse(text, headers=headers)
+
+
+def policy_of(text: str) -> str:
+    """The policy of a page with its style inside: exactly this style, no script, nothing fetched."""
+    styles = re.findall(r"<style>(.*?)</style>", text, re.S)
+    sums = [base64.b64encode(hashlib.sha256(style.encode()).digest()).decode() for style in styles]
+    allowed = " ".join(f"'sha256-{one}'" for one in sums) or "'none'"
+    return f"default-src 'none'; style-src {allowed}; img-src data:; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+
+
+def quote(desk: Desk, request: Request) -> Response:
+    """From where the customer's page is shown, printed and saved."""
+    asked = desk.ask(_name(request), entries_of(request))
+    url, query = pages.job_url(asked.file.name), asked.entries.query()
+    text = pages.page(
+        "quote.html", here="job", shop_name=desk.shop.terms.shop_name, title=asked.job.what or asked.job.id,
+        job_url=url, query=query, client=asked.job.kind == "commission",
+    )  # fmt: skip
+    return html(text)
+
+
+def photo(desk: Desk, request: Request) -> Response:
+    """A photo of the job."""
+    from starlette.responses import Response
+
+    name = _name(request)
+    desk.folder.read(name)
+    found = desk.folder.photos(name).get(str(request.path_params["file"]))
+    if found is None:
+        return said(desk, 404, "There is no such photo", [])
+    return Response(found.read_bytes(), media_type=TYPES[found.suffix[1:]])
+
+
+def keep_photo(desk: Desk, request: Request) -> Response:
+    """Keep a photo that was sent."""
+    data = request.state.fields.get("photo")
+    if not isinstance(data, bytes) or not data:
+        raise InputError(
+            Issue(Origin("photo"), "no photo was chosen", next_step="choose a file, then send it")
+        )
+    desk.folder.keep_photo(_name(request), data)
+    return onward(f"{pages.job_url(_name(request))}/intake")
+
+
+SHOWN: dict[str, Callable[[Desk, Request], Response]] = {
+    "/job/{name}": decide,
+    "/job/{name}/answer": answer,
+    "/job/{name}/quote": quote,
+    "/job/{name}/paper": paper,
+    "/job/{name}/photo/{file}": photo,
+}
+SENT: dict[str, Callable[[Desk, Request], Response]] = {
+    "/job/{name}/save": save,
+    "/job/{name}/photo": keep_photo,
+}
