@@ -12,6 +12,7 @@ from pathlib import Path
 from estimator.core.errors import EstimatorError
 from estimator.ledger.store import NAME, Ledger
 from estimator.model import Job, Shop
+from estimator.price.client.menu import MenuRow
 from estimator.server.answers import Answers
 from estimator.server.entries import Entries, job_with
 from estimator.server.folder import JobFile, JobFolder
@@ -41,6 +42,7 @@ class Desk:
     folder: JobFolder
     books: Path | None = None
     word: str = ""
+    menu: tuple[MenuRow, ...] | None = None
     answers: Answers = field(init=False)
     ahead: Ahead = field(init=False)
 

@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 TOLD = {
     "saved": "Written into the job file.",
     "new": "The job file is written. Say what the customer wishes, and measure what matters.",
+    "paid": "Recorded in the ledger.",
+    "moved": "Recorded in the ledger.",
     "taken": "Taken: the quote and the planned times are kept in the ledger.",
 }
 """What is said after something was done, by the word in the address."""
@@ -124,12 +126,7 @@ def policy_of(text: str) -> str:
 def quote(desk: Desk, request: Request) -> Response:
     """From where the customer's page is shown, printed and saved."""
     asked = desk.ask(_name(request), entries_of(request))
-    url, query = pages.job_url(asked.file.name), asked.entries.query()
-    text = pages.page(
-        "quote.html", here="job", shop_name=desk.shop.terms.shop_name, title=asked.job.what or asked.job.id,
-        job_url=url, query=query, client=asked.job.kind == "commission",
-    )  # fmt: skip
-    return html(text)
+    return html(pages.page("quote.html", **pages.job_values(desk, asked, "quote")))
 
 
 def photo(desk: Desk, request: Request) -> Response:
@@ -155,14 +152,103 @@ def keep_photo(desk: Desk, request: Request) -> Response:
     return onward(f"{pages.job_url(_name(request))}/intake")
 
 
+def agree(desk: Desk, request: Request) -> Response:
+    """Take the job: the file as it is set, the quote, the planned times, the promised day."""
+    from estimator.server.agreed import take
+
+    asked, fields = _with_entries(desk, request), fields_of(request)
+    choice = desk.answers.choice(asked.values, asked.job, asked.entries.aim)
+    if not choice.found:
+        raise InputError(
+            Issue(Origin(asked.file.path.name), "no set of work meets this, so there is nothing to agree on",
+                  next_step="go back: the page of the job names what clashes, and the ways out")
+        )  # fmt: skip
+    _saved(desk, asked, fields.get("version", ""))
+    take(desk, asked, choice, fields.get("promised", ""), fields.get("seen", ""))
+    return onward(f"{pages.job_url(asked.file.name)}/ledger", told="taken")
+
+
+def ledger(desk: Desk, request: Request) -> Response:
+    """What is agreed and paid."""
+    from estimator.server.agreed import shown
+
+    asked = desk.ask(_name(request), Entries())
+    with desk.ledger() as books:
+        values = shown(books, asked.job.id)
+    told = TOLD.get(request.query_params.get("told", ""), "")
+    return html(
+        pages.page(
+            "ledger.html", booked=values, told=told, word=desk.word, **pages.job_values(desk, asked, "ledger")
+        )
+    )
+
+
+def pay(desk: Desk, request: Request) -> Response:
+    """Money that came in or went out."""
+    from estimator.server.agreed import paid
+
+    asked, fields = desk.ask(_name(request), Entries()), fields_of(request)
+    paid(
+        desk,
+        asked.job.id,
+        fields.get("kind", ""),
+        fields.get("sum", "").strip(),
+        fields.get("remark", "")[:200],
+    )
+    return onward(f"{pages.job_url(asked.file.name)}/ledger", told="paid")
+
+
+def move(desk: Desk, request: Request) -> Response:
+    """The next step of the job."""
+    from estimator.server.agreed import moved
+
+    asked, fields = desk.ask(_name(request), Entries()), fields_of(request)
+    moved(desk, asked.job.id, fields.get("state", ""), fields.get("remark", "")[:200])
+    return onward(f"{pages.job_url(asked.file.name)}/ledger", told="moved")
+
+
+def intake(desk: Desk, request: Request) -> Response:
+    """What was measured, what is assumed, what to measure first, photos."""
+    from estimator.server.intake import measure_first, stages
+
+    asked = desk.ask(_name(request), Entries())
+    first = measure_first(desk, asked) if request.query_params.get("first") == "1" else None
+    return html(
+        pages.page(
+            "intake.html", stages=stages(desk, asked), first=first, word=desk.word, version=asked.file.version,
+            photos=list(desk.folder.photos(asked.file.name)), told=TOLD.get(request.query_params.get("told", ""), ""),
+            **pages.job_values(desk, asked, "intake"),
+        )
+    )  # fmt: skip
+
+
+def measured(desk: Desk, request: Request) -> Response:
+    """Write what was measured into the job file."""
+    from estimator.server.intake import measured_changes
+
+    asked, fields = desk.ask(_name(request), Entries()), fields_of(request)
+    changes = measured_changes(desk, asked, fields)
+    if changes:
+        text = edited(asked.file.text, changes, asked.file.path.name)
+        job_from(parse_toml(text.encode(), asked.file.path.name), desk.shop)
+        desk.folder.save(asked.file.name, text, fields.get("version", ""))
+    return onward(f"{pages.job_url(asked.file.name)}/intake", told="saved")
+
+
 SHOWN: dict[str, Callable[[Desk, Request], Response]] = {
     "/job/{name}": decide,
     "/job/{name}/answer": answer,
     "/job/{name}/quote": quote,
     "/job/{name}/paper": paper,
     "/job/{name}/photo/{file}": photo,
+    "/job/{name}/ledger": ledger,
+    "/job/{name}/intake": intake,
 }
 SENT: dict[str, Callable[[Desk, Request], Response]] = {
     "/job/{name}/save": save,
+    "/job/{name}/agree": agree,
+    "/job/{name}/pay": pay,
+    "/job/{name}/move": move,
+    "/job/{name}/intake": measured,
     "/job/{name}/photo": keep_photo,
 }

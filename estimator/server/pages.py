@@ -112,6 +112,8 @@ def _frontier(choice: Choice, found: PostOptimality) -> dict[str, object]:
 
 def decide_html(desk: Desk, asked: Asked, wait: bool, told: str = "") -> str:
     """The whole page of a job."""
+    from estimator.server.agreed import last_quote
+
     entries, job = asked.entries, asked.job
     study = desk.answers.study(asked.values, job)
     standing = {row.attribute: row for row in spec_rows(study, ())}
@@ -119,17 +121,26 @@ def decide_html(desk: Desk, asked: Asked, wait: bool, told: str = "") -> str:
     values = answer_values(desk, asked, wait)
     working = values["answer"] is None and values["why"] is None
     joint = "&" if values["query"] else "?"
+    seen = last_quote(desk, job.id)
     values |= _limit_values(desk, asked)
     return page(
         "decide.html",
-        here="job", shop_name=desk.shop.terms.shop_name, word=desk.word, told=told, file=asked.file.path.name,
-        title=sentence_case(job.what or job.id), about=about(desk, asked), client=job.kind == "commission",
+        word=desk.word, told=told, seen=seen,
         version=asked.file.version, wishes=wishes, any_asked=any(wish.asked for wish in wishes),
-        work=view.fixed_work(study), aims=_aims(asked), can_agree=True,
+        work=view.fixed_work(study), aims=_aims(asked),
         refresh=f"{values['here_url']}{joint}wait=1" if working else "",
         back=job.wanted_by, file_back=asked.in_file.wanted_by, money_words=_money_words(asked),
-        **values | {"looking": entries.looking},
+        **job_values(desk, asked, "decide") | values | {"looking": entries.looking},
     )  # fmt: skip
+
+
+def job_values(desk: Desk, asked: Asked, part: str) -> dict[str, object]:
+    """What the head of every page of a job shows; ``part``: which page it is."""
+    return {
+        "here": "job", "shop_name": desk.shop.terms.shop_name, "part": part, "job_url": job_url(asked.file.name),
+        "title": sentence_case(asked.job.what or asked.job.id), "about": about(desk, asked),
+        "client": asked.job.kind == "commission", "query": asked.entries.query(), "file": asked.file.path.name,
+    }  # fmt: skip
 
 
 def alone_html(desk: Desk, asked: Asked) -> str:

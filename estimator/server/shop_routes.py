@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING
 
+from estimator.core.errors import InputError
 from estimator.server import pages
-from estimator.server.app import html
+from estimator.server.app import fields_of, html, onward
 from estimator.server.board import jobs_values
 from estimator.server.desk import Desk
 
@@ -22,5 +23,49 @@ def jobs(desk: Desk, request: Request) -> Response:
     )
 
 
-SHOWN: dict[str, Callable[[Desk, Request], Response]] = {"/": jobs}
-SENT: dict[str, Callable[[Desk, Request], Response]] = {}
+def new(desk: Desk, request: Request) -> Response:
+    """The form for a new job."""
+    return html(_new_page(desk, {}, []))
+
+
+def _new_page(desk: Desk, given: Mapping[str, str], complaints: list[str]) -> str:
+    from estimator.server.intake import KIND_WORDS, kinds_of_instrument
+
+    names = ("what", "name", "kind", "customer", "instrument")
+    return pages.page(
+        "new.html", here="new", shop_name=desk.shop.terms.shop_name, word=desk.word, complaints=complaints,
+        kinds=tuple(KIND_WORDS.items()), instruments=kinds_of_instrument(desk.shop),
+        given={name: given.get(name, "") for name in names},
+    )  # fmt: skip
+
+
+def begin(desk: Desk, request: Request) -> Response:
+    """Write the file of a new job; what cannot be stays in the form with what is wrong."""
+    from estimator.server.intake import new_job_text
+
+    fields = fields_of(request)
+    try:
+        name, text = new_job_text(desk.shop, fields)
+        made = desk.folder.new(name, text)
+    except InputError as error:
+        return html(_new_page(desk, fields, [pages.complaint(issue) for issue in error.issues]), 422)
+    return onward(pages.job_url(made.name), told="new")
+
+
+def money(desk: Desk, request: Request) -> Response:
+    """The menu beside posted prices, and what the ledger reports."""
+    from estimator.server.money import menu_values, report_values
+
+    return html(
+        pages.page(
+            "money.html",
+            here="money",
+            shop_name=desk.shop.terms.shop_name,
+            **menu_values(desk),
+            **report_values(desk),
+        )
+    )
+
+
+SHOWN: dict[str, Callable[[Desk, Request], Response]] = {"/": jobs, "/new": new, "/money": money}
+SENT: dict[str, Callable[[Desk, Request], Response]] = {"/new": begin}
