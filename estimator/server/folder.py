@@ -62,24 +62,22 @@ class JobFolder:
 
     def paths(self) -> dict[str, Path]:
         """The job files by name, in order of name; a link that leads out of the folder is left out."""
-        root = self.root.resolve()
-        found = {}
-        for path in sorted(root.glob("*.toml")):
-            if path.name.startswith(".") or path.resolve().parent != root or not path.is_file():
-                continue
-            if path.stat().st_size <= LARGEST and _JOB.search(path.read_bytes()):
-                found[path.stem] = path
-        return found
+        return {path.stem: path for path in sorted(self.root.glob("*.toml")) if self._is_job(path)}
+
+    def _is_job(self, path: Path) -> bool:
+        if path.name.startswith(".") or path.resolve().parent != self.root.resolve() or not path.is_file():
+            return False
+        return path.stat().st_size <= LARGEST and _JOB.search(path.read_bytes()) is not None
 
     def read(self, name: str) -> JobFile:
         """A job file by its name; InputError if there is none of this name in the folder."""
-        paths = self.paths()
-        if name not in paths:
+        path = next((path for path in self.root.iterdir() if path.name == f"{name}.toml"), None)
+        if path is None or not self._is_job(path):
             raise InputError(
                 Issue(Origin(str(self.root)), "there is no job file of this name here", shown(name),
-                      "a job of the list", near_miss(name, paths) or "go back to the list")
+                      "a job of the list", near_miss(name, self.paths()) or "go back to the list")
             )  # fmt: skip
-        return JobFile(name, paths[name], file_bytes(paths[name], paths[name].name))
+        return JobFile(name, path, file_bytes(path, path.name))
 
     def save(self, name: str, text: str, version: str) -> JobFile:
         """Write a job file anew; ``ChangedError`` if it is not of the version that the change was made from."""

@@ -35,7 +35,8 @@ POLICY = (
 )
 HEADERS = (
     ("x-content-type-options", "nosniff"),
-    ("referrer-policy", "no-referrer"),
+    # with no-referrer a browser calls the origin of our own forms "null"
+    ("referrer-policy", "same-origin"),
     ("cross-origin-opener-policy", "same-origin"),
     ("cross-origin-resource-policy", "same-origin"),
     ("permissions-policy", "camera=(), microphone=(), geolocation=()"),

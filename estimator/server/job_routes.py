@@ -8,7 +8,7 @@ import re
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.errors import EngineError, InputError, Issue, Origin
 from estimator.input.job.edit import edited
 from estimator.input.job.load import job_from
 from estimator.server import pages
@@ -63,7 +63,14 @@ def answer(desk: Desk, request: Request) -> Response:
         asked = desk.ask(_name(request), entries_of(request))
     except InputError as error:
         return html(pages.trouble_html(error, _name(request)), 422)
-    text = pages.answer_html(desk, asked, _waits(request))
+    try:
+        text = pages.answer_html(desk, asked, _waits(request))
+    except InputError as error:
+        return html(pages.trouble_html(error, asked.file.name), 422)
+    except EngineError as error:
+        return html(
+            pages.page("answer.html", complaints=[str(error)], job_url=pages.job_url(asked.file.name)), 422
+        )
     desk.ahead.asked(asked)
     return html(text)
 

@@ -119,7 +119,8 @@ class Browser:
         """Wait until an expression is true."""
         end = time.monotonic() + seconds
         while time.monotonic() < end:
-            if self.run(f"Boolean({script})"):
+            # while one page goes and another comes there may be no document for a moment
+            if self.run(f"(() => {{ try {{ return Boolean({script}) }} catch (e) {{ return false }} }})()"):
                 return
             time.sleep(0.01)
         raise AssertionError(f"never came true: {script}\n{self.run('document.body.innerText')[:2000]}")

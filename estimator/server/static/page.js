@@ -12,7 +12,8 @@
   const fixed = new Map(); // work fixed by a tap that has no field of its own on the page
 
   const begun = entriesOf(form);
-  let shown = null, busy = false, speak = 0;
+  const opened = new Map(); // which parts of the answer were opened
+  let shown = null, busy = false, waiting = false, speak = 0;
 
   function entriesOf(of) {
     return Array.from(new FormData(of).entries()).map(([n, v]) => [n, String(v)]);
@@ -37,11 +38,13 @@
     busy = true;
     try {
       for (let wanted = query(); wanted !== shown; wanted = query()) {
-        const late = setTimeout(() => answer.classList.add("late"), 150);
+        const slow = setTimeout(() => late(true), 150);
         try {
-          const got = await fetch(`${form.dataset.answer}?${wanted}`, { headers: { "x-part": "answer" } });
+          const got = await fetch(`${form.dataset.answer}?${wanted}`);
           if (!got.ok && got.status !== 422) throw new Error(String(got.status));
-          swap(await got.text());
+          const html = await got.text();
+          waiting = html.includes('data-later="answer"') && answer.querySelector("[data-figure], .trouble") !== null;
+          if (!waiting) swap(html);
           shown = wanted;
           history.replaceState(null, "", wanted ? `?${wanted}` : location.pathname);
           carry(wanted);
@@ -49,18 +52,21 @@
         } catch (error) {
           gone.hidden = false;
           break;
-        } finally { clearTimeout(late); answer.classList.remove("late"); }
+        } finally { clearTimeout(slow); }
       }
     } finally { busy = false; }
-    const same = query() === shown;
-    if (same) { stale(false); say(); later(); } else if (gone.hidden) { ask(); }
+    if (query() !== shown) { late(false); return; } // the server is gone: what is on the page stays marked as old
+    late(waiting);
+    if (!waiting) { stale(false); say(); }
+    later();
   }
+  const late = (on) => answer.classList.toggle("late", on);
 
   function swap(html) {
     const focus = document.activeElement && answer.contains(document.activeElement) ? document.activeElement.id : "";
-    const open = new Set(Array.from(answer.querySelectorAll("details[open]"), (d) => d.id));
+    for (const d of answer.querySelectorAll("details")) opened.set(d.id, d.open);
     answer.innerHTML = html;
-    for (const d of answer.querySelectorAll("details")) if (open.has(d.id)) d.open = true;
+    for (const d of answer.querySelectorAll("details")) if (opened.get(d.id)) d.open = true;
     if (focus) (document.getElementById(focus) || answer.querySelector("h2[tabindex]") || form).focus();
     document.body.classList.toggle("looking", form.elements.looking.checked);
     if (field) slideTo(field.value);
@@ -75,25 +81,32 @@
     speak = setTimeout(() => { spoken.textContent = told ? told.dataset.spoken : (answer.querySelector("h2") || {}).textContent || ""; }, 700);
   }
   /* What takes longer is asked for once the entries have come to rest, and dropped if they moved meanwhile. */
-  let asked = "";
+  let asked = null;
   async function later() {
-    const place = answer.querySelector("[data-later]");
-    if (!place || busy) return;
-    const wanted = query(), what = `${place.dataset.later}?${wanted}`;
-    if (asked === what) return;
-    asked = what;
+    if (busy || !(waiting || answer.querySelector("[data-later]"))) return;
+    const wanted = query();
+    if (asked === wanted) return;
+    asked = wanted;
     try {
-      const got = await fetch(`${form.dataset.answer}?${wanted}${wanted ? "&" : ""}wait=1`, { headers: { "x-part": "answer" } });
+      const got = await fetch(`${form.dataset.answer}?${wanted}${wanted ? "&" : ""}wait=1`);
+      if (!got.ok && got.status !== 422) throw new Error(String(got.status));
       const html = await got.text();
-      if (got.ok && query() === wanted && shown === wanted && !busy) { swap(html); say(); later(); }
+      if (query() === wanted && shown === wanted && !busy) {
+        waiting = false;
+        swap(html);
+        late(false);
+        stale(false);
+        say();
+      }
     } catch (error) { gone.hidden = false; }
-    finally { if (asked === what) asked = ""; }
+    finally { if (asked === wanted) asked = null; }
+    if (gone.hidden && query() === shown) later();
   }
   function slideTo(text) {
     const value = text.replace(",", ".");
     slide.value = value === "" ? slide.max : value;
   }
-  function moved() { if (query() !== shown) { stale(true); ask(); } }
+  function moved() { if (query() !== shown) { stale(true); ask(); } else if (!busy && !waiting) stale(false); }
 
   if (slide) {
     slide.hidden = false;
