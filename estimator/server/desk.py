@@ -36,13 +36,17 @@ class Asked:
 
 @dataclass(slots=True)
 class Desk:
-    """One shop at one folder. ``word``: what every form of this start carries."""
+    """One shop at one folder. ``word``: what every form of this start carries.
+
+    ``menu`` and ``read`` hold what was worked out or read before: the menu, and job files by their version.
+    """
 
     shop: Shop
     folder: JobFolder
     books: Path | None = None
     word: str = ""
     menu: tuple[MenuRow, ...] | None = None
+    read: dict[str, tuple[str, TomlFile, Job]] = field(default_factory=dict)
     answers: Answers = field(init=False)
     ahead: Ahead = field(init=False)
 
@@ -55,9 +59,15 @@ class Desk:
         from estimator.input.job.load import job_from
 
         file = self.folder.read(name)
-        toml = parse_toml(file.data, file.path.name)
+        known = self.read.get(name)
+        if known is None or known[0] != file.version:
+            toml = parse_toml(file.data, file.path.name)
+            known = self.read[name] = (file.version, toml, job_from(toml, self.shop))
+        _, toml, in_file = known
+        if entries == Entries():
+            return Asked(file, entries, toml, in_file, in_file, toml)
         job, values = job_with(toml, self.shop, entries)
-        return Asked(file, entries, toml, job_from(toml, self.shop), job, values)
+        return Asked(file, entries, toml, in_file, job, values)
 
     @property
     def ledger_path(self) -> Path:

@@ -120,7 +120,9 @@ class Browser:
         end = time.monotonic() + seconds
         while time.monotonic() < end:
             # while one page goes and another comes there may be no document for a moment
-            if self.run(f"(() => {{ try {{ return Boolean({script}) }} catch (e) {{ return false }} }})()"):
+            if self.run(
+                f"(() => {{ try {{ return document.readyState === 'complete' && Boolean({script}) }} catch (e) {{ return false }} }})()"
+            ):
                 return
             time.sleep(0.01)
         raise AssertionError(f"never came true: {script}\n{self.run('document.body.innerText')[:2000]}")
