@@ -2,21 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from estimator.choose.study import Choice
 from estimator.core.errors import InputError, Issue, Origin
 from estimator.core.text import money, sentence_case
-from estimator.ledger.clock import Moment, kept_moment, minutes_text, read_day, read_moment
+from estimator.ledger.clock import Moment, kept_moment, minutes_text, read_day, read_moment, read_seconds
 from estimator.ledger.jobs import FROM_CUSTOMER, Booking, accept, book, give_quote, history, move, pay
+from estimator.ledger.receipt import receipt
 from estimator.ledger.reports import estimate_against_actual
 from estimator.ledger.states import FOR_SALE_ONLY, NEXT, WORDS
 from estimator.ledger.store import Ledger
+from estimator.ledger.timers import begin, end, running
 from estimator.server.desk import Asked, Desk
 from estimator.workbook.quote_record import quote_record
 
 Row = dict[str, Any]
+STARTABLE = ("accepted", "waiting", "at-work", "returned")
+"""States in which work may be begun on."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +31,19 @@ class QuoteLine:
     sign: str
     what: str
     amount: str
+
+
+@dataclass(frozen=True, slots=True)
+class OnTheClock:
+    """A task whose time runs or is paused; ``forgotten``: why its time is asked for."""
+
+    job: str
+    task: str
+    words: str
+    since: str
+    so_far: str
+    paused: bool
+    forgotten: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,14 +123,54 @@ def shown(books: Ledger | None, job: str) -> dict[str, object] | None:
         "sums": [(name, money(cents, currency)) for name, cents in sums],
         "quotes": _quotes(told, currency),
         "times": [
-            (sentence_case(str(row["task"]).replace("-", " ")), _spent(row["planned_s"]), _spent(row["taken_s"]))
+            (str(row["task"]), task_words(str(row["task"])), _spent(row["planned_s"]), _spent(row["taken_s"]))
             for row in estimate_against_actual(books, job)
         ],
+        "clock": clock(books, read_moment(None)), "startable": state in STARTABLE, "job": job,
         "steps": [(_when(row), WORDS[row["state"]], row["remark"]) for row in told["steps"]],
         "payments": [(_when(row), row["kind"], money(row["cents"], currency), row["remark"]) for row in told["payments"]],
         "next_states": [(name, WORDS[name]) for name in steps if not (name == "accepted" and not own)],
         "kinds": [kind for kind in (*FROM_CUSTOMER, "purchase") if own or kind not in ("sale", "purchase")],
     }  # fmt: skip
+
+
+def task_words(task: str) -> str:
+    """A task as it is said."""
+    return sentence_case(task.replace("-", " "))
+
+
+def clock(books: Ledger, now: Moment) -> list[OnTheClock]:
+    """What runs now: whose, since when, and the question where it may have been forgotten."""
+    return [
+        OnTheClock(
+            str(row["job"]), str(row["task"]), task_words(str(row["task"])),
+            f"{kept_moment(row['began_at'], row['began_ahead_min']).local:%d %b, %H:%M}",
+            "" if row["seconds"] is None else minutes_text(row["seconds"]), bool(row["paused"]), str(row["forgotten"] or ""),
+        )
+        for row in running(books, now)
+    ]  # fmt: skip
+
+
+def timed(desk: Desk, job: str, fields: Mapping[str, str]) -> None:
+    """Begin on a task or end one; InputError asks for the time where a clock ran on unwatched."""
+    task, took = fields.get("task", ""), fields.get("took", "").strip()
+    with desk.ledger() as books:
+        if books is None:
+            return
+        if fields.get("do") == "begin":
+            begin(books, job, task, read_moment(None))
+        else:
+            end(books, read_moment(None), job, task, read_seconds(took, "took") if took else None)
+
+
+def receipt_text(desk: Desk, job: str) -> str:
+    """The receipt of a job; InputError where nothing was paid."""
+    with desk.ledger() as books:
+        if books is None:
+            raise InputError(
+                Issue(Origin("receipt"), "nothing was paid yet", next_step="record a payment first")
+            )
+        return receipt(books, job, desk.shop.terms.shop_name, read_moment(None))
 
 
 def _spent(seconds: int | None) -> str:

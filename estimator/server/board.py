@@ -9,6 +9,7 @@ from typing import Any
 
 from estimator.core.money import cents
 from estimator.core.text import day_words, sentence_case
+from estimator.server.agreed import OnTheClock, clock
 from estimator.server.desk import Desk
 from estimator.server.pages import job_url
 
@@ -34,8 +35,10 @@ def jobs_values(desk: Desk) -> dict[str, object]:
     lines = {name: read_line(path) for name, path in files.items()}
     by_id = {job: name for name, (job, _, _) in lines.items()}
     terms, headed, on_board = desk.shop.terms, [], set()
+    runs: list[OnTheClock] = []
     with desk.ledger() as books:
         if books is not None:
+            runs = clock(books, read_moment(None))
             found = board(books, read_moment(None), terms.storage_free_days, cents(terms.storage_per_day))
             for heading, rows in found.items():
                 told = [_booked(row, by_id.get(str(row["job"]), "")) for row in rows]
@@ -48,7 +51,12 @@ def jobs_values(desk: Desk) -> dict[str, object]:
         for name, (job, what, kind) in lines.items()
         if job not in on_board
     ]
-    return {"headed": headed, "others": others, "folder": desk.folder.root.name or str(desk.folder.root)}
+    return {
+        "clock": runs,
+        "headed": headed,
+        "others": others,
+        "folder": desk.folder.root.name or str(desk.folder.root),
+    }
 
 
 def _booked(row: dict[str, Any], file: str) -> JobLine:

@@ -214,6 +214,37 @@ def move(desk: Desk, request: Request) -> Response:
     return onward(f"{pages.job_url(asked.file.name)}/ledger", told="moved")
 
 
+def time(desk: Desk, request: Request) -> Response:
+    """Begin on a task, or end it."""
+    from estimator.server.agreed import timed
+
+    asked = desk.ask(_name(request), Entries())
+    timed(desk, asked.job.id, fields_of(request))
+    return onward(f"{pages.job_url(asked.file.name)}/ledger", told="moved")
+
+
+def receipt(desk: Desk, request: Request) -> Response:
+    """The receipt, as text to show, to print, to save."""
+    from starlette.responses import PlainTextResponse
+
+    from estimator.server.agreed import receipt_text
+
+    asked = desk.ask(_name(request), Entries())
+    headers = {"content-disposition": f'inline; filename="{asked.file.name}-receipt.txt"'}
+    return PlainTextResponse(receipt_text(desk, asked.job.id), headers=headers)
+
+
+def drawings(desk: Desk, request: Request) -> Response:
+    """What is bored or cut for the chosen work, to scale."""
+    asked = desk.ask(_name(request), entries_of(request))
+    choice = desk.answers.choice(asked.values, asked.job, asked.entries.aim)
+    return html(
+        pages.page(
+            "drawings.html", drawings=pages.drawings(choice), **pages.job_values(desk, asked, "drawings")
+        )
+    )
+
+
 def intake(desk: Desk, request: Request) -> Response:
     """What was measured, what is assumed, what to measure first, photos."""
     from estimator.server.intake import measure_first, stages
@@ -249,6 +280,8 @@ SHOWN: dict[str, Callable[[Desk, Request], Response]] = {
     "/job/{name}/paper": paper,
     "/job/{name}/photo/{file}": photo,
     "/job/{name}/ledger": ledger,
+    "/job/{name}/receipt": receipt,
+    "/job/{name}/drawings": drawings,
     "/job/{name}/intake": intake,
 }
 SENT: dict[str, Callable[[Desk, Request], Response]] = {
@@ -256,6 +289,7 @@ SENT: dict[str, Callable[[Desk, Request], Response]] = {
     "/job/{name}/agree": agree,
     "/job/{name}/pay": pay,
     "/job/{name}/move": move,
+    "/job/{name}/time": time,
     "/job/{name}/intake": measured,
     "/job/{name}/photo": keep_photo,
 }

@@ -17,6 +17,7 @@ from estimator.server.entries import LEAST, MOST, PROFIT
 
 if TYPE_CHECKING:
     from jinja2 import Environment
+    from markupsafe import Markup
 
     from estimator.choose.questions.all import PostOptimality
 
@@ -132,6 +133,22 @@ def decide_html(desk: Desk, asked: Asked, wait: bool, told: str = "") -> str:
         back=job.wanted_by, file_back=asked.in_file.wanted_by, money_words=_money_words(asked),
         **job_values(desk, asked, "decide") | values | {"looking": entries.looking},
     )  # fmt: skip
+
+
+def drawings(choice: Choice) -> list[tuple[str, str, Markup]]:
+    """The drawings of the chosen work: of which work, which drawing, the drawing."""
+    from markupsafe import Markup
+
+    from estimator.report.svg.fit import drawings_of
+    from estimator.report.words.customer import work_words
+
+    study = choice.study
+    return [
+        (work_words(study.shop, verdict), name, Markup(drawn[drawn.index("<svg") :]))
+        for verdict in study.verdicts
+        if verdict.upgrade.id in choice.estimate.chosen
+        for name, drawn in drawings_of(study.shop, study.job, verdict.upgrade).items()
+    ]
 
 
 def job_values(desk: Desk, asked: Asked, part: str) -> dict[str, object]:

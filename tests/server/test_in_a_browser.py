@@ -157,7 +157,7 @@ def axe(browser: Browser) -> list[str]:
 
 
 PAGES = ("/", "/new", f"/job/{JOB}", f"/job/{JOB}?show=frontier&aim=most", "/job/tight-commission?looking=1",
-         "/job/impossible-wish", f"/job/{JOB}/intake", f"/job/{JOB}/ledger", "/job/tight-commission/quote",
+         "/job/impossible-wish", f"/job/{JOB}/intake", f"/job/{JOB}/ledger", "/job/tight-commission/quote", "/job/tight-commission/drawings", "/money",
          f"/job/{JOB}?money=abc", "/job/nothing")  # fmt: skip
 
 

@@ -141,6 +141,43 @@ def test_money_and_steps_are_recorded_and_refused_in_words(app: Guard, tmp_path:
     assert "Now: at work" in get(app, "/job/small/ledger").text
 
 
+def test_the_clock_is_the_ledgers_and_is_seen_wherever_one_looks(app: Guard, tmp_path: Path) -> None:
+    page = get(app, "/job/small?wait=1")
+    post(app, "/job/small/agree", {name: hidden(page, name) for name in ("version", "entries", "seen")})
+    assert post(app, "/job/small/time", {"task": "inspection-quick", "do": "begin"}).status == 303
+    for path in ("/", "/job/small/ledger"):
+        assert "On the clock: Inspection quick" in get(app, path).text
+    assert (
+        post(app, "/job/small/time", {"task": "inspection-quick", "took": "a while", "do": "end"}).status
+        == 422
+    )
+    assert (
+        post(app, "/job/small/time", {"task": "inspection-quick", "took": "0:12", "do": "end"}).status == 303
+    )
+    with Ledger(tmp_path / "ledger.sqlite") as books:
+        assert [row["seconds"] for row in books.rows("SELECT seconds FROM time_taken")] == [720]
+    assert "On the clock" not in get(app, "/").text
+    assert "12 min" in get(app, "/job/small/ledger").text
+
+
+def test_from_agreement_to_receipt(app: Guard) -> None:
+    page = get(app, "/job/small?wait=1")
+    assert get(app, "/job/small/receipt").status == 422
+    post(app, "/job/small/agree", {name: hidden(page, name) for name in ("version", "entries", "seen")})
+    due = figure(page, "price").removesuffix(" USD")
+    assert post(app, "/job/small/pay", {"sum": due, "kind": "payment"}).status == 303
+    for state in ("at-work", "ready", "told", "collected"):
+        assert post(app, "/job/small/move", {"state": state}).status == 303, state
+    assert "Now: paid" in get(app, "/job/small/ledger").text
+    got = get(app, "/job/small/receipt")
+    assert got.headers["content-type"].startswith("text/plain")
+    assert due in got.text
+
+
+def test_drawings_are_shown_or_said_to_be_none(app: Guard) -> None:
+    assert "Nothing is bored or cut" in get(app, "/job/small/drawings").text
+
+
 def test_nothing_is_agreed_on_where_no_set_meets_the_wish(app: Guard, tmp_path: Path) -> None:
     page = get(app, "/job/small?money=10&wait=1")
     fields = {name: hidden(page, name) for name in ("version", "entries", "seen")}
