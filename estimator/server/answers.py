@@ -94,6 +94,10 @@ class Answers:
         with self._solving:
             wishes = self._wishes(toml, job, entry)
             known = _looked_up(wishes, job)  # who came first may have solved it
+            if known is None and entry != MOST and limits_of(job) != limits_of(_free(job)):
+                # without a limit first: what comes of that mostly keeps this limit and every one above it
+                self._solved(toml, _free(job), entry)
+                known = _looked_up(wishes, job)
             if known is not None:
                 return known
             choice = self._make(wishes, job)
