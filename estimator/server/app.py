@@ -85,7 +85,13 @@ def answered(desk: Desk, handler: Callable[[Desk, Request], Response], request: 
     except ChangedError as error:
         return changed(desk, request, error)
     except InputError as error:
-        return said(desk, 422, "This cannot be done", [pages.complaint(issue) for issue in error.issues])
+        return said(
+            desk,
+            422,
+            "This cannot be done",
+            [pages.complaint(issue) for issue in error.issues],
+            back_of(request),
+        )
     except (EngineError, EstimatorError) as error:
         LOG.exception("refused: %s", request.url.path)
         return said(desk, 500, "No answer that can be trusted", [str(error), "Nothing was saved. Try again."])
@@ -120,12 +126,19 @@ def onward(path: str, **told: str) -> Response:
     return RedirectResponse(f"{path}?{urlencode(told)}" if told else path, 303)
 
 
-def said(desk: Desk, status: int, title: str, words: list[str]) -> Response:
+def said(desk: Desk, status: int, title: str, words: list[str], back: str = "") -> Response:
     """A page that only says something."""
     return html(
-        pages.page("said.html", here="", shop_name=desk.shop.terms.shop_name, title=title, words=words, lines=(), again=None),
+        pages.page("said.html", here="", shop_name=desk.shop.terms.shop_name, title=title, words=words, lines=(), again=None, back=back),
         status,
     )  # fmt: skip
+
+
+def back_of(request: Request) -> str:
+    """The page of the job that a request was about; blank if it was about none that is asked for otherwise."""
+    name = str(request.path_params.get("name", ""))
+    url = pages.job_url(name)
+    return url if name and request.url.path.startswith("/job/") and request.url.path != f"/job/{name}" else ""
 
 
 def changed(desk: Desk, request: Request, error: ChangedError) -> Response:
@@ -145,7 +158,7 @@ def changed(desk: Desk, request: Request, error: ChangedError) -> Response:
     }  # fmt: skip
     return html(
         pages.page("said.html", here="", shop_name=desk.shop.terms.shop_name, title="The file is no longer as you saw it",
-                   words=words, lines=error.lines, again=again), 409,
+                   words=words, lines=error.lines, again=again, back=""), 409,
     )  # fmt: skip
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -51,7 +52,7 @@ def job_url(name: str) -> str:
 
 def complaint(issue: Issue) -> str:
     """A complaint as a sentence for the page."""
-    parts = [sentence_case(f"{issue.where}: {issue.problem}".lstrip(": "))]
+    parts = [sentence_case(f"{issue.where}: {issue.problem}".lstrip(":- "))]
     parts += [f"found {issue.found}"] if issue.found else []
     parts += [f"accepted: {issue.accepted}"] if issue.accepted else []
     parts += [f"next: {issue.next_step}"] if issue.next_step else []
@@ -130,7 +131,7 @@ def decide_html(desk: Desk, asked: Asked, wait: bool, told: str = "") -> str:
         version=asked.file.version, wishes=wishes, any_asked=any(wish.asked for wish in wishes),
         work=view.fixed_work(study), aims=_aims(asked),
         refresh=f"{values['here_url']}{joint}wait=1" if working else "",
-        back=job.wanted_by, file_back=asked.in_file.wanted_by, money_words=_money_words(asked),
+        promised=job.wanted_by if job.wanted_by >= f"{date.today()}" else "", back=job.wanted_by, file_back=asked.in_file.wanted_by, money_words=_money_words(asked),
         **job_values(desk, asked, "decide") | values | {"looking": entries.looking},
     )  # fmt: skip
 
