@@ -115,6 +115,7 @@ def shown(books: Ledger | None, job: str) -> dict[str, object] | None:
     if account["bought_cents"]:
         sums.append(("Paid for the instrument itself", account["bought_cents"]))
     own = told["kind"] != "commission"
+    runs = clock(books, read_moment(None))
     steps = [
         name for name in NEXT[state] if (own or name not in FOR_SALE_ONLY) and name not in ("quoted", "asked")
     ]
@@ -126,7 +127,7 @@ def shown(books: Ledger | None, job: str) -> dict[str, object] | None:
             (str(row["task"]), task_words(str(row["task"])), _spent(row["planned_s"]), _spent(row["taken_s"]))
             for row in estimate_against_actual(books, job)
         ],
-        "clock": clock(books, read_moment(None)), "startable": state in STARTABLE, "job": job,
+        "clock": runs, "on_clock": [one.task for one in runs if one.job == job and not one.paused], "startable": state in STARTABLE, "job": job,
         "steps": [(_when(row), WORDS[row["state"]], row["remark"]) for row in told["steps"]],
         "payments": [(_when(row), row["kind"], money(row["cents"], currency), row["remark"]) for row in told["payments"]],
         "next_states": [(name, WORDS[name]) for name in steps if not (name == "accepted" and not own)],

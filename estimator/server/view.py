@@ -108,6 +108,7 @@ class Answer:
 
     price: str
     price_words: str
+    price_more: str
     hands_on: str
     hands_on_words: str
     ready: str
@@ -206,7 +207,8 @@ def answer(choice: Choice, entries: Entries, ready: Ready) -> Answer:
     earned = f", {owner.earned}" if owner and owner.earned else ""
     return Answer(
         price=price if client or not entries.looking else "",
-        price_words=("to pay" if totals.tax else "price") if client else "cost to the shop",
+        price_words=("to pay" if totals.tax else "price") if client else "cost",
+        price_more="" if client else " to the shop",
         hands_on=hands_on,
         hands_on_words=f"80 % sure within {hours(totals.p80)}",
         ready=day,
