@@ -310,7 +310,7 @@ def _one_more(held: JointSolution, parts: Mapping[tuple[str, str], BoughtPart], 
 
 def set_breaches(problem: Problem, chosen: tuple[str, ...], told: Measure) -> list[str]:
     """Plain arithmetic judges a job's set: all that is wrong with it."""
-    wrong = list(recheck(problem, chosen, told.price))
+    wrong = [one.words for one in recheck(problem, chosen, told.price)]
     plain = totals_of(problem, chosen)
     for what in ("cost", "cash", "price_parts", "consumables", "expected"):
         if getattr(plain, what) != getattr(told, what):

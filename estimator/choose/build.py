@@ -12,7 +12,8 @@ from estimator.estimate.baseline import THOUSAND, level_limits, level_now, tenth
 from estimator.estimate.costing import Costing
 from estimator.estimate.three_point import z_of
 from estimator.fit.candidates import evaluate, names
-from estimator.model import Attribute, Effect, Fault, Job, Part, Requirement, Shop, Verdict
+from estimator.fit.mass import parts_change
+from estimator.model import Attribute, Effect, Fault, Job, Part, Requirement, Shop, Upgrade, Verdict
 from estimator.model.problem import LEVEL_SCALE, Amount, CostPiece, Giver, Hold, Problem, Rule, Scale, Weight
 from estimator.tables.conditions import PART_CONDITIONS, holds
 from estimator.tables.faults import faults_of
@@ -81,14 +82,29 @@ def _giver(effect: Effect, scale: int) -> Giver:
     return Giver(value, tuple(sorted(effect.given_by)), tuple(sorted(effect.together_with)), effect.source)
 
 
+LEAST_SHARE_THAT_MENDS = Decimal("0.5")
+"""Of a task that mends a fault: strings that are only corrected after work on the nut stay too high."""
+
+
 def lifted_by(fault: Fault, verdicts: Iterable[Verdict]) -> tuple[str, ...]:
-    """The upgrades of a job that mend a fault: those named, and those whose work does."""
+    """The upgrades of a job that mend a fault: those named, and those whose work does.
+
+    Work of which less than half is done only corrects what stands (``LEAST_SHARE_THAT_MENDS``).
+    """
     return tuple(
         verdict.upgrade.id
         for verdict in verdicts
-        if verdict.upgrade.row.id in fault.mended_by
-        or any(demand.task in fault.mended_by_work for demand in verdict.demands)
+        if (verdict.upgrade.row.id in fault.mended_by and _lighter_where_it_must(fault, verdict.upgrade))
+        or any(
+            demand.task in fault.mended_by_work and demand.share >= LEAST_SHARE_THAT_MENDS
+            for demand in verdict.demands
+        )
     )
+
+
+def _lighter_where_it_must(fault: Fault, upgrade: Upgrade) -> bool:
+    """Whether an upgrade that mends the fault only by its lesser weight weighs less than what it takes off."""
+    return upgrade.row.id not in fault.only_lighter or parts_change(upgrade) < 0
 
 
 def _scales(

@@ -218,7 +218,7 @@ def confirm(programme: Programme, found: Solution) -> None:
     """Let plain arithmetic judge a found set; raises EngineError with all that is wrong with it."""
     if found.chosen is None or found.measure is None:
         return
-    breaches = recheck(programme.problem, found.chosen, found.measure.price)
+    breaches = [one.words for one in recheck(programme.problem, found.chosen, found.measure.price)]
     plain, told = totals_of(programme.problem, found.chosen), found.measure
     for what in (*AGREED, "expected"):
         if getattr(plain, what) != getattr(told, what):
@@ -309,9 +309,10 @@ def _mends(programme: Programme, conflicts: Sequence[InfeasibleSet]) -> tuple[Wa
         aside = tuple(dict.fromkeys(r for other in others for r in other.rules if r.id not in kept))
         settles = tuple(conflicts.index(conflict) + 1 for conflict in mine)
         for way in ways_out(programme, (rule,), EVERYTHING.dropping(*(r.id for r in aside))):
-            excused = tuple(f"{r.words}: " for r in (rule, *aside, *way.changed))
+            excused = {r.id for r in (rule, *aside, *way.changed)}
             rest = recheck(programme.problem, way.chosen, way.measure.price)
-            if any(not text.startswith(excused) for text in rest):
-                raise EngineError("a way out did not pass the recheck: " + "; ".join(rest))
+            unforeseen = [one.words for one in rest if one.rule not in excused]
+            if unforeseen:
+                raise EngineError("a way out did not pass the recheck: " + "; ".join(unforeseen))
             told.append(replace(way, settles=settles, aside=aside))
     return tuple(told)

@@ -12,6 +12,7 @@ from estimator.choose.study import Study, study_job
 from estimator.choose.verify.choice import clashes, levels_reached, totals_of
 from estimator.estimate.baseline import level_now, levels_now, tenths
 from estimator.estimate.sale_terms import ladder_needs, setting
+from estimator.fit.lasting import changes_of
 from estimator.model import Fault, Job, Shop
 from estimator.model.problem import Problem
 from estimator.tables.faults import faults_of, gravest, word_of
@@ -23,7 +24,8 @@ class FoundFault:
 
     ``mends``: upgrades on offer that fit and mend it, the least first; ``cost``: cents of the least, alone
     (what it needs included); only what is allowed counts. ``shut``: those that fit but that the customer's
-    words keep out or refuse. ``mended``: whether the set does.
+    words keep out or refuse. ``mended``: whether the set does. ``changes``: of ``changes.csv``, what the least of
+    them changes for good.
     """
 
     id: str
@@ -35,11 +37,16 @@ class FoundFault:
     mended: bool
     otherwise: str
     shut: tuple[str, ...] = ()
+    changes: tuple[tuple[str, str], ...] = ()
 
 
 def faults_found(study: Study, chosen: Collection[str] = ()) -> tuple[FoundFault, ...]:
-    """Every fault found on the instrument, in the order of the table; of two at one field the graver."""
-    rows = gravest(faults_of(study.shop.faults, study.job.instrument))
+    """Every fault found on the instrument, in the order of the table; of two at one field the graver.
+
+    What only keeps an attribute from standing better than good is told where more is wished for.
+    """
+    found_rows = gravest(faults_of(study.shop.faults, study.job.instrument))
+    rows = [row for row in found_rows if not (is_limit(row) and not _wished_above(study.job, row))]
     by_fault: dict[str, list[Fault]] = {}
     for row in rows:
         by_fault.setdefault(row.fault, []).append(row)
@@ -74,9 +81,35 @@ def faults_found(study: Study, chosen: Collection[str] = ()) -> tuple[FoundFault
                 all(not set(by).isdisjoint(chosen) for by in each_by),
                 row.mend,
                 tuple(upgrade for upgrade in able if upgrade in refused - unfit),
+                _changed(study, costs[0][1]) if costs else (),
             )
         )
     return tuple(found)
+
+
+GOOD = Decimal(2)
+"""The level of an attribute on a clean instrument that works (as the ladder of conditions asks of the action)."""
+
+
+def is_limit(row: Fault) -> bool:
+    """Whether a row is a limit to what work can reach and no fault: it costs no buyer anything and leaves good.
+
+    Saddles that cannot go lower than fairly low strings are such a limit.
+    """
+    return not row.off_high and row.level >= GOOD
+
+
+def _wished_above(job: Job, row: Fault) -> bool:
+    return any(
+        wish.attribute == row.attribute and wish.level is not None and wish.level > row.level
+        for wish in job.requirements
+    )
+
+
+def _changed(study: Study, upgrade: str) -> tuple[tuple[str, str], ...]:
+    """What an upgrade changes for good, each with its words."""
+    mine = changes_of(study.shop, study.job, study.verdict(upgrade))
+    return tuple((name, change.what) for name, change in study.shop.lasting.changes.items() if name in mine)
 
 
 def faults_of_job(shop: Shop, job: Job) -> tuple[FoundFault, ...]:

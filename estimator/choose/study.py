@@ -50,6 +50,11 @@ class Study:
     problem: Problem
     alone: bool = True
 
+    @property
+    def priced(self) -> bool:
+        """Whether a price is of any concern: a customer pays one, or the job itself names a limit on it."""
+        return self.job.for_customer or any(rule.on == "price" for rule in self.problem.rules)
+
     def verdict(self, upgrade: str) -> Verdict:
         """The verdict on one upgrade id."""
         return next(v for v in self.verdicts if v.upgrade.id == upgrade)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -15,9 +16,13 @@ from estimator.cli.common import (
     load_both,
     load_shop_of,
     load_study,
+    paper_of,
     print_json,
 )
 from estimator.core.errors import Exit
+
+if TYPE_CHECKING:
+    from estimator.model import IntakeField, Job, Shop
 
 
 def new(
@@ -40,23 +45,34 @@ def new(
 ) -> int:
     """Write a commented job file with the fields that matter, and a measuring sheet."""
     from estimator.core.save import Output, save_all, text_output
-    from estimator.estimate.new_job import default_job, fields_that_matter, job_text, sheet_text
-    from estimator.workbook.measuring_sheet import measuring_bytes
+    from estimator.estimate import new_job
 
     the_shop = load_shop_of(shop)
-    job = default_job(the_shop, kind, wanted=for_ or ())
-    fields = fields_that_matter(the_shop, job, for_ or ())
-    text = job_text(the_shop, job, fields, Path(file).stem)
+    job = new_job.default_job(the_shop, kind, wanted=for_ or ())
+    fields = new_job.fields_that_matter(the_shop, job, for_ or ())
+    named = {field.id: field for field in (*fields, *new_job.fields_of_faults(the_shop, job))}
+    asked = new_job.by_section(the_shop, named)
+    text = new_job.job_text(the_shop, job, asked, Path(file).stem)
     outputs = [text_output(file, text, force=force, extensions=(".toml",))]
     if sheet:
-        if sheet.lower().endswith(".xlsx"):
-            data = measuring_bytes(the_shop, job, [field.id for field in fields])
-        else:
-            data = sheet_text(job, fields).encode()
+        form = sheet.lower().endswith(".xlsx")
+        data = (
+            _form(the_shop, job, fields, named) if form else new_job.sheet_text(the_shop, job, asked).encode()
+        )
         outputs.append(Output(sheet, data, force, (".xlsx", ".txt")))
     for number, path in enumerate(save_all(outputs)):
-        print(f"wrote {path}" + ("" if number else f": {len(fields)} fields that matter"))
+        told = f": {len(fields)} fields that matter, {len(asked) - len(fields)} that show other faults"
+        print(f"wrote {path}" + ("" if number else told))
     return Exit.DONE
+
+
+def _form(shop: Shop, job: Job, fields: Collection[IntakeField], named: Collection[str]) -> bytes:
+    """The measuring sheet on the paper of the shop's country, other faults on a page of their own."""
+    from estimator.workbook.measuring_sheet import measuring_bytes
+
+    matter = [field.id for field in fields]
+    beside = [name for name in named if name not in matter]
+    return measuring_bytes(shop, job, matter, paper=paper_of(None, shop), faults=beside)
 
 
 def measure(
@@ -91,25 +107,37 @@ def draw(
     job: JobArg,
     upgrade: Annotated[str, typer.Option("--upgrade", metavar="ID", help="Upgrade to draw.")],
     folder: Annotated[str, typer.Option("--folder", metavar="DIR", help="Where to put the drawings.")] = ".",
+    template: Annotated[
+        str | None,
+        typer.Option("--template", metavar="FILE.html", help="Also write all of it 1 : 1 on pages to print."),
+    ] = None,
     force: ForceOption = False,
     shop: ShopOption = None,
 ) -> int:
-    """Draw hole patterns and cavities to scale (SVG): existing, reused, plugged and drilled."""
+    """Draw holes, cavities and glued pieces to scale (SVG), and name what is bored or cut and not drawn."""
     from estimator.core.save import save_all, text_output
     from estimator.fit.judge import judge_job
-    from estimator.report.svg.fit import drawings_of
+    from estimator.report.drawings import drawn_of
+    from estimator.report.svg.fit import drawing, head_of, template_page
 
     the_shop, the_job = load_both(job, shop)
     verdicts = judge_job(the_shop, the_job, (upgrade,), "--upgrade")
+    drawn = [(verdict.upgrade, drawn_of(the_shop, the_job, verdict.upgrade)) for verdict in verdicts]
     outputs = [
-        text_output(Path(folder) / f"{the_job.id}-{verdict.upgrade.id}-{name}.svg", picture, force=force,
+        text_output(Path(folder) / f"{the_job.id}-{one.id}-{name}.svg", drawing(plan, head_of(the_job)), force=force,
                     extensions=(".svg",))
-        for verdict in verdicts
-        for name, picture in drawings_of(the_shop, the_job, verdict.upgrade).items()
+        for one, found in drawn
+        for name, plan in found.plans.items()
     ]  # fmt: skip
+    if template:
+        page = template_page(the_job, [(one.what, found) for one, found in drawn])
+        outputs.append(text_output(Path(template), page, force=force, extensions=(".html",)))
     for path in save_all(outputs):
         print(f"wrote {path}")
-    if not outputs:
+    left = [(one.id, gap.words) for one, found in drawn for gap in found.not_drawn]
+    for name, words in left:
+        print(f"not drawn of {name}: {words}")
+    if not outputs and not left:
         print(f"{upgrade}: nothing is bored or cut, so there is nothing to draw")
     return Exit.DONE
 

@@ -13,7 +13,7 @@ STAGES: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("Plan", ("plan",)),
     ("Hand over", ("quote", "reprice", "draw", "worked")),
     ("Keep the books", ("ledger",)),
-    ("Own shop", ("shop-book",)),
+    ("Own shop", ("shop-book", "own-shop", "calibrate", "learn")),
 )
 ENOUGH = 300
 """Letters of a first sentence that are shown; help wraps them."""

@@ -10,28 +10,41 @@ from estimator.cli.common import (
     ForceOption,
     JobArg,
     JsonOption,
+    PaperOption,
     ShopOption,
     WithOption,
     load_shop_of,
     load_study,
+    paper_of,
     print_json,
     tell,
 )
+from estimator.cli.quote import CustomerOption, PageOption, PdfOption
 from estimator.core.errors import Exit
 
 BookArg = Annotated[str, typer.Argument(metavar="BOOK", help="Workbook (.xlsx).")]
 
 
 def reprice(
-    job: JobArg, book: BookArg, with_: WithOption = None, shop: ShopOption = None, as_json: JsonOption = False
+    job: JobArg,
+    book: BookArg,
+    with_: WithOption = None,
+    customer: CustomerOption = None,
+    page: PageOption = None,
+    pdf: PdfOption = None,
+    paper: PaperOption = None,
+    shop: ShopOption = None,
+    as_json: JsonOption = False,
 ) -> int:
     """Price a quote workbook again with what was changed in it: rates, mark-ups, quantities, parts.
 
     For the upgrades that the workbook was written for; --with says which where the workbook does not.
+    The customer's page can be written anew at what it comes to.
     """
     from estimator.choose.study import make_choice_of
     from estimator.report.json import choice as choice_json
     from estimator.report.text import choice as choice_text
+    from estimator.workbook.quote_files import write_pages
     from estimator.workbook.read.book_set import book_set
     from estimator.workbook.read.costing import open_costing, read_edits
     from estimator.workbook.read.reprice import reprice as price_again
@@ -42,10 +55,14 @@ def reprice(
     edits = read_edits(opened, study, chosen)
     tell(edits.warnings)
     changed, estimate = price_again(study, chosen, edits)
+    written = write_pages(changed, edits, chosen, (customer, page, pdf), paper_of(paper, study.shop))
     if as_json:
-        print_json(choice_json.estimate(changed, estimate))
+        more = {"written": [str(path) for path in written]} if written else {}
+        print_json(choice_json.estimate(changed, estimate) | more)
     else:
         choice_text.show_estimate(changed, estimate)
+        for path in written:
+            print(f"wrote {path}")
     return Exit.DONE
 
 

@@ -70,6 +70,26 @@ def levels_now(shop: Shop, job: Job) -> dict[str, Decimal]:
     return {a.id: reach(a.id) for a in shop.attributes.values() if a.kind == "level"}
 
 
+def measured_today(shop: Shop, attribute: Attribute, job: Job) -> tuple[Decimal, ...]:
+    """What was measured of an attribute that has a unit, the low side first; empty where nobody measured it.
+
+    Only where it tells today's level: not where a fault, or something else of the instrument, holds that lower.
+    """
+    reading = (
+        job.instrument.get(attribute.intake_field) if attribute.intake_field and attribute.unit else None
+    )
+    if reading is None or reading.assumed or not isinstance(reading.value, Decimal):
+        return ()
+    told = _measured_levels(shop, attribute, job)
+    if not told or told[0][0] != levels_now(shop, job)[attribute.id]:
+        return ()
+    low_side = attribute.intake_field.removesuffix("_b")
+    other = job.instrument.get(f"{low_side}_t") if low_side != attribute.intake_field else None
+    if other is None or other.assumed or not isinstance(other.value, Decimal):
+        return (reading.value,)
+    return reading.value, other.value
+
+
 def _measured_levels(shop: Shop, attribute: Attribute, job: Job) -> list[tuple[Decimal, bool]]:
     reading = job.instrument.get(attribute.intake_field) if attribute.intake_field else None
     if reading is None or not isinstance(reading.value, Decimal):

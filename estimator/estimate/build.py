@@ -13,6 +13,7 @@ from estimator.estimate.packs import SHARE, counts_whole
 from estimator.estimate.sale_terms import usual_work
 from estimator.fit.mass import parts_change
 from estimator.model import Demand, Job, Money, PartLine, Shop, Task, Verdict, WorkLine
+from estimator.tables.faults import odds_by_task
 
 
 def make_setting(shop: Shop, job: Job, buying: str = SHARE, crew: tuple[int, ...] = ()) -> Setting:
@@ -42,6 +43,7 @@ def make_setting(shop: Shop, job: Job, buying: str = SHARE, crew: tuple[int, ...
         batch=int(Decimal(job.settings.get("batch", 1))),
         crew=crew,
         stocked=shop.stocked_pieces(job.stock),
+        fault_odds=odds_by_task(shop.faults, shop.fault_odds, job.instrument),
     )
 
 

@@ -7,9 +7,11 @@ the work time (normal x (1 + A)) or of the shift (normal / (1 - A)).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from decimal import Decimal
 from math import ceil
+from types import MappingProxyType
 
 from estimator.core.money import amount, centiminutes, cents, times_rate
 from estimator.estimate.assumed import assumed_spreads, widening_of
@@ -19,7 +21,7 @@ from estimator.estimate.tax import TaxLine, tax_of
 from estimator.estimate.three_point import mean_of, sd_of
 from estimator.estimate.tools.wear import consumables_used, tools_worn
 from estimator.fit.mass import wood_cut
-from estimator.model import Demand, Money, Shop, Task, Terms, WorkLine
+from estimator.model import Demand, FaultOdds, Money, Shop, Task, Terms, WorkLine
 
 ZERO = Decimal(0)
 
@@ -32,6 +34,7 @@ class Setting:
     ``whole_packs``: whether what is bought by the pack counts as whole packs, so by use not at all.
     ``charge`` is what a customer is charged for an hour, ``batch`` how many such instruments come in
     one run: both bear on the price alone. ``crew``: the skills of those who work; none: ``skill`` does all.
+    ``fault_odds``: by task, the fault of the instrument that raises its odds of rework most.
     ``stocked``: what is sold like a part and bought beyond a stock, so that no line holds its cash.
     """
 
@@ -48,11 +51,17 @@ class Setting:
     batch: int = 1
     crew: tuple[int, ...] = ()
     stocked: frozenset[str] = frozenset()
+    fault_odds: Mapping[str, FaultOdds] = field(default_factory=lambda: MappingProxyType({}))
 
     def skill_for(self, task: Task) -> int:
         """The skill a task is priced at: of a crew the least that may do it, for any of them may get it."""
         able = [skill for skill in self.crew if skill >= task.level]
         return min(able) if able else max(self.crew, default=self.skill)
+
+    def more_odds(self, task: Task) -> Decimal:
+        """Points on top of the odds of rework of a task, for what is wrong with the instrument."""
+        row = self.fault_odds.get(task.id)
+        return ZERO if row is None else row.more_pct
 
     @property
     def terms(self) -> Terms:
@@ -145,8 +154,9 @@ def run_line(task: Task, demand: Demand, setting: Setting, part_price: Decimal =
     bought = sum((u.cost for u in wear if shop.consumables[u.id].by_the_pack), ZERO)
     by_use = wear_cost - bought if setting.whole_packs else wear_cost
     odds = rework_odds(
-        task, demand, chip_odds(task, shop, instrument, levels), setting.skill_for(task), terms
-    )
+        task, demand, chip_odds(task, shop, instrument, levels), setting.skill_for(task), terms,
+        setting.more_odds(task),
+    )  # fmt: skip
     rework = expected_rework(task, demand, odds, run, wear_cost, part_price, terms)
     allowance = minutes * setting.hidden_faults
     rests_on = assumed_spreads(task, demand, shop, instrument) if setting.widen_assumed else ()

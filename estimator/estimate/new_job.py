@@ -9,14 +9,16 @@ from textwrap import wrap
 from estimator.core.errors import InputError, Issue, Origin, near_miss
 from estimator.fit.candidates import all_upgrades, names
 from estimator.fit.judge import judge
+from estimator.fit.triage import QUESTIONS
 from estimator.input.job.load import job_from
 from estimator.model import IntakeField, Job, Reading, Shop, Upgrade, UpgradeRow
 from estimator.tables.conditions import holds
+from estimator.tables.faults import asked_of
 from estimator.tables.intake import TEMPLATE
 from estimator.tables.toml_text import parse_toml
 
 #: columns of the printable sheet, and where its words begin
-WIDE, INDENT = 100, 39
+WIDE, INDENT = 100, 43
 #: always worth writing down, whatever is planned
 ALWAYS = ("kind", "tier", "body_wood", "corrosion", "weight_g")
 
@@ -113,9 +115,24 @@ def fields_that_matter(shop: Shop, job: Job, wanted: Collection[str]) -> tuple[I
     fields = set(ALWAYS) | {name for name, reading in job.instrument.items() if not reading.assumed}
     for upgrade in chosen:
         fields |= _looked_at(shop, job, upgrade)
-    matter = [spec for spec in shop.intake.values() if spec.id in fields]
-    sections = list(dict.fromkeys(spec.section for spec in matter))
-    return tuple(sorted(matter, key=lambda spec: sections.index(spec.section)))
+    if not wanted:
+        # where nothing is said of what is planned: all that the checks at a seller's look at
+        fields |= {field for check in shop.resale.checks.values() for field in check.told_by}
+        fields |= {question.replace("-", "_") for question in QUESTIONS}
+        fields |= set(asked_of(shop.faults, job.instrument))
+    return by_section(shop, fields)
+
+
+def fields_of_faults(shop: Shop, job: Job) -> tuple[IntakeField, ...]:
+    """Intake fields that show what is wrong: a fault is a fault, whatever work is planned."""
+    return by_section(shop, asked_of(shop.faults, job.instrument))
+
+
+def by_section(shop: Shop, fields: Collection[str]) -> tuple[IntakeField, ...]:
+    """The fields of these names, section by section, in the order of the intake table."""
+    named = [spec for spec in shop.intake.values() if spec.id in fields]
+    sections = list(dict.fromkeys(spec.section for spec in named))
+    return tuple(sorted(named, key=lambda spec: sections.index(spec.section)))
 
 
 def _looked_at(shop: Shop, job: Job, upgrade: Upgrade) -> set[str]:
@@ -130,12 +147,6 @@ def _looked_at(shop: Shop, job: Job, upgrade: Upgrade) -> set[str]:
     raised |= {e.attribute for d in verdict.demands for e in shop.task_effects.get(d.task, ())}
     looked |= {shop.attributes[name].intake_field for name in raised}
     looked |= {sign.field for sign in shop.attribute_signs if sign.attribute in raised}
-    # the faults that an upgrade is there to mend: the sheet asks for them as triage does
-    looked |= {
-        fault.field
-        for fault in shop.faults
-        if upgrade.row.id in fault.mended_by and holds(fault.when, job.instrument)
-    }
     return looked & set(shop.intake)
 
 
@@ -208,22 +219,66 @@ def toml_value(value: object) -> str:
     return '"' + str(value).replace("\\", "\\\\").replace('"', '\\"') + '"'
 
 
-def sheet_text(job: Job, fields: Iterable[IntakeField]) -> str:
-    """A measuring sheet to print: one line a field, room to write, how it is measured."""
+STAGE_WORDS = {
+    "first": "First: what it is",
+    "strung": "Strung, at pitch",
+    "strings-off": "Strings off",
+    "guard-off": "Guard or cover off",
+    "neck-off": "Neck off",
+}
+"""The stages of a measuring sheet in their order: each thing is measured once the one before is done."""
+STAR_PCT = Decimal(15)
+SHEET_ROWS = (
+    ("job:customer", "customer"), ("job:phone", "telephone"), ("job:make", "make and model as they stand on it"),
+    ("job:serial", "serial number"), ("job:what", "what is wanted, in a few words"),
+    ("job:id", "job number: lower-case words joined by dashes"), ("job:kind", "commission, resale or own"),
+    ("job:received", "received (year-month-day)"), ("job:wanted_by", "wanted by (year-month-day)"),
+    ("wish:profile", "kind of wish: gigging-player, student, recording, showpiece or resale-ready"),
+    ("budget:money", "most money"), ("budget:hours", "most hours at the bench"),
+    ("budget:worth", "what it will ever bring"),
+)  # fmt: skip
+"""What stands before the measures on a measuring sheet: section and key of the job file, and its words."""
+
+
+def by_stage(shop: Shop, fields: Iterable[IntakeField]) -> list[tuple[str, tuple[IntakeField, ...]]]:
+    """The fields stage by stage, in their order; stages with nothing to measure are left out."""
+    asked = sorted(fields, key=lambda spec: spec.id not in ALWAYS)
+    found = ((words, tuple(f for f in asked if shop.drawn.stage(f.id, f.section) == stage))
+             for stage, words in STAGE_WORDS.items())  # fmt: skip
+    return [(words, held) for words, held in found if held]
+
+
+def is_starred(spec: IntakeField) -> bool:
+    """Whether a wrong value would often make a part not fit: then it moves money."""
+    return spec.fit_chance_pct >= STAR_PCT
+
+
+def judged_attributes(shop: Shop) -> list[str]:
+    """Attributes whose level may be judged at the bench."""
+    return [name for name, row in shop.attributes.items() if row.kind == "level"]
+
+
+def sheet_text(shop: Shop, job: Job, fields: Iterable[IntakeField]) -> str:
+    """A measuring sheet to print or to type into, stage by stage: what stands in the brackets is read back."""
     lines = [
         f"Measuring sheet, {job.instrument['kind'].value}",
-        "Instrument: ____________________  Date: __________",
+        "Write into the brackets; leave blank what was not measured. A unit may stand with it (5/8 in),",
+        "a doubt is marked with ?. A star marks what most often decides whether a part fits.",
         "",
     ]
-    section = ""
-    for spec in fields:
-        if spec.section != section:
-            section = spec.section
-            lines += ["", section.capitalize()]
-        unit = spec.unit or ("yes / no" if spec.kind == "yes-no" else "")
-        how = f"  ({spec.how})" if spec.how else ""
-        words = wrap(f"{spec.what}{how}", WIDE - INDENT, break_on_hyphens=False)
-        lines.append(f"  {spec.id:<18} ________ {unit:<8} {words[0]}")
-        choices = wrap(" | ".join(spec.choices), WIDE - INDENT, break_on_hyphens=False)
-        lines.extend(" " * INDENT + more for more in (*words[1:], *choices))
+    for key, label in SHEET_ROWS:
+        head, *rest = wrap(label, WIDE - INDENT, break_on_hyphens=False)
+        lines += [f"  {key:<20} [________] {'':<8} {head}", *(" " * INDENT + line for line in rest)]
+    for stage, held in by_stage(shop, fields):
+        lines += ["", stage]
+        for spec in held:
+            unit = spec.unit or ("yes / no" if spec.kind == "yes-no" else "")
+            how = f"  ({spec.how})" if spec.how else ""
+            words = wrap(f"{spec.what}{how}", WIDE - INDENT, break_on_hyphens=False)
+            star = "*" if is_starred(spec) else " "
+            lines.append(f"{star} {spec.id:<20} [________] {unit:<8} {words[0]}")
+            choices = wrap(" | ".join(spec.choices), WIDE - INDENT, break_on_hyphens=False)
+            lines.extend(" " * INDENT + more for more in (*words[1:], *choices))
+    lines += ["", "Judged at the bench: 0 bad to 4 as good as it gets"]
+    lines += [f"  level:{name:<22} [________]" for name in judged_attributes(shop)]
     return "\n".join(lines) + "\n"

@@ -9,7 +9,7 @@ from estimator.model import Demand, Task, Terms
 
 #: drivers counted one by one: rework odds are per unit, not per occurrence
 PER_UNIT = frozenset({"hole", "chip", "screw", "fastener"})
-HUNDRED = Decimal(100)
+ZERO, HUNDRED = Decimal(0), Decimal(100)
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,11 +20,16 @@ class Rework:
     material: Decimal
 
 
-def rework_odds(task: Task, demand: Demand, chip_odds: Decimal, skill: int, terms: Terms) -> Decimal:
-    """Odds of rework per occurrence (or per unit), as a fraction, capped (memory)."""
+def rework_odds(
+    task: Task, demand: Demand, chip_odds: Decimal, skill: int, terms: Terms, more_pct: Decimal = ZERO
+) -> Decimal:
+    """Odds of rework per occurrence (or per unit), as a fraction, capped (memory).
+
+    ``more_pct``: points on top for what is wrong with the instrument (``fault_odds.csv``).
+    """
     beyond = max(0, task.level - skill)
     pct = task.rework_pct * (1 + terms.rework_skill_step * beyond) * chip_odds
-    pct = pct * demand.rework_times + demand.extra_rework_pct
+    pct = pct * demand.rework_times + demand.extra_rework_pct + more_pct
     return min(max(pct, Decimal(0)), terms.rework_cap_pct) / HUNDRED
 
 

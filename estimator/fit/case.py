@@ -216,12 +216,18 @@ class Case:
         """
         if self.part is None or dimension not in self.part.typical:
             return self.no(rule_id, sentence, working)
-        spec = self.shop.part_dimensions.get(self.part.part_class, {}).get(dimension)
-        if spec is not None and spec.to_order:
+        if self.to_order(dimension):
             return self.warn(rule_id, f"{sentence} (typical size: order one that suits)", working)
         return self.no(
             rule_id, f"{sentence} (typical size: name one that suits as a [[part]] of the job)", working
         )
+
+    def to_order(self, dimension: str) -> bool:
+        """Whether a dimension of the part that nobody measured can be ordered as it suits."""
+        if self.part is None or dimension not in self.part.typical:
+            return False
+        spec = self.shop.part_dimensions.get(self.part.part_class, {}).get(dimension)
+        return spec is not None and bool(spec.to_order)
 
     def _finding(
         self, rule_id: str, outcome: str, sentence: str, working: str, more: dict[str, object]

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from estimator.fit.candidates import names
 from estimator.model import Demand, Effect, Job, Shop, Verdict
-from estimator.tables.conditions import holds
+from estimator.tables.conditions import OF_PART, holds
 
 
 def changes_of(shop: Shop, job: Job, verdict: Verdict) -> tuple[str, ...]:
@@ -19,7 +19,12 @@ def changes_by(shop: Shop, job: Job, verdict: Verdict, work: Iterable[Demand]) -
     found: set[str] = set()
     for said in verdict.upgrade.row.changes:
         change, _, condition = said.partition("/")
-        if holds(condition, job.instrument):
+        if condition in OF_PART:
+            part, place = verdict.upgrade.part, verdict.upgrade.slot.removeprefix("pickup-")
+            held = OF_PART[condition](job.instrument, part, place)
+        else:
+            held = holds(condition, job.instrument)
+        if held:
             found.add(change)
     for demand in work:
         lasting = shop.lasting.work.get(demand.task)

@@ -15,8 +15,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from itertools import product
 
 from estimator.model import Fault, Reading
-from estimator.tables.conditions import holds
-from estimator.tables.faults import faults_of, gravest
+from estimator.tables.faults import asked_of, faults_of, gravest
 
 WALK, LOWER, FINE, OPEN = "walk-away", "lower", "fine", "not-checked"
 ZERO = Decimal(0)
@@ -151,13 +150,7 @@ def _with_faults(check: Check, faults: Sequence[Fault], readings: Mapping[str, R
     """A check with the faults of the table that no arithmetic of its own covers, and what to look at yet."""
     # a row that lowers no offer is one that a check's own arithmetic counts already
     mine = [row for row in faults if row.check == list(MAKERS)[check.number - 1] and row.off_high > 0]
-    asks = tuple(
-        dict.fromkeys(
-            row.field
-            for row in mine
-            if row.field in readings and readings[row.field].assumed and holds(row.when, readings)
-        )
-    )
+    asks = tuple(field for field in asked_of(mine, readings) if readings[field].assumed)
     check = replace(check, asks=asks)
     # where the check's own arithmetic could not be done, every fault known already counts by the table
     found = {
@@ -364,7 +357,7 @@ def _tuners(look: _Look, number: int) -> Iterator[Check]:
     if "tuners-bad" not in look.seen and not look.known("tuner_play"):
         yield _open(number, what, "turn every tuner")
     elif look.seen.get("tuners-bad", False) or (look.known("tuner_play") and look.number("tuner_play") > 45):
-        yield _lower(number, what, "tuners slip or bind", [[_mend("tuners", "a set", 30, 60)]])
+        yield _lower(number, what, "tuners slip or bind", [[_mend("tuners", "a set of tuners", 30, 60)]])
     else:
         yield Check(number, what, FINE, "the tuners turn and hold")
 

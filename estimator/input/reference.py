@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from estimator.input.job.keys import SECTIONS
 from estimator.tables.cells import plain, range_text
+from estimator.tables.csv_rows import CLEARED
 from estimator.tables.schema.settings import BUILD_UP, MARKUP, SETTINGS
 from estimator.tables.schema.shop import BY_NAME, TABLES, Column
 
@@ -65,6 +66,17 @@ def _rows(columns: Iterable[Column]) -> list[str]:
     return lines
 
 
+OWN_ROWS = (
+    "A file of your own needs a row's key and the columns that it changes: what is left out or blank stays as it "
+    f"is in the default shop, `{CLEARED}` clears a cell that may be blank, and a row without a basis is `own`. "
+    "Numbers may carry a unit of the kind that is named: `1 h 20 min`, `2 days`, `15 %`."
+)
+OWN_BASIS = (
+    "Every key of the default shop needs a basis under `[basis]`; in a shop.toml of your own a key without one "
+    "is `own`."
+)
+
+
 def reference() -> str:
     """Every table, every setting and every key of a job file, as markdown."""
     lines = [
@@ -73,12 +85,19 @@ def reference() -> str:
         "Generated from the declarations; do not edit by hand.",
         "",
     ]
-    lines += ["## Tables of a shop folder", ""]
+    lines += ["## Tables of a shop folder", "", OWN_ROWS, ""]
     for table in TABLES:
         key = " + ".join(f"`{name}`" for name in table.key)
         lines += [f"### {table.file}", "", f"A row is {table.meaning}. No two rows agree in {key}.", ""]
         lines += [*_rows(table.columns), ""]
-    lines += ["## shop.toml", "", "Every key given needs a basis under `[basis]`.", "", *_rows(SETTINGS), ""]
+    lines += [
+        "## shop.toml",
+        "",
+        OWN_BASIS,
+        "",
+        *_rows(SETTINGS),
+        "",
+    ]
     lines += ["### [rate_build_up]", "", *_rows(BUILD_UP), ""]
     lines += ["### [[markup]]", "", *_rows(MARKUP), "", "## Job files", ""]
     for section in SECTIONS:

@@ -102,11 +102,7 @@ def give_quote(ledger: Ledger, job: str, it: Offered, now: Moment) -> str:
     """Keep a quote as it is given; returns its number, which is never given twice."""
     with ledger.writing():
         row = job_row(ledger, job)
-        year = now.local.year
-        ledger.write("INSERT OR IGNORE INTO quote_counter VALUES (?, 0)", (year,))
-        ledger.write("UPDATE quote_counter SET last = last + 1 WHERE year = ?", (year,))
-        last = ledger.rows("SELECT last FROM quote_counter WHERE year = ?", (year,))[0]["last"]
-        number = f"{year}-{last:03d}"
+        number = _next_number(ledger, now)
         ledger.write(
             "INSERT INTO quote VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
             (number, job, now.text, now.ahead_min, it.price, it.tax, it.to_pay, it.materials, it.currency,
@@ -121,6 +117,26 @@ def give_quote(ledger: Ledger, job: str, it: Offered, now: Moment) -> str:
         if row["state"] in ("asked", "quoted"):
             _to(ledger, row, "quoted", now, number)
     return number
+
+
+def give_number(ledger: Ledger, now: Moment) -> str:
+    """A number for a quote of a job that is not booked: the next one, which is never given again."""
+    with ledger.writing():
+        return _next_number(ledger, now)
+
+
+def is_booked(ledger: Ledger, job: str) -> bool:
+    """Whether a job of this name is in the ledger."""
+    return ledger.row("SELECT id FROM job WHERE id = ?", (job,)) is not None
+
+
+def _next_number(ledger: Ledger, now: Moment) -> str:
+    """The next number of the year, within a transaction: two commands never get the same."""
+    year = now.local.year
+    ledger.write("INSERT OR IGNORE INTO quote_counter VALUES (?, 0)", (year,))
+    ledger.write("UPDATE quote_counter SET last = last + 1 WHERE year = ?", (year,))
+    last = ledger.rows("SELECT last FROM quote_counter WHERE year = ?", (year,))[0]["last"]
+    return f"{year}-{last:03d}"
 
 
 def accept(ledger: Ledger, job: str, number: str | None, promised: date | None, now: Moment) -> Row:

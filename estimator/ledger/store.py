@@ -202,8 +202,11 @@ class Ledger:
 
     def _prepare(self, versions: int) -> None:
         db = self._db
+        # read as of one moment: another command may begin the file just now
+        db.execute("BEGIN")
         made = db.execute("PRAGMA application_id").fetchone()[0]
         filled = db.execute("SELECT COUNT(*) FROM sqlite_master").fetchone()[0]
+        db.execute("COMMIT")
         if filled and made != APPLICATION:
             raise InputError(
                 Issue(self.where, "is no ledger of this program", "a file of another program",

@@ -110,5 +110,17 @@ PARCELS = (
 )
 """What was heard of a parcel: the day it is expected now, none once it came; all of a seller's, or one thing of it."""
 
-VERSIONS: tuple[tuple[str, ...], ...] = (FIRST, TIMES, STOCK, USED, PAPERS, PARCELS)
+LEARNING = (
+    "CREATE TABLE learning (id INTEGER PRIMARY KEY, at TEXT NOT NULL, ahead_min INTEGER NOT NULL,"
+    " taken_back_at TEXT)",
+    "CREATE TABLE learning_file (learning INTEGER NOT NULL REFERENCES learning (id), file TEXT NOT NULL,"
+    " before TEXT, after TEXT NOT NULL, PRIMARY KEY (learning, file))",
+    "CREATE TABLE learned (id INTEGER PRIMARY KEY, learning INTEGER NOT NULL REFERENCES learning (id),"
+    " task TEXT NOT NULL, millionths INTEGER NOT NULL CHECK (millionths > 0), jobs INTEGER NOT NULL,"
+    " at TEXT NOT NULL, taken_back_at TEXT)",
+    "CREATE INDEX learned_task ON learned (task, at)",
+)
+"""What was taken over of the shop's own times, by what each task was multiplied, and how its files were before."""
+
+VERSIONS: tuple[tuple[str, ...], ...] = (FIRST, TIMES, STOCK, USED, PAPERS, PARCELS, LEARNING)
 """Version n is reached from n - 1 by the steps at place n - 1."""

@@ -111,6 +111,11 @@ class Job:
         return self.labels.get("number", self.id)
 
     @property
+    def for_customer(self) -> bool:
+        """Whether somebody else pays for the work: only then there is a customer's price."""
+        return self.kind == "commission"
+
+    @property
     def is_bass(self) -> bool:
         """Whether the bass defaults and strings apply."""
         return str(self.instrument["kind"].value).startswith("bass")

@@ -8,6 +8,7 @@ from decimal import Decimal
 from types import MappingProxyType
 
 from estimator.core.errors import Issue, Origin
+from estimator.model.drawn import DrawnTables
 from estimator.model.lasting import LastingTables
 from estimator.model.menu import MenuTables
 from estimator.model.planning import PlanTables
@@ -16,7 +17,9 @@ from estimator.model.resale import ResaleTables
 
 EMPTY: Mapping[str, str] = MappingProxyType({})
 
-BASES = ("published", "common-practice", "memory", "demo")
+OWN, OWN_MENU, MEASURED = "own", "own menu", "measured"
+"""Bases of a shop's own numbers: typed in, fitted to its menu, learned from its log."""
+BASES = ("published", "common-practice", "memory", "demo", OWN, OWN_MENU, MEASURED)
 GRADES = ("economy", "standard", "premium")
 JOB_KINDS = ("commission", "resale", "own")
 
@@ -242,7 +245,8 @@ class Fault:
 
     ``reads``: ``is`` one of the words of ``bad``, ``below`` or ``above`` a number, ``beyond`` it on either
     side of zero, or ``present`` (anything is written down). ``mended_by`` upgrades and ``mended_by_work``
-    tasks, any one of which is enough. ``mend``, ``off_low`` and ``off_high``: what a buyer lowers the offer by.
+    tasks, any one of which is enough; ``only_lighter``: upgrades of these that mend it only where their parts weigh
+    less than what comes off. ``mend``, ``off_low`` and ``off_high``: what a buyer lowers the offer by.
     """
 
     fault: str
@@ -259,6 +263,18 @@ class Fault:
     mend: str
     off_low: Decimal
     off_high: Decimal
+    origin: Origin = Origin()
+    only_lighter: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class FaultOdds:
+    """By how many points the odds of rework of a task rise on an instrument with a fault, and what goes wrong."""
+
+    fault: str
+    task: str
+    more_pct: Decimal
+    because: str
     origin: Origin = Origin()
 
 
@@ -581,6 +597,7 @@ class Terms:
     shop_email: str
     opening_hours: str
     tax_number: str
+    shop_logo: str
     queue_days: int
     day_sooner_min: int
     rate_build_up: Mapping[str, Decimal] = field(default_factory=lambda: MappingProxyType({}))
@@ -617,6 +634,7 @@ class Shop:
     attribute_limits: tuple[AttributeLimit, ...]
     attribute_signs: tuple[AttributeSign, ...]
     faults: tuple[Fault, ...]
+    fault_odds: tuple[FaultOdds, ...]
     profiles: Mapping[str, Mapping[str, ProfileRow]]
     part_classes: Mapping[str, PartClass]
     part_dimensions: Mapping[str, Mapping[str, PartDimension]]
@@ -643,6 +661,7 @@ class Shop:
     menu: MenuTables = MenuTables()
     plausible: PlausibleTables = PlausibleTables()
     lasting: LastingTables = LastingTables()
+    drawn: DrawnTables = DrawnTables()
 
     def stocked_pieces(self, stock: Mapping[str, Decimal]) -> frozenset[str]:
         """What is sold with the work like a part, of which at least one whole piece is in stock."""

@@ -1,18 +1,35 @@
-"""What there is to draw of an upgrade, in mm and cm3, before it becomes a picture or a sheet."""
+"""What there is to draw of an upgrade, in mm and cm3, before it becomes a picture or a sheet.
+
+All that an upgrade bores, cuts or glues is drawn, or named as not drawn with how it is marked instead.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
-from estimator.fit.case import Case, MissingError, cm3, over
-from estimator.fit.holes import TOLERANCE, HoleTest, compare_holes
-from estimator.fit.judge import case_of
-from estimator.fit.rules.bridges import existing_row, needed_row
-from estimator.fit.rules.pickups import is_pool, needed_rout, place_of, rout_there, under_guard
+from estimator.fit.case import Case, MissingError, cm3, mm, over
+from estimator.fit.judge import case_of, judge
+from estimator.fit.rules.necks import is_bolted
+from estimator.fit.rules.nuts import GROWN, is_nut
+from estimator.fit.rules.onboard import BATTERY_CM3, control_size, preamp_size
+from estimator.fit.rules.pickups import (
+    WORTH_ROUTING,
+    is_pool,
+    needed_rout,
+    place_of,
+    rout_place,
+    rout_there,
+    under_guard,
+    volume_out,
+)
+from estimator.fit.rules.strings import SHIM_SHARE, lowest_difference, saddle_drop
 from estimator.fit.rules.tremolo import (
+    CHISEL_CM3,
     LEAST_WALL,
     SIN_DIVE,
+    WITH_CAVITY,
     has_cavity,
     lengthening,
     needed_length,
@@ -22,19 +39,11 @@ from estimator.fit.rules.tremolo import (
     volume_along,
     widening,
 )
-from estimator.model import Job, Shop, Upgrade
+from estimator.model import Demand, Job, Shop, Upgrade, UsedValue
+from estimator.report.hole_plans import MAKERS, HolePlan
 
-ROW_PARTS = ("trem6", "hardtail", "barrel", "bassbridge")
 BLOCK_PARTS = ("trem6", "trem2", "tremlock", "block")
 PICKUP_PARTS = ("single", "stack", "hum", "soap", "basspu")
-
-
-@dataclass(frozen=True, slots=True)
-class HolePlan:
-    """Rows of holes before and after."""
-
-    title: str
-    test: HoleTest
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,24 +67,100 @@ class CavityPlan:
     room_long: Decimal
     room_wide: Decimal
     volume: Decimal
+    measure: tuple[str, ...] = ()
+    of_part: tuple[str, ...] = ()
 
     @property
     def wall(self) -> Decimal:
         """Wood left to the pickup rout."""
         return self.wall_now - self.forward
 
+    @property
+    def assumed(self) -> tuple[str, ...]:
+        """All that has to be measured before this is cut."""
+        return (*self.measure, *self.of_part)
+
+    def shown(self) -> Mapping[tuple[str, str], Decimal]:
+        """What is drawn, as amounts of work by task and place."""
+        return {("enlarge-tremolo-cavity", "tremolo-cavity"): self.volume} if self.volume > CHISEL_CM3 else {}
+
 
 @dataclass(frozen=True, slots=True)
 class RoutPlan:
-    """A pickup rout before and after: (across the strings, along them, depth)."""
+    """A rout before and after: (across the strings, along them, depth). ``place`` is that of the work."""
 
     title: str
     there: tuple[Decimal, Decimal, Decimal]
     need: tuple[Decimal, Decimal, Decimal]
     volume: Decimal
+    place: str = ""
+    seen_from: str = "front"
+    measure: tuple[str, ...] = ()
+    of_part: tuple[str, ...] = ()
+
+    @property
+    def assumed(self) -> tuple[str, ...]:
+        """All that has to be measured before this is cut."""
+        return (*self.measure, *self.of_part)
+
+    def shown(self) -> Mapping[tuple[str, str], Decimal]:
+        """What is drawn, as amounts of work by task and place."""
+        return {("route-cavity", self.place): self.volume} if self.place and self.volume else {}
 
 
-Plan = HolePlan | CavityPlan | RoutPlan
+@dataclass(frozen=True, slots=True)
+class PiecePlan:
+    """A piece of wood that is cut and glued in: seen from above, with its thickness at both ends.
+
+    ``work`` is the (task, place) that it shows and ``amount`` how much of it.
+    """
+
+    title: str
+    across: Decimal
+    along: Decimal
+    thick: tuple[Decimal, Decimal]
+    work: tuple[str, str]
+    amount: Decimal
+    ends: tuple[str, str] = ("", "")
+    measure: tuple[str, ...] = ()
+    of_part: tuple[str, ...] = ()
+
+    @property
+    def assumed(self) -> tuple[str, ...]:
+        """All that has to be measured before this is cut."""
+        return (*self.measure, *self.of_part)
+
+    def shown(self) -> Mapping[tuple[str, str], Decimal]:
+        """What is drawn, as amounts of work by task and place."""
+        return {self.work: self.amount}
+
+
+Plan = HolePlan | CavityPlan | RoutPlan | PiecePlan
+
+
+@dataclass(frozen=True, slots=True)
+class NotDrawn:
+    """Work that changes wood for good and is not drawn: what, how much, and how it is marked instead."""
+
+    task: str
+    place: str
+    amount: Decimal
+    what: str
+    mark_by: str
+
+    @property
+    def words(self) -> str:
+        """``hole to drill (4; guard holes): lay the new guard on and mark through its holes``."""
+        place = f"; {self.place.replace('-', ' ')}" if self.place else ""
+        return f"{self.what} ({self.amount.normalize():f}{place}): {self.mark_by}"
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """All that there is to draw of an upgrade, by name, and what of its work is not drawn."""
+
+    plans: Mapping[str, Plan]
+    not_drawn: tuple[NotDrawn, ...]
 
 
 def cavity_plan(case: Case) -> CavityPlan:
@@ -100,43 +185,165 @@ def cavity_plan(case: Case) -> CavityPlan:
 def rout_plan(case: Case) -> RoutPlan:
     """The rout of a pickup at its place."""
     need, there = needed_rout(case), rout_there(case)
-    overlap = min(need[0], there[0]) * min(need[1], there[1]) * min(need[2], there[2])
-    volume = cm3(over(need[0] * need[1] * need[2] - overlap) / 1000)
+    volume = volume_out(need, there)
     title = f"{place_of(case).capitalize()} pickup rout: {volume} cm3 to take out"
-    return RoutPlan(title, there, need, volume)
+    return RoutPlan(title, there, need, volume, rout_place(case))
 
 
-def plans_of(shop: Shop, job: Job, upgrade: Upgrade) -> dict[str, Plan]:
-    """All that there is to draw of an upgrade, by name (``holes``, ``cavity``, ``rout``).
+def plans_of(shop: Shop, job: Job, upgrade: Upgrade) -> Mapping[str, Plan]:
+    """All that there is to draw of an upgrade, by name (``holes``, ``cavity``, ``rout`` and so on).
 
     Empty where nothing is bored or cut, or where a measurement that the drawing needs is missing.
     """
+    return drawn_of(shop, job, upgrade).plans
+
+
+def drawn_of(shop: Shop, job: Job, upgrade: Upgrade) -> Drawn:
+    """What is drawn of an upgrade and what is not: together all that it bores, cuts and glues."""
+    asked = _asked(shop, judge(shop, job, upgrade).demands)
+    plans: dict[str, Plan] = {}
+    shown: dict[tuple[str, str], Decimal] = {}
+    for name, maker in (*MAKERS.items(), *SHAPES.items()):
+        for number, plan in enumerate(_made(shop, job, upgrade, maker), start=1):
+            says = plan.shown()
+            if any(key not in asked for key in says):
+                continue  # what the fit rules do not ask for is not bored, whatever could be drawn
+            plans[name if number == 1 else f"{name}-{number}"] = plan
+            for key, amount in says.items():
+                shown[key] = shown.get(key, Decimal(0)) + amount
+    left = []
+    for (task, place), amount in asked.items():
+        missing = amount - shown.get((task, place), Decimal(0))
+        row = shop.drawn.of(task, place)
+        if missing and row is not None:
+            left.append(NotDrawn(task, place, missing, row.what, row.mark_by))
+    return Drawn(plans, tuple(left))
+
+
+def _asked(shop: Shop, demands: Sequence[Demand]) -> dict[tuple[str, str], Decimal]:
+    """What is bored, cut or glued, by task and place: at one place the largest demand counts, as it is priced."""
+    asked: dict[tuple[str, str], Decimal] = {}
+    for demand in demands:
+        if shop.drawn.of(demand.task, demand.place) is not None:
+            key = (demand.task, demand.place)
+            asked[key] = max(asked.get(key, Decimal(0)), demand.quantity)
+    return asked
+
+
+def _made(shop: Shop, job: Job, upgrade: Upgrade, maker: Callable[[Case], Iterator[Plan]]) -> Iterator[Plan]:
+    """The plans of one maker, with what was assumed for them; none where a measurement is missing."""
     case = case_of(shop, job, upgrade)
-    found: dict[str, Plan] = {}
-    for name, plan in (("holes", _holes), ("cavity", _cavity), ("rout", _rout)):
-        try:
-            made = plan(case)
-        except MissingError:
-            continue
-        if made:
-            found[name] = made
-    return found
+    try:
+        plans = list(maker(case))
+    except MissingError:
+        return
+    assumed = [value for value in case.used.values() if value.assumed and _is_size(shop, value)]
+    part = tuple(_to_measure(case, value) for value in assumed if value.name.startswith("part."))
+    there = tuple(_to_measure(case, value) for value in assumed if not value.name.startswith("part."))
+    for plan in plans:
+        yield replace(plan, measure=(*there, *plan.measure), of_part=(*part, *plan.of_part))
 
 
-def _holes(case: Case) -> Plan | None:
-    if not (case.is_a(*ROW_PARTS) and case.p_has("screw_n")):
-        return None
-    test = compare_holes(existing_row(case), needed_row(case), TOLERANCE["bridge"])
-    return HolePlan(f"Bridge screws: {case.part.what}" if case.part else "Bridge screws", test)
+def _is_size(shop: Shop, value: UsedValue) -> bool:
+    """Whether a value is a length or a count, so that what is drawn stands or falls with it."""
+    if value.name.startswith("part."):
+        return True
+    field = shop.intake.get(value.name)
+    return field is None or field.kind in ("length", "number", "count")
 
 
-def _cavity(case: Case) -> Plan | None:
-    cuts = case.is_a(*BLOCK_PARTS) and has_cavity(case) and (lengthening(case) or widening(case))
-    return cavity_plan(case) if cuts else None
+def _to_measure(case: Case, value: UsedValue) -> str:
+    of_part = " of the part" if value.name.startswith("part.") else ""
+    words = case.what_is(value.name).rsplit(" (", 1)[0].removesuffix(of_part)
+    return f"{words}{of_part} ({value.value} {value.unit})".replace(" )", ")")
 
 
-def _rout(case: Case) -> Plan | None:
+def _cavity(case: Case) -> Iterator[Plan]:
+    if case.is_a(*BLOCK_PARTS) and has_cavity(case) and (lengthening(case) or widening(case)):
+        yield cavity_plan(case)
+
+
+def _rout(case: Case) -> Iterator[Plan]:
     if not case.is_a(*PICKUP_PARTS) or (is_pool(case) and under_guard(case)):
-        return None
+        return
     plan = rout_plan(case)
-    return plan if any(want > has for want, has in zip(plan.need, plan.there, strict=True)) else None
+    if any(want > has for want, has in zip(plan.need, plan.there, strict=True)):
+        yield _worked_out(plan)
+
+
+def _worked_out(plan: RoutPlan) -> RoutPlan:
+    """What is too little to rout but too deep is counted by the floor alone, as the fit rule counts it."""
+    if plan.volume > WORTH_ROUTING:
+        return plan
+    need, there = plan.need, plan.there
+    floor = cm3(min(need[0], there[0]) * min(need[1], there[1]) * over(need[2] - there[2]) / 1000)
+    return replace(plan, volume=floor)
+
+
+NOTHING = (Decimal(0), Decimal(0), Decimal(0))
+
+
+def _boxes(case: Case) -> Iterator[Plan]:
+    """Routs of a fixed box: battery box (R68), preamp (R67), front recess of a locking tremolo (R16)."""
+    if case.is_a("preamp", "battbox") or (case.p_has("active") and case.p_yes("active")):
+        size = (Decimal(76), Decimal(30), Decimal(28))
+        yield RoutPlan(
+            f"Battery box: {BATTERY_CM3} cm3 to take out", NOTHING, size, BATTERY_CM3, "battery", "back"
+        )
+    if case.is_a("preamp"):
+        need, there = preamp_size(case), control_size(case)
+        volume = volume_out(need, there)
+        title = f"Control cavity for the preamp: {volume} cm3 to take out"
+        yield RoutPlan(title, there, need, volume, "control-cavity", "back")
+    if case.is_a("tremlock") and case.p_has("recessed") and case.p_yes("recessed"):
+        size = (Decimal(95), Decimal(45), case.p("recess_d"))
+        volume = cm3(size[0] * size[1] * size[2] / 1000)
+        title = f"Front recess of the locking tremolo: {volume} cm3 to take out"
+        yield RoutPlan(title, NOTHING, size, volume, "tremolo-recess")
+
+
+def _neck_shim(case: Case) -> Iterator[Plan]:
+    if not case.has("saddle_down"):
+        return
+    thick = SHIM_SHARE * (saddle_drop(case) + lowest_difference(case))
+    if is_bolted(case) and thick > 0:
+        yield PiecePlan(
+            f"Shim of the neck pocket: {mm(thick)} mm at the thick end",
+            case.number("pocket_wid"), case.number("pocket_len"), (thick, Decimal(0)), ("shim-neck", ""),
+            Decimal(1), ("end towards the body", "end towards the peghead"),
+        )  # fmt: skip
+
+
+def _nut_shim(case: Case) -> Iterator[Plan]:
+    if is_nut(case) or not case.p_has("crown_h"):
+        return
+    grown = case.p("crown_h") - case.number("fret_h")
+    if grown > GROWN:
+        yield PiecePlan(
+            f"Shim under the nut: {mm(grown)} mm", case.number("nut_wid"), case.number("nut_seat_w"),
+            (grown, grown), ("shim-nut", ""), Decimal(1),
+        )  # fmt: skip
+
+
+def _cavity_block(case: Case) -> Iterator[Plan]:
+    """The hardwood block under a hardtail on a tremolo body: R15."""
+    if case.part is None or case.word("br_type") not in WITH_CAVITY:
+        return
+    edge = case.p_maybe("trem_edge")
+    if edge is None or edge <= 5:
+        deep = case.number("tcav_dep")
+        yield PiecePlan(
+            f"Block for the tremolo cavity: {mm(deep)} mm thick", case.number("tcav_wid"),
+            case.number("tcav_len"), (deep, deep), ("repair-crack", "tremolo-cavity"), Decimal(20),
+        )  # fmt: skip
+
+
+SHAPES: Mapping[str, Callable[[Case], Iterator[Plan]]] = {
+    "cavity": _cavity,
+    "rout": _rout,
+    "boxes": _boxes,
+    "shim": _neck_shim,
+    "nut-shim": _nut_shim,
+    "block": _cavity_block,
+}
+"""The makers of cavities, routs and pieces by the name that their drawing has."""

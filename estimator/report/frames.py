@@ -40,7 +40,7 @@ def to_frames(study: Study, estimate: Estimate) -> dict[str, DataFrame]:
             "upgrade": p.upgrade,
             "quantity": p.quantity,
             "cost": amount(p.cost),
-            "price": amount(p.price),
+            "price": amount(p.price) if study.job.for_customer else None,
         }
         for p in all_parts(study, estimate)
     ]

@@ -5,12 +5,13 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from decimal import Decimal
+from fractions import Fraction
 from functools import lru_cache
 from types import MappingProxyType
 
 from estimator.core.errors import near_miss
 from estimator.core.expressions import ExpressionError, parse_expression
-from estimator.core.units import LARGEST, UnitError, parse_number
+from estimator.core.units import ALIASES, LARGEST, UNITS, UnitError, parse_number, parse_quantity, to_decimal
 from estimator.tables.schema.shop import Column
 
 #: an expression as read, each text once
@@ -27,6 +28,8 @@ _SCIENTIFIC = re.compile(r"[-+]?\d+(?:\.\d+)?[eE][-+]?\d+\Z")
 _NOT_FINITE = {"nan", "inf", "infinity", "#n/a", "#value!", "#ref!", "#div/0!", "#name?", "#num!"}
 _CURRENCY = re.compile(r"[$€£¥]|[A-Z]{3}\b")
 _LONGEST_NUMBER = 40
+_PERCENT = re.compile(r"([-+]?[\d.]{1,20})\s*%")
+_WITH_UNIT = re.compile(r"(?=.{1,40}\Z)[-+\d./\s]*\d[-+\d./\s]*[A-Za-z\"'°]+[A-Za-z\d./\s\"'°]*")
 
 Reader = Callable[[str], object]
 
@@ -86,6 +89,21 @@ def read_number(text: str) -> Decimal:
         raise CellError("text where a number belongs", str(error)) from None
 
 
+def read_with_unit(text: str, unit: str) -> Decimal:
+    """A number as people write it (``1 h 20 min``, ``2 h``, ``3 days``, ``15 %``) in the unit of its column."""
+    if unit == "share" and (percent := _PERCENT.fullmatch(text)):
+        return read_number(percent[1]) / 100
+    known = ALIASES.get(unit, unit)
+    family = next((name for name, units in UNITS.items() if known in units), "")
+    if not family or not _WITH_UNIT.fullmatch(text):
+        return read_number(text)
+    try:
+        value = parse_quantity(text, family)
+    except UnitError as error:
+        raise CellError("a unit that is not known here", str(error)) from None
+    return to_decimal(Fraction(value) / UNITS[family][known])
+
+
 def check_range(
     value: Decimal, low: Decimal | None, high: Decimal | None, what: str = "number", above: bool = False
 ) -> None:
@@ -121,7 +139,7 @@ def _number_reader(column: Column) -> Reader:
     low = Decimal(0) if column.kind == "money" and column.low is None else column.low
 
     def read(text: str) -> Decimal:
-        value = read_number(text)
+        value = read_with_unit(text, column.unit)
         check_range(value, low, column.high, column.kind)
         return value
 

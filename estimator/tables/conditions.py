@@ -108,6 +108,16 @@ BUZZ = {("guitar", "bass-side"): "1.0", ("guitar", "treble-side"): "0.8",
         ("bass", "bass-side"): "1.5", ("bass", "treble-side"): "1.2"}  # fmt: skip
 
 
+def board_share(frets: Decimal | int) -> Decimal:
+    """Distance from nut to a fret as a share of the scale: 1 - 2^(-k/12) (equal temperament)."""
+    return 1 - Decimal(2) ** (-Decimal(frets) / 12)
+
+
+def height_share(bass: bool) -> Decimal:
+    """The share of a saddle's way that arrives where the height is measured: fret 12, of a bass 17 (common-practice)."""
+    return board_share(17 if bass else 12)
+
+
 def level_of_height(side: str, height: Decimal, bass: bool) -> int:
     """The level of the action that strings of a side reach at a height."""
     begins = (Decimal(limit) + (BASS_HIGHER if bass else 0) for limit in SIDES[side][1])
@@ -117,13 +127,13 @@ def level_of_height(side: str, height: Decimal, bass: bool) -> int:
 def _with_saddles(instrument: Instrument, height: str, travel: str, way: int) -> Decimal | None:
     """The string height with the saddles all the way down (-1) or up (1); None where a reading is missing.
 
-    Half of what the saddle moves arrives at fret 12, 0.625 of it at fret 17 (common-practice).
+    What the saddle moves arrives by the share of the scale where the height is measured (``height_share``).
     """
     values = [instrument[name].value if name in instrument else None for name in (height, travel)]
     stands, moves = values
     if not isinstance(stands, Decimal) or not isinstance(moves, Decimal):
         return None
-    return stands + way * moves * (Decimal("0.625") if _bass(instrument) else Decimal("0.5"))
+    return stands + way * moves * height_share(_bass(instrument))
 
 
 def _stays_high(side: str, level: int) -> Callable[[Instrument], bool]:
@@ -167,6 +177,7 @@ CONDITIONS: dict[str, Callable[[Instrument], bool]] = {
     "no-bridge-ground": _all(_not(_yes("br_gnd")), _is("battery", "none")),
     # neck and frets
     "bolt-neck": _bolt,
+    "stripped-joint": _all(_bolt, _above("joint_strip_n", 0)),
     "not-bolt-neck": _not(_bolt),
     "sound-bolt-neck": _all(_bolt, _sound),
     "sound-set-neck": _all(_not(_bolt), _sound),
@@ -228,6 +239,7 @@ CONDITIONS: dict[str, Callable[[Instrument], bool]] = {
     "blade-switch": _is("sw_type", "blade-box", "blade-open"),
     "toggle-switch": _is("sw_type", "toggle-short", "toggle-tall"),
     "switch-good": _is("sw_state", "good"),
+    "switch-worn": _not(_is("sw_state", "good")),
     "pots-good": _is("pot_state", "good"),
     "controls-alive": _all(_not(_is("pot_state", "dead")), _not(_is("sw_state", "dead"))),
     "plated-jack": _is("jack_type", "plate", "cup", "boat"),
@@ -265,6 +277,26 @@ PART_CONDITIONS: dict[str, Callable[[Part | None], bool]] = {
 def known_conditions() -> frozenset[str]:
     """Every name that a ``when`` may hold."""
     return frozenset((*CONDITIONS, *PART_CONDITIONS))
+
+
+SORTS = {
+    "single": "bass-single",
+    "slim": "bass-single",
+    "humbucker": "bass-humbucker",
+    "soapbar": "bass-humbucker",
+}
+"""Words of the intake for a pickup that mean one of the sorts of bass pickups."""
+
+
+def _other_sort(instrument: Instrument, part: Part | None, place: str) -> bool:
+    """Whether a part is another sort of pickup than stands in its place: a soap-bar for a split one."""
+    made = "" if part is None else str(part.dims.get("sort", ""))
+    there = str(instrument[f"pu_{place}"].value) if f"pu_{place}" in instrument else ""
+    return bool(made) and there not in ("", "none") and SORTS.get(there, there) != made
+
+
+OF_PART: dict[str, Callable[[Instrument, Part | None, str], bool]] = {"other-sort-of-pickup": _other_sort}
+"""Conditions of the instrument together with the part that an upgrade fits, and the place it goes to."""
 
 
 def holds(name: str, instrument: Instrument, part: Part | None = None) -> bool:

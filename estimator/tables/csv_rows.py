@@ -9,11 +9,12 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from estimator.core.errors import Issue, Origin, near_miss, shown
+from estimator.model import BASES, OWN
 from estimator.tables.cells import NO_LEVELS, CellError, Reader, reader_of
 from estimator.tables.schema.shop import Column, TableSpec
 
@@ -21,6 +22,11 @@ from estimator.tables.schema.shop import Column, TableSpec
 MOST_ALIKE = 20
 SAVE_AS = "open it in the spreadsheet program and save it as “CSV UTF-8 (comma delimited)”"
 _DELIMITERS = (",", ";", "\t")
+#: how a shop's own row says that an optional cell of the default row is blank here
+CLEARED = "-"
+_SPOKEN_FOR = ("basis", "source")
+"""Columns that a shop's own row never takes from the row it replaces: its numbers rest on something else."""
+Key = tuple[Any, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,8 +62,20 @@ def decode(data: bytes, file: str) -> str | Issue:
     return text
 
 
-def read_table(data: bytes, spec: TableSpec, file: str) -> TableRead:
-    """Read one CSV file against its declaration; ``file`` is the name that complaints show."""
+def key_of(spec: TableSpec, values: Mapping[str, Any]) -> Key:
+    """What makes a row of a table unique."""
+    return tuple(values[name] for name in spec.key)
+
+
+def read_table(
+    data: bytes, spec: TableSpec, file: str, base: Mapping[Key, TableRow] | None = None
+) -> TableRead:
+    """Read one CSV file against its declaration; ``file`` is the name that complaints show.
+
+    With ``base`` the file holds a shop's own rows, laid over those of ``base`` by key: a column that is left
+    out and a blank cell stay as they are there, ``-`` clears an optional cell, and the basis is the shop's own
+    where none is named.
+    """
     result = TableRead(spec)
     text = decode(data, file)
     if isinstance(text, Issue):
@@ -66,9 +84,9 @@ def read_table(data: bytes, spec: TableSpec, file: str) -> TableRead:
     records = _records(text, _delimiter(text, spec))
     try:
         header_row, header = _first(records, file, spec)
-        order = _columns(header, header_row, spec, file, result.issues)
+        order = _columns(header, header_row, spec, file, result.issues, base is not None)
         if not result.issues:
-            _read_rows(records, order, spec, file, result)
+            _read_rows(records, order, spec, file, result, base)
     except _BrokenError as error:
         result.issues.append(
             Issue(
@@ -139,16 +157,18 @@ def _first(records: Iterator[tuple[int, list[str]]], file: str, spec: TableSpec)
 
 
 def _columns(
-    header: list[str], row: int, spec: TableSpec, file: str, issues: list[Issue]
+    header: list[str], row: int, spec: TableSpec, file: str, issues: list[Issue], own: bool
 ) -> list[tuple[int, Column, Reader]]:
     """Position, declaration and reader of every column; complaints about the header go to ``issues``."""
     where = Origin(file, row)
     names = [name.strip() for name in header]
     declared = {column.name: column for column in spec.columns}
     missing = [name for name in declared if name not in names]
+    if own:  # of a column that may be left out only a slip of the pen in its name is of interest
+        missing = [name for name in missing if name in spec.key and declared[name].required]
     for position, name in enumerate(names):
         if name and name not in declared:
-            hint = near_miss(name.lower(), missing or declared)
+            hint = near_miss(name.lower(), declared if own else missing or declared)
             issues.append(Issue(where, "unknown column", shown(name), ", ".join(declared), hint))
         elif name and name in names[:position]:
             issues.append(
@@ -166,6 +186,7 @@ def _read_rows(
     spec: TableSpec,
     file: str,
     result: TableRead,
+    base: Mapping[Key, TableRow] | None = None,
 ) -> None:
     last = max(position for position, _, _ in order)
     named = {position for position, _, _ in order}
@@ -177,8 +198,13 @@ def _read_rows(
             result.issues.append(issue)
             continue
         values: dict[str, Any] = {}
+        wrong = False
         for position, column, read in order:
             cell = cells[position].strip()
+            if base is not None and (not cell or (cell == CLEARED and not column.required)):
+                if cell:
+                    values[column.name] = NO_LEVELS if column.default == {} else column.default
+                continue
             if not cell:
                 if column.default == {}:
                     values[column.name] = NO_LEVELS
@@ -201,12 +227,51 @@ def _read_rows(
                             error.next_step,
                         )
                     )
+                    wrong = True
                     continue
             values[column.name] = known[cell]
-        if len(values) < len(order):
+        if base is not None and not wrong:
+            wrong = not _filled(values, spec, origin, base, result.issues)
+        if wrong or (base is None and len(values) < len(order)):
             continue
         result.issues.extend(_row_rules(values, spec, origin, seen, row))
         result.rows.append(TableRow(values, origin))
+
+
+def _filled(
+    values: dict[str, Any], spec: TableSpec, origin: Origin, base: Mapping[Key, TableRow], issues: list[Issue]
+) -> bool:
+    """Whether a shop's own row could be filled up from the row it replaces, or from defaults where it is new."""
+    columns = {column.name: column for column in spec.columns}
+
+    def fill(names: Iterable[str], old: Mapping[str, Any]) -> bool:
+        whole = True
+        for name in names:
+            column = columns[name]
+            if name in old and name not in _SPOKEN_FOR:
+                values[name] = old[name]
+            elif name == "basis":
+                values[name] = OWN
+            elif column.required:
+                issues.append(replace(_blank(origin, column), next_step=_new_row(spec, values, base)))
+                whole = False
+            else:
+                values[name] = NO_LEVELS if column.default == {} else column.default
+        return whole
+
+    if not fill([name for name in spec.key if name not in values], {}):
+        return False
+    old = base.get(key_of(spec, values))
+    return fill([name for name in columns if name not in values], old.values if old is not None else {})
+
+
+def _new_row(spec: TableSpec, values: Mapping[str, Any], base: Mapping[Key, TableRow]) -> str:
+    """What to do about a shop's own row that lacks something: most likely its key was misspelt."""
+    if any(name not in values for name in spec.key):
+        return "fill it in"
+    known = {" ".join(str(part) for part in key): None for key in base}
+    hint = near_miss(" ".join(str(part) for part in key_of(spec, values)), known)
+    return hint or "a row with a new key needs all of it: fill it in"
 
 
 def _wrong_length(cells: list[str], last: int, named: set[int], origin: Origin) -> Issue | None:
@@ -254,7 +319,7 @@ def _row_rules(
             "published without a source",
             "",
             "the publication by name",
-            "name it, or use another basis: common-practice, memory, demo",
+            "name it, or use another basis: " + ", ".join(name for name in BASES if name != "published"),
         )
 
 

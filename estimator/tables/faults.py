@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from decimal import Decimal
 
-from estimator.model import Fault, Reading
+from estimator.model import Fault, FaultOdds, Reading
 from estimator.tables.conditions import Instrument, holds
 
 
@@ -30,6 +31,33 @@ def shows(fault: Fault, reading: Reading) -> bool:
     return (abs(value) if fault.reads == "beyond" else value) > limit
 
 
+def asked_of(faults: Iterable[Fault], instrument: Instrument) -> tuple[str, ...]:
+    """The fields that would show a fault which such an instrument can have, in the order of the table.
+
+    Some rows ask in ``when`` for the field itself (no ground at the bridge), so each is tried with its field at
+    fault: what the instrument cannot have, it cannot have then either.
+    """
+    return tuple(
+        dict.fromkeys(
+            fault.field
+            for fault in faults
+            if fault.field in instrument
+            and holds(fault.when, {**instrument, fault.field: _at_fault(fault, instrument[fault.field])})
+        )
+    )
+
+
+def _at_fault(fault: Fault, reading: Reading) -> Reading:
+    """The reading of a field that shows the fault."""
+    word = fault.bad.split()[0] if fault.bad else ""
+    value = reading.value
+    if fault.reads == "is":
+        value = word == "yes" if isinstance(reading.value, bool) else word
+    elif fault.reads != "present":
+        value = Decimal(fault.bad) + (-1 if fault.reads == "below" else 1)
+    return replace(reading, value=value, assumed=False)
+
+
 def faults_of(faults: Iterable[Fault], instrument: Instrument) -> tuple[Fault, ...]:
     """The rows of the faults that were found on the instrument, in the order of the table."""
     return tuple(
@@ -39,6 +67,18 @@ def faults_of(faults: Iterable[Fault], instrument: Instrument) -> tuple[Fault, .
         and shows(fault, instrument[fault.field])
         and holds(fault.when, instrument)
     )
+
+
+def odds_by_task(
+    faults: Iterable[Fault], odds: Iterable[FaultOdds], instrument: Instrument
+) -> dict[str, FaultOdds]:
+    """By task, the row of what raises its odds of rework most, of the faults that were found."""
+    found = {fault.fault for fault in faults_of(faults, instrument)}
+    worst: dict[str, FaultOdds] = {}
+    for row in odds:
+        if row.fault in found and (row.task not in worst or row.more_pct > worst[row.task].more_pct):
+            worst[row.task] = row
+    return worst
 
 
 def gravest(rows: Iterable[Fault]) -> tuple[Fault, ...]:

@@ -15,7 +15,7 @@ from estimator.tables.settings import SHOP_FILE
 from estimator.tables.toml_values import short_list
 
 KNOWN_FILES = (*(table.file for table in TABLES), SHOP_FILE)
-_IGNORED_ENDINGS = (".txt", ".md", ".sqlite", ".sqlite-wal", ".sqlite-shm", ".sqlite-journal")
+_IGNORED_ENDINGS = (".txt", ".md", ".png", ".svg", ".sqlite", ".sqlite-wal", ".sqlite-shm", ".sqlite-journal")
 """Notes, and the shop's ledger with what stands beside it while it is in use."""
 
 
@@ -88,7 +88,7 @@ def read_folder(folder: str | os.PathLike[str]) -> Folder:
 
 
 def ignored(name: str) -> bool:
-    """Whether a file of a shop folder is passed over in silence: hidden files, read-me files, notes, a ledger."""
+    """Whether a file of a shop folder is passed over in silence: hidden files, read-me files, notes, a logo, a ledger."""
     return (
         name.startswith((".", "~$"))
         or name.upper().startswith("README")
@@ -104,7 +104,7 @@ def _strangers(entries: Iterable[Path], label: str) -> Iterable[Issue]:
         hint = near_miss(entry.name.lower(), KNOWN_FILES)
         if entry.suffix.lower() in (".xlsx", ".xls", ".ods"):
             hint = "save the sheet as “CSV UTF-8 (comma delimited)” under the name of its table"
-        step = hint or "take it out of the folder (notes may stay as .txt or .md)"
+        step = hint or "take it out of the folder (notes may stay as .txt or .md, a logo as .png or .svg)"
         yield Issue(
             Origin(f"{label}/{entry.name}"), f"{what} in a shop folder", "", short_list(KNOWN_FILES), step
         )

@@ -56,7 +56,8 @@ class Defaults:
         family = "bass" if is_bass else "guitar"
         self._together: dict[str, str] = {}
         for row in together:
-            if row.instruments in ("any", family) and given.get(row.field) == row.word:
+            said = given.get(row.field)
+            if row.instruments in ("any", family) and said is not None and str(said) == row.word:
                 self._together = {**row.pairs, **self._together}
         self._counted = {
             total: fields for total, fields in COUNTED.items() if any(field in given for field in fields)

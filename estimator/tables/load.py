@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from estimator.core.errors import InputError, Issue
 from estimator.model import Shop
 from estimator.tables.checks.run import check_tables
-from estimator.tables.csv_rows import TableRow, read_table
+from estimator.tables.csv_rows import TableRow, key_of, read_table
 from estimator.tables.folders import Folder, read_default, read_folder
 from estimator.tables.records import build_shop
 from estimator.tables.schema.shop import TABLES, TableSpec
@@ -18,8 +18,8 @@ from estimator.tables.settings import SHOP_FILE, read_terms
 def load_shop(folder: str | os.PathLike[str] | None = None) -> Shop:
     """The default shop, overlaid by ``folder`` if given.
 
-    Rows of the folder's tables with a known key replace the default's in place, others add; keys of
-    its ``shop.toml`` replace. InputError carries every complaint of every file; the warnings of a
+    Rows of the folder's tables with a known key change what they name of the default's row in place, others
+    add; keys of its ``shop.toml`` replace. InputError carries every complaint of every file; the warnings of a
     good shop are in ``Shop.issues``.
     """
     folders = [read_default()]
@@ -55,8 +55,9 @@ def _overlay(spec: TableSpec, folders: Sequence[Folder], issues: list[Issue]) ->
     for folder in folders:
         if spec.file not in folder.files:
             continue
-        table = read_table(folder.files[spec.file], spec, f"{folder.label}/{spec.file}")
+        own = dict(merged) if folder is not folders[0] else None
+        table = read_table(folder.files[spec.file], spec, f"{folder.label}/{spec.file}", own)
         issues.extend(table.issues)
         for row in table.rows:
-            merged[tuple(row.values[name] for name in spec.key)] = row
+            merged[key_of(spec, row.values)] = row
     return list(merged.values())

@@ -19,8 +19,17 @@ T = TypeVar("T")
 Rows = Mapping[str, Sequence[TableRow]]
 
 
-NO_COLUMNS = ("origin", "by_template")
+NO_COLUMNS = ("origin", "only_lighter", "by_template")
 """Fields of records that come from elsewhere than a column of the row."""
+
+
+def _faults(rows: Rows) -> tuple[model.Fault, ...]:
+    """The faults, each with the upgrades that mend it only where they make the instrument lighter."""
+    lighter: dict[str, list[str]] = {}
+    for row in rows["mends_only"]:
+        lighter.setdefault(row.values["fault"], []).append(row.values["upgrade"])
+    faults = map(plain_record(model.Fault), rows["faults"])
+    return tuple(replace(fault, only_lighter=tuple(lighter.get(fault.fault, ()))) for fault in faults)
 
 
 def plain_record(cls: type[T]) -> Callable[[TableRow], T]:
@@ -253,6 +262,22 @@ def lasting_tables(rows: Rows) -> model.LastingTables:
     )
 
 
+def drawn_tables(rows: Rows) -> model.DrawnTables:
+    """What is drawn for the bench."""
+    return model.DrawnTables(
+        work=by_pair(rows["drawn_work"], model.DrawnWork, "task", "place"),
+        patterns=grouped(rows["hole_patterns"], _pattern_hole, "pattern"),
+        calipers=by_id(rows["caliper_places"], plain_record(model.CaliperPlace), "field"),
+        stages=MappingProxyType({row.values["name"]: row.values["stage"] for row in rows["intake_stages"]}),
+    )
+
+
+def _pattern_hole(row: TableRow) -> model.PatternHole:
+    v = row.values
+    names = [f.name for f in fields(model.PatternHole) if f.name != "origin"]
+    return model.PatternHole(**{name: v[name] for name in names}, origin=row.origin)
+
+
 def plan_tables(rows: Rows) -> model.PlanTables:
     """The records of planning."""
     return model.PlanTables(
@@ -281,17 +306,12 @@ def build_shop(
 ) -> model.Shop:
     """All records of a shop; complaints about dimensions of parts go to ``problems``."""
     dimensions = dimension_table(rows)
-    consumables = grouped(
-        rows["task_consumables"],
-        lambda row: (row.values["consumable"], row.values["quantity"], row.values["instruments"]),
-        "task",
-    )
     return model.Shop(
         terms=terms,
         tasks=by_id(rows["tasks"], plain_record(model.Task)),
         consumables=by_id(rows["consumables"], plain_record(model.Consumable)),
         tools=by_id(rows["tools"], plain_record(model.Tool)),
-        task_consumables=consumables,
+        task_consumables=_used(rows),
         task_tools=grouped(rows["task_tools"], lambda row: (row.values["tool"], row.values["uses"]), "task"),
         task_order=tuple((row.values["before"], row.values["after"]) for row in rows["task_order"]),
         direct_order=frozenset(
@@ -309,7 +329,8 @@ def build_shop(
         attributes=by_id(rows["attributes"], _attribute),
         attribute_limits=tuple(map(plain_record(model.AttributeLimit), rows["attribute_limits"])),
         attribute_signs=tuple(map(plain_record(model.AttributeSign), rows["attribute_signs"])),
-        faults=tuple(map(plain_record(model.Fault), rows["faults"])),
+        faults=_faults(rows),
+        fault_odds=tuple(map(plain_record(model.FaultOdds), rows["fault_odds"])),
         profiles=_profiles(rows),
         part_classes=by_id(rows["part_classes"], plain_record(model.PartClass)),
         part_dimensions=dimensions,
@@ -333,7 +354,17 @@ def build_shop(
         planning=plan_tables(rows),
         menu=menu_tables(rows),
         plausible=plausible_tables(rows),
+        drawn=drawn_tables(rows),
         lasting=lasting_tables(rows),
+    )
+
+
+def _used(rows: Rows) -> Mapping[str, tuple[tuple[str, Decimal, str], ...]]:
+    """What each task uses up: consumable, how much of it, and for which instruments."""
+    return grouped(
+        rows["task_consumables"],
+        lambda row: (row.values["consumable"], row.values["quantity"], row.values["instruments"]),
+        "task",
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import fields
 from decimal import ROUND_HALF_UP, Decimal
+from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
@@ -39,19 +40,22 @@ THOUSANDTHS = ("BHD", "IQD", "JOD", "KWD", "LYD", "OMR", "TND")
 def read_terms(files: Sequence[tuple[str, bytes]]) -> Terms:
     """Terms from the default ``shop.toml`` and those laid over it, later ones winning key by key.
 
-    Each file is (name shown, bytes). InputError carries all complaints.
+    Each file is (name shown, bytes). InputError carries all complaints. In the first every key needs a basis;
+    what a shop lays over it is its own where it does not say so.
     """
     merged: dict[str, Any] = {}
     build_up: dict[str, Any] = {}
     issues: list[Issue] = []
-    for file, data in files:
+    for number, (file, data) in enumerate(files):
         try:
             toml = parse_toml(data, file)
         except InputError as error:
             issues.extend(error.issues)
             continue
-        values = _read_file(toml, issues)
+        values = _read_file(toml, issues, own=number > 0)
         given = {key: value for key, value in values.items() if key in toml.values}
+        if given.get("shop_logo"):  # named from where the settings lie
+            given["shop_logo"] = (Path(file).parent / given["shop_logo"]).as_posix()
         if "rate_build_up" in toml.values:
             for name in OUTRIGHT:
                 merged.pop(name, None)
@@ -74,7 +78,7 @@ def _group(toml: TomlFile, name: str) -> dict[str, Any]:
     return raw if isinstance(raw, dict) else {}
 
 
-def _read_file(toml: TomlFile, issues: list[Issue]) -> dict[str, Any]:
+def _read_file(toml: TomlFile, issues: list[Issue], own: bool) -> dict[str, Any]:
     flat = {key: raw for key, raw in toml.values.items() if key not in (*GROUPS, "basis", "source")}
     values = read_section(toml, "", flat, SETTINGS, issues)
     if "rate_build_up" in toml.values:
@@ -84,7 +88,8 @@ def _read_file(toml: TomlFile, issues: list[Issue]) -> dict[str, Any]:
         )
     if "markup" in toml.values:
         values["markup"] = _read_markup(toml, issues)
-    issues.extend(_basis_issues(toml, [*flat, *(name for name in GROUPS if name in toml.values)]))
+    needed = [] if own else [*flat, *(name for name in GROUPS if name in toml.values)]
+    issues.extend(_basis_issues(toml, needed))
     return values
 
 

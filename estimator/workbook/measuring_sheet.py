@@ -6,55 +6,91 @@ text (``5/8 in``); everything is checked by the same rules as a job file.
 
 from __future__ import annotations
 
-from collections.abc import Collection
+import re
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
 
 from estimator.core.cell_text import a1
-from estimator.core.errors import Issue, Origin
+from estimator.core.errors import InputError, Issue, Origin
 from estimator.core.text import day_of, sentence_case
+from estimator.estimate.new_job import SHEET_ROWS, by_stage, is_starred, judged_attributes
 from estimator.input.job.plausible import in_plain_inches
 from estimator.model import IntakeField, Job, Shop
 from estimator.tables.cells import CellError
 from estimator.tables.quantities import outside_accepted, read_intake
 from estimator.workbook.read.cells import EditedBook
+from estimator.workbook.write.caliper_figure import write_figure
 from estimator.workbook.write.cells import Book, Sheet
 from estimator.workbook.write.customer_page import number_words
 
-SHEET = "Measuring sheet"
+SHEET, FAULTS = "Measuring sheet", "What else is wrong"
 EXTENSIONS = (".xlsx",)
 KEY, WHAT, VALUE, UNIT, HOW = range(5)
 WIDTHS = (10, 46, 15, 8, 52)
 HEADS = {KEY: "Key", WHAT: "What", VALUE: "Value", UNIT: "Unit", HOW: "How, or words accepted"}
-JOB_ROWS = (
-    ("job:id", "Job number"), ("job:customer", "Customer"), ("job:what", "What is wanted, in a few words"),
-    ("job:kind", "Kind: commission, resale or own"), ("job:received", "Received (year-month-day)"), ("job:wanted_by", "Wanted by (year-month-day)"),
-)  # fmt: skip
+LEVELS = "Judged at the bench: 0 bad to 4 as good as it gets"
 LONGEST_LIST = 255
-#: so many points are still easily read when they are fitted on one page
+#: points of a row that a pencil writes into: 6 mm on paper, fitted to its width
+PENCIL = 22
+#: so many points are still written into easily when they are fitted on one page
 ONE_PAGE = 1300
 NUMBERS = ("length", "number", "count", "mass", "money", "angle")
 
 
 def measuring_bytes(
-    shop: Shop, job: Job | None = None, fields: Collection[str] | None = None, paper: str = "A4"
+    shop: Shop,
+    job: Job | None = None,
+    fields: Collection[str] | None = None,
+    paper: str = "A4",
+    faults: Collection[str] = (),
 ) -> bytes:
-    """The form; with a job, what it has measured stands in it. ``fields`` limits it to what matters."""
+    """The form; with a job, what it has measured stands in it. ``fields`` limits it to what matters.
+
+    ``faults``: fields that show what is wrong beside that; they stand on a page of their own.
+    """
     created = (day_of(job.received) if job else None) or date(2000, 1, 1)
     book = Book("Measuring sheet", created, paper, shop.terms.shop_name)
-    title = f"Measuring sheet  ·  {job.id}" if job else "Measuring sheet"
+    sheet = _page(book, shop, SHEET, f"Measuring sheet  ·  {job.id}" if job else SHEET)
+    at = 4
+    for key, label in SHEET_ROWS:
+        at = _row(sheet, at, key, sentence_case(label), known_of(job, key))
+    asked = [spec for spec in shop.intake.values() if fields is None or spec.id in fields]
+    at = _stages(sheet, at, shop, job, asked)
+    at = _heading(sheet, at, LEVELS)
+    for name in judged_attributes(shop) if fields is None else ():
+        level = job.found_levels.get(name) if job else None
+        known = "" if level is None or level.assumed else str(level.value)
+        at = _row(sheet, at, f"level:{name}", sentence_case(shop.attributes[name].what), known)
+    if fields is not None:
+        at = _row(
+            sheet, at, "levels", "Levels: attribute = level, parted by commas (hum = 1, action = 2)", ""
+        )
+    last = write_figure(
+        book, sheet, at + 1, [p for name, p in shop.drawn.calipers.items() if name in {s.id for s in asked}]
+    )
+    sheet.print_last_row = max(last, at)
+    if faults:
+        beside = _page(book, shop, FAULTS, FAULTS)
+        _stages(beside, 4, shop, job, [spec for spec in shop.intake.values() if spec.id in faults])
+        if beside.height <= ONE_PAGE:
+            beside.pages_tall = 1
+    book.property("schema", "1")
+    return book.done()
+
+
+def _page(book: Book, shop: Shop, name: str, title: str) -> Sheet:
+    """One worksheet of the form, with its head; the rows begin below it."""
     sheet = book.sheet(
-        Sheet(SHEET, WIDTHS, hidden_columns=(KEY,), footer=f"{shop.terms.shop_name}  ·  {title}", repeat=(3, 3),
+        Sheet(name, WIDTHS, hidden_columns=(KEY,), footer=f"{shop.terms.shop_name}  ·  {title}", repeat=(3, 3),
               freeze=(4, 0), margin=0.5)
     )  # fmt: skip
+    sheet.print_last_column = HOW
     sheet.text(0, WHAT, title, "title")
-    sheet.text(
-        1,
-        WHAT,
-        "Leave blank what was not measured. A unit may be typed with the value: 5/8 in, 2.25 lb.",
-        "soft",
-    )
+    sheet.text(1, WHAT, "Leave blank what was not measured. A unit may stand with the value: 5/8 in, 2.25 lb. Mark a doubt "
+               "with ?. * often decides whether a part fits.", "soft")  # fmt: skip
     sheet.rule(1, WHAT, HOW, "heavy")
     for column, head in HEADS.items():
         sheet.text(
@@ -65,36 +101,58 @@ def measuring_bytes(
             indent=1 if column in (UNIT, HOW) else 0,
         )
     sheet.rule(3, WHAT, HOW, "ink")
-    at = 4
-    for key, label in JOB_ROWS:
-        sheet.text(at, KEY, key, "soft")
-        sheet.text(at, WHAT, label)
-        value = getattr(job, key.removeprefix("job:")) if job else ""
-        sheet.fill_or_text(at, VALUE, value)
-        sheet.rule(at, WHAT, HOW)
-        at += 1
-    section = ""
-    asked = [field for field in shop.intake.values() if fields is None or field.id in fields]
-    sections = list(dict.fromkeys(field.section for field in asked))
-    for field in sorted(asked, key=lambda each: sections.index(each.section)):
-        if field.section != section:
-            section = field.section
-            sheet.text(at, WHAT, sentence_case(section), "bold")
-            sheet.tall(at, 22)
-            sheet.rule(at, WHAT, HOW, "ink")
+    return sheet
+
+
+def _stages(sheet: Sheet, at: int, shop: Shop, job: Job | None, asked: Sequence[IntakeField]) -> int:
+    """The fields stage by stage; the row after them."""
+    for stage, held in by_stage(shop, asked):
+        at = _heading(sheet, at, stage)
+        for spec in held:
+            place = shop.drawn.calipers.get(spec.id)
+            _field(sheet, at, spec, job, f"figure {place.letter}: " if place else "")
             at += 1
-        _field(sheet, at, field, job)
-        at += 1
-    if sheet.height <= ONE_PAGE:
-        sheet.pages_tall = 1
-    book.property("schema", "1")
-    return book.done()
+    return at
 
 
-def _field(sheet: Sheet, at: int, field: IntakeField, job: Job | None) -> None:
-    sheet.text(at, KEY, field.id, "soft")
-    sheet.text(at, WHAT, sentence_case(field.what), "wrap", font_size=9)
-    reading = job.instrument.get(field.id) if job else None
+def known_of(job: Job | None, key: str) -> str:
+    """What a job says already of a row that stands before the measures."""
+    if job is None:
+        return ""
+    section, _, name = key.partition(":")
+    if section == "job":
+        found = getattr(job, name) if hasattr(job, name) else job.labels.get(name, "")
+    elif section == "budget":
+        found = {"money": job.budget.money, "worth": job.budget.worth}.get(name)
+        if name == "hours" and job.budget.minutes is not None:
+            found = job.budget.minutes / 60
+    else:
+        found = job.profile
+    return "" if found is None else f"{found.normalize():f}" if isinstance(found, Decimal) else str(found)
+
+
+def _heading(sheet: Sheet, at: int, words: str) -> int:
+    sheet.text(at, WHAT, words, "bold")
+    sheet.tall(at, 22)
+    sheet.rule(at, WHAT, HOW, "ink")
+    return at + 1
+
+
+def _row(sheet: Sheet, at: int, key: str, label: str, value: str) -> int:
+    sheet.text(at, KEY, key, "soft")
+    sheet.text(at, WHAT, label, "wrap", font_size=9)
+    sheet.fill_or_text(at, VALUE, value)
+    sheet.tall(at, PENCIL)
+    sheet.rule(at, WHAT, HOW)
+    return at + 1
+
+
+def _field(sheet: Sheet, at: int, spec: IntakeField, job: Job | None, figure: str) -> None:
+    sheet.text(at, KEY, spec.id, "soft")
+    star = "* " if is_starred(spec) else ""
+    sheet.text(at, WHAT, star + sentence_case(spec.what), "wrap", font_size=9)
+    sheet.tall(at, PENCIL)
+    reading = job.instrument.get(spec.id) if job else None
     value = reading.value if reading is not None and not reading.assumed else None
     if isinstance(value, bool):
         sheet.fill_or_text(at, VALUE, "yes" if value else "no")
@@ -102,118 +160,252 @@ def _field(sheet: Sheet, at: int, field: IntakeField, job: Job | None) -> None:
         sheet.input(at, VALUE, value, "number")
     else:
         sheet.fill_or_text(at, VALUE, " ".join(value) if isinstance(value, tuple) else value or "")
-    choices = ["yes", "no"] if field.kind == "yes-no" else list(field.choices)
-    if choices and field.kind != "list" and len(",".join(choices)) <= LONGEST_LIST:
+    choices = ["yes", "no"] if spec.kind == "yes-no" else list(spec.choices)
+    if choices and spec.kind != "list" and len(",".join(choices)) <= LONGEST_LIST:
         sheet.check_range(at, VALUE, at, {"validate": "list", "source": choices, "error_type": "warning"})
-    sheet.text(at, UNIT, field.unit if field.kind in NUMBERS else "", "soft", indent=1)
-    hint = ", ".join(choices) if choices else field.how
+    sheet.text(at, UNIT, spec.unit if spec.kind in NUMBERS else "", "soft", indent=1)
+    hint = figure + (", ".join(choices) if choices else spec.how)
     sheet.text(at, HOW, hint, "soft-wrap", indent=1)
     sheet.rule(at, WHAT, HOW)
 
 
-def read_measuring(path: str | Path, shop: Shop) -> tuple[str, tuple[Issue, ...]]:
-    """The form as the text of a job file, and warnings; InputError carries every complaint by sheet and cell."""
-    book = EditedBook(path)
-    job: dict[str, str] = {}
-    measured: dict[str, str] = {}
-    if book.has(SHEET) and (head := book.header(SHEET, ("Key", "What", "Value"))):
-        top, columns = head
-        keys = book.keyed_rows(SHEET, top + 1, columns["Key"], ("",))
-        for key, row in keys.items():
-            cell = a1(row - 1, columns["Value"] - 1)
-            if key.startswith("job:"):
-                text = book.text(SHEET, cell)
-                if text:
-                    job[key.removeprefix("job:")] = text
-            elif key in shop.intake:
-                written = _measured(book, cell, shop.intake[key])
-                if written is not None:
-                    measured[key] = written
-            else:
-                book.complain(SHEET, a1(row - 1, columns["Key"] - 1), "an unknown measurement", f"“{key}”",
-                              "the rows of the form", "make a fresh form")  # fmt: skip
-        _lost_keys(book, top, columns, set(keys.values()))
-        _dates(book, job, keys, columns)
-    book.stop_if_wrong()
-    return _toml(job, measured), tuple(book.issues)
+@dataclass
+class _Taken:
+    """What was on a sheet: by section of the job file, TOML by key; what was doubted or could not be a value."""
+
+    sections: dict[str, dict[str, str]] = field(default_factory=dict)
+    notes: list[str] = field(default_factory=list)
+
+    def put(self, section: str, name: str, written: str) -> None:
+        self.sections.setdefault(section, {})[name] = written
+
+    def text(self) -> str:
+        """The job file; what was doubted stands in it as remarks, so that nothing is lost."""
+        lines = [f"# {note}" for note in self.notes] + ([""] if self.notes else [])
+        for section in ("job", "instrument", "instrument.levels", "wish", "budget"):
+            rows = self.sections.get(section, {})
+            if rows or section in ("job", "instrument"):
+                lines += [f"[{section}]", *(f"{name} = {value}" for name, value in rows.items()), ""]
+        return "\n".join(lines)
 
 
-def _measured(book: EditedBook, cell: str, field: IntakeField) -> str | None:
-    """What stands in the form for a field, as TOML; None when nothing does."""
-    value, kind = book.values[SHEET][cell].value, book.formulas[SHEET][cell].data_type
-    what = sentence_case(field.what)
-    if kind == "f":
-        book.complain(SHEET, cell, what, "a formula", "a plain value", "type the value itself")
-        return None
-    if value is None or (isinstance(value, str) and not value.strip()):
-        return None
-    if not isinstance(value, str):
-        low = field.hard_low if field.hard_low is not None else Decimal(-1_000_000)
-        high = field.hard_high if field.hard_high is not None else Decimal(1_000_000)
-        if isinstance(value, bool) and field.kind == "yes-no":
-            return "true" if value else "false"
-        if field.kind in NUMBERS or not isinstance(value, int | float) or isinstance(value, bool):
-            number = book.number(SHEET, cell, what, low, high)
-            if number is None:
-                return None
-            raw: object = number
-            written = number_words(number) if number else "0"
+UNKNOWN = frozenset(
+    {"?", "??", "-", "--", "–", "n/a", "na", "unknown", "not known", "not measured", "dunno", "no idea"}
+)
+_DOUBT = re.compile(r"^(?:ca\.?|about|approx\.?|~|≈)\s*|\s*(?:\(\?+\)|\?+)$", re.IGNORECASE)
+_COMMA = re.compile(r"(?<![\d,.])(\d+),(\d{1,2}|\d{4,})(?![\d,.])")
+
+
+def pencilled(text: str) -> tuple[str, str]:
+    """What somebody wrote, as a value and a remark: a doubt, or words that say that it was not measured.
+
+    A single comma before other than three digits parts decimals; ``1,250`` has two readings and stays as it is.
+    """
+    plain = " ".join(text.split())
+    if plain.casefold() in UNKNOWN:
+        return "", f"not measured: “{plain}”"
+    sure = _DOUBT.sub("", _DOUBT.sub("", plain)).strip()
+    value = _COMMA.sub(r"\1.\2", sure).replace("''", '"')
+    value = re.sub(r"(?<=[\d\s])[\"”″]$", " in", value)
+    remark = (
+        f"doubted: “{plain}”" if sure != plain else f"read as {value}: “{plain}”" if value != sure else ""
+    )
+    return value, remark
+
+
+@dataclass
+class _Reader:
+    """Takes values off a sheet one by one; complaints are gathered with their place."""
+
+    shop: Shop
+    file: str
+    issues: list[Issue] = field(default_factory=list)
+    taken: _Taken = field(default_factory=_Taken)
+
+    def take(self, key: str, text: str, where: Origin) -> None:
+        """One row: its key, and what was written beside it."""
+        value, remark = pencilled(text)
+        if remark:
+            self.taken.notes.append(f"{key}: {remark}")
+        if not value:
+            return
+        section, _, name = key.rpartition(":")
+        if section in ("job", "wish", "budget"):
+            self._head(section, name, value, where)
+        elif section == "level":
+            self._level(name, value, where)
+        elif key == "levels":
+            for pair in value.split(","):
+                name, _, level = pair.partition("=")
+                self._level(name.strip(), level.strip(), where)
         else:
-            raw = number_words(Decimal(f"{value:.15g}"))
-            written = _quoted(str(raw))
-    else:
-        place = Origin(book.file, None, f"{SHEET}!{cell}")
-        unit = field.unit if field.kind in NUMBERS else ""
-        raw = in_plain_inches(" ".join(value.split()), unit, place, book.issues)
-        lowered = str(raw).lower()
-        if field.kind in ("choice", "list"):
-            known = {choice.casefold(): choice for choice in field.choices}
+            self._field(self.shop.intake[key], value, where)
+
+    def knows(self, key: str) -> bool:
+        return (
+            key in self.shop.intake or key == "levels" or key in dict(SHEET_ROWS)
+            or (key.startswith("level:") and key.removeprefix("level:") in self.shop.attributes)
+        )  # fmt: skip
+
+    def wrong(self, where: Origin, problem: str, found: str, accepted: str, step: str = "") -> None:
+        self.issues.append(Issue(where, problem, f"“{found}”", accepted, step))
+
+    def _head(self, section: str, name: str, value: str, where: Origin) -> None:
+        if section == "budget" and name != "hours":
+            number = re.sub(r"^[^\d]*|[^\d]*$", "", value)
+            if not re.fullmatch(r"\d+(\.\d+)?", number):
+                self.wrong(where, "not an amount of money", value, "a number, such as 150")
+                return
+            value = number
+        elif name in ("received", "wanted_by"):
+            day = day_of(value)
+            if day is None:
+                self.wrong(where, "not a date", value, "year-month-day, such as 2026-03-02")
+                return
+            value = str(day)
+        elif not (section == "budget" and re.fullmatch(r"\d+(\.\d+)?", value)):
+            value = _quoted(value)
+        self.taken.put(section, name, value)
+
+    def _level(self, name: str, value: str, where: Origin) -> None:
+        if name not in self.shop.attributes or not re.fullmatch(r"[0-4](\.\d)?", value):
+            self.wrong(where, "not a level", f"{name} = {value}", "an attribute and a level from 0 to 4")
+            return
+        self.taken.put("instrument.levels", f'"{name}"', value)
+
+    def _field(self, spec: IntakeField, value: str, where: Origin) -> None:
+        raw: object = in_plain_inches(value, spec.unit if spec.kind in NUMBERS else "", where, self.issues)
+        if spec.kind in ("choice", "list"):
+            known = {choice.casefold(): choice for choice in spec.choices}
             raw = " ".join(known.get(word.casefold(), word) for word in str(raw).split())
         written = _quoted(str(raw))
-        if field.kind == "list":
+        if spec.kind == "list":
             written = "[" + ", ".join(_quoted(word) for word in str(raw).split()) + "]"
-        if field.kind == "yes-no" and lowered in ("yes", "no"):
-            raw = lowered == "yes"
-            written = "true" if raw else "false"
+        answer = {"yes": True, "y": True, "no": False, "n": False}.get(str(raw).casefold())
+        if spec.kind == "yes-no" and answer is not None:
+            raw, written = answer, "true" if answer else "false"
+        read = self._checked(spec, raw, value, where)
+        if read:
+            self.taken.put("instrument", spec.id, written)
+
+    def _checked(self, spec: IntakeField, raw: object, value: object, where: Origin) -> bool:
+        what = sentence_case(spec.what)
+        try:
+            read = read_intake(raw, spec)
+        except CellError as error:
+            self.wrong(where, f"{what}: {error.problem}", str(value), error.accepted, error.next_step)
+            return False
+        if isinstance(read, Decimal) and (usual := outside_accepted(read, spec)):
+            self.issues.append(
+                Issue(where, f"{what}: outside the usual range", f"“{value}”", usual,
+                      f"sure? measure again: {spec.how or spec.what}", "warning")
+            )  # fmt: skip
+        return True
+
+    def number(self, spec: IntakeField, number: Decimal, where: Origin) -> None:
+        """A value that is a number already."""
+        if self._checked(spec, number, number, where):
+            self.taken.put("instrument", spec.id, number_words(number) if number else "0")
+
+
+def read_measuring(path: str | Path, shop: Shop) -> tuple[str, tuple[Issue, ...]]:
+    """A filled-in form (.xlsx or .txt) as the text of a job file, and warnings; InputError carries every complaint."""
+    if str(path).lower().endswith(".txt"):
+        return _read_text(path, shop)
+    book = EditedBook(path)
+    reader = _Reader(shop, str(path), book.issues)
+    # forms of one page, and those written by earlier versions, have no second one
+    for sheet in (SHEET, *(name for name in book.values.sheetnames if name == FAULTS)):
+        if book.has(sheet) and (head := book.header(sheet, ("Key", "What", "Value"))):
+            _read_page(book, sheet, head, reader)
+    book.stop_if_wrong()
+    return reader.taken.text(), tuple(book.issues)
+
+
+def _read_page(book: EditedBook, sheet: str, head: tuple[int, dict[str, int]], reader: _Reader) -> None:
+    """What stands on one worksheet of the form."""
+    top, columns = head
+    keys = book.keyed_rows(sheet, top + 1, columns["Key"], ("",))
+    for key, row in keys.items():
+        cell = a1(row - 1, columns["Value"] - 1)
+        if not reader.knows(key):
+            book.complain(sheet, a1(row - 1, columns["Key"] - 1), "an unknown measurement", f"“{key}”",
+                          "the rows of the form", "make a fresh form")  # fmt: skip
+        elif key in reader.shop.intake:
+            _measured(book, sheet, cell, reader.shop.intake[key], reader)
+        elif text := book.text(sheet, cell):
+            reader.take(key, text, Origin(book.file, None, f"{sheet}!{cell}"))
+    _lost_keys(book, sheet, top, columns, set(keys.values()))
+
+
+_LINE = re.compile(r"^[*\s]*([A-Za-z][\w:-]*)\s*\[([^\]]*)\]")
+
+
+def _read_text(path: str | Path, shop: Shop) -> tuple[str, tuple[Issue, ...]]:
+    """The text form: what stands in the brackets of each line."""
+    reader = _Reader(shop, str(path))
     try:
-        read = read_intake(raw, field)
-    except CellError as error:
-        book.complain(SHEET, cell, f"{what}: {error.problem}", f"“{value}”", error.accepted, error.next_step)
-        return None
-    if isinstance(read, Decimal) and (usual := outside_accepted(read, field)):
-        where = f"{SHEET}!{cell}"
-        book.issues.append(
-            Issue(Origin(book.file, None, where), f"{what}: outside the usual range", f"“{value}”", usual,
-                  f"sure? measure again: {field.how or field.what}", "warning")
-        )  # fmt: skip
-    return written
+        text = Path(path).read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError) as error:
+        raise InputError(
+            Issue(Origin(str(path)), "the sheet cannot be read", str(error), "a text file in UTF-8")
+        ) from None
+    seen: set[str] = set()
+    for number, line in enumerate(text.splitlines(), start=1):
+        match = _LINE.match(line)
+        where = Origin(str(path), number)
+        if match is None:
+            if re.match(r"^[*\s]*[\w:-]+\s+.*\[", line) or re.match(r"^[*\s]*[a-z][\w:-]*\s+_{4,}", line):
+                reader.wrong(where, "a row whose brackets are broken", line.strip(), "key [value]")
+            continue
+        key, written = match[1], match[2].strip("_ ")
+        if not reader.knows(key):
+            reader.wrong(where, "an unknown measurement", key, "the rows of the form", "make a fresh form")
+        elif key in seen:
+            reader.wrong(where, "a row that stands twice", key, "every key once")
+        else:
+            seen.add(key)
+            reader.take(key, written, where)
+    if not seen:
+        reader.wrong(
+            Origin(str(path)), "no measuring sheet", "no row of the form", "a sheet made by new --sheet"
+        )
+    if any(issue.severity == "error" for issue in reader.issues):
+        raise InputError(reader.issues)
+    return reader.taken.text(), tuple(reader.issues)
 
 
-def _lost_keys(book: EditedBook, top: int, columns: dict[str, int], known: set[int]) -> None:
+def _measured(book: EditedBook, sheet: str, cell: str, spec: IntakeField, reader: _Reader) -> None:
+    """What stands in the form for a field."""
+    value, kind = book.values[sheet][cell].value, book.formulas[sheet][cell].data_type
+    what, where = sentence_case(spec.what), Origin(book.file, None, f"{sheet}!{cell}")
+    if kind == "f":
+        book.complain(sheet, cell, what, "a formula", "a plain value", "type the value itself")
+    elif isinstance(value, str):
+        if value.strip():
+            reader.take(spec.id, value, where)
+    elif isinstance(value, bool) and spec.kind == "yes-no":
+        reader.taken.put("instrument", spec.id, "true" if value else "false")
+    elif value is not None and (
+        spec.kind in NUMBERS or not isinstance(value, int | float) or isinstance(value, bool)
+    ):
+        low = spec.hard_low if spec.hard_low is not None else Decimal(-1_000_000)
+        high = spec.hard_high if spec.hard_high is not None else Decimal(1_000_000)
+        number = book.number(sheet, cell, what, low, high)
+        if number is not None:
+            reader.number(spec, number, where)
+    elif value is not None:
+        reader.take(spec.id, number_words(Decimal(f"{value:.15g}")), where)
+
+
+def _lost_keys(book: EditedBook, sheet: str, top: int, columns: dict[str, int], known: set[int]) -> None:
     """Values that stand beside no key: their row was put in by hand or its key was deleted."""
-    page = book.values[SHEET]
+    page = book.values[sheet]
     for row in range(top + 1, min(page.max_row, 2000) + 1):
         if row not in known and page.cell(row, columns["Value"]).value is not None:
-            book.complain(SHEET, a1(row - 1, columns["Value"] - 1), "a value beside no measurement of the form",
+            book.complain(sheet, a1(row - 1, columns["Value"] - 1), "a value beside no measurement of the form",
                           f"“{page.cell(row, columns['Value']).value}”", "the rows of the form",
                           "move the value to its row, or make a fresh form")  # fmt: skip
-
-
-def _dates(book: EditedBook, job: dict[str, str], keys: dict[str, int], columns: dict[str, int]) -> None:
-    for name in ("received", "wanted_by"):
-        if name in job and (day := day_of(job[name])) is None:
-            cell = a1(keys[f"job:{name}"] - 1, columns["Value"] - 1)
-            book.complain(SHEET, cell, "not a date", f"“{job[name]}”", "year-month-day, such as 2026-03-02")
-        elif name in job:
-            job[name] = str(day)
-
-
-def _toml(job: dict[str, str], measured: dict[str, str]) -> str:
-    lines = ["[job]"]
-    for name, text in job.items():
-        lines.append(f"{name} = {text if name in ('received', 'wanted_by') else _quoted(text)}")
-    lines += ["", "[instrument]", *(f"{name} = {value}" for name, value in measured.items()), ""]
-    return "\n".join(lines)
 
 
 def _quoted(text: str) -> str:

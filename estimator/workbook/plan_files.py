@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import json
+from collections import Counter
 from contextlib import nullcontext
 from dataclasses import dataclass
+from datetime import date, datetime, time
 from os.path import relpath
 from pathlib import Path
 
+from estimator.batch.arrivals import parcels_of
 from estimator.batch.records import JointAnswer
 from estimator.choose.milp.earning import NONE_EARNS
 from estimator.core.errors import Exit, InputError, Issue, Origin
@@ -19,7 +22,7 @@ from estimator.plan.replan.progress import template
 from estimator.plan.replan.saved_plan import kept_text
 from estimator.plan.what_if import what_if
 from estimator.report.csv.plan import check_csv, csv_outputs
-from estimator.report.ics import calendar_bytes
+from estimator.report.ics import DayEvent, calendar_bytes
 from estimator.report.json import plan as plan_data
 from estimator.report.svg.gantt import gantt_svg
 from estimator.report.words import plan as words
@@ -159,13 +162,48 @@ def _outputs(plan: Plan, files: PlanFiles) -> list[Output]:
 
 
 def _picture(plan: Plan) -> str:
-    return gantt_svg(plan.work, plan.calendar, plan.schedule.assignments, plan.study.file.what)
+    marks: dict[str, list[tuple[date, str]]] = {}
+    for job, day in plan.promised.items():
+        marks.setdefault(job, []).append((day, "promised"))
+    for entry in plan.study.file.jobs:
+        wanted = entry.due
+        if wanted is not None and entry.id in plan.promised:
+            marks.setdefault(entry.id, []).append((wanted, "wanted by"))
+    for day in parcels_of(plan.study, plan.answer, plan.calendar, plan.late):
+        marks.setdefault("", []).append((day, "parcel"))
+    return gantt_svg(plan.work, plan.calendar, plan.schedule.assignments, plan.study.file.what, marks)
 
 
 def _calendar(plan: Plan) -> bytes:
     lines = day_list(plan.work, plan.calendar, plan.schedule.assignments, plan.already)
     name = plan.study.file.what or plan.study.file.id
-    return calendar_bytes(lines, plan.promised, plan.study.file.start, name)
+    start = plan.study.file.start
+    begun = datetime.combine(start, time())
+    # a plan made later counts higher, whoever made the ones before it
+    sequence = 0 if plan.now is None else max(1, int((plan.now - begun).total_seconds() // 60) + 1)
+    return calendar_bytes(
+        lines, plan.promised, start, name, days=_days(plan), edition=(plan.study.file.id, sequence)
+    )
+
+
+def _days(plan: Plan) -> list[DayEvent]:
+    """Orders on the day the plan was made from, and parcels on the day they come."""
+    first = plan.now.date() if plan.now else plan.study.file.start
+    found = [
+        DayEvent(f"order-{basket.seller}", first, f"order at {basket.seller or 'no supplier'}: "
+                 + ", ".join(line.words for line in basket.lines))
+        for basket in plan.orders.baskets
+    ]  # fmt: skip
+    count: Counter[str] = Counter()
+    for day, entries in parcels_of(plan.study, plan.answer, plan.calendar, plan.late).items():
+        sellers: dict[str, list[str]] = {}
+        for seller, what in entries:
+            sellers.setdefault(seller, []).append(what)
+        for seller, things in sellers.items():
+            count[seller] += 1
+            words = f"parcel from {seller}: {', '.join(things)}"
+            found.append(DayEvent(f"parcel-{seller}-{count[seller]}", day, words))
+    return found
 
 
 def _template(plan: Plan, files: PlanFiles) -> str:

@@ -4,18 +4,27 @@ from __future__ import annotations
 
 import os
 import shlex
-from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
 from itertools import combinations
 from pathlib import Path
+from types import MappingProxyType
+from typing import TYPE_CHECKING
 
 from estimator.choose.study import Choice, Study, make_named_or_best
 from estimator.core.errors import InputError, Issue, Origin
 from estimator.core.save import Output, check_target, save_all
+from estimator.ledger.clock import Moment
+from estimator.ledger.jobs import give_number, give_quote, is_booked
+from estimator.ledger.store import Ledger
 from estimator.price.client.three_offers import Offers, three_offers
 from estimator.report.text import money as money_text
+from estimator.workbook.quote_record import quote_record
 from estimator.workbook.write.chart_figures import frontier_points, name_of, offers_by_name
 from estimator.workbook.write.quote import customer_quote_bytes, quote_bytes
+
+if TYPE_CHECKING:
+    from estimator.workbook.read.costing import Edits
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,6 +34,12 @@ class FoundQuote:
     choice: Choice
     offers: Offers | None = None
     instead: str = ""
+
+    def numbered(self, number: str) -> FoundQuote:
+        """The same with this number on every page: all of them take it from the job of the choice."""
+        job = self.choice.study.job
+        named = replace(job, labels=MappingProxyType({**job.labels, "number": number}))
+        return replace(self, choice=replace(self.choice, study=replace(self.choice.study, job=named)))
 
     def side_by_side(self) -> Mapping[str, Choice]:
         """The offers that get a page each, by name."""
@@ -56,14 +71,17 @@ class QuoteFiles:
     paper: str
     replace: bool
 
-    def write(self, found: FoundQuote, frontier: bool) -> list[Path]:
-        """Write all of them or none; InputError where one cannot be written."""
-        asked = [(str(self.target), self.replace, ".xlsx"), *self._for_the_customer()]
-        paths = [Path(path) for path, _, _ in asked]
-        for one, other in combinations(paths, 2):
+    def check(self) -> None:
+        """InputError where one of them cannot be written."""
+        asked = self._asked()
+        for one, other in combinations([Path(path) for path, _, _ in asked], 2):
             two_files(one, other)
         for path, force, ending in asked:
             check_target(path, force=force, extensions=(ending,))
+
+    def write(self, found: FoundQuote, frontier: bool) -> list[Path]:
+        """Write all of them or none; InputError where one cannot be written."""
+        self.check()
         pages = found.side_by_side()
         beside = pages if len(pages) > 1 else None
         points = frontier_points(found.choice) if frontier else ()
@@ -72,7 +90,7 @@ class QuoteFiles:
             made[self.customer] = customer_quote_bytes(found.choice, paper=self.paper, offers=beside)
         if self.page or self.pdf:
             made |= self._pages(found.choice, beside)
-        return save_all([Output(path, made[path], force, (ending,)) for path, force, ending in asked])
+        return save_all([Output(path, made[path], force, (ending,)) for path, force, ending in self._asked()])
 
     def _pages(self, choice: Choice, beside: Mapping[str, Choice] | None) -> dict[str, bytes]:
         """The customer's page by the files that are wanted of it; loaded only where one is."""
@@ -84,10 +102,62 @@ class QuoteFiles:
         made = {self.page: html.encode()} if self.page else {}
         return made | ({self.pdf: pdf_of(html)} if self.pdf else {})
 
+    def _asked(self) -> list[tuple[str, bool, str]]:
+        """Every file with whether it may be replaced, and its ending."""
+        return [(str(self.target), self.replace, ".xlsx"), *self._for_the_customer()]
+
     def _for_the_customer(self) -> list[tuple[str, bool, str]]:
         """The files for the customer that are wanted; each replaces what was there."""
         wanted = ((self.customer, ".xlsx"), (self.page, ".html"), (self.pdf, ".pdf"))
         return [(path, True, ending) for path, ending in wanted if path]
+
+
+def write_pages(
+    study: Study, edits: Edits, chosen: Collection[str], names: Sequence[str | None], paper: str
+) -> list[Path]:
+    """The customer's page of a set that was priced again: workbook, page and PDF where named; all of them or none."""
+    from estimator.report.page.html import page_html
+    from estimator.report.page.pdf import pdf_of
+    from estimator.report.page.record import page_of
+
+    asked = [(path, end) for path, end in zip(names, (".xlsx", ".html", ".pdf"), strict=True) if path]
+    if asked:
+        _nothing_taken_out(edits)
+    for path, end in asked:
+        check_target(path, force=True, extensions=(end,))
+    html = page_html(page_of(study, chosen), paper) if any(names[1:]) else ""
+
+    def made(end: str) -> bytes:
+        if end == ".xlsx":
+            return customer_quote_bytes(study, chosen=chosen, paper=paper)
+        return pdf_of(html) if end == ".pdf" else html.encode()
+
+    return save_all([Output(path, made(end), True, (end,)) for path, end in asked])
+
+
+def _nothing_taken_out(edits: Edits) -> None:
+    """InputError where rows were taken out of the workbook: a page would promise what that work brings."""
+    gone = sorted(key for key, many in {**edits.quantities, **edits.part_quantities}.items() if not many)
+    if gone:
+        raise InputError(
+            Issue(Origin(edits.file), "work was taken out of the workbook that the customer's page would promise",
+                  ", ".join(gone), "a workbook with all of its rows",
+                  "write the quote again without the upgrade that brings them, or price without a page")
+        )  # fmt: skip
+
+
+def next_number(books: Ledger, choice: Choice, now: Moment) -> str:
+    """The quote's running number; the quote is kept in the ledger where its job is booked there."""
+    job = choice.study.job
+    if job.labels.get("number"):
+        raise InputError(
+            Issue(Origin(job.file, column="[job] number"), "the quote has a number already", job.labels["number"],
+                  "a job without one, where the ledger gives it",
+                  "take number out of the job file, or leave --numbered out")
+        )  # fmt: skip
+    if is_booked(books, job.id):
+        return give_quote(books, job.id, quote_record(choice), now)
+    return give_number(books, now)
 
 
 def read_back(job: str, target: Path, shop: str | None = None) -> str:

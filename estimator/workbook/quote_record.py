@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from decimal import ROUND_HALF_UP, Decimal
 from typing import TypeVar
 
-from estimator.choose.study import Choice
+from estimator.choose.study import Choice, Study
 from estimator.core.money import money_text
 from estimator.ledger.jobs import Offered
 from estimator.model import Estimate, Shop
@@ -19,6 +20,19 @@ Key = TypeVar("Key", str, tuple[str, str])
 def quote_record(choice: Choice) -> Offered:
     """What is kept of the quote for a chosen set; later rates alter nothing of it."""
     study, estimate = choice.study, choice.estimate
+    money = estimate.totals.money
+    offered = _at_price(study, estimate) if study.job.for_customer else _at_cost(study, estimate)
+    return replace(
+        offered,
+        materials=money.parts + money.consumables + money.tools + money.freight,
+        seconds=planned_seconds(estimate),
+        needs=needs_of(estimate, study.shop),
+        uses=uses_of(choice),
+    )
+
+
+def _at_price(study: Study, estimate: Estimate) -> Offered:
+    """What a customer is offered, by the lines of the customer's page."""
     totals = estimate.totals
     lines = [
         {
@@ -30,18 +44,26 @@ def quote_record(choice: Choice) -> Offered:
         }
         for line in make_offer(study, estimate).lines
     ]
-    money = totals.money
-    return Offered(
-        price=totals.price,
-        tax=totals.tax,
-        to_pay=totals.to_pay,
-        currency=study.shop.terms.currency,
-        lines=lines,
-        materials=money.parts + money.consumables + money.tools + money.freight,
-        seconds=planned_seconds(estimate),
-        needs=needs_of(estimate, study.shop),
-        uses=uses_of(choice),
-    )
+    return Offered(totals.price, totals.tax, totals.to_pay, study.shop.terms.currency, lines)
+
+
+def _at_cost(study: Study, estimate: Estimate) -> Offered:
+    """What is kept of the work on the shop's own instrument: nobody pays a price for it, so what it costs."""
+    money, cost = estimate.totals.money, estimate.totals.cost
+    lines = [
+        {"what": what, "kind": kind, "quantity": None, "each": None, "amount": money_text(amount)}
+        for kind, what, amount in (
+            ("parts", "Parts", money.parts),
+            ("consumables", "Consumables", money.consumables),
+            ("tools", "Wear of tools", money.tools),
+            ("labour", "Labour", money.labour),
+            ("overhead", "Overhead", money.overhead),
+            ("reserve", "Reserve for rework and hidden faults", money.reserve),
+            ("freight", "Freight", money.freight),
+        )
+        if amount
+    ]
+    return Offered(cost, 0, cost, study.shop.terms.currency, lines)
 
 
 def planned_seconds(estimate: Estimate) -> dict[str, int]:

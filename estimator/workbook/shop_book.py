@@ -18,15 +18,30 @@ from estimator.core.cell_text import a1
 from estimator.core.errors import InputError, Issue
 from estimator.core.save import save_bytes
 from estimator.tables.csv_rows import decode, read_table
+from estimator.tables.schema.lasting import LASTING_TABLES
+from estimator.tables.schema.menu import MENU_TABLES
+from estimator.tables.schema.planning import PLAN_TABLES
+from estimator.tables.schema.plausible import PLAUSIBLE_TABLES
+from estimator.tables.schema.resale import RESALE_TABLES
 from estimator.tables.schema.shop import BY_NAME, TABLES, Column, TableSpec
 from estimator.tables.settings import SHOP_FILE, read_terms
 from estimator.workbook.read.cells import EditedBook
 from estimator.workbook.write.cells import Book, Sheet
 
 SETTINGS_SHEET = "shop.toml"
+START_SHEET = "Start"
 EXTENSIONS = (".xlsx",)
 _PLAIN = re.compile(r"-?(?:0|[1-9]\d{0,11})(?:\.\d{1,9})?\Z")
 LONGEST_LIST = 255
+GROUPS: Mapping[str, str] = {
+    "tasks": "Work at the bench", "woods": "Woods, metals, finishes", "intake": "The instrument: measured and wished",
+    "part_classes": "Parts", "upgrades": "Upgrades", "customer_words": "Words for customers",
+    "tool_times": "Tools, hazards, jobs known to the trade", RESALE_TABLES[0].name: "Selling",
+    PLAN_TABLES[0].name: "Planning and buying", MENU_TABLES[0].name: "Menu and posted prices",
+    PLAUSIBLE_TABLES[0].name: "What measured values are held against",
+    LASTING_TABLES[0].name: "What is changed for good",
+}  # fmt: skip
+"""The groups on the start sheet, by the table with which each begins; the rest follows in the order of tables."""
 SPARE_ROWS = 200
 
 
@@ -35,6 +50,7 @@ def rates_book_bytes(files: Mapping[str, bytes], label: str = "rates") -> bytes:
     book = Book("Rates", date(2000, 1, 1))
     issues: list[Issue] = []
     lengths = {spec.name: files[spec.file].count(b"\n") for spec in TABLES if spec.file in files}
+    _write_start(book, files)
     for spec in TABLES:
         if spec.file in files:
             text = decode(files[spec.file], f"{label}/{spec.file}")
@@ -59,6 +75,41 @@ def rates_book_bytes(files: Mapping[str, bytes], label: str = "rates") -> bytes:
 def write_rates_book(files: Mapping[str, bytes], path: str | Path, *, force: bool = False) -> Path:
     """Write the workbook of a shop folder's files."""
     return save_bytes(path, rates_book_bytes(files), force=force, extensions=EXTENSIONS)
+
+
+def _write_start(book: Book, files: Mapping[str, bytes]) -> None:
+    """The first sheet: every table in its group, leading there, with its rows counted and what a row is."""
+    sheet = book.sheet(Sheet(START_SHEET, (26, 9, 70), repeat=(2, 2), footer="Tables of the shop"))
+    sheet.text(0, 0, "The shop's tables", "title")
+    sheet.text(
+        1, 0, "Click a name to go there; change, add or take out rows, then read the workbook back.", "soft"
+    )
+    for column, (head, style) in enumerate(
+        (("Table", "head"), ("Rows", "head-right"), ("  What it holds", "head"))
+    ):
+        sheet.text(2, column, head, style)
+    sheet.rule(2, 0, 2, "ink")
+    at = 3
+    for spec in TABLES:
+        if spec.name in GROUPS:
+            sheet.text(at, 0, GROUPS[spec.name], "section")
+            at += 1
+        if spec.file not in files:
+            continue
+        rows = list(csv.reader(StringIO(files[spec.file].decode("utf-8", "replace"))))
+        # the first column may be blank, every row has a basis
+        counted = rows[0].index("basis") if rows and "basis" in rows[0] else 0
+        first, last = (a1(row, counted, absolute=True) for row in (1, len(rows) + SPARE_ROWS))
+        there = sum(1 for row in rows[1:] if row[counted : counted + 1] > [""])
+        sheet.link(at, 0, spec.name)
+        sheet.formula(at, 1, f"=COUNTA('{spec.name}'!{first}:{last})", there, "whole")
+        sheet.text(at, 2, spec.meaning, "soft-wrap", indent=1)
+        sheet.rule(at, 0, 2)
+        at += 1
+    if SHOP_FILE in files:
+        sheet.text(at, 0, "Settings", "section")
+        sheet.link(at + 1, 0, SETTINGS_SHEET)
+        sheet.text(at + 1, 2, "rates, mark-ups and terms, line by line", "soft-wrap", indent=1)
 
 
 def _write_table(book: Book, spec: TableSpec, lines: list[list[str]], lengths: Mapping[str, int]) -> None:

@@ -24,8 +24,8 @@ from estimator.plan.day_list import day_list
 from estimator.plan.plan import Plan, measure_gain, plan_batch, with_named_sets
 from estimator.plan.reasons import critical_chain
 from estimator.plan.what_if import what_if
-from estimator.report.ics import calendar_bytes
-from estimator.report.svg.gantt import gantt_svg
+from estimator.report.ics import DayEvent, calendar_bytes
+from estimator.report.svg.gantt import SHADES, gantt_svg
 from estimator.report.words.plan import (
     gain_lines,
     no_plan_words,
@@ -190,6 +190,19 @@ def test_the_calendar_file_reads_back() -> None:
     assert first["SUMMARY"] == lines[0].words
     assert first["DTSTART"].dt == lines[0].begins
     assert len({str(e["UID"]) for e in events}) == len(events)
+    assert {int(e["SEQUENCE"]) for e in events} == {0}
+    later = [
+        replace(line, begins=line.begins + timedelta(days=3), ends=line.ends + timedelta(days=3))
+        for line in lines
+    ]
+    moved = calendar_bytes(later, found.promised, date(2026, 10, 5), "three", edition=("", 7))
+    again = list(icalendar.Calendar.from_ical(moved).walk("VEVENT"))
+    assert [str(e["UID"]) for e in again] == [str(e["UID"]) for e in events]  # the same entries, moved
+    assert {int(e["SEQUENCE"]) for e in again} == {7}
+    days = [DayEvent("parcel-A & B-1", date(2026, 10, 7), "parcel from A & B: nut")]
+    with_days = calendar_bytes(lines, {}, date(2026, 10, 5), "three", days=days)
+    last = list(icalendar.Calendar.from_ical(with_days).walk("VEVENT"))[-1]
+    assert (str(last["SUMMARY"]), last["DTSTART"].dt) == ("parcel from A & B: nut", date(2026, 10, 7))
     assert (
         len(
             list(
@@ -316,3 +329,24 @@ def test_many_jobs_chosen_apart_come_to_the_same(monkeypatch: pytest.MonkeyPatch
     assert whole.objective is not None
     assert whole.objective - sum(whole.freight.values()) <= apart.answer.bound <= whole.objective
     assert 0 <= apart.answer.gap < 0.01
+
+
+def test_hours_are_read_on_an_upright_letter_page_and_letters_begin_their_words() -> None:
+    """A Letter page with half an inch free is 7.5 in = 540 points wide; an hour's figure keeps six of them."""
+    found = plan("batch-three")
+    day = found.calendar.moment(found.schedule.assignments[0].start).date()
+    job = found.work.operations[0].job
+    text = gantt_svg(
+        found.work, found.calendar, found.schedule.assignments, "week",
+        {job: [(day, "promised"), (day, "wanted by")], "": [(day, "parcel")]},
+    )  # fmt: skip
+    root = ET.fromstring(text)
+    scale = 540 / float(root.attrib["width"])
+    svg = "{http://www.w3.org/2000/svg}"
+    hours = [t for t in root.iter(f"{svg}text") if (t.text or "").isdigit()]
+    assert len(hours) > 10
+    assert min(float(t.attrib["font-size"]) for t in hours) * scale >= 6
+    assert all(kind.startswith(letters.lower()) for kind, (letters, _) in SHADES.items())
+    assert len({letters for letters, _ in SHADES.values()}) == len(SHADES)
+    ringed = [t.text for t in root.iter(f"{svg}text") if t.find(f"{svg}title") is not None]
+    assert sorted(ringed) == ["C", "P", "W"]  # type: ignore[type-var]

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from decimal import Decimal
 from functools import cache
+from pathlib import Path
 
 import pytest
 
-from estimator.choose.faults import faults_found
+from estimator.choose.faults import faults_found, is_limit
 from estimator.choose.study import Study, spec_rows, study_job
 from estimator.choose.verify.choice import levels_reached
 from estimator.choose.verify.levels import Spec
 from estimator.choose.verify.rows import Rows
+from estimator.cli.main import run
 from estimator.fit.candidates import offered
 from estimator.fit.judge import judge
 from estimator.input.job.load import job_from
@@ -286,3 +288,90 @@ def test_each_upgrade_that_mends_a_fault_brings_work_on_what_is_at_fault(kind: s
                         wrong.append(f"{row.fault}: {verdict.upgrade.id} on {like!r}")
     assert not wrong
     assert tried > 60
+
+
+@pytest.mark.parametrize("kind", ["guitar-solid", "bass-solid"])
+def test_strings_that_are_only_corrected_after_work_on_the_nut_stay_too_high(kind: str) -> None:
+    high = study(
+        "action_b = 2.6\naction_t = 3.0\nsaddle_down = 6\nnut_clear_b = 0.9\nnut_clear_t = 0.7", kind
+    )
+    assert level(high, "action", "adjust-nut") == 0
+    assert level(high, "action", "set-up") > 0
+    assert not mended(high, "action_t", "adjust-nut")
+    assert mended(high, "action_t", "set-up")
+    told = next(f for f in faults_found(high) if f.what == "the treble strings lie too high")
+    assert "adjust-nut" not in told.mends
+    assert "set-up" in told.mends
+
+
+def test_a_crack_with_a_length_and_a_place_is_one_fault() -> None:
+    for readings, field in (
+        ("crack_cm = 4", "crack_cm"),
+        ('crack_at = "peghead"', "crack_at"),
+        ('crack_cm = 4\ncrack_at = "peghead"', "crack_cm"),
+        ('crack_cm = 0\ncrack_at = "peghead"', "crack_at"),
+    ):
+        found = [f for f in faults_found(study(readings)) if f.what == "an open crack"]
+        assert [f.shown.split()[0] for f in found] == [field]
+        assert level(study(readings), "soundness") == 0
+
+
+def test_a_limit_to_what_is_good_is_no_fault_unless_more_is_wished() -> None:
+    shop = the_shop()
+    limits = [row for row in shop.faults if is_limit(row)]
+    assert {row.level for row in limits} == {2, 3}
+    assert all(row.mended_by_work == ("shim-neck",) for row in limits)
+    readings = "action_b = 2.6\naction_t = 2.2\nsaddle_down = 2\nrelief = 0.4"
+    assert "stay too high" not in " ".join(f.what for f in faults_found(study(readings)))
+    for wished, told in ((3, False), (4, True)):
+        text = (
+            f'[job]\nid = "one"\nkind = "commission"\n[instrument]\nkind = "guitar-solid"\n{readings}\n'
+            f"[wish]\nrequire = {{ action = {wished} }}\n"
+        )
+        job = job_from(parse_toml(text.encode(), "one.toml"), shop)
+        words = " ".join(f.what for f in faults_found(study_job(shop, job)))
+        assert ("stay too high" in words) is told
+    # strings that stay over the highest figure of the table are a fault, wished or not
+    bad = study("action_b = 3.0\naction_t = 2.0\nsaddle_down = 0")
+    assert "the bass strings stay too high" in " ".join(f.what for f in faults_found(bad))
+
+
+@pytest.mark.parametrize("kind", ["guitar-solid", "bass-solid"])
+def test_no_neck_goes_back_on_screws_that_spin(kind: str) -> None:
+    """Whatever takes the neck off plugs the stripped holes, once, and the joint is sound by it; inserts need none."""
+    spins, holds = study("joint_strip_n = 2", kind), study("joint_strip_n = 0", kind)
+    with_neck_off = 0
+    for verdict in spins.verdicts:
+        asked = {demand.task for demand in verdict.demands}
+        if verdict.outcome == "does-not-fit" or "refit-neck" not in asked:
+            continue
+        with_neck_off += 1
+        name = verdict.upgrade.id
+        lines = spins.costing.estimate((name,)).lines
+        done = [(line.task, line.quantity) for line in lines if line.place == "heel-screws"]
+        inserts = verdict.upgrade.row.id == "neck-inserts"
+        assert sorted(done) == ([] if inserts else [("drill-hole", D(2)), ("plug-hole", D(2))]), name
+        assert mended(spins, "joint_strip_n", name), name
+        assert level(spins, "soundness", name) >= 20, name
+        assert not [x for x in holds.costing.estimate((name,)).lines if x.place == "heel-screws"]
+    assert with_neck_off > 10
+    both = tuple(
+        v.upgrade.id for v in spins.verdicts if v.upgrade.row.id in ("neck-inserts", "level-crown-polish")
+    )
+    one = ("level-crown-polish", next(name for name in both if name.startswith("neck-inserts")))
+    assert not [x for x in spins.costing.estimate(one).lines if x.place == "heel-screws"]
+
+
+def test_where_there_is_no_set_no_fault_is_left_by_this_set(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "twist.toml"
+    file.write_text(
+        '[job]\nid = "twist"\nkind = "commission"\n[instrument]\nkind = "guitar-solid"\njoint = "through"\n'
+        'twist = 0.8\njack_state = "loose"\n[wish]\nrequire = { action = 2 }\n'
+    )
+    assert run(["choose", str(file)]) == 1
+    out = capsys.readouterr().out
+    assert "The least that mends it: new-jack-economy" in out
+    assert "not offered here" in out
+    assert "by this set" not in out

@@ -10,9 +10,11 @@ from pathlib import Path
 import pytest
 
 from estimator.choose.choose import choose
+from estimator.choose.kept import is_kept
 from estimator.choose.study import Study, make_choice, price_bound, study_job
 from estimator.core.errors import InputError
 from estimator.input.job.load import job_from
+from estimator.model import Verdict
 from estimator.model.problem import Problem
 from estimator.tables.toml_text import parse_toml
 from tests.drawn_jobs import the_shop
@@ -46,13 +48,32 @@ def there(condition: str, study: Study) -> bool:
     return value[f"pu_{place}"] not in SIZED[size]
 
 
+def other_sort(study: Study, verdict: Verdict) -> bool:
+    """Whether a bass pickup is not of the sort that stands in its place."""
+    now = str(study.job.instrument[verdict.upgrade.slot.replace("pickup-", "pu_")].value)
+    part = verdict.upgrade.part
+    assert part is not None
+    sort = {
+        "single": "bass-single",
+        "slim": "bass-single",
+        "humbucker": "bass-humbucker",
+        "soapbar": "bass-humbucker",
+    }
+    return sort.get(now, now) != part.dims["sort"]
+
+
 def changes(study: Study, upgrade: str) -> set[str]:
     """What an upgrade changes for good, from the rows of the tables and the tasks it asks for."""
     verdict = study.verdict(upgrade)
     found = {
         said.split("/")[0]
         for said in SAID[verdict.upgrade.row.id]
-        if "/" not in said or there(said.split("/")[1], study)
+        if "/" not in said
+        or (
+            other_sort(study, verdict)
+            if said.endswith("/other-sort-of-pickup")
+            else there(said.split("/")[1], study)
+        )
     }
     for finding in verdict.findings:
         for demand in finding.demands:
@@ -298,3 +319,32 @@ def test_words_that_do_not_exist_or_clash_are_told(said, told):
     with pytest.raises(InputError) as caught:
         study_of(f'[job]\nid = "j"\nkind = "own"\n[upgrades]\n{said}\n')
     assert told in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("template", "place", "like", "other"),
+    [
+        ("bass-4-split", "middle", "middle-pickup-bass-economy", "middle-pickup-bass-soap-standard"),
+        ("bass-4-through", "bridge", "bridge-pickup-bass-single-economy", "bridge-pickup-bass-economy"),
+        (
+            "bass-5-soap",
+            "middle",
+            "middle-pickup-bass-soap-five-standard",
+            "middle-pickup-bass-split-five-standard",
+        ),
+    ],
+)
+def test_a_bass_keeps_its_sort_of_pickup(template: str, place: str, like: str, other: str) -> None:
+    study = study_of(
+        f'[job]\nid = "sort"\nkind = "commission"\n[instrument]\ntemplate = "{template}"\ndc_ohm_{place} = 0\n'
+        "[wish]\nrequire = { output-balance = 1 }\n"
+    )
+    assert "sound" in changes(study, other)
+    assert "sound" not in changes(study, like)
+    assert other in unopened(study)
+    assert like not in unopened(study)
+
+
+def unopened(study: Study) -> set[str]:
+    """The upgrades that a rule of the choice holds out, as they change what nobody asked to change."""
+    return {name for rule in study.problem.rules if is_kept(rule) for name in rule.upgrade.split()}

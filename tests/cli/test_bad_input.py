@@ -181,7 +181,7 @@ def test_an_existing_quote_is_not_replaced_unasked(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.chdir(tmp_path)
-    existing = tmp_path / "tight-commission-quote.xlsx"
+    existing = tmp_path / "tight-commission-bench.xlsx"
     existing.write_bytes(b"precious")
     words = complaint(["quote", "example:tight-commission"], capsys)
     assert "--force" in words

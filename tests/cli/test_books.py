@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 import shlex
+from datetime import date
 from pathlib import Path
 
 import openpyxl
@@ -12,6 +13,9 @@ import pytest
 
 from estimator.cli.main import run
 from estimator.core.errors import Exit
+from estimator.ledger.clock import read_moment
+from estimator.ledger.jobs import give_number, history
+from estimator.ledger.store import Ledger
 from estimator.report.page.record import OFFER_NAMES
 
 EXAMPLES = Path(__file__).parents[2] / "example_jobs"
@@ -50,6 +54,36 @@ def test_a_changed_rate_in_the_workbook_is_the_rate_of_the_job(
 
     assert float(after["totals"]["price"]) > float(before["totals"]["price"])
     assert after["totals"]["cost"] == before["totals"]["cost"]
+
+
+@pytest.mark.slow
+def test_the_customers_page_is_written_at_the_price_of_the_changed_workbook(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    job, (book, page, theirs) = (
+        "example:tight-commission",
+        (tmp_path / n for n in ("q.xlsx", "p.html", "c.xlsx")),
+    )
+    named = ["--with", "set-up", "--with", "clean-controls"]
+    priced(["quote", job, *named, "-o", str(book)], capsys)
+    workbook = openpyxl.load_workbook(book)
+    ((sheet, cell),) = workbook.defined_names["in_charge"].destinations
+    workbook[sheet][cell.replace("$", "")].value = 90
+    workbook.save(book)
+    after = priced(["reprice", job, str(book), "--page", str(page), "--customer", str(theirs)], capsys)
+    assert after["written"] == [str(theirs), str(page)]
+    to_pay = float(after["totals"]["to_pay"])
+    assert f"<b>{to_pay:.2f} USD</b>" in page.read_text(encoding="utf-8")
+    cells = [c.value for row in openpyxl.load_workbook(theirs, data_only=True)["Quote"] for c in row]
+    assert to_pay in cells
+    # a row that was taken out is priced, and no page promises what it would have brought
+    workbook["Costing"]["E5"].value = 0
+    workbook.save(book)
+    page.unlink()
+    assert run(["reprice", job, str(book)]) == 0
+    assert run(["reprice", job, str(book), "--page", str(page)]) == Exit.BAD_INPUT
+    assert "would promise" in capsys.readouterr().err
+    assert not page.exists()
 
 
 @pytest.mark.slow
@@ -319,3 +353,36 @@ def test_a_workbook_that_does_not_say_its_set_is_priced_only_for_a_named_one_wit
     assert "warning" in told.err
     for others in ((*NAMED, "set-up"), (*NAMED[:2], "new-knobs-standard"), NAMED[:2]):
         assert "quote.xlsx, " in run_told(capsys, book, *others)
+
+
+@pytest.mark.slow
+def test_a_numbered_quote_bears_the_next_number_and_is_kept(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    job, book, page, books = (tmp_path / name for name in ("j.toml", "q.xlsx", "p.html", "l.sqlite"))
+    job.write_text(
+        '[job]\nid = "plain"\nkind = "commission"\n[instrument]\nkind = "guitar-solid"\n', encoding="utf-8"
+    )
+    asked = ["quote", str(job), "--with", "set-up", "-o", str(book), "--page", str(page), "--numbered",
+             "--ledger", str(books)]  # fmt: skip
+    year = date.today().year
+    for nth in (1, 2):  # no job is booked: numbers only
+        assert priced(asked, capsys)["number"] == f"{year}-{nth:03d}"
+        assert f"<b>{year}-{nth:03d}</b>" in page.read_text(encoding="utf-8")
+    assert run(["ledger", "book", str(job), "--ledger", str(books)]) == 0
+    capsys.readouterr()
+    given = priced(asked, capsys)
+    with Ledger(books) as ledger:
+        (kept,) = history(ledger, "plain")["quotes"]
+    assert kept["number"] == given["number"] == f"{year}-003"
+    assert f"<b>{kept['to_pay_cents'] / 100:.2f} USD</b>" in page.read_text(encoding="utf-8")
+    # a file that cannot be written uses no number up, and a number that is there is not given twice
+    assert run([*asked[:-3], "--pdf", str(tmp_path / "x.txt"), *asked[-3:]]) == Exit.BAD_INPUT
+    job.write_text(
+        job.read_text(encoding="utf-8").replace("kind =", 'number = "7"\nkind =', 1), encoding="utf-8"
+    )
+    assert run(asked) == Exit.BAD_INPUT
+    assert "the quote has a number already" in capsys.readouterr().err
+    with Ledger(books) as ledger:
+        assert len(history(ledger, "plain")["quotes"]) == 1
+        assert give_number(ledger, read_moment(None)) == f"{year}-004"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from openpyxl import load_workbook
 
 from estimator.cli.common import Paper, paper_of
 from estimator.cli.main import run
@@ -16,6 +17,18 @@ def test_the_paper_is_that_of_the_country(place, paper):
     shop = replace(the_shop(), terms=replace(the_shop().terms, menu_place=place))
     assert paper_of(None, shop) == paper
     assert {paper_of(asked, shop) for asked in Paper} == {"A4", "Letter"}
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("place", "size"), [("US", 1), ("DE", 9)])
+def test_the_measuring_sheet_is_on_the_paper_of_the_country(tmp_path, place, size):
+    (tmp_path / "shop").mkdir()
+    (tmp_path / "shop" / "shop.toml").write_text(f'menu_place = "{place}"\n[basis]\nmenu_place = "demo"\n')
+    form = tmp_path / "form.xlsx"
+    at = ["--shop", str(tmp_path / "shop"), "--sheet", str(form), "--for", "set-up"]
+    assert run(["new", str(tmp_path / "job.toml"), *at]) == 0
+    book = load_workbook(form)
+    assert {int(sheet.page_setup.paperSize) for sheet in book} == {size}
 
 
 OWN = """

@@ -24,6 +24,10 @@ import estimator
 from estimator.cli.main import app, run
 from estimator.core import save as saving
 from estimator.core.errors import Exit
+from estimator.tables.csv_rows import read_table
+from estimator.tables.folders import read_default
+from estimator.tables.schema.shop import BY_NAME
+from tests.shops import write_table
 
 JOB = """\
 [job]
@@ -71,12 +75,18 @@ WRITERS = {
     "new": Writer("new", ("out/job.toml", "--sheet", "out/sheet.xlsx"), ("file", "sheet"), FORCE),
     "new-text": Writer("new", ("out/job.toml", "--sheet", "out/sheet.txt"), ("file", "sheet"), FORCE),
     "draw": Writer("draw", ("example:tight-commission", "--upgrade", "hardtail-bridge", "--folder", "out"), ("folder",), FORCE),
+    "draw-template": Writer("draw", ("example:tight-commission", "--upgrade", "hidden-chamber", "--template", "out/t.html"),
+                            ("template",), FORCE),
     "intake": Writer("intake", ("in/sheet.xlsx", "-o", "out/job.toml"), ("output",)),
     "shop-book-write": Writer("shop-book", ("--write", "out/shop.xlsx"), ("write",), FORCE),
     "shop-book-read": Writer("shop-book", ("--read", "in/shop.xlsx", "--folder", "out/deep/tables"), ("folder",), FORCE),
     "quote": Writer(
         "quote", ("in/plain.toml", "-o", "out/quote.xlsx", "--customer", "out/page.xlsx", "--page", "out/page.html"),
         ("output", "customer", "page"),
+    ),
+    "reprice": Writer(
+        "reprice", ("in/plain.toml", "in/quote.xlsx", "--customer", "out/page.xlsx", "--page", "out/page.html"),
+        ("customer", "page"),
     ),
     "choose": Writer(
         "choose",
@@ -97,14 +107,18 @@ WRITERS = {
 ALL = pytest.mark.parametrize("name", WRITERS)
 LIKE_OTHERS = ("new-text", "choose", "shop-book-write", "intake")  # each like one that is tried quickly
 QUICK = ("draw", "quote")  # one file, and two; what else is held to all of this is marked slow
-BY_A_BROWSER = {("quote", "pdf")}  # made by another program into memory, then saved as the page is
+BY_A_BROWSER = {
+    ("quote", "pdf"),
+    ("reprice", "pdf"),
+}  # made by another program into memory, then saved as the page is
+BY_THE_LEDGER = {("quote", "ledger")}  # by the database: tests/ledger/test_store.py
 READS = {
     *((command, "job") for command in
       ("check", "fit", "estimate", "choose", "risk", "measure", "draw", "price", "change", "offer", "sell", "triage",
        "quote", "reprice")),
     *((command, "book") for command in ("reprice", "worked", "intake")),
     ("plan", "batch"), ("plan", "state"), ("plan", "progress"), ("offer", "listings"), ("shop-book", "read"),
-    ("choose", "ledger"), ("plan", "ledger"),
+    ("choose", "ledger"), ("plan", "ledger"), ("learn", "ledger"), ("calibrate", "ledger"), ("calibrate", "menu"),
 }  # fmt: skip
 """What names a file that is read; ``--shop`` of every command is read too."""
 
@@ -121,8 +135,21 @@ def inputs(tmp_path_factory: pytest.TempPathFactory) -> Path:
     made = tmp_path_factory.mktemp("inputs")
     (made / "plain.toml").write_text(JOB)
     (made / "batch.toml").write_text(BATCH)
+    (made / "own").mkdir()
     assert run(["new", str(made / "job.toml"), "--sheet", str(made / "sheet.xlsx"), "--for", "new-jack"]) == 0
-    assert run(["shop-book", "--write", str(made / "shop.xlsx")]) == 0
+    own = made / "own"  # a shop of its own in much, for of a shop only what differs is read back
+    for table, column in (("tasks", "trouble"), ("consumables", "used_for")):
+        ids = [
+            row.values["id"]
+            for row in read_table(read_default().files[f"{table}.csv"], BY_NAME[table], "").rows
+        ]
+        write_table(
+            own,
+            table,
+            [{"id": name, column: f"our own words about {name} " * 3, "basis": ""} for name in ids],
+        )
+    assert run(["shop-book", "--write", str(made / "shop.xlsx"), "--shop", str(own)]) == 0
+    assert run(["quote", str(made / "plain.toml"), "-o", str(made / "quote.xlsx")]) == 0
     return made
 
 
@@ -263,7 +290,7 @@ def test_every_parameter_that_names_a_file_is_known_as_read_or_written() -> None
     named = {key for key, parameter in parameters().items() if names_a_file(parameter) and key[1] != "shop"}
     written = {(writer.command, name) for writer in WRITERS.values() for name in writer.writes}
     assert written.isdisjoint(READS)
-    assert named == written | READS | BY_A_BROWSER
+    assert named == written | READS | BY_A_BROWSER | BY_THE_LEDGER
 
 
 def test_every_writer_uses_the_parameters_that_it_names() -> None:

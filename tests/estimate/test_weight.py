@@ -156,7 +156,7 @@ def test_the_recheck_of_a_set_holds_its_weight() -> None:
         text='[wish]\nlimits = { weight = { most = "3440 g" } }\n',
     )
     for chosen, heavy in ((("hidden-chamber",), False), (("new-strings",), True)):
-        assert any("weight" in text for text in recheck(study.problem, chosen)) == heavy
+        assert any("weight" in one.words for one in recheck(study.problem, chosen)) == heavy
 
 
 @pytest.mark.parametrize(

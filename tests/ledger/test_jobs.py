@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import random
+from concurrent.futures import ThreadPoolExecutor
 from datetime import date
 from itertools import pairwise
 from pathlib import Path
@@ -67,6 +68,34 @@ def test_quote_numbers_begin_anew_each_year_and_come_once(tmp_path: Path) -> Non
             for day in ("2026-12-31 23:30", "2027-01-01 00:30", "2026-12-31 23:40", "2027-01-02 09:00")
         ]
     assert given == ["2026-001", "2027-001", "2026-002", "2027-002"]
+
+
+def test_numbers_without_a_booked_job_are_of_the_same_row(tmp_path: Path) -> None:
+    now = at("2026-12-31 09:00")
+    with begun(tmp_path) as ledger:
+        jobs.book(ledger, booking(), now)
+        given = [
+            jobs.give_number(ledger, now),
+            jobs.give_quote(ledger, "blue", offered(), now),
+            jobs.give_number(ledger, now),
+        ]
+        assert jobs.is_booked(ledger, "blue")
+        assert not jobs.is_booked(ledger, "red")
+    assert given == ["2026-001", "2026-002", "2026-003"]
+
+
+@pytest.mark.slow
+def test_commands_at_once_never_get_the_same_number(tmp_path: Path) -> None:
+    begun(tmp_path).close()
+    now = at("2026-12-31 09:00")
+
+    def take(_: int) -> list[str]:
+        with begun(tmp_path) as ledger:  # a connection of its own, as another command has
+            return [jobs.give_number(ledger, now) for _ in range(10)]
+
+    with ThreadPoolExecutor(6) as pool:
+        given = [number for one in pool.map(take, range(6)) for number in one]
+    assert sorted(given) == [f"2026-{n:03d}" for n in range(1, 61)]
 
 
 def test_a_change_is_a_new_quote_and_the_old_one_stays(tmp_path: Path) -> None:

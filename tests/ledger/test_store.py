@@ -101,6 +101,30 @@ def test_two_processes_begin_the_file_at_once(tmp_path: Path) -> None:
         assert names_in(path) == set()
 
 
+class BegunBetween(sqlite3.Connection):
+    """A connection of the main thread between whose first questions another command begins the same file."""
+
+    def execute(self, sql: str, *values: object) -> sqlite3.Cursor:  # type: ignore[override]
+        answer = super().execute(sql, *values)  # type: ignore[arg-type]
+        if sql == "PRAGMA application_id" and threading.current_thread() is threading.main_thread():
+            before = answer.fetchone()
+            (path,) = (row[2] for row in super().execute("PRAGMA database_list").fetchall())
+            other = threading.Thread(target=lambda: Ledger(path, new=True).close())
+            other.start()
+            other.join(0.5)  # it is done by now, or waits for this one
+            return super().execute("SELECT ?", before)
+        return answer
+
+
+def test_a_file_that_another_command_begins_just_now_is_a_ledger(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    connect = sqlite3.connect
+    monkeypatch.setattr(sqlite3, "connect", lambda *a, **more: connect(*a, factory=BegunBetween, **more))
+    Ledger(tmp_path / "ledger.sqlite", new=True).close()
+    assert names_in(tmp_path / "ledger.sqlite") == set()
+
+
 def test_a_file_that_another_command_holds_is_waited_for(tmp_path: Path) -> None:
     """Turning to the log is not waited for by SQLite itself."""
     path = tmp_path / "ledger.sqlite"
@@ -192,6 +216,9 @@ LATER_ROWS = (
         6,
         "INSERT INTO parcel_news (seller, at, ahead_min, expected) VALUES ('parts-house', 'x', 0, '2026-10-15')",
     ),
+    (7, "INSERT INTO learning (at, ahead_min) VALUES ('x', 0)"),
+    (7, "INSERT INTO learning_file VALUES (1, 'tasks.csv', NULL, 'id')"),
+    (7, "INSERT INTO learned (learning, task, millionths, jobs, at) VALUES (1, 'nut', 1100000, 4, 'x')"),
     (5, "INSERT INTO agreed (job, words, at, ahead_min) VALUES ('j', 'a new nut too', 'x', 0)"),
 )
 """A row for every table that came later, with the version that brought it."""

@@ -228,3 +228,14 @@ def test_lots_hold_the_pickups_that_were_seen(shop: Shop, seen: str, part_class:
     pickups = [lot.value for lot in assumed.lots if "pickup" in lot.what or lot.what == "humbucker"]
     assert pickups
     assert value >= min(pickups)
+
+
+@pytest.mark.parametrize("template", ["guitar-6-set", "guitar-6-hardtail", "guitar-6-semi"])
+def test_lots_hold_the_pickups_of_the_template(shop: Shop, template: str) -> None:
+    """Two humbuckers that a template assumes are sold as humbuckers, three single coils as single coils."""
+    job = resale_job(shop, "C", 400, open_=("set-up",), more=f'template = "{template}"')
+    words = {job.instrument[f"pu_{place}"].value for place in ("neck", "middle", "bridge")} - {"none"}
+    names = {"single": "p-single", "humbucker": "p-hum"}
+    lots = {lot.what for lot in part_out(study_job(shop, job)).lots}
+    sold = {word for word, name in names.items() if shop.part_classes[name].what in lots}
+    assert sold == words

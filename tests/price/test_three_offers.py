@@ -98,8 +98,7 @@ class Search:
         return self.figures[ids][0]
 
     def breaches(self, ids: tuple[str, ...]) -> set[str]:
-        words = recheck(self.problem, ids, self.price(ids))
-        return {rule.id for rule in self.problem.rules if any(w.startswith(f"{rule.words}: ") for w in words)}
+        return {one.rule for one in recheck(self.problem, ids, self.price(ids))}
 
     def keeping(self, rules: Iterable[Rule]) -> list[tuple[str, ...]]:
         held = {rule.id for rule in rules}
@@ -137,8 +136,8 @@ def check_laws(study: Study, made: Offers) -> None:
     for offer in offers:
         assert offer.quote.to_pay == study.measure(offer.chosen).price
         broken = recheck(study.problem, offer.chosen, offer.quote.to_pay)
-        limits = [rule.words for rule in study.problem.rules if rule.kind in LIMITS]
-        assert list(offer.over) == [words for words in broken if words.split(": ")[0] in limits]
+        limits = [rule.id for rule in study.problem.rules if rule.kind in LIMITS]
+        assert list(offer.over) == [one.words for one in broken if one.rule in limits]
         if offer.is_the("lean") or offer.is_the("within-budget"):
             assert offer.over == ()
         if offer.is_the("as-wished"):

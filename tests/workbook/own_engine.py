@@ -58,6 +58,7 @@ def each(f: Callable[..., Any], *args: Any) -> Any:
 
 
 FUNCTIONS: dict[str, Callable[..., Any]] = {
+    "AND": lambda *values: all(values),
     "SUM": lambda *a: math.fsum(numbers(*a)),
     "MAX": lambda *a: max(numbers(*a)),
     "MIN": lambda *a: min(numbers(*a)),

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import re
+import zipfile
 from collections.abc import Callable
 from datetime import datetime
+from decimal import Decimal
 from io import BytesIO
 from pathlib import Path
 from typing import Any
@@ -13,11 +16,13 @@ from openpyxl import load_workbook
 
 from estimator.choose.study import Study
 from estimator.core.errors import InputError
-from estimator.estimate.new_job import default_job, fields_that_matter, sheet_text
+from estimator.estimate.new_job import STAGE_WORDS, default_job, fields_that_matter, sheet_text
 from estimator.input.job.load import load_job
 from estimator.model import Shop
 from estimator.workbook.measuring_sheet import SHEET, measuring_bytes, read_measuring
 from tests.workbook.recalculate import cells_of, recalculated
+
+D = Decimal
 
 
 def rows_of(path: Path) -> dict[str, int]:
@@ -83,7 +88,7 @@ def joined(sheet: Any, rows: dict[str, int]) -> None:
 
 
 SLIPS: dict[str, tuple[Callable[[Any, dict[str, int]], None], str]] = {
-    "comma": (typed("scale", "648,5"), r"C\d+.*648,5"),
+    "comma": (typed("scale", "1,250"), r"C\d+.*1,250"),
     "wrong unit": (typed("weight_g", "3 mm"), r"C\d+.*3 mm"),
     "impossible": (typed("string_n", 400), r"C\d+.*the number 400"),
     "impossible text": (typed("scale", "9000 mm"), "impossible"),
@@ -164,17 +169,21 @@ USUAL = [
 
 
 @pytest.mark.parametrize("wanted", USUAL, ids=lambda names: " ".join(names) or "everything")
-def test_a_usual_choice_prints_on_one_page(wanted: tuple[str, ...], shop: Shop) -> None:
-    """Fitted on one page, at more than 0.58 of its size (9 points stay over 5); all fields take several."""
+def test_a_pencil_has_six_millimetres_a_row_on_paper(wanted: tuple[str, ...], shop: Shop) -> None:
+    """Fitted to the width alone, never squeezed on one page: a usual choice takes three at most."""
     job = default_job(shop, "guitar-solid")
     fields = [field.id for field in fields_that_matter(shop, job, wanted)]
     page = load_workbook(BytesIO(measuring_bytes(shop, job, fields)))[SHEET]
     high = sum((page.row_dimensions[n].height or 15) for n in range(1, page.max_row + 1))
-    on_one = page.page_setup.fitToHeight in (None, 1)  # one is what is left out
-    assert on_one is bool(wanted)
-    if on_one:
-        paper, free = 297 / 25.4 * 72, 2 * 0.6 * 72
-        assert (paper - free) / high > 0.58
+    wide = sum(page.column_dimensions[name].width for name in "BCDE") * 7 * 0.75  # 7 pixels a character
+    scale = min(1, (210 / 25.4 - 1) * 72 / wide)  # A4 with half an inch left free on either side
+    assert page.page_setup.fitToHeight == 0
+    low = min(
+        page.row_dimensions[row[0].row].height or 15 for row in page.iter_rows() if row[0].value in fields
+    )
+    assert low * scale * 25.4 / 72 >= 6
+    if wanted:
+        assert high * scale / ((297 / 25.4 - 1.1) * 72) <= 3
     headings = [row[1].value for row in page.iter_rows() if row[0].value is None and row[1].value]
     assert len(headings) == len(set(headings))
     keys = [row[0].value for row in page.iter_rows() if row[0].value]
@@ -185,9 +194,120 @@ def test_a_usual_choice_prints_on_one_page(wanted: tuple[str, ...], shop: Shop) 
 def test_the_text_sheet_stays_within_a_hundred_columns(kind: str, shop: Shop) -> None:
     job = default_job(shop, kind)
     fields = fields_that_matter(shop, job, ())
-    lines = sheet_text(job, fields).splitlines()
+    lines = sheet_text(shop, job, fields).splitlines()
     assert max(map(len, lines)) <= 100
     said = " ".join(" ".join(lines).split())
     for field in fields:
-        assert f"{field.id} ________" in said
+        assert f"{field.id} [________]" in said
         assert all(choice in said for choice in field.choices), field.id
+
+
+#: (what a pencil writes, the value it means in the field's unit or None where it was not measured, a remark is kept)
+MESS = (
+    ("scale", "25 1/2\"", D("647.7"), True), ("fret_h", "1,05", D("1.05"), True), ("nut_wid", "1 5/8 in", D("41.275"), False),
+    ("peg_thk", "14.3 mm", D("14.3"), False), ("tuner_hole_d", "10?", D(10), True), ("br_spread", "ca. 54", D(54), True),
+    ("tcav_len", "?", None, True), ("tcav_wid", "n/a", None, True), ("tcav_dep", "", None, False),
+    ("weight_g", "8 lb", D("3628.73896"), False), ("action_b", "2.4 (?)", D("2.4"), True), ("relief", "0,25?", D("0.25"), True),
+    ("body_thk", "4.5 cm", D(45), False), ("strap_hole_ok", "y", True, False), ("br_type", " Hardtail ", "hardtail", False),
+    ("nut_clear_b", "about .5 mm", D("0.5"), True), ("joint_screw_n", "4", D(4), False),
+)  # fmt: skip
+HEAD = (
+    ("job:id", "anns-guitar"), ("job:customer", "Ann A. \\ \"Annie\""), ("job:make", "no name, red"), ("job:serial", "00451"),
+    ("job:kind", "commission"), ("wish:profile", "student"), ("budget:money", "150 USD"), ("level:hum", "1"),
+)  # fmt: skip
+
+
+def filled(kind: str, shop: Shop, path: Path) -> Path:
+    """A form with the mess on it, as a workbook or as text."""
+    if kind == "xlsx":
+        path.write_bytes(measuring_bytes(shop))
+        rows, book = rows_of(path), load_workbook(path)
+        for key, words in (*HEAD, *((key, words) for key, words, _, _ in MESS)):
+            book[SHEET][f"C{rows[key]}"].value = words or None
+        book.save(path)
+        return path
+    text = sheet_text(shop, default_job(shop, "guitar-solid"), shop.intake.values())
+    for key, words in (*HEAD, *((key, words) for key, words, _, _ in MESS)):
+        text, times = re.subn(
+            rf"(?m)^([* ] {re.escape(key)} +\[)_*\]", lambda m, w=words: f"{m[1]}{w}__]", text
+        )  # type: ignore[misc]
+        assert times == 1, key
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+@pytest.mark.parametrize("kind", ["xlsx", "txt"])
+def test_a_pencils_mess_comes_back_without_a_loss(kind: str, shop: Shop, tmp_path: Path) -> None:
+    text, warnings = read_measuring(filled(kind, shop, tmp_path / f"form.{kind}"), shop)
+    assert all(issue.severity == "warning" for issue in warnings)
+    file = tmp_path / "job.toml"
+    file.write_text(text, encoding="utf-8")
+    job = load_job(file, shop)
+    for key, words, value, remark in MESS:
+        reading = job.instrument[key]
+        assert reading.assumed is (value is None), key
+        if value is not None:
+            assert reading.value == value, key
+        assert (f"# {key}: " in text) is remark, key
+        if remark:
+            assert f"“{words}”" in text
+    assert job.customer == 'Ann A. \\ "Annie"'
+    assert (job.labels["make"], job.labels["serial"]) == ("no name, red", "00451")
+    assert (job.kind, job.profile, job.budget.money) == ("commission", "student", D(150))
+    assert job.found_levels["hum"].value == 1
+
+
+def test_stages_come_in_the_order_in_which_an_instrument_is_taken_apart(shop: Shop) -> None:
+    lines = sheet_text(shop, default_job(shop, "guitar-solid"), shop.intake.values()).splitlines()
+    at = [lines.index(words) for words in STAGE_WORDS.values()]
+    assert at == sorted(at)
+    place = {line[2:].split()[0]: n for n, line in enumerate(lines) if "[____" in line}
+    assert (
+        at[0]
+        < place["kind"]
+        < at[1]
+        < place["action_b"]
+        < at[2]
+        < place["fret_h"]
+        < at[3]
+        < place["ctl_d"]
+        < at[4]
+    )
+    assert at[4] < place["pocket_dep"]
+    assert place["job:customer"] < at[0]
+    assert lines[place["br_spread"]].startswith(
+        "* "
+    )  # every third verdict on a bridge would be wrong without it
+    assert not lines[place["chip_n"]].startswith("* ")
+    assert set(shop.intake) <= set(place)
+
+
+@pytest.mark.parametrize(
+    ("line", "words"),
+    [
+        ("  scale   [648", "brackets are broken"), ("  colour   [red]", "unknown measurement"),
+        ("  scale   [3 kg]", "3 kg"), ("  budget:money   [a lot]", "not an amount of money"),
+        ("  level:hum   [9]", "not a level"), ("  job:received  [last week]", "not a date"),
+    ],
+)  # fmt: skip
+def test_slips_on_a_text_form_are_named_by_line(line: str, words: str, shop: Shop, tmp_path: Path) -> None:
+    path = tmp_path / "form.txt"
+    path.write_text(f"Measuring sheet\n  kind  [guitar-solid]\n{line}\n", encoding="utf-8")
+    with pytest.raises(InputError, match=words) as error:
+        read_measuring(path, shop)
+    assert error.value.issues[0].where.row == 3
+
+
+def test_the_figure_shows_each_dimension_that_has_a_letter_and_is_asked_for(shop: Shop) -> None:
+    fields = ["scale", "tcav_len", "pocket_len", "chip_n"]
+    data = measuring_bytes(shop, None, fields)
+    page = load_workbook(BytesIO(data))[SHEET]
+    letters = {name: shop.drawn.calipers[name].letter for name in fields[:3]}
+    hints = {row[0].value: str(row[4].value) for row in page.iter_rows(max_col=5) if row[0].value in fields}
+    assert {name for name, hint in hints.items() if hint.startswith("figure ")} == set(letters)
+    assert all(hints[name].startswith(f"figure {letter}:") for name, letter in letters.items())
+    with zipfile.ZipFile(BytesIO(data)) as book:
+        chart = book.read("xl/charts/chart1.xml").decode()
+    assert sorted(re.findall(r"<a:t>(\w+)</a:t>", chart)) == sorted(letters.values())
+    everywhere = [place.letter for place in shop.drawn.calipers.values()]
+    assert len(everywhere) == len(set(everywhere))

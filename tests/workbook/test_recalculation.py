@@ -9,6 +9,7 @@ import pytest
 
 from estimator.choose.study import Study
 from estimator.workbook.write.quote import customer_quote_bytes, quote_bytes
+from estimator.workbook.write.sheets.quote import AS_QUOTED, CHANGED
 from tests.workbook.own_engine import Engine, rounded
 from tests.workbook.recalculate import cells_of, named_cells, with_values
 from tests.workbook.sets import together
@@ -70,13 +71,37 @@ def test_changed_inputs_come_to_what_a_fresh_estimate_says(
             at for (sheet, at), value in cells_of(path).items()
             if sheet == "Costing" and at.startswith("A") and str(value).startswith("run:")
         )[1:]  # fmt: skip
-        changes: dict[tuple[str, str], float | str] = {
-            names["in_wage"]: 47.11, names["in_charge"]: 83.33, names["in_factor1"]: 1.9, names["in_z"]: 1.04,
-            names["in_tax_parts"]: 0.0725, names["in_tax_labour"]: 0.031, ("Costing", f"E{row}"): 2,
-        }  # fmt: skip
+        inputs = {"in_wage": 47.11, "in_factor1": 1.9, "in_z": 1.04}
+        results = {"out_cost": "cost", "out_p80": "p80"}
+        if study.job.kind != "own":  # work of the shop's own has no price
+            inputs |= {"in_charge": 83.33, "in_tax_parts": 0.0725, "in_tax_labour": 0.031}
+            results |= {"out_to_pay": "to_pay", "out_tax": "tax"}
+        changes: dict[tuple[str, str], float | str] = {names[one]: value for one, value in inputs.items()}
+        changes["Costing", f"E{row}"] = 2
         changed = with_values(path, tmp_path / f"{name}-changed.xlsx", changes)
         _, estimate = reprice(study, chosen[name], read_costing(changed, study, chosen[name]))
         engine, totals = Engine(changed), estimate.totals
-        for result, cents in (("out_cost", totals.cost), ("out_to_pay", totals.to_pay), ("out_p80", totals.p80),
-                              ("out_tax", totals.tax), ("out_reserve", totals.money.reserve)):  # fmt: skip
+        for result, figure in results.items():
+            cents = getattr(totals, figure)
             assert engine.value(*names[result]) == pytest.approx(cents / 100, abs=1e-9), (name, result)
+        reserve = totals.money.reserve / 100
+        assert engine.value(*names["out_reserve"]) == pytest.approx(reserve, abs=1e-9), name
+
+
+@pytest.mark.slow
+def test_the_page_says_when_its_work_was_changed(
+    studies: dict[str, Study], chosen: dict[str, tuple[str, ...]], tmp_path: Path
+) -> None:
+    """Each quantity alone set to nothing, of work and of parts; also where the rounded price stays as it was."""
+    path, edited = tmp_path / "q.xlsx", tmp_path / "e.xlsx"
+    path.write_bytes(quote_bytes(studies["tight-commission"], chosen=chosen["tight-commission"]))
+    engine, cells = Engine(path), cells_of(path)
+    (bar,) = [at for at, value in cells.items() if at[0] == "Quote" and value == AS_QUOTED]
+    assert engine.value(*bar) == AS_QUOTED
+    rows = [
+        ("Costing", f"E{n}") for n in range(5, 60) if isinstance(cells.get(("Costing", f"E{n}")), int | float)
+    ]
+    assert len(rows) > 10
+    for at in random.Random(3).sample(rows, 8):
+        with_values(path, edited, {at: 0})
+        assert Engine(edited).value(*bar) == CHANGED, at

@@ -13,7 +13,7 @@ from estimator.tables.csv_rows import read_table
 from estimator.tables.folders import Folder, read_default
 from estimator.tables.load import assemble
 from estimator.tables.schema.shop import TABLES
-from estimator.workbook.shop_book import rates_book_bytes, read_rates_book
+from estimator.workbook.shop_book import GROUPS, START_SHEET, rates_book_bytes, read_rates_book
 
 
 @pytest.fixture(scope="module")
@@ -75,7 +75,7 @@ def test_choices_and_ids_of_other_tables_can_be_picked(files: dict[str, bytes], 
     path.write_bytes(rates_book_bytes(files))
     book = load_workbook(path)
     lists = {v.formula1 for v in book["tasks"].data_validations.dataValidation}
-    assert '"published,common-practice,memory,demo"' in lists
+    assert '"published,common-practice,memory,demo,own,own menu,measured"' in lists
     assert '"yes,no"' in lists
     links = {v.formula1 for v in book["task_tools"].data_validations.dataValidation}
     assert any(str(formula).startswith("tools!$A$2") for formula in links)
@@ -111,3 +111,33 @@ def test_a_workbook_of_something_else_is_refused(tmp_path: Path) -> None:
     book.close()
     with pytest.raises(InputError, match="no sheet of this workbook is a table of rates"):
         read_rates_book(path)
+
+
+@pytest.mark.slow
+def test_the_start_sheet_leads_to_every_table_and_counts_its_rows(
+    files: dict[str, bytes], tmp_path: Path
+) -> None:
+    path = tmp_path / "rates.xlsx"
+    path.write_bytes(rates_book_bytes(files))
+    book = load_workbook(path)
+    counted = load_workbook(path, data_only=True)[START_SHEET]
+    start = book.worksheets[0]
+    assert start.title == START_SHEET
+    assert set(GROUPS) <= {spec.name for spec in TABLES}
+    led = {c.coordinate: c.hyperlink.location or "" for (c,) in start.iter_rows(max_col=1) if c.hyperlink}
+    there = {name: ref for ref, location in led.items() for name in [location.partition("!")[0].strip("'")]}
+    assert set(there) == {spec.name for spec in TABLES} | {"shop.toml"} == set(book.sheetnames[1:])
+    for spec in TABLES:
+        rows = read_table(files[spec.file], spec, spec.file).rows
+        assert counted[there[spec.name].replace("A", "B")].value == len(rows), spec.name
+    heads = [cell.value for (cell,) in start.iter_rows(max_col=1) if cell.value in GROUPS.values()]
+    assert heads == list(GROUPS.values())
+
+
+def test_a_row_added_is_counted_by_the_formula(files: dict[str, bytes], tmp_path: Path) -> None:
+    path = tmp_path / "rates.xlsx"
+    path.write_bytes(rates_book_bytes({"woods.csv": files["woods.csv"]}))
+    start = load_workbook(path)[START_SHEET]
+    (formula,) = [c.value for row in start for c in row if str(c.value).startswith("=COUNTA")]
+    last = int(formula.rpartition("$")[2].rstrip(")"))
+    assert last > files["woods.csv"].count(b"\n") + 100

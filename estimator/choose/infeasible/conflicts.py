@@ -28,7 +28,7 @@ from estimator.choose.milp.model import EVERYTHING, Missing, Programme, Scope
 from estimator.choose.milp.objectives import cost
 from estimator.choose.milp.score import score_of
 from estimator.choose.solvers.backends import OPTIMAL
-from estimator.choose.verify.choice import recheck
+from estimator.choose.verify.choice import Breach, recheck
 from estimator.core.errors import EngineError
 from estimator.model.problem import Problem, Rule, Weight
 
@@ -65,25 +65,25 @@ class Compromise:
     changed: tuple[Rule, ...] = ()
 
 
-def misses(problem: Problem, chosen: tuple[str, ...], measured: Measure) -> tuple[str, ...]:
+def misses(problem: Problem, chosen: tuple[str, ...], measured: Measure) -> tuple[Breach, ...]:
     """What a set misses, each rule in its own words.
 
     The recheck lets a hair of rounding pass; money and time are told as they were measured, so that the
     figure is the one to which a limit would have to be raised.
     """
     told = recheck(problem, chosen, measured.price)
+    by_rule = {one.rule: one for one in told}
     found = []
     for rule in problem.rules:
-        head = f"{rule.words}: "
         if rule.most is None or rule.kind not in ("money", "minutes"):
-            found += [text for text in told if text.startswith(head)]
+            found += [by_rule[rule.id]] if rule.id in by_rule else []
             continue
         spent = measured.held(rule.on) if rule.kind == "money" else measured.minutes
         if spent > rule.most:
             verb, unit = ("comes to", "") if rule.kind == "money" else ("takes", " minutes")
-            found.append(f"{head}{verb} {spent / 100:.2f} of {rule.most / 100:.2f}{unit}")
-    heads = tuple(f"{rule.words}: " for rule in problem.rules)
-    return (*found, *(text for text in told if not text.startswith(heads)))
+            words = f"{rule.words}: {verb} {spent / 100:.2f} of {rule.most / 100:.2f}{unit}"
+            found.append(Breach(words, rule.id))
+    return (*found, *(one for one in told if not one.rule))
 
 
 def minimal_infeasible_sets(
@@ -312,18 +312,14 @@ def _compromise(
 ) -> Compromise:
     """A set with what it misses, by plain arithmetic; nothing but rules of ``kinds`` may be missed."""
     changed = changed_by(programme, chosen)
-    given_way = tuple(f"{rule.words}: " for rule in changed)
-    words = tuple(
-        text for text in misses(programme.problem, chosen, measured) if not text.startswith(given_way)
-    )
+    given_way = {rule.id for rule in changed}
+    missed = [one for one in misses(programme.problem, chosen, measured) if one.rule not in given_way]
+    words = tuple(one.words for one in missed)
     checked = recheck(programme.problem, chosen, measured.price)
-    given_up = tuple(
-        rule
-        for rule in programme.problem.rules
-        if rule not in changed and any(text.startswith(f"{rule.words}: ") for text in words)
-    )
-    excused = (*(f"{rule.words}: " for rule in given_up if rule.kind in kinds), *given_way)
-    unforeseen = [text for text in checked if not text.startswith(excused)]
+    broken = {one.rule for one in missed}
+    given_up = tuple(rule for rule in programme.problem.rules if rule.id in broken)
+    excused = given_way | {rule.id for rule in given_up if rule.kind in kinds}
+    unforeseen = [one.words for one in checked if one.rule not in excused]
     if unforeseen:
         raise EngineError("a compromise did not pass the recheck: " + "; ".join(unforeseen))
     changes = tuple(change_to(programme.problem, rule, chosen, measured) for rule in given_up)

@@ -15,7 +15,7 @@ from estimator.choose.milp.score import score_of
 from estimator.choose.milp.variables import ALWAYS, Columns
 from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
 from estimator.choose.solvers.solve import LARGE, SolveResult, engine_for_many, solve_model
-from estimator.choose.verify.choice import recheck, score_reached
+from estimator.choose.verify.choice import Breach, recheck, score_reached
 from estimator.core.errors import EngineError, RefutedError
 from estimator.model.problem import Problem, Rule
 
@@ -247,8 +247,8 @@ class Programme:
                 chosen = less
         return chosen
 
-    def breaches(self, chosen: tuple[str, ...]) -> list[str]:
-        """What a set breaks, in words, by plain arithmetic."""
+    def breaches(self, chosen: tuple[str, ...]) -> list[Breach]:
+        """What a set breaks, by plain arithmetic."""
         return recheck(self.problem, chosen, self.measure(chosen).price)
 
     def _engine(self) -> str | None:

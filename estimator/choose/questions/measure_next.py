@@ -282,7 +282,7 @@ def _beyond(choice: Choice, job: Job) -> list[str]:
     study, chosen = study_job(choice.study.shop, job), choice.estimate.chosen
     rules = tuple(rule for rule in study.problem.rules if rule.kind in LIMITS)
     missed = misses(replace(study.problem, rules=rules), chosen, study.measure(chosen))
-    return list(missed)
+    return [one.words for one in missed]
 
 
 def _choose_again(

@@ -102,12 +102,8 @@ def _needed_for(
 
 def _broken_by(programme: Programme, chosen: tuple[str, ...]) -> list[str]:
     """Ids of the rules that a set breaks: likely to be enough for a conflict."""
-    texts = recheck(programme.problem, chosen, programme.measure(chosen).price)
-    return [
-        rule.id
-        for rule in programme.problem.rules
-        if any(text.startswith(f"{rule.words}: ") for text in texts)
-    ]
+    found = recheck(programme.problem, chosen, programme.measure(chosen).price)
+    return [one.rule for one in found if one.rule]
 
 
 def limit_ranges(programme: Programme, chosen: tuple[str, ...], best: int) -> tuple[Range, ...]:
@@ -168,4 +164,4 @@ def stays_between(same: Callable[[int], bool], now: int, low: int, high: int) ->
 def missing(programme: Programme, chosen: tuple[str, ...], upgrade: str) -> list[str]:
     """What fails, in words, when an upgrade is simply taken out of the set."""
     rest = tuple(u for u in chosen if u != upgrade)
-    return recheck(programme.problem, rest, programme.measure(rest).price)
+    return [one.words for one in recheck(programme.problem, rest, programme.measure(rest).price)]

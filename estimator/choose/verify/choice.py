@@ -146,20 +146,28 @@ def income_of(problem: Problem, chosen: Collection[str]) -> int:
     )
 
 
-def recheck(problem: Problem, chosen: Collection[str], price: int | None = None) -> list[str]:
-    """Everything a set breaks, in words; an empty list if it may stand.
+@dataclass(frozen=True, slots=True)
+class Breach:
+    """What a set breaks: the words of it, and the id of the rule; no rule where things cannot be together."""
+
+    words: str
+    rule: str = ""
+
+
+def recheck(problem: Problem, chosen: Collection[str], price: int | None = None) -> list[Breach]:
+    """Everything a set breaks; an empty list if it may stand.
 
     ``price`` in cents is needed where a budget is on the price.
     """
     held = set(chosen)
-    breaches = clashes(problem, held)
+    breaches = [Breach(words) for words in clashes(problem, held)]
     totals = totals_of(problem, held)
     levels = levels_reached(problem, held)
     amounts = amounts_reached(problem, held)
     for rule in problem.rules:
         broken = _broken(problem, rule, held, totals, levels, amounts, price)
         if broken:
-            breaches.append(f"{rule.words}: {broken}")
+            breaches.append(Breach(f"{rule.words}: {broken}", rule.id))
     return breaches
 
 

@@ -45,7 +45,6 @@ class Spec:
     _given: dict[str, dict[str, list[Given]]] = field(default_factory=dict)
     _now: dict[str, int] = field(default_factory=dict)
     _tasks: dict[str, frozenset[str]] = field(default_factory=dict)
-    _found: list[Fault] | None = None
 
     def __post_init__(self) -> None:
         self.limits: dict[str, list[tuple[str, int | None, int | None]]] = {}
@@ -91,7 +90,7 @@ class Spec:
             passed += 1
         own = [
             row.level
-            for row in self._faults()
+            for row in self.rows.faults()
             if row.attribute == attribute.id and row.field == attribute.intake_field
         ]
         return min([Decimal(passed), *own])
@@ -177,31 +176,22 @@ class Spec:
 
     def _unmended(self, name: str, chosen: Collection[str]) -> Iterator[int]:
         """The level in tenths at which each fault keeps an attribute that nothing of the set mends."""
-        for row in self._faults():
+        for row in self.rows.faults():
             if row.attribute == name and not any(self._mends(upgrade, row) for upgrade in chosen):
                 yield tenths(row.level)
 
-    def _faults(self) -> list[Fault]:
-        """The rows of the faults that were found on the instrument."""
-        if self._found is None:
-            instrument = self.rows.job.instrument
-            self._found = [
-                row
-                for row in self.rows.shop.faults
-                if row.field in instrument
-                and not instrument[row.field].assumed
-                and _bad(row, instrument[row.field].value)
-                and holds(row.when, instrument)
-            ]
-        return self._found
-
     def _mends(self, upgrade: str, row: Fault) -> bool:
-        named = self.rows.verdicts[upgrade].upgrade.row.id in row.mended_by
-        return named or not self.tasks(upgrade).isdisjoint(row.mended_by_work)
+        verdict = self.rows.verdicts[upgrade]
+        kind = verdict.upgrade.row.id
+        # named as a mend by its lesser weight, it must take grams off
+        named = kind in row.mended_by and not (kind in row.only_lighter and self.rows.grams(upgrade) >= 0)
+        # whoever does less than half of a task corrects what stands, and mends nothing by it
+        done = {demand.task for demand in verdict.demands if 2 * demand.share >= 1}
+        return named or not done.isdisjoint(row.mended_by_work)
 
     def mended(self, upgrade: str) -> set[str]:
         """The attributes that an upgrade frees of a fault."""
-        return {row.attribute for row in self._faults() if self._mends(upgrade, row)}
+        return {row.attribute for row in self.rows.faults() if self._mends(upgrade, row)}
 
     def amount(self, name: str, chosen: Collection[str]) -> Decimal:
         """A numeric attribute, changed by the set; where grams are its changes, by what the set weighs."""
@@ -215,19 +205,6 @@ class Spec:
         """Every numeric attribute."""
         attributes = self.rows.shop.attributes.values()
         return {item.id: self.amount(item.id, chosen) for item in attributes if item.kind == "number"}
-
-
-def _bad(row: Fault, value: object) -> bool:
-    """Whether a value is the fault of a row."""
-    if row.reads == "present":
-        return value not in ("", "none", (), None)
-    if row.reads == "is":
-        return {True: "yes", False: "no"}.get(value, value) in row.bad.split()  # type: ignore[call-overload]
-    if not isinstance(value, Decimal):
-        return False
-    limit = Decimal(row.bad)
-    ends = {"below": value < limit, "above": value > limit, "beyond": not -limit <= value <= limit}
-    return ends[row.reads]
 
 
 def whole_steps(kind: str, value: Decimal) -> int:

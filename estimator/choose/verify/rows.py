@@ -15,7 +15,7 @@ from fractions import Fraction
 from statistics import NormalDist
 
 from estimator.core.expressions import parse_expression
-from estimator.model import Demand, Job, Metal, NeedlessWork, Part, Shop, Task, Verdict, Wood, WorkRow
+from estimator.model import Demand, Fault, Job, Metal, NeedlessWork, Part, Shop, Task, Verdict, Wood, WorkRow
 from estimator.tables.conditions import holds
 
 NIL, ONE, HUNDRED = Decimal(0), Decimal(1), Decimal(100)
@@ -127,6 +127,19 @@ class RowTotals:
         return mean + min(enough - mean, mean - int(from_hours * 6000))
 
 
+def is_bad(row: Fault, value: object) -> bool:
+    """Whether a value is the fault of a row."""
+    if row.reads == "present":
+        return value not in ("", "none", (), None)
+    if row.reads == "is":
+        return {True: "yes", False: "no"}.get(value, value) in row.bad.split()  # type: ignore[call-overload]
+    if not isinstance(value, Decimal):
+        return False
+    limit = Decimal(row.bad)
+    ends = {"below": value < limit, "above": value > limit, "beyond": not -limit <= value <= limit}
+    return ends[row.reads]
+
+
 @dataclass
 class Rows:
     """The tables of a shop as one job uses them. ``crew``: the skills of those who work, if told.
@@ -144,6 +157,7 @@ class Rows:
     _works: dict[str, tuple[tuple[tuple[str, str], Line], ...]] = field(default_factory=dict)
     _grams: dict[str, Decimal] = field(default_factory=dict)
     _bought: dict[str, tuple[tuple[int, ...], str, int, Decimal]] = field(default_factory=dict)
+    _bad: list[Fault] | None = None
 
     def __post_init__(self) -> None:
         terms, settings = self.shop.terms, self.job.settings
@@ -406,8 +420,28 @@ class Rows:
                 chips *= wood.chip_odds
         lacking = max(0, task.level - self.skill_at(task))
         pct = task.rework_pct * (1 + terms.rework_skill_step * lacking) * chips
-        pct = pct * demand.rework_times + demand.extra_rework_pct
+        pct = pct * demand.rework_times + demand.extra_rework_pct + self._at_fault(task.id)
         return min(terms.rework_cap_pct, max(NIL, pct)) / 100
+
+    def _at_fault(self, task: str) -> Decimal:
+        """Points on top for the worst fault found that the task touches."""
+        bad = {row.fault for row in self.faults()}
+        points = (row.more_pct for row in self.shop.fault_odds if row.task == task and row.fault in bad)
+        return max(points, default=NIL)
+
+    def faults(self) -> list[Fault]:
+        """The rows of the faults that were found on the instrument."""
+        if self._bad is None:
+            on = self.job.instrument
+            self._bad = [
+                row
+                for row in self.shop.faults
+                if row.field in on
+                and not on[row.field].assumed
+                and is_bad(row, on[row.field].value)
+                and holds(row.when, on)
+            ]
+        return self._bad
 
     def _rework(
         self, task: Task, number: Decimal, odds: Decimal, mean: Decimal, worn: Decimal, part_price: Decimal

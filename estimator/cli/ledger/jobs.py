@@ -71,9 +71,10 @@ def quote(job: JobIdArg, with_: WithOption = None, ledger: LedgerOption = None, 
         it = quote_record(choice)
         number = give_quote(books, job, it, moment)
         client = job_row(books, job)["kind"] == "commission"
-    found = {"job": job, "quote": number, "price_cents": it.price, "tax_cents": it.tax, "to_pay_cents": it.to_pay,
+    asked = {"price_cents": it.price, "tax_cents": it.tax, "to_pay_cents": it.to_pay}
+    found = {"job": job, "quote": number, **(asked if client else {**dict.fromkeys(asked), "cost_cents": it.to_pay}),
              "currency": it.currency, "lines": list(it.lines), "upgrades": list(choice.estimate.chosen)}  # fmt: skip
-    worth = f"{money(it.to_pay, it.currency)} {'to pay' if client else 'at the prices for customers'}"
+    worth = f"{money(it.to_pay, it.currency)} {'to pay' if client else 'of cost'}"
     return answer(found, as_json, f"quote {number} for {job}: {worth}")
 
 

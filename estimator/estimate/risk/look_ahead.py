@@ -145,15 +145,22 @@ def assumed_bars(
 
 
 def fields_behind(costing: Costing, chosen: Collection[str]) -> frozenset[str]:
-    """The intake fields that the time of a set's work rests on."""
+    """The intake fields that the time of a set's work rests on, and those of faults that make it go wrong."""
     from estimator.estimate.assumed import fields_touching
 
     ids = frozenset(chosen)
     fields: set[str] = set()
+    shown_by: dict[str, set[str]] = {}
+    for fault in costing.shop.faults:
+        shown_by.setdefault(fault.fault, set()).add(fault.field)
+    at_fault: dict[str, set[str]] = {}
+    for row in costing.shop.fault_odds:
+        at_fault.setdefault(row.task, set()).update(shown_by.get(row.fault, ()))
     for ranks in costing.ranks.values():
         for rank in ranks:
             if rank.triggers is None or not rank.triggers.isdisjoint(ids):
                 fields |= set(fields_touching(costing.shop.tasks[rank.demand.task], rank.demand))
+                fields |= at_fault.get(rank.demand.task, set())
     return frozenset(fields)
 
 

@@ -100,6 +100,8 @@ def r59(case: Case) -> Iterator[Finding]:
             working,
             tells="mixed-pickups",
         )
+    elif offered and case.to_order("value_k"):
+        yield case.warn("R59", f"{wanted} k suits these pickups: order the pots in that value", working)
     elif offered:
         yield case.warn(
             "R59",

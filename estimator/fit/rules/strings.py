@@ -11,7 +11,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from estimator.fit.case import USUAL, Case, cm3, demand, mm, over, rule
 from estimator.fit.rules.bridges import is_bass
 from estimator.model import Finding
-from estimator.tables.conditions import BUZZ, SIDES, level_of_height
+from estimator.tables.conditions import BUZZ, SIDES, board_share, height_share, level_of_height
 
 PLACES = ("neck", "middle", "bridge")
 GOOD_EDGE, LEAST_EDGE = Decimal("3.0"), Decimal("2.5")
@@ -25,11 +25,6 @@ SHIM_SHARE = Decimal("0.30")
 SHIMS = ((Decimal("1.1"), "0.25"), (Decimal("2.2"), "0.5"), (Decimal("4.4"), "1.0"))
 STRING_SPARE = Decimal(40)
 BALL_BEHIND = Decimal(25)
-
-
-def board_share(frets: Decimal | int) -> Decimal:
-    """Distance from nut to a fret as a share of the scale: 1 - 2^(-k/12) (equal temperament)."""
-    return 1 - Decimal(2) ** (-Decimal(frets) / 12)
 
 
 @rule("R17")
@@ -145,7 +140,7 @@ def saddle_drop(case: Case) -> Decimal:
 
     Twice the excess at the 12th fret (share 1/2), 1.6 times at the 17th (share 0.625).
     """
-    return action_excess(case) / (board_share(17) if is_bass(case) else Decimal("0.5"))
+    return action_excess(case) / height_share(is_bass(case))
 
 
 def lowest_difference(case: Case) -> Decimal:
@@ -159,7 +154,7 @@ def _height_cap(case: Case, travel: Decimal, way: int) -> tuple[tuple[str, str, 
     """What the saddles of a new bridge, all the way down (-1) or up (1), allow of the action measured, mm."""
     if case.part is None:
         return ()
-    kind, share = ("bass", board_share(17)) if is_bass(case) else ("guitar", Decimal("0.5"))
+    kind, share = "bass" if is_bass(case) else "guitar", height_share(is_bass(case))
     least = TOP_LEVEL
     for side, (field, _) in SIDES.items():
         if not case.measured(field):

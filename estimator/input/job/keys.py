@@ -30,6 +30,7 @@ LABELS = {
     "colour": "colour",
     "phone": "telephone of the customer",
     "email": "e-mail of the customer",
+    "photo": "photo of the instrument (a JPEG or PNG file, beside the job file) that stands on the customer's page",
 }
 """Words about a job that are shown on its papers and decide nothing."""
 

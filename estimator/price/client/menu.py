@@ -113,6 +113,20 @@ def row_of(shop: Shop, job: MenuJob) -> MenuRow:
     )  # fmt: skip
 
 
+def minutes_by_group(shop: Shop, job: MenuJob) -> dict[str, int]:
+    """Hundredths of a minute hands-on of a job of the menu by the group of their tasks; they add up to its minutes."""
+    instrument = plain_job(shop, job)
+    verdicts = _verdicts(shop, instrument, job, (*job.upgrades, *job.beside))
+    costing = make_costing(shop, instrument, tuple(verdicts.values()))
+    found: dict[str, int] = {}
+    for sign, names_ in ((1, (*job.upgrades, *job.beside)), (-1, job.beside)):
+        if names_:
+            for line in costing.estimate({verdicts[name].upgrade.id for name in names_}).lines:
+                group = shop.tasks[line.task].group
+                found[group] = found.get(group, 0) + sign * (line.minutes + line.setup)
+    return {group: minutes for group, minutes in found.items() if minutes}
+
+
 def _together(verdicts: dict[str, Verdict], wanted: Sequence[str]) -> bool:
     """Whether a set-up can be done with the job: neither shuts the other out."""
     rows = {verdicts[name].upgrade.row.id for name in wanted}

@@ -5,7 +5,7 @@ The only place that says what they are; ``price``, ``quote`` and the workbook sh
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from estimator.choose.infeasible.conflicts import misses
@@ -13,7 +13,7 @@ from estimator.choose.kept import is_kept, without
 from estimator.choose.milp.earning import usual_aim
 from estimator.choose.solvers.backends import INFEASIBLE
 from estimator.choose.study import Choice, Study, make_choice, make_choice_of, spec_rows
-from estimator.choose.verify.choice import amounts_reached, levels_reached, score_reached
+from estimator.choose.verify.choice import Breach, amounts_reached, levels_reached, score_reached
 from estimator.core.errors import InputError, Issue, Origin
 from estimator.model.problem import Problem, Rule, Weight
 from estimator.price.client.quote import Quote, quote_for
@@ -214,8 +214,8 @@ class _Maker:
         reached = levels_reached(problem, chosen)
         told = misses(problem, chosen, self.study.measure(chosen))
         # a set that was named by hand may change what it likes
-        kept = tuple(f"{rule.words}: " for rule in problem.rules if is_kept(rule))
-        missed = tuple(words for words in told if not words.startswith(kept))
+        kept = {rule.id for rule in problem.rules if is_kept(rule)}
+        missed = [one for one in told if one.rule not in kept]
         return CustomerOffer(
             name,
             words,
@@ -284,11 +284,11 @@ def _no_worse(wishes: Iterable[Rule], levels: dict[str, int], amounts: dict[str,
             yield rule
 
 
-def _missed(rules: Iterable[Rule], breaches: Collection[str], kinds: Collection[str]) -> Iterable[str]:
+def _missed(rules: Iterable[Rule], breaches: Sequence[Breach], kinds: Collection[str]) -> Iterable[str]:
     """What a set breaks of some kinds of rules, in words."""
     for rule in rules:
         if rule.kind in kinds:
-            yield from (words for words in breaches if words.startswith(f"{rule.words}: "))
+            yield from (one.words for one in breaches if one.rule == rule.id)
 
 
 def wish_weights(study: Study) -> tuple[Weight, ...]:

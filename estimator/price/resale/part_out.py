@@ -112,7 +112,7 @@ def part_out(study: Study) -> PartOut:
     """Parting out against its hours at the wanted pay, finding and fetching it counted as in every plan.
 
     ``lots`` are the parts the instrument is likely to have, at their share of the new price of the
-    grade its class was made with: of bridge, switch and a pickup that was looked at the class they have, of other
+    grade its class was made with: of bridge, switch and pickups the class they are taken for, of other
     parts that could be of several classes the one that brings least; lots below the least worth listing are left
     out.
     """
@@ -164,10 +164,10 @@ def parted(study: Study) -> Proceeds:
 
 
 def _there(study: Study, slot: str, part_class: str) -> bool:
-    """Whether a part of a class may be what is on the instrument: what was looked at is of one class only.
+    """Whether a part of a class may be what is on the instrument.
 
-    The bridge and the switch are what everything else takes them for, looked at or not. A pickup that reads 0
-    is dead, and nobody buys it.
+    Bridge, switch and pickups are what everything else takes them for, looked at or not: two humbuckers of a
+    template are no single coils. A pickup that reads 0 is dead, and nobody buys it.
     """
     readings = study.job.instrument
     if slot == "bridge":
@@ -180,7 +180,7 @@ def _there(study: Study, slot: str, part_class: str) -> bool:
     seen, ohms = readings.get(f"pu_{place}"), readings.get(f"dc_ohm_{place}")
     if ohms is not None and ohms.value == 0:
         return False
-    return seen is None or seen.assumed or PICKUPS.get(str(seen.value), part_class) == part_class
+    return seen is None or PICKUPS.get(str(seen.value), part_class) == part_class
 
 
 def _lots(study: Study) -> tuple[Lot, ...]:

@@ -38,14 +38,14 @@ def minutes(hundredths: int) -> int | float:
     return number(Decimal(hundredths) / 100)
 
 
-def totals(of: Totals) -> Data:
-    """Money as strings, minutes as numbers."""
+def totals(of: Totals, for_customer: bool = True) -> Data:
+    """Money as strings, minutes as numbers; no price where there is no customer."""
     money = of.money
     return {
         "cost": money_text(of.cost),
-        "price": money_text(of.price),
-        "tax": money_text(of.tax),
-        "to_pay": money_text(of.to_pay),
+        "price": money_text(of.price) if for_customer else None,
+        "tax": money_text(of.tax) if for_customer else None,
+        "to_pay": money_text(of.to_pay) if for_customer else None,
         "cash": money_text(money.cash),
         "parts": money_text(money.parts),
         "consumables": money_text(money.consumables),
@@ -147,8 +147,8 @@ def estimate(study: Study, priced: Estimate) -> Data:
     return {
         "job": study.job.id,
         "upgrades": list(priced.chosen),
-        "totals": totals(priced.totals),
-        "price_under_cost": money_text(under_cost(study.job, priced.totals)),
+        "totals": totals(priced.totals, study.job.for_customer),
+        "price_under_cost": _under_cost(study.job, priced.totals),
         "work": work(priced),
         "parts": part_lines.as_data(study, priced),
         "spec": spec(spec_rows(study, priced.chosen), held_by(study, priced.chosen)),
@@ -156,6 +156,10 @@ def estimate(study: Study, priced: Estimate) -> Data:
         "assumed": _assumed(assumed_values(study, priced.chosen)),
         "mass_change_g": number(priced.mass_change_g),
     }
+
+
+def _under_cost(job: Job, of: Totals) -> str | None:
+    return money_text(under_cost(job, of)) if job.for_customer else None
 
 
 def choice(of: Choice) -> Data:
@@ -175,8 +179,8 @@ def choice(of: Choice) -> Data:
         "only_by_changing": [change_of(rule) for rule in answer.changed],
         "no_set_earns": NONE_EARNS if answer.none_earns else None,
         "upgrades": list(of.estimate.chosen) if found else [],
-        "totals": totals(of.estimate.totals) if found else None,
-        "price_under_cost": money_text(under_cost(study.job, of.estimate.totals)) if found else None,
+        "totals": totals(of.estimate.totals, study.job.for_customer) if found else None,
+        "price_under_cost": _under_cost(study.job, of.estimate.totals) if found else None,
         "limits": limits(of),
         "work": work(of.estimate) if found else [],
         "parts": part_lines.as_data(study, of.estimate) if found else [],
@@ -185,10 +189,10 @@ def choice(of: Choice) -> Data:
         "conflict": conflict(of),
         "ways_out": ways_out(of),
         "conflicts": [_rules(found) for found in answer.conflicts],
-        "whole_wish": _compromise(answer.whole_wish),
-        "within_limits": _compromise(answer.within_limits),
-        "within_limits_bare": _compromise(answer.within_bare),
-        "together": _compromise(answer.together),
+        "whole_wish": _compromise(answer.whole_wish, study.priced),
+        "within_limits": _compromise(answer.within_limits, study.priced),
+        "within_limits_bare": _compromise(answer.within_bare, study.priced),
+        "together": _compromise(answer.together, study.priced),
         "explained": answer.explained,
         "not_settled": list(answer.not_settled),
         "assumed": _assumed(assumed_values(study, of.estimate.chosen)),
@@ -235,16 +239,16 @@ def _rules(of: InfeasibleSet) -> list[Data]:
 
 def ways_out(of: Choice) -> list[Data]:
     """What would settle each conflict, each way solved again and true: the record that the text tells too."""
-    return [_way(way) for way in of.answer.ways_out]
+    return [_way(way, of.study.priced) for way in of.answer.ways_out]
 
 
-def _way(way: WayOut) -> Data:
+def _way(way: WayOut, priced: bool) -> Data:
     return {
         **_change(way),
         "settles": list(way.settles),
         "set_aside": [rule.id for rule in way.aside],
         "only_by_changing": [change_of(rule) for rule in way.changed],
-        **_set(way.chosen, way.measure),
+        **_set(way.chosen, way.measure, priced),
     }
 
 
@@ -257,17 +261,17 @@ def _change(change: RuleChange) -> Data:
     }
 
 
-def _set(chosen: tuple[str, ...], measured: Measure) -> Data:
+def _set(chosen: tuple[str, ...], measured: Measure, priced: bool) -> Data:
     return {
         "upgrades": list(chosen),
         "cost": money_text(measured.cost),
-        "price": money_text(measured.price),
+        "price": money_text(measured.price) if priced else None,
         "cash": money_text(measured.cash),
         "minutes": minutes(measured.minutes),
     }
 
 
-def _compromise(of: Compromise | None) -> Data | None:
+def _compromise(of: Compromise | None, priced: bool) -> Data | None:
     if of is None:
         return None
     return {
@@ -275,7 +279,7 @@ def _compromise(of: Compromise | None) -> Data | None:
         "words": list(of.words),
         "changes": [_change(change) for change in of.changes],
         "only_by_changing": [change_of(rule) for rule in of.changed],
-        **_set(of.chosen, of.measure),
+        **_set(of.chosen, of.measure, priced),
     }
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import base64
 import os
 import shutil
 import subprocess
@@ -11,6 +10,7 @@ from contextlib import suppress
 from pathlib import Path
 
 from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.save import save_text
 
 BROWSERS = (
     "chromium", "chromium-browser", "google-chrome", "chrome", "msedge", "microsoft-edge",
@@ -34,7 +34,8 @@ def pdf_of(html: str) -> bytes:
         )
     with tempfile.TemporaryDirectory() as folder:
         pdf = Path(folder) / "page.pdf"
-        page = "data:text/html;charset=utf-8;base64," + base64.b64encode(html.encode()).decode()
+        # as a file: with a photo in it the page is too long for a command line
+        page = save_text(Path(folder) / "page.html", html).as_uri()
         # as the superuser a browser starts only without its sandbox; the page is our own and holds no script
         alone = ["--no-sandbox"] if hasattr(os, "geteuid") and os.geteuid() == 0 else []
         command = [

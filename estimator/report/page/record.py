@@ -9,19 +9,24 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
+from pathlib import Path
 
+from estimator.choose.faults import faults_found
 from estimator.choose.study import Choice, SpecRow, Study, spec_rows
+from estimator.core.errors import Origin
 from estimator.core.money import amount, cents
 from estimator.core.text import day_of, instrument_words, sentence_case, short_day, weekday_of
 from estimator.model import Shop, Terms, Verdict
 from estimator.price.client.quote import Quote, quote_for
 from estimator.price.client.ready import Ready, ready_of
+from estimator.report.page.images import logo_uri, photo_uri
 from estimator.report.text.terminal import money
 from estimator.report.words.customer import (
     expected_words,
     lasting_told,
     level_for_customer,
     name_of_attribute,
+    today_words,
     warnings_told,
     work_told,
     work_words,
@@ -92,6 +97,8 @@ class CustomerPage:
     to_start: str
     to_start_words: str
     lasting: tuple[str, ...]
+    photo: str
+    logo: str
     outline: str
     strings: int
     pickups: tuple[str, ...]
@@ -138,6 +145,8 @@ def page_of(
         to_start=money(quote.deposit, terms.currency) if quote.deposit else "Nothing",
         to_start_words=_of(quote, beside) + _deposit_words(quote, terms),
         lasting=tuple(lasting),
+        photo=photo_uri(_photo_file(study), Origin(job.file, column="[job] photo")),
+        logo=logo_uri(terms.shop_logo, Origin("shop.toml", column="shop_logo")),
         outline="bass" if job.is_bass else "guitar",
         strings=_strings(study),
         pickups=_pickups(study),
@@ -145,6 +154,7 @@ def page_of(
         done=tuple(_done(study, verdict, numbers, lasting) for verdict in verdicts),
         notes=(
             *(t for t in warnings_told(study.shop, study.verdicts, named) if t not in lasting),
+            *left_words(study, quote, beside),
             *_rush_words(quote, beside, terms),
             *(
                 t
@@ -208,8 +218,22 @@ def changes_of(study: Study, spec: Sequence[SpecRow]) -> tuple[Change, ...]:
         if now != reached:  # half a level may have the words of the whole one
             dots = min(DOTS, row.reached // 10) if row.kind == "level" else None
             name = name_of_attribute(study.shop, row.attribute)
-            rows.append(Change(name, now, row.now_assumed, expected_words(row, reached), dots))
+            today = today_words(study.shop, study.job, row, now)
+            rows.append(Change(name, today, row.now_assumed, expected_words(row, reached), dots))
     return tuple(rows[:MOST_CHANGES])
+
+
+def left_words(study: Study, quote: Quote, beside: Mapping[str, Quote]) -> list[str]:
+    """The faults that were found and that an offer leaves: whoever signs knows what is not in the price."""
+    rows = _rows(quote, beside)
+    left = {name: {f.what for f in faults_found(study, other.chosen) if not f.mended} for name, other in rows}
+    told = []
+    for fault in faults_found(study):
+        by = [OFFER_NAMES.get(name, name) for name in left if fault.what in left[name]]
+        if by:
+            where = "" if len(by) == len(left) else f" by “{'”, “'.join(by)}”"
+            told.append(f"Seen, and left as it is{where}: {fault.what}")
+    return list(dict.fromkeys(told))
 
 
 def _rush_words(quote: Quote, beside: Mapping[str, Quote], terms: Terms) -> list[str]:
@@ -270,6 +294,12 @@ def _about(study: Study) -> str:
     if day := day_of(job.received):
         parts.append(f"with us since {short_day(day)}")
     return " · ".join(part for part in parts if part)
+
+
+def _photo_file(study: Study) -> str:
+    """The photo that the job names, from where the job file lies."""
+    name = study.job.labels.get("photo", "")
+    return str(Path(study.job.file).parent / name) if name else ""
 
 
 def _dates(day: date | None, terms: Terms) -> str:

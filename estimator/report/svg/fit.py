@@ -6,60 +6,134 @@ and label, and by colour besides.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from decimal import Decimal
+from xml.sax.saxutils import escape
 
 from estimator.fit.case import mm as spoken
 from estimator.fit.holes import HoleTest
 from estimator.model import Job, Shop, Upgrade
-from estimator.report.drawings import CavityPlan, HolePlan, Plan, RoutPlan, plans_of
+from estimator.report.drawings import CavityPlan, Drawn, PiecePlan, Plan, RoutPlan, plans_of
+from estimator.report.hole_plans import FROM_CENTRE, NEW_WORDS, OLD_WORDS, HolePlan, letters, rows_of
 from estimator.report.svg.shapes import INK, NEW, PALE, Drawing, Lettering, Stroke
 
 MARGIN = 14.0
 TITLE, NOTE = Lettering(4, bold=True), Lettering(2.6, PALE)
-TO_CUT = Stroke(NEW, 0.5, "3 1.2")
-"""The edge of wood that is to be taken out."""
-#: what a new hole is called under its mark; "separate" and "clash" are both drilled beside an old one
-NEW_WORDS = {
-    "reuse": "reuse",
-    "open-up": "open up",
-    "fill-and-reuse": "fill, drill",
-    "clash": "drill",
-    "separate": "drill",
-}
-OLD_WORDS = {"kept": "keep", "plugged": "plug", "left": "leave"}
+TO_CUT, GUESSED = Stroke(NEW, 0.5), Stroke(NEW, 0.5, "3 1.2")
+"""The edge of wood that is to be taken out, and one that rests on what nobody measured."""
 
 
-def draw_holes(test: HoleTest, title: str) -> str:
+@dataclass(frozen=True, slots=True)
+class Head:
+    """What stands over a drawing: whose it is and of which day; a template is drawn 1 : 1 with a bar of 100 mm."""
+
+    job: str = ""
+    day: str = ""
+    template: bool = False
+
+
+NO_HEAD = Head()
+PAGE_WIDE = 180.0
+"""Of a template, mm: it goes on A4 and on Letter with 15 mm to spare on either side."""
+LIST_ROW = 4.2
+RED = "#a01010"
+
+
+def begin(
+    title: str, wide: float, head: Head, assumed: Sequence[str], depth: str = ""
+) -> tuple[Drawing, float]:
+    """A sheet with its title, whose it is, and what must be measured before it is worked from; where to go on."""
+    wide = PAGE_WIDE if head.template else wide
+    sheet = Drawing(title, wide, 0)
+    sheet.text(wide / 2, 7, title, lettering=TITLE if len(title) * 2.2 < wide else Lettering(3, bold=True))
+    y = 13.0
+    if head.job:
+        of = f"job {head.job}" + (f", {head.day}" if head.day else "")
+        how = "; print at 100 %, and measure the bar before you mark anything" if head.template else ""
+        sheet.text(wide / 2, y, of + how, lettering=NOTE)
+        y += 5
+    if assumed:
+        what = "Do not drill or cut from this: measure " + "; ".join(dict.fromkeys(assumed)) + "."
+        end = sheet.lines(MARGIN, y + 3, what, wide - 2 * MARGIN, Lettering(2.8, RED, bold=True))
+        sheet.box(MARGIN - 3, y - 1.5, wide - 2 * MARGIN + 6, end - y, Stroke(RED, 0.5, "2 1"))
+        y = end + 3
+    if depth:
+        y = sheet.lines(MARGIN, y + 2, f"Depth stop: {depth}.", wide - 2 * MARGIN, Lettering(2.8))
+    return sheet, y
+
+
+def draw_holes(test: HoleTest, title: str, plan: HolePlan | None = None, head: Head = NO_HEAD) -> str:
     """Rows of holes to scale: old ones labelled above, new ones below; y runs across the page."""
-    holes = [*test.existing, *test.needed]
+    plan = plan or HolePlan(title, test)
+    holes = [*test.existing, *test.needed, *plan.outline]
     half = max((abs(hole.y) + hole.d / 2 for hole in holes), default=Decimal(10))
-    rise = max((abs(hole.x) for hole in holes), default=Decimal(0))
-    scale = 2.0 if half < 45 else 1.0
+    rises = [hole.x for hole in holes] or [Decimal(0)]
+    scale = 1.0 if head.template or half >= 45 else 2.0
     width = max(float(half) * 2 * scale + 2 * MARGIN, 120.0)
-    middle, line = width / 2, 42.0 + float(rise) * scale
-    sheet = Drawing(title, width, line + 52.0)
-    sheet.text(middle, 7, title, lettering=TITLE)
-    sheet.line(middle, 16, middle, line + 14, Stroke(PALE, 0.2, "3 1 0.6 1"))
-    sheet.text(middle, 14.5, "middle of the neck", lettering=NOTE)
-    kept = {fate.old for fate in test.new if fate.case in ("reuse", "open-up")}
-    for number, (hole, fate) in enumerate(zip(test.existing, test.old, strict=True)):
+    sheet, top = begin(title, width, head, plan.assumed, plan.depth)
+    width = sheet.width
+    up = max(-float(min(rises)), 0.0) * scale
+    middle, line = width / 2, max(top + 29, 42.0) + up
+    low = line + max(float(max(rises)), 0.0) * scale
+    centre = "middle of the neck" if plan.across == FROM_CENTRE else plan.across
+    sheet.line(middle, line - up - 26, middle, low + 14, Stroke(PALE, 0.2, "3 1 0.6 1"))
+    sheet.text(middle, line - up - 27.5, centre, lettering=NOTE)
+    if plan.line:
+        sheet.line(MARGIN / 2, line, width - MARGIN / 2, line, Stroke(PALE, 0.2, "3 1 0.6 1"))
+    _marks(sheet, plan, (middle, line, scale))
+    _spans(sheet, test, (middle, line - up, low, scale))
+    y = low + 26
+    if plan.line:
+        nut = "" if plan.from_nut is None else f", {spoken(plan.from_nut)} mm from the nut"
+        y = sheet.lines(MARGIN, y, f"Along: from the {plan.line}{nut}. Seen from {plan.seen_from}.",
+                        width - 2 * MARGIN, NOTE) + 2  # fmt: skip
+        y = _hole_list(sheet, plan, y)
+    _hole_key(sheet, y + 4, scale, plan.test, head)
+    return sheet.svg()
+
+
+def _marks(sheet: Drawing, plan: HolePlan, at: tuple[float, float, float]) -> None:
+    """Every hole at its place; in one row its words stand over and under it, else its mark beside it."""
+    middle, line, scale = at
+    test = plan.test
+    one_row = all(hole.x == 0 for hole in (*test.existing, *test.needed))
+    dash_old, dash_new = ("1.2 0.8" if some else "" for some in (plan.measure, plan.assumed))
+    for hole in plan.outline:
         x, y, r = middle + float(hole.y) * scale, line + float(hole.x) * scale, float(hole.d) / 2 * scale
-        _old_mark(sheet, x, y, r, fate)
+        sheet.circle(x, y, r, Stroke(PALE, 0.2, "0.8 0.6"))
+    for number, (hole, fate) in enumerate(zip(test.existing, test.old, strict=True), start=1):
+        x, y, r = middle + float(hole.y) * scale, line + float(hole.x) * scale, float(hole.d) / 2 * scale
+        _old_mark(sheet, x, y, r, fate, dash_old)
+        if not one_row:
+            sheet.text(x + r + 0.8, y - r, f"{number}", "start", Lettering(2.4))
+            continue
         sheet.text(x, line - 9, OLD_WORDS[fate], lettering=Lettering(2.6, clear=True))
-        sheet.text(x, line - 12.4, f"{number + 1}", lettering=Lettering(2.6, PALE, clear=True))
+        sheet.text(x, line - 12.4, f"{number}", lettering=Lettering(2.6, PALE, clear=True))
         sheet.line(x, line - 8.4, x, y - r - 0.6, Stroke(PALE, 0.15))
-    for hole, new in zip(test.needed, test.new, strict=True):
+    for number, (hole, new) in enumerate(zip(test.needed, test.new, strict=True)):
         x, y, r = middle + float(hole.y) * scale, line + float(hole.x) * scale, float(hole.d) / 2 * scale
         if new.case != "reuse":
-            sheet.circle(x, y, r, Stroke(NEW, 0.5))
+            sheet.circle(x, y, r, Stroke(NEW, 0.5, dash_new), mark=f"new {new.case}")
             for dx, dy in ((r + 1.6, 0.0), (0.0, r + 1.6)):
-                sheet.line(x - dx, y - dy, x + dx, y + dy, Stroke(NEW))
+                sheet.line(x - dx, y - dy, x + dx, y + dy, Stroke(NEW, 0.2))
+        letter = letters(number)
+        if not one_row:
+            if new.case != "reuse":
+                sheet.text(x + r + 0.8, y + r + 2.2, letter, "start", Lettering(2.4, NEW))
+            continue
         ink = INK if new.case == "reuse" else NEW
         sheet.text(x, line + 11, NEW_WORDS[new.case], lettering=Lettering(2.6, ink, clear=True))
+        if plan.line and new.case != "reuse":
+            sheet.text(x, line + 14.4, letter, lettering=Lettering(2.6, PALE, clear=True))
         sheet.line(x, y + r + 0.6, x, line + 8, Stroke(PALE, 0.15))
+
+
+def _spans(sheet: Drawing, test: HoleTest, at: tuple[float, float, float, float]) -> None:
+    middle, high, low, scale = at
     for row, y, words, below in (
-        (test.existing, line - 17, "old", False),
-        (test.needed, line + 14, "new", True),
+        (test.existing, high - 17, "old", False),
+        (test.needed, low + 17, "new", True),
     ):
         if len(row) > 1:
             ends = sorted(float(hole.y) for hole in row)
@@ -69,18 +143,57 @@ def draw_holes(test: HoleTest, title: str) -> str:
                 below=below,
                 at=0.25,
             )  # fmt: skip
-    _hole_key(sheet, line + 25, scale, len(kept))
-    return sheet.svg()
 
 
-def _old_mark(sheet: Drawing, x: float, y: float, r: float, fate: str) -> None:
+LIST_HEADS = (
+    ("mark", 0),
+    ("what", 9),
+    ("across", 26),
+    ("along", 44),
+    ("from nut", 58),
+    ("wide", 74),
+    ("drill", 86),
+)
+
+
+def _hole_list(sheet: Drawing, plan: HolePlan, y: float) -> float:
+    """The list of marks: where each stands, how wide it is, and the bit for it."""
+    rows = rows_of(plan)
+    placed = plan.across.startswith(("centre", "middle"))
+    for head, x in LIST_HEADS:
+        if head == "from nut" and plan.from_nut is None:
+            continue
+        sheet.text(MARGIN / 2 + x, y, head, "start", Lettering(2.4, PALE))
+    y += 1.2
+    sheet.line(MARGIN / 2, y, sheet.width - MARGIN / 2, y, Stroke(wide=0.2))
+    y += 3.2
+    for row in rows:
+        side = "" if not row.across else " left" if row.across < 0 else " right"
+        cells = (
+            row.mark, row.what, f"{spoken(abs(row.across))}{side}" if placed else "as it is",
+            spoken(row.along) if placed else "", "" if row.from_nut is None else spoken(row.from_nut),
+            spoken(row.d), row.bit,
+        )  # fmt: skip
+        for (_, x), words in zip(LIST_HEADS, cells, strict=True):
+            if words:
+                sheet.text(MARGIN / 2 + x, y, words, "start", Lettering(2.6, NEW if row.bit else INK))
+        y += LIST_ROW
+    return y
+
+
+def _old_mark(
+    sheet: Drawing, x: float, y: float, r: float, fate: str, dash: str = "", mark: bool = True
+) -> None:
+    says = f"old {fate}" if mark else ""
     if fate == "kept":
-        sheet.circle(x, y, r, fill=INK)
+        sheet.circle(x, y, r, Stroke(dash=dash), fill="none" if dash else INK, mark=says)
+        if dash:
+            sheet.circle(x, y, r / 3, fill=INK)
         return
     if fate == "left":
-        sheet.circle(x, y, r, Stroke(dash="0.8 0.6"))
+        sheet.circle(x, y, r, Stroke(dash="0.8 0.6"), mark=says)
         return
-    sheet.circle(x, y, r)
+    sheet.circle(x, y, r, Stroke(dash=dash), mark=says)
     for shift in (-0.5, 0.0, 0.5):
         reach = r * (1 - shift * shift) ** 0.5 * 0.7071
         offset = shift * r * 0.7071
@@ -89,41 +202,49 @@ def _old_mark(sheet: Drawing, x: float, y: float, r: float, fate: str) -> None:
         )
 
 
-def _hole_key(sheet: Drawing, y: float, scale: float, kept: int) -> None:
+def _hole_key(sheet: Drawing, y: float, scale: float, test: HoleTest, head: Head) -> None:
     """The key: each mark beside its word, and the bar to check a print by."""
     x = MARGIN
+    bar = y
+    served = sum(fate == "kept" for fate in test.old)
     for fate, words in (
         ("kept", "old hole, reused"),
         ("plugged", "old hole, plugged"),
         ("left", "old hole, left hidden"),
     ):
-        _old_mark(sheet, x, y, 1.8, fate)
+        _old_mark(sheet, x, y, 1.8, fate, mark=False)
         sheet.text(x + 4, y + 1.1, words, "start")
         y += 6
     sheet.circle(x, y, 1.8, Stroke(NEW, 0.5))
     sheet.line(x - 3.2, y, x + 3.2, y, Stroke(NEW))
     sheet.line(x, y - 3.2, x, y + 3.2, Stroke(NEW))
-    sheet.text(x + 5, y + 1.1, "new hole, drilled", "start")
-    sheet.bar(sheet.width / 2 + 4, y, scale)
-    sheet.text(sheet.width / 2 + 4, y - 6, f"{kept} of the old holes serve", "start")
+    sheet.text(x + 5, y + 1.1, "new hole, drilled; dashed: assumed", "start")
+    if head.template:
+        sheet.bar(MARGIN, y + 8, 1.0, 100)
+    else:
+        sheet.bar(sheet.width / 2 + 4, bar + 18, scale)
+    sheet.text(sheet.width / 2 + 4, bar + 12, f"{served} of the old holes serve", "start")
+    sheet.height = y + (14 if head.template else 7)
 
 
-def draw_cavity(plan: CavityPlan) -> str:
+def edges(plan: CavityPlan | RoutPlan | PiecePlan) -> tuple[Stroke, Stroke]:
+    """How the old and the new outline are drawn: dashed where they rest on what nobody measured."""
+    return Stroke(wide=0.4, dash="3 1.2" if plan.measure else ""), GUESSED if plan.assumed else TO_CUT
+
+
+def draw_cavity(plan: CavityPlan, head: Head = NO_HEAD) -> str:
     """The tremolo cavity from the back: as it is, what is taken out, the wall to the pickup rout."""
     long, wide, more, across = plan.long, plan.wide, plan.longer, plan.wider
-    scale = 1.0
-    sheet = Drawing(
-        plan.title,
-        float(max(wide + across, plan.room_wide)) + 74,
-        float(long + more) + float(plan.wall_now) + 70,
-    )
-    middle = 16 + float(wide + across) / 2
-    top = 32 + float(plan.wall_now)
+    room = max(float(max(wide + across, plan.room_wide)), 72.0)
+    sheet, at = begin(plan.title, room + 74, head, plan.assumed)
+    was, becomes_edge = edges(plan)
+    middle = 16 + room / 2
+    wall = at + 19
+    top = wall + float(plan.wall_now)
     left, right = middle - float(wide) / 2, middle + float(wide) / 2
-    sheet.text(sheet.width / 2, 7, plan.title, lettering=TITLE)
-    sheet.text(middle, 13, "from the back, neck upward", lettering=NOTE)
-    sheet.box(middle - 36, 17, 72, 15, Stroke(PALE, 0.3, "2 1"))
-    sheet.text(middle, 26, "bridge pickup rout", lettering=NOTE)
+    sheet.text(middle, at, "from the back, neck upward", lettering=NOTE)
+    sheet.box(middle - 36, at + 4, 72, 15, Stroke(PALE, 0.3, "2 1"))
+    sheet.text(middle, at + 13, "bridge pickup rout", lettering=NOTE)
     new_left, new_right = middle - float(wide + across) / 2, middle + float(wide + across) / 2
     new_top, new_bottom = top - float(plan.forward), top + float(long) + float(more - plan.forward)
     bottom = top + float(long)
@@ -132,37 +253,43 @@ def draw_cavity(plan: CavityPlan) -> str:
         sheet.hatch(new_left, bottom, new_right - new_left, new_bottom - bottom)
         sheet.hatch(new_left, top, left - new_left, bottom - top)
         sheet.hatch(right, top, new_right - right, bottom - top)
-        sheet.box(new_left, new_top, new_right - new_left, new_bottom - new_top, TO_CUT)
-    sheet.box(left, top, right - left, bottom - top)
+        sheet.box(new_left, new_top, new_right - new_left, new_bottom - new_top, becomes_edge)
+    sheet.box(left, top, right - left, bottom - top, was)
+    sheet.line(middle, at + 2, middle, new_bottom + 3, Stroke(PALE, 0.2, "3 1 0.6 1"))
     block_w, block_t = float(plan.block_w), float(plan.block_t)
     sheet.box(middle - block_w / 2, top + 1, block_w, block_t, Stroke(PALE, 0.25, "0.8 0.8"))
     sheet.text(middle, top + 1 + block_t / 2 + 1, "block at rest", lettering=NOTE)
     sheet.upright(new_right + 4, top, bottom, f"was {spoken(long)}")
     becomes = f"becomes {spoken(max(long, plan.room_long), '0.1')}"
     sheet.upright(new_right + 22, new_top, new_bottom, becomes, NEW)
-    sheet.upright(new_right + 22, 32, new_top, f"wall {spoken(plan.wall, '0.1')}")
+    sheet.upright(new_right + 22, wall, new_top, f"wall {spoken(plan.wall, '0.1')}")
     sheet.across(left, right, new_bottom + 7, f"was {spoken(wide)}")
     if across:
         sheet.across(new_left, new_right, new_bottom + 14, f"becomes {spoken(wide + across)}", NEW)
     out = f"wood taken out, sloping to the full {spoken(plan.deep)} mm at the back"
-    return _cut_key(sheet, new_bottom + 22, scale, "cavity as it is", out)
+    halves = f"{spoken(wide / 2)} mm either side of the middle" + (
+        f", {spoken((wide + across) / 2)} mm after the cut" if across else ""
+    )
+    return _cut_key(sheet, new_bottom + 22, f"cavity as it is, {halves}", out, head)
 
 
-def draw_rout(plan: RoutPlan) -> str:
-    """A pickup rout in plan, strings running up the page: as it is, and as the new pickup wants it."""
+def draw_rout(plan: RoutPlan, head: Head = NO_HEAD) -> str:
+    """A rout in plan, strings running up the page: as it is, and as it is wanted."""
     need, there = plan.need, plan.there
     wide, high = float(max(need[0], there[0])), float(max(need[1], there[1]))
-    sheet = Drawing(plan.title, max(wide + 2 * MARGIN + 26, 110), high + 66)
-    middle, centre = MARGIN + wide / 2, 22 + high / 2
-    sheet.text(sheet.width / 2, 7, plan.title, lettering=TITLE)
-    sheet.text(middle, 13, "from the front, neck upward", lettering=NOTE)
+    sheet, at = begin(plan.title, max(wide + 2 * MARGIN + 26, 110), head, plan.assumed)
+    was, becomes = edges(plan)
+    middle, centre = MARGIN + wide / 2, at + 9 + high / 2
+    sheet.text(middle, at, f"from the {plan.seen_from}, neck upward", lettering=NOTE)
     new = (middle - float(need[0]) / 2, centre - float(need[1]) / 2, float(need[0]), float(need[1]))
     old = (middle - float(there[0]) / 2, centre - float(there[1]) / 2, float(there[0]), float(there[1]))
     for x, y, across, along in _outside(new, old):
         sheet.hatch(x, y, across, along)
-    sheet.box(*new, TO_CUT)
+    sheet.box(*new, becomes)
+    sheet.line(middle, at + 2, middle, centre + high / 2 + 3, Stroke(PALE, 0.2, "3 1 0.6 1"))
+    sheet.line(middle - wide / 2 - 3, centre, middle + wide / 2 + 3, centre, Stroke(PALE, 0.2, "3 1 0.6 1"))
     if there[0]:
-        sheet.box(*old)
+        sheet.box(*old, was)
         sheet.upright(middle + wide / 2 + 4, old[1], old[1] + old[3], f"was {spoken(there[1])}")
     sheet.upright(middle + wide / 2 + 18, new[1], new[1] + new[3], f"wants {spoken(need[1])}", NEW)
     low = centre + high / 2
@@ -170,17 +297,41 @@ def draw_rout(plan: RoutPlan) -> str:
         sheet.across(old[0], old[0] + old[2], low + 7, f"was {spoken(there[0])}")
     sheet.across(new[0], new[0] + new[2], low + 14, f"wants {spoken(need[0])}", NEW)
     is_there = f"rout as it is, {spoken(there[2])} mm deep" if there[0] else "no rout there yet"
-    return _cut_key(sheet, low + 22, 1.0, is_there, f"wood taken out; {spoken(need[2])} mm deep wanted")
+    out = f"wood taken out; depth stop {spoken(need[2])} mm below the face"
+    return _cut_key(sheet, low + 22, is_there, out, head)
 
 
-def _cut_key(sheet: Drawing, key: float, scale: float, before: str, out: str) -> str:
+def draw_piece(plan: PiecePlan, head: Head = NO_HEAD) -> str:
+    """A piece to cut and glue in: from above, and from the side with its thickness at both ends."""
+    wide, high, (thick, thin) = float(plan.across), float(plan.along), plan.thick
+    sheet, at = begin(plan.title, max(wide + 2 * MARGIN + 60, 120), head, plan.assumed)
+    _, edge = edges(plan)
+    x, y = MARGIN, at + 6
+    sheet.text(x + wide / 2, at + 3, plan.ends[1] or "from above", lettering=NOTE)
+    sheet.box(x, y, wide, high, edge)
+    sheet.line(x + wide / 2, y - 1, x + wide / 2, y + high + 2, Stroke(PALE, 0.2, "3 1 0.6 1"))
+    sheet.upright(x + wide + 4, y, y + high, spoken(plan.along))
+    if plan.ends[0]:
+        sheet.text(x + wide / 2, y + high + 4, plan.ends[0], lettering=NOTE)
+    side = x + wide + 24
+    corners = [(side, y), (side + float(thin), y), (side + float(thick), y + high), (side, y + high)]
+    sheet.polygon(corners, NEW)
+    sheet.text(side, y - 1.5, f"from the side: {spoken(thin)}", "start", NOTE)
+    sheet.text(side, y + high + 4, spoken(thick), "start", NOTE)
+    sheet.across(x, x + wide, y + high + 10, spoken(plan.across))
+    sheet.bar(MARGIN, y + high + 18, 1.0, 100 if head.template else 10)
+    sheet.height = y + high + 24
+    return sheet.svg()
+
+
+def _cut_key(sheet: Drawing, key: float, before: str, out: str, head: Head) -> str:
     """The key of a cavity below the drawing, with the bar; the finished drawing."""
     sheet.box(MARGIN, key - 2, 5, 3.4)
     sheet.text(MARGIN + 7, key + 0.8, before, "start")
     sheet.hatch(MARGIN, key + 4, 5, 3.4)
     sheet.box(MARGIN, key + 4, 5, 3.4, TO_CUT)
     sheet.text(MARGIN + 7, key + 6.8, out, "start")
-    sheet.bar(MARGIN, key + 13, scale)
+    sheet.bar(MARGIN, key + 13, 1.0, 100 if head.template else 10)
     sheet.height = key + 18
     return sheet.svg()
 
@@ -204,11 +355,18 @@ def _outside(new: Box, old: Box) -> list[Box]:
     return [part for part in parts if part[2] > 0 and part[3] > 0]
 
 
-def drawing(plan: Plan) -> str:
+def drawing(plan: Plan, head: Head = NO_HEAD) -> str:
     """A plan as SVG text."""
     if isinstance(plan, HolePlan):
-        return draw_holes(plan.test, plan.title)
-    return draw_cavity(plan) if isinstance(plan, CavityPlan) else draw_rout(plan)
+        return draw_holes(plan.test, plan.title, plan, head)
+    if isinstance(plan, PiecePlan):
+        return draw_piece(plan, head)
+    return draw_cavity(plan, head) if isinstance(plan, CavityPlan) else draw_rout(plan, head)
+
+
+def head_of(job: Job, template: bool = False) -> Head:
+    """What stands over the drawings of a job."""
+    return Head(job.id, job.received, template)
 
 
 def drawings_of(shop: Shop, job: Job, upgrade: Upgrade) -> dict[str, str]:
@@ -216,4 +374,34 @@ def drawings_of(shop: Shop, job: Job, upgrade: Upgrade) -> dict[str, str]:
 
     Empty where nothing is bored or cut, or where a measurement that the drawing needs is missing.
     """
-    return {name: drawing(plan) for name, plan in plans_of(shop, job, upgrade).items()}
+    return {name: drawing(plan, head_of(job)) for name, plan in plans_of(shop, job, upgrade).items()}
+
+
+def template_page(job: Job, drawn: Sequence[tuple[str, Drawn]]) -> str:
+    """A page to print at 100 %: every plan 1 : 1 on a sheet of its own, then what is not drawn.
+
+    ``drawn``: for each upgrade its words and what there is to draw of it.
+    """
+    sheets = [
+        f"<section><p>{escape(what)}</p>\n{drawing(plan, head_of(job, template=True))}</section>"
+        for what, found in drawn
+        for plan in found.plans.values()
+    ]
+    left = [
+        f"<li>{escape(what)}: {escape(one.words)}</li>" for what, found in drawn for one in found.not_drawn
+    ]
+    if left:
+        sheets.append(f"<section><h1>Not drawn</h1>\n<ul>{''.join(left)}</ul></section>")
+    title = escape(f"Templates  ·  {job.id}")
+    return (
+        f'<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8"><title>{title}</title>\n'
+        f"<style>{PAGE_STYLE}</style></head>\n<body>\n" + "\n".join(sheets) + "\n</body></html>\n"
+    )
+
+
+PAGE_STYLE = (
+    "@page{margin:12mm} body{margin:0;font:10pt sans-serif} "
+    "section{break-after:page} section:last-child{break-after:auto} p{margin:0 0 2mm} "
+    "svg{display:block} h1{font-size:13pt} li{margin:2mm 0}"
+)
+"""The pages carry no scale of their own: a print at 100 % is true to size on A4 and on Letter."""

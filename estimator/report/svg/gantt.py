@@ -6,7 +6,7 @@ itself, day and night. Nights and days without any work are narrow, so that the 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from html import escape
@@ -16,20 +16,25 @@ from estimator.schedule.calendar import Calendar
 from estimator.schedule.records import Assignment, SchedulingProblem
 
 LEFT, DAY, QUIET, NIGHT, ROW, HEAD = 96, 236, 44, 16, 30, 34
-STRIP_DAYS = 5
-#: kind of work to its letter and its shade of grey
+STRIP_DAYS = 3
+"""Of a strip: on a Letter page upright the hours are then printed in 6 points or more."""
+#: kind of work to the two letters that its word begins with, and its shade of grey
 SHADES = {
-    "strip": ("T", "#ffffff"),
-    "oily": ("O", "#e9e9e9"),
-    "bench": ("B", "#d8d8d8"),
-    "metal": ("F", "#bdbdbd"),
-    "drill": ("D", "#f4f4f4"),
-    "dusty": ("R", "#a8a8a8"),
-    "finish": ("L", "#ffffff"),
-    "solder": ("E", "#cccccc"),
-    "setup": ("S", "#e2e2e2"),
-    "desk": ("W", "#ffffff"),
+    "strip": ("St", "#ffffff"),
+    "oily": ("Oi", "#e9e9e9"),
+    "bench": ("Be", "#d8d8d8"),
+    "metal": ("Me", "#bdbdbd"),
+    "drill": ("Dr", "#f4f4f4"),
+    "dusty": ("Du", "#a8a8a8"),
+    "finish": ("Fi", "#ffffff"),
+    "solder": ("So", "#cccccc"),
+    "setup": ("Se", "#e2e2e2"),
+    "desk": ("De", "#ffffff"),
 }
+
+
+MARK_LETTERS = {"promised": "P", "wanted by": "W", "parcel": "C"}
+NO_MARKS: Mapping[str, Sequence[tuple[date, str]]] = {}
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,9 +80,16 @@ def place(elapsed: int, days: Sequence[OpenDay]) -> float:
 
 
 def gantt_svg(
-    work: SchedulingProblem, calendar: Calendar, assignments: Sequence[Assignment], title: str = ""
+    work: SchedulingProblem,
+    calendar: Calendar,
+    assignments: Sequence[Assignment],
+    title: str = "",
+    marks: Mapping[str, Sequence[tuple[date, str]]] = NO_MARKS,
 ) -> str:
-    """The plan as SVG text; every bar carries its words as a tooltip."""
+    """The plan as SVG text; every bar carries its words as a tooltip.
+
+    ``marks``: by job, days with a word of ``MARK_LETTERS``; a blank job for what comes for all of them.
+    """
     known = work.by_id()
     jobs = list(dict.fromkeys(o.job for o in work.operations))
     ends = [calendar.elapsed_at_end(b.end) for b in assignments]
@@ -85,7 +97,7 @@ def gantt_svg(
     strips = [days[n : n + STRIP_DAYS] for n in range(0, len(days), STRIP_DAYS)]
     height = HEAD + len(jobs) * ROW + 18
     width = LEFT + STRIP_DAYS * (DAY + NIGHT) + 10
-    total = len(strips) * height + 70
+    total = len(strips) * height + 100
     kinds = [kind for kind in dict.fromkeys(o.kind for o in work.operations) if kind in SHADES]
     out = [
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}" height="{total}" '
@@ -96,15 +108,38 @@ def gantt_svg(
     for number, strip in enumerate(strips):
         top = 28 + number * height
         out += _frame(strip, top, top + HEAD + len(jobs) * ROW)
+        out += _marks(strip, marks.get("", ()), top + 14)
         for row, job in enumerate(jobs):
             y = top + HEAD + row * ROW
             out.append(f'<text x="8" y="{y + 18}" font-size="11">{escape(job[:16])}</text>')
+            promised = ", ".join(
+                f"{MARK_LETTERS[word]} {day.day} {day:%b}" for day, word in marks.get(job, ())
+            )
+            out.append(f'<text x="8" y="{y + 28}" font-size="9">{promised}</text>')
+            out += _marks(strip, marks.get(job, ()), y + ROW - 4)
             for assignment in assignments:
                 if known[assignment.operation].job == job and assignment.start < assignment.end:
                     out += _bar(assignment, work, calendar, strip, y)
     out += _legend(kinds, len(strips) * height + 44)
     out.append("</svg>")
     return "\n".join(out) + "\n"
+
+
+def _marks(days: Sequence[OpenDay], marks: Sequence[tuple[date, str]], y: int) -> list[str]:
+    """A letter in a ring at the end of its day, a parcel at its middle."""
+    out = []
+    x = float(LEFT)
+    for day in days:
+        shown = list(dict.fromkeys(word for when, word in marks if when == day.day))
+        for number, word in enumerate(shown):
+            at = x + day.width - 8 - 15 * number
+            out.append(
+                f'<circle cx="{at:.1f}" cy="{y - 3}" r="6.5" fill="#fff" stroke="#000" stroke-width="1.2"/>'
+                f'<text x="{at:.1f}" y="{y}" font-size="9" font-weight="bold" text-anchor="middle">'
+                f"{MARK_LETTERS[word]}<title>{escape(word)}</title></text>"
+            )
+        x += day.width + NIGHT
+    return out
 
 
 def _frame(days: Sequence[OpenDay], top: int, bottom: int) -> list[str]:
@@ -123,7 +158,7 @@ def _frame(days: Sequence[OpenDay], top: int, bottom: int) -> list[str]:
         for hour in range(-(-day.opens // 60), day.closes // 60 + 1) if day.width == DAY else ():
             at = place(hour * 60, days)
             out.append(
-                f'<text x="{at:.1f}" y="{top + 26}" font-size="7" text-anchor="middle">{hour % 24}</text>'
+                f'<text x="{at:.1f}" y="{top + 26}" font-size="10" text-anchor="middle">{hour % 24}</text>'
             )
             out.append(f'<path d="M{at:.1f} {top + 28}V{bottom}" stroke="#ccc" stroke-width="0.4"/>')
         x += day.width + NIGHT
@@ -159,9 +194,9 @@ def _bar(
             f'<rect x="{a:.1f}" y="{y + 6}" width="{wide:.1f}" height="20" fill="{shade}" stroke="#000" '
             f'stroke-width="0.6"><title>{escape(words)}</title></rect>'
         )
-        if wide >= 6:
+        if wide >= 14:
             out.append(
-                f'<text x="{a + wide / 2:.1f}" y="{y + 15}" font-size="7" text-anchor="middle">{letter}</text>'
+                f'<text x="{a + wide / 2:.1f}" y="{y + 19}" font-size="10" text-anchor="middle">{letter}</text>'
             )
     return out
 
@@ -171,14 +206,19 @@ def _legend(kinds: Sequence[str], y: int) -> list[str]:
     x = 8
     for kind in kinds:
         letter, shade = SHADES[kind]
+        if x + 34 + 7 * len(kind) > LEFT + STRIP_DAYS * (DAY + NIGHT):
+            x, y = 8, y + 18
         out.append(
             f'<rect x="{x}" y="{y}" width="16" height="12" fill="{shade}" stroke="#000" stroke-width="0.6"/>'
         )
-        out.append(f'<text x="{x + 8}" y="{y + 9}" font-size="7" text-anchor="middle">{letter}</text>')
+        out.append(f'<text x="{x + 8}" y="{y + 9}" font-size="9" text-anchor="middle">{letter}</text>')
         out.append(f'<text x="{x + 20}" y="{y + 10}">{escape(kind)}</text>')
         x += 34 + 7 * len(kind)
+    x, y = 8, y + 18
     out.append(f'<path d="M{x} {y + 7}h22" stroke="#000" stroke-width="2" stroke-dasharray="3 2"/>')
+    ringed = "; ".join(f"{letter} {word}" for word, letter in MARK_LETTERS.items())
     out.append(
-        f'<text x="{x + 27}" y="{y + 10}">cures by itself; grey bands are nights and closed days</text>'
+        f'<text x="{x + 27}" y="{y + 10}">cures by itself; grey bands are nights and closed days; in a ring: '
+        f"{ringed}</text>"
     )
     return out

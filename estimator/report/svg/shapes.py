@@ -5,6 +5,7 @@ Coordinates are millimetres on the paper; nothing is told apart by colour alone.
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
@@ -63,10 +64,13 @@ class Drawing:
             f'<line x1="{mm(x1)}" y1="{mm(y1)}" x2="{mm(x2)}" y2="{mm(y2)}" {stroke.attributes}/>'
         )
 
-    def circle(self, x: float, y: float, r: float, stroke: Stroke = THIN, fill: str = "none") -> None:
-        """A circle."""
+    def circle(
+        self, x: float, y: float, r: float, stroke: Stroke = THIN, fill: str = "none", mark: str = ""
+    ) -> None:
+        """A circle; ``mark`` says in the file what it stands for (it is not seen)."""
+        says = f' data-mark="{escape(mark)}"' if mark else ""
         self.shapes.append(
-            f'<circle cx="{mm(x)}" cy="{mm(y)}" r="{mm(r)}" fill="{fill}" {stroke.attributes}/>'
+            f'<circle cx="{mm(x)}" cy="{mm(y)}" r="{mm(r)}" fill="{fill}" {stroke.attributes}{says}/>'
         )
 
     def box(
@@ -125,13 +129,21 @@ class Drawing:
             self.line(x - 0.8, y + 0.8, x + 0.8, y - 0.8, Stroke(ink))
         self.text(x + 1.6, (y1 + y2) / 2 + 1.1, words, "start", Lettering(ink=ink))
 
-    def bar(self, x: float, y: float, scale: float) -> None:
-        """A bar of 10 mm in true size, to check a print by."""
-        self.line(x, y, x + 10 * scale, y, Stroke(wide=0.8))
-        for end in (x, x + 10 * scale):
+    def bar(self, x: float, y: float, scale: float, long: int = 10) -> None:
+        """A bar of 10 mm (or ``long``) in true size, to check a print by."""
+        self.line(x, y, x + long * scale, y, Stroke(wide=0.8))
+        for end in (x, x + long * scale):
             self.line(end, y - 1.2, end, y + 1.2, FIRM)
         drawn = f"{scale:g} : 1" if scale >= 1 else f"1 : {1 / scale:g}"
-        self.text(x + 10 * scale + 2, y + 1.1, f"10 mm, drawn {drawn}", "start")
+        self.text(x + long * scale + 2, y + 1.1, f"{long} mm, drawn {drawn}", "start")
+
+    def lines(self, x: float, y: float, words: str, wide: float, lettering: Lettering = PLAIN) -> float:
+        """Words broken at blanks into lines so wide; where the next line would stand."""
+        room = max(int(wide / (0.54 * lettering.size)), 1)
+        for line in textwrap.wrap(words, room, break_long_words=False, break_on_hyphens=False):
+            self.text(x, y, line, "start", lettering)
+            y += 1.35 * lettering.size
+        return y
 
     def svg(self) -> str:
         """The finished drawing, in mm, on white."""

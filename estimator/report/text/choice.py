@@ -146,7 +146,7 @@ def _show_totals(study: Study, priced: Estimate) -> None:
         ("cost", money(totals.cost, currency)),
         ("cash to lay out (parts, whole packs)", money(cash.cash, currency)),
     ]
-    if study.job.kind == "commission":
+    if study.job.for_customer:
         sure = f"{totals.surety.normalize():f} % surety"
         held = (
             "on average"
@@ -269,7 +269,7 @@ def _show_faults(study: Study, chosen: Sequence[str], rows: Iterable[SpecRow]) -
     """What holds the spec down where it stands, and every fault found with what mends it."""
     for line in held_sentences(rows, held_by(study, chosen)):
         print(line)
-    for line in fault_sentences(faults_found(study, chosen), study.shop.terms.currency, set_named=True):
+    for line in fault_sentences(faults_found(study, chosen), study.shop.terms.currency, bool(chosen)):
         print(line)
 
 
@@ -352,5 +352,6 @@ def show_quote(choice: Choice, written: Sequence[Path]) -> None:
         print(f"wrote {path}")
     if choice.only_by:
         print(choice.only_by)
-    print(f"price {money(totals.to_pay, currency)}, cost {money(totals.cost, currency)}")
+    price = f"price {money(totals.to_pay, currency)}, " if choice.study.job.for_customer else ""
+    print(f"{price}cost {money(totals.cost, currency)}")
     _warn_under_cost(choice.study, totals)

@@ -61,7 +61,8 @@ def show_job(job: Row) -> None:
         (_when(row), WORDS[row["state"]], row["remark"]) for row in job["steps"]
     ])  # fmt: skip
     if job["quotes"]:
-        show_table("Quotes", ("number", "given", "to pay", ""), [
+        asked = "to pay" if job["kind"] == "commission" else "cost"
+        show_table("Quotes", ("number", "given", asked, ""), [
             (row["number"], _when(row), money(row["to_pay_cents"], row["currency"]),
              "accepted" if row["number"] == job["accepted_quote"] else "")
             for row in job["quotes"]

@@ -27,8 +27,7 @@ def show_no_choice(choice: Choice) -> None:
     answer, currency = choice.answer, choice.study.shop.terms.currency
     surety = choice.study.job.budget.surety
     sure = "" if surety is None else f" at {surety:f} % surety"
-    priced = choice.study.problem.billed or any(rule.on == "price" for rule in choice.study.problem.rules)
-    told = _Told(currency, sure, priced)
+    told = _Told(currency, sure, choice.study.priced)
     print(f"{choice.study.job.id}: {choice.study.job.what or choice.study.job.id}")
     if answer.status != "infeasible":
         print("No answer was found in the time given; run again with a longer --time-limit.")

@@ -10,7 +10,7 @@ from estimator.core.money import money_text
 from estimator.estimate.geometry import quantities_of
 from estimator.estimate.risk.look_ahead import FitRisk, LookAhead, fit_as_assumed
 from estimator.estimate.risk.monte_carlo import Distribution, Simulation
-from estimator.model import Estimate, Use
+from estimator.model import Estimate, FaultOdds, Use
 from estimator.report.text.terminal import hours, money, plain, show_table
 
 Data = dict[str, object]
@@ -63,6 +63,8 @@ def show(study: Study, of: LookAhead, risks: tuple[FitRisk, ...], simulated: Sim
         ],
         right=(1, 2, 3, 4),
     )  # fmt: skip
+    for words in at_fault(study, of.estimate):
+        print(words)
     if of.assumed:
         show_table(
             "If an assumed value is otherwise (cost of this set)",
@@ -93,6 +95,21 @@ def show(study: Study, of: LookAhead, risks: tuple[FitRisk, ...], simulated: Sim
         print(sentence + ".")
     if risks:
         print(f"Odds that every part fits as assumed: {100 * fit_as_assumed(risks):.0f} %.")
+
+
+def at_fault(study: Study, estimate: Estimate) -> list[str]:
+    """What is wrong with the instrument and makes work of the set go wrong oftener, a sentence for each task."""
+    names = {fault.fault: fault.what for fault in study.shop.faults}
+    return [
+        f"Fault: {names[row.fault]}; {row.task.replace('-', ' ')} goes wrong in {plain(row.more_pct)} of 100 more: "
+        f"{row.because}."
+        for row in _at_fault(study, estimate)
+    ]
+
+
+def _at_fault(study: Study, estimate: Estimate) -> list[FaultOdds]:
+    done = {line.task for line in estimate.lines}
+    return [row for task, row in study.costing.setting.fault_odds.items() if task in done]
 
 
 def _show_simulation(of: Simulation, currency: str) -> None:
@@ -139,6 +156,10 @@ def as_data(study: Study, of: LookAhead, risks: tuple[FitRisk, ...], simulated: 
                 "variance_pct": round(share.variance_pct, 3),
             }
             for share in of.shares
+        ],
+        "at_fault": [
+            {"task": row.task, "fault": row.fault, "more_pct": float(row.more_pct), "because": row.because}
+            for row in _at_fault(study, of.estimate)
         ],
         "tornado": [
             {

@@ -10,6 +10,7 @@ from collections.abc import Collection, Iterable
 from decimal import Decimal
 
 from estimator.choose.study import SpecRow
+from estimator.estimate.baseline import measured_today
 from estimator.fit.judge import forced_beyond
 from estimator.fit.lasting import changes_by
 from estimator.model import Finding, Job, Shop, Verdict
@@ -138,3 +139,16 @@ def level_for_customer(shop: Shop, attribute: str, level: int, bass: bool = Fals
 def expected_words(row: SpecRow, words: str) -> str:
     """What is reached in words, as a promise; or as what is expected, where it rests on what nobody looked at."""
     return f"expected, to be measured: {words}" if row.expected else words
+
+
+def today_words(shop: Shop, job: Job, row: SpecRow, words: str) -> str:
+    """Today's level in words with what was measured; figures of the level give way to the measured ones."""
+    attribute = shop.attributes[row.attribute]
+    found = measured_today(shop, attribute, job) if row.kind == "level" else ()
+    if not found:
+        return words
+    unit = shop.intake[attribute.intake_field].unit
+    if not any(letter.isdigit() for letter in words):
+        return f"{words} ({' / '.join(f'{value:f}' for value in found)} {unit})"
+    sides = ("low side", "high side") if attribute.intake_field.endswith("_b") else ("",)
+    return " / ".join(f"{value:f} {unit} {side}".strip() for value, side in zip(found, sides, strict=False))

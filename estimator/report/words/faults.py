@@ -29,7 +29,9 @@ def _sentence(fault: FoundFault, currency: str, set_named: bool) -> str:
         end = f"No upgrade that fits mends it here; it wants: {fault.otherwise}."
     else:
         left = "Left as it is by this set; the" if set_named else "The"
-        end = f"{left} least that mends it: {fault.mends[0]}, {money_text(fault.cost)} {currency}."
+        changed = " and ".join(words for _, words in fault.changes)
+        end = f"{left} least that mends it: {fault.mends[0]}, {money_text(fault.cost)} {currency}"
+        end += f"; it changes {changed} for good." if changed else "."
     return f"Fault: {fault.what} ({fault.shown}); no higher than {held}. {end}"
 
 
@@ -45,6 +47,7 @@ def faults_data(found: Iterable[FoundFault]) -> list[Data]:
             "cost": None if fault.cost is None else money_text(fault.cost),
             "otherwise": fault.otherwise,
             "not_allowed": list(fault.shut),
+            "least_work_changes": [name for name, _ in fault.changes],
             "mended": fault.mended,
         }
         for fault in found
@@ -52,9 +55,9 @@ def faults_data(found: Iterable[FoundFault]) -> list[Data]:
 
 
 def held_sentences(rows: Iterable[SpecRow], held: Mapping[str, tuple[str, ...]]) -> list[str]:
-    """What keeps each attribute asked for where the set leaves it."""
+    """What keeps each attribute short of what was asked for; of a wish that is met nothing needs saying."""
     return [
         f"{row.attribute.replace('-', ' ')} is held at {row.reached / 10:g}: {'; '.join(held[row.attribute])}."
         for row in rows
-        if row.asked and row.attribute in held
+        if row.asked and not row.met and row.attribute in held
     ]

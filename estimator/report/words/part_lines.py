@@ -18,15 +18,17 @@ def show(study: Study, priced: Estimate) -> None:
     parts = all_parts(study, priced)
     there = _from_stock(study, priced, parts)
     currency = study.shop.terms.currency
+    # the shop's own instrument has nobody who pays a price for a part
+    shown = 4 if study.job.for_customer else 3
     if parts:
         show_table(
             "Parts",
-            ("part", "n", "cost", "price"),
+            ("part", "n", "cost", "price")[:shown],
             [
-                (p.what + _whence(p, taken), plain(p.quantity), money(p.cost, currency), money(p.price, currency))
+                (p.what + _whence(p, taken), plain(p.quantity), money(p.cost, currency), money(p.price, currency))[:shown]
                 for p, taken in zip(parts, there, strict=True)
             ],
-            right=(1, 2, 3),
+            right=(1, 2, 3)[: shown - 1],
         )  # fmt: skip
 
 
@@ -65,7 +67,7 @@ def as_data(study: Study, estimate: Estimate) -> list[dict[str, object]]:
             "upgrade": line.upgrade,
             "quantity": plain_number(round(line.quantity, 4)),
             "cost": money_text(line.cost),
-            "price": money_text(line.price),
+            "price": money_text(line.price) if study.job.for_customer else None,
             "fitting": money_text(line.fitting),
             "owner": line.owner,
             "from_stock": plain_number(round(taken, 4)),

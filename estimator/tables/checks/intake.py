@@ -92,8 +92,10 @@ def together_readable(tables: Tables) -> Iterator[Issue]:
     specs = by_id(tables["intake"], plain_record(IntakeField))
     for row in tables["goes_together"]:
         field = specs.get(row.values["field"])
-        if field is not None and row.values["word"] not in field.choices:
-            accepted = ", ".join(field.choices) or "a field that holds a word"
+        if field is not None and field.kind == "count":
+            yield from _usual(row.origin.at("word"), row.values["word"], field)
+        elif field is not None and row.values["word"] not in field.choices:
+            accepted = ", ".join(field.choices) or "a field that holds a word or a count"
             yield Issue(
                 row.origin.at("word"),
                 "a word that is not accepted there",

@@ -11,7 +11,7 @@ from estimator.model.fit_rules import FIT_RULES, TOLD
 from estimator.model.plausible import INSTRUMENT, PER_PIECE_OF_PARTS
 from estimator.tables.cells import parsed
 from estimator.tables.checks.context import Tables, columns_of_kind
-from estimator.tables.conditions import CONDITIONS, known_conditions
+from estimator.tables.conditions import CONDITIONS, OF_PART, known_conditions
 from estimator.tables.csv_rows import TableRow
 from estimator.tables.schema.shop import TABLES
 from estimator.tables.toml_values import short_list
@@ -181,6 +181,28 @@ def faults_readable(tables: Tables) -> Iterator[Issue]:
                             ", ".join(words), near_miss(wrong[0], words) if wrong else "")  # fmt: skip
 
 
+def mends_only_known(tables: Tables) -> Iterator[Issue]:
+    """What mends a fault only in some cases is named as mending it."""
+    named = {
+        (row.values["fault"], upgrade) for row in tables["faults"] for upgrade in row.values["mended_by"]
+    }
+    for row in tables["mends_only"]:
+        fault, upgrade = row.values["fault"], row.values["upgrade"]
+        if (fault, upgrade) not in named:
+            yield Issue(row.origin.at("fault"), f"faults.csv does not say that {upgrade} mends this fault", shown(fault),
+                        "a fault with the upgrade in mended_by", near_miss(fault, {name for name, _ in named})
+                        or "name it there too")  # fmt: skip
+
+
+def fault_odds_known(tables: Tables) -> Iterator[Issue]:
+    """The odds of work on a fault name a fault that there is."""
+    known = {row.values["fault"] for row in tables["faults"]}
+    for row in tables["fault_odds"]:
+        if row.values["fault"] not in known:
+            yield Issue(row.origin.at("fault"), "no such fault", shown(row.values["fault"]), "a fault of faults.csv",
+                        near_miss(row.values["fault"], known) or "name another")  # fmt: skip
+
+
 def _is_number(text: str) -> bool:
     try:
         return Decimal(text).is_finite()
@@ -195,7 +217,7 @@ def changes_known(tables: Tables) -> Iterator[Issue]:
             change, parted, condition = said.partition("/")
             for name, known, what in (
                 (change, tables.ids("changes"), "an id of changes.csv"),
-                (condition, CONDITIONS, "after the /, a condition of the instrument"),
+                (condition, {*CONDITIONS, *OF_PART}, "after the /, a condition of the instrument"),
             ):
                 if name not in known and (parted or name):
                     hint = near_miss(name, known)

@@ -28,6 +28,8 @@ CHECKS: tuple[Check, ...] = (
     names.changes_known,
     names.fit_rules_known,
     names.faults_readable,
+    names.fault_odds_known,
+    names.mends_only_known,
     names.customer_words_are_used,
     names.customer_names_are_known,
     names.per_piece_values_known,

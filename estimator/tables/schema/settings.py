@@ -23,7 +23,7 @@ def _days(name: str, meaning: str) -> Column:
     return Column(name, "whole", meaning, "days", None, ZERO, Decimal(3660))
 
 
-OPTIONAL = ("shop_address", "shop_phone", "shop_email", "opening_hours", "tax_number")
+OPTIONAL = ("shop_address", "shop_phone", "shop_email", "opening_hours", "tax_number", "shop_logo")
 """Settings that a shop may do without: words that stand on a customer's papers."""
 
 SETTINGS: tuple[Column, ...] = (
@@ -33,6 +33,12 @@ SETTINGS: tuple[Column, ...] = (
     Column("shop_email", "text", "e-mail, as it stands on quotes", default=None),
     Column("opening_hours", "text", "when customers may come, as it stands on quotes", default=None),
     Column("tax_number", "text", "the shop's tax number, as it stands on quotes", default=None),
+    Column(
+        "shop_logo",
+        "text",
+        "file of the logo (PNG or SVG), beside shop.toml, as it stands on quotes",
+        default=None,
+    ),
     _days("queue_days", "days before a new job is begun, for the work that waits already"),
     Column(
         "day_sooner_min",

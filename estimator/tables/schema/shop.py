@@ -31,6 +31,7 @@ from estimator.tables.schema.column import (
     _text,
     _when,
 )
+from estimator.tables.schema.drawn import DRAWN_TABLES
 from estimator.tables.schema.lasting import LASTING_TABLES
 from estimator.tables.schema.menu import MENU_TABLES
 from estimator.tables.schema.planning import PLAN_TABLES
@@ -377,6 +378,25 @@ TABLES: tuple[TableSpec, ...] = (
         _money("off_high", "most that it lowers an offer by", ZERO),
     ),
     _table(
+        "mends_only",
+        "an upgrade that mends a fault only in some cases, and else makes it worse or leaves it as it is",
+        "fault upgrade",
+        Column("fault", "id", "a fault of faults.csv whose mended_by names the upgrade"),
+        _ref("upgrade", "upgrades", "the upgrade"),
+        _choice("only", "where its parts weigh less than what comes off", "lighter"),
+        _text("because", "why, in words"),
+    ),
+    _table(
+        "fault_odds",
+        "work that goes wrong oftener on an instrument with a fault; of several faults the worst counts, and it "
+        "counts where the same job mends the fault too",
+        "fault task",
+        Column("fault", "id", "a fault of faults.csv"),
+        _ref("task", "tasks", "the work that touches it"),
+        _number("more_pct", "odds of rework on top, in points", "%", REQUIRED, ZERO, HUNDRED),
+        _text("because", "what goes wrong, in words"),
+    ),
+    _table(
         "attribute_limits",
         "what limits what, so that nothing impossible is promised",
         "attribute other",
@@ -606,6 +626,7 @@ TABLES: tuple[TableSpec, ...] = (
     *MENU_TABLES,
     *PLAUSIBLE_TABLES,
     *LASTING_TABLES,
+    *DRAWN_TABLES,
 )
 
 BY_NAME: dict[str, TableSpec] = {table.name: table for table in TABLES}

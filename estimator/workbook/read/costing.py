@@ -80,7 +80,7 @@ def read_edits(book: EditedBook, study: Study, chosen: Collection[str]) -> Edits
     right_set(book, study, chosen, prints_of(study, chosen, rows, parts))
     inputs, tax_per = _inputs(book, study)
     quantities = _quantities(book, [row for row in rows if not row.desk])
-    part_quantities, part_costs = _parts(book, parts)
+    part_quantities, part_costs = _parts(book, sheet_price.sheet_of(study), parts)
     book.stop_if_wrong()
     places = {name: "!".join(place) for name in inputs if (place := book.named(name, name))}
     return Edits(
@@ -118,6 +118,8 @@ def _inputs(book: EditedBook, study: Study) -> tuple[dict[str, Decimal], str]:
             value = book.number(*place, cell.label, cell.low, cell.high, share=cell.style == "percent")
             if value is not None and value != fifteen(cell.value):
                 changed[cell.name] = value
+    if not study.job.for_customer:
+        return changed, ""
     _bands_rise(book, study, changed)
     place = book.named("in_tax_per", "Tax is rounded once on the")
     tax_per = book.choice(*place, "tax rounding", ("invoice", "line")) if place else None
@@ -209,8 +211,9 @@ def _none_missing(book: EditedBook, sheet: str, what: str, missing: Mapping[str,
                       "every row of the export; a quantity of 0 drops one", AGAIN)  # fmt: skip
 
 
-def _parts(book: EditedBook, lines: Sequence[PartLine]) -> tuple[dict[str, Decimal], dict[str, Decimal]]:
-    sheet = sheet_price.SHEET
+def _parts(
+    book: EditedBook, sheet: str, lines: Sequence[PartLine]
+) -> tuple[dict[str, Decimal], dict[str, Decimal]]:
     if not book.has(sheet):
         return {}, {}
     head = book.header(sheet, ("Key", "Part", "Quantity", "Unit cost"))

@@ -16,7 +16,19 @@ from io import BytesIO
 from typing import Any
 
 from estimator.core.cell_text import UnsafeTextError, Value, a1, check_formula, clean_text, mark, plain_number
-from estimator.workbook.write.style import FONT, INK, INPUT, PAPERS, RULES, STYLES, lines_needed, row_height
+from estimator.workbook.write.style import (
+    BENCH_TAB,
+    CUSTOMER_TAB,
+    FONT,
+    INK,
+    INPUT,
+    NOT_FOR_CUSTOMERS,
+    PAPERS,
+    RULES,
+    STYLES,
+    lines_needed,
+    row_height,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,14 +55,20 @@ class Sheet:
     footer: str = ""
     repeat: tuple[int, int] | None = None
     print_last_column: int | None = None
+    print_last_row: int | None = None
     freeze: tuple[int, int] | None = None
     #: fitted on one page wide and so many tall (0: as many as it takes)
     pages_tall: int = 0
     #: inches of paper left free on every side
     margin: float = 0.75
+    #: printed at 100 %, so that what is drawn on it has its true size
+    true_size: bool = False
     page_breaks: list[int] = field(default_factory=list)
+    #: goes to a customer
+    for_customers: bool = False
     _cells: dict[tuple[int, int], _Cell] = field(default_factory=dict)
     _heights: dict[int, float] = field(default_factory=dict)
+    _sections: set[int] = field(default_factory=set)
     _checks: list[tuple[int, int, dict[str, Any]]] = field(default_factory=list)
     _column_checks: list[tuple[int, int, int, dict[str, Any]]] = field(default_factory=list)
     charts: list[tuple[int, int, Any, dict[str, Any]]] = field(default_factory=list)
@@ -68,13 +86,28 @@ class Sheet:
     @property
     def height(self) -> float:
         """Points from the first row to the last."""
-        return sum(self._heights.get(row, 15.0) for row in range(self.last_row + 1))
+        return self.points(0, self.last_row + 1)
+
+    def points(self, first: int, below: int) -> float:
+        """Points from the top of a row to the top of another."""
+        return sum(self._heights.get(row, 15.0) for row in range(first, below))
+
+    def break_at_sections(self, most: float) -> None:
+        """Begin a new page at the last section that leaves a page of at most so many points."""
+        top = last = 0
+        for row in [*sorted(self._sections), self.last_row + 1]:
+            if last > top and self.points(top, row) > most:
+                self.page_breaks.append(last)
+                top = last
+            last = row
 
     def text(self, row: int, column: int, text: str, style: str = "text", **more: Any) -> None:
         """Text, whatever it looks like."""
         look = _look(style, more)
         shown = clean_text(text)
         self._put(row, column, _Cell("text", shown, look))
+        if style == "section":
+            self._sections.add(row)
         size = float(look.get("font_size", 10))
         lines = 1
         if look.get("text_wrap"):
@@ -82,6 +115,11 @@ class Sheet:
             lines = lines_needed(shown, size, room, bool(look.get("bold")))
         if lines > 1 or size > 11:
             self.tall(row, row_height(lines, size))
+
+    def link(self, row: int, column: int, sheet: str, style: str = "text", **more: Any) -> None:
+        """The name of another sheet of this book, leading there; never out of the book."""
+        look = _look(style, {**more, "font_color": INPUT["font_color"], "underline": 1})
+        self._put(row, column, _Cell("link", clean_text(sheet), look))
 
     def number(
         self, row: int, column: int, value: int | float | Decimal, style: str = "number", **more: Any
@@ -263,6 +301,9 @@ class Book:
         style = self._format(cell.style)
         if cell.kind == "text" and cell.content:
             code = target.write_string(row, column, cell.content, style)
+        elif cell.kind == "link":
+            there = "internal:'" + cell.content.replace("'", "''") + "'!A1"
+            code = target.write_url(row, column, there, style, cell.content)
         elif cell.kind == "number":
             code = target.write_number(row, column, cell.content, style)
         elif cell.kind == "formula":
@@ -276,17 +317,26 @@ def _page(sheet: Sheet, target: Any, paper: int) -> None:
     target.hide_gridlines(2)
     target.set_paper(paper)
     target.set_margins(left=sheet.margin, right=sheet.margin, top=sheet.margin, bottom=max(sheet.margin, 0.6))
-    target.fit_to_pages(1, sheet.pages_tall)
+    if sheet.true_size:
+        target.set_print_scale(100)
+    else:
+        target.fit_to_pages(1, sheet.pages_tall)
     if sheet.landscape:
         target.set_landscape()
     else:
         target.set_portrait()
     last_column = len(sheet.widths) - 1 if sheet.print_last_column is None else sheet.print_last_column
-    _done(target.print_area(0, 0, sheet.last_row, last_column), f"{sheet.name} print area")
+    last_row = sheet.last_row if sheet.print_last_row is None else sheet.print_last_row
+    _done(target.print_area(0, 0, last_row, last_column), f"{sheet.name} print area")
     footer = clean_text(sheet.footer).replace("\n", " ").replace("&", "&&")[:180]
     # pages are counted by the sheet: a number "of" all sheets of the book would say nothing on one of them
     target.set_start_page(1)
     _done(target.set_footer(f'&L&"{FONT},Regular"&8{footer}&R&"{FONT},Regular"&8Page &P'), "footer")
+    if NOT_FOR_CUSTOMERS in sheet.footer:
+        target.set_tab_color(BENCH_TAB)
+        _done(target.set_header(f'&R&"{FONT},Bold"&8BENCH  ·  {NOT_FOR_CUSTOMERS}'), "header")
+    elif sheet.for_customers:
+        target.set_tab_color(CUSTOMER_TAB)
     if sheet.repeat:
         target.repeat_rows(*sheet.repeat)
     if sheet.freeze:

@@ -35,7 +35,10 @@ class PriceLine:
 
 @dataclass(frozen=True, slots=True)
 class PageOffer:
-    """An offer's money by the line, the words of its work and what it changes for the customer."""
+    """An offer's money by the line, the words of its work and what it changes for the customer.
+
+    ``work_print`` and ``parts_print`` are sums of row number times quantity: others where a row was changed.
+    """
 
     name: str
     work: tuple[str, ...]
@@ -43,6 +46,8 @@ class PageOffer:
     price: Price
     dues: Dues
     changes: tuple[Change, ...]
+    work_print: Decimal
+    parts_print: Decimal
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +76,8 @@ def make_offer(study: Study, estimate: Estimate, name: str = "") -> PageOffer:
         dues=dues_of(study, estimate, price),
         # by the wishes of the job, not of the choice: an offer that leaves some out still says what it gives
         changes=changes_of(study, spec_rows(study, estimate.chosen)),
+        work_print=sum((row.number * row.quantity for row in rows if not row.desk), Decimal(0)),
+        parts_print=sum((n * part.quantity for n, part in enumerate(estimate.parts, start=1)), Decimal(0)),
     )
 
 

@@ -8,8 +8,8 @@ from decimal import Decimal
 from typing import Any
 
 from estimator.fit.case import mm as spoken
-from estimator.report.drawings import CavityPlan, HolePlan, Plan, RoutPlan
-from estimator.report.svg.fit import NEW_WORDS, OLD_WORDS
+from estimator.report.drawings import CavityPlan, PiecePlan, Plan, RoutPlan
+from estimator.report.hole_plans import NEW_WORDS, OLD_WORDS, HolePlan
 from estimator.workbook.write.style import INK, SOFT
 
 NEW_INK = "#0B4F9C"
@@ -42,6 +42,8 @@ def series_of(plan: Plan) -> list[Series]:
     """The points of a plan, those with the same mark together."""
     if isinstance(plan, HolePlan):
         return hole_series(plan)
+    if isinstance(plan, PiecePlan):
+        return piece_series(plan)
     return cavity_series(plan) if isinstance(plan, CavityPlan) else rout_series(plan)
 
 
@@ -49,6 +51,8 @@ def facts_of(plan: Plan) -> list[tuple[str, str]]:
     """The dimensions and counts of a plan: (what, value with its unit)."""
     if isinstance(plan, HolePlan):
         return _hole_facts(plan)
+    if isinstance(plan, PiecePlan):
+        return _piece_facts(plan)
     return _cavity_facts(plan) if isinstance(plan, CavityPlan) else _rout_facts(plan)
 
 
@@ -153,6 +157,22 @@ def rout_series(plan: RoutPlan) -> list[Series]:
     wants = f"wants {spoken(along)} x {spoken(across)}"
     made.append(_box("rout as it is wanted", across, -along / 2, along / 2, ("", wants), **_NEW))
     return made
+
+
+def piece_series(plan: PiecePlan) -> list[Series]:
+    """A piece to cut, from above."""
+    words = f"{spoken(plan.along)} x {spoken(plan.across)}"
+    half = plan.along / 2
+    return [_box("piece to glue in", plan.across, -half, half, ("", words), **_NEW)]
+
+
+def _piece_facts(plan: PiecePlan) -> list[tuple[str, str]]:
+    thick = " to ".join(dict.fromkeys(spoken(one) for one in plan.thick))
+    return [
+        ("Across", f"{spoken(plan.across)} mm"),
+        ("Along", f"{spoken(plan.along)} mm"),
+        ("Thickness", f"{thick} mm"),
+    ]
 
 
 def _cavity_facts(plan: CavityPlan) -> list[tuple[str, str]]:

@@ -16,6 +16,7 @@ from estimator.workbook.write.sheets.orders import write_orders
 from estimator.workbook.write.sheets.plan import write_plan
 from estimator.workbook.write.sheets.plan_notes import write_plan_notes
 from estimator.workbook.write.sheets.week import write_week
+from estimator.workbook.write.style import NOT_FOR_CUSTOMERS
 
 LONGEST_NAME = 31
 
@@ -24,7 +25,7 @@ def plan_bytes(plan: Plan, paper: str = "A4") -> bytes:
     """The workbook of a plan."""
     file = plan.study.file
     book = Book(f"Plan {file.id}", file.start, paper, plan.shop.terms.shop_name)
-    footer = f"{plan.shop.terms.shop_name}  ·  {file.id}  ·  not for the customer"
+    footer = f"{plan.shop.terms.shop_name}  ·  {file.id}  ·  {NOT_FOR_CUSTOMERS}"
     rows = {
         job: cost_rows(plan.study.studies[job].costing, frozenset(estimate.chosen))
         for job, estimate in plan.estimates.items()
@@ -35,8 +36,8 @@ def plan_bytes(plan: Plan, paper: str = "A4") -> bytes:
     write_orders(book, plan, footer)
     write_costs(book, plan, footer)
     for number, (job, mine) in enumerate(rows.items(), 1):
-        write_job_card(book, plan.study.studies[job], mine, footer, card_name(job, number), f"card{number}_minutes",
-                       begins_of(plan, job, mine))  # fmt: skip
+        write_job_card(book, plan.study.studies[job], mine, footer, (card_name(job, number), f"card{number}_minutes"),
+                       begins_of(plan, job, mine), chosen=plan.estimates[job].chosen)  # fmt: skip
     write_plan_notes(book, plan, rows, footer)
     write_figures(book, plan, footer)
     book.property("schema", "1")

@@ -29,7 +29,9 @@ from estimator.workbook.write.sheets.parts import write_parts
 from estimator.workbook.write.sheets.price import write_price
 from estimator.workbook.write.sheets.quote import write_page
 from estimator.workbook.write.sheets.spec import write_spec
+from estimator.workbook.write.sheets.templates import write_templates
 from estimator.workbook.write.sheets.wear import write_wear
+from estimator.workbook.write.style import NOT_FOR_CUSTOMERS
 
 EXTENSIONS = (".xlsx",)
 Offers = Mapping[str, Choice | Collection[str]] | None
@@ -66,7 +68,7 @@ def quote_bytes(
     book = Book(
         f"Quote {study.job.id}", day_of(study.job.received) or LONG_AGO, paper, study.shop.terms.shop_name
     )
-    footer = f"{study.shop.terms.shop_name}  ·  {study.job.id}  ·  not for the customer"
+    footer = f"{study.shop.terms.shop_name}  ·  {study.job.id}  ·  {NOT_FOR_CUSTOMERS}"
     if page is not None:
         write_page(book, page, linked=True)
         if offers:
@@ -78,9 +80,10 @@ def quote_bytes(
     write_wear(book, study, rows, footer)
     write_parts(book, study, estimate, rows, footer)
     write_spec(book, study.shop, spec, footer)
-    write_job_card(book, study, rows, footer)
+    write_job_card(book, study, rows, footer, chosen=estimate.chosen)
     write_setup_sheet(book, study, footer)
     write_drawings(book, study, estimate, footer)
+    write_templates(book, study, estimate, footer)
     write_charts(book, estimate, rows, footer, frontier)
     write_notes(book, study, estimate, spec, rows, page, footer)
     book.property("schema", "1")

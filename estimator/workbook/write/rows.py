@@ -189,8 +189,9 @@ def _run_row(
     terms, task = setting.terms, costing.shop.tasks[rank.demand.task]
     one = run_line(task, bare(demand, ONE), setting, rank.part_price)
     odds = rework_odds(
-        task, demand, chip_odds(task, setting.shop, setting.instrument, demand.levels), setting.skill, terms
-    )
+        task, demand, chip_odds(task, setting.shop, setting.instrument, demand.levels), setting.skill, terms,
+        setting.more_odds(task),
+    )  # fmt: skip
     mean, spread = mean_and_spread(one, task)
     return CostRow(
         number=number, key=f"run:{task.id}@{line.place}", task=task, place=line.place, setup=False,

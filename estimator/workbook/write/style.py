@@ -18,6 +18,9 @@ INPUT_LINE = "#8FA6CF"
 CHART = ("#0072B2", "#E69F00", "#009E73", "#56B4E9", "#767676", "#D55E00")
 
 FONT = "Arial"
+NOT_FOR_CUSTOMERS = "not for the customer"
+"""What the foot of a sheet says that stays in the shop; its tab and its head then show it too."""
+BENCH_TAB, CUSTOMER_TAB = "#C0504D", "#4F8F5B"
 #: paper name -> number of the paper in the file format
 PAPERS = {"A4": 9, "Letter": 1}
 
@@ -113,6 +116,11 @@ def money_format(currency: str) -> str:
     """The number format of a grand total: the sign of a known currency, quoted; else no sign."""
     sign = CURRENCY_SIGNS.get(currency.strip().upper(), "")
     return f'"{sign}"#,##0.00' if sign else "#,##0.00"
+
+
+def money_in_words(currency: str) -> str:
+    """The number format of an amount with its currency after it, as it stands in texts; quoted, if it is a plain word."""
+    return f'#,##0.00" {currency}"' if currency.isascii() and currency.isalpha() else "#,##0.00"
 
 
 def sign_known(currency: str) -> bool:

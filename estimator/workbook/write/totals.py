@@ -158,13 +158,12 @@ def tax_formula() -> str:
 
 
 def write_totals(book: Book, sheet: Sheet, at: int, study: Study, estimate: Estimate) -> int:
-    """Write the three blocks; returns the row below them."""
+    """Write minutes, cost and what a customer pays, if there is one; returns the row below."""
     total = {"num_format": money_format(study.shop.terms.currency), "font_size": 12}
-    for heading, lines in (
-        ("Minutes", minute_lines(study, estimate)),
-        ("Cost", cost_lines(estimate)),
-        ("Price", price_lines(study, estimate)),
-    ):
+    blocks = [("Minutes", minute_lines(study, estimate)), ("Cost", cost_lines(estimate))]
+    if study.job.for_customer:
+        blocks.append(("Price", price_lines(study, estimate)))
+    for heading, lines in blocks:
         sheet.text(at, 1, heading, "section")
         sheet.rule(at, 1, LAST, "ink")
         at += 1

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import base64
+import random
 import re
+import zlib
 from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date, timedelta
@@ -14,15 +17,18 @@ import pytest
 from estimator import load_shop, study_job
 from estimator.choose.study import Choice, make_choice, make_choice_of
 from estimator.choose.verify.choice import day_done
+from estimator.core.errors import InputError, Origin
 from estimator.input.job.load import job_from, load_job
 from estimator.model import Shop
 from estimator.price.client.quote import quote_for
 from estimator.price.client.ready import ready_of
 from estimator.price.client.three_offers import three_offers
 from estimator.report.page.html import page_html
+from estimator.report.page.images import PHOTO_MOST, logo_uri
 from estimator.report.page.outline import POINTS, ROW, outline_svg
 from estimator.report.page.pdf import browser_there, pdf_of
-from estimator.report.page.record import CustomerPage, customer_page
+from estimator.report.page.record import Change, CustomerPage, Done, customer_page, page_of
+from estimator.report.page.room import PAPERS, SETTINGS, height_of, setting_for
 from estimator.tables.toml_text import parse_toml
 from estimator.workbook.write.chart_figures import offers_by_name
 from estimator.workbook.write.customer_page import make_page
@@ -142,6 +148,30 @@ def test_what_changes_of_its_kind_is_named_and_signed(
         assert any(words.startswith(named_by) for words in page.lasting), rule.words
 
 
+@pytest.mark.slow
+def test_today_says_what_was_measured_and_nothing_that_was_not(shop: Shop) -> None:
+    """Figures of a level give way to the measured ones, words keep them beside; what is assumed shows none."""
+    text = (
+        '[job]\nid = "high"\nkind = "commission"\n[instrument]\nkind = "guitar-solid"\n{}'
+        "[wish.require]\naction = 2\nfret-levelness = 2\nnut-function = 3\n"
+    )
+
+    def today(measured: str) -> dict[str, str]:
+        study = study_job(shop, job_from(parse_toml(text.format(measured).encode(), "high.toml"), shop))
+        return {change.name: change.today for change in customer_page(make_choice(study)).changes}
+
+    height, frets, nut = "Height of the strings", "Evenness of the frets", "How the nut works"
+    flat = "fret_uneven = 0.03\nnut_clear_b = 0.4\nnut_clear_t = 0.3\n"
+    found = today("action_b = 2.9\naction_t = 2.3\nfret_uneven = 0.1\nnut_clear_b = 0.95\n")
+    assert found[height] == "2.9 mm low side / 2.3 mm high side"
+    assert found[frets] == "a little uneven (0.1 mm)"
+    assert found[nut] == "too high over the first fret (0.95 mm)"
+    assert today("action_b = 2.9\n" + flat)[height] == "2.9 mm low side"
+    assert "mm)" not in " ".join(today("").values())
+    # uneven frets hold the level lower than the height that was measured would tell
+    assert today("action_b = 1.9\naction_t = 1.5\nfret_uneven = 0.2\n")[height] == "above 2.4 mm"
+
+
 def test_what_cannot_be_undone_is_named_and_signed(shop: Shop) -> None:
     page = customer_page(named(shop, CUTS))
     assert any("ferrules are bored" in words for words in page.lasting)
@@ -248,14 +278,77 @@ def test_levels_on_a_bass_are_those_of_a_bass(shop: Shop) -> None:
     assert page.outline == "bass"
 
 
+def sheets_of(page: CustomerPage, paper: str) -> int:
+    pdf = pdf_of(page_html(page, paper))
+    assert pdf.startswith(b"%PDF")
+    return max(int(n) for n in re.findall(rb"/Count (\d+)", pdf))
+
+
 @pytest.mark.slow
 @pytest.mark.skipif(browser_there() is None, reason="no browser that prints")
-def test_the_page_prints_to_one_sheet(shop: Shop) -> None:
-    page: CustomerPage = customer_page(named(shop, CUTS))
-    pdf = pdf_of(page_html(page, "A4"))
-    assert pdf.startswith(b"%PDF")
-    counts = [int(n) for n in re.findall(rb"/Count (\d+)", pdf)]
-    assert max(counts) == 1
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_the_page_prints_to_one_sheet(shop: Shop, paper: str) -> None:
+    """The examples, alone and with their offers; wood that is cut; fourteen upgrades."""
+    pages = [customer_page(named(shop, CUTS)), customer_page(named(shop, MANY))]
+    for name in ("tight-commission", "school-guitar"):
+        made = three_offers(study_job(shop, load_job(EXAMPLES / f"{name}.toml", shop)))
+        rest = made.resting()
+        assert rest is not None
+        pages += [customer_page(rest.choice), customer_page(rest.choice, offers_by_name(made))]
+    assert [sheets_of(page, paper) for page in pages] == [1] * len(pages)
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(browser_there() is None, reason="no browser that prints")
+def test_what_is_said_to_fit_one_sheet_does(shop: Shop) -> None:
+    """Pages drawn of many works, changes, notes and long names: none runs over where it is said to fit."""
+    draw = random.Random(19)
+    base = customer_page(named(shop, MANY[:4]))
+    words = [
+        "worn",
+        "frets",
+        "levelled",
+        "and",
+        "polished,",
+        "ends",
+        "rounded,",
+        "strings",
+        "of",
+        "your",
+        "choice",
+        "fitted",
+        "and",
+        "tuned",
+    ]
+
+    def text(most: int) -> str:
+        return " ".join(draw.choices(words, k=draw.randint(1, most)))
+
+    fitting = 0
+    for _ in range(8):
+        page = replace(
+            base,
+            headline=text(9),
+            done=tuple(Done(n, text(9), (text(9),) * draw.randint(0, 1), "") for n in range(1, draw.randint(3, 18))),
+            changes=tuple(Change(text(4), text(5), True, text(6), 2) for _ in range(draw.randint(0, 8))),
+            notes=tuple(text(20) for _ in range(draw.randint(0, 3))),
+            lasting=tuple(text(12) for _ in range(draw.randint(0, 6))),
+        )  # fmt: skip
+        paper = draw.choice(("A4", "Letter"))
+        closest = min(height_of(page, paper, it) for it in SETTINGS)
+        if closest <= PAPERS[paper][1]:
+            fitting += 1
+            assert sheets_of(page, paper) == 1
+    assert fitting >= 4
+
+
+def test_a_longer_page_is_set_closer_and_one_that_never_fits_is_not(shop: Shop) -> None:
+    page = customer_page(named(shop, ["set-up"]))
+    long = replace(page, done=page.done * 12, notes=("A remark that takes a line of its own",) * 8)
+    endless = replace(page, done=page.done * 90)
+    assert [setting_for(one, "Letter") for one in (page, long, endless)] == ["", "tight", ""]
+    tall = [height_of(long, "A4", it) for it in SETTINGS]
+    assert tall == sorted(tall, reverse=True)
 
 
 def test_page_and_workbook_bear_the_same_number(shop: Shop) -> None:
@@ -293,3 +386,121 @@ def test_what_rush_and_storage_come_to_stands_beside_the_price(shop: Shop) -> No
     )
     slow = replace(study, shop=replace(shop, terms=replace(shop.terms, queue_days=90)))
     assert ready_of(slow, choice.estimate, date(2026, 9, 7)).queue_days == 0
+
+
+def test_a_fault_that_is_left_is_told_and_one_that_is_mended_is_not(shop: Shop) -> None:
+    text = (
+        '[job]\nid = "left"\nkind = "commission"\n[instrument]\nkind = "guitar-solid"\ndc_ohm_bridge = 0\n'
+        'jack_state = "loose"\n[wish]\nrequire = { output-jack = 3 }\n'
+    )
+    study = study_job(shop, job_from(parse_toml(text.encode(), "left.toml"), shop))
+    dead, loose = "the bridge pickup is dead", "the jack is loose"
+    page = page_of(study, ("new-jack-economy",))
+    assert f"Seen, and left as it is: {dead}" in page.notes
+    assert not any(loose in note for note in page.notes)
+    words = " ".join(" ".join(read(page_html(page, "A4")).words).split())
+    assert dead in words
+    assert "dc_ohm" not in words
+    offers = {
+        "Lean": ("new-jack-economy",),
+        "As wished": ("new-jack-economy", "bridge-pickup-single-economy"),
+    }
+    beside = page_of(study, offers["As wished"], offers)
+    assert f"Seen, and left as it is by “The essentials”: {dead}" in beside.notes
+    assert not any(dead in note for note in page_of(study, offers["As wished"]).notes)
+
+
+DOT = base64.b64decode(
+    "iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAYAAAAfFcSJAAAADUlEQVR42mNk+M9QDwADhgGAWjR9awAAAABJRU5ErkJggg=="
+)
+MARK = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9"><style>.a{fill:#123}</style><path class="a" d="M0 0h9v9z"/>%s</svg>'
+UNSAFE = (
+    "<script>alert(1)</script>", '<g onload="alert(1)"/>', '<image href="https://example.org/a.png"/>',
+    '<a xmlns:xlink="http://www.w3.org/1999/xlink" xlink:href="javascript:alert(1)"><path/></a>',
+    '<rect style="fill:url(http://example.org/x)"/>', "<style>@import 'x.css';</style>",
+    "<foreignObject><body xmlns='http://www.w3.org/1999/xhtml'/></foreignObject>", "<SCRIPT/>", '<g ONCLICK="x"/>',
+    "<style>a{b:url( 'https://example.org')}</style>", "<g>",
+)  # fmt: skip
+
+
+def with_pictures(folder: Path, photo: str, logo: str) -> CustomerPage:
+    """A page of a job file in ``folder`` that names pictures beside it, of a shop with its own beside it."""
+    theirs = folder / "own"
+    theirs.mkdir(exist_ok=True)
+    named_logo = f'shop_logo = "{logo}"\n[basis]\nshop_logo = "demo"\n' if logo else ""
+    (theirs / "shop.toml").write_text(named_logo, encoding="utf-8")
+    named_photo = f'photo = "{photo}"\n' if photo else ""
+    job = folder / "job.toml"
+    job.write_text(
+        f'[job]\nid = "seen"\nkind = "commission"\n{named_photo}[instrument]\nkind = "guitar-solid"\n',
+        encoding="utf-8",
+    )
+    own = load_shop(theirs)
+    return customer_page(make_choice_of(study_job(own, load_job(job, own)), ["set-up"]))
+
+
+def test_photo_and_logo_stand_in_the_page_itself(tmp_path: Path) -> None:
+    (tmp_path / "front.png").write_bytes(DOT)
+    (tmp_path / "own").mkdir()
+    (tmp_path / "own" / "mark.svg").write_text(MARK % "", encoding="utf-8")
+    page = with_pictures(tmp_path, "front.png", "mark.svg")
+    held = [attrs for tag, attrs in read(page_html(page, "A4")).tags if tag == "img"]
+    assert [(attrs["src"] or "").partition(",")[0] for attrs in held] == [
+        "data:image/svg+xml;base64", "data:image/png;base64",
+    ]  # fmt: skip
+    assert base64.b64decode((held[1]["src"] or "").partition(",")[2]) == DOT
+    assert "<svg" not in page_html(page, "A4").partition("<body>")[2]  # the photo in place of the outline
+    plain = page_html(with_pictures(tmp_path, "", ""), "A4")
+    assert "<img" not in plain
+    assert "<svg" in plain
+
+
+@pytest.mark.parametrize(
+    ("data", "said"),
+    [
+        (None, "there is no such picture"),
+        (DOT[:-20], "cut off"),
+        (b"GIF89a" + bytes(40), "none of those that can be shown"),
+        (b"<svg/>", "SVG"),
+        (DOT[:-12] + bytes(PHOTO_MOST) + DOT[-12:], "too large"),
+    ],
+)
+def test_a_picture_that_cannot_be_shown_is_named(tmp_path: Path, data: bytes | None, said: str) -> None:
+    if data is not None:
+        (tmp_path / "front.png").write_bytes(data)
+    with pytest.raises(InputError) as error:
+        with_pictures(tmp_path, "front.png", "")
+    assert said in str(error.value)
+    assert "[job] photo" in str(error.value)
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(browser_there() is None, reason="no browser that prints")
+def test_a_page_with_a_large_photo_prints_to_one_sheet(tmp_path: Path) -> None:
+    wide, high = 900, 1600
+    rows = b"".join(b"\0" + random.Random(row).randbytes(wide) for row in range(high))
+
+    def chunk(name: bytes, data: bytes) -> bytes:
+        return len(data).to_bytes(4, "big") + name + data + zlib.crc32(name + data).to_bytes(4, "big")
+
+    head = wide.to_bytes(4, "big") + high.to_bytes(4, "big") + bytes((8, 0, 0, 0, 0))
+    photo = DOT[:8] + chunk(b"IHDR", head) + chunk(b"IDAT", zlib.compress(rows)) + chunk(b"IEND", b"")
+    assert len(photo) > 1_000_000
+    (tmp_path / "front.png").write_bytes(photo)
+    page = with_pictures(tmp_path, "front.png", "")
+    assert sheets_of(page, "Letter") == 1
+    assert len(pdf_of(page_html(page, "Letter"))) > 500_000  # it is in it
+
+
+def test_a_drawing_that_is_more_than_a_picture_is_refused(tmp_path: Path) -> None:
+    logo = tmp_path / "mark.svg"
+    for more in UNSAFE:
+        logo.write_text(MARK % more, encoding="utf-8")
+        with pytest.raises(InputError, match="more than a picture"):
+            logo_uri(str(logo), Origin("shop.toml"))
+    logo.write_text('<!DOCTYPE svg [<!ENTITY a "b">]>' + MARK % "&a;", encoding="utf-8")
+    with pytest.raises(InputError, match="more than a picture"):
+        logo_uri(str(logo), Origin("shop.toml"))
+    logo.write_text(MARK % '<use href="#a"/><rect fill="url(#b)"/>', encoding="utf-8")
+    assert logo_uri(str(logo), Origin("shop.toml")).startswith("data:image/svg")
+    assert logo_uri("", Origin("shop.toml")) == ""

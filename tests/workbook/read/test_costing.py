@@ -304,7 +304,7 @@ def test_offers_stand_side_by_side_each_with_its_own_total(
     (again,) = recalculated([path], tmp_path / "again")
     for file in (path, again):
         cells = cells_of(file)
-        total = next(int(at[1:]) for (_, at), value in cells.items() if value == "Total")
+        total = next(int(at[1:]) for (_, at), value in cells.items() if value == "Total, USD")
         for column, ids in zip("CDE", sets.values(), strict=True):
             assert cells["Quote", f"{column}{total}"] == pytest.approx(
                 study.costing.estimate(ids).totals.to_pay / 100

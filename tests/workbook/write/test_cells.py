@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import random
 import re
 import shutil
 import subprocess
@@ -11,6 +12,7 @@ from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from html import unescape
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -22,7 +24,7 @@ from estimator.core.errors import InputError
 from estimator.workbook.write import cells as cells_module
 from estimator.workbook.write.cells import Book, Sheet
 from estimator.workbook.write.quote import customer_quote_bytes, quote_bytes
-from estimator.workbook.write.style import lines_needed, money_format
+from estimator.workbook.write.style import lines_needed, money_format, money_in_words
 from tests.workbook.recalculate import cells_of, formulas_of, recalculated, spreadsheet_program
 
 HOSTILE = [
@@ -199,8 +201,8 @@ def test_sheets_and_names_are_those_promised(busy: tuple[Study, tuple[str, ...]]
     path.write_bytes(quote_bytes(busy[0], chosen=busy[1]))
     book = load_workbook(path)
     assert book.sheetnames == [
-        "Quote", "Costing", "Price", "Inputs", "Wear", "Parts and consumables", "Spec", "Job card", "Set-up sheet", "Charts",
-        "Notes",
+        "Quote", "Costing", "Price", "Inputs", "Wear", "Parts and consumables", "Spec", "Job card", "Set-up sheet",
+        "Drawings", "Templates", "Charts", "Notes",
     ]  # fmt: skip
     names = set(book.defined_names)
     assert {
@@ -246,7 +248,9 @@ def test_no_cell_is_merged_and_every_sheet_fits_one_page_wide(
         for sheet in load_workbook(path):
             assert not sheet.merged_cells.ranges
             assert (sheet.page_setup.fitToWidth or 1) == 1
-            assert sheet.sheet_properties.pageSetUpPr.fitToPage
+            # what is drawn at true size is never fitted
+            fitted = sheet.sheet_properties.pageSetUpPr.fitToPage
+            assert sheet.page_setup.scale in (None, 100) if sheet.title == "Templates" else fitted
             assert str(sheet.page_setup.paperSize or 1) == number
             assert sheet.print_area
 
@@ -294,6 +298,42 @@ def test_wrapped_rows_store_their_height_and_a_long_word_is_counted() -> None:
     assert sheet._heights[3] > 30
 
 
+def test_pages_begin_at_sections_and_hold_no_more_than_they_can() -> None:
+    """Sections of drawn lengths, none longer than a page: every page begins at one and none runs over."""
+    draw = random.Random(8)
+    broken = 0
+    for _ in range(60):
+        sheet, at, begins = Sheet("One", (10,)), 0, []
+        for _ in range(draw.randint(1, 9)):
+            begins.append(at)
+            sheet.text(at, 0, "Part", "section")
+            sheet.rule(at, 0, 0, "ink")
+            for row in range(at + 1, at + draw.randint(2, 20)):
+                sheet.text(row, 0, "x")
+                at = row
+            at += 1
+        sheet.break_at_sections(350)
+        assert set(sheet.page_breaks) <= set(begins)
+        ends = [0, *sheet.page_breaks, sheet.last_row + 1]
+        assert all(sheet.points(a, b) <= 350 for a, b in pairwise(ends))
+        broken += len(sheet.page_breaks)
+    assert broken > 50
+
+
+def test_money_is_written_in_one_way_on_what_a_customer_gets(
+    busy: tuple[Study, tuple[str, ...]], tmp_path: Path
+) -> None:
+    assert money_in_words("USD") == '#,##0.00" USD"'
+    assert money_in_words('"x"[Red]') == "#,##0.00"
+    path = tmp_path / "c.xlsx"
+    path.write_bytes(customer_quote_bytes(busy[0], chosen=busy[1]))
+    cells = [cell for row in load_workbook(path)["Quote"] for cell in row if cell.value is not None]
+    assert not [
+        cell.coordinate for cell in cells if "$" in f"{cell.number_format}" or str(cell.value).startswith("$")
+    ]
+    assert "Total, USD" in {cell.value for cell in cells}
+
+
 def test_currencies_come_from_a_fixed_list() -> None:
     assert money_format("USD") == '"$"#,##0.00'
     assert money_format("eur") == '"€"#,##0.00'
@@ -330,19 +370,57 @@ def test_charts_carry_their_points_and_say_what_they_show(busy: tuple[Study, tup
     points = [FrontierPoint("bare", 20_000, 210), FrontierPoint("all of it", 69_000, 700)]
     parts = parts_of(quote_bytes(busy[0], chosen=busy[1], frontier=points))
     charts = [xml for name, xml in parts.items() if name.startswith("xl/charts/chart")]
-    assert len(charts) == 3
+    assert len(charts) == 3 + 2  # the ferrule seats at the neck joint are drawn, and once more true to size
     for xml in charts:
         assert xml.count("<c:numRef>") == xml.count("<c:numCache>") > 0
         assert not re.search(r"<c:numCache>(?:(?!</c:numCache>).)*<c:v></c:v>", xml)
-    (drawing,) = (xml for name, xml in parts.items() if name.startswith("xl/drawings/drawing"))
-    said = re.findall(r'descr="([^"]+)"', drawing)
-    assert len(said) == 3
+    drawings = [xml for name, xml in parts.items() if name.startswith("xl/drawings/drawing")]
+    described = [re.findall(r'descr="([^"]+)"', drawing) for drawing in drawings]
+    (said,) = (words for words in described if len(words) == 3)
+    assert sum(map(len, described)) == len(charts)
     assert "bare 200.00 for 2.1" in said[2]
     without = parts_of(quote_bytes(busy[0], chosen=busy[1]))
-    assert len([name for name in without if name.startswith("xl/charts/chart")]) == 2
+    assert len([name for name in without if name.startswith("xl/charts/chart")]) == 2 + 2
     assert busy[0].costing.estimate(busy[1]).totals.money.labour / 100 == pytest.approx(
-        float(re.findall(r"<c:numCache>.*?<c:v>([\d.]+)</c:v>", charts[0])[0])
+        float(re.findall(r"<c:numCache>.*?<c:v>([\d.]+)</c:v>", charts[2])[0])
     )
+
+
+def test_few_points_of_the_frontier_are_numbered_and_the_axis_goes_to_a_hundred(
+    busy: tuple[Study, tuple[str, ...]],
+) -> None:
+    from estimator.workbook.write.sheets.charts import MOST_LABELS, FrontierPoint, labelled
+
+    for count in range(1, 90):
+        named = labelled(count)
+        assert {0, count - 1} <= named <= set(range(count))
+        assert min(count, MOST_LABELS // 2) <= len(named) <= MOST_LABELS
+    points = [FrontierPoint(f"+ thing {n}", 20_000 + 1000 * n, 2_000 + 100 * n) for n in range(40)]
+    parts = parts_of(quote_bytes(busy[0], chosen=busy[1], frontier=points))
+    (chart,) = (
+        xml for name, xml in parts.items() if name.startswith("xl/charts/") and '<c:max val="100"/>' in xml
+    )
+    assert '<c:max val="100"/>' in chart
+    assert chart.count("<c:ser>") == 1
+    assert len(re.findall(r"<a:t>\d+</a:t>", chart)) == len(labelled(40))
+    (bar,) = (xml for name, xml in parts.items() if name.startswith("xl/charts/") and "percentStacked" in xml)
+    assert bar.count('<c:showSerName val="1"/>') >= 2
+
+
+def test_sheets_that_stay_in_the_shop_look_it(busy: tuple[Study, tuple[str, ...]], tmp_path: Path) -> None:
+    path, theirs = tmp_path / "bench.xlsx", tmp_path / "customer.xlsx"
+    path.write_bytes(quote_bytes(busy[0], chosen=busy[1]))
+    theirs.write_bytes(customer_quote_bytes(busy[0], chosen=busy[1]))
+    colours = set()
+    for sheet in load_workbook(path).worksheets:
+        head = sheet.oddHeader.right.text or ""
+        assert ("not for the customer" in head) == (sheet.title != "Quote"), sheet.title
+        if sheet.title != "Quote":
+            colours.add(sheet.sheet_properties.tabColor.rgb)
+    (page,) = load_workbook(theirs).worksheets
+    assert page.oddHeader.right.text is None
+    assert len(colours) == 1
+    assert page.sheet_properties.tabColor.rgb not in colours
 
 
 def test_the_job_card_gives_work_in_order_with_waits_and_precautions(
@@ -362,7 +440,9 @@ def test_the_job_card_gives_work_in_order_with_waits_and_precautions(
     texts = " ".join(
         str(cell.value) for row in sheet.iter_rows(max_row=200, max_col=9) for cell in row if cell.value
     )
-    assert "Precautions" in texts
+    assert texts.index("Precautions") < texts.index("Work, in this order")
+    steps = [c.value for (c,) in sheet.iter_rows(min_col=3, max_col=3) if isinstance(c.value, int)]
+    assert steps == list(range(1, len(steps) + 1))
     assert "Never:" in texts
     waits = [cell.value for (cell,) in sheet.iter_rows(min_row=5, min_col=7, max_col=7) if cell.value]
     assert any(str(wait).endswith(("h", "min", "days")) for wait in waits)

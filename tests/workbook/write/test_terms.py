@@ -119,7 +119,7 @@ def test_the_customers_page_adds_up_and_says_the_terms(
     cells = cells_of(path, {"Quote"})
     labels = {str(v): int(at[1:]) for (_, at), v in cells.items() if at.startswith("D") and v}
     for label, cents in {
-        "Tax": quote.tax, "Total": quote.to_pay, "Bench fee, paid": 3_000, "Storage, 45 days": 3_000 + 110,
+        "Tax": quote.tax, "Total, USD": quote.to_pay, "Bench fee, paid": 3_000, "Storage, 45 days": 3_000 + 110,
         "Deposit to book": quote.deposit, "Due on collection": quote.dues.on_collection,
     }.items():  # fmt: skip
         assert cells["Quote", f"E{labels[label]}"] == pytest.approx(cents / 100), label

@@ -102,7 +102,9 @@ def test_the_total_on_both_pages_is_what_is_to_be_paid(
         for path in (own, theirs):
             cells = cells_of(path)
             row = next(
-                int(at[1:]) for (sheet, at), value in cells.items() if sheet == "Quote" and value == "Total"
+                int(at[1:])
+                for (sheet, at), value in cells.items()
+                if sheet == "Quote" and value == "Total, USD"
             )
             assert cells["Quote", f"E{row}"] == pytest.approx(to_pay, abs=1e-9)
 

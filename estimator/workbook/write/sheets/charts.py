@@ -22,7 +22,13 @@ SHEET = "Charts"
 WIDTHS = (34, 12, 12, 40)
 LAST = len(WIDTHS) - 1
 WIDE = 690
-MARKERS = ("circle", "square", "triangle", "diamond", "x", "plus")
+LABELLED = Decimal("0.14")
+"""Least share of the bar in which the name of a segment finds room."""
+DARK = (0, 2, 4, 5)
+"""Colours of the bar on which white is read, of ``CHART``."""
+MOST_LABELS = 12
+"""Sets that bear their number in the chart; all of them stand in the table."""
+TOP_SCORE = 100
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +99,7 @@ def _build_up(book: Book, sheet: Sheet, at: int, estimate: Estimate) -> int:
         sheet.rule(row, 0, 2)
         row += 1
     chart = book.chart({"type": "bar", "subtype": "percent_stacked"})
-    for number in range(len(kinds)):
+    for number, (_, _, cents) in enumerate(kinds):
         chart.add_series(
             {
                 "name": [SHEET, first + number, 0],
@@ -102,6 +108,7 @@ def _build_up(book: Book, sheet: Sheet, at: int, estimate: Estimate) -> int:
                 "fill": {"color": CHART[number]},
                 "border": {"color": "#FFFFFF", "width": 1},
                 "gap": 40,
+                **_named_on_itself(number, Decimal(cents) / money.cost if money.cost else Decimal(0)),
             }
         )
     for axis in (chart.set_x_axis, chart.set_y_axis):
@@ -148,28 +155,48 @@ def _spread(book: Book, sheet: Sheet, at: int, rows: Sequence[CostRow]) -> int:
 def _frontier(book: Book, sheet: Sheet, at: int, points: Sequence[FrontierPoint]) -> int:
     first = row = _heads(sheet, at, "Cost against score", ("Set", "Money", "Score"))
     chart = book.chart({"type": "scatter"})
-    for number, point in enumerate(points):
-        sheet.text(row, 0, point.name[:46])
+    for number, point in enumerate(points, start=1):
+        sheet.text(row, 0, f"{number}  {point.name}"[:46])
         sheet.money(row, 1, point.money)
         sheet.number(row, 2, Decimal(point.score) / 100, "hours")
         sheet.rule(row, 0, 2)
-        colour = CHART[number % len(CHART)]
-        chart.add_series(
-            {
-                "name": [SHEET, row, 0],
-                "categories": [SHEET, row, 1, row, 1],
-                "values": [SHEET, row, 2, row, 2],
-                "marker": {"type": MARKERS[number % len(MARKERS)], "size": 9, "fill": {"color": colour},
-                           "border": {"color": colour}},
-                "data_labels": {"series_name": True, "value": False, "position": "above", "font": _font()},
-            }
-        )  # fmt: skip
         row += 1
+    named = labelled(len(points))
+    chart.add_series(
+        {
+            "name": "Score",
+            "categories": [SHEET, first, 1, row - 1, 1],
+            "values": [SHEET, first, 2, row - 1, 2],
+            "marker": {"type": "circle", "size": 8, "fill": {"color": INK}, "border": {"color": INK}},
+            "data_labels": {
+                "value": True, "position": "above", "font": _font(),
+                "custom": [
+                    {"value": str(number + 1)} if number in named else {"delete": True}
+                    for number in range(len(points))
+                ],
+            },
+        }
+    )  # fmt: skip
     grid = {"visible": True, "line": {"color": HAIR, "width": 0.75}}
     chart.set_x_axis({"name": "Money", "name_font": _font(), "num_font": _font(), "min": 0, "num_format": "#,##0",
                       "major_gridlines": {"visible": False}})  # fmt: skip
-    chart.set_y_axis({"name": "Score", "name_font": _font(), "num_font": _font(), "min": 0, "num_format": "0",
+    chart.set_y_axis({"name": "Score", "name_font": _font(), "num_font": _font(), "min": 0, "max": TOP_SCORE,
+                      "num_format": "0",
                       "major_gridlines": grid})  # fmt: skip
     chart.set_legend({"none": True})
     said = "; ".join(f"{p.name} {amount(p.money):f} for {Decimal(p.score) / 100:f}" for p in points)
     return _place(sheet, max(row, first) + 1, chart, 340, f"Sets by money and score: {said}.")
+
+
+def labelled(count: int) -> frozenset[int]:
+    """Which of so many points bear their number: all, or evenly spread ones with the first and the last."""
+    step = max(1, -(-(count - 1) // (MOST_LABELS - 1)))
+    return frozenset([*range(0, count, step), count - 1])
+
+
+def _named_on_itself(number: int, share: Decimal) -> dict[str, Any]:
+    """The name of a segment on itself, so that it is told apart in grey too; a narrow one has it below alone."""
+    if share < LABELLED:
+        return {}
+    font = {**_font(), "color": "#FFFFFF" if number in DARK else INK, "bold": True}
+    return {"data_labels": {"series_name": True, "value": False, "position": "center", "font": font}}

@@ -66,6 +66,8 @@ HEADS = {
     REWORK: "Rework, minutes", REWORK_SD: "Spread of rework", FAULTS: "Hidden faults, minutes", MATERIAL: "Spoiled material",
     PARTS_PRICE: "Price of parts used", LET_OFF: "Let off for the batch", WARRANTY: "Warranty besides", WAIT: "Wait, minutes", BECAUSE: "Because",
 }  # fmt: skip
+#: columns of what a customer is charged
+CHARGED = (PARTS_PRICE, LET_OFF, WARRANTY)
 LEFT = (KEY, NO, WORK, PLACE, UNIT, BECAUSE)
 FINE = '#,##0.0000;-#,##0.0000;"–"'
 
@@ -84,7 +86,8 @@ def write_costing(
         "row; columns to the right say what each row rests on", "soft",
     )  # fmt: skip
     sheet.rule(1, NO, LAST, "heavy")
-    for column, head in HEADS.items():
+    heads = HEADS if study.job.for_customer else {c: h for c, h in HEADS.items() if c not in CHARGED}
+    for column, head in heads.items():
         indent = {"indent": 1} if column == UNIT else {}
         sheet.text(3, column, head, "head" if column in LEFT else "head-right", **indent)
     sheet.tall(3, 26)
@@ -96,17 +99,18 @@ def write_costing(
         _work_row(sheet, at, row, study, estimate)
         at += 1
     at = _column_totals(sheet, first, at, estimate)
-    _name_columns(book, sheet, first, at - 2)
+    _name_columns(book, sheet, first, at - 2, study.job.for_customer)
     return sheet
 
 
-def _name_columns(book: Book, sheet: Sheet, first: int, last: int) -> None:
+def _name_columns(book: Book, sheet: Sheet, first: int, last: int, priced: bool) -> None:
     for name, column in {
         "row": NO, "quantity": QUANTITY, "minutes": MINUTES, "labour": LABOUR, "overhead": OVERHEAD, "reserve": RESERVE,
         "consumables": CONSUMABLES, "tools": TOOLS, "parts": PARTS, "sd": SD, "rework": REWORK, "rework_sd": REWORK_SD, "faults": FAULTS,
         "parts_price": PARTS_PRICE, "let_off": LET_OFF, "warranty": WARRANTY, "wait": WAIT,
     }.items():  # fmt: skip
-        book.name(f"work_{name}", sheet, first, column, last)
+        if priced or column not in CHARGED:
+            book.name(f"work_{name}", sheet, first, column, last)
 
 
 def _work_row(sheet: Sheet, at: int, row: CostRow, study: Study, estimate: Estimate) -> None:
@@ -183,6 +187,18 @@ def _grounds(sheet: Sheet, at: int, row: CostRow, study: Study, estimate: Estima
     )  # fmt: skip
     sheet.formula(at, FAULTS, f"={cell(MINUTES)}*in_hidden_faults", row.fault_min, "minutes")
     _formula_or_nought(sheet, at, MATERIAL, material, rework_material(row, study.costing), FINE)
+    if study.job.for_customer:
+        _charged(sheet, at, row, study)
+    sheet.number(at, WAIT, Decimal(row.line.wait) / 100, "minutes")
+    sheet.text(at, BECAUSE, "; ".join(row.because), "soft")
+
+
+def _charged(sheet: Sheet, at: int, row: CostRow, study: Study) -> None:
+    """What a customer is charged for the row besides its minutes, and let off."""
+
+    def cell(column: int) -> str:
+        return a1(at, column)
+
     sheet.formula(
         at, PARTS_PRICE, marked_up_formula(cell(PARTS), study), _amount(row.line.money.price_parts), "money"
     )
@@ -200,8 +216,6 @@ def _grounds(sheet: Sheet, at: int, row: CostRow, study: Study, estimate: Estima
             f"=ROUND(({cell(MINUTES)}+{cell(held)})*MAX(0,{held_share:f}-in_labour_reserve)*in_charge/60,2)",
             _amount(row.line.warranty), "money",
         )  # fmt: skip
-    sheet.number(at, WAIT, Decimal(row.line.wait) / 100, "minutes")
-    sheet.text(at, BECAUSE, "; ".join(row.because), "soft")
 
 
 def _formula_or_nought(

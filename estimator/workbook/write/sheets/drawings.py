@@ -12,7 +12,8 @@ from typing import Any
 
 from estimator.choose.study import Study
 from estimator.model import Estimate
-from estimator.report.drawings import CavityPlan, HolePlan, Plan, plans_of
+from estimator.report.drawings import CavityPlan, Drawn, Plan, drawn_of
+from estimator.report.hole_plans import HolePlan
 from estimator.workbook.write.cells import Book, Sheet
 from estimator.workbook.write.drawn_marks import Point, Series, facts_of, hole_scale, series_of
 from estimator.workbook.write.style import FONT, INK
@@ -29,14 +30,15 @@ PAD, LEGEND, EDGE = 5.0, 46, 6
 PIXELS = 96 / 25.4
 
 
+def chosen_drawn(study: Study, estimate: Estimate) -> list[tuple[str, Drawn]]:
+    """What is drawn of the chosen upgrades, and what is not: by upgrade in words, in order of upgrade."""
+    chosen = [v.upgrade for v in study.verdicts if v.upgrade.id in estimate.chosen]
+    return [(upgrade.what, drawn_of(study.shop, study.job, upgrade)) for upgrade in chosen]
+
+
 def chosen_plans(study: Study, estimate: Estimate) -> list[tuple[str, Plan]]:
     """What there is to draw of the chosen upgrades: (upgrade in words, plan), in order of upgrade."""
-    chosen = [v.upgrade for v in study.verdicts if v.upgrade.id in estimate.chosen]
-    return [
-        (upgrade.what, plan)
-        for upgrade in chosen
-        for plan in plans_of(study.shop, study.job, upgrade).values()
-    ]
+    return [(what, plan) for what, drawn in chosen_drawn(study, estimate) for plan in drawn.plans.values()]
 
 
 def write_drawings(book: Book, study: Study, estimate: Estimate, footer: str) -> Sheet | None:
@@ -59,7 +61,8 @@ def write_drawings(book: Book, study: Study, estimate: Estimate, footer: str) ->
 
 def _draw(book: Book, sheet: Sheet, at: int, upgrade: str, plan: Plan) -> int:
     sheet.text(at, 0, plan.title, "section")
-    sheet.text(at + 1, 0, f"For: {upgrade}", "soft")
+    guessed = "  ·  not all of it is measured: see Templates before you drill" if plan.assumed else ""
+    sheet.text(at + 1, 0, f"For: {upgrade}{guessed}", "soft")
     facts, series = facts_of(plan), series_of(plan)
     scale = hole_scale(plan) if isinstance(plan, HolePlan) else 1.0
     way = "back" if isinstance(plan, CavityPlan) else "front"

@@ -43,12 +43,10 @@ class InputCell:
 
 def inputs_of(study: Study) -> list[tuple[str, list[InputCell]]]:
     """All inputs by heading, with the values that the estimate was made with."""
-    return [
-        ("Hours", _hours(study)),
-        ("Held back", _held_back(study)),
-        ("Mark-up on parts", _bands(study.shop.terms)),
-        ("Price", _price(study)),
-    ]
+    inputs = [("Hours", _hours(study)), ("Held back", _held_back(study))]
+    if study.job.for_customer:
+        inputs += [("Mark-up on parts", _bands(study.shop.terms)), ("Price", _price(study))]
+    return inputs
 
 
 def _cell(name: str, label: str, value: Decimal, style: str, unit: str, note: str = "") -> InputCell:
@@ -71,9 +69,14 @@ def _hours(study: Study) -> list[InputCell]:
     """What an hour costs and what is charged for it."""
     terms, setting = study.shop.terms, study.costing.setting
     charge = Decimal(study.job.settings.get("charge_per_hour", terms.charge_per_hour))
-    return [
+    own = [
         _money("in_wage", "Pay", setting.wage, "per hour"),
         _money("in_overhead", "Overhead", setting.overhead, "per hour"),
+    ]
+    if not study.job.for_customer:
+        return own
+    return [
+        *own,
         _money("in_charge", "Charged to a customer", charge, "per hour"),
         _minutes("in_billing_unit", "Billed time is rounded up to", terms.billing_unit_min),
     ]

@@ -5,13 +5,19 @@ Minutes that are written in, and the keys in the first column, are what is read 
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from decimal import Decimal
 
 from estimator.choose.study import Study
 from estimator.core.text import sentence_case
+from estimator.fit.case import mm as spoken
+from estimator.fit.judge import wanted_levels
+from estimator.fit.rules import nuts
+from estimator.model import Shop, Verdict
+from estimator.report.drawings import Plan, drawn_of
+from estimator.report.hole_plans import HolePlan, rows_of
 from estimator.workbook.write.cells import Book, Sheet
-from estimator.workbook.write.customer_page import id_words
+from estimator.workbook.write.customer_page import cautions, id_words
 from estimator.workbook.write.rows import CostRow
 from estimator.workbook.write.sheets.notes import GENERAL, hazards_of
 from estimator.workbook.write.style import PLAIN_TEXT, wrapped_lines
@@ -20,35 +26,50 @@ SHEET = "Job card"
 CARD = "Card "
 """Sheets of a book with several cards are named by it and the job."""
 KEY, BOX, NO, WORK, QUANTITY, PLANNED, WAIT, ACTUAL, REMARK = range(9)
-WIDTHS = (10, 4, 4, 48, 11, 9, 10, 11, 20)
+WIDTHS = (10, 4, 4, 52, 12, 8, 8, 9, 15)
 LAST = REMARK
 HEADS = {
-    KEY: "Key", BOX: "", NO: "No.", WORK: "Work, in this order", QUANTITY: "Quantity", PLANNED: "Minutes planned",
+    KEY: "Key", BOX: "", NO: "No.", WORK: "Work, in this order", QUANTITY: "Quantity", PLANNED: "Min. planned",
     WAIT: "Then wait", ACTUAL: "Minutes taken", REMARK: "Remarks",
 }  # fmt: skip
 NO_TIMES: Mapping[str, str] = {}
 BOX_EMPTY = "□"
-FLAGS = {"H-WD": "dust", "H-MD": "metal dust", "H-RO": "rotating tool", "H-SV": "solvent", "H-SP": "spray mist",
-         "H-GL": "glue", "H-HT": "heat", "H-SF": "solder fume", "H-BD": "bone dust", "H-FI": "old paint"}  # fmt: skip
+EVERY_JOB = ("desk", "strip", "clean", "setup")
+"""Groups of tasks that come with many upgrades, so that no caution of one belongs to them."""
+TWO_PAGES = 2100
+"""Points of height that are still easily read when they are fitted on two pages."""
+FLAGS = {"H-WD": "wood dust", "H-MD": "metal dust", "H-RO": "rotating tool", "H-SV": "solvent", "H-SP": "spray mist",
+         "H-GL": "glue", "H-HT": "heat", "H-SF": "solder fume", "H-BD": "bone or plastic dust", "H-FI": "old paint",
+         "H-CT": "sharp edges", "H-RG": "oily rags", "H-ST": "string ends", "H-EL": "mains", "H-NO": "noise",
+         "H-ER": "strain"}  # fmt: skip
+"""What a task says of a hazard in a word; its full text stands once at the head of the card."""
 
 SETUP_SHEET = "Set-up sheet"
-#: what is measured before and after a set-up: (label, unit, intake field, how)
+#: what is measured before and after a set-up: (label, unit, intake field, attribute it is judged by, how)
 SETUP_LINES = (
-    ("Neck relief", "mm", "relief", "feeler under the string at the middle, first and last fret held"),
-    ("String height, bass side", "mm", "action_b", "rule at the 12th fret"),
-    ("String height, treble side", "mm", "action_t", "rule at the 12th fret"),
-    ("Gap over the first fret, bass side", "mm", "nut_clear_b", "feeler, string held behind the second fret"),
-    (
-        "Gap over the first fret, treble side",
-        "mm",
-        "nut_clear_t",
-        "feeler, string held behind the second fret",
-    ),
-    ("Pickup height, neck side", "mm", "", "string held at the last fret"),
-    ("Pickup height, bridge side", "mm", "", "string held at the last fret"),
-    ("Worst error at the 12th fret", "cents", "", "tuner, each string, fretted against harmonic"),
-    ("Tuning after a night at pitch", "cents", "", "tuner, the worst string"),
-)
+    ("Neck relief", "mm", "relief", "", "feeler under the string at the middle, first and last fret held"),
+    ("String height, bass side", "mm", "action_b", "action", "rule at the 12th fret (on a bass at the 17th)"),
+    ("String height, treble side", "mm", "action_t", "", "rule at the 12th fret (on a bass at the 17th)"),
+    ("Gap over the first fret, bass side", "mm", "nut_clear_b", "b", "feeler, string held behind the second fret"),
+    ("Gap over the first fret, treble side", "mm", "nut_clear_t", "t", "feeler, string held behind the second fret"),
+    ("Pickup height, neck side", "mm", "", "", "string held at the last fret"),
+    ("Pickup height, bridge side", "mm", "", "", "string held at the last fret"),
+    ("Worst error at the 12th fret", "cents", "", "intonation", "tuner, each string, fretted against harmonic"),
+    ("Tuning after a night at pitch", "cents", "", "", "tuner, the worst string"),
+)  # fmt: skip
+
+
+def target_words(study: Study, judged_by: str) -> str:
+    """What is aimed at: the level wished for, or for the gap at the nut what leaves it alone (rule R42); else blank."""
+    if judged_by in nuts.LOW:
+        return f"{nuts.LOW[judged_by]} to {nuts.HIGH[judged_by]}"
+    attribute = study.shop.attributes.get(judged_by)
+    level = wanted_levels(study.job).get(judged_by)
+    if attribute is None or level is None or not 1 <= level <= len(attribute.limits):
+        return ""
+    bass = str(study.job.instrument["kind"].value).startswith("bass")
+    limit = attribute.limits[int(level) - 1] + (attribute.bass_shift if bass else Decimal(0))
+    return f"at most {limit}"
 
 
 def write_job_card(
@@ -56,40 +77,36 @@ def write_job_card(
     study: Study,
     rows: Sequence[CostRow],
     footer: str,
-    sheet_name: str = SHEET,
-    minutes_name: str = "card_minutes",
+    names: tuple[str, str] = (SHEET, "card_minutes"),
     begins: Mapping[str, str] = NO_TIMES,
+    *,
+    chosen: Collection[str] = (),
 ) -> Sheet:
-    """Write the card; ``minutes_name`` names the column of minutes taken.
+    """Write the card of the upgrades ``chosen``; ``names`` are of the sheet and of the column of minutes taken.
 
     ``begins``: by key of a row when its work is planned to begin, in words; the card stands in that order.
     """
-    sheet = book.sheet(
-        Sheet(
-            sheet_name,
-            WIDTHS,
-            landscape=True,
-            hidden_columns=(KEY,),
-            footer=footer,
-            repeat=(3, 3),
-            freeze=(4, 0),
-        )
-    )
+    sheet_name, minutes_name = names
+    sheet = book.sheet(Sheet(sheet_name, WIDTHS, hidden_columns=(KEY,), footer=footer, margin=0.5))
     sheet.text(0, BOX, f"Job card  ·  {study.job.id}", "title")
     sheet.text(1, BOX, f"{study.job.what}  ·  tick the box when done and write the minutes in", "soft")
     sheet.rule(1, BOX, LAST, "heavy")
+    top = _precautions(sheet, 2, study, rows) + 1
+    sheet.repeat, sheet.freeze = (top, top), (top + 1, 0)
     for column, head in HEADS.items():
-        sheet.text(3, column, head, "head-right" if column in (QUANTITY, PLANNED, ACTUAL) else "head",
+        sheet.text(top, column, head, "head-right" if column in (QUANTITY, PLANNED, ACTUAL) else "head",
                    **({"indent": 1} if column in (WAIT, REMARK) else {}))  # fmt: skip
-    sheet.tall(3, 26)
-    sheet.rule(3, BOX, LAST, "ink")
-    first = at = 4
+    sheet.tall(top, 26)
+    sheet.rule(top, BOX, LAST, "ink")
+    first = at = top + 1
     ready: dict[str, Decimal] = {row.task.id: row.minutes for row in rows if row.setup}
+    told = _Told(study, chosen)
+    step = 0
     for row in _in_turn(rows, begins):
         if not row.setup:  # getting ready is part of the first row of its task
-            _card_row(
-                sheet, at, row, row.minutes + ready.pop(row.task.id, Decimal(0)), begins.get(row.key, "")
-            )
+            step += 1
+            minutes = row.minutes + ready.pop(row.task.id, Decimal(0))
+            _card_row(sheet, at, (step, row, minutes), begins.get(row.key, ""), told.of(row))
             at += 1
     sheet.low(at, 5)
     sheet.rule(at, BOX, LAST, "ink")
@@ -98,8 +115,63 @@ def write_job_card(
     planned = sum((row.minutes for row in rows), Decimal(0))
     sheet.number(at + 1, PLANNED, planned.quantize(Decimal("0.01")), "minutes-bold", num_format="#,##0")
     sheet.formula(at + 1, ACTUAL, f"=SUM({minutes_name})", 0, "minutes-bold", num_format='#,##0;-#,##0;""')
-    _precautions(sheet, at + 3, study, rows)
+    if TWO_PAGES / 2 < sheet.height <= TWO_PAGES:
+        sheet.pages_tall = 2
     return sheet
+
+
+class _Told:
+    """The figures and cautions of the fit, each once, at the first row of the work that it is about."""
+
+    def __init__(self, study: Study, chosen: Collection[str]) -> None:
+        self.verdicts = [v for v in study.verdicts if v.upgrade.id in chosen]
+        self.noted = set(cautions(study, chosen))
+        self.own = {v.upgrade.id: _own(v, study.shop) for v in self.verdicts}
+        self.said: set[str] = set()
+        self.drawn: dict[tuple[str, str], list[str]] = {}
+        for verdict in self.verdicts:
+            found = drawn_of(study.shop, study.job, verdict.upgrade)
+            for plan in found.plans.values():
+                for key in plan.shown():
+                    self.drawn.setdefault(key, []).append(drawn_words(plan, bored="plug" not in key[0]))
+            for gap in found.not_drawn:
+                if (gap.task, gap.place) in self.drawn or gap.task.startswith("fit-"):
+                    continue
+                self.drawn[gap.task, gap.place] = [f"Not drawn: {gap.mark_by}."]
+
+    def of(self, row: CostRow) -> list[str]:
+        """What is told at a row: figures of findings that ask for it, warnings of what it is for, its drawing."""
+        key = (row.task.id, row.place)
+        lines = []
+        for verdict in self.verdicts:
+            own = key in self.own[verdict.upgrade.id]
+            for finding in verdict.findings:
+                asks = any((demand.task, demand.place) == key for demand in finding.demands)
+                sentence = sentence_case(finding.sentence)
+                if asks or (own and finding.outcome == "warn" and sentence in self.noted):
+                    lines.append(sentence + ".")
+        lines += self.drawn.get(key, [])
+        fresh = [line for line in dict.fromkeys(lines) if line not in self.said]
+        self.said.update(fresh)
+        return fresh
+
+
+def _own(verdict: Verdict, shop: Shop) -> set[tuple[str, str]]:
+    """The work that makes the upgrade what it is, not what every job has: a warning stands there."""
+    own = {(mine.task, mine.place) for mine in verdict.upgrade.demands}
+    return {key for key in own if shop.tasks[key[0]].group not in EVERY_JOB} or own
+
+
+def drawn_words(plan: Plan, bored: bool) -> str:
+    """Where a place is drawn, with the bits for its holes, and that it is to be measured first."""
+    words = f"Drawn: {plan.title}"
+    if isinstance(plan, HolePlan) and bored:
+        bits = dict.fromkeys(f"{spoken(row.d)} mm, drill {row.bit}" for row in rows_of(plan) if row.bit)
+        if bits:
+            words += f" (holes of {'; '.join(bits)})"
+    return words + (
+        ". Not all of it is measured: measure first what the drawing names." if plan.assumed else "."
+    )
 
 
 def _in_turn(rows: Sequence[CostRow], begins: Mapping[str, str]) -> list[CostRow]:
@@ -109,15 +181,20 @@ def _in_turn(rows: Sequence[CostRow], begins: Mapping[str, str]) -> list[CostRow
     return sorted(rows, key=lambda row: turn.get(row.key, -1 if row.number < first else len(turn)))
 
 
-def _card_row(sheet: Sheet, at: int, row: CostRow, minutes: Decimal, begins: str) -> None:
+def _card_row(
+    sheet: Sheet, at: int, step: tuple[int, CostRow, Decimal], begins: str, told: Sequence[str]
+) -> None:
+    number, row, minutes = step
     flags = ", ".join(FLAGS[code] for code in row.task.hazards if code in FLAGS)
     place = f" ({row.place.replace('-', ' ')})" if row.place else ""
     name = f"{id_words(row.task.id)}{place}"
-    said = f"{begins}  {name}: {row.task.what}" if begins else f"{name}: {row.task.what}"
+    said = [f"{begins}  {name}: {row.task.what}" if begins else f"{name}: {row.task.what}", *told]
+    if flags:
+        said.append(f"Take care: {flags}")
     sheet.text(at, KEY, row.key, "soft")
     sheet.text(at, BOX, BOX_EMPTY, "text", font_size=14)
-    sheet.number(at, NO, row.number, "count")
-    sheet.text(at, WORK, f"{said}\nTake care: {flags}" if flags else said, "wrap", font_size=9)
+    sheet.number(at, NO, number, "count")
+    sheet.text(at, WORK, "\n".join(said), "wrap", font_size=9)
     sheet.text(at, QUANTITY, f"{row.quantity.normalize():f} {row.task.driver}", "right", font_size=9)
     sheet.number(at, PLANNED, minutes.quantize(Decimal("0.1")), "minutes", num_format="#,##0")
     sheet.text(at, WAIT, wait_words(row), "soft-wrap", indent=1)
@@ -137,25 +214,29 @@ def wait_words(row: CostRow) -> str:
     return ""
 
 
-def _precautions(sheet: Sheet, at: int, study: Study, rows: Sequence[CostRow]) -> None:
-    sheet.text(at, BOX, "Precautions", "section")
+def _precautions(sheet: Sheet, at: int, study: Study, rows: Sequence[CostRow]) -> int:
+    """Before anything else: each class of hazard once, in full, by the word that its tasks carry; the row below."""
+    sheet.text(at, BOX, "Precautions", "bold")
     at += 1
-    for line in wrapped_lines(GENERAL, sum(WIDTHS[1:]), 9):
-        sheet.text(at, BOX, line, "soft")
-        at += 1
+    room = sum(WIDTHS[1:])
     for hazard in hazards_of(study, rows):
         never = f" Never: {hazard.never}." if hazard.never.strip(" -–") else ""
-        text = f"{sentence_case(hazard.where)}: {hazard.controls}.{never}"
-        for number, line in enumerate(wrapped_lines(text, sum(WIDTHS[3:]), 9)):
-            if not number:
-                sheet.text(at, BOX, BOX_EMPTY, "text")
-            sheet.text(at, NO, line, "text", font_size=9)
+        word = FLAGS.get(hazard.id, "")
+        text = f"{sentence_case(word or hazard.where)}: {hazard.controls}.{never}"
+        for line in wrapped_lines(text, room - 4, 8):
+            sheet.text(at, BOX, line, "text", font_size=8)
+            sheet.low(at, 11)
             at += 1
+    for line in wrapped_lines(GENERAL, room - 4, 8):
+        sheet.text(at, BOX, line, "soft", font_size=8)
+        sheet.low(at, 11)
+        at += 1
+    return at
 
 
 def write_setup_sheet(book: Book, study: Study, footer: str) -> Sheet:
     """What is measured before and after the work; what the intake knows already stands in it."""
-    sheet = book.sheet(Sheet(SETUP_SHEET, (36, 8, 12, 12, 44), footer=footer))
+    sheet = book.sheet(Sheet(SETUP_SHEET, (36, 7, 14, 11, 11, 46), footer=footer))
     sheet.text(0, 0, f"Set-up sheet  ·  {study.job.id}", "title")
     sheet.text(
         1,
@@ -163,34 +244,39 @@ def write_setup_sheet(book: Book, study: Study, footer: str) -> Sheet:
         "Measure at playing pitch, in playing position. Before: as it came in; after: as it goes out.",
         "soft",
     )
-    sheet.rule(1, 0, 4, "heavy")
-    for column, head in enumerate(("What", "Unit", "Before", "After", "How")):
+    sheet.rule(1, 0, 5, "heavy")
+    for column, head in enumerate(("What", "Unit", "Target", "Before", "After", "How")):
         sheet.text(
             3,
             column,
             head,
-            "head-right" if column in (2, 3) else "head",
-            **({"indent": 1} if column == 4 else {}),
+            "head-right" if column in (2, 3, 4) else "head",
+            **({"indent": 1} if column == 5 else {}),
         )
-    sheet.rule(3, 0, 4, "ink")
+    sheet.rule(3, 0, 5, "ink")
     at = 4
-    for label, unit, field, how in SETUP_LINES:
+    for label, unit, field, judged_by, how in SETUP_LINES:
         sheet.text(at, 0, label)
         sheet.text(at, 1, unit, "soft")
+        target = target_words(study, judged_by)
+        if target:
+            sheet.text(at, 2, target, "right")
+        else:
+            sheet.fill_in(at, 2, "right")
         reading = study.job.instrument.get(field)
         if reading is not None and not reading.assumed and isinstance(reading.value, Decimal):
-            sheet.number(at, 2, reading.value, "quantity")
+            sheet.number(at, 3, reading.value, "quantity")
         else:
-            sheet.fill_in(at, 2, "quantity")
-        sheet.fill_in(at, 3, "quantity")
-        sheet.text(at, 4, how, "soft", indent=1)
+            sheet.fill_in(at, 3, "quantity")
+        sheet.fill_in(at, 4, "quantity")
+        sheet.text(at, 5, how, "soft", indent=1)
         sheet.tall(at, 20)
-        sheet.rule(at, 0, 4)
+        sheet.rule(at, 0, 5)
         at += 1
     at += 1
     for label in ("Strings fitted (gauges)", "Tuning", "Played by", "Date and signature"):
         sheet.text(at, 0, label)
-        for column in (1, 2, 3):
+        for column in (1, 2, 3, 4):
             sheet.fill_in(at, column)
         sheet.tall(at, 22)
         at += 1

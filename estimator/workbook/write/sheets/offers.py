@@ -17,12 +17,14 @@ from estimator.workbook.write.sheets.quote import (
     dues_lines,
     fit_one_page,
     footer_of,
+    row_of,
+    total_words,
     write_boxes,
     write_head,
     write_lasting,
     write_terms,
 )
-from estimator.workbook.write.style import money_format, sign_known, wrapped_lines
+from estimator.workbook.write.style import wrapped_lines
 
 FIRST = 2
 MOST = 4
@@ -40,7 +42,7 @@ def write_offers(book: Book, page: Page, name: str = "Quote", dated: str = "") -
     last = FIRST + len(offers) - 1
     widths = (14, 44 - 2 * (len(offers) - 2), *(15 for _ in offers))
     record, room = page.record, sum(widths[1:])
-    sheet = book.sheet(Sheet(name, widths, footer=footer_of(page)))
+    sheet = book.sheet(Sheet(name, widths, footer=footer_of(page), for_customers=True))
     at = write_boxes(sheet, write_head(sheet, record, last), record, last)
     if dated:
         sheet.low(at - 1, 14)
@@ -58,7 +60,7 @@ def write_offers(book: Book, page: Page, name: str = "Quote", dated: str = "") -
     sheet.rule(at, FIRST, last, "ink")
     sheet.text(at + 1, GUTTER, "Yes, please: name and signature", "soft")
     sheet.text(at + 1, FIRST, "Date", "soft")
-    fit_one_page(sheet, end)
+    fit_one_page(sheet)
     return sheet
 
 
@@ -70,7 +72,7 @@ def _work(sheet: Sheet, at: int, page: Page, last: int) -> int:
         for column, offer in enumerate(page.offers, start=FIRST):
             there = done.words in offer.work
             sheet.text(at, column, IN_IT if there else NOT_IN_IT, "right" if there else "soft-right")
-        sheet.tall(at, 18)
+        sheet.tall(at, row_of(len(page.record.done)))
         at += 1
         for line in (line for detail in done.details for line in wrapped_lines(detail, room, 9)):
             sheet.text(at, WHAT, line, "soft")
@@ -89,12 +91,12 @@ def _price(sheet: Sheet, at: int, page: Page, last: int) -> int:
         sheet.text(at, WHAT, what, "wrap")
         for column, offer in enumerate(offers, start=FIRST):
             sheet.money(at, column, sum(line.amount for line in offer.lines if line.what == what))
-        sheet.tall(at, 18)
+        sheet.tall(at, row_of(len(page.record.done)))
         sheet.rule(at, GUTTER, last)
         at += 1
     end = at - 1
     sheet.rule(end, GUTTER, last, "ink")
-    total = "Total" if sign_known(terms.currency) else f"Total, {terms.currency}"
+    total = total_words(terms.currency)
     rows: list[tuple[str, str, Callable[[int], str], Callable[[PageOffer], int]]] = [
         ("Work and parts", "money", lambda c: f"=ROUND(SUM({a1(first, c)}:{a1(end, c)}),2)", lambda o: o.price.price),
         ("Tax", "money", lambda c: "", lambda o: o.price.tax),
@@ -110,8 +112,7 @@ def _price(sheet: Sheet, at: int, page: Page, last: int) -> int:
         for column, offer in enumerate(offers, start=FIRST):
             value, text = amount(cents(offer)), formula(column)
             if style == "total":
-                look = {"font_size": 12, "num_format": money_format(terms.currency)}
-                sheet.formula(at, column, text, value, "money-bold", **look)
+                sheet.formula(at, column, text, value, "money-bold", font_size=12)
             elif text:
                 sheet.formula(at, column, text, value, "money")
             else:

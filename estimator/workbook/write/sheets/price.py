@@ -20,7 +20,7 @@ from estimator.workbook.write.rows import CostRow, own_part_minutes
 from estimator.workbook.write.sheets.costing import marked_up_formula, work_words
 from estimator.workbook.write.totals import write_totals
 
-SHEET = "Price"
+SHEET, OWN_SHEET = "Price", "Cost"
 (KEY, NO, WHAT, GRADE, QUANTITY, BY, UNIT_COST, COST, UNIT_PRICE, PRICE) = range(10)
 WIDTHS = (10, 5, 40, 10, 9, 11, 10, 10, 10, 11)
 LAST = PRICE
@@ -31,17 +31,25 @@ HEADS = {
     KEY: "Key", NO: "No.", WHAT: "Part", GRADE: "Grade", QUANTITY: "Quantity", BY: "Bought by", UNIT_COST: "Unit cost", COST: "Cost",
     UNIT_PRICE: "Unit price", PRICE: "Price", EACH: "Minutes of fitting", EXTRA: "Fitting",
 }  # fmt: skip
+#: columns of what a customer is charged
+CHARGED = (UNIT_PRICE, PRICE, EACH, EXTRA)
 MILLION = Decimal(1_000_000)
 HIGH = Decimal(100_000)
+
+
+def sheet_of(study: Study) -> str:
+    """The name of the sheet: the shop's own instrument has a cost, and no customer who pays a price."""
+    return SHEET if study.job.for_customer else OWN_SHEET
 
 
 def write_price(book: Book, study: Study, estimate: Estimate, rows: Sequence[CostRow], footer: str) -> Sheet:
     """Write the sheet and name its columns and results."""
     sheet = book.sheet(
-        Sheet(SHEET, (*WIDTHS, *MORE), hidden_columns=(KEY,), footer=footer, print_last_column=LAST)
+        Sheet(sheet_of(study), (*WIDTHS, *MORE), hidden_columns=(KEY,), footer=footer, print_last_column=LAST)
     )
-    sheet.text(0, NO, "Price", "title")
-    sheet.text(1, NO, "Parts, desk work, and how the price follows from the costing.", "soft")
+    follows = "the price" if study.job.for_customer else "the cost"
+    sheet.text(0, NO, sheet_of(study), "title")
+    sheet.text(1, NO, f"Parts, desk work, and how {follows} follows from the costing.", "soft")
     sheet.rule(1, NO, LAST, "heavy")
     at = write_totals(book, sheet, 3, study, estimate)
     at = _parts(book, sheet, at, study, estimate)
@@ -61,7 +69,8 @@ def _heads(sheet: Sheet, at: int, heads: dict[int, str]) -> None:
 def _parts(book: Book, sheet: Sheet, at: int, study: Study, estimate: Estimate) -> int:
     """The section of parts: quantity and unit cost may be changed, the price follows the mark-up."""
     sheet.text(at, NO, "Parts", "section")
-    _heads(sheet, at + 1, HEADS)
+    priced = study.job.for_customer
+    _heads(sheet, at + 1, HEADS if priced else {at: head for at, head in HEADS.items() if at not in CHARGED})
     first = row = at + 2
     ordered = ordered_pieces(study, estimate)
     for number, part in enumerate(estimate.parts, start=1):
@@ -76,11 +85,13 @@ def _parts(book: Book, sheet: Sheet, at: int, study: Study, estimate: Estimate) 
         ("row", NO), ("quantity", QUANTITY), ("each", UNIT_COST), ("cost", COST), ("unit_price", UNIT_PRICE),
         ("price", PRICE), ("by", BY), ("fitting", EXTRA),
     ):  # fmt: skip
-        book.name(f"part_{name}", sheet, first, column, row)
+        if priced or column not in CHARGED:
+            book.name(f"part_{name}", sheet, first, column, row)
     sheet.text(row + 1, WHAT, "Parts in all", "bold")
     cost, price = sum(p.cost for p in estimate.parts), sum(p.price for p in estimate.parts)
     sheet.formula(row + 1, COST, "=ROUND(SUM(part_cost),2)", amount(cost), "money-bold")
-    sheet.formula(row + 1, PRICE, "=ROUND(SUM(part_price),2)", amount(price), "money-bold")
+    if priced:
+        sheet.formula(row + 1, PRICE, "=ROUND(SUM(part_price),2)", amount(price), "money-bold")
     return row + 2
 
 
@@ -99,13 +110,15 @@ def _part_row(sheet: Sheet, row: int, number: int, part: PartLine, study: Study,
     else:
         sheet.input(row, UNIT_COST, amount(part.unit_cost), "money", Decimal(0), MILLION)
     sheet.formula(row, COST, f"=ROUND({quantity}*{each},2)", amount(part.cost), "money")
+    sheet.rule(row, NO, LAST)
+    if not study.job.for_customer:
+        return
     sheet.formula(row, UNIT_PRICE, marked_up_formula(each, study), amount(part.unit_price), "money")
     if own:
         sheet.input(row, EACH, own_part_minutes(part.upgrade, study), "minutes", Decimal(0), HIGH)
         fitting = f"ROUND({a1(row, EACH)}*(in_own_part_labour-1)*in_charge/60,2)"
         sheet.formula(row, EXTRA, f"=IF({quantity}>0,{fitting},0)", amount(part.fitting), "money")
     sheet.formula(row, PRICE, f"=ROUND({quantity}*{a1(row, UNIT_PRICE)},2)", amount(part.price), "money")
-    sheet.rule(row, NO, LAST)
 
 
 def _desk(book: Book, sheet: Sheet, at: int, rows: Sequence[CostRow]) -> None:

@@ -15,13 +15,17 @@ from estimator.price.client.quote import Dues
 from estimator.report.page.record import DOTS, CustomerPage
 from estimator.workbook.write.cells import Book, Sheet
 from estimator.workbook.write.customer_page import Page, PageOffer, PriceLine
-from estimator.workbook.write.style import money_format, sign_known, wrapped_lines
+from estimator.workbook.write.style import money_in_words, wrapped_lines
 
 SHEET = "Quote"
 GUTTER, WHAT, QUANTITY, EACH, AMOUNT = range(5)
 WIDTHS = (14, 44, 9, 17, 13)
 #: points that still fit one page of either paper without small print getting too small
 ONE_PAGE = 880
+#: points of a page of either paper where the sheet is only as wide as the paper
+PAGE = 680
+#: rows from which on they stand closer
+MANY = 9
 TEXT_ROOM = sum(WIDTHS[WHAT:])
 HEADLINE = 16
 SMALL_ROW = 12.5
@@ -32,7 +36,7 @@ CHANGED = "The work was changed since: write the quote again"
 def write_page(book: Book, page: Page, linked: bool) -> Sheet:
     """The page for one offer; ``linked`` ties its figures to the named cells of the Costing sheet."""
     offer, record = page.offers[0], page.record
-    sheet = book.sheet(Sheet(SHEET, WIDTHS, footer=footer_of(page)))
+    sheet = book.sheet(Sheet(SHEET, WIDTHS, footer=footer_of(page), for_customers=True))
     boxes = write_head(sheet, record, AMOUNT)
     at = write_boxes(sheet, boxes, record, AMOUNT, price="")
     at = _changes(sheet, at, record)
@@ -41,7 +45,7 @@ def write_page(book: Book, page: Page, linked: bool) -> Sheet:
     at = _price(sheet, at, page, offer, linked, boxes)
     end = write_terms(sheet, at, record, TEXT_ROOM)
     _signature(sheet, end)
-    fit_one_page(sheet, at)
+    fit_one_page(sheet)
     return sheet
 
 
@@ -50,12 +54,22 @@ def footer_of(page: Page) -> str:
     return f"{page.record.shop_name}  ·  Quote {page.record.number}"
 
 
-def fit_one_page(sheet: Sheet, end: int) -> None:
-    """Keep a page that is a little too long on one sheet of paper; else its ``end`` begins another."""
+def fit_one_page(sheet: Sheet) -> None:
+    """Keep a page that is a little too long on one sheet of paper; else a section begins another."""
     if sheet.height <= ONE_PAGE:
         sheet.pages_tall = 1
     else:
-        sheet.page_breaks.append(end)
+        sheet.break_at_sections(PAGE)
+
+
+def row_of(count: int) -> float:
+    """Points of one of so many rows."""
+    return 18 if count < MANY else 15
+
+
+def total_words(currency: str) -> str:
+    """What stands before a total; money is written in one way on what a customer gets, its currency named."""
+    return f"Total, {currency}"
 
 
 def write_head(sheet: Sheet, record: CustomerPage, last: int) -> int:
@@ -160,7 +174,7 @@ def _work(sheet: Sheet, at: int, record: CustomerPage) -> int:
     at += 1
     for thing in record.done:
         sheet.number(at, GUTTER, thing.number, "count")
-        sheet.tall(at, 18)
+        sheet.tall(at, row_of(len(record.done)))
         at = _run_over(sheet, at, thing.words, "text", 10, TEXT_ROOM)
         for detail in thing.details:
             at = _run_over(sheet, at, detail, "soft", 9, TEXT_ROOM)
@@ -188,7 +202,7 @@ def _price(sheet: Sheet, at: int, page: Page, offer: PageOffer, linked: bool, bo
     first = at = at + 1
     for line in offer.lines:
         _price_row(sheet, at, line, linked, offer)
-        sheet.tall(at, 18)
+        sheet.tall(at, row_of(len(offer.lines)))
         sheet.rule(at, GUTTER, AMOUNT)
         at += 1
     sheet.rule(at - 1, GUTTER, AMOUNT, "ink")
@@ -265,19 +279,16 @@ def _sums(sheet: Sheet, at: int, first: int, page: Page, offer: PageOffer, linke
     tax = a1(at, AMOUNT)
     sheet.rule(at, EACH, AMOUNT, "ink")
     at += 1
-    known = sign_known(terms.currency)
-    sheet.text(at, EACH, "Total" if known else f"Total, {terms.currency}", "total-label")
+    sheet.text(at, EACH, total_words(terms.currency), "total-label")
     sheet.formula(
         at, AMOUNT, f"=ROUND({subtotal}+{tax},2)", amount(price.to_pay), "money-bold", font_size=14,
-        num_format=money_format(terms.currency),
     )  # fmt: skip
     sheet.tall(at, 24)
     total = a1(at, AMOUNT)
-    look = {"font_size": 12, "align": "left", "num_format": money_format(terms.currency)}
+    look = {"font_size": 12, "align": "left", "num_format": money_in_words(terms.currency)}
     sheet.formula(boxes, WHAT, f"={total}", amount(price.to_pay), "money-bold", **look)
     if linked:
-        changed = f'=IF(ROUND({total}-{amount(price.to_pay)},2)=0,"{AS_QUOTED}","{CHANGED}")'
-        sheet.formula(boxes - 1, GUTTER, changed, AS_QUOTED, "soft")
+        sheet.formula(boxes - 1, GUTTER, _bar(offer, total), AS_QUOTED, "bold", font_size=9)
     at += 1
     left = total
     for line in dues_lines(offer.dues):
@@ -291,6 +302,16 @@ def _sums(sheet: Sheet, at: int, first: int, page: Page, offer: PageOffer, linke
     sheet.text(at, EACH, "Due on collection", "right")
     sheet.formula(at, AMOUNT, f"=ROUND({left},2)", amount(offer.dues.on_collection), "money")
     return at + 1
+
+
+def _bar(offer: PageOffer, total: str) -> str:
+    """Says above the boxes whether the page still holds; work taken out may leave a rounded price as it was."""
+    same = (
+        f"ROUND({total}-{amount(offer.price.to_pay)},2)=0",
+        f"ROUND(SUMPRODUCT(work_row*work_quantity)-{offer.work_print:f},4)=0",
+        f"ROUND(SUMPRODUCT(part_row*part_quantity)-{offer.parts_print:f},4)=0",
+    )
+    return f'=IF(AND({",".join(same)}),"{AS_QUOTED}","{CHANGED}")'
 
 
 @dataclass(frozen=True, slots=True)

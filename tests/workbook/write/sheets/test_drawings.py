@@ -14,7 +14,8 @@ from openpyxl import load_workbook
 
 from estimator.choose.study import Study, study_job
 from estimator.fit.holes import compare_holes, row
-from estimator.report.drawings import CavityPlan, HolePlan, RoutPlan, cavity_plan, plans_of
+from estimator.report.drawings import CavityPlan, RoutPlan, cavity_plan, plans_of
+from estimator.report.hole_plans import HolePlan
 from estimator.workbook.write.cells import Book
 from estimator.workbook.write.drawn_marks import (
     Series,
@@ -71,16 +72,21 @@ def test_its_points_are_those_of_the_fit(studies: dict[str, Study]) -> None:
     """The screw rows on the sheet are the existing and drilled holes of the hole test, in mm."""
     study = studies["tight-commission"]
     upgrade = study.verdict("hardtail-bridge-premium").upgrade
-    plan = plans_of(study.shop, study.job, upgrade)["holes"]
+    plans = plans_of(study.shop, study.job, upgrade)
+    plan, strings = plans["holes"], plans["string-holes"]
     assert isinstance(plan, HolePlan)
+    assert isinstance(strings, HolePlan)
     page = sheets(study, (upgrade.id,))[SHEET]
     rows = [(str(r[0].value), r[1].value, r[3].value) for r in page.iter_rows() if r[3].value is not None]
     old = [(word, across) for word, across, _ in rows if word.split()[0] in ("keep", "plug", "leave")]
     assert sorted(across for _, across in old) == sorted(float(h.y) for h in plan.test.existing)
     new = [across for word, across, _ in rows if word == "drill"]
-    assert sorted(new) == sorted(float(h.y) for h in plan.test.needed)
-    (size,) = {size for word, _, size in rows if word == "drill"}
-    assert size == pytest.approx(float(plan.test.needed[0].d), abs=0.0051)
+    # the holes of the strings through the body stand on the same sheet, after the screws
+    assert new == pytest.approx(
+        [float(h.y) for each in (plan, strings) for h in each.test.needed], abs=0.0051
+    )
+    sizes = sorted({size for word, _, size in rows if word == "drill"})
+    assert sizes == pytest.approx([float(each.test.needed[0].d) for each in (plan, strings)], abs=0.0051)
 
 
 @pytest.mark.parametrize("plan", [ROW, block_plan(), ROUT], ids=["holes", "cavity", "rout"])

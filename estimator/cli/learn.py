@@ -1,0 +1,167 @@
+"""Commands about the shop's own numbers: ``own-shop``, ``learn``, ``calibrate``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from estimator.cli.common import (
+    JsonOption,
+    LedgerOption,
+    ShopOption,
+    load_shop_of,
+    open_ledger,
+    print_json,
+)
+from estimator.cli.ledger.options import NowOption
+from estimator.core.errors import Exit, InputError, Issue, Origin
+
+if TYPE_CHECKING:
+    from estimator.learn.calibrate import Calibration
+    from estimator.learn.honesty import Honesty
+    from estimator.learn.times import Lesson
+    from estimator.model import Shop
+
+
+def own_shop(shop: ShopOption = None, as_json: JsonOption = False) -> int:
+    """Show every number of your shop that is not the default's, and what they do to the menu."""
+    from estimator.learn.own_shop import own_shop as look
+    from estimator.report.text import learn as text
+    from estimator.tables.folders import read_folder
+
+    found = look(read_folder(needed(shop)))
+    if as_json:
+        print_json(text.own_shop_data(found))
+    else:
+        text.show_own_shop(found)
+    return Exit.DONE
+
+
+def learn(
+    accept: Annotated[
+        bool, typer.Option("--accept", help="Take the new times over into the tables of --shop.")
+    ] = False,
+    take_back: Annotated[
+        bool, typer.Option("--take-back", help="Put the table back to what it was before the last --accept.")
+    ] = False,
+    ledger: LedgerOption = None,
+    shop: ShopOption = None,
+    now: NowOption = None,
+    as_json: JsonOption = False,
+) -> int:
+    """Show what your own log says of task times, and what that would do to the last quotes; --accept takes it over."""
+    from estimator.learn import accept as taking
+    from estimator.learn.honesty import honesty
+    from estimator.learn.times import lesson
+    from estimator.ledger.clock import read_moment
+
+    if accept and take_back:
+        raise typer.BadParameter("--accept and --take-back: ask for one at a time")
+    folder = Path(needed(shop))
+    the_shop = load_shop_of(shop)
+    with open_ledger(ledger, shop) as books:
+        if take_back:
+            paths, many = taking.take_back(books, folder, read_moment(now))
+            return _answer(as_json, {"taken_back": many, "files": list(map(str, paths))},
+                           f"{_names(paths)} as before: the times of {many} tasks are taken back")  # fmt: skip
+        found = lesson(books, the_shop, taking.task_bases(folder))
+        honest = honesty(books, the_shop, {one.task: one.level.factor for one in found.tasks})
+        written = (
+            taking.accept(books, folder, found.to_accept, read_moment(now), honest.settings) if accept else []
+        )
+    _tell_lesson(found, honest, written, as_json)
+    return Exit.DONE
+
+
+def _tell_lesson(found: Lesson, honest: Honesty, written: list[Path], as_json: bool) -> None:
+    from estimator.report.text import learn as text
+
+    if as_json:
+        data = {**text.lesson_data(found), **text.honesty_data(honest), "written": list(map(str, written))}
+        print_json(data)
+        return
+    text.show_lesson(found)
+    text.show_honesty(honest)
+    many = len(found.to_accept)
+    if written:
+        print(f"wrote {_names(written)} (the times of {many} tasks); learn --take-back puts it back")
+    elif many or honest.settings:
+        settings = "".join(f" and {name}" for name in honest.settings)
+        print(f"Nothing is changed yet: --accept takes over the times of {many} tasks{settings}.")
+
+
+def calibrate(
+    menu: Annotated[
+        list[str] | None,
+        typer.Argument(
+            metavar="[JOB=PRICE|JOB=MINUTES|FILE.csv]...",
+            help="Your own menu: set-up-hardtail=65, jack='20 min', or a CSV file of job,price,minutes.",
+        ),
+    ] = None,
+    accept: Annotated[
+        bool, typer.Option("--accept", help="Take the fit over into the tables of --shop.")
+    ] = False,
+    ledger: LedgerOption = None,
+    shop: ShopOption = None,
+    now: NowOption = None,
+    as_json: JsonOption = False,
+) -> int:
+    """Fit the tables to prices and times of your own menu by the least change; learn --take-back undoes --accept."""
+    from estimator.learn.calibrate import calibrate as fit
+    from estimator.learn.menu_entries import read_entries
+    from estimator.report.text import learn as text
+
+    the_shop = load_shop_of(shop)
+    folder = Path(needed(shop)) if accept else None
+    found = fit(the_shop, read_entries(menu or (), the_shop))
+    written = _take_fit(found, the_shop, folder, ledger, now) if folder is not None else []
+    if as_json:
+        print_json({**text.calibration_data(found, the_shop), "written": list(map(str, written))})
+        return Exit.DONE
+    text.show_calibration(found, the_shop)
+    if written:
+        print(f"wrote {_names(written)}; learn --take-back puts it back, own-shop shows it")
+    else:
+        print("Nothing is changed yet: --accept takes it over into the tables of --shop.")
+    return Exit.DONE
+
+
+def _take_fit(
+    found: Calibration, shop: Shop, folder: Path, ledger: str | None, now: str | None
+) -> list[Path]:
+    from estimator.learn.accept import accept_fit
+    from estimator.ledger.clock import read_moment
+
+    with open_ledger(ledger, str(folder), new=True) as books:
+        return accept_fit(books, folder, shop, found, read_moment(now))
+
+
+def _names(paths: list[Path]) -> str:
+    return ", ".join(map(str, paths))
+
+
+def _answer(as_json: bool, data: dict[str, object], words: str) -> int:
+    if as_json:
+        print_json(data)
+    else:
+        print(words)
+    return Exit.DONE
+
+
+def needed(shop: str | None) -> str:
+    """The folder of the shop; InputError where none is named."""
+    if shop is None:
+        raise InputError(
+            Issue(Origin("--shop"), "no shop of your own is named", "", "a folder with tables of your own",
+                  "--shop DIR; shop-book --read FILE.xlsx --folder DIR makes one")
+        )  # fmt: skip
+    return shop
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands of this family."""
+    app.command()(learn)
+    app.command()(calibrate)
+    app.command("own-shop")(own_shop)

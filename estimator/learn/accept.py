@@ -1,0 +1,173 @@
+"""What was learned, taken over into the shop's own folder, and taken back again.
+
+The ledger remembers by what each task's times were multiplied and since when, and how the files were before.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.save import Output, save_all
+from estimator.learn.calibrate import Calibration, new_times
+from estimator.learn.times import COLUMNS, WHOLE, Learned
+from estimator.ledger.clock import Moment
+from estimator.ledger.store import Ledger
+from estimator.model import MEASURED, OWN_MENU, Shop
+from estimator.tables.csv_rows import TableRow
+from estimator.tables.folders import read_default
+from estimator.tables.own import changed_settings, empty_table, least_table, rows_of
+from estimator.tables.schema.shop import BY_NAME
+from estimator.tables.settings import SHOP_FILE
+
+TASKS = BY_NAME["tasks"]
+_NOTHING = {TASKS.file: empty_table(TASKS), SHOP_FILE: b"# nothing differs from the default shop\n"}
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """A setting that was measured, and what it rests on."""
+
+    value: Decimal
+    source: str
+
+
+def task_bases(folder: Path) -> Mapping[str, str]:
+    """The basis of every row of the shop's ``tasks.csv``."""
+    return {key[0]: row.values["basis"] for key, row in {**_default_rows(), **_own_rows(folder)}.items()}
+
+
+def _default_rows() -> Mapping[tuple[Any, ...], TableRow]:
+    return rows_of(TASKS, read_default().files, "rates")
+
+
+def _own_bytes(folder: Path, file: str = TASKS.file) -> bytes | None:
+    path = folder / file
+    return path.read_bytes() if path.is_file() else None
+
+
+def _own_rows(folder: Path) -> Mapping[tuple[Any, ...], TableRow]:
+    data = _own_bytes(folder)
+    return rows_of(TASKS, {TASKS.file: data}, str(folder), _default_rows()) if data is not None else {}
+
+
+def accept(
+    ledger: Ledger,
+    folder: Path,
+    learned: Sequence[Learned],
+    now: Moment,
+    settings: Mapping[str, Measured] | None = None,
+) -> list[Path]:
+    """Write new times and settings into the shop's own files and remember them; all of it or nothing."""
+    files: dict[str, bytes] = {}
+    if learned:
+        files[TASKS.file] = _tasks(folder, learned)
+    if settings:
+        files[SHOP_FILE] = _settings(folder, settings)
+    if not files:
+        raise InputError(
+            Issue(ledger.where, "there is nothing to take over", "no task with enough jobs moves", "",
+                  "estimator learn --shop DIR shows what the log says so far")
+        )  # fmt: skip
+    factors = [(one.task, round(one.level.factor * WHOLE), one.level.jobs) for one in learned]
+    return take_over(ledger, folder, files, factors, now)
+
+
+def take_over(
+    ledger: Ledger,
+    folder: Path,
+    files: Mapping[str, bytes],
+    factors: Sequence[tuple[str, int, int]],
+    now: Moment,
+) -> list[Path]:
+    """Write files of the shop and remember how they were; ``factors``: task, millionths it was multiplied by, jobs."""
+    with ledger.writing():
+        number = ledger.write("INSERT INTO learning (at, ahead_min) VALUES (?, ?)", (now.text, now.ahead_min))
+        for name, data in files.items():
+            before = _own_bytes(folder, name)
+            ledger.write(
+                "INSERT INTO learning_file VALUES (?, ?, ?, ?)",
+                (number, name, None if before is None else before.decode(), data.decode()),
+            )
+        for task, millionths, jobs in factors:
+            ledger.write(
+                "INSERT INTO learned (learning, task, millionths, jobs, at) VALUES (?, ?, ?, ?, ?)",
+                (number, task, millionths, jobs, now.text),
+            )
+        return save_all([Output(folder / name, data, True) for name, data in files.items()])
+
+
+def accept_fit(ledger: Ledger, folder: Path, shop: Shop, found: Calibration, now: Moment) -> list[Path]:
+    """Write a fit to the shop's own menu into its files: what is learned later starts from these times."""
+    files: dict[str, bytes] = {}
+    times = new_times(shop, found)
+    if times:
+        files[TASKS.file] = tasks_with(folder, times, OWN_MENU)
+    if found.charge != found.charge_before:
+        source = f"fitted to {len(found.held)} prices and times of the shop's own menu"
+        charge = {"charge_per_hour": found.charge}
+        files[SHOP_FILE] = settings_with(folder, charge, OWN_MENU, {"charge_per_hour": source})
+    if not files:
+        raise InputError(
+            Issue(Origin("calibrate"), "there is nothing to take over", "the menu holds as it is", "",
+                  "estimator menu prints it")
+        )  # fmt: skip
+    return take_over(ledger, folder, files, [(task, WHOLE, 0) for task in times], now)
+
+
+def _tasks(folder: Path, learned: Sequence[Learned]) -> bytes:
+    return tasks_with(folder, {one.task: (one.after, one.source) for one in learned}, MEASURED)
+
+
+def tasks_with(folder: Path, times: Mapping[str, tuple[Sequence[Decimal], str]], basis: str) -> bytes:
+    """The shop's own ``tasks.csv`` with other times (in the order of ``COLUMNS``) of some tasks, and their source."""
+    base, own = _default_rows(), dict(_own_rows(folder))
+    for task, (minutes, source) in times.items():
+        row = own.get((task,), base.get((task,)))
+        if row is None:  # the shop was read from these rows
+            raise RuntimeError(task)
+        new = dict(zip(COLUMNS, minutes, strict=True))
+        own[(task,)] = replace(row, values={**row.values, **new, "basis": basis, "source": source})
+    return least_table(TASKS, list(own.values()), base)
+
+
+def _settings(folder: Path, settings: Mapping[str, Measured]) -> bytes:
+    values = {name: one.value for name, one in settings.items()}
+    return settings_with(folder, values, MEASURED, {name: one.source for name, one in settings.items()})
+
+
+def settings_with(
+    folder: Path, values: Mapping[str, Decimal], basis: str, sources: Mapping[str, str]
+) -> bytes:
+    """The shop's own ``shop.toml`` with some settings of another value."""
+    return changed_settings(_own_bytes(folder, SHOP_FILE) or b"", values, basis, sources)
+
+
+def take_back(ledger: Ledger, folder: Path, now: Moment) -> tuple[list[Path], int]:
+    """Put the files back to what they were before the last taking over; returns them and how many tasks that were."""
+    last = ledger.row("SELECT id FROM learning WHERE taken_back_at IS NULL ORDER BY id DESC LIMIT 1")
+    if last is None:
+        raise InputError(
+            Issue(ledger.where, "nothing was taken over that could be taken back", "", "",
+                  "estimator learn --shop DIR --accept takes over what the log says")
+        )  # fmt: skip
+    files = ledger.rows("SELECT file, before, after FROM learning_file WHERE learning = ?", (last["id"],))
+    if issues := [
+        Issue(Origin(str(folder / row["file"])), "the file was changed since", "other rows than were written",
+              "the file as it was written", "take what has the basis measured out of it by hand")
+        for row in files if _own_bytes(folder, row["file"]) != row["after"].encode()
+    ]:  # fmt: skip
+        raise InputError(issues)
+    with ledger.writing():
+        for table, column in (("learning", "id"), ("learned", "learning")):
+            ledger.write(f"UPDATE {table} SET taken_back_at = ? WHERE {column} = ?", (now.text, last["id"]))
+        many = ledger.rows("SELECT COUNT(*) AS n FROM learned WHERE learning = ?", (last["id"],))[0]["n"]
+        before = {
+            row["file"]: row["before"].encode() if row["before"] is not None else _NOTHING[row["file"]]
+            for row in files
+        }
+        return save_all([Output(folder / name, data, True) for name, data in before.items()]), many

@@ -1,0 +1,96 @@
+"""What a shop types of its own menu: ``JOB=PRICE``, ``JOB=MINUTES min``, or a CSV file of such rows."""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections.abc import Iterable, Sequence
+from decimal import ROUND_HALF_UP, Decimal
+from io import StringIO
+from pathlib import Path
+
+from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
+from estimator.core.units import UnitError, parse_quantity
+from estimator.learn.calibrate import Entry
+from estimator.model import Shop
+from estimator.tables.csv_rows import decode
+
+FORMS = "a price such as 65 or 64.50, or a time such as 50 min or 1 h 20 min"
+HEADS = ("job", "price", "minutes")
+HUNDREDTH = Decimal("0.01")
+MOST = Decimal(100_000)
+_HAS_TIME = re.compile(r"[\d.]\s*(min|mins|minute|minutes|h|hr|hrs|hour|hours|s)\b", re.I)
+_TOKEN = re.compile(r"^[$€£]\s*|\s*[$€£]$|\s*\b[A-Z]{3}$")
+
+
+def read_entries(words: Sequence[str], shop: Shop) -> list[Entry]:
+    """The entries of all words; InputError carries every complaint."""
+    issues: list[Issue] = []
+    pairs: list[tuple[Origin, str, str]] = []
+    for word in words:
+        job, equals, value = word.partition("=")
+        if equals:
+            pairs.append((Origin(shown(word)), job.strip(), value.strip()))
+        else:
+            pairs.extend(_of_file(word, issues))
+    entries = [entry for where, job, value in pairs if (entry := _entry(where, job, value, shop, issues))]
+    kinds = [(entry.job, entry.price is None) for entry in entries]
+    issues.extend(
+        Issue(Origin(job), "stands twice", "", "one price and one time of a job", "leave one of the two out")
+        for job, kind in dict.fromkeys(kinds)
+        if kinds.count((job, kind)) > 1
+    )
+    if not pairs and not issues:
+        issues.append(Issue(Origin("calibrate"), "nothing of your menu is told", "", f"JOB={FORMS}, or a CSV file",
+                            "estimator menu lists the jobs: calibrate set-up-hardtail=65 --shop DIR"))  # fmt: skip
+    if issues:
+        raise InputError(issues)
+    return entries
+
+
+def _of_file(name: str, issues: list[Issue]) -> Iterable[tuple[Origin, str, str]]:
+    try:
+        data = Path(name).read_bytes()
+    except OSError as error:
+        issues.append(
+            Issue(Origin(name), "cannot be read", error.strerror or "", f"JOB={FORMS}, or a CSV file")
+        )
+        return
+    text = decode(data, name)
+    if isinstance(text, Issue):
+        issues.append(text)
+        return
+    try:
+        rows = list(csv.reader(StringIO(text), strict=True))
+    except csv.Error as error:
+        issues.append(Issue(Origin(name), "the file is no CSV", str(error), "job,price,minutes"))
+        return
+    heads = [cell.strip().lower() for cell in rows[0]] if rows else []
+    if "job" not in heads or not {"price", "minutes"} & set(heads) or set(heads) - set(HEADS):
+        issues.append(Issue(Origin(name, 1), "another heading than that of a menu", shown(",".join(heads)),
+                            "job,price or job,minutes or job,price,minutes", "write this as the first line"))  # fmt: skip
+        return
+    for number, row in enumerate(rows[1:], start=2):
+        cells = dict(zip(heads, (cell.strip() for cell in row), strict=False))
+        for column in ("price", "minutes"):
+            if value := cells.get(column, ""):
+                timed = column == "minutes" and not _HAS_TIME.search(value)
+                yield Origin(name, number, column), cells["job"], f"{value} min" if timed else value
+
+
+def _entry(where: Origin, job: str, value: str, shop: Shop, issues: list[Issue]) -> Entry | None:
+    if job not in shop.menu.jobs:
+        issues.append(Issue(where, "no job of the menu has this name", shown(job), ", ".join(shop.menu.jobs),
+                            near_miss(job, shop.menu.jobs) or "estimator menu --json lists the names"))  # fmt: skip
+        return None
+    timed = bool(_HAS_TIME.search(value))
+    try:
+        number = parse_quantity(value, "time") if timed else parse_quantity(_TOKEN.sub("", value), "")
+    except UnitError as error:
+        issues.append(Issue(where, "cannot be read", shown(value), FORMS, str(error)))
+        return None
+    if not HUNDREDTH <= number <= MOST:
+        issues.append(Issue(where, "no price or time of a job", shown(value), FORMS))
+        return None
+    whole = int((number * 100).to_integral_value(ROUND_HALF_UP))
+    return Entry(job, minutes=whole) if timed else Entry(job, price=whole)

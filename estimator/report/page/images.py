@@ -1,0 +1,102 @@
+"""Pictures on the customer's page: the instrument and the shop's logo, held in the page itself.
+
+A picture is shown as one (never as part of the page), so that nothing in it can run; an SVG that holds a
+script, or fetches something, is refused all the same.
+"""
+
+from __future__ import annotations
+
+import base64
+import re
+from pathlib import Path
+
+from estimator.core.errors import InputError, Issue, Origin, shown
+
+PHOTO_MOST = 3_000_000
+LOGO_MOST = 500_000
+"""Bytes of a picture: a page is sent by mail (common practice: such mails stay well below ten megabytes)."""
+PNG, JPEG, SVG = "image/png", "image/jpeg", "image/svg+xml"
+NAMES = {PNG: "PNG", JPEG: "JPEG", SVG: "SVG"}
+RUNS = ("script", "foreignobject", "iframe", "object", "embed", "handler", "listener", "audio", "video")
+"""Elements that could run something or bring in a page."""
+OUTSIDE = re.compile(r"url\(\s*['\"]?(?!#|['\"]?data:image/)|@import|javascript:", re.IGNORECASE)
+
+
+def photo_uri(file: str, where: Origin) -> str:
+    """A photo (JPEG or PNG) as an address that holds it; blank where no file is named. InputError says why not."""
+    return _uri(file, where, (JPEG, PNG), PHOTO_MOST) if file else ""
+
+
+def logo_uri(file: str, where: Origin) -> str:
+    """A logo (PNG or SVG) as an address that holds it; blank where no file is named. InputError says why not."""
+    return _uri(file, where, (PNG, SVG), LOGO_MOST) if file else ""
+
+
+def _uri(file: str, where: Origin, kinds: tuple[str, ...], most: int) -> str:
+    names = " or ".join(NAMES[kind] for kind in kinds)
+    accepted = f"a {names} file of at most {most // 1000:,} kB"
+    try:
+        path = Path(file)
+        if not path.is_file():
+            raise InputError(
+                Issue(where, "there is no such picture", shown(file), accepted, "look at the name and the folder")
+            )  # fmt: skip
+        size = path.stat().st_size
+        if size > most:
+            raise InputError(
+                Issue(where, "the picture is too large", f"{shown(file)}, {size // 1000:,} kB", accepted,
+                      "make it smaller: 1,200 points on the longer side are enough on paper")
+            )  # fmt: skip
+        data = path.read_bytes()
+    except (OSError, ValueError) as error:
+        why = getattr(error, "strerror", "") or "no name of a file"
+        raise InputError(
+            Issue(where, "the picture cannot be read", f"{shown(file)}: {why}", accepted)
+        ) from None
+    kind = _kind_of(data)
+    if kind not in kinds:
+        found = f"{shown(file)}: {NAMES.get(kind, 'no picture that is known, or one that is cut off')}"
+        raise InputError(
+            Issue(where, "the picture is none of those that can be shown", found, accepted, "save it anew as one")
+        )  # fmt: skip
+    if kind == SVG and (why := _unsafe(data)):
+        raise InputError(
+            Issue(where, "the drawing is more than a picture", f"{shown(file)}: {why}",
+                  "an SVG without scripts that fetches nothing", "save it as a plain SVG, or as PNG")
+        )  # fmt: skip
+    return f"data:{kind};base64,{base64.b64encode(data).decode()}"
+
+
+def _kind_of(data: bytes) -> str:
+    """What a file is by what is in it, whatever its name; blank where it is none of them, or not whole."""
+    if data.startswith(b"\x89PNG\r\n\x1a\n") and b"IEND" in data[-64:]:
+        return PNG
+    if data.startswith(b"\xff\xd8\xff") and b"\xff\xd9" in data[-4096:]:
+        return JPEG
+    return SVG if re.search(rb"<svg[\s/>]", data[:4096]) else ""
+
+
+def _unsafe(data: bytes) -> str:
+    """What in an SVG is more than a picture; blank where nothing is."""
+    from defusedxml.common import DefusedXmlException
+    from defusedxml.ElementTree import ParseError, fromstring
+
+    try:
+        root = fromstring(data, forbid_dtd=True)
+    except (ParseError, DefusedXmlException, ValueError):
+        return "it cannot be read as one, or declares entities"
+    for element in root.iter():
+        name = str(element.tag).rpartition("}")[2].lower()
+        if name in RUNS:
+            return f"an element “{name}”"
+        if OUTSIDE.search(element.text or ""):
+            return "a style that fetches something"
+        for key, value in element.attrib.items():
+            short = key.rpartition("}")[2].lower()
+            if short.startswith("on"):
+                return f"an attribute “{short}” that runs something"
+            if short in ("href", "src") and not value.lstrip().startswith(("#", "data:image/")):
+                return f"an attribute “{short}” that leads elsewhere"
+            if OUTSIDE.search(value):
+                return f"an attribute “{short}” that fetches something"
+    return ""

@@ -1,0 +1,364 @@
+"""A shop's own numbers for the command line: text and data."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+
+from estimator.core.money import money_text
+from estimator.learn.calibrate import CHARGE_ENDS, CLASH, GROUP_ENDS, Calibration, Held, per_hour
+from estimator.learn.honesty import Bias, Honesty, jobs_needed
+from estimator.learn.own_shop import MenuChange, OwnShop
+from estimator.learn.times import COLUMNS, Learned, Lesson
+from estimator.model import Shop
+from estimator.report.text.money import Data, say
+from estimator.report.text.terminal import show_table
+from estimator.tables.cells import plain
+
+
+def own_shop_data(own: OwnShop) -> Data:
+    """The object that ``own-shop --json`` prints."""
+    return {
+        "currency": own.currency,
+        "differences": [
+            {
+                "file": one.file,
+                "key": one.key,
+                "column": one.column,
+                "before": one.before,
+                "after": one.after,
+                "basis": one.basis,
+                "source": one.source,
+            }
+            for one in own.differences
+        ],
+        **menu_data(own.changes, own.same),
+    }
+
+
+def menu_data(changes: Sequence[MenuChange], same: int) -> Data:
+    """Jobs of the menu before and after."""
+    return {
+        "menu": [
+            {
+                "job": row.job,
+                "minutes_before": _hundredths(row.minutes_before),
+                "minutes_after": _hundredths(row.minutes_after),
+                "price_before": None if row.price_before is None else money_text(row.price_before),
+                "price_after": None if row.price_after is None else money_text(row.price_after),
+            }
+            for row in changes
+        ],
+        "menu_unchanged": same,
+    }
+
+
+def _hundredths(minutes: int | None) -> float | None:
+    return None if minutes is None else minutes / 100
+
+
+def show_own_shop(own: OwnShop) -> None:
+    """Every difference, then the menu."""
+    if own.differences:
+        show_table(
+            "What is not as in the default shop",
+            ("file", "row", "column", "default", "here", "basis"),
+            [
+                (
+                    one.file,
+                    one.key,
+                    one.column,
+                    one.before,
+                    one.after,
+                    one.basis + (f": {one.source}" if one.source else ""),
+                )
+                for one in own.differences
+            ],
+            right=(3, 4),
+        )
+    else:
+        say(["Nothing differs from the default shop."])
+    show_menu_changes(own.changes, own.same, own.currency)
+
+
+def show_menu_changes(changes: Sequence[MenuChange], same: int, currency: str) -> None:
+    """The menu before and after, for the jobs that move."""
+    if changes:
+        show_table(
+            f"What that does to the menu (minutes hands-on, {currency} without parts)",
+            ("job", "min before", "min after", "price before", "price after"),
+            [
+                (
+                    row.what,
+                    _minutes(row.minutes_before),
+                    _minutes(row.minutes_after),
+                    _money(row.price_before),
+                    _money(row.price_after),
+                )
+                for row in changes
+            ],
+            right=(1, 2, 3, 4),
+        )
+    say([f"{same} jobs of the menu stay as they were."])
+
+
+def _minutes(hundredths: int | None) -> str:
+    return "not on it" if hundredths is None else f"{hundredths / 100:.0f}"
+
+
+def _money(cents: int | None) -> str:
+    return "" if cents is None else money_text(cents)
+
+
+# ------------------------------------------------------------------------------------ from the log
+
+
+def lesson_data(found: Lesson) -> Data:
+    """The object that ``learn --json`` prints."""
+    return {
+        "jobs": found.jobs,
+        "times": found.times,
+        "unknown_tasks": list(found.unknown),
+        "tasks": [
+            {
+                "task": one.task,
+                "factor": round(one.level.factor, 4),
+                "range_80": [round(one.level.low, 4), round(one.level.high, 4)],
+                "in_use": round(one.now, 4),
+                "jobs": one.level.jobs,
+                "times_of_group": one.level.of_group,
+                "own_weight": round(one.level.weight, 3),
+                "left_out": one.level.left_out,
+                "too_early": one.early,
+                "proposed": one in found.to_accept,
+                "before": dict(zip(COLUMNS, map(plain, one.before), strict=True)),
+                "after": dict(zip(COLUMNS, map(plain, one.after), strict=True)),
+            }
+            for one in found.tasks
+        ],
+        "quotes": [
+            {
+                "quote": one.number,
+                "job": one.job,
+                "minutes_before": round(one.before, 1),
+                "minutes_after": round(one.after, 1),
+                "minutes_taken": None if one.taken is None else round(one.taken, 1),
+            }
+            for one in found.quotes
+        ],
+    }
+
+
+def show_lesson(found: Lesson) -> None:
+    """Before, after and evidence of every task that the log speaks of; what it does to the last quotes."""
+    rows = [one for one in found.tasks if one.level.jobs or one in found.to_accept]
+    if rows:
+        show_table(
+            f"Task times from {found.jobs} finished jobs ({found.times} times)",
+            ("task", "min each, now", "learned", "x", "80 % range", "jobs", "of group", "weight", ""),
+            [
+                (
+                    one.task,
+                    _each(one.before),
+                    _each(one.after),
+                    f"{one.level.factor / one.now:.2f}",
+                    f"{one.level.low / one.now:.2f} to {one.level.high / one.now:.2f}",
+                    str(one.level.jobs),
+                    str(one.level.of_group),
+                    f"{one.level.weight:.0%}",
+                    _remark(one),
+                )
+                for one in rows
+            ],
+            right=(1, 2, 3, 4, 5, 6, 7),
+        )
+    else:
+        say(["The log says nothing of task times yet: no finished job has both a quote and times."])
+    if found.quotes and rows:
+        show_table(
+            "What that does to the last quotes (minutes hands-on)",
+            ("quote", "job", "as quoted", "with it", "taken"),
+            [
+                (
+                    one.number,
+                    one.job,
+                    f"{one.before:.0f}",
+                    f"{one.after:.0f}",
+                    "" if one.taken is None else f"{one.taken:.0f}",
+                )
+                for one in found.quotes
+            ],
+            right=(2, 3, 4),
+        )
+    if found.unknown:
+        say([f"Not in the table of tasks, so left out: {', '.join(found.unknown)}."])
+
+
+def _each(times: Sequence[Decimal]) -> str:
+    return f"{plain(times[0])} + {plain(times[2])}"
+
+
+def _remark(one: Learned) -> str:
+    words = []
+    if one.early:
+        words.append("too early to tell")
+    elif not one.changes:
+        words.append("stays")
+    if one.level.left_out:
+        words.append(f"{one.level.left_out} far off, left out")
+    return "; ".join(words)
+
+
+def honesty_data(found: Honesty) -> Data:
+    """Bias, spread and coverage as data."""
+    return {
+        "honesty": {
+            "jobs": [_bias_data(found.whole)] if found.whole else [],
+            "jobs_with_times_missing": found.incomplete,
+            "tasks": [_bias_data(one) for one in found.tasks],
+            "coverage": [
+                {
+                    "percent": one.percent,
+                    "with_learned_times": one.with_learned,
+                    "jobs": one.jobs,
+                    "within": one.within,
+                    "too_early": one.early,
+                }
+                for one in found.coverage
+            ],
+            "shared_cause": {
+                "in_use": plain(found.cause_now),
+                "measured": None if found.cause is None else plain(found.cause),
+                "proposed": bool(found.settings),
+            },
+        }
+    }
+
+
+def _bias_data(one: Bias) -> Data:
+    return {
+        "what": one.what,
+        "jobs": one.jobs,
+        "taken_over_reckoned": round(one.bias, 3),
+        "spread": round(one.spread, 3),
+        "spread_reckoned": None if one.reckoned_spread is None else round(one.reckoned_spread, 3),
+        "too_early": one.early,
+    }
+
+
+def show_honesty(found: Honesty) -> None:
+    """Estimate against actual: bias and spread, coverage of the points, the correction that follows."""
+    rows = [*([found.whole] if found.whole else []), *found.tasks]
+    if not rows:
+        return
+    show_table(
+        "Estimate against actual",
+        ("what", "jobs", "taken / reckoned", "spread", "spread reckoned", ""),
+        [
+            (
+                one.what,
+                str(one.jobs),
+                f"{one.bias:.2f}",
+                f"{one.spread:.0%}" if one.jobs > 1 else "",
+                "" if one.reckoned_spread is None else f"{one.reckoned_spread:.0%}",
+                "too early to tell" if one.early else "",
+            )
+            for one in rows
+        ],
+        right=(1, 2, 3, 4),
+    )
+    say([*_coverage_words(found), *_cause_words(found)])
+
+
+def _coverage_words(found: Honesty) -> list[str]:
+    words = []
+    for one in found.coverage:
+        how = "with the learned times" if one.with_learned else "as quoted"
+        early = f" (too early to tell: {jobs_needed(one.percent)} jobs are needed)" if one.early else ""
+        words.append(f"Within the {one.percent} % point, {how}: {one.within} of {one.jobs} jobs{early}.")
+    if found.incomplete:
+        words.append(
+            f"{found.incomplete} jobs have no times for more than a tenth of their quote and do not count here."
+        )
+    return words
+
+
+def _cause_words(found: Honesty) -> list[str]:
+    if found.cause is None:
+        return []
+    kept = "" if found.settings else "; that is no change"
+    return [
+        f"For 80 of 100 jobs to stay within their 80 % point, shared_cause is {plain(found.cause)} "
+        f"(in use: {plain(found.cause_now)}){kept}."
+    ]
+
+
+# ------------------------------------------------------------------------------------ to the own menu
+
+
+def calibration_data(found: Calibration, shop: Shop) -> Data:
+    """The object that ``calibrate --json`` prints."""
+    return {
+        "currency": shop.terms.currency,
+        "charge_per_hour": {"before": plain(found.charge_before), "after": plain(found.charge)},
+        "groups": {name: round(factor, 4) for name, factor in found.groups.items()},
+        "at_the_end_of_their_range": list(found.at_end),
+        "menu": [
+            {
+                "job": one.entry.job,
+                "unit": _unit(one, shop),
+                "own": one.wanted / 100,
+                "before": one.before / 100,
+                "after": one.after / 100,
+                "earns_an_hour_before": None if one.earns_before is None else one.earns_before / 100,
+                "earns_an_hour_after": None if one.earns_after is None else one.earns_after / 100,
+                "cannot_hold": one.clashes,
+            }
+            for one in found.held
+        ],
+    }
+
+
+def _unit(one: Held, shop: Shop) -> str:
+    return "min" if one.entry.price is None else shop.terms.currency
+
+
+def show_calibration(found: Calibration, shop: Shop) -> None:
+    """Every entry with what the tables give and what its price earns, then what moves and what cannot hold."""
+    show_table(
+        "Your menu beside the tables (prices without parts)",
+        ("job", "", "yours", "tables", "fitted", "earns an hour, tables", "fitted", ""),
+        [
+            (
+                one.what,
+                _unit(one, shop),
+                f"{one.wanted / 100:.2f}",
+                f"{one.before / 100:.2f}",
+                f"{one.after / 100:.2f}",
+                per_hour(one.earns_before),
+                per_hour(one.earns_after),
+                "cannot hold" if one.clashes else "",
+            )
+            for one in found.held
+        ],
+        right=(2, 3, 4, 5, 6),
+    )
+    moved = ", ".join(f"{name} x {factor:.2f}" for name, factor in found.moved.items()) or "none"
+    words = [
+        f"Charged for an hour: {plain(found.charge_before)} before, {plain(found.charge)} fitted "
+        f"(may move from x {CHARGE_ENDS[0]} to x {CHARGE_ENDS[1]}).",
+        f"Minutes of groups of tasks: {moved} (from x {GROUP_ENDS[0]} to x {GROUP_ENDS[1]}); the least change is taken.",
+    ]
+    if found.at_end:
+        words.append(f"At the end of what may move: {', '.join(found.at_end)}.")
+    if found.clashes:
+        names = ", ".join(one.what for one in found.clashes)
+        words.append(
+            f"Menu and work cannot both hold, more than {CLASH:.0%} apart: {names}. Such a price pays another hour "
+            "than the rest: ask more for it, do less of it, or find what makes it quicker."
+        )
+    if all(one.entry.price is not None for one in found.held):
+        words.append(
+            "From prices alone a dear hour and slow work look alike: add the minutes of a job or two."
+        )
+    say(words)
