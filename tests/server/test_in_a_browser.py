@@ -7,6 +7,7 @@ import random
 import re
 import shutil
 import signal
+import socket
 import subprocess
 import sys
 import time
@@ -314,6 +315,45 @@ def test_a_killed_server_loses_nothing_and_the_page_says_so(browser: Browser, tm
         assert "money = 777" not in (folder / f"{JOB}.toml").read_text(encoding="utf-8")
     finally:
         served.stop()
+
+
+def over_the_wire(served: Served, request: str) -> str:
+    """The first line of what a raw request gets, and no more than a page of it."""
+    with socket.create_connection(("127.0.0.1", served.port or 0), timeout=20) as line:
+        line.sendall(request.replace("\n", "\r\n").encode())
+        got = b""
+        while b"\r\n\r\n" not in got and (more := line.recv(65536)):
+            got += more
+    return got.decode("latin-1")
+
+
+def test_raw_requests_over_the_wire(served: Served) -> None:
+    host, origin = f"Host: 127.0.0.1:{served.port}\n", f"Origin: http://127.0.0.1:{served.port}\n"
+    assert over_the_wire(served, f"GET / HTTP/1.1\n{host}\n").startswith("HTTP/1.1 200")
+    for request, status in (
+        ("GET / HTTP/1.1\nHost: evil.example\n\n", 421),
+        (f"GET / HTTP/1.1\nHost: evil.example:{served.port}\n\n", 421),
+        ("GET / HTTP/1.0\n\n", 421),
+        (f"GET / HTTP/1.1\n{host}Host: evil.example\n\n", 400),
+        (f"GET http://evil.example/ HTTP/1.1\n{host}\n", 404),
+        (f"GET /static/../guard.py HTTP/1.1\n{host}\n", 404),
+        (f"GET /job/..%2f..%2fetc%2fpasswd HTTP/1.1\n{host}\n", 404),
+        (f"POST /new HTTP/1.1\n{host}{origin}Content-Length: 0\n\n", 403),
+        (f"POST /new?word=x HTTP/1.1\n{host}Content-Length: 0\n\n", 403),
+        (f"POST /new HTTP/1.1\n{host}{origin}Content-Length: 9999999\n\n", 413),
+        (f"POST /new HTTP/1.1\n{host}{origin}Transfer-Encoding: chunked\n\n5\nhello\n0\n\n", 411),
+        (f"POST /new HTTP/1.1\n{host}{origin}Content-Length: 4\nTransfer-Encoding: chunked\n\n0\n\n", 411),
+        (f"DELETE /job/{JOB} HTTP/1.1\n{host}{origin}\n", 405),
+        (f"GET /job/{JOB} HTTP/1.1\n{host}Sec-Fetch-Site: cross-site\n\n", 403),
+        (f"GET / HTTP/1.1\n{host}X: {'x' * 200_000}\n\n", 400),
+        ("what is this\n\n", 400),
+    ):  # fmt: skip
+        got = over_the_wire(served, request)
+        assert got.startswith(f"HTTP/1.1 {status}"), (request[:80], got[:200])
+        assert "Traceback" not in got
+    socket_up = f"GET / HTTP/1.1\n{host}Connection: Upgrade\nUpgrade: websocket\nSec-WebSocket-Version: 13\nSec-WebSocket-Key: dGhlIHNhbXBsZSBub25jZQ==\n\n"
+    assert not over_the_wire(served, socket_up).startswith("HTTP/1.1 101")
+    served.get("/")  # it serves on
 
 
 def test_one_page_for_a_folder_and_a_clean_stop(tmp_path: Path) -> None:
