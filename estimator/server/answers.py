@@ -78,7 +78,7 @@ class Answers:
         self.solves = 0
         self._known: OrderedDict[str, Wishes] = OrderedDict()
         self._studies: OrderedDict[str, Study] = OrderedDict()
-        self._solving = threading.RLock()
+        self.solving = threading.RLock()
 
     def choice(self, toml: TomlFile, job: Job, entry: str) -> Choice:
         """The answer for a job; without the reasons where there is none (``explained`` gives them)."""
@@ -91,7 +91,7 @@ class Answers:
         return None if wishes is None else _looked_up(wishes, job)
 
     def _solved(self, toml: TomlFile, job: Job, entry: str) -> Choice:
-        with self._solving:
+        with self.solving:
             wishes = self._wishes(toml, job, entry)
             known = _looked_up(wishes, job)  # who came first may have solved it
             if known is None and entry != MOST and limits_of(job) != limits_of(_free(job)):
@@ -110,7 +110,7 @@ class Answers:
 
     def explained(self, toml: TomlFile, job: Job, entry: str) -> Choice:
         """Why there is no set, and the ways out."""
-        with self._solving:
+        with self.solving:
             wishes = self._wishes(toml, job, entry)
             limits = limits_of(job)
             if limits not in wishes.explained:
@@ -126,7 +126,7 @@ class Answers:
 
     def frontier(self, toml: TomlFile, job: Job) -> PostOptimality:
         """What more money would buy, without the limits on money and time; solved once for a set of wishes."""
-        with self._solving:
+        with self.solving:
             wishes = self._wishes(toml, job, LEAST)
             if wishes.frontier is None:
                 free = _free(job)
@@ -142,7 +142,7 @@ class Answers:
 
     def study(self, toml: TomlFile, job: Job) -> Study:
         """The job looked at from all sides, under its limits."""
-        with self._solving:
+        with self.solving:
             return within_limits(self._study(toml, job), job.budget)
 
     def all_known(self, toml: TomlFile, job: Job) -> list[Choice]:
@@ -163,7 +163,7 @@ class Answers:
 
     def look_ahead(self, toml: TomlFile, job: Job, entry: str) -> bool:
         """Solve the next limit that is not known yet: none at all, then step by step below; False if all are."""
-        with self._solving:
+        with self.solving:
             wishes = self._wishes(toml, job, entry)
             if _looked_up(wishes, _free(job)) is None:
                 self._solved(toml, _free(job), entry)

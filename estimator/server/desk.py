@@ -38,7 +38,8 @@ class Asked:
 class Desk:
     """One shop at one folder. ``word``: what every form of this start carries.
 
-    ``menu`` and ``read`` hold what was worked out or read before: the menu, and job files by their version.
+    ``menu``, ``weeks`` and ``read`` hold what was worked out or read before: the menu, plans by the versions of
+    their files, and job files by theirs.
     """
 
     shop: Shop
@@ -46,6 +47,7 @@ class Desk:
     books: Path | None = None
     word: str = ""
     menu: tuple[MenuRow, ...] | None = None
+    weeks: dict[str, dict[str, object]] = field(default_factory=dict)
     read: dict[str, tuple[str, TomlFile, Job]] = field(default_factory=dict)
     answers: Answers = field(init=False)
     ahead: Ahead = field(init=False)

@@ -25,6 +25,7 @@ SIGNS = {"jpg": (b"\xff\xd8\xff",), "png": (b"\x89PNG\r\n\x1a\n",), "webp": (b"R
 """Kinds of photo that are kept, and how their bytes begin."""
 TYPES = {"jpg": "image/jpeg", "png": "image/png", "webp": "image/webp"}
 _JOB = re.compile(rb"^\s*\[\s*job\s*\]", re.M)
+_BATCH = re.compile(rb"^\s*\[\s*batch\s*\]", re.M)
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,10 +65,14 @@ class JobFolder:
         """The job files by name, in order of name; a link that leads out of the folder is left out."""
         return {path.stem: path for path in sorted(self.root.glob("*.toml")) if self._is_job(path)}
 
-    def _is_job(self, path: Path) -> bool:
+    def batches(self) -> dict[str, Path]:
+        """The batch files by name, in order of name."""
+        return {path.stem: path for path in sorted(self.root.glob("*.toml")) if self._is_job(path, _BATCH)}
+
+    def _is_job(self, path: Path, head: re.Pattern[bytes] = _JOB) -> bool:
         if path.name.startswith(".") or path.resolve().parent != self.root.resolve() or not path.is_file():
             return False
-        return path.stat().st_size <= LARGEST and _JOB.search(path.read_bytes()) is not None
+        return path.stat().st_size <= LARGEST and head.search(path.read_bytes()) is not None
 
     def read(self, name: str) -> JobFile:
         """A job file by its name; InputError if there is none of this name in the folder."""

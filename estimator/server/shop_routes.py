@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING
 
 from estimator.core.errors import InputError
+from estimator.core.text import sentence_case
 from estimator.server import pages
 from estimator.server.app import fields_of, html, onward
 from estimator.server.board import jobs_values
@@ -67,5 +68,24 @@ def money(desk: Desk, request: Request) -> Response:
     )
 
 
-SHOWN: dict[str, Callable[[Desk, Request], Response]] = {"/": jobs, "/new": new, "/money": money}
+def week(desk: Desk, request: Request) -> Response:
+    """The batches of the folder, or the plan of one."""
+    from estimator.server.week import batches, week_values
+
+    name = request.path_params.get("batch")
+    plan = None if name is None else week_values(desk, str(name))
+    title = "Week" if name is None else sentence_case(dict(batches(desk)).get(str(name), "Week"))
+    return html(
+        pages.page("week.html", here="week", shop_name=desk.shop.terms.shop_name, title=title, plan=plan,
+                   batches=batches(desk) if name is None else ())
+    )  # fmt: skip
+
+
+SHOWN: dict[str, Callable[[Desk, Request], Response]] = {
+    "/": jobs,
+    "/new": new,
+    "/money": money,
+    "/week": week,
+    "/week/{batch}": week,
+}
 SENT: dict[str, Callable[[Desk, Request], Response]] = {"/new": begin}

@@ -25,6 +25,19 @@ pytestmark = [pytest.mark.slow, pytest.mark.skipif(not there, reason="no browser
 ROOT = Path(__file__).parent.parent.parent
 JOB = "short-scale-bass"
 SETTLED = "document.documentElement.dataset.ready && !document.querySelector('#answer.stale, #answer.late, [data-later]')"
+PAIR = """[batch]
+id = "pair"
+what = "two basses"
+start = 2026-10-05
+[[person]]
+id = "bench"
+[[job]]
+id = "a"
+file = "short-scale-bass.toml"
+[[job]]
+id = "b"
+file = "short-scale-bass.toml"
+"""
 BURST = """(() => {{
   const field = document.getElementById('money-slide');
   for (const value of {values}) {{ field.value = value; field.dispatchEvent(new Event('input', {{ bubbles: true }})); }}
@@ -74,6 +87,7 @@ def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
     folder = tmp_path_factory.mktemp("bench")
     for name in (JOB, "tight-commission", "impossible-wish"):
         shutil.copy(EXAMPLES / f"{name}.toml", folder)
+    (folder / "pair.toml").write_text(PAIR, encoding="utf-8")
     running = Served(folder)
     yield running
     running.stop(signal.SIGTERM)
@@ -158,7 +172,7 @@ def axe(browser: Browser) -> list[str]:
 
 
 PAGES = ("/", "/new", f"/job/{JOB}", f"/job/{JOB}?show=frontier&aim=most", "/job/tight-commission?looking=1",
-         "/job/impossible-wish", f"/job/{JOB}/intake", f"/job/{JOB}/ledger", "/job/tight-commission/quote", "/job/tight-commission/drawings", "/money",
+         "/job/impossible-wish", f"/job/{JOB}/intake", f"/job/{JOB}/ledger", "/job/tight-commission/quote", "/job/tight-commission/drawings", "/money", "/week", "/week/pair",
          f"/job/{JOB}?money=abc", "/job/nothing")  # fmt: skip
 
 

@@ -194,6 +194,32 @@ def test_two_hundred_jobs_are_listed(shop: Shop, tmp_path: Path) -> None:
 
 
 @pytest.mark.slow
+def test_the_week_is_the_plan_of_the_command(app: Guard, shop: Shop, tmp_path: Path) -> None:
+    from estimator.batch.build import study_batch
+    from estimator.input.batch.load import load_batch
+    from estimator.plan.plan import Plan, plan_batch
+    from estimator.report.words.plan import promise_lines
+    from estimator.schedule.records import Search
+
+    assert "None. A batch file" in get(app, "/week").text
+    text = f'[batch]\nid = "two"\nwhat = "{HOSTILE}"\nstart = 2026-10-05\n[[person]]\nid = "bench"\n'
+    text += "".join(f'[[job]]\nid = "{name}"\nfile = "small.toml"\ndue = 2026-10-20\n' for name in ("a", "b"))
+    (tmp_path / "two.toml").write_text(text, encoding="utf-8")
+    assert "&lt;script&gt;" in get(app, "/week").text
+    assert "/job/two" not in get(app, "/").text
+    got = get(app, "/week/two")
+    assert got.status == 200
+    assert "<script>alert" not in got.text
+    assert " style=" not in got.text
+    plan = plan_batch(study_batch(shop, load_batch(tmp_path / "two.toml", shop)), None, Search(engine="auto"))
+    assert isinstance(plan, Plan)
+    for line in promise_lines(plan)[1:]:
+        assert line.strip() in unescape(got.text)
+    assert get(app, "/week/..%2ftwo").status in (404, 422)
+    assert get(app, "/week/small").status == 422
+
+
+@pytest.mark.slow
 def test_prices_and_reports_are_shown(app: Guard) -> None:
     got = get(app, "/money")
     assert got.status == 200
