@@ -9,7 +9,6 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from estimator.core.errors import EstimatorError
 from estimator.ledger.store import NAME, Ledger
 from estimator.model import Job, Shop
 from estimator.price.client.menu import MenuRow
@@ -130,7 +129,9 @@ class Ahead:
             latest = self._latest
             more = False
             if latest is not None:
-                with suppress(EstimatorError):  # whoever asks for it is told
+                with suppress(
+                    Exception
+                ):  # whoever asks for it is told; looking ahead goes on with what is asked next
                     more = self.answers.look_ahead(latest.values, latest.job, latest.entries.aim)
             if not more and latest is self._latest:
                 self._wake.clear()

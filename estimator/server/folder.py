@@ -112,6 +112,9 @@ class JobFolder:
             )  # fmt: skip
         folder = self.root / PHOTOS
         folder.mkdir(exist_ok=True)
+        if folder.resolve().parent != self.root.resolve():
+            raise InputError(Issue(Origin(PHOTOS), "the folder of photos leads out of the folder of jobs", str(folder),
+                                   "a folder of its own", "take the link away"))  # fmt: skip
         stem = self.read(job).name
         known = {path.name for path in folder.iterdir()}
         number = next(n for n in range(1, 10_000) if not any(f"{stem}-{n}.{k}" in known for k in SIGNS))
@@ -123,7 +126,8 @@ class JobFolder:
         if not folder.is_dir() or folder.resolve().parent != self.root.resolve():
             return {}
         mine = re.compile(re.escape(job) + rf"-(\d+)\.({'|'.join(SIGNS)})")
-        found = [(int(match[1]), path) for path in folder.iterdir() if (match := mine.fullmatch(path.name))]
+        own = (path for path in folder.iterdir() if path.resolve().parent == folder.resolve())
+        found = [(int(match[1]), path) for path in own if (match := mine.fullmatch(path.name))]
         return {path.name: path for _, path in sorted(found)}
 
 

@@ -79,7 +79,7 @@ def _shown(plan: object) -> dict[str, object]:
     currency = plan.shop.terms.currency
     return {
         "none": (),
-        "blocks": [(lines[0], [line.strip() for line in lines[1:]]) for lines in (
+        "blocks": [(lines[0], lines[1:]) for lines in (
             promise_lines(plan), choice_lines(plan), order_lines(plan.orders, currency), proof_lines(plan))],
         "days": _days(plan),
         "drawing": _drawing(plan),

@@ -247,6 +247,21 @@ def test_photos_are_kept_under_names_of_our_own(app: Guard, tmp_path: Path) -> N
     assert len(list((tmp_path / "photos").iterdir())) == 2
 
 
+def test_no_photo_leads_out_of_the_folder(app: Guard, tmp_path: Path) -> None:
+    outside = tmp_path.parent / f"{tmp_path.name}-outside"
+    outside.mkdir()
+    (outside / "small-1.jpg").write_bytes(b"SECRET")
+    (tmp_path / "photos").mkdir()
+    (tmp_path / "photos" / "small-1.jpg").symlink_to(outside / "small-1.jpg")
+    assert get(app, "/job/small/photo/small-1.jpg").status == 404
+    (tmp_path / "photos" / "small-1.jpg").unlink()
+    (tmp_path / "photos").rmdir()
+    (tmp_path / "photos").symlink_to(outside)
+    assert get(app, "/job/small/photo/small-1.jpg").status == 404
+    assert photo(app, b"\xff\xd8\xff\xe0").status == 422
+    assert [path.name for path in outside.iterdir()] == ["small-1.jpg"]
+
+
 def test_a_file_that_cannot_be_read_is_told_with_its_line(app: Guard, tmp_path: Path) -> None:
     (tmp_path / "broken.toml").write_text('[job]\nid = "broken"\nkind = nothing\n', encoding="utf-8")
     assert "cannot be read" in get(app, "/").text
