@@ -81,11 +81,37 @@ def week(desk: Desk, request: Request) -> Response:
     )  # fmt: skip
 
 
+def donors(desk: Desk, request: Request) -> Response:
+    """The form for a list of donors."""
+    from estimator.server.donors import BEGIN
+
+    return html(_donor_page(desk, BEGIN, None, []))
+
+
+def rank(desk: Desk, request: Request) -> Response:
+    """A list of donors ranked; what cannot be read stays in the form."""
+    from estimator.server.donors import ranked
+
+    text = fields_of(request).get("list", "")
+    try:
+        return html(_donor_page(desk, text, ranked(desk, text), []))
+    except InputError as error:
+        return html(_donor_page(desk, text, None, [pages.complaint(issue) for issue in error.issues]), 422)
+
+
+def _donor_page(desk: Desk, text: str, found: dict[str, object] | None, complaints: list[str]) -> str:
+    return pages.page(
+        "donors.html", here="donors", shop_name=desk.shop.terms.shop_name, word=desk.word, text=text, found=found,
+        complaints=complaints,
+    )  # fmt: skip
+
+
 SHOWN: dict[str, Callable[[Desk, Request], Response]] = {
     "/": jobs,
     "/new": new,
     "/money": money,
+    "/donors": donors,
     "/week": week,
     "/week/{batch}": week,
 }
-SENT: dict[str, Callable[[Desk, Request], Response]] = {"/new": begin}
+SENT: dict[str, Callable[[Desk, Request], Response]] = {"/new": begin, "/donors": rank}

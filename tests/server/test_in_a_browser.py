@@ -172,7 +172,7 @@ def axe(browser: Browser) -> list[str]:
 
 
 PAGES = ("/", "/new", f"/job/{JOB}", f"/job/{JOB}?show=frontier&aim=most", "/job/tight-commission?looking=1",
-         "/job/impossible-wish", f"/job/{JOB}/intake", f"/job/{JOB}/ledger", "/job/tight-commission/quote", "/job/tight-commission/drawings", "/money", "/week", "/week/pair",
+         "/job/impossible-wish", f"/job/{JOB}/intake", f"/job/{JOB}/ledger", "/job/tight-commission/quote", "/job/tight-commission/drawings", "/money", "/donors", "/week", "/week/pair",
          f"/job/{JOB}?money=abc", "/job/nothing")  # fmt: skip
 
 

@@ -194,6 +194,38 @@ def test_two_hundred_jobs_are_listed(shop: Shop, tmp_path: Path) -> None:
 
 
 @pytest.mark.slow
+@pytest.mark.parametrize("between", [",", "\t"])
+def test_donors_are_ranked_as_the_command_ranks_them(
+    app: Guard, shop: Shop, tmp_path: Path, between: str
+) -> None:
+    from estimator.core.text import money
+    from estimator.price.donor.rank import offer_list
+
+    rows = [("id", "ask", "tier", "what"), ("one", "60", "B", HOSTILE.replace("'", "")), ("two", "35", "C", "plain"),
+            ("three", "cheap", "B", "wrong")]  # fmt: skip
+    (tmp_path / "plain.csv").write_text("\n".join(",".join(row) for row in rows), encoding="utf-8")
+    found = offer_list(tmp_path / "plain.csv", shop)
+    got = post(app, "/donors", {"list": "\n".join(between.join(row) for row in rows)})
+    assert got.status == 200
+    assert "<script>alert" not in got.text
+    assert [money(o.stop, "USD") for o in found.offers] == re.findall(
+        r'data-head="most to pay">([^<]+)<', got.text
+    )
+    assert "List, row 4" in got.text
+    assert str(tmp_path.parent.parent) not in got.text
+
+
+@pytest.mark.parametrize("text", ["", "  ", "no,such,columns\n1,2,3", "id,ask,tier\n", HOSTILE])
+def test_a_list_that_cannot_be_read_stays_in_the_form(app: Guard, text: str) -> None:
+    assert get(app, "/donors").status == 200
+    got = post(app, "/donors", {"list": text})
+    assert got.status in (200, 422)
+    assert "Traceback" not in got.text
+    assert "<script>alert" not in got.text
+    assert "/tmp" not in got.text
+
+
+@pytest.mark.slow
 def test_the_week_is_the_plan_of_the_command(app: Guard, shop: Shop, tmp_path: Path) -> None:
     from estimator.batch.build import study_batch
     from estimator.input.batch.load import load_batch
