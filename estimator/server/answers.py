@@ -186,7 +186,7 @@ class Answers:
     def _study(self, toml: TomlFile, job: Job) -> Study:
         key = _key(toml, job, "")
         if key not in self._studies:
-            self._studies[key] = study_job(self.shop, _free(job))
+            self._studies[key] = study_job(self.shop, _free(job), ways_open=True)
             while len(self._studies) > KEPT:
                 self._studies.popitem(last=False)
         return self._studies[key]
@@ -230,7 +230,8 @@ def _kept(choice: Choice, asked: Limits, on: str) -> bool:
 
 def _under(choice: Choice, job: Job) -> Choice:
     """The same answer beside the limits of a job."""
-    return replace(choice, study=within_limits(choice.study, job.budget))
+    opened = None if choice.opened is None else within_limits(choice.opened, job.budget)
+    return replace(choice, study=within_limits(choice.study, job.budget), opened=opened)
 
 
 def _next_below(wishes: Wishes, job: Job) -> Job | None:

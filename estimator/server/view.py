@@ -10,9 +10,10 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from estimator.choose.infeasible.due import day_of_return
-from estimator.choose.study import Choice, SpecRow, Study, all_parts, assumed_values, make_estimate
+from estimator.choose.study import Choice, SpecRow, Study, all_parts, assumed_values
 from estimator.choose.verify.sale import sold
 from estimator.core.text import sentence_case, weekday_of
+from estimator.estimate.ways import upgrades_in
 from estimator.fit.candidates import names
 from estimator.model import Attribute, Job, Shop, Verdict
 from estimator.model.problem import Rule
@@ -249,6 +250,7 @@ def _steps(choice: Choice) -> Iterable[Step]:
     shop = choice.study.shop
     for number, line in enumerate(choice.estimate.lines, start=1):
         what = line.task.replace("-", " ") + (f", {line.place.replace('-', ' ')}" if line.place else "")
+        what += f", {line.way}" if line.way else ""
         quantity = f"{plain(line.quantity)} {shop.tasks[line.task].driver}"
         because = "; ".join(dict.fromkeys(line.because))
         yield Step(number, sentence_case(what), quantity, hours(line.minutes + line.setup), because)
@@ -430,25 +432,26 @@ def points(choice: Choice, found: object) -> tuple[Point, ...]:
     told = []
     before: tuple[str, ...] = ()
     for point in found.points:
+        chosen = upgrades_in(point.chosen)
         marks = [
             words
             for words, holds in (
                 ("meets the wish", point.meets_wish),
                 ("from here a cent buys less", point.knee),
-                ("the answer above", point.chosen == choice.estimate.chosen),
+                ("the answer above", chosen == choice.estimate.chosen),
             )
             if holds
         ]
-        more, less = sorted(set(point.chosen) - set(before)), sorted(set(before) - set(point.chosen))
+        more, less = sorted(set(chosen) - set(before)), sorted(set(before) - set(chosen))
         told.append(
             Point(
                 money(point.cost, currency),
-                money(make_estimate(study, point.chosen).totals.to_pay, currency) if study.problem.billed else "",
+                money(point.measure.price, currency) if study.problem.billed else "",
                 f"{Decimal(point.score) / 1000:.1f}", hours(point.hours), ", ".join(marks),
                 *(tuple(work_words(study.shop, verdicts[u]) for u in ids) for ids in (more, less)),
             )
         )  # fmt: skip
-        before = point.chosen
+        before = chosen
     return tuple(told)
 
 

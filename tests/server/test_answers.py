@@ -64,7 +64,7 @@ def compared(shop: Shop, job: Job, entry: str, limits: list[Job]) -> int:
         before = answers.solves
         found = answers.choice(toml, limited, entry)
         looked_up += answers.solves == before
-        anew = make_choice(study_job(shop, limited), aim_of(entry, job), explain=False)
+        anew = make_choice(study_job(shop, limited, ways_open=True), aim_of(entry, job), explain=False)
         assert told(found) == told(anew), limited.budget
         assert found.study.problem == anew.study.problem
     return looked_up
@@ -100,7 +100,7 @@ def test_looking_ahead_makes_every_limit_a_look_up(small: tuple[Shop, Job]) -> N
     draw = random.Random(5)
     for money in draw.sample(range(1, 400), 3):
         limited = at(job, str(money))
-        anew = make_choice(study_job(shop, limited), aim_of(MOST, job), explain=False)
+        anew = make_choice(study_job(shop, limited, ways_open=True), aim_of(MOST, job), explain=False)
         assert told(answers.known(toml, limited, MOST)) == told(anew)
 
 
@@ -120,10 +120,10 @@ def test_what_is_looked_up_at_other_wishes_is_not_taken(small: tuple[Shop, Job])
 def test_a_study_under_other_limits_is_that_of_the_job(small: tuple[Shop, Job]) -> None:
     shop, job = small
     draw = random.Random(3)
-    base = study_job(shop, job)
+    base = study_job(shop, job, ways_open=True)
     for _ in range(5):
         limited = at(job, draw.choice([None, "90", "12.34"]), draw.choice([None, "30", "61.5"]))
-        assert within_limits(base, limited.budget).problem == study_job(shop, limited).problem
+        assert within_limits(base, limited.budget).problem == study_job(shop, limited, ways_open=True).problem
     with pytest.raises(ValueError, match="only the money"):
         within_limits(base, replace(job.budget, on="cost"))
 
@@ -155,7 +155,7 @@ def test_drawn_jobs_at_drawn_limits() -> None:
         shop, job = drawn(seed)
         draw = random.Random(seed)
         try:
-            free = make_choice(study_job(shop, at(job, None)), explain=False)
+            free = make_choice(study_job(shop, at(job, None), ways_open=True), explain=False)
         except EstimatorError:
             continue
         most = max(1000, comes_to(free, job.budget.on)[0] if free.found else 0)
@@ -171,7 +171,7 @@ def test_drawn_jobs_at_drawn_limits() -> None:
 def test_the_frontier_is_that_of_the_job_without_limits() -> None:
     job, toml = example("short-scale-bass"), TomlFile("x.toml", {})
     found = Answers(the_shop()).frontier(toml, at(job, "60"))
-    free = study_job(the_shop(), at(job, None))
+    free = study_job(the_shop(), at(job, None), ways_open=True)
     anew = deeper(make_choice(free, explain=False), Wanted(frontier=True))
     assert found.frontier is not None
     assert len(found.frontier.points) > 3

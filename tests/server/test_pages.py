@@ -62,7 +62,7 @@ def figure(got: Got, name: str) -> str:
 
 def test_the_figures_are_those_of_the_choice(app: Guard, shop: Shop, tmp_path: Path) -> None:
     got = get(app, "/job/small?wait=1")
-    choice = make_choice(study_job(shop, load_job(tmp_path / "small.toml", shop)))
+    choice = make_choice(study_job(shop, load_job(tmp_path / "small.toml", shop), ways_open=True))
     totals = choice.estimate.totals
     assert got.status == 200
     assert choice.estimate.chosen == ("blue-only",)
