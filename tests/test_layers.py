@@ -26,6 +26,7 @@ STAGES = (
     "learn",
     "report",
     "workbook",
+    "server",
     "cli",
 )
 #: the door of the package and its command stand above all rooms
@@ -45,6 +46,8 @@ HEAVY = {
     "pandas": ("report",),
     "rich": ("report", "cli"),
     "typer": ("cli",),
+    "starlette": ("server",),
+    "uvicorn": ("server",),
 }
 
 

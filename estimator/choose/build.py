@@ -30,6 +30,8 @@ from estimator.tables.conditions import PART_CONDITIONS, holds
 from estimator.tables.faults import faults_of
 
 TOP = 4
+LIMITS = ("budget:money", "budget:hours")
+"""Ids of the rules that the [budget] of a job makes of money and hands-on time."""
 
 
 def effects_of(shop: Shop, job: Job, verdicts: Iterable[Verdict]) -> tuple[Effect, ...]:
@@ -186,23 +188,37 @@ def _requirement_rule(requirement: Requirement, shop: Shop) -> Rule:
     )
 
 
-def rules_of(
-    shop: Shop, job: Job, verdicts: tuple[Verdict, ...], effects: tuple[Effect, ...]
-) -> tuple[Rule, ...]:
-    """The wish, the budget and what is required, refused, does not fit or stays as it is, in the user's words."""
-    rules = [_requirement_rule(requirement, shop) for requirement in job.requirements]
+def _limit_rules(shop: Shop, job: Job) -> list[Rule]:
+    """The limits on money and on hands-on time, in the user's words."""
+    rules = []
     budget, currency = job.budget, shop.terms.currency
     if budget.money is not None:
         most = int((budget.money * 100).quantize(Decimal(1), ROUND_HALF_UP))
         taxed = budget.on == "price" and (shop.terms.tax_parts or shop.terms.tax_labour)
         sure = f" at {budget.surety:f} % surety" if budget.on == "cost" and budget.surety is not None else ""
         words = f"{budget.on}{' with tax' if taxed else ''} at most {budget.money:.2f} {currency}{sure}"
-        rules.append(Rule("budget:money", "money", words, most=most, on=budget.on, unit=currency))
+        rules.append(Rule(LIMITS[0], "money", words, most=most, on=budget.on, unit=currency))
     if budget.minutes is not None:
         most = int((budget.minutes * 100).quantize(Decimal(1), ROUND_HALF_UP))
         surety = f" at {budget.surety:f} % surety" if budget.surety is not None else " on average"
         words = f"hands-on time at most {budget.minutes / 60:.2f} h{surety}"
-        rules.append(Rule("budget:hours", "minutes", words, most=most))
+        rules.append(Rule(LIMITS[1], "minutes", words, most=most))
+    return rules
+
+
+def with_limits_of(problem: Problem, shop: Shop, job: Job) -> Problem:
+    """The same choice under the limits on money and hands-on time of ``job``; nothing else of it is looked at."""
+    kept = tuple(rule for rule in problem.rules if rule.id not in LIMITS)
+    wishes = sum(1 for rule in kept if rule.kind in ("level", "amount"))
+    return replace(problem, rules=(*kept[:wishes], *_limit_rules(shop, job), *kept[wishes:]))
+
+
+def rules_of(
+    shop: Shop, job: Job, verdicts: tuple[Verdict, ...], effects: tuple[Effect, ...]
+) -> tuple[Rule, ...]:
+    """The wish, the budget and what is required, refused, does not fit or stays as it is, in the user's words."""
+    rules = [_requirement_rule(requirement, shop) for requirement in job.requirements]
+    rules.extend(_limit_rules(shop, job))
     for entry in job.required:
         ids = tuple(v.upgrade.id for v in verdicts if names(v.upgrade, entry))
         rules.append(Rule(f"required:{entry}", "required", f"{entry} is required", upgrade=" ".join(ids)))

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from estimator.choose.build import build_problem, with_ways_for
+from estimator.choose.build import build_problem, with_limits_of, with_ways_for
 from estimator.choose.causes import causes
 from estimator.choose.infeasible.due import due_of, worth_of
 from estimator.choose.kept import is_kept, only_by, without
@@ -30,7 +30,7 @@ from estimator.fit.candidates import not_offered, offered
 from estimator.fit.judge import judge_all
 from estimator.fit.mass import BY_VOLUME
 from estimator.fit.ways import OfferedWay, named_ways, open_methods, ways_of
-from estimator.model import WOOD_DENSITY, Estimate, Job, Money, PartLine, Shop, UsedValue, Verdict
+from estimator.model import WOOD_DENSITY, Budget, Estimate, Job, Money, PartLine, Shop, UsedValue, Verdict
 from estimator.model.problem import Problem, Rule
 from estimator.tables.methods import by_methods, done_by, other_ways
 
@@ -218,6 +218,20 @@ def sold_by(study: Study, way: str) -> Study:
     setting = study.costing.setting
     buying = WHOLE if setting.whole_packs else SHARE
     return _priced(study.shop, job, study.verdicts, buying, setting.crew, study.alone)
+
+
+def within_limits(study: Study, budget: Budget) -> Study:
+    """The study of the same job under other limits on money and hands-on time: nothing is priced anew.
+
+    ``budget`` may differ from the job's own in these two alone.
+    """
+    own = study.job.budget
+    if replace(own, money=budget.money, minutes=budget.minutes, origin=budget.origin) != budget:
+        raise ValueError(
+            "only the money and the hands-on time of a budget can be changed without a new study"
+        )
+    job = replace(study.job, budget=budget)
+    return replace(study, job=job, problem=with_limits_of(study.problem, study.shop, job))
 
 
 def _priced(

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import typer
 
 from estimator import __version__
-from estimator.cli import check_fit, choose, learn, measure, money, plan, quote, workbooks
+from estimator.cli import check_fit, choose, learn, measure, money, page, plan, quote, workbooks
 from estimator.cli.common import complain, mute, print_json, tell
 from estimator.cli.ledger import group as ledger
 from estimator.cli.stages import ByStage
@@ -44,7 +44,7 @@ def _main(
     pass
 
 
-for module in (check_fit, measure, choose, money, plan, quote, workbooks, learn, ledger):
+for module in (check_fit, measure, choose, money, plan, quote, workbooks, learn, page, ledger):
     module.register(app)
 
 

@@ -6,6 +6,7 @@ import click
 from typer.core import TyperGroup
 
 STAGES: tuple[tuple[str, tuple[str, ...]], ...] = (
+    ("On a screen", ("page",)),
     ("Take in", ("new", "intake", "check", "fit", "measure", "triage")),
     ("Decide", ("estimate", "choose", "risk", "offer", "sell")),
     ("Price", ("price", "menu", "change", "rate", "spares", "invest")),

@@ -223,3 +223,13 @@ ENGINES: dict[str, Callable[[Model, Sequence[Row], Linear, float | None], Engine
     "cbc": _cbc,
     "cpsat": _cpsat,
 }
+
+
+def load_usual() -> None:
+    """Load the engine that is asked first, so that the first question does not wait for it."""
+    with quiet_output():
+        import highspy
+        import pulp
+
+    assert highspy is not None
+    assert pulp is not None

@@ -1,0 +1,221 @@
+"""What is agreed on a job and what was paid: written into the ledger, and shown from it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from estimator.choose.study import Choice
+from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.text import money, sentence_case
+from estimator.ledger.clock import Moment, kept_moment, minutes_text, read_day, read_moment, read_seconds
+from estimator.ledger.jobs import FROM_CUSTOMER, Booking, accept, book, give_quote, history, move, pay
+from estimator.ledger.receipt import receipt
+from estimator.ledger.reports import estimate_against_actual
+from estimator.ledger.states import FOR_SALE_ONLY, NEXT, WORDS
+from estimator.ledger.store import Ledger
+from estimator.ledger.timers import begin, end, running
+from estimator.server.desk import Asked, Desk
+from estimator.workbook.quote_record import quote_record
+
+Row = dict[str, Any]
+STARTABLE = ("accepted", "waiting", "at-work", "returned")
+"""States in which work may be begun on."""
+
+
+@dataclass(frozen=True, slots=True)
+class QuoteLine:
+    """A line of a quote that another quote has not, or has at another sum."""
+
+    sign: str
+    what: str
+    amount: str
+
+
+@dataclass(frozen=True, slots=True)
+class OnTheClock:
+    """A task whose time runs or is paused; ``forgotten``: why its time is asked for."""
+
+    job: str
+    task: str
+    words: str
+    since: str
+    so_far: str
+    paused: bool
+    forgotten: str
+
+
+@dataclass(frozen=True, slots=True)
+class GivenQuote:
+    """A quote as it was given, and in what it differs from the one before."""
+
+    number: str
+    given: str
+    to_pay: str
+    accepted: bool
+    lines: tuple[tuple[str, str], ...]
+    differs: tuple[QuoteLine, ...]
+
+
+def last_quote(desk: Desk, job: str) -> str:
+    """The number of the last quote of a job in the ledger; blank if there is none."""
+    with desk.ledger() as books:
+        if books is None or not books.row("SELECT id FROM job WHERE id = ?", (job,)):
+            return ""
+        quotes = history(books, job)["quotes"]
+        return str(quotes[-1]["number"]) if quotes else ""
+
+
+def take(desk: Desk, asked: Asked, choice: Choice, promised: str, seen: str) -> str:
+    """Book the job if it is not, keep the quote with its planned times, and accept it: all of it or nothing.
+
+    ``seen``: the last quote that the page knew of; InputError where another was given since.
+    """
+    now, job = read_moment(None), asked.job
+    day = read_day(promised, "promised for") if promised else None
+    with desk.ledger(new=True) as books:
+        assert books is not None
+        with books.writing():
+            if not books.row("SELECT id FROM job WHERE id = ?", (job.id,)):
+                _book(desk, books, asked, now)
+            quotes = history(books, job.id)["quotes"]
+            last = str(quotes[-1]["number"]) if quotes else ""
+            if last != seen:
+                raise InputError(
+                    Issue(Origin("take the job"), "a quote was given since this page was opened", last,
+                          next_step="look at it under “Agreed and paid”; go on from there")
+                )  # fmt: skip
+            number = give_quote(books, job.id, quote_record(choice), now)
+            accept(books, job.id, number, day, now)
+    return number
+
+
+def _book(desk: Desk, books: Ledger, asked: Asked, now: Moment) -> None:
+    job, labels = asked.job, asked.job.labels
+    contact = ", ".join(labels[name] for name in ("phone", "email") if labels.get(name))
+    book(
+        books,
+        Booking(job.id, job.kind, job.what, str(job.instrument["kind"].value), desk.shop.terms.currency, job.customer,
+                contact, labels.get("make", ""), labels.get("serial", ""), str(asked.file.path.absolute())),
+        now,
+    )  # fmt: skip
+
+
+def shown(books: Ledger | None, job: str) -> dict[str, object] | None:
+    """All that the page shows of a job in the ledger; None where it is not booked."""
+    if books is None or not books.row("SELECT id FROM job WHERE id = ?", (job,)):
+        return None
+    told = history(books, job)
+    account, state = told["account"], str(told["state"])
+    currency = str(account["currency"])
+    sums = [("Paid", account["paid_cents"])]
+    if account["agreed_cents"] is not None:
+        sums = [("Agreed", account["agreed_cents"]), *sums, ("Left to pay", account["balance_cents"])]
+    if account["bought_cents"]:
+        sums.append(("Paid for the instrument itself", account["bought_cents"]))
+    own = told["kind"] != "commission"
+    runs = clock(books, read_moment(None))
+    steps = [
+        name for name in NEXT[state] if (own or name not in FOR_SALE_ONLY) and name not in ("quoted", "asked")
+    ]
+    return {
+        "state": WORDS[state], "promised": told["promised"] or "",
+        "sums": [(name, money(cents, currency)) for name, cents in sums],
+        "quotes": _quotes(told, currency),
+        "times": [
+            (str(row["task"]), task_words(str(row["task"])), _spent(row["planned_s"]), _spent(row["taken_s"]))
+            for row in estimate_against_actual(books, job)
+        ],
+        "clock": runs, "on_clock": [one.task for one in runs if one.job == job and not one.paused], "startable": state in STARTABLE, "job": job,
+        "steps": [(_when(row), WORDS[row["state"]], row["remark"]) for row in told["steps"]],
+        "payments": [(_when(row), row["kind"], money(row["cents"], currency), row["remark"]) for row in told["payments"]],
+        "next_states": [(name, WORDS[name]) for name in steps if not (name == "accepted" and not own)],
+        "kinds": [kind for kind in (*FROM_CUSTOMER, "purchase") if own or kind not in ("sale", "purchase")],
+    }  # fmt: skip
+
+
+def task_words(task: str) -> str:
+    """A task as it is said."""
+    return sentence_case(task.replace("-", " "))
+
+
+def clock(books: Ledger, now: Moment) -> list[OnTheClock]:
+    """What runs now: whose, since when, and the question where it may have been forgotten."""
+    return [
+        OnTheClock(
+            str(row["job"]), str(row["task"]), task_words(str(row["task"])),
+            f"{kept_moment(row['began_at'], row['began_ahead_min']).local:%d %b, %H:%M}",
+            "" if row["seconds"] is None else minutes_text(row["seconds"]), bool(row["paused"]), str(row["forgotten"] or ""),
+        )
+        for row in running(books, now)
+    ]  # fmt: skip
+
+
+def timed(desk: Desk, job: str, fields: Mapping[str, str]) -> None:
+    """Begin on a task or end one; InputError asks for the time where a clock ran on unwatched."""
+    task, took = fields.get("task", ""), fields.get("took", "").strip()
+    with desk.ledger() as books:
+        if books is None:
+            return
+        if fields.get("do") == "begin":
+            begin(books, job, task, read_moment(None))
+        else:
+            end(books, read_moment(None), job, task, read_seconds(took, "took") if took else None)
+
+
+def receipt_text(desk: Desk, job: str) -> str:
+    """The receipt of a job; InputError where nothing was paid."""
+    with desk.ledger() as books:
+        if books is None:
+            raise InputError(
+                Issue(Origin("receipt"), "nothing was paid yet", next_step="record a payment first")
+            )
+        return receipt(books, job, desk.shop.terms.shop_name, read_moment(None))
+
+
+def _spent(seconds: int | None) -> str:
+    return minutes_text(seconds) if seconds else "–"
+
+
+def _when(row: Row) -> str:
+    return f"{kept_moment(row['at'], row['ahead_min']).local:%Y-%m-%d %H:%M}"
+
+
+def _quotes(told: Row, currency: str) -> list[GivenQuote]:
+    found: list[GivenQuote] = []
+    before: tuple[tuple[str, str], ...] = ()
+    for quote in told["quotes"]:
+        lines = tuple((str(line["what"]), f"{line['amount']} {currency}") for line in quote["lines"])
+        differs = tuple(
+            QuoteLine(sign, *line)
+            for sign, these, others in (("−", before, lines), ("+", lines, before))
+            for line in these
+            if line not in others
+        )
+        found.append(
+            GivenQuote(str(quote["number"]), _when(quote), money(quote["to_pay_cents"], currency),
+                       quote["number"] == told["accepted_quote"], lines, differs if before else ())
+        )  # fmt: skip
+        before = lines
+    return found
+
+
+def paid(desk: Desk, job: str, kind: str, sum_: str, remark: str) -> None:
+    """Record money that came in or went out."""
+    import re
+    from decimal import Decimal
+
+    if not re.fullmatch(r"[0-9]{1,7}(?:[.,][0-9]{1,2})?", sum_):
+        raise InputError(Issue(Origin("sum"), "cannot be read", f"“{sum_[:40]}”", "an amount such as 50 or 49.90",
+                               "type it without words"))  # fmt: skip
+    with desk.ledger() as books:
+        if books is not None:
+            pay(books, job, kind, int(Decimal(sum_.replace(",", ".")) * 100), read_moment(None), remark)
+
+
+def moved(desk: Desk, job: str, state: str, remark: str) -> None:
+    """Record the next step of a job."""
+    with desk.ledger() as books:
+        if books is not None:
+            move(books, job, state, read_moment(None), remark)

@@ -1,0 +1,137 @@
+"""What the page works with: the shop, its folder of jobs, the answers, the ledger; and who solves ahead."""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from estimator.ledger.store import NAME, Ledger
+from estimator.model import Job, Shop
+from estimator.price.client.menu import MenuRow
+from estimator.server.answers import Answers
+from estimator.server.entries import Entries, job_with
+from estimator.server.folder import JobFile, JobFolder
+from estimator.tables.toml_text import TomlFile, parse_toml
+
+REST_S = 0.6
+"""Seconds without a question after which the next limits are solved ahead."""
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """A job with the entries of a page put in: the file it is from, its values, the job as the file says."""
+
+    file: JobFile
+    entries: Entries
+    toml: TomlFile
+    in_file: Job
+    job: Job
+    values: TomlFile
+
+
+@dataclass(slots=True)
+class Desk:
+    """One shop at one folder. ``word``: what every form of this start carries.
+
+    ``menu``, ``weeks`` and ``read`` hold what was worked out or read before: the menu, plans by the versions of
+    their files, and job files by theirs.
+    """
+
+    shop: Shop
+    folder: JobFolder
+    books: Path | None = None
+    word: str = ""
+    menu: tuple[MenuRow, ...] | None = None
+    weeks: dict[str, dict[str, object]] = field(default_factory=dict)
+    read: dict[str, tuple[str, TomlFile, Job]] = field(default_factory=dict)
+    answers: Answers = field(init=False)
+    ahead: Ahead = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.answers = Answers(self.shop)
+        self.ahead = Ahead(self.answers)
+
+    def ask(self, name: str, entries: Entries) -> Asked:
+        """A job by the name of its file, with the entries; InputError for what cannot be read."""
+        from estimator.input.job.load import job_from
+
+        file = self.folder.read(name)
+        known = self.read.get(name)
+        if known is None or known[0] != file.version:
+            toml = parse_toml(file.data, file.path.name)
+            known = self.read[name] = (file.version, toml, job_from(toml, self.shop))
+        _, toml, in_file = known
+        if entries == Entries():
+            return Asked(file, entries, toml, in_file, in_file, toml)
+        job, values = job_with(toml, self.shop, entries)
+        return Asked(file, entries, toml, in_file, job, values)
+
+    @property
+    def ledger_path(self) -> Path:
+        """Where the ledger is, or would be."""
+        return self.books if self.books is not None else self.folder.root / NAME
+
+    @contextmanager
+    def ledger(self, new: bool = False) -> Iterator[Ledger | None]:
+        """The ledger, open; None where there is none. ``new``: it is begun then."""
+        if not new and not self.ledger_path.exists():
+            yield None
+            return
+        with Ledger(self.ledger_path, new=new) as books:
+            yield books
+
+
+class Ahead:
+    """Solves the next limits of what was asked last, while nobody asks anything."""
+
+    def __init__(self, answers: Answers) -> None:
+        self.answers = answers
+        self._latest: Asked | None = None
+        self._at = 0.0
+        self._wake = threading.Event()
+        self._stopped = threading.Event()
+        self._thread: threading.Thread | None = None
+
+    def begin(self) -> None:
+        """Start; it ends with the program, or by ``stop``."""
+        self._thread = threading.Thread(target=self._run, name="ahead", daemon=True)
+        self._thread.start()
+
+    def stop(self) -> None:
+        """End after what is being solved."""
+        self._stopped.set()
+        self._wake.set()
+        if self._thread is not None:
+            self._thread.join(timeout=30)
+
+    def asked(self, latest: Asked) -> None:
+        """What was asked last: it is looked ahead from there."""
+        self._latest, self._at = latest, time.monotonic()
+        self._wake.set()
+
+    def busy(self) -> None:
+        """Somebody asks something: wait."""
+        self._at = time.monotonic()
+
+    def _run(self) -> None:
+        while not self._stopped.is_set():
+            self._wake.wait()
+            if self._stopped.is_set():
+                return
+            rest = self._at + REST_S - time.monotonic()
+            if rest > 0:
+                time.sleep(rest)
+                continue
+            latest = self._latest
+            more = False
+            if latest is not None:
+                with suppress(
+                    Exception
+                ):  # whoever asks for it is told; looking ahead goes on with what is asked next
+                    more = self.answers.look_ahead(latest.values, latest.job, latest.entries.aim)
+            if not more and latest is self._latest:
+                self._wake.clear()

@@ -1,0 +1,153 @@
+"""Taking an instrument in: what was measured as it was typed, what is assumed, what to measure first; a new job."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+
+from estimator.choose.questions.measure_next import look_into
+from estimator.core.errors import InputError, Issue, Origin, shown
+from estimator.core.text import sentence_case
+from estimator.estimate.new_job import default_job, fields_that_matter, job_text
+from estimator.input.job.edit import Path, edited
+from estimator.input.job.load import job_from
+from estimator.model import JOB_KINDS, IntakeField, Job, Shop
+from estimator.report.text.terminal import money
+from estimator.server.desk import Asked, Desk
+from estimator.tables.intake import TEMPLATE
+from estimator.tables.toml_text import parse_toml
+
+KIND_WORDS = {"commission": "for a customer", "resale": "to be sold", "own": "our own"}
+LONGEST = 120
+_NUMBER = re.compile(r"[0-9]{1,7}(?:[.,][0-9]{1,4})?")
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """A field of the intake: what it is and how it is taken, what was typed, or what is assumed."""
+
+    field: str
+    what: str
+    how: str
+    unit: str
+    typed: str
+    assumed: str
+    choices: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """A stage of the intake: its fields, and how many of them are still assumed."""
+
+    name: str
+    fields: tuple[Measured, ...]
+    missing: int
+
+
+def stages(desk: Desk, asked: Asked) -> tuple[Stage, ...]:
+    """The fields that matter for this instrument, by section, in the order of the table."""
+    given = asked.toml.values.get("instrument", {})
+    by_section: dict[str, list[Measured]] = {}
+    for spec in fields_that_matter(desk.shop, asked.job, ()):
+        by_section.setdefault(spec.section, []).append(_measured(spec, asked.job, given))
+    return tuple(
+        Stage(sentence_case(name), tuple(fields), sum(1 for field in fields if not field.typed))
+        for name, fields in by_section.items()
+    )
+
+
+def _measured(spec: IntakeField, job: Job, given: Mapping[str, object]) -> Measured:
+    typed = given.get(spec.id)
+    reading = job.instrument[spec.id]
+    words = {"yes": "yes", "no": "no"} if spec.kind == "yes-no" else dict.fromkeys(spec.choices) if spec.kind == "choice" else {}  # fmt: skip
+    return Measured(
+        spec.id, sentence_case(spec.what), spec.how, spec.unit, _as_typed(typed),
+        f"{_as_typed(reading.value)} {spec.unit}".strip(),
+        tuple((word, word.replace("-", " ")) for word in words),
+    )  # fmt: skip
+
+
+def _as_typed(value: object) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, list | tuple):
+        return " ".join(map(str, value)) or "none"
+    return f"{value.normalize():f}" if isinstance(value, Decimal) else str(value)
+
+
+def measured_changes(desk: Desk, asked: Asked, fields: Mapping[str, str]) -> dict[Path, object]:
+    """What was typed into the fields of the intake, as changes of the job file; blank is assumed again."""
+    given = asked.toml.values.get("instrument", {})
+    changes: dict[Path, object] = {}
+    for name, text in fields.items():
+        field = name.removeprefix("m.")
+        if name == field or field not in desk.shop.intake:
+            continue
+        text = text.strip()[:LONGEST]
+        if text != _as_typed(given.get(field)):
+            changes["instrument", field] = _value(desk.shop.intake[field], text) if text else None
+    return changes
+
+
+def _value(spec: IntakeField, text: str) -> object:
+    if spec.kind == "yes-no":
+        return {"yes": True, "no": False}.get(text, text)
+    if spec.kind == "list":
+        return text.replace(",", " ").split()
+    if spec.kind in ("choice", "text") or not _NUMBER.fullmatch(text):
+        return text
+    number = Decimal(text.replace(",", "."))
+    return int(number) if number == number.to_integral_value() else number
+
+
+@dataclass(frozen=True, slots=True)
+class First:
+    """A measurement worth taking first."""
+
+    field: str
+    what: str
+    how: str
+    assumed: str
+    could_be: str
+    worth: str
+    changes: str
+
+
+def measure_first(desk: Desk, asked: Asked, most: int = 6) -> tuple[First, ...]:
+    """The measurements worth most now, as ``estimator measure`` ranks them."""
+    choice = desk.answers.choice(asked.values, asked.job, asked.entries.aim)
+    currency = desk.shop.terms.currency
+    return tuple(
+        First(w.field, sentence_case(w.what), w.how, w.assumed, w.could_be, money(w.worth, currency) if w.worth else "", w.changes)
+        for w in look_into(choice).worths[:most]
+    )  # fmt: skip
+
+
+def kinds_of_instrument(shop: Shop) -> tuple[tuple[str, str], ...]:
+    """Kinds and templates that a new job may begin from."""
+    templates = shop.intake[TEMPLATE].choices if TEMPLATE in shop.intake else ()
+    words = (*shop.intake["kind"].choices, *(name for name in templates if name != "none"))
+    return tuple((word, word.replace("-", " ")) for word in words)
+
+
+def new_job_text(shop: Shop, fields: Mapping[str, str]) -> tuple[str, str]:
+    """Name and text of a new job file from what was typed."""
+    name, kind = fields.get("name", "").strip(), fields.get("kind", "own")
+    if kind not in JOB_KINDS:
+        raise InputError(
+            Issue(Origin("kind"), "no kind of job", shown(kind), ", ".join(JOB_KINDS), "choose one")
+        )
+    instrument = default_job(shop, fields.get("instrument", ""), name or "new-job")
+    text = job_text(shop, instrument, fields_that_matter(shop, instrument, ()), "new-job")
+    changes: dict[Path, object] = {("job", "id"): name, ("job", "kind"): kind}
+    for key in ("what", "customer"):
+        typed = " ".join(fields.get(key, "").split())[:LONGEST]
+        if typed:
+            changes["job", key] = typed
+    told = edited(text, changes, f"{name}.toml")
+    job_from(parse_toml(told.encode(), f"{name}.toml"), shop)
+    return name, told

@@ -1,0 +1,295 @@
+"""The pages of one job: decide, the instrument, photos, what is agreed, the customer's page."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import re
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from estimator.core.errors import EngineError, InputError, Issue, Origin
+from estimator.input.job.edit import edited
+from estimator.input.job.load import job_from
+from estimator.server import pages
+from estimator.server.app import entries_in, entries_of, fields_of, html, onward, said
+from estimator.server.desk import Asked, Desk
+from estimator.server.entries import Entries, changes_of, read_entries
+from estimator.server.folder import TYPES
+from estimator.tables.toml_text import parse_toml
+
+if TYPE_CHECKING:
+    from starlette.requests import Request
+    from starlette.responses import Response
+
+TOLD = {
+    "saved": "Written into the job file.",
+    "new": "The job file is written. Say what the customer wishes, and measure what matters.",
+    "paid": "Recorded in the ledger.",
+    "moved": "Recorded in the ledger.",
+    "taken": "Taken: the quote and the planned times are kept in the ledger.",
+}
+"""What is said after something was done, by the word in the address."""
+
+
+def _name(request: Request) -> str:
+    return str(request.path_params["name"])
+
+
+def _waits(request: Request) -> bool:
+    return request.query_params.get("wait") == "1"
+
+
+def decide(desk: Desk, request: Request) -> Response:
+    """The page on which a job is decided."""
+    entries = entries_of(request)
+    told = TOLD.get(request.query_params.get("told", ""), "")
+    try:
+        asked = desk.ask(_name(request), entries)
+    except InputError as error:
+        if entries == Entries():
+            raise
+        asked = desk.ask(_name(request), Entries(looking=entries.looking))
+        words = "; ".join(pages.complaint(issue) for issue in error.issues)
+        return html(pages.decide_html(desk, asked, False, f"Not taken over: {words}."), 422)
+    text = pages.decide_html(desk, asked, _waits(request), told)
+    desk.ahead.asked(asked)
+    return html(text)
+
+
+def answer(desk: Desk, request: Request) -> Response:
+    """The region of the answer for the entries of the address."""
+    try:
+        asked = desk.ask(_name(request), entries_of(request))
+    except InputError as error:
+        return html(pages.trouble_html(error, _name(request)), 422)
+    try:
+        text = pages.answer_html(desk, asked, _waits(request))
+    except InputError as error:
+        return html(pages.trouble_html(error, asked.file.name), 422)
+    except EngineError as error:
+        return html(
+            pages.page("answer.html", complaints=[str(error)], job_url=pages.job_url(asked.file.name)), 422
+        )
+    desk.ahead.asked(asked)
+    return html(text)
+
+
+def _with_entries(desk: Desk, request: Request) -> Asked:
+    return desk.ask(_name(request), read_entries(entries_in(fields_of(request).get("entries", ""))))
+
+
+def _saved(desk: Desk, asked: Asked, version: str) -> None:
+    """The entries written into the file, if they change anything."""
+    changes = changes_of(asked.toml, desk.shop, asked.entries)
+    text = edited(asked.file.text, changes, asked.file.path.name) if changes else asked.file.text
+    job_from(parse_toml(text.encode(), asked.file.path.name), desk.shop)
+    if changes or asked.file.version != version:
+        desk.folder.save(asked.file.name, text, version)
+
+
+def save(desk: Desk, request: Request) -> Response:
+    """Write the entries into the job file."""
+    asked = _with_entries(desk, request)
+    _saved(desk, asked, fields_of(request).get("version", ""))
+    return onward(pages.job_url(asked.file.name), told="saved")
+
+
+def _paper(desk: Desk, asked: Asked) -> str:
+    """The customer's page of what is chosen."""
+    from estimator.report.page.html import page_html
+    from estimator.report.page.record import customer_page
+
+    choice = desk.answers.choice(asked.values, asked.job, asked.entries.aim)
+    if not choice.found:
+        raise InputError(
+            Issue(Origin(asked.file.path.name), "no set of work meets this, so there is nothing to quote",
+                  next_step="go back: the page of the job names what clashes, and the ways out")
+        )  # fmt: skip
+    country = desk.shop.menu.countries.get(desk.shop.terms.menu_place)
+    return page_html(customer_page(choice), country.paper if country else "A4")
+
+
+def paper(desk: Desk, request: Request) -> Response:
+    """The customer's page by itself, to show, to print, to save."""
+    from starlette.responses import HTMLResponse
+
+    asked = desk.ask(_name(request), entries_of(request))
+    text = _paper(desk, asked)
+    headers = {"content-security-policy": policy_of(text)}
+    if request.query_params.get("save") == "1":
+        headers["content-disposition"] = f'attachment; filename="{asked.file.name}-quote.html"'
+    return HTMLResponse(text, headers=headers)
+
+
+def policy_of(text: str) -> str:
+    """The policy of a page with its style inside: exactly this style, no script, nothing fetched."""
+    styles = re.findall(r"<style>(.*?)</style>", text, re.S)
+    sums = [base64.b64encode(hashlib.sha256(style.encode()).digest()).decode() for style in styles]
+    allowed = " ".join(f"'sha256-{one}'" for one in sums) or "'none'"
+    return f"default-src 'none'; style-src {allowed}; img-src data:; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+
+
+def quote(desk: Desk, request: Request) -> Response:
+    """From where the customer's page is shown, printed and saved."""
+    asked = desk.ask(_name(request), entries_of(request))
+    return html(pages.page("quote.html", **pages.job_values(desk, asked, "quote")))
+
+
+def photo(desk: Desk, request: Request) -> Response:
+    """A photo of the job."""
+    from starlette.responses import Response
+
+    name = _name(request)
+    desk.folder.read(name)
+    found = desk.folder.photos(name).get(str(request.path_params["file"]))
+    if found is None:
+        return said(desk, 404, "There is no such photo", [])
+    return Response(found.read_bytes(), media_type=TYPES[found.suffix[1:]])
+
+
+def keep_photo(desk: Desk, request: Request) -> Response:
+    """Keep a photo that was sent."""
+    data = request.state.fields.get("photo")
+    if not isinstance(data, bytes) or not data:
+        raise InputError(
+            Issue(Origin("photo"), "no photo was chosen", next_step="choose a file, then send it")
+        )
+    desk.folder.keep_photo(_name(request), data)
+    return onward(f"{pages.job_url(_name(request))}/intake")
+
+
+def agree(desk: Desk, request: Request) -> Response:
+    """Take the job: the file as it is set, the quote, the planned times, the promised day."""
+    from estimator.server.agreed import take
+
+    asked, fields = _with_entries(desk, request), fields_of(request)
+    choice = desk.answers.choice(asked.values, asked.job, asked.entries.aim)
+    if not choice.found:
+        raise InputError(
+            Issue(Origin(asked.file.path.name), "no set of work meets this, so there is nothing to agree on",
+                  next_step="go back: the page of the job names what clashes, and the ways out")
+        )  # fmt: skip
+    _saved(desk, asked, fields.get("version", ""))
+    take(desk, asked, choice, fields.get("promised", ""), fields.get("seen", ""))
+    return onward(f"{pages.job_url(asked.file.name)}/ledger", told="taken")
+
+
+def ledger(desk: Desk, request: Request) -> Response:
+    """What is agreed and paid."""
+    from estimator.server.agreed import shown
+
+    asked = desk.ask(_name(request), Entries())
+    with desk.ledger() as books:
+        values = shown(books, asked.job.id)
+    told = TOLD.get(request.query_params.get("told", ""), "")
+    return html(
+        pages.page(
+            "ledger.html", booked=values, told=told, word=desk.word, **pages.job_values(desk, asked, "ledger")
+        )
+    )
+
+
+def pay(desk: Desk, request: Request) -> Response:
+    """Money that came in or went out."""
+    from estimator.server.agreed import paid
+
+    asked, fields = desk.ask(_name(request), Entries()), fields_of(request)
+    paid(
+        desk,
+        asked.job.id,
+        fields.get("kind", ""),
+        fields.get("sum", "").strip(),
+        fields.get("remark", "")[:200],
+    )
+    return onward(f"{pages.job_url(asked.file.name)}/ledger", told="paid")
+
+
+def move(desk: Desk, request: Request) -> Response:
+    """The next step of the job."""
+    from estimator.server.agreed import moved
+
+    asked, fields = desk.ask(_name(request), Entries()), fields_of(request)
+    moved(desk, asked.job.id, fields.get("state", ""), fields.get("remark", "")[:200])
+    return onward(f"{pages.job_url(asked.file.name)}/ledger", told="moved")
+
+
+def time(desk: Desk, request: Request) -> Response:
+    """Begin on a task, or end it."""
+    from estimator.server.agreed import timed
+
+    asked = desk.ask(_name(request), Entries())
+    timed(desk, asked.job.id, fields_of(request))
+    return onward(f"{pages.job_url(asked.file.name)}/ledger", told="moved")
+
+
+def receipt(desk: Desk, request: Request) -> Response:
+    """The receipt, as text to show, to print, to save."""
+    from starlette.responses import PlainTextResponse
+
+    from estimator.server.agreed import receipt_text
+
+    asked = desk.ask(_name(request), Entries())
+    headers = {"content-disposition": f'inline; filename="{asked.file.name}-receipt.txt"'}
+    return PlainTextResponse(receipt_text(desk, asked.job.id), headers=headers)
+
+
+def drawings(desk: Desk, request: Request) -> Response:
+    """What is bored or cut for the chosen work, to scale."""
+    asked = desk.ask(_name(request), entries_of(request))
+    choice = desk.answers.choice(asked.values, asked.job, asked.entries.aim)
+    return html(
+        pages.page(
+            "drawings.html", drawings=pages.drawings(choice), **pages.job_values(desk, asked, "drawings")
+        )
+    )
+
+
+def intake(desk: Desk, request: Request) -> Response:
+    """What was measured, what is assumed, what to measure first, photos."""
+    from estimator.server.intake import measure_first, stages
+
+    asked = desk.ask(_name(request), Entries())
+    first = measure_first(desk, asked) if request.query_params.get("first") == "1" else None
+    return html(
+        pages.page(
+            "intake.html", stages=stages(desk, asked), first=first, word=desk.word, version=asked.file.version,
+            photos=list(desk.folder.photos(asked.file.name)), told=TOLD.get(request.query_params.get("told", ""), ""),
+            **pages.job_values(desk, asked, "intake"),
+        )
+    )  # fmt: skip
+
+
+def measured(desk: Desk, request: Request) -> Response:
+    """Write what was measured into the job file."""
+    from estimator.server.intake import measured_changes
+
+    asked, fields = desk.ask(_name(request), Entries()), fields_of(request)
+    changes = measured_changes(desk, asked, fields)
+    if changes:
+        text = edited(asked.file.text, changes, asked.file.path.name)
+        job_from(parse_toml(text.encode(), asked.file.path.name), desk.shop)
+        desk.folder.save(asked.file.name, text, fields.get("version", ""))
+    return onward(f"{pages.job_url(asked.file.name)}/intake", told="saved")
+
+
+SHOWN: dict[str, Callable[[Desk, Request], Response]] = {
+    "/job/{name}": decide,
+    "/job/{name}/answer": answer,
+    "/job/{name}/quote": quote,
+    "/job/{name}/paper": paper,
+    "/job/{name}/photo/{file}": photo,
+    "/job/{name}/ledger": ledger,
+    "/job/{name}/receipt": receipt,
+    "/job/{name}/drawings": drawings,
+    "/job/{name}/intake": intake,
+}
+SENT: dict[str, Callable[[Desk, Request], Response]] = {
+    "/job/{name}/save": save,
+    "/job/{name}/agree": agree,
+    "/job/{name}/pay": pay,
+    "/job/{name}/move": move,
+    "/job/{name}/time": time,
+    "/job/{name}/intake": measured,
+    "/job/{name}/photo": keep_photo,
+}

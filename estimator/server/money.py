@@ -1,0 +1,62 @@
+"""Prices and reports as they stand on the page: the menu beside posted prices, what the ledger says of the year."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from estimator.core.text import money, sentence_case
+from estimator.ledger.clock import minutes_text
+from estimator.ledger.reports import cash_by_month, hours_by_task, pay_per_hour
+from estimator.price.client.menu import menu_of
+from estimator.report.text.menu import difference
+from estimator.report.text.terminal import hours
+from estimator.server.desk import Desk
+
+MOST_TASKS = 12
+KINDS = {"commission": "For customers", "resale": "Sold", "own": "Our own"}
+
+
+def menu_values(desk: Desk) -> dict[str, object]:
+    """The menu: each job with its price without parts, its time, and the middle half of what lists post."""
+    if desk.menu is None:
+        desk.menu = menu_of(desk.shop) if desk.shop.menu.jobs else ()
+    currency = desk.shop.terms.currency
+    rows = []
+    for row in desk.menu:
+        band = row.band
+        posted = f"{money(band.low, currency)} to {money(band.high, currency)}" if band else ""
+        rows.append(
+            (
+                sentence_case(row.job.what),
+                money(row.price, currency),
+                hours(row.minutes),
+                posted,
+                difference(row),
+            )
+        )
+    return {"menu": rows}
+
+
+def report_values(desk: Desk) -> dict[str, object]:
+    """Pay per hour, where the hours went, cash by month; empty where there is no ledger."""
+    with desk.ledger() as books:
+        if books is None:
+            return {"pay": [], "hours": [], "cash": []}
+        pay, spent, cash = pay_per_hour(books), hours_by_task(books), cash_by_month(books)
+    return {
+        "pay": [
+            (KINDS.get(str(row["kind"]), str(row["kind"])), str(row["jobs"]), _money(row, "left_cents"),
+             minutes_text(row["taken_s"]), _money(row, "per_hour_cents"))
+            for row in pay
+        ],
+        "hours": [
+            (sentence_case(str(row["task"]).replace("-", " ")), minutes_text(row["taken_s"]))
+            for row in spent[:MOST_TASKS]
+        ],
+        "cash": [(str(row["month"]), _money(row, "in_cents"), _money(row, "out_cents"), _money(row, "stock_cents"), _money(row, "left_cents")) for row in cash],
+    }  # fmt: skip
+
+
+def _money(row: dict[str, Any], name: str) -> str:
+    cents = row.get(name)
+    return "–" if cents is None else money(int(cents), str(row["currency"]))

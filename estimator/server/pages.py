@@ -1,0 +1,236 @@
+"""The pages as HTML: what is asked of the desk, put into the templates."""
+
+from __future__ import annotations
+
+from datetime import date
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING
+from urllib.parse import quote
+
+from estimator.choose.study import Choice, spec_rows
+from estimator.core.errors import InputError, Issue
+from estimator.core.money import money_text
+from estimator.core.text import instrument_words, sentence_case
+from estimator.server import view
+from estimator.server.desk import Asked, Desk
+from estimator.server.entries import LEAST, MOST, PROFIT
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+    from markupsafe import Markup
+
+    from estimator.choose.questions.all import PostOptimality
+
+HERE = Path(__file__).parent
+
+
+@cache
+def environment() -> Environment:
+    """The templates: what stands in them is escaped, and a name that is not there fails."""
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+    made = Environment(
+        loader=FileSystemLoader(HERE / "templates"), autoescape=True, undefined=StrictUndefined,
+        trim_blocks=True, lstrip_blocks=True,
+    )  # fmt: skip
+    fields = made.get_template("fields.html").module
+    made.globals["wish_field"] = fields.wish_field  # type: ignore[attr-defined]
+    made.globals["work_field"] = fields.work_field  # type: ignore[attr-defined]
+    return made
+
+
+def page(name: str, **values: object) -> str:
+    """A template with its values."""
+    return environment().get_template(name).render(**values)
+
+
+def job_url(name: str) -> str:
+    """The address of a job's page."""
+    return f"/job/{quote(name, safe='')}"
+
+
+def complaint(issue: Issue) -> str:
+    """A complaint as a sentence for the page."""
+    parts = [sentence_case(f"{issue.where}: {issue.problem}".lstrip(":- "))]
+    parts += [f"found {issue.found}"] if issue.found else []
+    parts += [f"accepted: {issue.accepted}"] if issue.accepted else []
+    parts += [f"next: {issue.next_step}"] if issue.next_step else []
+    return "; ".join(parts)
+
+
+def answer_html(desk: Desk, asked: Asked, wait: bool, alone: str | None = None) -> str:
+    """The region of the answer. ``wait``: what is not known is solved first; else it is said that it is worked on."""
+    return page("answer.html", **answer_values(desk, asked, wait, alone))
+
+
+def trouble_html(error: InputError, name: str) -> str:
+    """The region of the answer where the entries cannot be read."""
+    return page("answer.html", complaints=[complaint(issue) for issue in error.issues], job_url=job_url(name))
+
+
+def answer_values(desk: Desk, asked: Asked, wait: bool, alone: str | None = None) -> dict[str, object]:
+    """What the template of the answer shows."""
+    entries, answers = asked.entries, desk.answers
+    question = (asked.values, asked.job, entries.aim)
+    choice = answers.choice(*question) if wait else answers.known(*question)
+    why = None
+    none_found = choice is not None and not choice.found
+    if none_found and (wait or answers.is_explained(*question)):
+        why = view.why_not(answers.explained(*question), entries)
+    query = entries.query()
+    url = job_url(asked.file.name)
+    found = None
+    if choice is not None and choice.found:
+        found = view.answer(choice, entries, answers.ready(asked.values, choice, entries.aim))
+    values: dict[str, object] = {
+        "complaints": (), "why": why, "none_found": none_found, "query": query, "job_url": url,
+        "here_url": f"{url}?{query}" if query else url, "looking": entries.looking, "show": entries.show,
+        "answer": found,
+        "frontier": None, "drawing": None,
+    }  # fmt: skip
+    if alone is not None:
+        values["alone"] = alone
+    elif entries.show and not entries.looking and choice is not None:
+        front = answers.frontier(*question[:2]) if wait else answers.known_frontier(*question[:2])
+        if front is not None:
+            values |= _frontier(choice, front)
+    return values
+
+
+def _frontier(choice: Choice, found: PostOptimality) -> dict[str, object]:
+    from markupsafe import Markup
+
+    from estimator.report.svg.frontier import Marks, frontier_svg
+
+    front = found.frontier
+    if front is None or not front.points:
+        return {"frontier": (), "drawing": ""}
+    study = choice.study
+    title = f"{study.job.id}: what a little more money buys"
+    drawn = frontier_svg(front, title, study.shop.terms.currency, Marks())
+    return {"frontier": view.points(choice, front), "drawing": Markup(drawn[drawn.index("<svg") :])}
+
+
+def decide_html(desk: Desk, asked: Asked, wait: bool, told: str = "") -> str:
+    """The whole page of a job."""
+    from estimator.server.agreed import last_quote
+
+    entries, job = asked.entries, asked.job
+    study = desk.answers.study(asked.values, job)
+    standing = {row.attribute: row for row in spec_rows(study, ())}
+    wishes = view.wishes(job, desk.shop, asked.in_file, standing)
+    values = answer_values(desk, asked, wait)
+    working = values["answer"] is None and values["why"] is None
+    joint = "&" if values["query"] else "?"
+    seen = last_quote(desk, job.id)
+    values |= _limit_values(desk, asked)
+    return page(
+        "decide.html",
+        word=desk.word, told=told, seen=seen,
+        version=asked.file.version, wishes=wishes, any_asked=any(wish.asked for wish in wishes),
+        work=view.fixed_work(study), aims=_aims(asked),
+        refresh=f"{values['here_url']}{joint}wait=1" if working else "",
+        promised=job.wanted_by if job.wanted_by >= f"{date.today()}" else "", back=job.wanted_by, file_back=asked.in_file.wanted_by, money_words=_money_words(asked),
+        **job_values(desk, asked, "decide") | values | {"looking": entries.looking},
+    )  # fmt: skip
+
+
+def drawings(choice: Choice) -> list[tuple[str, str, Markup]]:
+    """The drawings of the chosen work: of which work, which drawing, the drawing."""
+    from markupsafe import Markup
+
+    from estimator.report.svg.fit import drawings_of
+    from estimator.report.words.customer import work_words
+
+    study = choice.study
+    return [
+        (work_words(study.shop, verdict), name, Markup(drawn[drawn.index("<svg") :]))
+        for verdict in study.verdicts
+        if verdict.upgrade.id in choice.estimate.chosen
+        for name, drawn in drawings_of(study.shop, study.job, verdict.upgrade).items()
+    ]
+
+
+def job_values(desk: Desk, asked: Asked, part: str) -> dict[str, object]:
+    """What the head of every page of a job shows; ``part``: which page it is."""
+    return {
+        "here": "job", "shop_name": desk.shop.terms.shop_name, "part": part, "job_url": job_url(asked.file.name),
+        "title": sentence_case(asked.job.what or asked.job.id), "about": about(desk, asked),
+        "client": asked.job.kind == "commission", "query": asked.entries.query(), "file": asked.file.path.name,
+    }  # fmt: skip
+
+
+def alone_html(desk: Desk, asked: Asked) -> str:
+    """The answer as one file by itself: no server, nothing fetched, nothing to set."""
+    css = (HERE / "static" / "page.css").read_text(encoding="utf-8")
+    values = answer_values(desk, asked, wait=True, alone=css)
+    from markupsafe import Markup
+
+    values["alone"] = Markup(css)
+    return page(
+        "decide.html", title=sentence_case(asked.job.what or asked.job.id), about=about(desk, asked), told="",
+        refresh="", **values,
+    )  # fmt: skip
+
+
+def about(desk: Desk, asked: Asked) -> str:
+    """The instrument and whose it is, in a line; where a customer looks on, the job's name is enough."""
+    job = asked.job
+    kind = instrument_words(str(job.instrument["kind"].value))
+    labels = [
+        job.labels.get("make", ""),
+        kind,
+        {"resale": "to be sold", "own": "our own"}.get(job.kind, job.customer),
+    ]
+    return ", ".join(word for word in labels if word)
+
+
+def _limit_values(desk: Desk, asked: Asked) -> dict[str, object]:
+    """The limits as they stand in their fields, and the range of the slider."""
+    job, in_file = asked.job, asked.in_file
+    money = _plain_money(job)
+    limits = [budget.money for budget in (job.budget, in_file.budget) if budget.money is not None]
+    known = [
+        c.answer.measure.held(job.budget.on)
+        for c in desk.answers.all_known(asked.values, job)
+        if c.answer.measure
+    ]
+    top = slide_top([int(limit * 100) for limit in limits] + known)
+    return {
+        "money": money, "file_money": _plain_money(in_file), "currency": desk.shop.terms.currency,
+        "hours": _plain_hours(job), "file_hours": _plain_hours(in_file), "slide_top": top,
+        "slide_at": money or str(top),
+    }  # fmt: skip
+
+
+def slide_top(cents: list[int]) -> int:
+    """The end of the slider: twice the largest sum at hand, in whole hundreds of money."""
+    return max(200, -(-max(cents, default=0) * 2 // 10_000) * 100)
+
+
+def _plain_money(job: object) -> str:
+    from estimator.model import Job
+
+    assert isinstance(job, Job)
+    return "" if job.budget.money is None else money_text(int(job.budget.money * 100)).removesuffix(".00")
+
+
+def _plain_hours(job: object) -> str:
+    from estimator.model import Job
+
+    assert isinstance(job, Job)
+    return "" if job.budget.minutes is None else f"{round(job.budget.minutes / 60, 2).normalize():f}"
+
+
+def _money_words(asked: Asked) -> str:
+    return {
+        "price": "The most the customer will pay", "cost": "The most it may cost", "cash": "The most cash to lay out",
+    }[asked.job.budget.on]  # fmt: skip
+
+
+def _aims(asked: Asked) -> list[view.Option]:
+    told = {LEAST: "Meet the wishes for the least money", MOST: "The most for this money"}
+    if asked.job.kind == "resale":
+        told[PROFIT] = "The most left over"
+    return [view.Option(value, words, value == asked.entries.aim) for value, words in told.items()]

@@ -1,0 +1,134 @@
+"""Starting and stopping the page: one for a folder, on this machine alone."""
+
+from __future__ import annotations
+
+import logging
+import socket
+import threading
+import webbrowser
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from typing import IO, TYPE_CHECKING
+
+from estimator.core.errors import InputError, Issue, Origin
+from estimator.server.app import guarded
+from estimator.server.desk import Desk
+
+if TYPE_CHECKING:
+    import uvicorn
+
+HOST = "127.0.0.1"
+LOCK = ".estimator-page.lock"
+USUAL_PORT = 8642
+"""Taken if it is free, so that an address of yesterday holds today."""
+
+
+def bound(port: int | None) -> socket.socket:
+    """A socket of this machine alone: at the port named, else the usual one, else any that is free."""
+    for wanted in (port,) if port is not None else (USUAL_PORT, 0):
+        opened = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+        if hasattr(socket, "SO_EXCLUSIVEADDRUSE"):
+            opened.setsockopt(socket.SOL_SOCKET, socket.SO_EXCLUSIVEADDRUSE, 1)
+        else:
+            opened.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            opened.bind((HOST, wanted))
+        except OSError:
+            opened.close()
+            continue
+        return opened
+    raise InputError(
+        Issue(Origin("--port"), "the port is taken by another program", f"{port}", "a port that is free",
+              "leave --port out and a free one is chosen")
+    )  # fmt: skip
+
+
+@contextmanager
+def alone_in(folder: Path) -> Iterator[IO[str]]:
+    """The lock of a folder; InputError with the address of the page that is open on it already."""
+    path = folder / LOCK
+    try:
+        held = path.open("a+", encoding="utf-8")
+    except OSError as error:
+        raise InputError(
+            Issue(Origin(str(folder)), "the folder cannot be written in", error.strerror or "",
+                  "a folder of your own", "name another folder")
+        ) from None  # fmt: skip
+    with held:
+        if not _taken(held):
+            held.seek(0)
+            raise InputError(
+                Issue(Origin(str(folder)), "a page is open on this folder already", held.read().strip(),
+                      "one page for a folder", "open that address, or stop that page first")
+            )  # fmt: skip
+        try:
+            yield held
+        finally:
+            with suppress(OSError):
+                path.unlink()
+
+
+def _taken(held: IO[str]) -> bool:
+    """Whether the lock was free; it goes with the process that holds it, however that ends."""
+    try:
+        try:
+            import fcntl
+
+            fcntl.flock(held.fileno(), fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except ImportError:
+            import msvcrt
+
+            held.seek(1 << 20)  # far behind the address, which stays readable
+            msvcrt.locking(held.fileno(), msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined,unused-ignore]
+    except OSError:
+        return False
+    return True
+
+
+def server_of(desk: Desk, port: int) -> uvicorn.Server:
+    """The server, not yet running."""
+    import uvicorn
+
+    config = uvicorn.Config(
+        guarded(desk, port), log_level="warning", access_log=False, lifespan="off", ws="none",
+        server_header=False, date_header=False, proxy_headers=False, timeout_graceful_shutdown=2,
+    )  # fmt: skip
+    return uvicorn.Server(config)
+
+
+def serve(desk: Desk, port: int | None, opens: bool, first: str = "/") -> None:
+    """Serve until it is stopped; prints the address, and opens it in the browser if asked to."""
+    logging.basicConfig(level=logging.WARNING)
+    with alone_in(desk.folder.root) as lock, bound(port) as listening:
+        chosen = listening.getsockname()[1]
+        address = f"http://{HOST}:{chosen}"
+        lock.truncate(0)
+        lock.write(address)
+        lock.flush()
+        server = server_of(desk, chosen)
+        print(f"the page is at {address}{first}  (Ctrl-C stops it)", flush=True)
+        threading.Thread(target=warm, args=(desk, first), daemon=True).start()
+        if opens:
+            threading.Timer(0.3, webbrowser.open, [f"{address}{first}"]).start()
+        desk.ahead.begin()
+        try:
+            server.run(sockets=[listening])
+        except KeyboardInterrupt:
+            pass
+        finally:
+            desk.ahead.stop()
+    print("stopped; nothing was half-written")
+
+
+def warm(desk: Desk, first: str) -> None:
+    """Load what a first answer needs, and make that of the job that is opened first, while the browser starts."""
+    from estimator.choose.solvers.backends import load_usual
+    from estimator.server.entries import Entries
+
+    load_usual()
+    name = first.removeprefix("/job/")
+    if name in desk.folder.paths():
+        with suppress(Exception):  # the page tells what is wrong
+            asked = desk.ask(name, Entries())
+            desk.answers.choice(asked.values, asked.job, asked.entries.aim)

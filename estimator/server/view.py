@@ -1,0 +1,460 @@
+"""What stands on the page of a job: every figure as a text, from the same stages that the commands print.
+
+Nothing is worked out here. What only the shop may see stands in ``Owner``; where a customer looks on there is none.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from estimator.choose.infeasible.due import day_of_return
+from estimator.choose.study import Choice, SpecRow, Study, all_parts, assumed_values
+from estimator.choose.verify.sale import sold
+from estimator.core.text import sentence_case, weekday_of
+from estimator.estimate.ways import upgrades_in
+from estimator.fit.candidates import names
+from estimator.model import Attribute, Job, Shop, Verdict
+from estimator.model.problem import Rule
+from estimator.price.client.quote import quote_for
+from estimator.price.client.ready import Ready
+from estimator.price.client.under_cost import under_cost, under_cost_words
+from estimator.report.json import choice as choice_json
+from estimator.report.text.terminal import hours, money, plain
+from estimator.report.words.customer import level_for_customer, name_of_attribute, work_words
+from estimator.server.entries import AS_IN_FILE, MAY, MOST, MUST, NO_WISH, NOT, Entries
+
+LEVELS = (1, 2, 3, 4)
+
+
+@dataclass(frozen=True, slots=True)
+class Option:
+    """One of several things to choose from."""
+
+    value: str
+    words: str
+    chosen: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """What the customer may wish of one attribute, what it is today, and whether anything is asked."""
+
+    attribute: str
+    name: str
+    today: str
+    options: tuple[Option, ...]
+    asked: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Fixed:
+    """A piece of work that may be left to the choice, demanded or left out; ``why_not`` where it does not fit."""
+
+    upgrade: str
+    words: str
+    options: tuple[Option, ...]
+    state: str
+    why_not: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Chosen:
+    """An upgrade of the answer."""
+
+    upgrade: str
+    words: str
+    state: str
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """A line of work at the bench: its number, what, how much, how long, and what for."""
+
+    number: int
+    what: str
+    quantity: str
+    minutes: str
+    because: str
+
+
+@dataclass(frozen=True, slots=True)
+class Reached:
+    """A wish beside what comes of it."""
+
+    name: str
+    today: str
+    guess: bool
+    wanted: str
+    reached: str
+    met: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Owner:
+    """What is for the shop's eyes only; blank where it does not apply."""
+
+    earned: str
+    earned_words: str
+    lines: tuple[tuple[str, str], ...]
+    parts: tuple[tuple[str, str, str, str], ...]
+    warning: str
+    limits: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """The answer in view, with the reasons."""
+
+    price: str
+    price_words: str
+    price_more: str
+    hands_on: str
+    hands_on_words: str
+    ready: str
+    ready_words: str
+    only_by: str
+    chosen: tuple[Chosen, ...]
+    steps: tuple[Step, ...]
+    parts: tuple[tuple[str, str], ...]
+    reached: tuple[Reached, ...]
+    assumed: tuple[str, ...]
+    proof: str
+    spoken: str
+    owner: Owner | None
+
+
+def wishes(study_job: Job, shop: Shop, file_job: Job, standing: Mapping[str, SpecRow]) -> tuple[Wish, ...]:
+    """What may be wished of each attribute; those that are asked for first."""
+    asked = {r.attribute: r for r in study_job.requirements}
+    in_file = {r.attribute: r for r in file_job.requirements}
+    found = []
+    for attribute in shop.attributes.values():
+        options = tuple(
+            _levels(attribute, shop, study_job, asked.get(attribute.id), in_file.get(attribute.id))
+        )
+        if len(options) > 1 and attribute.id in standing:
+            row = standing[attribute.id]
+            today = _level(shop, row, row.now, study_job.is_bass) + (" (assumed)" if row.now_assumed else "")
+            name = name_of_attribute(shop, attribute.id)
+            found.append(Wish(attribute.id, name, today, options, attribute.id in asked))
+    return tuple(sorted(found, key=lambda wish: not wish.asked))
+
+
+def _levels(attribute: Attribute, shop: Shop, job: Job, asked: object, in_file: object) -> Iterable[Option]:
+    from estimator.model import Requirement
+
+    assert asked is None or isinstance(asked, Requirement)
+    assert in_file is None or isinstance(in_file, Requirement)
+    yield Option(NO_WISH, "no wish", asked is None)
+    level = None if asked is None else asked.level
+    if in_file is not None and in_file.level is None:
+        yield Option(AS_IN_FILE, _amounts(attribute, in_file.least, in_file.most), asked == in_file)
+    half = level is not None and level != level.to_integral_value()
+    if half and in_file is not None and in_file.level == level:
+        yield Option(AS_IN_FILE, f"level {plain(level or Decimal(0))}", True)
+    for number in LEVELS:
+        words = level_for_customer(shop, attribute.id, number, job.is_bass)
+        if words:
+            yield Option(str(number), words, level == number)
+
+
+def _amounts(attribute: Attribute, least: Decimal | None, most: Decimal | None) -> str:
+    ends = [f"{word} {plain(end)} {attribute.unit}".strip() for word, end in (("at least", least), ("at most", most)) if end is not None]  # fmt: skip
+    return " and ".join(ends)
+
+
+def fixed_work(study: Study) -> tuple[Fixed, ...]:
+    """Every piece of work that may be fixed: by its row, and by itself where the job names one of a row."""
+    shop, job = study.shop, study.job
+    by_row: dict[str, list[Verdict]] = {}
+    for verdict in study.verdicts:
+        by_row.setdefault(verdict.upgrade.row.id, []).append(verdict)
+    found = []
+    for row, verdicts in by_row.items():
+        named = shop.customer_names.get(("upgrade", row))
+        words = sentence_case(named.words if named and named.words else shop.upgrades[row].what)
+        found.append(_fixed(row, words, job, verdicts))
+        if len(verdicts) > 1 or verdicts[0].upgrade.id != row:
+            found += [
+                _fixed(v.upgrade.id, work_words(shop, v), job, [v])
+                for v in verdicts
+                if v.upgrade.id != row and v.upgrade.id in (*job.required, *job.refused)
+            ]
+    return tuple(sorted(found, key=lambda item: bool(item.why_not)))
+
+
+def _fixed(name: str, words: str, job: Job, verdicts: Sequence[Verdict]) -> Fixed:
+    state = MUST if name in job.required else NOT if name in job.refused else MAY
+    told = {MAY: "the tool chooses", MUST: "must be done", NOT: "leave out"}
+    options = tuple(Option(value, text, value == state) for value, text in told.items())
+    why = ""
+    if all(verdict.outcome == "does-not-fit" for verdict in verdicts):
+        why = next(f.sentence for f in verdicts[0].findings if f.outcome == "no")
+    return Fixed(name, words, options, state, why)
+
+
+def answer(choice: Choice, entries: Entries, ready: Ready) -> Answer:
+    """The answer of a choice that was found."""
+    study, estimate = choice.study, choice.estimate
+    shop, job, totals = study.shop, study.job, estimate.totals
+    currency = shop.terms.currency
+    client = job.kind == "commission"
+    price = money(totals.to_pay if client else totals.cost, currency)
+    hands_on = hours(totals.attended)
+    day = weekday_of(ready.day) if ready.day else f"{ready.days} days"
+    owner = None if entries.looking else _owner(choice)
+    earned = f", {owner.earned}" if owner and owner.earned else ""
+    return Answer(
+        price=price if client or not entries.looking else "",
+        price_words=("to pay" if totals.tax else "price") if client else "cost",
+        price_more="" if client else " to the shop",
+        hands_on=hands_on,
+        hands_on_words=f"80 % sure within {hours(totals.p80)}",
+        ready=day,
+        ready_words="promised at 80 %" if ready.day else "from the yes on",
+        only_by=choice.only_by,
+        chosen=_chosen(study, estimate.chosen),
+        steps=tuple(_steps(choice)),
+        parts=tuple(
+            (sentence_case(p.what), "brought along" if p.owner == "customer" else money(p.price, currency) if client else plain(p.quantity))
+            for p in all_parts(study, estimate)
+        ),
+        reached=tuple(_reached(study, row) for row in choice.spec if row.asked),
+        assumed=tuple(f"{v.name.replace('_', ' ')} {v.value} {v.unit}".strip() for v in assumed_values(study, estimate.chosen)),
+        proof=_proof(choice, entries),
+        spoken=f"{price}, {hands_on}, ready {day}{earned}" if client or not entries.looking else f"{hands_on}, ready {day}",
+        owner=owner,
+    )  # fmt: skip
+
+
+def _proof(choice: Choice, entries: Entries) -> str:
+    if not choice.answer.proven:
+        return "the best that was found; not proven"
+    if entries.aim == MOST:
+        return "proven: no set within the limits comes nearer to the wishes"
+    return "proven: no other set that meets the wishes is better"
+
+
+def _chosen(study: Study, chosen: Sequence[str]) -> tuple[Chosen, ...]:
+    verdicts = {v.upgrade.id: v for v in study.verdicts}
+    return tuple(Chosen(i, work_words(study.shop, verdicts[i]), _state(study, verdicts[i])) for i in chosen)
+
+
+def _state(study: Study, verdict: Verdict) -> str:
+    return MUST if any(names(verdict.upgrade, name) for name in study.job.required) else MAY
+
+
+def _steps(choice: Choice) -> Iterable[Step]:
+    shop = choice.study.shop
+    for number, line in enumerate(choice.estimate.lines, start=1):
+        what = line.task.replace("-", " ") + (f", {line.place.replace('-', ' ')}" if line.place else "")
+        what += f", {line.way}" if line.way else ""
+        quantity = f"{plain(line.quantity)} {shop.tasks[line.task].driver}"
+        because = "; ".join(dict.fromkeys(line.because))
+        yield Step(number, sentence_case(what), quantity, hours(line.minutes + line.setup), because)
+
+
+def _reached(study: Study, row: SpecRow) -> Reached:
+    shop, bass = study.shop, study.job.is_bass
+    today, reached = (_level(shop, row, value, bass) for value in (row.now, row.reached))
+    if row.least is not None and row.most is not None:
+        wanted = f"{_level(shop, row, row.least, bass)} to {_level(shop, row, row.most, bass)}"
+    elif row.least is not None:
+        wanted = _level(shop, row, row.least, bass) + ("" if row.kind == "level" else " or more")
+    else:
+        wanted = f"at most {_level(shop, row, row.most or 0, bass)}"
+    if row.expected:
+        reached = f"{reached} (expected, to be measured)"
+    name = name_of_attribute(shop, row.attribute)
+    return Reached(name, today, row.now_assumed, wanted, reached, row.met)
+
+
+def _level(shop: Shop, row: SpecRow, value: int, bass: bool) -> str:
+    if row.kind != "level":
+        return f"{plain(Decimal(value) / 1000)} {row.unit}".strip()
+    words = level_for_customer(shop, row.attribute, value // 10, bass)
+    return words or f"level {plain(Decimal(value) / 10)}"
+
+
+def _owner(choice: Choice) -> Owner:
+    study, estimate = choice.study, choice.estimate
+    totals, currency = estimate.totals, study.shop.terms.currency
+    parts = totals.money
+    earned, words = "", ""
+    if study.job.kind == "commission":
+        quote = quote_for(study, estimate.chosen)
+        if quote.earned is not None:
+            earned, words = f"{money(quote.earned, currency)} an hour", "you earn, desk time counted too"
+    elif study.problem.sale is not None:
+        held = sold(study.problem, estimate.chosen)
+        earned, words = money(held.profit, currency), "left over once your time is paid"
+    rows = (
+        ("Parts", parts.parts),
+        ("Used up at the bench", parts.consumables),
+        ("Wear of tools", parts.tools),
+        ("Your time", parts.labour),
+        ("Overhead", parts.overhead),
+        ("Reserve for rework and hidden faults", parts.reserve),
+        ("Freight", parts.freight),
+        ("Cost to the shop", totals.cost),
+        ("Cash to lay out", parts.cash),
+    )
+    told = tuple(
+        (name, money(cents, currency)) for name, cents in rows if cents or name in ("Cost to the shop",)
+    )
+    below = under_cost(study.job, totals)
+    lines = tuple(
+        (p.what, plain(p.quantity), money(p.cost, currency), money(p.price, currency))
+        for p in all_parts(study, estimate)
+    )
+    warning = f"{sentence_case(under_cost_words(totals.price, totals.cost, currency))}." if below else ""
+    return Owner(earned, words, told, lines, warning, tuple(_limits(choice)))
+
+
+def _limits(choice: Choice) -> Iterable[tuple[str, str]]:
+    """Each limit and what is left of it, by the record that ``choose --json`` prints."""
+    currency = choice.study.shop.terms.currency
+    for told in choice_json.limits(choice):
+        left = told["left"]
+        by_money = isinstance(left, str)
+        yield (
+            sentence_case(str(told["words"])),
+            f"{left} {currency} left" if by_money else f"{hours(int(Decimal(str(left)) * 100))} left",
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """A way out: in words, the figures of its set, and the entries that take it (None: it cannot be tapped)."""
+
+    words: str
+    figures: str
+    query: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class WhyNot:
+    """Why there is no set: what clashes, the ways out, what is nearest."""
+
+    conflicts: tuple[tuple[str, ...], ...]
+    ways: tuple[Way, ...]
+    nearest: tuple[tuple[str, tuple[str, ...], str], ...]
+    complete: bool
+
+
+def why_not(choice: Choice, entries: Entries) -> WhyNot:
+    """The reasons of a choice that was explained."""
+    from estimator.report.text.no_choice import rules_in_words
+
+    answer = choice.answer
+    ways = []
+    for way in answer.ways_out:
+        taken = _taken(way, entries)
+        query = None if taken is None else taken.query()
+        ways.append(Way(sentence_case(way.words), _figures(choice, way.measure, entries), query))
+    nearest = [
+        (title, found.words, _figures(choice, found.measure, entries))
+        for title, found in (
+            ("Together these changes would do", answer.together),
+            ("The whole wish, at the least beyond the limits", answer.whole_wish),
+            ("The nearest to the wish within the limits", answer.within_limits),
+            ("The nearest without all that must be done", answer.within_bare),
+        )
+        if found is not None
+    ]
+    return WhyNot(
+        tuple(tuple(sentence_case(words) for words in rules_in_words(found.rules)) for found in answer.conflicts),
+        tuple(ways), tuple(nearest), answer.explained,
+    )  # fmt: skip
+
+
+def _figures(choice: Choice, measured: object, entries: Entries) -> str:
+    from estimator.choose.measure import Measure
+
+    assert isinstance(measured, Measure)
+    currency = choice.study.shop.terms.currency
+    told = [f"price {money(measured.price, currency)}"] if choice.study.problem.billed else []
+    if not entries.looking:
+        told += [f"cost {money(measured.cost, currency)}"]
+    return ", ".join([*told, hours(measured.minutes)])
+
+
+def _taken(change: object, entries: Entries) -> Entries | None:
+    """The entries by which a change of one rule is made; None where the page has no entry for it."""
+    from dataclasses import replace
+
+    from estimator.choose.infeasible.ways_out import RuleChange
+
+    assert isinstance(change, RuleChange)
+    rule, to = change.rule, change.to
+    start, _, name = rule.id.partition(":")
+    if rule.id == "budget:money":
+        return replace(entries, money="" if to is None else f"{Decimal(to) / 100:.2f}")
+    if rule.id == "budget:hours":
+        # up to the next hundredth of an hour, so that the limit is not below what is needed
+        return replace(
+            entries, hours="" if to is None else f"{-(-Decimal(to) / 6000 // Decimal('0.01')) / 100:.2f}"
+        )
+    if rule.kind == "due":
+        return replace(entries, wanted_by="" if to is None else day_of_return(rule, to))
+    if start == "wish" and rule.kind == "level":
+        whole = to is not None and to >= 10
+        return entries.wishing(name, str((to or 0) // 10) if whole else NO_WISH)
+    if start == "wish" and change.kind == "drop":
+        return entries.wishing(name, NO_WISH)
+    if start in ("required", "refused"):
+        return entries.doing(name, MAY)
+    return None
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """A set of the frontier: its figures, what it adds to the one above and takes off, and marks."""
+
+    cost: str
+    price: str
+    score: str
+    hands_on: str
+    marks: str
+    more: tuple[str, ...]
+    less: tuple[str, ...]
+
+
+def points(choice: Choice, found: object) -> tuple[Point, ...]:
+    """The sets of a frontier, each against the one above it."""
+    from estimator.choose.questions.pareto import ParetoFront
+
+    assert isinstance(found, ParetoFront)
+    study, currency = choice.study, choice.study.shop.terms.currency
+    verdicts = {v.upgrade.id: v for v in study.verdicts}
+    told = []
+    before: tuple[str, ...] = ()
+    for point in found.points:
+        chosen = upgrades_in(point.chosen)
+        marks = [
+            words
+            for words, holds in (
+                ("meets the wish", point.meets_wish),
+                ("from here a cent buys less", point.knee),
+                ("the answer above", chosen == choice.estimate.chosen),
+            )
+            if holds
+        ]
+        more, less = sorted(set(chosen) - set(before)), sorted(set(before) - set(chosen))
+        told.append(
+            Point(
+                money(point.cost, currency),
+                money(point.measure.price, currency) if study.problem.billed else "",
+                f"{Decimal(point.score) / 1000:.1f}", hours(point.hours), ", ".join(marks),
+                *(tuple(work_words(study.shop, verdicts[u]) for u in ids) for ids in (more, less)),
+            )
+        )  # fmt: skip
+        before = chosen
+    return tuple(told)
+
+
+def rule_words(rules: Iterable[Rule]) -> tuple[str, ...]:
+    """Rules in the user's words."""
+    return tuple(sentence_case(rule.words) for rule in rules)
