@@ -16,6 +16,8 @@ from estimator.ledger.store import Ledger, Row
 PAYMENTS = {"deposit": 1, "payment": 1, "sale": 1, "refund": -1, "purchase": -1}
 """Kinds of payment, and whether money comes in or goes out."""
 FROM_CUSTOMER = ("deposit", "payment", "refund", "sale")
+LOWERED = "Taken off afterwards"
+"""How a paper calls what was given back after the price was paid."""
 LARGEST_CENTS = 10**11
 IN_ORDER = " ORDER BY SUBSTR(number, 1, 4), LENGTH(number), number"
 """Quotes in the order they were given: their numbers rise."""
@@ -230,27 +232,52 @@ def pay(ledger: Ledger, job: str, kind: str, cents: int, now: Moment, remark: st
 
 
 def account(ledger: Ledger, job: str) -> Row:
-    """What was agreed, what was paid, what is left to pay, what was paid out for the instrument itself, in cents."""
+    """What was agreed, paid, given back and is left, what was paid out for the instrument itself, in cents.
+
+    The one place where a balance is worked out. Money given back of what was paid too much, or before the
+    price was paid, leaves what is due as it is; what is given back beyond that, once the price was paid or the
+    job collected, lowers it (``lowered_cents``) and is never asked for again. A job declined before it was
+    ever collected owes nothing: ``balance_cents`` below zero is owed to the customer.
+    """
     row = job_row(ledger, job)
     agreed = ledger.row("SELECT to_pay_cents FROM quote WHERE number = ?", (row["accepted_quote"],))
-    marks = ", ".join("?" * len(FROM_CUSTOMER))
-    paid = ledger.rows(
-        f"SELECT COALESCE(SUM(cents), 0) AS paid FROM payment WHERE job = ? AND kind IN ({marks})",
-        (job, *FROM_CUSTOMER),
-    )[0]["paid"]
     due = agreed["to_pay_cents"] if agreed and row["kind"] == "commission" else None
-    out = ledger.rows(
-        "SELECT COALESCE(-SUM(cents), 0) AS out FROM payment WHERE job = ? AND kind = 'purchase'", (job,)
-    )[0]["out"]
+    collected = ledger.row("SELECT MIN(at) AS at FROM step WHERE job = ? AND state = 'collected'", (job,))
+    since = collected["at"] if collected else None
+    if row["kind"] == "commission" and row["state"] == "declined" and since is None:
+        due = 0
+    payments = ledger.rows("SELECT kind, cents, at FROM payment WHERE job = ? ORDER BY id", (job,))
+    paid = back = lowered = 0
+    for one in payments:
+        if one["kind"] not in FROM_CUSTOMER:
+            continue
+        if one["cents"] < 0:
+            back -= one["cents"]
+            left = None if due is None else due - lowered - paid
+            if left is not None and (left <= 0 or (since is not None and since <= one["at"])):
+                lowered += max(0, -one["cents"] + min(0, left))
+        paid += one["cents"]
     return {
         "job": job,
         "state": row["state"],
         "currency": row["currency"],
         "agreed_cents": due,
         "paid_cents": paid,
-        "balance_cents": None if due is None else due - paid,
-        "bought_cents": out,
+        "given_back_cents": back,
+        "lowered_cents": lowered,
+        "balance_cents": None if due is None else due - lowered - paid,
+        "bought_cents": -sum(one["cents"] for one in payments if one["kind"] == "purchase"),
     }
+
+
+def balance_line(account: Row) -> tuple[str, int] | None:
+    """How a balance is called wherever it is told, and its cents, never below zero; None where nothing was agreed."""
+    left = account["balance_cents"]
+    if left is None:
+        return None
+    if left >= 0:
+        return "Left to pay", left
+    return "To give back" if account["state"] == "declined" else "Paid too much", -left
 
 
 def history(ledger: Ledger, job: str) -> Row:

@@ -14,7 +14,7 @@ from pathlib import Path
 from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
 from estimator.core.text import day, instrument_words, money
 from estimator.ledger.clock import Moment, kept_moment
-from estimator.ledger.jobs import FROM_CUSTOMER, IN_ORDER, history, job_row
+from estimator.ledger.jobs import FROM_CUSTOMER, IN_ORDER, LOWERED, balance_line, history, job_row
 from estimator.ledger.store import Ledger, Row
 
 INVOICE, RECEIPT, TICKET = KINDS = ("invoice", "receipt", "claim-ticket")
@@ -112,14 +112,19 @@ def paper(ledger: Ledger, job: str, kind: str, now: Moment) -> Paper:
     if kind == RECEIPT and not paid:
         raise _cannot(ledger, f"nothing was paid for {job}", "no payment", "a payment that was recorded",
                       f"estimator ledger pay {job} SUM")  # fmt: skip
+    if kind == INVOICE and it["account"]["agreed_cents"] != (quote or {}).get("to_pay_cents"):
+        raise _cannot(ledger, f"{job} was declined: there is nothing to invoice", it["state"], "a job that was done",
+                      f"estimator ledger show {job} (a deposit: estimator ledger pay {job} SUM --kind refund)")  # fmt: skip
     title = {INVOICE: "Invoice", RECEIPT: "Receipt", TICKET: "Claim ticket"}[kind]
     number, given = (job, now)
     if kind == INVOICE and quote is not None:
         number, given = _invoice(ledger, job, str(quote["number"]), now)
-    shown_quote = quote if client else None
+    off = it["account"]["lowered_cents"]
+    # of a declined job nothing is agreed any more
+    shown_quote = quote if client and it["account"]["agreed_cents"] else None
     return Paper(
         kind, title, number, day(given.day), it["customer"], it["contact"], it["what"] if client else "", _about(it),
-        tuple(_facts(it, quote, kind)), _quote_lines(shown_quote), _agreed(it, quote), tuple(map(_payment, paid)),
+        tuple(_facts(it, quote, kind)), (*_quote_lines(shown_quote), *([Line(LOWERED, -off)] if off else [])), _agreed(it, quote), tuple(map(_payment, paid)),
         _total(it, quote, kind), it["currency"],
     )  # fmt: skip
 
@@ -202,9 +207,8 @@ def _payment(row: Row) -> Line:
 
 
 def _total(it: Row, quote: Row | None, kind: str) -> Line | None:
-    balance = it["account"]["balance_cents"]
-    if balance is None or quote is None:
+    balance = balance_line(it["account"])
+    if balance is None or (quote is None and it["state"] != "declined"):
         return None
-    if balance < 0:
-        return Line("Paid too much", -balance)
-    return Line("Left to pay" if kind != TICKET else "To pay on collection", balance)
+    words, cents = balance
+    return Line("To pay on collection" if kind == TICKET and words == "Left to pay" else words, cents)

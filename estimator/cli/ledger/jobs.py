@@ -116,19 +116,21 @@ def move(
     """Say what a job is now; the steps come in their order."""
     from estimator.core.text import money
     from estimator.ledger.clock import read_moment
-    from estimator.ledger.jobs import account
+    from estimator.ledger.jobs import account, balance_line
     from estimator.ledger.jobs import move as move_it
     from estimator.ledger.states import WORDS
 
     with open_ledger(ledger, shop) as books:
         found = move_it(books, job, state, read_moment(now), remark)
-        currency = account(books, job)["currency"]
-    left = found["balance_cents"]
-    owed = (
-        f"; {money(left, currency)} left to pay"
-        if left and found["state"] in ("ready", "told", "collected")
-        else ""
-    )
+        it = account(books, job)
+    balance = balance_line(it)
+    owed = ""
+    if (
+        balance
+        and balance[1]
+        and (found["balance_cents"] < 0 or found["state"] in ("ready", "told", "collected"))
+    ):
+        owed = f"; {balance[0][0].lower()}{balance[0][1:]} {money(balance[1], it['currency'])}"
     return answer(found, as_json, f"{job} is {WORDS[found['state']]}{owed}")
 
 

@@ -8,6 +8,7 @@ from typing import Any
 from estimator.core.text import moment, money
 from estimator.ledger.board import HEADINGS
 from estimator.ledger.clock import kept_moment, minutes_text
+from estimator.ledger.jobs import balance_line
 from estimator.ledger.states import WORDS
 from estimator.report.json.ledger import quantity
 from estimator.report.text.terminal import show_table
@@ -94,11 +95,13 @@ def balance_words(account: Row) -> str:
         left = money(came_in - account["bought_cents"], account["currency"])
         bought = f"bought for {money(account['bought_cents'], account['currency'])}"
         return f"{bought}; came in {money(came_in, account['currency'])}: {left}" if came_in else bought
-    if account["balance_cents"] is None:
+    balance = balance_line(account)
+    if balance is None:
         return f"{paid}; nothing was agreed to pay"
-    left = account["balance_cents"]
-    words = "left to pay" if left >= 0 else "paid too much:"
-    return f"{paid}; {words} {money(abs(left), account['currency'])}"
+    words, left = balance
+    off = account["lowered_cents"]
+    lowered = f"; {money(off, account['currency'])} taken off what was agreed" if off else ""
+    return f"{paid}{lowered}; {words[0].lower()}{words[1:]} {money(left, account['currency'])}"
 
 
 def _when(row: Row) -> str:

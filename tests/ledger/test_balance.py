@@ -1,0 +1,103 @@
+"""What is owed, and by whom: one function says it for every command and paper."""
+
+from __future__ import annotations
+
+import random
+from pathlib import Path
+
+import pytest
+
+from estimator.core.errors import InputError
+from estimator.ledger import jobs
+from estimator.ledger.papers import INVOICE, RECEIPT, paper
+from estimator.ledger.receipt import receipt
+from estimator.ledger.store import Ledger
+from estimator.report.text.ledger import balance_words
+from tests.ledger.shop import accepted, at, begun, booking, offered
+
+NOW = at("2026-11-01 09:00")
+
+
+def collected(ledger: Ledger, job: str = "blue") -> None:
+    for state in ("at-work", "ready", "collected"):
+        jobs.move(ledger, job, state, at("2026-10-12 16:00"))
+
+
+def test_money_given_back_after_it_was_paid_is_not_asked_for_again(tmp_path: Path) -> None:
+    with begun(tmp_path) as ledger:
+        accepted(ledger)
+        jobs.pay(ledger, "blue", "payment", 20000, at("2026-10-10 10:00"))
+        collected(ledger)
+        found = jobs.pay(ledger, "blue", "refund", 4000, NOW)
+        assert (found["balance_cents"], found["lowered_cents"], found["paid_cents"]) == (0, 4000, 16000)
+        assert "left to pay 0.00 USD" in balance_words(found)
+        text = receipt(ledger, "blue", "", NOW)
+        assert "Left to pay" in text and text.rstrip().endswith(" 0.00 USD")
+        sheet = paper(ledger, "blue", INVOICE, NOW)
+        assert sheet.total is not None and (sheet.total.words, sheet.total.amount) == ("Left to pay", 0)
+        # what a reader adds up comes out at what is said
+        off = next(line.amount for line in sheet.lines if line.words == jobs.LOWERED)
+        agreed = next(line.amount for line in sheet.lines if line.words == "Agreed")
+        assert (agreed or 0) + (off or 0) - sum(line.amount or 0 for line in sheet.payments) == 0
+
+
+def test_what_was_paid_too_much_is_settled_by_giving_it_back(tmp_path: Path) -> None:
+    with begun(tmp_path) as ledger:
+        accepted(ledger)
+        found = jobs.pay(ledger, "blue", "payment", 25000, at("2026-10-10 10:00"))
+        assert found["balance_cents"] == -5000 and "paid too much 50.00 USD" in balance_words(found)
+        assert "Paid too much" in receipt(ledger, "blue", "", NOW)
+        assert "-" not in receipt(ledger, "blue", "", NOW).splitlines()[-1]
+        found = jobs.pay(ledger, "blue", "refund", 6000, NOW)
+        assert (found["balance_cents"], found["lowered_cents"]) == (0, 1000)
+
+
+def test_a_deposit_given_back_before_it_was_paid_leaves_the_price(tmp_path: Path) -> None:
+    with begun(tmp_path) as ledger:
+        accepted(ledger)
+        jobs.pay(ledger, "blue", "deposit", 5000, at("2026-10-10 10:00"))
+        found = jobs.pay(ledger, "blue", "refund", 5000, NOW)
+        assert (found["balance_cents"], found["lowered_cents"]) == (20000, 0)
+
+
+@pytest.mark.parametrize("said_yes", [True, False])
+def test_the_deposit_of_a_declined_job_is_owed_to_the_customer(tmp_path: Path, said_yes: bool) -> None:
+    with begun(tmp_path) as ledger:
+        if said_yes:
+            accepted(ledger)
+        else:
+            jobs.book(ledger, booking(), at("2026-10-05 09:00"))
+            jobs.give_quote(ledger, "blue", offered(), at("2026-10-05 09:05"))
+        jobs.pay(ledger, "blue", "deposit", 5000, at("2026-10-10 10:00"))
+        jobs.move(ledger, "blue", "declined", at("2026-10-11 10:00"))
+        assert "to give back 50.00 USD" in balance_words(jobs.account(ledger, "blue"))
+        assert "To give back" in receipt(ledger, "blue", "", NOW)
+        total = paper(ledger, "blue", RECEIPT, NOW).total
+        assert total is not None and (total.words, total.amount) == ("To give back", 5000)
+        with pytest.raises(InputError):
+            paper(ledger, "blue", INVOICE, NOW)
+        assert not jobs.history(ledger, "blue")["invoices"]
+        assert jobs.pay(ledger, "blue", "refund", 5000, NOW)["balance_cents"] == 0
+
+
+def test_drawn_payments_settle_once(tmp_path: Path) -> None:
+    """However it was paid: once all is settled, goodwill leaves it settled, and what came in stays in the sum."""
+    draw = random.Random(11)
+    with begun(tmp_path) as ledger:
+        for number in range(40):
+            job, price = f"j{number}", draw.randrange(100, 60000)
+            accepted(ledger, job, to_pay=price, tax=0)
+            parts = sorted(draw.sample(range(1, price), 2))
+            for cents in (parts[0], parts[1] - parts[0], price - parts[1]):
+                jobs.pay(ledger, job, "payment", cents, at("2026-10-10 10:00"))
+            if draw.random() < 0.5:
+                collected(ledger, job)
+            over = draw.randrange(500) if draw.random() < 0.5 else 0
+            if over:
+                jobs.pay(ledger, job, "payment", over, at("2026-10-20 10:00"))
+            back = [draw.randrange(1, price // 3 + 2) for _ in range(draw.randrange(1, 3))]
+            for cents in back:
+                found = jobs.pay(ledger, job, "refund", cents, NOW)
+            assert found["balance_cents"] == -max(0, over - sum(back))
+            assert found["lowered_cents"] == max(0, sum(back) - over)
+            assert found["paid_cents"] == price + over - sum(back)
