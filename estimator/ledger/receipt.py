@@ -7,16 +7,15 @@ from decimal import Decimal
 from estimator.core.errors import InputError, Issue
 from estimator.core.text import day, money
 from estimator.ledger.clock import Moment, kept_moment
-from estimator.ledger.jobs import FROM_CUSTOMER, LOWERED, balance_line, history
+from estimator.ledger.jobs import FROM_CUSTOMER, LOWERED, NAMES, Storage, balance_line, history
 from estimator.ledger.store import Ledger
 
 WIDTH = 60
-NAMES = {"deposit": "Deposit", "payment": "Payment", "refund": "Given back", "sale": "Sale"}
 
 
-def receipt(ledger: Ledger, job: str, shop_name: str, now: Moment) -> str:
+def receipt(ledger: Ledger, job: str, shop_name: str, now: Moment, storage: Storage | None = None) -> str:
     """The receipt of a job as plain text; InputError where nothing was paid."""
-    it = history(ledger, job)
+    it = history(ledger, job, storage)
     paid = [row for row in it["payments"] if row["kind"] in FROM_CUSTOMER]
     if not paid:
         raise InputError(
@@ -38,6 +37,8 @@ def receipt(ledger: Ledger, job: str, shop_name: str, now: Moment) -> str:
         ]
         lines += [_row("Tax", quote["tax_cents"], currency)] if quote["tax_cents"] else []
         lines += [_row("Agreed", quote["to_pay_cents"], currency)]
+        stored = it["account"]["storage_cents"]
+        lines += [_row("Storage", stored, currency)] if stored else []
         lowered = it["account"]["lowered_cents"]
         lines += [_row(LOWERED, -lowered, currency)] if lowered else []
     lines.append("")

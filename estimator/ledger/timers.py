@@ -156,8 +156,8 @@ def _correction(ledger: Ledger, old: Row, seconds: int, now: Moment, remark: str
     return ledger.write(
         "INSERT INTO spell (job, task, place, kind, seconds, source, began_at, at, ahead_min, remark, corrects)"
         " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-        (old["job"], old["task"], old["place"], old["kind"], seconds, old["source"], old["began_at"], now.text,
-         now.ahead_min, remark, old["id"]),
+        (old["job"], old["task"], old["place"], old["kind"], seconds, old["source"], old["began_at"], old["at"],
+         old["ahead_min"], remark, old["id"]),
     )  # fmt: skip
 
 

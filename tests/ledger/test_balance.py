@@ -8,9 +8,10 @@ from pathlib import Path
 import pytest
 
 from estimator.core.errors import InputError
-from estimator.ledger import jobs
+from estimator.ledger import jobs, timers
 from estimator.ledger.papers import INVOICE, RECEIPT, paper
 from estimator.ledger.receipt import receipt
+from estimator.ledger.reports import hours_by_month
 from estimator.ledger.store import Ledger
 from estimator.report.text.ledger import balance_words
 from tests.ledger.shop import accepted, at, begun, booking, offered
@@ -32,9 +33,11 @@ def test_money_given_back_after_it_was_paid_is_not_asked_for_again(tmp_path: Pat
         assert (found["balance_cents"], found["lowered_cents"], found["paid_cents"]) == (0, 4000, 16000)
         assert "left to pay 0.00 USD" in balance_words(found)
         text = receipt(ledger, "blue", "", NOW)
-        assert "Left to pay" in text and text.rstrip().endswith(" 0.00 USD")
+        assert "Left to pay" in text
+        assert text.rstrip().endswith(" 0.00 USD")
         sheet = paper(ledger, "blue", INVOICE, NOW)
-        assert sheet.total is not None and (sheet.total.words, sheet.total.amount) == ("Left to pay", 0)
+        assert sheet.total is not None
+        assert (sheet.total.words, sheet.total.amount) == ("Left to pay", 0)
         # what a reader adds up comes out at what is said
         off = next(line.amount for line in sheet.lines if line.words == jobs.LOWERED)
         agreed = next(line.amount for line in sheet.lines if line.words == "Agreed")
@@ -45,7 +48,8 @@ def test_what_was_paid_too_much_is_settled_by_giving_it_back(tmp_path: Path) -> 
     with begun(tmp_path) as ledger:
         accepted(ledger)
         found = jobs.pay(ledger, "blue", "payment", 25000, at("2026-10-10 10:00"))
-        assert found["balance_cents"] == -5000 and "paid too much 50.00 USD" in balance_words(found)
+        assert found["balance_cents"] == -5000
+        assert "paid too much 50.00 USD" in balance_words(found)
         assert "Paid too much" in receipt(ledger, "blue", "", NOW)
         assert "-" not in receipt(ledger, "blue", "", NOW).splitlines()[-1]
         found = jobs.pay(ledger, "blue", "refund", 6000, NOW)
@@ -73,7 +77,8 @@ def test_the_deposit_of_a_declined_job_is_owed_to_the_customer(tmp_path: Path, s
         assert "to give back 50.00 USD" in balance_words(jobs.account(ledger, "blue"))
         assert "To give back" in receipt(ledger, "blue", "", NOW)
         total = paper(ledger, "blue", RECEIPT, NOW).total
-        assert total is not None and (total.words, total.amount) == ("To give back", 5000)
+        assert total is not None
+        assert (total.words, total.amount) == ("To give back", 5000)
         with pytest.raises(InputError):
             paper(ledger, "blue", INVOICE, NOW)
         assert not jobs.history(ledger, "blue")["invoices"]
@@ -101,3 +106,96 @@ def test_drawn_payments_settle_once(tmp_path: Path) -> None:
             assert found["balance_cents"] == -max(0, over - sum(back))
             assert found["lowered_cents"] == max(0, sum(back) - over)
             assert found["paid_cents"] == price + over - sum(back)
+
+
+def thirty_a_day(days: int) -> int:
+    return max(0, days - 30) * 200
+
+
+def told(ledger: Ledger, job: str = "blue") -> None:
+    for state in ("at-work", "ready", "told"):
+        jobs.move(ledger, job, state, at("2026-10-12 16:00"))
+
+
+def test_storage_is_due_everywhere_and_stays_when_it_is_collected(tmp_path: Path) -> None:
+    late = at("2026-11-26 10:00")
+    storage = jobs.Storage(late, thirty_a_day)
+    with begun(tmp_path) as ledger:
+        accepted(ledger)
+        told(ledger)
+        assert jobs.account(ledger, "blue", storage)["balance_cents"] == 20000 + 3000
+        sheet = paper(ledger, "blue", INVOICE, late, storage)
+        assert ("Storage", 3000) in [(line.words, line.amount) for line in sheet.lines]
+        assert sheet.total is not None
+        assert sheet.total.amount == 23000
+        found = jobs.pay(ledger, "blue", "payment", 20000, late, storage=storage)
+        assert found["balance_cents"] == 3000
+        assert jobs.move(ledger, "blue", "collected", late, storage=storage)["state"] == "collected"
+        # what is charged once does not grow, and stays though nobody names the terms
+        assert (
+            jobs.account(ledger, "blue", jobs.Storage(at("2027-01-01 09:00"), thirty_a_day))["balance_cents"]
+            == 3000
+        )
+        assert "Storage" in receipt(ledger, "blue", "", late)
+        jobs.pay(ledger, "blue", "payment", 3000, late)
+        assert jobs.account(ledger, "blue")["state"] == "paid"
+
+
+def test_a_bench_fee_that_was_paid_counts_once_and_up_to_what_is_due(tmp_path: Path) -> None:
+    with begun(tmp_path) as ledger:
+        accepted(ledger)
+        assert jobs.fee_is_paid(ledger, "blue", 3000, NOW)
+        assert not jobs.fee_is_paid(ledger, "blue", 3000, NOW)
+        assert jobs.account(ledger, "blue")["balance_cents"] == 17000
+        assert "Bench fee" in receipt(ledger, "blue", "", NOW)
+        jobs.move(ledger, "blue", "declined", NOW)
+        assert jobs.account(ledger, "blue")["balance_cents"] == 0
+        accepted(ledger, "small", to_pay=2000, tax=0)
+        jobs.fee_is_paid(ledger, "small", 3000, NOW)
+        assert jobs.account(ledger, "small")["balance_cents"] == 0
+        assert jobs.pay(ledger, "small", "refund", 500, NOW)["balance_cents"] == 0
+
+
+def test_a_customers_job_is_neither_bought_nor_sold(tmp_path: Path) -> None:
+    with begun(tmp_path) as ledger:
+        accepted(ledger)
+        for kind in jobs.FOR_OWN_ONLY:
+            with pytest.raises(InputError, match="neither bought nor sold"):
+                jobs.pay(ledger, "blue", kind, 100, NOW)
+        assert not jobs.history(ledger, "blue")["payments"]
+
+
+def test_no_quote_replaces_the_one_a_job_was_collected_under(tmp_path: Path) -> None:
+    with begun(tmp_path) as ledger:
+        first = accepted(ledger)
+        collected(ledger)
+        jobs.move(ledger, "blue", "returned", NOW)
+        jobs.give_quote(ledger, "blue", offered(3219, 0), NOW)
+        for state in ("returned", "at-work"):
+            with pytest.raises(InputError, match="book new work"):
+                jobs.accept(ledger, "blue", None, None, NOW)
+            assert jobs.history(ledger, "blue")["accepted_quote"] == first, state
+            jobs.move(ledger, "blue", "at-work", NOW)
+
+
+def test_an_invoice_is_never_in_use_again(tmp_path: Path) -> None:
+    with begun(tmp_path) as ledger:
+        first = accepted(ledger)
+        second = jobs.give_quote(ledger, "blue", offered(30000, 0), NOW)
+        numbers = []
+        for quote in (first, second, first, first):
+            jobs.accept(ledger, "blue", quote, None, NOW)
+            numbers.append(paper(ledger, "blue", INVOICE, NOW).number)
+        assert numbers == ["I2026-001", "I2026-002", "I2026-003", "I2026-003"]
+        facts = dict(paper(ledger, "blue", INVOICE, NOW).facts)
+        assert facts["Takes the place of"] == "I2026-001, I2026-002"
+
+
+def test_a_corrected_time_stays_in_its_month(tmp_path: Path) -> None:
+    with begun(tmp_path) as ledger:
+        accepted(ledger)
+        number = timers.typed(ledger, "blue", "strings", 3600, at("2026-10-12 16:00"))["spell"]
+        collected(ledger)
+        jobs.move(ledger, "blue", "returned", at("2026-11-20 10:00"))
+        timers.correct(ledger, number, 1800, at("2026-12-01 10:00"))
+        assert hours_by_month(ledger) == [{"month": "2026-10", "client_s": 1800, "own_s": 0, "warranty_s": 0}]

@@ -158,7 +158,7 @@ def dues_of(study: Study, estimate: Estimate, price: Price) -> Dues:
     credit = min(paid, price.to_pay)
     days = int(Decimal(settings.get("stored_days", 0)))
     storage = storage_charge(days, terms)
-    tax = tax_of([TaxLine(storage, terms.tax_labour)])
+    tax = storage_with_tax(days, terms) - storage
     left = price.to_pay - credit
     deposit = min(left, deposit_of(ordered_parts(study, estimate), price.labour, terms))
     return Dues(credit, deposit, days, storage, tax, left + storage + tax)
@@ -185,6 +185,12 @@ def floor_price(estimate: Estimate, shop: Shop) -> int:
 def storage_charge(days: int, terms: Terms) -> int:
     """What storage costs after so many days since the customer was told that it is ready, in cents."""
     return cents(max(0, days - terms.storage_free_days) * terms.storage_per_day)
+
+
+def storage_with_tax(days: int, terms: Terms) -> int:
+    """What so many days of storage come to on a bill: the charge and its tax, in cents."""
+    charge = storage_charge(days, terms)
+    return charge + tax_of([TaxLine(charge, terms.tax_labour)])
 
 
 @dataclass(frozen=True, slots=True)
