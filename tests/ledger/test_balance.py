@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import random
+from datetime import date
 from pathlib import Path
 
 import pytest
 
 from estimator.core.errors import InputError
 from estimator.ledger import jobs, timers
+from estimator.ledger.board import board
 from estimator.ledger.papers import INVOICE, RECEIPT, paper
+from estimator.ledger.parcels import Parcel, tell_parcel
 from estimator.ledger.receipt import receipt
-from estimator.ledger.reports import hours_by_month
+from estimator.ledger.reports import all_reports, hours_by_month
+from estimator.ledger.stock import MILLION, stock, stock_move
 from estimator.ledger.store import Ledger
 from estimator.report.text.ledger import balance_words
 from tests.ledger.shop import accepted, at, begun, booking, offered
@@ -199,3 +203,72 @@ def test_a_corrected_time_stays_in_its_month(tmp_path: Path) -> None:
         jobs.move(ledger, "blue", "returned", at("2026-11-20 10:00"))
         timers.correct(ledger, number, 1800, at("2026-12-01 10:00"))
         assert hours_by_month(ledger) == [{"month": "2026-10", "client_s": 1800, "own_s": 0, "warranty_s": 0}]
+
+
+def no_storage(days: int) -> int:
+    return 0
+
+
+def test_the_board_and_the_reports_hold_what_is_owed_on_closed_jobs(tmp_path: Path) -> None:
+    with begun(tmp_path) as ledger:
+        for job in ("unpaid", "settled", "over", "gone", "goodwill"):
+            accepted(ledger, job)
+        collected(ledger, "unpaid")
+        for job, cents in (("settled", 20000), ("over", 20100), ("goodwill", 20000)):
+            jobs.pay(ledger, job, "payment", cents, NOW)
+            collected(ledger, job)
+        jobs.pay(ledger, "goodwill", "refund", 4000, NOW)
+        jobs.pay(ledger, "gone", "deposit", 5000, NOW)
+        jobs.move(ledger, "gone", "declined", NOW)
+        for donor in ("donor", "other"):
+            jobs.book(ledger, booking(donor, "resale"), NOW)
+            for state in ("at-work", "ready", "listed", "sold"):
+                jobs.move(ledger, donor, state, NOW)
+        jobs.pay(ledger, "other", "sale", 26000, NOW)
+        found = board(ledger, jobs.Storage(NOW, no_storage))
+        owed = {row["job"]: row["note"] for row in found["owed"]}
+        assert owed == {
+            "unpaid": "200.00 USD owed by the customer",
+            "over": "1.00 USD owed to the customer",
+            "gone": "50.00 USD owed to the customer",
+            "donor": "sold, and no sale is recorded",
+        }
+        assert all_reports(ledger)["money_owed"] == found["owed"]
+        jobs.move(ledger, "unpaid", "returned", NOW)
+        (row,) = board(ledger, jobs.Storage(NOW, no_storage))["in"]
+        assert row["note"] == "200.00 USD owed by the customer"
+
+
+def test_a_parcel_after_the_promise_is_told_in_the_row_of_its_job(tmp_path: Path) -> None:
+    with begun(tmp_path) as ledger:
+        for job, day in (("blue", 10), ("red", 20)):
+            accepted(ledger, job)
+            jobs.accept(ledger, job, None, date(2026, 11, day), NOW)
+            tell_parcel(ledger, Parcel("north", job=job, upgrade="tuners"), date(2026, 11, 15), NOW)
+        found = board(ledger, jobs.Storage(NOW, no_storage))["in"]
+        assert {row["job"]: row["note"] for row in found} == {
+            "blue": "tuners for blue from north is expected on 2026-11-15, after the promise", "red": "",
+        }  # fmt: skip
+
+
+def test_a_paused_task_is_ended_not_typed_beside_itself(tmp_path: Path) -> None:
+    with begun(tmp_path) as ledger:
+        accepted(ledger)
+        timers.begin(ledger, "blue", "strings", NOW)
+        timers.pause(ledger, at("2026-11-01 09:20"))
+        with pytest.raises(InputError) as caught:
+            timers.end(ledger, at("2026-11-01 09:30"))
+        assert "estimator ledger end blue strings" in str(caught.value.issues[0])
+        assert "ledger time" not in str(caught.value.issues[0])
+        assert timers.end(ledger, NOW, "blue", "strings")["taken_s"] == 1200
+
+
+def test_a_job_that_comes_back_holds_no_parts_of_the_stock_again(tmp_path: Path) -> None:
+    with begun(tmp_path) as ledger:
+        accepted(ledger, needs={"tuner": 6 * MILLION})
+        stock_move(ledger, "bought", "tuner", 8 * MILLION, NOW)
+        assert stock(ledger)[0]["reserved_millionths"] == 6 * MILLION
+        collected(ledger)
+        for state in ("returned", "at-work"):
+            jobs.move(ledger, "blue", state, NOW)
+            assert stock(ledger)[0]["reserved_millionths"] == 0

@@ -221,14 +221,14 @@ def test_the_board_tells_what_is_due_late_untold_and_stored(tmp_path: Path) -> N
         for name, states in {"untold": ("at-work", "ready"), "stored": ("at-work", "ready", "told")}.items():
             for state in states:
                 jobs.move(ledger, name, state, at("2026-10-03 09:00"))
-        found = board(ledger, at("2026-10-15 09:00"), free_days=5, per_day_cents=200)
+        found = board(ledger, jobs.Storage(at("2026-10-15 09:00"), lambda days: max(0, days - 5) * 200))
         assert {name: [row["job"] for row in rows] for name, rows in found.items() if rows} == {
             name: [name] for name in (*promises, "asked")
         }
         assert found["stored"][0]["stored_days"] == 12
         assert found["stored"][0]["storage_cents"] == 7 * 200
         jobs.move(ledger, "stored", "collected", at("2026-10-15 10:00"))
-        assert board(ledger, at("2026-10-15 10:00"), 5, 200)["stored"] == []
+        assert board(ledger, jobs.Storage(at("2026-10-15 10:00"), lambda days: 0))["stored"] == []
 
 
 def test_a_quote_is_kept_to_the_letter(tmp_path: Path) -> None:

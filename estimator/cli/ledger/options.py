@@ -12,6 +12,10 @@ from estimator.core.errors import Exit
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from estimator.ledger.clock import Moment
+    from estimator.ledger.jobs import Storage
+    from estimator.model import Shop
+
 
 NowOption = Annotated[
     str | None,
@@ -37,3 +41,11 @@ def answer(found: object, as_json: bool, words: str | Callable[[], None]) -> int
     else:
         words()
     return Exit.DONE
+
+
+def storage_of(shop: Shop, now: Moment) -> Storage:
+    """What keeping a job costs by the shop's terms, up to now."""
+    from estimator.ledger.jobs import Storage
+    from estimator.price.client.quote import storage_with_tax
+
+    return Storage(now, lambda days: storage_with_tax(days, shop.terms))

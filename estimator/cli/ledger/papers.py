@@ -15,7 +15,7 @@ from estimator.cli.common import (
     open_ledger,
     paper_of,
 )
-from estimator.cli.ledger.options import JobIdArg, NowOption, RemarkOption, ShopFolder, answer
+from estimator.cli.ledger.options import JobIdArg, NowOption, RemarkOption, ShopFolder, answer, storage_of
 
 if TYPE_CHECKING:
     from datetime import date
@@ -114,7 +114,7 @@ def paper(
         if target is not None:
             check_target(target, force=replaced, extensions=(ending,))
     with open_ledger(ledger, shop) as books:
-        it = paper_for(books, job, kind, moment)
+        it = paper_for(books, job, kind, moment, storage_of(own, moment))
     targets = (page, output, force)
     written = _paper_files(it, own.terms, targets, (paper_of(size, own), moment.day))
     told = "\n".join([f"{it.title} {it.number} for {job}", *(f"wrote {one}" for one in written)])

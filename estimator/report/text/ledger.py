@@ -20,14 +20,16 @@ def show_board(board: Mapping[str, Sequence[Row]]) -> None:
     """The promise board, heading by heading; headings without jobs are left out."""
     for name, rows in board.items():
         if rows:
+            noted = any(row["note"] for row in rows)
             show_table(
                 f"{HEADINGS[name]} ({len(rows)})",
-                ("job", "customer", "is", "since", "promised", "days stored", "storage"),
+                ("job", "customer", "is", "since", "promised", "days stored", "storage", *(["mind"] if noted else [])),
                 [
                     (
                         row["job"], row["customer"], WORDS[row["state"]], row["since"], row["promised"] or "",
                         str(row.get("stored_days", "")),
                         money(row["storage_cents"], row["currency"]) if row.get("storage_cents") else "",
+                        *([row["note"]] if noted else []),
                     )
                     for row in rows
                 ],
@@ -98,10 +100,10 @@ def balance_words(account: Row) -> str:
     balance = balance_line(account)
     if balance is None:
         return f"{paid}; nothing was agreed to pay"
-    words, left = balance
+    words, due = balance
     off = account["lowered_cents"]
     lowered = f"; {money(off, account['currency'])} taken off what was agreed" if off else ""
-    return f"{paid}{lowered}; {words[0].lower()}{words[1:]} {money(left, account['currency'])}"
+    return f"{paid}{lowered}; {words[0].lower()}{words[1:]} {money(due, account['currency'])}"
 
 
 def _when(row: Row) -> str:
@@ -183,6 +185,10 @@ def show_reports(of: Mapping[str, Sequence[Row]]) -> None:
          + (f" and {row['unpriced']} without a price" if row["unpriced"] else ""))
         for row in of["warranty"]
     ], right=(1, 2, 3, 4, 5, 6))  # fmt: skip
+    if of["money_owed"]:
+        show_table("Money owed, jobs that are closed", ("job", "customer", "is", "since", ""), [
+            (row["job"], row["customer"], WORDS[row["state"]], row["since"], row["note"]) for row in of["money_owed"]
+        ])  # fmt: skip
     show_table("Cash by month", ("month", "in", "out", "stock", "left"), [
         (row["month"], *(money(row[f"{head}_cents"], row["currency"]) for head in ("in", "out", "stock", "left")))
         for row in of["cash_by_month"]
