@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
-from estimator.ledger.clock import Moment, kept_moment
-from estimator.ledger.states import UNDER_WAY
+from estimator.core.text import money
+from estimator.ledger.clock import kept_moment
+from estimator.ledger.jobs import Storage, account
+from estimator.ledger.parcels import parcel_news
+from estimator.ledger.states import CLOSED, UNDER_WAY
 from estimator.ledger.store import Ledger, Row
 
 DUE_DAYS = 3
@@ -13,12 +16,17 @@ DUE_DAYS = 3
 OPEN = ("asked", "quoted", *UNDER_WAY, "ready", "told", "listed")
 HEADINGS = {
     "late": "Late", "due": "Due", "waiting": "Waiting for parts", "in": "In, or at work", "untold": "Ready and not told",
-    "stored": "Told, not collected", "asked": "Asked or quoted, no answer yet", "listed": "For sale",
+    "stored": "Told, not collected", "asked": "Asked or quoted, no answer yet", "listed": "For sale", "owed": "Money owed",
 }  # fmt: skip
 
 
-def board(ledger: Ledger, now: Moment, free_days: int, per_day_cents: int) -> dict[str, list[Row]]:
-    """Open jobs by what they ask for now; each stands once, under the first heading that is true of it."""
+def board(ledger: Ledger, storage: Storage) -> dict[str, list[Row]]:
+    """Open jobs by what they ask for now; each stands once, under the first heading that is true of it.
+
+    Beside them what is closed and not settled: money owed to the shop, or by it. A parcel that is expected only
+    after the day promised is told in the row of its job.
+    """
+    now = storage.now
     marks = ", ".join("?" * len(OPEN))
     rows = ledger.rows(
         "SELECT job.id AS job, job.what, job.kind, job.state, job.promised, job.currency,"
@@ -35,9 +43,64 @@ def board(ledger: Ledger, now: Moment, free_days: int, per_day_cents: int) -> di
         days = (now.day - since).days
         if row["state"] == "told":
             row["stored_days"] = days
-            row["storage_cents"] = max(0, days - free_days) * per_day_cents
+            row["storage_cents"] = storage.charge(days)
+        row["note"] = _note(ledger, row, storage)
         found[_heading(row, now.day)].append(row)
+    found["owed"] = money_owed(ledger)
     return found
+
+
+def money_owed(ledger: Ledger) -> list[Row]:
+    """Jobs that are closed and not settled: owed to the shop (above zero), to the customer (below), or a sale unsaid."""
+    marks = ", ".join("?" * len(CLOSED))
+    rows = ledger.rows(
+        "SELECT job.id AS job, job.what, job.kind, job.state, job.promised, job.currency,"
+        " COALESCE(customer.name, '') AS customer, step.at, step.ahead_min FROM job"
+        " LEFT JOIN customer ON customer.id = job.customer"
+        " LEFT JOIN quote ON quote.number = job.accepted_quote"
+        " JOIN step ON step.id = (SELECT MAX(id) FROM step WHERE step.job = job.id)"
+        # what is paid to the cent and was never given back needs no closer look
+        f" WHERE job.state IN ({marks}) AND (job.kind <> 'commission' OR job.state = 'declined'"
+        "  OR EXISTS (SELECT 1 FROM payment WHERE payment.job = job.id AND cents < 0)"
+        "  OR COALESCE(quote.to_pay_cents, 0) + (SELECT COALESCE(SUM(cents), 0) FROM charge WHERE charge.job = job.id)"
+        "   <> (SELECT COALESCE(SUM(cents), 0) FROM payment WHERE payment.job = job.id))"
+        " ORDER BY step.at, job.id",
+        CLOSED,
+    )
+    owed = []
+    for row in rows:
+        row["since"] = kept_moment(row.pop("at"), row.pop("ahead_min")).day.isoformat()
+        row["owed_cents"] = account(ledger, row["job"])["balance_cents"]
+        row["note"] = _owed_words(ledger, row, row["owed_cents"])
+        if row["note"]:
+            owed.append(row)
+    return owed
+
+
+def _owed_words(ledger: Ledger, row: Row, left: int | None) -> str:
+    """Who owes what on a job; blank where nobody does."""
+    if row["kind"] != "commission":
+        sold = ledger.row("SELECT id FROM payment WHERE job = ? AND kind = 'sale'", (row["job"],))
+        return "sold, and no sale is recorded" if row["state"] == "sold" and sold is None else ""
+    if not left:
+        return ""
+    return f"{money(abs(left), row['currency'])} owed {'by' if left > 0 else 'to'} the customer"
+
+
+def _note(ledger: Ledger, row: Row, storage: Storage) -> str:
+    """What is out of order with an open job: money that is owed already, a parcel that comes after the promise."""
+    notes = []
+    left = account(ledger, row["job"], storage)["balance_cents"]
+    collected = "SELECT id FROM step WHERE job = ? AND state = 'collected'"
+    if left and (left < 0 or ledger.row(collected, (row["job"],))):
+        notes.append(_owed_words(ledger, row, left))
+    if row["promised"] and row["state"] in UNDER_WAY:
+        notes += [
+            f"{parcel.words()} is expected on {day}, after the promise"
+            for parcel, day in parcel_news(ledger).items()
+            if day is not None and parcel.job == row["job"] and day.isoformat() > row["promised"]
+        ]
+    return "; ".join(notes)
 
 
 def _heading(row: Row, today: date) -> str:

@@ -3,22 +3,50 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
-from estimator.ledger.clock import Moment
+from estimator.ledger.clock import Moment, kept_moment
 from estimator.ledger.states import DONE, FIRST, FIRST_ELSE, FOR_SALE_ONLY, NEXT, WORDS, WORK_IS_OVER
 from estimator.ledger.store import Ledger, Row
+from estimator.model import Shop
 
-PAYMENTS = {"deposit": 1, "payment": 1, "sale": 1, "refund": -1, "purchase": -1}
+PAYMENTS = {"deposit": 1, "payment": 1, "bench-fee": 1, "sale": 1, "refund": -1, "purchase": -1}
 """Kinds of payment, and whether money comes in or goes out."""
-FROM_CUSTOMER = ("deposit", "payment", "refund", "sale")
+FROM_CUSTOMER = ("deposit", "payment", "bench-fee", "refund", "sale")
+FOR_OWN_ONLY = ("sale", "purchase")
+"""Only what belongs to the shop is bought and sold."""
+NAMES = {
+    "deposit": "Deposit",
+    "payment": "Payment",
+    "bench-fee": "Bench fee",
+    "refund": "Given back",
+    "sale": "Sale",
+}
+"""Payments as a paper calls them."""
+LOWERED = "Taken off afterwards"
+"""How a paper calls what was given back after the price was paid."""
 LARGEST_CENTS = 10**11
 IN_ORDER = " ORDER BY SUBSTR(number, 1, 4), LENGTH(number), number"
 """Quotes in the order they were given: their numbers rise."""
+
+
+@dataclass(frozen=True, slots=True)
+class Storage:
+    """What keeping a job costs from the day its customer was told: ``charge`` turns days into cents, tax and all."""
+
+    now: Moment
+    charge: Callable[[int], int]
+
+
+def storage_of(shop: Shop, now: Moment) -> Storage:
+    """What keeping a job costs by the shop's terms, up to now."""
+    from estimator.price.client.quote import storage_with_tax
+
+    return Storage(now, lambda days: storage_with_tax(days, shop.terms))
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,6 +199,16 @@ def accept(ledger: Ledger, job: str, number: str | None, promised: date | None, 
                 Issue(ledger.where, f"{job} is {WORDS[row['state']]}: nothing can be accepted any more", taken,
                       "a job that is open", f"estimator ledger show {job}")
             )  # fmt: skip
+        elif (
+            row["kind"] == "commission"
+            and row["accepted_quote"] not in (None, taken)
+            and ledger.row("SELECT id FROM step WHERE job = ? AND state = 'collected'", (job,))
+        ):
+            raise InputError(
+                Issue(ledger.where, f"{job} was collected under quote {row['accepted_quote']}, which this one would replace",
+                      taken, "work under warranty, without a new price",
+                      "book new work under an id of its own: estimator ledger book JOB")
+            )  # fmt: skip
         ledger.write(
             "UPDATE job SET accepted_quote = ?, promised = COALESCE(?, promised) WHERE id = ?",
             (taken, promised.isoformat() if promised else None, job),
@@ -187,10 +225,28 @@ class Listing:
     expected: int | None = None
 
 
+def fee_is_paid(ledger: Ledger, job: str, cents: int, now: Moment) -> bool:
+    """Record once that the bench fee was paid, as the job says; False where it was recorded before."""
+    with ledger.writing():
+        if ledger.row("SELECT id FROM payment WHERE job = ? AND kind = 'bench-fee'", (job,)) or not cents:
+            return False
+        pay(ledger, job, "bench-fee", cents, now, "as the job says")
+    return True
+
+
 def move(
-    ledger: Ledger, job: str, state: str, now: Moment, remark: str = "", listing: Listing | None = None
+    ledger: Ledger,
+    job: str,
+    state: str,
+    now: Moment,
+    remark: str = "",
+    listing: Listing | None = None,
+    storage: Storage | None = None,
 ) -> Row:
-    """The job's next step; returns what it is now and what is still to pay."""
+    """The job's next step; returns what it is now and what is still to pay.
+
+    Storage that has run up is charged when the instrument leaves the shelf; without ``storage`` it is waived.
+    """
     with ledger.writing():
         row = job_row(ledger, job)
         if state == "accepted" and row["kind"] == "commission":
@@ -200,6 +256,11 @@ def move(
             )  # fmt: skip
         if state in WORK_IS_OVER:
             _nothing_runs_on(ledger, job)
+        if row["state"] == "told" and storage is not None:
+            days, cents = _stored(ledger, job, storage)
+            if cents:
+                ledger.write("INSERT INTO charge (job, kind, cents, days, at, ahead_min) VALUES (?, 'storage', ?, ?, ?, ?)",
+                             (job, cents, days, now.text, now.ahead_min))  # fmt: skip
         # minutes that were written down have told this already
         if not state == row["state"] == "at-work":
             _to(ledger, row, state, now, remark)
@@ -209,7 +270,17 @@ def move(
         if state == "collected" and row["kind"] == "commission" and _settled(ledger, job):
             _to(ledger, {**row, "state": state}, "paid", now, "")
             state = "paid"
-    return {"job": job, "state": state, "balance_cents": account(ledger, job)["balance_cents"]}
+    still = storage if state == "told" else None
+    return {"job": job, "state": state, "balance_cents": account(ledger, job, still)["balance_cents"]}
+
+
+def _stored(ledger: Ledger, job: str, storage: Storage) -> tuple[int, int]:
+    """Days since the customer was told, and what they cost; nothing where the job is not told."""
+    step = ledger.row("SELECT state, at, ahead_min FROM step WHERE job = ? ORDER BY id DESC LIMIT 1", (job,))
+    if step is None or step["state"] != "told":
+        return 0, 0
+    days = max(0, (storage.now.day - kept_moment(step["at"], step["ahead_min"]).day).days)
+    return days, storage.charge(days)
 
 
 def _nothing_runs_on(ledger: Ledger, job: str) -> None:
@@ -222,7 +293,15 @@ def _nothing_runs_on(ledger: Ledger, job: str) -> None:
         )  # fmt: skip
 
 
-def pay(ledger: Ledger, job: str, kind: str, cents: int, now: Moment, remark: str = "") -> Row:
+def pay(
+    ledger: Ledger,
+    job: str,
+    kind: str,
+    cents: int,
+    now: Moment,
+    remark: str = "",
+    storage: Storage | None = None,
+) -> Row:
     """Money that came in or went out (by its kind); a job that is collected and paid in full is paid."""
     if kind not in PAYMENTS:
         raise InputError(Issue(Origin("--kind"), "no payment of this kind", shown(kind), ", ".join(PAYMENTS),
@@ -232,6 +311,11 @@ def pay(ledger: Ledger, job: str, kind: str, cents: int, now: Moment, remark: st
                                "more than zero; --kind refund gives money back", "type the sum"))  # fmt: skip
     with ledger.writing():
         row = job_row(ledger, job)
+        if kind in FOR_OWN_ONLY and row["kind"] == "commission":
+            raise InputError(
+                Issue(Origin("--kind"), f"{job} belongs to a customer and is neither bought nor sold", kind,
+                      ", ".join(one for one in PAYMENTS if one not in FOR_OWN_ONLY), "say what was paid: --kind payment")
+            )  # fmt: skip
         if kind == "refund" and cents > account(ledger, job)["paid_cents"]:
             paid = account(ledger, job)["paid_cents"]
             raise InputError(
@@ -244,34 +328,72 @@ def pay(ledger: Ledger, job: str, kind: str, cents: int, now: Moment, remark: st
         )
         if row["state"] == "collected" and _settled(ledger, job):
             _to(ledger, row, "paid", now, "")
-    return {"payment": number, "kind": kind, **account(ledger, job)}
+    return {"payment": number, "kind": kind, **account(ledger, job, storage)}
 
 
-def account(ledger: Ledger, job: str) -> Row:
-    """What was agreed, what was paid, what is left to pay, what was paid out for the instrument itself, in cents."""
+def account(ledger: Ledger, job: str, storage: Storage | None = None) -> Row:
+    """What was agreed, paid, given back and is left, what was paid out for the instrument itself, in cents.
+
+    The one place where a balance is worked out. Money given back of what was paid too much, or before the
+    price was paid, leaves what is due as it is; what is given back beyond that, once the price was paid or the
+    job collected, lowers it (``lowered_cents``) and is never asked for again. A job declined before it was
+    ever collected owes nothing: ``balance_cents`` below zero is owed to the customer. A bench fee counts up
+    to what is due and stays with the shop beyond it. Storage is due on top of the agreement: what was charged,
+    and with ``storage`` what has run up till now of a job that is told.
+    """
     row = job_row(ledger, job)
     agreed = ledger.row("SELECT to_pay_cents FROM quote WHERE number = ?", (row["accepted_quote"],))
-    marks = ", ".join("?" * len(FROM_CUSTOMER))
-    paid = ledger.rows(
-        f"SELECT COALESCE(SUM(cents), 0) AS paid FROM payment WHERE job = ? AND kind IN ({marks})",
-        (job, *FROM_CUSTOMER),
-    )[0]["paid"]
     due = agreed["to_pay_cents"] if agreed and row["kind"] == "commission" else None
-    out = ledger.rows(
-        "SELECT COALESCE(-SUM(cents), 0) AS out FROM payment WHERE job = ? AND kind = 'purchase'", (job,)
-    )[0]["out"]
+    collected = ledger.row("SELECT MIN(at) AS at FROM step WHERE job = ? AND state = 'collected'", (job,))
+    since = collected["at"] if collected else None
+    if row["kind"] == "commission" and row["state"] == "declined" and since is None:
+        due = 0
+    charged = ledger.rows("SELECT COALESCE(SUM(cents), 0) AS cents FROM charge WHERE job = ?", (job,))[0][
+        "cents"
+    ]
+    stored = 0 if due is None else charged + (_stored(ledger, job, storage)[1] if storage else 0)
+    whole = None if due is None else due + stored
+    payments = ledger.rows("SELECT kind, cents, at FROM payment WHERE job = ? ORDER BY id", (job,))
+    paid = back = lowered = 0
+    fee = sum(one["cents"] for one in payments if one["kind"] == "bench-fee")
+    # a fee beyond what is due is not given back
+    kept = 0 if whole is None else max(0, fee - whole)
+    before = fee - kept
+    for one in payments:
+        if one["kind"] not in FROM_CUSTOMER:
+            continue
+        if one["cents"] < 0:
+            back -= one["cents"]
+            left = None if whole is None else whole - before - lowered
+            if left is not None and (left <= 0 or (since is not None and since <= one["at"])):
+                lowered += max(0, -one["cents"] + min(0, left))
+        paid += one["cents"]
+        before += one["cents"] if one["kind"] != "bench-fee" else 0
     return {
         "job": job,
         "state": row["state"],
         "currency": row["currency"],
         "agreed_cents": due,
         "paid_cents": paid,
-        "balance_cents": None if due is None else due - paid,
-        "bought_cents": out,
+        "given_back_cents": back,
+        "lowered_cents": lowered,
+        "storage_cents": stored,
+        "balance_cents": None if whole is None else whole - lowered - before,
+        "bought_cents": -sum(one["cents"] for one in payments if one["kind"] == "purchase"),
     }
 
 
-def history(ledger: Ledger, job: str) -> Row:
+def balance_line(account: Row) -> tuple[str, int] | None:
+    """How a balance is called wherever it is told, and its cents, never below zero; None where nothing was agreed."""
+    left = account["balance_cents"]
+    if left is None:
+        return None
+    if left >= 0:
+        return "Left to pay", left
+    return "To give back" if account["state"] == "declined" else "Paid too much", -left
+
+
+def history(ledger: Ledger, job: str, storage: Storage | None = None) -> Row:
     """All that the ledger holds of a job."""
     row = job_row(ledger, job)
     customer = ledger.row("SELECT name, contact FROM customer WHERE id = ?", (row["customer"],))
@@ -280,7 +402,7 @@ def history(ledger: Ledger, job: str) -> Row:
         **row,
         "customer": customer["name"] if customer else "",
         "contact": customer["contact"] if customer else "",
-        "account": account(ledger, job),
+        "account": account(ledger, job, storage),
         "steps": ledger.rows(
             "SELECT state, at, ahead_min, remark FROM step WHERE job = ? ORDER BY id", (job,)
         ),
@@ -295,7 +417,8 @@ def history(ledger: Ledger, job: str) -> Row:
             )
         ],
         "invoices": ledger.rows(
-            "SELECT number, quote, at, ahead_min FROM invoice WHERE job = ? ORDER BY at, number", (job,)
+            "SELECT number, quote, at, ahead_min FROM invoice WHERE job = ? ORDER BY LENGTH(number), number",
+            (job,),
         ),
         "payments": ledger.rows(
             "SELECT id, kind, cents, currency, at, ahead_min, remark FROM payment WHERE job = ? ORDER BY id",

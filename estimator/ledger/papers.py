@@ -14,11 +14,19 @@ from pathlib import Path
 from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
 from estimator.core.text import day, instrument_words, money
 from estimator.ledger.clock import Moment, kept_moment
-from estimator.ledger.jobs import FROM_CUSTOMER, IN_ORDER, history, job_row
+from estimator.ledger.jobs import (
+    FROM_CUSTOMER,
+    IN_ORDER,
+    LOWERED,
+    NAMES,
+    Storage,
+    balance_line,
+    history,
+    job_row,
+)
 from estimator.ledger.store import Ledger, Row
 
 INVOICE, RECEIPT, TICKET = KINDS = ("invoice", "receipt", "claim-ticket")
-NAMES = {"deposit": "Deposit", "payment": "Payment", "refund": "Given back", "sale": "Sale"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,12 +97,12 @@ def agree(ledger: Ledger, job: str, words: str, quote: str | None, now: Moment) 
     return {"job": job, "agreed": words.strip(), "quote": quote}
 
 
-def paper(ledger: Ledger, job: str, kind: str, now: Moment) -> Paper:
+def paper(ledger: Ledger, job: str, kind: str, now: Moment, storage: Storage | None = None) -> Paper:
     """A paper of a job. An invoice gets its number when it is first asked for, one for each quote accepted."""
     if kind not in KINDS:
         raise InputError(Issue(Origin("KIND"), "no paper of this kind", shown(kind), ", ".join(KINDS),
                                near_miss(kind, KINDS) or "take one of these"))  # fmt: skip
-    it = history(ledger, job)
+    it = history(ledger, job, storage)
     quote = next((q for q in it["quotes"] if q["number"] == it["accepted_quote"]), None)
     client = it["kind"] == "commission"
     paid = [row for row in it["payments"] if row["kind"] in FROM_CUSTOMER]
@@ -112,14 +120,18 @@ def paper(ledger: Ledger, job: str, kind: str, now: Moment) -> Paper:
     if kind == RECEIPT and not paid:
         raise _cannot(ledger, f"nothing was paid for {job}", "no payment", "a payment that was recorded",
                       f"estimator ledger pay {job} SUM")  # fmt: skip
+    if kind == INVOICE and it["account"]["agreed_cents"] != (quote or {}).get("to_pay_cents"):
+        raise _cannot(ledger, f"{job} was declined: there is nothing to invoice", it["state"], "a job that was done",
+                      f"estimator ledger show {job} (a deposit: estimator ledger pay {job} SUM --kind refund)")  # fmt: skip
     title = {INVOICE: "Invoice", RECEIPT: "Receipt", TICKET: "Claim ticket"}[kind]
     number, given = (job, now)
     if kind == INVOICE and quote is not None:
         number, given = _invoice(ledger, job, str(quote["number"]), now)
-    shown_quote = quote if client else None
+    # of a declined job nothing is agreed any more
+    shown_quote = quote if client and it["account"]["agreed_cents"] else None
     return Paper(
         kind, title, number, day(given.day), it["customer"], it["contact"], it["what"] if client else "", _about(it),
-        tuple(_facts(it, quote, kind)), _quote_lines(shown_quote), _agreed(it, quote), tuple(map(_payment, paid)),
+        tuple(_facts(it, quote, kind)), (*_quote_lines(shown_quote), *_beside(it["account"])), _agreed(it, quote), tuple(map(_payment, paid)),
         _total(it, quote, kind), it["currency"],
     )  # fmt: skip
 
@@ -131,8 +143,10 @@ def _cannot(ledger: Ledger, what: str, found: str, accepted: str, next_: str) ->
 def _invoice(ledger: Ledger, job: str, quote: str, now: Moment) -> tuple[str, Moment]:
     """Number and moment of the invoice for a quote; a new number follows the last one of the year."""
     with ledger.writing():
-        old = ledger.row("SELECT number, at, ahead_min FROM invoice WHERE quote = ?", (quote,))
-        if old is not None:
+        old = ledger.row("SELECT number, quote, at, ahead_min FROM invoice WHERE job = ? ORDER BY LENGTH(number) DESC, number DESC",
+                         (job,))  # fmt: skip
+        # one that another took the place of is never in use again
+        if old is not None and old["quote"] == quote:
             return str(old["number"]), kept_moment(old["at"], old["ahead_min"])
         year = f"I{now.local.year}-"
         last = ledger.rows("SELECT COUNT(*) AS many FROM invoice WHERE SUBSTR(number, 1, 6) = ?", (year,))[0][
@@ -162,7 +176,9 @@ def _facts(it: Row, quote: Row | None, kind: str) -> list[tuple[str, str]]:
         )
     if kind == TICKET and it["promised"]:
         facts.append(("Promised for", day(date.fromisoformat(it["promised"]))))
-    earlier = [one["number"] for one in it["invoices"] if quote is None or one["quote"] != quote["number"]]
+    earlier = [one["number"] for one in it["invoices"]]
+    if quote is not None and it["invoices"] and it["invoices"][-1]["quote"] == quote["number"]:
+        earlier.pop()
     if kind == INVOICE and earlier:
         facts.append(("Takes the place of", ", ".join(earlier)))
     return facts
@@ -178,6 +194,12 @@ def _quote_lines(quote: Row | None) -> tuple[Line, ...]:
     if quote["tax_cents"]:
         lines.append(Line("Tax", quote["tax_cents"]))
     return (*lines, Line("Agreed", quote["to_pay_cents"]))
+
+
+def _beside(account: Row) -> list[Line]:
+    """What is due on top of what was agreed, and what was taken off it."""
+    beside = (("Storage", account["storage_cents"]), (LOWERED, -account["lowered_cents"]))
+    return [Line(words, cents) for words, cents in beside if cents]
 
 
 def _times(line: Row, currency: str) -> str:
@@ -202,9 +224,8 @@ def _payment(row: Row) -> Line:
 
 
 def _total(it: Row, quote: Row | None, kind: str) -> Line | None:
-    balance = it["account"]["balance_cents"]
-    if balance is None or quote is None:
+    balance = balance_line(it["account"])
+    if balance is None or (quote is None and it["state"] != "declined"):
         return None
-    if balance < 0:
-        return Line("Paid too much", -balance)
-    return Line("Left to pay" if kind != TICKET else "To pay on collection", balance)
+    words, cents = balance
+    return Line("To pay on collection" if kind == TICKET and words == "Left to pay" else words, cents)

@@ -7,16 +7,15 @@ from decimal import Decimal
 from estimator.core.errors import InputError, Issue
 from estimator.core.text import day, money
 from estimator.ledger.clock import Moment, kept_moment
-from estimator.ledger.jobs import FROM_CUSTOMER, history
+from estimator.ledger.jobs import FROM_CUSTOMER, LOWERED, NAMES, Storage, balance_line, history
 from estimator.ledger.store import Ledger
 
 WIDTH = 60
-NAMES = {"deposit": "Deposit", "payment": "Payment", "refund": "Given back", "sale": "Sale"}
 
 
-def receipt(ledger: Ledger, job: str, shop_name: str, now: Moment) -> str:
+def receipt(ledger: Ledger, job: str, shop_name: str, now: Moment, storage: Storage | None = None) -> str:
     """The receipt of a job as plain text; InputError where nothing was paid."""
-    it = history(ledger, job)
+    it = history(ledger, job, storage)
     paid = [row for row in it["payments"] if row["kind"] in FROM_CUSTOMER]
     if not paid:
         raise InputError(
@@ -29,7 +28,7 @@ def receipt(ledger: Ledger, job: str, shop_name: str, now: Moment) -> str:
     # what the shop says of its own instrument is not for its buyer
     lines += [it["what"]] if it["what"] and it["kind"] == "commission" else []
     quote = next((q for q in it["quotes"] if q["number"] == it["accepted_quote"]), None)
-    if quote and it["kind"] == "commission":
+    if quote and it["kind"] == "commission" and it["account"]["agreed_cents"] == quote["to_pay_cents"]:
         given = kept_moment(quote["at"], quote["ahead_min"])
         lines += ["", f"Quote {quote['number']} of {day(given.day)}"]
         lines += [
@@ -38,6 +37,10 @@ def receipt(ledger: Ledger, job: str, shop_name: str, now: Moment) -> str:
         ]
         lines += [_row("Tax", quote["tax_cents"], currency)] if quote["tax_cents"] else []
         lines += [_row("Agreed", quote["to_pay_cents"], currency)]
+        stored = it["account"]["storage_cents"]
+        lines += [_row("Storage", stored, currency)] if stored else []
+        lowered = it["account"]["lowered_cents"]
+        lines += [_row(LOWERED, -lowered, currency)] if lowered else []
     lines.append("")
     lines += [
         _row(
@@ -47,8 +50,9 @@ def receipt(ledger: Ledger, job: str, shop_name: str, now: Moment) -> str:
         )
         for row in paid
     ]
-    if it["account"]["balance_cents"] is not None:
-        lines.append(_row("Left to pay", it["account"]["balance_cents"], currency))
+    balance = balance_line(it["account"])
+    if balance is not None:
+        lines.append(_row(*balance, currency))
     return "\n".join(lines) + "\n"
 
 

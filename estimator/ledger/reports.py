@@ -5,6 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 from estimator.core.money import half_up
+from estimator.ledger.board import money_owed
 from estimator.ledger.clock import kept_moment
 from estimator.ledger.states import DONE
 from estimator.ledger.store import Ledger, Row
@@ -205,5 +206,6 @@ def all_reports(ledger: Ledger) -> dict[str, list[Row]]:
         "hours_by_month": hours_by_month(ledger),
         "pay_per_hour": pay_per_hour(ledger),
         "warranty": warranty(ledger),
+        "money_owed": money_owed(ledger),
         "cash_by_month": cash_by_month(ledger),
     }

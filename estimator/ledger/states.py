@@ -26,6 +26,8 @@ UNDER_WAY = ("accepted", "waiting", "at-work", "returned")
 """Work is promised and not done: these hold what they need of the stock."""
 WORK_IS_OVER = ("ready", "told", "collected", "listed", "sold", "declined")
 """No time may be open on such a job."""
+CLOSED = ("collected", "paid", "sold", "declined")
+"""Nothing is done on such a job any more; money may still be owed."""
 DONE = ("collected", "paid", "sold")
 WORDS = {
     "asked": "asked", "quoted": "quoted", "accepted": "accepted", "waiting": "waiting for parts",

@@ -126,7 +126,9 @@ def _held(ledger: Ledger) -> dict[tuple[str, str], int]:
         " FROM stock_move WHERE stock_move.job = job.id AND stock_move.item = quote_need.item"
         " AND stock_move.kind = 'used'), 0) AS held"
         " FROM job JOIN quote_need ON quote_need.quote = job.accepted_quote"
-        f" WHERE job.state IN ({marks})",
+        # what was handed over has its parts in it, whether that was written down or not
+        f" WHERE job.state IN ({marks}) AND NOT EXISTS"
+        " (SELECT 1 FROM step WHERE step.job = job.id AND step.state IN ('collected', 'sold'))",
         UNDER_WAY,
     )
     return {(row["job"], row["item"]): row["held"] for row in rows if row["held"] > 0}

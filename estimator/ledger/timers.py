@@ -169,8 +169,8 @@ def _correction(ledger: Ledger, old: Row, seconds: int, now: Moment, remark: str
     return ledger.write(
         "INSERT INTO spell (job, task, place, kind, seconds, source, began_at, at, ahead_min, remark, corrects,"
         " redone) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-        (old["job"], old["task"], old["place"], old["kind"], seconds, old["source"], old["began_at"], now.text,
-         now.ahead_min, remark, old["id"], old["redone"]),
+        (old["job"], old["task"], old["place"], old["kind"], seconds, old["source"], old["began_at"], old["at"],
+         old["ahead_min"], remark, old["id"], old["redone"]),
     )  # fmt: skip
 
 
@@ -263,9 +263,15 @@ def _nothing_runs(ledger: Ledger) -> InputError:
         f"{row['job']}, {row['task']} ({'paused' if row['since_at'] is None else row['kind']})"
         for row in rows
     ]
+    # a paused task has its time already: typed beside it, it would count twice
+    next_ = "; ".join(
+        f"estimator ledger end {row['job']} {shown(row['task']) if ' ' in row['task'] else row['task']}"
+        for row in rows
+        if row["since_at"] is None
+    )
     return InputError(
         Issue(ledger.where, "nothing of this runs", ", ".join(names) or "nothing runs", "what was begun",
-              "estimator ledger time JOB TASK MINUTES records what was not begun here")
+              next_ or "estimator ledger time JOB TASK MINUTES records what was not begun here")
     )  # fmt: skip
 
 

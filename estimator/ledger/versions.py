@@ -137,5 +137,24 @@ OWN_NUMBERS = (
 """Times that did again what had gone wrong; chances of that in a quote, in hundredths at the table's odds; how an
 own instrument is offered for sale; single values of tables taken over, with what they were before any was."""
 
-VERSIONS: tuple[tuple[str, ...], ...] = (FIRST, TIMES, STOCK, USED, PAPERS, PARCELS, LEARNING, OWN_NUMBERS)
+CHARGES = (
+    "CREATE TABLE charge (id INTEGER PRIMARY KEY, job TEXT NOT NULL REFERENCES job (id), kind TEXT NOT NULL,"
+    " cents INTEGER NOT NULL CHECK (cents > 0), days INTEGER NOT NULL, at TEXT NOT NULL, ahead_min INTEGER NOT NULL)",
+    "CREATE INDEX charge_job ON charge (job)",
+    "CREATE TABLE invoice_again (number TEXT PRIMARY KEY, job TEXT NOT NULL REFERENCES job (id),"
+    " quote TEXT NOT NULL REFERENCES quote (number), at TEXT NOT NULL, ahead_min INTEGER NOT NULL)",
+    "INSERT INTO invoice_again SELECT number, job, quote, at, ahead_min FROM invoice",
+    "DROP TABLE invoice",
+    "ALTER TABLE invoice_again RENAME TO invoice",
+    "CREATE INDEX invoice_job ON invoice (job)",
+    "CREATE TRIGGER invoice_stays BEFORE UPDATE ON invoice BEGIN"
+    " SELECT RAISE(ABORT, 'an invoice stays as it was given'); END",
+    "CREATE TRIGGER invoice_is_kept BEFORE DELETE ON invoice BEGIN"
+    " SELECT RAISE(ABORT, 'an invoice that was given is kept'); END",
+)
+"""What a job is charged beside its quote (storage, once it is collected); an invoice anew for a quote taken up again."""
+
+VERSIONS: tuple[tuple[str, ...], ...] = (
+    FIRST, TIMES, STOCK, USED, PAPERS, PARCELS, LEARNING, OWN_NUMBERS, CHARGES,
+)  # fmt: skip
 """Version n is reached from n - 1 by the steps at place n - 1."""

@@ -10,7 +10,19 @@ from estimator.choose.study import Choice
 from estimator.core.errors import InputError, Issue, Origin
 from estimator.core.text import money, sentence_case
 from estimator.ledger.clock import Moment, kept_moment, minutes_text, read_day, read_moment, read_seconds
-from estimator.ledger.jobs import FROM_CUSTOMER, Booking, accept, book, give_quote, history, move, pay
+from estimator.ledger.jobs import (
+    FROM_CUSTOMER,
+    Booking,
+    Storage,
+    accept,
+    balance_line,
+    book,
+    give_quote,
+    history,
+    move,
+    pay,
+    storage_of,
+)
 from estimator.ledger.receipt import receipt
 from estimator.ledger.reports import estimate_against_actual
 from estimator.ledger.states import FOR_SALE_ONLY, NEXT, WORDS
@@ -102,16 +114,17 @@ def _book(desk: Desk, books: Ledger, asked: Asked, now: Moment) -> None:
     )  # fmt: skip
 
 
-def shown(books: Ledger | None, job: str) -> dict[str, object] | None:
+def shown(books: Ledger | None, job: str, storage: Storage) -> dict[str, object] | None:
     """All that the page shows of a job in the ledger; None where it is not booked."""
     if books is None or not books.row("SELECT id FROM job WHERE id = ?", (job,)):
         return None
-    told = history(books, job)
+    told = history(books, job, storage)
     account, state = told["account"], str(told["state"])
     currency = str(account["currency"])
     sums = [("Paid", account["paid_cents"])]
-    if account["agreed_cents"] is not None:
-        sums = [("Agreed", account["agreed_cents"]), *sums, ("Left to pay", account["balance_cents"])]
+    left = balance_line(account)
+    if account["agreed_cents"] is not None and left:
+        sums = [("Agreed", account["agreed_cents"]), *sums, left]
     if account["bought_cents"]:
         sums.append(("Paid for the instrument itself", account["bought_cents"]))
     own = told["kind"] != "commission"
@@ -171,7 +184,8 @@ def receipt_text(desk: Desk, job: str) -> str:
             raise InputError(
                 Issue(Origin("receipt"), "nothing was paid yet", next_step="record a payment first")
             )
-        return receipt(books, job, desk.shop.terms.shop_name, read_moment(None))
+        now = read_moment(None)
+        return receipt(books, job, desk.shop.terms.shop_name, now, storage_of(desk.shop, now))
 
 
 def _spent(seconds: int | None) -> str:
@@ -211,11 +225,14 @@ def paid(desk: Desk, job: str, kind: str, sum_: str, remark: str) -> None:
                                "type it without words"))  # fmt: skip
     with desk.ledger() as books:
         if books is not None:
-            pay(books, job, kind, int(Decimal(sum_.replace(",", ".")) * 100), read_moment(None), remark)
+            now = read_moment(None)
+            paid = int(Decimal(sum_.replace(",", ".")) * 100)
+            pay(books, job, kind, paid, now, remark, storage_of(desk.shop, now))
 
 
 def moved(desk: Desk, job: str, state: str, remark: str) -> None:
     """Record the next step of a job."""
     with desk.ledger() as books:
         if books is not None:
-            move(books, job, state, read_moment(None), remark)
+            now = read_moment(None)
+            move(books, job, state, now, remark, storage=storage_of(desk.shop, now))

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from estimator.core.money import cents
 from estimator.core.text import day_words, sentence_case
 from estimator.server.agreed import OnTheClock, clock
 from estimator.server.desk import Desk
@@ -30,16 +29,17 @@ def jobs_values(desk: Desk) -> dict[str, object]:
     """The board by its headings, and the job files that are not on it."""
     from estimator.ledger.board import HEADINGS, board
     from estimator.ledger.clock import read_moment
+    from estimator.ledger.jobs import storage_of
 
     files = desk.folder.paths()
     lines = {name: read_line(path) for name, path in files.items()}
     by_id = {job: name for name, (job, _, _) in lines.items()}
-    terms, headed, on_board = desk.shop.terms, [], set()
+    headed, on_board = [], set()
     runs: list[OnTheClock] = []
     with desk.ledger() as books:
         if books is not None:
             runs = clock(books, read_moment(None))
-            found = board(books, read_moment(None), terms.storage_free_days, cents(terms.storage_per_day))
+            found = board(books, storage_of(desk.shop, read_moment(None)))
             for heading, rows in found.items():
                 told = [_booked(row, by_id.get(str(row["job"]), "")) for row in rows]
                 on_board |= {str(row["job"]) for row in rows}

@@ -177,11 +177,13 @@ def agree(desk: Desk, request: Request) -> Response:
 
 def ledger(desk: Desk, request: Request) -> Response:
     """What is agreed and paid."""
+    from estimator.ledger.clock import read_moment
+    from estimator.ledger.jobs import storage_of
     from estimator.server.agreed import shown
 
     asked = desk.ask(_name(request), Entries())
     with desk.ledger() as books:
-        values = shown(books, asked.job.id)
+        values = shown(books, asked.job.id, storage_of(desk.shop, read_moment(None)))
     told = TOLD.get(request.query_params.get("told", ""), "")
     return html(
         pages.page(

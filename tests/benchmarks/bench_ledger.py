@@ -23,6 +23,7 @@ from estimator.learn.times import lesson
 from estimator.ledger import jobs, reports, timers
 from estimator.ledger.board import board
 from estimator.ledger.clock import Moment
+from estimator.ledger.jobs import Storage
 from estimator.ledger.shelf import Keeps, shelf
 from estimator.ledger.store import Ledger
 from estimator.ledger.used import proposed
@@ -150,7 +151,7 @@ def measured(path: Path, many: int) -> dict[str, float]:
     return {
         **learned,
         "begin and end a task": middle_ms(opened(begin_and_end)),
-        "board": middle_ms(opened(lambda it: board(it, now, 30, 200))),
+        "board": middle_ms(opened(lambda it: board(it, Storage(now, lambda days: max(0, days - 30) * 200)))),
         "all of one job": middle_ms(opened(lambda it: jobs.history(it, job))),
         "report of one job": middle_ms(opened(lambda it: reports.estimate_against_actual(it, job))),
         "report by task": middle_ms(opened(lambda it: reports.by_task(it))),

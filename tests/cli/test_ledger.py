@@ -71,8 +71,9 @@ def test_the_story_of_a_job(here: Path, capsys: pytest.CaptureFixture[str]) -> N
         data(f'move {job} {state} --now "2026-10-13 09:00"', capsys)
     [stored] = data('board --now "2026-11-22 09:00"', capsys)["stored"]  # type: ignore[misc]
     assert (stored["stored_days"], stored["storage"]) == (40, "20.00")
-    data(f"pay {job} {paid['balance']}", capsys)
-    assert data(f"move {job} collected", capsys)["state"] == "paid"
+    owed = f"{float(str(paid['balance'])) + 20:.2f}"  # the storage is due with it
+    assert data(f'pay {job} {owed} --now "2026-11-22 09:05"', capsys)["balance"] == "0.00"
+    assert data(f'move {job} collected --now "2026-11-22 09:06"', capsys)["state"] == "paid"
     assert "Left to pay" in said(f"receipt {job}", capsys)
     assert data("report", capsys)["pay_per_hour"][0]["taken_s"] == 5400  # type: ignore[index]
     for line in (

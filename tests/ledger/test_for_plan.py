@@ -116,8 +116,16 @@ def test_slow_work_moves_promises_and_says_so(tmp_path: Path) -> None:
     text = again_words(found)
     assert "(400 %)" in text
     assert "at that pace what is left takes" in text
-    assert f"{job}: the customer was told Wed 7 Oct 2026, the plan promises" in text
-    assert "tell the customer" in text
+    flat = " ".join(text.split())
+    mine = found.plan.study.studies
+    assert not mine["bass"].job.for_customer
+    assert f"{job}: promised for Wed 7 Oct 2026, the plan promises" in flat
+    assert mine["commission"].job.for_customer
+    assert "commission: the customer was told Wed 7 Oct 2026, the plan promises" in flat
+    assert flat.count("tell the customer") == sum(
+        f"{name}: {words}" in flat for name, one in mine.items() if one.job.for_customer
+        for words in ("the customer was told", "promised Wed", "promised Thu", "promised Fri")
+    )  # fmt: skip
 
 
 def test_a_job_that_is_ready_has_all_its_work_done(tmp_path: Path) -> None:

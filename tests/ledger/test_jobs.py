@@ -157,7 +157,7 @@ def test_a_customers_instrument_is_never_for_sale(tmp_path: Path) -> None:
 
 
 def test_drawn_lives_keep_the_books_right(tmp_path: Path) -> None:
-    """Steps at random: the last step is the state, the balance is agreed less paid, nobody jumps a step."""
+    """Steps at random: the last step is the state, the balance is agreed less lowered less paid, nobody jumps a step."""
     draw = random.Random(11)
     refused = 0
     with begun(tmp_path) as ledger:
@@ -195,10 +195,13 @@ def test_drawn_lives_keep_the_books_right(tmp_path: Path) -> None:
                         refused += 1
                 account = jobs.account(ledger, job)
                 assert account["paid_cents"] == paid
-                assert account["agreed_cents"] == (agreed if kind == "commission" else None)
-                if agreed is not None and kind == "commission":
-                    assert account["balance_cents"] == agreed - paid
                 steps = [row["state"] for row in jobs.history(ledger, job)["steps"]]
+                gone = steps[-1] == "declined" and "collected" not in steps
+                due = 0 if gone else agreed
+                assert account["agreed_cents"] == (due if kind == "commission" else None)
+                if due is not None and kind == "commission":
+                    assert account["balance_cents"] == due - account["lowered_cents"] - paid
+                    assert 0 <= account["lowered_cents"] <= account["given_back_cents"]
                 assert all(after in NEXT[before] for before, after in pairwise(steps))
                 last = steps[-1]
                 assert account["state"] == last
@@ -218,14 +221,14 @@ def test_the_board_tells_what_is_due_late_untold_and_stored(tmp_path: Path) -> N
         for name, states in {"untold": ("at-work", "ready"), "stored": ("at-work", "ready", "told")}.items():
             for state in states:
                 jobs.move(ledger, name, state, at("2026-10-03 09:00"))
-        found = board(ledger, at("2026-10-15 09:00"), free_days=5, per_day_cents=200)
+        found = board(ledger, jobs.Storage(at("2026-10-15 09:00"), lambda days: max(0, days - 5) * 200))
         assert {name: [row["job"] for row in rows] for name, rows in found.items() if rows} == {
             name: [name] for name in (*promises, "asked")
         }
         assert found["stored"][0]["stored_days"] == 12
         assert found["stored"][0]["storage_cents"] == 7 * 200
         jobs.move(ledger, "stored", "collected", at("2026-10-15 10:00"))
-        assert board(ledger, at("2026-10-15 10:00"), 5, 200)["stored"] == []
+        assert board(ledger, jobs.Storage(at("2026-10-15 10:00"), lambda days: 0))["stored"] == []
 
 
 def test_a_quote_is_kept_to_the_letter(tmp_path: Path) -> None:

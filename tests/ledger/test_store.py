@@ -220,6 +220,10 @@ LATER_ROWS = (
     (7, "INSERT INTO learning_file VALUES (1, 'tasks.csv', NULL, 'id')"),
     (7, "INSERT INTO learned (learning, task, millionths, jobs, at) VALUES (1, 'nut', 1100000, 4, 'x')"),
     (8, "INSERT INTO quote_chance VALUES ('2026-001', 'nut', 150)"),
+    (
+        9,
+        "INSERT INTO charge (job, kind, cents, days, at, ahead_min) VALUES ('j', 'storage', 500, 10, 'x', 0)",
+    ),
     (8, "INSERT INTO listing VALUES ('j', 'local', 'B', 30000, 'x', 0)"),
     (
         8,

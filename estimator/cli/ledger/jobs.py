@@ -72,7 +72,8 @@ def quote(job: JobIdArg, with_: WithOption = None, ledger: LedgerOption = None, 
     from estimator.choose.study import make_named_or_best
     from estimator.core.text import money
     from estimator.ledger.clock import read_moment
-    from estimator.ledger.jobs import give_quote, job_row
+    from estimator.ledger.jobs import fee_is_paid, give_quote, job_row
+    from estimator.price.client.quote import bench_fee
     from estimator.workbook.quote_record import quote_record
 
     moment = read_moment(now)
@@ -85,11 +86,17 @@ def quote(job: JobIdArg, with_: WithOption = None, ledger: LedgerOption = None, 
         it = quote_record(choice)
         number = give_quote(books, job, it, moment)
         client = job_row(books, job)["kind"] == "commission"
+        fee = bench_fee(choice.study.job.settings, choice.study.shop.terms) if client else 0
+        paid = fee_is_paid(books, job, fee, moment)
     asked = {"price_cents": it.price, "tax_cents": it.tax, "to_pay_cents": it.to_pay}
     found = {"job": job, "quote": number, **(asked if client else {**dict.fromkeys(asked), "cost_cents": it.to_pay}),
              "currency": it.currency, "lines": list(it.lines), "upgrades": list(choice.estimate.chosen)}  # fmt: skip
     worth = f"{money(it.to_pay, it.currency)} {'to pay' if client else 'of cost'}"
-    return answer(found, as_json, f"quote {number} for {job}: {worth}")
+    found["bench_fee_paid_cents"] = fee if paid else 0
+    said = (
+        f"; the bench fee of {money(fee, it.currency)} is recorded as paid, as the job says" if paid else ""
+    )
+    return answer(found, as_json, f"quote {number} for {job}: {worth}{said}")
 
 
 def accept(
@@ -125,29 +132,38 @@ def move(
     tier: TierOption = None,
     expected: ExpectedOption = None,
     remark: RemarkOption = "",
+    waive: Annotated[
+        bool, typer.Option("--waive-storage", help="Storage that has run up is not charged.")
+    ] = False,
     ledger: LedgerOption = None,
     now: NowOption = None,
     shop: ShopFolder = None,
     as_json: JsonOption = False,
 ) -> int:
-    """Say what a job is now; the steps come in their order. listed --way WAY lets days to sell be learned."""
+    """Say what a job is now; the steps come in their order. Storage is charged when it is collected.
+
+    listed --way WAY lets days to sell be learned.
+    """
     from estimator.core.text import money
     from estimator.ledger.clock import read_moment
-    from estimator.ledger.jobs import account, job_row
+    from estimator.ledger.jobs import account, balance_line, job_row, storage_of
     from estimator.ledger.jobs import move as move_it
     from estimator.ledger.states import WORDS
 
+    moment = read_moment(now)
+    storage = None if waive else storage_of(load_shop_of(shop), moment)
     with open_ledger(ledger, shop) as books:
         file = str(job_row(books, job)["file"])
         listing = _listing(state, way, tier, expected, file, shop)
-        found = move_it(books, job, state, read_moment(now), remark, listing)
-        currency = account(books, job)["currency"]
-    left = found["balance_cents"]
-    owed = (
-        f"; {money(left, currency)} left to pay"
-        if left and found["state"] in ("ready", "told", "collected")
-        else ""
-    )
+        found = move_it(books, job, state, moment, remark, listing, storage)
+        it = account(books, job, storage)
+    balance, owed = balance_line(it), ""
+    if (
+        balance
+        and balance[1]
+        and (found["balance_cents"] < 0 or found["state"] in ("ready", "told", "collected"))
+    ):
+        owed = f"; {balance[0][0].lower()}{balance[0][1:]} {money(balance[1], it['currency'])}"
     if found["state"] == "listed" and listing is None:
         owed = "; with --way WAY the days till it is sold can be learned from"
     return answer(found, as_json, f"{job} is {WORDS[found['state']]}{owed}")
@@ -187,7 +203,7 @@ def pay(
     job: JobIdArg,
     amount: Annotated[str, typer.Argument(metavar="SUM", help="Money, such as 50 or 49.90.")],
     kind: Annotated[
-        str, typer.Option("--kind", help="deposit, payment, refund, sale or purchase.")
+        str, typer.Option("--kind", help="deposit, payment, bench-fee, refund, sale or purchase.")
     ] = "payment",
     remark: RemarkOption = "",
     ledger: LedgerOption = None,
@@ -198,10 +214,13 @@ def pay(
     """Record money that came in or went out for a job."""
     from estimator.ledger.clock import read_moment
     from estimator.ledger.jobs import pay as pay_in
+    from estimator.ledger.jobs import storage_of
     from estimator.report.text.ledger import balance_words
 
+    moment = read_moment(now)
+    storage = storage_of(load_shop_of(shop), moment)
     with open_ledger(ledger, shop) as books:
-        found = pay_in(books, job, kind, whole_cents(amount, "SUM"), read_moment(now), remark)
+        found = pay_in(books, job, kind, whole_cents(amount, "SUM"), moment, remark, storage)
     return answer(found, as_json, f"{job}: {balance_words(found)}")
 
 
@@ -230,12 +249,13 @@ def receipt(
     """Print the receipt of a job: what was agreed, what was paid, what is left."""
     from estimator.core.save import save_text
     from estimator.ledger.clock import read_moment
+    from estimator.ledger.jobs import storage_of
     from estimator.ledger.receipt import receipt as receipt_of
 
     moment = read_moment(now)
-    name = load_shop_of(shop).terms.shop_name
+    own = load_shop_of(shop)
     with open_ledger(ledger, shop) as books:
-        text = receipt_of(books, job, name, moment)
+        text = receipt_of(books, job, own.terms.shop_name, moment, storage_of(own, moment))
     written = str(save_text(Path(output), text, force=force, extensions=(".txt",))) if output else None
     return answer(
         {"job": job, "receipt": text, "written": written},
@@ -245,14 +265,20 @@ def receipt(
 
 
 def show(
-    job: JobIdArg, ledger: LedgerOption = None, shop: ShopFolder = None, as_json: JsonOption = False
+    job: JobIdArg,
+    ledger: LedgerOption = None,
+    now: NowOption = None,
+    shop: ShopFolder = None,
+    as_json: JsonOption = False,
 ) -> int:
     """Tell all that the ledger holds of a job."""
-    from estimator.ledger.jobs import history
+    from estimator.ledger.clock import read_moment
+    from estimator.ledger.jobs import history, storage_of
     from estimator.report.text.ledger import show_job
 
+    storage = storage_of(load_shop_of(shop), read_moment(now))
     with open_ledger(ledger, shop) as books:
-        found = history(books, job)
+        found = history(books, job, storage)
     return answer(found, as_json, lambda: show_job(found))
 
 
@@ -260,17 +286,17 @@ def board(
     ledger: LedgerOption = None, now: NowOption = None, shop: ShopFolder = None, as_json: JsonOption = False
 ) -> int:
     """The promise board: late, due, waiting, in, ready and not told, stored; late parcels; what runs."""
-    from estimator.core.money import cents
     from estimator.ledger.board import board as board_of
     from estimator.ledger.clock import read_moment
+    from estimator.ledger.jobs import storage_of
     from estimator.ledger.parcels import parcel_rows
     from estimator.ledger.timers import running
     from estimator.report.text.ledger import show_board, show_parcels, show_running
 
     moment = read_moment(now)
-    terms = load_shop_of(shop).terms
+    storage = storage_of(load_shop_of(shop), moment)
     with open_ledger(ledger, shop) as books:
-        found = board_of(books, moment, terms.storage_free_days, cents(terms.storage_per_day))
+        found = board_of(books, storage)
         runs = running(books, moment)
         parcels = parcel_rows(books, moment)
 

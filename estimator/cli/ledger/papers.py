@@ -104,6 +104,7 @@ def paper(
     from estimator.core.errors import InputError, Issue, Origin
     from estimator.core.save import check_target
     from estimator.ledger.clock import read_moment
+    from estimator.ledger.jobs import storage_of
     from estimator.ledger.papers import paper as paper_for
 
     if page is None and output is None:
@@ -114,7 +115,7 @@ def paper(
         if target is not None:
             check_target(target, force=replaced, extensions=(ending,))
     with open_ledger(ledger, shop) as books:
-        it = paper_for(books, job, kind, moment)
+        it = paper_for(books, job, kind, moment, storage_of(own, moment))
     targets = (page, output, force)
     written = _paper_files(it, own.terms, targets, (paper_of(size, own), moment.day))
     told = "\n".join([f"{it.title} {it.number} for {job}", *(f"wrote {one}" for one in written)])

@@ -5,7 +5,7 @@ All money in cents. The price itself is ``estimate.commission``; this adds what 
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -154,14 +154,18 @@ def ordered_parts(study: Study, estimate: Estimate) -> int:
 def dues_of(study: Study, estimate: Estimate, price: Price) -> Dues:
     """What is due when: the bench fee credited, the deposit, and storage that has run up."""
     settings, terms = study.job.settings, study.shop.terms
-    paid = cents(terms.bench_fee) if settings.get("bench_fee_paid") == "yes" else 0
-    credit = min(paid, price.to_pay)
+    credit = min(bench_fee(settings, terms), price.to_pay)
     days = int(Decimal(settings.get("stored_days", 0)))
     storage = storage_charge(days, terms)
-    tax = tax_of([TaxLine(storage, terms.tax_labour)])
+    tax = storage_with_tax(days, terms) - storage
     left = price.to_pay - credit
     deposit = min(left, deposit_of(ordered_parts(study, estimate), price.labour, terms))
     return Dues(credit, deposit, days, storage, tax, left + storage + tax)
+
+
+def bench_fee(settings: Mapping[str, object], terms: Terms) -> int:
+    """The bench fee where the job says that it is paid, in cents; else nothing."""
+    return cents(terms.bench_fee) if settings.get("bench_fee_paid") == "yes" else 0
 
 
 def deposit_of(ordered: int, labour: int, terms: Terms) -> int:
@@ -185,6 +189,12 @@ def floor_price(estimate: Estimate, shop: Shop) -> int:
 def storage_charge(days: int, terms: Terms) -> int:
     """What storage costs after so many days since the customer was told that it is ready, in cents."""
     return cents(max(0, days - terms.storage_free_days) * terms.storage_per_day)
+
+
+def storage_with_tax(days: int, terms: Terms) -> int:
+    """What so many days of storage come to on a bill: the charge and its tax, in cents."""
+    charge = storage_charge(days, terms)
+    return charge + tax_of([TaxLine(charge, terms.tax_labour)])
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ from typing import Any
 from estimator.core.text import moment, money
 from estimator.ledger.board import HEADINGS
 from estimator.ledger.clock import kept_moment, minutes_text
+from estimator.ledger.jobs import balance_line
 from estimator.ledger.states import WORDS
 from estimator.report.json.ledger import quantity
 from estimator.report.text.terminal import show_table
@@ -19,14 +20,16 @@ def show_board(board: Mapping[str, Sequence[Row]]) -> None:
     """The promise board, heading by heading; headings without jobs are left out."""
     for name, rows in board.items():
         if rows:
+            noted = any(row["note"] for row in rows)
             show_table(
                 f"{HEADINGS[name]} ({len(rows)})",
-                ("job", "customer", "is", "since", "promised", "days stored", "storage"),
+                ("job", "customer", "is", "since", "promised", "days stored", "storage", *(["mind"] if noted else [])),
                 [
                     (
                         row["job"], row["customer"], WORDS[row["state"]], row["since"], row["promised"] or "",
                         str(row.get("stored_days", "")),
                         money(row["storage_cents"], row["currency"]) if row.get("storage_cents") else "",
+                        *([row["note"]] if noted else []),
                     )
                     for row in rows
                 ],
@@ -94,11 +97,13 @@ def balance_words(account: Row) -> str:
         left = money(came_in - account["bought_cents"], account["currency"])
         bought = f"bought for {money(account['bought_cents'], account['currency'])}"
         return f"{bought}; came in {money(came_in, account['currency'])}: {left}" if came_in else bought
-    if account["balance_cents"] is None:
+    balance = balance_line(account)
+    if balance is None:
         return f"{paid}; nothing was agreed to pay"
-    left = account["balance_cents"]
-    words = "left to pay" if left >= 0 else "paid too much:"
-    return f"{paid}; {words} {money(abs(left), account['currency'])}"
+    words, due = balance
+    off = account["lowered_cents"]
+    lowered = f"; {money(off, account['currency'])} taken off what was agreed" if off else ""
+    return f"{paid}{lowered}; {words[0].lower()}{words[1:]} {money(due, account['currency'])}"
 
 
 def _when(row: Row) -> str:
@@ -181,6 +186,10 @@ def show_reports(of: Mapping[str, Sequence[Row]]) -> None:
          + (f" and {row['unpriced']} without a price" if row["unpriced"] else ""))
         for row in of["warranty"]
     ], right=(1, 2, 3, 4, 5, 6))  # fmt: skip
+    if of["money_owed"]:
+        show_table("Money owed, jobs that are closed", ("job", "customer", "is", "since", ""), [
+            (row["job"], row["customer"], WORDS[row["state"]], row["since"], row["note"]) for row in of["money_owed"]
+        ])  # fmt: skip
     show_table("Cash by month", ("month", "in", "out", "stock", "left"), [
         (row["month"], *(money(row[f"{head}_cents"], row["currency"]) for head in ("in", "out", "stock", "left")))
         for row in of["cash_by_month"]

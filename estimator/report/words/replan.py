@@ -115,16 +115,20 @@ def replan_lines(result: Replanned) -> list[str]:
 def moved_promises(again: PlannedAgain) -> list[str]:
     """Promises that are not what they were."""
     out = []
+    studies = again.plan.study.studies
+    # nobody waits for what the shop owns
+    tell = {job: ": tell the customer" if study.job.for_customer else "" for job, study in studies.items()}
     for job, promise in again.plan.promised.items():
         before = again.kept.promised.get(job)
         if before is not None and promise > before:
-            out += wrapped(f"{job}: promised {day(before)} before, now {day(promise)}: tell the customer")
+            out += wrapped(f"{job}: promised {day(before)} before, now {day(promise)}{tell.get(job, '')}")
         elif before is not None and promise < before:
             out += wrapped(f"{job}: promised {day(before)} before, could be {day(promise)}")
     for one in again.recorded:
         now = again.plan.promised.get(one.job)
         if one.told is not None and now is not None and now > one.told:
             out += wrapped(
-                f"{one.job}: the customer was told {day(one.told)}, the plan promises {day(now)}: tell the customer"
+                f"{one.job}: {'the customer was told' if tell.get(one.job) else 'promised for'} {day(one.told)},"
+                f" the plan promises {day(now)}{tell.get(one.job, '')}"
             )
     return out
