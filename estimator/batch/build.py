@@ -23,7 +23,8 @@ from estimator.choose.verify.choice import clashes
 from estimator.core.errors import InputError, Issue, near_miss, shown
 from estimator.core.money import cents
 from estimator.estimate.build import make_costing
-from estimator.estimate.costing import Costing, Triggers
+from estimator.estimate.costing import Costing
+from estimator.estimate.ways import Triggers
 from estimator.input.batch.load import BatchFile
 from estimator.input.batch.stock import buys_its_own, shelf_of, stock_of
 from estimator.model import Estimate, Job, Packs, Shop, Supplier
@@ -205,7 +206,7 @@ def _tools(shop: Shop, file: BatchFile, studies: dict[str, Study]) -> tuple[Miss
             (job, _triggers(triggers))
             for job, study in studies.items()
             for task, (_, triggers) in study.costing.setups.items()
-            if any(used == name for used, _ in shop.task_tools.get(task, ()))
+            if any(used == name for used, _ in study.shop.task_tools.get(task, ()))
         ]
         row = rent_of(shop, name, file.tools_missing)
         rent = None if row is None else cents((row.rent_low + row.rent_high) / 2)  # type: ignore[operator]

@@ -254,10 +254,10 @@ def need_by_of(
     ``starts``: operation (job:task) to its day. Packs are needed by the first work that waits for them or for
     packs that come after them: what the stock covers needs none.
     """
-    shop = study.shop
     days: dict[tuple[str, str], date] = {}
     for operation, day in starts.items():
-        for tool, _ in shop.task_tools.get(task_of(operation.partition(":")[2]), ()):
+        job, _, name = operation.partition(":")
+        for tool, _ in study.studies[job].shop.task_tools.get(task_of(name), ()):
             days["", tool] = min(day, days.get(("", tool), day))
     waiting = [
         (what, minute, starts[o.id]) for o in operations if o.id in starts for what, minute in o.supplied
@@ -271,7 +271,7 @@ def need_by_of(
     for part in study.batch.parts:
         costing = study.studies[part.job].costing
         for (task, _), ranks in costing.ranks.items():
-            if shop.tasks[task].group in ("strip", "clean", "desk"):
+            if study.shop.tasks[task].group in ("strip", "clean", "desk"):
                 continue
             if any(who == part.upgrade for rank in ranks for who, _ in rank.wanted_by):
                 first = starts.get(f"{part.job}:{task}")

@@ -3,17 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from decimal import ROUND_HALF_UP, Decimal
 
 from estimator.choose.kept import kept_rules
 from estimator.core.money import cents
 from estimator.estimate.baseline import THOUSAND, level_limits, level_now, tenths, thousandths
-from estimator.estimate.costing import Costing
+from estimator.estimate.costing import Costing, OpenWay
 from estimator.estimate.three_point import z_of
 from estimator.fit.candidates import evaluate, names
 from estimator.fit.mass import parts_change
 from estimator.model import Attribute, Effect, Fault, Job, Part, Requirement, Shop, Upgrade, Verdict
-from estimator.model.problem import LEVEL_SCALE, Amount, CostPiece, Giver, Hold, Problem, Rule, Scale, Weight
+from estimator.model.problem import (
+    LEVEL_SCALE,
+    Amount,
+    CostPiece,
+    Giver,
+    Hold,
+    Problem,
+    Rule,
+    Scale,
+    WayChoice,
+    Weight,
+)
 from estimator.tables.conditions import PART_CONDITIONS, holds
 from estimator.tables.faults import faults_of
 
@@ -277,6 +289,58 @@ def build_problem(shop: Shop, job: Job, verdicts: tuple[Verdict, ...], costing: 
         baskets=costing.baskets,
         billed=job.kind == "commission",
         hour_cents=cents(costing.setting.wage + costing.setting.overhead),
+        ways=_ways(costing),
+    )
+
+
+def with_ways_for(problem: Problem, costing: Costing, aims: Sequence[str]) -> Problem:
+    """The problem without the ways that can be best for nothing by its aims and limits."""
+    if not problem.ways:
+        return problem
+    by_time = {"hours", "hourly"} & set(aims) or any(
+        rule.kind in ("minutes", "due") for rule in problem.rules
+    )
+    strictly = "cost" if {"cost", "profit"} & set(aims) and not by_time else ""
+    narrowed = costing.with_ways_for(_counted(problem, aims), strictly)
+    if len(narrowed.ways) == len(costing.ways):
+        return problem
+    pieces, packs, baskets = _pieces(narrowed), narrowed.packs, narrowed.baskets
+    return replace(problem, pieces=pieces, packs=packs, baskets=baskets, ways=_ways(narrowed))
+
+
+PRICED = ("price_parts", "consumables", "price_work", "line_tax", "priced", "priced_sure")
+"""Figures that a price follows from."""
+COUNTED = {"cash": ("cash", "packs"), "hours": ("sure",), "price": PRICED, "cost": ("cost", "cost_sure")}
+
+
+def _counted(problem: Problem, aims: Sequence[str]) -> set[str]:
+    """The figures that some aims and the limits of a problem turn on; cost and mean minutes break ties."""
+    counted = {"cost", "minutes"}
+    for aim in aims:
+        counted.update(COUNTED.get(aim, ()) if aim != "cost" else ())
+        if aim in ("profit", "hourly") and problem.billed:
+            counted.update(PRICED)
+    for rule in problem.rules:
+        if rule.kind == "minutes":
+            counted.add("sure")
+        elif rule.kind == "money":
+            counted.update(COUNTED[rule.on])
+    if problem.baskets is not None or any(packs.in_cost for packs in problem.packs):
+        counted.add("packs")
+    return counted
+
+
+def _ways(costing: Costing) -> tuple[WayChoice, ...]:
+    by_task: dict[str, list[OpenWay]] = {}
+    for way in costing.ways:
+        by_task.setdefault(way.task, []).append(way)
+    return tuple(
+        WayChoice(
+            task,
+            None if ways[0].asked_by is None else tuple(sorted(ways[0].asked_by)),
+            tuple(way.id for way in ways),
+        )
+        for task, ways in by_task.items()
     )
 
 

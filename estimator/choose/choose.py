@@ -59,7 +59,8 @@ class Answer:
     ``changed``: what would have stayed as it is (``choose.kept``), had anything else met the wish: as few
     as can be; the answer is that of the problem without these rules.
     ``none_earns``: by the hour no set leaves anything over its cost and the wanted pay, which is proven; the
-    one told is the one that loses least. ``engine_notes``: what one engine failed at, or said and another did not confirm.
+    one told is the one that loses least. ``ways``: of the members chosen those that are ways to do the work
+    (``estimate.ways``), where the answer has been told apart from them. ``engine_notes``: what one engine failed at, or said and another did not confirm.
     """
 
     status: str
@@ -87,6 +88,7 @@ class Answer:
     engine_notes: tuple[str, ...] = ()
     changed: tuple[Rule, ...] = ()
     not_settled: tuple[str, ...] = ()
+    ways: tuple[str, ...] = ()
 
 
 def choose(

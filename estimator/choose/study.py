@@ -2,22 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
-from dataclasses import dataclass, replace
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from estimator.choose.build import build_problem
+from estimator.choose.build import build_problem, with_ways_for
 from estimator.choose.causes import causes
 from estimator.choose.infeasible.due import due_of, worth_of
 from estimator.choose.kept import is_kept, only_by, without
 from estimator.choose.milp.earning import check_aim, problem_for, usual_aim
 from estimator.choose.sale.build import sale_of
-from estimator.choose.verify.answer import ANY, hold, hold_infeasible, hold_optimal, search_for
+from estimator.choose.verify.answer import ANY, hold, hold_infeasible, hold_optimal, hold_ways, search_for
 from estimator.choose.verify.choice import amounts_reached, clashes, levels_reached
 from estimator.choose.verify.levels import Spec
 from estimator.choose.verify.rows import Rows
-from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.errors import InputError, Issue, Origin, RefutedError
 from estimator.core.expressions import parse_expression
 from estimator.core.money import cents
 from estimator.estimate.baseline import level_now, tenths
@@ -25,11 +25,14 @@ from estimator.estimate.build import make_costing
 from estimator.estimate.costing import Costing, surety_minutes
 from estimator.estimate.packs import SHARE, WHOLE
 from estimator.estimate.sale_terms import as_found
+from estimator.estimate.ways import is_way, methods_in, upgrades_in
 from estimator.fit.candidates import not_offered, offered
 from estimator.fit.judge import judge_all
 from estimator.fit.mass import BY_VOLUME
+from estimator.fit.ways import OfferedWay, named_ways, open_methods, ways_of
 from estimator.model import WOOD_DENSITY, Estimate, Job, Money, PartLine, Shop, UsedValue, Verdict
 from estimator.model.problem import Problem, Rule
+from estimator.tables.methods import by_methods, done_by, other_ways
 
 if TYPE_CHECKING:
     from estimator.choose.choose import Answer
@@ -41,7 +44,10 @@ NAMED = "named"
 
 @dataclass(frozen=True, slots=True)
 class Study:
-    """A job looked at from all sides, before anything is decided; ``alone``: as ``study_job`` was told."""
+    """A job looked at from all sides, before anything is decided; ``alone``: as ``study_job`` was told.
+
+    ``shop``: with every task done the way that is reckoned with. ``ways``: by task all there are, offered or not.
+    """
 
     shop: Shop
     job: Job
@@ -49,6 +55,7 @@ class Study:
     costing: Costing
     problem: Problem
     alone: bool = True
+    ways: Mapping[str, tuple[OfferedWay, ...]] = field(default_factory=dict)
 
     @property
     def priced(self) -> bool:
@@ -121,12 +128,21 @@ class SpecRow:
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """The answer of the optimiser with its estimate and the spec it reaches."""
+    """The answer of the optimiser with its estimate and the spec it reaches.
+
+    ``study``: with the work done the ways that were chosen; ``opened``: before they were.
+    """
 
     study: Study
     answer: Answer
     estimate: Estimate
     spec: tuple[SpecRow, ...]
+    opened: Study | None = None
+
+    @property
+    def open_study(self) -> Study:
+        """The study with all ways to do the work still open, to ask further questions of."""
+        return self.opened or self.study
 
     @property
     def found(self) -> bool:
@@ -140,7 +156,12 @@ class Choice:
 
 
 def study_job(
-    shop: Shop, job: Job, buying: str = "share", crew: tuple[int, ...] = (), alone: bool = True
+    shop: Shop,
+    job: Job,
+    buying: str = "share",
+    crew: tuple[int, ...] = (),
+    alone: bool = True,
+    ways_open: bool = False,
 ) -> Study:
     """Judge every upgrade open to choice and price its work; InputError if the job names unknown ones.
 
@@ -148,10 +169,47 @@ def study_job(
     ``crew``: the skills of those who do the work, if not the job's or the shop's own.
     ``alone``: the day it is wanted back and the most that its sale can bring are held as limits. Not so
     in a batch, which has days and hands of its own, nor for listings, whose price is yet to be found.
+    ``ways_open``: which way a task is done is left to the choice where the job does not name it; else it is
+    done as the shop has it, or the first way that the instrument and the tools that are there allow.
     """
     resale = job.kind == "resale" and bool(shop.resale.tiers)
     job = as_found(shop, job) if resale else job
-    return _priced(shop, job, judge_all(shop, job, offered(shop, job)), buying, crew, alone)
+    ways = ways_of(shop, job)
+    named_ways(shop, ways, job.methods, Origin(job.file))
+    methods = open_methods(ways, job.methods)
+    if not ways_open:
+        methods = {task: _as_it_stands(shop, task, of) for task, of in methods.items()}
+    elif alone and job.wanted_by:
+        methods = {task: _cured_alike(shop, task, of) for task, of in methods.items()}
+    verdicts = judge_all(shop, job, offered(shop, job))
+    return replace(_priced(shop, job, verdicts, buying, crew, alone, methods), ways=ways)
+
+
+def _as_it_stands(shop: Shop, task: str, methods: tuple[str, ...]) -> tuple[str, ...]:
+    """The one method that a shop has a task done by, if it may be, else the first that may."""
+    stands = shop.tasks[task].method
+    return (stands,) if stands in methods else methods[:1]
+
+
+def _cured_alike(shop: Shop, task: str, methods: Sequence[str]) -> tuple[str, ...]:
+    """The methods after which as long has to be waited as after the first: the day it is wanted back is reckoned so."""
+    waits = {method: done_by(shop.tasks[task], shop.ways.methods[task][method]) for method in methods}
+    first = waits[methods[0]].wait_fast_min
+    return tuple(method for method in methods if waits[method].wait_fast_min == first)
+
+
+def done_ways(study: Study, methods: Mapping[str, str]) -> Study:
+    """The study of the same job with its work done the ways named, by task, and no other way open."""
+    if not study.costing.ways:
+        return study
+    setting = study.costing.setting
+    buying = WHOLE if setting.whole_packs else SHARE
+    shop = by_methods(study.shop, methods)
+    closed = _priced(shop, study.job, study.verdicts, buying, setting.crew, study.alone)
+    # what was given up for good before, and what was added to the rules, stays so
+    clock = closed.problem.clock or study.problem.clock
+    problem = replace(closed.problem, rules=study.problem.rules, clock=clock)
+    return replace(closed, problem=problem, ways=study.ways)
 
 
 def sold_by(study: Study, way: str) -> Study:
@@ -163,9 +221,16 @@ def sold_by(study: Study, way: str) -> Study:
 
 
 def _priced(
-    shop: Shop, job: Job, verdicts: tuple[Verdict, ...], buying: str, crew: tuple[int, ...], alone: bool
+    shop: Shop,
+    job: Job,
+    verdicts: tuple[Verdict, ...],
+    buying: str,
+    crew: tuple[int, ...],
+    alone: bool,
+    methods: Mapping[str, Sequence[str]] | None = None,
 ) -> Study:
-    costing = make_costing(shop, job, verdicts, buying, crew)
+    costing = make_costing(shop, job, verdicts, buying, crew, methods)
+    shop = costing.shop
     problem = build_problem(shop, job, verdicts, costing)
     if job.kind == "resale" and shop.resale.tiers:
         problem = replace(problem, sale=sale_of(shop, job, verdicts, costing))
@@ -265,8 +330,9 @@ def make_choice(
 
     aim = usual_aim(study.problem.billed) if aim is None else aim
     check_aim(aim)
+    problem = study.problem if hold_wishes else problem_for(study.problem, aim, study.job.file)
     answer = choose(
-        study.problem if hold_wishes else problem_for(study.problem, aim, study.job.file),
+        with_ways_for(problem, study.costing, [name.strip() for name in aim.split(",")]),
         study.measure,
         price_bound(study),
         aim=aim,
@@ -276,12 +342,34 @@ def make_choice(
     )
     if answer.changed:
         study = replace(study, problem=without(study.problem, answer.changed))
-    choice = Choice(study, answer, study.costing.estimate(answer.chosen), spec_rows(study, answer.chosen))
+    opened, study = study, done_ways(study, methods_in(study.costing.with_ways(answer.chosen)))
+    members = answer.chosen
+    answer = replace(
+        answer, chosen=upgrades_in(members), ways=tuple(name for name in members if is_way(name))
+    )
+    _same_figures(study, answer)
+    estimate = study.costing.estimate(answer.chosen)
+    choice = Choice(study, answer, estimate, spec_rows(study, answer.chosen), opened)
     spec = _held(choice)
     first = aim.partition(",")[0].strip()
     if study.problem.least_score is None:  # the search knows of no score to be reached
         _unrefuted(choice, spec, first, hold_wishes or first != "score")
     return choice
+
+
+def _same_figures(study: Study, answer: Answer) -> None:
+    """RefutedError where a set measures otherwise with its ways taken for good than it did among others."""
+    told = answer.measure
+    if told is None:
+        return
+    again = study.measure(answer.chosen)
+    for name in ("cost", "cash", "price_parts", "consumables", "expected", "price_work", "line_tax"):
+        if getattr(told, name) != getattr(again, name):
+            raise RefutedError(
+                f"the set {', '.join(answer.chosen) or 'of no upgrade'} comes to another {name} when its work is "
+                f"done the ways chosen: {getattr(again, name)}, not {getattr(told, name)}; nothing of it can be "
+                "relied on. next: run “estimator check”; if it finds nothing, this is a fault in the program itself"
+            )
 
 
 def given_up_for(study: Study) -> tuple[Rule, ...]:
@@ -301,7 +389,10 @@ def _held(choice: Choice) -> Spec:
     """Hold the lines and the spec of a choice against the rows of the tables; see ``choose.verify.answer``."""
     study, setting = choice.study, choice.study.costing.setting
     verdicts = {verdict.upgrade.id: verdict for verdict in study.verdicts}
-    rows = Rows(study.shop, study.job, verdicts, setting.crew, setting.whole_packs)
+    # the twin reads the ways from their rows itself
+    methods = other_ways(study.shop)
+    plain = by_methods(study.shop, {task: study.shop.ways.usual(task) for task in methods})
+    rows = Rows(plain, study.job, verdicts, setting.crew, setting.whole_packs, methods)
     spec = Spec(rows)
     if choice.found:
         hold(rows, spec, choice.estimate, {row.attribute: row.reached for row in choice.spec})
@@ -318,20 +409,38 @@ def _unrefuted(choice: Choice, spec: Spec, aim: str, wishes: bool) -> None:
     elif answer.status == "optimal" and answer.objective is not None:
         search = search_for(spec.rows, spec, problem, aim, wishes)
         if search is not None:
-            hold_optimal(search, answer.chosen, -answer.objective if aim == "score" else answer.objective)
+            told = -answer.objective if aim == "score" else answer.objective
+            hold_optimal(search, answer.chosen, told)
+            if choice.open_study.costing.ways:
+                hold_ways(search, answer.chosen, told, choice.study.ways)
+
+
+def settled(study: Study, chosen: Collection[str]) -> Study:
+    """The study with the work of a set done the ways that cost the shop least, and no other way open."""
+    if not study.costing.ways:
+        return study
+    return done_ways(study, study.costing.cheapest_ways(chosen))
+
+
+def best_ways(study: Study, aim: str | None = None) -> Study:
+    """The study with its work done the ways of the best set for an aim, and no other way open."""
+    return make_choice(study, aim, explain=False).study if study.costing.ways else study
 
 
 def make_choice_of(study: Study, named: Collection[str]) -> Choice:
-    """A set that the user named, in the form of a choice; nothing is optimised."""
+    """A set that the user named, in the form of a choice; nothing is optimised but the ways its work is done."""
     from estimator.choose.choose import Answer
 
+    make_estimate(study, named)
+    opened, study = study, settled(study, named)
     estimate = make_estimate(study, named)
     answer = Answer(
         status=NAMED, aim="none", engine="none", chosen=estimate.chosen, measure=study.measure(estimate.chosen),
         objective=None, bound=None, gap=None, proven=False, unique=None, rounds=0,
         seconds_build=0.0, seconds_solve=0.0,
+        ways=tuple(w.id for w in opened.costing.ways if study.shop.tasks[w.task].method == w.method),
     )  # fmt: skip
-    choice = Choice(study, answer, estimate, spec_rows(study, estimate.chosen))
+    choice = Choice(study, answer, estimate, spec_rows(study, estimate.chosen), opened)
     _held(choice)
     return choice
 

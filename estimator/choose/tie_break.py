@@ -1,4 +1,4 @@
-"""One answer where several are equally good: fewer upgrades, fewer minutes, first in the alphabet."""
+"""One answer where several are equally good: fewer upgrades, fewer minutes, less done in another way, alphabet."""
 
 from __future__ import annotations
 
@@ -64,13 +64,17 @@ def _break_ties(
     """
     minutes = programme.columns.total("minutes")
     least, most = programme.model.bounds(minutes)
-    weight = most - least + 1
-    rank = total_of(((programme.count(), weight), (minutes, 1)), -least)
+    apart = 1 + len(programme.problem.ways)
+    weight = (most - least + 1) * apart
+    other_ways = Linear(dict.fromkeys(programme.columns.ways.values(), 1))
+    rank = total_of(((programme.count(), weight), (minutes, apart), (other_ways, 1)), -least * apart)
 
     def ranked(item: Solution) -> int:
         assert item.chosen is not None
         assert item.measure is not None
-        return len(item.chosen) * weight + item.measure.expected - least
+        upgrades = programme.counted(item.chosen)
+        ways = len(item.chosen) - upgrades
+        return upgrades * weight + (item.measure.expected - least) * apart + ways
 
     assert found.chosen is not None
     as_good = found.objective or 0
@@ -79,14 +83,12 @@ def _break_ties(
     latest = found
     while True:
         assert latest.chosen is not None
-        shut = shut.adding(programme.no_good_cut(latest.chosen))
+        shut = shut.adding(programme.ways_cut(latest.chosen))
         if last is not None and latest is not found:
             # asked what is next best rather than whether anything is as good: of two questions with one
             # answer the one that finds a set, for what an engine denies has to be confirmed by another
             stage, wider = last
-            wider = wider.adding(programme.no_good_cut(found.chosen)).adding(
-                programme.no_good_cut(latest.chosen)
-            )
+            wider = wider.adding(programme.ways_cut(found.chosen)).adding(programme.ways_cut(latest.chosen))
             beside = programme.ask(stage, wider)
             if beside.status == OPTIMAL and beside.objective is not None and beside.objective > as_good:
                 return best, True
@@ -110,12 +112,12 @@ def _first_in_alphabet(
     scope: Scope,
 ) -> tuple[Solution, bool]:
     """The set whose sorted ids come first; all sets that are in ``scope`` are equally large."""
-    options = programme.problem.options
+    options = (*programme.problem.options, *programme.problem.ways_open)
     best = found
     for start in range(0, len(options), LETTERS):
         letters = options[start : start + LETTERS]
         weights = Linear(
-            {programme.columns.x[o]: -(1 << (len(letters) - 1 - i)) for i, o in enumerate(letters)}
+            {programme.columns.members[o]: -(1 << (len(letters) - 1 - i)) for i, o in enumerate(letters)}
         )
         latest = programme.ask(weights, scope)
         if latest.status != OPTIMAL or latest.objective is None:

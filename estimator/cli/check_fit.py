@@ -65,16 +65,22 @@ def fit(
     """Say of every upgrade whether it fits, what work that forces, and what was assumed."""
     from estimator.choose.faults import faults_of_job
     from estimator.fit.judge import judge_job
+    from estimator.fit.ways import ruled_out
     from estimator.report.json import choice as choice_json
     from estimator.report.text import choice as choice_text
+    from estimator.report.words.ways import shut_lines
 
     the_shop, the_job = load_both(job, shop, strict)
     verdicts = judge_job(the_shop, the_job, only or ())
     faults = faults_of_job(the_shop, the_job)
+    shut = ruled_out(the_shop, the_job, verdicts)
     if as_json:
-        print_json(choice_json.fit(the_job, verdicts, faults))
+        ways = [{"task": way.task, "method": way.method, "why": way.why_not} for way in shut]
+        print_json(choice_json.fit(the_job, verdicts, faults) | {"ways_not_offered": ways})
     else:
         choice_text.show_fit(the_job, verdicts, show_working, faults, the_shop.terms.currency)
+        for line in shut_lines(shut):
+            print(line)
     return Exit.DONE
 
 

@@ -12,6 +12,7 @@ from estimator.cli.common import (
     JobArg,
     JsonOption,
     LedgerOption,
+    MethodOption,
     ShopOption,
     StrictOption,
     SuretyOption,
@@ -23,6 +24,7 @@ from estimator.cli.common import (
     open_ledger,
     print_json,
     tell,
+    with_methods,
 )
 from estimator.core.errors import Exit
 
@@ -33,17 +35,20 @@ if TYPE_CHECKING:
 def estimate(
     job: JobArg,
     with_: WithOption = None,
+    method: MethodOption = None,
     surety: SuretyOption = None,
     strict: StrictOption = False,
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> int:
     """Price a set of upgrades that you name: work, minutes, wear, cost and price."""
-    from estimator.choose.study import make_estimate
+    from estimator.choose.study import make_estimate, settled
     from estimator.report.json import choice as choice_json
     from estimator.report.text import choice as choice_text
 
-    study = load_study(job, shop, strict, surety)
+    study = load_study(job, shop, strict, surety, method)
+    make_estimate(study, with_ or ())  # names that are not offered are told first
+    study = settled(study, with_ or ())
     priced = make_estimate(study, with_ or ())
     if as_json:
         print_json(choice_json.estimate(study, priced))
@@ -98,6 +103,7 @@ SaveModelOption = Annotated[
 def choose(
     job: JobArg,
     aim: AimOption = None,
+    method: MethodOption = None,
     engine: EngineOption = None,
     time_limit: TimeLimitOption = None,
     next_best: NextBestOption = 0,
@@ -121,8 +127,7 @@ def choose(
     from estimator.report import choice_files
 
     deadline = None if time_limit is None else time.perf_counter() + time_limit
-    needs_ledger_stock(ledger, from_ledger)
-    study = study_job(*_loaded(job, shop, strict, ledger, from_ledger), buying)
+    study = study_job(*_loaded(job, shop, strict, ledger, from_ledger, method), buying, ways_open=True)
     aim = usual_aim(study.problem.billed) if aim is None else aim
     files = choice_files.ChoiceFiles(save_model, svg, quiet=as_json)
     files.begin(study, aim)
@@ -138,9 +143,15 @@ def choose(
 
 
 def _loaded(
-    job: str, shop: str | None, strict: bool, ledger: str | None, from_ledger: bool
+    job: str,
+    shop: str | None,
+    strict: bool,
+    ledger: str | None,
+    from_ledger: bool,
+    methods: list[str] | None,
 ) -> tuple[Shop, Job]:
-    """The shop and the job, its stock from the ledger where that is asked for."""
+    """The shop and the job, done the ways named, its stock from the ledger where that is asked for."""
+    needs_ledger_stock(ledger, from_ledger)
     the_shop, the_job = load_both(job, shop, strict)
     if from_ledger:
         from estimator.ledger.for_choice import job_with_stock
@@ -148,7 +159,7 @@ def _loaded(
         with open_ledger(ledger, shop) as books:
             the_job, told = job_with_stock(books, the_shop, the_job)
         tell(told)
-    return the_shop, the_job
+    return the_shop, with_methods(the_shop, the_job, methods)
 
 
 def risk(
@@ -177,7 +188,7 @@ def risk(
     choice = make_named_or_best(study, with_ or ())
     if not choice.found:
         return no_choice(choice, as_json)
-    chosen = choice.estimate.chosen
+    study, chosen = choice.study, choice.estimate.chosen
     otherwise = Otherwise(study.shop, study.job, chosen)
     ahead = look_ahead(study.costing, chosen, otherwise=otherwise)
     risks = fit_risks(otherwise, chosen)

@@ -34,6 +34,12 @@ JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON object 
 WithOption = Annotated[
     list[str] | None, typer.Option("--with", metavar="ID", help="Upgrade to do; may be given again.")
 ]
+MethodOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--method", metavar="TASK=METHOD", help="Do a task this way, not another; may be given again."
+    ),
+]
 StrictOption = Annotated[
     bool, typer.Option("--strict", help="Take no unusual value of the job file: warnings become errors.")
 ]
@@ -142,8 +148,35 @@ def as_error(warning: Issue) -> Issue:
     return replace(warning, severity="error", next_step=step)
 
 
-def load_study(job: str, shop: str | None, strict: bool = False, surety: float | None = None) -> Study:
-    """The job looked at from all sides; ``surety`` in per cent goes before the job's own."""
+def with_methods(shop: Shop, job: Job, methods: Iterable[str] | None) -> Job:
+    """The job with its tasks done the ways of ``--method TASK=METHOD``, which go before the job's own."""
+    from estimator.fit.ways import named_ways, ways_of
+
+    fixed, issues = dict(job.methods), []
+    for text in methods or ():
+        task, joined, method = (part.strip() for part in text.partition("="))
+        if not joined or not method:
+            ways = shop.ways.methods.get(task)
+            accepted = "TASK=METHOD, such as polish-frets=wheels"
+            hint = f"of {task}: {', '.join(ways)}" if ways else near_miss(task, shop.ways.methods)
+            issues.append(Issue(Origin("--method"), "cannot be read", f"“{text}”", accepted, hint))
+        else:
+            fixed[task] = method
+    if issues:
+        raise InputError(issues)
+    if methods:
+        named_ways(shop, ways_of(shop, job), fixed, Origin("--method"))
+    return replace(job, methods=fixed)
+
+
+def load_study(
+    job: str,
+    shop: str | None,
+    strict: bool = False,
+    surety: float | None = None,
+    methods: Iterable[str] | None = None,
+) -> Study:
+    """The job looked at from all sides; ``surety`` in per cent, and ``methods``, go before the job's own."""
     from estimator.choose.study import study_job
 
     if surety is not None and not 50 <= surety <= 99.9:
@@ -151,7 +184,7 @@ def load_study(job: str, shop: str | None, strict: bool = False, surety: float |
     the_shop, the_job = load_both(job, shop, strict)
     if surety is not None:
         the_job = replace(the_job, budget=replace(the_job.budget, surety=Decimal(str(surety))))
-    return study_job(the_shop, the_job)
+    return study_job(the_shop, with_methods(the_shop, the_job, methods), ways_open=True)
 
 
 def open_ledger(ledger: str | None, shop: str | None, new: bool = False) -> Ledger:

@@ -89,7 +89,7 @@ def price(
     choice = make_named_or_best(study, with_ or ())
     if not choice.found:
         return no_choice(choice, as_json)
-    chosen = choice.estimate.chosen
+    study, chosen = choice.study, choice.estimate.chosen
     quoted = quote_for(study, chosen)
     if as_json:
         print_json({"job": study.job.id, **money_text.quote_data(quoted, study.shop)})
@@ -128,6 +128,7 @@ def _sure_of(study: Study, named: Sequence[str], given: str, as_json: bool) -> i
     choice = make_named_or_best(study, named)
     if not choice.found:
         return no_choice(choice, as_json)
+    study = choice.study
     found = given_price(study, choice.estimate.chosen, _money("--given", given))
     if as_json:
         chosen = list(choice.estimate.chosen)
@@ -181,13 +182,15 @@ def change(
     as_json: JsonOption = False,
 ) -> int:
     """Compare a new choice with a quoted one: what comes in, what goes out, the difference to pay."""
-    from estimator.choose.study import make_estimate
+    from estimator.choose.study import make_estimate, settled
     from estimator.price.client.quote import change_order, quote_for
     from estimator.report.text import money as money_text
     from estimator.report.words import quote as quote_words
 
     study = load_study(job, shop)
-    before, after = (quote_for(study, make_estimate(study, ids).chosen) for ids in (quoted, now))
+    before, after = (
+        quote_for(settled(study, ids), make_estimate(study, ids).chosen) for ids in (quoted, now)
+    )
     order = change_order(before, after)
     if as_json:
         print_json({"job": study.job.id, **money_text.change_data(order, study.shop)})
@@ -198,11 +201,12 @@ def change(
 
 def sell(job: JobArg, shop: ShopOption = None, as_json: JsonOption = False) -> int:
     """Compare plans for an instrument that is to be sold, and ways to sell it."""
+    from estimator.choose.study import best_ways
     from estimator.price.resale.asking_price import best_whole
     from estimator.price.resale.compare import resale_plans, ways_to_sell
     from estimator.report.text import resale as resale_text
 
-    study = load_study(job, shop)
+    study = best_ways(load_study(job, shop), "profit")
     plans = resale_plans(study)
     ways = ways_to_sell(study, best_whole(plans).proceeds.chosen)
     if as_json:
@@ -241,6 +245,7 @@ def offer(
     as_json: JsonOption = False,
 ) -> int:
     """Say the most to pay for a donor at the wanted pay, with the odds of loss; or rank many listings."""
+    from estimator.choose.study import best_ways
     from estimator.price.donor.offer import make_offer, offer_at
     from estimator.report.text import money as money_text
     from estimator.report.text import resale as resale_text
@@ -250,7 +255,7 @@ def offer(
         return _rank(listings, top, shop, as_json)
     if job is None:
         raise typer.BadParameter("name a job file, or a CSV file of listings with --list")
-    study = load_study(job, shop)
+    study = best_ways(load_study(job, shop), "profit")
     asked = None if ask is None else _money("--ask", ask)
     made = make_offer(study, seen, asked)
     other = None if pay is None else offer_at(study, _money("--pay", pay), seen, asked)

@@ -45,13 +45,14 @@ def reprice(
     from estimator.report.json import choice as choice_json
     from estimator.report.text import choice as choice_text
     from estimator.workbook.quote_files import write_pages
-    from estimator.workbook.read.book_set import book_set
+    from estimator.workbook.read.book_set import book_set, book_ways
     from estimator.workbook.read.costing import open_costing, read_edits
     from estimator.workbook.read.reprice import reprice as price_again
 
     study = load_study(job, shop)
     opened = open_costing(book, study)
     chosen = make_choice_of(study, with_ or book_set(opened, study)).estimate.chosen
+    study = book_ways(opened, study, chosen)
     edits = read_edits(opened, study, chosen)
     tell(edits.warnings)
     changed, estimate = price_again(study, chosen, edits)

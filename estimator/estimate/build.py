@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
 from estimator.core.money import cents, times_rate
-from estimator.estimate.costing import Costing, Rank, Triggers
-from estimator.estimate.labour import Setting, marked_up, run_line, setup_line
+from estimator.estimate.costing import Costing, OpenWay, Rank
+from estimator.estimate.labour import Setting, marked_up, run_line
 from estimator.estimate.packs import SHARE, counts_whole
 from estimator.estimate.sale_terms import usual_work
+from estimator.estimate.three_point import z_of
+from estimator.estimate.ways import Asked, PricedWay, Triggers, priced_way, rank_key, way_id, worth_keeping
 from estimator.fit.mass import parts_change
 from estimator.model import Demand, Job, Money, PartLine, Shop, Task, Verdict, WorkLine
 from estimator.tables.faults import odds_by_task
+from estimator.tables.methods import by_methods
 
 
 def make_setting(shop: Shop, job: Job, buying: str = SHARE, crew: tuple[int, ...] = ()) -> Setting:
@@ -48,41 +51,44 @@ def make_setting(shop: Shop, job: Job, buying: str = SHARE, crew: tuple[int, ...
 
 
 def make_costing(
-    shop: Shop, job: Job, verdicts: tuple[Verdict, ...], buying: str = SHARE, crew: tuple[int, ...] = ()
+    shop: Shop,
+    job: Job,
+    verdicts: tuple[Verdict, ...],
+    buying: str = SHARE,
+    crew: tuple[int, ...] = (),
+    ways: Mapping[str, Sequence[str]] | None = None,
 ) -> Costing:
     """Price everything a job might need: its base work and the work of every upgrade judged.
 
     ``buying``: whether packs bought for the job count in cost by ``share`` or ``whole``.
     ``crew``: the skills of those who do the work, if not the job's or the shop's own.
+    ``ways``: by task the methods that are left open; those that can be best for nothing are dropped, and the
+    first of those left is what the costing reckons with (its shop has the task done that way).
     """
     setting = make_setting(shop, job, buying, crew)
-    base = [Demand(row.task, "", row.quantity, "comes with every job") for row in usual_work(shop, job)]
-    asked: dict[tuple[str, str], list[tuple[str, Demand, Decimal]]] = {}
-    for demand in base:
-        asked.setdefault((demand.task, demand.place), []).append(("", demand, Decimal(0)))
-    for verdict in verdicts:
-        part = verdict.upgrade.part
-        price = part.price if part else Decimal(0)
-        for demand in verdict.demands:
-            for sitting in sittings(demand, shop.tasks[demand.task]):
-                asked.setdefault((sitting.task, sitting.place), []).append(
-                    (verdict.upgrade.id, sitting, price)
-                )
-    needless = _needless(verdicts, asked)
+    asked = _asked(shop, job, verdicts)
+    skew, surety = shop.terms.skew, job.budget.surety
+    z = max(0.0, z_of(surety, skew), z_of(surety or shop.terms.surety, skew))
+    first, others, taken = _open_ways(asked, setting, ways or {}, z)
+    if taken:
+        shop = by_methods(shop, taken)
+        setting = replace(setting, shop=shop)
+    places = [(task, place) for task, of in asked.items() for place in of]
+    needless = _needless(verdicts, places)
     position = _task_positions(shop)
-    keys = sorted(asked, key=lambda key: (position[key[0]], key[1]))
-    ranks = {key: _rank(asked[key], setting, needless.get(key, ())) for key in keys}
+    keys = sorted(places, key=lambda key: (position[key[0]], key[1]))
+    priced = {
+        task: first.get(task) or priced_way(task, setting, _by_place(of, shop.tasks[task]))
+        for task, of in asked.items()
+    }
+    ranks = {key: _rank(priced[key[0]], key[1], needless.get(key, ())) for key in keys}
     setups: dict[str, tuple[WorkLine, Triggers]] = {}
     for task, place in keys:
         widest = ranks[task, place][0].triggers
         before = setups.get(task)
         triggers = widest if before is None else _union(before[1], widest)
-        setups[task] = (setup_line(shop.tasks[task], setting), triggers)
-    terms = {
-        task: _setup_terms([ranks[key] for key in keys if key[0] == task])
-        for task in dict.fromkeys(task for task, _ in needless)
-    }
-    desk = frozenset(t for t in setups if job.kind == "commission" and not shop.tasks[t].billed)
+        setups[task] = (priced[task].setup, triggers)
+    doubtful = dict.fromkeys(task for task, _ in needless)
     return Costing(
         shop,
         job,
@@ -91,9 +97,81 @@ def make_costing(
         setups,
         _part_lines(shop, verdicts, setting),
         {v.upgrade.id: parts_change(v.upgrade) for v in verdicts},
-        desk,
-        terms,
+        frozenset(t for t in setups if job.kind == "commission" and not shop.tasks[t].billed),
+        {task: _setup_terms([ranks[key] for key in keys if key[0] == task]) for task in doubtful},
+        tuple(_open_way(way, needless, task in doubtful) for task in setups for way in others.get(task, ())),
+        {task: (way, *others[task]) for task, way in first.items()},
     )
+
+
+def _asked(
+    shop: Shop, job: Job, verdicts: tuple[Verdict, ...]
+) -> dict[str, dict[str, list[tuple[str, Demand, Decimal]]]]:
+    """Who asks for which work, by task and place as it is done: each coat of finish is a place of its own."""
+    asked: dict[str, dict[str, list[tuple[str, Demand, Decimal]]]] = {}
+    for row in usual_work(shop, job):
+        demand = Demand(row.task, "", row.quantity, "comes with every job")
+        asked.setdefault(row.task, {}).setdefault("", []).append(("", demand, Decimal(0)))
+    for verdict in verdicts:
+        part = verdict.upgrade.part
+        price = part.price if part else Decimal(0)
+        for demand in verdict.demands:
+            for sitting in sittings(demand, shop.tasks[demand.task]):
+                places = asked.setdefault(sitting.task, {})
+                places.setdefault(sitting.place, []).append((verdict.upgrade.id, sitting, price))
+    return asked
+
+
+def _by_place(of: Mapping[str, Sequence[Asked]], task: Task) -> Mapping[str, Sequence[Asked]]:
+    """The demands on a task, each further sitting with the share of the set-up that its way repeats."""
+    if task.usual is None or task.usual.repeat_share == task.repeat_share:
+        return of
+    return {
+        place: [
+            (who, replace(demand, setup_share=task.repeat_share) if demand.setup_share else demand, price)
+            for who, demand, price in asks
+        ]
+        for place, asks in of.items()
+    }
+
+
+def _open_ways(
+    asked: Mapping[str, Mapping[str, Sequence[Asked]]],
+    setting: Setting,
+    ways: Mapping[str, Sequence[str]],
+    z: float,
+) -> tuple[dict[str, PricedWay], dict[str, list[PricedWay]], dict[str, str]]:
+    """By task the way reckoned with, and those worth keeping beside it; and by task that way, where it is another."""
+    firsts: dict[str, PricedWay] = {}
+    left: dict[str, list[PricedWay]] = {}
+    taken: dict[str, str] = {}
+    for task, methods in ways.items():
+        if len(methods) == 1 and methods[0] != setting.shop.tasks[task].method:
+            taken[task] = methods[0]
+        if len(methods) < 2 or task not in asked:
+            continue
+        priced = []
+        for method in methods:
+            other = by_methods(setting.shop, {task: method})
+            of = _by_place(asked[task], other.tasks[task])
+            priced.append(priced_way(task, replace(setting, shop=other), of))
+        first, *others = worth_keeping(priced, z=z)
+        firsts[task], left[task] = first, others
+        if first.method != setting.shop.tasks[task].method:
+            taken[task] = first.method
+    return firsts, left, taken
+
+
+def _open_way(
+    way: PricedWay, needless: Mapping[tuple[str, str], Sequence[tuple[str, str]]], doubtful: bool
+) -> OpenWay:
+    """A way with its work ranked, and who asks for it anywhere."""
+    ranks = {place: _rank(way, place, needless.get((way.task, place), ())) for place in way.asks}
+    widest: Triggers = frozenset()
+    for of in ranks.values():
+        widest = _union(widest, of[0].triggers)
+    terms = _setup_terms(list(ranks.values())) if doubtful else ((widest, 1),)
+    return OpenWay(way_id(way.task, way.method), way.task, way.method, widest, way.setup, terms, ranks)
 
 
 def _needless(
@@ -156,20 +234,19 @@ def sittings(demand: Demand, task: Task) -> list[Demand]:
     ]
 
 
-def _rank(
-    asked: list[tuple[str, Demand, Decimal]], setting: Setting, needless: Sequence[tuple[str, str]] = ()
-) -> tuple[Rank, ...]:
+def _rank(way: PricedWay, place: str, needless: Sequence[tuple[str, str]] = ()) -> tuple[Rank, ...]:
     """Demands on one place, from the least run time up; equal ones share a rank.
 
     ``needless``: upgrades that take the work off again; theirs is a last rank, with nothing to do.
     """
-    task = setting.shop.tasks[asked[0][1].task]
+    setting, task = way.setting, way.setting.shop.tasks[way.task]
     priced: dict[object, tuple[WorkLine, list[tuple[str, str]], Demand, Decimal]] = {}
-    for who, demand, part_price in asked:
-        line = run_line(task, demand, setting, part_price)
+    for ask in way.asks[place]:
+        line = ask.line
         key = (line.minutes, line.money.cost, line.quantity, line.sd, line.factor, line.rework, line.money)
-        priced.setdefault(key, (line, [], demand, part_price))[1].append((who, demand.because))
-    ordered = sorted(priced.items(), key=lambda item: _rank_key(item[1][0]))
+        named = priced.setdefault(key, (line, [], ask.demand, ask.part_price))[1]
+        named.append((ask.who, ask.demand.because))
+    ordered = sorted(priced.items(), key=lambda item: rank_key(item[1][0]))
     lifts = [who for who, _ in needless]
     ranks = []
     for number, (_, (line, wanted_by, demand, part_price)) in enumerate(ordered):
@@ -177,26 +254,13 @@ def _rank(
         triggers = None if "" in above else frozenset((*above, *lifts))
         ranks.append(Rank(line, triggers, tuple(wanted_by), demand, part_price))
     if needless:
-        nothing = Demand(task.id, asked[0][1].place, Decimal(0), "", Decimal(0))
+        nothing = Demand(task.id, place, Decimal(0), "", Decimal(0))
         line = replace(
             run_line(task, nothing, setting), rework=0, rework_odds=Decimal(0), rework_material=Decimal(0),
             wait=0, money=Money(), warranty=0, consumables=(), tools=(),
         )  # fmt: skip
         ranks.append(Rank(line, frozenset(lifts), tuple(needless), nothing, Decimal(0), needless=True))
     return tuple(ranks)
-
-
-def _rank_key(line: WorkLine) -> tuple[object, ...]:
-    money = line.money
-    return (
-        line.minutes,
-        money.cost,
-        line.quantity,
-        line.rework,
-        money.price_parts,
-        money.consumables,
-        line.sd,
-    )
 
 
 def _union(one: Triggers, other: Triggers) -> Triggers:
@@ -222,8 +286,9 @@ def _part_lines(shop: Shop, verdicts: tuple[Verdict, ...], setting: Setting) -> 
 
 
 def _fitting(verdict: Verdict, setting: Setting) -> int:
-    """What fitting the customer's own part adds to the work: a share of the labour on it, in cents."""
-    minutes = sum(run_line(setting.shop.tasks[d.task], d, setting).minutes for d in verdict.upgrade.demands)
+    """What fitting the customer's own part adds to the work: a share of the labour on it the usual way, in cents."""
+    tasks = setting.shop.tasks
+    minutes = sum(run_line(tasks[d.task].by_usual, d, setting).minutes for d in verdict.upgrade.demands)
     return times_rate(Decimal(minutes) / 100 * (setting.terms.own_part_labour - 1), setting.charge)
 
 

@@ -10,7 +10,7 @@ counts the same packs.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from decimal import ROUND_HALF_UP, Decimal
 from functools import cached_property
@@ -23,6 +23,7 @@ from estimator.estimate.labour import Setting
 from estimator.estimate.packs import is_shared, packs_bought, packs_of
 from estimator.estimate.tax import TaxLine, tax_of
 from estimator.estimate.three_point import joint_sd, z_of
+from estimator.estimate.ways import PricedWay, Triggers, and_way, methods_in, times, worth_keeping
 from estimator.model import (
     Atom,
     Baskets,
@@ -37,7 +38,6 @@ from estimator.model import (
     WorkLine,
 )
 
-Triggers = frozenset[str] | None
 EIGHTY = Decimal(80)
 
 
@@ -57,6 +57,23 @@ class Rank:
     needless: bool = False
 
 
+@dataclass(frozen=True, slots=True)
+class OpenWay:
+    """A way to do a task that may be taken instead of the one reckoned with; named like an upgrade, ``task=method``.
+
+    ``asked_by``: who asks for the task anywhere (None: it is always done); ``setup_terms`` and ``ranks`` as
+    those of ``Costing``, for this way.
+    """
+
+    id: str
+    task: str
+    method: str
+    asked_by: Triggers
+    setup: WorkLine
+    setup_terms: tuple[tuple[Triggers, int], ...]
+    ranks: Mapping[str, tuple[Rank, ...]]
+
+
 def tenths_of(grams: Decimal) -> int:
     """Grams in whole tenths, half up: what is lighter is not rounded otherwise than what is heavier."""
     return int((grams * 10).to_integral_value(ROUND_HALF_UP))
@@ -68,6 +85,8 @@ class Costing:
 
     ``setup_terms``: where work of a task may become needless, how often its set-up counts (once more or
     once less) when any of some triggers is chosen; a task that is not in it is set up for any of its own.
+    ``ways``: other ways to do a task that may be members of a set; ``priced_ways``, by task: the way reckoned
+    with and the others, as they were weighed against each other.
     """
 
     shop: Shop
@@ -79,11 +98,14 @@ class Costing:
     mass: dict[str, Decimal]
     desk_tasks: frozenset[str]
     setup_terms: Mapping[str, tuple[tuple[Triggers, int], ...]] = field(default_factory=dict)
+    ways: tuple[OpenWay, ...] = ()
+    priced_ways: Mapping[str, tuple[PricedWay, ...]] = field(default_factory=dict)
 
     @cached_property
     def atoms(self) -> tuple[Atom, ...]:
         """All atoms of the job, in a fixed order."""
-        return (*self._setup_atoms(), *self._run_atoms(), *self._part_atoms())
+        ways = (atom for way in self.ways for atom in self._way_atoms(way))
+        return (*self._setup_atoms(), *self._run_atoms(), *self._part_atoms(), *ways)
 
     @cached_property
     def packs(self) -> tuple[Packs, ...]:
@@ -96,54 +118,64 @@ class Costing:
         return baskets_of(self)
 
     def _setup_atoms(self) -> list[Atom]:
-        atoms = []
+        atoms: list[Atom] = []
         for task, (line, widest) in self.setups.items():
-            desk = task in self.desk_tasks
-            for number, (triggers, times) in enumerate(self.setup_terms.get(task, ((widest, 1),))):
-                money = Money()
-                for _ in range(abs(times)):
-                    money = money + line.money if times > 0 else money - line.money
-                atoms.append(
-                    Atom(
-                        id=f"setup:{task}@{number}" if number else f"setup:{task}",
-                        triggers=triggers,
-                        money=Money() if desk else money,
-                        minutes=0 if desk else times * line.setup,
-                        reserve_min=0 if desk else times * line.allowance,
-                        desk=times * line.setup if desk else 0,
-                        faults=0 if desk else times * line.allowance,
-                    )
-                )
+            atoms.extend(self._setup_of(task, line, self.setup_terms.get(task, ((widest, 1),))))
         return atoms
 
+    def _setup_of(self, task: str, line: WorkLine, terms: Iterable[tuple[Triggers, int]]) -> Iterator[Atom]:
+        desk = task in self.desk_tasks
+        for number, (triggers, count) in enumerate(terms):
+            yield Atom(
+                id=f"setup:{task}@{number}" if number else f"setup:{task}",
+                triggers=triggers,
+                money=Money() if desk else times(line.money, count),
+                minutes=0 if desk else count * line.setup,
+                reserve_min=0 if desk else count * line.allowance,
+                desk=count * line.setup if desk else 0,
+                faults=0 if desk else count * line.allowance,
+            )
+
     def _run_atoms(self) -> list[Atom]:
-        atoms = []
-        for (task, place), ranks in self.ranks.items():
-            below: WorkLine | None = None
-            for number, rank in enumerate(ranks):
-                line = rank.line
-                less = below or replace(
-                    line, minutes=0, sd=0.0, rework=0, allowance=0, wait=0, money=Money(), mass_g=Decimal(0)
-                )
-                desk = task in self.desk_tasks
-                atoms.append(
-                    Atom(
-                        id=f"run:{task}@{place}:{number}",
-                        triggers=rank.triggers,
-                        money=Money() if desk else line.money - less.money,
-                        minutes=0 if desk else line.minutes - less.minutes,
-                        reserve_min=0 if desk else _reserve(line) - _reserve(less),
-                        wait=line.wait - less.wait,
-                        desk=line.minutes - less.minutes if desk else 0,
-                        sd=0.0 if desk else line.sd - less.sd,
-                        line="" if desk else f"{task}@{place}",
-                        mass=tenths_of(line.mass_g) - tenths_of(less.mass_g),
-                        rework_sd=0.0 if desk else line.rework_sd - less.rework_sd,
-                        faults=0 if desk else line.allowance - less.allowance,
-                    )
-                )
-                below = line
-        return atoms
+        return [
+            atom for (task, place), ranks in self.ranks.items() for atom in self._run_of(task, place, ranks)
+        ]
+
+    def _run_of(self, task: str, place: str, ranks: Iterable[Rank]) -> Iterator[Atom]:
+        below: WorkLine | None = None
+        for number, rank in enumerate(ranks):
+            line = rank.line
+            less = below or replace(
+                line, minutes=0, sd=0.0, rework=0, allowance=0, wait=0, money=Money(), mass_g=Decimal(0)
+            )
+            desk = task in self.desk_tasks
+            yield Atom(
+                id=f"run:{task}@{place}:{number}",
+                triggers=rank.triggers,
+                money=Money() if desk else line.money - less.money,
+                minutes=0 if desk else line.minutes - less.minutes,
+                reserve_min=0 if desk else _reserve(line) - _reserve(less),
+                wait=line.wait - less.wait,
+                desk=line.minutes - less.minutes if desk else 0,
+                sd=0.0 if desk else line.sd - less.sd,
+                line="" if desk else f"{task}@{place}",
+                mass=tenths_of(line.mass_g) - tenths_of(less.mass_g),
+                rework_sd=0.0 if desk else line.rework_sd - less.rework_sd,
+                faults=0 if desk else line.allowance - less.allowance,
+            )
+            below = line
+
+    def _way_atoms(self, way: OpenWay) -> Iterator[Atom]:
+        """What a task done a way takes more than as it is reckoned with, wherever the work is asked for."""
+        task = way.task
+        line, widest = self.setups[task]
+        mine = list(self._setup_of(task, way.setup, way.setup_terms))
+        theirs = list(self._setup_of(task, line, self.setup_terms.get(task, ((widest, 1),))))
+        yield from _differences(f"way:{way.id}", mine, theirs, way)
+        for place, ranks in way.ranks.items():
+            mine = list(self._run_of(task, place, ranks))
+            theirs = list(self._run_of(task, place, self.ranks[task, place]))
+            yield from _differences(f"way:{way.id}@{place}", mine, theirs, way)
 
     def _part_atoms(self) -> list[Atom]:
         atoms = []
@@ -172,9 +204,57 @@ class Costing:
                 atoms.append(Atom(f"mass:{upgrade}", triggers, Money(), mass=tenths_of(grams)))
         return atoms
 
+    @property
+    def most_spreads(self) -> float:
+        """The largest factor at which a spread of this job is held, by a limit or a quote."""
+        skew = self.shop.terms.skew
+        return max(0.0, z_of(self.job.budget.surety, skew), z_of(self.quote_surety, skew))
+
+    def with_ways_for(self, counted: Collection[str], strictly: str = "") -> Costing:
+        """The costing without the ways that can be best for nothing where only some figures count.
+
+        ``strictly``: see ``worth_keeping``.
+        """
+        kept = {
+            (task, way.method)
+            for task, ways in self.priced_ways.items()
+            for way in worth_keeping(ways, counted, self.most_spreads, strictly)
+        }
+        return replace(self, ways=tuple(way for way in self.ways if (way.task, way.method) in kept))
+
+    def with_ways(self, chosen: Collection[str]) -> frozenset[str]:
+        """A set without the ways to do what nobody in it asks for."""
+        unasked = {
+            way.id
+            for way in self.ways
+            if way.id in chosen and way.asked_by is not None and way.asked_by.isdisjoint(chosen)
+        }
+        return frozenset(chosen) - unasked
+
+    def cheapest_ways(self, chosen: Collection[str]) -> dict[str, str]:
+        """By task the way that costs the shop least for a set of upgrades; those of the ways reckoned with left out.
+
+        Tasks share nothing but packs, so each is settled by itself, again and again until none gets cheaper.
+        """
+        by_task: dict[str, list[str]] = {}
+        for way in self.ways:
+            by_task.setdefault(way.task, []).append(way.id)
+        held = set(chosen)
+        cents = self.estimate(held).totals.cost
+        changed = bool(by_task)
+        while changed:
+            changed = False
+            for ways in by_task.values():
+                others = held - set(ways)
+                for one in (others, *(others | {way} for way in ways)):
+                    cost = self.estimate(one).totals.cost
+                    if cost < cents:
+                        held, cents, changed = one, cost, True
+        return methods_in(self.with_ways(held))
+
     def estimate(self, chosen: Collection[str]) -> Estimate:
         """The priced work of a set of upgrade ids."""
-        chosen_ids = frozenset(chosen)
+        chosen_ids = self.with_ways(chosen)
         lines = self._lines(chosen_ids)
         parts = tuple(self.parts[u] for u in sorted(chosen_ids) if u in self.parts)
         active = [atom for atom in self.atoms if is_active(atom.triggers, chosen_ids)]
@@ -275,6 +355,28 @@ class Costing:
             line = replace(line, because=tuple(reasons))
             lines.append(_with_setup(line, setup) if setup else line)
         return tuple(lines)
+
+
+def _differences(name: str, mine: Iterable[Atom], theirs: Iterable[Atom], way: OpenWay) -> Iterator[Atom]:
+    """The atoms of a way less those it takes the place of, each where its triggers and the way are chosen."""
+    by_triggers: dict[Triggers, Atom] = {}
+    for atoms, sign in ((mine, 1), (theirs, -1)):
+        for atom in atoms:
+            for triggers, count in and_way(atom.triggers, way.id, way.asked_by):
+                before = by_triggers.get(triggers) or Atom("", triggers, Money(), line=atom.line)
+                by_triggers[triggers] = _added(before, atom, sign * count)
+    for number, (triggers, atom) in enumerate(by_triggers.items()):
+        if atom != Atom("", triggers, Money(), line=atom.line):
+            yield replace(atom, id=f"{name}:{number}")
+
+
+ADDED = ("minutes", "reserve_min", "wait", "desk", "mass", "faults", "sd", "rework_sd")
+"""Figures of an atom that are added up, besides its money."""
+
+
+def _added(atom: Atom, other: Atom, count: int) -> Atom:
+    summed = {name: getattr(atom, name) + count * getattr(other, name) for name in ADDED}
+    return replace(atom, money=atom.money + times(other.money, count), **summed)
 
 
 def _with_setup(line: WorkLine, setup: WorkLine) -> WorkLine:

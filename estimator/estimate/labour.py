@@ -187,7 +187,7 @@ def run_line(task: Task, demand: Demand, setting: Setting, part_price: Decimal =
         rework_trials=rework_trials(task, demand), rework_material=rework.material, widening=widening,
         rests_on=rests_on, warranty=warranty,
         each=with_allowance(mean_of(task.run_min_low, task.run_min_likely, task.run_min_high, task.reading), terms),
-        extra=with_allowance(demand.extra_min, terms), again=again,
+        extra=with_allowance(demand.extra_min, terms), again=again, method=task.method, way=task.way,
     )  # fmt: skip
 
 

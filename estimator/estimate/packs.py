@@ -12,17 +12,18 @@ bought are whole pieces beyond it.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from decimal import ROUND_HALF_UP, Decimal
 from math import gcd
 from typing import TYPE_CHECKING
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss
 from estimator.core.money import cents
+from estimator.estimate.ways import Triggers, and_way
 from estimator.model import Packs, PartLine
 
 if TYPE_CHECKING:
-    from estimator.estimate.costing import Costing
+    from estimator.estimate.costing import Costing, Rank
 
 THOUSANDTHS = 1000
 SHARE, WHOLE = "share", "whole"
@@ -57,23 +58,43 @@ def packs_of(costing: Costing) -> tuple[Packs, ...]:
     Quantities are in thousandths of the unit, rounded half up once per work line.
     """
     uses: dict[str, list[tuple[tuple[str, ...] | None, int]]] = {}
-    pieces = costing.setting.stocked
     for (task, _), ranks in costing.ranks.items():
-        desk = task in costing.desk_tasks  # what it takes of pieces is not charged to the job
-        below: dict[str, int] = {}
-        for rank in ranks:
-            now: dict[str, int] = {}
-            for use in rank.line.consumables:
-                if costing.shop.consumables[use.id].by_the_pack or (use.id in pieces and not desk):
-                    now[use.id] = now.get(use.id, 0) + _thousandths(use.quantity)
-            triggers = None if rank.triggers is None else tuple(sorted(rank.triggers))
-            for name in dict.fromkeys((*now, *below)):
-                more = now.get(name, 0) - below.get(name, 0)
-                if more:
-                    uses.setdefault(name, []).append((triggers, more))
-            below = now
+        for name, who, quantity in _uses(costing, task, ranks):
+            uses.setdefault(name, []).append((_named(who), quantity))
+    for way in costing.ways:
+        changed: dict[tuple[str, Triggers], int] = {}
+        for place, ranks in way.ranks.items():
+            for of, sign in ((ranks, 1), (costing.ranks[way.task, place], -1)):
+                for name, who, quantity in _uses(costing, way.task, of):
+                    for both, count in and_way(who, way.id, way.asked_by):
+                        key = name, both
+                        changed[key] = changed.get(key, 0) + sign * count * quantity
+        for (name, who), quantity in changed.items():
+            if quantity:
+                uses.setdefault(name, []).append((_named(who), quantity))
     parts = _parts_in_stock(costing.parts, costing.job.stock)
     return (*(_packs(name, uses[name], costing) for name in sorted(uses)), *parts)
+
+
+def _named(triggers: Triggers) -> tuple[str, ...] | None:
+    return None if triggers is None else tuple(sorted(triggers))
+
+
+def _uses(costing: Costing, task: str, ranks: Iterable[Rank]) -> Iterator[tuple[str, Triggers, int]]:
+    """What work at a place takes of what is bought by the pack or beyond a stock: what, for whom, how much more."""
+    pieces = costing.setting.stocked
+    desk = task in costing.desk_tasks  # what it takes of pieces is not charged to the job
+    below: dict[str, int] = {}
+    for rank in ranks:
+        now: dict[str, int] = {}
+        for use in rank.line.consumables:
+            if costing.shop.consumables[use.id].by_the_pack or (use.id in pieces and not desk):
+                now[use.id] = now.get(use.id, 0) + _thousandths(use.quantity)
+        for name in dict.fromkeys((*now, *below)):
+            more = now.get(name, 0) - below.get(name, 0)
+            if more:
+                yield name, rank.triggers, more
+        below = now
 
 
 def is_shared(line: PartLine, stock: Mapping[str, Decimal]) -> bool:

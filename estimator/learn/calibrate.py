@@ -18,7 +18,7 @@ from types import MappingProxyType
 
 from estimator.core.money import amount
 from estimator.learn.times import COLUMNS, FINE, MINUTES
-from estimator.model import MenuJob, Shop
+from estimator.model import MenuJob, MethodTables, Shop
 from estimator.model import Task as ShopTask
 from estimator.price.client.menu import MenuRow, minutes_by_group, row_of
 
@@ -102,6 +102,7 @@ class _Job:
 
 def calibrate(shop: Shop, entries: Sequence[Entry]) -> Calibration:
     """The least change under which the shop's tables give its own menu, as near as they can."""
+    shop = _usual(shop)
     jobs = {entry.job: shop.menu.jobs[entry.job] for entry in entries}
     smooth = _smooth(shop)
     names = sorted({task.group for task in shop.tasks.values()})
@@ -137,6 +138,11 @@ def calibrate(shop: Shop, entries: Sequence[Entry]) -> Calibration:
     return Calibration(shop.terms.charge_per_hour, charge, groups, tuple(held), tuple(ends))
 
 
+def _usual(shop: Shop) -> Shop:
+    """The shop with every task done the usual way: what is fitted are the times of ``tasks.csv``."""
+    return replace(shop, ways=MethodTables())
+
+
 def _smooth(shop: Shop) -> Shop:
     """The shop with nothing rounded up and no least charge: its prices then move as its minutes do."""
     terms = replace(shop.terms, billing_unit_min=CENT, minimum_charge=Decimal(0))
@@ -159,7 +165,9 @@ def with_factors(shop: Shop, groups: Mapping[str, float], charge: Decimal) -> Sh
         name: scaled(task, groups[task.group]) if task.group in groups else task
         for name, task in shop.tasks.items()
     }
-    return replace(shop, tasks=MappingProxyType(tasks), terms=replace(shop.terms, charge_per_hour=charge))
+    return replace(
+        _usual(shop), tasks=MappingProxyType(tasks), terms=replace(shop.terms, charge_per_hour=charge)
+    )
 
 
 def _per_minute(row: MenuRow, charge: Decimal) -> float:

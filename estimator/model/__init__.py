@@ -16,6 +16,7 @@ from estimator.model.job import (
 )
 from estimator.model.lasting import AskingWish, Change, CustomerKeeps, LastingTables, LastingWork
 from estimator.model.menu import Country, MenuJob, MenuTables, PostedPrice
+from estimator.model.methods import MethodTables, TaskMethod
 from estimator.model.planning import (
     PACES,
     BoredFirst,
@@ -170,6 +171,7 @@ __all__ = [
     "MenuJob",
     "MenuTables",
     "Metal",
+    "MethodTables",
     "Money",
     "NeedlessWork",
     "Neighbour",
@@ -200,6 +202,7 @@ __all__ = [
     "Supplier",
     "SupplierOffer",
     "Task",
+    "TaskMethod",
     "TaskPlan",
     "TaskWait",
     "Terms",

@@ -72,7 +72,8 @@ class Job:
     """One instrument: what it is, what is wanted, with what means, and what is open to choice.
 
     ``may_change``: ids of ``changes.csv`` that may be changed for good without a wish for it; ``keeps``: ids
-    of ``customer_keeps.csv``, what the customer wants kept.
+    of ``customer_keeps.csv``, what the customer wants kept. ``methods``: by task the way it is to be done;
+    ``without_tools``: tools that are not there, so that ways that need them are not offered.
     """
 
     id: str
@@ -98,6 +99,8 @@ class Job:
     labels: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
     may_change: tuple[str, ...] = ()
     keeps: tuple[str, ...] = ()
+    methods: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
+    without_tools: tuple[str, ...] = ()
 
     @property
     def asking_price(self) -> Decimal:

@@ -83,6 +83,7 @@ class WorkLine:
     to on average. ``widening`` multiplies the spread for the assumed intake values in ``rests_on``
     (field, share it adds). The run is quantity x ``factor`` x ``each`` + ``extra`` + ``again``, in minutes:
     a unit at factor 1, what a finding adds once, the set-up done again. ``warranty`` cents of ``money.price_work`` are held for warranty.
+    ``method`` and ``way``: how the task is done, by its name and in words, where there is more than one way.
     """
 
     task: str
@@ -114,6 +115,8 @@ class WorkLine:
     each: Decimal = Decimal(0)
     extra: Decimal = Decimal(0)
     again: Decimal = Decimal(0)
+    method: str = ""
+    way: str = ""
 
     @property
     def rework_sd(self) -> float:

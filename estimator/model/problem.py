@@ -88,6 +88,19 @@ class Amount:
 
 
 @dataclass(frozen=True, slots=True)
+class WayChoice:
+    """A task that can be done in more ways than the one reckoned with: at most one of ``ways`` is taken.
+
+    A way is a member of a set like an upgrade, and only where any of ``asked_by`` asks for the task (None:
+    it is done in any case).
+    """
+
+    task: str
+    asked_by: tuple[str, ...] | None
+    ways: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Rule:
     """One requirement or limit in the user's words; the unit in which conflicts are explained.
 
@@ -162,6 +175,7 @@ class Problem:
     ``least_score``: thousandths of a point that the set must reach, by the ``weights``; ``choose`` holds it.
     ``large_from``: hundredths of a minute on average from which a quote goes up to its surety; a smaller one
     is quoted at the mean. ``faults_priced``: whether a quote holds what is held for hidden faults.
+    ``ways``: tasks that can be done in more than one way.
     """
 
     options: tuple[str, ...]
@@ -186,6 +200,12 @@ class Problem:
     least_score: int | None = None
     large_from: int = 0
     faults_priced: bool = True
+    ways: tuple[WayChoice, ...] = ()
+
+    @property
+    def ways_open(self) -> tuple[str, ...]:
+        """The ways that may be members of a set beside its upgrades, in their order."""
+        return tuple(way for choice in self.ways for way in choice.ways)
 
     @property
     def priced_pieces(self) -> tuple[CostPiece, ...]:

@@ -11,6 +11,7 @@ from estimator.core.errors import Issue, Origin
 from estimator.model.drawn import DrawnTables
 from estimator.model.lasting import LastingTables
 from estimator.model.menu import MenuTables
+from estimator.model.methods import MethodTables
 from estimator.model.planning import PlanTables
 from estimator.model.plausible import PlausibleTables
 from estimator.model.resale import ResaleTables
@@ -28,7 +29,9 @@ JOB_KINDS = ("commission", "resale", "own")
 class Task:
     """A bench operation (a row of ``tasks.csv``).
 
-    Run times are minutes per driver unit; ``reading`` tells how low / likely / high are meant.
+    Run times are minutes per driver unit; ``reading`` tells how low / likely / high are meant. ``method``:
+    the way it is done, where there is more than one, ``way`` in words; ``usual`` the task done the usual
+    way, where this is another.
     """
 
     id: str
@@ -56,6 +59,19 @@ class Task:
     station: str
     billed: bool
     origin: Origin = Origin()
+    method: str = ""
+    way: str = ""
+    usual: Task | None = None
+
+    @property
+    def by_usual(self) -> Task:
+        """The task as it is usually done."""
+        return self.usual or self
+
+    @property
+    def told(self) -> str:
+        """What is done, and the way where there is more than one."""
+        return f"{self.what} ({self.way})" if self.way else self.what
 
 
 @dataclass(frozen=True, slots=True)
@@ -662,6 +678,19 @@ class Shop:
     plausible: PlausibleTables = PlausibleTables()
     lasting: LastingTables = LastingTables()
     drawn: DrawnTables = DrawnTables()
+    ways: MethodTables = MethodTables()
+    as_usual: Shop | None = None
+    """The shop with every task done the usual way, where this one has some done another."""
+
+    @property
+    def usual_consumables(self) -> Mapping[str, tuple[tuple[str, Decimal, str], ...]]:
+        """What the tasks use up, done the usual way."""
+        return (self.as_usual or self).task_consumables
+
+    @property
+    def usual_tools(self) -> Mapping[str, tuple[tuple[str, Decimal], ...]]:
+        """What the tasks wear, done the usual way."""
+        return (self.as_usual or self).task_tools
 
     def stocked_pieces(self, stock: Mapping[str, Decimal]) -> frozenset[str]:
         """What is sold with the work like a part, of which at least one whole piece is in stock."""

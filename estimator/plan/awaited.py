@@ -28,10 +28,10 @@ def awaited(plan: Plan, operation: str) -> list[Purchase]:
 def taken_by(plan: Plan, operation: str) -> list[Purchase]:
     """Of what is bought, what has to be there before the operation begins."""
     job, _, name = operation.partition(":")
-    task, study, shop = task_of(name), plan.study.studies[job], plan.shop
+    task, study = task_of(name), plan.study.studies[job]
     classes = {v.upgrade.id: v.upgrade.part.part_class for v in study.verdicts if v.upgrade.part}
     parts = parts_of_tasks(study.costing, plan.answer.chosen[job], classes).get(task, ())
-    tools = {tool for tool, _ in shop.task_tools.get(task, ())}
+    tools = {tool for tool, _ in study.shop.task_tools.get(task, ())}
     takes = {"part": parts, "tool": tools, "rent": tools, "donor": (job,)}
     supplied = dict(plan.work.by_id()[operation].supplied)
     return [

@@ -51,7 +51,7 @@ class ChoiceFiles:
     def end(self, choice: Choice, further: PostOptimality) -> None:
         """Write the drawing, and the programme with it."""
         if self.svg:
-            files, told = self._programme(choice.study, choice.answer.aim)
+            files, told = self._programme(choice.open_study, choice.answer.aim)
             drawn = questions_text.frontier_file(choice, further, self.svg)
             self._save([*files, drawn], [*told, f"wrote {self.svg}"])
 

@@ -9,6 +9,7 @@ from decimal import Decimal
 from itertools import pairwise
 
 from estimator.estimate.costing import Costing, is_active
+from estimator.estimate.ways import JOINED
 from estimator.model import Estimate, Shop, Task, WorkLine
 from estimator.model.planning import Person, PuttingBack, WorkKind, closure
 from estimator.schedule.records import DUSTY, WET, Link, Operation
@@ -66,8 +67,8 @@ def sittings_of(shop: Shop, lines: Sequence[WorkLine]) -> list[tuple[str, list[W
 
 
 def task_of(name: str) -> str:
-    """The task of an operation's name within its job."""
-    return name.partition("@")[0].partition(COATS_APART)[0]
+    """The task of an operation's name within its job, or of a family of work done alike."""
+    return name.partition("@")[0].partition(COATS_APART)[0].partition(JOINED)[0]
 
 
 @dataclass(frozen=True, slots=True)
@@ -262,7 +263,8 @@ def _operation(shop: Shop, job: PlannedJob, sitting: Sitting, minutes: int, pace
         splittable=minutes + setup >= SHORT and not (plan.in_one_go if plan else cure > 0),
         setup=math.floor(setup + 0.5),
         again=math.floor(setup * float(task.repeat_share) + 0.5),
-        family=turn_of(shop, sitting.name),
+        # done another way it is set up otherwise, so that nothing of that is saved by the same task before it
+        family=turn_of(shop, sitting.name) + (f"{JOINED}{task.method}" if task.usual else ""),
         kind=kind.id if kind else "",
         air=_air(shop, task, kind),
         meanwhile=meanwhile,

@@ -209,6 +209,8 @@ CONDITIONS: dict[str, Callable[[Instrument], bool]] = {
     },
     **{f"{kind}-{side}-stays-low": _all(_kind(kind), _stays_low(kind, side)) for kind, side in BUZZ},
     **{f"{kind}-{side}-rises": _all(_kind(kind), _not(_stays_low(kind, side))) for kind, side in BUZZ},
+    "bound-board": _yes("board_bound"),
+    "brittle-board": _is("board_mat", "ebony-type"),
     # peghead and nut
     "nut-stuck": _yes("nut_stuck"),
     "tree": _is("peg_style", "straight-offset"),
@@ -259,6 +261,9 @@ CONDITIONS: dict[str, Callable[[Instrument], bool]] = {
     "no-contour": _not(_yes("contour")),
     "has-guard": _above("guard_cm2", 0),
     "has-stuck": _above("stuck_n", 0),
+    "hollow-body": _is("access", "hollow", "semi-hollow-panel"),
+    "thick-finish": _is("fin_type", "polyester-thick"),
+    "hard-to-match-colour": _is("fin_col", "metallic", "transparent-burst"),
 }
 
 

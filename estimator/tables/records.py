@@ -6,13 +6,14 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import fields, replace
 from decimal import Decimal
 from types import MappingProxyType
-from typing import Literal, TypeVar
+from typing import Any, Literal, TypeVar
 
 from estimator import model
 from estimator.core.errors import Issue, near_miss, shown
 from estimator.tables.cells import CellError, read_levels
 from estimator.tables.csv_rows import TableRow
 from estimator.tables.intake import TEMPLATE
+from estimator.tables.methods import done_usually
 from estimator.tables.quantities import read_dimension
 
 T = TypeVar("T")
@@ -21,6 +22,8 @@ Rows = Mapping[str, Sequence[TableRow]]
 
 NO_COLUMNS = ("origin", "only_lighter", "by_template")
 """Fields of records that come from elsewhere than a column of the row."""
+OF_THE_WAY = ("method", "way", "usual")
+"""Fields of a task that come from ``task_methods.csv``."""
 
 
 def _faults(rows: Rows) -> tuple[model.Fault, ...]:
@@ -32,9 +35,10 @@ def _faults(rows: Rows) -> tuple[model.Fault, ...]:
     return tuple(replace(fault, only_lighter=tuple(lighter.get(fault.fault, ()))) for fault in faults)
 
 
-def plain_record(cls: type[T]) -> Callable[[TableRow], T]:
-    """A maker of records whose fields are called as the columns are."""
-    names = [field.name for field in fields(cls) if field.name not in NO_COLUMNS]  # type: ignore[arg-type]
+def plain_record(cls: type[T], *besides: str) -> Callable[[TableRow], T]:
+    """A maker of records whose fields are called as the columns are, but for those ``besides``."""
+    others = (*NO_COLUMNS, *besides)
+    names = [field.name for field in fields(cls) if field.name not in others]  # type: ignore[arg-type]
 
     maker: Callable[..., T] = cls
 
@@ -301,22 +305,45 @@ def by_pair(rows: Iterable[TableRow], kind: type[T], first: str, second: str) ->
     return MappingProxyType({(row.values[first], row.values[second]): record(row) for row in rows})
 
 
+def method_tables(rows: Rows) -> model.MethodTables:
+    """The ways to do a task, and what each uses up and wears."""
+    ways: dict[str, dict[str, model.TaskMethod]] = {}
+    for method in map(plain_record(model.TaskMethod), rows["task_methods"]):
+        ways.setdefault(method.task, {})[method.method] = method
+    return model.MethodTables(
+        MappingProxyType({task: MappingProxyType(of) for task, of in ways.items()}),
+        by_way(rows["method_consumables"], "consumable", "quantity", "instruments"),
+        by_way(rows["method_tools"], "tool", "uses"),
+    )
+
+
+def by_way(rows: Iterable[TableRow], *columns: str) -> Mapping[tuple[str, str], tuple[Any, ...]]:
+    """The values of some columns, by task and method."""
+    found: dict[tuple[str, str], list[tuple[object, ...]]] = {}
+    for row in rows:
+        key = row.values["task"], row.values["method"]
+        found.setdefault(key, []).append(tuple(row.values[column] for column in columns))
+    return MappingProxyType({key: tuple(values) for key, values in found.items()})
+
+
+def _tasks(rows: Rows, ways: model.MethodTables) -> Mapping[str, model.Task]:
+    """The tasks, each with the name of its usual way where it has more than one."""
+    tasks = by_id(rows["tasks"], plain_record(model.Task, *OF_THE_WAY))
+    return MappingProxyType({name: done_usually(task, ways) for name, task in tasks.items()})
+
+
 def build_shop(
     terms: model.Terms, rows: Rows, folders: tuple[str, ...], issues: tuple[Issue, ...], problems: list[Issue]
 ) -> model.Shop:
     """All records of a shop; complaints about dimensions of parts go to ``problems``."""
     dimensions = dimension_table(rows)
-    consumables = grouped(
-        rows["task_consumables"],
-        lambda row: (row.values["consumable"], row.values["quantity"], row.values["instruments"]),
-        "task",
-    )
+    ways = method_tables(rows)
     return model.Shop(
         terms=terms,
-        tasks=by_id(rows["tasks"], plain_record(model.Task)),
+        tasks=_tasks(rows, ways),
         consumables=by_id(rows["consumables"], plain_record(model.Consumable)),
         tools=by_id(rows["tools"], plain_record(model.Tool)),
-        task_consumables=consumables,
+        task_consumables=_used(rows),
         task_tools=grouped(rows["task_tools"], lambda row: (row.values["tool"], row.values["uses"]), "task"),
         task_order=tuple((row.values["before"], row.values["after"]) for row in rows["task_order"]),
         direct_order=frozenset(
@@ -361,6 +388,16 @@ def build_shop(
         plausible=plausible_tables(rows),
         drawn=drawn_tables(rows),
         lasting=lasting_tables(rows),
+        ways=ways,
+    )
+
+
+def _used(rows: Rows) -> Mapping[str, tuple[tuple[str, Decimal, str], ...]]:
+    """What each task uses up: consumable, how much of it, and for which instruments."""
+    return grouped(
+        rows["task_consumables"],
+        lambda row: (row.values["consumable"], row.values["quantity"], row.values["instruments"]),
+        "task",
     )
 
 

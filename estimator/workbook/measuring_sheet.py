@@ -35,6 +35,8 @@ LEVELS = "Judged at the bench: 0 bad to 4 as good as it gets"
 LONGEST_LIST = 255
 #: points of a row that a pencil writes into: 6 mm on paper, fitted to its width
 PENCIL = 22
+#: so many points are still written into easily when they are fitted on one page
+ONE_PAGE = 1300
 NUMBERS = ("length", "number", "count", "mass", "money", "angle")
 
 
@@ -73,6 +75,8 @@ def measuring_bytes(
     if faults:
         beside = _page(book, shop, FAULTS, FAULTS)
         _stages(beside, 4, shop, job, [spec for spec in shop.intake.values() if spec.id in faults])
+        if beside.height <= ONE_PAGE:
+            beside.pages_tall = 1
     book.property("schema", "1")
     return book.done()
 

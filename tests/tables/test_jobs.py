@@ -190,6 +190,30 @@ def test_upgrades_by_id_or_variant_stock_and_terms() -> None:
     assert job.settings == {"skill": 2, "charge_per_hour": Decimal("60.50"), "rush": "yes", "batch": 5}
 
 
+def test_ways_and_missing_tools_of_a_job() -> None:
+    job = tiny_job(HEAD + '[methods]\nfit-nut = "mill"\nwithout_tools = ["t-file"]\n')
+    assert dict(job.methods) == {"fit-nut": "mill"}
+    assert job.without_tools == ("t-file",)
+    assert (dict(tiny_job(HEAD).methods), tiny_job(HEAD).without_tools) == ({}, ())
+
+
+@pytest.mark.parametrize(
+    ("line", "problem", "says"),
+    [
+        ('fit-nut = "mil"', "no such way", "did you mean “mill”?"),
+        ("fit-nut = 3", "no such way", "file, mill"),
+        ('remove-nut = "mill"', "this task has only one way", "fit-nut"),
+        ('fit-nutt = "mill"', "unknown task", "did you mean “fit-nut”?"),
+        ('without_tools = ["t-fiel"]', "unknown tool", "did you mean “t-file”?"),
+    ],
+)
+def test_ways_that_a_job_cannot_have(line: str, problem: str, says: str) -> None:
+    (issue,) = job_issues(f"{HEAD}[methods]\n{line}\n")
+    assert problem in issue.problem
+    assert says in str(issue)
+    assert issue.where.row == 4
+
+
 def test_levels_found_at_the_bench() -> None:
     job = tiny_job(
         HEAD + '[instrument.levels]\ntuning = 1.5\nbridge-mass = "0.3 kg"\nnut-function = "unknown"\n'

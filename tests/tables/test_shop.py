@@ -15,6 +15,7 @@ from estimator.core.errors import InputError, Origin
 from estimator.model import MarkupBand, Shop
 from estimator.tables.folders import KNOWN_FILES, read_default
 from estimator.tables.load import load_shop
+from estimator.tables.methods import by_methods
 from estimator.tables.schema.shop import TABLES
 from estimator.tables.settings import read_terms
 from tests.shops import write_shop
@@ -219,6 +220,21 @@ def test_every_setting_of_the_default_shop_has_its_own_basis() -> None:
 #: table, row, column, cell, file and column of the complaint, what it says
 BROKEN = [
     ("task_tools", 0, "tool", "t-fiel", "task_tools", "nothing has this name", "did you mean “t-file”?"),
+    ("task_methods", 0, "usual", "no", "task_methods", "one must be the usual one", "mark one of file, mill"),
+    ("task_methods", 1, "usual", "yes", "task_methods", "one must be the usual one", "2 of 2"),
+    ("task_methods", 0, "setup_min", "4", "task_methods", "the usual way is that of tasks.csv", "setup_min"),
+    ("task_methods", 0, "not_when", "bass", "task_methods", "the usual way can always be used", "bass"),
+    ("task_methods", 1, "run_min_low", "", "task_methods", "some readings of a time are blank", "run_min_likely"),
+    ("task_methods", 1, "run_min_low", "2.5", "task_methods", "numbers that do not rise", "run_min_low 2.5"),
+    ("task_methods", 1, "wait_fast_min", "5", "task_methods", "some readings of a time are blank", "wait_safe_min"),
+    ("task_methods", 1, "not_when", "nut-stick", "task_methods", "unknown condition", "did you mean “nut-stuck”?"),
+    ("task_methods", 1, "factors", "NMM", "task_methods", "unknown factor code", "did you mean “NM”?"),
+    ("task_methods", 1, "hazards", "H-XX", "task_methods", "nothing has this name", "hazards.csv"),
+    ("task_methods", 1, "task", "fit-nuts", "task_methods", "nothing has this name", "did you mean “fit-nut”?"),
+    ("method_consumables", 0, "method", "mil", "method_consumables", "no way of this name", "did you mean “mill”?"),
+    ("method_tools", 0, "method", "mil", "method_tools", "no way of this name to do fit-nut", "file, mill"),
+    ("method_tools", 0, "tool", "t-fiel", "method_tools", "nothing has this name", "did you mean “t-file”?"),
+    ("tasks", 1, "billed", "no", "task_methods", "work that is not billed has one way", "delete the row"),
     ("tasks", 1, "hazards", "H-XX", "tasks", "nothing has this name", "hazards.csv"),
     ("upgrade_work", 0, "task", "nut-swop", "upgrade_work", "nothing has this name", "did you mean “nut-swap”?"),
     ("bundle_work", 0, "bundle", "weigh", "bundle_work", "a bundle is called like a task", "rename the bundle"),
@@ -398,3 +414,21 @@ def test_the_low_high_columns_are_found() -> None:
     assert ("box_classes", "freight_low") in LOW_HIGH
     assert ("known_jobs", "low_min") in LOW_HIGH
     assert len(LOW_HIGH) > 12
+
+
+def test_a_way_says_only_what_differs() -> None:
+    shop = tiny_shop()
+    assert (shop.tasks["fit-nut"].method, shop.tasks["fit-nut"].way) == ("file", "by file")
+    assert shop.tasks["remove-nut"].method == ""
+    milled = by_methods(shop, {"fit-nut": "mill"})
+    row = milled.tasks["fit-nut"]
+    assert (row.setup_min, row.run_min_likely, row.factors, row.beginner_factor) == (
+        9,
+        2,
+        ("NM",),
+        Decimal("1.5"),
+    )
+    assert row.by_usual == shop.tasks["fit-nut"]
+    assert milled.task_consumables["fit-nut"] == (("c-glue", Decimal("0.25"), "any"),)
+    assert milled.task_tools["fit-nut"] == ()
+    assert by_methods(shop, {"fit-nut": "file"}) is shop

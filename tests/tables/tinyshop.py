@@ -38,6 +38,13 @@ def tiny_rows() -> Rows:
         ],
         "task_consumables": [{"task": "fit-nut", "consumable": "c-glue", "quantity": "1/6"}],
         "task_tools": [{"task": "fit-nut", "tool": "t-file", "uses": "1"}],
+        "task_methods": [
+            {"task": "fit-nut", "method": "file", "what": "by file", "usual": "yes"},
+            {"task": "fit-nut", "method": "mill", "what": "at the mill", "setup_min": "9", "run_min_low": "1",
+             "run_min_likely": "2", "run_min_high": "3", "not_when": "nut-stuck", "hazards": "H-BD"},
+        ],
+        "method_consumables": [{"task": "fit-nut", "method": "mill", "consumable": "c-glue", "quantity": "0.25"}],
+        "method_tools": [{"task": "fit-nut", "method": "mill", "tool": "t-file", "uses": "0"}],
         "task_order": [{"before": "remove-nut", "after": "fit-nut"}],
         "consumables": [
             {"id": "c-glue", "what": "glue", "pack": "tube", "price": "6.50", "unit": "drop", "units_per_pack": "100"}

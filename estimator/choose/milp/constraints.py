@@ -66,6 +66,14 @@ def conflict(build: Builder) -> None:
         build.columns.model.add(pair, None, 1, STRUCTURE)
 
 
+def way(build: Builder) -> None:
+    """At most one way to do a task is taken instead of the one reckoned with, and only where it is asked for."""
+    for choice in build.columns.problem.ways:
+        taken = total_of((build.columns.option(name), 1) for name in choice.ways)
+        asked = ALWAYS if choice.asked_by is None else build.columns.any_of(choice.asked_by)
+        build.columns.model.add(taken.add(asked, -1), None, 0, STRUCTURE)
+
+
 def packs(build: Builder) -> None:
     """What is used beyond the stock is bought in whole packs."""
     for item in build.columns.problem.packs:
@@ -123,6 +131,7 @@ STRUCTURES: dict[str, StructureKind] = {
     "slot": StructureKind("At most one upgrade sits in a slot.", slot),
     "prerequisite": StructureKind("An upgrade needs at least one of its prerequisites.", prerequisite),
     "conflict": StructureKind("Upgrades that exclude each other are not chosen together.", conflict),
+    "way": StructureKind("A task is done one way.", way),
     "packs": StructureKind("What is used beyond the stock is bought in whole packs.", packs),
     "freight": StructureKind("Every supplier's parcel bears its freight once, up to a sum.", freight),
 }

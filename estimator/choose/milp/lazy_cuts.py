@@ -197,7 +197,7 @@ class LazyCuts:
             self._tangent(key, spreads_together(active_pieces(problem, chosen, self.priced)))
         if self._step_cut(measured) or self._plain_cut(measured):
             return
-        everything = set(self.columns.x)
+        everything = set(self.columns.members)
         self._one_set(self.price(), chosen, measured.price, everything, False)
 
     def check_bound(self, measured: Measure) -> None:
@@ -311,7 +311,7 @@ class LazyCuts:
             raise EngineError(f"an engine broke a row of its own on the set {', '.join(chosen)}")
         least = self.columns.model.bounds(column)[0]
         row = column.copy()
-        for upgrade, position in self.columns.x.items():
+        for upgrade, position in self.columns.members.items():
             if upgrade not in relevant:
                 continue
             if upgrade in chosen:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from estimator.choose.measure import Measure, MeasureSet, PriceBound
@@ -15,7 +15,7 @@ from estimator.choose.milp.score import score_of
 from estimator.choose.milp.variables import ALWAYS, Columns
 from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
 from estimator.choose.solvers.solve import LARGE, SolveResult, engine_for_many, solve_model
-from estimator.choose.verify.choice import Breach, recheck, score_reached
+from estimator.choose.verify.choice import Breach, asked_for, recheck, score_reached
 from estimator.core.errors import EngineError, RefutedError
 from estimator.model.problem import Problem, Rule
 
@@ -128,6 +128,10 @@ class Programme:
         """The number of upgrades."""
         return Linear(dict.fromkeys(self.columns.x.values(), 1))
 
+    def counted(self, chosen: Collection[str]) -> int:
+        """The number of upgrades of a set: the ways to do its work are none."""
+        return sum(1 for name in chosen if name in self.columns.x)
+
     def score(self) -> Linear:
         """The score in thousandths of a point, exact wherever it is wanted large; built when first asked."""
         if self._score is None:
@@ -177,10 +181,19 @@ class Programme:
         )
 
     def no_good_cut(self, chosen: Collection[str], distance: int = 1) -> Row:
-        """A row that shuts out a set (and those that differ from it in fewer than ``distance`` upgrades)."""
+        """A row that shuts out a set (and those that differ from it in fewer than ``distance`` upgrades).
+
+        The same upgrades done another way are no other set.
+        """
+        return self._differs_in(self.columns.x, chosen, distance)
+
+    def ways_cut(self, chosen: Collection[str]) -> Row:
+        """A row that shuts out a set, done the ways it is done."""
+        return self._differs_in(self.columns.members, chosen, 1)
+
+    def _differs_in(self, members: Mapping[str, int], chosen: Collection[str], distance: int) -> Row:
         differs = total_of(
-            (Linear({c: -1}, 1) if option in chosen else Linear({c: 1}), 1)
-            for option, c in self.columns.x.items()
+            (Linear({c: -1}, 1) if name in chosen else Linear({c: 1}), 1) for name, c in members.items()
         )
         return make_row(differs, distance, None, "again")
 
@@ -229,7 +242,7 @@ class Programme:
         bound = None if found.bound is None else -(-(found.bound - most) // (most + 1))
         if found.objective is None or found.chosen is None:
             return replace(found, bound=bound)
-        value = (found.objective - len(found.chosen)) // (most + 1)
+        value = (found.objective - self.counted(found.chosen)) // (most + 1)
         return replace(found, objective=value, bound=value if found.status == OPTIMAL else bound)
 
     def trimmed(self, chosen: tuple[str, ...]) -> tuple[str, ...]:
@@ -242,7 +255,7 @@ class Programme:
 
         kept, broken = worth(chosen), self.breaches(chosen)
         for upgrade in chosen:
-            less = tuple(u for u in chosen if u != upgrade)
+            less = asked_for(self.problem, [u for u in chosen if u != upgrade])
             if worth(less) == kept and self.breaches(less) == broken:
                 chosen = less
         return chosen
@@ -262,7 +275,7 @@ class Programme:
     def _chosen(self, outcome: SolveResult) -> tuple[str, ...]:
         assert outcome.values is not None
         values = outcome.values
-        return tuple(sorted(option for option, column in self.columns.x.items() if values[column]))
+        return tuple(sorted(name for name, column in self.columns.members.items() if values[column]))
 
     def _agree(self, chosen: tuple[str, ...], measured: Measure, outcome: SolveResult) -> None:
         """The estimate and the programme must speak of the same cents and minutes."""

@@ -26,6 +26,9 @@ class Columns:
         self.problem = problem
         self.model = Model()
         self.x = {option: self.model.column("x") for option in problem.options}
+        self.ways = {way: self.model.column("w") for way in problem.ways_open}
+        #: everything that may be a member of a set
+        self.members = {**self.x, **self.ways}
         self._any: dict[tuple[int, ...], Linear] = {}
         self._both: dict[tuple[int, int], Linear] = {}
         self._sums: dict[str, Linear] = {}
@@ -33,12 +36,20 @@ class Columns:
         self._freight: Linear | None = None
 
     def option(self, upgrade: str) -> Linear:
-        """The literal of an upgrade; one that is not open can never be chosen."""
-        return Linear({self.x[upgrade]: 1}) if upgrade in self.x else NEVER
+        """The literal of an upgrade (or of a way to do a task); one that is not open can never be chosen."""
+        return Linear({self.members[upgrade]: 1}) if upgrade in self.members else NEVER
 
     def any_of(self, upgrades: Sequence[str]) -> Linear:
-        """1 exactly when one or more of the upgrades are chosen."""
-        return self.any_literal([self.option(u) for u in upgrades])
+        """1 exactly when one or more of the upgrades (or ways) are chosen.
+
+        With a way among upgrades it is built on the column of the upgrades, which other rows use too: fewer
+        rows, and as tight as "both" of the two can be.
+        """
+        ways = [name for name in upgrades if name in self.ways]
+        if not ways or len(upgrades) == len(ways):
+            return self.any_literal([self.option(u) for u in upgrades])
+        others = self.any_of([name for name in upgrades if name not in self.ways])
+        return self.any_literal([others, *(self.option(way) for way in ways)])
 
     def any_literal(self, literals: Sequence[Linear]) -> Linear:
         """1 exactly when one or more of the literals are 1."""

@@ -16,6 +16,7 @@ from estimator.choose.questions.pareto import ParetoFront, pareto_front
 from estimator.choose.questions.sensitivity import Repricing, SettingRange, part_ranges, rate_range
 from estimator.choose.questions.why import Range, WhyChosen, limit_ranges, why_chosen
 from estimator.choose.questions.why_not import LeftOut, why_left_out
+from estimator.estimate.break_even import OtherWay
 from estimator.estimate.tools.grades import GradeChoice
 
 NEAREST = 8
@@ -56,7 +57,8 @@ class PostOptimality:
     """Answers beyond the best set; what was not asked for is None or empty.
 
     ``about``: the set of least cost that they are about. ``late``: time ran out on the way. ``clashes``:
-    of a wish that cannot be met. ``engine_notes``: as in the answer.
+    of a wish that cannot be met. ``engine_notes``: as in the answer. ``ways``: of each task that can be done in
+    more than one, the ways beside the one taken.
     """
 
     next_best: NextBest | None = None
@@ -70,6 +72,7 @@ class PostOptimality:
     late: bool = False
     clashes: InfeasibleSets | None = None
     engine_notes: tuple[str, ...] = ()
+    ways: tuple[OtherWay, ...] = ()
 
 
 def analyse_optimum(

@@ -13,6 +13,7 @@ from estimator.choose.milp.earning import check_aim, problem_for
 from estimator.choose.study import Choice, Study, given_up_for, make_choice, price_bound
 from estimator.core.errors import InputError, Issue, Origin
 from estimator.core.money import cents
+from estimator.estimate.break_even import other_ways_of
 from estimator.estimate.build import make_costing
 from estimator.estimate.packs import SHARE, WHOLE
 from estimator.estimate.tools.grades import GradeChoice, grades_for
@@ -48,7 +49,8 @@ def deeper(
     impossible = choice.answer.status == "infeasible"
     if not wanted or not (choice.found or impossible):
         return PostOptimality()
-    study = choice.study
+    # why a wish cannot be met holds whichever way the work is done; all else is asked of the ways chosen
+    study = choice.open_study if impossible else choice.study
     programme = programme_of(study, "cost", engine)
     programme.deadline = deadline
     if impossible:
@@ -68,7 +70,10 @@ def deeper(
     rate = cents(setting.wage + setting.overhead)
     prices = PriceSettings(rate, bought, _repriced(study, chosen), _at_rates(study, programme, engine))
     depth = analyse_optimum(programme, chosen, wanted, prices)
-    return replace(depth, tools=tool_grades(study, chosen)) if wanted.why else depth
+    if not wanted.why:
+        return depth
+    ways = other_ways_of(study.costing, study.costing.estimate(chosen), study.ways)
+    return replace(depth, tools=tool_grades(study, chosen), ways=ways)
 
 
 def tool_grades(study: Study, chosen: Collection[str]) -> tuple[GradeChoice, ...]:

@@ -9,6 +9,7 @@ from estimator.choose.milp.linear import Linear, Row, make_row
 from estimator.choose.milp.model import EVERYTHING, Programme, Scope, Solution
 from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
 from estimator.choose.tie_break import settle
+from estimator.estimate.ways import upgrades_in
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +70,8 @@ def _rank(item: Solution) -> tuple[int, int, int, tuple[str, ...]]:
     assert item.chosen is not None
     assert item.measure is not None
     assert item.objective is not None
-    return item.objective, len(item.chosen), item.measure.expected, item.chosen
+    upgrades = upgrades_in(item.chosen)
+    return item.objective, len(upgrades), item.measure.expected, item.chosen
 
 
 @dataclass(slots=True)
@@ -132,7 +134,9 @@ class _Search:
         rows = [self.programme.no_good_cut(item.chosen, self.distance)]
         if not self.extras and item.objective is not None:
             dearer = Linear({self.programme.model.column("e"): 1})
-            without = Linear({self.programme.columns.x[u]: -1 for u in item.chosen}, len(item.chosen))
+            x = self.programme.columns.x
+            mine = [x[u] for u in item.chosen if u in x]
+            without = Linear(dict.fromkeys(mine, -1), len(mine))
             rows.append(make_row(without.add(dearer), 1, None, "again"))
             # all that is cheaper is known by now
             rows.append(make_row(self.aim.copy().add(dearer, -1), item.objective, None, "again"))
@@ -143,7 +147,7 @@ class _Search:
         assert item.measure is not None
         return not self.extras and any(
             other.measure is not None
-            and set(other.chosen or ()) < set(item.chosen or ())
+            and set(upgrades_in(other.chosen or ())) < set(upgrades_in(item.chosen or ()))
             and item.measure.cost <= other.measure.cost
             for other in found
         )

@@ -23,6 +23,7 @@ from estimator.choose.study import Choice, Study, make_choice, study_job
 from estimator.core.errors import InputError
 from estimator.estimate.baseline import level_limits, level_now
 from estimator.estimate.risk.look_ahead import fields_behind, priced_anew
+from estimator.estimate.ways import upgrades_in
 from estimator.fit.otherwise import Otherwise, Turn, Value
 from estimator.model import Job
 from estimator.tables.likely import chance_wrong
@@ -161,7 +162,7 @@ def _looked_at(choice: Choice) -> frozenset[str]:
     answer = choice.answer
     near = [way.chosen for way in answer.ways_out]
     near += [c.chosen for c in (answer.whole_wish, answer.within_limits, answer.together) if c is not None]
-    return frozenset(upgrade for chosen in near for upgrade in chosen)
+    return frozenset(upgrade for chosen in near for upgrade in upgrades_in(chosen))
 
 
 def _few(trials: Sequence[_Trial], assumed: object) -> list[_Trial]:
@@ -318,7 +319,9 @@ def _of_wish(choice: Choice, otherwise: Otherwise, trial: _Trial) -> list[str]:
 def _choice_with(choice: Choice, otherwise: Otherwise, trial: _Trial) -> Choice | None:
     """The choice made again, had the value been measured; None where a required upgrade is not offered then."""
     try:
-        study = study_job(choice.study.shop, otherwise.changed(trial.field, trial.value))
+        opened = choice.open_study
+        job = otherwise.changed(trial.field, trial.value)
+        study = study_job(opened.shop, job, ways_open=bool(opened.costing.ways))
     except InputError:
         return None
     return make_choice(study, choice.answer.aim, explain=False)

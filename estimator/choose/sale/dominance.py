@@ -47,6 +47,7 @@ def pruned(problem: Problem) -> Problem:
         sale is None
         or problem.least_score is not None
         or problem.baskets is not None
+        or problem.ways
         or any(packs.in_cost for packs in problem.packs)
     ):
         return problem

@@ -24,7 +24,7 @@ def lp_text(programme: Programme, objective: Linear, scope: Scope = EVERYTHING) 
     file is infeasible where the programme is. Cuts are those that the questions so far have brought.
     """
     model, rows = programme.model, programme.rows(scope)
-    names = {column: option for option, column in programme.columns.x.items()}
+    names = {column: option for option, column in programme.columns.members.items()}
     used = sorted({c for row in rows for c in row.columns} | {c for c, v in objective.terms.items() if v})
     lines = ["\\ A choice of upgrades; every coefficient is a whole number."]
     lines += [f"\\ {model.names[c]} = {_one_line(names[c])}" for c in used if c in names]

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from copy import copy
 from dataclasses import replace
 from decimal import Decimal
 
@@ -12,6 +13,7 @@ from estimator.choose.verify.lines import lines_amiss
 from estimator.choose.verify.rows import HEADINGS, Rows
 from estimator.choose.verify.search import SEARCHED, PlainSearch, Set
 from estimator.core.errors import RefutedError
+from estimator.fit.ways import OfferedWay
 from estimator.model import Demand, Estimate
 from estimator.model.problem import Problem
 
@@ -55,7 +57,7 @@ def search_for(rows: Rows, spec: Spec, problem: Problem, aim: str, wishes: bool)
     def besides(chosen: Set) -> bool:
         return not foreign or not recheck(others, chosen)
 
-    return PlainSearch(rows, spec, aim, wishes, problem.weights if aim == "score" else (), besides)
+    return PlainSearch(rows, spec, aim, wishes, problem.weights if aim == "score" else (), besides, foreign)
 
 
 def hold_optimal(search: PlainSearch, chosen: tuple[str, ...], objective: int) -> None:
@@ -70,6 +72,33 @@ def hold_optimal(search: PlainSearch, chosen: tuple[str, ...], objective: int) -
         f"{_figure(search.aim, figure)}; neither answer can be relied on. next: try another --engine; if it "
         "says the same, this is a fault in the program itself"
     )
+
+
+def hold_ways(
+    search: PlainSearch, chosen: tuple[str, ...], objective: int, ways: Mapping[str, Sequence[OfferedWay]]
+) -> None:
+    """RefutedError if one task of a set done another way gives a lower figure than the one that is called optimal.
+
+    Not looked at where a limit besides those of the job turns on the work, for it would have to be worked out anew.
+    """
+    if any(rule.kind in ("money", "minutes", "due") for rule in search.foreign):
+        return
+    rows, held = search.rows, frozenset(chosen)
+    for task in dict.fromkeys(task for task, _ in rows.largest(chosen)):
+        for way in ways.get(task, ()):
+            taken = rows.methods.get(task, next(w.method for w in ways[task] if w.usual))
+            if not way.offered or way.method == taken or task in rows.job.methods:
+                continue
+            beside = copy(search)
+            beside.rows = rows.done({**rows.methods, task: way.method})
+            figure = beside.value(held)
+            if figure < objective and beside.keeps(held):
+                raise RefutedError(
+                    f"the set called optimal ({', '.join(chosen) or 'no upgrade'}; {_figure(search.aim, objective)}) "
+                    f"is not: with {task} done {way.what} it comes to {_figure(search.aim, figure)} and keeps every "
+                    "wish and limit; neither answer can be relied on. next: try another --engine; if it says the "
+                    "same, this is a fault in the program itself"
+                )
 
 
 def hold_infeasible(search: PlainSearch) -> None:

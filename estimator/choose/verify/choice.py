@@ -32,8 +32,20 @@ class PlainTotals:
     line_tax: int
 
 
+def asked_for(problem: Problem, chosen: Collection[str]) -> tuple[str, ...]:
+    """A set without the ways to do work that nothing in it asks for."""
+    idle = [
+        way
+        for choice in problem.ways
+        if choice.asked_by is not None and not any(upgrade in chosen for upgrade in choice.asked_by)
+        for way in choice.ways
+    ]
+    return tuple(name for name in chosen if name not in idle)
+
+
 def totals_of(problem: Problem, chosen: Collection[str]) -> PlainTotals:
     """What a set adds up to, its packs and freight included. ``spread`` is the joint standard deviation in minutes."""
+    chosen = asked_for(problem, chosen)
     cost = cash = parts = used = minutes = mass = work = tax = 0
     by_line: dict[str, list[float]] = {}
     mended: dict[str, list[float]] = {}
@@ -93,6 +105,7 @@ def day_done(problem: Problem, chosen: Collection[str]) -> int:
     clock = problem.clock
     if clock is None:
         return 0
+    chosen = asked_for(problem, chosen)
     spent = sum(
         piece.minutes
         for piece in problem.pieces
@@ -174,7 +187,13 @@ def recheck(problem: Problem, chosen: Collection[str], price: int | None = None)
 def clashes(problem: Problem, chosen: Collection[str]) -> list[str]:
     """What in a set cannot be together whatever is wished: unknown, two in a slot, needs, exclusions."""
     held = set(chosen)
-    breaches = [f"{item} is not open to choice" for item in sorted(held - set(problem.options))]
+    breaches = [
+        f"{item} is not open to choice" for item in sorted(held - {*problem.options, *problem.ways_open})
+    ]
+    for choice in problem.ways:
+        taken = sorted(held & set(choice.ways))
+        if len(taken) > 1:
+            breaches.append(f"{choice.task} is done one way, not by {' and '.join(taken)}")
     for name, group in problem.slots:
         inside = sorted(held & set(group))
         if len(inside) > 1:

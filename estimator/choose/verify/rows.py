@@ -9,15 +9,19 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields, replace
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 from fractions import Fraction
 from statistics import NormalDist
+from typing import Any, TypeVar
 
 from estimator.core.expressions import parse_expression
 from estimator.model import Demand, Fault, Job, Metal, NeedlessWork, Part, Shop, Task, Verdict, Wood, WorkRow
 from estimator.tables.conditions import holds
 
+R = TypeVar("R", bound=tuple[Any, ...])
+NOT_OF_THE_TASK = ("task", "method", "what", "usual", "not_when", "origin")
+"""Columns of a way that say nothing of how the task is priced."""
 NIL, ONE, HUNDRED = Decimal(0), Decimal(1), Decimal(100)
 NINE_PLACES = Decimal("1e-9")
 COUNTED_SINGLY = ("hole", "chip", "screw", "fastener")
@@ -144,7 +148,8 @@ def is_bad(row: Fault, value: object) -> bool:
 class Rows:
     """The tables of a shop as one job uses them. ``crew``: the skills of those who work, if told.
 
-    ``packs_in_cost``: whether packs bought for the job count in cost whole instead of by use.
+    ``packs_in_cost``: whether packs bought for the job count in cost whole instead of by use. ``methods``:
+    by task the way it is done, if not as the tables of the shop have it; read here from the rows of the ways.
     """
 
     shop: Shop
@@ -152,6 +157,8 @@ class Rows:
     verdicts: Mapping[str, Verdict]
     crew: tuple[int, ...] = ()
     packs_in_cost: bool = False
+    methods: Mapping[str, str] = field(default_factory=dict)
+    _tasks: dict[str, Task] = field(default_factory=dict)
     _lines: dict[object, Line] = field(default_factory=dict)
     _setups: dict[str, Line] = field(default_factory=dict)
     _works: dict[str, tuple[tuple[tuple[str, str], Line], ...]] = field(default_factory=dict)
@@ -254,6 +261,42 @@ class Rows:
     def _wood(self, levels: Mapping[str, str]) -> Wood | None:
         return self.shop.woods.get(self.level("BW", levels))
 
+    # ------------------------------------------------------------------ ways to do a task
+    def task(self, name: str) -> Task:
+        """A task the way it is done: its row, and over it whatever the row of the way says otherwise."""
+        if name not in self._tasks:
+            task, says = (
+                self.shop.tasks[name],
+                self.shop.ways.methods.get(name, {}).get(self.methods.get(name, "")),
+            )
+            said: dict[str, object] = {}
+            for column in fields(says) if says is not None else ():
+                value = getattr(says, column.name)
+                if column.name not in NOT_OF_THE_TASK and value is not None and value != () and value != "":
+                    said[column.name] = value
+            self._tasks[name] = replace(task, **said) if said else task  # type: ignore[arg-type]
+        return self._tasks[name]
+
+    def _rows_by_way(
+        self,
+        of_tasks: Mapping[str, tuple[R, ...]],
+        of_ways: Mapping[tuple[str, str], tuple[R, ...]],
+        task: str,
+    ) -> list[R]:
+        """What a task takes: an item's row of the way stands in the place of that of the task, at 0 for none of it."""
+        own = of_ways.get((task, self.methods.get(task, "")), ())
+        changed = [(row[0], row[2:]) for row in own]
+        kept = [row for row in of_tasks.get(task, ()) if (row[0], row[2:]) not in changed]
+        return [*kept, *(row for row in own if row[1] > 0)]
+
+    def done(self, methods: Mapping[str, str]) -> Rows:
+        """The same job done other ways."""
+        return Rows(self.shop, self.job, self.verdicts, self.crew, self.packs_in_cost, methods)
+
+    def _usual(self) -> Rows:
+        """The same job with every task done the usual way."""
+        return self.done({}) if self.methods else self
+
     # ------------------------------------------------------------------ lines
     def _held(self, minutes: Decimal) -> Decimal:
         share = self.shop.terms.allowance
@@ -275,7 +318,7 @@ class Rows:
     def setup(self, name: str) -> Line:
         """The set-up of a task, once a sitting."""
         if name not in self._setups:
-            task = self.shop.tasks[name]
+            task = self.task(name)
             minutes = self._held(task.setup_min)
             hidden = minutes * self.hidden
             saved = (1 - task.repeat_share) * (self.batch - 1) / self.batch * self.shop.terms.batch_share
@@ -291,7 +334,7 @@ class Rows:
 
     def run(self, demand: Demand, part_price: Decimal = NIL) -> Line:
         """The run of a task for what is demanded, without its set-up."""
-        task = self.shop.tasks[demand.task]
+        task = self.task(demand.task)
         spoils = part_price if task.rework_kind == "s" else NIL
         key = (
             demand.task, demand.quantity, demand.share, tuple(sorted(demand.levels.items())), demand.extra_min,
@@ -364,7 +407,7 @@ class Rows:
         worn = sold = packed = NIL
         had = 0
         used = []
-        rows = self.shop.task_consumables.get(task.id, ())
+        rows = self._rows_by_way(self.shop.task_consumables, self.shop.ways.consumables, task.id)
         mine = self._meant({family for _, _, family in rows})
         for name, each, family in rows:
             if family not in mine:
@@ -389,7 +432,7 @@ class Rows:
     def _tools(self, task: Task, number: Decimal, levels: Mapping[str, str]) -> Decimal:
         roots = {code.partition(".")[0] for code in task.factors}
         total = NIL
-        for name, each in self.shop.task_tools.get(task.id, ()):
+        for name, each in self._rows_by_way(self.shop.task_tools, self.shop.ways.tools, task.id):
             tool = self.shop.tools[name]
             faster = ONE
             if tool.wear_by == "metal" and task.group == "frets":
@@ -544,7 +587,7 @@ class Rows:
             price = part.price if part else NIL
             found: dict[tuple[str, str], Line] = {}
             for demand in verdict.demands:
-                task = self.shop.tasks[demand.task]
+                task = self.task(demand.task)
                 if task.driver != "coat" or demand.quantity <= 1:
                     _keep(found, (demand.task, demand.place), self.run(demand, price))
                     continue
@@ -569,7 +612,8 @@ class Rows:
                 return self._bought[upgrade]
             number = self.value(made.row.parts_needed, part)
             if part.owner == "customer":
-                minutes = sum(self.run(demand).minutes for demand in self.own_work(upgrade))
+                usual = self._usual()
+                minutes = sum(usual.run(demand).minutes for demand in usual.own_work(upgrade))
                 more = self.shop.terms.own_part_labour - 1
                 money = (0,) * 7 + (hourly(Decimal(minutes) / 100 * more, self.charge), 0)
                 self._bought[upgrade] = (money, "", 0, NIL)

@@ -14,7 +14,7 @@ from decimal import ROUND_HALF_UP, Decimal
 
 from estimator.choose.verify.levels import Spec, tenths
 from estimator.choose.verify.rows import Rows, RowTotals
-from estimator.model.problem import Weight
+from estimator.model.problem import Rule, Weight
 from estimator.tables.conditions import PART_CONDITIONS
 
 SEARCHED = ("cost", "cash", "hours", "price", "score")
@@ -38,7 +38,7 @@ class PlainSearch:
     """What may be chosen of a job, by its own words and those of the tables.
 
     ``wishes``: whether the wishes are demanded. ``weights``: what counts for ``score``. ``besides``: whatever
-    else a set has to keep.
+    else a set has to keep, by the rules that are ``foreign`` to the job.
     """
 
     rows: Rows
@@ -47,6 +47,7 @@ class PlainSearch:
     wishes: bool = True
     weights: tuple[Weight, ...] = ()
     besides: Keeps = lambda _: True
+    foreign: tuple[Rule, ...] = ()
     looked_at: int = 0
 
     def __post_init__(self) -> None:

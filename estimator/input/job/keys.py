@@ -193,6 +193,17 @@ STOCK = Section(
     (),
     open_keys="ids of parts (of parts.csv or this job) and consumables (strings by the set) = quantity in their unit",
 )
+METHODS = Section(
+    "methods",
+    "which way tasks are done; what is left out is chosen",
+    (
+        _list(
+            "without_tools",
+            "tools that are not there, by their ids of tools.csv: ways that need them are not offered",
+        ),
+    ),
+    open_keys="id of a task of task_methods.csv = the way it is to be done",
+)
 TERMS = Section(
     "terms",
     "what differs from shop.toml on this job",
@@ -266,4 +277,4 @@ RESALE = Section(
         Column("own_pay_per_hour", "money", "pay wanted for an hour on it", "money", None, ZERO),
     ),
 )
-SECTIONS: tuple[Section, ...] = (JOB, INSTRUMENT, WISH, BUDGET, PART, UPGRADES, STOCK, TERMS, RESALE)
+SECTIONS: tuple[Section, ...] = (JOB, INSTRUMENT, WISH, BUDGET, PART, UPGRADES, STOCK, METHODS, TERMS, RESALE)

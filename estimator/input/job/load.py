@@ -11,7 +11,7 @@ from typing import Any
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
 from estimator.input.job.instrument import read_instrument
-from estimator.input.job.keys import JOB, LABELS, RESALE, SECTIONS, STOCK, TERMS, UPGRADES
+from estimator.input.job.keys import JOB, LABELS, METHODS, RESALE, SECTIONS, STOCK, TERMS, UPGRADES
 from estimator.input.job.parts import read_parts
 from estimator.input.job.plausible import doubts, parts_of_wholes
 from estimator.input.job.wish import read_budget, read_wish
@@ -71,6 +71,7 @@ def job_from(toml: TomlFile, shop: Shop) -> Job:
         issues.extend(parts_of_wholes(shop, instrument))
         issues.extend(doubts(toml, shop, instrument, parts, family))
     upgrades = _read_upgrades(toml, shop, parts, issues)
+    methods, without_tools = _read_methods(toml, shop, issues)
     job = Job(
         id=values.get("id", ""),
         kind=kind,
@@ -90,6 +91,8 @@ def job_from(toml: TomlFile, shop: Shop) -> Job:
         refused=upgrades["refused"],
         may_change=upgrades["may_change"],
         keeps=upgrades["keeps"],
+        methods=methods,
+        without_tools=without_tools,
         stock=_read_stock(toml, shop, parts, issues),
         settings=_read_terms(toml, shop, issues),
         file=toml.file,
@@ -228,6 +231,40 @@ def _read_stock(
         if name in shop.consumables and is_idle(shop.consumables[name]):
             issues.append(stock_not_counted(where, shop.consumables[name]))
     return MappingProxyType(stock)
+
+
+def _read_methods(
+    toml: TomlFile, shop: Shop, issues: list[Issue]
+) -> tuple[Mapping[str, str], tuple[str, ...]]:
+    """The ways that are fixed, and the tools that are missing."""
+    raw = toml.values.get(METHODS.name, {})
+    if not isinstance(raw, dict):
+        read_section(toml, METHODS.name, raw, METHODS.columns, issues)
+        return MappingProxyType({}), ()
+    (column,) = METHODS.columns
+    plain = {name: value for name, value in raw.items() if name == column.name}
+    missing = tuple(read_section(toml, METHODS.name, plain, METHODS.columns, issues).get(column.name, ()))
+    for tool in missing:
+        if tool not in shop.tools:
+            where = toml.where(METHODS.name, column.name)
+            hint = near_miss(tool, shop.tools)
+            issues.append(Issue(where, "unknown tool", shown(tool), "ids of tools.csv", hint))
+    fixed: dict[str, str] = {}
+    for task, value in raw.items():
+        where = toml.where(METHODS.name, task)
+        if task == column.name:
+            continue
+        if task not in shop.ways.methods:
+            problem = "this task has only one way" if task in shop.tasks else "unknown task"
+            known = shop.ways.methods
+            issues.append(Issue(where, problem, shown(task), ", ".join(known), near_miss(task, known)))
+        elif not isinstance(value, str) or value not in shop.ways.methods[task]:
+            accepted = shop.ways.methods[task]
+            hint = near_miss(str(value), accepted)
+            issues.append(Issue(where, "no such way", shown(str(value)), ", ".join(accepted), hint))
+        else:
+            fixed[task] = value
+    return MappingProxyType(fixed), missing
 
 
 def is_idle(item: Consumable) -> bool:

@@ -18,8 +18,10 @@ from estimator.estimate.costing import Costing
 from estimator.estimate.sale_terms import usual_work
 from estimator.fit.candidates import all_upgrades, names
 from estimator.fit.judge import judge
+from estimator.fit.ways import open_methods, ways_of
 from estimator.input.job.load import job_from
 from estimator.model import Estimate, Job, MenuJob, PostedPrice, Shop, Verdict
+from estimator.tables.methods import by_methods
 from estimator.tables.toml_text import parse_toml
 
 CORE, ALWAYS, CHECK, RECHECK = "the work itself", "inspection", "final check", "recheck"
@@ -94,8 +96,8 @@ def row_of(shop: Shop, job: MenuJob) -> MenuRow:
     set_up = () if "set-up" in job.upgrades else ("set-up",)
     wanted = (*job.upgrades, *job.beside, *set_up)
     verdicts = _verdicts(shop, instrument, job, wanted)
-    costing = make_costing(shop, instrument, tuple(verdicts.values()))
     alone = {verdicts[name].upgrade.id for name in (*job.upgrades, *job.beside)}
+    costing = _costing(shop, instrument, tuple(verdicts.values()), alone)
     whole = costing.estimate(alone)
     pieces = pieces_of(costing, whole)
     minutes = whole.totals.attended
@@ -113,11 +115,20 @@ def row_of(shop: Shop, job: MenuJob) -> MenuRow:
     )  # fmt: skip
 
 
+def _costing(shop: Shop, instrument: Job, verdicts: tuple[Verdict, ...], alone: set[str]) -> Costing:
+    """The job priced with its work done the ways that cost least."""
+    open_ = make_costing(shop, instrument, verdicts, ways=open_methods(ways_of(shop, instrument), {}))
+    if not open_.ways:
+        return open_
+    return make_costing(by_methods(open_.shop, open_.cheapest_ways(alone)), instrument, verdicts)
+
+
 def minutes_by_group(shop: Shop, job: MenuJob) -> dict[str, int]:
     """Hundredths of a minute hands-on of a job of the menu by the group of their tasks; they add up to its minutes."""
     instrument = plain_job(shop, job)
     verdicts = _verdicts(shop, instrument, job, (*job.upgrades, *job.beside))
-    costing = make_costing(shop, instrument, tuple(verdicts.values()))
+    alone = {verdicts[name].upgrade.id for name in (*job.upgrades, *job.beside)}
+    costing = _costing(shop, instrument, tuple(verdicts.values()), alone)
     found: dict[str, int] = {}
     for sign, names_ in ((1, (*job.upgrades, *job.beside)), (-1, job.beside)):
         if names_:

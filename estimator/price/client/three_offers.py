@@ -12,7 +12,7 @@ from estimator.choose.infeasible.conflicts import misses
 from estimator.choose.kept import is_kept, without
 from estimator.choose.milp.earning import usual_aim
 from estimator.choose.solvers.backends import INFEASIBLE
-from estimator.choose.study import Choice, Study, make_choice, make_choice_of, spec_rows
+from estimator.choose.study import Choice, Study, best_ways, make_choice, make_choice_of, settled, spec_rows
 from estimator.choose.verify.choice import Breach, amounts_reached, levels_reached, score_reached
 from estimator.core.errors import InputError, Issue, Origin
 from estimator.model.problem import Problem, Rule, Weight
@@ -106,6 +106,8 @@ def three_offers(
             Issue(Origin(study.job.file, None, "[job] kind"), "offers are made for client work",
                   f"“{study.job.kind}”", 'kind = "commission"')
         )  # fmt: skip
+    # all of them are worked the same ways, so that what one costs more than another is what it gives more
+    study = settled(study, named) if named else best_ways(study)
     maker = _Maker(study, engine, time_limit)
     wished, offered = maker.as_wished(), _Offered(maker)
     if named:
@@ -208,11 +210,12 @@ class _Maker:
 
     def offer(self, name: str, words: str, choice: Choice) -> CustomerOffer:
         """What a found set is to the customer, held against all that the job asks."""
-        problem, chosen = without(self.study.problem, choice.answer.changed), choice.estimate.chosen
+        study = self.study
+        problem, chosen = without(study.problem, choice.answer.changed), choice.estimate.chosen
         # the set is one thing, what was asked of it to find it another: the offer is told by the whole job
-        choice = replace(choice, study=self.study, spec=spec_rows(self.study, chosen))
+        choice = replace(choice, study=study, spec=spec_rows(study, chosen))
         reached = levels_reached(problem, chosen)
-        told = misses(problem, chosen, self.study.measure(chosen))
+        told = misses(problem, chosen, study.measure(chosen))
         # a set that was named by hand may change what it likes
         kept = {rule.id for rule in problem.rules if is_kept(rule)}
         missed = [one for one in told if one.rule not in kept]
@@ -220,7 +223,7 @@ class _Maker:
             name,
             words,
             choice,
-            quote_for(self.study, chosen),
+            quote_for(study, chosen),
             tuple(
                 (rule.attribute, reached[rule.attribute], rule.least)
                 for rule in problem.rules

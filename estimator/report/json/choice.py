@@ -14,6 +14,7 @@ from estimator.choose.milp.earning import NONE_EARNS
 from estimator.choose.study import Choice, SpecRow, Study, assumed_values
 from estimator.core.errors import Issue
 from estimator.core.money import money_text
+from estimator.estimate.ways import upgrades_in
 from estimator.model import Estimate, Finding, Job, Shop, Totals, UsedValue, Verdict
 from estimator.price.client.under_cost import under_cost
 from estimator.report.words import part_lines
@@ -74,6 +75,7 @@ def work(estimate: Estimate) -> list[Data]:
         {
             "task": line.task,
             "place": line.place,
+            **({"method": line.method, "way": line.way} if line.method else {}),
             "quantity": number(line.quantity),
             "minutes": minutes(line.minutes + line.setup),
             "setup_min": minutes(line.setup),
@@ -263,7 +265,7 @@ def _change(change: RuleChange) -> Data:
 
 def _set(chosen: tuple[str, ...], measured: Measure, priced: bool) -> Data:
     return {
-        "upgrades": list(chosen),
+        "upgrades": list(upgrades_in(chosen)),
         "cost": money_text(measured.cost),
         "price": money_text(measured.price) if priced else None,
         "cash": money_text(measured.cash),

@@ -11,8 +11,10 @@ from estimator.choose.questions.sensitivity import SettingRange
 from estimator.choose.questions.why import Range, WhyChosen
 from estimator.choose.questions.why_not import LeftOut
 from estimator.core.money import money_text
+from estimator.estimate.break_even import OtherWay
 from estimator.estimate.tools.grades import GradeChoice
 from estimator.model.problem import Rule
+from estimator.report.json.choice import number
 
 Data = dict[str, object]
 
@@ -36,11 +38,23 @@ def as_data(depth: PostOptimality) -> Data:
         data["ranges"] = _ranges(depth.ranges)
         data["settings"] = _settings(depth.settings)
         data["tool_grades"] = _tool_grades(depth.tools)
+        data["other_ways"] = [_other_way(way) for way in depth.ways]
     if depth.engine_notes:
         data["further_engine_notes"] = list(depth.engine_notes)
     if depth.frontier is not None:
         data["frontier"] = _frontier(depth.frontier.points)
     return data
+
+
+def _other_way(of: OtherWay) -> Data:
+    """Another way to do a task of the set: what it costs more, and from (or up to) which quantity it is cheaper."""
+    return {
+        "task": of.task, "quantity": number(of.quantity), "unit": of.driver, "taken": of.taken.way.method,
+        "other": of.other.way.method, "costs_more": money_text(of.more),
+        "cheaper_from": number(round(of.at, 2)) if of.at is not None and of.above else None,
+        "cheaper_up_to": number(round(of.at, 2)) if of.at is not None and not of.above else None,
+        "why_not": of.other.way.why_not, "missing_tools": list(of.other.way.missing),
+    }  # fmt: skip
 
 
 def _next_best(sets: Sequence[Alternative]) -> list[Data]:

@@ -14,7 +14,7 @@ from estimator.choose.verify.choice import day_done
 from estimator.core.money import amount
 from estimator.estimate.costing import surety_minutes
 from estimator.estimate.three_point import z_of
-from estimator.model import Estimate, Job, Shop, Totals, Verdict
+from estimator.model import Estimate, Job, Shop, Totals, Verdict, WorkLine
 from estimator.price.client.under_cost import under_cost, under_cost_words
 from estimator.report.text.no_choice import show_no_choice
 from estimator.report.text.terminal import hours, money, plain, show_table
@@ -108,11 +108,18 @@ def show_fit(
                 print(f"      {value.name} = {value.value} {value.unit}".rstrip() + f" ({mark})")
 
 
+def _named(line: WorkLine) -> str:
+    """The task of a line, its place, and the way it is done where there is more than one."""
+    words = [line.task, *([line.place] if line.place else [])]
+    way = f" ({line.method.replace('-', ' ')})" if line.method else ""
+    return ", ".join(word.replace("-", " ") for word in words) + way
+
+
 def _show_work(study: Study, priced: Estimate) -> None:
     currency = study.shop.terms.currency
     rows = [
         (
-            line.task.replace("-", " ") + (f", {line.place.replace('-', ' ')}" if line.place else ""),
+            _named(line),
             plain(line.quantity),
             study.shop.tasks[line.task].driver,
             plain(Decimal(line.minutes + line.setup) / 100),

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from estimator.choose.study import Choice
+from estimator.estimate.ways import upgrades_in
 from estimator.report.text.terminal import hours, money
 
 if TYPE_CHECKING:
@@ -104,7 +105,7 @@ def _set_in_words(chosen: Sequence[str], measured: Measure, told: _Told) -> str:
         f"cost {money(measured.cost, currency)}, cash {money(measured.cash, currency)}, "
         f"{price}{hours(measured.minutes)}{told.sure}"
     )
-    return f"with {', '.join(chosen) or 'no upgrade at all'}: {figures}"
+    return f"with {', '.join(upgrades_in(chosen)) or 'no upgrade at all'}: {figures}"
 
 
 def rules_in_words(rules: Sequence[Rule]) -> list[str]:

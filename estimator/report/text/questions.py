@@ -21,6 +21,7 @@ from estimator.report.json.questions import NEXT_LEAVES_OUT
 from estimator.report.svg.frontier import CHEAPEST, Marks, frontier_svg
 from estimator.report.text.no_choice import rules_in_words
 from estimator.report.text.terminal import hours, money, show_table
+from estimator.report.words.ways import way_lines
 
 #: a tool grade is told from so much a job on
 WORTH_TELLING = Decimal("0.01")
@@ -58,6 +59,8 @@ def show(choice: Choice, depth: PostOptimality) -> None:
         print("Time ran out: not all of this was settled, and what is not settled is not told.")
     if depth.chosen:
         _show_tools(depth, currency)
+        for line in way_lines(depth.ways, currency):
+            print(line)
     if depth.next_best is not None:
         _show_next(depth, currency)
     if depth.frontier is not None:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from datetime import timedelta
 
 from estimator.batch.records import JointAnswer
+from estimator.batch.ways import cheaper_ways
 from estimator.choose.faults import faults_found
 from estimator.choose.kept import only_by
 from estimator.choose.milp.earning import NONE_EARNS
@@ -17,6 +18,7 @@ from estimator.plan.week import Day, Entry, curing_words, week_of, what_is_await
 from estimator.plan.what_if import WhatIf
 from estimator.report.words.faults import fault_sentences
 from estimator.report.words.orders import order_lines
+from estimator.report.words.ways import batch_way_lines
 from estimator.schedule.records import Schedule
 
 CHAIN = 5
@@ -56,6 +58,8 @@ def choice_lines(plan: Plan) -> list[str]:
     out.append(f"  {proven_choice(answer)}")
     if answer.none_earns:
         out += wrapped(NONE_EARNS)
+    for line in batch_way_lines(cheaper_ways(plan.study, plan.estimates), currency):
+        out += wrapped(line)
     return out
 
 

@@ -15,6 +15,8 @@ from estimator.tables.schema.shop import HUNDRED
 RISING: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("tasks", ("run_min_low", "run_min_likely", "run_min_high")),
     ("tasks", ("wait_fast_min", "wait_usual_min", "wait_safe_min")),
+    ("task_methods", ("run_min_low", "run_min_likely", "run_min_high")),
+    ("task_methods", ("wait_fast_min", "wait_usual_min", "wait_safe_min")),
     ("parts", ("price_low", "price", "price_high")),
     ("part_classes", ("lead_days_low", "lead_days_high")),
     ("part_dimensions", ("low", "high")),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 
 from estimator.core.errors import Issue
-from estimator.tables.checks import cycles, intake, names, planning, ranges, references
+from estimator.tables.checks import cycles, intake, methods, names, planning, ranges, references
 from estimator.tables.checks.context import Tables
 from estimator.tables.csv_rows import TableRow, shorten
 
@@ -51,6 +51,10 @@ CHECKS: tuple[Check, ...] = (
     intake.templates_readable,
     intake.likely_readable,
     intake.together_readable,
+    methods.one_is_usual,
+    methods.figures_come_whole,
+    methods.conditions_of_ways_known,
+    methods.ways_are_of_the_task,
     planning.offers_name_classes,
     planning.breaks_are_sold,
     planning.waits_grow,

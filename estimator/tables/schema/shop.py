@@ -34,6 +34,7 @@ from estimator.tables.schema.column import (
 from estimator.tables.schema.drawn import DRAWN_TABLES
 from estimator.tables.schema.lasting import LASTING_TABLES
 from estimator.tables.schema.menu import MENU_TABLES
+from estimator.tables.schema.methods import FAMILIES, METHOD_TABLES, REWORK_KINDS, STATIONS
 from estimator.tables.schema.planning import PLAN_TABLES
 from estimator.tables.schema.plausible import PLAUSIBLE_TABLES
 from estimator.tables.schema.resale import RESALE_TABLES
@@ -56,9 +57,6 @@ __all__ = [
     "TableSpec",
 ]
 
-COUNTS = (*range(3, 13), "other")
-"""Counts of strings that a set may be made for."""
-
 TASK_GROUPS = [
     "desk",
     "strip",
@@ -73,7 +71,6 @@ TASK_GROUPS = [
     "electronics",
     "setup",
 ]
-STATIONS = ["B", "N", "D", "R", "S", "E", "C", "X", "O", "P", "A", "V"]
 INTAKE_KINDS = ["choice", "length", "number", "count", "mass", "money", "yes-no", "angle", "list", "text"]
 
 #: how much work of a task, on which level: upgrades, bundles and well-known jobs alike
@@ -120,7 +117,7 @@ TABLES: tuple[TableSpec, ...] = (
         Column("level", "whole", "skill the task wants", "", 1, ONE, Decimal(5)),
         _factor("beginner_factor", "run-time factor of a beginner", ONE),
         _number("rework_pct", "odds of rework, per occurrence or per counted unit", "%", ZERO, ZERO, HUNDRED),
-        _choice("rework_kind", "what rework costs", *["q", "r", "s", "d", "x", "n"], default="q"),
+        _choice("rework_kind", "what rework costs", *REWORK_KINDS, default="q"),
         _number("rework_share", "share of the run that rework repeats", "", ZERO, ZERO, Decimal(10)),
         _text("trouble", "what goes wrong", ""),
         _list("hazards", "classes of hazard", "hazards"),
@@ -141,7 +138,7 @@ TABLES: tuple[TableSpec, ...] = (
             "any",
             "guitar",
             "bass",
-            *(f"{family}-{count}" for family in ("guitar", "bass") for count in COUNTS),
+            *FAMILIES,
             default="any",
         ),
     ),
@@ -627,6 +624,7 @@ TABLES: tuple[TableSpec, ...] = (
     *PLAUSIBLE_TABLES,
     *LASTING_TABLES,
     *DRAWN_TABLES,
+    *METHOD_TABLES,
 )
 
 BY_NAME: dict[str, TableSpec] = {table.name: table for table in TABLES}

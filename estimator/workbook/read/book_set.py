@@ -9,11 +9,12 @@ from __future__ import annotations
 import shlex
 from collections.abc import Collection, Mapping
 
-from estimator.choose.study import Study
+from estimator.choose.study import Study, done_ways, settled
 from estimator.core.cell_text import mark
 from estimator.core.errors import InputError, Issue, Origin
+from estimator.estimate.ways import way_id
 from estimator.workbook.read.cells import EditedBook
-from estimator.workbook.write.set_marks import PRINTS, set_of
+from estimator.workbook.write.set_marks import PRINTS, methods_of, set_of
 
 AGAIN = "write the quote again, to a new file, and make the changes there"
 
@@ -36,6 +37,21 @@ def book_set(book: EditedBook, study: Study) -> tuple[str, ...]:
                   "mend the job file or the shop's tables, or write the quote again, to a new file")
         )  # fmt: skip
     return tuple(sorted(known[name] for name in marked))
+
+
+def book_ways(book: EditedBook, study: Study, chosen: Collection[str]) -> Study:
+    """The study with its work done the ways that a workbook holds; where it says nothing, those of least cost."""
+    methods = methods_of(book.marks())
+    if not methods:
+        return settled(study, chosen)
+    known = {task: {way.method for way in ways} for task, ways in study.ways.items()}
+    gone = [way_id(task, method) for task, method in methods.items() if method not in known.get(task, ())]
+    if gone:
+        raise InputError(
+            Issue(Origin(book.file), "the workbook holds work done in ways that the shop no longer has",
+                  ", ".join(gone), "ways of task_methods.csv", "mend the shop's tables, or " + AGAIN)
+        )  # fmt: skip
+    return done_ways(study, methods)
 
 
 def right_set(book: EditedBook, study: Study, chosen: Collection[str], prints: Mapping[str, str]) -> None:

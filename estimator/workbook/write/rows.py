@@ -238,5 +238,7 @@ def own_part_minutes(upgrade: str, study: Study) -> Decimal:
     """The run minutes of an upgrade's own work, on which a customer's own part costs a share more."""
     verdict = study.verdict(upgrade)
     setting = study.costing.setting
-    minutes = (run_line(setting.shop.tasks[d.task], d, setting).minutes for d in verdict.upgrade.demands)
+    minutes = (
+        run_line(setting.shop.tasks[d.task].by_usual, d, setting).minutes for d in verdict.upgrade.demands
+    )
     return Decimal(sum(minutes)) / 100

@@ -12,11 +12,13 @@ from decimal import Decimal
 
 from estimator.choose.study import Study
 from estimator.core.cell_text import mark
+from estimator.estimate.ways import methods_in, way_id
 from estimator.model import PartLine
 from estimator.workbook.write.rows import CostRow
 from estimator.workbook.write.sheets.inputs import inputs_of
 
 COUNT = "upgrades"
+WAY = "way-"
 #: what each fingerprint is of, by the name of its property
 PRINTS = {"print-work": "the work", "print-parts": "the parts", "print-inputs": "the rates and shares"}
 
@@ -25,9 +27,16 @@ def marks_of(
     study: Study, chosen: Collection[str], rows: Iterable[CostRow], parts: Iterable[PartLine]
 ) -> dict[str, str]:
     """The properties of a book of these upgrades, each with its value."""
-    ids = sorted(chosen)
+    ids, rows = sorted(chosen), tuple(rows)
     named = {_nth(number): mark(upgrade) for number, upgrade in enumerate(ids, start=1)}
+    ways = dict.fromkeys(way_id(row.task.id, row.task.method) for row in rows if row.task.method)
+    named |= {f"{WAY}{number}": way for number, way in enumerate(ways, start=1)}
     return {COUNT: str(len(ids)), **named, **prints_of(study, ids, rows, parts)}
+
+
+def methods_of(marks: Mapping[str, str]) -> dict[str, str]:
+    """By task the way that a book's work is done, of the tasks that have more than one."""
+    return methods_in([value for name, value in marks.items() if name.startswith(WAY)])
 
 
 def set_of(marks: Mapping[str, str]) -> tuple[str, ...] | None:

@@ -19,7 +19,7 @@ from estimator.choose.milp.objectives import OBJECTIVES, stages_of
 from estimator.choose.solvers.lp_file import lp_text, save_model
 from estimator.core.errors import EstimatorError
 from estimator.model import Baskets, Good, Packs, Parcel
-from estimator.model.problem import Amount, Clock, Giver, Income, Problem, Rule, Scale, Weight
+from estimator.model.problem import Amount, Clock, Giver, Income, Problem, Rule, Scale, WayChoice, Weight
 from tests.choose.examples import piece, two_bridges
 from tests.choose.own_measure import measure_of
 from tests.choose.strategies import STEPPED, stepped_price
@@ -73,6 +73,12 @@ STRUCTURE_CASES = {
     "slot": {"slots": (("bench", ("bridge", "frets", "nut")),)},
     "prerequisite": {"prerequisites": (("frets", ("bridge", "nut")), ("bridge", ()))},
     "conflict": {"conflicts": (("bridge", "nut"),)},
+    "way": {
+        "ways": (
+            WayChoice("level", ("bridge", "frets"), ("level=file", "level=hand")),
+            WayChoice("desk", None, ("desk=quick",)),
+        )
+    },
     "packs": {
         "packs": (
             Packs("filler", 1200, 100, 0, ((("bridge", "nut"), 60), (("nut",), 20))),

@@ -159,7 +159,7 @@ def _work_row(sheet: Sheet, at: int, row: CostRow, study: Study, estimate: Estim
 def work_words(row: CostRow) -> str:
     """A row of work in plain words: the task's name and what is done, or that it is set up."""
     name = id_words(row.task.id)
-    return f"{name}: set up" if row.setup else f"{name}: {row.task.what}"
+    return f"{name}: set up" if row.setup else f"{name}: {row.task.told}"
 
 
 def _grounds(sheet: Sheet, at: int, row: CostRow, study: Study, estimate: Estimate) -> None:

@@ -188,7 +188,7 @@ def _card_row(
     flags = ", ".join(FLAGS[code] for code in row.task.hazards if code in FLAGS)
     place = f" ({row.place.replace('-', ' ')})" if row.place else ""
     name = f"{id_words(row.task.id)}{place}"
-    said = [f"{begins}  {name}: {row.task.what}" if begins else f"{name}: {row.task.what}", *told]
+    said = [f"{begins}  {name}: {row.task.told}" if begins else f"{name}: {row.task.told}", *told]
     if flags:
         said.append(f"Take care: {flags}")
     sheet.text(at, KEY, row.key, "soft")

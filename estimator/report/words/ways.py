@@ -1,0 +1,55 @@
+"""Ways to do a task in words: what another would cost, and from which quantity on it would be the cheaper one."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
+
+from estimator.batch.ways import BatchWay
+from estimator.core.text import money
+from estimator.estimate.break_even import OtherWay
+from estimator.fit.ways import OfferedWay
+
+TENTH = Decimal("0.1")
+
+
+def way_lines(ways: Sequence[OtherWay], currency: str) -> list[str]:
+    """One line for each way beside the one taken."""
+    return [way_line(way, currency) for way in ways]
+
+
+def way_line(of: OtherWay, currency: str) -> str:
+    """``polish frets, 22 fret, with polishing wheels; through nine grades of cloth costs ... more, less up to ...``"""
+    done = f"{of.task.replace('-', ' ')}, {of.quantity.normalize():f} {of.driver}, {of.taken.way.what}"
+    worth = f"{money(abs(of.more), currency)} {'more' if of.more >= 0 else 'less'} on this job"
+    told = f"{done}; {of.other.way.what}: {worth}, {_cheaper(of)}"
+    return f"{told}; not offered: {of.other.way.why_not}." if of.other.way.why_not else f"{told}."
+
+
+def shut_lines(ways: Sequence[OfferedWay]) -> list[str]:
+    """One line for each way that is not offered, with the reason."""
+    return [f"Not offered: {way.task.replace('-', ' ')} {way.what} ({way.why_not})." for way in ways]
+
+
+def batch_way_lines(ways: Sequence[BatchWay], currency: str) -> list[str]:
+    """What each other way would save over the jobs of a batch, and how to have it."""
+    return [
+        f"{way.task.replace('-', ' ')}, {way.quantity.normalize():f} {way.driver} on {_jobs(way)}, is done "
+        f"{way.now.what}; {way.other.what}, set up once, it would cost {money(way.saves, currency)} less"
+        f"{'' if way.alone else ', though for none of them alone'}: "
+        f'{way.task} = "{way.other.method}" under [methods] of the job files'
+        for way in ways
+    ]
+
+
+def _jobs(way: BatchWay) -> str:
+    return way.jobs[0] if len(way.jobs) == 1 else f"{len(way.jobs)} instruments"
+
+
+def _cheaper(of: OtherWay) -> str:
+    """From or up to which quantity it is the cheaper one, in tenths on the safe side."""
+    if of.at is None:
+        return "at every quantity" if of.more >= 0 else "cheaper at every quantity"
+    if of.above:
+        return f"cheaper from {of.at.quantize(TENTH, ROUND_CEILING):f} {of.driver} on"
+    return f"cheaper up to {of.at.quantize(TENTH, ROUND_FLOOR):f} {of.driver}"

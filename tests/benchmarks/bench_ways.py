@@ -1,0 +1,65 @@
+"""What it takes to choose the ways with the set, beside the same choice with the usual ways alone. Run with
+
+    python -m tests.benchmarks.bench_ways
+
+Seconds of processor time, the least of three, for study and choice of 60 upgrades: with the ways of the
+shop, and with three ways at random for every task there is, which no shop has.
+"""
+
+from __future__ import annotations
+
+import random
+import time
+from dataclasses import replace
+
+from estimator.choose.study import make_choice, study_job
+from estimator.model import Job, Shop
+from tests.drawn_jobs import example, the_shop
+from tests.slow.choose.test_ways_brute_force import drawn_ways
+
+JOBS = ("tight-commission", "school-guitar", "short-scale-bass", "resale-flip")
+UPGRADES = 60
+
+
+class Three(random.Random):
+    """Chance that always makes two ways beside the usual one."""
+
+    def randint(self, a: int, b: int) -> int:
+        return 2 if (a, b) == (1, 2) else super().randint(a, b)
+
+
+def cut_down(name: str, seed: int) -> tuple[Job, set[str]]:
+    """An example with 60 of its upgrades open, those of its best set among them, and the tasks they ask for."""
+    job = example(name)
+    study = study_job(the_shop(), job)
+    fit = [v for v in study.verdicts if v.outcome != "does-not-fit"]
+    kept = {*make_choice(study, explain=False).answer.chosen, *job.required}
+    rest = [v.upgrade.id for v in fit if v.upgrade.id not in kept]
+    kept |= set(random.Random(seed).sample(rest, min(len(rest), UPGRADES - len(kept))))
+    tasks = {d.task for v in fit if v.upgrade.id in kept for d in v.demands}
+    return replace(job, open=tuple(sorted(kept))), tasks
+
+
+def seconds(shop: Shop, job: Job, ways_open: bool) -> float:
+    """The least processor time of three runs."""
+    taken = []
+    for _ in range(3):
+        start = time.process_time()
+        make_choice(study_job(shop, job, ways_open=ways_open), explain=False)
+        taken.append(time.process_time() - start)
+    return min(taken)
+
+
+def main() -> None:
+    print(f"{'job':18} {'ways':>14} {'usual s':>8} {'open s':>8} {'ratio':>6}")
+    for name in JOBS:
+        job, asked = cut_down(name, 1)
+        shop = the_shop()
+        tasks = sorted(task for task in asked if shop.tasks[task].billed)
+        for words, known in (("of the shop", shop), ("3 a task", drawn_ways(shop, tasks, Three(1)))):
+            usual, opened = seconds(known, job, False), seconds(known, job, True)
+            print(f"{name:18} {words:>14} {usual:8.2f} {opened:8.2f} {opened / usual:6.2f}")
+
+
+if __name__ == "__main__":
+    main()
