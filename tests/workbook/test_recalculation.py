@@ -71,10 +71,10 @@ def test_changed_inputs_come_to_what_a_fresh_estimate_says(
             at for (sheet, at), value in cells_of(path).items()
             if sheet == "Costing" and at.startswith("A") and str(value).startswith("run:")
         )[1:]  # fmt: skip
-        inputs = {"in_wage": 47.11, "in_factor1": 1.9, "in_z": 1.04}
+        inputs = {"in_wage": 47.11, "in_z": 1.04}
         results = {"out_cost": "cost", "out_p80": "p80"}
-        if study.job.kind != "own":  # work of the shop's own has no price
-            inputs |= {"in_charge": 83.33, "in_tax_parts": 0.0725, "in_tax_labour": 0.031}
+        if study.job.for_customer:  # work on the shop's own has no price
+            inputs |= {"in_factor1": 1.9, "in_charge": 83.33, "in_tax_parts": 0.0725, "in_tax_labour": 0.031}
             results |= {"out_to_pay": "to_pay", "out_tax": "tax"}
         changes: dict[tuple[str, str], float | str] = {names[one]: value for one, value in inputs.items()}
         changes["Costing", f"E{row}"] = 2

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -144,9 +145,8 @@ def move(
 
     listed --way WAY lets days to sell be learned.
     """
-    from estimator.core.text import money
     from estimator.ledger.clock import read_moment
-    from estimator.ledger.jobs import account, balance_line, job_row, storage_of
+    from estimator.ledger.jobs import account, job_row, storage_of
     from estimator.ledger.jobs import move as move_it
     from estimator.ledger.states import WORDS
 
@@ -157,16 +157,23 @@ def move(
         listing = _listing(state, way, tier, expected, file, shop)
         found = move_it(books, job, state, moment, remark, listing, storage)
         it = account(books, job, storage)
-    balance, owed = balance_line(it), ""
-    if (
-        balance
-        and balance[1]
-        and (found["balance_cents"] < 0 or found["state"] in ("ready", "told", "collected"))
-    ):
-        owed = f"; {balance[0][0].lower()}{balance[0][1:]} {money(balance[1], it['currency'])}"
+    owed = _owed(found, it)
     if found["state"] == "listed" and listing is None:
         owed = "; with --way WAY the days till it is sold can be learned from"
     return answer(found, as_json, f"{job} is {WORDS[found['state']]}{owed}")
+
+
+def _owed(found: Mapping[str, object], account: Mapping[str, object]) -> str:
+    """What is left to pay or to give back after a step, where the step asks for it; blank else."""
+    from estimator.core.text import money
+    from estimator.ledger.jobs import balance_line
+
+    balance = balance_line(dict(account))
+    asks = found["state"] in ("ready", "told", "collected") or int(str(found["balance_cents"])) < 0
+    if balance is None or not balance[1] or not asks:
+        return ""
+    words, cents = balance
+    return f"; {words[0].lower()}{words[1:]} {money(cents, str(account['currency']))}"
 
 
 def _listing(
