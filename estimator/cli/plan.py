@@ -137,9 +137,7 @@ def plan(
     from estimator.plan.replan.plan import PlannedAgain
     from estimator.workbook import plan_files
 
-    files = plan_files.PlanFiles(
-        output, csv, gantt, ics, save_plan, state_template, ics_each=ics_each, force=force
-    )
+    files = plan_files.PlanFiles(output, csv, gantt, ics, save_plan, state_template, ics_each, force=force)
     besides = plan_files.checked(files, plan_files.Besides(gain, what_if), state or progress)
     check_aim(aim)
     needs_ledger_stock(ledger, from_ledger or progress is not None)
