@@ -337,7 +337,8 @@ def _boxes(case: Case) -> Iterator[Plan]:
         need, there = preamp_size(case), control_size(case)
         volume = volume_out(need, there)
         title = f"Control cavity for the preamp: {volume} cm3 to take out"
-        yield RoutPlan(title, there, need, volume, "control-cavity", "back")
+        if volume:
+            yield RoutPlan(title, there, need, volume, "control-cavity", "back")
     if case.is_a("tremlock") and case.p_has("recessed") and case.p_yes("recessed"):
         size = (Decimal(95), Decimal(45), case.p("recess_d"))
         volume = cm3(size[0] * size[1] * size[2] / 1000)

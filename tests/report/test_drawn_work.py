@@ -9,10 +9,12 @@ from xml.etree import ElementTree as ET
 import pytest
 
 from estimator.fit.judge import judge_job
+from estimator.input.job.load import job_from
 from estimator.model import Demand, Job, Shop, Upgrade
-from estimator.report.drawings import Drawn, drawn_of
+from estimator.report.drawings import Drawn, RoutPlan, drawn_of
 from estimator.report.hole_plans import HolePlan, bit_words, letters, rows_of
 from estimator.report.svg.fit import drawing, head_of, template_page
+from estimator.tables.toml_text import parse_toml
 from tests.drawn_jobs import drawn, example, the_shop
 
 D = Decimal
@@ -75,6 +77,8 @@ def table_of(seeds: range) -> tuple[int, set[tuple[str, str]], list[str]]:
             compared += len(asked)
             drawn_somewhere |= {key for plan in found.plans.values() for key in plan.shown()}
             wrong += [f"seed {seed}, {upgrade.id}: {one}" for one in differences(found, asked)]
+            wrong += [f"seed {seed}, {upgrade.id}: {plan.title} takes nothing out" for plan in found.plans.values()
+                      if isinstance(plan, RoutPlan) and not plan.volume]  # fmt: skip
     return compared, drawn_somewhere, wrong
 
 
@@ -156,3 +160,12 @@ def test_a_page_names_what_it_does_not_draw() -> None:
     page = template_page(job, [(upgrade.what, found)])
     assert "Not drawn" in page
     assert "chamber under the guard (150; under guard): draw it inside the guard" in page
+
+
+def test_a_cavity_that_is_large_enough_is_not_drawn() -> None:
+    """The usual control cavity of a bass, 110 x 45 x 38 mm, takes a preamp as it is: no wood, no drawing of it."""
+    text = b'[job]\nid = "a"\nkind = "own"\n[instrument]\nkind = "bass-solid"\nstring_n = 5\n'
+    job = job_from(parse_toml(text, "a.toml"), the_shop())
+    (upgrade,) = (u for u, _ in judged(the_shop(), job) if u.id == "bass-preamp-economy")
+    plans = drawn_of(the_shop(), job, upgrade).plans.values()
+    assert [plan.place for plan in plans if isinstance(plan, RoutPlan)] == []

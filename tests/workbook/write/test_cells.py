@@ -370,7 +370,9 @@ def test_charts_carry_their_points_and_say_what_they_show(busy: tuple[Study, tup
     points = [FrontierPoint("bare", 20_000, 210), FrontierPoint("all of it", 69_000, 700)]
     parts = parts_of(quote_bytes(busy[0], chosen=busy[1], frontier=points))
     charts = [xml for name, xml in parts.items() if name.startswith("xl/charts/chart")]
-    assert len(charts) == 3 + 2  # the ferrule seats at the neck joint are drawn, and once more true to size
+    assert (
+        len(charts) == 3 + 3
+    )  # the ferrule seats at the neck joint: on the card, as a drawing, and true to size
     for xml in charts:
         assert xml.count("<c:numRef>") == xml.count("<c:numCache>") > 0
         assert not re.search(r"<c:numCache>(?:(?!</c:numCache>).)*<c:v></c:v>", xml)
@@ -380,9 +382,9 @@ def test_charts_carry_their_points_and_say_what_they_show(busy: tuple[Study, tup
     assert sum(map(len, described)) == len(charts)
     assert "bare 200.00 for 2.1" in said[2]
     without = parts_of(quote_bytes(busy[0], chosen=busy[1]))
-    assert len([name for name in without if name.startswith("xl/charts/chart")]) == 2 + 2
+    assert len([name for name in without if name.startswith("xl/charts/chart")]) == 2 + 3
     assert busy[0].costing.estimate(busy[1]).totals.money.labour / 100 == pytest.approx(
-        float(re.findall(r"<c:numCache>.*?<c:v>([\d.]+)</c:v>", charts[2])[0])
+        float(re.findall(r"<c:numCache>.*?<c:v>([\d.]+)</c:v>", charts[3])[0])
     )
 
 
