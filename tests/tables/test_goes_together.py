@@ -85,3 +85,28 @@ def test_a_row_that_cannot_be_read_is_told(row, problem):
     assert not shop_issues(rows)
     rows["goes_together"] = [good | row]
     assert any(problem in str(issue) for issue in shop_issues(rows))
+
+
+@pytest.mark.parametrize("place", ["neck", "middle", "bridge"])
+@pytest.mark.parametrize(
+    "kind", ["single", "humbucker", "soapbar", "bass-split", "bass-single", "bass-humbucker"]
+)
+def test_a_pickup_of_the_kind_that_is_fitted_needs_no_wood_cut(place, kind):
+    """What is fitted today proves its rout, on a guitar of six strings and a bass of four."""
+    sorts = {"single": ("p-single", "p-stack"), "humbucker": ("p-hum",), "soapbar": ("p-soap",)}
+    family = "bass" if kind.startswith("bass") else "guitar"
+    job = job_with(f'pu_{place} = "{kind}"', f"dc_ohm_{place} = 0", kind=f"{family}-solid")
+    found = 0
+    for verdict in judge_job(the_shop(), job):
+        part = verdict.upgrade.part
+        if part is None or verdict.upgrade.row.slot != f"pickup-{place}":
+            continue
+        if part.part_class not in sorts.get(kind, ("p-basspu",)):
+            continue
+        dims = part.made_for(family == "bass").dims
+        if dims["string_n"] != (4 if family == "bass" else 6) or dims.get("sort", kind) != kind:
+            continue
+        found += 1
+        cut = [d for f in verdict.findings for d in f.demands if d.task == "route-cavity"]
+        assert cut == [], (verdict.upgrade.id, cut)
+    assert found

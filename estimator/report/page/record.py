@@ -82,6 +82,8 @@ class ToTick:
     materials: str
     tax: str
     total: str
+    ready: str = ""
+    """When it is ready, where there are several offers."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +113,8 @@ class CustomerPage:
     notes: tuple[str, ...]
     offers: tuple[ToTick, ...]
     terms: tuple[tuple[str, str], ...]
+    changes_with: str = ""
+    """The offer of which ``changes`` are, where there are several."""
 
 
 def customer_page(choice: Choice, offers: Mapping[str, Choice] | None = None) -> CustomerPage:
@@ -135,7 +139,7 @@ def page_of(
     day = day_of(job.received)
     ready = ready_of(study, quote.estimate, day)
     on = day_of(job.labels.get("promised", "")) or ready.day
-    lasting = lasting_told(study.shop, study.job, study.verdicts, quote.chosen)
+    lasting = lasting_by_offer(study, quote, beside)
     return CustomerPage(
         shop_name=terms.shop_name,
         shop_lines=shop_lines(terms),
@@ -146,10 +150,10 @@ def page_of(
         price=money(quote.to_pay, terms.currency),
         price_words=_price_words(quote, beside, terms),
         ready=weekday_of(on) if on else f"{ready.days} days",
-        ready_words=_ready_words(on, job),
+        ready_words=_of(quote, beside) + _ready_words(on, job),
         to_start=money(quote.deposit, terms.currency) if quote.deposit else "Nothing",
         to_start_words=_of(quote, beside) + _deposit_words(quote, terms),
-        lasting=tuple(lasting),
+        lasting=tuple(lasting.values()),
         photos=tuple(
             photo_uri(file, Origin(job.file, column=f"[job] {key}")) for key, file in _photo_files(study)
         ),
@@ -158,7 +162,7 @@ def page_of(
         strings=_strings(study),
         pickups=_pickups(study),
         changes=changes_of(study, spec_rows(study, quote.chosen)),
-        done=tuple(_done(study, verdict, numbers, lasting) for verdict in verdicts),
+        done=tuple(_done(study, verdict, numbers, tuple(lasting)) for verdict in verdicts),
         notes=(
             *(t for t in warnings_told(study.shop, study.verdicts, named) if t not in lasting),
             *left_words(study, quote, beside),
@@ -169,8 +173,11 @@ def page_of(
                 for t in _beyond_budget(study, other, name, bool(beside))
             ),
         ),
-        offers=tuple(_to_tick(study, name, other, numbers) for name, other in _rows(quote, beside)),
+        offers=tuple(
+            _to_tick(study, name, other, numbers, len(beside) > 1) for name, other in _rows(quote, beside)
+        ),
         terms=tuple(_terms(quote, terms, len(beside) > 1)),
+        changes_with=_of(quote, beside).removesuffix(": "),
     )
 
 
@@ -180,7 +187,7 @@ def _rows(quote: Quote, beside: Mapping[str, Quote]) -> list[tuple[str, Quote]]:
     return sorted(rows, key=lambda row: -row[1].to_pay)
 
 
-def _to_tick(study: Study, name: str, quote: Quote, numbers: Mapping[str, int]) -> ToTick:
+def _to_tick(study: Study, name: str, quote: Quote, numbers: Mapping[str, int], several: bool) -> ToTick:
     steps, terms = quote.steps, study.shop.terms
     stays = [
         f"{name_of_attribute(study.shop, row.attribute).lower()} {_stays(row)} {_level(row, row.reached, study.shop, study.job.is_bass)}"
@@ -196,7 +203,12 @@ def _to_tick(study: Study, name: str, quote: Quote, numbers: Mapping[str, int]) 
         f"{amount(steps.fee):,.2f}",
         f"{amount(steps.tax):,.2f}",
         money(steps.to_pay, terms.currency),
+        _ready_text(ready_of(study, quote.estimate, day_of(study.job.received))) if several else "",
     )
+
+
+def _ready_text(ready: Ready) -> str:
+    return weekday_of(ready.day) if ready.day else f"{ready.days} days"
 
 
 def _stays(row: SpecRow) -> str:
@@ -241,6 +253,22 @@ def left_words(study: Study, quote: Quote, beside: Mapping[str, Quote]) -> list[
             where = "" if len(by) == len(left) else f" by “{'”, “'.join(by)}”"
             told.append(f"Seen, and left as it is{where}: {fault.what}")
     return list(dict.fromkeys(told))
+
+
+def lasting_by_offer(study: Study, quote: Quote, beside: Mapping[str, Quote]) -> dict[str, str]:
+    """What any of the offers changes for good, and how the page says it: with the offers that do, if not all.
+
+    Whoever signs ticks one offer, not always that of the boxes; each has to find there what it cannot undo.
+    """
+    rows = _rows(quote, beside)
+    by: dict[str, list[str]] = {}
+    for name, other in rows:
+        for words in lasting_told(study.shop, study.job, study.verdicts, other.chosen):
+            by.setdefault(words, []).append(OFFER_NAMES.get(name, name))
+    return {
+        words: words if len(names) == len(rows) else f"{words} — only with “{'”, “'.join(names)}”"
+        for words, names in by.items()
+    }
 
 
 def _rush_words(quote: Quote, beside: Mapping[str, Quote], terms: Terms) -> list[str]:

@@ -149,7 +149,7 @@ def _agree(page: CustomerPage, it: Setting, wide: float) -> float:
     """Offers, consent, the shop's word and the place to sign."""
     found = _section(it) + it.line(it.small) + it.pad
     for offer in page.offers:
-        words = f"{offer.name} ({offer.numbers}): {'; '.join(offer.stays)}"
+        words = f"{offer.name} ({offer.numbers}{f'; ready {offer.ready}' if offer.ready else ''}): {'; '.join(offer.stays)}"
         found += it.text(words, wide - 90, it.type) + it.pad
     if page.lasting:
         half = _listed(page.lasting, it, (wide - 20) / 2, it.type)

@@ -449,6 +449,51 @@ def test_a_fault_that_is_left_is_told_and_one_that_is_mended_is_not(shop: Shop) 
     assert not any(dead in note for note in page_of(study, offers["As wished"]).notes)
 
 
+POSTS = (
+    '[job]\nid = "posts"\nkind = "commission"\nreceived = "2026-09-07"\n[instrument]\nkind = "guitar-semi"\n'
+    'br_type = "post-and-tailpiece"\nposts_pulling = "yes"\n[wish]\nrequire = { output-jack = 3 }\n'
+)
+
+
+@pytest.mark.slow
+def test_each_offer_says_what_it_changes_for_good_and_when_it_is_ready(shop: Shop) -> None:
+    study = study_job(shop, job_from(parse_toml(POSTS.encode(), "posts.toml"), shop))
+    fitting = [v.upgrade for v in study.verdicts if v.outcome != "does-not-fit"]
+    small = ("new-jack-economy",)
+    cutting, seen = 0, 0
+    for upgrade in fitting:
+        if upgrade.id in small:
+            continue
+        offers = {"Within budget": small, "As wished": (*small, upgrade.id)}
+        page = page_of(study, small, offers)
+        alone = page_of(study, offers["As wished"])
+        assert page.lasting == tuple(
+            f"{words} — only with “Everything you wished for”" for words in alone.lasting
+        )
+        assert page.ready_words.startswith("the most for your budget: ")
+        assert {row.name: row.ready for row in page.offers} == {
+            "Everything you wished for": alone.ready, "The most for your budget": page.ready,
+        }  # fmt: skip
+        assert [row.ready for row in alone.offers] == [""]
+        assert page.changes_with == "the most for your budget"
+        both = page_of(study, offers["As wished"], {**offers, "Lean": offers["As wished"]})
+        assert all(
+            words.endswith("only with “Everything you wished for”, “The essentials”")
+            for words in both.lasting
+        )
+        seen += alone.ready != page.ready
+        if alone.lasting and not cutting:
+            html = " ".join(" ".join(read(page_html(page, "A4")).words).split())
+            assert "no new holes, no wood cut" not in html
+            assert all(words in html for words in page.lasting)
+            assert f"; ready {alone.ready})" in html
+        cutting += bool(alone.lasting)
+        if cutting >= 5 and seen >= 5:
+            break
+    assert cutting >= 5
+    assert seen >= 5
+
+
 DOT = base64.b64decode(
     "iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAYAAAAfFcSJAAAADUlEQVR42mNk+M9QDwADhgGAWjR9awAAAABJRU5ErkJggg=="
 )

@@ -124,8 +124,12 @@ def _price(sheet: Sheet, at: int, page: Page, last: int) -> int:
             else:
                 sheet.number(at, column, value, "money")
         at += 1
-    sheet.low(at, 8)
-    return at + 1
+    days = {row.name: row.ready for row in page.record.offers}
+    sheet.text(at, WHAT, "Ready, if you say yes today", "right")
+    for column, offer in enumerate(offers, start=FIRST):
+        sheet.text(at, column, days[OFFER_NAMES.get(offer.name, offer.name)], "right")
+    sheet.low(at + 1, 8)
+    return at + 2
 
 
 def _left(total: int, column: int, dues: Dues) -> str:
