@@ -18,7 +18,7 @@ from estimator.core.money import amount, cents
 from estimator.core.text import day_of, instrument_words, sentence_case, short_day, weekday_of
 from estimator.model import Job, Shop, Terms, Verdict
 from estimator.price.client.quote import Quote, quote_for
-from estimator.price.client.ready import ready_of
+from estimator.price.client.ready import Ready, ready_of
 from estimator.report.page.images import logo_uri, photo_uri
 from estimator.report.text.terminal import money
 from estimator.report.words.customer import (
