@@ -64,5 +64,7 @@ def _by(scale: Scale, chosen: Collection[str], standing: Mapping[str, int]) -> t
             told.update(dict.fromkeys(upgrade for upgrade in giver.given_by if upgrade in chosen))
     if not told:
         held = (hold.lifted_by for hold in scale.holds if hold.value == now)
-        told.update(dict.fromkeys(upgrade for lifted_by in held for upgrade in lifted_by if upgrade in chosen))
+        told.update(
+            dict.fromkeys(upgrade for lifted_by in held for upgrade in lifted_by if upgrade in chosen)
+        )
     return tuple(told)

@@ -285,6 +285,13 @@ def by_pair(rows: Iterable[TableRow], kind: type[T], first: str, second: str) ->
     return MappingProxyType({(row.values[first], row.values[second]): record(row) for row in rows})
 
 
+def _direct_order(rows: Rows) -> frozenset[tuple[str, str]]:
+    """Pairs of tasks of which the later one comes straight after the earlier."""
+    return frozenset(
+        (row.values["before"], row.values["after"]) for row in rows["task_order"] if row.values["direct"]
+    )
+
+
 def build_shop(
     terms: model.Terms, rows: Rows, folders: tuple[str, ...], issues: tuple[Issue, ...], problems: list[Issue]
 ) -> model.Shop:
@@ -303,9 +310,7 @@ def build_shop(
         task_consumables=consumables,
         task_tools=grouped(rows["task_tools"], lambda row: (row.values["tool"], row.values["uses"]), "task"),
         task_order=tuple((row.values["before"], row.values["after"]) for row in rows["task_order"]),
-        direct_order=frozenset(
-            (row.values["before"], row.values["after"]) for row in rows["task_order"] if row.values["direct"]
-        ),
+        direct_order=_direct_order(rows),
         order_unless=tuple(
             ((row.values["before"], row.values["after"]), frozenset(row.values["unless"]))
             for row in rows["order_unless"]
@@ -317,6 +322,7 @@ def build_shop(
         intake=by_id(rows["intake"], _intake_field(rows)),
         attributes=by_id(rows["attributes"], _attribute),
         attribute_limits=tuple(map(plain_record(model.AttributeLimit), rows["attribute_limits"])),
+        promise_rests=tuple(map(plain_record(model.PromiseRest), rows["promise_rests"])),
         attribute_signs=tuple(map(plain_record(model.AttributeSign), rows["attribute_signs"])),
         faults=_faults(rows),
         fault_odds=tuple(map(plain_record(model.FaultOdds), rows["fault_odds"])),
