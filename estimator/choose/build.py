@@ -127,7 +127,11 @@ def _scales(
         if attribute.kind != "level":
             continue
         mine = [e for e in effects if e.attribute == attribute.id]
-        limits = [row for row in shop.attribute_limits if row.attribute == attribute.id]
+        limits = [
+            row
+            for row in shop.attribute_limits
+            if row.attribute == attribute.id and holds(row.when, job.instrument)
+        ]
         scales.append(
             Scale(
                 attribute.id,

@@ -26,15 +26,15 @@ def causes(problem: Problem, chosen: Collection[str], assumed: Collection[str]) 
     A level rests on an assumed one, its own or another's that holds it down, where it would be reached no more
     were that one a whole level lower than it is taken to be.
     """
-    reached = levels_reached(problem, chosen)
-    lifted = [scale for scale in problem.scales if reached[scale.attribute] > scale.base]
+    reached, standing = levels_reached(problem, chosen), levels_reached(problem, ())
+    lifted = [scale for scale in problem.scales if reached[scale.attribute] > standing[scale.attribute]]
     rests: dict[str, list[str]] = {scale.attribute: [] for scale in lifted}
     for name in assumed if lifted else ():
         lower = levels_reached(_lowered(problem, name), chosen)
         for scale in lifted:
             if lower[scale.attribute] < reached[scale.attribute]:
                 rests[scale.attribute].append(name)
-    return {s.attribute: Cause(_by(s, chosen), tuple(rests[s.attribute])) for s in lifted}
+    return {s.attribute: Cause(_by(s, chosen, standing), tuple(rests[s.attribute])) for s in lifted}
 
 
 def _lowered(problem: Problem, name: str) -> Problem:
@@ -46,11 +46,15 @@ def _lowered(problem: Problem, name: str) -> Problem:
     return replace(problem, scales=scales)
 
 
-def _by(scale: Scale, chosen: Collection[str]) -> tuple[str, ...]:
-    """The work that lifts a level: what brings it highest by itself, and all that is added on top."""
+def _by(scale: Scale, chosen: Collection[str], standing: Mapping[str, int]) -> tuple[str, ...]:
+    """The work that lifts a level: what brings it highest by itself, and all that is added on top.
+
+    Where nothing does either, a fault was all that held it: then the upgrades of the set that mend it.
+    """
+    now = standing[scale.attribute]
     tos = [giver for giver in scale.tos if gives(giver, chosen)]
     high = max((giver.value for giver in tos), default=0)
-    lifting = [giver for giver in tos if giver.value == high and high > scale.base]
+    lifting = [giver for giver in tos if giver.value == high and high > now]
     lifting += [giver for giver in scale.adds if giver.value > 0 and gives(giver, chosen)]
     told: dict[str, None] = {}
     for giver in lifting:
@@ -58,4 +62,9 @@ def _by(scale: Scale, chosen: Collection[str]) -> tuple[str, ...]:
             told.setdefault(giver.source.removeprefix(TASK))
         else:
             told.update(dict.fromkeys(upgrade for upgrade in giver.given_by if upgrade in chosen))
+    if not told:
+        held = (hold.lifted_by for hold in scale.holds if hold.value == now)
+        told.update(
+            dict.fromkeys(upgrade for lifted_by in held for upgrade in lifted_by if upgrade in chosen)
+        )
     return tuple(told)

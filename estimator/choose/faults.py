@@ -15,6 +15,7 @@ from estimator.estimate.sale_terms import ladder_needs, setting
 from estimator.fit.lasting import changes_of
 from estimator.model import Fault, Job, Shop
 from estimator.model.problem import Problem
+from estimator.tables.conditions import holds
 from estimator.tables.faults import faults_of, gravest, word_of
 
 
@@ -148,7 +149,7 @@ def held_by(study: Study, chosen: Collection[str]) -> Mapping[str, tuple[str, ..
             and set(lifted_by(fault, study.verdicts)).isdisjoint(chosen)
         ]
         for limit in shop.attribute_limits:
-            if limit.attribute != name:
+            if limit.attribute != name or not holds(limit.when, study.job.instrument):
                 continue
             other = levels[limit.other]
             binds = (limit.plus is not None and other + tenths(limit.plus) < free[name]) or (

@@ -115,6 +115,11 @@ class SpecRow:
         return bool(self.rests_on)
 
     @property
+    def met_as_assumed(self) -> bool:
+        """Whether the wish is met by today's standing alone, which nobody looked at."""
+        return self.asked and self.met and self.now_assumed and self.reached == self.now
+
+    @property
     def asked(self) -> bool:
         """Whether the wish asks for it."""
         return self.least is not None or self.most is not None
@@ -292,9 +297,10 @@ def spec_rows(study: Study, chosen: Collection[str]) -> tuple[SpecRow, ...]:
     wanted = {rule.attribute: rule for rule in study.problem.rules if rule.attribute}
     guessed = [a.id for a in study.shop.attributes.values() if level_now(study.shop, a, study.job)[1]]
     lifted = causes(study.problem, ids, guessed)
-    if "action" in lifted and "action" not in guessed and _travel_assumed(study):
-        cause = lifted["action"]
-        lifted = {**lifted, "action": replace(cause, rests_on=(*cause.rests_on, "saddle-travel"))}
+    for name, more in _unread(study).items():
+        if name in lifted:
+            cause = lifted[name]
+            lifted = {**lifted, name: replace(cause, rests_on=(*cause.rests_on, *more))}
     rows = []
     for attribute in study.shop.attributes.values():
         rule = wanted.get(attribute.id)
@@ -319,10 +325,14 @@ def spec_rows(study: Study, chosen: Collection[str]) -> tuple[SpecRow, ...]:
     return tuple(rows)
 
 
-def _travel_assumed(study: Study) -> bool:
-    """Whether nobody measured how far down the saddles go, on which a lower string height rests."""
-    reading = study.job.instrument.get("saddle_down")
-    return reading is None or reading.assumed
+def _unread(study: Study) -> dict[str, list[str]]:
+    """By attribute the readings of ``promise_rests.csv`` that nobody took, by their names."""
+    found: dict[str, list[str]] = {}
+    for row in study.shop.promise_rests:
+        reading = study.job.instrument.get(row.field)
+        if reading is None or reading.assumed:
+            found.setdefault(row.attribute, []).append(row.name)
+    return found
 
 
 def make_choice(

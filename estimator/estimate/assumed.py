@@ -42,6 +42,7 @@ ALSO: dict[str, tuple[str, ...]] = {
     "remove-nut": ("nut_stuck",),
     "strip-finish": ("fin_thk",),
     "adjust-nut-slots": ("nut_clear_b", "nut_clear_t"),
+    "set-nut-height": ("nut_clear_b", "nut_clear_t"),
 }
 
 

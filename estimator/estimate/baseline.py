@@ -57,7 +57,7 @@ def levels_now(shop: Shop, job: Job) -> dict[str, Decimal]:
             level = level_now(shop, shop.attributes[name], job)[0]
             level = min(level, held.get(name, level))
             for limit in shop.attribute_limits:
-                if limit.attribute != name:
+                if limit.attribute != name or not holds(limit.when, job.instrument):
                     continue
                 other = reach(limit.other)
                 if limit.plus is not None:

@@ -27,6 +27,8 @@ __all__ = [
 
 WEIGHT = "R80"
 """Said last of every upgrade that changes the weight: it counts the work that the other rules force."""
+COUNTED = frozenset({"R88", "R89"})
+"""Rules of counts: a part that one of them refuses is refused for its count alone."""
 SEVERITY = {"no": 0, "work": 1, "warn": 2, "fits": 3}
 
 
@@ -88,6 +90,9 @@ def judge(shop: Shop, job: Job, upgrade: Upgrade) -> Verdict:
         said = RULES[WEIGHT](case_of(shop, job, upgrade, wanted, change))
         # no work and no choice rests on it: where weight is wished for, the spec names what it rests on
         findings.extend(replace(finding, used=()) for finding in said)
+    # what is made for another count is another part: that it does not reach an edge either says nothing of this one
+    counted = [finding for finding in findings if finding.rule in COUNTED and finding.outcome == "no"]
+    findings = counted or findings
     findings.sort(key=lambda finding: SEVERITY[finding.outcome])
     return Verdict(upgrade, outcome_of(upgrade, findings), tuple(findings))
 

@@ -156,7 +156,7 @@ def _with_faults(check: Check, faults: Sequence[Fault], readings: Mapping[str, R
     found = {
         row.fault: row
         for row in gravest(faults_of(mine, readings))
-        if check.outcome == OPEN or row.fault not in WORKED_OUT
+        if check.outcome == OPEN or not row.weighed
     }
     if not found or check.outcome == WALK:
         return check
@@ -430,36 +430,6 @@ MAKERS = {
     "tuners": _tuners, "plug-in": _wiring, "screws": _screws, "smell": _smell, "papers": _papers,
 }  # fmt: skip
 """The ten checks by their ids in ``donor_checks.csv``, in their order."""
-WORKED_OUT = frozenset(
-    [
-        "dead-pickup-neck",
-        "dead-pickup-middle",
-        "dead-pickup-bridge",
-        "dead-jack",
-        "loose-jack",
-        "dead-rod",
-        "spinning-rod",
-        "twisted-neck",
-        "much-relief",
-        "crack",
-        "crack-seen",
-        "saddles-down",
-        "saddles-up",
-        "wide-tuner-play",
-        "slipping-tuners",
-        "loose-strap-buttons",
-        "loose-screws",
-        "smell",
-        "strong-smell",
-        "pulling-posts",
-        "pulling-pivots",
-        "tearing-bridge",
-        "uneven-frets",
-        "grooved-frets",
-        "low-frets",
-    ]
-)
-"""Faults of ``faults.csv`` that the checks above weigh by themselves, with more than one way to mend them."""
 
 
 def _cents(amount: Decimal) -> Decimal:

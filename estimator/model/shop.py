@@ -234,13 +234,28 @@ class Attribute:
 
 @dataclass(frozen=True, slots=True)
 class AttributeLimit:
-    """``attribute`` cannot stand above ``other`` + ``plus``; or, with ``needs``, stays at 0 below it."""
+    """``attribute`` cannot stand above ``other`` + ``plus``; or, with ``needs``, stays at 0 below it.
+
+    Only on an instrument of which ``when`` holds.
+    """
 
     attribute: str
     other: str
     plus: Decimal | None
     needs: Decimal | None
     reason: str
+    when: str = ""
+    origin: Origin = Origin()
+
+
+@dataclass(frozen=True, slots=True)
+class PromiseRest:
+    """A reading on which a lifted ``attribute`` rests: while nobody took it, what is reached is expected only."""
+
+    name: str
+    attribute: str
+    field: str
+    because: str
     origin: Origin = Origin()
 
 
@@ -262,7 +277,8 @@ class Fault:
     ``reads``: ``is`` one of the words of ``bad``, ``below`` or ``above`` a number, ``beyond`` it on either
     side of zero, or ``present`` (anything is written down). ``mended_by`` upgrades and ``mended_by_work``
     tasks, any one of which is enough; ``only_lighter``: upgrades of these that mend it only where their parts weigh
-    less than what comes off. ``mend``, ``off_low`` and ``off_high``: what a buyer lowers the offer by.
+    less than what comes off. ``mend``, ``off_low`` and ``off_high``: what a buyer lowers the offer by;
+    ``weighed``: its check works that out by itself, with more than one way to mend it.
     """
 
     fault: str
@@ -279,6 +295,7 @@ class Fault:
     mend: str
     off_low: Decimal
     off_high: Decimal
+    weighed: bool = False
     origin: Origin = Origin()
     only_lighter: tuple[str, ...] = ()
 
@@ -679,6 +696,7 @@ class Shop:
     lasting: LastingTables = LastingTables()
     drawn: DrawnTables = DrawnTables()
     ways: MethodTables = MethodTables()
+    promise_rests: tuple[PromiseRest, ...] = ()
     as_usual: Shop | None = None
     """The shop with every task done the usual way, where this one has some done another."""
 

@@ -8,6 +8,8 @@ from decimal import Decimal
 from estimator.model import Part, Reading
 
 Instrument = Mapping[str, Reading]
+SLOTLESS = ("roller", "locking")
+"""Nuts without slots of their own to file."""
 TREMOLOS = frozenset({"six-screw-trem", "two-post-trem", "locking-trem", "roller-vibrato"})
 
 
@@ -213,6 +215,11 @@ CONDITIONS: dict[str, Callable[[Instrument], bool]] = {
     "brittle-board": _is("board_mat", "ebony-type"),
     # peghead and nut
     "nut-stuck": _yes("nut_stuck"),
+    # a roller or locking nut is screwed down: it has no slots to file, it is set on shims or lower in its seat
+    "slotted-nut": _not(_is("nut_mat", *SLOTLESS)),
+    "slotless-nut": _is("nut_mat", *SLOTLESS),
+    "no-locking-nut": _not(_is("nut_mat", "locking")),
+    "heavier-in-slots": _all(_yes("string_gauge_change"), _not(_is("nut_mat", *SLOTLESS))),
     "tree": _is("peg_style", "straight-offset"),
     "worn-tuners": _above("tuner_play", 25),
     # pickups and wiring

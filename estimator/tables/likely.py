@@ -54,8 +54,11 @@ def is_open(spec: IntakeField) -> bool:
 
 
 def chance_wrong(spec: IntakeField) -> Decimal:
-    """How likely the assumed value is to be wrong, as a fraction: the larger of its odds and its spread."""
-    return max(spec.fit_chance_pct / 100, spec.spread)
+    """How likely the assumed value is to be wrong, as a fraction: its odds where they are known, else its spread.
+
+    A spread says how far minutes go astray with the value, not how often it is another.
+    """
+    return spec.fit_chance_pct / 100 if spec.fit_chance_pct else spec.spread
 
 
 def likely_range(

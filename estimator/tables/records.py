@@ -332,6 +332,13 @@ def _tasks(rows: Rows, ways: model.MethodTables) -> Mapping[str, model.Task]:
     return MappingProxyType({name: done_usually(task, ways) for name, task in tasks.items()})
 
 
+def _direct_order(rows: Rows) -> frozenset[tuple[str, str]]:
+    """Pairs of tasks of which the later one comes straight after the earlier."""
+    return frozenset(
+        (row.values["before"], row.values["after"]) for row in rows["task_order"] if row.values["direct"]
+    )
+
+
 def build_shop(
     terms: model.Terms, rows: Rows, folders: tuple[str, ...], issues: tuple[Issue, ...], problems: list[Issue]
 ) -> model.Shop:
@@ -346,9 +353,7 @@ def build_shop(
         task_consumables=_used(rows),
         task_tools=grouped(rows["task_tools"], lambda row: (row.values["tool"], row.values["uses"]), "task"),
         task_order=tuple((row.values["before"], row.values["after"]) for row in rows["task_order"]),
-        direct_order=frozenset(
-            (row.values["before"], row.values["after"]) for row in rows["task_order"] if row.values["direct"]
-        ),
+        direct_order=_direct_order(rows),
         order_unless=tuple(
             ((row.values["before"], row.values["after"]), frozenset(row.values["unless"]))
             for row in rows["order_unless"]
@@ -360,6 +365,7 @@ def build_shop(
         intake=by_id(rows["intake"], _intake_field(rows)),
         attributes=by_id(rows["attributes"], _attribute),
         attribute_limits=tuple(map(plain_record(model.AttributeLimit), rows["attribute_limits"])),
+        promise_rests=tuple(map(plain_record(model.PromiseRest), rows["promise_rests"])),
         attribute_signs=tuple(map(plain_record(model.AttributeSign), rows["attribute_signs"])),
         faults=_faults(rows),
         fault_odds=tuple(map(plain_record(model.FaultOdds), rows["fault_odds"])),

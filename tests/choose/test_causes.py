@@ -42,6 +42,7 @@ def lowered(job: Job, attribute: str) -> Job:
 @pytest.mark.parametrize("part", range(2))
 def test_what_is_lifted_names_its_work_and_falls_with_what_it_rests_on(part):
     told = 0
+    readings = {row.name for row in the_shop().promise_rests}
     for seed in range(part * 6, part * 6 + 6):
         study, chosen = study_of(drawn(seed)), SETS[seed % len(SETS)]
         try:
@@ -66,7 +67,7 @@ def test_what_is_lifted_names_its_work_and_falls_with_what_it_rests_on(part):
                 assert row.by, row
                 assert set(row.by) <= done, row
                 assert row.verified_by, row
-                assert set(row.rests_on) == falls.get(row.attribute, set()), (seed, row)
+                assert set(row.rests_on) - readings == falls.get(row.attribute, set()), (seed, row)
                 told += 1
             else:
                 assert row.by == row.rests_on == ()
@@ -78,6 +79,7 @@ SLOTS = """
 id = "slots"
 kind = "commission"
 [instrument]
+br_type = "hardtail"
 kind = "guitar-solid"
 {known}
 [wish.require]

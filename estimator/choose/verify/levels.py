@@ -49,6 +49,8 @@ class Spec:
     def __post_init__(self) -> None:
         self.limits: dict[str, list[tuple[str, int | None, int | None]]] = {}
         for row in self.rows.shop.attribute_limits:
+            if not holds(row.when, self.rows.job.instrument):
+                continue
             plus = None if row.plus is None else tenths(row.plus)
             needs = None if row.needs is None else tenths(row.needs)
             self.limits.setdefault(row.attribute, []).append((row.other, plus, needs))

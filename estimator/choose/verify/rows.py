@@ -46,6 +46,7 @@ BESIDES = {
     "remove-nut": ("nut_stuck",),
     "strip-finish": ("fin_thk",),
     "adjust-nut-slots": ("nut_clear_b", "nut_clear_t"),
+    "set-nut-height": ("nut_clear_b", "nut_clear_t"),
 }
 
 

@@ -7,6 +7,7 @@ from decimal import ROUND_HALF_UP, Decimal
 
 from estimator.fit.case import USUAL, Case, count, demand, mm, rule
 from estimator.model import Finding
+from estimator.tables.conditions import SLOTLESS
 
 SHAPING = {"nutblank": "shape-nut", "nutcut": "fit-preslotted-nut", "nutmech": "fit-mechanical-nut"}
 LOW = {"b": Decimal("0.30"), "t": Decimal("0.20")}
@@ -23,6 +24,11 @@ STONE = Decimal("0.03")
 def shaping_task(case: Case) -> str:
     """The task that shapes the nut of this class."""
     return "fit-mechanical-nut" if case.is_a("tremlock") else SHAPING.get(case.part_kind, "shape-nut")
+
+
+def has_slots(case: Case) -> bool:
+    """Whether the nut that is there has slots to file: a roller or locking nut is set on shims, or lower."""
+    return not case.has("nut_mat") or case.word("nut_mat") not in SLOTLESS
 
 
 def is_nut(case: Case) -> bool:
@@ -164,7 +170,14 @@ def r41(case: Case) -> Iterator[Finding]:
     elif case.p_has("crown_h"):
         grown = case.p("crown_h") - case.number("fret_h")
         working = f"{mm(case.p('crown_h'))} - {mm(case.number('fret_h'))} = {mm(grown)}; more than 0.15"
-        if grown > GROWN:
+        if grown > GROWN and not has_slots(case):
+            yield case.work(
+                "R41",
+                f"raise the nut on shims: the new frets stand {mm(grown)} mm higher",
+                working,
+                demands=(demand("set-nut-height", USUAL, 1, "higher frets leave the old nut too low"),),
+            )
+        elif grown > GROWN:
             yield case.work(
                 "R41",
                 f"raise the nut on a shim or fit a new one: the new frets stand {mm(grown)} mm higher",
@@ -182,7 +195,14 @@ def r41(case: Case) -> Iterator[Finding]:
             f"max({mm(case.number('fret_wear'))}, {mm(case.number('fret_uneven'))}) + 0.03 = {mm(taken)}; "
             "more than 0.08"
         )
-        if taken > TAKEN:
+        if taken > TAKEN and not has_slots(case):
+            yield case.work(
+                "R41",
+                f"set the nut lower, to the lower frets: levelling takes {mm(taken)} mm",
+                working,
+                demands=(demand("set-nut-height", USUAL, 1, "levelled frets are lower"),),
+            )
+        elif taken > TAKEN:
             yield case.work(
                 "R41",
                 f"cut {count(n, 'nut slot')} to the lower frets: levelling takes {mm(taken)} mm",
@@ -205,6 +225,10 @@ def r42(case: Case) -> Iterator[Finding]:
     side = {"b": "bass", "t": "treble"}
     low = [s for s in gaps if gaps[s] <= LOW[s]]
     working = f"bass {mm(gaps['b'])} (0.30 to 0.60), treble {mm(gaps['t'])} (0.20 to 0.50)"
+    high = [s for s in gaps if gaps[s] > HIGH[s]]
+    if not has_slots(case):
+        yield _slotless(case, [side[s] for s in low], [side[s] for s in high], working)
+        return
     demands = []
     words = []
     if low:
@@ -213,7 +237,7 @@ def r42(case: Case) -> Iterator[Finding]:
             f"fill {count(len(low), 'nut slot')} ({' and '.join(side[s] for s in low)} side too low; look "
             "at the inner strings too)"
         )
-    if any(gaps[s] > HIGH[s] for s in gaps):
+    if high:
         n = case.number("string_n")
         demands.append(demand("adjust-nut-slots", USUAL, n, "strings too high over the first fret"))
         words.append(f"cut {n} nut slots down")
@@ -221,6 +245,16 @@ def r42(case: Case) -> Iterator[Finding]:
         yield case.work("R42", ", ".join(words), working, demands=tuple(demands))
     else:
         yield case.fits("R42", "the gap over the first fret is right", working)
+
+
+def _slotless(case: Case, low: list[str], high: list[str], working: str) -> Finding:
+    """What a nut without slots wants: shims on a side that is low, its seat taken down on one that is high."""
+    if not low and not high:
+        return case.fits("R42", "the gap over the first fret is right", working)
+    words = [f"shim the nut on the {' and '.join(low)} side"] if low else []
+    words += [f"set the nut lower on the {' and '.join(high)} side"] if high else []
+    asked = demand("set-nut-height", USUAL, 1, "the nut stands too low or too high over the first fret")
+    return case.work("R42", ", ".join(words), working, demands=(asked,))
 
 
 @rule("R43")
@@ -234,8 +268,9 @@ def r43(case: Case) -> Iterator[Finding]:
         yield case.fits("R43", "no string grows by more than 0.05 mm")
         return
     n = case.number("string_n")
+    slots = [demand("adjust-nut-slots", USUAL, n, "heavier strings")] if has_slots(case) else []
     demands = [
-        demand("adjust-nut-slots", USUAL, n, "heavier strings"),
+        *slots,
         demand("adjust-truss-rod", USUAL, 1, "heavier strings pull harder"),
         demand("set-intonation", USUAL, n, "heavier strings"),
     ]
@@ -243,6 +278,6 @@ def r43(case: Case) -> Iterator[Finding]:
         demands.append(demand("set-tremolo", USUAL, 1, "heavier strings pull harder"))
     yield case.work(
         "R43",
-        "heavier strings (over 0.05 mm): widen slots, set rod and intonation again",
+        f"heavier strings (over 0.05 mm): {'widen slots, ' if slots else ''}set rod and intonation again",
         demands=tuple(demands),
     )

@@ -12,6 +12,7 @@ BACK = "cm3 at the back of the tremolo cavity"
 #: a task in the words of a list of forced work: verb and thing counted (one, many)
 SPOKEN = {
     "adjust-nut-slots": ("adjust", "nut slot", "nut slots"),
+    "set-nut-height": ("set the height of", "nut", "nuts"),
     "adjust-truss-rod": ("adjust the truss rod", "", ""),
     "set-intonation": ("set the intonation of", "string", "strings"),
     "set-tremolo": ("set the tremolo", "", ""),

@@ -288,7 +288,12 @@ TABLES: tuple[TableSpec, ...] = (
             "spread", "share added to the spread of the tasks it touches while unknown", "", ZERO, ZERO, ONE
         ),
         _number(
-            "fit_chance_pct", "chance that a fit verdict is wrong while unknown", "%", ZERO, ZERO, HUNDRED
+            "fit_chance_pct",
+            "chance that the assumed value is another while unknown, and a fit verdict wrong; 0: its spread stands in",
+            "%",
+            ZERO,
+            ZERO,
+            HUNDRED,
         ),
         _text("changes", "what it decides", ""),
     ),
@@ -373,6 +378,12 @@ TABLES: tuple[TableSpec, ...] = (
         _text("mend", "what mends it, in words"),
         _money("off_low", "least that it lowers an offer by", ZERO),
         _money("off_high", "most that it lowers an offer by", ZERO),
+        Column(
+            "weighed",
+            "yes-no",
+            "whether its check works out by itself what it lowers an offer by, with more than one way to mend it",
+            default=False,
+        ),
     ),
     _table(
         "mends_only",
@@ -402,6 +413,16 @@ TABLES: tuple[TableSpec, ...] = (
         _number("plus", "the limited one may stand this much above the other", "", None),
         _number("needs", "the limited one stays at 0 unless the other reaches this level", "", None),
         _text("reason", "why"),
+        _when(),
+    ),
+    _table(
+        "promise_rests",
+        "a reading on which a lifted level rests: while nobody took it, the level is expected and not promised",
+        "name attribute",
+        Column("name", "id", "what it is called beside the level"),
+        _ref("attribute", "attributes", "the attribute"),
+        Column("field", "id", "intake field that tells it", refers="intake", underscores=True),
+        _text("because", "why the level rests on it"),
     ),
     _table(
         "profiles",
