@@ -9,7 +9,6 @@ import typer
 
 from estimator.cli.common import (
     EXAMPLE,
-    ForceOption,
     LedgerOption,
     ShopOption,
     job_path,
@@ -30,7 +29,6 @@ def page(
         str | None,
         typer.Option("-o", "--output", metavar="FILE", help="Write the answer for PLACE as one file (.html) and leave."),
     ] = None,
-    force: ForceOption = False,
     ledger: LedgerOption = None,
     shop: ShopOption = None,
 ) -> int:  # fmt: skip
@@ -54,7 +52,7 @@ def page(
         return Exit.DONE
     from estimator.core.save import save_text
 
-    written = save_text(output, alone_html(desk, asked), force=force, extensions=(".html",))
+    written = save_text(output, alone_html(desk, asked), force=True, extensions=(".html",))
     print(f"wrote {written}")
     return Exit.DONE
 

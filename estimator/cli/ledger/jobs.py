@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -32,6 +31,7 @@ from estimator.cli.ledger.options import (
 
 if TYPE_CHECKING:
     from estimator.ledger.jobs import Listing
+    from estimator.ledger.store import Row
 
 WayOption = Annotated[
     str | None, typer.Option("--way", metavar="WAY", help="With listed: how it is sold, local say.")
@@ -163,17 +163,17 @@ def move(
     return answer(found, as_json, f"{job} is {WORDS[found['state']]}{owed}")
 
 
-def _owed(found: Mapping[str, object], account: Mapping[str, object]) -> str:
+def _owed(found: Row, account: Row) -> str:
     """What is left to pay or to give back after a step, where the step asks for it; blank else."""
     from estimator.core.text import money
     from estimator.ledger.jobs import balance_line
 
-    balance = balance_line(dict(account))
-    asks = found["state"] in ("ready", "told", "collected") or int(str(found["balance_cents"])) < 0
+    balance = balance_line(account)
+    asks = found["state"] in ("ready", "told", "collected") or (found["balance_cents"] or 0) < 0
     if balance is None or not balance[1] or not asks:
         return ""
     words, cents = balance
-    return f"; {words[0].lower()}{words[1:]} {money(cents, str(account['currency']))}"
+    return f"; {words[0].lower()}{words[1:]} {money(cents, account['currency'])}"
 
 
 def _listing(
