@@ -179,3 +179,38 @@ def _accepted(kind: str) -> str:
 def scaled(value: int, scale: int) -> str:
     """A whole number of ``scale``-ths as a number, exactly and without trailing zeros."""
     return f"{(Decimal(value) / scale).normalize():f}"
+
+
+INCH = Decimal("25.4")
+#: lengths from here on are sizes that are named in eighths of an inch (a scale, a radius), where one is this near, mm
+LONG, EIGHTH_NEAR = Decimal(100), Decimal("0.5")
+_SPOKEN_MM = re.compile(r"(?P<low>\d+(?:\.\d+)?)(?: to (?P<high>\d+(?:\.\d+)?))? mm\b")
+
+
+def _inches(length: Decimal) -> str:
+    eighths = (length * 8 / INCH).quantize(Decimal(1), ROUND_HALF_UP)
+    if length >= LONG and abs(eighths * INCH / 8 - length) <= EIGHTH_NEAR:
+        value = eighths / 8
+    else:
+        value = (length / INCH).quantize(Decimal("0.01" if length >= INCH else "0.001"), ROUND_HALF_UP)
+    return f"{value.normalize():f}"
+
+
+def length_as_read(length: Decimal, shown: str) -> str:
+    """A length in mm as people read it, with its unit: ``mm`` as it stands, or ``in`` in decimals of an inch.
+
+    Thousandths below an inch, hundredths above; a scale or a radius in eighths where one is within half a millimetre.
+    """
+    return f"{_inches(length)} in" if shown == "in" else f"{length:f} mm"
+
+
+def lengths_as_read(text: str, shown: str) -> str:
+    """A text with every length in mm (``0.5 to 0.8 mm``) as people read it; see ``length_as_read``."""
+    if shown != "in":
+        return text
+
+    def spoken(found: re.Match[str]) -> str:
+        low, high = Decimal(found["low"]), found["high"]
+        return f"{_inches(low)} to {_inches(Decimal(high))} in" if high else f"{_inches(low)} in"
+
+    return _SPOKEN_MM.sub(spoken, text)

@@ -57,6 +57,7 @@ class Country:
 
     id: str
     paper: str
+    lengths: str
     origin: Origin = Origin()
 
 

@@ -622,6 +622,7 @@ class Terms:
     bench_fee: Decimal
     batch_share: Decimal
     shop_name: str
+    lengths: str
     menu_place: str
     large_quote_hours: Decimal
     hidden_faults_quoted: str
@@ -709,6 +710,14 @@ class Shop:
     def usual_tools(self) -> Mapping[str, tuple[tuple[str, Decimal], ...]]:
         """What the tasks wear, done the usual way."""
         return (self.as_usual or self).task_tools
+
+    @property
+    def lengths(self) -> str:
+        """In what a customer reads a length, ``mm`` or ``in``: as the shop says, else as its country does."""
+        country = self.menu.countries.get(self.terms.menu_place)
+        if self.terms.lengths not in ("", "country"):
+            return self.terms.lengths
+        return country.lengths if country is not None else "mm"
 
     def stocked_pieces(self, stock: Mapping[str, Decimal]) -> frozenset[str]:
         """What is sold with the work like a part, of which at least one whole piece is in stock."""

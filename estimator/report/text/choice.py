@@ -12,6 +12,7 @@ from estimator.choose.milp.earning import NONE_EARNS
 from estimator.choose.study import Choice, SpecRow, Study, assumed_values
 from estimator.choose.verify.choice import day_done
 from estimator.core.money import amount
+from estimator.core.units import lengths_as_read
 from estimator.estimate.costing import surety_minutes
 from estimator.estimate.three_point import z_of
 from estimator.model import Estimate, Job, Shop, Totals, Verdict, WorkLine
@@ -296,7 +297,8 @@ def _show_assumed(study: Study, chosen: Sequence[str]) -> None:
     of_part = [v for v in values if v.name.startswith("part.")]
     of_instrument = [v for v in values if v not in of_part]
     if of_instrument:
-        names = ", ".join(f"{v.name} {v.value} {v.unit}".rstrip() for v in of_instrument)
+        read = (f"{v.name} {v.value} {v.unit}".rstrip() for v in of_instrument)
+        names = ", ".join(lengths_as_read(each, study.shop.lengths) for each in read)
         print(f"Assumed of the instrument, not measured: {names}.")
     if of_part:
         names = ", ".join(v.name.removeprefix("part.") for v in of_part)

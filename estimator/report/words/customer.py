@@ -10,6 +10,7 @@ from collections.abc import Collection, Iterable
 from decimal import Decimal
 
 from estimator.choose.study import SpecRow
+from estimator.core.units import lengths_as_read
 from estimator.estimate.baseline import measured_today
 from estimator.fit.judge import forced_beyond
 from estimator.fit.lasting import changes_by
@@ -130,10 +131,9 @@ def level_for_customer(shop: Shop, attribute: str, level: int, bass: bool = Fals
     names = shop.customer_names
     own = names.get(("level", f"bass-{attribute}-{level}")) if bass else None
     row = own or names.get(("level", f"{attribute}-{level}"))
-    if row:
-        return row.words
     words = shop.attributes[attribute].words
-    return words[level] if level < len(words) else ""
+    said = row.words if row else words[level] if level < len(words) else ""
+    return lengths_as_read(said, shop.lengths)
 
 
 def expected_words(row: SpecRow, words: str) -> str:
@@ -148,7 +148,10 @@ def today_words(shop: Shop, job: Job, row: SpecRow, words: str) -> str:
     if not found:
         return words
     unit = shop.intake[attribute.intake_field].unit
+    read = [lengths_as_read(f"{value:f} {unit}", shop.lengths) for value in found]
+    # several figures in a bracket share the unit that they end with
+    shared = [each.removesuffix(f" {read[-1].rpartition(' ')[2]}") for each in read[:-1]]
     if not any(letter.isdigit() for letter in words):
-        return f"{words} ({' / '.join(f'{value:f}' for value in found)} {unit})"
+        return f"{words} ({' / '.join([*shared, read[-1]])})"
     sides = ("low side", "high side") if attribute.intake_field.endswith("_b") else ("",)
-    return " / ".join(f"{value:f} {unit} {side}".strip() for value, side in zip(found, sides, strict=False))
+    return " / ".join(f"{value} {side}".strip() for value, side in zip(read, sides, strict=False))

@@ -58,5 +58,12 @@ MENU_TABLES: tuple[TableSpec, ...] = (
         "id",
         Column("id", "text", "the country, as menu_place has it"),
         _choice("paper", "what is printed on unless --paper says otherwise", "A4", "Letter", default="A4"),
+        _choice(
+            "lengths",
+            "in what people there read a length, unless the shop's setting lengths says otherwise",
+            "mm",
+            "in",
+            default="mm",
+        ),
     ),
 )

@@ -23,8 +23,8 @@ def _days(name: str, meaning: str) -> Column:
     return Column(name, "whole", meaning, "days", None, ZERO, Decimal(3660))
 
 
-OPTIONAL = ("shop_address", "shop_phone", "shop_email", "opening_hours", "tax_number", "shop_logo")
-"""Settings that a shop may do without: words that stand on a customer's papers."""
+OPTIONAL = ("shop_address", "shop_phone", "shop_email", "opening_hours", "tax_number", "shop_logo", "lengths")
+"""Settings that a shop may do without: words that stand on a customer's papers, and how it writes there."""
 
 SETTINGS: tuple[Column, ...] = (
     Column("shop_name", "text", "name that stands on quotes", default=None),
@@ -50,6 +50,14 @@ SETTINGS: tuple[Column, ...] = (
         Decimal(60),
     ),
     Column("currency", "text", "currency of all money, as it is shown", default=None),
+    Column(
+        "lengths",
+        "choice",
+        "in what a customer reads a length: country (as countries.csv has it for menu_place), mm or in",
+        "",
+        None,
+        choices=("country", "mm", "in"),
+    ),
     Column(
         "menu_place",
         "text",

@@ -277,12 +277,26 @@ def test_ready_is_never_before_the_work_can_be_done_and_the_queue_puts_it_off(sh
     assert ready_of(study, choice.estimate, None).day is None
 
 
-def test_levels_on_a_bass_are_those_of_a_bass(shop: Shop) -> None:
+@pytest.mark.parametrize(
+    ("lengths", "place", "read"),
+    [
+        ("mm", "US", "2.7 mm low side / 2.3 mm high side"),
+        ("", "NZ", "2.7 mm low side / 2.3 mm high side"),
+        ("country", "US", "0.106 in low side / 0.091 in high side"),
+        ("in", "NZ", "0.106 in low side / 0.091 in high side"),
+    ],
+)
+def test_levels_on_a_bass_are_those_of_a_bass_as_people_there_read_them(
+    shop: Shop, lengths: str, place: str, read: str
+) -> None:
+    shop = replace(shop, terms=replace(shop.terms, lengths=lengths, menu_place=place))
     text = '[job]\nid = "low"\nkind = "commission"\n[instrument]\nkind = "bass-solid"\naction_b = 3.6\naction_t = 3.2\nnut_clear_b = 0.7\nsaddle_down = 3\nfret_uneven = 0.06\n[wish.require]\naction = 2\n'
     study = study_job(shop, job_from(parse_toml(text.encode(), "low.toml"), shop))
     page = customer_page(make_choice(study, "price,cost", explain=False))
     (row,) = [row for row in page.changes if row.name == "Height of the strings"]
-    assert row.afterwards == "2.7 mm low side / 2.3 mm high side"
+    assert row.afterwards == read
+    now = "3.6 mm low side / 3.2 mm high side" if "mm" in read else "0.142 in low side / 0.126 in high side"
+    assert row.today == now
     assert page.outline == "bass"
 
 
