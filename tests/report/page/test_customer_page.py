@@ -165,9 +165,10 @@ def test_today_says_what_was_measured_and_nothing_that_was_not(shop: Shop) -> No
     )
 
     def today(measured: str) -> dict[str, str]:
-        study = study_job(shop, job_from(parse_toml(text.format(measured).encode(), "high.toml"), shop))
+        study = study_job(metric, job_from(parse_toml(text.format(measured).encode(), "high.toml"), metric))
         return {change.name: change.today for change in customer_page(make_choice(study)).changes}
 
+    metric = replace(shop, terms=replace(shop.terms, lengths="mm"))
     height, frets, nut = "Height of the strings", "Evenness of the frets", "How the nut works"
     flat = "fret_uneven = 0.03\nnut_clear_b = 0.4\nnut_clear_t = 0.3\n"
     found = today("action_b = 2.9\naction_t = 2.3\nfret_uneven = 0.1\nnut_clear_b = 0.95\n")
