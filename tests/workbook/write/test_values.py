@@ -81,8 +81,18 @@ def test_stored_results_are_the_totals_of_the_estimate(
         path = written(study, chosen[name], tmp_path / f"{name}.xlsx")
         found = shown(path, named_cells(path))
         wanted = results(study.costing.estimate(chosen[name]), study.shop.terms, study.costing)
+        if study.job.kind != "commission":  # nobody pays for the shop's own instrument
+            assert PRICED.isdisjoint(found)
+            wanted = {result: value for result, value in wanted.items() if result not in PRICED}
         assert set(found) >= set(wanted)
         approximately({n: found[n] for n in wanted}, wanted)
+
+
+PRICED = {
+    "out_billed", "out_billed_labour", "out_deposit", "out_fee", "out_labour_reserve", "out_margin", "out_price",
+    "out_price_parts", "out_rush", "out_tax", "out_to_pay",
+}  # fmt: skip
+"""What a workbook of the shop's own instrument does not work out."""
 
 
 @pytest.mark.slow
