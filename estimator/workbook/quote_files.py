@@ -238,8 +238,10 @@ def promise_of(books: Ledger, job: str) -> date | None:
 
 
 def customers_file(name: str | None, job: str) -> str | None:
-    """The file for the customer; in a folder that is named alone it is JOB-customer.xlsx."""
-    return str(Path(name) / f"{job}-customer.xlsx") if name and os.path.isdir(name) else name
+    """The file for the customer; in a folder that is named alone, and not like a workbook, it is JOB-customer.xlsx."""
+    if not name or name.lower().endswith(".xlsx") or not os.path.isdir(name):
+        return name
+    return str(Path(name) / f"{job}-customer.xlsx")
 
 
 def two_files(one: Path, other: Path) -> None:

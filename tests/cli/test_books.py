@@ -157,7 +157,7 @@ def test_offers_stand_side_by_side_on_the_customers_page(
 @pytest.mark.slow
 @pytest.mark.parametrize(
     ("money", "rests_on", "many"),
-    [(260, "Within budget", 2), (500, "Within budget", 3), (20, "As wished", 1)],
+    [(260, "Within budget", 2), (480, "Within budget", 3), (20, "As wished", 1)],
 )
 def test_offers_are_written_also_where_the_wish_cannot_be_met(
     money: int, rests_on: str, many: int, tmp_path: Path, capsys: pytest.CaptureFixture[str]
