@@ -116,26 +116,6 @@ def test_what_has_another_count_is_refused_for_its_count_alone(template: str) ->
 
 
 # ------------------------------------------------------------------ promises
-TUNING = "[wish.require]\ntuning-stability = 3"
-
-
-def test_no_tuning_is_promised_of_a_tremolo_that_nobody_set() -> None:
-    """Strings and a nut in order bring a tremolo nothing that does not return to pitch."""
-    for bridge, promised in (("two-post-trem", False), ("hardtail", True)):
-        study = study_of("guitar-6-hardtail", f'br_type = "{bridge}"', TUNING)
-        reached = {row.attribute: row for row in make_choice_of(study, ("adjust-nut",)).spec}
-        assert (reached["tuning-stability"].reached >= 30) is promised
-    best = make_choice(study_of("guitar-6-two-post", "", TUNING))
-    assert "set-tremolo" in next(row for row in best.spec if row.attribute == "tuning-stability").by
-
-
-def test_a_tremolo_that_was_found_to_return_holds_no_tuning_down() -> None:
-    for found, reached in (("", 10), ("[instrument.levels]\nbridge-stability = 3\n", 30)):
-        study = study_of("guitar-6-two-post", "", found + TUNING)
-        rows = make_choice_of(study, ("adjust-nut",)).spec
-        assert next(row.reached for row in rows if row.attribute == "tuning-stability") == reached
-
-
 def test_what_only_an_assumption_meets_is_said(capsys: pytest.CaptureFixture[str]) -> None:
     from estimator.report.text.choice import _show_met_as_assumed
 
