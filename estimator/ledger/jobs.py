@@ -12,7 +12,7 @@ from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
 from estimator.ledger.clock import Moment, kept_moment
 from estimator.ledger.states import DONE, FIRST, FIRST_ELSE, FOR_SALE_ONLY, NEXT, WORDS, WORK_IS_OVER
 from estimator.ledger.store import Ledger, Row
-from estimator.model import Shop
+from estimator.model import Job, Shop
 
 PAYMENTS = {"deposit": 1, "payment": 1, "bench-fee": 1, "sale": 1, "refund": -1, "purchase": -1}
 """Kinds of payment, and whether money comes in or goes out."""
@@ -71,6 +71,7 @@ class Offered:
 
     ``uses``: by task and item, what the task is reckoned to use, the things of the shelf among them.
     ``chances``: by task, how often it may go wrong, in hundredths at the odds of the table.
+    ``fee_paid``: the bench fee, where the job says that it is paid, in cents.
     """
 
     price: int
@@ -83,6 +84,15 @@ class Offered:
     needs: Mapping[str, int] = field(default_factory=dict)
     uses: Mapping[tuple[str, str], int] = field(default_factory=dict)
     chances: Mapping[str, int] = field(default_factory=dict)
+    fee_paid: int = 0
+
+
+def booking_of(job: Job, currency: str, file: str) -> Booking:
+    """What a job file says of an instrument that comes in; ``file``: where it lies."""
+    labels = job.labels
+    contact = ", ".join(labels[name] for name in ("phone", "email") if labels.get(name))
+    return Booking(job.id, job.kind, job.what, str(job.instrument["kind"].value), currency, job.customer, contact,
+                   labels.get("make", ""), labels.get("serial", ""), file)  # fmt: skip
 
 
 def job_row(ledger: Ledger, job: str) -> Row:
@@ -129,7 +139,10 @@ def _customer(ledger: Ledger, name: str, contact: str) -> int:
 
 
 def give_quote(ledger: Ledger, job: str, it: Offered, now: Moment) -> str:
-    """Keep a quote as it is given; returns its number, which is never given twice."""
+    """Keep a quote as it is given; returns its number, which is never given twice.
+
+    A bench fee that the job says is paid is recorded as a payment, once for a job.
+    """
     with ledger.writing():
         row = job_row(ledger, job)
         number = _next_number(ledger, now)
@@ -148,6 +161,9 @@ def give_quote(ledger: Ledger, job: str, it: Offered, now: Moment) -> str:
             ledger.write("INSERT INTO quote_use VALUES (?, ?, ?, ?)", (number, task, item, millionths))
         if row["state"] in ("asked", "quoted"):
             _to(ledger, row, "quoted", now, number)
+        paid = ledger.row("SELECT id FROM payment WHERE job = ? AND kind = 'bench-fee'", (job,))
+        if it.fee_paid and paid is None:
+            pay(ledger, job, "bench-fee", it.fee_paid, now, "as the job says")
     return number
 
 
@@ -223,15 +239,6 @@ class Listing:
     way: str
     tier: str
     expected: int | None = None
-
-
-def fee_is_paid(ledger: Ledger, job: str, cents: int, now: Moment) -> bool:
-    """Record once that the bench fee was paid, as the job says; False where it was recorded before."""
-    with ledger.writing():
-        if ledger.row("SELECT id FROM payment WHERE job = ? AND kind = 'bench-fee'", (job,)) or not cents:
-            return False
-        pay(ledger, job, "bench-fee", cents, now, "as the job says")
-    return True
 
 
 def move(

@@ -12,11 +12,11 @@ from estimator.core.text import money, sentence_case
 from estimator.ledger.clock import Moment, kept_moment, minutes_text, read_day, read_moment, read_seconds
 from estimator.ledger.jobs import (
     FROM_CUSTOMER,
-    Booking,
     Storage,
     accept,
     balance_line,
     book,
+    booking_of,
     give_quote,
     history,
     move,
@@ -90,7 +90,8 @@ def take(desk: Desk, asked: Asked, choice: Choice, promised: str, seen: str) -> 
         assert books is not None
         with books.writing():
             if not books.row("SELECT id FROM job WHERE id = ?", (job.id,)):
-                _book(desk, books, asked, now)
+                file = str(asked.file.path.absolute())
+                book(books, booking_of(job, desk.shop.terms.currency, file), now)
             quotes = history(books, job.id)["quotes"]
             last = str(quotes[-1]["number"]) if quotes else ""
             if last != seen:
@@ -101,17 +102,6 @@ def take(desk: Desk, asked: Asked, choice: Choice, promised: str, seen: str) -> 
             number = give_quote(books, job.id, quote_record(choice), now)
             accept(books, job.id, number, day, now)
     return number
-
-
-def _book(desk: Desk, books: Ledger, asked: Asked, now: Moment) -> None:
-    job, labels = asked.job, asked.job.labels
-    contact = ", ".join(labels[name] for name in ("phone", "email") if labels.get(name))
-    book(
-        books,
-        Booking(job.id, job.kind, job.what, str(job.instrument["kind"].value), desk.shop.terms.currency, job.customer,
-                contact, labels.get("make", ""), labels.get("serial", ""), str(asked.file.path.absolute())),
-        now,
-    )  # fmt: skip
 
 
 def shown(books: Ledger | None, job: str, storage: Storage) -> dict[str, object] | None:

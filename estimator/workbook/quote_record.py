@@ -11,6 +11,7 @@ from estimator.choose.study import Choice, Study
 from estimator.core.money import money_text
 from estimator.ledger.jobs import Offered
 from estimator.model import Estimate, Shop
+from estimator.price.client.quote import bench_fee
 from estimator.schedule.build import parts_of_tasks
 from estimator.workbook.write.customer_page import make_offer
 
@@ -45,7 +46,8 @@ def _at_price(study: Study, estimate: Estimate) -> Offered:
         }
         for line in make_offer(study, estimate).lines
     ]
-    return Offered(totals.price, totals.tax, totals.to_pay, study.shop.terms.currency, lines)
+    fee = bench_fee(study.job.settings, study.shop.terms)
+    return Offered(totals.price, totals.tax, totals.to_pay, study.shop.terms.currency, lines, fee_paid=fee)
 
 
 def _at_cost(study: Study, estimate: Estimate) -> Offered:

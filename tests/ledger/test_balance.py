@@ -8,7 +8,9 @@ from pathlib import Path
 
 import pytest
 
+from estimator.choose.study import make_choice_of, study_job
 from estimator.core.errors import InputError
+from estimator.input.job.load import job_from
 from estimator.ledger import jobs, timers
 from estimator.ledger.board import board
 from estimator.ledger.papers import INVOICE, RECEIPT, paper
@@ -18,6 +20,9 @@ from estimator.ledger.reports import all_reports, hours_by_month
 from estimator.ledger.stock import MILLION, stock, stock_move
 from estimator.ledger.store import Ledger
 from estimator.report.text.ledger import balance_words
+from estimator.tables.load import load_shop
+from estimator.tables.toml_text import parse_toml
+from estimator.workbook.quote_record import quote_record
 from tests.ledger.shop import accepted, at, begun, booking, offered
 
 NOW = at("2026-11-01 09:00")
@@ -147,17 +152,25 @@ def test_storage_is_due_everywhere_and_stays_when_it_is_collected(tmp_path: Path
 
 def test_a_bench_fee_that_was_paid_counts_once_and_up_to_what_is_due(tmp_path: Path) -> None:
     with begun(tmp_path) as ledger:
-        accepted(ledger)
-        assert jobs.fee_is_paid(ledger, "blue", 3000, NOW)
-        assert not jobs.fee_is_paid(ledger, "blue", 3000, NOW)
+        accepted(ledger, fee_paid=3000)
+        jobs.give_quote(ledger, "blue", offered(fee_paid=3000), NOW)
+        assert [one["kind"] for one in jobs.history(ledger, "blue")["payments"]] == ["bench-fee"]
         assert jobs.account(ledger, "blue")["balance_cents"] == 17000
         assert "Bench fee" in receipt(ledger, "blue", "", NOW)
         jobs.move(ledger, "blue", "declined", NOW)
         assert jobs.account(ledger, "blue")["balance_cents"] == 0
-        accepted(ledger, "small", to_pay=2000, tax=0)
-        jobs.fee_is_paid(ledger, "small", 3000, NOW)
+        accepted(ledger, "small", to_pay=2000, tax=0, fee_paid=3000)
         assert jobs.account(ledger, "small")["balance_cents"] == 0
         assert jobs.pay(ledger, "small", "refund", 500, NOW)["balance_cents"] == 0
+
+
+def test_a_quote_holds_the_fee_that_its_job_says_is_paid_whoever_gives_it() -> None:
+    """Command, numbered workbook and page all keep this record: none of them has to think of the fee."""
+    shop = load_shop()
+    for kind, said, fee in (("commission", "yes", 3000), ("commission", "no", 0), ("own", "yes", 0)):
+        text = f'[job]\nid = "x"\nkind = "{kind}"\n[instrument]\nkind = "guitar-solid"\n[terms]\nbench_fee_paid = "{said}"\n'
+        study = study_job(shop, job_from(parse_toml(text.encode(), "x.toml"), shop))
+        assert quote_record(make_choice_of(study, ("clean-controls",))).fee_paid == fee
 
 
 def test_a_customers_job_is_neither_bought_nor_sold(tmp_path: Path) -> None:

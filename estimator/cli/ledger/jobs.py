@@ -49,18 +49,14 @@ def book(job: JobArg, ledger: LedgerOption = None, now: NowOption = None, shop: 
          as_json: JsonOption = False) -> int:  # fmt: skip
     """Take a job in: customer, instrument and wish as its job file says. Begins the ledger if there is none."""
     from estimator.ledger.clock import read_moment
-    from estimator.ledger.jobs import Booking
     from estimator.ledger.jobs import book as book_in
+    from estimator.ledger.jobs import booking_of
 
     moment = read_moment(now)
     the_shop, it = load_both(job, shop)
     file = job if job.startswith("example:") else str(job_path(job).absolute())
-    labels = it.labels
-    contact = ", ".join(labels[name] for name in ("phone", "email") if labels.get(name))
-    booking = Booking(it.id, it.kind, it.what, str(it.instrument["kind"].value), the_shop.terms.currency,
-                      it.customer, contact, labels.get("make", ""), labels.get("serial", ""), file)  # fmt: skip
     with open_ledger(ledger, shop, new=True) as books:
-        state = book_in(books, booking, moment)
+        state = book_in(books, booking_of(it, the_shop.terms.currency, file), moment)
         found = {"job": it.id, "state": state, "ledger": str(books.path)}
     return answer(
         found, as_json, f"{it.id} is booked in {found['ledger']}; next: estimator ledger quote {it.id}"
@@ -73,8 +69,7 @@ def quote(job: JobIdArg, with_: WithOption = None, ledger: LedgerOption = None, 
     from estimator.choose.study import make_named_or_best
     from estimator.core.text import money
     from estimator.ledger.clock import read_moment
-    from estimator.ledger.jobs import fee_is_paid, give_quote, job_row
-    from estimator.price.client.quote import bench_fee
+    from estimator.ledger.jobs import give_quote, job_row
     from estimator.workbook.quote_record import quote_record
 
     moment = read_moment(now)
@@ -87,16 +82,13 @@ def quote(job: JobIdArg, with_: WithOption = None, ledger: LedgerOption = None, 
         it = quote_record(choice)
         number = give_quote(books, job, it, moment)
         client = job_row(books, job)["kind"] == "commission"
-        fee = bench_fee(choice.study.job.settings, choice.study.shop.terms) if client else 0
-        paid = fee_is_paid(books, job, fee, moment)
     asked = {"price_cents": it.price, "tax_cents": it.tax, "to_pay_cents": it.to_pay}
     found = {"job": job, "quote": number, **(asked if client else {**dict.fromkeys(asked), "cost_cents": it.to_pay}),
              "currency": it.currency, "lines": list(it.lines), "upgrades": list(choice.estimate.chosen)}  # fmt: skip
     worth = f"{money(it.to_pay, it.currency)} {'to pay' if client else 'of cost'}"
-    found["bench_fee_paid_cents"] = fee if paid else 0
-    said = (
-        f"; the bench fee of {money(fee, it.currency)} is recorded as paid, as the job says" if paid else ""
-    )
+    found["bench_fee_paid_cents"] = it.fee_paid
+    fee = f"the bench fee of {money(it.fee_paid, it.currency)} counts as paid, as the job says"
+    said = f"; {fee}" if it.fee_paid else ""
     return answer(found, as_json, f"quote {number} for {job}: {worth}{said}")
 
 

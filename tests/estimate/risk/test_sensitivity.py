@@ -215,7 +215,7 @@ def test_values_that_a_field_might_have() -> None:
     assert might_be(job)("corrosion") == SHOP.intake["corrosion"].choices
     assert might_be(job)("br_type") == ()  # seen at a glance
     assert might_be(job)("cav_skin_cm2") == (Decimal(250), Decimal(900))
-    assert might_be(job)("stuck_n") == (Decimal(0), Decimal(2))
+    assert might_be(job)("stuck_n") == (Decimal(0), Decimal(4))
 
 
 def test_bars_of_assumed_fields_come_from_pricing_the_job_anew() -> None:
