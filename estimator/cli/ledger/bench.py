@@ -341,7 +341,7 @@ def parcel(
     part: Annotated[
         str, typer.Option("--part", metavar="UPGRADE", help="With --job: the upgrade whose part is late.")
     ] = "",
-    new: Annotated[bool, typer.Option("--new", help="The seller is in no table of the shop.")] = False,
+    new: Annotated[bool, typer.Option("--new", help="Seller or item is in no table of the shop.")] = False,
     remark: RemarkOption = "",
     ledger: LedgerOption = None,
     now: NowOption = None,
@@ -378,8 +378,9 @@ def _day_of(expected: str | None, came: bool) -> date | None:
 
 
 def _known_parcel(parcel: Parcel, tables: Shop, new: bool) -> None:
-    if not new:
-        _known(parcel.seller, set(tables.planning.suppliers), "SELLER", "an id of suppliers.csv")
+    if new:
+        return
+    _known(parcel.seller, set(tables.planning.suppliers), "SELLER", "an id of suppliers.csv")
     if parcel.item:
         _known(parcel.item, set(tables.consumables), "--item", "an id of consumables.csv")
 
@@ -412,7 +413,7 @@ def _known(name: str, known: set[str], where: str, accepted: str) -> None:
     if name not in known:
         raise InputError(
             Issue(Origin(where), "nothing in the shop's tables has this name", shown(name), accepted,
-                  near_miss(name, known) or "add --new if no table has it; a part may stand in a job file alone")
+                  near_miss(name, known) or "add --new if no table has it")
         )  # fmt: skip
 
 
