@@ -6,7 +6,7 @@ All that an upgrade bores, cuts or glues is drawn, or named as not drawn with ho
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
 from estimator.fit.case import Case, MissingError, cm3, mm, over
@@ -41,13 +41,14 @@ from estimator.fit.rules.tremolo import (
 )
 from estimator.model import Demand, Job, Shop, Upgrade, UsedValue
 from estimator.report.hole_plans import MAKERS, HolePlan
+from estimator.report.to_draw import ToDraw
 
 BLOCK_PARTS = ("trem6", "trem2", "tremlock", "block")
 PICKUP_PARTS = ("single", "stack", "hum", "soap", "basspu")
 
 
 @dataclass(frozen=True, slots=True)
-class CavityPlan:
+class CavityPlan(ToDraw):
     """The tremolo cavity before and after; ``forward`` of the ``longer`` is cut towards the neck.
 
     ``wall_now`` and ``wall`` are the wood to the pickup rout before and after. ``room_long`` and
@@ -67,18 +68,12 @@ class CavityPlan:
     room_long: Decimal
     room_wide: Decimal
     volume: Decimal
-    measure: tuple[str, ...] = ()
-    of_part: tuple[str, ...] = ()
+    seen_from: str = field(default="the back", kw_only=True)
 
     @property
     def wall(self) -> Decimal:
         """Wood left to the pickup rout."""
         return self.wall_now - self.forward
-
-    @property
-    def assumed(self) -> tuple[str, ...]:
-        """All that has to be measured before this is cut."""
-        return (*self.measure, *self.of_part)
 
     def shown(self) -> Mapping[tuple[str, str], Decimal]:
         """What is drawn, as amounts of work by task and place."""
@@ -86,7 +81,7 @@ class CavityPlan:
 
 
 @dataclass(frozen=True, slots=True)
-class RoutPlan:
+class RoutPlan(ToDraw):
     """A rout before and after: (across the strings, along them, depth). ``place`` is that of the work."""
 
     title: str
@@ -94,14 +89,6 @@ class RoutPlan:
     need: tuple[Decimal, Decimal, Decimal]
     volume: Decimal
     place: str = ""
-    seen_from: str = "front"
-    measure: tuple[str, ...] = ()
-    of_part: tuple[str, ...] = ()
-
-    @property
-    def assumed(self) -> tuple[str, ...]:
-        """All that has to be measured before this is cut."""
-        return (*self.measure, *self.of_part)
 
     def shown(self) -> Mapping[tuple[str, str], Decimal]:
         """What is drawn, as amounts of work by task and place."""
@@ -109,7 +96,7 @@ class RoutPlan:
 
 
 @dataclass(frozen=True, slots=True)
-class PiecePlan:
+class PiecePlan(ToDraw):
     """A piece of wood that is cut and glued in: seen from above, with its thickness at both ends.
 
     ``work`` is the (task, place) that it shows and ``amount`` how much of it.
@@ -122,13 +109,7 @@ class PiecePlan:
     work: tuple[str, str]
     amount: Decimal
     ends: tuple[str, str] = ("", "")
-    measure: tuple[str, ...] = ()
-    of_part: tuple[str, ...] = ()
-
-    @property
-    def assumed(self) -> tuple[str, ...]:
-        """All that has to be measured before this is cut."""
-        return (*self.measure, *self.of_part)
+    seen_from: str = field(default="above", kw_only=True)
 
     def shown(self) -> Mapping[tuple[str, str], Decimal]:
         """What is drawn, as amounts of work by task and place."""
@@ -136,21 +117,13 @@ class PiecePlan:
 
 
 @dataclass(frozen=True, slots=True)
-class OutlinePlan:
+class OutlinePlan(ToDraw):
     """An edge to saw by, from the points of the job, with the middles of its screw holes."""
 
     title: str
     points: tuple[tuple[Decimal, Decimal], ...]
     holes: tuple[tuple[Decimal, Decimal], ...]
     work: tuple[str, str]
-    seen_from: str = "front"
-    measure: tuple[str, ...] = ()
-    of_part: tuple[str, ...] = ()
-
-    @property
-    def assumed(self) -> tuple[str, ...]:
-        """All that has to be measured before this is cut: nothing, somebody gave the points."""
-        return (*self.measure, *self.of_part)
 
     @property
     def size(self) -> tuple[Decimal, Decimal]:
@@ -242,18 +215,13 @@ def drawn_of(shop: Shop, job: Job, upgrade: Upgrade) -> Drawn:
     asked = _asked(shop, judge(shop, job, upgrade).demands)
     plans: dict[str, Plan] = {}
     shown: dict[tuple[str, str], Decimal] = {}
-    for name, maker in (*MAKERS.items(), *SHAPES.items()):
-        for number, plan in enumerate(_made(shop, job, upgrade, maker), start=1):
-            says = plan.shown()
-            if any(key not in asked for key in says):
-                continue  # what the fit rules do not ask for is not bored, whatever could be drawn
-            plans[name if number == 1 else f"{name}-{number}"] = plan
-            for key, amount in says.items():
-                shown[key] = shown.get(key, Decimal(0)) + amount
-    for name, outline in _outlines(job):
-        if outline.work in asked:
-            plans[name] = outline
-            shown[outline.work] = shown.get(outline.work, Decimal(0)) + 1
+    for name, plan in _could_be_drawn(shop, job, upgrade):
+        says = plan.shown()
+        if any(key not in asked for key in says):
+            continue  # what the fit rules do not ask for is not bored, whatever could be drawn
+        plans[name] = plan
+        for key, amount in says.items():
+            shown[key] = shown.get(key, Decimal(0)) + amount
     left = []
     for (task, place), amount in asked.items():
         missing = amount - shown.get((task, place), Decimal(0))
@@ -261,6 +229,14 @@ def drawn_of(shop: Shop, job: Job, upgrade: Upgrade) -> Drawn:
         if missing and row is not None:
             left.append(NotDrawn(task, place, missing, row.what, row.mark_by))
     return Drawn(plans, tuple(left))
+
+
+def _could_be_drawn(shop: Shop, job: Job, upgrade: Upgrade) -> Iterator[tuple[str, Plan]]:
+    """The plans of all makers by name (from the second of a maker on with its number), then the job's outlines."""
+    for name, maker in (*MAKERS.items(), *SHAPES.items()):
+        for number, plan in enumerate(_made(shop, job, upgrade, maker), start=1):
+            yield (name if number == 1 else f"{name}-{number}"), plan
+    yield from _outlines(job)
 
 
 def _asked(shop: Shop, demands: Sequence[Demand]) -> dict[tuple[str, str], Decimal]:
@@ -291,8 +267,8 @@ def _is_size(shop: Shop, value: UsedValue) -> bool:
     """Whether a value is a length or a count, so that what is drawn stands or falls with it."""
     if value.name.startswith("part."):
         return True
-    field = shop.intake.get(value.name)
-    return field is None or field.kind in ("length", "number", "count")
+    spec = shop.intake.get(value.name)
+    return spec is None or spec.kind in ("length", "number", "count")
 
 
 def _to_measure(case: Case, value: UsedValue) -> str:
@@ -331,14 +307,19 @@ def _boxes(case: Case) -> Iterator[Plan]:
     if case.is_a("preamp", "battbox") or (case.p_has("active") and case.p_yes("active")):
         size = (Decimal(76), Decimal(30), Decimal(28))
         yield RoutPlan(
-            f"Battery box: {BATTERY_CM3} cm3 to take out", NOTHING, size, BATTERY_CM3, "battery", "back"
+            f"Battery box: {BATTERY_CM3} cm3 to take out",
+            NOTHING,
+            size,
+            BATTERY_CM3,
+            "battery",
+            seen_from="the back",
         )
     if case.is_a("preamp"):
         need, there = preamp_size(case), control_size(case)
         volume = volume_out(need, there)
         title = f"Control cavity for the preamp: {volume} cm3 to take out"
         if volume:
-            yield RoutPlan(title, there, need, volume, "control-cavity", "back")
+            yield RoutPlan(title, there, need, volume, "control-cavity", seen_from="the back")
     if case.is_a("tremlock") and case.p_has("recessed") and case.p_yes("recessed"):
         size = (Decimal(95), Decimal(45), case.p("recess_d"))
         volume = cm3(size[0] * size[1] * size[2] / 1000)

@@ -28,6 +28,7 @@ from estimator.fit.rules.posts import POST_PARTS, POSTS, REUSE_BUSHING, REUSE_SP
 from estimator.fit.rules.saddles import COMPENSATION
 from estimator.fit.rules.tremolo import WITH_CAVITY
 from estimator.fit.rules.tuners import LOOSE, MUCH_SMALLER, PLAY, hole_sizes, is_tuner
+from estimator.report.to_draw import ToDraw
 
 ROW_PARTS = ("trem6", "hardtail", "barrel", "bassbridge")
 FERRULE = Decimal(8)
@@ -38,13 +39,13 @@ FROM_CENTRE = "centre line of the neck"
 
 
 @dataclass(frozen=True, slots=True)
-class HolePlan:
+class HolePlan(ToDraw):
     """Holes before and after, with all that is needed to bore them.
 
     ``works``: the task of (small plugs, large plugs, bored holes) at ``place``, blank where it is none.
     ``from_nut``: where the line x = 0 stands behind the nut, None where holes stay where they are.
-    ``also``: tasks done once at each hole bored besides; ``once``: the task that they all are together. ``measure`` names what was assumed of the
-    instrument, ``of_part`` what was assumed of the part: such holes are not to be drilled from the drawing.
+    ``also``: tasks done once at each hole bored besides; ``once``: the task that they all are together.
+    ``outline``: holes that are drawn to find the others by, and not bored.
     """
 
     title: str
@@ -55,18 +56,10 @@ class HolePlan:
     from_nut: Decimal | None = None
     depth: str = ""
     across: str = FROM_CENTRE
-    seen_from: str = "front"
     also: tuple[str, ...] = ()
     reuse_task: str = ""
     once: str = ""
-    measure: tuple[str, ...] = ()
-    of_part: tuple[str, ...] = ()
     outline: tuple[Hole, ...] = ()
-
-    @property
-    def assumed(self) -> tuple[str, ...]:
-        """All that has to be measured before this is drilled."""
-        return (*self.measure, *self.of_part)
 
     def shown(self) -> Mapping[tuple[str, str], Decimal]:
         """What is drawn, as amounts of work by task and place."""

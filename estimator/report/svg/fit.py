@@ -208,7 +208,7 @@ def draw_cavity(plan: CavityPlan, head: Head = NO_HEAD) -> str:
     wall = at + 19
     top = wall + float(plan.wall_now)
     left, right = middle - float(wide) / 2, middle + float(wide) / 2
-    sheet.text(middle, at, "from the back, neck upward", lettering=NOTE)
+    sheet.text(middle, at, f"from {plan.seen_from}, neck upward", lettering=NOTE)
     sheet.box(middle - 36, at + 4, 72, 15, Stroke(PALE, 0.3, "2 1"))
     sheet.text(middle, at + 13, "bridge pickup rout", lettering=NOTE)
     new_left, new_right = middle - float(wide + across) / 2, middle + float(wide + across) / 2
@@ -246,7 +246,7 @@ def draw_rout(plan: RoutPlan, head: Head = NO_HEAD) -> str:
     sheet, at = begin(plan.title, max(wide + 2 * MARGIN + 26, 110), head, plan.assumed)
     was, becomes = edges(plan)
     middle, centre = MARGIN + wide / 2, at + 9 + high / 2
-    sheet.text(middle, at, f"from the {plan.seen_from}, neck upward", lettering=NOTE)
+    sheet.text(middle, at, f"from {plan.seen_from}, neck upward", lettering=NOTE)
     new = (middle - float(need[0]) / 2, centre - float(need[1]) / 2, float(need[0]), float(need[1]))
     old = (middle - float(there[0]) / 2, centre - float(there[1]) / 2, float(there[0]), float(there[1]))
     for x, y, across, along in _outside(new, old):
@@ -273,7 +273,7 @@ def draw_piece(plan: PiecePlan, head: Head = NO_HEAD) -> str:
     sheet, at = begin(plan.title, max(wide + 2 * MARGIN + 60, 120), head, plan.assumed)
     _, edge = edges(plan)
     x, y = MARGIN, at + 6
-    sheet.text(x + wide / 2, at + 3, plan.ends[1] or "from above", lettering=NOTE)
+    sheet.text(x + wide / 2, at + 3, plan.ends[1] or f"from {plan.seen_from}", lettering=NOTE)
     sheet.box(x, y, wide, high, edge)
     sheet.line(x + wide / 2, y - 1, x + wide / 2, y + high + 2, Stroke(PALE, 0.2, "3 1 0.6 1"))
     sheet.upright(x + wide + 4, y, y + high, spoken(plan.along))

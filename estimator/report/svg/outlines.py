@@ -26,7 +26,7 @@ def draw_outline(plan: OutlinePlan, head: Head = NO_HEAD) -> str:
     sheet, top = begin(plan.title, PAGE_WIDE, head, plan.assumed)
     left, first = (float(min(side)) for side in zip(*plan.points, strict=True))
     x0, y0 = (PAGE_WIDE - across * scale) / 2 - left * scale, top + 8 - first * scale
-    sheet.text(PAGE_WIDE / 2, top + 2, f"from the {plan.seen_from}, neck upward", lettering=NOTE)
+    sheet.text(PAGE_WIDE / 2, top + 2, f"from {plan.seen_from}, neck upward", lettering=NOTE)
     _shape(sheet, plan, (x0, y0, scale))
     low = top + 8 + along * scale
     sheet.across(

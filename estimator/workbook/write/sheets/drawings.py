@@ -12,7 +12,7 @@ from typing import Any
 
 from estimator.choose.study import Study
 from estimator.model import Estimate
-from estimator.report.drawings import CavityPlan, Drawn, Plan, drawn_of
+from estimator.report.drawings import Drawn, Plan, drawn_of
 from estimator.report.hole_plans import HolePlan
 from estimator.workbook.write.cells import Book, Sheet
 from estimator.workbook.write.drawn_marks import Point, Series, facts_of, hole_scale, series_of
@@ -65,15 +65,13 @@ def _draw(book: Book, sheet: Sheet, at: int, upgrade: str, plan: Plan) -> int:
     sheet.text(at + 1, 0, f"For: {upgrade}{guessed}", "soft")
     facts, series = facts_of(plan), series_of(plan)
     scale = hole_scale(plan) if isinstance(plan, HolePlan) else 1.0
-    way = "back" if isinstance(plan, CavityPlan) else "front"
     top = _facts(sheet, at + 3, facts)
     series.append(_bar(series))
     row, places = _points(sheet, top, series)
     chart, height = _chart(book, series, places, scale)
     words = f"{plan.title}. " + "; ".join(f"{name} {value}" for name, value in facts) + "."
-    sheet.text(
-        at + 2, CHART_AT, f"Drawn {scale:g} : 1 before fitting the page; neck upward, from the {way}", "soft"
-    )
+    seen = f"Drawn {scale:g} : 1 before fitting the page; neck upward, from {plan.seen_from}"
+    sheet.text(at + 2, CHART_AT, seen, "soft")
     sheet.charts.append((at + 3, CHART_AT, chart, {"object_position": 2, "description": words}))
     end = max(row, at + 3 + height // 20 + 2)
     sheet.text(end - 1, CHART_AT - 1, "", "text")  # the room of the chart is printed too

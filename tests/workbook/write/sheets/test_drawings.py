@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 from collections.abc import Collection
 from dataclasses import replace
+from datetime import date
 from decimal import Decimal
 from types import SimpleNamespace
 from typing import Any, cast
@@ -14,9 +15,9 @@ from openpyxl import load_workbook
 
 from estimator.choose.study import Study, study_job
 from estimator.fit.holes import compare_holes, row
-from estimator.report.drawings import CavityPlan, RoutPlan, cavity_plan, plans_of
+from estimator.report.drawings import CavityPlan, PiecePlan, RoutPlan, cavity_plan, plans_of
 from estimator.report.hole_plans import HolePlan
-from estimator.workbook.write.cells import Book
+from estimator.workbook.write.cells import Book, Sheet
 from estimator.workbook.write.drawn_marks import (
     Series,
     cavity_series,
@@ -26,7 +27,7 @@ from estimator.workbook.write.drawn_marks import (
     series_of,
 )
 from estimator.workbook.write.quote import customer_quote_bytes, quote_bytes
-from estimator.workbook.write.sheets.drawings import SHEET, WIDTHS, _chart
+from estimator.workbook.write.sheets.drawings import CHART_AT, SHEET, WIDTHS, _chart, _draw
 from tests.drawn_jobs import example, the_shop
 from tests.fit.cases import Value, make_case
 
@@ -177,3 +178,19 @@ def test_a_tall_pattern_is_drawn_at_true_size() -> None:
     plate = [Hole(D(x), D(y), D(4)) for x in (-25, 26) for y in (-19, 19)]
     assert hole_scale(HolePlan("Plate", compare_holes((), plate, D("0.5")))) == 1.0
     assert hole_scale(HolePlan("Row", compare_holes((), plate[:2], D("0.5")))) == 2.0
+
+
+def test_the_sheet_says_from_which_side_each_plan_is_seen() -> None:
+    """A battery box is cut from the back: a drawing that said "front" would be laid on the wrong face."""
+    battery = RoutPlan(
+        "Battery box", (D(0),) * 3, (D(76), D(30), D(28)), D(64), "battery", seen_from="the back"
+    )
+    shim = PiecePlan("Shim", D(56), D(75), (D(1), D(0)), ("shim-neck", ""), D(1))
+    told = {}
+    for plan in (battery, ROUT, block_plan(), shim, replace(ROW, seen_from="the face of the peghead")):
+        sheet = Sheet(SHEET, WIDTHS)
+        _draw(Book("sides", date(2026, 3, 2)), sheet, 0, "some upgrade", plan)
+        told[plan.title] = str(sheet._cells[2, CHART_AT].content).rpartition(", ")[2]
+    assert list(told.values()) == [
+        "from the back", "from the front", "from the back", "from above", "from the face of the peghead",
+    ]  # fmt: skip
