@@ -8,7 +8,7 @@ FIT_RULES = tuple(f"R{number:02d}" for number in range(1, LAST_RULE + 1))
 
 #: what a warning may tell a customer besides the bench; ``customer_words.csv`` has the words
 TOLD = frozenset({
-    "joint-shows", "last-level", "level-would-do", "metal-of-two-colours", "mixed-pickups",
-    "new-finish-lowers-value", "no-names-of-others", "outer-strings-near-edge", "partial-refret-would-do",
-    "peghead-heavier", "pickup-not-split", "poles-beside-strings", "pots-off-value", "spot-level-would-do",
+    "joint-shows", "last-level", "metal-of-two-colours", "mixed-pickups", "new-finish-lowers-value",
+    "no-names-of-others", "outer-strings-near-edge", "peghead-heavier", "pickup-not-split",
+    "poles-beside-strings", "pots-off-value",
 })  # fmt: skip

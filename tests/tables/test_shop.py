@@ -305,6 +305,7 @@ BROKEN = [
     ("customer_words", 0, "rule", "R380", "customer_words", "unknown fit rule", "R38"),
     ("customer_words", 0, "words", "{m} nuts", "customer_words", "a place that nothing is put into", "{n}"),
     ("customer_words", 1, "words", "{n} more", "customer_words", "a place that nothing is put into", "about a task"),
+    ("customer_words", 1, "concern", "price", "customer_words", "no work has no price", "bench alone"),
     ("customer_words", 0, "concern", "colour", "customer_words", "not accepted here", "lasting"),
     ("parts", 1, "dims", "thk 6", "parts", "not a pair", "spread=54.5"),
     ("parts", 1, "dims", "thik=6", "parts", "unknown dimension", "did you mean “thk”?"),

@@ -68,7 +68,6 @@ def r44(case: Case) -> Iterator[Finding]:
                 f"a level would do: {mm(left)} mm would be left of the old frets",
                 working,
                 effects=cap,
-                tells="level-would-do",
             )
         else:
             yield case.fits(
@@ -158,7 +157,6 @@ def r45(case: Case) -> Iterator[Finding]:
             "R45",
             f"only {count(places, 'high place')}: spot work would do instead of a level",
             working,
-            tells="spot-level-would-do",
         )
 
 
@@ -191,7 +189,6 @@ def r46(case: Case) -> Iterator[Finding]:
             "R46",
             f"a partial refret of {count(grooved, 'fret')} would do, then level and crown all",
             working,
-            tells="partial-refret-would-do",
         )
     else:
         yield case.fits("R46", "a full refret is called for", working)

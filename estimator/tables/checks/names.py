@@ -268,7 +268,11 @@ def customer_names_are_known(tables: Tables) -> Iterator[Issue]:
 
 
 def customer_words_are_used(tables: Tables) -> Iterator[Issue]:
-    """Words for a customer are about a task or something a rule tells, and hold no place but {n}."""
+    """Words for a customer are about a task or something a rule tells, and hold no place but {n}.
+
+    What a rule only tells has no line in the price: a customer hears of it because the result differs. That
+    less work would have done is said to the bench, before the work is offered.
+    """
     tasks = tables.ids("tasks")
     for row in tables["customer_words"]:
         about, rule, words = (row.values[name] for name in ("about", "rule", "words"))
@@ -276,6 +280,9 @@ def customer_words_are_used(tables: Tables) -> Iterator[Issue]:
             accepted = f"a task of tasks.csv, or one of {short_list(sorted(TOLD))}"
             hint = near_miss(about, {*tasks, *TOLD})
             yield Issue(row.origin.at("about"), "nothing is told by this name", shown(about), accepted, hint)
+        if about in TOLD and row.values["concern"] == "price":
+            yield Issue(row.origin.at("concern"), "a warning that is no work has no price", "price",
+                        "result or lasting", "leave the row out if the bench alone has to know it")  # fmt: skip
         if rule and rule not in FIT_RULES:
             hint = near_miss(rule, FIT_RULES)
             yield Issue(row.origin.at("rule"), "unknown fit rule", shown(rule), short_list(FIT_RULES), hint)
