@@ -39,20 +39,20 @@ def reprice(
     """Price a quote workbook again with what was changed in it: rates, mark-ups, quantities, parts.
 
     For the upgrades that the workbook was written for; --with says which where the workbook does not.
-    The customer's page can be written anew at what it comes to.
+    The customer's page can be written anew at what it comes to, with the quote's number and day.
     """
     from estimator.choose.study import make_choice_of
     from estimator.report.json import choice as choice_json
     from estimator.report.text import choice as choice_text
     from estimator.workbook.quote_files import write_pages
-    from estimator.workbook.read.book_set import book_set, book_ways
+    from estimator.workbook.read.book_set import as_quoted, book_set, book_ways
     from estimator.workbook.read.costing import open_costing, read_edits
     from estimator.workbook.read.reprice import reprice as price_again
 
     study = load_study(job, shop)
     opened = open_costing(book, study)
     chosen = make_choice_of(study, with_ or book_set(opened, study)).estimate.chosen
-    study = book_ways(opened, study, chosen)
+    study = as_quoted(opened, book_ways(opened, study, chosen))
     edits = read_edits(opened, study, chosen)
     tell(edits.warnings)
     changed, estimate = price_again(study, chosen, edits)

@@ -87,6 +87,28 @@ def test_the_customers_page_is_written_at_the_price_of_the_changed_workbook(
 
 
 @pytest.mark.slow
+def test_a_page_written_again_keeps_the_number_and_the_promised_day(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    job, book = "example:tight-commission", tmp_path / "quote.xlsx"
+    books = ["--ledger", str(tmp_path / "ledger.sqlite")]
+    for words in (
+        ["book", job],
+        ["quote", "tight-commission"],
+        ["accept", "tight-commission", "--promised", "2031-03-04"],
+    ):
+        assert run(["ledger", *words, *books]) == Exit.DONE
+    first, again = (tmp_path / name for name in ("first.html", "again.html"))
+    before = priced(["quote", job, "-o", str(book), "--page", str(first), "--numbered", *books], capsys)
+    priced(["reprice", job, str(book), "--page", str(again)], capsys)
+    for page in (first, again):
+        words = page.read_text(encoding="utf-8")
+        assert f"<b>{before['number']}</b>" in words
+        assert "4 Mar" in words
+        assert "as we promised you" in words
+
+
+@pytest.mark.slow
 def test_minutes_written_into_a_job_card_are_read(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     book = tmp_path / "quote.xlsx"
     priced(["quote", "example:short-scale-bass", "-o", str(book)], capsys)

@@ -8,13 +8,15 @@ from __future__ import annotations
 
 import shlex
 from collections.abc import Collection, Mapping
+from dataclasses import replace
+from types import MappingProxyType
 
 from estimator.choose.study import Study, done_ways, settled
 from estimator.core.cell_text import mark
 from estimator.core.errors import InputError, Issue, Origin
 from estimator.estimate.ways import way_id
 from estimator.workbook.read.cells import EditedBook
-from estimator.workbook.write.set_marks import PRINTS, methods_of, set_of
+from estimator.workbook.write.set_marks import PRINTS, methods_of, quoted_of, set_of
 
 AGAIN = "write the quote again, to a new file, and make the changes there"
 
@@ -52,6 +54,12 @@ def book_ways(book: EditedBook, study: Study, chosen: Collection[str]) -> Study:
                   ", ".join(gone), "ways of task_methods.csv", "mend the shop's tables, or " + AGAIN)
         )  # fmt: skip
     return done_ways(study, methods)
+
+
+def as_quoted(book: EditedBook, study: Study) -> Study:
+    """The study with the number and the promised day of a workbook's quote; what the job file says goes first."""
+    labels = MappingProxyType({**quoted_of(book.marks()), **study.job.labels})
+    return replace(study, job=replace(study.job, labels=labels))
 
 
 def right_set(book: EditedBook, study: Study, chosen: Collection[str], prints: Mapping[str, str]) -> None:

@@ -19,6 +19,8 @@ from estimator.workbook.write.sheets.inputs import inputs_of
 
 COUNT = "upgrades"
 WAY = "way-"
+QUOTED = {"quote-number": "number", "quote-promised": "promised", "quote-promised-by": "promised_by"}
+"""What a quote says that its job file may not: the ledger's number, the day of a plan; by property the label."""
 #: what each fingerprint is of, by the name of its property
 PRINTS = {"print-work": "the work", "print-parts": "the parts", "print-inputs": "the rates and shares"}
 
@@ -31,7 +33,14 @@ def marks_of(
     named = {_nth(number): mark(upgrade) for number, upgrade in enumerate(ids, start=1)}
     ways = dict.fromkeys(way_id(row.task.id, row.task.method) for row in rows if row.task.method)
     named |= {f"{WAY}{number}": way for number, way in enumerate(ways, start=1)}
+    labels = study.job.labels
+    named |= {name: labels[label] for name, label in QUOTED.items() if labels.get(label)}
     return {COUNT: str(len(ids)), **named, **prints_of(study, ids, rows, parts)}
+
+
+def quoted_of(marks: Mapping[str, str]) -> dict[str, str]:
+    """The labels that a book's quote was given by others than its job file."""
+    return {label: marks[name] for name, label in QUOTED.items() if marks.get(name)}
 
 
 def methods_of(marks: Mapping[str, str]) -> dict[str, str]:
