@@ -131,6 +131,7 @@ def test_the_day_list_holds_every_minute_of_the_schedule_once() -> None:
         assert sum(not names for names in list(nights.values())[:-1]) == found.schedule.figures.idle_evenings
 
 
+@pytest.mark.slow
 def test_promises_are_open_days_after_the_safe_finish() -> None:
     found = plan("batch-three")
     for job_id, day in found.promised.items():

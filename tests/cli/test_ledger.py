@@ -34,6 +34,7 @@ def data(line: str, capsys: pytest.CaptureFixture[str]) -> dict[str, object]:
     return found
 
 
+@pytest.mark.slow
 def test_the_story_of_a_job(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
     job = "tight-commission"
     assert data(f'book example:{job} --now "2026-10-05 09:15"', capsys)["state"] == "asked"
@@ -97,6 +98,7 @@ def test_the_story_of_a_job(here: Path, capsys: pytest.CaptureFixture[str]) -> N
     assert "A. Customer" in said("show-customer 'A. Customer' --ledger copy.sqlite", capsys)
 
 
+@pytest.mark.slow
 def test_what_a_task_used_is_proposed_when_it_ends(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
     job, item = "tight-commission", "c-strings-guitar"
     for line in (f"book example:{job}", f"quote {job} --with set-up", f"accept {job}", f"stock bought {item} 3",
@@ -153,6 +155,7 @@ def test_what_cannot_be_done_is_told_in_words(
     assert "fault in the program" not in told
 
 
+@pytest.mark.slow
 def test_money_that_was_mistyped(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
     said("book example:school-guitar", capsys)
     for sum_ in ("5.001", "five", "0", "1,5", "99999999999999"):

@@ -68,6 +68,7 @@ def test_a_job_file_or_a_folder_is_told_in_one_line(
         assert complaint.count("error:") == 1
 
 
+@pytest.mark.slow
 def test_complaints_of_a_batch_name_its_file_or_the_file_of_the_job(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -106,7 +106,14 @@ WRITERS = {
     ),
 }  # fmt: skip
 ALL = pytest.mark.parametrize("name", WRITERS)
-LIKE_OTHERS = ("new-text", "choose", "shop-book-write", "intake")  # each like one that is tried quickly
+LIKE_OTHERS = (
+    "new-text",
+    "choose",
+    "shop-book-write",
+    "shop-book-read",
+    "reprice",
+    "intake",
+)  # each like one that is tried quickly
 QUICK = ("draw", "quote")  # one file, and two; what else is held to all of this is marked slow
 BY_A_BROWSER = {
     ("quote", "pdf"),

@@ -225,6 +225,7 @@ def test_every_figure_is_rounded_once_and_every_cost_is_a_sum_of_them() -> None:
     assert pieces > 300
 
 
+@pytest.mark.slow
 def test_shares_of_packs_in_the_cost_and_whole_packs_in_the_cash() -> None:
     said("Consumables are charged by the share used of a pack, strings by the share used of a set")
     said(

@@ -61,6 +61,7 @@ def test_a_bass_of_which_only_the_strings_were_counted_can_have_a_bridge_and_a_n
         assert fitting(study, row), row
 
 
+@pytest.mark.slow
 def test_every_template_can_have_a_nut_of_bone_and_pickups_in_its_places() -> None:
     for template in templates():
         study = study_job(the_shop(), job_of(f'template = "{template}"'))

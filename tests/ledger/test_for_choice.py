@@ -36,6 +36,7 @@ def cash(arguments: list[str], capsys: pytest.CaptureFixture[str]) -> Decimal:
     return Decimal(json.loads(capsys.readouterr().out)["totals"]["cash"])
 
 
+@pytest.mark.slow
 def test_choose_takes_strings_off_the_cash_once_and_leaves_what_is_held(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -69,6 +69,7 @@ def test_nothing_recorded_is_nothing_done(tmp_path: Path) -> None:
     assert len(found.plan.schedule.assignments) == len(work())
 
 
+@pytest.mark.slow
 def test_what_was_ended_is_done_and_what_runs_runs(tmp_path: Path) -> None:
     first, second = work()[:2]
     with booked(tmp_path) as ledger:

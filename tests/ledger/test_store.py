@@ -71,6 +71,7 @@ def kill_in_the_middle(path: Path, rounds: int, seed: int) -> int:
     return len(acknowledged)
 
 
+@pytest.mark.slow
 def test_nothing_acknowledged_is_lost_when_the_writer_is_killed(tmp_path: Path) -> None:
     path = tmp_path / "ledger.sqlite"
     Ledger(path, new=True).close()

@@ -55,6 +55,7 @@ def test_a_set_that_earns_is_told_as_before(shop: Shop) -> None:
     assert "pays best by the hour" in {p.name: p for p in resale_plans(study)}["hourly"].words
 
 
+@pytest.mark.slow
 def test_text_and_json_say_that_none_earns(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     names = ", ".join(f'"{name}"' for name in NEEDLESS)
     for ask, told in ((239, True), (0, False)):

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+import pytest
+
 from estimator import load_job, load_shop, make_estimate, study_job, to_frames
 from estimator.cli.common import job_path
 
 
+@pytest.mark.slow
 def test_frames_add_up_to_the_totals() -> None:
     shop = load_shop()
     study = study_job(shop, load_job(job_path("example:tight-commission"), shop))

@@ -120,6 +120,7 @@ def test_a_plan_that_aims_at_money_or_hours_gives_no_minutes() -> None:
         assert searched(study, replace(answer, aims=(aim, "cash")), Search(day_sooner=7)).day_sooner == 0
 
 
+@pytest.mark.slow
 def test_what_is_given_is_told() -> None:
     told = [
         found.method

@@ -154,6 +154,7 @@ def test_an_unchanged_shop_has_nothing_to_write() -> None:
     assert empty_table(TASKS) == b"id\n"
 
 
+@pytest.mark.slow
 def test_random_changes_survive_the_least_files() -> None:
     """Cells drawn and changed: the least files hold exactly them, and make the same shop as the whole ones."""
     draw = random.Random(22)

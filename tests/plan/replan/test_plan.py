@@ -140,6 +140,7 @@ def test_a_late_parcel_is_told_with_the_day_on_which_the_part_in_question_was_ex
         assert why[name] == f"what was ordered from parts-house comes on Thu 15 Oct instead of {day}", name
 
 
+@pytest.mark.slow
 def test_free_time_names_the_day_of_a_parcel_where_its_seller_sends_two(tmp_path: Path) -> None:
     words = " ".join(plan_words(plan("batch-three")).split())
     assert "strings off of school waits for the parcel of parts-house of Fri 9 Oct" in words

@@ -260,6 +260,7 @@ def test_a_change_that_belongs_to_the_rates_is_said_and_not_taken(
     assert edits.quantities == {}
 
 
+@pytest.mark.slow
 def test_the_workbook_of_another_job_is_refused(
     book: Path, studies: dict[str, Study], chosen: dict[str, tuple[str, ...]]
 ) -> None:

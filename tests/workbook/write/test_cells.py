@@ -224,6 +224,7 @@ def test_sheets_and_names_are_those_promised(busy: tuple[Study, tuple[str, ...]]
             assert cell.border.bottom.style == "thin", name
 
 
+@pytest.mark.slow
 def test_sums_end_on_a_spacer_row_so_that_a_row_put_in_last_is_counted(
     busy: tuple[Study, tuple[str, ...]], tmp_path: Path
 ) -> None:
@@ -255,6 +256,7 @@ def test_no_cell_is_merged_and_every_sheet_fits_one_page_wide(
             assert sheet.print_area
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
 def test_the_quote_prints_on_one_page_with_nothing_cut(
     busy: tuple[Study, tuple[str, ...]], paper: str, tmp_path: Path

@@ -45,6 +45,7 @@ def test_the_stored_values_are_those_another_program_works_out(
         assert differences(path, anew) == []
 
 
+@pytest.mark.slow
 def test_a_second_engine_comes_to_the_same(books: dict[str, Path]) -> None:
     for path in books.values():
         engine, stored = Engine(path), cells_of(path)

@@ -70,6 +70,7 @@ def test_the_sheet_is_there_when_there_is_something_to_draw(
     assert customer.sheetnames == ["Quote"]
 
 
+@pytest.mark.slow
 def test_its_points_are_those_of_the_fit(studies: dict[str, Study]) -> None:
     """The screw rows on the sheet are the existing and drilled holes of the hole test, in mm."""
     study = studies["tight-commission"]
