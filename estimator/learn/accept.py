@@ -13,6 +13,7 @@ from typing import Any
 
 from estimator.core.errors import InputError, Issue, Origin
 from estimator.core.save import Output, save_all
+from estimator.estimate.ways import JOINED
 from estimator.learn.calibrate import Calibration, new_times
 from estimator.learn.times import COLUMNS, WHOLE, Learned
 from estimator.learn.values import Value
@@ -26,7 +27,7 @@ from estimator.tables.own import changed_settings, empty_table, least_table, row
 from estimator.tables.schema.shop import BY_NAME, TABLES, TableSpec
 from estimator.tables.settings import SHOP_FILE
 
-TASKS = BY_NAME["tasks"]
+TASKS, METHODS = BY_NAME["tasks"], BY_NAME["task_methods"]
 SPECS = {spec.file: spec for spec in TABLES}
 _NOTHING = {file: empty_table(spec) for file, spec in SPECS.items()}
 _NOTHING[SHOP_FILE] = b"# nothing differs from the default shop\n"
@@ -42,9 +43,9 @@ class Measured:
 
 
 def task_bases(folder: Path) -> Mapping[str, str]:
-    """The basis of every row of the shop's ``tasks.csv``."""
-    rows = {**_default_rows(TASKS), **_own_rows(folder, TASKS)}
-    return {key[0]: row.values["basis"] for key, row in rows.items()}
+    """The basis of every row of the shop's tasks, and of its ways to do them by the names of these."""
+    rows = {**shop_rows(folder, TASKS.file), **shop_rows(folder, METHODS.file)}
+    return {JOINED.join(map(str, key)): row.values["basis"] for key, row in rows.items()}
 
 
 def shop_rows(folder: Path, file: str) -> Mapping[Key, TableRow]:
@@ -100,9 +101,10 @@ def _cells(learned: Sequence[Learned], values: Sequence[Value]) -> dict[str, tup
     """By file, the new cells of its rows, and what each row rests on."""
     found: dict[str, tuple[Rows, dict[Key, str]]] = {}
     for task in learned:
-        rows, sources = found.setdefault(TASKS.file, ({}, {}))
-        rows[(task.task,)] = dict(zip(COLUMNS, task.after, strict=True))
-        sources[(task.task,)] = task.source
+        key = tuple(task.task.split(JOINED))
+        rows, sources = found.setdefault(METHODS.file if len(key) > 1 else TASKS.file, ({}, {}))
+        rows[key] = dict(zip(COLUMNS, task.after, strict=True))
+        sources[key] = task.source
     for one in values:
         rows, sources = found.setdefault(one.file, ({}, {}))
         rows.setdefault((one.row,), {}).update({one.column: one.after, **one.beside})

@@ -14,7 +14,7 @@ from math import ceil, exp, fsum, log, sqrt
 
 from estimator.estimate.three_point import factor_of, joint_sd, mean_of, sd_of
 from estimator.learn.accept import Measured
-from estimator.learn.times import InForce, evidence
+from estimator.learn.times import InForce, evidence, works_of
 from estimator.ledger.store import Ledger, Row
 from estimator.model import Shop
 from estimator.model import Task as ShopTask
@@ -109,7 +109,8 @@ def linear_spread(task: ShopTask) -> float:
 
 def honesty(ledger: Ledger, shop: Shop, factors: Mapping[str, float]) -> Honesty:
     """The report over all finished jobs; ``factors`` are the learned levels against the handbook."""
-    rows = [row for row in evidence(ledger) if row["task"] in shop.tasks]
+    works = works_of(shop)
+    rows = [row for row in evidence(ledger) if row["way"] in works]
     planned = _planned(ledger)
     in_force = InForce(ledger)
     by_job: dict[str, list[Row]] = {}
@@ -120,7 +121,7 @@ def honesty(ledger: Ledger, shop: Shop, factors: Mapping[str, float]) -> Honesty
     jobs: list[_Job] = []
     for name, mine in by_job.items():
         if sum(row["planned_s"] for row in mine) >= COVERED * planned[name]:
-            jobs.append(_job(mine, shop, factors, in_force))
+            jobs.append(_job(mine, works, factors, in_force))
     skew, cause = float(shop.terms.skew), float(shop.terms.shared_cause)
     coverage = tuple(
         Coverage(percent, learned, len(jobs), sum(j.taken <= j.point(percent, cause, skew, learned) for j in jobs))
@@ -153,16 +154,18 @@ def _planned(ledger: Ledger) -> dict[str, int]:
     }
 
 
-def _job(rows: Sequence[Row], shop: Shop, factors: Mapping[str, float], in_force: InForce) -> _Job:
+def _job(
+    rows: Sequence[Row], works: Mapping[str, ShopTask], factors: Mapping[str, float], in_force: InForce
+) -> _Job:
     quoted = tuple(row["planned_s"] / 60 for row in rows)
     more = (
-        factors.get(row["task"], 1.0) / in_force.at(row["task"], row["at"]) if row["task"] in factors else 1.0
+        factors[row["way"]] / in_force.at(row["way"], row["at"]) if row["way"] in factors else 1.0
         for row in rows
     )
     return _Job(
         quoted,
         tuple(minutes * factor for minutes, factor in zip(quoted, more, strict=True)),
-        tuple(linear_spread(shop.tasks[row["task"]]) for row in rows),
+        tuple(linear_spread(works[row["way"]]) for row in rows),
         fsum(row["taken_s"] for row in rows) / 60,
     )
 

@@ -1,5 +1,7 @@
 """Task times from the shop's own log: the evidence in the ledger, the levels, what they do to rows and quotes.
 
+Each way to do a task has a level of its own; the usual one bears the name of the task, another that of the way.
+
 A ratio is what a task took by hand in a job, before the job came back if it did, over what its accepted quote
 reckoned, without what did again what had gone wrong; where what was learned before stood in that quote, it is taken out again, so that every ratio is
 against the handbook's minutes (or the shop's own, typed ones).
@@ -13,11 +15,13 @@ from decimal import ROUND_HALF_UP, Decimal
 from math import log, sqrt
 
 from estimator.estimate.three_point import mean_of, sd_of
+from estimator.estimate.ways import JOINED, way_id
 from estimator.learn.shrinkage import Level, Task, levels
 from estimator.ledger.states import DONE
 from estimator.ledger.store import Ledger, Row
 from estimator.model import MEASURED, Shop
 from estimator.model import Task as ShopTask
+from estimator.tables.methods import done_by
 
 #: with fewer own jobs than this, and fewer than that of its group, a task's level is shown and not taken over
 OWN_JOBS, GROUP_JOBS = 3, 12
@@ -30,12 +34,13 @@ MINUTES = Decimal("0.01")
 FINE = Decimal("0.001")
 WHOLE = 1_000_000
 COLUMNS = ("setup_min", "run_min_low", "run_min_likely", "run_min_high")
+OTHER_WAYS = "LEFT JOIN quote_way ON quote_way.quote = quote_task.quote AND quote_way.task = quote_task.task"
 FINISHED = (*DONE, "ready", "told", "listed", "returned")
 
 
 @dataclass(frozen=True, slots=True)
 class Learned:
-    """A task: the level that the log gives it, the one that stands now, and its times with each.
+    """A task, or a way to do it: the level that the log gives it, the one that stands now, and its times with each.
 
     ``now`` is by what its times were multiplied before, 1 where nothing was learned of it.
     """
@@ -90,25 +95,39 @@ class Lesson:
 
 
 def evidence(ledger: Ledger) -> list[Row]:
-    """Per finished job and task: seconds reckoned and taken, the quote's moment; first jobs first."""
-    marks = ", ".join("?" * len(FINISHED))
+    """Per finished job and task: the ``way`` it was reckoned with (the task itself for the usual one), seconds
+    reckoned and taken, the quote's moment; first jobs first.
+    """
+    marks = ", ".join(f":state{number}" for number in range(len(FINISHED)))
     return ledger.rows(
         "WITH back AS (SELECT job, MIN(at) AS at FROM step WHERE state = 'returned' GROUP BY job),"
         " taken AS (SELECT spell.job, spell.task, SUM(spell.seconds) AS seconds FROM time_taken AS spell"
         "  LEFT JOIN back ON back.job = spell.job WHERE spell.kind = 'hands' AND NOT spell.redone"
         "  AND (back.at IS NULL OR spell.at < back.at) GROUP BY spell.job, spell.task)"
-        " SELECT job.id AS job, quote_task.task, quote_task.seconds AS planned_s, taken.seconds AS taken_s,"
+        " SELECT job.id AS job, quote_task.task, COALESCE(quote_task.task || :joined || quote_way.method, quote_task.task)"
+        " AS way, quote_task.seconds AS planned_s, taken.seconds AS taken_s,"
         " quote.at FROM job JOIN quote ON quote.number = job.accepted_quote"
         " JOIN quote_task ON quote_task.quote = quote.number"
+        f" {OTHER_WAYS}"
         " JOIN taken ON taken.job = job.id AND taken.task = quote_task.task"
         f" WHERE job.state IN ({marks}) AND quote_task.seconds > 0 AND taken.seconds > 0"
         " ORDER BY quote.at, job.id, quote_task.task",
-        FINISHED,
+        {"joined": JOINED, **{f"state{number}": state for number, state in enumerate(FINISHED)}},
     )
 
 
+def works_of(shop: Shop) -> dict[str, ShopTask]:
+    """Every task as the shop usually does it, by its id, and every other way to do it, by the way's name."""
+    found = dict((shop.as_usual or shop).tasks)
+    for task, methods in shop.ways.methods.items():
+        found |= {
+            way_id(task, name): done_by(found[task], it) for name, it in methods.items() if not it.usual
+        }
+    return found
+
+
 class InForce:
-    """By what the times of each task were multiplied at a moment: what was taken over by then and not taken back."""
+    """By what the times of each task or way were multiplied at a moment: what was taken over by then and not taken back."""
 
     def __init__(self, ledger: Ledger) -> None:
         self._by_task: dict[str, list[Row]] = {}
@@ -136,21 +155,22 @@ def log_spread(task: ShopTask) -> float:
 
 
 def lesson(ledger: Ledger, shop: Shop, bases: Mapping[str, str]) -> Lesson:
-    """What the log says of the shop's task times; ``bases`` of the rows of ``tasks.csv``."""
+    """What the log says of the shop's task times; ``bases`` of the rows of tasks and ways."""
     rows = evidence(ledger)
     in_force = InForce(ledger)
-    logs: dict[str, list[float]] = {name: [] for name in shop.tasks}
+    works = works_of(shop)
+    logs: dict[str, list[float]] = {name: [] for name in works}
     unknown: dict[str, None] = {}
     for row in rows:
-        if row["task"] in logs:
-            standing = in_force.at(row["task"], row["at"])
-            logs[row["task"]].append(log(row["taken_s"] / row["planned_s"] * standing))
+        if row["way"] in logs:
+            standing = in_force.at(row["way"], row["at"])
+            logs[row["way"]].append(log(row["taken_s"] / row["planned_s"] * standing))
         else:
-            unknown[row["task"]] = None
-    known = {name: Task(task.group, log_spread(task), tuple(logs[name])) for name, task in shop.tasks.items()}
+            unknown[row["way"]] = None
+    known = {name: Task(task.group, log_spread(task), tuple(logs[name])) for name, task in works.items()}
     found = levels(known, float(shop.terms.shared_cause)) if any(logs.values()) else {}
     learned = tuple(
-        _learned(shop.tasks[name], level, in_force.at(name, None) if bases.get(name) == MEASURED else 1.0)
+        _learned(name, works[name], level, in_force.at(name, None) if bases.get(name) == MEASURED else 1.0)
         for name, level in found.items()
         if level.jobs or level.of_group
     )
@@ -163,10 +183,10 @@ def lesson(ledger: Ledger, shop: Shop, bases: Mapping[str, str]) -> Lesson:
     )
 
 
-def _learned(task: ShopTask, level: Level, now: float) -> Learned:
+def _learned(name: str, task: ShopTask, level: Level, now: float) -> Learned:
     before = tuple(getattr(task, name) for name in COLUMNS)
     by = Decimal(repr(level.factor / now))
-    return Learned(task.id, level, now, before, tuple(_times(value, by) for value in before))
+    return Learned(name, level, now, before, tuple(_times(value, by) for value in before))
 
 
 def _times(value: Decimal, by: Decimal) -> Decimal:
@@ -184,11 +204,15 @@ def _effects(ledger: Ledger, factors: Mapping[str, float], in_force: InForce) ->
     )
     found = []
     for quote in quotes:
-        tasks = ledger.rows("SELECT task, seconds FROM quote_task WHERE quote = ?", (quote["number"],))
+        tasks = ledger.rows(
+            "SELECT COALESCE(quote_task.task || ? || quote_way.method, quote_task.task) AS way, seconds"
+            f" FROM quote_task {OTHER_WAYS} WHERE quote_task.quote = ?",
+            (JOINED, quote["number"]),
+        )
         before = sum(row["seconds"] for row in tasks) / 60
         after = sum(
             row["seconds"]
-            * (factors[row["task"]] / in_force.at(row["task"], quote["at"]) if row["task"] in factors else 1)
+            * (factors[row["way"]] / in_force.at(row["way"], quote["at"]) if row["way"] in factors else 1)
             for row in tasks
         )
         taken = None

@@ -70,6 +70,7 @@ class Offered:
     """A quote as it is given: money in cents, planned seconds by task, what it needs of the stock in millionths.
 
     ``uses``: by task and item, what the task is reckoned to use, the things of the shelf among them.
+    ``ways``: by task the method that it is reckoned with, where that is not the usual one.
     ``chances``: by task, how often it may go wrong, in hundredths at the odds of the table.
     ``fee_paid``: the bench fee, where the job says that it is paid, in cents.
     """
@@ -84,6 +85,7 @@ class Offered:
     needs: Mapping[str, int] = field(default_factory=dict)
     uses: Mapping[tuple[str, str], int] = field(default_factory=dict)
     chances: Mapping[str, int] = field(default_factory=dict)
+    ways: Mapping[str, str] = field(default_factory=dict)
     fee_paid: int = 0
 
 
@@ -153,6 +155,8 @@ def give_quote(ledger: Ledger, job: str, it: Offered, now: Moment) -> str:
         )  # fmt: skip
         for task, seconds in it.seconds.items():
             ledger.write("INSERT INTO quote_task VALUES (?, ?, ?)", (number, task, seconds))
+        for task, method in it.ways.items():
+            ledger.write("INSERT INTO quote_way VALUES (?, ?, ?)", (number, task, method))
         for task, hundredths in it.chances.items():
             ledger.write("INSERT INTO quote_chance VALUES (?, ?, ?)", (number, task, hundredths))
         for item, millionths in it.needs.items():

@@ -154,7 +154,13 @@ CHARGES = (
 )
 """What a job is charged beside its quote (storage, once it is collected); an invoice anew for a quote taken up again."""
 
+QUOTED_WAYS = (
+    "CREATE TABLE quote_way (quote TEXT NOT NULL REFERENCES quote (number), task TEXT NOT NULL,"
+    " method TEXT NOT NULL CHECK (method <> ''), PRIMARY KEY (quote, task))",
+)
+"""The way a quote reckons a task with, where it is not the usual one."""
+
 VERSIONS: tuple[tuple[str, ...], ...] = (
-    FIRST, TIMES, STOCK, USED, PAPERS, PARCELS, LEARNING, OWN_NUMBERS, CHARGES,
+    FIRST, TIMES, STOCK, USED, PAPERS, PARCELS, LEARNING, OWN_NUMBERS, CHARGES, QUOTED_WAYS,
 )  # fmt: skip
 """Version n is reached from n - 1 by the steps at place n - 1."""

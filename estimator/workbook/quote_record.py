@@ -13,6 +13,7 @@ from estimator.ledger.jobs import Offered
 from estimator.model import Estimate, Shop
 from estimator.price.client.quote import bench_fee
 from estimator.schedule.build import parts_of_tasks
+from estimator.tables.methods import other_ways
 from estimator.workbook.write.customer_page import make_offer
 
 Key = TypeVar("Key", str, tuple[str, str])
@@ -30,6 +31,7 @@ def quote_record(choice: Choice) -> Offered:
         needs=needs_of(estimate, study.shop),
         uses=uses_of(choice),
         chances=chances_of(estimate, study.shop),
+        ways=ways_of(estimate, study.shop),
     )
 
 
@@ -75,6 +77,12 @@ def planned_seconds(estimate: Estimate) -> dict[str, int]:
     for line in estimate.lines:
         hundredths[line.task] = hundredths.get(line.task, 0) + line.minutes + line.setup
     return {task: (sum_ * 6 + 5) // 10 for task, sum_ in hundredths.items()}
+
+
+def ways_of(estimate: Estimate, shop: Shop) -> dict[str, str]:
+    """By task of an estimate the method that the shop does it by, where that is not the usual one."""
+    other = other_ways(shop)
+    return {line.task: other[line.task] for line in estimate.lines if line.task in other}
 
 
 def chances_of(estimate: Estimate, shop: Shop) -> dict[str, int]:

@@ -14,7 +14,7 @@ import pytest
 from estimator.cli.main import run
 from estimator.core.errors import InputError
 from estimator.learn.accept import accept, take_back, task_bases
-from estimator.learn.times import evidence, lesson
+from estimator.learn.times import evidence, lesson, works_of
 from estimator.ledger import jobs, timers
 from estimator.ledger.store import Ledger
 from estimator.model import Shop
@@ -102,6 +102,37 @@ def test_quotes_with_learned_times_are_not_learned_twice(folder: Path, default: 
         after = {one.task: one.level.factor for one in lesson(ledger, default, {}).tasks}
         for name, factor in SLOW.items():
             assert after[name] == pytest.approx(factor, rel=0.1)
+
+
+@pytest.mark.slow
+def test_a_way_has_times_of_its_own(folder: Path, default: Shop) -> None:
+    """Jobs by burr say what the burr takes; the router, which nobody used, follows its group alone."""
+    task, burr = "enlarge-tremolo-cavity", "enlarge-tremolo-cavity=burr"
+    with Ledger(folder / "ledger.sqlite", new=True) as ledger:
+        for number in range(20):
+            job = f"job-{number}"
+            ways = {task: "burr"} if number % 2 else {}
+            jobs.book(ledger, booking(job), at("2026-10-05 09:00"))
+            jobs.give_quote(ledger, job, offered(seconds={task: 1200}, ways=ways), at("2026-10-05 09:05"))
+            jobs.accept(ledger, job, None, None, at("2026-10-05 09:10"))
+            timers.typed(ledger, job, task, 1800 if ways else 1200, at("2026-10-05 12:00"))
+            jobs.move(ledger, job, "ready", at("2026-10-05 15:00"))
+        found = lesson(ledger, default, task_bases(folder))
+        levels = {one.task: one.level for one in found.tasks}
+        assert (levels[task].jobs, levels[burr].jobs) == (10, 10)
+        assert levels[burr].factor > 1.3
+        assert levels[task].factor < 1.15
+        (quote,) = [one for one in found.quotes if one.job == "job-19"]
+        assert quote.after == pytest.approx(20 * levels[burr].factor)
+        accept(ledger, folder, found.to_accept, at("2026-10-06 09:00"))
+        again = lesson(ledger, load_shop(folder), task_bases(folder))
+        assert again.to_accept == ()
+    mine, theirs = works_of(load_shop(folder)), works_of(default)
+    assert float(mine[burr].run_min_likely / theirs[burr].run_min_likely) == pytest.approx(
+        levels[burr].factor, rel=0.01
+    )
+    assert float(mine[task].run_min_likely / theirs[task].run_min_likely) < 1.15
+    assert task_bases(folder)[burr] == "measured"
 
 
 @pytest.mark.slow
