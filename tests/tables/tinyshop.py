@@ -46,6 +46,7 @@ def tiny_rows() -> Rows:
         "method_consumables": [{"task": "fit-nut", "method": "mill", "consumable": "c-glue", "quantity": "0.25"}],
         "method_tools": [{"task": "fit-nut", "method": "mill", "tool": "t-file", "uses": "0"}],
         "task_order": [{"before": "remove-nut", "after": "fit-nut"}],
+        "shop_stations": [{"id": "bench", "what": "bench", "number": "1", "stations": "B"}],
         "consumables": [
             {"id": "c-glue", "what": "glue", "pack": "tube", "price": "6.50", "unit": "drop", "units_per_pack": "100"}
         ],

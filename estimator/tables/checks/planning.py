@@ -10,6 +10,8 @@ from estimator.tables.checks.cycles import circles
 from estimator.tables.csv_rows import TableRow
 
 SOLD_IN_GENERAL = ("*", "consumables")
+TAKES_NOTHING = ("O", "P", "V")
+"""Letters of work that takes no station: at the desk, photographs, on the way."""
 
 
 def offers_name_classes(tables: Tables) -> Iterator[Issue]:
@@ -51,6 +53,22 @@ def breaks_are_sold(tables: Tables) -> Iterator[Issue]:
                 shown(what),
                 "something that supplier_offers.csv has the supplier sell",
                 "add what it sells to supplier_offers.csv, or delete this row",
+            )
+
+
+def stations_are_there(tables: Tables) -> Iterator[Issue]:
+    """The letter of where a task is done stands in a row of shop_stations.csv, or takes no station."""
+    letters = {letter for row in tables["shop_stations"] for letter in row.values["stations"]}
+    known = sorted(letters.union(TAKES_NOTHING))
+    for row in (*tables["tasks"], *tables["task_methods"]):
+        letter = row.values["station"]
+        if letter and letter not in known:
+            yield Issue(
+                row.origin.at("station"),
+                "no station of this letter",
+                shown(letter),
+                ", ".join(known),
+                "take one of these, or add the letter to the column stations of shop_stations.csv",
             )
 
 

@@ -58,6 +58,7 @@ CHECKS: tuple[Check, ...] = (
     methods.ways_are_of_the_task,
     planning.offers_name_classes,
     planning.breaks_are_sold,
+    planning.stations_are_there,
     planning.waits_grow,
     planning.waits_keep_the_order,
     planning.putting_back_has_a_place,

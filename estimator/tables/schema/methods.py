@@ -18,7 +18,7 @@ from estimator.tables.schema.column import (
     _text,
 )
 
-STATIONS = ["B", "N", "D", "R", "S", "E", "C", "X", "O", "P", "A", "V"]
+STATION_LETTER = "a letter that a row of shop_stations.csv lists, or O (desk), P (photographs), V (on the way)"
 REWORK_KINDS = ("q", "r", "s", "d", "x", "n")
 COUNTS = (*range(3, 13), "other")
 """Counts of strings that a set may be made for."""
@@ -63,7 +63,7 @@ METHOD_TABLES: tuple[TableSpec, ...] = (
         _number("rework_share", f"share of the run that rework repeats {_SAME}", "", None, ZERO, Decimal(10)),
         _text("trouble", f"what goes wrong {_SAME}", ""),
         _list("hazards", f"classes of hazard {_SAME}", "hazards"),
-        _choice("station", f"where it is done {_SAME}", *STATIONS, default=""),
+        _text("station", f"where it is done {_SAME}: {STATION_LETTER}", ""),
         _list("not_when", "named conditions of the instrument, in any of which it is not to be used"),
     ),
     _table(

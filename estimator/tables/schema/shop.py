@@ -34,7 +34,7 @@ from estimator.tables.schema.column import (
 from estimator.tables.schema.drawn import DRAWN_TABLES
 from estimator.tables.schema.lasting import LASTING_TABLES
 from estimator.tables.schema.menu import MENU_TABLES
-from estimator.tables.schema.methods import FAMILIES, METHOD_TABLES, REWORK_KINDS, STATIONS
+from estimator.tables.schema.methods import FAMILIES, METHOD_TABLES, REWORK_KINDS, STATION_LETTER
 from estimator.tables.schema.planning import PLAN_TABLES
 from estimator.tables.schema.plausible import PLAUSIBLE_TABLES
 from estimator.tables.schema.resale import RESALE_TABLES
@@ -49,7 +49,6 @@ __all__ = [
     "MILLION",
     "ONE",
     "REQUIRED",
-    "STATIONS",
     "TABLES",
     "TASK_GROUPS",
     "ZERO",
@@ -121,7 +120,7 @@ TABLES: tuple[TableSpec, ...] = (
         _number("rework_share", "share of the run that rework repeats", "", ZERO, ZERO, Decimal(10)),
         _text("trouble", "what goes wrong", ""),
         _list("hazards", "classes of hazard", "hazards"),
-        _choice("station", "where it is done", *STATIONS, default="B"),
+        _text("station", f"where it is done: {STATION_LETTER}", "B"),
         Column("billed", "yes-no", "whether its minutes are billed on client work", default=True),
     ),
     _table(

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from estimator.core.errors import InputError
+from estimator.schedule.build import _takes
 from estimator.tables.load import load_shop
 from tests.plan.bench import shop
 from tests.shops import write_shop
@@ -108,6 +109,8 @@ from tests.shops import write_shop
             "round in a circle with this sitting",
         ),
         ("shop_stations", {"id": "lathe", "what": "lathe", "number": 0, "stations": "D"}, "1 to 1000"),
+        ("tasks", {"id": "drill-hole", "station": "Q"}, "no station of this letter; found “Q”"),
+        ("task_methods", {"task": "fit-nut", "method": "own", "what": "own", "station": "QQ"}, "no station of this"),
     ],
 )
 def test_a_broken_row_is_refused_in_words(
@@ -116,6 +119,16 @@ def test_a_broken_row_is_refused_in_words(
     folder = write_shop(tmp_path / "shop", {table: [row]})
     with pytest.raises(InputError, match=told):
         load_shop(folder)
+
+
+def test_a_shop_adds_a_station_by_rows_alone(tmp_path: Path) -> None:
+    own = {"id": "band-saw", "what": "band saw", "number": 1, "stations": "Q"}
+    folder = write_shop(
+        tmp_path / "shop", {"shop_stations": [own], "tasks": [{"id": "drill-hole", "station": "Q"}]}
+    )
+    changed = load_shop(folder)
+    needs, _ = _takes(changed, "job", changed.tasks["drill-hole"].station, "body", "M0")
+    assert needs == (("band-saw", 1), ("job body", 1))
 
 
 def test_every_task_is_planned() -> None:
