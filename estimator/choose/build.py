@@ -328,23 +328,20 @@ def with_ways_for(problem: Problem, costing: Costing, aims: Sequence[str]) -> Pr
     return replace(problem, pieces=pieces, packs=packs, baskets=baskets, ways=_ways(narrowed))
 
 
-PRICED = ("price_parts", "consumables", "price_work", "line_tax", "priced", "priced_sure")
-"""Figures that a price follows from."""
-COUNTED = {"cash": ("cash", "packs"), "hours": ("sure",), "price": PRICED, "cost": ("cost", "cost_sure")}
-
-
 def _counted(problem: Problem, aims: Sequence[str]) -> set[str]:
     """The figures that some aims and the limits of a problem turn on; cost and mean minutes break ties."""
+    from estimator.choose.milp.objectives import OBJECTIVES, PRICED
+
     counted = {"cost", "minutes"}
     for aim in aims:
-        counted.update(COUNTED.get(aim, ()) if aim != "cost" else ())
+        counted.update(OBJECTIVES[aim].figures)
         if aim in ("profit", "hourly") and problem.billed:
             counted.update(PRICED)
     for rule in problem.rules:
         if rule.kind == "minutes":
             counted.add("sure")
         elif rule.kind == "money":
-            counted.update(COUNTED[rule.on])
+            counted.update(("cost_sure",) if rule.on == "cost" else OBJECTIVES[rule.on].figures)
     if problem.baskets is not None or any(packs.in_cost for packs in problem.packs):
         counted.add("packs")
     return counted

@@ -20,11 +20,14 @@ from estimator.core.errors import EngineError
 class Objective:
     """A sentence for people and the sum to be made as small as can be.
 
+    ``figures``: those of the priced work (``CostPiece``, and ``packs``) that it turns on; a way to do a task
+    that is worse in all of them is left out of the choice. What a price brings in is added for whoever bills.
     ``maximised``: the figure itself is wanted large, so the sum is its negative. No sum: a ratio.
     """
 
     sentence: str
     total: Callable[[Programme], Linear] | None
+    figures: tuple[str, ...]
     maximised: bool = False
 
 
@@ -63,14 +66,17 @@ def profit(programme: Programme) -> Linear:
 MINUTES_PER_HOUR = 6000
 """Hundredths of a minute in an hour."""
 
+PRICED = ("price_parts", "consumables", "price_work", "line_tax", "priced", "priced_sure")
+"""Figures that a price follows from."""
+
 OBJECTIVES: dict[str, Objective] = {
-    "cost": Objective("least cost to the shop", cost),
-    "cash": Objective("least cash laid out", cash),
-    "hours": Objective("least hands-on time", hours),
-    "score": Objective("most of the wish, by its weights", score, maximised=True),
-    "profit": Objective("most money left", profit, maximised=True),
-    "hourly": Objective("most money left for each hands-on hour", None, maximised=True),
-    "price": Objective("least price to the customer", price),
+    "cost": Objective("least cost to the shop", cost, ("cost",)),
+    "cash": Objective("least cash laid out", cash, ("cash", "packs")),
+    "hours": Objective("least hands-on time", hours, ("sure",)),
+    "score": Objective("most of the wish, by its weights", score, (), maximised=True),
+    "profit": Objective("most money left", profit, ("cost",), maximised=True),
+    "hourly": Objective("most money left for each hands-on hour", None, ("cost", "minutes"), maximised=True),
+    "price": Objective("least price to the customer", price, PRICED),
 }
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import time
 from dataclasses import replace
 from fractions import Fraction
@@ -12,9 +13,14 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from estimator.choose.choose import choose
+from estimator.choose.milp.linear import Linear
 from estimator.choose.milp.model import Programme
+from estimator.choose.milp.objectives import OBJECTIVES
+from estimator.choose.milp.variables import Columns
 from estimator.choose.verify.choice import income_of, score_reached
+from estimator.cli.main import run
 from estimator.core.errors import EngineError
+from estimator.estimate.ways import EVERY_FIGURE
 from estimator.model.problem import Income, Problem, Weight
 from tests.choose.examples import two_bridges
 from tests.choose.own_measure import measure_of
@@ -183,3 +189,35 @@ def test_the_least_price_is_looked_for_within_the_same_time_limit(monkeypatch):
 def test_unknown_aim_is_refused_in_words():
     with pytest.raises(EngineError, match="unknown aim “glory”; known are cost, cash, hours, score"):
         choose(two_bridges(), measure_of(two_bridges()), aim="cost,glory")
+
+
+@pytest.mark.parametrize("name", list(OBJECTIVES))
+def test_an_objective_names_every_figure_that_its_sum_takes(
+    name: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A way to do a task is left out where it is worse in the figures named, so none may be missing."""
+    named = set(OBJECTIVES[name].figures)
+    assert named <= set(EVERY_FIGURE)
+    taken = set()
+    total = Columns.total
+
+    def noted(columns: Columns, what: str) -> Linear:
+        taken.add(what)
+        return total(columns, what)
+
+    problem = replace(two_bridges(), rules=())
+    programme = Programme(problem, measure_of(problem, stepped_price), STEPPED)
+    monkeypatch.setattr(Columns, "total", noted)
+    make = OBJECTIVES[name].total or OBJECTIVES["profit"].total
+    assert make is not None
+    make(programme)
+    # the cost and the mean minutes break ties and count always; masses are no figure of a way
+    assert taken - {"cost", "minutes", "mass"} <= named
+    assert taken or name == "score"
+
+
+@pytest.mark.parametrize("command", ["choose", "plan"])
+def test_the_help_names_every_aim(command: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run([command, "--help"]) == 0
+    helped = capsys.readouterr().out.split("--aim")[1]
+    assert [name for name in OBJECTIVES if not re.search(rf"\b{name}\b", helped)] == []
