@@ -30,7 +30,7 @@ from estimator.tables.conditions import PART_CONDITIONS, holds
 from estimator.tables.faults import faults_of
 
 TOP = 4
-LIMITS = ("budget:money", "budget:hours")
+LIMIT_IDS = ("budget:money", "budget:hours")
 """Ids of the rules that the [budget] of a job makes of money and hands-on time."""
 
 
@@ -201,18 +201,18 @@ def _limit_rules(shop: Shop, job: Job) -> list[Rule]:
         taxed = budget.on == "price" and (shop.terms.tax_parts or shop.terms.tax_labour)
         sure = f" at {budget.surety:f} % surety" if budget.on == "cost" and budget.surety is not None else ""
         words = f"{budget.on}{' with tax' if taxed else ''} at most {budget.money:.2f} {currency}{sure}"
-        rules.append(Rule(LIMITS[0], "money", words, most=most, on=budget.on, unit=currency))
+        rules.append(Rule(LIMIT_IDS[0], "money", words, most=most, on=budget.on, unit=currency))
     if budget.minutes is not None:
         most = int((budget.minutes * 100).quantize(Decimal(1), ROUND_HALF_UP))
         surety = f" at {budget.surety:f} % surety" if budget.surety is not None else " on average"
         words = f"hands-on time at most {budget.minutes / 60:.2f} h{surety}"
-        rules.append(Rule(LIMITS[1], "minutes", words, most=most))
+        rules.append(Rule(LIMIT_IDS[1], "minutes", words, most=most))
     return rules
 
 
 def with_limits_of(problem: Problem, shop: Shop, job: Job) -> Problem:
     """The same choice under the limits on money and hands-on time of ``job``; nothing else of it is looked at."""
-    kept = tuple(rule for rule in problem.rules if rule.id not in LIMITS)
+    kept = tuple(rule for rule in problem.rules if rule.id not in LIMIT_IDS)
     wishes = sum(1 for rule in kept if rule.kind in ("level", "amount"))
     return replace(problem, rules=(*kept[:wishes], *_limit_rules(shop, job), *kept[wishes:]))
 

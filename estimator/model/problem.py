@@ -100,6 +100,12 @@ class WayChoice:
     ways: tuple[str, ...]
 
 
+SPENT = ("money", "minutes")
+"""Kinds of limit on what is spent, in hundredths: cents, or hundredths of a minute."""
+LIMITS = (*SPENT, "due")
+"""Kinds of limit on the work as a whole, beside wishes (``level``, ``amount``) and what is in or out."""
+
+
 @dataclass(frozen=True, slots=True)
 class Rule:
     """One requirement or limit in the user's words; the unit in which conflicts are explained.

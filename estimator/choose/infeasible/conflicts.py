@@ -30,11 +30,10 @@ from estimator.choose.milp.score import score_of
 from estimator.choose.solvers.backends import OPTIMAL
 from estimator.choose.verify.choice import Breach, recheck
 from estimator.core.errors import EngineError
-from estimator.model.problem import Problem, Rule, Weight
+from estimator.model.problem import LIMITS, SPENT, Problem, Rule, Weight
 
 SHARE = 1000
 """A level wish that is met counts so much when the wishes are neared; parts of it in proportion."""
-LIMITS = ("money", "minutes", "due")
 WISHES = ("level", "amount")
 BENDING = (*WISHES, "required", "refused")
 SAID = (KEEPS, "refused:")
@@ -75,7 +74,7 @@ def misses(problem: Problem, chosen: tuple[str, ...], measured: Measure) -> tupl
     by_rule = {one.rule: one for one in told}
     found = []
     for rule in problem.rules:
-        if rule.most is None or rule.kind not in ("money", "minutes"):
+        if rule.most is None or rule.kind not in SPENT:
             found += [by_rule[rule.id]] if rule.id in by_rule else []
             continue
         spent = measured.held(rule.on) if rule.kind == "money" else measured.minutes

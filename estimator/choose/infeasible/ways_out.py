@@ -17,7 +17,7 @@ from estimator.choose.milp.objectives import cost
 from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
 from estimator.choose.verify.choice import amounts_reached, day_done, levels_reached
 from estimator.core.units import scaled
-from estimator.model.problem import Problem, Rule
+from estimator.model.problem import LIMITS, Problem, Rule
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,7 +158,7 @@ def way_out(programme: Programme, rule: Rule, scope: Scope = EVERYTHING) -> WayO
     if rule.id.startswith(UNBENDING):
         return None
     scope = scope.dropping(rule.id)
-    if rule.kind in ("money", "minutes", "due"):
+    if rule.kind in LIMITS:
         return _raise_limit(programme, rule, scope)
     if rule.kind == "level":
         return _lower_level(programme, rule, scope)

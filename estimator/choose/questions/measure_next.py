@@ -18,7 +18,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
-from estimator.choose.infeasible.conflicts import LIMITS, misses
+from estimator.choose.infeasible.conflicts import misses
 from estimator.choose.study import Choice, Study, make_choice, study_job
 from estimator.core.errors import InputError
 from estimator.estimate.baseline import level_limits, level_now
@@ -26,6 +26,7 @@ from estimator.estimate.risk.look_ahead import fields_behind, priced_anew
 from estimator.estimate.ways import upgrades_in
 from estimator.fit.otherwise import Otherwise, Turn, Value
 from estimator.model import Job
+from estimator.model.problem import LIMITS
 from estimator.tables.likely import chance_wrong
 
 #: how many values of one field are priced and looked into

@@ -17,7 +17,7 @@ from estimator.choose.milp.linear import Linear, make_row
 from estimator.choose.milp.model import EVERYTHING, Programme, Scope
 from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
 from estimator.choose.verify.choice import recheck
-from estimator.model.problem import Rule
+from estimator.model.problem import SPENT, Rule
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +82,7 @@ def _needed_for(
     programme: Programme, scope: Scope, rest: tuple[str, ...]
 ) -> tuple[tuple[Rule, ...], int | None]:
     """The rules that cannot be kept in a scope; of a limit alone also the least that would do."""
-    limits = [rule for rule in programme.problem.rules if rule.kind in ("money", "minutes")]
+    limits = [rule for rule in programme.problem.rules if rule.kind in SPENT]
     eased = scope.dropping(*(rule.id for rule in limits))
     if limits and programme.ask(programme.columns.total("cost"), eased).chosen is not None:
         for rule in limits:

@@ -15,7 +15,7 @@ from estimator.choose.verify.search import SEARCHED, PlainSearch, Set
 from estimator.core.errors import RefutedError
 from estimator.fit.ways import OfferedWay
 from estimator.model import Demand, Estimate
-from estimator.model.problem import Problem
+from estimator.model.problem import LIMITS, Problem
 
 ANY = "any"
 """In the place of an aim: whatever keeps every wish and limit."""
@@ -81,7 +81,7 @@ def hold_ways(
 
     Not looked at where a limit besides those of the job turns on the work, for it would have to be worked out anew.
     """
-    if any(rule.kind in ("money", "minutes", "due") for rule in search.foreign):
+    if any(rule.kind in LIMITS for rule in search.foreign):
         return
     rows, held = search.rows, frozenset(chosen)
     for task in dict.fromkeys(task for task, _ in rows.largest(chosen)):

@@ -15,12 +15,11 @@ from estimator.choose.solvers.backends import INFEASIBLE
 from estimator.choose.study import Choice, Study, best_ways, make_choice, make_choice_of, settled, spec_rows
 from estimator.choose.verify.choice import Breach, amounts_reached, levels_reached, score_reached
 from estimator.core.errors import InputError, Issue, Origin
-from estimator.model.problem import Problem, Rule, Weight
+from estimator.model.problem import SPENT, Problem, Rule, Weight
 from estimator.price.client.quote import Quote, quote_for
 
 PICKED, WISHED, WITHIN, LEAN = "as-picked", "as-wished", "within-budget", "lean"
 LATE = "no answer was found in the time given"
-LIMITS = ("money", "minutes")
 WISHES = ("level", "amount")
 LEAST = usual_aim(billed=True)
 """Of sets at the same price, which rises by the quarter hour, the one that costs the shop least."""
@@ -187,8 +186,8 @@ class _Maker:
         self.study, self.engine, self.time_limit, self.late = study, engine, time_limit, False
         problem = replace(study.problem, weights=wish_weights(study))
         self.problem = problem
-        self.limits = tuple(rule for rule in problem.rules if rule.kind in LIMITS)
-        self.wishes = tuple(rule for rule in problem.rules if rule.kind not in LIMITS)
+        self.limits = tuple(rule for rule in problem.rules if rule.kind in SPENT)
+        self.wishes = tuple(rule for rule in problem.rules if rule.kind not in SPENT)
         levels, amounts = levels_reached(problem, ()), amounts_reached(problem, ())
         self.no_worse = tuple(_no_worse(self.wishes, levels, amounts))
 
@@ -230,7 +229,7 @@ class _Maker:
                 if rule.kind == "level" and rule.least is not None and reached[rule.attribute] < rule.least
             ),
             tuple(_missed(problem.rules, missed, ("amount", "required", "refused"))),
-            tuple(_missed(problem.rules, missed, LIMITS)),
+            tuple(_missed(problem.rules, missed, SPENT)),
             only_by=choice.only_by,
         )
 

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from estimator.choose.infeasible.conflicts import Compromise
     from estimator.choose.infeasible.ways_out import InfeasibleSet, RuleChange, WayOut
     from estimator.choose.measure import Measure
-    from estimator.model.problem import Rule
+    from estimator.model.problem import SPENT, Rule
 
 Data = dict[str, object]
 
@@ -206,7 +206,7 @@ def limits(of: Choice) -> list[Data]:
     measure = of.answer.measure
     told: list[Data] = []
     for rule in of.study.problem.rules:
-        if measure is None or rule.most is None or rule.kind not in ("money", "minutes"):
+        if measure is None or rule.most is None or rule.kind not in SPENT:
             continue
         comes_to = measure.held(rule.on) if rule.kind == "money" else measure.minutes
         told.append(

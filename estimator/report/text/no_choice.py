@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from estimator.choose.infeasible.conflicts import Compromise
     from estimator.choose.infeasible.ways_out import WayOut
     from estimator.choose.measure import Measure
-    from estimator.model.problem import Rule
+    from estimator.model.problem import LIMITS, Rule
 
 REFUSED = "refused:"
 """How the id of a rule begins by which the user keeps an upgrade out."""
@@ -60,7 +60,7 @@ def show_no_choice(choice: Choice) -> None:
         print("No single change is enough.")
     for words in _ways_in_words(enough, told):
         print(f"  {words}")
-    limited = any(rule.kind in ("money", "minutes", "due") for rule in choice.study.problem.rules)
+    limited = any(rule.kind in LIMITS for rule in choice.study.problem.rules)
     within = " within the limits" if limited else ""
     for title, compromise in (
         ("Together these changes would do, as few as can be", answer.together),

@@ -17,6 +17,7 @@ from estimator.core.errors import InputError, Issue, Origin
 from estimator.core.money import cents
 from estimator.core.save import Output, text_output
 from estimator.estimate.tools.grades import GradeChoice
+from estimator.model.problem import SPENT
 from estimator.report.json.questions import NEXT_LEAVES_OUT
 from estimator.report.svg.frontier import CHEAPEST, Marks, frontier_svg
 from estimator.report.text.no_choice import rules_in_words
@@ -294,7 +295,7 @@ def frontier_file(choice: Choice, depth: PostOptimality, path: str) -> Output:
             Issue(Origin("--svg"), "there is no frontier to draw", "no set within the limits, or nothing wished for",
                   next_step="look at what choose says without --svg")
         )  # fmt: skip
-    limits = [rule for rule in study.problem.rules if rule.kind in ("money", "minutes")]
+    limits = [rule for rule in study.problem.rules if rule.kind in SPENT]
     spreads = study.problem.cost_spreads
     budget = min(
         (r.most for r in limits if r.on == "cost" and r.most is not None and not spreads), default=None

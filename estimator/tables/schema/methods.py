@@ -18,7 +18,9 @@ from estimator.tables.schema.column import (
     _text,
 )
 
-STATION_LETTER = "a letter that a row of shop_stations.csv lists, or O (desk), P (photographs), V (on the way)"
+STATION_LETTER = (
+    "a letter that a row of shop_stations.csv lists, or O (desk), P (photographs), V (on the way)"
+)
 REWORK_KINDS = ("q", "r", "s", "d", "x", "n")
 COUNTS = (*range(3, 13), "other")
 """Counts of strings that a set may be made for."""

@@ -110,7 +110,11 @@ from tests.shops import write_shop
         ),
         ("shop_stations", {"id": "lathe", "what": "lathe", "number": 0, "stations": "D"}, "1 to 1000"),
         ("tasks", {"id": "drill-hole", "station": "Q"}, "no station of this letter; found “Q”"),
-        ("task_methods", {"task": "fit-nut", "method": "own", "what": "own", "station": "QQ"}, "no station of this"),
+        (
+            "task_methods",
+            {"task": "fit-nut", "method": "own", "what": "own", "station": "QQ"},
+            "no station of this",
+        ),
     ],
 )
 def test_a_broken_row_is_refused_in_words(
