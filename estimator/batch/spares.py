@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -28,7 +27,7 @@ class SpareAdvice:
     """Pieces to have for so many good ones at 90 % surety, and what practice pieces to use.
 
     ``each``: what one more costs in cents where the first of its class is bought (``seller``), None if
-    none is bought; ``users``: good pieces by job. ``needed``: the odds that the first spare, the second and so on
+    none is bought. ``needed``: the odds that the first spare, the second and so on
     is needed, in millionths.
     """
 
@@ -40,7 +39,6 @@ class SpareAdvice:
     practise_on: str
     seller: str
     each: int | None
-    users: Mapping[str, int]
     needed: tuple[int, ...] = ()
 
 
@@ -64,7 +62,7 @@ def advice_of(study: BatchStudy, answer: JointAnswer) -> tuple[SpareAdvice, ...]
         needed = tuple(int(MILLION * (1 - enough.surety)) for enough in found.rows[:-1])
         advice.append(
             SpareAdvice(
-                part_class, row.what, words, good, found.pieces, row.practise_on, seller, each, users, needed
+                part_class, row.what, words, good, found.pieces, row.practise_on, seller, each, needed
             )
         )
     return tuple(advice)

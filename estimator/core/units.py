@@ -196,16 +196,11 @@ def _inches(length: Decimal) -> str:
     return f"{value.normalize():f}"
 
 
-def length_as_read(length: Decimal, shown: str) -> str:
-    """A length in mm as people read it, with its unit: ``mm`` as it stands, or ``in`` in decimals of an inch.
+def lengths_as_read(text: str, shown: str) -> str:
+    """A text with every length in mm (``0.5 to 0.8 mm``) as people read it: as it stands, or ``in`` in inches.
 
     Thousandths below an inch, hundredths above; a scale or a radius in eighths where one is within half a millimetre.
     """
-    return f"{_inches(length)} in" if shown == "in" else f"{length:f} mm"
-
-
-def lengths_as_read(text: str, shown: str) -> str:
-    """A text with every length in mm (``0.5 to 0.8 mm``) as people read it; see ``length_as_read``."""
     if shown != "in":
         return text
 

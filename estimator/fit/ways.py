@@ -10,8 +10,6 @@ from estimator.model import Job, Shop, Verdict
 from estimator.tables.conditions import holds
 from estimator.tables.methods import worn_by
 
-MISSING = "without_tools"
-
 
 @dataclass(frozen=True, slots=True)
 class OfferedWay:

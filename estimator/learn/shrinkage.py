@@ -11,7 +11,7 @@ variance of one job is added to the mean of its logarithm.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from math import exp, fsum, inf, log, sqrt
 from statistics import median
@@ -229,8 +229,3 @@ def _joined(
     mean = weight * own + (1 - weight) * above
     variance = (weight * own_var if weight else between) + (1 - weight) ** 2 * above_var
     return mean, variance, weight
-
-
-def plain_factor(logs: Sequence[float]) -> float:
-    """The plain average of the ratios: what no handbook would say."""
-    return fsum(map(exp, logs)) / len(logs)

@@ -155,7 +155,7 @@ def correct(ledger: Ledger, spell: int, seconds: int, now: Moment, remark: str =
                 Issue(ledger.where, f"time {spell} was corrected already", f"by {newer['id']}",
                       "the last correction", f"correct number {newer['id']}")
             )  # fmt: skip
-        number = _correction(ledger, old, seconds, now, remark)
+        number = _correction(ledger, old, seconds, remark)
     return {
         "spell": number,
         "job": old["job"],
@@ -165,7 +165,7 @@ def correct(ledger: Ledger, spell: int, seconds: int, now: Moment, remark: str =
     }
 
 
-def _correction(ledger: Ledger, old: Row, seconds: int, now: Moment, remark: str) -> int:
+def _correction(ledger: Ledger, old: Row, seconds: int, remark: str) -> int:
     return ledger.write(
         "INSERT INTO spell (job, task, place, kind, seconds, source, began_at, at, ahead_min, remark, corrects,"
         " redone) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
@@ -199,7 +199,7 @@ def from_cards(ledger: Ledger, cards: Iterable[tuple[str, str, str, Decimal, str
                 )
             elif old is not None and old["seconds"] != seconds:
                 done = "corrected"
-                _correction(ledger, old, seconds, now, remark)
+                _correction(ledger, old, seconds, remark)
             told.append({"job": job, "task": task, "place": place, "seconds": seconds, "done": done})
     return told
 

@@ -104,7 +104,6 @@ class WorkLine:
     mass_g: Decimal
     consumables: tuple[Use, ...]
     tools: tuple[Use, ...]
-    rework_consumables: Decimal = Decimal(0)
     reading: str = "10-50-90"
     rework_odds: Decimal = Decimal(0)
     rework_trials: int = 0

@@ -30,7 +30,7 @@ def minutes_after(
     return operation.minutes + more + setup + (change if operation.one_of else 0)
 
 
-def least_minutes(work: SchedulingProblem, operation: Operation) -> int:
+def least_minutes(operation: Operation) -> int:
     """The fewest attended minutes an operation can take, whatever it follows."""
     return operation.minutes + min(operation.setup, operation.again if operation.family else operation.setup)
 

@@ -255,7 +255,7 @@ def horizon_of(
             + most[max([operation.cure, *(li.lag or 0 for li in operation.after)])]
         )
         if not operation.splittable and not calendar.always_open:
-            serial += least_minutes(work, operation)
+            serial += least_minutes(operation)
     known = [serial + sum(b - a for stretches in work.away.values() for a, b in stretches)]
     dues = {due.job: due for due in work.dues if due.at is not None and due.weight > 0}
     if objectives[0] in ("tardiness", "max_tardiness") and all(o.job in dues for o in work.operations):

@@ -16,7 +16,6 @@ from estimator.core.text import sentence_case, weekday_of
 from estimator.estimate.ways import upgrades_in
 from estimator.fit.candidates import names
 from estimator.model import Attribute, Job, Shop, Verdict
-from estimator.model.problem import Rule
 from estimator.price.client.quote import quote_for
 from estimator.price.client.ready import Ready
 from estimator.price.client.under_cost import under_cost, under_cost_words
@@ -453,8 +452,3 @@ def points(choice: Choice, found: object) -> tuple[Point, ...]:
         )  # fmt: skip
         before = chosen
     return tuple(told)
-
-
-def rule_words(rules: Iterable[Rule]) -> tuple[str, ...]:
-    """Rules in the user's words."""
-    return tuple(sentence_case(rule.words) for rule in rules)

@@ -83,7 +83,7 @@ def read_table(
         return result
     records = _records(text, _delimiter(text, spec))
     try:
-        header_row, header = _first(records, file, spec)
+        header_row, header = _first(records, spec)
         order = _columns(header, header_row, spec, file, result.issues, base is not None)
         if not result.issues:
             _read_rows(records, order, spec, file, result, base)
@@ -149,7 +149,7 @@ def _delimiter(text: str, spec: TableSpec) -> str:
     return max(_DELIMITERS, key=known)
 
 
-def _first(records: Iterator[tuple[int, list[str]]], file: str, spec: TableSpec) -> tuple[int, list[str]]:
+def _first(records: Iterator[tuple[int, list[str]]], spec: TableSpec) -> tuple[int, list[str]]:
     first = next(records, None)
     if first is None:
         raise CellError("the file is empty", "a header line: " + ",".join(c.name for c in spec.columns))

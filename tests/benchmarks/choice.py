@@ -208,7 +208,7 @@ def depth(sizes: list[int], engine: str | None) -> None:
             _, spent = timed(
                 lambda a=asked, o=answer: (
                     why_chosen(a, o.chosen, o.objective),
-                    why_left_out(a, o.chosen, o.objective, reasons=False, nearest=NEAREST),
+                    why_left_out(a, o.chosen, o.objective, nearest=NEAREST),
                     limit_ranges(a, o.chosen, o.objective),
                 )
             )

@@ -9,7 +9,7 @@ from fractions import Fraction
 
 import pytest
 
-from estimator.core.units import length_as_read, lengths_as_read
+from estimator.core.units import lengths_as_read
 
 D = Decimal
 
@@ -31,8 +31,8 @@ D = Decimal
     ],
 )
 def test_a_length_in_inches(mm: str, inches: str) -> None:
-    assert length_as_read(D(mm), "in") == inches
-    assert length_as_read(D(mm), "mm") == f"{mm} mm"
+    assert lengths_as_read(f"{mm} mm", "in") == inches
+    assert lengths_as_read(f"{mm} mm", "mm") == f"{mm} mm"
 
 
 def test_every_length_of_a_text_and_nothing_else() -> None:
@@ -47,7 +47,7 @@ def test_what_is_read_is_as_near_as_its_places() -> None:
     chance = random.Random(17)
     for _ in range(2000):
         length = D(chance.randrange(1, 900_00)) / 100
-        told = Fraction(re.sub(" in$", "", length_as_read(length, "in"))) * Fraction("25.4")
+        told = Fraction(re.sub(" in$", "", lengths_as_read(f"{length} mm", "in"))) * Fraction("25.4")
         near = (
             Fraction("0.5")
             if length >= 100

@@ -49,7 +49,8 @@ def test_crowning_file_on_nickel_silver() -> None:
     assert cheap.price / cheap.life == Decimal("0.044")
     assert dear.price / dear.life == Decimal("0.02375")
     found = payback(cheap, dear, crowning("nickel-silver"), RATE)
-    assert found.saved_wear == Decimal("0.4455")
+    # time that costs nothing leaves the wear alone
+    assert payback(cheap, dear, crowning("nickel-silver"), Decimal(0)).saved == Decimal("0.4455")
     assert float(found.saved_minutes) == pytest.approx(8, abs=0.8)
     assert float(found.saved) == pytest.approx(10.45, rel=0.10)
     assert found.jobs is not None
@@ -62,13 +63,14 @@ def test_crowning_file_on_stainless_pays_sooner() -> None:
     cheap, dear = grades_of(SHOP.tools["t-crown-file"], SHOP)
     found = payback(cheap, dear, crowning("stainless"), RATE)
     assert found.whole_jobs == 7
-    assert found.saved_wear == Decimal("0.4455") * SHOP.metals["stainless"].tool_wear
+    worn = payback(cheap, dear, crowning("stainless"), Decimal(0)).saved
+    assert worn == Decimal("0.4455") * SHOP.metals["stainless"].tool_wear
 
 
 def test_a_hobby_that_pays_nothing_for_its_time_looks_at_wear_alone() -> None:
     cheap, dear = grades_of(SHOP.tools["t-crown-file"], SHOP)
     found = payback(cheap, dear, crowning("nickel-silver"), Decimal(0))
-    assert found.saved == found.saved_wear
+    assert found.saved == Decimal("0.4455")
     assert found.jobs is not None
     assert found.jobs == pytest.approx(Decimal("102.50") / Decimal("0.4455"))
 

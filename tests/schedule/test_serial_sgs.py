@@ -55,9 +55,8 @@ def test_order_keeps_what_comes_before_then_rank_then_the_list() -> None:
 
 
 def test_the_fewest_minutes_count_a_set_up_that_stands_only_for_its_family() -> None:
-    work = SchedulingProblem((), {})
-    assert least_minutes(work, Operation("x", "a", 10, setup=5, again=2, family="f")) == 12
-    assert least_minutes(work, Operation("x", "a", 10, setup=5, again=2)) == 15
+    assert least_minutes(Operation("x", "a", 10, setup=5, again=2, family="f")) == 12
+    assert least_minutes(Operation("x", "a", 10, setup=5, again=2)) == 15
 
 
 def test_figures_by_hand() -> None:

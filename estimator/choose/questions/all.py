@@ -99,7 +99,6 @@ def analyse_optimum(
                     chosen,
                     best,
                     prices.rate / 60 if prices else None,
-                    reasons=False,
                     nearest=nearest,
                 ),
                 ranges=limit_ranges(programme, chosen, best),

@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from estimator.choose.infeasible.ways_out import minimal_infeasible_set
 from estimator.choose.milp.constraints import money_of
 from estimator.choose.milp.linear import Linear, make_row
 from estimator.choose.milp.model import EVERYTHING, Programme, Solution
 from estimator.choose.solvers.backends import INFEASIBLE, OPTIMAL
-from estimator.model.problem import Rule
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,7 +18,7 @@ class LeftOut:
     more than that, and would then push out ``pushes_out`` and bring in ``brings_in`` besides.
     ``price_to_enter`` (cents): None if even a gift would not, or where freight is counted, which can
     fall away from a sum on. ``minutes_to_enter`` (hundredths): None if its own work is shorter.
-    ``kept_out_by``: rules that no set with it can keep (then the other figures are None or empty).
+    The figures of one that no set can hold are None or empty.
     ``free``: it can simply be added to the set, and costs nothing more: all it needs is there already.
     Upgrades of which nothing could be proven in time are not told at all.
     """
@@ -31,7 +29,6 @@ class LeftOut:
     minutes_to_enter: int | None
     pushes_out: tuple[str, ...]
     brings_in: tuple[str, ...]
-    kept_out_by: tuple[Rule, ...]
     free: bool = False
 
 
@@ -40,26 +37,20 @@ def why_left_out(
     chosen: tuple[str, ...],
     best: int,
     cents_per_minute: float | None = None,
-    upgrades: tuple[str, ...] | None = None,
-    reasons: bool = True,
     nearest: int | None = None,
 ) -> tuple[LeftOut, ...]:
     """For each upgrade not in the best set what would let it in.
 
     ``price_to_enter`` is the cost of its own part below which it enters; ``minutes_to_enter`` how many
-    minutes less of its own work would draw level, given what a minute costs. Without ``reasons`` the rules that keep an upgrade out are not looked for, and
-    those refused or not fitting are not asked. ``nearest``: stop when so many that can be had are known.
+    minutes less of its own work would draw level, given what a minute costs. Those refused or not fitting are
+    not asked. ``nearest``: stop when so many that can be had are known.
     """
     programme.expects_many = True
     own, work = _own_parts(programme), _own_work(programme)
     shut = {u for rule in programme.problem.rules if rule.kind == "refused" for u in rule.upgrade.split()}
-    asked = [
-        u for u in upgrades or programme.problem.options if u not in chosen and (reasons or u not in shut)
-    ]
+    asked = [u for u in programme.problem.options if u not in chosen and u not in shut]
     free = [u for u in asked if _is_free(programme, (*chosen, u), best)]
-    told = [
-        LeftOut(u, 0, own.get(u, 0), 0 if cents_per_minute else None, (), (), (), free=True) for u in free
-    ]
+    told = [LeftOut(u, 0, own.get(u, 0), 0 if cents_per_minute else None, (), (), free=True) for u in free]
     asked = [u for u in asked if u not in free]
     entries, complete = _entries(programme, asked, nearest)
     for upgrade in asked:
@@ -67,11 +58,7 @@ def why_left_out(
         if found is None and not complete:
             continue
         if found is None:
-            conflict = None
-            if reasons:
-                put_in = make_row(programme.columns.option(upgrade), 1, None, "put in")
-                conflict = minimal_infeasible_set(programme, EVERYTHING.adding(put_in))
-            told.append(LeftOut(upgrade, None, None, None, (), (), conflict.rules if conflict else ()))
+            told.append(LeftOut(upgrade, None, None, None, (), ()))
             continue
         assert found.objective is not None
         assert found.chosen is not None
@@ -90,7 +77,6 @@ def why_left_out(
                 minutes,
                 tuple(u for u in chosen if u not in found.chosen),
                 tuple(u for u in found.chosen if u not in chosen and u != upgrade),
-                (),
             )
         )
     return tuple(told)

@@ -163,7 +163,6 @@ class Rows:
     _lines: dict[object, Line] = field(default_factory=dict)
     _setups: dict[str, Line] = field(default_factory=dict)
     _works: dict[str, tuple[tuple[tuple[str, str], Line], ...]] = field(default_factory=dict)
-    _grams: dict[str, Decimal] = field(default_factory=dict)
     _bought: dict[str, tuple[tuple[int, ...], str, int, Decimal]] = field(default_factory=dict)
     _bad: list[Fault] | None = None
 

@@ -17,12 +17,10 @@ from estimator.estimate.risk.moments import ClosedForm, closed_form
 from estimator.estimate.risk.monte_carlo import DRAWS, SEED, Simulation, simulate_work
 from estimator.estimate.risk.sensitivity import (
     Bar,
-    MeasuringGain,
     Share,
     advice,
     field_bars,
     line_bars,
-    measuring_gains,
     shares,
 )
 from estimator.fit.candidates import all_upgrades
@@ -53,7 +51,6 @@ class LookAhead:
     shares: tuple[Share, ...]
     lines: tuple[Bar, ...]
     assumed: tuple[Bar, ...]
-    gains: tuple[MeasuringGain, ...]
     advice: tuple[str, ...]
 
 
@@ -116,7 +113,6 @@ def look_ahead(
         shares=shares(estimate.lines, costing.shop),
         lines=line_bars(estimate.lines, rate_of(costing), estimate.totals.cost),
         assumed=bars,
-        gains=measuring_gains(estimate.lines, costing.shop, surety),
         advice=advice(estimate.lines, costing.shop, bars, surety),
     )
 

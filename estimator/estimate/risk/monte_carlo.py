@@ -68,7 +68,6 @@ class Simulation:
 
     draws: int
     seed: int
-    events: bool
     minutes: Distribution
     cost: Distribution
 
@@ -92,7 +91,7 @@ def simulate_work(
         raise ValueError("a simulation needs at least 100 trials")
     minutes, material = draw_minutes(lines, float(shop.terms.shared_cause), draws, seed, events)
     cost = fixed_cents + minutes * (rate_per_hour * 100.0 / 60.0) + material * 100.0
-    return Simulation(draws, seed, events, describe(minutes), describe(cost))
+    return Simulation(draws, seed, describe(minutes), describe(cost))
 
 
 def draw_minutes(

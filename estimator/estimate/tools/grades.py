@@ -96,7 +96,6 @@ class Payback:
     ``jobs`` is exact, ``whole_jobs`` the job on which it is earned; None where it never is.
     """
 
-    saved_wear: Decimal
     saved_minutes: Decimal
     saved: Decimal
     jobs: Decimal | None
@@ -109,9 +108,7 @@ def payback(cheap: ToolGrade, dear: ToolGrade, work: Work, rate_per_hour: Decima
     saved = with_cheap.cost - with_dear.cost
     jobs = (dear.price - cheap.price) / saved if saved > 0 else None
     whole = int(jobs.to_integral_value(ROUND_CEILING)) if jobs is not None else None
-    return Payback(
-        with_cheap.wear - with_dear.wear, with_cheap.minutes - with_dear.minutes, saved, jobs, whole
-    )
+    return Payback(with_cheap.minutes - with_dear.minutes, saved, jobs, whole)
 
 
 def grades_of(tool: Tool, shop: Shop) -> tuple[ToolGrade, ToolGrade]:

@@ -114,11 +114,11 @@ def r01(case: Case) -> Iterator[Finding]:
         f"from {mm(case.number('br_spread'))} to {mm(case.p('spread'))} mm, {test.reused} of {n} holes "
         f"meet{habit}",
         working,
-        demands=lay_out(case, tuple(hole_demands(test, PLACE, "another screw spread", "plug-hole"))),
+        demands=lay_out(tuple(hole_demands(test, PLACE, "another screw spread", "plug-hole"))),
     )
 
 
-def lay_out(case: Case, demands: tuple[Demand, ...]) -> tuple[Demand, ...]:
+def lay_out(demands: tuple[Demand, ...]) -> tuple[Demand, ...]:
     """Holes come with laying out the bridge, once."""
     return (*demands, demand("layout-bridge", USUAL, 1, "new holes have to fall on the scale line"))
 
@@ -140,7 +140,7 @@ def _pattern(case: Case, number: str) -> Iterator[Finding]:
         f"{', '.join(parts)} for the bridge: {test.reused} of {len(test.needed)} screws meet old holes "
         "(both rows centred on the neck; compare the real patterns before drilling)",
         working,
-        demands=lay_out(case, tuple(hole_demands(test, PLACE, "another screw pattern", plug_task(case)))),
+        demands=lay_out(tuple(hole_demands(test, PLACE, "another screw pattern", plug_task(case)))),
     )
 
 

@@ -64,7 +64,6 @@ def r22(case: Case) -> Iterator[Finding]:
         f"{way} to intonate",
         working,
         demands=lay_out(
-            case,
             (
                 demand(plug, PLACE, old, "the bridge moves to intonate"),
                 demand("drill-hole", PLACE, new, "the bridge moves to intonate"),

@@ -33,7 +33,6 @@ class GivenPrice:
     asked: int
     paid_minutes: int | None
     quoted_mean: int
-    all_mean: int
     surety: float
     with_faults: float
     faults_apart: bool
@@ -57,7 +56,6 @@ def given_price(study: Study, chosen: Collection[str], given: int) -> GivenPrice
         asked=totals.to_pay,
         paid_minutes=minutes,
         quoted_mean=totals.quoted_mean,
-        all_mean=totals.attended + totals.reserve_min,
         surety=surety,
         with_faults=with_faults,
         faults_apart=not study.shop.terms.faults_priced,

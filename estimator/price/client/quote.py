@@ -209,7 +209,6 @@ class ChangeOrder:
     to_pay: int
     deposit: int
     minutes: int
-    parts_cost: int
     quoted: Quote
     new: Quote
 
@@ -226,7 +225,6 @@ def change_order(quoted: Quote, new: Quote) -> ChangeOrder:
         to_pay=new.to_pay - quoted.to_pay,
         deposit=new.deposit - quoted.deposit,
         minutes=new.estimate.totals.surety_min - quoted.estimate.totals.surety_min,
-        parts_cost=new.estimate.totals.money.parts - quoted.estimate.totals.money.parts,
         quoted=quoted,
         new=new,
     )

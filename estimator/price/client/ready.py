@@ -29,12 +29,11 @@ PACE = "usual"
 class Ready:
     """The day to promise: ``days`` after the customer's yes, ``day`` where that is known.
 
-    ``parts_days``: days till the last part is there; ``queue_days``: days before the job is begun.
+    ``queue_days``: days before the job is begun.
     """
 
     days: int
     day: date | None
-    parts_days: int
     queue_days: int
 
 
@@ -65,8 +64,7 @@ def ready_of(study: Study, estimate: Estimate, said_yes: date | None) -> Ready:
         done = max(done_by_job(work, assignments).values())
         finished = calendar.moment(calendar.elapsed_at_end(done))
     day = promise_day(calendar, finished.date())
-    parts_days = -(-max(arrives.values(), default=0) // DAY)
-    return Ready((day - begin).days, day if said_yes else None, parts_days, queue)
+    return Ready((day - begin).days, day if said_yes else None, queue)
 
 
 def _arrivals(study: Study, estimate: Estimate) -> dict[str, int]:

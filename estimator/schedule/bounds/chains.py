@@ -24,9 +24,9 @@ def heads_of(work: SchedulingProblem, calendar: Calendar) -> dict[str, int]:
         for link in operation.after:
             before = known[link.before]
             lag = before.cure if link.lag is None else link.lag
-            head = max(head, calendar.after_wait(heads[before.id] + least_minutes(work, before), lag))
+            head = max(head, calendar.after_wait(heads[before.id] + least_minutes(before), lag))
         if not operation.splittable:
-            head = calendar.fits(head, least_minutes(work, operation))
+            head = calendar.fits(head, least_minutes(operation))
         heads[operation.id] = head
     return heads
 
@@ -46,7 +46,7 @@ def tails_of(work: SchedulingProblem, calendar: Calendar) -> dict[str, int]:
         for link in operation.after:
             before = known[link.before]
             lag = before.cure if link.lag is None else link.lag
-            chain = wait(lag) + least_minutes(work, operation) + tails[operation.id]
+            chain = wait(lag) + least_minutes(operation) + tails[operation.id]
             tails[before.id] = max(tails[before.id], chain)
     return tails
 
@@ -66,7 +66,7 @@ def makespan_bound(work: SchedulingProblem, calendar: Calendar) -> int:
     heads, tails = heads_of(work, calendar), tails_of(work, calendar)
     if not heads:
         return 0
-    best = max(heads[o.id] + least_minutes(work, o) + tails[o.id] for o in work.operations)
+    best = max(heads[o.id] + least_minutes(o) + tails[o.id] for o in work.operations)
     for items, number, more in _groups(work, heads, tails):
         if number == 1:
             best = max(best, preemptive(items))
@@ -111,16 +111,14 @@ def _groups(
     for names, mine in users.items():
         number = sum(work.resources[name] for name in names)
         items = [
-            (heads[o.id], least_minutes(work, o) * amount, tails[o.id])
-            for o, amount in mine
-            if least_minutes(work, o)
+            (heads[o.id], least_minutes(o) * amount, tails[o.id]) for o, amount in mine if least_minutes(o)
         ]
         if items:
             groups.append((items, number, 0))
     everyone = tuple(sorted({name for o in work.operations for name in o.one_of}))
     handled = [o for o in work.operations if o.one_of]
     if everyone and handled:
-        items = [(heads[o.id], least_minutes(work, o), tails[o.id]) for o in handled]
+        items = [(heads[o.id], least_minutes(o), tails[o.id]) for o in handled]
         groups.append((items, len(everyone), unavoidable(work, handled)))
     return groups
 
@@ -143,7 +141,7 @@ def lateness_bounds(work: SchedulingProblem, calendar: Calendar) -> tuple[int, i
             {},
         )  # fmt: skip
         own = tails_of(inner, calendar)
-        done = max(heads[o.id] + least_minutes(work, o) + own[o.id] for o in mine)
+        done = max(heads[o.id] + least_minutes(o) + own[o.id] for o in mine)
         late = max(0, done - calendar.working_at(due.at))
         total += due.weight * late
         most = max(most, late)
@@ -161,7 +159,7 @@ def crowd_bounds(work: SchedulingProblem, calendar: Calendar) -> tuple[int, int]
     minutes: dict[str, int] = {}
     for o in work.operations:
         if o.one_of:
-            minutes[o.job] = minutes.get(o.job, 0) + least_minutes(work, o)
+            minutes[o.job] = minutes.get(o.job, 0) + least_minutes(o)
     total = total_late = most = 0
     weight = 0
     for due in dated:
@@ -184,5 +182,5 @@ def bounds_of(work: SchedulingProblem, calendar: Calendar) -> dict[str, int]:
         "tardiness": tardiness,
         "max_tardiness": max_tardiness,
         "completion": 0,
-        "minutes": sum(least_minutes(work, o) for o in work.operations) + unavoidable(work, work.operations),
+        "minutes": sum(least_minutes(o) for o in work.operations) + unavoidable(work, work.operations),
     }

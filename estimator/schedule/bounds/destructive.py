@@ -51,10 +51,10 @@ def _stands(
 ) -> bool:  # fmt: skip
     """Whether this end is not disproved."""
     ends = latest_ends(work, calendar, order, end)
-    if any(heads[o.id] + least_minutes(work, o) > ends[o.id] for o in order):
+    if any(heads[o.id] + least_minutes(o) > ends[o.id] for o in order):
         return False
     for members, number, people in groups:
-        items = [(heads[o.id], amount * least_minutes(work, o), ends[o.id]) for o, amount in members]
+        items = [(heads[o.id], amount * least_minutes(o), ends[o.id]) for o, amount in members]
         if people:
             items += _coming_to(work, [o for o, _ in members], heads, ends)
         if not keeps(items, number):
@@ -72,7 +72,7 @@ def latest_ends(
     latest = {o.id: _before(lambda e, o=o: calendar.after_wait(e, o.cure), end) for o in order}  # type: ignore[misc]
     cures = {o.id: o.cure for o in order}
     for operation in order:
-        least = least_minutes(work, operation)
+        least = least_minutes(operation)
         if not operation.splittable and least:
             latest[operation.id] = _whole(calendar, latest[operation.id], least)
         start = latest[operation.id] - least

@@ -28,7 +28,6 @@ class CpResult:
     assignments: list[Assignment] | None
     bounds: dict[str, int] = field(default_factory=dict)
     proven: dict[str, bool] = field(default_factory=dict)
-    stopped_by_clock: bool = False
 
 
 def solve(
@@ -66,7 +65,6 @@ def solve(
             raise EngineError(
                 f"CP-SAT found no schedule at all for work that has one: {programme.model.validate()}"
             )
-        found.stopped_by_clock |= until is not None and time.perf_counter() >= until
         left = max(0.1, left - solver.response_proto.deterministic_time / UNITS)
         if told not in (programme.cp.OPTIMAL, programme.cp.FEASIBLE):
             found.proven[name] = False

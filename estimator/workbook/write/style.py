@@ -42,8 +42,6 @@ FACTOR = "0.00##"
 DATE = "d mmm yyyy"
 PLAIN_TEXT = "@"
 
-Style = Mapping[str, object]
-
 STYLES: dict[str, dict[str, object]] = {
     "text": {"num_format": PLAIN_TEXT, "align": "left", "valign": "vcenter"},
     "wrap": {"num_format": PLAIN_TEXT, "align": "left", "valign": "vcenter", "text_wrap": True},

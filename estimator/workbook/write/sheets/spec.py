@@ -32,9 +32,7 @@ def wanted_words(row: SpecRow) -> str:
     return f"{', '.join(sides)} {row.unit}".strip() if sides else ""
 
 
-def write_spec(
-    book: Book, shop: Shop, spec: Sequence[SpecRow], footer: str, reached_at_all: bool = True
-) -> Sheet:
+def write_spec(book: Book, shop: Shop, spec: Sequence[SpecRow], footer: str) -> Sheet:
     """Write the sheet: what is asked first, then what changes besides, then what stays."""
     sheet = book.sheet(Sheet(SHEET, WIDTHS, landscape=True, footer=footer, repeat=(3, 3), freeze=(4, 0)))
     sheet.text(0, 0, "Spec", "title")
