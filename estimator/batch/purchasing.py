@@ -10,7 +10,6 @@ from estimator.choose.milp.freight import parcel_cost
 from estimator.choose.milp.linear import STRUCTURE, Linear, Model, total_of
 
 CONSUMABLES = "consumables"
-Wanted = Iterable[tuple[str, Linear]]
 
 
 @dataclass(slots=True)

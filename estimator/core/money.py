@@ -8,7 +8,6 @@ from __future__ import annotations
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 from fractions import Fraction
 
-CENT = Decimal("0.01")
 SIXTY = Decimal(60)
 HUNDRED = Decimal(100)
 CRUMB = Decimal("1e-9")

@@ -57,11 +57,6 @@ class Held:
     earns_after: int | None
 
     @property
-    def missed(self) -> float:
-        """By what share the fit lies above the entry."""
-        return self.after / self.wanted - 1
-
-    @property
     def clashes(self) -> bool:
         """Whether menu and work cannot both hold here."""
         return abs(log(self.after / self.wanted)) > CLASH

@@ -17,7 +17,6 @@ USUAL_OBJECTIVES = ("tardiness", "makespan", "minutes")
 USUAL_EFFORT = 3.5
 """How much is looked at when nobody sets a time: counted work, so that every machine finds the same week."""
 WET, DUSTY = "wet", "dusty"
-ANY = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,23 +3,19 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from decimal import Decimal
 
 from estimator.core.errors import EngineError, InputError, Issue, Origin, near_miss
 from estimator.core.text import hours
 from estimator.schedule.bounds.chains import bounds_of
-from estimator.schedule.calendar import Calendar, always_open
+from estimator.schedule.calendar import Calendar
 from estimator.schedule.heuristics import Key, best_dispatch, finish_sooner, key_of, local_search, none_later
 from estimator.schedule.records import (
-    NO_CHANGE_OVERS,
     USUAL_SEARCH,
     Assignment,
-    ChangeOvers,
-    Due,
     Figures,
-    Operation,
     Schedule,
     SchedulingProblem,
     Search,
@@ -47,31 +43,17 @@ LARGE = 400
 """Above so many operations ``auto`` leaves the engine aside: its model no longer pays."""
 
 
-def schedule(
-    operations: Sequence[Operation],
-    resources: Mapping[str, int],
-    calendar: Calendar | None = None,
-    search: Search = USUAL_SEARCH,
-    dues: Sequence[Due] = (),
-    change_overs: ChangeOvers = NO_CHANGE_OVERS,
-    start_from: Sequence[Assignment] = (),
-) -> Schedule:
-    """A schedule of ``operations`` on ``resources`` (name: how many there are).
-
-    ``start_from``: assignments known before. The same input gives the same schedule, unless a limit by the
-    clock stopped the search (``method`` says so). InputError for work that cannot be scheduled at all.
-    """
-    work = SchedulingProblem(tuple(operations), dict(resources), tuple(dues), change_overs)
-    return schedule_work(work, calendar or always_open(), search, start_from)
-
-
 def schedule_work(
     work: SchedulingProblem,
     calendar: Calendar,
     search: Search = USUAL_SEARCH,
     start_from: Sequence[Assignment] = (),
 ) -> Schedule:
-    """A schedule of a piece of work, as ``schedule``."""
+    """A schedule of a piece of work.
+
+    ``start_from``: assignments known before. The same input gives the same schedule, unless a limit by the
+    clock stopped the search (``method`` says so). InputError for work that cannot be scheduled at all.
+    """
     begun = time.perf_counter()
     check_work(work, search.objectives, search.engine)
     if not work.operations:

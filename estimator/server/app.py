@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Callable
-from pathlib import Path
 from typing import TYPE_CHECKING
 from urllib.parse import parse_qsl, urlencode
 
@@ -184,8 +183,3 @@ def entries_in(text: str) -> list[tuple[str, str]]:
 def entries_of(request: Request):  # type: ignore[no-untyped-def]
     """The entries in the address of a request."""
     return read_entries(entries_in(request.url.query))
-
-
-def place_of(path: Path) -> str:
-    """A path as it is told."""
-    return str(path)

@@ -27,7 +27,6 @@ from estimator.workbook.write.cells import Book, Sheet
 from estimator.workbook.write.customer_page import number_words
 
 SHEET, FAULTS = "Measuring sheet", "What else is wrong"
-EXTENSIONS = (".xlsx",)
 KEY, WHAT, VALUE, UNIT, HOW = range(5)
 WIDTHS = (10, 46, 15, 8, 52)
 FIGURE_POINTS, PAGE_POINTS = 330, 840

@@ -31,13 +31,14 @@ from estimator.model.planning import Person
 from estimator.plan.plan import Plan, measure_gain, plan_batch, plan_chosen, work_of
 from estimator.schedule.calendar import Calendar
 from estimator.schedule.cp.model import CpModel
-from estimator.schedule.cp.solve import AIMS, WORKERS
+from estimator.schedule.cp.solve import OBJECTIVES, WORKERS
 from estimator.schedule.records import Operation, Schedule, SchedulingProblem, Search
 from estimator.schedule.resources import calendar_of
-from estimator.schedule.solve import schedule, schedule_work
+from estimator.schedule.solve import schedule_work
 from tests.benchmarks.instruments import different, resold
 from tests.plan.bench import EXAMPLES
 from tests.published import schedules as cases
+from tests.schedule.plain_work import schedule
 
 JOBS = ("school-guitar", "short-scale-bass", "tight-commission")
 
@@ -156,7 +157,7 @@ def bare_week(
     begun = time.perf_counter()
     programme = CpModel(work, calendar, rule.figures.makespan, rule.assignments)
     programme.model.clear_hints()
-    programme.model.minimize(AIMS["makespan"](programme))
+    programme.model.minimize(OBJECTIVES["makespan"](programme))
     solver = programme.cp.CpSolver()
     solver.parameters.num_workers = WORKERS
     solver.parameters.interleave_search = True

@@ -5,13 +5,14 @@ from __future__ import annotations
 import itertools
 from decimal import Decimal
 from fractions import Fraction
+from math import comb
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from estimator.core.errors import InputError
-from estimator.estimate.risk.spare_blanks import pieces_for, surety_of
+from estimator.estimate.risk.spare_blanks import pieces_for
 from estimator.estimate.tools.buy_rent_send import Way, cash_of, cheaper_to, compare_ways, payback
 from estimator.estimate.uplift import damped, ranked
 from estimator.price.client.hourly_rate import build_rate, hourly
@@ -42,6 +43,12 @@ def test_no_hours_no_rate() -> None:
 
 
 @seen
+def surety_of(pieces: int, good: int, bad: Fraction) -> Fraction:
+    """P(Binomial(pieces, 1 - bad) >= good), exactly."""
+    ends = (comb(pieces, k) * (1 - bad) ** k * bad ** (pieces - k) for k in range(good, pieces + 1))
+    return sum(ends, Fraction(0))
+
+
 @given(
     st.integers(0, 12),
     st.integers(0, 70).map(lambda n: Fraction(n, 100)),

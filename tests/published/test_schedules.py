@@ -8,9 +8,9 @@ import os
 import pytest
 
 from estimator.schedule.records import Assignment, Due, Link, Operation, SchedulingProblem, Search
-from estimator.schedule.solve import schedule
 from estimator.schedule.verify import breaches_of
 from tests.published import schedules as cases
+from tests.schedule.plain_work import schedule
 
 NEVER = [1 << 40]
 

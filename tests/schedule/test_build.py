@@ -14,8 +14,8 @@ from estimator.schedule.build import PlannedJob, left_together, operations_of
 from estimator.schedule.records import DUSTY, WET, Link, Operation, Search
 from estimator.schedule.resources import calendar_of, change_overs_of, resources_of, waits_of
 from estimator.schedule.serial_sgs import minutes_after
-from estimator.schedule.solve import schedule
 from tests.plan.bench import job, shop
+from tests.schedule.plain_work import schedule
 
 ME = (Person("me", 4),)
 

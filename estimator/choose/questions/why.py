@@ -159,9 +159,3 @@ def stays_between(same: Callable[[int], bool], now: int, low: int, high: int) ->
             top = middle - 1
     up = bottom
     return down, up
-
-
-def missing(programme: Programme, chosen: tuple[str, ...], upgrade: str) -> list[str]:
-    """What fails, in words, when an upgrade is simply taken out of the set."""
-    rest = tuple(u for u in chosen if u != upgrade)
-    return [one.words for one in recheck(programme.problem, rest, programme.measure(rest).price)]

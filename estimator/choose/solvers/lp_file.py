@@ -2,28 +2,27 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from estimator.choose.milp.linear import LAZY, Linear, Model, Row
-from estimator.choose.milp.model import EVERYTHING, Programme, Scope
+from estimator.choose.milp.model import EVERYTHING, Programme
 from estimator.choose.solvers.backends import WHOLE, pulp_problem
-from estimator.core.errors import EstimatorError, InputError, Issue, Origin
+from estimator.core.errors import InputError, Issue, Origin
 
 WIDTH = 100
 CONSTANT = "one"
 """The objective's constant stands on a column that is fixed at 1, which every reader understands."""
 
 
-def lp_text(programme: Programme, objective: Linear, scope: Scope = EVERYTHING) -> str:
+def lp_text(programme: Programme, objective: Linear) -> str:
     """The programme in CPLEX LP format, with the meaning of columns and rows as comments.
 
     Rows of rules that no values can keep are written as 0 >= 1 on the fixed column, so that the
     file is infeasible where the programme is. Cuts are those that the questions so far have brought.
     """
-    model, rows = programme.model, programme.rows(scope)
+    model, rows = programme.model, programme.rows(EVERYTHING)
     names = {column: option for option, column in programme.columns.members.items()}
     used = sorted({c for row in rows for c in row.columns} | {c for c, v in objective.terms.items() if v})
     lines = ["\\ A choice of upgrades; every coefficient is a whole number."]
@@ -41,7 +40,7 @@ def lp_text(programme: Programme, objective: Linear, scope: Scope = EVERYTHING) 
             lines.append(f"\\ {_one_line(rule.words) if rule else row.tag}")
         lines += _row_lines(model, row, f"r{number:06d}")
     for tag in programme.model.impossible:
-        if programme.in_force(tag, scope):
+        if programme.in_force(tag, EVERYTHING):
             rule = programme.rules.get(tag)
             lines.append(f"\\ cannot be kept by any set: {_one_line(rule.words) if rule else tag}")
             lines.append(f" impossible: {CONSTANT} <= 0")
@@ -57,45 +56,14 @@ def lp_text(programme: Programme, objective: Linear, scope: Scope = EVERYTHING) 
     return "\n".join(lines) + "\n"
 
 
-def save_model(programme: Programme, objective: Linear, path: str | Path, scope: Scope = EVERYTHING) -> None:
-    """Write the programme to ``path`` (.lp or .mps), by way of a temporary file beside it.
-
-    Raises EstimatorError for another ending or a place that cannot be written.
-    """
-    target = Path(path)
-    ending = target.suffix.lower()
-    if ending not in (".lp", ".mps"):
-        raise EstimatorError(f"{target}: a programme is written as .lp or .mps; found the ending “{ending}”")
-    if target.exists() and not target.is_file():
-        raise EstimatorError(
-            f"{target}: a programme is written to a file; found a folder, a pipe or a device"
-        )
-    try:
-        target = target.resolve()  # a link stays a link: what it leads to is replaced
-    except RuntimeError:
-        raise EstimatorError(
-            f"{target}: this is a link that leads back to itself; take another name"
-        ) from None
-    beside = target.with_name(f".{target.name}.{os.getpid()}{ending}")
-    try:
-        if ending == ".lp":
-            beside.write_text(lp_text(programme, objective, scope), encoding="utf-8", newline="\n")
-        else:
-            _write_mps(programme, objective, scope, beside)
-        beside.replace(target)
-    except OSError as error:
-        beside.unlink(missing_ok=True)
-        raise EstimatorError(f"{target}: cannot be written ({error.strerror or error})") from None
-
-
 def model_bytes(programme: Programme, objective: Linear, path: str | Path) -> bytes:
-    """What ``save_model`` would write to ``path``; the modelling layer writes MPS by way of the temporary folder."""
+    """The file for ``path`` (.lp, else MPS); the modelling layer writes MPS by way of the temporary folder."""
     if Path(path).suffix.lower() == ".lp":
-        return lp_text(programme, objective, EVERYTHING).encode()
+        return lp_text(programme, objective).encode()
     try:
         with TemporaryDirectory() as folder:
             beside = Path(folder) / "model.mps"
-            _write_mps(programme, objective, EVERYTHING, beside)
+            _write_mps(programme, objective, beside)
             return beside.read_bytes()
     except OSError as error:
         raise InputError(
@@ -105,7 +73,7 @@ def model_bytes(programme: Programme, objective: Linear, path: str | Path) -> by
         ) from error  # fmt: skip
 
 
-def _write_mps(programme: Programme, objective: Linear, scope: Scope, path: Path) -> None:
+def _write_mps(programme: Programme, objective: Linear, path: Path) -> None:
     """MPS by the modelling layer; the objective's constant again on a column fixed at 1."""
     model = Model(
         [*programme.model.names, CONSTANT],
@@ -114,8 +82,8 @@ def _write_mps(programme: Programme, objective: Linear, scope: Scope, path: Path
         [*programme.model.kinds, LAZY],
     )
     one = len(programme.model.names)
-    rows = programme.rows(scope)
-    if any(programme.in_force(tag, scope) for tag in programme.model.impossible):
+    rows = programme.rows(EVERYTHING)
+    if any(programme.in_force(tag, EVERYTHING) for tag in programme.model.impossible):
         rows.append(Row((one,), (1,), None, 0, "impossible"))
     total = Linear({**objective.terms, one: objective.constant or 0})
     problem, _ = pulp_problem(model, [*rows, Row((one,), (1,), 1, 1, "one")], total, WHOLE)

@@ -6,7 +6,6 @@ not missed by a rounding of the binary number.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -96,12 +95,3 @@ def pieces_for(good: int, failure: Decimal | Fraction, surety: Decimal | Fractio
                 Issue(Origin(), "more than 100,000 pieces would be needed", "", "smaller odds of failure")
             )
     return Spares(good, bad, wanted, good + len(rows) - 1, tuple(rows))
-
-
-def surety_of(pieces: int, good: int, failure: Decimal | Fraction) -> Fraction:
-    """P(Binomial(pieces, 1 - failure) >= good), exactly."""
-    bad = _share(failure, "the odds of failure", True)
-    return sum(
-        (math.comb(pieces, k) * (1 - bad) ** k * bad ** (pieces - k) for k in range(good, pieces + 1)),
-        Fraction(0),
-    )

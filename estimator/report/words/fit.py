@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from estimator.fit.case import NOT_KNOWN
 from estimator.fit.judge import forced_beyond
-from estimator.model import Demand, Finding, UsedValue, Verdict
+from estimator.model import Demand, Finding, Verdict
 
 BACK = "cm3 at the back of the tremolo cavity"
 #: a task in the words of a list of forced work: verb and thing counted (one, many)
@@ -103,11 +102,3 @@ def _assumed(findings: list[Finding]) -> str:
         return ""
     more = f" and {len(names) - SHOWN} more" if len(names) > SHOWN else ""
     return f" [assumed: {', '.join(names[:SHOWN])}{more}]"
-
-
-def marked(value: UsedValue) -> str:
-    """A value with its mark: ``tcav_len 22 mm (measured)``, ``tcav_wall 12 mm (assumed)``."""
-    if value.value == NOT_KNOWN:
-        return f"{value.name} ({NOT_KNOWN})"
-    unit = f" {value.unit}" if value.unit else ""
-    return f"{value.name} {value.value}{unit} ({'assumed' if value.assumed else 'measured'})"

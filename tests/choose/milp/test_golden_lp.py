@@ -16,8 +16,7 @@ from estimator.choose.milp.constraints import RULES, STRUCTURES
 from estimator.choose.milp.linear import Linear
 from estimator.choose.milp.model import Programme
 from estimator.choose.milp.objectives import OBJECTIVES, stages_of
-from estimator.choose.solvers.lp_file import lp_text, save_model
-from estimator.core.errors import EstimatorError
+from estimator.choose.solvers.lp_file import lp_text, model_bytes
 from estimator.model import Baskets, Good, Packs, Parcel
 from estimator.model.problem import Amount, Clock, Giver, Income, Problem, Rule, Scale, WayChoice, Weight
 from tests.choose.examples import piece, two_bridges
@@ -150,7 +149,7 @@ def test_saved_programme_has_the_same_optimum_in_another_reader(tmp_path, capfd,
     problem = two_bridges() if name == "two bridges" else typical(24, 3)
     programme = Programme(problem, measure_of(problem))
     path = tmp_path / f"choice.{ending}"
-    save_model(programme, programme.columns.total("cost"), path)
+    path.write_bytes(model_bytes(programme, programme.columns.total("cost"), path))
     solver = highspy.Highs()
     solver.setOptionValue("output_flag", False)
     solver.setOptionValue("threads", 1)
@@ -169,37 +168,10 @@ def test_saved_programme_of_an_impossible_wish_is_infeasible(tmp_path, ending):
     wish = Rule("wish", "level", "tuning at least level 5", "tuning", 50)
     programme = Programme(replace(problem, rules=(wish,)), measure_of(problem))
     path = tmp_path / f"choice.{ending}"
-    save_model(programme, programme.columns.total("cost"), path)
+    path.write_bytes(model_bytes(programme, programme.columns.total("cost"), path))
     solver = highspy.Highs()
     solver.setOptionValue("output_flag", False)
     solver.setOptionValue("threads", 1)
     assert solver.readModel(str(path)) == highspy.HighsStatus.kOk
     solver.run()
     assert solver.modelStatusToString(solver.getModelStatus()) == "Infeasible"
-
-
-def test_saving_refuses_what_it_cannot_write(tmp_path):
-    problem = two_bridges()
-    programme = Programme(problem, measure_of(problem))
-    total = programme.columns.total("cost")
-    with pytest.raises(EstimatorError, match=r"written as \.lp or \.mps; found the ending “\.txt”"):
-        save_model(programme, total, tmp_path / "choice.txt")
-    with pytest.raises(EstimatorError, match="cannot be written"):
-        save_model(programme, total, tmp_path / "missing" / "choice.lp")
-
-
-def test_a_model_goes_through_a_link_and_never_over_a_pipe(tmp_path):
-    problem = two_bridges()
-    programme = Programme(problem, measure_of(problem))
-    total = programme.columns.total("cost")
-    real, link, pipe = tmp_path / "real.lp", tmp_path / "link.lp", tmp_path / "pipe.lp"
-    real.write_text("old")
-    link.symlink_to(real)
-    save_model(programme, total, link)
-    assert link.is_symlink()
-    assert real.read_text().startswith(lp_text(programme, total)[:20])
-    os.mkfifo(pipe)
-    with pytest.raises(EstimatorError, match="a pipe or a device"):
-        save_model(programme, total, pipe)
-    assert pipe.is_fifo()
-    assert sorted(path.name for path in tmp_path.iterdir()) == ["link.lp", "pipe.lp", "real.lp"]

@@ -11,8 +11,8 @@ from estimator.plan.replan.schedule import State, replan
 from estimator.report.words.replan import replan_lines
 from estimator.schedule.calendar import shop_calendar
 from estimator.schedule.records import Assignment, Due, Link, Operation, SchedulingProblem, Search
-from estimator.schedule.solve import schedule
 from tests.plan.bench import plan
+from tests.schedule.plain_work import schedule
 
 HOURS = {day: ((time(9), time(12)), (time(13), time(15, 15))) for day in range(5)}
 CALENDAR = shop_calendar(date(2026, 9, 7), HOURS, days=60)

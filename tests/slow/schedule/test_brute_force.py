@@ -23,8 +23,9 @@ from estimator.schedule.records import (
     Search,
 )
 from estimator.schedule.serial_sgs import figures_of, serial_schedule
-from estimator.schedule.solve import schedule, schedule_work
+from estimator.schedule.solve import schedule_work
 from estimator.schedule.verify import breaches_of
+from tests.schedule.plain_work import schedule
 
 HOURS = {day: ((time(9), time(12)), (time(13), time(15, 15))) for day in range(5)}
 CHANGES = ChangeOvers({("dusty", "solder"): 12, ("dusty", "finish"): 12}, 5)
