@@ -13,15 +13,15 @@ from estimator.batch.build import BatchStudy, lead_days
 from estimator.batch.records import JointAnswer, Purchase
 from estimator.schedule.calendar import Calendar
 
-Bought = tuple[str, str, str]
+BoughtKey = tuple[str, str, str]
 """(part, job, upgrade), (pack, seller, consumable), (spare, seller, class), (tool or rent, "", tool) or (donor, "", job)."""
-NONE_LATE: Mapping[Bought, int] = {}
+NONE_LATE: Mapping[BoughtKey, int] = {}
 DAY = 1440
 BY_NOON = 720
 """The minute of the day by which a parcel is there (from memory)."""
 
 
-def bought_as(purchase: Purchase) -> Bought:
+def bought_as(purchase: Purchase) -> BoughtKey:
     """The name of a purchase."""
     if purchase.kind == "part":
         return "part", purchase.job, purchase.upgrade
@@ -31,10 +31,10 @@ def bought_as(purchase: Purchase) -> Bought:
 
 
 def arrivals_of(
-    study: BatchStudy, answer: JointAnswer, late: Mapping[Bought, int] = NONE_LATE
-) -> dict[Bought, int]:
+    study: BatchStudy, answer: JointAnswer, late: Mapping[BoughtKey, int] = NONE_LATE
+) -> dict[BoughtKey, int]:
     """By purchase: the elapsed minute at which all of it is there; ``late`` goes before what the suppliers promise."""
-    found: dict[Bought, int] = {}
+    found: dict[BoughtKey, int] = {}
     for purchase in (*answer.purchases, *answer.spares):
         if purchase.is_paid:
             name = bought_as(purchase)
@@ -42,7 +42,7 @@ def arrivals_of(
     return found
 
 
-def arrival_of(study: BatchStudy, purchase: Purchase, late: Mapping[Bought, int] = NONE_LATE) -> int:
+def arrival_of(study: BatchStudy, purchase: Purchase, late: Mapping[BoughtKey, int] = NONE_LATE) -> int:
     """The elapsed minute at which one purchase is there."""
     if bought_as(purchase) in late:
         return late[bought_as(purchase)]
@@ -61,7 +61,7 @@ def is_sent(purchase: Purchase) -> bool:
 
 
 def parcels_of(
-    study: BatchStudy, answer: JointAnswer, calendar: Calendar, late: Mapping[Bought, int] = NONE_LATE
+    study: BatchStudy, answer: JointAnswer, calendar: Calendar, late: Mapping[BoughtKey, int] = NONE_LATE
 ) -> dict[date, list[tuple[str, str]]]:
     """By day: (supplier, what comes) of all that is on its way; what is had at once is left out."""
     costings = {name: one.costing for name, one in study.studies.items()}

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from estimator.batch.arrivals import NONE_LATE, Bought, arrival_of
+from estimator.batch.arrivals import NONE_LATE, BoughtKey, arrival_of
 from estimator.batch.build import BatchStudy, rent_of
 from estimator.batch.cost_sharing import split
 from estimator.batch.records import THOUSAND, JointAnswer, Purchase
@@ -247,7 +247,7 @@ def need_by_of(
     answer: JointAnswer,
     starts: Mapping[str, date],
     operations: Iterable[Operation],
-    late: Mapping[Bought, int] = NONE_LATE,
+    late: Mapping[BoughtKey, int] = NONE_LATE,
 ) -> dict[tuple[str, str], date]:
     """The day on which the first work that needs it begins: by (job, upgrade), ("", tool) and (seller, consumable).
 

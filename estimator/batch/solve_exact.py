@@ -35,9 +35,9 @@ TIES = 2500
 """Upgrades over all jobs up to which ties are broken by their number too."""
 COUNTED = {"cost": cost_of, "cash": cash_of, "profit": money_left, HOURLY: hourly_of}
 """Aims that plain arithmetic counts once more, in cents."""
-Held = tuple[Target, int]
+SumLimit = tuple[Target, int]
 """A sum and the most that it may come to."""
-Asked = tuple[SolveResult, JointModel, dict[str, tuple[str, ...]], dict[str, Measure]]
+JointResult = tuple[SolveResult, JointModel, dict[str, tuple[str, ...]], dict[str, Measure]]
 
 
 def choose_jointly(
@@ -57,7 +57,7 @@ def choose_jointly(
     joint.prepare(
         [*(name for name in names if name != HOURLY), *(("profit", TIME) if HOURLY in names else ())]
     )
-    kept: list[Held] = []
+    kept: list[SumLimit] = []
     losing: int | None = None
     first: SolveResult | None = None
     held: JointSolution | None = None
@@ -122,7 +122,9 @@ def times(joint: JointProgramme, built: JointModel) -> Linear:
     return total
 
 
-def most_per_hour(joint: JointProgramme, kept: Sequence[Held]) -> tuple[Asked, tuple[Held, ...], int | None]:
+def most_per_hour(
+    joint: JointProgramme, kept: Sequence[SumLimit]
+) -> tuple[JointResult, tuple[SumLimit, ...], int | None]:
     """The sets that leave the most money for each hour over all jobs, by Dinkelbach's iteration, exactly.
 
     W. Dinkelbach, "On nonlinear fractional programming", Management Science 13(7), 1967, 492-498. The
@@ -135,7 +137,7 @@ def most_per_hour(joint: JointProgramme, kept: Sequence[Held]) -> tuple[Asked, t
     one instrument (``choose.milp.objectives``), and that loss is returned too (cents, below zero; zero where
     nothing is bought, if that is open). More hours would only thin a loss out.
     """
-    timed: tuple[Held, ...] = ((lambda built: times(joint, built).times(-1), -1),)
+    timed: tuple[SumLimit, ...] = ((lambda built: times(joint, built).times(-1), -1),)
     gained = gain_sum(joint)
     asked = joint.ask(gained, (*kept, *timed))
     left = asked[0].objective
@@ -187,7 +189,7 @@ def pay_sum(joint: JointProgramme) -> tuple[Target, int]:
     return earned, least
 
 
-def _at(joint: JointProgramme, asked: Asked) -> SolveResult:
+def _at(joint: JointProgramme, asked: JointResult) -> SolveResult:
     """An outcome with what an hour brings by it (turned round) as its objective, nothing proven."""
     assert asked[0].values is not None
     earned, least = pay_sum(joint)
@@ -197,8 +199,8 @@ def _at(joint: JointProgramme, asked: Asked) -> SolveResult:
 
 
 def _best_ratio(
-    joint: JointProgramme, kept: Sequence[Held], asked: Asked
-) -> tuple[Asked, tuple[Held, ...], None]:
+    joint: JointProgramme, kept: Sequence[SumLimit], asked: JointResult
+) -> tuple[JointResult, tuple[SumLimit, ...], None]:
     """The best ratio from a first choice on."""
     earned, _ = pay_sum(joint)
     while True:
@@ -255,7 +257,7 @@ def in_job_order(batch: Batch, deals: Sequence[Deal]) -> list[Deal]:
     return told
 
 
-def held_of(batch: Batch, asked: Asked) -> JointSolution:
+def held_of(batch: Batch, asked: JointResult) -> JointSolution:
     """The sets and purchases in an engine's answer."""
     outcome, built, chosen, measures = asked
     assert outcome.values is not None

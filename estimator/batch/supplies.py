@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from itertools import accumulate
 
-from estimator.batch.arrivals import NONE_LATE, Bought, arrival_of
+from estimator.batch.arrivals import NONE_LATE, BoughtKey, arrival_of
 from estimator.batch.build import BatchStudy
 from estimator.batch.records import MILLIONTHS, JointAnswer
 from estimator.model import Estimate
@@ -29,7 +29,7 @@ NOT_PLANNED: Mapping[str, int] = {}
 class SoFar:
     """Of a plan taken up again: what comes ``late`` and when, and when each operation begins as ``planned`` (see ``with_supplies``)."""
 
-    late: Mapping[Bought, int] = field(default_factory=dict)
+    late: Mapping[BoughtKey, int] = field(default_factory=dict)
     planned: Mapping[str, int] = field(default_factory=dict)
 
 
@@ -39,7 +39,7 @@ Supply = Sequence[tuple[int, int]]
 
 
 def supplies_of(
-    study: BatchStudy, answer: JointAnswer, late: Mapping[Bought, int] = NONE_LATE
+    study: BatchStudy, answer: JointAnswer, late: Mapping[BoughtKey, int] = NONE_LATE
 ) -> dict[str, Supply]:
     """By consumable of which packs are bought: what there is of it from which minute on, stock first."""
     packs = {pack.consumable: pack for pack in study.batch.packs}

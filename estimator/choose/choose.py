@@ -38,7 +38,7 @@ EARNING = ("profit", "hourly")
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class ChoiceResult:
     """What a choice came to.
 
     ``status``: ``optimal`` (proven), ``feasible`` (stopped by time with a set that keeps every rule),
@@ -99,7 +99,7 @@ def choose(
     engine: str | None = None,
     time_limit: float | None = None,
     explain: bool = True,
-) -> Answer:
+) -> ChoiceResult:
     """The best upgrade set of a problem; where there is none, the best with as little changed for good as can be.
 
     ``aim`` left out is that of ``usual_aim``.
@@ -126,7 +126,7 @@ def _choose(
     engine: str | None,
     deadline: float | None,
     explain: bool,
-) -> Answer:
+) -> ChoiceResult:
     """The best set of a problem as it stands; where there is none, ``changed`` is what would let there be one."""
     if problem.billed and objectives_of(aim)[0] in EARNING:
         least = _choose(problem, measure, price_bound, "price", engine, deadline, explain)
@@ -145,8 +145,8 @@ def _choose(
     found = _as_paid(programme, found) if losing else found
     changed = fewest_kept(programme, scope) if found.status == INFEASIBLE else ()
     stuck = found.status == INFEASIBLE and not changed
-    why_not = explain_why_not(programme) if stuck and explain else WhyNot()
-    return Answer(
+    why_not = explain_why_not(programme) if stuck and explain else Infeasibility()
+    return ChoiceResult(
         status=found.status,
         aim=aim,
         engine=", ".join(programme.engines_used) or programme.engine or "none",
@@ -233,7 +233,7 @@ def confirm(programme: Programme, found: Solution) -> None:
 
 
 @dataclass(frozen=True, slots=True)
-class WhyNot:
+class Infeasibility:
     """Why a wish cannot be met: the conflicts, the changes that settle them, and the compromises."""
 
     conflicts: tuple[InfeasibleSet, ...] = ()
@@ -255,7 +255,7 @@ def confirm_sale(programme: Programme, aim: str, found: Solution) -> None:
         raise RefutedError(f"the profit adds up to {told}, not to {-found.objective}")
 
 
-def explain_why_not(programme: Programme) -> WhyNot:
+def explain_why_not(programme: Programme) -> Infeasibility:
     """Everything that helps when no set keeps every rule; each set told has passed the recheck.
 
     Ends with the programme's deadline, or else after ``PATIENCE``; what was not settled by then is named.
@@ -282,7 +282,7 @@ def explain_why_not(programme: Programme) -> WhyNot:
                 # a change outside a conflict leaves it standing, so only its own rules can mend it
                 conflicts += hidden_conflicts(programme, conflicts)
         if not named:
-            return WhyNot(conflicts, complete=bool(conflicts) and not open_, not_settled=tuple(open_))
+            return Infeasibility(conflicts, complete=bool(conflicts) and not open_, not_settled=tuple(open_))
         with given(0.5, "the ways out"):
             ways = _mends(programme, conflicts)
         together = bare = None
@@ -298,7 +298,7 @@ def explain_why_not(programme: Programme) -> WhyNot:
                 bare = keep_limits_alone(programme)
     finally:
         programme.deadline = kept
-    return WhyNot(conflicts, ways, whole, within, bare, together, not open_, tuple(open_))
+    return Infeasibility(conflicts, ways, whole, within, bare, together, not open_, tuple(open_))
 
 
 def _mends(programme: Programme, conflicts: Sequence[InfeasibleSet]) -> tuple[WayOut, ...]:

@@ -35,7 +35,7 @@ from estimator.model.problem import Problem, Rule
 from estimator.tables.methods import by_methods, done_by, other_ways
 
 if TYPE_CHECKING:
-    from estimator.choose.choose import Answer
+    from estimator.choose.choose import ChoiceResult
     from estimator.choose.measure import Measure
 
 #: status of a set that the user named: nothing was optimised
@@ -139,7 +139,7 @@ class Choice:
     """
 
     study: Study
-    answer: Answer
+    answer: ChoiceResult
     estimate: Estimate
     spec: tuple[SpecRow, ...]
     opened: Study | None = None
@@ -381,7 +381,7 @@ def make_choice(
     return choice
 
 
-def _same_figures(study: Study, answer: Answer) -> None:
+def _same_figures(study: Study, answer: ChoiceResult) -> None:
     """RefutedError where a set measures otherwise with its ways taken for good than it did among others."""
     told = answer.measure
     if told is None:
@@ -453,12 +453,12 @@ def best_ways(study: Study, aim: str | None = None) -> Study:
 
 def make_choice_of(study: Study, named: Collection[str]) -> Choice:
     """A set that the user named, in the form of a choice; nothing is optimised but the ways its work is done."""
-    from estimator.choose.choose import Answer
+    from estimator.choose.choose import ChoiceResult
 
     make_estimate(study, named)
     opened, study = study, settled(study, named)
     estimate = make_estimate(study, named)
-    answer = Answer(
+    answer = ChoiceResult(
         status=NAMED, aim="none", engine="none", chosen=estimate.chosen, measure=study.measure(estimate.chosen),
         objective=None, bound=None, gap=None, proven=False, unique=None, rounds=0,
         seconds_build=0.0, seconds_solve=0.0,

@@ -14,9 +14,9 @@ from functools import wraps
 from estimator.model import Demand, Finding, IntakeField, Part, PartDimension, Reading, Shop, UsedValue
 from estimator.model.fit_rules import FIT_RULES, TOLD
 
-Rule = Callable[["Case"], Iterator[Finding]]
+FitRule = Callable[["Case"], Iterator[Finding]]
 
-RULES: dict[str, Rule] = {}
+RULES: dict[str, FitRule] = {}
 
 NOT_KNOWN = "not known"
 
@@ -29,14 +29,14 @@ class MissingError(TypeError):
         super().__init__(f"{name} is not known")
 
 
-def rule(number: str) -> Callable[[Rule], Rule]:
+def rule(number: str) -> Callable[[FitRule], FitRule]:
     """Register a fit rule under its number.
 
     A value that is not there ends the rule with a warning that names it: a missing number is
     neither guessed nor passed over.
     """
 
-    def register(function: Rule) -> Rule:
+    def register(function: FitRule) -> FitRule:
         if number not in FIT_RULES:
             raise ValueError(f"{number} is not in FIT_RULES of model/fit_rules.py")
         if number in RULES:

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from datetime import date, datetime, time, timedelta
 from pathlib import Path
 
-from estimator.batch.arrivals import BY_NOON, Bought
+from estimator.batch.arrivals import BY_NOON, BoughtKey
 from estimator.batch.build import BatchStudy
 from estimator.core.errors import InputError, Issue, Origin, shown
 from estimator.ledger.clock import Moment, kept_moment, minutes_text
@@ -61,9 +61,11 @@ def state_by_ledger(
     return StateFile(kept, clock, False, done, under_way, (), late, places, tuple(recorded)), tuple(issues)
 
 
-def _late(ledger: Ledger, kept: KeptPlan, jobs: Mapping[str, str], now: datetime) -> dict[Bought, datetime]:
+def _late(
+    ledger: Ledger, kept: KeptPlan, jobs: Mapping[str, str], now: datetime
+) -> dict[BoughtKey, datetime]:
     """What the plan bought and has not come, with the moment it is expected; ``jobs``: their names in the plan."""
-    late: dict[Bought, datetime | None] = {}
+    late: dict[BoughtKey, datetime | None] = {}
     asked: list[Issue] = []
     for parcel, day in parcel_news(ledger).items():
         bought = bought_of(

@@ -30,7 +30,7 @@ INVOICE, RECEIPT, TICKET = KINDS = ("invoice", "receipt", "claim-ticket")
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class PaperLine:
     """A line of a paper; ``amount`` in cents, None where it has none."""
 
     words: str
@@ -51,10 +51,10 @@ class Paper:
     headline: str
     about: str
     facts: tuple[tuple[str, str], ...]
-    lines: tuple[Line, ...]
+    lines: tuple[PaperLine, ...]
     agreed: tuple[str, ...]
-    payments: tuple[Line, ...]
-    total: Line | None
+    payments: tuple[PaperLine, ...]
+    total: PaperLine | None
     currency: str
 
 
@@ -184,22 +184,22 @@ def _facts(it: Row, quote: Row | None, kind: str) -> list[tuple[str, str]]:
     return facts
 
 
-def _quote_lines(quote: Row | None) -> tuple[Line, ...]:
+def _quote_lines(quote: Row | None) -> tuple[PaperLine, ...]:
     if quote is None:
         return ()
     lines = [
-        Line(str(line["what"]), int(Decimal(str(line["amount"])) * 100), _times(line, quote["currency"]))
+        PaperLine(str(line["what"]), int(Decimal(str(line["amount"])) * 100), _times(line, quote["currency"]))
         for line in quote["lines"]
     ]
     if quote["tax_cents"]:
-        lines.append(Line("Tax", quote["tax_cents"]))
-    return (*lines, Line("Agreed", quote["to_pay_cents"]))
+        lines.append(PaperLine("Tax", quote["tax_cents"]))
+    return (*lines, PaperLine("Agreed", quote["to_pay_cents"]))
 
 
-def _beside(account: Row) -> list[Line]:
+def _beside(account: Row) -> list[PaperLine]:
     """What is due on top of what was agreed, and what was taken off it."""
     beside = (("Storage", account["storage_cents"]), (LOWERED, -account["lowered_cents"]))
-    return [Line(words, cents) for words, cents in beside if cents]
+    return [PaperLine(words, cents) for words, cents in beside if cents]
 
 
 def _times(line: Row, currency: str) -> str:
@@ -219,13 +219,15 @@ def _agreed(it: Row, quote: Row | None) -> tuple[str, ...]:
     )  # fmt: skip
 
 
-def _payment(row: Row) -> Line:
-    return Line(f"{NAMES[row['kind']]}, {day(kept_moment(row['at'], row['ahead_min']).day)}", row["cents"])
+def _payment(row: Row) -> PaperLine:
+    return PaperLine(
+        f"{NAMES[row['kind']]}, {day(kept_moment(row['at'], row['ahead_min']).day)}", row["cents"]
+    )
 
 
-def _total(it: Row, quote: Row | None, kind: str) -> Line | None:
+def _total(it: Row, quote: Row | None, kind: str) -> PaperLine | None:
     balance = balance_line(it["account"])
     if balance is None or (quote is None and it["state"] != "declined"):
         return None
     words, cents = balance
-    return Line("To pay on collection" if kind == TICKET and words == "Left to pay" else words, cents)
+    return PaperLine("To pay on collection" if kind == TICKET and words == "Left to pay" else words, cents)

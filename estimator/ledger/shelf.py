@@ -28,7 +28,7 @@ SOON_DAYS = 30
 
 
 @dataclass(frozen=True, slots=True)
-class Keeps:
+class StockTerms:
     """What the shop's tables say of an item: days till a parcel comes, units in a pack, days that an open pack keeps."""
 
     lead_days: int
@@ -36,7 +36,7 @@ class Keeps:
     open_days: int | None = None
 
 
-def keeps_of(shop: Shop) -> tuple[dict[str, Keeps], Keeps]:
+def keeps_of(shop: Shop) -> tuple[dict[str, StockTerms], StockTerms]:
     """What the tables say of each consumable and part, and of what only a job file names."""
     planning = shop.planning
     days = {
@@ -49,17 +49,17 @@ def keeps_of(shop: Shop) -> tuple[dict[str, Keeps], Keeps]:
         return max((days[one.supplier] for one in planning.offers if one.sells in names), default=longest)
 
     found = {
-        item.id: Keeps(
+        item.id: StockTerms(
             lead("consumables", item.id), max(1, int(item.units_per_pack * MILLION)),
             None if item.shelf_months is None else int(item.shelf_months * 365 / 12),
         )
         for item in shop.consumables.values()
-    } | {part.id: Keeps(lead("*", part.part_class)) for part in shop.parts.values()}  # fmt: skip
-    return found, Keeps(longest)
+    } | {part.id: StockTerms(lead("*", part.part_class)) for part in shop.parts.values()}  # fmt: skip
+    return found, StockTerms(longest)
 
 
 @dataclass(slots=True)
-class Lot:
+class StockLot:
     """What came in at once, with what of it is left; ``opened``: the day its pack in use was opened."""
 
     came: date
@@ -83,14 +83,14 @@ class Lot:
         return min(days) if days else None
 
 
-def lots_of(moves: Sequence[Row], pack: int) -> list[Lot]:
+def lots_of(moves: Sequence[Row], pack: int) -> list[StockLot]:
     """The lots with something left; what goes off first is used first, of equals what came first."""
-    lots: list[Lot] = []
+    lots: list[StockLot] = []
     for move in moves:
         day, change = kept_moment(move["at"], move["ahead_min"]).day, move["millionths"]
         if change > 0:
             until = date.fromisoformat(move["best_before"]) if move["best_before"] else None
-            lots.append(Lot(day, change, until))
+            lots.append(StockLot(day, change, until))
             lots.sort(key=lambda lot: (lot.best_before or date.max, lot.came))
         for lot in lots:
             taken = min(-change, lot.millionths - lot.taken)
@@ -115,7 +115,7 @@ def order_point(uses: Mapping[date, int], today: date, since: date, lead_days: i
     return -(-(total * lead_days * 1000 + safety) // (days * 1000))
 
 
-def shelf(ledger: Ledger, keeps: Mapping[str, Keeps], usual: Keeps, now: Moment) -> list[Row]:
+def shelf(ledger: Ledger, keeps: Mapping[str, StockTerms], usual: StockTerms, now: Moment) -> list[Row]:
     """The stock, item by item, with its order point, whether and how many to order, and what goes off by when."""
     moves: dict[str, list[Row]] = {}
     for move in ledger.rows(
@@ -128,7 +128,7 @@ def shelf(ledger: Ledger, keeps: Mapping[str, Keeps], usual: Keeps, now: Moment)
     ]
 
 
-def _told(row: Row, moves: Sequence[Row], of: Keeps, today: date) -> Row:
+def _told(row: Row, moves: Sequence[Row], of: StockTerms, today: date) -> Row:
     uses: dict[date, int] = {}
     for move in moves:
         if move["kind"] == USED or (move["kind"] == COUNTED and move["millionths"] < 0):
@@ -154,7 +154,7 @@ def _told(row: Row, moves: Sequence[Row], of: Keeps, today: date) -> Row:
     }
 
 
-def _of_this(lot: Lot, until: date, pack: int) -> int:
+def _of_this(lot: StockLot, until: date, pack: int) -> int:
     """How much of a lot is past its day: all of it by its label, else what is left of the open pack."""
     left = lot.millionths - lot.taken
     return left if lot.best_before == until else min(left, pack - lot.taken % pack)

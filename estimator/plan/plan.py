@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 
-from estimator.batch.arrivals import Bought, arrivals_of
+from estimator.batch.arrivals import BoughtKey, arrivals_of
 from estimator.batch.build import BatchStudy
 from estimator.batch.buy_spares import with_spares
 from estimator.batch.choose import choose_batch, only
@@ -63,7 +63,7 @@ class Plan:
     schedule: Schedule
     safe: tuple[Assignment, ...]
     orders: Orders
-    late: Mapping[Bought, int] = field(default_factory=dict)
+    late: Mapping[BoughtKey, int] = field(default_factory=dict)
     now: datetime | None = None
     done: tuple[Operation, ...] = ()
     already: Mapping[str, tuple[datetime, datetime]] = field(default_factory=dict)

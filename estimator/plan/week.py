@@ -33,7 +33,7 @@ class Curing:
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
+class WeekEntry:
     """A stretch of one person's day: ``work``, or ``free`` with the reason in ``words``.
 
     ``curing``: what cures by itself meanwhile. ``changed``: what became of it since the plan before, and why.
@@ -55,7 +55,7 @@ class Day:
 
     day: date
     errands: tuple[str, ...]
-    entries: tuple[Entry, ...]
+    entries: tuple[WeekEntry, ...]
     overnight: tuple[Curing, ...]
     following: date | None
     quiet: str = ""
@@ -108,15 +108,15 @@ def _entries(
     lines: Sequence[DayLine],
     windows: Sequence[tuple[datetime, datetime]],
     mine: Sequence[DayLine],
-) -> tuple[Entry, ...]:
+) -> tuple[WeekEntry, ...]:
     """Work and free time of everybody who works that day."""
     hints = {o.id: HINTS.get(o.meanwhile, "") for o in (*plan.work.operations, *plan.done)}
-    entries: list[Entry] = []
+    entries: list[WeekEntry] = []
     for line in mine:
         curing = tuple(Curing(name, until, hints.get(name, "")) for name, until in line.curing)
         changed = entry_words(plan.changed, line.operations)
         entries.append(
-            Entry(line.begins, line.ends, line.who, "work", line.words, line.operations, curing, changed)
+            WeekEntry(line.begins, line.ends, line.who, "work", line.words, line.operations, curing, changed)
         )
     for who in dict.fromkeys(line.who for line in mine):
         last = max(line.ends for line in mine if line.who == who)
@@ -124,15 +124,15 @@ def _entries(
             now = opens
             for line in (one for one in mine if one.who == who and opens <= one.begins < closes):
                 if line.begins > now:
-                    entries.append(Entry(now, line.begins, who, "free", _why(plan, line, now)))
+                    entries.append(WeekEntry(now, line.begins, who, "free", _why(plan, line, now)))
                 now = max(now, line.ends)
             if now < closes and now >= last:
                 upcoming = next((one for one in lines if one.who == who and one.begins >= now), None)
                 if upcoming:  # else all work is done
-                    entries.append(Entry(now, closes, who, "free", _why(plan, upcoming, now)))
+                    entries.append(WeekEntry(now, closes, who, "free", _why(plan, upcoming, now)))
             elif now < closes:
                 following = next(one for one in mine if one.who == who and one.begins >= closes)
-                entries.append(Entry(now, closes, who, "free", _why(plan, following, now)))
+                entries.append(WeekEntry(now, closes, who, "free", _why(plan, following, now)))
     return tuple(sorted(entries, key=lambda e: (e.begins, e.who)))
 
 

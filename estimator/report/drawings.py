@@ -136,7 +136,7 @@ class OutlinePlan(ToDraw):
         return {self.work: Decimal(1)}
 
 
-Plan = HolePlan | CavityPlan | RoutPlan | PiecePlan | OutlinePlan
+DrawnPlan = HolePlan | CavityPlan | RoutPlan | PiecePlan | OutlinePlan
 OUTLINED_WORK = {
     "guard": (("cut-guard-blank", ""), "Guard to saw from the blank"),
     "headstock": (("reshape-headstock", ""), "Outline of the peghead"),
@@ -171,7 +171,7 @@ class NotDrawn:
 class Drawn:
     """All that there is to draw of an upgrade, by name, and what of its work is not drawn."""
 
-    plans: Mapping[str, Plan]
+    plans: Mapping[str, DrawnPlan]
     not_drawn: tuple[NotDrawn, ...]
 
 
@@ -202,7 +202,7 @@ def rout_plan(case: Case) -> RoutPlan:
     return RoutPlan(title, there, need, volume, rout_place(case))
 
 
-def plans_of(shop: Shop, job: Job, upgrade: Upgrade) -> Mapping[str, Plan]:
+def plans_of(shop: Shop, job: Job, upgrade: Upgrade) -> Mapping[str, DrawnPlan]:
     """All that there is to draw of an upgrade, by name (``holes``, ``cavity``, ``rout`` and so on).
 
     Empty where nothing is bored or cut, or where a measurement that the drawing needs is missing.
@@ -213,7 +213,7 @@ def plans_of(shop: Shop, job: Job, upgrade: Upgrade) -> Mapping[str, Plan]:
 def drawn_of(shop: Shop, job: Job, upgrade: Upgrade) -> Drawn:
     """What is drawn of an upgrade and what is not: together all that it bores, cuts and glues."""
     asked = _asked(shop, judge(shop, job, upgrade).demands)
-    plans: dict[str, Plan] = {}
+    plans: dict[str, DrawnPlan] = {}
     shown: dict[tuple[str, str], Decimal] = {}
     for name, plan in _could_be_drawn(shop, job, upgrade):
         says = plan.shown()
@@ -231,7 +231,7 @@ def drawn_of(shop: Shop, job: Job, upgrade: Upgrade) -> Drawn:
     return Drawn(plans, tuple(left))
 
 
-def _could_be_drawn(shop: Shop, job: Job, upgrade: Upgrade) -> Iterator[tuple[str, Plan]]:
+def _could_be_drawn(shop: Shop, job: Job, upgrade: Upgrade) -> Iterator[tuple[str, DrawnPlan]]:
     """The plans of all makers by name (from the second of a maker on with its number), then the job's outlines."""
     for name, maker in (*MAKERS.items(), *SHAPES.items()):
         for number, plan in enumerate(_made(shop, job, upgrade, maker), start=1):
@@ -249,7 +249,9 @@ def _asked(shop: Shop, demands: Sequence[Demand]) -> dict[tuple[str, str], Decim
     return asked
 
 
-def _made(shop: Shop, job: Job, upgrade: Upgrade, maker: Callable[[Case], Iterator[Plan]]) -> Iterator[Plan]:
+def _made(
+    shop: Shop, job: Job, upgrade: Upgrade, maker: Callable[[Case], Iterator[DrawnPlan]]
+) -> Iterator[DrawnPlan]:
     """The plans of one maker, with what was assumed for them; none where a measurement is missing."""
     case = case_of(shop, job, upgrade)
     try:
@@ -277,12 +279,12 @@ def _to_measure(case: Case, value: UsedValue) -> str:
     return f"{words}{of_part} ({value.value} {value.unit})".replace(" )", ")")
 
 
-def _cavity(case: Case) -> Iterator[Plan]:
+def _cavity(case: Case) -> Iterator[DrawnPlan]:
     if case.is_a(*BLOCK_PARTS) and has_cavity(case) and (lengthening(case) or widening(case)):
         yield cavity_plan(case)
 
 
-def _rout(case: Case) -> Iterator[Plan]:
+def _rout(case: Case) -> Iterator[DrawnPlan]:
     if not case.is_a(*PICKUP_PARTS) or (is_pool(case) and under_guard(case)):
         return
     plan = rout_plan(case)
@@ -302,7 +304,7 @@ def _worked_out(plan: RoutPlan) -> RoutPlan:
 NOTHING = (Decimal(0), Decimal(0), Decimal(0))
 
 
-def _boxes(case: Case) -> Iterator[Plan]:
+def _boxes(case: Case) -> Iterator[DrawnPlan]:
     """Routs of a fixed box: battery box (R68), preamp (R67), front recess of a locking tremolo (R16)."""
     if case.is_a("preamp", "battbox") or (case.p_has("active") and case.p_yes("active")):
         size = (Decimal(76), Decimal(30), Decimal(28))
@@ -327,7 +329,7 @@ def _boxes(case: Case) -> Iterator[Plan]:
         yield RoutPlan(title, NOTHING, size, volume, "tremolo-recess")
 
 
-def _neck_shim(case: Case) -> Iterator[Plan]:
+def _neck_shim(case: Case) -> Iterator[DrawnPlan]:
     if not case.has("saddle_down"):
         return
     thick = SHIM_SHARE * (saddle_drop(case) + lowest_difference(case))
@@ -339,7 +341,7 @@ def _neck_shim(case: Case) -> Iterator[Plan]:
         )  # fmt: skip
 
 
-def _nut_shim(case: Case) -> Iterator[Plan]:
+def _nut_shim(case: Case) -> Iterator[DrawnPlan]:
     if is_nut(case) or not case.p_has("crown_h"):
         return
     grown = case.p("crown_h") - case.number("fret_h")
@@ -350,7 +352,7 @@ def _nut_shim(case: Case) -> Iterator[Plan]:
         )  # fmt: skip
 
 
-def _cavity_block(case: Case) -> Iterator[Plan]:
+def _cavity_block(case: Case) -> Iterator[DrawnPlan]:
     """The hardwood block under a hardtail on a tremolo body: R15."""
     if case.part is None or case.word("br_type") not in WITH_CAVITY:
         return
@@ -363,7 +365,7 @@ def _cavity_block(case: Case) -> Iterator[Plan]:
         )  # fmt: skip
 
 
-SHAPES: Mapping[str, Callable[[Case], Iterator[Plan]]] = {
+SHAPES: Mapping[str, Callable[[Case], Iterator[DrawnPlan]]] = {
     "cavity": _cavity,
     "rout": _rout,
     "boxes": _boxes,

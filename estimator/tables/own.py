@@ -26,7 +26,7 @@ from estimator.tables.toml_text import parse_toml
 BASIS = ("basis", "source")
 NEW_ROW = "(new row)"
 Files = Mapping[str, bytes]
-Rows = Mapping[Key, TableRow]
+RowsByKey = Mapping[Key, TableRow]
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +57,7 @@ def as_text(value: object) -> str:
     return str(value)
 
 
-def rows_of(spec: TableSpec, files: Files, label: str, base: Rows | None = None) -> Rows:
+def rows_of(spec: TableSpec, files: Files, label: str, base: RowsByKey | None = None) -> RowsByKey:
     """The rows of one file by their key, laid over ``base``; InputError carries its complaints."""
     if spec.file not in files:
         return {}
@@ -144,7 +144,7 @@ def only_what_differs(default: Files, whole: Files, label: str) -> tuple[dict[st
     return files, notes
 
 
-def least_table(spec: TableSpec, rows: Sequence[TableRow], base: Rows) -> bytes:
+def least_table(spec: TableSpec, rows: Sequence[TableRow], base: RowsByKey) -> bytes:
     """A CSV file of the rows that differ from ``base``: the key, the columns that change, basis and source."""
     kept: list[dict[str, str]] = []
     for row in rows:

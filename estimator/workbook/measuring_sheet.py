@@ -173,7 +173,7 @@ def _field(sheet: Sheet, at: int, spec: IntakeField, job: Job | None, figure: st
 
 
 @dataclass
-class _Taken:
+class _SheetValues:
     """What was on a sheet: by section of the job file, TOML by key; what was doubted or could not be a value."""
 
     sections: dict[str, dict[str, str]] = field(default_factory=dict)
@@ -223,7 +223,7 @@ class _Reader:
     shop: Shop
     file: str
     issues: list[Issue] = field(default_factory=list)
-    taken: _Taken = field(default_factory=_Taken)
+    taken: _SheetValues = field(default_factory=_SheetValues)
 
     def take(self, key: str, text: str, where: Origin) -> None:
         """One row: its key, and what was written beside it."""

@@ -24,7 +24,7 @@ from estimator.ledger import jobs, reports, timers
 from estimator.ledger.board import board
 from estimator.ledger.clock import Moment
 from estimator.ledger.jobs import Storage
-from estimator.ledger.shelf import Keeps, shelf
+from estimator.ledger.shelf import StockTerms, shelf
 from estimator.ledger.store import Ledger
 from estimator.ledger.used import proposed
 from estimator.tables.load import load_shop
@@ -160,7 +160,7 @@ def measured(path: Path, many: int) -> dict[str, float]:
         "hours by task": middle_ms(opened(reports.hours_by_task)),
         "hours by month": middle_ms(opened(reports.hours_by_month)),
         "warranty": middle_ms(opened(reports.warranty)),
-        "stock with order points": middle_ms(opened(lambda it: shelf(it, {}, Keeps(9), now))),
+        "stock with order points": middle_ms(opened(lambda it: shelf(it, {}, StockTerms(9), now))),
         "check of the file": middle_ms(opened(lambda it: it.faults())),
     }
 

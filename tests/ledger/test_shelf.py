@@ -7,7 +7,7 @@ import statistics
 from datetime import date, timedelta
 from pathlib import Path
 
-from estimator.ledger.shelf import Keeps, Lot, keeps_of, lots_of, order_point, shelf
+from estimator.ledger.shelf import StockLot, StockTerms, keeps_of, lots_of, order_point, shelf
 from estimator.ledger.stock import Beside, stock_move
 from estimator.ledger.store import Row
 from tests.ledger.shop import accepted, at, begun
@@ -55,7 +55,7 @@ def move(day: str, millionths: int, kind: str = "", best_before: str | None = No
 def test_what_goes_off_first_is_used_first() -> None:
     moves = [move("2026-01-05", 2 * M, best_before="2027-01-01"), move("2026-02-05", 2 * M, best_before="2026-12-01"),
              move("2026-03-05", -3 * M)]  # fmt: skip
-    assert lots_of(moves, M) == [Lot(date(2026, 1, 5), 2 * M, date(2027, 1, 1), M, None)]
+    assert lots_of(moves, M) == [StockLot(date(2026, 1, 5), 2 * M, date(2027, 1, 1), M, None)]
 
 
 def test_an_open_pack_keeps_from_the_day_it_was_opened() -> None:
@@ -69,13 +69,13 @@ def test_an_open_pack_keeps_from_the_day_it_was_opened() -> None:
 
 
 def test_the_list_says_what_to_order_and_what_is_gone_off(tmp_path: Path) -> None:
-    keeps = {"glue": Keeps(9, 10 * M, 90)}
+    keeps = {"glue": StockTerms(9, 10 * M, 90)}
     with begun(tmp_path) as ledger:
         stock_move(ledger, "bought", "glue", 20 * M, at("2026-01-05 09:00"))
         stock_move(ledger, "bought", "dye", M, at("2026-01-05 09:00"), Beside(best_before=date(2026, 6, 1)))
         stock_move(ledger, "used", "glue", 3 * M, at("2026-05-01 09:00"))
         accepted(ledger, needs={"strings": M})
-        rows = {row["item"]: row for row in shelf(ledger, keeps, Keeps(9), at("2026-10-12 09:00"))}
+        rows = {row["item"]: row for row in shelf(ledger, keeps, StockTerms(9), at("2026-10-12 09:00"))}
         assert rows["glue"]["keeps_till"] == "2026-07-30"
         assert rows["glue"]["gone_off_millionths"] == 7 * M  # of the open pack; the other is closed
         assert rows["dye"]["gone_off_millionths"] == M
@@ -83,7 +83,7 @@ def test_the_list_says_what_to_order_and_what_is_gone_off(tmp_path: Path) -> Non
         assert rows["strings"]["to_order_millionths"] == M
         assert rows["glue"]["to_order_millionths"] == 0
         stock_move(ledger, "spoiled", "glue", 17 * M, at("2026-10-12 09:00"))
-        rows = {row["item"]: row for row in shelf(ledger, keeps, Keeps(9), at("2026-10-12 09:00"))}
+        rows = {row["item"]: row for row in shelf(ledger, keeps, StockTerms(9), at("2026-10-12 09:00"))}
         assert rows["glue"]["to_order_millionths"] == 10 * M
         assert rows["glue"]["gone_off_millionths"] == 0
         assert rows["glue"]["spoiled_millionths"] == 17 * M
@@ -93,7 +93,7 @@ def test_a_count_that_finds_less_is_use(tmp_path: Path) -> None:
     with begun(tmp_path) as ledger:
         stock_move(ledger, "bought", "glue", 20 * M, at("2026-09-05 09:00"))
         stock_move(ledger, "counted", "glue", 10 * M, at("2026-10-05 09:00"))
-        [row] = shelf(ledger, {}, Keeps(9), at("2026-10-12 09:00"))
+        [row] = shelf(ledger, {}, StockTerms(9), at("2026-10-12 09:00"))
     assert row["order_point_millionths"] > 0
 
 

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from estimator.core.errors import InputError
 from estimator.estimate.risk.spare_blanks import pieces_for
-from estimator.estimate.tools.buy_rent_send import Way, cash_of, cheaper_to, compare_ways, payback
+from estimator.estimate.tools.buy_rent_send import ToolWay, cash_of, cheaper_to, compare_ways, payback
 from estimator.estimate.uplift import damped, ranked
 from estimator.price.client.hourly_rate import build_rate, hourly
 
@@ -83,14 +83,14 @@ def test_stepwise_rounding_stays_within_two_cents_of_the_power(values: list[int]
 
 
 ways = st.builds(
-    Way, st.just("w"), st.just("w"), st.integers(0, 50_000),
+    ToolWay, st.just("w"), st.just("w"), st.integers(0, 50_000),
     st.one_of(st.none(), st.integers(1, 60).map(Fraction)), st.integers(0, 9_000), st.integers(0, 30_000),
 )  # fmt: skip
 
 
 @seen
 @given(ways, ways, st.integers(0, 7_500))
-def test_payback_and_the_jobs_up_to_which_it_is_cheaper(one: Way, other: Way, rate: int) -> None:
+def test_payback_and_the_jobs_up_to_which_it_is_cheaper(one: ToolWay, other: ToolWay, rate: int) -> None:
     """From the job of payback on it never costs more; up to the other job it always costs less."""
     most = 40 if one.life is None or not one.price else min(40, max(1, one.life.__floor__()))
     more = [cash_of(one, n, rate) - cash_of(other, n, rate) for n in range(1, most + 1)]
@@ -103,7 +103,7 @@ def test_payback_and_the_jobs_up_to_which_it_is_cheaper(one: Way, other: Way, ra
 @pytest.mark.slow
 @seen
 @given(st.lists(ways, min_size=1, max_size=4), st.integers(1, 30), st.integers(0, 7_500))
-def test_ways_come_cheapest_first(some: list[Way], jobs: int, rate: int) -> None:
+def test_ways_come_cheapest_first(some: list[ToolWay], jobs: int, rate: int) -> None:
     costs = compare_ways(some, jobs, rate)
     assert len(costs) == len(some)
     assert [c.cost for c in costs] == sorted(c.cost for c in costs)

@@ -21,7 +21,7 @@ from estimator.batch.decomposition.columns import IntegerMaster
 from estimator.batch.decomposition.master import RestrictedMaster
 from estimator.batch.decomposition.pricing import SCALE, Duals, JobClass, PricingProblems
 from estimator.batch.records import Batch, JointAnswer
-from estimator.batch.solve_exact import Asked, answer_of, held_of, sum_of
+from estimator.batch.solve_exact import JointResult, answer_of, held_of, sum_of
 from estimator.choose.solvers.backends import FEASIBLE, INFEASIBLE, NO_ANSWER, OPTIMAL
 from estimator.choose.solvers.solve import SolveResult
 from estimator.core.errors import EngineError
@@ -132,7 +132,7 @@ def choose_by_columns(batch: Batch, aim: str = "cost", time_limit: float | None 
     rounds.run(master, first)
     if rounds.impossible:
         return _nothing(aim, INFEASIBLE, None, batch, begun)
-    best: Asked | None = None
+    best: JointResult | None = None
     for tighter in TIGHTER:
         if tighter:
             known = sum(len(kind.set_columns) for kind in classes)

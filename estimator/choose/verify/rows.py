@@ -61,7 +61,7 @@ def hourly(minutes: Decimal, rate: Decimal) -> int:
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class PlainLine:
     """A set-up or a run: cents by ``HEADINGS``, hundredths of a minute, what is used up in thousandths.
 
     ``sd`` and ``struck``: spreads in minutes of the run and of what goes wrong on it; ``faults``: of the
@@ -160,9 +160,9 @@ class Rows:
     packs_in_cost: bool = False
     methods: Mapping[str, str] = field(default_factory=dict)
     _tasks: dict[str, Task] = field(default_factory=dict)
-    _lines: dict[object, Line] = field(default_factory=dict)
-    _setups: dict[str, Line] = field(default_factory=dict)
-    _works: dict[str, tuple[tuple[tuple[str, str], Line], ...]] = field(default_factory=dict)
+    _lines: dict[object, PlainLine] = field(default_factory=dict)
+    _setups: dict[str, PlainLine] = field(default_factory=dict)
+    _works: dict[str, tuple[tuple[tuple[str, str], PlainLine], ...]] = field(default_factory=dict)
     _bought: dict[str, tuple[tuple[int, ...], str, int, Decimal]] = field(default_factory=dict)
     _bad: list[Fault] | None = None
 
@@ -315,7 +315,7 @@ class Rows:
             hourly(reserve, self.wage + self.overhead),
         )
 
-    def setup(self, name: str) -> Line:
+    def setup(self, name: str) -> PlainLine:
         """The set-up of a task, once a sitting."""
         if name not in self._setups:
             task = self.task(name)
@@ -327,12 +327,12 @@ class Rows:
             )
             labour = self._labour(minutes, hidden)
             money = (0, 0, 0, *labour, 0, besides, 0)
-            self._setups[name] = Line(
+            self._setups[name] = PlainLine(
                 money, whole(minutes * 100), whole(hidden * 100), faults=whole(hidden * 100), cost=sum(labour)
             )
         return self._setups[name]
 
-    def run(self, demand: Demand, part_price: Decimal = NIL) -> Line:
+    def run(self, demand: Demand, part_price: Decimal = NIL) -> PlainLine:
         """The run of a task for what is demanded, without its set-up."""
         task = self.task(demand.task)
         spoils = part_price if task.rework_kind == "s" else NIL
@@ -344,7 +344,7 @@ class Rows:
             self._lines[key] = self._run(task, demand, spoils)
         return self._lines[key]
 
-    def _run(self, task: Task, demand: Demand, part_price: Decimal) -> Line:
+    def _run(self, task: Task, demand: Demand, part_price: Decimal) -> PlainLine:
         shop, terms, number, levels = self.shop, self.shop.terms, demand.quantity, demand.levels
         times = number * demand.share * self._slowness(task)
         for code in task.factors:
@@ -379,7 +379,7 @@ class Rows:
         wood = shop.woods.get(self._word("body_wood"))
         hundredths, rework, cost = whole(minutes * 100), whole(again * 100), sum(money[:6])
         singly = task.driver in COUNTED_SINGLY and task.rework_kind not in ("x", "n")
-        return Line(
+        return PlainLine(
             money, hundredths, rework + whole(hidden * 100), whole(task.wait_usual_min * 100), sd,
             _struck(rework, float(odds), math.ceil(number) if singly else 1), whole(hidden * 100),
             -number * wood.density if wood and task.driver == "cm3" else NIL, used, parts - had,
@@ -579,13 +579,13 @@ class Rows:
 
         return parse_expression(text).value(told)
 
-    def work(self, upgrade: str) -> tuple[tuple[tuple[str, str], Line], ...]:
+    def work(self, upgrade: str) -> tuple[tuple[tuple[str, str], PlainLine], ...]:
         """Every run that an upgrade asks for, each coat of finish by itself, with its task and place."""
         if upgrade not in self._works:
             verdict = self.verdicts[upgrade]
             part = verdict.upgrade.part
             price = part.price if part else NIL
-            found: dict[tuple[str, str], Line] = {}
+            found: dict[tuple[str, str], PlainLine] = {}
             for demand in verdict.demands:
                 task = self.task(demand.task)
                 if task.driver != "coat" or demand.quantity <= 1:
@@ -634,7 +634,7 @@ class Rows:
         return gained - self.value(made.row.removes_g, made.part)
 
     # ------------------------------------------------------------------ sets
-    def largest(self, chosen: Collection[str]) -> dict[tuple[str, str], Line]:
+    def largest(self, chosen: Collection[str]) -> dict[tuple[str, str], PlainLine]:
         """The work of a set: at each place the largest demand on each task, once, but for what is needless."""
         held = dict(self.base)
         for upgrade in chosen:
@@ -719,13 +719,13 @@ class Rows:
             return self.totals(chosen).cost
         return self.cost_of_runs(self.largest(chosen)) + sum(self.bought(u)[0][0] for u in chosen)
 
-    def cost_of_runs(self, runs: Mapping[tuple[str, str], Line]) -> int:
+    def cost_of_runs(self, runs: Mapping[tuple[str, str], PlainLine]) -> int:
         """Cents for work and the set-ups it takes, by the share used of what is bought by the pack."""
         tasks = {task for task, _ in runs} - self.desk
         cents = sum(line.cost for (task, _), line in runs.items() if task in tasks)
         return cents + sum(self.setup(task).cost for task in tasks)
 
-    def further(self, runs: Mapping[tuple[str, str], Line], tasks: Collection[str], upgrade: str) -> int:
+    def further(self, runs: Mapping[tuple[str, str], PlainLine], tasks: Collection[str], upgrade: str) -> int:
         """Cents that one more upgrade costs beside ``runs``, the work on ``tasks`` of the others."""
         cents, new = self.bought(upgrade)[0][0], set()
         for key, line in self.work(upgrade):
@@ -820,7 +820,7 @@ def _at(row: NeedlessWork, key: tuple[str, str]) -> bool:
     return row.task == task and (not row.place or place.partition("-coat-")[0] == row.place)
 
 
-def _keep(lines: dict[tuple[str, str], Line], key: tuple[str, str], line: Line) -> None:
+def _keep(lines: dict[tuple[str, str], PlainLine], key: tuple[str, str], line: PlainLine) -> None:
     """Of two demands at one place the larger."""
     known = lines.get(key)
     if known is None or line.rank > known.rank:

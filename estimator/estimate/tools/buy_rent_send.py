@@ -18,7 +18,7 @@ from estimator.model import SendOut, Shop, Tool
 
 
 @dataclass(frozen=True, slots=True)
-class Way:
+class ToolWay:
     """One way to get a kind of job done.
 
     ``price`` of the tool in cents (0: none is bought), ``life`` in jobs, ``per_job`` cents paid on
@@ -35,7 +35,7 @@ class Way:
 
 
 @dataclass(frozen=True, slots=True)
-class WayCost:
+class ToolWayCost:
     """A way over the expected jobs: tools bought, cash out, time, cost, cost a job (cents).
 
     ``cost`` is cash and time; ``tied_up`` is the part of the cash that the jobs do not wear off the tools.
@@ -44,7 +44,7 @@ class WayCost:
     None if that never comes. Both as far as ``looked_at``: the life of one tool of the way, if it buys one.
     """
 
-    way: Way
+    way: ToolWay
     tools: int
     cash: int
     time: int
@@ -60,20 +60,20 @@ MOST_JOBS = 10_000
 """Jobs looked at for a way without a tool that wears out."""
 
 
-def tools_for(way: Way, jobs: int) -> int:
+def tools_for(way: ToolWay, jobs: int) -> int:
     """Whole tools that a way takes for ``jobs``."""
     if not way.price or not jobs:
         return 0
     return 1 if way.life is None else -(-jobs // way.life).__floor__()
 
 
-def cash_of(way: Way, jobs: int, rate: int) -> Fraction:
+def cash_of(way: ToolWay, jobs: int, rate: int) -> Fraction:
     """Cash and time of a way over ``jobs``: whole tools, bills, bench time at ``rate`` cents an hour."""
     paid = Fraction(tools_for(way, jobs) * way.price + jobs * way.per_job)
     return paid + Fraction(jobs * way.minutes * rate, 6000)
 
 
-def compare_ways(ways: Sequence[Way], jobs: int, rate: int, against: int = 0) -> tuple[WayCost, ...]:
+def compare_ways(ways: Sequence[ToolWay], jobs: int, rate: int, against: int = 0) -> tuple[ToolWayCost, ...]:
     """Every way over ``jobs`` expected jobs, cheapest first, each held against the way at ``against``."""
     if jobs < 0:
         raise InputError(Issue(Origin(), "a number of jobs below zero", str(jobs), "0 or more"))
@@ -88,7 +88,7 @@ def compare_ways(ways: Sequence[Way], jobs: int, rate: int, against: int = 0) ->
         other = way is not reference
         cheaper = cheaper_to(way, reference, rate) if other else 0
         found.append(
-            WayCost(
+            ToolWayCost(
                 way,
                 tools,
                 tools * way.price + jobs * way.per_job,
@@ -104,12 +104,12 @@ def compare_ways(ways: Sequence[Way], jobs: int, rate: int, against: int = 0) ->
     return tuple(sorted(found, key=lambda item: (item.cost, ways.index(item.way))))
 
 
-def jobs_looked_at(way: Way, most: int = MOST_JOBS) -> int:
+def jobs_looked_at(way: ToolWay, most: int = MOST_JOBS) -> int:
     """The jobs over which a way is held against another: the life of one tool of it, ``most`` without one."""
     return most if way.life is None or not way.price else min(most, max(1, way.life.__floor__()))
 
 
-def payback(way: Way, other: Way, rate: int, most: int = MOST_JOBS) -> int | None:
+def payback(way: ToolWay, other: ToolWay, rate: int, most: int = MOST_JOBS) -> int | None:
     """The number of jobs from which on ``way`` has cost no more than ``other`` (cash and time).
 
     None if not within the life of one tool of ``way`` (or ``most`` jobs): it then never pays by itself.
@@ -122,7 +122,7 @@ def payback(way: Way, other: Way, rate: int, most: int = MOST_JOBS) -> int | Non
     return first
 
 
-def cheaper_to(way: Way, other: Way, rate: int, most: int = MOST_JOBS) -> int:
+def cheaper_to(way: ToolWay, other: ToolWay, rate: int, most: int = MOST_JOBS) -> int:
     """The last number of jobs up to which ``way`` has always cost less than ``other``; 0 if never."""
     for jobs in range(1, jobs_looked_at(way, most) + 1):
         if cash_of(way, jobs, rate) >= cash_of(other, jobs, rate):
@@ -132,7 +132,7 @@ def cheaper_to(way: Way, other: Way, rate: int, most: int = MOST_JOBS) -> int:
 
 def tool_ways(
     tool: Tool, uses_per_job: Decimal, minutes: tuple[int, int], wear: Decimal = Decimal(1)
-) -> tuple[Way, Way]:
+) -> tuple[ToolWay, ToolWay]:
     """The two grades of a tool for jobs of ``uses_per_job`` units each; ``minutes`` by grade (hundredths).
 
     ``wear`` multiplies the use (2.8 for stainless frets on files).
@@ -140,20 +140,20 @@ def tool_ways(
     used = Fraction(uses_per_job) * Fraction(wear)
     if used <= 0:
         raise InputError(Issue(Origin(), "a job must use the tool", str(uses_per_job), "a number above zero"))
-    cheap = Way("inexpensive", f"{tool.what}, inexpensive", cents(tool.inexpensive_price),
+    cheap = ToolWay("inexpensive", f"{tool.what}, inexpensive", cents(tool.inexpensive_price),
                 Fraction(tool.inexpensive_life) / used, 0, minutes[0])  # fmt: skip
-    good = Way("premium", f"{tool.what}, premium", cents(tool.premium_price),
+    good = ToolWay("premium", f"{tool.what}, premium", cents(tool.premium_price),
                Fraction(tool.premium_life) / used, 0, minutes[1])  # fmt: skip
     return cheap, good
 
 
-def outside_ways(need: SendOut, minutes: int, jobs_per_rent: int = 1) -> tuple[Way, ...]:
+def outside_ways(need: SendOut, minutes: int, jobs_per_rent: int = 1) -> tuple[ToolWay, ...]:
     """Renting (with the bench time of the job) and sending out (without), where the trade offers them."""
     ways = []
     if need.rent_low is not None and need.rent_high is not None:
         middle = cents((need.rent_low + need.rent_high) / 2)
         ways.append(
-            Way(
+            ToolWay(
                 "rent",
                 f"{need.what}: rented for a {need.rent_per}",
                 0,
@@ -165,7 +165,7 @@ def outside_ways(need: SendOut, minutes: int, jobs_per_rent: int = 1) -> tuple[W
     if need.send_low is not None and need.send_high is not None:
         middle = cents((need.send_low + need.send_high) / 2)
         ways.append(
-            Way("send-out", f"{need.what}: sent out", 0, None, middle, 0, int(need.wait_high_days or 0))
+            ToolWay("send-out", f"{need.what}: sent out", 0, None, middle, 0, int(need.wait_high_days or 0))
         )
     return tuple(ways)
 
@@ -193,7 +193,7 @@ def invest_in(
     minutes: tuple[int, int],
     rate: int,
     wear: Decimal = Decimal(1),
-) -> tuple[WayCost, ...]:
+) -> tuple[ToolWayCost, ...]:
     """Every way to do ``jobs`` expected jobs that take a tool: buy either grade, rent, send out.
 
     ``minutes`` are bench minutes a job (hundredths) with the inexpensive and with the premium tool;

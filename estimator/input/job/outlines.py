@@ -14,7 +14,7 @@ from estimator.tables.toml_text import TomlFile
 from estimator.tables.toml_values import cell_issue, entries_of, number_of, read_section
 
 FARTHEST = Decimal(700)
-Point = tuple[Decimal, Decimal]
+OutlinePoint = tuple[Decimal, Decimal]
 
 
 def read_outlines(toml: TomlFile, issues: list[Issue]) -> Mapping[str, Outline]:
@@ -48,7 +48,9 @@ def read_outlines(toml: TomlFile, issues: list[Issue]) -> Mapping[str, Outline]:
     return MappingProxyType(found)
 
 
-def _points(toml: TomlFile, path: str, key: str, raw: object, issues: list[Issue]) -> tuple[Point, ...]:
+def _points(
+    toml: TomlFile, path: str, key: str, raw: object, issues: list[Issue]
+) -> tuple[OutlinePoint, ...]:
     where = toml.where(path, key)
     accepted = "a list of [across, along] in mm, such as [[0, 0], [92.5, -14]]"
     if not isinstance(raw, list):
@@ -71,11 +73,11 @@ def _points(toml: TomlFile, path: str, key: str, raw: object, issues: list[Issue
     return tuple(out)
 
 
-def _side(a: Point, b: Point, c: Point) -> Decimal:
+def _side(a: OutlinePoint, b: OutlinePoint, c: OutlinePoint) -> Decimal:
     return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
 
 
-def _crossing(points: tuple[Point, ...]) -> tuple[int, int] | None:
+def _crossing(points: tuple[OutlinePoint, ...]) -> tuple[int, int] | None:
     """The numbers of two edges that cross, edges being told by the point that they start from; None if none do."""
     n = len(points)
     for i in range(n):

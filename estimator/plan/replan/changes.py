@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 
-from estimator.batch.arrivals import Bought, arrivals_of, bought_as
+from estimator.batch.arrivals import BoughtKey, arrivals_of, bought_as
 from estimator.plan.awaited import awaited, taken_by
 from estimator.plan.day_list import named, short
 from estimator.plan.plan import Plan
@@ -15,7 +15,7 @@ from estimator.schedule.records import DayChange
 
 
 def changes_of(
-    plan: Plan, before: Mapping[str, KeptWork], late: Mapping[Bought, str]
+    plan: Plan, before: Mapping[str, KeptWork], late: Mapping[BoughtKey, str]
 ) -> dict[str, DayChange]:
     """By operation that starts on another day than before, or runs and ends on a later: from when to when, and why."""
     starts = {
@@ -78,7 +78,7 @@ def _root(
     name: str,
     starts: Mapping[str, datetime],
     before: Mapping[str, KeptWork],
-    late: Mapping[Bought, str],
+    late: Mapping[BoughtKey, str],
 ) -> str:
     """Follow what holds an operation to what made it move the way it did; if nothing did, that the order changed."""
     assignments = {b.operation: b for b in plan.schedule.assignments}
@@ -120,7 +120,7 @@ def _ends_later(plan: Plan, name: str, before: Mapping[str, KeptWork]) -> bool:
     return plan.calendar.moment(plan.calendar.elapsed_at_end(one.end)) > before[name].ends
 
 
-def _own_parcel(plan: Plan, name: str, before: Mapping[str, KeptWork], late: Mapping[Bought, str]) -> str:
+def _own_parcel(plan: Plan, name: str, before: Mapping[str, KeptWork], late: Mapping[BoughtKey, str]) -> str:
     """The late purchase that the operation takes itself and that comes after it was to begin; blank if there is none."""
     if name not in before or not late:
         return ""
@@ -137,7 +137,7 @@ def _own_parcel(plan: Plan, name: str, before: Mapping[str, KeptWork], late: Map
 
 
 def _there(
-    plan: Plan, name: str, before: Mapping[str, KeptWork], late: Mapping[Bought, str], itself: bool
+    plan: Plan, name: str, before: Mapping[str, KeptWork], late: Mapping[BoughtKey, str], itself: bool
 ) -> str:
     """Why an operation could not start as soon as before: a late purchase or a cure; blank if neither says it.
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
-from estimator.batch.arrivals import Bought, arrival_of, arrivals_of, bought_as, is_sent, minute_of
+from estimator.batch.arrivals import BoughtKey, arrival_of, arrivals_of, bought_as, is_sent, minute_of
 from estimator.batch.build import BatchStudy
 from estimator.batch.orders import make_orders, need_by_of
 from estimator.batch.supplies import BEGUN, SoFar
@@ -176,7 +176,7 @@ def _progress(
     return done, tuple(taken), running
 
 
-def late_words(plan: Plan, kept: KeptPlan, state: StateFile) -> dict[Bought, str]:
+def late_words(plan: Plan, kept: KeptPlan, state: StateFile) -> dict[BoughtKey, str]:
     """By purchase that is late: from whom, when it was expected and when it is now; first what was expected last.
 
     Of several that hold up a piece of work, that one is the least that has to be said.

@@ -13,7 +13,7 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
-from estimator.batch.arrivals import BY_NOON, Bought, bought_as, is_sent
+from estimator.batch.arrivals import BY_NOON, BoughtKey, bought_as, is_sent
 from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
 from estimator.plan.plan import Plan
 from estimator.plan.replan.saved_plan import KeptPlan, read_kept
@@ -77,7 +77,7 @@ class StateFile:
     done: Mapping[str, datetime | None]
     running: Mapping[str, int]
     not_done: tuple[str, ...]
-    late: Mapping[Bought, datetime]
+    late: Mapping[BoughtKey, datetime]
     places: Mapping[str, Origin]
     recorded: tuple[RecordedJob, ...] = ()
 
@@ -124,7 +124,7 @@ def state_from(toml: TomlFile, folder: Path) -> StateFile:
         for _, e in entries["running"]
         if {"operation", "minutes_left"} <= e.keys()
     }
-    late: dict[Bought, datetime] = {}
+    late: dict[BoughtKey, datetime] = {}
     for path, entry in entries["late"]:
         expected = _moment(toml, path, "expected", entry.get("expected", ""), issues)
         if expected is not None and len(entry["expected"]) == len("2026-10-15"):
@@ -214,7 +214,7 @@ def _place(
 
 def _bought(
     toml: TomlFile, path: str, entry: dict[str, Any], kept: KeptPlan, issues: list[Issue]
-) -> list[Bought]:
+) -> list[BoughtKey]:
     """The purchases that an entry of [[late]] means."""
     given = [key for key in ("supplier", "upgrade", "consumable") if entry.get(key)]
     one_seller = given == ["supplier", "consumable"]  # the others may have sent theirs
@@ -240,7 +240,7 @@ def _bought(
     return found
 
 
-def bought_of(kept: KeptPlan, seller: str, consumable: str, part: tuple[str, str]) -> list[Bought]:
+def bought_of(kept: KeptPlan, seller: str, consumable: str, part: tuple[str, str]) -> list[BoughtKey]:
     """What a plan bought of a seller, of a consumable, or for the upgrade of a job (``part``); blank is any."""
     return [
         bought_as(one)

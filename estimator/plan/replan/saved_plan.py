@@ -11,7 +11,7 @@ from dataclasses import asdict, dataclass, field, fields
 from datetime import date, datetime
 from typing import Any
 
-from estimator.batch.arrivals import Bought
+from estimator.batch.arrivals import BoughtKey
 from estimator.batch.build import BatchStudy
 from estimator.batch.records import JointAnswer, Purchase
 from estimator.core.errors import InputError, Issue, Origin, shown
@@ -55,7 +55,7 @@ class KeptPlan:
     choice: Mapping[str, Any]
     purchases: tuple[Purchase, ...]
     freight: Mapping[str, int]
-    late: Mapping[Bought, datetime]
+    late: Mapping[BoughtKey, datetime]
     done: Mapping[str, datetime]
     work: tuple[KeptWork, ...]
     finished: Mapping[str, datetime]
@@ -164,9 +164,9 @@ def _kept(told: dict[str, Any], file: str) -> KeptPlan:
     )  # fmt: skip
 
 
-def _late(told: dict[str, Any]) -> dict[Bought, datetime]:
+def _late(told: dict[str, Any]) -> dict[BoughtKey, datetime]:
     """What comes late; plans kept before packs were told apart by seller mean those of every seller."""
-    found: dict[Bought, datetime] = {}
+    found: dict[BoughtKey, datetime] = {}
     for p in told["late"]:
         kind, what, there = str(p["kind"]), str(p["what"]), datetime.fromisoformat(p["there"])
         if kind not in WHOSE:

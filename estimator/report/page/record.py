@@ -50,7 +50,7 @@ PHOTOS = ("photo", "photo_2", "photo_3")
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class ChangeRow:
     """A row of what changes: ``level`` of four dots, or none for amounts; ``guess``: today was not measured."""
 
     name: str
@@ -108,7 +108,7 @@ class CustomerPage:
     outline: str
     strings: int
     pickups: tuple[str, ...]
-    changes: tuple[Change, ...]
+    changes: tuple[ChangeRow, ...]
     done: tuple[Done, ...]
     notes: tuple[str, ...]
     offers: tuple[ToTick, ...]
@@ -227,7 +227,7 @@ def _spans(numbers: Sequence[int]) -> str:
     return ", ".join(f"{s[0]} to {s[-1]}" if len(s) > 2 else ", ".join(map(str, s)) for s in spans)
 
 
-def changes_of(study: Study, spec: Sequence[SpecRow]) -> tuple[Change, ...]:
+def changes_of(study: Study, spec: Sequence[SpecRow]) -> tuple[ChangeRow, ...]:
     """What improves of what was wished for."""
     rows = []
     for row in spec:
@@ -238,7 +238,7 @@ def changes_of(study: Study, spec: Sequence[SpecRow]) -> tuple[Change, ...]:
             dots = min(DOTS, row.reached // 10) if row.kind == "level" else None
             name = name_of_attribute(study.shop, row.attribute)
             today = today_words(study.shop, study.job, row, now)
-            rows.append(Change(name, today, row.now_assumed, expected_words(row, reached), dots))
+            rows.append(ChangeRow(name, today, row.now_assumed, expected_words(row, reached), dots))
     return tuple(rows[:MOST_CHANGES])
 
 

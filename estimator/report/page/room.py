@@ -26,7 +26,7 @@ SLACK = 5.0
 
 
 @dataclass(frozen=True, slots=True)
-class Setting:
+class PageSetting:
     """How close a page is set, in points and millimetres: ``name`` is the class in the template."""
 
     name: str
@@ -56,9 +56,9 @@ class Setting:
 
 
 SETTINGS = (
-    Setting("", 20, 9.2, 1.36, 8, 8.6, 2.2, (52, 6), (18, 5.5), (15, 3.1), (11, 6.3), (13.5, 7, 4.4), 7, 0.6, 43),
-    Setting("tight", 16, 8.5, 1.27, 7.5, 7.8, 1.4, (48, 5), (15, 3), (13, 2.1), (10, 3.8), (12, 4.4, 2.4), 4.5, 0.3, 36),
-    Setting("dense", 16, 8, 1.2, 7.5, 7.8, 0.9, (42, 5), (15, 3), (13, 2.1), (10, 3.2), (12, 4.4, 2.4), 4.5, 0.3, 30),
+    PageSetting("", 20, 9.2, 1.36, 8, 8.6, 2.2, (52, 6), (18, 5.5), (15, 3.1), (11, 6.3), (13.5, 7, 4.4), 7, 0.6, 43),
+    PageSetting("tight", 16, 8.5, 1.27, 7.5, 7.8, 1.4, (48, 5), (15, 3), (13, 2.1), (10, 3.8), (12, 4.4, 2.4), 4.5, 0.3, 36),
+    PageSetting("dense", 16, 8, 1.2, 7.5, 7.8, 0.9, (42, 5), (15, 3), (13, 2.1), (10, 3.2), (12, 4.4, 2.4), 4.5, 0.3, 30),
 )  # fmt: skip
 """From the roomiest to the closest."""
 
@@ -69,7 +69,7 @@ def setting_for(page: CustomerPage, paper: str) -> str:
     return next((it.name for it in SETTINGS if height_of(page, paper, it) <= high), SETTINGS[0].name)
 
 
-def height_of(page: CustomerPage, paper: str, it: Setting) -> float:
+def height_of(page: CustomerPage, paper: str, it: PageSetting) -> float:
     """Millimetres from the upper to the lower edge of a sheet on which the page would just stand."""
     wide = PAPERS[paper][0] - SIDES
     beside = max(it.aside[0] * HIGH / WIDE, _beside_drawing(page, it, wide - sum(it.aside)))
@@ -86,7 +86,7 @@ def height_of(page: CustomerPage, paper: str, it: Setting) -> float:
     return sum(parts)
 
 
-def _top(page: CustomerPage, it: Setting, wide: float) -> float:
+def _top(page: CustomerPage, it: PageSetting, wide: float) -> float:
     """Shop, number, headline and the four boxes."""
     shop = it.head[0] * 1.2 * POINT + len(page.shop_lines) * it.line(it.small)
     number = 12 * 1.2 * POINT + 2 * it.line(it.small)
@@ -108,12 +108,12 @@ def _top(page: CustomerPage, it: Setting, wide: float) -> float:
     )
 
 
-def _section(it: Setting, first: bool = False) -> float:
+def _section(it: PageSetting, first: bool = False) -> float:
     size, space = it.section
     return size * 1.2 * POINT + (space - 3 if first else space)
 
 
-def _beside_drawing(page: CustomerPage, it: Setting, wide: float) -> float:
+def _beside_drawing(page: CustomerPage, it: PageSetting, wide: float) -> float:
     """What changes and what is done, beside the drawing."""
     found = 0.0
     if page.changes:
@@ -132,20 +132,20 @@ def _beside_drawing(page: CustomerPage, it: Setting, wide: float) -> float:
     )
 
 
-def _work(work: Done, it: Setting, wide: float) -> float:
+def _work(work: Done, it: PageSetting, wide: float) -> float:
     details = sum(it.text(words, wide - 12, it.words) for words in work.details)
     return it.text(work.words, wide - 9, it.type) + details + it.pad + 0.4
 
 
-def _notes(page: CustomerPage, it: Setting, wide: float) -> float:
+def _notes(page: CustomerPage, it: PageSetting, wide: float) -> float:
     return (2 if page.notes else 0) + _listed(page.notes, it, wide - 5, it.words)
 
 
-def _listed(texts: Iterable[str], it: Setting, wide: float, size: float) -> float:
+def _listed(texts: Iterable[str], it: PageSetting, wide: float, size: float) -> float:
     return sum(it.text(words, wide, size) for words in texts)
 
 
-def _agree(page: CustomerPage, it: Setting, wide: float) -> float:
+def _agree(page: CustomerPage, it: PageSetting, wide: float) -> float:
     """Offers, consent, the shop's word and the place to sign."""
     found = _section(it) + it.line(it.small) + it.pad
     for offer in page.offers:

@@ -13,7 +13,7 @@ from xml.sax.saxutils import escape
 from estimator.fit.case import mm as spoken
 from estimator.fit.holes import HoleTest
 from estimator.model import Job, Shop, Upgrade
-from estimator.report.drawings import CavityPlan, Drawn, OutlinePlan, PiecePlan, Plan, RoutPlan, plans_of
+from estimator.report.drawings import CavityPlan, Drawn, DrawnPlan, OutlinePlan, PiecePlan, RoutPlan, plans_of
 from estimator.report.hole_plans import FROM_CENTRE, NEW_WORDS, OLD_WORDS, HolePlan, letters, rows_of
 from estimator.report.svg.outlines import draw_outline, outline_tiles
 from estimator.report.svg.shapes import INK, NEW, PALE, Drawing, Lettering, Stroke
@@ -302,10 +302,10 @@ def _cut_key(sheet: Drawing, key: float, before: str, out: str, head: Head) -> s
     return sheet.svg()
 
 
-Box = tuple[float, float, float, float]
+Extent = tuple[float, float, float, float]
 
 
-def _outside(new: Box, old: Box) -> list[Box]:
+def _outside(new: Extent, old: Extent) -> list[Extent]:
     """The parts of the new rectangle that lie outside the old one (both on the same centre)."""
     x, y, wide, high = new
     top, bottom = max(y, old[1]), min(y + high, old[1] + old[3])
@@ -321,7 +321,7 @@ def _outside(new: Box, old: Box) -> list[Box]:
     return [part for part in parts if part[2] > 0 and part[3] > 0]
 
 
-def drawing(plan: Plan, head: Head = NO_HEAD) -> str:
+def drawing(plan: DrawnPlan, head: Head = NO_HEAD) -> str:
     """A plan as SVG text."""
     if isinstance(plan, HolePlan):
         return draw_holes(plan.test, plan.title, plan, head)
@@ -332,7 +332,7 @@ def drawing(plan: Plan, head: Head = NO_HEAD) -> str:
     return draw_cavity(plan, head) if isinstance(plan, CavityPlan) else draw_rout(plan, head)
 
 
-def sheets_of(plan: Plan, head: Head) -> list[str]:
+def sheets_of(plan: DrawnPlan, head: Head) -> list[str]:
     """The pages of a template: an outline larger than a page goes over several."""
     return outline_tiles(plan, head) if isinstance(plan, OutlinePlan) else [drawing(plan, head)]
 

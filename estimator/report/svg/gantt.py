@@ -38,7 +38,7 @@ NO_MARKS: Mapping[str, Sequence[tuple[date, str]]] = {}
 
 
 @dataclass(frozen=True, slots=True)
-class OpenDay:
+class ChartDay:
     """A day on paper: its first opening and last closing (elapsed minutes) and its width."""
 
     day: date
@@ -47,7 +47,7 @@ class OpenDay:
     width: int
 
 
-def days_of(calendar: Calendar, assignments: Sequence[Assignment], last: int) -> list[OpenDay]:
+def days_of(calendar: Calendar, assignments: Sequence[Assignment], last: int) -> list[ChartDay]:
     """The open days up to the one of elapsed minute ``last``; days without work are narrow."""
     worked = {begins // 1440 for b in assignments for begins, _ in calendar.spans(b.start, b.end)}
     found: dict[int, tuple[int, int]] = {}
@@ -56,12 +56,12 @@ def days_of(calendar: Calendar, assignments: Sequence[Assignment], last: int) ->
             break
         found[opens // 1440] = (found.get(opens // 1440, (opens, closes))[0], closes)
     return [
-        OpenDay(calendar.moment(opens).date(), opens, closes, DAY if number in worked else QUIET)
+        ChartDay(calendar.moment(opens).date(), opens, closes, DAY if number in worked else QUIET)
         for number, (opens, closes) in found.items()
     ]
 
 
-def place(elapsed: int, days: Sequence[OpenDay]) -> float:
+def place(elapsed: int, days: Sequence[ChartDay]) -> float:
     """Where a moment lies on a strip of days, held to its ends."""
     x = float(LEFT)
     for number, day in enumerate(days):
@@ -125,7 +125,7 @@ def gantt_svg(
     return "\n".join(out) + "\n"
 
 
-def _marks(days: Sequence[OpenDay], marks: Sequence[tuple[date, str]], y: int) -> list[str]:
+def _marks(days: Sequence[ChartDay], marks: Sequence[tuple[date, str]], y: int) -> list[str]:
     """A letter in a ring at the end of its day, a parcel at its middle."""
     out = []
     x = float(LEFT)
@@ -142,7 +142,7 @@ def _marks(days: Sequence[OpenDay], marks: Sequence[tuple[date, str]], y: int) -
     return out
 
 
-def _frame(days: Sequence[OpenDay], top: int, bottom: int) -> list[str]:
+def _frame(days: Sequence[ChartDay], top: int, bottom: int) -> list[str]:
     out = []
     x = LEFT
     for day in days:
@@ -167,7 +167,7 @@ def _frame(days: Sequence[OpenDay], top: int, bottom: int) -> list[str]:
 
 
 def _bar(
-    assignment: Assignment, work: SchedulingProblem, calendar: Calendar, days: Sequence[OpenDay], y: int
+    assignment: Assignment, work: SchedulingProblem, calendar: Calendar, days: Sequence[ChartDay], y: int
 ) -> list[str]:
     operation = next(o for o in work.operations if o.id == assignment.operation)
     first = days[0].opens

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from estimator.choose.kept import change_of
 from estimator.core.money import cents, money_text
 from estimator.estimate.risk.spare_blanks import Spares
-from estimator.estimate.tools.buy_rent_send import WayCost
+from estimator.estimate.tools.buy_rent_send import ToolWayCost
 from estimator.model import Shop
 from estimator.price.client.given_price import GivenPrice
 from estimator.price.client.hourly_rate import ShopRate
@@ -167,7 +167,7 @@ def spares_data(spares: Spares) -> Data:
     }
 
 
-def ways_data(costs: Sequence[WayCost]) -> list[Data]:
+def ways_data(costs: Sequence[ToolWayCost]) -> list[Data]:
     """The object that ``invest --json`` prints."""
     return [
         {

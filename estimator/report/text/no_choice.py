@@ -28,7 +28,7 @@ def show_no_choice(choice: Choice) -> None:
     answer, currency = choice.answer, choice.study.shop.terms.currency
     surety = choice.study.job.budget.surety
     sure = "" if surety is None else f" at {surety:f} % surety"
-    told = _Told(currency, sure, choice.study.priced)
+    told = _FigureWords(currency, sure, choice.study.priced)
     print(f"{choice.study.job.id}: {choice.study.job.what or choice.study.job.id}")
     if answer.status != "infeasible":
         print("No answer was found in the time given; run again with a longer --time-limit.")
@@ -90,7 +90,7 @@ def _excess_title(of: Compromise | None) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class _Told:
+class _FigureWords:
     """How the figures of a set are told: in which money, at which surety, and whether a price is of any concern."""
 
     currency: str
@@ -98,7 +98,7 @@ class _Told:
     priced: bool
 
 
-def _set_in_words(chosen: Sequence[str], measured: Measure, told: _Told) -> str:
+def _set_in_words(chosen: Sequence[str], measured: Measure, told: _FigureWords) -> str:
     currency = told.currency
     price = f"price {money(measured.price, currency)}, " if told.priced else ""
     figures = (
@@ -121,7 +121,7 @@ def _refused(rule: Rule) -> str:
     return rule.id.removeprefix(REFUSED)
 
 
-def _ways_in_words(ways: Sequence[WayOut], of: _Told) -> list[str]:
+def _ways_in_words(ways: Sequence[WayOut], of: _FigureWords) -> list[str]:
     """The changes in words with the set of each; those that only allow a refused upgrade under one head."""
     refused = [way for way in ways if way.rule.id.startswith(REFUSED)]
     if len(refused) < 2:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from estimator.core.money import money_text, percent
 from estimator.estimate.risk.spare_blanks import Spares
-from estimator.estimate.tools.buy_rent_send import WayCost
+from estimator.estimate.tools.buy_rent_send import ToolWayCost
 from estimator.model import Shop
 from estimator.price.client.hourly_rate import ShopRate, rate_by_share
 from estimator.price.donor.rank import OfferList
@@ -81,7 +81,7 @@ def spares_sentences(spares: Spares, what: str = "pieces") -> list[str]:
     return lines
 
 
-def investment_sentences(costs: tuple[WayCost, ...], jobs: int, shop: Shop) -> list[str]:
+def investment_sentences(costs: tuple[ToolWayCost, ...], jobs: int, shop: Shop) -> list[str]:
     """The ways to get a kind of job done, cheapest first."""
     lines = []
     for item in costs:
@@ -94,7 +94,7 @@ def investment_sentences(costs: tuple[WayCost, ...], jobs: int, shop: Shop) -> l
     return lines
 
 
-def _against(item: WayCost) -> str:
+def _against(item: ToolWayCost) -> str:
     """How a way stands against the one that all are held against: the inexpensive tool, bought."""
     if item.cheaper_to >= item.looked_at:
         return f"; cheaper than the inexpensive tool at any number of jobs up to {item.looked_at}"

@@ -14,7 +14,7 @@ from estimator.core.text import day, hours, moment, money, wrapped
 from estimator.plan.day_list import short
 from estimator.plan.plan import PROMISE_DAYS, Plan, PlanningGain
 from estimator.plan.reasons import critical_chain, reason_of
-from estimator.plan.week import Day, Entry, curing_words, week_of, what_is_awaited
+from estimator.plan.week import Day, WeekEntry, curing_words, week_of, what_is_awaited
 from estimator.plan.what_if import WhatIf
 from estimator.report.words.faults import fault_sentences
 from estimator.report.words.orders import order_lines
@@ -240,7 +240,7 @@ def _errand_lines(one: Day) -> list[str]:
     return [line for words in one.errands for line in wrapped(f"- {words}", "  ")]
 
 
-def _entry_lines(entry: Entry, several: bool) -> list[str]:
+def _entry_lines(entry: WeekEntry, several: bool) -> list[str]:
     who = f"{entry.who}: " if several else ""
     words = f"free; {entry.words}" if entry.kind == "free" else entry.words
     out = wrapped(f"  {entry.begins:%H:%M}-{entry.ends:%H:%M}  {who}{words}", "", " " * 15)

@@ -9,9 +9,9 @@ from estimator.tables.checks import cycles, intake, methods, names, planning, ra
 from estimator.tables.checks.context import Tables
 from estimator.tables.csv_rows import TableRow, shorten
 
-Check = Callable[[Tables], Iterator[Issue]]
+TableCheck = Callable[[Tables], Iterator[Issue]]
 
-CHECKS: tuple[Check, ...] = (
+CHECKS: tuple[TableCheck, ...] = (
     references.ids_exist,
     references.work_names_tasks_or_bundles,
     references.needless_work_says_why,

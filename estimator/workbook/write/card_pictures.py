@@ -11,7 +11,7 @@ from decimal import Decimal
 from typing import Any
 
 from estimator.fit.case import mm as spoken
-from estimator.report.drawings import Plan
+from estimator.report.drawings import DrawnPlan
 from estimator.report.hole_plans import HolePlan, rows_of
 from estimator.workbook.write.cells import Book, Sheet
 from estimator.workbook.write.sheets.templates import BAR, LOOKS, Pair, traced
@@ -44,9 +44,9 @@ class CardPictures:
     columns: tuple[int, int]
     wide: int
     points: tuple[int, int]
-    rows: list[tuple[int, list[Plan]]] = field(default_factory=list)
+    rows: list[tuple[int, list[DrawnPlan]]] = field(default_factory=list)
 
-    def keep(self, at: int, plans: Sequence[Plan]) -> None:
+    def keep(self, at: int, plans: Sequence[DrawnPlan]) -> None:
         """Keep some plans for the row of their task."""
         for first in range(0, len(plans), SIDE_BY_SIDE):
             self.rows.append((at, list(plans[first : first + SIDE_BY_SIDE])))
@@ -65,7 +65,7 @@ class CardPictures:
                 below = {"y_offset": round(words * 96 / 72), "object_position": 2, "description": said}
                 self.sheet.charts.append((at, column, chart, below))
 
-    def _chart(self, plan: Plan, high: int, top: int) -> tuple[Any, int]:
+    def _chart(self, plan: DrawnPlan, high: int, top: int) -> tuple[Any, int]:
         """A drawing that fills its room, lengths across and along at one scale; the next free row of points."""
         lines, labels = traced(plan)
         lines = [each for each in lines if each.name in ("as it is", "to drill or cut")]
@@ -129,7 +129,7 @@ class CardPictures:
         chart.set_size({"width": int(wide), "height": int(tall)})
 
 
-def marks_of(plan: Plan, labels: Sequence[tuple[Pair, str]]) -> dict[str, list[tuple[Pair, str]]]:
+def marks_of(plan: DrawnPlan, labels: Sequence[tuple[Pair, str]]) -> dict[str, list[tuple[Pair, str]]]:
     """The words of a drawing by the side of their points on which they stand: old holes above, new ones below."""
     said = [(at, words) for at, words in labels if words != BAR_WORDS]
     if not isinstance(plan, HolePlan):
@@ -143,7 +143,7 @@ def marks_of(plan: Plan, labels: Sequence[tuple[Pair, str]]) -> dict[str, list[t
     return {place: held for place, held in (("above", old), ("below", new)) if held}
 
 
-def mark_words(plan: Plan, words: Sequence[str]) -> list[str]:
+def mark_words(plan: DrawnPlan, words: Sequence[str]) -> list[str]:
     """The marks of a drawing; few holes carry how far left or right of the middle they stand."""
     if (
         not isinstance(plan, HolePlan)

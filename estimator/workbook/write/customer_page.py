@@ -15,7 +15,7 @@ from estimator.core.text import sentence_case
 from estimator.estimate.commission import Price
 from estimator.model import Estimate, PartLine, Shop, Terms
 from estimator.price.client.quote import Dues, dues_of
-from estimator.report.page.record import Change, CustomerPage, changes_of, page_of
+from estimator.report.page.record import ChangeRow, CustomerPage, changes_of, page_of
 from estimator.report.words.customer import warnings_noted, work_words
 from estimator.workbook.write.rows import CostRow, cost_rows
 
@@ -45,7 +45,7 @@ class PageOffer:
     lines: tuple[PriceLine, ...]
     price: Price
     dues: Dues
-    changes: tuple[Change, ...]
+    changes: tuple[ChangeRow, ...]
     work_print: Decimal
     parts_print: Decimal
 

@@ -8,7 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from estimator.fit.case import mm as spoken
-from estimator.report.drawings import CavityPlan, OutlinePlan, PiecePlan, Plan, RoutPlan
+from estimator.report.drawings import CavityPlan, DrawnPlan, OutlinePlan, PiecePlan, RoutPlan
 from estimator.report.hole_plans import NEW_WORDS, OLD_WORDS, HolePlan
 from estimator.workbook.write.style import INK, SOFT
 
@@ -24,7 +24,7 @@ _EDGE: dict[str, Any] = {"color": SOFT, "width": 0.75, "dash_type": "long_dash"}
 TALL_AT_TWICE = 35
 """Along, mm: more of it, twice as large with bar and key, would run over the page."""
 
-Point = tuple[Decimal, Decimal]
+MarkedPoint = tuple[Decimal, Decimal]
 
 
 @dataclass
@@ -32,7 +32,7 @@ class Series:
     """Points with the same mark: a name, where they are, their words and their looks."""
 
     name: str
-    points: list[Point]
+    points: list[MarkedPoint]
     words: list[str] = field(default_factory=list)
     sizes: list[Decimal] = field(default_factory=list)
     marker: dict[str, Any] = field(default_factory=lambda: {"type": "none"})
@@ -41,7 +41,7 @@ class Series:
     ink: str = INK
 
 
-def series_of(plan: Plan) -> list[Series]:
+def series_of(plan: DrawnPlan) -> list[Series]:
     """The points of a plan, those with the same mark together."""
     if isinstance(plan, HolePlan):
         return hole_series(plan)
@@ -52,7 +52,7 @@ def series_of(plan: Plan) -> list[Series]:
     return cavity_series(plan) if isinstance(plan, CavityPlan) else rout_series(plan)
 
 
-def facts_of(plan: Plan) -> list[tuple[str, str]]:
+def facts_of(plan: DrawnPlan) -> list[tuple[str, str]]:
     """The dimensions and counts of a plan: (what, value with its unit)."""
     if isinstance(plan, HolePlan):
         return _hole_facts(plan)
@@ -136,7 +136,7 @@ def _box(
 ) -> Series:
     """A rectangle about the middle; ``words`` stand right of its upper and lower right corners."""
     half = across / 2
-    corners: list[Point] = [(-half, high), (half, high), (half, low), (-half, low), (-half, high)]
+    corners: list[MarkedPoint] = [(-half, high), (half, high), (half, low), (-half, low), (-half, high)]
     return Series(name, corners, ["", *words, "", ""], place="right", **looks)
 
 
@@ -145,7 +145,7 @@ def cavity_series(plan: CavityPlan) -> list[Series]:
     rear = -plan.long - plan.longer + plan.forward
     wall, end = plan.wall_now, plan.wall_now + BEHIND / 3
     side = Decimal(36)
-    rout: list[Point] = [(-side, end), (-side, wall), (side, wall), (side, end)]
+    rout: list[MarkedPoint] = [(-side, end), (-side, wall), (side, wall), (side, end)]
     was = f"was {spoken(plan.long)} x {spoken(plan.wide)}"
     becomes = f"becomes {spoken(plan.long + plan.longer, '0.1')} x {spoken(plan.wide + plan.wider)}"
     leaves = f"wall {spoken(plan.wall, '0.1')}"

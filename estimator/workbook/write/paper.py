@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import date
 
 from estimator.core.text import sentence_case
-from estimator.ledger.papers import INVOICE, Line, Paper
+from estimator.ledger.papers import INVOICE, Paper, PaperLine
 from estimator.model import Terms
 from estimator.report.page.papers import paper_terms
 from estimator.report.words.quote import shop_lines
@@ -72,7 +72,7 @@ def _section(sheet: Sheet, row: int, words: str) -> int:
     return row + 2
 
 
-def _sums(sheet: Sheet, row: int, words: str, lines: Sequence[Line], total: int) -> int:
+def _sums(sheet: Sheet, row: int, words: str, lines: Sequence[PaperLine], total: int) -> int:
     """Lines with their amounts, that at ``total`` as their sum."""
     if not lines:
         return row

@@ -34,7 +34,7 @@ from estimator.workbook.write.sheets.wear import write_wear
 from estimator.workbook.write.style import NOT_FOR_CUSTOMERS
 
 EXTENSIONS = (".xlsx",)
-Offers = Mapping[str, Choice | Collection[str]] | None
+NamedOffers = Mapping[str, Choice | Collection[str]] | None
 LONG_AGO = date(2000, 1, 1)
 
 
@@ -58,7 +58,7 @@ def quote_bytes(
     chosen: Collection[str] = (),
     paper: str = "A4",
     frontier: Sequence[FrontierPoint] = (),
-    offers: Offers = None,
+    offers: NamedOffers = None,
 ) -> bytes:
     """The shop's workbook of a quote."""
     study, estimate, spec = taken_apart(source, chosen)
@@ -94,7 +94,7 @@ def quote_bytes(
 
 
 def customer_quote_bytes(
-    source: Choice | Study, *, chosen: Collection[str] = (), paper: str = "A4", offers: Offers = None
+    source: Choice | Study, *, chosen: Collection[str] = (), paper: str = "A4", offers: NamedOffers = None
 ) -> bytes:
     """The customer's page in a workbook of its own, with nothing else in it."""
     study, estimate, _ = taken_apart(source, chosen)
@@ -125,7 +125,7 @@ def write_quote(
     paper: str = "A4",
     chosen: Collection[str] = (),
     frontier: Sequence[FrontierPoint] = (),
-    offers: Offers = None,
+    offers: NamedOffers = None,
 ) -> Path:
     """Write the shop's workbook; InputError when the file cannot be written there.
 

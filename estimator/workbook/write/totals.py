@@ -15,21 +15,21 @@ from estimator.workbook.write.customer_page import number_words
 from estimator.workbook.write.style import money_format, sign_known
 
 LABEL, NOTE, VALUE, LAST = 2, 3, 9, 9
-Line = tuple[str, str, str, Value, str, str]
+TotalLine = tuple[str, str, str, Value, str, str]
 
 
 def _hundredths(minutes: int) -> Decimal:
     return Decimal(minutes) / 100
 
 
-def minute_lines(study: Study, estimate: Estimate) -> list[Line]:
+def minute_lines(study: Study, estimate: Estimate) -> list[TotalLine]:
     """Hands-on minutes, what is held, the spread, and the minutes quoted: (name, label, formula, value, ...)."""
     totals = estimate.totals
     faults = "SUMPRODUCT(ROUND(work_faults,2))"
     rework = "SUMPRODUCT(ROUND(work_rework,2))"
     terms, priced = study.shop.terms, study.shop.terms.faults_priced
     mean, sd = ("out_expected", "out_sd") if priced else ("out_quoted_mean", "out_quoted_sd")
-    without: list[Line] = []
+    without: list[TotalLine] = []
     if not priced:
         without = [
             ("out_quoted_mean", "Expected without hidden faults", f"=ROUND(out_attended+{rework},2)",
@@ -67,7 +67,7 @@ def minute_lines(study: Study, estimate: Estimate) -> list[Line]:
     ]  # fmt: skip
 
 
-def cost_lines(estimate: Estimate) -> list[Line]:
+def cost_lines(estimate: Estimate) -> list[TotalLine]:
     """What the work costs the shop, by heading."""
     money = estimate.totals.money
     summed = "out_parts+out_consumables+out_tools+out_labour+out_overhead+out_reserve"
@@ -85,7 +85,7 @@ def cost_lines(estimate: Estimate) -> list[Line]:
     ]  # fmt: skip
 
 
-def price_lines(study: Study, estimate: Estimate) -> list[Line]:
+def price_lines(study: Study, estimate: Estimate) -> list[TotalLine]:
     """The steps of the price, as ``estimate.commission`` takes them."""
     totals, terms, costing = estimate.totals, study.shop.terms, study.costing
     money = totals.money
@@ -99,7 +99,7 @@ def price_lines(study: Study, estimate: Estimate) -> list[Line]:
     summed += "+out_batch" if let_off else ""
     by_kind = any(line.task in study.shop.resale.warranty for line in estimate.lines)
     summed += "+out_warranty" if by_kind else ""
-    more: list[Line] = []
+    more: list[TotalLine] = []
     if own:
         more.append(("out_fitting", "Fitting the customer's own parts", "=ROUND(SUM(part_fitting),2)", amount(fitting),
                      "money", "more labour"))  # fmt: skip
@@ -109,7 +109,7 @@ def price_lines(study: Study, estimate: Estimate) -> list[Line]:
     if by_kind:
         more.append(("out_warranty", "Warranty reserve by kind of work", "=ROUND(SUM(work_warranty),2)",
                      amount(estimate.warranty), "money", "fret and finish work: more of it comes back"))  # fmt: skip
-    credit: list[Line] = []
+    credit: list[TotalLine] = []
     if study.job.settings.get("bench_fee_paid") == "yes":
         credit.append(("out_credit", "Bench fee already paid", "=MIN(out_to_pay,ROUND(in_bench_fee,2))",
                        amount(dues.credit), "money", ""))  # fmt: skip

@@ -10,7 +10,7 @@ from decimal import Decimal
 
 import pytest
 
-from estimator.choose.choose import Answer
+from estimator.choose.choose import ChoiceResult
 from estimator.choose.infeasible.due import DUE, WORTH, day_of_return
 from estimator.choose.study import make_choice, study_job
 from estimator.choose.verify.choice import day_done
@@ -33,7 +33,7 @@ NAMES = ("tight-commission", "school-guitar", "resale-flip", "short-scale-bass",
 NO_LIMIT = Decimal(10_000_000)
 
 
-def answer_of(shop, job: Job, explain: bool = False) -> Answer:
+def answer_of(shop, job: Job, explain: bool = False) -> ChoiceResult:
     return make_choice(study_job(shop, job), "cost", explain=explain).answer
 
 
@@ -222,7 +222,7 @@ def test_a_resale_wish_is_held_against_the_most_that_its_sale_can_bring() -> Non
     assert rule.most == sale.ceiling - fee - sale.fixed + brings
     free = replace(job.budget, money=None, minutes=None)
 
-    def wish_for(attributes: tuple[str, ...], worth: Decimal | None) -> Answer:
+    def wish_for(attributes: tuple[str, ...], worth: Decimal | None) -> ChoiceResult:
         wishes = tuple(Requirement(name, None, None, Decimal(4), "asked") for name in attributes)
         asked = replace(job, requirements=wishes, budget=replace(free, worth=worth))
         return answer_of(shop, asked, explain=True)
@@ -339,7 +339,7 @@ def test_a_way_out_taken_as_it_reads_solves():
     """Grams and minutes are told whole, rounded to the side on which the set still keeps them."""
     shop = load_shop()
 
-    def answer(text: str) -> Answer:
+    def answer(text: str) -> ChoiceResult:
         return make_choice(study_job(shop, job_from(parse_toml(text.encode(), "heavy"), shop))).answer
 
     for limit, kind, write in (

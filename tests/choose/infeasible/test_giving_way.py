@@ -8,7 +8,7 @@ from decimal import Decimal
 
 import pytest
 
-from estimator.choose.choose import Answer
+from estimator.choose.choose import ChoiceResult
 from estimator.choose.study import make_choice, study_job
 from estimator.input.job.load import job_from
 from estimator.model import Job
@@ -27,7 +27,7 @@ def job_of(instrument: str, require: str, rest: str) -> Job:
     return job_from(parse_toml(text.encode(), "way.toml"), the_shop())
 
 
-def answer_of(job: Job, explain: bool = True) -> Answer:
+def answer_of(job: Job, explain: bool = True) -> ChoiceResult:
     return make_choice(study_job(the_shop(), job), explain=explain).answer
 
 
@@ -43,7 +43,7 @@ def with_limit(job: Job, limit: str, to: int) -> Job:
 ORDER = ("feel", "look", "sound", "function", "originality", "wood")
 
 
-def grave(answer: Answer) -> tuple[int, list[int]]:
+def grave(answer: ChoiceResult) -> tuple[int, list[int]]:
     """How much an answer changes: by number, then by what stands later in the table."""
     ranks = [ORDER.index(rule.id.removeprefix("kept:")) for rule in answer.changed]
     return len(ranks), sorted(ranks, reverse=True)

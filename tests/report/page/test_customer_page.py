@@ -31,7 +31,7 @@ from estimator.report.page.html import page_html
 from estimator.report.page.images import PHOTO_MOST, logo_uri
 from estimator.report.page.outline import POINTS, ROW, outline_svg
 from estimator.report.page.pdf import browser_there, office_there, pdf_of
-from estimator.report.page.record import Change, CustomerPage, Done, customer_page, page_of
+from estimator.report.page.record import ChangeRow, CustomerPage, Done, customer_page, page_of
 from estimator.report.page.room import PAPERS, SETTINGS, height_of, setting_for
 from estimator.tables.toml_text import parse_toml
 from estimator.workbook.write.cells import Sheet
@@ -384,7 +384,7 @@ def test_what_is_said_to_fit_one_sheet_does(shop: Shop) -> None:
             base,
             headline=text(9),
             done=tuple(Done(n, text(9), (text(9),) * draw.randint(0, 1), "") for n in range(1, draw.randint(3, 18))),
-            changes=tuple(Change(text(4), text(5), True, text(6), 2) for _ in range(draw.randint(0, 8))),
+            changes=tuple(ChangeRow(text(4), text(5), True, text(6), 2) for _ in range(draw.randint(0, 8))),
             notes=tuple(text(20) for _ in range(draw.randint(0, 3))),
             lasting=tuple(text(12) for _ in range(draw.randint(0, 6))),
         )  # fmt: skip

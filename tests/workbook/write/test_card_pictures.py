@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from estimator.choose.study import study_job
-from estimator.report.drawings import Plan, drawn_of
+from estimator.report.drawings import DrawnPlan, drawn_of
 from estimator.report.hole_plans import HolePlan
 from estimator.workbook.write.card_pictures import mark_words
 from estimator.workbook.write.quote import quote_bytes
@@ -22,11 +22,11 @@ CHOSEN = ("hardtail-bridge-standard", "heel-ferrules-standard", "new-tuners-lock
 
 
 @cache
-def card_and_plans() -> tuple[Any, list[Plan]]:
+def card_and_plans() -> tuple[Any, list[DrawnPlan]]:
     openpyxl = pytest.importorskip("openpyxl")
     study = study_job(the_shop(), example("tight-commission"))
     book = openpyxl.load_workbook(io.BytesIO(quote_bytes(study, chosen=CHOSEN)))
-    plans: list[Plan] = []
+    plans: list[DrawnPlan] = []
     for upgrade in CHOSEN:
         found = drawn_of(study.shop, study.job, study.verdict(upgrade).upgrade)
         plans += [plan for plan in found.plans.values() if plan not in plans and plan.shown()]

@@ -12,10 +12,10 @@ from typing import Any
 
 from estimator.choose.study import Study
 from estimator.model import Estimate
-from estimator.report.drawings import Drawn, Plan, drawn_of
+from estimator.report.drawings import Drawn, DrawnPlan, drawn_of
 from estimator.report.hole_plans import HolePlan
 from estimator.workbook.write.cells import Book, Sheet
-from estimator.workbook.write.drawn_marks import Point, Series, facts_of, hole_scale, series_of
+from estimator.workbook.write.drawn_marks import MarkedPoint, Series, facts_of, hole_scale, series_of
 from estimator.workbook.write.style import FONT, INK
 
 SHEET = "Drawings"
@@ -36,7 +36,7 @@ def chosen_drawn(study: Study, estimate: Estimate) -> list[tuple[str, Drawn]]:
     return [(upgrade.what, drawn_of(study.shop, study.job, upgrade)) for upgrade in chosen]
 
 
-def chosen_plans(study: Study, estimate: Estimate) -> list[tuple[str, Plan]]:
+def chosen_plans(study: Study, estimate: Estimate) -> list[tuple[str, DrawnPlan]]:
     """What there is to draw of the chosen upgrades: (upgrade in words, plan), in order of upgrade."""
     return [(what, plan) for what, drawn in chosen_drawn(study, estimate) for plan in drawn.plans.values()]
 
@@ -59,7 +59,7 @@ def write_drawings(book: Book, study: Study, estimate: Estimate, footer: str) ->
     return sheet
 
 
-def _draw(book: Book, sheet: Sheet, at: int, upgrade: str, plan: Plan) -> int:
+def _draw(book: Book, sheet: Sheet, at: int, upgrade: str, plan: DrawnPlan) -> int:
     sheet.text(at, 0, plan.title, "section")
     guessed = "  ·  not all of it is measured: see Templates before you drill" if plan.assumed else ""
     sheet.text(at + 1, 0, f"For: {upgrade}{guessed}", "soft")
@@ -164,5 +164,5 @@ def _bar(series: Sequence[Series]) -> Series:
     """A bar of 10 mm below the drawing."""
     low = min(x for each in series for _, x in each.points) - 8
     left = min(y for each in series for y, _ in each.points)
-    ends: list[Point] = [(left, low), (left + 10, low)]
+    ends: list[MarkedPoint] = [(left, low), (left + 10, low)]
     return Series("10 mm", ends, ["10 mm", ""], line={"color": INK, "width": 3}, ink=INK)

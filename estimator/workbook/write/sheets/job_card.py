@@ -14,7 +14,7 @@ from estimator.fit.case import mm as spoken
 from estimator.fit.judge import wanted_levels
 from estimator.fit.rules import nuts
 from estimator.model import Shop, Verdict
-from estimator.report.drawings import CavityPlan, OutlinePlan, PiecePlan, Plan, drawn_of
+from estimator.report.drawings import CavityPlan, DrawnPlan, OutlinePlan, PiecePlan, drawn_of
 from estimator.report.hole_plans import HolePlan, rows_of
 from estimator.workbook.write.card_pictures import CardPictures
 from estimator.workbook.write.cells import Book, Sheet
@@ -113,7 +113,7 @@ def write_job_card(
     sheet.rule(top, BOX, LAST, "ink")
     first = at = top + 1
     ready: dict[str, Decimal] = {row.task.id: row.minutes for row in rows if row.setup}
-    told = _Told(study, chosen)
+    told = _FitNotes(study, chosen)
     step = 0
     for row in _in_turn(rows, begins):
         if not row.setup:  # getting ready is part of the first row of its task
@@ -137,7 +137,7 @@ def write_job_card(
     return sheet
 
 
-class _Told:
+class _FitNotes:
     """The figures and cautions of the fit, each once, at the first row of the work that it is about."""
 
     def __init__(self, study: Study, chosen: Collection[str]) -> None:
@@ -146,8 +146,8 @@ class _Told:
         self.own = {v.upgrade.id: _own(v, study.shop) for v in self.verdicts}
         self.said: set[str] = set()
         self.drawn: dict[tuple[str, str], list[str]] = {}
-        self.plans: dict[tuple[str, str], list[Plan]] = {}
-        self.pictured: list[Plan] = []
+        self.plans: dict[tuple[str, str], list[DrawnPlan]] = {}
+        self.pictured: list[DrawnPlan] = []
         for verdict in self.verdicts:
             found = drawn_of(study.shop, study.job, verdict.upgrade)
             for plan in found.plans.values():
@@ -159,7 +159,7 @@ class _Told:
                     continue
                 self.drawn[gap.task, gap.place] = [f"Not drawn: {gap.mark_by}."]
 
-    def plans_of(self, row: CostRow) -> list[Plan]:
+    def plans_of(self, row: CostRow) -> list[DrawnPlan]:
         """The drawings of a row that no row before it had."""
         fresh = [plan for plan in self.plans.get((row.task.id, row.place), ()) if plan not in self.pictured]
         self.pictured += fresh
@@ -188,7 +188,7 @@ def _own(verdict: Verdict, shop: Shop) -> set[tuple[str, str]]:
     return {key for key in own if shop.tasks[key[0]].group not in EVERY_JOB} or own
 
 
-def drawn_words(plan: Plan, bored: bool) -> str:
+def drawn_words(plan: DrawnPlan, bored: bool) -> str:
     """Where a place is drawn, with the bits for its holes, and that it is to be measured first."""
     words = f"Drawn: {plan.title}"
     if isinstance(plan, HolePlan) and bored:

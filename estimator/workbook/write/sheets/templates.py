@@ -15,7 +15,7 @@ from typing import Any
 from estimator.choose.study import Study
 from estimator.fit.case import mm as spoken
 from estimator.model import Estimate
-from estimator.report.drawings import NotDrawn, OutlinePlan, Plan
+from estimator.report.drawings import DrawnPlan, NotDrawn, OutlinePlan
 from estimator.report.hole_plans import HolePlan, HoleRow, letters, rows_of
 from estimator.workbook.write.cells import Book, Sheet
 from estimator.workbook.write.drawn_marks import NEW_INK, facts_of, series_of
@@ -49,7 +49,7 @@ LOOKS: dict[str, dict[str, Any]] = {
 
 
 @dataclass
-class Traced:
+class TracedLines:
     """Lines of one kind: polylines in mm, and words at points of their own."""
 
     name: str
@@ -103,13 +103,13 @@ LARGEST = (Decimal(160), Decimal(230))
 """Across and along, mm, of what goes on one page of this sheet."""
 
 
-def _too_large(plan: Plan) -> bool:
+def _too_large(plan: DrawnPlan) -> bool:
     return isinstance(plan, OutlinePlan) and any(
         size > most for size, most in zip(plan.size, LARGEST, strict=True)
     )
 
 
-def _words(study: Study, what: str, plan: Plan) -> list[tuple[str, str]]:
+def _words(study: Study, what: str, plan: DrawnPlan) -> list[tuple[str, str]]:
     """Lines over and under a drawing, each with its style; the drawing stands after the first ones."""
     said = [(f"For: {what}  ·  job {study.job.id}, {study.job.received}".rstrip(", "), "soft")]
     if plan.assumed:
@@ -149,7 +149,9 @@ def hole_words(plan: HolePlan, row: HoleRow) -> str:
     return f"{row.mark}   {row.what} {where}{along}{nut}{bit}"
 
 
-def _put(sheet: Sheet, at: int, plan: Plan, words: Sequence[tuple[str, str]], drawn: tuple[Any, int]) -> int:
+def _put(
+    sheet: Sheet, at: int, plan: DrawnPlan, words: Sequence[tuple[str, str]], drawn: tuple[Any, int]
+) -> int:
     chart, high = drawn
     sheet.text(at, 0, plan.title, "section")
     at += 1
@@ -182,7 +184,7 @@ class _Tracer:
         for column, head in ((NAME, "Points of the drawings"), (ACROSS, "Across, mm"), (ALONG, "Along, mm")):
             sheet.text(0, column, head, "soft" if column == NAME else "soft-right")
 
-    def chart(self, plan: Plan) -> tuple[Any, int]:
+    def chart(self, plan: DrawnPlan) -> tuple[Any, int]:
         """The drawing of a plan true to size, and its height in pixels."""
         lines, labels = traced(plan)
         chart = self.book.chart({"type": "scatter", "subtype": "straight"})
@@ -228,13 +230,13 @@ def circle(across: float, along: float, d: float) -> list[Pair]:
     return [(across + d / 2 * cos(turn), along + d / 2 * sin(turn)) for turn in turns]
 
 
-def traced(plan: Plan) -> tuple[list[Traced], list[tuple[Pair, str]]]:
+def traced(plan: DrawnPlan) -> tuple[list[TracedLines], list[tuple[Pair, str]]]:
     """The lines of a plan and its words, mm; along counts towards the neck here, as a chart counts upward."""
     old, new = (
-        Traced("as it is", dashed=bool(plan.measure)),
-        Traced("to drill or cut", dashed=bool(plan.assumed)),
+        TracedLines("as it is", dashed=bool(plan.measure)),
+        TracedLines("to drill or cut", dashed=bool(plan.assumed)),
     )
-    guide, labels = Traced("middle and line"), []
+    guide, labels = TracedLines("middle and line"), []
     if isinstance(plan, HolePlan):
         labels = _holes(plan, old, new)
     else:
@@ -248,12 +250,12 @@ def traced(plan: Plan) -> tuple[list[Traced], list[tuple[Pair, str]]]:
     if isinstance(plan, HolePlan):
         ys = [y for each in (old, new) for line in each.lines for y, _ in line]
         guide.lines.append([(min(ys, default=0.0) - 6, 0.0), (max(ys, default=0.0) + 6, 0.0)])
-    bar = Traced("100 mm", [[(-BAR / 2, low - 12), (BAR / 2, low - 12)]])
+    bar = TracedLines("100 mm", [[(-BAR / 2, low - 12), (BAR / 2, low - 12)]])
     labels.append(((BAR / 2, low - 12), "100 mm"))
     return [each for each in (old, new, guide, bar) if each.lines], labels
 
 
-def _holes(plan: HolePlan, old: Traced, new: Traced) -> list[tuple[Pair, str]]:
+def _holes(plan: HolePlan, old: TracedLines, new: TracedLines) -> list[tuple[Pair, str]]:
     """Circles of old holes (with a cross where they are plugged) and of new ones with hair lines."""
     labels = []
     for number, (hole, fate) in enumerate(zip(plan.test.existing, plan.test.old, strict=True), start=1):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from estimator.core.cell_text import a1, span
 from estimator.core.text import day
 from estimator.plan.plan import Plan
-from estimator.plan.week import Day, Entry, curing_words, week_of
+from estimator.plan.week import Day, WeekEntry, curing_words, week_of
 from estimator.workbook.write.cells import Book, Sheet
 from estimator.workbook.write.sheets.job_card import BOX_EMPTY
 from estimator.workbook.write.style import wrapped_lines
@@ -85,7 +85,7 @@ def _day(sheet: Sheet, at: int, one: Day, sums: list[str]) -> int:
     return at + 1
 
 
-def _entry(sheet: Sheet, at: int, entry: Entry, curing: str) -> None:
+def _entry(sheet: Sheet, at: int, entry: WeekEntry, curing: str) -> None:
     free = entry.kind == "free"
     style = "soft" if free else "text"
     sheet.text(at, FROM, f"{entry.begins:%H:%M}", style)
