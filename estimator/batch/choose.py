@@ -133,7 +133,7 @@ def _why_not(batch: Batch, answer: JointAnswer, job: JobChoice, first: str, curr
     Never what it brings by itself, unless that is said: parcels, packs and tools may be paid by others already.
     """
     assert job.buy_for is not None
-    alone = choose_jointly(held_in(only(batch, job), job), "profit")
+    alone = choose_jointly(with_job_bought(only(batch, job), job), "profit")
     price = money(job.buy_for, currency)
     if alone.objective is None:
         return f"at {price} it cannot be brought to where its wish wants it"
@@ -145,7 +145,7 @@ def _why_not(batch: Batch, answer: JointAnswer, job: JobChoice, first: str, curr
         return by_itself if left <= 0 else f"{by_itself}, but cash and hours bring more elsewhere"
     if left <= 0 and (lost := _lost(batch, answer, job, first)) is not None and lost > 0:
         return f"at {price} it would lose {money(lost, currency)} at best"
-    held = choose_jointly(held_in(batch, job), first, time_limit=PATIENCE)
+    held = choose_jointly(with_job_bought(batch, job), first, time_limit=PATIENCE)
     if held.objective is None or answer.objective is None:
         return f"{by_itself}, but cash and hours do not reach for it"
     less = answer.objective - held.objective + (job.buy_for if first == "profit" else 0)
@@ -160,7 +160,7 @@ def _why_not(batch: Batch, answer: JointAnswer, job: JobChoice, first: str, curr
 
 def _lost(batch: Batch, answer: JointAnswer, job: JobChoice, first: str) -> int | None:
     """The cents by which what is left over all jobs falls if the job is bought; None where it cannot be or is not proven."""
-    held = choose_jointly(held_in(batch, job), "profit", time_limit=PATIENCE)
+    held = choose_jointly(with_job_bought(batch, job), "profit", time_limit=PATIENCE)
     # a job left out of the best choice leaves the best without it; by the hour that is another question
     rest = answer
     if first != "profit" and len(batch.jobs) > 1:
@@ -196,7 +196,7 @@ def unmet(batch: Batch) -> tuple[str, ...]:
     )
 
 
-def held_in(batch: Batch, job: JobChoice) -> Batch:
+def with_job_bought(batch: Batch, job: JobChoice) -> Batch:
     """The batch with a job bought for sure: its price is off the cash, and off the pay of an hour."""
     assert job.buy_for is not None
     problem = job.problem

@@ -55,10 +55,10 @@ class JointProgramme:
         }
         self.has_customers = any(job.problem.billed for job in batch.jobs)
         self.rounds = 0
-        self.lay_uses()
+        self.build_uses()
 
-    def lay_uses(self) -> None:
-        """Literals of pack uses, tools and moved parts, before anything is laid: they may make columns."""
+    def build_uses(self) -> None:
+        """Literals of pack uses, tools and moved parts, before any row is built: they may make columns."""
         self.uses = [(use, self._literal(use.job, use.triggers)) for use in self.batch.uses]
         self.tools = [
             (tool, [(job, self._literal(job, triggers)) for job, triggers in tool.needed_by])

@@ -78,7 +78,7 @@ def choose_jointly(
             if asked_for:
                 status = outcome.status if held is None else FEASIBLE
             break
-        held = held_of(batch, asked)
+        held = solution_of(batch, asked)
         if asked_for:
             status = outcome.status if status == OPTIMAL else status
         kept.extend(hold)
@@ -86,7 +86,7 @@ def choose_jointly(
             break  # without the best ratio there is nothing to keep while others are made small
     assert first is not None
     if losing is not None and held is not None:
-        first = _told_of_loss(batch, names, first, held, losing)
+        first = _with_loss(batch, names, first, held, losing)
     seconds = time.perf_counter() - begun
     answer = answer_of(batch, tuple(names), status, first, held, joint.rounds, seconds)
     return replace(answer, none_earns=losing is not None and names[0] == HOURLY)
@@ -97,7 +97,7 @@ def usual_aims(batch: Batch) -> str:
     return usual_aim(any(job.problem.billed for job in batch.jobs)) + ",cash"
 
 
-def _told_of_loss(
+def _with_loss(
     batch: Batch, names: Sequence[str], first: SolveResult, held: JointSolution, losing: int
 ) -> SolveResult:
     """The least loss counted once more; of sets with equal losses the hours differ, so theirs are the last set's."""
@@ -257,7 +257,7 @@ def in_job_order(batch: Batch, deals: Sequence[Deal]) -> list[Deal]:
     return told
 
 
-def held_of(batch: Batch, asked: JointResult) -> JointSolution:
+def solution_of(batch: Batch, asked: JointResult) -> JointSolution:
     """The sets and purchases in an engine's answer."""
     outcome, built, chosen, measures = asked
     assert outcome.values is not None

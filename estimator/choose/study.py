@@ -374,7 +374,7 @@ def make_choice(
     _same_figures(study, answer)
     estimate = study.costing.estimate(answer.chosen)
     choice = Choice(study, answer, estimate, spec_rows(study, answer.chosen), opened)
-    spec = _held(choice)
+    spec = _compared(choice)
     first = aim.partition(",")[0].strip()
     if study.problem.least_score is None:  # the search knows of no score to be reached
         _unrefuted(choice, spec, first, hold_wishes or first != "score")
@@ -409,7 +409,7 @@ def given_up_for(study: Study) -> tuple[Rule, ...]:
     return fewest_kept(programme) if programme.ask(Linear()).status == INFEASIBLE else ()
 
 
-def _held(choice: Choice) -> Spec:
+def _compared(choice: Choice) -> Spec:
     """Hold the lines and the spec of a choice against the rows of the tables; see ``choose.verify.answer``."""
     study, setting = choice.study, choice.study.costing.setting
     verdicts = {verdict.upgrade.id: verdict for verdict in study.verdicts}
@@ -465,7 +465,7 @@ def make_choice_of(study: Study, named: Collection[str]) -> Choice:
         ways=tuple(w.id for w in opened.costing.ways if study.shop.tasks[w.task].method == w.method),
     )  # fmt: skip
     choice = Choice(study, answer, estimate, spec_rows(study, estimate.chosen), opened)
-    _held(choice)
+    _compared(choice)
     return choice
 
 

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 from estimator.core.money import cents
 from estimator.estimate.packs import packs_bought
-from estimator.model import Baskets, Good, Packs, Parcel, Shop
+from estimator.model import Baskets, Good, Packs, ParcelFreight, Shop
 
 if TYPE_CHECKING:
     from estimator.estimate.costing import Costing
@@ -77,7 +77,7 @@ def baskets_of(costing: Costing) -> Baskets | None:
         goods.append(Good(packs.consumable, packs.cents, offers, consumable=packs.consumable))
     sold = tuple(good for good in goods if good.offers)
     parcels = tuple(
-        Parcel(s.id, cents(s.freight), None if s.free_above is None else cents(s.free_above))
+        ParcelFreight(s.id, cents(s.freight), None if s.free_above is None else cents(s.free_above))
         for s in shop.planning.suppliers.values()
     )
     return Baskets(sold, parcels) if sold else None
@@ -124,7 +124,7 @@ def cheapest_order(baskets: Baskets, wanted: Sequence[tuple[Good, int]]) -> Orde
 
 
 @lru_cache(maxsize=4096)
-def _cheapest(offered: tuple[Parcel, ...], single: tuple[Good, ...]) -> Order:
+def _cheapest(offered: tuple[ParcelFreight, ...], single: tuple[Good, ...]) -> Order:
     """The same for things one by one; remembered, as sets that differ in other work order alike."""
     sums: dict[str, int] = {}
     for good in single:
@@ -151,7 +151,7 @@ def _cheapest(offered: tuple[Parcel, ...], single: tuple[Good, ...]) -> Order:
     return Order(_lines(single, best[1]), best[2])
 
 
-def _ways(parcels: Sequence[Parcel], sums: Mapping[str, int], things: int) -> list[tuple[str, ...]]:
+def _ways(parcels: Sequence[ParcelFreight], sums: Mapping[str, int], things: int) -> list[tuple[str, ...]]:
     """How each supplier may be used: no more parcels than things, and none free that cannot be filled."""
     ways: list[tuple[str, ...]] = [()]
     bearing = [parcel.freight > 0 for parcel in parcels]

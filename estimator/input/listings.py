@@ -35,7 +35,7 @@ MOST = Decimal(1_000_000)
 
 
 @dataclass(frozen=True, slots=True)
-class Listing:
+class DonorListing:
     """One row that could be read: money in the shop's currency, minutes as such."""
 
     row: int
@@ -54,7 +54,7 @@ class Listing:
         return tuple(sorted((k, v) for k, v in self.cells.items() if v and k not in APART))
 
 
-def read_listings(path: str | Path, shop: Shop) -> Iterator[Listing | Issue]:
+def read_listings(path: str | Path, shop: Shop) -> Iterator[DonorListing | Issue]:
     """Every row of the file, as a listing or as the complaint about it. InputError for the file as a whole."""
     name = str(path)
     try:
@@ -103,7 +103,7 @@ def _header(cells: list[str], shop: Shop, name: str) -> list[str]:
 
 def _row(
     header: list[str], cells: list[str], where: Origin, shop: Shop, seen_ids: dict[str, int]
-) -> Listing | Issue:
+) -> DonorListing | Issue:
     if len(cells) > len(header) and any(cell.strip() for cell in cells[len(header) :]):
         return Issue(where, "a cell outside the named columns", shown(cells[len(header)]), f"{len(header)} cells",
                      "put a text that holds commas into double quotes")  # fmt: skip
@@ -133,7 +133,7 @@ def _row(
             return Issue(where.at(column), "a word that is not accepted here", shown(values[column]),
                          ", ".join(accepted), near_miss(values[column], accepted))  # fmt: skip
     seen_ids[values["id"]] = where.row or 0
-    return Listing(
+    return DonorListing(
         row=where.row or 0,
         id=values["id"],
         what=values.get("what", ""),
@@ -146,7 +146,7 @@ def _row(
     )
 
 
-def job_of(listing: Listing, shop: Shop, file: str) -> Job:
+def job_of(listing: DonorListing, shop: Shop, file: str) -> Job:
     """The job of a listing, without its own money; InputError carries the complaints of its row."""
     instrument: dict[str, Any] = {}
     levels: dict[str, Any] = {}

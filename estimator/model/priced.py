@@ -185,7 +185,7 @@ class Good:
 
 
 @dataclass(frozen=True, slots=True)
-class Parcel:
+class ParcelFreight:
     """A supplier's parcel: freight in cents when anything is bought there, none from ``free_from`` on."""
 
     supplier: str
@@ -201,7 +201,7 @@ class Baskets:
     """
 
     goods: tuple[Good, ...]
-    parcels: tuple[Parcel, ...]
+    parcels: tuple[ParcelFreight, ...]
 
 
 @dataclass(frozen=True, slots=True)

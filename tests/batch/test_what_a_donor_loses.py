@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from estimator.batch.build import study_batch
-from estimator.batch.choose import choose_batch, held_in
+from estimator.batch.choose import choose_batch, with_job_bought
 from estimator.batch.records import Batch
 from estimator.batch.solve_exact import choose_jointly
 from estimator.input.batch.load import load_batch
@@ -44,7 +44,7 @@ def test_the_loss_told_is_what_is_left_less_with_it(tmp_path: Path) -> None:
     flip = batch.jobs[0]
     assert flip.buy_for is not None
     without = choose_batch(asking(batch, 100_000), aim).objective
-    forced = choose_jointly(replace(held_in(batch, flip), cash=None), aim).objective
+    forced = choose_jointly(replace(with_job_bought(batch, flip), cash=None), aim).objective
     assert without is not None
     assert forced is not None
     even = forced - without  # the price at which it makes no difference, by nothing but two whole choices
@@ -60,7 +60,7 @@ def test_the_loss_told_is_what_is_left_less_with_it(tmp_path: Path) -> None:
         if cents == even:
             continue
         assert answer.left_out == ("flip",)
-        held = choose_jointly(held_in(asked, asked.jobs[0]), aim)
+        held = choose_jointly(with_job_bought(asked, asked.jobs[0]), aim)
         assert held.objective is not None
         assert answer.objective is not None
         found = re.search(

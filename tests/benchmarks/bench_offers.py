@@ -19,7 +19,7 @@ from estimator.choose.milp.model import Programme
 from estimator.choose.sale import rows as sale_rows
 from estimator.choose.sale.build import sale_frame
 from estimator.core.money import amount
-from estimator.input.listings import Listing, job_of, read_listings
+from estimator.input.listings import DonorListing, job_of, read_listings
 from estimator.model import Shop
 from estimator.price.donor.rank import offer_list
 
@@ -60,7 +60,7 @@ def write_listings(path: Path, rows: int) -> None:
 
 def raw_seconds(path: Path, shop: Shop, most: int = 40) -> float:
     """Mean solver time of the unshortened programme of a listing, over a sample of the listings."""
-    sample = [entry for entry in read_listings(path, shop) if isinstance(entry, Listing)]
+    sample = [entry for entry in read_listings(path, shop) if isinstance(entry, DonorListing)]
     step = max(1, len(sample) // most)
     spent, count = 0.0, 0
     for listing in sample[::step]:

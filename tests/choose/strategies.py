@@ -15,7 +15,7 @@ from fractions import Fraction
 from hypothesis import strategies as st
 
 from estimator.choose.measure import PriceBound
-from estimator.model import Baskets, Good, Packs, Parcel
+from estimator.model import Baskets, Good, Packs, ParcelFreight
 from estimator.model.problem import Amount, CostPiece, Giver, Problem, Rule, Scale
 
 RATE = 125
@@ -415,7 +415,7 @@ def ordered(draw, options: tuple[str, ...], packs: list[Packs]) -> Baskets:
         Good(p.consumable, p.cents, offers(p.cents), consumable=p.consumable) for p in packs if p.size > 3
     ]
     parcels = tuple(
-        Parcel(s, draw(st.sampled_from((0, 300, 900))), draw(st.sampled_from((None, 1500, 4000))))
+        ParcelFreight(s, draw(st.sampled_from((0, 300, 900))), draw(st.sampled_from((None, 1500, 4000))))
         for s in suppliers
     )
     return Baskets(tuple(goods), parcels)

@@ -21,7 +21,7 @@ from estimator.batch.decomposition.columns import IntegerMaster
 from estimator.batch.decomposition.master import RestrictedMaster
 from estimator.batch.decomposition.pricing import SCALE, Duals, JobClass, PricingProblems
 from estimator.batch.records import Batch, JointAnswer
-from estimator.batch.solve_exact import JointResult, answer_of, held_of, sum_of
+from estimator.batch.solve_exact import JointResult, answer_of, solution_of, sum_of
 from estimator.choose.solvers.backends import FEASIBLE, INFEASIBLE, NO_ANSWER, OPTIMAL
 from estimator.choose.solvers.solve import SolveResult
 from estimator.core.errors import EngineError
@@ -161,7 +161,7 @@ def choose_by_columns(batch: Batch, aim: str = "cost", time_limit: float | None 
     status = OPTIMAL if outcome.objective == bound else FEASIBLE
     told = replace(outcome, bound=bound, status=status)
     seconds = time.perf_counter() - begun
-    return answer_of(batch, (aim,), status, told, held_of(batch, best), rounds.number, seconds)
+    return answer_of(batch, (aim,), status, told, solution_of(batch, best), rounds.number, seconds)
 
 
 def _better(one: SolveResult, other: SolveResult) -> bool:

@@ -101,7 +101,7 @@ class IntegerMaster(JointProgramme):
         )
         self.engine, self.deadline = DEFAULT, deadline
         self.rounds = 0
-        self.lay_uses()
+        self.build_uses()
 
     def own_sum(self, job: str, aim: str) -> Linear:
         """What one job brings to an aim."""

@@ -63,7 +63,7 @@ class LazyCuts:
             return self.columns.total("minutes")
         if z not in self._minutes:
             pieces = self.columns.problem.pieces
-            self._minutes[z] = self._held_minutes(z, self.columns.total("minutes"), pieces)
+            self._minutes[z] = self._minutes_column(z, self.columns.total("minutes"), pieces)
             self._tangent(z, spreads_together(pieces))
         return self._minutes[z].copy()
 
@@ -80,11 +80,13 @@ class LazyCuts:
         if problem.z_price == 0 or not widest(self.priced):
             return self.quoted_mean()
         if self.quoted not in self._minutes:
-            self._minutes[self.quoted] = self._held_minutes(problem.z_price, self.quoted_mean(), self.priced)
+            self._minutes[self.quoted] = self._minutes_column(
+                problem.z_price, self.quoted_mean(), self.priced
+            )
             self._tangent(self.quoted, spreads_together(self.priced))
         return self._minutes[self.quoted].copy()
 
-    def _held_minutes(self, z: float, mean: Linear, pieces: Sequence[CostPiece]) -> Linear:
+    def _minutes_column(self, z: float, mean: Linear, pieces: Sequence[CostPiece]) -> Linear:
         model = self.columns.model
         spread = abs(z) * 100 * widest(pieces)
         low, high = model.bounds(mean)

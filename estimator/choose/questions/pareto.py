@@ -92,7 +92,7 @@ def pareto_front(
             ask = scope.adding(more, make_row(total, latest.measure.cost, None, "no cheaper"))
         else:
             ask = ask.adding(*_not_beaten(programme, latest, reached, (total, score, spent)))
-    points = [_told(programme, item) for item in found]
+    points = [_point_of(programme, item) for item in found]
     points.sort(key=lambda p: (p.cost, -p.score, p.hours))  # whatever the order an engine found them in
     return ParetoFront(tuple(_with_knee(points)), complete, programme.rounds - before, hours)
 
@@ -130,8 +130,8 @@ def _not_beaten(
     return [*rows, make_row(some, 1, None, "better")]
 
 
-def _told(programme: Programme, found: Solution) -> ParetoPoint:
-
+def _point_of(programme: Programme, found: Solution) -> ParetoPoint:
+    """The point of the front at a solution, without the upgrades that it does not need."""
     assert found.chosen is not None
     chosen = programme.trimmed(found.chosen)
     measure = programme.measure(chosen)

@@ -15,7 +15,7 @@ from estimator.core.errors import InputError, Issue
 from estimator.core.money import centiminutes, cents, half_up
 from estimator.estimate.sale_terms import rule
 from estimator.estimate.uplift import pay_for, share_left
-from estimator.input.listings import Listing, job_of, read_listings
+from estimator.input.listings import DonorListing, job_of, read_listings
 from estimator.model import Shop
 from estimator.price.donor.offer import REPAIR, WRECKS, minutes_lost, money_spent, most_to_pay, seen_as
 from estimator.price.donor.price_grid import Best, Curve
@@ -92,7 +92,7 @@ def offer_list(
     """
     start = time.perf_counter()
     issues: list[Issue] = []
-    kinds: dict[tuple[tuple[str, str], ...], list[Listing]] = {}
+    kinds: dict[tuple[tuple[str, str], ...], list[DonorListing]] = {}
     rows = 0
     for entry in read_listings(path, shop):
         rows += 1
@@ -124,7 +124,7 @@ def offer_list(
     )
 
 
-def _complaints(listings: list[Listing], shop: Shop, file: str) -> list[Issue]:
+def _complaints(listings: list[DonorListing], shop: Shop, file: str) -> list[Issue]:
     """The complaints of rows whose kind cannot be made into a job, each with its own row."""
     found: list[Issue] = []
     for listing in listings:
@@ -135,7 +135,7 @@ def _complaints(listings: list[Listing], shop: Shop, file: str) -> list[Issue]:
     return found
 
 
-def _offers(study: Study, curve: Curve, listings: list[Listing]) -> list[ListingOffer]:
+def _offers(study: Study, curve: Curve, listings: list[DonorListing]) -> list[ListingOffer]:
     middle = curve.frame.tier.base_middle
     bases = {listing.row: cents(middle if listing.base is None else listing.base) for listing in listings}
     best = curve.best(bases.values())
@@ -144,7 +144,7 @@ def _offers(study: Study, curve: Curve, listings: list[Listing]) -> list[Listing
     ]
 
 
-def _offer(study: Study, curve: Curve, listing: Listing, base: int, best: Best) -> ListingOffer:
+def _offer(study: Study, curve: Curve, listing: DonorListing, base: int, best: Best) -> ListingOffer:
     shop, sale = study.shop, curve.sale(base)
     how = seen_as(shop, listing.seen)
     odds_bad = Fraction(how.odds_pct) / 100

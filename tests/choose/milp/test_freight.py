@@ -10,7 +10,7 @@ from estimator.choose.choose import choose
 from estimator.choose.study import make_choice, study_job
 from estimator.choose.verify.choice import totals_of
 from estimator.estimate.freight import cheapest_order
-from estimator.model import Baskets, Good, Parcel
+from estimator.model import Baskets, Good, ParcelFreight
 from estimator.model.problem import CostPiece, Problem, Rule
 from tests.choose.own_measure import measure_of
 from tests.slow.choose.instances import ordered, typical
@@ -18,7 +18,7 @@ from tests.slow.choose.instances import ordered, typical
 PICKUP = Good("pickup", 6000, (("house", 6000), ("specialist", 5700)), ("pickup",))
 NUT = Good("nut", 1200, (("house", 1200), ("specialist", 1140)), ("nut",))
 JACK = Good("jack", 300, (("house", 300),), ("jack",))
-PARCELS = (Parcel("house", 900, 7500), Parcel("specialist", 1200))
+PARCELS = (ParcelFreight("house", 900, 7500), ParcelFreight("specialist", 1200))
 
 
 def order(*goods: Good):
@@ -87,7 +87,7 @@ def test_on_a_job_of_the_shop() -> None:
     assert (money.cost - bare.cost, money.cash - bare.cash) == (money.freight, money.freight)
 
 
-def needed(goods: tuple[Good, ...], *parcels: Parcel) -> Problem:
+def needed(goods: tuple[Good, ...], *parcels: ParcelFreight) -> Problem:
     """A choice in which every one of the goods is required."""
     names = tuple(it.what for it in goods)
     parts = tuple(
@@ -103,7 +103,7 @@ def needed(goods: tuple[Good, ...], *parcels: Parcel) -> Problem:
 def test_an_order_of_exactly_the_sum_goes_free(engine: str, free_from: int | None, freight: int) -> None:
     """60.00 + 12.00 at one house: freight below the sum, none from it on; choice and recheck say the same."""
     goods = tuple(replace(it, offers=(("house", it.cents),)) for it in (PICKUP, NUT))
-    problem = needed(goods, Parcel("house", 900, free_from))
+    problem = needed(goods, ParcelFreight("house", 900, free_from))
     assert choose(problem, measure_of(problem), engine=engine, explain=False).objective == 7200 + freight
     assert totals_of(problem, ("pickup", "nut")).cost == 7200 + freight
 
@@ -116,6 +116,6 @@ def test_a_dearer_part_that_just_fills_the_parcel_is_bought(engine: str, free_fr
         replace(PICKUP, offers=(("house", 6000), ("other", 5700))),
         replace(NUT, offers=(("house", 1200),)),
     )
-    problem = needed(goods, Parcel("house", 900, free_from), Parcel("other", 0))
+    problem = needed(goods, ParcelFreight("house", 900, free_from), ParcelFreight("other", 0))
     assert choose(problem, measure_of(problem), engine=engine, explain=False).objective == cost
     assert totals_of(problem, ("pickup", "nut")).cost == cost

@@ -17,7 +17,7 @@ from estimator.choose.milp.linear import Linear
 from estimator.choose.milp.model import Programme
 from estimator.choose.milp.objectives import OBJECTIVES, stages_of
 from estimator.choose.solvers.lp_file import lp_text, model_bytes
-from estimator.model import Baskets, Good, Packs, Parcel
+from estimator.model import Baskets, Good, Packs, ParcelFreight
 from estimator.model.problem import Amount, Clock, Giver, Income, Problem, Rule, Scale, WayChoice, Weight
 from tests.choose.examples import piece, two_bridges
 from tests.choose.own_measure import measure_of
@@ -93,7 +93,11 @@ STRUCTURE_CASES = {
                 Good("nut", 700, (("specialist", 665),), ("nut",)),
                 Good("lacquer", 1600, (("store", 1600), ("house", 1728)), consumable="lacquer"),
             ),
-            (Parcel("house", 900, 4000), Parcel("specialist", 1200), Parcel("store", 750, 9000)),
+            (
+                ParcelFreight("house", 900, 4000),
+                ParcelFreight("specialist", 1200),
+                ParcelFreight("store", 750, 9000),
+            ),
         ),
     },
 }

@@ -5,7 +5,7 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 
-from estimator.model import Baskets, Good, Packs, Parcel
+from estimator.model import Baskets, Good, Packs, ParcelFreight
 from estimator.model.problem import Amount, CostPiece, Giver, Problem, Rule, Scale
 
 
@@ -114,7 +114,11 @@ def ordered(problem: Problem, seed: int, packs: int = 6) -> Problem:
     for item in bought:
         offers = (("store", item.cents), ("house", item.cents * 108 // 100))
         goods.append(Good(item.consumable, item.cents, offers, consumable=item.consumable))
-    parcels = (Parcel("house", 900, 7500), Parcel("specialist", 1200, 10000), Parcel("store", 750, 5000))
+    parcels = (
+        ParcelFreight("house", 900, 7500),
+        ParcelFreight("specialist", 1200, 10000),
+        ParcelFreight("store", 750, 5000),
+    )
     return replace(problem, packs=tuple(bought), baskets=Baskets(tuple(goods), parcels))
 
 

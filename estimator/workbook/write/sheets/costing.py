@@ -177,7 +177,7 @@ def _grounds(sheet: Sheet, at: int, row: CostRow, study: Study, estimate: Estima
     sheet.input(at, CHANCE, row.chance, "percent", Decimal(0), Decimal(1))
     sheet.input(at, SHARE, row.share, "factor", Decimal(0), Decimal(10))
     minutes, material = _rework_formulas(at, row, estimate)
-    _formula_or_nought(sheet, at, REWORK, minutes, rework_minutes(row, study.costing), MINUTES_FORMAT)
+    _formula_or_zero(sheet, at, REWORK, minutes, rework_minutes(row, study.costing), MINUTES_FORMAT)
     # the odds of a row strike once, or once for each whole unit begun
     chances = f"ROUNDUP({cell(QUANTITY)},0)" if row.chances_each else "1"
     sheet.formula(
@@ -186,7 +186,7 @@ def _grounds(sheet: Sheet, at: int, row: CostRow, study: Study, estimate: Estima
         row.line.rework_sd, "minutes",
     )  # fmt: skip
     sheet.formula(at, FAULTS, f"={cell(MINUTES)}*in_hidden_faults", row.fault_min, "minutes")
-    _formula_or_nought(sheet, at, MATERIAL, material, rework_material(row, study.costing), FINE)
+    _formula_or_zero(sheet, at, MATERIAL, material, rework_material(row, study.costing), FINE)
     if study.job.for_customer:
         _charged(sheet, at, row, study)
     sheet.number(at, WAIT, Decimal(row.line.wait) / 100, "minutes")
@@ -218,9 +218,7 @@ def _charged(sheet: Sheet, at: int, row: CostRow, study: Study) -> None:
         )  # fmt: skip
 
 
-def _formula_or_nought(
-    sheet: Sheet, at: int, column: int, formula: str, value: Decimal, shown_as: str
-) -> None:
+def _formula_or_zero(sheet: Sheet, at: int, column: int, formula: str, value: Decimal, shown_as: str) -> None:
     if formula:
         sheet.formula(at, column, formula, value, "quantity", num_format=shown_as)
     else:
