@@ -14,7 +14,7 @@ from estimator.batch.kept import opened
 from estimator.batch.orders import Orders, make_orders, need_by_of
 from estimator.batch.records import Batch, JointAnswer, Purchase
 from estimator.batch.solve_exact import choose_jointly
-from estimator.batch.supplies import FROM_THE_START, SoFar, demands_of, supplies_of, with_supplies
+from estimator.batch.supplies import FROM_THE_START, SoFar, demands_of, supplies_of
 from estimator.batch.transfers import with_moves
 from estimator.choose.solvers.backends import INFEASIBLE
 from estimator.model import Estimate, Shop
@@ -37,6 +37,7 @@ from estimator.schedule.records import (
 from estimator.schedule.resources import away_of, calendar_of, change_overs_of, resources_of
 from estimator.schedule.serial_sgs import done_by_job
 from estimator.schedule.solve import left_shift, schedule_work
+from estimator.schedule.supplies import with_supplies
 
 PAID_BY_TIME = ("cost", "hours", "profit", "hourly")
 """Aims of a choice that hands-on minutes stand against: a plan gives none away then."""

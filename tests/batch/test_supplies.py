@@ -13,7 +13,7 @@ import pytest
 from estimator.batch.arrivals import DAY, arrival_of, bought_as
 from estimator.batch.build import study_batch
 from estimator.batch.records import MILLIONTHS, Purchase
-from estimator.batch.supplies import BEGUN, demands_of, served, supplies_of, with_supplies
+from estimator.batch.supplies import demands_of, supplies_of
 from estimator.input.batch.load import load_batch
 from estimator.plan.awaited import taken_by
 from estimator.plan.plan import Plan, plan_batch, plan_chosen
@@ -23,6 +23,7 @@ from estimator.plan.replan.saved_plan import kept_text, read_kept
 from estimator.schedule.calendar import Calendar
 from estimator.schedule.records import Link, Operation, SchedulingProblem, Search
 from estimator.schedule.resources import calendar_of
+from estimator.schedule.supplies import BEGUN, served, with_supplies
 from tests.plan.bench import EXAMPLES, shop
 
 QUICK = Search(engine="rule", tries=5)

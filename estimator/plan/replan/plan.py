@@ -9,7 +9,7 @@ from datetime import date, datetime, timedelta
 from estimator.batch.arrivals import BoughtKey, arrival_of, arrivals_of, bought_as, is_sent, minute_of
 from estimator.batch.build import BatchStudy
 from estimator.batch.orders import make_orders, need_by_of
-from estimator.batch.supplies import BEGUN, SoFar
+from estimator.batch.supplies import SoFar
 from estimator.core.errors import InputError, Issue, Origin
 from estimator.plan.awaited import taken_by
 from estimator.plan.day_list import named
@@ -22,6 +22,7 @@ from estimator.schedule.calendar import Calendar
 from estimator.schedule.records import USUAL_SEARCH, Assignment, SchedulingProblem, Search
 from estimator.schedule.resources import calendar_of
 from estimator.schedule.solve import left_shift
+from estimator.schedule.supplies import BEGUN
 
 
 @dataclass(frozen=True, slots=True)
