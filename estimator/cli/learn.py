@@ -41,7 +41,7 @@ OnlyOption = Annotated[
     typer.Option(
         "--only",
         metavar="PART,...",
-        help="With --accept, take over these alone: times, rework, prices, sales, waits.",
+        help="With --accept, take over these alone: times, factors, rework, prices, sales, waits.",
     ),
 ]
 
@@ -88,7 +88,8 @@ def learn(
             return _answer(as_json, {"taken_back": many, "files": list(map(str, paths))},
                            f"{_names(paths)} as before: {many} numbers taken back")  # fmt: skip
         found = lesson(books, the_shop, taking.task_bases(folder))
-        honest = honesty(books, the_shop, {one.task: one.level.factor for one in found.tasks})
+        levels = {one.task: one.level.factor for one in found.tasks}
+        honest = honesty(books, the_shop, levels, found.factors.explained)
         values = every_value(books, the_shop, folder, read_moment(now))
         taken = _Taken.of(parts, found, honest, values)
         written = taken.over(books, folder, read_moment(now)) if accept else []

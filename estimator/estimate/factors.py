@@ -6,7 +6,8 @@ A level that a table does not list counts as 1.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
 from decimal import Decimal
 
 from estimator.model import Reading, Shop, Task
@@ -85,28 +86,42 @@ def level_of(code: str, instrument: Instrument, levels: Mapping[str, str]) -> st
     return LEVEL_OF[code if code in LEVEL_OF else root](instrument)
 
 
-def factor_of(code: str, shop: Shop, instrument: Instrument, levels: Mapping[str, str]) -> Decimal:
-    """The run-time multiple of one factor code."""
+@dataclass(frozen=True, slots=True)
+class FactorCell:
+    """A cell of a table that multiplies a run time: its table, the key of its row, its column, what stands there."""
+
+    table: str
+    key: tuple[str, ...]
+    column: str
+    value: Decimal
+
+
+def factor_cells(
+    code: str, shop: Shop, instrument: Instrument, levels: Mapping[str, str]
+) -> Iterator[FactorCell]:
+    """The cells whose product is the run-time multiple of one factor code; none where no table lists the level."""
     level = level_of(code, instrument, levels)
     root, _, column = code.partition(".")
     if root in MATERIALS and code not in LEVEL_OF:
         row = getattr(shop, MATERIALS[root]).get(level)
-        value: Decimal = getattr(row, column) if row is not None else ONE
+        if row is not None:
+            yield FactorCell(MATERIALS[root], (level,), column, getattr(row, column))
         if code == "FT.touch":
-            value *= factor_of("FT.colour", shop, instrument, levels)
-        return value
+            yield from factor_cells("FT.colour", shop, instrument, levels)
+        return
     if code == "GP":
         wood = shop.woods.get(level)
         level = wood.grain if wood else level
-    found = shop.factors.get((code, level))
-    return found.factor if found else ONE
+    if found := shop.factors.get((code, level)):
+        yield FactorCell("factors", (code, level), "factor", found.factor)
 
 
 def run_factor(task: Task, shop: Shop, instrument: Instrument, levels: Mapping[str, str]) -> Decimal:
     """F: the product of all factors a task lists."""
     product = ONE
     for code in task.factors:
-        product *= factor_of(code, shop, instrument, levels)
+        for cell in factor_cells(code, shop, instrument, levels):
+            product *= cell.value
     return product
 
 

@@ -188,6 +188,7 @@ def run_line(task: Task, demand: Demand, setting: Setting, part_price: Decimal =
         rests_on=rests_on, warranty=warranty,
         each=with_allowance(mean_of(task.run_min_low, task.run_min_likely, task.run_min_high, task.reading), terms),
         extra=with_allowance(demand.extra_min, terms), again=again, method=task.method, way=task.way,
+        levels=tuple(levels.items()),
     )  # fmt: skip
 
 

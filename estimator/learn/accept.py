@@ -15,7 +15,8 @@ from estimator.core.errors import InputError, Issue, Origin
 from estimator.core.save import Output, save_all
 from estimator.estimate.ways import JOINED
 from estimator.learn.calibrate import Calibration, new_times
-from estimator.learn.times import COLUMNS, WHOLE, Learned
+from estimator.learn.evidence import WHOLE
+from estimator.learn.times import COLUMNS, Learned
 from estimator.learn.values import Value
 from estimator.ledger.clock import Moment
 from estimator.ledger.store import Ledger
@@ -107,9 +108,10 @@ def _cells(learned: Sequence[Learned], values: Sequence[Value]) -> dict[str, tup
         sources[key] = task.source
     for one in values:
         rows, sources = found.setdefault(one.file, ({}, {}))
-        rows.setdefault((one.row,), {}).update({one.column: one.after, **one.beside})
-        said = sources.get((one.row,), "")
-        sources[(one.row,)] = said if one.source in said else "; ".join(filter(None, (said, one.source)))
+        key = tuple(one.row.split(JOINED))
+        rows.setdefault(key, {}).update({one.column: one.after, **one.beside})
+        said = sources.get(key, "")
+        sources[key] = said if one.source in said else "; ".join(filter(None, (said, one.source)))
     return found
 
 

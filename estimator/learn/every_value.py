@@ -6,7 +6,7 @@ from collections.abc import Collection
 from pathlib import Path
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
-from estimator.learn import prices, rework, sales, waits
+from estimator.learn import factors, prices, rework, sales, waits
 from estimator.learn.accept import shop_rows
 from estimator.learn.values import Value
 from estimator.ledger.clock import Moment
@@ -14,12 +14,13 @@ from estimator.ledger.store import Ledger
 from estimator.model import Shop
 
 TIMES = "times"
-PARTS = (TIMES, rework.PART, prices.PART, sales.PART, waits.PART)
+PARTS = (TIMES, factors.PART, rework.PART, prices.PART, sales.PART, waits.PART)
 
 
 def every_value(ledger: Ledger, shop: Shop, folder: Path, now: Moment) -> tuple[Value, ...]:
-    """What the ledger says of odds, prices, sales and waits."""
+    """What the ledger says of factors, odds, prices, sales and waits."""
     return (
+        *factors.factors(ledger, shop).values,
         *rework.rework(ledger, shop),
         *prices.prices(ledger, shop, shop_rows(folder, prices.PARTS_FILE)),
         *sales.sales(ledger, shop, now),

@@ -11,14 +11,16 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from math import ceil, exp, fsum, log, sqrt
+from types import MappingProxyType
 
 from estimator.estimate.three_point import factor_of, joint_sd, mean_of, sd_of
 from estimator.learn.accept import Measured
-from estimator.learn.times import InForce, evidence, works_of
+from estimator.learn.evidence import InForce, evidence, works_of
 from estimator.ledger.store import Ledger, Row
 from estimator.model import Shop
 from estimator.model import Task as ShopTask
 
+NOTHING: Mapping[tuple[str, str], float] = MappingProxyType({})
 POINTS = (80, 95)
 #: the share of a job's quoted minutes that must have times beside them
 COVERED = 0.9
@@ -107,8 +109,16 @@ def linear_spread(task: ShopTask) -> float:
     return float(sd_of(task.run_min_low, task.run_min_high, task.reading) / mean) if mean else 0.0
 
 
-def honesty(ledger: Ledger, shop: Shop, factors: Mapping[str, float]) -> Honesty:
-    """The report over all finished jobs; ``factors`` are the learned levels against the handbook."""
+def honesty(
+    ledger: Ledger,
+    shop: Shop,
+    factors: Mapping[str, float],
+    explained: Mapping[tuple[str, str], float] = NOTHING,
+) -> Honesty:
+    """The report over all finished jobs; ``factors`` are the learned levels against the handbook.
+
+    ``explained``, by job and task: what the difficulty factors say of the logarithm of its time.
+    """
     works = works_of(shop)
     rows = [row for row in evidence(ledger) if row["way"] in works]
     planned = _planned(ledger)
@@ -121,7 +131,7 @@ def honesty(ledger: Ledger, shop: Shop, factors: Mapping[str, float]) -> Honesty
     jobs: list[_Job] = []
     for name, mine in by_job.items():
         if sum(row["planned_s"] for row in mine) >= COVERED * planned[name]:
-            jobs.append(_job(mine, works, factors, in_force))
+            jobs.append(_job(mine, works, factors, explained, in_force))
     skew, cause = float(shop.terms.skew), float(shop.terms.shared_cause)
     coverage = tuple(
         Coverage(percent, learned, len(jobs), sum(j.taken <= j.point(percent, cause, skew, learned) for j in jobs))
@@ -155,11 +165,16 @@ def _planned(ledger: Ledger) -> dict[str, int]:
 
 
 def _job(
-    rows: Sequence[Row], works: Mapping[str, ShopTask], factors: Mapping[str, float], in_force: InForce
+    rows: Sequence[Row],
+    works: Mapping[str, ShopTask],
+    factors: Mapping[str, float],
+    explained: Mapping[tuple[str, str], float],
+    in_force: InForce,
 ) -> _Job:
     quoted = tuple(row["planned_s"] / 60 for row in rows)
     more = (
-        factors[row["way"]] / in_force.at(row["way"], row["at"]) if row["way"] in factors else 1.0
+        (factors[row["way"]] / in_force.at(row["way"], row["at"]) if row["way"] in factors else 1.0)
+        * exp(explained.get((row["job"], row["task"]), 0.0))
         for row in rows
     )
     return _Job(

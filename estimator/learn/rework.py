@@ -15,7 +15,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from math import ceil, sqrt
 
 from estimator.estimate.rework import PER_UNIT
-from estimator.learn.times import FINISHED
+from estimator.learn.evidence import FINISHED
 from estimator.learn.values import Priors, Value, times_words
 from estimator.ledger.store import Ledger, Row
 from estimator.model import Shop

@@ -12,30 +12,24 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
-from math import log, sqrt
+from math import log
 
-from estimator.estimate.three_point import mean_of, sd_of
-from estimator.estimate.ways import JOINED, way_id
+from estimator.estimate.ways import JOINED
+from estimator.learn.evidence import FINISHED, OTHER_WAYS, InForce, evidence, log_spread, works_of
+from estimator.learn.factors import FactorLesson, factors
 from estimator.learn.shrinkage import Level, Task, levels
-from estimator.ledger.states import DONE
 from estimator.ledger.store import Ledger, Row
 from estimator.model import MEASURED, Shop
 from estimator.model import Task as ShopTask
-from estimator.tables.methods import done_by
 
 #: with fewer own jobs than this, and fewer than that of its group, a task's level is shown and not taken over
 OWN_JOBS, GROUP_JOBS = 3, 12
 #: levels nearer to what stands than this are no change
 LEAST_CHANGE = 0.02
-#: the least spread of the logarithm of one job's time
-LEAST_SPREAD = 0.1
 QUOTES = 10
 MINUTES = Decimal("0.01")
 FINE = Decimal("0.001")
-WHOLE = 1_000_000
 COLUMNS = ("setup_min", "run_min_low", "run_min_likely", "run_min_high")
-OTHER_WAYS = "LEFT JOIN quote_way ON quote_way.quote = quote_task.quote AND quote_way.task = quote_task.task"
-FINISHED = (*DONE, "ready", "told", "listed", "returned")
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,13 +74,17 @@ class QuoteEffect:
 
 @dataclass(frozen=True, slots=True)
 class Lesson:
-    """All that the log says of task times; ``unknown``: tasks of the log that the shop's table does not have."""
+    """All that the log says of task times; ``unknown``: tasks of the log that the shop's table does not have.
+
+    ``factors``: what it says of the factors that multiply them.
+    """
 
     tasks: tuple[Learned, ...]
     quotes: tuple[QuoteEffect, ...]
     jobs: int
     times: int
     unknown: tuple[str, ...]
+    factors: FactorLesson
 
     @property
     def to_accept(self) -> tuple[Learned, ...]:
@@ -94,69 +92,9 @@ class Lesson:
         return tuple(one for one in self.tasks if one.changes and not one.early)
 
 
-def evidence(ledger: Ledger) -> list[Row]:
-    """Per finished job and task: the ``way`` it was reckoned with (the task itself for the usual one), seconds
-    reckoned and taken, the quote's moment; first jobs first.
-    """
-    marks = ", ".join(f":state{number}" for number in range(len(FINISHED)))
-    return ledger.rows(
-        "WITH back AS (SELECT job, MIN(at) AS at FROM step WHERE state = 'returned' GROUP BY job),"
-        " taken AS (SELECT spell.job, spell.task, SUM(spell.seconds) AS seconds FROM time_taken AS spell"
-        "  LEFT JOIN back ON back.job = spell.job WHERE spell.kind = 'hands' AND NOT spell.redone"
-        "  AND (back.at IS NULL OR spell.at < back.at) GROUP BY spell.job, spell.task)"
-        " SELECT job.id AS job, quote_task.task, COALESCE(quote_task.task || :joined || quote_way.method, quote_task.task)"
-        " AS way, quote_task.seconds AS planned_s, taken.seconds AS taken_s,"
-        " quote.at FROM job JOIN quote ON quote.number = job.accepted_quote"
-        " JOIN quote_task ON quote_task.quote = quote.number"
-        f" {OTHER_WAYS}"
-        " JOIN taken ON taken.job = job.id AND taken.task = quote_task.task"
-        f" WHERE job.state IN ({marks}) AND quote_task.seconds > 0 AND taken.seconds > 0"
-        " ORDER BY quote.at, job.id, quote_task.task",
-        {"joined": JOINED, **{f"state{number}": state for number, state in enumerate(FINISHED)}},
-    )
-
-
-def works_of(shop: Shop) -> dict[str, ShopTask]:
-    """Every task as the shop usually does it, by its id, and every other way to do it, by the way's name."""
-    found = dict((shop.as_usual or shop).tasks)
-    for task, methods in shop.ways.methods.items():
-        found |= {
-            way_id(task, name): done_by(found[task], it) for name, it in methods.items() if not it.usual
-        }
-    return found
-
-
-class InForce:
-    """By what the times of each task or way were multiplied at a moment: what was taken over by then and not taken back."""
-
-    def __init__(self, ledger: Ledger) -> None:
-        self._by_task: dict[str, list[Row]] = {}
-        for row in ledger.rows("SELECT task, millionths, at, taken_back_at FROM learned ORDER BY at, id"):
-            self._by_task.setdefault(row["task"], []).append(row)
-
-    def at(self, task: str, moment: str | None) -> float:
-        """The factor of a task at a moment as the ledger keeps it; None: now."""
-        for row in reversed(self._by_task.get(task, ())):
-            begun = moment is None or row["at"] <= moment
-            over = row["taken_back_at"] is not None and (moment is None or row["taken_back_at"] <= moment)
-            if begun and not over:
-                return float(row["millionths"]) / WHOLE
-        return 1.0
-
-
-def log_spread(task: ShopTask) -> float:
-    """The handbook's spread of one job's time of a task, of its logarithm."""
-    readings = task.run_min_low, task.run_min_likely, task.run_min_high
-    mean = mean_of(*readings, task.reading)
-    if not mean:
-        return LEAST_SPREAD
-    share = float(sd_of(readings[0], readings[2], task.reading) / mean)
-    return max(LEAST_SPREAD, sqrt(log(1 + share * share)))
-
-
 def lesson(ledger: Ledger, shop: Shop, bases: Mapping[str, str]) -> Lesson:
     """What the log says of the shop's task times; ``bases`` of the rows of tasks and ways."""
-    rows = evidence(ledger)
+    rows, of_factors = evidence(ledger), factors(ledger, shop)
     in_force = InForce(ledger)
     works = works_of(shop)
     logs: dict[str, list[float]] = {name: [] for name in works}
@@ -164,7 +102,8 @@ def lesson(ledger: Ledger, shop: Shop, bases: Mapping[str, str]) -> Lesson:
     for row in rows:
         if row["way"] in logs:
             standing = in_force.at(row["way"], row["at"])
-            logs[row["way"]].append(log(row["taken_s"] / row["planned_s"] * standing))
+            explained = of_factors.explained.get((row["job"], row["task"]), 0.0)
+            logs[row["way"]].append(log(row["taken_s"] / row["planned_s"] * standing) - explained)
         else:
             unknown[row["way"]] = None
     known = {name: Task(task.group, log_spread(task), tuple(logs[name])) for name, task in works.items()}
@@ -176,10 +115,11 @@ def lesson(ledger: Ledger, shop: Shop, bases: Mapping[str, str]) -> Lesson:
     )
     return Lesson(
         learned,
-        _effects(ledger, {one.task: one.level.factor for one in learned}, in_force),
+        _effects(ledger, {one.task: one.level.factor for one in learned}, in_force, of_factors),
         len({row["job"] for row in rows}),
         sum(map(len, logs.values())),
         tuple(unknown),
+        of_factors,
     )
 
 
@@ -194,7 +134,9 @@ def _times(value: Decimal, by: Decimal) -> Decimal:
     return exact.quantize(MINUTES if exact >= 1 else FINE, ROUND_HALF_UP)
 
 
-def _effects(ledger: Ledger, factors: Mapping[str, float], in_force: InForce) -> tuple[QuoteEffect, ...]:
+def _effects(
+    ledger: Ledger, levels_of: Mapping[str, float], in_force: InForce, of_factors: FactorLesson
+) -> tuple[QuoteEffect, ...]:
     """The last quotes with what the levels would make of their minutes."""
     quotes = ledger.rows(
         "SELECT quote.number, quote.job, quote.at, job.state, job.accepted_quote FROM quote"
@@ -205,14 +147,15 @@ def _effects(ledger: Ledger, factors: Mapping[str, float], in_force: InForce) ->
     found = []
     for quote in quotes:
         tasks = ledger.rows(
-            "SELECT COALESCE(quote_task.task || ? || quote_way.method, quote_task.task) AS way, seconds"
+            "SELECT quote_task.task, COALESCE(quote_task.task || ? || quote_way.method, quote_task.task) AS way, seconds"
             f" FROM quote_task {OTHER_WAYS} WHERE quote_task.quote = ?",
             (JOINED, quote["number"]),
         )
         before = sum(row["seconds"] for row in tasks) / 60
         after = sum(
             row["seconds"]
-            * (factors[row["way"]] / in_force.at(row["way"], quote["at"]) if row["way"] in factors else 1)
+            * (levels_of[row["way"]] / in_force.at(row["way"], quote["at"]) if row["way"] in levels_of else 1)
+            * of_factors.of_quotes.get((quote["number"], row["task"]), 1.0)
             for row in tasks
         )
         taken = None

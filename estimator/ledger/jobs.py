@@ -66,11 +66,24 @@ class Booking:
 
 
 @dataclass(frozen=True, slots=True)
+class QuotedFactor:
+    """A cell of a table that multiplies times: by how many millionths, which seconds of a task (with it in them)."""
+
+    task: str
+    file: str
+    row: str
+    column: str
+    seconds: int
+    millionths: int
+
+
+@dataclass(frozen=True, slots=True)
 class Offered:
     """A quote as it is given: money in cents, planned seconds by task, what it needs of the stock in millionths.
 
     ``uses``: by task and item, what the task is reckoned to use, the things of the shelf among them.
     ``ways``: by task the method that it is reckoned with, where that is not the usual one.
+    ``factors``: the cells of the tables by which times of tasks were multiplied.
     ``chances``: by task, how often it may go wrong, in hundredths at the odds of the table.
     ``fee_paid``: the bench fee, where the job says that it is paid, in cents.
     """
@@ -86,6 +99,7 @@ class Offered:
     uses: Mapping[tuple[str, str], int] = field(default_factory=dict)
     chances: Mapping[str, int] = field(default_factory=dict)
     ways: Mapping[str, str] = field(default_factory=dict)
+    factors: Sequence[QuotedFactor] = ()
     fee_paid: int = 0
 
 
@@ -155,6 +169,11 @@ def give_quote(ledger: Ledger, job: str, it: Offered, now: Moment) -> str:
         )  # fmt: skip
         for task, seconds in it.seconds.items():
             ledger.write("INSERT INTO quote_task VALUES (?, ?, ?)", (number, task, seconds))
+        for one in it.factors:
+            ledger.write(
+                "INSERT INTO quote_factor VALUES (?, ?, ?, ?, ?, ?, ?)",
+                (number, one.task, one.file, one.row, one.column, one.seconds, one.millionths),
+            )
         for task, method in it.ways.items():
             ledger.write("INSERT INTO quote_way VALUES (?, ?, ?)", (number, task, method))
         for task, hundredths in it.chances.items():

@@ -154,13 +154,17 @@ CHARGES = (
 )
 """What a job is charged beside its quote (storage, once it is collected); an invoice anew for a quote taken up again."""
 
-QUOTED_WAYS = (
+QUOTED_WORK = (
+    "CREATE TABLE quote_factor (quote TEXT NOT NULL REFERENCES quote (number), task TEXT NOT NULL,"
+    " file TEXT NOT NULL, row TEXT NOT NULL, column_ TEXT NOT NULL, seconds INTEGER NOT NULL CHECK (seconds > 0),"
+    " millionths INTEGER NOT NULL CHECK (millionths > 0), PRIMARY KEY (quote, task, file, row, column_))",
     "CREATE TABLE quote_way (quote TEXT NOT NULL REFERENCES quote (number), task TEXT NOT NULL,"
     " method TEXT NOT NULL CHECK (method <> ''), PRIMARY KEY (quote, task))",
 )
-"""The way a quote reckons a task with, where it is not the usual one."""
+"""The way a quote reckons a task with, where it is not the usual one, and by how much each cell of a table
+multiplies how many seconds of it."""
 
 VERSIONS: tuple[tuple[str, ...], ...] = (
-    FIRST, TIMES, STOCK, USED, PAPERS, PARCELS, LEARNING, OWN_NUMBERS, CHARGES, QUOTED_WAYS,
+    FIRST, TIMES, STOCK, USED, PAPERS, PARCELS, LEARNING, OWN_NUMBERS, CHARGES, QUOTED_WORK,
 )  # fmt: skip
 """Version n is reached from n - 1 by the steps at place n - 1."""

@@ -83,6 +83,7 @@ class WorkLine:
     to on average. ``widening`` multiplies the spread for the assumed intake values in ``rests_on``
     (field, share it adds). The run is quantity x ``factor`` x ``each`` + ``extra`` + ``again``, in minutes:
     a unit at factor 1, what a finding adds once, the set-up done again. ``warranty`` cents of ``money.price_work`` are held for warranty.
+    ``levels``: factor levels that the work itself names, in place of those of the instrument.
     ``method`` and ``way``: how the task is done, by its name and in words, where there is more than one way.
     """
 
@@ -116,6 +117,7 @@ class WorkLine:
     again: Decimal = Decimal(0)
     method: str = ""
     way: str = ""
+    levels: tuple[tuple[str, str], ...] = ()
 
     @property
     def rework_sd(self) -> float:

@@ -9,7 +9,9 @@ from typing import TypeVar
 
 from estimator.choose.study import Choice, Study
 from estimator.core.money import money_text
-from estimator.ledger.jobs import Offered
+from estimator.estimate.factors import factor_cells
+from estimator.estimate.ways import JOINED
+from estimator.ledger.jobs import Offered, QuotedFactor
 from estimator.model import Estimate, Shop
 from estimator.price.client.quote import bench_fee
 from estimator.schedule.build import parts_of_tasks
@@ -31,6 +33,7 @@ def quote_record(choice: Choice) -> Offered:
         needs=needs_of(estimate, study.shop),
         uses=uses_of(choice),
         chances=chances_of(estimate, study.shop),
+        factors=factors_of(choice),
         ways=ways_of(estimate, study.shop),
     )
 
@@ -83,6 +86,29 @@ def ways_of(estimate: Estimate, shop: Shop) -> dict[str, str]:
     """By task of an estimate the method that the shop does it by, where that is not the usual one."""
     other = other_ways(shop)
     return {line.task: other[line.task] for line in estimate.lines if line.task in other}
+
+
+def factors_of(choice: Choice) -> tuple[QuotedFactor, ...]:
+    """Every cell of a table that multiplies time of a task, with the seconds it multiplies, those with it in them.
+
+    What is done once beside the run (minutes that a rule adds, the set-up done again) is not among them.
+    """
+    shop, instrument = choice.study.shop, choice.study.job.instrument
+    seconds: dict[tuple[str, str, str, str], Decimal] = {}
+    values: dict[tuple[str, str, str, str], Decimal] = {}
+    for line in choice.estimate.lines:
+        run = Decimal(line.minutes) * Decimal("0.6") - (line.extra + line.again) * 60
+        for code in shop.tasks[line.task].factors:
+            for cell in factor_cells(code, shop, instrument, dict(line.levels)):
+                key = (line.task, f"{cell.table}.csv", JOINED.join(cell.key), cell.column)
+                seconds[key] = seconds.get(key, Decimal(0)) + run
+                values[key] = cell.value
+    whole = {key: int(many.to_integral_value(ROUND_HALF_UP)) for key, many in seconds.items()}
+    return tuple(
+        QuotedFactor(*key, many, int((values[key] * 1_000_000).to_integral_value(ROUND_HALF_UP)))
+        for key, many in whole.items()
+        if many > 0 and values[key] > 0
+    )
 
 
 def chances_of(estimate: Estimate, shop: Shop) -> dict[str, int]:

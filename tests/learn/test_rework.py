@@ -13,8 +13,8 @@ from estimator.cli.common import load_study
 from estimator.cli.main import run
 from estimator.core.errors import InputError
 from estimator.learn.accept import accept, take_back, task_bases
+from estimator.learn.evidence import evidence
 from estimator.learn.rework import posterior, rework, weight_of
-from estimator.learn.times import evidence
 from estimator.ledger import jobs, timers
 from estimator.ledger.store import Ledger
 from estimator.model import Shop

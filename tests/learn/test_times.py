@@ -14,7 +14,8 @@ import pytest
 from estimator.cli.main import run
 from estimator.core.errors import InputError
 from estimator.learn.accept import accept, take_back, task_bases
-from estimator.learn.times import evidence, lesson, works_of
+from estimator.learn.evidence import evidence, works_of
+from estimator.learn.times import lesson
 from estimator.ledger import jobs, timers
 from estimator.ledger.store import Ledger
 from estimator.model import Shop

@@ -226,6 +226,10 @@ LATER_ROWS = (
         "INSERT INTO charge (job, kind, cents, days, at, ahead_min) VALUES ('j', 'storage', 500, 10, 'x', 0)",
     ),
     (10, "INSERT INTO quote_way VALUES ('2026-001', 'nut', 'by-hand')"),
+    (
+        10,
+        "INSERT INTO quote_factor VALUES ('2026-001', 'nut', 'factors.csv', 'NM=bone', 'factor', 300, 1250000)",
+    ),
     (8, "INSERT INTO listing VALUES ('j', 'local', 'B', 30000, 'x', 0)"),
     (
         8,

@@ -1,0 +1,148 @@
+"""Difficulty factors from the ledger: a known truth recovered, nothing made of noise, taking over and back."""
+
+from __future__ import annotations
+
+import random
+from math import exp, fsum, log
+from pathlib import Path
+
+import pytest
+
+from estimator.choose.study import make_named_or_best
+from estimator.cli.common import load_study
+from estimator.learn.accept import accept, take_back, task_bases
+from estimator.learn.factors import FactorLesson, factors
+from estimator.learn.times import lesson
+from estimator.ledger import jobs, timers
+from estimator.ledger.jobs import QuotedFactor
+from estimator.ledger.store import Ledger
+from estimator.model import Shop
+from estimator.tables.load import load_shop
+from estimator.workbook.quote_record import quote_record
+from tests.ledger.shop import at, booking, offered
+
+TASK, SECONDS, RUN = "level-frets", 3000, 2400
+SPREAD_OF_ONE = 0.4
+"""About the handbook's spread of one job of the task."""
+HARD, SOFT = ("metals.csv", "stainless", "level"), ("metals.csv", "nickel-silver", "level")
+
+
+@pytest.fixture(scope="module")
+def shop() -> Shop:
+    return load_shop()
+
+
+def fill(
+    ledger: Ledger, many: int, true: float, at_task: float = 1.0, seed: int = 1, spread: float = 0.2
+) -> None:
+    """As many jobs with soft wire and with hard wire; what the hard one takes more than the table, on the run."""
+    draw = random.Random(seed)
+    for number in range(2 * many):
+        name, hard = f"job-{number}", number % 2
+        cell, value = (HARD, 1_450_000) if hard else (SOFT, 1_000_000)
+        one = QuotedFactor(TASK, *cell, RUN, value)
+        jobs.book(ledger, booking(name), at("2026-10-05 09:00"))
+        jobs.give_quote(
+            ledger, name, offered(seconds={TASK: SECONDS}, factors=(one,)), at("2026-10-05 09:05")
+        )
+        jobs.accept(ledger, name, None, None, at("2026-10-05 09:10"))
+        mean = (SECONDS - RUN + RUN * (true if hard else 1.0)) * at_task
+        took = round(mean * exp(draw.gauss(0, spread) - spread**2 / 2))
+        timers.typed(ledger, name, TASK, took, at("2026-10-05 12:00"))
+        jobs.move(ledger, name, "ready", at("2026-10-05 15:00"))
+
+
+def learned(found: FactorLesson) -> float:
+    (one,) = [value for value in found.values if value.row == HARD[1]]
+    return float(one.after / one.prior)
+
+
+def test_a_hard_wire_is_told_from_a_slow_shop(tmp_path: Path, shop: Shop) -> None:
+    """Everything takes 1.3 of the handbook, and the run on hard wire 1.5 of that."""
+    with Ledger(tmp_path / "ledger.sqlite", new=True) as ledger:
+        fill(ledger, 60, true=1.5, at_task=1.3)
+        found = lesson(ledger, shop, {})
+        (task,) = [one for one in found.tasks if one.task == TASK]
+        assert task.level.factor == pytest.approx(1.3, rel=0.08)
+        assert learned(found.factors) == pytest.approx(1.5, rel=0.12)
+        (value,) = [one for one in found.factors.values if one.proposed]
+        assert (value.file, value.row, value.column) == HARD
+        assert "60 jobs with it, 60 with another" in value.words
+
+
+@pytest.mark.slow
+def test_it_is_nearer_to_the_truth_than_the_table_and_than_the_plain_average(
+    tmp_path: Path, shop: Shop
+) -> None:
+    """40 hidden factors about the table's at 6 and 20 jobs a side; of 40 that are the table's few are moved."""
+    for many in (6, 20):
+        draw, errors, wrong = random.Random(many), {"learned": 0.0, "table": 0.0, "plain": 0.0}, 0
+        for seed in range(40):
+            true = exp(draw.gauss(0, 0.2))
+            with Ledger(tmp_path / f"{many}-{seed}.sqlite", new=True) as ledger:
+                fill(ledger, many, true, seed=seed, spread=SPREAD_OF_ONE)
+                plain = _plain(ledger)
+                errors["learned"] += log(learned(factors(ledger, shop)) / true) ** 2
+                errors["plain"] += log(plain / true) ** 2
+                errors["table"] += log(1 / true) ** 2
+            with Ledger(tmp_path / f"none-{many}-{seed}.sqlite", new=True) as ledger:
+                fill(ledger, many, 1.0, seed=100 + seed, spread=SPREAD_OF_ONE)
+                wrong += any(one.proposed for one in factors(ledger, shop).values)
+        print(many, {name: (total / 40) ** 0.5 for name, total in errors.items()}, wrong)
+        assert errors["learned"] < errors["plain"]
+        assert errors["learned"] < errors["table"]
+        assert wrong <= 4
+
+
+def _plain(ledger: Ledger) -> float:
+    """The plain ratio of the mean times on either wire."""
+    rows = ledger.rows("SELECT job, seconds FROM time_taken")
+    sides = [[row["seconds"] for row in rows if int(row["job"][4:]) % 2 == side] for side in (0, 1)]
+    return (fsum(sides[1]) / len(sides[1])) / (fsum(sides[0]) / len(sides[0]))
+
+
+def test_taken_over_once_and_taken_back(tmp_path: Path, shop: Shop) -> None:
+    folder = tmp_path / "mine"
+    folder.mkdir()
+    with Ledger(folder / "ledger.sqlite", new=True) as ledger:
+        fill(ledger, 40, true=1.5)
+        found = factors(ledger, shop)
+        taken = [one for one in found.values if one.proposed]
+        accept(ledger, folder, (), at("2026-10-06 09:00"), None, taken)
+        mine = load_shop(folder)
+        assert mine.metals["stainless"].level == taken[0].after
+        assert mine.metals["stainless"].crown == shop.metals["stainless"].crown
+        again = factors(ledger, mine)
+        assert learned(again) == pytest.approx(learned(found))
+        assert not any(one.proposed for one in again.values)
+        assert lesson(ledger, mine, task_bases(folder)).to_accept == lesson(ledger, shop, {}).to_accept
+        take_back(ledger, folder, at("2026-10-07 09:00"))
+    assert load_shop(folder).metals["stainless"] == shop.metals["stainless"]
+
+
+def test_a_level_alone_says_nothing(tmp_path: Path, shop: Shop) -> None:
+    """Where all jobs were on hard wire nobody can tell the wire from the bench."""
+    with Ledger(tmp_path / "ledger.sqlite", new=True) as ledger:
+        for number in range(12):
+            name = f"job-{number}"
+            one = QuotedFactor(TASK, *HARD, RUN, 1_450_000)
+            jobs.book(ledger, booking(name), at("2026-10-05 09:00"))
+            jobs.give_quote(
+                ledger, name, offered(seconds={TASK: SECONDS}, factors=(one,)), at("2026-10-05 09:05")
+            )
+            jobs.accept(ledger, name, None, None, at("2026-10-05 09:10"))
+            timers.typed(ledger, name, TASK, 2 * SECONDS, at("2026-10-05 12:00"))
+            jobs.move(ledger, name, "ready", at("2026-10-05 15:00"))
+        assert factors(ledger, shop).values == ()
+
+
+def test_a_quote_holds_the_factors_of_its_work(tmp_path: Path) -> None:
+    """Each cell with the seconds that it multiplies, never more than the task takes."""
+    study = load_study("example:tight-commission", None)
+    choice = make_named_or_best(study, ["set-up", "shield-paint"])
+    record = quote_record(choice)
+    assert {("set-tremolo", "factors.csv", "BT=six-screw-trem", "factor", 1_150_000)} <= {
+        (one.task, one.file, one.row, one.column, one.millionths) for one in record.factors
+    }
+    for one in record.factors:
+        assert 0 < one.seconds <= record.seconds[one.task]
