@@ -130,10 +130,10 @@ def cut_for(job: Job, place: str) -> dict[str, list[str]]:
         part = verdict.upgrade.part
         assert part is not None
         dims = part.made_for(job.is_bass).dims
-        if part.part_class in SORTS.get(str(word), ("p-basspu",)) and dims["string_n"] == count:
-            if dims.get("sort", word) == word:
-                demands = [d.task for f in verdict.findings for d in f.demands]
-                found[verdict.upgrade.id] = [t for t in demands if t in ("route-cavity", "open-guard-slot")]
+        of_kind = part.part_class in SORTS.get(str(word), ("p-basspu",)) and dims.get("sort", word) == word
+        if of_kind and dims["string_n"] == count:
+            demands = [d.task for f in verdict.findings for d in f.demands]
+            found[verdict.upgrade.id] = [t for t in demands if t in ("route-cavity", "open-guard-slot")]
     return found
 
 

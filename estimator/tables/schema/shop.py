@@ -417,11 +417,18 @@ TABLES: tuple[TableSpec, ...] = (
     ),
     _table(
         "promise_rests",
-        "a reading on which a lifted level rests: while nobody took it, the level is expected and not promised",
+        "what a lifted level rests on: while nobody looked at it, the level is expected and not promised",
         "name attribute",
         Column("name", "id", "what it is called beside the level"),
         _ref("attribute", "attributes", "the attribute"),
-        Column("field", "id", "intake field that tells it", refers="intake", underscores=True),
+        Column("field", "id", "intake field that tells it", default="", refers="intake", underscores=True),
+        _ref(
+            "other",
+            "attributes",
+            "or the attribute that was to be found as high as the level, unless the work brings it there",
+            "",
+        ),
+        _when(),
         _text("because", "why the level rests on it"),
     ),
     _table(
