@@ -532,11 +532,12 @@ class Hazard:
 
 @dataclass(frozen=True, slots=True)
 class BaseWork:
-    """Work that comes with every job of a kind, whatever is chosen."""
+    """Work that comes with every job of a kind, whatever is chosen; ``selling``: to sell it in any state."""
 
     job_kind: str
     task: str
     quantity: Decimal
+    selling: bool = False
     origin: Origin = Origin()
 
 

@@ -628,6 +628,12 @@ TABLES: tuple[TableSpec, ...] = (
         _choice("job_kind", "kind of job", *JOB_KINDS),
         _ref("task", "tasks", "the task"),
         Column("quantity", "number", "driver units", low=ZERO),
+        Column(
+            "selling",
+            "yes-no",
+            "it is done to sell an instrument, whatever state that is in; a donor found to be bad takes it too",
+            default=False,
+        ),
     ),
     _table(
         "known_jobs",
