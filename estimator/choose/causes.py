@@ -24,7 +24,8 @@ def causes(problem: Problem, chosen: Collection[str], assumed: Collection[str]) 
     """By attribute, for those that a set lifts, why. ``assumed``: attributes of which today's level is assumed.
 
     A level rests on an assumed one, its own or another's that holds it down, where it would be reached no more
-    were that one a whole level lower than it is taken to be.
+    were that one a whole level lower than it is taken to be. What is taken to stand of its own is no work at
+    all: a level rests on that too where the work by itself does not bring it (a fault that held it was mended).
     """
     reached, standing = levels_reached(problem, chosen), levels_reached(problem, ())
     lifted = [scale for scale in problem.scales if reached[scale.attribute] > standing[scale.attribute]]
@@ -32,15 +33,24 @@ def causes(problem: Problem, chosen: Collection[str], assumed: Collection[str]) 
     for name in assumed if lifted else ():
         lower = levels_reached(_lowered(problem, name), chosen)
         for scale in lifted:
-            if lower[scale.attribute] < reached[scale.attribute]:
+            own = scale.attribute == name
+            without = by_work_alone(problem, name, chosen) if own else lower[scale.attribute]
+            if without < reached[scale.attribute]:
                 rests[scale.attribute].append(name)
     return {s.attribute: Cause(_by(s, chosen, standing), tuple(rests[s.attribute])) for s in lifted}
 
 
-def _lowered(problem: Problem, name: str) -> Problem:
-    """The problem with one attribute a level lower today."""
+def by_work_alone(problem: Problem, name: str, chosen: Collection[str]) -> int:
+    """The level in tenths that a set brings an attribute to, whatever it stands at today."""
+    return levels_reached(_lowered(problem, name, None), chosen)[name]
+
+
+def _lowered(problem: Problem, name: str, by: int | None = LEVEL_SCALE) -> Problem:
+    """The problem with one attribute lower today: by a level, or (None) as low as can be."""
     scales = tuple(
-        replace(scale, base=max(0, scale.base - LEVEL_SCALE)) if scale.attribute == name else scale
+        replace(scale, base=0 if by is None else max(0, scale.base - by))
+        if scale.attribute == name
+        else scale
         for scale in problem.scales
     )
     return replace(problem, scales=scales)

@@ -8,7 +8,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from estimator.choose.build import build_problem, with_limits_of, with_ways_for
-from estimator.choose.causes import causes
+from estimator.choose.causes import by_work_alone, causes
 from estimator.choose.infeasible.due import due_of, worth_of
 from estimator.choose.kept import is_kept, only_by, without
 from estimator.choose.milp.earning import check_aim, problem_for, usual_aim
@@ -32,6 +32,7 @@ from estimator.fit.mass import BY_VOLUME
 from estimator.fit.ways import OfferedWay, named_ways, open_methods, ways_of
 from estimator.model import WOOD_DENSITY, Budget, Estimate, Job, Money, PartLine, Shop, UsedValue, Verdict
 from estimator.model.problem import Problem, Rule
+from estimator.tables.conditions import holds
 from estimator.tables.methods import by_methods, done_by, other_ways
 
 if TYPE_CHECKING:
@@ -297,10 +298,10 @@ def spec_rows(study: Study, chosen: Collection[str]) -> tuple[SpecRow, ...]:
     wanted = {rule.attribute: rule for rule in study.problem.rules if rule.attribute}
     guessed = [a.id for a in study.shop.attributes.values() if level_now(study.shop, a, study.job)[1]]
     lifted = causes(study.problem, ids, guessed)
-    for name, more in _unread(study).items():
-        if name in lifted:
-            cause = lifted[name]
-            lifted = {**lifted, name: replace(cause, rests_on=(*cause.rests_on, *more))}
+    for name, cause in lifted.items():
+        more = _unread(study, name, levels[name], ids, guessed)
+        rests_on = tuple(dict.fromkeys((*cause.rests_on, *more)))
+        lifted = {**lifted, name: replace(cause, rests_on=rests_on)}
     rows = []
     for attribute in study.shop.attributes.values():
         rule = wanted.get(attribute.id)
@@ -325,13 +326,21 @@ def spec_rows(study: Study, chosen: Collection[str]) -> tuple[SpecRow, ...]:
     return tuple(rows)
 
 
-def _unread(study: Study) -> dict[str, list[str]]:
-    """By attribute the readings of ``promise_rests.csv`` that nobody took, by their names."""
-    found: dict[str, list[str]] = {}
+def _unread(
+    study: Study, attribute: str, level: int, chosen: Collection[str], guessed: Collection[str]
+) -> list[str]:
+    """What of ``promise_rests.csv`` a level of an attribute rests on that nobody looked at, by its name."""
+    instrument, found = study.job.instrument, []
     for row in study.shop.promise_rests:
-        reading = study.job.instrument.get(row.field)
-        if reading is None or reading.assumed:
-            found.setdefault(row.attribute, []).append(row.name)
+        if row.attribute != attribute or not holds(row.when, instrument):
+            continue
+        if row.field:
+            reading = instrument.get(row.field)
+            unread = reading is None or reading.assumed
+        else:
+            unread = row.other in guessed and by_work_alone(study.problem, row.other, chosen) < level
+        if unread:
+            found.append(row.name)
     return found
 
 

@@ -17,10 +17,14 @@ PER_PIECE_OF_PARTS = ("weight_g", "price")
 
 @dataclass(frozen=True, slots=True)
 class GoesTogether:
-    """What is assumed of other fields where a word was said of one, in place of their usual defaults."""
+    """What is assumed of other fields where a word was said of one, in place of their usual defaults.
+
+    ``beside``: further words that must hold, as ``field=word``; one of all of them must have been said.
+    """
 
     field: str
     word: str
+    beside: tuple[str, ...]
     instruments: str
     assumes: tuple[str, ...]
     origin: Origin = Origin()
@@ -28,7 +32,16 @@ class GoesTogether:
     @property
     def pairs(self) -> Mapping[str, str]:
         """What is assumed, by field."""
-        return {name: value for name, _, value in (pair.partition("=") for pair in self.assumes)}
+        return _by_field(self.assumes)
+
+    @property
+    def conditions(self) -> Mapping[str, str]:
+        """Every word that must hold, by field, the first one with them."""
+        return {self.field: self.word, **_by_field(self.beside)}
+
+
+def _by_field(pairs: tuple[str, ...]) -> Mapping[str, str]:
+    return {name: value for name, _, value in (pair.partition("=") for pair in pairs)}
 
 
 @dataclass(frozen=True, slots=True)

@@ -250,11 +250,16 @@ class AttributeLimit:
 
 @dataclass(frozen=True, slots=True)
 class PromiseRest:
-    """A reading on which a lifted ``attribute`` rests: while nobody took it, what is reached is expected only."""
+    """What a lifted ``attribute`` rests on: while nobody looked at it, what is reached is expected only.
+
+    A reading (``field``), or an ``other`` attribute that stands as high by what was found or by the work.
+    """
 
     name: str
     attribute: str
     field: str
+    other: str
+    when: str
     because: str
     origin: Origin = Origin()
 
@@ -527,11 +532,12 @@ class Hazard:
 
 @dataclass(frozen=True, slots=True)
 class BaseWork:
-    """Work that comes with every job of a kind, whatever is chosen."""
+    """Work that comes with every job of a kind, whatever is chosen; ``selling``: to sell it in any state."""
 
     job_kind: str
     task: str
     quantity: Decimal
+    selling: bool = False
     origin: Origin = Origin()
 
 

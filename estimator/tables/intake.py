@@ -39,8 +39,8 @@ class Defaults:
     """Works out defaults, some of which are sums over other fields (``2 * face_cm2``).
 
     ``given`` holds the values known already; what goes with a word among them (``together``) is assumed in
-    place of the usual default, and of several rows the first holds. ``value`` raises CellError where a default cannot be
-    worked out; KeyError never reaches the caller.
+    place of the usual default; of several rows the one with the most conditions holds, of these the first.
+    ``value`` raises CellError where a default cannot be worked out; KeyError never reaches the caller.
     """
 
     def __init__(
@@ -54,22 +54,35 @@ class Defaults:
         self._known: dict[str, Value] = dict(given)
         self._template = str(given.get(TEMPLATE, ""))
         family = "bass" if is_bass else "guitar"
+        # the narrowest first: a word beside a count says more than either of them alone
+        rows = sorted(
+            (row for row in together if row.instruments in ("any", family)), key=lambda row: -len(row.beside)
+        )
         self._together: dict[str, str] = {}
-        for row in together:
-            said = given.get(row.field)
-            if row.instruments in ("any", family) and said is not None and str(said) == row.word:
+        self._of_kind: dict[str, str] = {}
+        for row in rows:
+            held = [self._word(name) == word for name, word in row.conditions.items()]
+            if not all(held):
+                continue
+            if any(name in given for name in row.conditions):
                 self._together = {**row.pairs, **self._together}
+            elif any(self._of_template(name) is not None for name in row.conditions):
+                # what goes with the words of a template stands behind what the template says itself
+                self._of_kind = {**row.pairs, **self._of_kind}
         self._counted = {
             total: fields for total, fields in COUNTED.items() if any(field in given for field in fields)
         }
-        # what goes with the words of a template stands behind what the template says itself
-        self._of_kind: dict[str, str] = {}
-        for row in together:
-            spec = specs.get(row.field)
-            told = None if spec is None or row.field in given else dict(spec.by_template).get(self._template)
-            if told == row.word and row.instruments in ("any", family):
-                self._of_kind = {**row.pairs, **self._of_kind}
         self._under_way: list[str] = []
+
+    def _of_template(self, name: str) -> str | None:
+        """What the template says of a field, if anything."""
+        return dict(self._specs[name].by_template).get(self._template) if name in self._specs else None
+
+    def _word(self, name: str) -> str:
+        """What is known of a field as a word: said, of the template, else its usual default."""
+        if name in self._known:
+            return str(self._known[name])
+        return default_text(self._specs[name], self._is_bass, self._template) if name in self._specs else ""
 
     def value(self, name: str) -> Value:
         """The given value of a field, or its default."""

@@ -12,18 +12,33 @@ from pathlib import Path
 import pytest
 
 from estimator import load_shop, study_job
-from estimator.choose.study import make_choice
+from estimator.choose.study import Study, make_choice
 from estimator.core.errors import InputError
 from estimator.model import Shop
 from estimator.price.donor.offer import make_offer, most_to_pay
 from estimator.price.donor.price_grid import ROUNDING, Curve
 from estimator.price.donor.rank import offer_list
+from estimator.price.resale.compare import proceeds
 from estimator.price.resale.part_out import part_out
 from estimator.report.words.money import list_sentences
 from estimator.report.words.resale import offer_sentences
 from tests.price.jobs import SOUND, resale_job
 
 FEW = ("set-up", "clean-controls", "new-jack-economy", "polish-body", "new-knobs-standard", "adjust-nut")
+
+
+def selling(study: Study) -> int:
+    """What selling takes, in hundredths of a minute: the way's own time and what is done by it to list and send."""
+    way = study.shop.resale.ways[study.job.settings.get("way", "local")]
+    each = {
+        line.task: line.setup + line.minutes + line.rework + line.allowance
+        for line in study.costing.estimate(()).lines
+    }
+    done = ("photograph-instrument", "list-and-answer-buyers", "pack-instrument", "ship-parcel")
+    boxes = study.shop.resale.boxes.values()
+    box = next(box.minutes for box in boxes if box.instruments in ("any", "guitar"))
+    packed = 0 if way.freight_by == "none" else int(box * 100)
+    return int(way.minutes * 100) + packed + sum(each[task] for task in done if task not in way.drops)
 
 
 @pytest.fixture(scope="module")
@@ -43,7 +58,9 @@ def test_offer_is_the_formula_on_the_best_plan(shop: Shop) -> None:
     offer = make_offer(study, "held", draws=0)
     odds = Fraction(14, 100)
     assert offer.salvage == 6_400  # 320 x 0.20, sold here without a fee
-    exact = (1 - odds) * offer.plan.profit + odds * (6_400 - Fraction(9_000 * 3_500, 6_000))
+    lost = 9_000 + selling(study)
+    assert lost > 9_000 + 100 * 60  # listing and talking to buyers takes more than an hour
+    exact = (1 - odds) * offer.plan.profit + odds * (6_400 - Fraction(lost * 3_500, 6_000))
     assert abs(offer.most - exact) <= Fraction(1, 2)
     seen = [make_offer(study, name, draws=0).most for name in ("checked", "held", "photos", "job-lot")]
     assert seen == sorted(seen, reverse=True)
@@ -237,9 +254,10 @@ def test_the_most_to_pay_rests_on_taking_it_apart_where_that_leaves_more(shop: S
     assert plan.minutes == pytest.approx(float(minutes) * 100, abs=0.51)
     assert plan.profit == pytest.approx(61_600 - 1_500 - float(minutes) * 3_500 / 60, abs=0.51)
     offer = make_offer(study, draws=2_000)
-    # a bad one costs the 15.00 and the 30 min of fetching it too, besides the 1.5 h
-    assert (offer.spent, offer.lost_minutes) == (1_500, 12_000)
-    exact = most_to_pay(plan.profit, Fraction(14, 100), offer.salvage - 1_500, 12_000, 3_500)
+    # a bad one costs the 15.00 and the 30 min of fetching it too, besides the 1.5 h and selling it
+    lost = 12_000 + selling(study)
+    assert (offer.spent, offer.lost_minutes) == (1_500, lost)
+    exact = most_to_pay(plan.profit, Fraction(14, 100), offer.salvage - 1_500, lost, 3_500)
     assert abs(offer.most - exact) <= Fraction(1, 2)
     assert offer.choice is None
     assert offer.odds is not None
@@ -286,18 +304,39 @@ def test_freight_and_travel_come_off_the_most_to_pay_in_full(shop: Shop, seen: s
     far_job = resale_job(shop, open_=FEW, more=SOUND, resale="travel_min = 90\ninbound_cost = 100")
     far = make_offer(study_job(shop, far_job), seen, draws=0)
     assert near.most - far.most == pytest.approx(10_000 + 5_250, abs=1)
-    assert (far.spent, far.lost_minutes) == (10_000, 18_000)
-    assert any("100.00 USD and 3.0 h" in line for line in offer_sentences(far, shop))
+    lost = 18_000 + selling(study_job(shop, far_job))
+    assert (far.spent, far.lost_minutes) == (10_000, lost)
+    assert any(f"100.00 USD and {lost / 100:g} min" in line for line in offer_sentences(far, shop))
 
 
 def test_a_donor_that_came_by_itself_costs_no_finding_in_either_case(shop: Shop) -> None:
     """Finding takes 0.3 x 25 + 0.4 x 50 + 0.3 x 130 = 66.5 min, 38.79 at 35.00; the 1.5 h hold it."""
-    found, came = (
-        make_offer(study_job(shop, resale_job(shop, open_=FEW, more=SOUND, resale=text)), draws=0)
+    studies = [
+        study_job(shop, resale_job(shop, open_=FEW, more=SOUND, resale=text))
         for text in ("", 'sourced = "no"')
-    )
-    assert (found.lost_minutes, came.lost_minutes) == (9_000, 9_000 - 6_650)
+    ]
+    found, came = (make_offer(study, draws=0) for study in studies)
+    sold = selling(studies[0])
+    assert (found.lost_minutes, came.lost_minutes) == (9_000 + sold, 9_000 - 6_650 + sold)
     assert came.most - found.most == pytest.approx(3_879, abs=1)
+
+
+@pytest.mark.parametrize("way", ["local", "marketplace", "auction", "consignment", "dealer"])
+def test_a_bad_donor_takes_no_less_to_sell_than_a_good_one_that_is_sold_as_it_is(
+    shop: Shop, way: str
+) -> None:
+    """Sold as it stands, a good donor takes the time of its sale; a bad one brings no more, and takes it too."""
+    study = study_job(shop, resale_job(shop, open_=FEW, more=SOUND, resale=f'way = "{way}"'))
+    offer = make_offer(study, draws=0)
+    sold = selling(study)
+    assert offer.lost_minutes == 9_000 + sold
+    # of the good one that is only cleaned and sold what is left over is the look at the bench and the cleaning
+    rest = sum(
+        line.setup + line.minutes + line.rework + line.allowance
+        for line in study.costing.estimate(()).lines
+        if line.task in ("bench-inspection", "clean-body", "log-job")
+    )
+    assert proceeds(study, ()).minutes == pytest.approx(rest + sold + 6_650, abs=2)
 
 
 def test_freight_makes_a_bad_donor_a_loss(shop: Shop) -> None:
@@ -335,7 +374,7 @@ def test_generated_donors_against_a_simulation_of_our_own(shop: Shop) -> None:
         assert odds is not None
         fee = float(shop.resale.ways[way].fee_share + shop.resale.ways[way].returns_share)
         bad_cash = base * 0.20 * (1 - fee) - freight
-        bad_hours = 1.5 + travel / 60
+        bad_hours = 1.5 + travel / 60 + selling(study) / 6_000
         chance = float(shop.resale.odds[seen].odds_pct) / 100
         losses, left = 0, 0.0
         for _ in range(draws):

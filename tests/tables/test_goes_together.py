@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from itertools import product
 
 import pytest
 
-from estimator.fit.judge import judge_job
+from estimator.fit.candidates import offered
+from estimator.fit.judge import judge_all, judge_job
 from estimator.input.job.load import job_from
 from estimator.model import Job
 from estimator.tables.quantities import read_intake
 from estimator.tables.toml_text import parse_toml
 from tests.drawn_jobs import the_shop
 from tests.tables.tinyshop import shop_issues, tiny_rows
+
+PLACES = ("neck", "middle", "bridge")
 
 
 def job_with(*lines: str, kind: str = "guitar-solid") -> Job:
@@ -25,21 +29,40 @@ def test_every_row_holds_where_its_word_was_said_and_nothing_else():
     rows = shop.plausible.together
     assert len(rows) > 10
     for row in rows:
+        said = [f'{field} = "{word}"' for field, word in row.conditions.items()]
         for family in ("guitar", "bass"):
-            job = job_with(f'{row.field} = "{row.word}"', kind=f"{family}-solid")
+            job = job_with(*said, kind=f"{family}-solid")
             if row.instruments not in ("any", family):
                 continue
             for name, text in row.pairs.items():
                 reading = job.instrument[name]
                 assert reading.assumed, (row, name)  # said of one field, it is not measured of the other
                 assert reading.value == read_intake(text, shop.intake[name]), (row, name)
-                given = job_with(
-                    f'{row.field} = "{row.word}"',
-                    f"{name} = {_another(name, reading.value)}",
-                    kind=f"{family}-solid",
-                )
+                given = job_with(*said, f"{name} = {_another(name, reading.value)}", kind=f"{family}-solid")
                 assert given.instrument[name].value != reading.value, (row, name)
                 assert not given.instrument[name].assumed
+
+
+def test_a_row_of_two_words_holds_only_where_both_do_and_stands_before_a_row_of_one():
+    narrow = [row for row in the_shop().plausible.together if row.beside]
+    assert narrow
+    for row in narrow:
+        family = "bass" if row.instruments == "bass" else "guitar"
+        (said, word), *others = row.conditions.items()
+        assert others, row
+        alone = job_with(f'{said} = "{word}"', kind=f"{family}-solid").instrument
+        both = job_with(
+            *(f'{f} = "{w}"' for f, w in row.conditions.items()), kind=f"{family}-solid"
+        ).instrument
+        assert any(alone[name].value != both[name].value for name in row.pairs), row
+
+
+def test_a_count_said_is_enough_beside_the_usual_word_of_the_other_field():
+    """Of a bass of five strings nobody need say that its pickup is split to have the rout of five."""
+    five = job_with("string_n = 5", kind="bass-solid").instrument
+    assert five["pu_middle"].value == "bass-split"
+    assert five["rout_l_middle"].value == Decimal(129)
+    assert job_with("string_n = 4", kind="bass-solid").instrument["rout_l_middle"].value == Decimal(110)
 
 
 def _another(name: str, value: object) -> str:
@@ -76,6 +99,9 @@ def test_a_humbucker_for_a_humbucker_needs_no_routing_and_no_other_guard(place):
         ({"assumes": "strings=7"}, "no intake field has this name"),
         ({"assumes": "string_n=many"}, "string_n"),
         ({"assumes": "string_n=99"}, "outside the accepted range"),
+        ({"beside": "strings=7"}, "no intake field has this name"),
+        ({"beside": "string_n=99"}, "outside the accepted range"),
+        ({"beside": "string_n"}, "string_n"),
     ],
 )
 def test_a_row_that_cannot_be_read_is_told(row, problem):
@@ -87,26 +113,57 @@ def test_a_row_that_cannot_be_read_is_told(row, problem):
     assert any(problem in str(issue) for issue in shop_issues(rows))
 
 
-@pytest.mark.parametrize("place", ["neck", "middle", "bridge"])
-@pytest.mark.parametrize(
-    "kind", ["single", "humbucker", "soapbar", "bass-split", "bass-single", "bass-humbucker"]
-)
-def test_a_pickup_of_the_kind_that_is_fitted_needs_no_wood_cut(place, kind):
-    """What is fitted today proves its rout, on a guitar of six strings and a bass of four."""
-    sorts = {"single": ("p-single", "p-stack"), "humbucker": ("p-hum",), "soapbar": ("p-soap",)}
-    family = "bass" if kind.startswith("bass") else "guitar"
-    job = job_with(f'pu_{place} = "{kind}"', f"dc_ohm_{place} = 0", kind=f"{family}-solid")
-    found = 0
-    for verdict in judge_job(the_shop(), job):
+SORTS = {"single": ("p-single", "p-stack"), "humbucker": ("p-hum",), "soapbar": ("p-soap",)}
+"""The classes of part of a kind of pickup; those of a bass have one class, and a sort."""
+COUNTS = {"guitar": (6, 7, 12), "bass": (4, 5, 6)}
+MADE_FOR_NONE = {("soapbar", 7), ("soapbar", 12)}
+"""Kinds of pickup that the parts table has for no such count."""
+
+
+def cut_for(job: Job, place: str) -> dict[str, list[str]]:
+    """By the pickups of the kind and count of the one at this place: the wood and guard work that they want."""
+    word, count = job.instrument[f"pu_{place}"].value, job.instrument["string_n"].value
+    found: dict[str, list[str]] = {}
+    slot = f"pickup-{place}"
+    there = [u for u in offered(the_shop(), job) if u.row.slot == slot and u.part is not None]
+    for verdict in judge_all(the_shop(), job, there):
         part = verdict.upgrade.part
-        if part is None or verdict.upgrade.row.slot != f"pickup-{place}":
-            continue
-        if part.part_class not in sorts.get(kind, ("p-basspu",)):
-            continue
-        dims = part.made_for(family == "bass").dims
-        if dims["string_n"] != (4 if family == "bass" else 6) or dims.get("sort", kind) != kind:
-            continue
-        found += 1
-        cut = [d for f in verdict.findings for d in f.demands if d.task == "route-cavity"]
-        assert cut == [], (verdict.upgrade.id, cut)
-    assert found
+        assert part is not None
+        dims = part.made_for(job.is_bass).dims
+        of_kind = part.part_class in SORTS.get(str(word), ("p-basspu",)) and dims.get("sort", word) == word
+        if of_kind and dims["string_n"] == count:
+            demands = [d.task for f in verdict.findings for d in f.demands]
+            found[verdict.upgrade.id] = [t for t in demands if t in ("route-cavity", "open-guard-slot")]
+    return found
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("family", ["guitar", "bass"])
+def test_a_pickup_of_the_kind_that_is_fitted_needs_no_wood_cut(family):
+    """What is fitted today proves its rout: of each kind, with each count of strings, at each place."""
+    kinds = ("bass-split", "bass-single", "bass-humbucker") if family == "bass" else tuple(SORTS)
+    seen = 0
+    for kind, count, place in product(kinds, COUNTS[family], PLACES):
+        # under a guard a pickup wants the widest gap round it
+        said = (f'pu_{place} = "{kind}"', f"dc_ohm_{place} = 0", 'access = "guard-mounted"')
+        found = cut_for(job_with(*said, f"string_n = {count}", kind=f"{family}-solid"), place)
+        assert bool(found) is ((kind, count) not in MADE_FOR_NONE), (kind, count, place)
+        assert not any(found.values()), (kind, count, place, found)
+        seen += len(found)
+    assert seen > 30
+
+
+@pytest.mark.slow
+def test_a_pickup_of_the_kind_that_a_template_names_needs_no_wood_cut():
+    templates = dict.fromkeys(row for spec in the_shop().intake.values() for row, _ in spec.by_template)
+    seen = 0
+    for template in templates:
+        kind = dict(the_shop().intake["kind"].by_template)[template]
+        job = job_with(f'template = "{template}"', kind=kind)
+        for place in PLACES:
+            if job.instrument[f"pu_{place}"].value != "none":
+                found = cut_for(job, place)
+                assert found, (template, place)
+                assert not any(found.values()), (template, place, found)
+                seen += 1
+    assert seen >= 2 * len(templates) - 2

@@ -2,8 +2,8 @@
 
 O_max = (1 - p) x (N - h w) + p x (S - m0 - h0 w): N the money in when all goes right less all money
 out, h hands-on, desk and travel hours, w the wanted pay, p the odds that the donor is bad, S what a bad
-one still brings, m0 and h0 the money and the hours spent before that is found out (freight to get it
-here; finding, fetching and a first look). N - h w is the profit of the best plan; m0 is in it too.
+one still brings, m0 the money spent before that is found out (freight to get it here) and h0 the hours that
+a bad one takes: finding, fetching and a first look, and selling it, as a good one takes too. N - h w is the profit of the best plan; m0 is in it too.
 All exact fractions of cents; money shown is rounded half up.
 """
 
@@ -18,9 +18,9 @@ from estimator.choose.sale.build import finding_minutes, sourcing_minutes
 from estimator.choose.study import Choice, Study, make_choice, study_job
 from estimator.core.errors import InputError, Issue, Origin, near_miss
 from estimator.core.money import amount, centiminutes, cents, half_up
-from estimator.estimate.sale_terms import clean_price, number, rule, setting, stated_salvage
+from estimator.estimate.sale_terms import clean_price, number, rule, setting, stated_salvage, usual_work
 from estimator.estimate.uplift import pay_for, share_left
-from estimator.model import DonorCheck, DonorOdds, Job, Shop
+from estimator.model import DonorCheck, DonorOdds, Shop
 from estimator.price.donor.odds import Odds, Risk, simulate
 from estimator.price.resale.compare import Proceeds, need_sale, proceeds, with_way
 from estimator.price.resale.part_out import parted
@@ -117,15 +117,31 @@ def money_spent(inbound_cost: Decimal) -> int:
     return cents(inbound_cost)
 
 
-def minutes_lost(shop: Shop, job: Job, travel_min: Decimal) -> int:
-    """Time gone before a fault shows, in hundredths: what the rule says, and the travel of this donor.
+def minutes_lost(study: Study, travel_min: Decimal, selling: int | None = None) -> int:
+    """Time that a bad donor takes, in hundredths: what the rule says, the travel of this one, and selling it.
 
     The rule holds finding the donor and a first look. It is never less than finding takes, and a donor
-    that came by itself costs the look alone, so that time spent in either case counts in both.
+    that came by itself costs the look alone, so that time spent in either case counts in both. ``selling``:
+    what selling takes, where it is known (``selling_minutes``).
     """
+    shop = study.shop
     finding = finding_minutes(shop)
     usual = max(centiminutes(rule(shop, "lost-hours") * 60), finding)
-    return usual - finding + sourcing_minutes(shop, job) + centiminutes(travel_min)
+    sold = selling_minutes(study) if selling is None else selling
+    return usual - finding + sourcing_minutes(shop, study.job) + centiminutes(travel_min) + sold
+
+
+def selling_minutes(study: Study) -> int:
+    """What selling takes by the way of the job, in hundredths: the way's own time, listing, packing, sending.
+
+    That work is the same whatever state the instrument is in.
+    """
+    shop, job = study.shop, study.job
+    getting = sourcing_minutes(shop, job) + centiminutes(number(job, "travel_min"))
+    tasks = {row.task for row in usual_work(shop, job) if row.selling}
+    lines = (line for line in study.costing.estimate(()).lines if line.task in tasks)
+    work = sum(line.setup + line.minutes + line.rework + line.allowance for line in lines)
+    return need_sale(study).extra_minutes - getting + work
 
 
 def limit_of(study: Study) -> int | None:
@@ -179,7 +195,7 @@ def make_offer(
                 plan, choice, study = found, found_choice, other
     sale = need_sale(study)
     odds_bad = Fraction(how.odds_pct) / 100
-    lost = minutes_lost(shop, study.job, number(study.job, "travel_min"))
+    lost = minutes_lost(study, number(study.job, "travel_min"))
     salvage, spent = salvage_value(study), money_spent(number(study.job, "inbound_cost"))
     rest = salvage - spent
     exact = most_to_pay(plan.profit, odds_bad, rest, lost, sale.pay)

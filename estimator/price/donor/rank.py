@@ -17,7 +17,15 @@ from estimator.estimate.sale_terms import rule
 from estimator.estimate.uplift import pay_for, share_left
 from estimator.input.listings import DonorListing, job_of, read_listings
 from estimator.model import Shop
-from estimator.price.donor.offer import REPAIR, WRECKS, minutes_lost, money_spent, most_to_pay, seen_as
+from estimator.price.donor.offer import (
+    REPAIR,
+    WRECKS,
+    minutes_lost,
+    money_spent,
+    most_to_pay,
+    seen_as,
+    selling_minutes,
+)
 from estimator.price.donor.price_grid import Best, Curve
 from estimator.price.resale.part_out import parting
 
@@ -138,13 +146,16 @@ def _complaints(listings: list[DonorListing], shop: Shop, file: str) -> list[Iss
 def _offers(study: Study, curve: Curve, listings: list[DonorListing]) -> list[ListingOffer]:
     middle = curve.frame.tier.base_middle
     bases = {listing.row: cents(middle if listing.base is None else listing.base) for listing in listings}
-    best = curve.best(bases.values())
+    best, selling = curve.best(bases.values()), selling_minutes(study)
     return [
-        _offer(study, curve, listing, bases[listing.row], best[bases[listing.row]]) for listing in listings
+        _offer(study, curve, listing, bases[listing.row], best[bases[listing.row]], selling)
+        for listing in listings
     ]
 
 
-def _offer(study: Study, curve: Curve, listing: DonorListing, base: int, best: Best) -> ListingOffer:
+def _offer(
+    study: Study, curve: Curve, listing: DonorListing, base: int, best: Best, selling: int
+) -> ListingOffer:
     shop, sale = study.shop, curve.sale(base)
     how = seen_as(shop, listing.seen)
     odds_bad = Fraction(how.odds_pct) / 100
@@ -159,7 +170,7 @@ def _offer(study: Study, curve: Curve, listing: DonorListing, base: int, best: B
         profit, more = price, pay_for(apart_minutes + travel, sale.pay)
     profit -= more + money_spent(listing.inbound_cost)
     minutes += travel
-    lost = minutes_lost(shop, study.job, listing.travel_min)
+    lost = minutes_lost(study, listing.travel_min, selling)
     worst = min((grade.factor for grade in shop.resale.ladder.values()), default=Decimal(0))
     salvage = share_left(half_up(Fraction(base) * Fraction(worst)), sale.fee_basis_points)
     spent = money_spent(listing.inbound_cost)

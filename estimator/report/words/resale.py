@@ -189,7 +189,7 @@ def offer_sentences(offer: DonorOffer, shop: Shop, other: DonorOffer | None = No
     stated = " (as the job states)" if offer.salvage_stated else ""
     lines.append(
         f"{offer.seen.what}: bad in {offer.odds_bad * 100} of 100; a bad one still brings {money(offer.salvage, shop)}{stated} and "
-        f"costs {gone} of getting it here and finding out"
+        f"costs {gone} of getting it here, finding out and selling it"
     )
     lines.append(
         f"(1 - {float(offer.odds_bad):.2f}) x {money(plan.profit, shop)} + {float(offer.odds_bad):.2f} x "
@@ -217,7 +217,7 @@ def offer_sentences(offer: DonorOffer, shop: Shop, other: DonorOffer | None = No
 
 
 def hours_exact(offer: DonorOffer) -> str:
-    """The time lost on a bad donor: in hours where a tenth tells it all, else in minutes, to be redone."""
+    """The time that a bad donor takes: in hours where a tenth tells it all, else in minutes, to be redone."""
     exact = offer.lost_minutes % 600 == 0
     return hours(offer.lost_minutes) if exact else f"{offer.lost_minutes / 100:g} min"
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from decimal import Decimal
 
 from estimator.core.errors import Issue, Origin, near_miss, shown
@@ -91,17 +91,10 @@ def together_readable(tables: Tables) -> Iterator[Issue]:
     """What goes together names fields that there are, a word that is accepted and values that can be read."""
     specs = by_id(tables["intake"], plain_record(IntakeField))
     for row in tables["goes_together"]:
-        field = specs.get(row.values["field"])
-        if field is not None and field.kind == "count":
-            yield from _usual(row.origin.at("word"), row.values["word"], field)
-        elif field is not None and row.values["word"] not in field.choices:
-            accepted = ", ".join(field.choices) or "a field that holds a word or a count"
-            yield Issue(
-                row.origin.at("word"),
-                "a word that is not accepted there",
-                shown(row.values["word"]),
-                accepted,
-            )
+        said = (("word", row.values["field"], row.values["word"]),)
+        beside = (("beside", *pair.partition("=")[::2]) for pair in row.values["beside"])
+        for column, name, word in (*said, *beside):
+            yield from _word_accepted(row.origin.at(column), name, word, specs)
         for name, _, text in (pair.partition("=") for pair in row.values["assumes"]):
             if name not in specs:
                 yield Issue(
@@ -113,6 +106,19 @@ def together_readable(tables: Tables) -> Iterator[Issue]:
                 )
                 continue
             yield from _usual(row.origin.at("assumes"), text, specs[name])
+
+
+def _word_accepted(where: Origin, name: str, word: str, specs: Mapping[str, IntakeField]) -> Iterator[Issue]:
+    """What is wrong with a condition: no such field, or a word that it never holds."""
+    field = specs.get(name)
+    if field is None:
+        if where.column == "beside":  # that of the column field is said by the check of its names
+            yield Issue(where, "no intake field has this name", shown(name), "", near_miss(name, specs))
+    elif field.kind == "count":
+        yield from _usual(where, word, field)
+    elif word not in field.choices:
+        accepted = ", ".join(field.choices) or "a field that holds a word or a count"
+        yield Issue(where, "a word that is not accepted there", shown(word), accepted)
 
 
 def _usual(where: Origin, text: str, spec: IntakeField) -> Iterator[Issue]:

@@ -160,3 +160,16 @@ def profile_weights(tables: Tables) -> Iterator[Issue]:
                 "change some weights",
                 "warning",
             )
+
+
+def promise_rests_on_one(tables: Tables) -> Iterator[Issue]:
+    """A row of promise_rests names either a ``field`` or an ``other`` attribute."""
+    for row in tables["promise_rests"]:
+        if bool(row.values["field"]) == bool(row.values["other"]):
+            yield Issue(
+                row.origin.at("other"),
+                "a promise that rests on neither or both of a field and another attribute",
+                shown(row.values["other"]),
+                "a field or an other attribute, one of the two",
+                "leave one of the two columns blank",
+            )

@@ -44,6 +44,7 @@ CHECKS: tuple[TableCheck, ...] = (
     ranges.effects_suit_their_attribute,
     ranges.never_promised,
     ranges.attribute_limits_in_order,
+    ranges.promise_rests_on_one,
     ranges.limits_say_one_thing,
     ranges.profile_weights,
     intake.ranges_in_order,

@@ -26,9 +26,16 @@ PLAUSIBLE_TABLES: tuple[TableSpec, ...] = (
     _table(
         "goes_together",
         "what goes with a word that was said of an instrument, and is assumed instead of the usual default",
-        "field word instruments",
+        "field word beside instruments",
         Column("field", "id", "the field", refers="intake", underscores=True),
         Column("word", "text", "the word that was said"),
+        Column(
+            "beside",
+            "list",
+            "what must hold as well, whether said or usual: field=word pairs parted by blanks (blank: nothing; "
+            "the row with the most of them goes first)",
+            default=(),
+        ),
         _choice("instruments", "for which instruments", "any", "guitar", "bass", default="any"),
         Column("assumes", "list", "what goes with it: field=value pairs parted by blanks"),
     ),

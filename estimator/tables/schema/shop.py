@@ -416,11 +416,18 @@ TABLES: tuple[TableSpec, ...] = (
     ),
     _table(
         "promise_rests",
-        "a reading on which a lifted level rests: while nobody took it, the level is expected and not promised",
+        "what a lifted level rests on: while nobody looked at it, the level is expected and not promised",
         "name attribute",
         Column("name", "id", "what it is called beside the level"),
         _ref("attribute", "attributes", "the attribute"),
-        Column("field", "id", "intake field that tells it", refers="intake", underscores=True),
+        Column("field", "id", "intake field that tells it", default="", refers="intake", underscores=True),
+        _ref(
+            "other",
+            "attributes",
+            "or the attribute that was to be found as high as the level, unless the work brings it there",
+            "",
+        ),
+        _when(),
         _text("because", "why the level rests on it"),
     ),
     _table(
@@ -620,6 +627,12 @@ TABLES: tuple[TableSpec, ...] = (
         _choice("job_kind", "kind of job", *JOB_KINDS),
         _ref("task", "tasks", "the task"),
         Column("quantity", "number", "driver units", low=ZERO),
+        Column(
+            "selling",
+            "yes-no",
+            "it is done to sell an instrument, whatever state that is in; a donor found to be bad takes it too",
+            default=False,
+        ),
     ),
     _table(
         "known_jobs",
