@@ -9,6 +9,7 @@ from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 from estimator.batch.records import (
     MILLIONTHS,
     Batch,
+    BatchWay,
     BoughtPart,
     JobChoice,
     MissingTool,
@@ -17,8 +18,10 @@ from estimator.batch.records import (
     Seller,
 )
 from estimator.batch.transfers import moved_parts
+from estimator.choose.build import with_ways_for
+from estimator.choose.kept import without
 from estimator.choose.measure import without_packs
-from estimator.choose.study import Study, price_bound, study_job
+from estimator.choose.study import Study, price_bound, study_job, worked_by
 from estimator.choose.verify.choice import clashes
 from estimator.core.errors import InputError, Issue, near_miss, shown
 from estimator.core.money import cents
@@ -31,6 +34,7 @@ from estimator.model import Estimate, Job, Packs, Shop, Supplier
 from estimator.model.planning import Person
 from estimator.model.problem import Rule
 from estimator.model.resale import SendOut
+from estimator.tables.methods import worn_by
 
 LATE = Decimal("1.5")
 """Four parcels in five come within this multiple of the days a seller names (from memory)."""
@@ -46,6 +50,10 @@ class BatchStudy:
     batch: Batch
     changed: Mapping[str, tuple[Rule, ...]] = field(default_factory=dict)
     """By job, what is changed for good as nothing else meets its wish: rules that the batch does not hold any more."""
+    ways_open: bool = False
+    """Whether the ways to do the work are left to the choice."""
+    shared: tuple[BatchWay, ...] = ()
+    """Work done another way than each job alone would have it done, as its set-up is shared by several."""
     paces: dict[tuple[str, int], Costing] = field(default_factory=dict, init=False, compare=False, repr=False)
     """By job and skill, what was priced for one of the crew: a plan asks for it several times."""
 
@@ -66,16 +74,83 @@ class BatchStudy:
         return found
 
 
-def study_batch(shop: Shop, file: BatchFile) -> BatchStudy:
-    """Judge and price every job, and gather what they share."""
+def study_batch(shop: Shop, file: BatchFile, ways_open: bool = False) -> BatchStudy:
+    """Judge and price every job, and gather what they share; ``ways_open``: as in ``study_job``."""
     named = {entry.id: entry.job for entry in file.jobs}
-    stock = stock_of(shop, named, file.stock)
-    pieces_there = shop.stocked_pieces(stock)
+    pieces_there = shop.stocked_pieces(stock_of(shop, named, file.stock))
     studies = {
-        name: study_job(shop, _from_batch(job, pieces_there), crew=file.crew, alone=False)
+        name: study_job(
+            shop, _from_batch(job, pieces_there, file.tools_missing), "share", file.crew, False, ways_open
+        )
         for name, job in named.items()
     }
     _check_named(file, studies)
+    return BatchStudy(shop, file, studies, gathered(shop, file, studies), ways_open=ways_open)
+
+
+def narrowed(study: BatchStudy, aims: str | None) -> BatchStudy:
+    """The batch without the ways to do its work that can be best for nothing by some aims and all its limits."""
+    if not study.ways_open:
+        return study
+    # cash breaks ties and is what parts, packs and tools are bought with; the hours of a batch may be limited
+    counted = [
+        *(aims or "price,cost").split(","),
+        "cash",
+        *(["hours"] if study.file.minutes is not None else []),
+    ]
+    batch = gathered(study.shop, study.file, study.studies, [aim.strip() for aim in counted])
+    return replace(study, batch=with_given_up(batch, study.changed))
+
+
+def done_by_ways(study: BatchStudy, methods: Mapping[str, Mapping[str, str]]) -> BatchStudy:
+    """The batch with the work of each job done the ways named, by job and task, and no other way open."""
+    studies = {}
+    for name, one in study.studies.items():
+        mine = methods.get(name, {})
+        other = one.costing.ways or any(one.shop.tasks[task].method != way for task, way in mine.items())
+        studies[name] = worked_by(one, mine) if other else one
+    if all(studies[name] is one for name, one in study.studies.items()):
+        return study
+    batch = with_given_up(gathered(study.shop, study.file, studies), study.changed)
+    return BatchStudy(study.shop, study.file, studies, batch, study.changed, study.ways_open, study.shared)
+
+
+def held_to(batch: Batch, sets: Mapping[str, Collection[str]]) -> Batch:
+    """The batch with some jobs held to a set, and to none of their wishes and limits."""
+    jobs = []
+    for job in batch.jobs:
+        if job.id in sets:
+            rules = tuple(
+                Rule(
+                    f"named:{o}", "required" if o in sets[job.id] else "refused", f"{o} is decided", upgrade=o
+                )
+                for o in job.problem.options
+            )
+            job = replace(job, problem=replace(job.problem, rules=rules), cash=None)
+        jobs.append(job)
+    return replace(batch, jobs=tuple(jobs))
+
+
+def methods_of(study: BatchStudy, estimate: Estimate, job: str) -> dict[str, str]:
+    """How the work of a job is done, by task, where there is more than one way."""
+    shop = study.studies[job].shop
+    tasks = dict.fromkeys(line.task for line in (*estimate.lines, *estimate.desk))
+    return {task: shop.tasks[task].method for task in tasks if task in shop.ways.methods}
+
+
+def with_given_up(batch: Batch, changed: Mapping[str, tuple[Rule, ...]]) -> Batch:
+    """The batch that does not hold some rules any more, by job."""
+    jobs = tuple(
+        replace(job, problem=without(job.problem, changed[job.id])) if job.id in changed else job
+        for job in batch.jobs
+    )
+    return replace(batch, jobs=jobs)
+
+
+def gathered(shop: Shop, file: BatchFile, studies: Mapping[str, Study], counted: Sequence[str] = ()) -> Batch:
+    """The joint choice of some studies; ``counted``: aims that all turns on, by which ways fall out that none needs."""
+    named = {entry.id: entry.job for entry in file.jobs}
+    stock = stock_of(shop, named, file.stock)
     jobs = []
     parts: list[BoughtPart] = []
     uses: list[PackUse] = []
@@ -83,11 +158,12 @@ def study_batch(shop: Shop, file: BatchFile) -> BatchStudy:
     optional = {entry.id for entry in file.jobs if entry.optional}
     for name, study in studies.items():
         price = cents(study.job.asking_price) if name in optional else None
-        problem, measure = without_packs(study.problem, study.measure)
+        whole_problem = with_ways_for(study.problem, study.costing, counted) if counted else study.problem
+        problem, measure = without_packs(whole_problem, study.measure)
         jobs.append(JobChoice(name, problem, measure, price_bound(study), buy_for=price))
         parts.extend(_parts(name, study, named))
-        uses.extend(_uses(name, study.problem.packs, shop))
-        whole |= {pack.consumable for pack in study.problem.packs if pack.in_cost}
+        uses.extend(_uses(name, whole_problem.packs, shop))
+        whole |= {pack.consumable for pack in whole_problem.packs if pack.in_cost}
     packs = tuple(
         Pack(
             what,
@@ -105,17 +181,18 @@ def study_batch(shop: Shop, file: BatchFile) -> BatchStudy:
         tuple(jobs), wanted, tuple(uses), packs, _tools(shop, file, studies), sellers_of(shop, file.pace),
         moved, file.cash, file.minutes, file.lost, pieces,
     )  # fmt: skip
-    batch = replace(batch, jobs=tuple(_own_cash(job, batch) for job in batch.jobs))
-    return BatchStudy(shop, file, studies, batch)
+    return replace(batch, jobs=tuple(_own_cash(job, batch) for job in batch.jobs))
 
 
-def _from_batch(job: Job, pieces: Collection[str]) -> Job:
+def _from_batch(job: Job, pieces: Collection[str], to_get: tuple[str, ...]) -> Job:
     """A job that knows of no stock: what is there is given out by the batch, once for all its jobs.
 
     Of ``pieces`` (sold with the work, and in stock) it knows that they are not bought line by line; but where
-    its own cash is limited it buys its own, for that limit holds whoever else takes of the stock.
+    its own cash is limited it buys its own, for that limit holds whoever else takes of the stock. ``to_get``: the
+    tools that the batch buys or rents where a way needs them.
     """
-    return replace(job, stock={} if buys_its_own(job) else dict.fromkeys(pieces, Decimal(1)))
+    stock = {} if buys_its_own(job) else dict.fromkeys(pieces, Decimal(1))
+    return replace(job, stock=stock, to_get=to_get)
 
 
 def _bought_at_once(shop: Shop, what: str) -> tuple[Decimal, Decimal]:
@@ -196,7 +273,7 @@ def _uses(job: str, packs: Sequence[Packs], shop: Shop) -> list[PackUse]:
     return uses
 
 
-def _tools(shop: Shop, file: BatchFile, studies: dict[str, Study]) -> tuple[MissingTool, ...]:
+def _tools(shop: Shop, file: BatchFile, studies: Mapping[str, Study]) -> tuple[MissingTool, ...]:
     tools = []
     for name in file.tools_missing:
         tool = shop.tools[name]
@@ -207,6 +284,12 @@ def _tools(shop: Shop, file: BatchFile, studies: dict[str, Study]) -> tuple[Miss
             for job, study in studies.items()
             for task, (_, triggers) in study.costing.setups.items()
             if any(used == name for used, _ in study.shop.task_tools.get(task, ()))
+        ]
+        needed += [
+            (job, (way.id,))
+            for job, study in studies.items()
+            for way in study.costing.ways
+            if any(used == name for used, _ in worn_by(study.shop, way.task, way.method))
         ]
         row = rent_of(shop, name, file.tools_missing)
         rent = None if row is None else cents((row.rent_low + row.rent_high) / 2)  # type: ignore[operator]

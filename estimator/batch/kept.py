@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import replace
 
-from estimator.batch.build import BatchStudy
-from estimator.choose.kept import without
+from estimator.batch.build import BatchStudy, with_given_up
 from estimator.choose.study import given_up_for
 
 
@@ -16,8 +15,4 @@ def opened(study: BatchStudy, jobs: Collection[str]) -> BatchStudy:
     for name in jobs:
         if given_up := given_up_for(study.studies[name]):
             changed[name] = given_up
-    freed = tuple(
-        replace(job, problem=without(job.problem, changed[job.id])) if job.id in changed else job
-        for job in study.batch.jobs
-    )
-    return replace(study, batch=replace(study.batch, jobs=freed), changed=changed)
+    return replace(study, batch=with_given_up(study.batch, changed), changed=changed)

@@ -270,7 +270,7 @@ class JointProgramme:
             if job in built.gates and not values[built.gates[job]]:
                 continue
             offset = built.offsets[job]
-            on = tuple(sorted(o for o, c in programme.columns.x.items() if values[c + offset]))
+            on = tuple(sorted(o for o, c in programme.columns.members.items() if values[c + offset]))
             chosen[job], measures[job] = on, programme.measure(on)
             told = measures[job]
             for what, column in list(programme.lazy.held().items()):

@@ -11,6 +11,7 @@ from decimal import Decimal
 
 from estimator.choose.measure import Measure, MeasureSet, PriceBound
 from estimator.estimate.freight import sold_at
+from estimator.fit.ways import OfferedWay
 from estimator.model.problem import Problem
 
 MILLIONTHS = 1_000_000
@@ -215,6 +216,23 @@ class Purchase:
     def is_paid(self) -> bool:
         """Whether it is bought at all: not a part that is there, or comes off another job."""
         return self.kind not in ("moved", "stock")
+
+
+@dataclass(frozen=True, slots=True)
+class BatchWay:
+    """A task of several jobs that is cheaper done another way than it is ``now``: cents for all of them, set up once.
+
+    ``alone``: whether it would be cheaper for some of the jobs by itself, too.
+    """
+
+    task: str
+    driver: str
+    jobs: tuple[str, ...]
+    quantity: Decimal
+    now: OfferedWay
+    other: OfferedWay
+    saves: int
+    alone: bool
 
 
 @dataclass(frozen=True, slots=True)

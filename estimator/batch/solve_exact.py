@@ -63,6 +63,8 @@ def choose_jointly(
     held: JointSolution | None = None
     status = OPTIMAL
     ties = [] if "cash" in names else ["cash"]
+    if "cost" not in names and any(job.problem.ways for job in batch.jobs):
+        ties.append("cost")  # the same sets can be worked another way, which no other aim may speak of
     if sum(len(job.problem.options) for job in batch.jobs) <= TIES:
         ties.append(COUNT)
     for stage, aim in enumerate((*names, *ties)):

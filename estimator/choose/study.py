@@ -206,8 +206,11 @@ def _cured_alike(shop: Shop, task: str, methods: Sequence[str]) -> tuple[str, ..
 
 def done_ways(study: Study, methods: Mapping[str, str]) -> Study:
     """The study of the same job with its work done the ways named, by task, and no other way open."""
-    if not study.costing.ways:
-        return study
+    return worked_by(study, methods) if study.costing.ways else study
+
+
+def worked_by(study: Study, methods: Mapping[str, str]) -> Study:
+    """The same, whether other ways were open or not."""
     setting = study.costing.setting
     buying = WHOLE if setting.whole_packs else SHARE
     shop = by_methods(study.shop, methods)

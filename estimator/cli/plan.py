@@ -141,7 +141,7 @@ def plan(
     besides = plan_files.checked(files, plan_files.Besides(gain, what_if), state or progress)
     check_aim(aim)
     needs_ledger_stock(ledger, from_ledger or progress is not None)
-    study = study_batch(*_load_batch(batch, shop, ledger, from_ledger))
+    study = study_batch(*_load_batch(batch, shop, ledger, from_ledger), ways_open=not (state or progress))
     where = _where_it_stands(study, state, progress, (ledger, shop, now))
     made = _made(study, aim, where, (engine, time_limit))
     tell(made.warnings if isinstance(made, PlannedAgain) else ())

@@ -47,6 +47,7 @@ def make_setting(shop: Shop, job: Job, buying: str = SHARE, crew: tuple[int, ...
         crew=crew,
         stocked=shop.stocked_pieces(job.stock),
         fault_odds=odds_by_task(shop.faults, shop.fault_odds, job.instrument),
+        to_get=frozenset(job.to_get),
     )
 
 
@@ -155,8 +156,10 @@ def _open_ways(
             other = by_methods(setting.shop, {task: method})
             of = _by_place(asked[task], other.tasks[task])
             priced.append(priced_way(task, replace(setting, shop=other), of))
-        first, *others = worth_keeping(priced, z=z)
-        firsts[task], left[task] = first, others
+        # beside a way for which nothing has to be got, the tools that another needs are its own affair
+        first, *others = sorted(worth_keeping(priced, z=z), key=lambda way: bool(way.lacks))
+        firsts[task] = first
+        left[task] = [way for way in others if first.lacks <= way.lacks]
         if first.method != setting.shop.tasks[task].method:
             taken[task] = first.method
     return firsts, left, taken

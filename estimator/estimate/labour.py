@@ -35,7 +35,8 @@ class Setting:
     ``charge`` is what a customer is charged for an hour, ``batch`` how many such instruments come in
     one run: both bear on the price alone. ``crew``: the skills of those who work; none: ``skill`` does all.
     ``fault_odds``: by task, the fault of the instrument that raises its odds of rework most.
-    ``stocked``: what is sold like a part and bought beyond a stock, so that no line holds its cash.
+    ``stocked``: what is sold like a part and bought beyond a stock, so that no line holds its cash. ``to_get``:
+    tools that are not there and have to be bought or rented.
     """
 
     shop: Shop
@@ -52,6 +53,7 @@ class Setting:
     crew: tuple[int, ...] = ()
     stocked: frozenset[str] = frozenset()
     fault_odds: Mapping[str, FaultOdds] = field(default_factory=lambda: MappingProxyType({}))
+    to_get: frozenset[str] = frozenset()
 
     def skill_for(self, task: Task) -> int:
         """The skill a task is priced at: of a crew the least that may do it, for any of them may get it."""

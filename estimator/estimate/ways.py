@@ -64,6 +64,14 @@ class PricedWay:
     setup: WorkLine
     asks: Mapping[str, tuple[Ask, ...]]
 
+    @property
+    def lacks(self) -> frozenset[str]:
+        """The tools it needs that have to be got first."""
+        return (
+            frozenset(tool for tool, _ in self.setting.shop.task_tools.get(self.task, ()))
+            & self.setting.to_get
+        )
+
 
 def priced_way(task: str, setting: Setting, asked: Mapping[str, Sequence[Asked]]) -> PricedWay:
     """A task as the shop of a setting has it done, priced for everyone who asks, by place."""
@@ -106,6 +114,8 @@ def outdone(
     Then nobody needs it. ``z``: the largest factor at which a spread is held. ``strictly``: a figure in which
     it has to be worse, so that nothing that only breaks ties can speak for it.
     """
+    if not other.lacks <= one.lacks:
+        return False
     names = [name for name in EVERY_FIGURE if name in counted and name != "packs"]
     lines = [ask.line for way in (one, other) for asks in way.asks.values() for ask in asks]
     known = one.setting.shop.consumables

@@ -87,7 +87,8 @@ class Job:
 
     ``may_change``: ids of ``changes.csv`` that may be changed for good without a wish for it; ``keeps``: ids
     of ``customer_keeps.csv``, what the customer wants kept. ``methods``: by task the way it is to be done;
-    ``without_tools``: tools that are not there, so that ways that need them are not offered.
+    ``without_tools``: tools that are not there, so that ways that need them are not offered. ``to_get``: tools
+    that are not there and may be bought or rented, which is paid where the choice takes a way that needs them.
     """
 
     id: str
@@ -115,6 +116,7 @@ class Job:
     keeps: tuple[str, ...] = ()
     methods: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
     without_tools: tuple[str, ...] = ()
+    to_get: tuple[str, ...] = ()
     outlines: Mapping[str, Outline] = field(default_factory=lambda: MappingProxyType({}))
 
     @property

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 
 from estimator.batch.arrivals import BoughtKey, arrivals_of
-from estimator.batch.build import BatchStudy
+from estimator.batch.build import BatchStudy, held_to, narrowed
 from estimator.batch.buy_spares import with_spares
 from estimator.batch.choose import choose_batch, only
 from estimator.batch.kept import opened
@@ -16,10 +16,10 @@ from estimator.batch.records import Batch, JointAnswer, Purchase
 from estimator.batch.solve_exact import choose_jointly
 from estimator.batch.supplies import FROM_THE_START, SoFar, demands_of, supplies_of
 from estimator.batch.transfers import with_moves
+from estimator.batch.ways import ways_taken, with_shared_set_ups
 from estimator.choose.solvers.backends import INFEASIBLE
 from estimator.model import Estimate, Shop
 from estimator.model.planning import Person
-from estimator.model.problem import Rule
 from estimator.schedule.build import PlannedJob, left_together, operations_of, stretch_of
 from estimator.schedule.calendar import Calendar
 from estimator.schedule.rack import RACK, with_rack
@@ -107,17 +107,8 @@ def promise_day(calendar: Calendar, finished: date) -> date:
 
 def with_named_sets(study: BatchStudy) -> Batch:
     """The batch with jobs that are decided already held to their sets."""
-    jobs = []
-    for job, entry in zip(study.batch.jobs, study.file.jobs, strict=True):
-        if entry.upgrades is not None:
-            named = set(entry.upgrades)
-            rules = tuple(
-                Rule(f"named:{o}", "required" if o in named else "refused", f"{o} is decided", upgrade=o)
-                for o in job.problem.options
-            )
-            job = replace(job, problem=replace(job.problem, rules=rules), cash=None)
-        jobs.append(job)
-    return replace(study.batch, jobs=tuple(jobs))
+    named = {entry.id: entry.upgrades for entry in study.file.jobs if entry.upgrades is not None}
+    return held_to(study.batch, named)
 
 
 def plan_batch(
@@ -131,10 +122,20 @@ def plan_batch(
     A bench's worth is chosen in one exact programme; very many jobs are chosen apart and mixed, with a
     proven gap.
     """
+    study, answer = choose_sets(study, choice_aims, choice_limit)
+    if not answer.chosen:
+        return answer
+    return plan_chosen(study, with_spares(study, answer), search)
+
+
+def choose_sets(
+    study: BatchStudy, choice_aims: str | None = None, choice_limit: float | None = None
+) -> tuple[BatchStudy, JointAnswer]:
+    """The sets for all jobs with the ways their work is done, and the batch as it is then done; nothing is scheduled."""
     currency, where = study.shop.terms.currency, study.file.file
     files = {name: one.job.file for name, one in study.studies.items()}
     # a donor that is left may as well be bought to be changed; of the others only what cannot be done otherwise
-    study = opened(study, [entry.id for entry in study.file.jobs if entry.optional])
+    study = narrowed(opened(study, [entry.id for entry in study.file.jobs if entry.optional]), choice_aims)
     answer = choose_batch(with_named_sets(study), choice_aims, choice_limit, currency, where, files)
     if answer.status == INFEASIBLE:
         freed = opened(study, [entry.id for entry in study.file.jobs if entry.upgrades is None])
@@ -142,8 +143,8 @@ def plan_batch(
             study = freed
             answer = choose_batch(with_named_sets(study), choice_aims, choice_limit, currency, where, files)
     if not answer.chosen:
-        return answer
-    return plan_chosen(study, with_spares(study, answer), search)
+        return study, answer
+    return with_shared_set_ups(study, *ways_taken(study, answer))
 
 
 def plan_chosen(

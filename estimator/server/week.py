@@ -59,7 +59,9 @@ def week_values(desk: Desk, name: str) -> dict[str, object]:
     key = _version(paths[name], [desk.folder.root / path.name for path in desk.folder.paths().values()])
     if key not in desk.weeks:
         with desk.answers.solving:
-            desk.weeks[key] = _shown(plan_batch(study_batch(desk.shop, file), None, Search(engine="auto")))
+            desk.weeks[key] = _shown(
+                plan_batch(study_batch(desk.shop, file, ways_open=True), None, Search(engine="auto"))
+            )
     return desk.weeks[key]
 
 

@@ -16,7 +16,7 @@ from estimator.plan.day_list import named
 from estimator.plan.plan import Plan, searched, work_of
 from estimator.plan.replan.changes import changes_of
 from estimator.plan.replan.progress import RecordedJob, StateFile, before_is_done
-from estimator.plan.replan.saved_plan import KeptPlan, answer_of, bookings_of, planned_minutes
+from estimator.plan.replan.saved_plan import KeptPlan, answer_of, as_kept, bookings_of, planned_minutes
 from estimator.plan.replan.schedule import Replanned, State, left_of, replan
 from estimator.schedule.calendar import Calendar
 from estimator.schedule.records import USUAL_SEARCH, Assignment, SchedulingProblem, Search
@@ -52,6 +52,7 @@ def plan_again(
 ) -> PlannedAgain:
     """Plan what is left of a kept plan from the state of today. InputError for a state that cannot be."""
     kept = state.kept
+    study = as_kept(kept, study)
     answer = answer_of(kept, study)
     calendar = calendar_of(study.shop, study.file.start, study.file.days_off)
     late = {b: minute_of(calendar, when) for b, when in {**kept.late, **state.late}.items()}

@@ -12,7 +12,7 @@ from datetime import date, datetime
 from typing import Any
 
 from estimator.batch.arrivals import BoughtKey
-from estimator.batch.build import BatchStudy
+from estimator.batch.build import BatchStudy, done_by_ways, methods_of
 from estimator.batch.records import JointAnswer, Purchase
 from estimator.core.errors import InputError, Issue, Origin, shown
 from estimator.plan.plan import Plan
@@ -41,7 +41,7 @@ class KeptPlan:
     """What a plan was: the choice with its proof, purchases, planned work, done work, promises.
 
     ``proof``: what was proven of which question about the week. ``done_by``: who did what is done; ``running``: what was under way when the plan was made, with the
-    minutes left; ``planned``: the working minutes that the first plan gave to what is done or running, so that
+    minutes left; ``methods``: by job and task how it is done, where there is more than one way; ``planned``: the working minutes that the first plan gave to what is done or running, so that
     what it has taken is never held against what was left of it. ``late``: when purchases come that do not come as promised. ``made``: the moment from which it was
     planned again, None for a first plan.
     """
@@ -65,6 +65,7 @@ class KeptPlan:
     planned: Mapping[str, int] = field(default_factory=dict)
     spares: tuple[Purchase, ...] = ()
     proof: tuple[str, Mapping[str, int]] | None = None
+    methods: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
 
 
 def kept_text(plan: Plan) -> str:
@@ -83,6 +84,7 @@ def kept_text(plan: Plan) -> str:
             "left_out": list(answer.left_out), "why_not": dict(answer.why_not), "extra": answer.extra,
             "no_spares": answer.no_spares, "none_earns": answer.none_earns,
         },
+        "methods": {job: methods_of(plan.study, estimate, job) for job, estimate in plan.estimates.items()},
         "purchases": [asdict(purchase) for purchase in answer.purchases],
         "spares": [asdict(purchase) for purchase in answer.spares],
         "freight": dict(answer.freight),
@@ -161,6 +163,7 @@ def _kept(told: dict[str, Any], file: str) -> KeptPlan:
         running={str(name): int(minutes) for name, minutes in told.get("running", {}).items()},
         planned={str(name): int(minutes) for name, minutes in told.get("planned", {}).items()},
         spares=_purchases(told.get("spares", [])), proof=_proof(told.get("proof")),
+        methods={str(job): {str(k): str(v) for k, v in of.items()} for job, of in told.get("methods", {}).items()},
     )  # fmt: skip
 
 
@@ -192,6 +195,20 @@ def _proof(told: Mapping[str, Any] | None) -> tuple[str, Mapping[str, int]] | No
 def _purchases(told: Sequence[Mapping[str, Any]]) -> tuple[Purchase, ...]:
     known = {one.name for one in fields(Purchase)}
     return tuple(Purchase(**{k: v for k, v in p.items() if k in known}) for p in told)
+
+
+def as_kept(kept: KeptPlan, study: BatchStudy) -> BatchStudy:
+    """The batch with its work done the ways of a kept plan; InputError for a way that is not known any more."""
+    ways = study.shop.ways.methods
+    issues = [
+        Issue(Origin(kept.file), f"{task} of {job} cannot be done any more as it was planned", shown(method),
+              ", ".join(ways.get(task, ())) or "the one way there is", "plan anew without --state")
+        for job, of in kept.methods.items() for task, method in of.items()
+        if job in study.studies and method not in ways.get(task, ())
+    ]  # fmt: skip
+    if issues:
+        raise InputError(issues)
+    return done_by_ways(study, kept.methods)
 
 
 def answer_of(kept: KeptPlan, study: BatchStudy) -> JointAnswer:

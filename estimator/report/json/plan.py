@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
+from estimator.batch.build import methods_of
+from estimator.batch.records import BatchWay
 from estimator.choose.kept import change_of
 from estimator.choose.milp.earning import NONE_EARNS
 from estimator.core.money import money_text
@@ -22,25 +24,14 @@ Data = dict[str, object]
 def as_data(plan: Plan) -> Data:
     """The object of a plan."""
     answer, orders = plan.answer, plan.orders
-    finished, promised = plan.finished(), plan.promised
     return {
         "status": answer.status,
         "gap": answer.gap,
         "no_set_earns": NONE_EARNS if answer.none_earns else None,
         "cash": money_text(plan.cash),
         "not_bought": dict(answer.why_not),
-        "jobs": [
-            {
-                "job": job,
-                "upgrades": list(chosen),
-                "only_by_changing": [change_of(rule) for rule in plan.study.changed.get(job, ())],
-                "cost": money_text(answer.measures[job].cost),
-                "finished": _iso(finished[job]) if job in finished else None,
-                "promised": promised[job].isoformat() if job in promised else None,
-                "orders": money_text(orders.by_job.get(job, 0)),
-            }
-            for job, chosen in answer.chosen.items()
-        ],
+        "jobs": [_job(plan, job) for job in answer.chosen],
+        "shared_set_ups": [_shared(way) for way in plan.study.shared],
         "orders": money_text(orders.total),
         "baskets": [
             {
@@ -79,6 +70,31 @@ def as_data(plan: Plan) -> Data:
         "days": [entry for day in week_of(plan) for entry in _entries(day)],
         "week": [_day(day) for day in week_of(plan)],
     }  # fmt: skip
+
+
+def _job(plan: Plan, job: str) -> Data:
+    answer, finished, promised = plan.answer, plan.finished(), plan.promised
+    return {
+        "job": job,
+        "upgrades": list(answer.chosen[job]),
+        "methods": methods_of(plan.study, plan.estimates[job], job),
+        "only_by_changing": [change_of(rule) for rule in plan.study.changed.get(job, ())],
+        "cost": money_text(answer.measures[job].cost),
+        "finished": _iso(finished[job]) if job in finished else None,
+        "promised": promised[job].isoformat() if job in promised else None,
+        "orders": money_text(plan.orders.by_job.get(job, 0)),
+    }
+
+
+def _shared(way: BatchWay) -> Data:
+    return {
+        "task": way.task,
+        "jobs": list(way.jobs),
+        "instead_of": way.now.method,
+        "method": way.other.method,
+        "saves": money_text(way.saves),
+        "pays_alone": way.alone,
+    }
 
 
 def _iso(when: datetime) -> str:

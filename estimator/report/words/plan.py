@@ -18,7 +18,7 @@ from estimator.plan.week import Day, WeekEntry, curing_words, week_of, what_is_a
 from estimator.plan.what_if import WhatIf
 from estimator.report.words.faults import fault_sentences
 from estimator.report.words.orders import order_lines
-from estimator.report.words.ways import batch_way_lines
+from estimator.report.words.ways import batch_way_lines, shared_way_lines, taken_way_lines
 from estimator.schedule.records import Schedule
 
 CHAIN = 5
@@ -58,7 +58,11 @@ def choice_lines(plan: Plan) -> list[str]:
     out.append(f"  {proven_choice(answer)}")
     if answer.none_earns:
         out += wrapped(NONE_EARNS)
-    for line in batch_way_lines(cheaper_ways(plan.study, plan.estimates), currency):
+    for line in [
+        *taken_way_lines(plan.study, plan.estimates),
+        *shared_way_lines(plan.study.shared, currency),
+        *batch_way_lines(() if plan.study.ways_open else cheaper_ways(plan.study, plan.estimates), currency),
+    ]:
         out += wrapped(line)
     return out
 

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 
-from estimator.batch.ways import BatchWay
+from estimator.batch.build import BatchStudy
+from estimator.batch.records import BatchWay
 from estimator.core.text import money
 from estimator.estimate.break_even import OtherWay
 from estimator.fit.ways import OfferedWay
+from estimator.model import Estimate
 
 TENTH = Decimal("0.1")
 
@@ -38,6 +40,28 @@ def batch_way_lines(ways: Sequence[BatchWay], currency: str) -> list[str]:
         f"{way.now.what}; {way.other.what}, set up once, it would cost {money(way.saves, currency)} less"
         f"{'' if way.alone else ', though for none of them alone'}: "
         f'{way.task} = "{way.other.method}" under [methods] of the job files'
+        for way in ways
+    ]
+
+
+def taken_way_lines(study: BatchStudy, estimates: Mapping[str, Estimate]) -> list[str]:
+    """Which work of which jobs is done otherwise than usual."""
+    done: dict[tuple[str, str], list[str]] = {}
+    for job, estimate in estimates.items():
+        tasks = study.studies[job].shop.tasks
+        for task in dict.fromkeys(line.task for line in estimate.lines):
+            if tasks[task].usual is not None:
+                done.setdefault((task, tasks[task].way), []).append(job)
+    return [f"{task.replace('-', ' ')} of {', '.join(jobs)}: {way}" for (task, way), jobs in done.items()]
+
+
+def shared_way_lines(ways: Sequence[BatchWay], currency: str) -> list[str]:
+    """What was taken as its set-up is shared, and what that saves."""
+    return [
+        f"{way.task.replace('-', ' ')}, {way.quantity.normalize():f} {way.driver} on {_jobs(way)}, is done "
+        f"{way.other.what}, set up once for them, not {way.now.what}"
+        + (f": {money(way.saves, currency)} less in all" if way.saves else "")
+        + ("" if way.alone else ", though it would pay for none of them alone")
         for way in ways
     ]
 
