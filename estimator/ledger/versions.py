@@ -154,7 +154,14 @@ CHARGES = (
 )
 """What a job is charged beside its quote (storage, once it is collected); an invoice anew for a quote taken up again."""
 
+TAPS = (
+    "CREATE TABLE tap (key TEXT PRIMARY KEY CHECK (key <> ''), content TEXT NOT NULL, told_json TEXT NOT NULL,"
+    " device TEXT NOT NULL, at TEXT NOT NULL, ahead_min INTEGER NOT NULL, came_at TEXT NOT NULL)",
+)
+"""What was sent from the bench, each once: the word of its tap, what it asked, what was answered, when it was tapped
+and when it came."""
+
 VERSIONS: tuple[tuple[str, ...], ...] = (
-    FIRST, TIMES, STOCK, USED, PAPERS, PARCELS, LEARNING, OWN_NUMBERS, CHARGES,
+    FIRST, TIMES, STOCK, USED, PAPERS, PARCELS, LEARNING, OWN_NUMBERS, CHARGES, TAPS,
 )  # fmt: skip
 """Version n is reached from n - 1 by the steps at place n - 1."""

@@ -224,6 +224,7 @@ LATER_ROWS = (
         9,
         "INSERT INTO charge (job, kind, cents, days, at, ahead_min) VALUES ('j', 'storage', 500, 10, 'x', 0)",
     ),
+    (10, "INSERT INTO tap VALUES ('k', 'c', '{}', 'this machine', 'x', 0, 'x')"),
     (8, "INSERT INTO listing VALUES ('j', 'local', 'B', 30000, 'x', 0)"),
     (
         8,
