@@ -10,7 +10,8 @@
   const read = (name) => { try { return JSON.parse(localStorage.getItem(name) || "[]"); } catch (error) { return []; } };
   const keep = (name, what) => { try { localStorage.setItem(name, JSON.stringify(what)); } catch (error) { /* then it lives as long as the page */ } };
   let line = read(LINE), refused = read(REFUSED);
-  const photos = new Map(), pages = new Map();
+  const photos = new Map(), pages = new Map(); // an old page is better than none while nothing can be reached
+  const fresh = new Set();
   let word = main.dataset.word, heard = main.dataset.now, sending = false, away = false, failures = 0, unpaired = false, again = 0;
   let came = performance.now(), hush = 0;
 
@@ -65,7 +66,7 @@
     } finally { sending = false; }
     show();
     if (line.length && !unpaired) again = setTimeout(send, WAIT_MS[Math.min(failures, WAIT_MS.length - 1)]);
-    else if (sent) { pages.clear(); await refresh(); }
+    else if (sent) { fresh.clear(); await refresh(); }
   }
   function turn(tap, why) {
     refused.push({ say: tap.say, at: tap.at, task: of(tap, "task"), why });
@@ -123,23 +124,23 @@
     if (got.status === 401 || got.redirected && new URL(got.url).pathname === "/pair") { unpaired = true; show(); return null; }
     if (got.status >= 500) { lost(); show(); return null; }
     const text = await got.text();
-    const fresh = new DOMParser().parseFromString(text, "text/html").getElementById("main");
-    if (!fresh) return null;
+    const there = new DOMParser().parseFromString(text, "text/html").getElementById("main");
+    if (!there) return null;
     found();
-    word = fresh.dataset.word; heard = fresh.dataset.now;
-    if (got.ok) pages.set(url, text);
+    word = there.dataset.word; heard = there.dataset.now;
+    if (got.ok) { pages.set(url, text); fresh.add(url); }
     return text;
   }
   function swap(text) {
-    const fresh = new DOMParser().parseFromString(text, "text/html").getElementById("main");
-    const typed = new Map(), open = new Set(), old = document.activeElement && document.activeElement.id, same = about(fresh) === about(main);
+    const next = new DOMParser().parseFromString(text, "text/html").getElementById("main");
+    const typed = new Map(), open = new Set(), old = document.activeElement && document.activeElement.id, same = about(next) === about(main);
     if (same) {
       for (const input of main.querySelectorAll("input[id], select[id]")) if (input.type !== "file" && !sentNow.has(input.id) && changed(input)) typed.set(input.id, input.value);
       for (const d of main.querySelectorAll("details[open]")) open.add(d.id);
     }
     const figures = same ? main.querySelector("#figures") : null;
-    main.replaceWith(fresh);
-    main = fresh;
+    main.replaceWith(next);
+    main = next;
     came = performance.now();
     for (const [id, value] of typed) if ($(id)) $(id).value = value;
     for (const id of open) if ($(id)) $(id).open = true;
@@ -156,8 +157,13 @@
   const changed = (input) => input.tagName === "SELECT" ? !input.options[input.selectedIndex]?.defaultSelected && input.selectedIndex > 0 : input.value !== input.defaultValue;
 
   async function go(url, push) {
+    document.documentElement.dataset.going = "yes";
+    try { await goes(url, push); } finally { document.documentElement.dataset.going = ""; }
+  }
+  async function goes(url, push) {
     const text = (await page(url)) ?? pages.get(url) ?? null;
     if (text === null) { tell(unpaired ? "Pair this phone again." : "The estimator cannot be reached, and this page was not open before. Taps are kept."); return; }
+    await lifted();
     if (push) history.pushState(null, "", url);
     swap(text);
     scrollTo(0, 0);
@@ -165,8 +171,14 @@
   async function refresh() {
     const url = location.pathname + location.search;
     const text = await page(url);
+    await lifted();
     if (text !== null && !line.length && url === location.pathname + location.search) swap(text);
   }
+  /* Nothing is changed under a finger that is down: its tap would go nowhere. */
+  let down = 0;
+  addEventListener("pointerdown", () => { down = performance.now(); }, true);
+  for (const name of ["click", "pointercancel"]) addEventListener(name, () => { down = 0; }, true);
+  async function lifted() { while (down && performance.now() - down < 1500) await new Promise((done) => setTimeout(done, 50)); }
   async function later() {
     const place = main.querySelector("[data-later]");
     if (!place || place.querySelector("#figures")) { ahead(); return; }
@@ -180,7 +192,7 @@
   async function ahead() {
     if (fetching || away || unpaired) return;
     fetching = true;
-    const urls = Array.from(main.querySelectorAll("a[data-in]"), (a) => a.getAttribute("href")).filter((url) => !pages.has(url)).slice(0, 40);
+    const urls = Array.from(main.querySelectorAll("a[data-in]"), (a) => a.getAttribute("href")).filter((url) => !fresh.has(url)).slice(0, 40);
     for (const url of urls) if (!away && !unpaired && !line.length) await page(url);
     fetching = false;
   }
