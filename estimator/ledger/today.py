@@ -27,7 +27,8 @@ def steps(ledger: Ledger) -> list[Row]:
     """The steps of all jobs under way: by day promised and job, each job's in the order of its accepted quote.
 
     Work that was begun beside the quote stands at the end of its job. A step is done when a time of it is recorded
-    and no clock of it is on; what only did again what had gone wrong does not make it done.
+    and no clock of it is on; what only did again what had gone wrong does not make it done. ``times``: how many were
+    recorded, for work of several sittings.
     """
     marks = ", ".join("?" * len(UNDER_WAY))
     jobs = ledger.rows(
@@ -48,7 +49,7 @@ def _steps_of(ledger: Ledger, job: Row) -> list[Row]:
     taken = {
         str(row["task"]): row
         for row in ledger.rows(
-            "SELECT task, SUM(seconds) AS seconds, MIN(redone) AS redone FROM time_taken"
+            "SELECT task, SUM(seconds) AS seconds, SUM(redone = 0) AS times FROM time_taken"
             " WHERE job = ? AND kind = 'hands' AND seconds > 0 GROUP BY task ORDER BY MIN(id)",
             (job["job"],),
         )
@@ -63,7 +64,8 @@ def _steps_of(ledger: Ledger, job: Row) -> list[Row]:
         {
             "job": job["job"], "what": job["what"], "promised": job["promised"], "task": task,
             "planned_s": planned.get(task), "taken_s": taken[task]["seconds"] if task in taken else 0,
-            "stands": clocks.get(task) or (DONE if task in taken and not taken[task]["redone"] else OPEN),
+            "times": taken[task]["times"] if task in taken else 0,
+            "stands": clocks.get(task) or (DONE if task in taken and taken[task]["times"] else OPEN),
         }
         for task in dict.fromkeys((*planned, *taken, *clocks))
     ]  # fmt: skip

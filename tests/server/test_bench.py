@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import random
 import re
 from datetime import UTC, datetime, timedelta
@@ -399,6 +400,52 @@ def test_what_fails_is_not_kept_so_that_it_can_be_sent_again(tmp_path: Path) -> 
         for key in ("", "x" * 65):
             with pytest.raises(InputError):
                 once(books, Tap(key, "c", "here", Moment(START), Moment(START)), dict)
+
+
+def kept_plan(folder: Path, work: list[tuple[str, str, str, str]]) -> None:
+    """A saved plan of this work: operation, who, day and hours."""
+    told = {
+        "schema": 1, "batch": "b", "start": "2026-10-05", "made": None, "jobs": ["small"], "chosen": {}, "purchases": [],
+        "choice": {"status": "optimal", "aims": [], "left_out": []}, "freight": {}, "late": [], "done": {},
+        "work": [{"operation": op, "who": who, "begins": f"{day}T{hour}", "ends": f"{day}T23:00"} for op, who, day, hour in work],
+        "finished": {}, "promised": {},
+    }  # fmt: skip
+    (folder / "plan.json").write_text(json.dumps(told), encoding="utf-8")
+
+
+def test_a_saved_plan_lays_the_day_by_person(bench: Bench, clock: Clock) -> None:
+    (bench.folder / "other.json").write_text("[1, 2", encoding="utf-8")  # no plan, and in nobody's way
+    kept_plan(bench.folder, [
+        ("small:strings-off", "helper", "2026-10-05", "09:00"), ("small:plug-hole#1", "bench", "2026-10-05", "10:00"),
+        ("small:plug-hole#2", "bench", "2026-10-06", "11:00"), ("small:set-action", "helper", "2026-10-06", "12:00"),
+        ("small:string-up", "bench", "2026-10-07", "08:00"),
+    ])  # fmt: skip
+
+    def day() -> list[tuple[str, str]]:
+        text = re.sub(r"\s+", " ", get(bench.app, "/bench").text)
+        heads = re.findall(r"<h2[^>]*>(bench|helper)</h2> <ol class=\"day\">(.*?)</ol>", text)
+        return [
+            (who, re.sub(r"<[^>]+>|\s+", " ", line).strip())
+            for who, of in heads
+            for line in re.findall("<li.*?</li>", of)
+        ]
+
+    told = day()
+    assert [who for who, _ in told] == ["helper", "bench"]
+    assert "09:00 to 23:00" in told[0][1]
+    assert "Plug hole (1)" in told[1][1]
+    assert bench.tap("typed", "strings-off", minutes="4").status == 200
+    assert bench.tap("typed", "plug-hole", minutes="4").status == 200
+    assert "done, 4 min" in day()[0][1]
+    clock.on(days=1)
+    told = day()  # what was done is over; of two sittings one is
+    assert [(who, line[:5]) for who, line in told] == [("bench", "11:00"), ("helper", "12:00")]
+    assert "Plug hole (2)" in told[0][1]
+    assert "done" not in told[0][1]
+    clock.on(days=1)
+    told = day()
+    assert [(who, line[:12]) for who, line in told] == [
+        ("bench", "since Tue 6 "), ("bench", "08:00 to 23:"), ("helper", "since Tue 6 ")]  # fmt: skip
 
 
 @pytest.mark.slow

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import shutil
 import signal
@@ -300,3 +301,8 @@ def test_every_target_is_large_and_nothing_is_found_by_the_checker(
         )
         assert found == [], path
     assert phone.console == []
+    if width == 390 and os.environ.get("PICTURES"):
+        for number, path in enumerate(PAGES):
+            phone.open(f"{workshop.address}{path}")
+            phone.until(SENT)
+            phone.picture(Path(os.environ["PICTURES"]) / f"{number}.png", whole=False)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -131,17 +132,38 @@ def by_person(
     _, kept, names = plan
     known = {(step["job"], step["task"]): step for step in found}
     heads: dict[str, list[StepLine]] = {}
+    sittings = Counter(_whose(operation, names) for operation in kept.done)
+    many = sittings + Counter(_whose(work.operation, names) for work in kept.work)
     for work in sorted(kept.work, key=lambda one: (one.begins, one.operation)):
-        job, _, name = work.operation.partition(":")
-        step = known.get((names.get(job, job), task_of(name)))
-        past = work.begins.date() < now.day
-        if step is None or work.begins.date() > now.day or (past and step["stands"] == DONE):
+        whose = _whose(work.operation, names)
+        number = sittings[whose]
+        sittings[whose] += 1
+        if whose not in known:
             continue
-        time = f"since {work.begins:%a} {work.begins.day} {work.begins:%b}" if past else f"{work.begins:%H:%M} to {work.ends:%H:%M}"  # fmt: skip
+        step = {**known[whose], "stands": _stands(known[whose], number, many[whose])}
+        past = work.begins.date() < now.day
+        if work.begins.date() > now.day or (past and step["stands"] == DONE):
+            continue
+        since = f"since {work.begins:%a} {work.begins.day} {work.begins:%b}"
+        time = since if past else f"{work.begins:%H:%M} to {work.ends:%H:%M}"
+        name = work.operation.partition(":")[2]
         sitting = name.removeprefix(task_of(name)).strip("@#").replace("-", " ")
         heads.setdefault(work.who, []).append(_line(step, time, sitting))
     planned = {names.get(job, job) for job in kept.jobs}
     return [*heads.items(), *by_job([step for step in found if step["job"] not in planned])]
+
+
+def _whose(operation: str, names: Mapping[str, str]) -> tuple[str, str]:
+    """The job, as the ledger names it, and the task of an operation of a plan."""
+    job, _, name = operation.partition(":")
+    return names.get(job, job), task_of(name)
+
+
+def _stands(step: Row, number: int, many: int) -> str:
+    """How one of several sittings of a step stands: each time that was recorded is one of them, the last is the end."""
+    if many == 1 or number < step["times"]:
+        return DONE if number < step["times"] and many > 1 else str(step["stands"])
+    return str(step["stands"]) if number == step["times"] and step["stands"] != DONE else OPEN
 
 
 def newest_plan(desk: Desk, books: Ledger) -> tuple[str, KeptPlan, Mapping[str, str]] | None:
