@@ -301,6 +301,10 @@ def test_every_target_is_large_and_nothing_is_found_by_the_checker(
         )
         assert found == [], path
     assert phone.console == []
+    phone.open(f"{workshop.served.address}/phone")
+    phone.run(axe)
+    assert phone.run("axe.run().then(r => r.violations.map(v => v.id))") == []
+    assert phone.run("document.documentElement.scrollWidth <= innerWidth")
     if width == 390 and os.environ.get("PICTURES"):
         for number, path in enumerate(PAGES):
             phone.open(f"{workshop.address}{path}")

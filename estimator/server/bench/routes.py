@@ -54,7 +54,14 @@ def _in_words(handler: Handler) -> Handler:
 @_in_words
 def day(desk: Desk, request: Request) -> Response:
     """Today's list."""
-    return html(_page(request, "bench/day.html", **day_values(desk)))
+    return html(
+        _page(
+            request,
+            "bench/day.html",
+            pairs=desk.pairing is not None and _device(request) == HERE,
+            **day_values(desk),
+        )
+    )
 
 
 @_in_words
