@@ -5,12 +5,14 @@ from __future__ import annotations
 import json
 import random
 import re
+import time
 from datetime import UTC, datetime, timedelta
 from html import unescape
 from pathlib import Path
 
 import pytest
 
+from estimator.cli.common import load_shop_of
 from estimator.core.errors import InputError, Issue, Origin
 from estimator.input.job.load import load_job
 from estimator.ledger import clock as ledger_clock
@@ -23,6 +25,7 @@ from estimator.ledger.taps import Tap, once
 from estimator.ledger.timers import running, times_of
 from estimator.ledger.today import cures, steps
 from estimator.model import Shop
+from estimator.server.bench.taps import moment_of
 from estimator.server.entries import Entries
 from estimator.server.guard import Guard
 from tests.server.desks import HOST, Got, app_of, asked, desk_in, get, post
@@ -178,6 +181,42 @@ def test_a_clock_begun_and_ended_on_two_devices_counts_once(bench: Bench, clock:
     assert "ended already, at 08:10" in late.text
     assert bench.tap("pause").status == 200
     assert bench.spells() == [(bench.tasks[0], 600)]
+
+
+def test_a_late_tap_never_undoes_what_another_device_began_after_it(bench: Bench, clock: Clock) -> None:
+    """On the phone a step was begun out of reach; meanwhile the laptop began another: said, and nothing is guessed."""
+    first, second = bench.tasks[:2]
+    clock.on(minutes=10)
+    assert bench.tap("begin", second).status == 200
+    clock.on(minutes=20)
+    for do in ("begin", "end"):
+        got = bench.tap(do, first if do == "begin" else second, age=str(25 * 60_000))
+        assert got.status == 422
+        assert "begun after this tap, on another device" in got.text
+        assert "since 08:10:00, tapped at 08:05:00" in got.text
+    assert bench.tap("end", second).status == 200
+    assert bench.spells() == [(second, 1200)]
+
+
+def test_what_is_heard_from_here_keeps_the_offset_of_the_shop(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("TZ", "UTC-9")  # nine hours ahead
+    time.tzset()
+    try:
+        now = read_moment(None)
+        at = moment_of({"age": "3600000", "after": now.text})
+        assert (at.utc >= now.utc, at.ahead_min, now.ahead_min) == (True, 540, 540)
+    finally:
+        monkeypatch.undo()
+        time.tzset()
+
+
+def test_no_path_of_the_shop_and_no_command_is_told_at_the_bench(bench: Bench) -> None:
+    bench.tap("used", "set-action", what="none")
+    for got in (bench.tap("used", "set-action", what="none"), bench.tap("correct", spell="99", minutes="5"),
+                bench.tap("measure", file="gone", **{"m.nut_wid": "43"}), get(bench.app, "/bench/intake?file=gone")):  # fmt: skip
+        assert got.status == 422
+        assert str(bench.folder) not in got.text
+        assert "estimator ledger" not in got.text
 
 
 def test_another_step_begun_pauses_the_first(bench: Bench, clock: Clock) -> None:
@@ -351,6 +390,35 @@ def test_no_price_and_no_customer_stands_at_the_bench(shop: Shop, tmp_path: Path
         assert got.status == 200, path
         assert "Zebediah" not in got.text, path
         assert not re.search(r"\bUSD\b|\bEUR\b|\bprice\b|\$|€|invoice", got.text), path
+
+
+@pytest.mark.slow
+def test_no_price_and_no_customer_of_a_real_job_stands_at_any_step(tmp_path: Path) -> None:
+    """Every step of a quoted job with its figures and drawings, after it was timed: no sum that its quote has, no name."""
+    shop = load_shop_of(None)
+    desk = desk_in(tmp_path, shop, "tight-commission")
+    path = tmp_path / "tight-commission.toml"
+    text = path.read_text(encoding="utf-8")
+    path.write_text(re.sub(r"(?m)^customer = .*$", 'customer = "Zebediah Quill"', text), encoding="utf-8")
+    app = app_of(desk)
+    version = desk.folder.read("tight-commission").version
+    fields = {"entries": "", "version": version, "seen": "", "promised": ""}
+    assert post(app, "/job/tight-commission/agree", fields).status == 303
+    with Ledger(tmp_path / "ledger.sqlite") as books:
+        found = [str(row["task"]) for row in steps(books)]
+        lines = json.loads(books.rows("SELECT lines_json FROM quote")[0]["lines_json"])
+        assert books.rows("SELECT name FROM customer")[0]["name"] == "Zebediah Quill"
+    sums = {str(line["amount"]) for line in lines}
+    assert len(found) > 5
+    for number, task in enumerate(found):
+        fields = {"do": "typed", "job": "tight-commission", "task": task, "minutes": "5", "key": f"t{number}"}
+        assert post(app, "/bench/tap", fields).status == 303
+        for page in ("step", "figures"):
+            told = get(app, f"/bench/{page}?job=tight-commission&task={task}").text
+            words = re.sub(r"<svg.*?</svg>", "", told, flags=re.S)
+            assert "Zebediah" not in told, task
+            assert not re.search(r"\bUSD\b|\bprice\b|\$|€", words), task
+            assert not [one for one in sums if one in words], task
 
 
 def test_hostile_words_stay_words_and_the_policy_holds(shop: Shop, tmp_path: Path, clock: Clock) -> None:

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from estimator.core.errors import InputError
+from estimator.core.errors import InputError, Origin
 from estimator.core.text import sentence_case
 from estimator.ledger.clock import read_moment
 from estimator.server import pages
@@ -38,6 +39,20 @@ def _device(request: Request) -> str:
     return str(getattr(request.state, "device", HERE))
 
 
+def _words(desk: Desk, error: InputError) -> list[str]:
+    """Complaints for the bench: without where the files of the shop lie, and without commands of a terminal."""
+    told = []
+    for issue in error.issues:
+        step = "" if "estimator " in issue.next_step else issue.next_step
+        here = (
+            Origin("at the bench")
+            if str(desk.folder.root) in issue.where.file or str(desk.ledger_path) == issue.where.file
+            else issue.where
+        )
+        told.append(pages.complaint(replace(issue, where=here, next_step=step)))
+    return told
+
+
 def _in_words(handler: Handler) -> Handler:
     """Complaints on a page of bench mode: a phone gets no page that leads elsewhere."""
 
@@ -45,7 +60,7 @@ def _in_words(handler: Handler) -> Handler:
         try:
             return handler(desk, request)
         except InputError as error:
-            words = [pages.complaint(issue) for issue in error.issues]
+            words = _words(desk, error)
             return html(_page(request, "bench/said.html", title="This cannot be done", words=words), 422)
 
     return answered
@@ -128,7 +143,7 @@ def tap(desk: Desk, request: Request) -> Response:
     try:
         told: dict[str, Any] = tapped(desk, fields, _device(request), data if isinstance(data, bytes) else b"")  # fmt: skip
     except InputError as error:
-        words = [pages.complaint(issue) for issue in error.issues]
+        words = _words(desk, error)
         if by_script:
             return JSONResponse({"refused": words}, 422)
         return html(_page(request, "bench/said.html", title="Nothing was recorded", words=words), 422)

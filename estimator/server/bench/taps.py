@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from typing import Any
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
@@ -67,7 +68,8 @@ def moment_of(fields: Fields) -> Moment:
         )  # fmt: skip
     now, at = read_moment(None), moment_ago(int(age))
     if after:
-        at = max(at, min(now, read_moment(after, "time of the tap")))
+        heard = replace(now, utc=read_moment(after, "time of the tap").utc)
+        at = max(at, min(now, heard))
     return min(at, now)
 
 
@@ -81,7 +83,7 @@ def _begin(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
         device = device_of_clock(books, job, task)
         from_ = f", begun on {device}" if device else ""
         return {"told": f"{task_words(task)} runs already, since {since.local:%H:%M}{from_}. It counts once.", "already": True}  # fmt: skip
-    _ask_first([r for r in runs.values() if r["kind"] == HANDS and not cure])
+    _ask_first([r for r in runs.values() if r["kind"] == HANDS and not cure], at)
     found = begin(books, job, task, at, cure)
     paused = f"; {found['paused']} is paused" if found["paused"] else ""
     return {
@@ -89,15 +91,22 @@ def _begin(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
     }
 
 
-def _ask_first(hands: list[Row]) -> None:
-    """InputError where hands are on a clock that cannot be believed: it is asked about, never guessed."""
+def _ask_first(hands: list[Row], at: Moment) -> None:
+    """InputError where hands are on a clock that cannot be believed, or was begun elsewhere after this tap: nothing is guessed."""
     for row in hands:
-        if row["forgotten"]:
-            begun = kept_moment(row["since_at"], row["since_ahead_min"]).local
+        if row["paused"] or not row["forgotten"]:
+            continue
+        since = kept_moment(row["since_at"], row["since_ahead_min"])
+        where = Origin(task_words(row["task"]))
+        if since.utc > at.utc:
             raise InputError(
-                Issue(Origin(task_words(row["task"])), f"its clock was not ended: {row['forgotten']}",
-                      f"begun {begun:%d %b, %H:%M}", "the minutes it took", "open that step and type how long it took")
+                Issue(where, "was begun after this tap, on another device", f"on the clock since {since.local:%H:%M:%S}, tapped at {at.local:%H:%M:%S}",
+                      "one pair of hands at one step", "type the minutes of this tap into its own step, if they were worked")
             )  # fmt: skip
+        raise InputError(
+            Issue(where, f"its clock was not ended: {row['forgotten']}", f"begun {since.local:%d %b, %H:%M}",
+                  "the minutes it took", "open that step and type how long it took")
+        )  # fmt: skip
 
 
 def _pause(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
@@ -105,7 +114,7 @@ def _pause(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
     mine = [r for r in running(books, at) if (r["job"], r["task"], r["kind"]) == (job, task, HANDS)]
     if mine and mine[0]["paused"]:
         return {"told": f"{task_words(task)} is paused already.", "already": True}
-    _ask_first(mine)
+    _ask_first(mine, at)
     if not mine:
         return _over(books, job, task, "pause")
     found = pause(books, at)
@@ -119,7 +128,7 @@ def _end(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
     if not mine:
         return _over(books, job, task, "end")
     if not took:
-        _ask_first(mine)
+        _ask_first(mine, at)
     seconds = read_seconds(took, "took") if took else None
     redone = read_seconds(again, "again") if again else 0
     found = end(books, at, job, task, seconds, fields.get("remark", "").strip()[:200], redone)

@@ -3,13 +3,21 @@
    in order, each until it was answered. The server counts each word once, so sending twice does no harm. What has not
    been sent is shown, and is still here when the page is opened again. No figure is made here but the ticking clock. */
 (() => {
-  const LINE = "bench-line", REFUSED = "bench-refused", BOUNCE_MS = 600, POLL_MS = 15000, WAIT_MS = [500, 1000, 2000, 4000, 8000];
+  const LINE = "bench-tap-", REFUSED = "bench-refused", BOUNCE_MS = 600, POLL_MS = 15000, WAIT_MS = [500, 1000, 2000, 4000, 8000];
   const $ = (id) => document.getElementById(id);
   let main = $("main");
   document.documentElement.classList.add("scripted");
   const read = (name) => { try { return JSON.parse(localStorage.getItem(name) || "[]"); } catch (error) { return []; } };
   const keep = (name, what) => { try { localStorage.setItem(name, JSON.stringify(what)); } catch (error) { /* then it lives as long as the page */ } };
-  let line = read(LINE), refused = read(REFUSED);
+  /* Each tap has an entry of its own, so that two tabs never write over each other's. */
+  const store = (tap) => { try { localStorage.setItem(LINE + tap.key, JSON.stringify(tap)); } catch (error) { /* then it lives as long as the page */ } };
+  const drop = (tap) => { try { localStorage.removeItem(LINE + tap.key); } catch (error) { /* there is none */ } };
+  function stored() {
+    const found = [];
+    try { for (let i = 0; i < localStorage.length; i += 1) if (localStorage.key(i).startsWith(LINE)) found.push(JSON.parse(localStorage.getItem(localStorage.key(i)))); } catch (error) { /* nothing is kept here */ }
+    return found.sort((a, b) => a.at - b.at);
+  }
+  let line = stored(), refused = read(REFUSED);
   const photos = new Map(), pages = new Map(); // an old page is better than none while nothing can be reached
   const fresh = new Set();
   let word = main.dataset.word, heard = main.dataset.now, sending = false, away = false, failures = 0, unpaired = false, again = 0;
@@ -38,7 +46,7 @@
     const tap = { key: key(), at: Date.now(), mono: performance.now(), origin: performance.timeOrigin, after: heard, fields, photo: photo !== null, say: form.dataset.say || "" };
     if (photo) photos.set(tap.key, photo);
     line.push(tap);
-    keep(LINE, line);
+    store(tap);
     show();
     overlay();
     awake();
@@ -59,7 +67,7 @@
         if (how === "anew") continue;
         line = line.filter((other) => other.key !== tap.key);
         photos.delete(tap.key);
-        keep(LINE, line);
+        drop(tap);
         sent += 1;
         show();
       }
@@ -225,8 +233,12 @@
     shows.textContent = `${Math.floor(s / 3600)}:${String(Math.floor(s / 60) % 60).padStart(2, "0")}:${String(s % 60).padStart(2, "0")}${state === "paused" ? " paused" : ""}`;
   }
   setInterval(tick, 250);
+  setInterval(() => { if (line.length) show(); }, 1000);
 
   function list(place, head, rows, more) {
+    const all = JSON.stringify([head, rows]);
+    if (place.dataset.all === all) return; // nothing is changed under a finger
+    place.dataset.all = all;
     place.replaceChildren();
     place.hidden = rows.length === 0;
     if (!rows.length) return;
