@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -15,6 +15,9 @@ from estimator.cli.common import (
     load_shop_of,
 )
 from estimator.core.errors import Exit
+
+if TYPE_CHECKING:
+    from estimator.server.desk import Desk
 
 
 def page(
@@ -29,29 +32,46 @@ def page(
         str | None,
         typer.Option("-o", "--output", metavar="FILE", help="Write the answer for PLACE as one file (.html) and leave."),
     ] = None,
+    phone: Annotated[
+        str | None,
+        typer.Option("--phone", metavar="ADDRESS", help="Also let paired phones use bench mode, at this one address of the local network."),
+    ] = None,
     ledger: LedgerOption = None,
     shop: ShopOption = None,
 ) -> int:  # fmt: skip
-    """Open the page at the bench: take in, decide, agree on a screen; it answers this machine alone."""
-    from estimator.server.desk import Desk
-    from estimator.server.entries import Entries
-    from estimator.server.folder import JobFolder
-    from estimator.server.pages import alone_html, job_url
+    """Open the page at the bench: take in, decide, agree on a screen; it answers this machine, and phones where told."""
     from estimator.server.run import serve
 
     path = job_path(place) if place.startswith(EXAMPLE) or not Path(place).is_dir() else Path(place)
-    folder = path if path.is_dir() else path.parent
-    books = Path(ledger) if ledger else Path(shop) / "ledger.sqlite" if shop else None
-    desk = Desk(load_shop_of(shop), JobFolder(folder), books)
+    desk = _desk(path, phone, ledger, shop)
     if output is None and path.is_dir():
         serve(desk, port, not no_open)
         return Exit.DONE
+    return _of_job(desk, path, output, (port, not no_open))
+
+
+def _desk(path: Path, phone: str | None, ledger: str | None, shop: str | None) -> Desk:
+    """The desk of a folder, or of the folder in which a job file lies."""
+    from estimator.server.desk import Desk
+    from estimator.server.folder import JobFolder
+    from estimator.server.pairing import Pairing, checked_address
+
+    books = Path(ledger) if ledger else Path(shop) / "ledger.sqlite" if shop else None
+    pairing = Pairing(checked_address(phone)) if phone is not None else None
+    return Desk(load_shop_of(shop), JobFolder(path if path.is_dir() else path.parent), books, pairing=pairing)
+
+
+def _of_job(desk: Desk, path: Path, output: str | None, how: tuple[int | None, bool]) -> int:
+    """The page opened at a job, or the answer for it as one file; a job that cannot be read is said at once."""
+    from estimator.core.save import save_text
+    from estimator.server.entries import Entries
+    from estimator.server.pages import alone_html, job_url
+    from estimator.server.run import serve
+
     asked = desk.ask(path.stem, Entries())
     if output is None:
-        serve(desk, port, not no_open, job_url(path.stem))
+        serve(desk, *how, job_url(path.stem))
         return Exit.DONE
-    from estimator.core.save import save_text
-
     written = save_text(output, alone_html(desk, asked), force=True, extensions=(".html",))
     print(f"wrote {written}")
     return Exit.DONE

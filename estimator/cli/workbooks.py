@@ -20,7 +20,7 @@ from estimator.cli.common import (
     tell,
 )
 from estimator.cli.quote import CustomerOption, PageOption, PdfOption, say_files
-from estimator.core.errors import Exit
+from estimator.core.errors import Exit, shown
 
 BookArg = Annotated[str, typer.Argument(metavar="BOOK", help="Workbook (.xlsx).")]
 
@@ -90,6 +90,8 @@ def worked(book: BookArg, as_json: JsonOption = False) -> int:
             [(r.job or job, r.task, r.place, plain(r.minutes), r.remark) for r in rows],
             right=(3,),
         )
+        if rows:
+            print(f"take them over: estimator ledger card {shown(str(book)) if ' ' in str(book) else book}")
     return Exit.DONE
 
 

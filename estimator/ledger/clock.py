@@ -62,6 +62,11 @@ def read_moment(text: str | None, option: str = "--now") -> Moment:
         ) from None
 
 
+def moment_ago(milliseconds: int) -> Moment:
+    """The moment so long before now, by this machine's clock."""
+    return _moment(datetime.now().astimezone() - timedelta(milliseconds=milliseconds))
+
+
 def read_day(text: str, option: str) -> date:
     """A day that was typed."""
     try:

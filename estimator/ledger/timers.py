@@ -177,7 +177,8 @@ def _correction(ledger: Ledger, old: Row, seconds: int, remark: str) -> int:
 def from_cards(ledger: Ledger, cards: Iterable[tuple[str, str, str, Decimal, str]], now: Moment) -> list[Row]:
     """Minutes off job cards (job, task, place, minutes, remark), all or none.
 
-    A card that is read again records nothing twice: what has changed on it is a correction.
+    A card that is read again records nothing twice: what has changed on it is a correction. ``beside_s``: seconds of
+    the same task that are recorded by a clock or by hand already; only whoever wrote both knows whether they are the same.
     """
     told = []
     with ledger.writing():
@@ -200,7 +201,12 @@ def from_cards(ledger: Ledger, cards: Iterable[tuple[str, str, str, Decimal, str
             elif old is not None and old["seconds"] != seconds:
                 done = "corrected"
                 _correction(ledger, old, seconds, remark)
-            told.append({"job": job, "task": task, "place": place, "seconds": seconds, "done": done})
+            beside = ledger.rows(
+                "SELECT COALESCE(SUM(seconds), 0) AS seconds FROM time_taken WHERE job = ? AND task = ? AND kind = 'hands'"
+                " AND source <> 'card'",
+                (job, task),
+            )[0]["seconds"]
+            told.append({"job": job, "task": task, "place": place, "seconds": seconds, "done": done, "beside_s": beside})  # fmt: skip
     return told
 
 

@@ -164,7 +164,14 @@ QUOTED_WORK = (
 """The way a quote reckons a task with, where it is not the usual one, and by how much each cell of a table
 multiplies how many seconds of it."""
 
+TAPS = (
+    "CREATE TABLE tap (key TEXT PRIMARY KEY CHECK (key <> ''), content TEXT NOT NULL, told_json TEXT NOT NULL,"
+    " device TEXT NOT NULL, at TEXT NOT NULL, ahead_min INTEGER NOT NULL, came_at TEXT NOT NULL)",
+)
+"""What was sent from the bench, each once: the word of its tap, what it asked, what was answered, when it was tapped
+and when it came."""
+
 VERSIONS: tuple[tuple[str, ...], ...] = (
-    FIRST, TIMES, STOCK, USED, PAPERS, PARCELS, LEARNING, OWN_NUMBERS, CHARGES, QUOTED_WORK,
+    FIRST, TIMES, STOCK, USED, PAPERS, PARCELS, LEARNING, OWN_NUMBERS, CHARGES, QUOTED_WORK, TAPS,
 )  # fmt: skip
 """Version n is reached from n - 1 by the steps at place n - 1."""

@@ -13,6 +13,7 @@ from estimator.server.desk import Desk
 from estimator.server.entries import read_entries
 from estimator.server.folder import ChangedError
 from estimator.server.guard import MOST_BYTES, Guard
+from estimator.server.pairing import Doors, doors
 
 if TYPE_CHECKING:
     from starlette.applications import Starlette
@@ -23,6 +24,8 @@ LOG = logging.getLogger("estimator.page")
 STATIC = {
     "page.css": "text/css; charset=utf-8",
     "page.js": "text/javascript; charset=utf-8",
+    "bench.css": "text/css; charset=utf-8",
+    "bench.js": "text/javascript; charset=utf-8",
     "mark.svg": "image/svg+xml",
 }
 """The files that the pages ask for, by name: nothing else of the program is handed out."""
@@ -35,12 +38,19 @@ def guarded(desk: Desk, port: int) -> Guard:
     return guard
 
 
+def with_phone(desk: Desk, port: int) -> Guard | Doors:
+    """The application behind its guard, and behind that of the phones where any may be let in."""
+    own = guarded(desk, port)
+    return own if desk.pairing is None else doors(own, desk.pairing)
+
+
 def application(desk: Desk) -> Starlette:
     """The routes, without the guard."""
     from starlette.applications import Starlette
     from starlette.routing import Route
 
     from estimator.server import job_routes, shop_routes
+    from estimator.server.bench import routes as bench_routes
 
     def route(path: str, handler: Callable[[Desk, Request], Response], *methods: str) -> Route:
         def endpoint(request: Request) -> Response:
@@ -70,7 +80,7 @@ def application(desk: Desk) -> Starlette:
         return Route(path, endpoint, methods=["POST"])
 
     routes = [route("/static/{name}", static)]
-    for module in (shop_routes, job_routes):
+    for module in (shop_routes, job_routes, bench_routes):
         routes += [route(path, handler) for path, handler in module.SHOWN.items()]
         routes += [form(path, handler) for path, handler in module.SENT.items()]
     return Starlette(routes=routes, exception_handlers={404: _nothing_here(desk), 405: _nothing_here(desk)})

@@ -15,6 +15,7 @@ from estimator.price.client.menu import MenuRow
 from estimator.server.answers import Answers
 from estimator.server.entries import Entries, job_with
 from estimator.server.folder import JobFile, JobFolder
+from estimator.server.pairing import Pairing
 from estimator.tables.toml_text import TomlFile, parse_toml
 
 REST_S = 0.6
@@ -48,6 +49,7 @@ class Desk:
     menu: tuple[MenuRow, ...] | None = None
     weeks: dict[str, dict[str, object]] = field(default_factory=dict)
     read: dict[str, tuple[str, TomlFile, Job]] = field(default_factory=dict)
+    pairing: Pairing | None = None
     answers: Answers = field(init=False)
     ahead: Ahead = field(init=False)
 

@@ -64,6 +64,8 @@ class Guard:
     app: App
     port: int
     word: str = field(default_factory=lambda: secrets.token_urlsafe(24))
+    names: tuple[str, ...] = ("127.0.0.1", "localhost")
+    door: str = DOOR
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """One connection: let in, or answered here."""
@@ -75,18 +77,19 @@ class Guard:
             return
         refused = self.refusal(scope)
         if refused is not None:
-            await _answer(refused, send)
+            await turned_away(refused, send)
             return
-        await self.app(scope, receive, _with_headers(send))
+        scope.setdefault("state", {})[WORD] = self.word
+        await self.app(scope, receive, with_headers(send))
 
     @property
     def hosts(self) -> tuple[str, ...]:
         """The names that this server answers to."""
-        return f"127.0.0.1:{self.port}", f"localhost:{self.port}"
+        return tuple(f"{name}:{self.port}" for name in self.names)
 
     def refusal(self, scope: Scope) -> Refusal | None:
         """Why a request is not let in; None if it is."""
-        headers = _headers(scope)
+        headers = headers_of(scope)
         hosts = headers.get("host", [])
         if len(hosts) != 1 or hosts[0] not in self.hosts:
             return Refusal(421, "This page answers only to its own address on this machine.")
@@ -95,7 +98,7 @@ class Guard:
             return Refusal(405, "Only GET, HEAD and POST are understood here.")
         foreign = [site for site in headers.get("sec-fetch-site", []) if site not in OURS]
         if method != "POST":
-            if foreign and path != DOOR:
+            if foreign and path != self.door:
                 return Refusal(403, "This was asked for by a page from elsewhere.")
             return _body_of_get(headers)
         return self._post_refused(headers, scope, foreign)
@@ -129,14 +132,15 @@ def _body_of_get(headers: dict[str, list[str]]) -> Refusal | None:
     return None
 
 
-def _headers(scope: Scope) -> dict[str, list[str]]:
+def headers_of(scope: Scope) -> dict[str, list[str]]:
+    """The headers of a request by name, each as often as it came."""
     found: dict[str, list[str]] = {}
     for name, value in scope.get("headers", ()):
         found.setdefault(name.decode("latin-1").lower(), []).append(value.decode("latin-1"))
     return found
 
 
-def _with_headers(send: Send) -> Send:
+def with_headers(send: Send) -> Send:
     """Every answer carries the headers; a policy of its own (for a page to print) stays."""
 
     async def sending(message: Message) -> None:
@@ -151,7 +155,8 @@ def _with_headers(send: Send) -> Send:
     return sending
 
 
-async def _answer(refused: Refusal, send: Send) -> None:
+async def turned_away(refused: Refusal, send: Send) -> None:
+    """Say why a request is not let in."""
     step = (
         "Nothing was saved. Go back, note what you typed, reload the page and send it again."
         if refused.out_of_date
@@ -163,6 +168,6 @@ async def _answer(refused: Refusal, send: Send) -> None:
     )
     body = page.encode()
     headers = [(b"content-type", b"text/html; charset=utf-8"), (b"content-length", str(len(body)).encode())]
-    sending = _with_headers(send)
+    sending = with_headers(send)
     await sending({"type": "http.response.start", "status": refused.status, "headers": headers})
     await sending({"type": "http.response.body", "body": body})

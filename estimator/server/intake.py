@@ -79,6 +79,11 @@ def _as_typed(value: object) -> str:
     return f"{value.normalize():f}" if isinstance(value, Decimal) else str(value)
 
 
+def typed_value(asked: Asked, field: str) -> str:
+    """What stands in the job file for a field, as it was typed; blank where it is assumed."""
+    return _as_typed(asked.toml.values.get("instrument", {}).get(field))
+
+
 def measured_changes(desk: Desk, asked: Asked, fields: Mapping[str, str]) -> dict[Path, object]:
     """What was typed into the fields of the intake, as changes of the job file; blank is assumed again."""
     given = asked.toml.values.get("instrument", {})

@@ -7,13 +7,14 @@ import socket
 import threading
 import webbrowser
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
 from typing import IO, TYPE_CHECKING
 
 from estimator.core.errors import InputError, Issue, Origin
-from estimator.server.app import guarded
+from estimator.server.app import with_phone
 from estimator.server.desk import Desk
+from estimator.server.pairing import LIVES_S, WARNING, Pairing
 
 if TYPE_CHECKING:
     import uvicorn
@@ -24,8 +25,8 @@ USUAL_PORT = 8642
 """Taken if it is free, so that an address of yesterday holds today."""
 
 
-def bound(port: int | None) -> socket.socket:
-    """A socket of this machine alone: at the port named, else the usual one, else any that is free."""
+def bound(port: int | None, host: str = HOST) -> socket.socket:
+    """A socket at one address, this machine's own if no other is named: at the port named, else the usual one, else any that is free."""
     for wanted in (port,) if port is not None else (USUAL_PORT, 0):
         opened = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
         if hasattr(socket, "SO_EXCLUSIVEADDRUSE"):
@@ -33,7 +34,7 @@ def bound(port: int | None) -> socket.socket:
         else:
             opened.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
-            opened.bind((HOST, wanted))
+            opened.bind((host, wanted))
         except OSError:
             opened.close()
             continue
@@ -91,7 +92,7 @@ def server_of(desk: Desk, port: int) -> uvicorn.Server:
     import uvicorn
 
     config = uvicorn.Config(
-        guarded(desk, port), log_level="warning", access_log=False, lifespan="off", ws="none",
+        with_phone(desk, port), log_level="warning", access_log=False, lifespan="off", ws="none",
         server_header=False, date_header=False, proxy_headers=False, timeout_graceful_shutdown=2,
     )  # fmt: skip
     return uvicorn.Server(config)
@@ -100,25 +101,61 @@ def server_of(desk: Desk, port: int) -> uvicorn.Server:
 def serve(desk: Desk, port: int | None, opens: bool, first: str = "/") -> None:
     """Serve until it is stopped; prints the address, and opens it in the browser if asked to."""
     logging.basicConfig(level=logging.WARNING)
-    with alone_in(desk.folder.root) as lock, bound(port) as listening:
-        chosen = listening.getsockname()[1]
+    with alone_in(desk.folder.root) as lock, ExitStack() as opened:
+        listening = [opened.enter_context(bound(port))]
+        chosen = listening[0].getsockname()[1]
+        if desk.pairing is not None:
+            listening.append(opened.enter_context(for_phones(desk.pairing, chosen)))
         address = f"http://{HOST}:{chosen}"
         lock.truncate(0)
         lock.write(address)
         lock.flush()
         server = server_of(desk, chosen)
         print(f"the page is at {address}{first}  (Ctrl-C stops it)", flush=True)
+        if desk.pairing is not None:
+            say_pairing(desk.pairing, address)
         threading.Thread(target=warm, args=(desk, first), daemon=True).start()
         if opens:
             threading.Timer(0.3, webbrowser.open, [f"{address}{first}"]).start()
         desk.ahead.begin()
         try:
-            server.run(sockets=[listening])
+            server.run(sockets=listening)
         except KeyboardInterrupt:
             pass
         finally:
             desk.ahead.stop()
     print("stopped; nothing was half-written")
+
+
+def for_phones(pairing: Pairing, port: int) -> socket.socket:
+    """The socket at the one address of the local network; InputError where this machine has no such address."""
+    from estimator.server.pairing import own_address
+
+    with socket.socket(socket.AF_INET, socket.SOCK_STREAM) as tried:
+        try:
+            tried.bind((pairing.address, 0))
+        except OSError:
+            seems = own_address()
+            raise InputError(
+                Issue(Origin("--phone"), "this machine has no such address", pairing.address, "one of its own addresses",
+                      f"--phone {seems} seems to be it" if seems else "look it up in the network settings")
+            ) from None  # fmt: skip
+    opened = bound(port, pairing.address)
+    pairing.port = opened.getsockname()[1]
+    return opened
+
+
+def say_pairing(pairing: Pairing, page: str) -> None:
+    """How a phone is paired, on the terminal: the address as a code for its camera, and the code to type."""
+    import sys
+
+    import segno
+
+    code = pairing.new_code()
+    print(f"\na phone pairs at {pairing.url}/pair with the code {code} (once, within {LIVES_S // 60} minutes; new codes: {page}/phone)")  # fmt: skip
+    with suppress(UnicodeEncodeError):  # a terminal that has no such signs has the address above
+        segno.make(pairing.link(), error="l", micro=False).terminal(out=sys.stdout, compact=True)
+    print(WARNING, flush=True)
 
 
 def warm(desk: Desk, first: str) -> None:

@@ -183,9 +183,17 @@ def test_minutes_off_a_job_card_count_once(here: Path, capsys: pytest.CaptureFix
     )  # fmt: skip
     sheet.cell(key, columns["Minutes taken"]).value = 12.5
     book.save("quote.xlsx")
+    assert run(["worked", "quote.xlsx"]) == 0
+    assert "take them over: estimator ledger card quote.xlsx" in capsys.readouterr().out
     assert [row["done"] for row in data("card quote.xlsx", capsys)["times"]] == ["new"]  # type: ignore[attr-defined]
     assert [row["done"] for row in data("card quote.xlsx", capsys)["times"]] == ["as before"]  # type: ignore[attr-defined]
     assert [row["seconds"] for row in data(f"time {job}", capsys)["times"]] == [750]  # type: ignore[attr-defined]
+    task = str(sheet.cell(key, columns["Key"]).value).removeprefix("run:").partition("@")[0]
+    said(f"time {job} {task} 10", capsys)
+    assert run(["ledger", "card", "quote.xlsx"]) == 0
+    told = capsys.readouterr().err
+    assert "has minutes off the card and others beside them; found 12 min 30 s and 10 min" in told
+    assert f"estimator ledger time {job}" in told
 
 
 def test_commands_at_the_bench_load_nothing_heavy(here: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -230,6 +230,7 @@ LATER_ROWS = (
         10,
         "INSERT INTO quote_factor VALUES ('2026-001', 'nut', 'factors.csv', 'NM=bone', 'factor', 300, 1250000)",
     ),
+    (11, "INSERT INTO tap VALUES ('k', 'c', '{}', 'this machine', 'x', 0, 'x')"),
     (8, "INSERT INTO listing VALUES ('j', 'local', 'B', 30000, 'x', 0)"),
     (
         8,

@@ -109,6 +109,22 @@ def test_corrections_keep_their_history(tmp_path: Path) -> None:
                 timers.correct(ledger, wrong, 60, now)
 
 
+def test_a_card_beside_the_clock_is_told_and_not_guessed(tmp_path: Path) -> None:
+    """Whoever timed a task on the phone and wrote the card as well is told: both are counted until one is struck out."""
+    with begun(tmp_path) as ledger:
+        accepted(ledger)
+        now = at("2026-10-06 10:00")
+        timers.typed(ledger, "blue", "nut", 600, now)
+        cards = [("blue", "nut", "nut", Decimal(12), ""), ("blue", "frets", "neck", Decimal(40), "")]
+        told = timers.from_cards(ledger, cards, now)
+        assert [(row["task"], row["seconds"], row["beside_s"]) for row in told] == [
+            ("nut", 720, 600),
+            ("frets", 2400, 0),
+        ]
+        timers.correct(ledger, 1, 0, now)
+        assert [row["beside_s"] for row in timers.from_cards(ledger, cards, now)] == [0, 0]
+
+
 def test_a_card_read_twice_counts_once(tmp_path: Path) -> None:
     now = at("2026-10-06 09:00")
     with begun(tmp_path) as ledger:

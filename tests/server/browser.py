@@ -139,6 +139,20 @@ class Browser:
         for letter in text:
             self.press(letter)
 
+    def thumb(self) -> None:
+        """From now on there is a touch screen and no mouse."""
+        self.send("Emulation.setTouchEmulationEnabled", enabled=True, maxTouchPoints=1)
+
+    def tap(self, of: str) -> None:
+        """Tap on what an expression finds, where a thumb would: it has to be on the screen and on top."""
+        at = self.run(f"""(() => {{ const e = {of}; e.scrollIntoView({{ block: 'center' }}); const r = e.getBoundingClientRect();
+            const x = r.left + r.width / 2, y = r.top + r.height / 2, top = document.elementFromPoint(x, y);
+            return [x, y, top === e || e.contains(top), r.height, top && top.outerHTML.slice(0, 200)]; }})()""")
+        assert at[2], f"{of} lies under {at[4]}"
+        point = [{"x": at[0], "y": at[1]}]
+        self.send("Input.dispatchTouchEvent", type="touchStart", touchPoints=point)
+        self.send("Input.dispatchTouchEvent", type="touchEnd", touchPoints=[])
+
     def picture(self, path: Path, whole: bool = True) -> None:
         shot = self.send("Page.captureScreenshot", captureBeyondViewport=whole)
         path.write_bytes(base64.b64decode(shot["data"]))

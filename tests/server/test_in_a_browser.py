@@ -47,15 +47,16 @@ BURST = """(() => {{
 class Served:
     """The command, as it is started, on a folder of its own."""
 
-    def __init__(self, folder: Path, port: int | None = None) -> None:
+    def __init__(self, folder: Path, port: int | None = None, *more: str) -> None:
         self.folder = folder
         self.port = port
+        self.more = more
         self.start()
 
     def start(self) -> None:
         port = ["--port", str(self.port)] if self.port else []
         self.process = subprocess.Popen(
-            [sys.executable, "-m", "estimator", "page", str(self.folder), "--no-open", *port],
+            [sys.executable, "-m", "estimator", "page", str(self.folder), "--no-open", *port, *self.more],
             cwd=ROOT, stdout=subprocess.PIPE, text=True, env={**os.environ, "PYTHONPATH": str(ROOT)},
         )  # fmt: skip
         assert self.process.stdout is not None

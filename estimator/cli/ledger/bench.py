@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from estimator.cli.common import JsonOption, LedgerOption, load_shop_of, open_ledger, read_decimal
+from estimator.cli.common import JsonOption, LedgerOption, load_shop_of, open_ledger, read_decimal, tell
 from estimator.cli.ledger.jobs import whole_cents
 from estimator.cli.ledger.options import (
     JobIdArg,
@@ -19,10 +19,10 @@ from estimator.cli.ledger.options import (
 if TYPE_CHECKING:
     from datetime import date
 
-    from estimator.core.errors import InputError
+    from estimator.core.errors import InputError, Issue
     from estimator.ledger.clock import Moment
     from estimator.ledger.parcels import Parcel
-    from estimator.ledger.store import Ledger
+    from estimator.ledger.store import Ledger, Row
     from estimator.model import Shop
 
 TaskArg = Annotated[str, typer.Argument(metavar="TASK", help="The task as the quote names it.")]
@@ -277,12 +277,27 @@ def card(
     with open_ledger(ledger, shop) as books:
         cards = ((row.job or job, row.task, row.place, row.minutes, row.remark) for row in rows)
         found = from_cards(books, cards, read_moment(now))
+    tell(_twice(found))
     lines = [(r["job"], r["task"], r["place"], minutes_text(r["seconds"]), r["done"]) for r in found]
     return answer(
         {"times": found},
         as_json,
         lambda: show_table("Times off the card", ("job", "task", "place", "time", ""), lines, right=(3,)),
     )
+
+
+def _twice(found: list[Row]) -> list[Issue]:
+    """Warnings where a task has minutes off a card and others beside them, which may be the same work."""
+    from estimator.core.errors import Issue, Origin
+    from estimator.ledger.clock import minutes_text
+
+    return [
+        Issue(Origin(f"{row['job']}, {row['task']}"), "has minutes off the card and others beside them",
+              f"{minutes_text(row['seconds'])} and {minutes_text(row['beside_s'])}", "each piece of work once",
+              f"if it is the same work, strike one out: estimator ledger time {row['job']}, then estimator ledger correct NUMBER 0",
+              "warning")
+        for row in found if row["seconds"] and row["beside_s"]
+    ]  # fmt: skip
 
 
 def stock(

@@ -6,6 +6,7 @@ Minutes that are written in, and the keys in the first column, are what is read 
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
 from decimal import Decimal
 
 from estimator.choose.study import Study
@@ -112,17 +113,11 @@ def write_job_card(
     sheet.tall(top, 26)
     sheet.rule(top, BOX, LAST, "ink")
     first = at = top + 1
-    ready: dict[str, Decimal] = {row.task.id: row.minutes for row in rows if row.setup}
-    told = _FitNotes(study, chosen)
-    step = 0
-    for row in _in_turn(rows, begins):
-        if not row.setup:  # getting ready is part of the first row of its task
-            step += 1
-            minutes = row.minutes + ready.pop(row.task.id, Decimal(0))
-            plans = told.plans_of(row)
-            _card_row(sheet, at, (step, row, minutes), begins.get(row.key, ""), told.of(row), bool(plans))
-            pictures.keep(at, plans)
-            at += 1
+    for number, step in enumerate(card_steps(study, rows, begins, chosen=chosen), start=1):
+        numbered = (number, step.row, step.minutes)
+        _card_row(sheet, at, numbered, begins.get(step.row.key, ""), step.told, bool(step.plans))
+        pictures.keep(at, step.plans)
+        at += 1
     sheet.low(at, 5)
     sheet.rule(at, BOX, LAST, "ink")
     book.name(minutes_name, sheet, first, ACTUAL, at)
@@ -135,6 +130,34 @@ def write_job_card(
     if TWO_PAGES / 2 < sheet.points(0, at + 2) <= TWO_PAGES:
         sheet.pages_tall = 2
     return sheet
+
+
+@dataclass(frozen=True, slots=True)
+class CardStep:
+    """A row of the card: the minutes with its getting ready, what is told at it, the drawings that belong to it."""
+
+    row: CostRow
+    minutes: Decimal
+    told: Sequence[str]
+    plans: Sequence[DrawingPlan]
+
+
+def card_steps(
+    study: Study,
+    rows: Sequence[CostRow],
+    begins: Mapping[str, str] = NO_TIMES,
+    *,
+    chosen: Collection[str] = (),
+) -> list[CardStep]:
+    """The rows of a card in their order, each figure, warning and drawing at the first row that it is about."""
+    ready: dict[str, Decimal] = {row.task.id: row.minutes for row in rows if row.setup}
+    told = _FitNotes(study, chosen)
+    return [
+        # getting ready is part of the first row of its task
+        CardStep(row, row.minutes + ready.pop(row.task.id, Decimal(0)), told.of(row), told.plans_of(row))
+        for row in _in_turn(rows, begins)
+        if not row.setup
+    ]
 
 
 class _FitNotes:

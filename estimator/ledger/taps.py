@@ -1,0 +1,63 @@
+"""Taps that come from the bench, some of them late or twice: each is done once, however often it is sent.
+
+Every tap has a word of its own, made where it was tapped. It is kept in the same transaction as what it did;
+sent again, after a lost answer or a new start of the program, it gets the first answer and does nothing.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from estimator.core.errors import InputError, Issue, shown
+from estimator.ledger.clock import Moment
+from estimator.ledger.store import Ledger, Row
+
+LONGEST_KEY = 64
+
+
+@dataclass(frozen=True, slots=True)
+class Tap:
+    """A tap: its word, all that it asks (as text), the device it comes from, when it was tapped and when it came."""
+
+    key: str
+    content: str
+    device: str
+    at: Moment
+    came: Moment
+
+
+def once(ledger: Ledger, tap: Tap, do: Callable[[], Row]) -> Row:
+    """Do what a tap asks and keep its answer, or give the answer of the first time (with ``again`` in it).
+
+    What is refused is not kept: nothing was done by it. InputError where the word of another tap is used.
+    """
+    if not 0 < len(tap.key) <= LONGEST_KEY:
+        raise InputError(Issue(ledger.where, "a tap has no word of its own", shown(tap.key[:80]),
+                               f"1 to {LONGEST_KEY} letters", "reload the page and tap again"))  # fmt: skip
+    with ledger.writing():
+        known = ledger.row("SELECT content, told_json FROM tap WHERE key = ?", (tap.key,))
+        if known is None:
+            told = do()
+            ledger.write(
+                "INSERT INTO tap (key, content, told_json, device, at, ahead_min, came_at) VALUES (?, ?, ?, ?, ?, ?, ?)",
+                (tap.key, tap.content, json.dumps(told, ensure_ascii=False), tap.device, tap.at.text,
+                 tap.at.ahead_min, tap.came.text),
+            )  # fmt: skip
+            return told
+    if known["content"] != tap.content:
+        raise InputError(Issue(ledger.where, "another tap with the same word was counted already", shown(tap.key),
+                               "a word of its own for each tap", "reload the page and tap again"))  # fmt: skip
+    first: Row = json.loads(known["told_json"])
+    return {**first, "again": True}
+
+
+def device_of_clock(ledger: Ledger, job: str, task: str) -> str:
+    """The device from which a running clock was begun last; blank where it was not begun from the bench."""
+    row = ledger.row(
+        "SELECT device FROM tap WHERE json_extract(told_json, '$.do') = 'begin' AND json_extract(told_json, '$.job') = ?"
+        " AND json_extract(told_json, '$.task') = ? ORDER BY at DESC, came_at DESC LIMIT 1",
+        (job, task),
+    )
+    return str(row["device"]) if row else ""
