@@ -6,6 +6,7 @@ Minutes that are written in, and the keys in the first column, are what is read 
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
 from decimal import Decimal
 
 from estimator.choose.study import Study
@@ -16,7 +17,7 @@ from estimator.fit.rules import nuts
 from estimator.model import Shop, Verdict
 from estimator.report.drawings import CavityPlan, OutlinePlan, PiecePlan, Plan, drawn_of
 from estimator.report.hole_plans import HolePlan, rows_of
-from estimator.workbook.write.card_pictures import CardPictures
+from estimator.workbook.write.card_pictures import HEIGHTS, SIDE_BY_SIDE, CardPictures, mark_words
 from estimator.workbook.write.cells import Book, Sheet
 from estimator.workbook.write.customer_page import cautions, id_words
 from estimator.workbook.write.rows import CostRow
@@ -28,6 +29,8 @@ CARD = "Card "
 """Sheets of a book with several cards are named by it and the job."""
 KEY, BOX, NO, WORK, QUANTITY, PLANNED, WAIT, ACTUAL, REMARK = range(9)
 WIDTHS = (10, 4, 4, 52, 12, 8, 8, 9, 15)
+WIDER = (*WIDTHS[:WORK], 78, *WIDTHS[WORK + 1 :])
+"""Of a card with much to say: its lines are fewer, and no smaller once the pages are fitted."""
 LAST = REMARK
 HEADS = {
     KEY: "Key", BOX: "", NO: "No.", WORK: "Work, in this order", QUANTITY: "Quantity", PLANNED: "Min. planned",
@@ -90,17 +93,60 @@ def write_job_card(
     ``begins``: by key of a row when its work is planned to begin, in words; the card stands in that order.
     """
     sheet_name, minutes_name = names
-    sheet = book.sheet(
-        Sheet(
+    steps = _steps(study, rows, begins, chosen)
+    drawn = sum(-(-len(step.plans) // SIDE_BY_SIDE) for step in steps)
+    for widths in (WIDTHS, WIDER):
+        sheet = Sheet(
             sheet_name,
-            (*WIDTHS, 4, 8, 8),
+            (*widths, 4, 8, 8),
             hidden_columns=(KEY,),
             footer=footer,
             margin=0.5,
             print_last_column=LAST,
         )
-    )
+        first, end = _filled(sheet, study, rows, steps)
+        if sheet.height + drawn * HEIGHTS[-1] <= TWO_PAGES:
+            break
+    book.sheet(sheet)
+    book.name(minutes_name, sheet, first, ACTUAL, end)
+    sheet.formula(end + 1, ACTUAL, f"=SUM({minutes_name})", 0, "minutes-bold", num_format='#,##0;-#,##0;""')
     pictures = CardPictures(book, sheet, (WORK, QUANTITY), PICTURE_WIDE, (LAST + 2, LAST + 3))
+    for number, step in enumerate(steps):
+        pictures.keep(first + number, step.plans)
+    pictures.draw(TWO_PAGES)
+    sheet.print_last_row = end + 1
+    if TWO_PAGES / 2 < sheet.points(0, end + 2) <= TWO_PAGES:
+        sheet.pages_tall = 2
+    return sheet
+
+
+@dataclass(frozen=True, slots=True)
+class _Step:
+    """A row of the card: the work with its minutes and when it begins, what is told and drawn at it."""
+
+    row: CostRow
+    minutes: Decimal
+    begins: str
+    told: list[str]
+    plans: list[Plan]
+
+
+def _steps(
+    study: Study, rows: Sequence[CostRow], begins: Mapping[str, str], chosen: Collection[str]
+) -> list[_Step]:
+    """The rows in their turn; getting ready is part of the first row of its task."""
+    ready: dict[str, Decimal] = {row.task.id: row.minutes for row in rows if row.setup}
+    told = _Told(study, chosen)
+    steps = []
+    for row in (row for row in _in_turn(rows, begins) if not row.setup):
+        minutes = row.minutes + ready.pop(row.task.id, Decimal(0))
+        plans = told.plans_of(row)
+        steps.append(_Step(row, minutes, begins.get(row.key, ""), told.of(row), plans))
+    return steps
+
+
+def _filled(sheet: Sheet, study: Study, rows: Sequence[CostRow], steps: Sequence[_Step]) -> tuple[int, int]:
+    """All words of the card; the first row of its work and the row below the last."""
     sheet.text(0, BOX, f"Job card  ·  {study.job.id}", "title")
     sheet.text(1, BOX, f"{study.job.what}  ·  tick the box when done and write the minutes in", "soft")
     sheet.rule(1, BOX, LAST, "heavy")
@@ -112,29 +158,17 @@ def write_job_card(
     sheet.tall(top, 26)
     sheet.rule(top, BOX, LAST, "ink")
     first = at = top + 1
-    ready: dict[str, Decimal] = {row.task.id: row.minutes for row in rows if row.setup}
-    told = _Told(study, chosen)
-    step = 0
-    for row in _in_turn(rows, begins):
-        if not row.setup:  # getting ready is part of the first row of its task
-            step += 1
-            minutes = row.minutes + ready.pop(row.task.id, Decimal(0))
-            plans = told.plans_of(row)
-            _card_row(sheet, at, (step, row, minutes), begins.get(row.key, ""), told.of(row), bool(plans))
-            pictures.keep(at, plans)
-            at += 1
+    for number, step in enumerate(steps, 1):
+        _card_row(
+            sheet, at, (number, step.row, step.minutes), step.begins, step.told, pictured=bool(step.plans)
+        )
+        at += 1
     sheet.low(at, 5)
     sheet.rule(at, BOX, LAST, "ink")
-    book.name(minutes_name, sheet, first, ACTUAL, at)
     sheet.text(at + 1, WORK, "Minutes in all", "bold")
     planned = sum((row.minutes for row in rows), Decimal(0))
     sheet.number(at + 1, PLANNED, planned.quantize(Decimal("0.01")), "minutes-bold", num_format="#,##0")
-    sheet.formula(at + 1, ACTUAL, f"=SUM({minutes_name})", 0, "minutes-bold", num_format='#,##0;-#,##0;""')
-    pictures.draw(TWO_PAGES)
-    sheet.print_last_row = at + 1
-    if TWO_PAGES / 2 < sheet.points(0, at + 2) <= TWO_PAGES:
-        sheet.pages_tall = 2
-    return sheet
+    return first, at
 
 
 class _Told:
@@ -192,9 +226,14 @@ def drawn_words(plan: Plan, bored: bool) -> str:
     """Where a place is drawn, with the bits for its holes, and that it is to be measured first."""
     words = f"Drawn: {plan.title}"
     if isinstance(plan, HolePlan) and bored:
-        bits = dict.fromkeys(f"{spoken(row.d)} mm, drill {row.bit}" for row in rows_of(plan) if row.bit)
+        bored_rows = [row for row in rows_of(plan) if row.bit]
+        bits = dict.fromkeys(f"{spoken(row.d)} mm, drill {row.bit}" for row in bored_rows)
         if bits:
             words += f" (holes of {'; '.join(bits)})"
+        marks = [row.mark for row in bored_rows]
+        placed = mark_words(plan, marks)
+        if placed != marks:
+            words += f". Off the {plan.across}, mm: {', '.join(placed)}"
     elif isinstance(plan, CavityPlan):
         becomes = spoken(max(plan.long, plan.room_long), "0.1"), spoken(plan.wide + plan.wider)
         words += (
@@ -258,7 +297,7 @@ def _precautions(sheet: Sheet, at: int, study: Study, rows: Sequence[CostRow]) -
     """Before anything else: each class of hazard once, in full, by the word that its tasks carry; the row below."""
     sheet.text(at, BOX, "Precautions", "bold")
     at += 1
-    room = sum(WIDTHS[1:])
+    room = sum(sheet.widths[BOX : LAST + 1])
     for hazard in hazards_of(study, rows):
         never = f" Never: {hazard.never}." if hazard.never.strip(" -–") else ""
         word = FLAGS.get(hazard.id, "")
@@ -276,7 +315,7 @@ def _precautions(sheet: Sheet, at: int, study: Study, rows: Sequence[CostRow]) -
 
 def write_setup_sheet(book: Book, study: Study, footer: str) -> Sheet:
     """What is measured before and after the work; what the intake knows already stands in it."""
-    sheet = book.sheet(Sheet(SETUP_SHEET, (36, 7, 14, 11, 11, 46), footer=footer))
+    sheet = book.sheet(Sheet(SETUP_SHEET, (32, 6, 12, 10, 10, 28), footer=footer))
     sheet.text(0, 0, f"Set-up sheet  ·  {study.job.id}", "title")
     sheet.text(
         1,
@@ -309,8 +348,8 @@ def write_setup_sheet(book: Book, study: Study, footer: str) -> Sheet:
         else:
             sheet.fill_in(at, 3, "quantity")
         sheet.fill_in(at, 4, "quantity")
-        sheet.text(at, 5, how, "soft", indent=1)
-        sheet.tall(at, 20)
+        sheet.text(at, 5, how, "soft-wrap", indent=1)
+        sheet.tall(at, 30)
         sheet.rule(at, 0, 5)
         at += 1
     at += 1
@@ -318,6 +357,6 @@ def write_setup_sheet(book: Book, study: Study, footer: str) -> Sheet:
         sheet.text(at, 0, label)
         for column in (1, 2, 3, 4):
             sheet.fill_in(at, column)
-        sheet.tall(at, 22)
+        sheet.tall(at, 28)
         at += 1
     return sheet
