@@ -15,6 +15,7 @@ from estimator.cli.common import (
     load_shop_of,
 )
 from estimator.core.errors import Exit
+from estimator.report.text.terminal import put
 
 
 def page(
@@ -53,7 +54,7 @@ def page(
     from estimator.core.save import save_text
 
     written = save_text(output, alone_html(desk, asked), force=True, extensions=(".html",))
-    print(f"wrote {written}")
+    put(f"wrote {written}")
     return Exit.DONE
 
 
