@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import os
 import random
 import re
@@ -272,3 +273,28 @@ def test_nothing_is_said_of_long_work_where_nobody_watches(
     with terminal.watching("choosing"):
         sleep(0.05)
     assert capsys.readouterr() == ("", "")
+
+
+PRINTS = {
+    "cli/common.py": 2,
+    "cli/main.py": 1,
+    "report/text/terminal.py": 1,
+    "server/run.py": 2,
+    "workbook/plan_files.py": 2,
+}
+"""Who prints without a layout: data, complaints, the version, an address; and the one place of all text."""
+
+
+def test_text_is_put_out_in_one_place() -> None:
+    package = Path(terminal.__file__).parents[2]
+    found = {}
+    for room in ("cli", "report", "workbook", "server"):
+        for path in sorted((package / room).rglob("*.py")):
+            calls = [
+                node
+                for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+                if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "print"
+            ]
+            if calls:
+                found[path.relative_to(package).as_posix()] = len(calls)
+    assert found == PRINTS
