@@ -14,3 +14,9 @@ settings.load_profile("without-clock")
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: pytest.Config) -> None:
     if getattr(config, "workerinput", None) is None and config.option.markexpr == "not slow":
         terminalreporter.write_line("left out: the slow tests; run them too with: python -m pytest -m ''")
+
+
+@pytest.fixture(autouse=True)
+def _one_line_a_sentence(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Texts are held against what they say, on a screen where nothing needs a second line; widths have their own tests."""
+    monkeypatch.setenv("COLUMNS", "10000")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import shlex
 from pathlib import Path
@@ -19,6 +20,7 @@ STORY = re.compile(r"<!-- story -->\n```text\n(?P<told>.*?)```", re.S)
 
 
 def fresh_output(arguments: str, capsys: pytest.CaptureFixture[str]) -> list[str]:
+    os.environ.pop("COLUMNS", None)  # as a pipe shows it, like the README
     assert run(shlex.split(arguments)) in (0, 1)
     return [line.rstrip() for line in capsys.readouterr().out.splitlines()]
 

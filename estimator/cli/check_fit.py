@@ -7,6 +7,7 @@ from typing import Annotated
 import typer
 
 from estimator.cli.common import (
+    FullOption,
     JobArg,
     JsonOption,
     ShopOption,
@@ -16,6 +17,7 @@ from estimator.cli.common import (
     print_json,
 )
 from estimator.core.errors import Exit
+from estimator.report.text.terminal import put
 
 
 def check(
@@ -23,6 +25,7 @@ def check(
         str | None, typer.Argument(metavar="[JOB]", help="Job file, or example:NAME; none: the shop alone.")
     ] = None,
     strict: StrictOption = False,
+    full: FullOption = False,
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> int:
@@ -32,6 +35,7 @@ def check(
     from estimator.estimate.work_list import customer_adds, sense_issues
     from estimator.fit.candidates import offered
     from estimator.report.json import choice as choice_json
+    from estimator.report.text import brief
     from estimator.report.text import choice as choice_text
 
     the_job = None
@@ -45,6 +49,8 @@ def check(
     tell(doubts)
     if as_json:
         print_json(choice_json.check(the_shop, the_job, doubts))
+    elif not full:
+        brief.show_check(the_shop, the_job)
     else:
         choice_text.show_check(the_shop, the_job, len(doubts), customer_adds(the_shop))
     return Exit.DONE
@@ -59,6 +65,7 @@ def fit(
         bool, typer.Option("--show-working", help="Print the formula and numbers of every finding.")
     ] = False,
     strict: StrictOption = False,
+    full: FullOption = False,
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> int:
@@ -67,6 +74,7 @@ def fit(
     from estimator.fit.judge import judge_job
     from estimator.fit.ways import ruled_out
     from estimator.report.json import choice as choice_json
+    from estimator.report.text import brief
     from estimator.report.text import choice as choice_text
     from estimator.report.words.ways import shut_lines
 
@@ -77,10 +85,11 @@ def fit(
     if as_json:
         ways = [{"task": way.task, "method": way.method, "why": way.why_not} for way in shut]
         print_json(choice_json.fit(the_job, verdicts, faults) | {"ways_not_offered": ways})
-    else:
+    elif full or show_working or only:
         choice_text.show_fit(the_job, verdicts, show_working, faults, the_shop.terms.currency)
-        for line in shut_lines(shut):
-            print(line)
+        put(*shut_lines(shut))
+    else:
+        brief.show_fit(verdicts, faults, the_shop.terms.currency, shut_lines(shut))
     return Exit.DONE
 
 

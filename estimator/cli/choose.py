@@ -9,6 +9,7 @@ import typer
 
 from estimator.cli.common import (
     FromLedgerOption,
+    FullOption,
     JobArg,
     JsonOption,
     LedgerOption,
@@ -27,8 +28,11 @@ from estimator.cli.common import (
     with_methods,
 )
 from estimator.core.errors import Exit
+from estimator.report.text.terminal import watching
 
 if TYPE_CHECKING:
+    from estimator.choose.questions.all import PostOptimality
+    from estimator.choose.study import Choice
     from estimator.model import Job, Shop
 
 
@@ -38,22 +42,25 @@ def estimate(
     method: MethodOption = None,
     surety: SuretyOption = None,
     strict: StrictOption = False,
+    full: FullOption = False,
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> int:
     """Price a set of upgrades that you name: work, minutes, wear, cost and price."""
     from estimator.choose.study import make_estimate, settled
     from estimator.report.json import choice as choice_json
+    from estimator.report.text import brief
     from estimator.report.text import choice as choice_text
 
-    study = load_study(job, shop, strict, surety, method)
-    make_estimate(study, with_ or ())  # names that are not offered are told first
-    study = settled(study, with_ or ())
-    priced = make_estimate(study, with_ or ())
+    with watching("pricing the work"):
+        study = load_study(job, shop, strict, surety, method)
+        make_estimate(study, with_ or ())  # names that are not offered are told first
+        study = settled(study, with_ or ())
+        priced = make_estimate(study, with_ or ())
     if as_json:
         print_json(choice_json.estimate(study, priced))
     else:
-        choice_text.show_estimate(study, priced)
+        (choice_text if full else brief).show_estimate(study, priced)
     return Exit.DONE
 
 
@@ -116,6 +123,7 @@ def choose(
     from_ledger: FromLedgerOption = False,
     ledger: LedgerOption = None,
     strict: StrictOption = False,
+    full: FullOption = False,
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> int:
@@ -131,15 +139,23 @@ def choose(
     aim = usual_aim(study.problem.billed) if aim is None else aim
     files = choice_files.ChoiceFiles(save_model, svg, quiet=as_json)
     files.begin(study, aim)
-    choice = make_choice(study, aim=aim, engine=engine, time_limit=time_limit)
     wanted = Wanted(next_best, why, frontier or with_hours or svg is not None, with_hours, every=as_json)
-    further = deeper(choice, wanted, engine, deadline)
+    with watching("choosing, and proving it"):
+        choice = make_choice(study, aim=aim, engine=engine, time_limit=time_limit)
+        further = deeper(choice, wanted, engine, deadline)
     files.end(choice, further)
+    _answer(choice, further, as_json, full)
+    return Exit.DONE if choice.found else Exit.CANNOT_BE_MET
+
+
+def _answer(choice: Choice, further: PostOptimality, as_json: bool, full: bool) -> None:
+    """The choice with its further answers, as data or as text."""
+    from estimator.report import choice_files
+
     if as_json:
         print_json(choice_files.as_data(choice, further))
     else:
-        choice_files.show(choice, further)
-    return Exit.DONE if choice.found else Exit.CANNOT_BE_MET
+        choice_files.show(choice, further, full)
 
 
 def _loaded(
@@ -172,6 +188,7 @@ def risk(
         int, typer.Option("--draws", help="How many jobs to draw.", min=100, max=5_000_000)
     ] = 100_000,
     seed: Annotated[int, typer.Option("--seed", help="Seed of the draws.", min=0)] = 1,
+    full: FullOption = False,
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> int:
@@ -180,24 +197,37 @@ def risk(
     For the upgrades named with --with, else for the best set.
     """
     from estimator.choose.study import make_named_or_best
+
+    with watching("choosing"):
+        study = load_study(job, shop)
+        choice = make_named_or_best(study, with_ or ())
+    if not choice.found:
+        return no_choice(choice, as_json, full)
+    _tell_risk(choice, (draws, seed) if simulate else None, as_json, full)
+    return Exit.DONE
+
+
+def _tell_risk(choice: Choice, drawn: tuple[int, int] | None, as_json: bool, full: bool) -> None:
+    """The risk of a set, as data, in short or all of it; ``drawn``: how many jobs, and the seed."""
     from estimator.estimate.risk.look_ahead import fit_risks, look_ahead, simulate_set
     from estimator.fit.otherwise import Otherwise
+    from estimator.report.text import brief
     from estimator.report.text import risk as risk_text
 
-    study = load_study(job, shop)
-    choice = make_named_or_best(study, with_ or ())
-    if not choice.found:
-        return no_choice(choice, as_json)
     study, chosen = choice.study, choice.estimate.chosen
-    otherwise = Otherwise(study.shop, study.job, chosen)
-    ahead = look_ahead(study.costing, chosen, otherwise=otherwise)
-    risks = fit_risks(otherwise, chosen)
-    simulated = simulate_set(study.costing, chosen, draws=draws, seed=seed) if simulate else None
+    with watching("looking ahead"):
+        otherwise = Otherwise(study.shop, study.job, chosen)
+        ahead = look_ahead(study.costing, chosen, otherwise=otherwise)
+        risks = fit_risks(otherwise, chosen)
+        simulated = simulate_set(study.costing, chosen, draws=drawn[0], seed=drawn[1]) if drawn else None
     if as_json:
         print_json(risk_text.as_data(study, ahead, risks, simulated))
-    else:
+    elif full:
         risk_text.show(study, ahead, risks, simulated)
-    return Exit.DONE
+    else:
+        brief.show_risk(study, ahead, risks)
+        if simulated is not None:
+            risk_text.show_simulation(simulated, study.shop.terms.currency)
 
 
 def register(app: typer.Typer) -> None:

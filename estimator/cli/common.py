@@ -31,6 +31,9 @@ ShopOption = Annotated[
     str | None, typer.Option("--shop", metavar="DIR", help="Folder with tables of your own shop.")
 ]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON object instead of text.")]
+FullOption = Annotated[
+    bool, typer.Option("--full", help="Print all of it, not the short form: tables, working, every caution.")
+]
 WithOption = Annotated[
     list[str] | None, typer.Option("--with", metavar="ID", help="Upgrade to do; may be given again.")
 ]
@@ -240,7 +243,7 @@ def print_json(data: object) -> None:
     print(json.dumps(data, indent=2, ensure_ascii=False))
 
 
-def no_choice(choice: Choice, as_json: bool) -> int:
+def no_choice(choice: Choice, as_json: bool, full: bool = False) -> int:
     """Say why no set meets the wish, in words or as data; returns the exit status."""
     from estimator.report.json import choice as choice_json
     from estimator.report.text import no_choice as no_choice_text
@@ -248,5 +251,5 @@ def no_choice(choice: Choice, as_json: bool) -> int:
     if as_json:
         print_json(choice_json.choice(choice))
     else:
-        no_choice_text.show_no_choice(choice)
+        no_choice_text.show_no_choice(choice, full)
     return Exit.CANNOT_BE_MET

@@ -19,6 +19,7 @@ from estimator.cli.common import (
 )
 from estimator.cli.ledger.options import NowOption
 from estimator.core.errors import Exit, InputError, Issue, Origin
+from estimator.report.text.terminal import put
 
 if TYPE_CHECKING:
     from estimator.learn.accept import Measured
@@ -149,9 +150,9 @@ def _tell_lesson(
     show_values(values)
     text.show_honesty(honest)
     if written:
-        print(f"wrote {_names(written)} ({taken.words}); learn --take-back puts it back")
+        put(f"wrote {_names(written)} ({taken.words}); learn --take-back puts it back")
     elif taken.words:
-        print(f"Nothing is changed yet: --accept takes over {taken.words}.")
+        put(f"Nothing is changed yet: --accept takes over {taken.words}.")
 
 
 def calibrate(
@@ -184,9 +185,9 @@ def calibrate(
         return Exit.DONE
     text.show_calibration(found, the_shop)
     if written:
-        print(f"wrote {_names(written)}; learn --take-back puts it back, own-shop shows it")
+        put(f"wrote {_names(written)}; learn --take-back puts it back, own-shop shows it")
     else:
-        print("Nothing is changed yet: --accept takes it over into the tables of --shop.")
+        put("Nothing is changed yet: --accept takes it over into the tables of --shop.")
     return Exit.DONE
 
 
@@ -208,7 +209,7 @@ def _answer(as_json: bool, data: dict[str, object], words: str) -> int:
     if as_json:
         print_json(data)
     else:
-        print(words)
+        put(words)
     return Exit.DONE
 
 

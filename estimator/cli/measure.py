@@ -10,6 +10,7 @@ import typer
 
 from estimator.cli.common import (
     ForceOption,
+    FullOption,
     JobArg,
     JsonOption,
     ShopOption,
@@ -20,6 +21,7 @@ from estimator.cli.common import (
     print_json,
 )
 from estimator.core.errors import Exit
+from estimator.report.text.terminal import put
 
 if TYPE_CHECKING:
     from estimator.model import IntakeField, Job, Shop
@@ -62,7 +64,7 @@ def new(
         outputs.append(Output(sheet, data, force, (".xlsx", ".txt")))
     for number, path in enumerate(save_all(outputs)):
         told = f": {len(fields)} fields that matter, {len(asked) - len(fields)} that show other faults"
-        print(f"wrote {path}" + ("" if number else told))
+        put(f"wrote {path}" + ("" if number else told))
     return Exit.DONE
 
 
@@ -80,6 +82,7 @@ def measure(
     solves: Annotated[
         int, typer.Option("--solves", metavar="N", help="How often the choice may be made again.", min=0)
     ] = 12,
+    full: FullOption = False,
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> int:
@@ -89,17 +92,20 @@ def measure(
     """
     from estimator.choose.questions.measure_next import look_into
     from estimator.choose.study import make_choice
+    from estimator.report.text import brief
     from estimator.report.text import measuring as measuring_text
-    from estimator.report.text.terminal import progress
+    from estimator.report.text.terminal import progress, watching
 
-    study = load_study(job, shop)
-    choice = make_choice(study)
+    with watching("choosing"):
+        choice = make_choice(load_study(job, shop))
     with progress("looking at assumed values") as tick:
         looked = look_into(choice, solves, tick)
     if as_json:
         print_json(measuring_text.as_data(choice, looked))
-    else:
+    elif full:
         measuring_text.show(choice, looked)
+    else:
+        brief.show_measuring(choice, looked)
     return Exit.DONE if choice.found else Exit.CANNOT_BE_MET
 
 
@@ -133,12 +139,12 @@ def draw(
         page = template_page(the_job, [(one.what, found) for one, found in drawn])
         outputs.append(text_output(Path(template), page, force=force, extensions=(".html",)))
     for path in save_all(outputs):
-        print(f"wrote {path}")
+        put(f"wrote {path}")
     left = [(one.id, gap.words) for one, found in drawn for gap in found.not_drawn]
     for name, words in left:
-        print(f"not drawn of {name}: {words}")
+        put(f"not drawn of {name}: {words}")
     if not outputs and not left:
-        print(f"{upgrade}: nothing is bored or cut, so there is nothing to draw")
+        put(f"{upgrade}: nothing is bored or cut, so there is nothing to draw")
     return Exit.DONE
 
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from estimator.cli.common import (
+    FullOption,
     JobArg,
     JsonOption,
     ShopOption,
@@ -21,9 +22,10 @@ from estimator.cli.common import (
     tell,
 )
 from estimator.core.errors import Exit, InputError, Issue, Origin
+from estimator.report.text.terminal import watching
 
 if TYPE_CHECKING:
-    from estimator.choose.study import Study
+    from estimator.choose.study import Choice, Study
 
 
 def rate(
@@ -67,6 +69,7 @@ def price(
     with_: WithOption = None,
     offers: OffersOption = False,
     given: GivenOption = None,
+    full: FullOption = False,
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> int:
@@ -75,24 +78,36 @@ def price(
     With --given: how many of 100 such jobs stay within the hours that a price pays for.
     """
     from estimator.choose.study import make_named_or_best
-    from estimator.price.client.quote import quote_for
-    from estimator.report.text import money as money_text
-    from estimator.report.words import quote as quote_words
 
-    study = load_study(job, shop)
+    with watching("working the job out"):
+        study = load_study(job, shop)
     if given is not None and offers:
         raise typer.BadParameter("--given and --offers: ask for one at a time")
     if given is not None:
         return _sure_of(study, with_ or (), given, as_json)
     if offers:
         return _three(study, with_ or (), as_json)
-    choice = make_named_or_best(study, with_ or ())
+    with watching("choosing"):
+        choice = make_named_or_best(study, with_ or ())
     if not choice.found:
-        return no_choice(choice, as_json)
+        return no_choice(choice, as_json, full)
+    _tell_price(choice, as_json, full)
+    return Exit.DONE
+
+
+def _tell_price(choice: Choice, as_json: bool, full: bool) -> None:
+    """The price of a set, as data, in short or with every step."""
+    from estimator.price.client.quote import quote_for
+    from estimator.report.text import brief
+    from estimator.report.text import money as money_text
+    from estimator.report.words import quote as quote_words
+
     study, chosen = choice.study, choice.estimate.chosen
     quoted = quote_for(study, chosen)
     if as_json:
         print_json({"job": study.job.id, **money_text.quote_data(quoted, study.shop)})
+    elif not full:
+        brief.show_price(study, quoted, choice.estimate)
     else:
         money_text.say(
             [
@@ -100,7 +115,6 @@ def price(
                 *quote_words.terms_sentences(quoted, study.shop),
             ]
         )
-    return Exit.DONE
 
 
 def _three(study: Study, named: Sequence[str], as_json: bool) -> int:
@@ -108,7 +122,8 @@ def _three(study: Study, named: Sequence[str], as_json: bool) -> int:
     from estimator.price.client.three_offers import three_offers
     from estimator.report.text import money as money_text
 
-    found = three_offers(study, named)
+    with watching("making the offers"):
+        found = three_offers(study, named)
     if not found.made:
         return no_choice(found.wished, as_json)
     if as_json:
@@ -199,20 +214,22 @@ def change(
     return Exit.DONE
 
 
-def sell(job: JobArg, shop: ShopOption = None, as_json: JsonOption = False) -> int:
+def sell(job: JobArg, full: FullOption = False, shop: ShopOption = None, as_json: JsonOption = False) -> int:
     """Compare plans for an instrument that is to be sold, and ways to sell it."""
     from estimator.choose.study import best_ways
     from estimator.price.resale.asking_price import best_whole
     from estimator.price.resale.compare import resale_plans, ways_to_sell
+    from estimator.report.text import brief_sale
     from estimator.report.text import resale as resale_text
 
-    study = best_ways(load_study(job, shop), "profit")
-    plans = resale_plans(study)
-    ways = ways_to_sell(study, best_whole(plans).proceeds.chosen)
+    with watching("comparing plans"):
+        study = best_ways(load_study(job, shop), "profit")
+        plans = resale_plans(study)
+        ways = ways_to_sell(study, best_whole(plans).proceeds.chosen)
     if as_json:
         print_json({"job": study.job.id, **resale_text.sale_data(study, plans, ways)})
     else:
-        resale_text.show_sale(study, plans, ways)
+        (resale_text if full else brief_sale).show_sale(study, plans, ways)
     return Exit.DONE
 
 
@@ -241,12 +258,14 @@ def offer(
     ask: AskOption = None,
     pay: PayOption = None,
     top: TopOption = 20,
+    full: FullOption = False,
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> int:
     """Say the most to pay for a donor at the wanted pay, with the odds of loss; or rank many listings."""
     from estimator.choose.study import best_ways
     from estimator.price.donor.offer import make_offer, offer_at
+    from estimator.report.text import brief_sale
     from estimator.report.text import money as money_text
     from estimator.report.text import resale as resale_text
     from estimator.report.words import resale as resale_words
@@ -255,13 +274,16 @@ def offer(
         return _rank(listings, top, shop, as_json)
     if job is None:
         raise typer.BadParameter("name a job file, or a CSV file of listings with --list")
-    study = best_ways(load_study(job, shop), "profit")
     asked = None if ask is None else _money("--ask", ask)
-    made = make_offer(study, seen, asked)
-    other = None if pay is None else offer_at(study, _money("--pay", pay), seen, asked)
+    with watching("working the donor out"):
+        study = best_ways(load_study(job, shop), "profit")
+        made = make_offer(study, seen, asked)
+        other = None if pay is None else offer_at(study, _money("--pay", pay), seen, asked)
     if as_json:
         print_json({"job": study.job.id, **resale_text.offer_data(made, other),
                     **resale_text.standing_data(study, made.plan.chosen)})  # fmt: skip
+    elif not full:
+        brief_sale.show_offer(study, made, other)
     else:
         lines = resale_words.offer_sentences(made, study.shop, other)
         money_text.say([*lines[:-1], *resale_text.standing_lines(study, made.plan.chosen), lines[-1]])

@@ -15,6 +15,7 @@ from estimator.cli.common import (
     load_shop_of,
 )
 from estimator.core.errors import Exit
+from estimator.report.text.terminal import put
 
 if TYPE_CHECKING:
     from estimator.server.desk import Desk
@@ -73,7 +74,7 @@ def _of_job(desk: Desk, path: Path, output: str | None, how: tuple[int | None, b
         serve(desk, *how, job_url(path.stem))
         return Exit.DONE
     written = save_text(output, alone_html(desk, asked), force=True, extensions=(".html",))
-    print(f"wrote {written}")
+    put(f"wrote {written}")
     return Exit.DONE
 
 

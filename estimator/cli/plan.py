@@ -10,6 +10,7 @@ import typer
 from estimator.cli.common import (
     ForceOption,
     FromLedgerOption,
+    FullOption,
     JsonOption,
     LedgerOption,
     PaperOption,
@@ -128,6 +129,7 @@ def plan(
     ledger: LedgerOption = None,
     paper: PaperOption = None,
     force: ForceOption = False,
+    full: FullOption = False,
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> int:
@@ -138,7 +140,7 @@ def plan(
     from estimator.workbook import plan_files
 
     files = plan_files.PlanFiles(output, csv, gantt, ics, save_plan, state_template, ics_each, force=force)
-    besides = plan_files.checked(files, plan_files.Besides(gain, what_if), state or progress)
+    besides = plan_files.checked(files, plan_files.Besides(gain, what_if, full), state or progress)
     check_aim(aim)
     needs_ledger_stock(ledger, from_ledger or progress is not None)
     study = study_batch(*_load_batch(batch, shop, ledger, from_ledger), ways_open=not (state or progress))

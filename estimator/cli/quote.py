@@ -10,6 +10,7 @@ import typer
 
 from estimator.cli.common import (
     ForceOption,
+    FullOption,
     JobArg,
     JsonOption,
     LedgerOption,
@@ -24,8 +25,10 @@ from estimator.cli.common import (
     print_json,
 )
 from estimator.core.errors import Exit
+from estimator.report.text.terminal import put, watching
 
 if TYPE_CHECKING:
+    from estimator.choose.study import Study
     from estimator.workbook.quote_files import FoundQuote, QuoteFiles
 
 OutputOption = Annotated[
@@ -96,31 +99,45 @@ def quote(
     ledger: LedgerOption = None,
     force: ForceOption = False,
     strict: StrictOption = False,
+    full: FullOption = False,
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> int:
     """Write the quote workbook of the best set, or of the upgrades named with --with.
 
-    With --offers a wish that the limits do not allow is no hindrance: the workbook then rests on the offer
-    that keeps most of it within them, or, where there is none, on the one that keeps all of it and says
-    by how much it is beyond them.
+    With --offers a wish that the limits do not allow is no hindrance: the workbook then rests on the offer that
+    keeps most of it within them, or else on the one that keeps all of it and says by how much it is beyond them.
     """
-    from estimator.workbook.quote_files import QuoteFiles, customers_file, quote_of
+    from estimator.workbook.quote_files import QuoteFiles, customers_file
 
-    study = load_study(job, shop, strict)
-    found = quote_of(study, with_ or (), offers)
+    found = _found(load_study(job, shop, strict), with_ or (), offers)
     if not found.choice.found:
-        return no_choice(found.choice, as_json)
-    target = Path(output) if output else Path(f"{study.job.id}-bench.xlsx")
+        return no_choice(found.choice, as_json, full)
+    study = found.choice.study
+    target = Path(output or f"{study.job.id}-bench.xlsx")
     theirs = customers_file(customer, study.job.id)
     files = QuoteFiles(target, theirs, page, pdf, paper_of(paper, study.shop), force or output is not None)
     found = _from_elsewhere(found, files, plan, (ledger, shop), numbered)
-    written = files.write(found, frontier)
+    written = _written(files, found, frontier)
     if as_json:
         _print_data(found, written, offers, numbered)
     else:
-        _say(found, job, written, shop, numbered)
+        _say(found, (job, shop), written, numbered, full)
     return Exit.DONE
+
+
+def _found(study: Study, named: Sequence[str], offers: bool) -> FoundQuote:
+    """What is to be quoted; on a terminal it says that it is at work."""
+    from estimator.workbook.quote_files import quote_of
+
+    with watching("choosing"):
+        return quote_of(study, named, offers)
+
+
+def _written(files: QuoteFiles, found: FoundQuote, frontier: bool) -> list[Path]:
+    """The files, written; on a terminal it says that it is at work."""
+    with watching("writing the files"):
+        return files.write(found, frontier)
 
 
 def _from_elsewhere(
@@ -152,7 +169,7 @@ def _from_elsewhere(
 def say_files(written: Sequence[Path]) -> None:
     """The files that were written, and which program made a PDF of them."""
     for path in written:
-        print(f"wrote {path}")
+        put(f"wrote {path}")
     say_pdf(written)
 
 
@@ -162,7 +179,7 @@ def say_pdf(written: Sequence[Path]) -> None:
         if path.suffix.lower() == ".pdf":
             from estimator.report.page.pdf import printed_by
 
-            print(f"{path} was made by {printed_by()}")
+            put(f"{path} was made by {printed_by()}")
 
 
 def _print_data(found: FoundQuote, written: Sequence[Path], offers: bool, numbered: bool) -> None:
@@ -173,15 +190,20 @@ def _print_data(found: FoundQuote, written: Sequence[Path], offers: bool, number
     print_json(data | (found.offers_data() if offers else {}))
 
 
-def _say(found: FoundQuote, job: str, written: Sequence[Path], shop: str | None, numbered: bool) -> None:
+def _say(
+    found: FoundQuote, of: tuple[str, str | None], written: Sequence[Path], numbered: bool, full: bool
+) -> None:
+    """What was written, ``of`` which job and shop; then time, what to measure first and the caution, or all."""
+    from estimator.report.text import brief
     from estimator.report.text import choice as choice_text
     from estimator.workbook.quote_files import say_offers
 
-    say_offers(found, job, written[0], shop)
+    say_offers(found, of[0], written[0], of[1])
     choice_text.show_quote(found.choice, written)
     say_pdf(written)
     if numbered:
-        print(f"quote {found.choice.study.job.quote_number}")
+        put(f"quote {found.choice.study.job.quote_number}")
+    (choice_text.show_choice if full else brief.show_quote)(found.choice)
 
 
 def register(app: typer.Typer) -> None:

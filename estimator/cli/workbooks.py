@@ -21,6 +21,7 @@ from estimator.cli.common import (
 )
 from estimator.cli.quote import CustomerOption, PageOption, PdfOption, say_files
 from estimator.core.errors import Exit, shown
+from estimator.report.text.terminal import put
 
 BookArg = Annotated[str, typer.Argument(metavar="BOOK", help="Workbook (.xlsx).")]
 
@@ -106,7 +107,7 @@ def intake(
 
     choice_text, warnings = read_measuring(book, load_shop_of(shop))
     tell(warnings)
-    print(f"wrote {save_text(output, choice_text, force=True, extensions=('.toml',))}")
+    put(f"wrote {save_text(output, choice_text, force=True, extensions=('.toml',))}")
     return Exit.DONE
 
 
@@ -125,7 +126,7 @@ def shop_book(
     """Write all tables of a shop into one workbook, or read such a workbook back into a folder."""
     from estimator.workbook.write import shop_sheets
 
-    print(shop_sheets.write_book(shop, write, force) if write else shop_sheets.read_book(read, folder, force))
+    put(shop_sheets.write_book(shop, write, force) if write else shop_sheets.read_book(read, folder, force))
     return Exit.DONE
 
 

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-import textwrap
-from collections.abc import Callable
+import re
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from datetime import date, datetime
+from unicodedata import combining, east_asian_width
 
 Tell = Callable[[str], None]
 """Is told, now and then, how far long work is."""
@@ -17,15 +20,54 @@ def silent(words: str) -> None:
     """Tells nobody."""
 
 
+_width: ContextVar[int] = ContextVar("width", default=WIDTH)
+_WORD = re.compile(r"(\s*)(\S+)")
+
+
+@contextmanager
+def lines_of(width: int) -> Iterator[None]:
+    """Within it ``wrapped`` makes lines of at most so many columns."""
+    before = _width.set(width)
+    try:
+        yield
+    finally:
+        _width.reset(before)
+
+
+def columns_of(text: str) -> int:
+    """How many columns of a terminal a text takes: letters of two columns count twice, accents on top not."""
+    if text.isascii():
+        return len(text)
+    return sum(0 if combining(letter) else 2 if east_asian_width(letter) in "WF" else 1 for letter in text)
+
+
+def folded(text: str, width: int, indent: str = "", more: str = "") -> list[str]:
+    """A text in lines of at most ``width`` columns, broken between words alone; ``more`` goes before all but the first.
+
+    A word that has no room behind what goes before it moves to the left; one wider than a line (a path)
+    stands on a line by itself.
+    """
+    lines: list[str] = []
+    line, empty = indent, True
+    for gap, word in _WORD.findall(text):
+        if not empty and columns_of(line) + columns_of(gap) + columns_of(word) > width:
+            lines.append(line)
+            line, empty = more, True
+        if empty:
+            line = line[: max(0, width - columns_of(word))] if not line.strip() else line
+        line += word if empty else gap + word
+        empty = False
+    return [*lines, line.rstrip()]
+
+
 def wrapped(text: str, indent: str = "  ", more: str = "  ") -> list[str]:
-    """A text in lines of at most ``WIDTH`` characters; ``more`` goes before all lines but the first."""
-    return textwrap.wrap(text, WIDTH, initial_indent=indent, subsequent_indent=indent + more,
-                         break_long_words=False, break_on_hyphens=False) or [indent]  # fmt: skip
+    """A text in lines of at most ``WIDTH`` columns, or of ``lines_of``; ``more`` goes before all lines but the first."""
+    return folded(text, _width.get(), indent, indent + more)
 
 
 def money(cents: int, currency: str) -> str:
-    """Cents as money."""
-    return f"{'-' if cents < 0 else ''}{abs(cents) // 100}.{abs(cents) % 100:02d} {currency}"
+    """Cents as money, thousands parted by commas: the one way in which texts write it."""
+    return f"{'-' if cents < 0 else ''}{abs(cents) // 100:,}.{abs(cents) % 100:02d} {currency}"
 
 
 def hours(minutes: float) -> str:

@@ -527,6 +527,7 @@ class Hazard:
     controls: str
     never: str
     dusty: bool = False
+    rank: int = 99
     origin: Origin = Origin()
 
 

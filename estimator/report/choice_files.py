@@ -11,14 +11,15 @@ from estimator.choose.study import Choice, Study
 from estimator.core.save import Output, check_target, save_all
 from estimator.report.json import choice as choice_json
 from estimator.report.json import questions as questions_json
+from estimator.report.text import brief, packs
 from estimator.report.text import choice as choice_text
-from estimator.report.text import packs
 from estimator.report.text import questions as questions_text
+from estimator.report.text.terminal import put
 
 
-def show(choice: Choice, further: PostOptimality) -> None:
-    """All of it as text."""
-    choice_text.show_choice(choice)
+def show(choice: Choice, further: PostOptimality, full: bool = True) -> None:
+    """As text, in short or all of it; what was asked for besides is told either way."""
+    (choice_text if full else brief).show_choice(choice)
     packs.show(choice)
     questions_text.show(choice, further)
 
@@ -64,4 +65,4 @@ class ChoiceFiles:
     def _save(self, files: Sequence[Output], told: Sequence[str]) -> None:
         save_all(files)
         if not self.quiet:
-            print(*told, sep="\n", end="\n" if told else "")
+            put(*told)

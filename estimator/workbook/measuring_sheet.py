@@ -69,7 +69,7 @@ def measuring_bytes(
         at = _row(
             sheet, at, "levels", "Levels: attribute = level, parted by commas (hum = 1, action = 2)", ""
         )
-    if sheet.points(0, at + 1) + FIGURE_POINTS > PAGE_POINTS:
+    if sheet.points(0, at + 1) % PAGE_POINTS + FIGURE_POINTS > PAGE_POINTS:
         sheet.page_breaks.append(at + 1)  # the figure is not cut by the end of a page
     last = write_figure(
         book, sheet, at + 1, [p for name, p in shop.drawn.calipers.items() if name in {s.id for s in asked}]

@@ -16,6 +16,7 @@ from estimator.batch.records import JointAnswer
 from estimator.choose.milp.earning import NONE_EARNS
 from estimator.core.errors import Exit, InputError, Issue, Origin
 from estimator.core.save import Output, check_target, new_folder, save_all, text_output
+from estimator.core.text import lines_of
 from estimator.plan.day_list import day_list
 from estimator.plan.plan import Plan, measure_gain
 from estimator.plan.replan.plan import PlannedAgain
@@ -26,7 +27,9 @@ from estimator.report.csv.plan import check_csv, csv_outputs
 from estimator.report.ics import DayEvent, calendar_bytes
 from estimator.report.json import plan as plan_data
 from estimator.report.svg.gantt import gantt_svg
+from estimator.report.text.terminal import put, width
 from estimator.report.words import plan as words
+from estimator.report.words.plan_brief import again_in_short, plan_in_short
 from estimator.report.words.replan import again_words
 from estimator.workbook.write.plan import plan_bytes
 
@@ -69,10 +72,11 @@ class PlanFiles:
 
 @dataclass(frozen=True, slots=True)
 class Besides:
-    """What is asked of a plan besides: its gain over one job at a time, and what one more would bring."""
+    """What is asked of a plan besides: its gain over one job at a time, what one more would bring, all of it."""
 
     gain: bool = False
     changes: bool = False
+    full: bool = True
 
     def check(self, state: str | None) -> None:
         """InputError where it is asked of a plan under way."""
@@ -118,11 +122,15 @@ def show(made: Plan | PlannedAgain, besides: Besides, as_json: bool) -> None:
             data["what_if"] = plan_data.what_if_data(cases)
         print(json.dumps(data, indent=2, ensure_ascii=False))
         return
-    print(again_words(made) if isinstance(made, PlannedAgain) else words.plan_words(plan))
-    if gained:
-        print("\n".join(words.gain_lines(gained, plan.shop.terms.currency)))
-    if cases is not None:
-        print("\n".join(words.what_if_lines(cases)))
+    with lines_of(width()):
+        if besides.full:
+            put(again_words(made) if isinstance(made, PlannedAgain) else words.plan_words(plan))
+        else:
+            put(*(again_in_short(made) if isinstance(made, PlannedAgain) else plan_in_short(plan)))
+        if gained:
+            put(*words.gain_lines(gained, plan.shop.terms.currency))
+        if cases is not None:
+            put(*words.what_if_lines(cases))
 
 
 def show_none(answer: JointAnswer, as_json: bool) -> None:
@@ -137,7 +145,7 @@ def show_none(answer: JointAnswer, as_json: bool) -> None:
         }
         print(json.dumps(data, indent=2))
     else:
-        print(words.no_plan_words(answer))
+        put(words.no_plan_words(answer))
 
 
 def write_files(plan: Plan, files: PlanFiles, quiet: bool) -> None:
@@ -146,7 +154,7 @@ def write_files(plan: Plan, files: PlanFiles, quiet: bool) -> None:
         written = save_all(_outputs(plan, files))
     for one in written:
         if not quiet:
-            print(f"wrote {one}")
+            put(f"wrote {one}")
 
 
 def _outputs(plan: Plan, files: PlanFiles) -> list[Output]:

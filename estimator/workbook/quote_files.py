@@ -22,6 +22,7 @@ from estimator.ledger.store import Ledger
 from estimator.plan.replan.saved_plan import read_kept
 from estimator.price.client.three_offers import Offers, three_offers
 from estimator.report.text import money as money_text
+from estimator.report.text.terminal import put
 from estimator.workbook.quote_record import quote_record
 from estimator.workbook.write.chart_figures import frontier_points, name_of, offers_by_name
 from estimator.workbook.write.quote import customer_quote_bytes, quote_bytes
@@ -186,15 +187,15 @@ def read_back(job: str, target: Path, shop: str | None = None) -> str:
 def say_offers(found: FoundQuote, job: str, target: Path, shop: str | None = None) -> None:
     """What the workbook rests on, how it is read back, and why there is one page only."""
     if found.instead:
-        print(
+        put(
             f"The whole wish cannot be met within the limits; the workbook rests on the offer “{found.instead}”."
         )
-        print(f"To read it back: {read_back(job, target, shop)}")
+        put(f"To read it back: {read_back(job, target, shop)}")
     if found.offers is None:
         return
     first = found.offers.made[0]
     if len(found.side_by_side()) <= 1:
-        print(
+        put(
             f"“{name_of(first)}” is the only offer: there is one page."
             if first.over
             else "All offers come to the same set of upgrades: there is one page."

@@ -74,7 +74,7 @@ def test_instruments_that_may_stay_where_they_are_stay_there(
     assert told["no_set_earns"].startswith(SAID)
     assert set(told["not_bought"]) == {"one", "two"}
     assert all("would lose" in why for why in told["not_bought"].values())
-    assert run(["plan", str(path), "--aim", "hourly"]) == 1
+    assert run(["plan", str(path), "--aim", "hourly", "--full"]) == 1
     assert "no instrument of the batch is bought" in capsys.readouterr().out
 
 

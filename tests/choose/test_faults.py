@@ -299,7 +299,7 @@ def test_a_wish_that_a_fault_puts_out_of_reach_names_the_fault(
         '[job]\nid = "one"\nkind = "own"\n[instrument]\nkind = "bass-solid"\ntwist = 0.8\n'
         "[wish]\nrequire = { action = 2 }\n"
     )
-    assert run(["choose", str(file)]) == 1
+    assert run(["choose", str(file), "--full"]) == 1
     told = capsys.readouterr().out
     assert "the neck is twisted (twist 0.8 mm)" in told
     assert "No upgrade that fits mends it here; it wants: another neck, or where none can go on" in told

@@ -370,7 +370,7 @@ def test_where_there_is_no_set_no_fault_is_left_by_this_set(
         '[job]\nid = "twist"\nkind = "commission"\n[instrument]\nkind = "guitar-solid"\njoint = "through"\n'
         'twist = 0.8\njack_state = "loose"\n[wish]\nrequire = { action = 2 }\n'
     )
-    assert run(["choose", str(file)]) == 1
+    assert run(["choose", str(file), "--full"]) == 1
     out = capsys.readouterr().out
     assert "The least that mends it: new-jack-economy" in out
     assert "not offered here" in out

@@ -95,7 +95,7 @@ def test_a_plan_changes_only_the_job_that_cannot_be_done_otherwise(tmp_path):
 def test_choose_says_first_what_it_changes_and_why_lists_what_was_held_out(tmp_path, capsys):
     path = tmp_path / "nut.toml"
     path.write_text(NUT.format(name="nut", kind="own", wish=NEEDS_WOOD))
-    assert run(["choose", str(path), "--why"]) == 0
+    assert run(["choose", str(path), "--why", "--full"]) == 0
     lines = capsys.readouterr().out.splitlines()
     assert lines[1].startswith("Only by changing its wood (mechanical-nut-")
     held = [line for line in lines if line.startswith("Would change the sound it is known by for good")]

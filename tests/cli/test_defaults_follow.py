@@ -53,7 +53,7 @@ on = "{on}"
 def test_a_job_of_the_shops_own_tells_no_price(tmp_path, capsys, kind, on, told):
     path = tmp_path / "mine.toml"
     path.write_text(OWN.format(kind=kind, on=on))
-    assert run(["choose", str(path)]) == 1
+    assert run(["choose", str(path), "--full"]) == 1
     out = capsys.readouterr().out
     assert "with refret" in out
     assert (", price " in out) is told

@@ -80,7 +80,7 @@ def test_measure_tells_what_matters_when_the_wish_cannot_be_met(capsys: pytest.C
     (row,) = (row for row in data["measure"] if row["field"] == "post_edge")
     assert {turn["after"] for turn in row["verdicts"]} == {"does-not-fit"}
     assert "br_screw_n" in data["taken_for_seen"]
-    assert run(["measure", "example:impossible-wish", "--solves", "1"]) == 1
+    assert run(["measure", "example:impossible-wish", "--solves", "1", "--full"]) == 1
     shown = capsys.readouterr().out
     assert "as things are assumed the wish cannot be met" in shown
     assert "Measure first" in shown
@@ -130,9 +130,9 @@ def test_a_wrong_name_is_told_with_the_option_that_the_command_has(
 @pytest.mark.slow
 def test_risk_agrees_with_the_estimate(capsys: pytest.CaptureFixture[str]) -> None:
     arguments = ["example:short-scale-bass", "--with", "level-crown-polish", "--json"]
-    assert run(["estimate", *arguments]) == 0
+    assert run(["estimate", *arguments, "--full"]) == 0
     totals = json.loads(capsys.readouterr().out)["totals"]
-    assert run(["risk", *arguments, "--simulate", "--draws", "20000"]) == 0
+    assert run(["risk", *arguments, "--simulate", "--draws", "20000", "--full"]) == 0
     ahead = json.loads(capsys.readouterr().out)
     assert ahead["mean_min"] == pytest.approx(totals["expected_min"], abs=0.02)
     assert ahead["sd_min"] == pytest.approx(totals["sd_min"], rel=1e-3)

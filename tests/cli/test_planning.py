@@ -46,7 +46,7 @@ def test_a_batch_file_that_is_not_there(capsys: pytest.CaptureFixture[str]) -> N
 def test_the_aim_decides_which_donors_are_bought(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     path = donors(tmp_path, {"cheap": 20, "dear": 400})
     arguments = ["plan", str(path), "--engine", "rule", "--time-limit", "1", "--json"]
-    assert run([*arguments, "--aim", "profit"]) == 0
+    assert run([*arguments, "--aim", "profit", "--full"]) == 0
     data = json.loads(capsys.readouterr().out)
     assert [job["job"] for job in data["jobs"]] == ["cheap"]
     assert list(data["not_bought"]) == ["dear"]

@@ -76,7 +76,7 @@ def test_gain_and_what_if_in_data(capsys: pytest.CaptureFixture[str]) -> None:
 
 @pytest.mark.slow
 def test_gain_and_what_if_in_words(capsys: pytest.CaptureFixture[str]) -> None:
-    assert run([*BATCH, "--gain", "--what-if"]) == 0
+    assert run([*BATCH, "--gain", "--what-if", "--full"]) == 0
     told = capsys.readouterr().out
     assert "Planned together against one by one" in told
     assert "a second hand of skill 4 with a bench place" in told

@@ -83,7 +83,7 @@ def test_a_wish_that_nothing_meets_is_told_once(
         encoding="utf-8",
     )
     for command in (["price", str(job)], ["quote", str(job), "-o", str(tmp_path / "quote.xlsx")]):
-        assert run([*command, "--offers"]) == 1
+        assert run([*command, "--offers", "--full"]) == 1
         out = capsys.readouterr().out
         assert out.count("cannot be met") == 1, out
         assert told([*command, "--offers"], capsys, 1)["status"] == "infeasible"
@@ -246,7 +246,7 @@ def test_a_price_under_cost_is_told_by_how_much_and_not_to_the_customer(
     assert not any("under the cost" in cell or str(short) in cell for cell in cells)
     plain = told(["choose", "example:tight-commission"], capsys)
     assert plain["price_under_cost"] == "0.00"
-    assert run(["choose", "example:tight-commission"]) == 0
+    assert run(["choose", "example:tight-commission", "--full"]) == 0
     assert "under the cost" not in capsys.readouterr().out
 
 

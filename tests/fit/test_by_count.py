@@ -118,7 +118,7 @@ def test_the_neck_is_oiled_when_its_frets_are_done(
     file = tmp_path / "oil.toml"
     text = f'[job]\nid = "oil"\nkind = "own"\n[instrument]\nkind = "guitar-solid"\njoint = "{joint}"\n'
     file.write_text(text + "nut_clear_b = 0.9\n")
-    assert run(["estimate", str(file), "--with", "oil-neck", "--with", "level-crown-polish"]) == 0
+    assert run(["estimate", str(file), "--with", "oil-neck", "--with", "level-crown-polish", "--full"]) == 0
     lines = capsys.readouterr().out.splitlines()
     place = {task: n for n, line in enumerate(lines) for task in ("sand neck back", "level frets", "polish frets",
              "oil coat", "string up") if line.strip().startswith(task)}  # fmt: skip

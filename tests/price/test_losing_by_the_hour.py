@@ -64,7 +64,7 @@ def test_text_and_json_say_that_none_earns(tmp_path: Path, capsys: pytest.Captur
             f'[job]\nid = "flip"\nkind = "resale"\n[instrument]\nkind = "guitar-solid"\ntier = "C"\n'
             f"base_clean = {113 if told else 900}\nask = {ask}\n{SOUND_PICKUPS}\n[upgrades]\nopen = [{names}]\n"
         )
-        assert run(["choose", str(file), "--aim", "hourly"]) == 0
+        assert run(["choose", str(file), "--aim", "hourly", "--full"]) == 0
         assert (SAID in capsys.readouterr().out.lower()) == told
         assert run(["choose", str(file), "--aim", "hourly", "--json"]) == 0
         words = json.loads(capsys.readouterr().out)["no_set_earns"]
@@ -148,7 +148,7 @@ def test_an_offer_says_that_no_set_earns(tmp_path: Path, capsys: pytest.CaptureF
             f'[job]\nid = "flip"\nkind = "resale"\n[instrument]\nkind = "guitar-solid"\ntier = "C"\n'
             f"base_clean = 400\nask = {ask}\n{SOUND_PICKUPS}\n[upgrades]\nopen = [{names}]\n"
         )
-        status = run(["offer", str(file)])
+        status = run(["offer", str(file), "--full"])
         assert status in (0, 1)
         assert (SAID in " ".join(capsys.readouterr().out.split())) == told
         assert run(["offer", str(file), "--json"]) == status

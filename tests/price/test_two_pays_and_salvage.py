@@ -108,11 +108,11 @@ def test_the_commands(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Non
     assert (told["salvage"], told["salvage_stated"]) == ("75.00", True)
     assert (told["pay_per_hour"], told["at_other_pay"]["pay_per_hour"]) == ("35.00", "15.00")
     assert float(told["at_other_pay"]["stop"]) > float(told["stop"])
-    assert run(["offer", str(path), "--pay", "15"]) == 0
+    assert run(["offer", str(path), "--pay", "15", "--full"]) == 0
     printed = capsys.readouterr().out
     assert "at 35.00 USD an hour: " in printed
     assert "at 15.00 USD an hour: " in printed
-    assert run(["sell", str(path)]) == 0
+    assert run(["sell", str(path), "--full"]) == 0
     assert "brings 75.00 USD (as the job states)" in capsys.readouterr().out
     assert run(["offer", str(path), "--pay", "-1"]) == 2
     path.write_text(path.read_text().replace("salvage = 75", "salvage = -75"))

@@ -9,6 +9,7 @@ import typer
 from estimator.cli.common import ForceOption, JsonOption, LedgerOption, open_ledger
 from estimator.cli.ledger.options import NowOption, ShopFolder, answer
 from estimator.core.errors import Exit
+from estimator.report.text.terminal import put
 
 if TYPE_CHECKING:
     from datetime import date
@@ -49,7 +50,7 @@ def report(
     def shown() -> None:
         words.show_reports(found)
         for path in written:
-            print(f"wrote {path}")
+            put(f"wrote {path}")
 
     return answer({**found, "tasks": tasks, "written": written}, as_json, shown)
 

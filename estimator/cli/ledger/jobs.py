@@ -28,6 +28,7 @@ from estimator.cli.ledger.options import (
     ShopFolder,
     answer,
 )
+from estimator.report.text.terminal import put
 
 if TYPE_CHECKING:
     from estimator.ledger.jobs import Listing
@@ -323,7 +324,7 @@ def show_customer(
         found = all_of(books, name)
 
     def words() -> None:
-        print(f"{found['customer']}" + (f", {found['contact']}" if found["contact"] else ""))
+        put(f"{found['customer']}" + (f", {found['contact']}" if found["contact"] else ""))
         for job in found["jobs"]:
             show_job(job)
 

@@ -8,6 +8,7 @@ import typer
 
 from estimator.cli.common import print_json
 from estimator.core.errors import Exit
+from estimator.report.text.terminal import put
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -33,7 +34,7 @@ def answer(found: object, as_json: bool, words: str | Callable[[], None]) -> int
 
         print_json(data(found))
     elif isinstance(words, str):
-        print(words)
+        put(words)
     else:
         words()
     return Exit.DONE

@@ -167,6 +167,10 @@ def _word(value: Decimal | str | bool) -> str:
     return f"{value.normalize():f}" if isinstance(value, Decimal) else value
 
 
+WORTH_SAYING = 0.5
+"""Minutes by which a measurement must make a job surer to be advised: what rounds to none says nothing."""
+
+
 @dataclass(frozen=True, slots=True)
 class MeasuringGain:
     """What knowing one assumed field would do: spread and surety point with it measured, in minutes."""
@@ -210,11 +214,13 @@ def advice(
     """Sentences that begin "to be surer": what to measure, what to settle, which line to try first."""
     found = []
     for gain in measuring_gains(lines, shop, surety)[:most]:
+        if gain.saved < WORTH_SAYING:
+            continue
         spec = shop.intake[gain.field]
         how = f" ({spec.how})" if spec.how else ""
         found.append(
             f"to be surer, measure {gain.field}, {spec.what}{how}: "
-            f"the {surety.normalize():f} % point falls by {gain.saved:.1f} min to {gain.at_surety:.0f} min"
+            f"the {surety.normalize():f} % point falls by {gain.saved:.0f} min to {gain.at_surety:.0f} min"
         )
     for bar in bars[:most]:
         if bar.kind == "field":

@@ -18,17 +18,20 @@ from estimator.estimate.three_point import z_of
 from estimator.model import Estimate, Job, Shop, Totals, Verdict, WorkLine
 from estimator.price.client.under_cost import under_cost, under_cost_words
 from estimator.report.text.no_choice import show_no_choice
-from estimator.report.text.terminal import hours, money, plain, show_table
+from estimator.report.text.terminal import hours, money, plain, put, show_table, whole
 from estimator.report.words import part_lines
 from estimator.report.words.faults import fault_sentences, held_sentences
 
 
 def _reasons(because: Sequence[str], width: int = 32) -> str:
-    """The first reason, cut to fit, and how many more there are; --json has them all."""
+    """The first reason, cut to whole words that fit, and how many more there are; --json has them all."""
     first = because[0] if because else ""
     more = f" (and {len(because) - 1} more)" if len(because) > 1 else ""
     room = width - len(more)
-    return (first if len(first) <= room else first[: room - 1].rstrip() + "…") + more
+    if len(first) > room:
+        cut = first[:room].rpartition(" ")[0] or first.partition(" ")[0]
+        first = cut if cut == first else f"{cut.rstrip(' ,;:')} …"
+    return first + more
 
 
 def show_check(shop: Shop, job: Job | None, doubted: int, adds: tuple[Decimal, Decimal]) -> None:
@@ -36,20 +39,20 @@ def show_check(shop: Shop, job: Job | None, doubted: int, adds: tuple[Decimal, D
 
     ``doubted``: known jobs outside what the trade expects; ``adds``: minutes that a customer's job adds to them.
     """
-    print(
+    put(
         f"shop: {len(shop.tasks)} tasks, {len(shop.consumables)} consumables, {len(shop.tools)} tools, "
         f"{len(shop.parts)} parts, {len(shop.upgrades)} upgrades, {len(shop.attributes)} attributes: in order"
     )
     known = len(shop.known_jobs)
     if known:
-        print(
+        put(
             f"known jobs: {known - doubted} of {known} within what the trade expects, by their mean minutes; "
             f"a customer's job adds {adds[0]:.0f} min at the bench and {adds[1]:.0f} min at the desk (not billed)"
         )
     if job is None:
         return
     assumed = [name for name, reading in job.instrument.items() if reading.assumed]
-    print(
+    put(
         f"job {job.id}: {len(job.instrument) - len(assumed)} measured values, {len(assumed)} assumed, "
         f"{len(job.requirements)} requirements: in order"
     )
@@ -83,7 +86,7 @@ def show_fit(
     from estimator.report.words.fit import one_line
 
     for line in fault_sentences(faults, currency):
-        print(line)
+        put(line)
     if not show_working:
         show_table(
             f"Does it fit? {job.what or job.id}",
@@ -91,22 +94,20 @@ def show_fit(
             [(name, words, str(assumed) if assumed else "") for name, words, assumed in _alike(verdicts)],
             right=(2,),
         )
-        print(
-            "assumed: how many of the values looked at nobody measured; --show-working names them, with the"
-        )
-        print(
+        put("assumed: how many of the values looked at nobody measured; --show-working names them, with the")
+        put(
             "formula and numbers of every finding. An upgrade's id is its name, a dash, and the variant in brackets."
         )
         return
     for verdict in verdicts:
-        print(f"{verdict.upgrade.id}: {one_line(verdict)}")
+        put(f"{verdict.upgrade.id}: {one_line(verdict)}")
         for finding in verdict.findings:
-            print(f"  {finding.rule} {finding.outcome}: {finding.sentence}")
+            put(f"  {finding.rule} {finding.outcome}: {finding.sentence}")
             if finding.working:
-                print(f"      {finding.working}")
+                put(f"      {finding.working}")
             for value in finding.used:
                 mark = "assumed" if value.assumed else "measured"
-                print(f"      {value.name} = {value.value} {value.unit}".rstrip() + f" ({mark})")
+                put(f"      {value.name} = {value.value} {value.unit}".rstrip() + f" ({mark})")
 
 
 def _named(line: WorkLine) -> str:
@@ -123,7 +124,7 @@ def _show_work(study: Study, priced: Estimate) -> None:
             _named(line),
             plain(line.quantity),
             study.shop.tasks[line.task].driver,
-            plain(Decimal(line.minutes + line.setup) / 100),
+            whole(Decimal(line.minutes + line.setup) / 100),
             f"{amount(line.money.cost):,.2f}",
             _reasons(line.because),
         )
@@ -168,21 +169,21 @@ def _show_totals(study: Study, priced: Estimate) -> None:
             rows.append(("tax", money(totals.tax, currency)))
             rows.append(("to pay", money(totals.to_pay, currency)))
     show_table("Money", ("", ""), rows, right=(1,))
-    _warn_under_cost(study, totals)
+    warn_under_cost(study, totals)
     desk = f", desk work {hours(totals.desk)} (not billed)" if totals.desk else ""
     asked = f"{totals.surety.normalize():f}"
     at_surety = surety_minutes(totals.expected, totals.sd, z_of(totals.surety, study.shop.terms.skew))
     also = "" if totals.surety == 80 else f", {asked} % within {hours(at_surety)}"
-    print(
+    put(
         f"Time: hands-on {hours(totals.attended)}, with the reserve {hours(totals.expected)}; "
         f"80 % sure within {hours(totals.p80)}{also}; waiting {hours(totals.unattended)}{desk}."
     )
 
 
-def _warn_under_cost(study: Study, totals: Totals) -> None:
+def warn_under_cost(study: Study, totals: Totals) -> None:
     """Say by how much the customer's price lies under what the work costs the shop, if it does."""
     if under_cost(study.job, totals):
-        print(f"Warning: {under_cost_words(totals.price, totals.cost, study.shop.terms.currency)}.")
+        put(f"Warning: {under_cost_words(totals.price, totals.cost, study.shop.terms.currency)}.")
 
 
 def _aim_in_words(aim: str) -> str:
@@ -205,12 +206,12 @@ def _show_aim(choice: Choice) -> None:
         "hourly": f"{money(value, currency)} an hour",
         "score": f"a score of {value / 1000:.3f}, of {full:.3f} when every wish is met in full",
     }
-    print(f"That comes to {words[aim]}.")
+    put(f"That comes to {words[aim]}.")
     if choice.answer.none_earns:
-        print(f"{NONE_EARNS[0].upper()}{NONE_EARNS[1:]}.")
+        put(f"{NONE_EARNS[0].upper()}{NONE_EARNS[1:]}.")
 
 
-def _show_budget(choice: Choice) -> None:
+def show_budget(choice: Choice) -> None:
     """Each limit of the job and how much of it is left."""
     measure, currency = choice.answer.measure, choice.study.shop.terms.currency
     if measure is None:
@@ -224,12 +225,12 @@ def _show_budget(choice: Choice) -> None:
                 if rule.on == "cost" and measure.cost_spread
                 else ""
             )
-            print(f"Limit: {rule.words}; {sure}{money(rule.most - held, currency)} left.")
+            put(f"Limit: {rule.words}; {sure}{money(rule.most - held, currency)} left.")
         elif rule.kind == "minutes" and rule.most is not None:
-            print(f"Limit: {rule.words}; {hours(rule.most - measure.minutes)} left.")
+            put(f"Limit: {rule.words}; {hours(rule.most - measure.minutes)} left.")
         elif rule.kind == "due":
             day = day_of_return(rule, day_done(choice.study.problem, choice.answer.chosen))
-            print(f"Limit: {rule.words}; done on {day} at the soonest.")
+            put(f"Limit: {rule.words}; done on {day} at the soonest.")
 
 
 def _level(row: SpecRow, value: int | None) -> str:
@@ -268,9 +269,7 @@ def _show_spec(rows: Sequence[SpecRow]) -> None:
         if row.expected:
             names = ", ".join(name.replace("-", " ") for name in row.rests_on)
             expected = f"; expected, not promised: {names} today is assumed"
-        print(
-            f"{row.attribute.replace('-', ' ')}: by {', '.join(row.by)}; check: {row.verified_by}{expected}."
-        )
+        put(f"{row.attribute.replace('-', ' ')}: by {', '.join(row.by)}; check: {row.verified_by}{expected}.")
     _show_met_as_assumed(rows)
 
 
@@ -279,7 +278,7 @@ def _show_met_as_assumed(rows: Iterable[SpecRow]) -> None:
     for row in rows:
         if row.met_as_assumed:
             name, now = row.attribute.replace("-", " "), _level(row, row.now)
-            print(
+            put(
                 f"{name}: nothing raises it, and today's {now} is assumed; measure before it is promised: {row.verified_by}."
             )
 
@@ -287,9 +286,9 @@ def _show_met_as_assumed(rows: Iterable[SpecRow]) -> None:
 def _show_faults(study: Study, chosen: Sequence[str], rows: Iterable[SpecRow]) -> None:
     """What holds the spec down where it stands, and every fault found with what mends it."""
     for line in held_sentences(rows, held_by(study, chosen)):
-        print(line)
+        put(line)
     for line in fault_sentences(faults_found(study, chosen), study.shop.terms.currency, bool(chosen)):
-        print(line)
+        put(line)
 
 
 def _show_assumed(study: Study, chosen: Sequence[str]) -> None:
@@ -299,12 +298,12 @@ def _show_assumed(study: Study, chosen: Sequence[str]) -> None:
     if of_instrument:
         read = (f"{v.name} {v.value} {v.unit}".rstrip() for v in of_instrument)
         names = ", ".join(lengths_as_read(each, study.shop.lengths) for each in read)
-        print(f"Assumed of the instrument, not measured: {names}.")
+        put(f"Assumed of the instrument, not measured: {names}.")
     if of_part:
         names = ", ".join(v.name.removeprefix("part.") for v in of_part)
-        print(f"Typical values taken for the parts: {names}.")
+        put(f"Typical values taken for the parts: {names}.")
     if values:
-        print("Measure before you order or cut; fit --show-working tells what each value decides.")
+        put("Measure before you order or cut; fit --show-working tells what each value decides.")
 
 
 def _show_cautions(study: Study, priced: Estimate) -> None:
@@ -312,16 +311,16 @@ def _show_cautions(study: Study, priced: Estimate) -> None:
     for code in sorted(hazards):
         hazard = study.shop.hazards[code]
         never = f" Never: {hazard.never}." if hazard.never and hazard.never != "-" else ""
-        print(f"Caution, {hazard.where}: {hazard.controls}.{never}")
+        put(f"Caution, {hazard.where}: {hazard.controls}.{never}")
     if hazards:
-        print("Usual workshop cautions only; product labels and local codes come first.")
+        put("Usual workshop cautions only; product labels and local codes come first.")
 
 
 def show_estimate(study: Study, priced: Estimate) -> None:
     """The priced work of a set that the user named."""
     from estimator.choose.study import spec_rows
 
-    print(f"{study.job.what or study.job.id}: " + (", ".join(priced.chosen) or "no upgrade, base work only"))
+    put(f"{study.job.what or study.job.id}: " + (", ".join(priced.chosen) or "no upgrade, base work only"))
     _show_work(study, priced)
     _show_totals(study, priced)
     rows = spec_rows(study, priced.chosen)
@@ -332,32 +331,38 @@ def show_estimate(study: Study, priced: Estimate) -> None:
     _show_cautions(study, priced)
 
 
-def show_choice(choice: Choice) -> None:
-    """The best set and what it comes to; or why there is none and the ways out."""
+def show_head(choice: Choice) -> None:
+    """What the set is, what was aimed at and whether it is proven."""
     study, answer = choice.study, choice.answer
     title = study.job.what or study.job.id
-    if not choice.found:
-        show_no_choice(choice)
-        _show_faults(study, (), ())
-        return
     proof = "proven optimal" if answer.proven else f"not proven, gap {answer.gap or 0:.2%}"
-    print(f"{study.job.id}: {title}")
+    put(f"{study.job.id}: {title}")
     if choice.only_by:
-        print(choice.only_by)
-    print(f"The set with {_aim_in_words(answer.aim)} ({proof}):")
+        put(choice.only_by)
+    put(f"The set with {_aim_in_words(answer.aim)} ({proof}):")
     upgrades = {v.upgrade.id: v.upgrade for v in study.verdicts}
     for identity in choice.estimate.chosen:
-        print(f"  {identity}: {upgrades[identity].what}")
+        put(f"  {identity}: {upgrades[identity].what}")
     if not choice.estimate.chosen:
         wished = any(rule.attribute for rule in study.problem.rules)
-        print(
+        put(
             "  nothing: "
             + ("the instrument already meets the wish" if wished else "no wish is stated in [wish]")
         )
     _show_aim(choice)
+
+
+def show_choice(choice: Choice) -> None:
+    """The best set and what it comes to; or why there is none and the ways out."""
+    study = choice.study
+    if not choice.found:
+        show_no_choice(choice)
+        _show_faults(study, (), ())
+        return
+    show_head(choice)
     _show_work(study, choice.estimate)
     _show_totals(study, choice.estimate)
-    _show_budget(choice)
+    show_budget(choice)
     _show_spec(choice.spec)
     _show_faults(study, choice.estimate.chosen, choice.spec)
     _show_assumed(study, choice.estimate.chosen)
@@ -369,9 +374,9 @@ def show_quote(choice: Choice, written: Sequence[Path]) -> None:
     totals = choice.estimate.totals
     currency = choice.study.shop.terms.currency
     for path in written:
-        print(f"wrote {path}")
+        put(f"wrote {path}")
     if choice.only_by:
-        print(choice.only_by)
+        put(choice.only_by)
     price = f"price {money(totals.to_pay, currency)}, " if choice.study.job.for_customer else ""
-    print(f"{price}cost {money(totals.cost, currency)}")
-    _warn_under_cost(choice.study, totals)
+    put(f"{price}cost {money(totals.cost, currency)}")
+    warn_under_cost(choice.study, totals)

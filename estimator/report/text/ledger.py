@@ -11,7 +11,7 @@ from estimator.ledger.clock import kept_moment, minutes_text
 from estimator.ledger.jobs import balance_line
 from estimator.ledger.states import WORDS
 from estimator.report.json.ledger import quantity
-from estimator.report.text.terminal import show_table
+from estimator.report.text.terminal import put, show_table
 
 Row = dict[str, Any]
 
@@ -36,13 +36,13 @@ def show_board(board: Mapping[str, Sequence[Row]]) -> None:
                 right=(5, 6),
             )  # fmt: skip
     if not any(board.values()):
-        print("No job is open.")
+        put("No job is open.")
 
 
 def show_parcels(rows: Sequence[Row]) -> None:
     """Parcels that are late, with the day on which each is expected now."""
     if not rows:
-        print("No parcel is late.")
+        put("No parcel is late.")
         return
     show_table("Parcels that are late", ("from", "what", "expected", ""), [
         (row["seller"], f"{row['upgrade']} for {row['job']}" if row["upgrade"] else row["item"] or "all of it",
@@ -53,13 +53,13 @@ def show_parcels(rows: Sequence[Row]) -> None:
 
 def show_job(job: Row) -> None:
     """All that the ledger holds of a job."""
-    print(f"{job['id']}: {job['what']} ({WORDS[job['state']]})")
+    put(f"{job['id']}: {job['what']} ({WORDS[job['state']]})")
     if job["customer"]:
-        print(f"customer: {job['customer']}" + (f", {job['contact']}" if job["contact"] else ""))
+        put(f"customer: {job['customer']}" + (f", {job['contact']}" if job["contact"] else ""))
     words = [job["instrument"], job["make"], f"serial {job['serial']}" if job["serial"] else ""]
-    print("instrument: " + ", ".join(word for word in words if word))
+    put("instrument: " + ", ".join(word for word in words if word))
     if job["promised"]:
-        print(f"promised: {job['promised']}")
+        put(f"promised: {job['promised']}")
     show_table("Steps", ("when", "is", "remark"), [
         (_when(row), WORDS[row["state"]], row["remark"]) for row in job["steps"]
     ])  # fmt: skip
@@ -80,13 +80,13 @@ def show_job(job: Row) -> None:
             for row in job["photos"]
         ])  # fmt: skip
     for row in job["invoices"]:
-        print(f"invoice {row['number']} of {_when(row)} for quote {row['quote']}")
+        put(f"invoice {row['number']} of {_when(row)} for quote {row['quote']}")
     if job["payments"]:
         show_table("Payments", ("when", "kind", "amount", "remark"), [
             (_when(row), row["kind"], money(row["cents"], row["currency"]), row["remark"])
             for row in job["payments"]
         ], right=(2,))  # fmt: skip
-    print(balance_words(job["account"]))
+    put(balance_words(job["account"]))
 
 
 def balance_words(account: Row) -> str:
@@ -136,16 +136,16 @@ def show_stock(rows: Sequence[Row]) -> None:
         (row["item"], *(_many(row[f"{head}_millionths"]) for head in heads)) for row in rows
     ], right=(1, 2, 3, 4, 5, 6))  # fmt: skip
     if any(row["order_point_millionths"] is not None for row in rows):
-        print(
+        put(
             "order at: mean use a day x days till a parcel comes + 1.645 x spread of a day's use x root of the days,"
             " over the last year (common practice; short in one wait of twenty)"
         )
     for row in rows:
         if row["gone_off_millionths"]:
-            print(f"{row['item']}: {quantity(row['gone_off_millionths'])} kept till {row['keeps_till']}: look at it;"
+            put(f"{row['item']}: {quantity(row['gone_off_millionths'])} kept till {row['keeps_till']}: look at it;"
                   f" gone: estimator ledger stock spoiled {row['item']} NUMBER")  # fmt: skip
         elif row["soon_off"]:
-            print(f"{row['item']}: keeps till {row['keeps_till']}: use it first")
+            put(f"{row['item']}: keeps till {row['keeps_till']}: use it first")
 
 
 def _many(millionths: int | None) -> str:
@@ -158,7 +158,7 @@ def show_against(job: str, rows: Sequence[Row]) -> None:
         (row["task"], _time(row["planned_s"]), _time(row["taken_s"]), _time(row["beyond_s"])) for row in rows
     ], right=(1, 2, 3))  # fmt: skip
     planned, taken = sum(row["planned_s"] or 0 for row in rows), sum(row["taken_s"] for row in rows)
-    print(f"in all: planned {minutes_text(planned)}, taken {minutes_text(taken)}")
+    put(f"in all: planned {minutes_text(planned)}, taken {minutes_text(taken)}")
 
 
 def show_reports(of: Mapping[str, Sequence[Row]]) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from estimator.choose.questions.measure_next import MeasuringAdvice, WorthMeasuring
 from estimator.choose.study import Choice
 from estimator.core.money import money_text
-from estimator.report.text.terminal import money, show_table
+from estimator.report.text.terminal import money, put, show_table
 
 FIRST, SHOWN = 3, 12
 
@@ -14,14 +14,14 @@ def show(choice: Choice, looked: MeasuringAdvice) -> None:
     """The ranked list, and the three to take first."""
     job, worths = choice.study.job, looked.worths
     if choice.answer.status == "infeasible":
-        print(f"{job.id}: as things are assumed the wish cannot be met (estimator choose says why).")
+        put(f"{job.id}: as things are assumed the wish cannot be met (estimator choose says why).")
     elif not choice.found:
-        print(f"{job.id}: no answer was found in the time given; what follows is about verdicts alone.")
+        put(f"{job.id}: no answer was found in the time given; what follows is about verdicts alone.")
     if not worths:
         what = (
             "a verdict, the chosen set or its cost" if choice.found else "a verdict or a level that is wished"
         )
-        print(
+        put(
             f"{job.id}: {looked.tried} values are assumed; within what the intake table calls likely none of "
             f"them, alone, can change {what}"
         )
@@ -57,18 +57,18 @@ def _show_table(choice: Choice, worths: tuple[WorthMeasuring, ...]) -> None:
             if bearing
             else f"{len(others)} assumed values, none of which bears on the wish,"
         )
-        print(f"{more} can change a verdict or what work costs: {', '.join(others)}.")
+        put(f"{more} can change a verdict or what work costs: {', '.join(others)}.")
     if not bearing:
         return
     first = [w for w in bearing if w.worth or w.rescues][:FIRST] or bearing[:FIRST]
-    print("Measure these first: " + "; ".join(f"{w.field} ({w.how or w.what})" for w in first) + ".")
+    put("Measure these first: " + "; ".join(f"{w.field} ({w.how or w.what})" for w in first) + ".")
     if choice.found:
-        print(
+        put(
             "worth = chance that the assumption is wrong x money at stake; one value at a time, within what is likely."
         )
     else:
         rescuing = [w.field for w in worths if w.rescues]
-        print(
+        put(
             f"The wish could be met if one of these is otherwise: {', '.join(rescuing)}."
             if rescuing
             else "None of the choices made again with one of these otherwise meets the wish."
@@ -77,7 +77,7 @@ def _show_table(choice: Choice, worths: tuple[WorthMeasuring, ...]) -> None:
 
 def _show_taken_for_seen(looked: MeasuringAdvice) -> None:
     if looked.taken_for_seen:
-        print(
+        put(
             "Taken for seen at a glance, though nobody wrote them down, and not tried: "
             + ", ".join(looked.taken_for_seen)
             + ". Write into the job file what is otherwise."

@@ -13,7 +13,7 @@ from estimator.price.client.given_price import GivenPrice
 from estimator.price.client.hourly_rate import ShopRate
 from estimator.price.client.quote import ChangeOrder, Quote
 from estimator.price.client.three_offers import CustomerOffer, Offers
-from estimator.report.text.terminal import hours, money, show_table
+from estimator.report.text.terminal import hours, money, put, show_table
 
 Data = dict[str, object]
 
@@ -21,7 +21,7 @@ Data = dict[str, object]
 def say(sentences: Sequence[str]) -> None:
     """Sentences, one a line."""
     for sentence in sentences:
-        print(sentence)
+        put(sentence)
 
 
 def rate_data(rate: ShopRate) -> Data:

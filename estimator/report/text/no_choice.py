@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 
 from estimator.choose.study import Choice
 from estimator.estimate.ways import upgrades_in
-from estimator.report.text.terminal import hours, money
+from estimator.report.text.terminal import hours, money, put
 
 if TYPE_CHECKING:
+    from estimator.choose.choose import ChoiceResult
     from estimator.choose.infeasible.conflicts import Compromise
     from estimator.choose.infeasible.ways_out import WayOut
     from estimator.choose.measure import Measure
@@ -23,43 +24,46 @@ NEAREST = "(fewest wishes missed, then least by shares of what was asked for, th
 """The measure by which a set is the nearest, as a reader needs it."""
 
 
-def show_no_choice(choice: Choice) -> None:
-    """Why the wish cannot be met and what would have to give."""
+def show_no_choice(choice: Choice, full: bool = True) -> None:
+    """Why the wish cannot be met and what would have to give; ``full``: also the set of every way out."""
     answer, currency = choice.answer, choice.study.shop.terms.currency
     surety = choice.study.job.budget.surety
     sure = "" if surety is None else f" at {surety:f} % surety"
-    told = _FigureWords(currency, sure, choice.study.priced)
-    print(f"{choice.study.job.id}: {choice.study.job.what or choice.study.job.id}")
+    told = _FigureWords(currency, sure, choice.study.priced, full)
+    put(f"{choice.study.job.id}: {choice.study.job.what or choice.study.job.id}")
     if answer.status != "infeasible":
-        print("No answer was found in the time given; run again with a longer --time-limit.")
+        put("No answer was found in the time given; run again with a longer --time-limit.")
         return
     several = len(answer.conflicts) > 1
-    print("The wish cannot be met (proven)." + (" More than one thing stands in the way:" if several else ""))
+    put("The wish cannot be met (proven)." + (" More than one thing stands in the way:" if several else ""))
     for number, conflict in enumerate(answer.conflicts, start=1):
         head = (
             "This cannot be kept, whatever else gives way:"
             if len(conflict.rules) == 1
             else "These cannot hold together:"
         )
-        print(f"{number}. {head}" if several else head)
+        put(f"{number}. {head}" if several else head)
         if not conflict.rules:
-            print("  - the rules of the trade by themselves: not even an empty wish can be met")
+            put("  - the rules of the trade by themselves: not even an empty wish can be met")
         for words in rules_in_words(conflict.rules):
-            print(f"  - {words}")
+            put(f"  - {words}")
         if not conflict.proven:
-            print("  (perhaps not all of these: time ran out before each had been tried)")
+            put("  (perhaps not all of these: time ran out before each had been tried)")
         ways = [way for way in answer.ways_out if way.aside and way.settles[0] == number]
         if ways:
-            print("  Any of these settles this one (its set is for the case that the others are set aside):")
+            put(
+                "  Any of these settles this one"
+                + (" (its set is for the case that the others are set aside):" if full else ":")
+            )
         for words in _ways_in_words(ways, told):
-            print(f"  {words}")
+            put(f"  {words}")
     enough = [way for way in answer.ways_out if not way.aside]
     if enough:
-        print("Ways out, each solved again and true:")
+        put("Ways out, each solved again and true:")
     elif answer.explained and answer.conflicts and answer.conflicts[0].rules:
-        print("No single change is enough.")
+        put("No single change is enough.")
     for words in _ways_in_words(enough, told):
-        print(f"  {words}")
+        put(f"  {words}")
     limited = any(rule.kind in LIMITS for rule in choice.study.problem.rules)
     within = " within the limits" if limited else ""
     for title, compromise in (
@@ -71,16 +75,29 @@ def show_no_choice(choice: Choice) -> None:
             answer.within_bare,
         ),
     ):
-        if compromise is not None:
-            print(f"{title}:")
+        if compromise is not None and (full or compromise in _nearest(answer)):
+            put(f"{title}:")
             for words in compromise.words:
-                print(f"  - {words}")
-            print(f"  {_set_in_words(compromise.chosen, compromise.measure, told)}")
+                put(f"  - {words}")
+            put(f"  {_set_in_words(compromise.chosen, compromise.measure, told)}")
+    _show_end(answer, full)
+
+
+def _show_end(answer: ChoiceResult, full: bool) -> None:
+    """What was not looked at for want of time, and how the rest is had."""
     if not answer.explained:
-        print("Time ran out: more may clash than is told here, and there may be other ways out.")
+        put("Time ran out: more may clash than is told here, and there may be other ways out.")
         if answer.not_settled:
-            print(f"  Not looked at to the end: {'; '.join(answer.not_settled)}.")
-            print("  A longer --time-limit gives them more.")
+            put(f"  Not looked at to the end: {'; '.join(answer.not_settled)}.")
+            put("  A longer --time-limit gives them more.")
+    if not full:
+        put("--full: the set of every way out with its cost, and the faults found")
+
+
+def _nearest(answer: ChoiceResult) -> list[Compromise]:
+    """The two that are told in short: what is enough, and what can be had as things are."""
+    near = answer.within_limits or answer.within_bare
+    return [one for one in (answer.together, near) if one is not None]
 
 
 def _excess_title(of: Compromise | None) -> str:
@@ -91,11 +108,12 @@ def _excess_title(of: Compromise | None) -> str:
 
 @dataclass(frozen=True, slots=True)
 class _FigureWords:
-    """How the figures of a set are told: in which money, at which surety, and whether a price is of any concern."""
+    """How the figures of a set are told: in which money, at which surety, whether a price is of any concern, whether sets are told at all."""
 
     currency: str
     sure: str
     priced: bool
+    sets: bool = True
 
 
 def _set_in_words(chosen: Sequence[str], measured: Measure, told: _FigureWords) -> str:
@@ -130,11 +148,12 @@ def _ways_in_words(ways: Sequence[WayOut], of: _FigureWords) -> list[str]:
     for way in ways:
         if way not in refused:
             others = ", ".join(str(n) for n in way.settles[1:]) if way.aside else ""
-            told += [
-                f"- {way.words}" + (f", which settles {others} too" if others else ""),
-                f"  {_set_in_words(way.chosen, way.measure, of)}",
-            ]
+            told.append(f"- {way.words}" + (f", which settles {others} too" if others else ""))
+            if of.sets:
+                told.append(f"  {_set_in_words(way.chosen, way.measure, of)}")
     if refused:
         told.append(f"- allow any one of these after all: {', '.join(_refused(way.rule) for way in refused)}")
-        told += [f"  {_refused(w.rule)}: {_set_in_words(w.chosen, w.measure, of)}" for w in refused]
+        told += [
+            f"  {_refused(w.rule)}: {_set_in_words(w.chosen, w.measure, of)}" for w in refused if of.sets
+        ]
     return told

@@ -21,18 +21,20 @@ from estimator.model.problem import SPENT
 from estimator.report.json.questions import NEXT_LEAVES_OUT
 from estimator.report.svg.frontier import CHEAPEST, Marks, frontier_svg
 from estimator.report.text.no_choice import rules_in_words
-from estimator.report.text.terminal import hours, money, show_table
+from estimator.report.text.terminal import hours, money, put, show_table
 from estimator.report.words.ways import way_lines
 
 #: a tool grade is told from so much a job on
 WORTH_TELLING = Decimal("0.01")
+#: and only where its higher price comes back in so many jobs: about what one bench does in a year
+MOST_JOBS = 300
 
 
 def show(choice: Choice, depth: PostOptimality) -> None:
     """Print what was asked for."""
     currency = choice.study.shop.terms.currency
     if depth.about and depth.about != choice.answer.chosen:
-        print("What follows is about the cheapest set that meets the wish: " + ", ".join(depth.about) + ".")
+        put("What follows is about the cheapest set that meets the wish: " + ", ".join(depth.about) + ".")
     if depth.clashes is not None:
         _show_clashes(depth.clashes)
     if depth.chosen:
@@ -46,22 +48,22 @@ def show(choice: Choice, depth: PostOptimality) -> None:
             on = told.rule.on or "time"
             low = money(told.low, currency) if told.rule.kind == "money" else hours(told.low, ROUND_CEILING)
             if told.high is None:
-                print(f"This set stays the best for any limit of {on} from {low} up.")
+                put(f"This set stays the best for any limit of {on} from {low} up.")
             else:
                 high = (
                     money(told.high, currency) if told.rule.kind == "money" else hours(told.high, ROUND_FLOOR)
                 )
-                print(
+                put(
                     f"This set stays the best for a limit of {on} from {low} to {high}; above: {', '.join(told.then)}."
                 )
     if depth.settings:
         _show_settings(choice, depth, currency)
     if depth.late:
-        print("Time ran out: not all of this was settled, and what is not settled is not told.")
+        put("Time ran out: not all of this was settled, and what is not settled is not told.")
     if depth.chosen:
         _show_tools(depth, currency)
         for line in way_lines(depth.ways, currency):
-            print(line)
+            put(line)
     if depth.next_best is not None:
         _show_next(depth, currency)
     if depth.frontier is not None:
@@ -72,8 +74,8 @@ def _show_held_out(choice: Choice) -> None:
     """What was not asked, as it would change for good what nobody asked to be changed."""
     for rule in (rule for rule in choice.study.problem.rules if is_kept(rule)):
         what = choice.study.shop.lasting.changes[change_of(rule)].what
-        print(f"Would change {what} for good, so held out; open it with {opened_with(rule)}:")
-        print(f"  {', '.join(rule.upgrade.split())}")
+        put(f"Would change {what} for good, so held out; open it with {opened_with(rule)}:")
+        put(f"  {', '.join(rule.upgrade.split())}")
 
 
 def _show_why(depth: PostOptimality, currency: str) -> None:
@@ -101,13 +103,13 @@ def _without(chosen: WhyChosen, currency: str) -> str:
 
 def _show_clashes(clashes: InfeasibleSets) -> None:
     """Every smallest group of demands that cannot hold together."""
-    print(
+    put(
         "Every smallest group of demands that cannot hold together"
         + ("" if clashes.complete else ", as far as time allowed")
         + ":"
     )
     for number, conflict in enumerate(clashes.sets, 1):
-        print(f"  {number}. " + "; ".join(rules_in_words(conflict.rules)))
+        put(f"  {number}. " + "; ".join(rules_in_words(conflict.rules)))
 
 
 def _show_left_out(depth: PostOptimality, currency: str, priced: bool) -> None:
@@ -115,14 +117,14 @@ def _show_left_out(depth: PostOptimality, currency: str, priced: bool) -> None:
     left_out = depth.left_out
     free = [x.upgrade for x in left_out if x.free]
     if free:
-        print("Could be added at no cost, as all they need is done already: " + ", ".join(free) + ".")
+        put("Could be added at no cost, as all they need is done already: " + ", ".join(free) + ".")
     near = sorted(
         (x for x in left_out if x.dearer is not None and not x.free), key=lambda x: (x.dearer or 0, x.upgrade)
     )
     if not near and depth.late:
         return
     if not near:
-        print("No other upgrade can be added or exchanged within the wish and the limits.")
+        put("No other upgrade can be added or exchanged within the wish and the limits.")
         return
     heads = [
         "upgrade",
@@ -198,23 +200,28 @@ def _against(other: tuple[str, ...], chosen: set[str]) -> str:
 
 def _show_tools(depth: PostOptimality, currency: str) -> None:
     """Tools for which the other grade would have cost less on this job, from a cent on."""
-    worth = [(t, cents(abs(t.payback.saved))) for t in depth.tools if abs(t.payback.saved) >= WORTH_TELLING]
+    worth = [
+        (t, cents(abs(t.payback.saved)))
+        for t in depth.tools
+        if abs(t.payback.saved) >= WORTH_TELLING and (t.payback.whole_jobs or 0) <= MOST_JOBS
+    ]
     if not worth:
-        print("Tools: the other grade of a tool would save less than a cent on this job, or nothing.")
+        put(
+            "Tools: no other grade of a tool saves a cent on this job and is earned back within "
+            f"{MOST_JOBS} such jobs."
+        )
         return
-    print("Tools that the other grade would make cheaper on this job:")
+    put("Tools that the other grade would make cheaper on this job:")
     for tool, saved in worth:
-        print(f"  {tool.what}: {_grade_words(tool, money(saved, currency))}")
+        put(f"  {tool.what}: {_grade_words(tool, money(saved, currency))}")
 
 
 def _grade_words(tool: GradeChoice, saved: str) -> str:
     other = tool.cheapest.grade.name
-    time = f" and {abs(tool.payback.saved_minutes):.1f} min" if tool.payback.saved_minutes else ""
-    after = (
-        f", its higher price is earned back in {tool.payback.whole_jobs} such jobs"
-        if tool.payback.whole_jobs
-        else ""
-    )
+    minutes = abs(tool.payback.saved_minutes)
+    time = f" and {minutes:.0f} min" if minutes >= Decimal("0.5") else ""
+    jobs = tool.payback.whole_jobs
+    after = f", its higher price is earned back in {jobs} such jobs" if jobs else ""
     return f"reckoned as {tool.charged}; {other} saves {saved}{time}{after}"
 
 
@@ -234,7 +241,7 @@ def _show_next(depth: PostOptimality, currency: str) -> None:
         ],
         right=(0, 1, 2),
     )
-    print(f"Left out: {NEXT_LEAVES_OUT}.")
+    put(f"Left out: {NEXT_LEAVES_OUT}.")
 
 
 def _difference(added: tuple[str, ...], dropped: tuple[str, ...]) -> str:
@@ -273,15 +280,15 @@ def _show_frontier(choice: Choice, depth: PostOptimality, currency: str) -> None
         rows,
         right=(0, 1, 2),
     )
-    print(
+    put(
         f"The score is {sum(item.weight for item in study.problem.weights) / 1000:.3f} when every wish is met in full."
     )
     if depth.frontier.points and not any(point.meets_wish for point in depth.frontier.points):
-        print(
+        put(
             "None of these meets the whole wish: the score counts the wishes by weight, and none is demanded."
         )
         if (best := _best_point(choice)) is not None:
-            print(
+            put(
                 f"The chosen set does ({money(best.cost, currency)}, score {best.score / 1000:.3f}); of these one "
                 "scores as much or more for no more money."
             )

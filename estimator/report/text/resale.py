@@ -16,7 +16,7 @@ from estimator.price.resale.asking_price import asking_prices, best_sale, price_
 from estimator.price.resale.compare import Proceeds, SalePlan, parcel_of
 from estimator.price.resale.part_out import part_out
 from estimator.report.text.money import Data, say
-from estimator.report.text.terminal import money, show_table
+from estimator.report.text.terminal import money, put, show_table
 from estimator.report.words import money as words
 from estimator.report.words import resale as resale_words
 from estimator.report.words.faults import fault_sentences, faults_data
@@ -107,7 +107,7 @@ def show_sale(study: Study, plans: Sequence[SalePlan], ways: Sequence[Proceeds])
     shop = study.shop
     currency = shop.terms.currency
     best = best_sale(plans, ways)
-    print(resale_words.sale_verdict(best, shop))
+    put(resale_words.sale_verdict(best, shop))
     say(standing_lines(study, best.proceeds.chosen))
     show_table(
         f"Plans; unless it says otherwise {plans[0].proceeds.way_what}",
@@ -123,7 +123,7 @@ def show_sale(study: Study, plans: Sequence[SalePlan], ways: Sequence[Proceeds])
         right=(1, 2, 3, 4),
     )  # fmt: skip
     work = "nothing but cleaning" if best.proceeds.whole else best.words
-    print(f"How the best comes about ({', '.join(best.proceeds.chosen) or work}):")
+    put(f"How the best comes about ({', '.join(best.proceeds.chosen) or work}):")
     say([f"  {line}" for line in resale_words.proceeds_sentences(best.proceeds, shop)])
     show_table(
         "Sold whole: the most profitable plan, by each way to sell",
@@ -136,9 +136,9 @@ def show_sale(study: Study, plans: Sequence[SalePlan], ways: Sequence[Proceeds])
     )  # fmt: skip
     if prices := asking_prices(study, best.proceeds):
         say(resale_words.asking_sentences(prices, price_cuts(shop, prices[-1].price, prices[0].price), shop))
-    print(resale_words.part_out_sentence(part_out(study), shop))
+    put(resale_words.part_out_sentence(part_out(study), shop))
     if _is_sent(shop):
-        print(resale_words.parcel_sentence(parcel_of(study), box_of(shop, study.job).what))
+        put(resale_words.parcel_sentence(parcel_of(study), box_of(shop, study.job).what))
 
 
 def offer_data(offer: DonorOffer, other: DonorOffer | None = None) -> Data:
@@ -209,12 +209,12 @@ def show_list(found: OfferList, shop: Shop, most: int) -> None:
         right=(0, 2, 3, 5, 6),
     )  # fmt: skip
     if any(o.base_assumed for o in found.offers[:most]):
-        print("* from the middle of its price class: look for three recent sales")
+        put("* from the middle of its price class: look for three recent sales")
     if any(o.parted for o in found.offers[:most]):
-        print("+ taken apart and sold in lots: that leaves more than selling it whole")
+        put("+ taken apart and sold in lots: that leaves more than selling it whole")
     if len(found.offers) > most:
-        print(f"{len(found.offers) - most} more rank below these; --top N shows more of them, --json all")
-    print("earns an hour: what to expect at the price asked, all time and the odds of a bad one counted")
+        put(f"{len(found.offers) - most} more rank below these; --top N shows more of them, --json all")
+    put("earns an hour: what to expect at the price asked, all time and the odds of a bad one counted")
     say(words.list_sentences(found))
 
 

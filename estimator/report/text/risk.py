@@ -11,7 +11,7 @@ from estimator.estimate.geometry import quantities_of
 from estimator.estimate.risk.look_ahead import FitRisk, LookAhead, fit_as_assumed
 from estimator.estimate.risk.monte_carlo import Distribution, Simulation
 from estimator.model import Estimate, FaultOdds, Use
-from estimator.report.text.terminal import hours, money, plain, show_table
+from estimator.report.text.terminal import hours, money, plain, put, show_table, whole
 
 Data = dict[str, object]
 MOST = 10
@@ -42,7 +42,7 @@ def _minutes(value: float) -> str:
 def show(study: Study, of: LookAhead, risks: tuple[FitRisk, ...], simulated: Simulation | None) -> None:
     """Print it."""
     currency = study.shop.terms.currency
-    print(f"{study.job.id}: " + (", ".join(of.estimate.chosen) or "base work only"))
+    put(f"{study.job.id}: " + (", ".join(of.estimate.chosen) or "base work only"))
     rows = [
         (f"{row.percent} in 100 such jobs stay within", _minutes(row.minutes), money(row.cost, currency))
         for row in of.surety
@@ -50,21 +50,21 @@ def show(study: Study, of: LookAhead, risks: tuple[FitRisk, ...], simulated: Sim
     mean = ("on average", _minutes(of.closed.mean), money(of.estimate.totals.cost, currency))
     show_table("How sure", ("", "hands-on", "cost"), [mean, *rows], right=(1, 2))
     if simulated is not None:
-        _show_simulation(simulated, currency)
+        show_simulation(simulated, currency)
     show_table(
         "What drives it",
         ("work", "min", "sd", "% of the mean", "% of the variance"),
         [
             (
                 share.task.replace("-", " ") + (f", {share.place.replace('-', ' ')}" if share.place else ""),
-                f"{share.minutes:.1f}", f"{share.sd:.1f}", f"{share.mean_pct:.1f}", f"{share.variance_pct:.1f}",
+                whole(share.minutes), whole(share.sd), f"{share.mean_pct:.0f}", f"{share.variance_pct:.0f}",
             )
             for share in of.shares[:MOST]
         ],
         right=(1, 2, 3, 4),
     )  # fmt: skip
     for words in at_fault(study, of.estimate):
-        print(words)
+        put(words)
     if of.assumed:
         show_table(
             "If an assumed value is otherwise (cost of this set)",
@@ -92,9 +92,9 @@ def show(study: Study, of: LookAhead, risks: tuple[FitRisk, ...], simulated: Sim
         right=(1, 4),
     )
     for sentence in (*of.advice, *(risk.sentence for risk in risks[:3])):
-        print(sentence + ".")
+        put(sentence + ".")
     if risks:
-        print(f"Odds that every part fits as assumed: {100 * fit_as_assumed(risks):.0f} %.")
+        put(f"Odds that every part fits as assumed: {100 * fit_as_assumed(risks):.0f} %.")
 
 
 def at_fault(study: Study, estimate: Estimate) -> list[str]:
@@ -112,7 +112,8 @@ def _at_fault(study: Study, estimate: Estimate) -> list[FaultOdds]:
     return [row for task, row in study.costing.setting.fault_odds.items() if task in done]
 
 
-def _show_simulation(of: Simulation, currency: str) -> None:
+def show_simulation(of: Simulation, currency: str) -> None:
+    """The points of the jobs that were drawn."""
     rows = [
         (
             f"{point.percent:g} in 100 stay within",

@@ -9,7 +9,7 @@ from decimal import Decimal
 from estimator.core.errors import InputError, Issue, Origin, near_miss
 from estimator.fit.triage import QUESTIONS, Triage, triage
 from estimator.model import Job, Shop
-from estimator.report.text.terminal import show_table
+from estimator.report.text.terminal import put, show_table
 
 ANSWERS = {"yes": True, "y": True, "no": False, "n": False}
 
@@ -65,10 +65,10 @@ def show(shop: Shop, job: Job, found: Triage) -> None:
         "not-checked": "Not all is checked yet; what nobody looked at is not fine.",
         "fine": "Fine.",
     }
-    print(words[found.outcome])
+    put(words[found.outcome])
     for check in found.checks:
         if check.asks and check.outcome != "walk-away":
-            print(f"Check {check.number} also looks at, on the measuring sheet: {', '.join(check.asks)}.")
+            put(f"Check {check.number} also looks at, on the measuring sheet: {', '.join(check.asks)}.")
 
 
 def _range(low: Decimal, high: Decimal) -> str:

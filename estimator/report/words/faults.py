@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from estimator.choose.faults import FoundFault
 from estimator.choose.study import SpecRow
 from estimator.core.money import money_text
+from estimator.core.text import money
 
 Data = dict[str, object]
 
@@ -30,7 +31,7 @@ def _sentence(fault: FoundFault, currency: str, set_named: bool) -> str:
     else:
         left = "Left as it is by this set; the" if set_named else "The"
         changed = " and ".join(words for _, words in fault.changes)
-        end = f"{left} least that mends it: {fault.mends[0]}, {money_text(fault.cost)} {currency}"
+        end = f"{left} least that mends it: {fault.mends[0]}, {money(fault.cost, currency)}"
         end += f"; it changes {changed} for good." if changed else "."
     return f"Fault: {fault.what} ({fault.shown}); no higher than {held}. {end}"
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from estimator.core.money import money_text, percent
+from estimator.core.money import percent
+from estimator.core.text import money as as_text
 from estimator.estimate.risk.spare_blanks import Spares
 from estimator.estimate.tools.buy_rent_send import ToolWayCost
 from estimator.model import Shop
@@ -12,7 +13,7 @@ from estimator.price.donor.rank import OfferList
 
 def money(value: int, shop: Shop) -> str:
     """An amount with the shop's currency."""
-    return f"{money_text(value)} {shop.terms.currency}"
+    return as_text(value, shop.terms.currency)
 
 
 def hours(minutes: int) -> str:

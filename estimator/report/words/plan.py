@@ -221,22 +221,27 @@ def day_lines(plan: Plan) -> list[str]:
         if one.quiet:
             out += [*_quiet_lines([one]), *_errand_lines(one)]
             continue
-        out.append(f"{day(one.day)} ({hours(one.minutes)} hands-on)")
-        out += _errand_lines(one)
-        before = ""
-        for entry in one.entries:
-            out += _entry_lines(entry, len(people) > 1)
-            curing = curing_words(entry.curing, one.day)
-            if entry.kind == "work" and curing and curing != before:
-                out += wrapped(f"meanwhile curing: {curing}", " " * 15)
-            if entry.kind == "work":
-                before = curing
+        out += work_day_lines(one, len(people) > 1)
         if one.following is not None:
             away = one.following - one.day > timedelta(days=1)
             words = curing_words(one.overnight, one.day, hints=False) or "nothing cures or settles"
             out += wrapped(
                 f"overnight: {words}" if not away else f"overnight and till {day(one.following)}: {words}"
             )
+    return out
+
+
+def work_day_lines(one: Day, several: bool) -> list[str]:
+    """One day: errands, then who does what from when to when; ``several``: there is more than one person."""
+    out = [f"{day(one.day)} ({hours(one.minutes)} hands-on)", *_errand_lines(one)]
+    before = ""
+    for entry in one.entries:
+        out += _entry_lines(entry, several)
+        curing = curing_words(entry.curing, one.day)
+        if entry.kind == "work" and curing and curing != before:
+            out += wrapped(f"meanwhile curing: {curing}", " " * 15)
+        if entry.kind == "work":
+            before = curing
     return out
 
 

@@ -165,12 +165,9 @@ def _pay_sentence(offer: DonorOffer, shop: Shop) -> str:
     return f"  at {money(offer.pay, shop)} an hour: {most} (the plan: {work})"
 
 
-def offer_sentences(offer: DonorOffer, shop: Shop, other: DonorOffer | None = None) -> list[str]:
-    """The answer first: the most to pay, or plainly not to buy; then what it rests on.
-
-    ``other``: the same donor at a second pay, to stand beside the first.
-    """
-    plan, lines = offer.plan, _verdict(offer, shop)
+def verdict_lines(offer: DonorOffer, shop: Shop, other: DonorOffer | None = None) -> list[str]:
+    """Whether to buy and for how much at most; ``other``: the same donor at a second pay."""
+    lines = _verdict(offer, shop)
     if other is not None:
         lines += [_pay_sentence(made, shop) for made in (offer, other)]
     if offer.limit is not None and offer.limit < offer.most:
@@ -184,6 +181,22 @@ def offer_sentences(offer: DonorOffer, shop: Shop, other: DonorOffer | None = No
         )
     if not offer.papers:
         lines.append("No papers are told of: without the seller's name and a receipt do not buy.")
+    return lines
+
+
+def plan_words(plan: Proceeds) -> str:
+    """The work of a plan and how it is sold."""
+    if not plan.whole:
+        return plan.way_what
+    return f"{', '.join(plan.chosen) or 'nothing but cleaning'}; sell it: {plan.way_what}"
+
+
+def offer_sentences(offer: DonorOffer, shop: Shop, other: DonorOffer | None = None) -> list[str]:
+    """The answer first: the most to pay, or plainly not to buy; then what it rests on.
+
+    ``other``: the same donor at a second pay, to stand beside the first.
+    """
+    plan, lines = offer.plan, verdict_lines(offer, shop, other)
     gone = f"{money(offer.spent, shop)} and {hours_exact(offer)}" if offer.spent else hours_exact(offer)
     less = f" - {money(offer.spent, shop)}" if offer.spent else ""
     stated = " (as the job states)" if offer.salvage_stated else ""
@@ -195,10 +208,7 @@ def offer_sentences(offer: DonorOffer, shop: Shop, other: DonorOffer | None = No
         f"(1 - {float(offer.odds_bad):.2f}) x {money(plan.profit, shop)} + {float(offer.odds_bad):.2f} x "
         f"({money(offer.salvage, shop)}{less} - {hours_exact(offer)} at {money(offer.pay, shop)}) = {money(offer.most, shop)}"
     )
-    work = ", ".join(plan.chosen) or "nothing but cleaning"
-    lines.append(
-        f"the plan: {work}; sell it: {plan.way_what}" if plan.whole else f"the plan: {plan.way_what}"
-    )
+    lines.append(f"the plan: {plan_words(plan)}")
     if offer.odds is not None:
         odds = offer.odds
         lines.append(

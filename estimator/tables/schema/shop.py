@@ -619,6 +619,14 @@ TABLES: tuple[TableSpec, ...] = (
             "whether work with it raises dust that settles on wet finish",
             default=False,
         ),
+        Column(
+            "rank",
+            "whole",
+            "by judgement, which goes first where one caution is told: the lowest",
+            "",
+            99,
+            ONE,
+        ),
     ),
     _table(
         "base_work",

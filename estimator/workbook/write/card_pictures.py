@@ -136,15 +136,16 @@ def marks_of(plan: DrawnPlan, labels: Sequence[tuple[Pair, str]]) -> dict[str, l
         return {}  # sizes stand in the words of the task: beside a small drawing they would be broken
     old = [((x, y - LABEL_OFF), words) for (x, y), words in said if words.isdigit()]
     new = [((x, y + LABEL_OFF), words) for (x, y), words in said if not words.isdigit()]
-    shown = dict(zip((words for _, words in new), mark_words(plan, [words for _, words in new]), strict=True))
-    new = [(at, shown[words]) for at, words in new]
     if new and len({hole.x for hole in plan.test.needed}) > 1:
         old = []  # numbers of several rows would stand in the row before; the list beside the template has them
     return {place: held for place, held in (("above", old), ("below", new)) if held}
 
 
 def mark_words(plan: DrawnPlan, words: Sequence[str]) -> list[str]:
-    """The marks of a drawing; few holes carry how far left or right of the middle they stand."""
+    """The marks of a drawing; few holes with how far left or right of the middle they stand.
+
+    They are told in the words of the task: beside small drawings some programs break them.
+    """
     if (
         not isinstance(plan, HolePlan)
         or len(words) > MANY_HOLES

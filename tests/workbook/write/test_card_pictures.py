@@ -14,7 +14,7 @@ from estimator.report.drawings import DrawnPlan, drawn_of
 from estimator.report.hole_plans import HolePlan
 from estimator.workbook.write.card_pictures import mark_words
 from estimator.workbook.write.quote import quote_bytes
-from estimator.workbook.write.sheets.job_card import KEY, LAST, NO
+from estimator.workbook.write.sheets.job_card import KEY, LAST, NO, TWO_PAGES, WIDER, WIDTHS, WORK
 from tests.drawn_jobs import example, the_shop
 
 D = Decimal
@@ -62,3 +62,31 @@ def test_few_holes_carry_their_ordinates() -> None:
     many = HolePlan("Screws", compare_holes((), row(9, D(80), D(3)), D("0.5")), line="row")
     marks = [chr(ord("A") + n) for n in range(9)]
     assert mark_words(many, marks) == marks
+
+
+SIX = (
+    "bridge-pickup-humbucker-standard", "hidden-chamber", "locking-tremolo-standard", "neck-inserts-standard",
+    "new-guard-standard", "new-tuners-locking-six",
+)  # fmt: skip
+
+
+@pytest.mark.slow
+def test_a_card_of_six_bored_upgrades_takes_two_pages() -> None:
+    """Its column of work is wider, so that no letter is smaller than on any card of two pages."""
+    openpyxl = pytest.importorskip("openpyxl")
+    study = study_job(the_shop(), example("tight-commission"))
+    card = openpyxl.load_workbook(io.BytesIO(quote_bytes(study, chosen=SIX)))["Job card"]
+    assert card.page_setup.fitToHeight == 2
+    last = int(str(card.print_area).rpartition("$")[2])
+    tall = sum(card.row_dimensions[row].height or 15 for row in range(1, last + 1))
+    assert tall <= TWO_PAGES
+    assert card.column_dimensions["D"].width == pytest.approx(WIDER[WORK], abs=1)
+    assert len(card._charts) >= 5
+    words = " ".join(str(card.cell(row, 4).value) for row in range(1, last + 1))
+    assert "Off the centre line of the neck, mm: A 37L, B 37R" in words
+
+
+@pytest.mark.slow
+def test_a_small_card_keeps_its_widths() -> None:
+    card, _ = card_and_plans()
+    assert card.column_dimensions["D"].width == pytest.approx(WIDTHS[WORK], abs=1)

@@ -17,7 +17,7 @@ from estimator.fit.rules import nuts
 from estimator.model import Shop, Verdict
 from estimator.report.drawings import CavityPlan, DrawnPlan, OutlinePlan, PiecePlan, drawn_of
 from estimator.report.hole_plans import HolePlan, rows_of
-from estimator.workbook.write.card_pictures import CardPictures
+from estimator.workbook.write.card_pictures import HEIGHTS, SIDE_BY_SIDE, CardPictures, mark_words
 from estimator.workbook.write.cells import Book, Sheet
 from estimator.workbook.write.customer_page import cautions, id_words
 from estimator.workbook.write.rows import CostRow
@@ -29,6 +29,8 @@ CARD = "Card "
 """Sheets of a book with several cards are named by it and the job."""
 KEY, BOX, NO, WORK, QUANTITY, PLANNED, WAIT, ACTUAL, REMARK = range(9)
 WIDTHS = (10, 4, 4, 52, 12, 8, 8, 9, 15)
+WIDER = (*WIDTHS[:WORK], 78, *WIDTHS[WORK + 1 :])
+"""Of a card with much to say: its lines are fewer, and no smaller once the pages are fitted."""
 LAST = REMARK
 HEADS = {
     KEY: "Key", BOX: "", NO: "No.", WORK: "Work, in this order", QUANTITY: "Quantity", PLANNED: "Min. planned",
@@ -91,17 +93,37 @@ def write_job_card(
     ``begins``: by key of a row when its work is planned to begin, in words; the card stands in that order.
     """
     sheet_name, minutes_name = names
-    sheet = book.sheet(
-        Sheet(
+    steps = card_steps(study, rows, begins, chosen=chosen)
+    drawn = sum(-(-len(step.plans) // SIDE_BY_SIDE) for step in steps)
+    for widths in (WIDTHS, WIDER):
+        sheet = Sheet(
             sheet_name,
-            (*WIDTHS, 4, 8, 8),
+            (*widths, 4, 8, 8),
             hidden_columns=(KEY,),
             footer=footer,
             margin=0.5,
             print_last_column=LAST,
         )
-    )
+        first, end = _filled(sheet, study, rows, steps)
+        if sheet.height + drawn * HEIGHTS[-1] <= TWO_PAGES:
+            break
+    book.sheet(sheet)
+    book.name(minutes_name, sheet, first, ACTUAL, end)
+    sheet.formula(end + 1, ACTUAL, f"=SUM({minutes_name})", 0, "minutes-bold", num_format='#,##0;-#,##0;""')
     pictures = CardPictures(book, sheet, (WORK, QUANTITY), PICTURE_WIDE, (LAST + 2, LAST + 3))
+    for number, step in enumerate(steps):
+        pictures.keep(first + number, step.plans)
+    pictures.draw(TWO_PAGES)
+    sheet.print_last_row = end + 1
+    if TWO_PAGES / 2 < sheet.points(0, end + 2) <= TWO_PAGES:
+        sheet.pages_tall = 2
+    return sheet
+
+
+def _filled(
+    sheet: Sheet, study: Study, rows: Sequence[CostRow], steps: Sequence[CardStep]
+) -> tuple[int, int]:
+    """All words of the card; the first row of its work and the row below the last."""
     sheet.text(0, BOX, f"Job card  ·  {study.job.id}", "title")
     sheet.text(1, BOX, f"{study.job.what}  ·  tick the box when done and write the minutes in", "soft")
     sheet.rule(1, BOX, LAST, "heavy")
@@ -113,33 +135,28 @@ def write_job_card(
     sheet.tall(top, 26)
     sheet.rule(top, BOX, LAST, "ink")
     first = at = top + 1
-    for number, step in enumerate(card_steps(study, rows, begins, chosen=chosen), start=1):
-        numbered = (number, step.row, step.minutes)
-        _card_row(sheet, at, numbered, begins.get(step.row.key, ""), step.told, bool(step.plans))
-        pictures.keep(at, step.plans)
+    for number, step in enumerate(steps, 1):
+        _card_row(
+            sheet, at, (number, step.row, step.minutes), step.begins, step.told, pictured=bool(step.plans)
+        )
         at += 1
     sheet.low(at, 5)
     sheet.rule(at, BOX, LAST, "ink")
-    book.name(minutes_name, sheet, first, ACTUAL, at)
     sheet.text(at + 1, WORK, "Minutes in all", "bold")
     planned = sum((row.minutes for row in rows), Decimal(0))
     sheet.number(at + 1, PLANNED, planned.quantize(Decimal("0.01")), "minutes-bold", num_format="#,##0")
-    sheet.formula(at + 1, ACTUAL, f"=SUM({minutes_name})", 0, "minutes-bold", num_format='#,##0;-#,##0;""')
-    pictures.draw(TWO_PAGES)
-    sheet.print_last_row = at + 1
-    if TWO_PAGES / 2 < sheet.points(0, at + 2) <= TWO_PAGES:
-        sheet.pages_tall = 2
-    return sheet
+    return first, at
 
 
 @dataclass(frozen=True, slots=True)
 class CardStep:
-    """A row of the card: the minutes with its getting ready, what is told at it, the drawings that belong to it."""
+    """A row of the card: the minutes with its getting ready, when it begins in words, what is told and drawn at it."""
 
     row: CostRow
     minutes: Decimal
+    begins: str
     told: Sequence[str]
-    plans: Sequence[DrawingPlan]
+    plans: Sequence[DrawnPlan]
 
 
 def card_steps(
@@ -154,7 +171,13 @@ def card_steps(
     told = _FitNotes(study, chosen)
     return [
         # getting ready is part of the first row of its task
-        CardStep(row, row.minutes + ready.pop(row.task.id, Decimal(0)), told.of(row), told.plans_of(row))
+        CardStep(
+            row,
+            row.minutes + ready.pop(row.task.id, Decimal(0)),
+            begins.get(row.key, ""),
+            told.of(row),
+            told.plans_of(row),
+        )
         for row in _in_turn(rows, begins)
         if not row.setup
     ]
@@ -215,9 +238,14 @@ def drawn_words(plan: DrawnPlan, bored: bool) -> str:
     """Where a place is drawn, with the bits for its holes, and that it is to be measured first."""
     words = f"Drawn: {plan.title}"
     if isinstance(plan, HolePlan) and bored:
-        bits = dict.fromkeys(f"{spoken(row.d)} mm, drill {row.bit}" for row in rows_of(plan) if row.bit)
+        bored_rows = [row for row in rows_of(plan) if row.bit]
+        bits = dict.fromkeys(f"{spoken(row.d)} mm, drill {row.bit}" for row in bored_rows)
         if bits:
             words += f" (holes of {'; '.join(bits)})"
+        marks = [row.mark for row in bored_rows]
+        placed = mark_words(plan, marks)
+        if placed != marks:
+            words += f". Off the {plan.across}, mm: {', '.join(placed)}"
     elif isinstance(plan, CavityPlan):
         becomes = spoken(max(plan.long, plan.room_long), "0.1"), spoken(plan.wide + plan.wider)
         words += (
@@ -281,7 +309,7 @@ def _precautions(sheet: Sheet, at: int, study: Study, rows: Sequence[CostRow]) -
     """Before anything else: each class of hazard once, in full, by the word that its tasks carry; the row below."""
     sheet.text(at, BOX, "Precautions", "bold")
     at += 1
-    room = sum(WIDTHS[1:])
+    room = sum(sheet.widths[BOX : LAST + 1])
     for hazard in hazards_of(study, rows):
         never = f" Never: {hazard.never}." if hazard.never.strip(" -–") else ""
         word = FLAGS.get(hazard.id, "")
@@ -299,7 +327,7 @@ def _precautions(sheet: Sheet, at: int, study: Study, rows: Sequence[CostRow]) -
 
 def write_setup_sheet(book: Book, study: Study, footer: str) -> Sheet:
     """What is measured before and after the work; what the intake knows already stands in it."""
-    sheet = book.sheet(Sheet(SETUP_SHEET, (36, 7, 14, 11, 11, 46), footer=footer))
+    sheet = book.sheet(Sheet(SETUP_SHEET, (32, 6, 12, 10, 10, 28), footer=footer))
     sheet.text(0, 0, f"Set-up sheet  ·  {study.job.id}", "title")
     sheet.text(
         1,
@@ -332,8 +360,8 @@ def write_setup_sheet(book: Book, study: Study, footer: str) -> Sheet:
         else:
             sheet.fill_in(at, 3, "quantity")
         sheet.fill_in(at, 4, "quantity")
-        sheet.text(at, 5, how, "soft", indent=1)
-        sheet.tall(at, 20)
+        sheet.text(at, 5, how, "soft-wrap", indent=1)
+        sheet.tall(at, 30)
         sheet.rule(at, 0, 5)
         at += 1
     at += 1
@@ -341,6 +369,6 @@ def write_setup_sheet(book: Book, study: Study, footer: str) -> Sheet:
         sheet.text(at, 0, label)
         for column in (1, 2, 3, 4):
             sheet.fill_in(at, column)
-        sheet.tall(at, 22)
+        sheet.tall(at, 28)
         at += 1
     return sheet

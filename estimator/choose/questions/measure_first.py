@@ -1,0 +1,40 @@
+"""What to measure first of a chosen set, at a glance: chance that the assumption is wrong x what that moves.
+
+The set is held and priced anew with each value; whether another set would then be the best is what
+``measure_next`` looks into, which takes many seconds more.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+
+from estimator.choose.study import Study
+from estimator.estimate.risk.look_ahead import assumed_bars
+from estimator.tables.likely import chance_wrong
+
+LEAST = 50
+"""Cents of worth below which a value says too little to be measured first."""
+
+
+@dataclass(frozen=True, slots=True)
+class First:
+    """A value to measure: what it is, how, and by how many cents the cost of the set moves if it is otherwise."""
+
+    field: str
+    what: str
+    how: str
+    moves: int
+
+
+def measure_first(study: Study, chosen: Collection[str], most: int = 3) -> tuple[First, ...]:
+    """The values worth most, the most first; none where nothing that is assumed moves the cost."""
+    cost = study.costing.estimate(chosen).totals.cost
+    found = []
+    for bar in assumed_bars(study.costing, chosen):
+        spec = study.shop.intake[bar.name]
+        moves = max(abs(bar.low_cents - cost), abs(bar.high_cents - cost))
+        worth = chance_wrong(spec) * moves
+        if worth >= LEAST:
+            found.append((-worth, First(bar.name, spec.what, spec.how, moves)))
+    return tuple(first for _, first in sorted(found, key=lambda one: (one[0], one[1].field))[:most])

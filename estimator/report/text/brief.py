@@ -1,0 +1,253 @@
+"""The short form of answers about a job: verdict, money, time, what to measure first, the one caution that matters.
+
+The long form stands in the modules of each answer; the last line says how it is had.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from decimal import Decimal
+
+from estimator.choose.faults import FoundFault, faults_found, held_by
+from estimator.choose.questions.measure_first import First, measure_first
+from estimator.choose.questions.measure_next import MeasuringAdvice
+from estimator.choose.study import Choice, SpecRow, Study
+from estimator.core.units import lengths_as_read
+from estimator.estimate.risk.look_ahead import FitRisk, LookAhead, fit_as_assumed
+from estimator.estimate.tax import CAUTION
+from estimator.model import Estimate, Hazard, Job, Shop, Verdict
+from estimator.price.client.quote import Quote
+from estimator.report.text import choice as long
+from estimator.report.text.no_choice import show_no_choice
+from estimator.report.text.risk import at_fault
+from estimator.report.text.terminal import hours, money, put, whole
+from estimator.report.words.faults import fault_sentences, held_sentences
+
+DRIVERS = 3
+"""So much work is named that drives the spread."""
+
+
+def more(what: str) -> None:
+    """The last line: what --full tells besides."""
+    put(f"--full: {what}")
+
+
+def show_check(shop: Shop, job: Job | None) -> None:
+    """That all is in order, and how much of the job nobody measured."""
+    put(f"The shop's tables are in order: {len(shop.upgrades)} upgrades, {len(shop.parts)} parts.")
+    if job is not None:
+        assumed = sum(1 for reading in job.instrument.values() if reading.assumed)
+        put(
+            f"The job file {job.id} is in order: {len(job.instrument) - assumed} values measured, {assumed} assumed "
+            "(measure says which to take first)."
+        )
+
+
+def show_fit(
+    verdicts: Sequence[Verdict], faults: Sequence[FoundFault], currency: str, shut: Sequence[str]
+) -> None:
+    """Faults, then upgrades by verdict; in words only what does not fit."""
+    put(*fault_sentences(faults, currency))
+    by_outcome: dict[str, list[str]] = {"fits": [], "fits-after": [], "does-not-fit": []}
+    for name, words, outcome in _outcomes(verdicts):
+        by_outcome[outcome].append(f"{name}: {words}" if outcome == "does-not-fit" else name)
+    fits, after, never = by_outcome.values()
+    for title, names in (("Fits as it is", fits), ("Fits after more work", after)):
+        if names:
+            put(f"{title}: {', '.join(names)}.")
+    if never:
+        put("Does not fit:", *(f"  {line}" for line in never))
+    put(*shut)
+    more("every variant with the work it forces and what is assumed; --only ID: one of them")
+
+
+def _outcomes(verdicts: Sequence[Verdict]) -> list[tuple[str, str, str]]:
+    """Upgrades with their verdict in words, the variants named where they differ."""
+    from estimator.report.words.fit import one_line
+
+    rows: dict[str, dict[str, list[Verdict]]] = {}
+    for verdict in verdicts:
+        rows.setdefault(verdict.upgrade.row.id, {}).setdefault(verdict.outcome, []).append(verdict)
+    told = []
+    for row, found in rows.items():
+        for outcome, alike in found.items():
+            variants = [v.upgrade.id.removeprefix(f"{row}-") for v in alike if v.upgrade.part]
+            named = f"{row} ({', '.join(variants)})" if len(found) > 1 and variants else row
+            told.append((named, one_line(alike[0]), outcome))
+    return told
+
+
+def show_choice(choice: Choice) -> None:
+    """The best set in a few lines; or why there is none and the ways out."""
+    study = choice.study
+    if not choice.found:
+        show_no_choice(choice, full=False)
+        return
+    long.show_head(choice)
+    _show_figures(study, choice.estimate)
+    long.show_budget(choice)
+    _show_wish(study, choice.estimate, choice.spec)
+    _show_first_and_caution(study, choice.estimate)
+    more("the work in its order, parts, money, spec, all that is assumed, all cautions")
+
+
+def show_estimate(study: Study, priced: Estimate) -> None:
+    """A set that the user named in a few lines."""
+    from estimator.choose.study import spec_rows
+
+    put(f"{study.job.what or study.job.id}: " + (", ".join(priced.chosen) or "no upgrade, base work only"))
+    _show_figures(study, priced)
+    _show_wish(study, priced, spec_rows(study, priced.chosen))
+    _show_first_and_caution(study, priced)
+    more("the work in its order, parts, money, spec, all that is assumed, all cautions")
+
+
+def show_quote(choice: Choice) -> None:
+    """Below the figure on a quote: time, what to measure first and the caution."""
+    put(time_words(choice.estimate))
+    _show_first_and_caution(choice.study, choice.estimate)
+
+
+def _show_figures(study: Study, priced: Estimate) -> None:
+    """Money and time."""
+    totals, currency = priced.totals, study.shop.terms.currency
+    tax = f" ({money(totals.to_pay, currency)} with tax)" if totals.tax else ""
+    asked = f"price {money(totals.price, currency)}{tax}, " if study.job.for_customer else ""
+    said = f"{asked}cost {money(totals.cost, currency)}, to lay out {money(totals.money.cash, currency)}"
+    put(f"Money: {said}.")
+    long.warn_under_cost(study, totals)
+    put(time_words(priced))
+
+
+def _show_wish(study: Study, priced: Estimate, rows: Sequence[SpecRow]) -> None:
+    """How far the wish is met, and the faults that are left."""
+    currency = study.shop.terms.currency
+    wished = [row for row in rows if row.asked]
+    missed = [row.attribute.replace("-", " ") for row in wished if not row.met]
+    resting = [row.attribute.replace("-", " ") for row in wished if row.met_as_assumed or row.expected]
+    if wished:
+        met = "all met" if not missed else f"NOT met: {', '.join(missed)}"
+        only = f"; only as assumed today: {', '.join(resting)}" if resting else ""
+        put(f"Wish ({len(wished)} levels): {met}{only}.")
+    put(*held_sentences(rows, held_by(study, priced.chosen)))
+    left = [fault for fault in faults_found(study, priced.chosen) if not fault.mended]
+    put(*fault_sentences(left, currency, bool(priced.chosen)))
+
+
+def time_words(priced: Estimate) -> str:
+    """Hands-on time with the reserve, its point of 80 %, and the waits."""
+    totals = priced.totals
+    waits = f"; waiting {hours(totals.unattended)}" if totals.unattended else ""
+    return f"Time: {hours(totals.expected)} hands-on, 80 % sure within {hours(totals.p80)}{waits}."
+
+
+def _show_first_and_caution(study: Study, priced: Estimate) -> None:
+    put(*first_lines(study, measure_first(study, priced.chosen)))
+    put(*caution_lines(study, [priced]))
+
+
+def first_lines(study: Study, found: Sequence[First]) -> list[str]:
+    """What to measure first, one a line, with what it moves."""
+    currency = study.shop.terms.currency
+    told = [
+        lengths_as_read(f"{one.field}, {one.what}{f' ({one.how})' if one.how else ''}: moves the cost by up to {money(one.moves, currency)}", study.shop.lengths)
+        for one in found
+    ]  # fmt: skip
+    return ["Measure first:", *(f"  {words}" for words in told)] if told else []
+
+
+def caution_lines(study: Study, priced: Iterable[Estimate]) -> list[str]:
+    """The caution of the work that goes before all others, by the rank of hazards."""
+    shop = study.shop
+    codes = {code for each in priced for line in each.lines for code in shop.tasks[line.task].hazards}
+    if not codes:
+        return []
+    return [f"Caution, {caution_words(min((shop.hazards[code] for code in codes), key=_goes_first))}"]
+
+
+def _goes_first(hazard: Hazard) -> tuple[int, str]:
+    return hazard.rank, hazard.id
+
+
+def caution_words(hazard: Hazard) -> str:
+    """Where it arises, the usual controls, what is never done."""
+    never = f" Never: {hazard.never}." if hazard.never and hazard.never != "-" else ""
+    return f"{hazard.where}: {hazard.controls}.{never}"
+
+
+def show_risk(study: Study, of: LookAhead, risks: Sequence[FitRisk]) -> None:
+    """How long and how much, how sure, and what would make it surer."""
+    currency = study.shop.terms.currency
+    put(f"{study.job.id}: " + (", ".join(of.estimate.chosen) or "base work only"))
+    put(f"On average {hours(round(of.closed.mean * 100))}, {money(of.estimate.totals.cost, currency)}.")
+    for row in of.surety:
+        at = f"{hours(round(row.minutes * 100))}, {money(row.cost, currency)}"
+        put(f"{row.percent} of 100 such jobs stay within {at}.")
+    driving = [
+        f"{share.task.replace('-', ' ')} ({whole(share.minutes)} min, {share.variance_pct:.0f} % of what is uncertain)"
+        for share in of.shares[:DRIVERS]
+        if share.variance_pct >= 1
+    ]
+    if driving:
+        put(f"What drives it: {', '.join(driving)}.")
+    put(*at_fault(study, of.estimate))
+    if risks:
+        put(f"Odds that every part fits as assumed: {100 * fit_as_assumed(risks):.0f} %.")
+    put(*first_lines(study, measure_first(study, of.estimate.chosen)))
+    put(*caution_lines(study, [of.estimate]))
+    more("all that drives it, what every assumed value moves, what is used up and worn")
+
+
+def show_measuring(choice: Choice, looked: MeasuringAdvice) -> None:
+    """The three values to take first, with what each could change."""
+    job, currency = choice.study.job, choice.study.shop.terms.currency
+    bearing = [w for w in looked.worths if choice.found or w.rescues or w.wished]
+    first = [w for w in bearing if w.worth or w.rescues][:DRIVERS] or bearing[:DRIVERS]
+    if choice.answer.status == "infeasible":
+        put(f"{job.id}: as things are assumed the wish cannot be met (estimator choose says why).")
+    if not first:
+        put(f"{job.id}: {looked.tried} values are assumed; none of them, alone, is worth measuring first.")
+    else:
+        put(f"Measure first ({job.id}):")
+    for number, w in enumerate(first, 1):
+        at_stake = f"; {money(w.stake, currency)} at stake, odds {100 * w.chance:.0f} %" if w.stake else ""
+        put(
+            f"  {number}. {w.field} ({w.how or w.what}): assumed {w.assumed}, could be {w.could_be}{at_stake}."
+        )
+        put(f"     {w.changes}.")
+    rescuing = [w.field for w in bearing if w.rescues]
+    if rescuing:
+        put(f"The wish could be met if one of these is otherwise: {', '.join(rescuing)}.")
+    others = len(looked.worths) - len(first)
+    more(
+        f"{others} more values that can change a verdict or what work costs"
+        if others
+        else "the same as a table"
+    )
+
+
+def show_price(study: Study, quote: Quote, priced: Estimate) -> None:
+    """What to charge, the deposit, what it pays the shop, the time it rests on."""
+    currency = study.shop.terms.currency
+    steps, dues = quote.steps, quote.dues
+    tax = f" (of it tax {money(quote.tax, currency)})" if quote.tax else ""
+    put(
+        f"{study.job.id}: to pay {money(quote.to_pay, currency)}{tax}; deposit {money(quote.deposit, currency)}."
+    )
+    billed = hours(int(Decimal(steps.billed_min)))
+    put(
+        f"Of it {billed} of labour at {money(quote.rate, currency)} an hour, "
+        f"parts with mark-up {money(steps.parts, currency)}."
+    )
+    if dues.due != quote.to_pay:
+        put(f"Left to pay: {money(dues.due, currency)}.")
+    if quote.charged:
+        put(f"In the price besides the work: {'; '.join(quote.charged)}.")
+    earned = "" if quote.earned is None else f"; it pays {money(quote.earned, currency)} an hour"
+    put(f"Shop only: floor {money(quote.floor, currency)}{earned}.")
+    long.warn_under_cost(study, priced.totals)
+    put(time_words(priced))
+    put(*first_lines(study, measure_first(study, quote.chosen)))
+    if not (study.shop.terms.tax_parts or study.shop.terms.tax_labour):
+        put(CAUTION)
+    more("every step of the price, and the terms that the customer agrees to")
