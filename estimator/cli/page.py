@@ -34,9 +34,7 @@ def page(
 ) -> int:  # fmt: skip
     """Open the page at the bench: take in, decide, agree on a screen; it answers this machine alone."""
     from estimator.server.desk import Desk
-    from estimator.server.entries import Entries
-    from estimator.server.folder import JobFolder
-    from estimator.server.pages import alone_html, job_url
+    from estimator.server.folder import JobFolder, job_url
     from estimator.server.run import serve
 
     path = job_path(place) if place.startswith(EXAMPLE) or not Path(place).is_dir() else Path(place)
@@ -46,11 +44,14 @@ def page(
     if output is None and path.is_dir():
         serve(desk, port, not no_open)
         return Exit.DONE
+    from estimator.server.entries import Entries
+
     asked = desk.ask(path.stem, Entries())
     if output is None:
         serve(desk, port, not no_open, job_url(path.stem))
         return Exit.DONE
     from estimator.core.save import save_text
+    from estimator.server.pages import alone_html
 
     written = save_text(output, alone_html(desk, asked), force=True, extensions=(".html",))
     print(f"wrote {written}")

@@ -19,7 +19,6 @@ from estimator.server.desk import Asked, Desk
 from estimator.tables.intake import TEMPLATE
 from estimator.tables.toml_text import parse_toml
 
-KIND_WORDS = {"commission": "for a customer", "resale": "to be sold", "own": "our own"}
 LONGEST = 120
 _NUMBER = re.compile(r"[0-9]{1,7}(?:[.,][0-9]{1,4})?")
 

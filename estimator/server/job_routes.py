@@ -15,7 +15,7 @@ from estimator.server import pages
 from estimator.server.app import entries_in, entries_of, fields_of, html, onward, said
 from estimator.server.desk import Asked, Desk
 from estimator.server.entries import Entries, changes_of, read_entries
-from estimator.server.folder import TYPES
+from estimator.server.folder import TYPES, job_url
 from estimator.tables.toml_text import parse_toml
 
 if TYPE_CHECKING:
@@ -68,9 +68,7 @@ def answer(desk: Desk, request: Request) -> Response:
     except InputError as error:
         return html(pages.trouble_html(error, asked.file.name), 422)
     except EngineError as error:
-        return html(
-            pages.page("answer.html", complaints=[str(error)], job_url=pages.job_url(asked.file.name)), 422
-        )
+        return html(pages.page("answer.html", complaints=[str(error)], job_url=job_url(asked.file.name)), 422)
     desk.ahead.asked(asked)
     return html(text)
 
@@ -92,7 +90,7 @@ def save(desk: Desk, request: Request) -> Response:
     """Write the entries into the job file."""
     asked = _with_entries(desk, request)
     _saved(desk, asked, fields_of(request).get("version", ""))
-    return onward(pages.job_url(asked.file.name), told="saved")
+    return onward(job_url(asked.file.name), told="saved")
 
 
 def _paper(desk: Desk, asked: Asked) -> str:
@@ -156,7 +154,7 @@ def keep_photo(desk: Desk, request: Request) -> Response:
             Issue(Origin("photo"), "no photo was chosen", next_step="choose a file, then send it")
         )
     desk.folder.keep_photo(_name(request), data)
-    return onward(f"{pages.job_url(_name(request))}/intake")
+    return onward(f"{job_url(_name(request))}/intake")
 
 
 def agree(desk: Desk, request: Request) -> Response:
@@ -172,7 +170,7 @@ def agree(desk: Desk, request: Request) -> Response:
         )  # fmt: skip
     _saved(desk, asked, fields.get("version", ""))
     take(desk, asked, choice, fields.get("promised", ""), fields.get("seen", ""))
-    return onward(f"{pages.job_url(asked.file.name)}/ledger", told="taken")
+    return onward(f"{job_url(asked.file.name)}/ledger", told="taken")
 
 
 def ledger(desk: Desk, request: Request) -> Response:
@@ -204,7 +202,7 @@ def pay(desk: Desk, request: Request) -> Response:
         fields.get("sum", "").strip(),
         fields.get("remark", "")[:200],
     )
-    return onward(f"{pages.job_url(asked.file.name)}/ledger", told="paid")
+    return onward(f"{job_url(asked.file.name)}/ledger", told="paid")
 
 
 def move(desk: Desk, request: Request) -> Response:
@@ -213,7 +211,7 @@ def move(desk: Desk, request: Request) -> Response:
 
     asked, fields = desk.ask(_name(request), Entries()), fields_of(request)
     moved(desk, asked.job.id, fields.get("state", ""), fields.get("remark", "")[:200])
-    return onward(f"{pages.job_url(asked.file.name)}/ledger", told="moved")
+    return onward(f"{job_url(asked.file.name)}/ledger", told="moved")
 
 
 def time(desk: Desk, request: Request) -> Response:
@@ -222,7 +220,7 @@ def time(desk: Desk, request: Request) -> Response:
 
     asked = desk.ask(_name(request), Entries())
     timed(desk, asked.job.id, fields_of(request))
-    return onward(f"{pages.job_url(asked.file.name)}/ledger", told="moved")
+    return onward(f"{job_url(asked.file.name)}/ledger", told="moved")
 
 
 def receipt(desk: Desk, request: Request) -> Response:
@@ -272,7 +270,7 @@ def measured(desk: Desk, request: Request) -> Response:
         text = edited(asked.file.text, changes, asked.file.path.name)
         job_from(parse_toml(text.encode(), asked.file.path.name), desk.shop)
         desk.folder.save(asked.file.name, text, fields.get("version", ""))
-    return onward(f"{pages.job_url(asked.file.name)}/intake", told="saved")
+    return onward(f"{job_url(asked.file.name)}/intake", told="saved")
 
 
 SHOWN: dict[str, Callable[[Desk, Request], Response]] = {

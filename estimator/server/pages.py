@@ -6,7 +6,6 @@ from datetime import date
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
-from urllib.parse import quote
 
 from estimator.choose.study import Choice, spec_rows
 from estimator.core.errors import InputError, Issue
@@ -15,6 +14,7 @@ from estimator.core.text import instrument_words, sentence_case
 from estimator.server import view
 from estimator.server.desk import Asked, Desk
 from estimator.server.entries import LEAST, MOST, PROFIT
+from estimator.server.folder import KIND_WORDS, job_url
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -43,11 +43,6 @@ def environment() -> Environment:
 def page(name: str, **values: object) -> str:
     """A template with its values."""
     return environment().get_template(name).render(**values)
-
-
-def job_url(name: str) -> str:
-    """The address of a job's page."""
-    return f"/job/{quote(name, safe='')}"
 
 
 def complaint(issue: Issue) -> str:
@@ -181,7 +176,7 @@ def about(desk: Desk, asked: Asked) -> str:
     labels = [
         job.labels.get("make", ""),
         kind,
-        {"resale": "to be sold", "own": "our own"}.get(job.kind, job.customer),
+        job.customer if job.kind == "commission" else KIND_WORDS[job.kind],
     ]
     return ", ".join(word for word in labels if word)
 

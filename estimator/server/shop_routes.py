@@ -11,6 +11,7 @@ from estimator.server import pages
 from estimator.server.app import fields_of, html, onward
 from estimator.server.board import jobs_values
 from estimator.server.desk import Desk
+from estimator.server.folder import KIND_WORDS, job_url
 
 if TYPE_CHECKING:
     from starlette.requests import Request
@@ -30,7 +31,7 @@ def new(desk: Desk, request: Request) -> Response:
 
 
 def _new_page(desk: Desk, given: Mapping[str, str], complaints: list[str]) -> str:
-    from estimator.server.intake import KIND_WORDS, kinds_of_instrument
+    from estimator.server.intake import kinds_of_instrument
 
     names = ("what", "name", "kind", "customer", "instrument")
     return pages.page(
@@ -50,7 +51,7 @@ def begin(desk: Desk, request: Request) -> Response:
         made = desk.folder.new(name, text)
     except InputError as error:
         return html(_new_page(desk, fields, [pages.complaint(issue) for issue in error.issues]), 422)
-    return onward(pages.job_url(made.name), told="new")
+    return onward(job_url(made.name), told="new")
 
 
 def money(desk: Desk, request: Request) -> Response:
