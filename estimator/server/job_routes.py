@@ -247,13 +247,13 @@ def drawings(desk: Desk, request: Request) -> Response:
 
 def intake(desk: Desk, request: Request) -> Response:
     """What was measured, what is assumed, what to measure first, photos."""
-    from estimator.server.intake import measure_first, stages
+    from estimator.server.intake import intake_of, measure_first
 
     asked = desk.ask(_name(request), Entries())
     first = measure_first(desk, asked) if request.query_params.get("first") == "1" else None
     return html(
         pages.page(
-            "intake.html", stages=stages(desk, asked), first=first, word=desk.word, version=asked.file.version,
+            "intake.html", intake=intake_of(desk, asked), first=first, firsts={one.field for one in first or ()}, word=desk.word, version=asked.file.version,
             photos=list(desk.folder.photos(asked.file.name)), told=TOLD.get(request.query_params.get("told", ""), ""),
             **pages.job_values(desk, asked, "intake"),
         )
@@ -270,7 +270,8 @@ def measured(desk: Desk, request: Request) -> Response:
         text = edited(asked.file.text, changes, asked.file.path.name)
         job_from(parse_toml(text.encode(), asked.file.path.name), desk.shop)
         desk.folder.save(asked.file.name, text, fields.get("version", ""))
-    return onward(f"{job_url(asked.file.name)}/intake", told="saved")
+    more = {"first": "1"} if fields.get("first") == "1" else {}  # who measures what is worth most goes on so
+    return onward(f"{job_url(asked.file.name)}/intake", told="saved", **more)
 
 
 SHOWN: dict[str, Callable[[Desk, Request], Response]] = {
