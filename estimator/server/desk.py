@@ -14,7 +14,9 @@ from estimator.ledger.store import NAME, Ledger
 from estimator.server.folder import JobFile, JobFolder
 
 if TYPE_CHECKING:
+    from estimator.batch.records import JointAnswer
     from estimator.model import Job, Shop
+    from estimator.plan.plan import Plan
     from estimator.price.client.menu import MenuRow
     from estimator.server.answers import Answers
     from estimator.server.entries import Entries
@@ -40,6 +42,8 @@ class Asked:
 class Desk:
     """One shop at one folder. ``word``: what every form of this start carries.
 
+    ``tables``: the folder of the shop's own tables; ``numbers``: how often these were changed since the start.
+
     ``menu``, ``weeks`` and ``read`` hold what was worked out or read before: the menu, plans by the versions of
     their files, and job files by theirs. What answers is loaded when it is first asked: the page is up before.
     """
@@ -47,9 +51,11 @@ class Desk:
     shop: Shop
     folder: JobFolder
     books: Path | None = None
+    tables: Path | None = None
     word: str = ""
+    numbers: int = 0
     menu: tuple[MenuRow, ...] | None = None
-    weeks: dict[str, dict[str, object]] = field(default_factory=dict)
+    weeks: dict[str, Plan | JointAnswer] = field(default_factory=dict)
     read: dict[str, tuple[str, TomlFile, Job]] = field(default_factory=dict)
     ahead: Ahead = field(init=False)
     _answers: Answers | None = field(init=False, default=None)
@@ -67,6 +73,17 @@ class Desk:
             if self._answers is None:
                 self._answers = Answers(self.shop)
             return self._answers
+
+    def read_tables(self) -> None:
+        """The shop read anew after its own tables were changed; what was worked out before is forgotten."""
+        from estimator.tables.load import load_shop
+
+        shop = load_shop(self.tables)
+        with self._one:
+            self.shop, self._answers, self.menu = shop, None, None
+            self.weeks.clear()
+            self.read.clear()
+            self.numbers += 1
 
     def ask(self, name: str, entries: Entries) -> Asked:
         """A job by the name of its file, with the entries; InputError for what cannot be read."""
