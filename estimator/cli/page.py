@@ -40,7 +40,7 @@ def page(
     path = job_path(place) if place.startswith(EXAMPLE) or not Path(place).is_dir() else Path(place)
     folder = path if path.is_dir() else path.parent
     books = Path(ledger) if ledger else Path(shop) / "ledger.sqlite" if shop else None
-    desk = Desk(load_shop_of(shop), JobFolder(folder), books)
+    desk = Desk(load_shop_of(shop), JobFolder(folder), books, Path(shop) if shop else None)
     if output is None and path.is_dir():
         serve(desk, port, not no_open)
         return Exit.DONE

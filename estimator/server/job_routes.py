@@ -162,6 +162,11 @@ def agree(desk: Desk, request: Request) -> Response:
     from estimator.server.agreed import take
 
     asked, fields = _with_entries(desk, request), fields_of(request)
+    if fields.get("numbers", "0") != str(desk.numbers):
+        raise InputError(
+            Issue(Origin("take the job"), "the shop's own numbers were changed since this page was opened",
+                  next_step="look at the price again, then take the job")
+        )  # fmt: skip
     choice = desk.answers.choice(asked.values, asked.job, asked.entries.aim)
     if not choice.found:
         raise InputError(

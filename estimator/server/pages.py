@@ -122,7 +122,7 @@ def decide_html(desk: Desk, asked: Asked, wait: bool, told: str = "") -> str:
     values |= _limit_values(desk, asked)
     return page(
         "decide.html",
-        word=desk.word, told=told, seen=seen,
+        word=desk.word, told=told, seen=seen, numbers=desk.numbers,
         version=asked.file.version, wishes=wishes, any_asked=any(wish.asked for wish in wishes),
         work=view.fixed_work(study), aims=_aims(asked),
         refresh=f"{values['here_url']}{joint}wait=1" if working else "",
