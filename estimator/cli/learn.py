@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -22,13 +20,8 @@ from estimator.core.errors import Exit, InputError, Issue, Origin
 from estimator.report.text.terminal import put
 
 if TYPE_CHECKING:
-    from estimator.learn.accept import Measured
     from estimator.learn.calibrate import Calibration
-    from estimator.learn.honesty import Honesty
-    from estimator.learn.times import Learned, Lesson
-    from estimator.learn.values import Value
-    from estimator.ledger.clock import Moment
-    from estimator.ledger.store import Ledger
+    from estimator.learn.proposal import Proposal, Taught
     from estimator.model import Shop
 
 AcceptOption = Annotated[
@@ -72,9 +65,8 @@ def learn(
 ) -> int:
     """Show what your own ledger says of the tables' numbers, and what that does to quotes; --accept takes it over."""
     from estimator.learn import accept as taking
-    from estimator.learn.every_value import every_value, read_parts
-    from estimator.learn.honesty import honesty
-    from estimator.learn.times import lesson
+    from estimator.learn.every_value import read_parts
+    from estimator.learn.proposal import Proposal, taught_by
     from estimator.ledger.clock import read_moment
 
     if accept and take_back:
@@ -88,67 +80,28 @@ def learn(
             paths, many = taking.take_back(books, folder, read_moment(now))
             return _answer(as_json, {"taken_back": many, "files": list(map(str, paths))},
                            f"{_names(paths)} as before: {many} numbers taken back")  # fmt: skip
-        found = lesson(books, the_shop, taking.task_bases(folder))
-        levels = {one.task: one.level.factor for one in found.tasks}
-        honest = honesty(books, the_shop, levels, found.factors.explained)
-        values = every_value(books, the_shop, folder, read_moment(now))
-        taken = _Taken.of(parts, found, honest, values)
+        taught = taught_by(books, the_shop, folder, read_moment(now))
+        taken = Proposal.of(parts, taught)
         written = taken.over(books, folder, read_moment(now)) if accept else []
-    _tell_lesson(found, honest, values, taken, written, as_json)
+    _tell_lesson(taught, taken, written, as_json)
     return Exit.DONE
 
 
-@dataclass(frozen=True, slots=True)
-class _Taken:
-    """What is taken over, or would be."""
-
-    tasks: tuple[Learned, ...]
-    settings: Mapping[str, Measured]
-    values: tuple[Value, ...]
-
-    @classmethod
-    def of(cls, parts: Collection[str], found: Lesson, honest: Honesty, values: tuple[Value, ...]) -> _Taken:
-        """What is proposed of these parts of learning."""
-        from estimator.learn.every_value import TIMES
-        from estimator.learn.values import to_accept
-
-        chosen = to_accept(one for one in values if one.part in parts)
-        return cls(found.to_accept, honest.settings, chosen) if TIMES in parts else cls((), {}, chosen)
-
-    def over(self, books: Ledger, folder: Path, now: Moment) -> list[Path]:
-        """Take it over; the files that were written."""
-        from estimator.learn.accept import accept
-
-        return accept(books, folder, self.tasks, now, self.settings, self.values)
-
-    @property
-    def words(self) -> str:
-        """What it is, in words."""
-        parts = [f"the times of {len(self.tasks)} tasks"] if self.tasks else []
-        parts += self.settings
-        for part in dict.fromkeys(one.part for one in self.values):
-            parts.append(f"{len([one for one in self.values if one.part == part])} of {part}")
-        return ", ".join(parts)
-
-
-def _tell_lesson(
-    found: Lesson,
-    honest: Honesty,
-    values: tuple[Value, ...],
-    taken: _Taken,
-    written: list[Path],
-    as_json: bool,
-) -> None:
+def _tell_lesson(taught: Taught, taken: Proposal, written: list[Path], as_json: bool) -> None:
     from estimator.report.text import learn as text
     from estimator.report.text.learned_values import show_values, values_data
 
     if as_json:
-        data = {**text.lesson_data(found), **text.honesty_data(honest), **values_data(values)}
+        data = {
+            **text.lesson_data(taught.lesson),
+            **text.honesty_data(taught.honest),
+            **values_data(taught.values),
+        }
         print_json({**data, "written": list(map(str, written))})
         return
-    text.show_lesson(found)
-    show_values(values)
-    text.show_honesty(honest)
+    text.show_lesson(taught.lesson)
+    show_values(taught.values)
+    text.show_honesty(taught.honest)
     if written:
         put(f"wrote {_names(written)} ({taken.words}); learn --take-back puts it back")
     elif taken.words:

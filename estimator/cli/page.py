@@ -19,6 +19,7 @@ from estimator.report.text.terminal import put
 
 if TYPE_CHECKING:
     from estimator.server.desk import Desk
+    from estimator.server.pairing import Pairing
 
 
 def page(
@@ -55,24 +56,37 @@ def _desk(path: Path, phone: str | None, ledger: str | None, shop: str | None) -
     """The desk of a folder, or of the folder in which a job file lies."""
     from estimator.server.desk import Desk
     from estimator.server.folder import JobFolder
+
+    folder = JobFolder(path if path.is_dir() else path.parent)
+    books = Path(ledger) if ledger else Path(shop) / "ledger.sqlite" if shop else None
+    return Desk(
+        load_shop_of(shop),
+        folder,
+        books,
+        Path(shop) if shop else None,
+        pairing=None if phone is None else _pairing(phone),
+    )
+
+
+def _pairing(phone: str) -> Pairing:
     from estimator.server.pairing import Pairing, checked_address
 
-    books = Path(ledger) if ledger else Path(shop) / "ledger.sqlite" if shop else None
-    pairing = Pairing(checked_address(phone)) if phone is not None else None
-    return Desk(load_shop_of(shop), JobFolder(path if path.is_dir() else path.parent), books, pairing=pairing)
+    return Pairing(checked_address(phone))
 
 
 def _of_job(desk: Desk, path: Path, output: str | None, how: tuple[int | None, bool]) -> int:
     """The page opened at a job, or the answer for it as one file; a job that cannot be read is said at once."""
-    from estimator.core.save import save_text
     from estimator.server.entries import Entries
-    from estimator.server.pages import alone_html, job_url
+    from estimator.server.folder import job_url
     from estimator.server.run import serve
 
     asked = desk.ask(path.stem, Entries())
     if output is None:
         serve(desk, *how, job_url(path.stem))
         return Exit.DONE
+    from estimator.core.save import save_text
+    from estimator.server.pages import alone_html
+
     written = save_text(output, alone_html(desk, asked), force=True, extensions=(".html",))
     put(f"wrote {written}")
     return Exit.DONE

@@ -8,6 +8,7 @@ from typing import Any
 
 from estimator.choose.study import Choice
 from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.money import whole_cents
 from estimator.core.text import money, sentence_case
 from estimator.ledger.clock import Moment, kept_moment, minutes_text, read_day, read_moment, read_seconds
 from estimator.ledger.jobs import (
@@ -206,18 +207,12 @@ def _quotes(told: Row, currency: str) -> list[GivenQuote]:
 
 
 def paid(desk: Desk, job: str, kind: str, sum_: str, remark: str) -> None:
-    """Record money that came in or went out."""
-    import re
-    from decimal import Decimal
-
-    if not re.fullmatch(r"[0-9]{1,7}(?:[.,][0-9]{1,2})?", sum_):
-        raise InputError(Issue(Origin("sum"), "cannot be read", f"“{sum_[:40]}”", "an amount such as 50 or 49.90",
-                               "type it without words"))  # fmt: skip
+    """Record money that came in or went out; a comma is taken for the point, as on paper."""
+    cents = whole_cents(sum_.replace(",", "."), "sum")
     with desk.ledger() as books:
         if books is not None:
             now = read_moment(None)
-            paid = int(Decimal(sum_.replace(",", ".")) * 100)
-            pay(books, job, kind, paid, now, remark, storage_of(desk.shop, now))
+            pay(books, job, kind, cents, now, remark, storage_of(desk.shop, now))
 
 
 def moved(desk: Desk, job: str, state: str, remark: str) -> None:

@@ -71,7 +71,10 @@ def comes_to(choice: Choice, on: str) -> Limits:
 
 
 class Answers:
-    """The answers of one shop. Many may ask at once; one question is solved at a time."""
+    """The answers of one shop. Many may ask at once; one question is solved at a time.
+
+    A job is looked at under a lock of its own, so that a page is shown while something else is being solved.
+    """
 
     def __init__(self, shop: Shop) -> None:
         self.shop = shop
@@ -79,6 +82,7 @@ class Answers:
         self._known: OrderedDict[str, Wishes] = OrderedDict()
         self._studies: OrderedDict[str, Study] = OrderedDict()
         self.solving = threading.RLock()
+        self._studying = threading.Lock()
 
     def choice(self, toml: TomlFile, job: Job, entry: str) -> Choice:
         """The answer for a job; without the reasons where there is none (``explained`` gives them)."""
@@ -142,8 +146,7 @@ class Answers:
 
     def study(self, toml: TomlFile, job: Job) -> Study:
         """The job looked at from all sides, under its limits."""
-        with self.solving:
-            return within_limits(self._study(toml, job), job.budget)
+        return within_limits(self._study(toml, job), job.budget)
 
     def all_known(self, toml: TomlFile, job: Job) -> list[Choice]:
         """Every set that was found for the wishes of a job, whatever the limits."""
@@ -185,11 +188,12 @@ class Answers:
 
     def _study(self, toml: TomlFile, job: Job) -> Study:
         key = _key(toml, job, "")
-        if key not in self._studies:
-            self._studies[key] = study_job(self.shop, _free(job), ways_open=True)
-            while len(self._studies) > KEPT:
-                self._studies.popitem(last=False)
-        return self._studies[key]
+        with self._studying:
+            if key not in self._studies:
+                self._studies[key] = study_job(self.shop, _free(job), ways_open=True)
+                while len(self._studies) > KEPT:
+                    self._studies.popitem(last=False)
+            return self._studies[key]
 
 
 def _free(job: Job) -> Job:

@@ -11,7 +11,7 @@ from estimator.core.errors import EngineError, EstimatorError, InputError
 from estimator.server import pages
 from estimator.server.desk import Desk
 from estimator.server.entries import read_entries
-from estimator.server.folder import ChangedError
+from estimator.server.folder import ChangedError, job_url
 from estimator.server.guard import MOST_BYTES, Guard
 from estimator.server.pairing import Doors, doors
 
@@ -146,7 +146,7 @@ def said(desk: Desk, status: int, title: str, words: list[str], back: str = "") 
 def back_of(request: Request) -> str:
     """The page of the job that a request was about; blank if it was about none that is asked for otherwise."""
     name = str(request.path_params.get("name", ""))
-    url = pages.job_url(name)
+    url = job_url(name)
     return url if name and request.url.path.startswith("/job/") and request.url.path != f"/job/{name}" else ""
 
 
@@ -163,7 +163,7 @@ def changed(desk: Desk, request: Request, error: ChangedError) -> Response:
     ]
     again = {
         "action": f"{request.url.path}?word={desk.word}", "fields": {**fields, "version": error.now.version},
-        "back": pages.job_url(error.now.name), "entries": fields.get("entries", ""),
+        "back": job_url(error.now.name), "entries": fields.get("entries", ""),
     }  # fmt: skip
     return html(
         pages.page("said.html", here="", shop_name=desk.shop.terms.shop_name, title="The file is no longer as you saw it",

@@ -10,7 +10,7 @@ from typing import Any
 from estimator.core.text import day_words, sentence_case
 from estimator.server.agreed import OnTheClock, clock
 from estimator.server.desk import Desk
-from estimator.server.pages import job_url
+from estimator.server.folder import KIND_WORDS, job_url
 
 _READ: dict[tuple[Path, int, int], tuple[str, str, str]] = {}
 """Id, words and kind of the job files that were looked at, by path, time of change and length."""
@@ -45,9 +45,8 @@ def jobs_values(desk: Desk) -> dict[str, object]:
                 on_board |= {str(row["job"]) for row in rows}
                 if told:
                     headed.append((HEADINGS[heading], told))
-    kinds = {"commission": "for a customer", "resale": "to be sold", "own": "our own"}
     others = [
-        JobLine(job_url(name), sentence_case(what or job), kinds.get(kind, kind))
+        JobLine(job_url(name), sentence_case(what or job), KIND_WORDS.get(kind, kind))
         for name, (job, what, kind) in lines.items()
         if job not in on_board
     ]

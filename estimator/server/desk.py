@@ -8,15 +8,20 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from estimator.ledger.store import NAME, Ledger
-from estimator.model import Job, Shop
-from estimator.price.client.menu import MenuRow
-from estimator.server.answers import Answers
-from estimator.server.entries import Entries, job_with
 from estimator.server.folder import JobFile, JobFolder
-from estimator.server.pairing import Pairing
-from estimator.tables.toml_text import TomlFile, parse_toml
+
+if TYPE_CHECKING:
+    from estimator.batch.records import JointAnswer
+    from estimator.model import Job, Shop
+    from estimator.plan.plan import Plan
+    from estimator.price.client.menu import MenuRow
+    from estimator.server.answers import Answers
+    from estimator.server.entries import Entries
+    from estimator.server.pairing import Pairing
+    from estimator.tables.toml_text import TomlFile
 
 REST_S = 0.6
 """Seconds without a question after which the next limits are solved ahead."""
@@ -38,28 +43,55 @@ class Asked:
 class Desk:
     """One shop at one folder. ``word``: what every form of this start carries.
 
+    ``tables``: the folder of the shop's own tables; ``numbers``: how often these were changed since the start.
+
     ``menu``, ``weeks`` and ``read`` hold what was worked out or read before: the menu, plans by the versions of
-    their files, and job files by theirs.
+    their files, and job files by theirs. What answers is loaded when it is first asked: the page is up before.
     """
 
     shop: Shop
     folder: JobFolder
     books: Path | None = None
+    tables: Path | None = None
     word: str = ""
+    numbers: int = 0
     menu: tuple[MenuRow, ...] | None = None
-    weeks: dict[str, dict[str, object]] = field(default_factory=dict)
+    weeks: dict[str, Plan | JointAnswer] = field(default_factory=dict)
     read: dict[str, tuple[str, TomlFile, Job]] = field(default_factory=dict)
     pairing: Pairing | None = None
-    answers: Answers = field(init=False)
     ahead: Ahead = field(init=False)
+    _answers: Answers | None = field(init=False, default=None)
+    _one: threading.Lock = field(init=False, default_factory=threading.Lock)
 
     def __post_init__(self) -> None:
-        self.answers = Answers(self.shop)
-        self.ahead = Ahead(self.answers)
+        self.ahead = Ahead(self)
+
+    @property
+    def answers(self) -> Answers:
+        """The answers of this shop, the same for all who ask."""
+        from estimator.server.answers import Answers
+
+        with self._one:
+            if self._answers is None:
+                self._answers = Answers(self.shop)
+            return self._answers
+
+    def read_tables(self) -> None:
+        """The shop read anew after its own tables were changed; what was worked out before is forgotten."""
+        from estimator.tables.load import load_shop
+
+        shop = load_shop(self.tables)
+        with self._one:
+            self.shop, self._answers, self.menu = shop, None, None
+            self.weeks.clear()
+            self.read.clear()
+            self.numbers += 1
 
     def ask(self, name: str, entries: Entries) -> Asked:
         """A job by the name of its file, with the entries; InputError for what cannot be read."""
         from estimator.input.job.load import job_from
+        from estimator.server.entries import Entries, job_with
+        from estimator.tables.toml_text import parse_toml
 
         file = self.folder.read(name)
         known = self.read.get(name)
@@ -90,8 +122,8 @@ class Desk:
 class Ahead:
     """Solves the next limits of what was asked last, while nobody asks anything."""
 
-    def __init__(self, answers: Answers) -> None:
-        self.answers = answers
+    def __init__(self, desk: Desk) -> None:
+        self.desk = desk
         self._latest: Asked | None = None
         self._at = 0.0
         self._wake = threading.Event()
@@ -134,6 +166,6 @@ class Ahead:
                 with suppress(
                     Exception
                 ):  # whoever asks for it is told; looking ahead goes on with what is asked next
-                    more = self.answers.look_ahead(latest.values, latest.job, latest.entries.aim)
+                    more = self.desk.answers.look_ahead(latest.values, latest.job, latest.entries.aim)
             if not more and latest is self._latest:
                 self._wake.clear()

@@ -12,6 +12,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
+from urllib.parse import quote
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
 from estimator.core.save import save_bytes
@@ -24,8 +25,15 @@ PHOTOS = "photos"
 SIGNS = {"jpg": (b"\xff\xd8\xff",), "png": (b"\x89PNG\r\n\x1a\n",), "webp": (b"RIFF",)}
 """Kinds of photo that are kept, and how their bytes begin."""
 TYPES = {"jpg": "image/jpeg", "png": "image/png", "webp": "image/webp"}
+KIND_WORDS = {"commission": "for a customer", "resale": "to be sold", "own": "our own"}
+"""The kinds of job as they are said."""
 _JOB = re.compile(rb"^\s*\[\s*job\s*\]", re.M)
 _BATCH = re.compile(rb"^\s*\[\s*batch\s*\]", re.M)
+
+
+def job_url(name: str) -> str:
+    """The address of a job's page."""
+    return f"/job/{quote(name, safe='')}"
 
 
 @dataclass(frozen=True, slots=True)

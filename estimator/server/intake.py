@@ -3,23 +3,27 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Container, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import TYPE_CHECKING
 
 from estimator.choose.questions.measure_next import look_into
 from estimator.core.errors import InputError, Issue, Origin, shown
 from estimator.core.text import sentence_case
-from estimator.estimate.new_job import default_job, fields_that_matter, job_text
+from estimator.estimate.new_job import by_stage, default_job, fields_that_matter, job_text
 from estimator.input.job.edit import Path, edited
 from estimator.input.job.load import job_from
 from estimator.model import JOB_KINDS, IntakeField, Job, Shop
+from estimator.report.svg.caliper import figure, lit, view_box
 from estimator.report.text.terminal import money
 from estimator.server.desk import Asked, Desk
 from estimator.tables.intake import TEMPLATE
 from estimator.tables.toml_text import parse_toml
 
-KIND_WORDS = {"commission": "for a customer", "resale": "to be sold", "own": "our own"}
+if TYPE_CHECKING:
+    from markupsafe import Markup
+
 LONGEST = 120
 _NUMBER = re.compile(r"[0-9]{1,7}(?:[.,][0-9]{1,4})?")
 
@@ -35,30 +39,61 @@ class Measured:
     typed: str
     assumed: str
     choices: tuple[tuple[str, str], ...]
+    section: str
+    letter: str
+    where: Markup
 
 
 @dataclass(frozen=True, slots=True)
 class Stage:
-    """A stage of the intake: its fields, and how many of them are still assumed."""
+    """A stage of the intake, as on a measuring sheet: its fields by section, and how many are still assumed."""
 
     name: str
-    fields: tuple[Measured, ...]
+    sections: tuple[tuple[str, tuple[Measured, ...]], ...]
+    asked: int
     missing: int
 
+    @property
+    def fields(self) -> tuple[Measured, ...]:
+        """All its fields."""
+        return tuple(one for _, held in self.sections for one in held)
 
-def stages(desk: Desk, asked: Asked) -> tuple[Stage, ...]:
-    """The fields that matter for this instrument, by section, in the order of the table."""
-    given = asked.toml.values.get("instrument", {})
-    by_section: dict[str, list[Measured]] = {}
-    for spec in fields_that_matter(desk.shop, asked.job, ()):
-        by_section.setdefault(spec.section, []).append(_measured(spec, asked.job, given))
-    return tuple(
-        Stage(sentence_case(name), tuple(fields), sum(1 for field in fields if not field.typed))
-        for name, fields in by_section.items()
-    )
+    def holds(self, names: Container[str]) -> bool:
+        """Whether one of these fields is of this stage."""
+        return any(one.field in names for one in self.fields)
 
 
-def _measured(spec: IntakeField, job: Job, given: Mapping[str, object]) -> Measured:
+@dataclass(frozen=True, slots=True)
+class Intake:
+    """The intake of an instrument: its stages, the figure of where one measures, and the box it is drawn in."""
+
+    stages: tuple[Stage, ...]
+    figure: Markup
+    box: str
+
+
+def intake_of(desk: Desk, asked: Asked) -> Intake:
+    """The fields that matter for this instrument, in the stages and with the letters of the measuring sheet."""
+    from markupsafe import Markup
+
+    shop, given = desk.shop, asked.toml.values.get("instrument", {})
+    fields = fields_that_matter(shop, asked.job, ())
+    stages = []
+    for name, held in by_stage(shop, fields):
+        by_section: dict[str, list[Measured]] = {}
+        for spec in held:
+            by_section.setdefault(spec.section, []).append(_measured(shop, spec, asked.job, given))
+        missing = sum(1 for found in by_section.values() for one in found if not one.typed)
+        sections = tuple((sentence_case(section), tuple(found)) for section, found in by_section.items())
+        stages.append(Stage(name, sections, len(held), missing))
+    places = [shop.drawn.calipers[spec.id] for spec in fields if spec.id in shop.drawn.calipers]
+    return Intake(tuple(stages), Markup(figure(places)), view_box())
+
+
+def _measured(shop: Shop, spec: IntakeField, job: Job, given: Mapping[str, object]) -> Measured:
+    from markupsafe import Markup
+
+    place = shop.drawn.calipers.get(spec.id)
     typed = given.get(spec.id)
     reading = job.instrument[spec.id]
     words = {"yes": "yes", "no": "no"} if spec.kind == "yes-no" else dict.fromkeys(spec.choices) if spec.kind == "choice" else {}  # fmt: skip
@@ -66,6 +101,7 @@ def _measured(spec: IntakeField, job: Job, given: Mapping[str, object]) -> Measu
         spec.id, sentence_case(spec.what), spec.how, spec.unit, _as_typed(typed),
         f"{_as_typed(reading.value)} {spec.unit}".strip(),
         tuple((word, word.replace("-", " ")) for word in words),
+        spec.section, place.letter if place else "", Markup(lit(spec, place)),
     )  # fmt: skip
 
 

@@ -15,7 +15,7 @@ from estimator.server import pages
 from estimator.server.app import entries_in, entries_of, fields_of, html, onward, said
 from estimator.server.desk import Asked, Desk
 from estimator.server.entries import Entries, changes_of, read_entries
-from estimator.server.folder import TYPES
+from estimator.server.folder import TYPES, job_url
 from estimator.tables.toml_text import parse_toml
 
 if TYPE_CHECKING:
@@ -68,9 +68,7 @@ def answer(desk: Desk, request: Request) -> Response:
     except InputError as error:
         return html(pages.trouble_html(error, asked.file.name), 422)
     except EngineError as error:
-        return html(
-            pages.page("answer.html", complaints=[str(error)], job_url=pages.job_url(asked.file.name)), 422
-        )
+        return html(pages.page("answer.html", complaints=[str(error)], job_url=job_url(asked.file.name)), 422)
     desk.ahead.asked(asked)
     return html(text)
 
@@ -92,7 +90,7 @@ def save(desk: Desk, request: Request) -> Response:
     """Write the entries into the job file."""
     asked = _with_entries(desk, request)
     _saved(desk, asked, fields_of(request).get("version", ""))
-    return onward(pages.job_url(asked.file.name), told="saved")
+    return onward(job_url(asked.file.name), told="saved")
 
 
 def _paper(desk: Desk, asked: Asked) -> str:
@@ -156,7 +154,7 @@ def keep_photo(desk: Desk, request: Request) -> Response:
             Issue(Origin("photo"), "no photo was chosen", next_step="choose a file, then send it")
         )
     desk.folder.keep_photo(_name(request), data)
-    return onward(f"{pages.job_url(_name(request))}/intake")
+    return onward(f"{job_url(_name(request))}/intake")
 
 
 def agree(desk: Desk, request: Request) -> Response:
@@ -164,6 +162,11 @@ def agree(desk: Desk, request: Request) -> Response:
     from estimator.server.agreed import take
 
     asked, fields = _with_entries(desk, request), fields_of(request)
+    if fields.get("numbers", "0") != str(desk.numbers):
+        raise InputError(
+            Issue(Origin("take the job"), "the shop's own numbers were changed since this page was opened",
+                  next_step="look at the price again, then take the job")
+        )  # fmt: skip
     choice = desk.answers.choice(asked.values, asked.job, asked.entries.aim)
     if not choice.found:
         raise InputError(
@@ -172,7 +175,7 @@ def agree(desk: Desk, request: Request) -> Response:
         )  # fmt: skip
     _saved(desk, asked, fields.get("version", ""))
     take(desk, asked, choice, fields.get("promised", ""), fields.get("seen", ""))
-    return onward(f"{pages.job_url(asked.file.name)}/ledger", told="taken")
+    return onward(f"{job_url(asked.file.name)}/ledger", told="taken")
 
 
 def ledger(desk: Desk, request: Request) -> Response:
@@ -204,7 +207,7 @@ def pay(desk: Desk, request: Request) -> Response:
         fields.get("sum", "").strip(),
         fields.get("remark", "")[:200],
     )
-    return onward(f"{pages.job_url(asked.file.name)}/ledger", told="paid")
+    return onward(f"{job_url(asked.file.name)}/ledger", told="paid")
 
 
 def move(desk: Desk, request: Request) -> Response:
@@ -213,7 +216,7 @@ def move(desk: Desk, request: Request) -> Response:
 
     asked, fields = desk.ask(_name(request), Entries()), fields_of(request)
     moved(desk, asked.job.id, fields.get("state", ""), fields.get("remark", "")[:200])
-    return onward(f"{pages.job_url(asked.file.name)}/ledger", told="moved")
+    return onward(f"{job_url(asked.file.name)}/ledger", told="moved")
 
 
 def time(desk: Desk, request: Request) -> Response:
@@ -222,7 +225,7 @@ def time(desk: Desk, request: Request) -> Response:
 
     asked = desk.ask(_name(request), Entries())
     timed(desk, asked.job.id, fields_of(request))
-    return onward(f"{pages.job_url(asked.file.name)}/ledger", told="moved")
+    return onward(f"{job_url(asked.file.name)}/ledger", told="moved")
 
 
 def receipt(desk: Desk, request: Request) -> Response:
@@ -249,13 +252,13 @@ def drawings(desk: Desk, request: Request) -> Response:
 
 def intake(desk: Desk, request: Request) -> Response:
     """What was measured, what is assumed, what to measure first, photos."""
-    from estimator.server.intake import measure_first, stages
+    from estimator.server.intake import intake_of, measure_first
 
     asked = desk.ask(_name(request), Entries())
     first = measure_first(desk, asked) if request.query_params.get("first") == "1" else None
     return html(
         pages.page(
-            "intake.html", stages=stages(desk, asked), first=first, word=desk.word, version=asked.file.version,
+            "intake.html", intake=intake_of(desk, asked), first=first, firsts={one.field for one in first or ()}, word=desk.word, version=asked.file.version,
             photos=list(desk.folder.photos(asked.file.name)), told=TOLD.get(request.query_params.get("told", ""), ""),
             **pages.job_values(desk, asked, "intake"),
         )
@@ -272,7 +275,8 @@ def measured(desk: Desk, request: Request) -> Response:
         text = edited(asked.file.text, changes, asked.file.path.name)
         job_from(parse_toml(text.encode(), asked.file.path.name), desk.shop)
         desk.folder.save(asked.file.name, text, fields.get("version", ""))
-    return onward(f"{pages.job_url(asked.file.name)}/intake", told="saved")
+    more = {"first": "1"} if fields.get("first") == "1" else {}  # who measures what is worth most goes on so
+    return onward(f"{job_url(asked.file.name)}/intake", told="saved", **more)
 
 
 SHOWN: dict[str, Callable[[Desk, Request], Response]] = {

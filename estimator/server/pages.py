@@ -6,7 +6,6 @@ from datetime import date
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
-from urllib.parse import quote
 
 from estimator.choose.study import Choice, spec_rows
 from estimator.core.errors import InputError, Issue
@@ -15,6 +14,7 @@ from estimator.core.text import instrument_words, sentence_case
 from estimator.server import view
 from estimator.server.desk import Asked, Desk
 from estimator.server.entries import LEAST, MOST, PROFIT
+from estimator.server.folder import KIND_WORDS, job_url
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -43,11 +43,6 @@ def environment() -> Environment:
 def page(name: str, **values: object) -> str:
     """A template with its values."""
     return environment().get_template(name).render(**values)
-
-
-def job_url(name: str) -> str:
-    """The address of a job's page."""
-    return f"/job/{quote(name, safe='')}"
 
 
 def complaint(issue: Issue) -> str:
@@ -127,7 +122,7 @@ def decide_html(desk: Desk, asked: Asked, wait: bool, told: str = "") -> str:
     values |= _limit_values(desk, asked)
     return page(
         "decide.html",
-        word=desk.word, told=told, seen=seen,
+        word=desk.word, told=told, seen=seen, numbers=desk.numbers,
         version=asked.file.version, wishes=wishes, any_asked=any(wish.asked for wish in wishes),
         work=view.fixed_work(study), aims=_aims(asked),
         refresh=f"{values['here_url']}{joint}wait=1" if working else "",
@@ -181,7 +176,7 @@ def about(desk: Desk, asked: Asked) -> str:
     labels = [
         job.labels.get("make", ""),
         kind,
-        {"resale": "to be sold", "own": "our own"}.get(job.kind, job.customer),
+        job.customer if job.kind == "commission" else KIND_WORDS[job.kind],
     ]
     return ", ".join(word for word in labels if word)
 

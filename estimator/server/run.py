@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import logging
 import socket
 import threading
@@ -12,12 +13,12 @@ from pathlib import Path
 from typing import IO, TYPE_CHECKING
 
 from estimator.core.errors import InputError, Issue, Origin
-from estimator.server.app import with_phone
-from estimator.server.desk import Desk
-from estimator.server.pairing import LIVES_S, WARNING, Pairing
 
 if TYPE_CHECKING:
     import uvicorn
+
+    from estimator.server.desk import Desk
+    from estimator.server.pairing import Pairing
 
 HOST = "127.0.0.1"
 LOCK = ".estimator-page.lock"
@@ -91,6 +92,8 @@ def server_of(desk: Desk, port: int) -> uvicorn.Server:
     """The server, not yet running."""
     import uvicorn
 
+    from estimator.server.app import with_phone
+
     config = uvicorn.Config(
         with_phone(desk, port), log_level="warning", access_log=False, lifespan="off", ws="none",
         server_header=False, date_header=False, proxy_headers=False, timeout_graceful_shutdown=2,
@@ -99,26 +102,33 @@ def server_of(desk: Desk, port: int) -> uvicorn.Server:
 
 
 def serve(desk: Desk, port: int | None, opens: bool, first: str = "/") -> None:
-    """Serve until it is stopped; prints the address, and opens it in the browser if asked to."""
+    """Serve until it is stopped; prints the address, and opens it in the browser if asked to.
+
+    The address is there before the pages are loaded: the browser, which takes longest to start, starts
+    meanwhile, and what it asks for waits at the socket.
+    """
     logging.basicConfig(level=logging.WARNING)
     with alone_in(desk.folder.root) as lock, ExitStack() as opened:
         listening = [opened.enter_context(bound(port))]
         chosen = listening[0].getsockname()[1]
         if desk.pairing is not None:
             listening.append(opened.enter_context(for_phones(desk.pairing, chosen)))
+        for one in listening:
+            one.listen()
         address = f"http://{HOST}:{chosen}"
         lock.truncate(0)
         lock.write(address)
         lock.flush()
-        server = server_of(desk, chosen)
         print(f"the page is at {address}{first}  (Ctrl-C stops it)", flush=True)
         if desk.pairing is not None:
             say_pairing(desk.pairing, address)
-        threading.Thread(target=warm, args=(desk, first), daemon=True).start()
-        if opens:
-            threading.Timer(0.3, webbrowser.open, [f"{address}{first}"]).start()
-        desk.ahead.begin()
         try:
+            if opens:
+                threading.Thread(target=webbrowser.open, args=(f"{address}{first}",), daemon=True).start()
+            with _no_search_for_garbage():
+                server = server_of(desk, chosen)
+            threading.Thread(target=warm, args=(desk, first), daemon=True).start()
+            desk.ahead.begin()
             server.run(sockets=listening)
         except KeyboardInterrupt:
             pass
@@ -151,6 +161,8 @@ def say_pairing(pairing: Pairing, page: str) -> None:
 
     import segno
 
+    from estimator.server.pairing import LIVES_S, WARNING
+
     code = pairing.new_code()
     print(f"\na phone pairs at {pairing.url}/pair with the code {code} (once, within {LIVES_S // 60} minutes; new codes: {page}/phone)")  # fmt: skip
     with suppress(UnicodeEncodeError):  # a terminal that has no such signs has the address above
@@ -158,14 +170,27 @@ def say_pairing(pairing: Pairing, page: str) -> None:
     print(WARNING, flush=True)
 
 
+@contextmanager
+def _no_search_for_garbage() -> Iterator[None]:
+    """While modules are loaded, which leave next to none; what is loaded then is not searched ever after."""
+    gc.disable()
+    try:
+        yield
+    finally:
+        gc.freeze()
+        gc.enable()
+
+
 def warm(desk: Desk, first: str) -> None:
     """Load what a first answer needs, and make that of the job that is opened first, while the browser starts."""
-    from estimator.choose.solvers.backends import load_usual
+    from estimator.choose.solvers.backends import load_confirming, load_usual
     from estimator.server.entries import Entries
+    from estimator.server.folder import job_url
 
     load_usual()
-    name = first.removeprefix("/job/")
-    if name in desk.folder.paths():
+    name = next((name for name in desk.folder.paths() if job_url(name) == first), None)
+    if name is not None:
         with suppress(Exception):  # the page tells what is wrong
             asked = desk.ask(name, Entries())
             desk.answers.choice(asked.values, asked.job, asked.entries.aim)
+    load_confirming()

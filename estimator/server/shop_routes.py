@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING
+from urllib.parse import quote
 
 from estimator.core.errors import InputError
 from estimator.core.text import sentence_case
@@ -11,10 +12,18 @@ from estimator.server import pages
 from estimator.server.app import fields_of, html, onward
 from estimator.server.board import jobs_values
 from estimator.server.desk import Desk
+from estimator.server.folder import KIND_WORDS, job_url
 
 if TYPE_CHECKING:
     from starlette.requests import Request
     from starlette.responses import Response
+
+
+TOLD = {
+    "over": "Taken over into the shop's own tables; every answer reckons with it from now on.",
+    "back": "The tables are as they were before.",
+}
+"""What is said after something was done, by the word in the address."""
 
 
 def jobs(desk: Desk, request: Request) -> Response:
@@ -30,7 +39,7 @@ def new(desk: Desk, request: Request) -> Response:
 
 
 def _new_page(desk: Desk, given: Mapping[str, str], complaints: list[str]) -> str:
-    from estimator.server.intake import KIND_WORDS, kinds_of_instrument
+    from estimator.server.intake import kinds_of_instrument
 
     names = ("what", "name", "kind", "customer", "instrument")
     return pages.page(
@@ -50,7 +59,7 @@ def begin(desk: Desk, request: Request) -> Response:
         made = desk.folder.new(name, text)
     except InputError as error:
         return html(_new_page(desk, fields, [pages.complaint(issue) for issue in error.issues]), 422)
-    return onward(pages.job_url(made.name), told="new")
+    return onward(job_url(made.name), told="new")
 
 
 def money(desk: Desk, request: Request) -> Response:
@@ -73,12 +82,23 @@ def week(desk: Desk, request: Request) -> Response:
     from estimator.server.week import batches, week_values
 
     name = request.path_params.get("batch")
-    plan = None if name is None else week_values(desk, str(name))
+    plan = None if name is None else week_values(desk, str(name), dict(request.query_params))
+    complaints = [pages.complaint(issue) for issue in plan["complaints"]] if plan else []  # type: ignore[attr-defined]
     title = "Week" if name is None else sentence_case(dict(batches(desk)).get(str(name), "Week"))
-    return html(
-        pages.page("week.html", here="week", shop_name=desk.shop.terms.shop_name, title=title, plan=plan,
-                   batches=batches(desk) if name is None else ())
+    text = pages.page(
+        "week.html", here="week", shop_name=desk.shop.terms.shop_name, title=title, plan=plan, word=desk.word,
+        complaints=complaints, batches=batches(desk) if name is None else (),
     )  # fmt: skip
+    return html(text, 422 if complaints else 200)
+
+
+def keep_week(desk: Desk, request: Request) -> Response:
+    """Keep the plan that is shown: a new one, or that of what is left."""
+    from estimator.server.week import keep_again, keep_new
+
+    name, fields = str(request.path_params["batch"]), fields_of(request)
+    (keep_again if fields.get("again") == "1" else keep_new)(desk, name, fields)
+    return onward(f"/week/{quote(name, safe='')}")
 
 
 def donors(desk: Desk, request: Request) -> Response:
@@ -106,12 +126,73 @@ def _donor_page(desk: Desk, text: str, found: dict[str, object] | None, complain
     )  # fmt: skip
 
 
+def learned(desk: Desk, request: Request) -> Response:
+    """What the ledger says of the shop's own numbers."""
+    from estimator.server.own_numbers import learned_values
+
+    told = TOLD.get(request.query_params.get("told", ""), "")
+    return html(
+        pages.page("learned.html", here="money", shop_name=desk.shop.terms.shop_name, word=desk.word, told=told,
+                   shop_folder=desk.tables is not None, **learned_values(desk))
+    )  # fmt: skip
+
+
+def take_learned(desk: Desk, request: Request) -> Response:
+    """Take over what was learned, or take the last of it back."""
+    from estimator.server.own_numbers import put_back, take_over
+
+    fields = fields_of(request)
+    if fields.get("do") == "back":
+        put_back(desk)
+        return onward("/learned", told="back")
+    take_over(desk, fields)
+    return onward("/learned", told="over")
+
+
+def own_menu(desk: Desk, request: Request) -> Response:
+    """The form for the shop's own menu."""
+    return html(_menu_page(desk, {}, None, []))
+
+
+def fit_menu(desk: Desk, request: Request) -> Response:
+    """The fit to the shop's own menu: shown first, taken over when asked to."""
+    from estimator.server.own_numbers import fitted
+
+    fields = fields_of(request)
+    over = fields.get("do") == "over"
+    if over and fields.get("numbers", "") != str(desk.numbers):
+        issue = "The shop's numbers were changed since this page was opened: look at the fit again"
+        return html(_menu_page(desk, fields, None, [issue]), 422)
+    try:
+        found = fitted(desk, fields, over)
+    except InputError as error:
+        return html(_menu_page(desk, fields, None, [pages.complaint(issue) for issue in error.issues]), 422)
+    return onward("/learned", told="over") if over else html(_menu_page(desk, fields, found, []))
+
+
+def _menu_page(desk: Desk, fields: Mapping[str, str], found: object, complaints: list[str]) -> str:
+    from estimator.server.own_numbers import menu_fields
+
+    return pages.page(
+        "own_menu.html", here="money", shop_name=desk.shop.terms.shop_name, word=desk.word, jobs=menu_fields(desk, fields),
+        found=found, complaints=complaints, shop_folder=desk.tables is not None, numbers=desk.numbers,
+    )  # fmt: skip
+
+
 SHOWN: dict[str, Callable[[Desk, Request], Response]] = {
     "/": jobs,
     "/new": new,
     "/money": money,
+    "/learned": learned,
+    "/own-menu": own_menu,
     "/donors": donors,
     "/week": week,
     "/week/{batch}": week,
 }
-SENT: dict[str, Callable[[Desk, Request], Response]] = {"/new": begin, "/donors": rank}
+SENT: dict[str, Callable[[Desk, Request], Response]] = {
+    "/new": begin,
+    "/donors": rank,
+    "/learned": take_learned,
+    "/own-menu": fit_menu,
+    "/week/{batch}": keep_week,
+}

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING
 
-from estimator.batch.build import study_batch
+from estimator.batch.build import BatchStudy, study_batch
+from estimator.batch.records import JointAnswer
 from estimator.core.errors import InputError, Issue, Origin, shown
 from estimator.core.text import day
 from estimator.input.batch.load import load_batch
@@ -15,24 +18,28 @@ from estimator.plan.week import Day, curing_words, week_of
 from estimator.report.svg.gantt import gantt_svg
 from estimator.report.words.orders import order_lines
 from estimator.report.words.plan import choice_lines, no_plan_words, promise_lines, proof_lines
+from estimator.report.words.replan import change_lines, head_lines, moved_promises
 from estimator.schedule.records import Search
 from estimator.server.desk import Desk
+from estimator.server.replan import Kept, again, keep, kept_of, kept_words, now_of, parcels_of
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from markupsafe import Markup
 
 
 @dataclass(frozen=True, slots=True)
 class OpenDay:
-    """A day of the plan: errands, stretches of time with their words, what cures overnight."""
+    """A day of the plan: errands, stretches of time with their words, what cures meanwhile and what changed; overnight."""
 
     day: str
     errands: tuple[str, ...]
-    stretches: tuple[tuple[str, str, str], ...]
+    stretches: tuple[tuple[str, str, str, str], ...]
     overnight: str
     quiet: str
+
+
+KEPT = 4
+"""Plans of files as they were that are kept, the latest."""
 
 
 def batches(desk: Desk) -> list[tuple[str, str]]:
@@ -49,43 +56,103 @@ def batches(desk: Desk) -> list[tuple[str, str]]:
     return found
 
 
-def week_values(desk: Desk, name: str) -> dict[str, object]:
-    """The plan of a batch; worked out once for the files as they are."""
+def week_values(desk: Desk, name: str, query: Mapping[str, str]) -> dict[str, object]:
+    """The plan of a batch: what is left of the one that was kept, else a new one, worked out once for the files as they are."""
+    file = load_batch(_path(desk, name), desk.shop)
+    kept = kept_of(desk, name)
+    base: dict[str, object] = {
+        "batch": name, "none": (), "days": (), "blocks": (), "drawing": "", "kept": "", "seen": kept.version if kept else "",
+        "version": "", "parcels": (), "now": "", "notes": (), "complaints": (), "again": False,
+    }  # fmt: skip
+    if kept is not None and query.get("anew") != "1":
+        return base | _left(desk, study_batch(desk.shop, file), kept, query)
+    key, plan = _new_plan(desk, name)
+    if isinstance(plan, Plan):
+        return base | {
+            "version": key,
+            "blocks": _blocks(plan),
+            "days": _days(plan),
+            "drawing": _drawing(plan),
+        }
+    return base | {"none": no_plan_words(plan).splitlines()}
+
+
+def keep_new(desk: Desk, name: str, fields: Mapping[str, str]) -> None:
+    """Keep the new plan that the page showed; InputError where the files are not those any more."""
+    key, plan = _new_plan(desk, name)
+    if key != fields.get("version", "") or not isinstance(plan, Plan):
+        raise InputError(
+            Issue(Origin(name), "a job or the batch was changed since this page was opened, so the plan is another",
+                  next_step="go back to the week and look at it")
+        )  # fmt: skip
+    keep(desk, name, plan, fields.get("seen", ""))
+
+
+def keep_again(desk: Desk, name: str, fields: Mapping[str, str]) -> None:
+    """Keep the plan of what is left in place of the one before."""
+    kept = kept_of(desk, name)
+    study = study_batch(desk.shop, load_batch(_path(desk, name), desk.shop))
+    if kept is None:
+        raise InputError(Issue(Origin(name), "no plan is kept", next_step="keep one on the page of the week"))
+    made, _ = again(desk, study, kept, fields)
+    keep(desk, name, made.plan, fields.get("seen", ""))
+
+
+def _path(desk: Desk, name: str) -> Path:
     paths = desk.folder.batches()
     if name not in paths:
         raise InputError(Issue(Origin(str(desk.folder.root)), "there is no batch file of this name here", shown(name),
                                "a batch of the list", "go back to the list"))  # fmt: skip
-    file = load_batch(paths[name], desk.shop)
-    key = _version(paths[name], [desk.folder.root / path.name for path in desk.folder.paths().values()])
+    return paths[name]
+
+
+def _new_plan(desk: Desk, name: str) -> tuple[str, Plan | JointAnswer]:
+    """The plan of the files as they are, and the word for them."""
+    path = _path(desk, name)
+    file = load_batch(path, desk.shop)
+    key = _version([path, *(Path(entry.job.file) for entry in file.jobs if Path(entry.job.file).is_file())])
     if key not in desk.weeks:
         with desk.answers.solving:
-            desk.weeks[key] = _shown(
-                plan_batch(study_batch(desk.shop, file, ways_open=True), None, Search(engine="auto"))
+            desk.weeks[key] = plan_batch(
+                study_batch(desk.shop, file, ways_open=True), None, Search(engine="auto")
             )
-    return desk.weeks[key]
+        while len(desk.weeks) > KEPT:
+            desk.weeks.pop(next(iter(desk.weeks)))
+    return key, desk.weeks[key]
 
 
-def _version(batch: Path, jobs: list[Path]) -> str:
+def _version(files: list[Path]) -> str:
     told = hashlib.sha256()
-    for path in (batch, *jobs):
+    for path in files:
         told.update(path.name.encode() + b"\0" + path.read_bytes())
     return told.hexdigest()
 
 
-def _shown(plan: object) -> dict[str, object]:
-    if not isinstance(plan, Plan):
-        from estimator.batch.records import JointAnswer
-
-        assert isinstance(plan, JointAnswer)
-        return {"none": no_plan_words(plan).splitlines(), "days": (), "blocks": (), "drawing": ""}
-    currency = plan.shop.terms.currency
-    return {
-        "none": (),
-        "blocks": [(lines[0], lines[1:]) for lines in (
-            promise_lines(plan), choice_lines(plan), order_lines(plan.orders, currency), proof_lines(plan))],
-        "days": _days(plan),
-        "drawing": _drawing(plan),
+def _left(desk: Desk, study: BatchStudy, kept: Kept, query: Mapping[str, str]) -> dict[str, object]:
+    """What is left of the kept plan; what was typed and cannot be read stays in its fields with what is wrong."""
+    shown_now = {"kept": kept_words(kept.plan), "parcels": parcels_of(kept.plan, query), "now": now_of(kept.plan, query.get("now", "")), "again": True}  # fmt: skip
+    try:
+        made, told = again(desk, study, kept, query)
+    except InputError as error:
+        return shown_now | {"complaints": error.issues}
+    plan = made.plan
+    return shown_now | {
+        "notes": tuple(f"{issue.problem}: {issue.found}" if issue.found else issue.problem for issue in told),
+        "blocks": [
+            ("What moves, and why", [*head_lines(made)[1:], *change_lines(made)], False),
+            *(_blocks(plan, moved_promises(made)) if plan.schedule.assignments else ()),
+        ],
+        "days": _days(plan), "drawing": _drawing(plan) if plan.schedule.assignments else "",
     }  # fmt: skip
+
+
+def _blocks(plan: Plan, moved: Sequence[str] = ()) -> list[tuple[str, Sequence[str], bool]]:
+    """What is said of a plan: heading, lines, and whether it is for the shop's eyes only."""
+    told = [
+        ([*promise_lines(plan), *moved], False), (choice_lines(plan), True),
+        (order_lines(plan.orders, plan.shop.terms.currency, placed=plan.now is not None), True), (proof_lines(plan), True),
+    ]  # fmt: skip
+    return [(lines[0], lines[1:], own) for lines, own in told if lines]
 
 
 def _days(plan: Plan) -> tuple[OpenDay, ...]:
@@ -101,7 +168,9 @@ def _open_day(one: Day, several: bool) -> OpenDay:
         words = f"free; {entry.words}" if entry.kind == "free" else entry.words
         curing = curing_words(entry.curing, one.day)
         told = curing if entry.kind == "work" and curing != before else ""
-        stretches.append((f"{entry.begins:%H:%M} to {entry.ends:%H:%M}", who + words, told))
+        stretches.append(
+            (f"{entry.begins:%H:%M} to {entry.ends:%H:%M}", who + words, told, "; ".join(entry.changed))
+        )
         before = curing if entry.kind == "work" else before
     overnight = curing_words(one.overnight, one.day, hints=False)
     return OpenDay(day(one.day), one.errands, tuple(stretches), overnight, one.quiet)

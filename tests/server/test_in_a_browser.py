@@ -201,6 +201,27 @@ def test_no_barrier_no_sideways_scroll_nothing_from_elsewhere(
     assert refused == []  # the policy refused nothing, and no script failed
 
 
+@pytest.mark.parametrize("width", [1280, 390])
+def test_the_place_of_the_focused_field_is_lit_and_covers_it_not(
+    browser: Browser, served: Served, width: int
+) -> None:
+    browser.size(width)
+    browser.open(f"{served.address}/job/{JOB}/intake")
+    lit = "Array.from(document.querySelectorAll('.where'), w => w).filter(w => w.getBoundingClientRect().height > 0)"
+    assert browser.run(f"{lit}.length") == 0
+    assert browser.run("document.querySelector('.where-all').getBoundingClientRect().height") > 100
+    browser.run("document.querySelectorAll('details').forEach(d => { d.open = true })")
+    for field in ("nut_wid", "action_b", "scale", "pot_state"):
+        browser.run(f"document.getElementById('m-{field}').focus()")
+        assert browser.run(f"{lit}.map(w => w.parentElement.querySelector('[name]').name)") == [f"m.{field}"]
+        covered = f"""(() => {{ const a = {lit}[0].getBoundingClientRect(), b = document.activeElement.getBoundingClientRect();
+          return a.left < b.right && b.left < a.right && a.top < b.bottom && b.top < a.bottom }})()"""
+        assert browser.run(covered) is False, field
+        assert browser.run(
+            "(r => r.top >= 0 && r.bottom <= innerHeight)(document.activeElement.getBoundingClientRect())"
+        )
+
+
 def focused(browser: Browser) -> str:
     return str(
         browser.run(
@@ -237,10 +258,10 @@ def test_by_keyboard_alone_from_intake_to_receipt(browser: Browser, served: Serv
     field = browser.run("document.querySelector('details[open] input[name^=\"m.\"]').id")
     tab_to(browser, field)
     shown = browser.run(f"document.getElementById('{field}').name.slice(2)")
-    browser.type("6")
+    browser.type("3600")
     browser.press("Enter")
     browser.until("location.search === '?told=saved' || document.title.includes('cannot')")
-    assert f"{shown} = 6" in (served.folder / f"{name}.toml").read_text(encoding="utf-8")
+    assert f"{shown} = 3600" in (served.folder / f"{name}.toml").read_text(encoding="utf-8")
     open_job(browser, served, job=name)
     tab_to(browser, "w-output-jack", 200)
     browser.press("ArrowDown", 2)

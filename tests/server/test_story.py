@@ -87,6 +87,52 @@ def test_measurements_are_kept_as_typed(app: Guard, shop: Shop, tmp_path: Path) 
     assert load_job(tmp_path / "small.toml", shop).instrument["fret_h"].assumed
 
 
+def measured_fields(text: str) -> dict[str, str]:
+    """Every field of the intake with its part of the page."""
+    parts = re.split(r'<div class="field measure ', text)[1:]
+    return {re.search(r'name="m\.(\w+)"', part)[1]: part for part in parts}  # type: ignore[index]
+
+
+def test_intake_goes_by_the_stages_and_letters_of_the_measuring_sheet(
+    app: Guard, shop: Shop, tmp_path: Path
+) -> None:
+    from estimator.estimate.new_job import by_stage, fields_that_matter
+
+    text = get(app, "/job/small/intake").text
+    fields = fields_that_matter(shop, load_job(tmp_path / "small.toml", shop), ())
+    stages = by_stage(shop, fields)
+    assert re.findall(r"<summary><strong>([^<]+)<", text) == [name for name, _ in stages]
+    shown = measured_fields(text)
+    assert sorted(shown) == sorted(spec.id for spec in fields)
+    for spec in fields:
+        place, part = shop.drawn.calipers.get(spec.id), shown[spec.id]
+        assert ('class="where"' in part) == (spec.section != "identity")
+        assert re.findall(r'class="letter">(.)<', part) == ([place.letter] if place else [])
+
+
+def test_units_stay_as_typed_and_what_is_assumed_says_so(app: Guard) -> None:
+    page = get(app, "/job/small/intake")
+    before = measured_fields(page.text)["nut_wid"]
+    assert before.startswith("assumed")
+    assert re.search(r"assumed [\d.]+ mm; ", before)
+    typed = {"version": hidden(page, "version"), "m.nut_wid": "1 5/8 in"}
+    assert post(app, "/job/small/intake", typed).status == 303
+    after = measured_fields(get(app, "/job/small/intake").text)["nut_wid"]
+    assert after.startswith("measured")
+    assert 'value="1 5/8 in"' in after
+    assert "assumed" not in after.split("<svg")[0]
+
+
+def test_who_measures_what_is_worth_most_is_shown_the_next(app: Guard) -> None:
+    page = get(app, "/job/small/intake?first=1")
+    marked = [name for name, part in measured_fields(page.text).items() if re.match(r"\w+ first\b", part)]
+    assert sorted(marked) == sorted(re.findall(r'<a href="#m-(\w+)">', page.text))
+    fields = {"version": hidden(page, "version"), "first": hidden(page, "first"), "m.nut_wid": "42"}
+    got = post(app, "/job/small/intake", fields)
+    assert (got.status, got.headers["location"]) == (303, "/job/small/intake?told=saved&first=1")
+    assert not re.search(r'name="first"', get(app, "/job/small/intake?told=saved").text)
+
+
 def test_taking_a_job_freezes_its_quote_and_planned_times(app: Guard, tmp_path: Path) -> None:
     page = get(app, "/job/small?wish.cosmetics=4&wait=1")
     fields = {"version": hidden(page, "version"), "entries": hidden(page, "entries"), "seen": hidden(page, "seen"),

@@ -233,3 +233,10 @@ def load_usual() -> None:
 
     assert highspy is not None
     assert pulp is not None
+
+
+def load_confirming() -> None:
+    """Load the engine that confirms in whole numbers: the slowest to load, by what it brings along."""
+    from ortools.sat.python import cp_model
+
+    assert cp_model is not None

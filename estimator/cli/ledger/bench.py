@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from estimator.cli.common import JsonOption, LedgerOption, load_shop_of, open_ledger, read_decimal, tell
-from estimator.cli.ledger.jobs import whole_cents
 from estimator.cli.ledger.options import (
     JobIdArg,
     NowOption,
@@ -15,6 +14,7 @@ from estimator.cli.ledger.options import (
     ShopFolder,
     answer,
 )
+from estimator.core.money import whole_cents
 
 if TYPE_CHECKING:
     from datetime import date

@@ -19,7 +19,6 @@ from estimator.cli.common import (
     load_study,
     no_choice,
     open_ledger,
-    read_decimal,
 )
 from estimator.cli.ledger.options import (
     JobIdArg,
@@ -28,6 +27,7 @@ from estimator.cli.ledger.options import (
     ShopFolder,
     answer,
 )
+from estimator.core.money import whole_cents
 from estimator.report.text.terminal import put
 
 if TYPE_CHECKING:
@@ -222,17 +222,6 @@ def pay(
     with open_ledger(ledger, shop) as books:
         found = pay_in(books, job, kind, whole_cents(amount, "SUM"), moment, remark, storage)
     return answer(found, as_json, f"{job}: {balance_words(found)}")
-
-
-def whole_cents(text: str, option: str) -> int:
-    """Money that was typed, in cents; InputError where it has parts of a cent."""
-    from estimator.core.errors import InputError, Issue, Origin, shown
-
-    number = read_decimal(option, text) * 100
-    if number != number.to_integral_value():
-        raise InputError(Issue(Origin(option), "has parts of a cent", shown(text), "at most two places",
-                               "type the sum in whole cents"))  # fmt: skip
-    return int(number)
 
 
 def receipt(

@@ -13,6 +13,7 @@ from estimator.learn.times import COLUMNS, Learned, Lesson
 from estimator.model import Shop
 from estimator.report.text.money import Data, say
 from estimator.report.text.terminal import show_table
+from estimator.report.text.told import TERMINAL, Out
 from estimator.tables.cells import plain
 
 
@@ -149,11 +150,11 @@ def lesson_data(found: Lesson) -> Data:
     }
 
 
-def show_lesson(found: Lesson) -> None:
+def show_lesson(found: Lesson, out: Out = TERMINAL) -> None:
     """Before, after and evidence of every task that the log speaks of; what it does to the last quotes."""
     rows = [one for one in found.tasks if one.level.jobs or one in found.to_accept]
     if rows:
-        show_table(
+        out.table(
             f"Task times from {found.jobs} finished jobs ({found.times} times)",
             ("task", "min each, now", "learned", "x", "80 % range", "jobs", "of group", "weight", ""),
             [
@@ -173,9 +174,9 @@ def show_lesson(found: Lesson) -> None:
             right=(1, 2, 3, 4, 5, 6, 7),
         )
     else:
-        say(["The log says nothing of task times yet: no finished job has both a quote and times."])
+        out.say(["The log says nothing of task times yet: no finished job has both a quote and times."])
     if found.quotes and rows:
-        show_table(
+        out.table(
             "What that does to the last quotes (minutes hands-on)",
             ("quote", "job", "as quoted", "with it", "taken"),
             [
@@ -191,7 +192,7 @@ def show_lesson(found: Lesson) -> None:
             right=(2, 3, 4),
         )
     if found.unknown:
-        say([f"Not in the table of tasks, so left out: {', '.join(found.unknown)}."])
+        out.say([f"Not in the table of tasks, so left out: {', '.join(found.unknown)}."])
 
 
 def _each(times: Sequence[Decimal]) -> str:
@@ -246,12 +247,12 @@ def _bias_data(one: Bias) -> Data:
     }
 
 
-def show_honesty(found: Honesty) -> None:
+def show_honesty(found: Honesty, out: Out = TERMINAL) -> None:
     """Estimate against actual: bias and spread, coverage of the points, the correction that follows."""
     rows = [*([found.whole] if found.whole else []), *found.tasks]
     if not rows:
         return
-    show_table(
+    out.table(
         "Estimate against actual",
         ("what", "jobs", "taken / reckoned", "spread", "spread reckoned", ""),
         [
@@ -267,7 +268,7 @@ def show_honesty(found: Honesty) -> None:
         ],
         right=(1, 2, 3, 4),
     )
-    say([*_coverage_words(found), *_cause_words(found)])
+    out.say([*_coverage_words(found), *_cause_words(found)])
 
 
 def _coverage_words(found: Honesty) -> list[str]:
@@ -323,9 +324,9 @@ def _unit(one: Held, shop: Shop) -> str:
     return "min" if one.entry.price is None else shop.terms.currency
 
 
-def show_calibration(found: Calibration, shop: Shop) -> None:
+def show_calibration(found: Calibration, shop: Shop, out: Out = TERMINAL) -> None:
     """Every entry with what the tables give and what its price earns, then what moves and what cannot hold."""
-    show_table(
+    out.table(
         "Your menu beside the tables (prices without parts)",
         ("job", "", "yours", "tables", "fitted", "earns an hour, tables", "fitted", ""),
         [
@@ -361,4 +362,4 @@ def show_calibration(found: Calibration, shop: Shop) -> None:
         words.append(
             "From prices alone a dear hour and slow work look alike: add the minutes of a job or two."
         )
-    say(words)
+    out.say(words)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from estimator.learn.values import Value
 from estimator.report.text.money import Data
-from estimator.report.text.terminal import show_table
+from estimator.report.text.told import TERMINAL, Out
 from estimator.tables.cells import plain
 
 TITLES = {
@@ -39,12 +39,12 @@ def values_data(values: Sequence[Value]) -> Data:
     }
 
 
-def show_values(values: Sequence[Value]) -> None:
+def show_values(values: Sequence[Value], out: Out = TERMINAL) -> None:
     """A table of each part of which the ledger says something."""
     for part, title in TITLES.items():
         rows = [one for one in values if one.part == part]
         if rows:
-            show_table(
+            out.table(
                 title,
                 ("row", "column", "now", "learned", "evidence", ""),
                 [

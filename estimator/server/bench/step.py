@@ -20,7 +20,7 @@ from estimator.server.agreed import task_words
 from estimator.server.bench.day import cure_lines, file_of, step_url, waits_of
 from estimator.server.desk import Desk
 from estimator.server.entries import Entries
-from estimator.server.intake import Measured, Stage, stages
+from estimator.server.intake import Measured, Stage, intake_of
 
 if TYPE_CHECKING:
     from markupsafe import Markup
@@ -155,7 +155,7 @@ def measure_now(desk: Desk, file: str, found: Sequence[Row], task: str) -> list[
         if drawn.stage(spec.id, spec.section) in now and spec.kind != MONEY and asked.job.instrument[spec.id].assumed
     ]  # fmt: skip
     first = sorted(open_, key=lambda spec: not is_starred(spec))[:MOST_ASKED]
-    by_name = {one.field: one for stage in stages(desk, asked) for one in stage.fields}
+    by_name = {one.field: one for stage in intake_of(desk, asked).stages for one in stage.fields}
     return [by_name[spec.id] for spec in first if spec.id in by_name]
 
 
@@ -163,10 +163,16 @@ def stages_of(desk: Desk, asked: Asked) -> list[Stage]:
     """The stages of the intake as they stand at the bench: without anything that is money."""
     money = {spec.id for spec in desk.shop.intake.values() if spec.kind == MONEY}
     found = []
-    for stage in stages(desk, asked):
-        fields = tuple(one for one in stage.fields if one.field not in money)
+    for stage in intake_of(desk, asked).stages:
+        sections = tuple(
+            (name, kept)
+            for name, held in stage.sections
+            if (kept := tuple(one for one in held if one.field not in money))
+        )
+        fields = [one for _, held in sections for one in held]
         if fields:
-            found.append(Stage(stage.name, fields, sum(1 for one in fields if not one.typed)))
+            missing = sum(1 for one in fields if not one.typed)
+            found.append(Stage(stage.name, sections, len(fields), missing))
     return found
 
 

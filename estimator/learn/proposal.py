@@ -1,0 +1,63 @@
+"""What would be taken over of all that the ledger teaches, whoever asks: the command or the page."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from estimator.learn.accept import Measured, accept, task_bases
+from estimator.learn.every_value import TIMES, every_value
+from estimator.learn.honesty import Honesty, honesty
+from estimator.learn.times import Learned, Lesson, lesson
+from estimator.learn.values import Value, to_accept
+from estimator.ledger.clock import Moment
+from estimator.ledger.store import Ledger
+from estimator.model import Shop
+
+
+@dataclass(frozen=True, slots=True)
+class Taught:
+    """All that the ledger says of the tables' numbers."""
+
+    lesson: Lesson
+    honest: Honesty
+    values: tuple[Value, ...]
+
+
+def taught_by(books: Ledger, shop: Shop, folder: Path, now: Moment) -> Taught:
+    """What the ledger says of the numbers of the shop in a folder."""
+    found = lesson(books, shop, task_bases(folder))
+    levels = {one.task: one.level.factor for one in found.tasks}
+    honest = honesty(books, shop, levels, found.factors.explained)
+    return Taught(found, honest, every_value(books, shop, folder, now))
+
+
+@dataclass(frozen=True, slots=True)
+class Proposal:
+    """What is taken over, or would be."""
+
+    tasks: tuple[Learned, ...]
+    settings: Mapping[str, Measured]
+    values: tuple[Value, ...]
+
+    @classmethod
+    def of(cls, parts: Collection[str], taught: Taught) -> Proposal:
+        """What is proposed of these parts of learning."""
+        chosen = to_accept(one for one in taught.values if one.part in parts)
+        if TIMES not in parts:
+            return cls((), {}, chosen)
+        return cls(taught.lesson.to_accept, taught.honest.settings, chosen)
+
+    def over(self, books: Ledger, folder: Path, now: Moment) -> list[Path]:
+        """Take it over; the files that were written."""
+        return accept(books, folder, self.tasks, now, self.settings, self.values)
+
+    @property
+    def words(self) -> str:
+        """What it is, in words."""
+        parts = [f"the times of {len(self.tasks)} tasks"] if self.tasks else []
+        parts += self.settings
+        for part in dict.fromkeys(one.part for one in self.values):
+            parts.append(f"{len([one for one in self.values if one.part == part])} of {part}")
+        return ", ".join(parts)

@@ -1,0 +1,161 @@
+"""A kept plan of the week taken up again: what has not come, what moves and why, what can still be promised.
+
+The plan is kept beside its batch as ``estimator plan --save-plan`` keeps one, so the command takes it up too.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime, time
+from pathlib import Path
+
+from estimator.batch.arrivals import is_sent
+from estimator.batch.build import BatchStudy
+from estimator.core.errors import InputError, Issue, Origin, shown
+from estimator.core.save import save_bytes
+from estimator.core.text import day
+from estimator.estimate.new_job import toml_value
+from estimator.ledger.clock import read_moment
+from estimator.ledger.for_choice import ledger_names
+from estimator.ledger.for_plan import state_by_ledger
+from estimator.plan.plan import Plan
+from estimator.plan.replan.plan import PlannedAgain, plan_again
+from estimator.plan.replan.progress import StateFile, state_from
+from estimator.plan.replan.saved_plan import KeptPlan, kept_text, read_kept
+from estimator.schedule.records import Search
+from estimator.server.desk import Desk
+from estimator.tables.toml_text import parse_toml
+
+LATE = "late."
+"""How the fields of what has not come begin; the supplier follows."""
+
+
+@dataclass(frozen=True, slots=True)
+class Parcel:
+    """What a supplier sends, when it was to come at the latest, and what was typed for when it is expected now."""
+
+    seller: str
+    holds: str
+    typed: str
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """The kept plan of a batch, where it lies, and the word for exactly its bytes."""
+
+    path: Path
+    plan: KeptPlan
+    version: str
+
+
+def plan_path(desk: Desk, batch: str) -> Path:
+    """Where the plan of a batch of the folder is kept; a link there that leads elsewhere is refused."""
+    path = desk.folder.root / f"{batch}-plan.json"
+    if path.is_symlink():
+        raise InputError(Issue(Origin(path.name), "the kept plan is a link", next_step="take the link away"))
+    return path
+
+
+def kept_of(desk: Desk, batch: str) -> Kept | None:
+    """The kept plan of a batch; None where none is kept."""
+    path = plan_path(desk, batch)
+    if not path.is_file():
+        return None
+    data = path.read_bytes()
+    return Kept(path, read_kept(data, path.name), hashlib.sha256(data).hexdigest()[:20])
+
+
+def keep(desk: Desk, batch: str, plan: Plan, seen: str) -> None:
+    """Keep a plan; InputError where another was kept since the page was opened (``seen``: the one it knew)."""
+    now = kept_of(desk, batch)
+    if (now.version if now else "") != seen:
+        raise InputError(
+            Issue(Origin(plan_path(desk, batch).name), "another plan of this batch was kept since this page was opened",
+                  next_step="go back to the week and look at it")
+        )  # fmt: skip
+    save_bytes(plan_path(desk, batch), kept_text(plan).encode(), force=True, extensions=(".json",))
+
+
+def parcels_of(kept: KeptPlan, fields: Mapping[str, str]) -> tuple[Parcel, ...]:
+    """By supplier what was ordered of it, and what was typed beside it."""
+    held: dict[str, list[str]] = {}
+    for one in (*kept.purchases, *kept.spares):
+        if is_sent(one):
+            what = f"{one.job}: {one.upgrade}" if one.kind == "part" else one.what
+            held.setdefault(one.seller, []).append(what.replace("-", " "))
+    return tuple(
+        Parcel(seller, ", ".join(dict.fromkeys(things)), fields.get(LATE + seller, ""))
+        for seller, things in sorted(held.items())
+    )
+
+
+def now_of(kept: KeptPlan, typed: str) -> str:
+    """The moment that is planned from: what was typed, else the clock, but not before the plan begins."""
+    if typed:
+        return _one_line(typed)
+    begins = kept.made or datetime.combine(kept.start, time())
+    return f"{max(begins, read_moment(None).local.replace(tzinfo=None)):%Y-%m-%d %H:%M}"
+
+
+def _one_line(typed: str) -> str:
+    """A moment as a browser sends it, in the form of the state file."""
+    return " ".join(typed.replace("T", " ").split())
+
+
+def state_of(
+    desk: Desk, study: BatchStudy, kept: Kept, fields: Mapping[str, str]
+) -> tuple[StateFile, tuple[Issue, ...]]:
+    """Where the work stands: by the ledger if a job of the plan is booked there, else done as it was planned till now."""
+    now = now_of(kept.plan, fields.get("now", ""))
+    lines = [
+        "[state]",
+        f"plan = {toml_value(kept.path.name)}",
+        f"now = {toml_value(now)}",
+        'others = "as-planned"',
+    ]
+    sellers = {one.seller for one in parcels_of(kept.plan, {})}
+    for name, typed in fields.items():
+        seller = name.removeprefix(LATE)
+        if name == seller or not typed.strip():
+            continue
+        if seller not in sellers:
+            raise InputError(
+                Issue(Origin("late"), "nothing was ordered of this supplier", shown(seller), ", ".join(sorted(sellers)),
+                      "go back to the week and look at what is expected")
+            )  # fmt: skip
+        expected = _one_line(typed)
+        lines += ["[[late]]", f"supplier = {toml_value(seller)}", f"expected = {toml_value(expected)}"]
+    typed_in = state_from(parse_toml("\n".join(lines).encode(), "what was typed"), kept.path.parent)
+    with desk.ledger() as books:
+        if books is None or not ledger_names(books, study.file):
+            return typed_in, ()
+        recorded, told = state_by_ledger(books, study, str(kept.path), read_moment(now))
+    return replace(recorded, late={**recorded.late, **typed_in.late}), told
+
+
+def again(
+    desk: Desk, study: BatchStudy, kept: Kept, fields: Mapping[str, str]
+) -> tuple[PlannedAgain, tuple[Issue, ...]]:
+    """The plan of what is left, as ``estimator plan --state`` or ``--progress`` makes it, and warnings."""
+    seen = fields.get("seen", kept.version)
+    if seen != kept.version:
+        raise InputError(
+            Issue(Origin(kept.path.name), "another plan of this batch was kept since this page was opened",
+                  next_step="go back to the week and look at it")
+        )  # fmt: skip
+    state, told = state_of(desk, study, kept, fields)
+    with desk.answers.solving:
+        made = plan_again(study, state, Search(engine="auto"))
+    return made, (*told, *made.warnings)
+
+
+def kept_words(kept: KeptPlan) -> str:
+    """Which plan is kept, in a line."""
+    made = (
+        f", made again on {kept.made:%a} {kept.made.day} {kept.made:%b}, {kept.made:%H:%M}"
+        if kept.made
+        else ""
+    )
+    return f"The plan that was kept begins on {day(kept.start)}{made}."
