@@ -123,7 +123,8 @@ def choose(
     from estimator.choose.milp.earning import usual_aim
     from estimator.choose.questions.all import Wanted
     from estimator.choose.questions.ask import deeper
-    from estimator.choose.study import make_choice, study_job
+    from estimator.choose.study import study_job
+    from estimator.choose.tools import choose_with_tools
     from estimator.report import choice_files
 
     deadline = None if time_limit is None else time.perf_counter() + time_limit
@@ -131,14 +132,15 @@ def choose(
     aim = usual_aim(study.problem.billed) if aim is None else aim
     files = choice_files.ChoiceFiles(save_model, svg, quiet=as_json)
     files.begin(study, aim)
-    choice = make_choice(study, aim=aim, engine=engine, time_limit=time_limit)
+    found = choose_with_tools(study, aim, engine, time_limit, buying)
+    choice = found.choice
     wanted = Wanted(next_best, why, frontier or with_hours or svg is not None, with_hours, every=as_json)
     further = deeper(choice, wanted, engine, deadline)
     files.end(choice, further)
     if as_json:
-        print_json(choice_files.as_data(choice, further))
+        print_json(choice_files.as_data(found, further))
     else:
-        choice_files.show(choice, further)
+        choice_files.show(found, further)
     return Exit.DONE if choice.found else Exit.CANNOT_BE_MET
 
 
