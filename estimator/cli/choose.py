@@ -137,10 +137,7 @@ def choose(
     wanted = Wanted(next_best, why, frontier or with_hours or svg is not None, with_hours, every=as_json)
     further = deeper(choice, wanted, engine, deadline)
     files.end(choice, further)
-    if as_json:
-        print_json(choice_files.as_data(found, further))
-    else:
-        choice_files.show(found, further)
+    print_json(choice_files.as_data(found, further)) if as_json else choice_files.show(found, further)
     return Exit.DONE if choice.found else Exit.CANNOT_BE_MET
 
 
