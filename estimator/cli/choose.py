@@ -33,6 +33,7 @@ from estimator.report.text.terminal import watching
 if TYPE_CHECKING:
     from estimator.choose.questions.all import PostOptimality
     from estimator.choose.study import Choice
+    from estimator.choose.tools import WithTools
     from estimator.model import Job, Shop
 
 
@@ -131,7 +132,8 @@ def choose(
     from estimator.choose.milp.earning import usual_aim
     from estimator.choose.questions.all import Wanted
     from estimator.choose.questions.ask import deeper
-    from estimator.choose.study import make_choice, study_job
+    from estimator.choose.study import study_job
+    from estimator.choose.tools import choose_with_tools
     from estimator.report import choice_files
 
     deadline = None if time_limit is None else time.perf_counter() + time_limit
@@ -141,21 +143,22 @@ def choose(
     files.begin(study, aim)
     wanted = Wanted(next_best, why, frontier or with_hours or svg is not None, with_hours, every=as_json)
     with watching("choosing, and proving it"):
-        choice = make_choice(study, aim=aim, engine=engine, time_limit=time_limit)
+        found = choose_with_tools(study, aim, engine, time_limit, buying)
+        choice = found.choice
         further = deeper(choice, wanted, engine, deadline)
     files.end(choice, further)
-    _answer(choice, further, as_json, full)
+    _answer(found, further, as_json, full)
     return Exit.DONE if choice.found else Exit.CANNOT_BE_MET
 
 
-def _answer(choice: Choice, further: PostOptimality, as_json: bool, full: bool) -> None:
+def _answer(found: WithTools, further: PostOptimality, as_json: bool, full: bool) -> None:
     """The choice with its further answers, as data or as text."""
     from estimator.report import choice_files
 
     if as_json:
-        print_json(choice_files.as_data(choice, further))
+        print_json(choice_files.as_data(found, further))
     else:
-        choice_files.show(choice, further, full)
+        choice_files.show(found, further, full)
 
 
 def _loaded(

@@ -92,3 +92,17 @@ def test_choice_price_quote_and_reprice_tell_the_same(
     assert again["totals"]["price"] == price
     assert line_of(again, "polish-frets")["method"] == "wheels"
     assert again["work"] == data["work"]
+
+
+@pytest.mark.slow
+def test_a_missing_tool_is_weighed_in_the_choice(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    job = with_lines(tmp_path, "short-scale-bass", '\n[methods]\nwithout_tools = ["t-rotary"]\n')
+    data = told(["choose", job], capsys)
+    assert data["tools_got"] == []
+    (rotary,) = data["tools_not_got"]
+    assert rotary["tools"] == ["t-rotary"]
+    with_it = told(["choose", "example:short-scale-bass"], capsys)
+    saved = round(float(data["totals"]["cost"]) - float(with_it["totals"]["cost"]), 2)
+    assert float(rotary["would_save"]) == saved > 0
+    assert run(["choose", job]) == 0
+    assert "Worked around: small rotary tool with burrs. With it there" in capsys.readouterr().out

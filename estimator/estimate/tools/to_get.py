@@ -1,0 +1,50 @@
+"""What tools that are not there take to have for one job: each bought, or had with what is rented, in whole cents."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from itertools import combinations
+
+from estimator.core.money import cents
+from estimator.model import Shop
+
+
+@dataclass(frozen=True, slots=True)
+class Got:
+    """A tool that is bought, or what is rented with one or more of them: cents."""
+
+    what: str
+    tools: tuple[str, ...]
+    rented: str
+    cents: int
+
+
+def price_of(shop: Shop, tool: str) -> int:
+    """What a tool costs to buy, in the grade the shop reckons with."""
+    row = shop.tools[tool]
+    return cents(row.premium_price if row.default_grade == "premium" else row.inexpensive_price)
+
+
+def cheapest_to_get(shop: Shop, tools: Collection[str]) -> tuple[Got, ...]:
+    """The cheapest way to have all of some tools: every choice of what is rented, the rest bought.
+
+    A rent is the middle of its range, once for all the tools that come with it. Of equals the one that rents less.
+    """
+    wanted = sorted(tools)
+    rents = [
+        (row, cents((row.rent_low + row.rent_high) / 2))
+        for row in shop.resale.send_out.values()
+        if row.rent_low is not None and row.rent_high is not None and not set(row.tools).isdisjoint(wanted)
+    ]
+    found: list[tuple[int, int, tuple[Got, ...]]] = []
+    for number in range(len(rents) + 1):
+        for some in combinations(rents, number):
+            had = {tool for row, _ in some for tool in row.tools}
+            got = [
+                Got(row.what, tuple(t for t in wanted if t in row.tools), row.rent_per or "day", rent)
+                for row, rent in some
+            ]
+            got += [Got(shop.tools[t].what, (t,), "", price_of(shop, t)) for t in wanted if t not in had]
+            found.append((sum(one.cents for one in got), number, tuple(got)))
+    return min(found, key=lambda item: item[:2])[2]

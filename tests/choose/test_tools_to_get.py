@@ -1,0 +1,111 @@
+"""Tools that are not there in the choice of one job: worked around, rented or bought, whichever is less."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from decimal import Decimal
+
+import pytest
+
+from estimator.choose.study import study_job
+from estimator.choose.tools import WithTools, choose_with_tools
+from estimator.estimate.tools.to_get import Got, cheapest_to_get
+from estimator.model import Budget, Job, Shop
+from estimator.report.words.ways import tool_lines
+from tests.drawn_jobs import example, the_shop
+
+ROTARY = "t-rotary"
+
+
+def priced(money: str) -> Shop:
+    """The shop in which a rotary tool costs so much."""
+    shop = the_shop()
+    tool = replace(shop.tools[ROTARY], inexpensive_price=Decimal(money), premium_price=Decimal(money))
+    return replace(shop, tools={**shop.tools, ROTARY: tool})
+
+
+def polishing(budget: Budget | None = None) -> Job:
+    job = example("school-guitar")
+    return replace(
+        job, open=("polish-frets",), required=("polish-frets",), refused=(), requirements=(), wanted_by="",
+        budget=budget or Budget(), without_tools=(ROTARY,),
+    )  # fmt: skip
+
+
+def chosen(shop: Shop, job: Job, aim: str = "cost") -> WithTools:
+    return choose_with_tools(study_job(shop, job, ways_open=True), aim)
+
+
+def there(job: Job, *tools: str, shop: Shop | None = None) -> int:
+    job = replace(job, without_tools=tuple(tool for tool in job.without_tools if tool not in tools))
+    found = choose_with_tools(study_job(shop or the_shop(), job, ways_open=True), "cost")
+    return found.choice.estimate.totals.cost
+
+
+def test_each_tool_is_bought_or_comes_with_what_is_rented() -> None:
+    shop = the_shop()
+    # the router alone at its price, with the template by one rent: the middle of 30 and 30
+    both = cheapest_to_get(shop, ("t-router", "t-template"))
+    assert both == (Got("router and template", ("t-router", "t-template"), "day", 3000),)
+    # a press that costs less than its rent (15 to 25) is bought
+    press = replace(shop.tools["t-drill-press"], inexpensive_price=Decimal(19), premium_price=Decimal(19))
+    cheap = replace(shop, tools={**shop.tools, "t-drill-press": press})
+    assert [(g.rented, g.cents) for g in cheapest_to_get(cheap, ("t-drill-press",))] == [("", 1900)]
+    assert [(g.rented, g.cents) for g in cheapest_to_get(shop, ("t-drill-press",))] == [("half day", 2000)]
+    assert cheapest_to_get(shop, ()) == ()
+
+
+@pytest.mark.slow
+def test_a_tool_is_got_where_it_costs_less_than_working_around_it() -> None:
+    around = there(polishing())
+    outcomes = set()
+    for price in range(480, 620, 14):
+        shop = priced(str(Decimal(price) / 100))
+        # its wear on the job goes by its price too
+        with_it = there(polishing(), ROTARY, shop=shop)
+        saves = around - with_it
+        found = chosen(shop, polishing())
+        outcomes.add(bool(found.got))
+        assert bool(found.got) == (price < saves)
+        told = " ".join(tool_lines(found, "USD"))
+        if found.got:
+            assert found.choice.estimate.totals.cost + found.cents == with_it + price
+            assert (found.around, found.cents) == (around, price)
+            assert "To get, not in these sums: small rotary tool with burrs, bought" in told
+        else:
+            assert found.choice.estimate.totals.cost == around
+            # what it would save, and from how many such jobs on it pays
+            assert found.more == ((Got("small rotary tool with burrs", (ROTARY,), "", price), saves),)
+            assert f"it pays from {-(-price // saves)} such jobs on" in told
+    assert outcomes == {True, False}
+
+
+@pytest.mark.slow
+def test_what_is_got_is_held_against_the_limit_and_the_price() -> None:
+    cheap = priced("1")
+    around, with_it = there(polishing()), there(polishing(), ROTARY, shop=cheap)
+    # the limit reaches for the work with the tool, but not for the tool too
+    short = polishing(Budget(money=Decimal(with_it + 99) / 100, on="cost"))
+    found = chosen(cheap, short)
+    assert not found.choice.found
+    reached = chosen(cheap, polishing(Budget(money=Decimal(with_it + 100) / 100, on="cost")))
+    assert (reached.cents, reached.around) == (100, None)
+    assert "Without that nothing keeps the wish" in " ".join(tool_lines(reached, "USD"))
+    # a price lower by less than the shop lays out is none
+    assert around > with_it
+    assert chosen(priced("400"), polishing(), "price,cost").got == ()
+
+
+@pytest.mark.slow
+def test_work_that_cannot_be_done_without_a_tool_needs_it() -> None:
+    shop = the_shop()
+    job = polishing()
+    study = study_job(shop, replace(job, without_tools=()), ways_open=True)
+    (verdict,) = [v for v in study.verdicts if v.upgrade.id == "polish-frets"]
+    alone = [
+        d.task for d in verdict.demands if d.task not in shop.ways.methods and shop.task_tools.get(d.task)
+    ]
+    tool = next(tool for task in alone for tool, _ in shop.task_tools[task])
+    found = chosen(shop, replace(job, without_tools=(tool,)))
+    assert [one.tools for one in found.got] == [(tool,)]
+    assert found.around is None
