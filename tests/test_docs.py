@@ -79,3 +79,30 @@ def test_every_command_is_in_the_readme(capsys: pytest.CaptureFixture[str]) -> N
 def test_the_table_reference_is_current() -> None:
     """Regenerate with: python -m estimator.input.reference > rates/README.md"""
     assert (ROOT / "rates" / "README.md").read_text(encoding="utf-8") == reference()
+
+
+def test_what_the_guide_names_is_there() -> None:
+    """Every file, folder, table and name of code in DEVELOPERS.md exists: nobody is sent to a place that is gone."""
+    named = set(re.findall(r"`([^`\n]+)`", (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")))
+    homes = [ROOT, ROOT / "estimator", ROOT / "estimator/choose", ROOT / "rates", ROOT / "tests/benchmarks"]
+    files = (*(ROOT / "estimator").rglob("*.py"), *(ROOT / "tests").rglob("*.py"))
+    parts = {path.name for path in files} | {path.name for path in (ROOT / "estimator").rglob("*/")}
+    code = "\n".join(path.read_text(encoding="utf-8") for path in (ROOT / "estimator").rglob("*.py"))
+    words = set(re.findall(r"\w+", code))
+    tables = {path.stem for path in (ROOT / "rates").iterdir()}
+    gone = []
+    for name in named:
+        if re.fullmatch(r"[\w./]+(/|\.py|\.csv)", name):
+            there = (
+                any((home / name).exists() for home in homes)
+                or name.rstrip("/") in parts
+                or any(ROOT.glob(f"estimator/*/{name}"))
+            )
+        elif re.fullmatch(r"_?[A-Za-z]+(_[A-Za-z]+)*", name):
+            there = name in words or name in tables or name in parts or f"{name}.py" in parts
+        else:
+            continue
+        if not there:
+            gone.append(name)
+    assert len(named) > 100
+    assert gone == []

@@ -17,7 +17,7 @@ from estimator.tables.methods import done_usually
 from estimator.tables.quantities import read_dimension
 
 T = TypeVar("T")
-TableRows = Mapping[str, Sequence[TableRow]]
+Rows = Mapping[str, Sequence[TableRow]]
 
 
 NO_COLUMNS = ("origin", "only_lighter", "by_template")
@@ -26,7 +26,7 @@ OF_THE_WAY = ("method", "way", "usual")
 """Fields of a task that come from ``task_methods.csv``."""
 
 
-def _faults(rows: TableRows) -> tuple[model.Fault, ...]:
+def _faults(rows: Rows) -> tuple[model.Fault, ...]:
     """The faults, each with the upgrades that mend it only where they make the instrument lighter."""
     lighter: dict[str, list[str]] = {}
     for row in rows["mends_only"]:
@@ -105,7 +105,7 @@ def _effect(owner: str) -> Callable[[TableRow], model.EffectRow]:
     return make
 
 
-def dimension_table(rows: TableRows) -> Mapping[str, Mapping[str, model.PartDimension]]:
+def dimension_table(rows: Rows) -> Mapping[str, Mapping[str, model.PartDimension]]:
     """Declared dimensions by class of part; every class has an entry."""
     make = plain_record(model.PartDimension)
     table: dict[str, dict[str, model.PartDimension]] = {row.values["id"]: {} for row in rows["part_classes"]}
@@ -164,7 +164,7 @@ def part_dims(
 MATERIAL_FIELDS = {"body_wood": "woods", "neck_wood": "woods", "fin_type": "finishes", "fret_mat": "metals"}
 
 
-def _intake_field(rows: TableRows) -> Callable[[TableRow], model.IntakeField]:
+def _intake_field(rows: Rows) -> Callable[[TableRow], model.IntakeField]:
     build = plain_record(model.IntakeField)
 
     def field(row: TableRow) -> model.IntakeField:
@@ -188,7 +188,7 @@ def _intake_field(rows: TableRows) -> Callable[[TableRow], model.IntakeField]:
 
 
 def shop_parts(
-    rows: TableRows, dimensions: Mapping[str, Mapping[str, model.PartDimension]], issues: list[Issue]
+    rows: Rows, dimensions: Mapping[str, Mapping[str, model.PartDimension]], issues: list[Issue]
 ) -> Mapping[str, model.Part]:
     """The parts of the shop: their own dimensions, and the typical ones of their class for the rest."""
     typical = {name: typical_dims(specs, issues) for name, specs in dimensions.items()}
@@ -218,7 +218,7 @@ def shop_parts(
     return MappingProxyType(parts)
 
 
-def resale_tables(rows: TableRows) -> model.ResaleTables:
+def resale_tables(rows: Rows) -> model.ResaleTables:
     """The records of the money side."""
     return model.ResaleTables(
         tiers=by_id(rows["resale_tiers"], plain_record(model.ResaleTier)),
@@ -238,7 +238,7 @@ def resale_tables(rows: TableRows) -> model.ResaleTables:
     )
 
 
-def menu_tables(rows: TableRows) -> model.MenuTables:
+def menu_tables(rows: Rows) -> model.MenuTables:
     """The records of the menu."""
     return model.MenuTables(
         jobs=by_id(rows["menu_jobs"], plain_record(model.MenuJob)),
@@ -247,7 +247,7 @@ def menu_tables(rows: TableRows) -> model.MenuTables:
     )
 
 
-def plausible_tables(rows: TableRows) -> model.PlausibleTables:
+def plausible_tables(rows: Rows) -> model.PlausibleTables:
     """The records that measured values are held against."""
     return model.PlausibleTables(
         neighbours=tuple(map(plain_record(model.Neighbour), rows["neighbours"])),
@@ -256,7 +256,7 @@ def plausible_tables(rows: TableRows) -> model.PlausibleTables:
     )
 
 
-def lasting_tables(rows: TableRows) -> model.LastingTables:
+def lasting_tables(rows: Rows) -> model.LastingTables:
     """The records of what makes an instrument what it is."""
     return model.LastingTables(
         changes=by_id(rows["changes"], plain_record(model.Change)),
@@ -266,7 +266,7 @@ def lasting_tables(rows: TableRows) -> model.LastingTables:
     )
 
 
-def drawn_tables(rows: TableRows) -> model.DrawnTables:
+def drawn_tables(rows: Rows) -> model.DrawnTables:
     """What is drawn for the bench."""
     return model.DrawnTables(
         work=by_pair(rows["drawn_work"], model.DrawnWork, "task", "place"),
@@ -282,7 +282,7 @@ def _pattern_hole(row: TableRow) -> model.PatternHole:
     return model.PatternHole(**{name: v[name] for name in names}, origin=row.origin)
 
 
-def plan_tables(rows: TableRows) -> model.PlanTables:
+def plan_tables(rows: Rows) -> model.PlanTables:
     """The records of planning."""
     return model.PlanTables(
         hours=tuple(map(plain_record(model.ShopHours), rows["shop_hours"])),
@@ -305,7 +305,7 @@ def by_pair(rows: Iterable[TableRow], kind: type[T], first: str, second: str) ->
     return MappingProxyType({(row.values[first], row.values[second]): record(row) for row in rows})
 
 
-def method_tables(rows: TableRows) -> model.MethodTables:
+def method_tables(rows: Rows) -> model.MethodTables:
     """The ways to do a task, and what each uses up and wears."""
     ways: dict[str, dict[str, model.TaskMethod]] = {}
     for method in map(plain_record(model.TaskMethod), rows["task_methods"]):
@@ -326,13 +326,13 @@ def by_way(rows: Iterable[TableRow], *columns: str) -> Mapping[tuple[str, str], 
     return MappingProxyType({key: tuple(values) for key, values in found.items()})
 
 
-def _tasks(rows: TableRows, ways: model.MethodTables) -> Mapping[str, model.Task]:
+def _tasks(rows: Rows, ways: model.MethodTables) -> Mapping[str, model.Task]:
     """The tasks, each with the name of its usual way where it has more than one."""
     tasks = by_id(rows["tasks"], plain_record(model.Task, *OF_THE_WAY))
     return MappingProxyType({name: done_usually(task, ways) for name, task in tasks.items()})
 
 
-def _direct_order(rows: TableRows) -> frozenset[tuple[str, str]]:
+def _direct_order(rows: Rows) -> frozenset[tuple[str, str]]:
     """Pairs of tasks of which the later one comes straight after the earlier."""
     return frozenset(
         (row.values["before"], row.values["after"]) for row in rows["task_order"] if row.values["direct"]
@@ -340,11 +340,7 @@ def _direct_order(rows: TableRows) -> frozenset[tuple[str, str]]:
 
 
 def build_shop(
-    terms: model.Terms,
-    rows: TableRows,
-    folders: tuple[str, ...],
-    issues: tuple[Issue, ...],
-    problems: list[Issue],
+    terms: model.Terms, rows: Rows, folders: tuple[str, ...], issues: tuple[Issue, ...], problems: list[Issue]
 ) -> model.Shop:
     """All records of a shop; complaints about dimensions of parts go to ``problems``."""
     dimensions = dimension_table(rows)
@@ -402,7 +398,7 @@ def build_shop(
     )
 
 
-def _used(rows: TableRows) -> Mapping[str, tuple[tuple[str, Decimal, str], ...]]:
+def _used(rows: Rows) -> Mapping[str, tuple[tuple[str, Decimal, str], ...]]:
     """What each task uses up: consumable, how much of it, and for which instruments."""
     return grouped(
         rows["task_consumables"],
@@ -411,7 +407,7 @@ def _used(rows: TableRows) -> Mapping[str, tuple[tuple[str, Decimal, str], ...]]
     )
 
 
-def _profiles(rows: TableRows) -> Mapping[str, Mapping[str, model.ProfileRow]]:
+def _profiles(rows: Rows) -> Mapping[str, Mapping[str, model.ProfileRow]]:
     """What players want, by profile and attribute."""
     profiles: dict[str, dict[str, model.ProfileRow]] = {}
     for row in rows["profiles"]:

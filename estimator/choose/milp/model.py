@@ -151,7 +151,9 @@ class Programme:
             return money_of(self.builder, rule.on), ()
         if rule.kind == "minutes":
             return self.lazy.minutes(self.problem.z_minutes), ()
-        return self._day_done(), (DAY_DONE,)
+        if rule.kind == "due":
+            return self._day_done(), (DAY_DONE,)
+        raise EngineError(f"the choice knows no limit of the kind “{rule.kind}”")
 
     def _day_done(self) -> Linear:
         """The day by which a set can be done, held from below by spare rows; built when first asked."""
