@@ -172,7 +172,7 @@ def axe(browser: Browser) -> list[str]:
 
 
 PAGES = ("/", "/new", f"/job/{JOB}", f"/job/{JOB}?show=frontier&aim=most", "/job/tight-commission?looking=1",
-         "/job/impossible-wish", f"/job/{JOB}/intake", f"/job/{JOB}/ledger", "/job/tight-commission/quote", "/job/tight-commission/drawings", "/money", "/donors", "/week", "/week/pair",
+         "/job/impossible-wish", f"/job/{JOB}/intake", f"/job/{JOB}/ledger", "/job/tight-commission/quote", "/job/tight-commission/drawings", "/money", "/learned", "/own-menu", "/donors", "/week", "/week/pair",
          f"/job/{JOB}?money=abc", "/job/nothing")  # fmt: skip
 
 
@@ -194,6 +194,20 @@ def test_no_barrier_no_sideways_scroll_nothing_from_elsewhere(
         cut = browser.run("Array.from(document.querySelectorAll('.figures p'), p => p.getBoundingClientRect().right - window.innerWidth).filter(x => x > 0).length")  # fmt: skip
         assert cut == 0, path
         assert axe(browser) == [], path
+    browser.open(f"{served.address}/job/tight-commission/intake")
+    browser.run("document.querySelector('.switch button').click()")
+    browser.until("document.body.dataset.hiding === '1' && location.pathname.endsWith('/intake')")
+    try:
+        for path in ("/", f"/job/{JOB}", "/job/tight-commission/ledger", "/money", "/learned", "/week/pair"):
+            browser.open(served.address + path)
+            browser.until("!document.querySelector('[data-later]')")
+            assert browser.run("document.documentElement.scrollWidth - window.innerWidth") <= 0, path
+            seen = "Array.from(document.querySelectorAll('.own'), e => e.getBoundingClientRect().height).filter(h => h > 0).length"
+            assert browser.run(seen) == 0, path
+            assert axe(browser) == [], path
+    finally:
+        browser.run("document.querySelector('.switch button').click()")
+        browser.until("!document.body.dataset.hiding")
     elsewhere = [r for r in browser.requests if not r.startswith((served.address, "data:image/svg+xml"))]
     assert elsewhere == []
     refused = [words for words in browser.console if "422" not in words and "404" not in words]
