@@ -235,6 +235,23 @@ def test_the_place_of_the_focused_field_is_lit_and_covers_it_not(
         )
 
 
+def test_a_week_is_kept_and_a_late_parcel_told_on_a_phone(browser: Browser, served: Served) -> None:
+    browser.size(390)
+    browser.open(f"{served.address}/week/pair")
+    browser.run("document.querySelector('form.keep button').click()")
+    browser.until("document.getElementById('k-late')")
+    assert (served.folder / "pair-plan.json").exists()
+    moment = "document.getElementById('now').value = '2026-10-06T08:00'"
+    browser.run(f"{moment}; document.querySelector('[name^=\"late.\"]').value = '2026-10-20'; 0")
+    browser.run("document.querySelector('form.keep button').click()")
+    browser.until("location.search.includes('2026-10-20') && document.querySelector('.moved')")
+    assert "comes on Tue 20 Oct instead of" in browser.run("document.querySelector('.moved').textContent")
+    assert browser.run("document.documentElement.scrollWidth - window.innerWidth") <= 0
+    assert axe(browser) == []
+    assert [words for words in browser.console if "422" not in words] == []
+    (served.folder / "pair-plan.json").unlink()
+
+
 def focused(browser: Browser) -> str:
     return str(
         browser.run(

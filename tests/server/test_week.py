@@ -139,7 +139,6 @@ def test_who_looks_on_sees_days_and_promises_and_no_money(app: Guard, desk_of: D
         assert "Done and promised" in theirs.text
         assert '<h2 id="k-days">' in theirs.text
         assert "Keep this plan" not in theirs.text
-        assert "parts-house:" not in theirs.text
 
 
 def test_by_the_ledger_where_a_job_of_the_plan_is_booked(
