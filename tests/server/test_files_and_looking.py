@@ -219,3 +219,44 @@ def test_a_job_file_is_given_out_and_taken_in(app: Guard, tmp_path: Path) -> Non
     assert (got.status, got.headers["location"]) == (303, "/job/another?told=in")
     assert (tmp_path / "another.toml").read_bytes() == out.body
     assert "taken in as it was sent" in get(app, "/job/another?told=in").text
+
+
+def test_no_form_of_a_start_before_changes_anything(app: Guard, tmp_path: Path) -> None:
+    """Every address that something can be sent to, those to come too: an old tab after a restart, and a page from elsewhere."""
+    from estimator.server import job_routes, shop_routes
+
+    before = files_in(tmp_path)
+    paths = [*shop_routes.SENT, *job_routes.SENT]
+    assert {"/import", "/looking", "/learned", "/own-menu", "/week/{batch}", "/job/{name}/intake"} <= set(
+        paths
+    )
+    for path in paths:
+        path = path.replace("{name}", "small").replace("{batch}", "small")
+        got = post(app, path, {"do": "over", "on": "1", "name": "x"}, word="of-the-start-before")
+        assert got.status == 403, path
+        assert "out of date" in got.text
+        headers = [("Host", HOST), ("Origin", "http://elsewhere.example"), ("Content-Length", "0")]
+        assert asked(app, f"{path}?word={app.word}", "POST", headers).status == 403
+    assert files_in(tmp_path) == before
+    assert "data-hiding" not in get(app, "/").text
+
+
+def test_hostile_words_stay_words_on_every_page_of_the_shop(app: Guard) -> None:
+    query = "?" + "&".join(
+        f"{name}={HOSTILE.replace('&', '%26').replace('#', '%23')}"
+        for name in ("told", "first", "now", "seen", "anew")
+    )
+    for path in (
+        "/",
+        "/new",
+        "/learned",
+        "/own-menu",
+        "/donors",
+        "/week",
+        "/week/small",
+        "/job/small/intake",
+        f"/week/{HOSTILE.split('#')[0]}",
+    ):
+        got = get(app, path + query)
+        assert "<script>alert" not in got.text, path
+        assert "default-src 'none'" in got.headers["content-security-policy"], path
