@@ -105,8 +105,12 @@ def take(desk: Desk, asked: Asked, choice: Choice, promised: str, seen: str) -> 
     return number
 
 
-def shown(books: Ledger | None, job: str, storage: Storage) -> dict[str, object] | None:
-    """All that the page shows of a job in the ledger; None where it is not booked."""
+def shown(books: Ledger | None, job: str, storage: Storage, hides: bool = False) -> dict[str, object] | None:
+    """All that the page shows of a job in the ledger; None where it is not booked.
+
+    ``hides``: a customer looks on; what was paid for the instrument, and every sum of a job that is the shop's
+    own, is not shown.
+    """
     if books is None or not books.row("SELECT id FROM job WHERE id = ?", (job,)):
         return None
     told = history(books, job, storage)
@@ -116,9 +120,11 @@ def shown(books: Ledger | None, job: str, storage: Storage) -> dict[str, object]
     left = balance_line(account)
     if account["agreed_cents"] is not None and left:
         sums = [("Agreed", account["agreed_cents"]), *sums, left]
-    if account["bought_cents"]:
-        sums.append(("Paid for the instrument itself", account["bought_cents"]))
     own = told["kind"] != "commission"
+    if hides and own:
+        sums, told = [], {**told, "payments": [], "quotes": []}
+    elif account["bought_cents"]:
+        sums.append(("Paid for the instrument itself", account["bought_cents"]))
     runs = clock(books, read_moment(None))
     steps = [
         name for name in NEXT[state] if (own or name not in FOR_SALE_ONLY) and name not in ("quoted", "asked")

@@ -31,6 +31,10 @@ STATIC = {
 """The files that the pages ask for, by name: nothing else of the program is handed out."""
 
 
+OWN_PAGES = ("/donors", "/learned", "/own-menu")
+"""Pages that hold nothing but what is the shop's own."""
+
+
 def guarded(desk: Desk, port: int) -> Guard:
     """The application behind its guard; the word of this start is the guard's."""
     guard = Guard(application(desk), port)
@@ -67,6 +71,8 @@ def application(desk: Desk) -> Starlette:
             fields: dict[str, object] = {}
             for name, value in form.multi_items():
                 fields[name] = value if isinstance(value, str) else await value.read()
+                if not isinstance(value, str):
+                    fields[f"{name}.name"] = value.filename or ""
             await form.close()
         except Exception:
             return said(desk, 400, "The form cannot be read", ["Go back, reload the page and send it again."])
@@ -89,7 +95,11 @@ def application(desk: Desk) -> Starlette:
 def answered(desk: Desk, handler: Callable[[Desk, Request], Response], request: Request) -> Response:
     """What a handler answers; what goes wrong is told in words, never as a trace."""
     desk.ahead.busy()
+    path = request.url.path
+    _around(desk, request)
     try:
+        if desk.looking and path in OWN_PAGES:
+            return said(desk, 200, "Hidden while a customer looks", ["What is on this page is yours alone. It is here again once the customer has gone."])  # fmt: skip
         return handler(desk, request)
     except ChangedError as error:
         return changed(desk, request, error)
@@ -108,6 +118,12 @@ def answered(desk: Desk, handler: Callable[[Desk, Request], Response], request: 
         LOG.exception("fault: %s", request.url.path)
         words = f"A fault in the program itself ({type(error).__name__}). Your files are untouched."
         return said(desk, 500, "Something went wrong here", [words, "The terminal in which the page was started tells more."])  # fmt: skip
+
+
+def _around(desk: Desk, request: Request) -> None:
+    """What every page that answers this request shows around its own."""
+    path = request.url.path if request.method == "GET" else "/"
+    pages.AROUND.set(pages.Around(desk.word, path, desk.looking))
 
 
 def static(desk: Desk, request: Request) -> Response:
@@ -173,6 +189,7 @@ def changed(desk: Desk, request: Request, error: ChangedError) -> Response:
 
 def _nothing_here(desk: Desk) -> Callable[[Request, Exception], Response]:
     def handler(request: Request, error: Exception) -> Response:
+        _around(desk, request)
         return said(
             desk, getattr(error, "status_code", 404), "There is nothing here", ["Go back to the jobs."]
         )

@@ -6,7 +6,7 @@ import threading
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -29,7 +29,10 @@ REST_S = 0.6
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """A job with the entries of a page put in: the file it is from, its values, the job as the file says."""
+    """A job with the entries of a page put in: the file it is from, its values, the job as the file says.
+
+    ``hides``: whether a customer looks on, whatever the address of the page says.
+    """
 
     file: JobFile
     entries: Entries
@@ -37,6 +40,12 @@ class Asked:
     in_file: Job
     job: Job
     values: TomlFile
+    hides: bool = False
+
+    @property
+    def seen(self) -> Entries:
+        """The entries as they bear on what is shown: while a customer looks nothing of the shop's own money is."""
+        return replace(self.entries, looking=True) if self.hides else self.entries
 
 
 @dataclass(slots=True)
@@ -44,6 +53,7 @@ class Desk:
     """One shop at one folder. ``word``: what every form of this start carries.
 
     ``tables``: the folder of the shop's own tables; ``numbers``: how often these were changed since the start.
+    ``looking``: a customer looks on, so no page shows what is the shop's own money.
 
     ``menu``, ``weeks`` and ``read`` hold what was worked out or read before: the menu, plans by the versions of
     their files, and job files by theirs. What answers is loaded when it is first asked: the page is up before.
@@ -55,6 +65,7 @@ class Desk:
     tables: Path | None = None
     word: str = ""
     numbers: int = 0
+    looking: bool = False
     menu: tuple[MenuRow, ...] | None = None
     weeks: dict[str, Plan | JointAnswer] = field(default_factory=dict)
     read: dict[str, tuple[str, TomlFile, Job]] = field(default_factory=dict)
@@ -100,9 +111,9 @@ class Desk:
             known = self.read[name] = (file.version, toml, job_from(toml, self.shop))
         _, toml, in_file = known
         if entries == Entries():
-            return Asked(file, entries, toml, in_file, in_file, toml)
+            return Asked(file, entries, toml, in_file, in_file, toml, self.looking)
         job, values = job_with(toml, self.shop, entries)
-        return Asked(file, entries, toml, in_file, job, values)
+        return Asked(file, entries, toml, in_file, job, values, self.looking)
 
     @property
     def ledger_path(self) -> Path:

@@ -12,11 +12,15 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 from urllib.parse import quote
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
 from estimator.core.save import save_bytes
 from estimator.input.job.load import file_bytes
+
+if TYPE_CHECKING:
+    from estimator.model import Shop
 
 LARGEST = 256 * 1024
 """Bytes of the largest file that is taken for a job."""
@@ -137,6 +141,29 @@ class JobFolder:
         own = (path for path in folder.iterdir() if path.resolve().parent == folder.resolve())
         found = [(int(match[1]), path) for path in own if (match := mine.fullmatch(path.name))]
         return {path.name: path for _, path in sorted(found)}
+
+
+def sent_job(shop: Shop, data: object, sent_as: str, wanted: str) -> tuple[str, str]:
+    """Name and text of a job file that was sent; InputError for what is none, or not of this shop's tables.
+
+    The name is what was typed, else that of the file; only its last part is looked at, and it must be one of ours.
+    """
+    from estimator.input.job.load import job_from
+    from estimator.tables.toml_text import parse_toml
+
+    stem, dot, ending = re.split(r"[/\\]", sent_as)[-1].rpartition(".")
+    if not isinstance(data, bytes) or not data:
+        raise InputError(
+            Issue(Origin("file"), "no file was chosen", next_step="choose a job file, then send it")
+        )
+    if not dot or ending.lower() != "toml" or _JOB.search(data) is None:
+        raise InputError(
+            Issue(Origin("file"), "is no job file", shown(sent_as), "a file that ends in .toml and has a [job] section",
+                  "look at which file was chosen")
+        )  # fmt: skip
+    toml = parse_toml(data, "the file")
+    job_from(toml, shop)
+    return wanted.strip() or stem, data.decode("utf-8-sig")
 
 
 def difference(now: str, wanted: str) -> tuple[str, ...]:

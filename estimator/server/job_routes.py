@@ -15,7 +15,7 @@ from estimator.server import pages
 from estimator.server.app import entries_in, entries_of, fields_of, html, onward, said
 from estimator.server.desk import Asked, Desk
 from estimator.server.entries import Entries, changes_of, read_entries
-from estimator.server.folder import TYPES, job_url
+from estimator.server.folder import NAME, TYPES, job_url
 from estimator.tables.toml_text import parse_toml
 
 if TYPE_CHECKING:
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
 TOLD = {
     "saved": "Written into the job file.",
+    "in": "The job file was taken in as it was sent.",
     "new": "The job file is written. Say what the customer wishes, and measure what matters.",
     "paid": "Recorded in the ledger.",
     "moved": "Recorded in the ledger.",
@@ -186,7 +187,7 @@ def ledger(desk: Desk, request: Request) -> Response:
 
     asked = desk.ask(_name(request), Entries())
     with desk.ledger() as books:
-        values = shown(books, asked.job.id, storage_of(desk.shop, read_moment(None)))
+        values = shown(books, asked.job.id, storage_of(desk.shop, read_moment(None)), desk.looking)
     told = TOLD.get(request.query_params.get("told", ""), "")
     return html(
         pages.page(
@@ -255,7 +256,9 @@ def intake(desk: Desk, request: Request) -> Response:
     from estimator.server.intake import intake_of, measure_first
 
     asked = desk.ask(_name(request), Entries())
-    first = measure_first(desk, asked) if request.query_params.get("first") == "1" else None
+    first = (
+        measure_first(desk, asked) if not desk.looking and request.query_params.get("first") == "1" else None
+    )
     return html(
         pages.page(
             "intake.html", intake=intake_of(desk, asked), first=first, firsts={one.field for one in first or ()}, word=desk.word, version=asked.file.version,
@@ -263,6 +266,20 @@ def intake(desk: Desk, request: Request) -> Response:
             **pages.job_values(desk, asked, "intake"),
         )
     )  # fmt: skip
+
+
+def job_file(desk: Desk, request: Request) -> Response:
+    """The job file as it lies in the folder, to keep elsewhere; it may hold what is the shop's own."""
+    from starlette.responses import Response
+
+    if desk.looking:
+        return said(
+            desk, 200, "Hidden while a customer looks", ["The job file may hold what is yours alone."]
+        )
+    file = desk.folder.read(_name(request))
+    kept_as = file.name if NAME.fullmatch(file.name) else "job"
+    headers = {"content-disposition": f'attachment; filename="{kept_as}.toml"'}
+    return Response(file.data, media_type="application/toml", headers=headers)
 
 
 def measured(desk: Desk, request: Request) -> Response:
@@ -289,6 +306,7 @@ SHOWN: dict[str, Callable[[Desk, Request], Response]] = {
     "/job/{name}/receipt": receipt,
     "/job/{name}/drawings": drawings,
     "/job/{name}/intake": intake,
+    "/job/{name}/file": job_file,
 }
 SENT: dict[str, Callable[[Desk, Request], Response]] = {
     "/job/{name}/save": save,

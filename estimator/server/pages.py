@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from contextvars import ContextVar
+from dataclasses import dataclass
 from datetime import date
 from functools import cache
 from pathlib import Path
@@ -40,9 +42,23 @@ def environment() -> Environment:
     return made
 
 
+@dataclass(frozen=True, slots=True)
+class Around:
+    """What every page shows around its own: the word of its forms, its address, whether a customer looks on."""
+
+    word: str = ""
+    path: str = "/"
+    hiding: bool = False
+
+
+AROUND: ContextVar[Around] = ContextVar("around", default=Around())  # noqa: B039
+
+
 def page(name: str, **values: object) -> str:
     """A template with its values."""
-    return environment().get_template(name).render(**values)
+    around = AROUND.get()
+    always = {"word": around.word, "path": around.path, "hiding": around.hiding}
+    return environment().get_template(name).render(**always | values)
 
 
 def complaint(issue: Issue) -> str:
@@ -66,14 +82,14 @@ def trouble_html(error: InputError, name: str) -> str:
 
 def answer_values(desk: Desk, asked: Asked, wait: bool, alone: str | None = None) -> dict[str, object]:
     """What the template of the answer shows."""
-    entries, answers = asked.entries, desk.answers
+    entries, answers = asked.seen, desk.answers
     question = (asked.values, asked.job, entries.aim)
     choice = answers.choice(*question) if wait else answers.known(*question)
     why = None
     none_found = choice is not None and not choice.found
     if none_found and (wait or answers.is_explained(*question)):
         why = view.why_not(answers.explained(*question), entries)
-    query = entries.query()
+    query = asked.entries.query()
     url = job_url(asked.file.name)
     found = None
     if choice is not None and choice.found:
@@ -127,7 +143,7 @@ def decide_html(desk: Desk, asked: Asked, wait: bool, told: str = "") -> str:
         work=view.fixed_work(study), aims=_aims(asked),
         refresh=f"{values['here_url']}{joint}wait=1" if working else "",
         promised=job.wanted_by if job.wanted_by >= f"{date.today()}" else "", back=job.wanted_by, file_back=asked.in_file.wanted_by, money_words=_money_words(asked),
-        **job_values(desk, asked, "decide") | values | {"looking": entries.looking},
+        **job_values(desk, asked, "decide") | values | {"looking": asked.seen.looking, "ticked": entries.looking},
     )  # fmt: skip
 
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+import re
+from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
@@ -19,6 +20,8 @@ if TYPE_CHECKING:
     from starlette.responses import Response
 
 
+LOCAL = re.compile(r"/(?:[A-Za-z0-9%._~-]+(?:/[A-Za-z0-9%._~-]+)*)?")
+"""A path of this page: no host, no query."""
 TOLD = {
     "over": "Taken over into the shop's own tables; every answer reckons with it from now on.",
     "back": "The tables are as they were before.",
@@ -38,12 +41,14 @@ def new(desk: Desk, request: Request) -> Response:
     return html(_new_page(desk, {}, []))
 
 
-def _new_page(desk: Desk, given: Mapping[str, str], complaints: list[str]) -> str:
+def _new_page(
+    desk: Desk, given: Mapping[str, str], complaints: list[str], refused: Sequence[str] = ()
+) -> str:
     from estimator.server.intake import kinds_of_instrument
 
     names = ("what", "name", "kind", "customer", "instrument")
     return pages.page(
-        "new.html", here="new", shop_name=desk.shop.terms.shop_name, word=desk.word, complaints=complaints,
+        "new.html", here="new", shop_name=desk.shop.terms.shop_name, word=desk.word, complaints=complaints, refused=refused,
         kinds=tuple(KIND_WORDS.items()), instruments=kinds_of_instrument(desk.shop),
         given={name: given.get(name, "") for name in names},
     )  # fmt: skip
@@ -62,6 +67,27 @@ def begin(desk: Desk, request: Request) -> Response:
     return onward(job_url(made.name), told="new")
 
 
+def bring_in(desk: Desk, request: Request) -> Response:
+    """Take in a job file that was sent, under a name that is free."""
+    from estimator.server.folder import sent_job
+
+    data, fields = request.state.fields.get("file"), fields_of(request)
+    try:
+        name, text = sent_job(desk.shop, data, fields.get("file.name", ""), fields.get("as", ""))
+        made = desk.folder.new(name, text)
+    except InputError as error:
+        return html(_new_page(desk, {}, [], [pages.complaint(issue) for issue in error.issues]), 422)
+    return onward(job_url(made.name), told="in")
+
+
+def looking(desk: Desk, request: Request) -> Response:
+    """A customer looks on, or has gone."""
+    fields = fields_of(request)
+    desk.looking = fields.get("on") == "1"
+    back = fields.get("back", "/")
+    return onward(back if LOCAL.fullmatch(back) else "/")
+
+
 def money(desk: Desk, request: Request) -> Response:
     """The menu beside posted prices, and what the ledger reports."""
     from estimator.server.money import menu_values, report_values
@@ -72,7 +98,7 @@ def money(desk: Desk, request: Request) -> Response:
             here="money",
             shop_name=desk.shop.terms.shop_name,
             **menu_values(desk),
-            **report_values(desk),
+            **({"pay": [], "hours": [], "cash": []} if desk.looking else report_values(desk)),
         )
     )
 
@@ -192,6 +218,8 @@ SHOWN: dict[str, Callable[[Desk, Request], Response]] = {
 SENT: dict[str, Callable[[Desk, Request], Response]] = {
     "/new": begin,
     "/donors": rank,
+    "/import": bring_in,
+    "/looking": looking,
     "/learned": take_learned,
     "/own-menu": fit_menu,
     "/week/{batch}": keep_week,

@@ -57,12 +57,23 @@ def batches(desk: Desk) -> list[tuple[str, str]]:
 
 
 def week_values(desk: Desk, name: str, query: Mapping[str, str]) -> dict[str, object]:
+    """What the page of a batch shows; while a customer looks nothing of what is for the shop's eyes only."""
+    values = _week_values(desk, name, query)
+    if desk.looking:
+        blocks = values["blocks"]
+        assert isinstance(blocks, list | tuple)
+        values |= {"blocks": [block for block in blocks if not block[2]], "parcels": (), "looking": True}
+        values |= {"none": ("There is no plan yet.",)} if values["none"] else {}
+    return values
+
+
+def _week_values(desk: Desk, name: str, query: Mapping[str, str]) -> dict[str, object]:
     """The plan of a batch: what is left of the one that was kept, else a new one, worked out once for the files as they are."""
     file = load_batch(_path(desk, name), desk.shop)
     kept = kept_of(desk, name)
     base: dict[str, object] = {
         "batch": name, "none": (), "days": (), "blocks": (), "drawing": "", "kept": "", "seen": kept.version if kept else "",
-        "version": "", "parcels": (), "now": "", "notes": (), "complaints": (), "again": False,
+        "version": "", "parcels": (), "now": "", "notes": (), "complaints": (), "again": False, "looking": False,
     }  # fmt: skip
     if kept is not None and query.get("anew") != "1":
         return base | _left(desk, study_batch(desk.shop, file), kept, query)
@@ -139,7 +150,7 @@ def _left(desk: Desk, study: BatchStudy, kept: Kept, query: Mapping[str, str]) -
     return shown_now | {
         "notes": tuple(f"{issue.problem}: {issue.found}" if issue.found else issue.problem for issue in told),
         "blocks": [
-            ("What moves, and why", [*head_lines(made)[1:], *change_lines(made)], False),
+            ("What moves, and why", unwrapped([*head_lines(made)[1:], *change_lines(made)]), False),
             *(_blocks(plan, moved_promises(made)) if plan.schedule.assignments else ()),
         ],
         "days": _days(plan), "drawing": _drawing(plan) if plan.schedule.assignments else "",
@@ -152,7 +163,18 @@ def _blocks(plan: Plan, moved: Sequence[str] = ()) -> list[tuple[str, Sequence[s
         ([*promise_lines(plan), *moved], False), (choice_lines(plan), True),
         (order_lines(plan.orders, plan.shop.terms.currency, placed=plan.now is not None), True), (proof_lines(plan), True),
     ]  # fmt: skip
-    return [(lines[0], lines[1:], own) for lines, own in told if lines]
+    return [(lines[0], lines[1:] if own else unwrapped(lines[1:]), own) for lines, own in told if lines]
+
+
+def unwrapped(lines: Sequence[str]) -> list[str]:
+    """Lines that were broken for a terminal, each whole again: a screen breaks them by its own width."""
+    found: list[str] = []
+    for line in lines:
+        if line.startswith("    ") and found:
+            found[-1] += " " + line.strip()
+        else:
+            found.append(line.strip())
+    return found
 
 
 def _days(plan: Plan) -> tuple[OpenDay, ...]:

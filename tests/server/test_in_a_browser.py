@@ -173,7 +173,7 @@ def axe(browser: Browser) -> list[str]:
 
 
 PAGES = ("/", "/new", f"/job/{JOB}", f"/job/{JOB}?show=frontier&aim=most", "/job/tight-commission?looking=1",
-         "/job/impossible-wish", f"/job/{JOB}/intake", f"/job/{JOB}/ledger", "/job/tight-commission/quote", "/job/tight-commission/drawings", "/money", "/donors", "/week", "/week/pair",
+         "/job/impossible-wish", f"/job/{JOB}/intake", f"/job/{JOB}/ledger", "/job/tight-commission/quote", "/job/tight-commission/drawings", "/money", "/learned", "/own-menu", "/donors", "/week", "/week/pair",
          f"/job/{JOB}?money=abc", "/job/nothing")  # fmt: skip
 
 
@@ -195,6 +195,20 @@ def test_no_barrier_no_sideways_scroll_nothing_from_elsewhere(
         cut = browser.run("Array.from(document.querySelectorAll('.figures p'), p => p.getBoundingClientRect().right - window.innerWidth).filter(x => x > 0).length")  # fmt: skip
         assert cut == 0, path
         assert axe(browser) == [], path
+    browser.open(f"{served.address}/job/tight-commission/intake")
+    browser.run("document.querySelector('.switch button').click()")
+    browser.until("document.body.dataset.hiding === '1' && location.pathname.endsWith('/intake')")
+    try:
+        for path in ("/", f"/job/{JOB}", "/job/tight-commission/ledger", "/money", "/learned", "/week/pair"):
+            browser.open(served.address + path)
+            browser.until("!document.querySelector('[data-later]')")
+            assert browser.run("document.documentElement.scrollWidth - window.innerWidth") <= 0, path
+            seen = "Array.from(document.querySelectorAll('.own'), e => e.getBoundingClientRect().height).filter(h => h > 0).length"
+            assert browser.run(seen) == 0, path
+            assert axe(browser) == [], path
+    finally:
+        browser.run("document.querySelector('.switch button').click()")
+        browser.until("!document.body.dataset.hiding")
     elsewhere = [r for r in browser.requests if not r.startswith((served.address, "data:image/svg+xml"))]
     assert elsewhere == []
     refused = [words for words in browser.console if "422" not in words and "404" not in words]
@@ -220,6 +234,23 @@ def test_the_place_of_the_focused_field_is_lit_and_covers_it_not(
         assert browser.run(
             "(r => r.top >= 0 && r.bottom <= innerHeight)(document.activeElement.getBoundingClientRect())"
         )
+
+
+def test_a_week_is_kept_and_a_late_parcel_told_on_a_phone(browser: Browser, served: Served) -> None:
+    browser.size(390)
+    browser.open(f"{served.address}/week/pair")
+    browser.run("document.querySelector('form.keep button').click()")
+    browser.until("document.getElementById('k-late')")
+    assert (served.folder / "pair-plan.json").exists()
+    moment = "document.getElementById('now').value = '2026-10-06T08:00'"
+    browser.run(f"{moment}; document.querySelector('[name^=\"late.\"]').value = '2026-10-20'; 0")
+    browser.run("document.querySelector('form.keep button').click()")
+    browser.until("location.search.includes('2026-10-20') && document.querySelector('.moved')")
+    assert "comes on Tue 20 Oct instead of" in browser.run("document.querySelector('.moved').textContent")
+    assert browser.run("document.documentElement.scrollWidth - window.innerWidth") <= 0
+    assert axe(browser) == []
+    assert [words for words in browser.console if "422" not in words] == []
+    (served.folder / "pair-plan.json").unlink()
 
 
 def focused(browser: Browser) -> str:

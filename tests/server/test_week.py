@@ -125,6 +125,22 @@ def test_a_late_parcel_moves_what_the_command_moves_and_says_why(
     assert set(now_kept.late) == {(b[0], b[1], b[2]) for b in again.plan.late}
 
 
+def test_who_looks_on_sees_days_and_promises_and_no_money(app: Guard, desk_of: Desk) -> None:
+    for path in ("/week/pair?anew=1", asked_with()):
+        mine = get(app, path).text
+        assert "USD" in mine
+        desk_of.looking = True
+        try:
+            theirs = get(app, path)
+        finally:
+            desk_of.looking = False
+        assert theirs.status == 200
+        assert "USD" not in theirs.text
+        assert "Done and promised" in theirs.text
+        assert '<h2 id="k-days">' in theirs.text
+        assert "Keep this plan" not in theirs.text
+
+
 def test_by_the_ledger_where_a_job_of_the_plan_is_booked(
     app: Guard, planned: tuple[Path, Plan], shop: Shop
 ) -> None:

@@ -68,7 +68,7 @@
     answer.innerHTML = html;
     for (const d of answer.querySelectorAll("details")) if (opened.get(d.id)) d.open = true;
     if (focus) (document.getElementById(focus) || answer.querySelector("h2[tabindex]") || form).focus();
-    document.body.classList.toggle("looking", form.elements.looking.checked);
+    document.body.classList.toggle("looking", !form.elements.looking || form.elements.looking.checked);
     if (field) slideTo(field.value);
   }
   function carry(wanted) {
