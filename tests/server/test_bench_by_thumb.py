@@ -151,6 +151,10 @@ def test_the_day_of_three_instruments_with_the_program_stopped_in_between(
     time.sleep(1.2)
     expected[first, "strings-off"] = [rang - begun, press(phone, "End") - again]
     phone.until(f"{SENT} && document.getElementById('clock').dataset.state === 'done'")
+    # when a step is done, the big button leads on; not for a finger that bounces
+    time.sleep(0.7)
+    phone.tap("document.querySelector('#clock a')")
+    phone.until(f"{STILL} && document.getElementById('clock').dataset.task === 'set-action'")
     timed(phone, second, "strings-off", 1, expected)
     phone.until(SENT)
 

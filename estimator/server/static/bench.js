@@ -292,6 +292,7 @@
     const link = event.target.closest("a[data-in]");
     if (!link || event.ctrlKey || event.metaKey || event.button) return;
     event.preventDefault();
+    if (link.closest("#clock") && performance.now() - last < BOUNCE_MS) return;
     go(link.getAttribute("href"), true);
   });
   async function pairAgain(form) {
