@@ -6,7 +6,9 @@ import os
 import re
 import shutil
 import signal
+import struct
 import time
+import zlib
 from collections.abc import Iterator
 from importlib.resources import files
 from pathlib import Path
@@ -254,6 +256,49 @@ def test_taps_outlive_the_page_and_a_restart_of_the_program(workshop: Shop, phon
     phone.open(f"{workshop.served.address}/bench")
     phone.until(f"{SENT} && document.querySelector('main').innerText.includes('done')")
     assert abs(workshop.spells()[JOBS[0], "set-action"][0] - (ended - begun)) <= 1
+
+
+def picture_file(path: Path) -> Path:
+    """A picture of 2,400 by 30 points."""
+    row = b"\0" + bytes(range(240)) * 30
+
+    def chunk(kind: bytes, data: bytes) -> bytes:
+        return struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data))
+
+    head = struct.pack(">IIBBBBB", 2400, 30, 8, 2, 0, 0, 0)
+    path.write_bytes(
+        b"\x89PNG\r\n\x1a\n"
+        + chunk(b"IHDR", head)
+        + chunk(b"IDAT", zlib.compress(row * 30))
+        + chunk(b"IEND", b"")
+    )
+    return path
+
+
+def test_a_photo_taken_while_the_program_is_away_is_sent_later_once_and_smaller(
+    workshop: Shop, phone: Browser, tmp_path: Path
+) -> None:
+    file = picture_file(tmp_path / "photo-of-the-camera.png")
+    phone.open(f"{workshop.served.address}/bench/step?job={JOBS[0]}&task=set-action")
+    phone.until(SENT)
+    workshop.served.stop(signal.SIGKILL)
+    root = phone.send("DOM.getDocument")["root"]["nodeId"]
+    node = phone.send(
+        "DOM.querySelector", nodeId=root, selector="form[data-say='Photo before'] input[type=file]"
+    )["nodeId"]
+    phone.send("DOM.setFileInputFiles", files=[str(file)], nodeId=node)
+    phone.until(
+        "document.documentElement.dataset.unsent === '1' && document.documentElement.dataset.away === 'true'"
+    )
+    workshop.served.start()
+    workshop.read_code()
+    phone.until(f"{SENT} && document.querySelectorAll('.photos img').length === 1")
+    with Ledger(workshop.folder / "ledger.sqlite") as books:
+        rows = books.rows("SELECT path, remark FROM photo")
+    assert [(row["path"], row["remark"]) for row in rows] == [
+        (f"photos/{JOBS[0]}-1.jpg", "before Set action")
+    ]
+    phone.until("document.querySelector('.photos img').naturalWidth === 1800")
 
 
 def test_two_devices_on_one_clock_count_it_once(
