@@ -48,6 +48,7 @@ HEAVY = {
     "typer": ("cli",),
     "starlette": ("server",),
     "uvicorn": ("server",),
+    "segno": ("server",),
 }
 
 

@@ -198,11 +198,14 @@
   /* The steps that are near are fetched ahead, so that they can be opened while the estimator is out of reach. */
   let fetching = false;
   async function ahead() {
-    if (fetching || away || unpaired) return;
+    if (fetching) return; // it looks at whatever page is open by then
     fetching = true;
-    const urls = Array.from(main.querySelectorAll("a[data-in]"), (a) => a.getAttribute("href")).filter((url) => !fresh.has(url)).slice(0, 40);
-    for (const url of urls) if (!away && !unpaired && !line.length) await page(url);
+    document.documentElement.dataset.ahead = "";
+    const tried = new Set();
+    const near = () => Array.from(main.querySelectorAll("a[data-in]"), (a) => a.getAttribute("href")).slice(0, 60).find((url) => !fresh.has(url) && !tried.has(url));
+    for (let url = near(); url && !away && !unpaired && !line.length; url = near()) { tried.add(url); await page(url); }
     fetching = false;
+    document.documentElement.dataset.ahead = near() ? "" : "yes";
   }
 
   /* What the clock of this page shows: as the page came, and then as was tapped since. */
@@ -292,6 +295,7 @@
     const link = event.target.closest("a[data-in]");
     if (!link || event.ctrlKey || event.metaKey || event.button) return;
     event.preventDefault();
+    if (link.closest("#clock") && performance.now() - last < BOUNCE_MS) return;
     go(link.getAttribute("href"), true);
   });
   async function pairAgain(form) {
