@@ -9,7 +9,7 @@ Basis of all limits and amounts: memory of an experienced hand. A check that nob
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 from itertools import product
@@ -125,15 +125,32 @@ def triage(
     neck_price: Decimal,
     seen: Mapping[str, bool] | None = None,
     faults: Sequence[Fault] = (),
+    hopeless: Collection[str] = (),
 ) -> Triage:
     """The ten checks from intake readings and what was ``seen`` (keys of ``QUESTIONS``).
+
+    ``hopeless``: faults of the table that nothing mends on this instrument (``past_mending``).
 
     ``resale``: what it fetches clean and working; ``pay_per_hour``: wanted pay; ``neck_price``: a
     replacement neck. Assumed readings count as not looked at. Money in the shop's currency.
     """
     look = _Look(readings, _answers(readings) | dict(seen or {}), resale, pay_per_hour, neck_price)
     checks = [check for number, make in enumerate(MAKERS.values(), 1) for check in make(look, number)]
-    return Triage(least_work([_with_faults(check, faults, readings) for check in checks]))
+    return Triage(least_work([_with_faults(check, faults, readings, hopeless) for check in checks]))
+
+
+def past_mending(
+    faults: Sequence[Fault], readings: Mapping[str, Reading], offered: Collection[str]
+) -> frozenset[str]:
+    """The faults found that have a mend by name, but none among the upgrades ``offered`` on the instrument.
+
+    Another neck does not help where the neck does not come off. Work that comes with other upgrades mends on any.
+    """
+    return frozenset(
+        row.fault
+        for row in faults_of(faults, readings)
+        if row.mended_by and not row.mended_by_work and set(row.mended_by).isdisjoint(offered)
+    )
 
 
 def _answers(readings: Mapping[str, Reading]) -> dict[str, bool]:
@@ -146,12 +163,18 @@ def _answers(readings: Mapping[str, Reading]) -> dict[str, bool]:
     }
 
 
-def _with_faults(check: Check, faults: Sequence[Fault], readings: Mapping[str, Reading]) -> Check:
+def _with_faults(
+    check: Check, faults: Sequence[Fault], readings: Mapping[str, Reading], hopeless: Collection[str]
+) -> Check:
     """A check with the faults of the table that no arithmetic of its own covers, and what to look at yet."""
     # a row that lowers no offer is one that a check's own arithmetic counts already
     mine = [row for row in faults if row.check == list(MAKERS)[check.number - 1] and row.off_high > 0]
     asks = tuple(field for field in asked_of(mine, readings) if readings[field].assumed)
     check = replace(check, asks=asks)
+    ends = [row for row in faults_of(mine, readings) if row.fault in hopeless]
+    if ends and check.outcome != WALK:
+        said = "; ".join(dict.fromkeys(row.what for row in ends))
+        return Check(check.number, check.what, WALK, f"{said}; nothing mends it here", asks=asks)
     # where the check's own arithmetic could not be done, every fault known already counts by the table
     found = {
         row.fault: row
@@ -236,6 +259,7 @@ def _much_relief(look: _Look) -> bool:
 
 
 ROD = _mend("rod", "the rod set", 20, 40)
+FREED = _mend("freed-rod", "the rod freed, where the neck cannot be changed", 45, 90)
 
 
 def _open(number: int, what: str, needs: str) -> Check:
@@ -244,10 +268,11 @@ def _open(number: int, what: str, needs: str) -> Check:
 
 def _neck(look: _Look, number: int) -> Iterator[Check]:
     what = "sight the neck along both edges"
-    if not look.known("twist", "relief", "rod_ok"):
-        yield _open(number, what, "measure twist and relief, try the rod")
-    elif abs(look.number("twist")) > Decimal("0.5"):
+    # what ends it is told as soon as it is known, whatever else nobody looked at
+    if look.known("twist") and abs(look.number("twist")) > Decimal("0.5"):
         yield Check(number, what, WALK, f"the neck is twisted by {look.number('twist')} mm (0.5 at most)")
+    elif not look.known("twist", "relief", "rod_ok"):
+        yield _open(number, what, "measure twist and relief, try the rod")
     elif _much_relief(look):
         yield _lower(number, what, "much relief, but the rod works", [[ROD], *_other_neck(look)])
     else:
@@ -256,34 +281,35 @@ def _neck(look: _Look, number: int) -> Iterator[Check]:
 
 def _rod(look: _Look, number: int) -> Iterator[Check]:
     what = "a quarter-turn of the rod, having asked"
-    if not look.known("rod_ok", "relief"):
-        yield _open(number, what, "try the rod, measure the relief")
-        return
-    bad = look.word("rod_ok") == "dead" or look.seen.get("rod-spins", False)
-    if bad and look.number("relief") > Decimal("0.4"):
+    dead = look.known("rod_ok") and look.word("rod_ok") == "dead"
+    bad = dead or look.seen.get("rod-spins", False)
+    if bad and look.known("relief") and look.number("relief") > Decimal("0.4"):
         yield Check(
             number, what, WALK, f"the rod is dead and the relief {look.number('relief')} mm (0.4 at most)"
         )
+    elif not look.known("rod_ok", "relief"):
+        yield _open(number, what, "try the rod, measure the relief")
     elif bad:
-        yield _lower(number, what, "the rod is dead", [[_neck_itself(look)]])
+        stays = look.known("joint") and look.word("joint") != "bolt"
+        yield _lower(number, what, "the rod is dead", [[FREED if stays else _neck_itself(look)]])
     else:
         yield Check(number, what, FINE, "the rod works")
 
 
 def _frets(look: _Look, number: int) -> Iterator[Check]:
     what = "fret height and grooves"
+    if look.known("fret_h") and look.resale < CHEAP_RESALE:
+        # grooves nobody measured could only take off more
+        left = look.number("fret_h") - (look.number("fret_wear") if look.known("fret_wear") else ZERO)
+        if left < LEAST_FRET:
+            said = f"{left} mm of fret left on an instrument that fetches under {CHEAP_RESALE}"
+            yield Check(number, what, WALK, said)
+            return
     if not look.known("fret_h", "fret_wear", "fret_uneven"):
         yield _open(number, what, "measure fret height, grooves and the worst rock")
         return
     height, wear, uneven = (look.number(name) for name in ("fret_h", "fret_wear", "fret_uneven"))
-    if height - wear < LEAST_FRET and look.resale < CHEAP_RESALE:
-        yield Check(
-            number,
-            what,
-            WALK,
-            f"{height - wear} mm of fret left on an instrument that fetches under {CHEAP_RESALE}",
-        )
-    elif height - max(wear, uneven) - STONE < LEAST_FRET:
+    if height - max(wear, uneven) - STONE < LEAST_FRET:
         refret = [_work("refret", "a refret", REFRET_HOURS, look)]
         ways = [refret, *_some_frets(look), *_other_neck(look)]
         yield _lower(number, what, "too little fret left to level", ways)

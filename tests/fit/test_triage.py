@@ -12,7 +12,11 @@ import pytest
 
 from estimator.cli.main import run
 from estimator.fit.triage import QUESTIONS, Triage, triage
+from estimator.input.job.load import job_from
 from estimator.model import Reading
+from estimator.report.text.triage import triage_of
+from estimator.tables.toml_text import parse_toml
+from tests.drawn_jobs import the_shop
 from tests.fit.cases import Value, plain
 
 D = Decimal
@@ -101,6 +105,40 @@ def test_what_nobody_looked_at_is_never_fine(number: int, assumed: str) -> None:
     assert found.outcome == "not-checked"
 
 
+@pytest.mark.parametrize(
+    ("number", "change", "known", "resale"),
+    [(1, {"twist": 0.7}, ("twist",), "200"), (1, {"twist": -0.7}, ("twist", "relief"), "900"),
+     (2, {"rod_ok": "dead", "relief": 0.5}, ("rod_ok", "relief"), "900"),
+     (3, {"fret_h": 0.6}, ("fret_h",), "200"), (3, {"fret_h": 0.75, "fret_wear": 0.1}, ("fret_h", "fret_wear"), "200"),
+     (10, {"papers": False}, ("papers",), "200")],
+)  # fmt: skip
+def test_what_ends_it_is_told_whatever_else_nobody_looked_at(
+    number: int, change: dict[str, Value], known: tuple[str, ...], resale: str
+) -> None:
+    found = looked(change, tuple(name for name in GOOD if name not in known), resale)
+    assert found.checks[number - 1].outcome == "walk-away"
+    assert found.outcome == "walk-away"
+
+
+def seen_by_the_shop(joint: str, kind: str, **readings: Value) -> Triage:
+    lines = "\n".join(f"{name} = {json.dumps(value)}" for name, value in readings.items())
+    text = f'[job]\nid = "j"\nkind = "resale"\n[instrument]\nkind = "{kind}"\njoint = "{joint}"\n{lines}\n'
+    return triage_of(the_shop(), job_from(parse_toml(text.encode(), "j.toml"), the_shop()), {})
+
+
+@pytest.mark.parametrize("kind", ["guitar-solid", "bass-solid"])
+@pytest.mark.parametrize("joint", ["bolt", "set", "through"])
+def test_no_other_neck_is_named_where_none_can_be_fitted(joint: str, kind: str) -> None:
+    """A bow that only another neck cures ends a neck that does not come off; a bass has none to be had here."""
+    for readings in ({"twist": 0.7}, {"rod_ok": "none", "relief": 0.8}, {"rod_ok": "none", "relief": -0.2}):
+        found = seen_by_the_shop(joint, kind, **readings)
+        fitted = joint == "bolt" and kind == "guitar-solid" and "twist" not in readings
+        assert found.outcome == ("lower" if fitted else "walk-away"), readings
+        assert fitted or "another neck" not in found.checks[0].sentence
+    # a good neck of the same make is none of these
+    assert seen_by_the_shop(joint, kind, twist=0.1, rod_ok="works", relief=0.2).outcome == "not-checked"
+
+
 def test_nothing_known_is_ten_open_checks() -> None:
     found = triage({}, resale=D(200), pay_per_hour=D(40), neck_price=D(180))
     assert [check.outcome for check in found.checks] == ["not-checked"] * 10
@@ -125,7 +163,8 @@ SILENT: dict[str, Value] = {"dc_ohm_neck": 0, "dc_ohm_bridge": 0}
     [
         # one neck mends rod, frets and peghead crack: 180 once, not 180 + 260 + 60 to 150
         (WORN | DEAD_ROD | CRACK | BOLT, 180, 180, {2: "neck", 3: "", 4: ""}),
-        (WORN | DEAD_ROD | CRACK | {"joint": "set"}, 500, 590, {2: "neck", 3: "refret", 4: "crack"}),
+        # a glued neck is not changed: its rod is freed, 45 to 90, beside 260 and 60 to 150
+        (WORN | DEAD_ROD | CRACK | {"joint": "set"}, 365, 500, {2: "freed-rod", 3: "refret", 4: "crack"}),
         (WORN | DEAD_ROD | CRACK, 500, 590, {2: "neck", 3: "refret", 4: "crack"}),  # nobody looked at the joint
         # worn frets alone: another neck at 180 is less than a refret at 260
         (WORN | BOLT, 180, 180, {3: "neck"}),

@@ -7,7 +7,8 @@ from collections.abc import Iterable, Mapping
 from decimal import Decimal
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss
-from estimator.fit.triage import QUESTIONS, Triage, triage
+from estimator.fit.candidates import rows_for
+from estimator.fit.triage import QUESTIONS, Triage, past_mending, triage
 from estimator.model import Job, Shop
 from estimator.report.text.terminal import put, show_table
 
@@ -45,6 +46,7 @@ def triage_of(shop: Shop, job: Job, seen: Mapping[str, bool]) -> Triage:
         neck_price=min(necks, default=Decimal(0)),
         seen=seen,
         faults=shop.faults,
+        hopeless=past_mending(shop.faults, job.instrument, [row.id for row in rows_for(shop, job)]),
     )
 
 
