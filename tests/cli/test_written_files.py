@@ -314,7 +314,7 @@ def test_every_writer_uses_the_parameters_that_it_names() -> None:
 def test_only_the_saving_module_opens_files_to_write() -> None:
     """Else a command could write past it; what is written otherwise goes to temporary folders."""
     allowed = {
-        "core/save.py", "choose/solvers/lp_file.py", "cli/main.py",
+        "core/save.py", "cli/main.py",
         "server/run.py",  # the lock of the server
         "server/folder.py", "server/donors.py",  # a folder for photos; a list in a temporary folder
     }  # fmt: skip

@@ -16,6 +16,7 @@ from estimator.core.errors import Issue
 from estimator.core.money import money_text
 from estimator.estimate.ways import upgrades_in
 from estimator.model import Estimate, Finding, Job, Shop, Totals, UsedValue, Verdict
+from estimator.model.problem import SPENT
 from estimator.price.client.under_cost import under_cost
 from estimator.report.words import part_lines
 from estimator.report.words.faults import faults_data
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
     from estimator.choose.infeasible.conflicts import Compromise
     from estimator.choose.infeasible.ways_out import InfeasibleSet, RuleChange, WayOut
     from estimator.choose.measure import Measure
-    from estimator.model.problem import SPENT, Rule
+    from estimator.model.problem import Rule
 
 Data = dict[str, object]
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from estimator.choose.study import Choice
 from estimator.estimate.ways import upgrades_in
+from estimator.model.problem import LIMITS
 from estimator.report.text.terminal import hours, money, put
 
 if TYPE_CHECKING:
@@ -15,7 +16,7 @@ if TYPE_CHECKING:
     from estimator.choose.infeasible.conflicts import Compromise
     from estimator.choose.infeasible.ways_out import WayOut
     from estimator.choose.measure import Measure
-    from estimator.model.problem import LIMITS, Rule
+    from estimator.model.problem import Rule
 
 REFUSED = "refused:"
 """How the id of a rule begins by which the user keeps an upgrade out."""
