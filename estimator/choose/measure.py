@@ -57,10 +57,11 @@ PRICED_BY = ("minutes", "price_parts", "consumables", "price_work", "line_tax")
 
 @dataclass(frozen=True, slots=True)
 class PriceBound:
-    """A price is at least ``constant`` + ``per_minute`` x minutes + ``per_part`` x parts, in cents.
+    """A price is at least ``constant`` + ``per_minute`` x minutes + ``per_part`` x parts + ``per_work`` x work, in cents.
 
-    It is never below ``least``. ``per_part`` is also what a further cent of parts, or of work charged
-    besides the hours, adds at least. ``price`` tells the price from the figures ``PRICED_BY`` without
+    ``work`` is what is charged besides the hours; without a slope of its own it has that of parts. The price is
+    never below ``least``. ``per_part`` and ``per_work`` are also what a further cent adds at least, but for
+    ``roundings`` cents in all (None: one where a slope is no whole number). ``price`` tells the price from the figures ``PRICED_BY`` without
     the least charge, if it can be given: it makes the cuts sharper, and must never fall. ``by_line``:
     the invoice is taxed line by line, so that each cent of ``line_tax`` is a cent of the price.
     """
@@ -71,6 +72,13 @@ class PriceBound:
     per_part: float = 0.0
     price: PriceFunction | None = None
     by_line: bool = True
+    per_work: float | None = None
+    roundings: int | None = None
+
+    @property
+    def of_work(self) -> float:
+        """What a cent of work charged besides the hours adds at least."""
+        return self.per_part if self.per_work is None else self.per_work
 
 
 PER_HOUR = 6000

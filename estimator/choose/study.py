@@ -529,7 +529,13 @@ def price_bound(study: Study):  # type: ignore[no-untyped-def]
     terms = study.shop.terms
     rate = Decimal(study.job.settings.get("charge_per_hour", terms.charge_per_hour))
     rush = terms.rush if study.job.settings.get("rush") == "yes" else Decimal(1)
-    per_minute = float(rate * (1 + terms.labour_reserve) / 60 * 100 * rush)
+    # the tax is in what is paid: a bound without it lies so low that every set near the limit has to be measured
+    by_line = terms.tax_per == "line"
+    taxed = 1 + terms.tax_labour
+    per_minute = float(rate * (1 + terms.labour_reserve) / 60 * 100 * rush * taxed)
+    of_parts = rush + (rush - 1) * terms.tax_labour + (0 if by_line else terms.tax_parts)
+    taxes = bool(terms.tax_labour or (terms.tax_parts and not by_line))
+    roundings = int(rush != 1) + int(taxes) * (2 if by_line else 1)
 
     def price(minutes: int, parts: int, consumables: int, work: int, line_tax: int) -> int:
         money = Money(price_parts=parts, consumables=consumables, price_work=work, line_tax=line_tax)
@@ -537,5 +543,4 @@ def price_bound(study: Study):  # type: ignore[no-untyped-def]
 
     least = cents(terms.minimum_charge * rush)
     # a few cents are taken off for the roundings on the way
-    by_line = terms.tax_per == "line"
-    return PriceBound(least, -5, per_minute, float(rush), price, by_line)
+    return PriceBound(least, -5, per_minute, float(of_parts), price, by_line, float(rush * taxed), roundings)

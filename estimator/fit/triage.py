@@ -173,8 +173,8 @@ def _with_faults(
     check = replace(check, asks=asks)
     ends = [row for row in faults_of(mine, readings) if row.fault in hopeless]
     if ends and check.outcome != WALK:
-        said = "; ".join(dict.fromkeys(row.what for row in ends))
-        return Check(check.number, check.what, WALK, f"{said}; nothing mends it here", asks=asks)
+        found_words = "; ".join(dict.fromkeys(row.what for row in ends))
+        return Check(check.number, check.what, WALK, f"{found_words}; nothing mends it here", asks=asks)
     # where the check's own arithmetic could not be done, every fault known already counts by the table
     found = {
         row.fault: row

@@ -133,9 +133,9 @@ class LazyCuts:
             below.add(minutes, -math.floor(THOUSANDTHS * bound.per_minute / 100))
             # rounding the slope down must not lift the bound where minutes could fall below nothing
             below.constant += max(0, -model.bounds(minutes)[0])
-            slope = math.floor(THOUSANDTHS * bound.per_part)
+            slope, of_work = self._slopes()
             work = self.columns.total("price_work")
-            below.add(self.columns.total("price_parts"), -slope).add(work, -slope)
+            below.add(self.columns.total("price_parts"), -slope).add(work, -of_work)
             below.constant += max(0, -model.bounds(work)[0])
             model.add(below, THOUSANDTHS * bound.constant, None, CUT)
         return self._price.copy()
@@ -207,7 +207,7 @@ class LazyCuts:
         bound = self.bound
         least = bound.constant + bound.per_minute * measured.price_minutes / 100
         least += bound.per_part * measured.price_parts
-        least = max(least + bound.per_part * measured.price_work, bound.least)
+        least = max(least + bound.of_work * measured.price_work, bound.least)
         if measured.price < math.floor(least + 1e-6):
             raise EngineError(f"the price {measured.price} lies below its own lower bound {least:.2f}")
         if bound.price is not None and bound.price(*measured.figures) > measured.price:
@@ -238,20 +238,26 @@ class LazyCuts:
         used = _first(lambda c: price(minutes, least_parts, c, least_work, least_tax) >= level, used_all)
         if not self._new("step", minutes, used, level, self._by_mean(minutes, measured)):
             return False
-        slope = math.floor(THOUSANDTHS * self.bound.per_part)
-        slack = 0 if slope % THOUSANDTHS == 0 else THOUSANDTHS
-        more = measured.price_parts - least_parts + measured.price_work - least_work
+        slope, of_work = self._slopes()
+        whole = slope % THOUSANDTHS == of_work % THOUSANDTHS == 0
+        roundings = self.bound.roundings
+        slack = THOUSANDTHS * (int(not whole) if roundings is None else roundings)
+        more = slope * (measured.price_parts - least_parts) + of_work * (measured.price_work - least_work)
         taxed = THOUSANDTHS if self.bound.by_line else 0
-        claim = THOUSANDTHS * level + taxed * (measured.line_tax - least_tax) + slope * more - slack
+        claim = THOUSANDTHS * level + taxed * (measured.line_tax - least_tax) + more - slack
         if THOUSANDTHS * measured.price < claim:
             raise EngineError("a cent of parts adds less to the price than its lower bound says")
-        row = self.price().times(THOUSANDTHS).add(parts, -slope).add(work, -slope).add(tax, -taxed)
-        row.constant += slope * (least_parts + least_work) + taxed * least_tax + slack
+        row = self.price().times(THOUSANDTHS).add(parts, -slope).add(work, -of_work).add(tax, -taxed)
+        row.constant += slope * least_parts + of_work * least_work + taxed * least_tax + slack
         lift = THOUSANDTHS * level
         for literal in (*self._quoted_under(minutes, measured), self._under("consumables", used)):
             row.add(literal, lift)
         self.columns.model.add(row, THOUSANDTHS * level, None, CUT)
         return True
+
+    def _slopes(self) -> tuple[int, int]:
+        """What a cent of parts and one of work besides the hours add at least, in thousandths of a cent."""
+        return math.floor(THOUSANDTHS * self.bound.per_part), math.floor(THOUSANDTHS * self.bound.of_work)
 
     def _plain_cut(self, measured: Measure) -> bool:
         """No less minutes, parts and the rest: no lower price (what a least charge adds left out)."""
