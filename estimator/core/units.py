@@ -217,9 +217,9 @@ def lengths_as_read(text: str, shown: str, *, beside: bool = False) -> str:
         if not found["figures"]:
             return found[0]
         # at the bench every figure has its thousandths, as a feeler has; a customer reads no trailing noughts
-        figures = found[0].removesuffix(" mm")
-        said = (lambda one: f"{one:f}") if beside else (lambda one: f"{one.normalize():f}")
-        inches = re.sub(_NUMBER_MM, lambda one: said(in_inches(Decimal(one[0]))), figures)
+        lengths = (in_inches(Decimal(one)) for one in re.findall(_NUMBER_MM, found[0]))
+        said = iter([f"{one if beside else one.normalize():f}" for one in lengths])
+        inches = re.sub(_NUMBER_MM, lambda _: next(said), found[0].removesuffix(" mm"))
         if not beside:
             return f"{inches} in"
         before = text[: found.start()]

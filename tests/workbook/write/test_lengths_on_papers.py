@@ -17,11 +17,17 @@ from openpyxl import load_workbook
 from estimator.choose.study import Study, study_job
 from estimator.core.units import lengths_as_read
 from estimator.estimate.new_job import default_job, sheet_text
+from estimator.fit.candidates import all_upgrades
 from estimator.input.job.load import load_job
 from estimator.model import Shop
+from estimator.report.drawings import drawn_of
+from estimator.report.hole_plans import HolePlan, rows_of
+from estimator.report.svg.fit import drawing, head_of
 from estimator.workbook.measuring_sheet import SHEET, measuring_bytes, read_measuring
 from estimator.workbook.quote_files import quote_bytes
+from estimator.workbook.write.drawn_marks import facts_of
 from estimator.workbook.write.sheets.job_card import SETUP_SHEET
+from estimator.workbook.write.sheets.templates import hole_words
 
 D = Decimal
 JOBS = Path(__file__).resolve().parents[3] / "example_jobs"
@@ -48,10 +54,16 @@ def books(shop: Shop) -> Mapping[str, tuple[Study, Any]]:
     return made
 
 
-def near(inches: str, mm: Fraction) -> bool:
-    """Whether a figure in inches is that length within half of its last place."""
-    places = len(inches.partition(".")[2])
-    return abs(Fraction(inches) - mm / MM) <= Fraction(1, 2 * 10**places)
+def near(inches: str, mm: str | Decimal) -> bool:
+    """Whether a figure in inches is that length: within half of its last place, or of the last place of the mm."""
+    off = abs(Fraction(inches) * MM - Fraction(mm))
+    return off <= MM * Fraction(1, 2 * 10 ** places_of(inches)) or off <= Fraction(
+        1, 2 * 10 ** places_of(str(mm))
+    )
+
+
+def places_of(figure: str) -> int:
+    return len(figure.partition(".")[2])
 
 
 BESIDE = re.compile(
@@ -92,7 +104,7 @@ def test_the_set_up_sheet(books: Mapping[str, tuple[Study, Any]]) -> None:
                 assert D(str(row[3].value)) == known.value
             else:
                 places = len(row[3].number_format.partition(".")[2])
-                assert near(f"{row[3].value:.{places}f}", Fraction(known.value))
+                assert near(f"{row[3].value:.{places}f}", known.value)
                 assert float(row[3].value) * 25.4 == pytest.approx(float(known.value))
         assert gap[2].value == {"mm": "0.30 to 0.60", "in": "0.012 to 0.024 (0.30 to 0.60 mm)"}[lengths]
 
@@ -107,7 +119,7 @@ def test_the_job_card(books: Mapping[str, tuple[Study, Any]]) -> None:
     assert inch == [lengths_as_read(words, "in", beside=True) for words in metric]
     both = [pair for words in inch for pair in pairs(words)]
     assert both
-    assert all(near(inches, Fraction(mm)) for inches, mm in both)
+    assert all(near(inches, mm) for inches, mm in both)
 
 
 @pytest.mark.parametrize("lengths", ["mm", "in"])
@@ -185,10 +197,47 @@ def test_a_measured_job_comes_back_from_a_form_in_inches_as_it_was(shop: Shop, t
                 places = len(row[2].number_format.partition(".")[2])
                 value = job.instrument[spec.id].value
                 assert isinstance(value, Decimal)
-                assert near(f"{row[2].value:.{places}f}", Fraction(value))
+                assert near(f"{row[2].value:.{places}f}", value)
                 compared += 1
         file.write_text(read_measuring(path, own)[0], encoding="utf-8")
         back = load_job(file, own)
         for name, reading in job.instrument.items():
             assert back.instrument[name].value == reading.value, name
     assert compared > 20
+
+
+@pytest.mark.slow
+def test_drawings_and_templates(shop: Shop) -> None:
+    """Words of every drawing in both units; ordinates and dimensions stay mm, and a bit keeps its own mark."""
+    told: dict[str, list[str]] = {"mm": [], "in": []}
+    drawn = 0
+    for lengths, words in told.items():
+        own = shop_of(shop, lengths)
+        for source in ("tight-commission", "resale-flip"):
+            job = load_job(JOBS / f"{source}.toml", own)
+            for upgrade in all_upgrades(own, job):
+                found = drawn_of(own, job, upgrade)
+                words += [gap.words for gap in found.not_drawn]
+                for plan in found.plans.values():
+                    drawn += 1
+                    svg = drawing(plan, head_of(job))
+                    words.append(" ".join(text for text in re.findall(r"<text[^>]*>([^<]*)</text>", svg)))
+                    words += [f"{what} {value}" for what, value in facts_of(plan)]
+                    if isinstance(plan, HolePlan):
+                        words += [hole_words(plan, row) for row in rows_of(plan)]
+    assert drawn > 40
+    assert not [text for text in told["mm"] if pairs(text)]
+    bits = [re.findall(r"[\d.]+ mm or [\d/ ]+ in \([\d.]+\)", " ".join(words)) for words in told.values()]
+    assert bits[0] == bits[1] != []
+    both = [pair for text in told["in"] for pair in pairs(text)]
+    assert len(both) > 100
+    assert all(near(inches, mm) for inches, mm in both)
+    left = [
+        text
+        for text in told["in"]
+        if re.search(
+            r"(?<! in [(\[])(?<![\d.])[\d.]+ mm\b(?! or)", re.sub(r"[(\[][^()\[\]]* mm[)\]]", "", text)
+        )
+    ]
+    # the bar of a drawing is measured in mm
+    assert not [text for text in left if not re.search(r"\b100? mm", text)]
