@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
-from typing import Self
+from typing import Any, Self
 
 from estimator.core.units import lengths_as_read
 
@@ -33,7 +33,7 @@ class ToDraw:
     def as_read(self, lengths: str) -> Self:
         """The same plan for a shop that reads lengths so, with all its words."""
         plan = replace(self, lengths=lengths)
-        read: dict[str, str | tuple[str, ...]] = {}
+        read: dict[str, Any] = {}
         for one in fields(self):
             value = getattr(self, one.name)
             if isinstance(value, str) and " mm" in value:
