@@ -15,9 +15,9 @@ from estimator.choose.faults import faults_of_job
 from estimator.choose.questions.measure_next import MeasuringAdvice, WorthMeasuring
 from estimator.choose.study import make_choice_of, study_job
 from estimator.core.units import lengths_as_read
-from estimator.estimate.risk.look_ahead import fit_risks, look_ahead
+from estimator.estimate.risk.look_ahead import look_ahead
+from estimator.estimate.risk.sensitivity import Bar, advice
 from estimator.fit.judge import judge_job
-from estimator.fit.otherwise import Otherwise
 from estimator.input.job.load import load_job
 from estimator.model import Shop
 from estimator.report.text import brief, measuring, risk, triage
@@ -97,11 +97,12 @@ def test_estimate_measure_and_risk(shops: Mapping[str, Shop], capsys: pytest.Cap
     )
     chosen = found.estimate.chosen
     looked = MeasuringAdvice((NUT, ROUT), 2, ())
-    otherwise = Otherwise(found.study.shop, found.study.job)
-    ahead, risks = look_ahead(found.study.costing, chosen, otherwise=otherwise), fit_risks(otherwise, chosen)
+    ahead = look_ahead(found.study.costing, chosen, fields=False)
+    bar = Bar("field", "nut_spread", "33", "36", 1, 2, 100, 200)
+    ahead = replace(ahead, assumed=(bar,), advice=advice((), shops["mm"], (bar,)))
     for shown, shop in shops.items():
         choice = replace(found, study=replace(found.study, shop=shop))
-        risk.show(choice.study, ahead, risks, None)
+        risk.show(choice.study, ahead, (), None)
         said["risk"][shown] = capsys.readouterr().out
         brief.show_estimate(choice.study, choice.estimate)
         said["choose"][shown] = capsys.readouterr().out
@@ -110,6 +111,8 @@ def test_estimate_measure_and_risk(shops: Mapping[str, Shop], capsys: pytest.Cap
         measuring.show(choice, looked)
         said["full"][shown] = capsys.readouterr().out
         data.append(json.dumps(measuring.as_data(choice, looked), sort_keys=True))
+    assert re.search(r"nut_spread +1\.3 in .* 1\.42 in ", said["risk"]["in"])
+    assert "settle nut_spread: 1 min if it is 1.3 in, 2 min if it is 1.42 in." in said["risk"]["in"]
     wire = {
         shown: re.search(r"fret wire +(\d+) +(mm|in) .*", text) for shown, text in said.pop("risk").items()
     }

@@ -11,6 +11,7 @@ from estimator.core.units import INCH, lengths_as_read, unit_as_read
 from estimator.estimate.geometry import Quantity, quantities_of
 from estimator.estimate.risk.look_ahead import FitRisk, LookAhead, fit_as_assumed
 from estimator.estimate.risk.monte_carlo import Distribution, Simulation
+from estimator.estimate.risk.sensitivity import ends_in_words
 from estimator.model import Estimate, FaultOdds, Use
 from estimator.report.text.terminal import hours, money, plain, put, show_table, whole
 
@@ -79,9 +80,9 @@ def show(study: Study, of: LookAhead, risks: tuple[FitRisk, ...], simulated: Sim
             [
                 (
                     bar.name,
-                    lengths_as_read(bar.low_at, shown),
+                    lengths_as_read(ends_in_words(bar, study.shop)[0], shown),
                     money(bar.low_cents, currency),
-                    lengths_as_read(bar.high_at, shown),
+                    lengths_as_read(ends_in_words(bar, study.shop)[1], shown),
                     money(bar.high_cents, currency),
                 )
                 for bar in of.assumed[:MOST]
