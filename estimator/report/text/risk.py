@@ -73,22 +73,7 @@ def show(study: Study, of: LookAhead, risks: tuple[FitRisk, ...], simulated: Sim
     )  # fmt: skip
     for words in at_fault(study, of.estimate):
         put(words)
-    if of.assumed:
-        show_table(
-            "If an assumed value is otherwise (cost of this set)",
-            ("value", "low end", "cost", "high end", "cost"),
-            [
-                (
-                    bar.name,
-                    lengths_as_read(ends_in_words(bar, study.shop)[0], shown),
-                    money(bar.low_cents, currency),
-                    lengths_as_read(ends_in_words(bar, study.shop)[1], shown),
-                    money(bar.high_cents, currency),
-                )
-                for bar in of.assumed[:MOST]
-            ],
-            right=(2, 4),
-        )
+    _show_assumed(study, of)
     _show_wear(of.estimate, currency)
     show_table(
         "Quantities that follow from the measurements",
@@ -108,6 +93,28 @@ def show(study: Study, of: LookAhead, risks: tuple[FitRisk, ...], simulated: Sim
         put(lengths_as_read(sentence, shown) + ".")
     if risks:
         put(f"Odds that every part fits as assumed: {100 * fit_as_assumed(risks):.0f} %.")
+
+
+def _show_assumed(study: Study, of: LookAhead) -> None:
+    """What each assumed value moves, a length as the shop reads it."""
+    if not of.assumed:
+        return
+    currency, shown = study.shop.terms.currency, study.shop.lengths
+    show_table(
+        "If an assumed value is otherwise (cost of this set)",
+        ("value", "low end", "cost", "high end", "cost"),
+        [
+            (
+                bar.name,
+                lengths_as_read(ends_in_words(bar, study.shop)[0], shown),
+                money(bar.low_cents, currency),
+                lengths_as_read(ends_in_words(bar, study.shop)[1], shown),
+                money(bar.high_cents, currency),
+            )
+            for bar in of.assumed[:MOST]
+        ],
+        right=(2, 4),
+    )
 
 
 def at_fault(study: Study, estimate: Estimate) -> list[str]:

@@ -241,3 +241,13 @@ def test_drawings_and_templates(shop: Shop) -> None:
     ]
     # the bar of a drawing is measured in mm
     assert not [text for text in left if not re.search(r"\b100? mm", text)]
+
+
+@pytest.mark.slow
+def test_notes_for_the_bench(books: Mapping[str, tuple[Study, Any]]) -> None:
+    metric, inch = (words_of(books[lengths][1]["Notes"]) for lengths in ("mm", "in"))
+    assert any(re.fullmatch(r"[\d.]+ mm", words) for words in metric)
+    whole = [words for words in inch if re.fullmatch(r"[\d.]+ in \([\d.]+ mm\)", words)]
+    assert whole
+    assert all(near(inches, mm) for words in whole for inches, mm in pairs(words))
+    assert not [words for words in inch if re.fullmatch(r"[\d.]+ mm", words)]

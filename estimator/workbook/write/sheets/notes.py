@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from estimator.choose.study import SpecRow, Study, assumed_values
 from estimator.core.text import sentence_case
+from estimator.core.units import lengths_as_read
 from estimator.model import Estimate, Hazard
 from estimator.workbook.write.cells import Book, Sheet
 from estimator.workbook.write.customer_page import Page, cautions, id_words
@@ -31,13 +32,19 @@ def assumed_lines(study: Study, estimate: Estimate, spec: Sequence[SpecRow]) -> 
     """What the answer rests on that nobody measured: (what, value taken)."""
     lines = []
     for value in assumed_values(study, estimate.chosen):
-        lines.append((assumed_words(study, value.name), f"{value.value} {value.unit}".strip()))
+        read = lengths_as_read(f"{value.value} {value.unit}".strip(), study.shop.lengths, beside=True)
+        lines.append((assumed_words(study, value.name), read))
     lines.extend(
         (id_words(row.attribute), "its level now is assumed, not judged")
         for row in spec
         if row.asked and row.now_assumed
     )
     return lines
+
+
+def warned_of(study: Study, chosen: frozenset[str]) -> list[str]:
+    """What the fit warns of, with lengths as the shop reads them."""
+    return [lengths_as_read(text, study.shop.lengths, beside=True) for text in cautions(study, chosen)]
 
 
 def assumed_words(study: Study, name: str) -> str:
@@ -69,7 +76,7 @@ def write_notes(
     at = 3
     assumed = assumed_lines(study, estimate, spec)
     at = block(sheet, at, "Assumed, because nobody measured it", assumed, "Nothing that matters was assumed.")
-    warned = [("Take care", text) for text in cautions(study, frozenset(estimate.chosen))]
+    warned = [("Take care", text) for text in warned_of(study, frozenset(estimate.chosen))]
     at = block(sheet, at, "What the fit warns of", warned, "Nothing.")
     at = write_hazards(sheet, at, study, rows)
     if page is not None:

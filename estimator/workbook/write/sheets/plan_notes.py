@@ -7,9 +7,16 @@ from collections.abc import Mapping, Sequence
 from estimator.plan.plan import Plan
 from estimator.plan.week import HINTS
 from estimator.workbook.write.cells import Book, Sheet
-from estimator.workbook.write.customer_page import cautions
 from estimator.workbook.write.rows import CostRow
-from estimator.workbook.write.sheets.notes import LAST, SHEET, WIDTHS, assumed_lines, block, write_hazards
+from estimator.workbook.write.sheets.notes import (
+    LAST,
+    SHEET,
+    WIDTHS,
+    assumed_lines,
+    block,
+    warned_of,
+    write_hazards,
+)
 
 HOW = (
     ("Times", "Means of many such jobs, set-ups and change-overs in them. They are one bench's judgement."),
@@ -42,7 +49,7 @@ def write_plan_notes(book: Book, plan: Plan, rows: Mapping[str, Sequence[CostRow
     for job, estimate in plan.estimates.items():
         study, chosen = plan.study.studies[job], plan.answer.chosen[job]
         lines = [*assumed_lines(study, estimate, ()),
-                 *(("Take care", text) for text in cautions(study, frozenset(chosen)))]  # fmt: skip
+                 *(("Take care", text) for text in warned_of(study, frozenset(chosen)))]  # fmt: skip
         at = block(sheet, at, f"{job}: assumed, and what the fit warns of", lines, "Nothing.")
     every = [row for mine in rows.values() for row in mine]
     write_hazards(sheet, at, next(iter(plan.study.studies.values())), every)
