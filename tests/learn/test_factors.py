@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
+from decimal import Decimal
 from math import exp, fsum, log
 from pathlib import Path
 
@@ -38,18 +40,21 @@ def fill(
     """As many jobs with soft wire and with hard wire; what the hard one takes more than the table, on the run."""
     draw = random.Random(seed)
     for number in range(2 * many):
-        name, hard = f"job-{number}", number % 2
-        cell, value = (HARD, 1_450_000) if hard else (SOFT, 1_000_000)
-        one = QuotedFactor(TASK, *cell, RUN, value)
-        jobs.book(ledger, booking(name), at("2026-10-05 09:00"))
-        jobs.give_quote(
-            ledger, name, offered(seconds={TASK: SECONDS}, factors=(one,)), at("2026-10-05 09:05")
-        )
-        jobs.accept(ledger, name, None, None, at("2026-10-05 09:10"))
-        mean = (SECONDS - RUN + RUN * (true if hard else 1.0)) * at_task
+        mean = (SECONDS - RUN + RUN * (true if number % 2 else 1.0)) * at_task
         took = round(mean * exp(draw.gauss(0, spread) - spread**2 / 2))
-        timers.typed(ledger, name, TASK, took, at("2026-10-05 12:00"))
-        jobs.move(ledger, name, "ready", at("2026-10-05 15:00"))
+        add(ledger, f"job-{number}", bool(number % 2), took)
+
+
+def add(ledger: Ledger, name: str, hard: bool, took: int, stands: float = 1.45, day: str = "05") -> None:
+    """A finished job; ``stands``: the factor of hard wire in the table when it was quoted."""
+    run = round(RUN * stands / 1.45) if hard else RUN
+    cell, value = (HARD, round(stands * 1_000_000)) if hard else (SOFT, 1_000_000)
+    one, seconds = QuotedFactor(TASK, *cell, run, value), {TASK: SECONDS - RUN + run}
+    jobs.book(ledger, booking(name), at(f"2026-10-{day} 09:00"))
+    jobs.give_quote(ledger, name, offered(seconds=seconds, factors=(one,)), at(f"2026-10-{day} 09:05"))
+    jobs.accept(ledger, name, None, None, at(f"2026-10-{day} 09:10"))
+    timers.typed(ledger, name, TASK, took, at(f"2026-10-{day} 12:00"))
+    jobs.move(ledger, name, "ready", at(f"2026-10-{day} 15:00"))
 
 
 def learned(found: FactorLesson) -> float:
@@ -118,6 +123,64 @@ def test_taken_over_once_and_taken_back(tmp_path: Path, shop: Shop) -> None:
         assert lesson(ledger, mine, task_bases(folder)).to_accept == lesson(ledger, shop, {}).to_accept
         take_back(ledger, folder, at("2026-10-07 09:00"))
     assert load_shop(folder).metals["stainless"] == shop.metals["stainless"]
+
+
+def test_a_level_that_was_learned_has_most_jobs_later(tmp_path: Path, shop: Shop) -> None:
+    """What lies between two wires is not put on the one after it was put on the other."""
+    folder = tmp_path / "mine"
+    folder.mkdir()
+    with Ledger(folder / "ledger.sqlite", new=True) as ledger:
+        fill(ledger, 20, true=1.5)
+        accept(ledger, folder, (), at("2026-10-06 09:00"), None,
+               [one for one in factors(ledger, shop).values if one.proposed])  # fmt: skip
+        first = load_shop(folder).metals["stainless"].level
+        draw = random.Random(2)
+        for number in range(40):
+            took = round((SECONDS - RUN + RUN * 1.5) * exp(draw.gauss(0, 0.2) - 0.02))
+            add(ledger, f"later-{number}", True, took, float(first), "07")
+        again = [one for one in factors(ledger, load_shop(folder)).values if one.proposed]
+        if again:
+            accept(ledger, folder, (), at("2026-10-08 09:00"), None, again)
+    metals = load_shop(folder).metals
+    assert metals["nickel-silver"].level == shop.metals["nickel-silver"].level
+    assert float(metals["stainless"].level) == pytest.approx(1.45 * 1.5, rel=0.12)
+
+
+def test_both_levels_learned_earlier_are_held_against_what_stands(tmp_path: Path, shop: Shop) -> None:
+    """Where a table holds a difference twice, the level with most jobs stays and the other goes back."""
+    folder = tmp_path / "mine"
+    folder.mkdir()
+    with Ledger(folder / "ledger.sqlite", new=True) as ledger:
+        fill(ledger, 20, true=1.5)
+        (hard,) = [one for one in factors(ledger, shop).values if one.proposed]
+        twice = replace(hard, row=SOFT[1], prior=Decimal(1), before=Decimal(1), after=Decimal("0.7"))
+        accept(ledger, folder, (), at("2026-10-06 09:00"), None, [hard, twice])
+        again = [one for one in factors(ledger, load_shop(folder)).values if one.proposed]
+        accept(ledger, folder, (), at("2026-10-08 09:00"), None, again)
+        metals = load_shop(folder).metals
+        assert float(metals["stainless"].level / metals["nickel-silver"].level) == pytest.approx(
+            1.45 * 1.5, rel=0.12
+        )
+        assert not any(one.proposed for one in factors(ledger, load_shop(folder)).values)
+
+
+def test_a_factor_taken_over_from_chance_goes_back(tmp_path: Path, shop: Shop) -> None:
+    """Many jobs later say that the wire is as the table has it: what was learned of a few does not stay."""
+    folder = tmp_path / "mine"
+    folder.mkdir()
+    with Ledger(folder / "ledger.sqlite", new=True) as ledger:
+        fill(ledger, 8, true=2.0)
+        (one,) = [one for one in factors(ledger, shop).values if one.proposed]
+        accept(ledger, folder, (), at("2026-10-06 09:00"), None, [one])
+        draw = random.Random(2)
+        for number in range(120):
+            hard = bool(number % 2)
+            # so that the first and the later ones come to the table's factor together
+            took = round((SECONDS if not hard else SECONDS * 0.94) * exp(draw.gauss(0, 0.2) - 0.02))
+            add(ledger, f"later-{number}", hard, took, float(one.after), "07")
+        (back,) = factors(ledger, load_shop(folder)).values
+        assert back.proposed
+        assert float(back.after) == pytest.approx(1.45, rel=0.06)
 
 
 def test_a_level_alone_says_nothing(tmp_path: Path, shop: Shop) -> None:
