@@ -92,8 +92,8 @@ class JointProgramme:
             return time_spent(programme)
         if aim == "cash":
             return self.job_cash(job)
-        if aim == "price" and not programme.problem.billed and self.has_customers:
-            return Linear()  # nobody pays a price for it
+        if aim == "price" and not self._pays_a_price(job):
+            return Linear()
         make = OBJECTIVES[aim].total
         if make is None:
             raise EngineError(f"the aim “{aim}” is a ratio, not a sum")
@@ -101,6 +101,10 @@ class JointProgramme:
             total: Linear = programme.columns.total("cost")  # not for sale: it counts by its cost
             return total
         return make(programme)
+
+    def _pays_a_price(self, job: str) -> bool:
+        """Whether a price counts for a job: where there are customers, nobody pays one for the shop's own."""
+        return self.programmes[job].problem.billed or not self.has_customers
 
     def prepare(self, aims: Sequence[str]) -> None:
         """Let every aim make its columns in the jobs' programmes."""
@@ -127,7 +131,9 @@ class JointProgramme:
         )
         buy_packs(built, batch, [(use, built.of(use.job, literal)) for use, literal in self.uses])
         buy_tools(
-            built, [(t, [(job, built.of(job, lit)) for job, lit in needed]) for t, needed in self.tools]
+            built,
+            [(t, [(job, built.of(job, lit)) for job, lit in needed]) for t, needed in self.tools],
+            [job for job in self.programmes if self._pays_a_price(job)],
         )
         for seller in batch.sellers:
             price_breaks(built, seller)
@@ -167,6 +173,8 @@ class JointProgramme:
         total = Linear()
         for job in self.programmes:
             total.add(built.of(job, self.own_sum(job, aim)))
+        if aim == "price":  # one that falls by less than what is laid out for it would be paid by the shop
+            return total.add(built.for_customers)
         if aim not in ("cash", "cost", "profit"):
             return total
         parts = {(p.job, p.upgrade): p for p in batch.parts}
