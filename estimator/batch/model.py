@@ -45,7 +45,12 @@ Judged = tuple[dict[str, tuple[str, ...]], dict[str, Measure], bool]
 
 
 class JointProgramme:
-    """All programmes of a batch and the shared columns; ``ask`` solves them together."""
+    """All programmes of a batch and the shared columns; ``ask`` solves them together.
+
+    ``customers``: the jobs whose price counts.
+    """
+
+    customers: Collection[str] = frozenset()
 
     def __init__(self, batch: Batch, engine: str | None = None, deadline: float | None = None) -> None:
         # the order of engines for one job (a little patience, then another) does not suit many
@@ -53,7 +58,8 @@ class JointProgramme:
         self.programmes: dict[str, Any] = {
             job.id: Programme(job.problem, job.measure, job.bound, engine, deadline) for job in batch.jobs
         }
-        self.has_customers = any(job.problem.billed for job in batch.jobs)
+        # where there are customers, nobody pays a price for the shop's own
+        self.customers = {j.id for j in batch.jobs if j.problem.billed} or set(self.programmes)
         self.rounds = 0
         self.build_uses()
 
@@ -92,7 +98,7 @@ class JointProgramme:
             return time_spent(programme)
         if aim == "cash":
             return self.job_cash(job)
-        if aim == "price" and not self._pays_a_price(job):
+        if aim == "price" and job not in self.customers:
             return Linear()
         make = OBJECTIVES[aim].total
         if make is None:
@@ -101,10 +107,6 @@ class JointProgramme:
             total: Linear = programme.columns.total("cost")  # not for sale: it counts by its cost
             return total
         return make(programme)
-
-    def _pays_a_price(self, job: str) -> bool:
-        """Whether a price counts for a job: where there are customers, nobody pays one for the shop's own."""
-        return self.programmes[job].problem.billed or not self.has_customers
 
     def prepare(self, aims: Sequence[str]) -> None:
         """Let every aim make its columns in the jobs' programmes."""
@@ -133,7 +135,7 @@ class JointProgramme:
         buy_tools(
             built,
             [(t, [(job, built.of(job, lit)) for job, lit in needed]) for t, needed in self.tools],
-            [job for job in self.programmes if self._pays_a_price(job)],
+            self.customers,
         )
         for seller in batch.sellers:
             price_breaks(built, seller)
