@@ -21,6 +21,7 @@ from estimator.tables.methods import worn_by
 
 WEIGHED = ("cost", "cash", "price", "hours", "score", "profit")
 """Aims by which what a tool takes can be weighed against what it brings."""
+ZERO = Decimal(0)
 MOST = 4
 """So many missing tools that could change the work are weighed in every combination; of more, one at a time."""
 
@@ -55,8 +56,10 @@ def choose_with_tools(
     missing = _that_matter(study)
     plain = make_choice(study, aim, engine, time_limit)
     names = objectives_of(aim)
-    if not missing or any(name not in WEIGHED for name in names):
+    if not missing:
         return WithTools(plain)
+    if any(name not in WEIGHED for name in names):
+        return _nothing_got(study, plain, aim, engine, time_limit, buying)
     groups = _groups(missing)
     tried: list[tuple[tuple[int, ...], int, Choice, tuple[Got, ...]]] = []
     for group in groups:
@@ -66,11 +69,11 @@ def choose_with_tools(
             continue
         choice = make_choice(there, aim, engine, time_limit, explain=False)
         if choice.answer.status not in ("optimal", "infeasible"):
-            return WithTools(plain)
+            return _nothing_got(study, plain, aim, engine, time_limit, buying)
         if choice.found:
             tried.append((_worth(choice, names, sum(one.cents for one in got)), len(tried), choice, got))
     if not tried:
-        return WithTools(plain)
+        return _none(study, groups, aim, engine, time_limit, buying)
     _, _, best, got = min(tried, key=lambda item: item[:2])
     nothing = next((choice for _, _, choice, had in tried if not had), None)
     around = None if nothing is None else nothing.estimate.totals.cost
@@ -82,6 +85,36 @@ def choose_with_tools(
     if not got and nothing is not None and nothing.answer.chosen == plain.answer.chosen:
         best = plain
     return WithTools(best, got, around, more)
+
+
+def _nothing_got(
+    study: Study, plain: Choice, aim: str, engine: str | None, time_limit: float | None, buying: str
+) -> WithTools:
+    """The choice without work that cannot be done any way as things are; ``plain`` where that leaves out nothing."""
+    there = _as_if_there(study, (), 0, buying)
+    if there is None or there.job.refused == study.job.refused:
+        return WithTools(plain)
+    return WithTools(make_choice(there, aim, engine, time_limit))
+
+
+def _none(
+    study: Study,
+    groups: Iterable[tuple[str, ...]],
+    aim: str,
+    engine: str | None,
+    time_limit: float | None,
+    buying: str,
+) -> WithTools:
+    """Why nothing keeps the wish and the limits, whatever is got: told of the fewest tools the job is thinkable with.
+
+    Where what they take is beyond the limit already, nothing of it is left for the work.
+    """
+    for group in groups:
+        got = cheapest_to_get(study.shop, group)
+        there = _as_if_there(study, group, sum(one.cents for one in got), buying, beyond=True)
+        if there is not None:
+            return WithTools(make_choice(there, aim, engine, time_limit), got)
+    raise RuntimeError(study.job.id)  # with all tools there it is the job itself
 
 
 def _groups(missing: tuple[str, ...]) -> list[tuple[str, ...]]:
@@ -107,8 +140,13 @@ def _worth(choice: Choice, names: Iterable[str], more: int) -> tuple[int, ...]:
     return (*(worth[name] for name in names), told.cost + more)
 
 
-def _as_if_there(study: Study, group: Collection[str], price: int, buying: str) -> Study | None:
-    """The study of the job with some tools there, and paid; None where work that comes with every job needs another."""
+def _as_if_there(
+    study: Study, group: Collection[str], price: int, buying: str, beyond: bool = False
+) -> Study | None:
+    """The study of the job with some tools there, and paid; None where work that comes with every job needs another.
+
+    None too where they take more than the limit on money, unless it is asked for ``beyond`` that limit.
+    """
     job, shop = study.job, study.shop.as_usual or study.shop
     lacking = tuple(tool for tool in job.without_tools if tool not in group)
     shut = _not_to_be_done(shop, job, lacking)
@@ -118,9 +156,9 @@ def _as_if_there(study: Study, group: Collection[str], price: int, buying: str) 
     budget = job.budget
     if budget.money is not None:
         left = budget.money - Decimal(price) / 100
-        if left < 0:
+        if left < 0 and not beyond:
             return None
-        budget = replace(budget, money=left)
+        budget = replace(budget, money=max(left, ZERO))
     more = [name for name in refused if name not in job.refused]
     job = replace(job, without_tools=lacking, refused=(*job.refused, *more), budget=budget)
     setting = study.costing.setting
