@@ -34,7 +34,9 @@ DAMPED = 2.5
 ROUNDS = 30
 #: a level is taken over where so many standard deviations leave the table's factor out (19 of 20 times, normal)
 SURE = 1.96
-HUNDREDTH, LEAST, MOST = Decimal("0.01"), Decimal("0.2"), Decimal(10)
+HUNDREDTH = Decimal("0.01")
+#: least and most that a factor of the tables may be
+LEAST, MOST = Decimal("0.05"), Decimal(20)
 Cell = tuple[str, str, str]
 """File, row and column of a factor; the parts of a row's key are joined as in the name of a way."""
 

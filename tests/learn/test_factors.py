@@ -125,6 +125,7 @@ def test_taken_over_once_and_taken_back(tmp_path: Path, shop: Shop) -> None:
     assert load_shop(folder).metals["stainless"] == shop.metals["stainless"]
 
 
+@pytest.mark.slow
 def test_a_level_that_was_learned_has_most_jobs_later(tmp_path: Path, shop: Shop) -> None:
     """What lies between two wires is not put on the one after it was put on the other."""
     folder = tmp_path / "mine"
@@ -146,6 +147,7 @@ def test_a_level_that_was_learned_has_most_jobs_later(tmp_path: Path, shop: Shop
     assert float(metals["stainless"].level) == pytest.approx(1.45 * 1.5, rel=0.12)
 
 
+@pytest.mark.slow
 def test_both_levels_learned_earlier_are_held_against_what_stands(tmp_path: Path, shop: Shop) -> None:
     """Where a table holds a difference twice, the level with most jobs stays and the other goes back."""
     folder = tmp_path / "mine"
@@ -164,6 +166,7 @@ def test_both_levels_learned_earlier_are_held_against_what_stands(tmp_path: Path
         assert not any(one.proposed for one in factors(ledger, load_shop(folder)).values)
 
 
+@pytest.mark.slow
 def test_a_factor_taken_over_from_chance_goes_back(tmp_path: Path, shop: Shop) -> None:
     """Many jobs later say that the wire is as the table has it: what was learned of a few does not stay."""
     folder = tmp_path / "mine"
@@ -181,6 +184,33 @@ def test_a_factor_taken_over_from_chance_goes_back(tmp_path: Path, shop: Shop) -
         (back,) = factors(ledger, load_shop(folder)).values
         assert back.proposed
         assert float(back.after) == pytest.approx(1.45, rel=0.06)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("stands", "becomes"), [("0.10", "0.12"), ("15", "18")])
+def test_a_small_or_large_factor_of_the_shop_moves_by_what_was_learned(
+    tmp_path: Path, shop: Shop, stands: str, becomes: str
+) -> None:
+    """It is held to what the tables take, and to nothing narrower that would move it the other way."""
+    metal = replace(shop.metals["stainless"], level=Decimal(stands))
+    mine = replace(shop, metals={**shop.metals, "stainless": metal})
+    with Ledger(tmp_path / "ledger.sqlite", new=True) as ledger:
+        draw = random.Random(1)
+        for number in range(40):
+            hard = bool(number % 2)
+            one = QuotedFactor(
+                TASK, *(HARD if hard else SOFT), SECONDS, round(float(stands) * 1e6) if hard else 1_000_000
+            )
+            jobs.book(ledger, booking(f"job-{number}"), at("2026-10-05 09:00"))
+            jobs.give_quote(ledger, f"job-{number}", offered(seconds={TASK: SECONDS}, factors=(one,)),
+                            at("2026-10-05 09:05"))  # fmt: skip
+            jobs.accept(ledger, f"job-{number}", None, None, at("2026-10-05 09:10"))
+            took = round(SECONDS * (1.2 if hard else 1) * exp(draw.gauss(0, 0.05)))
+            timers.typed(ledger, f"job-{number}", TASK, took, at("2026-10-05 12:00"))
+            jobs.move(ledger, f"job-{number}", "ready", at("2026-10-05 15:00"))
+        (value,) = factors(ledger, mine).values
+    assert value.proposed
+    assert float(value.after) == pytest.approx(float(becomes), rel=0.05)
 
 
 def test_a_level_alone_says_nothing(tmp_path: Path, shop: Shop) -> None:
