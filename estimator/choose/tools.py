@@ -14,9 +14,11 @@ from itertools import combinations
 from estimator.choose.milp.objectives import objectives_of
 from estimator.choose.study import Choice, Study, make_choice, study_job
 from estimator.choose.verify.choice import score_reached
+from estimator.core.text import money
 from estimator.estimate.sale_terms import usual_work
 from estimator.estimate.tools.to_get import Got, cheapest_to_get
 from estimator.model import Job, Shop
+from estimator.model.problem import Rule
 from estimator.tables.methods import worn_by
 
 WEIGHED = ("cost", "cash", "price", "hours", "score", "profit")
@@ -105,16 +107,26 @@ def _none(
     time_limit: float | None,
     buying: str,
 ) -> WithTools:
-    """Why nothing keeps the wish and the limits, whatever is got: told of the fewest tools the job is thinkable with.
+    """Why nothing keeps the wish and the limits, whatever is got: told of the tools that would do for the least money.
 
-    Where what they take is beyond the limit already, nothing of it is left for the work.
+    Where no money would do it, of the fewest tools that the job is thinkable with. Where what they take is beyond
+    the limit already, nothing of it is left for the work.
     """
-    for group in groups:
+    names = objectives_of(aim)
+    told: list[tuple[bool, tuple[int, ...], int, Study, tuple[Got, ...]]] = []
+    for number, group in enumerate(groups):
         got = cheapest_to_get(study.shop, group)
-        there = _as_if_there(study, group, sum(one.cents for one in got), buying, beyond=True)
-        if there is not None:
-            return WithTools(make_choice(there, aim, engine, time_limit), got)
-    raise RuntimeError(study.job.id)  # with all tools there it is the job itself
+        price = sum(one.cents for one in got)
+        there = _as_if_there(study, group, price, buying, beyond=True)
+        if there is None:
+            continue
+        unlimited = replace(study, job=replace(study.job, budget=replace(study.job.budget, money=None)))
+        free = _as_if_there(unlimited, group, price, buying)
+        found = None if free is None else make_choice(free, aim, engine, time_limit, explain=False)
+        worth = _worth(found, names, price) if found is not None and found.found else ()
+        told.append((not worth, worth, number, there, got))
+    _, _, _, there, got = min(told, key=lambda item: item[:3])
+    return WithTools(make_choice(there, aim, engine, time_limit), got)
 
 
 def _groups(missing: tuple[str, ...]) -> list[tuple[str, ...]]:
@@ -167,10 +179,17 @@ def _as_if_there(
     rules = tuple(
         replace(rule, words=f"{rule.upgrade} cannot be done without a tool that is not there ({names})")
         if rule.kind == "refused" and rule.upgrade in more
-        else rule
+        else _less(rule, price, shop.terms.currency)
         for rule in there.problem.rules
     )
     return replace(there, problem=replace(there.problem, rules=rules))
+
+
+def _less(rule: Rule, price: int, currency: str) -> Rule:
+    """A limit on money with what of it the tools take, in words."""
+    if rule.kind != "money" or not price:
+        return rule
+    return replace(rule, words=f"{rule.words} (once {money(price, currency)} are taken off for tools to get)")
 
 
 def _not_to_be_done(shop: Shop, job: Job, lacking: Collection[str]) -> set[str]:

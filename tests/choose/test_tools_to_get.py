@@ -119,6 +119,13 @@ def test_a_set_that_needs_a_tool_beyond_the_limit_is_not_told() -> None:
     found = chosen(the_shop(), job, "price,cost")
     assert not found.choice.found
     assert found.choice.answer.status == "infeasible"
+    assert [one.cents for one in found.got] == [6000]
+    (limit,) = [rule.words for rule in found.choice.study.problem.rules if rule.kind == "money"]
+    assert "465.00 USD (once 60.00 USD are taken off for tools to get)" in limit
+    assert tool_lines(found, "USD") == [
+        "To get, not in these sums: gauged nut file set, bought, 60.00 USD.",
+        "Told as if that were got, and paid out of the limit.",
+    ]
     enough = replace(job, budget=replace(job.budget, money=Decimal(600)))
     assert [one.cents for one in chosen(the_shop(), enough, "price,cost").got] == [6000]
 
