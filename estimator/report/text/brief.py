@@ -97,14 +97,17 @@ def show_estimate(study: Study, priced: Estimate) -> None:
 
     put(f"{study.job.what or study.job.id}: " + (", ".join(priced.chosen) or "no upgrade, base work only"))
     _show_figures(study, priced)
+    put(*long.limit_lines(study, priced))
     _show_wish(study, priced, spec_rows(study, priced.chosen))
     _show_first_and_caution(study, priced)
     more("the work in its order, parts, money, spec, all that is assumed, all cautions")
 
 
 def show_quote(choice: Choice) -> None:
-    """Below the figure on a quote: time, what to measure first and the caution."""
+    """Below the figure on a quote: time, the wish where it is not met, what to measure first and the caution."""
     put(time_words(choice.estimate))
+    if any(row.asked and not row.met for row in choice.spec):
+        _show_wish(choice.study, choice.estimate, choice.spec)
     _show_first_and_caution(choice.study, choice.estimate)
 
 
@@ -244,6 +247,7 @@ def show_price(study: Study, quote: Quote, priced: Estimate) -> None:
     if quote.charged:
         put(f"In the price besides the work: {'; '.join(quote.charged)}.")
     earned = "" if quote.earned is None else f"; it pays {money(quote.earned, currency)} an hour"
+    put(*long.limit_lines(study, priced, broken_alone=True))
     put(f"Shop only: floor {money(quote.floor, currency)}{earned}.")
     long.warn_under_cost(study, priced.totals)
     put(time_words(priced))
