@@ -232,6 +232,20 @@ def test_the_short_form_names_verdict_money_time_measurement_and_caution(
 
 
 @pytest.mark.slow
+@pytest.mark.parametrize("name", ["tight-commission", "school-guitar"])
+def test_no_sum_of_the_short_form_is_missing_from_the_full_one(
+    name: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    sums = re.compile(r"\d[\d,]*\.\d\d USD|\d+ h \d\d min|\d{4}-\d\d-\d\d")
+    told = []
+    for more in ([], ["--full"]):
+        assert run(["choose", str(JOB_FILES / f"{name}.toml"), *more]) == 0
+        told.append(" ".join(capsys.readouterr().out.split()))
+    assert len(sums.findall(told[0])) > 8
+    assert [one for one in sums.findall(told[0]) if one not in told[1]] == []
+
+
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("command", "options"),
     [("estimate", []), ("estimate", ["--full"]), ("price", []), ("price", ["--full"]), ("quote", ["-o"]), ("quote", ["--full", "-o"])],

@@ -391,6 +391,14 @@ def test_a_measurement_goes_into_the_job_file_and_never_over_another(bench: Benc
     assert bench.tap("measure", file="small", **{"m.nut_wid": "nine miles"}).status == 422
     assert bench.tap("measure", file="small").status == 422
     assert bench.tap("measure", file="../small", **{"m.nut_wid": "43"}).status == 422
+    before = (bench.folder / "small.toml").read_bytes()
+    for name in ("customer", "budget.money", "ask", "no_such"):  # what is not written is never said to be
+        got = bench.tap(
+            "measure", file="small", **{f"m.{name}": "5", "m.nut_wid": "44", "seen.nut_wid": "43"}
+        )
+        assert got.status == 422
+        assert "nothing of this name is measured" in got.text
+    assert (bench.folder / "small.toml").read_bytes() == before
     assert "nut_wid = 43" in (bench.folder / "small.toml").read_text(encoding="utf-8")
 
 

@@ -10,6 +10,7 @@ from estimator.choose.faults import FoundFault, faults_found, held_by
 from estimator.choose.infeasible.due import day_of_return
 from estimator.choose.measure import Measure
 from estimator.choose.milp.earning import NONE_EARNS
+from estimator.choose.questions.measure_first import First, measure_first
 from estimator.choose.study import NAMED, Choice, SpecRow, Study, assumed_values
 from estimator.choose.verify.choice import day_done
 from estimator.core.money import amount
@@ -335,6 +336,16 @@ def _show_assumed(study: Study, chosen: Sequence[str]) -> None:
         put("Measure before you order or cut; fit --show-working tells what each value decides.")
 
 
+def first_lines(study: Study, found: Sequence[First]) -> list[str]:
+    """What to measure first, one a line, with what it moves."""
+    currency = study.shop.terms.currency
+    told = [
+        lengths_as_read(f"{one.field}, {one.what}{f' ({one.how})' if one.how else ''}: moves the cost by up to {money(one.moves, currency)}", study.shop.lengths)
+        for one in found
+    ]  # fmt: skip
+    return ["Measure first:", *(f"  {words}" for words in told)] if told else []
+
+
 def _show_cautions(study: Study, priced: Estimate) -> None:
     hazards = dict.fromkeys(h for line in priced.lines for h in study.shop.tasks[line.task].hazards)
     for code in sorted(hazards):
@@ -358,6 +369,7 @@ def show_estimate(study: Study, priced: Estimate) -> None:
         _show_spec(rows)
     _show_faults(study, priced.chosen, rows)
     _show_assumed(study, priced.chosen)
+    put(*first_lines(study, measure_first(study, priced.chosen)))
     _show_cautions(study, priced)
 
 
@@ -400,6 +412,7 @@ def show_choice(choice: Choice) -> None:
     _show_spec(choice.spec)
     _show_faults(study, choice.estimate.chosen, choice.spec)
     _show_assumed(study, choice.estimate.chosen)
+    put(*first_lines(study, measure_first(study, choice.estimate.chosen)))
     _show_cautions(study, choice.estimate)
 
 

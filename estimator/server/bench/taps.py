@@ -226,11 +226,14 @@ def _correct(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
 def _measure(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
     """Write measured values into the job file, as the page of the intake does; what was changed there meanwhile stands."""
     asked = desk.ask(fields.get("file", ""), Entries())
-    money = {spec.id for spec in desk.shop.intake.values() if spec.kind == "money"}
-    given = {
-        name: value for name, value in fields.items()
-        if name.startswith("m.") and value.strip() and name[2:] not in money
-    }  # fmt: skip
+    known = {spec.id for spec in desk.shop.intake.values() if spec.kind != "money"}
+    given = {name: value for name, value in fields.items() if name.startswith("m.") and value.strip()}
+    for name in given:
+        if name[2:] not in known:
+            raise InputError(
+                Issue(Origin("measurement"), "nothing of this name is measured at the bench", shown(name[2:][:80]),
+                      "a field of the list", "reload the page, then type it again")
+            )  # fmt: skip
     for name, value in given.items():
         now, seen = typed_value(asked, name.removeprefix("m.")), fields.get("seen." + name[2:], "")
         if now not in (seen, value.strip()):
