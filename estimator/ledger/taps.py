@@ -76,11 +76,16 @@ def in_order(ledger: Ledger, device: str, at: Moment) -> Moment:
     return before if 0 < (before.utc - at.utc).total_seconds() <= SLOWEST_S else at
 
 
-def clocked_till(ledger: Ledger) -> tuple[str, Moment] | None:
-    """The task that hands were on a clock at last, and till when."""
+def clocked_last(ledger: Ledger) -> tuple[str, Moment] | None:
+    """The last moment at which hands are known to have been on a clock, and at which task.
+
+    By the times that a clock took, and by what was tapped of clocks that are paused now.
+    """
     row = ledger.row(
         "SELECT task, at, ahead_min FROM time_taken WHERE kind = 'hands' AND source = 'timer' AND seconds > 0"
-        " ORDER BY at DESC LIMIT 1"
+        " UNION ALL SELECT json_extract(told_json, '$.task'), at, ahead_min FROM tap"
+        " WHERE json_extract(told_json, '$.do') IN ('begin', 'pause') AND json_extract(told_json, '$.already') IS NULL"
+        " AND json_extract(told_json, '$.cure') IS NULL ORDER BY at DESC LIMIT 1"
     )
     return (str(row["task"]), kept_moment(row["at"], row["ahead_min"])) if row else None
 

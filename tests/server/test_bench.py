@@ -212,7 +212,7 @@ def test_a_late_start_is_refused_where_hands_were_on_a_clock_of_another_device_m
         clock.on(minutes=10)
         got = bench.tap("begin", first, age=str(35 * 60_000))
         assert got.status == 422
-        assert "was on a clock till 08:25:00, after this tap" in got.text
+        assert "was on a clock at 08:25:00, after this tap" in got.text
         assert "type the minutes" in got.text
         end = bench.tap("end", first, age=str(5 * 60_000))
         assert end.status == (200 if elsewhere == first else 422)  # what was ended a day before is not this
@@ -220,6 +220,35 @@ def test_a_late_start_is_refused_where_hands_were_on_a_clock_of_another_device_m
     clock.on(minutes=1)
     assert bench.tap("typed", first, minutes="10").status == 200  # what was typed is no clock
     assert bench.tap("begin", first, age="1000").status == 200
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", [46, *range(11)])
+def test_one_pair_of_hands_never_works_longer_than_the_day_goes_on(
+    bench: Bench, clock: Clock, seed: int
+) -> None:
+    """Drawn taps of two devices that are out of reach for a while: what is on the clocks fits into the time there was."""
+    draw = random.Random(seed)
+    waiting: dict[str, list[tuple[datetime, str, str]]] = {"phone": [], "laptop": []}
+    taken = 0
+
+    def send(device: str) -> int:
+        sent = [bench.tap(do, task, age=str(int((clock.at - at).total_seconds() * 1000))).status for at, do, task in waiting[device]]  # fmt: skip
+        waiting[device] = []
+        assert set(sent) <= {200, 422}
+        return sent.count(200)
+
+    for _ in range(14):
+        clock.on(seconds=draw.randrange(20, 400))
+        device, do = draw.choice(("phone", "laptop")), draw.choice(("begin", "begin", "pause", "end", "end"))
+        waiting[device].append((clock.at, do, draw.choice(bench.tasks[:3])))
+        if draw.random() < 0.55:
+            taken += send(device)
+    taken += sum(send(device) for device in waiting)
+    with bench.ledger() as books:
+        on = sum(row["seconds"] or 0 for row in running(books, read_moment(None)))
+    assert taken > 1
+    assert 0 < sum(seconds for _, seconds in bench.spells()) + on <= (clock.at - START).total_seconds()
 
 
 def test_a_slow_network_turns_no_two_taps_of_one_device_round(bench: Bench, clock: Clock) -> None:

@@ -15,7 +15,7 @@ from estimator.ledger.jobs import is_booked
 from estimator.ledger.papers import add_photo
 from estimator.ledger.parcels import Parcel, tell_parcel
 from estimator.ledger.store import Ledger
-from estimator.ledger.taps import Tap, clocked_till, device_of_clock, finished_since, in_order, once
+from estimator.ledger.taps import Tap, clocked_last, device_of_clock, finished_since, in_order, once
 from estimator.ledger.timers import HANDS, begin, correct, end, pause, running, typed
 from estimator.ledger.used import read_used, tell_used
 from estimator.server.agreed import task_words
@@ -91,7 +91,8 @@ def _begin(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
     found = begin(books, job, task, at, cure)
     paused = f"; {found['paused']} is paused" if found["paused"] else ""
     return {
-        "told": f"{task_words(task)}: {'goes on' if found['went_on'] else 'begun'} at {at.local:%H:%M}{paused}."
+        "told": f"{task_words(task)}: {'goes on' if found['went_on'] else 'begun'} at {at.local:%H:%M}{paused}.",
+        **({"cure": True} if cure else {}),
     }
 
 
@@ -115,11 +116,11 @@ def _ask_first(hands: list[Row], at: Moment) -> None:
 
 def _not_overtaken(books: Ledger, job: str, at: Moment) -> None:
     """InputError where, after a tap that comes late, hands were on a clock or the job was finished: nothing is guessed."""
-    last = clocked_till(books)
+    last = clocked_last(books)
     if last is not None and last[1].utc > at.utc:
-        words, till = task_words(last[0]), last[1].local
+        words, when = task_words(last[0]), last[1].local
         raise InputError(
-            Issue(Origin(words), f"was on a clock till {till:%H:%M:%S}, after this tap", f"tapped at {at.local:%H:%M:%S}",
+            Issue(Origin(words), f"was on a clock at {when:%H:%M:%S}, after this tap", f"tapped at {at.local:%H:%M:%S}",
                   "one pair of hands at one step", "type the minutes of this tap into its own step, if they were worked")
         )  # fmt: skip
     over = finished_since(books, job)
