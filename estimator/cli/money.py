@@ -97,6 +97,7 @@ def price(
 
 def _tell_price(choice: Choice, as_json: bool, full: bool) -> None:
     """The price of a set, as data, in short or with every step."""
+    from estimator.choose.questions.measure_first import measure_first
     from estimator.price.client.quote import quote_for
     from estimator.report.text import brief
     from estimator.report.text import choice as choice_text
@@ -115,6 +116,8 @@ def _tell_price(choice: Choice, as_json: bool, full: bool) -> None:
                 *quote_words.quote_sentences(quoted, study.shop),
                 *choice_text.limit_lines(study, choice.estimate, broken_alone=True),
                 *quote_words.terms_sentences(quoted, study.shop),
+                brief.time_words(choice.estimate),
+                *brief.first_lines(study, measure_first(study, chosen)),
             ]
         )
 

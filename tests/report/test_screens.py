@@ -232,16 +232,19 @@ def test_the_short_form_names_verdict_money_time_measurement_and_caution(
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("name", ["tight-commission", "school-guitar"])
+@pytest.mark.parametrize(
+    ("command", "name"),
+    [("choose", "tight-commission"), ("choose", "school-guitar"), ("price", "school-guitar"), ("sell", FOR_SALE), ("offer", FOR_SALE)],
+)  # fmt: skip
 def test_no_sum_of_the_short_form_is_missing_from_the_full_one(
-    name: str, capsys: pytest.CaptureFixture[str]
+    command: str, name: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    sums = re.compile(r"\d[\d,]*\.\d\d USD|\d+ h \d\d min|\d{4}-\d\d-\d\d")
+    sums = re.compile(r"\d[\d,]*\.\d\d USD|\d{4}-\d\d-\d\d|Never: [^.]+")
     told = []
     for more in ([], ["--full"]):
-        assert run(["choose", str(JOB_FILES / f"{name}.toml"), *more]) == 0
+        assert run([command, str(JOB_FILES / f"{name}.toml"), *more]) == 0
         told.append(" ".join(capsys.readouterr().out.split()))
-    assert len(sums.findall(told[0])) > 8
+    assert len(sums.findall(told[0])) > 4
     assert [one for one in sums.findall(told[0]) if one not in told[1]] == []
 
 

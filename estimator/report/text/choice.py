@@ -346,7 +346,8 @@ def first_lines(study: Study, found: Sequence[First]) -> list[str]:
     return ["Measure first:", *(f"  {words}" for words in told)] if told else []
 
 
-def _show_cautions(study: Study, priced: Estimate) -> None:
+def show_cautions(study: Study, priced: Estimate) -> None:
+    """The usual cautions of the work of a set, each once."""
     hazards = dict.fromkeys(h for line in priced.lines for h in study.shop.tasks[line.task].hazards)
     for code in sorted(hazards):
         hazard = study.shop.hazards[code]
@@ -370,7 +371,7 @@ def show_estimate(study: Study, priced: Estimate) -> None:
     _show_faults(study, priced.chosen, rows)
     _show_assumed(study, priced.chosen)
     put(*first_lines(study, measure_first(study, priced.chosen)))
-    _show_cautions(study, priced)
+    show_cautions(study, priced)
 
 
 def show_head(choice: Choice) -> None:
@@ -413,7 +414,7 @@ def show_choice(choice: Choice) -> None:
     _show_faults(study, choice.estimate.chosen, choice.spec)
     _show_assumed(study, choice.estimate.chosen)
     put(*first_lines(study, measure_first(study, choice.estimate.chosen)))
-    _show_cautions(study, choice.estimate)
+    show_cautions(study, choice.estimate)
 
 
 def show_quote(choice: Choice, written: Sequence[Path]) -> None:
