@@ -9,15 +9,15 @@ from collections.abc import Iterable, Sequence
 from decimal import Decimal
 
 from estimator.choose.faults import FoundFault, faults_found, held_by
-from estimator.choose.questions.measure_first import First, measure_first
+from estimator.choose.questions.measure_first import measure_first
 from estimator.choose.questions.measure_next import MeasuringAdvice
 from estimator.choose.study import Choice, SpecRow, Study
-from estimator.core.units import lengths_as_read
 from estimator.estimate.risk.look_ahead import FitRisk, LookAhead, fit_as_assumed
 from estimator.estimate.tax import CAUTION
 from estimator.model import Estimate, Hazard, Job, Shop, Verdict
 from estimator.price.client.quote import Quote
 from estimator.report.text import choice as long
+from estimator.report.text.choice import first_lines as first_lines
 from estimator.report.text.no_choice import show_no_choice
 from estimator.report.text.risk import at_fault
 from estimator.report.text.terminal import hours, money, put, whole
@@ -97,14 +97,17 @@ def show_estimate(study: Study, priced: Estimate) -> None:
 
     put(f"{study.job.what or study.job.id}: " + (", ".join(priced.chosen) or "no upgrade, base work only"))
     _show_figures(study, priced)
+    put(*long.limit_lines(study, priced))
     _show_wish(study, priced, spec_rows(study, priced.chosen))
     _show_first_and_caution(study, priced)
     more("the work in its order, parts, money, spec, all that is assumed, all cautions")
 
 
 def show_quote(choice: Choice) -> None:
-    """Below the figure on a quote: time, what to measure first and the caution."""
+    """Below the figure on a quote: time, the wish where it is not met, what to measure first and the caution."""
     put(time_words(choice.estimate))
+    if any(row.asked and not row.met for row in choice.spec):
+        _show_wish(choice.study, choice.estimate, choice.spec)
     _show_first_and_caution(choice.study, choice.estimate)
 
 
@@ -144,16 +147,6 @@ def time_words(priced: Estimate) -> str:
 def _show_first_and_caution(study: Study, priced: Estimate) -> None:
     put(*first_lines(study, measure_first(study, priced.chosen)))
     put(*caution_lines(study, [priced]))
-
-
-def first_lines(study: Study, found: Sequence[First]) -> list[str]:
-    """What to measure first, one a line, with what it moves."""
-    currency = study.shop.terms.currency
-    told = [
-        lengths_as_read(f"{one.field}, {one.what}{f' ({one.how})' if one.how else ''}: moves the cost by up to {money(one.moves, currency)}", study.shop.lengths)
-        for one in found
-    ]  # fmt: skip
-    return ["Measure first:", *(f"  {words}" for words in told)] if told else []
 
 
 def caution_lines(study: Study, priced: Iterable[Estimate]) -> list[str]:
@@ -244,6 +237,7 @@ def show_price(study: Study, quote: Quote, priced: Estimate) -> None:
     if quote.charged:
         put(f"In the price besides the work: {'; '.join(quote.charged)}.")
     earned = "" if quote.earned is None else f"; it pays {money(quote.earned, currency)} an hour"
+    put(*long.limit_lines(study, priced, broken_alone=True))
     put(f"Shop only: floor {money(quote.floor, currency)}{earned}.")
     long.warn_under_cost(study, priced.totals)
     put(time_words(priced))
