@@ -86,10 +86,10 @@ def fit(
         ways = [{"task": way.task, "method": way.method, "why": way.why_not} for way in shut]
         print_json(choice_json.fit(the_job, verdicts, faults) | {"ways_not_offered": ways})
     elif full or show_working or only:
-        choice_text.show_fit(the_job, verdicts, show_working, faults, the_shop.terms.currency)
+        choice_text.show_fit(the_job, verdicts, show_working, faults, the_shop)
         put(*shut_lines(shut))
     else:
-        brief.show_fit(verdicts, faults, the_shop.terms.currency, shut_lines(shut))
+        brief.show_fit(verdicts, faults, the_shop, shut_lines(shut))
     return Exit.DONE
 
 

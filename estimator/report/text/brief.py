@@ -44,10 +44,10 @@ def show_check(shop: Shop, job: Job | None) -> None:
 
 
 def show_fit(
-    verdicts: Sequence[Verdict], faults: Sequence[FoundFault], currency: str, shut: Sequence[str]
+    verdicts: Sequence[Verdict], faults: Sequence[FoundFault], shop: Shop, shut: Sequence[str]
 ) -> None:
     """Faults, then upgrades by verdict; in words only what does not fit."""
-    put(*fault_sentences(faults, currency))
+    put(*fault_sentences(faults, shop.terms.currency, lengths=shop.lengths))
     by_outcome: dict[str, list[str]] = {"fits": [], "fits-after": [], "does-not-fit": []}
     for name, words, outcome in _outcomes(verdicts):
         by_outcome[outcome].append(f"{name}: {words}" if outcome == "does-not-fit" else name)
@@ -56,7 +56,7 @@ def show_fit(
         if names:
             put(f"{title}: {', '.join(names)}.")
     if never:
-        put("Does not fit:", *(f"  {line}" for line in never))
+        put("Does not fit:", *(f"  {lengths_as_read(line, shop.lengths)}" for line in never))
     put(*shut)
     more("every variant with the work it forces and what is assumed; --only ID: one of them")
 
@@ -132,9 +132,10 @@ def _show_wish(study: Study, priced: Estimate, rows: Sequence[SpecRow]) -> None:
         met = "all met" if not missed else f"NOT met: {', '.join(missed)}"
         only = f"; only as assumed today: {', '.join(resting)}" if resting else ""
         put(f"Wish ({len(wished)} levels): {met}{only}.")
-    put(*held_sentences(rows, held_by(study, priced.chosen)))
+    shown = study.shop.lengths
+    put(*(lengths_as_read(line, shown) for line in held_sentences(rows, held_by(study, priced.chosen))))
     left = [fault for fault in faults_found(study, priced.chosen) if not fault.mended]
-    put(*fault_sentences(left, currency, bool(priced.chosen)))
+    put(*fault_sentences(left, currency, bool(priced.chosen), lengths=shown))
 
 
 def time_words(priced: Estimate) -> str:
@@ -194,6 +195,7 @@ def show_risk(study: Study, of: LookAhead, risks: Sequence[FitRisk]) -> None:
 def show_measuring(choice: Choice, looked: MeasuringAdvice) -> None:
     """The three values to take first, with what each could change."""
     job, currency = choice.study.job, choice.study.shop.terms.currency
+    shown = choice.study.shop.lengths
     bearing = [w for w in looked.worths if choice.found or w.rescues or w.wished]
     first = [w for w in bearing if w.worth or w.rescues][:DRIVERS] or bearing[:DRIVERS]
     if choice.answer.status == "infeasible":
@@ -204,10 +206,8 @@ def show_measuring(choice: Choice, looked: MeasuringAdvice) -> None:
         put(f"Measure first ({job.id}):")
     for number, w in enumerate(first, 1):
         at_stake = f"; {money(w.stake, currency)} at stake, odds {100 * w.chance:.0f} %" if w.stake else ""
-        put(
-            f"  {number}. {w.field} ({w.how or w.what}): assumed {w.assumed}, could be {w.could_be}{at_stake}."
-        )
-        put(f"     {w.changes}.")
+        told = f"{w.field} ({w.how or w.what}): assumed {w.assumed}, could be {w.could_be}{at_stake}."
+        put(f"  {number}. {lengths_as_read(told, shown)}", f"     {lengths_as_read(w.changes, shown)}.")
     rescuing = [w.field for w in bearing if w.rescues]
     if rescuing:
         put(f"The wish could be met if one of these is otherwise: {', '.join(rescuing)}.")

@@ -60,14 +60,16 @@ def show_check(shop: Shop, job: Job | None, doubted: int, adds: tuple[Decimal, D
     )
 
 
-def _alike(verdicts: Sequence[Verdict]) -> list[tuple[str, str, int]]:
+def _alike(verdicts: Sequence[Verdict], shown: str) -> list[tuple[str, str, int]]:
     """Verdicts in words, variants of an upgrade with the same verdict on one line."""
     from estimator.report.words.fit import one_line
 
     lines: dict[tuple[str, str], tuple[list[str], set[str]]] = {}
     for verdict in verdicts:
         upgrade = verdict.upgrade
-        variants, assumed = lines.setdefault((upgrade.row.id, one_line(verdict)), ([], set()))
+        variants, assumed = lines.setdefault(
+            (upgrade.row.id, lengths_as_read(one_line(verdict), shown)), ([], set())
+        )
         if upgrade.part:
             variants.append(upgrade.id.removeprefix(f"{upgrade.row.id}-"))
         assumed |= {value.name for finding in verdict.findings for value in finding.assumed}
@@ -81,19 +83,25 @@ def show_fit(
     job: Job,
     verdicts: Sequence[Verdict],
     show_working: bool,
-    faults: Sequence[FoundFault] = (),
-    currency: str = "",
+    faults: Sequence[FoundFault],
+    shop: Shop,
 ) -> None:
-    """The faults found, then one line a verdict; with ``show_working`` all numbers of every finding."""
+    """The faults found, then one line a verdict; with ``show_working`` all numbers of every finding.
+
+    A working is arithmetic in mm, so its values stand in mm beside what is read.
+    """
     from estimator.report.words.fit import one_line
 
-    for line in fault_sentences(faults, currency):
+    for line in fault_sentences(faults, shop.terms.currency, lengths=shop.lengths):
         put(line)
     if not show_working:
         show_table(
             f"Does it fit? {job.what or job.id}",
             ("upgrade", "verdict", "assumed"),
-            [(name, words, str(assumed) if assumed else "") for name, words, assumed in _alike(verdicts)],
+            [
+                (name, words, str(assumed) if assumed else "")
+                for name, words, assumed in _alike(verdicts, shop.lengths)
+            ],
             right=(2,),
         )
         put("assumed: how many of the values looked at nobody measured; --show-working names them, with the")
@@ -102,14 +110,16 @@ def show_fit(
         )
         return
     for verdict in verdicts:
-        put(f"{verdict.upgrade.id}: {one_line(verdict)}")
+        put(f"{verdict.upgrade.id}: {lengths_as_read(one_line(verdict), shop.lengths)}")
         for finding in verdict.findings:
-            put(f"  {finding.rule} {finding.outcome}: {finding.sentence}")
+            sentence = lengths_as_read(finding.sentence, shop.lengths, beside=True)
+            put(f"  {finding.rule} {finding.outcome}: {sentence}")
             if finding.working:
                 put(f"      {finding.working}")
             for value in finding.used:
                 mark = "assumed" if value.assumed else "measured"
-                put(f"      {value.name} = {value.value} {value.unit}".rstrip() + f" ({mark})")
+                read = lengths_as_read(f"{value.value} {value.unit}", shop.lengths, beside=True).rstrip()
+                put(f"      {value.name} = {read} ({mark})")
 
 
 def _named(line: WorkLine) -> str:
@@ -315,9 +325,12 @@ def _show_met_as_assumed(rows: Iterable[SpecRow]) -> None:
 
 def _show_faults(study: Study, chosen: Sequence[str], rows: Iterable[SpecRow]) -> None:
     """What holds the spec down where it stands, and every fault found with what mends it."""
+    shown = study.shop.lengths
     for line in held_sentences(rows, held_by(study, chosen)):
-        put(line)
-    for line in fault_sentences(faults_found(study, chosen), study.shop.terms.currency, bool(chosen)):
+        put(lengths_as_read(line, shown))
+    for line in fault_sentences(
+        faults_found(study, chosen), study.shop.terms.currency, bool(chosen), lengths=shown
+    ):
         put(line)
 
 

@@ -101,7 +101,10 @@ def standing_data(study: Study, chosen: Sequence[str]) -> Data:
 def standing_lines(study: Study, chosen: Sequence[str]) -> list[str]:
     """The same in sentences."""
     found = faults_found(study, chosen)
-    return [*condition_words(study), *fault_sentences(found, study.shop.terms.currency, set_named=True)]
+    return [
+        *condition_words(study),
+        *fault_sentences(found, study.shop.terms.currency, set_named=True, lengths=study.shop.lengths),
+    ]
 
 
 def show_sale(study: Study, plans: Sequence[SalePlan], ways: Sequence[Proceeds]) -> None:
