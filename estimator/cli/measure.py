@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection
+from contextlib import nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -14,6 +15,7 @@ from estimator.cli.common import (
     JobArg,
     JsonOption,
     ShopOption,
+    TopOption,
     load_both,
     load_shop_of,
     load_study,
@@ -82,6 +84,7 @@ def measure(
     solves: Annotated[
         int, typer.Option("--solves", metavar="N", help="How often the choice may be made again.", min=0)
     ] = 12,
+    top: TopOption = None,
     full: FullOption = False,
     shop: ShopOption = None,
     as_json: JsonOption = False,
@@ -103,9 +106,9 @@ def measure(
     if as_json:
         print_json(measuring_text.as_data(choice, looked))
     elif full:
-        measuring_text.show(choice, looked)
+        measuring_text.show(choice, looked, top)
     else:
-        brief.show_measuring(choice, looked)
+        brief.show_measuring(choice, looked, top)
     return Exit.DONE if choice.found else Exit.CANNOT_BE_MET
 
 
@@ -121,13 +124,15 @@ def draw(
     shop: ShopOption = None,
 ) -> int:
     """Draw holes, cavities and glued pieces to scale (SVG), and name what is bored or cut and not drawn."""
-    from estimator.core.save import save_all, text_output
+    from estimator.core.save import new_folder, save_all, text_output
     from estimator.fit.judge import judge_job
+    from estimator.fit.short_names import upgrades_named
     from estimator.report.drawings import drawn_of
     from estimator.report.svg.fit import drawing, head_of, template_page
 
     the_shop, the_job = load_both(job, shop)
-    verdicts = judge_job(the_shop, the_job, (upgrade,), "--upgrade")
+    named = upgrades_named(the_shop, the_job, (upgrade,), "--upgrade", groups=True)
+    verdicts = judge_job(the_shop, the_job, named, "--upgrade")
     drawn = [(verdict.upgrade, drawn_of(the_shop, the_job, verdict.upgrade)) for verdict in verdicts]
     outputs = [
         text_output(Path(folder) / f"{the_job.id}-{one.id}-{name}.svg", drawing(plan, head_of(the_job)), force=force,
@@ -138,7 +143,9 @@ def draw(
     if template:
         page = template_page(the_job, [(one.what, found) for one, found in drawn])
         outputs.append(text_output(Path(template), page, force=force, extensions=(".html",)))
-    for path in save_all(outputs):
+    with new_folder(folder, "--folder", parents=True) if outputs else nullcontext():
+        saved = save_all(outputs)
+    for path in saved:
         put(f"wrote {path}")
     left = [(one.id, gap.words) for one, found in drawn for gap in found.not_drawn]
     for name, words in left:
@@ -154,6 +161,7 @@ def triage(
         list[str] | None,
         typer.Option("--seen", metavar="WHAT=yes|no", help="What only the eye tells; may be given again."),
     ] = None,
+    top: TopOption = None,
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> int:
@@ -165,7 +173,7 @@ def triage(
     if as_json:
         print_json(triage_text.as_data(the_job, found))
     else:
-        triage_text.show(the_shop, the_job, found)
+        triage_text.show(the_shop, the_job, found, top)
     return Exit.DONE
 
 

@@ -19,6 +19,7 @@ from estimator.cli.common import (
     StrictOption,
     WithOption,
     load_study,
+    names_meant,
     no_choice,
     open_ledger,
     paper_of,
@@ -110,7 +111,8 @@ def quote(
     """
     from estimator.workbook.quote_files import QuoteFiles, customers_file
 
-    found = _found(load_study(job, shop, strict), with_ or (), offers)
+    opened = load_study(job, shop, strict)
+    found = _found(opened, names_meant(opened, with_), offers)
     if not found.choice.found:
         return no_choice(found.choice, as_json, full)
     study = found.choice.study

@@ -10,8 +10,8 @@ from estimator.report.text.terminal import money, put, show_table
 FIRST, SHOWN = 3, 12
 
 
-def show(choice: Choice, looked: MeasuringAdvice) -> None:
-    """The ranked list, and the three to take first."""
+def show(choice: Choice, looked: MeasuringAdvice, top: int | None = None) -> None:
+    """The ranked list, and the three to take first; ``top``: how many lines the list has at most."""
     job, worths = choice.study.job, looked.worths
     if choice.answer.status == "infeasible":
         put(f"{job.id}: as things are assumed the wish cannot be met (estimator choose says why).")
@@ -26,22 +26,22 @@ def show(choice: Choice, looked: MeasuringAdvice) -> None:
             f"them, alone, can change {what}"
         )
     else:
-        _show_table(choice, worths)
+        _show_table(choice, worths, top or SHOWN)
     _show_taken_for_seen(looked)
 
 
-def _show_table(choice: Choice, worths: tuple[WorthMeasuring, ...]) -> None:
+def _show_table(choice: Choice, worths: tuple[WorthMeasuring, ...], shown: int) -> None:
     currency = choice.study.shop.terms.currency
     # where the wish cannot be met, a verdict that bears on nothing of it is not what to measure first
     bearing = [w for w in worths if choice.found or w.rescues or w.wished]
-    others = [w.field for w in (*bearing[SHOWN:], *(w for w in worths if w not in bearing))]
+    others = [w.field for w in (*bearing[shown:], *(w for w in worths if w not in bearing))]
     headings = ["value", "assumed", "could be", "chance", "at stake", "worth", "what would change"]
     rows = [
         [
             w.field, w.assumed, w.could_be, f"{100 * w.chance:.0f} %", money(w.stake, currency),
             money(w.worth, currency), w.changes,
         ]
-        for w in bearing[:SHOWN]
+        for w in bearing[:shown]
     ]  # fmt: skip
     right: tuple[int, ...] = (3, 4, 5)
     if not choice.found:

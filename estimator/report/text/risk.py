@@ -39,8 +39,15 @@ def _minutes(value: float) -> str:
     return hours(round(value * 100))
 
 
-def show(study: Study, of: LookAhead, risks: tuple[FitRisk, ...], simulated: Simulation | None) -> None:
-    """Print it."""
+def show(
+    study: Study,
+    of: LookAhead,
+    risks: tuple[FitRisk, ...],
+    simulated: Simulation | None,
+    top: int | None = None,
+) -> None:
+    """Print it; ``top``: how many lines the ranked lists have at most."""
+    most = top or MOST
     currency = study.shop.terms.currency
     put(f"{study.job.id}: " + (", ".join(of.estimate.chosen) or "base work only"))
     rows = [
@@ -59,7 +66,7 @@ def show(study: Study, of: LookAhead, risks: tuple[FitRisk, ...], simulated: Sim
                 share.task.replace("-", " ") + (f", {share.place.replace('-', ' ')}" if share.place else ""),
                 whole(share.minutes), whole(share.sd), f"{share.mean_pct:.0f}", f"{share.variance_pct:.0f}",
             )
-            for share in of.shares[:MOST]
+            for share in of.shares[:most]
         ],
         right=(1, 2, 3, 4),
     )  # fmt: skip
@@ -77,7 +84,7 @@ def show(study: Study, of: LookAhead, risks: tuple[FitRisk, ...], simulated: Sim
                     bar.high_at,
                     money(bar.high_cents, currency),
                 )
-                for bar in of.assumed[:MOST]
+                for bar in of.assumed[:most]
             ],
             right=(2, 4),
         )
