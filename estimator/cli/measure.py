@@ -26,37 +26,51 @@ from estimator.core.errors import Exit
 from estimator.report.text.terminal import put
 
 if TYPE_CHECKING:
+    from estimator.estimate.said import Said
     from estimator.model import IntakeField, Job, Shop
+
+
+KindOption = Annotated[
+    str | None,
+    typer.Option("--kind", help="guitar-solid (left out), bass-semi ... or a template: bass-5-soap ..."),
+]
+ForUpgradeOption = Annotated[
+    list[str] | None,
+    typer.Option("--for", metavar="ID", help="Upgrade you have in mind; only what matters for it is asked."),
+]
+SheetOption = Annotated[
+    str | None, typer.Option("--sheet", metavar="FILE", help="Also write a measuring sheet (.xlsx or .txt).")
+]
+
+TemplateOption = Annotated[
+    str | None,
+    typer.Option("--template", metavar="FILE.html", help="Also write all of it 1 : 1 on pages to print."),
+]
 
 
 def new(
     file: Annotated[str, typer.Argument(metavar="FILE", help="Job file to write (.toml).")],
-    kind: Annotated[
-        str, typer.Option("--kind", help="guitar-solid, bass-semi ... or a template: bass-5-soap ...")
-    ] = "guitar-solid",
-    for_: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--for", metavar="ID", help="Upgrade you have in mind; only what matters for it is asked."
-        ),
-    ] = None,
-    sheet: Annotated[
-        str | None,
-        typer.Option("--sheet", metavar="FILE", help="Also write a measuring sheet (.xlsx or .txt)."),
-    ] = None,
+    kind: KindOption = None,
+    for_: ForUpgradeOption = None,
+    sheet: SheetOption = None,
     force: ForceOption = False,
     shop: ShopOption = None,
 ) -> int:
-    """Write a commented job file with the fields that matter, and a measuring sheet."""
-    from estimator.core.save import Output, save_all, text_output
+    """Write a commented job file with the fields that matter, and a measuring sheet.
+
+    Without options, in a terminal, it asks: which instrument, what is wrong, what is wished, the limit.
+    """
+    from estimator.core.save import Output, check_target, save_all, text_output
     from estimator.estimate import new_job
 
     the_shop = load_shop_of(shop)
-    job = new_job.default_job(the_shop, kind, wanted=for_ or ())
+    check_target(file, force=force, extensions=(".toml",))
+    kind, said = _asked(the_shop, bool(kind or for_ or sheet), kind)
+    job = new_job.default_job(the_shop, kind, wanted=for_ or (), seen=said.seen() if said else None)
     fields = new_job.fields_that_matter(the_shop, job, for_ or ())
     named = {field.id: field for field in (*fields, *new_job.fields_of_faults(the_shop, job))}
     asked = new_job.by_section(the_shop, named)
-    text = new_job.job_text(the_shop, job, asked, Path(file).stem)
+    text = new_job.job_text(the_shop, job, asked, Path(file).stem, said)
     outputs = [text_output(file, text, force=force, extensions=(".toml",))]
     if sheet:
         form = sheet.lower().endswith(".xlsx")
@@ -68,6 +82,13 @@ def new(
         told = f": {len(fields)} fields that matter, {len(asked) - len(fields)} that show other faults"
         put(f"wrote {path}" + ("" if number else told))
     return Exit.DONE
+
+
+def _asked(shop: Shop, told: bool, kind: str | None) -> tuple[str, Said | None]:
+    """The kind of instrument, and what is said of it where nothing is told on the line and somebody can answer."""
+    from estimator.cli.ask_new import ask_new, can_ask
+
+    return (kind or "guitar-solid", None) if told or not can_ask() else ask_new(shop)
 
 
 def _form(shop: Shop, job: Job, fields: Collection[IntakeField], named: Collection[str]) -> bytes:
@@ -115,11 +136,11 @@ def measure(
 def draw(
     job: JobArg,
     upgrade: Annotated[str, typer.Option("--upgrade", metavar="ID", help="Upgrade to draw.")],
-    folder: Annotated[str, typer.Option("--folder", metavar="DIR", help="Where to put the drawings.")] = ".",
-    template: Annotated[
-        str | None,
-        typer.Option("--template", metavar="FILE.html", help="Also write all of it 1 : 1 on pages to print."),
-    ] = None,
+    folder: Annotated[
+        str,
+        typer.Option("--folder", metavar="DIR", help="Where to put the drawings; made where there is none."),
+    ] = ".",
+    template: TemplateOption = None,
     force: ForceOption = False,
     shop: ShopOption = None,
 ) -> int:

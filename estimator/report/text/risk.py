@@ -50,12 +50,7 @@ def show(
     most = top or MOST
     currency = study.shop.terms.currency
     put(f"{study.job.id}: " + (", ".join(of.estimate.chosen) or "base work only"))
-    rows = [
-        (f"{row.percent} in 100 such jobs stay within", _minutes(row.minutes), money(row.cost, currency))
-        for row in of.surety
-    ]
-    mean = ("on average", _minutes(of.closed.mean), money(of.estimate.totals.cost, currency))
-    show_table("How sure", ("", "hands-on", "cost"), [mean, *rows], right=(1, 2))
+    _show_sure(of, currency)
     if simulated is not None:
         show_simulation(simulated, currency)
     show_table(
@@ -102,6 +97,15 @@ def show(
         put(sentence + ".")
     if risks:
         put(f"Odds that every part fits as assumed: {100 * fit_as_assumed(risks):.0f} %.")
+
+
+def _show_sure(of: LookAhead, currency: str) -> None:
+    rows = [
+        (f"{row.percent} in 100 such jobs stay within", _minutes(row.minutes), money(row.cost, currency))
+        for row in of.surety
+    ]
+    mean = ("on average", _minutes(of.closed.mean), money(of.estimate.totals.cost, currency))
+    show_table("How sure", ("", "hands-on", "cost"), [mean, *rows], right=(1, 2))
 
 
 def at_fault(study: Study, estimate: Estimate) -> list[str]:
