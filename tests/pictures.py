@@ -62,7 +62,9 @@ def _bench(browser: Browser, jobs: Path) -> None:
         assert found is not None
         browser.size(1180, 900)
         browser.open(f"{found[0]}/job/{JOB}")
-        browser.until("document.documentElement.dataset.ready && !document.querySelector('#answer.late, [data-later]')")
+        browser.until(
+            "document.documentElement.dataset.ready && !document.querySelector('#answer.late, [data-later]')"
+        )
         _keep(browser, "bench-page")
     finally:
         served.terminate()
