@@ -12,6 +12,7 @@ from estimator.choose.faults import FoundFault, faults_found, held_by
 from estimator.choose.questions.measure_first import measure_first
 from estimator.choose.questions.measure_next import MeasuringAdvice
 from estimator.choose.study import Choice, SpecRow, Study
+from estimator.core.units import lengths_as_read
 from estimator.estimate.risk.look_ahead import FitRisk, LookAhead, fit_as_assumed
 from estimator.estimate.tax import CAUTION
 from estimator.model import Estimate, Hazard, Job, Shop, Verdict
@@ -44,7 +45,11 @@ def show_check(shop: Shop, job: Job | None) -> None:
 
 
 def show_fit(
-    verdicts: Sequence[Verdict], faults: Sequence[FoundFault], shop: Shop, shut: Sequence[str]
+    verdicts: Sequence[Verdict],
+    faults: Sequence[FoundFault],
+    shop: Shop,
+    shut: Sequence[str],
+    top: int | None = None,
 ) -> None:
     """Faults, then upgrades by verdict; in words only what does not fit."""
     put(*fault_sentences(faults, shop.terms.currency, lengths=shop.lengths))
@@ -54,9 +59,11 @@ def show_fit(
     fits, after, never = by_outcome.values()
     for title, names in (("Fits as it is", fits), ("Fits after more work", after)):
         if names:
-            put(f"{title}: {', '.join(names)}.")
+            put(f"{title}: {', '.join(names[:top])}{long.beyond(names, top)}.")
     if never:
-        put("Does not fit:", *(f"  {lengths_as_read(line, shop.lengths)}" for line in never))
+        put("Does not fit:", *(f"  {lengths_as_read(line, shop.lengths)}" for line in never[:top]))
+        if top is not None and len(never) > top:
+            put(f"  and {len(never) - top} more")
     put(*shut)
     more("every variant with the work it forces and what is assumed; --only ID: one of them")
 
@@ -169,7 +176,7 @@ def caution_words(hazard: Hazard) -> str:
     return f"{hazard.where}: {hazard.controls}.{never}"
 
 
-def show_risk(study: Study, of: LookAhead, risks: Sequence[FitRisk]) -> None:
+def show_risk(study: Study, of: LookAhead, risks: Sequence[FitRisk], top: int | None = None) -> None:
     """How long and how much, how sure, and what would make it surer."""
     currency = study.shop.terms.currency
     put(f"{study.job.id}: " + (", ".join(of.estimate.chosen) or "base work only"))
@@ -179,7 +186,7 @@ def show_risk(study: Study, of: LookAhead, risks: Sequence[FitRisk]) -> None:
         put(f"{row.percent} of 100 such jobs stay within {at}.")
     driving = [
         f"{share.task.replace('-', ' ')} ({whole(share.minutes)} min, {share.variance_pct:.0f} % of what is uncertain)"
-        for share in of.shares[:DRIVERS]
+        for share in of.shares[: top or DRIVERS]
         if share.variance_pct >= 1
     ]
     if driving:
@@ -192,12 +199,13 @@ def show_risk(study: Study, of: LookAhead, risks: Sequence[FitRisk]) -> None:
     more("all that drives it, what every assumed value moves, what is used up and worn")
 
 
-def show_measuring(choice: Choice, looked: MeasuringAdvice) -> None:
-    """The three values to take first, with what each could change."""
+def show_measuring(choice: Choice, looked: MeasuringAdvice, top: int | None = None) -> None:
+    """The three values to take first (or ``top``), with what each could change."""
+    most = top or DRIVERS
     job, currency = choice.study.job, choice.study.shop.terms.currency
     shown = choice.study.shop.lengths
     bearing = [w for w in looked.worths if choice.found or w.rescues or w.wished]
-    first = [w for w in bearing if w.worth or w.rescues][:DRIVERS] or bearing[:DRIVERS]
+    first = [w for w in bearing if w.worth or w.rescues][:most] or bearing[:most]
     if choice.answer.status == "infeasible":
         put(f"{job.id}: as things are assumed the wish cannot be met (estimator choose says why).")
     if not first:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
 
@@ -60,28 +61,44 @@ def show_check(shop: Shop, job: Job | None, doubted: int, adds: tuple[Decimal, D
     )
 
 
-def _alike(verdicts: Sequence[Verdict], shown: str) -> list[tuple[str, str, int]]:
-    """Verdicts in words, variants of an upgrade with the same verdict on one line."""
+@dataclass(frozen=True, slots=True)
+class FitRows:
+    """The verdicts to show, the number of every upgrade of the job, and how many lines at most."""
+
+    verdicts: Sequence[Verdict]
+    numbers: Mapping[str, int]
+    top: int | None = None
+
+
+def beyond(rows: Sequence[object], top: int | None) -> str:
+    """How many are left out of a list that shows the first ``top``."""
+    return f" and {len(rows) - top} more" if top is not None and len(rows) > top else ""
+
+
+def _alike(rows: FitRows, shown: str) -> list[tuple[str, str, int]]:
+    """Verdicts in words, variants of an upgrade with the same verdict on one line, each with its number."""
     from estimator.report.words.fit import one_line
 
     lines: dict[tuple[str, str], tuple[list[str], set[str]]] = {}
-    for verdict in verdicts:
+    for verdict in rows.verdicts:
         upgrade = verdict.upgrade
         variants, assumed = lines.setdefault(
             (upgrade.row.id, lengths_as_read(one_line(verdict), shown)), ([], set())
         )
-        if upgrade.part:
-            variants.append(upgrade.id.removeprefix(f"{upgrade.row.id}-"))
+        number = rows.numbers[upgrade.id]
+        variants.append(
+            f"{number} {upgrade.id.removeprefix(f'{upgrade.row.id}-')}" if upgrade.part else f"{number}"
+        )
         assumed |= {value.name for finding in verdict.findings for value in finding.assumed}
     return [
-        (f"{row} ({', '.join(variants)})" if variants else row, words, len(assumed))
+        (f"{row} ({', '.join(variants)})", words, len(assumed))
         for (row, words), (variants, assumed) in lines.items()
     ]
 
 
 def show_fit(
     job: Job,
-    verdicts: Sequence[Verdict],
+    rows: FitRows,
     show_working: bool,
     faults: Sequence[FoundFault],
     shop: Shop,
@@ -95,21 +112,22 @@ def show_fit(
     for line in fault_sentences(faults, shop.terms.currency, lengths=shop.lengths):
         put(line)
     if not show_working:
+        lines = _alike(rows, shop.lengths)
         show_table(
             f"Does it fit? {job.what or job.id}",
             ("upgrade", "verdict", "assumed"),
-            [
-                (name, words, str(assumed) if assumed else "")
-                for name, words, assumed in _alike(verdicts, shop.lengths)
-            ],
+            [(name, words, str(assumed) if assumed else "") for name, words, assumed in lines[: rows.top]],
             right=(2,),
         )
+        if left := beyond(lines, rows.top):
+            put(f"{left.strip()}; without --top all of them")
         put("assumed: how many of the values looked at nobody measured; --show-working names them, with the")
         put(
             "formula and numbers of every finding. An upgrade's id is its name, a dash, and the variant in brackets."
         )
+        put("--with takes the number in brackets as well, as long as job and shop stay the same.")
         return
-    for verdict in verdicts:
+    for verdict in rows.verdicts[: rows.top]:
         put(f"{verdict.upgrade.id}: {lengths_as_read(one_line(verdict), shop.lengths)}")
         for finding in verdict.findings:
             sentence = lengths_as_read(finding.sentence, shop.lengths, beside=True)
