@@ -12,6 +12,7 @@ from estimator.cli.common import (
     JsonOption,
     ShopOption,
     StrictOption,
+    TopOption,
     load_both,
     load_shop_of,
     print_json,
@@ -64,6 +65,7 @@ def fit(
     show_working: Annotated[
         bool, typer.Option("--show-working", help="Print the formula and numbers of every finding.")
     ] = False,
+    top: TopOption = None,
     strict: StrictOption = False,
     full: FullOption = False,
     shop: ShopOption = None,
@@ -72,6 +74,7 @@ def fit(
     """Say of every upgrade whether it fits, what work that forces, and what was assumed."""
     from estimator.choose.faults import faults_of_job
     from estimator.fit.judge import judge_job
+    from estimator.fit.short_names import numbers_of, upgrades_named
     from estimator.fit.ways import ruled_out
     from estimator.report.json import choice as choice_json
     from estimator.report.text import brief
@@ -79,17 +82,19 @@ def fit(
     from estimator.report.words.ways import shut_lines
 
     the_shop, the_job = load_both(job, shop, strict)
-    verdicts = judge_job(the_shop, the_job, only or ())
+    named = upgrades_named(the_shop, the_job, only, "--only", groups=True) if only else ()
+    verdicts = judge_job(the_shop, the_job, named)
     faults = faults_of_job(the_shop, the_job)
     shut = ruled_out(the_shop, the_job, verdicts)
     if as_json:
         ways = [{"task": way.task, "method": way.method, "why": way.why_not} for way in shut]
         print_json(choice_json.fit(the_job, verdicts, faults) | {"ways_not_offered": ways})
     elif full or show_working or only:
-        choice_text.show_fit(the_job, verdicts, show_working, faults, the_shop)
+        rows = choice_text.FitRows(verdicts, numbers_of(the_shop, the_job), top)
+        choice_text.show_fit(the_job, rows, show_working, faults, the_shop)
         put(*shut_lines(shut))
     else:
-        brief.show_fit(verdicts, faults, the_shop, shut_lines(shut))
+        brief.show_fit(verdicts, faults, the_shop, shut_lines(shut), top)
     return Exit.DONE
 
 

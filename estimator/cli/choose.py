@@ -17,9 +17,11 @@ from estimator.cli.common import (
     ShopOption,
     StrictOption,
     SuretyOption,
+    TopOption,
     WithOption,
     load_both,
     load_study,
+    names_meant,
     needs_ledger_stock,
     no_choice,
     open_ledger,
@@ -55,9 +57,10 @@ def estimate(
 
     with watching("pricing the work"):
         study = load_study(job, shop, strict, surety, method)
-        make_estimate(study, with_ or ())  # names that are not offered are told first
-        study = settled(study, with_ or ())
-        priced = make_estimate(study, with_ or ())
+        named = names_meant(study, with_)
+        make_estimate(study, named)  # what cannot be done together is told first
+        study = settled(study, named)
+        priced = make_estimate(study, named)
     if as_json:
         print_json(choice_json.estimate(study, priced))
     else:
@@ -144,11 +147,10 @@ def choose(
     wanted = Wanted(next_best, why, frontier or with_hours or svg is not None, with_hours, every=as_json)
     with watching("choosing, and proving it"):
         found = choose_with_tools(study, aim, engine, time_limit, buying)
-        choice = found.choice
-        further = deeper(choice, wanted, engine, deadline)
-    files.end(choice, further)
+        further = deeper(found.choice, wanted, engine, deadline)
+    files.end(found.choice, further)
     _answer(found, further, as_json, full)
-    return Exit.DONE if choice.found else Exit.CANNOT_BE_MET
+    return Exit.DONE if found.choice.found else Exit.CANNOT_BE_MET
 
 
 def _answer(found: WithTools, further: PostOptimality, as_json: bool, full: bool) -> None:
@@ -191,6 +193,7 @@ def risk(
         int, typer.Option("--draws", help="How many jobs to draw.", min=100, max=5_000_000)
     ] = 100_000,
     seed: Annotated[int, typer.Option("--seed", help="Seed of the draws.", min=0)] = 1,
+    top: TopOption = None,
     full: FullOption = False,
     shop: ShopOption = None,
     as_json: JsonOption = False,
@@ -203,14 +206,16 @@ def risk(
 
     with watching("choosing"):
         study = load_study(job, shop)
-        choice = make_named_or_best(study, with_ or ())
+        choice = make_named_or_best(study, names_meant(study, with_))
     if not choice.found:
         return no_choice(choice, as_json, full)
-    _tell_risk(choice, (draws, seed) if simulate else None, as_json, full)
+    _tell_risk(choice, (draws, seed) if simulate else None, as_json, full, top)
     return Exit.DONE
 
 
-def _tell_risk(choice: Choice, drawn: tuple[int, int] | None, as_json: bool, full: bool) -> None:
+def _tell_risk(
+    choice: Choice, drawn: tuple[int, int] | None, as_json: bool, full: bool, top: int | None
+) -> None:
     """The risk of a set, as data, in short or all of it; ``drawn``: how many jobs, and the seed."""
     from estimator.estimate.risk.look_ahead import fit_risks, look_ahead, simulate_set
     from estimator.fit.otherwise import Otherwise
@@ -226,9 +231,9 @@ def _tell_risk(choice: Choice, drawn: tuple[int, int] | None, as_json: bool, ful
     if as_json:
         print_json(risk_text.as_data(study, ahead, risks, simulated))
     elif full:
-        risk_text.show(study, ahead, risks, simulated)
+        risk_text.show(study, ahead, risks, simulated, top)
     else:
-        brief.show_risk(study, ahead, risks)
+        brief.show_risk(study, ahead, risks, top)
         if simulated is not None:
             risk_text.show_simulation(simulated, study.shop.terms.currency)
 

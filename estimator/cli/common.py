@@ -6,7 +6,7 @@ import enum
 import json
 import os
 import sys
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
@@ -35,7 +35,10 @@ FullOption = Annotated[
     bool, typer.Option("--full", help="Print all of it, not the short form: tables, working, every caution.")
 ]
 WithOption = Annotated[
-    list[str] | None, typer.Option("--with", metavar="ID", help="Upgrade to do; may be given again.")
+    list[str] | None,
+    typer.Option(
+        "--with", metavar="ID", help="Upgrade to do, or several: a,b; short or fit's number will do."
+    ),
 ]
 MethodOption = Annotated[
     list[str] | None,
@@ -67,6 +70,11 @@ LedgerOption = Annotated[
         metavar="FILE",
         help="The ledger; else ledger.sqlite in the folder of --shop, or in this one.",
     ),
+]
+
+
+TopOption = Annotated[
+    int | None, typer.Option("--top", metavar="N", help="Only the first N of every list.", min=1)
 ]
 
 
@@ -170,6 +178,13 @@ def with_methods(shop: Shop, job: Job, methods: Iterable[str] | None) -> Job:
     if methods:
         named_ways(shop, ways_of(shop, job), fixed, Origin("--method"))
     return replace(job, methods=fixed)
+
+
+def names_meant(study: Study, typed: Sequence[str] | None, option: str = "--with") -> tuple[str, ...]:
+    """The upgrades that were typed, whole or short; nothing where nothing was typed."""
+    from estimator.fit.short_names import upgrades_named
+
+    return upgrades_named(study.shop, study.job, typed, option) if typed else ()
 
 
 def load_study(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection
+from contextlib import nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -14,6 +15,7 @@ from estimator.cli.common import (
     JobArg,
     JsonOption,
     ShopOption,
+    TopOption,
     load_both,
     load_shop_of,
     load_study,
@@ -24,37 +26,51 @@ from estimator.core.errors import Exit
 from estimator.report.text.terminal import put
 
 if TYPE_CHECKING:
+    from estimator.estimate.said import Said
     from estimator.model import IntakeField, Job, Shop
+
+
+KindOption = Annotated[
+    str | None,
+    typer.Option("--kind", help="guitar-solid (left out), bass-semi ... or a template: bass-5-soap ..."),
+]
+ForUpgradeOption = Annotated[
+    list[str] | None,
+    typer.Option("--for", metavar="ID", help="Upgrade you have in mind; only what matters for it is asked."),
+]
+SheetOption = Annotated[
+    str | None, typer.Option("--sheet", metavar="FILE", help="Also write a measuring sheet (.xlsx or .txt).")
+]
+
+TemplateOption = Annotated[
+    str | None,
+    typer.Option("--template", metavar="FILE.html", help="Also write all of it 1 : 1 on pages to print."),
+]
 
 
 def new(
     file: Annotated[str, typer.Argument(metavar="FILE", help="Job file to write (.toml).")],
-    kind: Annotated[
-        str, typer.Option("--kind", help="guitar-solid, bass-semi ... or a template: bass-5-soap ...")
-    ] = "guitar-solid",
-    for_: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--for", metavar="ID", help="Upgrade you have in mind; only what matters for it is asked."
-        ),
-    ] = None,
-    sheet: Annotated[
-        str | None,
-        typer.Option("--sheet", metavar="FILE", help="Also write a measuring sheet (.xlsx or .txt)."),
-    ] = None,
+    kind: KindOption = None,
+    for_: ForUpgradeOption = None,
+    sheet: SheetOption = None,
     force: ForceOption = False,
     shop: ShopOption = None,
 ) -> int:
-    """Write a commented job file with the fields that matter, and a measuring sheet."""
-    from estimator.core.save import Output, save_all, text_output
+    """Write a commented job file with the fields that matter, and a measuring sheet.
+
+    Without options, in a terminal, it asks: which instrument, what is wrong, what is wished, the limit.
+    """
+    from estimator.core.save import Output, check_target, save_all, text_output
     from estimator.estimate import new_job
 
     the_shop = load_shop_of(shop)
-    job = new_job.default_job(the_shop, kind, wanted=for_ or ())
+    check_target(file, force=force, extensions=(".toml",))
+    kind, said = _asked(the_shop, bool(kind or for_ or sheet), kind)
+    job = new_job.default_job(the_shop, kind, wanted=for_ or (), seen=said.seen() if said else None)
     fields = new_job.fields_that_matter(the_shop, job, for_ or ())
     named = {field.id: field for field in (*fields, *new_job.fields_of_faults(the_shop, job))}
     asked = new_job.by_section(the_shop, named)
-    text = new_job.job_text(the_shop, job, asked, Path(file).stem)
+    text = new_job.job_text(the_shop, job, asked, Path(file).stem, said)
     outputs = [text_output(file, text, force=force, extensions=(".toml",))]
     if sheet:
         form = sheet.lower().endswith(".xlsx")
@@ -66,6 +82,13 @@ def new(
         told = f": {len(fields)} fields that matter, {len(asked) - len(fields)} that show other faults"
         put(f"wrote {path}" + ("" if number else told))
     return Exit.DONE
+
+
+def _asked(shop: Shop, told: bool, kind: str | None) -> tuple[str, Said | None]:
+    """The kind of instrument, and what is said of it where nothing is told on the line and somebody can answer."""
+    from estimator.cli.ask_new import ask_new, can_ask
+
+    return (kind or "guitar-solid", None) if told or not can_ask() else ask_new(shop)
 
 
 def _form(shop: Shop, job: Job, fields: Collection[IntakeField], named: Collection[str]) -> bytes:
@@ -82,6 +105,7 @@ def measure(
     solves: Annotated[
         int, typer.Option("--solves", metavar="N", help="How often the choice may be made again.", min=0)
     ] = 12,
+    top: TopOption = None,
     full: FullOption = False,
     shop: ShopOption = None,
     as_json: JsonOption = False,
@@ -103,31 +127,33 @@ def measure(
     if as_json:
         print_json(measuring_text.as_data(choice, looked))
     elif full:
-        measuring_text.show(choice, looked)
+        measuring_text.show(choice, looked, top)
     else:
-        brief.show_measuring(choice, looked)
+        brief.show_measuring(choice, looked, top)
     return Exit.DONE if choice.found else Exit.CANNOT_BE_MET
 
 
 def draw(
     job: JobArg,
     upgrade: Annotated[str, typer.Option("--upgrade", metavar="ID", help="Upgrade to draw.")],
-    folder: Annotated[str, typer.Option("--folder", metavar="DIR", help="Where to put the drawings.")] = ".",
-    template: Annotated[
-        str | None,
-        typer.Option("--template", metavar="FILE.html", help="Also write all of it 1 : 1 on pages to print."),
-    ] = None,
+    folder: Annotated[
+        str,
+        typer.Option("--folder", metavar="DIR", help="Where to put the drawings; made where there is none."),
+    ] = ".",
+    template: TemplateOption = None,
     force: ForceOption = False,
     shop: ShopOption = None,
 ) -> int:
     """Draw holes, cavities and glued pieces to scale (SVG), and name what is bored or cut and not drawn."""
-    from estimator.core.save import save_all, text_output
+    from estimator.core.save import new_folder, save_all, text_output
     from estimator.fit.judge import judge_job
+    from estimator.fit.short_names import upgrades_named
     from estimator.report.drawings import drawn_of
     from estimator.report.svg.fit import drawing, head_of, template_page
 
     the_shop, the_job = load_both(job, shop)
-    verdicts = judge_job(the_shop, the_job, (upgrade,), "--upgrade")
+    named = upgrades_named(the_shop, the_job, (upgrade,), "--upgrade", groups=True)
+    verdicts = judge_job(the_shop, the_job, named, "--upgrade")
     drawn = [(verdict.upgrade, drawn_of(the_shop, the_job, verdict.upgrade)) for verdict in verdicts]
     outputs = [
         text_output(Path(folder) / f"{the_job.id}-{one.id}-{name}.svg", drawing(plan, head_of(the_job)), force=force,
@@ -138,7 +164,9 @@ def draw(
     if template:
         page = template_page(the_job, [(one.what, found) for one, found in drawn])
         outputs.append(text_output(Path(template), page, force=force, extensions=(".html",)))
-    for path in save_all(outputs):
+    with new_folder(folder, "--folder", parents=True) if outputs else nullcontext():
+        saved = save_all(outputs)
+    for path in saved:
         put(f"wrote {path}")
     left = [(one.id, gap.words) for one, found in drawn for gap in found.not_drawn]
     for name, words in left:
@@ -154,6 +182,7 @@ def triage(
         list[str] | None,
         typer.Option("--seen", metavar="WHAT=yes|no", help="What only the eye tells; may be given again."),
     ] = None,
+    top: TopOption = None,
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> int:
@@ -165,7 +194,7 @@ def triage(
     if as_json:
         print_json(triage_text.as_data(the_job, found))
     else:
-        triage_text.show(the_shop, the_job, found)
+        triage_text.show(the_shop, the_job, found, top)
     return Exit.DONE
 
 

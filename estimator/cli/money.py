@@ -16,6 +16,7 @@ from estimator.cli.common import (
     WithOption,
     load_shop_of,
     load_study,
+    names_meant,
     no_choice,
     print_json,
     read_decimal,
@@ -81,14 +82,15 @@ def price(
 
     with watching("working the job out"):
         study = load_study(job, shop)
+        named = names_meant(study, with_)
     if given is not None and offers:
         raise typer.BadParameter("--given and --offers: ask for one at a time")
     if given is not None:
-        return _sure_of(study, with_ or (), given, as_json)
+        return _sure_of(study, named, given, as_json)
     if offers:
-        return _three(study, with_ or (), as_json)
+        return _three(study, named, as_json)
     with watching("choosing"):
-        choice = make_named_or_best(study, with_ or ())
+        choice = make_named_or_best(study, named)
     if not choice.found:
         return no_choice(choice, as_json, full)
     _tell_price(choice, as_json, full)
@@ -97,8 +99,10 @@ def price(
 
 def _tell_price(choice: Choice, as_json: bool, full: bool) -> None:
     """The price of a set, as data, in short or with every step."""
+    from estimator.choose.questions.measure_first import measure_first
     from estimator.price.client.quote import quote_for
     from estimator.report.text import brief
+    from estimator.report.text import choice as choice_text
     from estimator.report.text import money as money_text
     from estimator.report.words import quote as quote_words
 
@@ -112,7 +116,10 @@ def _tell_price(choice: Choice, as_json: bool, full: bool) -> None:
         money_text.say(
             [
                 *quote_words.quote_sentences(quoted, study.shop),
+                *choice_text.limit_lines(study, choice.estimate, broken_alone=True),
                 *quote_words.terms_sentences(quoted, study.shop),
+                brief.time_words(choice.estimate),
+                *brief.first_lines(study, measure_first(study, chosen)),
             ]
         )
 
@@ -204,7 +211,8 @@ def change(
 
     study = load_study(job, shop)
     before, after = (
-        quote_for(settled(study, ids), make_estimate(study, ids).chosen) for ids in (quoted, now)
+        quote_for(settled(study, ids), make_estimate(study, ids).chosen)
+        for ids in (names_meant(study, quoted, "--quoted"), names_meant(study, now, "--now"))
     )
     order = change_order(before, after)
     if as_json:

@@ -19,6 +19,7 @@ from estimator.cli.common import (
     StrictOption,
     WithOption,
     load_study,
+    names_meant,
     no_choice,
     open_ledger,
     paper_of,
@@ -110,7 +111,7 @@ def quote(
     """
     from estimator.workbook.quote_files import QuoteFiles, customers_file
 
-    found = _found(load_study(job, shop, strict), with_ or (), offers)
+    found = _found(load_study(job, shop, strict), with_, offers)
     if not found.choice.found:
         return no_choice(found.choice, as_json, full)
     study = found.choice.study
@@ -126,12 +127,12 @@ def quote(
     return Exit.DONE
 
 
-def _found(study: Study, named: Sequence[str], offers: bool) -> FoundQuote:
+def _found(study: Study, typed: Sequence[str] | None, offers: bool) -> FoundQuote:
     """What is to be quoted; on a terminal it says that it is at work."""
     from estimator.workbook.quote_files import quote_of
 
     with watching("choosing"):
-        return quote_of(study, named, offers)
+        return quote_of(study, names_meant(study, typed), offers)
 
 
 def _written(files: QuoteFiles, found: FoundQuote, frontier: bool) -> list[Path]:

@@ -15,6 +15,7 @@ from estimator.cli.common import (
     WithOption,
     load_shop_of,
     load_study,
+    names_meant,
     paper_of,
     print_json,
     tell,
@@ -52,7 +53,7 @@ def reprice(
 
     study = load_study(job, shop)
     opened = open_costing(book, study)
-    chosen = make_choice_of(study, with_ or book_set(opened, study)).estimate.chosen
+    chosen = make_choice_of(study, names_meant(study, with_) or book_set(opened, study)).estimate.chosen
     study = as_quoted(opened, book_ways(opened, study, chosen))
     edits = read_edits(opened, study, chosen)
     tell(edits.warnings)
@@ -92,7 +93,7 @@ def worked(book: BookArg, as_json: JsonOption = False) -> int:
             right=(3,),
         )
         if rows:
-            print(f"take them over: estimator ledger card {shown(str(book)) if ' ' in str(book) else book}")
+            put(f"take them over: estimator ledger card {shown(str(book)) if ' ' in str(book) else book}")
     return Exit.DONE
 
 

@@ -1,6 +1,7 @@
 """The closed list of units and the only conversions between them; inch fractions.
 
-Inside, lengths are mm, masses g, times minutes, volumes cm3, areas cm2, angles degrees.
+Inside, lengths are mm, masses g, times minutes, volumes cm3, areas cm2, angles degrees,
+resistances kilohm.
 Conversion factors are exact by definition (international inch and pound, 1959 agreement).
 """
 
@@ -33,6 +34,7 @@ UNITS: dict[str, dict[str, Fraction]] = {
     },
     "angle": {"deg": Fraction(1)},
     "area": {"cm2": Fraction(1), "mm2": Fraction(1, 100), "in2": Fraction(64516, 10000)},
+    "resistance": {"kohm": Fraction(1), "ohm": Fraction(1, 1000), "megohm": Fraction(1000)},
     "volume": {"cm3": Fraction(1), "ml": Fraction(1), "in3": Fraction(16387064, 1000000)},
 }
 
@@ -41,7 +43,7 @@ ALIASES = {
     "lbs": "lb", "pound": "lb", "pounds": "lb", "ounce": "oz", "ounces": "oz", "gram": "g", "grams": "g",
     "minute": "min", "minutes": "min", "mins": "min", "hour": "h", "hours": "h", "hr": "h", "hrs": "h",
     "day": "d", "days": "d", "sec": "s", "second": "s", "seconds": "s", "degree": "deg", "degrees": "deg",
-    "°": "deg", "cm²": "cm2", "cm³": "cm3", "mm²": "mm2", "cc": "cm3",
+    "°": "deg", "cm²": "cm2", "cm³": "cm3", "mm²": "mm2", "cc": "cm3", "k": "kohm", "ohms": "ohm",
 }  # fmt: skip
 
 #: numbers beyond this are slips of the finger, whatever they measure

@@ -8,6 +8,7 @@ from textwrap import wrap
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss
 from estimator.core.units import lengths_as_read, unit_as_read, unit_example
+from estimator.estimate.said import Said, wished_lines
 from estimator.fit.candidates import all_upgrades, names
 from estimator.fit.judge import judge
 from estimator.fit.triage import QUESTIONS
@@ -24,18 +25,25 @@ WIDE, INDENT = 100, 43
 ALWAYS = ("kind", "tier", "body_wood", "corrosion", "weight_g")
 
 
-def default_job(shop: Shop, kind: str, name: str = "new-job", wanted: Collection[str] = ()) -> Job:
+def default_job(
+    shop: Shop,
+    kind: str,
+    name: str = "new-job",
+    wanted: Collection[str] = (),
+    seen: Mapping[str, str] | None = None,
+) -> Job:
     """A job on an instrument of which nothing is known but its kind, and that it can have what is ``wanted``.
 
     A wanted upgrade says what it is done on (a post bridge stands on posts): that is then known, and the
-    defaults follow it. InputError for an unknown kind.
+    defaults follow it. ``seen``: fields with what was seen, as TOML writes it. InputError for an unknown kind.
     """
     kinds = shop.intake["kind"].choices
     templates = (
         [name for name in shop.intake[TEMPLATE].choices if name != "none"] if TEMPLATE in shop.intake else []
     )
     if kind in templates:
-        text = f'[job]\nid = "{name}"\nkind = "own"\n[instrument]\ntemplate = "{kind}"\n'
+        lines = "".join(f"{field} = {value}\n" for field, value in (seen or {}).items())
+        text = f'[job]\nid = "{name}"\nkind = "own"\n[instrument]\ntemplate = "{kind}"\n{lines}'
         return job_from(parse_toml(text.encode(), f"{name}.toml"), shop)
     if kind not in kinds:
         raise InputError(
@@ -47,7 +55,7 @@ def default_job(shop: Shop, kind: str, name: str = "new-job", wanted: Collection
                 near_miss(kind, (*kinds, *templates)) or "take one of these",
             )
         )
-    said: dict[str, str] = {}
+    said = dict(seen or {})
     job = _job_on(shop, kind, name, said)
     family = "bass" if job.is_bass else "guitar"
     held: list[str] = []
@@ -151,7 +159,7 @@ def _looked_at(shop: Shop, job: Job, upgrade: Upgrade) -> set[str]:
     return looked & set(shop.intake)
 
 
-def job_text(shop: Shop, job: Job, fields: Iterable[IntakeField], name: str) -> str:
+def job_text(shop: Shop, job: Job, fields: Iterable[IntakeField], name: str, said: Said | None = None) -> str:
     """A commented job file: every field that matters with what it is, how it is measured and the default."""
     lines = [
         "# Fill in what you measured and take the # away; what stays commented out is assumed.",
@@ -159,8 +167,11 @@ def job_text(shop: Shop, job: Job, fields: Iterable[IntakeField], name: str) -> 
         "",
         "[job]",
         f'id = "{name}"',
-        'kind = "own"                  # commission | resale | own',
-        '# what = "what is wanted, in a few words"',
+        f'kind = "{said.whose if said else "own"}"'.ljust(31) + "# commission | resale | own",
+        f"what = {toml_value(said.wish)}"
+        if said and said.wish
+        else '# what = "what is wanted, in a few words"',
+        *([f"wanted_by = {said.wanted_by}"] if said and said.wanted_by else []),
         "",
         "[instrument]",
         f'kind = "{job.instrument["kind"].value}"',
@@ -168,6 +179,8 @@ def job_text(shop: Shop, job: Job, fields: Iterable[IntakeField], name: str) -> 
     if TEMPLATE in job.instrument and not job.instrument[TEMPLATE].assumed:
         template = job.instrument[TEMPLATE].value
         lines.append(f'{TEMPLATE} = "{template}"'.ljust(32) + "# whose usual sizes are assumed below")
+    if said and said.to_measure():
+        lines.append("# said to be wrong, to be measured first: " + ", ".join(said.to_measure()))
     section = ""
     for spec in fields:
         if spec.id in ("kind", TEMPLATE):
@@ -176,15 +189,21 @@ def job_text(shop: Shop, job: Job, fields: Iterable[IntakeField], name: str) -> 
             section = spec.section
             lines += ["", f"# --- {section}"]
         lines.append(_field_line(spec, job.instrument[spec.id]))
+    lines += (
+        ["", *wished_lines(said)]
+        if said and (said.require or said.profile or said.money)
+        else [
+            "",
+            "[wish]",
+            '# profile = "student"         # ' + " | ".join(shop.profiles),
+            "# require = { nut-function = 3 }",
+            "",
+            "[budget]",
+            "# money = 150",
+            '# on = "cash"                 # cash | cost | price',
+        ]
+    )
     lines += [
-        "",
-        "[wish]",
-        '# profile = "student"         # ' + " | ".join(shop.profiles),
-        "# require = { nut-function = 3 }",
-        "",
-        "[budget]",
-        "# money = 150",
-        '# on = "cash"                 # cash | cost | price',
         "",
         "# [[part]]                    # a particular part, beside the shop's own of its class",
         '# id = "mine"',

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from decimal import ROUND_HALF_UP, Decimal
 
+from estimator.core.days import DayError, day_as_written
 from estimator.core.errors import InputError, Issue, Origin, shown
 from estimator.core.units import UnitError, parse_quantity
 
@@ -67,14 +68,14 @@ def moment_ago(milliseconds: int) -> Moment:
     return _moment(datetime.now().astimezone() - timedelta(milliseconds=milliseconds))
 
 
-def read_day(text: str, option: str) -> date:
-    """A day that was typed."""
+def read_day(text: str, option: str, order: str = "") -> date:
+    """A day that was typed; ``order``: how the country of the shop writes it in figures."""
     try:
-        return date.fromisoformat(text.strip())
-    except ValueError:
+        return day_as_written(text, order)
+    except DayError as error:
         raise InputError(
             Issue(
-                Origin(option), "is no day that can be read", shown(text), "2026-10-30", "type year-month-day"
+                Origin(option), "is no day that can be read", shown(text), str(error), "type year-month-day"
             )
         ) from None
 

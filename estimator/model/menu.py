@@ -58,6 +58,7 @@ class Country:
     id: str
     paper: str
     lengths: str
+    dates: str = ""
     origin: Origin = Origin()
 
 

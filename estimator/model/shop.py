@@ -726,6 +726,12 @@ class Shop:
             return self.terms.lengths
         return country.lengths if country is not None else "mm"
 
+    @property
+    def dates(self) -> str:
+        """The order in which a date in figures is meant, ``mdy`` or ``dmy``; blank where it is not known."""
+        country = self.menu.countries.get(self.terms.menu_place)
+        return country.dates if country is not None else ""
+
     def stocked_pieces(self, stock: Mapping[str, Decimal]) -> frozenset[str]:
         """What is sold with the work like a part, of which at least one whole piece is in stock."""
         known = self.consumables

@@ -172,8 +172,8 @@ def _id_reader(column: Column) -> Reader:
 
 
 def read_yes_no(text: str) -> bool:
-    """``yes`` or ``no`` (and the TRUE or FALSE that a spreadsheet program makes of a tick)."""
-    words = {"yes": True, "no": False, "true": True, "false": False}
+    """``yes`` or ``no``, ``y`` or ``n`` (and the TRUE or FALSE that a spreadsheet program makes of a tick)."""
+    words = {"yes": True, "no": False, "true": True, "false": False, "y": True, "n": False}
     if text.lower() not in words:
         raise CellError("neither yes nor no", "yes, no")
     return words[text.lower()]

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Mapping
 from decimal import Decimal
 from typing import Any
 
+from estimator.core.days import DayError, day_as_written
 from estimator.core.errors import Issue, Origin, near_miss, shown
 from estimator.core.units import UnitError, parse_quantity, plain_decimal
 from estimator.tables.cells import (
@@ -87,11 +88,9 @@ def _date(column: Column, raw: object) -> str:
     if isinstance(raw, datetime.date):
         return raw.isoformat()
     try:
-        return datetime.date.fromisoformat(_text(column, raw)).isoformat()
-    except ValueError as error:
-        if isinstance(error, CellError):
-            raise
-        raise CellError("not a date", "a date as year-month-day: 2026-03-01") from None
+        return day_as_written(_text(column, raw)).isoformat()
+    except DayError as error:
+        raise CellError("not a date", str(error)) from None
 
 
 def _list(column: Column, raw: object) -> tuple[str, ...]:

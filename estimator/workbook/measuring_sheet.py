@@ -15,6 +15,7 @@ from fractions import Fraction
 from pathlib import Path
 
 from estimator.core.cell_text import a1
+from estimator.core.days import DayError, day_as_written
 from estimator.core.errors import InputError, Issue, Origin
 from estimator.core.text import day_of, sentence_case
 from estimator.core.units import (
@@ -307,11 +308,11 @@ class _Reader:
                 return
             value = number
         elif name in ("received", "wanted_by"):
-            day = day_of(value)
-            if day is None:
-                self.wrong(where, "not a date", value, "year-month-day, such as 2026-03-02")
+            try:
+                value = str(day_of(value) or day_as_written(value, self.shop.dates))
+            except DayError as error:
+                self.wrong(where, "not a date", value, str(error))
                 return
-            value = str(day)
         elif not (section == "budget" and re.fullmatch(r"\d+(\.\d+)?", value)):
             value = _quoted(value)
         self.taken.put(section, name, value)

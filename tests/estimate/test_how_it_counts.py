@@ -1,4 +1,4 @@
-"""What the README says under “How it counts”, sentence by sentence, counted once more in fractions."""
+"""What the guide says of how it counts, sentence by sentence, counted once more in fractions."""
 
 from __future__ import annotations
 
@@ -26,9 +26,9 @@ PER_UNIT = ("hole", "chip", "screw", "fastener")
 
 
 def said(words: str) -> None:
-    """The sentence stands in the README; what follows in the test holds it against the code."""
-    text = " ".join((ROOT / "README.md").read_text(encoding="utf-8").split())
-    assert words in text.split("## How it counts")[1].split("## Cautions")[0]
+    """The sentence stands in the guide; what follows in the test holds it against the code."""
+    text = " ".join((ROOT / "example_jobs/guides/how-it-counts.md").read_text(encoding="utf-8").split())
+    assert words in text
 
 
 def half_up(value: Fraction) -> int:

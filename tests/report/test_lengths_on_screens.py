@@ -18,6 +18,7 @@ from estimator.core.units import lengths_as_read
 from estimator.estimate.risk.look_ahead import look_ahead
 from estimator.estimate.risk.sensitivity import Bar, advice
 from estimator.fit.judge import judge_job
+from estimator.fit.short_names import numbers_of
 from estimator.input.job.load import load_job
 from estimator.model import Shop
 from estimator.report.text import brief, measuring, risk, triage
@@ -60,11 +61,12 @@ def test_fit(shops: Mapping[str, Shop], capsys: pytest.CaptureFixture[str]) -> N
     for shown, shop in shops.items():
         job = load_job(JOBS / "short-scale-bass.toml", shop)
         verdicts, faults = judge_job(shop, job, ()), faults_of_job(shop, job)
+        rows = choice_text.FitRows(verdicts, numbers_of(shop, job))
         brief.show_fit(verdicts, faults, shop, ())
         said["brief"][shown] = capsys.readouterr().out
-        choice_text.show_fit(job, verdicts, False, faults, shop)
+        choice_text.show_fit(job, rows, False, faults, shop)
         said["full"][shown] = capsys.readouterr().out
-        choice_text.show_fit(job, verdicts, True, faults, shop)
+        choice_text.show_fit(job, rows, True, faults, shop)
         said["working"][shown] = capsys.readouterr().out
     same(said["brief"])
     same(said["full"])

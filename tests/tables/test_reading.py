@@ -11,7 +11,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from estimator.core.errors import Issue
+from estimator.tables.cells import CellError, read_yes_no
 from estimator.tables.csv_rows import MOST_ALIKE, TableRead, read_table
+from estimator.tables.quantities import read_quantity
 from estimator.tables.schema.shop import BY_NAME
 
 HEADER = (
@@ -260,3 +262,21 @@ def test_rows_written_as_csv_are_read_back(
     result = read((b"\xef\xbb\xbf" if bom else b"") + out.getvalue().encode())
     assert result.issues == []
     assert [{name: row.values[name] for name in rows[0]} for row in result.rows] == rows
+
+
+@pytest.mark.parametrize(
+    ("text", "kohm"), [("250k", "250"), ("500 K", "500"), ("470 ohm", "0.47"), ("250", "250")]
+)
+def test_resistances_are_read_as_people_write_them(text: str, kohm: str) -> None:
+    assert read_quantity(text, "kohm") == Decimal(kohm)
+
+
+@pytest.mark.parametrize(("text", "unit"), [("250k", "mm"), ("250 mm", "kohm"), ("2 h", "kohm")])
+def test_a_unit_of_another_kind_is_refused(text: str, unit: str) -> None:
+    with pytest.raises(CellError):
+        read_quantity(text, unit)
+
+
+@pytest.mark.parametrize(("text", "value"), [("Y", True), ("n", False), ("Yes", True), ("FALSE", False)])
+def test_yes_and_no_may_be_one_letter(text: str, value: bool) -> None:
+    assert read_yes_no(text) is value

@@ -335,7 +335,7 @@ def stock(
             known = {*tables.parts, *tables.consumables, *(row["item"] for row in of_stock.stock(books))}
             _known(item, known, "ITEM", "an id of parts.csv or consumables.csv")
         sum_ = whole_cents(cost, "--cost") if cost else 0
-        till = read_day(best_before, "--best-before") if best_before else None
+        till = read_day(best_before, "--best-before", tables.dates) if best_before else None
         beside = of_stock.Beside(job, sum_, tables.terms.currency, remark, best_before=till)
         found = of_stock.stock_move(books, kind, item, many, read_moment(now), beside)
     return answer(found, as_json, f"{item}: {plain(found['left_millionths'])} left")

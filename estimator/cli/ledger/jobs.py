@@ -17,6 +17,7 @@ from estimator.cli.common import (
     load_both,
     load_shop_of,
     load_study,
+    names_meant,
     no_choice,
     open_ledger,
 )
@@ -75,9 +76,8 @@ def quote(job: JobIdArg, with_: WithOption = None, ledger: LedgerOption = None, 
 
     moment = read_moment(now)
     with open_ledger(ledger, shop) as books:
-        choice = make_named_or_best(
-            load_study(job_row(books, job)["file"] or f"{job}.toml", shop), with_ or ()
-        )
+        study = load_study(job_row(books, job)["file"] or f"{job}.toml", shop)
+        choice = make_named_or_best(study, names_meant(study, with_))
         if not choice.found:
             return no_choice(choice, as_json)
         it = quote_record(choice)

@@ -11,6 +11,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
+from estimator.core.days import DayError, day_as_written
 from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
 from estimator.input.batch.stock import kept_from_stock, things_called, told_differently
 from estimator.input.batch.transfers import MOVED, Move, read_moves
@@ -233,11 +234,9 @@ def _days(toml: TomlFile, path: str, words: tuple[str, ...], issues: list[Issue]
     days = set()
     for word in words:
         try:
-            days.add(date.fromisoformat(word))
-        except ValueError:
-            issues.append(
-                Issue(toml.where(path, "days_off"), "not a date", shown(word), 'days such as "2026-12-24"')
-            )
+            days.add(day_as_written(word))
+        except DayError as error:
+            issues.append(Issue(toml.where(path, "days_off"), "not a date", shown(word), str(error)))
     return frozenset(days)
 
 

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 from decimal import Decimal
 
 from estimator.choose.faults import FoundFault, faults_found, held_by
-from estimator.choose.questions.measure_first import First, measure_first
+from estimator.choose.questions.measure_first import measure_first
 from estimator.choose.questions.measure_next import MeasuringAdvice
 from estimator.choose.study import Choice, SpecRow, Study
 from estimator.core.units import lengths_as_read
@@ -18,6 +18,7 @@ from estimator.estimate.tax import CAUTION
 from estimator.model import Estimate, Hazard, Job, Shop, Verdict
 from estimator.price.client.quote import Quote
 from estimator.report.text import choice as long
+from estimator.report.text.choice import first_lines as first_lines
 from estimator.report.text.no_choice import show_no_choice
 from estimator.report.text.risk import at_fault
 from estimator.report.text.terminal import hours, money, put, whole
@@ -44,7 +45,11 @@ def show_check(shop: Shop, job: Job | None) -> None:
 
 
 def show_fit(
-    verdicts: Sequence[Verdict], faults: Sequence[FoundFault], shop: Shop, shut: Sequence[str]
+    verdicts: Sequence[Verdict],
+    faults: Sequence[FoundFault],
+    shop: Shop,
+    shut: Sequence[str],
+    top: int | None = None,
 ) -> None:
     """Faults, then upgrades by verdict; in words only what does not fit."""
     put(*fault_sentences(faults, shop.terms.currency, lengths=shop.lengths))
@@ -54,9 +59,11 @@ def show_fit(
     fits, after, never = by_outcome.values()
     for title, names in (("Fits as it is", fits), ("Fits after more work", after)):
         if names:
-            put(f"{title}: {', '.join(names)}.")
+            put(f"{title}: {', '.join(names[:top])}{long.beyond(names, top)}.")
     if never:
-        put("Does not fit:", *(f"  {lengths_as_read(line, shop.lengths)}" for line in never))
+        put("Does not fit:", *(f"  {lengths_as_read(line, shop.lengths)}" for line in never[:top]))
+        if top is not None and len(never) > top:
+            put(f"  and {len(never) - top} more")
     put(*shut)
     more("every variant with the work it forces and what is assumed; --only ID: one of them")
 
@@ -97,14 +104,17 @@ def show_estimate(study: Study, priced: Estimate) -> None:
 
     put(f"{study.job.what or study.job.id}: " + (", ".join(priced.chosen) or "no upgrade, base work only"))
     _show_figures(study, priced)
+    put(*long.limit_lines(study, priced))
     _show_wish(study, priced, spec_rows(study, priced.chosen))
     _show_first_and_caution(study, priced)
     more("the work in its order, parts, money, spec, all that is assumed, all cautions")
 
 
 def show_quote(choice: Choice) -> None:
-    """Below the figure on a quote: time, what to measure first and the caution."""
+    """Below the figure on a quote: time, the wish where it is not met, what to measure first and the caution."""
     put(time_words(choice.estimate))
+    if any(row.asked and not row.met for row in choice.spec):
+        _show_wish(choice.study, choice.estimate, choice.spec)
     _show_first_and_caution(choice.study, choice.estimate)
 
 
@@ -147,16 +157,6 @@ def _show_first_and_caution(study: Study, priced: Estimate) -> None:
     put(*caution_lines(study, [priced]))
 
 
-def first_lines(study: Study, found: Sequence[First]) -> list[str]:
-    """What to measure first, one a line, with what it moves."""
-    currency = study.shop.terms.currency
-    told = [
-        lengths_as_read(f"{one.field}, {one.what}{f' ({one.how})' if one.how else ''}: moves the cost by up to {money(one.moves, currency)}", study.shop.lengths)
-        for one in found
-    ]  # fmt: skip
-    return ["Measure first:", *(f"  {words}" for words in told)] if told else []
-
-
 def caution_lines(study: Study, priced: Iterable[Estimate]) -> list[str]:
     """The caution of the work that goes before all others, by the rank of hazards."""
     shop = study.shop
@@ -176,7 +176,7 @@ def caution_words(hazard: Hazard) -> str:
     return f"{hazard.where}: {hazard.controls}.{never}"
 
 
-def show_risk(study: Study, of: LookAhead, risks: Sequence[FitRisk]) -> None:
+def show_risk(study: Study, of: LookAhead, risks: Sequence[FitRisk], top: int | None = None) -> None:
     """How long and how much, how sure, and what would make it surer."""
     currency = study.shop.terms.currency
     put(f"{study.job.id}: " + (", ".join(of.estimate.chosen) or "base work only"))
@@ -186,7 +186,7 @@ def show_risk(study: Study, of: LookAhead, risks: Sequence[FitRisk]) -> None:
         put(f"{row.percent} of 100 such jobs stay within {at}.")
     driving = [
         f"{share.task.replace('-', ' ')} ({whole(share.minutes)} min, {share.variance_pct:.0f} % of what is uncertain)"
-        for share in of.shares[:DRIVERS]
+        for share in of.shares[: top or DRIVERS]
         if share.variance_pct >= 1
     ]
     if driving:
@@ -199,12 +199,13 @@ def show_risk(study: Study, of: LookAhead, risks: Sequence[FitRisk]) -> None:
     more("all that drives it, what every assumed value moves, what is used up and worn")
 
 
-def show_measuring(choice: Choice, looked: MeasuringAdvice) -> None:
-    """The three values to take first, with what each could change."""
+def show_measuring(choice: Choice, looked: MeasuringAdvice, top: int | None = None) -> None:
+    """The three values to take first (or ``top``), with what each could change."""
+    most = top or DRIVERS
     job, currency = choice.study.job, choice.study.shop.terms.currency
     shown = choice.study.shop.lengths
     bearing = [w for w in looked.worths if choice.found or w.rescues or w.wished]
-    first = [w for w in bearing if w.worth or w.rescues][:DRIVERS] or bearing[:DRIVERS]
+    first = [w for w in bearing if w.worth or w.rescues][:most] or bearing[:most]
     if choice.answer.status == "infeasible":
         put(f"{job.id}: as things are assumed the wish cannot be met (estimator choose says why).")
     if not first:
@@ -244,6 +245,7 @@ def show_price(study: Study, quote: Quote, priced: Estimate) -> None:
     if quote.charged:
         put(f"In the price besides the work: {'; '.join(quote.charged)}.")
     earned = "" if quote.earned is None else f"; it pays {money(quote.earned, currency)} an hour"
+    put(*long.limit_lines(study, priced, broken_alone=True))
     put(f"Shop only: floor {money(quote.floor, currency)}{earned}.")
     long.warn_under_cost(study, priced.totals)
     put(time_words(priced))

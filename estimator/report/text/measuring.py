@@ -11,8 +11,8 @@ from estimator.report.text.terminal import money, put, show_table
 FIRST, SHOWN = 3, 12
 
 
-def show(choice: Choice, looked: MeasuringAdvice) -> None:
-    """The ranked list, and the three to take first."""
+def show(choice: Choice, looked: MeasuringAdvice, top: int | None = None) -> None:
+    """The ranked list, and the three to take first; ``top``: how many lines the list has at most."""
     job, worths = choice.study.job, looked.worths
     if choice.answer.status == "infeasible":
         put(f"{job.id}: as things are assumed the wish cannot be met (estimator choose says why).")
@@ -27,22 +27,22 @@ def show(choice: Choice, looked: MeasuringAdvice) -> None:
             f"them, alone, can change {what}"
         )
     else:
-        _show_table(choice, worths)
+        _show_table(choice, worths, top or SHOWN)
     _show_taken_for_seen(looked)
 
 
-def _show_table(choice: Choice, worths: tuple[WorthMeasuring, ...]) -> None:
+def _show_table(choice: Choice, worths: tuple[WorthMeasuring, ...], most: int) -> None:
     currency, shown = choice.study.shop.terms.currency, choice.study.shop.lengths
     # where the wish cannot be met, a verdict that bears on nothing of it is not what to measure first
     bearing = [w for w in worths if choice.found or w.rescues or w.wished]
-    others = [w.field for w in (*bearing[SHOWN:], *(w for w in worths if w not in bearing))]
+    others = [w.field for w in (*bearing[most:], *(w for w in worths if w not in bearing))]
     headings = ["value", "assumed", "could be", "chance", "at stake", "worth", "what would change"]
     rows = [
         [
             w.field, lengths_as_read(w.assumed, shown), lengths_as_read(w.could_be, shown), f"{100 * w.chance:.0f} %",
             money(w.stake, currency), money(w.worth, currency), lengths_as_read(w.changes, shown),
         ]
-        for w in bearing[:SHOWN]
+        for w in bearing[:most]
     ]  # fmt: skip
     right: tuple[int, ...] = (3, 4, 5)
     if not choice.found:

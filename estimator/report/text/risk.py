@@ -47,16 +47,18 @@ def _minutes(value: float) -> str:
     return hours(round(value * 100))
 
 
-def show(study: Study, of: LookAhead, risks: tuple[FitRisk, ...], simulated: Simulation | None) -> None:
-    """Print it."""
+def show(
+    study: Study,
+    of: LookAhead,
+    risks: tuple[FitRisk, ...],
+    simulated: Simulation | None,
+    top: int | None = None,
+) -> None:
+    """Print it; ``top``: how many lines the ranked lists have at most."""
+    most = top or MOST
     currency, shown = study.shop.terms.currency, study.shop.lengths
     put(f"{study.job.id}: " + (", ".join(of.estimate.chosen) or "base work only"))
-    rows = [
-        (f"{row.percent} in 100 such jobs stay within", _minutes(row.minutes), money(row.cost, currency))
-        for row in of.surety
-    ]
-    mean = ("on average", _minutes(of.closed.mean), money(of.estimate.totals.cost, currency))
-    show_table("How sure", ("", "hands-on", "cost"), [mean, *rows], right=(1, 2))
+    _show_sure(of, currency)
     if simulated is not None:
         show_simulation(simulated, currency)
     show_table(
@@ -67,13 +69,13 @@ def show(study: Study, of: LookAhead, risks: tuple[FitRisk, ...], simulated: Sim
                 share.task.replace("-", " ") + (f", {share.place.replace('-', ' ')}" if share.place else ""),
                 whole(share.minutes), whole(share.sd), f"{share.mean_pct:.0f}", f"{share.variance_pct:.0f}",
             )
-            for share in of.shares[:MOST]
+            for share in of.shares[:most]
         ],
         right=(1, 2, 3, 4),
     )  # fmt: skip
     for words in at_fault(study, of.estimate):
         put(words)
-    _show_assumed(study, of)
+    _show_assumed(study, of, most)
     _show_wear(of.estimate, currency)
     show_table(
         "Quantities that follow from the measurements",
@@ -95,7 +97,7 @@ def show(study: Study, of: LookAhead, risks: tuple[FitRisk, ...], simulated: Sim
         put(f"Odds that every part fits as assumed: {100 * fit_as_assumed(risks):.0f} %.")
 
 
-def _show_assumed(study: Study, of: LookAhead) -> None:
+def _show_assumed(study: Study, of: LookAhead, most: int) -> None:
     """What each assumed value moves, a length as the shop reads it."""
     if not of.assumed:
         return
@@ -111,10 +113,19 @@ def _show_assumed(study: Study, of: LookAhead) -> None:
                 lengths_as_read(ends_in_words(bar, study.shop)[1], shown),
                 money(bar.high_cents, currency),
             )
-            for bar in of.assumed[:MOST]
+            for bar in of.assumed[:most]
         ],
         right=(2, 4),
     )
+
+
+def _show_sure(of: LookAhead, currency: str) -> None:
+    rows = [
+        (f"{row.percent} in 100 such jobs stay within", _minutes(row.minutes), money(row.cost, currency))
+        for row in of.surety
+    ]
+    mean = ("on average", _minutes(of.closed.mean), money(of.estimate.totals.cost, currency))
+    show_table("How sure", ("", "hands-on", "cost"), [mean, *rows], right=(1, 2))
 
 
 def at_fault(study: Study, estimate: Estimate) -> list[str]:

@@ -51,8 +51,9 @@ def triage_of(shop: Shop, job: Job, seen: Mapping[str, bool]) -> Triage:
     )
 
 
-def show(shop: Shop, job: Job, found: Triage) -> None:
-    """The checks, one a line, and the sum."""
+def show(shop: Shop, job: Job, found: Triage, top: int | None = None) -> None:
+    """The checks, one a line, and the sum; ``top``: only so many, those that weigh most."""
+    heaviest = sorted(found.checks, key=lambda c: (c.outcome != "walk-away", -c.high, c.number))[:top]
     show_table(
         f"Ten checks ({job.id})",
         ("", "check", "outcome", "why", shop.terms.currency),
@@ -65,6 +66,7 @@ def show(shop: Shop, job: Job, found: Triage) -> None:
                 _range(c.low, c.high),
             )
             for c in found.checks
+            if c in heaviest
         ],
         right=(0, 4),
     )

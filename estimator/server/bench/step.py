@@ -141,7 +141,10 @@ def measure_now(desk: Desk, file: str, found: Sequence[Row], task: str) -> list[
     """What is still assumed and can be measured as the instrument lies now: the likeliest to matter first, a few."""
     if not file:
         return []
-    asked = desk.ask(file, Entries())
+    try:
+        asked = desk.ask(file, Entries())
+    except InputError:
+        return []  # its page says what is wrong with it; the clock of the step goes on all the same
     mine = [one for one in found if one["job"] == asked.job.id]
     reached = {
         OPENED_BY[one["task"]] for one in mine if one["task"] in OPENED_BY and (one["stands"] == DONE or one["task"] == task)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+from estimator.core.days import ORDERS
 from estimator.tables.schema.column import (
     ZERO,
     Column,
@@ -64,6 +65,14 @@ MENU_TABLES: tuple[TableSpec, ...] = (
             "mm",
             "in",
             default="mm",
+        ),
+        Column(
+            "dates",
+            "choice",
+            "order in which people there write a date in figures: month, day, year (mdy) or day, month, year (dmy); "
+            "blank: both are in use, so a date that could be two days is refused",
+            default="",
+            choices=ORDERS,
         ),
     ),
 )

@@ -1,0 +1,177 @@
+"""What ``new`` asks at a terminal: the kind of instrument, what is wrong, what is wished and the limit."""
+
+from __future__ import annotations
+
+import re
+import sys
+from collections.abc import Callable, Collection, Mapping, Sequence
+from decimal import Decimal
+from typing import TypeVar
+
+import typer
+
+from estimator.core.days import DayError, day_as_written
+from estimator.core.errors import near_miss
+from estimator.estimate.new_job import default_job
+from estimator.estimate.said import Said, faults_to_say, sounds_like, wishes_to_say
+from estimator.model import JOB_KINDS, Fault, Job, Shop
+from estimator.report.text.terminal import put
+from estimator.tables.intake import TEMPLATE
+
+YES = {"y", "yes", "all"}
+Found = TypeVar("Found")
+NO = {"", "n", "no", "none", "-"}
+_MONEY = re.compile(
+    r"(?:[A-Z]{3}|[$€£¥])?\s*(\d{1,3}(?:,\d{3})+|\d{1,9})(\.\d{1,2})?\s*(?:[A-Z]{3}|[$€£¥])?", re.I
+)
+
+
+def can_ask() -> bool:
+    """Whether somebody sits there to answer: both ends are a terminal."""
+    return all(stream is not None and stream.isatty() for stream in (sys.stdin, sys.stdout))
+
+
+def ask_new(shop: Shop) -> tuple[str, Said]:
+    """Kind of instrument (or its template), and what was said of it."""
+    put("A few questions; a blank answer leaves it open. Numbers, words and their beginnings will do.")
+    templates = (
+        [name for name in shop.intake[TEMPLATE].choices if name != "none"] if TEMPLATE in shop.intake else []
+    )
+    kind = _one_of("Which kind of instrument", [*shop.intake["kind"].choices, *templates], "guitar-solid")
+    whose = _one_of("Whose is it: a customer's, to be sold, your own", JOB_KINDS, "own")
+    wrong = _wrong(shop, default_job(shop, kind))
+    wish = _answer("What should get better, in the customer's words")
+    require = _required(shop, wish)
+    profile = "" if require else _one_of("Or all that such a player wants", [*shop.profiles], "")
+    money = _money(f"Most money, in {shop.terms.currency}")
+    held = {"commission": "price"}.get(whose, "cash")
+    on = _one_of("Held against: cash paid out, cost to the shop, price to the customer", ("cash", "cost", "price"),
+                 held) if money else held  # fmt: skip
+    return kind, Said(whose, wish, _day(shop), wrong, require, profile, money, on)
+
+
+def _answer(question: str) -> str:
+    """One line as typed; who closes the input has had enough."""
+    try:
+        return " ".join(input(f"{question}: ").split())
+    except EOFError:
+        raise typer.Abort from None
+
+
+def _asked(question: str, read: Callable[[str], Found | None]) -> Found:
+    """The first answer that can be read; what is wrong with the others is said by who reads them."""
+    while True:
+        found = read(_answer(question))
+        if found is not None:
+            return found
+
+
+def _one_of(question: str, names: Sequence[str], usual: str) -> str:
+    """One name, by its number, its beginning or itself; blank is the usual one."""
+
+    def read(text: str) -> str | None:
+        if not text:
+            return usual
+        if text.isdecimal() and 1 <= int(text) <= len(names):
+            return names[int(text) - 1]
+        begun = [name for name in names if name == text.lower()] or [
+            name for name in names if name.startswith(text.lower())
+        ]
+        if len(begun) == 1:
+            return begun[0]
+        put(f"“{text}” could be {', '.join(begun)}." if begun else
+            f"“{text}” is none of them. {near_miss(text, names) or f'1 to {len(names)}, or a name.'}")  # fmt: skip
+        return None
+
+    put(f"{question}?", "  " + ", ".join(f"{number} {name}" for number, name in enumerate(names, 1)))
+    return _asked(f"  number or name ({usual or 'blank: none'})", read)
+
+
+def _picked(names: Collection[str]) -> tuple[int, ...]:
+    """Which of a list that was shown: numbers with blanks or commas between, y for all, blank for none."""
+
+    def read(text: str) -> tuple[int, ...] | None:
+        if text.lower() in NO:
+            return ()
+        if text.lower() in YES:
+            return tuple(range(len(names)))
+        parts = re.split(r"[,\s]+", text.strip(", "))
+        if all(part.isdecimal() and 1 <= int(part) <= len(names) for part in parts):
+            return tuple(dict.fromkeys(int(part) - 1 for part in parts))
+        put(f"“{text}” cannot be read: numbers from 1 to {len(names)}, y for all, blank for none.")
+        return None
+
+    return _asked("  which of these (numbers, y for all, blank: none)", read)
+
+
+def _wrong(shop: Shop, job: Job) -> tuple[Fault, ...]:
+    """The faults that somebody's words for what is wrong stand for."""
+    known = {fault.what: fault for fault in faults_to_say(shop, job)}
+    said = _answer("What is wrong with it, in words")
+    while said:
+        alike = sounds_like(said, {what: what for what in known})
+        if alike:
+            put("That sounds like:", *(f"  {number} {what}" for number, what in enumerate(alike, 1)))
+            return tuple(known[alike[number]] for number in _picked(alike))
+        put("None of the faults of the tables sounds like that.")
+        said = _answer("In other words (blank: leave it out)")
+    return ()
+
+
+def _required(shop: Shop, wish: str) -> dict[str, int]:
+    """The attributes that are wished for and the level of each, with what the levels mean."""
+    names = wishes_to_say(shop)
+    alike = sounds_like(wish, names)
+    if not wish:
+        return {}
+    put("That could be:" if alike else "None of the attributes sounds like that; they are:",
+        *(f"  {number} {_words(shop, name)}" for number, name in enumerate(alike or names, 1)))  # fmt: skip
+    shown = alike or list(names)
+    found = {shown[number]: _level(shop, shown[number]) for number in _picked(shown)}
+    return {name: level for name, level in found.items() if level}
+
+
+def _words(shop: Shop, name: str) -> str:
+    return f"{name.replace('-', ' ')}: {shop.attributes[name].what}"
+
+
+def _level(shop: Shop, name: str) -> int:
+    words: Mapping[int, str] = dict(enumerate(shop.attributes[name].words))
+
+    def read(text: str) -> int | None:
+        if not text:
+            return 2
+        if re.fullmatch(r"[0-4]", text):
+            return int(text)
+        put(f"“{text}” is no level: 0 to 4.")
+        return None
+
+    put(f"{name.replace('-', ' ')}:", *(f"  {level} {word}" for level, word in words.items()))
+    return _asked("  at least (2; 0 leaves it out)", read)
+
+
+def _money(question: str) -> str:
+    def read(text: str) -> str | None:
+        if text.lower() in NO:
+            return ""
+        match = _MONEY.fullmatch(text)
+        number = f"{match[1].replace(',', '')}{match[2] or ''}" if match else ""
+        if number and Decimal(number) > 0:
+            return number
+        put(f"“{text}” is no amount of money: a number such as 150 or 1,250.50.")
+        return None
+
+    return _asked(f"{question} (blank: no limit)", read)
+
+
+def _day(shop: Shop) -> str:
+    def read(text: str) -> str | None:
+        if text.lower() in NO:
+            return ""
+        try:
+            return day_as_written(text, shop.dates).isoformat()
+        except DayError as error:
+            put(f"“{text}” is no day that can be read: {error}.")
+            return None
+
+    return _asked("Wanted by (blank: no day)", read)

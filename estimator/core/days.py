@@ -1,0 +1,47 @@
+"""Days as people write them: year-month-day, or the order of the country, or any order that leaves one day."""
+
+from __future__ import annotations
+
+import re
+from datetime import date
+
+#: the orders in which a country writes day and month; blank: both are in use there, or it is not known
+ORDERS = ("mdy", "dmy")
+_WRITTEN = re.compile(r"\s*(\d{1,2})\s*([/.-])\s*(\d{1,2})\s*\2\s*(\d{4})\s*")
+ACCEPTED = "a date as year-month-day: 2026-03-01"
+
+
+class DayError(ValueError):
+    """A day that cannot be read; the text says what is accepted."""
+
+
+def day_as_written(text: str, order: str = "") -> date:
+    """The day of ``2026-11-30``, ``11/30/2026`` or ``30.11.2026``; DayError where it could be two days.
+
+    ``order``: how the country of the shop writes it. A day that only one order makes is that day everywhere.
+    """
+    try:
+        return date.fromisoformat(text.strip())
+    except ValueError:
+        pass
+    match = _WRITTEN.fullmatch(text)
+    if match is None:
+        raise DayError(ACCEPTED)
+    one, other, year = int(match[1]), int(match[3]), int(match[4])
+    days = {
+        name: day for name, day in (("mdy", _day(year, one, other)), ("dmy", _day(year, other, one))) if day
+    }
+    if not days:
+        raise DayError(ACCEPTED)
+    if len(set(days.values())) == 1:
+        return next(iter(days.values()))
+    if order in days:
+        return days[order]
+    raise DayError(f"year-month-day, as this could be two days: {days['mdy']} or {days['dmy']}")
+
+
+def _day(year: int, month: int, day: int) -> date | None:
+    try:
+        return date(year, month, day)
+    except ValueError:
+        return None
