@@ -264,7 +264,9 @@ def test_rows_written_as_csv_are_read_back(
     assert [{name: row.values[name] for name in rows[0]} for row in result.rows] == rows
 
 
-@pytest.mark.parametrize(("text", "kohm"), [("250k", "250"), ("500 K", "500"), ("470 ohm", "0.47"), ("250", "250")])
+@pytest.mark.parametrize(
+    ("text", "kohm"), [("250k", "250"), ("500 K", "500"), ("470 ohm", "0.47"), ("250", "250")]
+)
 def test_resistances_are_read_as_people_write_them(text: str, kohm: str) -> None:
     assert read_quantity(text, "kohm") == Decimal(kohm)
 
