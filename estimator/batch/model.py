@@ -45,7 +45,12 @@ Judged = tuple[dict[str, tuple[str, ...]], dict[str, Measure], bool]
 
 
 class JointProgramme:
-    """All programmes of a batch and the shared columns; ``ask`` solves them together."""
+    """All programmes of a batch and the shared columns; ``ask`` solves them together.
+
+    ``customers``: the jobs whose price counts.
+    """
+
+    customers: Collection[str] = frozenset()
 
     def __init__(self, batch: Batch, engine: str | None = None, deadline: float | None = None) -> None:
         # the order of engines for one job (a little patience, then another) does not suit many
@@ -53,7 +58,8 @@ class JointProgramme:
         self.programmes: dict[str, Any] = {
             job.id: Programme(job.problem, job.measure, job.bound, engine, deadline) for job in batch.jobs
         }
-        self.has_customers = any(job.problem.billed for job in batch.jobs)
+        # where there are customers, nobody pays a price for the shop's own
+        self.customers = {j.id for j in batch.jobs if j.problem.billed} or set(self.programmes)
         self.rounds = 0
         self.build_uses()
 
@@ -92,8 +98,8 @@ class JointProgramme:
             return time_spent(programme)
         if aim == "cash":
             return self.job_cash(job)
-        if aim == "price" and not programme.problem.billed and self.has_customers:
-            return Linear()  # nobody pays a price for it
+        if aim == "price" and job not in self.customers:
+            return Linear()
         make = OBJECTIVES[aim].total
         if make is None:
             raise EngineError(f"the aim “{aim}” is a ratio, not a sum")
@@ -127,7 +133,9 @@ class JointProgramme:
         )
         buy_packs(built, batch, [(use, built.of(use.job, literal)) for use, literal in self.uses])
         buy_tools(
-            built, [(t, [(job, built.of(job, lit)) for job, lit in needed]) for t, needed in self.tools]
+            built,
+            [(t, [(job, built.of(job, lit)) for job, lit in needed]) for t, needed in self.tools],
+            self.customers,
         )
         for seller in batch.sellers:
             price_breaks(built, seller)
@@ -167,6 +175,8 @@ class JointProgramme:
         total = Linear()
         for job in self.programmes:
             total.add(built.of(job, self.own_sum(job, aim)))
+        if aim == "price":  # one that falls by less than what is laid out for it would be paid by the shop
+            return total.add(built.for_customers)
         if aim not in ("cash", "cost", "profit"):
             return total
         parts = {(p.job, p.upgrade): p for p in batch.parts}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field
 
 from estimator.batch.records import THOUSAND, Batch, BoughtPart, MissingTool, Pack, PackUse, Seller
@@ -37,7 +37,8 @@ class Deal:
 class JointModel:
     """The joint model while it is laid: where each job's columns begin, what is bought, freight by seller.
 
-    ``gates``: for a job that may be left out, the column that is 1 when it is done.
+    ``gates``: for a job that may be left out, the column that is 1 when it is done. ``for_customers``: what missing
+    tools take that customers' work needs.
     """
 
     model: Model = field(default_factory=Model)
@@ -45,6 +46,7 @@ class JointModel:
     freight: dict[str, Linear] = field(default_factory=dict)
     offsets: dict[str, int] = field(default_factory=dict)
     gates: dict[str, int] = field(default_factory=dict)
+    for_customers: Linear = field(default_factory=Linear)
 
     def of(self, job: str, total: Linear) -> Linear:
         """A sum in a job's columns as one in the joint model's; zero where the job is left out."""
@@ -181,9 +183,20 @@ def _with_spare(needed: int, batch: Batch, pack: Pack, cents: int) -> int:
     return max(needed, *steps, 0) + (freight // cents if cents > 0 else 0)
 
 
-def buy_tools(built: JointModel, tools: Iterable[tuple[MissingTool, Sequence[tuple[str, Linear]]]]) -> None:
-    """A missing tool is bought once, or rented for a job, when any of the work that needs it is done."""
+def buy_tools(
+    built: JointModel,
+    tools: Iterable[tuple[MissingTool, Sequence[tuple[str, Linear]]]],
+    customers: Collection[str] = (),
+) -> None:
+    """A missing tool is bought once, or rented for a job, when any of the work that needs it is done.
+
+    ``customers``: the jobs whose price counts. For them it is bought too where the shop's own work has it bought.
+    """
     for tool, wanted in tools:
+        mine = [(job, literal) for job, literal in wanted if job in customers]
+        theirs = built.model.column("u") if mine else None
+        if theirs is not None:
+            built.for_customers.add(Linear({theirs: 1}), tool.cents)
         column = built.model.column("t")
         built.deals.append(Deal(column, "tool", tool.tool, "", tool.cents))
         rented: dict[str, int] = {}
@@ -193,8 +206,15 @@ def buy_tools(built: JointModel, tools: Iterable[tuple[MissingTool, Sequence[tup
                 if job not in rented:
                     rented[job] = built.model.column("h")
                     built.deals.append(Deal(rented[job], "rent", tool.tool, "", tool.rent, job))
+                    if job in customers:
+                        built.for_customers.add(Linear({rented[job]: 1}), tool.rent)
                 had.add(Linear({rented[job]: 1}))
             built.model.add(had.add(literal, -1), 0, None, STRUCTURE)
+            if theirs is not None and job in customers:
+                held = Linear({theirs: 1})
+                if job in rented:
+                    held.add(Linear({rented[job]: 1}))
+                built.model.add(held.add(literal, -1), 0, None, STRUCTURE)
 
 
 def price_breaks(built: JointModel, seller: Seller) -> None:

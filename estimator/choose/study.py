@@ -30,7 +30,18 @@ from estimator.fit.candidates import not_offered, offered
 from estimator.fit.judge import judge_all
 from estimator.fit.mass import BY_VOLUME
 from estimator.fit.ways import OfferedWay, named_ways, open_methods, ways_of
-from estimator.model import WOOD_DENSITY, Budget, Estimate, Job, Money, PartLine, Shop, UsedValue, Verdict
+from estimator.model import (
+    WOOD_DENSITY,
+    Budget,
+    Estimate,
+    Job,
+    Money,
+    PartLine,
+    Shop,
+    Totals,
+    UsedValue,
+    Verdict,
+)
 from estimator.model.problem import Problem, Rule
 from estimator.tables.conditions import holds
 from estimator.tables.methods import by_methods, done_by, other_ways
@@ -69,9 +80,12 @@ class Study:
 
     def measure(self, chosen: tuple[str, ...]) -> Measure:
         """The exact figures of an upgrade set that the limits are held against."""
+        return self.measure_of(self.costing.estimate(chosen).totals)
+
+    def measure_of(self, totals: Totals) -> Measure:
+        """The same of an estimate that is there."""
         from estimator.choose.measure import Measure, spread_cents
 
-        totals = self.costing.estimate(chosen).totals
         minutes = surety_minutes(totals.expected, totals.sd, self.problem.z_minutes)
         return Measure(
             cost=totals.cost,

@@ -14,13 +14,16 @@ from itertools import combinations
 from estimator.choose.milp.objectives import objectives_of
 from estimator.choose.study import Choice, Study, make_choice, study_job
 from estimator.choose.verify.choice import score_reached
+from estimator.core.text import money
 from estimator.estimate.sale_terms import usual_work
 from estimator.estimate.tools.to_get import Got, cheapest_to_get
 from estimator.model import Job, Shop
+from estimator.model.problem import Rule
 from estimator.tables.methods import worn_by
 
 WEIGHED = ("cost", "cash", "price", "hours", "score", "profit")
 """Aims by which what a tool takes can be weighed against what it brings."""
+ZERO = Decimal(0)
 MOST = 4
 """So many missing tools that could change the work are weighed in every combination; of more, one at a time."""
 
@@ -55,8 +58,10 @@ def choose_with_tools(
     missing = _that_matter(study)
     plain = make_choice(study, aim, engine, time_limit)
     names = objectives_of(aim)
-    if not missing or any(name not in WEIGHED for name in names):
+    if not missing:
         return WithTools(plain)
+    if any(name not in WEIGHED for name in names):
+        return _nothing_got(study, plain, aim, engine, time_limit, buying)
     groups = _groups(missing)
     tried: list[tuple[tuple[int, ...], int, Choice, tuple[Got, ...]]] = []
     for group in groups:
@@ -66,11 +71,11 @@ def choose_with_tools(
             continue
         choice = make_choice(there, aim, engine, time_limit, explain=False)
         if choice.answer.status not in ("optimal", "infeasible"):
-            return WithTools(plain)
+            return _nothing_got(study, plain, aim, engine, time_limit, buying)
         if choice.found:
             tried.append((_worth(choice, names, sum(one.cents for one in got)), len(tried), choice, got))
     if not tried:
-        return WithTools(plain)
+        return _none(study, groups, aim, engine, time_limit, buying)
     _, _, best, got = min(tried, key=lambda item: item[:2])
     nothing = next((choice for _, _, choice, had in tried if not had), None)
     around = None if nothing is None else nothing.estimate.totals.cost
@@ -82,6 +87,46 @@ def choose_with_tools(
     if not got and nothing is not None and nothing.answer.chosen == plain.answer.chosen:
         best = plain
     return WithTools(best, got, around, more)
+
+
+def _nothing_got(
+    study: Study, plain: Choice, aim: str, engine: str | None, time_limit: float | None, buying: str
+) -> WithTools:
+    """The choice without work that cannot be done any way as things are; ``plain`` where that leaves out nothing."""
+    there = _as_if_there(study, (), 0, buying)
+    if there is None or there.job.refused == study.job.refused:
+        return WithTools(plain)
+    return WithTools(make_choice(there, aim, engine, time_limit))
+
+
+def _none(
+    study: Study,
+    groups: Iterable[tuple[str, ...]],
+    aim: str,
+    engine: str | None,
+    time_limit: float | None,
+    buying: str,
+) -> WithTools:
+    """Why nothing keeps the wish and the limits, whatever is got: told of the tools that would do for the least money.
+
+    Where no money would do it, of the fewest tools that the job is thinkable with. Where what they take is beyond
+    the limit already, nothing of it is left for the work.
+    """
+    names = objectives_of(aim)
+    told: list[tuple[bool, tuple[int, ...], int, Study, tuple[Got, ...]]] = []
+    for number, group in enumerate(groups):
+        got = cheapest_to_get(study.shop, group)
+        price = sum(one.cents for one in got)
+        there = _as_if_there(study, group, price, buying, beyond=True)
+        if there is None:
+            continue
+        unlimited = replace(study, job=replace(study.job, budget=replace(study.job.budget, money=None)))
+        free = _as_if_there(unlimited, group, price, buying)
+        found = None if free is None else make_choice(free, aim, engine, time_limit, explain=False)
+        worth = _worth(found, names, price) if found is not None and found.found else ()
+        told.append((not worth, worth, number, there, got))
+    _, _, _, there, got = min(told, key=lambda item: item[:3])
+    return WithTools(make_choice(there, aim, engine, time_limit), got)
 
 
 def _groups(missing: tuple[str, ...]) -> list[tuple[str, ...]]:
@@ -107,8 +152,13 @@ def _worth(choice: Choice, names: Iterable[str], more: int) -> tuple[int, ...]:
     return (*(worth[name] for name in names), told.cost + more)
 
 
-def _as_if_there(study: Study, group: Collection[str], price: int, buying: str) -> Study | None:
-    """The study of the job with some tools there, and paid; None where work that comes with every job needs another."""
+def _as_if_there(
+    study: Study, group: Collection[str], price: int, buying: str, beyond: bool = False
+) -> Study | None:
+    """The study of the job with some tools there, and paid; None where work that comes with every job needs another.
+
+    None too where they take more than the limit on money, unless it is asked for ``beyond`` that limit.
+    """
     job, shop = study.job, study.shop.as_usual or study.shop
     lacking = tuple(tool for tool in job.without_tools if tool not in group)
     shut = _not_to_be_done(shop, job, lacking)
@@ -118,9 +168,9 @@ def _as_if_there(study: Study, group: Collection[str], price: int, buying: str) 
     budget = job.budget
     if budget.money is not None:
         left = budget.money - Decimal(price) / 100
-        if left < 0:
+        if left < 0 and not beyond:
             return None
-        budget = replace(budget, money=left)
+        budget = replace(budget, money=max(left, ZERO))
     more = [name for name in refused if name not in job.refused]
     job = replace(job, without_tools=lacking, refused=(*job.refused, *more), budget=budget)
     setting = study.costing.setting
@@ -129,10 +179,17 @@ def _as_if_there(study: Study, group: Collection[str], price: int, buying: str) 
     rules = tuple(
         replace(rule, words=f"{rule.upgrade} cannot be done without a tool that is not there ({names})")
         if rule.kind == "refused" and rule.upgrade in more
-        else rule
+        else _less(rule, price, shop.terms.currency)
         for rule in there.problem.rules
     )
     return replace(there, problem=replace(there.problem, rules=rules))
+
+
+def _less(rule: Rule, price: int, currency: str) -> Rule:
+    """A limit on money with what of it the tools take, in words."""
+    if rule.kind != "money" or not price:
+        return rule
+    return replace(rule, words=f"{rule.words} (once {money(price, currency)} are taken off for tools to get)")
 
 
 def _not_to_be_done(shop: Shop, job: Job, lacking: Collection[str]) -> set[str]:

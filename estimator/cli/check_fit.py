@@ -91,10 +91,10 @@ def fit(
         print_json(choice_json.fit(the_job, verdicts, faults) | {"ways_not_offered": ways})
     elif full or show_working or only:
         rows = choice_text.FitRows(verdicts, numbers_of(the_shop, the_job), top)
-        choice_text.show_fit(the_job, rows, show_working, faults, the_shop.terms.currency)
+        choice_text.show_fit(the_job, rows, show_working, faults, the_shop)
         put(*shut_lines(shut))
     else:
-        brief.show_fit(verdicts, faults, the_shop.terms.currency, shut_lines(shut), top)
+        brief.show_fit(verdicts, faults, the_shop, shut_lines(shut), top)
     return Exit.DONE
 
 

@@ -147,11 +147,10 @@ def choose(
     wanted = Wanted(next_best, why, frontier or with_hours or svg is not None, with_hours, every=as_json)
     with watching("choosing, and proving it"):
         found = choose_with_tools(study, aim, engine, time_limit, buying)
-        choice = found.choice
-        further = deeper(choice, wanted, engine, deadline)
-    files.end(choice, further)
+        further = deeper(found.choice, wanted, engine, deadline)
+    files.end(found.choice, further)
     _answer(found, further, as_json, full)
-    return Exit.DONE if choice.found else Exit.CANNOT_BE_MET
+    return Exit.DONE if found.choice.found else Exit.CANNOT_BE_MET
 
 
 def _answer(found: WithTools, further: PostOptimality, as_json: bool, full: bool) -> None:

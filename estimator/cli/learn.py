@@ -95,12 +95,12 @@ def _tell_lesson(taught: Taught, taken: Proposal, written: list[Path], as_json: 
         data = {
             **text.lesson_data(taught.lesson),
             **text.honesty_data(taught.honest),
-            **values_data(taught.values),
+            **values_data(taught),
         }
         print_json({**data, "written": list(map(str, written))})
         return
     text.show_lesson(taught.lesson)
-    show_values(taught.values)
+    show_values(taught)
     text.show_honesty(taught.honest)
     if written:
         put(f"wrote {_names(written)} ({taken.words}); learn --take-back puts it back")

@@ -99,8 +99,10 @@ def price(
 
 def _tell_price(choice: Choice, as_json: bool, full: bool) -> None:
     """The price of a set, as data, in short or with every step."""
+    from estimator.choose.questions.measure_first import measure_first
     from estimator.price.client.quote import quote_for
     from estimator.report.text import brief
+    from estimator.report.text import choice as choice_text
     from estimator.report.text import money as money_text
     from estimator.report.words import quote as quote_words
 
@@ -114,7 +116,10 @@ def _tell_price(choice: Choice, as_json: bool, full: bool) -> None:
         money_text.say(
             [
                 *quote_words.quote_sentences(quoted, study.shop),
+                *choice_text.limit_lines(study, choice.estimate, broken_alone=True),
                 *quote_words.terms_sentences(quoted, study.shop),
+                brief.time_words(choice.estimate),
+                *brief.first_lines(study, measure_first(study, chosen)),
             ]
         )
 

@@ -93,7 +93,7 @@ def worked(book: BookArg, as_json: JsonOption = False) -> int:
             right=(3,),
         )
         if rows:
-            print(f"take them over: estimator ledger card {shown(str(book)) if ' ' in str(book) else book}")
+            put(f"take them over: estimator ledger card {shown(str(book)) if ' ' in str(book) else book}")
     return Exit.DONE
 
 

@@ -184,30 +184,63 @@ def scaled(value: int, scale: int) -> str:
 
 
 INCH = Decimal("25.4")
-#: lengths from here on are sizes that are named in eighths of an inch (a scale, a radius), where one is this near, mm
-LONG, EIGHTH_NEAR = Decimal(100), Decimal("0.5")
-_SPOKEN_MM = re.compile(r"(?P<low>\d+(?:\.\d+)?)(?: to (?P<high>\d+(?:\.\d+)?))? mm\b")
+#: lengths from here on are sizes that are named in eighths of an inch (a scale, a radius), mm
+LONG = Decimal(100)
+_NUMBER_MM = r"\d+(?:\.\d+)?"
+_FIGURES_MM = rf"{_NUMBER_MM}(?:(?: to | x | by |-){_NUMBER_MM})* mm\b"
+_SPOKEN_MM = re.compile(
+    # one length, or several that share the unit (0.5 to 0.8 mm, 40 x 30 mm, 12-19 mm); left as they are: what has
+    # its inches before it, and a bit, which says its inches itself (3 mm or 1/8 in)
+    rf"(?<= in [(\[]){_FIGURES_MM}|(?<![\d.])(?P<figures>{_FIGURES_MM})(?! or \d)"
+)
 
 
-def _inches(length: Decimal) -> str:
-    eighths = (length * 8 / INCH).quantize(Decimal(1), ROUND_HALF_UP)
-    if length >= LONG and abs(eighths * INCH / 8 - length) <= EIGHTH_NEAR:
-        value = eighths / 8
-    else:
-        value = (length / INCH).quantize(Decimal("0.01" if length >= INCH else "0.001"), ROUND_HALF_UP)
-    return f"{value.normalize():f}"
+def in_inches(length: Decimal) -> Decimal:
+    """A length in mm as the inches that people say: thousandths below an inch, hundredths above.
+
+    A scale or a radius is named in eighths: what stands in mm is such a size where it is that size, rounded alike.
+    """
+    eighths = (length * 8 / INCH).quantize(Decimal(1), ROUND_HALF_UP) / 8
+    places = Decimal(1).scaleb(min(int(length.normalize().as_tuple().exponent), 0))
+    if abs(length) >= LONG and (eighths * INCH).quantize(places, ROUND_HALF_UP) == length:
+        return eighths
+    return (length / INCH).quantize(Decimal("0.01" if abs(length) >= INCH else "0.001"), ROUND_HALF_UP)
 
 
-def lengths_as_read(text: str, shown: str) -> str:
+def lengths_as_read(text: str, shown: str, *, beside: bool = False) -> str:
     """A text with every length in mm (``0.5 to 0.8 mm``) as people read it: as it stands, or ``in`` in inches.
 
-    Thousandths below an inch, hundredths above; a scale or a radius in eighths where one is within half a millimetre.
+    ``beside``: with the mm in brackets after it, as drawings and cards want it (``0.063 in (1.6 mm)``).
     """
     if shown != "in":
         return text
 
     def spoken(found: re.Match[str]) -> str:
-        low, high = Decimal(found["low"]), found["high"]
-        return f"{_inches(low)} to {_inches(Decimal(high))} in" if high else f"{_inches(low)} in"
+        if not found["figures"]:
+            return found[0]
+        # at the bench every figure has its thousandths, as a feeler has; a customer reads no trailing noughts
+        lengths = (in_inches(Decimal(one)) for one in re.findall(_NUMBER_MM, found[0]))
+        said = iter([f"{one if beside else one.normalize():f}" for one in lengths])
+        inches = re.sub(_NUMBER_MM, lambda _: next(said), found[0].removesuffix(" mm"))
+        if not beside:
+            return f"{inches} in"
+        before = text[: found.start()]
+        left, right = "[]" if before.count("(") > before.count(")") else "()"
+        return f"{inches} in {left}{found[0]}{right}"
 
     return _SPOKEN_MM.sub(spoken, text)
+
+
+def unit_as_read(unit: str, shown: str) -> str:
+    """The unit of a column or a row whose figures are lengths in mm, as people read it."""
+    return "in" if unit == "mm" and shown == "in" else unit
+
+
+def inch_format(length: Decimal) -> str:
+    """The number format of a sheet's cell that holds a length in inches: as many places as are said of it."""
+    return "0.00" if abs(length) >= INCH else "0.000"
+
+
+def unit_example(shown: str) -> str:
+    """A length with the unit that a form does not ask for, as somebody may write it there."""
+    return "42 mm" if shown == "in" else "5/8 in"

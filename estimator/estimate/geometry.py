@@ -116,7 +116,7 @@ def quantities_of(instrument: Mapping[str, Reading]) -> tuple[Quantity, ...]:
     wire = wire_for(instrument)
     if wire is not None:
         board = guessed("scale", "fret_n", "nut_wid", "board_last_wid")
-        text = f"sum of the board widths at the frets + 2 x {FRET_OVERHANG_MM:.0f} mm each"
+        text = f"sum of the board widths at the frets, and {FRET_OVERHANG_MM:.0f} mm over at either end"
         found.append(Quantity("fret wire", wire, "mm", text, board))
     body = [number_of(instrument, f) for f in ("face_cm2", "perim_mm", "body_thk")]
     if None not in body:

@@ -7,6 +7,7 @@ from decimal import Decimal
 from textwrap import wrap
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss
+from estimator.core.units import lengths_as_read, unit_as_read, unit_example
 from estimator.estimate.said import Said, wished_lines
 from estimator.fit.candidates import all_upgrades, names
 from estimator.fit.judge import judge
@@ -287,7 +288,8 @@ def sheet_text(shop: Shop, job: Job, fields: Iterable[IntakeField]) -> str:
     """A measuring sheet to print or to type into, stage by stage: what stands in the brackets is read back."""
     lines = [
         f"Measuring sheet, {job.instrument['kind'].value}",
-        "Write into the brackets; leave blank what was not measured. A unit may stand with it (5/8 in),",
+        "Write into the brackets; leave blank what was not measured. A unit may stand with it "
+        f"({unit_example(shop.lengths)}),",
         "a doubt is marked with ?. A star marks what most often decides whether a part fits.",
         "",
     ]
@@ -298,12 +300,16 @@ def sheet_text(shop: Shop, job: Job, fields: Iterable[IntakeField]) -> str:
     for stage, held in by_stage(shop, fields):
         lines += ["", stage]
         for spec in held:
-            unit = spec.unit or ("yes / no" if spec.kind == "yes-no" else "")
+            unit = unit_as_read(spec.unit, shop.lengths) or ("yes / no" if spec.kind == "yes-no" else "")
             how = f"  ({spec.how})" if spec.how else ""
             place = shop.drawn.calipers.get(spec.id)
             figure = f"figure {place.letter}, {place.view}: " if place else ""
             figured |= place is not None
-            words = wrap(f"{figure}{spec.what}{how}", WIDE - INDENT, break_on_hyphens=False)
+            words = wrap(
+                lengths_as_read(f"{figure}{spec.what}{how}", shop.lengths),
+                WIDE - INDENT,
+                break_on_hyphens=False,
+            )
             star = "*" if is_starred(spec) else " "
             lines.append(f"{star} {spec.id:<20} [________] {unit:<8} {words[0]}")
             choices = wrap(" | ".join(spec.choices), WIDE - INDENT, break_on_hyphens=False)

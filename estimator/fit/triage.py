@@ -270,7 +270,7 @@ def _neck(look: _Look, number: int) -> Iterator[Check]:
     what = "sight the neck along both edges"
     # what ends it is told as soon as it is known, whatever else nobody looked at
     if look.known("twist") and abs(look.number("twist")) > Decimal("0.5"):
-        yield Check(number, what, WALK, f"the neck is twisted by {look.number('twist')} mm (0.5 at most)")
+        yield Check(number, what, WALK, f"the neck is twisted by {look.number('twist')} mm (0.5 mm at most)")
     elif not look.known("twist", "relief", "rod_ok"):
         yield _open(number, what, "measure twist and relief, try the rod")
     elif _much_relief(look):
@@ -285,7 +285,7 @@ def _rod(look: _Look, number: int) -> Iterator[Check]:
     bad = dead or look.seen.get("rod-spins", False)
     if bad and look.known("relief") and look.number("relief") > Decimal("0.4"):
         yield Check(
-            number, what, WALK, f"the rod is dead and the relief {look.number('relief')} mm (0.4 at most)"
+            number, what, WALK, f"the rod is dead and the relief {look.number('relief')} mm (0.4 mm at most)"
         )
     elif not look.known("rod_ok", "relief"):
         yield _open(number, what, "try the rod, measure the relief")

@@ -10,7 +10,7 @@ taken off the ratios before the times of tasks are learned, so that nothing is l
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import ROUND_HALF_UP, Decimal
 from math import exp, fsum, log, sqrt
@@ -34,7 +34,9 @@ DAMPED = 2.5
 ROUNDS = 30
 #: a level is taken over where so many standard deviations leave the table's factor out (19 of 20 times, normal)
 SURE = 1.96
-HUNDREDTH, LEAST, MOST = Decimal("0.01"), Decimal("0.2"), Decimal(10)
+HUNDREDTH = Decimal("0.01")
+#: least and most that a factor of the tables may be
+LEAST, MOST = Decimal("0.05"), Decimal(20)
 Cell = tuple[str, str, str]
 """File, row and column of a factor; the parts of a row's key are joined as in the name of a way."""
 
@@ -83,20 +85,28 @@ def factors(ledger: Ledger, shop: Shop) -> FactorLesson:
     if not kept:
         return FactorLesson()
     now, priors = _Now(shop), Priors(ledger)
-    before = {cell: priors.of(*cell, value) for cell in _cells(kept) if (value := now.of(cell)) is not None}
+    stands = {cell: value for cell in _cells(kept) if (value := now.of(cell)) is not None}
+    before = {cell: priors.of(*cell, value) for cell, value in stands.items()}
     times = _times(ledger, shop, kept, before)
-    effects = _fit(times, float(shop.terms.shared_cause))
+    bases = _bases(times, {cell for cell, value in stands.items() if before[cell] != value})
+    if any(before[cell] != stands[cell] for cell in bases):  # the others are held against what stands there
+        before |= {cell: stands[cell] for cell in bases}
+        times = _times(ledger, shop, kept, before)
+    effects = _fit(times, bases, float(shop.terms.shared_cause))
     values = tuple(
-        _value(cell, effect, times, before[cell], now.of(cell) or Decimal(1))
-        for cell, effect in sorted(effects.items())
+        _value(cell, effect, times, before[cell], stands[cell]) for cell, effect in sorted(effects.items())
     )
     sure = {(one.file, one.row, one.column) for one in values if not one.early}
-    told = {cell: effect.mean for cell, effect in effects.items() if cell in sure}
+    # what is not to be changed multiplies the next quotes as it stands
+    told = {
+        cell: effect.mean if cell in sure else log(stands[cell] / before[cell])
+        for cell, effect in effects.items()
+    }
     explained = {
         (time.job, time.task): time.moved + fsum(told.get(cell, 0.0) * share for cell, share in time.shares.items())
         for time in times
     }  # fmt: skip
-    learned = {
+    learned = {cell: float(stands[cell]) for cell in bases} | {
         (one.file, one.row, one.column): float(one.after if not one.early else one.before) for one in values
     }
     return FactorLesson(values, explained, _of_quotes(kept, learned))
@@ -186,18 +196,22 @@ def _spread_seen(times: Sequence[_Time]) -> float:
     return spread_factor(groups)
 
 
-def _fit(times: Sequence[_Time], shared: float) -> dict[Cell, _Effect]:
-    """The effect of every level but the one that most jobs have, one after the other until none moves."""
+def _bases(times: Sequence[_Time], learned: Collection[Cell]) -> set[Cell]:
+    """Of each family the level that stays: the one that most jobs have, of those that were not learned before.
+
+    A level that was learned against another stays out of it though it has most jobs by now: the other would be
+    learned against it once more, and what lies between them stand in the tables twice.
+    """
     members: dict[tuple[str, ...], dict[Cell, set[str]]] = {}
     for time in times:
         for cell in time.shares:
             members.setdefault(family(cell), {}).setdefault(cell, set()).add(time.job)
-    left = {
-        cell
-        for cells in members.values()
-        for cell in cells
-        if cell != min(cells, key=lambda one: (-len(cells[one]), one))
-    }
+    return {min(cells, key=lambda one: (one in learned, -len(cells[one]), one)) for cells in members.values()}
+
+
+def _fit(times: Sequence[_Time], bases: Collection[Cell], shared: float) -> dict[Cell, _Effect]:
+    """The effect of every level but those that stay, one after the other until none moves."""
+    left = {cell for time in times for cell in time.shares} - set(bases)
     logs = _drawn_in(times)
     effects = dict.fromkeys(sorted(left), _Effect(0.0, SPREAD))
     for _ in range(ROUNDS):
@@ -269,7 +283,9 @@ def _value(cell: Cell, effect: _Effect, times: Sequence[_Time], prior: Decimal, 
         f"{times_words(len(having), 'job', 'jobs')} with it, {len(others)} with another;"
         f" {exp(effect.mean):.2f} times the table's, 95 % range {low:.2f} to {high:.2f}"
     )
-    early = min(len(having), len(others)) < ENOUGH or low <= 1 <= high
+    # a value taken over earlier is put back to the table's where the log bears it out no more
+    stays = low <= 1 <= high and low <= now / prior <= high
+    early = min(len(having), len(others)) < ENOUGH or stays
     return Value(PART, *cell, prior, now, min(MOST, max(LEAST, after)), len(having), words, early)
 
 

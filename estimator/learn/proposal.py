@@ -9,6 +9,7 @@ from pathlib import Path
 from estimator.learn.accept import Measured, accept, task_bases
 from estimator.learn.every_value import TIMES, every_value
 from estimator.learn.honesty import Honesty, honesty
+from estimator.learn.on_quotes import QuoteValues, on_quotes
 from estimator.learn.times import Learned, Lesson, lesson
 from estimator.learn.values import Value, to_accept
 from estimator.ledger.clock import Moment
@@ -23,6 +24,7 @@ class Taught:
     lesson: Lesson
     honest: Honesty
     values: tuple[Value, ...]
+    on_quotes: tuple[QuoteValues, ...]
 
 
 def taught_by(books: Ledger, shop: Shop, folder: Path, now: Moment) -> Taught:
@@ -30,7 +32,8 @@ def taught_by(books: Ledger, shop: Shop, folder: Path, now: Moment) -> Taught:
     found = lesson(books, shop, task_bases(folder))
     levels = {one.task: one.level.factor for one in found.tasks}
     honest = honesty(books, shop, levels, found.factors.explained)
-    return Taught(found, honest, every_value(books, shop, folder, now))
+    values = every_value(books, shop, folder, now)
+    return Taught(found, honest, values, on_quotes(books, shop, values))
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,10 +11,13 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from estimator.core.errors import InputError, Issue, shown
-from estimator.ledger.clock import Moment
+from estimator.ledger.clock import Moment, kept_moment
+from estimator.ledger.states import WORDS, WORK_IS_OVER
 from estimator.ledger.store import Ledger, Row
 
 LONGEST_KEY = 64
+SLOWEST_S = 30
+"""Seconds that a tap may be under way: by less than this, two taps of one device cannot be told apart in time."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,3 +64,35 @@ def device_of_clock(ledger: Ledger, job: str, task: str) -> str:
         (job, task),
     )
     return str(row["device"]) if row else ""
+
+
+def in_order(ledger: Ledger, device: str, at: Moment) -> Moment:
+    """The moment of a tap, never just before that of the tap which the same device sent before it.
+
+    A device sends its taps in their order, but each is under way as long as the network pleases.
+    """
+    row = ledger.row("SELECT at, ahead_min FROM tap WHERE device = ? ORDER BY rowid DESC LIMIT 1", (device,))
+    before = kept_moment(row["at"], row["ahead_min"]) if row else at
+    return before if 0 < (before.utc - at.utc).total_seconds() <= SLOWEST_S else at
+
+
+def clocked_last(ledger: Ledger) -> tuple[str, Moment] | None:
+    """The last moment at which hands are known to have been on a clock, and at which task.
+
+    By the times that a clock took, and by what was tapped of clocks that are paused now.
+    """
+    row = ledger.row(
+        "SELECT task, at, ahead_min FROM time_taken WHERE kind = 'hands' AND source = 'timer' AND seconds > 0"
+        " UNION ALL SELECT json_extract(told_json, '$.task'), at, ahead_min FROM tap"
+        " WHERE json_extract(told_json, '$.do') IN ('begin', 'pause') AND json_extract(told_json, '$.already') IS NULL"
+        " AND json_extract(told_json, '$.cure') IS NULL ORDER BY at DESC LIMIT 1"
+    )
+    return (str(row["task"]), kept_moment(row["at"], row["ahead_min"])) if row else None
+
+
+def finished_since(ledger: Ledger, job: str) -> tuple[str, Moment] | None:
+    """In words how a job stands on which no work is left to do, and since when; None where there is some."""
+    row = ledger.row("SELECT state, at, ahead_min FROM step WHERE job = ? ORDER BY id DESC LIMIT 1", (job,))
+    if row is None or row["state"] not in WORK_IS_OVER:
+        return None
+    return WORDS[str(row["state"])], kept_moment(row["at"], row["ahead_min"])

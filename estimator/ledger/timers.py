@@ -252,7 +252,7 @@ def _to_end(ledger: Ledger, job: str | None, task: str | None) -> Row:
         )
         if task in (None, row["task"])
     ]
-    if len(rows) == 1:
+    if len(rows) == 1 or (rows and task is not None):  # of one task the hands first: its cure goes on
         return rows[0]
     if not rows:
         raise _nothing_runs(ledger)

@@ -25,8 +25,7 @@ def show(found: WithTools, further: PostOptimality, full: bool = True) -> None:
     """As text, in short or all of it; what was asked for besides is told either way."""
     choice = found.choice
     (choice_text if full else brief).show_choice(choice)
-    if choice.found:
-        put(*tool_lines(found, choice.study.shop.terms.currency))
+    put(*tool_lines(found, choice.study.shop.terms.currency))
     packs.show(choice)
     questions_text.show(choice, further)
 

@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
+from estimator.core.units import lengths_as_read
 from estimator.fit.case import Case, MissingError, cm3, mm, over
 from estimator.fit.judge import case_of, judge
 from estimator.fit.rules.necks import is_bolted
@@ -219,7 +220,7 @@ def drawn_of(shop: Shop, job: Job, upgrade: Upgrade) -> Drawn:
         says = plan.shown()
         if any(key not in asked for key in says):
             continue  # what the fit rules do not ask for is not bored, whatever could be drawn
-        plans[name] = plan
+        plans[name] = plan.as_read(shop.lengths)
         for key, amount in says.items():
             shown[key] = shown.get(key, Decimal(0)) + amount
     left = []
@@ -227,7 +228,10 @@ def drawn_of(shop: Shop, job: Job, upgrade: Upgrade) -> Drawn:
         missing = amount - shown.get((task, place), Decimal(0))
         row = shop.drawn.of(task, place)
         if missing and row is not None:
-            left.append(NotDrawn(task, place, missing, row.what, row.mark_by))
+            what, how = (
+                lengths_as_read(words, shop.lengths, beside=True) for words in (row.what, row.mark_by)
+            )
+            left.append(NotDrawn(task, place, missing, what, how))
     return Drawn(plans, tuple(left))
 
 

@@ -35,6 +35,10 @@ OWN_PAGES = ("/donors", "/learned", "/own-menu")
 """Pages that hold nothing but what is the shop's own."""
 
 
+ON_THE_LAPTOP = "Nothing was recorded by this. Go back to today's list and try again; if it stays so, the laptop tells more."
+"""What a phone is told of anything that went wrong outside the bench's own pages."""
+
+
 def guarded(desk: Desk, port: int) -> Guard:
     """The application behind its guard; the word of this start is the guard's."""
     guard = Guard(application(desk), port)
@@ -66,10 +70,13 @@ def application(desk: Desk) -> Starlette:
         """A form: its fields are read first, then it is dealt with beside the other requests."""
         from starlette.concurrency import run_in_threadpool
 
+        _around(desk, request)
         try:
             form = await request.form(max_files=1, max_fields=400, max_part_size=MOST_BYTES)
             fields: dict[str, object] = {}
             for name, value in form.multi_items():
+                if isinstance(value, str):
+                    value.encode()  # half of a letter, which no page and no ledger could write
                 fields[name] = value if isinstance(value, str) else await value.read()
                 if not isinstance(value, str):
                     fields[f"{name}.name"] = value.filename or ""
@@ -123,7 +130,9 @@ def answered(desk: Desk, handler: Callable[[Desk, Request], Response], request: 
 def _around(desk: Desk, request: Request) -> None:
     """What every page that answers this request shows around its own."""
     path = request.url.path if request.method == "GET" else "/"
-    pages.AROUND.set(pages.Around(desk.word, path, desk.looking))
+    phone = getattr(request.state, "device", None) is not None
+    word = request.state.word if phone else desk.word
+    pages.AROUND.set(pages.Around(word, path, desk.looking, phone))
 
 
 def static(desk: Desk, request: Request) -> Response:
@@ -152,7 +161,11 @@ def onward(path: str, **told: str) -> Response:
 
 
 def said(desk: Desk, status: int, title: str, words: list[str], back: str = "") -> Response:
-    """A page that only says something."""
+    """A page that only says something; a phone gets one that leads to the bench alone, and no words of the desk."""
+    if pages.AROUND.get().phone:
+        return html(
+            pages.page("bench/said.html", now="", phone=True, title=title, words=[ON_THE_LAPTOP]), status
+        )
     return html(
         pages.page("said.html", here="", shop_name=desk.shop.terms.shop_name, title=title, words=words, lines=(), again=None, back=back),
         status,
@@ -168,6 +181,8 @@ def back_of(request: Request) -> str:
 
 def changed(desk: Desk, request: Request, error: ChangedError) -> Response:
     """The file was changed by somebody else meanwhile: what differs, and the choice to write it all the same."""
+    if pages.AROUND.get().phone:
+        return said(desk, 409, "The file is no longer as you saw it", [])
     fields = {
         name: value
         for name, value in request.state.fields.items()

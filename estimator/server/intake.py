@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from estimator.choose.questions.measure_next import look_into
 from estimator.core.errors import InputError, Issue, Origin, shown
 from estimator.core.text import sentence_case
+from estimator.core.units import lengths_as_read
 from estimator.estimate.new_job import by_stage, default_job, fields_that_matter, job_text
 from estimator.input.job.edit import Path, edited
 from estimator.input.job.load import job_from
@@ -161,9 +162,16 @@ class First:
 def measure_first(desk: Desk, asked: Asked, most: int = 6) -> tuple[First, ...]:
     """The measurements worth most now, as ``estimator measure`` ranks them."""
     choice = desk.answers.choice(asked.values, asked.job, asked.entries.aim)
-    currency = desk.shop.terms.currency
+    currency, lengths = desk.shop.terms.currency, desk.shop.lengths
+
+    def read(words: str) -> str:
+        return lengths_as_read(words, lengths)
+
     return tuple(
-        First(w.field, sentence_case(w.what), w.how, w.assumed, w.could_be, money(w.worth, currency) if w.worth else "", w.changes)
+        First(
+            w.field, read(sentence_case(w.what)), read(w.how), read(w.assumed), read(w.could_be),
+            money(w.worth, currency) if w.worth else "", read(w.changes),
+        )
         for w in look_into(choice).worths[:most]
     )  # fmt: skip
 

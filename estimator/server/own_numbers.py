@@ -44,7 +44,7 @@ def learned_values(desk: Desk) -> dict[str, object]:
         taught = taught_by(books, desk.shop, desk.tables, read_moment(None))
         back = books.row("SELECT id FROM learning WHERE taken_back_at IS NULL") is not None
     text.show_lesson(taught.lesson, told)
-    show_values(taught.values, told)
+    show_values(taught, told)
     text.show_honesty(taught.honest, told)
     parts = [(part, Proposal.of((part,), taught).words) for part in PARTS]
     return {
@@ -55,7 +55,7 @@ def learned_values(desk: Desk) -> dict[str, object]:
 
 def _seen(taught: Taught) -> str:
     """A word for exactly what the ledger says now."""
-    data = [text.lesson_data(taught.lesson), text.honesty_data(taught.honest), values_data(taught.values)]
+    data = [text.lesson_data(taught.lesson), text.honesty_data(taught.honest), values_data(taught)]
     return hashlib.sha256(json.dumps(data, default=str).encode()).hexdigest()[:20]
 
 

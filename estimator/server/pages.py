@@ -44,11 +44,15 @@ def environment() -> Environment:
 
 @dataclass(frozen=True, slots=True)
 class Around:
-    """What every page shows around its own: the word of its forms, its address, whether a customer looks on."""
+    """What every page shows around its own: the word of its forms, its address, whether a customer looks on.
+
+    ``phone``: it goes to a phone, which gets pages of the bench alone.
+    """
 
     word: str = ""
     path: str = "/"
     hiding: bool = False
+    phone: bool = False
 
 
 AROUND: ContextVar[Around] = ContextVar("around", default=Around())  # noqa: B039

@@ -161,13 +161,19 @@ def say_pairing(pairing: Pairing, page: str) -> None:
 
     import segno
 
+    from estimator.report.text.terminal import put
     from estimator.server.pairing import LIVES_S, WARNING
 
     code = pairing.new_code()
-    print(f"\na phone pairs at {pairing.url}/pair with the code {code} (once, within {LIVES_S // 60} minutes; new codes: {page}/phone)")  # fmt: skip
+    put(
+        "",
+        f"a phone pairs at {pairing.url}/pair with the code {code} (once, within {LIVES_S // 60} minutes; "
+        f"new codes: {page}/phone)",
+    )
     with suppress(UnicodeEncodeError):  # a terminal that has no such signs has the address above
         segno.make(pairing.link(), error="l", micro=False).terminal(out=sys.stdout, compact=True)
-    print(WARNING, flush=True)
+    put(WARNING)
+    sys.stdout.flush()
 
 
 @contextmanager

@@ -13,6 +13,7 @@ from estimator.choose.infeasible.due import day_of_return
 from estimator.choose.study import Choice, SpecRow, Study, all_parts, assumed_values
 from estimator.choose.verify.sale import sold
 from estimator.core.text import sentence_case, weekday_of
+from estimator.core.units import lengths_as_read
 from estimator.estimate.ways import upgrades_in
 from estimator.fit.candidates import names
 from estimator.model import Attribute, Job, Shop, Verdict
@@ -174,23 +175,23 @@ def fixed_work(study: Study) -> tuple[Fixed, ...]:
     for row, verdicts in by_row.items():
         named = shop.customer_names.get(("upgrade", row))
         words = sentence_case(named.words if named and named.words else shop.upgrades[row].what)
-        found.append(_fixed(row, words, job, verdicts))
+        found.append(_fixed(row, words, job, verdicts, shop.lengths))
         if len(verdicts) > 1 or verdicts[0].upgrade.id != row:
             found += [
-                _fixed(v.upgrade.id, work_words(shop, v), job, [v])
+                _fixed(v.upgrade.id, work_words(shop, v), job, [v], shop.lengths)
                 for v in verdicts
                 if v.upgrade.id != row and v.upgrade.id in (*job.required, *job.refused)
             ]
     return tuple(sorted(found, key=lambda item: bool(item.why_not)))
 
 
-def _fixed(name: str, words: str, job: Job, verdicts: Sequence[Verdict]) -> Fixed:
+def _fixed(name: str, words: str, job: Job, verdicts: Sequence[Verdict], lengths: str) -> Fixed:
     state = MUST if name in job.required else NOT if name in job.refused else MAY
     told = {MAY: "the tool chooses", MUST: "must be done", NOT: "leave out"}
     options = tuple(Option(value, text, value == state) for value, text in told.items())
     why = ""
     if all(verdict.outcome == "does-not-fit" for verdict in verdicts):
-        why = next(f.sentence for f in verdicts[0].findings if f.outcome == "no")
+        why = lengths_as_read(next(f.sentence for f in verdicts[0].findings if f.outcome == "no"), lengths)
     return Fixed(name, words, options, state, why)
 
 
@@ -221,7 +222,7 @@ def answer(choice: Choice, entries: Entries, ready: Ready) -> Answer:
             for p in all_parts(study, estimate)
         ),
         reached=tuple(_reached(study, row) for row in choice.spec if row.asked),
-        assumed=tuple(f"{v.name.replace('_', ' ')} {v.value} {v.unit}".strip() for v in assumed_values(study, estimate.chosen)),
+        assumed=tuple(lengths_as_read(f"{v.name.replace('_', ' ')} {v.value} {v.unit}", shop.lengths).strip() for v in assumed_values(study, estimate.chosen)),
         proof=_proof(choice, entries),
         spoken=f"{price}, {hands_on}, ready {day}{earned}" if client or not entries.looking else f"{hands_on}, ready {day}",
         owner=owner,

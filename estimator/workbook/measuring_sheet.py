@@ -10,13 +10,24 @@ import re
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
 from datetime import date
-from decimal import Decimal
+from decimal import ROUND_HALF_UP, Decimal
+from fractions import Fraction
 from pathlib import Path
 
 from estimator.core.cell_text import a1
 from estimator.core.days import DayError, day_as_written
 from estimator.core.errors import InputError, Issue, Origin
 from estimator.core.text import day_of, sentence_case
+from estimator.core.units import (
+    ALIASES,
+    INCH,
+    UNITS,
+    inch_format,
+    lengths_as_read,
+    to_decimal,
+    unit_as_read,
+    unit_example,
+)
 from estimator.estimate.new_job import SHEET_ROWS, by_stage, is_starred, judged_attributes
 from estimator.input.job.plausible import in_plain_inches
 from estimator.model import IntakeField, Job, Shop
@@ -93,7 +104,7 @@ def _page(book: Book, shop: Shop, name: str, title: str) -> Sheet:
     )  # fmt: skip
     sheet.print_last_column = HOW
     sheet.text(0, WHAT, title, "title")
-    sheet.text(1, WHAT, "Leave blank what was not measured. A unit may stand with the value: 5/8 in, 2.25 lb. Mark a doubt "
+    sheet.text(1, WHAT, f"Leave blank what was not measured. A unit may stand with the value: {unit_example(shop.lengths)}, 2.25 lb. Mark a doubt "
                "with ?. * often decides whether a part fits.", "soft")  # fmt: skip
     sheet.rule(1, WHAT, HOW, "heavy")
     for column, head in HEADS.items():
@@ -114,7 +125,7 @@ def _stages(sheet: Sheet, at: int, shop: Shop, job: Job | None, asked: Sequence[
         at = _heading(sheet, at, stage)
         for spec in held:
             place = shop.drawn.calipers.get(spec.id)
-            _field(sheet, at, spec, job, f"figure {place.letter}: " if place else "")
+            _field(sheet, at, spec, job, f"figure {place.letter}: " if place else "", shop.lengths)
             at += 1
     return at
 
@@ -151,15 +162,19 @@ def _row(sheet: Sheet, at: int, key: str, label: str, value: str) -> int:
     return at + 1
 
 
-def _field(sheet: Sheet, at: int, spec: IntakeField, job: Job | None, figure: str) -> None:
+def _field(sheet: Sheet, at: int, spec: IntakeField, job: Job | None, figure: str, shown: str) -> None:
     sheet.text(at, KEY, spec.id, "soft")
     star = "* " if is_starred(spec) else ""
-    sheet.text(at, WHAT, star + sentence_case(spec.what), "wrap", font_size=9)
+    sheet.text(at, WHAT, lengths_as_read(star + sentence_case(spec.what), shown), "wrap", font_size=9)
     sheet.tall(at, PENCIL)
     reading = job.instrument.get(spec.id) if job else None
     value = reading.value if reading is not None and not reading.assumed else None
+    unit = unit_as_read(spec.unit if spec.kind in NUMBERS else "", shown)
     if isinstance(value, bool):
         sheet.fill_or_text(at, VALUE, "yes" if value else "no")
+    elif isinstance(value, Decimal) and unit == "in":
+        # the cell holds the whole value and shows what is said, so that it comes back as it was measured
+        sheet.input(at, VALUE, value / INCH, "number", num_format=inch_format(value))
     elif isinstance(value, Decimal):
         sheet.input(at, VALUE, value, "number")
     else:
@@ -167,8 +182,8 @@ def _field(sheet: Sheet, at: int, spec: IntakeField, job: Job | None, figure: st
     choices = ["yes", "no"] if spec.kind == "yes-no" else list(spec.choices)
     if choices and spec.kind != "list" and len(",".join(choices)) <= LONGEST_LIST:
         sheet.check_range(at, VALUE, at, {"validate": "list", "source": choices, "error_type": "warning"})
-    sheet.text(at, UNIT, spec.unit if spec.kind in NUMBERS else "", "soft", indent=1)
-    hint = figure + (", ".join(choices) if choices else spec.how)
+    sheet.text(at, UNIT, unit, "soft", indent=1)
+    hint = figure + (", ".join(choices) if choices else lengths_as_read(spec.how, shown))
     sheet.text(at, HOW, hint, "soft-wrap", indent=1)
     sheet.rule(at, WHAT, HOW)
 
@@ -197,6 +212,10 @@ UNKNOWN = frozenset(
     {"?", "??", "-", "--", "–", "n/a", "na", "unknown", "not known", "not measured", "dunno", "no idea"}
 )
 _DOUBT = re.compile(r"^(?:ca\.?|about|approx\.?|~|≈)\s*|\s*(?:\(\?+\)|\?+)$", re.IGNORECASE)
+_BARE = re.compile(r"[-+]?\s*(?:\d+[\s-]+\d+/\d+|\d+/\d+|\d+(?:\.\d*)?|\.\d+)")
+WIDEST = Decimal(1_000_000)
+TYPED_PLACES = 6
+"""Places of a number that somebody may have typed; the cell of a known length in inches holds more."""
 _COMMA = re.compile(r"(?<![\d,.])(\d+),(\d{1,2}|\d{4,})(?![\d,.])")
 
 
@@ -217,6 +236,15 @@ def pencilled(text: str) -> tuple[str, str]:
     return value, remark
 
 
+def _possible(spec: IntakeField, value: str) -> bool:
+    """Whether a value lies within the limits beyond which nothing of its kind is."""
+    try:
+        read_intake(value, spec)
+    except CellError:
+        return False
+    return True
+
+
 @dataclass
 class _Reader:
     """Takes values off a sheet one by one; complaints are gathered with their place."""
@@ -226,8 +254,8 @@ class _Reader:
     issues: list[Issue] = field(default_factory=list)
     taken: _SheetValues = field(default_factory=_SheetValues)
 
-    def take(self, key: str, text: str, where: Origin) -> None:
-        """One row: its key, and what was written beside it."""
+    def take(self, key: str, text: str, where: Origin, unit: str = "") -> None:
+        """One row: its key, what was written beside it, and the unit that stands in the row."""
         value, remark = pencilled(text)
         if remark:
             self.taken.notes.append(f"{key}: {remark}")
@@ -243,7 +271,25 @@ class _Reader:
                 name, _, level = pair.partition("=")
                 self._level(name.strip(), level.strip(), where)
         else:
-            self._field(self.shop.intake[key], value, where)
+            spec = self.shop.intake[key]
+            self._field(spec, self.with_unit(spec, value, unit, where), where, bare=value)
+
+    def with_unit(self, spec: IntakeField, value: str, unit: str, where: Origin) -> str:
+        """A bare figure with the unit of its row, where that is another length than the one of the table."""
+        given = ALIASES.get(unit.casefold(), unit.casefold())
+        if spec.kind != "length" or given in ("", spec.unit):
+            return value
+        if given not in UNITS["length"]:
+            self.wrong(where, "the unit of a row", unit, ", ".join(UNITS["length"]), "put the unit back")
+            return value
+        if not _BARE.fullmatch(value):
+            return value
+        if "/" not in value and not _possible(spec, f"{value} {given}") and _possible(spec, value):
+            problem = f"{sentence_case(spec.what)}: cannot be in {given}, so it is taken for {spec.unit}"
+            step = f"write “{value} {spec.unit}”, or measure again in {given}"
+            self.issues.append(Issue(where, problem, f"“{value}”", f"a length in {given}", step, "warning"))
+            return f"{value} {spec.unit}"
+        return f"{value} {given}"
 
     def knows(self, key: str) -> bool:
         return (
@@ -277,7 +323,7 @@ class _Reader:
             return
         self.taken.put("instrument.levels", f'"{name}"', value)
 
-    def _field(self, spec: IntakeField, value: str, where: Origin) -> None:
+    def _field(self, spec: IntakeField, value: str, where: Origin, bare: str = "") -> None:
         raw: object = in_plain_inches(value, spec.unit if spec.kind in NUMBERS else "", where, self.issues)
         if spec.kind in ("choice", "list"):
             known = {choice.casefold(): choice for choice in spec.choices}
@@ -288,26 +334,38 @@ class _Reader:
         answer = {"yes": True, "y": True, "no": False, "n": False}.get(str(raw).casefold())
         if spec.kind == "yes-no" and answer is not None:
             raw, written = answer, "true" if answer else "false"
-        read = self._checked(spec, raw, value, where)
+        read = self._checked(spec, raw, value, where, bare if bare != value else "")
         if read:
             self.taken.put("instrument", spec.id, written)
 
-    def _checked(self, spec: IntakeField, raw: object, value: object, where: Origin) -> bool:
+    def _checked(self, spec: IntakeField, raw: object, value: object, where: Origin, bare: str = "") -> bool:
+        """Whether a value can be; ``bare``: what was written of it, where its unit is that of its row."""
         what = sentence_case(spec.what)
+        meant = f"write “{bare} {spec.unit}” if {spec.unit} are meant; else " if bare else ""
+        shown = "in" if bare and str(value).endswith(" in") else spec.unit
         try:
             read = read_intake(raw, spec)
         except CellError as error:
-            self.wrong(where, f"{what}: {error.problem}", str(value), error.accepted, error.next_step)
+            accepted = lengths_as_read(error.accepted, shown)
+            self.wrong(where, f"{what}: {error.problem}", str(value), accepted, meant + error.next_step)
             return False
         if isinstance(read, Decimal) and (usual := outside_accepted(read, spec)):
             self.issues.append(
-                Issue(where, f"{what}: outside the usual range", f"“{value}”", usual,
-                      f"sure? measure again: {spec.how or spec.what}", "warning")
+                Issue(where, f"{what}: outside the usual range", f"“{value}”", lengths_as_read(usual, shown),
+                      f"sure? {meant}measure again: {spec.how or spec.what}", "warning")
             )  # fmt: skip
         return True
 
-    def number(self, spec: IntakeField, number: Decimal, where: Origin) -> None:
-        """A value that is a number already."""
+    def number(self, spec: IntakeField, number: Decimal, where: Origin, unit: str = "") -> None:
+        """A value that is a number already, in the unit of its row."""
+        written = self.with_unit(spec, number_words(number), unit, where)
+        if written != number_words(number):
+            if -int(number.as_tuple().exponent) <= TYPED_PLACES:
+                self._field(spec, written, where, bare=number_words(number))
+                return
+            # a length that stood in the cell as it was handed out: its mm as they were
+            mm = Fraction(number) * UNITS["length"][written.rpartition(" ")[2]]
+            number = to_decimal(mm).quantize(Decimal("1e-6"), ROUND_HALF_UP)
         if self._checked(spec, number, number, where):
             self.taken.put("instrument", spec.id, number_words(number) if number else "0")
 
@@ -336,13 +394,14 @@ def _read_page(book: EditedBook, sheet: str, head: tuple[int, dict[str, int]], r
             book.complain(sheet, a1(row - 1, columns["Key"] - 1), "an unknown measurement", f"“{key}”",
                           "the rows of the form", "make a fresh form")  # fmt: skip
         elif key in reader.shop.intake:
-            _measured(book, sheet, cell, reader.shop.intake[key], reader)
+            unit = book.text(sheet, a1(row - 1, columns["Unit"] - 1)) if "Unit" in columns else ""
+            _measured(book, sheet, cell, reader.shop.intake[key], reader, unit)
         elif text := book.text(sheet, cell):
             reader.take(key, text, Origin(book.file, None, f"{sheet}!{cell}"))
     _lost_keys(book, sheet, top, columns, set(keys.values()))
 
 
-_LINE = re.compile(r"^[*\s]*([A-Za-z][\w:-]*)\s*\[([^\]]*)\]")
+_LINE = re.compile(r"^[*\s]*([A-Za-z][\w:-]*)\s*\[([^\]]*)\]\s*(\S*)")
 
 
 def _read_text(path: str | Path, shop: Shop) -> tuple[str, tuple[Issue, ...]]:
@@ -369,7 +428,7 @@ def _read_text(path: str | Path, shop: Shop) -> tuple[str, tuple[Issue, ...]]:
             reader.wrong(where, "a row that stands twice", key, "every key once")
         else:
             seen.add(key)
-            reader.take(key, written, where)
+            reader.take(key, written, where, match[3])
     if not seen:
         reader.wrong(
             Origin(str(path)), "no measuring sheet", "no row of the form", "a sheet made by new --sheet"
@@ -379,25 +438,28 @@ def _read_text(path: str | Path, shop: Shop) -> tuple[str, tuple[Issue, ...]]:
     return reader.taken.text(), tuple(reader.issues)
 
 
-def _measured(book: EditedBook, sheet: str, cell: str, spec: IntakeField, reader: _Reader) -> None:
-    """What stands in the form for a field."""
+def _measured(book: EditedBook, sheet: str, cell: str, spec: IntakeField, reader: _Reader, unit: str) -> None:
+    """What stands in the form for a field, in the unit of its row."""
     value, kind = book.values[sheet][cell].value, book.formulas[sheet][cell].data_type
     what, where = sentence_case(spec.what), Origin(book.file, None, f"{sheet}!{cell}")
     if kind == "f":
         book.complain(sheet, cell, what, "a formula", "a plain value", "type the value itself")
     elif isinstance(value, str):
         if value.strip():
-            reader.take(spec.id, value, where)
+            reader.take(spec.id, value, where, unit)
     elif isinstance(value, bool) and spec.kind == "yes-no":
         reader.taken.put("instrument", spec.id, "true" if value else "false")
     elif value is not None and (
         spec.kind in NUMBERS or not isinstance(value, int | float) or isinstance(value, bool)
     ):
-        low = spec.hard_low if spec.hard_low is not None else Decimal(-1_000_000)
-        high = spec.hard_high if spec.hard_high is not None else Decimal(1_000_000)
-        number = book.number(sheet, cell, what, low, high)
+        low, high = spec.hard_low, spec.hard_high
+        if spec.kind == "length" and unit not in ("", spec.unit):
+            low = high = None  # limits of another unit; the value is held against them once it is in theirs
+        number = book.number(
+            sheet, cell, what, -WIDEST if low is None else low, WIDEST if high is None else high
+        )
         if number is not None:
-            reader.number(spec, number, where)
+            reader.number(spec, number, where, unit)
     elif value is not None:
         reader.take(spec.id, number_words(Decimal(f"{value:.15g}")), where)
 

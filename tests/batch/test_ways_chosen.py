@@ -15,6 +15,7 @@ from estimator.batch.build import BatchStudy, study_batch
 from estimator.batch.records import JointAnswer
 from estimator.batch.ways import WayFigures, best_shared, once_for_all, shared_figures
 from estimator.choose.study import make_choice, study_job
+from estimator.choose.tools import choose_with_tools
 from estimator.core.errors import InputError
 from estimator.input.batch.load import BatchFile, BatchJob
 from estimator.model import Budget, Job, Shop
@@ -173,3 +174,31 @@ def test_a_kept_plan_is_taken_up_the_ways_it_was_made() -> None:
     unknown = replace(kept, methods={"j0": {"polish-frets": "gone"}})
     with pytest.raises(InputError, match="cannot be done any more as it was planned"):
         as_kept(unknown, study_batch(shop, file))
+
+
+@pytest.mark.slow
+def test_no_tool_is_bought_to_take_less_than_it_costs_off_a_price() -> None:
+    """The rotary tool takes a few coins off what customers pay: not for its price, whoever pays it."""
+    shop, job = the_shop(), example("school-guitar")
+    missing = ("t-rotary",)
+    alone = choose_with_tools(
+        study_job(shop, replace(job, without_tools=missing), ways_open=True), "price,cost"
+    )
+    assert alone.got == ()
+    _, answer = sets_of(shop, batch_of([job], tools_missing=missing), "price,cost")
+    assert [p for p in answer.purchases if p.kind in ("tool", "rent")] == []
+    assert answer.measures["j0"].price == alone.choice.answer.measure.price
+
+
+@pytest.mark.slow
+def test_a_tool_that_is_there_for_enough_customers_is_bought() -> None:
+    shop, job = the_shop(), small()
+    without = sets_of(shop, batch_of([replace(job, without_tools=("t-rotary",))]), "price,cost")[1]
+    there = sets_of(shop, batch_of([job]), "price,cost")[1]
+    saves = without.measures["j0"].price - there.measures["j0"].price
+    tool = shop.tools["t-rotary"].inexpensive_price * 100
+    enough = int(tool // saves) + 1
+    for number in (enough - 1, enough):
+        _, answer = sets_of(shop, batch_of([job] * number, tools_missing=("t-rotary",)), "price,cost")
+        bought = [p.what for p in answer.purchases if p.kind == "tool"]
+        assert bought == (["t-rotary"] if number == enough else []), number

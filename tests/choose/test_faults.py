@@ -301,7 +301,7 @@ def test_a_wish_that_a_fault_puts_out_of_reach_names_the_fault(
     )
     assert run(["choose", str(file), "--full"]) == 1
     told = capsys.readouterr().out
-    assert "the neck is twisted (twist 0.8 mm)" in told
+    assert "the neck is twisted (twist 0.031 in)" in told
     assert "No upgrade that fits mends it here; it wants: another neck, or where none can go on" in told
 
 

@@ -9,6 +9,7 @@ import pytest
 
 from estimator.choose.study import study_job
 from estimator.choose.tools import WithTools, choose_with_tools
+from estimator.estimate.sale_terms import usual_work
 from estimator.estimate.tools.to_get import Got, cheapest_to_get
 from estimator.model import Budget, Job, Shop
 from estimator.report.words.ways import tool_lines
@@ -109,3 +110,38 @@ def test_work_that_cannot_be_done_without_a_tool_needs_it() -> None:
     found = chosen(shop, replace(job, without_tools=(tool,)))
     assert [one.tools for one in found.got] == [(tool,)]
     assert found.around is None
+
+
+@pytest.mark.slow
+def test_a_set_that_needs_a_tool_beyond_the_limit_is_not_told() -> None:
+    """Nut files take 60.00; 525.00 do not reach for them and the set, and nothing goes without them."""
+    job = replace(example("tight-commission"), without_tools=("t-nut-files",))
+    found = chosen(the_shop(), job, "price,cost")
+    assert not found.choice.found
+    assert found.choice.answer.status == "infeasible"
+    assert [one.cents for one in found.got] == [6000]
+    (limit,) = [rule.words for rule in found.choice.study.problem.rules if rule.kind == "money"]
+    assert "465.00 USD (once 60.00 USD are taken off for tools to get)" in limit
+    assert tool_lines(found, "USD") == [
+        "To get, not in these sums: gauged nut file set, bought, 60.00 USD.",
+        "Told as if that were got, and paid out of the limit.",
+    ]
+    enough = replace(job, budget=replace(job.budget, money=Decimal(600)))
+    assert [one.cents for one in chosen(the_shop(), enough, "price,cost").got] == [6000]
+
+
+@pytest.mark.slow
+def test_by_the_hour_nothing_is_chosen_that_cannot_be_done() -> None:
+    shop, job = the_shop(), example("resale-flip")
+    best = chosen(shop, job, "hourly").choice
+    always = _tools_of(shop, [row.task for row in usual_work(shop, job)])
+    needed = _tools_of(best.study.shop, [line.task for line in best.estimate.lines]) - always
+    assert needed
+    for tool in sorted(needed)[:3]:
+        told = chosen(shop, replace(job, without_tools=(tool,)), "hourly").choice
+        if told.found:
+            assert tool not in _tools_of(told.study.shop, [line.task for line in told.estimate.lines]), tool
+
+
+def _tools_of(shop: Shop, tasks: list[str]) -> set[str]:
+    return {tool for task in tasks for tool, _ in shop.task_tools.get(task, ())}

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
+from decimal import Decimal
 from math import exp, fsum, log
 from pathlib import Path
 
@@ -38,18 +40,21 @@ def fill(
     """As many jobs with soft wire and with hard wire; what the hard one takes more than the table, on the run."""
     draw = random.Random(seed)
     for number in range(2 * many):
-        name, hard = f"job-{number}", number % 2
-        cell, value = (HARD, 1_450_000) if hard else (SOFT, 1_000_000)
-        one = QuotedFactor(TASK, *cell, RUN, value)
-        jobs.book(ledger, booking(name), at("2026-10-05 09:00"))
-        jobs.give_quote(
-            ledger, name, offered(seconds={TASK: SECONDS}, factors=(one,)), at("2026-10-05 09:05")
-        )
-        jobs.accept(ledger, name, None, None, at("2026-10-05 09:10"))
-        mean = (SECONDS - RUN + RUN * (true if hard else 1.0)) * at_task
+        mean = (SECONDS - RUN + RUN * (true if number % 2 else 1.0)) * at_task
         took = round(mean * exp(draw.gauss(0, spread) - spread**2 / 2))
-        timers.typed(ledger, name, TASK, took, at("2026-10-05 12:00"))
-        jobs.move(ledger, name, "ready", at("2026-10-05 15:00"))
+        add(ledger, f"job-{number}", bool(number % 2), took)
+
+
+def add(ledger: Ledger, name: str, hard: bool, took: int, stands: float = 1.45, day: str = "05") -> None:
+    """A finished job; ``stands``: the factor of hard wire in the table when it was quoted."""
+    run = round(RUN * stands / 1.45) if hard else RUN
+    cell, value = (HARD, round(stands * 1_000_000)) if hard else (SOFT, 1_000_000)
+    one, seconds = QuotedFactor(TASK, *cell, run, value), {TASK: SECONDS - RUN + run}
+    jobs.book(ledger, booking(name), at(f"2026-10-{day} 09:00"))
+    jobs.give_quote(ledger, name, offered(seconds=seconds, factors=(one,)), at(f"2026-10-{day} 09:05"))
+    jobs.accept(ledger, name, None, None, at(f"2026-10-{day} 09:10"))
+    timers.typed(ledger, name, TASK, took, at(f"2026-10-{day} 12:00"))
+    jobs.move(ledger, name, "ready", at(f"2026-10-{day} 15:00"))
 
 
 def learned(found: FactorLesson) -> float:
@@ -118,6 +123,94 @@ def test_taken_over_once_and_taken_back(tmp_path: Path, shop: Shop) -> None:
         assert lesson(ledger, mine, task_bases(folder)).to_accept == lesson(ledger, shop, {}).to_accept
         take_back(ledger, folder, at("2026-10-07 09:00"))
     assert load_shop(folder).metals["stainless"] == shop.metals["stainless"]
+
+
+@pytest.mark.slow
+def test_a_level_that_was_learned_has_most_jobs_later(tmp_path: Path, shop: Shop) -> None:
+    """What lies between two wires is not put on the one after it was put on the other."""
+    folder = tmp_path / "mine"
+    folder.mkdir()
+    with Ledger(folder / "ledger.sqlite", new=True) as ledger:
+        fill(ledger, 20, true=1.5)
+        accept(ledger, folder, (), at("2026-10-06 09:00"), None,
+               [one for one in factors(ledger, shop).values if one.proposed])  # fmt: skip
+        first = load_shop(folder).metals["stainless"].level
+        draw = random.Random(2)
+        for number in range(40):
+            took = round((SECONDS - RUN + RUN * 1.5) * exp(draw.gauss(0, 0.2) - 0.02))
+            add(ledger, f"later-{number}", True, took, float(first), "07")
+        again = [one for one in factors(ledger, load_shop(folder)).values if one.proposed]
+        if again:
+            accept(ledger, folder, (), at("2026-10-08 09:00"), None, again)
+    metals = load_shop(folder).metals
+    assert metals["nickel-silver"].level == shop.metals["nickel-silver"].level
+    assert float(metals["stainless"].level) == pytest.approx(1.45 * 1.5, rel=0.12)
+
+
+@pytest.mark.slow
+def test_both_levels_learned_earlier_are_held_against_what_stands(tmp_path: Path, shop: Shop) -> None:
+    """Where a table holds a difference twice, the level with most jobs stays and the other goes back."""
+    folder = tmp_path / "mine"
+    folder.mkdir()
+    with Ledger(folder / "ledger.sqlite", new=True) as ledger:
+        fill(ledger, 20, true=1.5)
+        (hard,) = [one for one in factors(ledger, shop).values if one.proposed]
+        twice = replace(hard, row=SOFT[1], prior=Decimal(1), before=Decimal(1), after=Decimal("0.7"))
+        accept(ledger, folder, (), at("2026-10-06 09:00"), None, [hard, twice])
+        again = [one for one in factors(ledger, load_shop(folder)).values if one.proposed]
+        accept(ledger, folder, (), at("2026-10-08 09:00"), None, again)
+        metals = load_shop(folder).metals
+        assert float(metals["stainless"].level / metals["nickel-silver"].level) == pytest.approx(
+            1.45 * 1.5, rel=0.12
+        )
+        assert not any(one.proposed for one in factors(ledger, load_shop(folder)).values)
+
+
+@pytest.mark.slow
+def test_a_factor_taken_over_from_chance_goes_back(tmp_path: Path, shop: Shop) -> None:
+    """Many jobs later say that the wire is as the table has it: what was learned of a few does not stay."""
+    folder = tmp_path / "mine"
+    folder.mkdir()
+    with Ledger(folder / "ledger.sqlite", new=True) as ledger:
+        fill(ledger, 8, true=2.0)
+        (one,) = [one for one in factors(ledger, shop).values if one.proposed]
+        accept(ledger, folder, (), at("2026-10-06 09:00"), None, [one])
+        draw = random.Random(2)
+        for number in range(120):
+            hard = bool(number % 2)
+            # so that the first and the later ones come to the table's factor together
+            took = round((SECONDS if not hard else SECONDS * 0.94) * exp(draw.gauss(0, 0.2) - 0.02))
+            add(ledger, f"later-{number}", hard, took, float(one.after), "07")
+        (back,) = factors(ledger, load_shop(folder)).values
+        assert back.proposed
+        assert float(back.after) == pytest.approx(1.45, rel=0.06)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("stands", "becomes"), [("0.10", "0.12"), ("15", "18")])
+def test_a_small_or_large_factor_of_the_shop_moves_by_what_was_learned(
+    tmp_path: Path, shop: Shop, stands: str, becomes: str
+) -> None:
+    """It is held to what the tables take, and to nothing narrower that would move it the other way."""
+    metal = replace(shop.metals["stainless"], level=Decimal(stands))
+    mine = replace(shop, metals={**shop.metals, "stainless": metal})
+    with Ledger(tmp_path / "ledger.sqlite", new=True) as ledger:
+        draw = random.Random(1)
+        for number in range(40):
+            hard = bool(number % 2)
+            one = QuotedFactor(
+                TASK, *(HARD if hard else SOFT), SECONDS, round(float(stands) * 1e6) if hard else 1_000_000
+            )
+            jobs.book(ledger, booking(f"job-{number}"), at("2026-10-05 09:00"))
+            jobs.give_quote(ledger, f"job-{number}", offered(seconds={TASK: SECONDS}, factors=(one,)),
+                            at("2026-10-05 09:05"))  # fmt: skip
+            jobs.accept(ledger, f"job-{number}", None, None, at("2026-10-05 09:10"))
+            took = round(SECONDS * (1.2 if hard else 1) * exp(draw.gauss(0, 0.05)))
+            timers.typed(ledger, f"job-{number}", TASK, took, at("2026-10-05 12:00"))
+            jobs.move(ledger, f"job-{number}", "ready", at("2026-10-05 15:00"))
+        (value,) = factors(ledger, mine).values
+    assert value.proposed
+    assert float(value.after) == pytest.approx(float(becomes), rel=0.05)
 
 
 def test_a_level_alone_says_nothing(tmp_path: Path, shop: Shop) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from estimator.choose.study import Study
 from estimator.input.job.load import job_from
 from estimator.model import Job, Shop
 from estimator.tables.toml_text import parse_toml
@@ -57,3 +58,17 @@ open = ["set-up", "adjust-nut", "clean-controls", "new-jack", "level-crown-polis
 {parts}
 """
     return job_from(parse_toml(text.encode(), "client.toml"), shop)
+
+
+def selling(study: Study) -> int:
+    """What selling takes, in hundredths of a minute: the way's own time and what is done by it to list and send."""
+    way = study.shop.resale.ways[study.job.settings.get("way", "local")]
+    each = {
+        line.task: line.setup + line.minutes + line.rework + line.allowance
+        for line in study.costing.estimate(()).lines
+    }
+    done = ("photograph-instrument", "list-and-answer-buyers", "pack-instrument", "ship-parcel")
+    boxes = study.shop.resale.boxes.values()
+    box = next(box.minutes for box in boxes if box.instruments in ("any", "guitar"))
+    packed = 0 if way.freight_by == "none" else int(box * 100)
+    return int(way.minutes * 100) + packed + sum(each[task] for task in done if task not in way.drops)

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from estimator import load_shop, study_job
-from estimator.choose.study import Study, make_choice
+from estimator.choose.study import make_choice
 from estimator.core.errors import InputError
 from estimator.model import Shop
 from estimator.price.donor.offer import make_offer, most_to_pay
@@ -22,23 +22,9 @@ from estimator.price.resale.compare import proceeds
 from estimator.price.resale.part_out import part_out
 from estimator.report.words.money import list_sentences
 from estimator.report.words.resale import offer_sentences
-from tests.price.jobs import SOUND, resale_job
+from tests.price.jobs import SOUND, resale_job, selling
 
 FEW = ("set-up", "clean-controls", "new-jack-economy", "polish-body", "new-knobs-standard", "adjust-nut")
-
-
-def selling(study: Study) -> int:
-    """What selling takes, in hundredths of a minute: the way's own time and what is done by it to list and send."""
-    way = study.shop.resale.ways[study.job.settings.get("way", "local")]
-    each = {
-        line.task: line.setup + line.minutes + line.rework + line.allowance
-        for line in study.costing.estimate(()).lines
-    }
-    done = ("photograph-instrument", "list-and-answer-buyers", "pack-instrument", "ship-parcel")
-    boxes = study.shop.resale.boxes.values()
-    box = next(box.minutes for box in boxes if box.instruments in ("any", "guitar"))
-    packed = 0 if way.freight_by == "none" else int(box * 100)
-    return int(way.minutes * 100) + packed + sum(each[task] for task in done if task not in way.drops)
 
 
 @pytest.fixture(scope="module")

@@ -15,7 +15,7 @@ from estimator.price.donor.offer import make_offer, offer_at
 from estimator.price.resale.compare import resale_plans
 from estimator.price.resale.part_out import part_out, parted
 from estimator.report.words.resale import offer_sentences, part_out_sentence
-from tests.price.jobs import SOUND, resale_job
+from tests.price.jobs import SOUND, resale_job, selling
 
 FEW = ("set-up", "clean-controls", "new-jack-economy", "polish-body", "adjust-nut")
 
@@ -62,12 +62,14 @@ def test_both_pays_are_told(shop: Shop) -> None:
 
 @pytest.mark.parametrize("stated", [0, 30, 150])
 def test_a_stated_salvage_stands_in_the_formula(shop: Shop, stated: int) -> None:
-    """(1 - 0.14) x profit + 0.14 x (stated - 1.5 h x 35.00); no fee comes off, the ladder is not asked."""
+    """(1 - 0.14) x profit + 0.14 x (stated - (1.5 h and the time of its sale) x 35.00); no fee comes off, the ladder is not asked."""
     key = f"salvage = {stated}"
     study = study_job(shop, resale_job(shop, open_=FEW, more=SOUND, resale=key))
     offer = make_offer(study, "held", draws=0)
     odds = Fraction(14, 100)
-    exact = (1 - odds) * offer.plan.profit + odds * (stated * 100 - Fraction(9_000 * 3_500, 6_000))
+    exact = (1 - odds) * offer.plan.profit + odds * (
+        stated * 100 - Fraction((9_000 + selling(study)) * 3_500, 6_000)
+    )
     assert (offer.salvage, offer.salvage_stated) == (stated * 100, True)
     assert abs(offer.most - exact) <= Fraction(1, 2)
     assert any(

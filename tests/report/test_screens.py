@@ -24,6 +24,7 @@ from estimator.tables.load import load_shop
 from estimator.workbook.plan_files import Besides
 from estimator.workbook.plan_files import show as show_plan
 
+JOB_FILES = Path(__file__).parents[2] / "example_jobs"
 JOBS = ("impossible-wish", "resale-flip", "school-guitar", "short-scale-bass", "tight-commission")
 FOR_SALE = "resale-flip"
 BATCHES = ("batch-school", "batch-three")
@@ -230,6 +231,46 @@ def test_the_short_form_names_verdict_money_time_measurement_and_caution(
     assert short[-1].startswith("--full: ")
 
 
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("command", "name"),
+    [("choose", "tight-commission"), ("choose", "school-guitar"), ("price", "school-guitar"), ("sell", FOR_SALE), ("offer", FOR_SALE)],
+)  # fmt: skip
+def test_no_sum_of_the_short_form_is_missing_from_the_full_one(
+    command: str, name: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    sums = re.compile(r"\d[\d,]*\.\d\d USD|\d{4}-\d\d-\d\d|Never: [^.]+")
+    told = []
+    for more in ([], ["--full"]):
+        assert run([command, str(JOB_FILES / f"{name}.toml"), *more]) == 0
+        told.append(" ".join(capsys.readouterr().out.split()))
+    assert len(sums.findall(told[0])) > 4
+    assert [one for one in sums.findall(told[0]) if one not in told[1]] == []
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("command", "options"),
+    [("estimate", []), ("estimate", ["--full"]), ("price", []), ("price", ["--full"]), ("quote", ["-o"]), ("quote", ["--full", "-o"])],
+)  # fmt: skip
+def test_a_set_that_goes_beyond_a_limit_is_told_so(
+    command: str, options: list[str], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A set that was named is priced whatever it comes to; by how much it is beyond the money and the day is said."""
+    job = (JOB_FILES / "tight-commission.toml").read_text(encoding="utf-8")
+    named = ("new-tuners-locking-six", "bridge-pickup-stack-slim-stack", "shield-paint", "set-up")
+    path = tmp_path / "job.toml"
+    book = [str(tmp_path / "q.xlsx")] if "-o" in options else []
+    for most, said in ((525, "58.44 USD BEYOND it"), (583, "0.44 USD BEYOND it"), (584, "")):
+        path.write_text(job.replace("money = 525 ", f"money = {most} "), encoding="utf-8")
+        given = [command, str(path), *(word for name in named for word in ("--with", name)), *options, *book]
+        assert run([*given, *(["--force"] if book and most > 525 else [])]) == 0
+        told = " ".join(capsys.readouterr().out.split())
+        assert f"Limit: price at most {most}.00 USD; {said}." in told if said else "BEYOND" not in told
+        if command != "price":
+            assert "NOT met: nut material, controls" in told or "--full" in options
+
+
 def test_the_caution_that_is_told_is_the_first_by_rank() -> None:
     shop = load_shop(None)
     ranks = [hazard.rank for hazard in shop.hazards.values()]
@@ -279,7 +320,7 @@ PRINTS = {
     "cli/common.py": 2,
     "cli/main.py": 1,
     "report/text/terminal.py": 1,
-    "server/run.py": 2,
+    "server/run.py": 3,
     "workbook/plan_files.py": 2,
 }
 """Who prints without a layout: data, complaints, the version, an address; and the one place of all text."""

@@ -17,7 +17,7 @@ from estimator.core.errors import InputError, Issue, Origin
 from estimator.input.job.load import load_job
 from estimator.ledger import clock as ledger_clock
 from estimator.ledger.clock import Moment, read_moment
-from estimator.ledger.jobs import Offered, accept, book, booking_of, give_quote
+from estimator.ledger.jobs import Offered, accept, book, booking_of, give_quote, move
 from estimator.ledger.parcels import Parcel, tell_parcel
 from estimator.ledger.stock import BOUGHT, MILLION, stock_move
 from estimator.ledger.store import Ledger
@@ -198,6 +198,107 @@ def test_a_late_tap_never_undoes_what_another_device_began_after_it(bench: Bench
     assert bench.spells() == [(second, 1200)]
 
 
+def test_a_late_start_is_refused_where_hands_were_on_a_clock_of_another_device_meanwhile(
+    bench: Bench, clock: Clock
+) -> None:
+    """30 minutes of one pair of hands are never 50: neither of one step twice nor of two steps at once."""
+    first, second = bench.tasks[:2]
+    for elsewhere in (first, second):
+        clock.at = START + timedelta(days=1 if elsewhere == second else 0)
+        clock.on(minutes=5)
+        assert bench.tap("begin", elsewhere).status == 200
+        clock.on(minutes=20)
+        assert bench.tap("end", elsewhere).status == 200
+        clock.on(minutes=10)
+        got = bench.tap("begin", first, age=str(35 * 60_000))
+        assert got.status == 422
+        assert "was on a clock at 08:25:00, after this tap" in got.text
+        assert "type the minutes" in got.text
+        end = bench.tap("end", first, age=str(5 * 60_000))
+        assert end.status == (200 if elsewhere == first else 422)  # what was ended a day before is not this
+    assert bench.spells() == [(first, 1200), (second, 1200)]
+    clock.on(minutes=1)
+    assert bench.tap("typed", first, minutes="10").status == 200  # what was typed is no clock
+    assert bench.tap("begin", first, age="1000").status == 200
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", [46, *range(11)])
+def test_one_pair_of_hands_never_works_longer_than_the_day_goes_on(
+    bench: Bench, clock: Clock, seed: int
+) -> None:
+    """Drawn taps of two devices that are out of reach for a while: what is on the clocks fits into the time there was."""
+    draw = random.Random(seed)
+    waiting: dict[str, list[tuple[datetime, str, str]]] = {"phone": [], "laptop": []}
+    taken = 0
+
+    def send(device: str) -> int:
+        sent = [bench.tap(do, task, age=str(int((clock.at - at).total_seconds() * 1000))).status for at, do, task in waiting[device]]  # fmt: skip
+        waiting[device] = []
+        assert set(sent) <= {200, 422}
+        return sent.count(200)
+
+    for _ in range(14):
+        clock.on(seconds=draw.randrange(20, 400))
+        device, do = draw.choice(("phone", "laptop")), draw.choice(("begin", "begin", "pause", "end", "end"))
+        waiting[device].append((clock.at, do, draw.choice(bench.tasks[:3])))
+        if draw.random() < 0.55:
+            taken += send(device)
+    taken += sum(send(device) for device in waiting)
+    with bench.ledger() as books:
+        on = sum(row["seconds"] or 0 for row in running(books, read_moment(None)))
+    assert taken > 1
+    assert 0 < sum(seconds for _, seconds in bench.spells()) + on <= (clock.at - START).total_seconds()
+
+
+def test_a_slow_network_turns_no_two_taps_of_one_device_round(bench: Bench, clock: Clock) -> None:
+    """A Start that was under way for seconds stands later here than it was tapped; the End tapped just after it counts."""
+    assert bench.tap("begin").status == 200
+    clock.on(seconds=2)
+    assert bench.tap("end", age="5000").status == 200
+    assert bench.tap("begin", bench.tasks[1], age="4000").status == 200
+    clock.on(seconds=60)
+    assert bench.tap("end", bench.tasks[1]).status == 200
+    assert bench.spells() == [(bench.tasks[0], 0), (bench.tasks[1], 62)]
+
+
+def test_a_late_end_of_hands_never_ends_the_cure(bench: Bench, clock: Clock) -> None:
+    assert bench.tap("begin").status == 200
+    clock.on(minutes=5)
+    assert bench.tap("end").status == 200
+    assert bench.tap("begin", cure="1").status == 200
+    clock.on(minutes=1)
+    late = bench.tap("end", age="30000")
+    assert "ended already, at 08:05" in late.text
+    with bench.ledger() as books:
+        assert [row["kind"] for row in running(books, read_moment(None))] == ["cure"]
+    assert bench.tap("begin").status == 200  # hands go on while it cures
+    clock.on(minutes=2)
+    assert "2 min" in bench.tap("end").text
+    assert bench.spells() == [(bench.tasks[0], 300), (bench.tasks[0], 120)]
+
+
+def test_a_late_start_never_takes_a_finished_job_back_to_work(bench: Bench, clock: Clock) -> None:
+    clock.on(minutes=10)
+    with bench.ledger() as books:
+        for state in ("at-work", "ready"):
+            move(books, "small", state, read_moment(None))
+    clock.on(minutes=5)
+    got = bench.tap("begin", age=str(10 * 60_000))
+    assert got.status == 422
+    assert "ready since 08:10:00, after this tap" in got.text
+    assert bench.tap("begin").status == 200  # whoever begins now means it
+
+
+def test_a_job_file_that_cannot_be_read_takes_no_step_and_no_clock_away(bench: Bench, clock: Clock) -> None:
+    assert bench.tap("begin").status == 200
+    path = bench.folder / "small.toml"
+    path.write_text(path.read_text(encoding="utf-8").replace("money = 300", 'money = "x"'), encoding="utf-8")
+    got = bench.step()
+    assert got.status == 200
+    assert 'data-state="runs"' in got.text
+
+
 def test_what_is_heard_from_here_keeps_the_offset_of_the_shop(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("TZ", "UTC-9")  # nine hours ahead
     time.tzset()
@@ -319,6 +420,14 @@ def test_a_measurement_goes_into_the_job_file_and_never_over_another(bench: Benc
     assert bench.tap("measure", file="small", **{"m.nut_wid": "nine miles"}).status == 422
     assert bench.tap("measure", file="small").status == 422
     assert bench.tap("measure", file="../small", **{"m.nut_wid": "43"}).status == 422
+    before = (bench.folder / "small.toml").read_bytes()
+    for name in ("customer", "budget.money", "ask", "no_such"):  # what is not written is never said to be
+        got = bench.tap(
+            "measure", file="small", **{f"m.{name}": "5", "m.nut_wid": "44", "seen.nut_wid": "43"}
+        )
+        assert got.status == 422
+        assert "nothing of this name is measured" in got.text
+    assert (bench.folder / "small.toml").read_bytes() == before
     assert "nut_wid = 43" in (bench.folder / "small.toml").read_text(encoding="utf-8")
 
 

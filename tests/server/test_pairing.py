@@ -184,6 +184,61 @@ def test_a_paired_phone_never_gets_prices_quotes_or_customers(hall: Hall) -> Non
         assert hall.post(path, {"code": "x"}, token).status == 403, path
 
 
+def as_multipart(fields: dict[str, bytes], charset: str) -> tuple[bytes, dict[str, str]]:
+    parts = [
+        f'--x\r\nContent-Disposition: form-data; name="{n}"\r\n\r\n'.encode() + v for n, v in fields.items()
+    ]
+    body = b"\r\n".join([*parts, b"--x--\r\n"])
+    return body, {"Content-Type": f"multipart/form-data; boundary=x; charset={charset}", "Content-Length": str(len(body))}  # fmt: skip
+
+
+def test_what_goes_wrong_is_told_to_a_phone_on_a_page_of_the_bench(
+    hall: Hall, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """An address that is not there, a form that cannot be read, a fault: no word of the other door, no way to the desk."""
+    hall.pairing.new_code()
+    odd = [as_multipart({"code": code}, charset) for code, charset in ((b"+2AA-", "utf-7"), (b"\\ud800", "unicode_escape"), (b"x", "undefined"))]  # fmt: skip
+    headers = {"Host": AT, "Origin": f"http://{AT}"}
+    found = [
+        asked(at_phone(hall.app), f"/pair?word={hall.word}", "POST", [*{**headers, **more}.items()], body)
+        for body, more in odd
+    ]
+    _, token = hall.pair()
+    for key in ("do", "key", "job", "file"):
+        fields = {"do": b"begin", "key": b"k", "job": b"small", "file": b"small", key: b"\\ud800"}
+        body, more = as_multipart(fields, "unicode_escape")
+        sent = {**headers, **more, "Cookie": f"bench={token}"}
+        found.append(asked(at_phone(hall.app), f"/bench/tap?word={hall.word}", "POST", [*sent.items()], body))
+    assert {got.status for got in found} == {400}
+    found += [hall.get("/bench/none", token), hall.get("/bench/tap", token)]
+
+    def broken(*args: object) -> None:
+        raise RuntimeError("Zebediah Quill owes 4711")
+
+    monkeypatch.setattr("estimator.server.bench.routes.day_values", broken)
+    found.append(hall.get("/bench", token))
+    assert [got.status for got in found[-3:]] == [404, 405, 500]
+    for got in found:
+        assert hall.app.own.word not in got.text
+        assert hall.desk.shop.terms.shop_name not in got.text
+        assert not re.search(r'Zebediah|4711|action="/looking|href="/(?!bench|static)', got.text)
+
+
+@pytest.mark.parametrize("line", ['money = "about 4711"', "money = 4711 0", "money = -4711", 'money = 300\n4711 = "x"',
+                                  'money = 300\n[job]\ncustomer = "Zebediah Quill"', 'money = 300\n[terms]\ndeposit = "4711 x"',
+                                  'money = 300\n[sale]\ncustomer = "Zebediah Quill'])  # fmt: skip
+def test_a_job_file_that_cannot_be_read_tells_a_phone_where_and_never_what(hall: Hall, line: str) -> None:
+    hall.pairing.new_code()
+    _, token = hall.pair()
+    path = hall.desk.folder.root / "small.toml"
+    path.write_text(path.read_text(encoding="utf-8").replace("money = 300", line), encoding="utf-8")
+    got = hall.get("/bench/intake?file=small", token)
+    assert got.status == 422
+    words = re.sub(r"<[^>]+>", " ", got.text[got.text.index("<main") :])
+    assert "mall.toml, row 1" in words
+    assert not re.search("4711|Zebediah", words)
+
+
 @pytest.mark.parametrize("host", ["", "evil.example", HOST, f"localhost:{PORT}", PHONE, f"{PHONE}:80", f"{AT}.evil.example", f"127.0.0.3:{PORT}"])  # fmt: skip
 def test_a_foreign_host_is_turned_away_at_the_phones_door_too(hall: Hall, host: str) -> None:
     hall.pairing.new_code()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -20,6 +21,12 @@ BUSY = 14
 @pytest.fixture(scope="session")
 def shop() -> Shop:
     return load_shop()
+
+
+@pytest.fixture(scope="session")
+def metric(shop: Shop) -> Shop:
+    """The shop where lengths are read in mm, whatever its country does."""
+    return replace(shop, terms=replace(shop.terms, lengths="mm"))
 
 
 @pytest.fixture(scope="session")

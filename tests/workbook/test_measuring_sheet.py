@@ -140,9 +140,9 @@ def test_units_capitals_and_blanks_are_taken_as_meant(shop: Shop, tmp_path: Path
     assert job.instrument["papers"].value is True
 
 
-def test_a_bare_fraction_on_the_form_is_inches_and_that_is_said(shop: Shop, tmp_path: Path) -> None:
+def test_a_bare_fraction_on_the_form_is_inches_and_that_is_said(metric: Shop, tmp_path: Path) -> None:
     """1/64 in = 25.4 / 64 mm; the job file says inches plainly, so nothing is asked twice."""
-    path = tmp_path / "form.xlsx"
+    shop, path = metric, tmp_path / "form.xlsx"
     path.write_bytes(measuring_bytes(shop))
     rows = rows_of(path)
     book = load_workbook(path)
@@ -237,7 +237,8 @@ def filled(kind: str, shop: Shop, path: Path) -> Path:
 
 
 @pytest.mark.parametrize("kind", ["xlsx", "txt"])
-def test_a_pencils_mess_comes_back_without_a_loss(kind: str, shop: Shop, tmp_path: Path) -> None:
+def test_a_pencils_mess_comes_back_without_a_loss(kind: str, metric: Shop, tmp_path: Path) -> None:
+    shop = metric
     text, warnings = read_measuring(filled(kind, shop, tmp_path / f"form.{kind}"), shop)
     assert all(issue.severity == "warning" for issue in warnings)
     file = tmp_path / "job.toml"
@@ -325,8 +326,9 @@ def test_the_text_sheet_names_the_figure_and_comes_back(shop: Shop, tmp_path: Pa
     path.write_text(
         text.replace("scale                [________]", "scale                [648?]"), encoding="utf-8"
     )
-    made, _ = read_measuring(path, shop)
-    assert 'scale = "648"' in made
+    made, told = read_measuring(path, shop)
+    assert 'scale = "648 mm"' in made  # the row asks for inches, and no scale is 648 of them
+    assert ["taken for mm" in issue.problem for issue in told] == [True]
     none = sheet_text(shop, default_job(shop, "guitar-solid"), [shop.intake["kind"]])
     assert "Figure:" not in none
 

@@ -201,7 +201,9 @@ def r23(case: Case) -> Iterator[Finding]:
     working = f"{BODY_THROUGH[0]} <= {mm(thick)} <= {BODY_THROUGH[1]}"
     if not BODY_THROUGH[0] <= thick <= BODY_THROUGH[1]:
         yield case.no(
-            "R23", f"a body of {mm(thick)} mm cannot be drilled through for strings (wants 28 to 50)", working
+            "R23",
+            f"a body of {mm(thick)} mm cannot be drilled through for strings (wants 28 to 50 mm)",
+            working,
         )
         return
     yield case.work(

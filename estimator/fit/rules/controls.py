@@ -33,11 +33,13 @@ def r58(case: Case) -> Iterator[Finding]:
         room = case.number("ctl_d")
         working = f"{mm(need - 2)} + 2 = {mm(need)} in {mm(room)}"
         if room >= need:
-            yield case.fits("R58", f"the pull pot has room ({mm(need)} mm wanted, {mm(room)} there)", working)
+            yield case.fits(
+                "R58", f"the pull pot has room ({mm(need)} mm wanted, {mm(room)} mm there)", working
+            )
         else:
             yield case.no(
                 "R58",
-                f"the pull pot wants {mm(need)} mm of depth, the cavity has {mm(room)}: use a mini toggle "
+                f"the pull pot wants {mm(need)} mm of depth, the cavity has {mm(room)} mm: use a mini toggle "
                 f"in a {MINI_TOGGLE} mm hole",
                 working,
             )
@@ -232,7 +234,7 @@ def r63(case: Case) -> Iterator[Finding]:
     if need > room:
         yield _deeper(case, "R63", need - room, working)
     else:
-        yield case.fits("R63", f"deep enough ({mm(need)} mm wanted, {mm(room)} there)", working)
+        yield case.fits("R63", f"deep enough ({mm(need)} mm wanted, {mm(room)} mm there)", working)
 
 
 @rule("R64")

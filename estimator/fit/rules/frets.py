@@ -81,7 +81,7 @@ def r44(case: Case) -> Iterator[Finding]:
         if now < LEVEL_LEAST:
             yield case.no(
                 "R44",
-                f"too little fret to file: {mm(now)} mm would be left (wants 0.70), refret instead",
+                f"too little fret to file: {mm(now)} mm would be left (wants 0.70 mm), refret instead",
                 f"{mm(now + STONE)} - 0.03",
             )
         else:
@@ -108,7 +108,7 @@ def r44(case: Case) -> Iterator[Finding]:
     else:
         yield case.no(
             "R44",
-            f"too little fret to level: {mm(left)} mm would be left (wants 0.70), refret instead",
+            f"too little fret to level: {mm(left)} mm would be left (wants 0.70 mm), refret instead",
             working,
         )
 

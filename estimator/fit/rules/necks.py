@@ -74,14 +74,14 @@ def r75(case: Case) -> Iterator[Finding]:
     elif contour:
         yield case.no(
             "R75",
-            f"shaping the heel would leave {mm(left)} mm of wood there (wants 14, so a heel of at "
+            f"shaping the heel would leave {mm(left)} mm of wood there (wants 14 mm, so a heel of at "
             f"least {mm(LEAST_WOOD + seat + cut)} mm): leave the corner",
             working,
         )
     else:
         yield case.no(
             "R75",
-            f"the seats would leave {mm(left)} mm of wood in the heel (wants 14, so a heel of at least "
+            f"the seats would leave {mm(left)} mm of wood in the heel (wants 14 mm, so a heel of at least "
             f"{mm(LEAST_WOOD + seat + cut)} mm): keep the plate",
             working,
         )
@@ -115,7 +115,7 @@ def r76(case: Case) -> Iterator[Finding]:
         yield case.warn(
             "R76",
             f"take screws at least {mm(reach - most)} mm shorter: they reach {mm(reach)} mm into a neck "
-            f"that takes {mm(most)}, "
+            f"that takes {mm(most)} mm, "
             "never drive them through the board",
             working,
         )
@@ -123,7 +123,7 @@ def r76(case: Case) -> Iterator[Finding]:
         yield case.warn(
             "R76",
             f"take screws at least {mm(LEAST_REACH - reach)} mm longer: they reach only {mm(reach)} mm "
-            "(wants 13)",
+            "(wants 13 mm)",
             working,
         )
     else:
@@ -239,7 +239,7 @@ def r79(case: Case) -> Iterator[Finding]:
         yield case.no_or_order(
             "R79",
             "heel_w",
-            f"the heel is {mm(wider)} mm wider than the pocket, too much to trim (1.5): take one of at most "
+            f"the heel is {mm(wider)} mm wider than the pocket, too much to trim (1.5 mm): take one of at most "
             f"{mm(case.number('pocket_wid') + Decimal('1.5'))} mm",
             working,
         )

@@ -142,7 +142,7 @@ def r40(case: Case) -> Iterator[Finding]:
         yield case.no_or_order(
             "R40",
             "nut_spread",
-            f"the slots are spaced {mm(given)} mm, wanted {mm(wanted)}: take one of {mm(wanted - SPACING)} to "
+            f"the slots are spaced {mm(given)} mm, wanted {mm(wanted)} mm: take one of {mm(wanted - SPACING)} to "
             f"{mm(wanted + SPACING)} mm, or make the nut from a blank",
             working,
         )

@@ -70,13 +70,13 @@ def r11(case: Case) -> Iterator[Finding]:
         yield case.warn(
             "R11",
             f"measure from each post centre to the nearest cavity edge: it wants {mm(good)} mm, under "
-            f"{mm(least)} it will tear out",
+            f"{mm(least)} mm it will tear out",
             working,
         )
     elif edge < least:
         yield case.no(
             "R11",
-            f"only {mm(edge)} mm from post centre to the cavity edge: under {mm(least)} the post tears out",
+            f"only {mm(edge)} mm from post centre to the cavity edge: under {mm(least)} mm the post tears out",
             working,
         )
     elif edge < good:
@@ -87,7 +87,7 @@ def r11(case: Case) -> Iterator[Finding]:
             working,
         )
     else:
-        yield case.fits("R11", f"{mm(edge)} mm of room round the posts (wants {mm(good)})", working)
+        yield case.fits("R11", f"{mm(edge)} mm of room round the posts (wants {mm(good)} mm)", working)
 
 
 @rule("R12")
@@ -288,7 +288,7 @@ def r16(case: Case) -> Iterator[Finding]:
     if body < LOCKING_BODY and over(case.p("block_h") - (body - 10)) > 0:
         yield case.warn(
             "R16",
-            f"a shallow body ({mm(body)} mm, a locking tremolo wants 42): a block of {mm(body - 10)} mm or less "
+            f"a shallow body ({mm(body)} mm, a locking tremolo wants 42 mm): a block of {mm(body - 10)} mm or less "
             f"leaves the springs their room, this one is {mm(case.p('block_h'))} mm; shorten it, take a short "
             "block, or set the springs with one more and watch that they clear the cover",
             f"{mm(body)} - 10 = {mm(body - 10)}; {mm(body)} < 42",

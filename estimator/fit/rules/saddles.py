@@ -115,7 +115,7 @@ def r25(case: Case) -> Iterator[Finding]:
         yield case.no_or_order(
             "R25",
             "saddle_w",
-            f"the saddles are {mm(wide)} mm wide together, the bridge has room for {mm(room)}: take ones of "
+            f"the saddles are {mm(wide)} mm wide together, the bridge has room for {mm(room)} mm: take ones of "
             f"at most {mm((room + SADDLE_ROOM) / n)} mm",
             working,
         )

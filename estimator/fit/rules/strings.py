@@ -214,14 +214,14 @@ def r19(case: Case) -> Iterator[Finding]:
     if not angle:
         yield case.no(
             "R19",
-            f"the strings would have to come down {mm(drop)} mm, more than any shim gives (4.4)",
+            f"the strings would have to come down {mm(drop)} mm, more than any shim gives (4.4 mm)",
             working,
         )
         return
     yield case.work(
         "R19",
         f"shim the neck with a {angle} degree taper, {mm(thick)} mm at the thick end: saddles must drop "
-        f"{mm(drop)} mm and can drop {mm(down)}",
+        f"{mm(drop)} mm and can drop {mm(down)} mm",
         f"{working}; s = 0.30 x {mm(drop)} = {mm(thick)}",
         demands=(demand("shim-neck", USUAL, 1, "saddles cannot go low enough"),),
     )
@@ -280,7 +280,7 @@ def r21(case: Case) -> Iterator[Finding]:
     yield case.no_or_order(
         "R21",
         "h_min",
-        f"the bridge stands at least {mm(low)} mm over the body, the neck wants {mm(now)}: take one of at "
+        f"the bridge stands at least {mm(low)} mm over the body, the neck wants {mm(now)} mm: take one of at "
         f"most {mm(now + 2 * down)} mm{recess}",
         working,
     )
@@ -328,7 +328,7 @@ def r84(case: Case) -> Iterator[Finding]:
         yield case.no(
             "R84",
             f"the strings are {mm(need - case.p('len'))} mm too short ({mm(case.p('len'))} mm, needs "
-            f"{mm(need)}): take a longer set",
+            f"{mm(need)} mm): take a longer set",
             working,
         )
     else:

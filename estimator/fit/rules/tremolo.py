@@ -126,13 +126,13 @@ def r06(case: Case) -> Iterator[Finding]:
         yield case.warn(
             "R06",
             f"the cavity is {mm(need - has, '0.1')} mm short (needs {mm(need, '0.1')} mm along the "
-            f"strings, has {mm(has)})",
+            f"strings, has {mm(has)} mm)",
             working,
         )
     else:
         yield case.fits(
             "R06",
-            f"the block swings free along the strings (needs {mm(need, '0.1')} mm, has {mm(has)})",
+            f"the block swings free along the strings (needs {mm(need, '0.1')} mm, has {mm(has)} mm)",
             working,
         )
 
@@ -148,11 +148,11 @@ def r07(case: Case) -> Iterator[Finding]:
     if need > has:
         yield case.warn(
             "R07",
-            f"the cavity is {mm(need - has)} mm narrow (needs {mm(need)} mm across, has {mm(has)})",
+            f"the cavity is {mm(need - has)} mm narrow (needs {mm(need)} mm across, has {mm(has)} mm)",
             working,
         )
     else:
-        yield case.fits("R07", f"wide enough across (needs {mm(need)} mm, has {mm(has)})", working)
+        yield case.fits("R07", f"wide enough across (needs {mm(need)} mm, has {mm(has)} mm)", working)
 
 
 @rule("R08")
@@ -174,11 +174,9 @@ def r08(case: Case) -> Iterator[Finding]:
         f"{mm(case.number('tcav_dep'))}/1000 = {across}; V = {volume}"
     )
     if volume > CHISEL_CM3:
-        need = (
-            f"needs {mm(needed_length(case), '0.1')} mm along the strings, has {mm(case.number('tcav_len'))}"
-        )
+        need = f"needs {mm(needed_length(case), '0.1')} mm along the strings, has {mm(case.number('tcav_len'))} mm"
         if widening(case):
-            need += f"; needs {mm(needed_width(case))} across, has {mm(case.number('tcav_wid'))}"
+            need += f"; needs {mm(needed_width(case))} mm across, has {mm(case.number('tcav_wid'))} mm"
         yield case.work(
             "R08",
             f"take out {volume} cm3 at the back of the tremolo cavity ({need})",

@@ -171,7 +171,7 @@ def r32(case: Case) -> Iterator[Finding]:
         yield case.work(
             "R32",
             f"counterbore {n} tuner holes {mm(depth)} mm at the front: the peghead is {mm(thick)} mm, the "
-            f"thread takes {mm(most)}",
+            f"thread takes {mm(most)} mm",
             working,
             demands=(
                 demand(

@@ -48,11 +48,11 @@ def draw_holes(test: HoleTest, title: str, plan: HolePlan | None = None, head: H
     if plan.line:
         sheet.line(MARGIN / 2, line, width - MARGIN / 2, line, Stroke(PALE, 0.2, "3 1 0.6 1"))
     _marks(sheet, plan, (middle, line, scale))
-    _spans(sheet, test, (middle, line - up, low, scale))
+    _spans(sheet, plan, (middle, line - up, low, scale))
     y = low + 26
     if plan.line:
         nut = "" if plan.from_nut is None else f", {spoken(plan.from_nut)} mm from the nut"
-        y = sheet.lines(MARGIN, y, f"Along: from the {plan.line}{nut}. Seen from {plan.seen_from}.",
+        y = sheet.lines(MARGIN, y, plan.read(f"Along: from the {plan.line}{nut}. Seen from {plan.seen_from}."),
                         width - 2 * MARGIN, NOTE) + 2  # fmt: skip
         y = _hole_list(sheet, plan, y)
     _hole_key(sheet, y + 4, scale, plan.test, head)
@@ -95,17 +95,17 @@ def _marks(sheet: Drawing, plan: HolePlan, at: tuple[float, float, float]) -> No
         sheet.line(x, y + r + 0.6, x, line + 8, Stroke(PALE, 0.15))
 
 
-def _spans(sheet: Drawing, test: HoleTest, at: tuple[float, float, float, float]) -> None:
+def _spans(sheet: Drawing, plan: HolePlan, at: tuple[float, float, float, float]) -> None:
     middle, high, low, scale = at
     for row, y, words, below in (
-        (test.existing, high - 17, "old", False),
-        (test.needed, low + 17, "new", True),
+        (plan.test.existing, high - 17, "old", False),
+        (plan.test.needed, low + 17, "new", True),
     ):
         if len(row) > 1:
             ends = sorted(float(hole.y) for hole in row)
             sheet.across(
                 middle + ends[0] * scale, middle + ends[-1] * scale, y,
-                f"{words}: {len(row)} over {spoken(max(h.y for h in row) - min(h.y for h in row))} mm",
+                plan.read(f"{words}: {len(row)} over {spoken(max(h.y for h in row) - min(h.y for h in row))} mm"),
                 below=below,
                 at=0.25,
             )  # fmt: skip
@@ -236,7 +236,8 @@ def draw_cavity(plan: CavityPlan, head: Head = NO_HEAD) -> str:
     halves = f"{spoken(wide / 2)} mm either side of the middle" + (
         f", {spoken((wide + across) / 2)} mm after the cut" if across else ""
     )
-    return _cut_key(sheet, new_bottom + 22, f"cavity as it is, {halves}", out, head)
+    said = plan.read(f"cavity as it is, {halves}"), plan.read(out)
+    return _cut_key(sheet, new_bottom + 22, said, head)
 
 
 def draw_rout(plan: RoutPlan, head: Head = NO_HEAD) -> str:
@@ -264,7 +265,7 @@ def draw_rout(plan: RoutPlan, head: Head = NO_HEAD) -> str:
     sheet.across(new[0], new[0] + new[2], low + 14, f"wants {spoken(need[0])}", NEW)
     is_there = f"rout as it is, {spoken(there[2])} mm deep" if there[0] else "no rout there yet"
     out = f"wood taken out; depth stop {spoken(need[2])} mm below the face"
-    return _cut_key(sheet, low + 22, is_there, out, head)
+    return _cut_key(sheet, low + 22, (plan.read(is_there), plan.read(out)), head)
 
 
 def draw_piece(plan: PiecePlan, head: Head = NO_HEAD) -> str:
@@ -290,15 +291,17 @@ def draw_piece(plan: PiecePlan, head: Head = NO_HEAD) -> str:
     return sheet.svg()
 
 
-def _cut_key(sheet: Drawing, key: float, before: str, out: str, head: Head) -> str:
-    """The key of a cavity below the drawing, with the bar; the finished drawing."""
+def _cut_key(sheet: Drawing, key: float, said: tuple[str, str], head: Head) -> str:
+    """The key of a cavity below the drawing, before and after, with the bar; the finished drawing."""
+    before, out = said
+    room = sheet.width - 2 * MARGIN - 7
     sheet.box(MARGIN, key - 2, 5, 3.4)
-    sheet.text(MARGIN + 7, key + 0.8, before, "start")
-    sheet.hatch(MARGIN, key + 4, 5, 3.4)
-    sheet.box(MARGIN, key + 4, 5, 3.4, TO_CUT)
-    sheet.text(MARGIN + 7, key + 6.8, out, "start")
-    sheet.bar(MARGIN, key + 13, 1.0, 100 if head.template else 10)
-    sheet.height = key + 18
+    key = max(sheet.lines(MARGIN + 7, key + 0.8, before, room) + 1, key + 6.8) - 2.8
+    sheet.hatch(MARGIN, key, 5, 3.4)
+    sheet.box(MARGIN, key, 5, 3.4, TO_CUT)
+    key = max(sheet.lines(MARGIN + 7, key + 2.8, out, room) + 1, key + 9)
+    sheet.bar(MARGIN, key, 1.0, 100 if head.template else 10)
+    sheet.height = key + 5
     return sheet.svg()
 
 

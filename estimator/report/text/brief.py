@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 from decimal import Decimal
 
 from estimator.choose.faults import FoundFault, faults_found, held_by
-from estimator.choose.questions.measure_first import First, measure_first
+from estimator.choose.questions.measure_first import measure_first
 from estimator.choose.questions.measure_next import MeasuringAdvice
 from estimator.choose.study import Choice, SpecRow, Study
 from estimator.core.units import lengths_as_read
@@ -18,6 +18,7 @@ from estimator.estimate.tax import CAUTION
 from estimator.model import Estimate, Hazard, Job, Shop, Verdict
 from estimator.price.client.quote import Quote
 from estimator.report.text import choice as long
+from estimator.report.text.choice import first_lines as first_lines
 from estimator.report.text.no_choice import show_no_choice
 from estimator.report.text.risk import at_fault
 from estimator.report.text.terminal import hours, money, put, whole
@@ -46,12 +47,12 @@ def show_check(shop: Shop, job: Job | None) -> None:
 def show_fit(
     verdicts: Sequence[Verdict],
     faults: Sequence[FoundFault],
-    currency: str,
+    shop: Shop,
     shut: Sequence[str],
     top: int | None = None,
 ) -> None:
     """Faults, then upgrades by verdict; in words only what does not fit."""
-    put(*fault_sentences(faults, currency))
+    put(*fault_sentences(faults, shop.terms.currency, lengths=shop.lengths))
     by_outcome: dict[str, list[str]] = {"fits": [], "fits-after": [], "does-not-fit": []}
     for name, words, outcome in _outcomes(verdicts):
         by_outcome[outcome].append(f"{name}: {words}" if outcome == "does-not-fit" else name)
@@ -60,7 +61,7 @@ def show_fit(
         if names:
             put(f"{title}: {', '.join(names[:top])}{long.beyond(names, top)}.")
     if never:
-        put("Does not fit:", *(f"  {line}" for line in never[:top]))
+        put("Does not fit:", *(f"  {lengths_as_read(line, shop.lengths)}" for line in never[:top]))
         if top is not None and len(never) > top:
             put(f"  and {len(never) - top} more")
     put(*shut)
@@ -103,14 +104,17 @@ def show_estimate(study: Study, priced: Estimate) -> None:
 
     put(f"{study.job.what or study.job.id}: " + (", ".join(priced.chosen) or "no upgrade, base work only"))
     _show_figures(study, priced)
+    put(*long.limit_lines(study, priced))
     _show_wish(study, priced, spec_rows(study, priced.chosen))
     _show_first_and_caution(study, priced)
     more("the work in its order, parts, money, spec, all that is assumed, all cautions")
 
 
 def show_quote(choice: Choice) -> None:
-    """Below the figure on a quote: time, what to measure first and the caution."""
+    """Below the figure on a quote: time, the wish where it is not met, what to measure first and the caution."""
     put(time_words(choice.estimate))
+    if any(row.asked and not row.met for row in choice.spec):
+        _show_wish(choice.study, choice.estimate, choice.spec)
     _show_first_and_caution(choice.study, choice.estimate)
 
 
@@ -135,9 +139,10 @@ def _show_wish(study: Study, priced: Estimate, rows: Sequence[SpecRow]) -> None:
         met = "all met" if not missed else f"NOT met: {', '.join(missed)}"
         only = f"; only as assumed today: {', '.join(resting)}" if resting else ""
         put(f"Wish ({len(wished)} levels): {met}{only}.")
-    put(*held_sentences(rows, held_by(study, priced.chosen)))
+    shown = study.shop.lengths
+    put(*(lengths_as_read(line, shown) for line in held_sentences(rows, held_by(study, priced.chosen))))
     left = [fault for fault in faults_found(study, priced.chosen) if not fault.mended]
-    put(*fault_sentences(left, currency, bool(priced.chosen)))
+    put(*fault_sentences(left, currency, bool(priced.chosen), lengths=shown))
 
 
 def time_words(priced: Estimate) -> str:
@@ -150,16 +155,6 @@ def time_words(priced: Estimate) -> str:
 def _show_first_and_caution(study: Study, priced: Estimate) -> None:
     put(*first_lines(study, measure_first(study, priced.chosen)))
     put(*caution_lines(study, [priced]))
-
-
-def first_lines(study: Study, found: Sequence[First]) -> list[str]:
-    """What to measure first, one a line, with what it moves."""
-    currency = study.shop.terms.currency
-    told = [
-        lengths_as_read(f"{one.field}, {one.what}{f' ({one.how})' if one.how else ''}: moves the cost by up to {money(one.moves, currency)}", study.shop.lengths)
-        for one in found
-    ]  # fmt: skip
-    return ["Measure first:", *(f"  {words}" for words in told)] if told else []
 
 
 def caution_lines(study: Study, priced: Iterable[Estimate]) -> list[str]:
@@ -208,6 +203,7 @@ def show_measuring(choice: Choice, looked: MeasuringAdvice, top: int | None = No
     """The three values to take first (or ``top``), with what each could change."""
     most = top or DRIVERS
     job, currency = choice.study.job, choice.study.shop.terms.currency
+    shown = choice.study.shop.lengths
     bearing = [w for w in looked.worths if choice.found or w.rescues or w.wished]
     first = [w for w in bearing if w.worth or w.rescues][:most] or bearing[:most]
     if choice.answer.status == "infeasible":
@@ -218,10 +214,8 @@ def show_measuring(choice: Choice, looked: MeasuringAdvice, top: int | None = No
         put(f"Measure first ({job.id}):")
     for number, w in enumerate(first, 1):
         at_stake = f"; {money(w.stake, currency)} at stake, odds {100 * w.chance:.0f} %" if w.stake else ""
-        put(
-            f"  {number}. {w.field} ({w.how or w.what}): assumed {w.assumed}, could be {w.could_be}{at_stake}."
-        )
-        put(f"     {w.changes}.")
+        told = f"{w.field} ({w.how or w.what}): assumed {w.assumed}, could be {w.could_be}{at_stake}."
+        put(f"  {number}. {lengths_as_read(told, shown)}", f"     {lengths_as_read(w.changes, shown)}.")
     rescuing = [w.field for w in bearing if w.rescues]
     if rescuing:
         put(f"The wish could be met if one of these is otherwise: {', '.join(rescuing)}.")
@@ -251,6 +245,7 @@ def show_price(study: Study, quote: Quote, priced: Estimate) -> None:
     if quote.charged:
         put(f"In the price besides the work: {'; '.join(quote.charged)}.")
     earned = "" if quote.earned is None else f"; it pays {money(quote.earned, currency)} an hour"
+    put(*long.limit_lines(study, priced, broken_alone=True))
     put(f"Shop only: floor {money(quote.floor, currency)}{earned}.")
     long.warn_under_cost(study, priced.totals)
     put(time_words(priced))

@@ -9,8 +9,10 @@ from pathlib import Path
 
 from estimator.choose.faults import FoundFault, faults_found, held_by
 from estimator.choose.infeasible.due import day_of_return
+from estimator.choose.measure import Measure
 from estimator.choose.milp.earning import NONE_EARNS
-from estimator.choose.study import Choice, SpecRow, Study, assumed_values
+from estimator.choose.questions.measure_first import First, measure_first
+from estimator.choose.study import NAMED, Choice, SpecRow, Study, assumed_values
 from estimator.choose.verify.choice import day_done
 from estimator.core.money import amount
 from estimator.core.units import lengths_as_read
@@ -73,15 +75,17 @@ def beyond(rows: Sequence[object], top: int | None) -> str:
     return f" and {len(rows) - top} more" if top is not None and len(rows) > top else ""
 
 
-def _alike(verdicts: Sequence[Verdict], numbers: Mapping[str, int]) -> list[tuple[str, str, int]]:
+def _alike(rows: FitRows, shown: str) -> list[tuple[str, str, int]]:
     """Verdicts in words, variants of an upgrade with the same verdict on one line, each with its number."""
     from estimator.report.words.fit import one_line
 
     lines: dict[tuple[str, str], tuple[list[str], set[str]]] = {}
-    for verdict in verdicts:
+    for verdict in rows.verdicts:
         upgrade = verdict.upgrade
-        variants, assumed = lines.setdefault((upgrade.row.id, one_line(verdict)), ([], set()))
-        number = numbers[upgrade.id]
+        variants, assumed = lines.setdefault(
+            (upgrade.row.id, lengths_as_read(one_line(verdict), shown)), ([], set())
+        )
+        number = rows.numbers[upgrade.id]
         variants.append(
             f"{number} {upgrade.id.removeprefix(f'{upgrade.row.id}-')}" if upgrade.part else f"{number}"
         )
@@ -96,16 +100,19 @@ def show_fit(
     job: Job,
     rows: FitRows,
     show_working: bool,
-    faults: Sequence[FoundFault] = (),
-    currency: str = "",
+    faults: Sequence[FoundFault],
+    shop: Shop,
 ) -> None:
-    """The faults found, then one line a verdict; with ``show_working`` all numbers of every finding."""
+    """The faults found, then one line a verdict; with ``show_working`` all numbers of every finding.
+
+    A working is arithmetic in mm, so its values stand in mm beside what is read.
+    """
     from estimator.report.words.fit import one_line
 
-    for line in fault_sentences(faults, currency):
+    for line in fault_sentences(faults, shop.terms.currency, lengths=shop.lengths):
         put(line)
     if not show_working:
-        lines = _alike(rows.verdicts, rows.numbers)
+        lines = _alike(rows, shop.lengths)
         show_table(
             f"Does it fit? {job.what or job.id}",
             ("upgrade", "verdict", "assumed"),
@@ -121,14 +128,16 @@ def show_fit(
         put("--with takes the number in brackets as well, as long as job and shop stay the same.")
         return
     for verdict in rows.verdicts[: rows.top]:
-        put(f"{verdict.upgrade.id}: {one_line(verdict)}")
+        put(f"{verdict.upgrade.id}: {lengths_as_read(one_line(verdict), shop.lengths)}")
         for finding in verdict.findings:
-            put(f"  {finding.rule} {finding.outcome}: {finding.sentence}")
+            sentence = lengths_as_read(finding.sentence, shop.lengths, beside=True)
+            put(f"  {finding.rule} {finding.outcome}: {sentence}")
             if finding.working:
                 put(f"      {finding.working}")
             for value in finding.used:
                 mark = "assumed" if value.assumed else "measured"
-                put(f"      {value.name} = {value.value} {value.unit}".rstrip() + f" ({mark})")
+                read = lengths_as_read(f"{value.value} {value.unit}", shop.lengths, beside=True).rstrip()
+                put(f"      {value.name} = {read} ({mark})")
 
 
 def _named(line: WorkLine) -> str:
@@ -234,10 +243,19 @@ def _show_aim(choice: Choice) -> None:
 
 def show_budget(choice: Choice) -> None:
     """Each limit of the job and how much of it is left."""
-    measure, currency = choice.answer.measure, choice.study.shop.terms.currency
-    if measure is None:
-        return
-    for rule in choice.study.problem.rules:
+    if choice.answer.measure is not None:
+        put(*_limits(choice.study, choice.answer.chosen, choice.answer.measure, False))
+
+
+def limit_lines(study: Study, priced: Estimate, broken_alone: bool = False) -> list[str]:
+    """Each limit of the job and what a set leaves of it, or by how much it goes beyond; ``broken_alone``: only the latter."""
+    return _limits(study, priced.chosen, study.measure_of(priced.totals), broken_alone)
+
+
+def _limits(study: Study, chosen: Sequence[str], measure: Measure, broken_alone: bool) -> list[str]:
+    currency = study.shop.terms.currency
+    told = []
+    for rule in study.problem.rules:
         if rule.kind == "money" and rule.most is not None:
             held = measure.held(rule.on)
             # the cost told above is the mean, and the limit is held at more
@@ -246,12 +264,31 @@ def show_budget(choice: Choice) -> None:
                 if rule.on == "cost" and measure.cost_spread
                 else ""
             )
-            put(f"Limit: {rule.words}; {sure}{money(rule.most - held, currency)} left.")
+            left = rule.most - held
+            told.append((left, rule, f"{sure}{money(abs(left), currency)}"))
         elif rule.kind == "minutes" and rule.most is not None:
-            put(f"Limit: {rule.words}; {hours(rule.most - measure.minutes)} left.")
-        elif rule.kind == "due":
-            day = day_of_return(rule, day_done(choice.study.problem, choice.answer.chosen))
-            put(f"Limit: {rule.words}; done on {day} at the soonest.")
+            left = rule.most - measure.minutes
+            told.append((left, rule, hours(abs(left))))
+    lines = [
+        f"Limit: {rule.words}; {words} {'left' if left >= 0 else 'BEYOND it'}."
+        for left, rule, words in told
+        if left < 0 or not broken_alone
+    ]
+    return lines + _due_lines(study, chosen, broken_alone)
+
+
+def _due_lines(study: Study, chosen: Sequence[str], broken_alone: bool) -> list[str]:
+    """The promised day, and the soonest on which a set can be done."""
+    lines = []
+    for rule in study.problem.rules:
+        if rule.kind != "due" or rule.most is None:
+            continue
+        days = day_done(study.problem, chosen)
+        late = days > rule.most
+        if late or not broken_alone:
+            day = day_of_return(rule, days)
+            lines.append(f"Limit: {rule.words}; done on {day} at the soonest{': TOO LATE' if late else ''}.")
+    return lines
 
 
 def _level(row: SpecRow, value: int | None) -> str:
@@ -306,9 +343,12 @@ def _show_met_as_assumed(rows: Iterable[SpecRow]) -> None:
 
 def _show_faults(study: Study, chosen: Sequence[str], rows: Iterable[SpecRow]) -> None:
     """What holds the spec down where it stands, and every fault found with what mends it."""
+    shown = study.shop.lengths
     for line in held_sentences(rows, held_by(study, chosen)):
-        put(line)
-    for line in fault_sentences(faults_found(study, chosen), study.shop.terms.currency, bool(chosen)):
+        put(lengths_as_read(line, shown))
+    for line in fault_sentences(
+        faults_found(study, chosen), study.shop.terms.currency, bool(chosen), lengths=shown
+    ):
         put(line)
 
 
@@ -327,7 +367,18 @@ def _show_assumed(study: Study, chosen: Sequence[str]) -> None:
         put("Measure before you order or cut; fit --show-working tells what each value decides.")
 
 
-def _show_cautions(study: Study, priced: Estimate) -> None:
+def first_lines(study: Study, found: Sequence[First]) -> list[str]:
+    """What to measure first, one a line, with what it moves."""
+    currency = study.shop.terms.currency
+    told = [
+        lengths_as_read(f"{one.field}, {one.what}{f' ({one.how})' if one.how else ''}: moves the cost by up to {money(one.moves, currency)}", study.shop.lengths)
+        for one in found
+    ]  # fmt: skip
+    return ["Measure first:", *(f"  {words}" for words in told)] if told else []
+
+
+def show_cautions(study: Study, priced: Estimate) -> None:
+    """The usual cautions of the work of a set, each once."""
     hazards = dict.fromkeys(h for line in priced.lines for h in study.shop.tasks[line.task].hazards)
     for code in sorted(hazards):
         hazard = study.shop.hazards[code]
@@ -344,12 +395,14 @@ def show_estimate(study: Study, priced: Estimate) -> None:
     put(f"{study.job.what or study.job.id}: " + (", ".join(priced.chosen) or "no upgrade, base work only"))
     _show_work(study, priced)
     _show_totals(study, priced)
+    put(*limit_lines(study, priced))
     rows = spec_rows(study, priced.chosen)
     if any(row.asked for row in rows):
         _show_spec(rows)
     _show_faults(study, priced.chosen, rows)
     _show_assumed(study, priced.chosen)
-    _show_cautions(study, priced)
+    put(*first_lines(study, measure_first(study, priced.chosen)))
+    show_cautions(study, priced)
 
 
 def show_head(choice: Choice) -> None:
@@ -360,7 +413,11 @@ def show_head(choice: Choice) -> None:
     put(f"{study.job.id}: {title}")
     if choice.only_by:
         put(choice.only_by)
-    put(f"The set with {_aim_in_words(answer.aim)} ({proof}):")
+    put(
+        "The set that was named:"
+        if answer.status == NAMED
+        else f"The set with {_aim_in_words(answer.aim)} ({proof}):"
+    )
     upgrades = {v.upgrade.id: v.upgrade for v in study.verdicts}
     for identity in choice.estimate.chosen:
         put(f"  {identity}: {upgrades[identity].what}")
@@ -387,7 +444,8 @@ def show_choice(choice: Choice) -> None:
     _show_spec(choice.spec)
     _show_faults(study, choice.estimate.chosen, choice.spec)
     _show_assumed(study, choice.estimate.chosen)
-    _show_cautions(study, choice.estimate)
+    put(*first_lines(study, measure_first(study, choice.estimate.chosen)))
+    show_cautions(study, choice.estimate)
 
 
 def show_quote(choice: Choice, written: Sequence[Path]) -> None:
@@ -400,4 +458,5 @@ def show_quote(choice: Choice, written: Sequence[Path]) -> None:
         put(choice.only_by)
     price = f"price {money(totals.to_pay, currency)}, " if choice.study.job.for_customer else ""
     put(f"{price}cost {money(totals.cost, currency)}")
+    put(*limit_lines(choice.study, choice.estimate, broken_alone=True))
     warn_under_cost(choice.study, totals)

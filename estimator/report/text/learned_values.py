@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
+from estimator.core.money import money_text
+from estimator.learn.proposal import Taught
 from estimator.learn.values import Value
 from estimator.report.text.money import Data
 from estimator.report.text.told import TERMINAL, Out
 from estimator.tables.cells import plain
 
 TITLES = {
+    "factors": "Difficulty factors (from tasks at one level against the same tasks at another)",
     "rework": "Odds that work goes wrong, in % (from what was recorded as done again)",
     "prices": "Prices from what was bought",
     "sales": "Days to sell, against a fair local price (from what was listed and sold)",
@@ -17,8 +18,8 @@ TITLES = {
 }
 
 
-def values_data(values: Sequence[Value]) -> Data:
-    """The values as data."""
+def values_data(taught: Taught) -> Data:
+    """The values as data, with what they do to the last quotes."""
     return {
         "values": [
             {
@@ -34,15 +35,26 @@ def values_data(values: Sequence[Value]) -> Data:
                 "too_early": one.early,
                 "proposed": one.proposed,
             }
-            for one in values
-        ]
+            for one in taught.values
+        ],
+        "values_on_quotes": [
+            {
+                "quote": one.number,
+                "job": one.job,
+                "materials": money_text(one.materials),
+                "materials_learned": money_text(one.materials_learned),
+                "gone_wrong": float(one.wrong),
+                "gone_wrong_learned": float(one.wrong_learned),
+            }
+            for one in taught.on_quotes
+        ],
     }
 
 
-def show_values(values: Sequence[Value], out: Out = TERMINAL) -> None:
-    """A table of each part of which the ledger says something."""
+def show_values(taught: Taught, out: Out = TERMINAL) -> None:
+    """A table of each part of which the ledger says something, and what prices and odds do to the last quotes."""
     for part, title in TITLES.items():
-        rows = [one for one in values if one.part == part]
+        rows = [one for one in taught.values if one.part == part]
         if rows:
             out.table(
                 title,
@@ -53,6 +65,23 @@ def show_values(values: Sequence[Value], out: Out = TERMINAL) -> None:
                 ],
                 right=(2, 3),
             )
+    if changed := [one for one in taught.on_quotes if one.changes]:
+        out.table(
+            "What prices and odds do to the last quotes (materials at cost; things that go wrong on average)",
+            ("quote", "job", "materials", "with it", "go wrong", "with it"),
+            [
+                (
+                    one.number,
+                    one.job,
+                    money_text(one.materials),
+                    money_text(one.materials_learned),
+                    plain(one.wrong),
+                    plain(one.wrong_learned),
+                )
+                for one in changed
+            ],
+            right=(2, 3, 4, 5),
+        )
 
 
 def _remark(one: Value) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from estimator.choose.questions.measure_next import MeasuringAdvice, WorthMeasuring
 from estimator.choose.study import Choice
 from estimator.core.money import money_text
+from estimator.core.units import lengths_as_read
 from estimator.report.text.terminal import money, put, show_table
 
 FIRST, SHOWN = 3, 12
@@ -30,18 +31,18 @@ def show(choice: Choice, looked: MeasuringAdvice, top: int | None = None) -> Non
     _show_taken_for_seen(looked)
 
 
-def _show_table(choice: Choice, worths: tuple[WorthMeasuring, ...], shown: int) -> None:
-    currency = choice.study.shop.terms.currency
+def _show_table(choice: Choice, worths: tuple[WorthMeasuring, ...], most: int) -> None:
+    currency, shown = choice.study.shop.terms.currency, choice.study.shop.lengths
     # where the wish cannot be met, a verdict that bears on nothing of it is not what to measure first
     bearing = [w for w in worths if choice.found or w.rescues or w.wished]
-    others = [w.field for w in (*bearing[shown:], *(w for w in worths if w not in bearing))]
+    others = [w.field for w in (*bearing[most:], *(w for w in worths if w not in bearing))]
     headings = ["value", "assumed", "could be", "chance", "at stake", "worth", "what would change"]
     rows = [
         [
-            w.field, w.assumed, w.could_be, f"{100 * w.chance:.0f} %", money(w.stake, currency),
-            money(w.worth, currency), w.changes,
+            w.field, lengths_as_read(w.assumed, shown), lengths_as_read(w.could_be, shown), f"{100 * w.chance:.0f} %",
+            money(w.stake, currency), money(w.worth, currency), lengths_as_read(w.changes, shown),
         ]
-        for w in bearing[:shown]
+        for w in bearing[:most]
     ]  # fmt: skip
     right: tuple[int, ...] = (3, 4, 5)
     if not choice.found:
@@ -61,7 +62,8 @@ def _show_table(choice: Choice, worths: tuple[WorthMeasuring, ...], shown: int) 
     if not bearing:
         return
     first = [w for w in bearing if w.worth or w.rescues][:FIRST] or bearing[:FIRST]
-    put("Measure these first: " + "; ".join(f"{w.field} ({w.how or w.what})" for w in first) + ".")
+    named = "; ".join(f"{w.field} ({w.how or w.what})" for w in first)
+    put(lengths_as_read(f"Measure these first: {named}.", shown))
     if choice.found:
         put(
             "worth = chance that the assumption is wrong x money at stake; one value at a time, within what is likely."

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from estimator.choose.faults import condition_words, faults_found
 from estimator.choose.milp.earning import NONE_EARNS
+from estimator.choose.questions.measure_first import measure_first
 from estimator.choose.study import Study
 from estimator.core.money import money_text
 from estimator.estimate.sale_terms import box_of
@@ -15,6 +16,7 @@ from estimator.price.donor.rank import OfferList
 from estimator.price.resale.asking_price import asking_prices, best_sale, price_cuts
 from estimator.price.resale.compare import Proceeds, SalePlan, parcel_of
 from estimator.price.resale.part_out import part_out
+from estimator.report.text.choice import first_lines, show_cautions
 from estimator.report.text.money import Data, say
 from estimator.report.text.terminal import money, put, show_table
 from estimator.report.words import money as words
@@ -99,7 +101,10 @@ def standing_data(study: Study, chosen: Sequence[str]) -> Data:
 def standing_lines(study: Study, chosen: Sequence[str]) -> list[str]:
     """The same in sentences."""
     found = faults_found(study, chosen)
-    return [*condition_words(study), *fault_sentences(found, study.shop.terms.currency, set_named=True)]
+    return [
+        *condition_words(study),
+        *fault_sentences(found, study.shop.terms.currency, set_named=True, lengths=study.shop.lengths),
+    ]
 
 
 def show_sale(study: Study, plans: Sequence[SalePlan], ways: Sequence[Proceeds]) -> None:
@@ -139,6 +144,9 @@ def show_sale(study: Study, plans: Sequence[SalePlan], ways: Sequence[Proceeds])
     put(resale_words.part_out_sentence(part_out(study), shop))
     if _is_sent(shop):
         put(resale_words.parcel_sentence(parcel_of(study), box_of(shop, study.job).what))
+    chosen = best.proceeds.chosen
+    put(*first_lines(study, measure_first(study, chosen)))
+    show_cautions(study, study.costing.estimate(chosen))
 
 
 def offer_data(offer: DonorOffer, other: DonorOffer | None = None) -> Data:

@@ -7,7 +7,8 @@ from decimal import Decimal
 
 from estimator.choose.study import Study
 from estimator.core.money import money_text
-from estimator.estimate.geometry import quantities_of
+from estimator.core.units import INCH, lengths_as_read, unit_as_read
+from estimator.estimate.geometry import Quantity, quantities_of
 from estimator.estimate.risk.look_ahead import FitRisk, LookAhead, fit_as_assumed
 from estimator.estimate.risk.monte_carlo import Distribution, Simulation
 from estimator.model import Estimate, FaultOdds, Use
@@ -35,6 +36,12 @@ def _added(uses: Iterable[Use]) -> list[Use]:
     return sorted(found.values(), key=lambda use: (-use.cost, use.id))
 
 
+def _amount(of: Quantity, shown: str) -> tuple[str, str]:
+    """A quantity and its unit, a length as the shop reads it."""
+    unit = unit_as_read(of.unit, shown)
+    return f"{of.value if unit == of.unit else of.value / float(INCH):.0f}", unit
+
+
 def _minutes(value: float) -> str:
     return hours(round(value * 100))
 
@@ -48,7 +55,7 @@ def show(
 ) -> None:
     """Print it; ``top``: how many lines the ranked lists have at most."""
     most = top or MOST
-    currency = study.shop.terms.currency
+    currency, shown = study.shop.terms.currency, study.shop.lengths
     put(f"{study.job.id}: " + (", ".join(of.estimate.chosen) or "base work only"))
     _show_sure(of, currency)
     if simulated is not None:
@@ -74,9 +81,9 @@ def show(
             [
                 (
                     bar.name,
-                    bar.low_at,
+                    lengths_as_read(bar.low_at, shown),
                     money(bar.low_cents, currency),
-                    bar.high_at,
+                    lengths_as_read(bar.high_at, shown),
                     money(bar.high_cents, currency),
                 )
                 for bar in of.assumed[:most]
@@ -88,13 +95,18 @@ def show(
         "Quantities that follow from the measurements",
         ("quantity", "amount", "unit", "how", "assumed"),
         [
-            (q.name, f"{q.value:.0f}", q.unit, q.formula, str(len(q.assumed)) if q.assumed else "")
+            (
+                q.name,
+                *_amount(q, shown),
+                lengths_as_read(q.formula, shown),
+                str(len(q.assumed)) if q.assumed else "",
+            )
             for q in quantities_of(study.job.instrument)
         ],
         right=(1, 4),
     )
     for sentence in (*of.advice, *(risk.sentence for risk in risks[:3])):
-        put(sentence + ".")
+        put(lengths_as_read(sentence, shown) + ".")
     if risks:
         put(f"Odds that every part fits as assumed: {100 * fit_as_assumed(risks):.0f} %.")
 

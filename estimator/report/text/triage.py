@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from decimal import Decimal
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss
+from estimator.core.units import lengths_as_read
 from estimator.fit.candidates import rows_for
 from estimator.fit.triage import QUESTIONS, Triage, past_mending, triage
 from estimator.model import Job, Shop
@@ -57,7 +58,13 @@ def show(shop: Shop, job: Job, found: Triage, top: int | None = None) -> None:
         f"Ten checks ({job.id})",
         ("", "check", "outcome", "why", shop.terms.currency),
         [
-            (str(c.number), c.what, c.outcome.replace("-", " "), c.sentence, _range(c.low, c.high))
+            (
+                str(c.number),
+                c.what,
+                c.outcome.replace("-", " "),
+                lengths_as_read(c.sentence, shop.lengths),
+                _range(c.low, c.high),
+            )
             for c in found.checks
             if c in heaviest
         ],

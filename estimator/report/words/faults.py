@@ -8,16 +8,19 @@ from estimator.choose.faults import FoundFault
 from estimator.choose.study import SpecRow
 from estimator.core.money import money_text
 from estimator.core.text import money
+from estimator.core.units import lengths_as_read
 
 Data = dict[str, object]
 
 
-def fault_sentences(found: Iterable[FoundFault], currency: str, set_named: bool = False) -> list[str]:
+def fault_sentences(
+    found: Iterable[FoundFault], currency: str, set_named: bool = False, *, lengths: str = "mm"
+) -> list[str]:
     """A line a fault: the reading, what it holds down, the least work that mends it.
 
-    ``set_named``: whether it is said too if the set at hand mends it or leaves it.
+    ``set_named``: whether it is said too if the set at hand mends it or leaves it; ``lengths``: how the shop reads one.
     """
-    return [_sentence(fault, currency, set_named) for fault in found]
+    return [lengths_as_read(_sentence(fault, currency, set_named), lengths) for fault in found]
 
 
 def _sentence(fault: FoundFault, currency: str, set_named: bool) -> str:

@@ -42,7 +42,7 @@ def choice_lines(plan: Plan) -> list[str]:
         out += wrapped(f"{job}: {', '.join(chosen) or 'no upgrade'} ({hours(minutes)} hands-on on average)")
         study = plan.study.studies[job]
         found = [fault for fault in faults_found(study, chosen) if not fault.mended]
-        for line in fault_sentences(found, currency, set_named=True):
+        for line in fault_sentences(found, currency, set_named=True, lengths=study.shop.lengths):
             out += wrapped(line)
     out += [f"  {job}: not bought" for job in answer.left_out]
     if len(set(plan.study.file.crew)) > 1:

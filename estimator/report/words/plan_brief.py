@@ -28,7 +28,9 @@ def plan_in_short(plan: Plan) -> list[str]:
         minutes = plan.estimates[job].totals.expected / 100
         out += wrapped(f"{job}: {', '.join(chosen) or 'no upgrade'} ({hours(minutes)} hands-on on average)")
         left = [fault for fault in faults_found(plan.study.studies[job], chosen) if not fault.mended]
-        for line in fault_sentences(left, plan.shop.terms.currency, set_named=True):
+        for line in fault_sentences(
+            left, plan.shop.terms.currency, set_named=True, lengths=plan.shop.lengths
+        ):
             out += wrapped(line)
     out += [f"  {job}: not bought" for job in plan.answer.left_out]
     out += wrapped(proven_choice(plan.answer))

@@ -57,6 +57,8 @@ def tool_lines(found: WithTools, currency: str) -> list[str]:
             f"Worked around, the best set would cost {money(found.around, currency)}; with what is got it is "
             f"{money(with_it, currency)} in all. Take out of without_tools what you have got."
         )
+    elif found.got and not found.choice.found:
+        lines.append("Told as if that were got, and paid out of the limit.")
     elif found.got:
         lines.append("Without that nothing keeps the wish. Take out of without_tools what you have got.")
     for one, saves in found.more:

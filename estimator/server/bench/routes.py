@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from estimator.core.errors import InputError, Origin
+from estimator.core.errors import InputError, Issue, Origin
 from estimator.core.text import sentence_case
 from estimator.ledger.clock import read_moment
 from estimator.server import pages
@@ -15,7 +15,7 @@ from estimator.server.bench.day import day_values, step_url
 from estimator.server.bench.taps import HERE, tapped
 from estimator.server.desk import Desk
 from estimator.server.entries import Entries
-from estimator.server.folder import TYPES
+from estimator.server.folder import TYPES, ChangedError
 from estimator.server.pairing import COOKIE, PAIR, WARNING
 
 if TYPE_CHECKING:
@@ -23,6 +23,8 @@ if TYPE_CHECKING:
     from starlette.responses import Response
 
 Handler = Callable[[Desk, "Request"], "Response"]
+CHANGED = "The job file was changed by somebody else at this moment; nothing was written. Look at it, then tap again."
+ITS_PAGE = "the page of this job on the laptop says what is wrong"
 
 
 def _page(request: Request, name: str, **values: object) -> str:
@@ -40,9 +42,16 @@ def _device(request: Request) -> str:
 
 
 def _words(desk: Desk, error: InputError) -> list[str]:
-    """Complaints for the bench: without where the files of the shop lie, and without commands of a terminal."""
+    """Complaints for the bench: without where the files of the shop lie, and without commands of a terminal.
+
+    Of a job file what was measured alone is told in words: elsewhere in it stand prices and names.
+    """
     told = []
     for issue in error.issues:
+        if issue.where.file.endswith(".toml") and not issue.where.column.startswith("[instrument]"):
+            row = Origin(issue.where.file, issue.where.row)
+            told.append(pages.complaint(Issue(row, "cannot be taken as it stands", next_step=ITS_PAGE)))
+            continue
         step = "" if "estimator " in issue.next_step else issue.next_step
         here = (
             Origin("at the bench")
@@ -50,7 +59,7 @@ def _words(desk: Desk, error: InputError) -> list[str]:
             else issue.where
         )
         told.append(pages.complaint(replace(issue, where=here, next_step=step)))
-    return told
+    return list(dict.fromkeys(told))
 
 
 def _in_words(handler: Handler) -> Handler:
@@ -142,8 +151,8 @@ def tap(desk: Desk, request: Request) -> Response:
     by_script = fields.get("by") == "script"
     try:
         told: dict[str, Any] = tapped(desk, fields, _device(request), data if isinstance(data, bytes) else b"")  # fmt: skip
-    except InputError as error:
-        words = _words(desk, error)
+    except (InputError, ChangedError) as error:
+        words = _words(desk, error) if isinstance(error, InputError) else [CHANGED]
         if by_script:
             return JSONResponse({"refused": words}, 422)
         return html(_page(request, "bench/said.html", title="Nothing was recorded", words=words), 422)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from estimator.core.errors import InputError, Issue, Origin, shown
 from estimator.core.text import sentence_case
-from estimator.core.units import scaled
+from estimator.core.units import lengths_as_read, scaled
 from estimator.estimate.new_job import fields_that_matter, is_starred
 from estimator.ledger.clock import kept_moment, minutes_text, read_moment
 from estimator.ledger.stock import MILLION
@@ -88,7 +88,7 @@ def step_values(desk: Desk, job: str, task: str) -> dict[str, object]:
             "planned": minutes_text(step["planned_s"]) if step["planned_s"] else "",
             "taken": minutes_text(step["taken_s"]) if step["taken_s"] else "",
             "busy": [task_words(r["task"]) for r in others if (r["job"], r["task"]) != (job, task)],
-            "how": desk.shop.tasks[task].told if task in desk.shop.tasks else "",
+            "how": lengths_as_read(desk.shop.tasks[task].told, desk.shop.lengths, beside=True) if task in desk.shop.tasks else "",
             "care": care_of(desk.shop, task), "cures": cure_lines(desk.shop, cures(books, waits, now), now),
             "rests": minutes_text(waits[task]) if task in waits else "",
             "asked": measure_now(desk, file, found, task), "used": _used(desk.shop, books, step),
@@ -141,7 +141,10 @@ def measure_now(desk: Desk, file: str, found: Sequence[Row], task: str) -> list[
     """What is still assumed and can be measured as the instrument lies now: the likeliest to matter first, a few."""
     if not file:
         return []
-    asked = desk.ask(file, Entries())
+    try:
+        asked = desk.ask(file, Entries())
+    except InputError:
+        return []  # its page says what is wrong with it; the clock of the step goes on all the same
     mine = [one for one in found if one["job"] == asked.job.id]
     reached = {
         OPENED_BY[one["task"]] for one in mine if one["task"] in OPENED_BY and (one["stands"] == DONE or one["task"] == task)

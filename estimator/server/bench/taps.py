@@ -15,7 +15,7 @@ from estimator.ledger.jobs import is_booked
 from estimator.ledger.papers import add_photo
 from estimator.ledger.parcels import Parcel, tell_parcel
 from estimator.ledger.store import Ledger
-from estimator.ledger.taps import Tap, device_of_clock, once
+from estimator.ledger.taps import Tap, clocked_last, device_of_clock, finished_since, in_order, once
 from estimator.ledger.timers import HANDS, begin, correct, end, pause, running, typed
 from estimator.ledger.used import read_used, tell_used
 from estimator.server.agreed import task_words
@@ -46,6 +46,8 @@ def tapped(desk: Desk, fields: Fields, device: str, photo: bytes = b"") -> Row:
     content = hashlib.sha256(repr(asked).encode() + photo).hexdigest()
     with desk.ledger(new=True) as books:
         assert books is not None
+
+        at = in_order(books, device, at)
 
         def act() -> Row:
             kept = fields["do"] == "photo" and photo
@@ -84,10 +86,13 @@ def _begin(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
         from_ = f", begun on {device}" if device else ""
         return {"told": f"{task_words(task)} runs already, since {since.local:%H:%M}{from_}. It counts once.", "already": True}  # fmt: skip
     _ask_first([r for r in runs.values() if r["kind"] == HANDS and not cure], at)
+    if not cure:
+        _not_overtaken(books, job, at)
     found = begin(books, job, task, at, cure)
     paused = f"; {found['paused']} is paused" if found["paused"] else ""
     return {
-        "told": f"{task_words(task)}: {'goes on' if found['went_on'] else 'begun'} at {at.local:%H:%M}{paused}."
+        "told": f"{task_words(task)}: {'goes on' if found['went_on'] else 'begun'} at {at.local:%H:%M}{paused}.",
+        **({"cure": True} if cure else {}),
     }
 
 
@@ -109,6 +114,24 @@ def _ask_first(hands: list[Row], at: Moment) -> None:
         )  # fmt: skip
 
 
+def _not_overtaken(books: Ledger, job: str, at: Moment) -> None:
+    """InputError where, after a tap that comes late, hands were on a clock or the job was finished: nothing is guessed."""
+    last = clocked_last(books)
+    if last is not None and last[1].utc > at.utc:
+        words, when = task_words(last[0]), last[1].local
+        raise InputError(
+            Issue(Origin(words), f"was on a clock at {when:%H:%M:%S}, after this tap", f"tapped at {at.local:%H:%M:%S}",
+                  "one pair of hands at one step", "type the minutes of this tap into its own step, if they were worked")
+        )  # fmt: skip
+    over = finished_since(books, job)
+    if over is not None and over[1].utc > at.utc:
+        since = over[1].local
+        raise InputError(
+            Issue(Origin(job), f"is {over[0]} since {since:%H:%M:%S}, after this tap", f"tapped at {at.local:%H:%M:%S}",
+                  "a job that is at work", "type the minutes of this tap into its own step, if they were worked")
+        )  # fmt: skip
+
+
 def _pause(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
     job, task = _of(books, fields)
     mine = [r for r in running(books, at) if (r["job"], r["task"], r["kind"]) == (job, task, HANDS)]
@@ -116,7 +139,7 @@ def _pause(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
         return {"told": f"{task_words(task)} is paused already.", "already": True}
     _ask_first(mine, at)
     if not mine:
-        return _over(books, job, task, "pause")
+        return _over(books, job, task, "pause", at)
     found = pause(books, at)
     return {"told": f"{task_words(task)}: paused after {minutes_text(found['seconds'])}."}
 
@@ -124,9 +147,9 @@ def _pause(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
 def _end(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
     job, task = _of(books, fields)
     took, again = fields.get("took", "").strip(), fields.get("again", "").strip()
-    mine = [r for r in running(books, at) if (r["job"], r["task"]) == (job, task)]
+    mine = [r for r in running(books, at) if (r["job"], r["task"], r["kind"]) == (job, task, HANDS)]
     if not mine:
-        return _over(books, job, task, "end")
+        return _over(books, job, task, "end", at)
     if not took:
         _ask_first(mine, at)
     seconds = read_seconds(took, "took") if took else None
@@ -136,13 +159,13 @@ def _end(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
     return {"told": f"{task_words(task)}: {minutes_text(found['seconds'])}{words}.", "spell": found["spell"]}
 
 
-def _over(books: Ledger, job: str, task: str, what: str) -> Row:
-    """A clock that another device ended first: said, and counted once."""
+def _over(books: Ledger, job: str, task: str, what: str, at: Moment) -> Row:
+    """A clock that another device ended first, on the day of the tap: said, and counted once."""
     row = books.row(
-        "SELECT seconds, at, ahead_min FROM time_taken WHERE job = ? AND task = ? ORDER BY id DESC LIMIT 1",
-        (job, task),
+        "SELECT seconds, at, ahead_min FROM time_taken WHERE job = ? AND task = ? AND kind = ? ORDER BY id DESC LIMIT 1",
+        (job, task, HANDS),
     )
-    if row is None:
+    if row is None or kept_moment(row["at"], row["ahead_min"]).day != at.day:
         raise InputError(
             Issue(Origin(task_words(task)), f"no clock of it is on, so there is nothing to {what}", "",
                   "a step that was begun", "begin it, or type its minutes below")
@@ -204,11 +227,14 @@ def _correct(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
 def _measure(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
     """Write measured values into the job file, as the page of the intake does; what was changed there meanwhile stands."""
     asked = desk.ask(fields.get("file", ""), Entries())
-    money = {spec.id for spec in desk.shop.intake.values() if spec.kind == "money"}
-    given = {
-        name: value for name, value in fields.items()
-        if name.startswith("m.") and value.strip() and name[2:] not in money
-    }  # fmt: skip
+    known = {spec.id for spec in desk.shop.intake.values() if spec.kind != "money"}
+    given = {name: value for name, value in fields.items() if name.startswith("m.") and value.strip()}
+    for name in given:
+        if name[2:] not in known:
+            raise InputError(
+                Issue(Origin("measurement"), "nothing of this name is measured at the bench", shown(name[2:][:80]),
+                      "a field of the list", "reload the page, then type it again")
+            )  # fmt: skip
     for name, value in given.items():
         now, seen = typed_value(asked, name.removeprefix("m.")), fields.get("seen." + name[2:], "")
         if now not in (seen, value.strip()):

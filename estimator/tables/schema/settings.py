@@ -53,7 +53,7 @@ SETTINGS: tuple[Column, ...] = (
     Column(
         "lengths",
         "choice",
-        "in what a customer reads a length: country (as countries.csv has it for menu_place), mm or in",
+        "in what people read a length, customers and the bench alike: country (as countries.csv has it for menu_place), mm or in (on drawings and cards with the mm beside); job files and JSON stay in mm",
         "",
         None,
         choices=("country", "mm", "in"),

@@ -54,6 +54,10 @@ def series_of(plan: DrawnPlan) -> list[Series]:
 
 def facts_of(plan: DrawnPlan) -> list[tuple[str, str]]:
     """The dimensions and counts of a plan: (what, value with its unit)."""
+    return [(what, plan.read(value)) for what, value in _facts_of(plan)]
+
+
+def _facts_of(plan: DrawnPlan) -> list[tuple[str, str]]:
     if isinstance(plan, HolePlan):
         return _hole_facts(plan)
     if isinstance(plan, PiecePlan):

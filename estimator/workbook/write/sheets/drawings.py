@@ -20,6 +20,8 @@ from estimator.workbook.write.style import FONT, INK
 
 SHEET = "Drawings"
 WIDTHS = (25, 9, 9, 9, 2, 14, 14, 14, 14, 14)
+INCHES_WIDE = 20
+"""Of the column of values where inches stand in it with their mm."""
 NUMBERS = ("Across, mm", "Along, mm", "Size, mm")
 CHART_AT = 5
 PAGE_ROWS = 40
@@ -46,7 +48,10 @@ def write_drawings(book: Book, study: Study, estimate: Estimate, footer: str) ->
     plans = chosen_plans(study, estimate)
     if not plans:
         return None
-    sheet = book.sheet(Sheet(SHEET, WIDTHS, landscape=True, footer=footer, pages_tall=len(plans)))
+    across = max(WIDTHS[1], INCHES_WIDE) if study.shop.lengths == "in" else WIDTHS[1]
+    sheet = book.sheet(
+        Sheet(SHEET, (WIDTHS[0], across, *WIDTHS[2:]), landscape=True, footer=footer, pages_tall=len(plans))
+    )
     sheet.text(0, 0, "Drawings", "title")
     sheet.text(1, 0, "Both ways the same scale; check a print by its bar of 10 mm. Lengths in mm.", "soft")
     sheet.rule(1, 0, len(WIDTHS) - 1, "heavy")

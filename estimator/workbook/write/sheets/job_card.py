@@ -11,6 +11,7 @@ from decimal import Decimal
 
 from estimator.choose.study import Study
 from estimator.core.text import sentence_case
+from estimator.core.units import INCH, inch_format, lengths_as_read, unit_as_read
 from estimator.fit.case import mm as spoken
 from estimator.fit.judge import wanted_levels
 from estimator.fit.rules import nuts
@@ -51,6 +52,8 @@ FLAGS = {"H-WD": "wood dust", "H-MD": "metal dust", "H-RO": "rotating tool", "H-
 """What a task says of a hazard in a word; its full text stands once at the head of the card."""
 
 SETUP_SHEET = "Set-up sheet"
+SETUP_TARGET = {"mm": 12, "in": 26}
+"""Width of the column of targets: inches stand there with their mm."""
 #: what is measured before and after a set-up: (label, unit, intake field, attribute it is judged by, how)
 SETUP_LINES = (
     ("Neck relief", "mm", "relief", "", "feeler under the string at the middle, first and last fret held"),
@@ -68,14 +71,21 @@ SETUP_LINES = (
 def target_words(study: Study, judged_by: str) -> str:
     """What is aimed at: the level wished for, or for the gap at the nut what leaves it alone (rule R42); else blank."""
     if judged_by in nuts.LOW:
-        return f"{nuts.LOW[judged_by]} to {nuts.HIGH[judged_by]}"
+        return _figures(f"{nuts.LOW[judged_by]} to {nuts.HIGH[judged_by]}", "mm", study.shop.lengths)
     attribute = study.shop.attributes.get(judged_by)
     level = wanted_levels(study.job).get(judged_by)
     if attribute is None or level is None or not 1 <= level <= len(attribute.limits):
         return ""
     bass = str(study.job.instrument["kind"].value).startswith("bass")
     limit = attribute.limits[int(level) - 1] + (attribute.bass_shift if bass else Decimal(0))
-    return f"at most {limit}"
+    return _figures(f"at most {limit}", attribute.unit, study.shop.lengths)
+
+
+def _figures(text: str, unit: str, shown: str) -> str:
+    """Figures whose unit stands beside them in the row: the inches without their unit, the mm in brackets."""
+    if unit_as_read(unit, shown) == unit:
+        return text
+    return lengths_as_read(f"{text} {unit}", shown, beside=True).replace(" in (", " (")
 
 
 def write_job_card(
@@ -137,8 +147,10 @@ def _filled(
     first = at = top + 1
     for number, step in enumerate(steps, 1):
         _card_row(
-            sheet, at, (number, step.row, step.minutes), step.begins, step.told, pictured=bool(step.plans)
-        )
+            sheet, at, (number, step.row, step.minutes), step.begins,
+            [lengths_as_read(step.row.task.told, study.shop.lengths, beside=True), *step.told],
+            pictured=bool(step.plans),
+        )  # fmt: skip
         at += 1
     sheet.low(at, 5)
     sheet.rule(at, BOX, LAST, "ink")
@@ -175,7 +187,7 @@ def card_steps(
             row,
             row.minutes + ready.pop(row.task.id, Decimal(0)),
             begins.get(row.key, ""),
-            told.of(row),
+            [lengths_as_read(line, study.shop.lengths, beside=True) for line in told.of(row)],
             told.plans_of(row),
         )
         for row in _in_turn(rows, begins)
@@ -249,12 +261,12 @@ def drawn_words(plan: DrawnPlan, bored: bool) -> str:
     elif isinstance(plan, CavityPlan):
         becomes = spoken(max(plan.long, plan.room_long), "0.1"), spoken(plan.wide + plan.wider)
         words += (
-            f" (becomes {becomes[0]} along by {becomes[1]} mm across; wall {spoken(plan.wall, '0.1')} mm)"
+            f" (becomes {becomes[0]} mm along by {becomes[1]} mm across; wall {spoken(plan.wall, '0.1')} mm)"
         )
     elif isinstance(plan, PiecePlan):
-        words += f" ({spoken(plan.along)} along by {spoken(plan.across)} mm across)"
+        words += f" ({spoken(plan.along)} mm along by {spoken(plan.across)} mm across)"
     elif isinstance(plan, OutlinePlan):
-        words += f" ({spoken(plan.size[0])} across by {spoken(plan.size[1])} mm along)"
+        words += f" ({spoken(plan.size[0])} mm across by {spoken(plan.size[1])} mm along)"
     return words + (
         ". Not all of it is measured: measure first what the drawing names." if plan.assumed else "."
     )
@@ -279,7 +291,8 @@ def _card_row(
     flags = ", ".join(FLAGS[code] for code in row.task.hazards if code in FLAGS)
     place = f" ({row.place.replace('-', ' ')})" if row.place else ""
     name = f"{id_words(row.task.id)}{place}"
-    said = [f"{begins}  {name}: {row.task.told}" if begins else f"{name}: {row.task.told}", *told]
+    work, *notes = told
+    said = [f"{begins}  {name}: {work}" if begins else f"{name}: {work}", *notes]
     if flags:
         said.append(f"Take care: {flags}")
     sheet.text(at, KEY, row.key, "soft")
@@ -327,7 +340,9 @@ def _precautions(sheet: Sheet, at: int, study: Study, rows: Sequence[CostRow]) -
 
 def write_setup_sheet(book: Book, study: Study, footer: str) -> Sheet:
     """What is measured before and after the work; what the intake knows already stands in it."""
-    sheet = book.sheet(Sheet(SETUP_SHEET, (32, 6, 12, 10, 10, 28), footer=footer))
+    sheet = book.sheet(
+        Sheet(SETUP_SHEET, (32, 6, SETUP_TARGET[study.shop.lengths], 10, 10, 28), footer=footer)
+    )
     sheet.text(0, 0, f"Set-up sheet  ·  {study.job.id}", "title")
     sheet.text(
         1,
@@ -346,9 +361,10 @@ def write_setup_sheet(book: Book, study: Study, footer: str) -> Sheet:
         )
     sheet.rule(3, 0, 5, "ink")
     at = 4
+    shown = study.shop.lengths
     for label, unit, field, judged_by, how in SETUP_LINES:
         sheet.text(at, 0, label)
-        sheet.text(at, 1, unit, "soft")
+        sheet.text(at, 1, unit_as_read(unit, shown), "soft")
         target = target_words(study, judged_by)
         if target:
             sheet.text(at, 2, target, "right")
@@ -356,7 +372,10 @@ def write_setup_sheet(book: Book, study: Study, footer: str) -> Sheet:
             sheet.fill_in(at, 2, "right")
         reading = study.job.instrument.get(field)
         if reading is not None and not reading.assumed and isinstance(reading.value, Decimal):
-            sheet.number(at, 3, reading.value, "quantity")
+            if unit_as_read(unit, shown) == unit:
+                sheet.number(at, 3, reading.value, "quantity")
+            else:
+                sheet.number(at, 3, reading.value / INCH, "quantity", num_format=inch_format(reading.value))
         else:
             sheet.fill_in(at, 3, "quantity")
         sheet.fill_in(at, 4, "quantity")

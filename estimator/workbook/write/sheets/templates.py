@@ -119,7 +119,7 @@ def _words(study: Study, what: str, plan: DrawnPlan) -> list[tuple[str, str]]:
         if plan.depth:
             said += [(line, "small") for line in wrapped_lines(f"Depth stop: {plan.depth}.", WIDE, 9)]
         nut = "" if plan.from_nut is None else f", {spoken(plan.from_nut)} mm from the nut"
-        along = f"Along: from the {plan.line}{nut}. Seen from {plan.seen_from}."
+        along = plan.read(f"Along: from the {plan.line}{nut}. Seen from {plan.seen_from}.")
         said += [(line, "small") for line in wrapped_lines(along, WIDE, 9)]
         said += [
             (line, "small") for row in rows_of(plan) for line in wrapped_lines(hole_words(plan, row), WIDE, 9)
@@ -146,7 +146,7 @@ def hole_words(plan: HolePlan, row: HoleRow) -> str:
     )
     nut = "" if row.from_nut is None else f", {spoken(row.from_nut)} mm from the nut"
     bit = f": {row.bit}" if row.bit else f", {spoken(row.d)} mm wide"
-    return f"{row.mark}   {row.what} {where}{along}{nut}{bit}"
+    return plan.read(f"{row.mark}   {row.what} {where}{along}{nut}{bit}")
 
 
 def _put(

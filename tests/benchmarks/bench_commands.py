@@ -1,0 +1,79 @@
+"""Processor time of each command beside its floor: ``python -m tests.benchmarks.bench_commands [RUNS]``.
+
+The floor of a command is the bare interpreter that imports the third-party packages which the command had loaded
+when it ended: what no better code of ours could save. Processor time of the process and its children, not the
+clock, so that a busy machine says nearly the same; the least of the runs.
+"""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+EXAMPLE = "example:tight-commission"
+COMMANDS = (
+    ("check", ["check", EXAMPLE]),
+    ("fit", ["fit", EXAMPLE]),
+    ("estimate", ["estimate", EXAMPLE, "--with", "set-up"]),
+    ("choose", ["choose", EXAMPLE]),
+    ("choose --full", ["choose", EXAMPLE, "--full"]),
+    ("choose --why --next 3", ["choose", EXAMPLE, "--why", "--next", "3"]),
+    ("quote", ["quote", EXAMPLE, "-o", "q.xlsx"]),
+    ("measure", ["measure", EXAMPLE]),
+    ("risk", ["risk", EXAMPLE]),
+    ("price", ["price", EXAMPLE]),
+    ("draw", ["draw", EXAMPLE, "--folder", "."]),
+    ("sell", ["sell", "example:resale-flip"]),
+    ("offer", ["offer", "example:resale-flip"]),
+    ("plan", ["plan", "example:batch-three"]),
+    ("menu", ["menu"]),
+    ("--help", ["--help"]),
+)
+LOADED = """
+import sys
+from estimator.cli.main import run
+try:
+    run(sys.argv[1:])
+finally:
+    from importlib.metadata import packages_distributions
+    own = set(packages_distributions()) - {"estimator"}
+    with open("loaded.txt", "w") as file:
+        file.write(" ".join(sorted({name.partition(".")[0] for name in sys.modules} & own)))
+"""
+
+
+def main() -> None:
+    """Print the table."""
+    runs = int(sys.argv[1]) if len(sys.argv) > 1 else 3
+    root = str(Path(__file__).parents[2])
+    print(f"{'command':<24} {'floor s':>8} {'s':>8} {'ratio':>6}   loaded")
+    with tempfile.TemporaryDirectory() as folder:
+        for name, words in COMMANDS:
+            _spent([sys.executable, "-c", LOADED, *words], folder, root)
+            loaded = Path(folder, "loaded.txt").read_text(encoding="utf-8").split()
+            imports = f"import {', '.join(loaded)}" if loaded else "pass"
+            floor = min(_spent([sys.executable, "-c", imports], folder, root) for _ in range(runs))
+            whole = min(
+                _spent([sys.executable, "-m", "estimator", *words], folder, root) for _ in range(runs)
+            )
+            print(
+                f"{name:<24} {floor:8.2f} {whole:8.2f} {whole / floor:6.1f}   {' '.join(loaded)}", flush=True
+            )
+
+
+def _spent(command: list[str], folder: str, root: str) -> float:
+    """Processor seconds of a process with its children."""
+    paths = {**os.environ, "PYTHONPATH": root}
+    before = os.times()
+    subprocess.run(
+        command, cwd=folder, env=paths, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, check=False
+    )
+    after = os.times()
+    return after.children_user + after.children_system - before.children_user - before.children_system
+
+
+if __name__ == "__main__":
+    main()
