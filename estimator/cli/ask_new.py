@@ -83,7 +83,7 @@ def _one_of(question: str, names: Sequence[str], usual: str) -> str:
             f"“{text}” is none of them. {near_miss(text, names) or f'1 to {len(names)}, or a name.'}")  # fmt: skip
         return None
 
-    put(f"{question}?", "  " + ", ".join(f"{number} {name}" for number, name in enumerate(names, 1)))
+    put(f"{question}?", *(f"  {number} {name}" for number, name in enumerate(names, 1)))
     return _asked(f"  number or name ({usual or 'blank: none'})", read)
 
 

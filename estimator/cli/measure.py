@@ -42,6 +42,9 @@ SheetOption = Annotated[
     str | None, typer.Option("--sheet", metavar="FILE", help="Also write a measuring sheet (.xlsx or .txt).")
 ]
 
+FolderOption = Annotated[
+    str, typer.Option("--folder", metavar="DIR", help="Where to put the drawings; made where there is none.")
+]
 TemplateOption = Annotated[
     str | None,
     typer.Option("--template", metavar="FILE.html", help="Also write all of it 1 : 1 on pages to print."),
@@ -136,10 +139,7 @@ def measure(
 def draw(
     job: JobArg,
     upgrade: Annotated[str, typer.Option("--upgrade", metavar="ID", help="Upgrade to draw.")],
-    folder: Annotated[
-        str,
-        typer.Option("--folder", metavar="DIR", help="Where to put the drawings; made where there is none."),
-    ] = ".",
+    folder: FolderOption = ".",
     template: TemplateOption = None,
     force: ForceOption = False,
     shop: ShopOption = None,
