@@ -320,7 +320,7 @@ PRINTS = {
     "cli/common.py": 2,
     "cli/main.py": 1,
     "report/text/terminal.py": 1,
-    "server/run.py": 3,
+    "server/run.py": 2,
     "workbook/plan_files.py": 2,
 }
 """Who prints without a layout: data, complaints, the version, an address; and the one place of all text."""
