@@ -8,8 +8,10 @@ from pathlib import Path
 
 import pytest
 
+from estimator.estimate.ways import JOINED
 from estimator.learn.calibrate import calibrate
 from estimator.learn.every_value import PARTS
+from estimator.learn.evidence import works_of
 from estimator.learn.menu_entries import read_entries
 from estimator.learn.proposal import Proposal, taught_by
 from estimator.ledger.clock import read_moment
@@ -70,9 +72,12 @@ def test_what_was_learned_is_taken_over_once_seen_and_taken_back(folder: Path) -
     job_page = get(app, "/job/bass")
     assert post(app, "/learned", fields).status == 303
     assert desk.numbers == 1
+    here, read = works_of(desk.shop), works_of(load_shop(folder))
     for one in taken.tasks:
-        assert desk.shop.tasks[one.task].run_min_likely == load_shop(folder).tasks[one.task].run_min_likely
-        assert (folder / "tasks.csv").read_text(encoding="utf-8").count(f"\n{one.task},") == 1
+        task, _, way = one.task.partition(JOINED)
+        file, row = ("task_methods.csv", f"\n{task},{way},") if way else ("tasks.csv", f"\n{task},")
+        assert here[one.task].run_min_likely == read[one.task].run_min_likely
+        assert (folder / file).read_text(encoding="utf-8").count(row) == 1
     assert post(app, "/learned", fields).status == 422  # the same form once more, from another tab
 
     old = {name: hidden(job_page, name) for name in ("version", "entries", "seen", "numbers")}

@@ -51,7 +51,9 @@ def planned(shop: Shop, tmp_path_factory: pytest.TempPathFactory) -> tuple[Path,
     folder = tmp_path_factory.mktemp("week")
     desk_in(folder, shop, "short-scale-bass")
     (folder / "pair.toml").write_text(BATCH, encoding="utf-8")
-    plan = plan_batch(study_batch(shop, load_batch(folder / "pair.toml", shop)), None, Search(engine="auto"))
+    plan = plan_batch(
+        study_batch(shop, load_batch(folder / "pair.toml", shop), ways_open=True), None, Search(engine="auto")
+    )
     assert isinstance(plan, Plan)
     return folder, plan
 
@@ -146,7 +148,7 @@ def test_by_the_ledger_where_a_job_of_the_plan_is_booked(
 ) -> None:
     folder, _ = planned
     assert "taken as done, because they were planned till now" in words(
-        get(app, asked_with("2026-10-07 17:00", {}))
+        get(app, asked_with("2026-10-12 17:00", {}))
     )
     desk = desk_in(folder, shop)
     from estimator.server.entries import Entries
@@ -158,7 +160,7 @@ def test_by_the_ledger_where_a_job_of_the_plan_is_booked(
             booking_of(asked.job, "USD", str(asked.file.path.absolute())),
             read_moment("2026-10-05 09:00"),
         )
-    got = words(get(app, asked_with("2026-10-07 17:00", {})))
+    got = words(get(app, asked_with("2026-10-12 17:00", {})))
     assert "taken as done, because they were planned till now" not in got
     assert "a of the plan is not booked" not in got
 
