@@ -10,6 +10,7 @@ import pytest
 from openpyxl import load_workbook
 
 from estimator.choose.study import Study, study_job
+from estimator.core.units import lengths_as_read
 from estimator.workbook.write.customer_page import cautions
 from estimator.workbook.write.quote import quote_bytes
 from tests.drawn_jobs import NAMES, example, the_shop
@@ -48,7 +49,7 @@ def test_figures_stand_at_their_task(study: Study) -> None:
 @pytest.mark.slow
 def test_each_caution_of_the_fit_stands_once(study: Study) -> None:
     text = "\n".join(str(cell) for row in card_of(study, WARNED) for cell in row if cell)
-    said = cautions(study, WARNED)
+    said = [lengths_as_read(line, study.shop.lengths, beside=True) for line in cautions(study, WARNED)]
     assert len(said) > 2
     assert {line: text.count(line) for line in said} == dict.fromkeys(said, 1)
 
