@@ -140,6 +140,7 @@ def test_promises_are_open_days_after_the_safe_finish() -> None:
         assert day.weekday() < 5
 
 
+@pytest.mark.slow
 def test_words_tell_the_week_and_the_proof() -> None:
     found = plan("batch-three")
     text = plan_words(found)

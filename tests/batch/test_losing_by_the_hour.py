@@ -78,6 +78,7 @@ def test_instruments_that_may_stay_where_they_are_stay_there(
     assert "no instrument of the batch is bought" in capsys.readouterr().out
 
 
+@pytest.mark.slow
 def test_the_plan_says_that_no_set_earns(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     quick = ["--aim", "hourly", "--engine", "rule"]
     for jobs, told in (({"one": (113, 239), "two": (150, 220)}, True), ({"one": (900, 1)}, False)):

@@ -178,6 +178,7 @@ def test_only_the_late_jar_is_late_and_who_waits_for_it_says_so(tmp_path: Path) 
     assert kept.late == {("pack", "specialist", "c-shield-paint"): late.replace(hour=12)}
 
 
+@pytest.mark.slow
 def test_a_late_pack_of_a_plan_kept_before_means_the_packs_of_every_seller(tmp_path: Path) -> None:
     text = kept_text(shielded(tmp_path, ("finish-store", "specialist")))
     old = '"late": [{"kind": "pack", "job": "", "what": "c-shield-paint", "there": "2026-10-20T12:00"}]'
@@ -185,6 +186,7 @@ def test_a_late_pack_of_a_plan_kept_before_means_the_packs_of_every_seller(tmp_p
     assert set(found) == {("pack", seller, "c-shield-paint") for seller in ("finish-store", "specialist")}
 
 
+@pytest.mark.slow
 def test_every_quantity_a_plan_takes_is_covered_by_what_is_bought(tmp_path: Path) -> None:
     plan = shielded(tmp_path, ("finish-store", "specialist"))
     demands = demands_of(plan.study, plan.estimates)

@@ -51,6 +51,7 @@ def test_nothing_is_filed_or_glued_on_a_nut_without_slots(nut: str, more: str) -
             assert not OF_SLOTS & {demand.task for demand in verdict.demands}, verdict.upgrade.id
 
 
+@pytest.mark.slow
 def test_a_locking_nut_that_stands_high_or_low_is_set_to_its_height() -> None:
     for gap in ("nut_clear_t = 0.9", "nut_clear_b = 0.2"):
         choice = make_choice(study_of("guitar-6-locking", gap, "[wish.require]\nnut-function = 3"))

@@ -18,11 +18,13 @@ def out(capsys: pytest.CaptureFixture[str], *arguments: str, status: int = 0) ->
     return capsys.readouterr().out
 
 
+@pytest.mark.slow
 def test_short_names_price_what_whole_names_price(capsys: pytest.CaptureFixture[str]) -> None:
     whole = json.loads(out(capsys, "estimate", JOB, "--with", "set-up", "--with", "clean-controls", "--json"))
     assert json.loads(out(capsys, "estimate", JOB, "--with", "set-u,clean-con", "--json")) == whole
 
 
+@pytest.mark.slow
 def test_the_numbers_of_fit_are_those_that_are_taken(capsys: pytest.CaptureFixture[str]) -> None:
     shown = out(capsys, "fit", JOB, "--full")
     number = re.search(r"clean-controls \((\d+)\)", shown)
@@ -31,6 +33,7 @@ def test_the_numbers_of_fit_are_those_that_are_taken(capsys: pytest.CaptureFixtu
     assert chosen == json.loads(out(capsys, "estimate", JOB, "--with", "clean-controls", "--json"))
 
 
+@pytest.mark.slow
 def test_fit_shows_the_first_of_every_list_and_how_many_are_left(capsys: pytest.CaptureFixture[str]) -> None:
     whole = out(capsys, "fit", JOB).replace("\n  ", " ")
     short = out(capsys, "fit", JOB, "--top", "2").replace("\n  ", " ")

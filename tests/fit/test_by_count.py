@@ -111,6 +111,7 @@ def test_what_holds_a_level_is_said_only_where_the_wish_is_short() -> None:
         assert bool(told) is said, (wanted, [(r.attribute, r.reached) for r in rows if r.asked])
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("joint", ["bolt", "set"])
 def test_the_neck_is_oiled_when_its_frets_are_done(
     joint: str, tmp_path, capsys: pytest.CaptureFixture[str]

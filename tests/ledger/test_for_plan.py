@@ -88,6 +88,7 @@ def test_what_was_ended_is_done_and_what_runs_runs(tmp_path: Path) -> None:
     assert (mine.done, mine.planned_s) == (1, mine.taken_s)
 
 
+@pytest.mark.slow
 def test_work_that_was_not_written_down_is_implied_by_later_work_and_told(tmp_path: Path) -> None:
     later = next(one for one in work() if plan(BATCH).work.by_id()[one.operation].after)
     with booked(tmp_path) as ledger:

@@ -247,6 +247,7 @@ def test_a_file_that_is_no_plan_is_refused(data: bytes, told: str, tmp_path: Pat
         again(tmp_path, state_text("2026-10-06 09:00"))
 
 
+@pytest.mark.slow
 def test_a_plan_of_another_batch_is_refused(tmp_path: Path) -> None:
     (tmp_path / "week.json").write_text(kept_text(plan("batch-school")))
     with pytest.raises(InputError, match="another batch than the batch file"):

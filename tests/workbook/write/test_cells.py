@@ -366,6 +366,7 @@ def test_an_answer_without_a_set_is_not_quoted(studies: dict[str, Study]) -> Non
         write_quote(choice, "never.xlsx")
 
 
+@pytest.mark.slow
 def test_charts_carry_their_points_and_say_what_they_show(busy: tuple[Study, tuple[str, ...]]) -> None:
     from estimator.workbook.write.sheets.charts import FrontierPoint
 
