@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from datetime import date, datetime
+from decimal import Decimal
 from unicodedata import combining, east_asian_width
 
 Tell = Callable[[str], None]
@@ -63,6 +64,11 @@ def folded(text: str, width: int, indent: str = "", more: str = "") -> list[str]
 def wrapped(text: str, indent: str = "  ", more: str = "  ") -> list[str]:
     """A text in lines of at most ``WIDTH`` columns, or of ``lines_of``; ``more`` goes before all lines but the first."""
     return folded(text, _width.get(), indent, indent + more)
+
+
+def count(number: int | Decimal, one: str, many: str = "") -> str:
+    """A number of things in words: ``1 hole``, ``4 holes``."""
+    return f"{number} {one if number == 1 else many or one + 's'}"
 
 
 def money(cents: int, currency: str) -> str:

@@ -255,11 +255,6 @@ def neck_wood(case: Case) -> dict[str, str]:
     return {"BW": case.word("neck_wood")} if case.has("neck_wood") else {}
 
 
-def count(number: int | Decimal, one: str, many: str = "") -> str:
-    """A number of things in words: ``1 hole``, ``4 holes``."""
-    return f"{number} {one if number == 1 else many or one + 's'}"
-
-
 def over(value: Decimal) -> Decimal:
     """The positive part, pos(value)+."""
     return max(value, Decimal(0))

@@ -17,10 +17,11 @@ from math import exp, fsum, log, sqrt
 from statistics import median
 from types import MappingProxyType
 
+from estimator.core.text import count
 from estimator.estimate.ways import JOINED
 from estimator.learn.evidence import WHOLE, InForce, evidence, log_spread, works_of
 from estimator.learn.shrinkage import Task, spread_factor
-from estimator.learn.values import Priors, Value, times_words
+from estimator.learn.values import Priors, Value
 from estimator.ledger.store import Ledger, Row
 from estimator.model import Shop
 
@@ -280,7 +281,7 @@ def _value(cell: Cell, effect: _Effect, times: Sequence[_Time], prior: Decimal, 
     low, high = (exp(effect.mean + side * SURE * effect.spread) for side in (-1, 1))
     after = (prior * Decimal(repr(exp(effect.mean)))).quantize(HUNDREDTH, ROUND_HALF_UP)
     words = (
-        f"{times_words(len(having), 'job', 'jobs')} with it, {len(others)} with another;"
+        f"{count(len(having), 'job', 'jobs')} with it, {len(others)} with another;"
         f" {exp(effect.mean):.2f} times the table's, 95 % range {low:.2f} to {high:.2f}"
     )
     # a value taken over earlier is put back to the table's where the log bears it out no more

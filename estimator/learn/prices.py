@@ -13,7 +13,8 @@ from decimal import ROUND_HALF_UP, Decimal
 from statistics import median
 
 from estimator.core.money import money_text
-from estimator.learn.values import Value, times_words
+from estimator.core.text import count
+from estimator.learn.values import Value
 from estimator.ledger.stock import BOUGHT, MILLION
 from estimator.ledger.store import Ledger, Row
 from estimator.model import Shop
@@ -60,6 +61,6 @@ def _value(file: str, item: str, now: Decimal, units: Decimal, unit: str, rows: 
     after = (median(each) * units / 100).quantize(CENT, ROUND_HALF_UP)
     low, high = (money_text(int(of(each).to_integral_value(ROUND_HALF_UP))) for of in (min, max))
     span = low if low == high else f"{low} to {high}"
-    words = f"{times_words(len(last), 'purchase', 'last purchases')}, {span} for a {unit}"
+    words = f"{count(len(last), 'purchase', 'last purchases')}, {span} for a {unit}"
     far = len(last) == 1 and not now <= after * FAR <= now * FAR * FAR
     return Value(PART, file, item, COLUMN, now, now, after, len(last), words, early=far)

@@ -14,9 +14,10 @@ from __future__ import annotations
 from decimal import ROUND_HALF_UP, Decimal
 from math import ceil, sqrt
 
+from estimator.core.text import count
 from estimator.estimate.rework import PER_UNIT
 from estimator.learn.evidence import FINISHED
-from estimator.learn.values import Priors, Value, times_words
+from estimator.learn.values import Priors, Value
 from estimator.ledger.store import Ledger, Row
 from estimator.model import Shop
 
@@ -83,5 +84,5 @@ def _value(task: str, now: Decimal, chances: float, wrong: int, priors: Priors) 
     mean, _ = posterior(odds, weight, chances, wrong)
     after = min(MOST, (Decimal(repr(mean)) * 100).quantize(TENTH, ROUND_HALF_UP))
     early = max(wrong, odds * chances) < ENOUGH
-    words = f"{wrong} gone wrong of {times_words(round(chances), 'chance', 'chances')}"
+    words = f"{wrong} gone wrong of {count(round(chances), 'chance', 'chances')}"
     return Value(PART, FILE, task, COLUMN, prior, now, after, round(chances), words, early)

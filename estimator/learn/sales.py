@@ -13,7 +13,8 @@ from decimal import ROUND_HALF_UP, Decimal
 from math import fsum
 from statistics import median
 
-from estimator.learn.values import Priors, Value, times_words
+from estimator.core.text import count
+from estimator.learn.values import Priors, Value
 from estimator.ledger.clock import Moment, kept_moment
 from estimator.ledger.store import Ledger, Row
 from estimator.model import Shop
@@ -66,7 +67,7 @@ def _value(way: str, rows: list[Row], shop: Shop, priors: Priors) -> Value:
     after = ((prior or LEAST) * Decimal(repr(by))).quantize(HUNDREDTH, ROUND_HALF_UP)
     words = f"{len(sold)} sold"
     if len(sold) < len(rows):
-        words += f", {times_words(len(rows) - len(sold), 'was not', 'were not')} yet"
+        words += f", {count(len(rows) - len(sold), 'was not', 'were not')} yet"
     if sold:
         words += f"; the middle one took {median(row['days'] for row in sold):.0f} days"
     shares = [

@@ -70,8 +70,3 @@ class Priors:
 def to_accept(values: Iterable[Value]) -> tuple[Value, ...]:
     """The cells that would be replaced."""
     return tuple(one for one in values if one.proposed)
-
-
-def times_words(number: int, one: str, more: str) -> str:
-    """A count with its noun."""
-    return f"{number} {one if number == 1 else more}"

@@ -12,7 +12,8 @@ from __future__ import annotations
 from decimal import ROUND_HALF_UP, Decimal
 from statistics import median
 
-from estimator.learn.values import Priors, Value, times_words
+from estimator.core.text import count
+from estimator.learn.values import Priors, Value
 from estimator.ledger.store import Ledger
 from estimator.model import Shop
 
@@ -47,7 +48,7 @@ def _value(task: str, minutes: list[Decimal], shop: Shop, priors: Priors) -> Val
     fast, now, safe = row.wait_fast_min, row.wait_usual_min, row.wait_safe_min
     kept = [one for one in minutes if one >= fast]
     prior = priors.of(FILE, task, COLUMN, now)
-    words = times_words(len(kept), "cure", "cures")
+    words = count(len(kept), "cure", "cures")
     after = now
     if kept:
         middle = median(kept)

@@ -8,7 +8,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from decimal import Decimal
 
-from estimator.fit.case import USUAL, Case, count, demand, mm, rule
+from estimator.core.text import count
+from estimator.fit.case import USUAL, Case, demand, mm, rule
 from estimator.fit.holes import SAME_SIZE, TOLERANCE, Hole, compare_holes, hole_demands, row
 from estimator.model import Demand, Finding
 

@@ -8,7 +8,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from decimal import Decimal
 
-from estimator.fit.case import Case, cm3, count, demand, mm, rule
+from estimator.core.text import count
+from estimator.fit.case import Case, cm3, demand, mm, rule
 from estimator.fit.rules.pickups import PLACES, place_of
 from estimator.model import Finding
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from decimal import Decimal
 
-from estimator.fit.case import Case, count, demand, mm, over, rule
+from estimator.core.text import count
+from estimator.fit.case import Case, demand, mm, over, rule
 from estimator.model import Finding
 
 HOLES = "guard-holes"

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from decimal import Decimal
 
-from estimator.fit.case import USUAL, Case, cm3, count, demand, mm, rule
+from estimator.core.text import count
+from estimator.fit.case import USUAL, Case, cm3, demand, mm, rule
 from estimator.fit.rules.pickups import WORTH_ROUTING, volume_out
 from estimator.model import Demand, Finding
 

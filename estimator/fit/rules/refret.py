@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from decimal import Decimal
 
-from estimator.fit.case import USUAL, Case, count, demand, mm, rule
+from estimator.core.text import count
+from estimator.fit.case import USUAL, Case, demand, mm, rule
 from estimator.fit.rules.frets import FRET_WIRES, LEVEL_LEAST, height_cap, height_left
 from estimator.model import Demand, Finding
 

@@ -8,7 +8,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from decimal import Decimal
 
-from estimator.fit.case import Case, count, demand, mm, rule
+from estimator.core.text import count
+from estimator.fit.case import Case, demand, mm, rule
 from estimator.fit.holes import SMALL_HOLE
 from estimator.fit.rules.bridges import PLACE, is_bass, lay_out, plug_task
 from estimator.model import Finding

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from decimal import ROUND_CEILING, Decimal
 
-from estimator.fit.case import USUAL, Case, count, demand, mm, neck_wood, rule
+from estimator.core.text import count
+from estimator.fit.case import USUAL, Case, demand, mm, neck_wood, rule
 from estimator.fit.mass import shift_mm
 from estimator.model import Finding
 

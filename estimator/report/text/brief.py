@@ -12,6 +12,7 @@ from estimator.choose.faults import FoundFault, faults_found, held_by
 from estimator.choose.questions.measure_first import measure_first
 from estimator.choose.questions.measure_next import MeasuringAdvice
 from estimator.choose.study import Choice, SpecRow, Study
+from estimator.core.text import count
 from estimator.core.units import lengths_as_read
 from estimator.estimate.risk.look_ahead import FitRisk, LookAhead, fit_as_assumed
 from estimator.estimate.tax import CAUTION
@@ -138,7 +139,7 @@ def _show_wish(study: Study, priced: Estimate, rows: Sequence[SpecRow]) -> None:
     if wished:
         met = "all met" if not missed else f"NOT met: {', '.join(missed)}"
         only = f"; only as assumed today: {', '.join(resting)}" if resting else ""
-        put(f"Wish ({len(wished)} levels): {met}{only}.")
+        put(f"Wish ({count(len(wished), 'level')}): {met}{only}.")
     shown = study.shop.lengths
     put(*(lengths_as_read(line, shown) for line in held_sentences(rows, held_by(study, priced.chosen))))
     left = [fault for fault in faults_found(study, priced.chosen) if not fault.mended]
