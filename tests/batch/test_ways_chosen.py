@@ -7,7 +7,6 @@ import random
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
-from types import MappingProxyType
 
 import pytest
 
@@ -24,6 +23,7 @@ from estimator.plan.plan import choose_sets, plan_batch
 from estimator.plan.replan.saved_plan import answer_of, as_kept, kept_text, read_kept
 from estimator.report.words.plan import choice_lines
 from estimator.schedule.records import Search
+from tests.batch.test_ways import with_set_up
 from tests.drawn_jobs import example, the_shop
 
 
@@ -53,16 +53,6 @@ def batch_of(jobs: list[Job], **more: object) -> BatchFile:
     return replace(plain, **more)  # type: ignore[arg-type]
 
 
-def with_wheels(minutes: int) -> Shop:
-    """The shop with cloth, or wheels for polishing that take so long to set up."""
-    shop = the_shop()
-    ways = dict(shop.ways.methods["polish-frets"])
-    ways.pop("buffing-pads")
-    ways["wheels"] = replace(ways["wheels"], setup_min=Decimal(minutes))
-    methods = {**shop.ways.methods, "polish-frets": MappingProxyType(ways)}
-    return replace(shop, ways=replace(shop.ways, methods=MappingProxyType(methods)))
-
-
 def sets_of(shop: Shop, file: BatchFile, aims: str = "cost") -> tuple[BatchStudy, JointAnswer]:
     return choose_sets(study_batch(shop, file, ways_open=True), aims)
 
@@ -80,7 +70,7 @@ def test_each_job_of_a_batch_is_worked_as_it_would_be_chosen_alone() -> None:
 
 def test_a_way_that_a_job_names_stays() -> None:
     named = replace(small(), methods={"polish-frets": "cloth-grades"})
-    study, _ = sets_of(with_wheels(30), batch_of([named, small(), small(), small(), small()]))
+    study, _ = sets_of(with_set_up(30), batch_of([named, small(), small(), small(), small()]))
     ways = [study.studies[f"j{number}"].shop.tasks["polish-frets"].method for number in range(5)]
     assert ways == ["cloth-grades", *["wheels"] * 4]
 
@@ -88,7 +78,7 @@ def test_a_way_that_a_job_names_stays() -> None:
 @pytest.mark.slow
 @pytest.mark.parametrize(("jobs", "taken"), [(1, "cloth-grades"), (4, "wheels")])
 def test_a_shared_set_up_makes_the_heavier_way_worth_it(jobs: int, taken: str) -> None:
-    study, answer = sets_of(with_wheels(30), batch_of([small()] * jobs))
+    study, answer = sets_of(with_set_up(30), batch_of([small()] * jobs))
     assert {one.shop.tasks["polish-frets"].method for one in study.studies.values()} == {taken}
     told = [(way.task, way.other.method, way.jobs, way.alone) for way in study.shared]
     if jobs == 1:
@@ -106,7 +96,7 @@ def test_a_shared_set_up_makes_the_heavier_way_worth_it(jobs: int, taken: str) -
 
 
 def test_a_limit_is_never_broken_for_a_shared_set_up() -> None:
-    shop = with_wheels(30)
+    shop = with_set_up(30)
     lone = study_job(shop, small(), alone=False, ways_open=True)
     best = make_choice(lone, "cost", explain=False).estimate.totals.cost
     held = replace(small(), budget=Budget(money=Decimal(best) / 100))
@@ -144,7 +134,7 @@ def test_no_assignment_of_ways_is_cheaper_than_the_one_taken() -> None:
 
 @pytest.mark.slow
 def test_the_plan_says_which_ways_and_why() -> None:
-    study = study_batch(with_wheels(30), batch_of([small()] * 4), ways_open=True)
+    study = study_batch(with_set_up(30), batch_of([small()] * 4), ways_open=True)
     plan = plan_batch(study, "cost", Search(engine="rule"))
     assert not isinstance(plan, JointAnswer)
     words = " ".join(" ".join(choice_lines(plan)).split())
@@ -159,7 +149,7 @@ def test_the_plan_says_which_ways_and_why() -> None:
 
 @pytest.mark.slow
 def test_a_kept_plan_is_taken_up_the_ways_it_was_made() -> None:
-    shop = with_wheels(30)
+    shop = with_set_up(30)
     file = batch_of([small()] * 4)
     made = plan_batch(study_batch(shop, file, ways_open=True), "cost", Search(engine="rule"))
     assert not isinstance(made, JointAnswer)
