@@ -20,6 +20,7 @@ from estimator.ledger.jobs import (
     booking_of,
     give_quote,
     history,
+    is_booked,
     move,
     pay,
     storage_of,
@@ -74,10 +75,12 @@ class GivenQuote:
 def last_quote(desk: Desk, job: str) -> str:
     """The number of the last quote of a job in the ledger; blank if there is none."""
     with desk.ledger() as books:
-        if books is None or not books.row("SELECT id FROM job WHERE id = ?", (job,)):
-            return ""
-        quotes = history(books, job)["quotes"]
-        return str(quotes[-1]["number"]) if quotes else ""
+        return "" if books is None or not is_booked(books, job) else _last_quote(books, job)
+
+
+def _last_quote(books: Ledger, job: str) -> str:
+    quotes = history(books, job)["quotes"]
+    return str(quotes[-1]["number"]) if quotes else ""
 
 
 def take(desk: Desk, asked: Asked, choice: Choice, promised: str, seen: str) -> str:
@@ -90,11 +93,10 @@ def take(desk: Desk, asked: Asked, choice: Choice, promised: str, seen: str) -> 
     with desk.ledger(new=True) as books:
         assert books is not None
         with books.writing():
-            if not books.row("SELECT id FROM job WHERE id = ?", (job.id,)):
+            if not is_booked(books, job.id):
                 file = str(asked.file.path.absolute())
                 book(books, booking_of(job, desk.shop.terms.currency, file), now)
-            quotes = history(books, job.id)["quotes"]
-            last = str(quotes[-1]["number"]) if quotes else ""
+            last = _last_quote(books, job.id)
             if last != seen:
                 raise InputError(
                     Issue(Origin("take the job"), "a quote was given since this page was opened", last,
@@ -111,7 +113,7 @@ def shown(books: Ledger | None, job: str, storage: Storage, hides: bool = False)
     ``hides``: a customer looks on; what was paid for the instrument, and every sum of a job that is the shop's
     own, is not shown.
     """
-    if books is None or not books.row("SELECT id FROM job WHERE id = ?", (job,)):
+    if books is None or not is_booked(books, job):
         return None
     told = history(books, job, storage)
     account, state = told["account"], str(told["state"])

@@ -74,9 +74,9 @@ def complaint(issue: Issue) -> str:
     return "; ".join(parts)
 
 
-def answer_html(desk: Desk, asked: Asked, wait: bool, alone: str | None = None) -> str:
+def answer_html(desk: Desk, asked: Asked, wait: bool) -> str:
     """The region of the answer. ``wait``: what is not known is solved first; else it is said that it is worked on."""
-    return page("answer.html", **answer_values(desk, asked, wait, alone))
+    return page("answer.html", **answer_values(desk, asked, wait))
 
 
 def trouble_html(error: InputError, name: str) -> str:
@@ -178,11 +178,10 @@ def job_values(desk: Desk, asked: Asked, part: str) -> dict[str, object]:
 
 def alone_html(desk: Desk, asked: Asked) -> str:
     """The answer as one file by itself: no server, nothing fetched, nothing to set."""
-    css = (HERE / "static" / "page.css").read_text(encoding="utf-8")
-    values = answer_values(desk, asked, wait=True, alone=css)
     from markupsafe import Markup
 
-    values["alone"] = Markup(css)
+    css = (HERE / "static" / "page.css").read_text(encoding="utf-8")
+    values = answer_values(desk, asked, wait=True, alone=Markup(css))
     return page(
         "decide.html", title=sentence_case(asked.job.what or asked.job.id), about=about(desk, asked), told="",
         refresh="", **values,

@@ -77,8 +77,9 @@ def step_values(desk: Desk, job: str, task: str) -> dict[str, object]:
                       "a step of a job that was taken", "go back to today's list")
             )  # fmt: skip
         step, file = found[here], file_of(desk, job)
-        runs = next((r for r in running(books, now) if (r["job"], r["task"], r["kind"]) == (job, task, HANDS)), None)  # fmt: skip
-        others = [r for r in running(books, now) if r["kind"] == HANDS and not r["paused"] and r is not runs]
+        clocks = [r for r in running(books, now) if r["kind"] == HANDS]
+        runs = next((r for r in clocks if (r["job"], r["task"]) == (job, task)), None)
+        others = [r for r in clocks if (r["job"], r["task"]) != (job, task) and not r["paused"]]
         waits = waits_of(desk.shop)
         return {
             "job": job, "task": task, "words": task_words(task), "file": file,
@@ -87,7 +88,7 @@ def step_values(desk: Desk, job: str, task: str) -> dict[str, object]:
             "begun": f"{kept_moment(runs['began_at'], runs['began_ahead_min']).local:%d %b, %H:%M}" if runs else "",
             "planned": minutes_text(step["planned_s"]) if step["planned_s"] else "",
             "taken": minutes_text(step["taken_s"]) if step["taken_s"] else "",
-            "busy": [task_words(r["task"]) for r in others if (r["job"], r["task"]) != (job, task)],
+            "busy": [task_words(r["task"]) for r in others],
             "how": lengths_as_read(desk.shop.tasks[task].told, desk.shop.lengths, beside=True) if task in desk.shop.tasks else "",
             "care": care_of(desk.shop, task), "cures": cure_lines(desk.shop, cures(books, waits, now), now),
             "rests": minutes_text(waits[task]) if task in waits else "",
