@@ -12,6 +12,7 @@ from estimator.estimate.said import Said, wished_lines
 from estimator.fit.candidates import all_upgrades, names
 from estimator.fit.judge import judge
 from estimator.fit.triage import QUESTIONS
+from estimator.input.job.edit import quoted
 from estimator.input.job.load import job_from
 from estimator.model import IntakeField, Job, Reading, Shop, Upgrade, UpgradeRow
 from estimator.tables.conditions import holds
@@ -236,7 +237,7 @@ def toml_value(value: object) -> str:
         return f"{value.normalize():f}"
     if isinstance(value, tuple):
         return "[" + ", ".join(toml_value(item) for item in value) + "]"
-    return '"' + str(value).replace("\\", "\\\\").replace('"', '\\"') + '"'
+    return quoted(str(value))
 
 
 STAGE_WORDS = {

@@ -32,11 +32,11 @@ from estimator.estimate.new_job import SHEET_ROWS, by_stage, is_starred, judged_
 from estimator.input.job.plausible import in_plain_inches
 from estimator.model import IntakeField, Job, Shop
 from estimator.tables.cells import CellError
+from estimator.tables.cells import plain as number_words
 from estimator.tables.quantities import outside_accepted, read_intake
 from estimator.workbook.read.cells import EditedBook
 from estimator.workbook.write.caliper_figure import write_figure
 from estimator.workbook.write.cells import Book, Sheet
-from estimator.workbook.write.customer_page import number_words
 
 SHEET, FAULTS = "Measuring sheet", "What else is wrong"
 KEY, WHAT, VALUE, UNIT, HOW = range(5)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from estimator.estimate.new_job import default_job, fields_that_matter, job_text
+from estimator.estimate.new_job import default_job, fields_that_matter, job_text, toml_value
 from estimator.fit.candidates import all_upgrades
 from estimator.input.job.load import job_from
 from estimator.tables.conditions import holds
@@ -44,3 +44,11 @@ def test_the_upgrades_of_one_file_stand_on_one_instrument():
     assert str(job.instrument["sw_type"].value).startswith("toggle")
     assert job.instrument["br_spread"].value == 74  # goes with the bridge
     assert job.instrument["br_spread"].assumed
+
+
+@pytest.mark.parametrize(
+    "word", ["plays \x1b[Dbadly", "two\nlines", 'a "quote" \\ a stroke', "a\ttab", "\x7f"]
+)
+def test_any_text_that_is_written_reads_back(word):
+    """Keys pressed in an answer may leave control characters in it; the file is in order all the same."""
+    assert parse_toml(f"what = {toml_value(word)}".encode(), "fresh.toml").values["what"] == word

@@ -76,10 +76,10 @@ def toml_text(value: object) -> str:
         return "[" + ", ".join(toml_text(item) for item in value) + "]"
     if isinstance(value, Mapping):
         return "{ " + ", ".join(f"{_key(name)} = {toml_text(item)}" for name, item in value.items()) + " }"
-    return _quoted(str(value))
+    return quoted(str(value))
 
 
-def _quoted(text: str) -> str:
+def quoted(text: str) -> str:
     """A text in double quotes; what cannot stand in one as it is (quotes, line ends, controls) is written out."""
     short = {'"': '\\"', "\\": "\\\\", "\n": "\\n", "\t": "\\t", "\r": "\\r"}
     told = (short.get(c) or (f"\\u{ord(c):04x}" if ord(c) < 32 or ord(c) == 127 else c) for c in text)
@@ -87,7 +87,7 @@ def _quoted(text: str) -> str:
 
 
 def _key(name: str) -> str:
-    return name if _BARE.match(name) else _quoted(name)
+    return name if _BARE.match(name) else quoted(name)
 
 
 def _at(values: Mapping[str, Any], path: Path) -> object:
@@ -150,7 +150,7 @@ def _end(lines: list[str], head: int) -> int:
 def _value_lines(lines: list[str], head: int, key: str) -> tuple[int, int] | None:
     """First line of a value and the line behind its last; a list may take several."""
     number, end = head + 1, len(lines)
-    wanted = re.compile(rf"\s*(?:{re.escape(key)}|{re.escape(_quoted(key))}|'{re.escape(key)}')\s*=")
+    wanted = re.compile(rf"\s*(?:{re.escape(key)}|{re.escape(quoted(key))}|'{re.escape(key)}')\s*=")
     while number < end:
         line = lines[number]
         if re.match(r"\s*\[", line):

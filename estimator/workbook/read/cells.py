@@ -15,8 +15,8 @@ from pathlib import Path
 from typing import Any
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
+from estimator.tables.cells import plain as number_words
 from estimator.workbook.read.guard import LAST_COLUMN, LAST_ROW, NEXT, check_workbook
-from estimator.workbook.write.customer_page import number_words
 
 _TARGET = re.compile(r"'?((?:[^'!]|'')+)'?!\$?([A-Z]+)\$?(\d+)\Z")
 _READABLE = re.compile(r"[^\d.,+-]*([+-]?\d+(?:[.,]\d{1,2})?)[^\d.,]*\Z")

@@ -14,9 +14,10 @@ from estimator.choose.study import Study
 from estimator.core.cell_text import a1, mark
 from estimator.core.errors import InputError, Issue, Origin
 from estimator.model import PartLine
+from estimator.tables.cells import plain as number_words
 from estimator.workbook.read.book_set import AGAIN, right_set
 from estimator.workbook.read.cells import EditedBook, fifteen
-from estimator.workbook.write.customer_page import id_words, number_words
+from estimator.workbook.write.customer_page import id_words
 from estimator.workbook.write.rows import CostRow, cost_rows
 from estimator.workbook.write.set_marks import prints_of
 from estimator.workbook.write.sheets import costing as sheet_costing

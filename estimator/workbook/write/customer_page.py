@@ -17,6 +17,7 @@ from estimator.model import Estimate, PartLine, Shop, Terms
 from estimator.price.client.quote import Dues, dues_of
 from estimator.report.page.record import ChangeRow, CustomerPage, changes_of, page_of
 from estimator.report.words.customer import warnings_noted, work_words
+from estimator.tables.cells import plain as number_words
 from estimator.workbook.write.rows import CostRow, cost_rows
 
 
@@ -163,11 +164,6 @@ def level_words(row: SpecRow, value: int, shop: Shop) -> str:
     words = shop.attributes[row.attribute].words if row.attribute in shop.attributes else ()
     named = words[int(level)] if level == int(level) and 0 <= int(level) < len(words) else ""
     return f"{level:f} of 4: {named}" if named else f"{level:f} of 4"
-
-
-def number_words(value: Decimal) -> str:
-    """A Decimal without trailing noughts."""
-    return f"{value.normalize():f}"
 
 
 def id_words(name: str) -> str:

@@ -10,8 +10,8 @@ from estimator.core.money import amount
 from estimator.estimate.three_point import FAULT_VARIANCE, z_of
 from estimator.model import Estimate
 from estimator.price.client.quote import dues_of
+from estimator.tables.cells import plain as number_words
 from estimator.workbook.write.cells import Book, Sheet
-from estimator.workbook.write.customer_page import number_words
 from estimator.workbook.write.style import money_format, sign_known
 
 LABEL, NOTE, VALUE, LAST = 2, 3, 9, 9

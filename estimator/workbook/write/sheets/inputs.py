@@ -8,9 +8,9 @@ from decimal import Decimal
 from estimator.choose.study import Study
 from estimator.estimate.three_point import z_of
 from estimator.model import Terms
+from estimator.tables.cells import plain as number_words
 from estimator.tables.schema.settings import limits_of
 from estimator.workbook.write.cells import Book, Sheet
-from estimator.workbook.write.customer_page import number_words
 
 SHEET = "Inputs"
 ONE = Decimal(1)

@@ -9,8 +9,9 @@ from estimator.choose.study import SpecRow
 from estimator.core.text import sentence_case
 from estimator.model import Shop
 from estimator.report.words.customer import expected_words
+from estimator.tables.cells import plain as number_words
 from estimator.workbook.write.cells import Book, Sheet
-from estimator.workbook.write.customer_page import id_words, level_words, number_words
+from estimator.workbook.write.customer_page import id_words, level_words
 
 SHEET = "Spec"
 WIDTHS = (36, 24, 18, 24, 7, 34)
