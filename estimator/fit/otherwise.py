@@ -101,12 +101,12 @@ def with_defaults(shop: Shop, job: Job) -> Mapping[str, Reading]:
     return readings
 
 
-def follow(shop: Shop, before: Job, after: Job) -> Job:
-    """The job ``after`` a change, with the defaults that follow from what was changed; no other is moved."""
-    return _follow(with_defaults(shop, before), with_defaults(shop, after), after)
+def follow(shop: Shop, old: Mapping[str, Reading], after: Job) -> Job:
+    """The job ``after`` a change, with the defaults that follow from what was changed; no other is moved.
 
-
-def _follow(old: Mapping[str, Reading], new: Mapping[str, Reading], after: Job) -> Job:
+    ``old``: the instrument before it, ``with_defaults``.
+    """
+    new = with_defaults(shop, after)
     moved = {
         name: new[name]
         for name, reading in after.instrument.items()
@@ -331,8 +331,7 @@ class Otherwise:
     def _followed(self, field: str, value: AnyValue) -> Job:
         known = self._jobs.get((field, value))
         if known is None:
-            after = with_value(self.job, field, value)
-            known = _follow(self._settled, with_defaults(self.shop, after), after)
+            known = follow(self.shop, self._settled, with_value(self.job, field, value))
             self._jobs[field, value] = known
         return known
 

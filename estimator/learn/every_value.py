@@ -17,10 +17,12 @@ TIMES = "times"
 PARTS = (TIMES, factors.PART, rework.PART, prices.PART, sales.PART, waits.PART)
 
 
-def every_value(ledger: Ledger, shop: Shop, folder: Path, now: Moment) -> tuple[Value, ...]:
-    """What the ledger says of factors, odds, prices, sales and waits."""
+def every_value(
+    ledger: Ledger, shop: Shop, folder: Path, now: Moment, of_factors: factors.FactorLesson
+) -> tuple[Value, ...]:
+    """What the ledger says of factors (known from the lesson on times), odds, prices, sales and waits."""
     return (
-        *factors.factors(ledger, shop).values,
+        *of_factors.values,
         *rework.rework(ledger, shop),
         *prices.prices(ledger, shop, shop_rows(folder, prices.PARTS_FILE)),
         *sales.sales(ledger, shop, now),

@@ -32,7 +32,7 @@ def taught_by(books: Ledger, shop: Shop, folder: Path, now: Moment) -> Taught:
     found = lesson(books, shop, task_bases(folder))
     levels = {one.task: one.level.factor for one in found.tasks}
     honest = honesty(books, shop, levels, found.factors.explained)
-    values = every_value(books, shop, folder, now)
+    values = every_value(books, shop, folder, now, found.factors)
     return Taught(found, honest, values, on_quotes(books, shop, values))
 
 

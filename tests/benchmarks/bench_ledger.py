@@ -18,6 +18,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from estimator.learn.every_value import every_value
+from estimator.learn.factors import factors
 from estimator.learn.honesty import honesty
 from estimator.learn.times import lesson
 from estimator.ledger import jobs, reports, timers
@@ -140,12 +141,12 @@ def measured(path: Path, many: int) -> dict[str, float]:
         learned = {
             "learn times, honesty": middle_ms(opened(learning), LEARNINGS),
             "learn single values": middle_ms(
-                opened(lambda it: every_value(it, SHOP, folder, now)), LEARNINGS
+                opened(lambda it: every_value(it, SHOP, folder, now, factors(it, SHOP))), LEARNINGS
             ),
         }
         tracemalloc.start()
         opened(learning)()
-        opened(lambda it: every_value(it, SHOP, folder, now))()
+        opened(lambda it: every_value(it, SHOP, folder, now, factors(it, SHOP)))()
         print(f"memory of learning over {many} jobs: {tracemalloc.get_traced_memory()[1] / 1e6:.0f} MB")
         tracemalloc.stop()
     return {

@@ -25,7 +25,7 @@ from estimator.estimate.risk.sensitivity import (
 )
 from estimator.fit.candidates import all_upgrades
 from estimator.fit.judge import judge_all
-from estimator.fit.otherwise import Otherwise, follow
+from estimator.fit.otherwise import Otherwise, follow, with_defaults
 from estimator.model import Estimate, Job, Money, Shop
 
 #: per cent points shown of hours and cost
@@ -134,8 +134,10 @@ def assumed_bars(
         )
     ]
 
+    settled = with_defaults(shop, costing.job)
+
     def reprice(job: Job) -> tuple[float, int] | None:
-        return priced_anew(shop, follow(shop, costing.job, job), ids)
+        return priced_anew(shop, follow(shop, settled, job), ids)
 
     return field_bars(costing.job, shop, fields, reprice, otherwise.values)
 

@@ -13,6 +13,7 @@ from math import fsum
 from estimator.estimate.risk.distributions import Z90
 from estimator.estimate.risk.moments import expected_minutes
 from estimator.estimate.three_point import FAULT_VARIANCE, spread_of_lines, z_of
+from estimator.fit.otherwise import with_value
 from estimator.model import Job, Shop, WorkLine
 
 #: a job priced anew: hands-on minutes (mean) and cost in cents, or None where it cannot be done that way
@@ -145,8 +146,7 @@ def field_bars(
         for value in (*tried, reading.value):
             if isinstance(value, tuple):
                 continue
-            changed = replace(reading, value=value, assumed=False)
-            result = reprice(replace(job, instrument={**job.instrument, name: changed}))
+            result = reprice(with_value(job, name, value))
             if result is None:
                 impossible.append(_word(value))
             else:
