@@ -10,7 +10,7 @@ from estimator.model import Fault, Job, Shop
 from estimator.tables.faults import asked_of
 
 MOST = 6
-"""So many likenesses are shown for one thing that was said."""
+"""So many likenesses are shown for one thing that was said (memory)."""
 _PHRASES = re.compile(r"[,;.]|\band\b|\bbut\b", re.IGNORECASE)
 _LITTLE = frozenset(
     [
@@ -76,7 +76,7 @@ _LITTLE = frozenset(
     ]
 )
 _ROOT = 4
-"""Words of this length or more are alike where one begins with the other, less two letters of its ending."""
+"""Words of this length or more are alike where one begins with the other, less two letters of its ending (memory)."""
 
 
 @dataclass(frozen=True, slots=True)

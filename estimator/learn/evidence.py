@@ -15,7 +15,7 @@ from estimator.ledger.store import Ledger, Row
 from estimator.model import Shop, Task
 from estimator.tables.methods import done_by
 
-#: the least spread of the logarithm of one job's time
+#: the least spread of the logarithm of one job's time (memory)
 LEAST_SPREAD = 0.1
 WHOLE = 1_000_000
 OTHER_WAYS = "LEFT JOIN quote_way ON quote_way.quote = quote_task.quote AND quote_way.task = quote_task.task"

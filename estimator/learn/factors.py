@@ -28,9 +28,9 @@ from estimator.model import Shop
 PART = "factors"
 #: how far a factor of the shop may lie from the table's (of its logarithm; memory)
 SPREAD = 0.2
-#: jobs with a level, and with another, below which it is too early to tell
+#: jobs with a level, and with another, below which it is too early to tell (memory)
 ENOUGH = 5
-#: a time counts no further off the middle of its task than so many spreads of one job
+#: a time counts no further off the middle of its task than so many spreads of one job (memory)
 DAMPED = 2.5
 ROUNDS = 30
 #: a level is taken over where so many standard deviations leave the table's factor out (19 of 20 times, normal)

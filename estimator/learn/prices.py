@@ -20,9 +20,9 @@ from estimator.ledger.store import Ledger, Row
 from estimator.model import Shop
 from estimator.tables.csv_rows import Key, TableRow
 
-#: purchases of a thing of which the middle price is taken
+#: purchases of a thing of which the middle price is taken (memory)
 LAST = 3
-#: a single purchase this many times above or below the table is not believed yet
+#: a single purchase this many times above or below the table is not believed yet (memory)
 FAR = 3
 PART, PARTS_FILE, CONSUMABLES_FILE, COLUMN = "prices", "parts.csv", "consumables.csv", "price"
 CENT = Decimal("0.01")

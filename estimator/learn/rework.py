@@ -23,7 +23,7 @@ from estimator.model import Shop
 
 #: things gone wrong, and chances at least, that the handbook's odds count as
 EVENTS, LEAST_WEIGHT = 2.0, 20.0
-#: so many things have to have gone wrong, or to have been expected to, before own odds are taken over
+#: so many things have to have gone wrong, or to have been expected to, before own odds are taken over (memory)
 ENOUGH = 3
 PART, FILE, COLUMN = "rework", "tasks.csv", "rework_pct"
 TENTH, MOST = Decimal("0.1"), Decimal(100)

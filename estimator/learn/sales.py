@@ -19,9 +19,9 @@ from estimator.ledger.clock import Moment, kept_moment
 from estimator.ledger.store import Ledger, Row
 from estimator.model import Shop
 
-#: sales that the handbook's days count as, and sales by a way below which it is too early to tell
+#: sales that the handbook's days count as, and sales by a way below which it is too early to tell (memory)
 WEIGHT, ENOUGH = 10, 5
-#: what is sold on the day it was listed took this share of a day
+#: what is sold on the day it was listed took this share of a day (memory)
 LEAST_DAYS = 0.5
 PART, FILE, COLUMN = "sales", "selling_ways.csv", "days_factor"
 HUNDREDTH, LEAST, MOST = Decimal("0.01"), Decimal("0.01"), Decimal(10)

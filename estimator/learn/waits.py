@@ -17,7 +17,7 @@ from estimator.learn.values import Priors, Value
 from estimator.ledger.store import Ledger
 from estimator.model import Shop
 
-#: cures of a task below which it is too early to tell
+#: cures of a task below which it is too early to tell (memory)
 ENOUGH = 5
 PART, FILE, COLUMN = "waits", "tasks.csv", "wait_usual_min"
 WHOLE = Decimal(1)

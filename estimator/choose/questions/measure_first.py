@@ -14,7 +14,7 @@ from estimator.estimate.risk.look_ahead import assumed_bars
 from estimator.tables.likely import chance_wrong
 
 LEAST = 50
-"""Cents of worth below which a value says too little to be measured first."""
+"""Cents of worth below which a value says too little to be measured first (memory)."""
 
 
 @dataclass(frozen=True, slots=True)
