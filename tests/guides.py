@@ -145,8 +145,10 @@ def main() -> None:
         for told in STORY.findall(before):
             text = text.replace(told, _told_anew(told, before))
         for name, old in TABLE.findall(before):
-            text = text.replace(f"<!-- table: {name} -->\n{old}<!-- end -->",
-                                f"<!-- table: {name} -->\n{table(name)}<!-- end -->")  # fmt: skip
+            text = text.replace(
+                f"<!-- table: {name} -->\n{old}<!-- end -->",
+                f"<!-- table: {name} -->\n{table(name)}<!-- end -->",
+            )
         if text != before:
             guide.write_text(text, encoding="utf-8")
 

@@ -54,8 +54,11 @@ def _bench(browser: Browser, jobs: Path) -> None:
     """A job on the page at the bench, as the command serves it."""
     served = subprocess.Popen(
         [sys.executable, "-m", "estimator", "page", str(jobs), "--no-open"],
-        cwd=ROOT, stdout=subprocess.PIPE, text=True, env={**os.environ, "PYTHONPATH": str(ROOT)},
-    )  # fmt: skip
+        cwd=ROOT,
+        stdout=subprocess.PIPE,
+        text=True,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+    )
     try:
         assert served.stdout is not None
         found = re.search(r"http://127\.0\.0\.1:\d+", served.stdout.readline())

@@ -35,11 +35,15 @@ LONG = frozenset({"batch-week", "first-week", "commission", "donor"})
 def blocks(pattern: re.Pattern[str]) -> list[object]:
     """Every block of a kind with its guide; those of the long guides are slow."""
     return [
-        pytest.param(guide, found, id=f"{guide.stem}-{number}",
-                     marks=[pytest.mark.slow] if guide.stem in LONG or pattern is PROGRAM else [])
+        pytest.param(
+            guide,
+            found,
+            id=f"{guide.stem}-{number}",
+            marks=[pytest.mark.slow] if guide.stem in LONG or pattern is PROGRAM else [],
+        )
         for guide in GUIDES
         for number, found in enumerate(pattern.findall(read(guide)))
-    ]  # fmt: skip
+    ]
 
 
 def test_the_readme_has_an_example() -> None:

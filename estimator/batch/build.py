@@ -178,9 +178,18 @@ def gathered(shop: Shop, file: BatchFile, studies: Mapping[str, Study], counted:
     moved, wanted = moved_parts(file, studies, parts)
     pieces = {part.shelf: int(stock[part.shelf]) for part in wanted if stock.get(part.shelf, 0) >= 1}
     batch = Batch(
-        tuple(jobs), wanted, tuple(uses), packs, _tools(shop, file, studies), sellers_of(shop, file.pace),
-        moved, file.cash, file.minutes, file.lost, pieces,
-    )  # fmt: skip
+        tuple(jobs),
+        wanted,
+        tuple(uses),
+        packs,
+        _tools(shop, file, studies),
+        sellers_of(shop, file.pace),
+        moved,
+        file.cash,
+        file.minutes,
+        file.lost,
+        pieces,
+    )
     return replace(batch, jobs=tuple(_own_cash(job, batch) for job in batch.jobs))
 
 
@@ -222,19 +231,33 @@ def _check_named(file: BatchFile, studies: dict[str, Study]) -> None:
             if name not in offered:
                 step = near_miss(name, offered) or "look at the spelling: fit lists them all"
                 issues.append(
-                    Issue(entry.origin, f"no upgrade of this name is offered on {entry.id}", shown(name),
-                          "the whole name of an upgrade that fit lists for this job", step)
-                )  # fmt: skip
+                    Issue(
+                        entry.origin,
+                        f"no upgrade of this name is offered on {entry.id}",
+                        shown(name),
+                        "the whole name of an upgrade that fit lists for this job",
+                        step,
+                    )
+                )
             elif offered[name] == "does-not-fit":
                 issues.append(
-                    Issue(entry.origin, f"this upgrade does not fit {entry.id}", shown(name), "",
-                          "fit says why; take it out, or mend the job file")
-                )  # fmt: skip
+                    Issue(
+                        entry.origin,
+                        f"this upgrade does not fit {entry.id}",
+                        shown(name),
+                        "",
+                        "fit says why; take it out, or mend the job file",
+                    )
+                )
         issues += [
-            Issue(entry.origin, f"these upgrades cannot be done together on {entry.id}", words,
-                  next_step="take one of them out, or add what is needed")
+            Issue(
+                entry.origin,
+                f"these upgrades cannot be done together on {entry.id}",
+                words,
+                next_step="take one of them out, or add what is needed",
+            )
             for words in clashes(studies[entry.id].problem, set(entry.upgrades or ()) & set(offered))
-        ]  # fmt: skip
+        ]
     if issues:
         raise InputError(issues)
 
@@ -251,10 +274,15 @@ def _parts(job: str, study: Study, jobs: Mapping[str, Job]) -> list[BoughtPart]:
         line = study.costing.parts[upgrade]
         bought.append(
             BoughtPart(
-                job, upgrade, line.part, part.part_class, atom.money.cash, f"{line.quantity:f}",
+                job,
+                upgrade,
+                line.part,
+                part.part_class,
+                atom.money.cash,
+                f"{line.quantity:f}",
                 shelf=shelf_of(study.shop, jobs, job, line.part),
             )
-        )  # fmt: skip
+        )
     return bought
 
 

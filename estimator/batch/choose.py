@@ -210,18 +210,25 @@ def only(batch: Batch, job: JobChoice) -> Batch:
     """One job of a batch with all that it needs, and no limits shared with others."""
     tools = (replace(t, needed_by=tuple(n for n in t.needed_by if n[0] == job.id)) for t in batch.tools)
     return replace(
-        batch, jobs=(job,), parts=tuple(p for p in batch.parts if p.job == job.id),
-        uses=tuple(u for u in batch.uses if u.job == job.id), tools=tuple(tools), moved=(), cash=None,
+        batch,
+        jobs=(job,),
+        parts=tuple(p for p in batch.parts if p.job == job.id),
+        uses=tuple(u for u in batch.uses if u.job == job.id),
+        tools=tuple(tools),
+        moved=(),
+        cash=None,
         minutes=None,
-    )  # fmt: skip
+    )
 
 
 def without(batch: Batch, job: JobChoice) -> Batch:
     """The batch as if one of its jobs were not there, nor what would be moved from it or to it."""
     tools = (replace(t, needed_by=tuple(n for n in t.needed_by if n[0] != job.id)) for t in batch.tools)
     return replace(
-        batch, jobs=tuple(j for j in batch.jobs if j.id != job.id),
+        batch,
+        jobs=tuple(j for j in batch.jobs if j.id != job.id),
         parts=tuple(p for p in batch.parts if p.job != job.id),
-        uses=tuple(u for u in batch.uses if u.job != job.id), tools=tuple(tools),
+        uses=tuple(u for u in batch.uses if u.job != job.id),
+        tools=tuple(tools),
         moved=tuple(m for m in batch.moved if job.id not in (m.from_job, m.to_job)),
-    )  # fmt: skip
+    )

@@ -106,13 +106,17 @@ def make_orders(study: BatchStudy, answer: JointAnswer, need_by: Mapping[tuple[s
         supplier = shop.planning.suppliers.get(seller)
         words = "bought to be sold" if seller == OWNERS else "at the list price"
         baskets.append(
-            Basket(seller or NOWHERE, supplier.what if supplier else words, lines, freight,
-                   tuple((job, cents) for job, cents in shares.items() if cents), supplier is not None)
-        )  # fmt: skip
+            Basket(
+                seller or NOWHERE,
+                supplier.what if supplier else words,
+                lines,
+                freight,
+                tuple((job, cents) for job, cents in shares.items() if cents),
+                supplier is not None,
+            )
+        )
     left = () if answer.spares else advice_of(study, answer)
-    return Orders(
-        tuple(baskets), bears, left, _had(study, answer, need_by), answer.extra, answer.no_spares
-    )  # fmt: skip
+    return Orders(tuple(baskets), bears, left, _had(study, answer, need_by), answer.extra, answer.no_spares)
 
 
 def _spare_line(purchase: Purchase, study: BatchStudy, answer: JointAnswer) -> OrderLine:
@@ -176,9 +180,14 @@ def _joined(lines: list[OrderLine]) -> tuple[OrderLine, ...]:
         if other is not None:
             days = [day for day in (other.need_by, line.need_by) if day is not None]
             line = OrderLine(
-                line.kind, line.what, line.words, f"{Decimal(other.number) + Decimal(line.number):f}",
-                other.cents + line.cents, _added(other.bears, line.bears), min(days) if days else None,
-            )  # fmt: skip
+                line.kind,
+                line.what,
+                line.words,
+                f"{Decimal(other.number) + Decimal(line.number):f}",
+                other.cents + line.cents,
+                _added(other.bears, line.bears),
+                min(days) if days else None,
+            )
         found[line.kind, line.what] = line
     return tuple(found.values())
 
@@ -202,9 +211,14 @@ def _line(
         day = need_by.get((part.job, part.upgrade))
         number = Decimal(part.quantity) - answer.from_stock(part)
         return OrderLine(
-            "part", part.part, line.what + break_words(study, answer, purchase), f"{number:f}", purchase.cents,
-            ((part.job, purchase.cents),), day,
-        )  # fmt: skip
+            "part",
+            part.part,
+            line.what + break_words(study, answer, purchase),
+            f"{number:f}",
+            purchase.cents,
+            ((part.job, purchase.cents),),
+            day,
+        )
     if purchase.kind == "donor":
         words = study.studies[purchase.job].job.what or purchase.job
         owner = ((purchase.job, purchase.cents),)
@@ -212,8 +226,15 @@ def _line(
     if purchase.kind == "rent":
         row = rent_of(shop, purchase.what, study.file.tools_missing)
         words = f"{shop.tools[purchase.what].what}, rented for a {row.rent_per if row else 'day'}"
-        return OrderLine("rent", purchase.what, words, "1", purchase.cents, ((purchase.job, purchase.cents),),
-                         need_by.get(("", purchase.what)))  # fmt: skip
+        return OrderLine(
+            "rent",
+            purchase.what,
+            words,
+            "1",
+            purchase.cents,
+            ((purchase.job, purchase.cents),),
+            need_by.get(("", purchase.what)),
+        )
     if purchase.kind == "pack":
         users = dict.fromkeys([job.id for job in study.file.jobs], 0)
         for use in study.batch.uses:

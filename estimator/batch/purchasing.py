@@ -124,10 +124,23 @@ def _deals(model: Model, batch: Batch, part: BoughtPart, pieces: int) -> list[De
         column = model.column("s")
         return [Deal(column, "stock", part.part, "", 0, part.job, part.upgrade, thousandths=0, pieces=pieces)]
     return [
-        Deal(model.column("a"), "part", part.part, seller, cents, part.job, part.upgrade, part.part_class, tier,
-             left, pieces)
-        for seller, tier, cents in prices_at(batch.sellers, part.part_class, part.beyond(pieces), part.part_class)
-    ]  # fmt: skip
+        Deal(
+            model.column("a"),
+            "part",
+            part.part,
+            seller,
+            cents,
+            part.job,
+            part.upgrade,
+            part.part_class,
+            tier,
+            left,
+            pieces,
+        )
+        for seller, tier, cents in prices_at(
+            batch.sellers, part.part_class, part.beyond(pieces), part.part_class
+        )
+    ]
 
 
 def move_parts(built: JointModel, batch: Batch, off: Sequence[Linear]) -> None:

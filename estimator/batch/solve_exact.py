@@ -313,7 +313,18 @@ def answer_of(
     if objective is not None and bound is not None:
         gap = 0.0 if first.status == OPTIMAL else abs(objective - bound) / max(1, abs(objective))
     return JointAnswer(
-        status, aims, dict(held.chosen), dict(held.measures), held.purchases, dict(held.freight), objective,
-        bound, gap, cash_of(batch, held), sum(m.expected for m in held.measures.values()), rounds, seconds,
+        status,
+        aims,
+        dict(held.chosen),
+        dict(held.measures),
+        held.purchases,
+        dict(held.freight),
+        objective,
+        bound,
+        gap,
+        cash_of(batch, held),
+        sum(m.expected for m in held.measures.values()),
+        rounds,
+        seconds,
         tuple(job.id for job in batch.jobs if job.id not in held.chosen),
-    )  # fmt: skip
+    )

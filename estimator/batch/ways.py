@@ -175,9 +175,13 @@ def _tried(
     before = JointSolution(answer.chosen, answer.measures, answer.purchases, answer.freight)
     was = cost_of(study.batch, before) - _saved_by_sharing(study, answer)
     told = replace(
-        answer, measures=found.measures, purchases=found.purchases, freight=found.freight, cash=found.cash,
+        answer,
+        measures=found.measures,
+        purchases=found.purchases,
+        freight=found.freight,
+        cash=found.cash,
         minutes=found.minutes,
-    )  # fmt: skip
+    )
     if cost_of(other.batch, held) - _saved_by_sharing(other, told) >= was:
         return None
     ways = tuple(way for change in changes for way in _told(study, answer, change))
@@ -256,8 +260,16 @@ def _told(study: BatchStudy, answer: JointAnswer, change: _Change) -> Iterator[B
         )
         driver = study.shop.tasks[change.task].driver
         # what the ways save together is told once
-        yield BatchWay(change.task, driver, tuple(jobs), quantity, ways[now], ways[method],
-                       saves if number == 0 else 0, any(lone))  # fmt: skip
+        yield BatchWay(
+            change.task,
+            driver,
+            tuple(jobs),
+            quantity,
+            ways[now],
+            ways[method],
+            saves if number == 0 else 0,
+            any(lone),
+        )
 
 
 def cheaper_ways(study: BatchStudy, estimates: Mapping[str, Estimate]) -> tuple[BatchWay, ...]:
@@ -288,10 +300,16 @@ def cheaper_ways(study: BatchStudy, estimates: Mapping[str, Estimate]) -> tuple[
         driver = study.shop.tasks[task].driver
         found.append(
             BatchWay(
-                task, driver, tuple(jobs), quantity, names[method], names[best],
-                int(saves.quantize(Decimal(1), ROUND_HALF_UP)), any(lone),
+                task,
+                driver,
+                tuple(jobs),
+                quantity,
+                names[method],
+                names[best],
+                int(saves.quantize(Decimal(1), ROUND_HALF_UP)),
+                any(lone),
             )
-        )  # fmt: skip
+        )
     return tuple(sorted(found, key=lambda way: (-way.saves, way.task)))
 
 

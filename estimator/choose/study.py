@@ -290,17 +290,23 @@ def make_estimate(study: Study, chosen: Collection[str]) -> Estimate:
     ]
     issues = issues or [
         Issue(
-            Origin(study.job.file), "these upgrades cannot be done together", words,
+            Origin(study.job.file),
+            "these upgrades cannot be done together",
+            words,
             next_step="take one of them out, or add what is needed",
         )
         for words in clashes(study.problem, chosen)
-    ]  # fmt: skip
+    ]
     issues = issues or [
-        Issue(Origin(study.job.file), f"{rule.upgrade} cannot be done", rule.words,
-              next_step="estimator fit --show-working gives the numbers")
+        Issue(
+            Origin(study.job.file),
+            f"{rule.upgrade} cannot be done",
+            rule.words,
+            next_step="estimator fit --show-working gives the numbers",
+        )
         for rule in study.problem.rules
         if rule.id.startswith("fit:") and rule.upgrade in chosen
-    ]  # fmt: skip
+    ]
     if issues:
         raise InputError(issues)
     return study.costing.estimate(chosen)
@@ -335,11 +341,21 @@ def spec_rows(study: Study, chosen: Collection[str]) -> tuple[SpecRow, ...]:
             now = next(a.base for a in study.problem.amounts if a.attribute == attribute.id)
         rows.append(
             SpecRow(
-                attribute.id, attribute.what, attribute.kind, attribute.unit, now, assumed,
-                rule.least if rule else None, rule.most if rule else None, reached, attribute.verified_by,
-                *(lifted[attribute.id].by, lifted[attribute.id].rests_on) if attribute.id in lifted else ((), ()),
+                attribute.id,
+                attribute.what,
+                attribute.kind,
+                attribute.unit,
+                now,
+                assumed,
+                rule.least if rule else None,
+                rule.most if rule else None,
+                reached,
+                attribute.verified_by,
+                *(lifted[attribute.id].by, lifted[attribute.id].rests_on)
+                if attribute.id in lifted
+                else ((), ()),
             )
-        )  # fmt: skip
+        )
     return tuple(rows)
 
 
@@ -485,11 +501,21 @@ def make_choice_of(study: Study, named: Collection[str]) -> Choice:
     opened, study = study, settled(study, named)
     estimate = make_estimate(study, named)
     answer = ChoiceResult(
-        status=NAMED, aim="none", engine="none", chosen=estimate.chosen, measure=study.measure(estimate.chosen),
-        objective=None, bound=None, gap=None, proven=False, unique=None, rounds=0,
-        seconds_build=0.0, seconds_solve=0.0,
+        status=NAMED,
+        aim="none",
+        engine="none",
+        chosen=estimate.chosen,
+        measure=study.measure(estimate.chosen),
+        objective=None,
+        bound=None,
+        gap=None,
+        proven=False,
+        unique=None,
+        rounds=0,
+        seconds_build=0.0,
+        seconds_solve=0.0,
         ways=tuple(w.id for w in opened.costing.ways if study.shop.tasks[w.task].method == w.method),
-    )  # fmt: skip
+    )
     choice = Choice(study, answer, estimate, spec_rows(study, estimate.chosen), opened)
     _compared(choice)
     return choice

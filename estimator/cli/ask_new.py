@@ -45,8 +45,15 @@ def ask_new(shop: Shop) -> tuple[str, Said]:
     profile = "" if require else _one_of("Or all that such a player wants", [*shop.profiles], "")
     money = _money(f"Most money, in {shop.terms.currency}")
     held = {"commission": "price"}.get(whose, "cash")
-    on = _one_of("Held against: cash paid out, cost to the shop, price to the customer", ("cash", "cost", "price"),
-                 held) if money else held  # fmt: skip
+    on = (
+        _one_of(
+            "Held against: cash paid out, cost to the shop, price to the customer",
+            ("cash", "cost", "price"),
+            held,
+        )
+        if money
+        else held
+    )
     return kind, Said(whose, wish, _day(shop), wrong, require, profile, money, on)
 
 
@@ -79,8 +86,11 @@ def _one_of(question: str, names: Sequence[str], usual: str) -> str:
         ]
         if len(begun) == 1:
             return begun[0]
-        put(f"“{text}” could be {', '.join(begun)}." if begun else
-            f"“{text}” is none of them. {near_miss(text, names) or f'1 to {len(names)}, or a name.'}")  # fmt: skip
+        put(
+            f"“{text}” could be {', '.join(begun)}."
+            if begun
+            else f"“{text}” is none of them. {near_miss(text, names) or f'1 to {len(names)}, or a name.'}"
+        )
         return None
 
     put(f"{question}?", *(f"  {number} {name}" for number, name in enumerate(names, 1)))
@@ -124,8 +134,10 @@ def _required(shop: Shop, wish: str) -> dict[str, int]:
     alike = sounds_like(wish, names)
     if not wish:
         return {}
-    put("That could be:" if alike else "None of the attributes sounds like that; they are:",
-        *(f"  {number} {_words(shop, name)}" for number, name in enumerate(alike or names, 1)))  # fmt: skip
+    put(
+        "That could be:" if alike else "None of the attributes sounds like that; they are:",
+        *(f"  {number} {_words(shop, name)}" for number, name in enumerate(alike or names, 1)),
+    )
     shown = alike or list(names)
     found = {shown[number]: _level(shop, shown[number]) for number in _picked(shown)}
     return {name: level for name, level in found.items() if level}

@@ -216,9 +216,14 @@ def needs_ledger_stock(ledger: str | None, from_ledger: bool) -> None:
     """InputError where a ledger is named that nothing would be read from."""
     if ledger is not None and not from_ledger:
         raise InputError(
-            Issue(Origin("--ledger"), "names a ledger, but its stock is not asked for", f"“{ledger}”",
-                  "--ledger with --stock-from-ledger", "add --stock-from-ledger, or leave --ledger out")
-        )  # fmt: skip
+            Issue(
+                Origin("--ledger"),
+                "names a ledger, but its stock is not asked for",
+                f"“{ledger}”",
+                "--ledger with --stock-from-ledger",
+                "add --stock-from-ledger, or leave --ledger out",
+            )
+        )
 
 
 def read_decimal(option: str, text: str, kind: str = "") -> Decimal:

@@ -78,8 +78,11 @@ def learn(
     with open_ledger(ledger, shop) as books:
         if take_back:
             paths, many = taking.take_back(books, folder, read_moment(now))
-            return _answer(as_json, {"taken_back": many, "files": list(map(str, paths))},
-                           f"{_names(paths)} as before: {many} numbers taken back")  # fmt: skip
+            return _answer(
+                as_json,
+                {"taken_back": many, "files": list(map(str, paths))},
+                f"{_names(paths)} as before: {many} numbers taken back",
+            )
         taught = taught_by(books, the_shop, folder, read_moment(now))
         taken = Proposal.of(parts, taught)
         written = taken.over(books, folder, read_moment(now)) if accept else []
@@ -170,9 +173,14 @@ def needed(shop: str | None) -> str:
     """The folder of the shop; InputError where none is named."""
     if shop is None:
         raise InputError(
-            Issue(Origin("--shop"), "no shop of your own is named", "", "a folder with tables of your own",
-                  "--shop DIR; shop-book --read FILE.xlsx --folder DIR makes one")
-        )  # fmt: skip
+            Issue(
+                Origin("--shop"),
+                "no shop of your own is named",
+                "",
+                "a folder with tables of your own",
+                "--shop DIR; shop-book --read FILE.xlsx --folder DIR makes one",
+            )
+        )
     return shop
 
 

@@ -156,11 +156,15 @@ def draw(
     verdicts = judge_job(the_shop, the_job, named, "--upgrade")
     drawn = [(verdict.upgrade, drawn_of(the_shop, the_job, verdict.upgrade)) for verdict in verdicts]
     outputs = [
-        text_output(Path(folder) / f"{the_job.id}-{one.id}-{name}.svg", drawing(plan, head_of(the_job)), force=force,
-                    extensions=(".svg",))
+        text_output(
+            Path(folder) / f"{the_job.id}-{one.id}-{name}.svg",
+            drawing(plan, head_of(the_job)),
+            force=force,
+            extensions=(".svg",),
+        )
         for one, found in drawn
         for name, plan in found.plans.items()
-    ]  # fmt: skip
+    ]
     if template:
         page = template_page(the_job, [(one.what, found) for one, found in drawn])
         outputs.append(text_output(Path(template), page, force=force, extensions=(".html",)))

@@ -288,8 +288,13 @@ def offer(
         made = make_offer(study, seen, asked)
         other = None if pay is None else offer_at(study, _money("--pay", pay), seen, asked)
     if as_json:
-        print_json({"job": study.job.id, **resale_text.offer_data(made, other),
-                    **resale_text.standing_data(study, made.plan.chosen)})  # fmt: skip
+        print_json(
+            {
+                "job": study.job.id,
+                **resale_text.offer_data(made, other),
+                **resale_text.standing_data(study, made.plan.chosen),
+            }
+        )
     elif not full:
         brief_sale.show_offer(study, made, other)
     else:

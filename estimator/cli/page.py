@@ -27,20 +27,27 @@ def page(
         str, typer.Argument(metavar="PLACE", help="Folder of job files, or one of them to open first.")
     ] = ".",
     port: Annotated[
-        int | None, typer.Option("--port", help="Port on this machine; a free one if left out.", min=1, max=65535)
+        int | None,
+        typer.Option("--port", help="Port on this machine; a free one if left out.", min=1, max=65535),
     ] = None,
     no_open: Annotated[bool, typer.Option("--no-open", help="Only print the address.")] = False,
     output: Annotated[
         str | None,
-        typer.Option("-o", "--output", metavar="FILE", help="Write the answer for PLACE as one file (.html) and leave."),
+        typer.Option(
+            "-o", "--output", metavar="FILE", help="Write the answer for PLACE as one file (.html) and leave."
+        ),
     ] = None,
     phone: Annotated[
         str | None,
-        typer.Option("--phone", metavar="ADDRESS", help="Also let paired phones use bench mode, at this one address of the local network."),
+        typer.Option(
+            "--phone",
+            metavar="ADDRESS",
+            help="Also let paired phones use bench mode, at this one address of the local network.",
+        ),
     ] = None,
     ledger: LedgerOption = None,
     shop: ShopOption = None,
-) -> int:  # fmt: skip
+) -> int:
     """Open the page at the bench: take in, decide, agree on a screen; it answers this machine, and phones where told."""
     from estimator.server.run import serve
 

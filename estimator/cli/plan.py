@@ -177,8 +177,15 @@ def _where_it_stands(
     ledger, shop, now = books
     if (state and progress) or (now and not progress):
         found = "--state beside it" if state and progress else "--now without --progress"
-        raise InputError(Issue(Origin("--progress"), "it is not clear where the work stands", found,
-                               "a state file, or the ledger with --progress PLAN.json", "leave one out"))  # fmt: skip
+        raise InputError(
+            Issue(
+                Origin("--progress"),
+                "it is not clear where the work stands",
+                found,
+                "a state file, or the ledger with --progress PLAN.json",
+                "leave one out",
+            )
+        )
     if state:
         from estimator.plan.replan.progress import load_state
 

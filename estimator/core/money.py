@@ -80,6 +80,13 @@ def whole_cents(text: str, where: str) -> int:
     except UnitError as error:
         raise InputError(Issue(Origin(where), "cannot be read", shown(text), str(error))) from None
     if number != number.to_integral_value():
-        raise InputError(Issue(Origin(where), "has parts of a cent", shown(text), "at most two places",
-                               "type the sum in whole cents"))  # fmt: skip
+        raise InputError(
+            Issue(
+                Origin(where),
+                "has parts of a cent",
+                shown(text),
+                "at most two places",
+                "type the sum in whole cents",
+            )
+        )
     return int(number)

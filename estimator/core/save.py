@@ -30,41 +30,90 @@ def check_target(path: str | Path, *, force: bool = False, extensions: Sequence[
     target = Path(path)
     where = Origin(str(target))
     if not target.name or str(path).endswith(("/", os.sep)):
-        raise InputError(Issue(where, "a folder was given where a file belongs", shown(str(path)),
-                               "the name of a file", "add a file name to it"))  # fmt: skip
+        raise InputError(
+            Issue(
+                where,
+                "a folder was given where a file belongs",
+                shown(str(path)),
+                "the name of a file",
+                "add a file name to it",
+            )
+        )
     if extensions and target.suffix.lower() not in extensions:
         raise InputError(
-            Issue(where, "the name ends in something that does not tell what the file is",
-                  shown(target.suffix) if target.suffix else "a name without an ending", " or ".join(extensions),
-                  f"for example {target.stem}{extensions[0]}")
-        )  # fmt: skip
+            Issue(
+                where,
+                "the name ends in something that does not tell what the file is",
+                shown(target.suffix) if target.suffix else "a name without an ending",
+                " or ".join(extensions),
+                f"for example {target.stem}{extensions[0]}",
+            )
+        )
     try:
         if target.is_dir():
-            raise InputError(Issue(where, "this is a folder, not a file", "a folder", "the name of a file",
-                                   f"for example {target / ('quote' + (extensions[0] if extensions else ''))}"))  # fmt: skip
+            raise InputError(
+                Issue(
+                    where,
+                    "this is a folder, not a file",
+                    "a folder",
+                    "the name of a file",
+                    f"for example {target / ('quote' + (extensions[0] if extensions else ''))}",
+                )
+            )
         folder = target.parent
         if not folder.exists():
-            raise InputError(Issue(where, "there is no such folder", shown(str(folder)), "a folder that exists",
-                                   "make the folder first, or check the spelling"))  # fmt: skip
+            raise InputError(
+                Issue(
+                    where,
+                    "there is no such folder",
+                    shown(str(folder)),
+                    "a folder that exists",
+                    "make the folder first, or check the spelling",
+                )
+            )
         if not folder.is_dir():
-            raise InputError(Issue(where, "part of the path is a file, not a folder", shown(str(folder)),
-                                   "a folder that exists", "choose another folder"))  # fmt: skip
+            raise InputError(
+                Issue(
+                    where,
+                    "part of the path is a file, not a folder",
+                    shown(str(folder)),
+                    "a folder that exists",
+                    "choose another folder",
+                )
+            )
         there = target.exists() and not _takes_bytes(target)
         if not there and target.is_symlink() and not target.resolve().parent.is_dir():
-            raise InputError(Issue(where, "this is a link that leads nowhere", shown(str(target.readlink())),
-                                   "a link to a place that exists", "remove the link, or take another name"))  # fmt: skip
+            raise InputError(
+                Issue(
+                    where,
+                    "this is a link that leads nowhere",
+                    shown(str(target.readlink())),
+                    "a link to a place that exists",
+                    "remove the link, or take another name",
+                )
+            )
     except RuntimeError as error:  # what resolve raises where links lead round
         raise InputError(
-            Issue(where, "this is a link that leads back to itself", shown(str(target)),
-                  "a link to a place that exists", "remove the link, or take another name")
-        ) from error  # fmt: skip
+            Issue(
+                where,
+                "this is a link that leads back to itself",
+                shown(str(target)),
+                "a link to a place that exists",
+                "remove the link, or take another name",
+            )
+        ) from error
     except (OSError, ValueError) as error:
         raise InputError(_refused(target, error)) from error
     if there and not force:
         raise InputError(
-            Issue(where, "there is a file of this name already", "", "a new name, or leave to replace it",
-                  f"add --force to replace it, or take another name, such as {free_name(target).name}")
-        )  # fmt: skip
+            Issue(
+                where,
+                "there is a file of this name already",
+                "",
+                "a new name, or leave to replace it",
+                f"add --force to replace it, or take another name, such as {free_name(target).name}",
+            )
+        )
     lock = open_elsewhere(target) if there else None
     if lock is not None:
         raise InputError(_open_issue(target, f"the lock file {lock.name} stands beside it"))
@@ -171,9 +220,14 @@ def new_folder(folder: str | Path, option: str, *, parents: bool = False) -> Ite
             if isinstance(error, FileNotFoundError):
                 step = "make the folder above it first, or take another name"
             raise InputError(
-                Issue(Origin(option), f"no folder can be made of {shown(str(target))}", reason.lower(),
-                      "the name of a folder", step)
-            ) from error  # fmt: skip
+                Issue(
+                    Origin(option),
+                    f"no folder can be made of {shown(str(target))}",
+                    reason.lower(),
+                    "the name of a folder",
+                    step,
+                )
+            ) from error
         yield target
     except BaseException:
         for one in reversed(made):
@@ -213,28 +267,51 @@ def _mode(target: Path) -> int:
 
 def _open_issue(target: Path, found: str) -> Issue:
     return Issue(
-        Origin(str(target)), "the file seems to be open in another program", found, "a file that nobody has open",
+        Origin(str(target)),
+        "the file seems to be open in another program",
+        found,
+        "a file that nobody has open",
         f"close it there and try again, or save under another name, such as {free_name(target).name}",
-    )  # fmt: skip
+    )
 
 
 def _refused(target: Path, error: Exception) -> Issue:
     where = Origin(str(target))
     if isinstance(error, FileExistsError):
-        return Issue(where, "there is a file of this name already", "", "a new name",
-                     f"take another name, such as {free_name(target).name}")  # fmt: skip
+        return Issue(
+            where,
+            "there is a file of this name already",
+            "",
+            "a new name",
+            f"take another name, such as {free_name(target).name}",
+        )
     if isinstance(error, PermissionError):
         if target.exists() and os.access(target.parent, os.W_OK):
             return _open_issue(target, "the system refuses to replace it")
-        return Issue(where, "this folder may not be written to", "", "a folder of your own",
-                     "choose another folder, or ask who looks after this one")  # fmt: skip
+        return Issue(
+            where,
+            "this folder may not be written to",
+            "",
+            "a folder of your own",
+            "choose another folder, or ask who looks after this one",
+        )
     if isinstance(error, BrokenPipeError):
-        return Issue(where, "the program at the other end of the pipe has stopped reading", "",
-                     "a program that reads to the end", "start it again, or write to a file")  # fmt: skip
+        return Issue(
+            where,
+            "the program at the other end of the pipe has stopped reading",
+            "",
+            "a program that reads to the end",
+            "start it again, or write to a file",
+        )
     reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
     number = error.errno if isinstance(error, OSError) else None
-    return Issue(where, "the file could not be written", reason.lower(), "a place with room that may be written to",
-                 _STEPS.get(number or 0, "choose another folder or a shorter name"))  # fmt: skip
+    return Issue(
+        where,
+        "the file could not be written",
+        reason.lower(),
+        "a place with room that may be written to",
+        _STEPS.get(number or 0, "choose another folder or a shorter name"),
+    )
 
 
 _ROOM = "make room there, or choose a folder on another disk; no file was changed"
@@ -375,6 +452,13 @@ def _all_different(targets: Sequence[Path]) -> None:
     for target in targets:
         real = target.resolve()
         if real in seen and not _takes_bytes(target):
-            raise InputError(Issue(Origin(str(target)), "two files of one command would be the same file",
-                                   shown(str(seen[real])), "a name for each", "give one of them another name"))  # fmt: skip
+            raise InputError(
+                Issue(
+                    Origin(str(target)),
+                    "two files of one command would be the same file",
+                    shown(str(seen[real])),
+                    "a name for each",
+                    "give one of them another name",
+                )
+            )
         seen[real] = target

@@ -39,12 +39,42 @@ UNITS: dict[str, dict[str, Fraction]] = {
 }
 
 ALIASES = {
-    '"': "in", "''": "in", "inch": "in", "inches": "in", "'": "ft", "foot": "ft", "feet": "ft",
-    "lbs": "lb", "pound": "lb", "pounds": "lb", "ounce": "oz", "ounces": "oz", "gram": "g", "grams": "g",
-    "minute": "min", "minutes": "min", "mins": "min", "hour": "h", "hours": "h", "hr": "h", "hrs": "h",
-    "day": "d", "days": "d", "sec": "s", "second": "s", "seconds": "s", "degree": "deg", "degrees": "deg",
-    "°": "deg", "cm²": "cm2", "cm³": "cm3", "mm²": "mm2", "cc": "cm3", "k": "kohm", "ohms": "ohm",
-}  # fmt: skip
+    '"': "in",
+    "''": "in",
+    "inch": "in",
+    "inches": "in",
+    "'": "ft",
+    "foot": "ft",
+    "feet": "ft",
+    "lbs": "lb",
+    "pound": "lb",
+    "pounds": "lb",
+    "ounce": "oz",
+    "ounces": "oz",
+    "gram": "g",
+    "grams": "g",
+    "minute": "min",
+    "minutes": "min",
+    "mins": "min",
+    "hour": "h",
+    "hours": "h",
+    "hr": "h",
+    "hrs": "h",
+    "day": "d",
+    "days": "d",
+    "sec": "s",
+    "second": "s",
+    "seconds": "s",
+    "degree": "deg",
+    "degrees": "deg",
+    "°": "deg",
+    "cm²": "cm2",
+    "cm³": "cm3",
+    "mm²": "mm2",
+    "cc": "cm3",
+    "k": "kohm",
+    "ohms": "ohm",
+}
 
 #: numbers beyond this are slips of the finger, whatever they measure
 LARGEST = 10**9

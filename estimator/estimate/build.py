@@ -259,9 +259,16 @@ def _rank(way: PricedWay, place: str, needless: Sequence[tuple[str, str]] = ()) 
     if needless:
         nothing = Demand(task.id, place, Decimal(0), "", Decimal(0))
         line = replace(
-            run_line(task, nothing, setting), rework=0, rework_odds=Decimal(0), rework_material=Decimal(0),
-            wait=0, money=Money(), warranty=0, consumables=(), tools=(),
-        )  # fmt: skip
+            run_line(task, nothing, setting),
+            rework=0,
+            rework_odds=Decimal(0),
+            rework_material=Decimal(0),
+            wait=0,
+            money=Money(),
+            warranty=0,
+            consumables=(),
+            tools=(),
+        )
         ranks.append(Rank(line, frozenset(lifts), tuple(needless), nothing, Decimal(0), needless=True))
     return tuple(ranks)
 
@@ -282,9 +289,18 @@ def _part_lines(shop: Shop, verdicts: tuple[Verdict, ...], setting: Setting) -> 
         price = cents(Decimal(unit_price) / 100 * upgrade.part_quantity)
         cost = cents(Decimal(unit_cost) / 100 * upgrade.part_quantity)
         lines[upgrade.id] = PartLine(
-            part.id, upgrade.id, part.what, part.grade, upgrade.part_quantity,
-            unit_cost, cost, unit_price, price, part.owner, _fitting(verdict, setting) if own else 0,
-        )  # fmt: skip
+            part.id,
+            upgrade.id,
+            part.what,
+            part.grade,
+            upgrade.part_quantity,
+            unit_cost,
+            cost,
+            unit_price,
+            price,
+            part.owner,
+            _fitting(verdict, setting) if own else 0,
+        )
     return lines
 
 

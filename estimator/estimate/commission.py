@@ -79,9 +79,18 @@ def price_of(
     work = labour + reserve + money.price_work + top_up
     tax = _tax(work, fee, rush, money, terms)
     return Price(
-        int(billed * 100), labour, reserve, money.price_work, top_up, fee, money.price_parts, rush, price,
-        tax, price + tax,
-    )  # fmt: skip
+        int(billed * 100),
+        labour,
+        reserve,
+        money.price_work,
+        top_up,
+        fee,
+        money.price_parts,
+        rush,
+        price,
+        tax,
+        price + tax,
+    )
 
 
 def _tax(work: int, fee: int, rush: int, money: Money, terms: Terms) -> int:

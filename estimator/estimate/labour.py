@@ -126,12 +126,26 @@ def setup_line(task: Task, setting: Setting, share: Decimal = Decimal(1)) -> Wor
     let_off = -times_rate(minutes * batch_share(task, setting), setting.charge)
     warranty = warranty_more(task, _warranted(minutes, allowance, setting), setting)
     return WorkLine(
-        task=task.id, place="", quantity=ZERO, because=(), factor=Decimal(1),
-        setup=centiminutes(minutes), minutes=0, low=minutes, likely=minutes, high=minutes, sd=0.0,
-        rework=0, allowance=centiminutes(allowance), wait=0,
+        task=task.id,
+        place="",
+        quantity=ZERO,
+        because=(),
+        factor=Decimal(1),
+        setup=centiminutes(minutes),
+        minutes=0,
+        low=minutes,
+        likely=minutes,
+        high=minutes,
+        sd=0.0,
+        rework=0,
+        allowance=centiminutes(allowance),
+        wait=0,
         money=labour_money(minutes, allowance, setting) + Money(price_work=let_off + warranty),
-        mass_g=ZERO, consumables=(), tools=(), warranty=warranty,
-    )  # fmt: skip
+        mass_g=ZERO,
+        consumables=(),
+        tools=(),
+        warranty=warranty,
+    )
 
 
 def run_line(task: Task, demand: Demand, setting: Setting, part_price: Decimal = ZERO) -> WorkLine:
@@ -156,9 +170,13 @@ def run_line(task: Task, demand: Demand, setting: Setting, part_price: Decimal =
     bought = sum((u.cost for u in wear if shop.consumables[u.id].by_the_pack), ZERO)
     by_use = wear_cost - bought if setting.whole_packs else wear_cost
     odds = rework_odds(
-        task, demand, chip_odds(task, shop, instrument, levels), setting.skill_for(task), terms,
+        task,
+        demand,
+        chip_odds(task, shop, instrument, levels),
+        setting.skill_for(task),
+        terms,
         setting.more_odds(task),
-    )  # fmt: skip
+    )
     rework = expected_rework(task, demand, odds, run, wear_cost, part_price, terms)
     allowance = minutes * setting.hidden_faults
     rests_on = assumed_spreads(task, demand, shop, instrument) if setting.widen_assumed else ()
@@ -179,19 +197,40 @@ def run_line(task: Task, demand: Demand, setting: Setting, part_price: Decimal =
     )
     removed = wood_cut(task, demand.quantity, shop, instrument)
     return WorkLine(
-        task=task.id, place=demand.place, quantity=demand.quantity, because=(demand.because,),
-        factor=factor * demand.share, setup=0, minutes=centiminutes(minutes),
-        low=low + again, likely=likely + again, high=high + again,
+        task=task.id,
+        place=demand.place,
+        quantity=demand.quantity,
+        because=(demand.because,),
+        factor=factor * demand.share,
+        setup=0,
+        minutes=centiminutes(minutes),
+        low=low + again,
+        likely=likely + again,
+        high=high + again,
         sd=float(sd_of(low, high, task.reading) * widening),
-        rework=centiminutes(rework.minutes), allowance=centiminutes(allowance),
-        wait=centiminutes(task.wait_usual_min), money=money + extra, mass_g=-removed,
-        consumables=consumables, tools=tools, reading=task.reading, rework_odds=odds,
-        rework_trials=rework_trials(task, demand), rework_material=rework.material, widening=widening,
-        rests_on=rests_on, warranty=warranty,
-        each=with_allowance(mean_of(task.run_min_low, task.run_min_likely, task.run_min_high, task.reading), terms),
-        extra=with_allowance(demand.extra_min, terms), again=again, method=task.method, way=task.way,
+        rework=centiminutes(rework.minutes),
+        allowance=centiminutes(allowance),
+        wait=centiminutes(task.wait_usual_min),
+        money=money + extra,
+        mass_g=-removed,
+        consumables=consumables,
+        tools=tools,
+        reading=task.reading,
+        rework_odds=odds,
+        rework_trials=rework_trials(task, demand),
+        rework_material=rework.material,
+        widening=widening,
+        rests_on=rests_on,
+        warranty=warranty,
+        each=with_allowance(
+            mean_of(task.run_min_low, task.run_min_likely, task.run_min_high, task.reading), terms
+        ),
+        extra=with_allowance(demand.extra_min, terms),
+        again=again,
+        method=task.method,
+        way=task.way,
         levels=tuple(levels.items()),
-    )  # fmt: skip
+    )
 
 
 def rework_trials(task: Task, demand: Demand) -> int:

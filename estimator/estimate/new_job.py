@@ -250,14 +250,20 @@ STAGE_WORDS = {
 """The stages of a measuring sheet in their order: each thing is measured once the one before is done."""
 STAR_PCT = Decimal(15)
 SHEET_ROWS = (
-    ("job:customer", "customer"), ("job:phone", "telephone"), ("job:make", "make and model as they stand on it"),
-    ("job:serial", "serial number"), ("job:what", "what is wanted, in a few words"),
-    ("job:id", "job number: lower-case words joined by dashes"), ("job:kind", "commission, resale or own"),
-    ("job:received", "received (year-month-day)"), ("job:wanted_by", "wanted by (year-month-day)"),
+    ("job:customer", "customer"),
+    ("job:phone", "telephone"),
+    ("job:make", "make and model as they stand on it"),
+    ("job:serial", "serial number"),
+    ("job:what", "what is wanted, in a few words"),
+    ("job:id", "job number: lower-case words joined by dashes"),
+    ("job:kind", "commission, resale or own"),
+    ("job:received", "received (year-month-day)"),
+    ("job:wanted_by", "wanted by (year-month-day)"),
     ("wish:profile", "kind of wish: gigging-player, student, recording, showpiece or resale-ready"),
-    ("budget:money", "most money"), ("budget:hours", "most hours at the bench"),
+    ("budget:money", "most money"),
+    ("budget:hours", "most hours at the bench"),
     ("budget:worth", "what it will ever bring"),
-)  # fmt: skip
+)
 """What stands before the measures on a measuring sheet: section and key of the job file, and its words."""
 
 
@@ -270,8 +276,10 @@ FIGURE = (
 def by_stage(shop: Shop, fields: Iterable[IntakeField]) -> list[tuple[str, tuple[IntakeField, ...]]]:
     """The fields stage by stage, in their order; stages with nothing to measure are left out."""
     asked = sorted(fields, key=lambda spec: spec.id not in ALWAYS)
-    found = ((words, tuple(f for f in asked if shop.drawn.stage(f.id, f.section) == stage))
-             for stage, words in STAGE_WORDS.items())  # fmt: skip
+    found = (
+        (words, tuple(f for f in asked if shop.drawn.stage(f.id, f.section) == stage))
+        for stage, words in STAGE_WORDS.items()
+    )
     return [(words, held) for words, held in found if held]
 
 

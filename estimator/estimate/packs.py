@@ -114,11 +114,15 @@ def _parts_in_stock(lines: Mapping[str, PartLine], stock: Mapping[str, Decimal])
             shared.setdefault(line.part, []).append(line)
     return [
         Packs(
-            f"{IN_STOCK}{part}", taken[0].unit_cost, 1, pieces_there(part, stock),
-            tuple(((line.upgrade,), int(line.quantity)) for line in taken), part=part,
+            f"{IN_STOCK}{part}",
+            taken[0].unit_cost,
+            1,
+            pieces_there(part, stock),
+            tuple(((line.upgrade,), int(line.quantity)) for line in taken),
+            part=part,
         )
         for part, taken in sorted(shared.items())
-    ]  # fmt: skip
+    ]
 
 
 def pieces_from_stock(lines: Sequence[PartLine], stock: Mapping[str, Decimal]) -> dict[str, int]:

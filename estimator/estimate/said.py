@@ -122,8 +122,10 @@ def sounds_like(text: str, named: Mapping[str, str]) -> list[str]:
     found: dict[str, None] = {}
     for phrase in _PHRASES.split(text):
         said = _words(phrase)
-        scores = {key: sum(any(alike(w, other) for other in _words(words)) for w in said)
-                  for key, words in named.items()}  # fmt: skip
+        scores = {
+            key: sum(any(alike(w, other) for other in _words(words)) for w in said)
+            for key, words in named.items()
+        }
         best = max(scores.values(), default=0)
         alikes = [key for key, score in scores.items() if score == best and score]
         alikes.sort(key=lambda key: len(named[key]))

@@ -19,9 +19,14 @@ def rule(shop: Shop, name: str) -> Decimal:
     """A single number of ``trade_rules.csv``; InputError if the row is missing."""
     if name not in shop.resale.rules:
         raise InputError(
-            Issue(Origin("trade_rules.csv"), "a number of the money side is missing", f"“{name}”", "",
-                  "copy its row from the trade_rules.csv that comes with the program")
-        )  # fmt: skip
+            Issue(
+                Origin("trade_rules.csv"),
+                "a number of the money side is missing",
+                f"“{name}”",
+                "",
+                "copy its row from the trade_rules.csv that comes with the program",
+            )
+        )
     return shop.resale.rules[name].value
 
 
@@ -53,9 +58,14 @@ def tier_of(shop: Shop, job: Job) -> ResaleTier:
     name = field_text(job, "tier")
     if name not in shop.resale.tiers:
         raise InputError(
-            Issue(Origin(job.file, None, "tier"), "no such price class in resale_tiers.csv", f"“{name}”",
-                  ", ".join(shop.resale.tiers), "state the class when new: A to E")
-        )  # fmt: skip
+            Issue(
+                Origin(job.file, None, "tier"),
+                "no such price class in resale_tiers.csv",
+                f"“{name}”",
+                ", ".join(shop.resale.tiers),
+                "state the class when new: A to E",
+            )
+        )
     return shop.resale.tiers[name]
 
 
@@ -133,7 +143,12 @@ def box_of(shop: Shop, job: Job) -> BoxClass:
     found = [box for box in fitting if box.id == name] if name else fitting
     if not found:
         raise InputError(
-            Issue(Origin("box"), "no such box for this instrument", f"“{name}”", ", ".join(b.id for b in fitting),
-                  "take one of these or leave it out")
-        )  # fmt: skip
+            Issue(
+                Origin("box"),
+                "no such box for this instrument",
+                f"“{name}”",
+                ", ".join(b.id for b in fitting),
+                "take one of these or leave it out",
+            )
+        )
     return found[0]

@@ -81,10 +81,17 @@ def priced_way(task: str, setting: Setting, asked: Mapping[str, Sequence[Asked]]
     def line(demand: Demand, price: Decimal) -> WorkLine:
         # variants of an upgrade ask for the same; what is priced does not hang on who asks and why
         key = (
-            demand.place, demand.quantity, demand.share, tuple(sorted(demand.levels.items())), demand.extra_min,
-            demand.extra_rework_pct, demand.rework_times, demand.setup_share, demand.rests_on,
+            demand.place,
+            demand.quantity,
+            demand.share,
+            tuple(sorted(demand.levels.items())),
+            demand.extra_min,
+            demand.extra_rework_pct,
+            demand.rework_times,
+            demand.setup_share,
+            demand.rests_on,
             price if row.rework_kind == "s" else None,
-        )  # fmt: skip
+        )
         if key not in known:
             known[key] = run_line(row, demand, setting, price)
         return known[key]

@@ -384,7 +384,15 @@ def differ(before: Verdict, after: Verdict) -> bool:
 
 def _asked(verdict: Verdict) -> list[tuple[object, ...]]:
     return [
-        (d.task, d.place, d.quantity, d.share, d.extra_min, d.extra_rework_pct, d.rework_times,
-         tuple(sorted(d.levels.items())))
+        (
+            d.task,
+            d.place,
+            d.quantity,
+            d.share,
+            d.extra_min,
+            d.extra_rework_pct,
+            d.rework_times,
+            tuple(sorted(d.levels.items())),
+        )
         for d in verdict.demands
-    ]  # fmt: skip
+    ]

@@ -57,9 +57,14 @@ def upgrades_named(
                 found.append(ids[int(word) - 1])
             else:
                 issues.append(
-                    Issue(Origin(option), "no upgrade has this number", shown(word), f"1 to {len(ids)}",
-                          "fit --full shows the numbers")
-                )  # fmt: skip
+                    Issue(
+                        Origin(option),
+                        "no upgrade has this number",
+                        shown(word),
+                        f"1 to {len(ids)}",
+                        "fit --full shows the numbers",
+                    )
+                )
         elif word in ids or word in rows:
             found.append(word)
         else:

@@ -452,9 +452,17 @@ def _papers(look: _Look, number: int) -> Iterator[Check]:
 
 
 MAKERS = {
-    "neck-line": _neck, "truss-rod": _rod, "frets": _frets, "cracks": _cracks, "saddles": _saddles,
-    "tuners": _tuners, "plug-in": _wiring, "screws": _screws, "smell": _smell, "papers": _papers,
-}  # fmt: skip
+    "neck-line": _neck,
+    "truss-rod": _rod,
+    "frets": _frets,
+    "cracks": _cracks,
+    "saddles": _saddles,
+    "tuners": _tuners,
+    "plug-in": _wiring,
+    "screws": _screws,
+    "smell": _smell,
+    "papers": _papers,
+}
 """The ten checks by their ids in ``donor_checks.csv``, in their order."""
 
 

@@ -81,21 +81,31 @@ def _header(cells: list[str], shop: Shop, name: str) -> list[str]:
     header = [cell.strip() for cell in cells]
     known = (*OWN, *shop.intake, *shop.attributes)
     issues = [
-        Issue(Origin(name, 1), "unknown column", shown(column),
-              ", ".join(OWN) + ", any field of intake.csv, any attribute", near_miss(column, known))
+        Issue(
+            Origin(name, 1),
+            "unknown column",
+            shown(column),
+            ", ".join(OWN) + ", any field of intake.csv, any attribute",
+            near_miss(column, known),
+        )
         for column in header
         if column and column not in known
-    ]  # fmt: skip
+    ]
     issues += [
         Issue(Origin(name, 1, column), "the same column twice", shown(column), "each column once")
         for column in sorted({c for c in header if c and header.count(c) > 1})
     ]
     issues += [
-        Issue(Origin(name, 1, column), "a column is missing", "",
-              OWN.get(column) or "a field of intake.csv", f"add a column {column}")
+        Issue(
+            Origin(name, 1, column),
+            "a column is missing",
+            "",
+            OWN.get(column) or "a field of intake.csv",
+            f"add a column {column}",
+        )
         for column in REQUIRED
         if column not in header
-    ]  # fmt: skip
+    ]
     if issues:
         raise InputError(issues)
     return header
@@ -105,8 +115,13 @@ def _row(
     header: list[str], cells: list[str], where: Origin, shop: Shop, seen_ids: dict[str, int]
 ) -> DonorListing | Issue:
     if len(cells) > len(header) and any(cell.strip() for cell in cells[len(header) :]):
-        return Issue(where, "a cell outside the named columns", shown(cells[len(header)]), f"{len(header)} cells",
-                     "put a text that holds commas into double quotes")  # fmt: skip
+        return Issue(
+            where,
+            "a cell outside the named columns",
+            shown(cells[len(header)]),
+            f"{len(header)} cells",
+            "put a text that holds commas into double quotes",
+        )
     values = {column: cell.strip() for column, cell in zip(header, cells, strict=False) if column}
     for column in REQUIRED:
         if not values.get(column):
@@ -125,13 +140,23 @@ def _row(
                 where.at(column), error.problem, shown(values[column]), error.accepted, error.next_step
             )
     if values["id"] in seen_ids:
-        return Issue(where.at("id"), "the same listing twice", f"“{values['id']}” in rows {seen_ids[values['id']]} and {where.row}",
-                     "each id once", "rename or delete one")  # fmt: skip
+        return Issue(
+            where.at("id"),
+            "the same listing twice",
+            f"“{values['id']}” in rows {seen_ids[values['id']]} and {where.row}",
+            "each id once",
+            "rename or delete one",
+        )
     words = {"condition": shop.resale.ladder, "seen": shop.resale.odds, "tier": shop.resale.tiers}
     for column, accepted in words.items():
         if values.get(column) and values[column] not in accepted:
-            return Issue(where.at(column), "a word that is not accepted here", shown(values[column]),
-                         ", ".join(accepted), near_miss(values[column], accepted))  # fmt: skip
+            return Issue(
+                where.at(column),
+                "a word that is not accepted here",
+                shown(values[column]),
+                ", ".join(accepted),
+                near_miss(values[column], accepted),
+            )
     seen_ids[values["id"]] = where.row or 0
     return DonorListing(
         row=where.row or 0,
@@ -172,7 +197,12 @@ def job_of(listing: DonorListing, shop: Shop, file: str) -> Job:
         return job_from(TomlFile(file, values), shop)
     except InputError as error:
         raise InputError(
-            Issue(Origin(file, listing.row, issue.where.column.split("] ")[-1]), issue.problem, issue.found,
-                  issue.accepted, issue.next_step)
+            Issue(
+                Origin(file, listing.row, issue.where.column.split("] ")[-1]),
+                issue.problem,
+                issue.found,
+                issue.accepted,
+                issue.next_step,
+            )
             for issue in error.issues
-        ) from None  # fmt: skip
+        ) from None

@@ -85,9 +85,14 @@ def accept(
         files[SHOP_FILE] = _settings(folder, settings)
     if not files:
         raise InputError(
-            Issue(ledger.where, "there is nothing to take over", "nothing with enough evidence moves", "",
-                  "estimator learn --shop DIR shows what the log says so far")
-        )  # fmt: skip
+            Issue(
+                ledger.where,
+                "there is nothing to take over",
+                "nothing with enough evidence moves",
+                "",
+                "estimator learn --shop DIR shows what the log says so far",
+            )
+        )
     factors = [(one.task, round(one.level.factor * WHOLE), one.level.jobs) for one in learned]
     # a row that becomes measured for another cell: its typed times are not those of an earlier learning
     bases, timed = task_bases(folder), {one.task for one in learned}
@@ -167,9 +172,14 @@ def accept_fit(ledger: Ledger, folder: Path, shop: Shop, found: Calibration, now
         files[SHOP_FILE] = settings_with(folder, charge, OWN_MENU, {"charge_per_hour": source})
     if not files:
         raise InputError(
-            Issue(Origin("calibrate"), "there is nothing to take over", "the menu holds as it is", "",
-                  "estimator menu prints it")
-        )  # fmt: skip
+            Issue(
+                Origin("calibrate"),
+                "there is nothing to take over",
+                "the menu holds as it is",
+                "",
+                "estimator menu prints it",
+            )
+        )
     return take_over(ledger, folder, files, [(task, WHOLE, 0) for task in times], now)
 
 
@@ -208,15 +218,26 @@ def take_back(ledger: Ledger, folder: Path, now: Moment) -> tuple[list[Path], in
     last = ledger.row("SELECT id FROM learning WHERE taken_back_at IS NULL ORDER BY id DESC LIMIT 1")
     if last is None:
         raise InputError(
-            Issue(ledger.where, "nothing was taken over that could be taken back", "", "",
-                  "estimator learn --shop DIR --accept takes over what the log says")
-        )  # fmt: skip
+            Issue(
+                ledger.where,
+                "nothing was taken over that could be taken back",
+                "",
+                "",
+                "estimator learn --shop DIR --accept takes over what the log says",
+            )
+        )
     files = ledger.rows("SELECT file, before, after FROM learning_file WHERE learning = ?", (last["id"],))
     if issues := [
-        Issue(Origin(str(folder / row["file"])), "the file was changed since", "other rows than were written",
-              "the file as it was written", "take what has the basis measured out of it by hand")
-        for row in files if _own_bytes(folder, row["file"]) != row["after"].encode()
-    ]:  # fmt: skip
+        Issue(
+            Origin(str(folder / row["file"])),
+            "the file was changed since",
+            "other rows than were written",
+            "the file as it was written",
+            "take what has the basis measured out of it by hand",
+        )
+        for row in files
+        if _own_bytes(folder, row["file"]) != row["after"].encode()
+    ]:
         raise InputError(issues)
     with ledger.writing():
         for table, column in (("learning", "id"), ("learned", "learning"), ("learned_value", "learning")):

@@ -37,6 +37,13 @@ def read_parts(text: str | None) -> Collection[str]:
     named = [word.strip() for word in text.split(",") if word.strip()]
     wrong = next((word for word in named if word not in PARTS), None)
     if wrong is not None or not named:
-        raise InputError(Issue(Origin("--only"), "is no part of what is learned", shown(wrong or text), ", ".join(PARTS),
-                               near_miss(wrong or "", PARTS) or "name one or more, with commas"))  # fmt: skip
+        raise InputError(
+            Issue(
+                Origin("--only"),
+                "is no part of what is learned",
+                shown(wrong or text),
+                ", ".join(PARTS),
+                near_miss(wrong or "", PARTS) or "name one or more, with commas",
+            )
+        )
     return named

@@ -104,9 +104,10 @@ def factors(ledger: Ledger, shop: Shop) -> FactorLesson:
         for cell, effect in effects.items()
     }
     explained = {
-        (time.job, time.task): time.moved + fsum(told.get(cell, 0.0) * share for cell, share in time.shares.items())
+        (time.job, time.task): time.moved
+        + fsum(told.get(cell, 0.0) * share for cell, share in time.shares.items())
         for time in times
-    }  # fmt: skip
+    }
     learned = {cell: float(stands[cell]) for cell in bases} | {
         (one.file, one.row, one.column): float(one.after if not one.early else one.before) for one in values
     }
@@ -176,10 +177,15 @@ def _times(
         ratio = log(row["taken_s"] / row["planned_s"] * in_force.at(row["way"], row["at"]))
         found.append(
             _Time(
-                row["job"], row["task"], row["way"], ratio - moved, log_spread(works[row["way"]]),
-                {cell: min(1.0, run / whole) for cell, run in runs.items()}, moved,
+                row["job"],
+                row["task"],
+                row["way"],
+                ratio - moved,
+                log_spread(works[row["way"]]),
+                {cell: min(1.0, run / whole) for cell, run in runs.items()},
+                moved,
             )
-        )  # fmt: skip
+        )
     wider = _spread_seen(found)
     for time in found:
         time.spread *= wider

@@ -134,10 +134,12 @@ def honesty(
             jobs.append(_job(mine, works, factors, explained, in_force))
     skew, cause = float(shop.terms.skew), float(shop.terms.shared_cause)
     coverage = tuple(
-        Coverage(percent, learned, len(jobs), sum(j.taken <= j.point(percent, cause, skew, learned) for j in jobs))
+        Coverage(
+            percent, learned, len(jobs), sum(j.taken <= j.point(percent, cause, skew, learned) for j in jobs)
+        )
         for learned in (False, True)
         for percent in POINTS
-    )  # fmt: skip
+    )
     ratios = [job.taken / fsum(job.quoted) for job in jobs]
     spread = fsum(j.point(84.1345, cause, 0.0, False) / fsum(j.quoted) - 1 for j in jobs) / max(1, len(jobs))
     return Honesty(

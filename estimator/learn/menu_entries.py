@@ -41,8 +41,15 @@ def read_entries(words: Sequence[str], shop: Shop) -> list[Entry]:
         if kinds.count((job, kind)) > 1
     )
     if not pairs and not issues:
-        issues.append(Issue(Origin("calibrate"), "nothing of your menu is told", "", f"JOB={FORMS}, or a CSV file",
-                            "estimator menu lists the jobs: calibrate set-up-hardtail=65 --shop DIR"))  # fmt: skip
+        issues.append(
+            Issue(
+                Origin("calibrate"),
+                "nothing of your menu is told",
+                "",
+                f"JOB={FORMS}, or a CSV file",
+                "estimator menu lists the jobs: calibrate set-up-hardtail=65 --shop DIR",
+            )
+        )
     if issues:
         raise InputError(issues)
     return entries
@@ -67,8 +74,15 @@ def _of_file(name: str, issues: list[Issue]) -> Iterable[tuple[Origin, str, str]
         return
     heads = [cell.strip().lower() for cell in rows[0]] if rows else []
     if "job" not in heads or not {"price", "minutes"} & set(heads) or set(heads) - set(HEADS):
-        issues.append(Issue(Origin(name, 1), "another heading than that of a menu", shown(",".join(heads)),
-                            "job,price or job,minutes or job,price,minutes", "write this as the first line"))  # fmt: skip
+        issues.append(
+            Issue(
+                Origin(name, 1),
+                "another heading than that of a menu",
+                shown(",".join(heads)),
+                "job,price or job,minutes or job,price,minutes",
+                "write this as the first line",
+            )
+        )
         return
     for number, row in enumerate(rows[1:], start=2):
         cells = dict(zip(heads, (cell.strip() for cell in row), strict=False))
@@ -80,8 +94,15 @@ def _of_file(name: str, issues: list[Issue]) -> Iterable[tuple[Origin, str, str]
 
 def _entry(where: Origin, job: str, value: str, shop: Shop, issues: list[Issue]) -> Entry | None:
     if job not in shop.menu.jobs:
-        issues.append(Issue(where, "no job of the menu has this name", shown(job), ", ".join(shop.menu.jobs),
-                            near_miss(job, shop.menu.jobs) or "estimator menu --json lists the names"))  # fmt: skip
+        issues.append(
+            Issue(
+                where,
+                "no job of the menu has this name",
+                shown(job),
+                ", ".join(shop.menu.jobs),
+                near_miss(job, shop.menu.jobs) or "estimator menu --json lists the names",
+            )
+        )
         return None
     timed = bool(_HAS_TIME.search(value))
     try:

@@ -15,9 +15,16 @@ DUE_DAYS = 3
 """Days ahead that a promise counts as due."""
 OPEN = ("asked", "quoted", *UNDER_WAY, "ready", "told", "listed")
 HEADINGS = {
-    "late": "Late", "due": "Due", "waiting": "Waiting for parts", "in": "In, or at work", "untold": "Ready and not told",
-    "stored": "Told, not collected", "asked": "Asked or quoted, no answer yet", "listed": "For sale", "owed": "Money owed",
-}  # fmt: skip
+    "late": "Late",
+    "due": "Due",
+    "waiting": "Waiting for parts",
+    "in": "In, or at work",
+    "untold": "Ready and not told",
+    "stored": "Told, not collected",
+    "asked": "Asked or quoted, no answer yet",
+    "listed": "For sale",
+    "owed": "Money owed",
+}
 
 
 def board(ledger: Ledger, storage: Storage) -> dict[str, list[Row]]:

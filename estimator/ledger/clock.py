@@ -109,8 +109,15 @@ def read_seconds(text: str, option: str = "minutes", longest: int = LONGEST_S) -
     seconds = int((minutes * 60).to_integral_value(ROUND_HALF_UP))
     if not 0 <= seconds <= longest:
         most = f"0 to {longest // 3600} h; a bare number is minutes"
-        raise InputError(Issue(where, "is no time that one piece of work takes", shown(text), most,
-                               "type the time of one sitting"))  # fmt: skip
+        raise InputError(
+            Issue(
+                where,
+                "is no time that one piece of work takes",
+                shown(text),
+                most,
+                "type the time of one sitting",
+            )
+        )
     return seconds
 
 

@@ -15,9 +15,14 @@ def customer_row(ledger: Ledger, name: str) -> Row:
     if found is None:
         known = [str(row["name"]) for row in ledger.rows("SELECT name FROM customer WHERE erased_at IS NULL")]
         raise InputError(
-            Issue(ledger.where, "there is no customer of this name", shown(name), "a name as it was booked",
-                  near_miss(name, known) or "estimator ledger board shows names")
-        )  # fmt: skip
+            Issue(
+                ledger.where,
+                "there is no customer of this name",
+                shown(name),
+                "a name as it was booked",
+                near_miss(name, known) or "estimator ledger board shows names",
+            )
+        )
     return found
 
 
@@ -37,10 +42,15 @@ def show_instrument(ledger: Ledger, serial: str) -> Row:
     ids = [str(row["id"]) for row in rows if "".join(row["serial"].split()).casefold() == plain]
     if not ids:
         raise InputError(
-            Issue(ledger.where, "there is no instrument of this serial number", shown(serial),
-                  "a serial number as a job file gives it ([labels] serial)",
-                  near_miss(serial, [str(row["serial"]) for row in rows]) or "estimator ledger show JOB shows it")
-        )  # fmt: skip
+            Issue(
+                ledger.where,
+                "there is no instrument of this serial number",
+                shown(serial),
+                "a serial number as a job file gives it ([labels] serial)",
+                near_miss(serial, [str(row["serial"]) for row in rows])
+                or "estimator ledger show JOB shows it",
+            )
+        )
     jobs = [history(ledger, job) for job in ids]
     return {"serial": serial, "jobs": sorted(jobs, key=lambda job: str(job["steps"][0]["at"]))}
 
@@ -58,9 +68,14 @@ def erase_customer(ledger: Ledger, name: str, now: Moment) -> Row:
         still = [f"{job['id']} ({WORDS[job['state']]})" for job in jobs if job["state"] in OPEN_WITH_CUSTOMER]
         if still:
             raise InputError(
-                Issue(ledger.where, "jobs of this customer are open", ", ".join(still),
-                      "jobs that are paid or declined", "settle them first: estimator ledger move JOB STATE")
-            )  # fmt: skip
+                Issue(
+                    ledger.where,
+                    "jobs of this customer are open",
+                    ", ".join(still),
+                    "jobs that are paid or declined",
+                    "settle them first: estimator ledger move JOB STATE",
+                )
+            )
         ledger.write(
             "UPDATE customer SET name = ?, contact = '', erased_at = ? WHERE id = ?",
             (f"erased {row['id']}", now.text, row["id"]),

@@ -35,15 +35,27 @@ def state_by_ledger(
     earliest = kept.made or datetime.combine(kept.start, time())
     if clock < earliest:
         raise InputError(
-            Issue(Origin("--now"), "before the plan begins", shown(clock.isoformat(" ", "minutes")),
-                  f"{earliest.isoformat(' ', 'minutes')} or later", "look at the date")
-        )  # fmt: skip
+            Issue(
+                Origin("--now"),
+                "before the plan begins",
+                shown(clock.isoformat(" ", "minutes")),
+                f"{earliest.isoformat(' ', 'minutes')} or later",
+                "look at the date",
+            )
+        )
     names = ledger_names(ledger, study.file)
     issues = [
-        Issue(ledger.where, f"{job} of the plan is not booked", "nothing", "a job that was booked",
-              "its work is taken as not begun", "warning")
-        for job in kept.jobs if job not in names
-    ]  # fmt: skip
+        Issue(
+            ledger.where,
+            f"{job} of the plan is not booked",
+            "nothing",
+            "a job that was booked",
+            "its work is taken as not begun",
+            "warning",
+        )
+        for job in kept.jobs
+        if job not in names
+    ]
     calendar = calendar_of(study.shop, study.file.start, study.file.days_off)
     runs = running(ledger, now)
     done: dict[str, datetime | None] = {}
@@ -74,10 +86,14 @@ def _late(
         expected = None if day is None else datetime.combine(day, time()) + timedelta(minutes=BY_NOON)
         if bought and expected is not None and expected <= now:
             asked.append(
-                Issue(ledger.where, f"{parcel.words()} was expected by noon of {day}, and nobody said that it came", "",
-                      "--came, or the day on which it is expected now",
-                      f"estimator ledger parcel {parcel.seller} --came (or --expected DAY)")
-            )  # fmt: skip
+                Issue(
+                    ledger.where,
+                    f"{parcel.words()} was expected by noon of {day}, and nobody said that it came",
+                    "",
+                    "--came, or the day on which it is expected now",
+                    f"estimator ledger parcel {parcel.seller} --came (or --expected DAY)",
+                )
+            )
         late.update(dict.fromkeys(bought, expected))
     if asked:
         raise InputError(asked)
@@ -89,9 +105,14 @@ def _kept(plan: str) -> KeptPlan:
         return read_kept(Path(plan).read_bytes(), plan)
     except OSError:
         raise InputError(
-            Issue(Origin("--progress"), "there is no such plan", shown(plan), "a file that --save-plan wrote",
-                  "save the plan with --save-plan, or mend the name")
-        ) from None  # fmt: skip
+            Issue(
+                Origin("--progress"),
+                "there is no such plan",
+                shown(plan),
+                "a file that --save-plan wrote",
+                "save the plan with --save-plan, or mend the name",
+            )
+        ) from None
 
 
 class _JobState:
@@ -117,9 +138,10 @@ class _JobState:
         self._quoted = {
             str(row["task"])
             for row in ledger.rows(
-                "SELECT task FROM job JOIN quote_task ON quote_task.quote = job.accepted_quote WHERE job.id = ?", (name,)
+                "SELECT task FROM job JOIN quote_task ON quote_task.quote = job.accepted_quote WHERE job.id = ?",
+                (name,),
             )
-        }  # fmt: skip
+        }
 
     def read(self, runs: Sequence[Row]) -> None:
         """Take over the recorded times, what runs, and that the work is over where the job says so."""
@@ -136,18 +158,30 @@ class _JobState:
         strange = sorted((times.keys() | going.keys()) - self._sittings.keys() - self._quoted)
         if strange:
             self.issues.append(
-                Issue(self._ledger.where, f"work on {self._name} that the plan does not have", ", ".join(strange), "",
-                      "its time is counted; nothing of the plan is done by it", "warning")
-            )  # fmt: skip
+                Issue(
+                    self._ledger.where,
+                    f"work on {self._name} that the plan does not have",
+                    ", ".join(strange),
+                    "",
+                    "its time is counted; nothing of the plan is done by it",
+                    "warning",
+                )
+            )
         self._over()
 
     def _one_task(self, sittings: Sequence[str], times: Sequence[Row], runs: Row | None) -> None:
         finished = sittings[: len(times)]
         if len(sittings) > len(times) and not runs and len(sittings) > 1 and times:
             self.issues.append(
-                Issue(self._ledger.where, f"{sittings[0]}: {len(times)} of {len(sittings)} sittings are recorded",
-                      "", "", "the rest is planned on; record each sitting by itself", "warning")
-            )  # fmt: skip
+                Issue(
+                    self._ledger.where,
+                    f"{sittings[0]}: {len(times)} of {len(sittings)} sittings are recorded",
+                    "",
+                    "",
+                    "the rest is planned on; record each sitting by itself",
+                    "warning",
+                )
+            )
         if runs and len(finished) == len(sittings):
             finished = finished[:-1]  # taken up once more: it is not done
         for number, one in enumerate(finished):
@@ -165,18 +199,29 @@ class _JobState:
     def _under_way(self, one: str, times: Sequence[Row], runs: Row) -> None:
         if runs["seconds"] is None:
             raise InputError(
-                Issue(self._ledger.where, f"{self._name}, {runs['task']} was not ended: {runs['forgotten']}", "",
-                      "timers that are true", f"estimator ledger end {self._name} {shown(runs['task'])} --took MINUTES")
-            )  # fmt: skip
+                Issue(
+                    self._ledger.where,
+                    f"{self._name}, {runs['task']} was not ended: {runs['forgotten']}",
+                    "",
+                    "timers that are true",
+                    f"estimator ledger end {self._name} {shown(runs['task'])} --took MINUTES",
+                )
+            )
         taken = runs["seconds"] + sum(row["seconds"] for row in times)
         # work taken up once more of which an older plan does not say what it was planned at: nobody knows
         planned = 60 * self._planned.get(one, 0)
         left = planned - taken
         if left <= 0:
             self.issues.append(
-                Issue(self._ledger.where, f"{one} has taken {minutes_text(taken)} of {minutes_text(planned)} planned",
-                      "", "", "how long it still takes nobody knows: one minute is reckoned", "warning")
-            )  # fmt: skip
+                Issue(
+                    self._ledger.where,
+                    f"{one} has taken {minutes_text(taken)} of {minutes_text(planned)} planned",
+                    "",
+                    "",
+                    "how long it still takes nobody knows: one minute is reckoned",
+                    "warning",
+                )
+            )
         self.running[one] = max(1, -(-left // 60))
 
     def _over(self) -> None:

@@ -107,8 +107,18 @@ def booking_of(job: Job, currency: str, file: str) -> Booking:
     """What a job file says of an instrument that comes in; ``file``: where it lies."""
     labels = job.labels
     contact = ", ".join(labels[name] for name in ("phone", "email") if labels.get(name))
-    return Booking(job.id, job.kind, job.what, str(job.instrument["kind"].value), currency, job.customer, contact,
-                   labels.get("make", ""), labels.get("serial", ""), file)  # fmt: skip
+    return Booking(
+        job.id,
+        job.kind,
+        job.what,
+        str(job.instrument["kind"].value),
+        currency,
+        job.customer,
+        contact,
+        labels.get("make", ""),
+        labels.get("serial", ""),
+        file,
+    )
 
 
 def job_row(ledger: Ledger, job: str) -> Row:
@@ -117,9 +127,14 @@ def job_row(ledger: Ledger, job: str) -> Row:
     if found is None:
         known = [str(row["id"]) for row in ledger.rows("SELECT id FROM job")]
         raise InputError(
-            Issue(ledger.where, "there is no job of this name", shown(job), "the id of a job that was booked",
-                  near_miss(job, known) or "estimator ledger board lists them")
-        )  # fmt: skip
+            Issue(
+                ledger.where,
+                "there is no job of this name",
+                shown(job),
+                "the id of a job that was booked",
+                near_miss(job, known) or "estimator ledger board lists them",
+            )
+        )
     return found
 
 
@@ -127,20 +142,43 @@ def book(ledger: Ledger, it: Booking, now: Moment) -> str:
     """Take a job in; returns its state."""
     state = FIRST.get(it.kind, FIRST_ELSE)
     if not it.id.strip():
-        raise InputError(Issue(Origin(it.file, column="[job] id"), "the job has no name", "nothing",
-                               "an id", "give the job an id"))  # fmt: skip
+        raise InputError(
+            Issue(
+                Origin(it.file, column="[job] id"),
+                "the job has no name",
+                "nothing",
+                "an id",
+                "give the job an id",
+            )
+        )
     with ledger.writing():
         if ledger.row("SELECT id FROM job WHERE id = ?", (it.id,)):
             raise InputError(
-                Issue(ledger.where, "a job of this name is booked already", shown(it.id), "a new id",
-                      f"give the job file another id, or see estimator ledger show {it.id}")
-            )  # fmt: skip
+                Issue(
+                    ledger.where,
+                    "a job of this name is booked already",
+                    shown(it.id),
+                    "a new id",
+                    f"give the job file another id, or see estimator ledger show {it.id}",
+                )
+            )
         customer = _customer(ledger, it.customer, it.contact) if it.customer else None
         ledger.write(
             "INSERT INTO job (id, customer, kind, what, instrument, make, serial, file, currency, state)"
             " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-            (it.id, customer, it.kind, it.what, it.instrument, it.make, it.serial, it.file, it.currency, state),
-        )  # fmt: skip
+            (
+                it.id,
+                customer,
+                it.kind,
+                it.what,
+                it.instrument,
+                it.make,
+                it.serial,
+                it.file,
+                it.currency,
+                state,
+            ),
+        )
         _step(ledger, it.id, state, now, "")
     return state
 
@@ -164,9 +202,19 @@ def give_quote(ledger: Ledger, job: str, it: Offered, now: Moment) -> str:
         number = _next_number(ledger, now)
         ledger.write(
             "INSERT INTO quote VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-            (number, job, now.text, now.ahead_min, it.price, it.tax, it.to_pay, it.materials, it.currency,
-             json.dumps(list(it.lines), ensure_ascii=False)),
-        )  # fmt: skip
+            (
+                number,
+                job,
+                now.text,
+                now.ahead_min,
+                it.price,
+                it.tax,
+                it.to_pay,
+                it.materials,
+                it.currency,
+                json.dumps(list(it.lines), ensure_ascii=False),
+            ),
+        )
         for task, seconds in it.seconds.items():
             ledger.write("INSERT INTO quote_task VALUES (?, ?, ?)", (number, task, seconds))
         for one in it.factors:
@@ -219,35 +267,61 @@ def accept(ledger: Ledger, job: str, number: str | None, promised: date | None, 
         ]
         if number is not None and number not in quotes:
             raise InputError(
-                Issue(ledger.where, f"{job} has no quote of this number", shown(number),
-                      ", ".join(quotes) or "none was given", "name one of its quotes")
-            )  # fmt: skip
+                Issue(
+                    ledger.where,
+                    f"{job} has no quote of this number",
+                    shown(number),
+                    ", ".join(quotes) or "none was given",
+                    "name one of its quotes",
+                )
+            )
         if not quotes:
             raise InputError(
-                Issue(ledger.where, f"{job} has no quote that could be accepted", "none", "a quote that was given",
-                      f"estimator ledger quote {job}")
-            )  # fmt: skip
+                Issue(
+                    ledger.where,
+                    f"{job} has no quote that could be accepted",
+                    "none",
+                    "a quote that was given",
+                    f"estimator ledger quote {job}",
+                )
+            )
         taken = number or quotes[-1]
         if promised is not None and promised < now.day:
-            raise InputError(Issue(Origin("--promised"), "the day has gone by", str(promised),
-                                   f"{now.day} or later", "promise another day"))  # fmt: skip
+            raise InputError(
+                Issue(
+                    Origin("--promised"),
+                    "the day has gone by",
+                    str(promised),
+                    f"{now.day} or later",
+                    "promise another day",
+                )
+            )
         if row["state"] in ("asked", "quoted"):
             _to(ledger, row, "accepted", now, taken)
         elif row["state"] == "declined" or row["state"] in DONE:
             raise InputError(
-                Issue(ledger.where, f"{job} is {WORDS[row['state']]}: nothing can be accepted any more", taken,
-                      "a job that is open", f"estimator ledger show {job}")
-            )  # fmt: skip
+                Issue(
+                    ledger.where,
+                    f"{job} is {WORDS[row['state']]}: nothing can be accepted any more",
+                    taken,
+                    "a job that is open",
+                    f"estimator ledger show {job}",
+                )
+            )
         elif (
             row["kind"] == "commission"
             and row["accepted_quote"] not in (None, taken)
             and ledger.row("SELECT id FROM step WHERE job = ? AND state = 'collected'", (job,))
         ):
             raise InputError(
-                Issue(ledger.where, f"{job} was collected under quote {row['accepted_quote']}, which this one would replace",
-                      taken, "work under warranty, without a new price",
-                      "book new work under an id of its own: estimator ledger book JOB")
-            )  # fmt: skip
+                Issue(
+                    ledger.where,
+                    f"{job} was collected under quote {row['accepted_quote']}, which this one would replace",
+                    taken,
+                    "work under warranty, without a new price",
+                    "book new work under an id of its own: estimator ledger book JOB",
+                )
+            )
         ledger.write(
             "UPDATE job SET accepted_quote = ?, promised = COALESCE(?, promised) WHERE id = ?",
             (taken, promised.isoformat() if promised else None, job),
@@ -281,22 +355,31 @@ def move(
         row = job_row(ledger, job)
         if state == "accepted" and row["kind"] == "commission":
             raise InputError(
-                Issue(ledger.where, "what was accepted has to be said", state, "the number of a quote",
-                      f"estimator ledger accept {job}")
-            )  # fmt: skip
+                Issue(
+                    ledger.where,
+                    "what was accepted has to be said",
+                    state,
+                    "the number of a quote",
+                    f"estimator ledger accept {job}",
+                )
+            )
         if state in WORK_IS_OVER:
             _nothing_runs_on(ledger, job)
         if row["state"] == "told" and storage is not None:
             days, cents = _stored(ledger, job, storage)
             if cents:
-                ledger.write("INSERT INTO charge (job, kind, cents, days, at, ahead_min) VALUES (?, 'storage', ?, ?, ?, ?)",
-                             (job, cents, days, now.text, now.ahead_min))  # fmt: skip
+                ledger.write(
+                    "INSERT INTO charge (job, kind, cents, days, at, ahead_min) VALUES (?, 'storage', ?, ?, ?, ?)",
+                    (job, cents, days, now.text, now.ahead_min),
+                )
         # minutes that were written down have told this already
         if not state == row["state"] == "at-work":
             _to(ledger, row, state, now, remark)
         if state == "listed" and listing is not None:
-            ledger.write("INSERT OR REPLACE INTO listing VALUES (?, ?, ?, ?, ?, ?)",
-                         (job, listing.way, listing.tier, listing.expected, now.text, now.ahead_min))  # fmt: skip
+            ledger.write(
+                "INSERT OR REPLACE INTO listing VALUES (?, ?, ?, ?, ?, ?)",
+                (job, listing.way, listing.tier, listing.expected, now.text, now.ahead_min),
+            )
         if state == "collected" and row["kind"] == "commission" and _settled(ledger, job):
             _to(ledger, {**row, "state": state}, "paid", now, "")
             state = "paid"
@@ -318,9 +401,14 @@ def _nothing_runs_on(ledger: Ledger, job: str) -> None:
     rows = ledger.rows("SELECT task FROM running WHERE job = ? ORDER BY id", (job,))
     if rows:
         raise InputError(
-            Issue(ledger.where, f"{job} has times that were not ended", ", ".join(row["task"] for row in rows),
-                  "a job on which nothing runs or is paused", f"estimator ledger end {job} TASK")
-        )  # fmt: skip
+            Issue(
+                ledger.where,
+                f"{job} has times that were not ended",
+                ", ".join(row["task"] for row in rows),
+                "a job on which nothing runs or is paused",
+                f"estimator ledger end {job} TASK",
+            )
+        )
 
 
 def pay(
@@ -334,24 +422,48 @@ def pay(
 ) -> Row:
     """Money that came in or went out (by its kind); a job that is collected and paid in full is paid."""
     if kind not in PAYMENTS:
-        raise InputError(Issue(Origin("--kind"), "no payment of this kind", shown(kind), ", ".join(PAYMENTS),
-                               near_miss(kind, PAYMENTS) or "take one of these"))  # fmt: skip
+        raise InputError(
+            Issue(
+                Origin("--kind"),
+                "no payment of this kind",
+                shown(kind),
+                ", ".join(PAYMENTS),
+                near_miss(kind, PAYMENTS) or "take one of these",
+            )
+        )
     if not 0 < cents < LARGEST_CENTS:
-        raise InputError(Issue(Origin("amount"), "is no sum that can be paid", f"{Decimal(cents) / 100}",
-                               "more than zero; --kind refund gives money back", "type the sum"))  # fmt: skip
+        raise InputError(
+            Issue(
+                Origin("amount"),
+                "is no sum that can be paid",
+                f"{Decimal(cents) / 100}",
+                "more than zero; --kind refund gives money back",
+                "type the sum",
+            )
+        )
     with ledger.writing():
         row = job_row(ledger, job)
         if kind in FOR_OWN_ONLY and row["kind"] == "commission":
             raise InputError(
-                Issue(Origin("--kind"), f"{job} belongs to a customer and is neither bought nor sold", kind,
-                      ", ".join(one for one in PAYMENTS if one not in FOR_OWN_ONLY), "say what was paid: --kind payment")
-            )  # fmt: skip
+                Issue(
+                    Origin("--kind"),
+                    f"{job} belongs to a customer and is neither bought nor sold",
+                    kind,
+                    ", ".join(one for one in PAYMENTS if one not in FOR_OWN_ONLY),
+                    "say what was paid: --kind payment",
+                )
+            )
         if kind == "refund" and cents > account(ledger, job)["paid_cents"]:
             paid = account(ledger, job)["paid_cents"]
             raise InputError(
-                Issue(Origin("amount"), "more would be given back than was paid", f"{Decimal(cents) / 100:.2f}",
-                      f"at most {Decimal(paid) / 100:.2f}", "type the sum that is given back")
-            )  # fmt: skip
+                Issue(
+                    Origin("amount"),
+                    "more would be given back than was paid",
+                    f"{Decimal(cents) / 100:.2f}",
+                    f"at most {Decimal(paid) / 100:.2f}",
+                    "type the sum that is given back",
+                )
+            )
         number = ledger.write(
             "INSERT INTO payment (job, kind, cents, currency, at, ahead_min, remark) VALUES (?, ?, ?, ?, ?, ?, ?)",
             (job, kind, cents * PAYMENTS[kind], row["currency"], now.text, now.ahead_min, remark),
@@ -468,13 +580,25 @@ def _to(ledger: Ledger, row: Row, state: str, now: Moment, remark: str) -> None:
     own = row["kind"] != "commission"
     allowed = [name for name in NEXT[old] if own or name not in FOR_SALE_ONLY]
     if state not in WORDS:
-        raise InputError(Issue(Origin("state"), "no state of this name", shown(state), ", ".join(WORDS),
-                               near_miss(state, WORDS) or "take one of these"))  # fmt: skip
+        raise InputError(
+            Issue(
+                Origin("state"),
+                "no state of this name",
+                shown(state),
+                ", ".join(WORDS),
+                near_miss(state, WORDS) or "take one of these",
+            )
+        )
     if state not in allowed:
         raise InputError(
-            Issue(ledger.where, f"{job} is {WORDS[old]} and cannot become {WORDS[state]}", state,
-                  ", ".join(allowed), "take the steps in their order")
-        )  # fmt: skip
+            Issue(
+                ledger.where,
+                f"{job} is {WORDS[old]} and cannot become {WORDS[state]}",
+                state,
+                ", ".join(allowed),
+                "take the steps in their order",
+            )
+        )
     _step(ledger, job, state, now, remark)
     ledger.write("UPDATE job SET state = ? WHERE id = ?", (state, job))
 

@@ -62,18 +62,34 @@ def add_photo(ledger: Ledger, job: str, file: str, now: Moment, remark: str = ""
     """Keep where a photo lies: from the ledger's folder where it is inside it, else from the root."""
     path = Path(file).absolute()
     if not path.is_file():
-        raise InputError(Issue(Origin("FILE"), "there is no such photo", shown(file), "a file that is there",
-                               "look at the name"))  # fmt: skip
+        raise InputError(
+            Issue(
+                Origin("FILE"),
+                "there is no such photo",
+                shown(file),
+                "a file that is there",
+                "look at the name",
+            )
+        )
     home = ledger.path.absolute().parent
     kept = Path(os.path.normpath(path))
     kept = kept.relative_to(home) if kept.is_relative_to(home) else kept
     with ledger.writing():
         job_row(ledger, job)
         if ledger.row("SELECT id FROM photo WHERE job = ? AND path = ?", (job, kept.as_posix())):
-            raise InputError(Issue(ledger.where, f"{job} has this photo already", shown(kept.as_posix()), "another photo",
-                                   f"estimator ledger show {job}"))  # fmt: skip
-        ledger.write("INSERT INTO photo (job, path, at, ahead_min, remark) VALUES (?, ?, ?, ?, ?)",
-                     (job, kept.as_posix(), now.text, now.ahead_min, remark))  # fmt: skip
+            raise InputError(
+                Issue(
+                    ledger.where,
+                    f"{job} has this photo already",
+                    shown(kept.as_posix()),
+                    "another photo",
+                    f"estimator ledger show {job}",
+                )
+            )
+        ledger.write(
+            "INSERT INTO photo (job, path, at, ahead_min, remark) VALUES (?, ?, ?, ?, ?)",
+            (job, kept.as_posix(), now.text, now.ahead_min, remark),
+        )
     return {"job": job, "photo": kept.as_posix()}
 
 
@@ -86,22 +102,43 @@ def agree(ledger: Ledger, job: str, words: str, quote: str | None, now: Moment) 
         ]
         if quote is not None and quote not in quotes:
             raise InputError(
-                Issue(ledger.where, f"{job} has no quote of this number", shown(quote), ", ".join(quotes) or "none was given",
-                      near_miss(quote, quotes) or f"estimator ledger quote {job}")
-            )  # fmt: skip
+                Issue(
+                    ledger.where,
+                    f"{job} has no quote of this number",
+                    shown(quote),
+                    ", ".join(quotes) or "none was given",
+                    near_miss(quote, quotes) or f"estimator ledger quote {job}",
+                )
+            )
         if not words.strip():
-            raise InputError(Issue(Origin("WORDS"), "what was agreed is not said", "nothing", "a sentence",
-                                   "type it in quotation marks"))  # fmt: skip
-        ledger.write("INSERT INTO agreed (job, words, quote, at, ahead_min) VALUES (?, ?, ?, ?, ?)",
-                     (job, words.strip(), quote, now.text, now.ahead_min))  # fmt: skip
+            raise InputError(
+                Issue(
+                    Origin("WORDS"),
+                    "what was agreed is not said",
+                    "nothing",
+                    "a sentence",
+                    "type it in quotation marks",
+                )
+            )
+        ledger.write(
+            "INSERT INTO agreed (job, words, quote, at, ahead_min) VALUES (?, ?, ?, ?, ?)",
+            (job, words.strip(), quote, now.text, now.ahead_min),
+        )
     return {"job": job, "agreed": words.strip(), "quote": quote}
 
 
 def paper(ledger: Ledger, job: str, kind: str, now: Moment, storage: Storage | None = None) -> Paper:
     """A paper of a job. An invoice gets its number when it is first asked for, one for each quote accepted."""
     if kind not in KINDS:
-        raise InputError(Issue(Origin("KIND"), "no paper of this kind", shown(kind), ", ".join(KINDS),
-                               near_miss(kind, KINDS) or "take one of these"))  # fmt: skip
+        raise InputError(
+            Issue(
+                Origin("KIND"),
+                "no paper of this kind",
+                shown(kind),
+                ", ".join(KINDS),
+                near_miss(kind, KINDS) or "take one of these",
+            )
+        )
     it = history(ledger, job, storage)
     quote = next((q for q in it["quotes"] if q["number"] == it["accepted_quote"]), None)
     client = it["kind"] == "commission"
@@ -115,14 +152,29 @@ def paper(ledger: Ledger, job: str, kind: str, now: Moment, storage: Storage | N
             f"estimator ledger show {job}",
         )
     if kind == INVOICE and (quote is None or not client):
-        raise _cannot(ledger, f"nothing was agreed with a customer for {job}", it["state"], "a job with an accepted quote",
-                      f"estimator ledger accept {job}")  # fmt: skip
+        raise _cannot(
+            ledger,
+            f"nothing was agreed with a customer for {job}",
+            it["state"],
+            "a job with an accepted quote",
+            f"estimator ledger accept {job}",
+        )
     if kind == RECEIPT and not paid:
-        raise _cannot(ledger, f"nothing was paid for {job}", "no payment", "a payment that was recorded",
-                      f"estimator ledger pay {job} SUM")  # fmt: skip
+        raise _cannot(
+            ledger,
+            f"nothing was paid for {job}",
+            "no payment",
+            "a payment that was recorded",
+            f"estimator ledger pay {job} SUM",
+        )
     if kind == INVOICE and it["account"]["agreed_cents"] != (quote or {}).get("to_pay_cents"):
-        raise _cannot(ledger, f"{job} was declined: there is nothing to invoice", it["state"], "a job that was done",
-                      f"estimator ledger show {job} (a deposit: estimator ledger pay {job} SUM --kind refund)")  # fmt: skip
+        raise _cannot(
+            ledger,
+            f"{job} was declined: there is nothing to invoice",
+            it["state"],
+            "a job that was done",
+            f"estimator ledger show {job} (a deposit: estimator ledger pay {job} SUM --kind refund)",
+        )
     title = {INVOICE: "Invoice", RECEIPT: "Receipt", TICKET: "Claim ticket"}[kind]
     number, given = (job, now)
     if kind == INVOICE and quote is not None:
@@ -130,10 +182,21 @@ def paper(ledger: Ledger, job: str, kind: str, now: Moment, storage: Storage | N
     # of a declined job nothing is agreed any more
     shown_quote = quote if client and it["account"]["agreed_cents"] else None
     return Paper(
-        kind, title, number, day(given.day), it["customer"], it["contact"], it["what"] if client else "", _about(it),
-        tuple(_facts(it, quote, kind)), (*_quote_lines(shown_quote), *_beside(it["account"])), _agreed(it, quote), tuple(map(_payment, paid)),
-        _total(it, quote, kind), it["currency"],
-    )  # fmt: skip
+        kind,
+        title,
+        number,
+        day(given.day),
+        it["customer"],
+        it["contact"],
+        it["what"] if client else "",
+        _about(it),
+        tuple(_facts(it, quote, kind)),
+        (*_quote_lines(shown_quote), *_beside(it["account"])),
+        _agreed(it, quote),
+        tuple(map(_payment, paid)),
+        _total(it, quote, kind),
+        it["currency"],
+    )
 
 
 def _cannot(ledger: Ledger, what: str, found: str, accepted: str, next_: str) -> InputError:
@@ -143,8 +206,10 @@ def _cannot(ledger: Ledger, what: str, found: str, accepted: str, next_: str) ->
 def _invoice(ledger: Ledger, job: str, quote: str, now: Moment) -> tuple[str, Moment]:
     """Number and moment of the invoice for a quote; a new number follows the last one of the year."""
     with ledger.writing():
-        old = ledger.row("SELECT number, quote, at, ahead_min FROM invoice WHERE job = ? ORDER BY LENGTH(number) DESC, number DESC",
-                         (job,))  # fmt: skip
+        old = ledger.row(
+            "SELECT number, quote, at, ahead_min FROM invoice WHERE job = ? ORDER BY LENGTH(number) DESC, number DESC",
+            (job,),
+        )
         # one that another took the place of is never in use again
         if old is not None and old["quote"] == quote:
             return str(old["number"]), kept_moment(old["at"], old["ahead_min"])
@@ -215,8 +280,9 @@ def _agreed(it: Row, quote: Row | None) -> tuple[str, ...]:
     mine = quote["number"] if quote is not None else None
     return tuple(
         f"{day(kept_moment(row['at'], row['ahead_min']).day)}: {row['words']}"
-        for row in it["agreed"] if row["quote"] in (None, mine)
-    )  # fmt: skip
+        for row in it["agreed"]
+        if row["quote"] in (None, mine)
+    )
 
 
 def _payment(row: Row) -> PaperLine:

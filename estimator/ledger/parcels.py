@@ -34,14 +34,24 @@ def tell_parcel(ledger: Ledger, parcel: Parcel, expected: date | None, now: Mome
     """
     if bool(parcel.job) != bool(parcel.upgrade) or (parcel.item and parcel.job):
         raise InputError(
-            Issue(Origin("parcel"), "what is late cannot be told", parcel.words(),
-                  "a seller; beside it --item, or --job and --part", "name one of them")
-        )  # fmt: skip
+            Issue(
+                Origin("parcel"),
+                "what is late cannot be told",
+                parcel.words(),
+                "a seller; beside it --item, or --job and --part",
+                "name one of them",
+            )
+        )
     if expected is not None and expected < now.day:
         raise InputError(
-            Issue(Origin("--expected"), "this day is over", expected.isoformat(), f"{now.day.isoformat()} or later",
-                  "name the day that the seller promises now, or say --came")
-        )  # fmt: skip
+            Issue(
+                Origin("--expected"),
+                "this day is over",
+                expected.isoformat(),
+                f"{now.day.isoformat()} or later",
+                "name the day that the seller promises now, or say --came",
+            )
+        )
     with ledger.writing():
         if parcel.job:
             job_row(ledger, parcel.job)
@@ -49,15 +59,28 @@ def tell_parcel(ledger: Ledger, parcel: Parcel, expected: date | None, now: Mome
         if expected is None and not any(_is_of(one, parcel) or _is_of(parcel, one) for one in late):
             known = ", ".join(one.words() for one in late)
             raise InputError(
-                Issue(ledger.where, f"{parcel.words()} was not told as late", known or "no parcel is late",
-                      "a parcel that is told as late", "a parcel that comes as planned needs no word")
-            )  # fmt: skip
+                Issue(
+                    ledger.where,
+                    f"{parcel.words()} was not told as late",
+                    known or "no parcel is late",
+                    "a parcel that is told as late",
+                    "a parcel that comes as planned needs no word",
+                )
+            )
         ledger.write(
             "INSERT INTO parcel_news (seller, item, job, upgrade, expected, at, ahead_min, remark)"
             " VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
-            (parcel.seller, parcel.item, parcel.job or None, parcel.upgrade, expected.isoformat() if expected else None,
-             now.text, now.ahead_min, remark),
-        )  # fmt: skip
+            (
+                parcel.seller,
+                parcel.item,
+                parcel.job or None,
+                parcel.upgrade,
+                expected.isoformat() if expected else None,
+                now.text,
+                now.ahead_min,
+                remark,
+            ),
+        )
     day = expected.isoformat() if expected else None
     return {
         "seller": parcel.seller,
@@ -89,10 +112,16 @@ def parcel_rows(ledger: Ledger, now: Moment) -> list[Row]:
     """Late parcels as the board shows them; ``overdue`` where the day is over and nobody said that it came."""
     late = [(day, one) for one, day in parcel_news(ledger).items() if day is not None]
     return [
-        {"seller": one.seller, "item": one.item, "job": one.job, "upgrade": one.upgrade,
-         "expected": day.isoformat(), "overdue": day < now.day}
+        {
+            "seller": one.seller,
+            "item": one.item,
+            "job": one.job,
+            "upgrade": one.upgrade,
+            "expected": day.isoformat(),
+            "overdue": day < now.day,
+        }
         for day, one in sorted(late, key=lambda pair: (pair[0], pair[1].words()))
-    ]  # fmt: skip
+    ]
 
 
 def _is_of(one: Parcel, news: Parcel) -> bool:

@@ -19,9 +19,14 @@ def receipt(ledger: Ledger, job: str, shop_name: str, now: Moment, storage: Stor
     paid = [row for row in it["payments"] if row["kind"] in FROM_CUSTOMER]
     if not paid:
         raise InputError(
-            Issue(ledger.where, f"nothing was paid for {job}", "no payment", "a payment that was recorded",
-                  f"estimator ledger pay {job} SUM")
-        )  # fmt: skip
+            Issue(
+                ledger.where,
+                f"nothing was paid for {job}",
+                "no payment",
+                "a payment that was recorded",
+                f"estimator ledger pay {job} SUM",
+            )
+        )
     currency = it["currency"]
     lines = [*([shop_name] if shop_name else []), f"Receipt: {job}, {day(now.day)}"]
     lines += [f"For: {it['customer']}"] if it["customer"] else []

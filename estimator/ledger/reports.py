@@ -155,9 +155,16 @@ def warranty(ledger: Ledger) -> list[Row]:
             continue
         of = found.setdefault(
             row["kind"],
-            {"kind": row["kind"], "currency": row["currency"], "jobs": 0, "returned": 0, "taken_s": 0,
-             "refund_cents": 0, "unpriced": 0},
-        )  # fmt: skip
+            {
+                "kind": row["kind"],
+                "currency": row["currency"],
+                "jobs": 0,
+                "returned": 0,
+                "taken_s": 0,
+                "refund_cents": 0,
+                "unpriced": 0,
+            },
+        )
         of["jobs"] += 1
         since = returned.get(row["id"])
         if since is None:
@@ -182,10 +189,13 @@ def warranty(ledger: Ledger) -> list[Row]:
             of["unpriced"] += price is None
             materials[row["kind"]] = materials.get(row["kind"], Fraction(0)) + (price or 0) * used["many"]
     return [
-        {**of, "materials_cents": half_up(materials.get(kind, Fraction(0))),
-         "returned_percent": half_up(Fraction(100 * of["returned"], of["jobs"]))}
+        {
+            **of,
+            "materials_cents": half_up(materials.get(kind, Fraction(0))),
+            "returned_percent": half_up(Fraction(100 * of["returned"], of["jobs"])),
+        }
         for kind, of in found.items()
-    ]  # fmt: skip
+    ]
 
 
 def _returned(ledger: Ledger) -> dict[str, str]:

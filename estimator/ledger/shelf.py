@@ -50,11 +50,12 @@ def keeps_of(shop: Shop) -> tuple[dict[str, StockTerms], StockTerms]:
 
     found = {
         item.id: StockTerms(
-            lead("consumables", item.id), max(1, int(item.units_per_pack * MILLION)),
+            lead("consumables", item.id),
+            max(1, int(item.units_per_pack * MILLION)),
             None if item.shelf_months is None else int(item.shelf_months * 365 / 12),
         )
         for item in shop.consumables.values()
-    } | {part.id: StockTerms(lead("*", part.part_class)) for part in shop.parts.values()}  # fmt: skip
+    } | {part.id: StockTerms(lead("*", part.part_class)) for part in shop.parts.values()}
     return found, StockTerms(longest)
 
 

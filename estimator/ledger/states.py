@@ -30,9 +30,19 @@ CLOSED = ("collected", "paid", "sold", "declined")
 """Nothing is done on such a job any more; money may still be owed."""
 DONE = ("collected", "paid", "sold")
 WORDS = {
-    "asked": "asked", "quoted": "quoted", "accepted": "accepted", "waiting": "waiting for parts",
-    "at-work": "at work", "ready": "ready", "told": "told", "collected": "collected", "paid": "paid",
-    "listed": "listed", "sold": "sold", "returned": "returned", "declined": "declined",
-}  # fmt: skip
+    "asked": "asked",
+    "quoted": "quoted",
+    "accepted": "accepted",
+    "waiting": "waiting for parts",
+    "at-work": "at work",
+    "ready": "ready",
+    "told": "told",
+    "collected": "collected",
+    "paid": "paid",
+    "listed": "listed",
+    "sold": "sold",
+    "returned": "returned",
+    "declined": "declined",
+}
 OPEN_WITH_CUSTOMER = tuple(name for name in NEXT if name not in ("paid", "declined", "sold"))
 """Something is still owed to the customer, or by them."""

@@ -22,8 +22,15 @@ def read_quantity(number: Decimal, option: str = "quantity") -> int:
     """A quantity in whole millionths; InputError where it has finer places or is none."""
     millionths = number * MILLION
     if millionths != millionths.to_integral_value() or not 0 <= number <= MOST:
-        raise InputError(Issue(Origin(option), "is no quantity that can be kept", f"{number:f}",
-                               f"0 to {MOST}, with at most six places", "type the quantity"))  # fmt: skip
+        raise InputError(
+            Issue(
+                Origin(option),
+                "is no quantity that can be kept",
+                f"{number:f}",
+                f"0 to {MOST}, with at most six places",
+                "type the quantity",
+            )
+        )
     return int(millionths)
 
 
@@ -51,17 +58,45 @@ def stock_move(
     """Record what came in, went out or was counted; returns what is left now."""
     job, cents = beside.job, beside.cents
     if kind not in KINDS:
-        raise InputError(Issue(Origin("stock"), "nothing of this kind happens to a stock", shown(kind),
-                               ", ".join(KINDS), near_miss(kind, KINDS) or "take one of these"))  # fmt: skip
+        raise InputError(
+            Issue(
+                Origin("stock"),
+                "nothing of this kind happens to a stock",
+                shown(kind),
+                ", ".join(KINDS),
+                near_miss(kind, KINDS) or "take one of these",
+            )
+        )
     if not item.strip() or (not millionths and kind != COUNTED):
-        raise InputError(Issue(Origin("stock"), "there is nothing to record", f"{scaled(millionths, MILLION)} of {shown(item)}",
-                               "an id and more than nothing", "type the id and how many"))  # fmt: skip
+        raise InputError(
+            Issue(
+                Origin("stock"),
+                "there is nothing to record",
+                f"{scaled(millionths, MILLION)} of {shown(item)}",
+                "an id and more than nothing",
+                "type the id and how many",
+            )
+        )
     if (cents and kind != BOUGHT) or not 0 <= cents < LARGEST_CENTS:
-        raise InputError(Issue(Origin("--cost"), "only what is bought has a cost, of zero or more",
-                               f"{Decimal(cents) / 100} for {kind}", "a sum with stock bought", "leave it out"))  # fmt: skip
+        raise InputError(
+            Issue(
+                Origin("--cost"),
+                "only what is bought has a cost, of zero or more",
+                f"{Decimal(cents) / 100} for {kind}",
+                "a sum with stock bought",
+                "leave it out",
+            )
+        )
     if beside.best_before and kind != BOUGHT:
-        raise InputError(Issue(Origin("--best-before"), "only what is bought has a day till which it keeps", kind,
-                               "a day with stock bought", "leave it out"))  # fmt: skip
+        raise InputError(
+            Issue(
+                Origin("--best-before"),
+                "only what is bought has a day till which it keeps",
+                kind,
+                "a day with stock bought",
+                "leave it out",
+            )
+        )
     with ledger.writing():
         if job is not None:
             job_row(ledger, job)
@@ -69,16 +104,32 @@ def stock_move(
         change = {BOUGHT: millionths, COUNTED: millionths - left}.get(kind, -millionths)
         if left + change < 0:
             raise InputError(
-                Issue(ledger.where, f"more of {item} would be {kind} than there is", scaled(millionths, MILLION),
-                      f"at most {scaled(left, MILLION)}",
-                      f"count it and say what is there: estimator ledger stock counted {item} NUMBER")
-            )  # fmt: skip
+                Issue(
+                    ledger.where,
+                    f"more of {item} would be {kind} than there is",
+                    scaled(millionths, MILLION),
+                    f"at most {scaled(left, MILLION)}",
+                    f"count it and say what is there: estimator ledger stock counted {item} NUMBER",
+                )
+            )
         ledger.write(
             "INSERT INTO stock_move (item, kind, millionths, counted_millionths, cents, currency, job, at, ahead_min,"
             " remark, task, best_before) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-            (item, kind, change, millionths if kind == COUNTED else None, cents, beside.currency, job, now.text,
-             now.ahead_min, beside.remark, beside.task, str(beside.best_before) if beside.best_before else None),
-        )  # fmt: skip
+            (
+                item,
+                kind,
+                change,
+                millionths if kind == COUNTED else None,
+                cents,
+                beside.currency,
+                job,
+                now.text,
+                now.ahead_min,
+                beside.remark,
+                beside.task,
+                str(beside.best_before) if beside.best_before else None,
+            ),
+        )
     return {"item": item, "kind": kind, "change_millionths": change, "left_millionths": left + change}
 
 

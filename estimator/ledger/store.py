@@ -43,15 +43,25 @@ class Ledger:
         self.where = Origin(str(path))
         if not self.path.exists() and not new:
             raise InputError(
-                Issue(self.where, "there is no ledger here", "no file", "a ledger written before",
-                      "estimator ledger book JOB begins one; --ledger FILE names another")
-            )  # fmt: skip
+                Issue(
+                    self.where,
+                    "there is no ledger here",
+                    "no file",
+                    "a ledger written before",
+                    "estimator ledger book JOB begins one; --ledger FILE names another",
+                )
+            )
         if self.path.is_dir() or not self.path.absolute().parent.is_dir():
             found = "a folder" if self.path.is_dir() else "no folder to put it in"
             raise InputError(
-                Issue(self.where, "the ledger cannot be opened", found, "a file in a folder that is there",
-                      "name a file with --ledger FILE")
-            )  # fmt: skip
+                Issue(
+                    self.where,
+                    "the ledger cannot be opened",
+                    found,
+                    "a file in a folder that is there",
+                    "name a file with --ledger FILE",
+                )
+            )
         with self._in_words():
             self._db = sqlite3.connect(self.path, timeout=PATIENCE_S, isolation_level=None)
         try:
@@ -144,11 +154,24 @@ class Ledger:
         path = Path(target)
         here = Origin(str(path))
         if path.is_dir() or (path.exists() and path.samefile(self.path)):
-            raise InputError(Issue(here, "a copy cannot be written there", "the ledger itself or a folder",
-                                   "another file", "name another file"))  # fmt: skip
+            raise InputError(
+                Issue(
+                    here,
+                    "a copy cannot be written there",
+                    "the ledger itself or a folder",
+                    "another file",
+                    "name another file",
+                )
+            )
         if path.exists() and not force:
-            raise InputError(Issue(here, "the file is there already", accepted="a new name",
-                                   next_step="name another file, or add --force"))  # fmt: skip
+            raise InputError(
+                Issue(
+                    here,
+                    "the file is there already",
+                    accepted="a new name",
+                    next_step="name another file, or add --force",
+                )
+            )
         half = path.with_name(path.name + ".part")
         with self._in_words(here):
             try:
@@ -195,10 +218,14 @@ class Ledger:
             busy = self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()[0]
         if busy:
             raise InputError(
-                Issue(self.where, "erased, but another command still reads what was there before",
-                      "the file is in use", "no other command at this file",
-                      "end the other command and give this one again")
-            )  # fmt: skip
+                Issue(
+                    self.where,
+                    "erased, but another command still reads what was there before",
+                    "the file is in use",
+                    "no other command at this file",
+                    "end the other command and give this one again",
+                )
+            )
 
     def _prepare(self, versions: int) -> None:
         db = self._db
@@ -209,9 +236,14 @@ class Ledger:
         db.execute("COMMIT")
         if filled and made != APPLICATION:
             raise InputError(
-                Issue(self.where, "is no ledger of this program", "a file of another program",
-                      "a file that estimator ledger wrote", "name another file with --ledger FILE")
-            )  # fmt: skip
+                Issue(
+                    self.where,
+                    "is no ledger of this program",
+                    "a file of another program",
+                    "a file that estimator ledger wrote",
+                    "name another file with --ledger FILE",
+                )
+            )
         for pragma in (
             "foreign_keys = ON",
             "synchronous = FULL",
@@ -222,10 +254,14 @@ class Ledger:
         self._keep_a_log()
         if self.version > len(VERSIONS):
             raise InputError(
-                Issue(self.where, "was written by a newer version of this program",
-                      f"tables of version {self.version}", f"at most {len(VERSIONS)}",
-                      "bring the program up to date; the file is left as it is")
-            )  # fmt: skip
+                Issue(
+                    self.where,
+                    "was written by a newer version of this program",
+                    f"tables of version {self.version}",
+                    f"at most {len(VERSIONS)}",
+                    "bring the program up to date; the file is left as it is",
+                )
+            )
         if self.version < versions:
             self._bring_up(versions)
 
@@ -257,9 +293,14 @@ class Ledger:
             raise InputError(_told(error, where or self.where)) from error
         except OSError as error:
             raise InputError(
-                Issue(where or self.where, "cannot be written", error.strerror or str(error),
-                      "a place with room that may be written to", "make room or name another place")
-            ) from error  # fmt: skip
+                Issue(
+                    where or self.where,
+                    "cannot be written",
+                    error.strerror or str(error),
+                    "a place with room that may be written to",
+                    "make room or name another place",
+                )
+            ) from error
 
 
 def _told(error: sqlite3.Error, where: Origin) -> Issue:
@@ -267,18 +308,43 @@ def _told(error: sqlite3.Error, where: Origin) -> Issue:
     before = "nothing of this was recorded; what was recorded before is whole"
     name = getattr(error, "sqlite_errorname", "")
     if name.startswith("SQLITE_NOTADB"):
-        return Issue(where, "is no ledger", words, "a file that estimator ledger wrote",
-                     "name another file with --ledger FILE, or put a copy back")  # fmt: skip
+        return Issue(
+            where,
+            "is no ledger",
+            words,
+            "a file that estimator ledger wrote",
+            "name another file with --ledger FILE, or put a copy back",
+        )
     if name.startswith("SQLITE_CORRUPT"):
-        return Issue(where, "the file is damaged", words, "a whole ledger",
-                     "keep the file, and go on with the newest copy that ledger backup wrote")  # fmt: skip
+        return Issue(
+            where,
+            "the file is damaged",
+            words,
+            "a whole ledger",
+            "keep the file, and go on with the newest copy that ledger backup wrote",
+        )
     if name.startswith(("SQLITE_FULL", "SQLITE_IOERR")):
-        return Issue(where, f"the disk is full or does not write: {before}", words, "room on the disk",
-                     "make room and give the command again")  # fmt: skip
+        return Issue(
+            where,
+            f"the disk is full or does not write: {before}",
+            words,
+            "room on the disk",
+            "make room and give the command again",
+        )
     if name.startswith(("SQLITE_BUSY", "SQLITE_LOCKED")):
-        return Issue(where, f"another command holds the ledger: {before}", words,
-                     f"a ledger that is free within {PATIENCE_S} seconds", "give the command again")  # fmt: skip
+        return Issue(
+            where,
+            f"another command holds the ledger: {before}",
+            words,
+            f"a ledger that is free within {PATIENCE_S} seconds",
+            "give the command again",
+        )
     if name.startswith(("SQLITE_READONLY", "SQLITE_CANTOPEN", "SQLITE_PERM")):
-        return Issue(where, "the ledger cannot be opened for writing", words,
-                     "a file and a folder that may be written to", "see to whom they belong")  # fmt: skip
+        return Issue(
+            where,
+            "the ledger cannot be opened for writing",
+            words,
+            "a file and a folder that may be written to",
+            "see to whom they belong",
+        )
     return Issue(where, f"was refused by the ledger: {before}", words, "", "look at what was given")

@@ -37,21 +37,42 @@ def once(ledger: Ledger, tap: Tap, do: Callable[[], Row]) -> Row:
     What is refused is not kept: nothing was done by it. InputError where the word of another tap is used.
     """
     if not 0 < len(tap.key) <= LONGEST_KEY:
-        raise InputError(Issue(ledger.where, "a tap has no word of its own", shown(tap.key[:80]),
-                               f"1 to {LONGEST_KEY} letters", "reload the page and tap again"))  # fmt: skip
+        raise InputError(
+            Issue(
+                ledger.where,
+                "a tap has no word of its own",
+                shown(tap.key[:80]),
+                f"1 to {LONGEST_KEY} letters",
+                "reload the page and tap again",
+            )
+        )
     with ledger.writing():
         known = ledger.row("SELECT content, told_json FROM tap WHERE key = ?", (tap.key,))
         if known is None:
             told = do()
             ledger.write(
                 "INSERT INTO tap (key, content, told_json, device, at, ahead_min, came_at) VALUES (?, ?, ?, ?, ?, ?, ?)",
-                (tap.key, tap.content, json.dumps(told, ensure_ascii=False), tap.device, tap.at.text,
-                 tap.at.ahead_min, tap.came.text),
-            )  # fmt: skip
+                (
+                    tap.key,
+                    tap.content,
+                    json.dumps(told, ensure_ascii=False),
+                    tap.device,
+                    tap.at.text,
+                    tap.at.ahead_min,
+                    tap.came.text,
+                ),
+            )
             return told
     if known["content"] != tap.content:
-        raise InputError(Issue(ledger.where, "another tap with the same word was counted already", shown(tap.key),
-                               "a word of its own for each tap", "reload the page and tap again"))  # fmt: skip
+        raise InputError(
+            Issue(
+                ledger.where,
+                "another tap with the same word was counted already",
+                shown(tap.key),
+                "a word of its own for each tap",
+                "reload the page and tap again",
+            )
+        )
     first: Row = json.loads(known["told_json"])
     return {**first, "again": True}
 

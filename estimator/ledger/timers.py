@@ -37,23 +37,37 @@ def begin(ledger: Ledger, job: str, task: str, now: Moment, cure: bool = False) 
     paused = None
     with ledger.writing():
         if not task.strip():
-            raise InputError(Issue(ledger.where, "the task has no name", "nothing", "the name of a task",
-                                   "name the task as the quote does"))  # fmt: skip
+            raise InputError(
+                Issue(
+                    ledger.where,
+                    "the task has no name",
+                    "nothing",
+                    "the name of a task",
+                    "name the task as the quote does",
+                )
+            )
         to_work(ledger, job, now)
         mine = ledger.row("SELECT * FROM running WHERE job = ? AND task = ? AND kind = ?", (job, task, kind))
         if mine is not None and mine["since_at"] is not None:
             raise InputError(
-                Issue(ledger.where, f"{job}, {task} runs already", f"since {_begun(mine)}", "one that does not run",
-                      "estimator ledger end ends it")
-            )  # fmt: skip
+                Issue(
+                    ledger.where,
+                    f"{job}, {task} runs already",
+                    f"since {_begun(mine)}",
+                    "one that does not run",
+                    "estimator ledger end ends it",
+                )
+            )
         busy = _hands_now(ledger)
         if busy is not None and not cure:
             _ask_if_forgotten(ledger, busy, now)
             _pause(ledger, busy, now)
             paused = f"{busy['job']}, {busy['task']}"
         if mine is not None:
-            ledger.write("UPDATE running SET since_at = ?, since_ahead_min = ? WHERE id = ?",
-                         (now.text, now.ahead_min, mine["id"]))  # fmt: skip
+            ledger.write(
+                "UPDATE running SET since_at = ?, since_ahead_min = ? WHERE id = ?",
+                (now.text, now.ahead_min, mine["id"]),
+            )
         else:
             ledger.write(
                 "INSERT INTO running (job, task, kind, began_at, began_ahead_min, since_at, since_ahead_min)"
@@ -75,9 +89,14 @@ def pause(ledger: Ledger, now: Moment) -> Row:
 
 
 def end(
-    ledger: Ledger, now: Moment, job: str | None = None, task: str | None = None,
-    took: int | None = None, remark: str = "", redone: int = 0,
-) -> Row:  # fmt: skip
+    ledger: Ledger,
+    now: Moment,
+    job: str | None = None,
+    task: str | None = None,
+    took: int | None = None,
+    remark: str = "",
+    redone: int = 0,
+) -> Row:
     """End what the hands are at, or the task that is named; ``took``: the seconds it truly took in all.
 
     ``redone``: of these, the seconds that did again what had gone wrong; they are a time of their own.
@@ -92,8 +111,14 @@ def end(
         _check_redone(redone, took, str(row["kind"]))
         number = _parted(ledger, {**row, "source": source, "remark": remark}, took, redone, now)
         ledger.write("DELETE FROM running WHERE id = ?", (row["id"],))
-    return {"spell": number, "job": row["job"], "task": row["task"], "kind": row["kind"], "seconds": took,
-            **planned_and_taken(ledger, row["job"], row["task"])}  # fmt: skip
+    return {
+        "spell": number,
+        "job": row["job"],
+        "task": row["task"],
+        "kind": row["kind"],
+        "seconds": took,
+        **planned_and_taken(ledger, row["job"], row["task"]),
+    }
 
 
 def _parted(ledger: Ledger, of: Row, seconds: int, redone: int, now: Moment) -> int:
@@ -104,19 +129,43 @@ def _parted(ledger: Ledger, of: Row, seconds: int, redone: int, now: Moment) -> 
             number = ledger.write(
                 "INSERT INTO spell (job, task, kind, seconds, source, began_at, at, ahead_min, remark, redone)"
                 " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-                (of["job"], of["task"], of["kind"], part, of["source"], of["began_at"], now.text, now.ahead_min,
-                 of["remark"], again),
-            )  # fmt: skip
+                (
+                    of["job"],
+                    of["task"],
+                    of["kind"],
+                    part,
+                    of["source"],
+                    of["began_at"],
+                    now.text,
+                    now.ahead_min,
+                    of["remark"],
+                    again,
+                ),
+            )
     return number
 
 
 def _check_redone(redone: int, seconds: int, kind: str) -> None:
     if redone and kind == CURE:
-        raise InputError(Issue(Origin("--redone"), "a cure does nothing again by hand", minutes_text(redone),
-                               "minutes of hands", "record what was done again: ledger time JOB TASK MINUTES --redone MINUTES"))  # fmt: skip
+        raise InputError(
+            Issue(
+                Origin("--redone"),
+                "a cure does nothing again by hand",
+                minutes_text(redone),
+                "minutes of hands",
+                "record what was done again: ledger time JOB TASK MINUTES --redone MINUTES",
+            )
+        )
     if redone > seconds:
-        raise InputError(Issue(Origin("--redone"), "more was done again than it took in all", minutes_text(redone),
-                               f"at most {minutes_text(seconds)}", "type of the whole what did again what had gone wrong"))  # fmt: skip
+        raise InputError(
+            Issue(
+                Origin("--redone"),
+                "more was done again than it took in all",
+                minutes_text(redone),
+                f"at most {minutes_text(seconds)}",
+                "type of the whole what did again what had gone wrong",
+            )
+        )
 
 
 def typed(
@@ -124,8 +173,15 @@ def typed(
 ) -> Row:
     """Minutes that were written down elsewhere; ``redone`` of them did again what had gone wrong."""
     if not task.strip() or not seconds:
-        raise InputError(Issue(ledger.where, "there is no time to record", f"{seconds} s of {shown(task)}",
-                               "a task and more than nothing", "type the task and its time"))  # fmt: skip
+        raise InputError(
+            Issue(
+                ledger.where,
+                "there is no time to record",
+                f"{seconds} s of {shown(task)}",
+                "a task and more than nothing",
+                "type the task and its time",
+            )
+        )
     with ledger.writing():
         _check_redone(redone, seconds, HANDS)
         worked_on(ledger, job, now)
@@ -146,15 +202,25 @@ def correct(ledger: Ledger, spell: int, seconds: int, now: Moment, remark: str =
         old = ledger.row("SELECT * FROM spell WHERE id = ?", (spell,))
         if old is None:
             raise InputError(
-                Issue(ledger.where, "there is no time of this number", shown(spell), "a number that ledger time JOB lists",
-                      "estimator ledger time JOB")
-            )  # fmt: skip
+                Issue(
+                    ledger.where,
+                    "there is no time of this number",
+                    shown(spell),
+                    "a number that ledger time JOB lists",
+                    "estimator ledger time JOB",
+                )
+            )
         newer = ledger.row("SELECT id, seconds FROM spell WHERE corrects = ?", (spell,))
         if newer is not None:
             raise InputError(
-                Issue(ledger.where, f"time {spell} was corrected already", f"by {newer['id']}",
-                      "the last correction", f"correct number {newer['id']}")
-            )  # fmt: skip
+                Issue(
+                    ledger.where,
+                    f"time {spell} was corrected already",
+                    f"by {newer['id']}",
+                    "the last correction",
+                    f"correct number {newer['id']}",
+                )
+            )
         number = _correction(ledger, old, seconds, remark)
     return {
         "spell": number,
@@ -169,9 +235,21 @@ def _correction(ledger: Ledger, old: Row, seconds: int, remark: str) -> int:
     return ledger.write(
         "INSERT INTO spell (job, task, place, kind, seconds, source, began_at, at, ahead_min, remark, corrects,"
         " redone) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-        (old["job"], old["task"], old["place"], old["kind"], seconds, old["source"], old["began_at"], old["at"],
-         old["ahead_min"], remark, old["id"], old["redone"]),
-    )  # fmt: skip
+        (
+            old["job"],
+            old["task"],
+            old["place"],
+            old["kind"],
+            seconds,
+            old["source"],
+            old["began_at"],
+            old["at"],
+            old["ahead_min"],
+            remark,
+            old["id"],
+            old["redone"],
+        ),
+    )
 
 
 def from_cards(ledger: Ledger, cards: Iterable[tuple[str, str, str, Decimal, str]], now: Moment) -> list[Row]:
@@ -206,7 +284,16 @@ def from_cards(ledger: Ledger, cards: Iterable[tuple[str, str, str, Decimal, str
                 " AND source <> 'card'",
                 (job, task),
             )[0]["seconds"]
-            told.append({"job": job, "task": task, "place": place, "seconds": seconds, "done": done, "beside_s": beside})  # fmt: skip
+            told.append(
+                {
+                    "job": job,
+                    "task": task,
+                    "place": place,
+                    "seconds": seconds,
+                    "done": done,
+                    "beside_s": beside,
+                }
+            )
     return told
 
 
@@ -258,9 +345,14 @@ def _to_end(ledger: Ledger, job: str | None, task: str | None) -> Row:
         raise _nothing_runs(ledger)
     names = [f"{row['task']} ({row['kind']})" for row in rows]
     raise InputError(
-        Issue(ledger.where, f"several things run on {job}", ", ".join(names), "one of these tasks",
-              f"estimator ledger end {job} TASK")
-    )  # fmt: skip
+        Issue(
+            ledger.where,
+            f"several things run on {job}",
+            ", ".join(names),
+            "one of these tasks",
+            f"estimator ledger end {job} TASK",
+        )
+    )
 
 
 def _nothing_runs(ledger: Ledger) -> InputError:
@@ -276,15 +368,22 @@ def _nothing_runs(ledger: Ledger) -> InputError:
         if row["since_at"] is None
     )
     return InputError(
-        Issue(ledger.where, "nothing of this runs", ", ".join(names) or "nothing runs", "what was begun",
-              next_ or "estimator ledger time JOB TASK MINUTES records what was not begun here")
-    )  # fmt: skip
+        Issue(
+            ledger.where,
+            "nothing of this runs",
+            ", ".join(names) or "nothing runs",
+            "what was begun",
+            next_ or "estimator ledger time JOB TASK MINUTES records what was not begun here",
+        )
+    )
 
 
 def _pause(ledger: Ledger, row: Row, now: Moment) -> int:
     seconds = int(row["before_s"]) + _since(row, now)
-    ledger.write("UPDATE running SET since_at = NULL, since_ahead_min = NULL, before_s = ? WHERE id = ?",
-                 (seconds, row["id"]))  # fmt: skip
+    ledger.write(
+        "UPDATE running SET since_at = NULL, since_ahead_min = NULL, before_s = ? WHERE id = ?",
+        (seconds, row["id"]),
+    )
     return seconds
 
 
@@ -317,10 +416,14 @@ def _ask_if_forgotten(ledger: Ledger, row: Row, now: Moment) -> None:
     if why:
         before = f" with the {minutes_text(row['before_s'])} before its last pause" if row["before_s"] else ""
         raise InputError(
-            Issue(ledger.where, f"{row['job']}, {row['task']} was not ended: {why}", f"begun {_begun(row)}",
-                  f"the minutes it took in all{before}",
-                  f"estimator ledger end {row['job']} {shown(row['task'])} --took MINUTES")
-        )  # fmt: skip
+            Issue(
+                ledger.where,
+                f"{row['job']}, {row['task']} was not ended: {why}",
+                f"begun {_begun(row)}",
+                f"the minutes it took in all{before}",
+                f"estimator ledger end {row['job']} {shown(row['task'])} --took MINUTES",
+            )
+        )
 
 
 def check_task(ledger: Ledger, job: str, task: str, new: bool = False) -> None:
@@ -337,6 +440,11 @@ def check_task(ledger: Ledger, job: str, task: str, new: bool = False) -> None:
     hint = near_miss(task, known) if task not in known and not new else ""
     if hint:
         raise InputError(
-            Issue(ledger.where, f"no task of {job} has this name", shown(task), ", ".join(sorted(known)),
-                  f"{hint} if it is another task, add --new")
-        )  # fmt: skip
+            Issue(
+                ledger.where,
+                f"no task of {job} has this name",
+                shown(task),
+                ", ".join(sorted(known)),
+                f"{hint} if it is another task, add --new",
+            )
+        )

@@ -62,13 +62,17 @@ def _steps_of(ledger: Ledger, job: Row) -> list[Row]:
     }
     return [
         {
-            "job": job["job"], "what": job["what"], "promised": job["promised"], "task": task,
-            "planned_s": planned.get(task), "taken_s": taken[task]["seconds"] if task in taken else 0,
+            "job": job["job"],
+            "what": job["what"],
+            "promised": job["promised"],
+            "task": task,
+            "planned_s": planned.get(task),
+            "taken_s": taken[task]["seconds"] if task in taken else 0,
             "times": taken[task]["times"] if task in taken else 0,
             "stands": clocks.get(task) or (DONE if task in taken and taken[task]["times"] else OPEN),
         }
         for task in dict.fromkeys((*planned, *taken, *clocks))
-    ]  # fmt: skip
+    ]
 
 
 def cures(ledger: Ledger, waits: Mapping[str, int], now: Moment) -> list[Cure]:

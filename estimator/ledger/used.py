@@ -49,8 +49,15 @@ def read_used(text: str, option: str = "--used") -> str | dict[str, int]:
         except UnitError:
             number = None
         if number is None or item in found:
-            raise InputError(Issue(Origin(option), "does not say what was used", shown(one.strip()), FORMS,
-                                   near_miss(one.strip(), (PLANNED, NONE)) or "type it in one of these forms"))  # fmt: skip
+            raise InputError(
+                Issue(
+                    Origin(option),
+                    "does not say what was used",
+                    shown(one.strip()),
+                    FORMS,
+                    near_miss(one.strip(), (PLANNED, NONE)) or "type it in one of these forms",
+                )
+            )
         found[item] = read_quantity(number, option)
     return found
 
@@ -62,23 +69,36 @@ def tell_used(ledger: Ledger, job: str, task: str, what: str | Mapping[str, int]
         told = ledger.row("SELECT how FROM use_told WHERE job = ? AND task = ?", (job, task))
         if told is not None:
             raise InputError(
-                Issue(ledger.where, f"what {task} of {job} used was told already", str(told["how"]), "each task once",
-                      f"take more off with: estimator ledger stock used ITEM NUMBER --job {job}; or count it")
-            )  # fmt: skip
+                Issue(
+                    ledger.where,
+                    f"what {task} of {job} used was told already",
+                    str(told["how"]),
+                    "each task once",
+                    f"take more off with: estimator ledger stock used ITEM NUMBER --job {job}; or count it",
+                )
+            )
         planned = proposed(ledger, job, task)
         if what == PLANNED and not planned:
             raise InputError(
-                Issue(ledger.where, f"nothing is planned to be used by {task} of {job}", PLANNED,
-                      "a task of the accepted quote that uses what the stock has held", f"say what it used: {FORMS}")
-            )  # fmt: skip
+                Issue(
+                    ledger.where,
+                    f"nothing is planned to be used by {task} of {job}",
+                    PLANNED,
+                    "a task of the accepted quote that uses what the stock has held",
+                    f"say what it used: {FORMS}",
+                )
+            )
         uses = planned if what == PLANNED else {} if isinstance(what, str) else dict(what)
         moves = [
             stock_move(ledger, USED, item, many, now, Beside(job, task=task))
-            for item, many in uses.items() if many
-        ]  # fmt: skip
+            for item, many in uses.items()
+            if many
+        ]
         how = PLANNED if what == PLANNED else CHANGED if uses else NONE
-        ledger.write("INSERT INTO use_told (job, task, how, at, ahead_min) VALUES (?, ?, ?, ?, ?)",
-                     (job, task, how, now.text, now.ahead_min))  # fmt: skip
+        ledger.write(
+            "INSERT INTO use_told (job, task, how, at, ahead_min) VALUES (?, ?, ?, ?, ?)",
+            (job, task, how, now.text, now.ahead_min),
+        )
     return moves
 
 

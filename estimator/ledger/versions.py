@@ -172,6 +172,16 @@ TAPS = (
 and when it came."""
 
 VERSIONS: tuple[tuple[str, ...], ...] = (
-    FIRST, TIMES, STOCK, USED, PAPERS, PARCELS, LEARNING, OWN_NUMBERS, CHARGES, QUOTED_WORK, TAPS,
-)  # fmt: skip
+    FIRST,
+    TIMES,
+    STOCK,
+    USED,
+    PAPERS,
+    PARCELS,
+    LEARNING,
+    OWN_NUMBERS,
+    CHARGES,
+    QUOTED_WORK,
+    TAPS,
+)
 """Version n is reached from n - 1 by the steps at place n - 1."""

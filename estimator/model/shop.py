@@ -418,9 +418,21 @@ WOOD_DENSITY = "wood_g_cm3"
 AS_FOUND = "as-found"
 """In the place of a factor level: that of the instrument as it came in, whatever part is to be fitted."""
 MARKS = (
-    "peghead", "nut", "strings", "frets", "neck", "joint", "pickup-neck", "pickup-middle", "pickup-bridge",
-    "bridge", "controls", "jack", "body", "strap-button",
-)  # fmt: skip
+    "peghead",
+    "nut",
+    "strings",
+    "frets",
+    "neck",
+    "joint",
+    "pickup-neck",
+    "pickup-middle",
+    "pickup-bridge",
+    "bridge",
+    "controls",
+    "jack",
+    "body",
+    "strap-button",
+)
 """Places on the outline of an instrument that a number can point at."""
 
 

@@ -207,10 +207,16 @@ def work_of(
             what: m for (kind, job, what), m in arrives.items() if (kind, job) == ("part", entry.id)
         }
         job = PlannedJob(
-            entry.id, one.costing, estimate, parts_there, stretch, tools, donors.get(entry.id, 0),
+            entry.id,
+            one.costing,
+            estimate,
+            parts_there,
+            stretch,
+            tools,
+            donors.get(entry.id, 0),
             {v.upgrade.id: v.upgrade.part.part_class for v in one.verdicts if v.upgrade.part},
             study.hands_of(entry.id, answer.chosen[entry.id], hands),
-        )  # fmt: skip
+        )
         mine, parts = operations_of(job, hands, file.pace)
         operations += mine
         resources.update(parts)
@@ -278,8 +284,10 @@ def measure_gain(plan: Plan, choice_aims: str = "") -> PlanningGain:
     purchases: list[Purchase] = []
     for job in batch.jobs:
         alone = replace(
-            only(batch, job), packs=tuple(replace(p, stock=stock[p.consumable]) for p in batch.packs), pieces=pieces
-        )  # fmt: skip
+            only(batch, job),
+            packs=tuple(replace(p, stock=stock[p.consumable]) for p in batch.packs),
+            pieces=pieces,
+        )
         answer = choose_jointly(alone, choice_aims)
         cash += answer.cash
         chosen.update(answer.chosen)

@@ -244,9 +244,7 @@ def grouped(curing: Iterable[Curing]) -> list[tuple[str, list[str], datetime, st
     tasks: dict[str, tuple[list[str], datetime, str]] = {}
     for one in curing:
         jobs, until, hint = tasks.get(short(one.operation), ([], one.until, one.hint))
-        tasks[short(one.operation)] = (
-            [*jobs, one.operation.partition(":")[0]], max(until, one.until), hint
-        )  # fmt: skip
+        tasks[short(one.operation)] = ([*jobs, one.operation.partition(":")[0]], max(until, one.until), hint)
     return [(task, list(dict.fromkeys(jobs)), until, hint) for task, (jobs, until, hint) in tasks.items()]
 
 

@@ -42,8 +42,12 @@ def as_data(found: WithTools, further: PostOptimality) -> dict[str, object]:
 
 
 def _tool(one: Got) -> dict[str, object]:
-    return {"what": one.what, "tools": list(one.tools), "rented_for": one.rented or None,
-            "money": money_text(one.cents)}  # fmt: skip
+    return {
+        "what": one.what,
+        "tools": list(one.tools),
+        "rented_for": one.rented or None,
+        "money": money_text(one.cents),
+    }
 
 
 @dataclass(slots=True)

@@ -190,9 +190,19 @@ def cavity_plan(case: Case) -> CavityPlan:
     volume = volume_along(case) + volume_across(case)
     return CavityPlan(
         f"Tremolo cavity: {volume} cm3 to take out",
-        case.number("tcav_len"), case.number("tcav_wid"), case.number("tcav_dep"), longer, widening(case),
-        forward, wall, case.p("block_w"), case.p("block_t"), needed_length(case), needed_width(case), volume,
-    )  # fmt: skip
+        case.number("tcav_len"),
+        case.number("tcav_wid"),
+        case.number("tcav_dep"),
+        longer,
+        widening(case),
+        forward,
+        wall,
+        case.p("block_w"),
+        case.p("block_t"),
+        needed_length(case),
+        needed_width(case),
+        volume,
+    )
 
 
 def rout_plan(case: Case) -> RoutPlan:
@@ -340,9 +350,13 @@ def _neck_shim(case: Case) -> Iterator[DrawnPlan]:
     if is_bolted(case) and thick > 0:
         yield PiecePlan(
             f"Shim of the neck pocket: {mm(thick)} mm at the thick end",
-            case.number("pocket_wid"), case.number("pocket_len"), (thick, Decimal(0)), ("shim-neck", ""),
-            Decimal(1), ("end towards the body", "end towards the peghead"),
-        )  # fmt: skip
+            case.number("pocket_wid"),
+            case.number("pocket_len"),
+            (thick, Decimal(0)),
+            ("shim-neck", ""),
+            Decimal(1),
+            ("end towards the body", "end towards the peghead"),
+        )
 
 
 def _nut_shim(case: Case) -> Iterator[DrawnPlan]:
@@ -351,9 +365,13 @@ def _nut_shim(case: Case) -> Iterator[DrawnPlan]:
     grown = case.p("crown_h") - case.number("fret_h")
     if grown > GROWN:
         yield PiecePlan(
-            f"Shim under the nut: {mm(grown)} mm", case.number("nut_wid"), case.number("nut_seat_w"),
-            (grown, grown), ("shim-nut", ""), Decimal(1),
-        )  # fmt: skip
+            f"Shim under the nut: {mm(grown)} mm",
+            case.number("nut_wid"),
+            case.number("nut_seat_w"),
+            (grown, grown),
+            ("shim-nut", ""),
+            Decimal(1),
+        )
 
 
 def _cavity_block(case: Case) -> Iterator[DrawnPlan]:
@@ -364,9 +382,13 @@ def _cavity_block(case: Case) -> Iterator[DrawnPlan]:
     if edge is None or edge <= 5:
         deep = case.number("tcav_dep")
         yield PiecePlan(
-            f"Block for the tremolo cavity: {mm(deep)} mm thick", case.number("tcav_wid"),
-            case.number("tcav_len"), (deep, deep), ("repair-crack", "tremolo-cavity"), Decimal(20),
-        )  # fmt: skip
+            f"Block for the tremolo cavity: {mm(deep)} mm thick",
+            case.number("tcav_wid"),
+            case.number("tcav_len"),
+            (deep, deep),
+            ("repair-crack", "tremolo-cavity"),
+            Decimal(20),
+        )
 
 
 SHAPES: Mapping[str, Callable[[Case], Iterator[DrawnPlan]]] = {

@@ -45,10 +45,17 @@ def to_frames(study: Study, estimate: Estimate) -> dict[str, DataFrame]:
         for p in all_parts(study, estimate)
     ]
     wear = [
-        {"task": line.task, "place": line.place, "kind": kind, "id": use.id, "quantity": float(use.quantity),
-         "unit": use.unit, "cost": use.cost.quantize(Decimal("0.0001"))}
+        {
+            "task": line.task,
+            "place": line.place,
+            "kind": kind,
+            "id": use.id,
+            "quantity": float(use.quantity),
+            "unit": use.unit,
+            "cost": use.cost.quantize(Decimal("0.0001")),
+        }
         for line in estimate.lines
         for kind, uses in (("consumable", line.consumables), ("tool", line.tools))
         for use in uses
-    ]  # fmt: skip
+    ]
     return {"work": DataFrame(work), "parts": DataFrame(parts), "wear": DataFrame(wear)}

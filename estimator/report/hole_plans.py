@@ -390,9 +390,16 @@ def tuner_holes(case: Case) -> Iterator[HolePlan]:
 
 def _tuners(title: str, test: HoleTest, task: str) -> HolePlan:
     return HolePlan(
-        title, test, "tuner-holes", ("", "", task), TUNER_LINE, None, "through, a backing block clamped behind",
-        across="middle of the row of tuners", seen_from="the face of the peghead",
-    )  # fmt: skip
+        title,
+        test,
+        "tuner-holes",
+        ("", "", task),
+        TUNER_LINE,
+        None,
+        "through, a backing block clamped behind",
+        across="middle of the row of tuners",
+        seen_from="the face of the peghead",
+    )
 
 
 def tuner_backs(case: Case) -> Iterator[HolePlan]:
@@ -409,8 +416,12 @@ def tuner_backs(case: Case) -> Iterator[HolePlan]:
         HoleTest(old, new, fates, ("kept",) * len(old)),
         "ream-tuner-hole",
     )
-    yield replace(plan, place="tuner-holes-back", seen_from="the back of the peghead",
-                  depth="as deep as the neck of the tuner body: measure it")  # fmt: skip
+    yield replace(
+        plan,
+        place="tuner-holes-back",
+        seen_from="the back of the peghead",
+        depth="as deep as the neck of the tuner body: measure it",
+    )
 
 
 def counterbores(case: Case) -> Iterator[HolePlan]:
@@ -428,8 +439,12 @@ def counterbores(case: Case) -> Iterator[HolePlan]:
         HoleTest(old, new, fates, ("kept",) * len(old)),
         "drill-hole",
     )
-    yield replace(plan, place="tuner-counterbores", depth=f"{mm(deep)} mm, no more",
-                  of_part=("the washer of the tuner nut: the counterbore is as wide as it",))  # fmt: skip
+    yield replace(
+        plan,
+        place="tuner-counterbores",
+        depth=f"{mm(deep)} mm, no more",
+        of_part=("the washer of the tuner nut: the counterbore is as wide as it",),
+    )
 
 
 def tuner_screws(case: Case) -> Iterator[HolePlan]:

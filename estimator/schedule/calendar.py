@@ -152,8 +152,10 @@ class Calendar:
                 break
             shift = self.opens[window] - low
             cuts.add(low + 1)
-            for edge in (*self._between(self.opens, low + shift + lag, high + shift + lag),
-                         *self._between(self.closes, low + shift + lag, high + shift + lag)):  # fmt: skip
+            for edge in (
+                *self._between(self.opens, low + shift + lag, high + shift + lag),
+                *self._between(self.closes, low + shift + lag, high + shift + lag),
+            ):
                 cuts.update((edge - shift - lag, edge - shift - lag + 1))
         ordered = sorted(cut for cut in cuts if 0 <= cut <= horizon + 1)
         pieces: list[Stretch] = []

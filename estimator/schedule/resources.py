@@ -101,12 +101,15 @@ def resources_of(
     there.update(more or {})
     issues = [
         Issue(
-            Origin(file, None, "[[person]] id"), "a person has the name of a station", f"“{person.id}”",
-            f"any name but {', '.join(there)}", "give the person another id in the batch file",
+            Origin(file, None, "[[person]] id"),
+            "a person has the name of a station",
+            f"“{person.id}”",
+            f"any name but {', '.join(there)}",
+            "give the person another id in the batch file",
         )
         for person in people
         if person.id in there
-    ]  # fmt: skip
+    ]
     if issues:
         raise InputError(issues)
     there.update({person.id: 1 for person in people})

@@ -76,10 +76,15 @@ def schedule_work(
     if breaches:
         raise EngineError("the schedule did not pass the recheck: " + "; ".join(breaches))
     return Schedule(
-        "optimal" if state.proven else "feasible", search.objectives, tuple(best),
-        figures_of(work, calendar, best), {name: state.bounds[name] for name in search.objectives},
-        method, ruled, time.perf_counter() - begun,
-    )  # fmt: skip
+        "optimal" if state.proven else "feasible",
+        search.objectives,
+        tuple(best),
+        figures_of(work, calendar, best),
+        {name: state.bounds[name] for name in search.objectives},
+        method,
+        ruled,
+        time.perf_counter() - begun,
+    )
 
 
 class _Solving:

@@ -103,8 +103,10 @@ def _hands(work: SchedulingProblem, assigned: dict[str, Assignment]) -> list[str
                 wrong.append(f"{who} does “{one.operation}” and “{other.operation}” at once")
         wrong.extend(
             f"{who} does “{b.operation}” while away"
-            for b in mine for begins, ends in work.away.get(who, ()) if b.start < ends and b.end > begins
-        )  # fmt: skip
+            for b in mine
+            for begins, ends in work.away.get(who, ())
+            if b.start < ends and b.end > begins
+        )
         for number, assignment in enumerate(mine):
             operation = known[assignment.operation]
             before = known[mine[number - 1].operation] if number else work.first.get(who)

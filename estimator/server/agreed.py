@@ -99,9 +99,13 @@ def take(desk: Desk, asked: Asked, choice: Choice, promised: str, seen: str) -> 
             last = _last_quote(books, job.id)
             if last != seen:
                 raise InputError(
-                    Issue(Origin("take the job"), "a quote was given since this page was opened", last,
-                          next_step="look at it under “Agreed and paid”; go on from there")
-                )  # fmt: skip
+                    Issue(
+                        Origin("take the job"),
+                        "a quote was given since this page was opened",
+                        last,
+                        next_step="look at it under “Agreed and paid”; go on from there",
+                    )
+                )
             number = give_quote(books, job.id, quote_record(choice), now)
             accept(books, job.id, number, day, now)
     return number
@@ -132,19 +136,26 @@ def shown(books: Ledger | None, job: str, storage: Storage, hides: bool = False)
         name for name in NEXT[state] if (own or name not in FOR_SALE_ONLY) and name not in ("quoted", "asked")
     ]
     return {
-        "state": WORDS[state], "promised": told["promised"] or "",
+        "state": WORDS[state],
+        "promised": told["promised"] or "",
         "sums": [(name, money(cents, currency)) for name, cents in sums],
         "quotes": _quotes(told, currency),
         "times": [
             (str(row["task"]), task_words(str(row["task"])), _spent(row["planned_s"]), _spent(row["taken_s"]))
             for row in estimate_against_actual(books, job)
         ],
-        "clock": runs, "on_clock": [one.task for one in runs if one.job == job and not one.paused], "startable": state in STARTABLE, "job": job,
+        "clock": runs,
+        "on_clock": [one.task for one in runs if one.job == job and not one.paused],
+        "startable": state in STARTABLE,
+        "job": job,
         "steps": [(_when(row), WORDS[row["state"]], row["remark"]) for row in told["steps"]],
-        "payments": [(_when(row), row["kind"], money(row["cents"], currency), row["remark"]) for row in told["payments"]],
+        "payments": [
+            (_when(row), row["kind"], money(row["cents"], currency), row["remark"])
+            for row in told["payments"]
+        ],
         "next_states": [(name, WORDS[name]) for name in steps if not (name == "accepted" and not own)],
         "kinds": [kind for kind in (*FROM_CUSTOMER, "purchase") if own or kind not in ("sale", "purchase")],
-    }  # fmt: skip
+    }
 
 
 def task_words(task: str) -> str:
@@ -156,12 +167,16 @@ def clock(books: Ledger, now: Moment) -> list[OnTheClock]:
     """What runs now: whose, since when, and the question where it may have been forgotten."""
     return [
         OnTheClock(
-            str(row["job"]), str(row["task"]), task_words(str(row["task"])),
+            str(row["job"]),
+            str(row["task"]),
+            task_words(str(row["task"])),
             f"{kept_moment(row['began_at'], row['began_ahead_min']).local:%d %b, %H:%M}",
-            "" if row["seconds"] is None else minutes_text(row["seconds"]), bool(row["paused"]), str(row["forgotten"] or ""),
+            "" if row["seconds"] is None else minutes_text(row["seconds"]),
+            bool(row["paused"]),
+            str(row["forgotten"] or ""),
         )
         for row in running(books, now)
-    ]  # fmt: skip
+    ]
 
 
 def timed(desk: Desk, job: str, fields: Mapping[str, str]) -> None:
@@ -207,9 +222,15 @@ def _quotes(told: Row, currency: str) -> list[GivenQuote]:
             if line not in others
         )
         found.append(
-            GivenQuote(str(quote["number"]), _when(quote), money(quote["to_pay_cents"], currency),
-                       quote["number"] == told["accepted_quote"], lines, differs if before else ())
-        )  # fmt: skip
+            GivenQuote(
+                str(quote["number"]),
+                _when(quote),
+                money(quote["to_pay_cents"], currency),
+                quote["number"] == told["accepted_quote"],
+                lines,
+                differs if before else (),
+            )
+        )
         before = lines
     return found
 

@@ -106,7 +106,12 @@ def answered(desk: Desk, handler: Callable[[Desk, Request], Response], request: 
     _around(desk, request)
     try:
         if desk.looking and path in OWN_PAGES:
-            return said(desk, 200, "Hidden while a customer looks", ["What is on this page is yours alone. It is here again once the customer has gone."])  # fmt: skip
+            return said(
+                desk,
+                200,
+                "Hidden while a customer looks",
+                ["What is on this page is yours alone. It is here again once the customer has gone."],
+            )
         return handler(desk, request)
     except ChangedError as error:
         return changed(desk, request, error)
@@ -124,7 +129,12 @@ def answered(desk: Desk, handler: Callable[[Desk, Request], Response], request: 
     except Exception as error:
         LOG.exception("fault: %s", request.url.path)
         words = f"A fault in the program itself ({type(error).__name__}). Your files are untouched."
-        return said(desk, 500, "Something went wrong here", [words, "The terminal in which the page was started tells more."])  # fmt: skip
+        return said(
+            desk,
+            500,
+            "Something went wrong here",
+            [words, "The terminal in which the page was started tells more."],
+        )
 
 
 def _around(desk: Desk, request: Request) -> None:
@@ -167,9 +177,18 @@ def said(desk: Desk, status: int, title: str, words: list[str], back: str = "") 
             pages.page("bench/said.html", now="", phone=True, title=title, words=[ON_THE_LAPTOP]), status
         )
     return html(
-        pages.page("said.html", here="", shop_name=desk.shop.terms.shop_name, title=title, words=words, lines=(), again=None, back=back),
+        pages.page(
+            "said.html",
+            here="",
+            shop_name=desk.shop.terms.shop_name,
+            title=title,
+            words=words,
+            lines=(),
+            again=None,
+            back=back,
+        ),
         status,
-    )  # fmt: skip
+    )
 
 
 def back_of(request: Request) -> str:
@@ -193,13 +212,24 @@ def changed(desk: Desk, request: Request, error: ChangedError) -> Response:
         "Below, the lines with - stand in the file now; those with + would stand there with what you set here.",
     ]
     again = {
-        "action": f"{request.url.path}?word={desk.word}", "fields": {**fields, "version": error.now.version},
-        "back": job_url(error.now.name), "entries": fields.get("entries", ""),
-    }  # fmt: skip
+        "action": f"{request.url.path}?word={desk.word}",
+        "fields": {**fields, "version": error.now.version},
+        "back": job_url(error.now.name),
+        "entries": fields.get("entries", ""),
+    }
     return html(
-        pages.page("said.html", here="", shop_name=desk.shop.terms.shop_name, title="The file is no longer as you saw it",
-                   words=words, lines=error.lines, again=again, back=""), 409,
-    )  # fmt: skip
+        pages.page(
+            "said.html",
+            here="",
+            shop_name=desk.shop.terms.shop_name,
+            title="The file is no longer as you saw it",
+            words=words,
+            lines=error.lines,
+            again=again,
+            back="",
+        ),
+        409,
+    )
 
 
 def _nothing_here(desk: Desk) -> Callable[[Request, Exception], Response]:

@@ -40,14 +40,21 @@ def ranked(desk: Desk, text: str) -> dict[str, object]:
     currency = desk.shop.terms.currency
     return {
         "offers": [
-            (o.what or o.id, money(o.ask, currency), money(o.stop, currency), o.verdict,
-             "" if o.earned is None else money(o.earned, currency),
-             money(o.price, currency) + (" (guess)" if o.base_assumed else "") + (", taken apart" if o.parted else ""))
+            (
+                o.what or o.id,
+                money(o.ask, currency),
+                money(o.stop, currency),
+                o.verdict,
+                "" if o.earned is None else money(o.earned, currency),
+                money(o.price, currency)
+                + (" (guess)" if o.base_assumed else "")
+                + (", taken apart" if o.parted else ""),
+            )
             for o in found.offers
         ],
         "left_out": [complaint(_without(issue, folder)) for issue in found.issues],
         "words": [f"{found.to_buy} of {found.rows} are worth their price", HOURS],
-    }  # fmt: skip
+    }
 
 
 def by_commas(text: str) -> str:

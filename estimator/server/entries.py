@@ -101,8 +101,15 @@ def changes_of(toml: TomlFile, shop: Shop, entries: Entries) -> dict[Path, objec
             day = date.fromisoformat(entries.wanted_by) if entries.wanted_by else None
             _set(toml, changes, ("job", "wanted_by"), day)
         except ValueError:
-            issues.append(Issue(Origin("wanted back"), "is no day", shown(entries.wanted_by), "2026-10-30",
-                                "type year-month-day, or nothing"))  # fmt: skip
+            issues.append(
+                Issue(
+                    Origin("wanted back"),
+                    "is no day",
+                    shown(entries.wanted_by),
+                    "2026-10-30",
+                    "type year-month-day, or nothing",
+                )
+            )
     _wishes(toml, shop, entries, changes)
     _work(toml, entries, changes)
     if issues:
@@ -134,9 +141,14 @@ def _limits(
         number = Decimal(text.replace(",", ".")) if form.fullmatch(text) else Decimal(0)
         if number <= 0:
             issues.append(
-                Issue(Origin(name), "cannot be read", shown(text), f"{accepted} above 0, such as 250 or 249.50",
-                      "type it without words, or nothing for no limit")
-            )  # fmt: skip
+                Issue(
+                    Origin(name),
+                    "cannot be read",
+                    shown(text),
+                    f"{accepted} above 0, such as 250 or 249.50",
+                    "type it without words, or nothing for no limit",
+                )
+            )
             continue
         plain: object = int(number) if number == number.to_integral_value() else number
         _set(toml, changes, ("budget", key), plain)

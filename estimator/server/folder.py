@@ -91,9 +91,14 @@ class JobFolder:
         path = next((path for path in self.root.iterdir() if path.name == f"{name}.toml"), None)
         if path is None or not self._is_job(path):
             raise InputError(
-                Issue(Origin(str(self.root)), "there is no job file of this name here", shown(name),
-                      "a job of the list", near_miss(name, self.paths()) or "go back to the list")
-            )  # fmt: skip
+                Issue(
+                    Origin(str(self.root)),
+                    "there is no job file of this name here",
+                    shown(name),
+                    "a job of the list",
+                    near_miss(name, self.paths()) or "go back to the list",
+                )
+            )
         return JobFile(name, path, file_bytes(path, path.name))
 
     def save(self, name: str, text: str, version: str) -> JobFile:
@@ -108,9 +113,14 @@ class JobFolder:
         """Write a job file that was not there; InputError where the name is taken or no name of a job."""
         if not NAME.fullmatch(name) or len(name) > 60:
             raise InputError(
-                Issue(Origin("name"), "cannot be the name of a job", shown(name),
-                      "lower-case words joined by dashes, such as red-guitar-set-up", "type another name")
-            )  # fmt: skip
+                Issue(
+                    Origin("name"),
+                    "cannot be the name of a job",
+                    shown(name),
+                    "lower-case words joined by dashes, such as red-guitar-set-up",
+                    "type another name",
+                )
+            )
         save_bytes(self.root / f"{name}.toml", text.encode(), extensions=(".toml",))
         return self.read(name)
 
@@ -119,14 +129,26 @@ class JobFolder:
         kind = next((k for k, signs in SIGNS.items() if any(data.startswith(sign) for sign in signs)), None)
         if kind is None or (kind == "webp" and data[8:12] != b"WEBP"):
             raise InputError(
-                Issue(Origin("photo"), "is no photo that can be kept", "", "a JPEG, PNG or WebP file",
-                      "save it as JPEG and send it again")
-            )  # fmt: skip
+                Issue(
+                    Origin("photo"),
+                    "is no photo that can be kept",
+                    "",
+                    "a JPEG, PNG or WebP file",
+                    "save it as JPEG and send it again",
+                )
+            )
         folder = self.root / PHOTOS
         folder.mkdir(exist_ok=True)
         if folder.resolve().parent != self.root.resolve():
-            raise InputError(Issue(Origin(PHOTOS), "the folder of photos leads out of the folder of jobs", str(folder),
-                                   "a folder of its own", "take the link away"))  # fmt: skip
+            raise InputError(
+                Issue(
+                    Origin(PHOTOS),
+                    "the folder of photos leads out of the folder of jobs",
+                    str(folder),
+                    "a folder of its own",
+                    "take the link away",
+                )
+            )
         stem = self.read(job).name
         known = {path.name for path in folder.iterdir()}
         number = next(n for n in range(1, 10_000) if not any(f"{stem}-{n}.{k}" in known for k in SIGNS))
@@ -158,9 +180,14 @@ def sent_job(shop: Shop, data: object, sent_as: str, wanted: str) -> tuple[str, 
         )
     if not dot or ending.lower() != "toml" or _JOB.search(data) is None:
         raise InputError(
-            Issue(Origin("file"), "is no job file", shown(sent_as), "a file that ends in .toml and has a [job] section",
-                  "look at which file was chosen")
-        )  # fmt: skip
+            Issue(
+                Origin("file"),
+                "is no job file",
+                shown(sent_as),
+                "a file that ends in .toml and has a [job] section",
+                "look at which file was chosen",
+            )
+        )
     toml = parse_toml(data, "the file")
     job_from(toml, shop)
     return wanted.strip() or stem, data.decode("utf-8-sig")

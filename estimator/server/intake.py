@@ -97,13 +97,25 @@ def _measured(shop: Shop, spec: IntakeField, job: Job, given: Mapping[str, objec
     place = shop.drawn.calipers.get(spec.id)
     typed = given.get(spec.id)
     reading = job.instrument[spec.id]
-    words = {"yes": "yes", "no": "no"} if spec.kind == "yes-no" else dict.fromkeys(spec.choices) if spec.kind == "choice" else {}  # fmt: skip
+    words = (
+        {"yes": "yes", "no": "no"}
+        if spec.kind == "yes-no"
+        else dict.fromkeys(spec.choices)
+        if spec.kind == "choice"
+        else {}
+    )
     return Measured(
-        spec.id, sentence_case(spec.what), spec.how, spec.unit, _as_typed(typed),
+        spec.id,
+        sentence_case(spec.what),
+        spec.how,
+        spec.unit,
+        _as_typed(typed),
         f"{_as_typed(reading.value)} {spec.unit}".strip(),
         tuple((word, word.replace("-", " ")) for word in words),
-        spec.section, place.letter if place else "", Markup(lit(spec, place)),
-    )  # fmt: skip
+        spec.section,
+        place.letter if place else "",
+        Markup(lit(spec, place)),
+    )
 
 
 def _as_typed(value: object) -> str:
@@ -169,11 +181,16 @@ def measure_first(desk: Desk, asked: Asked, most: int = 6) -> tuple[First, ...]:
 
     return tuple(
         First(
-            w.field, read(sentence_case(w.what)), read(w.how), read(w.assumed), read(w.could_be),
-            money(w.worth, currency) if w.worth else "", read(w.changes),
+            w.field,
+            read(sentence_case(w.what)),
+            read(w.how),
+            read(w.assumed),
+            read(w.could_be),
+            money(w.worth, currency) if w.worth else "",
+            read(w.changes),
         )
         for w in look_into(choice).worths[:most]
-    )  # fmt: skip
+    )
 
 
 def kinds_of_instrument(shop: Shop) -> tuple[tuple[str, str], ...]:

@@ -102,9 +102,12 @@ def _paper(desk: Desk, asked: Asked) -> str:
     choice = desk.answers.choice(asked.values, asked.job, asked.entries.aim)
     if not choice.found:
         raise InputError(
-            Issue(Origin(asked.file.path.name), "no set of work meets this, so there is nothing to quote",
-                  next_step="go back: the page of the job names what clashes, and the ways out")
-        )  # fmt: skip
+            Issue(
+                Origin(asked.file.path.name),
+                "no set of work meets this, so there is nothing to quote",
+                next_step="go back: the page of the job names what clashes, and the ways out",
+            )
+        )
     country = desk.shop.menu.countries.get(desk.shop.terms.menu_place)
     return page_html(customer_page(choice), country.paper if country else "A4")
 
@@ -165,15 +168,21 @@ def agree(desk: Desk, request: Request) -> Response:
     asked, fields = _with_entries(desk, request), fields_of(request)
     if fields.get("numbers", "0") != str(desk.numbers):
         raise InputError(
-            Issue(Origin("take the job"), "the shop's own numbers were changed since this page was opened",
-                  next_step="look at the price again, then take the job")
-        )  # fmt: skip
+            Issue(
+                Origin("take the job"),
+                "the shop's own numbers were changed since this page was opened",
+                next_step="look at the price again, then take the job",
+            )
+        )
     choice = desk.answers.choice(asked.values, asked.job, asked.entries.aim)
     if not choice.found:
         raise InputError(
-            Issue(Origin(asked.file.path.name), "no set of work meets this, so there is nothing to agree on",
-                  next_step="go back: the page of the job names what clashes, and the ways out")
-        )  # fmt: skip
+            Issue(
+                Origin(asked.file.path.name),
+                "no set of work meets this, so there is nothing to agree on",
+                next_step="go back: the page of the job names what clashes, and the ways out",
+            )
+        )
     _saved(desk, asked, fields.get("version", ""))
     take(desk, asked, choice, fields.get("promised", ""), fields.get("seen", ""))
     return onward(f"{job_url(asked.file.name)}/ledger", told="taken")
@@ -261,11 +270,17 @@ def intake(desk: Desk, request: Request) -> Response:
     )
     return html(
         pages.page(
-            "intake.html", intake=intake_of(desk, asked), first=first, firsts={one.field for one in first or ()}, word=desk.word, version=asked.file.version,
-            photos=list(desk.folder.photos(asked.file.name)), told=TOLD.get(request.query_params.get("told", ""), ""),
+            "intake.html",
+            intake=intake_of(desk, asked),
+            first=first,
+            firsts={one.field for one in first or ()},
+            word=desk.word,
+            version=asked.file.version,
+            photos=list(desk.folder.photos(asked.file.name)),
+            told=TOLD.get(request.query_params.get("told", ""), ""),
             **pages.job_values(desk, asked, "intake"),
         )
-    )  # fmt: skip
+    )
 
 
 def job_file(desk: Desk, request: Request) -> Response:

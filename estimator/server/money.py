@@ -45,16 +45,30 @@ def report_values(desk: Desk) -> dict[str, object]:
         pay, spent, cash = pay_per_hour(books), hours_by_task(books), cash_by_month(books)
     return {
         "pay": [
-            (KINDS.get(str(row["kind"]), str(row["kind"])), str(row["jobs"]), _money(row, "left_cents"),
-             minutes_text(row["taken_s"]), _money(row, "per_hour_cents"))
+            (
+                KINDS.get(str(row["kind"]), str(row["kind"])),
+                str(row["jobs"]),
+                _money(row, "left_cents"),
+                minutes_text(row["taken_s"]),
+                _money(row, "per_hour_cents"),
+            )
             for row in pay
         ],
         "hours": [
             (sentence_case(str(row["task"]).replace("-", " ")), minutes_text(row["taken_s"]))
             for row in spent[:MOST_TASKS]
         ],
-        "cash": [(str(row["month"]), _money(row, "in_cents"), _money(row, "out_cents"), _money(row, "stock_cents"), _money(row, "left_cents")) for row in cash],
-    }  # fmt: skip
+        "cash": [
+            (
+                str(row["month"]),
+                _money(row, "in_cents"),
+                _money(row, "out_cents"),
+                _money(row, "stock_cents"),
+                _money(row, "left_cents"),
+            )
+            for row in cash
+        ],
+    }
 
 
 def _money(row: dict[str, Any], name: str) -> str:

@@ -48,9 +48,14 @@ def learned_values(desk: Desk) -> dict[str, object]:
     text.show_honesty(taught.honest, told)
     parts = [(part, Proposal.of((part,), taught).words) for part in PARTS]
     return {
-        "tables": told.tables, "sentences": told.sentences, "proposed": Proposal.of(PARTS, taught).words,
-        "parts": [(part, words) for part, words in parts if words], "seen": _seen(taught), "can": True, "back": back,
-    }  # fmt: skip
+        "tables": told.tables,
+        "sentences": told.sentences,
+        "proposed": Proposal.of(PARTS, taught).words,
+        "parts": [(part, words) for part, words in parts if words],
+        "seen": _seen(taught),
+        "can": True,
+        "back": back,
+    }
 
 
 def _seen(taught: Taught) -> str:
@@ -69,9 +74,12 @@ def take_over(desk: Desk, fields: Mapping[str, str]) -> None:
         taught = taught_by(books, desk.shop, folder, read_moment(None))
         if _seen(taught) != fields.get("seen", ""):
             raise InputError(
-                Issue(Origin("learned"), "the ledger or the tables say something else than when this page was opened",
-                      next_step="look at it again, then take it over")
-            )  # fmt: skip
+                Issue(
+                    Origin("learned"),
+                    "the ledger or the tables say something else than when this page was opened",
+                    next_step="look at it again, then take it over",
+                )
+            )
         Proposal.of(parts, taught).over(books, folder, read_moment(None))
     desk.read_tables()
 
@@ -90,9 +98,12 @@ def needed(desk: Desk) -> Path:
     """The folder of the shop's own tables; InputError where the page was started without one."""
     if desk.tables is None:
         raise InputError(
-            Issue(Origin("--shop"), "the page was started without a folder of the shop's own tables",
-                  next_step="stop it and start it with --shop DIR")
-        )  # fmt: skip
+            Issue(
+                Origin("--shop"),
+                "the page was started without a folder of the shop's own tables",
+                next_step="stop it and start it with --shop DIR",
+            )
+        )
     return desk.tables
 
 

@@ -33,9 +33,12 @@ def environment() -> Environment:
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
     made = Environment(
-        loader=FileSystemLoader(HERE / "templates"), autoescape=True, undefined=StrictUndefined,
-        trim_blocks=True, lstrip_blocks=True,
-    )  # fmt: skip
+        loader=FileSystemLoader(HERE / "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
     fields = made.get_template("fields.html").module
     made.globals["wish_field"] = fields.wish_field  # type: ignore[attr-defined]
     made.globals["work_field"] = fields.work_field  # type: ignore[attr-defined]
@@ -99,11 +102,18 @@ def answer_values(desk: Desk, asked: Asked, wait: bool, alone: str | None = None
     if choice is not None and choice.found:
         found = view.answer(choice, entries, answers.ready(asked.values, choice, entries.aim))
     values: dict[str, object] = {
-        "complaints": (), "why": why, "none_found": none_found, "query": query, "job_url": url,
-        "here_url": f"{url}?{query}" if query else url, "looking": entries.looking, "show": entries.show,
+        "complaints": (),
+        "why": why,
+        "none_found": none_found,
+        "query": query,
+        "job_url": url,
+        "here_url": f"{url}?{query}" if query else url,
+        "looking": entries.looking,
+        "show": entries.show,
         "answer": found,
-        "frontier": None, "drawing": None,
-    }  # fmt: skip
+        "frontier": None,
+        "drawing": None,
+    }
     if alone is not None:
         values["alone"] = alone
     elif entries.show and not entries.looking and choice is not None:
@@ -142,13 +152,24 @@ def decide_html(desk: Desk, asked: Asked, wait: bool, told: str = "") -> str:
     values |= _limit_values(desk, asked)
     return page(
         "decide.html",
-        word=desk.word, told=told, seen=seen, numbers=desk.numbers,
-        version=asked.file.version, wishes=wishes, any_asked=any(wish.asked for wish in wishes),
-        work=view.fixed_work(study), aims=_aims(asked),
+        word=desk.word,
+        told=told,
+        seen=seen,
+        numbers=desk.numbers,
+        version=asked.file.version,
+        wishes=wishes,
+        any_asked=any(wish.asked for wish in wishes),
+        work=view.fixed_work(study),
+        aims=_aims(asked),
         refresh=f"{values['here_url']}{joint}wait=1" if working else "",
-        promised=job.wanted_by if job.wanted_by >= f"{date.today()}" else "", back=job.wanted_by, file_back=asked.in_file.wanted_by, money_words=_money_words(asked),
-        **job_values(desk, asked, "decide") | values | {"looking": asked.seen.looking, "ticked": entries.looking},
-    )  # fmt: skip
+        promised=job.wanted_by if job.wanted_by >= f"{date.today()}" else "",
+        back=job.wanted_by,
+        file_back=asked.in_file.wanted_by,
+        money_words=_money_words(asked),
+        **job_values(desk, asked, "decide")
+        | values
+        | {"looking": asked.seen.looking, "ticked": entries.looking},
+    )
 
 
 def drawings(choice: Choice) -> list[tuple[str, str, Markup]]:
@@ -170,10 +191,16 @@ def drawings(choice: Choice) -> list[tuple[str, str, Markup]]:
 def job_values(desk: Desk, asked: Asked, part: str) -> dict[str, object]:
     """What the head of every page of a job shows; ``part``: which page it is."""
     return {
-        "here": "job", "shop_name": desk.shop.terms.shop_name, "part": part, "job_url": job_url(asked.file.name),
-        "title": sentence_case(asked.job.what or asked.job.id), "about": about(desk, asked),
-        "client": asked.job.kind == "commission", "query": asked.entries.query(), "file": asked.file.path.name,
-    }  # fmt: skip
+        "here": "job",
+        "shop_name": desk.shop.terms.shop_name,
+        "part": part,
+        "job_url": job_url(asked.file.name),
+        "title": sentence_case(asked.job.what or asked.job.id),
+        "about": about(desk, asked),
+        "client": asked.job.kind == "commission",
+        "query": asked.entries.query(),
+        "file": asked.file.path.name,
+    }
 
 
 def alone_html(desk: Desk, asked: Asked) -> str:
@@ -183,9 +210,13 @@ def alone_html(desk: Desk, asked: Asked) -> str:
     css = (HERE / "static" / "page.css").read_text(encoding="utf-8")
     values = answer_values(desk, asked, wait=True, alone=Markup(css))
     return page(
-        "decide.html", title=sentence_case(asked.job.what or asked.job.id), about=about(desk, asked), told="",
-        refresh="", **values,
-    )  # fmt: skip
+        "decide.html",
+        title=sentence_case(asked.job.what or asked.job.id),
+        about=about(desk, asked),
+        told="",
+        refresh="",
+        **values,
+    )
 
 
 def about(desk: Desk, asked: Asked) -> str:
@@ -212,10 +243,14 @@ def _limit_values(desk: Desk, asked: Asked) -> dict[str, object]:
     ]
     top = slide_top([int(limit * 100) for limit in limits] + known)
     return {
-        "money": money, "file_money": _plain_money(in_file), "currency": desk.shop.terms.currency,
-        "hours": _plain_hours(job), "file_hours": _plain_hours(in_file), "slide_top": top,
+        "money": money,
+        "file_money": _plain_money(in_file),
+        "currency": desk.shop.terms.currency,
+        "hours": _plain_hours(job),
+        "file_hours": _plain_hours(in_file),
+        "slide_top": top,
         "slide_at": money or str(top),
-    }  # fmt: skip
+    }
 
 
 def slide_top(cents: list[int]) -> int:
@@ -239,8 +274,10 @@ def _plain_hours(job: object) -> str:
 
 def _money_words(asked: Asked) -> str:
     return {
-        "price": "The most the customer will pay", "cost": "The most it may cost", "cash": "The most cash to lay out",
-    }[asked.job.budget.on]  # fmt: skip
+        "price": "The most the customer will pay",
+        "cost": "The most it may cost",
+        "cash": "The most cash to lay out",
+    }[asked.job.budget.on]
 
 
 def _aims(asked: Asked) -> list[view.Option]:

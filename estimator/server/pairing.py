@@ -84,7 +84,9 @@ class Pairing:
                 self._tries -= 1
                 if self._tries <= 0:
                     self._code = ""
-                    self.told("Pairing: too many wrong codes; the code does not count any more. Show a new one on the page “Phone”.")  # fmt: skip
+                    self.told(
+                        "Pairing: too many wrong codes; the code does not count any more. Show a new one on the page “Phone”."
+                    )
                 return None
             self._code = ""
             token = secrets.token_urlsafe(32)
@@ -132,15 +134,23 @@ def checked_address(text: str) -> str:
     except ValueError:
         found = None
     if (
-        found is None or found.is_global or found.is_unspecified or found.is_multicast or found.is_reserved
+        found is None
+        or found.is_global
+        or found.is_unspecified
+        or found.is_multicast
+        or found.is_reserved
         or str(found) == "127.0.0.1"
-    ):  # fmt: skip
+    ):
         seems = own_address()
         raise InputError(
-            Issue(Origin("--phone"), "is no address of a local network", shown(text),
-                  "one address of this machine, such as 192.168.1.20, never all of them",
-                  f"--phone {seems} seems to be it" if seems else "look it up in the network settings")
-        )  # fmt: skip
+            Issue(
+                Origin("--phone"),
+                "is no address of a local network",
+                shown(text),
+                "one address of this machine, such as 192.168.1.20, never all of them",
+                f"--phone {seems} seems to be it" if seems else "look it up in the network settings",
+            )
+        )
     return str(found)
 
 
@@ -176,7 +186,10 @@ class PhoneGuard:
             if scope["method"] != "POST" and path in ("/", "/bench"):
                 await _onward(PAIR, send)
                 return
-            refused = Refusal(401, "This device is not paired. Open the page of the pairing and type the code that the laptop shows.")  # fmt: skip
+            refused = Refusal(
+                401,
+                "This device is not paired. Open the page of the pairing and type the code that the laptop shows.",
+            )
         if refused is None and name and path in ("/", PAIR) and scope["method"] != "POST":
             await _onward("/bench", send)
             return
@@ -186,7 +199,10 @@ class PhoneGuard:
             and path != "/bench"
             and not path.startswith("/bench/")
         ):
-            refused = Refusal(403, "A phone gets today's list, steps, clocks, measurements and photos. All else stands on the laptop.")  # fmt: skip
+            refused = Refusal(
+                403,
+                "A phone gets today's list, steps, clocks, measurements and photos. All else stands on the laptop.",
+            )
         if refused is not None:
             await turned_away(refused, send)
             return

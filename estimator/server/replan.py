@@ -72,9 +72,12 @@ def keep(desk: Desk, batch: str, plan: Plan, seen: str) -> None:
     now = kept_of(desk, batch)
     if (now.version if now else "") != seen:
         raise InputError(
-            Issue(Origin(plan_path(desk, batch).name), "another plan of this batch was kept since this page was opened",
-                  next_step="go back to the week and look at it")
-        )  # fmt: skip
+            Issue(
+                Origin(plan_path(desk, batch).name),
+                "another plan of this batch was kept since this page was opened",
+                next_step="go back to the week and look at it",
+            )
+        )
     save_bytes(plan_path(desk, batch), kept_text(plan).encode(), force=True, extensions=(".json",))
 
 
@@ -122,9 +125,14 @@ def state_of(
             continue
         if seller not in sellers:
             raise InputError(
-                Issue(Origin("late"), "nothing was ordered of this supplier", shown(seller), ", ".join(sorted(sellers)),
-                      "go back to the week and look at what is expected")
-            )  # fmt: skip
+                Issue(
+                    Origin("late"),
+                    "nothing was ordered of this supplier",
+                    shown(seller),
+                    ", ".join(sorted(sellers)),
+                    "go back to the week and look at what is expected",
+                )
+            )
         expected = _one_line(typed)
         lines += ["[[late]]", f"supplier = {toml_value(seller)}", f"expected = {toml_value(expected)}"]
     typed_in = state_from(parse_toml("\n".join(lines).encode(), "what was typed"), kept.path.parent)
@@ -142,9 +150,12 @@ def again(
     seen = fields.get("seen", kept.version)
     if seen != kept.version:
         raise InputError(
-            Issue(Origin(kept.path.name), "another plan of this batch was kept since this page was opened",
-                  next_step="go back to the week and look at it")
-        )  # fmt: skip
+            Issue(
+                Origin(kept.path.name),
+                "another plan of this batch was kept since this page was opened",
+                next_step="go back to the week and look at it",
+            )
+        )
     state, told = state_of(desk, study, kept, fields)
     with desk.answers.solving:
         made = plan_again(study, state, Search(engine="auto"))

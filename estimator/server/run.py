@@ -41,9 +41,14 @@ def bound(port: int | None, host: str = HOST) -> socket.socket:
             continue
         return opened
     raise InputError(
-        Issue(Origin("--port"), "the port is taken by another program", f"{port}", "a port that is free",
-              "leave --port out and a free one is chosen")
-    )  # fmt: skip
+        Issue(
+            Origin("--port"),
+            "the port is taken by another program",
+            f"{port}",
+            "a port that is free",
+            "leave --port out and a free one is chosen",
+        )
+    )
 
 
 @contextmanager
@@ -54,16 +59,26 @@ def alone_in(folder: Path) -> Iterator[IO[str]]:
         held = path.open("a+", encoding="utf-8")
     except OSError as error:
         raise InputError(
-            Issue(Origin(str(folder)), "the folder cannot be written in", error.strerror or "",
-                  "a folder of your own", "name another folder")
-        ) from None  # fmt: skip
+            Issue(
+                Origin(str(folder)),
+                "the folder cannot be written in",
+                error.strerror or "",
+                "a folder of your own",
+                "name another folder",
+            )
+        ) from None
     with held:
         if not _taken(held):
             held.seek(0)
             raise InputError(
-                Issue(Origin(str(folder)), "a page is open on this folder already", held.read().strip(),
-                      "one page for a folder", "open that address, or stop that page first")
-            )  # fmt: skip
+                Issue(
+                    Origin(str(folder)),
+                    "a page is open on this folder already",
+                    held.read().strip(),
+                    "one page for a folder",
+                    "open that address, or stop that page first",
+                )
+            )
         try:
             yield held
         finally:
@@ -95,9 +110,16 @@ def server_of(desk: Desk, port: int) -> uvicorn.Server:
     from estimator.server.app import with_phone
 
     config = uvicorn.Config(
-        with_phone(desk, port), log_level="warning", access_log=False, lifespan="off", ws="none",
-        server_header=False, date_header=False, proxy_headers=False, timeout_graceful_shutdown=2,
-    )  # fmt: skip
+        with_phone(desk, port),
+        log_level="warning",
+        access_log=False,
+        lifespan="off",
+        ws="none",
+        server_header=False,
+        date_header=False,
+        proxy_headers=False,
+        timeout_graceful_shutdown=2,
+    )
     return uvicorn.Server(config)
 
 
@@ -147,9 +169,14 @@ def for_phones(pairing: Pairing, port: int) -> socket.socket:
         except OSError:
             seems = own_address()
             raise InputError(
-                Issue(Origin("--phone"), "this machine has no such address", pairing.address, "one of its own addresses",
-                      f"--phone {seems} seems to be it" if seems else "look it up in the network settings")
-            ) from None  # fmt: skip
+                Issue(
+                    Origin("--phone"),
+                    "this machine has no such address",
+                    pairing.address,
+                    "one of its own addresses",
+                    f"--phone {seems} seems to be it" if seems else "look it up in the network settings",
+                )
+            ) from None
     opened = bound(port, pairing.address)
     pairing.port = opened.getsockname()[1]
     return opened

@@ -48,10 +48,16 @@ def _new_page(
 
     names = ("what", "name", "kind", "customer", "instrument")
     return pages.page(
-        "new.html", here="new", shop_name=desk.shop.terms.shop_name, word=desk.word, complaints=complaints, refused=refused,
-        kinds=tuple(KIND_WORDS.items()), instruments=kinds_of_instrument(desk.shop),
+        "new.html",
+        here="new",
+        shop_name=desk.shop.terms.shop_name,
+        word=desk.word,
+        complaints=complaints,
+        refused=refused,
+        kinds=tuple(KIND_WORDS.items()),
+        instruments=kinds_of_instrument(desk.shop),
         given={name: given.get(name, "") for name in names},
-    )  # fmt: skip
+    )
 
 
 def begin(desk: Desk, request: Request) -> Response:
@@ -112,9 +118,15 @@ def week(desk: Desk, request: Request) -> Response:
     complaints = [pages.complaint(issue) for issue in plan["complaints"]] if plan else []  # type: ignore[attr-defined]
     title = "Week" if name is None else sentence_case(dict(batches(desk)).get(str(name), "Week"))
     text = pages.page(
-        "week.html", here="week", shop_name=desk.shop.terms.shop_name, title=title, plan=plan, word=desk.word,
-        complaints=complaints, batches=batches(desk) if name is None else (),
-    )  # fmt: skip
+        "week.html",
+        here="week",
+        shop_name=desk.shop.terms.shop_name,
+        title=title,
+        plan=plan,
+        word=desk.word,
+        complaints=complaints,
+        batches=batches(desk) if name is None else (),
+    )
     return html(text, 422 if complaints else 200)
 
 
@@ -147,9 +159,14 @@ def rank(desk: Desk, request: Request) -> Response:
 
 def _donor_page(desk: Desk, text: str, found: dict[str, object] | None, complaints: list[str]) -> str:
     return pages.page(
-        "donors.html", here="donors", shop_name=desk.shop.terms.shop_name, word=desk.word, text=text, found=found,
+        "donors.html",
+        here="donors",
+        shop_name=desk.shop.terms.shop_name,
+        word=desk.word,
+        text=text,
+        found=found,
         complaints=complaints,
-    )  # fmt: skip
+    )
 
 
 def learned(desk: Desk, request: Request) -> Response:
@@ -158,9 +175,16 @@ def learned(desk: Desk, request: Request) -> Response:
 
     told = TOLD.get(request.query_params.get("told", ""), "")
     return html(
-        pages.page("learned.html", here="money", shop_name=desk.shop.terms.shop_name, word=desk.word, told=told,
-                   shop_folder=desk.tables is not None, **learned_values(desk))
-    )  # fmt: skip
+        pages.page(
+            "learned.html",
+            here="money",
+            shop_name=desk.shop.terms.shop_name,
+            word=desk.word,
+            told=told,
+            shop_folder=desk.tables is not None,
+            **learned_values(desk),
+        )
+    )
 
 
 def take_learned(desk: Desk, request: Request) -> Response:
@@ -200,9 +224,16 @@ def _menu_page(desk: Desk, fields: Mapping[str, str], found: object, complaints:
     from estimator.server.own_numbers import menu_fields
 
     return pages.page(
-        "own_menu.html", here="money", shop_name=desk.shop.terms.shop_name, word=desk.word, jobs=menu_fields(desk, fields),
-        found=found, complaints=complaints, shop_folder=desk.tables is not None, numbers=desk.numbers,
-    )  # fmt: skip
+        "own_menu.html",
+        here="money",
+        shop_name=desk.shop.terms.shop_name,
+        word=desk.word,
+        jobs=menu_fields(desk, fields),
+        found=found,
+        complaints=complaints,
+        shop_folder=desk.tables is not None,
+        numbers=desk.numbers,
+    )
 
 
 SHOWN: dict[str, Callable[[Desk, Request], Response]] = {

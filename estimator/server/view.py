@@ -161,7 +161,11 @@ def _levels(attribute: Attribute, shop: Shop, job: Job, asked: object, in_file: 
 
 
 def _amounts(attribute: Attribute, least: Decimal | None, most: Decimal | None) -> str:
-    ends = [f"{word} {plain(end)} {attribute.unit}".strip() for word, end in (("at least", least), ("at most", most)) if end is not None]  # fmt: skip
+    ends = [
+        f"{word} {plain(end)} {attribute.unit}".strip()
+        for word, end in (("at least", least), ("at most", most))
+        if end is not None
+    ]
     return " and ".join(ends)
 
 
@@ -218,15 +222,27 @@ def answer(choice: Choice, entries: Entries, ready: Ready) -> Answer:
         chosen=_chosen(study, estimate.chosen),
         steps=tuple(_steps(choice)),
         parts=tuple(
-            (sentence_case(p.what), "brought along" if p.owner == "customer" else money(p.price, currency) if client else plain(p.quantity))
+            (
+                sentence_case(p.what),
+                "brought along"
+                if p.owner == "customer"
+                else money(p.price, currency)
+                if client
+                else plain(p.quantity),
+            )
             for p in all_parts(study, estimate)
         ),
         reached=tuple(_reached(study, row) for row in choice.spec if row.asked),
-        assumed=tuple(lengths_as_read(f"{v.name.replace('_', ' ')} {v.value} {v.unit}", shop.lengths).strip() for v in assumed_values(study, estimate.chosen)),
+        assumed=tuple(
+            lengths_as_read(f"{v.name.replace('_', ' ')} {v.value} {v.unit}", shop.lengths).strip()
+            for v in assumed_values(study, estimate.chosen)
+        ),
         proof=_proof(choice, entries),
-        spoken=f"{price}, {hands_on}, ready {day}{earned}" if client or not entries.looking else f"{hands_on}, ready {day}",
+        spoken=f"{price}, {hands_on}, ready {day}{earned}"
+        if client or not entries.looking
+        else f"{hands_on}, ready {day}",
         owner=owner,
-    )  # fmt: skip
+    )
 
 
 def _proof(choice: Choice, entries: Entries) -> str:
@@ -365,9 +381,13 @@ def why_not(choice: Choice, entries: Entries) -> WhyNot:
         if found is not None
     ]
     return WhyNot(
-        tuple(tuple(sentence_case(words) for words in rules_in_words(found.rules)) for found in answer.conflicts),
-        tuple(ways), tuple(nearest), answer.explained,
-    )  # fmt: skip
+        tuple(
+            tuple(sentence_case(words) for words in rules_in_words(found.rules)) for found in answer.conflicts
+        ),
+        tuple(ways),
+        tuple(nearest),
+        answer.explained,
+    )
 
 
 def _figures(choice: Choice, measured: object, entries: Entries) -> str:
@@ -447,9 +467,11 @@ def points(choice: Choice, found: object) -> tuple[Point, ...]:
             Point(
                 money(point.cost, currency),
                 money(point.measure.price, currency) if study.problem.billed else "",
-                f"{Decimal(point.score) / 1000:.1f}", hours(point.hours), ", ".join(marks),
+                f"{Decimal(point.score) / 1000:.1f}",
+                hours(point.hours),
+                ", ".join(marks),
                 *(tuple(work_words(study.shop, verdicts[u]) for u in ids) for ids in (more, less)),
             )
-        )  # fmt: skip
+        )
         before = chosen
     return tuple(told)

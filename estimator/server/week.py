@@ -72,9 +72,21 @@ def _week_values(desk: Desk, name: str, query: Mapping[str, str]) -> dict[str, o
     file = load_batch(_path(desk, name), desk.shop)
     kept = kept_of(desk, name)
     base: dict[str, object] = {
-        "batch": name, "none": (), "days": (), "blocks": (), "drawing": "", "kept": "", "seen": kept.version if kept else "",
-        "version": "", "parcels": (), "now": "", "notes": (), "complaints": (), "again": False, "looking": False,
-    }  # fmt: skip
+        "batch": name,
+        "none": (),
+        "days": (),
+        "blocks": (),
+        "drawing": "",
+        "kept": "",
+        "seen": kept.version if kept else "",
+        "version": "",
+        "parcels": (),
+        "now": "",
+        "notes": (),
+        "complaints": (),
+        "again": False,
+        "looking": False,
+    }
     if kept is not None and query.get("anew") != "1":
         return base | _left(desk, study_batch(desk.shop, file), kept, query)
     key, plan = _new_plan(desk, name)
@@ -93,9 +105,12 @@ def keep_new(desk: Desk, name: str, fields: Mapping[str, str]) -> None:
     key, plan = _new_plan(desk, name)
     if key != fields.get("version", "") or not isinstance(plan, Plan):
         raise InputError(
-            Issue(Origin(name), "a job or the batch was changed since this page was opened, so the plan is another",
-                  next_step="go back to the week and look at it")
-        )  # fmt: skip
+            Issue(
+                Origin(name),
+                "a job or the batch was changed since this page was opened, so the plan is another",
+                next_step="go back to the week and look at it",
+            )
+        )
     keep(desk, name, plan, fields.get("seen", ""))
 
 
@@ -112,8 +127,15 @@ def keep_again(desk: Desk, name: str, fields: Mapping[str, str]) -> None:
 def _path(desk: Desk, name: str) -> Path:
     paths = desk.folder.batches()
     if name not in paths:
-        raise InputError(Issue(Origin(str(desk.folder.root)), "there is no batch file of this name here", shown(name),
-                               "a batch of the list", "go back to the list"))  # fmt: skip
+        raise InputError(
+            Issue(
+                Origin(str(desk.folder.root)),
+                "there is no batch file of this name here",
+                shown(name),
+                "a batch of the list",
+                "go back to the list",
+            )
+        )
     return paths[name]
 
 
@@ -141,7 +163,12 @@ def _version(files: list[Path]) -> str:
 
 def _left(desk: Desk, study: BatchStudy, kept: Kept, query: Mapping[str, str]) -> dict[str, object]:
     """What is left of the kept plan; what was typed and cannot be read stays in its fields with what is wrong."""
-    shown_now = {"kept": kept_words(kept.plan), "parcels": parcels_of(kept.plan, query), "now": now_of(kept.plan, query.get("now", "")), "again": True}  # fmt: skip
+    shown_now = {
+        "kept": kept_words(kept.plan),
+        "parcels": parcels_of(kept.plan, query),
+        "now": now_of(kept.plan, query.get("now", "")),
+        "again": True,
+    }
     try:
         made, told = again(desk, study, kept, query)
     except InputError as error:
@@ -153,16 +180,19 @@ def _left(desk: Desk, study: BatchStudy, kept: Kept, query: Mapping[str, str]) -
             ("What moves, and why", unwrapped([*head_lines(made)[1:], *change_lines(made)]), False),
             *(_blocks(plan, moved_promises(made)) if plan.schedule.assignments else ()),
         ],
-        "days": _days(plan), "drawing": _drawing(plan) if plan.schedule.assignments else "",
-    }  # fmt: skip
+        "days": _days(plan),
+        "drawing": _drawing(plan) if plan.schedule.assignments else "",
+    }
 
 
 def _blocks(plan: Plan, moved: Sequence[str] = ()) -> list[tuple[str, Sequence[str], bool]]:
     """What is said of a plan: heading, lines, and whether it is for the shop's eyes only."""
     told = [
-        ([*promise_lines(plan), *moved], False), (choice_lines(plan), True),
-        (order_lines(plan.orders, plan.shop.terms.currency, placed=plan.now is not None), True), (proof_lines(plan), True),
-    ]  # fmt: skip
+        ([*promise_lines(plan), *moved], False),
+        (choice_lines(plan), True),
+        (order_lines(plan.orders, plan.shop.terms.currency, placed=plan.now is not None), True),
+        (proof_lines(plan), True),
+    ]
     return [(lines[0], lines[1:] if own else unwrapped(lines[1:]), own) for lines, own in told if lines]
 
 

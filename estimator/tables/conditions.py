@@ -106,8 +106,12 @@ SIDES = {
     "treble-side": ("action_t", ("2.0", "1.6", "1.4", "1.1")),
 }
 #: below these heights strings buzz, mm (memory)
-BUZZ = {("guitar", "bass-side"): "1.0", ("guitar", "treble-side"): "0.8",
-        ("bass", "bass-side"): "1.5", ("bass", "treble-side"): "1.2"}  # fmt: skip
+BUZZ = {
+    ("guitar", "bass-side"): "1.0",
+    ("guitar", "treble-side"): "0.8",
+    ("bass", "bass-side"): "1.5",
+    ("bass", "treble-side"): "1.2",
+}
 
 
 def board_share(frets: Decimal | int) -> Decimal:

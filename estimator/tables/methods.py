@@ -13,9 +13,19 @@ from types import MappingProxyType
 from estimator.model import MethodTables, Shop, Task, TaskMethod
 
 FIGURES = (
-    "setup_min", "repeat_share", "run_min_low", "run_min_likely", "run_min_high",
-    "wait_fast_min", "wait_usual_min", "wait_safe_min", "level", "beginner_factor", "rework_pct", "rework_share",
-)  # fmt: skip
+    "setup_min",
+    "repeat_share",
+    "run_min_low",
+    "run_min_likely",
+    "run_min_high",
+    "wait_fast_min",
+    "wait_usual_min",
+    "wait_safe_min",
+    "level",
+    "beginner_factor",
+    "rework_pct",
+    "rework_share",
+)
 """Columns of a way that are blank (None) where it is as the usual one."""
 WORDS = ("factors", "rework_kind", "trouble", "hazards", "station")
 """Columns of a way that are empty where it is as the usual one."""

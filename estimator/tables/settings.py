@@ -31,9 +31,24 @@ SHOP_FILE = "shop.toml"
 CENT = Decimal("0.01")
 #: ISO 4217 currencies without hundredths (JPY, BHD seen in the OPC UA specification, part 3; the rest: memory)
 UNDIVIDED = (
-    "BIF", "CLP", "DJF", "GNF", "ISK", "JPY", "KMF", "KRW", "PYG", "RWF", "UGX", "UYI", "VND", "VUV", "XAF", "XOF",
+    "BIF",
+    "CLP",
+    "DJF",
+    "GNF",
+    "ISK",
+    "JPY",
+    "KMF",
+    "KRW",
+    "PYG",
+    "RWF",
+    "UGX",
+    "UYI",
+    "VND",
+    "VUV",
+    "XAF",
+    "XOF",
     "XPF",
-)  # fmt: skip
+)
 THOUSANDTHS = ("BHD", "IQD", "JOD", "KWD", "LYD", "OMR", "TND")
 
 

@@ -99,13 +99,25 @@ def measuring_bytes(
 def _page(book: Book, shop: Shop, name: str, title: str) -> Sheet:
     """One worksheet of the form, with its head; the rows begin below it."""
     sheet = book.sheet(
-        Sheet(name, WIDTHS, hidden_columns=(KEY,), footer=f"{shop.terms.shop_name}  ·  {title}", repeat=(3, 3),
-              freeze=(4, 0), margin=0.5)
-    )  # fmt: skip
+        Sheet(
+            name,
+            WIDTHS,
+            hidden_columns=(KEY,),
+            footer=f"{shop.terms.shop_name}  ·  {title}",
+            repeat=(3, 3),
+            freeze=(4, 0),
+            margin=0.5,
+        )
+    )
     sheet.print_last_column = HOW
     sheet.text(0, WHAT, title, "title")
-    sheet.text(1, WHAT, f"Leave blank what was not measured. A unit may stand with the value: {unit_example(shop.lengths)}, 2.25 lb. Mark a doubt "
-               "with ?. * often decides whether a part fits.", "soft")  # fmt: skip
+    sheet.text(
+        1,
+        WHAT,
+        f"Leave blank what was not measured. A unit may stand with the value: {unit_example(shop.lengths)}, 2.25 lb. Mark a doubt "
+        "with ?. * often decides whether a part fits.",
+        "soft",
+    )
     sheet.rule(1, WHAT, HOW, "heavy")
     for column, head in HEADS.items():
         sheet.text(
@@ -293,9 +305,11 @@ class _Reader:
 
     def knows(self, key: str) -> bool:
         return (
-            key in self.shop.intake or key == "levels" or key in dict(SHEET_ROWS)
+            key in self.shop.intake
+            or key == "levels"
+            or key in dict(SHEET_ROWS)
             or (key.startswith("level:") and key.removeprefix("level:") in self.shop.attributes)
-        )  # fmt: skip
+        )
 
     def wrong(self, where: Origin, problem: str, found: str, accepted: str, step: str = "") -> None:
         self.issues.append(Issue(where, problem, f"“{found}”", accepted, step))
@@ -351,9 +365,15 @@ class _Reader:
             return False
         if isinstance(read, Decimal) and (usual := outside_accepted(read, spec)):
             self.issues.append(
-                Issue(where, f"{what}: outside the usual range", f"“{value}”", lengths_as_read(usual, shown),
-                      f"sure? {meant}measure again: {spec.how or spec.what}", "warning")
-            )  # fmt: skip
+                Issue(
+                    where,
+                    f"{what}: outside the usual range",
+                    f"“{value}”",
+                    lengths_as_read(usual, shown),
+                    f"sure? {meant}measure again: {spec.how or spec.what}",
+                    "warning",
+                )
+            )
         return True
 
     def number(self, spec: IntakeField, number: Decimal, where: Origin, unit: str = "") -> None:
@@ -391,8 +411,14 @@ def _read_page(book: EditedBook, sheet: str, head: tuple[int, dict[str, int]], r
     for key, row in keys.items():
         cell = a1(row - 1, columns["Value"] - 1)
         if not reader.knows(key):
-            book.complain(sheet, a1(row - 1, columns["Key"] - 1), "an unknown measurement", f"“{key}”",
-                          "the rows of the form", "make a fresh form")  # fmt: skip
+            book.complain(
+                sheet,
+                a1(row - 1, columns["Key"] - 1),
+                "an unknown measurement",
+                f"“{key}”",
+                "the rows of the form",
+                "make a fresh form",
+            )
         elif key in reader.shop.intake:
             unit = book.text(sheet, a1(row - 1, columns["Unit"] - 1)) if "Unit" in columns else ""
             _measured(book, sheet, cell, reader.shop.intake[key], reader, unit)
@@ -469,9 +495,14 @@ def _lost_keys(book: EditedBook, sheet: str, top: int, columns: dict[str, int], 
     page = book.values[sheet]
     for row in range(top + 1, min(page.max_row, 2000) + 1):
         if row not in known and page.cell(row, columns["Value"]).value is not None:
-            book.complain(sheet, a1(row - 1, columns["Value"] - 1), "a value beside no measurement of the form",
-                          f"“{page.cell(row, columns['Value']).value}”", "the rows of the form",
-                          "move the value to its row, or make a fresh form")  # fmt: skip
+            book.complain(
+                sheet,
+                a1(row - 1, columns["Value"] - 1),
+                "a value beside no measurement of the form",
+                f"“{page.cell(row, columns['Value']).value}”",
+                "the rows of the form",
+                "move the value to its row, or make a fresh form",
+            )
 
 
 def _quoted(text: str) -> str:

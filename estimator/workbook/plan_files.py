@@ -52,18 +52,31 @@ class PlanFiles:
         """InputError before any work is done, if one of the files cannot be written."""
         if self.state_template and not self.save_plan:
             raise InputError(
-                Issue(Origin("--state-template"), "there is no plan for the state to refer to", "",
-                      "--save-plan FILE.json beside it", "add --save-plan: a state is told against a saved plan")
-            )  # fmt: skip
+                Issue(
+                    Origin("--state-template"),
+                    "there is no plan for the state to refer to",
+                    "",
+                    "--save-plan FILE.json beside it",
+                    "add --save-plan: a state is told against a saved plan",
+                )
+            )
         if self.ics_each and not self.ics:
             raise InputError(
-                Issue(Origin("--ics-each"), "there is no calendar to name them by", "", "--ics FILE.ics beside it",
-                      "add --ics FILE.ics: the calendars of the people are named after it")
-            )  # fmt: skip
+                Issue(
+                    Origin("--ics-each"),
+                    "there is no calendar to name them by",
+                    "",
+                    "--ics FILE.ics beside it",
+                    "add --ics FILE.ics: the calendars of the people are named after it",
+                )
+            )
         for path, ending in (
-            (self.output, ".xlsx"), (self.gantt, ".svg"), (self.ics, ".ics"), (self.save_plan, ".json"),
+            (self.output, ".xlsx"),
+            (self.gantt, ".svg"),
+            (self.ics, ".ics"),
+            (self.save_plan, ".json"),
             (self.state_template, ".toml"),
-        ):  # fmt: skip
+        ):
             if path:
                 check_target(path, force=self.force or path == self.output, extensions=(ending,))
         if self.csv:
@@ -223,10 +236,13 @@ def _days(plan: Plan) -> list[DayEvent]:
     """Orders on the day the plan was made from, and parcels on the day they come."""
     first = plan.now.date() if plan.now else plan.study.file.start
     found = [
-        DayEvent(f"order-{basket.seller}", first, f"order at {basket.seller or 'no supplier'}: "
-                 + ", ".join(line.words for line in basket.lines))
+        DayEvent(
+            f"order-{basket.seller}",
+            first,
+            f"order at {basket.seller or 'no supplier'}: " + ", ".join(line.words for line in basket.lines),
+        )
         for basket in plan.orders.baskets
-    ]  # fmt: skip
+    ]
     count: Counter[str] = Counter()
     for day, entries in parcels_of(plan.study, plan.answer, plan.calendar, plan.late).items():
         sellers: dict[str, list[str]] = {}

@@ -159,10 +159,14 @@ def _nothing_taken_out(edits: Edits) -> None:
     gone = sorted(key for key, many in {**edits.quantities, **edits.part_quantities}.items() if not many)
     if gone:
         raise InputError(
-            Issue(Origin(edits.file), "work was taken out of the workbook that the customer's page would promise",
-                  ", ".join(gone), "a workbook with all of its rows",
-                  "write the quote again without the upgrade that brings them, or price without a page")
-        )  # fmt: skip
+            Issue(
+                Origin(edits.file),
+                "work was taken out of the workbook that the customer's page would promise",
+                ", ".join(gone),
+                "a workbook with all of its rows",
+                "write the quote again without the upgrade that brings them, or price without a page",
+            )
+        )
 
 
 def next_number(books: Ledger, choice: Choice, now: Moment) -> str:
@@ -170,10 +174,14 @@ def next_number(books: Ledger, choice: Choice, now: Moment) -> str:
     job = choice.study.job
     if job.labels.get("number"):
         raise InputError(
-            Issue(Origin(job.file, column="[job] number"), "the quote has a number already", job.labels["number"],
-                  "a job without one, where the ledger gives it",
-                  "take number out of the job file, or leave --numbered out")
-        )  # fmt: skip
+            Issue(
+                Origin(job.file, column="[job] number"),
+                "the quote has a number already",
+                job.labels["number"],
+                "a job without one, where the ledger gives it",
+                "take number out of the job file, or leave --numbered out",
+            )
+        )
     if is_booked(books, job.id):
         return give_quote(books, job.id, quote_record(choice), now)
     return give_number(books, now)
@@ -215,20 +223,35 @@ def planned_day(choice: Choice, plan: str) -> date:
         kept = read_kept(Path(file).read_bytes(), file)
     except (OSError, ValueError):
         raise InputError(
-            Issue(where, "there is no such plan", shown(file), "a file that --save-plan wrote",
-                  "save the plan with --save-plan, or mend the name")
-        ) from None  # fmt: skip
+            Issue(
+                where,
+                "there is no such plan",
+                shown(file),
+                "a file that --save-plan wrote",
+                "save the plan with --save-plan, or mend the name",
+            )
+        ) from None
     if name not in kept.promised or name not in kept.chosen:
         raise InputError(
-            Issue(where, "the plan promises nothing for a job of this name", shown(name), ", ".join(kept.promised) or "a plan with jobs",
-                  f"say which of its jobs this is: --plan {shlex.quote(file + '#NAME')}")
-        )  # fmt: skip
+            Issue(
+                where,
+                "the plan promises nothing for a job of this name",
+                shown(name),
+                ", ".join(kept.promised) or "a plan with jobs",
+                f"say which of its jobs this is: --plan {shlex.quote(file + '#NAME')}",
+            )
+        )
     planned = kept.chosen[name]
     if set(planned) != set(choice.estimate.chosen):
         raise InputError(
-            Issue(where, f"the plan does other work on {name} than the quote", ", ".join(planned) or "nothing",
-                  ", ".join(choice.estimate.chosen), "plan anew, or quote what is planned: --with " + " --with ".join(planned))
-        )  # fmt: skip
+            Issue(
+                where,
+                f"the plan does other work on {name} than the quote",
+                ", ".join(planned) or "nothing",
+                ", ".join(choice.estimate.chosen),
+                "plan anew, or quote what is planned: --with " + " --with ".join(planned),
+            )
+        )
     return kept.promised[name]
 
 

@@ -34,13 +34,19 @@ EXTENSIONS = (".xlsx",)
 _PLAIN = re.compile(r"-?(?:0|[1-9]\d{0,11})(?:\.\d{1,9})?\Z")
 LONGEST_LIST = 255
 GROUPS: Mapping[str, str] = {
-    "tasks": "Work at the bench", "woods": "Woods, metals, finishes", "intake": "The instrument: measured and wished",
-    "part_classes": "Parts", "upgrades": "Upgrades", "customer_words": "Words for customers",
-    "tool_times": "Tools, hazards, jobs known to the trade", RESALE_TABLES[0].name: "Selling",
-    PLAN_TABLES[0].name: "Planning and buying", MENU_TABLES[0].name: "Menu and posted prices",
+    "tasks": "Work at the bench",
+    "woods": "Woods, metals, finishes",
+    "intake": "The instrument: measured and wished",
+    "part_classes": "Parts",
+    "upgrades": "Upgrades",
+    "customer_words": "Words for customers",
+    "tool_times": "Tools, hazards, jobs known to the trade",
+    RESALE_TABLES[0].name: "Selling",
+    PLAN_TABLES[0].name: "Planning and buying",
+    MENU_TABLES[0].name: "Menu and posted prices",
     PLAUSIBLE_TABLES[0].name: "What measured values are held against",
     LASTING_TABLES[0].name: "What is changed for good",
-}  # fmt: skip
+}
 """The groups on the start sheet, by the table with which each begins; the rest follows in the order of tables."""
 SPARE_ROWS = 200
 
@@ -175,8 +181,14 @@ def read_rates_book(path: str | Path) -> dict[str, bytes]:
         )
     if not files:
         names = ", ".join(spec.name for spec in TABLES[:6])
-        book.complain("(workbook)", "", "no sheet of this workbook is a table of rates",
-                      ", ".join(book.values.sheetnames)[:200], f"sheets named {names}, ...", "export the rates first")  # fmt: skip
+        book.complain(
+            "(workbook)",
+            "",
+            "no sheet of this workbook is a table of rates",
+            ", ".join(book.values.sheetnames)[:200],
+            f"sheets named {names}, ...",
+            "export the rates first",
+        )
     for spec in TABLES:
         if spec.file in files:
             book.issues.extend(read_table(files[spec.file], spec, f"{path}!{spec.name}").issues)
@@ -207,8 +219,14 @@ def _table_text(book: EditedBook, name: str) -> str:
 def _cell_text(book: EditedBook, sheet: str, coordinate: str, value: object) -> str:
     formula = book.formulas[sheet][coordinate]
     if formula.data_type == "f":
-        book.complain(sheet, coordinate, "a formula in a table of rates", "a formula", "a plain value",
-                      "copy the cell and paste its value")  # fmt: skip
+        book.complain(
+            sheet,
+            coordinate,
+            "a formula in a table of rates",
+            "a formula",
+            "a plain value",
+            "copy the cell and paste its value",
+        )
         return ""
     if value is None:
         return ""
@@ -219,6 +237,12 @@ def _cell_text(book: EditedBook, sheet: str, coordinate: str, value: object) -> 
     if isinstance(value, str) and formula.data_type != "e":
         return value.strip()
     found = f"the error {value}" if formula.data_type == "e" else f"a date or time ({value})"
-    book.complain(sheet, coordinate, "a cell that is neither text nor a number", found, "text or a number",
-                  "a fraction such as 1/2 becomes a date: type 0.5, or put an apostrophe before it")  # fmt: skip
+    book.complain(
+        sheet,
+        coordinate,
+        "a cell that is neither text nor a number",
+        found,
+        "text or a number",
+        "a fraction such as 1/2 becomes a date: type 0.5, or put an apostrophe before it",
+    )
     return ""

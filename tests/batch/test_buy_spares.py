@@ -44,9 +44,7 @@ class Wanted:
 
 def answer(purchases: Sequence[Purchase], jobs: Sequence[str] = ("j",)) -> JointAnswer:
     chosen = {job: tuple(p.upgrade for p in purchases if p.job == job and p.upgrade) for job in jobs}
-    return JointAnswer(
-        "optimal", ("cost",), chosen, {}, tuple(purchases), {}, 0, 0, 0.0, 0, 0, 1, 0.0
-    )  # fmt: skip
+    return JointAnswer("optimal", ("cost",), chosen, {}, tuple(purchases), {}, 0, 0, 0.0, 0, 0, 1, 0.0)
 
 
 def bill(sellers: Sequence[Seller], things: Sequence[Wanted], at: Sequence[str]) -> int:
@@ -69,10 +67,13 @@ def least(sellers: Sequence[Seller], things: Sequence[Wanted]) -> int:
     """The least of all ways: like things are shared out by number, all others one by one."""
     alike = {thing: things.count(thing) for thing in things}
     ways = [
-        list(itertools.combinations_with_replacement(
-            [s.id for s in sellers if thing.kind in s.sells] or [""], number))
+        list(
+            itertools.combinations_with_replacement(
+                [s.id for s in sellers if thing.kind in s.sells] or [""], number
+            )
+        )
         for thing, number in alike.items()
-    ]  # fmt: skip
+    ]
     assert math.prod(len(one) for one in ways) <= 20_000
     order = [thing for thing, number in alike.items() for _ in range(number)]
     return min(bill(sellers, order, [*itertools.chain(*way)]) for way in itertools.product(*ways))
@@ -86,15 +87,22 @@ def draw(chance: random.Random) -> tuple[Batch, JointAnswer, dict[str, int], lis
             sells["consumables"] = chance.choice((950, 1000, 1080))
         breaks = {
             c: tuple((n, s) for n, s in ((2, 950), (chance.choice((3, 4)), 880)) if chance.random() < 0.7)
-            for c in (*CLASSES, "c-paint") if chance.random() < 0.5
-        }  # fmt: skip
+            for c in (*CLASSES, "c-paint")
+            if chance.random() < 0.5
+        }
         free = chance.choice((None, 1000, 1500, 2000, 2500, 3000))
         sellers.append(Seller(name, chance.choice((0, 300, 750, 1200)), free, sells, 2, breaks))
     parts, bought = [], []
     for number in range(chance.randint(1, 3)):
         pieces = chance.choice((1, 1, 2, 3))
-        part = BoughtPart("j", f"u{number}", f"x{number}", chance.choice(CLASSES),
-                          pieces * chance.choice((250, 333, 500, 1000)), str(pieces))  # fmt: skip
+        part = BoughtPart(
+            "j",
+            f"u{number}",
+            f"x{number}",
+            chance.choice(CLASSES),
+            pieces * chance.choice((250, 333, 500, 1000)),
+            str(pieces),
+        )
         parts.append(part)
         first = next((s for s in sellers if part.part_class in s.sells), None)
         bought.append(Purchase("part", part.part, first.id if first else "", 1, 0, "j", part.upgrade))
@@ -169,9 +177,12 @@ def test_a_pack_leaves_the_dearer_seller_when_spares_reach_its_free_freight() ->
     house = Seller("house", 900, 2000, {"p-pot": 1000, "consumables": 1080})
     paints = Seller("paints", 0, None, {"consumables": 1000})
     batch = Batch(
-        (), (BoughtPart("j", "pot", "pot", "p-pot", 1800),), (PackUse("j", "c-paint", None, 5),),
-        (Pack("c-paint", 200, 10),), sellers=(house, paints),
-    )  # fmt: skip
+        (),
+        (BoughtPart("j", "pot", "pot", "p-pot", 1800),),
+        (PackUse("j", "c-paint", None, 5),),
+        (Pack("c-paint", 200, 10),),
+        sellers=(house, paints),
+    )
     known = answer(
         [Purchase("part", "pot", "house", 1, 1800, "j", "pot"), Purchase("pack", "c-paint", "house", 1, 216)]
     )
@@ -218,8 +229,10 @@ def test_spares_that_are_asked_for_and_not_ordered_are_told_why(tmp_path: Path) 
         plan.study, load_state(tmp_path / "state.toml"), search=Search(engine="rule", tries=0)
     ).plan
     assert (after.answer.spares, after.orders.extra, after.cash) == (
-        plan.answer.spares, plan.orders.extra, plan.cash,
-    )  # fmt: skip
+        plan.answer.spares,
+        plan.orders.extra,
+        plan.cash,
+    )
     moved = parcels_of(after.study, after.answer, after.calendar, after.late)
     assert {day for day, comes in moved.items() for one in comes if one[0] == "parts-house"} == {
         date(2026, 10, 20)

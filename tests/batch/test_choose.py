@@ -340,9 +340,12 @@ def test_hours_are_read_on_an_upright_letter_page_and_letters_begin_their_words(
     day = found.calendar.moment(found.schedule.assignments[0].start).date()
     job = found.work.operations[0].job
     text = gantt_svg(
-        found.work, found.calendar, found.schedule.assignments, "week",
+        found.work,
+        found.calendar,
+        found.schedule.assignments,
+        "week",
         {job: [(day, "promised"), (day, "wanted by")], "": [(day, "parcel")]},
-    )  # fmt: skip
+    )
     root = ET.fromstring(text)
     scale = 540 / float(root.attrib["width"])
     svg = "{http://www.w3.org/2000/svg}"
@@ -372,7 +375,8 @@ def test_each_person_has_a_calendar_of_the_same_entries() -> None:
     assert sorted([*entries("bench"), *entries("helper")]) == sorted(everyone)
     assert len(entries("helper")) == 1
     assert person_files("out/week.ics", ["bench", "helper"]) == {
-        "bench": "out/week-bench.ics", "helper": "out/week-helper.ics",
-    }  # fmt: skip
+        "bench": "out/week-bench.ics",
+        "helper": "out/week-helper.ics",
+    }
     with pytest.raises(InputError, match="no calendar to name them by"):
         PlanFiles(ics_each=True).check()

@@ -178,9 +178,18 @@ def test_an_order_of_exactly_the_sum_goes_free(engine: str, free_from: int | Non
     jobs, parts = [], []
     for name, cents in (("one", 3000), ("two", 1000)):
         problem = Problem(
-            ("it",), (), (), (), (CostPiece("part it", ("it",), cents, cents, 0, 0, 0, 0.0, "", 0),), (), (),
-            (Rule("it", "required", "it", upgrade="it"),), 0.0, 0.0, 0.0,
-        )  # fmt: skip
+            ("it",),
+            (),
+            (),
+            (),
+            (CostPiece("part it", ("it",), cents, cents, 0, 0, 0, 0.0, "", 0),),
+            (),
+            (),
+            (Rule("it", "required", "it", upgrade="it"),),
+            0.0,
+            0.0,
+            0.0,
+        )
         jobs.append(JobChoice(name, problem, measure_of(problem)))
         parts.append(BoughtPart(name, "it", "part it", "p-a", cents))
     batch = Batch(tuple(jobs), tuple(parts), sellers=(Seller("near", 800, free_from, {"*": 1000}),))

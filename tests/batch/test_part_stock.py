@@ -211,9 +211,14 @@ def test_every_list_says_who_gets_the_piece(tmp_path: Path) -> None:
     told = as_data(made)
     assert told["from_stock"] == [{"part": PART, "number": 1, "job": "one", "upgrade": who.upgrade}]
     assert made.orders.total == made.answer.cash - sum(
-        made.answer.measures[j.id].cash - sum(p.list_cents for p in made.study.batch.parts if made.answer.does(p.job, (p.upgrade,)) and p.job == j.id)
+        made.answer.measures[j.id].cash
+        - sum(
+            p.list_cents
+            for p in made.study.batch.parts
+            if made.answer.does(p.job, (p.upgrade,)) and p.job == j.id
+        )
         for j in made.study.batch.jobs
-    )  # fmt: skip
+    )
     # one by one the piece is there once as well
     assert measure_gain(made, "cash").single[0] >= made.answer.cash
 

@@ -297,8 +297,10 @@ def test_a_tool_is_rented_or_bought_as_is_cheaper(tmp_path: Path) -> None:
         assert min(w for n, w in when.items() if "drill-hole" in n) >= datetime(2026, 10, 6, 9)
         return [
             (line.kind, line.number, line.cents)
-            for b in plan.orders.baskets for line in b.lines if line.kind in ("tool", "rent")
-        ]  # fmt: skip
+            for b in plan.orders.baskets
+            for line in b.lines
+            if line.kind in ("tool", "rent")
+        ]
 
     pays = int(price // 2000) + 1  # so many rents cost more than the tool
     assert lines(1) == [("rent", "1", 2000)]

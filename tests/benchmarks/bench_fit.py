@@ -43,10 +43,14 @@ def job_text() -> str:
     for part_class, (dimension, first, step) in CANDIDATES.items():
         for number in range(EACH):
             lines += [
-                "[[part]]", f'id = "{part_class.removeprefix("p-")}-{number}"', f'class = "{part_class}"',
-                'grade = "standard"', "price = 40", f'what = "candidate {number}"',
+                "[[part]]",
+                f'id = "{part_class.removeprefix("p-")}-{number}"',
+                f'class = "{part_class}"',
+                'grade = "standard"',
+                "price = 40",
+                f'what = "candidate {number}"',
                 f"{dimension} = {first + step * number:.2f}",
-            ]  # fmt: skip
+            ]
     return "\n".join(lines) + "\n"
 
 

@@ -55,11 +55,15 @@ def filled(path: Path, many: int, lines: int) -> float:
                 (f"job-{n}", n + 1, state, str(moment.day)),
             )
             for step in ("asked", "quoted", "accepted", state):
-                ledger.write("INSERT INTO step (job, state, at, ahead_min) VALUES (?, ?, ?, 60)",
-                             (f"job-{n}", step, moment.text))  # fmt: skip
+                ledger.write(
+                    "INSERT INTO step (job, state, at, ahead_min) VALUES (?, ?, ?, 60)",
+                    (f"job-{n}", step, moment.text),
+                )
             number = f"{moment.local.year}-{n:05d}"
-            ledger.write("INSERT INTO quote VALUES (?, ?, ?, 60, 20000, 0, 20000, 4000, 'USD', '[]')",
-                         (number, f"job-{n}", moment.text))  # fmt: skip
+            ledger.write(
+                "INSERT INTO quote VALUES (?, ?, ?, 60, 20000, 0, 20000, 4000, 'USD', '[]')",
+                (number, f"job-{n}", moment.text),
+            )
             ledger.write("UPDATE job SET accepted_quote = ? WHERE id = ?", (number, f"job-{n}"))
             for task in TASKS[:20]:
                 ledger.write(
@@ -67,22 +71,36 @@ def filled(path: Path, many: int, lines: int) -> float:
                 )
                 ledger.write("INSERT INTO quote_chance VALUES (?, ?, 100)", (number, task))
             if n % 5 == 0:
-                ledger.write("INSERT INTO listing VALUES (?, ?, 'B', 30000, ?, 60)",
-                             (f"job-{n}", WAYS[n % len(WAYS)], moment.text))  # fmt: skip
+                ledger.write(
+                    "INSERT INTO listing VALUES (?, ?, 'B', 30000, ?, 60)",
+                    (f"job-{n}", WAYS[n % len(WAYS)], moment.text),
+                )
                 sold = Moment(moment.utc + timedelta(days=draw.expovariate(1 / 20)), 60)
-                ledger.write("INSERT INTO step (job, state, at, ahead_min) VALUES (?, 'sold', ?, 60)",
-                             (f"job-{n}", sold.text))  # fmt: skip
-            ledger.write("INSERT INTO payment (job, kind, cents, currency, at, ahead_min)"
-                         " VALUES (?, 'payment', 20000, 'USD', ?, 60)", (f"job-{n}", moment.text))  # fmt: skip
+                ledger.write(
+                    "INSERT INTO step (job, state, at, ahead_min) VALUES (?, 'sold', ?, 60)",
+                    (f"job-{n}", sold.text),
+                )
+            ledger.write(
+                "INSERT INTO payment (job, kind, cents, currency, at, ahead_min)"
+                " VALUES (?, 'payment', 20000, 'USD', ?, 60)",
+                (f"job-{n}", moment.text),
+            )
             for item in (*ITEMS[:2], ITEMS[2 + n % 40]):
                 for kind, sum_, change in (("bought", 700, 10**6), ("used", 0, -(10**6))):
-                    ledger.write("INSERT INTO stock_move (item, kind, millionths, cents, currency, job, at, ahead_min)"
-                                 " VALUES (?, ?, ?, ?, 'USD', ?, ?, 60)", (item, kind, change, sum_, f"job-{n}", moment.text))  # fmt: skip
+                    ledger.write(
+                        "INSERT INTO stock_move (item, kind, millionths, cents, currency, job, at, ahead_min)"
+                        " VALUES (?, ?, ?, ?, 'USD', ?, ?, 60)",
+                        (item, kind, change, sum_, f"job-{n}", moment.text),
+                    )
             if n % 25 == 0:
-                ledger.write("INSERT INTO step (job, state, at, ahead_min) VALUES (?, 'returned', ?, 60)",
-                             (f"job-{n}", moment.text))  # fmt: skip
-                ledger.write("INSERT INTO step (job, state, at, ahead_min) VALUES (?, ?, ?, 60)",
-                             (f"job-{n}", state, moment.text))  # fmt: skip
+                ledger.write(
+                    "INSERT INTO step (job, state, at, ahead_min) VALUES (?, 'returned', ?, 60)",
+                    (f"job-{n}", moment.text),
+                )
+                ledger.write(
+                    "INSERT INTO step (job, state, at, ahead_min) VALUES (?, ?, ?, 60)",
+                    (f"job-{n}", state, moment.text),
+                )
         for n in range(lines):
             ledger.write(
                 "INSERT INTO spell (job, task, kind, seconds, source, at, ahead_min, redone)"

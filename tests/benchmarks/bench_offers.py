@@ -30,8 +30,14 @@ CLASSES = {
     "D": (520, 1150, 10),
     "E": (1150, 2500, 5),
 }
-CONDITIONS = {"clean-working": 10, "fair-working": 25, "needs-set-up": 30, "needs-repair": 20, "project": 10,
-              "parts-only": 5}  # fmt: skip
+CONDITIONS = {
+    "clean-working": 10,
+    "fair-working": 25,
+    "needs-set-up": 30,
+    "needs-repair": 20,
+    "project": 10,
+    "parts-only": 5,
+}
 
 
 def write_listings(path: Path, rows: int) -> None:

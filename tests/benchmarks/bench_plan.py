@@ -131,8 +131,10 @@ def floors(shop: Shop, sizes: tuple[int, ...] = (3, 10, 30), limit: float = 15.0
 
     CP-SAT alone gets the model without any schedule to start from, one aim (makespan) and the same time.
     """
-    print(f"\ninstruments | operations | best rule | search s | makespan | gap | with CP-SAT s | makespan | gap | "
-          f"CP-SAT alone s ({limit:.0f} asked) | makespan | bound")  # fmt: skip
+    print(
+        f"\ninstruments | operations | best rule | search s | makespan | gap | with CP-SAT s | makespan | gap | "
+        f"CP-SAT alone s ({limit:.0f} asked) | makespan | bound"
+    )
     for number in sizes:
         study = study_batch(shop, batch_of(shop, number))
         answer = choose_batch(study.batch, "cost", 60.0)

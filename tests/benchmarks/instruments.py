@@ -59,9 +59,13 @@ def drawn(number: int, seed: int) -> Job:
         others = [o for o in options if o not in needed]
         open_ones = (*needed, *chance.sample(others, OPEN - len(needed)))
         made = replace(
-            job, id=f"job-{number:04d}", instrument=MappingProxyType(fields), requirements=wishes,
-            open=tuple(sorted(open_ones)), refused=(),
-        )  # fmt: skip
+            job,
+            id=f"job-{number:04d}",
+            instrument=MappingProxyType(fields),
+            requirements=wishes,
+            open=tuple(sorted(open_ones)),
+            refused=(),
+        )
         study = study_job(shop(), made)
         if possible(study):
             return made

@@ -130,10 +130,14 @@ def plain(problem: Problem, chosen: tuple[str, ...], price=stepped_price) -> Pla
         mean,
         levels,
         amounts,
-        sum(p.cost for p in there) + whole + beyond
-        + math.floor(Fraction((at(problem.z_minutes) - mean) * problem.hour_cents, 60 * 100) + Fraction(1, 2)),
+        sum(p.cost for p in there)
+        + whole
+        + beyond
+        + math.floor(
+            Fraction((at(problem.z_minutes) - mean) * problem.hour_cents, 60 * 100) + Fraction(1, 2)
+        ),
         days_for(problem, on, there),
-    )  # fmt: skip
+    )
 
 
 def days_for(problem: Problem, on: set[str], there: list[CostPiece]) -> int:
@@ -379,11 +383,21 @@ def larger(seed: int, options: int) -> Problem:
         "worth", "amount", "worth", attribute="worth", least=draw.randrange(total // 3, total * 2 // 3)
     )
     return Problem(
-        names, (), (), (names[:2],), tuple(pieces), (), (Amount("worth", 0, tuple(gives), False),), (worth,),
-        z_minutes=draw.choice((0.84, 1.28, 1.64)), z_price=0.84, large_from=draw.choice((0, 20_000, 60_000)),
-        faults_priced=draw.choice((True, False)), shared_cause=draw.choice((0.0, 0.1, 0.3)),
+        names,
+        (),
+        (),
+        (names[:2],),
+        tuple(pieces),
+        (),
+        (Amount("worth", 0, tuple(gives), False),),
+        (worth,),
+        z_minutes=draw.choice((0.84, 1.28, 1.64)),
+        z_price=0.84,
+        large_from=draw.choice((0, 20_000, 60_000)),
+        faults_priced=draw.choice((True, False)),
+        shared_cause=draw.choice((0.0, 0.1, 0.3)),
         hour_cents=draw.choice((7860, 4999)),
-    )  # fmt: skip
+    )
 
 
 def with_packs(most_options: int = 7, rules: bool = True) -> st.SearchStrategy[Problem]:

@@ -24,10 +24,17 @@ from tests.drawn_jobs import the_shop
 
 FAULTS = 20
 SETS = (
-    ("set-up",), ("adjust-nut",), ("new-strings",), ("level-crown-polish",), ("set-up", "dress-fret-ends"),
-    ("clean-controls", "new-jack-economy"), ("shield-paint",), ("satin-neck", "roll-board-edges"),
-    ("reseat-neck", "set-up"), ("polish-body", "clean-hardware"),
-)  # fmt: skip
+    ("set-up",),
+    ("adjust-nut",),
+    ("new-strings",),
+    ("level-crown-polish",),
+    ("set-up", "dress-fret-ends"),
+    ("clean-controls", "new-jack-economy"),
+    ("shield-paint",),
+    ("satin-neck", "roll-board-edges"),
+    ("reseat-neck", "set-up"),
+    ("polish-body", "clean-hardware"),
+)
 
 
 def by_the_rows(study: Study, job: Job, chosen: tuple[str, ...]) -> dict[str, int]:

@@ -98,8 +98,10 @@ def test_heights_that_saddles_reach_are_held_against_the_limits_of_the_table() -
     action = the_shop().attributes["action"]
     field, limits = SIDES["bass-side"]
     assert (field, tuple(map(D, limits)), BASS_HIGHER) == (
-        action.intake_field, action.limits, action.bass_shift,
-    )  # fmt: skip
+        action.intake_field,
+        action.limits,
+        action.bass_shift,
+    )
     for bass in (False, True):
         for level, limit in enumerate(action.limits, start=1):
             begins = limit + (action.bass_shift if bass else 0)
@@ -258,10 +260,14 @@ ON_THE_PART = {
     "screws_loose": {"mount-bridge", "fit-strap-button"},
 }
 LIKE_THIS = {
-    "guitar-solid": ("br_type = 'hardtail'\njoint = 'set'", "br_type = 'two-post-trem'\nrod_ok = 'dead'",
-                     "br_type = 'locking-trem'\nrod_turn_left = 0", "saddle_down = 0\nrod_spins = true"),
+    "guitar-solid": (
+        "br_type = 'hardtail'\njoint = 'set'",
+        "br_type = 'two-post-trem'\nrod_ok = 'dead'",
+        "br_type = 'locking-trem'\nrod_turn_left = 0",
+        "saddle_down = 0\nrod_spins = true",
+    ),
     "bass-solid": ("rod_ok = 'stiff'",),
-}  # fmt: skip
+}
 
 
 @pytest.mark.slow

@@ -134,9 +134,23 @@ BRIDGES = {
     "bass": ("bass-plate",),
 }
 WISHES = (
-    "hum", "tuning-stability", "action", "controls", "nut-function", "bridge-stability", "intonation", "output-jack",
-    "fret-levelness", "tuner-quality", "cosmetics", "voicing", "neck-feel", "heel-comfort", "soundness", "nut-material",
-)  # fmt: skip
+    "hum",
+    "tuning-stability",
+    "action",
+    "controls",
+    "nut-function",
+    "bridge-stability",
+    "intonation",
+    "output-jack",
+    "fret-levelness",
+    "tuner-quality",
+    "cosmetics",
+    "voicing",
+    "neck-feel",
+    "heel-comfort",
+    "soundness",
+    "nut-material",
+)
 
 
 def drawn(seed: int) -> str:

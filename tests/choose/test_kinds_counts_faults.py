@@ -26,9 +26,13 @@ from estimator.tables.toml_text import parse_toml
 D = Decimal
 #: what a set of strings of the shop holds, counted here once more
 SETS = {
-    "c-strings-guitar": ("guitar", 6), "c-strings-guitar-7": ("guitar", 7), "c-strings-guitar-12": ("guitar", 12),
-    "c-strings-bass": ("bass", 4), "c-strings-bass-5": ("bass", 5), "c-strings-bass-6": ("bass", 6),
-}  # fmt: skip
+    "c-strings-guitar": ("guitar", 6),
+    "c-strings-guitar-7": ("guitar", 7),
+    "c-strings-guitar-12": ("guitar", 12),
+    "c-strings-bass": ("bass", 4),
+    "c-strings-bass-5": ("bass", 5),
+    "c-strings-bass-6": ("bass", 6),
+}
 COUNTS = {"guitar": (6, 7, 8, 12), "bass": (4, 5, 6, 3)}
 
 

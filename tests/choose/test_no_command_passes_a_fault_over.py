@@ -156,10 +156,21 @@ def planned(study_of: Job) -> Plan | None:
     """The plan of a week with this one instrument on the bench."""
     entry = BatchJob("one", study_of, None, 1, None)
     file = BatchFile(
-        id="one", what="", start=date(2026, 10, 5), pace="usual", people=(Person("bench", 4),), jobs=(entry,),
-        days_off=frozenset(), cash=None, minutes=None, lost=False, tools_missing=(), stock=MappingProxyType({}),
-        stations=MappingProxyType({}), crew=(4,),
-    )  # fmt: skip
+        id="one",
+        what="",
+        start=date(2026, 10, 5),
+        pace="usual",
+        people=(Person("bench", 4),),
+        jobs=(entry,),
+        days_off=frozenset(),
+        cash=None,
+        minutes=None,
+        lost=False,
+        tools_missing=(),
+        stock=MappingProxyType({}),
+        stations=MappingProxyType({}),
+        crew=(4,),
+    )
     plan = plan_batch(study_batch(the_shop(), file))
     return plan if isinstance(plan, Plan) else None
 

@@ -28,9 +28,15 @@ def priced(money: str) -> Shop:
 def polishing(budget: Budget | None = None) -> Job:
     job = example("school-guitar")
     return replace(
-        job, open=("polish-frets",), required=("polish-frets",), refused=(), requirements=(), wanted_by="",
-        budget=budget or Budget(), without_tools=(ROTARY,),
-    )  # fmt: skip
+        job,
+        open=("polish-frets",),
+        required=("polish-frets",),
+        refused=(),
+        requirements=(),
+        wanted_by="",
+        budget=budget or Budget(),
+        without_tools=(ROTARY,),
+    )
 
 
 def chosen(shop: Shop, job: Job, aim: str = "cost") -> WithTools:

@@ -385,8 +385,19 @@ def test_a_numbered_quote_bears_the_next_number_and_is_kept(
     job.write_text(
         '[job]\nid = "plain"\nkind = "commission"\n[instrument]\nkind = "guitar-solid"\n', encoding="utf-8"
     )
-    asked = ["quote", str(job), "--with", "set-up", "-o", str(book), "--page", str(page), "--numbered",
-             "--ledger", str(books)]  # fmt: skip
+    asked = [
+        "quote",
+        str(job),
+        "--with",
+        "set-up",
+        "-o",
+        str(book),
+        "--page",
+        str(page),
+        "--numbered",
+        "--ledger",
+        str(books),
+    ]
     year = date.today().year
     for nth in (1, 2):  # no job is booked: numbers only
         assert priced(asked, capsys)["number"] == f"{year}-{nth:03d}"
@@ -442,9 +453,11 @@ def test_the_ready_day_is_that_of_the_plan_or_of_the_promise_and_says_so(
     assert "as we promised you" in by_ledger
     capsys.readouterr()
     for more, said in (
-        (["--plan", str(plan)], "commission, school"), (["--plan", f"{plan}#school"], "other work on school"),
-        (["--plan", str(tmp_path / "none.json")], "no such plan"), (["--plan", ledger], "not a saved plan"),
-    ):  # fmt: skip
+        (["--plan", str(plan)], "commission, school"),
+        (["--plan", f"{plan}#school"], "other work on school"),
+        (["--plan", str(tmp_path / "none.json")], "no such plan"),
+        (["--plan", ledger], "not a saved plan"),
+    ):
         assert run(["quote", job, "-o", str(tmp_path / "q.xlsx"), *more]) == Exit.BAD_INPUT
         assert said in capsys.readouterr().err
     assert not (tmp_path / "q.xlsx").exists()

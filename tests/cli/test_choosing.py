@@ -182,8 +182,10 @@ def test_row_order_and_hash_seed_do_not_matter(tmp_path: Path) -> None:
     for seed in ("1", "2"):
         done = subprocess.run(
             [sys.executable, "-m", "estimator", "choose", "example:short-scale-bass", "--json"],
-            env={**os.environ, "PYTHONHASHSEED": seed}, capture_output=True, check=True,
-        )  # fmt: skip
+            env={**os.environ, "PYTHONHASHSEED": seed},
+            capture_output=True,
+            check=True,
+        )
         outputs.add(done.stdout)
     assert len(outputs) == 1
 

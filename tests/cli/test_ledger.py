@@ -101,8 +101,13 @@ def test_the_story_of_a_job(here: Path, capsys: pytest.CaptureFixture[str]) -> N
 @pytest.mark.slow
 def test_what_a_task_used_is_proposed_when_it_ends(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
     job, item = "tight-commission", "c-strings-guitar"
-    for line in (f"book example:{job}", f"quote {job} --with set-up", f"accept {job}", f"stock bought {item} 3",
-                 f"begin {job} string-up"):  # fmt: skip
+    for line in (
+        f"book example:{job}",
+        f"quote {job} --with set-up",
+        f"accept {job}",
+        f"stock bought {item} 3",
+        f"begin {job} string-up",
+    ):
         said(line, capsys)
     told = said("end", capsys)
     assert f"used by the quote: 1 {item}; take it off: estimator ledger used {job} string-up planned" in told
@@ -137,14 +142,41 @@ def test_where_the_ledger_stands(here: Path, capsys: pytest.CaptureFixture[str])
 @pytest.mark.parametrize(
     "line",
     [
-        "board", "check", "running", "show x", "pay x 5", "export", "end", "begin x y", "stock used c-strings-guitar 1",
-        "stock", "stock bought", "stock bought nonsense 3", "stock bought c-strings-guitar 0.0000001",
-        "time x nut", "quote x", "accept x", "receipt x", "backup .", "book example:school-guitar --now soon",
-        "book example:school-guitar --ledger no/where.sqlite", "correct 1 5", "show-customer x", "card no.xlsx",
-        "book example:school-guitar --ledger .", "report x", "move x ready", "report x -o y.xlsx", "used x", "used x y", "used x y z", "end --used all",
-        "stock used c-strings-guitar 1 --best-before 2030-01-01", "stock bought c-strings-guitar 1 --best-before soon",
+        "board",
+        "check",
+        "running",
+        "show x",
+        "pay x 5",
+        "export",
+        "end",
+        "begin x y",
+        "stock used c-strings-guitar 1",
+        "stock",
+        "stock bought",
+        "stock bought nonsense 3",
+        "stock bought c-strings-guitar 0.0000001",
+        "time x nut",
+        "quote x",
+        "accept x",
+        "receipt x",
+        "backup .",
+        "book example:school-guitar --now soon",
+        "book example:school-guitar --ledger no/where.sqlite",
+        "correct 1 5",
+        "show-customer x",
+        "card no.xlsx",
+        "book example:school-guitar --ledger .",
+        "report x",
+        "move x ready",
+        "report x -o y.xlsx",
+        "used x",
+        "used x y",
+        "used x y z",
+        "end --used all",
+        "stock used c-strings-guitar 1 --best-before 2030-01-01",
+        "stock bought c-strings-guitar 1 --best-before soon",
     ],
-)  # fmt: skip
+)
 def test_what_cannot_be_done_is_told_in_words(
     here: Path, capsys: pytest.CaptureFixture[str], line: str
 ) -> None:
@@ -178,9 +210,10 @@ def test_minutes_off_a_job_card_count_once(here: Path, capsys: pytest.CaptureFix
     head = next(row for row in sheet.iter_rows() if any(c.value == "Minutes taken" for c in row))
     columns = {c.value: c.column for c in head}
     key = next(
-        r for r in range(head[0].row + 1, sheet.max_row + 1)
+        r
+        for r in range(head[0].row + 1, sheet.max_row + 1)
         if str(sheet.cell(r, columns["Key"]).value or "").startswith("run:")
-    )  # fmt: skip
+    )
     sheet.cell(key, columns["Minutes taken"]).value = 12.5
     book.save("quote.xlsx")
     assert run(["worked", "quote.xlsx"]) == 0

@@ -49,9 +49,17 @@ def test_a_job_is_taken_in_by_questions(
 ) -> None:
     file = tmp_path / "first.toml"
     answers = [
-        "bass-so", "1", "the jack is loose, tuners have play", "Y",
-        "less hum", "1", "3", "$1,250.50", "", "11/30/2026",
-    ]  # fmt: skip
+        "bass-so",
+        "1",
+        "the jack is loose, tuners have play",
+        "Y",
+        "less hum",
+        "1",
+        "3",
+        "$1,250.50",
+        "",
+        "11/30/2026",
+    ]
     assert asked(monkeypatch, answers, file) == 0
     job = job_of(shop, file)
     told = capsys.readouterr().out
@@ -77,8 +85,24 @@ def test_what_cannot_be_read_is_asked_again(
     shop: Shop, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     file = tmp_path / "again.toml"
-    answers = ["bass", "gitar-solid", "99", "1", "", "zzz", "", "", "", "much", "-5", "0", "150", "cost", "2026-02-30",
-               "03/04/2026"]  # fmt: skip
+    answers = [
+        "bass",
+        "gitar-solid",
+        "99",
+        "1",
+        "",
+        "zzz",
+        "",
+        "",
+        "",
+        "much",
+        "-5",
+        "0",
+        "150",
+        "cost",
+        "2026-02-30",
+        "03/04/2026",
+    ]
     assert asked(monkeypatch, answers, file) == 0
     told = " ".join(capsys.readouterr().out.split())
     assert "“bass” could be bass-solid, bass-semi" in told

@@ -253,8 +253,13 @@ def test_a_price_under_cost_is_told_by_how_much_and_not_to_the_customer(
 @pytest.mark.parametrize("given", range(5))
 def test_all_that_is_missing_is_named_at_once(given: int, capsys: pytest.CaptureFixture[str]) -> None:
     """Whatever is given of what a command needs, all the rest is told, and nothing else."""
-    needed = [("TOOL", ["t-crown-file"]), ("--jobs", ["--jobs", "12"]), ("--uses", ["--uses", "22"]),
-              ("--inexpensive", ["--inexpensive", "90"]), ("--premium", ["--premium", "60"])]  # fmt: skip
+    needed = [
+        ("TOOL", ["t-crown-file"]),
+        ("--jobs", ["--jobs", "12"]),
+        ("--uses", ["--uses", "22"]),
+        ("--inexpensive", ["--inexpensive", "90"]),
+        ("--premium", ["--premium", "60"]),
+    ]
     for have in itertools.combinations(needed, given):
         assert run(["invest", *itertools.chain.from_iterable(words for _, words in have)]) == 2
         told = capsys.readouterr().err
@@ -265,8 +270,10 @@ def test_all_that_is_missing_is_named_at_once(given: int, capsys: pytest.Capture
     assert run(["invest", "t-crown-file", "--jobs", "0", "--premium", "60"]) == 2
     told = capsys.readouterr().err
     assert [name for name in ("'--jobs'", "'--uses'", "'--inexpensive'", "'--premium'") if name in told] == [
-        "'--jobs'", "'--uses'", "'--inexpensive'",
-    ]  # fmt: skip
+        "'--jobs'",
+        "'--uses'",
+        "'--inexpensive'",
+    ]
     assert run(["spares"]) == 2
     told = capsys.readouterr().err
     assert "'--good'" in told

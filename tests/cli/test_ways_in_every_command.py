@@ -164,9 +164,15 @@ def test_no_command_tells_a_customers_price_of_the_shops_own_instrument(
     figures -= {money_text(told.totals.cost)}
     assert len(figures) == 2
     commands = (
-        ("estimate", path, "--with", upgrade), ("choose", path), ("choose", path, "--why"), ("choose", path, "--next", 2),
-        ("choose", path, "--frontier"), ("risk", path), ("measure", path), ("fit", path),
-    )  # fmt: skip
+        ("estimate", path, "--with", upgrade),
+        ("choose", path),
+        ("choose", path, "--why"),
+        ("choose", path, "--next", 2),
+        ("choose", path, "--frontier"),
+        ("risk", path),
+        ("measure", path),
+        ("fit", path),
+    )
     for command in commands:
         words = text(capsys, *command)
         assert not [figure for figure in figures if f" {figure} " in words], command

@@ -74,19 +74,32 @@ FORCE = ("--force",)
 WRITERS = {
     "new": Writer("new", ("out/job.toml", "--sheet", "out/sheet.xlsx"), ("file", "sheet"), FORCE),
     "new-text": Writer("new", ("out/job.toml", "--sheet", "out/sheet.txt"), ("file", "sheet"), FORCE),
-    "draw": Writer("draw", ("example:tight-commission", "--upgrade", "hardtail-bridge", "--folder", "out"), ("folder",), FORCE),
-    "draw-template": Writer("draw", ("example:tight-commission", "--upgrade", "hidden-chamber", "--template", "out/t.html"),
-                            ("template",), FORCE),
+    "draw": Writer(
+        "draw",
+        ("example:tight-commission", "--upgrade", "hardtail-bridge", "--folder", "out"),
+        ("folder",),
+        FORCE,
+    ),
+    "draw-template": Writer(
+        "draw",
+        ("example:tight-commission", "--upgrade", "hidden-chamber", "--template", "out/t.html"),
+        ("template",),
+        FORCE,
+    ),
     "intake": Writer("intake", ("in/sheet.xlsx", "-o", "out/job.toml"), ("output",)),
     "shop-book-write": Writer("shop-book", ("--write", "out/shop.xlsx"), ("write",), FORCE),
-    "shop-book-read": Writer("shop-book", ("--read", "in/shop.xlsx", "--folder", "out/deep/tables"), ("folder",), FORCE),
+    "shop-book-read": Writer(
+        "shop-book", ("--read", "in/shop.xlsx", "--folder", "out/deep/tables"), ("folder",), FORCE
+    ),
     "quote": Writer(
-        "quote", ("in/plain.toml", "-o", "out/quote.xlsx", "--customer", "out/page.xlsx", "--page", "out/page.html"),
+        "quote",
+        ("in/plain.toml", "-o", "out/quote.xlsx", "--customer", "out/page.xlsx", "--page", "out/page.html"),
         ("output", "customer", "page"),
     ),
     "page": Writer("page", ("in/plain.toml", "-o", "out/page.html"), ("output",)),
     "reprice": Writer(
-        "reprice", ("in/plain.toml", "in/quote.xlsx", "--customer", "out/page.xlsx", "--page", "out/page.html"),
+        "reprice",
+        ("in/plain.toml", "in/quote.xlsx", "--customer", "out/page.xlsx", "--page", "out/page.html"),
         ("customer", "page"),
     ),
     "choose": Writer(
@@ -99,12 +112,27 @@ WRITERS = {
     ),
     "plan": Writer(
         "plan",
-        ("in/batch.toml", "--engine", "rule", "-o", "out/week.xlsx", "--csv", "out/tables", "--gantt", "out/week.svg",
-         "--ics", "out/week.ics", "--save-plan", "out/week.json", "--state-template", "out/state.toml"),
+        (
+            "in/batch.toml",
+            "--engine",
+            "rule",
+            "-o",
+            "out/week.xlsx",
+            "--csv",
+            "out/tables",
+            "--gantt",
+            "out/week.svg",
+            "--ics",
+            "out/week.ics",
+            "--save-plan",
+            "out/week.json",
+            "--state-template",
+            "out/state.toml",
+        ),
         ("output", "csv", "gantt", "ics", "save_plan", "state_template"),
         FORCE,
     ),
-}  # fmt: skip
+}
 ALL = pytest.mark.parametrize("name", WRITERS)
 LIKE_OTHERS = (
     "new-text",
@@ -121,14 +149,38 @@ BY_A_BROWSER = {
 }  # made by another program into memory, then saved as the page is
 BY_THE_LEDGER = {("quote", "ledger"), ("page", "ledger")}  # by the database: tests/ledger/test_store.py
 READS = {
-    *((command, "job") for command in
-      ("check", "fit", "estimate", "choose", "risk", "measure", "draw", "price", "change", "offer", "sell", "triage",
-       "quote", "reprice")),
+    *(
+        (command, "job")
+        for command in (
+            "check",
+            "fit",
+            "estimate",
+            "choose",
+            "risk",
+            "measure",
+            "draw",
+            "price",
+            "change",
+            "offer",
+            "sell",
+            "triage",
+            "quote",
+            "reprice",
+        )
+    ),
     *((command, "book") for command in ("reprice", "worked", "intake")),
-    ("plan", "batch"), ("plan", "state"), ("plan", "progress"), ("offer", "listings"), ("shop-book", "read"),
-    ("choose", "ledger"), ("plan", "ledger"), ("learn", "ledger"), ("calibrate", "ledger"), ("calibrate", "menu"),
+    ("plan", "batch"),
+    ("plan", "state"),
+    ("plan", "progress"),
+    ("offer", "listings"),
+    ("shop-book", "read"),
+    ("choose", "ledger"),
+    ("plan", "ledger"),
+    ("learn", "ledger"),
+    ("calibrate", "ledger"),
+    ("calibrate", "menu"),
     ("page", "place"),
-}  # fmt: skip
+}
 """What names a file that is read; ``--shop`` of every command is read too."""
 
 Tree = dict[str, bytes]
@@ -314,10 +366,12 @@ def test_every_writer_uses_the_parameters_that_it_names() -> None:
 def test_only_the_saving_module_opens_files_to_write() -> None:
     """Else a command could write past it; what is written otherwise goes to temporary folders."""
     allowed = {
-        "core/save.py", "cli/main.py",
+        "core/save.py",
+        "cli/main.py",
         "server/run.py",  # the lock of the server
-        "server/folder.py", "server/donors.py",  # a folder for photos; a list in a temporary folder
-    }  # fmt: skip
+        "server/folder.py",
+        "server/donors.py",  # a folder for photos; a list in a temporary folder
+    }
     root = Path(estimator.__file__).parent
     found = set()
     for path in root.rglob("*.py"):

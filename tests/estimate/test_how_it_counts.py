@@ -198,8 +198,13 @@ def test_every_figure_is_rounded_once_and_every_cost_is_a_sum_of_them() -> None:
         hidden = Fraction(setting.hidden_faults)
         sums = dict.fromkeys(("labour", "overhead", "reserve", "consumables", "tools", "parts"), 0)
 
-        def add(minutes: Fraction, held: Fraction, sums: dict[str, int] = sums, wage: Fraction = wage,
-                overhead: Fraction = overhead) -> None:  # fmt: skip
+        def add(
+            minutes: Fraction,
+            held: Fraction,
+            sums: dict[str, int] = sums,
+            wage: Fraction = wage,
+            overhead: Fraction = overhead,
+        ) -> None:
             sums["labour"] += half_up(minutes * wage)
             sums["overhead"] += half_up(minutes * overhead)
             sums["reserve"] += half_up(held * (wage + overhead))

@@ -103,9 +103,11 @@ def test_the_mean_of_a_known_job_is_held_against_both_ends() -> None:
     for job in shop.known_jobs.values():
         mean = known_job_sums(shop, job).mean
         for low, high, told in (
-            (Decimal(1), mean, 0), (Decimal(1), mean - hundredth, 1),
-            (mean, Decimal(5000), 0), (mean + hundredth, Decimal(5000), 1),
-        ):  # fmt: skip
+            (Decimal(1), mean, 0),
+            (Decimal(1), mean - hundredth, 1),
+            (mean, Decimal(5000), 0),
+            (mean + hundredth, Decimal(5000), 1),
+        ):
             only = replace(shop, known_jobs={job.id: replace(job, low_min=low, high_min=high)})
             assert len(list(sense_issues(only))) == told, (job.id, low, high)
 

@@ -153,10 +153,12 @@ def said(text: str) -> tuple[list[str], list[str]]:
 @pytest.mark.parametrize(
     ("part", "whole"),
     [
-        ("refinish_cm2", "skin_cm2"), ("touch_cm2", "skin_cm2"), ("shield_cm2", "cav_skin_cm2"),
+        ("refinish_cm2", "skin_cm2"),
+        ("touch_cm2", "skin_cm2"),
+        ("shield_cm2", "cav_skin_cm2"),
         ("foil_cm2", "guard_cm2"),
     ],
-)  # fmt: skip
+)
 def test_a_part_larger_than_the_whole_is_told(part: str, whole: str) -> None:
     size = int(shop().intake[whole].hard_high or 0) // 4
     stopped, _ = said(f"{whole} = {size}\n{part} = {size + 1}")
@@ -175,10 +177,16 @@ def test_a_part_larger_than_the_whole_is_told(part: str, whole: str) -> None:
 @pytest.mark.parametrize(
     ("text", "cm2"),
     [
-        ("30 x 20 cm", "600"), ("30 cm x 20 cm", "600"), ("300x200mm", "600"), ("300 mm × 20 cm", "600"),
-        ('12" x 5 in', "387.096"), ("1 1/2 in * 2 in", "19.3548"), ("600 cm2", "600"), ("60000 mm2", "600"),
+        ("30 x 20 cm", "600"),
+        ("30 cm x 20 cm", "600"),
+        ("300x200mm", "600"),
+        ("300 mm × 20 cm", "600"),
+        ('12" x 5 in', "387.096"),
+        ("1 1/2 in * 2 in", "19.3548"),
+        ("600 cm2", "600"),
+        ("60000 mm2", "600"),
     ],
-)  # fmt: skip
+)
 def test_length_by_width(text: str, cm2: str) -> None:
     assert parse_quantity(text, "area") == D(cm2)
 

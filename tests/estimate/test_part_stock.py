@@ -87,9 +87,14 @@ def test_what_must_be_ordered_for_a_quote(tmp_path: Path) -> None:
 
 
 ROWS = {
-    "neck-pickup-single": "single", "middle-pickup-single": "single", "bridge-pickup-single": "single",
-    "neck-pickup-stack": "stack", "bridge-pickup-stack": "stack", "string-trees": "tree", "new-pots": "pot",
-}  # fmt: skip
+    "neck-pickup-single": "single",
+    "middle-pickup-single": "single",
+    "bridge-pickup-single": "single",
+    "neck-pickup-stack": "stack",
+    "bridge-pickup-stack": "stack",
+    "string-trees": "tree",
+    "new-pots": "pot",
+}
 GRADES = ("economy", "standard", "premium")
 
 
@@ -107,9 +112,11 @@ def drawn(chance: random.Random, folder: Path) -> tuple[Job, dict[str, int], Job
     named.append(f"{more}-{grades[ROWS[more]][0]}")
     lists = f"open = {named}\nrequired = {must}".replace("'", '"')
     stock = {
-        f"{kind}-{grade}": chance.randint(0, 3) for kind, some in grades.items() for grade in some
+        f"{kind}-{grade}": chance.randint(0, 3)
+        for kind, some in grades.items()
+        for grade in some
         if chance.random() < 0.7
-    }  # fmt: skip
+    }
     text = "\n".join(f"{part} = {number}" for part, number in stock.items())
     return job_with(folder, lists, text), stock, job_with(folder, lists, "")
 

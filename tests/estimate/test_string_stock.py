@@ -94,8 +94,10 @@ def drawn(chance: random.Random, folder: Path) -> tuple[Job, Job, Shop, dict[str
     lists = f"open = {chance.sample(TAKERS, chance.randint(3, 5))}".replace("'", '"')
     must = chance.choice(("", 'required = ["new-strings"]', 'required = ["set-up"]'))
     lists += f"\n{must}" if must and must[13:-2] in lists else ""
-    stock = {STRINGS: Decimal(chance.choice(("0.5", "1", "1", "1.5", "2"))),
-             BUSHING: Decimal(chance.choice(("0", "1", "4", "6", "9")))}  # fmt: skip
+    stock = {
+        STRINGS: Decimal(chance.choice(("0.5", "1", "1", "1.5", "2"))),
+        BUSHING: Decimal(chance.choice(("0", "1", "4", "6", "9"))),
+    }
     text = "\n".join(f"{name} = {number}" for name, number in stock.items())
     holes = chance.choice(("", "tuner_hole_d = 11\n", "tuner_hole_d = 11\n"))
     job, bare = (job_with(folder, it, lists, holes=holes) for it in (text, ""))

@@ -162,10 +162,12 @@ def test_the_recheck_of_a_set_holds_its_weight() -> None:
 @pytest.mark.parametrize(
     ("old", "comes_off"),
     [
-        ({"pu_neck": "humbucker"}, 145), ({"pu_neck": "single"}, 95), ({"pu_neck": "soapbar"}, 130),
+        ({"pu_neck": "humbucker"}, 145),
+        ({"pu_neck": "single"}, 95),
+        ({"pu_neck": "soapbar"}, 130),
         ({"pu_neck": "humbucker", "pu_mass_neck": 162}, 162),
     ],
-)  # fmt: skip
+)
 def test_the_old_pickup_weighs_what_its_kind_does(old: dict[str, object], comes_off: int) -> None:
     study = study_of({"pu_mass_middle": 0, **old})
     humbucker = next(v for v in study.verdicts if v.upgrade.row.id == "neck-pickup-humbucker")

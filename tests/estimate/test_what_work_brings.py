@@ -31,13 +31,37 @@ RATES = Path(__file__).parents[2] / "rates"
 D = Decimal
 #: nothing on this guitar makes any task slower but what a case says: skill 4 and factors of 1
 PLAIN = {
-    "kind": "guitar-solid", "corrosion": "clean", "fin_type": "polyurethane", "fin_col": "solid", "body_wood": "alder",
-    "neck_wood": "alder", "br_type": "hardtail", "access": "guard-mounted", "board_rad": 305, "board_mat": "rosewood-type",
-    "nut_mat": "plastic", "nut_clear_b": 0.45, "nut_clear_t": 0.35, "fret_mat": "nickel-silver", "hump": 0.05,
-    "fret_slot_w": 0.55, "fret_h": 1.0, "chip_n": 0, "strap_hole_ok": True, "weight_g": 3500, "fret_sprout": 0.0,
-    "skin_cm2": 2700, "saddle_down": 3.0, "saddle_up": 3.0, "action_b": 2.0, "action_t": 1.6,
-    "fret_loose_n": 0, "stuck_n": 0, "joint_strip_n": 0, "guard_seen_n": 0,
-}  # fmt: skip
+    "kind": "guitar-solid",
+    "corrosion": "clean",
+    "fin_type": "polyurethane",
+    "fin_col": "solid",
+    "body_wood": "alder",
+    "neck_wood": "alder",
+    "br_type": "hardtail",
+    "access": "guard-mounted",
+    "board_rad": 305,
+    "board_mat": "rosewood-type",
+    "nut_mat": "plastic",
+    "nut_clear_b": 0.45,
+    "nut_clear_t": 0.35,
+    "fret_mat": "nickel-silver",
+    "hump": 0.05,
+    "fret_slot_w": 0.55,
+    "fret_h": 1.0,
+    "chip_n": 0,
+    "strap_hole_ok": True,
+    "weight_g": 3500,
+    "fret_sprout": 0.0,
+    "skin_cm2": 2700,
+    "saddle_down": 3.0,
+    "saddle_up": 3.0,
+    "action_b": 2.0,
+    "action_t": 1.6,
+    "fret_loose_n": 0,
+    "stuck_n": 0,
+    "joint_strip_n": 0,
+    "guard_seen_n": 0,
+}
 
 
 @cache
@@ -318,9 +342,17 @@ def test_what_fit_says_is_saved_is_what_the_spec_gets(upgrade: str, volume: int)
 def test_a_chamber_is_as_large_as_there_is_room() -> None:
     """0.4 x (100 - 2 x 72 x 41/100) x (44.5 - 8)/10 = 59.8 cm3 under a small guard of two humbuckers."""
     humbuckers = {
-        "guard_cm2": 100, "access": "rear-cavity", "pu_middle": "none", "pu_neck": "humbucker", "pu_bridge": "humbucker",
-        "rout_l_neck": 72, "rout_w_neck": 41, "rout_l_bridge": 72, "rout_w_bridge": 41, "body_thk": 44.5,
-    }  # fmt: skip
+        "guard_cm2": 100,
+        "access": "rear-cavity",
+        "pu_middle": "none",
+        "pu_neck": "humbucker",
+        "pu_bridge": "humbucker",
+        "rout_l_neck": 72,
+        "rout_w_neck": 41,
+        "rout_l_bridge": 72,
+        "rout_w_bridge": 41,
+        "body_thk": 44.5,
+    }
     study = study_of(humbuckers)
     line = next(x for x in told(study, "hidden-chamber").lines if x.task == "route-cavity")
     assert line.quantity == D("59.8")
@@ -467,8 +499,17 @@ def test_a_shallow_body_is_told_the_block_it_wants_and_not_refused(
 def test_the_programme_finds_the_best_set_where_work_falls_away(seed: int, aim: str) -> None:
     """Against every subset of a few open upgrades, some of which make dear work of the others needless."""
     chance = random.Random(seed)
-    opened = ["refret-nickel-silver-standard", "contour-heel", "refinish-spray", "oil-finish", "new-harness-standard", "shield-foil",
-              "nut-from-blank-bone", "ready-cut-nut-premium", "set-up"]  # fmt: skip
+    opened = [
+        "refret-nickel-silver-standard",
+        "contour-heel",
+        "refinish-spray",
+        "oil-finish",
+        "new-harness-standard",
+        "shield-foil",
+        "nut-from-blank-bone",
+        "ready-cut-nut-premium",
+        "set-up",
+    ]
     wishes = chance.sample(["nut-function = 3", "heel-comfort = 1", "hum = 2", "fret-levelness = 3"], 3)
     text = f"[wish]\nrequire = {{ {', '.join(wishes)} }}\n[upgrades]\nopen = {opened}\n"
     readings = {

@@ -13,9 +13,16 @@ from tests.fit.cases import Value, make_case, one, run, work
 
 D = Decimal
 SIX: dict[str, Value] = {
-    "kind": "guitar-solid", "br_type": "six-screw-trem", "br_screw_n": 6, "br_spread": 52.5,
-    "br_screw_d": 3.5, "body_wood": "alder", "br_row_x": 0, "saddle_travel_l": 3, "saddle_travel_s": 6,
-}  # fmt: skip
+    "kind": "guitar-solid",
+    "br_type": "six-screw-trem",
+    "br_screw_n": 6,
+    "br_spread": 52.5,
+    "br_screw_d": 3.5,
+    "body_wood": "alder",
+    "br_row_x": 0,
+    "saddle_travel_l": 3,
+    "saddle_travel_s": 6,
+}
 NEW_SIX: dict[str, Value] = {"spread": 56, "screw_n": 6, "screw_d": 3.5}
 
 

@@ -39,8 +39,13 @@ def fitting(study: Study, row: str) -> list[str]:
 
 @pytest.mark.parametrize(
     ("kind", "strings", "template"),
-    [("bass", 5, "bass-5-soap"), ("bass", 6, "bass-6-soap"), ("guitar", 7, "guitar-7-bolt"), ("guitar", 12, "guitar-12-bolt")],
-)  # fmt: skip
+    [
+        ("bass", 5, "bass-5-soap"),
+        ("bass", 6, "bass-6-soap"),
+        ("guitar", 7, "guitar-7-bolt"),
+        ("guitar", 12, "guitar-12-bolt"),
+    ],
+)
 def test_sizes_follow_the_number_of_strings_with_and_without_a_template(
     kind: str, strings: int, template: str
 ) -> None:
@@ -121,8 +126,12 @@ def test_the_neck_is_oiled_when_its_frets_are_done(
     file.write_text(text + "nut_clear_b = 0.9\n")
     assert run(["estimate", str(file), "--with", "oil-neck", "--with", "level-crown-polish", "--full"]) == 0
     lines = capsys.readouterr().out.splitlines()
-    place = {task: n for n, line in enumerate(lines) for task in ("sand neck back", "level frets", "polish frets",
-             "oil coat", "string up") if line.strip().startswith(task)}  # fmt: skip
+    place = {
+        task: n
+        for n, line in enumerate(lines)
+        for task in ("sand neck back", "level frets", "polish frets", "oil coat", "string up")
+        if line.strip().startswith(task)
+    }
     assert place["level frets"] < place["polish frets"] < place["oil coat"] < place["string up"]
     assert place["sand neck back"] < place["oil coat"]
 

@@ -25,8 +25,14 @@ def test_ferrules_in_place_of_a_plate_take_two_to_three_millimetres_off_the_corn
 
 def test_a_four_screw_bridge_over_a_six_screw_row_reuses_two_plugs_two_and_drills_two() -> None:
     """Outer screws meet; of the four left over, the two that the new inner ones would break into are plugged."""
-    six: dict[str, Value] = {"kind": "guitar-solid", "br_type": "six-screw-trem", "br_screw_n": 6, "br_spread": 54.5,
-                             "br_screw_d": 3.5, "body_wood": "alder"}  # fmt: skip
+    six: dict[str, Value] = {
+        "kind": "guitar-solid",
+        "br_type": "six-screw-trem",
+        "br_screw_n": 6,
+        "br_spread": 54.5,
+        "br_screw_d": 3.5,
+        "body_wood": "alder",
+    }
     found = one("R02", make_case(six, "hardtail", {"screw_n": 4, "spread": 54.5, "screw_d": 3.5}))
     needed = work(found)
     plugs = sum(n for (task, _), n in needed.items() if task.startswith("plug"))

@@ -11,10 +11,19 @@ from tests.fit.cases import Value, asked, make_case, one, run, work
 
 D = Decimal
 FRETS: dict[str, Value] = {
-    "fret_h": 1.05, "fret_wear": 0.12, "fret_uneven": 0.10, "fret_n": 20, "string_n": 4, "fret_loose_n": 0,
-    "fret_sprout": 0.05, "high_fret_n": 2, "grooved_n": 5, "hump": 0.05, "board_mat": "rosewood-type",
+    "fret_h": 1.05,
+    "fret_wear": 0.12,
+    "fret_uneven": 0.10,
+    "fret_n": 20,
+    "string_n": 4,
+    "fret_loose_n": 0,
+    "fret_sprout": 0.05,
+    "high_fret_n": 2,
+    "grooved_n": 5,
+    "hump": 0.05,
+    "board_mat": "rosewood-type",
     "fret_slot_w": 0.55,
-}  # fmt: skip
+}
 WIRE: dict[str, Value] = {"crown_h": 1.2, "crown_w": 2.6, "tang_w": 0.57}
 
 
@@ -141,9 +150,18 @@ def test_r52_hump_under_a_level(hump: float, outcome: str) -> None:
 
 
 HEEL: dict[str, Value] = {
-    "joint": "bolt", "joint_screw_n": 4, "joint_screw_len": 45, "joint_screw_d": 4.2, "plate_thk": 1.8,
-    "heel_wood": 28, "heel_thk": 25.4, "heel_wid": 56, "fret_h": 1, "pocket_wid": 56, "joint_strip_n": 0,
-}  # fmt: skip
+    "joint": "bolt",
+    "joint_screw_n": 4,
+    "joint_screw_len": 45,
+    "joint_screw_d": 4.2,
+    "plate_thk": 1.8,
+    "heel_wood": 28,
+    "heel_thk": 25.4,
+    "heel_wid": 56,
+    "fret_h": 1,
+    "pocket_wid": 56,
+    "joint_strip_n": 0,
+}
 
 
 def test_r74_ferrules() -> None:

@@ -53,9 +53,20 @@ def test_a_missing_value_is_named_never_guessed_and_never_a_crash(number: str, p
 
 def upgrade(rules: tuple[str, ...], part: Part | None = None, demands: tuple[Demand, ...] = ()) -> Upgrade:
     row = UpgradeRow(
-        "new-thing", "fit a new thing", "slot", "any", part.part_class if part else "", "1", "0",
-        (), (), (), rules, "", "",
-    )  # fmt: skip
+        "new-thing",
+        "fit a new thing",
+        "slot",
+        "any",
+        part.part_class if part else "",
+        "1",
+        "0",
+        (),
+        (),
+        (),
+        rules,
+        "",
+        "",
+    )
     return Upgrade("new-thing", row, "fit a new thing", "slot", part, D(1), demands, (), (), (), D(0))
 
 
@@ -66,14 +77,24 @@ def job(**values: Any) -> Job:
 
 
 BLOCK = Part(
-    "block", "p-block", "block", "standard", "a block", D(30), D(300),
+    "block",
+    "p-block",
+    "block",
+    "standard",
+    "a block",
+    D(30),
+    D(300),
     dims={"block_h": D(42), "block_t": D(16), "block_w": D(73), "matching": "yes"},
     typical=frozenset({"block_w"}),
-)  # fmt: skip
+)
 CAVITY = {
-    "br_type": "six-screw-trem", "tcav_len": D(22), "tcav_wid": D(72), "tcav_dep": D("44.5"),
-    "tcav_wall": D(12), "body_thk": D("44.5"),
-}  # fmt: skip
+    "br_type": "six-screw-trem",
+    "tcav_len": D(22),
+    "tcav_wid": D(72),
+    "tcav_dep": D("44.5"),
+    "tcav_wall": D(12),
+    "body_thk": D("44.5"),
+}
 
 
 def block_shop(*rules: str) -> Shop:

@@ -23,12 +23,32 @@ KINDS = (("guitar-solid", 6), ("guitar-semi", 6), ("bass-solid", 4), ("bass-semi
 NUTS = ("p-nutcut", "p-nutmech", "p-tremlock")
 #: what a plain instrument of the family must find among the parts that fit
 PLAIN = {
-    "guitar": {"ready-cut-nut", "mechanical-nut", "new-saddles", "new-six-screw-tremolo", "new-tuners",
-               "neck-pickup-single", "bridge-pickup-humbucker", "replacement-neck", "nut-from-blank",
-               "heel-ferrules", "neck-inserts", "new-neck-plate"},
-    "bass": {"ready-cut-nut", "new-saddles", "bass-bridge", "new-bass-tuners", "middle-pickup-bass",
-             "nut-from-blank", "heel-ferrules", "neck-inserts", "new-neck-plate"},
-}  # fmt: skip
+    "guitar": {
+        "ready-cut-nut",
+        "mechanical-nut",
+        "new-saddles",
+        "new-six-screw-tremolo",
+        "new-tuners",
+        "neck-pickup-single",
+        "bridge-pickup-humbucker",
+        "replacement-neck",
+        "nut-from-blank",
+        "heel-ferrules",
+        "neck-inserts",
+        "new-neck-plate",
+    },
+    "bass": {
+        "ready-cut-nut",
+        "new-saddles",
+        "bass-bridge",
+        "new-bass-tuners",
+        "middle-pickup-bass",
+        "nut-from-blank",
+        "heel-ferrules",
+        "neck-inserts",
+        "new-neck-plate",
+    },
+}
 
 
 @pytest.fixture(scope="module")

@@ -77,10 +77,19 @@ def plainly(verdict: Verdict) -> tuple[object, ...]:
         verdict.outcome,
         verdict.upgrade.part_quantity,
         [
-            (d.task, d.place, d.quantity, d.share, d.extra_min, d.extra_rework_pct, d.rework_times, sorted(d.levels.items()))
+            (
+                d.task,
+                d.place,
+                d.quantity,
+                d.share,
+                d.extra_min,
+                d.extra_rework_pct,
+                d.rework_times,
+                sorted(d.levels.items()),
+            )
             for d in verdict.demands
         ],
-    )  # fmt: skip
+    )
 
 
 def likely_one(job: Job, name: str, chance: random.Random) -> str:
@@ -120,7 +129,7 @@ def tried_by_hand(folder: Path, number: int, seed: int, most: int) -> tuple[int,
             outcomes = tuple(
                 told[turn.upgrade][0] if turn.upgrade in told else "not-offered" for told in (before, after)
             )
-            assert outcomes == turn.outcomes, case  # fmt: skip
+            assert outcomes == turn.outcomes, case
     harmless = [
         n for n, r in job.instrument.items() if r.assumed and is_open(SHOP.intake[n]) and n not in named
     ]

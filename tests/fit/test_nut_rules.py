@@ -11,10 +11,20 @@ from tests.fit.cases import Value, asked, make_case, one, stub_shop, work
 
 D = Decimal
 NUT: dict[str, Value] = {
-    "kind": "guitar-solid", "nut_wid": 42, "nut_seat_w": 3.3, "nut_seat": "flat", "nut_spread": 35.5,
-    "string_n": 6, "fret_h": 1.0, "fret_wear": 0.05, "fret_uneven": 0.05, "nut_clear_b": 0.5,
-    "nut_clear_t": 0.4, "string_gauge_change": False, "br_type": "six-screw-trem",
-}  # fmt: skip
+    "kind": "guitar-solid",
+    "nut_wid": 42,
+    "nut_seat_w": 3.3,
+    "nut_seat": "flat",
+    "nut_spread": 35.5,
+    "string_n": 6,
+    "fret_h": 1.0,
+    "fret_wear": 0.05,
+    "fret_uneven": 0.05,
+    "nut_clear_b": 0.5,
+    "nut_clear_t": 0.4,
+    "string_gauge_change": False,
+    "br_type": "six-screw-trem",
+}
 
 
 @pytest.mark.parametrize(("length", "outcome"), [(41.7, "fits"), (41.6, "no")])

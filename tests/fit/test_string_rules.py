@@ -11,9 +11,14 @@ from tests.fit.cases import Value, make_case, one, run, stub_shop, work
 
 D = Decimal
 PATH: dict[str, Value] = {
-    "kind": "guitar-solid", "nut_spread": 35.5, "fret_n": 22, "board_last_wid": 56, "str_spread": 52.5,
-    "scale": 648, "string_n": 6,
-}  # fmt: skip
+    "kind": "guitar-solid",
+    "nut_spread": 35.5,
+    "fret_n": 22,
+    "board_last_wid": 56,
+    "str_spread": 52.5,
+    "scale": 648,
+    "string_n": 6,
+}
 
 
 def test_r17_formula() -> None:
@@ -50,17 +55,28 @@ def test_r18_poles_under_the_strings(poles: float, outcome: str) -> None:
 
 def test_r18_a_bridge_is_held_against_every_pickup() -> None:
     there: dict[str, Value] = PATH | {
-        "pu_neck": "single", "pu_middle": "none", "pu_bridge": "single", "pole_spread_neck": 50,
-        "pole_spread_middle": 50, "pole_spread_bridge": 50, "pu_x_neck": 486, "pu_x_bridge": 606,
-    }  # fmt: skip
+        "pu_neck": "single",
+        "pu_middle": "none",
+        "pu_bridge": "single",
+        "pole_spread_neck": 50,
+        "pole_spread_middle": 50,
+        "pole_spread_bridge": 50,
+        "pu_x_neck": 486,
+        "pu_x_bridge": 606,
+    }
     found = run("R18", make_case(there, "trem6", {"str_spread": 56}))
     assert [f.outcome for f in found] == ["fits", "warn"]
 
 
 HIGH: dict[str, Value] = {
-    "kind": "guitar-solid", "action_b": 2.4, "action_t": 2.0, "saddle_down": 2.0, "saddle_up": 3.0,
-    "joint": "bolt", "string_h_body": 13,
-}  # fmt: skip
+    "kind": "guitar-solid",
+    "action_b": 2.4,
+    "action_t": 2.0,
+    "saddle_down": 2.0,
+    "saddle_up": 3.0,
+    "joint": "bolt",
+    "string_h_body": 13,
+}
 
 
 def test_r19_shim_formula() -> None:
@@ -141,10 +157,18 @@ def test_r84_string_length() -> None:
 
 
 TUNERS: dict[str, Value] = {
-    "kind": "guitar-solid", "tuner_hole_d": 10, "tuner_hole_back_d": 10, "tuner_n": 6, "tuner_pitch": 25.5,
-    "tuner_screw": "one-slant", "peg_thk": 14.3, "peg_style": "straight-offset", "tree_n": 2, "string_n": 6,
+    "kind": "guitar-solid",
+    "tuner_hole_d": 10,
+    "tuner_hole_back_d": 10,
+    "tuner_n": 6,
+    "tuner_pitch": 25.5,
+    "tuner_screw": "one-slant",
+    "peg_thk": 14.3,
+    "peg_style": "straight-offset",
+    "tree_n": 2,
+    "string_n": 6,
     "balance": "slow",
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize(

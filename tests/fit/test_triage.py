@@ -21,11 +21,26 @@ from tests.fit.cases import Value, plain
 
 D = Decimal
 GOOD: dict[str, Value] = {
-    "twist": 0, "relief": 0.25, "rod_ok": "works", "fret_h": 1.1, "fret_wear": 0.03, "fret_uneven": 0.05,
-    "crack_at": "none", "tier": "B", "saddle_down": 2, "saddle_up": 3, "tuner_play": 10, "pu_neck": "single",
-    "pu_middle": "none", "pu_bridge": "single", "dc_ohm_neck": 6, "dc_ohm_bridge": 6, "strap_hole_ok": True,
-    "smell_mould": False, "papers": True,
-}  # fmt: skip
+    "twist": 0,
+    "relief": 0.25,
+    "rod_ok": "works",
+    "fret_h": 1.1,
+    "fret_wear": 0.03,
+    "fret_uneven": 0.05,
+    "crack_at": "none",
+    "tier": "B",
+    "saddle_down": 2,
+    "saddle_up": 3,
+    "tuner_play": 10,
+    "pu_neck": "single",
+    "pu_middle": "none",
+    "pu_bridge": "single",
+    "dc_ohm_neck": 6,
+    "dc_ohm_bridge": 6,
+    "strap_hole_ok": True,
+    "smell_mould": False,
+    "papers": True,
+}
 
 
 def looked(
@@ -74,7 +89,7 @@ def test_a_good_one_is_fine_on_all_ten() -> None:
         (10, {"papers": False}, {}, "walk-away", 0, 0),
         (10, {}, {"no_name": True}, "walk-away", 0, 0),
     ],
-)  # fmt: skip
+)
 def test_each_check(
     number: int, change: dict[str, Value], seen: dict[str, bool], outcome: str, low: int, high: int
 ) -> None:
@@ -96,9 +111,19 @@ def test_the_sum_adds_both_ends() -> None:
 
 @pytest.mark.parametrize(
     ("number", "assumed"),
-    [(1, "twist"), (2, "rod_ok"), (3, "fret_h"), (4, "crack_at"), (5, "saddle_up"), (6, "tuner_play"),
-     (7, "dc_ohm_neck"), (8, "strap_hole_ok"), (9, "smell_mould"), (10, "papers")],
-)  # fmt: skip
+    [
+        (1, "twist"),
+        (2, "rod_ok"),
+        (3, "fret_h"),
+        (4, "crack_at"),
+        (5, "saddle_up"),
+        (6, "tuner_play"),
+        (7, "dc_ohm_neck"),
+        (8, "strap_hole_ok"),
+        (9, "smell_mould"),
+        (10, "papers"),
+    ],
+)
 def test_what_nobody_looked_at_is_never_fine(number: int, assumed: str) -> None:
     found = looked(assumed=(assumed,))
     assert found.checks[number - 1].outcome == "not-checked"
@@ -107,11 +132,15 @@ def test_what_nobody_looked_at_is_never_fine(number: int, assumed: str) -> None:
 
 @pytest.mark.parametrize(
     ("number", "change", "known", "resale"),
-    [(1, {"twist": 0.7}, ("twist",), "200"), (1, {"twist": -0.7}, ("twist", "relief"), "900"),
-     (2, {"rod_ok": "dead", "relief": 0.5}, ("rod_ok", "relief"), "900"),
-     (3, {"fret_h": 0.6}, ("fret_h",), "200"), (3, {"fret_h": 0.75, "fret_wear": 0.1}, ("fret_h", "fret_wear"), "200"),
-     (10, {"papers": False}, ("papers",), "200")],
-)  # fmt: skip
+    [
+        (1, {"twist": 0.7}, ("twist",), "200"),
+        (1, {"twist": -0.7}, ("twist", "relief"), "900"),
+        (2, {"rod_ok": "dead", "relief": 0.5}, ("rod_ok", "relief"), "900"),
+        (3, {"fret_h": 0.6}, ("fret_h",), "200"),
+        (3, {"fret_h": 0.75, "fret_wear": 0.1}, ("fret_h", "fret_wear"), "200"),
+        (10, {"papers": False}, ("papers",), "200"),
+    ],
+)
 def test_what_ends_it_is_told_whatever_else_nobody_looked_at(
     number: int, change: dict[str, Value], known: tuple[str, ...], resale: str
 ) -> None:
@@ -165,7 +194,12 @@ SILENT: dict[str, Value] = {"dc_ohm_neck": 0, "dc_ohm_bridge": 0}
         (WORN | DEAD_ROD | CRACK | BOLT, 180, 180, {2: "neck", 3: "", 4: ""}),
         # a glued neck is not changed: its rod is freed, 45 to 90, beside 260 and 60 to 150
         (WORN | DEAD_ROD | CRACK | {"joint": "set"}, 365, 500, {2: "freed-rod", 3: "refret", 4: "crack"}),
-        (WORN | DEAD_ROD | CRACK, 500, 590, {2: "neck", 3: "refret", 4: "crack"}),  # nobody looked at the joint
+        (
+            WORN | DEAD_ROD | CRACK,
+            500,
+            590,
+            {2: "neck", 3: "refret", 4: "crack"},
+        ),  # nobody looked at the joint
         # worn frets alone: another neck at 180 is less than a refret at 260
         (WORN | BOLT, 180, 180, {3: "neck"}),
         # a level at 108 is less than the neck, but falls away where the neck is needed anyway
@@ -191,7 +225,7 @@ SILENT: dict[str, Value] = {"dc_ohm_neck": 0, "dc_ohm_bridge": 0}
         ({"dc_ohm_neck": 0, "jack_state": "dead"}, 35, 70, {7: "pickup-neck jack"}),
         ({"jack_state": "dead"}, 10, 20, {7: "jack"}),
     ],
-)  # fmt: skip
+)
 def test_the_least_work_and_nothing_twice(
     change: dict[str, Value], low: int, high: int, mends: dict[int, str]
 ) -> None:
@@ -209,12 +243,24 @@ def test_drawn_faults_are_mended_for_the_least() -> None:
     """The sum is that of a plain search over all ways; never more than one by one, never less than the dearest."""
     draw = random.Random(11)
     choices: dict[str, list[Value]] = {
-        "relief": [0.25, 0.7], "rod_ok": ["works", "dead"], "fret_h": [0.8, 1.1], "fret_wear": [0.03, 0.09],
-        "fret_uneven": [0.05, 0.09], "crack_at": ["none", "pocket", "peghead"], "tier": ["C"],
-        "saddle_down": [2, 0.3], "saddle_up": [3, 0.3], "tuner_play": [10, 50], "dc_ohm_neck": [6, 0],
-        "dc_ohm_bridge": [6, 0], "strap_hole_ok": [True, False], "joint": ["bolt", "set"],
-        "jack_state": ["good", "loose", "dead"], "high_fret_n": [0, 2, 9], "grooved_n": [0, 4, 15],
-    }  # fmt: skip
+        "relief": [0.25, 0.7],
+        "rod_ok": ["works", "dead"],
+        "fret_h": [0.8, 1.1],
+        "fret_wear": [0.03, 0.09],
+        "fret_uneven": [0.05, 0.09],
+        "crack_at": ["none", "pocket", "peghead"],
+        "tier": ["C"],
+        "saddle_down": [2, 0.3],
+        "saddle_up": [3, 0.3],
+        "tuner_play": [10, 50],
+        "dc_ohm_neck": [6, 0],
+        "dc_ohm_bridge": [6, 0],
+        "strap_hole_ok": [True, False],
+        "joint": ["bolt", "set"],
+        "jack_state": ["good", "loose", "dead"],
+        "high_fret_n": [0, 2, 9],
+        "grooved_n": [0, 4, 15],
+    }
     shared = 0
     for _ in range(400):
         found = looked({name: draw.choice(values) for name, values in choices.items()})

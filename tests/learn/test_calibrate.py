@@ -33,8 +33,10 @@ def menu_of_hidden(shop: Shop, seed: int) -> tuple[list[Entry], dict[str, float]
     """Ten prices as a shop posts them (rounded as its tables round) and two times, of a hidden charge and speeds."""
     draw = random.Random(seed)
     charge = Decimal(draw.randint(50, 110))
-    groups = {group: draw.choice((0.75, 0.85, 1.0, 1.0, 1.15, 1.3))
-              for group in sorted({task.group for task in shop.tasks.values()})}  # fmt: skip
+    groups = {
+        group: draw.choice((0.75, 0.85, 1.0, 1.0, 1.15, 1.3))
+        for group in sorted({task.group for task in shop.tasks.values()})
+    }
     hidden = with_factors(shop, groups, charge)
     rows = {name: row_of(hidden, shop.menu.jobs[name]) for name in names(shop)}
     entries = [Entry(name, price=row.price) for name, row in rows.items()]
@@ -108,9 +110,11 @@ def test_the_posted_middles_as_a_menu(default: Shop) -> None:
 
 def moved(found: Calibration) -> None:
     """What moves and what cannot."""
-    print(f"{len(found.held)} prices: charge {found.charge_before} -> {found.charge}; "
-          + ", ".join(f"{name} x {factor:.2f}" for name, factor in found.moved.items())
-          + f"; cannot hold: {len(found.clashes)}")  # fmt: skip
+    print(
+        f"{len(found.held)} prices: charge {found.charge_before} -> {found.charge}; "
+        + ", ".join(f"{name} x {factor:.2f}" for name, factor in found.moved.items())
+        + f"; cannot hold: {len(found.clashes)}"
+    )
 
 
 def test_slips_of_the_own_menu_are_told(default: Shop, tmp_path: Path) -> None:
@@ -119,8 +123,10 @@ def test_slips_of_the_own_menu_are_told(default: Shop, tmp_path: Path) -> None:
     with pytest.raises(InputError) as told:
         read_entries([str(file), "jack=cheap", "set-up-hardtail=70", "no-file.csv"], default)
     assert {issue.problem for issue in told.value.issues} == {
-        "no job of the menu has this name", "cannot be read", "stands twice"
-    }  # fmt: skip
+        "no job of the menu has this name",
+        "cannot be read",
+        "stands twice",
+    }
     with pytest.raises(InputError, match="nothing of your menu"):
         read_entries([], default)
     file.write_text("job,cost\n")

@@ -132,8 +132,14 @@ def test_a_level_that_was_learned_has_most_jobs_later(tmp_path: Path, shop: Shop
     folder.mkdir()
     with Ledger(folder / "ledger.sqlite", new=True) as ledger:
         fill(ledger, 20, true=1.5)
-        accept(ledger, folder, (), at("2026-10-06 09:00"), None,
-               [one for one in factors(ledger, shop).values if one.proposed])  # fmt: skip
+        accept(
+            ledger,
+            folder,
+            (),
+            at("2026-10-06 09:00"),
+            None,
+            [one for one in factors(ledger, shop).values if one.proposed],
+        )
         first = load_shop(folder).metals["stainless"].level
         draw = random.Random(2)
         for number in range(40):
@@ -202,8 +208,12 @@ def test_a_small_or_large_factor_of_the_shop_moves_by_what_was_learned(
                 TASK, *(HARD if hard else SOFT), SECONDS, round(float(stands) * 1e6) if hard else 1_000_000
             )
             jobs.book(ledger, booking(f"job-{number}"), at("2026-10-05 09:00"))
-            jobs.give_quote(ledger, f"job-{number}", offered(seconds={TASK: SECONDS}, factors=(one,)),
-                            at("2026-10-05 09:05"))  # fmt: skip
+            jobs.give_quote(
+                ledger,
+                f"job-{number}",
+                offered(seconds={TASK: SECONDS}, factors=(one,)),
+                at("2026-10-05 09:05"),
+            )
             jobs.accept(ledger, f"job-{number}", None, None, at("2026-10-05 09:10"))
             took = round(SECONDS * (1.2 if hard else 1) * exp(draw.gauss(0, 0.05)))
             timers.typed(ledger, f"job-{number}", TASK, took, at("2026-10-05 12:00"))

@@ -111,7 +111,11 @@ def test_the_command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None
     with begun(tmp_path) as ledger:
         for name, file in (("own", "example:resale-flip"), ("other", "")):
             of = booking(name, kind="resale", customer="")
-            jobs.book(ledger, jobs.Booking(of.id, of.kind, of.what, of.instrument, "USD", file=file), at(f"{FIRST} 09:00"))  # fmt: skip
+            jobs.book(
+                ledger,
+                jobs.Booking(of.id, of.kind, of.what, of.instrument, "USD", file=file),
+                at(f"{FIRST} 09:00"),
+            )
             for state in TO_SALE:
                 jobs.move(ledger, name, state, at(f"{FIRST} 10:00"))
     where = ["--ledger", str(tmp_path / "ledger.sqlite"), "--now", f"{FIRST} 12:00"]

@@ -61,8 +61,10 @@ def test_a_hidden_truth_is_recovered_better_than_by_handbook_or_average(
     jobs: int, interrupted: float
 ) -> None:
     learned, handbook, plain, coverage = errors(jobs, 30, interrupted)
-    print(f"{jobs} jobs, {interrupted:.0%} interrupted: learned {learned:.3f}, handbook {handbook:.3f}, "
-          f"plain {plain:.3f}, within 80 %: {coverage:.1%}")  # fmt: skip
+    print(
+        f"{jobs} jobs, {interrupted:.0%} interrupted: learned {learned:.3f}, handbook {handbook:.3f}, "
+        f"plain {plain:.3f}, within 80 %: {coverage:.1%}"
+    )
     assert learned < handbook
     assert learned < plain
     assert 0.74 <= coverage <= 0.88

@@ -183,17 +183,24 @@ def test_ten_years_of_logs(tmp_path: Path, default: Shop) -> None:
         ledger.write("INSERT INTO customer (name) VALUES ('c')")
         for n in range(5000):
             moment = f"{2016 + n // 500}-{n % 12 + 1:02d}-05T08:00:00Z"
-            ledger.write("INSERT INTO job (id, customer, kind, what, instrument, currency, state)"
-                         " VALUES (?, 1, 'commission', 'x', 'guitar', 'USD', 'paid')", (f"j{n}",))  # fmt: skip
-            ledger.write("INSERT INTO quote VALUES (?, ?, ?, 60, 20000, 0, 20000, 4000, 'USD', '[]')",
-                         (f"q{n}", f"j{n}", moment))  # fmt: skip
+            ledger.write(
+                "INSERT INTO job (id, customer, kind, what, instrument, currency, state)"
+                " VALUES (?, 1, 'commission', 'x', 'guitar', 'USD', 'paid')",
+                (f"j{n}",),
+            )
+            ledger.write(
+                "INSERT INTO quote VALUES (?, ?, ?, 60, 20000, 0, 20000, 4000, 'USD', '[]')",
+                (f"q{n}", f"j{n}", moment),
+            )
             ledger.write("UPDATE job SET accepted_quote = ? WHERE id = ?", (f"q{n}", f"j{n}"))
             for name in names:
                 ledger.write("INSERT INTO quote_task VALUES (?, ?, 1200)", (f"q{n}", name))
         for n in range(150_000):
-            ledger.write("INSERT INTO spell (job, task, kind, seconds, source, at, ahead_min)"
-                         " VALUES (?, ?, 'hands', ?, 'timer', '2026-10-05T08:00:00Z', 60)",
-                         (f"j{n % 5000}", names[n // 5000 % 20], draw.randrange(300, 2400)))  # fmt: skip
+            ledger.write(
+                "INSERT INTO spell (job, task, kind, seconds, source, at, ahead_min)"
+                " VALUES (?, ?, 'hands', ?, 'timer', '2026-10-05T08:00:00Z', 60)",
+                (f"j{n % 5000}", names[n // 5000 % 20], draw.randrange(300, 2400)),
+            )
     with Ledger(path) as ledger:
         start = time.process_time()
         found = lesson(ledger, default, {})

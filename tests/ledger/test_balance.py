@@ -260,8 +260,9 @@ def test_a_parcel_after_the_promise_is_told_in_the_row_of_its_job(tmp_path: Path
             tell_parcel(ledger, Parcel("north", job=job, upgrade="tuners"), date(2026, 11, 15), NOW)
         found = board(ledger, jobs.Storage(NOW, no_storage))["in"]
         assert {row["job"]: row["note"] for row in found} == {
-            "blue": "tuners for blue from north is expected on 2026-11-15, after the promise", "red": "",
-        }  # fmt: skip
+            "blue": "tuners for blue from north is expected on 2026-11-15, after the promise",
+            "red": "",
+        }
 
 
 def test_a_paused_task_is_ended_not_typed_beside_itself(tmp_path: Path) -> None:

@@ -13,11 +13,25 @@ from estimator.ledger.clock import kept_moment, minutes_text, read_moment, read_
 @pytest.mark.parametrize(
     ("typed", "seconds"),
     [
-        ("12 min", 720), ("12min", 720), ("0:15", 900), ("1:05", 3900), ("1 h 5", 3900), ("1h05", 3900),
-        ("1 h 5 min", 3900), ("70", 4200), (" 70  ", 4200), ("1.5 h", 5400), ("1/2 h", 1800), ("90 s", 90),
-        ("1 hour 5", 3900), ("0", 0), ("2 hrs", 7200), ("7.5", 450), ("24 h", 86400),
+        ("12 min", 720),
+        ("12min", 720),
+        ("0:15", 900),
+        ("1:05", 3900),
+        ("1 h 5", 3900),
+        ("1h05", 3900),
+        ("1 h 5 min", 3900),
+        ("70", 4200),
+        (" 70  ", 4200),
+        ("1.5 h", 5400),
+        ("1/2 h", 1800),
+        ("90 s", 90),
+        ("1 hour 5", 3900),
+        ("0", 0),
+        ("2 hrs", 7200),
+        ("7.5", 450),
+        ("24 h", 86400),
     ],
-)  # fmt: skip
+)
 def test_minutes_are_read_in_any_usual_form(typed: str, seconds: int) -> None:
     assert read_seconds(typed) == seconds
 

@@ -125,9 +125,11 @@ def test_slow_work_moves_promises_and_says_so(tmp_path: Path) -> None:
     assert mine["commission"].job.for_customer
     assert "commission: the customer was told Wed 7 Oct 2026, the plan promises" in flat
     assert flat.count("tell the customer") == sum(
-        f"{name}: {words}" in flat for name, one in mine.items() if one.job.for_customer
+        f"{name}: {words}" in flat
+        for name, one in mine.items()
+        if one.job.for_customer
         for words in ("the customer was told", "promised Wed", "promised Thu", "promised Fri")
-    )  # fmt: skip
+    )
 
 
 def test_a_job_that_is_ready_has_all_its_work_done(tmp_path: Path) -> None:
@@ -274,7 +276,12 @@ def test_the_command(
     assert run([*command, "--progress", "week.json", "--now", "2026-10-05 10:00+02:00", "--json"]) == 0
     told = json.loads(capsys.readouterr().out)
     assert [one["job"] for one in told["again"]["recorded"]] == ["school", "commission", "bass"]
-    for more in (["--progress", "no.json"], ["--now", "2026-10-05"], ["--progress", "week.json", "--gain"],
-                 ["--progress", "week.json", "--state", "x.toml"], ["--progress", "week.json", "--now", "soon"]):  # fmt: skip
+    for more in (
+        ["--progress", "no.json"],
+        ["--now", "2026-10-05"],
+        ["--progress", "week.json", "--gain"],
+        ["--progress", "week.json", "--state", "x.toml"],
+        ["--progress", "week.json", "--now", "soon"],
+    ):
         assert run([*command, *more]) == 2
         assert "Traceback" not in capsys.readouterr().err

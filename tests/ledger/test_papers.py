@@ -44,8 +44,16 @@ def test_an_invoice_says_what_was_agreed_paid_and_is_left(tmp_path: Path) -> Non
     with told(tmp_path) as ledger:
         it = paper(ledger, "blue", "invoice", NOW)
     words = words_of(paper_html(it, shop().terms, "A4"))
-    for part in ("Invoice I2026-001", "For A. Customer, 555 0100", "serial number S123", "Work 184.00 USD", "Tax 16.00 USD",
-                 "Agreed 200.00 USD", "Deposit, Tue 6 Oct 2026 50.00 USD", "Left to pay 150.00 USD"):  # fmt: skip
+    for part in (
+        "Invoice I2026-001",
+        "For A. Customer, 555 0100",
+        "serial number S123",
+        "Work 184.00 USD",
+        "Tax 16.00 USD",
+        "Agreed 200.00 USD",
+        "Deposit, Tue 6 Oct 2026 50.00 USD",
+        "Left to pay 150.00 USD",
+    ):
         assert part in words
     assert sum(line.amount or 0 for line in it.lines[:-1]) == it.lines[-1].amount == 20000
 
@@ -102,8 +110,14 @@ def test_a_claim_ticket_says_when_and_what_is_due_then(tmp_path: Path) -> None:
     with told(tmp_path) as ledger:
         jobs.accept(ledger, "blue", None, date(2026, 10, 30), at("2026-10-08 09:00"))
         words = words_of(paper_html(paper(ledger, "blue", "claim-ticket", NOW), shop().terms, "A4"))
-    for part in ("Claim ticket blue", "With us since Mon 5 Oct 2026", "Promised for Fri 30 Oct 2026",
-                 "To pay on collection 150.00 USD", "Please bring this ticket", "Storage is free for"):  # fmt: skip
+    for part in (
+        "Claim ticket blue",
+        "With us since Mon 5 Oct 2026",
+        "Promised for Fri 30 Oct 2026",
+        "To pay on collection 150.00 USD",
+        "Please bring this ticket",
+        "Storage is free for",
+    ):
         assert part in words
 
 
@@ -255,13 +269,26 @@ def test_the_commands(
     monkeypatch.chdir(tmp_path)
     told(tmp_path).close()
     (tmp_path / "front.jpg").write_bytes(b"x")
-    for line in ("photo blue front.jpg", "agree blue words", "instrument S123", "show blue",
-                 "paper blue invoice --page i.html -o i.xlsx", "paper blue receipt --page r.html --json"):  # fmt: skip
+    for line in (
+        "photo blue front.jpg",
+        "agree blue words",
+        "instrument S123",
+        "show blue",
+        "paper blue invoice --page i.html -o i.xlsx",
+        "paper blue receipt --page r.html --json",
+    ):
         assert run(["ledger", *line.split()]) == 0
         assert capsys.readouterr().out.strip()
     assert {"i.html", "i.xlsx", "r.html"} <= {path.name for path in tmp_path.iterdir()}
-    for line in ("photo blue none.jpg", "agree blue x --quote 1", "instrument none", "paper blue invoice",
-                 "paper blue invoice --page i.html", "paper blue bill --page b.html", "paper x invoice --page x.html",
-                 "paper blue invoice --page i.pdf"):  # fmt: skip
+    for line in (
+        "photo blue none.jpg",
+        "agree blue x --quote 1",
+        "instrument none",
+        "paper blue invoice",
+        "paper blue invoice --page i.html",
+        "paper blue bill --page b.html",
+        "paper x invoice --page x.html",
+        "paper blue invoice --page i.pdf",
+    ):
         assert run(["ledger", *line.split()]) == 2
         assert "next: " in capsys.readouterr().err

@@ -28,8 +28,11 @@ def test_estimate_against_actual_by_job_and_task(tmp_path: Path) -> None:
         timers.typed(ledger, "red", "nut", 1500, now)
         rows = reports.estimate_against_actual(ledger, "blue")
         assert [(r["task"], r["planned_s"], r["taken_s"], r["beyond_s"]) for r in rows] == [
-            ("frets", 3600, 3000, -600), ("nut", 1200, 1500, 300), ("search", None, 300, None), ("wiring", 600, 0, -600),
-        ]  # fmt: skip
+            ("frets", 3600, 3000, -600),
+            ("nut", 1200, 1500, 300),
+            ("search", None, 300, None),
+            ("wiring", 600, 0, -600),
+        ]
         assert reports.by_task(ledger) == []
         for job in ("blue", "red"):
             for state in ("at-work", "ready"):
@@ -108,8 +111,10 @@ def test_cash_by_month_of_the_shops_calendar(tmp_path: Path) -> None:
         stock_move(
             ledger, "bought", "strings", 10**6, at("2026-11-03 09:00"), Beside(cents=2500, currency="USD")
         )
-        found = [[row[k] for k in ("month", "in_cents", "out_cents", "stock_cents", "left_cents")]
-                 for row in reports.cash_by_month(ledger)]  # fmt: skip
+        found = [
+            [row[k] for k in ("month", "in_cents", "out_cents", "stock_cents", "left_cents")]
+            for row in reports.cash_by_month(ledger)
+        ]
         assert found == [["2026-10", 5000, 0, 0, 5000], ["2026-11", 16000, 1000, 2500, 12500]]
 
 
@@ -136,9 +141,18 @@ def test_what_the_warranty_took(tmp_path: Path) -> None:
     with begun(tmp_path) as ledger:
         come_back(ledger)
         assert reports.warranty(ledger) == [
-            {"kind": "commission", "currency": "USD", "jobs": 1, "returned": 1, "taken_s": 3600, "refund_cents": 2000,
-             "unpriced": 1, "materials_cents": 700, "returned_percent": 100}
-        ]  # fmt: skip
+            {
+                "kind": "commission",
+                "currency": "USD",
+                "jobs": 1,
+                "returned": 1,
+                "taken_s": 3600,
+                "refund_cents": 2000,
+                "unpriced": 1,
+                "materials_cents": 700,
+                "returned_percent": 100,
+            }
+        ]
 
 
 def test_where_the_hours_went(tmp_path: Path) -> None:
@@ -201,5 +215,6 @@ def test_hours_by_month_go_by_the_shops_clock(tmp_path: Path) -> None:
         typed(ledger, "blue", "nut", 3600, at("2026-11-01 00:30"))
         typed(ledger, "blue", "nut", 60, at("2026-10-31 23:30"))
         assert [(row["month"], row["client_s"]) for row in reports.hours_by_month(ledger)] == [
-            ("2026-10", 60), ("2026-11", 3600)
-        ]  # fmt: skip
+            ("2026-10", 60),
+            ("2026-11", 3600),
+        ]

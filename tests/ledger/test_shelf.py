@@ -48,13 +48,22 @@ def test_drawn_uses_agree_with_the_formula_in_floats() -> None:
 
 def move(day: str, millionths: int, kind: str = "", best_before: str | None = None) -> Row:
     kind = kind or ("bought" if millionths > 0 else "used")
-    return {"item": "glue", "kind": kind, "millionths": millionths, "best_before": best_before,
-            "at": f"{day}T09:00:00Z", "ahead_min": 0}  # fmt: skip
+    return {
+        "item": "glue",
+        "kind": kind,
+        "millionths": millionths,
+        "best_before": best_before,
+        "at": f"{day}T09:00:00Z",
+        "ahead_min": 0,
+    }
 
 
 def test_what_goes_off_first_is_used_first() -> None:
-    moves = [move("2026-01-05", 2 * M, best_before="2027-01-01"), move("2026-02-05", 2 * M, best_before="2026-12-01"),
-             move("2026-03-05", -3 * M)]  # fmt: skip
+    moves = [
+        move("2026-01-05", 2 * M, best_before="2027-01-01"),
+        move("2026-02-05", 2 * M, best_before="2026-12-01"),
+        move("2026-03-05", -3 * M),
+    ]
     assert lots_of(moves, M) == [StockLot(date(2026, 1, 5), 2 * M, date(2027, 1, 1), M, None)]
 
 

@@ -31,9 +31,13 @@ def test_what_is_left_after_each_kind(tmp_path: Path) -> None:
         assert (counted["change_millionths"], counted["left_millionths"]) == (-1_500_000, 3 * M)
         before = ledger.tables()
         for kind, item, many, cents in (
-            ("used", "strings", 4 * M, 0), ("spoiled", "wire", 1, 0), ("used", "strings", 0, 0),
-            ("lost", "strings", M, 0), ("used", "strings", M, 100), ("bought", " ", M, 0),
-        ):  # fmt: skip
+            ("used", "strings", 4 * M, 0),
+            ("spoiled", "wire", 1, 0),
+            ("used", "strings", 0, 0),
+            ("lost", "strings", M, 0),
+            ("used", "strings", M, 100),
+            ("bought", " ", M, 0),
+        ):
             with pytest.raises(InputError, match="next: "):
                 stock_move(ledger, kind, item, many, NOW, Beside(cents=cents))
         assert ledger.tables() == before

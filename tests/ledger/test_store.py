@@ -151,8 +151,11 @@ def test_a_full_disk_is_told_and_loses_nothing(tmp_path: Path) -> None:
 
     run = subprocess.run(
         [sys.executable, "-c", WRITER, str(path), "w", "100000"],
-        capture_output=True, text=True, preexec_fn=little_room, check=False,
-    )  # fmt: skip
+        capture_output=True,
+        text=True,
+        preexec_fn=little_room,
+        check=False,
+    )
     *told, last = run.stdout.splitlines()
     assert run.returncode == 3, run.stderr
     assert "the disk is full" in last

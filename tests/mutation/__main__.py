@@ -42,29 +42,49 @@ MEMORY = 6 * 1024**3
 SECONDS = 900
 """Memory in bytes and processor time that the tests of one mistake may take."""
 DRAWN_FROM = (
-    "estimator/estimate/", "estimator/choose/", "estimator/schedule/verify.py",
-    "estimator/schedule/serial_sgs.py", "estimator/price/",
-)  # fmt: skip
+    "estimator/estimate/",
+    "estimator/choose/",
+    "estimator/schedule/verify.py",
+    "estimator/schedule/serial_sgs.py",
+    "estimator/price/",
+)
 # dear mistakes, always tried: file, the text that stands there once, what it becomes
 KEPT = (
-    ("estimator/schedule/serial_sgs.py",
-     "self.air[DUSTY].append((assignment.start, assignment.end))\n        elif operation.air == WET:\n"
-     "            self.air[WET].append((assignment.start, assignment.free))",
-     "self.air[DUSTY].append((assignment.start, assignment.free))\n        elif operation.air == WET:\n"
-     "            self.air[WET].append((assignment.start, assignment.end))"),
-    ("estimator/schedule/serial_sgs.py", "(WET, end) if operation.air == DUSTY else (DUSTY, free)",
-     "(DUSTY, end) if operation.air == DUSTY else (WET, free)"),
-    ("estimator/estimate/commission.py", "min(max(share, terms.fee_least), terms.fee_most)",
-     "max(share, terms.fee_least)"),
-    ("estimator/estimate/freight.py", "sums[parcel.supplier] >= parcel.free_from",
-     "sums[parcel.supplier] > parcel.free_from"),
-    ("estimator/choose/milp/freight.py", "model.bounds(basket)[1] >= free_from",
-     "model.bounds(basket)[1] > free_from"),
-    ("estimator/choose/milp/freight.py", "basket.add(free, -free_from), 0,",
-     "basket.add(free, -free_from - 1), 0,"),
+    (
+        "estimator/schedule/serial_sgs.py",
+        "self.air[DUSTY].append((assignment.start, assignment.end))\n        elif operation.air == WET:\n"
+        "            self.air[WET].append((assignment.start, assignment.free))",
+        "self.air[DUSTY].append((assignment.start, assignment.free))\n        elif operation.air == WET:\n"
+        "            self.air[WET].append((assignment.start, assignment.end))",
+    ),
+    (
+        "estimator/schedule/serial_sgs.py",
+        "(WET, end) if operation.air == DUSTY else (DUSTY, free)",
+        "(DUSTY, end) if operation.air == DUSTY else (WET, free)",
+    ),
+    (
+        "estimator/estimate/commission.py",
+        "min(max(share, terms.fee_least), terms.fee_most)",
+        "max(share, terms.fee_least)",
+    ),
+    (
+        "estimator/estimate/freight.py",
+        "sums[parcel.supplier] >= parcel.free_from",
+        "sums[parcel.supplier] > parcel.free_from",
+    ),
+    (
+        "estimator/choose/milp/freight.py",
+        "model.bounds(basket)[1] >= free_from",
+        "model.bounds(basket)[1] > free_from",
+    ),
+    (
+        "estimator/choose/milp/freight.py",
+        "basket.add(free, -free_from), 0,",
+        "basket.add(free, -free_from - 1), 0,",
+    ),
     ("estimator/choose/verify/choice.py", "basket < parcel.free_from", "basket <= parcel.free_from"),
     ("estimator/batch/verify.py", "sum(mine) >= seller.free_from", "sum(mine) > seller.free_from"),
-)  # fmt: skip
+)
 # a first failure is enough, so nothing is shrunk; drawn cases are the same in every run
 PYTEST = """
 import sys, pytest
@@ -161,10 +181,15 @@ def _first_failure(tests: Sequence[str], copy: Path, limit: float) -> str:
     """The first failure of the tests of a copy, "" for none."""
     # a mistake may ask for memory or time without end, even where this program is stopped meanwhile
     run = subprocess.Popen(
-        [sys.executable, "-c", PYTEST, *tests], cwd=copy, env={**os.environ, "PYTHONPATH": str(copy)},
-        stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, start_new_session=True,
+        [sys.executable, "-c", PYTEST, *tests],
+        cwd=copy,
+        env={**os.environ, "PYTHONPATH": str(copy)},
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        text=True,
+        start_new_session=True,
         preexec_fn=_bounded,
-    )  # fmt: skip
+    )
     try:
         said, _ = run.communicate(timeout=limit)
     except subprocess.TimeoutExpired:

@@ -43,14 +43,31 @@ OFF_THE_INSTRUMENT = (
 FITTING_GROUPS = ("electronics", "guard")
 """Groups of which everything goes on the body, but for what is done in the hand or opens a hole."""
 FITTED_TO_BODY = (
-    "mount-bridge", "fit-two-post-bushings", "fit-spring", "fit-string-ferrules", "ground-bridge",
-    "fit-strap-button", "fit-jack-plate", "shim-neck", "refit-neck", "fit-replacement-neck",
-)  # fmt: skip
+    "mount-bridge",
+    "fit-two-post-bushings",
+    "fit-spring",
+    "fit-string-ferrules",
+    "ground-bridge",
+    "fit-strap-button",
+    "fit-jack-plate",
+    "shim-neck",
+    "refit-neck",
+    "fit-replacement-neck",
+)
 FITTED_TO_NECK = ("fit-tuner", "fit-string-tree", "finish-glue-nut", "fit-mechanical-nut", "refit-neck")
 CUTS_WOOD = (
-    "plug-hole", "plug-small-hole", "drill-hole", "drill-string-through", "enlarge-tremolo-cavity", "route-cavity",
-    "contour-body", "contour-heel", "drill-neck-ferrules", "enlarge-control-hole", "repair-crack",
-)  # fmt: skip
+    "plug-hole",
+    "plug-small-hole",
+    "drill-hole",
+    "drill-string-through",
+    "enlarge-tremolo-cavity",
+    "route-cavity",
+    "contour-body",
+    "contour-heel",
+    "drill-neck-ferrules",
+    "enlarge-control-hole",
+    "repair-crack",
+)
 COMES_OFF = ("strings-off", "strip-hardware", "strip-electronics", "remove-neck", "extract-stuck-fastener")
 BACK_ON_BODY = ("bridge-back", "small-parts-back", "reassembly")
 BACK_ON_NECK = ("tuners-back",)
@@ -110,10 +127,14 @@ def done_in(plan: Plan) -> list[Done]:
         bare, _, where = rest.partition("@")
         found.append(
             Done(
-                booked.operation, name, bare.partition("#")[0], where, calendar.elapsed_at_start(booked.start),
+                booked.operation,
+                name,
+                bare.partition("#")[0],
+                where,
+                calendar.elapsed_at_start(booked.start),
                 calendar.elapsed_at_end(booked.end),
             )
-        )  # fmt: skip
+        )
     return found
 
 
@@ -205,8 +226,13 @@ def bored_before_finish(done: list[Done]) -> Iterator[str]:
 
 
 RULES: tuple[Rule, ...] = (
-    bare_while_finished, off_before_bare, cured, clean_air, back_before_strings, bored_before_finish,
-)  # fmt: skip
+    bare_while_finished,
+    off_before_bare,
+    cured,
+    clean_air,
+    back_before_strings,
+    bored_before_finish,
+)
 
 
 def breaches(done: list[Done]) -> list[str]:

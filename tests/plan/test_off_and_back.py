@@ -25,19 +25,42 @@ ME = (Person("me", 4),)
 FRET_WORK = tuple(name for name, row in shop().tasks.items() if row.group == "frets")
 ON_THE_NECK = (
     *(name for name in FRET_WORK if name != "cut-bend-fretwire"),
-    "clean-oil-board", "roll-board-edges", "sand-neck-back", "remove-nut", "finish-glue-nut", "fit-mechanical-nut",
-)  # fmt: skip
+    "clean-oil-board",
+    "roll-board-edges",
+    "sand-neck-back",
+    "remove-nut",
+    "finish-glue-nut",
+    "fit-mechanical-nut",
+)
 """Work on a neck; wire is bent away from it."""
 ON_GUARD = (
-    "shield-cavity-foil", "fit-pickup-two-wire", "fit-pickup-four-wire", "fit-pot", "fit-switch", "fit-harness",
-)  # fmt: skip
+    "shield-cavity-foil",
+    "fit-pickup-two-wire",
+    "fit-pickup-four-wire",
+    "fit-pot",
+    "fit-switch",
+    "fit-harness",
+)
 CONNECTED = (
-    "fit-pickup-two-wire", "fit-pickup-four-wire", "fit-pot", "fit-switch", "fit-cap", "wire-coil-split",
-)  # fmt: skip
+    "fit-pickup-two-wire",
+    "fit-pickup-four-wire",
+    "fit-pot",
+    "fit-switch",
+    "fit-cap",
+    "wire-coil-split",
+)
 TIGHTENED = (
-    "refit-neck", "fit-replacement-neck", "mount-bridge", "fit-guard", "fit-tuner", "fit-strap-button", "swap-saddles",
-    "strip-hardware@bridge-back", "strip-hardware@tuners-back", "strip-hardware@small-parts-back",
-)  # fmt: skip
+    "refit-neck",
+    "fit-replacement-neck",
+    "mount-bridge",
+    "fit-guard",
+    "fit-tuner",
+    "fit-strap-button",
+    "swap-saddles",
+    "strip-hardware@bridge-back",
+    "strip-hardware@tuners-back",
+    "strip-hardware@small-parts-back",
+)
 """What goes on with screws or nuts that the bench tightens once more."""
 
 
@@ -140,9 +163,13 @@ def laid_out_from_the_neck(order: Order) -> Iterator[str]:
 RULES: tuple[Rule, ...] = (
     marked_when_all_is_there_for_levelling,
     laid_out_from_the_neck,
-    block_in_before_bridge, wedges_against_a_bridge_that_is_on,
-    neck_off_while_worked_on, all_on_before_tightened, guard_cut_before_wired, shielded_then_wired_then_tried,
-)  # fmt: skip
+    block_in_before_bridge,
+    wedges_against_a_bridge_that_is_on,
+    neck_off_while_worked_on,
+    all_on_before_tightened,
+    guard_cut_before_wired,
+    shielded_then_wired_then_tried,
+)
 
 
 def operations(name: str, chosen: list[str]) -> list[Operation]:
@@ -171,12 +198,27 @@ def drawn(chance: random.Random, name: str, wanted: tuple[str, ...] = ()) -> lis
 
 
 KINDS = (
-    (), ("two-post", "replacement-neck"), ("hardtail", "replacement-neck", "polish-body"), ("level-crown",), ("refret",), ("refret", "shim-neck"), ("polish-frets", "reseat-neck", "roll-board"),
-    ("hardtail",), ("hardtail", "refinish"), ("hardtail", "polish-body"), ("hardtail", "level-crown"),
-    ("block-tremolo",), ("block-tremolo", "polish-body"), ("block-tremolo", "new-block"), ("two-post", "refret"),
-    ("guard-from-blank", "bridge-pickup-humbucker"), ("shield-paint", "new-harness", "neck-pickup"),
-    ("new-guard", "new-switch", "shield-paint"), ("oil-neck", "level-crown"), ("refinish", "refret"),
-)  # fmt: skip
+    (),
+    ("two-post", "replacement-neck"),
+    ("hardtail", "replacement-neck", "polish-body"),
+    ("level-crown",),
+    ("refret",),
+    ("refret", "shim-neck"),
+    ("polish-frets", "reseat-neck", "roll-board"),
+    ("hardtail",),
+    ("hardtail", "refinish"),
+    ("hardtail", "polish-body"),
+    ("hardtail", "level-crown"),
+    ("block-tremolo",),
+    ("block-tremolo", "polish-body"),
+    ("block-tremolo", "new-block"),
+    ("two-post", "refret"),
+    ("guard-from-blank", "bridge-pickup-humbucker"),
+    ("shield-paint", "new-harness", "neck-pickup"),
+    ("new-guard", "new-switch", "shield-paint"),
+    ("oil-neck", "level-crown"),
+    ("refinish", "refret"),
+)
 
 
 @pytest.mark.parametrize("kind", KINDS, ids=lambda kind: "-".join(kind) or "any")

@@ -50,8 +50,18 @@ TAKEN_APART = ("strip", "clean", "desk")
 FIRST = {
     # what has to be done before what, wherever both are done on one instrument: common practice
     "strings-off": (
-        "remove-neck", "strip-hardware", "strip-electronics", "remove-nut", "level-frets", "pull-frets",
-        "prep-fretwork", "fit-tuner", "swap-saddles", "fit-tremolo-block", "mount-bridge", "string-up",
+        "remove-neck",
+        "strip-hardware",
+        "strip-electronics",
+        "remove-nut",
+        "level-frets",
+        "pull-frets",
+        "prep-fretwork",
+        "fit-tuner",
+        "swap-saddles",
+        "fit-tremolo-block",
+        "mount-bridge",
+        "string-up",
     ),
     "slacken-strings": ("strip-electronics", "fit-pot", "fit-switch", "fit-string-tree", "retune-strings"),
     "fit-pot": ("retune-strings",),
@@ -100,7 +110,7 @@ FIRST = {
     "set-action": ("set-intonation", "final-check"),
     "set-intonation": ("final-check",),
     "final-check": ("recheck-next-day",),
-}  # fmt: skip
+}
 
 
 # what is drawn
@@ -171,8 +181,14 @@ def draw(seed: int) -> Drawn:
     away = {who: frozenset(chance.sample(days, chance.choice((0, 0, 2)))) for who in people}
     shut = frozenset(chance.sample(days, chance.choice((0, 0, 1))))
     pace = chance.choice(("fast", "usual", "safe"))
-    used = sorted({u.id for n, of in kinds.items() for line in job(of).costing.estimate(sets[n]).lines
-                   for u in line.consumables})  # fmt: skip
+    used = sorted(
+        {
+            u.id
+            for n, of in kinds.items()
+            for line in job(of).costing.estimate(sets[n]).lines
+            for u in line.consumables
+        }
+    )
     stock = {
         what: Decimal(chance.choice((1, 5, 30, 300))) for what in chance.sample(used, chance.randint(0, 3))
     }
@@ -183,9 +199,13 @@ def draw(seed: int) -> Drawn:
     aim = "profit" if donors else "cost,cash"
     quoted = ", ".join(f'"{t}"' for t in missing)
     lines = [
-        '[batch]\nid = "wide"', f"start = {start}", f'pace = "{pace}"', f"spares = {str(spares).lower()}",
-        f"tools_missing = [{quoted}]", "days_off = [" + ", ".join(f'"{d}"' for d in sorted(shut)) + "]",
-    ]  # fmt: skip
+        '[batch]\nid = "wide"',
+        f"start = {start}",
+        f'pace = "{pace}"',
+        f"spares = {str(spares).lower()}",
+        f"tools_missing = [{quoted}]",
+        "days_off = [" + ", ".join(f'"{d}"' for d in sorted(shut)) + "]",
+    ]
     for name, of in kinds.items():
         ids = ", ".join(f'"{u}"' for u in sets[name])
         due = start + timedelta(days=chance.randint(5, 40))
@@ -209,9 +229,17 @@ def draw(seed: int) -> Drawn:
     text = "\n".join(lines) + "\n"
     text += "".join(f"# donor {name} {ask}\n" for name, ask in donors.items())
     return Drawn(
-        text, {**kinds, **dict.fromkeys(donors, "resale-flip")}, people or {"bench": shop().terms.skill}, away, shut,
-        pace, aim, stock, spares, moves,
-    )  # fmt: skip
+        text,
+        {**kinds, **dict.fromkeys(donors, "resale-flip")},
+        people or {"bench": shop().terms.skill},
+        away,
+        shut,
+        pace,
+        aim,
+        stock,
+        spares,
+        moves,
+    )
 
 
 def every_task(kinds: Mapping[str, str], sets: Mapping[str, Sequence[str]]) -> set[str]:
@@ -288,9 +316,15 @@ def events(plan: Plan, drawn: Drawn) -> dict[str, Done]:
         name, _, rest = assignment.operation.partition(":")
         task = rest.partition("@")[0].partition("#")[0]
         found[assignment.operation] = Done(
-            assignment.operation, name, task, assignment.who, stretches[0][0], stretches[-1][1], tuple(stretches),
+            assignment.operation,
+            name,
+            task,
+            assignment.who,
+            stretches[0][0],
+            stretches[-1][1],
+            tuple(stretches),
             assignment.end - assignment.start,
-        )  # fmt: skip
+        )
     return found
 
 
@@ -534,14 +568,16 @@ def off_before_on(
         kind = next(k for k in OFF_AT if other.startswith(k))
         off = [d.ends for d in done.values() if d.job == giver and d.task in OFF_AT[kind]]
         off += [
-            when for n, when in ended.items()
+            when
+            for n, when in ended.items()
             if n.partition(":")[0] == giver and n.partition(":")[2].partition("@")[0] in OFF_AT[kind]
-        ]  # fmt: skip
+        ]
         fitted = tasks_of(plan, taker, other)
         starts = [
-            d.begins for d in done.values()
+            d.begins
+            for d in done.values()
             if d.job == taker and d.task in fitted and groups[d.task] not in TAKEN_APART
-        ]  # fmt: skip
+        ]
         if not off:
             wrong.append(f"{kind} never comes off {giver}")
         elif starts and min(starts) < min(off):
@@ -621,9 +657,11 @@ def spares_of(plan: Plan) -> list[tuple[str, Thing]]:
             first.setdefault(part.part_class, math.ceil(Fraction(part.list_cents) / Fraction(part.quantity)))
     return [
         (basket.seller if basket.sent else "", Thing("", line.what, line.what, first[line.what], Fraction(1)))
-        for basket in plan.orders.baskets for line in basket.lines if line.kind == "spare"
+        for basket in plan.orders.baskets
+        for line in basket.lines
+        if line.kind == "spare"
         for _ in range(int(line.number))
-    ]  # fmt: skip
+    ]
 
 
 def least_money(drawn: Drawn, plan: Plan) -> tuple[int, int] | None:
@@ -661,8 +699,13 @@ def least_money(drawn: Drawn, plan: Plan) -> tuple[int, int] | None:
 
 def spares_right(drawn: Drawn, plan: Plan) -> list[str]:
     """As many spares as nine in ten take, and the whole order at the prices that its numbers bring."""
-    odds_of = {"p-nutblank": "nut-blank", "p-nutcut": "ready-cut-nut", "p-guardblank": "guard-blank", "p-pot": "pot",
-               "p-insert4": "threaded-insert"}  # fmt: skip
+    odds_of = {
+        "p-nutblank": "nut-blank",
+        "p-nutcut": "ready-cut-nut",
+        "p-guardblank": "guard-blank",
+        "p-pot": "pot",
+        "p-insert4": "threaded-insert",
+    }
     column = "expert_pct" if max(drawn.skills.values()) >= 4 else "beginner_pct"
     wrong = []
     spares = spares_of(plan)
@@ -692,7 +735,9 @@ def spares_right(drawn: Drawn, plan: Plan) -> list[str]:
     for kind, number in good.items():
         fails = Fraction(rows("spares")[odds_of[kind]][column]) / 100
         pieces = number
-        while sum(math.comb(pieces, k) * fails**k * (1 - fails) ** (pieces - k) for k in range(pieces - number + 1)) < Fraction(9, 10):  # fmt: skip
+        while sum(
+            math.comb(pieces, k) * fails**k * (1 - fails) ** (pieces - k) for k in range(pieces - number + 1)
+        ) < Fraction(9, 10):
             pieces += 1
         wanted = pieces - number if kind in bought else 0
         ordered = sum(thing.kind == kind for _, thing in spares)
@@ -876,10 +921,12 @@ def test_the_rules_speak_when_a_plan_breaks_them(tmp_path: Path) -> None:
 
     def fitting(of: str, upgrade: str) -> str:
         return next(
-            b.operation for b in assigned.values()
-            if b.operation.startswith(of + ":") and task_in(b.operation) in tasks_of(plan, of, upgrade)
+            b.operation
+            for b in assigned.values()
+            if b.operation.startswith(of + ":")
+            and task_in(b.operation) in tasks_of(plan, of, upgrade)
             and groups[task_in(b.operation)] not in TAKEN_APART
-        )  # fmt: skip
+        )
 
     part = next(p for p in plan.answer.purchases if p.kind == "part" and has_work(plan, p, groups))
     for rule, other in (

@@ -98,10 +98,12 @@ def test_reasons_of_a_start() -> None:
     from estimator.schedule.calendar import always_open
 
     assigned = {
-        "a:glue": Assignment("a:glue", 0, 30, 90, "me"), "a:drill": Assignment("a:drill", 90, 120, 120, "me"),
-        "b:fit": Assignment("b:fit", 5000, 5030, 5030, "me"), "c:rout": Assignment("c:rout", 200, 230, 230, "you"),
+        "a:glue": Assignment("a:glue", 0, 30, 90, "me"),
+        "a:drill": Assignment("a:drill", 90, 120, 120, "me"),
+        "b:fit": Assignment("b:fit", 5000, 5030, 5030, "me"),
+        "c:rout": Assignment("c:rout", 200, 230, 230, "you"),
         "d:buff": Assignment("d:buff", 230, 260, 260, "me"),
-    }  # fmt: skip
+    }
     why = {name: reason_of(work, always_open(), assigned, b) for name, b in assigned.items()}
     assert why["a:drill"] == Reason("wait", "a:glue")
     assert why["b:fit"].kind == "there"

@@ -24,9 +24,16 @@ jack_state = "loose"
 
 
 def resale_job(
-    shop: Shop, tier: str = "C", base: object = 320, ask: object = 120, condition: str = "", open_: tuple[str, ...] = (),
-    kind: str = "guitar-solid", more: str = "", resale: str = "",
-) -> Job:  # fmt: skip
+    shop: Shop,
+    tier: str = "C",
+    base: object = 320,
+    ask: object = 120,
+    condition: str = "",
+    open_: tuple[str, ...] = (),
+    kind: str = "guitar-solid",
+    more: str = "",
+    resale: str = "",
+) -> Job:
     """A donor with the price class, clean price and asking price given."""
     lines = ['[job]\nid = "flip"\nkind = "resale"\n[instrument]', f'kind = "{kind}"\ntier = "{tier}"']
     if base is not None:

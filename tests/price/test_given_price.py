@@ -49,10 +49,17 @@ def test_by_hand(shop: Shop) -> None:
     What is asked for is work alone; (90 - mean) / spread is the factor, 90 min what such a share stays within.
     """
     terms = replace(
-        shop.terms, billing_unit_min=Decimal(15), charge_per_hour=Decimal(60), labour_reserve=Decimal(0),
-        minimum_charge=Decimal(0), tax_labour=Decimal(0), tax_parts=Decimal(0), fee_least=Decimal(0),
-        fee_share=Decimal(0), skew=Decimal(0),
-    )  # fmt: skip
+        shop.terms,
+        billing_unit_min=Decimal(15),
+        charge_per_hour=Decimal(60),
+        labour_reserve=Decimal(0),
+        minimum_charge=Decimal(0),
+        tax_labour=Decimal(0),
+        tax_parts=Decimal(0),
+        fee_least=Decimal(0),
+        fee_share=Decimal(0),
+        skew=Decimal(0),
+    )
     plain = study_job(replace(shop, terms=terms), client_job(shop, more="nut_stuck = false"))
     totals = make_estimate(plain, ("adjust-nut",)).totals
     fixed = plain.costing.price(0, totals.money).to_pay
@@ -115,8 +122,12 @@ def test_what_parts_cost_is_paid_first(study: Study) -> None:
 
 def test_words_never_round_to_certain() -> None:
     assert [in_a_hundred(p) for p in (0, 0.2, 43.4, 99.7, 100)] == [
-        "0 of 100", "fewer than 1 of 100", "43 of 100", "more than 99 of 100", "100 of 100",
-    ]  # fmt: skip
+        "0 of 100",
+        "fewer than 1 of 100",
+        "43 of 100",
+        "more than 99 of 100",
+        "100 of 100",
+    ]
 
 
 def test_only_client_work(shop: Shop) -> None:

@@ -83,9 +83,14 @@ def test_stepwise_rounding_stays_within_two_cents_of_the_power(values: list[int]
 
 
 ways = st.builds(
-    ToolWay, st.just("w"), st.just("w"), st.integers(0, 50_000),
-    st.one_of(st.none(), st.integers(1, 60).map(Fraction)), st.integers(0, 9_000), st.integers(0, 30_000),
-)  # fmt: skip
+    ToolWay,
+    st.just("w"),
+    st.just("w"),
+    st.integers(0, 50_000),
+    st.one_of(st.none(), st.integers(1, 60).map(Fraction)),
+    st.integers(0, 9_000),
+    st.integers(0, 30_000),
+)
 
 
 @seen

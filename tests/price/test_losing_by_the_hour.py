@@ -81,10 +81,14 @@ def test_the_best_by_the_hour_against_every_set(shop: Shop) -> None:
     lost = earned = 0
     for number in range(14):
         job = resale_job(
-            shop, rng.choice("BCD"), rng.randint(60, 500), rng.randint(0, 330),
-            more=rng.choice((SOUND, SOUND_PICKUPS)), open_=tuple(rng.sample(OPEN, 3)),
+            shop,
+            rng.choice("BCD"),
+            rng.randint(60, 500),
+            rng.randint(0, 330),
+            more=rng.choice((SOUND, SOUND_PICKUPS)),
+            open_=tuple(rng.sample(OPEN, 3)),
             resale=f'way = "{rng.choice(tuple(shop.resale.ways))}"',
-        )  # fmt: skip
+        )
         study = study_job(shop, job)
         gains = {chosen: gain_of(study, chosen) for chosen in sets_of(study)}
         answer = make_choice(study, "hourly").answer
@@ -114,9 +118,14 @@ def test_the_pay_at_the_asking_price_does_not_thin_a_loss_out(shop: Shop) -> Non
     for number in range(8):
         ask = (5, 900)[number % 2]
         job = resale_job(
-            shop, rng.choice("BCD"), rng.randint(100, 700), ask, more=SOUND_PICKUPS,
-            open_=tuple(rng.sample(OPEN, 3)), condition="needs-set-up",
-        )  # fmt: skip
+            shop,
+            rng.choice("BCD"),
+            rng.randint(100, 700),
+            ask,
+            more=SOUND_PICKUPS,
+            open_=tuple(rng.sample(OPEN, 3)),
+            condition="needs-set-up",
+        )
         study = study_job(shop, job)
         offer = make_offer(study, draws=0)
         odds, rest = offer.odds_bad, offer.salvage - offer.spent
@@ -124,10 +133,12 @@ def test_the_pay_at_the_asking_price_does_not_thin_a_loss_out(shop: Shop) -> Non
             (p.profit, p.minutes) for p in (parted(study), *(proceeds(study, s) for s in sets_of(study)))
         ]
         left = {
-            (most_to_pay(profit, odds, rest, offer.lost_minutes, offer.pay) - ask * 100,
-             (1 - odds) * minutes + odds * offer.lost_minutes)
+            (
+                most_to_pay(profit, odds, rest, offer.lost_minutes, offer.pay) - ask * 100,
+                (1 - odds) * minutes + odds * offer.lost_minutes,
+            )
             for profit, minutes in plans
-        }  # fmt: skip
+        }
         losing = all(money < 0 for money, _ in left)
         assert offer.loses_at_ask == losing, number
         best = max(left) if losing else max(left, key=lambda of: Fraction(of[0], 1) / of[1])

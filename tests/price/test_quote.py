@@ -211,8 +211,10 @@ def test_tax_by_the_line_rounds_every_line_of_the_page(shop: Shop) -> None:
         study = study_job(taxed, client_job(shop, rush))
         estimate = make_estimate(study, SET)
         page = make_offer(study, estimate)
-        rates = [Decimal("0.0825") if line.kind in ("part", "own-part", "sold") else Decimal("0.0465")
-                 for line in page.lines]  # fmt: skip
+        rates = [
+            Decimal("0.0825") if line.kind in ("part", "own-part", "sold") else Decimal("0.0465")
+            for line in page.lines
+        ]
         exact = [line.amount * rate for line, rate in zip(page.lines, rates, strict=True)]
         assert len(exact) >= 3
         assert sum(line.amount for line in page.lines) == page.price.price
@@ -225,8 +227,11 @@ def test_tax_by_the_line_rounds_every_line_of_the_page(shop: Shop) -> None:
 def test_the_least_charge_and_tax_do_not_mislead_the_choice(shop: Shop) -> None:
     """With a least charge over most sets, and labour taxed more than parts, the choice equals a full search."""
     terms = replace(
-        shop.terms, minimum_charge=Decimal(260), tax_labour=Decimal("0.19"), tax_parts=Decimal("0.02"),
-    )  # fmt: skip
+        shop.terms,
+        minimum_charge=Decimal(260),
+        tax_labour=Decimal("0.19"),
+        tax_parts=Decimal("0.02"),
+    )
     for per in ("invoice", "line"):
         own = replace(shop, terms=replace(terms, tax_per=per))
         study = study_job(own, client_job(shop, "batch = 4", budget="money = 2000", parts=OWN_PART))
@@ -345,8 +350,9 @@ def test_three_offers_come_from_the_optimiser(shop: Shop) -> None:
     assert within.short
     assert within.quote.to_pay <= 12_000 < beyond.quote.to_pay
     assert (within.over, [words.split(":")[0] for words in beyond.over]) == (
-        (), ["price at most 120.00 USD"],
-    )  # fmt: skip
+        (),
+        ["price at most 120.00 USD"],
+    )
     without = three_offers(study_job(shop, client_job(shop, budget="surety = 80"))).made
     assert [offer.name for offer in without] == ["lean", "as-wished"]
     with pytest.raises(InputError, match="client work"):
@@ -456,8 +462,11 @@ def test_investing_in_a_press(shop: Shop) -> None:
     # nothing is tied up in a press: 450.00 against 90.00 and five hours at 75.00 for the first job only
     by_way = {c.way.id: c for c in few}
     assert [(c.way.id, c.cost) for c in few] == [
-        ("send-out", 45_000), ("inexpensive", 46_500), ("premium", 55_250), ("send-out", 57_500)
-    ]  # fmt: skip
+        ("send-out", 45_000),
+        ("inexpensive", 46_500),
+        ("premium", 55_250),
+        ("send-out", 57_500),
+    ]
     assert (few[0].cheaper_to, few[0].payback) == (1, None)
     assert by_way["premium"].payback == 8  # 100.00 dearer, ten minutes at 75.00 an hour saved
     assert by_way["premium"].tied_up == 19_000 - 14  # 22 of 30,000 frets

@@ -35,8 +35,17 @@ def shop() -> Shop:
 
 
 #: few enough upgrades to look at every set: uplifts of several groups, a condition to gain, parts that come off
-FEW = ("set-up", "clean-controls", "new-jack-economy", "new-tuners-premium", "polish-body", "new-knobs-standard",
-       "level-crown-polish", "nut-from-blank-bone", "padded-bag-standard")  # fmt: skip
+FEW = (
+    "set-up",
+    "clean-controls",
+    "new-jack-economy",
+    "new-tuners-premium",
+    "polish-body",
+    "new-knobs-standard",
+    "level-crown-polish",
+    "nut-from-blank-bone",
+    "padded-bag-standard",
+)
 
 
 @pytest.mark.slow
@@ -72,8 +81,15 @@ def test_the_best_set_is_the_best_of_all_sets(shop: Shop, tier: str, base: int, 
 
 
 def test_the_ceiling_and_the_damping_order_bite(shop: Shop) -> None:
-    names = ("new-tuners-premium", "level-crown-polish", "padded-bag-premium", "polish-body", "new-knobs-standard",
-             "nut-from-blank-bone", "shield-foil")  # fmt: skip
+    names = (
+        "new-tuners-premium",
+        "level-crown-polish",
+        "padded-bag-premium",
+        "polish-body",
+        "new-knobs-standard",
+        "nut-from-blank-bone",
+        "shield-foil",
+    )
     study = study_job(shop, resale_job(shop, "E", 1600, open_=names, condition="excellent"))
     told = proceeds(study, study.problem.options)
     assert told.capped
@@ -218,8 +234,11 @@ def test_lots_hold_the_pickups_that_were_seen(shop: Shop, seen: str, part_class:
     """The shop's least price for the class in the grade of the price class, at its share of the new price."""
     study = study_job(shop, resale_job(shop, "C", 400, open_=("set-up",), more=f'pu_bridge = "{seen}"'))
     prices = [p.price for p in shop.parts.values() if p.part_class == part_class]
-    grade = min(p.price for p in shop.parts.values()
-                if p.part_class == part_class and p.grade == shop.resale.tiers["C"].grade)  # fmt: skip
+    grade = min(
+        p.price
+        for p in shop.parts.values()
+        if p.part_class == part_class and p.grade == shop.resale.tiers["C"].grade
+    )
     value = int((100 * grade * shop.resale.salvage[part_class]).to_integral_value(ROUND_HALF_UP))
     lots = [(lot.what, lot.value) for lot in part_out(study).lots]
     assert len(set(prices)) > 1

@@ -21,9 +21,14 @@ from estimator.tables.toml_text import parse_toml
 from tests.price.jobs import SOUND, client_job
 
 WISHES = {
-    "nut-function": (3,), "controls": (2,), "output-jack": (2, 3), "action": (2, 3), "fret-levelness": (3,),
-    "fret-polish": (2, 3), "intonation": (2, 3),
-}  # fmt: skip
+    "nut-function": (3,),
+    "controls": (2,),
+    "output-jack": (2, 3),
+    "action": (2, 3),
+    "fret-levelness": (3,),
+    "fret-polish": (2, 3),
+    "intonation": (2, 3),
+}
 LIMITS = ("money", "minutes")
 PRICED: dict[tuple[str, ...], tuple[int, int]] = {}
 """What each set costs the customer: the drawn jobs differ in their wishes and limits, not in the work."""

@@ -89,17 +89,20 @@ def test_every_way_is_compared_with_its_own_work(shop: Shop) -> None:
 
 def drawn(shop: Shop, rng: random.Random) -> Job:
     way = rng.choice(("", *shop.resale.ways))
-    limit = rng.choice((
-        "",
-        f'money = {rng.randint(0, 60)}\non = "cash"',
-        f'money = {rng.randint(60, 260)}\non = "cost"',
-        f"hours = {rng.randint(90, 420) / 100}",
-    ))  # fmt: skip
+    limit = rng.choice(
+        (
+            "",
+            f'money = {rng.randint(0, 60)}\non = "cash"',
+            f'money = {rng.randint(60, 260)}\non = "cost"',
+            f"hours = {rng.randint(90, 420) / 100}",
+        )
+    )
     more = SOUND + (f"[budget]\n{limit}" if limit else "")
     resale = "\n".join((f'way = "{way}"' if way else "", f"travel_min = {rng.choice((0, 35))}"))
     tier, base = rng.choice((("B", 190), ("C", 420), ("D", 800)))
-    return resale_job(shop, tier, base, rng.randint(0, 300), more=more, resale=resale,
-                      open_=tuple(rng.sample(FEW, 3)))  # fmt: skip
+    return resale_job(
+        shop, tier, base, rng.randint(0, 300), more=more, resale=resale, open_=tuple(rng.sample(FEW, 3))
+    )
 
 
 def kept(study: Study, job: Job, chosen: tuple[str, ...]) -> bool:

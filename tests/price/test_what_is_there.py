@@ -13,9 +13,15 @@ from estimator.tables.toml_text import parse_toml
 from tests.drawn_jobs import the_shop
 
 BRIDGES = {
-    "six-screw-trem": "trem6", "two-post-trem": "trem2", "locking-trem": "tremlock", "hardtail": "hardtail",
-    "barrel-saddle-plate": "barrel", "post-and-tailpiece": "postbridge", "wraparound": "", "roller-vibrato": "",
-}  # fmt: skip
+    "six-screw-trem": "trem6",
+    "two-post-trem": "trem2",
+    "locking-trem": "tremlock",
+    "hardtail": "hardtail",
+    "barrel-saddle-plate": "barrel",
+    "post-and-tailpiece": "postbridge",
+    "wraparound": "",
+    "roller-vibrato": "",
+}
 PICKUPS = {"single": "single", "humbucker": "hum", "soapbar": "soap", "none": ""}
 SWITCHES = {"blade-box": "blade", "toggle-short": "toggle", "none": ""}
 FAMILIES = (tuple(BRIDGES.values()), tuple(PICKUPS.values()), tuple(SWITCHES.values()))

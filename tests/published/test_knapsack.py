@@ -70,8 +70,10 @@ def test_the_cheapest_cover_is_the_published_one(
 ) -> None:
     optimum, profit_text, rows_text, packed = instance
     profits = [Decimal(p) for p in profit_text.split()]
-    rows = [([Decimal(n) for n in line.split("<=")[0].split()], Decimal(line.split("<=")[1]))
-            for line in rows_text.splitlines()]  # fmt: skip
+    rows = [
+        ([Decimal(n) for n in line.split("<=")[0].split()], Decimal(line.split("<=")[1]))
+        for line in rows_text.splitlines()
+    ]
     names = [f"thing-{n:02d}" for n in range(1, len(profits) + 1)]
     amounts = [f"amount-{n:02d}" for n in range(1, len(rows) + 1)]
     shop_dir = write_shop(

@@ -40,9 +40,16 @@ everything = "demo"
 def task_row(name: str, hours: Decimal) -> Row:
     minutes = hours * 60
     return {
-        "id": f"do-{name}", "group": "body", "what": f"do {name}", "driver": "instrument", "setup_min": 0,
-        "repeat_share": 0, "run_min_low": minutes, "run_min_likely": minutes, "run_min_high": minutes,
-    }  # fmt: skip
+        "id": f"do-{name}",
+        "group": "body",
+        "what": f"do {name}",
+        "driver": "instrument",
+        "setup_min": 0,
+        "repeat_share": 0,
+        "run_min_low": minutes,
+        "run_min_likely": minutes,
+        "run_min_high": minutes,
+    }
 
 
 def shop_folder(folder: Path) -> Path:

@@ -20,22 +20,57 @@ from tests.drawn_jobs import drawn, example, the_shop
 D = Decimal
 SVG = "{http://www.w3.org/2000/svg}"
 #: words of tasks that change wood or plastic for good; each has to have its row in the table
-FOR_GOOD = ("plug-", "drill-", "ream-", "bush-", "route-", "shim-", "enlarge-", "fit-neck-inserts", "open-guard-slot",
-            "fit-string-ferrules", "fit-two-post-bushings", "block-tremolo", "repair-crack", "contour-",
-            "cut-guard-blank", "fit-replacement-neck", "reshape-", "fit-mechanical-nut", "fill-nut-slot")  # fmt: skip
+FOR_GOOD = (
+    "plug-",
+    "drill-",
+    "ream-",
+    "bush-",
+    "route-",
+    "shim-",
+    "enlarge-",
+    "fit-neck-inserts",
+    "open-guard-slot",
+    "fit-string-ferrules",
+    "fit-two-post-bushings",
+    "block-tremolo",
+    "repair-crack",
+    "contour-",
+    "cut-guard-blank",
+    "fit-replacement-neck",
+    "reshape-",
+    "fit-mechanical-nut",
+    "fill-nut-slot",
+)
 #: what is drawn wherever it is asked for and its measures are known, so that a drawing lost is noticed
 DRAWN = {
-    ("drill-hole", "bridge-holes"), ("plug-hole", "bridge-holes"), ("plug-small-hole", "bridge-holes"),
-    ("fit-two-post-bushings", "bridge-posts"), ("plug-hole", "bridge-posts"), ("ream-tuner-hole", "tuner-holes"),
-    ("ream-tuner-hole", "tuner-holes-back"), ("bush-tuner-hole", "tuner-holes"), ("plug-hole", "tuner-holes"),
-    ("drill-hole", "tuner-holes"), ("plug-small-hole", "tuner-screws"), ("drill-hole", "tuner-screws"),
-    ("drill-string-through", "string-holes"), ("fit-string-ferrules", "string-holes"),
-    ("drill-neck-ferrules", "heel"), ("fit-neck-inserts", "heel"), ("drill-hole", "switch"),
-    ("enlarge-control-hole", "pot-holes"), ("enlarge-control-hole", "jack"), ("route-cavity", "pickup-neck"),
-    ("route-cavity", "pickup-middle"), ("route-cavity", "pickup-bridge"), ("route-cavity", "battery"),
-    ("enlarge-tremolo-cavity", "tremolo-cavity"), ("repair-crack", "tremolo-cavity"), ("shim-nut", ""),
+    ("drill-hole", "bridge-holes"),
+    ("plug-hole", "bridge-holes"),
+    ("plug-small-hole", "bridge-holes"),
+    ("fit-two-post-bushings", "bridge-posts"),
+    ("plug-hole", "bridge-posts"),
+    ("ream-tuner-hole", "tuner-holes"),
+    ("ream-tuner-hole", "tuner-holes-back"),
+    ("bush-tuner-hole", "tuner-holes"),
+    ("plug-hole", "tuner-holes"),
+    ("drill-hole", "tuner-holes"),
+    ("plug-small-hole", "tuner-screws"),
+    ("drill-hole", "tuner-screws"),
+    ("drill-string-through", "string-holes"),
+    ("fit-string-ferrules", "string-holes"),
+    ("drill-neck-ferrules", "heel"),
+    ("fit-neck-inserts", "heel"),
+    ("drill-hole", "switch"),
+    ("enlarge-control-hole", "pot-holes"),
+    ("enlarge-control-hole", "jack"),
+    ("route-cavity", "pickup-neck"),
+    ("route-cavity", "pickup-middle"),
+    ("route-cavity", "pickup-bridge"),
+    ("route-cavity", "battery"),
+    ("enlarge-tremolo-cavity", "tremolo-cavity"),
+    ("repair-crack", "tremolo-cavity"),
+    ("shim-nut", ""),
     ("fit-replacement-neck", ""),
-}  # fmt: skip
+}
 
 
 def largest(demands: tuple[Demand, ...]) -> dict[tuple[str, str], Decimal]:
@@ -77,8 +112,11 @@ def table_of(seeds: range) -> tuple[int, set[tuple[str, str]], list[str]]:
             compared += len(asked)
             drawn_somewhere |= {key for plan in found.plans.values() for key in plan.shown()}
             wrong += [f"seed {seed}, {upgrade.id}: {one}" for one in differences(found, asked)]
-            wrong += [f"seed {seed}, {upgrade.id}: {plan.title} takes nothing out" for plan in found.plans.values()
-                      if isinstance(plan, RoutPlan) and not plan.volume]  # fmt: skip
+            wrong += [
+                f"seed {seed}, {upgrade.id}: {plan.title} takes nothing out"
+                for plan in found.plans.values()
+                if isinstance(plan, RoutPlan) and not plan.volume
+            ]
     return compared, drawn_somewhere, wrong
 
 

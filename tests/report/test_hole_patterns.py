@@ -91,8 +91,14 @@ def test_the_depth_stop_comes_from_the_screws() -> None:
 
 def test_the_screws_of_a_new_neck_stop_short_of_the_fingerboard() -> None:
     """By hand: 45 mm of screw less 1.8 of plate and 28 of body: 15.2 mm."""
-    bolted: dict[str, Value] = {"joint": "bolt", "joint_screw_n": 4, "joint_screw_d": 4.2, "joint_screw_len": 45,
-                                "plate_thk": 1.8, "heel_wood": 28}  # fmt: skip
+    bolted: dict[str, Value] = {
+        "joint": "bolt",
+        "joint_screw_n": 4,
+        "joint_screw_d": 4.2,
+        "joint_screw_len": 45,
+        "plate_thk": 1.8,
+        "heel_wood": 28,
+    }
     (plan,) = new_neck_screws(make_case(bolted, "neck", {"drilled": "no"}))
     assert plan.depth.startswith("15.2 mm into the heel, no more")
     assert {hole.d for hole in plan.test.needed} == {D("3.360")}
@@ -108,8 +114,10 @@ def test_what_is_drawn_is_what_is_asked_for(seed: int) -> None:
     there = chance.choice(the_shop().intake["br_pattern"].choices)
     kind = "bass-solid" if part == "bassbridge" else "guitar-solid"
     instrument: dict[str, Value] = HARDTAIL | {
-        "kind": kind, "br_type": "bass-plate" if part == "bassbridge" else "hardtail", "br_pattern": there,
-    }  # fmt: skip
+        "kind": kind,
+        "br_type": "bass-plate" if part == "bassbridge" else "hardtail",
+        "br_pattern": there,
+    }
     case = make_case(instrument, part, STATED | {"pattern": chance.choice(words)})
     found = one("R02", case)
     asked = {(d.task, d.place): d.quantity for d in found.demands if d.place == "bridge-holes"}

@@ -30,10 +30,32 @@ SHOPS = ("mm", "in")
 LENGTH = re.compile(r"\d mm\b")
 
 
-NUT = WorthMeasuring("nut_spread", "outer strings at the nut", "caliper", "35.5 mm", "33 mm", Decimal("0.05"), 548, 27,
-                     "another set would be best", Decimal(33), ())  # fmt: skip
-ROUT = WorthMeasuring("tcav_len", "length of the cavity", "caliper, 0.5 mm is enough", "76 mm", "70.5 mm", Decimal("0.1"),
-                      500, 50, "no longer fits: the cavity is 5.5 mm short", Decimal("70.5"), ())  # fmt: skip
+NUT = WorthMeasuring(
+    "nut_spread",
+    "outer strings at the nut",
+    "caliper",
+    "35.5 mm",
+    "33 mm",
+    Decimal("0.05"),
+    548,
+    27,
+    "another set would be best",
+    Decimal(33),
+    (),
+)
+ROUT = WorthMeasuring(
+    "tcav_len",
+    "length of the cavity",
+    "caliper, 0.5 mm is enough",
+    "76 mm",
+    "70.5 mm",
+    Decimal("0.1"),
+    500,
+    50,
+    "no longer fits: the cavity is 5.5 mm short",
+    Decimal("70.5"),
+    (),
+)
 
 
 @pytest.fixture(scope="module")

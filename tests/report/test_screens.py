@@ -234,8 +234,14 @@ def test_the_short_form_names_verdict_money_time_measurement_and_caution(
 @pytest.mark.slow
 @pytest.mark.parametrize(
     ("command", "name"),
-    [("choose", "tight-commission"), ("choose", "school-guitar"), ("price", "school-guitar"), ("sell", FOR_SALE), ("offer", FOR_SALE)],
-)  # fmt: skip
+    [
+        ("choose", "tight-commission"),
+        ("choose", "school-guitar"),
+        ("price", "school-guitar"),
+        ("sell", FOR_SALE),
+        ("offer", FOR_SALE),
+    ],
+)
 def test_no_sum_of_the_short_form_is_missing_from_the_full_one(
     command: str, name: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -251,8 +257,15 @@ def test_no_sum_of_the_short_form_is_missing_from_the_full_one(
 @pytest.mark.slow
 @pytest.mark.parametrize(
     ("command", "options"),
-    [("estimate", []), ("estimate", ["--full"]), ("price", []), ("price", ["--full"]), ("quote", ["-o"]), ("quote", ["--full", "-o"])],
-)  # fmt: skip
+    [
+        ("estimate", []),
+        ("estimate", ["--full"]),
+        ("price", []),
+        ("price", ["--full"]),
+        ("quote", ["-o"]),
+        ("quote", ["--full", "-o"]),
+    ],
+)
 def test_a_set_that_goes_beyond_a_limit_is_told_so(
     command: str, options: list[str], tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

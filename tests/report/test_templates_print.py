@@ -40,10 +40,14 @@ def crosses(lines: list[Line], d: float) -> list[tuple[float, float]]:
         assert any(abs(other.middle[0] - x) < 0.05 and abs(other.middle[1] - y) < 0.05 for other in upright)
         room = d / 2 + 0.3
         round_it = [
-            piece for piece in new
-            if min(piece.across, piece.along) > 0.02 and piece.left > x - room and piece.right < x + room
-            and piece.top > y - room and piece.bottom < y + room
-        ]  # fmt: skip
+            piece
+            for piece in new
+            if min(piece.across, piece.along) > 0.02
+            and piece.left > x - room
+            and piece.right < x + room
+            and piece.top > y - room
+            and piece.bottom < y + room
+        ]
         reach = max(max(x - piece.left, piece.right - x) for piece in round_it)
         assert d / 2 - 0.1 < reach < d / 2 + 0.35  # a dash that is filled has its width besides
         found.append((x, y))

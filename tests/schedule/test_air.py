@@ -52,10 +52,15 @@ def test_drawn_work_is_placed_without_dust_on_wet_finish() -> None:
                 before = (Link(operations[-1].id),) if step else ()
                 operations.append(
                     Operation(
-                        f"{job}.{step}", str(job), draw.randint(5, 40), before, one_of=("me", "you"),
-                        cure=draw.choice((0, 0, 60, 150)), air=draw.choice(("", "wet", "dusty")),
+                        f"{job}.{step}",
+                        str(job),
+                        draw.randint(5, 40),
+                        before,
+                        one_of=("me", "you"),
+                        cure=draw.choice((0, 0, 60, 150)),
+                        air=draw.choice(("", "wet", "dusty")),
                     )
-                )  # fmt: skip
+                )
         work = SchedulingProblem(tuple(operations), HANDS)
         _, assignments = best_dispatch(work, always_open(), ("makespan",))
         assert breaches_of(work, [0], [1 << 40], assignments) == [], seed

@@ -73,10 +73,15 @@ def drawn(seed: int) -> SchedulingProblem:
             cure = chance.choice((0, 0, 600, 3000))
             operations.append(
                 Operation(
-                    f"{job}:{number}", job, chance.randint(5, 90), links, one_of=who,
-                    cure=cure, kind=chance.choice("xyz"),
+                    f"{job}:{number}",
+                    job,
+                    chance.randint(5, 90),
+                    links,
+                    one_of=who,
+                    cure=cure,
+                    kind=chance.choice("xyz"),
                 )
-            )  # fmt: skip
+            )
     return SchedulingProblem(tuple(operations), {"ann": 1, "bob": 1}, change_overs=ChangeOvers({}, 6))
 
 

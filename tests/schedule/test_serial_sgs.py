@@ -31,7 +31,7 @@ def test_two_places_take_two_and_the_third_waits_for_the_first_that_is_free() ->
             Operation("d", "d", 10, needs=(("clamp", 2),)),
         ),
         {"clamp": 2},
-    )  # fmt: skip
+    )
     found = {a.operation: a.start for a in serial_schedule(work, always_open(), work.operations)}
     assert found == {"a": 0, "b": 0, "c": 30, "d": 50}
 
@@ -50,8 +50,11 @@ def test_order_keeps_what_comes_before_then_rank_then_the_list() -> None:
     third, fourth = Operation("third", "b", 1), Operation("fourth", "b", 1)
     rank = {"first": 5.0, "second": 0.0, "third": 2.0, "fourth": 2.0}
     assert [o.id for o in in_order((second, third, fourth, first), rank)] == [
-        "third", "fourth", "first", "second",
-    ]  # fmt: skip
+        "third",
+        "fourth",
+        "first",
+        "second",
+    ]
 
 
 def test_the_fewest_minutes_count_a_set_up_that_stands_only_for_its_family() -> None:
@@ -62,8 +65,10 @@ def test_the_fewest_minutes_count_a_set_up_that_stands_only_for_its_family() -> 
 def test_figures_by_hand() -> None:
     """Job a is done at 60 (cure and all), 10 after it is due, at weight 3; b at 25, in time; c is not promised."""
     work = SchedulingProblem(
-        tuple(Operation(name, name, 10) for name in "abc"), {}, (Due("a", 50, 3), Due("b", 25, 2)),
-    )  # fmt: skip
+        tuple(Operation(name, name, 10) for name in "abc"),
+        {},
+        (Due("a", 50, 3), Due("b", 25, 2)),
+    )
     bookings = [Assignment("a", 0, 10, 60), Assignment("b", 15, 25, 25), Assignment("c", 30, 40, 45)]
     assert figures_of(work, always_open(), bookings) == Figures(
         tardiness=30, max_tardiness=10, makespan=60, completion=3 * 60 + 2 * 25 + 45, minutes=30

@@ -19,10 +19,16 @@ from estimator.report.page.pdf import browser_there
 
 PATIENCE_S = 60.0
 KEYS = {
-    "Tab": ("Tab", 9, ""), "Enter": ("Enter", 13, "\r"), "ArrowRight": ("ArrowRight", 39, ""),
-    "ArrowLeft": ("ArrowLeft", 37, ""), "ArrowDown": ("ArrowDown", 40, ""), "ArrowUp": ("ArrowUp", 38, ""),
-    " ": ("Space", 32, " "), "Backspace": ("Backspace", 8, ""), "Home": ("Home", 36, ""),
-}  # fmt: skip
+    "Tab": ("Tab", 9, ""),
+    "Enter": ("Enter", 13, "\r"),
+    "ArrowRight": ("ArrowRight", 39, ""),
+    "ArrowLeft": ("ArrowLeft", 37, ""),
+    "ArrowDown": ("ArrowDown", 40, ""),
+    "ArrowUp": ("ArrowUp", 38, ""),
+    " ": ("Space", 32, " "),
+    "Backspace": ("Backspace", 8, ""),
+    "Home": ("Home", 36, ""),
+}
 there = browser_there() is not None
 
 
@@ -41,11 +47,24 @@ class Browser:
 
         alone = ["--no-sandbox"] if os.geteuid() == 0 else []
         self.process = subprocess.Popen(
-            [program, "--headless", "--disable-gpu", *alone, "--remote-debugging-pipe", "--no-first-run",
-             "--disable-background-networking", "--disable-component-update", "--disable-sync",
-             f"--user-data-dir={folder}", "about:blank"],
-            stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, preexec_fn=in_place, pass_fds=(3, 4),
-        )  # fmt: skip
+            [
+                program,
+                "--headless",
+                "--disable-gpu",
+                *alone,
+                "--remote-debugging-pipe",
+                "--no-first-run",
+                "--disable-background-networking",
+                "--disable-component-update",
+                "--disable-sync",
+                f"--user-data-dir={folder}",
+                "about:blank",
+            ],
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+            preexec_fn=in_place,
+            pass_fds=(3, 4),
+        )
         for fd in (to_it[0], from_it[1], *ends):
             os.close(fd)
         self._to, self._from = to_it[1], from_it[0]
@@ -102,7 +121,13 @@ class Browser:
             self.console.append(json.dumps(params["exceptionDetails"])[:500])
 
     def size(self, width: int, height: int = 844) -> None:
-        self.send("Emulation.setDeviceMetricsOverride", width=width, height=height, deviceScaleFactor=1, mobile=width < 500)  # fmt: skip
+        self.send(
+            "Emulation.setDeviceMetricsOverride",
+            width=width,
+            height=height,
+            deviceScaleFactor=1,
+            mobile=width < 500,
+        )
 
     def open(self, address: str) -> None:
         """Open a page; done when its script is."""
@@ -133,7 +158,14 @@ class Browser:
         for _ in range(times):
             for kind in ("keyDown", "keyUp"):
                 more = {"text": text} if text and kind == "keyDown" else {}
-                self.send("Input.dispatchKeyEvent", type=kind, key=key, code=code, windowsVirtualKeyCode=number, **more)  # fmt: skip
+                self.send(
+                    "Input.dispatchKeyEvent",
+                    type=kind,
+                    key=key,
+                    code=code,
+                    windowsVirtualKeyCode=number,
+                    **more,
+                )
 
     def type(self, text: str) -> None:
         for letter in text:

@@ -49,11 +49,19 @@ def asked(
     """One request as it comes over the wire, with exactly these headers."""
     address, _, query = path.partition("?")
     scope = {
-        "type": "http", "method": method, "path": address, "raw_path": address.encode(), "root_path": "",
-        "query_string": query.encode(), "scheme": "http", "http_version": "1.1", "server": ("127.0.0.1", PORT),
-        "client": ("127.0.0.1", 50000), "state": {},
+        "type": "http",
+        "method": method,
+        "path": address,
+        "raw_path": address.encode(),
+        "root_path": "",
+        "query_string": query.encode(),
+        "scheme": "http",
+        "http_version": "1.1",
+        "server": ("127.0.0.1", PORT),
+        "client": ("127.0.0.1", 50000),
+        "state": {},
         "headers": [(n.lower().encode(), v.encode()) for n, v in headers or []],
-    }  # fmt: skip
+    }
     sent: list[Message] = []
 
     waiting = [body]
@@ -79,8 +87,13 @@ def get(app: Guard, path: str) -> Got:
 def post(app: Guard, path: str, fields: dict[str, str], word: str | None = None) -> Got:
     """As a form of our own page sends."""
     body = urlencode(fields).encode()
-    headers = [("Host", HOST), ("Origin", f"http://{HOST}"), ("Sec-Fetch-Site", "same-origin"),
-               ("Content-Type", "application/x-www-form-urlencoded"), ("Content-Length", str(len(body)))]  # fmt: skip
+    headers = [
+        ("Host", HOST),
+        ("Origin", f"http://{HOST}"),
+        ("Sec-Fetch-Site", "same-origin"),
+        ("Content-Type", "application/x-www-form-urlencoded"),
+        ("Content-Length", str(len(body))),
+    ]
     return asked(app, f"{path}?word={app.word if word is None else word}", "POST", headers, body)
 
 

@@ -25,8 +25,12 @@ from tests.shops import amount_attribute, joined, priced_item, write_job, write_
 
 HOW = ("engine", "engine_notes", "bound", "gap")
 """How an answer was found, which may differ; all else may not."""
-ITEMS = [(f"item-{n}", price, points) for n, (price, points) in enumerate(
-    [(7, 11), (12, 13), (18, 30), (23, 31), (31, 50), (36, 49), (44, 60), (58, 90), (63, 85)])]  # fmt: skip
+ITEMS = [
+    (f"item-{n}", price, points)
+    for n, (price, points) in enumerate(
+        [(7, 11), (12, 13), (18, 30), (23, 31), (31, 50), (36, 49), (44, 60), (58, 90), (63, 85)]
+    )
+]
 
 
 def told(choice: object) -> dict[str, object]:
@@ -46,9 +50,21 @@ def at(job: Job, money: str | None, minutes: str | None = None) -> Job:
 def small(tmp_path: Path) -> tuple[Shop, Job]:
     """A shop whose upgrades are parts with points, and a job that wishes for points."""
     tables = joined(
-        [{"attributes": [{**amount_attribute("points"), "limit_1": 40, "limit_2": 90, "limit_3": 160, "limit_4": 250}]},
-         *(priced_item(name, price, {"points": points}) for name, price, points in ITEMS)]
-    )  # fmt: skip
+        [
+            {
+                "attributes": [
+                    {
+                        **amount_attribute("points"),
+                        "limit_1": 40,
+                        "limit_2": 90,
+                        "limit_3": 160,
+                        "limit_4": 250,
+                    }
+                ]
+            },
+            *(priced_item(name, price, {"points": points}) for name, price, points in ITEMS),
+        ]
+    )
     shop = load_shop(write_shop(tmp_path / "shop", tables))
     text = (
         '[job]\nid = "small"\n[instrument]\nkind = "guitar-solid"\n[wish.require]\npoints = 3\n'

@@ -86,8 +86,14 @@ class Bench:
 
     def tap(self, do: str, task: str = "", key: str = "", **more: str) -> Got:
         self.number += 1
-        fields = {"do": do, "job": "small", "task": task or self.tasks[0], "by": "script",
-                  "key": key or f"key-{self.number}", **more}  # fmt: skip
+        fields = {
+            "do": do,
+            "job": "small",
+            "task": task or self.tasks[0],
+            "by": "script",
+            "key": key or f"key-{self.number}",
+            **more,
+        }
         return post(self.app, "/bench/tap", fields)
 
     def spells(self) -> list[tuple[str, int]]:
@@ -233,7 +239,10 @@ def test_one_pair_of_hands_never_works_longer_than_the_day_goes_on(
     taken = 0
 
     def send(device: str) -> int:
-        sent = [bench.tap(do, task, age=str(int((clock.at - at).total_seconds() * 1000))).status for at, do, task in waiting[device]]  # fmt: skip
+        sent = [
+            bench.tap(do, task, age=str(int((clock.at - at).total_seconds() * 1000))).status
+            for at, do, task in waiting[device]
+        ]
         waiting[device] = []
         assert set(sent) <= {200, 422}
         return sent.count(200)
@@ -313,8 +322,12 @@ def test_what_is_heard_from_here_keeps_the_offset_of_the_shop(monkeypatch: pytes
 
 def test_no_path_of_the_shop_and_no_command_is_told_at_the_bench(bench: Bench) -> None:
     bench.tap("used", "set-action", what="none")
-    for got in (bench.tap("used", "set-action", what="none"), bench.tap("correct", spell="99", minutes="5"),
-                bench.tap("measure", file="gone", **{"m.nut_wid": "43"}), get(bench.app, "/bench/intake?file=gone")):  # fmt: skip
+    for got in (
+        bench.tap("used", "set-action", what="none"),
+        bench.tap("correct", spell="99", minutes="5"),
+        bench.tap("measure", file="gone", **{"m.nut_wid": "43"}),
+        get(bench.app, "/bench/intake?file=gone"),
+    ):
         assert got.status == 422
         assert str(bench.folder) not in got.text
         assert "estimator ledger" not in got.text
@@ -440,14 +453,25 @@ def photo_form(app: Guard, fields: dict[str, str], data: bytes) -> Got:
         b'--x\r\nContent-Disposition: form-data; name="photo"; filename="p.jpg"\r\nContent-Type: image/jpeg\r\n\r\n'
     )
     body = b"".join([*parts, data, b"\r\n--x--\r\n"])
-    headers = [("Host", HOST), ("Origin", f"http://{HOST}"), ("Content-Type", "multipart/form-data; boundary=x"),
-               ("Content-Length", str(len(body)))]  # fmt: skip
+    headers = [
+        ("Host", HOST),
+        ("Origin", f"http://{HOST}"),
+        ("Content-Type", "multipart/form-data; boundary=x"),
+        ("Content-Length", str(len(body))),
+    ]
     return asked(app, f"/bench/tap/photo?word={app.word}", "POST", headers, body)
 
 
 def test_a_photo_is_kept_once_with_what_it_shows(bench: Bench) -> None:
-    fields = {"do": "photo", "file": "small", "job": "small", "task": bench.tasks[0], "when": "before", "key": "p",
-              "by": "script"}  # fmt: skip
+    fields = {
+        "do": "photo",
+        "file": "small",
+        "job": "small",
+        "task": bench.tasks[0],
+        "when": "before",
+        "key": "p",
+        "by": "script",
+    }
     for _ in range(2):
         assert photo_form(bench.app, fields, b"\xff\xd8\xff" + b"x" * 70_000).status == 200
     assert photo_form(bench.app, {**fields, "key": "q"}, b"MZ").status == 422
@@ -462,8 +486,15 @@ def test_a_photo_is_kept_once_with_what_it_shows(bench: Bench) -> None:
 
 
 def test_what_is_unknown_is_said_in_words(bench: Bench) -> None:
-    for do, more in (("sell", {}), ("begin", {"task": "no-such-step"}), ("begin", {"job": "other"}), ("correct", {"spell": "x"}),
-                     ("used", {"what": "everything"}), ("end", {}), ("begin", {"key": "x" * 65})):  # fmt: skip
+    for do, more in (
+        ("sell", {}),
+        ("begin", {"task": "no-such-step"}),
+        ("begin", {"job": "other"}),
+        ("correct", {"spell": "x"}),
+        ("used", {"what": "everything"}),
+        ("end", {}),
+        ("begin", {"key": "x" * 65}),
+    ):
         got = bench.tap(do, **more)
         assert got.status == 422, do
         assert "refused" in got.text
@@ -550,15 +581,21 @@ def test_cures_run_till_their_wait_is_over(tmp_path: Path) -> None:
             ("paint", "06:00", "hands"),
             ("oil", "07:50", "cure"),
         ):
-            books.write("INSERT INTO spell (job, task, kind, seconds, source, at, ahead_min) VALUES ('j', ?, ?, 60, 'timer', ?, 0)",
-                        (task, kind, f"2026-10-05T{at}:00Z"))  # fmt: skip
-        books.write("INSERT INTO running (job, task, kind, began_at, began_ahead_min, since_at, since_ahead_min)"
-                    " VALUES ('j', 'fill', 'cure', '2026-10-05T07:00:00Z', 0, '2026-10-05T07:00:00Z', 0)")  # fmt: skip
+            books.write(
+                "INSERT INTO spell (job, task, kind, seconds, source, at, ahead_min) VALUES ('j', ?, ?, 60, 'timer', ?, 0)",
+                (task, kind, f"2026-10-05T{at}:00Z"),
+            )
+        books.write(
+            "INSERT INTO running (job, task, kind, began_at, began_ahead_min, since_at, since_ahead_min)"
+            " VALUES ('j', 'fill', 'cure', '2026-10-05T07:00:00Z', 0, '2026-10-05T07:00:00Z', 0)"
+        )
     with Ledger(tmp_path / "l.sqlite") as books:
         found = cures(books, {"glue": 3600, "paint": 3600, "oil": 3600, "fill": 7200}, now)
     # paint is dry, oil was ended by hand
     assert [(one.task, f"{one.until.local:%H:%M}", one.clocked) for one in found] == [
-        ("glue", "08:30", False), ("fill", "09:00", True)]  # fmt: skip
+        ("glue", "08:30", False),
+        ("fill", "09:00", True),
+    ]
 
 
 def test_what_fails_is_not_kept_so_that_it_can_be_sent_again(tmp_path: Path) -> None:
@@ -582,21 +619,39 @@ def test_what_fails_is_not_kept_so_that_it_can_be_sent_again(tmp_path: Path) -> 
 def kept_plan(folder: Path, work: list[tuple[str, str, str, str]]) -> None:
     """A saved plan of this work: operation, who, day and hours."""
     told = {
-        "schema": 1, "batch": "b", "start": "2026-10-05", "made": None, "jobs": ["small"], "chosen": {}, "purchases": [],
-        "choice": {"status": "optimal", "aims": [], "left_out": []}, "freight": {}, "late": [], "done": {},
-        "work": [{"operation": op, "who": who, "begins": f"{day}T{hour}", "ends": f"{day}T23:00"} for op, who, day, hour in work],
-        "finished": {}, "promised": {},
-    }  # fmt: skip
+        "schema": 1,
+        "batch": "b",
+        "start": "2026-10-05",
+        "made": None,
+        "jobs": ["small"],
+        "chosen": {},
+        "purchases": [],
+        "choice": {"status": "optimal", "aims": [], "left_out": []},
+        "freight": {},
+        "late": [],
+        "done": {},
+        "work": [
+            {"operation": op, "who": who, "begins": f"{day}T{hour}", "ends": f"{day}T23:00"}
+            for op, who, day, hour in work
+        ],
+        "finished": {},
+        "promised": {},
+    }
     (folder / "plan.json").write_text(json.dumps(told), encoding="utf-8")
 
 
 def test_a_saved_plan_lays_the_day_by_person(bench: Bench, clock: Clock) -> None:
     (bench.folder / "other.json").write_text("[1, 2", encoding="utf-8")  # no plan, and in nobody's way
-    kept_plan(bench.folder, [
-        ("small:strings-off", "helper", "2026-10-05", "09:00"), ("small:plug-hole#1", "bench", "2026-10-05", "10:00"),
-        ("small:plug-hole#2", "bench", "2026-10-06", "11:00"), ("small:set-action", "helper", "2026-10-06", "12:00"),
-        ("small:string-up", "bench", "2026-10-07", "08:00"),
-    ])  # fmt: skip
+    kept_plan(
+        bench.folder,
+        [
+            ("small:strings-off", "helper", "2026-10-05", "09:00"),
+            ("small:plug-hole#1", "bench", "2026-10-05", "10:00"),
+            ("small:plug-hole#2", "bench", "2026-10-06", "11:00"),
+            ("small:set-action", "helper", "2026-10-06", "12:00"),
+            ("small:string-up", "bench", "2026-10-07", "08:00"),
+        ],
+    )
 
     def day() -> list[tuple[str, str]]:
         text = re.sub(r"\s+", " ", get(bench.app, "/bench").text)
@@ -622,7 +677,10 @@ def test_a_saved_plan_lays_the_day_by_person(bench: Bench, clock: Clock) -> None
     clock.on(days=1)
     told = day()
     assert [(who, line[:12]) for who, line in told] == [
-        ("bench", "since Tue 6 "), ("bench", "08:00 to 23:"), ("helper", "since Tue 6 ")]  # fmt: skip
+        ("bench", "since Tue 6 "),
+        ("bench", "08:00 to 23:"),
+        ("helper", "since Tue 6 "),
+    ]
 
 
 @pytest.mark.slow

@@ -337,8 +337,13 @@ def test_two_devices_on_one_clock_count_it_once(
     assert abs(found[JOBS[0], "set-action"][0] - (ended - begun)) <= 1
 
 
-PAGES = ("/bench", "/bench/jobs", "/bench/intake?file=short-scale-bass", "/bench/step?job=short-scale-bass&task=set-action",
-         "/bench/figures?job=short-scale-bass&task=set-action")  # fmt: skip
+PAGES = (
+    "/bench",
+    "/bench/jobs",
+    "/bench/intake?file=short-scale-bass",
+    "/bench/step?job=short-scale-bass&task=set-action",
+    "/bench/figures?job=short-scale-bass&task=set-action",
+)
 
 
 @pytest.mark.parametrize("width", [360, 390, 430])

@@ -75,13 +75,19 @@ def test_a_demand_and_its_opposite_change_places(shop: Shop) -> None:
 
 
 def drawn(draw: random.Random, shop: Shop) -> Entries:
-    wish = {a: draw.choice(["any", "1", "2", "3", "4"]) for a in draw.sample(sorted(shop.attributes), 4)
-            if shop.attributes[a].kind == "level"}  # fmt: skip
+    wish = {
+        a: draw.choice(["any", "1", "2", "3", "4"])
+        for a in draw.sample(sorted(shop.attributes), 4)
+        if shop.attributes[a].kind == "level"
+    }
     work = {u: draw.choice(["may", "must", "not"]) for u in draw.sample(sorted(shop.upgrades), 3)}
     return Entries(
-        money=draw.choice([None, "", "180", "249.50"]), hours=draw.choice([None, "", "3", "2,5"]),
-        wanted_by=draw.choice([None, "", "2026-12-01"]), wish=wish, work=work,
-    )  # fmt: skip
+        money=draw.choice([None, "", "180", "249.50"]),
+        hours=draw.choice([None, "", "3", "2,5"]),
+        wanted_by=draw.choice([None, "", "2026-12-01"]),
+        wish=wish,
+        work=work,
+    )
 
 
 @pytest.mark.parametrize("name", NAMES)

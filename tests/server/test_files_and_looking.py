@@ -48,8 +48,13 @@ def send(app: Guard, data: bytes, sent_as: str = "sent-job.toml", wanted: str = 
         + edge
         + b"--\r\n"
     )
-    headers = [("Host", HOST), ("Origin", f"http://{HOST}"), ("Sec-Fetch-Site", "same-origin"),
-               ("Content-Type", f"multipart/form-data; boundary={edge.decode()}"), ("Content-Length", str(len(body)))]  # fmt: skip
+    headers = [
+        ("Host", HOST),
+        ("Origin", f"http://{HOST}"),
+        ("Sec-Fetch-Site", "same-origin"),
+        ("Content-Type", f"multipart/form-data; boundary={edge.decode()}"),
+        ("Content-Length", str(len(body))),
+    ]
     return asked(app, f"/import?word={app.word}", "POST", headers, body)
 
 
@@ -149,8 +154,17 @@ def switched(app: Guard, on: bool) -> None:
 
 @pytest.mark.slow
 def test_one_switch_hides_the_shops_own_money_on_every_page(app: Guard) -> None:
-    paths = ("/", "/new", "/job/small?wait=1&show=frontier", "/job/small/answer?wait=1&show=frontier", "/job/small/intake",
-             "/job/small/ledger", "/job/small/quote", "/job/small/paper", "/job/small/drawings")  # fmt: skip
+    paths = (
+        "/",
+        "/new",
+        "/job/small?wait=1&show=frontier",
+        "/job/small/answer?wait=1&show=frontier",
+        "/job/small/intake",
+        "/job/small/ledger",
+        "/job/small/quote",
+        "/job/small/paper",
+        "/job/small/drawings",
+    )
     mine = get(app, paths[2]).text
     prices = re.findall(r'<span class="time">([^<]*USD)<', mine)
     own = own_figures(mine) - {*prices, figure(get(app, paths[2]), "price")}

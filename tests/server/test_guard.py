@@ -51,10 +51,22 @@ def test_what_our_own_page_asks_and_sends_gets_in(guard: Guard) -> None:
 
 @pytest.mark.parametrize(
     "hosts",
-    [[], ["evil.example"], [f"evil.example:{PORT}"], ["127.0.0.1"], ["127.0.0.1:80"], [f"127.0.0.1:{PORT}."],
-     [f"127.0.0.1.evil.example:{PORT}"], [f"LOCALHOST:{PORT}"], [HOST, "evil.example"], [HOST, HOST], [""],
-     [f"[::1]:{PORT}"], [f"0.0.0.0:{PORT}"]],
-)  # fmt: skip
+    [
+        [],
+        ["evil.example"],
+        [f"evil.example:{PORT}"],
+        ["127.0.0.1"],
+        ["127.0.0.1:80"],
+        [f"127.0.0.1:{PORT}."],
+        [f"127.0.0.1.evil.example:{PORT}"],
+        [f"LOCALHOST:{PORT}"],
+        [HOST, "evil.example"],
+        [HOST, HOST],
+        [""],
+        [f"[::1]:{PORT}"],
+        [f"0.0.0.0:{PORT}"],
+    ],
+)
 def test_a_foreign_or_missing_host_is_turned_away(guard: Guard, hosts: list[str]) -> None:
     """A name of elsewhere that was made to lead here (rebinding) comes with that name as its Host."""
     headers = [("Host", host) for host in hosts]
@@ -64,8 +76,18 @@ def test_a_foreign_or_missing_host_is_turned_away(guard: Guard, hosts: list[str]
     assert asked(guard, "/job/x/answer", headers=rebound).status == 421
 
 
-@pytest.mark.parametrize("origin", [None, "null", "http://evil.example", f"https://{HOST}", "http://127.0.0.1",
-                                    f"http://evil.example:{PORT}", f"http://{HOST}.evil.example"])  # fmt: skip
+@pytest.mark.parametrize(
+    "origin",
+    [
+        None,
+        "null",
+        "http://evil.example",
+        f"https://{HOST}",
+        "http://127.0.0.1",
+        f"http://evil.example:{PORT}",
+        f"http://{HOST}.evil.example",
+    ],
+)
 def test_a_post_with_a_foreign_or_no_origin_is_turned_away(guard: Guard, origin: str | None) -> None:
     headers = without("Origin") + ([("Origin", origin)] if origin is not None else [])
     assert asked(guard, "/job/x/save?word=the-word", "POST", headers).status == 403
@@ -96,10 +118,18 @@ def test_a_new_start_has_a_new_word() -> None:
 
 @pytest.mark.parametrize(
     ("path", "length", "status"),
-    [("/job/x/save", str(MOST_BYTES), 200), ("/job/x/save", str(MOST_BYTES + 1), 413), ("/job/x/save", "9" * 40, 413),
-     ("/job/x/photo", str(MOST_PHOTO_BYTES), 200), ("/job/x/photo", str(MOST_PHOTO_BYTES + 1), 413),
-     ("/job/x/save", "-1", 411), ("/job/x/save", "1e3", 411), ("/job/x/save", "²", 411), ("/job/x/save", "", 411)],
-)  # fmt: skip
+    [
+        ("/job/x/save", str(MOST_BYTES), 200),
+        ("/job/x/save", str(MOST_BYTES + 1), 413),
+        ("/job/x/save", "9" * 40, 413),
+        ("/job/x/photo", str(MOST_PHOTO_BYTES), 200),
+        ("/job/x/photo", str(MOST_PHOTO_BYTES + 1), 413),
+        ("/job/x/save", "-1", 411),
+        ("/job/x/save", "1e3", 411),
+        ("/job/x/save", "²", 411),
+        ("/job/x/save", "", 411),
+    ],
+)
 def test_a_body_has_to_say_how_long_it_is_and_not_be_too_long(
     guard: Guard, path: str, length: str, status: int
 ) -> None:

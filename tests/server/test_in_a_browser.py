@@ -57,8 +57,11 @@ class Served:
         port = ["--port", str(self.port)] if self.port else []
         self.process = subprocess.Popen(
             [sys.executable, "-m", "estimator", "page", str(self.folder), "--no-open", *port, *self.more],
-            cwd=ROOT, stdout=subprocess.PIPE, text=True, env={**os.environ, "PYTHONPATH": str(ROOT)},
-        )  # fmt: skip
+            cwd=ROOT,
+            stdout=subprocess.PIPE,
+            text=True,
+            env={**os.environ, "PYTHONPATH": str(ROOT)},
+        )
         assert self.process.stdout is not None
         line = self.process.stdout.readline()
         match = re.search(r"(http://127\.0\.0\.1:(\d+))/", line)
@@ -167,14 +170,33 @@ def test_dragging_is_quick_once_it_was_looked_ahead(browser: Browser, served: Se
 
 def axe(browser: Browser) -> list[str]:
     browser.run(files("axe_core_python").joinpath("axe.min.js").read_text(encoding="utf-8") + ";0")
-    found = browser.run("axe.run(document).then(f => [f.passes.length, f.violations.map(v => v.id + ': ' + v.nodes.map(n => n.html.slice(0, 200)).join(' | '))])")  # fmt: skip
+    found = browser.run(
+        "axe.run(document).then(f => [f.passes.length, f.violations.map(v => v.id + ': ' + v.nodes.map(n => n.html.slice(0, 200)).join(' | '))])"
+    )
     assert found[0] > 10
     return list(found[1])
 
 
-PAGES = ("/", "/new", f"/job/{JOB}", f"/job/{JOB}?show=frontier&aim=most", "/job/tight-commission?looking=1",
-         "/job/impossible-wish", f"/job/{JOB}/intake", f"/job/{JOB}/ledger", "/job/tight-commission/quote", "/job/tight-commission/drawings", "/money", "/learned", "/own-menu", "/donors", "/week", "/week/pair",
-         f"/job/{JOB}?money=abc", "/job/nothing")  # fmt: skip
+PAGES = (
+    "/",
+    "/new",
+    f"/job/{JOB}",
+    f"/job/{JOB}?show=frontier&aim=most",
+    "/job/tight-commission?looking=1",
+    "/job/impossible-wish",
+    f"/job/{JOB}/intake",
+    f"/job/{JOB}/ledger",
+    "/job/tight-commission/quote",
+    "/job/tight-commission/drawings",
+    "/money",
+    "/learned",
+    "/own-menu",
+    "/donors",
+    "/week",
+    "/week/pair",
+    f"/job/{JOB}?money=abc",
+    "/job/nothing",
+)
 
 
 @pytest.mark.parametrize("width", [1280, 390, 320])
@@ -192,7 +214,9 @@ def test_no_barrier_no_sideways_scroll_nothing_from_elsewhere(
             ):
                 assert name, path
         assert browser.run("document.documentElement.scrollWidth - window.innerWidth") <= 0, path
-        cut = browser.run("Array.from(document.querySelectorAll('.figures p'), p => p.getBoundingClientRect().right - window.innerWidth).filter(x => x > 0).length")  # fmt: skip
+        cut = browser.run(
+            "Array.from(document.querySelectorAll('.figures p'), p => p.getBoundingClientRect().right - window.innerWidth).filter(x => x > 0).length"
+        )
         assert cut == 0, path
         assert axe(browser) == [], path
     browser.open(f"{served.address}/job/tight-commission/intake")
@@ -414,7 +438,7 @@ def test_raw_requests_over_the_wire(served: Served) -> None:
         (f"GET /job/{JOB} HTTP/1.1\n{host}Sec-Fetch-Site: cross-site\n\n", 403),
         (f"GET / HTTP/1.1\n{host}X: {'x' * 200_000}\n\n", 400),
         ("what is this\n\n", 400),
-    ):  # fmt: skip
+    ):
         got = over_the_wire(served, request)
         assert got.startswith(f"HTTP/1.1 {status}"), (request[:80], got[:200])
         assert "Traceback" not in got
@@ -426,9 +450,14 @@ def test_raw_requests_over_the_wire(served: Served) -> None:
 def test_one_page_for_a_folder_and_a_clean_stop(tmp_path: Path) -> None:
     served = Served(tmp_path)
     second = subprocess.run(
-        [sys.executable, "-m", "estimator", "page", str(tmp_path), "--no-open"], cwd=ROOT, capture_output=True,
-        text=True, timeout=60, env={**os.environ, "PYTHONPATH": str(ROOT)}, check=False,
-    )  # fmt: skip
+        [sys.executable, "-m", "estimator", "page", str(tmp_path), "--no-open"],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        timeout=60,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        check=False,
+    )
     assert second.returncode == 2
     assert served.address in second.stderr
     assert served.stop() == 0

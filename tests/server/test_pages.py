@@ -93,8 +93,19 @@ def test_a_limit_too_small_names_the_clash_and_ways_that_hold(app: Guard) -> Non
         assert figure(get(app, f"{way}&wait=1"), "price"), way
 
 
-@pytest.mark.parametrize("query", ["money=abc", "money=-1", "money=nan", "hours=1e9", "back=tomorrow", "do.nothing=must",
-                                   "money=%3Cscript%3Ealert(1)%3C/script%3E", "do.%3Cscript%3E=must"])  # fmt: skip
+@pytest.mark.parametrize(
+    "query",
+    [
+        "money=abc",
+        "money=-1",
+        "money=nan",
+        "hours=1e9",
+        "back=tomorrow",
+        "do.nothing=must",
+        "money=%3Cscript%3Ealert(1)%3C/script%3E",
+        "do.%3Cscript%3E=must",
+    ],
+)
 def test_what_cannot_be_read_is_said_and_never_a_trace(app: Guard, query: str) -> None:
     for path in (f"/job/small/answer?{query}", f"/job/small?{query}"):
         got = get(app, path)
@@ -168,9 +179,22 @@ def test_the_customers_page_has_a_policy_for_exactly_its_own_style(app: Guard) -
     assert "attachment" in get(app, "/job/small/paper?save=1").headers["content-disposition"]
 
 
-@pytest.mark.parametrize("path", ["/job/..%2f..%2fetc%2fpasswd", "/job/../small", "/job/%2e%2e%2fsecret", "/static/../guard.py",
-                                  "/static/..%2fguard.py", "/job/small/photo/..%2fsmall.toml", "/job/small.toml",
-                                  "/job/secret", "/job/", "/static/", "/job/small/photo/small.toml"])  # fmt: skip
+@pytest.mark.parametrize(
+    "path",
+    [
+        "/job/..%2f..%2fetc%2fpasswd",
+        "/job/../small",
+        "/job/%2e%2e%2fsecret",
+        "/static/../guard.py",
+        "/static/..%2fguard.py",
+        "/job/small/photo/..%2fsmall.toml",
+        "/job/small.toml",
+        "/job/secret",
+        "/job/",
+        "/static/",
+        "/job/small/photo/small.toml",
+    ],
+)
 def test_nothing_outside_the_folder_is_reached(app: Guard, tmp_path: Path, path: str) -> None:
     outside = tmp_path.parent / f"{tmp_path.name}-outside.toml"
     outside.write_text('[job]\nid = "secret"\nwhat = "SECRET"\n', encoding="utf-8")
@@ -226,11 +250,19 @@ def test_a_page_from_before_a_restart_writes_nothing(app: Guard, shop: Shop, tmp
 def photo(app: Guard, data: bytes, name: str = "x.jpg") -> Got:
     edge = b"--edge\r\n"
     body = (
-        edge + b'Content-Disposition: form-data; name="photo"; filename="' + name.encode()
-        + b'"\r\nContent-Type: image/jpeg\r\n\r\n' + data + b"\r\n--edge--\r\n"
-    )  # fmt: skip
-    headers = [("Host", HOST), ("Origin", f"http://{HOST}"), ("Content-Length", str(len(body))),
-               ("Content-Type", "multipart/form-data; boundary=edge")]  # fmt: skip
+        edge
+        + b'Content-Disposition: form-data; name="photo"; filename="'
+        + name.encode()
+        + b'"\r\nContent-Type: image/jpeg\r\n\r\n'
+        + data
+        + b"\r\n--edge--\r\n"
+    )
+    headers = [
+        ("Host", HOST),
+        ("Origin", f"http://{HOST}"),
+        ("Content-Length", str(len(body))),
+        ("Content-Type", "multipart/form-data; boundary=edge"),
+    ]
     return asked(app, f"/job/small/photo?word={app.word}", "POST", headers, body)
 
 

@@ -52,8 +52,14 @@ class Hall:
 
     def post(self, path: str, fields: dict[str, str], cookie: str = "", **more: str) -> Got:
         body = urlencode(fields).encode()
-        sent = {"Host": AT, "Origin": f"http://{AT}", "Content-Type": "application/x-www-form-urlencoded",
-                "Content-Length": str(len(body)), **({"Cookie": f"bench={cookie}"} if cookie else {}), **more}  # fmt: skip
+        sent = {
+            "Host": AT,
+            "Origin": f"http://{AT}",
+            "Content-Type": "application/x-www-form-urlencoded",
+            "Content-Length": str(len(body)),
+            **({"Cookie": f"bench={cookie}"} if cookie else {}),
+            **more,
+        }
         return asked(at_phone(self.app), f"{path}?word={self.word}", "POST", list(sent.items()), body)
 
     def pair(self, code: str | None = None) -> tuple[Got, str]:
@@ -156,10 +162,33 @@ def test_a_second_device_without_pairing_gets_nothing(hall: Hall) -> None:
     assert hall.get("/static/page.js").status == 401
 
 
-FORBIDDEN = ["/", "/new", "/money", "/donors", "/week", "/week/x", "/phone", "/job/small", "/job/small/answer", "/job/small/quote",
-             "/job/small/paper", "/job/small/ledger", "/job/small/receipt", "/job/small/drawings", "/job/small/intake",
-             "/job/small/photo/x.jpg", "/static/page.js", "/static/page.css", "/benchmark", "/bench/../job/small",
-             "/bench/..%2fjob/small", "//job/small", "/bench//job/small", "/BENCH/../money", "/./money"]  # fmt: skip
+FORBIDDEN = [
+    "/",
+    "/new",
+    "/money",
+    "/donors",
+    "/week",
+    "/week/x",
+    "/phone",
+    "/job/small",
+    "/job/small/answer",
+    "/job/small/quote",
+    "/job/small/paper",
+    "/job/small/ledger",
+    "/job/small/receipt",
+    "/job/small/drawings",
+    "/job/small/intake",
+    "/job/small/photo/x.jpg",
+    "/static/page.js",
+    "/static/page.css",
+    "/benchmark",
+    "/bench/../job/small",
+    "/bench/..%2fjob/small",
+    "//job/small",
+    "/bench//job/small",
+    "/BENCH/../money",
+    "/./money",
+]
 
 
 def test_a_paired_phone_never_gets_prices_quotes_or_customers(hall: Hall) -> None:
@@ -189,7 +218,10 @@ def as_multipart(fields: dict[str, bytes], charset: str) -> tuple[bytes, dict[st
         f'--x\r\nContent-Disposition: form-data; name="{n}"\r\n\r\n'.encode() + v for n, v in fields.items()
     ]
     body = b"\r\n".join([*parts, b"--x--\r\n"])
-    return body, {"Content-Type": f"multipart/form-data; boundary=x; charset={charset}", "Content-Length": str(len(body))}  # fmt: skip
+    return body, {
+        "Content-Type": f"multipart/form-data; boundary=x; charset={charset}",
+        "Content-Length": str(len(body)),
+    }
 
 
 def test_what_goes_wrong_is_told_to_a_phone_on_a_page_of_the_bench(
@@ -197,7 +229,10 @@ def test_what_goes_wrong_is_told_to_a_phone_on_a_page_of_the_bench(
 ) -> None:
     """An address that is not there, a form that cannot be read, a fault: no word of the other door, no way to the desk."""
     hall.pairing.new_code()
-    odd = [as_multipart({"code": code}, charset) for code, charset in ((b"+2AA-", "utf-7"), (b"\\ud800", "unicode_escape"), (b"x", "undefined"))]  # fmt: skip
+    odd = [
+        as_multipart({"code": code}, charset)
+        for code, charset in ((b"+2AA-", "utf-7"), (b"\\ud800", "unicode_escape"), (b"x", "undefined"))
+    ]
     headers = {"Host": AT, "Origin": f"http://{AT}"}
     found = [
         asked(at_phone(hall.app), f"/pair?word={hall.word}", "POST", [*{**headers, **more}.items()], body)
@@ -224,9 +259,18 @@ def test_what_goes_wrong_is_told_to_a_phone_on_a_page_of_the_bench(
         assert not re.search(r'Zebediah|4711|action="/looking|href="/(?!bench|static)', got.text)
 
 
-@pytest.mark.parametrize("line", ['money = "about 4711"', "money = 4711 0", "money = -4711", 'money = 300\n4711 = "x"',
-                                  'money = 300\n[job]\ncustomer = "Zebediah Quill"', 'money = 300\n[terms]\ndeposit = "4711 x"',
-                                  'money = 300\n[sale]\ncustomer = "Zebediah Quill'])  # fmt: skip
+@pytest.mark.parametrize(
+    "line",
+    [
+        'money = "about 4711"',
+        "money = 4711 0",
+        "money = -4711",
+        'money = 300\n4711 = "x"',
+        'money = 300\n[job]\ncustomer = "Zebediah Quill"',
+        'money = 300\n[terms]\ndeposit = "4711 x"',
+        'money = 300\n[sale]\ncustomer = "Zebediah Quill',
+    ],
+)
 def test_a_job_file_that_cannot_be_read_tells_a_phone_where_and_never_what(hall: Hall, line: str) -> None:
     hall.pairing.new_code()
     _, token = hall.pair()
@@ -239,7 +283,19 @@ def test_a_job_file_that_cannot_be_read_tells_a_phone_where_and_never_what(hall:
     assert not re.search("4711|Zebediah", words)
 
 
-@pytest.mark.parametrize("host", ["", "evil.example", HOST, f"localhost:{PORT}", PHONE, f"{PHONE}:80", f"{AT}.evil.example", f"127.0.0.3:{PORT}"])  # fmt: skip
+@pytest.mark.parametrize(
+    "host",
+    [
+        "",
+        "evil.example",
+        HOST,
+        f"localhost:{PORT}",
+        PHONE,
+        f"{PHONE}:80",
+        f"{AT}.evil.example",
+        f"127.0.0.3:{PORT}",
+    ],
+)
 def test_a_foreign_host_is_turned_away_at_the_phones_door_too(hall: Hall, host: str) -> None:
     hall.pairing.new_code()
     code = hall.pairing.open_code[0]
@@ -249,7 +305,17 @@ def test_a_foreign_host_is_turned_away_at_the_phones_door_too(hall: Hall, host: 
     assert hall.post("/pair", {"code": code}, Host=host).status == 421
 
 
-@pytest.mark.parametrize("origin", ["null", "http://evil.example", f"http://{HOST}", f"https://{AT}", f"http://{PHONE}", f"http://{AT}.evil.example"])  # fmt: skip
+@pytest.mark.parametrize(
+    "origin",
+    [
+        "null",
+        "http://evil.example",
+        f"http://{HOST}",
+        f"https://{AT}",
+        f"http://{PHONE}",
+        f"http://{AT}.evil.example",
+    ],
+)
 def test_a_foreign_origin_cannot_pair_nor_tap(hall: Hall, origin: str) -> None:
     code = hall.pairing.new_code()
     assert hall.post("/pair", {"code": code}, Origin=origin).status == 403
@@ -322,7 +388,23 @@ def test_without_the_option_no_phone_is_let_in(shop: Shop, tmp_path: Path) -> No
     assert asked(app, "/bench", headers=[("Host", AT)]).status == 421
 
 
-@pytest.mark.parametrize("text", ["0.0.0.0", "8.8.8.8", "127.0.0.1", "224.0.0.1", "255.255.255.255", "::", "::1", "localhost", "", "192.168.1", "192.168.1.20:80", "1.1.1.1/24"])  # fmt: skip
+@pytest.mark.parametrize(
+    "text",
+    [
+        "0.0.0.0",
+        "8.8.8.8",
+        "127.0.0.1",
+        "224.0.0.1",
+        "255.255.255.255",
+        "::",
+        "::1",
+        "localhost",
+        "",
+        "192.168.1",
+        "192.168.1.20:80",
+        "1.1.1.1/24",
+    ],
+)
 def test_only_one_address_of_a_local_network_is_taken(text: str) -> None:
     with pytest.raises(InputError) as caught:
         checked_address(text)

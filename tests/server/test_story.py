@@ -27,13 +27,23 @@ def hidden(got: Got, name: str) -> str:
 
 def test_a_new_job_is_a_file_that_the_commands_read(app: Guard, shop: Shop, tmp_path: Path) -> None:
     assert get(app, "/new").status == 200
-    fields = {"name": "red-bass", "what": "hum, and a dead jack", "kind": "commission", "customer": "B. Player",
-              "instrument": "bass-solid"}  # fmt: skip
+    fields = {
+        "name": "red-bass",
+        "what": "hum, and a dead jack",
+        "kind": "commission",
+        "customer": "B. Player",
+        "instrument": "bass-solid",
+    }
     got = post(app, "/new", fields)
     assert (got.status, got.headers["location"]) == (303, "/job/red-bass?told=new")
     job = load_job(tmp_path / "red-bass.toml", shop)
     assert (job.id, job.kind, job.what, job.customer, job.is_bass) == (
-        "red-bass", "commission", "hum, and a dead jack", "B. Player", True)  # fmt: skip
+        "red-bass",
+        "commission",
+        "hum, and a dead jack",
+        "B. Player",
+        True,
+    )
     assert post(app, "/new", fields).status == 422  # there is such a file already
 
 
@@ -49,8 +59,13 @@ def test_no_name_leads_out_of_the_folder(app: Guard, tmp_path: Path, name: str) 
 
 
 def test_hostile_words_typed_into_a_new_job_stay_words(app: Guard, shop: Shop, tmp_path: Path) -> None:
-    fields = {"name": "odd", "what": HOSTILE, "kind": "commission", "customer": f"{HOSTILE}\n[job]\nid=2",
-              "instrument": "guitar-solid"}  # fmt: skip
+    fields = {
+        "name": "odd",
+        "what": HOSTILE,
+        "kind": "commission",
+        "customer": f"{HOSTILE}\n[job]\nid=2",
+        "instrument": "guitar-solid",
+    }
     assert post(app, "/new", fields).status == 303
     assert load_job(tmp_path / "odd.toml", shop).what == HOSTILE
     for path in ("/", "/job/odd", "/job/odd/intake", "/job/odd/ledger"):
@@ -135,8 +150,12 @@ def test_who_measures_what_is_worth_most_is_shown_the_next(app: Guard) -> None:
 
 def test_taking_a_job_freezes_its_quote_and_planned_times(app: Guard, tmp_path: Path) -> None:
     page = get(app, "/job/small?wish.cosmetics=4&wait=1")
-    fields = {"version": hidden(page, "version"), "entries": hidden(page, "entries"), "seen": hidden(page, "seen"),
-              "promised": "2099-01-05"}  # fmt: skip
+    fields = {
+        "version": hidden(page, "version"),
+        "entries": hidden(page, "entries"),
+        "seen": hidden(page, "seen"),
+        "promised": "2099-01-05",
+    }
     got = post(app, "/job/small/agree", fields)
     assert (got.status, got.headers["location"]) == (303, "/job/small/ledger?told=taken")
     with Ledger(tmp_path / "ledger.sqlite") as books:
@@ -247,8 +266,12 @@ def test_donors_are_ranked_as_the_command_ranks_them(
     from estimator.core.text import money
     from estimator.price.donor.rank import offer_list
 
-    rows = [("id", "ask", "tier", "what"), ("one", "60", "B", HOSTILE.replace("'", "")), ("two", "35", "C", "plain"),
-            ("three", "cheap", "B", "wrong")]  # fmt: skip
+    rows = [
+        ("id", "ask", "tier", "what"),
+        ("one", "60", "B", HOSTILE.replace("'", "")),
+        ("two", "35", "C", "plain"),
+        ("three", "cheap", "B", "wrong"),
+    ]
     (tmp_path / "plain.csv").write_text("\n".join(",".join(row) for row in rows), encoding="utf-8")
     found = offer_list(tmp_path / "plain.csv", shop)
     got = post(app, "/donors", {"list": "\n".join(between.join(row) for row in rows)})

@@ -48,9 +48,36 @@ c-glue = 1
 rush = true
 """
 PIECES = st.sampled_from(
-    [b"", b",", b";", b'"', b"\n", b"\r", b"\0", b"\xff", b"\xef\xbb\xbf", b"=", b"[", b"]", b"[[", b"{", b"}", b"#",
-     b"nan", b"-", b"1e999", b"true", b"''", b"9" * 5000, b"1/0", b" ", b"\xe2\x82\xac", b"part.x", b"0"]
-)  # fmt: skip
+    [
+        b"",
+        b",",
+        b";",
+        b'"',
+        b"\n",
+        b"\r",
+        b"\0",
+        b"\xff",
+        b"\xef\xbb\xbf",
+        b"=",
+        b"[",
+        b"]",
+        b"[[",
+        b"{",
+        b"}",
+        b"#",
+        b"nan",
+        b"-",
+        b"1e999",
+        b"true",
+        b"''",
+        b"9" * 5000,
+        b"1/0",
+        b" ",
+        b"\xe2\x82\xac",
+        b"part.x",
+        b"0",
+    ]
+)
 EDITS = st.lists(st.tuples(st.integers(0, 2000), st.integers(0, 12), PIECES), min_size=1, max_size=4)
 
 

@@ -23,8 +23,13 @@ TASKS = BY_NAME["tasks"]
 
 
 def shop_of(**files: str) -> Folder:
-    return Folder("mine", {name.replace("_toml", ".toml") if name.endswith("_toml") else f"{name}.csv": text.encode()
-                           for name, text in files.items()})  # fmt: skip
+    return Folder(
+        "mine",
+        {
+            name.replace("_toml", ".toml") if name.endswith("_toml") else f"{name}.csv": text.encode()
+            for name, text in files.items()
+        },
+    )
 
 
 @pytest.mark.slow

@@ -56,11 +56,21 @@ def part(part_class: str, *lines: str) -> str:
         (part("p-single", "price = 180"), "180: for one, or all three?", "all pickups", "price = 60"),
         (part("p-ferrule4", "weight_g = 9"), "9: for one, or all four?", "one ferrule", "weight_g = 36"),
         ("tuner_mass = 228", "228: for one, or all six?", "all tuners", "tuner_mass = 38"),
-        ("nut_spread = 10", "10: one string to the next, or the outer strings?", "one string", "nut_spread = 50"),
-        ("br_spread = 10.8", "10.8: one screw to the next, or the outer screws?", "one screw", "br_spread = 54"),
+        (
+            "nut_spread = 10",
+            "10: one string to the next, or the outer strings?",
+            "one string",
+            "nut_spread = 50",
+        ),
+        (
+            "br_spread = 10.8",
+            "10.8: one screw to the next, or the outer screws?",
+            "one screw",
+            "br_spread = 54",
+        ),
         ("saddle_w = 48", "48: for one, or all six?", "all saddles side by side", "saddle_w = 8"),
     ],
-)  # fmt: skip
+)
 def test_one_given_for_all(shop: Shop, lines: str, question: str, fits: str, write: str) -> None:
     """The other meaning is worked out by hand: 46 x 6 = 276; 345 / 3 = 115; 10.8 x 5 = 54."""
     (issue,) = [issue for issue in told(shop, lines) if issue.problem.endswith("?")]
@@ -125,20 +135,56 @@ def test_every_number_of_the_intake_has_a_usual_range(shop: Shop) -> None:
 @pytest.mark.parametrize(
     ("lines", "kind", "words"),
     [
-        ("nut_wid = 42\nnut_spread = 44", "guitar-solid", ("nut_spread 44 mm beside nut_wid 42 mm", "from 31 to 39 mm")),
-        ("nut_wid = 48\nboard_last_wid = 52", "guitar-solid", ("board_last_wid 52 mm beside nut_wid 48 mm", "from 54")),
-        ("fret_h = 1.6\nfret_w = 2", "guitar-solid", ("fret_h 1.6 mm beside fret_w 2 mm", "from 0.3 to 1.3 mm")),
-        ("scale = 648\npu_x_bridge = 500", "guitar-solid", ("pu_x_bridge 500 mm beside scale 648 mm", "570.24")),
-        ("action_b = 1.6\naction_t = 2.0", "guitar-solid", ("action_b 1.6 mm beside action_t 2 mm", "from 2 to 3.5")),
-        ("tuner_hole_d = 8\ntuner_hole_back_d = 10", "guitar-solid", ("tuner_hole_back_d 10 mm beside tuner_hole_d 8",)),
-        ("str_spread = 52.5\nnut_spread = 48", "guitar-solid", ("str_spread 52.5 mm beside nut_spread 48 mm",)),
-        ("body_thk = 38\nctl_d = 42", "guitar-solid", ("ctl_d 42 mm beside body_thk 38 mm", "not deeper than the body")),
+        (
+            "nut_wid = 42\nnut_spread = 44",
+            "guitar-solid",
+            ("nut_spread 44 mm beside nut_wid 42 mm", "from 31 to 39 mm"),
+        ),
+        (
+            "nut_wid = 48\nboard_last_wid = 52",
+            "guitar-solid",
+            ("board_last_wid 52 mm beside nut_wid 48 mm", "from 54"),
+        ),
+        (
+            "fret_h = 1.6\nfret_w = 2",
+            "guitar-solid",
+            ("fret_h 1.6 mm beside fret_w 2 mm", "from 0.3 to 1.3 mm"),
+        ),
+        (
+            "scale = 648\npu_x_bridge = 500",
+            "guitar-solid",
+            ("pu_x_bridge 500 mm beside scale 648 mm", "570.24"),
+        ),
+        (
+            "action_b = 1.6\naction_t = 2.0",
+            "guitar-solid",
+            ("action_b 1.6 mm beside action_t 2 mm", "from 2 to 3.5"),
+        ),
+        (
+            "tuner_hole_d = 8\ntuner_hole_back_d = 10",
+            "guitar-solid",
+            ("tuner_hole_back_d 10 mm beside tuner_hole_d 8",),
+        ),
+        (
+            "str_spread = 52.5\nnut_spread = 48",
+            "guitar-solid",
+            ("str_spread 52.5 mm beside nut_spread 48 mm",),
+        ),
+        (
+            "body_thk = 38\nctl_d = 42",
+            "guitar-solid",
+            ("ctl_d 42 mm beside body_thk 38 mm", "not deeper than the body"),
+        ),
         ("body_thk = 38\nrout_d_neck = 36", "guitar-solid", ("rout_d_neck 36 mm beside body_thk 38 mm",)),
         ("scale = 864", "guitar-solid", ("scale 864 mm beside a guitar", "from 580 to 720 mm")),
         ("scale = 648", "bass-solid", ("scale 648 mm beside a bass", "from 720 to 920 mm")),
-        ("body_thk = 44\nheel_wood = 28\npocket_dep = 22", "guitar-solid", ("body_thk 44 mm and heel_wood 28 mm", "19")),
+        (
+            "body_thk = 44\nheel_wood = 28\npocket_dep = 22",
+            "guitar-solid",
+            ("body_thk 44 mm and heel_wood 28 mm", "19"),
+        ),
     ],
-)  # fmt: skip
+)
 def test_neighbours_that_disagree(shop: Shop, lines: str, kind: str, words: tuple[str, ...]) -> None:
     found = [str(issue) for issue in told(shop, lines, kind)]
     (message,) = found
@@ -251,13 +297,19 @@ def test_a_bare_fraction_in_a_table_is_refused() -> None:
         ("neighbours", {"field": "kind"}, "an intake field that is no number"),
         ("neighbours", {"low": "nothing_here - 1"}, "no intake field has this name"),
     ],
-)  # fmt: skip
+)
 def test_rows_name_what_there_is(table: str, change: dict[str, str], words: str) -> None:
     rows = tiny_rows()
     good = {
-        "per_piece": {"part_class": "instrument", "value": "nut_wid", "counts": "all", "pieces": "2", "one": "one",
-                      "all": "both"},
+        "per_piece": {
+            "part_class": "instrument",
+            "value": "nut_wid",
+            "counts": "all",
+            "pieces": "2",
+            "one": "one",
+            "all": "both",
+        },
         "neighbours": {"field": "nut_wid", "low": "1", "high": "2", "because": "so"},
-    }  # fmt: skip
+    }
     rows[table] = [good[table] | change]
     assert any(words in str(issue) for issue in shop_issues(rows))

@@ -45,5 +45,11 @@ def test_the_reference_and_the_reading_of_a_budget_agree_on_nought() -> None:
         if column.name in ("money", "hours"):
             assert accepts(column).endswith("more than 0")
             with pytest.raises(InputError, match="more than 0"):
-                job_from(parse_toml(f'[job]\nid = "a"\nkind = "own"\n[instrument]\nkind = "bass-solid"\n[budget]\n'
-                                    f"{column.name} = 0".encode(), "a.toml"), load_shop())  # fmt: skip
+                job_from(
+                    parse_toml(
+                        f'[job]\nid = "a"\nkind = "own"\n[instrument]\nkind = "bass-solid"\n[budget]\n'
+                        f"{column.name} = 0".encode(),
+                        "a.toml",
+                    ),
+                    load_shop(),
+                )

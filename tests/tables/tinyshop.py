@@ -16,9 +16,15 @@ from estimator.tables.toml_text import parse_toml
 Rows = dict[str, list[dict[str, str]]]
 
 TASK = {
-    "group": "nut", "what": "work", "driver": "nut", "setup_min": "2", "run_min_low": "4", "run_min_likely": "5",
-    "run_min_high": "8", "beginner_factor": "1.5",
-}  # fmt: skip
+    "group": "nut",
+    "what": "work",
+    "driver": "nut",
+    "setup_min": "2",
+    "run_min_low": "4",
+    "run_min_likely": "5",
+    "run_min_high": "8",
+    "beginner_factor": "1.5",
+}
 FIELD = {"section": "2", "what": "thing", "how": "look"}
 LENGTH = FIELD | {"kind": "length", "unit": "mm"}
 
@@ -40,78 +46,221 @@ def tiny_rows() -> Rows:
         "task_tools": [{"task": "fit-nut", "tool": "t-file", "uses": "1"}],
         "task_methods": [
             {"task": "fit-nut", "method": "file", "what": "by file", "usual": "yes"},
-            {"task": "fit-nut", "method": "mill", "what": "at the mill", "setup_min": "9", "run_min_low": "1",
-             "run_min_likely": "2", "run_min_high": "3", "not_when": "nut-stuck", "hazards": "H-BD"},
+            {
+                "task": "fit-nut",
+                "method": "mill",
+                "what": "at the mill",
+                "setup_min": "9",
+                "run_min_low": "1",
+                "run_min_likely": "2",
+                "run_min_high": "3",
+                "not_when": "nut-stuck",
+                "hazards": "H-BD",
+            },
         ],
-        "method_consumables": [{"task": "fit-nut", "method": "mill", "consumable": "c-glue", "quantity": "0.25"}],
+        "method_consumables": [
+            {"task": "fit-nut", "method": "mill", "consumable": "c-glue", "quantity": "0.25"}
+        ],
         "method_tools": [{"task": "fit-nut", "method": "mill", "tool": "t-file", "uses": "0"}],
         "task_order": [{"before": "remove-nut", "after": "fit-nut"}],
         "shop_stations": [{"id": "bench", "what": "bench", "number": "1", "stations": "B"}],
         "consumables": [
-            {"id": "c-glue", "what": "glue", "pack": "tube", "price": "6.50", "unit": "drop", "units_per_pack": "100"}
+            {
+                "id": "c-glue",
+                "what": "glue",
+                "pack": "tube",
+                "price": "6.50",
+                "unit": "drop",
+                "units_per_pack": "100",
+            }
         ],
         "tools": [
-            {"id": "t-file", "what": "file", "inexpensive_price": "10", "inexpensive_life": "100",
-             "premium_price": "20", "premium_life": "300", "unit": "nut", "default_grade": "premium"},
+            {
+                "id": "t-file",
+                "what": "file",
+                "inexpensive_price": "10",
+                "inexpensive_life": "100",
+                "premium_price": "20",
+                "premium_life": "300",
+                "unit": "nut",
+                "default_grade": "premium",
+            },
         ],
         "woods": [wood | {"id": "alder", "density": "0.45"}],
         "metals": [ones | {"id": "nickel-silver"}],
         "finishes": [finish | {"id": "acrylic"}],
         "factors": [
-            {"code": "NM", "level": "bone", "factor": "1.25"}, {"code": "NM", "level": "plastic", "factor": "1"},
+            {"code": "NM", "level": "bone", "factor": "1.25"},
+            {"code": "NM", "level": "plastic", "factor": "1"},
             {"code": "CD", "level": "clean", "factor": "1"},
         ],
         "intake": [
-            FIELD | {"id": "kind", "kind": "choice", "default_guitar": "guitar-solid", "choices": "guitar-solid bass-solid"},
-            FIELD | {"id": "string_n", "kind": "count", "default_guitar": "6", "default_bass": "4",
-                     "accepted_low": "4", "accepted_high": "12"},
+            FIELD
+            | {
+                "id": "kind",
+                "kind": "choice",
+                "default_guitar": "guitar-solid",
+                "choices": "guitar-solid bass-solid",
+            },
+            FIELD
+            | {
+                "id": "string_n",
+                "kind": "count",
+                "default_guitar": "6",
+                "default_bass": "4",
+                "accepted_low": "4",
+                "accepted_high": "12",
+            },
             FIELD | {"id": "tuner_n", "kind": "count", "default_guitar": "string_n", "accepted_low": "4"},
-            LENGTH | {"id": "nut_wid", "default_guitar": "42", "accepted_low": "34", "accepted_high": "60",
-                      "hard_low": "20", "hard_high": "100"},
+            LENGTH
+            | {
+                "id": "nut_wid",
+                "default_guitar": "42",
+                "accepted_low": "34",
+                "accepted_high": "60",
+                "hard_low": "20",
+                "hard_high": "100",
+            },
             LENGTH | {"id": "crack_cm", "unit": "cm", "default_guitar": "0"},
             FIELD | {"id": "face_cm2", "kind": "number", "unit": "cm2", "default_guitar": "1000"},
-            FIELD | {"id": "skin_cm2", "kind": "number", "unit": "cm2", "default_guitar": "2 * face_cm2 + 10 * nut_wid"},
-            FIELD | {"id": "weight_g", "kind": "mass", "unit": "g", "default_guitar": "3500",
-                     "accepted_low": "1500", "accepted_high": "7000"},
-            FIELD | {"id": "body_wood", "kind": "choice", "default_guitar": "unknown", "choices": "alder unknown"},
+            FIELD
+            | {
+                "id": "skin_cm2",
+                "kind": "number",
+                "unit": "cm2",
+                "default_guitar": "2 * face_cm2 + 10 * nut_wid",
+            },
+            FIELD
+            | {
+                "id": "weight_g",
+                "kind": "mass",
+                "unit": "g",
+                "default_guitar": "3500",
+                "accepted_low": "1500",
+                "accepted_high": "7000",
+            },
+            FIELD
+            | {"id": "body_wood", "kind": "choice", "default_guitar": "unknown", "choices": "alder unknown"},
             FIELD | {"id": "nut_stuck", "kind": "yes-no", "default_guitar": "no"},
             FIELD | {"id": "missing_list", "kind": "list"},
             FIELD | {"id": "odd_work", "kind": "text"},
         ],
         "attributes": [
             {"id": "nut-function", "code": "A-06", "what": "nut", "kind": "level", "default_level": "1"},
-            {"id": "weight", "code": "A-24", "what": "weight", "kind": "number", "unit": "g", "better": "less",
-             "limit_1": "4500", "limit_2": "4000", "limit_3": "3600", "limit_4": "3200", "bass_shift": "500",
-             "intake_field": "weight_g", "adds": "mass"},
-            {"id": "bridge-mass", "what": "mass", "kind": "number", "unit": "g", "better": "more",
-             "limit_1": "150", "limit_2": "250", "limit_3": "350", "limit_4": "450"},
+            {
+                "id": "weight",
+                "code": "A-24",
+                "what": "weight",
+                "kind": "number",
+                "unit": "g",
+                "better": "less",
+                "limit_1": "4500",
+                "limit_2": "4000",
+                "limit_3": "3600",
+                "limit_4": "3200",
+                "bass_shift": "500",
+                "intake_field": "weight_g",
+                "adds": "mass",
+            },
+            {
+                "id": "bridge-mass",
+                "what": "mass",
+                "kind": "number",
+                "unit": "g",
+                "better": "more",
+                "limit_1": "150",
+                "limit_2": "250",
+                "limit_3": "350",
+                "limit_4": "450",
+            },
             {"id": "tuning", "what": "tuning", "kind": "level"},
         ],
-        "attribute_limits": [{"attribute": "tuning", "other": "nut-function", "plus": "0", "reason": "pings"}],
+        "attribute_limits": [
+            {"attribute": "tuning", "other": "nut-function", "plus": "0", "reason": "pings"}
+        ],
         "profiles": [
             {"profile": "student", "attribute": "nut-function", "minimum": "3", "weight": "60"},
             {"profile": "student", "attribute": "weight", "minimum": "2", "weight": "40"},
         ],
         "part_classes": [{"id": "p-nut", "what": "nut"}, {"id": "p-bag", "what": "bag"}],
         "part_dimensions": [
-            {"part_class": "p-nut", "dimension": "thk", "kind": "length", "unit": "mm", "typical": "3.3", "low": "2",
-             "high": "8", "meaning": "thickness"},
-            {"part_class": "p-nut", "dimension": "spacing_w", "kind": "length", "unit": "mm", "typical": "35",
-             "meaning": "outer slots"},
-            {"part_class": "p-nut", "dimension": "slotted", "kind": "yes-no", "typical": "no", "meaning": "ready cut"},
-            {"part_class": "p-nut", "dimension": "base", "kind": "choice", "choices": "flat curved", "meaning": "base"},
+            {
+                "part_class": "p-nut",
+                "dimension": "thk",
+                "kind": "length",
+                "unit": "mm",
+                "typical": "3.3",
+                "low": "2",
+                "high": "8",
+                "meaning": "thickness",
+            },
+            {
+                "part_class": "p-nut",
+                "dimension": "spacing_w",
+                "kind": "length",
+                "unit": "mm",
+                "typical": "35",
+                "meaning": "outer slots",
+            },
+            {
+                "part_class": "p-nut",
+                "dimension": "slotted",
+                "kind": "yes-no",
+                "typical": "no",
+                "meaning": "ready cut",
+            },
+            {
+                "part_class": "p-nut",
+                "dimension": "base",
+                "kind": "choice",
+                "choices": "flat curved",
+                "meaning": "base",
+            },
         ],
         "parts": [
-            {"id": "p-nut-plastic", "part_class": "p-nut", "variant": "plastic", "grade": "economy", "what": "plastic nut",
-             "price_low": "2", "price": "3", "price_high": "5", "weight_g": "3"},
-            {"id": "p-nut-bone", "part_class": "p-nut", "variant": "bone", "grade": "standard", "what": "bone nut",
-             "price_low": "8", "price": "10", "price_high": "12", "weight_g": "5", "levels": "NM=bone",
-             "dims": "thk=6 base=flat"},
-            {"id": "p-bag-plain", "part_class": "p-bag", "variant": "plain", "grade": "standard", "what": "bag",
-             "price_low": "20", "price": "25", "price_high": "35"},
+            {
+                "id": "p-nut-plastic",
+                "part_class": "p-nut",
+                "variant": "plastic",
+                "grade": "economy",
+                "what": "plastic nut",
+                "price_low": "2",
+                "price": "3",
+                "price_high": "5",
+                "weight_g": "3",
+            },
+            {
+                "id": "p-nut-bone",
+                "part_class": "p-nut",
+                "variant": "bone",
+                "grade": "standard",
+                "what": "bone nut",
+                "price_low": "8",
+                "price": "10",
+                "price_high": "12",
+                "weight_g": "5",
+                "levels": "NM=bone",
+                "dims": "thk=6 base=flat",
+            },
+            {
+                "id": "p-bag-plain",
+                "part_class": "p-bag",
+                "variant": "plain",
+                "grade": "standard",
+                "what": "bag",
+                "price_low": "20",
+                "price": "25",
+                "price_high": "35",
+            },
         ],
         "upgrades": [
-            {"id": "new-nut", "what": "new nut", "slot": "nut", "part_class": "p-nut", "removes_g": "0.1 * part.weight_g"},
+            {
+                "id": "new-nut",
+                "what": "new nut",
+                "slot": "nut",
+                "part_class": "p-nut",
+                "removes_g": "0.1 * part.weight_g",
+            },
             {"id": "weigh-it", "what": "weigh", "slot": "scale", "excludes": "new-nut-plastic"},
         ],
         "upgrade_work": [
@@ -122,7 +271,10 @@ def tiny_rows() -> Rows:
             {"bundle": "nut-swap", "task": "remove-nut"},
             {"bundle": "nut-swap", "task": "fit-nut", "levels": "NM=plastic"},
         ],
-        "needless_work": [{"upgrade": "weigh-it", "task": "fit-nut"}, {"with_task": "remove-nut", "task": "weigh"}],
+        "needless_work": [
+            {"upgrade": "weigh-it", "task": "fit-nut"},
+            {"with_task": "remove-nut", "task": "weigh"},
+        ],
         "upgrade_effects": [
             {"upgrade": "new-nut", "grade": "bone", "attribute": "nut-function", "kind": "to", "value": "4"},
         ],
@@ -135,7 +287,7 @@ def tiny_rows() -> Rows:
         "base_work": [{"job_kind": "own", "task": "weigh", "quantity": "1"}],
         "known_jobs": [{"id": "nut-job", "what": "nut", "low_min": "10", "high_min": "20"}],
         "known_job_work": [{"known_job": "nut-job", "task": "fit-nut"}],
-    }  # fmt: skip
+    }
 
 
 SHOP_TOML = b"""

@@ -139,9 +139,13 @@ class Parser:
             sign = self.take()[1]
             right = self.sum()
             test: dict[str, Callable[[Any, Any], bool]] = {
-                "=": lambda a, b: a == b, "<>": lambda a, b: a != b, "<": lambda a, b: a < b,
-                ">": lambda a, b: a > b, "<=": lambda a, b: a <= b, ">=": lambda a, b: a >= b,
-            }  # fmt: skip
+                "=": lambda a, b: a == b,
+                "<>": lambda a, b: a != b,
+                "<": lambda a, b: a < b,
+                ">": lambda a, b: a > b,
+                "<=": lambda a, b: a <= b,
+                ">=": lambda a, b: a >= b,
+            }
             left = each(test[sign], left, right)
         return left
 

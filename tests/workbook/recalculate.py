@@ -42,10 +42,20 @@ def recalculated(files: Sequence[Path], folder: Path, kind: str = "xlsx", forced
         (profile / "user" / "registrymodifications.xcu").write_text(FORCED)
     out = folder / "out"
     subprocess.run(
-        [program, f"-env:UserInstallation=file://{profile}", "--headless", "--convert-to", kind, "--outdir", str(out),
-         *map(str, files)],
-        check=True, capture_output=True, timeout=120,
-    )  # fmt: skip
+        [
+            program,
+            f"-env:UserInstallation=file://{profile}",
+            "--headless",
+            "--convert-to",
+            kind,
+            "--outdir",
+            str(out),
+            *map(str, files),
+        ],
+        check=True,
+        capture_output=True,
+        timeout=120,
+    )
     made = [out / f"{file.stem}.{kind}" for file in files]
     for file in made:
         assert file.exists(), f"{file.name} was not made"

@@ -204,17 +204,34 @@ def test_the_text_sheet_stays_within_a_hundred_columns(kind: str, shop: Shop) ->
 
 #: (what a pencil writes, the value it means in the field's unit or None where it was not measured, a remark is kept)
 MESS = (
-    ("scale", "25 1/2\"", D("647.7"), True), ("fret_h", "1,05", D("1.05"), True), ("nut_wid", "1 5/8 in", D("41.275"), False),
-    ("peg_thk", "14.3 mm", D("14.3"), False), ("tuner_hole_d", "10?", D(10), True), ("br_spread", "ca. 54", D(54), True),
-    ("tcav_len", "?", None, True), ("tcav_wid", "n/a", None, True), ("tcav_dep", "", None, False),
-    ("weight_g", "8 lb", D("3628.73896"), False), ("action_b", "2.4 (?)", D("2.4"), True), ("relief", "0,25?", D("0.25"), True),
-    ("body_thk", "4.5 cm", D(45), False), ("strap_hole_ok", "y", True, False), ("br_type", " Hardtail ", "hardtail", False),
-    ("nut_clear_b", "about .5 mm", D("0.5"), True), ("joint_screw_n", "4", D(4), False),
-)  # fmt: skip
+    ("scale", '25 1/2"', D("647.7"), True),
+    ("fret_h", "1,05", D("1.05"), True),
+    ("nut_wid", "1 5/8 in", D("41.275"), False),
+    ("peg_thk", "14.3 mm", D("14.3"), False),
+    ("tuner_hole_d", "10?", D(10), True),
+    ("br_spread", "ca. 54", D(54), True),
+    ("tcav_len", "?", None, True),
+    ("tcav_wid", "n/a", None, True),
+    ("tcav_dep", "", None, False),
+    ("weight_g", "8 lb", D("3628.73896"), False),
+    ("action_b", "2.4 (?)", D("2.4"), True),
+    ("relief", "0,25?", D("0.25"), True),
+    ("body_thk", "4.5 cm", D(45), False),
+    ("strap_hole_ok", "y", True, False),
+    ("br_type", " Hardtail ", "hardtail", False),
+    ("nut_clear_b", "about .5 mm", D("0.5"), True),
+    ("joint_screw_n", "4", D(4), False),
+)
 HEAD = (
-    ("job:id", "anns-guitar"), ("job:customer", "Ann A. \\ \"Annie\""), ("job:make", "no name, red"), ("job:serial", "00451"),
-    ("job:kind", "commission"), ("wish:profile", "student"), ("budget:money", "150 USD"), ("level:hum", "1"),
-)  # fmt: skip
+    ("job:id", "anns-guitar"),
+    ("job:customer", 'Ann A. \\ "Annie"'),
+    ("job:make", "no name, red"),
+    ("job:serial", "00451"),
+    ("job:kind", "commission"),
+    ("wish:profile", "student"),
+    ("budget:money", "150 USD"),
+    ("level:hum", "1"),
+)
 
 
 def filled(kind: str, shop: Shop, path: Path) -> Path:
@@ -286,11 +303,14 @@ def test_stages_come_in_the_order_in_which_an_instrument_is_taken_apart(shop: Sh
 @pytest.mark.parametrize(
     ("line", "words"),
     [
-        ("  scale   [648", "brackets are broken"), ("  colour   [red]", "unknown measurement"),
-        ("  scale   [3 kg]", "3 kg"), ("  budget:money   [a lot]", "not an amount of money"),
-        ("  level:hum   [9]", "not a level"), ("  job:received  [last week]", "not a date"),
+        ("  scale   [648", "brackets are broken"),
+        ("  colour   [red]", "unknown measurement"),
+        ("  scale   [3 kg]", "3 kg"),
+        ("  budget:money   [a lot]", "not an amount of money"),
+        ("  level:hum   [9]", "not a level"),
+        ("  job:received  [last week]", "not a date"),
     ],
-)  # fmt: skip
+)
 def test_slips_on_a_text_form_are_named_by_line(line: str, words: str, shop: Shop, tmp_path: Path) -> None:
     path = tmp_path / "form.txt"
     path.write_text(f"Measuring sheet\n  kind  [guitar-solid]\n{line}\n", encoding="utf-8")

@@ -68,9 +68,10 @@ def test_changed_inputs_come_to_what_a_fresh_estimate_says(
         path.write_bytes(quote_bytes(study, chosen=chosen[name]))
         names = named_cells(path)
         row = next(
-            at for (sheet, at), value in cells_of(path).items()
+            at
+            for (sheet, at), value in cells_of(path).items()
             if sheet == "Costing" and at.startswith("A") and str(value).startswith("run:")
-        )[1:]  # fmt: skip
+        )[1:]
         inputs = {"in_wage": 47.11, "in_z": 1.04}
         results = {"out_cost": "cost", "out_p80": "p80"}
         if study.job.for_customer:  # work on the shop's own has no price

@@ -154,9 +154,12 @@ def model_file(study: Study, aim: str, path: str) -> tuple[bytes, str]:
     total = OBJECTIVES[first].total
     if total is None:
         raise InputError(
-            Issue(Origin("--save-model"), f"the aim {aim} is a ratio and has no single programme",
-                  next_step="write the programme of --aim profit instead")
-        )  # fmt: skip
+            Issue(
+                Origin("--save-model"),
+                f"the aim {aim} is a ratio and has no single programme",
+                next_step="write the programme of --aim profit instead",
+            )
+        )
     if first != "score":  # what is scored is not demanded, so nothing has to be changed for it
         study = replace(study, problem=without(study.problem, given_up_for(study)))
     programme = programme_of(_with_payment(study, first), aim)
@@ -173,7 +176,10 @@ def _with_payment(study: Study, aim: str) -> Study:
     least = make_choice(study, "price", explain=False).answer
     if not least.proven or least.objective is None:
         raise InputError(
-            Issue(Origin("--save-model"), "there is no income: no set of upgrades meets the wish",
-                  next_step="run choose without --save-model: it names what clashes and the cheapest ways out")
-        )  # fmt: skip
+            Issue(
+                Origin("--save-model"),
+                "there is no income: no set of upgrades meets the wish",
+                next_step="run choose without --save-model: it names what clashes and the cheapest ways out",
+            )
+        )
     return replace(study, problem=paid(study.problem, least.objective))

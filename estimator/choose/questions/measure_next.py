@@ -243,10 +243,20 @@ def _worth(choice: Choice, otherwise: Otherwise, trial: _Trial, may_solve: bool)
     spec, reading = study.shop.intake[trial.field], study.job.instrument[trial.field]
     chance = _chance(study, trial.field)
     return WorthMeasuring(
-        trial.field, spec.what, spec.how, said(reading.value, spec.unit), said(trial.value, spec.unit),
-        chance, stake, int(chance * stake), "; ".join(words), trial.value, trial.turns, rescues,
+        trial.field,
+        spec.what,
+        spec.how,
+        said(reading.value, spec.unit),
+        said(trial.value, spec.unit),
+        chance,
+        stake,
+        int(chance * stake),
+        "; ".join(words),
+        trial.value,
+        trial.turns,
+        rescues,
         _wished(study, trial),
-    )  # fmt: skip
+    )
 
 
 def _of_chosen_set(

@@ -67,10 +67,14 @@ def model_bytes(programme: Programme, objective: Linear, path: str | Path) -> by
             return beside.read_bytes()
     except OSError as error:
         raise InputError(
-            Issue(Origin(str(path)), "the programme could not be written by way of the system's temporary folder",
-                  (error.strerror or str(error)).lower(), "a temporary folder with room that may be written to",
-                  "make room there or set TMPDIR to another folder; or write a .lp, which needs none")
-        ) from error  # fmt: skip
+            Issue(
+                Origin(str(path)),
+                "the programme could not be written by way of the system's temporary folder",
+                (error.strerror or str(error)).lower(),
+                "a temporary folder with room that may be written to",
+                "make room there or set TMPDIR to another folder; or write a .lp, which needs none",
+            )
+        ) from error
 
 
 def _write_mps(programme: Programme, objective: Linear, path: Path) -> None:

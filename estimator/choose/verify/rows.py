@@ -26,16 +26,33 @@ NIL, ONE, HUNDRED = Decimal(0), Decimal(1), Decimal(100)
 NINE_PLACES = Decimal("1e-9")
 COUNTED_SINGLY = ("hole", "chip", "screw", "fastener")
 HEADINGS = (
-    "parts", "consumables", "tools", "labour", "overhead", "reserve", "price_parts", "price_work", "line_tax",
-)  # fmt: skip
+    "parts",
+    "consumables",
+    "tools",
+    "labour",
+    "overhead",
+    "reserve",
+    "price_parts",
+    "price_work",
+    "line_tax",
+)
 """Headings of ``Money`` that lines and parts add up to; cash and freight are counted apart."""
 
 #: factor code or its root -> the intake field whose word is the level
 LEVEL_FIELD = {
-    "FW": "fret_mat", "BW": "body_wood", "FT": "fin_type", "FT.colour": "fin_col", "FB": "board_mat",
-    "NM": "nut_mat", "NS": "nut_seat", "BT": "br_type", "AC": "access", "CD": "corrosion", "CR": "crack_at",
+    "FW": "fret_mat",
+    "BW": "body_wood",
+    "FT": "fin_type",
+    "FT.colour": "fin_col",
+    "FB": "board_mat",
+    "NM": "nut_mat",
+    "NS": "nut_seat",
+    "BT": "br_type",
+    "AC": "access",
+    "CD": "corrosion",
+    "CR": "crack_at",
     "GP": "body_wood",
-}  # fmt: skip
+}
 TWO_FIELDS = {"FT.touch": ("fin_type", "fin_col")}
 OTHER_FIELDS = {"FB.bind": "board_bound", "BR": "board_rad", "NJ": "joint", "SZ": "kind"}
 #: tasks whose time rests on readings that are neither factor nor quantity
@@ -234,8 +251,10 @@ class Rows:
         root, _, column = code.partition(".")
         level = self.level(code, levels)
         table: Mapping[str, object] | None = {
-            "FW": self.shop.metals, "BW": self.shop.woods, "FT": self.shop.finishes
-        }.get(root)  # fmt: skip
+            "FW": self.shop.metals,
+            "BW": self.shop.woods,
+            "FT": self.shop.finishes,
+        }.get(root)
         if table is not None and column and code != "FT.colour":
             value = Decimal(getattr(table.get(level), column, ONE))
             return value * self.factor("FT.colour", levels) if code == "FT.touch" else value
@@ -337,9 +356,17 @@ class Rows:
         task = self.task(demand.task)
         spoils = part_price if task.rework_kind == "s" else NIL
         key = (
-            demand.task, demand.quantity, demand.share, tuple(sorted(demand.levels.items())), demand.extra_min,
-            demand.extra_rework_pct, demand.rework_times, demand.setup_share, demand.rests_on, spoils,
-        )  # fmt: skip
+            demand.task,
+            demand.quantity,
+            demand.share,
+            tuple(sorted(demand.levels.items())),
+            demand.extra_min,
+            demand.extra_rework_pct,
+            demand.rework_times,
+            demand.setup_share,
+            demand.rests_on,
+            spoils,
+        )
         if key not in self._lines:
             self._lines[key] = self._run(task, demand, spoils)
         return self._lines[key]
@@ -380,11 +407,19 @@ class Rows:
         hundredths, rework, cost = whole(minutes * 100), whole(again * 100), sum(money[:6])
         singly = task.driver in COUNTED_SINGLY and task.rework_kind not in ("x", "n")
         return PlainLine(
-            money, hundredths, rework + whole(hidden * 100), whole(task.wait_usual_min * 100), sd,
-            _struck(rework, float(odds), math.ceil(number) if singly else 1), whole(hidden * 100),
-            -number * wood.density if wood and task.driver == "cm3" else NIL, used, parts - had,
-            (hundredths, cost, number, rework, prices, money[1], sd), cost,
-        )  # fmt: skip
+            money,
+            hundredths,
+            rework + whole(hidden * 100),
+            whole(task.wait_usual_min * 100),
+            sd,
+            _struck(rework, float(odds), math.ceil(number) if singly else 1),
+            whole(hidden * 100),
+            -number * wood.density if wood and task.driver == "cm3" else NIL,
+            used,
+            parts - had,
+            (hundredths, cost, number, rework, prices, money[1], sd),
+            cost,
+        )
 
     def _pay(self, minutes: Decimal, reserve: Decimal, spoilt: Decimal) -> tuple[int, int, int]:
         labour, overhead, held = self._labour(minutes, reserve)
@@ -557,10 +592,14 @@ class Rows:
                 continue
             for inner in self._opened(self.shop.bundles[row.task], part):
                 yield Demand(
-                    inner.task, inner.place or row.place, inner.quantity * number, "", inner.share * share,
+                    inner.task,
+                    inner.place or row.place,
+                    inner.quantity * number,
+                    "",
+                    inner.share * share,
                     {c: v for c, v in {**inner.levels, **row.levels}.items() if v != "as-found"},
                     rests_on=tuple(dict.fromkeys((*inner.rests_on, *fields))),
-                )  # fmt: skip
+                )
 
     def value(self, text: str, part: Part | None = None) -> Decimal:
         """A cell such as ``0.6 * guard_cm2`` on this instrument, with this part."""
@@ -594,10 +633,18 @@ class Rows:
                 for coat in range(int(demand.quantity)):
                     place = f"{demand.place}-coat-{coat + 1:02d}" if demand.place else f"coat-{coat + 1:02d}"
                     one = Demand(
-                        demand.task, place, ONE, "", demand.share, demand.levels, demand.extra_min,
-                        demand.extra_rework_pct, demand.rework_times, task.repeat_share if coat else NIL,
+                        demand.task,
+                        place,
+                        ONE,
+                        "",
+                        demand.share,
+                        demand.levels,
+                        demand.extra_min,
+                        demand.extra_rework_pct,
+                        demand.rework_times,
+                        task.repeat_share if coat else NIL,
                         demand.rests_on,
-                    )  # fmt: skip
+                    )
                     _keep(found, (demand.task, place), self.run(one, price))
             self._works[upgrade] = tuple(found.items())
         return self._works[upgrade]

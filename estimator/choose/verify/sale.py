@@ -82,9 +82,19 @@ def sold(problem: Problem, chosen: Collection[str], sale: Sale | None = None) ->
     minutes = totals.expected + own_minutes
     profit = left - sale.fixed + brought - totals.cost - timed(sale, removed)
     return Sold(
-        standing, counted, losses, removed, uncapped, price, left, brought, totals.cost, minutes, profit,
+        standing,
+        counted,
+        losses,
+        removed,
+        uncapped,
+        price,
+        left,
+        brought,
+        totals.cost,
+        minutes,
+        profit,
         sale.paid,
-    )  # fmt: skip
+    )
 
 
 def timed(sale: Sale, removed: Collection[Removed]) -> int:

@@ -158,15 +158,23 @@ def used(
     from estimator.ledger.used import FORMS, read_used, untold, uses_words
 
     if task is not None and what is None:
-        raise InputError(Issue(Origin("WHAT"), "what it used is not said", "nothing", FORMS,
-                               "type it after the task"))  # fmt: skip
+        raise InputError(
+            Issue(Origin("WHAT"), "what it used is not said", "nothing", FORMS, "type it after the task")
+        )
     with open_ledger(ledger, shop) as books:
         if task is None or what is None:
             job_row(books, job)
             rows = untold(books, job)
             lines = [f"{row['task']}: {uses_words(row['proposed'])} by the quote" for row in rows]
-            told = [{"task": row["task"], "proposed": [{"item": item, "millionths": many}
-                     for item, many in row["proposed"].items()]} for row in rows]  # fmt: skip
+            told = [
+                {
+                    "task": row["task"],
+                    "proposed": [
+                        {"item": item, "millionths": many} for item, many in row["proposed"].items()
+                    ],
+                }
+                for row in rows
+            ]
             return answer({"job": job, "untold": told}, as_json, "\n".join(lines) or "all is told")
         found: dict[str, object] = {"job": job, "task": task}
         words = _off_the_stock(books, found, read_used(what, "WHAT"), read_moment(now))
@@ -225,8 +233,15 @@ def time(
     from estimator.report.text.ledger import show_times
 
     if task is not None and minutes is None:
-        raise InputError(Issue(Origin("MINUTES"), "how long it took is not said", "nothing", ACCEPTED,
-                               "type the minutes after the task"))  # fmt: skip
+        raise InputError(
+            Issue(
+                Origin("MINUTES"),
+                "how long it took is not said",
+                "nothing",
+                ACCEPTED,
+                "type the minutes after the task",
+            )
+        )
     with open_ledger(ledger, shop) as books:
         if task is None or minutes is None:
             rows = times_of(books, job)
@@ -292,12 +307,17 @@ def _twice(found: list[Row]) -> list[Issue]:
     from estimator.ledger.clock import minutes_text
 
     return [
-        Issue(Origin(f"{row['job']}, {row['task']}"), "has minutes off the card and others beside them",
-              f"{minutes_text(row['seconds'])} and {minutes_text(row['beside_s'])}", "each piece of work once",
-              f"if it is the same work, strike one out: estimator ledger time {row['job']}, then estimator ledger correct NUMBER 0",
-              "warning")
-        for row in found if row["seconds"] and row["beside_s"]
-    ]  # fmt: skip
+        Issue(
+            Origin(f"{row['job']}, {row['task']}"),
+            "has minutes off the card and others beside them",
+            f"{minutes_text(row['seconds'])} and {minutes_text(row['beside_s'])}",
+            "each piece of work once",
+            f"if it is the same work, strike one out: estimator ledger time {row['job']}, then estimator ledger correct NUMBER 0",
+            "warning",
+        )
+        for row in found
+        if row["seconds"] and row["beside_s"]
+    ]
 
 
 def stock(
@@ -387,8 +407,15 @@ def _day_of(expected: str | None, came: bool) -> date | None:
     from estimator.ledger.clock import read_day
 
     if (expected is None) is not came:
-        raise InputError(Issue(Origin("parcel"), "what became of it is not clear", "both" if came else "nothing",
-                               "--expected DAY or --came", "say one of the two"))  # fmt: skip
+        raise InputError(
+            Issue(
+                Origin("parcel"),
+                "what became of it is not clear",
+                "both" if came else "nothing",
+                "--expected DAY or --came",
+                "say one of the two",
+            )
+        )
     return None if expected is None else read_day(expected, "--expected")
 
 
@@ -404,9 +431,14 @@ def _not_said(kind: str) -> InputError:
     from estimator.core.errors import InputError, Issue, Origin
 
     return InputError(
-        Issue(Origin("stock"), "of what, and how many, is not said", kind, "an id and a number",
-              f"estimator ledger stock {kind} ITEM NUMBER")
-    )  # fmt: skip
+        Issue(
+            Origin("stock"),
+            "of what, and how many, is not said",
+            kind,
+            "an id and a number",
+            f"estimator ledger stock {kind} ITEM NUMBER",
+        )
+    )
 
 
 def _list_stock(ledger: str | None, now: str | None, shop: str | None, as_json: bool) -> int:
@@ -427,9 +459,14 @@ def _known(name: str, known: set[str], where: str, accepted: str) -> None:
 
     if name not in known:
         raise InputError(
-            Issue(Origin(where), "nothing in the shop's tables has this name", shown(name), accepted,
-                  near_miss(name, known) or "add --new if no table has it")
-        )  # fmt: skip
+            Issue(
+                Origin(where),
+                "nothing in the shop's tables has this name",
+                shown(name),
+                accepted,
+                near_miss(name, known) or "add --new if no table has it",
+            )
+        )
 
 
 COMMANDS = (begin, pause, end, used, time, correct, card, stock, parcel, runs)

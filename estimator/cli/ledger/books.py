@@ -61,9 +61,14 @@ def _only_over_all(named: str | None) -> None:
 
     if named:
         raise InputError(
-            Issue(Origin("report"), "files are written of all jobs together", f"“{named}” beside a job",
-                  "-o or --svg without JOB, or JOB alone", "leave JOB out")
-        )  # fmt: skip
+            Issue(
+                Origin("report"),
+                "files are written of all jobs together",
+                f"“{named}” beside a job",
+                "-o or --svg without JOB, or JOB alone",
+                "leave JOB out",
+            )
+        )
 
 
 def _report_files(
@@ -125,8 +130,15 @@ def export(
     from estimator.workbook.write.ledger import ledger_bytes
 
     if output is None and csv is None:
-        raise InputError(Issue(Origin("export"), "where to is not said", "neither -o nor --csv",
-                               "-o FILE.xlsx, --csv FOLDER, or both", "name a file or a folder"))  # fmt: skip
+        raise InputError(
+            Issue(
+                Origin("export"),
+                "where to is not said",
+                "neither -o nor --csv",
+                "-o FILE.xlsx, --csv FOLDER, or both",
+                "name a file or a folder",
+            )
+        )
     files = []
     with open_ledger(ledger, shop) as books:
         if output is not None:

@@ -47,8 +47,13 @@ ExpectedOption = Annotated[
 ]
 
 
-def book(job: JobArg, ledger: LedgerOption = None, now: NowOption = None, shop: ShopFolder = None,
-         as_json: JsonOption = False) -> int:  # fmt: skip
+def book(
+    job: JobArg,
+    ledger: LedgerOption = None,
+    now: NowOption = None,
+    shop: ShopFolder = None,
+    as_json: JsonOption = False,
+) -> int:
     """Take a job in: customer, instrument and wish as its job file says. Begins the ledger if there is none."""
     from estimator.ledger.clock import read_moment
     from estimator.ledger.jobs import book as book_in
@@ -65,8 +70,14 @@ def book(job: JobArg, ledger: LedgerOption = None, now: NowOption = None, shop: 
     )
 
 
-def quote(job: JobIdArg, with_: WithOption = None, ledger: LedgerOption = None, now: NowOption = None,
-          shop: ShopFolder = None, as_json: JsonOption = False) -> int:  # fmt: skip
+def quote(
+    job: JobIdArg,
+    with_: WithOption = None,
+    ledger: LedgerOption = None,
+    now: NowOption = None,
+    shop: ShopFolder = None,
+    as_json: JsonOption = False,
+) -> int:
     """Work out a quote from the job's file (the best set, or the upgrades named) and keep it as it is given."""
     from estimator.choose.study import make_named_or_best
     from estimator.core.text import money
@@ -84,8 +95,14 @@ def quote(job: JobIdArg, with_: WithOption = None, ledger: LedgerOption = None, 
         number = give_quote(books, job, it, moment)
         client = job_row(books, job)["kind"] == "commission"
     asked = {"price_cents": it.price, "tax_cents": it.tax, "to_pay_cents": it.to_pay}
-    found = {"job": job, "quote": number, **(asked if client else {**dict.fromkeys(asked), "cost_cents": it.to_pay}),
-             "currency": it.currency, "lines": list(it.lines), "upgrades": list(choice.estimate.chosen)}  # fmt: skip
+    found = {
+        "job": job,
+        "quote": number,
+        **(asked if client else {**dict.fromkeys(asked), "cost_cents": it.to_pay}),
+        "currency": it.currency,
+        "lines": list(it.lines),
+        "upgrades": list(choice.estimate.chosen),
+    }
     worth = f"{money(it.to_pay, it.currency)} {'to pay' if client else 'of cost'}"
     found["bench_fee_paid_cents"] = it.fee_paid
     fee = f"the bench fee of {money(it.fee_paid, it.currency)} counts as paid, as the job says"
@@ -180,22 +197,51 @@ def _listing(
         stray = {"--way": way, "--tier": tier, "--expected": expected}
         for option, text in stray.items():
             if text is not None:
-                raise InputError(Issue(Origin(option), "says how an instrument is listed", shown(text), "listed --way WAY",
-                                       "add --way WAY" if state == "listed" else "leave it out"))  # fmt: skip
+                raise InputError(
+                    Issue(
+                        Origin(option),
+                        "says how an instrument is listed",
+                        shown(text),
+                        "listed --way WAY",
+                        "add --way WAY" if state == "listed" else "leave it out",
+                    )
+                )
         return None
     tables = load_shop_of(shop)
     if way not in tables.resale.ways:
-        raise InputError(Issue(Origin("--way"), "nothing in the shop's tables has this name", shown(way),
-                               ", ".join(tables.resale.ways), near_miss(way, tables.resale.ways) or "take one of these"))  # fmt: skip
+        raise InputError(
+            Issue(
+                Origin("--way"),
+                "nothing in the shop's tables has this name",
+                shown(way),
+                ", ".join(tables.resale.ways),
+                near_miss(way, tables.resale.ways) or "take one of these",
+            )
+        )
     if tier is None and (file.startswith("example:") or (file and job_path(file).is_file())):
         answered = load_both(file, shop)[1].instrument.get("tier")
         tier = None if answered is None or answered.value is None else str(answered.value)
     if tier is None or tier not in tables.resale.tiers:
-        raise InputError(Issue(Origin("--tier"), "its price class is not known", shown(tier) if tier else "nothing",
-                               ", ".join(tables.resale.tiers), "add --tier CLASS, or tier to [instrument] of its job file"))  # fmt: skip
+        raise InputError(
+            Issue(
+                Origin("--tier"),
+                "its price class is not known",
+                shown(tier) if tier else "nothing",
+                ", ".join(tables.resale.tiers),
+                "add --tier CLASS, or tier to [instrument] of its job file",
+            )
+        )
     cents_ = whole_cents(expected, "--expected") if expected else None
     if cents_ is not None and not 0 < cents_ < LARGEST_CENTS:
-        raise InputError(Issue(Origin("--expected"), "is no price", shown(expected or ""), "more than zero", "type the price expected"))  # fmt: skip
+        raise InputError(
+            Issue(
+                Origin("--expected"),
+                "is no price",
+                shown(expected or ""),
+                "more than zero",
+                "type the price expected",
+            )
+        )
     return Listing(way, tier, cents_)
 
 

@@ -108,8 +108,15 @@ def paper(
     from estimator.ledger.papers import paper as paper_for
 
     if page is None and output is None:
-        raise InputError(Issue(Origin("paper"), "where to is not said", "neither --page nor -o",
-                               "--page FILE.html, -o FILE.xlsx, or both", "name a file"))  # fmt: skip
+        raise InputError(
+            Issue(
+                Origin("paper"),
+                "where to is not said",
+                "neither --page nor -o",
+                "--page FILE.html, -o FILE.xlsx, or both",
+                "name a file",
+            )
+        )
     moment, own = read_moment(now), load_shop_of(shop)
     for target, ending, replaced in ((page, ".html", force), (output, ".xlsx", True)):
         if target is not None:

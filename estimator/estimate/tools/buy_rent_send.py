@@ -140,10 +140,22 @@ def tool_ways(
     used = Fraction(uses_per_job) * Fraction(wear)
     if used <= 0:
         raise InputError(Issue(Origin(), "a job must use the tool", str(uses_per_job), "a number above zero"))
-    cheap = ToolWay("inexpensive", f"{tool.what}, inexpensive", cents(tool.inexpensive_price),
-                Fraction(tool.inexpensive_life) / used, 0, minutes[0])  # fmt: skip
-    good = ToolWay("premium", f"{tool.what}, premium", cents(tool.premium_price),
-               Fraction(tool.premium_life) / used, 0, minutes[1])  # fmt: skip
+    cheap = ToolWay(
+        "inexpensive",
+        f"{tool.what}, inexpensive",
+        cents(tool.inexpensive_price),
+        Fraction(tool.inexpensive_life) / used,
+        0,
+        minutes[0],
+    )
+    good = ToolWay(
+        "premium",
+        f"{tool.what}, premium",
+        cents(tool.premium_price),
+        Fraction(tool.premium_life) / used,
+        0,
+        minutes[1],
+    )
     return cheap, good
 
 

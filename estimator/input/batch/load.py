@@ -163,15 +163,25 @@ def batch_from(toml: TomlFile, shop: Shop, folder: Path) -> BatchFile:
         raise InputError(errors)
     cash, minutes = values["cash"], values["hours"]
     return BatchFile(
-        id=values["id"], what=values["what"], start=start, pace=values["pace"],
-        people=people or (Person("bench", shop.terms.skill),), jobs=tuple(jobs), days_off=days_off,
+        id=values["id"],
+        what=values["what"],
+        start=start,
+        pace=values["pace"],
+        people=people or (Person("bench", shop.terms.skill),),
+        jobs=tuple(jobs),
+        days_off=days_off,
         cash=None if cash is None else int((cash * 100).to_integral_value()),
         minutes=None if minutes is None else int((minutes * 100).to_integral_value()),
-        lost=values["leftovers"] == "lost", tools_missing=values["tools_missing"],
-        stock=MappingProxyType(stock), stations=MappingProxyType(stations), issues=tuple(issues),
-        moves=moves, spares=values["spares"], crew=tuple(person.skill for person in people),
+        lost=values["leftovers"] == "lost",
+        tools_missing=values["tools_missing"],
+        stock=MappingProxyType(stock),
+        stations=MappingProxyType(stations),
+        issues=tuple(issues),
+        moves=moves,
+        spares=values["spares"],
+        crew=tuple(person.skill for person in people),
         file=toml.file,
-    )  # fmt: skip
+    )
 
 
 def _many(
@@ -198,11 +208,15 @@ def _jobs(toml: TomlFile, shop: Shop, folder: Path, issues: list[Issue]) -> list
         due = entry.get("due") or job.wanted_by
         jobs.append(
             BatchJob(
-                job.id, job, date.fromisoformat(due) if due else None, entry.get("weight", 1),
-                entry["upgrades"] if named or entry.get("upgrades") else None, entry.get("optional", False),
+                job.id,
+                job,
+                date.fromisoformat(due) if due else None,
+                entry.get("weight", 1),
+                entry["upgrades"] if named or entry.get("upgrades") else None,
+                entry.get("optional", False),
                 toml.where(f"job.{number}", "upgrades"),
             )
-        )  # fmt: skip
+        )
         if jobs[-1].optional and (job.kind != "resale" or not shop.resale.tiers or not job.asking_price):
             issues.append(
                 Issue(
@@ -251,9 +265,14 @@ def _stock(
         if bool(name) == bool(part):
             given = f"consumable = {shown(name)}, part = {shown(part)}" if name else "neither"
             issues.append(
-                Issue(toml.where(f"stock.{number}"), "what is in stock cannot be told", given,
-                      "consumable = ... or part = ..., one of them", "name one thing in each [[stock]]")
-            )  # fmt: skip
+                Issue(
+                    toml.where(f"stock.{number}"),
+                    "what is in stock cannot be told",
+                    given,
+                    "consumable = ... or part = ..., one of them",
+                    "name one thing in each [[stock]]",
+                )
+            )
             continue
         if part:
             if any(it.severity == "error" for it in issues) and not things_called(shop, jobs, part):
@@ -306,20 +325,28 @@ def _part_issue(
     if len(things) > 1:
         owners = [name for name, job in jobs.items() if part in job.parts]
         return Issue(
-            toml.where(f"stock.{number}", "part"), "several things have this id",
-            f"{shown(part)}: {', '.join(owners)} each mean their own [[part]]", "an id that means one thing",
+            toml.where(f"stock.{number}", "part"),
+            "several things have this id",
+            f"{shown(part)}: {', '.join(owners)} each mean their own [[part]]",
+            "an id that means one thing",
             "give the [[part]] of the job files ids of their own, or tell the stock in the job file",
-        )  # fmt: skip
+        )
     if quantity != int(quantity):
         return Issue(
-            toml.where(f"stock.{number}", "quantity"), "a part is there or it is not", f"{quantity:f}",
-            "a whole number of pieces", "write how many whole pieces are there",
-        )  # fmt: skip
+            toml.where(f"stock.{number}", "quantity"),
+            "a part is there or it is not",
+            f"{quantity:f}",
+            "a whole number of pieces",
+            "write how many whole pieces are there",
+        )
     if bought:
         return Issue(
-            toml.where(f"stock.{number}", "bought"), "a part does not go off", shown(bought),
-            "bought for a consumable only", "leave bought out",
-        )  # fmt: skip
+            toml.where(f"stock.{number}", "bought"),
+            "a part does not go off",
+            shown(bought),
+            "bought for a consumable only",
+            "leave bought out",
+        )
     return None
 
 

@@ -57,8 +57,13 @@ def read_moves(
             issues.append(Issue(toml.where(f"moved_part.{number}", "to_job"), words, shown(entry["to_job"])))
         moves.append(
             Move(
-                entry.get("what", ""), entry["from_job"], entry["from_upgrade"], entry["to_job"],
-                entry["to_upgrade"], entry.get("or_bought", True), toml.where(f"moved_part.{number}"),
+                entry.get("what", ""),
+                entry["from_job"],
+                entry["from_upgrade"],
+                entry["to_job"],
+                entry["to_upgrade"],
+                entry.get("or_bought", True),
+                toml.where(f"moved_part.{number}"),
             )
-        )  # fmt: skip
+        )
     return tuple(moves)

@@ -56,9 +56,12 @@ def edited(text: str, changes: Changes, file: str) -> str:
         same = False
     if not same:
         raise InputError(
-            Issue(Origin(file), "the file is written in a way that cannot be changed line by line",
-                  next_step="change it in a text editor: one name = value a line below its [section]")
-        )  # fmt: skip
+            Issue(
+                Origin(file),
+                "the file is written in a way that cannot be changed line by line",
+                next_step="change it in a text editor: one name = value a line below its [section]",
+            )
+        )
     return told
 
 

@@ -31,10 +31,10 @@ LABELS = {
     "phone": "telephone of the customer",
     "email": "e-mail of the customer",
     "photo": "photo of the instrument (a JPEG or PNG file, beside the job file) that stands on the customer's page; "
-             "alone it stands in place of the outline, without marks: its numbers are those in the list of works",
+    "alone it stands in place of the outline, without marks: its numbers are those in the list of works",
     "photo_2": "another photo, side by side with the first",
     "photo_3": "a third one",
-}  # fmt: skip
+}
 """Words about a job that are shown on its papers and decide nothing."""
 
 
@@ -288,5 +288,15 @@ OUTLINE = Section(
 )
 OUTLINE_POINTS = ("points", "holes")
 SECTIONS: tuple[Section, ...] = (
-    JOB, INSTRUMENT, WISH, BUDGET, PART, OUTLINE, UPGRADES, STOCK, METHODS, TERMS, RESALE,
-)  # fmt: skip
+    JOB,
+    INSTRUMENT,
+    WISH,
+    BUDGET,
+    PART,
+    OUTLINE,
+    UPGRADES,
+    STOCK,
+    METHODS,
+    TERMS,
+    RESALE,
+)

@@ -33,16 +33,36 @@ def read_outlines(toml: TomlFile, issues: list[Issue]) -> Mapping[str, Outline]:
             continue
         where = toml.where(path, "points")
         if len(points) < 3:
-            issues.append(Issue(where, "too few points for an outline", shown(str(len(points))),
-                                "3 points or more, each [across, along]", "measure more of its edge"))  # fmt: skip
+            issues.append(
+                Issue(
+                    where,
+                    "too few points for an outline",
+                    shown(str(len(points))),
+                    "3 points or more, each [across, along]",
+                    "measure more of its edge",
+                )
+            )
         elif (crossed := _crossing(points)) is not None:
             one, other = crossed
-            issues.append(Issue(where, "the outline crosses itself",
-                                f"its edge from point {one} and its edge from point {other} cross",
-                                "points in their order round the edge", "look at their order and their signs"))  # fmt: skip
+            issues.append(
+                Issue(
+                    where,
+                    "the outline crosses itself",
+                    f"its edge from point {one} and its edge from point {other} cross",
+                    "points in their order round the edge",
+                    "look at their order and their signs",
+                )
+            )
         elif values["of"] in found:
-            issues.append(Issue(toml.where(path, "of"), "two outlines of the same thing", shown(values["of"]),
-                                "each once", "take one of them out"))  # fmt: skip
+            issues.append(
+                Issue(
+                    toml.where(path, "of"),
+                    "two outlines of the same thing",
+                    shown(values["of"]),
+                    "each once",
+                    "take one of them out",
+                )
+            )
         else:
             found[values["of"]] = Outline(values["of"], points, holes, toml.where(path))
     return MappingProxyType(found)
@@ -59,8 +79,15 @@ def _points(
     out = []
     for number, pair in enumerate(raw, start=1):
         if not isinstance(pair, list) or len(pair) != 2:
-            issues.append(Issue(where, f"point {number} is no pair", shown(str(pair)), accepted,
-                                "give each point two numbers"))  # fmt: skip
+            issues.append(
+                Issue(
+                    where,
+                    f"point {number} is no pair",
+                    shown(str(pair)),
+                    accepted,
+                    "give each point two numbers",
+                )
+            )
             continue
         try:
             across, along = (number_of(value) for value in pair)

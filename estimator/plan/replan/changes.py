@@ -64,8 +64,9 @@ def entry_words(changes: Mapping[str, DayChange], operations: Sequence[str]) -> 
     """What changed of the operations of one entry of the day list, each reason once."""
     words = (
         f"was {_day(changes[name].was)}; {changes[name].why}" if changes[name].was else changes[name].why
-        for name in operations if name in changes
-    )  # fmt: skip
+        for name in operations
+        if name in changes
+    )
     return tuple(dict.fromkeys(words))
 
 

@@ -83,19 +83,38 @@ def plan_again(
     waits = work.waits()
     finished = tuple(o for o in work.operations if o.id in done)
     plan = Plan(
-        study, answer, estimates, found.work, calendar, found.schedule, safe, orders, late, state.now, finished,
+        study,
+        answer,
+        estimates,
+        found.work,
+        calendar,
+        found.schedule,
+        safe,
+        orders,
+        late,
+        state.now,
+        finished,
         {o.id: (done[o.id], done[o.id] + timedelta(minutes=o.cure)) for o in finished},
         {o.id: done[o.id] + timedelta(minutes=waits[o.id]) for o in finished},
         _held(work, found.work, {name: calendar.elapsed_of(when) for name, when in done.items()}),
-        done_by={name: who for name, who in done_by.items() if who}, running=running,
+        done_by={name: who for name, who in done_by.items() if who},
+        running=running,
         planned={n: m for n, m in planned_minutes(kept, calendar).items() if n in done or n in running},
-    )  # fmt: skip
+    )
     changed = changes_of(plan, {one.operation: one for one in kept.work}, late_words(plan, kept, state))
     return PlannedAgain(
-        replace(plan, changed=changed), kept, found, as_planned, running,
-        (*_strangers(kept, work, done), *_doubtful(replace(plan, work=work), kept, (*as_planned, *implied, *unwritten))),
-        state.recorded, implied,
-    )  # fmt: skip
+        replace(plan, changed=changed),
+        kept,
+        found,
+        as_planned,
+        running,
+        (
+            *_strangers(kept, work, done),
+            *_doubtful(replace(plan, work=work), kept, (*as_planned, *implied, *unwritten)),
+        ),
+        state.recorded,
+        implied,
+    )
 
 
 def _implied(
@@ -218,11 +237,13 @@ def _doubtful(plan: Plan, kept: KeptPlan, taken: Sequence[str]) -> tuple[Issue, 
             Origin(kept.file),
             f"{', '.join(map(named, names))}: taken as done, but the parcel of {seller} is expected on "
             f"{_day(plan.calendar.moment(minute).date())} only",
-            "", "", "see whether the parcel has come and this work is done; if not, take the later work that was recorded out",
+            "",
+            "",
+            "see whether the parcel has come and this work is done; if not, take the later work that was recorded out",
             "warning",
         )
         for (minute, seller), names in sorted(parcels.items())
-    )  # fmt: skip
+    )
 
 
 def _strangers(kept: KeptPlan, work: SchedulingProblem, done: Mapping[str, datetime]) -> tuple[Issue, ...]:
@@ -235,12 +256,24 @@ def _strangers(kept: KeptPlan, work: SchedulingProblem, done: Mapping[str, datet
     issues = []
     if gone:
         issues.append(
-            Issue(where, "work of the saved plan is not asked for any more", ", ".join(sorted(gone)[:6]), "",
-                  "look whether the job files or the tables were changed on purpose", "warning")
-        )  # fmt: skip
+            Issue(
+                where,
+                "work of the saved plan is not asked for any more",
+                ", ".join(sorted(gone)[:6]),
+                "",
+                "look whether the job files or the tables were changed on purpose",
+                "warning",
+            )
+        )
     if new:
         issues.append(
-            Issue(where, "work that the saved plan did not have", ", ".join(sorted(new)[:6]), "",
-                  "look whether the job files or the tables were changed on purpose", "warning")
-        )  # fmt: skip
+            Issue(
+                where,
+                "work that the saved plan did not have",
+                ", ".join(sorted(new)[:6]),
+                "",
+                "look whether the job files or the tables were changed on purpose",
+                "warning",
+            )
+        )
     return tuple(issues)

@@ -103,9 +103,14 @@ def state_from(toml: TomlFile, folder: Path) -> StateFile:
     earliest = kept.made or datetime.combine(kept.start, time())
     if now < earliest:
         issues.append(
-            Issue(toml.where("state", "now"), "before the plan begins", shown(now.isoformat(" ", "minutes")),
-                  f"{earliest.isoformat(' ', 'minutes')} or later", "look at the date")
-        )  # fmt: skip
+            Issue(
+                toml.where("state", "now"),
+                "before the plan begins",
+                shown(now.isoformat(" ", "minutes")),
+                f"{earliest.isoformat(' ', 'minutes')} or later",
+                "look at the date",
+            )
+        )
     places: dict[str, Origin] = {}
     known = {one.operation for one in kept.work}
     for name in ("done", "running", "not_done"):
@@ -131,9 +136,14 @@ def state_from(toml: TomlFile, folder: Path) -> StateFile:
             expected += timedelta(minutes=BY_NOON)
         if expected is not None and expected <= now:
             issues.append(
-                Issue(toml.where(path, "expected"), "not in the future", shown(entry["expected"]), "a day after now",
-                      "leave out what has come")
-            )  # fmt: skip
+                Issue(
+                    toml.where(path, "expected"),
+                    "not in the future",
+                    shown(entry["expected"]),
+                    "a day after now",
+                    "leave out what has come",
+                )
+            )
         for bought in _bought(toml, path, entry, kept, issues):
             if expected is not None:
                 late[bought] = expected
@@ -178,9 +188,14 @@ def _kept(toml: TomlFile, folder: Path, name: str, issues: list[Issue]) -> KeptP
         return read_kept(path.read_bytes(), str(path))
     except OSError:
         issues.append(
-            Issue(toml.where("state", "plan"), "there is no such plan", shown(str(path)), "a file that --save-plan wrote",
-                  "save the plan with --save-plan, or mend the name")
-        )  # fmt: skip
+            Issue(
+                toml.where("state", "plan"),
+                "there is no such plan",
+                shown(str(path)),
+                "a file that --save-plan wrote",
+                "save the plan with --save-plan, or mend the name",
+            )
+        )
     except InputError as error:
         issues.extend(error.issues)
     return None
@@ -220,23 +235,39 @@ def _bought(
     one_seller = given == ["supplier", "consumable"]  # the others may have sent theirs
     if not (len(given) == 1 or one_seller) or bool(entry.get("job")) != (given == ["upgrade"]):
         issues.append(
-            Issue(toml.where(path), "what is late cannot be told", ", ".join([*given, *(["job"] if entry.get("job") else [])]),
-                  "one of: supplier; job and upgrade; consumable; supplier and consumable", "name one of them")
-        )  # fmt: skip
+            Issue(
+                toml.where(path),
+                "what is late cannot be told",
+                ", ".join([*given, *(["job"] if entry.get("job") else [])]),
+                "one of: supplier; job and upgrade; consumable; supplier and consumable",
+                "name one of them",
+            )
+        )
         return []
     key = given[0]
     sent = [p for p in (*kept.purchases, *kept.spares) if is_sent(p)]
-    found = bought_of(kept, entry.get("supplier", ""), entry.get("consumable", ""),
-                      (entry.get("job", ""), entry.get("upgrade", "")))  # fmt: skip
+    found = bought_of(
+        kept,
+        entry.get("supplier", ""),
+        entry.get("consumable", ""),
+        (entry.get("job", ""), entry.get("upgrade", "")),
+    )
     if not found:
         names = {
             "supplier": [p.seller for p in sent],
             "upgrade": [p.upgrade for p in sent if p.kind == "part"],
             "consumable": [p.what for p in sent if p.kind == "pack"],
-        }[key]  # fmt: skip
+        }[key]
         listed = ", ".join(dict.fromkeys(filter(None, names))) or "nothing was ordered"
-        issues.append(Issue(toml.where(path, key), "nothing of this was ordered", shown(entry[key]), listed,
-                            near_miss(entry[key], names)))  # fmt: skip
+        issues.append(
+            Issue(
+                toml.where(path, key),
+                "nothing of this was ordered",
+                shown(entry[key]),
+                listed,
+                near_miss(entry[key], names),
+            )
+        )
     return found
 
 
@@ -291,8 +322,11 @@ def template(plan: Plan, plan_name: str) -> str:
         lines.append(f"#   {begins:%a %Y-%m-%d %H:%M} to {ends:%a %H:%M}  {assignment.operation}")
     lines.append("# What was ordered:")
     for purchase in (one for one in (*plan.answer.purchases, *plan.answer.spares) if is_sent(one)):
-        what = f'job = "{purchase.job}", upgrade = "{purchase.upgrade}"' if purchase.kind == "part" else (
-            f'{purchase.kind} "{purchase.what}"')  # fmt: skip
+        what = (
+            f'job = "{purchase.job}", upgrade = "{purchase.upgrade}"'
+            if purchase.kind == "part"
+            else (f'{purchase.kind} "{purchase.what}"')
+        )
         lines.append(f'#   supplier = "{purchase.seller}": {what}')
     return "\n".join(lines) + "\n"
 
@@ -302,9 +336,14 @@ def before_is_done(state: StateFile, work: SchedulingProblem, done: Mapping[str,
     known = work.by_id()
     return [
         Issue(
-            state.places[name], f"“{name}” is begun before “{link.before}” is done", "", "",
+            state.places[name],
+            f"“{name}” is begun before “{link.before}” is done",
+            "",
+            "",
             f"name “{link.before}” under [[done]] too, or take “{name}” out",
         )
-        for name in (*state.done, *state.running) if name in known
-        for link in known[name].after if link.before not in done
-    ]  # fmt: skip
+        for name in (*state.done, *state.running)
+        if name in known
+        for link in known[name].after
+        if link.before not in done
+    ]

@@ -79,32 +79,52 @@ def kept_text(plan: Plan) -> str:
         "jobs": list(plan.study.studies),
         "chosen": {job: list(ids) for job, ids in answer.chosen.items()},
         "choice": {
-            "status": answer.status, "aims": list(answer.aims), "objective": answer.objective,
-            "bound": answer.bound, "gap": answer.gap, "cash": answer.cash, "minutes": answer.minutes,
-            "left_out": list(answer.left_out), "why_not": dict(answer.why_not), "extra": answer.extra,
-            "no_spares": answer.no_spares, "none_earns": answer.none_earns,
+            "status": answer.status,
+            "aims": list(answer.aims),
+            "objective": answer.objective,
+            "bound": answer.bound,
+            "gap": answer.gap,
+            "cash": answer.cash,
+            "minutes": answer.minutes,
+            "left_out": list(answer.left_out),
+            "why_not": dict(answer.why_not),
+            "extra": answer.extra,
+            "no_spares": answer.no_spares,
+            "none_earns": answer.none_earns,
         },
         "methods": {job: methods_of(plan.study, estimate, job) for job, estimate in plan.estimates.items()},
         "purchases": [asdict(purchase) for purchase in answer.purchases],
         "spares": [asdict(purchase) for purchase in answer.spares],
         "freight": dict(answer.freight),
-        "late": [{"kind": kind, WHOSE.get(kind, "job"): whose, "what": what, "there": _iso(calendar.moment(minute))}
-                 for (kind, whose, what), minute in plan.late.items()],
+        "late": [
+            {
+                "kind": kind,
+                WHOSE.get(kind, "job"): whose,
+                "what": what,
+                "there": _iso(calendar.moment(minute)),
+            }
+            for (kind, whose, what), minute in plan.late.items()
+        ],
         "done": {o.id: _iso(plan.already[o.id][0]) for o in plan.done},
         "done_by": dict(sorted(plan.done_by.items())),
         "running": dict(sorted(plan.running.items())),
         "planned": dict(sorted(plan.planned.items())),
         "work": [
-            {"operation": b.operation, "who": b.who, "begins": _iso(calendar.moment(calendar.elapsed_at_start(b.start))),
-             "ends": _iso(calendar.moment(calendar.elapsed_at_end(b.end)))}
+            {
+                "operation": b.operation,
+                "who": b.who,
+                "begins": _iso(calendar.moment(calendar.elapsed_at_start(b.start))),
+                "ends": _iso(calendar.moment(calendar.elapsed_at_end(b.end))),
+            }
             for b in plan.schedule.assignments
         ],
         "proof": {
-            "question": question_of(plan.work, calendar, plan.schedule.objectives), "bounds": dict(plan.schedule.bounds)
+            "question": question_of(plan.work, calendar, plan.schedule.objectives),
+            "bounds": dict(plan.schedule.bounds),
         },
         "finished": {job: _iso(when) for job, when in plan.finished().items()},
         "promised": {job: when.isoformat() for job, when in plan.promised.items()},
-    }  # fmt: skip
+    }
     return json.dumps(told, indent=1, ensure_ascii=False) + "\n"
 
 
@@ -148,13 +168,22 @@ def _kept(told: dict[str, Any], file: str) -> KeptPlan:
         made=datetime.fromisoformat(told["made"]) if told["made"] else None,
         jobs=tuple(map(str, told["jobs"])),
         chosen={str(job): tuple(map(str, ids)) for job, ids in told["chosen"].items()},
-        choice={**told["choice"], "aims": tuple(told["choice"]["aims"]), "left_out": tuple(told["choice"]["left_out"])},
+        choice={
+            **told["choice"],
+            "aims": tuple(told["choice"]["aims"]),
+            "left_out": tuple(told["choice"]["left_out"]),
+        },
         purchases=_purchases(told["purchases"]),
         freight={str(name): int(cents) for name, cents in told["freight"].items()},
         late=_late(told),
         done={str(name): datetime.fromisoformat(when) for name, when in told["done"].items()},
         work=tuple(
-            KeptWork(w["operation"], w["who"], datetime.fromisoformat(w["begins"]), datetime.fromisoformat(w["ends"]))
+            KeptWork(
+                w["operation"],
+                w["who"],
+                datetime.fromisoformat(w["begins"]),
+                datetime.fromisoformat(w["ends"]),
+            )
             for w in told["work"]
         ),
         finished={str(job): datetime.fromisoformat(when) for job, when in told["finished"].items()},
@@ -162,9 +191,12 @@ def _kept(told: dict[str, Any], file: str) -> KeptPlan:
         done_by={str(name): str(who) for name, who in told.get("done_by", {}).items()},
         running={str(name): int(minutes) for name, minutes in told.get("running", {}).items()},
         planned={str(name): int(minutes) for name, minutes in told.get("planned", {}).items()},
-        spares=_purchases(told.get("spares", [])), proof=_proof(told.get("proof")),
-        methods={str(job): {str(k): str(v) for k, v in of.items()} for job, of in told.get("methods", {}).items()},
-    )  # fmt: skip
+        spares=_purchases(told.get("spares", [])),
+        proof=_proof(told.get("proof")),
+        methods={
+            str(job): {str(k): str(v) for k, v in of.items()} for job, of in told.get("methods", {}).items()
+        },
+    )
 
 
 def _late(told: dict[str, Any]) -> dict[BoughtKey, datetime]:
@@ -201,11 +233,17 @@ def as_kept(kept: KeptPlan, study: BatchStudy) -> BatchStudy:
     """The batch with its work done the ways of a kept plan; InputError for a way that is not known any more."""
     ways = study.shop.ways.methods
     issues = [
-        Issue(Origin(kept.file), f"{task} of {job} cannot be done any more as it was planned", shown(method),
-              ", ".join(ways.get(task, ())) or "the one way there is", "plan anew without --state")
-        for job, of in kept.methods.items() for task, method in of.items()
+        Issue(
+            Origin(kept.file),
+            f"{task} of {job} cannot be done any more as it was planned",
+            shown(method),
+            ", ".join(ways.get(task, ())) or "the one way there is",
+            "plan anew without --state",
+        )
+        for job, of in kept.methods.items()
+        for task, method in of.items()
         if job in study.studies and method not in ways.get(task, ())
-    ]  # fmt: skip
+    ]
     if issues:
         raise InputError(issues)
     return done_by_ways(study, kept.methods)
@@ -222,24 +260,41 @@ def answer_of(kept: KeptPlan, study: BatchStudy) -> JointAnswer:
     ):
         if found != wanted:
             issues.append(
-                Issue(where, f"the saved plan has another {what} than the batch file", shown(found), shown(wanted),
-                      "give the plan that was saved from this batch, or plan anew without --state")
-            )  # fmt: skip
+                Issue(
+                    where,
+                    f"the saved plan has another {what} than the batch file",
+                    shown(found),
+                    shown(wanted),
+                    "give the plan that was saved from this batch, or plan anew without --state",
+                )
+            )
     for job, ids in kept.chosen.items():
         if job in study.studies:
             options = set(study.studies[job].problem.options)
             issues.extend(
-                Issue(where, f"an upgrade of {job} cannot be done any more", shown(name), "",
-                      "look at it with fit, and plan anew without --state")
-                for name in ids if name not in options
-            )  # fmt: skip
+                Issue(
+                    where,
+                    f"an upgrade of {job} cannot be done any more",
+                    shown(name),
+                    "",
+                    "look at it with fit, and plan anew without --state",
+                )
+                for name in ids
+                if name not in options
+            )
     if issues:
         raise InputError(issues)
     measures = {job.id: job.measure(kept.chosen[job.id]) for job in study.batch.jobs if job.id in kept.chosen}
     return JointAnswer(
-        chosen=kept.chosen, measures=measures, purchases=kept.purchases, freight=kept.freight, rounds=0, seconds=0.0,
-        spares=kept.spares, **kept.choice,
-    )  # fmt: skip
+        chosen=kept.chosen,
+        measures=measures,
+        purchases=kept.purchases,
+        freight=kept.freight,
+        rounds=0,
+        seconds=0.0,
+        spares=kept.spares,
+        **kept.choice,
+    )
 
 
 def planned_minutes(kept: KeptPlan, calendar: Calendar) -> dict[str, int]:

@@ -42,9 +42,14 @@ def given_price(study: Study, chosen: Collection[str], given: int) -> GivenPrice
     """The surety of ``given`` cents to pay for a set of upgrades, in closed form."""
     if study.job.kind != "commission":
         raise InputError(
-            Issue(Origin(study.job.file, None, "[job] kind"), "only client work has a price to the customer",
-                  f"“{study.job.kind}”", 'kind = "commission"', "see the offer or the profit of a resale instead")
-        )  # fmt: skip
+            Issue(
+                Origin(study.job.file, None, "[job] kind"),
+                "only client work has a price to the customer",
+                f"“{study.job.kind}”",
+                'kind = "commission"',
+                "see the offer or the profit of a resale instead",
+            )
+        )
     totals = make_estimate(study, chosen).totals
     minutes = minutes_paid(study.costing, totals.money, given)
     surety = _within(quoted_form(study, totals), minutes)

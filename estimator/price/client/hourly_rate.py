@@ -73,14 +73,24 @@ def hourly(total: Decimal, billed: Decimal, margin: Decimal = Decimal(0)) -> Fra
     """
     if billed <= 0:
         raise InputError(
-            Issue(WHERE, "no hour is billed, so no rate can pay for the year", f"{billed} hours",
-                  "weeks, hours a week and billable share above zero", "look at the three lines of hours")
-        )  # fmt: skip
+            Issue(
+                WHERE,
+                "no hour is billed, so no rate can pay for the year",
+                f"{billed} hours",
+                "weeks, hours a week and billable share above zero",
+                "look at the three lines of hours",
+            )
+        )
     if not 0 <= margin < 1:
         raise InputError(
-            Issue(WHERE, "a margin is a share of the price", f"{margin}", "from 0 to below 1",
-                  "write 15 per cent as 0.15")
-        )  # fmt: skip
+            Issue(
+                WHERE,
+                "a margin is a share of the price",
+                f"{margin}",
+                "from 0 to below 1",
+                "write 15 per cent as 0.15",
+            )
+        )
     return Fraction(total) / Fraction(billed) / (1 - Fraction(margin))
 
 
@@ -107,10 +117,14 @@ def build_rate(
     meaning = {column.name: column.meaning for column in (*PAY_LINES, *OVERHEAD_LINES)}
     pay_keys = {column.name for column in PAY_LINES}
     lines = tuple(
-        RateLine(key, meaning.get(key, key).removesuffix(", in a year").removesuffix(" in a year"), amount,
-                 key in pay_keys)
+        RateLine(
+            key,
+            meaning.get(key, key).removesuffix(", in a year").removesuffix(" in a year"),
+            amount,
+            key in pay_keys,
+        )
         for key, amount in costs.items()
-    )  # fmt: skip
+    )
     total = sum((line.amount for line in lines), Decimal(0))
     overhead = sum((line.amount for line in lines if line.key != DRAW), Decimal(0))
     hours = weeks * hours_per_week
@@ -156,18 +170,27 @@ def shop_rate(
         )
     if missing := [column.name for column in HOUR_LINES if column.name not in lines]:
         raise InputError(
-            Issue(WHERE, "there are no yearly costs and hours to build a rate from", "",
-                  f"a [rate_build_up] section with {', '.join(missing)}",
-                  "add the section to shop.toml, or read the rates that are stated there outright")
-        )  # fmt: skip
+            Issue(
+                WHERE,
+                "there are no yearly costs and hours to build a rate from",
+                "",
+                f"a [rate_build_up] section with {', '.join(missing)}",
+                "add the section to shop.toml, or read the rates that are stated there outright",
+            )
+        )
     hours = {column.name for column in HOUR_LINES}
     costs = {key: lines[key] for key in known if key in lines and key not in hours}
     share = lines["billable_share"] if billable_share is None else billable_share
     if share > 1:
         raise InputError(
-            Issue(WHERE, "more hours cannot be billed than there are", f"a share of {share}", "above 0, at most 1",
-                  "write 58 per cent as 0.58")
-        )  # fmt: skip
+            Issue(
+                WHERE,
+                "more hours cannot be billed than there are",
+                f"a share of {share}",
+                "above 0, at most 1",
+                "write 58 per cent as 0.58",
+            )
+        )
     return build_rate(
         costs, lines["weeks"], lines["hours_per_week"], share, cents(shop.terms.charge_per_hour), margin, step
     )
@@ -190,7 +213,11 @@ def rate_by_share(rate: ShopRate, shares: tuple[Decimal, ...] = ()) -> tuple[Sha
     for share in wanted:
         billed = rate.hours * share
         rows.append(
-            ShareRow(share, billed, cents_of(hourly(rate.total, billed)),
-                     up_to_step(hourly(rate.total, billed, rate.margin), rate.step))
-        )  # fmt: skip
+            ShareRow(
+                share,
+                billed,
+                cents_of(hourly(rate.total, billed)),
+                up_to_step(hourly(rate.total, billed, rate.margin), rate.step),
+            )
+        )
     return tuple(rows)

@@ -111,8 +111,13 @@ def row_of(shop: Shop, job: MenuJob) -> MenuRow:
         base = costing.estimate({"set-up"})
         more = _net(costing, costing.estimate({*alone, "set-up"})) - _net(costing, base)
     return MenuRow(
-        job, minutes, sum(value for _, value in pieces), more, pieces, band_of(shop, shop.menu.posted.get(job.id, ()))
-    )  # fmt: skip
+        job,
+        minutes,
+        sum(value for _, value in pieces),
+        more,
+        pieces,
+        band_of(shop, shop.menu.posted.get(job.id, ())),
+    )
 
 
 def _costing(shop: Shop, instrument: Job, verdicts: tuple[Verdict, ...], alone: set[str]) -> Costing:

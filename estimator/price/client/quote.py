@@ -102,9 +102,14 @@ def quote_for(study: Study, chosen: Collection[str]) -> Quote:
     job, shop = study.job, study.shop
     if job.kind != "commission":
         raise InputError(
-            Issue(Origin(job.file, None, "[job] kind"), "only client work is quoted", f"“{job.kind}”",
-                  'kind = "commission"', "for an instrument to be sold, look at the offer and the profit instead")
-        )  # fmt: skip
+            Issue(
+                Origin(job.file, None, "[job] kind"),
+                "only client work is quoted",
+                f"“{job.kind}”",
+                'kind = "commission"',
+                "for an instrument to be sold, look at the offer and the profit instead",
+            )
+        )
     estimate = make_estimate(study, chosen)
     totals, terms = estimate.totals, shop.terms
     steps = study.costing.price(totals.surety_min, totals.money)

@@ -50,9 +50,14 @@ def ready_of(study: Study, estimate: Estimate, said_yes: date | None) -> Ready:
     arrives = _arrivals(study, estimate)
     people = (Person("bench", study.costing.setting.skill),)
     job = PlannedJob(
-        study.job.id, study.costing, estimate, arrives, stretch=stretch_of(estimate), there=DAY * queue,
+        study.job.id,
+        study.costing,
+        estimate,
+        arrives,
+        stretch=stretch_of(estimate),
+        there=DAY * queue,
         classes={v.upgrade.id: v.upgrade.part.part_class for v in study.verdicts if v.upgrade.part},
-    )  # fmt: skip
+    )
     operations, parts = operations_of(job, people, PACE)
     resources = resources_of(shop, people) | parts
     resources.pop(RACK, None)

@@ -102,9 +102,13 @@ def three_offers(
     """
     if study.job.kind != "commission":
         raise InputError(
-            Issue(Origin(study.job.file, None, "[job] kind"), "offers are made for client work",
-                  f"“{study.job.kind}”", 'kind = "commission"')
-        )  # fmt: skip
+            Issue(
+                Origin(study.job.file, None, "[job] kind"),
+                "offers are made for client work",
+                f"“{study.job.kind}”",
+                'kind = "commission"',
+            )
+        )
     # all of them are worked the same ways, so that what one costs more than another is what it gives more
     study = settled(study, named) if named else best_ways(study)
     maker = _Maker(study, engine, time_limit)

@@ -85,9 +85,14 @@ def seen_as(shop: Shop, name: str) -> DonorOdds:
     known = shop.resale.odds
     if name not in known:
         raise InputError(
-            Issue(Origin("seen"), "no such way to have seen a donor", f"“{name}”", ", ".join(known),
-                  near_miss(name, known) or "take one of these")
-        )  # fmt: skip
+            Issue(
+                Origin("seen"),
+                "no such way to have seen a donor",
+                f"“{name}”",
+                ", ".join(known),
+                near_miss(name, known) or "take one of these",
+            )
+        )
     return known[name]
 
 

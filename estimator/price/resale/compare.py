@@ -104,9 +104,14 @@ def need_sale(study: Study) -> Sale:
     """The sale of a resale job; InputError for other kinds."""
     if study.problem.sale is None:
         raise InputError(
-            Issue(Origin(study.job.file, None, "[job] kind"), "this job is not for resale", f"“{study.job.kind}”",
-                  'kind = "resale"', "set the kind, the price class (tier) and the clean price (base_clean)")
-        )  # fmt: skip
+            Issue(
+                Origin(study.job.file, None, "[job] kind"),
+                "this job is not for resale",
+                f"“{study.job.kind}”",
+                'kind = "resale"',
+                "set the kind, the price class (tier) and the clean price (base_clean)",
+            )
+        )
     return study.problem.sale
 
 
@@ -228,9 +233,11 @@ def parcel_of(study: Study, box_name: str = "") -> Box:
     """The parcel of the job's box: L x W x H / 139 rounded up; length + 2 x (width + height)."""
     box = study.shop.resale.boxes[box_name] if box_name else box_of(study.shop, study.job)
     return parcel(
-        (box.length_mm, box.width_mm, box.height_mm), rule(study.shop, "dimensional-divisor"),
-        rule(study.shop, "long-side"), rule(study.shop, "length-and-girth"),
-    )  # fmt: skip
+        (box.length_mm, box.width_mm, box.height_mm),
+        rule(study.shop, "dimensional-divisor"),
+        rule(study.shop, "long-side"),
+        rule(study.shop, "length-and-girth"),
+    )
 
 
 def parcel(

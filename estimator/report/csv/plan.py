@@ -46,7 +46,18 @@ def _basket(basket: Basket, jobs: list[str]) -> list[tuple[object, ...]]:
         bears = dict(line.bears)
         need = line.need_by.isoformat() if line.need_by else ""
         shares = (amount(bears.get(job, 0)) for job in jobs)
-        rows.append((basket.seller, line.kind, line.what, line.words, Decimal(line.number), amount(line.cents), need, *shares))  # fmt: skip
+        rows.append(
+            (
+                basket.seller,
+                line.kind,
+                line.what,
+                line.words,
+                Decimal(line.number),
+                amount(line.cents),
+                need,
+                *shares,
+            )
+        )
     if basket.freight:
         bears = dict(basket.freight_bears)
         shares = (amount(bears.get(job, 0)) for job in jobs)
@@ -67,10 +78,19 @@ def week_csv(plan: Plan) -> str:
         for since, till in calendar.spans(assignment.start, assignment.end):
             begins, ends = (calendar.moment(m).isoformat(timespec="minutes") for m in (since, till))
             rows.append(
-                (assignment.who, begins, ends, till - since, operation.job, task_of(operation.family), short(operation.id),
-                 until if till == end else "", HINTS.get(operation.meanwhile, "") if cure and till == end else "",
-                 "; ".join(entry_words(plan.changed, [operation.id])))
-            )  # fmt: skip
+                (
+                    assignment.who,
+                    begins,
+                    ends,
+                    till - since,
+                    operation.job,
+                    task_of(operation.family),
+                    short(operation.id),
+                    until if till == end else "",
+                    HINTS.get(operation.meanwhile, "") if cure and till == end else "",
+                    "; ".join(entry_words(plan.changed, [operation.id])),
+                )
+            )
     return csv_text(head, sorted(rows, key=lambda row: (str(row[1]), str(row[0]))))
 
 
@@ -90,9 +110,14 @@ def check_csv(folder: str | Path, *, force: bool = False) -> None:
     if not target.parent.is_dir() or (target.exists() and not target.is_dir()):
         found = "a file of this name" if target.exists() else f"no folder {shown(str(target.parent))}"
         raise InputError(
-            Issue(Origin("--csv"), f"no folder can be made of {shown(str(target))}", found, "the name of a folder",
-                  "make the folder above it first, or take another name")
-        )  # fmt: skip
+            Issue(
+                Origin("--csv"),
+                f"no folder can be made of {shown(str(target))}",
+                found,
+                "the name of a folder",
+                "make the folder above it first, or take another name",
+            )
+        )
     if target.exists():
         for name in (ORDERS, WEEK):
             check_target(Path(folder) / name, force=force)

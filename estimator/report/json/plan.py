@@ -39,22 +39,39 @@ def as_data(plan: Plan) -> Data:
                 "total": money_text(basket.total),
                 "freight": money_text(basket.freight),
                 "lines": [
-                    {"kind": line.kind, "id": line.what, "what": line.words, "number": line.number,
-                     "money": money_text(line.cents),
-                     "needed_by": line.need_by.isoformat() if line.need_by else None,
-                     "borne_by": {job: money_text(cents) for job, cents in line.bears}}
+                    {
+                        "kind": line.kind,
+                        "id": line.what,
+                        "what": line.words,
+                        "number": line.number,
+                        "money": money_text(line.cents),
+                        "needed_by": line.need_by.isoformat() if line.need_by else None,
+                        "borne_by": {job: money_text(cents) for job, cents in line.bears},
+                    }
                     for line in basket.lines
                 ],
             }
             for basket in orders.baskets
         ],
         "moved_parts": [
-            {"from_job": purchase.seller, "to_job": purchase.job, "upgrade": purchase.upgrade, "what": purchase.what}
-            for purchase in answer.purchases if purchase.kind == "moved"
+            {
+                "from_job": purchase.seller,
+                "to_job": purchase.job,
+                "upgrade": purchase.upgrade,
+                "what": purchase.what,
+            }
+            for purchase in answer.purchases
+            if purchase.kind == "moved"
         ],
         "from_stock": [
-            {"part": purchase.what, "number": purchase.number, "job": purchase.job, "upgrade": purchase.upgrade}
-            for purchase in answer.purchases if purchase.kind == "stock"
+            {
+                "part": purchase.what,
+                "number": purchase.number,
+                "job": purchase.job,
+                "upgrade": purchase.upgrade,
+            }
+            for purchase in answer.purchases
+            if purchase.kind == "stock"
         ],
         "no_spares": orders.no_spares or None,
         "schedule": {
@@ -69,7 +86,7 @@ def as_data(plan: Plan) -> Data:
         },
         "days": [entry for day in week_of(plan) for entry in _entries(day)],
         "week": [_day(day) for day in week_of(plan)],
-    }  # fmt: skip
+    }
 
 
 def _job(plan: Plan, job: str) -> Data:
@@ -103,9 +120,11 @@ def _iso(when: datetime) -> str:
 
 def _figures(figures: Figures) -> Data:
     return {
-        "lateness_min": figures.tardiness, "makespan_min": figures.makespan, "hands_on_min": figures.minutes,
+        "lateness_min": figures.tardiness,
+        "makespan_min": figures.makespan,
+        "hands_on_min": figures.minutes,
         "idle_evenings": figures.idle_evenings,
-    }  # fmt: skip
+    }
 
 
 def _curing(curing: Sequence[Curing]) -> list[Data]:
@@ -161,10 +180,15 @@ def gain_data(gain: PlanningGain) -> Data:
 def what_if_data(cases: Sequence[WhatIf]) -> list[Data]:
     """What each change would come to."""
     return [
-        {"change": case.words, **_figures(case.figures), "saved_min": case.saved, "less_late_min": case.less_late,
-         "relieved_min": case.relieved}
+        {
+            "change": case.words,
+            **_figures(case.figures),
+            "saved_min": case.saved,
+            "less_late_min": case.less_late,
+            "relieved_min": case.relieved,
+        }
         for case in cases
-    ]  # fmt: skip
+    ]
 
 
 def again_data(again: PlannedAgain) -> Data:
@@ -178,15 +202,24 @@ def again_data(again: PlannedAgain) -> Data:
         "lateness_if_kept_min": again.result.tardiness_if_kept,
         "moved": list(again.result.moved),
         "changed": [
-            {"operation": name, "was": _iso(change.was) if change.was else None, "now": _iso(change.now),
-             "why": change.why}
+            {
+                "operation": name,
+                "was": _iso(change.was) if change.was else None,
+                "now": _iso(change.now),
+                "why": change.why,
+            }
             for name, change in again.plan.changed.items()
         ],
         "promised_before": {job: when.isoformat() for job, when in again.kept.promised.items()},
         "not_written_down": list(again.implied),
         "recorded": [
-            {"job": one.job, "done": one.done, "planned_s": one.planned_s, "taken_s": one.taken_s,
-             "told_customer": one.told.isoformat() if one.told else None}
+            {
+                "job": one.job,
+                "done": one.done,
+                "planned_s": one.planned_s,
+                "taken_s": one.taken_s,
+                "told_customer": one.told.isoformat() if one.told else None,
+            }
             for one in again.recorded
         ],
-    }  # fmt: skip
+    }

@@ -49,45 +49,59 @@ def as_data(depth: PostOptimality) -> Data:
 def _other_way(of: OtherWay) -> Data:
     """Another way to do a task of the set: what it costs more, and from (or up to) which quantity it is cheaper."""
     return {
-        "task": of.task, "quantity": number(of.quantity), "unit": of.driver, "taken": of.taken.way.method,
-        "other": of.other.way.method, "costs_more": money_text(of.more),
+        "task": of.task,
+        "quantity": number(of.quantity),
+        "unit": of.driver,
+        "taken": of.taken.way.method,
+        "other": of.other.way.method,
+        "costs_more": money_text(of.more),
         "cheaper_from": number(round(of.at, 2)) if of.at is not None and of.above else None,
         "cheaper_up_to": number(round(of.at, 2)) if of.at is not None and not of.above else None,
-        "why_not": of.other.way.why_not, "missing_tools": list(of.other.way.missing),
-    }  # fmt: skip
+        "why_not": of.other.way.why_not,
+        "missing_tools": list(of.other.way.missing),
+    }
 
 
 def _next_best(sets: Sequence[Alternative]) -> list[Data]:
     return [
         {
-            "rank": a.rank, "upgrades": list(a.chosen), "cost": money_text(a.measure.cost),
-            "added": list(a.added), "dropped": list(a.dropped),
+            "rank": a.rank,
+            "upgrades": list(a.chosen),
+            "cost": money_text(a.measure.cost),
+            "added": list(a.added),
+            "dropped": list(a.dropped),
         }
         for a in sets
-    ]  # fmt: skip
+    ]
 
 
 def _why(chosen: Sequence[WhyChosen]) -> list[Data]:
     return [
         {
-            "upgrade": c.upgrade, "adds": money_text(c.cost), "minutes": c.minutes / 100,
+            "upgrade": c.upgrade,
+            "adds": money_text(c.cost),
+            "minutes": c.minutes / 100,
             "without_costs_more": None if c.saving is None else money_text(c.saving),
-            "needed_for": [rule.words for rule in c.needed_for], "would_take": _would_take(c),
+            "needed_for": [rule.words for rule in c.needed_for],
+            "would_take": _would_take(c),
         }
         for c in chosen
-    ]  # fmt: skip
+    ]
 
 
 def _why_not(left_out: Sequence[LeftOut]) -> list[Data]:
     return [
         {
-            "upgrade": x.upgrade, "dearer": None if x.dearer is None else money_text(x.dearer),
+            "upgrade": x.upgrade,
+            "dearer": None if x.dearer is None else money_text(x.dearer),
             "part_price_to_enter": None if x.price_to_enter is None else money_text(x.price_to_enter),
             "minutes_less_to_enter": None if x.minutes_to_enter is None else x.minutes_to_enter / 100,
-            "pushes_out": list(x.pushes_out), "brings_in": list(x.brings_in), "free": x.free,
+            "pushes_out": list(x.pushes_out),
+            "brings_in": list(x.brings_in),
+            "free": x.free,
         }
         for x in left_out
-    ]  # fmt: skip
+    ]
 
 
 def _ranges(ranges: Sequence[Range]) -> list[Data]:
@@ -105,34 +119,45 @@ def _ranges(ranges: Sequence[Range]) -> list[Data]:
 def _settings(settings: Sequence[SettingRange]) -> list[Data]:
     return [
         {
-            "setting": "part price" if s.upgrade else "labour rate", "upgrade": s.upgrade,
-            "now": money_text(s.now), "low": None if s.low is None else money_text(s.low),
-            "high": None if s.high is None else money_text(s.high), "then": list(s.then),
-            "below": list(s.below), "exact": s.exact,
+            "setting": "part price" if s.upgrade else "labour rate",
+            "upgrade": s.upgrade,
+            "now": money_text(s.now),
+            "low": None if s.low is None else money_text(s.low),
+            "high": None if s.high is None else money_text(s.high),
+            "then": list(s.then),
+            "below": list(s.below),
+            "exact": s.exact,
         }
         for s in settings
-    ]  # fmt: skip
+    ]
 
 
 def _tool_grades(tools: Sequence[GradeChoice]) -> list[Data]:
     return [
         {
-            "tool": t.tool, "charged": t.charged, "cheaper": t.cheapest.grade.name,
-            "saves": f"{abs(t.payback.saved):.4f}", "saves_minutes": float(t.payback.saved_minutes),
+            "tool": t.tool,
+            "charged": t.charged,
+            "cheaper": t.cheapest.grade.name,
+            "saves": f"{abs(t.payback.saved):.4f}",
+            "saves_minutes": float(t.payback.saved_minutes),
             "jobs_to_pay_back": t.payback.whole_jobs,
         }
         for t in tools
-    ]  # fmt: skip
+    ]
 
 
 def _frontier(points: Sequence[ParetoPoint]) -> list[Data]:
     return [
         {
-            "upgrades": list(p.chosen), "cost": money_text(p.cost), "score": p.score / 1000,
-            "minutes": p.hours / 100, "meets_wish": p.meets_wish, "knee": p.knee,
+            "upgrades": list(p.chosen),
+            "cost": money_text(p.cost),
+            "score": p.score / 1000,
+            "minutes": p.hours / 100,
+            "meets_wish": p.meets_wish,
+            "knee": p.knee,
         }
         for p in points
-    ]  # fmt: skip
+    ]
 
 
 def _would_take(chosen: WhyChosen) -> str | float | None:

@@ -17,16 +17,38 @@ GREY, DARK = "#ececec", "#1a1a1a"
 
 POINTS: Mapping[str, Mapping[str, tuple[float, float]]] = {
     "guitar": {
-        "peghead": (31, 9), "nut": (31, 16), "frets": (31, 24), "strings": (31, 30), "neck": (31, 38),
-        "joint": (31, 51), "pickup-neck": (31, 58), "pickup-middle": (31, 65), "pickup-bridge": (31, 72),
-        "bridge": (31, 79), "controls": (42, 79), "jack": (46.5, 87), "body": (18, 76), "strap-button": (31, 95),
+        "peghead": (31, 9),
+        "nut": (31, 16),
+        "frets": (31, 24),
+        "strings": (31, 30),
+        "neck": (31, 38),
+        "joint": (31, 51),
+        "pickup-neck": (31, 58),
+        "pickup-middle": (31, 65),
+        "pickup-bridge": (31, 72),
+        "bridge": (31, 79),
+        "controls": (42, 79),
+        "jack": (46.5, 87),
+        "body": (18, 76),
+        "strap-button": (31, 95),
     },
     "bass": {
-        "peghead": (31, 7), "nut": (31, 13), "frets": (31, 22), "strings": (31, 30), "neck": (31, 40),
-        "joint": (31, 56), "pickup-neck": (31, 64), "pickup-middle": (31, 70), "pickup-bridge": (31, 76),
-        "bridge": (31, 84), "controls": (42, 82), "jack": (46, 89), "body": (18, 78), "strap-button": (31, 95.5),
+        "peghead": (31, 7),
+        "nut": (31, 13),
+        "frets": (31, 22),
+        "strings": (31, 30),
+        "neck": (31, 40),
+        "joint": (31, 56),
+        "pickup-neck": (31, 64),
+        "pickup-middle": (31, 70),
+        "pickup-bridge": (31, 76),
+        "bridge": (31, 84),
+        "controls": (42, 82),
+        "jack": (46, 89),
+        "body": (18, 78),
+        "strap-button": (31, 95.5),
     },
-}  # fmt: skip
+}
 TO_THE_RIGHT = ("controls", "jack", "nut", "strings", "pickup-bridge", "joint")
 
 

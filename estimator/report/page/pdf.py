@@ -17,8 +17,13 @@ from estimator.core.errors import InputError, Issue, Origin
 from estimator.core.save import save_bytes, save_text
 
 BROWSERS = (
-    "chromium", "chromium-browser", "google-chrome", "chrome", "msedge", "microsoft-edge",
-)  # fmt: skip
+    "chromium",
+    "chromium-browser",
+    "google-chrome",
+    "chrome",
+    "msedge",
+    "microsoft-edge",
+)
 """Programs that print a page without a window, in the order in which they are asked; general ones only."""
 OFFICES = ("soffice", "libreoffice")
 """Programs that make a PDF of a workbook without a window."""
@@ -66,9 +71,15 @@ def pdf_of(html: str, sheet: Callable[[], bytes] | None = None) -> bytes:
         # as the superuser a browser starts only without its sandbox; the page is our own and holds no script
         alone = ["--no-sandbox"] if hasattr(os, "geteuid") and os.geteuid() == 0 else []
         command = [
-            browser, "--headless", "--disable-gpu", "--no-pdf-header-footer", *alone,
-            f"--user-data-dir={Path(folder) / 'profile'}", f"--print-to-pdf={pdf}", page,
-        ]  # fmt: skip
+            browser,
+            "--headless",
+            "--disable-gpu",
+            "--no-pdf-header-footer",
+            *alone,
+            f"--user-data-dir={Path(folder) / 'profile'}",
+            f"--print-to-pdf={pdf}",
+            page,
+        ]
         with suppress(OSError, subprocess.TimeoutExpired):
             subprocess.run(command, capture_output=True, timeout=SECONDS, check=False)
         if not pdf.exists() or not pdf.stat().st_size:
@@ -82,8 +93,15 @@ def _from_sheet(workbook: bytes, office: str) -> bytes:
         # with a profile of its own it starts beside one that is open
         profile = (Path(folder) / "profile").as_uri()
         command = [
-            office, f"-env:UserInstallation={profile}", "--headless", "--convert-to", "pdf", "--outdir", folder, str(book),
-        ]  # fmt: skip
+            office,
+            f"-env:UserInstallation={profile}",
+            "--headless",
+            "--convert-to",
+            "pdf",
+            "--outdir",
+            folder,
+            str(book),
+        ]
         with suppress(OSError, subprocess.TimeoutExpired):
             subprocess.run(command, capture_output=True, timeout=OFFICE_SECONDS, check=False)
         pdf = Path(folder) / "page.pdf"

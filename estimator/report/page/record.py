@@ -35,9 +35,11 @@ from estimator.report.words.quote import shop_lines, warranty_words
 
 DOTS = 4
 OFFER_NAMES = {
-    "As wished": "Everything you wished for", "Within budget": "The most for your budget",
-    "Lean": "The essentials", "As picked": "What you picked",
-}  # fmt: skip
+    "As wished": "Everything you wished for",
+    "Within budget": "The most for your budget",
+    "Lean": "The essentials",
+    "As picked": "What you picked",
+}
 """The names of offers as they stand on a page to choose from."""
 FELT = 50
 """An amount is told as a change from the fiftieth part of itself on (common practice: less is not felt)."""
@@ -275,8 +277,10 @@ def _rush_words(quote: Quote, beside: Mapping[str, Quote], terms: Terms) -> list
     """What of the price is for doing the work ahead of the queue."""
     if not quote.steps.rush:
         return []
-    return [f"{sentence_case(_of(quote, beside))}{money(quote.steps.rush, terms.currency)} of the price is for "
-            "doing it ahead of the queue"]  # fmt: skip
+    return [
+        f"{sentence_case(_of(quote, beside))}{money(quote.steps.rush, terms.currency)} of the price is for "
+        "doing it ahead of the queue"
+    ]
 
 
 def _beyond_budget(study: Study, quote: Quote, name: str, several: bool) -> list[str]:
@@ -364,7 +368,7 @@ READY_BY = {
     "": "by the work and our queue, if you say yes today",
     "plan": "by the plan of our bench, if you say yes today",
     "ledger": "as we promised you",
-}  # fmt: skip
+}
 """What the day rests on, by who tells it: the estimate of the quote, a saved plan, the ledger."""
 
 
@@ -383,17 +387,22 @@ def _deposit_words(quote: Quote, terms: Terms) -> str:
     if not quote.deposit:
         return "all of it when you collect"
     parts = min(quote.deposit, quote.order_parts)
-    words = [f"{money(parts, terms.currency)} for parts" if parts else "",
-             f"{money(quote.deposit - parts, terms.currency)} towards the work" if quote.deposit > parts else ""]  # fmt: skip
+    words = [
+        f"{money(parts, terms.currency)} for parts" if parts else "",
+        f"{money(quote.deposit - parts, terms.currency)} towards the work" if quote.deposit > parts else "",
+    ]
     return ", ".join(word for word in words if word)
 
 
 def _terms(quote: Quote, terms: Terms, several: bool) -> list[tuple[str, str]]:
     said = [
         ("Fixed price", "If it takes us longer, you pay no more."),
-        ("Surprises", "If we find a fault nobody could see, we stop, tell you in writing what it would cost, "
-                      "and go on only when you say so."),
-    ]  # fmt: skip
+        (
+            "Surprises",
+            "If we find a fault nobody could see, we stop, tell you in writing what it would cost, "
+            "and go on only when you say so.",
+        ),
+    ]
     if warranty := warranty_words(terms):
         more = "; parts you bring carry none from us." if quote.own_parts else "."
         said.append(("Warranty", f"{warranty} Parts carry their makers' terms{more}"))

@@ -13,8 +13,12 @@ def template(name: str, **filters: object) -> Template:
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
     environment = Environment(
-        loader=PackageLoader("estimator.report.page"), autoescape=True, undefined=StrictUndefined,
-        trim_blocks=True, lstrip_blocks=True, keep_trailing_newline=True,
-    )  # fmt: skip
+        loader=PackageLoader("estimator.report.page"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
     environment.filters.update(filters)
     return environment.get_template(name)

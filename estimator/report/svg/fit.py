@@ -26,7 +26,7 @@ from estimator.report.svg.sheet import (
     TO_CUT,
     Head,
     begin,
-)  # fmt: skip
+)
 
 
 def draw_holes(test: HoleTest, title: str, plan: HolePlan | None = None, head: Head = NO_HEAD) -> str:
@@ -52,8 +52,16 @@ def draw_holes(test: HoleTest, title: str, plan: HolePlan | None = None, head: H
     y = low + 26
     if plan.line:
         nut = "" if plan.from_nut is None else f", {spoken(plan.from_nut)} mm from the nut"
-        y = sheet.lines(MARGIN, y, plan.read(f"Along: from the {plan.line}{nut}. Seen from {plan.seen_from}."),
-                        width - 2 * MARGIN, NOTE) + 2  # fmt: skip
+        y = (
+            sheet.lines(
+                MARGIN,
+                y,
+                plan.read(f"Along: from the {plan.line}{nut}. Seen from {plan.seen_from}."),
+                width - 2 * MARGIN,
+                NOTE,
+            )
+            + 2
+        )
         y = _hole_list(sheet, plan, y)
     _hole_key(sheet, y + 4, scale, plan.test, head)
     return sheet.svg()
@@ -104,11 +112,15 @@ def _spans(sheet: Drawing, plan: HolePlan, at: tuple[float, float, float, float]
         if len(row) > 1:
             ends = sorted(float(hole.y) for hole in row)
             sheet.across(
-                middle + ends[0] * scale, middle + ends[-1] * scale, y,
-                plan.read(f"{words}: {len(row)} over {spoken(max(h.y for h in row) - min(h.y for h in row))} mm"),
+                middle + ends[0] * scale,
+                middle + ends[-1] * scale,
+                y,
+                plan.read(
+                    f"{words}: {len(row)} over {spoken(max(h.y for h in row) - min(h.y for h in row))} mm"
+                ),
                 below=below,
                 at=0.25,
-            )  # fmt: skip
+            )
 
 
 LIST_HEADS = (
@@ -136,10 +148,14 @@ def _hole_list(sheet: Drawing, plan: HolePlan, y: float) -> float:
     for row in rows:
         side = "" if not row.across else " left" if row.across < 0 else " right"
         cells = (
-            row.mark, row.what, f"{spoken(abs(row.across))}{side}" if placed else "as it is",
-            spoken(row.along) if placed else "", "" if row.from_nut is None else spoken(row.from_nut),
-            spoken(row.d), row.bit,
-        )  # fmt: skip
+            row.mark,
+            row.what,
+            f"{spoken(abs(row.across))}{side}" if placed else "as it is",
+            spoken(row.along) if placed else "",
+            "" if row.from_nut is None else spoken(row.from_nut),
+            spoken(row.d),
+            row.bit,
+        )
         for (_, x), words in zip(LIST_HEADS, cells, strict=True):
             if words:
                 sheet.text(MARGIN / 2 + x, y, words, "start", Lettering(2.6, NEW if row.bit else INK))

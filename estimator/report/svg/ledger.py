@@ -30,26 +30,51 @@ class Bars:
 def drawings(of: Mapping[str, Sequence[Row]]) -> dict[str, str]:
     """File name and text of a drawing for every report."""
     charts = {
-        "estimate-against-actual": ("Estimate against actual by task", ("planned", "taken"), [
-            _bars(row["task"], (row["planned_s"], row["taken_s"])) for row in of["by_task"]
-        ]),
-        "where-the-hours-went": ("Where the hours went", ("hours",), [
-            _bars(row["task"], (row["taken_s"],)) for row in of["hours_by_task"]
-        ]),
-        "hours-by-month": ("Hours by month", ("customers", "the shop's own", "warranty"), [
-            _bars(row["month"], (row["client_s"], row["own_s"], row["warranty_s"]))
-            for row in of["hours_by_month"][-MOST:]
-        ]),
-        "pay-per-hour": ("Pay per hour by kind of job", ("per hour",), [
-            Bars(row["kind"], (row["per_hour_cents"],), (money(row["per_hour_cents"], row["currency"]),))
-            for row in of["pay_per_hour"] if row["per_hour_cents"] is not None
-        ]),
-        "warranty": ("Hours under warranty by kind of job", ("hours",), [
-            Bars(row["kind"], (row["taken_s"],), (f"{minutes_text(row['taken_s'])}, {row['returned']} of {row['jobs']}",))
-            for row in of["warranty"]
-        ]),
-        "cash-by-month": ("Cash by month", ("in", "out and stock", "left"), [_cash(row) for row in of["cash_by_month"][-MOST:]]),
-    }  # fmt: skip
+        "estimate-against-actual": (
+            "Estimate against actual by task",
+            ("planned", "taken"),
+            [_bars(row["task"], (row["planned_s"], row["taken_s"])) for row in of["by_task"]],
+        ),
+        "where-the-hours-went": (
+            "Where the hours went",
+            ("hours",),
+            [_bars(row["task"], (row["taken_s"],)) for row in of["hours_by_task"]],
+        ),
+        "hours-by-month": (
+            "Hours by month",
+            ("customers", "the shop's own", "warranty"),
+            [
+                _bars(row["month"], (row["client_s"], row["own_s"], row["warranty_s"]))
+                for row in of["hours_by_month"][-MOST:]
+            ],
+        ),
+        "pay-per-hour": (
+            "Pay per hour by kind of job",
+            ("per hour",),
+            [
+                Bars(row["kind"], (row["per_hour_cents"],), (money(row["per_hour_cents"], row["currency"]),))
+                for row in of["pay_per_hour"]
+                if row["per_hour_cents"] is not None
+            ],
+        ),
+        "warranty": (
+            "Hours under warranty by kind of job",
+            ("hours",),
+            [
+                Bars(
+                    row["kind"],
+                    (row["taken_s"],),
+                    (f"{minutes_text(row['taken_s'])}, {row['returned']} of {row['jobs']}",),
+                )
+                for row in of["warranty"]
+            ],
+        ),
+        "cash-by-month": (
+            "Cash by month",
+            ("in", "out and stock", "left"),
+            [_cash(row) for row in of["cash_by_month"][-MOST:]],
+        ),
+    }
     return {f"{name}.svg": bars_svg(*chart) for name, chart in charts.items()}
 
 

@@ -56,13 +56,23 @@ def _ordinates(sheet: Drawing, plan: OutlinePlan, y: float) -> float:
     """All points and screw holes: across the centre line and along, in columns; where to go on."""
     words = [f"{n}: {_pair(point)}" for n, point in enumerate(plan.points, start=1)]
     words += [f"hole: {_pair(hole)}" for hole in plan.holes]
-    sheet.text(MARGIN, y, "Points: across from the centre line (left less than 0), along away from the neck, mm",
-               "start", NOTE)  # fmt: skip
+    sheet.text(
+        MARGIN,
+        y,
+        "Points: across from the centre line (left less than 0), along away from the neck, mm",
+        "start",
+        NOTE,
+    )
     rows = -(-len(words) // LIST_COLUMNS)
     for number, line in enumerate(words):
         column, row = divmod(number, rows)
-        sheet.text(MARGIN + column * (PAGE_WIDE - 2 * MARGIN) / LIST_COLUMNS, y + 4 + 3.8 * row, line, "start",
-                   Lettering(2.6))  # fmt: skip
+        sheet.text(
+            MARGIN + column * (PAGE_WIDE - 2 * MARGIN) / LIST_COLUMNS,
+            y + 4 + 3.8 * row,
+            line,
+            "start",
+            Lettering(2.6),
+        )
     return y + 4 + 3.8 * rows
 
 

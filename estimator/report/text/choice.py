@@ -371,9 +371,12 @@ def first_lines(study: Study, found: Sequence[First]) -> list[str]:
     """What to measure first, one a line, with what it moves."""
     currency = study.shop.terms.currency
     told = [
-        lengths_as_read(f"{one.field}, {one.what}{f' ({one.how})' if one.how else ''}: moves the cost by up to {money(one.moves, currency)}", study.shop.lengths)
+        lengths_as_read(
+            f"{one.field}, {one.what}{f' ({one.how})' if one.how else ''}: moves the cost by up to {money(one.moves, currency)}",
+            study.shop.lengths,
+        )
         for one in found
-    ]  # fmt: skip
+    ]
     return ["Measure first:", *(f"  {words}" for words in told)] if told else []
 
 

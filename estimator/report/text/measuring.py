@@ -39,11 +39,16 @@ def _show_table(choice: Choice, worths: tuple[WorthMeasuring, ...], most: int) -
     headings = ["value", "assumed", "could be", "chance", "at stake", "worth", "what would change"]
     rows = [
         [
-            w.field, lengths_as_read(w.assumed, shown), lengths_as_read(w.could_be, shown), f"{100 * w.chance:.0f} %",
-            money(w.stake, currency), money(w.worth, currency), lengths_as_read(w.changes, shown),
+            w.field,
+            lengths_as_read(w.assumed, shown),
+            lengths_as_read(w.could_be, shown),
+            f"{100 * w.chance:.0f} %",
+            money(w.stake, currency),
+            money(w.worth, currency),
+            lengths_as_read(w.changes, shown),
         ]
         for w in bearing[:most]
-    ]  # fmt: skip
+    ]
     right: tuple[int, ...] = (3, 4, 5)
     if not choice.found:
         # there is no set whose money could be at stake
@@ -95,8 +100,14 @@ def as_data(choice: Choice, looked: MeasuringAdvice) -> dict[str, object]:
         "assumed": looked.tried,
         "measure": [
             {
-                "field": w.field, "assumed": w.assumed, "could_be": w.could_be, "chance": float(w.chance),
-                "stake": money_text(w.stake), "worth": money_text(w.worth), "changes": w.changes, "how": w.how,
+                "field": w.field,
+                "assumed": w.assumed,
+                "could_be": w.could_be,
+                "chance": float(w.chance),
+                "stake": money_text(w.stake),
+                "worth": money_text(w.worth),
+                "changes": w.changes,
+                "how": w.how,
                 "rescues": w.rescues,
                 "verdicts": [
                     {"upgrade": t.upgrade, "before": t.outcomes[0], "after": t.outcomes[1]} for t in w.turns
@@ -105,4 +116,4 @@ def as_data(choice: Choice, looked: MeasuringAdvice) -> dict[str, object]:
             for w in looked.worths
         ],
         "taken_for_seen": list(looked.taken_for_seen),
-    }  # fmt: skip
+    }

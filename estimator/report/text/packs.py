@@ -26,10 +26,14 @@ def show(choice: Choice) -> None:
         return
     order = _order(choice)
     rows = [
-        (study.shop.planning.suppliers[line.supplier].what, str(line.number), _what(choice, line),
-         money(line.cents, currency))
+        (
+            study.shop.planning.suppliers[line.supplier].what,
+            str(line.number),
+            _what(choice, line),
+            money(line.cents, currency),
+        )
         for line in sorted(order.lines, key=lambda line: line.supplier)
-    ]  # fmt: skip
+    ]
     rows += [
         (study.shop.planning.suppliers[name].what, "", "freight of the parcel", money(cents, currency))
         for name, cents in order.freight
@@ -53,13 +57,17 @@ def as_data(choice: Choice) -> dict[str, object]:
         ],
         "order": {
             "lines": [
-                {"supplier": line.supplier, "what": line.good.what.removeprefix(IN_STOCK), "number": line.number,
-                 "money": money_text(line.cents)}
+                {
+                    "supplier": line.supplier,
+                    "what": line.good.what.removeprefix(IN_STOCK),
+                    "number": line.number,
+                    "money": money_text(line.cents),
+                }
                 for line in order.lines
             ],
             "freight": [{"supplier": name, "money": money_text(cents)} for name, cents in order.freight],
         },
-    }  # fmt: skip
+    }
 
 
 def _order(choice: Choice) -> Order:

@@ -136,20 +136,24 @@ def _show_left_out(depth: PostOptimality, currency: str, priced: bool) -> None:
     ]
     rows = [
         [
-            x.upgrade, money(x.dearer or 0, currency),
+            x.upgrade,
+            money(x.dearer or 0, currency),
             "not even as a gift" if x.price_to_enter is None else money(x.price_to_enter, currency),
             "" if x.minutes_to_enter is None else hours(x.minutes_to_enter, ROUND_CEILING),
-            ", ".join(x.pushes_out), ", ".join(x.brings_in),
+            ", ".join(x.pushes_out),
+            ", ".join(x.brings_in),
         ]
         for x in near[:NEAREST]
-    ]  # fmt: skip
+    ]
     if not priced:
         for row in (heads, *rows):
             del row[2]
     show_table(
-        f"Left out: the nearest {min(NEAREST, len(near))} that could be had", heads, rows,
+        f"Left out: the nearest {min(NEAREST, len(near))} that could be had",
+        heads,
+        rows,
         right=(1, 2, 3) if priced else (1, 2),
-    )  # fmt: skip
+    )
 
 
 def _show_settings(choice: Choice, depth: PostOptimality, currency: str) -> None:
@@ -160,12 +164,15 @@ def _show_settings(choice: Choice, depth: PostOptimality, currency: str) -> None
         [
             (
                 f"price of the part of {s.upgrade}" if s.upgrade else "labour rate, an hour",
-                money(s.now, currency), _low(s, currency), _high(s, currency), _outside(s, chosen),
+                money(s.now, currency),
+                _low(s, currency),
+                _high(s, currency),
+                _outside(s, chosen),
             )
             for s in depth.settings
         ],
         right=(1, 2, 3),
-    )  # fmt: skip
+    )
 
 
 def _cheapest(choice: Choice, depth: PostOptimality) -> set[str]:
@@ -266,11 +273,18 @@ def _show_frontier(choice: Choice, depth: PostOptimality, currency: str) -> None
         less = sorted(set(before.chosen) - set(point.chosen)) if before else []
         rows.append(
             (
-                money(point.cost, currency), f"{point.score / 1000:.3f}", hours(point.hours), ", ".join(marks),
-                "; ".join(x for x in (f"+ {', '.join(more)}" if more else "", f"- {', '.join(less)}" if less else "") if x)
+                money(point.cost, currency),
+                f"{point.score / 1000:.3f}",
+                hours(point.hours),
+                ", ".join(marks),
+                "; ".join(
+                    x
+                    for x in (f"+ {', '.join(more)}" if more else "", f"- {', '.join(less)}" if less else "")
+                    if x
+                )
                 or "no upgrade",
             )
-        )  # fmt: skip
+        )
         before = point
     show_table(
         "What a little more money buys: no other set is "
@@ -299,9 +313,13 @@ def frontier_file(choice: Choice, depth: PostOptimality, path: str) -> Output:
     study = choice.study
     if depth.frontier is None or not depth.frontier.points:
         raise InputError(
-            Issue(Origin("--svg"), "there is no frontier to draw", "no set within the limits, or nothing wished for",
-                  next_step="look at what choose says without --svg")
-        )  # fmt: skip
+            Issue(
+                Origin("--svg"),
+                "there is no frontier to draw",
+                "no set within the limits, or nothing wished for",
+                next_step="look at what choose says without --svg",
+            )
+        )
     limits = [rule for rule in study.problem.rules if rule.kind in SPENT]
     spreads = study.problem.cost_spreads
     budget = min(

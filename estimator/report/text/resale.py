@@ -119,14 +119,16 @@ def show_sale(study: Study, plans: Sequence[SalePlan], ways: Sequence[Proceeds])
         ("plan", "brings, fees off", "time", "left after your pay", "an hour"),
         [
             (
-                plan.words, money(plan.proceeds.price - plan.proceeds.fees, currency), words.hours(plan.proceeds.minutes),
+                plan.words,
+                money(plan.proceeds.price - plan.proceeds.fees, currency),
+                words.hours(plan.proceeds.minutes),
                 money(plan.proceeds.surplus, currency),
                 "" if plan.proceeds.earned is None else money(plan.proceeds.earned, currency),
             )
             for plan in plans
         ],
         right=(1, 2, 3, 4),
-    )  # fmt: skip
+    )
     work = "nothing but cleaning" if best.proceeds.whole else best.words
     put(f"How the best comes about ({', '.join(best.proceeds.chosen) or work}):")
     say([f"  {line}" for line in resale_words.proceeds_sentences(best.proceeds, shop)])
@@ -134,11 +136,17 @@ def show_sale(study: Study, plans: Sequence[SalePlan], ways: Sequence[Proceeds])
         "Sold whole: the most profitable plan, by each way to sell",
         ("way", "price", "fees", "leaves, time paid", "days"),
         [
-            (of.way_what, money(of.price, currency), money(of.fees, currency), money(of.profit - of.paid, currency), f"{of.days:.0f}")
+            (
+                of.way_what,
+                money(of.price, currency),
+                money(of.fees, currency),
+                money(of.profit - of.paid, currency),
+                f"{of.days:.0f}",
+            )
             for of in ways
         ],
         right=(1, 2, 3, 4),
-    )  # fmt: skip
+    )
     if prices := asking_prices(study, best.proceeds):
         say(resale_words.asking_sentences(prices, price_cuts(shop, prices[-1].price, prices[0].price), shop))
     put(resale_words.part_out_sentence(part_out(study), shop))
@@ -208,14 +216,19 @@ def show_list(found: OfferList, shop: Shop, most: int) -> None:
         ("row", "listing", "asked", "most to pay", "verdict", "earns an hour", "sells for", "seen"),
         [
             (
-                str(o.row), f"{o.id}: {o.what}" if o.what else o.id, money_text(o.ask), money_text(o.stop), o.verdict,
-                "" if o.earned is None else money_text(o.earned), f"{money_text(o.price)}{'*' if o.base_assumed else ''}{'+' if o.parted else ''}",
+                str(o.row),
+                f"{o.id}: {o.what}" if o.what else o.id,
+                money_text(o.ask),
+                money_text(o.stop),
+                o.verdict,
+                "" if o.earned is None else money_text(o.earned),
+                f"{money_text(o.price)}{'*' if o.base_assumed else ''}{'+' if o.parted else ''}",
                 o.seen,
             )
             for o in found.offers[:most]
         ],
         right=(0, 2, 3, 5, 6),
-    )  # fmt: skip
+    )
     if any(o.base_assumed for o in found.offers[:most]):
         put("* from the middle of its price class: look for three recent sales")
     if any(o.parted for o in found.offers[:most]):

@@ -67,12 +67,15 @@ def show(
         [
             (
                 share.task.replace("-", " ") + (f", {share.place.replace('-', ' ')}" if share.place else ""),
-                whole(share.minutes), whole(share.sd), f"{share.mean_pct:.0f}", f"{share.variance_pct:.0f}",
+                whole(share.minutes),
+                whole(share.sd),
+                f"{share.mean_pct:.0f}",
+                f"{share.variance_pct:.0f}",
             )
             for share in of.shares[:most]
         ],
         right=(1, 2, 3, 4),
-    )  # fmt: skip
+    )
     for words in at_fault(study, of.estimate):
         put(words)
     _show_assumed(study, of, most)
@@ -183,8 +186,11 @@ def as_data(study: Study, of: LookAhead, risks: tuple[FitRisk, ...], simulated: 
         ],
         "drivers": [
             {
-                "task": share.task, "place": share.place, "minutes": round(share.minutes, 2),
-                "sd_min": round(share.sd, 3), "mean_pct": round(share.mean_pct, 3),
+                "task": share.task,
+                "place": share.place,
+                "minutes": round(share.minutes, 2),
+                "sd_min": round(share.sd, 3),
+                "mean_pct": round(share.mean_pct, 3),
                 "variance_pct": round(share.variance_pct, 3),
             }
             for share in of.shares
@@ -195,9 +201,14 @@ def as_data(study: Study, of: LookAhead, risks: tuple[FitRisk, ...], simulated: 
         ],
         "tornado": [
             {
-                "kind": bar.kind, "name": bar.name, "low_at": bar.low_at, "high_at": bar.high_at,
-                "low_min": round(bar.low_minutes, 2), "high_min": round(bar.high_minutes, 2),
-                "low_cost": money_text(bar.low_cents), "high_cost": money_text(bar.high_cents),
+                "kind": bar.kind,
+                "name": bar.name,
+                "low_at": bar.low_at,
+                "high_at": bar.high_at,
+                "low_min": round(bar.low_minutes, 2),
+                "high_min": round(bar.high_minutes, 2),
+                "low_cost": money_text(bar.low_cents),
+                "high_cost": money_text(bar.high_cents),
             }
             for bar in (*of.lines, *of.assumed)
         ],
@@ -211,9 +222,10 @@ def as_data(study: Study, of: LookAhead, risks: tuple[FitRisk, ...], simulated: 
         ],
         "advice": list(of.advice),
         "fit_risks": [
-            {"field": risk.field, "percent": float(risk.percent), "upgrades": list(risk.upgrades)} for risk in risks
+            {"field": risk.field, "percent": float(risk.percent), "upgrades": list(risk.upgrades)}
+            for risk in risks
         ],
-    }  # fmt: skip
+    }
     if simulated is not None:
         data["simulation"] = {
             "draws": simulated.draws,

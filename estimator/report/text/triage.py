@@ -96,11 +96,16 @@ def as_data(job: Job, found: Triage) -> dict[str, object]:
         "lower_by": [f"{found.low:.2f}", f"{found.high:.2f}"],
         "checks": [
             {
-                "number": c.number, "check": c.what, "outcome": c.outcome, "why": c.sentence,
-                "low": f"{c.low:.2f}", "high": f"{c.high:.2f}",
-                "mends": [mend.id for mend in c.mends], "mended_with": list(c.mended_with),
+                "number": c.number,
+                "check": c.what,
+                "outcome": c.outcome,
+                "why": c.sentence,
+                "low": f"{c.low:.2f}",
+                "high": f"{c.high:.2f}",
+                "mends": [mend.id for mend in c.mends],
+                "mended_with": list(c.mended_with),
                 "asks": list(c.asks),
             }
             for c in found.checks
         ],
-    }  # fmt: skip
+    }

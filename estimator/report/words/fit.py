@@ -51,7 +51,7 @@ SPOKEN = {
     "shim-nut": ("raise the nut on a shim", "", ""),
     "spray-coat": ("spray", "coat", "coats"),
     "true-board": ("true the board", "", ""),
-}  # fmt: skip
+}
 
 #: so many assumed values are named at the end of a line
 SHOWN = 4

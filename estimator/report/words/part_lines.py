@@ -25,11 +25,16 @@ def show(study: Study, priced: Estimate) -> None:
             "Parts",
             ("part", "n", "cost", "price")[:shown],
             [
-                (p.what + _whence(p, taken), plain(p.quantity), money(p.cost, currency), money(p.price, currency))[:shown]
+                (
+                    p.what + _whence(p, taken),
+                    plain(p.quantity),
+                    money(p.cost, currency),
+                    money(p.price, currency),
+                )[:shown]
                 for p, taken in zip(parts, there, strict=True)
             ],
             right=(1, 2, 3)[: shown - 1],
-        )  # fmt: skip
+        )
 
 
 def _from_stock(study: Study, estimate: Estimate, lines: Sequence[PartLine]) -> list[Decimal]:

@@ -27,8 +27,22 @@ CHAIN = 5
 
 def plan_words(plan: Plan) -> str:
     """The whole plan: what is chosen, promised and proven, then the days, then the orders."""
-    return "\n".join([*choice_lines(plan), "", *promise_lines(plan), "", *proof_lines(plan), "",
-                      *day_lines(plan), "", *order_lines(plan.orders, plan.shop.terms.currency)]) + "\n"  # fmt: skip
+    return (
+        "\n".join(
+            [
+                *choice_lines(plan),
+                "",
+                *promise_lines(plan),
+                "",
+                *proof_lines(plan),
+                "",
+                *day_lines(plan),
+                "",
+                *order_lines(plan.orders, plan.shop.terms.currency),
+            ]
+        )
+        + "\n"
+    )
 
 
 def choice_lines(plan: Plan) -> list[str]:

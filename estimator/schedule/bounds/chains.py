@@ -134,12 +134,20 @@ def lateness_bounds(work: SchedulingProblem, calendar: Calendar) -> tuple[int, i
         jobs = {o.id for o in mine}
         inner = SchedulingProblem(
             tuple(
-                Operation(o.id, o.job, o.minutes, tuple(li for li in o.after if li.before in jobs),
-                          cure=o.cure, setup=o.setup, again=o.again, family=o.family)
+                Operation(
+                    o.id,
+                    o.job,
+                    o.minutes,
+                    tuple(li for li in o.after if li.before in jobs),
+                    cure=o.cure,
+                    setup=o.setup,
+                    again=o.again,
+                    family=o.family,
+                )
                 for o in mine
             ),
             {},
-        )  # fmt: skip
+        )
         own = tails_of(inner, calendar)
         done = max(heads[o.id] + least_minutes(o) + own[o.id] for o in mine)
         late = max(0, done - calendar.working_at(due.at))

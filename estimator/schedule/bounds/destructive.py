@@ -46,9 +46,13 @@ def least_end(work: SchedulingProblem, calendar: Calendar, heads: Mapping[str, i
 
 
 def _stands(
-    work: SchedulingProblem, calendar: Calendar, heads: Mapping[str, int],
-    groups: Sequence[tuple[list[tuple[Operation, int]], int, bool]], order: Sequence[Operation], end: int,
-) -> bool:  # fmt: skip
+    work: SchedulingProblem,
+    calendar: Calendar,
+    heads: Mapping[str, int],
+    groups: Sequence[tuple[list[tuple[Operation, int]], int, bool]],
+    order: Sequence[Operation],
+    end: int,
+) -> bool:
     """Whether this end is not disproved."""
     ends = latest_ends(work, calendar, order, end)
     if any(heads[o.id] + least_minutes(o) > ends[o.id] for o in order):

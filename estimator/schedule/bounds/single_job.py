@@ -43,10 +43,17 @@ def one_job(work: SchedulingProblem, job: str) -> SchedulingProblem:
     """One job of a piece of work with nothing beside it, all of it at its quickest."""
     mine = {o.id for o in work.operations if o.job == job}
     operations = tuple(
-        replace(o, after=tuple(link for link in o.after if link.before in mine), family="", kind="",
-                setup=min(o.setup, o.again if o.family else o.setup), again=0)
-        for o in work.operations if o.id in mine
-    )  # fmt: skip
+        replace(
+            o,
+            after=tuple(link for link in o.after if link.before in mine),
+            family="",
+            kind="",
+            setup=min(o.setup, o.again if o.family else o.setup),
+            again=0,
+        )
+        for o in work.operations
+        if o.id in mine
+    )
     return SchedulingProblem(operations, work.resources, (), NO_CHANGE_OVERS)
 
 
@@ -61,7 +68,18 @@ def _shape(work: SchedulingProblem) -> tuple[object, ...]:
         return tuple((number[link.before], link.lag) for link in operation.after)
 
     return tuple(
-        (o.minutes, o.slower, o.setup, links(o), bare(o.needs, o.job), bare(o.holds, o.job), o.one_of, o.cure, o.earliest,
-         o.splittable, o.air)
+        (
+            o.minutes,
+            o.slower,
+            o.setup,
+            links(o),
+            bare(o.needs, o.job),
+            bare(o.holds, o.job),
+            o.one_of,
+            o.cure,
+            o.earliest,
+            o.splittable,
+            o.air,
+        )
         for o in work.operations
-    )  # fmt: skip
+    )

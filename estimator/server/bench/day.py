@@ -89,8 +89,10 @@ def day_values(desk: Desk) -> dict[str, object]:
 def waits_of(shop: Shop) -> dict[str, int]:
     """Seconds by task that rest once its work is done, where there are any."""
     return {
-        task.id: int(task.wait_usual_min * 60) for task in shop.tasks.values() if task.wait_usual_min > Decimal(0)
-    }  # fmt: skip
+        task.id: int(task.wait_usual_min * 60)
+        for task in shop.tasks.values()
+        if task.wait_usual_min > Decimal(0)
+    }
 
 
 def cure_lines(shop: Shop, found: Sequence[Cure], now: Moment) -> list[CureLine]:
@@ -100,7 +102,14 @@ def cure_lines(shop: Shop, found: Sequence[Cure], now: Moment) -> list[CureLine]
         task = shop.tasks.get(one.task)
         over = "" if one.until > now else "may be over: "
         until = until_words(one.until.local, now.day)
-        told.append(CureLine(task_words(one.task), one.job, f"{over}till {until}", HINTS.get(task.meanwhile, "") if task else ""))  # fmt: skip
+        told.append(
+            CureLine(
+                task_words(one.task),
+                one.job,
+                f"{over}till {until}",
+                HINTS.get(task.meanwhile, "") if task else "",
+            )
+        )
     return told
 
 
@@ -199,7 +208,10 @@ def _late(row: Row) -> Late:
     whose = f"{row['upgrade']} for {row['job']}" if row["upgrade"] else row["item"] or "a parcel"
     overdue = ", overdue" if row["overdue"] else ""
     words = f"{sentence_case(whose)} from {row['seller']}, expected {day_words(row['expected'])}{overdue}"
-    return Late(words, (("seller", row["seller"]), ("item", row["item"]), ("for", row["job"]), ("upgrade", row["upgrade"])))  # fmt: skip
+    return Late(
+        words,
+        (("seller", row["seller"]), ("item", row["item"]), ("for", row["job"]), ("upgrade", row["upgrade"])),
+    )
 
 
 def file_of(desk: Desk, job: str) -> str:

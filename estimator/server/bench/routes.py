@@ -32,9 +32,15 @@ def _page(request: Request, name: str, **values: object) -> str:
     import secrets
 
     return pages.page(
-        name, word=request.state.word, now=read_moment(None).text, phone=_device(request) != HERE, wide=False,
-        new_key=lambda: secrets.token_hex(16), told=request.query_params.get("told", "")[:300], **values,
-    )  # fmt: skip
+        name,
+        word=request.state.word,
+        now=read_moment(None).text,
+        phone=_device(request) != HERE,
+        wide=False,
+        new_key=lambda: secrets.token_hex(16),
+        told=request.query_params.get("told", "")[:300],
+        **values,
+    )
 
 
 def _device(request: Request) -> str:
@@ -94,7 +100,9 @@ def step(desk: Desk, request: Request) -> Response:
     from estimator.server.bench.step import step_values
 
     asked = request.query_params
-    return html(_page(request, "bench/step.html", **step_values(desk, asked.get("job", ""), asked.get("task", ""))))  # fmt: skip
+    return html(
+        _page(request, "bench/step.html", **step_values(desk, asked.get("job", ""), asked.get("task", "")))
+    )
 
 
 @_in_words
@@ -104,7 +112,9 @@ def figures(desk: Desk, request: Request) -> Response:
 
     asked = request.query_params
     job, task = asked.get("job", ""), asked.get("task", "")
-    return html(_page(request, "bench/figures.html", rows=figures_of(desk, job, task), back=step_url(job, task)))  # fmt: skip
+    return html(
+        _page(request, "bench/figures.html", rows=figures_of(desk, job, task), back=step_url(job, task))
+    )
 
 
 @_in_words
@@ -116,9 +126,16 @@ def intake(desk: Desk, request: Request) -> Response:
     with desk.ledger() as books:
         photos = photos_of(desk, books, asked.file.name, asked.job.id)
     return html(
-        _page(request, "bench/intake.html", stages=stages_of(desk, asked), file=asked.file.name, job=asked.job.id,
-              what=sentence_case(asked.job.what or asked.job.id), photos=photos)
-    )  # fmt: skip
+        _page(
+            request,
+            "bench/intake.html",
+            stages=stages_of(desk, asked),
+            file=asked.file.name,
+            job=asked.job.id,
+            what=sentence_case(asked.job.what or asked.job.id),
+            photos=photos,
+        )
+    )
 
 
 @_in_words
@@ -150,7 +167,9 @@ def tap(desk: Desk, request: Request) -> Response:
     data = request.state.fields.get("photo")
     by_script = fields.get("by") == "script"
     try:
-        told: dict[str, Any] = tapped(desk, fields, _device(request), data if isinstance(data, bytes) else b"")  # fmt: skip
+        told: dict[str, Any] = tapped(
+            desk, fields, _device(request), data if isinstance(data, bytes) else b""
+        )
     except (InputError, ChangedError) as error:
         words = _words(desk, error) if isinstance(error, InputError) else [CHANGED]
         if by_script:
@@ -185,7 +204,7 @@ def pair(desk: Desk, request: Request) -> Response:
     by_script = fields.get("by") == "script"
     token = desk.pairing.pair(fields.get("code", "")[:40])
     if token is None:
-        words = "This code does not count: it is wrong, used, older than five minutes, or was tried too often. Show a new one on the laptop."  # fmt: skip
+        words = "This code does not count: it is wrong, used, older than five minutes, or was tried too often. Show a new one on the laptop."
         if by_script:
             return JSONResponse({"refused": [words]}, 403)
         return html(_page(request, "bench/pair.html", wrong=words, warning=WARNING), 403)
@@ -197,17 +216,26 @@ def pair(desk: Desk, request: Request) -> Response:
 def phone(desk: Desk, request: Request) -> Response:
     """The laptop's page of the pairing: address, code, which phones are let in."""
     if desk.pairing is None:
-        words = ["Start the page with --phone ADDRESS (an address of this machine in its own network) to let a phone in.",
-                 "The phone then gets today's list, steps, clocks, measurements and photos; never prices or customers."]  # fmt: skip
+        words = [
+            "Start the page with --phone ADDRESS (an address of this machine in its own network) to let a phone in.",
+            "The phone then gets today's list, steps, clocks, measurements and photos; never prices or customers.",
+        ]
         return said(desk, 404, "No phone is let in", words)
     code, left = desk.pairing.open_code
     return html(
         pages.page(
-            "phone.html", here="phone", shop_name=desk.shop.terms.shop_name, word=desk.word, code=code,
-            left=-(-left // 60), url=f"{desk.pairing.url}{PAIR}", picture=picture(desk.pairing.link()) if code else "",
-            phones=desk.pairing.phones, warning=WARNING,
+            "phone.html",
+            here="phone",
+            shop_name=desk.shop.terms.shop_name,
+            word=desk.word,
+            code=code,
+            left=-(-left // 60),
+            url=f"{desk.pairing.url}{PAIR}",
+            picture=picture(desk.pairing.link()) if code else "",
+            phones=desk.pairing.phones,
+            warning=WARNING,
         )
-    )  # fmt: skip
+    )
 
 
 def picture(link: str) -> object:

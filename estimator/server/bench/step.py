@@ -30,9 +30,11 @@ if TYPE_CHECKING:
 
 Row = dict[str, Any]
 OPENED_BY = {
-    "strings-off": "strings-off", "strip-hardware": "strings-off", "strip-electronics": "guard-off",
+    "strings-off": "strings-off",
+    "strip-hardware": "strings-off",
+    "strip-electronics": "guard-off",
     "remove-neck": "neck-off",
-}  # fmt: skip
+}
 """Which stage of measuring a task opens: what is under strings, guard or neck can be measured once it is off."""
 CLOSED_BY = "string-up"
 """The task after which the instrument is whole again."""
@@ -73,28 +75,46 @@ def step_values(desk: Desk, job: str, task: str) -> dict[str, object]:
         here = next((i for i, one in enumerate(found) if (one["job"], one["task"]) == (job, task)), None)
         if books is None or here is None:
             raise InputError(
-                Issue(Origin("step"), "there is no such step at the bench", shown(f"{job}, {task}"[:120]),
-                      "a step of a job that was taken", "go back to today's list")
-            )  # fmt: skip
+                Issue(
+                    Origin("step"),
+                    "there is no such step at the bench",
+                    shown(f"{job}, {task}"[:120]),
+                    "a step of a job that was taken",
+                    "go back to today's list",
+                )
+            )
         step, file = found[here], file_of(desk, job)
         clocks = [r for r in running(books, now) if r["kind"] == HANDS]
         runs = next((r for r in clocks if (r["job"], r["task"]) == (job, task)), None)
         others = [r for r in clocks if (r["job"], r["task"]) != (job, task) and not r["paused"]]
         waits = waits_of(desk.shop)
         return {
-            "job": job, "task": task, "words": task_words(task), "file": file,
-            "what": sentence_case(step["what"] or job), "state": step["stands"],
-            "seconds": runs["seconds"] if runs else None, "forgotten": runs["forgotten"] if runs else "",
-            "begun": f"{kept_moment(runs['began_at'], runs['began_ahead_min']).local:%d %b, %H:%M}" if runs else "",
+            "job": job,
+            "task": task,
+            "words": task_words(task),
+            "file": file,
+            "what": sentence_case(step["what"] or job),
+            "state": step["stands"],
+            "seconds": runs["seconds"] if runs else None,
+            "forgotten": runs["forgotten"] if runs else "",
+            "begun": f"{kept_moment(runs['began_at'], runs['began_ahead_min']).local:%d %b, %H:%M}"
+            if runs
+            else "",
             "planned": minutes_text(step["planned_s"]) if step["planned_s"] else "",
             "taken": minutes_text(step["taken_s"]) if step["taken_s"] else "",
             "busy": [task_words(r["task"]) for r in others],
-            "how": lengths_as_read(desk.shop.tasks[task].told, desk.shop.lengths, beside=True) if task in desk.shop.tasks else "",
-            "care": care_of(desk.shop, task), "cures": cure_lines(desk.shop, cures(books, waits, now), now),
+            "how": lengths_as_read(desk.shop.tasks[task].told, desk.shop.lengths, beside=True)
+            if task in desk.shop.tasks
+            else "",
+            "care": care_of(desk.shop, task),
+            "cures": cure_lines(desk.shop, cures(books, waits, now), now),
             "rests": minutes_text(waits[task]) if task in waits else "",
-            "asked": measure_now(desk, file, found, task), "used": _used(desk.shop, books, step),
-            "times": _times(books, job, task), "next": _next(found, here), "photos": photos_of(desk, books, file, job),
-        }  # fmt: skip
+            "asked": measure_now(desk, file, found, task),
+            "used": _used(desk.shop, books, step),
+            "times": _times(books, job, task),
+            "next": _next(found, here),
+            "photos": photos_of(desk, books, file, job),
+        }
 
 
 def care_of(shop: Shop, task: str) -> list[tuple[str, str]]:
@@ -105,7 +125,9 @@ def care_of(shop: Shop, task: str) -> list[tuple[str, str]]:
     found = []
     for hazard in (shop.hazards[code] for code in codes if code in shop.hazards):
         never = f" Never: {hazard.never}." if hazard.never.strip(" -–") else ""
-        found.append((sentence_case(FLAGS.get(hazard.id, hazard.where)), f"{sentence_case(hazard.controls)}.{never}"))  # fmt: skip
+        found.append(
+            (sentence_case(FLAGS.get(hazard.id, hazard.where)), f"{sentence_case(hazard.controls)}.{never}")
+        )
     return found
 
 
@@ -122,9 +144,21 @@ def _times(books: Ledger, job: str, task: str) -> list[Time]:
     found = []
     for row in times_of(books, job):
         if row["task"] == task and row["kind"] == HANDS:
-            said = [row["remark"], "did again what had gone wrong" if row["redone"] else "", f"in place of number {row['corrects']}" if row["corrects"] else ""]  # fmt: skip
+            said = [
+                row["remark"],
+                "did again what had gone wrong" if row["redone"] else "",
+                f"in place of number {row['corrects']}" if row["corrects"] else "",
+            ]
             when = f"{kept_moment(row['at'], row['ahead_min']).local:%d %b, %H:%M}"
-            found.append(Time(row["id"], minutes_text(row["seconds"]), when, "; ".join(w for w in said if w), row["corrected_by"]))  # fmt: skip
+            found.append(
+                Time(
+                    row["id"],
+                    minutes_text(row["seconds"]),
+                    when,
+                    "; ".join(w for w in said if w),
+                    row["corrected_by"],
+                )
+            )
     return found
 
 
@@ -148,16 +182,21 @@ def measure_now(desk: Desk, file: str, found: Sequence[Row], task: str) -> list[
         return []  # its page says what is wrong with it; the clock of the step goes on all the same
     mine = [one for one in found if one["job"] == asked.job.id]
     reached = {
-        OPENED_BY[one["task"]] for one in mine if one["task"] in OPENED_BY and (one["stands"] == DONE or one["task"] == task)
-    }  # fmt: skip
+        OPENED_BY[one["task"]]
+        for one in mine
+        if one["task"] in OPENED_BY and (one["stands"] == DONE or one["task"] == task)
+    }
     apart = any(one["task"] in OPENED_BY and one["stands"] == DONE for one in mine)
     whole = any(one["task"] == CLOSED_BY and one["stands"] == DONE for one in mine)
     now = set(BEGUN) if whole else reached | (set() if apart else set(BEGUN))
     drawn = desk.shop.drawn
     open_ = [
-        spec for spec in fields_that_matter(desk.shop, asked.job, ())
-        if drawn.stage(spec.id, spec.section) in now and spec.kind != MONEY and asked.job.instrument[spec.id].assumed
-    ]  # fmt: skip
+        spec
+        for spec in fields_that_matter(desk.shop, asked.job, ())
+        if drawn.stage(spec.id, spec.section) in now
+        and spec.kind != MONEY
+        and asked.job.instrument[spec.id].assumed
+    ]
     first = sorted(open_, key=lambda spec: not is_starred(spec))[:MOST_ASKED]
     by_name = {one.field: one for stage in intake_of(desk, asked).stages for one in stage.fields}
     return [by_name[spec.id] for spec in first if spec.id in by_name]
@@ -216,8 +255,11 @@ def _figures(desk: Desk, asked: Asked, task: str) -> list[Figures]:
         drawn = [drawing(plan, head_of(study.job)) for plan in one.plans]
         told.append(
             Figures(
-                one.row.place.replace("-", " "), f"{one.row.quantity.normalize():f} {one.row.task.driver}",
-                f"{one.minutes:.0f} min", tuple(one.told), tuple(Markup(svg[svg.index("<svg") :]) for svg in drawn),
+                one.row.place.replace("-", " "),
+                f"{one.row.quantity.normalize():f} {one.row.task.driver}",
+                f"{one.minutes:.0f} min",
+                tuple(one.told),
+                tuple(Markup(svg[svg.index("<svg") :]) for svg in drawn),
             )
-        )  # fmt: skip
+        )
     return told

@@ -39,8 +39,15 @@ def tapped(desk: Desk, fields: Fields, device: str, photo: bytes = b"") -> Row:
     """Do one tap, once; its answer in words. InputError says why nothing was done."""
     do = DOES.get(fields.get("do", ""))
     if do is None:
-        raise InputError(Issue(Origin("tap"), "nothing of this kind is done at the bench", shown(fields.get("do", "")),
-                               ", ".join(DOES), near_miss(fields.get("do", ""), DOES) or "reload the page"))  # fmt: skip
+        raise InputError(
+            Issue(
+                Origin("tap"),
+                "nothing of this kind is done at the bench",
+                shown(fields.get("do", "")),
+                ", ".join(DOES),
+                near_miss(fields.get("do", ""), DOES) or "reload the page",
+            )
+        )
     at, came = moment_of(fields), read_moment(None)
     asked = sorted((name, value) for name, value in fields.items() if name not in NOT_ASKED)
     content = hashlib.sha256(repr(asked).encode() + photo).hexdigest()
@@ -65,9 +72,14 @@ def moment_of(fields: Fields) -> Moment:
     age, after = fields.get("age", "") or "0", fields.get("after", "")
     if not (age.isascii() and age.isdigit() and len(age) <= 12 and int(age) <= LONGEST_MS):
         raise InputError(
-            Issue(Origin("time of the tap"), "is none that can be believed", shown(f"{age[:20]} ms ago"),
-                  f"at most {LONGEST_MS // 86_400_000} days ago", "type the minutes into the step instead")
-        )  # fmt: skip
+            Issue(
+                Origin("time of the tap"),
+                "is none that can be believed",
+                shown(f"{age[:20]} ms ago"),
+                f"at most {LONGEST_MS // 86_400_000} days ago",
+                "type the minutes into the step instead",
+            )
+        )
     now, at = read_moment(None), moment_ago(int(age))
     if after:
         heard = replace(now, utc=read_moment(after, "time of the tap").utc)
@@ -84,7 +96,10 @@ def _begin(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
         since = kept_moment(mine["since_at"], mine["since_ahead_min"])
         device = device_of_clock(books, job, task)
         from_ = f", begun on {device}" if device else ""
-        return {"told": f"{task_words(task)} runs already, since {since.local:%H:%M}{from_}. It counts once.", "already": True}  # fmt: skip
+        return {
+            "told": f"{task_words(task)} runs already, since {since.local:%H:%M}{from_}. It counts once.",
+            "already": True,
+        }
     _ask_first([r for r in runs.values() if r["kind"] == HANDS and not cure], at)
     if not cure:
         _not_overtaken(books, job, at)
@@ -105,13 +120,23 @@ def _ask_first(hands: list[Row], at: Moment) -> None:
         where = Origin(task_words(row["task"]))
         if since.utc > at.utc:
             raise InputError(
-                Issue(where, "was begun after this tap, on another device", f"on the clock since {since.local:%H:%M:%S}, tapped at {at.local:%H:%M:%S}",
-                      "one pair of hands at one step", "type the minutes of this tap into its own step, if they were worked")
-            )  # fmt: skip
+                Issue(
+                    where,
+                    "was begun after this tap, on another device",
+                    f"on the clock since {since.local:%H:%M:%S}, tapped at {at.local:%H:%M:%S}",
+                    "one pair of hands at one step",
+                    "type the minutes of this tap into its own step, if they were worked",
+                )
+            )
         raise InputError(
-            Issue(where, f"its clock was not ended: {row['forgotten']}", f"begun {since.local:%d %b, %H:%M}",
-                  "the minutes it took", "open that step and type how long it took")
-        )  # fmt: skip
+            Issue(
+                where,
+                f"its clock was not ended: {row['forgotten']}",
+                f"begun {since.local:%d %b, %H:%M}",
+                "the minutes it took",
+                "open that step and type how long it took",
+            )
+        )
 
 
 def _not_overtaken(books: Ledger, job: str, at: Moment) -> None:
@@ -120,16 +145,26 @@ def _not_overtaken(books: Ledger, job: str, at: Moment) -> None:
     if last is not None and last[1].utc > at.utc:
         words, when = task_words(last[0]), last[1].local
         raise InputError(
-            Issue(Origin(words), f"was on a clock at {when:%H:%M:%S}, after this tap", f"tapped at {at.local:%H:%M:%S}",
-                  "one pair of hands at one step", "type the minutes of this tap into its own step, if they were worked")
-        )  # fmt: skip
+            Issue(
+                Origin(words),
+                f"was on a clock at {when:%H:%M:%S}, after this tap",
+                f"tapped at {at.local:%H:%M:%S}",
+                "one pair of hands at one step",
+                "type the minutes of this tap into its own step, if they were worked",
+            )
+        )
     over = finished_since(books, job)
     if over is not None and over[1].utc > at.utc:
         since = over[1].local
         raise InputError(
-            Issue(Origin(job), f"is {over[0]} since {since:%H:%M:%S}, after this tap", f"tapped at {at.local:%H:%M:%S}",
-                  "a job that is at work", "type the minutes of this tap into its own step, if they were worked")
-        )  # fmt: skip
+            Issue(
+                Origin(job),
+                f"is {over[0]} since {since:%H:%M:%S}, after this tap",
+                f"tapped at {at.local:%H:%M:%S}",
+                "a job that is at work",
+                "type the minutes of this tap into its own step, if they were worked",
+            )
+        )
 
 
 def _pause(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
@@ -167,9 +202,14 @@ def _over(books: Ledger, job: str, task: str, what: str, at: Moment) -> Row:
     )
     if row is None or kept_moment(row["at"], row["ahead_min"]).day != at.day:
         raise InputError(
-            Issue(Origin(task_words(task)), f"no clock of it is on, so there is nothing to {what}", "",
-                  "a step that was begun", "begin it, or type its minutes below")
-        )  # fmt: skip
+            Issue(
+                Origin(task_words(task)),
+                f"no clock of it is on, so there is nothing to {what}",
+                "",
+                "a step that was begun",
+                "begin it, or type its minutes below",
+            )
+        )
     ended = kept_moment(row["at"], row["ahead_min"]).local
     words = f"{task_words(task)} was ended already, at {ended:%H:%M}: {minutes_text(row['seconds'])}. It counts once."
     return {"told": words, "already": True}
@@ -186,7 +226,9 @@ def _used(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
 
 
 def _came(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
-    parcel = Parcel(fields.get("seller", ""), fields.get("item", ""), fields.get("for", ""), fields.get("upgrade", ""))  # fmt: skip
+    parcel = Parcel(
+        fields.get("seller", ""), fields.get("item", ""), fields.get("for", ""), fields.get("upgrade", "")
+    )
     tell_parcel(books, parcel, None, at)
     return {"told": f"{parcel.words()}: it came."}
 
@@ -199,12 +241,22 @@ def _wrong(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
     if any((r["job"], r["task"], r["kind"]) == (job, task, HANDS) for r in running(books, at)):
         return _end(desk, books, {**fields, "again": fields.get("minutes", ""), "remark": remark}, at)
     found = typed(books, job, task, seconds, at, remark, seconds)
-    return {"told": f"{task_words(task)}: {minutes_text(seconds)} did again what had gone wrong.", "spell": found["spell"]}  # fmt: skip
+    return {
+        "told": f"{task_words(task)}: {minutes_text(seconds)} did again what had gone wrong.",
+        "spell": found["spell"],
+    }
 
 
 def _typed(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
     job, task = _of(books, fields)
-    found = typed(books, job, task, read_seconds(fields.get("minutes", ""), "minutes"), at, fields.get("remark", "").strip()[:200])  # fmt: skip
+    found = typed(
+        books,
+        job,
+        task,
+        read_seconds(fields.get("minutes", ""), "minutes"),
+        at,
+        fields.get("remark", "").strip()[:200],
+    )
     return {
         "told": f"{task_words(task)}: {minutes_text(found['seconds'])} recorded.",
         "spell": found["spell"],
@@ -214,8 +266,15 @@ def _typed(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
 def _correct(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
     number = fields.get("spell", "")
     if not (number.isascii() and number.isdigit() and len(number) < 12):
-        raise InputError(Issue(Origin("time"), "is none that was recorded", shown(number[:20]), "a time of the list",
-                               "reload the page"))  # fmt: skip
+        raise InputError(
+            Issue(
+                Origin("time"),
+                "is none that was recorded",
+                shown(number[:20]),
+                "a time of the list",
+                "reload the page",
+            )
+        )
     seconds = read_seconds(fields.get("minutes", ""), "minutes")
     found = correct(books, int(number), seconds, at, fields.get("remark", "").strip()[:200])
     before, after = minutes_text(found["before_s"]), minutes_text(found["seconds"])
@@ -232,16 +291,26 @@ def _measure(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
     for name in given:
         if name[2:] not in known:
             raise InputError(
-                Issue(Origin("measurement"), "nothing of this name is measured at the bench", shown(name[2:][:80]),
-                      "a field of the list", "reload the page, then type it again")
-            )  # fmt: skip
+                Issue(
+                    Origin("measurement"),
+                    "nothing of this name is measured at the bench",
+                    shown(name[2:][:80]),
+                    "a field of the list",
+                    "reload the page, then type it again",
+                )
+            )
     for name, value in given.items():
         now, seen = typed_value(asked, name.removeprefix("m.")), fields.get("seen." + name[2:], "")
         if now not in (seen, value.strip()):
             raise InputError(
-                Issue(Origin(name[2:]), "another value was written meanwhile", shown(now), "the value that stands",
-                      "look which is right, then type it again")
-            )  # fmt: skip
+                Issue(
+                    Origin(name[2:]),
+                    "another value was written meanwhile",
+                    shown(now),
+                    "the value that stands",
+                    "look which is right, then type it again",
+                )
+            )
     if not given:
         raise InputError(
             Issue(Origin("measurement"), "nothing was typed", "", "a value", "type it, then tap")
@@ -284,14 +353,27 @@ def _of(books: Ledger, fields: Fields) -> tuple[str, str]:
     ]
     if task not in known:
         raise InputError(
-            Issue(Origin("step"), "there is no such step at the bench", shown(f"{job}, {task}"[:120]),
-                  "a step of a job that was taken", "go back to today's list")
-        )  # fmt: skip
+            Issue(
+                Origin("step"),
+                "there is no such step at the bench",
+                shown(f"{job}, {task}"[:120]),
+                "a step of a job that was taken",
+                "go back to today's list",
+            )
+        )
     return job, task
 
 
 DOES: dict[str, Callable[[Desk, Ledger, Fields, Moment], Row]] = {
-    "begin": _begin, "pause": _pause, "end": _end, "used": _used, "came": _came, "wrong": _wrong, "typed": _typed,
-    "correct": _correct, "measure": _measure, "photo": _no_photo,
-}  # fmt: skip
+    "begin": _begin,
+    "pause": _pause,
+    "end": _end,
+    "used": _used,
+    "came": _came,
+    "wrong": _wrong,
+    "typed": _typed,
+    "correct": _correct,
+    "measure": _measure,
+    "photo": _no_photo,
+}
 """What can be done at the bench, by the word in the field ``do``."""

@@ -129,8 +129,13 @@ def _usual(where: Origin, text: str, spec: IntakeField) -> Iterator[Issue]:
         yield Issue(where, f"{spec.id}: {error.problem}", shown(text), error.accepted, error.next_step)
         return
     if isinstance(value, Decimal) and (accepted := outside_accepted(value, spec)):
-        yield Issue(where, f"{spec.id}: a usual size outside the accepted range", shown(text), accepted,
-                    "change the size or the range")  # fmt: skip
+        yield Issue(
+            where,
+            f"{spec.id}: a usual size outside the accepted range",
+            shown(text),
+            accepted,
+            "change the size or the range",
+        )
 
 
 def likely_readable(tables: Tables) -> Iterator[Issue]:

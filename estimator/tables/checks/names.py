@@ -161,24 +161,44 @@ def faults_readable(tables: Tables) -> Iterator[Issue]:
         reads, bad = row.values["reads"], row.values["bad"]
         owner, lowered = fields.get(row.values["field"]), attributes.get(row.values["attribute"])
         if lowered is not None and lowered.values["kind"] != "level":
-            yield Issue(row.origin.at("attribute"), "a fault lowers levels, not amounts",
-                        shown(row.values["attribute"]), "an attribute of kind level", "name another")  # fmt: skip
+            yield Issue(
+                row.origin.at("attribute"),
+                "a fault lowers levels, not amounts",
+                shown(row.values["attribute"]),
+                "an attribute of kind level",
+                "name another",
+            )
         if owner is None:
             continue
         if reads in ("below", "above", "beyond"):
             if row.values["field"] not in tables.number_fields:
-                yield Issue(row.origin.at("field"), "a field that is no number", shown(row.values["field"]),
-                            "a number field of intake.csv", "read it by its words: is")  # fmt: skip
+                yield Issue(
+                    row.origin.at("field"),
+                    "a field that is no number",
+                    shown(row.values["field"]),
+                    "a number field of intake.csv",
+                    "read it by its words: is",
+                )
             if not _is_number(bad):
-                yield Issue(row.origin.at("bad"), "cannot be read as a number", shown(bad), "like 0.5",
-                            "write the limit beyond which it is a fault")  # fmt: skip
+                yield Issue(
+                    row.origin.at("bad"),
+                    "cannot be read as a number",
+                    shown(bad),
+                    "like 0.5",
+                    "write the limit beyond which it is a fault",
+                )
         elif reads == "is":
             kind = owner.values["kind"]
             words = ("yes", "no") if kind == "yes-no" else tuple(owner.values["choices"])
             wrong = [word for word in bad.split() if word not in words]
             if wrong or not bad.split():
-                yield Issue(row.origin.at("bad"), "no such word of the field", shown(" ".join(wrong)),
-                            ", ".join(words), near_miss(wrong[0], words) if wrong else "")  # fmt: skip
+                yield Issue(
+                    row.origin.at("bad"),
+                    "no such word of the field",
+                    shown(" ".join(wrong)),
+                    ", ".join(words),
+                    near_miss(wrong[0], words) if wrong else "",
+                )
 
 
 def mends_only_known(tables: Tables) -> Iterator[Issue]:
@@ -189,9 +209,13 @@ def mends_only_known(tables: Tables) -> Iterator[Issue]:
     for row in tables["mends_only"]:
         fault, upgrade = row.values["fault"], row.values["upgrade"]
         if (fault, upgrade) not in named:
-            yield Issue(row.origin.at("fault"), f"faults.csv does not say that {upgrade} mends this fault", shown(fault),
-                        "a fault with the upgrade in mended_by", near_miss(fault, {name for name, _ in named})
-                        or "name it there too")  # fmt: skip
+            yield Issue(
+                row.origin.at("fault"),
+                f"faults.csv does not say that {upgrade} mends this fault",
+                shown(fault),
+                "a fault with the upgrade in mended_by",
+                near_miss(fault, {name for name, _ in named}) or "name it there too",
+            )
 
 
 def fault_odds_known(tables: Tables) -> Iterator[Issue]:
@@ -199,8 +223,13 @@ def fault_odds_known(tables: Tables) -> Iterator[Issue]:
     known = {row.values["fault"] for row in tables["faults"]}
     for row in tables["fault_odds"]:
         if row.values["fault"] not in known:
-            yield Issue(row.origin.at("fault"), "no such fault", shown(row.values["fault"]), "a fault of faults.csv",
-                        near_miss(row.values["fault"], known) or "name another")  # fmt: skip
+            yield Issue(
+                row.origin.at("fault"),
+                "no such fault",
+                shown(row.values["fault"]),
+                "a fault of faults.csv",
+                near_miss(row.values["fault"], known) or "name another",
+            )
 
 
 def _is_number(text: str) -> bool:
@@ -257,9 +286,12 @@ def customer_names_are_known(tables: Tables) -> Iterator[Issue]:
         kind, about = row.values["kind"], row.values["about"]
         if about not in known[kind]:
             yield Issue(
-                row.origin.at("about"), f"no {kind} has this name", shown(about), short_list(sorted(known[kind])),
+                row.origin.at("about"),
+                f"no {kind} has this name",
+                shown(about),
+                short_list(sorted(known[kind])),
                 near_miss(about, known[kind]),
-            )  # fmt: skip
+            )
         if (kind == "slot") != bool(row.values["mark"]):
             found, accepted = (
                 ("no mark", "where it is") if kind == "slot" else ("a mark", "none: its slot has one")
@@ -281,8 +313,13 @@ def customer_words_are_used(tables: Tables) -> Iterator[Issue]:
             hint = near_miss(about, {*tasks, *TOLD})
             yield Issue(row.origin.at("about"), "nothing is told by this name", shown(about), accepted, hint)
         if about in TOLD and row.values["concern"] == "price":
-            yield Issue(row.origin.at("concern"), "a warning that is no work has no price", "price",
-                        "result or lasting", "leave the row out if the bench alone has to know it")  # fmt: skip
+            yield Issue(
+                row.origin.at("concern"),
+                "a warning that is no work has no price",
+                "price",
+                "result or lasting",
+                "leave the row out if the bench alone has to know it",
+            )
         if rule and rule not in FIT_RULES:
             hint = near_miss(rule, FIT_RULES)
             yield Issue(row.origin.at("rule"), "unknown fit rule", shown(rule), short_list(FIT_RULES), hint)
@@ -298,21 +335,36 @@ def per_piece_values_known(tables: Tables) -> Iterator[Issue]:
         part_class, value = row.values["part_class"], row.values["value"]
         if part_class != INSTRUMENT and part_class not in classes:
             known = (INSTRUMENT, *classes)
-            yield Issue(row.origin.at("part_class"), "unknown class of part", shown(part_class),
-                        short_list(known), near_miss(part_class, known))  # fmt: skip
+            yield Issue(
+                row.origin.at("part_class"),
+                "unknown class of part",
+                shown(part_class),
+                short_list(known),
+                near_miss(part_class, known),
+            )
             continue
         fields = tables.number_fields if part_class == INSTRUMENT else list(PER_PIECE_OF_PARTS)
         if value not in fields:
-            yield Issue(row.origin.at("value"), "no number has this name", shown(value),
-                        short_list(fields), near_miss(value, fields))  # fmt: skip
+            yield Issue(
+                row.origin.at("value"),
+                "no number has this name",
+                shown(value),
+                short_list(fields),
+                near_miss(value, fields),
+            )
 
 
 def neighbours_are_numbers(tables: Tables) -> Iterator[Issue]:
     """Only a number can lie outside a range."""
     for row in tables["neighbours"]:
         if (name := row.values["field"]) not in tables.number_fields and name in tables.ids("intake"):
-            yield Issue(row.origin.at("field"), "an intake field that is no number", shown(name),
-                        "a number field of intake.csv", "take another field")  # fmt: skip
+            yield Issue(
+                row.origin.at("field"),
+                "an intake field that is no number",
+                shown(name),
+                "a number field of intake.csv",
+                "take another field",
+            )
 
 
 PATTERN_COLUMNS = (("intake", "id", "br_pattern"), ("part_dimensions", "dimension", "pattern"))
@@ -326,6 +378,10 @@ def patterns_are_there(tables: Tables) -> Iterator[Issue]:
         for row in tables[table]:
             for word in row.values["choices"] if row.values[column] == name else ():
                 if word != "row" and word not in known:
-                    yield Issue(row.origin.at("choices"), "a pattern that has no holes", shown(word),
-                                f"row, or a pattern of hole_patterns.csv: {short_list(sorted(known))}",
-                                near_miss(word, known))  # fmt: skip
+                    yield Issue(
+                        row.origin.at("choices"),
+                        "a pattern that has no holes",
+                        shown(word),
+                        f"row, or a pattern of hole_patterns.csv: {short_list(sorted(known))}",
+                        near_miss(word, known),
+                    )

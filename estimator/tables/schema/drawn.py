@@ -24,9 +24,11 @@ DRAWN_TABLES: tuple[TableSpec, ...] = (
         Column("field", "id", "the intake field", refers="intake", underscores=True),
         _text("letter", "the letter that stands at it, and beside the field"),
         _choice("view", "seen from the front, or from the side", "front", "side"),
-        *(_number(name, f"{what} of the {end} end, from the nut", "", low=Decimal(-100), high=Decimal(100))
-          for end, names in (("first", ("x1", "y1")), ("other", ("x2", "y2")))
-          for name, what in zip(names, ("how far along", "how far across"), strict=True)),
+        *(
+            _number(name, f"{what} of the {end} end, from the nut", "", low=Decimal(-100), high=Decimal(100))
+            for end, names in (("first", ("x1", "y1")), ("other", ("x2", "y2")))
+            for name, what in zip(names, ("how far along", "how far across"), strict=True)
+        ),
     ),
     _table(
         "drawn_work",
@@ -34,7 +36,10 @@ DRAWN_TABLES: tuple[TableSpec, ...] = (
         "task place",
         _ref("task", "tasks", "the task"),
         Column(
-            "place", "id", "the place of the work (blank: where no other row of the task names it)", default=""
+            "place",
+            "id",
+            "the place of the work (blank: where no other row of the task names it)",
+            default="",
         ),
         _text("what", "one piece of it in words"),
         _text("mark_by", "how it is marked where nothing is drawn"),
@@ -45,10 +50,20 @@ DRAWN_TABLES: tuple[TableSpec, ...] = (
         "pattern hole",
         Column("pattern", "id", "name of the pattern; a word of the screw patterns of tuners, or neck-plate"),
         Column("hole", "whole", "number of the hole", low=ONE),
-        _number("across", "from the middle of the part, across the strings (or along a row of tuners)", "mm",
-                low=Decimal(-300), high=Decimal(300)),
-        _number("along", "from the middle of the part, away from the neck (or away from the edge of the peghead)",
-                "mm", low=Decimal(-300), high=Decimal(300)),
+        _number(
+            "across",
+            "from the middle of the part, across the strings (or along a row of tuners)",
+            "mm",
+            low=Decimal(-300),
+            high=Decimal(300),
+        ),
+        _number(
+            "along",
+            "from the middle of the part, away from the neck (or away from the edge of the peghead)",
+            "mm",
+            low=Decimal(-300),
+            high=Decimal(300),
+        ),
         _text("what", "what goes into it"),
     ),
-)  # fmt: skip
+)

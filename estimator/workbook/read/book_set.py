@@ -26,18 +26,26 @@ def book_set(book: EditedBook, study: Study) -> tuple[str, ...]:
     marked = set_of(book.marks())
     if marked is None:
         raise InputError(
-            Issue(Origin(book.file), "the workbook does not say which upgrades it was written for",
-                  "no such property (an older quote, or saved by a program that drops it)", "a workbook that quote wrote",
-                  "name them all with --with, or " + AGAIN)
-        )  # fmt: skip
+            Issue(
+                Origin(book.file),
+                "the workbook does not say which upgrades it was written for",
+                "no such property (an older quote, or saved by a program that drops it)",
+                "a workbook that quote wrote",
+                "name them all with --with, or " + AGAIN,
+            )
+        )
     known = {mark(verdict.upgrade.id): verdict.upgrade.id for verdict in study.verdicts}
     gone = [name for name in marked if name not in known]
     if gone:
         raise InputError(
-            Issue(Origin(book.file), "the workbook was written for upgrades that are no longer offered on this job",
-                  ", ".join(gone), "upgrades that fit prints for the job",
-                  "mend the job file or the shop's tables, or write the quote again, to a new file")
-        )  # fmt: skip
+            Issue(
+                Origin(book.file),
+                "the workbook was written for upgrades that are no longer offered on this job",
+                ", ".join(gone),
+                "upgrades that fit prints for the job",
+                "mend the job file or the shop's tables, or write the quote again, to a new file",
+            )
+        )
     return tuple(sorted(known[name] for name in marked))
 
 
@@ -50,9 +58,14 @@ def book_ways(book: EditedBook, study: Study, chosen: Collection[str]) -> Study:
     gone = [way_id(task, method) for task, method in methods.items() if method not in known.get(task, ())]
     if gone:
         raise InputError(
-            Issue(Origin(book.file), "the workbook holds work done in ways that the shop no longer has",
-                  ", ".join(gone), "ways of task_methods.csv", "mend the shop's tables, or " + AGAIN)
-        )  # fmt: skip
+            Issue(
+                Origin(book.file),
+                "the workbook holds work done in ways that the shop no longer has",
+                ", ".join(gone),
+                "ways of task_methods.csv",
+                "mend the shop's tables, or " + AGAIN,
+            )
+        )
     return done_ways(study, methods)
 
 
@@ -68,24 +81,40 @@ def right_set(book: EditedBook, study: Study, chosen: Collection[str], prints: M
     marked = set_of(marks)
     if marked is None:
         book.issues.append(
-            Issue(Origin(book.file), "the workbook does not say which upgrades it was written for",
-                  "every figure that is not the job's is taken for a change", "", AGAIN, "warning")
-        )  # fmt: skip
+            Issue(
+                Origin(book.file),
+                "the workbook does not say which upgrades it was written for",
+                "every figure that is not the job's is taken for a change",
+                "",
+                AGAIN,
+                "warning",
+            )
+        )
         return
     wanted, written = {mark(name): name for name in chosen}, set(marked)
     if wanted.keys() != written:
         more, less = sorted(wanted.keys() - written), sorted(written - wanted.keys())
         words = [f"only in the workbook: {', '.join(less)}"] if less else []
         words += [f"not in the workbook: {', '.join(more)}"] if more else []
-        book.complain("(workbook)", "", "the workbook was written for other upgrades", "; ".join(words),
-                      "the upgrades of the workbook",
-                      "leave out --with to price what the workbook holds; for another set write its quote, to a new file")  # fmt: skip
+        book.complain(
+            "(workbook)",
+            "",
+            "the workbook was written for other upgrades",
+            "; ".join(words),
+            "the upgrades of the workbook",
+            "leave out --with to price what the workbook holds; for another set write its quote, to a new file",
+        )
         return
     changed = [what for name, what in PRINTS.items() if marks.get(name) != prints[name]]
     if changed:
-        book.complain("(workbook)", "", "the job file or the shop's tables have changed since the quote was written",
-                      f"other figures for {' and '.join(changed)}", f"the figures that {study.job.id} comes to now",
-                      f"{AGAIN}: {_quote_of(study, chosen)}")  # fmt: skip
+        book.complain(
+            "(workbook)",
+            "",
+            "the job file or the shop's tables have changed since the quote was written",
+            f"other figures for {' and '.join(changed)}",
+            f"the figures that {study.job.id} comes to now",
+            f"{AGAIN}: {_quote_of(study, chosen)}",
+        )
 
 
 def _quote_of(study: Study, chosen: Collection[str]) -> str:

@@ -72,8 +72,14 @@ class EditedBook:
         if sheet in names:
             return True
         hint = near_miss(sheet, names)
-        self.complain(sheet, "", "the sheet is missing", ", ".join(names)[:200], f"a sheet named {sheet}",
-                      hint or "export again and take the sheet from there")  # fmt: skip
+        self.complain(
+            sheet,
+            "",
+            "the sheet is missing",
+            ", ".join(names)[:200],
+            f"a sheet named {sheet}",
+            hint or "export again and take the sheet from there",
+        )
         return False
 
     def named(self, name: str, what: str) -> tuple[str, str] | None:
@@ -81,26 +87,50 @@ class EditedBook:
         defined = self.formulas.defined_names.get(name)
         match = _TARGET.match(defined.attr_text or "") if defined is not None else None
         if match is None or match[1].replace("''", "'") not in self.values.sheetnames:
-            self.complain("(workbook)", "", f"nothing is found for “{what}”", f"the name {name} is gone",
-                          "the named cell", "its row was deleted; put it back or export again")  # fmt: skip
+            self.complain(
+                "(workbook)",
+                "",
+                f"nothing is found for “{what}”",
+                f"the name {name} is gone",
+                "the named cell",
+                "its row was deleted; put it back or export again",
+            )
             return None
         return match[1].replace("''", "'"), match[2] + match[3]
 
     def number(
-        self, sheet: str, cell: str, what: str, low: Decimal, high: Decimal,
-        share: bool = False, formula_ok: bool = False,
-    ) -> Decimal | None:  # fmt: skip
+        self,
+        sheet: str,
+        cell: str,
+        what: str,
+        low: Decimal,
+        high: Decimal,
+        share: bool = False,
+        formula_ok: bool = False,
+    ) -> Decimal | None:
         """The number in a cell, or None with a complaint."""
         accepted = f"a number from {number_words(low)} to {number_words(high)}"
         merged = self._merged_over(sheet, cell)
         if merged:
-            self.complain(sheet, cell, f"{what}: a cell swallowed by a merged block", merged, accepted,
-                          "unmerge it and type the value again")  # fmt: skip
+            self.complain(
+                sheet,
+                cell,
+                f"{what}: a cell swallowed by a merged block",
+                merged,
+                accepted,
+                "unmerge it and type the value again",
+            )
             return None
         value, kind = self.values[sheet][cell].value, self.formulas[sheet][cell].data_type
         if kind == "f" and value is None:
-            self.complain(sheet, cell, f"{what}: a formula without a value", "saved by a program that does not calculate",
-                          accepted, "open it in a spreadsheet program, save, and try again")  # fmt: skip
+            self.complain(
+                sheet,
+                cell,
+                f"{what}: a formula without a value",
+                "saved by a program that does not calculate",
+                accepted,
+                "open it in a spreadsheet program, save, and try again",
+            )
             return None
         if value is None:
             self.complain(sheet, cell, what, "an empty cell", accepted)
@@ -109,8 +139,14 @@ class EditedBook:
             self.complain(sheet, cell, what, *_strange(value, accepted))
             return None
         if kind == "f" and not formula_ok:
-            self.complain(sheet, cell, what, f"the formula {shown(self.formulas[sheet][cell].value)}", accepted,
-                          "type the number itself")  # fmt: skip
+            self.complain(
+                sheet,
+                cell,
+                what,
+                f"the formula {shown(self.formulas[sheet][cell].value)}",
+                accepted,
+                "type the number itself",
+            )
             return None
         number = fifteen(value)
         if not low <= number <= high:
@@ -159,9 +195,14 @@ class EditedBook:
             if not isinstance(key, str) or not key.startswith(starts):
                 continue
             if key in rows:
-                self.complain(sheet, page.cell(row, column).coordinate, "a copied row",
-                              f"the key {shown(key)} also in row {rows[key]}", "every key once",
-                              "delete the copy; new work belongs in the job file")  # fmt: skip
+                self.complain(
+                    sheet,
+                    page.cell(row, column).coordinate,
+                    "a copied row",
+                    f"the key {shown(key)} also in row {rows[key]}",
+                    "every key once",
+                    "delete the copy; new work belongs in the job file",
+                )
                 continue
             rows[key] = row
         return rows

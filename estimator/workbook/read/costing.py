@@ -30,9 +30,13 @@ HIGH = Decimal(100_000)
 MILLION = Decimal(1_000_000)
 #: columns of the costing that are shown as inputs but belong to the rates
 NOT_TAKEN = (
-    ("Minutes per unit", "each_min"), ("Minutes extra", "extra"), ("Set up again, minutes", "again"),
-    ("Spread per unit", "each_sd"), ("Chance of rework", "chance"), ("Share repeated", "share"),
-)  # fmt: skip
+    ("Minutes per unit", "each_min"),
+    ("Minutes extra", "extra"),
+    ("Set up again, minutes", "again"),
+    ("Spread per unit", "each_sd"),
+    ("Chance of rework", "chance"),
+    ("Share repeated", "share"),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,27 +89,52 @@ def read_edits(book: EditedBook, study: Study, chosen: Collection[str]) -> Edits
     book.stop_if_wrong()
     places = {name: "!".join(place) for name in inputs if (place := book.named(name, name))}
     return Edits(
-        study.job.id, inputs, tax_per, quantities, part_quantities, part_costs, tuple(book.issues), places, book.file
-    )  # fmt: skip
+        study.job.id,
+        inputs,
+        tax_per,
+        quantities,
+        part_quantities,
+        part_costs,
+        tuple(book.issues),
+        places,
+        book.file,
+    )
 
 
 def _not_the_customers_page(book: EditedBook) -> None:
     if list(book.values.sheetnames) == [sheet_quote.SHEET]:
         raise InputError(
-            Issue(Origin(book.file), "this is the customer's page, which holds no costs", "", "the shop's own workbook",
-                  "give the workbook that quote wrote with -o, not the one of --customer")
-        )  # fmt: skip
+            Issue(
+                Origin(book.file),
+                "this is the customer's page, which holds no costs",
+                "",
+                "the shop's own workbook",
+                "give the workbook that quote wrote with -o, not the one of --customer",
+            )
+        )
 
 
 def _right_job(book: EditedBook, study: Study) -> None:
     marks = book.marks()
     if marks.get("schema", "1") != "1":
-        book.complain("(workbook)", "", "the workbook comes from a newer version of the program",
-                      f"schema {marks['schema']}", "schema 1", "use the newer program")  # fmt: skip
+        book.complain(
+            "(workbook)",
+            "",
+            "the workbook comes from a newer version of the program",
+            f"schema {marks['schema']}",
+            "schema 1",
+            "use the newer program",
+        )
     job = marks.get("job")
     if job is not None and job != mark(study.job.id):
-        book.complain("(workbook)", "", "the workbook belongs to another job", f"“{job}”", f"“{study.job.id}”",
-                      "give the job file that it was made from")  # fmt: skip
+        book.complain(
+            "(workbook)",
+            "",
+            "the workbook belongs to another job",
+            f"“{job}”",
+            f"“{study.job.id}”",
+            "give the job file that it was made from",
+        )
     book.stop_if_wrong()
 
 
@@ -137,8 +166,13 @@ def _bands_rise(book: EditedBook, study: Study, changed: dict[str, Decimal]) -> 
         limit = changed.get(name, band.up_to)
         place = book.named(name, f"Band {number}") if before is not None and limit <= before else None
         if place is not None and before is not None:
-            book.complain(*place, f"mark-up band {number} ends below band {number - 1}", f"the number {number_words(limit)}",
-                          f"more than {number_words(before)}", "let the bands rise, each above the one before")  # fmt: skip
+            book.complain(
+                *place,
+                f"mark-up band {number} ends below band {number - 1}",
+                f"the number {number_words(limit)}",
+                f"more than {number_words(before)}",
+                "let the bands rise, each above the one before",
+            )
         before = limit
 
 
@@ -165,8 +199,14 @@ def _quantities(book: EditedBook, rows: list[CostRow]) -> dict[str, Decimal]:
             changed[key] = value
         _not_taken(book, sheet, found[key], columns, row)
     for key in sorted(found.keys() - known.keys(), key=found.__getitem__):
-        book.complain(sheet, a1(found[key] - 1, columns["Key"] - 1), "a row of work that this job has not", f"“{key}”",
-                      "the rows of the export", "new work belongs in the job file")  # fmt: skip
+        book.complain(
+            sheet,
+            a1(found[key] - 1, columns["Key"] - 1),
+            "a row of work that this job has not",
+            f"“{key}”",
+            "the rows of the export",
+            "new work belongs in the job file",
+        )
     _new_rows(book, sheet, top, columns, set(found.values()))
     return changed
 
@@ -181,10 +221,15 @@ def _not_taken(book: EditedBook, sheet: str, at: int, columns: dict[str, int], r
         if isinstance(value, int | float) and abs(fifteen(value) - stood) > Decimal("1e-9"):
             where = Origin(book.file, None, f"{sheet}!{a1(at - 1, columns[head] - 1)}")
             book.issues.append(
-                Issue(where, f"{head.lower()} of {row.key} was changed and is not taken over",
-                      f"{value:.6g} instead of {number_words(stood.quantize(Decimal('0.0001')))}", "",
-                      "change it in the shop's own tables instead", "warning")
-            )  # fmt: skip
+                Issue(
+                    where,
+                    f"{head.lower()} of {row.key} was changed and is not taken over",
+                    f"{value:.6g} instead of {number_words(stood.quantize(Decimal('0.0001')))}",
+                    "",
+                    "change it in the shop's own tables instead",
+                    "warning",
+                )
+            )
 
 
 def _new_rows(book: EditedBook, sheet: str, top: int, columns: dict[str, int], known: set[int]) -> None:
@@ -195,8 +240,14 @@ def _new_rows(book: EditedBook, sheet: str, top: int, columns: dict[str, int], k
     for row in range(top + 1, max(known) + 1):
         filled = page.cell(row, columns["Work"]).value or page.cell(row, columns["Quantity"]).value
         if row not in known and filled and not page.cell(row, columns["Key"]).value:
-            book.complain(sheet, a1(row - 1, columns["Work"] - 1), "a row of work was put in",
-                          f"“{filled}”", "the rows of the export", "new work belongs in the job file; delete the row here")  # fmt: skip
+            book.complain(
+                sheet,
+                a1(row - 1, columns["Work"] - 1),
+                "a row of work was put in",
+                f"“{filled}”",
+                "the rows of the export",
+                "new work belongs in the job file; delete the row here",
+            )
 
 
 def _named(row: CostRow) -> str:
@@ -208,8 +259,14 @@ def _none_missing(book: EditedBook, sheet: str, what: str, missing: Mapping[str,
     """Complain of rows that are not there: what they cost would count as nothing."""
     if missing:
         listed = "; ".join(f"{words} ({key})" for key, words in missing.items())
-        book.complain(sheet, "", f"{what} are missing that this set needs", f"no row for {listed}",
-                      "every row of the export; a quantity of 0 drops one", AGAIN)  # fmt: skip
+        book.complain(
+            sheet,
+            "",
+            f"{what} are missing that this set needs",
+            f"no row for {listed}",
+            "every row of the export; a quantity of 0 drops one",
+            AGAIN,
+        )
 
 
 def _parts(
@@ -226,8 +283,14 @@ def _parts(
     known = {f"part:{line.upgrade}": line for line in lines}
     _none_missing(book, sheet, "parts", {key: line.what for key, line in known.items() if key not in found})
     for key in sorted(found.keys() - known.keys(), key=found.__getitem__):
-        book.complain(sheet, a1(found[key] - 1, columns["Key"] - 1), "a part that this set has not", f"“{key}”",
-                      "the parts of the export", "new parts belong in the job file")  # fmt: skip
+        book.complain(
+            sheet,
+            a1(found[key] - 1, columns["Key"] - 1),
+            "a part that this set has not",
+            f"“{key}”",
+            "the parts of the export",
+            "new parts belong in the job file",
+        )
     for key, line in known.items():
         if key not in found:
             continue

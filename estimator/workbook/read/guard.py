@@ -185,8 +185,9 @@ def _sheet(content: bytes, part: str, where: Origin) -> int:
         if far:
             break
     if far:
-        raise _no(where, f"the sheet {part} reaches too far", "",
-                  f"up to row {LAST_ROW} and column {LAST_COLUMN}")  # fmt: skip
+        raise _no(
+            where, f"the sheet {part} reaches too far", "", f"up to row {LAST_ROW} and column {LAST_COLUMN}"
+        )
     return len(_ANY_CELL.findall(content))
 
 

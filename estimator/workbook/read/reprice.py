@@ -90,9 +90,12 @@ def _by_cell(issue: Issue, study: Study, edits: Edits) -> Issue:
         return _SETTING_NAME.sub(lambda found: labels.get(cells.get(found[0], ""), found[0]), text)
 
     return replace(
-        issue, where=Origin(edits.file, None, edits.places[touched[-1]]), problem=worded(issue.problem),
-        accepted=worded(issue.accepted), next_step=issue.next_step or "change the one or the other",
-    )  # fmt: skip
+        issue,
+        where=Origin(edits.file, None, edits.places[touched[-1]]),
+        problem=worded(issue.problem),
+        accepted=worded(issue.accepted),
+        next_step=issue.next_step or "change the one or the other",
+    )
 
 
 def _faults_setting(study: Study) -> str:
@@ -156,9 +159,12 @@ def _with_parts(costing: Costing, edits: Edits) -> Costing:
             continue
         unit_price = marked_up(line.unit_cost, costing.shop.terms)
         parts[upgrade] = replace(
-            line, quantity=quantity, cost=cents(amount(line.unit_cost) * quantity), unit_price=unit_price,
+            line,
+            quantity=quantity,
+            cost=cents(amount(line.unit_cost) * quantity),
+            unit_price=unit_price,
             price=cents(amount(unit_price) * quantity),
-        )  # fmt: skip
+        )
     return replace(costing, parts=parts)
 
 

@@ -35,9 +35,11 @@ def write_figure(book: Book, sheet: Sheet, at: int, places: Sequence[CaliperPlac
     letters = [((x1 + x2) / 2, (y1 + y2) / 2) for (x1, y1), (x2, y2) in measured]
     font = {"name": FONT, "size": 9, "bold": True, "color": INK}
     labels = {
-        "value": True, "position": "right", "font": font,
+        "value": True,
+        "position": "right",
+        "font": font,
         "custom": [{"value": place.letter, "font": font} for place in places],
-    }  # fmt: skip
+    }
     looks: tuple[tuple[str, Sequence[Sequence[Pair]], dict[str, Any]], ...] = (
         ("outline", outlines(), {"line": {"color": SOFT, "width": 0.75}, "marker": {"type": "none"}}),
         (
@@ -56,10 +58,14 @@ def write_figure(book: Book, sheet: Sheet, at: int, places: Sequence[CaliperPlac
                 sheet.number(row, ALONG, Decimal(f"{y:.2f}"))
                 row += 1
         last = row - 1
-        chart.add_series({
-            "name": name, "categories": [sheet.name, first, ACROSS, last, ACROSS],
-            "values": [sheet.name, first, ALONG, last, ALONG], **look,
-        })  # fmt: skip
+        chart.add_series(
+            {
+                "name": name,
+                "categories": [sheet.name, first, ACROSS, last, ACROSS],
+                "values": [sheet.name, first, ALONG, last, ALONG],
+                **look,
+            }
+        )
         row += 1
     hidden = {"visible": False, "major_gridlines": {"visible": False}}
     chart.set_x_axis({**hidden, "min": LEFT, "max": RIGHT})

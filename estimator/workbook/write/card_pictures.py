@@ -106,8 +106,12 @@ class CardPictures:
 
     def _range(self, name: str, first: int, last: int) -> dict[str, Any]:
         sheet, (across, along) = self.sheet.name, self.points
-        return {"name": name, "categories": [sheet, first, across, last, across],
-                "values": [sheet, first, along, last, along], "marker": {"type": "none"}}  # fmt: skip
+        return {
+            "name": name,
+            "categories": [sheet, first, across, last, across],
+            "values": [sheet, first, along, last, along],
+            "marker": {"type": "none"},
+        }
 
     def _fit(self, chart: Any, points: Sequence[Pair], high: int) -> None:
         """Axes that show all points at one scale, in the middle of the room."""

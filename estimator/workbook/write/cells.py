@@ -164,11 +164,19 @@ class Sheet:
         if low is not None and high is not None:
             said = f"a number from {low:f} to {high:f}"
             self._checks.append(
-                (row, column, {
-                    "validate": "decimal", "criteria": "between", "minimum": plain_number(low),
-                    "maximum": plain_number(high), "error_title": "Out of range", "error_message": f"Type {said}.",
-                })
-            )  # fmt: skip
+                (
+                    row,
+                    column,
+                    {
+                        "validate": "decimal",
+                        "criteria": "between",
+                        "minimum": plain_number(low),
+                        "maximum": plain_number(high),
+                        "error_title": "Out of range",
+                        "error_message": f"Type {said}.",
+                    },
+                )
+            )
 
     def choice(
         self, row: int, column: int, value: str, choices: Sequence[str], style: str = "right", **more: Any
@@ -203,9 +211,14 @@ class Sheet:
         own = Image(BytesIO(data))
         scale = min(wide / own.width, high / own.height)
         options = {
-            "image_data": BytesIO(data), "description": mark(words), "object_position": 2, "x_offset": left, "y_offset": 2,
-            "x_scale": scale * own.x_dpi / 96, "y_scale": scale * own.y_dpi / 96,
-        }  # fmt: skip
+            "image_data": BytesIO(data),
+            "description": mark(words),
+            "object_position": 2,
+            "x_offset": left,
+            "y_offset": 2,
+            "x_scale": scale * own.x_dpi / 96,
+            "y_scale": scale * own.y_dpi / 96,
+        }
         self.pictures.append((row, options))
 
     def rule(self, row: int, first: int, last: int, kind: str = "hair") -> None:

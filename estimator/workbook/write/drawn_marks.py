@@ -64,8 +64,12 @@ def _facts_of(plan: DrawnPlan) -> list[tuple[str, str]]:
         return _piece_facts(plan)
     if isinstance(plan, OutlinePlan):
         across, along = plan.size
-        return [("Across", f"{spoken(across)} mm"), ("Along", f"{spoken(along)} mm"), ("Points", str(len(plan.points))),
-                ("Screw holes", str(len(plan.holes)))]  # fmt: skip
+        return [
+            ("Across", f"{spoken(across)} mm"),
+            ("Along", f"{spoken(along)} mm"),
+            ("Points", str(len(plan.points))),
+            ("Screw holes", str(len(plan.holes))),
+        ]
     return _cavity_facts(plan) if isinstance(plan, CavityPlan) else _rout_facts(plan)
 
 
@@ -99,21 +103,29 @@ def hole_series(plan: HolePlan) -> list[Series]:
         if held:
             made.append(
                 Series(
-                    name, [(hole.y, hole.x) for _, hole in held], [f"{OLD_WORDS[fate]} {n}" for n, _ in held],
-                    [hole.d for _, hole in held], _mark(shape, held[0][1].d, hole_scale(plan), ink, filled), ink=ink,
+                    name,
+                    [(hole.y, hole.x) for _, hole in held],
+                    [f"{OLD_WORDS[fate]} {n}" for n, _ in held],
+                    [hole.d for _, hole in held],
+                    _mark(shape, held[0][1].d, hole_scale(plan), ink, filled),
+                    ink=ink,
                 )
-            )  # fmt: skip
+            )
     drilled = [
         (hole, fate.case) for hole, fate in zip(test.needed, test.new, strict=True) if fate.case != "reuse"
     ]
     if drilled:
         made.append(
             Series(
-                "new hole, drilled", [(hole.y, hole.x) for hole, _ in drilled],
-                [NEW_WORDS[case] for _, case in drilled], [hole.d for hole, _ in drilled],
-                _mark("diamond", drilled[0][0].d, hole_scale(plan), NEW_INK, False), place="below", ink=NEW_INK,
+                "new hole, drilled",
+                [(hole.y, hole.x) for hole, _ in drilled],
+                [NEW_WORDS[case] for _, case in drilled],
+                [hole.d for hole, _ in drilled],
+                _mark("diamond", drilled[0][0].d, hole_scale(plan), NEW_INK, False),
+                place="below",
+                ink=NEW_INK,
             )
-        )  # fmt: skip
+        )
     return made
 
 
@@ -182,8 +194,13 @@ def outline_series(plan: OutlinePlan) -> list[Series]:
     words = [f"{number}" for number in range(1, len(plan.points) + 1)]
     made = [Series("edge to saw", edge, [*words, ""], place="right", **_NEW)]
     if plan.holes:
-        made.append(Series("screw hole", [(across, -along) for across, along in plan.holes],
-                           marker={"type": "circle", "size": 5, "border": {"color": INK}, "fill": {"none": True}}))  # fmt: skip
+        made.append(
+            Series(
+                "screw hole",
+                [(across, -along) for across, along in plan.holes],
+                marker={"type": "circle", "size": 5, "border": {"color": INK}, "fill": {"none": True}},
+            )
+        )
     return made
 
 

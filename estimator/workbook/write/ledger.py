@@ -22,9 +22,14 @@ def ledger_bytes(ledger: Ledger, day: date) -> bytes:
     for name, (columns, rows) in ledger.tables().items():
         if len(rows) > MOST_ROWS:
             raise InputError(
-                Issue(Origin(name), "has more rows than a sheet", str(len(rows)), f"at most {MOST_ROWS}",
-                      "export to a folder of CSV files")
-            )  # fmt: skip
+                Issue(
+                    Origin(name),
+                    "has more rows than a sheet",
+                    str(len(rows)),
+                    f"at most {MOST_ROWS}",
+                    "export to a folder of CSV files",
+                )
+            )
         sheet = book.sheet(Sheet(name, [16.0] * len(columns)))
         for column, head in enumerate(columns):
             sheet.text(0, column, head, "head")
@@ -38,9 +43,13 @@ def ledger_bytes(ledger: Ledger, day: date) -> bytes:
 
 
 REPORTS = {
-    "by_task": "Estimate against actual", "hours_by_task": "Where the hours went", "hours_by_month": "Hours by month",
-    "pay_per_hour": "Pay per hour", "warranty": "Warranty", "cash_by_month": "Cash by month",
-}  # fmt: skip
+    "by_task": "Estimate against actual",
+    "hours_by_task": "Where the hours went",
+    "hours_by_month": "Hours by month",
+    "pay_per_hour": "Pay per hour",
+    "warranty": "Warranty",
+    "cash_by_month": "Cash by month",
+}
 """The sheets of the reports, in their order."""
 
 
@@ -68,10 +77,13 @@ def reports_bytes(reports: Mapping[str, Sequence[Mapping[str, object]]], day: da
 
 
 BARS = {
-    "by_task": ("planned_s", "taken_s"), "hours_by_task": ("taken_s",),
-    "hours_by_month": ("client_s", "own_s", "warranty_s"), "pay_per_hour": ("per_hour_cents",),
-    "warranty": ("taken_s",), "cash_by_month": ("in_cents", "out_cents", "stock_cents"),
-}  # fmt: skip
+    "by_task": ("planned_s", "taken_s"),
+    "hours_by_task": ("taken_s",),
+    "hours_by_month": ("client_s", "own_s", "warranty_s"),
+    "pay_per_hour": ("per_hour_cents",),
+    "warranty": ("taken_s",),
+    "cash_by_month": ("in_cents", "out_cents", "stock_cents"),
+}
 """By report the columns that its chart draws; the first column names the bars."""
 PATTERNS = ("solid", "wide_upward_diagonal", "light_horizontal")
 """A bar is told from the one beside it by its pattern: print may be grey."""

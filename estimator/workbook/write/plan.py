@@ -36,8 +36,15 @@ def plan_bytes(plan: Plan, paper: str = "A4") -> bytes:
     write_orders(book, plan, footer)
     write_costs(book, plan, footer)
     for number, (job, mine) in enumerate(rows.items(), 1):
-        write_job_card(book, plan.study.studies[job], mine, footer, (card_name(job, number), f"card{number}_minutes"),
-                       begins_of(plan, job, mine), chosen=plan.estimates[job].chosen)  # fmt: skip
+        write_job_card(
+            book,
+            plan.study.studies[job],
+            mine,
+            footer,
+            (card_name(job, number), f"card{number}_minutes"),
+            begins_of(plan, job, mine),
+            chosen=plan.estimates[job].chosen,
+        )
     write_plan_notes(book, plan, rows, footer)
     write_figures(book, plan, footer)
     book.property("schema", "1")

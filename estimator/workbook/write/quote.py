@@ -45,9 +45,14 @@ def taken_apart(
     if isinstance(source, Choice):
         if not source.found:
             raise InputError(
-                Issue(Origin(source.study.job.file), "there is nothing to quote", "no upgrade set meets the wish",
-                      "a wish that can be met", "run choose: it names what clashes and the cheapest ways out")
-            )  # fmt: skip
+                Issue(
+                    Origin(source.study.job.file),
+                    "there is nothing to quote",
+                    "no upgrade set meets the wish",
+                    "a wish that can be met",
+                    "run choose: it names what clashes and the cheapest ways out",
+                )
+            )
         return source.study, source.estimate, source.spec
     return source, make_estimate(source, chosen), spec_rows(source, chosen)
 

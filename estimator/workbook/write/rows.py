@@ -174,12 +174,29 @@ def cost_rows(costing: Costing, chosen: frozenset[str]) -> tuple[CostRow, ...]:
 def _setup_row(number: int, costing: Costing, task_id: str, line: WorkLine) -> CostRow:
     task, setting = costing.shop.tasks[task_id], costing.setting
     return CostRow(
-        number=number, key=f"setup:{task_id}", task=task, place="", setup=True,
-        desk=task_id in costing.desk_tasks, because=(), quantity=ONE,
-        each_min=with_allowance(task.setup_min, setting.terms), extra=ZERO, again=ZERO, each_sd=ZERO,
-        chance=ZERO, share=ZERO, counted=False, spoiled=ZERO, spoiled_by=(), consumables=(), tools=(),
-        hidden_faults=setting.hidden_faults, line=line, let_off=batch_share(task, setting),
-    )  # fmt: skip
+        number=number,
+        key=f"setup:{task_id}",
+        task=task,
+        place="",
+        setup=True,
+        desk=task_id in costing.desk_tasks,
+        because=(),
+        quantity=ONE,
+        each_min=with_allowance(task.setup_min, setting.terms),
+        extra=ZERO,
+        again=ZERO,
+        each_sd=ZERO,
+        chance=ZERO,
+        share=ZERO,
+        counted=False,
+        spoiled=ZERO,
+        spoiled_by=(),
+        consumables=(),
+        tools=(),
+        hidden_faults=setting.hidden_faults,
+        line=line,
+        let_off=batch_share(task, setting),
+    )
 
 
 def _run_row(
@@ -189,19 +206,37 @@ def _run_row(
     terms, task = setting.terms, costing.shop.tasks[rank.demand.task]
     one = run_line(task, bare(demand, ONE), setting, rank.part_price)
     odds = rework_odds(
-        task, demand, chip_odds(task, setting.shop, setting.instrument, demand.levels), setting.skill, terms,
+        task,
+        demand,
+        chip_odds(task, setting.shop, setting.instrument, demand.levels),
+        setting.skill,
+        terms,
         setting.more_odds(task),
-    )  # fmt: skip
+    )
     mean, spread = mean_and_spread(one, task)
     return CostRow(
-        number=number, key=f"run:{task.id}@{line.place}", task=task, place=line.place, setup=False,
-        desk=task.id in costing.desk_tasks, because=because, quantity=demand.quantity, each_min=mean,
+        number=number,
+        key=f"run:{task.id}@{line.place}",
+        task=task,
+        place=line.place,
+        setup=False,
+        desk=task.id in costing.desk_tasks,
+        because=because,
+        quantity=demand.quantity,
+        each_min=mean,
         extra=with_allowance(demand.extra_min, terms),
-        again=with_allowance(task.setup_min * demand.setup_share, terms), each_sd=spread,
-        chance=odds, share=task.rework_share, counted=task.driver in PER_UNIT, spoiled=rank.part_price,
-        spoiled_by=wanting, consumables=one.consumables, tools=one.tools,
-        hidden_faults=setting.hidden_faults, line=line,
-    )  # fmt: skip
+        again=with_allowance(task.setup_min * demand.setup_share, terms),
+        each_sd=spread,
+        chance=odds,
+        share=task.rework_share,
+        counted=task.driver in PER_UNIT,
+        spoiled=rank.part_price,
+        spoiled_by=wanting,
+        consumables=one.consumables,
+        tools=one.tools,
+        hidden_faults=setting.hidden_faults,
+        line=line,
+    )
 
 
 def bare(demand: Demand, quantity: Decimal) -> Demand:

@@ -66,10 +66,18 @@ def prints_of(
     Desk work is not read back, and the order of rows is of no account.
     """
     work = sorted(
-        " ".join((row.key, *map(_figure, (row.quantity, row.each_min, row.extra, row.again, row.each_sd, row.chance,
-                                          row.share))))
-        for row in rows if not row.desk
-    )  # fmt: skip
+        " ".join(
+            (
+                row.key,
+                *map(
+                    _figure,
+                    (row.quantity, row.each_min, row.extra, row.again, row.each_sd, row.chance, row.share),
+                ),
+            )
+        )
+        for row in rows
+        if not row.desk
+    )
     bought = sorted(f"{p.upgrade} {p.owner} {_figure(p.quantity)} {p.unit_cost}" for p in parts)
     inputs = [f"{cell.name} {_figure(cell.value)}" for _, cells in inputs_of(study) for cell in cells]
     each = (work, bought, [*inputs, study.shop.terms.tax_per])

@@ -28,10 +28,24 @@ PAPERS = {"A4": 9, "Letter": 1}
 
 #: currency code -> sign shown before totals; other currencies are named in words
 CURRENCY_SIGNS: Mapping[str, str] = {
-    "USD": "$", "EUR": "€", "GBP": "£", "CAD": "CA$", "AUD": "A$", "NZD": "NZ$",
-    "CHF": "CHF ", "SEK": "SEK ", "NOK": "NOK ", "DKK": "DKK ", "PLN": "PLN ", "CZK": "CZK ",
-    "HUF": "HUF ", "INR": "₹", "MXN": "MX$", "BRL": "R$", "ZAR": "R ",
-}  # fmt: skip
+    "USD": "$",
+    "EUR": "€",
+    "GBP": "£",
+    "CAD": "CA$",
+    "AUD": "A$",
+    "NZD": "NZ$",
+    "CHF": "CHF ",
+    "SEK": "SEK ",
+    "NOK": "NOK ",
+    "DKK": "DKK ",
+    "PLN": "PLN ",
+    "CZK": "CZK ",
+    "HUF": "HUF ",
+    "INR": "₹",
+    "MXN": "MX$",
+    "BRL": "R$",
+    "ZAR": "R ",
+}
 
 MONEY = '#,##0.00;-#,##0.00;"–"'
 MINUTES = '#,##0.00;-#,##0.00;"–"'
@@ -47,31 +61,69 @@ STYLES: dict[str, dict[str, object]] = {
     "wrap": {"num_format": PLAIN_TEXT, "align": "left", "valign": "vcenter", "text_wrap": True},
     "top": {"num_format": PLAIN_TEXT, "align": "left", "valign": "top", "text_wrap": True},
     "right": {"num_format": PLAIN_TEXT, "align": "right", "valign": "vcenter"},
-    "soft": {"num_format": PLAIN_TEXT, "align": "left", "valign": "vcenter", "font_size": 9, "font_color": SOFT},
+    "soft": {
+        "num_format": PLAIN_TEXT,
+        "align": "left",
+        "valign": "vcenter",
+        "font_size": 9,
+        "font_color": SOFT,
+    },
     "small": {"num_format": PLAIN_TEXT, "align": "left", "valign": "vcenter", "font_size": 9},
     "soft-wrap": {
-        "num_format": PLAIN_TEXT, "align": "left", "valign": "vcenter", "font_size": 9, "font_color": SOFT,
+        "num_format": PLAIN_TEXT,
+        "align": "left",
+        "valign": "vcenter",
+        "font_size": 9,
+        "font_color": SOFT,
         "text_wrap": True,
     },
     "soft-right": {
-        "num_format": PLAIN_TEXT, "align": "right", "valign": "vcenter", "font_size": 9, "font_color": SOFT,
+        "num_format": PLAIN_TEXT,
+        "align": "right",
+        "valign": "vcenter",
+        "font_size": 9,
+        "font_color": SOFT,
     },
     "head": {
-        "num_format": PLAIN_TEXT, "align": "left", "valign": "bottom", "font_size": 9, "font_color": SOFT,
+        "num_format": PLAIN_TEXT,
+        "align": "left",
+        "valign": "bottom",
+        "font_size": 9,
+        "font_color": SOFT,
         "text_wrap": True,
     },
     "head-right": {
-        "num_format": PLAIN_TEXT, "align": "right", "valign": "bottom", "font_size": 9, "font_color": SOFT,
+        "num_format": PLAIN_TEXT,
+        "align": "right",
+        "valign": "bottom",
+        "font_size": 9,
+        "font_color": SOFT,
         "text_wrap": True,
     },
-    "section": {"num_format": PLAIN_TEXT, "align": "left", "valign": "vcenter", "font_size": 13, "bold": True},
+    "section": {
+        "num_format": PLAIN_TEXT,
+        "align": "left",
+        "valign": "vcenter",
+        "font_size": 13,
+        "bold": True,
+    },
     "title": {"num_format": PLAIN_TEXT, "align": "left", "valign": "vcenter", "font_size": 18, "bold": True},
     "title-right": {"num_format": PLAIN_TEXT, "align": "right", "valign": "vcenter", "font_size": 18},
     "bold": {"num_format": PLAIN_TEXT, "align": "left", "valign": "vcenter", "bold": True},
-    "bold-wrap": {"num_format": PLAIN_TEXT, "align": "left", "valign": "vcenter", "bold": True, "text_wrap": True},
+    "bold-wrap": {
+        "num_format": PLAIN_TEXT,
+        "align": "left",
+        "valign": "vcenter",
+        "bold": True,
+        "text_wrap": True,
+    },
     "bold-right": {"num_format": PLAIN_TEXT, "align": "right", "valign": "vcenter", "bold": True},
     "total-label": {
-        "num_format": PLAIN_TEXT, "align": "right", "valign": "vcenter", "font_size": 14, "bold": True,
+        "num_format": PLAIN_TEXT,
+        "align": "right",
+        "valign": "vcenter",
+        "font_size": 14,
+        "bold": True,
     },
     "money": {"num_format": MONEY, "align": "right", "valign": "vcenter"},
     "money-bold": {"num_format": MONEY, "align": "right", "valign": "vcenter", "bold": True},
@@ -81,7 +133,11 @@ STYLES: dict[str, dict[str, object]] = {
     "quantity": {"num_format": QUANTITY, "align": "right", "valign": "vcenter"},
     "percent": {"num_format": PERCENT, "align": "right", "valign": "vcenter"},
     "soft-percent": {
-        "num_format": PERCENT, "align": "right", "valign": "vcenter", "font_size": 9, "font_color": SOFT,
+        "num_format": PERCENT,
+        "align": "right",
+        "valign": "vcenter",
+        "font_size": 9,
+        "font_color": SOFT,
     },
     "factor": {"num_format": FACTOR, "align": "right", "valign": "vcenter"},
     "number": {"num_format": "General", "align": "right", "valign": "vcenter"},
@@ -89,16 +145,24 @@ STYLES: dict[str, dict[str, object]] = {
     "count": {"num_format": "0", "align": "left", "valign": "vcenter", "font_size": 9, "font_color": SOFT},
     "date": {"num_format": DATE, "align": "right", "valign": "vcenter"},
     "banner": {
-        "num_format": PLAIN_TEXT, "align": "left", "valign": "vcenter", "bold": True, "font_color": "#FFFFFF",
+        "num_format": PLAIN_TEXT,
+        "align": "left",
+        "valign": "vcenter",
+        "bold": True,
+        "font_color": "#FFFFFF",
         "bg_color": "#9C2F2B",
     },
     "blank": {},
-}  # fmt: skip
+}
 
 #: laid over a style to mark a cell that the reader may change
 INPUT: dict[str, object] = {
-    "font_color": INPUT_INK, "bg_color": INPUT_GROUND, "bottom": 1, "bottom_color": INPUT_LINE, "locked": False,
-}  # fmt: skip
+    "font_color": INPUT_INK,
+    "bg_color": INPUT_GROUND,
+    "bottom": 1,
+    "bottom_color": INPUT_LINE,
+    "locked": False,
+}
 
 RULES: dict[str, dict[str, object]] = {
     "hair": {"bottom": 1, "bottom_color": HAIR},

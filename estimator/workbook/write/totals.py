@@ -32,39 +32,100 @@ def minute_lines(study: Study, estimate: Estimate) -> list[TotalLine]:
     without: list[TotalLine] = []
     if not priced:
         without = [
-            ("out_quoted_mean", "Expected without hidden faults", f"=ROUND(out_attended+{rework},2)",
-             _hundredths(totals.quoted_mean), "minutes", "these are quoted again when found"),
-            ("out_quoted_sd", "Spread without hidden faults",
-             f"=SQRT(MAX(0,out_sd*out_sd-{FAULT_VARIANCE:g}*{faults}*{faults}))", totals.quoted_sd, "minutes", ""),
-        ]  # fmt: skip
+            (
+                "out_quoted_mean",
+                "Expected without hidden faults",
+                f"=ROUND(out_attended+{rework},2)",
+                _hundredths(totals.quoted_mean),
+                "minutes",
+                "these are quoted again when found",
+            ),
+            (
+                "out_quoted_sd",
+                "Spread without hidden faults",
+                f"=SQRT(MAX(0,out_sd*out_sd-{FAULT_VARIANCE:g}*{faults}*{faults}))",
+                totals.quoted_sd,
+                "minutes",
+                "",
+            ),
+        ]
     at_surety = f"ROUND({mean}+in_z*{sd},2)"
     small = bool(study.costing.large_from)
     passage = f"IF(in_large_quote>0,MIN({at_surety},ROUND(2*{mean}-in_large_quote*60,2)),{at_surety})"
     quoted = f"=IF({mean}<in_large_quote*60,{mean},{passage})" if small else f"={at_surety}"
     surety, at_80 = number_words(totals.surety), z_of(Decimal(80), terms.skew)
     return [
-        ("out_attended", "Hands-on minutes", "=SUMPRODUCT(ROUND(work_minutes,2))", _hundredths(totals.attended),
-         "minutes", "means of all rows"),
-        ("out_reserve_min", "Held for rework and hidden faults",
-         "=SUMPRODUCT(ROUND(work_rework,2)+ROUND(work_faults,2))", _hundredths(totals.reserve_min), "minutes", ""),
-        ("out_expected", "Expected minutes", "=ROUND(out_attended+out_reserve_min,2)", _hundredths(totals.expected),
-         "minutes-bold", ""),
-        ("out_sd", "Spread of the whole",
-         "=SQRT((1-in_shared_cause)*SUMPRODUCT(work_sd*work_sd)+in_shared_cause*SUM(work_sd)*SUM(work_sd)"
-         f"+SUMPRODUCT(work_rework_sd*work_rework_sd)+{FAULT_VARIANCE:g}*{faults}*{faults})",
-         totals.sd, "minutes", "times joined by their shared cause, rework, hidden faults"),
-        ("out_p80", "Enough in 80 of 100 such jobs", f"=ROUND(out_expected+{at_80}*out_sd,2)", _hundredths(totals.p80),
-         "minutes", ""),
+        (
+            "out_attended",
+            "Hands-on minutes",
+            "=SUMPRODUCT(ROUND(work_minutes,2))",
+            _hundredths(totals.attended),
+            "minutes",
+            "means of all rows",
+        ),
+        (
+            "out_reserve_min",
+            "Held for rework and hidden faults",
+            "=SUMPRODUCT(ROUND(work_rework,2)+ROUND(work_faults,2))",
+            _hundredths(totals.reserve_min),
+            "minutes",
+            "",
+        ),
+        (
+            "out_expected",
+            "Expected minutes",
+            "=ROUND(out_attended+out_reserve_min,2)",
+            _hundredths(totals.expected),
+            "minutes-bold",
+            "",
+        ),
+        (
+            "out_sd",
+            "Spread of the whole",
+            "=SQRT((1-in_shared_cause)*SUMPRODUCT(work_sd*work_sd)+in_shared_cause*SUM(work_sd)*SUM(work_sd)"
+            f"+SUMPRODUCT(work_rework_sd*work_rework_sd)+{FAULT_VARIANCE:g}*{faults}*{faults})",
+            totals.sd,
+            "minutes",
+            "times joined by their shared cause, rework, hidden faults",
+        ),
+        (
+            "out_p80",
+            "Enough in 80 of 100 such jobs",
+            f"=ROUND(out_expected+{at_80}*out_sd,2)",
+            _hundredths(totals.p80),
+            "minutes",
+            "",
+        ),
         *without,
-        ("out_surety_min", "Minutes quoted", quoted, _hundredths(totals.surety_min), "minutes-bold",
-         "a small quote is held at its mean" if totals.at_mean
-         else "between the mean and the surety: just above the size of a large quote" if totals.between
-         else f"enough in {surety} of 100 such jobs, as the rates stand"),
-        ("out_unattended", "Waiting (glue, paint, rest)", "=SUMPRODUCT((work_quantity>0)*work_wait)+SUM(desk_wait)",
-         _hundredths(totals.unattended), "minutes", "by itself; other work goes on"),
-        ("out_desk", "Desk minutes, not billed", "=SUMPRODUCT(ROUND(desk_minutes,2))", _hundredths(totals.desk),
-         "minutes", ""),
-    ]  # fmt: skip
+        (
+            "out_surety_min",
+            "Minutes quoted",
+            quoted,
+            _hundredths(totals.surety_min),
+            "minutes-bold",
+            "a small quote is held at its mean"
+            if totals.at_mean
+            else "between the mean and the surety: just above the size of a large quote"
+            if totals.between
+            else f"enough in {surety} of 100 such jobs, as the rates stand",
+        ),
+        (
+            "out_unattended",
+            "Waiting (glue, paint, rest)",
+            "=SUMPRODUCT((work_quantity>0)*work_wait)+SUM(desk_wait)",
+            _hundredths(totals.unattended),
+            "minutes",
+            "by itself; other work goes on",
+        ),
+        (
+            "out_desk",
+            "Desk minutes, not billed",
+            "=SUMPRODUCT(ROUND(desk_minutes,2))",
+            _hundredths(totals.desk),
+            "minutes",
+            "",
+        ),
+    ]
 
 
 def cost_lines(estimate: Estimate) -> list[TotalLine]:
@@ -72,17 +133,35 @@ def cost_lines(estimate: Estimate) -> list[TotalLine]:
     money = estimate.totals.money
     summed = "out_parts+out_consumables+out_tools+out_labour+out_overhead+out_reserve"
     return [
-        ("out_parts", "Parts, with those used in the work", "=ROUND(SUM(part_cost)+SUM(work_parts),2)",
-         amount(money.parts), "money", ""),
-        ("out_consumables", "Consumables, by use", "=ROUND(SUM(work_consumables),2)", amount(money.consumables),
-         "money", "share of packs; whole packs stand on the buying list"),
+        (
+            "out_parts",
+            "Parts, with those used in the work",
+            "=ROUND(SUM(part_cost)+SUM(work_parts),2)",
+            amount(money.parts),
+            "money",
+            "",
+        ),
+        (
+            "out_consumables",
+            "Consumables, by use",
+            "=ROUND(SUM(work_consumables),2)",
+            amount(money.consumables),
+            "money",
+            "share of packs; whole packs stand on the buying list",
+        ),
         ("out_tools", "Wear of tools", "=ROUND(SUM(work_tools),2)", amount(money.tools), "money", ""),
         ("out_labour", "Labour", "=ROUND(SUM(work_labour),2)", amount(money.labour), "money", ""),
         ("out_overhead", "Overhead", "=ROUND(SUM(work_overhead),2)", amount(money.overhead), "money", ""),
-        ("out_reserve", "Reserve", "=ROUND(SUM(work_reserve),2)", amount(money.reserve), "money",
-         "for rework and hidden faults"),
+        (
+            "out_reserve",
+            "Reserve",
+            "=ROUND(SUM(work_reserve),2)",
+            amount(money.reserve),
+            "money",
+            "for rework and hidden faults",
+        ),
         ("out_cost", "Cost to the shop", f"=ROUND({summed},2)", amount(money.cost), "money-bold", ""),
-    ]  # fmt: skip
+    ]
 
 
 def price_lines(study: Study, estimate: Estimate) -> list[TotalLine]:
@@ -101,58 +180,146 @@ def price_lines(study: Study, estimate: Estimate) -> list[TotalLine]:
     summed += "+out_warranty" if by_kind else ""
     more: list[TotalLine] = []
     if own:
-        more.append(("out_fitting", "Fitting the customer's own parts", "=ROUND(SUM(part_fitting),2)", amount(fitting),
-                     "money", "more labour"))  # fmt: skip
+        more.append(
+            (
+                "out_fitting",
+                "Fitting the customer's own parts",
+                "=ROUND(SUM(part_fitting),2)",
+                amount(fitting),
+                "money",
+                "more labour",
+            )
+        )
     if let_off:
-        more.append(("out_batch", "Set-ups shared by the batch", "=ROUND(SUM(work_let_off),2)",
-                     amount(price.more_work - fitting - estimate.warranty), "money", "what the customer is let off"))  # fmt: skip
+        more.append(
+            (
+                "out_batch",
+                "Set-ups shared by the batch",
+                "=ROUND(SUM(work_let_off),2)",
+                amount(price.more_work - fitting - estimate.warranty),
+                "money",
+                "what the customer is let off",
+            )
+        )
     if by_kind:
-        more.append(("out_warranty", "Warranty reserve by kind of work", "=ROUND(SUM(work_warranty),2)",
-                     amount(estimate.warranty), "money", "fret and finish work: more of it comes back"))  # fmt: skip
+        more.append(
+            (
+                "out_warranty",
+                "Warranty reserve by kind of work",
+                "=ROUND(SUM(work_warranty),2)",
+                amount(estimate.warranty),
+                "money",
+                "fret and finish work: more of it comes back",
+            )
+        )
     credit: list[TotalLine] = []
     if study.job.settings.get("bench_fee_paid") == "yes":
-        credit.append(("out_credit", "Bench fee already paid", "=MIN(out_to_pay,ROUND(in_bench_fee,2))",
-                       amount(dues.credit), "money", ""))  # fmt: skip
+        credit.append(
+            (
+                "out_credit",
+                "Bench fee already paid",
+                "=MIN(out_to_pay,ROUND(in_bench_fee,2))",
+                amount(dues.credit),
+                "money",
+                "",
+            )
+        )
     left = "out_to_pay-out_credit" if credit else "out_to_pay"
     return [
-        ("out_billed", "Minutes billed", "=in_billing_unit*ROUNDUP(ROUND(out_surety_min/in_billing_unit,6),0)",
-         _hundredths(price.billed_min), "minutes", "minutes quoted, rounded up to the billing unit"),
-        ("out_billed_labour", "Labour at the charged rate", "=ROUND(out_billed*in_charge/60,2)", amount(price.labour),
-         "money", ""),
-        ("out_labour_reserve", "Warranty reserve", "=ROUND(out_billed_labour*in_labour_reserve,2)",
-         amount(price.reserve), "money", ""),
-        ("out_fee", "Materials fee",
-         "=IF(out_billed>0,MIN(IF(out_consumables>in_fee_most,out_consumables,"
-         "ROUND(MIN(MAX(out_billed_labour*in_fee_share,in_fee_least),in_fee_most),2)),"
-         "IF(in_large_quote>0,ROUND(MAX(out_consumables-ROUND(in_fee_most,2),0)"
-         "+MAX(out_billed_labour-ROUND(in_billing_unit*ROUNDUP(ROUND(in_large_quote*60/in_billing_unit,6),0)*in_charge/60,2),0),2),1000000000)),0)",
-         amount(price.fee), "money", "" if price.fee else "a small quote bears none"),
-        ("out_price_parts", "Parts at their price", "=ROUND(SUM(part_price)+SUM(work_parts_price),2)",
-         amount(price.parts), "money", ""),
+        (
+            "out_billed",
+            "Minutes billed",
+            "=in_billing_unit*ROUNDUP(ROUND(out_surety_min/in_billing_unit,6),0)",
+            _hundredths(price.billed_min),
+            "minutes",
+            "minutes quoted, rounded up to the billing unit",
+        ),
+        (
+            "out_billed_labour",
+            "Labour at the charged rate",
+            "=ROUND(out_billed*in_charge/60,2)",
+            amount(price.labour),
+            "money",
+            "",
+        ),
+        (
+            "out_labour_reserve",
+            "Warranty reserve",
+            "=ROUND(out_billed_labour*in_labour_reserve,2)",
+            amount(price.reserve),
+            "money",
+            "",
+        ),
+        (
+            "out_fee",
+            "Materials fee",
+            "=IF(out_billed>0,MIN(IF(out_consumables>in_fee_most,out_consumables,"
+            "ROUND(MIN(MAX(out_billed_labour*in_fee_share,in_fee_least),in_fee_most),2)),"
+            "IF(in_large_quote>0,ROUND(MAX(out_consumables-ROUND(in_fee_most,2),0)"
+            "+MAX(out_billed_labour-ROUND(in_billing_unit*ROUNDUP(ROUND(in_large_quote*60/in_billing_unit,6),0)*in_charge/60,2),0),2),1000000000)),0)",
+            amount(price.fee),
+            "money",
+            "" if price.fee else "a small quote bears none",
+        ),
+        (
+            "out_price_parts",
+            "Parts at their price",
+            "=ROUND(SUM(part_price)+SUM(work_parts_price),2)",
+            amount(price.parts),
+            "money",
+            "",
+        ),
         *more,
-        ("out_plain", "Together, at least the least charge", f"=MAX(ROUND(in_minimum,2),ROUND({summed},2))",
-         amount(plain), "money", ""),
+        (
+            "out_plain",
+            "Together, at least the least charge",
+            f"=MAX(ROUND(in_minimum,2),ROUND({summed},2))",
+            amount(plain),
+            "money",
+            "",
+        ),
         ("out_rush", "Rush", "=ROUND(out_price-out_plain,2)", amount(price.rush), "money", ""),
-        ("out_price", "Price before tax", "=ROUND(out_plain*in_rush,2)", amount(price.price), "money-bold", ""),
+        (
+            "out_price",
+            "Price before tax",
+            "=ROUND(out_plain*in_rush,2)",
+            amount(price.price),
+            "money-bold",
+            "",
+        ),
         ("out_tax", "Tax", tax_formula(), amount(price.tax), "money", ""),
         ("out_to_pay", "To pay", "=ROUND(out_price+out_tax,2)", amount(price.to_pay), "total", shown),
         *credit,
-        ("out_deposit", "Deposit",
-         f'=MIN(ROUND({left},2),ROUND(SUMPRODUCT(ROUND(buy_pieces*part_unit_price,2))+'
-         "ROUND(MAX(out_billed_labour-in_deposit_over,0)*in_deposit_share,2),2))",
-         amount(dues.deposit), "money", "ordered parts, and a share of the labour"),
-        ("out_margin", "Price less cost", "=ROUND(out_price-out_cost,2)", amount(price.price - money.cost), "money",
-         "what is left for profit"),
-    ]  # fmt: skip
+        (
+            "out_deposit",
+            "Deposit",
+            f"=MIN(ROUND({left},2),ROUND(SUMPRODUCT(ROUND(buy_pieces*part_unit_price,2))+"
+            "ROUND(MAX(out_billed_labour-in_deposit_over,0)*in_deposit_share,2),2))",
+            amount(dues.deposit),
+            "money",
+            "ordered parts, and a share of the labour",
+        ),
+        (
+            "out_margin",
+            "Price less cost",
+            "=ROUND(out_price-out_cost,2)",
+            amount(price.price - money.cost),
+            "money",
+            "what is left for profit",
+        ),
+    ]
 
 
 def tax_formula() -> str:
     """Tax rounded once for the whole, or on each line as the customer's page lists them."""
     work = "out_price-out_price_parts-out_fee-out_rush"
     lines = (
-        "SUMPRODUCT(ROUND(part_price*in_tax_parts,2))", "SUMPRODUCT(ROUND(work_parts_price*in_tax_parts,2))",
-        f"ROUND(ROUND({work},2)*in_tax_labour,2)", "ROUND(out_fee*in_tax_labour,2)", "ROUND(out_rush*in_tax_labour,2)",
-    )  # fmt: skip
+        "SUMPRODUCT(ROUND(part_price*in_tax_parts,2))",
+        "SUMPRODUCT(ROUND(work_parts_price*in_tax_parts,2))",
+        f"ROUND(ROUND({work},2)*in_tax_labour,2)",
+        "ROUND(out_fee*in_tax_labour,2)",
+        "ROUND(out_rush*in_tax_labour,2)",
+    )
     whole = "ROUND(out_price_parts*in_tax_parts+ROUND(out_price-out_price_parts,2)*in_tax_labour,2)"
     return f'=IF(in_tax_per="line",ROUND({"+".join(lines)},2),{whole})'
 

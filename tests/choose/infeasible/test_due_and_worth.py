@@ -89,11 +89,15 @@ def a_job(seed: int):
     wanted = "" if chance.random() < 0.4 else (came + timedelta(days=chance.randint(0, 9))).isoformat()
     made = replace(
         job,
-        received=came.isoformat(), wanted_by=wanted, requirements=tuple(asked), budget=budget, profile="",
+        received=came.isoformat(),
+        wanted_by=wanted,
+        requirements=tuple(asked),
+        budget=budget,
+        profile="",
         open=tuple(dict.fromkeys((*picked, *fitting[:4]))),
         required=tuple(chance.sample(picked, chance.choice((0, 0, 1)))),
         refused=tuple(chance.sample(fitting, chance.choice((0, 0, 1)))),
-    )  # fmt: skip
+    )
     return shop, made
 
 
@@ -343,10 +347,17 @@ def test_a_way_out_taken_as_it_reads_solves():
         return make_choice(study_job(shop, job_from(parse_toml(text.encode(), "heavy"), shop))).answer
 
     for limit, kind, write in (
-        ("hours = 1.1\n", "amount", lambda words: (words.removeprefix("allow up to ").split(" g ")[0] + " g", "3200 g")),
-        ("[wish.limits]\nweight = { most = \"3200 g\" }\n", "minutes",
-         lambda words: ('"' + words.removeprefix("allow ").split(" (")[0] + '"', "1.1")),
-    ):  # fmt: skip
+        (
+            "hours = 1.1\n",
+            "amount",
+            lambda words: (words.removeprefix("allow up to ").split(" g ")[0] + " g", "3200 g"),
+        ),
+        (
+            '[wish.limits]\nweight = { most = "3200 g" }\n',
+            "minutes",
+            lambda words: ('"' + words.removeprefix("allow ").split(" (")[0] + '"', "1.1"),
+        ),
+    ):
         text = HEAVY.replace(limit, "")
         ways = [way for way in answer(text).ways_out if way.rule.kind == kind]
         assert ways

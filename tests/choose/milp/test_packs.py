@@ -28,8 +28,14 @@ def test_packs_by_hand() -> None:
     packs = Packs("filler", 1200, 100, 0, ((("a",), 60), (("b",), 50), (("c",), -30)))
     counts = {s: packs_bought(packs, s) for n in range(4) for s in combinations("abc", n) if s != ("c",)}
     assert counts == {
-        (): 0, ("a",): 1, ("b",): 1, ("a", "b"): 2, ("a", "c"): 1, ("b", "c"): 1, ("a", "b", "c"): 1
-    }  # fmt: skip
+        (): 0,
+        ("a",): 1,
+        ("b",): 1,
+        ("a", "b"): 2,
+        ("a", "c"): 1,
+        ("b", "c"): 1,
+        ("a", "b", "c"): 1,
+    }
     stocked = replace(packs, stock=60)
     assert [packs_bought(stocked, s) for s in ("a", "b", "ab")] == [0, 0, 1]
 

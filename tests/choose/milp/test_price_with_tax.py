@@ -59,9 +59,12 @@ def test_no_price_lies_below_its_bound_and_no_cent_adds_less_than_its_slope(per:
             assert told >= least, (taxes, minutes, parts, work)
             dear, more = rng.randrange(0, 5_000), rng.randrange(0, 5_000)
             again = price_of(
-                minutes, replace(money, price_parts=parts + dear, price_work=work + more), shop.terms,
-                job.settings, least=False,
-            ).to_pay  # fmt: skip
+                minutes,
+                replace(money, price_parts=parts + dear, price_work=work + more),
+                shop.terms,
+                job.settings,
+                least=False,
+            ).to_pay
             added = bound.per_part * dear + bound.of_work * more
             assert again - told >= added - bound.roundings - 1e-6, (taxes, dear, more)
 

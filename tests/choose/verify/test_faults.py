@@ -80,8 +80,13 @@ def test_a_fault_in_the_estimate_is_refused(
     with pytest.raises(RefutedError) as error:
         make_choice(study)
     assert "did not pass the recheck" in str(error.value)
-    chosen = ("bridge-pickup-stack-slim-stack", "clean-controls", "ready-cut-nut-slippery-nut", "set-up",
-              "shield-paint")  # fmt: skip
+    chosen = (
+        "bridge-pickup-stack-slim-stack",
+        "clean-controls",
+        "ready-cut-nut-slippery-nut",
+        "set-up",
+        "shield-paint",
+    )
     with pytest.raises(RefutedError) as error:
         make_choice_of(study, chosen)
     assert said in str(error.value)

@@ -44,10 +44,25 @@ def bench_job(**values: object) -> Job:
         readings[name] = Reading(known, assumed)
     nothing: MappingProxyType[str, Reading] = MappingProxyType({})
     return Job(
-        id="bench", kind="own", what="", customer="", received="", wanted_by="", instrument=readings,
-        found_levels=nothing, requirements=(), profile="", weights={}, budget=Budget(), parts={}, open=(),
-        required=(), refused=(), stock={}, settings={},
-    )  # fmt: skip
+        id="bench",
+        kind="own",
+        what="",
+        customer="",
+        received="",
+        wanted_by="",
+        instrument=readings,
+        found_levels=nothing,
+        requirements=(),
+        profile="",
+        weights={},
+        budget=Budget(),
+        parts={},
+        open=(),
+        required=(),
+        refused=(),
+        stock={},
+        settings={},
+    )
 
 
 def setting_for(job: Job, widen: bool = True) -> Setting:
@@ -138,8 +153,11 @@ def test_assumed_values_widen_and_measured_ones_do_not() -> None:
     assert plain.widening == 1
     # the mean, the three sums and the money stay as they are
     assert (wide.minutes, wide.low, wide.likely, wide.high) == (
-        plain.minutes, plain.low, plain.likely, plain.high,
-    )  # fmt: skip
+        plain.minutes,
+        plain.low,
+        plain.likely,
+        plain.high,
+    )
     assert wide.money == plain.money
 
 
@@ -170,9 +188,13 @@ def test_a_quantity_rests_on_the_fields_it_is_worked_out_from() -> None:
 @given(st.sets(st.sampled_from(["corrosion", "board_rad", "fret_uneven", "hump", "rod_ok", "access"])))
 def test_measuring_never_widens_and_measuring_all_takes_all_widening_away(assumed: set[str]) -> None:
     values = {
-        "corrosion": "dirty", "board_rad": Decimal(305), "fret_uneven": Decimal("0.06"),
-        "hump": Decimal("0.05"), "rod_ok": "works", "access": "guard-mounted",
-    }  # fmt: skip
+        "corrosion": "dirty",
+        "board_rad": Decimal(305),
+        "fret_uneven": Decimal("0.06"),
+        "hump": Decimal("0.05"),
+        "rod_ok": "works",
+        "access": "guard-mounted",
+    }
     job = bench_job(**{n: (v, n in assumed) for n, v in values.items()})
     lines = price_work(setting_for(job), work(BLOCKS["f"] + "; adjust-truss-rod; fit-jack")).lines
     none = price_work(setting_for(job, widen=False), work(BLOCKS["f"] + "; adjust-truss-rod; fit-jack")).lines
@@ -209,9 +231,11 @@ def might_be(job: Job) -> Values:
 
 def test_values_that_a_field_might_have() -> None:
     job = bench_job(
-        corrosion=("dirty", True), br_type=("hardtail", True), cav_skin_cm2=(Decimal(500), True),
+        corrosion=("dirty", True),
+        br_type=("hardtail", True),
+        cav_skin_cm2=(Decimal(500), True),
         stuck_n=(Decimal(0), True),
-    )  # fmt: skip
+    )
     assert might_be(job)("corrosion") == SHOP.intake["corrosion"].choices
     assert might_be(job)("br_type") == ()  # seen at a glance
     assert might_be(job)("cav_skin_cm2") == (Decimal(250), Decimal(900))
@@ -245,10 +269,12 @@ def test_advice_is_a_sentence_a_bench_worker_can_follow() -> None:
     job = bench_job(corrosion=("dirty", True), fret_uneven=(Decimal("0.06"), True))
     lines = price_work(setting_for(job), work(BLOCKS["f"])).lines
     bars = field_bars(
-        job, SHOP, ["corrosion"],
+        job,
+        SHOP,
+        ["corrosion"],
         lambda j: (90.0 if j.instrument["corrosion"].value == "clean" else 130.0, 0),
         might_be(job),
-    )  # fmt: skip
+    )
     sentences = advice(lines, SHOP, bars)
     assert all(sentence.startswith("to be surer, ") for sentence in sentences)
     assert any("measure fret_uneven" in s and "the 80 % point falls by" in s for s in sentences)

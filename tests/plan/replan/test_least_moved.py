@@ -33,11 +33,15 @@ def draw(chance: random.Random) -> SchedulingProblem:
             who = chance.choice([(h,) for h in hands] + [hands])
             operations.append(
                 Operation(
-                    f"{job}:{number}", job, chance.randint(20, 200),
-                    (Link(f"{job}:{number - 1}"),) if number else (), one_of=who,
-                    cure=chance.choice((0, 0, 0, 300, 1500)), kind=chance.choice("xy"),
+                    f"{job}:{number}",
+                    job,
+                    chance.randint(20, 200),
+                    (Link(f"{job}:{number - 1}"),) if number else (),
+                    one_of=who,
+                    cure=chance.choice((0, 0, 0, 300, 1500)),
+                    kind=chance.choice("xy"),
                 )
-            )  # fmt: skip
+            )
     dues = tuple(Due(job, chance.randint(3, 9) * 1440) for job in sorted({o.job for o in operations}))
     return SchedulingProblem(tuple(operations), dict.fromkeys(hands, 1), dues)
 

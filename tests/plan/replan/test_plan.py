@@ -55,8 +55,12 @@ def test_a_kept_plan_is_the_plan() -> None:
         kept = read_kept(kept_text(found).encode(), "week.json")
         answer = answer_of(kept, found.study)
         assert (answer.chosen, answer.purchases, answer.freight, answer.cash, answer.measures) == (
-            found.answer.chosen, found.answer.purchases, found.answer.freight, found.answer.cash, found.answer.measures,
-        )  # fmt: skip
+            found.answer.chosen,
+            found.answer.purchases,
+            found.answer.freight,
+            found.answer.cash,
+            found.answer.measures,
+        )
         assert tuple(bookings_of(kept, found.work, found.calendar)) == found.schedule.assignments
         assert kept.promised == found.promised
 
@@ -109,7 +113,15 @@ def test_a_part_that_has_not_come_moves_its_own_work_and_says_so(tmp_path: Path)
     assert "tell the customer" in text
     assert "changed: was Mon 12 Oct" in text
     assert any("comes on Thu 15 Oct" in line for line in week_csv(found.plan).splitlines())
-    assert breaches_of(found.plan.work, found.plan.calendar.opens, found.plan.calendar.closes, found.plan.schedule.assignments) == []  # fmt: skip
+    assert (
+        breaches_of(
+            found.plan.work,
+            found.plan.calendar.opens,
+            found.plan.calendar.closes,
+            found.plan.schedule.assignments,
+        )
+        == []
+    )
     assert max(map(len, text.splitlines())) <= 105
 
 
@@ -197,31 +209,81 @@ def test_a_day_off_put_in_later_moves_only_what_has_to(tmp_path: Path) -> None:
     found = plan_again(ill, load_state(tmp_path / "state.toml"), search=Search(engine="rule", tries=10))
     assert all(when.date() != datetime(2026, 10, 9).date() for when in starts(found).values())
     assert found.plan.changed
-    assert {o.id for o in found.plan.done} == {n for n, (_, end) in planned().items() if end <= datetime(2026, 10, 8, 15, 15)}  # fmt: skip
+    assert {o.id for o in found.plan.done} == {
+        n for n, (_, end) in planned().items() if end <= datetime(2026, 10, 8, 15, 15)
+    }
 
 
 @pytest.mark.parametrize(
     ("text", "told", "row"),
     [
-        (state_text("2026-10-06 09:00", '[[done]]\noperation = "bass:levl-frets"\n'), "did you mean “bass:level-frets”", 6),
+        (
+            state_text("2026-10-06 09:00", '[[done]]\noperation = "bass:levl-frets"\n'),
+            "did you mean “bass:level-frets”",
+            6,
+        ),
         (state_text("2026-10-06 09:00", '[[done]]\noperation = "bass:final-check"\n'), "is begun before", 6),
-        (state_text("2026-10-05 09:00", '[[running]]\noperation = "bass:level-frets"\nminutes_left = 5\n'), "is begun before", 6),
-        (state_text("2026-10-05 09:00", '[[running]]\noperation = "bass:strings-off"\nminutes_left = 0\n'), "minutes_left", 7),
-        (state_text("2026-10-05 09:00", '[[running]]\noperation = "bass:strings-off"\n'), "required key is missing", 5),
+        (
+            state_text("2026-10-05 09:00", '[[running]]\noperation = "bass:level-frets"\nminutes_left = 5\n'),
+            "is begun before",
+            6,
+        ),
+        (
+            state_text("2026-10-05 09:00", '[[running]]\noperation = "bass:strings-off"\nminutes_left = 0\n'),
+            "minutes_left",
+            7,
+        ),
+        (
+            state_text("2026-10-05 09:00", '[[running]]\noperation = "bass:strings-off"\n'),
+            "required key is missing",
+            5,
+        ),
         (state_text("tomorrow"), "not a day and time", 3),
         (state_text("2026-10-01 09:00"), "before the plan begins", 3),
         (state_text("2026-10-06 09:00", others="done"), "as-planned", 4),
-        (state_text("2026-10-06 09:00", '[[late]]\nsupplier = "parts-hose"\nexpected = 2026-10-09\n'), "did you mean “parts-house”", 6),
-        (state_text("2026-10-06 09:00", '[[late]]\nsupplier = "parts-house"\nexpected = 2026-10-02\n'), "not in the future", 7),
-        (state_text("2026-10-06 09:00", '[[late]]\nexpected = 2026-10-09\n'), "what is late cannot be told", 5),
-        (state_text("2026-10-06 09:00", '[[late]]\njob = "bass"\nsupplier = "parts-house"\nexpected = 2026-10-09\n'), "cannot be told", 5),
-        (state_text("2026-10-06 09:00", '[[not_done]]\noperation = "bass:level-frets"\n[[done]]\noperation = "bass:level-frets"\n'), "named twice", 6),
-        (state_text("2026-10-06 09:00", '[[done]]\noperation = "bass:level-frets"\nended = "2026-10-07"\n'), "in the future", 7),
+        (
+            state_text("2026-10-06 09:00", '[[late]]\nsupplier = "parts-hose"\nexpected = 2026-10-09\n'),
+            "did you mean “parts-house”",
+            6,
+        ),
+        (
+            state_text("2026-10-06 09:00", '[[late]]\nsupplier = "parts-house"\nexpected = 2026-10-02\n'),
+            "not in the future",
+            7,
+        ),
+        (
+            state_text("2026-10-06 09:00", "[[late]]\nexpected = 2026-10-09\n"),
+            "what is late cannot be told",
+            5,
+        ),
+        (
+            state_text(
+                "2026-10-06 09:00",
+                '[[late]]\njob = "bass"\nsupplier = "parts-house"\nexpected = 2026-10-09\n',
+            ),
+            "cannot be told",
+            5,
+        ),
+        (
+            state_text(
+                "2026-10-06 09:00",
+                '[[not_done]]\noperation = "bass:level-frets"\n[[done]]\noperation = "bass:level-frets"\n',
+            ),
+            "named twice",
+            6,
+        ),
+        (
+            state_text(
+                "2026-10-06 09:00", '[[done]]\noperation = "bass:level-frets"\nended = "2026-10-07"\n'
+            ),
+            "in the future",
+            7,
+        ),
         (state_text("2026-10-06 09:00", "[done]\n"), "double brackets", 5),
         (state_text("2026-10-06 09:00", "[[lost]]\n"), "unknown section", 5),
         (state_text("2026-10-06 09:00").replace("week.json", "weak.json"), "there is no such plan", 2),
     ],
-)  # fmt: skip
+)
 def test_a_bad_state_file_is_refused_with_its_row(text: str, told: str, row: int, tmp_path: Path) -> None:
     with pytest.raises(InputError) as caught:
         again(tmp_path, text)

@@ -57,10 +57,22 @@ def found_by(html: str, width: int, folder: Path) -> dict[str, object]:
     assert browser is not None
     alone = ["--no-sandbox"] if hasattr(os, "geteuid") and os.geteuid() == 0 else []
     shown = subprocess.run(
-        [browser, "--headless", "--disable-gpu", *alone, f"--user-data-dir={folder / 'profile'}",
-         f"--window-size={width},900", "--virtual-time-budget=20000", "--dump-dom", path.as_uri()],
-        capture_output=True, timeout=120, check=True, text=True,
-    ).stdout  # fmt: skip
+        [
+            browser,
+            "--headless",
+            "--disable-gpu",
+            *alone,
+            f"--user-data-dir={folder / 'profile'}",
+            f"--window-size={width},900",
+            "--virtual-time-budget=20000",
+            "--dump-dom",
+            path.as_uri(),
+        ],
+        capture_output=True,
+        timeout=120,
+        check=True,
+        text=True,
+    ).stdout
     match = re.search(r'data-found="([^"]*)"', shown)
     assert match is not None, "the checker did not come to an end"
     found: dict[str, object] = json.loads(unescape(match[1]))

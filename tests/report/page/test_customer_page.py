@@ -44,9 +44,21 @@ from estimator.workbook.write.style import text_width
 EXAMPLES = Path(__file__).parents[3] / "example_jobs"
 CUTS = ("contour-heel", "heel-ferrules", "hardtail-bridge", "refinish-spray")
 MANY = (
-    "set-up", "nut-from-blank", "level-crown-polish", "dress-fret-ends", "new-tuners", "shield-paint", "new-jack",
-    "clean-controls", "polish-body", "satin-neck", "string-trees", "new-knobs", "firm-strap-buttons", "reseat-neck",
-)  # fmt: skip
+    "set-up",
+    "nut-from-blank",
+    "level-crown-polish",
+    "dress-fret-ends",
+    "new-tuners",
+    "shield-paint",
+    "new-jack",
+    "clean-controls",
+    "polish-body",
+    "satin-neck",
+    "string-trees",
+    "new-knobs",
+    "firm-strap-buttons",
+    "reseat-neck",
+)
 VOID = {"meta", "br", "link", "img", "input", "hr"}
 
 
@@ -202,8 +214,11 @@ def test_no_cost_no_id_and_no_note_of_the_bench_is_on_any_page(shop: Shop) -> No
         body = html.partition("<body>")[2]
         words = " ".join(read(html).words)
         assert not {name for name in ids if re.search(rf"(?<![\w-]){re.escape(name)}(?![\w-])", words)} - {
-            "set-up", "string-through", "hum-cancelling", "soap-bar",
-        }  # fmt: skip
+            "set-up",
+            "string-through",
+            "hum-cancelling",
+            "soap-bar",
+        }
         totals = choice.estimate.totals
         for figure in (totals.cost, totals.money.labour, totals.money.reserve):
             assert f"{figure / 100:.2f}" not in body
@@ -331,8 +346,10 @@ def test_the_sheets_print_to_one_page(shop: Shop, paper: str, monkeypatch: pytes
         made = three_offers(study_job(shop, load_job(EXAMPLES / f"{name}.toml", shop)))
         rest = made.resting()
         assert rest is not None
-        books += [partial(customer_quote_bytes, rest.choice, paper=paper, offers=offers)
-                  for offers in (None, offers_by_name(made))]  # fmt: skip
+        books += [
+            partial(customer_quote_bytes, rest.choice, paper=paper, offers=offers)
+            for offers in (None, offers_by_name(made))
+        ]
     monkeypatch.setattr(printing, "browser_there", lambda: None)
     assert [len(re.findall(rb"/Type\s*/Page\b", pdf_of("", one))) for one in books] == [1] * len(books)
 
@@ -383,11 +400,13 @@ def test_what_is_said_to_fit_one_sheet_does(shop: Shop) -> None:
         page = replace(
             base,
             headline=text(9),
-            done=tuple(Done(n, text(9), (text(9),) * draw.randint(0, 1), "") for n in range(1, draw.randint(3, 18))),
+            done=tuple(
+                Done(n, text(9), (text(9),) * draw.randint(0, 1), "") for n in range(1, draw.randint(3, 18))
+            ),
             changes=tuple(ChangeRow(text(4), text(5), True, text(6), 2) for _ in range(draw.randint(0, 8))),
             notes=tuple(text(20) for _ in range(draw.randint(0, 3))),
             lasting=tuple(text(12) for _ in range(draw.randint(0, 6))),
-        )  # fmt: skip
+        )
         paper = draw.choice(("A4", "Letter"))
         closest = min(height_of(page, paper, it) for it in SETTINGS)
         if closest <= PAPERS[paper][1]:
@@ -487,8 +506,9 @@ def test_each_offer_says_what_it_changes_for_good_and_when_it_is_ready(shop: Sho
         )
         assert page.ready_words.startswith("the most for your budget: ")
         assert {row.name: row.ready for row in page.offers} == {
-            "Everything you wished for": alone.ready, "The most for your budget": page.ready,
-        }  # fmt: skip
+            "Everything you wished for": alone.ready,
+            "The most for your budget": page.ready,
+        }
         assert [row.ready for row in alone.offers] == [""]
         assert page.changes_with == "the most for your budget"
         both = page_of(study, offers["As wished"], {**offers, "Lean": offers["As wished"]})
@@ -514,12 +534,18 @@ DOT = base64.b64decode(
 )
 MARK = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9"><style>.a{fill:#123}</style><path class="a" d="M0 0h9v9z"/>%s</svg>'
 UNSAFE = (
-    "<script>alert(1)</script>", '<g onload="alert(1)"/>', '<image href="https://example.org/a.png"/>',
+    "<script>alert(1)</script>",
+    '<g onload="alert(1)"/>',
+    '<image href="https://example.org/a.png"/>',
     '<a xmlns:xlink="http://www.w3.org/1999/xlink" xlink:href="javascript:alert(1)"><path/></a>',
-    '<rect style="fill:url(http://example.org/x)"/>', "<style>@import 'x.css';</style>",
-    "<foreignObject><body xmlns='http://www.w3.org/1999/xhtml'/></foreignObject>", "<SCRIPT/>", '<g ONCLICK="x"/>',
-    "<style>a{b:url( 'https://example.org')}</style>", "<g>",
-)  # fmt: skip
+    '<rect style="fill:url(http://example.org/x)"/>',
+    "<style>@import 'x.css';</style>",
+    "<foreignObject><body xmlns='http://www.w3.org/1999/xhtml'/></foreignObject>",
+    "<SCRIPT/>",
+    '<g ONCLICK="x"/>',
+    "<style>a{b:url( 'https://example.org')}</style>",
+    "<g>",
+)
 
 
 def with_pictures(folder: Path, photo: str, logo: str) -> CustomerPage:
@@ -549,8 +575,9 @@ def test_photo_and_logo_stand_in_the_page_itself(tmp_path: Path) -> None:
     page = with_pictures(tmp_path, "front.png", "mark.svg")
     held = [attrs for tag, attrs in read(page_html(page, "A4")).tags if tag == "img"]
     assert [(attrs["src"] or "").partition(",")[0] for attrs in held] == [
-        "data:image/svg+xml;base64", "data:image/png;base64",
-    ]  # fmt: skip
+        "data:image/svg+xml;base64",
+        "data:image/png;base64",
+    ]
     assert base64.b64decode((held[1]["src"] or "").partition(",")[2]) == DOT
     assert "<svg" not in page_html(page, "A4").partition("<body>")[2]  # the photo in place of the outline
     plain = page_html(with_pictures(tmp_path, "", ""), "A4")

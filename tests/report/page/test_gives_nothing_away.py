@@ -30,9 +30,27 @@ EXAMPLES = Path(__file__).parents[3] / "example_jobs"
 PLANT = "zq{}plant"
 """A word that no table holds; what is planted says where it came from."""
 BENCH_WORDS = (
-    "surety", "mark-up", "markup", "overhead", "reserve", "rework", "hands-on", "desk work", "wage", "margin", "assumed",
-    "not measured", "hidden fault", "donor", "minutes", "costing", "profit", "/home/", "/tmp/", "C:\\",
-)  # fmt: skip
+    "surety",
+    "mark-up",
+    "markup",
+    "overhead",
+    "reserve",
+    "rework",
+    "hands-on",
+    "desk work",
+    "wage",
+    "margin",
+    "assumed",
+    "not measured",
+    "hidden fault",
+    "donor",
+    "minutes",
+    "costing",
+    "profit",
+    "/home/",
+    "/tmp/",
+    "C:\\",
+)
 RULE = re.compile(r"\bR\d\d\b")
 Row = TypeVar("Row")
 
@@ -211,9 +229,12 @@ def test_a_plant_is_found_wherever_in_a_page_it_stands(shop: Shop) -> None:
     page = customer_page(by_name(shop)[1][0])
     figure = page.price.replace(",", "").partition(" ")[0]
     plants = (
-        replace(page, headline=PLANT.format("head")), replace(page, notes=("The surety is good",)),
-        replace(page, about="see R07"), replace(page, price_words="costs 448.18"), replace(page, shop_lines=("nut-blank-id",)),
-    )  # fmt: skip
+        replace(page, headline=PLANT.format("head")),
+        replace(page, notes=("The surety is good",)),
+        replace(page, about="see R07"),
+        replace(page, price_words="costs 448.18"),
+        replace(page, shop_lines=("nut-blank-id",)),
+    )
     found = [given_away(page_html(one, "A4").encode(), [44818], ["nut-blank-id"], []) for one in plants]
     assert found == [[PLANT.format("head")], ["surety"], ["R07"], ["448.18"], ["nut-blank-id"]]
     assert given_away(page_html(page, "A4").encode(), [int(Decimal(figure) * 100)], (), ()) == [figure]

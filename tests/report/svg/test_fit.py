@@ -57,11 +57,15 @@ def test_cavity_before_and_after() -> None:
     """The worked block: 22 to 29.7 along, 72 to 76 across, 19.4 cm3, wall 12 - 1.92."""
     case = make_case(
         {
-            "br_type": "six-screw-trem", "tcav_len": 22, "tcav_wid": 72, "tcav_dep": 44.5, "tcav_wall": 12,
+            "br_type": "six-screw-trem",
+            "tcav_len": 22,
+            "tcav_wid": 72,
+            "tcav_dep": 44.5,
+            "tcav_wall": 12,
         },
         "block",
         {"block_h": 42, "block_t": 16, "block_w": 73},
-    )  # fmt: skip
+    )
     drawn = draw_cavity(cavity_plan(case))
     said = texts(drawn)
     assert said[0] == "Tremolo cavity: 19.4 cm3 to take out"
@@ -75,13 +79,17 @@ def test_cavity_before_and_after() -> None:
 def test_rout_before_and_after() -> None:
     case = make_case(
         {
-            "pu_bridge": "single", "rout_kind": "per-place", "access": "guard-mounted", "rout_l_bridge": 89,
-            "rout_w_bridge": 22, "rout_d_bridge": 19,
+            "pu_bridge": "single",
+            "rout_kind": "per-place",
+            "access": "guard-mounted",
+            "rout_l_bridge": 89,
+            "rout_w_bridge": 22,
+            "rout_d_bridge": 19,
         },
         "hum",
         {"size_l": 69, "size_w": 38, "depth": 17},
         place="pickup-bridge",
-    )  # fmt: skip
+    )
     said = texts(draw_rout(rout_plan(case)))
     assert said[0] == "Bridge pickup rout: 26.0 cm3 to take out"
     for words in ("was 89", "was 22", "wants 72", "wants 41"):

@@ -59,10 +59,15 @@ def batches(draw, sold: bool = False) -> Batch:  # type: ignore[no-untyped-def]
         needed.append((name, draw(st.sampled_from((None, (draw(st.sampled_from(problem.options)),))))))
     steps = st.sampled_from(((), ((2, 800),), ((2, 900), (3, 500))))
     sellers = (
-        Seller("near", 800, draw(st.sampled_from((None, 2000, 4000))), {"*": 1000, "consumables": 1000},
-               breaks={"p-a": draw(steps), "paint": draw(steps)}),
+        Seller(
+            "near",
+            800,
+            draw(st.sampled_from((None, 2000, 4000))),
+            {"*": 1000, "consumables": 1000},
+            breaks={"p-a": draw(steps), "paint": draw(steps)},
+        ),
         Seller("far", 500, 3000, {"p-a": 900, "p-b": 950, "consumables": 1100}, breaks={"p-b": draw(steps)}),
-    )[: draw(st.integers(0, 2))]  # fmt: skip
+    )[: draw(st.integers(0, 2))]
     moved = []
     for number in range(draw(st.integers(0, 2)) if len(jobs) > 1 and parts else 0):
         to = draw(st.sampled_from(parts))
@@ -129,9 +134,11 @@ def price_of(house: Seller, what: str, broken: str, cents: int, thousandths: int
 def cheapest_pack(houses: list[Seller], pack: Pack) -> int:
     """What a pack costs where it is cheapest, at the best break there is."""
     found = [
-        cents for h in houses for many in (0, 10**9)
+        cents
+        for h in houses
+        for many in (0, 10**9)
         if (cents := price_of(h, "consumables", "paint", pack.list_cents, many)) is not None
-    ]  # fmt: skip
+    ]
     return min(found, default=pack.list_cents)
 
 
@@ -187,12 +194,19 @@ def ways(batch: Batch, sets: Sets) -> list[tuple[int, int, int]]:
         ):
             continue
         stock = sum(
-            min([cents, *(
-                price for h in houses for many in (0, 10**9)
-                if (price := price_of(h, p.part_class, p.part_class, cents, many)) is not None
-            )])
+            min(
+                [
+                    cents,
+                    *(
+                        price
+                        for h in houses
+                        for many in (0, 10**9)
+                        if (price := price_of(h, p.part_class, p.part_class, cents, many)) is not None
+                    ),
+                ]
+            )
             for p, cents in zip(wanted, used_up, strict=True)
-        )  # fmt: skip
+        )
         source = [s for _, s in way]
         taken = [s.id for s in source if isinstance(s, MovedPart)]
         if len(taken) > len(set(taken)):
@@ -347,18 +361,26 @@ def test_nothing_is_bought_that_no_aim_asks_for() -> None:
     problem = sample(0)
     job = JobChoice("j", problem, measure_of(problem, stepped_price), STEPPED)
     batch = Batch(
-        (job,), (BoughtPart("j", "knob", "knob", "p-knob", 700),), (PackUse("j", "paint", None, 100),),
-        (Pack("paint", 700, 2_000_000),), (MissingTool("jig", 900, (("j", ("knob",)),)),),
-        (Seller("dear", 0, None, {"*": 1000, "consumables": 1200}), Seller("fair", 0, None, {"*": 900, "consumables": 1000})),
+        (job,),
+        (BoughtPart("j", "knob", "knob", "p-knob", 700),),
+        (PackUse("j", "paint", None, 100),),
+        (Pack("paint", 700, 2_000_000),),
+        (MissingTool("jig", 900, (("j", ("knob",)),)),),
+        (
+            Seller("dear", 0, None, {"*": 1000, "consumables": 1200}),
+            Seller("fair", 0, None, {"*": 900, "consumables": 1000}),
+        ),
         lost=True,
-    )  # fmt: skip
+    )
     bare = choose_jointly(batch, "hours", engine="highs")
     assert [(p.kind, p.seller, p.number) for p in bare.purchases] == [("pack", "fair", 1)]
     must = replace(job, problem=replace(problem, rules=(required(),)))
     made = choose_jointly(replace(batch, jobs=(must,)), "hours", engine="highs")
     assert sorted((p.kind, p.seller, p.cents) for p in made.purchases) == [
-        ("pack", "fair", 700), ("part", "fair", 630), ("tool", "", 900),
-    ]  # fmt: skip
+        ("pack", "fair", 700),
+        ("part", "fair", 630),
+        ("tool", "", 900),
+    ]
 
 
 def held_by(batch: Batch, aim: str, answer: JointAnswer) -> None:

@@ -83,9 +83,14 @@ def test_a_limit_far_below_what_packs_come_to_has_an_answer_in_the_linear_progra
     problem = Problem(("paint",), (), (), (), (), (), (), (), 0.0, 0.0, 0.0)
     job = JobChoice("j", problem, measure_of(problem), PriceBound())
     batch = Batch(
-        (job,), (), (PackUse("j", "paint", None, 5_000_000),), (Pack("paint", 700, 2_000_000),), (),
-        (Seller("near", 0, None, {"*": 1000, "consumables": 1000}),), cash=0,
-    )  # fmt: skip
+        (job,),
+        (),
+        (PackUse("j", "paint", None, 5_000_000),),
+        (Pack("paint", 700, 2_000_000),),
+        (),
+        (Seller("near", 0, None, {"*": 1000, "consumables": 1000}),),
+        cash=0,
+    )
     pricing = PricingProblems(batch, "cost")
     rounds = ColumnGeneration(pricing, pricing.classes, Fraction(1), None)
     rounds.price(Duals())

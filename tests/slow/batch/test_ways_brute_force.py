@@ -51,9 +51,16 @@ def small_job(shop: Shop, job: Job, chance: random.Random) -> Job | None:
     some = [start, *chance.sample(kin, min(len(kin), 1)), *chance.sample(fitting, 1)]
     ids = tuple(dict.fromkeys(v.upgrade.id for v in some))
     return replace(
-        job, open=ids, required=(ids[0],), refused=(), requirements=(), wanted_by="", stock={}, budget=Budget(),
+        job,
+        open=ids,
+        required=(ids[0],),
+        refused=(),
+        requirements=(),
+        wanted_by="",
+        stock={},
+        budget=Budget(),
         kind="own",
-    )  # fmt: skip
+    )
 
 
 def case_of(seed: int) -> Case | None:

@@ -157,9 +157,19 @@ def test_raising_a_limit_on_cost_names_what_is_needed_at_the_surety():
     piece = CostPiece("work", ("bridge",), 7000, 0, 0, 0, 6000, 10.0, "work", 0)
     must = Rule("in", "required", "bridge is required", upgrade="bridge")
     problem = Problem(
-        ("bridge",), (), (), (), (piece,), (), (), (must,), z_minutes=1.64, z_price=0.0, shared_cause=0.2,
+        ("bridge",),
+        (),
+        (),
+        (),
+        (piece,),
+        (),
+        (),
+        (must,),
+        z_minutes=1.64,
+        z_price=0.0,
+        shared_cause=0.2,
         hour_cents=6000,
-    )  # fmt: skip
+    )
     for most, status in ((8640, "optimal"), (8639, "infeasible")):
         held = replace(problem, rules=(must, Rule("money", "money", "cost", most=most, on="cost")))
         answer = choose(held, measure_of(held, stepped_price), STEPPED)

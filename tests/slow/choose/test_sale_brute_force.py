@@ -85,21 +85,24 @@ def resale_problems(draw, most_options: int = 7) -> Problem:
     base = draw(st.sampled_from((3_000, 9_000, 17_550, 32_000)))
     uplifts = tuple(
         Uplift(
-            f"u{i}", draw(st.sampled_from("abcdef")), f"thing {i}",
+            f"u{i}",
+            draw(st.sampled_from("abcdef")),
+            f"thing {i}",
             draw(st.sampled_from((0, 1, 333, 700, 1234, 1750, 2600, 4100, 5005))),
             tuple(draw(st.lists(few, min_size=1, max_size=2))),
         )
         for i in range(draw(st.integers(0, 7)))
-    )  # fmt: skip
+    )
     names = [s.attribute for s in problem.scales]
     better = tuple(
         Standing(
-            f"grade {i}", base * share // 100,
+            f"grade {i}",
+            base * share // 100,
             tuple((name, draw(st.sampled_from((10, 20, 30)))) for name in names if draw(st.booleans())),
         )
         for i, share in enumerate((106, 100, 85))
         if draw(st.booleans())
-    )  # fmt: skip
+    )
     losses = tuple(
         Loss(
             f"l{i}", draw(st.sampled_from("xy")), "less", draw(st.sampled_from((200, 900, 6_000))), draw(few)
@@ -117,13 +120,21 @@ def resale_problems(draw, most_options: int = 7) -> Problem:
         for i in range(draw(st.integers(0, 2)))
     )
     sale = Sale(
-        "local", base, base * draw(st.sampled_from((100, 105, 115, 130))) // 100,
-        Standing("as it is", base * draw(st.sampled_from((20, 55, 72, 100))) // 100), better, uplifts, losses, removed,
+        "local",
+        base,
+        base * draw(st.sampled_from((100, 105, 115, 130))) // 100,
+        Standing("as it is", base * draw(st.sampled_from((20, 55, 72, 100))) // 100),
+        better,
+        uplifts,
+        losses,
+        removed,
         draw(st.sampled_from((Decimal("0.7"), Decimal("0.5"), Decimal("0.95")))),
-        draw(st.sampled_from((0, 819, 1350, 4500))), draw(st.sampled_from((0, 49, 7_500))),
-        draw(st.sampled_from((4_500, 9_137))), draw(st.sampled_from((3_500, 0, 1_234))),
+        draw(st.sampled_from((0, 819, 1350, 4500))),
+        draw(st.sampled_from((0, 49, 7_500))),
+        draw(st.sampled_from((4_500, 9_137))),
+        draw(st.sampled_from((3_500, 0, 1_234))),
         draw(st.sampled_from((0, 6_000))),
-    )  # fmt: skip
+    )
     return replace(problem, sale=sale)
 
 

@@ -62,7 +62,10 @@ def _drawn_way(row: Task, name: str, chance: random.Random) -> TaskMethod:
 
     faster = chance.choice(("0.5", "0.8", "1", "1.3", "2"))
     return TaskMethod(
-        row.id, name, f"the {name} way", False,
+        row.id,
+        name,
+        f"the {name} way",
+        False,
         setup_min=moved(row.setup_min, "0", "0.3", "1", "2", "4"),
         repeat_share=Decimal(chance.choice(("0", "0.3", "1"))),
         run_min_low=row.run_min_low * Decimal(faster),
@@ -72,7 +75,7 @@ def _drawn_way(row: Task, name: str, chance: random.Random) -> TaskMethod:
         rework_pct=chance.choice((None, Decimal(0), Decimal(12))),
         rework_kind=chance.choice(("", "", "d", "s", "x")),
         factors=() if chance.random() < 0.7 else tuple(chance.sample(("AC", "CD", "SZ"), 1)),
-    )  # fmt: skip
+    )
 
 
 @dataclass(frozen=True)
@@ -177,10 +180,13 @@ def all_done(case: Case, wishes: bool) -> list[Done]:
                 if recheck(problem, chosen, measured.price):
                     continue
                 figures = {
-                    "cost": measured.cost, "cash": measured.cash, "price": measured.price,
-                    "hours": measured.minutes, "expected": measured.expected,
+                    "cost": measured.cost,
+                    "cash": measured.cash,
+                    "price": measured.price,
+                    "hours": measured.minutes,
+                    "expected": measured.expected,
                     "score": -score_reached(problem, chosen),
-                }  # fmt: skip
+                }
                 found.append(Done(problem, chosen, methods, figures))
     return found
 

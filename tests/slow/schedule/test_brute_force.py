@@ -263,8 +263,11 @@ def test_what_stands_set_up_already_is_counted_and_bounds_still_hold(seed: int) 
     assert warm.figures.minutes < cold.figures.minutes
     # the plain bounds know of it too: no order of this work beats them
     plain = bounds_of(work, calendar())
-    least = [figures_of(work, calendar(), serial_schedule(work, calendar(), order))
-             for order in itertools.permutations(operations) if _keeps_order(order)]  # fmt: skip
+    least = [
+        figures_of(work, calendar(), serial_schedule(work, calendar(), order))
+        for order in itertools.permutations(operations)
+        if _keeps_order(order)
+    ]
     assert plain["minutes"] <= min(f.minutes for f in least)
     assert plain["makespan"] <= min(f.makespan for f in least)
 
@@ -274,8 +277,11 @@ def test_plain_bounds_are_never_above_the_best_of_all_orders(seed: int) -> None:
     work, operations = random_bench(seed, ("me",))
     dues = tuple(replace(due, at=(due.at or 0) // 4) for due in work.dues)  # so that hands are too few
     work = replace(work, dues=dues)
-    found = [figures_of(work, calendar(), serial_schedule(work, calendar(), order))
-             for order in itertools.permutations(operations) if _keeps_order(order)]  # fmt: skip
+    found = [
+        figures_of(work, calendar(), serial_schedule(work, calendar(), order))
+        for order in itertools.permutations(operations)
+        if _keeps_order(order)
+    ]
     plain = bounds_of(work, calendar())
     for aim in ("tardiness", "max_tardiness", "makespan", "minutes"):
         assert plain[aim] <= min(int(getattr(figures, aim)) for figures in found), aim

@@ -71,11 +71,19 @@ def test_changes_come_back_and_are_priced_as_the_sheet_prices_them(
     runs = [key for key in work if key.startswith("run:")]
     part = next(key for key in parts if key.startswith("part:"))
     changes: dict[tuple[str, str], float | str] = {
-        names["in_wage"]: 61.5, names["in_charge"]: 88.25, names["in_factor1"]: 2.2, names["in_tax_parts"]: 0.0825,
-        names["in_z"]: 1.28, names["in_hidden_faults"]: 0.08, names["in_tax_per"]: "line", names["in_fee_most"]: 31,
-        ("Costing", f"E{work[runs[3]]}"): 3, ("Costing", f"E{work[runs[5]]}"): 0,
-        ("Price", f"E{parts[part]}"): 2, ("Price", f"G{parts[part]}"): 17.35,
-    }  # fmt: skip
+        names["in_wage"]: 61.5,
+        names["in_charge"]: 88.25,
+        names["in_factor1"]: 2.2,
+        names["in_tax_parts"]: 0.0825,
+        names["in_z"]: 1.28,
+        names["in_hidden_faults"]: 0.08,
+        names["in_tax_per"]: "line",
+        names["in_fee_most"]: 31,
+        ("Costing", f"E{work[runs[3]]}"): 3,
+        ("Costing", f"E{work[runs[5]]}"): 0,
+        ("Price", f"E{parts[part]}"): 2,
+        ("Price", f"G{parts[part]}"): 17.35,
+    }
     changed = with_values(book, tmp_path / "changed.xlsx", changes)
     edits = read_costing(changed, studies[JOB], chosen[JOB])
     assert edits.inputs["in_wage"] == Decimal("61.5")
@@ -86,8 +94,13 @@ def test_changes_come_back_and_are_priced_as_the_sheet_prices_them(
     (again,) = recalculated([changed], tmp_path / "again")
     cells = cells_of(again)
     totals = estimate.totals
-    for name, cents in (("out_cost", totals.cost), ("out_price", totals.price), ("out_tax", totals.tax),
-                        ("out_to_pay", totals.to_pay), ("out_surety_min", totals.surety_min)):  # fmt: skip
+    for name, cents in (
+        ("out_cost", totals.cost),
+        ("out_price", totals.price),
+        ("out_tax", totals.tax),
+        ("out_to_pay", totals.to_pay),
+        ("out_surety_min", totals.surety_min),
+    ):
         assert cells[names[name]] == pytest.approx(cents / 100, abs=1e-9), name
 
 
@@ -331,8 +344,11 @@ def test_limits_of_inputs_are_those_of_the_shops_tables(studies: dict[str, Study
                 (low - Decimal("0.01"), False),
                 (high + 1, False),
             ):
-                other = {"fee_least": {"fee_most": high}, "fee_most": {"fee_least": low},
-                         "hidden_fault_share": {"hidden_fault_share_unstrung": high}}.get(name, {})  # fmt: skip
+                other = {
+                    "fee_least": {"fee_most": high},
+                    "fee_most": {"fee_least": low},
+                    "hidden_fault_share": {"hidden_fault_share_unstrung": high},
+                }.get(name, {})
                 issues = terms_issues(replace(terms, **{name: value, **other}), "book.xlsx")
                 assert bool(issues) != lawful, (name, value, issues)
                 tried += 1
@@ -412,8 +428,13 @@ def test_random_sets_are_priced_for_themselves_and_no_book_for_another_set(
             refused += 1
         # a book that does not say its set may lack no row, of work or of parts
         sheet = chance.choice(["Costing", "Price"] if estimate.parts else ["Costing"])
-        at = chance.choice([n for k, n in key_rows(path, sheet).items() if k.startswith(("setup:", "run:", "part:"))
-                            and k.startswith("part:") == (sheet == "Price")])  # fmt: skip
+        at = chance.choice(
+            [
+                n
+                for k, n in key_rows(path, sheet).items()
+                if k.startswith(("setup:", "run:", "part:")) and k.startswith("part:") == (sheet == "Price")
+            ]
+        )
 
         def gone(it: Any, sheet: str = sheet, at: int = at) -> None:
             for name in it.custom_doc_props.names:

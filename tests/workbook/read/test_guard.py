@@ -69,10 +69,16 @@ BAD: dict[str, tuple[Callable[[], bytes], str]] = {
     "web page": (lambda: b"<html></html>", "not an .xlsx workbook"),
     "old or locked": (lambda: b"\xd0\xcf\x11\xe0" + b"\x00" * 600, "password"),
     "cut off": (lambda: package()[:-30], "damaged"),
-    "flipped bytes": (lambda: package((SHEET, "<worksheet>" + "abc" * 900))[:150] + b"\xff" * 99 + package()[249:], "damaged"),
+    "flipped bytes": (
+        lambda: package((SHEET, "<worksheet>" + "abc" * 900))[:150] + b"\xff" * 99 + package()[249:],
+        "damaged",
+    ),
     "another package": (lambda: package(leave_out="xl/workbook.xml"), "not an .xlsx workbook"),
     "no types": (lambda: package(leave_out="[Content_Types].xml"), "not an .xlsx workbook"),
-    "opendocument": (lambda: package(("mimetype", "application/vnd.oasis.opendocument.spreadsheet")), "OpenDocument"),
+    "opendocument": (
+        lambda: package(("mimetype", "application/vnd.oasis.opendocument.spreadsheet")),
+        "OpenDocument",
+    ),
     "many parts": (lambda: package(*((f"xl/p{n}.bin", b"x") for n in range(400))), "too many parts"),
     "a part twice": (twice, "twice"),
     "path outside": (lambda: package(("../../etc/x.xml", "<x/>")), "outside"),
@@ -80,24 +86,33 @@ BAD: dict[str, tuple[Callable[[], bytes], str]] = {
     "drive letter": (lambda: package(("c:x.xml", "<x/>")), "outside"),
     "encrypted": (encrypted, "encrypted|damaged"),
     "blanks": (lambda: package((SHEET, b"<worksheet>" + b" " * (100 * 1024 * 1024))), "too much|too large"),
-    "one letter": (lambda: package(("xl/sharedStrings.xml", b"<sst>" + b"a" * (60 * 1024 * 1024))), "too large"),
+    "one letter": (
+        lambda: package(("xl/sharedStrings.xml", b"<sst>" + b"a" * (60 * 1024 * 1024))),
+        "too large",
+    ),
     "lying about size": (lying, "too large|damaged"),
     "entities": (lambda: package((SHEET, ENTITIES)), "entities"),
     "entities in the book": (lambda: package(("xl/styles.xml", ENTITIES)), "entities"),
     "entities in UTF-16": (lambda: package((SHEET, ENTITIES.encode("utf-16"))), "UTF-8"),
     "external entity": (
-        lambda: package((SHEET, '<!DOCTYPE x [<!ENTITY e SYSTEM "file:///etc/hostname">]><worksheet>&e;</worksheet>')),
+        lambda: package(
+            (SHEET, '<!DOCTYPE x [<!ENTITY e SYSTEM "file:///etc/hostname">]><worksheet>&e;</worksheet>')
+        ),
         "entities",
     ),
-    "claims another coding": (lambda: package((SHEET, "<?xml version='1.0' encoding='utf-7'?><worksheet/>")), "UTF-8"),
+    "claims another coding": (
+        lambda: package((SHEET, "<?xml version='1.0' encoding='utf-7'?><worksheet/>")),
+        "UTF-8",
+    ),
     "huge merge": (lambda: sheet("", '<mergeCells><mergeCell ref="A1:XFD200"/></mergeCells>'), "merged"),
     "many merges": (
-        lambda: sheet("", "".join(f'<mergeCell ref="A{n}:B{n}"/>' for n in range(1, 3000))), "merged",
+        lambda: sheet("", "".join(f'<mergeCell ref="A{n}:B{n}"/>' for n in range(1, 3000))),
+        "merged",
     ),
     "far corner": (lambda: sheet('<row r="1048576"><c r="XFD1048576"><v>1</v></c></row>'), "reaches too far"),
     "far column": (lambda: sheet('<row r="1"><c r="XFD1"><v>1</v></c></row>'), "reaches too far"),
     "cells without end": (lambda: sheet("<row>" + "<c><v>1</v></c>" * 400_000 + "</row>"), "too many cells"),
-}  # fmt: skip
+}
 
 
 @pytest.mark.slow
@@ -155,11 +170,22 @@ def test_honest_workbooks_of_three_writers_pass(
 @pytest.mark.parametrize(
     ("cell", "written"),
     [
-        ("=1+1", "'=1+1"), ("+1+1", "'+1+1"), ("-1+1", "'-1+1"), ("@x", "'@x"), ("\t=1", "' =1"), ("\r=1", "'\n=1"),
-        (" =1+1", "' =1+1"), ("\uff1d1", "'\uff1d1"), ("-5", "-5"), ("-0.25", "-0.25"), ("plain", "plain"), (None, ""), (True, "yes"),
+        ("=1+1", "'=1+1"),
+        ("+1+1", "'+1+1"),
+        ("-1+1", "'-1+1"),
+        ("@x", "'@x"),
+        ("\t=1", "' =1"),
+        ("\r=1", "'\n=1"),
+        (" =1+1", "' =1+1"),
+        ("\uff1d1", "'\uff1d1"),
+        ("-5", "-5"),
+        ("-0.25", "-0.25"),
+        ("plain", "plain"),
+        (None, ""),
+        (True, "yes"),
         (12, "12"),
     ],
-)  # fmt: skip
+)
 def test_csv_cells_cannot_become_formulas(cell: object, written: str) -> None:
     assert guarded(cell) == written
 

@@ -65,9 +65,13 @@ def test_few_holes_carry_their_ordinates() -> None:
 
 
 SIX = (
-    "bridge-pickup-humbucker-standard", "hidden-chamber", "locking-tremolo-standard", "neck-inserts-standard",
-    "new-guard-standard", "new-tuners-locking-six",
-)  # fmt: skip
+    "bridge-pickup-humbucker-standard",
+    "hidden-chamber",
+    "locking-tremolo-standard",
+    "neck-inserts-standard",
+    "new-guard-standard",
+    "new-tuners-locking-six",
+)
 
 
 @pytest.mark.slow

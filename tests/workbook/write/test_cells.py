@@ -28,11 +28,41 @@ from estimator.workbook.write.style import lines_needed, money_format, money_in_
 from tests.workbook.recalculate import cells_of, formulas_of, recalculated, spreadsheet_program
 
 HOSTILE = [
-    "=1+1", "=HYPERLINK(\"http://x.example\",\"click\")", "{=SUM(A1:A9)}", "+1+1", "-1+1", "@SUM(A1)", "\t=1+1", "\r=1+1",
-    "\n=1+1", " =1+1", "\uff1d1+1", "=cmd|' /C calc'!A0", "http://x.example", "mailto:a@x.example", "internal:Costing!A1",
-    "external:c:\\x.xlsx", "#N/A", "#REF!", "TRUE", "00451", "1/2", "12.5", "3e5", "&D&P&20 Smith & Sons", "<b>&amp;</b>",
-    "a\x01b\x02", "_x0041_", "\u202egnirts", "\u2066x\u2069", "'=1+1", "x" * 40_000, "]]>", "line\nbreak", "\ud800lone",
-]  # fmt: skip
+    "=1+1",
+    '=HYPERLINK("http://x.example","click")',
+    "{=SUM(A1:A9)}",
+    "+1+1",
+    "-1+1",
+    "@SUM(A1)",
+    "\t=1+1",
+    "\r=1+1",
+    "\n=1+1",
+    " =1+1",
+    "\uff1d1+1",
+    "=cmd|' /C calc'!A0",
+    "http://x.example",
+    "mailto:a@x.example",
+    "internal:Costing!A1",
+    "external:c:\\x.xlsx",
+    "#N/A",
+    "#REF!",
+    "TRUE",
+    "00451",
+    "1/2",
+    "12.5",
+    "3e5",
+    "&D&P&20 Smith & Sons",
+    "<b>&amp;</b>",
+    "a\x01b\x02",
+    "_x0041_",
+    "\u202egnirts",
+    "\u2066x\u2069",
+    "'=1+1",
+    "x" * 40_000,
+    "]]>",
+    "line\nbreak",
+    "\ud800lone",
+]
 
 
 def parts_of(data: bytes) -> dict[str, str]:
@@ -181,8 +211,20 @@ def test_the_customers_file_gives_nothing_away(busy: tuple[Study, tuple[str, ...
     everything = " ".join(
         xml for name, xml in parts.items() if "sharedStrings" in name or "docProps" in name
     ).lower()
-    words = ("costing", "wage", "overhead", "margin", "reserve", "mark-up", "floor", "rework", "per hour", "minutes", "/work/",
-             "/home/")  # fmt: skip
+    words = (
+        "costing",
+        "wage",
+        "overhead",
+        "margin",
+        "reserve",
+        "mark-up",
+        "floor",
+        "rework",
+        "per hour",
+        "minutes",
+        "/work/",
+        "/home/",
+    )
     assert [word for word in words if word in everything] == []
     money = study.costing.estimate(chosen).totals.money
     numbers = {v for v in cells_of(path).values() if isinstance(v, int | float)}
@@ -201,9 +243,20 @@ def test_sheets_and_names_are_those_promised(busy: tuple[Study, tuple[str, ...]]
     path.write_bytes(quote_bytes(busy[0], chosen=busy[1]))
     book = load_workbook(path)
     assert book.sheetnames == [
-        "Quote", "Costing", "Price", "Inputs", "Wear", "Parts and consumables", "Spec", "Job card", "Set-up sheet",
-        "Drawings", "Templates", "Charts", "Notes",
-    ]  # fmt: skip
+        "Quote",
+        "Costing",
+        "Price",
+        "Inputs",
+        "Wear",
+        "Parts and consumables",
+        "Spec",
+        "Job card",
+        "Set-up sheet",
+        "Drawings",
+        "Templates",
+        "Charts",
+        "Notes",
+    ]
     names = set(book.defined_names)
     assert {
         "in_wage",

@@ -141,10 +141,15 @@ def test_the_measuring_sheet_asks_in_the_unit_of_the_shop(shop: Shop, lengths: s
 
 #: what is written in a row of inches, and the mm that it means
 TYPED = (
-    ("relief", "0.010", D("0.254")), ("action_b", "5/64", D("1.984375")), ("action_t", "1.5 mm", D("1.5")),
-    ("scale", "25 1/2", D("647.7")), ("nut_wid", "42", D(42)), ("fret_h", ".042", D("1.0668")),
-    ("body_thk", "4.5 cm", D(45)), ("weight_g", "3600", D(3600)),
-)  # fmt: skip
+    ("relief", "0.010", D("0.254")),
+    ("action_b", "5/64", D("1.984375")),
+    ("action_t", "1.5 mm", D("1.5")),
+    ("scale", "25 1/2", D("647.7")),
+    ("nut_wid", "42", D(42)),
+    ("fret_h", ".042", D("1.0668")),
+    ("body_thk", "4.5 cm", D(45)),
+    ("weight_g", "3600", D(3600)),
+)
 
 
 @pytest.mark.parametrize("kind", ["xlsx", "txt", "numbers"])

@@ -75,8 +75,18 @@ def test_totals_are_those_of_the_plan(books: dict[str, Path], name: str) -> None
 def test_every_instrument_has_its_card_and_every_day_its_work(books: dict[str, Path]) -> None:
     found = plan("batch-three")
     book = load_workbook(books["batch-three"])
-    assert book.sheetnames == ["Week", "Plan", "Gantt", "Orders", "Cost by job", "Card school", "Card commission",
-                               "Card bass", "Notes", "Gantt figures"]  # fmt: skip
+    assert book.sheetnames == [
+        "Week",
+        "Plan",
+        "Gantt",
+        "Orders",
+        "Cost by job",
+        "Card school",
+        "Card commission",
+        "Card bass",
+        "Notes",
+        "Gantt figures",
+    ]
     for job in found.estimates:
         told = [str(c.value) for c in book[f"Card {job}"]["D"] if c.value]
         planned = [t for t in told if t[:3] in ("Mon", "Tue", "Wed", "Thu", "Fri")]
@@ -179,8 +189,9 @@ def test_minutes_written_into_the_cards_are_read_back(books: dict[str, Path], tm
     batch, rows = read_job_card(path)
     assert batch == "three-on-the-bench"
     assert [(r.job, r.task, r.minutes, r.remark) for r in rows] == [
-        ("school", "strings-off", Decimal(11), "a string was rusty"), ("bass", "strings-off", Decimal("7.5"), ""),
-    ]  # fmt: skip
+        ("school", "strings-off", Decimal(11), "a string was rusty"),
+        ("bass", "strings-off", Decimal("7.5"), ""),
+    ]
 
 
 @pytest.mark.slow

@@ -54,10 +54,16 @@ def worth(study: Study, ids: tuple[str, ...]) -> Mapping[str, float]:
     quote = quote_for(study, ids)
     steps, dues = quote.steps, quote.dues
     figures = {
-        "out_fitting": quote.fitting, "out_batch": -quote.batch, "out_warranty": quote.warranty, "out_price_parts": steps.parts,
-        "out_price": steps.price, "out_tax": steps.tax, "out_to_pay": steps.to_pay, "out_credit": dues.credit,
+        "out_fitting": quote.fitting,
+        "out_batch": -quote.batch,
+        "out_warranty": quote.warranty,
+        "out_price_parts": steps.parts,
+        "out_price": steps.price,
+        "out_tax": steps.tax,
+        "out_to_pay": steps.to_pay,
+        "out_credit": dues.credit,
         "out_deposit": dues.deposit,
-    }  # fmt: skip
+    }
     return {name: cents / 100 for name, cents in figures.items()}
 
 
@@ -81,12 +87,21 @@ def test_the_terms_of_a_job_stand_in_the_workbook_and_follow_its_inputs(
     names = named_cells(path)
     assert results_of(path, names, wanted) == pytest.approx(wanted)
 
-    changes = {"in_charge": 88.8, "in_tax_labour": 0.0875, "in_own_part_labour": 1.4, "in_bench_fee": 50,
-               "in_labour_reserve": 0.045}  # fmt: skip
+    changes = {
+        "in_charge": 88.8,
+        "in_tax_labour": 0.0875,
+        "in_own_part_labour": 1.4,
+        "in_bench_fee": 50,
+        "in_labour_reserve": 0.045,
+    }
     terms = replace(
-        study.shop.terms, charge_per_hour=Decimal("88.8"), tax_labour=Decimal("0.0875"),
-        own_part_labour=Decimal("1.4"), bench_fee=Decimal(50), labour_reserve=Decimal("0.045"),
-    )  # fmt: skip
+        study.shop.terms,
+        charge_per_hour=Decimal("88.8"),
+        tax_labour=Decimal("0.0875"),
+        own_part_labour=Decimal("1.4"),
+        bench_fee=Decimal(50),
+        labour_reserve=Decimal("0.045"),
+    )
     cases = {
         "rates": (changes, replace(study.shop, terms=terms)),
         "whole": (
@@ -119,16 +134,24 @@ def test_the_customers_page_adds_up_and_says_the_terms(
     cells = cells_of(path, {"Quote"})
     labels = {str(v): int(at[1:]) for (_, at), v in cells.items() if at.startswith("D") and v}
     for label, cents in {
-        "Tax": quote.tax, "Total, USD": quote.to_pay, "Bench fee, paid": 3_000, "Storage, 45 days": 3_000 + 110,
-        "Deposit to book": quote.deposit, "Due on collection": quote.dues.on_collection,
-    }.items():  # fmt: skip
+        "Tax": quote.tax,
+        "Total, USD": quote.to_pay,
+        "Bench fee, paid": 3_000,
+        "Storage, 45 days": 3_000 + 110,
+        "Deposit to book": quote.deposit,
+        "Due on collection": quote.dues.on_collection,
+    }.items():
         assert cells["Quote", f"E{labels[label]}"] == pytest.approx(cents / 100), label
     assert quote.dues.on_collection == quote.to_pay - 3_000 + 3_110 - quote.deposit
     said = " ".join(str(value) for value in cells.values())
     for words in (
-        "free for 30 days", "2.00 USD a day", "within 30 days is free", "off, for set-ups shared by your 4 instruments",
-        "1.15 times the labour", "30.00 USD that you paid",
-    ):  # fmt: skip
+        "free for 30 days",
+        "2.00 USD a day",
+        "within 30 days is free",
+        "off, for set-ups shared by your 4 instruments",
+        "1.15 times the labour",
+        "30.00 USD that you paid",
+    ):
         assert words in " ".join(said.split()), words
 
 

@@ -39,16 +39,33 @@ def results(estimate: Estimate, terms: Terms, costing: Costing) -> dict[str, flo
     price = costing.price(totals.surety_min, money)
     ordered = sum(part.price for part in estimate.parts if part.owner == "shop")
     hundredths = {
-        "out_parts": money.parts, "out_consumables": money.consumables, "out_tools": money.tools,
-        "out_labour": money.labour, "out_overhead": money.overhead, "out_reserve": money.reserve,
-        "out_cost": money.cost, "out_cash": money.cash, "out_price_parts": money.price_parts,
-        "out_attended": totals.attended, "out_reserve_min": totals.reserve_min, "out_expected": totals.expected,
-        "out_p80": totals.p80, "out_surety_min": totals.surety_min, "out_unattended": totals.unattended,
-        "out_desk": totals.desk, "out_price": totals.price, "out_tax": totals.tax, "out_to_pay": totals.to_pay,
-        "out_billed": totals.billed_min, "out_billed_labour": price.labour, "out_labour_reserve": price.reserve,
-        "out_fee": price.fee, "out_rush": price.rush, "out_margin": price.price - money.cost,
+        "out_parts": money.parts,
+        "out_consumables": money.consumables,
+        "out_tools": money.tools,
+        "out_labour": money.labour,
+        "out_overhead": money.overhead,
+        "out_reserve": money.reserve,
+        "out_cost": money.cost,
+        "out_cash": money.cash,
+        "out_price_parts": money.price_parts,
+        "out_attended": totals.attended,
+        "out_reserve_min": totals.reserve_min,
+        "out_expected": totals.expected,
+        "out_p80": totals.p80,
+        "out_surety_min": totals.surety_min,
+        "out_unattended": totals.unattended,
+        "out_desk": totals.desk,
+        "out_price": totals.price,
+        "out_tax": totals.tax,
+        "out_to_pay": totals.to_pay,
+        "out_billed": totals.billed_min,
+        "out_billed_labour": price.labour,
+        "out_labour_reserve": price.reserve,
+        "out_fee": price.fee,
+        "out_rush": price.rush,
+        "out_margin": price.price - money.cost,
         "out_deposit": min(price.to_pay, deposit_of(ordered, price.labour, terms)),
-    }  # fmt: skip
+    }
     return {name: value / 100 for name, value in hundredths.items()} | {"out_sd": totals.sd}
 
 
@@ -89,9 +106,18 @@ def test_stored_results_are_the_totals_of_the_estimate(
 
 
 PRICED = {
-    "out_billed", "out_billed_labour", "out_deposit", "out_fee", "out_labour_reserve", "out_margin", "out_price",
-    "out_price_parts", "out_rush", "out_tax", "out_to_pay",
-}  # fmt: skip
+    "out_billed",
+    "out_billed_labour",
+    "out_deposit",
+    "out_fee",
+    "out_labour_reserve",
+    "out_margin",
+    "out_price",
+    "out_price_parts",
+    "out_rush",
+    "out_tax",
+    "out_to_pay",
+}
 """What a workbook of the shop's own instrument does not work out."""
 
 
@@ -221,8 +247,11 @@ def test_a_changed_input_works_out_to_a_fresh_estimate(
         "accidents": (
             {"in_damage_min": 31, "in_serious_min": 200, "in_serious_cost": 81.5, "in_client_min": 22},
             changed_terms(
-                study, rework_damage_min=Decimal(31), rework_serious_min=Decimal(200),
-                rework_serious_cost=Decimal("81.5"), rework_client_min=Decimal(22),
+                study,
+                rework_damage_min=Decimal(31),
+                rework_serious_min=Decimal(200),
+                rework_serious_cost=Decimal("81.5"),
+                rework_client_min=Decimal(22),
             ),
         ),
         "tax": (
@@ -237,7 +266,7 @@ def test_a_changed_input_works_out_to_a_fresh_estimate(
             {"in_deposit_share": 0.4, "in_deposit_over": 100},
             changed_terms(study, deposit_labour_share=Decimal("0.4"), deposit_labour_over=Decimal(100)),
         ),
-    }  # fmt: skip
+    }
     changes = {
         case: {names[name]: value for name, value in values.items()} for case, (values, _) in cases.items()
     }

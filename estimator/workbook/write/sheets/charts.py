@@ -87,10 +87,13 @@ def _build_up(book: Book, sheet: Sheet, at: int, estimate: Estimate) -> int:
     money = estimate.totals.money
     first = row = _heads(sheet, at, "What the cost is made of", ("Share of the cost", "Amount", "Share"))
     kinds = (
-        ("Labour", "out_labour", money.labour), ("Parts", "out_parts", money.parts),
-        ("Overhead", "out_overhead", money.overhead), ("Reserve", "out_reserve", money.reserve),
-        ("Consumables", "out_consumables", money.consumables), ("Tools", "out_tools", money.tools),
-    )  # fmt: skip
+        ("Labour", "out_labour", money.labour),
+        ("Parts", "out_parts", money.parts),
+        ("Overhead", "out_overhead", money.overhead),
+        ("Reserve", "out_reserve", money.reserve),
+        ("Consumables", "out_consumables", money.consumables),
+        ("Tools", "out_tools", money.tools),
+    )
     for label, name, cents in kinds:
         sheet.text(row, 0, label)
         sheet.formula(row, 1, f"={name}", amount(cents), "money")
@@ -169,20 +172,38 @@ def _frontier(book: Book, sheet: Sheet, at: int, points: Sequence[FrontierPoint]
             "values": [SHEET, first, 2, row - 1, 2],
             "marker": {"type": "circle", "size": 8, "fill": {"color": INK}, "border": {"color": INK}},
             "data_labels": {
-                "value": True, "position": "above", "font": _font(),
+                "value": True,
+                "position": "above",
+                "font": _font(),
                 "custom": [
                     {"value": str(number + 1)} if number in named else {"delete": True}
                     for number in range(len(points))
                 ],
             },
         }
-    )  # fmt: skip
+    )
     grid = {"visible": True, "line": {"color": HAIR, "width": 0.75}}
-    chart.set_x_axis({"name": "Money", "name_font": _font(), "num_font": _font(), "min": 0, "num_format": "#,##0",
-                      "major_gridlines": {"visible": False}})  # fmt: skip
-    chart.set_y_axis({"name": "Score", "name_font": _font(), "num_font": _font(), "min": 0, "max": TOP_SCORE,
-                      "num_format": "0",
-                      "major_gridlines": grid})  # fmt: skip
+    chart.set_x_axis(
+        {
+            "name": "Money",
+            "name_font": _font(),
+            "num_font": _font(),
+            "min": 0,
+            "num_format": "#,##0",
+            "major_gridlines": {"visible": False},
+        }
+    )
+    chart.set_y_axis(
+        {
+            "name": "Score",
+            "name_font": _font(),
+            "num_font": _font(),
+            "min": 0,
+            "max": TOP_SCORE,
+            "num_format": "0",
+            "major_gridlines": grid,
+        }
+    )
     chart.set_legend({"none": True})
     said = "; ".join(f"{p.name} {amount(p.money):f} for {Decimal(p.score) / 100:f}" for p in points)
     return _place(sheet, max(row, first) + 1, chart, 340, f"Sets by money and score: {said}.")

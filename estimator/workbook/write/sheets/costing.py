@@ -59,13 +59,38 @@ LAST = len(WIDTHS) - 1
     BECAUSE,
 ) = range(16, 32)
 HEADS = {
-    KEY: "Key", NO: "No.", WORK: "Work", PLACE: "Place", QUANTITY: "Quantity", UNIT: "Unit", MINUTES: "Minutes", LABOUR: "Labour",
-    OVERHEAD: "Overhead", HELD: "Minutes held", RESERVE: "Reserve", CONSUMABLES: "Consum- ables", TOOLS: "Tools",
-    PARTS: "Parts used", COST: "Cost", EACH: "Minutes per unit", EXTRA: "Minutes extra", AGAIN: "Set up again, minutes",
-    EACH_SD: "Spread per unit", SD: "Spread, minutes", CHANCE: "Chance of rework", SHARE: "Share repeated",
-    REWORK: "Rework, minutes", REWORK_SD: "Spread of rework", FAULTS: "Hidden faults, minutes", MATERIAL: "Spoiled material",
-    PARTS_PRICE: "Price of parts used", LET_OFF: "Let off for the batch", WARRANTY: "Warranty besides", WAIT: "Wait, minutes", BECAUSE: "Because",
-}  # fmt: skip
+    KEY: "Key",
+    NO: "No.",
+    WORK: "Work",
+    PLACE: "Place",
+    QUANTITY: "Quantity",
+    UNIT: "Unit",
+    MINUTES: "Minutes",
+    LABOUR: "Labour",
+    OVERHEAD: "Overhead",
+    HELD: "Minutes held",
+    RESERVE: "Reserve",
+    CONSUMABLES: "Consum- ables",
+    TOOLS: "Tools",
+    PARTS: "Parts used",
+    COST: "Cost",
+    EACH: "Minutes per unit",
+    EXTRA: "Minutes extra",
+    AGAIN: "Set up again, minutes",
+    EACH_SD: "Spread per unit",
+    SD: "Spread, minutes",
+    CHANCE: "Chance of rework",
+    SHARE: "Share repeated",
+    REWORK: "Rework, minutes",
+    REWORK_SD: "Spread of rework",
+    FAULTS: "Hidden faults, minutes",
+    MATERIAL: "Spoiled material",
+    PARTS_PRICE: "Price of parts used",
+    LET_OFF: "Let off for the batch",
+    WARRANTY: "Warranty besides",
+    WAIT: "Wait, minutes",
+    BECAUSE: "Because",
+}
 #: columns of what a customer is charged
 CHARGED = (PARTS_PRICE, LET_OFF, WARRANTY)
 LEFT = (KEY, NO, WORK, PLACE, UNIT, BECAUSE)
@@ -77,14 +102,25 @@ def write_costing(
 ) -> Sheet:
     """Write the sheet; its columns are named ``work_...``."""
     sheet = book.sheet(
-        Sheet(SHEET, (*WIDTHS, *MORE), landscape=True, hidden_columns=(KEY,), footer=footer, repeat=(3, 3),
-              print_last_column=LAST, freeze=(4, WORK + 1))
-    )  # fmt: skip
+        Sheet(
+            SHEET,
+            (*WIDTHS, *MORE),
+            landscape=True,
+            hidden_columns=(KEY,),
+            footer=footer,
+            repeat=(3, 3),
+            print_last_column=LAST,
+            freeze=(4, WORK + 1),
+        )
+    )
     sheet.text(0, NO, f"Costing  ·  {study.job.id}", "title")
     sheet.text(
-        1, NO, f"{study.job.what}  ·  rates stand on the sheet Inputs; blue figures may be changed; quantity 0 drops a "
-        "row; columns to the right say what each row rests on", "soft",
-    )  # fmt: skip
+        1,
+        NO,
+        f"{study.job.what}  ·  rates stand on the sheet Inputs; blue figures may be changed; quantity 0 drops a "
+        "row; columns to the right say what each row rests on",
+        "soft",
+    )
     sheet.rule(1, NO, LAST, "heavy")
     heads = HEADS if study.job.for_customer else {c: h for c, h in HEADS.items() if c not in CHARGED}
     for column, head in heads.items():
@@ -105,10 +141,24 @@ def write_costing(
 
 def _name_columns(book: Book, sheet: Sheet, first: int, last: int, priced: bool) -> None:
     for name, column in {
-        "row": NO, "quantity": QUANTITY, "minutes": MINUTES, "labour": LABOUR, "overhead": OVERHEAD, "reserve": RESERVE,
-        "consumables": CONSUMABLES, "tools": TOOLS, "parts": PARTS, "sd": SD, "rework": REWORK, "rework_sd": REWORK_SD, "faults": FAULTS,
-        "parts_price": PARTS_PRICE, "let_off": LET_OFF, "warranty": WARRANTY, "wait": WAIT,
-    }.items():  # fmt: skip
+        "row": NO,
+        "quantity": QUANTITY,
+        "minutes": MINUTES,
+        "labour": LABOUR,
+        "overhead": OVERHEAD,
+        "reserve": RESERVE,
+        "consumables": CONSUMABLES,
+        "tools": TOOLS,
+        "parts": PARTS,
+        "sd": SD,
+        "rework": REWORK,
+        "rework_sd": REWORK_SD,
+        "faults": FAULTS,
+        "parts_price": PARTS_PRICE,
+        "let_off": LET_OFF,
+        "warranty": WARRANTY,
+        "wait": WAIT,
+    }.items():
         if priced or column not in CHARGED:
             book.name(f"work_{name}", sheet, first, column, last)
 
@@ -137,12 +187,17 @@ def _work_row(sheet: Sheet, at: int, row: CostRow, study: Study, estimate: Estim
     held = rework_minutes(row, costing) + row.fault_min
     sheet.formula(at, HELD, f"={cell(REWORK)}+{cell(FAULTS)}", held, "minutes")
     sheet.formula(
-        at, RESERVE, f"=ROUND({cell(HELD)}*(in_wage+in_overhead)/60,2)+ROUND({cell(MATERIAL)},2)",
-        _amount(money.reserve), "money",
-    )  # fmt: skip
+        at,
+        RESERVE,
+        f"=ROUND({cell(HELD)}*(in_wage+in_overhead)/60,2)+ROUND({cell(MATERIAL)},2)",
+        _amount(money.reserve),
+        "money",
+    )
     for column, kind, cents in (
-        (CONSUMABLES, "wear", money.consumables), (TOOLS, "tool", money.tools), (PARTS, "part", money.parts)
-    ):  # fmt: skip
+        (CONSUMABLES, "wear", money.consumables),
+        (TOOLS, "tool", money.tools),
+        (PARTS, "part", money.parts),
+    ):
         sheet.formula(
             at,
             column,
@@ -181,10 +236,12 @@ def _grounds(sheet: Sheet, at: int, row: CostRow, study: Study, estimate: Estima
     # the odds of a row strike once, or once for each whole unit begun
     chances = f"ROUNDUP({cell(QUANTITY)},0)" if row.chances_each else "1"
     sheet.formula(
-        at, REWORK_SD,
+        at,
+        REWORK_SD,
         f"=ROUND({cell(REWORK)},2)*SQRT((1-{cell(CHANCE)})/MAX({cell(CHANCE)}*{chances},0.000001))",
-        row.line.rework_sd, "minutes",
-    )  # fmt: skip
+        row.line.rework_sd,
+        "minutes",
+    )
     sheet.formula(at, FAULTS, f"={cell(MINUTES)}*in_hidden_faults", row.fault_min, "minutes")
     _formula_or_zero(sheet, at, MATERIAL, material, rework_material(row, study.costing), FINE)
     if study.job.for_customer:
@@ -205,17 +262,22 @@ def _charged(sheet: Sheet, at: int, row: CostRow, study: Study) -> None:
     if row.let_off:
         share = f"{float(row.let_off):.15g}"
         sheet.formula(
-            at, LET_OFF, f"=-ROUND({cell(MINUTES)}*{share}*in_charge/60,2)",
-            _amount(row.line.money.price_work - row.line.warranty), "money",
-        )  # fmt: skip
+            at,
+            LET_OFF,
+            f"=-ROUND({cell(MINUTES)}*{share}*in_charge/60,2)",
+            _amount(row.line.money.price_work - row.line.warranty),
+            "money",
+        )
     if row.task.id in study.shop.resale.warranty:
         held_share = study.shop.resale.warranty[row.task.id]
         held = HELD if study.shop.terms.faults_priced else REWORK
         sheet.formula(
-            at, WARRANTY,
+            at,
+            WARRANTY,
             f"=ROUND(({cell(MINUTES)}+{cell(held)})*MAX(0,{held_share:f}-in_labour_reserve)*in_charge/60,2)",
-            _amount(row.line.warranty), "money",
-        )  # fmt: skip
+            _amount(row.line.warranty),
+            "money",
+        )
 
 
 def _formula_or_zero(sheet: Sheet, at: int, column: int, formula: str, value: Decimal, shown_as: str) -> None:
@@ -283,18 +345,28 @@ def _column_totals(sheet: Sheet, first: int, at: int, estimate: Estimate) -> int
     sold = money.parts - sum(part.cost for part in estimate.parts)
     sheet.text(at + 1, WORK, "Work in all", "bold")
     sheet.formula(
-        at + 1, MINUTES, f"=SUMPRODUCT(ROUND({a1(first, MINUTES)}:{a1(at, MINUTES)},2))", Decimal(totals.attended) / 100,
+        at + 1,
+        MINUTES,
+        f"=SUMPRODUCT(ROUND({a1(first, MINUTES)}:{a1(at, MINUTES)},2))",
+        Decimal(totals.attended) / 100,
         "minutes-bold",
-    )  # fmt: skip
+    )
     sheet.formula(
-        at + 1, HELD,
+        at + 1,
+        HELD,
         f"=SUMPRODUCT(ROUND({a1(first, REWORK)}:{a1(at, REWORK)},2)+ROUND({a1(first, FAULTS)}:{a1(at, FAULTS)},2))",
-        Decimal(totals.reserve_min) / 100, "minutes-bold",
-    )  # fmt: skip
+        Decimal(totals.reserve_min) / 100,
+        "minutes-bold",
+    )
     for column, cents in (
-        (LABOUR, money.labour), (OVERHEAD, money.overhead), (RESERVE, money.reserve), (CONSUMABLES, money.consumables),
-        (TOOLS, money.tools), (PARTS, sold), (COST, money.cost - money.parts + sold),
-    ):  # fmt: skip
+        (LABOUR, money.labour),
+        (OVERHEAD, money.overhead),
+        (RESERVE, money.reserve),
+        (CONSUMABLES, money.consumables),
+        (TOOLS, money.tools),
+        (PARTS, sold),
+        (COST, money.cost - money.parts + sold),
+    ):
         sheet.formula(
             at + 1,
             column,

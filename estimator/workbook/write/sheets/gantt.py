@@ -83,14 +83,19 @@ def _series(number: int, jobs: int) -> dict[str, Any]:
     look: dict[str, Any] = (
         {"fill": {"none": True}, "border": {"none": True}},
         {"fill": {"color": CHART[0]}, "border": {"none": True}},
-        {"pattern": {"pattern": "light_upward_diagonal", "fg_color": INK, "bg_color": "#FFFFFF"},
-         "border": {"color": "#767676", "width": 0.5}},
-    )[step]  # fmt: skip
+        {
+            "pattern": {"pattern": "light_upward_diagonal", "fg_color": INK, "bg_color": "#FFFFFF"},
+            "border": {"color": "#767676", "width": 0.5},
+        },
+    )[step]
     return {
-        "name": [FIGURES, row, 0], "categories": [FIGURES, TOP, 1, TOP, jobs],
+        "name": [FIGURES, row, 0],
+        "categories": [FIGURES, TOP, 1, TOP, jobs],
         "values": [FIGURES, row, 1, row, jobs],
-        "gap": 60, "overlap": 100, **look,
-    }  # fmt: skip
+        "gap": 60,
+        "overlap": 100,
+        **look,
+    }
 
 
 def _axes(chart: Any, plan: Plan, runs: dict[str, list[Run]]) -> None:
@@ -101,10 +106,14 @@ def _axes(chart: Any, plan: Plan, runs: dict[str, list[Run]]) -> None:
     chart.set_y_axis({"reverse": True, "num_font": font, "major_tick_mark": "none"})
     chart.set_x_axis(
         {
-            "min": low, "max": high, "major_unit": unit, "num_format": "ddd d mmm", "num_font": font,
+            "min": low,
+            "max": high,
+            "major_unit": unit,
+            "num_format": "ddd d mmm",
+            "num_font": font,
             "major_gridlines": {"visible": True, "line": {"color": HAIR, "width": 0.75}},
         }
-    )  # fmt: skip
+    )
 
 
 def first_day(plan: Plan) -> date:

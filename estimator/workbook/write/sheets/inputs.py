@@ -16,15 +16,30 @@ SHEET = "Inputs"
 ONE = Decimal(1)
 #: the setting of the shop that an input stands for, and whose limits it keeps
 SETTING = {
-    "in_billing_unit": "billing_unit_min", "in_shared_cause": "shared_cause", "in_damage_min": "rework_damage_min",
-    "in_serious_min": "rework_serious_min", "in_serious_cost": "rework_serious_cost",
-    "in_client_min": "rework_client_min", "in_large_quote": "large_quote_hours", "in_minimum": "minimum_charge", "in_labour_reserve": "labour_reserve",
-    "in_fee_share": "fee_share", "in_fee_least": "fee_least", "in_fee_most": "fee_most",
-    "in_own_part_labour": "own_part_labour", "in_tax_parts": "tax_parts", "in_tax_labour": "tax_labour",
-    "in_deposit_share": "deposit_labour_share", "in_deposit_over": "deposit_labour_over",
-    "in_bench_fee": "bench_fee", "in_wage": "wage_per_hour", "in_overhead": "overhead_per_hour",
-    "in_charge": "charge_per_hour", "in_rush": "rush", "in_hidden_faults": "hidden_fault_share",
-}  # fmt: skip
+    "in_billing_unit": "billing_unit_min",
+    "in_shared_cause": "shared_cause",
+    "in_damage_min": "rework_damage_min",
+    "in_serious_min": "rework_serious_min",
+    "in_serious_cost": "rework_serious_cost",
+    "in_client_min": "rework_client_min",
+    "in_large_quote": "large_quote_hours",
+    "in_minimum": "minimum_charge",
+    "in_labour_reserve": "labour_reserve",
+    "in_fee_share": "fee_share",
+    "in_fee_least": "fee_least",
+    "in_fee_most": "fee_most",
+    "in_own_part_labour": "own_part_labour",
+    "in_tax_parts": "tax_parts",
+    "in_tax_labour": "tax_labour",
+    "in_deposit_share": "deposit_labour_share",
+    "in_deposit_over": "deposit_labour_over",
+    "in_bench_fee": "bench_fee",
+    "in_wage": "wage_per_hour",
+    "in_overhead": "overhead_per_hour",
+    "in_charge": "charge_per_hour",
+    "in_rush": "rush",
+    "in_hidden_faults": "hidden_fault_share",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,16 +105,31 @@ def _held_back(study: Study) -> list[InputCell]:
     return [
         _share("in_hidden_faults", "For hidden faults", setting.hidden_faults, "of minutes"),
         _share("in_shared_cause", "Shared cause of spread", terms.shared_cause, "correlation"),
-        InputCell("in_z", "Spreads added for the surety quoted", _factor(surety, study), "factor", "spreads",
-                  least, most, f"now {number_words(surety)} of 100 jobs; 0 the mean, {known} of 100"),
-        _cell("in_large_quote", "A quote is a large one from", terms.large_quote_hours, "minutes", "hours",
-              "held at the surety, with the materials fee" if study.costing.large_from
-              else "bears the materials fee; this job asks for a surety of its own"),
+        InputCell(
+            "in_z",
+            "Spreads added for the surety quoted",
+            _factor(surety, study),
+            "factor",
+            "spreads",
+            least,
+            most,
+            f"now {number_words(surety)} of 100 jobs; 0 the mean, {known} of 100",
+        ),
+        _cell(
+            "in_large_quote",
+            "A quote is a large one from",
+            terms.large_quote_hours,
+            "minutes",
+            "hours",
+            "held at the surety, with the materials fee"
+            if study.costing.large_from
+            else "bears the materials fee; this job asks for a surety of its own",
+        ),
         _minutes("in_damage_min", "To mend a chip", terms.rework_damage_min),
         _minutes("in_serious_min", "A serious accident, time", terms.rework_serious_min),
         _money("in_serious_cost", "A serious accident, money", terms.rework_serious_cost, "money"),
         _minutes("in_client_min", "To ask the customer again", terms.rework_client_min),
-    ]  # fmt: skip
+    ]
 
 
 def _bands(terms: Terms) -> list[InputCell]:
@@ -108,9 +138,15 @@ def _bands(terms: Terms) -> list[InputCell]:
     for number, band in enumerate(terms.markup, start=1):
         if band.up_to is not None:
             bands.append(
-                InputCell(f"in_band{number}", f"Band {number}: parts costing up to", band.up_to, "money", "each",
-                          *limits_of("up_to"))
-            )  # fmt: skip
+                InputCell(
+                    f"in_band{number}",
+                    f"Band {number}: parts costing up to",
+                    band.up_to,
+                    "money",
+                    "each",
+                    *limits_of("up_to"),
+                )
+            )
         label = (
             f"Band {number}: price is cost times"
             if band.up_to is not None
@@ -132,13 +168,15 @@ def _price(study: Study) -> list[InputCell]:
         _money("in_fee_least", "Materials fee, least", terms.fee_least, "a job"),
         _money("in_fee_most", "Materials fee, most", terms.fee_most, "a job", "at cost when more is used up"),
         _cell("in_rush", "Rush", rush, "factor", "times", "1 is no rush"),
-        _cell("in_own_part_labour", "Labour on a customer's own part", terms.own_part_labour, "factor", "times"),
+        _cell(
+            "in_own_part_labour", "Labour on a customer's own part", terms.own_part_labour, "factor", "times"
+        ),
         _share("in_tax_parts", "Tax on parts", terms.tax_parts, "of price"),
         _share("in_tax_labour", "Tax on the rest", terms.tax_labour, "of price"),
         _share("in_deposit_share", "Deposit: share of labour", terms.deposit_labour_share, "of labour above"),
         _money("in_deposit_over", "Deposit: labour free of it", terms.deposit_labour_over, "a job"),
         *([_money("in_bench_fee", "Bench fee, already paid", terms.bench_fee, "a job")] if paid else []),
-    ]  # fmt: skip
+    ]
 
 
 def _factor(surety: Decimal, study: Study) -> Decimal:

@@ -34,9 +34,16 @@ WIDER = (*WIDTHS[:WORK], 78, *WIDTHS[WORK + 1 :])
 """Of a card with much to say: its lines are fewer, and no smaller once the pages are fitted."""
 LAST = REMARK
 HEADS = {
-    KEY: "Key", BOX: "", NO: "No.", WORK: "Work, in this order", QUANTITY: "Quantity", PLANNED: "Min. planned",
-    WAIT: "Then wait", ACTUAL: "Minutes taken", REMARK: "Remarks",
-}  # fmt: skip
+    KEY: "Key",
+    BOX: "",
+    NO: "No.",
+    WORK: "Work, in this order",
+    QUANTITY: "Quantity",
+    PLANNED: "Min. planned",
+    WAIT: "Then wait",
+    ACTUAL: "Minutes taken",
+    REMARK: "Remarks",
+}
 NO_TIMES: Mapping[str, str] = {}
 BOX_EMPTY = "□"
 EVERY_JOB = ("desk", "strip", "clean", "setup")
@@ -45,10 +52,24 @@ PICTURE_WIDE = 366
 """Pixels of a drawing: as wide as the column of the work, and as all to its right."""
 TWO_PAGES = 2100
 """Points of height that are still easily read when they are fitted on two pages."""
-FLAGS = {"H-WD": "wood dust", "H-MD": "metal dust", "H-RO": "rotating tool", "H-SV": "solvent", "H-SP": "spray mist",
-         "H-GL": "glue", "H-HT": "heat", "H-SF": "solder fume", "H-BD": "bone or plastic dust", "H-FI": "old paint",
-         "H-CT": "sharp edges", "H-RG": "oily rags", "H-ST": "string ends", "H-EL": "mains", "H-NO": "noise",
-         "H-ER": "strain"}  # fmt: skip
+FLAGS = {
+    "H-WD": "wood dust",
+    "H-MD": "metal dust",
+    "H-RO": "rotating tool",
+    "H-SV": "solvent",
+    "H-SP": "spray mist",
+    "H-GL": "glue",
+    "H-HT": "heat",
+    "H-SF": "solder fume",
+    "H-BD": "bone or plastic dust",
+    "H-FI": "old paint",
+    "H-CT": "sharp edges",
+    "H-RG": "oily rags",
+    "H-ST": "string ends",
+    "H-EL": "mains",
+    "H-NO": "noise",
+    "H-ER": "strain",
+}
 """What a task says of a hazard in a word; its full text stands once at the head of the card."""
 
 SETUP_SHEET = "Set-up sheet"
@@ -59,13 +80,31 @@ SETUP_LINES = (
     ("Neck relief", "mm", "relief", "", "feeler under the string at the middle, first and last fret held"),
     ("String height, bass side", "mm", "action_b", "action", "rule at the 12th fret (on a bass at the 17th)"),
     ("String height, treble side", "mm", "action_t", "", "rule at the 12th fret (on a bass at the 17th)"),
-    ("Gap over the first fret, bass side", "mm", "nut_clear_b", "b", "feeler, string held behind the second fret"),
-    ("Gap over the first fret, treble side", "mm", "nut_clear_t", "t", "feeler, string held behind the second fret"),
+    (
+        "Gap over the first fret, bass side",
+        "mm",
+        "nut_clear_b",
+        "b",
+        "feeler, string held behind the second fret",
+    ),
+    (
+        "Gap over the first fret, treble side",
+        "mm",
+        "nut_clear_t",
+        "t",
+        "feeler, string held behind the second fret",
+    ),
     ("Pickup height, neck side", "mm", "", "", "string held at the last fret"),
     ("Pickup height, bridge side", "mm", "", "", "string held at the last fret"),
-    ("Worst error at the 12th fret", "cents", "", "intonation", "tuner, each string, fretted against harmonic"),
+    (
+        "Worst error at the 12th fret",
+        "cents",
+        "",
+        "intonation",
+        "tuner, each string, fretted against harmonic",
+    ),
     ("Tuning after a night at pitch", "cents", "", "", "tuner, the worst string"),
-)  # fmt: skip
+)
 
 
 def target_words(study: Study, judged_by: str) -> str:
@@ -140,17 +179,25 @@ def _filled(
     top = _precautions(sheet, 2, study, rows) + 1
     sheet.repeat, sheet.freeze = (top, top), (top + 1, 0)
     for column, head in HEADS.items():
-        sheet.text(top, column, head, "head-right" if column in (QUANTITY, PLANNED, ACTUAL) else "head",
-                   **({"indent": 1} if column in (WAIT, REMARK) else {}))  # fmt: skip
+        sheet.text(
+            top,
+            column,
+            head,
+            "head-right" if column in (QUANTITY, PLANNED, ACTUAL) else "head",
+            **({"indent": 1} if column in (WAIT, REMARK) else {}),
+        )
     sheet.tall(top, 26)
     sheet.rule(top, BOX, LAST, "ink")
     first = at = top + 1
     for number, step in enumerate(steps, 1):
         _card_row(
-            sheet, at, (number, step.row, step.minutes), step.begins,
+            sheet,
+            at,
+            (number, step.row, step.minutes),
+            step.begins,
             [lengths_as_read(step.row.task.told, study.shop.lengths, beside=True), *step.told],
             pictured=bool(step.plans),
-        )  # fmt: skip
+        )
         at += 1
     sheet.low(at, 5)
     sheet.rule(at, BOX, LAST, "ink")

@@ -11,8 +11,19 @@ from estimator.workbook.write.cells import Book, Sheet
 from estimator.workbook.write.style import wrapped_lines
 
 SHEET = "Cost by job"
-HEADS = ("Instrument", "Parts", "Consumables", "Tools", "Labour", "Overhead", "Reserve", "Cost", "Share of orders",
-         "Minutes, on average", "Minutes, 80 % sure")  # fmt: skip
+HEADS = (
+    "Instrument",
+    "Parts",
+    "Consumables",
+    "Tools",
+    "Labour",
+    "Overhead",
+    "Reserve",
+    "Cost",
+    "Share of orders",
+    "Minutes, on average",
+    "Minutes, 80 % sure",
+)
 WIDTHS = (18, 11, 12, 10, 11, 11, 11, 12, 12, 12, 12)
 COST, ORDERS, MINUTES, SAFE = 7, 8, 9, 10
 KINDS = ("parts", "consumables", "tools", "labour", "overhead", "reserve")
@@ -33,8 +44,14 @@ def write_costs(book: Book, plan: Plan, footer: str) -> Sheet:
     numbers = {job: number for number, job in enumerate(plan.orders.by_job, 1)}
     for job, estimate in plan.estimates.items():
         money = estimate.totals.money
-        row = [0, *(int(getattr(money, kind)) for kind in KINDS), money.cost, plan.orders.by_job[job],
-               estimate.totals.expected, estimate.totals.p80]  # fmt: skip
+        row = [
+            0,
+            *(int(getattr(money, kind)) for kind in KINDS),
+            money.cost,
+            plan.orders.by_job[job],
+            estimate.totals.expected,
+            estimate.totals.p80,
+        ]
         sheet.text(at, 0, job)
         for column in range(1, COST):
             sheet.money(at, column, row[column])
@@ -58,7 +75,7 @@ def write_costs(book: Book, plan: Plan, footer: str) -> Sheet:
         "Cost: parts at list prices, consumables by use, labour and overhead of the minutes on average, reserve.",
         "Share of orders: what leaves the till now, in whole packs, with freight and at the suppliers' prices.",
         "Minutes: of each job done alone; the week needs fewer where set-ups are shared, more where work is changed over.",
-    ):  # fmt: skip
+    ):
         for line in wrapped_lines(words, sum(WIDTHS), 9):
             sheet.text(at, 0, line, "soft")
             at += 1

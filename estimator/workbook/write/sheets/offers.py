@@ -36,9 +36,14 @@ def write_offers(book: Book, page: Page, name: str = "Quote", dated: str = "") -
     offers = page.offers
     if not 2 <= len(offers) <= MOST:
         raise InputError(
-            Issue(Origin(), "too many or too few offers for one page", f"{len(offers)}", f"2 to {MOST}",
-                  "leave some out: a customer compares few")
-        )  # fmt: skip
+            Issue(
+                Origin(),
+                "too many or too few offers for one page",
+                f"{len(offers)}",
+                f"2 to {MOST}",
+                "leave some out: a customer compares few",
+            )
+        )
     return book.sheet(one_page(lambda more: _filled(page, name, dated, more)))
 
 
@@ -104,15 +109,25 @@ def _price(sheet: Sheet, at: int, page: Page, last: int) -> int:
     sheet.rule(end, GUTTER, last, "ink")
     total = total_words(terms.currency)
     rows: list[tuple[str, str, Callable[[int], str], Callable[[PageOffer], int]]] = [
-        ("Work and parts", "money", lambda c: f"=ROUND(SUM({a1(first, c)}:{a1(end, c)}),2)", lambda o: o.price.price),
+        (
+            "Work and parts",
+            "money",
+            lambda c: f"=ROUND(SUM({a1(first, c)}:{a1(end, c)}),2)",
+            lambda o: o.price.price,
+        ),
         ("Tax", "money", lambda c: "", lambda o: o.price.tax),
         (total, "total", lambda c: f"=ROUND({a1(end + 1, c)}+{a1(end + 2, c)},2)", lambda o: o.price.to_pay),
         *(
             (due.label, "money", lambda c: "", lambda o, place=place: dues_lines(o.dues)[place].cents)
             for place, due in enumerate(dues_lines(offers[0].dues))
         ),
-        ("Due on collection", "money", lambda c: _left(end + 3, c, offers[0].dues), lambda o: o.dues.on_collection),
-    ]  # fmt: skip
+        (
+            "Due on collection",
+            "money",
+            lambda c: _left(end + 3, c, offers[0].dues),
+            lambda o: o.dues.on_collection,
+        ),
+    ]
     for label, style, formula, cents in rows:
         sheet.text(at, WHAT, label, "total-label" if style == "total" else "right")
         for column, offer in enumerate(offers, start=FIRST):

@@ -27,13 +27,30 @@ LAST = len(WIDTHS) - 1
 MILLION = Decimal(1_000_000)
 Block = tuple[tuple[int, str], ...]
 PART_HEADS: Block = (
-    (NO, "No."), (WHAT, "Part"), (PACK, "Bought by"), (USED, "Needed"), (SHARE, "Cost of what is used"),
-    (STOCK, "In stock"), (BUY, "To buy"), (EACH, "Each"), (CASH, "Cash"),
-)  # fmt: skip
+    (NO, "No."),
+    (WHAT, "Part"),
+    (PACK, "Bought by"),
+    (USED, "Needed"),
+    (SHARE, "Cost of what is used"),
+    (STOCK, "In stock"),
+    (BUY, "To buy"),
+    (EACH, "Each"),
+    (CASH, "Cash"),
+)
 CONSUMABLE_HEADS: Block = (
-    (NO, "Item"), (WHAT, "Consumable"), (PACK, "Pack"), (USED, "Used"), (UNIT, "Unit"), (SHARE, "Cost of what is used"),
-    (STOCK, "In stock"), (BUY, "Packs to buy"), (EACH, "A pack"), (CASH, "Cash"), (PER_PACK, "Units in a pack"), (PER_UNIT, "A unit"),
-)  # fmt: skip
+    (NO, "Item"),
+    (WHAT, "Consumable"),
+    (PACK, "Pack"),
+    (USED, "Used"),
+    (UNIT, "Unit"),
+    (SHARE, "Cost of what is used"),
+    (STOCK, "In stock"),
+    (BUY, "Packs to buy"),
+    (EACH, "A pack"),
+    (CASH, "Cash"),
+    (PER_PACK, "Units in a pack"),
+    (PER_UNIT, "A unit"),
+)
 
 
 def write_parts(book: Book, study: Study, estimate: Estimate, rows: Sequence[CostRow], footer: str) -> Sheet:
@@ -52,9 +69,13 @@ def write_parts(book: Book, study: Study, estimate: Estimate, rows: Sequence[Cos
     sheet.text(at, WHAT, "Cash to lay out", "bold")
     sheet.text(at, PACK, "parts, packs, and what is sold with the work", "soft")
     sheet.formula(
-        at, CASH, "=ROUND(SUM(buy_cash)+SUM(pack_cash)+SUM(work_parts),2)", amount(estimate.totals.money.cash),
-        "money-bold", num_format=money_format(study.shop.terms.currency),
-    )  # fmt: skip
+        at,
+        CASH,
+        "=ROUND(SUM(buy_cash)+SUM(pack_cash)+SUM(work_parts),2)",
+        amount(estimate.totals.money.cash),
+        "money-bold",
+        num_format=money_format(study.shop.terms.currency),
+    )
     book.name("out_cash", sheet, at, CASH)
     return sheet
 
@@ -183,9 +204,12 @@ def _piece_row(sheet: Sheet, row: int, number: int, pieces: _Pieces) -> None:
     sheet.formula(row, BUY, f"=MAX(0,ROUNDUP(ROUND({beyond},3),0))", pieces.bought, "whole")
     lines = f"SUMPRODUCT({mine}*ROUND(wear_money,2))"
     sheet.formula(
-        row, CASH, f"=ROUND({a1(row, BUY)}*ROUND({a1(row, PER_UNIT)},2)-{lines},2)",
-        amount(pieces.bought * each - pieces.charged), "money",
-    )  # fmt: skip
+        row,
+        CASH,
+        f"=ROUND({a1(row, BUY)}*ROUND({a1(row, PER_UNIT)},2)-{lines},2)",
+        amount(pieces.bought * each - pieces.charged),
+        "money",
+    )
 
 
 def _consumable_row(

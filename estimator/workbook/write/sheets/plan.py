@@ -108,8 +108,13 @@ def _hours(book: Book, sheet: Sheet, at: int, plan: Plan) -> int:
     heads = ("Minutes", "Kind of work", "Share")
     sheet.text(at, 0, "Where the hours go", "section")
     for column, head in enumerate(heads):
-        sheet.text(at + 1, column, head, "head" if column == 1 else "head-right",
-                   **({"indent": 1} if column == 1 else {}))  # fmt: skip
+        sheet.text(
+            at + 1,
+            column,
+            head,
+            "head" if column == 1 else "head-right",
+            **({"indent": 1} if column == 1 else {}),
+        )
     sheet.rule(at + 1, 0, 2, "ink")
     first = at = at + 2
     kinds = by_kind(plan)

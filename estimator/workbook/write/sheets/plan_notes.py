@@ -48,8 +48,10 @@ def write_plan_notes(book: Book, plan: Plan, rows: Mapping[str, Sequence[CostRow
     at = block(sheet, at, "While something cures", [w for w in waits if w[0][-2:] in used], "Nothing cures.")
     for job, estimate in plan.estimates.items():
         study, chosen = plan.study.studies[job], plan.answer.chosen[job]
-        lines = [*assumed_lines(study, estimate, ()),
-                 *(("Take care", text) for text in warned_of(study, frozenset(chosen)))]  # fmt: skip
+        lines = [
+            *assumed_lines(study, estimate, ()),
+            *(("Take care", text) for text in warned_of(study, frozenset(chosen))),
+        ]
         at = block(sheet, at, f"{job}: assumed, and what the fit warns of", lines, "Nothing.")
     every = [row for mine in rows.values() for row in mine]
     write_hazards(sheet, at, next(iter(plan.study.studies.values())), every)

@@ -28,9 +28,19 @@ LAST = PRICE
 EACH, EXTRA, WAIT = 11, 12, 13
 MORE = (3, 10, 10, 10)
 HEADS = {
-    KEY: "Key", NO: "No.", WHAT: "Part", GRADE: "Grade", QUANTITY: "Quantity", BY: "Bought by", UNIT_COST: "Unit cost", COST: "Cost",
-    UNIT_PRICE: "Unit price", PRICE: "Price", EACH: "Minutes of fitting", EXTRA: "Fitting",
-}  # fmt: skip
+    KEY: "Key",
+    NO: "No.",
+    WHAT: "Part",
+    GRADE: "Grade",
+    QUANTITY: "Quantity",
+    BY: "Bought by",
+    UNIT_COST: "Unit cost",
+    COST: "Cost",
+    UNIT_PRICE: "Unit price",
+    PRICE: "Price",
+    EACH: "Minutes of fitting",
+    EXTRA: "Fitting",
+}
 #: columns of what a customer is charged
 CHARGED = (UNIT_PRICE, PRICE, EACH, EXTRA)
 MILLION = Decimal(1_000_000)
@@ -82,9 +92,15 @@ def _parts(book: Book, sheet: Sheet, at: int, study: Study, estimate: Estimate) 
     sheet.low(row, 5)
     sheet.rule(row, NO, LAST, "ink")
     for name, column in (
-        ("row", NO), ("quantity", QUANTITY), ("each", UNIT_COST), ("cost", COST), ("unit_price", UNIT_PRICE),
-        ("price", PRICE), ("by", BY), ("fitting", EXTRA),
-    ):  # fmt: skip
+        ("row", NO),
+        ("quantity", QUANTITY),
+        ("each", UNIT_COST),
+        ("cost", COST),
+        ("unit_price", UNIT_PRICE),
+        ("price", PRICE),
+        ("by", BY),
+        ("fitting", EXTRA),
+    ):
         if priced or column not in CHARGED:
             book.name(f"part_{name}", sheet, first, column, row)
     sheet.text(row + 1, WHAT, "Parts in all", "bold")
@@ -126,8 +142,20 @@ def _desk(book: Book, sheet: Sheet, at: int, rows: Sequence[CostRow]) -> None:
     row = at
     if rows:
         sheet.text(row, NO, "Desk work, not billed", "section")
-        _heads(sheet, row + 1, {NO: "Row", WHAT: "Work", QUANTITY: "Quantity", BY: "Unit", PRICE: "Minutes",
-                                EACH: "Minutes per unit", EXTRA: "Minutes extra", WAIT: "Wait, minutes"})  # fmt: skip
+        _heads(
+            sheet,
+            row + 1,
+            {
+                NO: "Row",
+                WHAT: "Work",
+                QUANTITY: "Quantity",
+                BY: "Unit",
+                PRICE: "Minutes",
+                EACH: "Minutes per unit",
+                EXTRA: "Minutes extra",
+                WAIT: "Wait, minutes",
+            },
+        )
         sheet.tall(row + 1, 26)
         row += 2
     first = row

@@ -156,9 +156,12 @@ def write_boxes(sheet: Sheet, at: int, record: CustomerPage, last: int, price: s
         ("Price", record.price if price is None else price, record.price_words),
         ("Ready", record.ready, record.ready_words),
         ("To start", record.to_start, record.to_start_words),
-        ("Changed for good", f"{count} thing{'s' if count > 1 else ''}" if count else "Nothing",
-         "named below" if count else "no new holes, no wood cut"),
-    ):  # fmt: skip
+        (
+            "Changed for good",
+            f"{count} thing{'s' if count > 1 else ''}" if count else "Nothing",
+            "named below" if count else "no new holes, no wood cut",
+        ),
+    ):
         sheet.text(at, GUTTER, label, "soft", text_wrap=True)
         if value:
             sheet.text(at, WHAT, value, "bold", font_size=12)
@@ -334,8 +337,13 @@ def _sums(sheet: Sheet, at: int, first: int, page: Page, offer: PageOffer, linke
     at += 1
     sheet.text(at, EACH, total_words(terms.currency), "total-label")
     sheet.formula(
-        at, AMOUNT, f"=ROUND({subtotal}+{tax},2)", amount(price.to_pay), "money-bold", font_size=14,
-    )  # fmt: skip
+        at,
+        AMOUNT,
+        f"=ROUND({subtotal}+{tax},2)",
+        amount(price.to_pay),
+        "money-bold",
+        font_size=14,
+    )
     sheet.tall(at, 24)
     total = a1(at, AMOUNT)
     look = {"font_size": 12, "align": "left", "num_format": money_in_words(terms.currency)}

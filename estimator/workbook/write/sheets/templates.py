@@ -219,9 +219,12 @@ class _Tracer:
 
 def _series(name: str, first: int, last: int, more: dict[str, Any]) -> dict[str, Any]:
     return {
-        "name": name, "categories": [SHEET, first, ACROSS, last, ACROSS], "values": [SHEET, first, ALONG, last, ALONG],
-        "marker": {"type": "none"}, **more,
-    }  # fmt: skip
+        "name": name,
+        "categories": [SHEET, first, ACROSS, last, ACROSS],
+        "values": [SHEET, first, ALONG, last, ALONG],
+        "marker": {"type": "none"},
+        **more,
+    }
 
 
 def circle(across: float, along: float, d: float) -> list[Pair]:
@@ -291,8 +294,11 @@ def _to_size(chart: Any, points: Sequence[Pair]) -> int:
         {**hidden, "min": round(low, 4), "max": round(low + inner * PIXEL, 4), "crossing": round(low, 4)}
     )
     layout = {
-        "x": edge / CHART_WIDE, "y": edge / high, "width": 1 - 2 * edge / CHART_WIDE, "height": inner / high,
-    }  # fmt: skip
+        "x": edge / CHART_WIDE,
+        "y": edge / high,
+        "width": 1 - 2 * edge / CHART_WIDE,
+        "height": inner / high,
+    }
     chart.set_plotarea({"layout": layout})
     chart.set_legend({"none": True})
     chart.set_title({"none": True})

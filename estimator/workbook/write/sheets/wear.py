@@ -15,10 +15,18 @@ from estimator.workbook.write.rows import CostRow
 
 SHEET = "Wear"
 HEADS = (
-    ("Row", "head"), ("Item", "head"), ("Work", "head"), ("Used up", "head"), ("Kind", "head"),
-    ("Per unit of work", "head-right"), ("Units of work", "head-right"), ("Used", "head-right"), ("Unit", "head"),
-    ("Each", "head-right"), ("Money", "head-right"),
-)  # fmt: skip
+    ("Row", "head"),
+    ("Item", "head"),
+    ("Work", "head"),
+    ("Used up", "head"),
+    ("Kind", "head"),
+    ("Per unit of work", "head-right"),
+    ("Units of work", "head-right"),
+    ("Used", "head-right"),
+    ("Unit", "head"),
+    ("Each", "head-right"),
+    ("Money", "head-right"),
+)
 
 
 LAST = len(HEADS) - 1
@@ -44,9 +52,12 @@ def write_wear(book: Book, study: Study, rows: Sequence[CostRow], footer: str) -
     )
     sheet.text(0, 0, "Wear", "title")
     sheet.text(
-        1, 0, "What each row of work uses up, by share of a pack or of a tool's life. Whole packs to buy stand on "
-        "the sheet of parts.", "soft",
-    )  # fmt: skip
+        1,
+        0,
+        "What each row of work uses up, by share of a pack or of a tool's life. Whole packs to buy stand on "
+        "the sheet of parts.",
+        "soft",
+    )
     sheet.rule(1, 0, LAST, "heavy")
     for column, (head, style) in enumerate(HEADS):
         sheet.text(3, column, head, style, **({"indent": 1} if head == "Unit" else {}))

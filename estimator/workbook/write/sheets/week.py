@@ -26,8 +26,13 @@ def write_week(book: Book, plan: Plan, footer: str) -> Sheet:
     sheet.text(1, 0, "tick the box when done; write the minutes taken where they differ", "soft")
     sheet.rule(1, 0, LAST, "heavy")
     for column, head in enumerate(HEADS):
-        sheet.text(3, column, head, "head-right" if column in (MINUTES, TAKEN) else "head",
-                   **({"indent": 1} if column == CURING else {}))  # fmt: skip
+        sheet.text(
+            3,
+            column,
+            head,
+            "head-right" if column in (MINUTES, TAKEN) else "head",
+            **({"indent": 1} if column == CURING else {}),
+        )
     sheet.rule(3, 0, LAST, "ink")
     at = first = 4
     sums: list[str] = []
@@ -74,8 +79,14 @@ def _day(sheet: Sheet, at: int, one: Day, sums: list[str]) -> int:
         at += 1
     if one.entries:
         sheet.text(head, WORK, "")
-        sheet.formula(head, MINUTES, f"=SUM({span(begin, MINUTES, at - 1)})", one.minutes, "minutes-bold",
-                      num_format="#,##0")  # fmt: skip
+        sheet.formula(
+            head,
+            MINUTES,
+            f"=SUM({span(begin, MINUTES, at - 1)})",
+            one.minutes,
+            "minutes-bold",
+            num_format="#,##0",
+        )
         sums.append(a1(head, MINUTES))
     if one.following is not None and (one.entries or one.overnight):
         words = curing_words(one.overnight, one.day, hints=False) or "nothing cures or settles"

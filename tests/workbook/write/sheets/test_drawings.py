@@ -35,8 +35,12 @@ D = Decimal
 #: the worked case: 52.5 to 56 over six screws, 4 plugged, 2 kept
 ROW = HolePlan("row", compare_holes(row(6, D("52.5"), D("2.5")), row(6, D(56), D("2.5")), D("0.5")))
 CAVITY: dict[str, Value] = {
-    "br_type": "six-screw-trem", "tcav_len": 22, "tcav_wid": 72, "tcav_dep": 44.5, "tcav_wall": 12,
-}  # fmt: skip
+    "br_type": "six-screw-trem",
+    "tcav_len": 22,
+    "tcav_wid": 72,
+    "tcav_dep": 44.5,
+    "tcav_wall": 12,
+}
 BLOCK: dict[str, Value] = {"block_h": 42, "block_t": 16, "block_w": 73}
 ROUT = RoutPlan("rout", (D(89), D(22), D(19)), (D(72), D(41), D(19)), D(26))
 
@@ -123,8 +127,11 @@ def test_every_fate_of_a_hole_has_a_mark_and_words_of_its_own() -> None:
     both = [*hole_series(ROW), *hole_series(far)]
     marks = {each.name: each.marker["type"] for each in both}
     assert set(marks) == {
-        "old hole, reused", "old hole, plugged", "old hole, left hidden", "new hole, drilled",
-    }  # fmt: skip
+        "old hole, reused",
+        "old hole, plugged",
+        "old hole, left hidden",
+        "new hole, drilled",
+    }
     assert len(set(marks.values())) == 4
     words = [word for each in hole_series(ROW) for word in each.words]
     assert sorted(word.split()[0] for word in words) == ["drill"] * 4 + ["keep"] * 2 + ["plug"] * 4
@@ -193,5 +200,9 @@ def test_the_sheet_says_from_which_side_each_plan_is_seen() -> None:
         _draw(Book("sides", date(2026, 3, 2)), sheet, 0, "some upgrade", plan)
         told[plan.title] = str(sheet._cells[2, CHART_AT].content).rpartition(", ")[2]
     assert list(told.values()) == [
-        "from the back", "from the front", "from the back", "from above", "from the face of the peghead",
-    ]  # fmt: skip
+        "from the back",
+        "from the front",
+        "from the back",
+        "from above",
+        "from the face of the peghead",
+    ]
