@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Annotated, TextIO
 
 import typer
 
-from estimator.core.errors import Exit, InputError, Issue, Origin, near_miss
+from estimator.core.errors import Exit, InputError, Issue, Origin, near_miss, refusal
 
 if TYPE_CHECKING:
     from estimator.choose.study import Choice, Study
@@ -118,14 +118,12 @@ def _named(name: str, folder: str, what: str) -> Path:
     top, _, below = folder.partition("/")
     examples = {path.stem: path for path in sorted((Path(str(default_folder(top))) / below).glob("*.toml"))}
     if wanted not in examples:
-        raise InputError(
-            Issue(
-                Origin(name),
-                f"there is no example {what} of this name",
-                f"“{wanted}”",
-                ", ".join(examples),
-                near_miss(wanted, examples) or "take one of these names",
-            )
+        raise refusal(
+            name,
+            f"there is no example {what} of this name",
+            f"“{wanted}”",
+            ", ".join(examples),
+            near_miss(wanted, examples) or "take one of these names",
         )
     return examples[wanted]
 
@@ -198,7 +196,7 @@ def load_study(
     from estimator.choose.study import study_job
 
     if surety is not None and not 50 <= surety <= 99.9:
-        raise InputError(Issue(Origin("--surety"), "cannot be read", f"“{surety}”", "50 to 99.9"))
+        raise refusal("--surety", "cannot be read", f"“{surety}”", "50 to 99.9")
     the_shop, the_job = load_both(job, shop, strict)
     if surety is not None:
         the_job = replace(the_job, budget=replace(the_job.budget, surety=Decimal(str(surety))))
@@ -215,14 +213,12 @@ def open_ledger(ledger: str | None, shop: str | None, new: bool = False) -> Ledg
 def needs_ledger_stock(ledger: str | None, from_ledger: bool) -> None:
     """InputError where a ledger is named that nothing would be read from."""
     if ledger is not None and not from_ledger:
-        raise InputError(
-            Issue(
-                Origin("--ledger"),
-                "names a ledger, but its stock is not asked for",
-                f"“{ledger}”",
-                "--ledger with --stock-from-ledger",
-                "add --stock-from-ledger, or leave --ledger out",
-            )
+        raise refusal(
+            "--ledger",
+            "names a ledger, but its stock is not asked for",
+            f"“{ledger}”",
+            "--ledger with --stock-from-ledger",
+            "add --stock-from-ledger, or leave --ledger out",
         )
 
 
@@ -233,7 +229,7 @@ def read_decimal(option: str, text: str, kind: str = "") -> Decimal:
     try:
         return parse_quantity(text, kind)
     except UnitError as error:
-        raise InputError(Issue(Origin(option), "cannot be read", f"“{text}”", str(error))) from None
+        raise refusal(option, "cannot be read", f"“{text}”", str(error)) from None
 
 
 def tell(issues: Iterable[Issue]) -> None:

@@ -16,7 +16,7 @@ from estimator.cli.common import (
     print_json,
 )
 from estimator.cli.ledger.options import NowOption
-from estimator.core.errors import Exit, InputError, Issue, Origin
+from estimator.core.errors import Exit, refusal
 from estimator.report.text.terminal import put
 
 if TYPE_CHECKING:
@@ -172,14 +172,12 @@ def _answer(as_json: bool, data: dict[str, object], words: str) -> int:
 def needed(shop: str | None) -> str:
     """The folder of the shop; InputError where none is named."""
     if shop is None:
-        raise InputError(
-            Issue(
-                Origin("--shop"),
-                "no shop of your own is named",
-                "",
-                "a folder with tables of your own",
-                "--shop DIR; shop-book --read FILE.xlsx --folder DIR makes one",
-            )
+        raise refusal(
+            "--shop",
+            "no shop of your own is named",
+            "",
+            "a folder with tables of your own",
+            "--shop DIR; shop-book --read FILE.xlsx --folder DIR makes one",
         )
     return shop
 

@@ -22,7 +22,7 @@ from estimator.cli.common import (
     read_decimal,
     tell,
 )
-from estimator.core.errors import Exit, InputError, Issue, Origin
+from estimator.core.errors import Exit, refusal
 from estimator.report.text.terminal import watching
 
 if TYPE_CHECKING:
@@ -166,7 +166,7 @@ def _money(option: str, text: str) -> int:
 
     found = cents(read_decimal(option, text))
     if found < 0:
-        raise InputError(Issue(Origin(option), "a negative price", f"“{text}”", "0 or more"))
+        raise refusal(option, "a negative price", f"“{text}”", "0 or more")
     return found
 
 
@@ -335,18 +335,10 @@ def spares(
 
     share = read_decimal("--failure", failure)
     if not 0 <= share <= Decimal("0.9"):
-        raise InputError(
-            Issue(
-                Origin("--failure"), "a share out of range", f"“{failure}”", "0 to 0.9, such as 0.08 for 8 %"
-            )
-        )
+        raise refusal("--failure", "a share out of range", f"“{failure}”", "0 to 0.9, such as 0.08 for 8 %")
     wanted = read_decimal("--surety", surety)
     if not 0 < wanted <= 100:
-        raise InputError(
-            Issue(
-                Origin("--surety"), "a surety out of range", f"“{surety}”", "above 0, at most 100, such as 90"
-            )
-        )
+        raise refusal("--surety", "a surety out of range", f"“{surety}”", "above 0, at most 100, such as 90")
     found = pieces_for(good, share, wanted / 100)
     if as_json:
         print_json(money_text.spares_data(found))
@@ -389,9 +381,7 @@ def invest(
     )
     for name, minute in (("--inexpensive", minutes[0]), ("--premium", minutes[1])):
         if minute < 0:
-            raise InputError(
-                Issue(Origin(name), "a time below zero", f"{minute / 100:g} min", "0 or more, such as 45 min")
-            )
+            raise refusal(name, "a time below zero", f"{minute / 100:g} min", "0 or more, such as 45 min")
     rate_cents = cents(the_shop.terms.charge_per_hour)
     costs = invest_in(
         the_shop, tool, jobs, read_decimal("--uses", uses), (minutes[0], minutes[1]), rate_cents

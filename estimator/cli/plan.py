@@ -172,19 +172,17 @@ def _where_it_stands(
     books: tuple[str | None, str | None, str | None],
 ) -> StateFile | None:
     """Where the work of a saved plan stands, by the state file or by the ledger; None for a new plan."""
-    from estimator.core.errors import InputError, Issue, Origin
+    from estimator.core.errors import refusal
 
     ledger, shop, now = books
     if (state and progress) or (now and not progress):
         found = "--state beside it" if state and progress else "--now without --progress"
-        raise InputError(
-            Issue(
-                Origin("--progress"),
-                "it is not clear where the work stands",
-                found,
-                "a state file, or the ledger with --progress PLAN.json",
-                "leave one out",
-            )
+        raise refusal(
+            "--progress",
+            "it is not clear where the work stands",
+            found,
+            "a state file, or the ledger with --progress PLAN.json",
+            "leave one out",
         )
     if state:
         from estimator.plan.replan.progress import load_state

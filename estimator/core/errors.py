@@ -92,6 +92,14 @@ class InputError(EstimatorError):
         super().__init__("\n".join(str(issue) for issue in self.issues))
 
 
+def refusal(
+    where: Origin | str, problem: str, found: str = "", accepted: str = "", next_step: str = ""
+) -> InputError:
+    """The error of one complaint; a place without rows and columns (an option, a file) is told by its name."""
+    origin = Origin(where) if isinstance(where, str) else where
+    return InputError(Issue(origin, problem, found, accepted, next_step))
+
+
 class EngineError(EstimatorError):
     """A solver stopped without an answer that can be trusted."""
 

@@ -72,21 +72,15 @@ def percent(share: Fraction | Decimal, places: int = 1) -> str:
 
 def whole_cents(text: str, where: str) -> int:
     """Money that was typed, in cents; InputError where it cannot be read or has parts of a cent."""
-    from estimator.core.errors import InputError, Issue, Origin, shown
+    from estimator.core.errors import refusal, shown
     from estimator.core.units import UnitError, parse_quantity
 
     try:
         number = parse_quantity(text, "") * HUNDRED
     except UnitError as error:
-        raise InputError(Issue(Origin(where), "cannot be read", shown(text), str(error))) from None
+        raise refusal(where, "cannot be read", shown(text), str(error)) from None
     if number != number.to_integral_value():
-        raise InputError(
-            Issue(
-                Origin(where),
-                "has parts of a cent",
-                shown(text),
-                "at most two places",
-                "type the sum in whole cents",
-            )
+        raise refusal(
+            where, "has parts of a cent", shown(text), "at most two places", "type the sum in whole cents"
         )
     return int(number)

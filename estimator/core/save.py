@@ -19,7 +19,7 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
-from estimator.core.errors import InputError, Issue, Origin, shown
+from estimator.core.errors import InputError, Issue, Origin, refusal, shown
 
 PART = ".part"
 LONGEST_WRITE = 60.0  # seconds
@@ -30,89 +30,73 @@ def check_target(path: str | Path, *, force: bool = False, extensions: Sequence[
     target = Path(path)
     where = Origin(str(target))
     if not target.name or str(path).endswith(("/", os.sep)):
-        raise InputError(
-            Issue(
-                where,
-                "a folder was given where a file belongs",
-                shown(str(path)),
-                "the name of a file",
-                "add a file name to it",
-            )
+        raise refusal(
+            where,
+            "a folder was given where a file belongs",
+            shown(str(path)),
+            "the name of a file",
+            "add a file name to it",
         )
     if extensions and target.suffix.lower() not in extensions:
-        raise InputError(
-            Issue(
-                where,
-                "the name ends in something that does not tell what the file is",
-                shown(target.suffix) if target.suffix else "a name without an ending",
-                " or ".join(extensions),
-                f"for example {target.stem}{extensions[0]}",
-            )
+        raise refusal(
+            where,
+            "the name ends in something that does not tell what the file is",
+            shown(target.suffix) if target.suffix else "a name without an ending",
+            " or ".join(extensions),
+            f"for example {target.stem}{extensions[0]}",
         )
     try:
         if target.is_dir():
-            raise InputError(
-                Issue(
-                    where,
-                    "this is a folder, not a file",
-                    "a folder",
-                    "the name of a file",
-                    f"for example {target / ('quote' + (extensions[0] if extensions else ''))}",
-                )
+            raise refusal(
+                where,
+                "this is a folder, not a file",
+                "a folder",
+                "the name of a file",
+                f"for example {target / ('quote' + (extensions[0] if extensions else ''))}",
             )
         folder = target.parent
         if not folder.exists():
-            raise InputError(
-                Issue(
-                    where,
-                    "there is no such folder",
-                    shown(str(folder)),
-                    "a folder that exists",
-                    "make the folder first, or check the spelling",
-                )
+            raise refusal(
+                where,
+                "there is no such folder",
+                shown(str(folder)),
+                "a folder that exists",
+                "make the folder first, or check the spelling",
             )
         if not folder.is_dir():
-            raise InputError(
-                Issue(
-                    where,
-                    "part of the path is a file, not a folder",
-                    shown(str(folder)),
-                    "a folder that exists",
-                    "choose another folder",
-                )
+            raise refusal(
+                where,
+                "part of the path is a file, not a folder",
+                shown(str(folder)),
+                "a folder that exists",
+                "choose another folder",
             )
         there = target.exists() and not _takes_bytes(target)
         if not there and target.is_symlink() and not target.resolve().parent.is_dir():
-            raise InputError(
-                Issue(
-                    where,
-                    "this is a link that leads nowhere",
-                    shown(str(target.readlink())),
-                    "a link to a place that exists",
-                    "remove the link, or take another name",
-                )
-            )
-    except RuntimeError as error:  # what resolve raises where links lead round
-        raise InputError(
-            Issue(
+            raise refusal(
                 where,
-                "this is a link that leads back to itself",
-                shown(str(target)),
+                "this is a link that leads nowhere",
+                shown(str(target.readlink())),
                 "a link to a place that exists",
                 "remove the link, or take another name",
             )
+    except RuntimeError as error:  # what resolve raises where links lead round
+        raise refusal(
+            where,
+            "this is a link that leads back to itself",
+            shown(str(target)),
+            "a link to a place that exists",
+            "remove the link, or take another name",
         ) from error
     except (OSError, ValueError) as error:
         raise InputError(_refused(target, error)) from error
     if there and not force:
-        raise InputError(
-            Issue(
-                where,
-                "there is a file of this name already",
-                "",
-                "a new name, or leave to replace it",
-                f"add --force to replace it, or take another name, such as {free_name(target).name}",
-            )
+        raise refusal(
+            where,
+            "there is a file of this name already",
+            "",
+            "a new name, or leave to replace it",
+            f"add --force to replace it, or take another name, such as {free_name(target).name}",
         )
     lock = open_elsewhere(target) if there else None
     if lock is not None:
@@ -219,14 +203,12 @@ def new_folder(folder: str | Path, option: str, *, parents: bool = False) -> Ite
             step = "take another name, or a place that may be written to"
             if isinstance(error, FileNotFoundError):
                 step = "make the folder above it first, or take another name"
-            raise InputError(
-                Issue(
-                    Origin(option),
-                    f"no folder can be made of {shown(str(target))}",
-                    reason.lower(),
-                    "the name of a folder",
-                    step,
-                )
+            raise refusal(
+                option,
+                f"no folder can be made of {shown(str(target))}",
+                reason.lower(),
+                "the name of a folder",
+                step,
             ) from error
         yield target
     except BaseException:
@@ -452,13 +434,11 @@ def _all_different(targets: Sequence[Path]) -> None:
     for target in targets:
         real = target.resolve()
         if real in seen and not _takes_bytes(target):
-            raise InputError(
-                Issue(
-                    Origin(str(target)),
-                    "two files of one command would be the same file",
-                    shown(str(seen[real])),
-                    "a name for each",
-                    "give one of them another name",
-                )
+            raise refusal(
+                str(target),
+                "two files of one command would be the same file",
+                shown(str(seen[real])),
+                "a name for each",
+                "give one of them another name",
             )
         seen[real] = target

@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping
 from decimal import Decimal
 from textwrap import wrap
 
-from estimator.core.errors import InputError, Issue, Origin, near_miss
+from estimator.core.errors import InputError, Issue, Origin, near_miss, refusal
 from estimator.core.units import lengths_as_read, unit_as_read, unit_example
 from estimator.estimate.said import Said, wished_lines
 from estimator.fit.candidates import all_upgrades, names
@@ -47,14 +47,12 @@ def default_job(
         text = f'[job]\nid = "{name}"\nkind = "own"\n[instrument]\ntemplate = "{kind}"\n{lines}'
         return job_from(parse_toml(text.encode(), f"{name}.toml"), shop)
     if kind not in kinds:
-        raise InputError(
-            Issue(
-                Origin("--kind"),
-                "no kind of instrument of this name",
-                f"“{kind}”",
-                ", ".join((*kinds, *templates)),
-                near_miss(kind, (*kinds, *templates)) or "take one of these",
-            )
+        raise refusal(
+            "--kind",
+            "no kind of instrument of this name",
+            f"“{kind}”",
+            ", ".join((*kinds, *templates)),
+            near_miss(kind, (*kinds, *templates)) or "take one of these",
         )
     said = dict(seen or {})
     job = _job_on(shop, kind, name, said)

@@ -17,7 +17,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from math import gcd
 from typing import TYPE_CHECKING
 
-from estimator.core.errors import InputError, Issue, Origin, near_miss
+from estimator.core.errors import near_miss, refusal
 from estimator.core.money import cents
 from estimator.estimate.ways import Triggers, and_way
 from estimator.model import Packs, PartLine
@@ -38,9 +38,7 @@ def counts_whole(buying: str) -> bool:
     if buying not in BUYING:
         step = near_miss(buying, BUYING) or "take one of these"
         known = " or ".join(BUYING)
-        raise InputError(
-            Issue(Origin("--buying"), "no way of buying of this name", f"“{buying}”", known, step)
-        )
+        raise refusal("--buying", "no way of buying of this name", f"“{buying}”", known, step)
     return buying == WHOLE
 
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 from decimal import Decimal
 from types import MappingProxyType
 
-from estimator.core.errors import InputError, Issue, Origin, near_miss
+from estimator.core.errors import Origin, near_miss, refusal
 from estimator.core.money import cents
 from estimator.estimate.baseline import level_now
 from estimator.model import BaseWork, BoxClass, Job, Reading, ResaleTier, SellingWay, Shop
@@ -18,14 +18,12 @@ ZERO = Decimal(0)
 def rule(shop: Shop, name: str) -> Decimal:
     """A single number of ``trade_rules.csv``; InputError if the row is missing."""
     if name not in shop.resale.rules:
-        raise InputError(
-            Issue(
-                Origin("trade_rules.csv"),
-                "a number of the money side is missing",
-                f"“{name}”",
-                "",
-                "copy its row from the trade_rules.csv that comes with the program",
-            )
+        raise refusal(
+            "trade_rules.csv",
+            "a number of the money side is missing",
+            f"“{name}”",
+            "",
+            "copy its row from the trade_rules.csv that comes with the program",
         )
     return shop.resale.rules[name].value
 
@@ -57,14 +55,12 @@ def tier_of(shop: Shop, job: Job) -> ResaleTier:
     """The price class of the instrument; InputError if the table lacks it."""
     name = field_text(job, "tier")
     if name not in shop.resale.tiers:
-        raise InputError(
-            Issue(
-                Origin(job.file, None, "tier"),
-                "no such price class in resale_tiers.csv",
-                f"“{name}”",
-                ", ".join(shop.resale.tiers),
-                "state the class when new: A to E",
-            )
+        raise refusal(
+            Origin(job.file, None, "tier"),
+            "no such price class in resale_tiers.csv",
+            f"“{name}”",
+            ", ".join(shop.resale.tiers),
+            "state the class when new: A to E",
         )
     return shop.resale.tiers[name]
 
@@ -117,9 +113,7 @@ def way_of(shop: Shop, name: str) -> SellingWay:
     """A way to sell by id; InputError with a near miss."""
     if name not in shop.resale.ways:
         known = shop.resale.ways
-        raise InputError(
-            Issue(Origin("way"), "no such way to sell", f"“{name}”", ", ".join(known), near_miss(name, known))
-        )
+        raise refusal("way", "no such way to sell", f"“{name}”", ", ".join(known), near_miss(name, known))
     return shop.resale.ways[name]
 
 
@@ -142,13 +136,11 @@ def box_of(shop: Shop, job: Job) -> BoxClass:
     fitting = [box for box in shop.resale.boxes.values() if box.instruments in ("any", family)]
     found = [box for box in fitting if box.id == name] if name else fitting
     if not found:
-        raise InputError(
-            Issue(
-                Origin("box"),
-                "no such box for this instrument",
-                f"“{name}”",
-                ", ".join(b.id for b in fitting),
-                "take one of these or leave it out",
-            )
+        raise refusal(
+            "box",
+            "no such box for this instrument",
+            f"“{name}”",
+            ", ".join(b.id for b in fitting),
+            "take one of these or leave it out",
         )
     return found[0]

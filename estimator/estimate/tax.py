@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
-from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.errors import Origin, refusal
 
 PER = ("invoice", "line")
 CAUTION = (
@@ -31,9 +31,7 @@ class TaxLine:
 def tax_of(lines: Iterable[TaxLine], per: str = "invoice") -> int:
     """Tax in cents: each line rounded and added up, or the exact sum rounded once."""
     if per not in PER:
-        raise InputError(
-            Issue(Origin("shop.toml", None, "tax_per"), "unknown way to round tax", per, ", ".join(PER))
-        )
+        raise refusal(Origin("shop.toml", None, "tax_per"), "unknown way to round tax", per, ", ".join(PER))
     exact = [Decimal(line.net) * line.rate for line in lines]
     if per == "line":
         return sum(int(tax.quantize(Decimal(1), ROUND_HALF_UP)) for tax in exact)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping
 from decimal import Decimal
 
-from estimator.core.errors import InputError, Issue, Origin, near_miss
+from estimator.core.errors import InputError, Issue, Origin, near_miss, refusal
 from estimator.core.expressions import parse_expression
 from estimator.fit.mass import wood_density
 from estimator.model import (
@@ -92,14 +92,12 @@ def _build(row: UpgradeRow, word: str, part: Part | None, shop: Shop, job: Job) 
     identity = f"{row.id}-{word}" if part else row.id
     quantity = evaluate(row.parts_needed, job, part) if part else ZERO
     if quantity < 0 or quantity != quantity.to_integral_value():
-        raise InputError(
-            Issue(
-                row.origin.at("parts_needed"),
-                f"{row.id} would take {quantity.normalize():f} parts",
-                f"“{row.parts_needed}”",
-                "a whole number, not below zero",
-                "mend the expression",
-            )
+        raise refusal(
+            row.origin.at("parts_needed"),
+            f"{row.id} would take {quantity.normalize():f} parts",
+            f"“{row.parts_needed}”",
+            "a whole number, not below zero",
+            "mend the expression",
         )
     what = f"{row.what}: {part.what}" if part else row.what
     demands = tuple(demands_of(shop.upgrade_work.get(row.id, ()), shop, job, part, row.what))
@@ -161,12 +159,10 @@ def all_upgrades(shop: Shop, job: Job) -> tuple[Upgrade, ...]:
                 continue
             upgrade = _build(row, word, part, shop, job)
             if upgrade.id in found:
-                raise InputError(
-                    Issue(
-                        part.origin if part else row.origin,
-                        f"two upgrades would both be called {upgrade.id}",
-                        next_step="give the part another id",
-                    )
+                raise refusal(
+                    part.origin if part else row.origin,
+                    f"two upgrades would both be called {upgrade.id}",
+                    next_step="give the part another id",
                 )
             found[upgrade.id] = upgrade
     return tuple(found[identity] for identity in sorted(found))

@@ -10,7 +10,7 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
-from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
+from estimator.core.errors import InputError, Issue, Origin, near_miss, refusal, shown
 from estimator.input.job.load import job_from
 from estimator.model import Job, Shop
 from estimator.tables.cells import CellError, check_range, read_number
@@ -60,9 +60,7 @@ def read_listings(path: str | Path, shop: Shop) -> Iterator[DonorListing | Issue
     try:
         data = Path(path).read_bytes()
     except OSError as error:
-        raise InputError(
-            Issue(Origin(name), "the file of listings cannot be read", error.strerror or "")
-        ) from None
+        raise refusal(name, "the file of listings cannot be read", error.strerror or "") from None
     text = decode(data, name)
     if isinstance(text, Issue):
         raise InputError(text)
@@ -184,8 +182,8 @@ def job_of(listing: DonorListing, shop: Shop, file: str) -> Job:
             try:
                 levels[column] = read_number(cell)
             except CellError as error:
-                raise InputError(
-                    Issue(Origin(file, listing.row, column), error.problem, shown(cell), error.accepted)
+                raise refusal(
+                    Origin(file, listing.row, column), error.problem, shown(cell), error.accepted
                 ) from None
     instrument["own"] = instrument.get("own", "shop")
     if levels:

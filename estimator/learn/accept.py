@@ -11,7 +11,7 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
-from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.errors import InputError, Issue, Origin, refusal
 from estimator.core.save import Output, save_all
 from estimator.estimate.ways import JOINED
 from estimator.learn.calibrate import Calibration, new_times
@@ -84,14 +84,12 @@ def accept(
     if settings:
         files[SHOP_FILE] = _settings(folder, settings)
     if not files:
-        raise InputError(
-            Issue(
-                ledger.where,
-                "there is nothing to take over",
-                "nothing with enough evidence moves",
-                "",
-                "estimator learn --shop DIR shows what the log says so far",
-            )
+        raise refusal(
+            ledger.where,
+            "there is nothing to take over",
+            "nothing with enough evidence moves",
+            "",
+            "estimator learn --shop DIR shows what the log says so far",
         )
     factors = [(one.task, round(one.level.factor * WHOLE), one.level.jobs) for one in learned]
     # a row that becomes measured for another cell: its typed times are not those of an earlier learning
@@ -171,14 +169,12 @@ def accept_fit(ledger: Ledger, folder: Path, shop: Shop, found: Calibration, now
         charge = {"charge_per_hour": found.charge}
         files[SHOP_FILE] = settings_with(folder, charge, OWN_MENU, {"charge_per_hour": source})
     if not files:
-        raise InputError(
-            Issue(
-                Origin("calibrate"),
-                "there is nothing to take over",
-                "the menu holds as it is",
-                "",
-                "estimator menu prints it",
-            )
+        raise refusal(
+            "calibrate",
+            "there is nothing to take over",
+            "the menu holds as it is",
+            "",
+            "estimator menu prints it",
         )
     return take_over(ledger, folder, files, [(task, WHOLE, 0) for task in times], now)
 
@@ -217,14 +213,12 @@ def take_back(ledger: Ledger, folder: Path, now: Moment) -> tuple[list[Path], in
     """Put the files back to what they were before the last taking over; returns them and how many times of tasks and values."""
     last = ledger.row("SELECT id FROM learning WHERE taken_back_at IS NULL ORDER BY id DESC LIMIT 1")
     if last is None:
-        raise InputError(
-            Issue(
-                ledger.where,
-                "nothing was taken over that could be taken back",
-                "",
-                "",
-                "estimator learn --shop DIR --accept takes over what the log says",
-            )
+        raise refusal(
+            ledger.where,
+            "nothing was taken over that could be taken back",
+            "",
+            "",
+            "estimator learn --shop DIR --accept takes over what the log says",
         )
     files = ledger.rows("SELECT file, before, after FROM learning_file WHERE learning = ?", (last["id"],))
     if issues := [

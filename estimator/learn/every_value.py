@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from pathlib import Path
 
-from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
+from estimator.core.errors import near_miss, refusal, shown
 from estimator.learn import factors, prices, rework, sales, waits
 from estimator.learn.accept import shop_rows
 from estimator.learn.values import Value
@@ -37,13 +37,11 @@ def read_parts(text: str | None) -> Collection[str]:
     named = [word.strip() for word in text.split(",") if word.strip()]
     wrong = next((word for word in named if word not in PARTS), None)
     if wrong is not None or not named:
-        raise InputError(
-            Issue(
-                Origin("--only"),
-                "is no part of what is learned",
-                shown(wrong or text),
-                ", ".join(PARTS),
-                near_miss(wrong or "", PARTS) or "name one or more, with commas",
-            )
+        raise refusal(
+            "--only",
+            "is no part of what is learned",
+            shown(wrong or text),
+            ", ".join(PARTS),
+            near_miss(wrong or "", PARTS) or "name one or more, with commas",
         )
     return named

@@ -8,7 +8,7 @@ from datetime import UTC, date, datetime, timedelta
 from decimal import ROUND_HALF_UP, Decimal
 
 from estimator.core.days import DayError, day_as_written
-from estimator.core.errors import InputError, Issue, Origin, shown
+from estimator.core.errors import Origin, refusal, shown
 from estimator.core.units import UnitError, parse_quantity
 
 LONGEST_S = 24 * 3600
@@ -58,8 +58,8 @@ def read_moment(text: str | None, option: str = "--now") -> Moment:
             raise ValueError("a year beyond all shops")
         return _moment(given.astimezone() if given.tzinfo is None else given)
     except (ValueError, OverflowError):
-        raise InputError(
-            Issue(Origin(option), "is no moment that can be read", shown(text), FORMS, "type it in this form")
+        raise refusal(
+            option, "is no moment that can be read", shown(text), FORMS, "type it in this form"
         ) from None
 
 
@@ -73,10 +73,8 @@ def read_day(text: str, option: str, order: str = "") -> date:
     try:
         return day_as_written(text, order)
     except DayError as error:
-        raise InputError(
-            Issue(
-                Origin(option), "is no day that can be read", shown(text), str(error), "type year-month-day"
-            )
+        raise refusal(
+            option, "is no day that can be read", shown(text), str(error), "type year-month-day"
         ) from None
 
 
@@ -101,22 +99,18 @@ def read_seconds(text: str, option: str = "minutes", longest: int = LONGEST_S) -
         else:
             minutes = parse_quantity(given, "time")
     except UnitError:
-        raise InputError(
-            Issue(
-                where, "is no time that can be read", shown(text), ACCEPTED, "type it in one of these forms"
-            )
+        raise refusal(
+            where, "is no time that can be read", shown(text), ACCEPTED, "type it in one of these forms"
         ) from None
     seconds = int((minutes * 60).to_integral_value(ROUND_HALF_UP))
     if not 0 <= seconds <= longest:
         most = f"0 to {longest // 3600} h; a bare number is minutes"
-        raise InputError(
-            Issue(
-                where,
-                "is no time that one piece of work takes",
-                shown(text),
-                most,
-                "type the time of one sitting",
-            )
+        raise refusal(
+            where,
+            "is no time that one piece of work takes",
+            shown(text),
+            most,
+            "type the time of one sitting",
         )
     return seconds
 

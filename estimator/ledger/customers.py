@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from estimator.core.errors import InputError, Issue, near_miss, shown
+from estimator.core.errors import near_miss, refusal, shown
 from estimator.ledger.clock import Moment
 from estimator.ledger.jobs import history
 from estimator.ledger.states import OPEN_WITH_CUSTOMER, WORDS
@@ -14,14 +14,12 @@ def customer_row(ledger: Ledger, name: str) -> Row:
     found = ledger.row("SELECT * FROM customer WHERE name = ?", (name,))
     if found is None:
         known = [str(row["name"]) for row in ledger.rows("SELECT name FROM customer WHERE erased_at IS NULL")]
-        raise InputError(
-            Issue(
-                ledger.where,
-                "there is no customer of this name",
-                shown(name),
-                "a name as it was booked",
-                near_miss(name, known) or "estimator ledger board shows names",
-            )
+        raise refusal(
+            ledger.where,
+            "there is no customer of this name",
+            shown(name),
+            "a name as it was booked",
+            near_miss(name, known) or "estimator ledger board shows names",
         )
     return found
 
@@ -41,15 +39,12 @@ def show_instrument(ledger: Ledger, serial: str) -> Row:
     rows = ledger.rows("SELECT id, serial FROM job WHERE serial <> '' ORDER BY id")
     ids = [str(row["id"]) for row in rows if "".join(row["serial"].split()).casefold() == plain]
     if not ids:
-        raise InputError(
-            Issue(
-                ledger.where,
-                "there is no instrument of this serial number",
-                shown(serial),
-                "a serial number as a job file gives it ([labels] serial)",
-                near_miss(serial, [str(row["serial"]) for row in rows])
-                or "estimator ledger show JOB shows it",
-            )
+        raise refusal(
+            ledger.where,
+            "there is no instrument of this serial number",
+            shown(serial),
+            "a serial number as a job file gives it ([labels] serial)",
+            near_miss(serial, [str(row["serial"]) for row in rows]) or "estimator ledger show JOB shows it",
         )
     jobs = [history(ledger, job) for job in ids]
     return {"serial": serial, "jobs": sorted(jobs, key=lambda job: str(job["steps"][0]["at"]))}
@@ -67,14 +62,12 @@ def erase_customer(ledger: Ledger, name: str, now: Moment) -> Row:
         jobs = ledger.rows("SELECT id, state FROM job WHERE customer = ? ORDER BY id", (row["id"],))
         still = [f"{job['id']} ({WORDS[job['state']]})" for job in jobs if job["state"] in OPEN_WITH_CUSTOMER]
         if still:
-            raise InputError(
-                Issue(
-                    ledger.where,
-                    "jobs of this customer are open",
-                    ", ".join(still),
-                    "jobs that are paid or declined",
-                    "settle them first: estimator ledger move JOB STATE",
-                )
+            raise refusal(
+                ledger.where,
+                "jobs of this customer are open",
+                ", ".join(still),
+                "jobs that are paid or declined",
+                "settle them first: estimator ledger move JOB STATE",
             )
         ledger.write(
             "UPDATE customer SET name = ?, contact = '', erased_at = ? WHERE id = ?",

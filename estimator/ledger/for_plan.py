@@ -8,7 +8,7 @@ from pathlib import Path
 
 from estimator.batch.arrivals import BY_NOON, BoughtKey
 from estimator.batch.build import BatchStudy
-from estimator.core.errors import InputError, Issue, Origin, shown
+from estimator.core.errors import InputError, Issue, Origin, refusal, shown
 from estimator.ledger.clock import Moment, kept_moment, minutes_text
 from estimator.ledger.for_choice import ledger_names
 from estimator.ledger.parcels import parcel_news
@@ -34,14 +34,12 @@ def state_by_ledger(
     clock = now.local.replace(second=0, microsecond=0)
     earliest = kept.made or datetime.combine(kept.start, time())
     if clock < earliest:
-        raise InputError(
-            Issue(
-                Origin("--now"),
-                "before the plan begins",
-                shown(clock.isoformat(" ", "minutes")),
-                f"{earliest.isoformat(' ', 'minutes')} or later",
-                "look at the date",
-            )
+        raise refusal(
+            "--now",
+            "before the plan begins",
+            shown(clock.isoformat(" ", "minutes")),
+            f"{earliest.isoformat(' ', 'minutes')} or later",
+            "look at the date",
         )
     names = ledger_names(ledger, study.file)
     issues = [
@@ -104,14 +102,12 @@ def _kept(plan: str) -> KeptPlan:
     try:
         return read_kept(Path(plan).read_bytes(), plan)
     except OSError:
-        raise InputError(
-            Issue(
-                Origin("--progress"),
-                "there is no such plan",
-                shown(plan),
-                "a file that --save-plan wrote",
-                "save the plan with --save-plan, or mend the name",
-            )
+        raise refusal(
+            "--progress",
+            "there is no such plan",
+            shown(plan),
+            "a file that --save-plan wrote",
+            "save the plan with --save-plan, or mend the name",
         ) from None
 
 
@@ -198,14 +194,12 @@ class _JobState:
 
     def _under_way(self, one: str, times: Sequence[Row], runs: Row) -> None:
         if runs["seconds"] is None:
-            raise InputError(
-                Issue(
-                    self._ledger.where,
-                    f"{self._name}, {runs['task']} was not ended: {runs['forgotten']}",
-                    "",
-                    "timers that are true",
-                    f"estimator ledger end {self._name} {shown(runs['task'])} --took MINUTES",
-                )
+            raise refusal(
+                self._ledger.where,
+                f"{self._name}, {runs['task']} was not ended: {runs['forgotten']}",
+                "",
+                "timers that are true",
+                f"estimator ledger end {self._name} {shown(runs['task'])} --took MINUTES",
             )
         taken = runs["seconds"] + sum(row["seconds"] for row in times)
         # work taken up once more of which an older plan does not say what it was planned at: nobody knows

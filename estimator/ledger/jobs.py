@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 
-from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
+from estimator.core.errors import Origin, near_miss, refusal, shown
 from estimator.ledger.clock import Moment, kept_moment
 from estimator.ledger.states import DONE, FIRST, FIRST_ELSE, FOR_SALE_ONLY, NEXT, WORDS, WORK_IS_OVER
 from estimator.ledger.store import Ledger, Row
@@ -126,14 +126,12 @@ def job_row(ledger: Ledger, job: str) -> Row:
     found = ledger.row("SELECT * FROM job WHERE id = ?", (job,))
     if found is None:
         known = [str(row["id"]) for row in ledger.rows("SELECT id FROM job")]
-        raise InputError(
-            Issue(
-                ledger.where,
-                "there is no job of this name",
-                shown(job),
-                "the id of a job that was booked",
-                near_miss(job, known) or "estimator ledger board lists them",
-            )
+        raise refusal(
+            ledger.where,
+            "there is no job of this name",
+            shown(job),
+            "the id of a job that was booked",
+            near_miss(job, known) or "estimator ledger board lists them",
         )
     return found
 
@@ -142,25 +140,21 @@ def book(ledger: Ledger, it: Booking, now: Moment) -> str:
     """Take a job in; returns its state."""
     state = FIRST.get(it.kind, FIRST_ELSE)
     if not it.id.strip():
-        raise InputError(
-            Issue(
-                Origin(it.file, column="[job] id"),
-                "the job has no name",
-                "nothing",
-                "an id",
-                "give the job an id",
-            )
+        raise refusal(
+            Origin(it.file, column="[job] id"),
+            "the job has no name",
+            "nothing",
+            "an id",
+            "give the job an id",
         )
     with ledger.writing():
         if ledger.row("SELECT id FROM job WHERE id = ?", (it.id,)):
-            raise InputError(
-                Issue(
-                    ledger.where,
-                    "a job of this name is booked already",
-                    shown(it.id),
-                    "a new id",
-                    f"give the job file another id, or see estimator ledger show {it.id}",
-                )
+            raise refusal(
+                ledger.where,
+                "a job of this name is booked already",
+                shown(it.id),
+                "a new id",
+                f"give the job file another id, or see estimator ledger show {it.id}",
             )
         customer = _customer(ledger, it.customer, it.contact) if it.customer else None
         ledger.write(
@@ -266,61 +260,51 @@ def accept(ledger: Ledger, job: str, number: str | None, promised: date | None, 
             q["number"] for q in ledger.rows("SELECT number FROM quote WHERE job = ?" + IN_ORDER, (job,))
         ]
         if number is not None and number not in quotes:
-            raise InputError(
-                Issue(
-                    ledger.where,
-                    f"{job} has no quote of this number",
-                    shown(number),
-                    ", ".join(quotes) or "none was given",
-                    "name one of its quotes",
-                )
+            raise refusal(
+                ledger.where,
+                f"{job} has no quote of this number",
+                shown(number),
+                ", ".join(quotes) or "none was given",
+                "name one of its quotes",
             )
         if not quotes:
-            raise InputError(
-                Issue(
-                    ledger.where,
-                    f"{job} has no quote that could be accepted",
-                    "none",
-                    "a quote that was given",
-                    f"estimator ledger quote {job}",
-                )
+            raise refusal(
+                ledger.where,
+                f"{job} has no quote that could be accepted",
+                "none",
+                "a quote that was given",
+                f"estimator ledger quote {job}",
             )
         taken = number or quotes[-1]
         if promised is not None and promised < now.day:
-            raise InputError(
-                Issue(
-                    Origin("--promised"),
-                    "the day has gone by",
-                    str(promised),
-                    f"{now.day} or later",
-                    "promise another day",
-                )
+            raise refusal(
+                "--promised",
+                "the day has gone by",
+                str(promised),
+                f"{now.day} or later",
+                "promise another day",
             )
         if row["state"] in ("asked", "quoted"):
             _to(ledger, row, "accepted", now, taken)
         elif row["state"] == "declined" or row["state"] in DONE:
-            raise InputError(
-                Issue(
-                    ledger.where,
-                    f"{job} is {WORDS[row['state']]}: nothing can be accepted any more",
-                    taken,
-                    "a job that is open",
-                    f"estimator ledger show {job}",
-                )
+            raise refusal(
+                ledger.where,
+                f"{job} is {WORDS[row['state']]}: nothing can be accepted any more",
+                taken,
+                "a job that is open",
+                f"estimator ledger show {job}",
             )
         elif (
             row["kind"] == "commission"
             and row["accepted_quote"] not in (None, taken)
             and ledger.row("SELECT id FROM step WHERE job = ? AND state = 'collected'", (job,))
         ):
-            raise InputError(
-                Issue(
-                    ledger.where,
-                    f"{job} was collected under quote {row['accepted_quote']}, which this one would replace",
-                    taken,
-                    "work under warranty, without a new price",
-                    "book new work under an id of its own: estimator ledger book JOB",
-                )
+            raise refusal(
+                ledger.where,
+                f"{job} was collected under quote {row['accepted_quote']}, which this one would replace",
+                taken,
+                "work under warranty, without a new price",
+                "book new work under an id of its own: estimator ledger book JOB",
             )
         ledger.write(
             "UPDATE job SET accepted_quote = ?, promised = COALESCE(?, promised) WHERE id = ?",
@@ -354,14 +338,12 @@ def move(
     with ledger.writing():
         row = job_row(ledger, job)
         if state == "accepted" and row["kind"] == "commission":
-            raise InputError(
-                Issue(
-                    ledger.where,
-                    "what was accepted has to be said",
-                    state,
-                    "the number of a quote",
-                    f"estimator ledger accept {job}",
-                )
+            raise refusal(
+                ledger.where,
+                "what was accepted has to be said",
+                state,
+                "the number of a quote",
+                f"estimator ledger accept {job}",
             )
         if state in WORK_IS_OVER:
             _nothing_runs_on(ledger, job)
@@ -400,14 +382,12 @@ def _nothing_runs_on(ledger: Ledger, job: str) -> None:
     """InputError where a time of the job is still open: it would never be ended."""
     rows = ledger.rows("SELECT task FROM running WHERE job = ? ORDER BY id", (job,))
     if rows:
-        raise InputError(
-            Issue(
-                ledger.where,
-                f"{job} has times that were not ended",
-                ", ".join(row["task"] for row in rows),
-                "a job on which nothing runs or is paused",
-                f"estimator ledger end {job} TASK",
-            )
+        raise refusal(
+            ledger.where,
+            f"{job} has times that were not ended",
+            ", ".join(row["task"] for row in rows),
+            "a job on which nothing runs or is paused",
+            f"estimator ledger end {job} TASK",
         )
 
 
@@ -422,47 +402,39 @@ def pay(
 ) -> Row:
     """Money that came in or went out (by its kind); a job that is collected and paid in full is paid."""
     if kind not in PAYMENTS:
-        raise InputError(
-            Issue(
-                Origin("--kind"),
-                "no payment of this kind",
-                shown(kind),
-                ", ".join(PAYMENTS),
-                near_miss(kind, PAYMENTS) or "take one of these",
-            )
+        raise refusal(
+            "--kind",
+            "no payment of this kind",
+            shown(kind),
+            ", ".join(PAYMENTS),
+            near_miss(kind, PAYMENTS) or "take one of these",
         )
     if not 0 < cents < LARGEST_CENTS:
-        raise InputError(
-            Issue(
-                Origin("amount"),
-                "is no sum that can be paid",
-                f"{Decimal(cents) / 100}",
-                "more than zero; --kind refund gives money back",
-                "type the sum",
-            )
+        raise refusal(
+            "amount",
+            "is no sum that can be paid",
+            f"{Decimal(cents) / 100}",
+            "more than zero; --kind refund gives money back",
+            "type the sum",
         )
     with ledger.writing():
         row = job_row(ledger, job)
         if kind in FOR_OWN_ONLY and row["kind"] == "commission":
-            raise InputError(
-                Issue(
-                    Origin("--kind"),
-                    f"{job} belongs to a customer and is neither bought nor sold",
-                    kind,
-                    ", ".join(one for one in PAYMENTS if one not in FOR_OWN_ONLY),
-                    "say what was paid: --kind payment",
-                )
+            raise refusal(
+                "--kind",
+                f"{job} belongs to a customer and is neither bought nor sold",
+                kind,
+                ", ".join(one for one in PAYMENTS if one not in FOR_OWN_ONLY),
+                "say what was paid: --kind payment",
             )
         if kind == "refund" and cents > account(ledger, job)["paid_cents"]:
             paid = account(ledger, job)["paid_cents"]
-            raise InputError(
-                Issue(
-                    Origin("amount"),
-                    "more would be given back than was paid",
-                    f"{Decimal(cents) / 100:.2f}",
-                    f"at most {Decimal(paid) / 100:.2f}",
-                    "type the sum that is given back",
-                )
+            raise refusal(
+                "amount",
+                "more would be given back than was paid",
+                f"{Decimal(cents) / 100:.2f}",
+                f"at most {Decimal(paid) / 100:.2f}",
+                "type the sum that is given back",
             )
         number = ledger.write(
             "INSERT INTO payment (job, kind, cents, currency, at, ahead_min, remark) VALUES (?, ?, ?, ?, ?, ?, ?)",
@@ -580,24 +552,20 @@ def _to(ledger: Ledger, row: Row, state: str, now: Moment, remark: str) -> None:
     own = row["kind"] != "commission"
     allowed = [name for name in NEXT[old] if own or name not in FOR_SALE_ONLY]
     if state not in WORDS:
-        raise InputError(
-            Issue(
-                Origin("state"),
-                "no state of this name",
-                shown(state),
-                ", ".join(WORDS),
-                near_miss(state, WORDS) or "take one of these",
-            )
+        raise refusal(
+            "state",
+            "no state of this name",
+            shown(state),
+            ", ".join(WORDS),
+            near_miss(state, WORDS) or "take one of these",
         )
     if state not in allowed:
-        raise InputError(
-            Issue(
-                ledger.where,
-                f"{job} is {WORDS[old]} and cannot become {WORDS[state]}",
-                state,
-                ", ".join(allowed),
-                "take the steps in their order",
-            )
+        raise refusal(
+            ledger.where,
+            f"{job} is {WORDS[old]} and cannot become {WORDS[state]}",
+            state,
+            ", ".join(allowed),
+            "take the steps in their order",
         )
     _step(ledger, job, state, now, remark)
     ledger.write("UPDATE job SET state = ? WHERE id = ?", (state, job))

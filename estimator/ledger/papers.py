@@ -11,7 +11,7 @@ from datetime import date
 from decimal import Decimal
 from pathlib import Path
 
-from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
+from estimator.core.errors import InputError, near_miss, refusal, shown
 from estimator.core.text import day, instrument_words, money
 from estimator.ledger.clock import Moment, kept_moment
 from estimator.ledger.jobs import (
@@ -62,14 +62,8 @@ def add_photo(ledger: Ledger, job: str, file: str, now: Moment, remark: str = ""
     """Keep where a photo lies: from the ledger's folder where it is inside it, else from the root."""
     path = Path(file).absolute()
     if not path.is_file():
-        raise InputError(
-            Issue(
-                Origin("FILE"),
-                "there is no such photo",
-                shown(file),
-                "a file that is there",
-                "look at the name",
-            )
+        raise refusal(
+            "FILE", "there is no such photo", shown(file), "a file that is there", "look at the name"
         )
     home = ledger.path.absolute().parent
     kept = Path(os.path.normpath(path))
@@ -77,14 +71,12 @@ def add_photo(ledger: Ledger, job: str, file: str, now: Moment, remark: str = ""
     with ledger.writing():
         job_row(ledger, job)
         if ledger.row("SELECT id FROM photo WHERE job = ? AND path = ?", (job, kept.as_posix())):
-            raise InputError(
-                Issue(
-                    ledger.where,
-                    f"{job} has this photo already",
-                    shown(kept.as_posix()),
-                    "another photo",
-                    f"estimator ledger show {job}",
-                )
+            raise refusal(
+                ledger.where,
+                f"{job} has this photo already",
+                shown(kept.as_posix()),
+                "another photo",
+                f"estimator ledger show {job}",
             )
         ledger.write(
             "INSERT INTO photo (job, path, at, ahead_min, remark) VALUES (?, ?, ?, ?, ?)",
@@ -101,24 +93,16 @@ def agree(ledger: Ledger, job: str, words: str, quote: str | None, now: Moment) 
             q["number"] for q in ledger.rows("SELECT number FROM quote WHERE job = ?" + IN_ORDER, (job,))
         ]
         if quote is not None and quote not in quotes:
-            raise InputError(
-                Issue(
-                    ledger.where,
-                    f"{job} has no quote of this number",
-                    shown(quote),
-                    ", ".join(quotes) or "none was given",
-                    near_miss(quote, quotes) or f"estimator ledger quote {job}",
-                )
+            raise refusal(
+                ledger.where,
+                f"{job} has no quote of this number",
+                shown(quote),
+                ", ".join(quotes) or "none was given",
+                near_miss(quote, quotes) or f"estimator ledger quote {job}",
             )
         if not words.strip():
-            raise InputError(
-                Issue(
-                    Origin("WORDS"),
-                    "what was agreed is not said",
-                    "nothing",
-                    "a sentence",
-                    "type it in quotation marks",
-                )
+            raise refusal(
+                "WORDS", "what was agreed is not said", "nothing", "a sentence", "type it in quotation marks"
             )
         ledger.write(
             "INSERT INTO agreed (job, words, quote, at, ahead_min) VALUES (?, ?, ?, ?, ?)",
@@ -130,14 +114,12 @@ def agree(ledger: Ledger, job: str, words: str, quote: str | None, now: Moment) 
 def paper(ledger: Ledger, job: str, kind: str, now: Moment, storage: Storage | None = None) -> Paper:
     """A paper of a job. An invoice gets its number when it is first asked for, one for each quote accepted."""
     if kind not in KINDS:
-        raise InputError(
-            Issue(
-                Origin("KIND"),
-                "no paper of this kind",
-                shown(kind),
-                ", ".join(KINDS),
-                near_miss(kind, KINDS) or "take one of these",
-            )
+        raise refusal(
+            "KIND",
+            "no paper of this kind",
+            shown(kind),
+            ", ".join(KINDS),
+            near_miss(kind, KINDS) or "take one of these",
         )
     it = history(ledger, job, storage)
     quote = next((q for q in it["quotes"] if q["number"] == it["accepted_quote"]), None)
@@ -200,7 +182,7 @@ def paper(ledger: Ledger, job: str, kind: str, now: Moment, storage: Storage | N
 
 
 def _cannot(ledger: Ledger, what: str, found: str, accepted: str, next_: str) -> InputError:
-    return InputError(Issue(ledger.where, what, found, accepted, next_))
+    return refusal(ledger.where, what, found, accepted, next_)
 
 
 def _invoice(ledger: Ledger, job: str, quote: str, now: Moment) -> tuple[str, Moment]:

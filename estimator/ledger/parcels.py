@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.errors import refusal
 from estimator.ledger.clock import Moment
 from estimator.ledger.jobs import job_row
 from estimator.ledger.store import Ledger, Row
@@ -33,24 +33,20 @@ def tell_parcel(ledger: Ledger, parcel: Parcel, expected: date | None, now: Mome
     InputError where the day is over, or where a parcel came that nobody said was late.
     """
     if bool(parcel.job) != bool(parcel.upgrade) or (parcel.item and parcel.job):
-        raise InputError(
-            Issue(
-                Origin("parcel"),
-                "what is late cannot be told",
-                parcel.words(),
-                "a seller; beside it --item, or --job and --part",
-                "name one of them",
-            )
+        raise refusal(
+            "parcel",
+            "what is late cannot be told",
+            parcel.words(),
+            "a seller; beside it --item, or --job and --part",
+            "name one of them",
         )
     if expected is not None and expected < now.day:
-        raise InputError(
-            Issue(
-                Origin("--expected"),
-                "this day is over",
-                expected.isoformat(),
-                f"{now.day.isoformat()} or later",
-                "name the day that the seller promises now, or say --came",
-            )
+        raise refusal(
+            "--expected",
+            "this day is over",
+            expected.isoformat(),
+            f"{now.day.isoformat()} or later",
+            "name the day that the seller promises now, or say --came",
         )
     with ledger.writing():
         if parcel.job:
@@ -58,14 +54,12 @@ def tell_parcel(ledger: Ledger, parcel: Parcel, expected: date | None, now: Mome
         late = parcel_news(ledger)
         if expected is None and not any(_is_of(one, parcel) or _is_of(parcel, one) for one in late):
             known = ", ".join(one.words() for one in late)
-            raise InputError(
-                Issue(
-                    ledger.where,
-                    f"{parcel.words()} was not told as late",
-                    known or "no parcel is late",
-                    "a parcel that is told as late",
-                    "a parcel that comes as planned needs no word",
-                )
+            raise refusal(
+                ledger.where,
+                f"{parcel.words()} was not told as late",
+                known or "no parcel is late",
+                "a parcel that is told as late",
+                "a parcel that comes as planned needs no word",
             )
         ledger.write(
             "INSERT INTO parcel_news (seller, item, job, upgrade, expected, at, ahead_min, remark)"

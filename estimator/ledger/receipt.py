@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from estimator.core.errors import InputError, Issue
+from estimator.core.errors import refusal
 from estimator.core.text import day, money
 from estimator.ledger.clock import Moment, kept_moment
 from estimator.ledger.jobs import FROM_CUSTOMER, LOWERED, NAMES, Storage, balance_line, history
@@ -18,14 +18,12 @@ def receipt(ledger: Ledger, job: str, shop_name: str, now: Moment, storage: Stor
     it = history(ledger, job, storage)
     paid = [row for row in it["payments"] if row["kind"] in FROM_CUSTOMER]
     if not paid:
-        raise InputError(
-            Issue(
-                ledger.where,
-                f"nothing was paid for {job}",
-                "no payment",
-                "a payment that was recorded",
-                f"estimator ledger pay {job} SUM",
-            )
+        raise refusal(
+            ledger.where,
+            f"nothing was paid for {job}",
+            "no payment",
+            "a payment that was recorded",
+            f"estimator ledger pay {job} SUM",
         )
     currency = it["currency"]
     lines = [*([shop_name] if shop_name else []), f"Receipt: {job}, {day(now.day)}"]

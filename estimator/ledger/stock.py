@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
+from estimator.core.errors import near_miss, refusal, shown
 from estimator.core.units import scaled
 from estimator.ledger.clock import Moment
 from estimator.ledger.jobs import LARGEST_CENTS, job_row
@@ -22,14 +22,12 @@ def read_quantity(number: Decimal, option: str = "quantity") -> int:
     """A quantity in whole millionths; InputError where it has finer places or is none."""
     millionths = number * MILLION
     if millionths != millionths.to_integral_value() or not 0 <= number <= MOST:
-        raise InputError(
-            Issue(
-                Origin(option),
-                "is no quantity that can be kept",
-                f"{number:f}",
-                f"0 to {MOST}, with at most six places",
-                "type the quantity",
-            )
+        raise refusal(
+            option,
+            "is no quantity that can be kept",
+            f"{number:f}",
+            f"0 to {MOST}, with at most six places",
+            "type the quantity",
         )
     return int(millionths)
 
@@ -58,44 +56,36 @@ def stock_move(
     """Record what came in, went out or was counted; returns what is left now."""
     job, cents = beside.job, beside.cents
     if kind not in KINDS:
-        raise InputError(
-            Issue(
-                Origin("stock"),
-                "nothing of this kind happens to a stock",
-                shown(kind),
-                ", ".join(KINDS),
-                near_miss(kind, KINDS) or "take one of these",
-            )
+        raise refusal(
+            "stock",
+            "nothing of this kind happens to a stock",
+            shown(kind),
+            ", ".join(KINDS),
+            near_miss(kind, KINDS) or "take one of these",
         )
     if not item.strip() or (not millionths and kind != COUNTED):
-        raise InputError(
-            Issue(
-                Origin("stock"),
-                "there is nothing to record",
-                f"{scaled(millionths, MILLION)} of {shown(item)}",
-                "an id and more than nothing",
-                "type the id and how many",
-            )
+        raise refusal(
+            "stock",
+            "there is nothing to record",
+            f"{scaled(millionths, MILLION)} of {shown(item)}",
+            "an id and more than nothing",
+            "type the id and how many",
         )
     if (cents and kind != BOUGHT) or not 0 <= cents < LARGEST_CENTS:
-        raise InputError(
-            Issue(
-                Origin("--cost"),
-                "only what is bought has a cost, of zero or more",
-                f"{Decimal(cents) / 100} for {kind}",
-                "a sum with stock bought",
-                "leave it out",
-            )
+        raise refusal(
+            "--cost",
+            "only what is bought has a cost, of zero or more",
+            f"{Decimal(cents) / 100} for {kind}",
+            "a sum with stock bought",
+            "leave it out",
         )
     if beside.best_before and kind != BOUGHT:
-        raise InputError(
-            Issue(
-                Origin("--best-before"),
-                "only what is bought has a day till which it keeps",
-                kind,
-                "a day with stock bought",
-                "leave it out",
-            )
+        raise refusal(
+            "--best-before",
+            "only what is bought has a day till which it keeps",
+            kind,
+            "a day with stock bought",
+            "leave it out",
         )
     with ledger.writing():
         if job is not None:
@@ -103,14 +93,12 @@ def stock_move(
         left = _left(ledger, item)
         change = {BOUGHT: millionths, COUNTED: millionths - left}.get(kind, -millionths)
         if left + change < 0:
-            raise InputError(
-                Issue(
-                    ledger.where,
-                    f"more of {item} would be {kind} than there is",
-                    scaled(millionths, MILLION),
-                    f"at most {scaled(left, MILLION)}",
-                    f"count it and say what is there: estimator ledger stock counted {item} NUMBER",
-                )
+            raise refusal(
+                ledger.where,
+                f"more of {item} would be {kind} than there is",
+                scaled(millionths, MILLION),
+                f"at most {scaled(left, MILLION)}",
+                f"count it and say what is there: estimator ledger stock counted {item} NUMBER",
             )
         ledger.write(
             "INSERT INTO stock_move (item, kind, millionths, counted_millionths, cents, currency, job, at, ahead_min,"

@@ -13,7 +13,7 @@ from time import monotonic, sleep
 from types import TracebackType
 from typing import Any
 
-from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.errors import InputError, Issue, Origin, refusal
 from estimator.ledger.versions import APPLICATION, VERSIONS
 
 NAME = "ledger.sqlite"
@@ -42,25 +42,21 @@ class Ledger:
         self.path = Path(path)
         self.where = Origin(str(path))
         if not self.path.exists() and not new:
-            raise InputError(
-                Issue(
-                    self.where,
-                    "there is no ledger here",
-                    "no file",
-                    "a ledger written before",
-                    "estimator ledger book JOB begins one; --ledger FILE names another",
-                )
+            raise refusal(
+                self.where,
+                "there is no ledger here",
+                "no file",
+                "a ledger written before",
+                "estimator ledger book JOB begins one; --ledger FILE names another",
             )
         if self.path.is_dir() or not self.path.absolute().parent.is_dir():
             found = "a folder" if self.path.is_dir() else "no folder to put it in"
-            raise InputError(
-                Issue(
-                    self.where,
-                    "the ledger cannot be opened",
-                    found,
-                    "a file in a folder that is there",
-                    "name a file with --ledger FILE",
-                )
+            raise refusal(
+                self.where,
+                "the ledger cannot be opened",
+                found,
+                "a file in a folder that is there",
+                "name a file with --ledger FILE",
             )
         with self._in_words():
             self._db = sqlite3.connect(self.path, timeout=PATIENCE_S, isolation_level=None)
@@ -154,23 +150,19 @@ class Ledger:
         path = Path(target)
         here = Origin(str(path))
         if path.is_dir() or (path.exists() and path.samefile(self.path)):
-            raise InputError(
-                Issue(
-                    here,
-                    "a copy cannot be written there",
-                    "the ledger itself or a folder",
-                    "another file",
-                    "name another file",
-                )
+            raise refusal(
+                here,
+                "a copy cannot be written there",
+                "the ledger itself or a folder",
+                "another file",
+                "name another file",
             )
         if path.exists() and not force:
-            raise InputError(
-                Issue(
-                    here,
-                    "the file is there already",
-                    accepted="a new name",
-                    next_step="name another file, or add --force",
-                )
+            raise refusal(
+                here,
+                "the file is there already",
+                accepted="a new name",
+                next_step="name another file, or add --force",
             )
         half = path.with_name(path.name + ".part")
         with self._in_words(here):
@@ -217,14 +209,12 @@ class Ledger:
             self._db.execute("VACUUM")
             busy = self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()[0]
         if busy:
-            raise InputError(
-                Issue(
-                    self.where,
-                    "erased, but another command still reads what was there before",
-                    "the file is in use",
-                    "no other command at this file",
-                    "end the other command and give this one again",
-                )
+            raise refusal(
+                self.where,
+                "erased, but another command still reads what was there before",
+                "the file is in use",
+                "no other command at this file",
+                "end the other command and give this one again",
             )
 
     def _prepare(self, versions: int) -> None:
@@ -235,14 +225,12 @@ class Ledger:
         filled = db.execute("SELECT COUNT(*) FROM sqlite_master").fetchone()[0]
         db.execute("COMMIT")
         if filled and made != APPLICATION:
-            raise InputError(
-                Issue(
-                    self.where,
-                    "is no ledger of this program",
-                    "a file of another program",
-                    "a file that estimator ledger wrote",
-                    "name another file with --ledger FILE",
-                )
+            raise refusal(
+                self.where,
+                "is no ledger of this program",
+                "a file of another program",
+                "a file that estimator ledger wrote",
+                "name another file with --ledger FILE",
             )
         for pragma in (
             "foreign_keys = ON",
@@ -253,14 +241,12 @@ class Ledger:
             db.execute(f"PRAGMA {pragma}")
         self._keep_a_log()
         if self.version > len(VERSIONS):
-            raise InputError(
-                Issue(
-                    self.where,
-                    "was written by a newer version of this program",
-                    f"tables of version {self.version}",
-                    f"at most {len(VERSIONS)}",
-                    "bring the program up to date; the file is left as it is",
-                )
+            raise refusal(
+                self.where,
+                "was written by a newer version of this program",
+                f"tables of version {self.version}",
+                f"at most {len(VERSIONS)}",
+                "bring the program up to date; the file is left as it is",
             )
         if self.version < versions:
             self._bring_up(versions)
@@ -292,14 +278,12 @@ class Ledger:
         except sqlite3.Error as error:
             raise InputError(_told(error, where or self.where)) from error
         except OSError as error:
-            raise InputError(
-                Issue(
-                    where or self.where,
-                    "cannot be written",
-                    error.strerror or str(error),
-                    "a place with room that may be written to",
-                    "make room or name another place",
-                )
+            raise refusal(
+                where or self.where,
+                "cannot be written",
+                error.strerror or str(error),
+                "a place with room that may be written to",
+                "make room or name another place",
             ) from error
 
 

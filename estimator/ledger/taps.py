@@ -10,7 +10,7 @@ import json
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from estimator.core.errors import InputError, Issue, shown
+from estimator.core.errors import refusal, shown
 from estimator.ledger.clock import Moment, kept_moment
 from estimator.ledger.states import WORDS, WORK_IS_OVER
 from estimator.ledger.store import Ledger, Row
@@ -37,14 +37,12 @@ def once(ledger: Ledger, tap: Tap, do: Callable[[], Row]) -> Row:
     What is refused is not kept: nothing was done by it. InputError where the word of another tap is used.
     """
     if not 0 < len(tap.key) <= LONGEST_KEY:
-        raise InputError(
-            Issue(
-                ledger.where,
-                "a tap has no word of its own",
-                shown(tap.key[:80]),
-                f"1 to {LONGEST_KEY} letters",
-                "reload the page and tap again",
-            )
+        raise refusal(
+            ledger.where,
+            "a tap has no word of its own",
+            shown(tap.key[:80]),
+            f"1 to {LONGEST_KEY} letters",
+            "reload the page and tap again",
         )
     with ledger.writing():
         known = ledger.row("SELECT content, told_json FROM tap WHERE key = ?", (tap.key,))
@@ -64,14 +62,12 @@ def once(ledger: Ledger, tap: Tap, do: Callable[[], Row]) -> Row:
             )
             return told
     if known["content"] != tap.content:
-        raise InputError(
-            Issue(
-                ledger.where,
-                "another tap with the same word was counted already",
-                shown(tap.key),
-                "a word of its own for each tap",
-                "reload the page and tap again",
-            )
+        raise refusal(
+            ledger.where,
+            "another tap with the same word was counted already",
+            shown(tap.key),
+            "a word of its own for each tap",
+            "reload the page and tap again",
         )
     first: Row = json.loads(known["told_json"])
     return {**first, "again": True}

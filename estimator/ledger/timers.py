@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from decimal import ROUND_HALF_UP, Decimal
 
-from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
+from estimator.core.errors import InputError, near_miss, refusal, shown
 from estimator.core.text import moment
 from estimator.ledger.clock import Moment, kept_moment, minutes_text
 from estimator.ledger.jobs import job_row, to_work, worked_on
@@ -37,26 +37,22 @@ def begin(ledger: Ledger, job: str, task: str, now: Moment, cure: bool = False) 
     paused = None
     with ledger.writing():
         if not task.strip():
-            raise InputError(
-                Issue(
-                    ledger.where,
-                    "the task has no name",
-                    "nothing",
-                    "the name of a task",
-                    "name the task as the quote does",
-                )
+            raise refusal(
+                ledger.where,
+                "the task has no name",
+                "nothing",
+                "the name of a task",
+                "name the task as the quote does",
             )
         to_work(ledger, job, now)
         mine = ledger.row("SELECT * FROM running WHERE job = ? AND task = ? AND kind = ?", (job, task, kind))
         if mine is not None and mine["since_at"] is not None:
-            raise InputError(
-                Issue(
-                    ledger.where,
-                    f"{job}, {task} runs already",
-                    f"since {_begun(mine)}",
-                    "one that does not run",
-                    "estimator ledger end ends it",
-                )
+            raise refusal(
+                ledger.where,
+                f"{job}, {task} runs already",
+                f"since {_begun(mine)}",
+                "one that does not run",
+                "estimator ledger end ends it",
             )
         busy = _hands_now(ledger)
         if busy is not None and not cure:
@@ -147,24 +143,20 @@ def _parted(ledger: Ledger, of: Row, seconds: int, redone: int, now: Moment) -> 
 
 def _check_redone(redone: int, seconds: int, kind: str) -> None:
     if redone and kind == CURE:
-        raise InputError(
-            Issue(
-                Origin("--redone"),
-                "a cure does nothing again by hand",
-                minutes_text(redone),
-                "minutes of hands",
-                "record what was done again: ledger time JOB TASK MINUTES --redone MINUTES",
-            )
+        raise refusal(
+            "--redone",
+            "a cure does nothing again by hand",
+            minutes_text(redone),
+            "minutes of hands",
+            "record what was done again: ledger time JOB TASK MINUTES --redone MINUTES",
         )
     if redone > seconds:
-        raise InputError(
-            Issue(
-                Origin("--redone"),
-                "more was done again than it took in all",
-                minutes_text(redone),
-                f"at most {minutes_text(seconds)}",
-                "type of the whole what did again what had gone wrong",
-            )
+        raise refusal(
+            "--redone",
+            "more was done again than it took in all",
+            minutes_text(redone),
+            f"at most {minutes_text(seconds)}",
+            "type of the whole what did again what had gone wrong",
         )
 
 
@@ -173,14 +165,12 @@ def typed(
 ) -> Row:
     """Minutes that were written down elsewhere; ``redone`` of them did again what had gone wrong."""
     if not task.strip() or not seconds:
-        raise InputError(
-            Issue(
-                ledger.where,
-                "there is no time to record",
-                f"{seconds} s of {shown(task)}",
-                "a task and more than nothing",
-                "type the task and its time",
-            )
+        raise refusal(
+            ledger.where,
+            "there is no time to record",
+            f"{seconds} s of {shown(task)}",
+            "a task and more than nothing",
+            "type the task and its time",
         )
     with ledger.writing():
         _check_redone(redone, seconds, HANDS)
@@ -201,25 +191,21 @@ def correct(ledger: Ledger, spell: int, seconds: int, now: Moment, remark: str =
     with ledger.writing():
         old = ledger.row("SELECT * FROM spell WHERE id = ?", (spell,))
         if old is None:
-            raise InputError(
-                Issue(
-                    ledger.where,
-                    "there is no time of this number",
-                    shown(spell),
-                    "a number that ledger time JOB lists",
-                    "estimator ledger time JOB",
-                )
+            raise refusal(
+                ledger.where,
+                "there is no time of this number",
+                shown(spell),
+                "a number that ledger time JOB lists",
+                "estimator ledger time JOB",
             )
         newer = ledger.row("SELECT id, seconds FROM spell WHERE corrects = ?", (spell,))
         if newer is not None:
-            raise InputError(
-                Issue(
-                    ledger.where,
-                    f"time {spell} was corrected already",
-                    f"by {newer['id']}",
-                    "the last correction",
-                    f"correct number {newer['id']}",
-                )
+            raise refusal(
+                ledger.where,
+                f"time {spell} was corrected already",
+                f"by {newer['id']}",
+                "the last correction",
+                f"correct number {newer['id']}",
             )
         number = _correction(ledger, old, seconds, remark)
     return {
@@ -344,14 +330,12 @@ def _to_end(ledger: Ledger, job: str | None, task: str | None) -> Row:
     if not rows:
         raise _nothing_runs(ledger)
     names = [f"{row['task']} ({row['kind']})" for row in rows]
-    raise InputError(
-        Issue(
-            ledger.where,
-            f"several things run on {job}",
-            ", ".join(names),
-            "one of these tasks",
-            f"estimator ledger end {job} TASK",
-        )
+    raise refusal(
+        ledger.where,
+        f"several things run on {job}",
+        ", ".join(names),
+        "one of these tasks",
+        f"estimator ledger end {job} TASK",
     )
 
 
@@ -367,14 +351,12 @@ def _nothing_runs(ledger: Ledger) -> InputError:
         for row in rows
         if row["since_at"] is None
     )
-    return InputError(
-        Issue(
-            ledger.where,
-            "nothing of this runs",
-            ", ".join(names) or "nothing runs",
-            "what was begun",
-            next_ or "estimator ledger time JOB TASK MINUTES records what was not begun here",
-        )
+    return refusal(
+        ledger.where,
+        "nothing of this runs",
+        ", ".join(names) or "nothing runs",
+        "what was begun",
+        next_ or "estimator ledger time JOB TASK MINUTES records what was not begun here",
     )
 
 
@@ -415,14 +397,12 @@ def _ask_if_forgotten(ledger: Ledger, row: Row, now: Moment) -> None:
     why = _forgotten(row, now)
     if why:
         before = f" with the {minutes_text(row['before_s'])} before its last pause" if row["before_s"] else ""
-        raise InputError(
-            Issue(
-                ledger.where,
-                f"{row['job']}, {row['task']} was not ended: {why}",
-                f"begun {_begun(row)}",
-                f"the minutes it took in all{before}",
-                f"estimator ledger end {row['job']} {shown(row['task'])} --took MINUTES",
-            )
+        raise refusal(
+            ledger.where,
+            f"{row['job']}, {row['task']} was not ended: {why}",
+            f"begun {_begun(row)}",
+            f"the minutes it took in all{before}",
+            f"estimator ledger end {row['job']} {shown(row['task'])} --took MINUTES",
         )
 
 
@@ -439,12 +419,10 @@ def check_task(ledger: Ledger, job: str, task: str, new: bool = False) -> None:
     }
     hint = near_miss(task, known) if task not in known and not new else ""
     if hint:
-        raise InputError(
-            Issue(
-                ledger.where,
-                f"no task of {job} has this name",
-                shown(task),
-                ", ".join(sorted(known)),
-                f"{hint} if it is another task, add --new",
-            )
+        raise refusal(
+            ledger.where,
+            f"no task of {job} has this name",
+            shown(task),
+            ", ".join(sorted(known)),
+            f"{hint} if it is another task, add --new",
         )

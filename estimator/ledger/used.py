@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
+from estimator.core.errors import near_miss, refusal, shown
 from estimator.core.units import scaled
 from estimator.ledger.clock import Moment
 from estimator.ledger.jobs import job_row
@@ -49,14 +49,12 @@ def read_used(text: str, option: str = "--used") -> str | dict[str, int]:
         except UnitError:
             number = None
         if number is None or item in found:
-            raise InputError(
-                Issue(
-                    Origin(option),
-                    "does not say what was used",
-                    shown(one.strip()),
-                    FORMS,
-                    near_miss(one.strip(), (PLANNED, NONE)) or "type it in one of these forms",
-                )
+            raise refusal(
+                option,
+                "does not say what was used",
+                shown(one.strip()),
+                FORMS,
+                near_miss(one.strip(), (PLANNED, NONE)) or "type it in one of these forms",
             )
         found[item] = read_quantity(number, option)
     return found
@@ -68,25 +66,21 @@ def tell_used(ledger: Ledger, job: str, task: str, what: str | Mapping[str, int]
         job_row(ledger, job)
         told = ledger.row("SELECT how FROM use_told WHERE job = ? AND task = ?", (job, task))
         if told is not None:
-            raise InputError(
-                Issue(
-                    ledger.where,
-                    f"what {task} of {job} used was told already",
-                    str(told["how"]),
-                    "each task once",
-                    f"take more off with: estimator ledger stock used ITEM NUMBER --job {job}; or count it",
-                )
+            raise refusal(
+                ledger.where,
+                f"what {task} of {job} used was told already",
+                str(told["how"]),
+                "each task once",
+                f"take more off with: estimator ledger stock used ITEM NUMBER --job {job}; or count it",
             )
         planned = proposed(ledger, job, task)
         if what == PLANNED and not planned:
-            raise InputError(
-                Issue(
-                    ledger.where,
-                    f"nothing is planned to be used by {task} of {job}",
-                    PLANNED,
-                    "a task of the accepted quote that uses what the stock has held",
-                    f"say what it used: {FORMS}",
-                )
+            raise refusal(
+                ledger.where,
+                f"nothing is planned to be used by {task} of {job}",
+                PLANNED,
+                "a task of the accepted quote that uses what the stock has held",
+                f"say what it used: {FORMS}",
             )
         uses = planned if what == PLANNED else {} if isinstance(what, str) else dict(what)
         moves = [

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 
-from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.errors import refusal
 from estimator.plan.day_list import DayLine, short
 
 PRODUCT = "-//bench-estimator//plan//EN"
@@ -19,14 +19,12 @@ def import_library() -> Any:
     try:
         import icalendar
     except ImportError:
-        raise InputError(
-            Issue(
-                Origin("calendar export"),
-                "the library icalendar is not installed here",
-                "",
-                "the library icalendar",
-                "install it with: pip install 'bench-estimator[calendar]'",
-            )
+        raise refusal(
+            "calendar export",
+            "the library icalendar is not installed here",
+            "",
+            "the library icalendar",
+            "install it with: pip install 'bench-estimator[calendar]'",
         ) from None
     return icalendar
 

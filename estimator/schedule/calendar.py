@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from functools import lru_cache
 
-from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.errors import refusal
 
 FOREVER = 1 << 40
 MOST_DAYS = 3660
@@ -68,14 +68,12 @@ class Calendar:
 
     def _check(self, minute: int) -> None:
         if minute > self.passed[-1]:
-            raise InputError(
-                Issue(
-                    Origin("calendar"),
-                    "the plan runs past the end of the calendar",
-                    f"working minute {minute} of {self.passed[-1]}",
-                    "work that ends within the days of the calendar",
-                    "open more hours, leave days off out, or plan fewer jobs at once",
-                )
+            raise refusal(
+                "calendar",
+                "the plan runs past the end of the calendar",
+                f"working minute {minute} of {self.passed[-1]}",
+                "work that ends within the days of the calendar",
+                "open more hours, leave days off out, or plan fewer jobs at once",
             )
 
     def elapsed_at_start(self, minute: int) -> int:
@@ -221,13 +219,11 @@ def shop_calendar(
             begin = number * 1440 + opens.hour * 60 + opens.minute
             windows.append((begin, number * 1440 + closes.hour * 60 + closes.minute))
     if not windows:
-        raise InputError(
-            Issue(
-                Origin("shop_hours.csv"),
-                "the shop is never open",
-                "",
-                "at least one row with a weekday, an opening and a closing time",
-                "add the hours in which you are at the bench",
-            )
+        raise refusal(
+            "shop_hours.csv",
+            "the shop is never open",
+            "",
+            "at least one row with a weekday, an opening and a closing time",
+            "add the hours in which you are at the bench",
         )
     return Calendar(windows, start)

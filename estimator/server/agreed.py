@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from estimator.choose.study import Choice
-from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.errors import refusal
 from estimator.core.money import whole_cents
 from estimator.core.text import money, sentence_case
 from estimator.ledger.clock import Moment, kept_moment, minutes_text, read_day, read_moment, read_seconds
@@ -98,13 +98,11 @@ def take(desk: Desk, asked: Asked, choice: Choice, promised: str, seen: str) -> 
                 book(books, booking_of(job, desk.shop.terms.currency, file), now)
             last = _last_quote(books, job.id)
             if last != seen:
-                raise InputError(
-                    Issue(
-                        Origin("take the job"),
-                        "a quote was given since this page was opened",
-                        last,
-                        next_step="look at it under “Agreed and paid”; go on from there",
-                    )
+                raise refusal(
+                    "take the job",
+                    "a quote was given since this page was opened",
+                    last,
+                    next_step="look at it under “Agreed and paid”; go on from there",
                 )
             number = give_quote(books, job.id, quote_record(choice), now)
             accept(books, job.id, number, day, now)
@@ -195,9 +193,7 @@ def receipt_text(desk: Desk, job: str) -> str:
     """The receipt of a job; InputError where nothing was paid."""
     with desk.ledger() as books:
         if books is None:
-            raise InputError(
-                Issue(Origin("receipt"), "nothing was paid yet", next_step="record a payment first")
-            )
+            raise refusal("receipt", "nothing was paid yet", next_step="record a payment first")
         now = read_moment(None)
         return receipt(books, job, desk.shop.terms.shop_name, now, storage_of(desk.shop, now))
 

@@ -7,7 +7,7 @@ import io
 import tempfile
 from pathlib import Path
 
-from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.errors import InputError, Issue, refusal
 from estimator.core.text import money
 from estimator.price.donor.rank import offer_list
 from estimator.server.desk import Desk
@@ -23,13 +23,7 @@ NAME = "list"
 def ranked(desk: Desk, text: str) -> dict[str, object]:
     """The listings, the best first, what is left out, and what may be done with the money."""
     if not text.strip():
-        raise InputError(
-            Issue(
-                Origin(NAME),
-                "nothing was typed",
-                accepted="one listing a line below the names of the columns",
-            )
-        )
+        raise refusal(NAME, "nothing was typed", accepted="one listing a line below the names of the columns")
     with tempfile.TemporaryDirectory() as folder, desk.answers.solving:
         path = Path(folder) / NAME
         path.write_text(by_commas(text), encoding="utf-8")

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
-from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
+from estimator.core.errors import near_miss, refusal, shown
 from estimator.core.save import save_bytes
 from estimator.input.job.load import file_bytes
 
@@ -90,14 +90,12 @@ class JobFolder:
         """A job file by its name; InputError if there is none of this name in the folder."""
         path = next((path for path in self.root.iterdir() if path.name == f"{name}.toml"), None)
         if path is None or not self._is_job(path):
-            raise InputError(
-                Issue(
-                    Origin(str(self.root)),
-                    "there is no job file of this name here",
-                    shown(name),
-                    "a job of the list",
-                    near_miss(name, self.paths()) or "go back to the list",
-                )
+            raise refusal(
+                str(self.root),
+                "there is no job file of this name here",
+                shown(name),
+                "a job of the list",
+                near_miss(name, self.paths()) or "go back to the list",
             )
         return JobFile(name, path, file_bytes(path, path.name))
 
@@ -112,14 +110,12 @@ class JobFolder:
     def new(self, name: str, text: str) -> JobFile:
         """Write a job file that was not there; InputError where the name is taken or no name of a job."""
         if not NAME.fullmatch(name) or len(name) > 60:
-            raise InputError(
-                Issue(
-                    Origin("name"),
-                    "cannot be the name of a job",
-                    shown(name),
-                    "lower-case words joined by dashes, such as red-guitar-set-up",
-                    "type another name",
-                )
+            raise refusal(
+                "name",
+                "cannot be the name of a job",
+                shown(name),
+                "lower-case words joined by dashes, such as red-guitar-set-up",
+                "type another name",
             )
         save_bytes(self.root / f"{name}.toml", text.encode(), extensions=(".toml",))
         return self.read(name)
@@ -128,26 +124,22 @@ class JobFolder:
         """Keep a photo of a job under a name of our own; InputError if it is none of the kinds that are kept."""
         kind = next((k for k, signs in SIGNS.items() if any(data.startswith(sign) for sign in signs)), None)
         if kind is None or (kind == "webp" and data[8:12] != b"WEBP"):
-            raise InputError(
-                Issue(
-                    Origin("photo"),
-                    "is no photo that can be kept",
-                    "",
-                    "a JPEG, PNG or WebP file",
-                    "save it as JPEG and send it again",
-                )
+            raise refusal(
+                "photo",
+                "is no photo that can be kept",
+                "",
+                "a JPEG, PNG or WebP file",
+                "save it as JPEG and send it again",
             )
         folder = self.root / PHOTOS
         folder.mkdir(exist_ok=True)
         if folder.resolve().parent != self.root.resolve():
-            raise InputError(
-                Issue(
-                    Origin(PHOTOS),
-                    "the folder of photos leads out of the folder of jobs",
-                    str(folder),
-                    "a folder of its own",
-                    "take the link away",
-                )
+            raise refusal(
+                PHOTOS,
+                "the folder of photos leads out of the folder of jobs",
+                str(folder),
+                "a folder of its own",
+                "take the link away",
             )
         stem = self.read(job).name
         known = {path.name for path in folder.iterdir()}
@@ -175,18 +167,14 @@ def sent_job(shop: Shop, data: object, sent_as: str, wanted: str) -> tuple[str, 
 
     stem, dot, ending = re.split(r"[/\\]", sent_as)[-1].rpartition(".")
     if not isinstance(data, bytes) or not data:
-        raise InputError(
-            Issue(Origin("file"), "no file was chosen", next_step="choose a job file, then send it")
-        )
+        raise refusal("file", "no file was chosen", next_step="choose a job file, then send it")
     if not dot or ending.lower() != "toml" or _JOB.search(data) is None:
-        raise InputError(
-            Issue(
-                Origin("file"),
-                "is no job file",
-                shown(sent_as),
-                "a file that ends in .toml and has a [job] section",
-                "look at which file was chosen",
-            )
+        raise refusal(
+            "file",
+            "is no job file",
+            shown(sent_as),
+            "a file that ends in .toml and has a [job] section",
+            "look at which file was chosen",
         )
     toml = parse_toml(data, "the file")
     job_from(toml, shop)

@@ -9,7 +9,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from estimator.choose.questions.measure_next import look_into
-from estimator.core.errors import InputError, Issue, Origin, shown
+from estimator.core.errors import refusal, shown
 from estimator.core.text import sentence_case
 from estimator.core.units import lengths_as_read
 from estimator.estimate.new_job import by_stage, default_job, fields_that_matter, job_text
@@ -204,9 +204,7 @@ def new_job_text(shop: Shop, fields: Mapping[str, str]) -> tuple[str, str]:
     """Name and text of a new job file from what was typed."""
     name, kind = fields.get("name", "").strip(), fields.get("kind", "own")
     if kind not in JOB_KINDS:
-        raise InputError(
-            Issue(Origin("kind"), "no kind of job", shown(kind), ", ".join(JOB_KINDS), "choose one")
-        )
+        raise refusal("kind", "no kind of job", shown(kind), ", ".join(JOB_KINDS), "choose one")
     instrument = default_job(shop, fields.get("instrument", ""), name or "new-job")
     text = job_text(shop, instrument, fields_that_matter(shop, instrument, ()), "new-job")
     changes: dict[Path, object] = {("job", "id"): name, ("job", "kind"): kind}

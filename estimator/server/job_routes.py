@@ -8,7 +8,7 @@ import re
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from estimator.core.errors import EngineError, InputError, Issue, Origin
+from estimator.core.errors import EngineError, InputError, refusal
 from estimator.input.job.edit import edited
 from estimator.input.job.load import job_from
 from estimator.server import pages
@@ -101,12 +101,10 @@ def _paper(desk: Desk, asked: Asked) -> str:
 
     choice = desk.answers.choice(asked.values, asked.job, asked.entries.aim)
     if not choice.found:
-        raise InputError(
-            Issue(
-                Origin(asked.file.path.name),
-                "no set of work meets this, so there is nothing to quote",
-                next_step="go back: the page of the job names what clashes, and the ways out",
-            )
+        raise refusal(
+            asked.file.path.name,
+            "no set of work meets this, so there is nothing to quote",
+            next_step="go back: the page of the job names what clashes, and the ways out",
         )
     country = desk.shop.menu.countries.get(desk.shop.terms.menu_place)
     return page_html(customer_page(choice), country.paper if country else "A4")
@@ -154,9 +152,7 @@ def keep_photo(desk: Desk, request: Request) -> Response:
     """Keep a photo that was sent."""
     data = request.state.fields.get("photo")
     if not isinstance(data, bytes) or not data:
-        raise InputError(
-            Issue(Origin("photo"), "no photo was chosen", next_step="choose a file, then send it")
-        )
+        raise refusal("photo", "no photo was chosen", next_step="choose a file, then send it")
     desk.folder.keep_photo(_name(request), data)
     return onward(f"{job_url(_name(request))}/intake")
 
@@ -167,21 +163,17 @@ def agree(desk: Desk, request: Request) -> Response:
 
     asked, fields = _with_entries(desk, request), fields_of(request)
     if fields.get("numbers", "0") != str(desk.numbers):
-        raise InputError(
-            Issue(
-                Origin("take the job"),
-                "the shop's own numbers were changed since this page was opened",
-                next_step="look at the price again, then take the job",
-            )
+        raise refusal(
+            "take the job",
+            "the shop's own numbers were changed since this page was opened",
+            next_step="look at the price again, then take the job",
         )
     choice = desk.answers.choice(asked.values, asked.job, asked.entries.aim)
     if not choice.found:
-        raise InputError(
-            Issue(
-                Origin(asked.file.path.name),
-                "no set of work meets this, so there is nothing to agree on",
-                next_step="go back: the page of the job names what clashes, and the ways out",
-            )
+        raise refusal(
+            asked.file.path.name,
+            "no set of work meets this, so there is nothing to agree on",
+            next_step="go back: the page of the job names what clashes, and the ways out",
         )
     _saved(desk, asked, fields.get("version", ""))
     take(desk, asked, choice, fields.get("promised", ""), fields.get("seen", ""))

@@ -10,7 +10,7 @@ import json
 from collections.abc import Mapping
 from pathlib import Path
 
-from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.errors import refusal
 from estimator.learn.accept import accept_fit, take_back
 from estimator.learn.calibrate import calibrate
 from estimator.learn.every_value import PARTS, read_parts
@@ -70,15 +70,13 @@ def take_over(desk: Desk, fields: Mapping[str, str]) -> None:
     parts = read_parts(",".join(part for part in PARTS if fields.get(f"part.{part}") == "1"))
     with desk.ledger() as books:
         if books is None:
-            raise InputError(Issue(Origin("ledger"), "there is no ledger, so nothing was learned"))
+            raise refusal("ledger", "there is no ledger, so nothing was learned")
         taught = taught_by(books, desk.shop, folder, read_moment(None))
         if _seen(taught) != fields.get("seen", ""):
-            raise InputError(
-                Issue(
-                    Origin("learned"),
-                    "the ledger or the tables say something else than when this page was opened",
-                    next_step="look at it again, then take it over",
-                )
+            raise refusal(
+                "learned",
+                "the ledger or the tables say something else than when this page was opened",
+                next_step="look at it again, then take it over",
             )
         Proposal.of(parts, taught).over(books, folder, read_moment(None))
     desk.read_tables()
@@ -89,7 +87,7 @@ def put_back(desk: Desk) -> None:
     folder = needed(desk)
     with desk.ledger() as books:
         if books is None:
-            raise InputError(Issue(Origin("ledger"), "there is no ledger, so nothing was taken over"))
+            raise refusal("ledger", "there is no ledger, so nothing was taken over")
         take_back(books, folder, read_moment(None))
     desk.read_tables()
 
@@ -97,12 +95,10 @@ def put_back(desk: Desk) -> None:
 def needed(desk: Desk) -> Path:
     """The folder of the shop's own tables; InputError where the page was started without one."""
     if desk.tables is None:
-        raise InputError(
-            Issue(
-                Origin("--shop"),
-                "the page was started without a folder of the shop's own tables",
-                next_step="stop it and start it with --shop DIR",
-            )
+        raise refusal(
+            "--shop",
+            "the page was started without a folder of the shop's own tables",
+            next_step="stop it and start it with --shop DIR",
         )
     return desk.tables
 

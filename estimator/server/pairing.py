@@ -16,7 +16,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from http.cookies import CookieError, SimpleCookie
 
-from estimator.core.errors import InputError, Issue, Origin, shown
+from estimator.core.errors import refusal, shown
 from estimator.server.guard import (
     App,
     Guard,
@@ -142,14 +142,12 @@ def checked_address(text: str) -> str:
         or str(found) == "127.0.0.1"
     ):
         seems = own_address()
-        raise InputError(
-            Issue(
-                Origin("--phone"),
-                "is no address of a local network",
-                shown(text),
-                "one address of this machine, such as 192.168.1.20, never all of them",
-                f"--phone {seems} seems to be it" if seems else "look it up in the network settings",
-            )
+        raise refusal(
+            "--phone",
+            "is no address of a local network",
+            shown(text),
+            "one address of this machine, such as 192.168.1.20, never all of them",
+            f"--phone {seems} seems to be it" if seems else "look it up in the network settings",
         )
     return str(found)
 

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from estimator.batch.arrivals import is_sent
 from estimator.batch.build import BatchStudy
-from estimator.core.errors import InputError, Issue, Origin, shown
+from estimator.core.errors import Issue, refusal, shown
 from estimator.core.save import save_bytes
 from estimator.core.text import day
 from estimator.estimate.new_job import toml_value
@@ -54,7 +54,7 @@ def plan_path(desk: Desk, batch: str) -> Path:
     """Where the plan of a batch of the folder is kept; a link there that leads elsewhere is refused."""
     path = desk.folder.root / f"{batch}-plan.json"
     if path.is_symlink():
-        raise InputError(Issue(Origin(path.name), "the kept plan is a link", next_step="take the link away"))
+        raise refusal(path.name, "the kept plan is a link", next_step="take the link away")
     return path
 
 
@@ -71,12 +71,10 @@ def keep(desk: Desk, batch: str, plan: Plan, seen: str) -> None:
     """Keep a plan; InputError where another was kept since the page was opened (``seen``: the one it knew)."""
     now = kept_of(desk, batch)
     if (now.version if now else "") != seen:
-        raise InputError(
-            Issue(
-                Origin(plan_path(desk, batch).name),
-                "another plan of this batch was kept since this page was opened",
-                next_step="go back to the week and look at it",
-            )
+        raise refusal(
+            plan_path(desk, batch).name,
+            "another plan of this batch was kept since this page was opened",
+            next_step="go back to the week and look at it",
         )
     save_bytes(plan_path(desk, batch), kept_text(plan).encode(), force=True, extensions=(".json",))
 
@@ -124,14 +122,12 @@ def state_of(
         if name == seller or not typed.strip():
             continue
         if seller not in sellers:
-            raise InputError(
-                Issue(
-                    Origin("late"),
-                    "nothing was ordered of this supplier",
-                    shown(seller),
-                    ", ".join(sorted(sellers)),
-                    "go back to the week and look at what is expected",
-                )
+            raise refusal(
+                "late",
+                "nothing was ordered of this supplier",
+                shown(seller),
+                ", ".join(sorted(sellers)),
+                "go back to the week and look at what is expected",
             )
         expected = _one_line(typed)
         lines += ["[[late]]", f"supplier = {toml_value(seller)}", f"expected = {toml_value(expected)}"]
@@ -149,12 +145,10 @@ def again(
     """The plan of what is left, as ``estimator plan --state`` or ``--progress`` makes it, and warnings."""
     seen = fields.get("seen", kept.version)
     if seen != kept.version:
-        raise InputError(
-            Issue(
-                Origin(kept.path.name),
-                "another plan of this batch was kept since this page was opened",
-                next_step="go back to the week and look at it",
-            )
+        raise refusal(
+            kept.path.name,
+            "another plan of this batch was kept since this page was opened",
+            next_step="go back to the week and look at it",
         )
     state, told = state_of(desk, study, kept, fields)
     with desk.answers.solving:

@@ -12,7 +12,7 @@ from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
 from typing import IO, TYPE_CHECKING
 
-from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.errors import refusal
 
 if TYPE_CHECKING:
     import uvicorn
@@ -40,14 +40,12 @@ def bound(port: int | None, host: str = HOST) -> socket.socket:
             opened.close()
             continue
         return opened
-    raise InputError(
-        Issue(
-            Origin("--port"),
-            "the port is taken by another program",
-            f"{port}",
-            "a port that is free",
-            "leave --port out and a free one is chosen",
-        )
+    raise refusal(
+        "--port",
+        "the port is taken by another program",
+        f"{port}",
+        "a port that is free",
+        "leave --port out and a free one is chosen",
     )
 
 
@@ -58,26 +56,22 @@ def alone_in(folder: Path) -> Iterator[IO[str]]:
     try:
         held = path.open("a+", encoding="utf-8")
     except OSError as error:
-        raise InputError(
-            Issue(
-                Origin(str(folder)),
-                "the folder cannot be written in",
-                error.strerror or "",
-                "a folder of your own",
-                "name another folder",
-            )
+        raise refusal(
+            str(folder),
+            "the folder cannot be written in",
+            error.strerror or "",
+            "a folder of your own",
+            "name another folder",
         ) from None
     with held:
         if not _taken(held):
             held.seek(0)
-            raise InputError(
-                Issue(
-                    Origin(str(folder)),
-                    "a page is open on this folder already",
-                    held.read().strip(),
-                    "one page for a folder",
-                    "open that address, or stop that page first",
-                )
+            raise refusal(
+                str(folder),
+                "a page is open on this folder already",
+                held.read().strip(),
+                "one page for a folder",
+                "open that address, or stop that page first",
             )
         try:
             yield held
@@ -168,14 +162,12 @@ def for_phones(pairing: Pairing, port: int) -> socket.socket:
             tried.bind((pairing.address, 0))
         except OSError:
             seems = own_address()
-            raise InputError(
-                Issue(
-                    Origin("--phone"),
-                    "this machine has no such address",
-                    pairing.address,
-                    "one of its own addresses",
-                    f"--phone {seems} seems to be it" if seems else "look it up in the network settings",
-                )
+            raise refusal(
+                "--phone",
+                "this machine has no such address",
+                pairing.address,
+                "one of its own addresses",
+                f"--phone {seems} seems to be it" if seems else "look it up in the network settings",
             ) from None
     opened = bound(port, pairing.address)
     pairing.port = opened.getsockname()[1]

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from estimator.batch.build import BatchStudy, study_batch
 from estimator.batch.records import JointAnswer
-from estimator.core.errors import InputError, Issue, Origin, shown
+from estimator.core.errors import InputError, refusal, shown
 from estimator.core.text import day
 from estimator.input.batch.load import load_batch
 from estimator.plan.plan import Plan, plan_batch
@@ -104,12 +104,10 @@ def keep_new(desk: Desk, name: str, fields: Mapping[str, str]) -> None:
     """Keep the new plan that the page showed; InputError where the files are not those any more."""
     key, plan = _new_plan(desk, name)
     if key != fields.get("version", "") or not isinstance(plan, Plan):
-        raise InputError(
-            Issue(
-                Origin(name),
-                "a job or the batch was changed since this page was opened, so the plan is another",
-                next_step="go back to the week and look at it",
-            )
+        raise refusal(
+            name,
+            "a job or the batch was changed since this page was opened, so the plan is another",
+            next_step="go back to the week and look at it",
         )
     keep(desk, name, plan, fields.get("seen", ""))
 
@@ -119,7 +117,7 @@ def keep_again(desk: Desk, name: str, fields: Mapping[str, str]) -> None:
     kept = kept_of(desk, name)
     study = study_batch(desk.shop, load_batch(_path(desk, name), desk.shop))
     if kept is None:
-        raise InputError(Issue(Origin(name), "no plan is kept", next_step="keep one on the page of the week"))
+        raise refusal(name, "no plan is kept", next_step="keep one on the page of the week")
     made, _ = again(desk, study, kept, fields)
     keep(desk, name, made.plan, fields.get("seen", ""))
 
@@ -127,14 +125,12 @@ def keep_again(desk: Desk, name: str, fields: Mapping[str, str]) -> None:
 def _path(desk: Desk, name: str) -> Path:
     paths = desk.folder.batches()
     if name not in paths:
-        raise InputError(
-            Issue(
-                Origin(str(desk.folder.root)),
-                "there is no batch file of this name here",
-                shown(name),
-                "a batch of the list",
-                "go back to the list",
-            )
+        raise refusal(
+            str(desk.folder.root),
+            "there is no batch file of this name here",
+            shown(name),
+            "a batch of the list",
+            "go back to the list",
         )
     return paths[name]
 

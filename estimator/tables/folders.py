@@ -9,7 +9,7 @@ from importlib.resources import files as package_files
 from importlib.resources.abc import Traversable
 from pathlib import Path
 
-from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
+from estimator.core.errors import InputError, Issue, Origin, near_miss, refusal, shown
 from estimator.tables.schema.shop import TABLES
 from estimator.tables.settings import SHOP_FILE
 from estimator.tables.toml_values import short_list
@@ -40,9 +40,7 @@ def read_default() -> Folder:
     folder = default_folder()
     if not folder.is_dir():
         step = "install the program again; this copy is incomplete"
-        raise InputError(
-            Issue(Origin("rates"), "the tables that come with the program are missing", "", "", step)
-        )
+        raise refusal("rates", "the tables that come with the program are missing", "", "", step)
     present = {entry.name: entry for entry in folder.iterdir()}
     if missing := [name for name in KNOWN_FILES if name not in present]:
         step = "install the program again; this copy is incomplete"
@@ -61,13 +59,11 @@ def read_folder(folder: str | os.PathLike[str]) -> Folder:
         raise InputError(_missing_folder(path, label))
     if not path.is_dir():
         step = f"give the folder it lies in: {path.parent}" if path.name in KNOWN_FILES else "give a folder"
-        raise InputError(
-            Issue(Origin(label), "a file where a shop folder belongs", "", "a folder of tables", step)
-        )
+        raise refusal(label, "a file where a shop folder belongs", "", "a folder of tables", step)
     try:
         entries = sorted(path.iterdir(), key=lambda entry: entry.name)
     except OSError as error:
-        raise InputError(Issue(Origin(label), "the folder cannot be read", error.strerror or "")) from None
+        raise refusal(label, "the folder cannot be read", error.strerror or "") from None
     issues = list(_strangers(entries, label))
     found: dict[str, bytes] = {}
     for entry in entries:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
-from estimator.core.errors import InputError, Issue, Origin, shown
+from estimator.core.errors import InputError, Issue, Origin, refusal, shown
 from estimator.tables.csv_rows import decode
 
 _AT = re.compile(r"\s*\(at (?:line (\d+), column (\d+)|end of document)\)\s*$")
@@ -69,22 +69,18 @@ def parse_toml(data: bytes, file: str) -> TomlFile:
     """Read the bytes of a TOML file; InputError says line and column of what is broken."""
     text = decode(data, file)
     if isinstance(text, Issue):
-        raise InputError(
-            Issue(
-                text.where,
-                text.problem,
-                text.found,
-                text.accepted,
-                "save it as plain UTF-8 text in a text editor",
-            )
+        raise refusal(
+            text.where,
+            text.problem,
+            text.found,
+            text.accepted,
+            "save it as plain UTF-8 text in a text editor",
         )
     text = text.replace("\r\n", "\n")
     try:
         values = tomllib.loads(text, parse_float=_decimal)
     except RecursionError:
-        raise InputError(
-            Issue(Origin(file), "groups or lists are nested too deep", "", "a short job file")
-        ) from None
+        raise refusal(file, "groups or lists are nested too deep", "", "a short job file") from None
     except ValueError as error:
         raise InputError(_broken(str(error), text, file)) from None
     return TomlFile(file, values, _lines(text))

@@ -16,7 +16,7 @@ from pathlib import Path
 
 from estimator.core.cell_text import a1
 from estimator.core.days import DayError, day_as_written
-from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.errors import InputError, Issue, Origin, refusal
 from estimator.core.text import day_of, sentence_case
 from estimator.core.units import (
     ALIASES,
@@ -436,9 +436,7 @@ def _read_text(path: str | Path, shop: Shop) -> tuple[str, tuple[Issue, ...]]:
     try:
         text = Path(path).read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
-        raise InputError(
-            Issue(Origin(str(path)), "the sheet cannot be read", str(error), "a text file in UTF-8")
-        ) from None
+        raise refusal(str(path), "the sheet cannot be read", str(error), "a text file in UTF-8") from None
     seen: set[str] = set()
     for number, line in enumerate(text.splitlines(), start=1):
         match = _LINE.match(line)

@@ -14,7 +14,7 @@ from pathlib import Path
 from estimator.batch.arrivals import parcels_of
 from estimator.batch.records import JointAnswer
 from estimator.choose.milp.earning import NONE_EARNS
-from estimator.core.errors import Exit, InputError, Issue, Origin
+from estimator.core.errors import Exit, refusal
 from estimator.core.save import Output, check_target, new_folder, save_all, text_output
 from estimator.core.text import lines_of
 from estimator.plan.day_list import day_list
@@ -51,24 +51,20 @@ class PlanFiles:
     def check(self) -> None:
         """InputError before any work is done, if one of the files cannot be written."""
         if self.state_template and not self.save_plan:
-            raise InputError(
-                Issue(
-                    Origin("--state-template"),
-                    "there is no plan for the state to refer to",
-                    "",
-                    "--save-plan FILE.json beside it",
-                    "add --save-plan: a state is told against a saved plan",
-                )
+            raise refusal(
+                "--state-template",
+                "there is no plan for the state to refer to",
+                "",
+                "--save-plan FILE.json beside it",
+                "add --save-plan: a state is told against a saved plan",
             )
         if self.ics_each and not self.ics:
-            raise InputError(
-                Issue(
-                    Origin("--ics-each"),
-                    "there is no calendar to name them by",
-                    "",
-                    "--ics FILE.ics beside it",
-                    "add --ics FILE.ics: the calendars of the people are named after it",
-                )
+            raise refusal(
+                "--ics-each",
+                "there is no calendar to name them by",
+                "",
+                "--ics FILE.ics beside it",
+                "add --ics FILE.ics: the calendars of the people are named after it",
             )
         for path, ending in (
             (self.output, ".xlsx"),
@@ -96,9 +92,7 @@ class Besides:
         if state and (self.gain or self.changes):
             option = "--gain" if self.gain else "--what-if"
             step = f"leave {option} out, or plan anew without --state"
-            raise InputError(
-                Issue(Origin(option), "is asked of a plan that begins, not of one under way", next_step=step)
-            )
+            raise refusal(option, "is asked of a plan that begins, not of one under way", next_step=step)
 
 
 def checked(files: PlanFiles, besides: Besides, state: str | None) -> Besides:

@@ -14,7 +14,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from estimator.choose.study import Choice, Study, make_named_or_best
-from estimator.core.errors import InputError, Issue, Origin, shown
+from estimator.core.errors import Origin, refusal, shown
 from estimator.core.save import Output, check_target, save_all
 from estimator.ledger.clock import Moment
 from estimator.ledger.jobs import give_number, give_quote, is_booked
@@ -158,14 +158,12 @@ def _nothing_taken_out(edits: Edits) -> None:
     """InputError where rows were taken out of the workbook: a page would promise what that work brings."""
     gone = sorted(key for key, many in {**edits.quantities, **edits.part_quantities}.items() if not many)
     if gone:
-        raise InputError(
-            Issue(
-                Origin(edits.file),
-                "work was taken out of the workbook that the customer's page would promise",
-                ", ".join(gone),
-                "a workbook with all of its rows",
-                "write the quote again without the upgrade that brings them, or price without a page",
-            )
+        raise refusal(
+            edits.file,
+            "work was taken out of the workbook that the customer's page would promise",
+            ", ".join(gone),
+            "a workbook with all of its rows",
+            "write the quote again without the upgrade that brings them, or price without a page",
         )
 
 
@@ -173,14 +171,12 @@ def next_number(books: Ledger, choice: Choice, now: Moment) -> str:
     """The quote's running number; the quote is kept in the ledger where its job is booked there."""
     job = choice.study.job
     if job.labels.get("number"):
-        raise InputError(
-            Issue(
-                Origin(job.file, column="[job] number"),
-                "the quote has a number already",
-                job.labels["number"],
-                "a job without one, where the ledger gives it",
-                "take number out of the job file, or leave --numbered out",
-            )
+        raise refusal(
+            Origin(job.file, column="[job] number"),
+            "the quote has a number already",
+            job.labels["number"],
+            "a job without one, where the ledger gives it",
+            "take number out of the job file, or leave --numbered out",
         )
     if is_booked(books, job.id):
         return give_quote(books, job.id, quote_record(choice), now)
@@ -222,35 +218,29 @@ def planned_day(choice: Choice, plan: str) -> date:
     try:
         kept = read_kept(Path(file).read_bytes(), file)
     except (OSError, ValueError):
-        raise InputError(
-            Issue(
-                where,
-                "there is no such plan",
-                shown(file),
-                "a file that --save-plan wrote",
-                "save the plan with --save-plan, or mend the name",
-            )
+        raise refusal(
+            where,
+            "there is no such plan",
+            shown(file),
+            "a file that --save-plan wrote",
+            "save the plan with --save-plan, or mend the name",
         ) from None
     if name not in kept.promised or name not in kept.chosen:
-        raise InputError(
-            Issue(
-                where,
-                "the plan promises nothing for a job of this name",
-                shown(name),
-                ", ".join(kept.promised) or "a plan with jobs",
-                f"say which of its jobs this is: --plan {shlex.quote(file + '#NAME')}",
-            )
+        raise refusal(
+            where,
+            "the plan promises nothing for a job of this name",
+            shown(name),
+            ", ".join(kept.promised) or "a plan with jobs",
+            f"say which of its jobs this is: --plan {shlex.quote(file + '#NAME')}",
         )
     planned = kept.chosen[name]
     if set(planned) != set(choice.estimate.chosen):
-        raise InputError(
-            Issue(
-                where,
-                f"the plan does other work on {name} than the quote",
-                ", ".join(planned) or "nothing",
-                ", ".join(choice.estimate.chosen),
-                "plan anew, or quote what is planned: --with " + " --with ".join(planned),
-            )
+        raise refusal(
+            where,
+            f"the plan does other work on {name} than the quote",
+            ", ".join(planned) or "nothing",
+            ", ".join(choice.estimate.chosen),
+            "plan anew, or quote what is planned: --with " + " --with ".join(planned),
         )
     return kept.promised[name]
 
@@ -271,10 +261,8 @@ def customers_file(name: str | None, job: str) -> str | None:
 def two_files(one: Path, other: Path) -> None:
     """InputError if two files to write are the same one."""
     if os.path.realpath(one) == os.path.realpath(other):
-        raise InputError(
-            Issue(
-                Origin(str(other)),
-                "two files would be written to the same place",
-                next_step="give each a name of its own",
-            )
+        raise refusal(
+            str(other),
+            "two files would be written to the same place",
+            next_step="give each a name of its own",
         )

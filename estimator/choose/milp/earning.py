@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from estimator.core.errors import InputError, Issue, Origin, near_miss
+from estimator.core.errors import Origin, near_miss, refusal
 from estimator.model.problem import Problem
 
 NONE_EARNS = "no set earns anything once its cost and all time are paid; the one that loses least is told"
@@ -19,13 +19,11 @@ def problem_for(problem: Problem, aim: str, file: str) -> Problem:
     if aim.split(",")[0].strip() != "score":
         return problem
     if not problem.weights:
-        raise InputError(
-            Issue(
-                Origin(file, None, "[wish]"),
-                "nothing is wished for, so no set can score",
-                accepted="a profile, weights, or require",
-                next_step="add a profile or weights under [wish]",
-            )
+        raise refusal(
+            Origin(file, None, "[wish]"),
+            "nothing is wished for, so no set can score",
+            accepted="a profile, weights, or require",
+            next_step="add a profile or weights under [wish]",
         )
     kept = tuple(rule for rule in problem.rules if rule.kind not in ("level", "amount"))
     return replace(problem, rules=kept)
@@ -46,12 +44,10 @@ def check_aim(aim: str | None) -> None:
 
     unknown = [name for name in ([] if aim is None else aim.split(",")) if name.strip() not in OBJECTIVES]
     if unknown:
-        raise InputError(
-            Issue(
-                Origin("--aim"),
-                "no aim of this name",
-                f"“{unknown[0]}”",
-                ", ".join(OBJECTIVES) + ", or several of them parted by commas",
-                near_miss(unknown[0], OBJECTIVES) or "take one of these",
-            )
+        raise refusal(
+            "--aim",
+            "no aim of this name",
+            f"“{unknown[0]}”",
+            ", ".join(OBJECTIVES) + ", or several of them parted by commas",
+            near_miss(unknown[0], OBJECTIVES) or "take one of these",
         )

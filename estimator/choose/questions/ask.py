@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from estimator.choose.kept import is_kept, without
 from estimator.choose.milp.earning import check_aim, problem_for
 from estimator.choose.study import Choice, Study, given_up_for, make_choice, price_bound
-from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.errors import refusal
 from estimator.core.money import cents
 from estimator.estimate.break_even import other_ways_of
 from estimator.estimate.build import make_costing
@@ -153,12 +153,10 @@ def model_file(study: Study, aim: str, path: str) -> tuple[bytes, str]:
     first, *later = [name.strip() for name in aim.split(",")]
     total = OBJECTIVES[first].total
     if total is None:
-        raise InputError(
-            Issue(
-                Origin("--save-model"),
-                f"the aim {aim} is a ratio and has no single programme",
-                next_step="write the programme of --aim profit instead",
-            )
+        raise refusal(
+            "--save-model",
+            f"the aim {aim} is a ratio and has no single programme",
+            next_step="write the programme of --aim profit instead",
         )
     if first != "score":  # what is scored is not demanded, so nothing has to be changed for it
         study = replace(study, problem=without(study.problem, given_up_for(study)))
@@ -175,11 +173,9 @@ def _with_payment(study: Study, aim: str) -> Study:
         return study
     least = make_choice(study, "price", explain=False).answer
     if not least.proven or least.objective is None:
-        raise InputError(
-            Issue(
-                Origin("--save-model"),
-                "there is no income: no set of upgrades meets the wish",
-                next_step="run choose without --save-model: it names what clashes and the cheapest ways out",
-            )
+        raise refusal(
+            "--save-model",
+            "there is no income: no set of upgrades meets the wish",
+            next_step="run choose without --save-model: it names what clashes and the cheapest ways out",
         )
     return replace(study, problem=paid(study.problem, least.objective))

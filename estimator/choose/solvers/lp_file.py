@@ -9,7 +9,7 @@ from tempfile import TemporaryDirectory
 from estimator.choose.milp.linear import LAZY, Linear, Model, Row
 from estimator.choose.milp.model import EVERYTHING, Programme
 from estimator.choose.solvers.backends import WHOLE, pulp_problem
-from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.errors import refusal
 
 WIDTH = 100
 CONSTANT = "one"
@@ -66,14 +66,12 @@ def model_bytes(programme: Programme, objective: Linear, path: str | Path) -> by
             _write_mps(programme, objective, beside)
             return beside.read_bytes()
     except OSError as error:
-        raise InputError(
-            Issue(
-                Origin(str(path)),
-                "the programme could not be written by way of the system's temporary folder",
-                (error.strerror or str(error)).lower(),
-                "a temporary folder with room that may be written to",
-                "make room there or set TMPDIR to another folder; or write a .lp, which needs none",
-            )
+        raise refusal(
+            str(path),
+            "the programme could not be written by way of the system's temporary folder",
+            (error.strerror or str(error)).lower(),
+            "a temporary folder with room that may be written to",
+            "make room there or set TMPDIR to another folder; or write a .lp, which needs none",
         ) from error
 
 

@@ -19,7 +19,7 @@ from estimator.core.money import whole_cents
 if TYPE_CHECKING:
     from datetime import date
 
-    from estimator.core.errors import InputError, Issue
+    from estimator.core.errors import InputError, Issue, refusal
     from estimator.ledger.clock import Moment
     from estimator.ledger.parcels import Parcel
     from estimator.ledger.store import Ledger, Row
@@ -152,15 +152,12 @@ def used(
     as_json: JsonOption = False,
 ) -> int:
     """Say what a task used of the stock, as planned or else; alone, list the tasks of which it was not said."""
-    from estimator.core.errors import InputError, Issue, Origin
     from estimator.ledger.clock import read_moment
     from estimator.ledger.jobs import job_row
     from estimator.ledger.used import FORMS, read_used, untold, uses_words
 
     if task is not None and what is None:
-        raise InputError(
-            Issue(Origin("WHAT"), "what it used is not said", "nothing", FORMS, "type it after the task")
-        )
+        raise refusal("WHAT", "what it used is not said", "nothing", FORMS, "type it after the task")
     with open_ledger(ledger, shop) as books:
         if task is None or what is None:
             job_row(books, job)
@@ -227,20 +224,13 @@ def time(
     as_json: JsonOption = False,
 ) -> int:
     """Record minutes that were written down, or list the times of a job with their numbers."""
-    from estimator.core.errors import InputError, Issue, Origin
     from estimator.ledger.clock import ACCEPTED, minutes_text, read_moment, read_seconds
     from estimator.ledger.timers import check_task, times_of, typed
     from estimator.report.text.ledger import show_times
 
     if task is not None and minutes is None:
-        raise InputError(
-            Issue(
-                Origin("MINUTES"),
-                "how long it took is not said",
-                "nothing",
-                ACCEPTED,
-                "type the minutes after the task",
-            )
+        raise refusal(
+            "MINUTES", "how long it took is not said", "nothing", ACCEPTED, "type the minutes after the task"
         )
     with open_ledger(ledger, shop) as books:
         if task is None or minutes is None:
@@ -403,18 +393,15 @@ def parcel(
 
 
 def _day_of(expected: str | None, came: bool) -> date | None:
-    from estimator.core.errors import InputError, Issue, Origin
     from estimator.ledger.clock import read_day
 
     if (expected is None) is not came:
-        raise InputError(
-            Issue(
-                Origin("parcel"),
-                "what became of it is not clear",
-                "both" if came else "nothing",
-                "--expected DAY or --came",
-                "say one of the two",
-            )
+        raise refusal(
+            "parcel",
+            "what became of it is not clear",
+            "both" if came else "nothing",
+            "--expected DAY or --came",
+            "say one of the two",
         )
     return None if expected is None else read_day(expected, "--expected")
 
@@ -428,16 +415,13 @@ def _known_parcel(parcel: Parcel, tables: Shop, new: bool) -> None:
 
 
 def _not_said(kind: str) -> InputError:
-    from estimator.core.errors import InputError, Issue, Origin
 
-    return InputError(
-        Issue(
-            Origin("stock"),
-            "of what, and how many, is not said",
-            kind,
-            "an id and a number",
-            f"estimator ledger stock {kind} ITEM NUMBER",
-        )
+    return refusal(
+        "stock",
+        "of what, and how many, is not said",
+        kind,
+        "an id and a number",
+        f"estimator ledger stock {kind} ITEM NUMBER",
     )
 
 
@@ -455,17 +439,15 @@ def _list_stock(ledger: str | None, now: str | None, shop: str | None, as_json: 
 
 def _known(name: str, known: set[str], where: str, accepted: str) -> None:
     """InputError for a name that no table of the shop has."""
-    from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
+    from estimator.core.errors import near_miss, shown
 
     if name not in known:
-        raise InputError(
-            Issue(
-                Origin(where),
-                "nothing in the shop's tables has this name",
-                shown(name),
-                accepted,
-                near_miss(name, known) or "add --new if no table has it",
-            )
+        raise refusal(
+            where,
+            "nothing in the shop's tables has this name",
+            shown(name),
+            accepted,
+            near_miss(name, known) or "add --new if no table has it",
         )
 
 

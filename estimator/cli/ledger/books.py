@@ -8,7 +8,7 @@ import typer
 
 from estimator.cli.common import ForceOption, JsonOption, LedgerOption, open_ledger
 from estimator.cli.ledger.options import NowOption, ShopFolder, answer
-from estimator.core.errors import Exit
+from estimator.core.errors import Exit, refusal
 from estimator.report.text.terminal import put
 
 if TYPE_CHECKING:
@@ -57,17 +57,14 @@ def report(
 
 def _only_over_all(named: str | None) -> None:
     """InputError where files are asked for beside the name of a job."""
-    from estimator.core.errors import InputError, Issue, Origin
 
     if named:
-        raise InputError(
-            Issue(
-                Origin("report"),
-                "files are written of all jobs together",
-                f"“{named}” beside a job",
-                "-o or --svg without JOB, or JOB alone",
-                "leave JOB out",
-            )
+        raise refusal(
+            "report",
+            "files are written of all jobs together",
+            f"“{named}” beside a job",
+            "-o or --svg without JOB, or JOB alone",
+            "leave JOB out",
         )
 
 
@@ -123,21 +120,18 @@ def export(
     from contextlib import nullcontext
     from pathlib import Path
 
-    from estimator.core.errors import InputError, Issue, Origin
     from estimator.core.save import Output, new_folder, save_all, text_output
     from estimator.ledger.clock import read_moment
     from estimator.ledger.export import csv_tables
     from estimator.workbook.write.ledger import ledger_bytes
 
     if output is None and csv is None:
-        raise InputError(
-            Issue(
-                Origin("export"),
-                "where to is not said",
-                "neither -o nor --csv",
-                "-o FILE.xlsx, --csv FOLDER, or both",
-                "name a file or a folder",
-            )
+        raise refusal(
+            "export",
+            "where to is not said",
+            "neither -o nor --csv",
+            "-o FILE.xlsx, --csv FOLDER, or both",
+            "name a file or a folder",
         )
     files = []
     with open_ledger(ledger, shop) as books:

@@ -190,57 +190,45 @@ def _listing(
     state: str, way: str | None, tier: str | None, expected: str | None, file: str, shop: str | None
 ) -> Listing | None:
     """How it is offered, as typed and as the job file has it; InputError where that is not clear."""
-    from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
+    from estimator.core.errors import near_miss, refusal, shown
     from estimator.ledger.jobs import LARGEST_CENTS, Listing
 
     if way is None or state != "listed":
         stray = {"--way": way, "--tier": tier, "--expected": expected}
         for option, text in stray.items():
             if text is not None:
-                raise InputError(
-                    Issue(
-                        Origin(option),
-                        "says how an instrument is listed",
-                        shown(text),
-                        "listed --way WAY",
-                        "add --way WAY" if state == "listed" else "leave it out",
-                    )
+                raise refusal(
+                    option,
+                    "says how an instrument is listed",
+                    shown(text),
+                    "listed --way WAY",
+                    "add --way WAY" if state == "listed" else "leave it out",
                 )
         return None
     tables = load_shop_of(shop)
     if way not in tables.resale.ways:
-        raise InputError(
-            Issue(
-                Origin("--way"),
-                "nothing in the shop's tables has this name",
-                shown(way),
-                ", ".join(tables.resale.ways),
-                near_miss(way, tables.resale.ways) or "take one of these",
-            )
+        raise refusal(
+            "--way",
+            "nothing in the shop's tables has this name",
+            shown(way),
+            ", ".join(tables.resale.ways),
+            near_miss(way, tables.resale.ways) or "take one of these",
         )
     if tier is None and (file.startswith("example:") or (file and job_path(file).is_file())):
         answered = load_both(file, shop)[1].instrument.get("tier")
         tier = None if answered is None or answered.value is None else str(answered.value)
     if tier is None or tier not in tables.resale.tiers:
-        raise InputError(
-            Issue(
-                Origin("--tier"),
-                "its price class is not known",
-                shown(tier) if tier else "nothing",
-                ", ".join(tables.resale.tiers),
-                "add --tier CLASS, or tier to [instrument] of its job file",
-            )
+        raise refusal(
+            "--tier",
+            "its price class is not known",
+            shown(tier) if tier else "nothing",
+            ", ".join(tables.resale.tiers),
+            "add --tier CLASS, or tier to [instrument] of its job file",
         )
     cents_ = whole_cents(expected, "--expected") if expected else None
     if cents_ is not None and not 0 < cents_ < LARGEST_CENTS:
-        raise InputError(
-            Issue(
-                Origin("--expected"),
-                "is no price",
-                shown(expected or ""),
-                "more than zero",
-                "type the price expected",
-            )
+        raise refusal(
+            "--expected", "is no price", shown(expected or ""), "more than zero", "type the price expected"
         )
     return Listing(way, tier, cents_)
 

@@ -101,21 +101,19 @@ def paper(
     as_json: JsonOption = False,
 ) -> int:
     """Write an invoice, a receipt or a claim ticket for the customer, as a page, a workbook, or both."""
-    from estimator.core.errors import InputError, Issue, Origin
+    from estimator.core.errors import refusal
     from estimator.core.save import check_target
     from estimator.ledger.clock import read_moment
     from estimator.ledger.jobs import storage_of
     from estimator.ledger.papers import paper as paper_for
 
     if page is None and output is None:
-        raise InputError(
-            Issue(
-                Origin("paper"),
-                "where to is not said",
-                "neither --page nor -o",
-                "--page FILE.html, -o FILE.xlsx, or both",
-                "name a file",
-            )
+        raise refusal(
+            "paper",
+            "where to is not said",
+            "neither --page nor -o",
+            "--page FILE.html, -o FILE.xlsx, or both",
+            "name a file",
         )
     moment, own = read_moment(now), load_shop_of(shop)
     for target, ending, replaced in ((page, ".html", force), (output, ".xlsx", True)):

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
-from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.errors import Origin, refusal
 
 MOST = 100_000
 """No search goes beyond this many pieces."""
@@ -50,14 +50,8 @@ def _share(value: Decimal | Fraction, what: str, closed: bool) -> Fraction:
     exact = Fraction(value)
     if not 0 <= exact <= 1 or (exact == 1 and not closed):
         accepted = "from 0 to 1" if closed else "from 0 to below 1"
-        raise InputError(
-            Issue(
-                Origin(),
-                f"{what} is a share of one",
-                f"{float(exact):g}",
-                accepted,
-                "write 8 per cent as 0.08",
-            )
+        raise refusal(
+            Origin(), f"{what} is a share of one", f"{float(exact):g}", accepted, "write 8 per cent as 0.08"
         )
     return exact
 
@@ -71,17 +65,15 @@ def pieces_for(good: int, failure: Decimal | Fraction, surety: Decimal | Fractio
     """
     bad, wanted = _share(failure, "the odds of failure", False), _share(surety, "a surety", True)
     if good < 0:
-        raise InputError(Issue(Origin(), "good pieces wanted below zero", str(good), "0 or more"))
+        raise refusal(Origin(), "good pieces wanted below zero", str(good), "0 or more")
     if good == 0 or bad == 0:
         return Spares(good, bad, wanted, good, (SpareRow(good, Fraction(1)),))
     if wanted == 1:
-        raise InputError(
-            Issue(
-                Origin(),
-                "no number of pieces is sure when each may fail",
-                "a surety of 1",
-                "below 1, such as 0.9",
-            )
+        raise refusal(
+            Origin(),
+            "no number of pieces is sure when each may fail",
+            "a surety of 1",
+            "below 1, such as 0.9",
         )
     term = (1 - bad) ** good
     total, rows = term, [SpareRow(good, term)]
@@ -91,7 +83,5 @@ def pieces_for(good: int, failure: Decimal | Fraction, surety: Decimal | Fractio
         total += term
         rows.append(SpareRow(good + failures, total))
         if failures > MOST:
-            raise InputError(
-                Issue(Origin(), "more than 100,000 pieces would be needed", "", "smaller odds of failure")
-            )
+            raise refusal(Origin(), "more than 100,000 pieces would be needed", "", "smaller odds of failure")
     return Spares(good, bad, wanted, good + len(rows) - 1, tuple(rows))

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
-from estimator.core.errors import InputError, Issue, Origin, near_miss
+from estimator.core.errors import Origin, near_miss, refusal
 from estimator.core.money import cents, half_up
 from estimator.model import SendOut, Shop, Tool
 
@@ -76,7 +76,7 @@ def cash_of(way: ToolWay, jobs: int, rate: int) -> Fraction:
 def compare_ways(ways: Sequence[ToolWay], jobs: int, rate: int, against: int = 0) -> tuple[ToolWayCost, ...]:
     """Every way over ``jobs`` expected jobs, cheapest first, each held against the way at ``against``."""
     if jobs < 0:
-        raise InputError(Issue(Origin(), "a number of jobs below zero", str(jobs), "0 or more"))
+        raise refusal(Origin(), "a number of jobs below zero", str(jobs), "0 or more")
     if not ways:
         return ()
     reference = ways[against]
@@ -139,7 +139,7 @@ def tool_ways(
     """
     used = Fraction(uses_per_job) * Fraction(wear)
     if used <= 0:
-        raise InputError(Issue(Origin(), "a job must use the tool", str(uses_per_job), "a number above zero"))
+        raise refusal(Origin(), "a job must use the tool", str(uses_per_job), "a number above zero")
     cheap = ToolWay(
         "inexpensive",
         f"{tool.what}, inexpensive",
@@ -185,14 +185,8 @@ def outside_ways(need: SendOut, minutes: int, jobs_per_rent: int = 1) -> tuple[T
 def find_tool(shop: Shop, name: str) -> Tool:
     """A tool of the shop by id; InputError with a near miss."""
     if name not in shop.tools:
-        raise InputError(
-            Issue(
-                Origin("tool"),
-                "no tool has this id",
-                f"“{name}”",
-                "an id of tools.csv",
-                near_miss(name, shop.tools),
-            )
+        raise refusal(
+            "tool", "no tool has this id", f"“{name}”", "an id of tools.csv", near_miss(name, shop.tools)
         )
     return shop.tools[name]
 

@@ -12,7 +12,7 @@ from types import MappingProxyType
 from typing import Any
 
 from estimator.core.days import DayError, day_as_written
-from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
+from estimator.core.errors import InputError, Issue, Origin, near_miss, refusal, shown
 from estimator.input.batch.stock import kept_from_stock, things_called, told_differently
 from estimator.input.batch.transfers import MOVED, Move, read_moves
 from estimator.input.job.load import file_bytes, is_idle, load_job, stock_not_counted
@@ -121,9 +121,7 @@ def batch_from(toml: TomlFile, shop: Shop, folder: Path) -> BatchFile:
     """A batch from a parsed TOML file; job files are looked for from ``folder``."""
     if "instrument" in toml.values and "batch" not in toml.values:
         step = "write a batch file that names it under [[job]]; the examples have two"
-        raise InputError(
-            Issue(Origin(toml.file), "this is a job file", "", "a batch file, with [batch]", step)
-        )
+        raise refusal(toml.file, "this is a job file", "", "a batch file, with [batch]", step)
     issues: list[Issue] = list(unknown_keys(toml, "", toml.values, SECTIONS))
     values = read_section(toml, "batch", toml.values.get("batch", {}), BATCH, issues)
     start = date.fromisoformat(values["start"]) if values.get("start") else date(2000, 1, 3)

@@ -13,7 +13,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.errors import InputError, refusal
 from estimator.tables.toml_text import parse_toml
 
 Path = tuple[str, ...]
@@ -55,12 +55,10 @@ def edited(text: str, changes: Changes, file: str) -> str:
     except InputError:
         same = False
     if not same:
-        raise InputError(
-            Issue(
-                Origin(file),
-                "the file is written in a way that cannot be changed line by line",
-                next_step="change it in a text editor: one name = value a line below its [section]",
-            )
+        raise refusal(
+            file,
+            "the file is written in a way that cannot be changed line by line",
+            next_step="change it in a text editor: one name = value a line below its [section]",
         )
     return told
 

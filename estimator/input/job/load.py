@@ -9,7 +9,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
+from estimator.core.errors import InputError, Issue, Origin, near_miss, refusal, shown
 from estimator.input.job.instrument import read_instrument
 from estimator.input.job.keys import JOB, LABELS, METHODS, RESALE, SECTIONS, STOCK, TERMS, UPGRADES
 from estimator.input.job.outlines import read_outlines
@@ -36,17 +36,15 @@ def file_bytes(path: Path, name: str, what: str = "job") -> bytes:
     if path.is_dir():
         inside = sorted(entry.name for entry in path.glob("*.toml"))
         step = f"name one of the files in it: {', '.join(inside[:8])}" if inside else "name a file"
-        raise InputError(Issue(where, f"a folder where a {what} file belongs", "", "a TOML file", step))
+        raise refusal(where, f"a folder where a {what} file belongs", "", "a TOML file", step)
     if not path.exists():
         beside = [entry.name for entry in path.parent.glob("*.toml")] if path.parent.is_dir() else []
         hint = near_miss(path.name, beside) or near_miss(f"{path.name}.toml", beside)
-        raise InputError(
-            Issue(where, f"there is no such {what} file", "", "a TOML file", hint or "look at the name")
-        )
+        raise refusal(where, f"there is no such {what} file", "", "a TOML file", hint or "look at the name")
     try:
         return path.read_bytes()
     except OSError as error:
-        raise InputError(Issue(where, "the file cannot be read", error.strerror or "")) from None
+        raise refusal(where, "the file cannot be read", error.strerror or "") from None
 
 
 def job_from(toml: TomlFile, shop: Shop) -> Job:

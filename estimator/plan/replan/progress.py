@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from estimator.batch.arrivals import BY_NOON, BoughtKey, bought_as, is_sent
-from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
+from estimator.core.errors import InputError, Issue, Origin, near_miss, refusal, shown
 from estimator.plan.plan import Plan
 from estimator.plan.replan.saved_plan import KeptPlan, read_kept
 from estimator.schedule.records import SchedulingProblem
@@ -87,7 +87,7 @@ def load_state(path: str | os.PathLike[str]) -> StateFile:
     file = Path(path)
     if not file.is_file():
         step = "write one with --state-template, or look at the name"
-        raise InputError(Issue(Origin(str(path)), "there is no such state file", "", "a TOML file", step))
+        raise refusal(str(path), "there is no such state file", "", "a TOML file", step)
     return state_from(parse_toml(file.read_bytes(), str(path)), file.parent)
 
 

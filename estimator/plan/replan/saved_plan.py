@@ -14,7 +14,7 @@ from typing import Any
 from estimator.batch.arrivals import BoughtKey
 from estimator.batch.build import BatchStudy, done_by_ways, methods_of
 from estimator.batch.records import JointAnswer, Purchase
-from estimator.core.errors import InputError, Issue, Origin, shown
+from estimator.core.errors import InputError, Issue, Origin, refusal, shown
 from estimator.plan.plan import Plan
 from estimator.plan.replan.schedule import question_of
 from estimator.schedule.calendar import Calendar
@@ -138,26 +138,22 @@ def read_kept(data: bytes, file: str) -> KeptPlan:
     try:
         told = json.loads(data.decode("utf-8"))
     except UnicodeDecodeError:
-        raise InputError(
-            Issue(where, "not a saved plan", "bytes that are no text", "JSON in UTF-8", STEP)
-        ) from None
+        raise refusal(where, "not a saved plan", "bytes that are no text", "JSON in UTF-8", STEP) from None
     except (ValueError, RecursionError) as error:
         row = getattr(error, "lineno", None)
-        raise InputError(Issue(Origin(file, row), "not a saved plan", str(error), "JSON", STEP)) from None
+        raise refusal(Origin(file, row), "not a saved plan", str(error), "JSON", STEP) from None
     if not isinstance(told, dict) or "schema" not in told:
-        raise InputError(Issue(where, "not a saved plan", "", "a file that --save-plan wrote", STEP))
+        raise refusal(where, "not a saved plan", "", "a file that --save-plan wrote", STEP)
     if told["schema"] != SCHEMA:
         step = "use the version that wrote it, or " + STEP
-        raise InputError(
-            Issue(where, "a saved plan of another version", shown(told["schema"]), f"schema {SCHEMA}", step)
+        raise refusal(
+            where, "a saved plan of another version", shown(told["schema"]), f"schema {SCHEMA}", step
         )
     try:
         return _kept(told, file)
     except (KeyError, TypeError, ValueError, AttributeError) as error:
         found = f"{type(error).__name__}: {error}"
-        raise InputError(
-            Issue(where, "the saved plan is damaged or was changed by hand", found, "", STEP)
-        ) from None
+        raise refusal(where, "the saved plan is damaged or was changed by hand", found, "", STEP) from None
 
 
 def _kept(told: dict[str, Any], file: str) -> KeptPlan:

@@ -10,7 +10,7 @@ from collections.abc import Collection
 from dataclasses import dataclass
 
 from estimator.choose.study import Study, make_estimate
-from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.errors import Origin, refusal
 from estimator.estimate.costing import Costing
 from estimator.estimate.risk.moments import ClosedForm
 from estimator.model import Money, Totals
@@ -41,14 +41,12 @@ class GivenPrice:
 def given_price(study: Study, chosen: Collection[str], given: int) -> GivenPrice:
     """The surety of ``given`` cents to pay for a set of upgrades, in closed form."""
     if study.job.kind != "commission":
-        raise InputError(
-            Issue(
-                Origin(study.job.file, None, "[job] kind"),
-                "only client work has a price to the customer",
-                f"“{study.job.kind}”",
-                'kind = "commission"',
-                "see the offer or the profit of a resale instead",
-            )
+        raise refusal(
+            Origin(study.job.file, None, "[job] kind"),
+            "only client work has a price to the customer",
+            f"“{study.job.kind}”",
+            'kind = "commission"',
+            "see the offer or the profit of a resale instead",
         )
     totals = make_estimate(study, chosen).totals
     minutes = minutes_paid(study.costing, totals.money, given)

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
-from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.errors import Origin, refusal
 from estimator.core.money import cents, cents_of
 from estimator.model import Shop
 from estimator.tables.schema.settings import BUILD_UP, HOUR_LINES, OVERHEAD_LINES, PAY_LINES
@@ -72,24 +72,20 @@ def hourly(total: Decimal, billed: Decimal, margin: Decimal = Decimal(0)) -> Fra
     InputError where no hour is billed or the margin is the whole price.
     """
     if billed <= 0:
-        raise InputError(
-            Issue(
-                WHERE,
-                "no hour is billed, so no rate can pay for the year",
-                f"{billed} hours",
-                "weeks, hours a week and billable share above zero",
-                "look at the three lines of hours",
-            )
+        raise refusal(
+            WHERE,
+            "no hour is billed, so no rate can pay for the year",
+            f"{billed} hours",
+            "weeks, hours a week and billable share above zero",
+            "look at the three lines of hours",
         )
     if not 0 <= margin < 1:
-        raise InputError(
-            Issue(
-                WHERE,
-                "a margin is a share of the price",
-                f"{margin}",
-                "from 0 to below 1",
-                "write 15 per cent as 0.15",
-            )
+        raise refusal(
+            WHERE,
+            "a margin is a share of the price",
+            f"{margin}",
+            "from 0 to below 1",
+            "write 15 per cent as 0.15",
         )
     return Fraction(total) / Fraction(billed) / (1 - Fraction(margin))
 
@@ -163,33 +159,27 @@ def shop_rate(
     lines = dict(shop.terms.rate_build_up) | dict(changes or {})
     known = [column.name for column in BUILD_UP]
     if strangers := [key for key in lines if key not in known]:
-        raise InputError(
-            Issue(
-                WHERE, "unknown line of the rate", ", ".join(strangers), ", ".join(known), "look at the name"
-            )
+        raise refusal(
+            WHERE, "unknown line of the rate", ", ".join(strangers), ", ".join(known), "look at the name"
         )
     if missing := [column.name for column in HOUR_LINES if column.name not in lines]:
-        raise InputError(
-            Issue(
-                WHERE,
-                "there are no yearly costs and hours to build a rate from",
-                "",
-                f"a [rate_build_up] section with {', '.join(missing)}",
-                "add the section to shop.toml, or read the rates that are stated there outright",
-            )
+        raise refusal(
+            WHERE,
+            "there are no yearly costs and hours to build a rate from",
+            "",
+            f"a [rate_build_up] section with {', '.join(missing)}",
+            "add the section to shop.toml, or read the rates that are stated there outright",
         )
     hours = {column.name for column in HOUR_LINES}
     costs = {key: lines[key] for key in known if key in lines and key not in hours}
     share = lines["billable_share"] if billable_share is None else billable_share
     if share > 1:
-        raise InputError(
-            Issue(
-                WHERE,
-                "more hours cannot be billed than there are",
-                f"a share of {share}",
-                "above 0, at most 1",
-                "write 58 per cent as 0.58",
-            )
+        raise refusal(
+            WHERE,
+            "more hours cannot be billed than there are",
+            f"a share of {share}",
+            "above 0, at most 1",
+            "write 58 per cent as 0.58",
         )
     return build_rate(
         costs, lines["weeks"], lines["hours_per_week"], share, cents(shop.terms.charge_per_hour), margin, step

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 
-from estimator.core.errors import InputError, Issue, Origin, near_miss
+from estimator.core.errors import InputError, near_miss, refusal
 from estimator.core.money import cents, times_rate
 from estimator.estimate.build import make_costing
 from estimator.estimate.commission import Price
@@ -71,14 +71,12 @@ def menu_of(shop: Shop, words: Sequence[str] = (), top: int | None = None) -> tu
     jobs = [job for job in shop.menu.jobs.values() if not words or any(_speaks(job, word) for word in words)]
     for word in words:
         if not any(_speaks(job, word) for job in shop.menu.jobs.values()):
-            raise InputError(
-                Issue(
-                    Origin("menu"),
-                    "no job of the menu has this word",
-                    f"“{word}”",
-                    ", ".join(shop.menu.jobs),
-                    near_miss(word, shop.menu.jobs) or "take one of these, or a part of its words",
-                )
+            raise refusal(
+                "menu",
+                "no job of the menu has this word",
+                f"“{word}”",
+                ", ".join(shop.menu.jobs),
+                near_miss(word, shop.menu.jobs) or "take one of these, or a part of its words",
             )
     rows = [row_of(shop, job) for job in jobs]
     if top is None:
@@ -179,14 +177,12 @@ def _verdicts(shop: Shop, instrument: Job, job: MenuJob, wanted: Sequence[str]) 
         verdict = judge(shop, instrument, upgrade) if upgrade else None
         if verdict is None or verdict.outcome == "does-not-fit":
             why = "" if verdict is None else next(f.sentence for f in verdict.findings if f.outcome == "no")
-            raise InputError(
-                Issue(
-                    job.origin.at("upgrades"),
-                    "a job of the menu cannot be done on its instrument",
-                    f"“{name}”{': ' + why if why else ''}",
-                    "an upgrade that suits the instrument of the row",
-                    "mend the upgrades or the instrument of the row",
-                )
+            raise refusal(
+                job.origin.at("upgrades"),
+                "a job of the menu cannot be done on its instrument",
+                f"“{name}”{': ' + why if why else ''}",
+                "an upgrade that suits the instrument of the row",
+                "mend the upgrades or the instrument of the row",
             )
         found[name] = verdict
     return found

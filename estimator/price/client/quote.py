@@ -11,7 +11,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from estimator.choose.study import Study, all_parts, make_estimate
-from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.errors import Origin, refusal
 from estimator.core.money import amount, cents, half_up
 from estimator.estimate.commission import Price
 from estimator.estimate.packs import pieces_from_stock
@@ -101,14 +101,12 @@ def quote_for(study: Study, chosen: Collection[str]) -> Quote:
     """The quote of a commission for a set of upgrades. InputError for jobs that are not for a customer."""
     job, shop = study.job, study.shop
     if job.kind != "commission":
-        raise InputError(
-            Issue(
-                Origin(job.file, None, "[job] kind"),
-                "only client work is quoted",
-                f"“{job.kind}”",
-                'kind = "commission"',
-                "for an instrument to be sold, look at the offer and the profit instead",
-            )
+        raise refusal(
+            Origin(job.file, None, "[job] kind"),
+            "only client work is quoted",
+            f"“{job.kind}”",
+            'kind = "commission"',
+            "for an instrument to be sold, look at the offer and the profit instead",
         )
     estimate = make_estimate(study, chosen)
     totals, terms = estimate.totals, shop.terms

@@ -14,7 +14,7 @@ from estimator.choose.milp.earning import usual_aim
 from estimator.choose.solvers.backends import INFEASIBLE
 from estimator.choose.study import Choice, Study, best_ways, make_choice, make_choice_of, settled, spec_rows
 from estimator.choose.verify.choice import Breach, amounts_reached, levels_reached, score_reached
-from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.errors import Origin, refusal
 from estimator.model.problem import SPENT, Problem, Rule, Weight
 from estimator.price.client.quote import Quote, quote_for
 
@@ -101,13 +101,11 @@ def three_offers(
     then there are none besides as picked. InputError for jobs that are not for a customer.
     """
     if study.job.kind != "commission":
-        raise InputError(
-            Issue(
-                Origin(study.job.file, None, "[job] kind"),
-                "offers are made for client work",
-                f"“{study.job.kind}”",
-                'kind = "commission"',
-            )
+        raise refusal(
+            Origin(study.job.file, None, "[job] kind"),
+            "offers are made for client work",
+            f"“{study.job.kind}”",
+            'kind = "commission"',
         )
     # all of them are worked the same ways, so that what one costs more than another is what it gives more
     study = settled(study, named) if named else best_ways(study)

@@ -14,7 +14,7 @@ from fractions import Fraction
 
 from estimator.choose.study import Choice, Study, make_choice, sold_by
 from estimator.choose.verify.sale import sold
-from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.errors import Origin, refusal
 from estimator.core.money import cents, half_up
 from estimator.estimate.sale_terms import box_of, clean_price, rule, tier_of, way_of
 from estimator.estimate.uplift import pay_for
@@ -103,14 +103,12 @@ class Proceeds:
 def need_sale(study: Study) -> Sale:
     """The sale of a resale job; InputError for other kinds."""
     if study.problem.sale is None:
-        raise InputError(
-            Issue(
-                Origin(study.job.file, None, "[job] kind"),
-                "this job is not for resale",
-                f"“{study.job.kind}”",
-                'kind = "resale"',
-                "set the kind, the price class (tier) and the clean price (base_clean)",
-            )
+        raise refusal(
+            Origin(study.job.file, None, "[job] kind"),
+            "this job is not for resale",
+            f"“{study.job.kind}”",
+            'kind = "resale"',
+            "set the kind, the price class (tier) and the clean price (base_clean)",
         )
     return study.problem.sale
 

@@ -6,7 +6,7 @@ from decimal import Decimal
 from pathlib import Path
 
 from estimator.batch.orders import Basket
-from estimator.core.errors import InputError, Issue, Origin, shown
+from estimator.core.errors import refusal, shown
 from estimator.core.money import amount
 from estimator.core.save import Output, check_target, text_output
 from estimator.plan.day_list import short
@@ -109,14 +109,12 @@ def check_csv(folder: str | Path, *, force: bool = False) -> None:
     target = Path(folder)
     if not target.parent.is_dir() or (target.exists() and not target.is_dir()):
         found = "a file of this name" if target.exists() else f"no folder {shown(str(target.parent))}"
-        raise InputError(
-            Issue(
-                Origin("--csv"),
-                f"no folder can be made of {shown(str(target))}",
-                found,
-                "the name of a folder",
-                "make the folder above it first, or take another name",
-            )
+        raise refusal(
+            "--csv",
+            f"no folder can be made of {shown(str(target))}",
+            found,
+            "the name of a folder",
+            "make the folder above it first, or take another name",
         )
     if target.exists():
         for name in (ORDERS, WEEK):

@@ -10,7 +10,7 @@ import base64
 import re
 from pathlib import Path
 
-from estimator.core.errors import InputError, Issue, Origin, shown
+from estimator.core.errors import Origin, refusal, shown
 
 PHOTO_MOST = 3_000_000
 LOGO_MOST = 500_000
@@ -38,53 +38,35 @@ def _uri(file: str, where: Origin, kinds: tuple[str, ...], most: int) -> str:
     try:
         path = Path(file)
         if not path.is_file():
-            raise InputError(
-                Issue(
-                    where,
-                    "there is no such picture",
-                    shown(file),
-                    accepted,
-                    "look at the name and the folder",
-                )
+            raise refusal(
+                where, "there is no such picture", shown(file), accepted, "look at the name and the folder"
             )
         size = path.stat().st_size
         if size > most:
-            raise InputError(
-                Issue(
-                    where,
-                    "the picture is too large",
-                    f"{shown(file)}, {size // 1000:,} kB",
-                    accepted,
-                    "make it smaller: 1,200 points on the longer side are enough on paper",
-                )
+            raise refusal(
+                where,
+                "the picture is too large",
+                f"{shown(file)}, {size // 1000:,} kB",
+                accepted,
+                "make it smaller: 1,200 points on the longer side are enough on paper",
             )
         data = path.read_bytes()
     except (OSError, ValueError) as error:
         why = getattr(error, "strerror", "") or "no name of a file"
-        raise InputError(
-            Issue(where, "the picture cannot be read", f"{shown(file)}: {why}", accepted)
-        ) from None
+        raise refusal(where, "the picture cannot be read", f"{shown(file)}: {why}", accepted) from None
     kind = _kind_of(data)
     if kind not in kinds:
         found = f"{shown(file)}: {NAMES.get(kind, 'no picture that is known, or one that is cut off')}"
-        raise InputError(
-            Issue(
-                where,
-                "the picture is none of those that can be shown",
-                found,
-                accepted,
-                "save it anew as one",
-            )
+        raise refusal(
+            where, "the picture is none of those that can be shown", found, accepted, "save it anew as one"
         )
     if kind == SVG and (why := _unsafe(data)):
-        raise InputError(
-            Issue(
-                where,
-                "the drawing is more than a picture",
-                f"{shown(file)}: {why}",
-                "an SVG without scripts that fetches nothing",
-                "save it as a plain SVG, or as PNG",
-            )
+        raise refusal(
+            where,
+            "the drawing is more than a picture",
+            f"{shown(file)}: {why}",
+            "an SVG without scripts that fetches nothing",
+            "save it as a plain SVG, or as PNG",
         )
     return f"data:{kind};base64,{base64.b64encode(data).decode()}"
 

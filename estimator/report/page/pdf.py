@@ -13,7 +13,7 @@ from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
 
-from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.errors import refusal
 from estimator.core.save import save_bytes, save_text
 
 BROWSERS = (
@@ -61,9 +61,7 @@ def pdf_of(html: str, sheet: Callable[[], bytes] | None = None) -> bytes:
         return _from_sheet(sheet(), office)
     if browser is None:
         known = (*BROWSERS, *(OFFICES if sheet is not None else ()))
-        raise InputError(
-            Issue(Origin("--pdf"), "no program is found that prints to PDF", "", ", ".join(known), STEP)
-        )
+        raise refusal("--pdf", "no program is found that prints to PDF", "", ", ".join(known), STEP)
     with tempfile.TemporaryDirectory() as folder:
         pdf = Path(folder) / "page.pdf"
         # as a file: with a photo in it the page is too long for a command line
@@ -83,7 +81,7 @@ def pdf_of(html: str, sheet: Callable[[], bytes] | None = None) -> bytes:
         with suppress(OSError, subprocess.TimeoutExpired):
             subprocess.run(command, capture_output=True, timeout=SECONDS, check=False)
         if not pdf.exists() or not pdf.stat().st_size:
-            raise InputError(Issue(Origin("--pdf"), "the browser did not print the page", browser, "", STEP))
+            raise refusal("--pdf", "the browser did not print the page", browser, "", STEP)
         return pdf.read_bytes()
 
 
@@ -106,7 +104,5 @@ def _from_sheet(workbook: bytes, office: str) -> bytes:
             subprocess.run(command, capture_output=True, timeout=OFFICE_SECONDS, check=False)
         pdf = Path(folder) / "page.pdf"
         if not pdf.exists() or not pdf.stat().st_size:
-            raise InputError(
-                Issue(Origin("--pdf"), "the office program did not print the sheet", office, "", STEP)
-            )
+            raise refusal("--pdf", "the office program did not print the sheet", office, "", STEP)
         return pdf.read_bytes()

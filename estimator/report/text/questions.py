@@ -13,7 +13,7 @@ from estimator.choose.questions.sensitivity import FARTHEST, SettingRange
 from estimator.choose.questions.why import WhyChosen
 from estimator.choose.study import Choice
 from estimator.choose.verify.choice import score_reached
-from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.errors import refusal
 from estimator.core.money import cents
 from estimator.core.save import Output, text_output
 from estimator.estimate.tools.grades import GradeChoice
@@ -312,13 +312,11 @@ def frontier_file(choice: Choice, depth: PostOptimality, path: str) -> Output:
     """The frontier as a drawing that is to be written, with the budget where it is on cost."""
     study = choice.study
     if depth.frontier is None or not depth.frontier.points:
-        raise InputError(
-            Issue(
-                Origin("--svg"),
-                "there is no frontier to draw",
-                "no set within the limits, or nothing wished for",
-                next_step="look at what choose says without --svg",
-            )
+        raise refusal(
+            "--svg",
+            "there is no frontier to draw",
+            "no set within the limits, or nothing wished for",
+            next_step="look at what choose says without --svg",
         )
     limits = [rule for rule in study.problem.rules if rule.kind in SPENT]
     spreads = study.problem.cost_spreads

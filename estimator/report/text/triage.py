@@ -6,7 +6,7 @@ import sys
 from collections.abc import Iterable, Mapping
 from decimal import Decimal
 
-from estimator.core.errors import InputError, Issue, Origin, near_miss
+from estimator.core.errors import near_miss, refusal
 from estimator.core.units import lengths_as_read
 from estimator.fit.candidates import rows_for
 from estimator.fit.triage import QUESTIONS, Triage, past_mending, triage
@@ -23,9 +23,7 @@ def read_seen(pairs: Iterable[str], ask: bool) -> dict[str, bool]:
         what, _, answer = pair.partition("=")
         if what not in QUESTIONS or answer.lower() not in ANSWERS:
             accepted = "yes or no after the =" if what in QUESTIONS else ", ".join(QUESTIONS)
-            raise InputError(
-                Issue(Origin("--seen"), "cannot be read", f"“{pair}”", accepted, near_miss(what, QUESTIONS))
-            )
+            raise refusal("--seen", "cannot be read", f"“{pair}”", accepted, near_miss(what, QUESTIONS))
         seen[what] = ANSWERS[answer.lower()]
     if ask and sys.stdin.isatty():
         for what, question in QUESTIONS.items():

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from estimator.core.errors import InputError, Issue, Origin, shown
+from estimator.core.errors import InputError, refusal, shown
 from estimator.core.text import sentence_case
 from estimator.core.units import lengths_as_read, scaled
 from estimator.estimate.new_job import fields_that_matter, is_starred
@@ -74,14 +74,12 @@ def step_values(desk: Desk, job: str, task: str) -> dict[str, object]:
         found = steps(books) if books is not None else []
         here = next((i for i, one in enumerate(found) if (one["job"], one["task"]) == (job, task)), None)
         if books is None or here is None:
-            raise InputError(
-                Issue(
-                    Origin("step"),
-                    "there is no such step at the bench",
-                    shown(f"{job}, {task}"[:120]),
-                    "a step of a job that was taken",
-                    "go back to today's list",
-                )
+            raise refusal(
+                "step",
+                "there is no such step at the bench",
+                shown(f"{job}, {task}"[:120]),
+                "a step of a job that was taken",
+                "go back to today's list",
             )
         step, file = found[here], file_of(desk, job)
         clocks = [r for r in running(books, now) if r["kind"] == HANDS]

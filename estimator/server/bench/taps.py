@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any
 
-from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
+from estimator.core.errors import Origin, near_miss, refusal, shown
 from estimator.input.job.edit import edited
 from estimator.input.job.load import job_from
 from estimator.ledger.clock import Moment, kept_moment, minutes_text, moment_ago, read_moment, read_seconds
@@ -39,14 +39,12 @@ def tapped(desk: Desk, fields: Fields, device: str, photo: bytes = b"") -> Row:
     """Do one tap, once; its answer in words. InputError says why nothing was done."""
     do = DOES.get(fields.get("do", ""))
     if do is None:
-        raise InputError(
-            Issue(
-                Origin("tap"),
-                "nothing of this kind is done at the bench",
-                shown(fields.get("do", "")),
-                ", ".join(DOES),
-                near_miss(fields.get("do", ""), DOES) or "reload the page",
-            )
+        raise refusal(
+            "tap",
+            "nothing of this kind is done at the bench",
+            shown(fields.get("do", "")),
+            ", ".join(DOES),
+            near_miss(fields.get("do", ""), DOES) or "reload the page",
         )
     at, came = moment_of(fields), read_moment(None)
     asked = sorted((name, value) for name, value in fields.items() if name not in NOT_ASKED)
@@ -71,14 +69,12 @@ def moment_of(fields: Fields) -> Moment:
     """
     age, after = fields.get("age", "") or "0", fields.get("after", "")
     if not (age.isascii() and age.isdigit() and len(age) <= 12 and int(age) <= LONGEST_MS):
-        raise InputError(
-            Issue(
-                Origin("time of the tap"),
-                "is none that can be believed",
-                shown(f"{age[:20]} ms ago"),
-                f"at most {LONGEST_MS // 86_400_000} days ago",
-                "type the minutes into the step instead",
-            )
+        raise refusal(
+            "time of the tap",
+            "is none that can be believed",
+            shown(f"{age[:20]} ms ago"),
+            f"at most {LONGEST_MS // 86_400_000} days ago",
+            "type the minutes into the step instead",
         )
     now, at = read_moment(None), moment_ago(int(age))
     if after:
@@ -119,23 +115,19 @@ def _ask_first(hands: list[Row], at: Moment) -> None:
         since = kept_moment(row["since_at"], row["since_ahead_min"])
         where = Origin(task_words(row["task"]))
         if since.utc > at.utc:
-            raise InputError(
-                Issue(
-                    where,
-                    "was begun after this tap, on another device",
-                    f"on the clock since {since.local:%H:%M:%S}, tapped at {at.local:%H:%M:%S}",
-                    "one pair of hands at one step",
-                    "type the minutes of this tap into its own step, if they were worked",
-                )
-            )
-        raise InputError(
-            Issue(
+            raise refusal(
                 where,
-                f"its clock was not ended: {row['forgotten']}",
-                f"begun {since.local:%d %b, %H:%M}",
-                "the minutes it took",
-                "open that step and type how long it took",
+                "was begun after this tap, on another device",
+                f"on the clock since {since.local:%H:%M:%S}, tapped at {at.local:%H:%M:%S}",
+                "one pair of hands at one step",
+                "type the minutes of this tap into its own step, if they were worked",
             )
+        raise refusal(
+            where,
+            f"its clock was not ended: {row['forgotten']}",
+            f"begun {since.local:%d %b, %H:%M}",
+            "the minutes it took",
+            "open that step and type how long it took",
         )
 
 
@@ -144,26 +136,22 @@ def _not_overtaken(books: Ledger, job: str, at: Moment) -> None:
     last = clocked_last(books)
     if last is not None and last[1].utc > at.utc:
         words, when = task_words(last[0]), last[1].local
-        raise InputError(
-            Issue(
-                Origin(words),
-                f"was on a clock at {when:%H:%M:%S}, after this tap",
-                f"tapped at {at.local:%H:%M:%S}",
-                "one pair of hands at one step",
-                "type the minutes of this tap into its own step, if they were worked",
-            )
+        raise refusal(
+            words,
+            f"was on a clock at {when:%H:%M:%S}, after this tap",
+            f"tapped at {at.local:%H:%M:%S}",
+            "one pair of hands at one step",
+            "type the minutes of this tap into its own step, if they were worked",
         )
     over = finished_since(books, job)
     if over is not None and over[1].utc > at.utc:
         since = over[1].local
-        raise InputError(
-            Issue(
-                Origin(job),
-                f"is {over[0]} since {since:%H:%M:%S}, after this tap",
-                f"tapped at {at.local:%H:%M:%S}",
-                "a job that is at work",
-                "type the minutes of this tap into its own step, if they were worked",
-            )
+        raise refusal(
+            job,
+            f"is {over[0]} since {since:%H:%M:%S}, after this tap",
+            f"tapped at {at.local:%H:%M:%S}",
+            "a job that is at work",
+            "type the minutes of this tap into its own step, if they were worked",
         )
 
 
@@ -201,14 +189,12 @@ def _over(books: Ledger, job: str, task: str, what: str, at: Moment) -> Row:
         (job, task, HANDS),
     )
     if row is None or kept_moment(row["at"], row["ahead_min"]).day != at.day:
-        raise InputError(
-            Issue(
-                Origin(task_words(task)),
-                f"no clock of it is on, so there is nothing to {what}",
-                "",
-                "a step that was begun",
-                "begin it, or type its minutes below",
-            )
+        raise refusal(
+            task_words(task),
+            f"no clock of it is on, so there is nothing to {what}",
+            "",
+            "a step that was begun",
+            "begin it, or type its minutes below",
         )
     ended = kept_moment(row["at"], row["ahead_min"]).local
     words = f"{task_words(task)} was ended already, at {ended:%H:%M}: {minutes_text(row['seconds'])}. It counts once."
@@ -266,14 +252,8 @@ def _typed(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
 def _correct(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
     number = fields.get("spell", "")
     if not (number.isascii() and number.isdigit() and len(number) < 12):
-        raise InputError(
-            Issue(
-                Origin("time"),
-                "is none that was recorded",
-                shown(number[:20]),
-                "a time of the list",
-                "reload the page",
-            )
+        raise refusal(
+            "time", "is none that was recorded", shown(number[:20]), "a time of the list", "reload the page"
         )
     seconds = read_seconds(fields.get("minutes", ""), "minutes")
     found = correct(books, int(number), seconds, at, fields.get("remark", "").strip()[:200])
@@ -290,31 +270,25 @@ def _measure(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
     given = {name: value for name, value in fields.items() if name.startswith("m.") and value.strip()}
     for name in given:
         if name[2:] not in known:
-            raise InputError(
-                Issue(
-                    Origin("measurement"),
-                    "nothing of this name is measured at the bench",
-                    shown(name[2:][:80]),
-                    "a field of the list",
-                    "reload the page, then type it again",
-                )
+            raise refusal(
+                "measurement",
+                "nothing of this name is measured at the bench",
+                shown(name[2:][:80]),
+                "a field of the list",
+                "reload the page, then type it again",
             )
     for name, value in given.items():
         now, seen = typed_value(asked, name.removeprefix("m.")), fields.get("seen." + name[2:], "")
         if now not in (seen, value.strip()):
-            raise InputError(
-                Issue(
-                    Origin(name[2:]),
-                    "another value was written meanwhile",
-                    shown(now),
-                    "the value that stands",
-                    "look which is right, then type it again",
-                )
+            raise refusal(
+                name[2:],
+                "another value was written meanwhile",
+                shown(now),
+                "the value that stands",
+                "look which is right, then type it again",
             )
     if not given:
-        raise InputError(
-            Issue(Origin("measurement"), "nothing was typed", "", "a value", "type it, then tap")
-        )
+        raise refusal("measurement", "nothing was typed", "", "a value", "type it, then tap")
     changes = measured_changes(desk, asked, given)
     if changes:
         text = edited(asked.file.text, changes, asked.file.path.name)
@@ -337,7 +311,7 @@ def _photo(desk: Desk, books: Ledger, fields: Fields, at: Moment, data: bytes) -
 
 
 def _no_photo(desk: Desk, books: Ledger, fields: Fields, at: Moment) -> Row:
-    raise InputError(Issue(Origin("photo"), "no photo was sent", "", "a photo", "take it, then send it"))
+    raise refusal("photo", "no photo was sent", "", "a photo", "take it, then send it")
 
 
 def _of(books: Ledger, fields: Fields) -> tuple[str, str]:
@@ -352,14 +326,12 @@ def _of(books: Ledger, fields: Fields) -> tuple[str, str]:
         )
     ]
     if task not in known:
-        raise InputError(
-            Issue(
-                Origin("step"),
-                "there is no such step at the bench",
-                shown(f"{job}, {task}"[:120]),
-                "a step of a job that was taken",
-                "go back to today's list",
-            )
+        raise refusal(
+            "step",
+            "there is no such step at the bench",
+            shown(f"{job}, {task}"[:120]),
+            "a step of a job that was taken",
+            "go back to today's list",
         )
     return job, task
 

@@ -13,7 +13,7 @@ from types import MappingProxyType
 
 from estimator.choose.study import Study, done_ways, settled
 from estimator.core.cell_text import mark
-from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.errors import Issue, Origin, refusal
 from estimator.estimate.ways import way_id
 from estimator.workbook.read.cells import EditedBook
 from estimator.workbook.write.set_marks import PRINTS, methods_of, quoted_of, set_of
@@ -25,26 +25,22 @@ def book_set(book: EditedBook, study: Study) -> tuple[str, ...]:
     """The upgrades that a workbook was written for; InputError where it does not say, or they are not to be had."""
     marked = set_of(book.marks())
     if marked is None:
-        raise InputError(
-            Issue(
-                Origin(book.file),
-                "the workbook does not say which upgrades it was written for",
-                "no such property (an older quote, or saved by a program that drops it)",
-                "a workbook that quote wrote",
-                "name them all with --with, or " + AGAIN,
-            )
+        raise refusal(
+            book.file,
+            "the workbook does not say which upgrades it was written for",
+            "no such property (an older quote, or saved by a program that drops it)",
+            "a workbook that quote wrote",
+            "name them all with --with, or " + AGAIN,
         )
     known = {mark(verdict.upgrade.id): verdict.upgrade.id for verdict in study.verdicts}
     gone = [name for name in marked if name not in known]
     if gone:
-        raise InputError(
-            Issue(
-                Origin(book.file),
-                "the workbook was written for upgrades that are no longer offered on this job",
-                ", ".join(gone),
-                "upgrades that fit prints for the job",
-                "mend the job file or the shop's tables, or write the quote again, to a new file",
-            )
+        raise refusal(
+            book.file,
+            "the workbook was written for upgrades that are no longer offered on this job",
+            ", ".join(gone),
+            "upgrades that fit prints for the job",
+            "mend the job file or the shop's tables, or write the quote again, to a new file",
         )
     return tuple(sorted(known[name] for name in marked))
 
@@ -57,14 +53,12 @@ def book_ways(book: EditedBook, study: Study, chosen: Collection[str]) -> Study:
     known = {task: {way.method for way in ways} for task, ways in study.ways.items()}
     gone = [way_id(task, method) for task, method in methods.items() if method not in known.get(task, ())]
     if gone:
-        raise InputError(
-            Issue(
-                Origin(book.file),
-                "the workbook holds work done in ways that the shop no longer has",
-                ", ".join(gone),
-                "ways of task_methods.csv",
-                "mend the shop's tables, or " + AGAIN,
-            )
+        raise refusal(
+            book.file,
+            "the workbook holds work done in ways that the shop no longer has",
+            ", ".join(gone),
+            "ways of task_methods.csv",
+            "mend the shop's tables, or " + AGAIN,
         )
     return done_ways(study, methods)
 

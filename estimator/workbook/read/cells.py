@@ -14,7 +14,7 @@ from io import BytesIO
 from pathlib import Path
 from typing import Any
 
-from estimator.core.errors import InputError, Issue, Origin, near_miss, shown
+from estimator.core.errors import InputError, Issue, Origin, near_miss, refusal, shown
 from estimator.tables.cells import plain as number_words
 from estimator.workbook.read.guard import LAST_COLUMN, LAST_ROW, NEXT, check_workbook
 
@@ -46,8 +46,8 @@ class EditedBook:
                 warnings.simplefilter("ignore")  # about parts of other programs that are left out
                 return load_workbook(BytesIO(data), data_only=values, keep_links=False)
         except Exception as error:  # the reader raises a dozen kinds, all for the same reason
-            raise InputError(
-                Issue(Origin(self.file), "the workbook cannot be read", "", "a whole .xlsx workbook", NEXT)
+            raise refusal(
+                self.file, "the workbook cannot be read", "", "a whole .xlsx workbook", NEXT
             ) from error
 
     def marks(self) -> dict[str, str]:

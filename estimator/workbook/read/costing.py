@@ -12,7 +12,7 @@ from pathlib import Path
 
 from estimator.choose.study import Study
 from estimator.core.cell_text import a1, mark
-from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.errors import Issue, Origin, refusal
 from estimator.model import PartLine
 from estimator.tables.cells import plain as number_words
 from estimator.workbook.read.book_set import AGAIN, right_set
@@ -103,14 +103,12 @@ def read_edits(book: EditedBook, study: Study, chosen: Collection[str]) -> Edits
 
 def _not_the_customers_page(book: EditedBook) -> None:
     if list(book.values.sheetnames) == [sheet_quote.SHEET]:
-        raise InputError(
-            Issue(
-                Origin(book.file),
-                "this is the customer's page, which holds no costs",
-                "",
-                "the shop's own workbook",
-                "give the workbook that quote wrote with -o, not the one of --customer",
-            )
+        raise refusal(
+            book.file,
+            "this is the customer's page, which holds no costs",
+            "",
+            "the shop's own workbook",
+            "give the workbook that quote wrote with -o, not the one of --customer",
         )
 
 

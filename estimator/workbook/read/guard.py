@@ -12,7 +12,7 @@ import zlib
 from io import BytesIO
 from pathlib import Path
 
-from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.errors import InputError, Origin, refusal
 
 MEGABYTE = 1024 * 1024
 LARGEST_FILE = 10 * MEGABYTE
@@ -199,4 +199,4 @@ def _column(letters: bytes) -> int:
 
 
 def _no(where: Origin, problem: str, found: str, accepted: str, step: str = NEXT) -> InputError:
-    return InputError(Issue(where, problem, found, accepted, step))
+    return refusal(where, problem, found, accepted, step)

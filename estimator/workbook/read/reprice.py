@@ -8,7 +8,7 @@ from dataclasses import replace
 from decimal import Decimal
 
 from estimator.choose.study import Study, study_job
-from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.errors import InputError, Issue, Origin, refusal
 from estimator.core.money import amount, cents
 from estimator.estimate.costing import Costing, is_active
 from estimator.estimate.labour import marked_up, run_line, setup_line
@@ -169,4 +169,4 @@ def _with_parts(costing: Costing, edits: Edits) -> Costing:
 
 
 def _cannot(what: str, why: str) -> InputError:
-    return InputError(Issue(Origin(), f"a change to {what} cannot be carried out", "", why))
+    return refusal(Origin(), f"a change to {what} cannot be carried out", "", why)

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 
-from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.errors import refusal
 from estimator.ledger.store import Ledger
 from estimator.workbook.write.cells import Book, Sheet
 from estimator.workbook.write.style import CHART, FONT, HAIR, INK
@@ -21,14 +21,12 @@ def ledger_bytes(ledger: Ledger, day: date) -> bytes:
     book = Book("The ledger", day)
     for name, (columns, rows) in ledger.tables().items():
         if len(rows) > MOST_ROWS:
-            raise InputError(
-                Issue(
-                    Origin(name),
-                    "has more rows than a sheet",
-                    str(len(rows)),
-                    f"at most {MOST_ROWS}",
-                    "export to a folder of CSV files",
-                )
+            raise refusal(
+                name,
+                "has more rows than a sheet",
+                str(len(rows)),
+                f"at most {MOST_ROWS}",
+                "export to a folder of CSV files",
             )
         sheet = book.sheet(Sheet(name, [16.0] * len(columns)))
         for column, head in enumerate(columns):

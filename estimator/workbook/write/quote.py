@@ -10,7 +10,7 @@ from datetime import date
 from pathlib import Path
 
 from estimator.choose.study import Choice, SpecRow, Study, make_estimate, spec_rows
-from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.errors import refusal
 from estimator.core.save import check_target, save_bytes
 from estimator.core.text import day_of
 from estimator.model import Estimate
@@ -44,14 +44,12 @@ def taken_apart(
     """Study, estimate and spec of a choice, or of a study with the upgrades decided on."""
     if isinstance(source, Choice):
         if not source.found:
-            raise InputError(
-                Issue(
-                    Origin(source.study.job.file),
-                    "there is nothing to quote",
-                    "no upgrade set meets the wish",
-                    "a wish that can be met",
-                    "run choose: it names what clashes and the cheapest ways out",
-                )
+            raise refusal(
+                source.study.job.file,
+                "there is nothing to quote",
+                "no upgrade set meets the wish",
+                "a wish that can be met",
+                "run choose: it names what clashes and the cheapest ways out",
             )
         return source.study, source.estimate, source.spec
     return source, make_estimate(source, chosen), spec_rows(source, chosen)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from pathlib import Path
 
-from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.errors import refusal
 from estimator.core.save import Output, new_folder, save_all
 from estimator.tables.folders import read_default, read_folder
 from estimator.tables.load import load_shop
@@ -29,13 +29,11 @@ def write_book(shop: str | None, target: str, force: bool) -> str:
 def read_book(source: str | None, folder: str | None, force: bool) -> str:
     """Read what a workbook says else than the default shop into a folder; says what was written."""
     if not source or not folder:
-        raise InputError(
-            Issue(
-                Origin("shop-book"),
-                "nothing to do",
-                accepted="--write FILE, or --read FILE with --folder DIR",
-                next_step="shop-book --write shop.xlsx writes the tables of the shop",
-            )
+        raise refusal(
+            "shop-book",
+            "nothing to do",
+            accepted="--write FILE, or --read FILE with --folder DIR",
+            next_step="shop-book --write shop.xlsx writes the tables of the shop",
         )
     whole = read_rates_book(source)
     files, notes = only_what_differs(read_default().files, whole, source)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from estimator.core.cell_text import a1
-from estimator.core.errors import InputError, Issue, Origin
+from estimator.core.errors import Origin, refusal
 from estimator.core.money import amount
 from estimator.price.client.quote import Dues
 from estimator.report.page.record import OFFER_NAMES
@@ -35,14 +35,12 @@ def write_offers(book: Book, page: Page, name: str = "Quote", dated: str = "") -
     """The page for two to four offers; InputError for other numbers. ``dated``: what the prices rest on."""
     offers = page.offers
     if not 2 <= len(offers) <= MOST:
-        raise InputError(
-            Issue(
-                Origin(),
-                "too many or too few offers for one page",
-                f"{len(offers)}",
-                f"2 to {MOST}",
-                "leave some out: a customer compares few",
-            )
+        raise refusal(
+            Origin(),
+            "too many or too few offers for one page",
+            f"{len(offers)}",
+            f"2 to {MOST}",
+            "leave some out: a customer compares few",
         )
     return book.sheet(one_page(lambda more: _filled(page, name, dated, more)))
 
