@@ -107,3 +107,11 @@ def test_all_commands_are_known_as_such() -> None:
     below = (PACKAGE / "cli" / "ledger").glob("*.py")
     listed = {name for path in below for name in commands_of(ast.parse(path.read_text(encoding="utf-8")))}
     assert len(listed) == len(group.commands) > 15
+
+
+def test_the_formatter_is_switched_off_nowhere() -> None:
+    """One hand lays out every line, so that no reader meets two styles."""
+    folders = (PACKAGE, Path(__file__).parent)
+    off = "fmt" + ": "
+    found = [p for folder in folders for p in folder.rglob("*.py") if off in p.read_text(encoding="utf-8")]
+    assert found == []

@@ -26,8 +26,12 @@ from estimator.core.errors import Exit
 from estimator.report.text.terminal import put
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from estimator.core.save import Output
     from estimator.estimate.said import Said
-    from estimator.model import IntakeField, Job, Shop
+    from estimator.model import IntakeField, Job, Shop, Upgrade
+    from estimator.report.drawings import Drawn
 
 
 KindOption = Annotated[
@@ -145,29 +149,16 @@ def draw(
     shop: ShopOption = None,
 ) -> int:
     """Draw holes, cavities and glued pieces to scale (SVG), and name what is bored or cut and not drawn."""
-    from estimator.core.save import new_folder, save_all, text_output
+    from estimator.core.save import new_folder, save_all
     from estimator.fit.judge import judge_job
     from estimator.fit.short_names import upgrades_named
     from estimator.report.drawings import drawn_of
-    from estimator.report.svg.fit import drawing, head_of, template_page
 
     the_shop, the_job = load_both(job, shop)
     named = upgrades_named(the_shop, the_job, (upgrade,), "--upgrade", groups=True)
     verdicts = judge_job(the_shop, the_job, named, "--upgrade")
     drawn = [(verdict.upgrade, drawn_of(the_shop, the_job, verdict.upgrade)) for verdict in verdicts]
-    outputs = [
-        text_output(
-            Path(folder) / f"{the_job.id}-{one.id}-{name}.svg",
-            drawing(plan, head_of(the_job)),
-            force=force,
-            extensions=(".svg",),
-        )
-        for one, found in drawn
-        for name, plan in found.plans.items()
-    ]
-    if template:
-        page = template_page(the_job, [(one.what, found) for one, found in drawn])
-        outputs.append(text_output(Path(template), page, force=force, extensions=(".html",)))
+    outputs = _drawing_files(the_job, drawn, folder, template, force)
     with new_folder(folder, "--folder", parents=True) if outputs else nullcontext():
         saved = save_all(outputs)
     for path in saved:
@@ -178,6 +169,29 @@ def draw(
     if not outputs and not left:
         put(f"{upgrade}: nothing is bored or cut, so there is nothing to draw")
     return Exit.DONE
+
+
+def _drawing_files(
+    job: Job, drawn: Sequence[tuple[Upgrade, Drawn]], folder: str, template: str | None, force: bool
+) -> list[Output]:
+    """A file of each drawing, and the page of templates if one is asked for."""
+    from estimator.core.save import text_output
+    from estimator.report.svg.fit import drawing, head_of, template_page
+
+    outputs = [
+        text_output(
+            Path(folder) / f"{job.id}-{one.id}-{name}.svg",
+            drawing(plan, head_of(job)),
+            force=force,
+            extensions=(".svg",),
+        )
+        for one, found in drawn
+        for name, plan in found.plans.items()
+    ]
+    if template:
+        page = template_page(job, [(one.what, found) for one, found in drawn])
+        outputs.append(text_output(Path(template), page, force=force, extensions=(".html",)))
+    return outputs
 
 
 def triage(

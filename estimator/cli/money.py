@@ -288,13 +288,8 @@ def offer(
         made = make_offer(study, seen, asked)
         other = None if pay is None else offer_at(study, _money("--pay", pay), seen, asked)
     if as_json:
-        print_json(
-            {
-                "job": study.job.id,
-                **resale_text.offer_data(made, other),
-                **resale_text.standing_data(study, made.plan.chosen),
-            }
-        )
+        standing = resale_text.standing_data(study, made.plan.chosen)
+        print_json({"job": study.job.id, **resale_text.offer_data(made, other), **standing})
     elif not full:
         brief_sale.show_offer(study, made, other)
     else:

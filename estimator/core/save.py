@@ -29,6 +29,24 @@ def check_target(path: str | Path, *, force: bool = False, extensions: Sequence[
     """Say early whether a file can be written there; InputError tells what is in the way."""
     target = Path(path)
     where = Origin(str(target))
+    _check_name(path, target, extensions)
+    there = _check_place(target, extensions)
+    if there and not force:
+        raise refusal(
+            where,
+            "there is a file of this name already",
+            "",
+            "a new name, or leave to replace it",
+            f"add --force to replace it, or take another name, such as {free_name(target).name}",
+        )
+    lock = open_elsewhere(target) if there else None
+    if lock is not None:
+        raise InputError(_open_issue(target, f"the lock file {lock.name} stands beside it"))
+    return target
+
+
+def _check_name(path: str | Path, target: Path, extensions: Sequence[str]) -> None:
+    where = Origin(str(target))
     if not target.name or str(path).endswith(("/", os.sep)):
         raise refusal(
             where,
@@ -45,6 +63,11 @@ def check_target(path: str | Path, *, force: bool = False, extensions: Sequence[
             " or ".join(extensions),
             f"for example {target.stem}{extensions[0]}",
         )
+
+
+def _check_place(target: Path, extensions: Sequence[str]) -> bool:
+    """Whether a file of this name stands there already; refuses a place that no file can be written to."""
+    where = Origin(str(target))
     try:
         if target.is_dir():
             raise refusal(
@@ -54,23 +77,7 @@ def check_target(path: str | Path, *, force: bool = False, extensions: Sequence[
                 "the name of a file",
                 f"for example {target / ('quote' + (extensions[0] if extensions else ''))}",
             )
-        folder = target.parent
-        if not folder.exists():
-            raise refusal(
-                where,
-                "there is no such folder",
-                shown(str(folder)),
-                "a folder that exists",
-                "make the folder first, or check the spelling",
-            )
-        if not folder.is_dir():
-            raise refusal(
-                where,
-                "part of the path is a file, not a folder",
-                shown(str(folder)),
-                "a folder that exists",
-                "choose another folder",
-            )
+        _check_folder(target.parent, where)
         there = target.exists() and not _takes_bytes(target)
         if not there and target.is_symlink() and not target.resolve().parent.is_dir():
             raise refusal(
@@ -90,18 +97,26 @@ def check_target(path: str | Path, *, force: bool = False, extensions: Sequence[
         ) from error
     except (OSError, ValueError) as error:
         raise InputError(_refused(target, error)) from error
-    if there and not force:
+    return there
+
+
+def _check_folder(folder: Path, where: Origin) -> None:
+    if not folder.exists():
         raise refusal(
             where,
-            "there is a file of this name already",
-            "",
-            "a new name, or leave to replace it",
-            f"add --force to replace it, or take another name, such as {free_name(target).name}",
+            "there is no such folder",
+            shown(str(folder)),
+            "a folder that exists",
+            "make the folder first, or check the spelling",
         )
-    lock = open_elsewhere(target) if there else None
-    if lock is not None:
-        raise InputError(_open_issue(target, f"the lock file {lock.name} stands beside it"))
-    return target
+    if not folder.is_dir():
+        raise refusal(
+            where,
+            "part of the path is a file, not a folder",
+            shown(str(folder)),
+            "a folder that exists",
+            "choose another folder",
+        )
 
 
 @dataclass(frozen=True, slots=True)

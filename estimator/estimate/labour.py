@@ -7,7 +7,7 @@ the work time (normal x (1 + A)) or of the shift (normal / (1 - A)).
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from math import ceil
@@ -16,12 +16,12 @@ from types import MappingProxyType
 from estimator.core.money import amount, centiminutes, cents, times_rate
 from estimator.estimate.assumed import assumed_spreads, widening_of
 from estimator.estimate.factors import Instrument, chip_odds, run_factor, skill_factor
-from estimator.estimate.rework import PER_UNIT, expected_rework, rework_odds
+from estimator.estimate.rework import PER_UNIT, Rework, expected_rework, rework_odds
 from estimator.estimate.tax import TaxLine, tax_of
 from estimator.estimate.three_point import mean_of, sd_of
 from estimator.estimate.tools.wear import consumables_used, tools_worn
 from estimator.fit.mass import wood_cut
-from estimator.model import Demand, FaultOdds, Money, Shop, Task, Terms, WorkLine
+from estimator.model import Demand, FaultOdds, Money, Shop, Task, Terms, Use, WorkLine
 
 ZERO = Decimal(0)
 
@@ -152,50 +152,29 @@ def run_line(task: Task, demand: Demand, setting: Setting, part_price: Decimal =
     """The run of a task at a place for a quantity, without its set-up."""
     shop, terms, instrument = setting.shop, setting.terms, setting.instrument
     levels = demand.levels
-    factor = run_factor(task, shop, instrument, levels) * skill_factor(task, setting.skill_for(task))
+    skill = setting.skill_for(task)
+    factor = run_factor(task, shop, instrument, levels) * skill_factor(task, skill)
     times = demand.quantity * demand.share * factor
 
     def standard(reading: Decimal) -> Decimal:
         return with_allowance(reading * times + demand.extra_min, terms)
 
     again = with_allowance(task.setup_min * demand.setup_share, terms)
-    low, likely, high = (standard(r) for r in (task.run_min_low, task.run_min_likely, task.run_min_high))
+    readings = (task.run_min_low, task.run_min_likely, task.run_min_high)
+    low, likely, high = (standard(r) for r in readings)
     run = mean_of(low, likely, high, task.reading)
     minutes = run + again
     consumables = consumables_used(task, demand, shop, instrument, levels, setting.family)
     tools = tools_worn(task, demand, shop, instrument, levels)
-    wear = [u for u in consumables if shop.consumables[u.id].billed_as == "wear"]
-    as_parts = [u for u in consumables if shop.consumables[u.id].billed_as == "part"]
-    wear_cost = sum((u.cost for u in wear), ZERO)
-    bought = sum((u.cost for u in wear if shop.consumables[u.id].by_the_pack), ZERO)
-    by_use = wear_cost - bought if setting.whole_packs else wear_cost
-    odds = rework_odds(
-        task,
-        demand,
-        chip_odds(task, shop, instrument, levels),
-        setting.skill_for(task),
-        terms,
-        setting.more_odds(task),
-    )
-    rework = expected_rework(task, demand, odds, run, wear_cost, part_price, terms)
+    chips = chip_odds(task, shop, instrument, levels)
+    odds = rework_odds(task, demand, chips, skill, terms, setting.more_odds(task))
+    rework = expected_rework(task, demand, odds, run, _worn(consumables, shop), part_price, terms)
     allowance = minutes * setting.hidden_faults
     rests_on = assumed_spreads(task, demand, shop, instrument) if setting.widen_assumed else ()
     widening = widening_of(rests_on)
     money = labour_money(minutes, rework.minutes + allowance, setting)
-    parts_cost = cents(sum((u.cost for u in as_parts), ZERO))
-    parts_price = marked_up(parts_cost, terms)
     warranty = warranty_more(task, _warranted(minutes + rework.minutes, allowance, setting), setting)
-    extra = Money(
-        parts=parts_cost,
-        consumables=cents(by_use),
-        tools=cents(sum((u.cost for u in tools), ZERO)),
-        reserve=cents(rework.material),
-        price_parts=parts_price,
-        cash=parts_cost - sum(cents(u.cost) for u in as_parts if u.id in setting.stocked),
-        price_work=warranty,
-        line_tax=tax_of([TaxLine(parts_price, terms.tax_parts)]),
-    )
-    removed = wood_cut(task, demand.quantity, shop, instrument)
+    extra = _materials(consumables, tools, rework, setting) + Money(price_work=warranty)
     return WorkLine(
         task=task.id,
         place=demand.place,
@@ -212,7 +191,7 @@ def run_line(task: Task, demand: Demand, setting: Setting, part_price: Decimal =
         allowance=centiminutes(allowance),
         wait=centiminutes(task.wait_usual_min),
         money=money + extra,
-        mass_g=-removed,
+        mass_g=-wood_cut(task, demand.quantity, shop, instrument),
         consumables=consumables,
         tools=tools,
         reading=task.reading,
@@ -222,14 +201,34 @@ def run_line(task: Task, demand: Demand, setting: Setting, part_price: Decimal =
         widening=widening,
         rests_on=rests_on,
         warranty=warranty,
-        each=with_allowance(
-            mean_of(task.run_min_low, task.run_min_likely, task.run_min_high, task.reading), terms
-        ),
+        each=with_allowance(mean_of(*readings, task.reading), terms),
         extra=with_allowance(demand.extra_min, terms),
         again=again,
         method=task.method,
         way=task.way,
         levels=tuple(levels.items()),
+    )
+
+
+def _worn(consumables: Sequence[Use], shop: Shop) -> Decimal:
+    return sum((u.cost for u in consumables if shop.consumables[u.id].billed_as == "wear"), ZERO)
+
+
+def _materials(consumables: Sequence[Use], tools: Sequence[Use], rework: Rework, setting: Setting) -> Money:
+    """What a line takes besides labour: by use, save packs bought whole; what stays in is a part at its price."""
+    shop, terms = setting.shop, setting.terms
+    loose = [u for u in consumables if not (setting.whole_packs and shop.consumables[u.id].by_the_pack)]
+    as_parts = [u for u in consumables if shop.consumables[u.id].billed_as == "part"]
+    cost = cents(sum((u.cost for u in as_parts), ZERO))
+    price = marked_up(cost, terms)
+    return Money(
+        parts=cost,
+        consumables=cents(_worn(loose, shop)),
+        tools=cents(sum((u.cost for u in tools), ZERO)),
+        reserve=cents(rework.material),
+        price_parts=price,
+        cash=cost - sum(cents(u.cost) for u in as_parts if u.id in setting.stocked),
+        line_tax=tax_of([TaxLine(price, terms.tax_parts)]),
     )
 
 

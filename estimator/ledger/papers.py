@@ -6,6 +6,7 @@ A paper holds what the customer was told and nothing of the shop's own: no cost,
 from __future__ import annotations
 
 import os
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -114,17 +115,40 @@ def agree(ledger: Ledger, job: str, words: str, quote: str | None, now: Moment) 
 def paper(ledger: Ledger, job: str, kind: str, now: Moment, storage: Storage | None = None) -> Paper:
     """A paper of a job. An invoice gets its number when it is first asked for, one for each quote accepted."""
     if kind not in KINDS:
-        raise refusal(
-            "KIND",
-            "no paper of this kind",
-            shown(kind),
-            ", ".join(KINDS),
-            near_miss(kind, KINDS) or "take one of these",
-        )
+        step = near_miss(kind, KINDS) or "take one of these"
+        raise refusal("KIND", "no paper of this kind", shown(kind), ", ".join(KINDS), step)
     it = history(ledger, job, storage)
     quote = next((q for q in it["quotes"] if q["number"] == it["accepted_quote"]), None)
     client = it["kind"] == "commission"
     paid = [row for row in it["payments"] if row["kind"] in FROM_CUSTOMER]
+    _check_due(ledger, kind, it, quote, paid)
+    title = {INVOICE: "Invoice", RECEIPT: "Receipt", TICKET: "Claim ticket"}[kind]
+    number, given = (job, now)
+    if kind == INVOICE and quote is not None:
+        number, given = _invoice(ledger, job, str(quote["number"]), now)
+    # of a declined job nothing is agreed any more
+    shown_quote = quote if client and it["account"]["agreed_cents"] else None
+    return Paper(
+        kind,
+        title,
+        number,
+        day(given.day),
+        it["customer"],
+        it["contact"],
+        it["what"] if client else "",
+        _about(it),
+        tuple(_facts(it, quote, kind)),
+        (*_quote_lines(shown_quote), *_beside(it["account"])),
+        _agreed(it, quote),
+        tuple(map(_payment, paid)),
+        _total(it, quote, kind),
+        it["currency"],
+    )
+
+
+def _check_due(ledger: Ledger, kind: str, it: Row, quote: Row | None, paid: Sequence[Row]) -> None:
+    """Refuse a paper that tells of what never was: a customer, an agreement, a payment."""
+    job, client = it["id"], it["kind"] == "commission"
     if kind == TICKET and not client:
         raise _cannot(
             ledger,
@@ -157,28 +181,6 @@ def paper(ledger: Ledger, job: str, kind: str, now: Moment, storage: Storage | N
             "a job that was done",
             f"estimator ledger show {job} (a deposit: estimator ledger pay {job} SUM --kind refund)",
         )
-    title = {INVOICE: "Invoice", RECEIPT: "Receipt", TICKET: "Claim ticket"}[kind]
-    number, given = (job, now)
-    if kind == INVOICE and quote is not None:
-        number, given = _invoice(ledger, job, str(quote["number"]), now)
-    # of a declined job nothing is agreed any more
-    shown_quote = quote if client and it["account"]["agreed_cents"] else None
-    return Paper(
-        kind,
-        title,
-        number,
-        day(given.day),
-        it["customer"],
-        it["contact"],
-        it["what"] if client else "",
-        _about(it),
-        tuple(_facts(it, quote, kind)),
-        (*_quote_lines(shown_quote), *_beside(it["account"])),
-        _agreed(it, quote),
-        tuple(map(_payment, paid)),
-        _total(it, quote, kind),
-        it["currency"],
-    )
 
 
 def _cannot(ledger: Ledger, what: str, found: str, accepted: str, next_: str) -> InputError:

@@ -134,6 +134,10 @@ def hours_by_month(ledger: Ledger) -> list[Row]:
     return [of for _, of in sorted(found.items())]
 
 
+HANDS_SINCE = "SELECT SUM(seconds) AS sum FROM time_taken WHERE job = ? AND at >= ? AND kind = 'hands'"
+REFUNDS_SINCE = "SELECT SUM(cents) AS sum FROM payment WHERE job = ? AND at >= ? AND kind = 'refund'"
+
+
 def warranty(ledger: Ledger) -> list[Row]:
     """By kind of job: how many came back, and what that took after they did: hours, money given back, materials.
 
@@ -171,16 +175,8 @@ def warranty(ledger: Ledger) -> list[Row]:
             continue
         of["returned"] += 1
         mine = (row["id"], since)
-        of["taken_s"] += _sum(
-            ledger,
-            "SELECT SUM(seconds) AS sum FROM time_taken WHERE job = ? AND at >= ? AND kind = 'hands'",
-            mine,
-        )
-        of["refund_cents"] -= _sum(
-            ledger,
-            "SELECT SUM(cents) AS sum FROM payment WHERE job = ? AND at >= ? AND kind = 'refund'",
-            mine,
-        )
+        of["taken_s"] += _sum(ledger, HANDS_SINCE, mine)
+        of["refund_cents"] -= _sum(ledger, REFUNDS_SINCE, mine)
         for used in ledger.rows(
             "SELECT item, -millionths AS many FROM stock_move WHERE job = ? AND at >= ? AND kind = 'used'",
             mine,

@@ -50,11 +50,9 @@ class Beside:
 NOTHING = Beside()
 
 
-def stock_move(
-    ledger: Ledger, kind: str, item: str, millionths: int, now: Moment, beside: Beside = NOTHING
-) -> Row:
-    """Record what came in, went out or was counted; returns what is left now."""
-    job, cents = beside.job, beside.cents
+def _check_move(kind: str, item: str, millionths: int, beside: Beside) -> None:
+    """Refuse what cannot happen to a stock, whatever is left of it."""
+    cents = beside.cents
     if kind not in KINDS:
         raise refusal(
             "stock",
@@ -87,6 +85,14 @@ def stock_move(
             "a day with stock bought",
             "leave it out",
         )
+
+
+def stock_move(
+    ledger: Ledger, kind: str, item: str, millionths: int, now: Moment, beside: Beside = NOTHING
+) -> Row:
+    """Record what came in, went out or was counted; returns what is left now."""
+    job, cents = beside.job, beside.cents
+    _check_move(kind, item, millionths, beside)
     with ledger.writing():
         if job is not None:
             job_row(ledger, job)

@@ -14,12 +14,13 @@ from estimator.cli.ledger.options import (
     ShopFolder,
     answer,
 )
+from estimator.core.errors import refusal
 from estimator.core.money import whole_cents
 
 if TYPE_CHECKING:
     from datetime import date
 
-    from estimator.core.errors import InputError, Issue, refusal
+    from estimator.core.errors import InputError, Issue
     from estimator.ledger.clock import Moment
     from estimator.ledger.parcels import Parcel
     from estimator.ledger.store import Ledger, Row

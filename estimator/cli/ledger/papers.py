@@ -108,13 +108,8 @@ def paper(
     from estimator.ledger.papers import paper as paper_for
 
     if page is None and output is None:
-        raise refusal(
-            "paper",
-            "where to is not said",
-            "neither --page nor -o",
-            "--page FILE.html, -o FILE.xlsx, or both",
-            "name a file",
-        )
+        accepted = "--page FILE.html, -o FILE.xlsx, or both"
+        raise refusal("paper", "where to is not said", "neither --page nor -o", accepted, "name a file")
     moment, own = read_moment(now), load_shop_of(shop)
     for target, ending, replaced in ((page, ".html", force), (output, ".xlsx", True)):
         if target is not None:

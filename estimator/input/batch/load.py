@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import ROUND_CEILING, Decimal
@@ -137,17 +137,7 @@ def batch_from(toml: TomlFile, shop: Shop, folder: Path) -> BatchFile:
         )
     _no_twins(toml, "job", [job.id for job in jobs], issues)
     _no_twins(toml, "person", [person.id for person in people], issues)
-    for tool in values.get("tools_missing", ()):
-        if tool not in shop.tools:
-            issues.append(
-                Issue(
-                    toml.where("batch", "tools_missing"),
-                    "unknown tool",
-                    shown(tool),
-                    "an id of tools.csv",
-                    near_miss(tool, shop.tools),
-                )
-            )
+    issues += _unknown_tools(toml, values.get("tools_missing", ()), shop)
     days_off = _days(toml, "batch", values.get("days_off", ()), issues)
     instruments = {entry.id: entry.job for entry in jobs}
     stock = _stock(toml, shop, start, instruments, issues)
@@ -180,6 +170,15 @@ def batch_from(toml: TomlFile, shop: Shop, folder: Path) -> BatchFile:
         crew=tuple(person.skill for person in people),
         file=toml.file,
     )
+
+
+def _unknown_tools(toml: TomlFile, missing: Sequence[str], shop: Shop) -> list[Issue]:
+    where, accepted = toml.where("batch", "tools_missing"), "an id of tools.csv"
+    return [
+        Issue(where, "unknown tool", shown(tool), accepted, near_miss(tool, shop.tools))
+        for tool in missing
+        if tool not in shop.tools
+    ]
 
 
 def _many(

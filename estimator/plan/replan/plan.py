@@ -72,13 +72,8 @@ def plan_again(
     begun = dict.fromkeys((*done, *running), BEGUN)
     stretched, _ = work_of(study, answer, calendar, safe=True, so_far=SoFar(late, begins | begun))
     left = left_of(stretched, calendar, before, now)
-    safe = tuple(
-        sorted(left_shift(left, calendar, found.schedule.assignments), key=lambda b: (b.start, b.end))
-    )
-    starts = {
-        b.operation: calendar.moment(calendar.elapsed_at_start(b.start)).date()
-        for b in found.schedule.assignments
-    }
+    shifted = left_shift(left, calendar, found.schedule.assignments)
+    starts = {operation: calendar.moment(elapsed).date() for operation, elapsed in begins.items()}
     orders = make_orders(study, answer, need_by_of(study, answer, starts, found.work.operations, late))
     waits = work.waits()
     finished = tuple(o for o in work.operations if o.id in done)
@@ -89,7 +84,7 @@ def plan_again(
         found.work,
         calendar,
         found.schedule,
-        safe,
+        tuple(sorted(shifted, key=lambda b: (b.start, b.end))),
         orders,
         late,
         state.now,
@@ -102,19 +97,10 @@ def plan_again(
         planned={n: m for n, m in planned_minutes(kept, calendar).items() if n in done or n in running},
     )
     changed = changes_of(plan, {one.operation: one for one in kept.work}, late_words(plan, kept, state))
-    return PlannedAgain(
-        replace(plan, changed=changed),
-        kept,
-        found,
-        as_planned,
-        running,
-        (
-            *_strangers(kept, work, done),
-            *_doubtful(replace(plan, work=work), kept, (*as_planned, *implied, *unwritten)),
-        ),
-        state.recorded,
-        implied,
-    )
+    doubtful = _doubtful(replace(plan, work=work), kept, (*as_planned, *implied, *unwritten))
+    warnings = (*_strangers(kept, work, done), *doubtful)
+    plan = replace(plan, changed=changed)
+    return PlannedAgain(plan, kept, found, as_planned, running, warnings, state.recorded, implied)
 
 
 def _implied(

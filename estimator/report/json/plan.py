@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from estimator.batch.build import methods_of
+from estimator.batch.orders import OrderLine
 from estimator.batch.records import BatchWay
 from estimator.choose.kept import change_of
 from estimator.choose.milp.earning import NONE_EARNS
@@ -38,18 +39,7 @@ def as_data(plan: Plan) -> Data:
                 "supplier": basket.seller,
                 "total": money_text(basket.total),
                 "freight": money_text(basket.freight),
-                "lines": [
-                    {
-                        "kind": line.kind,
-                        "id": line.what,
-                        "what": line.words,
-                        "number": line.number,
-                        "money": money_text(line.cents),
-                        "needed_by": line.need_by.isoformat() if line.need_by else None,
-                        "borne_by": {job: money_text(cents) for job, cents in line.bears},
-                    }
-                    for line in basket.lines
-                ],
+                "lines": [_order_line(line) for line in basket.lines],
             }
             for basket in orders.baskets
         ],
@@ -86,6 +76,18 @@ def as_data(plan: Plan) -> Data:
         },
         "days": [entry for day in week_of(plan) for entry in _entries(day)],
         "week": [_day(day) for day in week_of(plan)],
+    }
+
+
+def _order_line(line: OrderLine) -> Data:
+    return {
+        "kind": line.kind,
+        "id": line.what,
+        "what": line.words,
+        "number": line.number,
+        "money": money_text(line.cents),
+        "needed_by": line.need_by.isoformat() if line.need_by else None,
+        "borne_by": {job: money_text(cents) for job, cents in line.bears},
     }
 
 

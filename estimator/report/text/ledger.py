@@ -235,6 +235,12 @@ def show_against(job: str, rows: Sequence[Row]) -> None:
 
 def show_reports(of: Mapping[str, Sequence[Row]]) -> None:
     """The reports over all jobs."""
+    _show_work(of)
+    _show_hours(of)
+    _show_money(of)
+
+
+def _show_work(of: Mapping[str, Sequence[Row]]) -> None:
     show_table(
         "Estimate against actual by task, jobs that are ready",
         ("task", "jobs", "planned", "taken", "%"),
@@ -267,6 +273,9 @@ def show_reports(of: Mapping[str, Sequence[Row]]) -> None:
         ],
         right=(1, 2, 3, 4),
     )
+
+
+def _show_hours(of: Mapping[str, Sequence[Row]]) -> None:
     show_table(
         "Where the hours went",
         ("task", "jobs", "hours", "%"),
@@ -285,6 +294,9 @@ def show_reports(of: Mapping[str, Sequence[Row]]) -> None:
         ],
         right=(1, 2, 3),
     )
+
+
+def _show_money(of: Mapping[str, Sequence[Row]]) -> None:
     show_table(
         "Warranty, of jobs that were done",
         ("kind", "jobs", "came back", "%", "hours", "given back", "materials"),

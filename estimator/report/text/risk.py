@@ -11,7 +11,7 @@ from estimator.core.units import INCH, lengths_as_read, unit_as_read
 from estimator.estimate.geometry import Quantity, quantities_of
 from estimator.estimate.risk.look_ahead import FitRisk, LookAhead, fit_as_assumed
 from estimator.estimate.risk.monte_carlo import Distribution, Simulation
-from estimator.estimate.risk.sensitivity import ends_in_words
+from estimator.estimate.risk.sensitivity import Bar, ends_in_words
 from estimator.model import Estimate, FaultOdds, Use
 from estimator.report.text.terminal import hours, money, plain, put, show_table, whole
 
@@ -199,19 +199,7 @@ def as_data(study: Study, of: LookAhead, risks: tuple[FitRisk, ...], simulated: 
             {"task": row.task, "fault": row.fault, "more_pct": float(row.more_pct), "because": row.because}
             for row in _at_fault(study, of.estimate)
         ],
-        "tornado": [
-            {
-                "kind": bar.kind,
-                "name": bar.name,
-                "low_at": bar.low_at,
-                "high_at": bar.high_at,
-                "low_min": round(bar.low_minutes, 2),
-                "high_min": round(bar.high_minutes, 2),
-                "low_cost": money_text(bar.low_cents),
-                "high_cost": money_text(bar.high_cents),
-            }
-            for bar in (*of.lines, *of.assumed)
-        ],
+        "tornado": [_bar(bar) for bar in (*of.lines, *of.assumed)],
         "wear": {
             "consumables": [_use(use) for use in consumables],
             "tools": [_use(use) for use in tools],
@@ -234,6 +222,19 @@ def as_data(study: Study, of: LookAhead, risks: tuple[FitRisk, ...], simulated: 
             "cost_cents": _distribution(simulated.cost, 0),
         }
     return data
+
+
+def _bar(bar: Bar) -> Data:
+    return {
+        "kind": bar.kind,
+        "name": bar.name,
+        "low_at": bar.low_at,
+        "high_at": bar.high_at,
+        "low_min": round(bar.low_minutes, 2),
+        "high_min": round(bar.high_minutes, 2),
+        "low_cost": money_text(bar.low_cents),
+        "high_cost": money_text(bar.high_cents),
+    }
 
 
 def _use(use: Use) -> Data:

@@ -7,8 +7,10 @@ from decimal import Decimal
 from estimator.choose.study import Study
 from estimator.core.cell_text import Value
 from estimator.core.money import amount
+from estimator.estimate.commission import Price
 from estimator.estimate.three_point import FAULT_VARIANCE, z_of
 from estimator.model import Estimate
+from estimator.model.priced import Totals
 from estimator.price.client.quote import dues_of
 from estimator.tables.cells import plain as number_words
 from estimator.workbook.write.cells import Book, Sheet
@@ -22,38 +24,34 @@ def _hundredths(minutes: int) -> Decimal:
     return Decimal(minutes) / 100
 
 
-def minute_lines(study: Study, estimate: Estimate) -> list[TotalLine]:
-    """Hands-on minutes, what is held, the spread, and the minutes quoted: (name, label, formula, value, ...)."""
-    totals = estimate.totals
-    faults = "SUMPRODUCT(ROUND(work_faults,2))"
+FAULTS = "SUMPRODUCT(ROUND(work_faults,2))"
+
+
+def _lines_without_faults(totals: Totals) -> list[TotalLine]:
+    """Where a price does not hold hidden faults: what is expected without them."""
     rework = "SUMPRODUCT(ROUND(work_rework,2))"
-    terms, priced = study.shop.terms, study.shop.terms.faults_priced
-    mean, sd = ("out_expected", "out_sd") if priced else ("out_quoted_mean", "out_quoted_sd")
-    without: list[TotalLine] = []
-    if not priced:
-        without = [
-            (
-                "out_quoted_mean",
-                "Expected without hidden faults",
-                f"=ROUND(out_attended+{rework},2)",
-                _hundredths(totals.quoted_mean),
-                "minutes",
-                "these are quoted again when found",
-            ),
-            (
-                "out_quoted_sd",
-                "Spread without hidden faults",
-                f"=SQRT(MAX(0,out_sd*out_sd-{FAULT_VARIANCE:g}*{faults}*{faults}))",
-                totals.quoted_sd,
-                "minutes",
-                "",
-            ),
-        ]
-    at_surety = f"ROUND({mean}+in_z*{sd},2)"
-    small = bool(study.costing.large_from)
-    passage = f"IF(in_large_quote>0,MIN({at_surety},ROUND(2*{mean}-in_large_quote*60,2)),{at_surety})"
-    quoted = f"=IF({mean}<in_large_quote*60,{mean},{passage})" if small else f"={at_surety}"
-    surety, at_80 = number_words(totals.surety), z_of(Decimal(80), terms.skew)
+    return [
+        (
+            "out_quoted_mean",
+            "Expected without hidden faults",
+            f"=ROUND(out_attended+{rework},2)",
+            _hundredths(totals.quoted_mean),
+            "minutes",
+            "these are quoted again when found",
+        ),
+        (
+            "out_quoted_sd",
+            "Spread without hidden faults",
+            f"=SQRT(MAX(0,out_sd*out_sd-{FAULT_VARIANCE:g}*{FAULTS}*{FAULTS}))",
+            totals.quoted_sd,
+            "minutes",
+            "",
+        ),
+    ]
+
+
+def _spread_lines(totals: Totals, z_80: float) -> list[TotalLine]:
+    """What is expected, how far it spreads, and what is enough in 80 of 100 such jobs."""
     return [
         (
             "out_attended",
@@ -83,7 +81,7 @@ def minute_lines(study: Study, estimate: Estimate) -> list[TotalLine]:
             "out_sd",
             "Spread of the whole",
             "=SQRT((1-in_shared_cause)*SUMPRODUCT(work_sd*work_sd)+in_shared_cause*SUM(work_sd)*SUM(work_sd)"
-            f"+SUMPRODUCT(work_rework_sd*work_rework_sd)+{FAULT_VARIANCE:g}*{faults}*{faults})",
+            f"+SUMPRODUCT(work_rework_sd*work_rework_sd)+{FAULT_VARIANCE:g}*{FAULTS}*{FAULTS})",
             totals.sd,
             "minutes",
             "times joined by their shared cause, rework, hidden faults",
@@ -91,12 +89,27 @@ def minute_lines(study: Study, estimate: Estimate) -> list[TotalLine]:
         (
             "out_p80",
             "Enough in 80 of 100 such jobs",
-            f"=ROUND(out_expected+{at_80}*out_sd,2)",
+            f"=ROUND(out_expected+{z_80}*out_sd,2)",
             _hundredths(totals.p80),
             "minutes",
             "",
         ),
-        *without,
+    ]
+
+
+def minute_lines(study: Study, estimate: Estimate) -> list[TotalLine]:
+    """Hands-on minutes, what is held, the spread, and the minutes quoted: (name, label, formula, value, ...)."""
+    totals = estimate.totals
+    terms, priced = study.shop.terms, study.shop.terms.faults_priced
+    mean, sd = ("out_expected", "out_sd") if priced else ("out_quoted_mean", "out_quoted_sd")
+    at_surety = f"ROUND({mean}+in_z*{sd},2)"
+    small = bool(study.costing.large_from)
+    passage = f"IF(in_large_quote>0,MIN({at_surety},ROUND(2*{mean}-in_large_quote*60,2)),{at_surety})"
+    quoted = f"=IF({mean}<in_large_quote*60,{mean},{passage})" if small else f"={at_surety}"
+    surety, z_80 = number_words(totals.surety), z_of(Decimal(80), terms.skew)
+    return [
+        *_spread_lines(totals, z_80),
+        *([] if priced else _lines_without_faults(totals)),
         (
             "out_surety_min",
             "Minutes quoted",
@@ -164,22 +177,12 @@ def cost_lines(estimate: Estimate) -> list[TotalLine]:
     ]
 
 
-def price_lines(study: Study, estimate: Estimate) -> list[TotalLine]:
-    """The steps of the price, as ``estimate.commission`` takes them."""
-    totals, terms, costing = estimate.totals, study.shop.terms, study.costing
-    money = totals.money
-    price = costing.price(totals.surety_min, money)
-    plain, dues = price.price - price.rush, dues_of(study, estimate, price)
-    shown = "" if sign_known(terms.currency) else terms.currency
-    fitting, let_off = sum(part.fitting for part in estimate.parts), costing.setting.batch > 1
-    own = any(part.owner == "customer" for part in estimate.parts)
-    summed = "out_billed_labour+out_labour_reserve+out_fee+out_price_parts"
-    summed += "+out_fitting" if own else ""
-    summed += "+out_batch" if let_off else ""
-    by_kind = any(line.task in study.shop.resale.warranty for line in estimate.lines)
-    summed += "+out_warranty" if by_kind else ""
+def _more_lines(study: Study, estimate: Estimate, price: Price) -> list[TotalLine]:
+    """What a price holds only in some jobs: own parts, a shared set-up, warranty by kind of work."""
+    setting = study.costing.setting
+    fitting = sum(part.fitting for part in estimate.parts)
     more: list[TotalLine] = []
-    if own:
+    if any(part.owner == "customer" for part in estimate.parts):
         more.append(
             (
                 "out_fitting",
@@ -190,7 +193,7 @@ def price_lines(study: Study, estimate: Estimate) -> list[TotalLine]:
                 "more labour",
             )
         )
-    if let_off:
+    if setting.batch > 1:
         more.append(
             (
                 "out_batch",
@@ -201,7 +204,7 @@ def price_lines(study: Study, estimate: Estimate) -> list[TotalLine]:
                 "what the customer is let off",
             )
         )
-    if by_kind:
+    if any(line.task in study.shop.resale.warranty for line in estimate.lines):
         more.append(
             (
                 "out_warranty",
@@ -212,19 +215,11 @@ def price_lines(study: Study, estimate: Estimate) -> list[TotalLine]:
                 "fret and finish work: more of it comes back",
             )
         )
-    credit: list[TotalLine] = []
-    if study.job.settings.get("bench_fee_paid") == "yes":
-        credit.append(
-            (
-                "out_credit",
-                "Bench fee already paid",
-                "=MIN(out_to_pay,ROUND(in_bench_fee,2))",
-                amount(dues.credit),
-                "money",
-                "",
-            )
-        )
-    left = "out_to_pay-out_credit" if credit else "out_to_pay"
+    return more
+
+
+def _billed_lines(estimate: Estimate, price: Price) -> list[TotalLine]:
+    """What every price holds: labour billed, warranty, the materials fee, parts."""
     return [
         (
             "out_billed",
@@ -269,6 +264,27 @@ def price_lines(study: Study, estimate: Estimate) -> list[TotalLine]:
             "money",
             "",
         ),
+    ]
+
+
+def price_lines(study: Study, estimate: Estimate) -> list[TotalLine]:
+    """The steps of the price, as ``estimate.commission`` takes them."""
+    totals, terms, costing = estimate.totals, study.shop.terms, study.costing
+    money = totals.money
+    price = costing.price(totals.surety_min, money)
+    plain, dues = price.price - price.rush, dues_of(study, estimate, price)
+    shown = "" if sign_known(terms.currency) else terms.currency
+    more = _more_lines(study, estimate, price)
+    summed = "+".join(
+        ["out_billed_labour+out_labour_reserve+out_fee+out_price_parts", *(line[0] for line in more)]
+    )
+    credit: list[TotalLine] = []
+    if study.job.settings.get("bench_fee_paid") == "yes":
+        paid = "=MIN(out_to_pay,ROUND(in_bench_fee,2))"
+        credit.append(("out_credit", "Bench fee already paid", paid, amount(dues.credit), "money", ""))
+    left = "out_to_pay-out_credit" if credit else "out_to_pay"
+    return [
+        *_billed_lines(estimate, price),
         *more,
         (
             "out_plain",
