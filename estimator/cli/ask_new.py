@@ -6,6 +6,7 @@ import re
 import sys
 from collections.abc import Callable, Collection, Mapping, Sequence
 from decimal import Decimal
+from types import MappingProxyType
 from typing import TypeVar
 
 import typer
@@ -13,13 +14,25 @@ import typer
 from estimator.core.days import DayError, day_as_written
 from estimator.core.errors import near_miss
 from estimator.estimate.new_job import default_job
-from estimator.estimate.said import Said, faults_to_say, sounds_like, wishes_to_say
+from estimator.estimate.said import Said, faults_to_say, sounds_like, wishes_meant, wishes_to_say
 from estimator.model import JOB_KINDS, Fault, Job, Shop
 from estimator.report.text.terminal import put
 from estimator.tables.intake import TEMPLATE
 
 YES = {"y", "yes", "all"}
 Found = TypeVar("Found")
+WHOSE = {
+    "customer": "commission",
+    "customer's": "commission",
+    "client": "commission",
+    "sale": "resale",
+    "sell": "resale",
+    "to be sold": "resale",
+    "mine": "own",
+    "my own": "own",
+    "your own": "own",
+}
+NO_OTHER_WORDS: Mapping[str, str] = MappingProxyType({})
 NO = {"", "n", "no", "none", "-"}
 _MONEY = re.compile(
     r"(?:[A-Z]{3}|[$€£¥])?\s*(\d{1,3}(?:,\d{3})+|\d{1,9})(\.\d{1,2})?\s*(?:[A-Z]{3}|[$€£¥])?", re.I
@@ -38,7 +51,7 @@ def ask_new(shop: Shop) -> tuple[str, Said]:
         [name for name in shop.intake[TEMPLATE].choices if name != "none"] if TEMPLATE in shop.intake else []
     )
     kind = _one_of("Which kind of instrument", [*shop.intake["kind"].choices, *templates], "guitar-solid")
-    whose = _one_of("Whose is it: a customer's, to be sold, your own", JOB_KINDS, "own")
+    whose = _one_of("Whose is it: a customer's, to be sold, your own", JOB_KINDS, "own", WHOSE)
     wrong = _wrong(shop, default_job(shop, kind))
     wish = _answer("What should get better, in the customer's words")
     require = _required(shop, wish)
@@ -73,17 +86,16 @@ def _asked(question: str, read: Callable[[str], Found | None]) -> Found:
             return found
 
 
-def _one_of(question: str, names: Sequence[str], usual: str) -> str:
-    """One name, by its number, its beginning or itself; blank is the usual one."""
+def _one_of(question: str, names: Sequence[str], usual: str, also: Mapping[str, str] = NO_OTHER_WORDS) -> str:
+    """One name, by its number, its beginning, itself or what people call it (``also``); blank is the usual one."""
 
     def read(text: str) -> str | None:
         if not text:
             return usual
         if text.isdecimal() and 1 <= int(text) <= len(names):
             return names[int(text) - 1]
-        begun = [name for name in names if name == text.lower()] or [
-            name for name in names if name.startswith(text.lower())
-        ]
+        word = also.get(text.lower(), text.lower())
+        begun = [name for name in names if name == word] or [name for name in names if name.startswith(word)]
         if len(begun) == 1:
             return begun[0]
         put(
@@ -131,7 +143,7 @@ def _wrong(shop: Shop, job: Job) -> tuple[Fault, ...]:
 def _required(shop: Shop, wish: str) -> dict[str, int]:
     """The attributes that are wished for and the level of each, with what the levels mean."""
     names = wishes_to_say(shop)
-    alike = sounds_like(wish, names)
+    alike = wishes_meant(shop, wish)
     if not wish:
         return {}
     put(

@@ -171,6 +171,7 @@ def job_text(shop: Shop, job: Job, fields: Iterable[IntakeField], name: str, sai
         if said and said.wish
         else '# what = "what is wanted, in a few words"',
         *([f"wanted_by = {said.wanted_by}"] if said and said.wanted_by else []),
+        *([f"said_wrong = {toml_value(tuple(said.to_measure()))}"] if said and said.to_measure() else []),
         "",
         "[instrument]",
         f'kind = "{job.instrument["kind"].value}"',
@@ -178,8 +179,6 @@ def job_text(shop: Shop, job: Job, fields: Iterable[IntakeField], name: str, sai
     if TEMPLATE in job.instrument and not job.instrument[TEMPLATE].assumed:
         template = job.instrument[TEMPLATE].value
         lines.append(f'{TEMPLATE} = "{template}"'.ljust(32) + "# whose usual sizes are assumed below")
-    if said and said.to_measure():
-        lines.append("# said to be wrong, to be measured first: " + ", ".join(said.to_measure()))
     section = ""
     for spec in fields:
         if spec.id in ("kind", TEMPLATE):

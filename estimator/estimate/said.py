@@ -102,9 +102,9 @@ class Said:
         return found
 
     def to_measure(self) -> list[str]:
-        """Fields that show in a number whether what was said is so: nobody's word stands for a measurement."""
-        fields = dict.fromkeys(fault.field for fault in self.wrong if fault.reads != "is")
-        return [name for name in fields if name not in self.seen()]
+        """Faults that show in a number: nobody's word stands for a measurement."""
+        seen = self.seen()
+        return list(dict.fromkeys(f.fault for f in self.wrong if f.reads != "is" and f.field not in seen))
 
 
 def faults_to_say(shop: Shop, job: Job) -> tuple[Fault, ...]:
@@ -131,6 +131,34 @@ def sounds_like(text: str, named: Mapping[str, str]) -> list[str]:
         alikes.sort(key=lambda key: len(named[key]))
         found |= dict.fromkeys(alikes[:MOST])
     return list(found)
+
+
+def wishes_meant(shop: Shop, text: str) -> list[str]:
+    """The attributes that a wish may mean, phrase by phrase: by everyday words, else by the attributes' own."""
+    names = wishes_to_say(shop)
+    found: dict[str, None] = {}
+    for phrase in _PHRASES.split(text):
+        meant = _in_everyday_words(shop, phrase)
+        found |= dict.fromkeys(name for name in meant or sounds_like(phrase, names) if name in names)
+    return list(found)
+
+
+def _in_everyday_words(shop: Shop, phrase: str) -> list[str]:
+    """What a phrase means by the table of wishes; of rows that are all said, none that is part of another one."""
+    said = _words(phrase)
+    rows = [(_words(row.words), row.attributes) for row in shop.wish_words]
+    meant = [row for row in rows if _all_in(row[0], said)]
+    whole = [
+        row
+        for row in meant
+        if not any(len(row[0]) < len(other) and _all_in(row[0], other) for other, _ in meant)
+    ]
+    whole.sort(key=lambda row: -len(row[0]))
+    return list(dict.fromkeys(name for _, attributes in whole for name in attributes))[:MOST]
+
+
+def _all_in(words: set[str], said: set[str]) -> bool:
+    return bool(words) and all(any(alike(word, other) for other in said) for word in words)
 
 
 def _words(text: str) -> set[str]:

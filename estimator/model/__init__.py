@@ -104,6 +104,7 @@ from estimator.model.shop import (
     Tool,
     ToolTimes,
     UpgradeRow,
+    WishWords,
     Wood,
     WorkRow,
 )
@@ -223,6 +224,7 @@ __all__ = [
     "Use",
     "UsedValue",
     "Verdict",
+    "WishWords",
     "Wood",
     "WorkKind",
     "WorkLine",

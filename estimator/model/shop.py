@@ -265,6 +265,15 @@ class PromiseRest:
 
 
 @dataclass(frozen=True, slots=True)
+class WishWords:
+    """Everyday words of a customer, and the attributes that they mean, the likeliest first."""
+
+    words: str
+    attributes: tuple[str, ...]
+    origin: Origin = Origin()
+
+
+@dataclass(frozen=True, slots=True)
 class AttributeSign:
     """What an observed word tells of an attribute's level today."""
 
@@ -717,6 +726,7 @@ class Shop:
     drawn: DrawnTables = DrawnTables()
     ways: MethodTables = MethodTables()
     promise_rests: tuple[PromiseRest, ...] = ()
+    wish_words: tuple[WishWords, ...] = ()
     as_usual: Shop | None = None
     """The shop with every task done the usual way, where this one has some done another."""
 

@@ -367,6 +367,7 @@ def build_shop(
         attribute_limits=tuple(map(plain_record(model.AttributeLimit), rows["attribute_limits"])),
         promise_rests=tuple(map(plain_record(model.PromiseRest), rows["promise_rests"])),
         attribute_signs=tuple(map(plain_record(model.AttributeSign), rows["attribute_signs"])),
+        wish_words=tuple(map(plain_record(model.WishWords), rows["wish_words"])),
         faults=_faults(rows),
         fault_odds=tuple(map(plain_record(model.FaultOdds), rows["fault_odds"])),
         profiles=_profiles(rows),

@@ -62,6 +62,7 @@ JOB = Section(
         Column("customer", "text", "name that stands on the quote", default=""),
         Column("received", "date", "day the instrument came in", default=""),
         Column("wanted_by", "date", "day it is wanted back", default=""),
+        _list("said_wrong", "faults of faults.csv that somebody told of; warned of until they are measured"),
         *(Column(name, "text", meaning, default="") for name, meaning in LABELS.items()),
     ),
 )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from decimal import Decimal
 from pathlib import Path
 from types import MappingProxyType
@@ -62,6 +62,7 @@ def job_from(toml: TomlFile, shop: Shop) -> Job:
     instrument, found_levels = read_instrument(toml, shop, issues)
     kind_reading = instrument.get("kind")
     is_bass = kind_reading is not None and str(kind_reading.value).startswith("bass")
+    issues.extend(_said_wrong(toml, shop, values.get("said_wrong", ()), instrument))
     requirements, profile, weights = read_wish(toml, shop, is_bass, issues)
     parts = read_parts(toml, shop, issues, instrument)
     if not any(issue.severity == "error" for issue in issues):
@@ -102,6 +103,28 @@ def job_from(toml: TomlFile, shop: Shop) -> Job:
     if errors := [issue for issue in issues if issue.severity == "error"]:
         raise InputError(shorten(sorted(errors, key=lambda issue: issue.where.row or 0)))
     return job
+
+
+def _said_wrong(
+    toml: TomlFile, shop: Shop, names: Iterable[str], instrument: Mapping[str, Reading]
+) -> Iterator[Issue]:
+    """What somebody told of and nobody measured: nothing is reckoned for it yet, so it is said each time."""
+    where = toml.where(JOB.name, "said_wrong")
+    faults = {fault.fault: fault for fault in reversed(shop.faults)}
+    unseen: dict[str, list[str]] = {}
+    for name in names:
+        fault = faults.get(name)
+        if fault is None:
+            step = near_miss(name, faults) or "take a fault of the table"
+            yield Issue(where, "no fault of this name", shown(name), "a fault of faults.csv", step)
+            continue
+        reading = instrument.get(fault.field)
+        if reading is None or reading.assumed:
+            unseen.setdefault(fault.field, []).append(fault.what)
+    for field, told in unseen.items():
+        problem = f"said to be wrong, not looked at yet, and in no price or choice: {' or '.join(told)}"
+        step = f"look or measure, and write {field} under [instrument]"
+        yield Issue(where, problem, f"{field} is not given", "", step, "warning")
 
 
 def _never_fitted(

@@ -351,6 +351,14 @@ TABLES: tuple[TableSpec, ...] = (
         _number("level", "level it tells", "", REQUIRED, ZERO, Decimal(4)),
     ),
     _table(
+        "wish_words",
+        "everyday words of a customer's wish, and the attributes that they mean; of two rows whose words are all said"
+        " the longer one counts",
+        "words",
+        _text("words", "what is said, in its plainest words"),
+        _list("attributes", "the attributes meant, the likeliest first", "attributes"),
+    ),
+    _table(
         "faults",
         "a reading that is a fault: what it lowers, to what level, and what mends it",
         "fault attribute",
