@@ -22,7 +22,7 @@ from estimator.cli.common import (
     read_decimal,
     tell,
 )
-from estimator.core.errors import Exit, refusal
+from estimator.core.errors import Exit, near_miss, refusal, shown
 from estimator.report.text.terminal import watching
 
 if TYPE_CHECKING:
@@ -256,6 +256,9 @@ AskOption = Annotated[
 PayOption = Annotated[
     str | None, typer.Option("--pay", metavar="MONEY", help="A second pay an hour, beside the wanted one.")
 ]
+ByOption = Annotated[
+    str, typer.Option("--by", metavar="WHAT", help="A list is ranked by: left (money) or per-hour (pay).")
+]
 TopOption = Annotated[int, typer.Option("--top", metavar="N", help="Listings shown of a list.", min=1)]
 
 
@@ -266,6 +269,7 @@ def offer(
     ask: AskOption = None,
     pay: PayOption = None,
     top: TopOption = 20,
+    by: ByOption = "left",
     full: FullOption = False,
     shop: ShopOption = None,
     as_json: JsonOption = False,
@@ -279,7 +283,7 @@ def offer(
     from estimator.report.words import resale as resale_words
 
     if listings is not None:
-        return _rank(listings, top, shop, as_json)
+        return _rank(listings, top, by, shop, as_json)
     if job is None:
         raise typer.BadParameter("name a job file, or a CSV file of listings with --list")
     asked = None if ask is None else _money("--ask", ask)
@@ -298,15 +302,18 @@ def offer(
     return Exit.DONE
 
 
-def _rank(listings: str, top: int, shop: str | None, as_json: bool) -> int:
+def _rank(listings: str, top: int, by: str, shop: str | None, as_json: bool) -> int:
     """Rank the listings of a CSV file."""
-    from estimator.price.donor.rank import offer_list
+    from estimator.price.donor.rank import RANKS, offer_list
     from estimator.report.text import resale as resale_text
     from estimator.report.text.terminal import progress
 
+    if by not in RANKS:
+        step = near_miss(by, RANKS) or "take one of these"
+        raise refusal("--by", "a list is not ranked by this", shown(by), ", ".join(RANKS), step)
     the_shop = load_shop_of(shop)
     with progress("working through the listings") as tick:
-        found = offer_list(listings, the_shop, tick)
+        found = offer_list(listings, the_shop, tick, by=by)
     tell(found.issues)
     if as_json:
         print_json(resale_text.list_data(found))

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from estimator.core.errors import InputError, Issue, Origin, near_miss, refusal, shown
+from estimator.input.asked import read_asked
 from estimator.input.job.load import job_from
 from estimator.model import Job, Shop
 from estimator.tables.cells import CellError, check_range, read_number
@@ -19,15 +20,25 @@ from estimator.tables.toml_text import TomlFile
 
 #: columns besides intake fields (``tier``, ``base_clean``, ``fret_h`` ...) and attributes (levels 0 to 4)
 OWN = {
-    "id": "name of the listing",
+    "id": "name of the listing (left out: its row)",
     "what": "the instrument in a few words",
-    "ask": "asking price",
+    "ask": "asking price, as the listing writes it: $1,250 or 1.250,- EUR",
     "condition": "condition of condition_ladder.csv",
     "seen": "how it was seen, of donor_odds.csv",
     "travel_min": "minutes of travel to fetch it",
     "inbound_cost": "freight or fuel to get it here",
 }
-REQUIRED = ("id", "ask", "tier")
+REQUIRED = ("ask", "tier")
+#: what people call these columns in lists of their own
+ALSO = {
+    "price": "ask",
+    "asking": "ask",
+    "asking price": "ask",
+    "asking_price": "ask",
+    "title": "what",
+    "name": "what",
+    "description": "what",
+}
 MONEY = ("ask", "travel_min", "inbound_cost", "base_clean")
 #: what does not change which work is best: its rows share one study
 APART = frozenset({"id", "what", "ask", "seen", "travel_min", "inbound_cost", "base_clean"})
@@ -77,6 +88,7 @@ def read_listings(path: str | Path, shop: Shop) -> Iterator[DonorListing | Issue
 
 def _header(cells: list[str], shop: Shop, name: str) -> list[str]:
     header = [cell.strip() for cell in cells]
+    header = [ALSO.get(cell.lower(), cell) for cell in header]
     known = (*OWN, *shop.intake, *shop.attributes)
     issues = [
         Issue(
@@ -98,7 +110,7 @@ def _header(cells: list[str], shop: Shop, name: str) -> list[str]:
             Origin(name, 1, column),
             "a column is missing",
             "",
-            OWN.get(column) or "a field of intake.csv",
+            OWN.get(column) or f"a word of resale_tiers.csv: {', '.join(shop.resale.tiers)}",
             f"add a column {column}",
         )
         for column in REQUIRED
@@ -131,17 +143,18 @@ def _row(
         if not values.get(column):
             continue
         try:
-            numbers[column] = read_number(values[column])
+            numbers[column] = (read_asked if column == "ask" else read_number)(values[column])
             check_range(numbers[column], Decimal(0), MOST, "money")
         except CellError as error:
             return Issue(
                 where.at(column), error.problem, shown(values[column]), error.accepted, error.next_step
             )
-    if values["id"] in seen_ids:
+    name = values.get("id") or f"row-{where.row}"
+    if name in seen_ids:
         return Issue(
             where.at("id"),
             "the same listing twice",
-            f"“{values['id']}” in rows {seen_ids[values['id']]} and {where.row}",
+            f"“{name}” in rows {seen_ids[name]} and {where.row}",
             "each id once",
             "rename or delete one",
         )
@@ -155,10 +168,10 @@ def _row(
                 ", ".join(accepted),
                 near_miss(values[column], accepted),
             )
-    seen_ids[values["id"]] = where.row or 0
+    seen_ids[name] = where.row or 0
     return DonorListing(
         row=where.row or 0,
-        id=values["id"],
+        id=name,
         what=values.get("what", ""),
         ask=numbers["ask"],
         base=numbers.get("base_clean"),

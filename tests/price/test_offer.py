@@ -131,7 +131,7 @@ a,one,guitar-solid,C,320,needs-set-up,60,held,20,0,dead,
 b,two,guitar-solid,C,480,needs-set-up,120,photos,0,15,dead,
 c,three,guitar-solid,C,505,needs-set-up,120,,0,,dead,
 d,bad word,guitar-solid,C,300,broken,60,held,0,0,,
-e,comma,guitar-solid,C,300,project,"6,5",held,0,0,,
+e,two sums,guitar-solid,C,300,project,60 or 65,held,0,0,,
 f,no price,guitar-solid,C,300,project,,held,0,0,,
 a,twice,guitar-solid,C,300,project,50,held,0,0,,
 g,bass,bass-solid,B,200,fair-working,20,held,0,0,,2

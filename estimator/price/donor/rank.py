@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from pathlib import Path
+from types import MappingProxyType
 
 from estimator.choose.sale.build import sourcing_minutes
 from estimator.choose.study import Study, study_job
@@ -30,6 +31,7 @@ from estimator.price.donor.price_grid import Best, Curve
 from estimator.price.resale.part_out import parting
 
 Progress = Callable[[int, int], None]
+LEFT, PER_HOUR = "left", "per-hour"
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +85,7 @@ class OfferList:
     solves: int
     seconds: float
     seconds_solving: float
+    by: str = LEFT
 
     @property
     def to_buy(self) -> int:
@@ -90,10 +93,24 @@ class OfferList:
         return sum(offer.buy for offer in self.offers)
 
 
+RANKS: Mapping[str, Callable[[ListingOffer], int]] = MappingProxyType(
+    {
+        LEFT: lambda offer: offer.left,
+        PER_HOUR: lambda offer: NOTHING_EARNED if offer.earned is None else offer.earned,
+    }
+)
+"""What listings may be ranked by: what is left at the asking price, or the pay an hour to expect at it."""
+NOTHING_EARNED = -(10**12)
+
+
 def offer_list(
-    path: str | Path, shop: Shop, progress: Progress | None = None, engine: str | None = None
+    path: str | Path,
+    shop: Shop,
+    progress: Progress | None = None,
+    engine: str | None = None,
+    by: str = LEFT,
 ) -> OfferList:
-    """The most to pay for every listing of a CSV file, ranked by what is left at the asking price.
+    """The most to pay for every listing of a CSV file, ranked ``by`` one of ``RANKS``, of equals the earlier row.
 
     Rows in error are in ``issues`` and in no offer; ``progress`` is called with (done, all) rows.
     InputError where the file as a whole cannot be read.
@@ -126,10 +143,9 @@ def offer_list(
         if progress is not None:
             progress(done, rows)
     issues.sort(key=lambda issue: issue.where.row or 0)
-    offers.sort(key=lambda offer: (-offer.left, offer.row))
-    return OfferList(
-        tuple(offers), tuple(issues), rows, len(kinds), solves, time.perf_counter() - start, solving
-    )
+    offers.sort(key=lambda offer: (-RANKS[by](offer), offer.row))
+    seconds = time.perf_counter() - start
+    return OfferList(tuple(offers), tuple(issues), rows, len(kinds), solves, seconds, solving, by)
 
 
 def _complaints(listings: list[DonorListing], shop: Shop, file: str) -> list[Issue]:

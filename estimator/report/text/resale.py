@@ -12,7 +12,7 @@ from estimator.core.money import money_text
 from estimator.estimate.sale_terms import box_of
 from estimator.model import Shop
 from estimator.price.donor.offer import DonorOffer
-from estimator.price.donor.rank import OfferList
+from estimator.price.donor.rank import PER_HOUR, OfferList
 from estimator.price.resale.asking_price import asking_prices, best_sale, price_cuts
 from estimator.price.resale.compare import Proceeds, SalePlan, parcel_of
 from estimator.price.resale.part_out import part_out
@@ -212,7 +212,7 @@ def show_list(found: OfferList, shop: Shop, most: int) -> None:
     """The listings ranked, ``most`` of them at the most, then what was left out."""
     currency = shop.terms.currency
     show_table(
-        f"Listings, the best first; money in {currency}",
+        f"Listings, the best {'pay an hour ' if found.by == PER_HOUR else ''}first; money in {currency}",
         ("row", "listing", "asked", "most to pay", "verdict", "earns an hour", "sells for", "seen"),
         [
             (
