@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from datetime import date
+from datetime import date, timedelta
 
 #: the orders in which a country writes day and month; blank: both are in use there, or it is not known
 ORDERS = ("mdy", "dmy")
@@ -15,11 +15,17 @@ class DayError(ValueError):
     """A day that cannot be read; the text says what is accepted."""
 
 
-def day_as_written(text: str, order: str = "") -> date:
+WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+
+
+def day_as_written(text: str, order: str = "", today: date | None = None) -> date:
     """The day of ``2026-11-30``, ``11/30/2026`` or ``30.11.2026``; DayError where it could be two days.
 
     ``order``: how the country of the shop writes it. A day that only one order makes is that day everywhere.
+    ``today``: where it is told, ``today``, ``tomorrow`` and a day of the week (the next one after today) are days.
     """
+    if today is not None and (said := _said(text, today)) is not None:
+        return said
     try:
         return date.fromisoformat(text.strip())
     except ValueError:
@@ -38,6 +44,14 @@ def day_as_written(text: str, order: str = "") -> date:
     if order in days:
         return days[order]
     raise DayError(f"year-month-day, as this could be two days: {days['mdy']} or {days['dmy']}")
+
+
+def _said(text: str, today: date) -> date | None:
+    word = text.strip().lower().removeprefix("next ")
+    if word in ("today", "tomorrow"):
+        return today + timedelta(days=word == "tomorrow")
+    named = [number for number, name in enumerate(WEEKDAYS) if len(word) > 2 and name.startswith(word)]
+    return today + timedelta(days=(named[0] - today.weekday() - 1) % 7 + 1) if named else None
 
 
 def _day(year: int, month: int, day: int) -> date | None:

@@ -68,13 +68,17 @@ def moment_ago(milliseconds: int) -> Moment:
     return _moment(datetime.now().astimezone() - timedelta(milliseconds=milliseconds))
 
 
-def read_day(text: str, option: str, order: str = "") -> date:
-    """A day that was typed; ``order``: how the country of the shop writes it in figures."""
+def read_day(text: str, option: str, order: str = "", today: date | None = None) -> date:
+    """A day that was typed, as ``day_as_written`` reads it."""
     try:
-        return day_as_written(text, order)
+        return day_as_written(text, order, today)
     except DayError as error:
         raise refusal(
-            option, "is no day that can be read", shown(text), str(error), "type year-month-day"
+            option,
+            "is no day that can be read",
+            shown(text),
+            str(error),
+            "type year-month-day, or a day of the week",
         ) from None
 
 

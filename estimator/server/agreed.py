@@ -89,7 +89,7 @@ def take(desk: Desk, asked: Asked, choice: Choice, promised: str, seen: str) -> 
     ``seen``: the last quote that the page knew of; InputError where another was given since.
     """
     now, job = read_moment(None), asked.job
-    day = read_day(promised, "promised for", desk.shop.dates) if promised else None
+    day = read_day(promised, "promised for", desk.shop.dates, now.day) if promised else None
     with desk.ledger(new=True) as books:
         assert books is not None
         with books.writing():

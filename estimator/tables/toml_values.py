@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 from collections.abc import Callable, Iterable, Mapping
 from decimal import Decimal
+from types import MappingProxyType
 from typing import Any
 
 from estimator.core.days import DayError, day_as_written
@@ -121,6 +122,7 @@ def _hours(column: Column, raw: object) -> Decimal:
     return minutes
 
 
+NO_MEANINGS: Mapping[str, str] = MappingProxyType({})
 _READERS: dict[str, Callable[[Column, object], object]] = {
     "id": lambda column, raw: check_id(_text(column, raw), column.underscores),
     "text": _text,
@@ -165,7 +167,7 @@ def read_section(
             )
         )
         return {}
-    issues.extend(unknown_keys(toml, path, raw, declared))
+    issues.extend(unknown_keys(toml, path, raw, declared, {n: c.meaning for n, c in declared.items()}))
     values: dict[str, Any] = {}
     for name, column in declared.items():
         if name not in raw:
@@ -195,15 +197,33 @@ def cell_issue(error: CellError, where: Origin, raw: object) -> Issue:
     return Issue(where, error.problem, found, error.accepted, error.next_step)
 
 
-def unknown_keys(toml: TomlFile, path: str, raw: Mapping[str, Any], accepted: Iterable[str]) -> list[Issue]:
-    """One complaint per key that nothing declares, with a near miss."""
+def unknown_keys(
+    toml: TomlFile,
+    path: str,
+    raw: Mapping[str, Any],
+    accepted: Iterable[str],
+    meanings: Mapping[str, str] = NO_MEANINGS,
+) -> list[Issue]:
+    """One complaint per key that nothing declares, with a near miss or the keys whose meaning begins with it."""
     known = tuple(accepted)
     what = "key" if path else "section or key"
     return [
-        Issue(toml.where(path, key), f"unknown {what}", shown(key), short_list(known), near_miss(key, known))
+        Issue(
+            toml.where(path, key),
+            f"unknown {what}",
+            shown(key),
+            short_list(known),
+            near_miss(key, known) or _meant(key, meanings),
+        )
         for key in raw
         if key not in known
     ]
+
+
+def _meant(key: str, meanings: Mapping[str, str]) -> str:
+    """The keys whose meaning begins with the word, as a question; country: menu_place."""
+    meant = [name for name, words in meanings.items() if words.lower().startswith(f"{key.lower()} ")]
+    return f"did you mean {' or '.join(f'“{name}”' for name in meant)}?" if meant else ""
 
 
 def short_list(words: Iterable[str], most: int = 14) -> str:

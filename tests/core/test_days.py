@@ -48,3 +48,25 @@ def test_every_day_of_two_years_by_either_order() -> None:
             except DayError:
                 assert day.day <= 12
                 assert day.day != day.month
+
+
+@pytest.mark.parametrize(
+    ("word", "day"),
+    [
+        ("today", "2026-11-25"),
+        ("Tomorrow", "2026-11-26"),
+        ("thursday", "2026-11-26"),
+        ("wed", "2026-12-02"),
+        ("next Tuesday", "2026-12-01"),
+    ],
+)
+def test_a_day_of_the_week_is_the_next_one_after_today(word: str, day: str) -> None:
+    """25 November 2026 was a Wednesday."""
+    assert day_as_written(word, today=date(2026, 11, 25)).isoformat() == day
+
+
+def test_a_day_of_the_week_says_nothing_where_no_today_is_known() -> None:
+    with pytest.raises(DayError):
+        day_as_written("monday")
+    with pytest.raises(DayError):
+        day_as_written("mo", today=date(2026, 11, 25))

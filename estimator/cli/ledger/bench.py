@@ -384,8 +384,9 @@ def parcel(
         with open_ledger(ledger, shop) as books:
             rows = parcel_rows(books, moment)
         return answer({"parcels": rows}, as_json, lambda: show_parcels(rows))
-    day, of = _day_of(expected, came), Parcel(seller, item, job, part)
-    _known_parcel(of, load_shop_of(shop), new)
+    tables, of = load_shop_of(shop), Parcel(seller, item, job, part)
+    day = _day_of(expected, came, tables, moment)
+    _known_parcel(of, tables, new)
     with open_ledger(ledger, shop, new=True) as books:
         found = tell_parcel(books, of, day, moment, remark)
     return answer(
@@ -393,7 +394,7 @@ def parcel(
     )
 
 
-def _day_of(expected: str | None, came: bool) -> date | None:
+def _day_of(expected: str | None, came: bool, tables: Shop, moment: Moment) -> date | None:
     from estimator.ledger.clock import read_day
 
     if (expected is None) is not came:
@@ -404,7 +405,7 @@ def _day_of(expected: str | None, came: bool) -> date | None:
             "--expected DAY or --came",
             "say one of the two",
         )
-    return None if expected is None else read_day(expected, "--expected")
+    return None if expected is None else read_day(expected, "--expected", tables.dates, moment.day)
 
 
 def _known_parcel(parcel: Parcel, tables: Shop, new: bool) -> None:

@@ -127,9 +127,10 @@ def accept(
     from estimator.ledger.clock import read_day, read_moment
     from estimator.ledger.jobs import accept as accept_it
 
-    day = read_day(promised, "--promised") if promised else None
+    moment = read_moment(now)
+    day = read_day(promised, "--promised", load_shop_of(shop).dates, moment.day) if promised else None
     with open_ledger(ledger, shop) as books:
-        found = accept_it(books, job, number, day, read_moment(now))
+        found = accept_it(books, job, number, day, moment)
     until = f", promised for {found['promised']}" if found["promised"] else ""
     return answer(found, as_json, f"{job}: quote {found['quote']} is accepted{until}")
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping, Sequence
+from collections.abc import Container, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import ROUND_CEILING, Decimal
@@ -43,7 +43,7 @@ BATCH = (
     Column("tools_missing", "list", "tools the shop would have to buy (ids of tools.csv)", default=()),
 )
 JOB = (
-    Column("id", "id", "name of the job in this batch"),
+    Column("id", "id", "name of the job in this batch (left out: that of its file, numbered)", default=""),
     Column("file", "text", "its job file, seen from the batch file"),
     Column("due", "date", "day it is promised for (left out: wanted_by of the job file)", default=""),
     Column("weight", "whole", "how much a late minute of it weighs", default=1, low=ONE, high=Decimal(1000)),
@@ -191,17 +191,22 @@ def _many(
 
 
 def _jobs(toml: TomlFile, shop: Shop, folder: Path, issues: list[Issue]) -> list[BatchJob]:
-    jobs = []
-    for number, entry in enumerate(_many(toml, "job", JOB, issues)):
+    jobs: list[BatchJob] = []
+    entries = _many(toml, "job", JOB, issues)
+    named = {entry.get("id", "") for entry in entries}
+    for number, entry in enumerate(entries):
         if "id" not in entry or "file" not in entry:
             continue
         path = folder / entry["file"]
         try:
-            job = replace(load_job(path, shop), id=entry["id"])
+            job = load_job(path, shop)
         except InputError as error:
             issues.extend(error.issues)
             continue
-        named = f"job.{number}" in {key.rpartition(".")[0] for key in toml.lines if key.endswith(".upgrades")}
+        job = replace(job, id=entry["id"] or _numbered(job.id, named | {other.id for other in jobs}))
+        decided = f"job.{number}" in {
+            key.rpartition(".")[0] for key in toml.lines if key.endswith(".upgrades")
+        }
         due = entry.get("due") or job.wanted_by
         jobs.append(
             BatchJob(
@@ -209,7 +214,7 @@ def _jobs(toml: TomlFile, shop: Shop, folder: Path, issues: list[Issue]) -> list
                 job,
                 date.fromisoformat(due) if due else None,
                 entry.get("weight", 1),
-                entry["upgrades"] if named or entry.get("upgrades") else None,
+                entry["upgrades"] if decided or entry.get("upgrades") else None,
                 entry.get("optional", False),
                 toml.where(f"job.{number}", "upgrades"),
             )
@@ -225,6 +230,12 @@ def _jobs(toml: TomlFile, shop: Shop, folder: Path, issues: list[Issue]) -> list
                 )
             )
     return jobs
+
+
+def _numbered(name: str, taken: Container[str]) -> str:
+    """The name, or with the first number from 2 on that no other has."""
+    names = (name, *(f"{name}-{number}" for number in range(2, 10_000)))
+    return next(one for one in names if one not in taken)
 
 
 def _no_twins(toml: TomlFile, what: str, names: list[str], issues: list[Issue]) -> None:

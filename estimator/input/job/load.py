@@ -30,6 +30,12 @@ def load_job(path: str | os.PathLike[str], shop: Shop) -> Job:
     return job_from(parse_toml(file_bytes(Path(path), name), name), shop)
 
 
+NO_FILE = (
+    "name a job file (estimator new writes one) or an example (example:school-guitar); what usual jobs cost by "
+    "themselves: estimator menu"
+)
+
+
 def file_bytes(path: Path, name: str, what: str = "job") -> bytes:
     """The bytes of a job file (or of another kind, ``what``); InputError if there is none that can be read."""
     where = Origin(name)
@@ -39,8 +45,9 @@ def file_bytes(path: Path, name: str, what: str = "job") -> bytes:
         raise refusal(where, f"a folder where a {what} file belongs", "", "a TOML file", step)
     if not path.exists():
         beside = [entry.name for entry in path.parent.glob("*.toml")] if path.parent.is_dir() else []
+        steps = "look at the name" if path.suffix or what != "job" else NO_FILE
         hint = near_miss(path.name, beside) or near_miss(f"{path.name}.toml", beside)
-        raise refusal(where, f"there is no such {what} file", "", "a TOML file", hint or "look at the name")
+        raise refusal(where, f"there is no such {what} file", "", "a TOML file", hint or steps)
     try:
         return path.read_bytes()
     except OSError as error:

@@ -59,7 +59,7 @@ def three_points_rise(tables: Tables) -> Iterator[Issue]:
                     "numbers that do not rise",
                     found,
                     " <= ".join(names),
-                    "look whether two of them are swapped",
+                    "look whether two of them are swapped; who changes one of them in a row of their own writes all of them",
                 )
 
 
