@@ -65,7 +65,7 @@ class Desk:
     tables: Path | None = None
     word: str = ""
     numbers: int = 0
-    looking: bool = False
+    looking: bool = field(init=False)
     menu: tuple[MenuRow, ...] | None = None
     weeks: dict[str, Plan | JointAnswer] = field(default_factory=dict)
     read: dict[str, tuple[str, TomlFile, Job]] = field(default_factory=dict)
@@ -75,6 +75,7 @@ class Desk:
     _one: threading.Lock = field(init=False, default_factory=threading.Lock)
 
     def __post_init__(self) -> None:
+        self.looking = self.folder.customer_looks
         self.ahead = Ahead(self)
 
     @property

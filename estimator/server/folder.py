@@ -10,6 +10,7 @@ import difflib
 import hashlib
 import re
 from collections.abc import Iterable
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -26,6 +27,8 @@ LARGEST = 256 * 1024
 """Bytes of the largest file that is taken for a job."""
 NAME = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 PHOTOS = "photos"
+LOOKED_AT = ".customer-looks-on"
+"""An empty file that stands in the folder while a customer looks on."""
 SIGNS = {"jpg": (b"\xff\xd8\xff",), "png": (b"\x89PNG\r\n\x1a\n",), "webp": (b"RIFF",)}
 """Kinds of photo that are kept, and how their bytes begin."""
 TYPES = {"jpg": "image/jpeg", "png": "image/png", "webp": "image/webp"}
@@ -72,6 +75,19 @@ class JobFolder:
     """All job files of one folder."""
 
     root: Path
+
+    @property
+    def customer_looks(self) -> bool:
+        """Whether a customer was looking on when it was last said: a new start does not show them the till."""
+        return (self.root / LOOKED_AT).exists()
+
+    def say_customer_looks(self, on: bool) -> None:
+        """Keep it for the next start; a folder that cannot be written to keeps nothing, and hides all the same."""
+        with suppress(OSError):
+            if on:
+                (self.root / LOOKED_AT).touch()
+            else:
+                (self.root / LOOKED_AT).unlink(missing_ok=True)
 
     def paths(self) -> dict[str, Path]:
         """The job files by name, in order of name; a link that leads out of the folder is left out."""

@@ -90,6 +90,7 @@ def looking(desk: Desk, request: Request) -> Response:
     """A customer looks on, or has gone."""
     fields = fields_of(request)
     desk.looking = fields.get("on") == "1"
+    desk.folder.say_customer_looks(desk.looking)
     back = fields.get("back", "/")
     return onward(back if LOCAL.fullmatch(back) else "/")
 

@@ -26,6 +26,7 @@ from tests.server.test_pages import HOSTILE, JOB, app, figure, own_figures, shop
 
 __all__ = ["app", "shop", "usual"]
 GOOD = JOB.format(what="a job sent", customer="B. Player").encode()
+OWN = "<h1>Donors to buy</h1>"
 LOOK = {"on": "1", "back": "/"}
 
 
@@ -224,6 +225,19 @@ def test_the_switch_leads_back_to_our_own_pages_alone(app: Guard, back: str) -> 
         == "/job/small/intake"
     )
     assert post(app, "/looking", LOOK, word="of-yesterday").status == 403
+
+
+def test_a_new_start_does_not_show_the_till_to_who_still_looks(shop: Shop, tmp_path: Path) -> None:
+    """The program is killed while a customer looks on: the next start hides as the last one did."""
+    app = app_of(desk_in(tmp_path, shop, "resale-flip"))
+    assert OWN in get(app, "/donors").text
+    switched(app, True)
+    again = app_of(desk_in(tmp_path, shop))
+    assert OWN not in get(again, "/donors").text
+    assert "The customer has gone" in get(again, "/").text
+    switched(again, False)
+    assert OWN in get(app_of(desk_in(tmp_path, shop)), "/donors").text
+    assert [path.name for path in tmp_path.iterdir()] == ["resale-flip.toml"]
 
 
 def test_a_job_file_is_given_out_and_taken_in(app: Guard, tmp_path: Path) -> None:
