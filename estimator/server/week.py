@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from estimator.batch.build import BatchStudy, study_batch
 from estimator.batch.records import JointAnswer
 from estimator.core.errors import InputError, refusal, shown
-from estimator.core.text import day
+from estimator.core.text import day, lines_of
 from estimator.input.batch.load import load_batch
 from estimator.plan.plan import Plan, plan_batch
 from estimator.plan.week import Day, curing_words, week_of
@@ -38,6 +38,8 @@ class OpenDay:
     quiet: str
 
 
+WHOLE = 10**6
+"""Columns of a line that is never broken: a screen breaks it by its own width."""
 KEPT = 4
 """Plans of files as they were that are kept, the latest."""
 
@@ -170,37 +172,35 @@ def _left(desk: Desk, study: BatchStudy, kept: Kept, query: Mapping[str, str]) -
     except InputError as error:
         return shown_now | {"complaints": error.issues}
     plan = made.plan
+    with lines_of(WHOLE):
+        moves = with_depth([*head_lines(made)[1:], *change_lines(made)])
+        promises = moved_promises(made)
     return shown_now | {
         "notes": tuple(f"{issue.problem}: {issue.found}" if issue.found else issue.problem for issue in told),
         "blocks": [
-            ("What moves, and why", unwrapped([*head_lines(made)[1:], *change_lines(made)]), False),
-            *(_blocks(plan, moved_promises(made)) if plan.schedule.assignments else ()),
+            ("What moves, and why", moves, False),
+            *(_blocks(plan, promises) if plan.schedule.assignments else ()),
         ],
         "days": _days(plan),
         "drawing": _drawing(plan) if plan.schedule.assignments else "",
     }
 
 
-def _blocks(plan: Plan, moved: Sequence[str] = ()) -> list[tuple[str, Sequence[str], bool]]:
+def _blocks(plan: Plan, moved: Sequence[str] = ()) -> list[tuple[str, list[tuple[int, str]], bool]]:
     """What is said of a plan: heading, lines, and whether it is for the shop's eyes only."""
-    told = [
-        ([*promise_lines(plan), *moved], False),
-        (choice_lines(plan), True),
-        (order_lines(plan.orders, plan.shop.terms.currency, placed=plan.now is not None), True),
-        (proof_lines(plan), True),
-    ]
-    return [(lines[0], lines[1:] if own else unwrapped(lines[1:]), own) for lines, own in told if lines]
+    with lines_of(WHOLE):
+        told = [
+            ([*promise_lines(plan), *moved], False),
+            (choice_lines(plan), True),
+            (order_lines(plan.orders, plan.shop.terms.currency, placed=plan.now is not None), True),
+            (proof_lines(plan), True),
+        ]
+    return [(lines[0], with_depth(lines[1:]), own) for lines, own in told if lines]
 
 
-def unwrapped(lines: Sequence[str]) -> list[str]:
-    """Lines that were broken for a terminal, each whole again: a screen breaks them by its own width."""
-    found: list[str] = []
-    for line in lines:
-        if line.startswith("    ") and found:
-            found[-1] += " " + line.strip()
-        else:
-            found.append(line.strip())
-    return found
+def with_depth(lines: Sequence[str]) -> list[tuple[int, str]]:
+    """Each line with how deep it stands in: 0, or 1 for what belongs to the line above it."""
+    return [(1 if line.startswith("    ") else 0, line.strip()) for line in lines]
 
 
 def _days(plan: Plan) -> tuple[OpenDay, ...]:
