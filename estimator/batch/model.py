@@ -78,16 +78,6 @@ class JointProgramme:
         literal: Linear = self.programmes[job].columns.any_of(triggers)
         return literal
 
-    def job_cash(self, job: str) -> Linear:
-        """Cash of one job in its own columns, without packs of its own."""
-        programme = self.programmes[job]
-        own = set(next(j.own_packs for j in self.batch.jobs if j.id == job))
-        total: Linear = programme.columns.total("cash")
-        for piece in programme.problem.pieces:
-            if piece.id in own and piece.cash:
-                total.add(programme.columns.piece(piece), -piece.cash)
-        return total
-
     def own_sum(self, job: str, aim: str) -> Linear:
         """What one job brings to an aim, in its own columns; ``COUNT`` upgrades, ``TIME`` that is paid by."""
         programme = self.programmes[job]
@@ -96,8 +86,6 @@ class JointProgramme:
             return number
         if aim == TIME:
             return time_spent(programme)
-        if aim == "cash":
-            return self.job_cash(job)
         if aim == "price" and job not in self.customers:
             return Linear()
         make = OBJECTIVES[aim].total
@@ -228,7 +216,7 @@ class JointProgramme:
         for holder in self.batch.jobs:
             if holder.cash is None:
                 continue
-            own = built.of(holder.id, self.job_cash(holder.id))
+            own = built.of(holder.id, self.own_sum(holder.id, "cash"))
             for deal in built.deals:
                 if deal.job == holder.id and deal.pieces:
                     part = parts[deal.job, deal.upgrade]

@@ -43,14 +43,11 @@ class JointSolution:
 
 
 def cash_of(batch: Batch, held: JointSolution) -> int:
-    """All that is laid out, in cents: purchases, freight, and each job's own cash without what is bought jointly."""
+    """All that is laid out, in cents: purchases, freight, and each job's own cash but for its parts."""
     total = sum(held.freight.values()) + sum(p.cents for p in held.purchases)
     for job in batch.jobs:
-        if job.id not in held.chosen:
-            continue
-        own = set(job.own_packs)
-        total += held.measures[job.id].cash
-        total -= sum(p.cash for p in job.problem.pieces if p.id in own and held.does(job.id, p.triggers))
+        if job.id in held.chosen:
+            total += held.measures[job.id].cash
     return total - sum(p.list_cents for p in batch.parts if held.does(p.job, (p.upgrade,)))
 
 

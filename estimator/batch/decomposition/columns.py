@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 from estimator.batch.model import COUNT, JointProgramme, Judged
 from estimator.batch.purchasing import JointModel
 from estimator.batch.records import Batch, JobChoice
 from estimator.choose.measure import Measure
 from estimator.choose.milp.linear import STRUCTURE, Linear, Model, Row
-from estimator.choose.milp.variables import ALWAYS, NEVER
+from estimator.choose.milp.variables import NEVER
 from estimator.choose.solvers.solve import DEFAULT
 from estimator.core.errors import EngineError
 
@@ -69,10 +68,6 @@ class ColumnsChosen:
         """1 when the candidate taken holds the upgrade."""
         return self.any_of((upgrade,))
 
-    def piece(self, piece: Any) -> Linear:
-        """1 when the piece is there."""
-        return ALWAYS if piece.triggers is None else self.any_of(piece.triggers)
-
     def total(self, aim: str) -> Linear:
         """A figure of the candidate taken."""
         return Linear({c: it.figure(aim) for c, it in zip(self.ids, self.set_columns, strict=True)})
@@ -105,8 +100,6 @@ class IntegerMaster(JointProgramme):
 
     def own_sum(self, job: str, aim: str) -> Linear:
         """What one job brings to an aim."""
-        if aim == "cash":
-            return self.job_cash(job)
         chosen: ColumnsChosen = self.programmes[job]
         return chosen.count() if aim == COUNT else chosen.total(aim)
 
