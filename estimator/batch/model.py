@@ -64,13 +64,18 @@ class JointProgramme:
         self.build_uses()
 
     def build_uses(self) -> None:
-        """Literals of pack uses, tools and moved parts, before any row is built: they may make columns."""
+        """Literals of pack uses, tools, moved parts and packs of a job's own limit, before any row is built: they may make columns."""
         self.uses = [(use, self._literal(use.job, use.triggers)) for use in self.batch.uses]
         self.tools = [
             (tool, [(job, self._literal(job, triggers)) for job, triggers in tool.needed_by])
             for tool in self.batch.tools
         ]
         self.off = [self._literal(move.from_job, move.off) for move in self.batch.moved]
+        self.opened: dict[str, Linear] = {
+            job.id: self.programmes[job.id].columns.limit_packs()
+            for job in self.batch.jobs
+            if job.cash is not None
+        }
 
     def _literal(self, job: str, triggers: tuple[str, ...] | None) -> Linear:
         if triggers is None:
@@ -216,7 +221,7 @@ class JointProgramme:
         for holder in self.batch.jobs:
             if holder.cash is None:
                 continue
-            own = built.of(holder.id, self.own_sum(holder.id, "cash"))
+            own = built.of(holder.id, self.own_sum(holder.id, "cash").add(self.opened[holder.id]))
             for deal in built.deals:
                 if deal.job == holder.id and deal.pieces:
                     part = parts[deal.job, deal.upgrade]

@@ -16,7 +16,7 @@ from estimator.batch.records import (
     Triggers,
 )
 from estimator.choose.measure import Measure
-from estimator.choose.verify.choice import income_of, recheck, totals_of
+from estimator.choose.verify.choice import income_of, limit_packs_paid, recheck, totals_of
 from estimator.choose.verify.sale import sold
 from estimator.core.errors import EngineError
 from estimator.model.problem import Problem
@@ -204,6 +204,7 @@ def _stock_breaches(batch: Batch, held: JointSolution) -> list[str]:
     for job in batch.jobs:
         if job.cash is not None and job.id in held.chosen:
             own = held.measures[job.id].cash - saved.get(job.id, 0)
+            own += limit_packs_paid(job.problem, held.chosen[job.id])
             if own > job.cash:
                 wrong.append(f"{job.id}: {own} cents are laid out of {job.cash}")
     return wrong
