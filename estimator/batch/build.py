@@ -6,6 +6,7 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 
+from estimator.batch.own_cash import with_own_cash
 from estimator.batch.records import (
     MILLIONTHS,
     Batch,
@@ -190,7 +191,7 @@ def gathered(shop: Shop, file: BatchFile, studies: Mapping[str, Study], counted:
         file.lost,
         pieces,
     )
-    return replace(batch, jobs=tuple(_own_cash(job, batch) for job in batch.jobs))
+    return with_own_cash(batch)
 
 
 def _from_batch(job: Job, pieces: Collection[str], to_get: tuple[str, ...]) -> Job:
@@ -210,16 +211,6 @@ def _bought_at_once(shop: Shop, what: str) -> tuple[Decimal, Decimal]:
     if known.by_the_piece:
         return known.price / known.units_per_pack, Decimal(1)
     return known.price, known.units_per_pack
-
-
-def _own_cash(job: JobChoice, batch: Batch) -> JobChoice:
-    """A job's limit on its own cash is held by the batch where it depends on what the job gets of the stock."""
-    limits = [rule for rule in job.problem.rules if rule.kind == "money" and rule.on == "cash"]
-    if not limits or not any(part.job == job.id and batch.in_stock(part) for part in batch.parts):
-        return job
-    rules = tuple(rule for rule in job.problem.rules if rule not in limits)
-    most = min(rule.most for rule in limits if rule.most is not None)
-    return replace(job, problem=replace(job.problem, rules=rules), cash=most)
 
 
 def _check_named(file: BatchFile, studies: dict[str, Study]) -> None:

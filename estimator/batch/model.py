@@ -64,29 +64,24 @@ class JointProgramme:
         self.build_uses()
 
     def build_uses(self) -> None:
-        """Literals of pack uses, tools and moved parts, before any row is built: they may make columns."""
+        """Literals of pack uses, tools, moved parts and packs of a job's own limit, before any row is built: they may make columns."""
         self.uses = [(use, self._literal(use.job, use.triggers)) for use in self.batch.uses]
         self.tools = [
             (tool, [(job, self._literal(job, triggers)) for job, triggers in tool.needed_by])
             for tool in self.batch.tools
         ]
         self.off = [self._literal(move.from_job, move.off) for move in self.batch.moved]
+        self.opened: dict[str, Linear] = {
+            job.id: self.programmes[job.id].columns.limit_packs()
+            for job in self.batch.jobs
+            if job.cash is not None
+        }
 
     def _literal(self, job: str, triggers: tuple[str, ...] | None) -> Linear:
         if triggers is None:
             return ALWAYS
         literal: Linear = self.programmes[job].columns.any_of(triggers)
         return literal
-
-    def job_cash(self, job: str) -> Linear:
-        """Cash of one job in its own columns, without packs of its own."""
-        programme = self.programmes[job]
-        own = set(next(j.own_packs for j in self.batch.jobs if j.id == job))
-        total: Linear = programme.columns.total("cash")
-        for piece in programme.problem.pieces:
-            if piece.id in own and piece.cash:
-                total.add(programme.columns.piece(piece), -piece.cash)
-        return total
 
     def own_sum(self, job: str, aim: str) -> Linear:
         """What one job brings to an aim, in its own columns; ``COUNT`` upgrades, ``TIME`` that is paid by."""
@@ -96,8 +91,6 @@ class JointProgramme:
             return number
         if aim == TIME:
             return time_spent(programme)
-        if aim == "cash":
-            return self.job_cash(job)
         if aim == "price" and job not in self.customers:
             return Linear()
         make = OBJECTIVES[aim].total
@@ -228,7 +221,7 @@ class JointProgramme:
         for holder in self.batch.jobs:
             if holder.cash is None:
                 continue
-            own = built.of(holder.id, self.job_cash(holder.id))
+            own = built.of(holder.id, self.own_sum(holder.id, "cash").add(self.opened[holder.id]))
             for deal in built.deals:
                 if deal.job == holder.id and deal.pieces:
                     part = parts[deal.job, deal.upgrade]

@@ -23,17 +23,15 @@ Triggers = tuple[str, ...] | None
 class JobChoice:
     """One job's choice: its problem, the exact measure of a set, a floor under its price.
 
-    ``own_packs``: ids of pieces that stand for packs bought by the job alone; jointly they are bought
-    by ``PackUse``, so their cash is left out. ``buy_for``: what the instrument itself is to be bought
-    for, in cents, where the choice may leave it out; None: it is there and is worked on. ``cash``: the
-    job's own limit on cash where it depends on who gets what is in stock; it is no rule of its problem then.
+    ``buy_for``: what the instrument itself is to be bought for, in cents, where the choice may leave it out;
+    None: it is there and is worked on. ``cash``: the job's own limit on cash where it depends on who gets what
+    is in stock; it is no rule of its problem then.
     """
 
     id: str
     problem: Problem
     measure: MeasureSet
     bound: PriceBound | None = None
-    own_packs: tuple[str, ...] = ()
     buy_for: int | None = None
     cash: int | None = None
 

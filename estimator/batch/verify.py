@@ -16,7 +16,7 @@ from estimator.batch.records import (
     Triggers,
 )
 from estimator.choose.measure import Measure
-from estimator.choose.verify.choice import income_of, recheck, totals_of
+from estimator.choose.verify.choice import income_of, limit_packs_paid, recheck, totals_of
 from estimator.choose.verify.sale import sold
 from estimator.core.errors import EngineError
 from estimator.model.problem import Problem
@@ -43,14 +43,11 @@ class JointSolution:
 
 
 def cash_of(batch: Batch, held: JointSolution) -> int:
-    """All that is laid out, in cents: purchases, freight, and each job's own cash without what is bought jointly."""
+    """All that is laid out, in cents: purchases, freight, and each job's own cash but for its parts."""
     total = sum(held.freight.values()) + sum(p.cents for p in held.purchases)
     for job in batch.jobs:
-        if job.id not in held.chosen:
-            continue
-        own = set(job.own_packs)
-        total += held.measures[job.id].cash
-        total -= sum(p.cash for p in job.problem.pieces if p.id in own and held.does(job.id, p.triggers))
+        if job.id in held.chosen:
+            total += held.measures[job.id].cash
     return total - sum(p.list_cents for p in batch.parts if held.does(p.job, (p.upgrade,)))
 
 
@@ -207,6 +204,7 @@ def _stock_breaches(batch: Batch, held: JointSolution) -> list[str]:
     for job in batch.jobs:
         if job.cash is not None and job.id in held.chosen:
             own = held.measures[job.id].cash - saved.get(job.id, 0)
+            own += limit_packs_paid(job.problem, held.chosen[job.id])
             if own > job.cash:
                 wrong.append(f"{job.id}: {own} cents are laid out of {job.cash}")
     return wrong

@@ -136,15 +136,19 @@ def test_the_batch_goes_before_its_jobs_and_says_so(tmp_path: Path) -> None:
 def test_a_limit_on_a_jobs_own_cash_decides_who_gets_the_piece(tmp_path: Path) -> None:
     price = cents(shop().parts[PART].price)
     free = guitar(tmp_path, "free", PLACES[:1])
-    alone = study(tmp_path, guitar(tmp_path, "held", PLACES[:1])).batch.jobs[0]
-    must = (f"neck-pickup-{PART}",)
-    own = alone.measure(must).cash - price
-    budget = f'[budget]\nmoney = {own / 100:.2f}\non = "cash"\n'
-    jobs = free + guitar(tmp_path, "held", PLACES[:1], budget)
-    answer = chosen(study(tmp_path, jobs, in_stock(1)))
+    alone = study(tmp_path, guitar(tmp_path, "held", PLACES[:1]))
+    # at the list price, without freight, with the whole packs that it opens
+    own = choose_jointly(replace(with_named_sets(alone), sellers=()), "cash").cash - price
+
+    def held(cash: int) -> str:
+        budget = f'[budget]\nmoney = {cash / 100:.2f}\non = "cash"\n'
+        return free + guitar(tmp_path, "held", PLACES[:1], budget)
+
+    answer = chosen(study(tmp_path, held(own), in_stock(1)))
     assert pickups(answer, "stock") == {"held": 1}
-    none = choose_jointly(with_named_sets(study(tmp_path, jobs, in_stock(0))), "cash")
-    assert none.status == "infeasible"
+    for cash, there in ((own, 0), (own - 1, 1)):
+        none = choose_jointly(with_named_sets(study(tmp_path, held(cash), in_stock(there))), "cash")
+        assert none.status == "infeasible"
 
 
 @pytest.mark.slow

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 from estimator.batch.model import COUNT, JointProgramme, Judged
 from estimator.batch.purchasing import JointModel
 from estimator.batch.records import Batch, JobChoice
 from estimator.choose.measure import Measure
 from estimator.choose.milp.linear import STRUCTURE, Linear, Model, Row
-from estimator.choose.milp.variables import ALWAYS, NEVER
+from estimator.choose.milp.variables import NEVER
 from estimator.choose.solvers.solve import DEFAULT
 from estimator.core.errors import EngineError
+from estimator.estimate.packs import packs_bought
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,13 +69,15 @@ class ColumnsChosen:
         """1 when the candidate taken holds the upgrade."""
         return self.any_of((upgrade,))
 
-    def piece(self, piece: Any) -> Linear:
-        """1 when the piece is there."""
-        return ALWAYS if piece.triggers is None else self.any_of(piece.triggers)
-
     def total(self, aim: str) -> Linear:
         """A figure of the candidate taken."""
         return Linear({c: it.figure(aim) for c, it in zip(self.ids, self.set_columns, strict=True)})
+
+    def limit_packs(self) -> Linear:
+        """Cents of packs of the candidate taken that only a limit on cash counts."""
+        packs = self.problem.limit_packs
+        paid = [sum(packs_bought(item, it.chosen) * item.cents for item in packs) for it in self.set_columns]
+        return Linear(dict(zip(self.ids, paid, strict=True)))
 
     def count(self) -> Linear:
         """The number of upgrades of the candidate taken."""
@@ -105,8 +107,6 @@ class IntegerMaster(JointProgramme):
 
     def own_sum(self, job: str, aim: str) -> Linear:
         """What one job brings to an aim."""
-        if aim == "cash":
-            return self.job_cash(job)
         chosen: ColumnsChosen = self.programmes[job]
         return chosen.count() if aim == COUNT else chosen.total(aim)
 

@@ -142,9 +142,6 @@ class PricingProblems:
         saved.constant += kind.job.buy_for or 0
         spared.constant += kind.job.buy_for or 0
         built = columns.total("cash").add(spared)
-        for piece in kind.job.problem.pieces:
-            if piece.id in kind.job.own_packs and piece.cash:
-                built.add(columns.piece(piece), -piece.cash)
         own = built.copy() if aim == "cash" else self._own(programme).add(saved)
         total = own.times(SCALE).add(built, duals.cash)
         total.add(columns.total("minutes"), duals.minutes)
@@ -180,8 +177,6 @@ class PricingProblems:
         saved += job.buy_for or 0
         cash = candidate.measure.cash + (job.buy_for or 0)
         cash += sum(least - listed for upgrade, listed, _, least in kind.parts if upgrade in held)
-        own = set(job.own_packs)
-        cash -= sum(p.cash for p in job.problem.pieces if p.id in own and does(p.triggers))
         uses: dict[str, int] = {}
         worth = 0
         packs = {pack.consumable: pack for pack in self.batch.packs}
@@ -242,7 +237,7 @@ def kinds_of(batch: Batch) -> list[JobClass]:
         priced = any(rule.on == "price" for rule in job.problem.rules)  # then the price function counts too
         alike = job.id if priced else job.problem
         alone = tuple((use.consumable, use.triggers, use.millionths) for use in used)
-        key = (alike, mine, alone, needs, job.own_packs, job.buy_for)
+        key = (alike, mine, alone, needs, job.buy_for)
         kind = found.setdefault(key, JobClass(len(found), job, mine, used, needs))
         kind.jobs.append(job.id)
     return list(found.values())

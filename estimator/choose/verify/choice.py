@@ -218,6 +218,11 @@ def _packs(packs: Packs, chosen: Collection[str]) -> int:
     return opened
 
 
+def limit_packs_paid(problem: Problem, chosen: Collection[str]) -> int:
+    """Cents of packs that only a limit on cash counts."""
+    return sum(_packs(item, asked_for(problem, chosen)) * item.cents for item in problem.limit_packs)
+
+
 def _beyond(problem: Problem, chosen: Collection[str]) -> int:
     """What the order comes to beyond the goods' own cents, line by line and parcel by parcel.
 
@@ -330,7 +335,8 @@ def _broken(
     if rule.kind == "money":
         if rule.on == "price" and price is None:
             return "the price was not told"
-        spent_money = {"cost": cost_at(problem, totals), "cash": totals.cash, "price": price}[rule.on]
+        cash = totals.cash + limit_packs_paid(problem, held)
+        spent_money = {"cost": cost_at(problem, totals), "cash": cash, "price": price}[rule.on]
         assert spent_money is not None
         within = spent_money <= rule.most
         return "" if within else f"comes to {spent_money / 100:.2f} of {rule.most / 100:.2f}"
