@@ -20,7 +20,7 @@ from estimator.fit.judge import judge
 from estimator.fit.traced import Traced, nice_between
 from estimator.model import IntakeField, Job, Reading, Shop, UpgradeRow, Verdict
 from estimator.tables.cells import CellError
-from estimator.tables.intake import Defaults
+from estimator.tables.intake import Defaults, kind_said, movers
 from estimator.tables.likely import is_open, likely_range, likely_words
 from estimator.tables.quantities import Value as AnyValue
 
@@ -90,7 +90,8 @@ def with_defaults(shop: Shop, job: Job) -> Mapping[str, Reading]:
     A default that can no longer be worked out stays as it was.
     """
     given: dict[str, AnyValue] = {name: r.value for name, r in job.instrument.items() if not r.assumed}
-    defaults = Defaults(shop.intake, given, job.is_bass, shop.plausible.together)
+    is_bass = kind_said(shop.intake, given).startswith("bass")
+    defaults = Defaults(shop.intake, given, is_bass, shop.plausible.together)
     readings = dict(job.instrument)
     for name in job.instrument:
         if name not in given and name in shop.intake:
@@ -101,18 +102,35 @@ def with_defaults(shop: Shop, job: Job) -> Mapping[str, Reading]:
     return readings
 
 
-def follow(shop: Shop, old: Mapping[str, Reading], after: Job) -> Job:
-    """The job ``after`` a change, with the defaults that follow from what was changed; no other is moved.
+class Following:
+    """A job with one answer otherwise, and with it the defaults that follow from that answer; no other moves."""
 
-    ``old``: the instrument before it, ``with_defaults``.
-    """
-    new = with_defaults(shop, after)
-    moved = {
-        name: new[name]
-        for name, reading in after.instrument.items()
-        if reading.assumed and new[name].value != old[name].value
-    }
-    return replace(after, instrument=MappingProxyType({**after.instrument, **moved}))
+    def __init__(self, shop: Shop, job: Job) -> None:
+        self._shop, self._job = shop, job
+        self._movers = movers(shop.intake, shop.plausible.together)
+        self._jobs: dict[tuple[str, AnyValue], Job] = {}
+
+    @cached_property
+    def _settled(self) -> Mapping[str, Reading]:
+        return with_defaults(self._shop, self._job)
+
+    def followers(self, field: str) -> tuple[str, ...]:
+        """The assumed fields whose defaults may move with a field."""
+        moved = self._movers.get(field, frozenset())
+        return tuple(name for name, r in self._job.instrument.items() if r.assumed and name in moved)
+
+    def changed(self, field: str, value: AnyValue) -> Job:
+        """The job, had the field been measured so."""
+        known = self._jobs.get((field, value))
+        if known is None:
+            known = with_value(self._job, field, value)
+            followers = self.followers(field)
+            if followers:
+                new = with_defaults(self._shop, known)
+                moved = {n: new[n] for n in followers if new[n].value != self._settled[n].value}
+                known = replace(known, instrument=MappingProxyType({**known.instrument, **moved}))
+            self._jobs[field, value] = known
+        return known
 
 
 def could_be(spec: IntakeField, job: Job) -> tuple[AnyValue, ...]:
@@ -194,7 +212,7 @@ class Otherwise:
         self._shops: dict[str, Shop] = {}
         self._reads: dict[str, frozenset[str]] = {}
         self._base: dict[str, dict[str, Verdict]] = {}
-        self._jobs: dict[tuple[str, AnyValue], Job] = {}
+        self._following = Following(shop, job)
         # fields whose whole range was put to the rules, and for each the rows of which anything changed
         self._ranged: set[str] = set()
         self._moving: dict[str, set[str]] = {}
@@ -216,20 +234,13 @@ class Otherwise:
             and (not self.job.open or any(names(u, entry) for entry in wanted))
         }
 
-    @cached_property
-    def followers(self) -> dict[str, tuple[str, ...]]:
-        """For each field the assumed fields whose defaults move with it."""
-        found: dict[str, tuple[str, ...]] = {}
-        for name, reading in self.job.instrument.items():
-            if isinstance(reading.value, Decimal) and name in self.shop.intake:
-                moved = self._moved(name, reading.value + 1)
-                if moved:
-                    found[name] = moved
-        return found
+    def followers(self, field: str) -> tuple[str, ...]:
+        """The assumed fields whose defaults may move with a field."""
+        return self._following.followers(field)
 
-    def _moved(self, field: str, value: AnyValue) -> tuple[str, ...]:
-        after, before = self._followed(field, value).instrument, self.job.instrument
-        return tuple(n for n, r in after.items() if n != field and r.value != before[n].value)
+    def changed(self, field: str, value: AnyValue) -> Job:
+        """The job, had the field been measured so, with the defaults that follow."""
+        return self._following.changed(field, value)
 
     @cached_property
     def assumed(self) -> tuple[str, ...]:
@@ -257,7 +268,7 @@ class Otherwise:
 
     def rows_reading(self, field: str) -> tuple[str, ...]:
         """Rows of upgrades.csv whose verdicts look at a field or at what follows from it."""
-        moved = {field, *self.followers.get(field, ())}
+        moved = {field, *self.followers(field)}
         return tuple(row for row, read in self._reads.items() if not moved.isdisjoint(read))
 
     def values(self, field: str, also: Iterable[Decimal] = ()) -> tuple[Value, ...]:
@@ -311,7 +322,7 @@ class Otherwise:
         job = self.changed(field, value)
         readings = dict(job.instrument)
         readings[field] = replace(readings[field], value=Traced(value, Decimal(1), value, note))
-        followers = self.followers.get(field, ())
+        followers = self.followers(field)
         if followers:
             beyond = self.changed(field, value + _SLOPE_STEP).instrument
             for name in followers:
@@ -321,23 +332,6 @@ class Otherwise:
                     readings[name] = replace(readings[name], value=Traced(now, slope, value, note))
         verdicts = self._judged(self.shop.upgrades[row], replace(job, instrument=readings))
         return set(found), verdicts
-
-    def changed(self, field: str, value: AnyValue) -> Job:
-        """The job, had the field been measured so."""
-        if not self.followers.get(field):
-            return with_value(self.job, field, value)
-        return self._followed(field, value)
-
-    def _followed(self, field: str, value: AnyValue) -> Job:
-        known = self._jobs.get((field, value))
-        if known is None:
-            known = follow(self.shop, self._settled, with_value(self.job, field, value))
-            self._jobs[field, value] = known
-        return known
-
-    @cached_property
-    def _settled(self) -> Mapping[str, Reading]:
-        return with_defaults(self.shop, self.job)
 
     def turns(self, field: str, value: AnyValue) -> tuple[Turn, ...]:
         """Upgrades whose outcome or work another value changes."""

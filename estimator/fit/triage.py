@@ -9,17 +9,22 @@ Basis of all limits and amounts: memory of an experienced hand. A check that nob
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 from itertools import product
+from types import MappingProxyType
 
-from estimator.model import Fault, Reading
+from estimator.fit.candidates import all_upgrades
+from estimator.fit.judge import judge_all
+from estimator.model import Fault, Job, Reading, Shop, Upgrade
 from estimator.tables.faults import asked_of, faults_of, gravest
 
 WALK, LOWER, FINE, OPEN = "walk-away", "lower", "fine", "not-checked"
 ZERO = Decimal(0)
 LEVEL_HOURS, REFRET_HOURS = Decimal("2.7"), Decimal("6.5")
+OTHER_NECK = "replacement-neck"
+"""The row of upgrades.csv that puts another neck on."""
 LEAST_FRET, CHEAP_RESALE = Decimal("0.70"), Decimal(250)
 STONE = Decimal("0.03")
 SPOT_MOST, SPOT_SETUP_MIN, SPOT_MIN = 5, Decimal(4), Decimal(7)
@@ -131,20 +136,35 @@ def triage(
 
     ``hopeless``: faults of the table that nothing mends on this instrument (``past_mending``).
 
-    ``resale``: what it fetches clean and working; ``pay_per_hour``: wanted pay; ``neck_price``: a
-    replacement neck. Assumed readings count as not looked at. Money in the shop's currency.
+    ``resale``: what it fetches clean and working; ``pay_per_hour``: wanted pay; ``neck_price``: another
+    neck that goes on, 0 where none does. Assumed readings count as not looked at. Money in the shop's currency.
     """
     look = _Look(readings, _answers(readings) | dict(seen or {}), resale, pay_per_hour, neck_price)
     checks = [check for number, make in enumerate(MAKERS.values(), 1) for check in make(look, number)]
-    return Triage(least_work([_with_faults(check, faults, readings, hopeless) for check in checks]))
+    return Triage(least_work([_with_faults(check, faults, look, hopeless) for check in checks]))
+
+
+def mends_that_fit(shop: Shop, job: Job) -> tuple[Upgrade, ...]:
+    """The upgrades, each with its part, that mend a fault found or put another neck on, and that fit."""
+    wanted = {OTHER_NECK}.union(*(row.mended_by for row in faults_of(shop.faults, job.instrument)))
+    rows = {name: row for name, row in shop.upgrades.items() if name in wanted}
+    upgrades = all_upgrades(replace(shop, upgrades=MappingProxyType(rows)), job)
+    return tuple(v.upgrade for v in judge_all(shop, job, upgrades) if v.outcome != "does-not-fit")
+
+
+def price_of_neck(fitting: Iterable[Upgrade]) -> Decimal:
+    """What the cheapest neck costs that is made for such an instrument and goes on; 0 where there is none."""
+    parts = (upgrade.part for upgrade in fitting if upgrade.row.id == OTHER_NECK)
+    return min((part.price for part in parts if part is not None), default=ZERO)
 
 
 def past_mending(
     faults: Sequence[Fault], readings: Mapping[str, Reading], offered: Collection[str]
 ) -> frozenset[str]:
-    """The faults found that have a mend by name, but none among the upgrades ``offered`` on the instrument.
+    """The faults found that have a mend by name, but none among the rows ``offered`` that fit the instrument.
 
-    Another neck does not help where the neck does not come off. Work that comes with other upgrades mends on any.
+    Another neck does not help where the neck does not come off, or where none of its strings and scale can be
+    had. Work that comes with other upgrades mends on any.
     """
     return frozenset(
         row.fault
@@ -163,12 +183,11 @@ def _answers(readings: Mapping[str, Reading]) -> dict[str, bool]:
     }
 
 
-def _with_faults(
-    check: Check, faults: Sequence[Fault], readings: Mapping[str, Reading], hopeless: Collection[str]
-) -> Check:
+def _with_faults(check: Check, faults: Sequence[Fault], look: _Look, hopeless: Collection[str]) -> Check:
     """A check with the faults of the table that no arithmetic of its own covers, and what to look at yet."""
     # a row that lowers no offer is one that a check's own arithmetic counts already
     mine = [row for row in faults if row.check == list(MAKERS)[check.number - 1] and row.off_high > 0]
+    readings = look.readings
     asks = tuple(field for field in asked_of(mine, readings) if readings[field].assumed)
     check = replace(check, asks=asks)
     ends = [row for row in faults_of(mine, readings) if row.fault in hopeless]
@@ -187,8 +206,15 @@ def _with_faults(
     said += [row.what for row in found.values()]
     if check.outcome == OPEN:
         said.append(check.sentence)
-    ways = tuple(((_mend(row.mend, row.mend, row.off_low, row.off_high),),) for row in found.values())
+    ways = tuple(((_mend_of(row, look),),) for row in found.values())
     return replace(check, outcome=LOWER, sentence="; ".join(said), faults=(*check.faults, *ways))
+
+
+def _mend_of(row: Fault, look: _Look) -> Mend:
+    """What mends a fault of the table: its own range, or another neck at its price where nothing else helps."""
+    if row.mended_by == (OTHER_NECK,) and not row.mended_by_work and look.neck:
+        return _neck_itself(look)
+    return _mend(row.mend, row.mend, row.off_low, row.off_high)
 
 
 def least_work(checks: Sequence[Check]) -> tuple[Check, ...]:
@@ -290,7 +316,7 @@ def _rod(look: _Look, number: int) -> Iterator[Check]:
     elif not look.known("rod_ok", "relief"):
         yield _open(number, what, "try the rod, measure the relief")
     elif bad:
-        stays = look.known("joint") and look.word("joint") != "bolt"
+        stays = (look.known("joint") and look.word("joint") != "bolt") or not look.neck
         yield _lower(number, what, "the rod is dead", [[FREED if stays else _neck_itself(look)]])
     else:
         yield Check(number, what, FINE, "the rod works")

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from decimal import Decimal
 
-from estimator.core.expressions import ExpressionError
+from estimator.core.expressions import Expression, ExpressionError
 from estimator.model import GoesTogether, IntakeField
 from estimator.tables.cells import CellError, parsed
 from estimator.tables.quantities import NUMBER_KINDS, Value, read_intake
 
+KIND = "kind"
+"""The intake field that tells a guitar from a bass, whose usual sizes differ."""
 TEMPLATE = "template"
 """The intake field that names the kind whose usual sizes stand in for what nobody measured."""
 COUNTED = {"pickup_n": ("pu_neck", "pu_middle", "pu_bridge")}
@@ -33,6 +35,65 @@ def default_text(spec: IntakeField, is_bass: bool, template: str = "") -> str:
     if of_kind is not None:
         return of_kind
     return spec.default_bass if is_bass and spec.default_bass else spec.default_guitar
+
+
+def kind_said(specs: Mapping[str, IntakeField], given: Mapping[str, Value]) -> str:
+    """The kind of instrument: as said, else that of its template."""
+    if KIND in given or KIND not in specs:
+        return str(given.get(KIND, ""))
+    return default_text(specs[KIND], False, str(given.get(TEMPLATE, "")))
+
+
+def movers(
+    specs: Mapping[str, IntakeField], together: Iterable[GoesTogether]
+) -> Mapping[str, frozenset[str]]:
+    """Which answers move which defaults: for each field those that may be assumed otherwise once it is known.
+
+    What hangs on the answer by way of another default is among them.
+    """
+    direct: dict[str, set[str]] = {}
+    for mover, moved in _looked_at(specs, tuple(together)):
+        direct.setdefault(mover, set()).add(moved)
+    return {name: frozenset(_beyond(name, direct) - {name}) for name in direct}
+
+
+def _looked_at(
+    specs: Mapping[str, IntakeField], together: tuple[GoesTogether, ...]
+) -> Iterator[tuple[str, str]]:
+    """Pairs of a field and one whose default looks at it."""
+    for spec in specs.values():
+        of_templates = [text for _, text in spec.by_template]
+        for text in (spec.default_guitar, spec.default_bass, *of_templates):
+            total = _as_sum(text, specs)
+            yield from ((name, spec.id) for name in (total.names if total else ()))
+        yield KIND, spec.id
+        yield TEMPLATE, spec.id
+    for row in together:
+        yield from ((said, assumed) for said in row.conditions for assumed in row.pairs)
+    for total_of, fields in COUNTED.items():
+        yield from ((field, total_of) for field in fields)
+
+
+def _beyond(name: str, direct: Mapping[str, set[str]]) -> set[str]:
+    """All that is reached from a field, step by step."""
+    found: set[str] = set()
+    pending = [name]
+    while pending:
+        fresh = direct.get(pending.pop(), set()) - found
+        found |= fresh
+        pending.extend(fresh)
+    return found
+
+
+def _as_sum(text: str, specs: Mapping[str, IntakeField]) -> Expression | None:
+    """A default that is a small sum over other fields; None where it is a value, as most are."""
+    if not any(character.isalpha() for character in text) or "," in text:
+        return None
+    try:
+        expression = parsed(text)
+    except ExpressionError:
+        return None
+    return expression if all(name in specs for name in expression.names) else None
 
 
 class Defaults:
@@ -109,16 +170,8 @@ class Defaults:
             if not text and spec.kind == "list":
                 return ()
             return read_intake(text, spec) if text or spec.kind != "text" else ""
-        if not any(character.isalpha() for character in text) or "," in text:
-            return read_intake(text, spec)
-        try:
-            expression = parsed(text)
-        except ExpressionError:
-            return read_intake(text, spec)
-        strangers = [name for name in expression.names if name not in self._specs]
-        if strangers:
-            return read_intake(text, spec)
-        return read_intake(expression.value(self._number), spec)
+        total = _as_sum(text, self._specs)
+        return read_intake(total.value(self._number) if total else text, spec)
 
     def _number(self, name: str) -> Decimal:
         value = self.value(name)

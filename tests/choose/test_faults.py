@@ -290,14 +290,15 @@ def test_the_twin_sees_every_fault() -> None:
             assert spec == spec | reached
 
 
+@pytest.mark.parametrize("held", ['joint = "through"', "scale = 813", "string_n = 7"])
 def test_a_wish_that_a_fault_puts_out_of_reach_names_the_fault(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    held: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """A twisted neck on a bass, for which there is no other neck to be had here."""
+    """A twisted neck on a bass that it does not come off, or for whose scale or strings none can be had."""
     file = tmp_path / "one.toml"
     file.write_text(
         '[job]\nid = "one"\nkind = "own"\n[instrument]\nkind = "bass-solid"\ntwist = 0.8\n'
-        "[wish]\nrequire = { action = 2 }\n"
+        f"{held}\n[wish]\nrequire = {{ action = 2 }}\n"
     )
     assert run(["choose", str(file), "--full"]) == 1
     told = capsys.readouterr().out

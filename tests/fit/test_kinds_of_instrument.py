@@ -43,6 +43,7 @@ PLAIN = {
         "bass-bridge",
         "new-bass-tuners",
         "middle-pickup-bass",
+        "replacement-neck",
         "nut-from-blank",
         "heel-ferrules",
         "neck-inserts",

@@ -149,7 +149,7 @@ def test_defaults_that_follow_move_along() -> None:
     """The tremolo cavity is as deep as the body: a thinner body leaves less room under the block."""
     fresh = default_job(SHOP, "guitar-solid")
     otherwise = Otherwise(SHOP, fresh)
-    assert "tcav_dep" in otherwise.followers["body_thk"]
+    assert "tcav_dep" in otherwise.followers("body_thk")
     assert otherwise.changed("body_thk", Decimal(38)).instrument["tcav_dep"].value == Decimal(38)
     assert measured_as(SHOP, fresh, "body_thk", Decimal(38)).instrument["tcav_dep"].assumed
 

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from estimator.cli.main import run
-from estimator.fit.triage import QUESTIONS, Triage, triage
+from estimator.fit.triage import QUESTIONS, Triage, mends_that_fit, triage
 from estimator.input.job.load import job_from
 from estimator.model import Reading
 from estimator.report.text.triage import triage_of
@@ -155,17 +155,70 @@ def seen_by_the_shop(joint: str, kind: str, **readings: Value) -> Triage:
     return triage_of(the_shop(), job_from(parse_toml(text.encode(), "j.toml"), the_shop()), {})
 
 
+BOWED: tuple[dict[str, Value], ...] = ({"rod_ok": "none", "relief": 0.8}, {"rod_ok": "none", "relief": -0.2})
+
+
 @pytest.mark.parametrize("kind", ["guitar-solid", "bass-solid"])
 @pytest.mark.parametrize("joint", ["bolt", "set", "through"])
 def test_no_other_neck_is_named_where_none_can_be_fitted(joint: str, kind: str) -> None:
-    """A bow that only another neck cures ends a neck that does not come off; a bass has none to be had here."""
-    for readings in ({"twist": 0.7}, {"rod_ok": "none", "relief": 0.8}, {"rod_ok": "none", "relief": -0.2}):
+    """A bow that only another neck cures ends an instrument whose neck does not come off."""
+    for readings in ({"twist": 0.7}, *BOWED):
         found = seen_by_the_shop(joint, kind, **readings)
-        fitted = joint == "bolt" and kind == "guitar-solid" and "twist" not in readings
+        fitted = joint == "bolt" and "twist" not in readings
         assert found.outcome == ("lower" if fitted else "walk-away"), readings
         assert fitted or "another neck" not in found.checks[0].sentence
     # a good neck of the same make is none of these
     assert seen_by_the_shop(joint, kind, twist=0.1, rod_ok="works", relief=0.2).outcome == "not-checked"
+
+
+NECKS: tuple[tuple[str, dict[str, Value], str], ...] = (
+    ("guitar-solid", {}, "neck-economy"),
+    ("guitar-solid", {"string_n": 7}, "neck-seven-economy"),
+    ("guitar-solid", {"string_n": 12}, "neck-twelve-economy"),
+    ("bass-solid", {}, "neck-bass-four-economy"),
+    ("bass-semi", {"string_n": 4, "scale": 762}, "neck-bass-short-economy"),
+    ("bass-solid", {"string_n": 5}, "neck-bass-five-economy"),
+    ("bass-solid", {"string_n": 6}, "neck-bass-six-economy"),
+    # none of this scale, or of so many strings, can be had
+    ("bass-solid", {"scale": 813}, ""),
+    ("bass-solid", {"string_n": 7}, ""),
+    ("guitar-solid", {"string_n": 8}, ""),
+    ("guitar-solid", {"string_n": 7, "scale": 686}, ""),
+)
+
+
+@pytest.mark.parametrize(("kind", "readings", "part"), NECKS)
+def test_another_neck_is_priced_by_kind_and_count(kind: str, readings: dict[str, Value], part: str) -> None:
+    for bowed in BOWED:
+        found = seen_by_the_shop("bolt", kind, **readings, **bowed)
+        if part:
+            price = the_shop().parts[part].price
+            assert (found.outcome, found.low, found.high) == ("lower", price, price)
+            assert [mend.id for mend in found.checks[0].mends] == ["neck"]
+        else:
+            assert found.outcome == "walk-away"
+    dead = seen_by_the_shop("bolt", kind, **readings, rod_ok="dead", relief=0.3)
+    assert [mend.id for mend in dead.checks[1].mends] == ["neck" if part else "freed-rod"]
+    assert dead.checks[1].high == (the_shop().parts[part].price if part else 90)
+
+
+def test_every_neck_goes_on_an_instrument_of_its_kind_and_count_and_on_no_other() -> None:
+    """Each row of the parts table against an instrument that has its strings and scale, or one of them not."""
+    shop = the_shop()
+    necks = [part for part in shop.parts.values() if part.part_class == "p-neck"]
+    kinds = {(p.dims["for_bass"], p.dims["string_n"], p.dims["scale"]) for p in necks}
+    assert len(kinds) >= 6
+    for bass, strings, scale in kinds:
+        family = "bass-solid" if bass == "yes" else "guitar-solid"
+        text = f'[job]\nid = "j"\nkind = "own"\n[instrument]\nkind = "{family}"\njoint = "bolt"\n'
+        text += f"string_n = {strings}\nscale = {scale}\n"
+        job = job_from(parse_toml(text.encode(), "j.toml"), shop)
+        fitting = {one.part.id for one in mends_that_fit(shop, job) if one.part is not None}
+        assert fitting == {
+            p.id
+            for p in necks
+            if (p.dims["for_bass"], p.dims["string_n"], p.dims["scale"]) == (bass, strings, scale)
+        }
 
 
 def test_nothing_known_is_ten_open_checks() -> None:

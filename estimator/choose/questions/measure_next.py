@@ -140,7 +140,7 @@ def _trials(choice: Choice, otherwise: Otherwise, field: str) -> list[_Trial]:
         limit for name in attributes for limit in level_limits(study.shop.attributes[name], study.job.is_bass)
     ]
     behind = fields_behind(study.costing, _looked_at(choice))
-    touches = not {field, *otherwise.followers.get(field, ())}.isdisjoint(behind)
+    touches = not {field, *otherwise.followers(field)}.isdisjoint(behind)
     values = otherwise.values(field, limits)
     trials = []
     for value in values:

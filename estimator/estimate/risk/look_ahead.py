@@ -25,7 +25,7 @@ from estimator.estimate.risk.sensitivity import (
 )
 from estimator.fit.candidates import all_upgrades
 from estimator.fit.judge import judge_all
-from estimator.fit.otherwise import Otherwise, follow, with_defaults
+from estimator.fit.otherwise import Otherwise, Value
 from estimator.model import Estimate, Job, Money, Shop
 
 #: per cent points shown of hours and cost
@@ -129,15 +129,11 @@ def assumed_bars(
         name
         for name in otherwise.assumed
         if name != "kind"  # another kind of instrument is another job
-        and (
-            not {name, *otherwise.followers.get(name, ())}.isdisjoint(resting) or otherwise.rows_reading(name)
-        )
+        and (not {name, *otherwise.followers(name)}.isdisjoint(resting) or otherwise.rows_reading(name))
     ]
 
-    settled = with_defaults(shop, costing.job)
-
-    def reprice(job: Job) -> tuple[float, int] | None:
-        return priced_anew(shop, follow(shop, settled, job), ids)
+    def reprice(name: str, value: Value) -> tuple[float, int] | None:
+        return priced_anew(shop, otherwise.changed(name, value), ids)
 
     return field_bars(costing.job, shop, fields, reprice, otherwise.values)
 

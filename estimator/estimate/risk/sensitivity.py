@@ -13,13 +13,14 @@ from math import fsum
 from estimator.estimate.risk.distributions import Z90
 from estimator.estimate.risk.moments import expected_minutes
 from estimator.estimate.three_point import FAULT_VARIANCE, spread_of_lines, z_of
-from estimator.fit.otherwise import with_value
+from estimator.fit.otherwise import Value
 from estimator.model import Job, Shop, WorkLine
 
-#: a job priced anew: hands-on minutes (mean) and cost in cents, or None where it cannot be done that way
-Reprice = Callable[[Job], tuple[float, int] | None]
+#: the job priced anew with one field measured so: hands-on minutes (mean) and cost in cents, or None where
+#: it cannot be done that way
+Reprice = Callable[[str, Value], tuple[float, int] | None]
 #: what an assumed field may turn out to be, besides what is assumed; see ``fit.otherwise``
-Values = Callable[[str], Sequence[Decimal | str | bool]]
+Values = Callable[[str], Sequence[Value]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,7 +131,7 @@ def field_bars(
     """Bars of the assumed fields named: the job priced anew as if each value it might have were measured.
 
     ``values`` gives what a field may turn out to be.
-    ``reprice`` gives (minutes, cents) of the same upgrade set for a changed job, or None where it
+    ``reprice`` gives (minutes, cents) of the same upgrade set with a field measured so, or None where it
     cannot be done then; such values are named in ``note``. Fields that move nothing have no bar.
     """
     bars = []
@@ -146,7 +147,7 @@ def field_bars(
         for value in (*tried, reading.value):
             if isinstance(value, tuple):
                 continue
-            result = reprice(with_value(job, name, value))
+            result = reprice(name, value)
             if result is None:
                 impossible.append(_word(value))
             else:

@@ -12,7 +12,7 @@ from estimator.input.job.keys import INSTRUMENT
 from estimator.input.job.plausible import in_plain_inches
 from estimator.model import Reading, Shop
 from estimator.tables.cells import CellError, check_range, plain
-from estimator.tables.intake import TEMPLATE, Defaults, default_text
+from estimator.tables.intake import Defaults, kind_said
 from estimator.tables.quantities import (
     NUMBER_KINDS,
     UNKNOWN,
@@ -42,17 +42,8 @@ def read_instrument(
     for name, value in fields.items():
         if name in shop.intake and (reading := _measured(toml, shop, name, value, issues)):
             given[name] = reading
-    is_bass = kind_of(shop, given).startswith("bass")
-    readings = _with_defaults(toml, shop, given, is_bass, issues)
+    readings = _with_defaults(toml, shop, given, issues)
     return readings, _found_levels(toml, shop, raw.get("levels", {}), issues)
-
-
-def kind_of(shop: Shop, given: Mapping[str, Reading]) -> str:
-    """The kind of instrument: as said, else that of its template."""
-    if "kind" in given or "kind" not in shop.intake:
-        return str(given["kind"].value) if "kind" in given else ""
-    template = given.get(TEMPLATE)
-    return default_text(shop.intake["kind"], False, str(template.value) if template else "")
 
 
 def _measured(toml: TomlFile, shop: Shop, name: str, raw: Any, issues: list[Issue]) -> Reading | None:
@@ -79,9 +70,10 @@ def _measured(toml: TomlFile, shop: Shop, name: str, raw: Any, issues: list[Issu
 
 
 def _with_defaults(
-    toml: TomlFile, shop: Shop, given: Mapping[str, Reading], is_bass: bool, issues: list[Issue]
+    toml: TomlFile, shop: Shop, given: Mapping[str, Reading], issues: list[Issue]
 ) -> Mapping[str, Reading]:
     values: dict[str, Value] = {name: reading.value for name, reading in given.items()}
+    is_bass = kind_said(shop.intake, values).startswith("bass")
     defaults = Defaults(shop.intake, values, is_bass, shop.plausible.together)
     readings: dict[str, Reading] = {}
     for name, spec in shop.intake.items():

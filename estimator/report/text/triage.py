@@ -8,8 +8,7 @@ from decimal import Decimal
 
 from estimator.core.errors import near_miss, refusal
 from estimator.core.units import lengths_as_read
-from estimator.fit.candidates import rows_for
-from estimator.fit.triage import QUESTIONS, Triage, past_mending, triage
+from estimator.fit.triage import QUESTIONS, Triage, mends_that_fit, past_mending, price_of_neck, triage
 from estimator.model import Job, Shop
 from estimator.report.text.terminal import put, show_table
 
@@ -35,17 +34,17 @@ def read_seen(pairs: Iterable[str], ask: bool) -> dict[str, bool]:
 
 
 def triage_of(shop: Shop, job: Job, seen: Mapping[str, bool]) -> Triage:
-    """The ten checks of a job's instrument; a replacement neck at the price of the economy grade."""
-    necks = [p.price for p in shop.parts.values() if p.part_class == "p-neck"]
+    """The ten checks of a job's instrument; another neck at the price of the cheapest that goes on."""
+    fitting = mends_that_fit(shop, job)
     clean = job.instrument["base_clean"].value if "base_clean" in job.instrument else Decimal(0)
     return triage(
         job.instrument,
         resale=clean if isinstance(clean, Decimal) else Decimal(0),
         pay_per_hour=Decimal(job.settings.get("own_pay_per_hour", shop.terms.own_pay_per_hour)),
-        neck_price=min(necks, default=Decimal(0)),
+        neck_price=price_of_neck(fitting),
         seen=seen,
         faults=shop.faults,
-        hopeless=past_mending(shop.faults, job.instrument, [row.id for row in rows_for(shop, job)]),
+        hopeless=past_mending(shop.faults, job.instrument, {one.row.id for one in fitting}),
     )
 
 

@@ -26,7 +26,7 @@ from estimator.estimate.risk.sensitivity import (
 )
 from estimator.estimate.three_point import joint_sd
 from estimator.estimate.work_list import neutral_setting, price_work
-from estimator.fit.otherwise import could_be
+from estimator.fit.otherwise import Value, could_be
 from estimator.model import Budget, Demand, Job, Reading
 from tests.estimate.jobs import work
 from tests.estimate.risk.curves import closed_form_of_times
@@ -248,8 +248,8 @@ def test_bars_of_assumed_fields_come_from_pricing_the_job_anew() -> None:
     )
     asked: list[str] = []
 
-    def reprice(changed: Job) -> tuple[float, int] | None:
-        state = str(changed.instrument["corrosion"].value)
+    def reprice(name: str, value: Value) -> tuple[float, int] | None:
+        state = str(value) if name == "corrosion" else str(job.instrument["corrosion"].value)
         asked.append(state)
         if state == "seized":
             return None
@@ -272,7 +272,7 @@ def test_advice_is_a_sentence_a_bench_worker_can_follow() -> None:
         job,
         SHOP,
         ["corrosion"],
-        lambda j: (90.0 if j.instrument["corrosion"].value == "clean" else 130.0, 0),
+        lambda _, value: (90.0 if value == "clean" else 130.0, 0),
         might_be(job),
     )
     sentences = advice(lines, SHOP, bars)
