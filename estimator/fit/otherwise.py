@@ -17,10 +17,11 @@ from types import MappingProxyType
 
 from estimator.fit.candidates import all_upgrades, names
 from estimator.fit.judge import judge
+from estimator.fit.remembered import Watched
 from estimator.fit.traced import Traced, nice_between
 from estimator.model import IntakeField, Job, Reading, Shop, UpgradeRow, Verdict
 from estimator.tables.cells import CellError
-from estimator.tables.intake import Defaults
+from estimator.tables.intake import Defaults, bearing_on_defaults
 from estimator.tables.likely import is_open, likely_range, likely_words
 from estimator.tables.quantities import Value as AnyValue
 
@@ -158,28 +159,6 @@ def between(spec: IntakeField, low: Decimal, high: Decimal) -> tuple[Decimal, ..
 
 def _short(value: Decimal, step: Decimal) -> Decimal:
     return nice_between(value - step / 8, value + step / 8)
-
-
-class Watched(Mapping[str, Reading]):
-    """An instrument that notes which of its fields were looked at."""
-
-    def __init__(self, instrument: Mapping[str, Reading]) -> None:
-        self._instrument = instrument
-        self.seen: set[str] = set()
-
-    def __getitem__(self, name: str) -> Reading:
-        self.seen.add(name)
-        return self._instrument[name]
-
-    def __contains__(self, name: object) -> bool:
-        self.seen.add(str(name))
-        return name in self._instrument
-
-    def __iter__(self) -> Iterator[str]:
-        return iter(self._instrument)
-
-    def __len__(self) -> int:
-        return len(self._instrument)
 
 
 class Otherwise:
@@ -331,9 +310,21 @@ class Otherwise:
     def _followed(self, field: str, value: AnyValue) -> Job:
         known = self._jobs.get((field, value))
         if known is None:
-            known = follow(self.shop, self._settled, with_value(self.job, field, value))
+            known = self.following(with_value(self.job, field, value))
             self._jobs[field, value] = known
         return known
+
+    def following(self, after: Job) -> Job:
+        """The job with readings changed, and with the defaults that follow from what was changed."""
+        now = self.job.instrument
+        changed = {name for name, reading in after.instrument.items() if reading is not now.get(name)}
+        if changed.isdisjoint(self._bearing):
+            return after
+        return follow(self.shop, self._settled, after)
+
+    @cached_property
+    def _bearing(self) -> frozenset[str]:
+        return bearing_on_defaults(self.shop.intake, self.shop.plausible.together)
 
     @cached_property
     def _settled(self) -> Mapping[str, Reading]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from decimal import Decimal
 
@@ -22,6 +23,7 @@ PART_OF = {
 }
 """Areas that are a part of another one: what is worked on, beside all there is of it."""
 NONE = "none"
+_WORD = re.compile(r"\w+")
 
 
 def default_text(spec: IntakeField, is_bass: bool, template: str = "") -> str:
@@ -33,6 +35,23 @@ def default_text(spec: IntakeField, is_bass: bool, template: str = "") -> str:
     if of_kind is not None:
         return of_kind
     return spec.default_bass if is_bass and spec.default_bass else spec.default_guitar
+
+
+def bearing_on_defaults(
+    specs: Mapping[str, IntakeField], together: Iterable[GoesTogether] = ()
+) -> frozenset[str]:
+    """The fields of which the default of another may be made; rather too many than one too few.
+
+    They stand in a default or in the condition of what goes together, are counted, or name the template.
+    """
+    rows = tuple(together)
+    texts = [text for row in rows for text in row.pairs.values()]
+    for spec in specs.values():
+        texts += (spec.default_guitar, spec.default_bass, *(text for _, text in spec.by_template))
+    words = {word for text in texts for word in _WORD.findall(text)}
+    words.update(name for row in rows for name in row.conditions)
+    words.update(field for fields in COUNTED.values() for field in fields)
+    return frozenset(words & specs.keys()) | {TEMPLATE}
 
 
 class Defaults:
