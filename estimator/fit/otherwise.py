@@ -17,6 +17,7 @@ from types import MappingProxyType
 
 from estimator.fit.candidates import all_upgrades, names
 from estimator.fit.judge import judge
+from estimator.fit.remembered import Watched
 from estimator.fit.traced import Traced, nice_between
 from estimator.model import IntakeField, Job, Reading, Shop, UpgradeRow, Verdict
 from estimator.tables.cells import CellError
@@ -176,28 +177,6 @@ def between(spec: IntakeField, low: Decimal, high: Decimal) -> tuple[Decimal, ..
 
 def _short(value: Decimal, step: Decimal) -> Decimal:
     return nice_between(value - step / 8, value + step / 8)
-
-
-class Watched(Mapping[str, Reading]):
-    """An instrument that notes which of its fields were looked at."""
-
-    def __init__(self, instrument: Mapping[str, Reading]) -> None:
-        self._instrument = instrument
-        self.seen: set[str] = set()
-
-    def __getitem__(self, name: str) -> Reading:
-        self.seen.add(name)
-        return self._instrument[name]
-
-    def __contains__(self, name: object) -> bool:
-        self.seen.add(str(name))
-        return name in self._instrument
-
-    def __iter__(self) -> Iterator[str]:
-        return iter(self._instrument)
-
-    def __len__(self) -> int:
-        return len(self._instrument)
 
 
 class Otherwise:

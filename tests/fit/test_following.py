@@ -10,7 +10,7 @@ import pytest
 
 from estimator.choose.study import make_named_or_best, study_job
 from estimator.estimate.new_job import default_job, toml_value
-from estimator.estimate.risk.look_ahead import assumed_bars, priced_anew
+from estimator.estimate.risk.look_ahead import assumed_bars
 from estimator.fit.otherwise import Following, Otherwise, Value, could_be
 from estimator.input.job.load import job_from
 from estimator.model import IntakeField, Job
@@ -143,5 +143,8 @@ def test_risk_and_measure_ask_about_the_whole_of_what_goes_together() -> None:
     choice = make_named_or_best(study_job(shop, job), ("shield-paint",))
     costing, chosen = choice.study.costing, frozenset(choice.estimate.chosen)
     (bar,) = [bar for bar in assumed_bars(costing, chosen) if bar.name == "rout_kind"]
-    assert (bar.high_at, bar.high_minutes) == ("pool", priced_anew(shop, pool, chosen)[0])  # type: ignore[index]
+    assert (bar.high_at, bar.high_minutes) == (
+        "pool",
+        study_job(shop, pool).costing.estimate(chosen).totals.expected / 100,
+    )
     assert bar.high_minutes > bar.low_minutes

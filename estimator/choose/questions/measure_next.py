@@ -22,7 +22,8 @@ from estimator.choose.infeasible.conflicts import misses
 from estimator.choose.study import Choice, Study, make_choice, study_job
 from estimator.core.errors import InputError
 from estimator.estimate.baseline import level_limits, level_now
-from estimator.estimate.risk.look_ahead import fields_behind, priced_anew
+from estimator.estimate.risk.anew import Anew
+from estimator.estimate.risk.look_ahead import fields_behind
 from estimator.estimate.ways import upgrades_in
 from estimator.fit.otherwise import Otherwise, Turn, Value
 from estimator.model import Job
@@ -86,6 +87,7 @@ def look_into(
     """Every assumed value tried, with what was taken for certain."""
     study = choice.study
     otherwise = Otherwise(study.shop, study.job)
+    anew = Anew(study.shop, study.job, frozenset(choice.estimate.chosen))
     trials: list[_Trial] = []
     fields = otherwise.assumed
     for number, field in enumerate(fields, start=1):
@@ -101,7 +103,7 @@ def look_into(
         eases = not choice.found and trial.touches
         may_solve = solved < solves and (trial.levels or eases or _opens_something(choice, trial))
         solved += may_solve
-        worth = _worth(choice, otherwise, trial, may_solve)
+        worth = _worth(choice, otherwise, anew, trial, may_solve)
         if worth and (trial.field not in found or _rank(worth) < _rank(found[trial.field])):
             found[trial.field] = worth
     return MeasuringAdvice(tuple(sorted(found.values(), key=_rank)), len(fields), otherwise.taken_for_seen)
@@ -226,11 +228,13 @@ def _less_work(turn: Turn) -> bool:
     return turn.after is not None and len(turn.after.demands) < before
 
 
-def _worth(choice: Choice, otherwise: Otherwise, trial: _Trial, may_solve: bool) -> WorthMeasuring | None:
+def _worth(
+    choice: Choice, otherwise: Otherwise, anew: Anew, trial: _Trial, may_solve: bool
+) -> WorthMeasuring | None:
     study = choice.study
     stake, words, rescues = 0, list[str](), False
     if choice.found:
-        stake, words = _of_chosen_set(choice, otherwise, trial, may_solve)
+        stake, words = _of_chosen_set(choice, otherwise, anew, trial, may_solve)
     elif may_solve:
         words = _of_wish(choice, otherwise, trial)
         rescues = bool(words)
@@ -260,7 +264,7 @@ def _worth(choice: Choice, otherwise: Otherwise, trial: _Trial, may_solve: bool)
 
 
 def _of_chosen_set(
-    choice: Choice, otherwise: Otherwise, trial: _Trial, may_solve: bool
+    choice: Choice, otherwise: Otherwise, anew: Anew, trial: _Trial, may_solve: bool
 ) -> tuple[int, list[str]]:
     """Money at stake and what becomes of the chosen set."""
     words: list[str] = []
@@ -270,7 +274,7 @@ def _of_chosen_set(
     again = choice.estimate.totals.cost
     if not lost and (trial.touches or any(t.upgrade in choice.estimate.chosen for t in trial.turns)):
         job = otherwise.changed(trial.field, trial.value)
-        priced = priced_anew(choice.study.shop, job, frozenset(choice.estimate.chosen))
+        priced = anew.priced(job)
         again = priced[1] if priced else again
         if priced:
             beyond = _beyond(choice, job)

@@ -103,26 +103,73 @@ def quiet_output() -> Iterator[None]:
         os.close(kept)
 
 
+def _spoken_of(model: Model, rows: Sequence[Row], objective: Linear) -> list[int]:
+    """The columns that a row or the aim speaks of, in order of name."""
+    spoken = {column for column, value in objective.terms.items() if value}
+    spoken.update(column for row in rows for column in row.columns)
+    return sorted(spoken, key=model.names.__getitem__)
+
+
+def _highs_lp(
+    model: Model, rows: Sequence[Row], objective: Linear, columns: Sequence[int], whole: Sequence[str]
+) -> Any:
+    """The model in the arrays of HiGHS, row by row; a row with two ends stands as two, as in ``pulp_problem``."""
+    import highspy
+
+    place = {column: number for number, column in enumerate(columns)}
+    starts, indices, values = [0], list[int](), list[float]()
+    lows, highs = list[float](), list[float]()
+    for row in rows:
+        of_row = [place[column] for column in row.columns]
+        coefficients = [float(value) for value in row.coefficients]
+        both = row.lower == row.upper
+        for low, high in ((row.lower, row.upper),) if both else ((row.lower, None), (None, row.upper)):
+            if low is None and high is None:
+                continue
+            indices += of_row
+            values += coefficients
+            starts.append(len(indices))
+            lows.append(-highspy.kHighsInf if low is None else float(low))
+            highs.append(highspy.kHighsInf if high is None else float(high))
+    lp = highspy.HighsLp()
+    lp.num_col_, lp.num_row_ = len(columns), len(lows)
+    lp.col_cost_ = [float(objective.terms.get(column, 0)) for column in columns]
+    lp.col_lower_ = [float(model.lower[column]) for column in columns]
+    lp.col_upper_ = [float(model.upper[column]) for column in columns]
+    lp.row_lower_, lp.row_upper_ = lows, highs
+    lp.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
+    lp.a_matrix_.num_col_, lp.a_matrix_.num_row_ = lp.num_col_, lp.num_row_
+    lp.a_matrix_.start_, lp.a_matrix_.index_, lp.a_matrix_.value_ = starts, indices, values
+    kinds = highspy.HighsVarType
+    lp.integrality_ = [kinds.kInteger if model.kinds[c] in whole else kinds.kContinuous for c in columns]
+    return lp
+
+
 def _highs(model: Model, rows: Sequence[Row], objective: Linear, time_limit: float | None) -> EngineResult:
+    small = model.kinds.count(INTEGER) <= SMALL
+    columns = _spoken_of(model, rows, objective)
+    options = {
+        "output_flag": False,
+        "mip_rel_gap": 0.0,
+        "mip_abs_gap": 1e-6,
+        "threads": 1,
+        "random_seed": 0,
+        "mip_feasibility_tolerance": 1e-7,
+        "primal_feasibility_tolerance": 1e-8,
+        "mip_allow_restart": not small,
+    }
+    if time_limit is not None:
+        options["time_limit"] = float(time_limit)
     with quiet_output():
         import highspy
-        import pulp
 
-        small = model.kinds.count(INTEGER) <= SMALL
-        problem, variables = pulp_problem(model, rows, objective, (INTEGER,) if small else WHOLE)
-        engine = pulp.HiGHS(
-            msg=False,
-            gapRel=0.0,
-            gapAbs=1e-6,
-            threads=1,
-            timeLimit=time_limit,
-            random_seed=0,
-            mip_feasibility_tolerance=1e-7,
-            primal_feasibility_tolerance=1e-8,
-            mip_allow_restart=not small,
-        )
-        problem.solve(engine)
-    solver = problem.solverModel
+        solver = highspy.Highs()
+        for option, value in options.items():
+            solver.setOptionValue(option, value)
+        lp = _highs_lp(model, rows, objective, columns, (INTEGER,) if small else WHOLE)
+        if solver.passModel(lp) == highspy.HighsStatus.kError:
+            raise EngineError("HiGHS refused the model")
+        solver.run()
     told, info = solver.getModelStatus(), solver.getInfo()
     known = highspy.HighsModelStatus
     held = info.primal_solution_status == highspy.SolutionStatus.kSolutionStatusFeasible
@@ -135,7 +182,11 @@ def _highs(model: Model, rows: Sequence[Row], objective: Linear, time_limit: flo
     stopped = (known.kTimeLimit, known.kInterrupt, known.kIterationLimit, known.kSolutionLimit)
     if status in (FEASIBLE, NO_ANSWER) and told not in stopped:
         raise EngineError(f"HiGHS stopped with the status “{solver.modelStatusToString(told)}”")
-    values = _values(model, variables) if status in (OPTIMAL, FEASIBLE) else None
+    values = None
+    if status in (OPTIMAL, FEASIBLE):
+        # a column that no row and no aim speaks of stays at its lower end
+        told_of = dict(zip(columns, solver.getSolution().col_value, strict=True))
+        values = [told_of.get(column, float(low)) for column, low in enumerate(model.lower)]
     bound = info.mip_dual_bound if info.mip_node_count >= 0 else info.objective_function_value
     return EngineResult(status, values, bound if status in (OPTIMAL, FEASIBLE, NO_ANSWER) else None)
 
@@ -229,10 +280,8 @@ def load_usual() -> None:
     """Load the engine that is asked first, so that the first question does not wait for it."""
     with quiet_output():
         import highspy
-        import pulp
 
     assert highspy is not None
-    assert pulp is not None
 
 
 def load_confirming() -> None:

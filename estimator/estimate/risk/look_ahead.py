@@ -8,11 +8,11 @@ does in the totals.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from decimal import Decimal
 
-from estimator.estimate.build import make_costing
 from estimator.estimate.costing import Costing
+from estimator.estimate.risk.anew import Anew
 from estimator.estimate.risk.moments import ClosedForm, closed_form
 from estimator.estimate.risk.monte_carlo import DRAWS, SEED, Simulation, simulate_work
 from estimator.estimate.risk.sensitivity import (
@@ -23,10 +23,8 @@ from estimator.estimate.risk.sensitivity import (
     line_bars,
     shares,
 )
-from estimator.fit.candidates import all_upgrades
-from estimator.fit.judge import judge_all
 from estimator.fit.otherwise import Otherwise, Value
-from estimator.model import Estimate, Job, Money, Shop
+from estimator.model import Estimate, Money
 
 #: per cent points shown of hours and cost
 SHOWN = (50, 80, 95)
@@ -132,8 +130,10 @@ def assumed_bars(
         and (not {name, *otherwise.followers(name)}.isdisjoint(resting) or otherwise.rows_reading(name))
     ]
 
+    anew = Anew(shop, costing.job, ids)
+
     def reprice(name: str, value: Value) -> tuple[float, int] | None:
-        return priced_anew(shop, otherwise.changed(name, value), ids)
+        return anew.priced(otherwise.changed(name, value))
 
     return field_bars(costing.job, shop, fields, reprice, otherwise.values)
 
@@ -156,20 +156,6 @@ def fields_behind(costing: Costing, chosen: Collection[str]) -> frozenset[str]:
                 fields |= set(fields_touching(costing.shop.tasks[rank.demand.task], rank.demand))
                 fields |= at_fault.get(rank.demand.task, set())
     return frozenset(fields)
-
-
-def priced_anew(shop: Shop, job: Job, chosen: frozenset[str]) -> tuple[float, int] | None:
-    """Minutes and cost of a set on a changed job; None where one of it does not fit or is not offered."""
-    rows = {
-        i: row for i, row in shop.upgrades.items() if any(c == i or c.startswith(i + "-") for c in chosen)
-    }
-    offers = [u for u in all_upgrades(replace(shop, upgrades=rows), job) if u.id in chosen]
-    verdicts = judge_all(shop, job, offers)
-    fitting = {v.upgrade.id for v in verdicts if v.outcome != "does-not-fit"}
-    if not chosen <= fitting:
-        return None
-    totals = make_costing(shop, job, verdicts).estimate(chosen).totals
-    return totals.expected / 100.0, totals.cost
 
 
 @dataclass(frozen=True, slots=True)

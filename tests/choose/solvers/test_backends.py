@@ -156,6 +156,21 @@ def test_a_row_over_nothing_that_cannot_hold_is_infeasible_not_ignored():
     assert model.rows == []
 
 
+def test_a_model_that_an_engine_refuses_is_no_answer_of_that_engine():
+    """A row with numbers beyond what it takes must not be left out in silence."""
+    model = Model()
+    a, b = model.column("x"), model.column("x")
+    model.add(Linear({a: 10**15 + 1, b: 1}), 1, 10**15, "large")
+    with pytest.raises(EngineError, match="HiGHS refused the model"):
+        ENGINES["highs"](model, model.rows, Linear({a: -1}), None)
+    told = solve_model(model, model.rows, Linear({a: -1}))
+    assert (told.engine, told.values, told.notes[0]) == (
+        "cpsat",
+        (0, 1),
+        "highs failed: HiGHS refused the model",
+    )
+
+
 def test_unknown_engine_is_refused_in_words():
     problem = two_bridges()
     with pytest.raises(EngineError, match="unknown engine “abacus”; known are highs, cbc, cpsat"):

@@ -12,13 +12,13 @@ import pytest
 from estimator import load_job, load_shop, study_job
 from estimator.estimate.costing import Costing
 from estimator.estimate.labour import run_line
+from estimator.estimate.risk.anew import Anew
 from estimator.estimate.risk.look_ahead import (
     LookAhead,
     fit_as_assumed,
     fit_risks,
     fixed_cents,
     look_ahead,
-    priced_anew,
     rate_of,
     simulate_set,
 )
@@ -111,13 +111,13 @@ def test_pricing_anew_without_a_change_changes_nothing() -> None:
     for name in NAMES:
         costing, chosen = case(name)
         totals = costing.estimate(chosen).totals
-        again = priced_anew(SHOP, costing.job, frozenset(chosen))
+        again = Anew(SHOP, costing.job, frozenset(chosen)).priced(costing.job)
         assert again == (totals.expected / 100, totals.cost)
 
 
 def test_a_set_that_is_not_offered_cannot_be_priced_anew() -> None:
     costing, _ = case("tight-commission")
-    assert priced_anew(SHOP, costing.job, frozenset({"no-such-upgrade"})) is None
+    assert Anew(SHOP, costing.job, frozenset({"no-such-upgrade"})).priced(costing.job) is None
 
 
 def test_defaults_follow_what_they_are_worked_out_from() -> None:

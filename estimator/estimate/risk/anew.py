@@ -1,0 +1,77 @@
+"""One set of upgrades on one instrument, judged and priced anew with other readings.
+
+Of a set that is asked about again and again, with a value changed here and there, only what looked at that
+value is judged again, and only where its work comes out otherwise, or was priced by that value, is it priced.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from types import MappingProxyType
+
+from estimator.estimate.build import make_costing, make_setting
+from estimator.fit.candidates import all_upgrades
+from estimator.fit.judge import judge_all
+from estimator.fit.remembered import Remembered
+from estimator.model import Demand, Job, Reading, Shop, Upgrade, Verdict
+
+#: what of a verdict bears on minutes and money
+Work = tuple[Upgrade, tuple[Demand, ...]]
+
+
+class Anew:
+    """A set on the instrument of a job; every job that it is asked about differs from this one in readings alone."""
+
+    def __init__(self, shop: Shop, job: Job, chosen: frozenset[str]) -> None:
+        self._shop, self._job, self._chosen = shop, job, chosen
+        self._rows = {
+            i: replace(shop, upgrades=MappingProxyType({i: row}))
+            for i, row in shop.upgrades.items()
+            if any(c == i or c.startswith(i + "-") for c in chosen)
+        }
+        self._verdicts = Remembered[tuple[Verdict, ...]]()
+        self._priced = Remembered[tuple[float, int]]()
+        self._works: dict[str, list[Work]] = {}
+
+    def priced(self, job: Job) -> tuple[float, int] | None:
+        """Minutes and cost of the set on a changed job; None where one of it does not fit or is not offered."""
+        if replace(job, instrument=self._job.instrument) != self._job:
+            raise ValueError("another job than the one whose set is priced anew")
+        verdicts = self._judged(job)
+        if sorted(self._chosen) != [v.upgrade.id for v in verdicts if v.outcome != "does-not-fit"]:
+            return None
+        setting = make_setting(self._shop, job)
+        # what is read of the instrument for the setting is in the key by what it came to
+        odds = tuple(sorted((task, row.fault, row.more_pct) for task, row in setting.fault_odds.items()))
+        key = (setting.family, setting.hidden_faults, odds, *(self._number(v) for v in verdicts))
+
+        def price(instrument: Mapping[str, Reading]) -> tuple[float, int]:
+            seen = replace(job, instrument=instrument)
+            costing = make_costing(
+                self._shop, seen, verdicts, setting=replace(setting, instrument=instrument)
+            )
+            totals = costing.estimate(self._chosen).totals
+            return totals.expected / 100.0, totals.cost
+
+        return self._priced.of(key, job.instrument, price)
+
+    def _judged(self, job: Job) -> tuple[Verdict, ...]:
+        """The verdicts on what of the set is offered, in order of id."""
+        found: list[Verdict] = []
+        for row, shop in self._rows.items():
+
+            def judged(instrument: Mapping[str, Reading], shop: Shop = shop) -> tuple[Verdict, ...]:
+                seen = replace(job, instrument=instrument)
+                offers = [u for u in all_upgrades(shop, seen) if u.id in self._chosen]
+                return judge_all(self._shop, seen, offers)
+
+            found += self._verdicts.of(row, job.instrument, judged)
+        return tuple(sorted(found, key=lambda verdict: verdict.upgrade.id))
+
+    def _number(self, verdict: Verdict) -> int:
+        """The place of a verdict among those on its upgrade that ask for other work."""
+        known, work = self._works.setdefault(verdict.upgrade.id, []), (verdict.upgrade, verdict.demands)
+        if work not in known:
+            known.append(work)
+        return known.index(work)
