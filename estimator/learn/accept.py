@@ -90,7 +90,7 @@ def accept(
                 "there is nothing to take over",
                 "nothing with enough evidence moves",
                 "",
-                "estimator learn --shop DIR shows what the log says so far",
+                "estimator learn --shop DIR shows what the ledger says so far",
             )
         )
     factors = [(one.task, round(one.level.factor * WHOLE), one.level.jobs) for one in learned]
@@ -107,8 +107,8 @@ def _cells(learned: Sequence[Learned], values: Sequence[Value]) -> dict[str, tup
     """By file, the new cells of its rows, and what each row rests on."""
     found: dict[str, tuple[Rows, dict[Key, str]]] = {}
     for task in learned:
-        key = tuple(task.task.split(JOINED))
-        rows, sources = found.setdefault(METHODS.file if len(key) > 1 else TASKS.file, ({}, {}))
+        file, key = _row_of(task.task)
+        rows, sources = found.setdefault(file, ({}, {}))
         rows[key] = dict(zip(COLUMNS, task.after, strict=True))
         sources[key] = task.source
     for one in values:
@@ -118,6 +118,12 @@ def _cells(learned: Sequence[Learned], values: Sequence[Value]) -> dict[str, tup
         said = sources.get(key, "")
         sources[key] = said if one.source in said else "; ".join(filter(None, (said, one.source)))
     return found
+
+
+def _row_of(name: str) -> tuple[str, Key]:
+    """The file and the key of the row that tells of a task, or of a way to do it."""
+    key = tuple(name.split(JOINED))
+    return (METHODS if len(key) > 1 else TASKS).file, key
 
 
 def take_over(
@@ -163,11 +169,15 @@ def take_over(
 def accept_fit(ledger: Ledger, folder: Path, shop: Shop, found: Calibration, now: Moment) -> list[Path]:
     """Write a fit to the shop's own menu into its files: what is learned later starts from these times."""
     files: dict[str, bytes] = {}
+    source = f"fitted to {len(found.held)} prices and times of the shop's own menu"
     times = new_times(shop, found)
-    if times:
-        files[TASKS.file] = tasks_with(folder, times, OWN_MENU)
+    by_file: dict[str, Rows] = {}
+    for name, new in times.items():
+        file, key = _row_of(name)
+        by_file.setdefault(file, {})[key] = new
+    for file, rows in by_file.items():
+        files[file] = rows_with(folder, SPECS[file], rows, OWN_MENU, dict.fromkeys(rows, source))
     if found.charge != found.charge_before:
-        source = f"fitted to {len(found.held)} prices and times of the shop's own menu"
         charge = {"charge_per_hour": found.charge}
         files[SHOP_FILE] = settings_with(folder, charge, OWN_MENU, {"charge_per_hour": source})
     if not files:
@@ -180,13 +190,7 @@ def accept_fit(ledger: Ledger, folder: Path, shop: Shop, found: Calibration, now
                 "estimator menu prints it",
             )
         )
-    return take_over(ledger, folder, files, [(task, WHOLE, 0) for task in times], now)
-
-
-def tasks_with(folder: Path, times: Mapping[str, tuple[Sequence[Decimal], str]], basis: str) -> bytes:
-    """The shop's own ``tasks.csv`` with other times (in the order of ``COLUMNS``) of some tasks, and their source."""
-    rows: Rows = {(task,): dict(zip(COLUMNS, new, strict=True)) for task, (new, _) in times.items()}
-    return rows_with(folder, TASKS, rows, basis, {(task,): source for task, (_, source) in times.items()})
+    return take_over(ledger, folder, files, [(name, WHOLE, 0) for name in times], now)
 
 
 def rows_with(folder: Path, spec: TableSpec, rows: Rows, basis: str, sources: Mapping[Key, str]) -> bytes:
@@ -223,7 +227,7 @@ def take_back(ledger: Ledger, folder: Path, now: Moment) -> tuple[list[Path], in
                 "nothing was taken over that could be taken back",
                 "",
                 "",
-                "estimator learn --shop DIR --accept takes over what the log says",
+                "estimator learn --shop DIR --accept takes over what the ledger says",
             )
         )
     files = ledger.rows("SELECT file, before, after FROM learning_file WHERE learning = ?", (last["id"],))
