@@ -13,7 +13,7 @@ from typing import Any
 
 from estimator.core.errors import InputError, Issue, Origin
 from estimator.core.save import Output, save_all
-from estimator.estimate.ways import JOINED
+from estimator.estimate.ways import JOINED, is_way
 from estimator.learn.calibrate import Calibration, new_times
 from estimator.learn.evidence import WHOLE
 from estimator.learn.times import COLUMNS, Learned
@@ -113,7 +113,7 @@ def _cells(learned: Sequence[Learned], values: Sequence[Value]) -> dict[str, tup
         sources[key] = task.source
     for one in values:
         rows, sources = found.setdefault(one.file, ({}, {}))
-        key = tuple(one.row.split(JOINED))
+        key = _key_of(SPECS[one.file], one.row)
         rows.setdefault(key, {}).update({one.column: one.after, **one.beside})
         said = sources.get(key, "")
         sources[key] = said if one.source in said else "; ".join(filter(None, (said, one.source)))
@@ -122,8 +122,15 @@ def _cells(learned: Sequence[Learned], values: Sequence[Value]) -> dict[str, tup
 
 def _row_of(name: str) -> tuple[str, Key]:
     """The file and the key of the row that tells of a task, or of a way to do it."""
-    key = tuple(name.split(JOINED))
-    return (METHODS if len(key) > 1 else TASKS).file, key
+    spec = METHODS if is_way(name) else TASKS
+    return spec.file, _key_of(spec, name)
+
+
+def _key_of(spec: TableSpec, name: str) -> Key:
+    """The key of a row from the parts of its name, each as its column has it."""
+    kinds = {column.name: column.kind for column in spec.columns}
+    parts = zip(spec.key, name.split(JOINED), strict=True)
+    return tuple(int(part) if kinds[column] == "whole" else part for column, part in parts)
 
 
 def take_over(
